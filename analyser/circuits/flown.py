@@ -1,0 +1,184 @@
+"""A hold as it was flown: the entry and the circuits, cut at their instants. No judgement here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from analyser.holds.definition import Hold
+from analyser.logs.track import Notice
+from analyser.motion.motion import Motion
+
+EntryFlown = Literal["direct", "parallel", "offset", "other"]
+
+
+@dataclass(frozen=True)
+class Turn:
+    """One turn, from wings leaving level to wings level again.
+
+    Attributes
+    ----------
+    start_s, end_s : float
+        Seconds from the log's first sample.
+    start_sd_s, end_sd_s : float
+        Sigma of those instants.
+    heading_change_deg : float
+        Through the air, positive right.
+    bank_mean_deg, bank_mean_sd_deg : float
+        Over the established part (roll-in and roll-out left out), positive right; and sigma of the mean.
+    bank_max_deg : float
+        The largest bank (signed as the turn).
+    bank_wander_deg : float
+        rms about the mean over the established part.
+    rate_mean_dps : float
+        Mean air turn rate over the established part, positive right.
+    established_start_s, established_end_s : float
+        Where the established part begins and ends.
+    """
+
+    start_s: float
+    end_s: float
+    start_sd_s: float
+    end_sd_s: float
+    heading_change_deg: float
+    bank_mean_deg: float
+    bank_mean_sd_deg: float
+    bank_max_deg: float
+    bank_wander_deg: float
+    rate_mean_dps: float
+    established_start_s: float
+    established_end_s: float
+
+    @property
+    def duration_s(self) -> float:
+        """Seconds from wings leaving level to wings level."""
+        return self.end_s - self.start_s
+
+
+@dataclass(frozen=True)
+class Leg:
+    """One straight leg, from wings level to wings leaving level (or to the fix).
+
+    Attributes
+    ----------
+    start_s, end_s : float
+    heading_deg, heading_sd_deg : float
+        Mean direction through the air, degrees on the map (true at the fix) [0, 360).
+    track_deg : float
+        Mean direction over the ground, from the leg's first point to its last.
+    """
+
+    start_s: float
+    end_s: float
+    heading_deg: float
+    heading_sd_deg: float
+    track_deg: float
+
+    @property
+    def duration_s(self) -> float:
+        """Seconds from the leg's start to its end."""
+        return self.end_s - self.start_s
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """One lap, fix to fix: outbound turn, outbound leg, inbound turn, inbound leg.
+
+    Parts that were never flown (cut short, log ended, in a hole) are None, and then ``complete`` is False.
+
+    Attributes
+    ----------
+    number : int
+        From 1.
+    start_s, end_s : float
+        Passage of the fix at the start, and at the end (or where it was broken off).
+    complete : bool
+    outbound_turn, inbound_turn : Turn or None
+    outbound_leg, inbound_leg : Leg or None
+    abeam_s : float or None
+        Crossing of the perpendicular to the inbound course through the fix, outbound; None where it was not met.
+    wind_east_kt, wind_north_kt, wind_sd_kt : float
+        Mean wind met on this circuit, TOWARDS, and sigma per axis.
+    tas_kt, tas_sd_kt : float
+        Mean true airspeed on this circuit.
+    """
+
+    number: int
+    start_s: float
+    end_s: float
+    complete: bool
+    outbound_turn: Turn | None
+    outbound_leg: Leg | None
+    abeam_s: float | None
+    inbound_turn: Turn | None
+    inbound_leg: Leg | None
+    wind_east_kt: float
+    wind_north_kt: float
+    wind_sd_kt: float
+    tas_kt: float
+    tas_sd_kt: float
+
+
+@dataclass(frozen=True)
+class Entry:
+    """How the hold was joined, from the first passage of the fix to the start of the first circuit.
+
+    Attributes
+    ----------
+    fix_s : float
+        First passage of the fix.
+    end_s : float
+        Where the first circuit begins (equal to ``fix_s`` for a direct entry).
+    arrival_heading_deg, arrival_heading_sd_deg : float
+        Air heading over the fix.
+    flown : "direct", "parallel", "offset" or "other"
+    leg : Leg or None
+        The outbound leg of a parallel or offset entry.
+    turns : tuple of Turn
+        The entry's own turns, in order (without the first circuit's outbound turn).
+    """
+
+    fix_s: float
+    end_s: float
+    arrival_heading_deg: float
+    arrival_heading_sd_deg: float
+    flown: EntryFlown
+    leg: Leg | None
+    turns: tuple[Turn, ...]
+
+
+@dataclass(frozen=True)
+class FlownHold:
+    """One hold found in a flight.
+
+    Attributes
+    ----------
+    hold : Hold
+        As given, or as inferred (then ``leg`` is inferred too).
+    given : bool
+        True where a hold file defined it.
+    inferred : Hold or None
+        What the flight itself says, also where a hold was given (for comparing); None where it says nothing.
+    fix_sd_nm, course_sd_deg : float or None
+        Sigma of the inferred fix (per axis) and course; None where given.
+    motion : Motion
+        From before the arrival to after the departure, map origin on the fix.
+    entry : Entry or None
+        None where the log starts inside the hold.
+    circuits : tuple of Circuit
+    start_s, end_s : float
+        Arrival at the fix … last passage of the fix (or where the hold was broken off).
+    notices : tuple of Notice
+    """
+
+    hold: Hold
+    given: bool
+    inferred: Hold | None
+    fix_sd_nm: float | None
+    course_sd_deg: float | None
+    motion: Motion
+    entry: Entry | None
+    circuits: tuple[Circuit, ...]
+    start_s: float
+    end_s: float
+    notices: tuple[Notice, ...] = ()

@@ -1,0 +1,1 @@
+"""The ground truth below everything: geodesics, local planes, standard atmosphere, magnetic variation."""

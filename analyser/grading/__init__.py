@@ -1,0 +1,1 @@
+"""Circuits held against the rules: measures, points, error budget, advice."""

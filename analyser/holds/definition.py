@@ -1,0 +1,80 @@
+"""The definition of a hold: what a chart or a clearance gives."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from analyser.earth.angles import wrap360
+
+Turns = Literal["right", "left"]
+
+
+@dataclass(frozen=True)
+class LegLimit:
+    """What ends the outbound leg: minutes or distance, exactly one of them.
+
+    Attributes
+    ----------
+    minutes : float or None
+        Timed leg, minutes.
+    distance_nm : float or None
+        Distance leg, nautical miles (the length of the leg, not a DME reading).
+    """
+
+    minutes: float | None = None
+    distance_nm: float | None = None
+
+    def __post_init__(self) -> None:
+        if (self.minutes is None) == (self.distance_nm is None):
+            raise ValueError("a leg is limited by minutes or by distance_nm, exactly one of them")
+
+
+@dataclass(frozen=True)
+class Hold:
+    """One hold.
+
+    Attributes
+    ----------
+    fix_lat_deg, fix_lon_deg : float
+        The fix, WGS84 degrees.
+    inbound_course_true_deg : float
+        Course TO the fix, degrees true [0, 360).
+    turns : "right" or "left"
+    leg : LegLimit or None
+        None: by altitude, from the rules.
+    name : str
+        Empty where nobody named it. Untrusted text.
+    altitude_ft, speed_kias : float or None
+        Cleared level and intended speed.
+    category : "A" … "E", or None
+    reported_wind : (from_true_deg, speed_kt) or None
+    leave_fix_at : aware datetime or None
+        When to leave the fix.
+    variation_deg : float or None
+        Magnetic variation used to read the file, east positive.
+    """
+
+    fix_lat_deg: float
+    fix_lon_deg: float
+    inbound_course_true_deg: float
+    turns: Turns
+    leg: LegLimit | None = None
+    name: str = ""
+    altitude_ft: float | None = None
+    speed_kias: float | None = None
+    category: str | None = None
+    reported_wind: tuple[float, float] | None = None
+    leave_fix_at: datetime | None = None
+    variation_deg: float | None = None
+
+    @property
+    def side(self) -> int:
+        """+1 for right-hand turns, -1 for left-hand: multiplies every sideways quantity."""
+        return 1 if self.turns == "right" else -1
+
+    @property
+    def outbound_course_true_deg(self) -> float:
+        """The reciprocal of the inbound course, degrees true [0, 360)."""
+        return wrap360(self.inbound_course_true_deg + 180.0)

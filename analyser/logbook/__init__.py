@@ -1,0 +1,1 @@
+"""Weeks of practice: pilots, sessions, grades and progress, kept safely."""

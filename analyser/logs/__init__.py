@@ -1,0 +1,1 @@
+"""Recorded flights in, :class:`~analyser.logs.track.Track` out: one module per file format."""

@@ -1,0 +1,111 @@
+"""What every log becomes: one aircraft's samples in the program's own words and units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+
+#: The canonical channels, each with what it is. A reader may fill any of them; NaN where a sample has none.
+CHANNELS: Mapping[str, str] = {
+    "altitude_ft": "height the log calls altitude, feet (its datum is in the notices)",
+    "ground_speed_kt": "speed over the ground, knots",
+    "track_true_deg": "direction of movement over the ground, degrees true [0, 360)",
+    "heading_true_deg": "direction of the nose, degrees true [0, 360)",
+    "heading_magnetic_deg": "direction of the nose, degrees magnetic [0, 360)",
+    "bank_deg": "bank, degrees, positive right wing down",
+    "pitch_deg": "pitch, degrees, positive nose up",
+    "ias_kt": "indicated airspeed, knots",
+    "tas_kt": "true airspeed, knots",
+    "wind_from_true_deg": "direction the wind comes FROM, degrees true [0, 360)",
+    "wind_speed_kt": "wind speed, knots",
+    "outside_air_temperature_c": "static air temperature, degrees Celsius",
+    "vertical_speed_fpm": "rate of climb, feet per minute",
+}
+
+
+@dataclass(frozen=True)
+class Notice:
+    """Something odd in a log, said once, in words a pilot understands.
+
+    Attributes
+    ----------
+    code : str
+        Stable, lower-case words joined by hyphens, for programs: ``"time-duplicate"``.
+    message : str
+        What was found, where, and what was done about it.
+    """
+
+    code: str
+    message: str
+
+
+@dataclass(frozen=True)
+class Track:
+    """One aircraft's recorded flight.
+
+    Attributes
+    ----------
+    name : str
+        The log file's name (untrusted text: escape it). Several aircraft in one file get a suffix.
+    format : str
+        ``"gpx"``, ``"table"``, ``"kml"``, ``"nmea"``, ``"igc"``, ``"geojson"``.
+    sha256 : str
+        Of the file's bytes as they lie on disk.
+    time_s : (n,) float array
+        Seconds since the first sample; strictly increasing; the log's clock, never the row number.
+    lat_deg, lon_deg : (n,) float array
+        WGS84 degrees, finite; longitude in [-180, 180).
+    channels : mapping of str to (n,) float array
+        Keys from :data:`CHANNELS`; NaN where a sample lacks the value. Absent channels have no key.
+    start_utc : datetime or None
+        UTC of the first sample (aware), None where the log has no date.
+    notices : tuple of Notice
+    """
+
+    name: str
+    format: str
+    sha256: str
+    time_s: FloatArray
+    lat_deg: FloatArray
+    lon_deg: FloatArray
+    channels: Mapping[str, FloatArray] = field(default_factory=dict)
+    start_utc: datetime | None = None
+    notices: tuple[Notice, ...] = ()
+
+    @property
+    def samples(self) -> int:
+        """Number of samples."""
+        return int(self.time_s.size)
+
+    @property
+    def duration_s(self) -> float:
+        """Seconds from the first sample to the last."""
+        return float(self.time_s[-1] - self.time_s[0])
+
+    @property
+    def interval_s(self) -> float:
+        """Median seconds between neighbouring samples."""
+        return float(np.median(np.diff(self.time_s)))
+
+    def channel(self, name: str) -> FloatArray:
+        """Return a channel, all NaN where the log has none.
+
+        Parameters
+        ----------
+        name : str
+            A key of :data:`CHANNELS`.
+
+        Returns
+        -------
+        (n,) float array
+        """
+        if name not in CHANNELS:
+            raise KeyError(name)
+        found = self.channels.get(name)
+        return np.full(self.samples, np.nan) if found is None else found

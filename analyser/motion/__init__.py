@@ -1,0 +1,1 @@
+"""What the aircraft did, measured from its track: ground velocity, wind, airspeed, heading, bank, with sigmas."""

@@ -1,0 +1,121 @@
+"""What the aircraft did in a stretch of flight, as time series with their uncertainty."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.earth.plane import LocalPlane
+from analyser.logs.track import Notice
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Motion:
+    """Estimated motion on an even time grid of its own (never coarser than the log, at most 1 s).
+
+    All directions are degrees clockwise from the map's north, which at the origin (the fix) is true north.
+    Velocities are components towards east and north of the map. ``*_sd_*`` are one sigma.
+
+    Attributes
+    ----------
+    plane : LocalPlane
+        The map; its origin is the hold's fix once the fix is known.
+    time_s : (n,) float array
+        Seconds from the log's first sample, increasing.
+    east_nm, north_nm : (n,) float array
+        Smoothed position on the map.
+    altitude_ft : (n,) float array
+        NaN where unknown.
+    ground_east_kt, ground_north_kt : (n,) float array
+    wind_east_kt, wind_north_kt, wind_sd_kt : (n,) float array
+        The air's velocity TOWARDS, and its sigma per axis.
+    tas_kt, tas_sd_kt : (n,) float array
+    heading_deg, heading_sd_deg : (n,) float array
+        Direction of movement through the air, [0, 360).
+    turn_rate_dps : (n,) float array
+        Rate of change of the air heading, degrees per second, positive right.
+    bank_deg, bank_sd_deg : (n,) float array
+        Positive right wing down.
+    ias_kt, ias_sd_kt : (n,) float array
+        NaN where neither logged nor derivable (no altitude).
+    in_hole : (n,) bool array
+        True where the log has no samples near enough: interpolated, not measured.
+    obtained : mapping of str to str
+        For "bank", "heading", "tas", "ias", "wind": ``"logged"`` or ``"derived"``.
+    wind_mean_east_kt, wind_mean_north_kt, wind_mean_sd_kt : float
+        Mean wind met over the stretch, and its sigma per axis.
+    tas_mean_kt, tas_mean_sd_kt : float
+        Mean true airspeed, and the sigma of that mean.
+    tas_wander_kt : float
+        The pilot's own wandering of airspeed, rms about the mean.
+    notices : tuple of Notice
+    """
+
+    plane: LocalPlane
+    time_s: FloatArray
+    east_nm: FloatArray
+    north_nm: FloatArray
+    altitude_ft: FloatArray
+    ground_east_kt: FloatArray
+    ground_north_kt: FloatArray
+    wind_east_kt: FloatArray
+    wind_north_kt: FloatArray
+    wind_sd_kt: FloatArray
+    tas_kt: FloatArray
+    tas_sd_kt: FloatArray
+    heading_deg: FloatArray
+    heading_sd_deg: FloatArray
+    turn_rate_dps: FloatArray
+    bank_deg: FloatArray
+    bank_sd_deg: FloatArray
+    ias_kt: FloatArray
+    ias_sd_kt: FloatArray
+    in_hole: NDArray[np.bool_]
+    wind_mean_east_kt: float
+    wind_mean_north_kt: float
+    wind_mean_sd_kt: float
+    tas_mean_kt: float
+    tas_mean_sd_kt: float
+    tas_wander_kt: float
+    obtained: Mapping[str, str] = field(default_factory=dict)
+    notices: tuple[Notice, ...] = ()
+
+    @property
+    def ground_speed_kt(self) -> FloatArray:
+        """Speed over the ground, knots."""
+        return np.hypot(self.ground_east_kt, self.ground_north_kt)
+
+    @property
+    def track_deg(self) -> FloatArray:
+        """Direction of movement over the ground, degrees [0, 360)."""
+        return np.degrees(np.arctan2(self.ground_east_kt, self.ground_north_kt)) % 360.0
+
+    def at(self, name: str, time_s: float) -> float:
+        """Read one series between its grid points.
+
+        Parameters
+        ----------
+        name : str
+            A series of this class, such as ``"east_nm"``; directions are read the short way round.
+        time_s : float
+            Seconds; clamped to the stretch.
+
+        Returns
+        -------
+        float
+        """
+        series: FloatArray = getattr(self, name)
+        if name not in ("heading_deg", "track_deg"):
+            return float(np.interp(time_s, self.time_s, series))
+        unwound = np.unwrap(series, period=360.0)
+        return float(np.interp(time_s, self.time_s, unwound) % 360.0)
+
+    def span(self, start_s: float, end_s: float) -> slice:
+        """Return the slice of grid points within [start_s, end_s]."""
+        first, last = np.searchsorted(self.time_s, [start_s - 1e-9, end_s + 1e-9])
+        return slice(int(first), int(last))

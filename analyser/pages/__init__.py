@@ -1,0 +1,1 @@
+"""The debrief as a page: plots, templates, style and the small script."""
