@@ -59,7 +59,8 @@ class LocalPlane:
             Map coordinates, nautical miles.
         convergence_deg : (n,) float array
             Map direction = true direction at the point − convergence; zero at the origin and
-            positive where true north leans anticlockwise of the map's (east of the origin, northern hemisphere).
+            positive where true north leans anticlockwise of the map's (east of the origin, northern
+            hemisphere).
         """
         lat, lon = np.asarray(lat_deg, float), np.asarray(lon_deg, float)
         azimuth, back, distance_m = wgs84().inv(
