@@ -1,0 +1,78 @@
+"""A page on disk is whole: either the old one or the new one, never half of each."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+from analyser.errors import ReportError
+
+
+def write_text_whole(path: Path, text: str) -> None:
+    """Write a text file whole or not at all.
+
+    The text goes into a temporary file of the same folder, is forced to the disk and then takes the
+    place of the old file in one step of the file system, so that neither a full disk nor a killed
+    process leaves half a page.
+
+    Parameters
+    ----------
+    path : Path
+        Where the file shall be; its folder is made where it is missing.
+    text : str
+        Written as UTF-8 with the line ends it has.
+
+    Raises
+    ------
+    ReportError
+        Where the folder or the file cannot be written; an older file is then left as it was.
+    """
+    path = Path(path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _replace(path, text.encode("utf-8"))
+    except OSError as error:
+        raise ReportError(
+            f"the file could not be written: {error.strerror or error}",
+            file=str(path),
+            mend="check the folder's permissions and the free space, or choose another folder",
+        ) from error
+
+
+def _replace(path: Path, content: bytes) -> None:
+    handle, temporary = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+        # A temporary file is private by design; a page is for sharing, so it gets the permissions that
+        # an ordinarily created file would have, or keeps those of the page it replaces.
+        Path(temporary).chmod(_permissions(path))
+        Path(temporary).replace(path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            Path(temporary).unlink()
+        raise
+    _sync_folder(path.parent)
+
+
+def _permissions(path: Path) -> int:
+    try:
+        return path.stat().st_mode & 0o777
+    except FileNotFoundError:
+        mask = os.umask(0)
+        os.umask(mask)
+        return 0o666 & ~mask
+
+
+def _sync_folder(folder: Path) -> None:
+    # The renaming itself lives in the folder's entry; systems that cannot open a folder have no need of it.
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
