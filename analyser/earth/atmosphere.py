@@ -115,6 +115,29 @@ def isa_density_kgm3(altitude_ft: Number, isa_deviation_c: Number = 0.0) -> Numb
 
 
 @overload
+def sound_speed_kt(altitude_ft: float, isa_deviation_c: float = 0.0) -> float: ...
+@overload
+def sound_speed_kt(altitude_ft: FloatArray, isa_deviation_c: Number = 0.0) -> FloatArray: ...
+def sound_speed_kt(altitude_ft: Number, isa_deviation_c: Number = 0.0) -> Number:
+    """Return the speed of sound, which goes with the root of the absolute temperature.
+
+    Parameters
+    ----------
+    altitude_ft : float or float array
+        Pressure altitude, feet.
+    isa_deviation_c : float or float array
+        Warmer (positive) or colder than standard, °C.
+
+    Returns
+    -------
+    float or float array
+        Knots.
+    """
+    kelvin = isa_temperature_c(np.asarray(altitude_ft, float), isa_deviation_c) + 273.15
+    return _as_given(_SOUND_0_KT * np.sqrt(kelvin / TEMPERATURE_0_K))
+
+
+@overload
 def cas_to_tas(cas_kt: float, altitude_ft: float, isa_deviation_c: float = 0.0) -> float: ...
 @overload
 def cas_to_tas(cas_kt: FloatArray, altitude_ft: Number, isa_deviation_c: Number = 0.0) -> FloatArray: ...
@@ -142,7 +165,7 @@ def cas_to_tas(cas_kt: Number, altitude_ft: Number, isa_deviation_c: Number = 0.
     altitude = np.asarray(altitude_ft, float)
     impact = PRESSURE_0_HPA * ((1.0 + 0.2 * (np.asarray(cas_kt, float) / _SOUND_0_KT) ** 2) ** 3.5 - 1.0)
     mach = np.sqrt(5.0 * ((impact / isa_pressure_hpa(altitude) + 1.0) ** (2.0 / 7.0) - 1.0))
-    return _as_given(mach * _sound_kt(altitude, isa_deviation_c))
+    return _as_given(mach * sound_speed_kt(altitude, isa_deviation_c))
 
 
 @overload
@@ -169,7 +192,7 @@ def tas_to_cas(tas_kt: Number, altitude_ft: Number, isa_deviation_c: Number = 0.
         Calibrated airspeed, knots.
     """
     altitude = np.asarray(altitude_ft, float)
-    mach = np.asarray(tas_kt, float) / _sound_kt(altitude, isa_deviation_c)
+    mach = np.asarray(tas_kt, float) / sound_speed_kt(altitude, isa_deviation_c)
     impact = isa_pressure_hpa(altitude) * ((1.0 + 0.2 * mach**2) ** 3.5 - 1.0)
     ratio = (impact / PRESSURE_0_HPA + 1.0) ** (2.0 / 7.0)
     return _as_given(_SOUND_0_KT * np.sqrt(5.0 * (ratio - 1.0)))
@@ -198,11 +221,6 @@ def doc8168_tas_kt(ias_kt: float, altitude_ft: float, isa_deviation_c: float = 0
     """
     standard = 288.0 - 0.00198 * altitude_ft
     return float(ias_kt * 171233.0 * (standard + isa_deviation_c) ** 0.5 / standard**2.628)
-
-
-def _sound_kt(altitude_ft: FloatArray, isa_deviation_c: Number) -> FloatArray:
-    kelvin = isa_temperature_c(altitude_ft, isa_deviation_c) + 273.15
-    return np.asarray(_SOUND_0_KT * np.sqrt(kelvin / TEMPERATURE_0_K))
 
 
 def _as_given(value: Number) -> Number:

@@ -1,0 +1,97 @@
+"""Reading the rules: the two regimes, the test standards that come with the program, or one's own."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+from analyser.errors import SettingsError
+from analyser.rules.regime import Regime
+from analyser.rules.standard import Standard
+from analyser.rules.toml_data import fill, raise_all, read_toml
+
+_HERE = Path(__file__).parent
+REGIMES = ("icao", "faa")
+
+
+@lru_cache(maxsize=len(REGIMES))
+def load_regime(key: str) -> Regime:
+    """Load a set of holding rules.
+
+    Parameters
+    ----------
+    key : "icao" or "faa"
+
+    Returns
+    -------
+    Regime
+
+    Raises
+    ------
+    SettingsError
+        There are no such rules.
+    """
+    if key not in REGIMES:
+        mend = "use " + " or ".join(REGIMES)
+        raise SettingsError(f"no rules are called '{key}'", place="rules", mend=mend)
+    path = _HERE / f"{key}.toml"
+    return fill(Regime, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+
+
+def standard_names() -> tuple[str, ...]:
+    """Name the test standards that come with the program.
+
+    Returns
+    -------
+    tuple of str
+    """
+    return tuple(sorted(path.stem for path in (_HERE / "standards").glob("*.toml")))
+
+
+def load_standard(name_or_path: str | Path) -> Standard:
+    """Load a test standard.
+
+    Parameters
+    ----------
+    name_or_path : str or Path
+        One of :func:`standard_names`, or a TOML file of one's own with the same keys.
+
+    Returns
+    -------
+    Standard
+
+    Raises
+    ------
+    SettingsError
+        No such standard or file, or keys in it that are wrong (all of them named).
+    """
+    path = Path(name_or_path)
+    if str(name_or_path) in standard_names():
+        path = _HERE / "standards" / f"{name_or_path}.toml"
+    elif path.suffix != ".toml":
+        mend = "use " + ", ".join(standard_names()) + ", or the path of a .toml file"
+        raise SettingsError(f"no test standard is called '{name_or_path}'", place="standard", mend=mend)
+    standard = fill(Standard, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+    raise_all(_impossible(standard), file=str(path), error=SettingsError)
+    return standard
+
+
+def _impossible(standard: Standard) -> dict[str, str]:
+    """Find tolerances that no flight could be judged by."""
+    must_be_positive = {
+        "altitude.tolerance_ft": standard.altitude.tolerance_ft,
+        "speed.tolerance_kt": standard.speed.tolerance_kt,
+        "heading.tolerance_deg": standard.heading.tolerance_deg,
+        "track.deflection_fraction": standard.track.deflection_fraction,
+        "track.angular_deg": standard.track.angular_deg,
+        "track.linear_nm": standard.track.linear_nm,
+        "track.linear_brief_nm": standard.track.linear_brief_nm,
+        "cdi.vor_full_scale_deg": standard.cdi.vor_full_scale_deg,
+        "cdi.gps_full_scale_nm": standard.cdi.gps_full_scale_nm,
+        "timing.tolerance_s": standard.timing.tolerance_s if standard.timing else None,
+    }
+    return {
+        key: f"must be above zero, not {value:g}"
+        for key, value in must_be_positive.items()
+        if value is not None and value <= 0.0
+    }

@@ -1,0 +1,384 @@
+"""What one set of holding rules says: leg times, turns, speeds, entries, and where each number comes from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from analyser.earth.atmosphere import cas_to_tas, sound_speed_kt, tas_to_cas
+from analyser.earth.turning import turn_bank_deg, turn_rate_dps
+from analyser.rules.toml_data import STRICT
+
+#: How sure a figure is: read at its issuing body or a copy of its text, read quoted by someone else, from
+#: memory, derived by arithmetic, or common practice in the trade without a source.
+Standing = Literal["published", "quoted", "from memory", "derived", "common practice"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sourced:
+    """A figure with its pedigree.
+
+    Attributes
+    ----------
+    source : str
+        Document, edition where known, and paragraph.
+    standing : Standing
+        How it was read.
+    """
+
+    __pydantic_config__: ClassVar = STRICT
+    source: str
+    standing: Standing
+
+
+@dataclass(frozen=True, kw_only=True)
+class LegStep(Sourced):
+    """Leg time up to and including an altitude (None: without limit)."""
+
+    minutes: float
+    up_to_altitude_ft: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Clock(Sourced):
+    """Which leg the time fixes, and when the outbound clock starts.
+
+    Attributes
+    ----------
+    fixes : "outbound" or "inbound"
+        The leg whose length the rules prescribe.
+    starts : "later of over or abeam"
+        Where the outbound clock starts.
+    otherwise : "wings level"
+        Where it starts if abeam cannot be found.
+    """
+
+    fixes: Literal["outbound", "inbound"]
+    starts: Literal["later of over or abeam"]
+    otherwise: Literal["wings level"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TurnLimit(Sourced):
+    """Turns are flown at the lesser bank of a rate and a bank limit.
+
+    Attributes
+    ----------
+    rate_dps : float
+    bank_limit_deg : float
+    bank_limit_flight_director_deg : float or None
+        The limit with a flight director, where the rules name one.
+    """
+
+    rate_dps: float
+    bank_limit_deg: float
+    bank_limit_flight_director_deg: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpeedLimit(Sourced):
+    """Maximum speed up to and including an altitude (None: without limit).
+
+    Attributes
+    ----------
+    up_to_altitude_ft : float or None
+    kias, mach : float or None
+        The lesser holds where both are given.
+    categories : tuple of str
+        Aircraft categories it applies to; empty for all.
+    when : "always", "charted" or "turbulence"
+        "charted" limits apply only where the chart prints them.
+    """
+
+    up_to_altitude_ft: float | None = None
+    kias: float | None = None
+    mach: float | None = None
+    categories: tuple[str, ...] = ()
+    when: Literal["always", "charted", "turbulence"] = "always"
+
+
+@dataclass(frozen=True, kw_only=True)
+class EntryRule(Sourced):
+    """Entry sectors by heading at the fix, and how each entry is flown.
+
+    Attributes
+    ----------
+    offset_sector_deg, parallel_sector_deg : float
+        Width of the offset sector on the holding side, and of the parallel sector on the other.
+    zone_deg : float
+        Within this of a boundary either neighbour is right.
+    offset_angle_deg : float
+        Between the offset entry's track and the reciprocal of the inbound course.
+    """
+
+    offset_sector_deg: float
+    parallel_sector_deg: float
+    zone_deg: float
+    offset_angle_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Said(Sourced):
+    """A rule that is words and no number."""
+
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Multiple(Sourced):
+    """A factor on the inbound wind correction, flown outbound."""
+
+    multiple: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Allowances(Sourced):
+    """What a procedure designer allows the pilot: the defensible band where no standard sets a tolerance.
+
+    Attributes
+    ----------
+    timing_s, heading_deg : float
+        Plus or minus.
+    reaction_s, bank_establishment_s : float
+        From nothing up to.
+    """
+
+    timing_s: float
+    heading_deg: float
+    reaction_s: float
+    bank_establishment_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class DesignWind(Sourced):
+    """Wind the protected area allows for, from any side: ``base_kt`` + ``per_1000_ft_kt`` per 1,000 ft."""
+
+    base_kt: float
+    per_1000_ft_kt: float
+    isa_deviation_c: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Clearance(Sourced):
+    """Obstacle clearance in the holding area and in the buffer's steps outwards.
+
+    Attributes
+    ----------
+    area_ft, area_high_terrain_ft : float
+        Within the holding area.
+    buffer_step_nm : float
+        Width of one step.
+    buffer_ft : tuple of float
+        Clearance in each step, inside to outside.
+    """
+
+    area_ft: float
+    area_high_terrain_ft: float
+    buffer_step_nm: float
+    buffer_ft: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Regime:
+    """One set of rules.
+
+    Attributes
+    ----------
+    key : "icao" or "faa"
+    name, document : str
+        How to name it, and the document behind it.
+    leg_time, entry_time : tuple of LegStep
+        By altitude, lowest first; of a holding leg and of an entry's outbound leg.
+    clock : Clock
+    turns : TurnLimit
+    speeds : tuple of SpeedLimit
+    entry : EntryRule
+    wind : Said
+        What it says about correcting for wind.
+    drift : Multiple or None
+        The outbound multiple it names, if any.
+    leaving : Said
+    allowances : Allowances
+    design_wind : DesignWind or None
+    clearance : Clearance or None
+    """
+
+    __pydantic_config__: ClassVar = STRICT
+    key: Literal["icao", "faa"]
+    name: str
+    document: str
+    leg_time: tuple[LegStep, ...]
+    entry_time: tuple[LegStep, ...]
+    clock: Clock
+    turns: TurnLimit
+    speeds: tuple[SpeedLimit, ...]
+    entry: EntryRule
+    wind: Said
+    leaving: Said
+    allowances: Allowances
+    drift: Multiple | None = None
+    design_wind: DesignWind | None = None
+    clearance: Clearance | None = None
+
+    def leg_minutes(self, altitude_ft: float) -> float:
+        """Return the still-air time of the leg that the clock fixes.
+
+        Parameters
+        ----------
+        altitude_ft : float
+
+        Returns
+        -------
+        float
+            Minutes.
+        """
+        return _step(self.leg_time, altitude_ft).minutes
+
+    def leg_step(self, altitude_ft: float) -> LegStep:
+        """Return the row of the leg-time table for an altitude, with its source.
+
+        Parameters
+        ----------
+        altitude_ft : float
+
+        Returns
+        -------
+        LegStep
+        """
+        return _step(self.leg_time, altitude_ft)
+
+    def entry_minutes(self, altitude_ft: float) -> float:
+        """Return the still-air time of a parallel or offset entry's outbound leg.
+
+        Parameters
+        ----------
+        altitude_ft : float
+
+        Returns
+        -------
+        float
+            Minutes.
+        """
+        return _step(self.entry_time, altitude_ft).minutes
+
+    def speed_limit(
+        self, altitude_ft: float, category: str | None = None, *, turbulence: bool = False
+    ) -> SpeedLimit:
+        """Return the row of the speed table that applies, with its source.
+
+        Parameters
+        ----------
+        altitude_ft : float
+        category : "A" … "E", optional
+            Aircraft category; without it the general limit applies.
+        turbulence : bool
+            With clearance for turbulence. Where the rules have no such limit, the usual one.
+
+        Returns
+        -------
+        SpeedLimit
+        """
+        wanted = ("turbulence", "always") if turbulence else ("always",)
+        for when in wanted:
+            rows = [row for row in self.speeds if row.when == when and _reaches(row, altitude_ft)]
+            # A limit for the aircraft's own category goes before the general one.
+            named = [row for row in rows if category is not None and category in row.categories]
+            general = [row for row in rows if not row.categories]
+            if named or general:
+                return (named or general)[0]
+        raise LookupError(f"{self.key}: no speed limit at {altitude_ft} ft")
+
+    def speed_limit_kias(
+        self, altitude_ft: float, category: str | None = None, *, turbulence: bool = False
+    ) -> float:
+        """Return the maximum holding speed.
+
+        Parameters
+        ----------
+        altitude_ft : float
+        category : "A" … "E", optional
+        turbulence : bool
+
+        Returns
+        -------
+        float
+            Knots indicated; a Mach limit is turned into indicated airspeed in the standard atmosphere.
+        """
+        row = self.speed_limit(altitude_ft, category, turbulence=turbulence)
+        limits = [row.kias] if row.kias is not None else []
+        if row.mach is not None:
+            limits.append(tas_to_cas(row.mach * sound_speed_kt(altitude_ft), altitude_ft))
+        return min(limits)
+
+    def bank_limit_deg(self, *, flight_director: bool = False) -> float:
+        """Return the bank that turns must not exceed.
+
+        Parameters
+        ----------
+        flight_director : bool
+
+        Returns
+        -------
+        float
+            Degrees.
+        """
+        limit = self.turns.bank_limit_flight_director_deg
+        return limit if flight_director and limit is not None else self.turns.bank_limit_deg
+
+    def turn_rate_dps(self, tas_kt: float, *, flight_director: bool = False) -> float:
+        """Return the turn rate: rate one, or what the bank limit gives, whichever needs the lesser bank.
+
+        Parameters
+        ----------
+        tas_kt : float
+        flight_director : bool
+
+        Returns
+        -------
+        float
+            Degrees per second, positive.
+        """
+        at_limit = turn_rate_dps(self.bank_limit_deg(flight_director=flight_director), tas_kt)
+        return min(self.turns.rate_dps, at_limit)
+
+    def turn_bank_deg(self, tas_kt: float, *, flight_director: bool = False) -> float:
+        """Return the bank of the prescribed turn.
+
+        Parameters
+        ----------
+        tas_kt : float
+        flight_director : bool
+
+        Returns
+        -------
+        float
+            Degrees, positive.
+        """
+        limit = self.bank_limit_deg(flight_director=flight_director)
+        return min(turn_bank_deg(self.turns.rate_dps, tas_kt), limit)
+
+    def maximum_tas_kt(
+        self, altitude_ft: float, category: str | None = None, isa_deviation_c: float = 0.0
+    ) -> float:
+        """Return the true airspeed at the speed limit.
+
+        Parameters
+        ----------
+        altitude_ft : float
+        category : "A" … "E", optional
+        isa_deviation_c : float
+
+        Returns
+        -------
+        float
+            Knots.
+        """
+        return cas_to_tas(self.speed_limit_kias(altitude_ft, category), altitude_ft, isa_deviation_c)
+
+
+def _reaches(row: LegStep | SpeedLimit, altitude_ft: float) -> bool:
+    return row.up_to_altitude_ft is None or altitude_ft <= row.up_to_altitude_ft
+
+
+def _step(steps: tuple[LegStep, ...], altitude_ft: float) -> LegStep:
+    return next(step for step in steps if _reaches(step, altitude_ft))

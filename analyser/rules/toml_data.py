@@ -1,0 +1,159 @@
+"""From a TOML file to a frozen dataclass, reporting every mistake at once with its key.
+
+The dataclasses are the schema: an unknown key, a wrong type or a missing value is an error. Checking runs
+in strict mode, so that ``"60"`` is not taken for 60.
+"""
+
+from __future__ import annotations
+
+import difflib
+import json
+import math
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import fields, is_dataclass
+from datetime import date, time
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_type_hints
+
+from analyser.errors import UsageError
+
+if TYPE_CHECKING:
+    from pydantic_core import ErrorDetails
+
+Shape = TypeVar("Shape")
+
+#: Give a dataclass ``__pydantic_config__ = STRICT`` to have its keys and types checked without mercy.
+STRICT = {"extra": "forbid", "strict": True}
+
+
+def read_toml(path: Path, *, error: type[UsageError]) -> dict[str, Any]:
+    """Read a TOML file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    error : type
+        What to raise where the file cannot be read.
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    UsageError
+        Of the type ``error``: no such file, not text, or not TOML (with the line).
+    """
+    try:
+        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except OSError as fault:
+        what = fault.strerror or "cannot be read"
+        raise error(what.lower(), file=str(path), mend="check the name and the path") from fault
+    except UnicodeDecodeError as fault:
+        raise error("is not UTF-8 text", file=str(path), mend="save it as UTF-8") from fault
+    except tomllib.TOMLDecodeError as fault:
+        raise error(f"is not TOML: {fault}", file=str(path), mend="see https://toml.io") from fault
+
+
+def fill(shape: type[Shape], data: Mapping[str, Any], *, file: str, error: type[UsageError]) -> Shape:
+    """Check the data and put it into the dataclass.
+
+    Parameters
+    ----------
+    shape : type
+        A frozen dataclass whose ``__pydantic_config__`` is :data:`STRICT`, as are those within it.
+    data : mapping
+        As read from TOML.
+    file : str
+        Name for the message.
+    error : type
+        What to raise.
+
+    Returns
+    -------
+    shape
+
+    Raises
+    ------
+    UsageError
+        Of the type ``error``, naming every key that is wrong.
+    """
+    from pydantic import TypeAdapter, ValidationError
+
+    faults = dict.fromkeys(_not_finite(data, ""), "must be a finite number")
+    try:
+        # By way of JSON: only there does strict checking take tables and lists for dataclasses and tuples.
+        text = json.dumps(data, default=_as_json)
+        filled: Shape = TypeAdapter(shape).validate_json(text, strict=True)
+    except ValidationError as found:
+        for fault in found.errors(include_url=False):
+            faults.setdefault(".".join(map(str, fault["loc"])), _in_words(fault, shape))
+        raise_all(faults, file=file, error=error, cause=found)
+    if faults:
+        raise_all(faults, file=file, error=error)
+    return filled
+
+
+def raise_all(
+    faults: Mapping[str, str], *, file: str, error: type[UsageError], cause: Exception | None = None
+) -> None:
+    """Raise one error that lists every mistake with its key.
+
+    Parameters
+    ----------
+    faults : mapping of str to str
+        Key to what is wrong with it; nothing is raised where it is empty.
+    file : str
+        Name for the message.
+    error : type
+        What to raise.
+    cause : Exception, optional
+        What to chain it to.
+
+    Raises
+    ------
+    UsageError
+        Of the type ``error``.
+    """
+    if not faults:
+        return
+    (first, said), *more = faults.items()
+    others = "".join(f"; key '{key}': {what}" for key, what in more)
+    raise error(said + others, file=file, place=f"key '{first}'") from cause
+
+
+def _as_json(value: object) -> str:
+    if isinstance(value, (date, time)):
+        return value.isoformat()
+    raise TypeError(type(value).__name__)
+
+
+def _not_finite(value: object, key: str) -> Iterator[str]:
+    if isinstance(value, Mapping):
+        for name, inner in value.items():
+            yield from _not_finite(inner, f"{key}.{name}" if key else str(name))
+    elif isinstance(value, list):
+        for place, inner in enumerate(value):
+            yield from _not_finite(inner, f"{key}.{place}")
+    elif isinstance(value, float) and not math.isfinite(value):
+        yield key
+
+
+def _in_words(fault: ErrorDetails, shape: type[Any]) -> str:
+    if fault["type"] == "unexpected_keyword_argument":
+        near = difflib.get_close_matches(str(fault["loc"][-1]), _names(shape), n=1)
+        return "no such key" + (f", did you mean '{near[0]}'?" if near else "")
+    if fault["type"] == "missing":
+        return "is missing"
+    said = fault["msg"].removeprefix("Input should be ").removeprefix("Value error, ")
+    return f"must be {said}, not {fault['input']!r}"
+
+
+def _names(shape: object) -> list[str]:
+    """List the keys of a dataclass and of those within it, for "did you mean"."""
+    if not (isinstance(shape, type) and is_dataclass(shape)):
+        return [name for inner in get_args(shape) for name in _names(inner)]
+    inner = [name for hint in get_type_hints(shape).values() for name in _names(hint)]
+    return [one.name for one in fields(shape)] + inner

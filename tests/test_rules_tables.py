@@ -1,0 +1,182 @@
+"""The rules' tables as their documents print them."""
+
+from dataclasses import fields, is_dataclass
+
+import pytest
+
+from analyser.errors import SettingsError
+from analyser.rules.load import load_regime, load_standard, standard_names
+from analyser.rules.regime import Sourced
+
+ICAO, FAA = load_regime("icao"), load_regime("faa")
+
+
+# ICAO Doc 8168 Table I-6-1-1 as a state AIP gives it in ENR 1.5.
+@pytest.mark.parametrize(
+    ("altitude_ft", "kias"),
+    [(2000, 230), (14000, 230), (14001, 240), (20000, 240), (20001, 265), (34000, 265)],
+)
+def test_icao_speed_table(altitude_ft, kias):
+    assert ICAO.speed_limit_kias(altitude_ft) == kias
+
+
+def test_icao_category_a_and_b_and_turbulence():
+    assert ICAO.speed_limit_kias(5000, "A") == 170
+    assert ICAO.speed_limit_kias(5000, "B") == 170
+    assert ICAO.speed_limit_kias(5000, "C") == 230
+    assert ICAO.speed_limit_kias(15000, "B") == 240
+    assert ICAO.speed_limit_kias(12000, turbulence=True) == 280
+    assert ICAO.speed_limit_kias(12000, "B", turbulence=True) == 170
+
+
+def test_mach_limits_become_indicated_airspeeds():
+    # Mach 0.83 at 36,089 ft, by hand: qc/p = (1 + 0.2 · 0.83²)^3.5 − 1 = 0.5711; p/p0 = 0.2234, so
+    # qc/p0 = 0.1276; CAS = 661.5 · √(5 · (1.1276^(2/7) − 1)) = 276.3 kt.
+    assert ICAO.speed_limit_kias(36089) == pytest.approx(276.3, abs=0.1)
+    assert ICAO.speed_limit_kias(34001) < 300
+    # Mach 0.80 is the lesser only high up.
+    assert ICAO.speed_limit_kias(34000, turbulence=True) == pytest.approx(280, abs=5)
+    assert ICAO.speed_limit_kias(39000, turbulence=True) < 265
+
+
+# FAA AIM 5-3-8 j.2.
+@pytest.mark.parametrize(
+    ("altitude_ft", "kias"), [(3000, 200), (6000, 200), (6001, 230), (14000, 230), (14001, 265), (30000, 265)]
+)
+def test_faa_speed_table(altitude_ft, kias):
+    assert FAA.speed_limit_kias(altitude_ft) == kias
+    assert FAA.speed_limit_kias(altitude_ft, "B") == kias
+    assert FAA.speed_limit_kias(altitude_ft, turbulence=True) == kias
+
+
+@pytest.mark.parametrize("regime", [ICAO, FAA])
+def test_leg_time_changes_above_14000_ft(regime):
+    assert regime.leg_minutes(14000) == 1.0
+    assert regime.leg_minutes(14001) == 1.5
+    assert regime.leg_step(14001).source
+
+
+def test_entry_times():
+    assert (ICAO.entry_minutes(14000), ICAO.entry_minutes(15000)) == (1.0, 1.5)
+    assert (FAA.entry_minutes(14000), FAA.entry_minutes(15000)) == (1.0, 1.0)
+
+
+def test_what_the_clock_fixes():
+    assert ICAO.clock.fixes == "outbound"
+    assert FAA.clock.fixes == "inbound"
+
+
+# Above 170 kt TAS the ICAO turn is always 25° of bank (Doc 8168 Vol II); 3°/s takes 30° at 210.2 kt.
+@pytest.mark.parametrize(
+    ("tas_kt", "half_turn_s"), [(80, 60.0), (120, 60.0), (150, 60.0), (180, 63.6), (200, 70.7)]
+)
+def test_icao_half_turn(tas_kt, half_turn_s):
+    assert 180 / ICAO.turn_rate_dps(tas_kt) == pytest.approx(half_turn_s, abs=0.06)
+
+
+def test_turn_banks():
+    assert ICAO.turn_bank_deg(120) == pytest.approx(18.24, abs=0.006)
+    assert ICAO.turn_bank_deg(170) == 25
+    assert FAA.turn_bank_deg(200) == pytest.approx(28.78, abs=0.006)
+    assert FAA.turn_bank_deg(211) == 30
+    assert FAA.turn_bank_deg(200, flight_director=True) == 25
+    assert FAA.turn_rate_dps(200) == pytest.approx(3.0)
+    assert FAA.turn_rate_dps(200, flight_director=True) < 3.0
+
+
+def test_speed_at_the_limit_in_warm_air():
+    # 220 kt at 10,000 ft is 254.48 kt true in the standard atmosphere; scaled here to the 230 kt limit.
+    assert ICAO.maximum_tas_kt(10000) == pytest.approx(254.48 * 230 / 220, rel=0.003)
+
+
+def test_test_standards():
+    acs, fcl = load_standard("acs-instrument"), load_standard("part-fcl-instrument")
+    assert (acs.altitude.tolerance_ft, acs.speed.tolerance_kt, acs.heading.tolerance_deg) == (100, 10, 10)
+    assert (fcl.altitude.tolerance_ft, fcl.speed.tolerance_kt, fcl.heading.tolerance_deg) == (100, 5, 5)
+    assert (acs.track_angular_deg, acs.track_linear_nm) == (7.5, 0.75)
+    assert (fcl.track_angular_deg, fcl.track_linear_nm, fcl.track.linear_brief_nm) == (5, 0.5, 1.0)
+    assert acs.timing is None
+    assert acs.vor_deflection(-5) == -0.5
+    assert acs.gps_deflection(2) == 1.0
+    assert set(standard_names()) >= {"acs-instrument", "part-fcl-instrument"}
+
+
+def _sourced(thing):
+    if isinstance(thing, tuple):
+        for one in thing:
+            yield from _sourced(one)
+    elif is_dataclass(thing):
+        if hasattr(thing, "source"):
+            yield thing
+        for one in fields(thing):
+            yield from _sourced(getattr(thing, one.name))
+
+
+@pytest.mark.parametrize("rules", [ICAO, FAA, load_standard("acs-instrument")])
+def test_every_figure_names_its_source(rules):
+    found = list(_sourced(rules))
+    assert len(found) > 4
+    assert all(len(one.source) > 10 for one in found)
+    assert all(isinstance(one, Sourced) or one.source != "given in the file" for one in found)
+
+
+def test_unknown_names():
+    with pytest.raises(SettingsError, match="use icao or faa"):
+        load_regime("lunar")
+    with pytest.raises(SettingsError, match="acs-instrument"):
+        load_standard("lunar")
+    with pytest.raises(SettingsError, match="no such file"):
+        load_standard("nowhere/lunar.toml")
+
+
+OWN = """
+key = "club"
+name = "Club check"
+altitude = { tolerance_ft = 150 }
+speed = { tolerance_kt = 10 }
+heading = { tolerance_deg = 10 }
+track = { deflection_fraction = 1.0, linear_nm = 0.8 }
+cdi = { vor_full_scale_deg = 10, gps_full_scale_nm = 1.0 }
+timing = { tolerance_s = 5 }
+"""
+
+
+def test_a_file_of_ones_own(tmp_path):
+    path = tmp_path / "club.toml"
+    path.write_text(OWN)
+    club = load_standard(path)
+    assert club.altitude.tolerance_ft == 150
+    assert club.timing.tolerance_s == 5
+    assert (club.track_angular_deg, club.track_linear_nm) == (10, 0.8)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        (
+            "tolerance_ft = 150",
+            "tolerance_feet = 150",
+            r"altitude\.tolerance_feet.*mean 'tolerance_ft'",
+        ),
+        ("tolerance_ft = 150", 'tolerance_ft = "150"', r"altitude\.tolerance_ft.*number"),
+        ("tolerance_ft = 150", "tolerance_ft = 0", r"altitude\.tolerance_ft.*above zero"),
+        ("tolerance_kt = 10", "tolerance_kt = nan", r"speed\.tolerance_kt.*finite"),
+        ('name = "Club check"', "", r"'name': is missing"),
+        ('key = "club"', "key = ", r"not TOML.*line 2"),
+    ],
+)
+def test_mistakes_name_their_key(tmp_path, old, new, said):
+    path = tmp_path / "club.toml"
+    path.write_text(OWN.replace(old, new))
+    with pytest.raises(SettingsError, match=said):
+        load_standard(path)
+
+
+def test_all_mistakes_at_once(tmp_path):
+    path = tmp_path / "club.toml"
+    wrong = OWN.replace("tolerance_kt", "tolerance_knots").replace("tolerance_s = 5", "tolerance_s = true")
+    path.write_text(wrong)
+    with pytest.raises(SettingsError) as caught:
+        load_standard(path)
+    assert "speed.tolerance_knots" in str(caught.value)
+    assert "timing.tolerance_s" in str(caught.value)
