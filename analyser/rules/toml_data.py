@@ -63,7 +63,8 @@ def fill(shape: type[Shape], data: Mapping[str, Any], *, file: str, error: type[
     Parameters
     ----------
     shape : type
-        A frozen dataclass whose ``__pydantic_config__`` is :data:`STRICT`, as are those within it.
+        A frozen dataclass whose ``__pydantic_config__`` is :data:`STRICT`, as are those within it, or a
+        pydantic model as strict.
     data : mapping
         As read from TOML.
     file : str
@@ -142,7 +143,7 @@ def _not_finite(value: object, key: str) -> Iterator[str]:
 
 
 def _in_words(fault: ErrorDetails, shape: type[Any]) -> str:
-    if fault["type"] == "unexpected_keyword_argument":
+    if fault["type"] in ("unexpected_keyword_argument", "extra_forbidden"):
         near = difflib.get_close_matches(str(fault["loc"][-1]), _names(shape), n=1)
         return "no such key" + (f", did you mean '{near[0]}'?" if near else "")
     if fault["type"] == "missing":
@@ -152,8 +153,13 @@ def _in_words(fault: ErrorDetails, shape: type[Any]) -> str:
 
 
 def _names(shape: object) -> list[str]:
-    """List the keys of a dataclass and of those within it, for "did you mean"."""
-    if not (isinstance(shape, type) and is_dataclass(shape)):
-        return [name for inner in get_args(shape) for name in _names(inner)]
-    inner = [name for hint in get_type_hints(shape).values() for name in _names(hint)]
-    return [one.name for one in fields(shape)] + inner
+    """List the keys of a table and of those within it, for "did you mean"."""
+    if hasattr(shape, "model_fields"):
+        keys = [field.alias or name for name, field in shape.model_fields.items()]
+        hints = [field.annotation for field in shape.model_fields.values()]
+    elif isinstance(shape, type) and is_dataclass(shape):
+        keys = [one.name for one in fields(shape)]
+        hints = list(get_type_hints(shape).values())
+    else:
+        keys, hints = [], list(get_args(shape))
+    return keys + [name for hint in hints for name in _names(hint)]

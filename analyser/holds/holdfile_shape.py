@@ -1,0 +1,115 @@
+"""The keys of a hold file, as the checker sees them. Imported only where a hold file is read."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+
+_WIND = re.compile(r"(?P<direction>\d{1,3}(\.\d+)?)\s*/\s*(?P<speed>\d{1,3}(\.\d+)?)")
+
+Latitude = Annotated[float, Field(ge=-90, le=90)]
+Longitude = Annotated[float, Field(ge=-180, le=180)]
+Direction = Annotated[float, Field(ge=0, le=360)]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class PlaceShape(_Table):
+    """A place by latitude and longitude, WGS84 degrees."""
+
+    lat: Latitude
+    lon: Longitude
+
+
+class FixShape(_Table):
+    """The fix: a place, or a bearing and distance from one."""
+
+    lat: Latitude | None = None
+    lon: Longitude | None = None
+    from_place: PlaceShape | None = Field(default=None, alias="from")
+    bearing: Direction | None = None
+    distance_nm: Annotated[float, Field(gt=0, le=300)] | None = None
+
+    @model_validator(mode="after")
+    def _one_way_of_saying_it(self) -> FixShape:
+        here = [self.lat is not None, self.lon is not None]
+        away = [self.from_place is not None, self.bearing is not None, self.distance_nm is not None]
+        if (all(here) and not any(away)) or (all(away) and not any(here)):
+            return self
+        raise ValueError("lat and lon together, or from, bearing and distance_nm together")
+
+
+class LegShape(_Table):
+    """What ends the outbound leg."""
+
+    minutes: Annotated[float, Field(gt=0, le=10)] | None = None
+    distance_nm: Annotated[float, Field(gt=0, le=50)] | None = None
+
+    @model_validator(mode="after")
+    def _exactly_one(self) -> LegShape:
+        if (self.minutes is None) == (self.distance_nm is None):
+            raise ValueError("minutes or distance_nm, exactly one of them")
+        return self
+
+
+class HoldShape(_Table):
+    """One hold file."""
+
+    name: Annotated[str, Field(max_length=200)] = ""
+    fix: FixShape
+    inbound_course: Direction
+    reference: Literal["magnetic", "true"]
+    turns: Literal["right", "left"]
+    leg: LegShape | None = None
+    altitude_ft: Annotated[float, Field(ge=-2000, le=60000)] | None = None
+    speed_kias: Annotated[float, Field(gt=0, le=500)] | None = None
+    category: Literal["A", "B", "C", "D", "E"] | None = None
+    reported_wind: str | None = None
+    leave_fix_at: datetime | None = None
+
+    @field_validator("reported_wind")
+    @classmethod
+    def _wind_makes_sense(cls, value: str | None) -> str | None:
+        if value is not None:
+            wind_of(value)
+        return value
+
+    @field_validator("leave_fix_at")
+    @classmethod
+    def _has_an_offset(cls, value: datetime | None) -> datetime | None:
+        if value is not None and value.tzinfo is None:
+            raise ValueError("a time with its offset from UTC, such as 2026-03-14T18:32:00Z")
+        return value
+
+
+def wind_of(text: str) -> tuple[float, float]:
+    """Read a wind such as ``"240/22"``.
+
+    Parameters
+    ----------
+    text : str
+        Direction FROM in degrees true, a stroke, knots.
+
+    Returns
+    -------
+    from_true_deg, speed_kt : float
+
+    Raises
+    ------
+    ValueError
+        Not of that form, a direction above 360 or a speed above 250 kt.
+    """
+    found = _WIND.fullmatch(text.strip())
+    if found is None:
+        raise ValueError("degrees true and knots with a stroke between, such as 240/22")
+    direction, speed = float(found["direction"]), float(found["speed"])
+    if direction > 360.0:
+        raise ValueError("a direction of at most 360 degrees")
+    if speed > 250.0:
+        raise ValueError("a wind of at most 250 kt")
+    return direction % 360.0, speed
