@@ -16,7 +16,7 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Motion:
-    """Estimated motion on an even time grid of its own (never coarser than the log, at most 1 s).
+    """Estimated motion on an even time grid of its own, one second apart, whatever the log's sampling.
 
     All directions are degrees clockwise from the map's north, which at the origin (the fix) is true north.
     Velocities are components towards east and north of the map. ``*_sd_*`` are one sigma.

@@ -1,0 +1,207 @@
+"""Turns cut at their roll events: when the wings left level, when they were level again, what lay between.
+
+The bank history crosses half of the turn's bank at an instant that smoothing does not move; how long the roll
+took is read from its slope, freed of the smoothing's own spread, and half of it is added back. So the instants
+are good to a fraction of the sampling interval.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.circuits.flown import Turn
+from analyser.circuits.turning import smooth
+from analyser.earth.angles import wrap180
+from analyser.motion.estimate import Measured
+
+FloatArray = NDArray[np.float64]
+
+#: "Leaving level" is the passing of this bank: a wing is never quite still.
+LEVEL_BANK_DEG = 2.0
+#: A turn is on while the bank is above this share of the bank usual in the hold's turns …
+ON_SHARE = 0.42
+#: … and never below this.
+LEAST_ON_DEG = 3.5
+#: Same-handed pieces closer than this are one turn.
+JOIN_S = 8.0
+#: Less change of heading than this is a correction.
+LEAST_CHANGE_DEG = 25.0
+#: Usual roll rate, common practice; what the roll is taken to have lasted where the sampling hides it.
+ROLL_RATE_DPS = 5.0
+#: Where positions are chords, turns are found in a bank history smoothed over the chords.
+CHORD_SCALE_S = 9.0
+
+
+@dataclass(frozen=True)
+class _Edge:
+    instant_s: float
+    roll_s: float
+    sd_s: float
+
+
+def find_turns(measured: Measured) -> list[Turn]:
+    """Cut every turn of a measured stretch.
+
+    Parameters
+    ----------
+    measured : Measured
+
+    Returns
+    -------
+    list of Turn
+        In time order, both hands, corrections left out.
+    """
+    motion = measured.motion
+    bank = smooth(motion.bank_deg, CHORD_SCALE_S if measured.chorded else 1.5)
+    on = max(LEAST_ON_DEG, ON_SHARE * _usual_bank(bank))
+    heading = np.unwrap(motion.heading_deg, period=360.0)
+    pieces = [p for p in _pieces(bank, on) if abs(heading[p[1]] - heading[p[0]]) > 3.0]
+    return [
+        _turn(measured, bank, first, last, heading)
+        for first, last in _joined(pieces, bank)
+        if abs(heading[last] - heading[first]) >= LEAST_CHANGE_DEG
+    ]
+
+
+def _usual_bank(bank: FloatArray) -> float:
+    turning = np.abs(bank)[np.abs(bank) > LEAST_ON_DEG]
+    return float(np.percentile(turning, 65)) if turning.size >= 10 else 10.0
+
+
+def _pieces(bank: FloatArray, on: float) -> list[tuple[int, int]]:
+    sign = np.where(np.abs(bank) > on, np.sign(bank), 0.0)
+    edges = np.flatnonzero(np.diff(sign)) + 1
+    bounds = [0, *edges.tolist(), sign.size]
+    return [(a, b - 1) for a, b in pairwise(bounds) if sign[a] != 0.0]
+
+
+def _joined(pieces: list[tuple[int, int]], bank: FloatArray) -> list[tuple[int, int]]:
+    turns: list[tuple[int, int]] = []
+    for first, last in pieces:
+        same_hand = turns and np.sign(bank[first]) == np.sign(bank[turns[-1][0]])
+        if same_hand and first - turns[-1][1] <= JOIN_S:
+            turns[-1] = (turns[-1][0], last)
+        else:
+            turns.append((first, last))
+    return turns
+
+
+def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: FloatArray) -> Turn:
+    motion = measured.motion
+    side = float(np.sign(bank[first]))
+    blur = 0.6 if motion.obtained.get("bank") == "logged" else measured.blur_s
+    raw = side * (bank if measured.chorded else motion.bank_deg)
+    start = _edge(motion.time_s, raw, first, last, blur, forward=True)
+    end = _edge(motion.time_s, raw, first, last, blur, forward=False)
+    margin = 0.6 * blur
+    a, b = start.instant_s + start.roll_s + margin, end.instant_s - end.roll_s - margin
+    if b - a < 5.0:
+        a = b = 0.5 * (a + b)
+        a, b = a - 2.5, b + 2.5
+    inner = motion.span(a, b)
+    part = motion.bank_deg[inner] if motion.bank_deg[inner].size else motion.bank_deg[first : last + 1]
+    rate = _mean_rate(motion.time_s, heading, a, b)
+    return Turn(
+        start_s=start.instant_s,
+        end_s=end.instant_s,
+        start_sd_s=start.sd_s,
+        end_sd_s=end.sd_s,
+        heading_change_deg=float(
+            np.interp(end.instant_s, motion.time_s, heading)
+            - np.interp(start.instant_s, motion.time_s, heading)
+        ),
+        bank_mean_deg=float(part.mean()),
+        bank_mean_sd_deg=_mean_bank_sd(measured, float(part.mean()), b - a, a, b),
+        bank_max_deg=side * float(np.max(side * motion.bank_deg[first : last + 1])),
+        bank_wander_deg=float(part.std()),
+        rate_mean_dps=rate,
+        established_start_s=a,
+        established_end_s=b,
+    )
+
+
+def _mean_rate(time_s: FloatArray, heading: FloatArray, a: float, b: float) -> float:
+    return float((np.interp(b, time_s, heading) - np.interp(a, time_s, heading)) / max(b - a, 1e-6))
+
+
+def _mean_bank_sd(measured: Measured, bank: float, span_s: float, a: float, b: float) -> float:
+    """Sigma of a turn's mean bank: a relative error of the airspeed tilts it all, edges leak a little in."""
+    motion = measured.motion
+    if measured.chorded:
+        return 30.0
+    inner = motion.span(a, b)
+    hole = float(motion.in_hole[inner].mean()) if motion.in_hole[inner].size else 1.0
+    tas, wind = (
+        float(motion.tas_kt[inner].mean()) if motion.tas_kt[inner].size else 100.0,
+        motion.wind_mean_sd_kt,
+    )
+    tilt = (
+        0.5
+        * np.degrees(np.sin(2 * np.radians(abs(bank))))
+        * np.hypot(wind, measured.wind.wander.sigma * 0.4)
+        / tas
+    )
+    edges = measured.blur_s**2 / max(span_s, 5.0) * 0.06 * abs(bank)
+    return float(np.hypot(np.hypot(tilt, edges), 0.15) + 8.0 * hole)
+
+
+def _edge(
+    time_s: FloatArray, bank: FloatArray, first: int, last: int, blur: float, *, forward: bool
+) -> _Edge:
+    """Find where a turn begins (or, read backwards, ends). ``bank`` is positive in the turn."""
+    order = 1 if forward else -1
+    origin = first if forward else last
+    reach = min(14, max(3, (last - first) // 2))
+    inside = (
+        bank[origin : origin + order * reach : order] if forward or origin - reach >= 0 else bank[origin::-1]
+    )
+    plateau = max(float(np.median(inside[2:] if inside.size > 4 else inside)), LEAST_ON_DEG + 0.5)
+    times = {share: _crossing(time_s, bank, origin, order, share * plateau) for share in (0.25, 0.5, 0.75)}
+    spread = abs(times[0.75] - times[0.25])
+    usual = plateau / ROLL_RATE_DPS
+    seen = 2.0 * np.sqrt(max(spread**2 - blur**2, 0.0))
+    # Where the smoothing spreads a roll by more than the roll lasts, its slope tells little: lean on the usual.
+    trust = 1.0 / (1.0 + (blur / 2.0) ** 2)
+    roll = float(np.clip(trust * seen + (1.0 - trust) * usual, 0.5, 12.0))
+    instant = times[0.5] - order * roll * (0.5 - min(LEVEL_BANK_DEG / plateau, 0.45))
+    return _Edge(float(instant), roll, float(np.hypot(0.35, 0.3 * blur)))
+
+
+def _crossing(time_s: FloatArray, bank: FloatArray, origin: int, order: int, level: float) -> float:
+    """Walk out of the turn from well inside it, to the last point above a level; interpolate the crossing."""
+    i = origin
+    # Step inwards first, in case the origin itself is below the level.
+    while 0 <= i + order < bank.size and bank[i] <= level and abs(i - origin) < 12:
+        i += order
+    while 0 <= i - order < bank.size and bank[i - order] > level:
+        i -= order
+    outside = i - order
+    if not 0 <= outside < bank.size or bank[i] == bank[outside]:
+        return float(time_s[i])
+    share = (bank[i] - level) / (bank[i] - bank[outside])
+    return float(time_s[i] + (time_s[outside] - time_s[i]) * np.clip(share, 0.0, 1.0))
+
+
+def mean_direction(degrees: FloatArray) -> float:
+    """Return the circular mean of directions, robust against a few that point elsewhere.
+
+    Parameters
+    ----------
+    degrees : (n,) float array
+
+    Returns
+    -------
+    float
+        [0, 360); NaN where there are none.
+    """
+    if degrees.size == 0:
+        return float("nan")
+    angle = np.radians(degrees)
+    middle = float(np.degrees(np.arctan2(np.sin(angle).mean(), np.cos(angle).mean())))
+    off = wrap180(degrees - middle)
+    near = off[np.abs(off - np.median(off)) <= 15.0]
+    return float((middle + near.mean()) % 360.0)

@@ -1,0 +1,128 @@
+"""The entry: what was flown between the first passage of the fix and the first circuit."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyser.circuits.cut import leg
+from analyser.circuits.edges import mean_direction
+from analyser.circuits.flown import Entry, EntryFlown, Turn
+from analyser.circuits.frame import HoldFrame, nearest_passage
+from analyser.earth.angles import wrap180
+from analyser.motion.estimate import Measured
+
+#: An entry lasts no longer than this from the fix to the first circuit.
+LONGEST_ENTRY_S = 420.0
+#: The fix is met within this distance on arrival, or within this share of the turn's diameter.
+FIX_MET_NM = 0.9
+#: The heading over the fix is read just before it, so that the turn has not begun: seconds before.
+HEADING_FROM_S, HEADING_TO_S = 7.0, 2.0
+#: The turn back of an entry: more than this, and less than a circle.
+LEAST_TURN_BACK_DEG = 100.0
+#: An offset leg diverges to the holding side at least this much from the outbound course …
+LEAST_OFFSET_DEG = 12.0
+#: … an entry leg lies within this of it, either way …
+WIDEST_LEG_DEG = 75.0
+#: … and is flown at least this long.
+SHORTEST_LEG_S = 15.0
+
+
+def find_entry(
+    measured: Measured,
+    frame: HoldFrame,
+    turns: list[Turn],
+    first: Turn,
+    start_s: float,
+    course_deg: float,
+    side: int,
+) -> Entry | None:
+    """Recognise the entry.
+
+    Parameters
+    ----------
+    measured : Measured
+    frame : HoldFrame
+    turns : list of Turn
+        All turns of the stretch, in time order.
+    first : Turn
+        The first circuit's outbound turn.
+    start_s : float
+        Passage of the fix at which the first circuit begins.
+    course_deg : float
+        Inbound course.
+    side : int
+        +1 right, -1 left.
+
+    Returns
+    -------
+    Entry or None
+        None where the log begins inside the hold.
+    """
+    earlier = [t for t in turns if start_s - LONGEST_ENTRY_S < t.start_s and t.end_s < start_s]
+    back = _turn_back(earlier)
+    if back is not None:
+        entry = _with_turn_back(measured, frame, earlier, back, start_s, course_deg, side)
+        if entry is not None:
+            return entry
+    if measured.motion.time_s[0] > start_s - HEADING_FROM_S - 3.0:
+        return None
+    heading, sd = _arrival_heading(measured, start_s, first.start_s)
+    return Entry(start_s, start_s, heading, sd, "direct", None, ())
+
+
+def _turn_back(earlier: list[Turn]) -> Turn | None:
+    """Return the last great turn before the first circuit: it brought the aircraft back towards the fix."""
+    great = [t for t in earlier if abs(t.heading_change_deg) >= LEAST_TURN_BACK_DEG]
+    return great[-1] if great else None
+
+
+def _with_turn_back(
+    measured: Measured,
+    frame: HoldFrame,
+    earlier: list[Turn],
+    back: Turn,
+    start_s: float,
+    course_deg: float,
+    side: int,
+) -> Entry | None:
+    """Read an entry with an outbound leg and a turn back; None where the aircraft never met the fix before it."""
+    look_from = max(float(frame.time_s[0]), back.start_s - LONGEST_ENTRY_S / 2.0)
+    fix_s, distance_nm = nearest_passage(frame, look_from, back.start_s - SHORTEST_LEG_S)
+    diameter_nm = 2.0 * measured.motion.tas_mean_kt / 3600.0 / np.radians(max(abs(back.rate_mean_dps), 1.0))
+    if not np.isfinite(fix_s) or distance_nm > max(FIX_MET_NM, 0.4 * diameter_nm):
+        return None
+    first_turns = [t for t in earlier if t.end_s > fix_s - 2.0 and t.end_s < back.start_s - SHORTEST_LEG_S]
+    begun = max([fix_s, *(t.end_s for t in first_turns)])
+    outbound = leg(measured, begun, back.start_s)
+    # Which side of the outbound course the leg leads to; the holding side is positive.
+    lean = -side * wrap180(outbound.track_deg - course_deg - 180.0)
+    lean_heading = -side * wrap180(outbound.heading_deg - course_deg - 180.0)
+    flown = _kind(lean, lean_heading, same_hand=back.heading_change_deg * side > 0)
+    heading, sd = _arrival_heading(measured, fix_s, min([t.start_s for t in first_turns] or [fix_s + 60.0]))
+    own = tuple(t for t in earlier if t.end_s > fix_s - 2.0)
+    return Entry(fix_s, start_s, heading, sd, flown, outbound, own)
+
+
+def _kind(lean_deg: float, lean_heading_deg: float, *, same_hand: bool) -> EntryFlown:
+    """Name an entry by its leg and the hand of its turn back.
+
+    A parallel entry turns back towards the holding side, against the hold's own turns; an offset entry is
+    already on that side and turns back with them.
+    """
+    if min(abs(lean_deg), abs(lean_heading_deg)) > WIDEST_LEG_DEG:
+        return "other"
+    if not same_hand:
+        return "parallel"
+    return "offset" if max(lean_deg, lean_heading_deg) >= LEAST_OFFSET_DEG else "other"
+
+
+def _arrival_heading(measured: Measured, fix_s: float, turn_s: float) -> tuple[float, float]:
+    """Read the heading over the fix before the turn there began."""
+    motion = measured.motion
+    until = min(fix_s - HEADING_TO_S, turn_s - 1.0)
+    before = motion.span(until - (HEADING_FROM_S - HEADING_TO_S), until)
+    heading = mean_direction(motion.heading_deg[before])
+    if not np.isfinite(heading):
+        heading = motion.at("heading_deg", fix_s)
+    sd = float(np.median(motion.heading_sd_deg[before])) if before.stop > before.start else 5.0
+    return heading, float(np.hypot(sd, 1.0))

@@ -1,0 +1,167 @@
+"""An unknown hold, read from all circuits together.
+
+The course is that of the established ends of the inbound legs, all laid on one line; the fix lies on that line
+where the outbound turns begin; the leg is what the outbound legs have in common.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.circuits.flown import Turn
+from analyser.circuits.frame import HoldFrame, hold_frame
+from analyser.earth.angles import wrap180
+from analyser.holds.definition import LegLimit
+from analyser.logs.track import FloatArray
+from analyser.motion.motion import Motion
+
+#: Of an inbound leg the last part is flown on the course; before it, the course is still being met.
+ESTABLISHED_SHARE, ESTABLISHED_S = 0.55, 75.0
+#: A pilot sees the fix pass, then rolls: common practice, and half of it is the correction's uncertainty.
+REACTION_S = 1.5
+#: Below these no flight tells the fix and the course, however alike its laps.
+LEAST_FIX_SD_NM, LEAST_COURSE_SD_DEG = 0.03, 0.5
+#: Leg times that charts give, minutes.
+CHARTED_MINUTES = (1.0, 1.5)
+
+
+@dataclass(frozen=True)
+class InboundPath:
+    """The way from wings level after the inbound turn to the beginning of the next outbound turn."""
+
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True)
+class Inferred:
+    """What the flight says of the hold.
+
+    Attributes
+    ----------
+    east_nm, north_nm : float
+        The fix on the motion's map.
+    fix_sd_nm : float
+        Per axis.
+    course_deg, course_sd_deg : float
+    """
+
+    east_nm: float
+    north_nm: float
+    fix_sd_nm: float
+    course_deg: float
+    course_sd_deg: float
+
+
+def infer_fix(
+    motion: Motion, inbound: list[InboundPath], outbound_turns: list[Turn], course_deg: float
+) -> Inferred:
+    """Infer fix and course.
+
+    Parameters
+    ----------
+    motion : Motion
+    inbound : list of InboundPath
+        At least one.
+    outbound_turns : list of Turn
+        At least one; those that began over the fix.
+    course_deg : float
+        First idea of the course, to start from.
+
+    Returns
+    -------
+    Inferred
+    """
+    lines = [_established(motion, path) for path in inbound]
+    course = course_deg
+    for _ in range(3):
+        course += _lean_deg(lines, course)
+    frames = [_axes(points, course) for points in lines]
+    cross = float(np.median(np.concatenate([f[1] for f in frames])))
+    starts = np.array(
+        [[motion.at("east_nm", t.start_s), motion.at("north_nm", t.start_s)] for t in outbound_turns]
+    )
+    ground = np.array([motion.at("ground_speed_kt", t.start_s) for t in outbound_turns])
+    along = _axes(starts, course)[0] - ground * REACTION_S / 3600.0
+    middle = float(np.median(along))
+    toward = np.radians(course)
+    spread = _spread(along, ground.mean() * REACTION_S / 3600.0)
+    sideways = _spread(np.array([np.median(f[1]) for f in frames]), 0.05)
+    directions = np.array([_own_direction(points) for points in lines])
+    return Inferred(
+        east_nm=middle * np.sin(toward) + cross * np.cos(toward),
+        north_nm=middle * np.cos(toward) - cross * np.sin(toward),
+        fix_sd_nm=max(LEAST_FIX_SD_NM, float(np.hypot(spread, sideways) / np.sqrt(2.0))),
+        course_deg=float(course % 360.0),
+        course_sd_deg=max(LEAST_COURSE_SD_DEG, _spread(wrap180(directions - course), 2.0)),
+    )
+
+
+def _established(motion: Motion, path: InboundPath) -> FloatArray:
+    length = path.end_s - path.start_s
+    span = motion.span(path.end_s - min(ESTABLISHED_SHARE * length, ESTABLISHED_S), path.end_s)
+    return np.column_stack([motion.east_nm[span], motion.north_nm[span]])
+
+
+def _axes(points: FloatArray, course_deg: float) -> tuple[FloatArray, FloatArray]:
+    toward = np.radians(course_deg)
+    return (
+        points[:, 0] * np.sin(toward) + points[:, 1] * np.cos(toward),
+        points[:, 0] * np.cos(toward) - points[:, 1] * np.sin(toward),
+    )
+
+
+def _lean_deg(lines: list[FloatArray], course_deg: float) -> float:
+    """How far all the lines together lean to the right of a course, least squares with one common line."""
+    along, cross = (np.concatenate(part) for part in zip(*(_axes(p, course_deg) for p in lines), strict=True))
+    weight = np.ones_like(cross)
+    slope = 0.0
+    for _ in range(4):
+        # Weighted towards the many: one lap flown beside the course must not turn it.
+        mean_along, mean_cross = np.average(along, weights=weight), np.average(cross, weights=weight)
+        slope = np.sum(weight * (along - mean_along) * (cross - mean_cross)) / max(
+            np.sum(weight * (along - mean_along) ** 2), 1e-9
+        )
+        left = cross - mean_cross - slope * (along - mean_along)
+        weight = 1.0 / (1.0 + (left / max(1.5 * float(np.median(np.abs(left))), 0.02)) ** 2)
+    return float(np.degrees(np.arctan(slope)))
+
+
+def _own_direction(points: FloatArray) -> float:
+    step = points[-1] - points[0]
+    return float(np.degrees(np.arctan2(step[0], step[1])))
+
+
+def _spread(values: FloatArray, alone: float) -> float:
+    """Sigma of the mean of a few values; with one value alone, a usual figure stands in."""
+    if values.size < 2:
+        return alone
+    return float(np.hypot(np.std(values, ddof=1), 0.5 * alone) / np.sqrt(values.size))
+
+
+def infer_leg(timed_s: FloatArray, length_nm: FloatArray) -> LegLimit | None:
+    """Tell what the outbound legs have in common: a charted time, or a distance.
+
+    Parameters
+    ----------
+    timed_s, length_nm : (n,) float array
+        Outbound time by the clock and length over the ground, lap by lap.
+
+    Returns
+    -------
+    LegLimit or None
+        None where it cannot be told: then the altitude decides, from the rules.
+    """
+    if timed_s.size == 0:
+        return None
+    minutes = float(np.median(timed_s)) / 60.0
+    if timed_s.size >= 2 and minutes > 2.2 and np.std(length_nm) < 0.03 * np.mean(length_nm):
+        return LegLimit(distance_nm=round(float(np.median(length_nm)) * 2.0) / 2.0)
+    return None
+
+
+def outbound_frame(motion: Motion, inferred: Inferred) -> HoldFrame:
+    """Return the motion in the inferred hold's axes."""
+    return hold_frame(motion, inferred.course_deg, inferred.east_nm, inferred.north_nm)

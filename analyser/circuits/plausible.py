@@ -1,0 +1,115 @@
+"""Why a racetrack may be no hold after all."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyser.circuits.racetrack import M_PER_NM, Racetrack
+from analyser.circuits.turning import smooth
+from analyser.motion.survey import Survey
+
+#: A hold is level, or goes one way (down a stack, up a shuttle). Down this much and up again is a circuit round
+#: an aerodrome or an approach flown over.
+SAWTOOTH_FT = 420.0
+#: Longer legs than these, averaged over a lap, belong to a journey or a survey, seconds: with the height known
+#: to be held, and without.
+LONGEST_MEAN_LEG_S, LONGEST_MEAN_LEG_BLIND_S = 330.0, 200.0
+#: Both legs of a lap together: less, and it is an orbit.
+SHORTEST_LEGS_S = 22.0
+#: Steeper turning than this is airwork.
+STEEPEST_BANK_DEG = 50.0
+#: Laps whose fixes march on by more than this each time, all one way, are lines of a survey.
+MARCH_NM = 0.07
+#: Speed over a lap, quickest to slowest a quarter minute at a time, wind allowed for: a hold is flown at one speed.
+SPEED_RATIO = 1.75
+
+
+def why_not(survey: Survey, racetrack: Racetrack) -> str:
+    """Say why a racetrack is no hold, in words for the pilot; empty where nothing speaks against it.
+
+    Parameters
+    ----------
+    survey : Survey
+    racetrack : Racetrack
+
+    Returns
+    -------
+    str
+    """
+    checks = (_sawtooth, _legs, _steep, _marching, _speed)
+    return next((said for check in checks if (said := check(survey, racetrack))), "")
+
+
+def _span(racetrack: Racetrack) -> slice:
+    return slice(racetrack.start, racetrack.end + 1)
+
+
+def _sawtooth(survey: Survey, racetrack: Racetrack) -> str:
+    height = survey.altitude_ft[_span(racetrack)]
+    if not np.isfinite(height).all():
+        return ""
+    height = smooth(height, 5.0)
+    fall = np.maximum.accumulate(height) - height
+    climbed = 0.0
+    lowest = height[0]
+    deepest = 0.0
+    for down, here in zip(fall[::5], height[::5], strict=True):
+        if down > deepest:
+            deepest, lowest = down, here
+        if deepest > SAWTOOTH_FT:
+            climbed = max(climbed, here - lowest)
+    if climbed > SAWTOOTH_FT:
+        return f"it goes down and up again by {climbed:.0f} ft: laps of an aerodrome or of an approach"
+    return ""
+
+
+def _legs(survey: Survey, racetrack: Racetrack) -> str:
+    legs = np.array(
+        [[lap.inbound.start - lap.outbound.end, lap.passage - lap.inbound.end] for lap in racetrack.laps],
+        float,
+    )
+    mean = float(np.median(legs.mean(axis=1)))
+    blind = not np.isfinite(survey.altitude_ft[_span(racetrack)]).all()
+    if mean > (LONGEST_MEAN_LEG_BLIND_S if blind else LONGEST_MEAN_LEG_S):
+        return f"its legs last {mean:.0f} s on average: too long for a hold"
+    if float(np.median(legs.sum(axis=1))) < SHORTEST_LEGS_S:
+        return "it has hardly any legs: an orbit"
+    return ""
+
+
+def _steep(survey: Survey, racetrack: Racetrack) -> str:
+    banks = []
+    for lap in racetrack.laps:
+        for turn in (lap.outbound, lap.inbound):
+            seconds = max(turn.end - turn.start, 1)
+            speed = float(np.median(survey.ground_speed_kt[turn.start : turn.end])) / 1.944
+            banks.append(np.degrees(np.arctan(speed * np.radians(abs(turn.change_deg) / seconds) / 9.80665)))
+    steepest = float(np.median(banks))
+    return f"its turns take {steepest:.0f}° of bank: airwork" if steepest > STEEPEST_BANK_DEG else ""
+
+
+def _marching(survey: Survey, racetrack: Racetrack) -> str:
+    fixes = np.array([lap.fix_m for lap in racetrack.laps]) / M_PER_NM
+    if len(fixes) < 3:
+        return ""
+    toward = np.radians(racetrack.course_deg)
+    steps = np.diff(fixes @ np.array([np.cos(toward), -np.sin(toward)]))
+    if (
+        np.abs(steps).min() > MARCH_NM
+        and abs(np.sign(steps).sum()) == steps.size
+        and np.std(steps) < 0.5 * abs(steps.mean())
+    ):
+        return f"each lap lies {abs(steps.mean()):.2f} NM beside the last: lines of a survey"
+    return ""
+
+
+def _speed(survey: Survey, racetrack: Racetrack) -> str:
+    span = _span(racetrack)
+    east, north = (smooth(v[span], 6.0) for v in (survey.east_mps, survey.north_mps))
+    # Half the sum of opposite ground velocities is the wind, roughly; enough to tell a landing from a hold.
+    wind_east, wind_north = (0.5 * (np.percentile(v, 98) + np.percentile(v, 2)) for v in (east, north))
+    speed = np.hypot(east - wind_east, north - wind_north)
+    ratio = float(np.percentile(speed, 97) / max(np.percentile(speed, 3), 1.0))
+    return (
+        f"its speed changes by a factor of {ratio:.1f}: not flown at one speed" if ratio > SPEED_RATIO else ""
+    )

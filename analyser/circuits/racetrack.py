@@ -1,0 +1,288 @@
+"""Racetracks: two like turns of about half a circle, the same way, a leg between, back over one point.
+
+From the runs of turning we build chains of turns of one hand. In a chain every other turn may be the outbound
+one, which begins over the fix: both readings are tried, laps that do not come back over their own beginning
+are dropped, and the reading is kept under which the turns begin more nearly at one point, the arrival looks
+more like an entry and the departure crosses the fix (after the inbound leg a pilot is over the fix; the
+outbound end is wherever clock and wind put it).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.circuits.turning import TurnRun
+from analyser.earth.angles import wrap180
+from analyser.motion.survey import Survey
+
+FloatArray = NDArray[np.float64]
+
+M_PER_NM = 1852.0
+#: A hold's turn is half a circle, give or take the drift corrections of both legs in a strong wind.
+LEAST_TURN_DEG, MOST_TURN_DEG = 100.0, 262.0
+#: No leg is shorter, or it is an orbit; none longer, or it is a journey.
+SHORTEST_LEG_S, LONGEST_LEG_S = 6.0, 780.0
+#: A correction the other way within a leg, an over-shot course regained, does not end a chain.
+LARGEST_CORRECTION_DEG = 75.0
+#: A lap comes back to its beginning within this distance, or within this share of its turn's diameter.
+CLOSING_NM, CLOSING_SHARE = 0.75, 0.45
+
+
+@dataclass(frozen=True)
+class Lap:
+    """One lap of a racetrack in a survey.
+
+    Attributes
+    ----------
+    outbound, inbound : TurnRun
+        Its two turns; the outbound turn begins at the fix.
+    fix_m : (2,) float array
+        Where the outbound turn begins, unrolled metres east and north.
+    course_deg : float
+        Ground track when coming back towards the fix.
+    miss_nm : float
+        Distance at which the way back passes ``fix_m``.
+    passage : int
+        Grid point of that passage.
+    """
+
+    outbound: TurnRun
+    inbound: TurnRun
+    fix_m: FloatArray
+    course_deg: float
+    miss_nm: float
+    passage: int
+
+
+@dataclass(frozen=True)
+class Racetrack:
+    """A chain of laps over one fix, as first seen.
+
+    Attributes
+    ----------
+    side : int
+        +1 right, -1 left.
+    laps : tuple of Lap
+    fix_m : (2,) float array
+        Mean of the laps' fixes.
+    course_deg : float
+        Mean inbound ground track.
+    before, after : TurnRun or None
+        The turn of the same hand before the first lap (an offset entry's, perhaps) and after the last.
+    score : float
+        How much better this reading fits than nothing; compared between readings of one chain.
+    scale_s : float
+        Smoothing at which it was seen.
+    why_not : str
+        Empty, or why this is no hold after all.
+    """
+
+    side: int
+    laps: tuple[Lap, ...]
+    fix_m: FloatArray
+    course_deg: float
+    before: TurnRun | None
+    after: TurnRun | None
+    score: float
+    scale_s: float
+    why_not: str = ""
+    reasons: tuple[str, ...] = field(default=())
+
+    @property
+    def start(self) -> int:
+        """First grid point of the first lap."""
+        return self.laps[0].outbound.start
+
+    @property
+    def end(self) -> int:
+        """Last grid point: the last return to the fix."""
+        return self.laps[-1].passage
+
+
+def chains(runs: list[TurnRun]) -> list[list[TurnRun]]:
+    """Group runs of turning into chains of half circles of one hand.
+
+    Parameters
+    ----------
+    runs : list of TurnRun
+        In time order.
+
+    Returns
+    -------
+    list of list of TurnRun
+        Each of at least two turns. Whole circles flown within a chain (a 360 to lose time) are left out.
+    """
+    found: list[list[TurnRun]] = []
+    chain: list[TurnRun] = []
+    for run in runs:
+        if not _half_circle(run):
+            if abs(run.change_deg) > LARGEST_CORRECTION_DEG and not (
+                chain and _whole_circle(run, chain[-1].side)
+            ):
+                found, chain = [*found, chain], []
+            continue
+        follows = chain and run.side == chain[-1].side
+        if follows and SHORTEST_LEG_S <= run.start - chain[-1].end <= LONGEST_LEG_S:
+            chain.append(run)
+        else:
+            found, chain = [*found, chain], [run]
+    return [c for c in [*found, chain] if len(c) >= 2]
+
+
+def _half_circle(run: TurnRun) -> bool:
+    return LEAST_TURN_DEG <= abs(run.change_deg) <= MOST_TURN_DEG
+
+
+def _whole_circle(run: TurnRun, side: int) -> bool:
+    return run.side == side and 310.0 <= abs(run.change_deg) <= 410.0
+
+
+def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float) -> list[Racetrack]:
+    """Read a chain of turns as laps of one hold, in both ways.
+
+    Parameters
+    ----------
+    survey : Survey
+    chain : list of TurnRun
+    scale_s : float
+
+    Returns
+    -------
+    list of Racetrack
+        Best reading first for every stretch of the chain; readings without a closing lap are absent.
+    """
+    readings = [
+        _read(survey, chain, group, scale_s)
+        for parity in (0, 1)
+        for group in _groups(survey, [_lap(survey, chain, i) for i in range(parity, len(chain) - 1, 2)])
+    ]
+    return sorted(readings, key=lambda r: -r.score)
+
+
+def _lap(survey: Survey, chain: list[TurnRun], i: int) -> Lap:
+    outbound, inbound = chain[i], chain[i + 1]
+    fix = _point(survey, outbound.start)
+    # Look for the way back over the fix until the next turn is well under way, or for a leg's length.
+    limit = (
+        chain[i + 2].start + 15
+        if i + 2 < len(chain)
+        else inbound.end + max(inbound.start - outbound.end, 60) + 90
+    )
+    back = slice(inbound.end, max(min(limit, survey.time_s.size), inbound.end + 1))
+    away = np.hypot(survey.east_m[back] - fix[0], survey.north_m[back] - fix[1]) / M_PER_NM
+    nearest = int(np.argmin(away)) if away.size else 0
+    passage = min(inbound.end + nearest, survey.time_s.size - 1)
+    return Lap(outbound, inbound, fix, _course(survey, inbound.end, passage), _min(away), passage)
+
+
+def _min(values: FloatArray) -> float:
+    return float(values.min()) if values.size else float("inf")
+
+
+def _point(survey: Survey, index: int) -> FloatArray:
+    i = min(max(index, 0), survey.time_s.size - 1)
+    return np.array([survey.east_m[i], survey.north_m[i]])
+
+
+def _course(survey: Survey, start: int, end: int) -> float:
+    """Return the direction made good over the last minute and a half of a leg, roll-out left out."""
+    first = max(start + min(8, (end - start) // 3), end - 90)
+    step = _point(survey, end) - _point(survey, first)
+    if np.hypot(*step) < 50.0:
+        step = np.array(
+            [
+                survey.east_mps[min(end, survey.time_s.size - 1)],
+                survey.north_mps[min(end, survey.time_s.size - 1)],
+            ]
+        )
+    return float(np.degrees(np.arctan2(step[0], step[1])) % 360.0)
+
+
+def _tolerance_nm(survey: Survey, lap: Lap) -> float:
+    """Return how near a lap must come back: in proportion to its size, for jets turn wide."""
+    across = _point(survey, lap.outbound.end) - _point(survey, lap.outbound.start)
+    return max(CLOSING_NM, CLOSING_SHARE * float(np.hypot(*across)) / M_PER_NM)
+
+
+def _groups(survey: Survey, laps: list[Lap]) -> list[list[Lap]]:
+    """Split laps where one does not close or the next begins somewhere else."""
+    groups: list[list[Lap]] = [[]]
+    for lap in laps:
+        tolerance = _tolerance_nm(survey, lap)
+        moved = groups[-1] and np.hypot(*(lap.fix_m - groups[-1][-1].fix_m)) / M_PER_NM > 1.6 * tolerance
+        turned = groups[-1] and abs(wrap180(lap.course_deg - groups[-1][-1].course_deg)) > 40.0
+        if moved or turned:
+            groups.append([])
+        if lap.miss_nm <= tolerance:
+            groups[-1].append(lap)
+        elif groups[-1]:
+            groups.append([])
+    return [group for group in groups if group]
+
+
+def _read(survey: Survey, chain: list[TurnRun], laps: list[Lap], scale_s: float) -> Racetrack:
+    first, last = chain.index(laps[0].outbound), chain.index(laps[-1].inbound)
+    before = chain[first - 1] if first > 0 else None
+    after = chain[last + 1] if last + 1 < len(chain) else None
+    fix = np.mean([lap.fix_m for lap in laps], axis=0)
+    toward = np.radians([lap.course_deg for lap in laps])
+    course = float(np.degrees(np.arctan2(np.sin(toward).mean(), np.cos(toward).mean())) % 360.0)
+    reading = Racetrack(laps[0].outbound.side, tuple(laps), fix, course, before, after, 0.0, scale_s)
+    reasons = _reasons(survey, reading)
+    score = sum(points for points, _ in reasons)
+    said = tuple(f"{points:+.2f} {why}" for points, why in reasons)
+    return Racetrack(reading.side, reading.laps, fix, course, before, after, score, scale_s, "", said)
+
+
+def _reasons(survey: Survey, r: Racetrack) -> list[tuple[float, str]]:
+    """Weigh what speaks for the first turn of each lap being the one that begins over the fix."""
+    reasons = [(float(len(r.laps)), "laps")]
+    tolerance = max(_tolerance_nm(survey, lap) for lap in r.laps)
+    points = np.array([*(lap.fix_m for lap in r.laps), *([_point(survey, r.after.start)] if r.after else [])])
+    if len(points) > 1:
+        scatter = float(np.sqrt(((points - np.median(points, axis=0)) ** 2).sum(axis=1).mean())) / M_PER_NM
+        reasons.append((-2.0 * min(scatter / tolerance, 1.0), "scatter of the turns' beginnings"))
+    misses = float(np.mean([lap.miss_nm for lap in r.laps]))
+    reasons.append((-1.5 * min(misses / tolerance, 1.0), "misses on the way back"))
+    reasons.append(_arrival_reason(survey, r))
+    reasons.append(_departure_reason(survey, r))
+    return reasons
+
+
+def _arrival_reason(survey: Survey, r: Racetrack) -> tuple[float, str]:
+    if r.before is None:
+        back = _heading_at(survey, r.start - 3)
+        off = r.side * wrap180(back - r.course_deg)
+        if r.start < 20:
+            return 0.0, "the log begins here"
+        # Direct sector, and a good margin: an arrival from outside it joins otherwise.
+        return (
+            (0.8, "arrival fits a direct entry")
+            if -80.0 <= off <= 120.0
+            else (-0.4, "arrival fits no direct entry")
+        )
+    # A turn of the same hand before the first lap: an offset entry's inbound turn, if the way to it led over the fix.
+    early = slice(max(0, r.before.start - 240), max(0, r.before.start - 15))
+    away = np.hypot(survey.east_m[early] - r.fix_m[0], survey.north_m[early] - r.fix_m[1]) / M_PER_NM
+    if not away.size:
+        return 0.0, "the log begins inside the hold"
+    nearest = int(np.argmin(away))
+    leg = _point(survey, r.before.start) - _point(survey, early.start + nearest)
+    off = r.side * wrap180(float(np.degrees(np.arctan2(leg[0], leg[1]))) - r.course_deg - 180.0)
+    if away[nearest] < 0.6 and -75.0 <= off <= 10.0:
+        return 2.2, "arrival fits an offset entry"
+    return -1.5, "a turn before the first lap that is no entry"
+
+
+def _departure_reason(survey: Survey, r: Racetrack) -> tuple[float, str]:
+    if r.after is None:
+        return 0.8, "left after an inbound turn"
+    return -0.2, "left after an outbound turn"
+
+
+def _heading_at(survey: Survey, index: int) -> float:
+    i = min(max(index, 0), survey.time_s.size - 1)
+    return float(np.degrees(np.arctan2(survey.east_mps[i], survey.north_mps[i])) % 360.0)

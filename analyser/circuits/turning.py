@@ -1,0 +1,119 @@
+"""Runs of turning in a flight, seen from the ground: the raw material of racetracks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.motion.survey import SLOWEST_FLIGHT_KT, Survey
+
+FloatArray = NDArray[np.float64]
+
+#: Slower than this is no turn but the wander of a leg; 25° of bank at 450 kt still turns at 1.1°/s.
+SLOWEST_TURN_DPS = 0.55
+#: A turn is where the rate is above this share of the rate that is usual around it.
+EDGE_SHARE = 0.3
+#: Pieces of one turn closer together than this are one turn: nobody times a leg that short.
+JOIN_S = 9.0
+#: Less heading change than this is a correction, not a turn.
+LEAST_CHANGE_DEG = 35.0
+
+
+@dataclass(frozen=True)
+class TurnRun:
+    """A stretch of turning one way.
+
+    Attributes
+    ----------
+    start, end : int
+        Grid points of the survey, end exclusive.
+    change_deg : float
+        Change of the ground track, positive right.
+    """
+
+    start: int
+    end: int
+    change_deg: float
+
+    @property
+    def side(self) -> int:
+        """+1 for right, -1 for left."""
+        return 1 if self.change_deg > 0 else -1
+
+
+def turn_runs(survey: Survey, scale_s: float) -> list[TurnRun]:
+    """Find where the aircraft was turning, at one scale of smoothing.
+
+    Parameters
+    ----------
+    survey : Survey
+    scale_s : float
+        Sigma of the Gaussian the turn rate is smoothed with: small for well sampled tracks, larger
+        where positions were joined by chords.
+
+    Returns
+    -------
+    list of TurnRun
+        In time order, each with at least ``LEAST_CHANGE_DEG``.
+    """
+    # Smoothing the velocity, not its direction, lets a fix that jumps back and forth cancel itself.
+    east, north = smooth(survey.east_mps, scale_s), smooth(survey.north_mps, scale_s)
+    flying = survey.ground_speed_kt > SLOWEST_FLIGHT_KT
+    angle = np.degrees(np.unwrap(np.arctan2(east, north)))
+    rate = np.where(flying, smooth(np.gradient(angle), 2.0), 0.0)
+    usual = _usual_rate(rate)
+    turning = np.abs(rate) > np.maximum(SLOWEST_TURN_DPS, EDGE_SHARE * usual)
+    sign = np.where(turning, np.sign(rate), 0.0)
+    edges = np.flatnonzero(np.diff(sign)) + 1
+    bounds = [0, *edges.tolist(), sign.size]
+    angle = np.concatenate([[0.0], np.cumsum(rate)])
+    pieces = [TurnRun(a, b, float(angle[b] - angle[a])) for a, b in pairwise(bounds) if sign[a] != 0.0]
+    return [run for run in _joined(pieces, angle) if abs(run.change_deg) >= LEAST_CHANGE_DEG]
+
+
+def _joined(pieces: list[TurnRun], angle: FloatArray) -> list[TurnRun]:
+    runs: list[TurnRun] = []
+    for piece in pieces:
+        # A wobble of a few degrees the other way must not part the two halves of one turn.
+        if abs(piece.change_deg) < 4.0:
+            continue
+        last = runs[-1] if runs else None
+        if last and last.side == piece.side and piece.start - last.end <= JOIN_S:
+            runs[-1] = TurnRun(last.start, piece.end, float(angle[piece.end] - angle[last.start]))
+        else:
+            runs.append(piece)
+    return runs
+
+
+def smooth(values: FloatArray, scale: float) -> FloatArray:
+    """Gaussian running mean on a grid of one second; ends are held.
+
+    Parameters
+    ----------
+    values : (n,) float array
+    scale : float
+        Sigma, grid points.
+
+    Returns
+    -------
+    (n,) float array
+    """
+    reach = int(np.ceil(3.5 * scale))
+    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / scale) ** 2)
+    padded = np.pad(values, reach, mode="edge")
+    return np.asarray(np.convolve(padded, kernel / kernel.sum(), mode="valid"), dtype=np.float64)
+
+
+def _usual_rate(rate: FloatArray) -> FloatArray:
+    """Return the rate of the turns around each point: the strongest third in blocks of five minutes."""
+    block = 300
+    magnitude = np.abs(rate)
+    count = int(np.ceil(rate.size / block))
+    level = np.array(
+        [np.percentile(magnitude[max(0, (i - 1) * block) : (i + 2) * block], 80) for i in range(count)]
+    )
+    centres = (np.arange(count) + 0.5) * block
+    return np.interp(np.arange(rate.size), centres, level)

@@ -1,0 +1,132 @@
+"""Air data that a log carries, put to the proof against the track before it is believed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.earth.angles import wrap180
+from analyser.logs.track import FloatArray, Notice, Track
+from analyser.motion.survey import on_grid
+
+#: A channel must fill at least this share of a stretch to be used.
+LEAST_FILLED = 0.8
+#: Lags of a logged channel behind the track that are looked for, seconds.
+LAGS_S = np.arange(-6.0, 6.5, 0.5)
+
+
+@dataclass(frozen=True)
+class Proved:
+    """A logged channel laid on the grid, its lag and bias against the track taken out.
+
+    Attributes
+    ----------
+    values : (n,) float array
+    sd : float
+        Scatter against what the track says, the track's own part included.
+    lag_s, bias : float
+        What was found and taken out.
+    """
+
+    values: FloatArray
+    sd: float
+    lag_s: float
+    bias: float
+
+
+def logged(track: Track, name: str, grid_s: FloatArray) -> FloatArray | None:
+    """Lay a logged channel on the grid, or None where it is absent, sparse or stuck.
+
+    Parameters
+    ----------
+    track : Track
+    name : str
+        A key of :data:`analyser.logs.track.CHANNELS`.
+    grid_s : (n,) float array
+
+    Returns
+    -------
+    (n,) float array or None
+    """
+    values = track.channels.get(name)
+    if values is None:
+        return None
+    inside = (track.time_s >= grid_s[0] - 5.0) & (track.time_s <= grid_s[-1] + 5.0)
+    known = np.isfinite(values) & inside
+    if known.sum() < 5 or not _dense(track.time_s[known], grid_s) or np.ptp(values[known]) == 0.0:
+        return None
+    if name.startswith("heading"):
+        unwound = np.unwrap(values[known], period=360.0)
+        return np.asarray(np.interp(grid_s, track.time_s[known], unwound) % 360.0)
+    return on_grid(track.time_s[inside], values[inside], grid_s)
+
+
+def _dense(time_s: FloatArray, grid_s: FloatArray) -> bool:
+    """Tell whether most of the grid has a value within twelve seconds."""
+    nearest = np.interp(grid_s, time_s, time_s, left=np.inf, right=np.inf)
+    after = np.clip(np.searchsorted(time_s, grid_s), 0, time_s.size - 1)
+    before = np.clip(after - 1, 0, time_s.size - 1)
+    gap = np.minimum(np.abs(time_s[after] - grid_s), np.abs(time_s[before] - grid_s))
+    return bool(np.mean((gap <= 6.0) & np.isfinite(nearest)) >= LEAST_FILLED)
+
+
+def prove_bank(
+    bank_deg: FloatArray, derived_deg: FloatArray, level: NDArray[np.bool_]
+) -> tuple[Proved | None, Notice | None]:
+    """Hold a logged bank against the bank that the track demands.
+
+    Parameters
+    ----------
+    bank_deg, derived_deg : (n,) float array
+        Logged and derived, positive right, on a grid of one second.
+    level : (n,) bool array
+        Where the aircraft flew straight: there the logged bank shows its bias.
+
+    Returns
+    -------
+    Proved or None
+        None where the channel does not follow the track.
+    Notice or None
+        What was found out, where it matters.
+    """
+    grid = np.arange(bank_deg.size, dtype=float)
+    shifted = [np.interp(grid + lag, grid, bank_deg) for lag in LAGS_S]
+    spread = [float(np.std(s - derived_deg)) for s in shifted]
+    best = int(np.argmin(spread))
+    values = shifted[best]
+    bias = float(np.median(values[level])) if level.sum() >= 20 else 0.0
+    likeness = float(np.corrcoef(values, derived_deg)[0, 1]) if np.std(values) > 0.5 else 0.0
+    slope = float(np.polyfit(derived_deg, values, 1)[0]) if np.std(derived_deg) > 1.0 else 0.0
+    if likeness < 0.93 or not 0.8 <= slope <= 1.25:
+        said = f"the logged bank does not follow the track (likeness {likeness:.2f}, slope {slope:.2f}): not used"
+        return None, Notice("bank-not-used", said)
+    notice = None
+    if abs(LAGS_S[best]) >= 1.5 or abs(bias) >= 1.5:
+        said = (
+            f"the logged bank lags the track by {LAGS_S[best]:.1f} s and reads {bias:+.1f}° on straight legs"
+        )
+        notice = Notice("bank-corrected", said + ": both were taken out")
+    return Proved(values - bias, max(0.3, spread[best]), float(LAGS_S[best]), bias), notice
+
+
+def heading_offset(
+    heading_deg: FloatArray, derived_deg: FloatArray, level: NDArray[np.bool_]
+) -> tuple[float, float]:
+    """Compare a logged heading with the derived air heading on straight legs.
+
+    Parameters
+    ----------
+    heading_deg, derived_deg : (n,) float array
+    level : (n,) bool array
+
+    Returns
+    -------
+    offset_deg, sd_deg : float
+        Median of logged minus derived, and its scatter (robust).
+    """
+    use = level if level.sum() >= 20 else np.ones_like(level)
+    difference = wrap180(heading_deg[use] - derived_deg[use])
+    middle = float(np.median(difference))
+    return middle, 1.4826 * float(np.median(np.abs(difference - middle)))

@@ -1,0 +1,281 @@
+"""From a stretch of a log to :class:`~analyser.motion.motion.Motion`: the measuring instrument itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.earth.atmosphere import GRAVITY, cas_to_tas, tas_to_cas
+from analyser.earth.plane import METRES_PER_NM, LocalPlane
+from analyser.logs.track import FloatArray, Notice, Track
+from analyser.motion.airdata import logged, prove_bank
+from analyser.motion.motion import Motion
+from analyser.motion.spline import JERK_DENSITY, NOISE_FLOOR_M, Spline, fit_spline
+from analyser.motion.survey import KT_PER_MPS, on_grid, thin
+from analyser.motion.windfit import WindFit, fit_wind
+
+#: Every how many grid seconds the wind fit takes a ground velocity: closer ones say nothing new.
+WIND_EVERY_S = 2
+#: A grid point further than this from both its neighbouring fixes (or twice the usual interval) is in a hole.
+HOLE_S = 6.0
+#: Steeper than this in much of the turning, and the "turns" are corners of chords drawn by a recorder.
+STEEPEST_BANK_DEG = 48.0
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A stretch measured: its motion, and the wind fit behind it for means over any span.
+
+    Attributes
+    ----------
+    motion : Motion
+    wind : WindFit
+    blur_s : float
+        How far the path's smoothing spreads a sudden roll, seconds from 25 % to 75 % of the bank.
+    interval_s : float
+        Median sampling interval of the log in this stretch.
+    chorded : bool
+        True where the positions are chords between sparse fixes, so that bank cannot be known.
+    """
+
+    motion: Motion
+    wind: WindFit
+    blur_s: float
+    interval_s: float
+    chorded: bool
+
+    def circuit_wind(self, start_s: float, end_s: float) -> tuple[float, float, float]:
+        """Return the mean wind met in a span, TOWARDS east and north, with its sigma per axis.
+
+        Gusts are part of the wind met but leave no trace across the air heading, so half of the
+        wander's own mean over the span is added to the sigma.
+        """
+        east, north, sd = self.wind.mean_wind(start_s, end_s)
+        return east, north, float(np.hypot(sd, 0.5 * self.wind.wander.mean_sd(end_s - start_s)))
+
+    def mean_tas(self, start_s: float, end_s: float) -> tuple[float, float]:
+        """Return the mean true airspeed in a span and its sigma, knots."""
+        span = self.motion.span(start_s, end_s)
+        tas = self.motion.tas_kt[span]
+        if tas.size == 0:
+            return float("nan"), float("nan")
+        heading = np.radians(self.motion.heading_deg[span])
+        _, _, sd = self.wind.mean_wind(start_s, end_s)
+        # Over a whole circuit the headings cancel and with them the wind's error; over one leg they do not.
+        lean = float(np.hypot(np.sin(heading).mean(), np.cos(heading).mean()))
+        return float(tas.mean()), float(np.hypot(lean * sd, 0.4 * self.wind.wander.mean_sd(end_s - start_s)))
+
+
+def measure(
+    track: Track, plane: LocalPlane, start_s: float, end_s: float, turning: tuple[float, float]
+) -> Measured:
+    """Measure a stretch of flight.
+
+    Parameters
+    ----------
+    track : Track
+    plane : LocalPlane
+        The map to lay it on.
+    start_s, end_s : float
+        The stretch.
+    turning : (start_s, end_s)
+        The part of it that is the hold: wind and airspeed are fitted there.
+
+    Returns
+    -------
+    Measured
+    """
+    part = (track.time_s >= start_s) & (track.time_s <= end_s)
+    time_s = track.time_s[part]
+    east_nm, north_nm, convergence = plane.to_plane(track.lat_deg[part], track.lon_deg[part])
+    fixes = np.stack([east_nm, north_nm], axis=1) * METRES_PER_NM
+    thin_s, thin_fixes = thin(time_s, fixes)
+    spline = fit_spline(thin_s, thin_fixes)
+    grid = np.arange(np.ceil(time_s[0]), time_s[-1] + 1e-9)
+    hole = _in_hole(grid, time_s)
+    altitude = on_grid(time_s, track.channel("altitude_ft")[part], grid)
+    velocity = spline.at(grid, 1) * KT_PER_MPS
+    fit, obtained = _fit(track, grid, velocity, altitude, ~hole & (grid >= turning[0]) & (grid <= turning[1]))
+    motion = _lay_out(plane, grid, spline, altitude, hole, fit, obtained)
+    interval = float(np.median(np.diff(time_s)))
+    chorded = _is_chorded(motion)
+    motion = _with_logged(track, motion, np.interp(grid, time_s, convergence), chorded)
+    return Measured(motion, fit, roll_blur_s(interval, spline.noise), interval, chorded)
+
+
+def _in_hole(grid_s: FloatArray, time_s: FloatArray) -> NDArray[np.bool_]:
+    gaps = np.diff(time_s)
+    limit = max(HOLE_S, 2.2 * float(np.median(gaps)))
+    cell = np.clip(np.searchsorted(time_s, grid_s, side="right") - 1, 0, gaps.size - 1)
+    off = np.minimum(grid_s - time_s[cell], time_s[cell + 1] - grid_s)
+    return (gaps[cell] > limit) & (off > 1.0)
+
+
+def _fit(
+    track: Track, grid: FloatArray, velocity: FloatArray, altitude: FloatArray, use: NDArray[np.bool_]
+) -> tuple[WindFit, dict[str, str]]:
+    """Fit the wind, with the airspeed's reference that leaves the quieter remainder."""
+    pick = np.flatnonzero(use)[::WIND_EVERY_S]
+    east, north = velocity[pick, 0], velocity[pick, 1]
+    factor, height = None, None
+    if np.isfinite(altitude).all():
+        speed = float(np.median(np.hypot(east, north)))
+        through_air = cas_to_tas(
+            np.full(pick.size, tas_to_cas(speed, float(np.median(altitude[pick])))), altitude[pick]
+        )
+        factor = through_air / through_air.mean()
+        if np.ptp(altitude[pick]) > 800.0:
+            height = (altitude[pick] - altitude[pick].mean()) / 1000.0
+    constant = fit_wind(grid[pick], east, north, factor=factor, height_kft=height)
+    reference = _logged_tas(track, grid, altitude)
+    if reference is None:
+        return constant, {"wind": "derived", "tas": "derived"}
+    by_log = fit_wind(grid[pick], east, north, reference_kt=reference[pick], height_kft=height)
+    if by_log.wander.mean_sd(600.0) < constant.wander.mean_sd(600.0):
+        return by_log, {"wind": "logged", "tas": "logged"}
+    return constant, {"wind": "derived", "tas": "derived"}
+
+
+def _logged_tas(track: Track, grid: FloatArray, altitude: FloatArray) -> FloatArray | None:
+    tas = logged(track, "tas_kt", grid)
+    if tas is not None:
+        return tas
+    ias = logged(track, "ias_kt", grid)
+    if ias is None or not np.isfinite(altitude).all():
+        return None
+    return np.asarray(cas_to_tas(ias, altitude))
+
+
+def _lay_out(
+    plane: LocalPlane,
+    grid: FloatArray,
+    spline: Spline,
+    altitude: FloatArray,
+    hole: NDArray[np.bool_],
+    fit: WindFit,
+    obtained: dict[str, str],
+) -> Motion:
+    position = spline.at(grid) / METRES_PER_NM
+    velocity = spline.at(grid, 1) * KT_PER_MPS
+    acceleration = spline.at(grid, 2)
+    wind_east, wind_north, wind_sd = fit.wind(grid)
+    air_east, air_north = velocity[:, 0] - wind_east, velocity[:, 1] - wind_north
+    tas = np.maximum(np.hypot(air_east, air_north), 1.0)
+    # The part of the acceleration across the air velocity is what bank has to provide: V·ω = g·tan(bank).
+    across = (air_north * acceleration[:, 0] - air_east * acceleration[:, 1]) / tas
+    bank = np.degrees(np.arctan(across / GRAVITY))
+    velocity_sd, acceleration_sd = _derivative_sigmas(spline, grid, hole)
+    mean = fit.mean_wind(float(fit.time_s[0]), float(fit.time_s[-1]))
+    inside = (grid >= fit.time_s[0]) & (grid <= fit.time_s[-1])
+    tas_sd = np.hypot(wind_sd, velocity_sd)
+    known = np.isfinite(altitude)
+    ias = np.where(known, tas_to_cas(tas, np.where(known, altitude, 0.0)), np.nan)
+    return Motion(
+        plane=plane,
+        time_s=grid,
+        east_nm=position[:, 0],
+        north_nm=position[:, 1],
+        altitude_ft=altitude,
+        ground_east_kt=velocity[:, 0],
+        ground_north_kt=velocity[:, 1],
+        wind_east_kt=wind_east,
+        wind_north_kt=wind_north,
+        wind_sd_kt=wind_sd,
+        tas_kt=tas,
+        tas_sd_kt=tas_sd,
+        heading_deg=np.degrees(np.arctan2(air_east, air_north)) % 360.0,
+        heading_sd_deg=np.degrees(tas_sd / tas),
+        turn_rate_dps=np.degrees(across / (tas / KT_PER_MPS)),
+        bank_deg=bank,
+        bank_sd_deg=np.degrees(acceleration_sd / GRAVITY) * np.cos(np.radians(bank)) ** 2 + 0.1,
+        ias_kt=ias,
+        ias_sd_kt=np.where(known, tas_sd * ias / tas, np.nan),
+        in_hole=hole,
+        wind_mean_east_kt=mean[0],
+        wind_mean_north_kt=mean[1],
+        wind_mean_sd_kt=mean[2],
+        tas_mean_kt=float(tas[inside].mean()),
+        tas_mean_sd_kt=float(0.4 * fit.wander.mean_sd(float(np.ptp(fit.time_s)))),
+        tas_wander_kt=fit.wander.sigma,
+        obtained={"bank": "derived", "heading": "derived", "ias": "derived", **obtained},
+    )
+
+
+def _derivative_sigmas(
+    spline: Spline, grid: FloatArray, hole: NDArray[np.bool_]
+) -> tuple[FloatArray, FloatArray]:
+    """Sigma of smoothed velocity (kt) and acceleration (m/s²) of a random-jerk path in white noise.
+
+    The steady-state smoother's error spectra integrate to R^½S^½/6 and R^⅙S^⅚/3, with S the jerk's density
+    and R the noise's (variance times interval). In a hole the path is a guess and says so.
+    """
+    noise = max(spline.noise, NOISE_FLOOR_M)
+    density = noise**2 * spline.step_s
+    velocity = KT_PER_MPS * np.sqrt(np.sqrt(density * JERK_DENSITY) / 6.0)
+    acceleration = np.sqrt(density ** (1 / 6) * JERK_DENSITY ** (5 / 6) / 3.0)
+    return np.where(hole, 8.0, velocity), np.where(hole, 2.0, acceleration)
+
+
+def _is_chorded(motion: Motion) -> bool:
+    """Tell whether the turning is done in corners that no wing could fly."""
+    turned = np.abs(motion.turn_rate_dps)
+    impossible = np.abs(motion.bank_deg) > STEEPEST_BANK_DEG
+    return bool(turned[impossible].sum() > 0.25 * turned.sum())
+
+
+def _with_logged(track: Track, motion: Motion, convergence: FloatArray, chorded: bool) -> Motion:
+    """Let logged bank and airspeed speak where they have proved themselves."""
+    notices: list[Notice] = []
+    obtained = dict(motion.obtained)
+    bank, bank_sd, ias, ias_sd = motion.bank_deg, motion.bank_sd_deg, motion.ias_kt, motion.ias_sd_kt
+    raw = logged(track, "bank_deg", motion.time_s)
+    if raw is not None and not chorded:
+        level = np.abs(motion.bank_deg) < 4.0
+        proved, notice = prove_bank(raw, motion.bank_deg, level)
+        notices += [notice] if notice else []
+        if proved:
+            bank, bank_sd = proved.values, np.full_like(bank, min(proved.sd, 0.5))
+            obtained["bank"] = "logged"
+    logged_ias = logged(track, "ias_kt", motion.time_s)
+    if logged_ias is not None:
+        ias, ias_sd, obtained["ias"] = logged_ias, np.full_like(ias_sd, 1.0), "logged"
+    if chorded:
+        bank_sd = np.full_like(bank_sd, 30.0)
+        said = "the positions are straight chords between sparse fixes: bank and turn instants cannot be measured"
+        notices.append(Notice("positions-chorded", said))
+    return replace(
+        motion,
+        bank_deg=bank,
+        bank_sd_deg=bank_sd,
+        ias_kt=ias,
+        ias_sd_kt=ias_sd,
+        obtained=obtained,
+        notices=(*motion.notices, *notices),
+    )
+
+
+def roll_blur_s(interval_s: float, noise: float) -> float:
+    """Measure how long a sudden bank looks after the smoothing: the same spline fitted to a made-up corner.
+
+    Parameters
+    ----------
+    interval_s : float
+        Sampling interval.
+    noise : float
+        Sigma of the fixes, metres.
+
+    Returns
+    -------
+    float
+        Seconds from 25 % to 75 % of the step.
+    """
+    interval = max(interval_s, 0.5)
+    time_s = np.arange(-60.0, 60.0 + interval, interval)
+    made = 0.5 * 3.0 * np.clip(time_s, 0.0, None) ** 2
+    spline = fit_spline(time_s, made[:, None], noise=max(noise, NOISE_FLOOR_M))
+    fine = np.arange(-20.0, 20.0, 0.1)
+    step = spline.at(fine, 2)[:, 0] / 3.0
+    first = float(fine[np.argmax(step > 0.25)])
+    return float(fine[np.argmax(step > 0.75)]) - first

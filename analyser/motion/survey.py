@@ -1,0 +1,171 @@
+"""A first look over a whole flight: where it went and how it turned, over the ground, second by second.
+
+Nothing here is judged; it only has to be fast, right at any place on earth, and undisturbed by holes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.logs.track import Track
+from analyser.motion.spline import fit_spline
+
+FloatArray = NDArray[np.float64]
+
+#: A hole longer than this ends a stretch: nobody can say what was flown in it.
+LONGEST_HOLE_S = 90.0
+#: Shorter than this there is no room for a hold.
+SHORTEST_STRETCH_S = 120.0
+#: Below this an aircraft is not flying and the direction of its movement means nothing.
+SLOWEST_FLIGHT_KT = 20.0
+
+KT_PER_MPS = 3600.0 / 1852.0
+#: WGS84, for unrolling latitude and longitude into metres.
+_SEMI_MAJOR_M, _ECCENTRICITY_SQUARED = 6378137.0, 0.00669437999014
+
+
+@dataclass(frozen=True)
+class Survey:
+    """A stretch of flight without long holes, on a grid of one second.
+
+    Attributes
+    ----------
+    time_s : (n,) float array
+    east_m, north_m : (n,) float array
+        Path unrolled from the stretch's first fix; true north everywhere, so shapes are right within
+        a hold while distances across hours are only nearly so.
+    east_mps, north_mps : (n,) float array
+    turn_rate_dps : (n,) float array
+        Rate of change of the ground track, positive right; zero while not flying.
+    altitude_ft : (n,) float array
+        NaN where unknown.
+    noise_m : float
+        Scatter of the fixes about the path, per axis.
+    """
+
+    time_s: FloatArray
+    east_m: FloatArray
+    north_m: FloatArray
+    east_mps: FloatArray
+    north_mps: FloatArray
+    turn_rate_dps: FloatArray
+    altitude_ft: FloatArray
+    noise_m: float
+
+    @property
+    def ground_speed_kt(self) -> FloatArray:
+        """Speed over the ground, knots."""
+        return np.hypot(self.east_mps, self.north_mps) * KT_PER_MPS
+
+
+def survey_flight(track: Track) -> list[Survey]:
+    """Cut a flight at its long holes and look over each stretch.
+
+    Parameters
+    ----------
+    track : Track
+
+    Returns
+    -------
+    list of Survey
+        In time order; stretches too short for a hold are left out.
+    """
+    edges = np.flatnonzero(np.diff(track.time_s) > LONGEST_HOLE_S) + 1
+    bounds = [0, *edges.tolist(), track.samples]
+    return [
+        _look_over(track, slice(a, b))
+        for a, b in pairwise(bounds)
+        if b - a >= 8 and track.time_s[b - 1] - track.time_s[a] >= SHORTEST_STRETCH_S
+    ]
+
+
+def unroll(lat_deg: FloatArray, lon_deg: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Add up small steps over the ellipsoid.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : (n,) float array
+        A path of small steps; the date line may be crossed.
+
+    Returns
+    -------
+    east_m, north_m : (n,) float array
+        From the first point.
+    """
+    middle = np.radians((lat_deg[1:] + lat_deg[:-1]) / 2)
+    squeeze = 1.0 - _ECCENTRICITY_SQUARED * np.sin(middle) ** 2
+    meridian_m = _SEMI_MAJOR_M * (1.0 - _ECCENTRICITY_SQUARED) / squeeze**1.5
+    parallel_m = _SEMI_MAJOR_M / np.sqrt(squeeze) * np.cos(middle)
+    step_lon = (np.diff(lon_deg) + 180.0) % 360.0 - 180.0
+    east = np.cumsum(np.radians(step_lon) * parallel_m)
+    north = np.cumsum(np.radians(np.diff(lat_deg)) * meridian_m)
+    return np.concatenate([[0.0], east]), np.concatenate([[0.0], north])
+
+
+def _look_over(track: Track, part: slice) -> Survey:
+    time_s = track.time_s[part]
+    fixes = np.stack(unroll(track.lat_deg[part], track.lon_deg[part]), axis=1)
+    time_s, fixes = thin(time_s, fixes)
+    spline = fit_spline(time_s, fixes)
+    grid = np.arange(np.ceil(time_s[0]), time_s[-1] + 1e-9)
+    position, velocity, acceleration = (spline.at(grid, order) for order in range(3))
+    speed_squared = np.maximum((velocity**2).sum(axis=1), 1e-6)
+    turning = velocity[:, 1] * acceleration[:, 0] - velocity[:, 0] * acceleration[:, 1]
+    flying = np.sqrt(speed_squared) * KT_PER_MPS > SLOWEST_FLIGHT_KT
+    return Survey(
+        time_s=grid,
+        east_m=position[:, 0],
+        north_m=position[:, 1],
+        east_mps=velocity[:, 0],
+        north_mps=velocity[:, 1],
+        turn_rate_dps=np.where(flying, np.degrees(turning / speed_squared), 0.0),
+        altitude_ft=on_grid(track.time_s[part], track.channel("altitude_ft")[part], grid),
+        noise_m=spline.noise,
+    )
+
+
+def thin(time_s: FloatArray, values: FloatArray, *, to_s: float = 0.5) -> tuple[FloatArray, FloatArray]:
+    """Average fast sampling down to two fixes a second: derivatives of a path need no more.
+
+    Parameters
+    ----------
+    time_s : (n,) float array
+    values : (n, d) float array
+    to_s : float
+        Width of the averaging bins, seconds.
+
+    Returns
+    -------
+    time_s : (m,) float array
+        Mean times of the bins that hold samples.
+    values : (m, d) float array
+    """
+    if time_s.size < 3 or np.median(np.diff(time_s)) > 0.7 * to_s:
+        return time_s, values
+    bins = np.floor((time_s - time_s[0]) / to_s).astype(np.int64)
+    starts = np.flatnonzero(np.diff(bins, prepend=-1))
+    count = np.diff(np.append(starts, time_s.size))
+    mean = np.add.reduceat(values, starts, axis=0) / count[:, None]
+    return np.add.reduceat(time_s, starts) / count, mean
+
+
+def on_grid(time_s: FloatArray, values: FloatArray, grid_s: FloatArray) -> FloatArray:
+    """Interpolate a channel that may have blanks; all NaN where it has no value at all.
+
+    Parameters
+    ----------
+    time_s, values : (n,) float array
+    grid_s : (m,) float array
+
+    Returns
+    -------
+    (m,) float array
+    """
+    known = np.isfinite(values)
+    if not known.any():
+        return np.full(grid_s.shape, np.nan)
+    return np.interp(grid_s, time_s[known], values[known])

@@ -1,0 +1,286 @@
+"""Wind and true airspeed from ground velocities: the circle fit, done as generalised least squares.
+
+At constant true airspeed V the tips of the ground-velocity vectors lie on a circle round the wind w:
+|v − w| = V. Three refinements make it an instrument:
+
+- V follows the air's density (a constant indicated airspeed is what a pilot holds), or a logged airspeed
+  where there is one that proves better than "constant";
+- what is left over wanders with a memory (:mod:`analyser.motion.wander`); its sigma and memory are taken
+  from the flight itself by maximum likelihood;
+- the wind may change along the hold, with time and with height: it is a chain of straight pieces whose
+  stiffness the flight's own likelihood chooses.
+
+See ``analyser/motion/README.md`` for the model, its limits and the references.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.motion.wander import Wander, whiten
+
+FloatArray = NDArray[np.float64]
+
+#: Length of one straight piece of the wind's course in time, seconds: about half a circuit.
+PIECE_S = 120.0
+#: Change of wind per √piece that the likelihood may choose between, knots per axis.
+CHANGES_KT = (0.05, 0.6, 1.2, 2.4)
+#: Memories of the airspeed wander that the likelihood may choose between, seconds.
+MEMORIES_S = (6.0, 12.0, 20.0, 30.0, 45.0, 70.0)
+#: Prior of a wind shear, knots per axis per 1,000 ft: common practice, two to three.
+SHEAR_KT_PER_KFT = 2.5
+#: Prior of the mean wind, knots per axis: wide enough for a jet stream.
+WIND_PRIOR_KT = 80.0
+
+
+@dataclass(frozen=True)
+class WindFit:
+    """Wind and airspeed over a stretch, with the covariance to ask any mean of it.
+
+    Attributes
+    ----------
+    knots_s : (k,) float array
+        Times at which the wind's chain of straight pieces bends.
+    height_kft : (m,) float array
+        Heights, thousands of feet, that go with ``time_s``, about their mean.
+    time_s : (m,) float array
+    parameters : (2k + 3,) float array
+        East winds at the knots, north winds, shear east and north, airspeed.
+    covariance : (2k + 3, 2k + 3) float array
+    wander : Wander
+        Of the airspeed about its reference, knots.
+    reference_kt : (m,) float array
+        The airspeed's reference along ``time_s`` without its constant: zero for "constant indicated".
+    factor : (m,) float array
+        True airspeed over mean true airspeed along ``time_s``, from density.
+    """
+
+    knots_s: FloatArray
+    time_s: FloatArray
+    height_kft: FloatArray
+    parameters: FloatArray
+    covariance: FloatArray
+    wander: Wander
+
+    def _rows(self, time_s: FloatArray) -> FloatArray:
+        """Design of one axis of the wind at given times: (n, k + 1)."""
+        height = np.interp(time_s, self.time_s, self.height_kft)
+        return np.column_stack([_hats(time_s, self.knots_s), height])
+
+    def _axes(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        count = self.knots_s.size
+        east = np.append(np.arange(count), 2 * count)
+        north = np.append(np.arange(count) + count, 2 * count + 1)
+        return east, north
+
+    def wind(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return the wind along time, TOWARDS east and north, and its sigma per axis (knots)."""
+        rows = self._rows(np.asarray(time_s, float))
+        east, north = self._axes()
+        variance = sum(
+            np.einsum("ij,jk,ik->i", rows, self.covariance[np.ix_(axis, axis)], rows)
+            for axis in (east, north)
+        )
+        return rows @ self.parameters[east], rows @ self.parameters[north], np.sqrt(variance / 2.0)
+
+    def mean_wind(self, start_s: float, end_s: float) -> tuple[float, float, float]:
+        """Return the mean wind over a span, TOWARDS east and north, and its sigma per axis (knots)."""
+        row = self._rows(np.linspace(start_s, end_s, 41)).mean(axis=0)
+        east, north = self._axes()
+        variance = sum(float(row @ self.covariance[np.ix_(axis, axis)] @ row) for axis in (east, north)) / 2.0
+        return (
+            float(row @ self.parameters[east]),
+            float(row @ self.parameters[north]),
+            float(np.sqrt(variance)),
+        )
+
+
+def _hats(time_s: FloatArray, knots_s: FloatArray) -> FloatArray:
+    """Linear interpolation between knots as a matrix; held beyond the ends."""
+    if knots_s.size == 1:
+        return np.ones((time_s.size, 1))
+    place = np.clip((time_s - knots_s[0]) / (knots_s[1] - knots_s[0]), 0.0, knots_s.size - 1.0)
+    cell = np.minimum(place.astype(np.int64), knots_s.size - 2)
+    rows = np.zeros((time_s.size, knots_s.size))
+    index = np.arange(time_s.size)
+    rows[index, cell] = 1.0 - (place - cell)
+    rows[index, cell + 1] = place - cell
+    return rows
+
+
+def circle_fit(east_kt: FloatArray, north_kt: FloatArray, *, rounds: int = 30) -> tuple[float, float, float]:
+    """Fit a circle to ground velocities by least squares of the radial distance.
+
+    Parameters
+    ----------
+    east_kt, north_kt : (n,) float array
+        Ground velocities; they should cover a good part of the circle.
+    rounds : int
+        Gauss–Newton steps at most.
+
+    Returns
+    -------
+    wind_east_kt, wind_north_kt, tas_kt : float
+        Centre (the wind TOWARDS) and radius.
+
+    References
+    ----------
+    Al-Sharadqah & Chernov, "Error analysis for circle fitting algorithms", Electronic Journal of Statistics 3
+    (2009) 886–911: geometric fits and the better algebraic ones share their leading covariance; Kåsa's fit,
+    used here for the start only, is biased on short arcs.
+    """
+    design = np.column_stack([2 * east_kt, 2 * north_kt, np.ones_like(east_kt)])
+    a, b, c = np.linalg.lstsq(design, east_kt**2 + north_kt**2, rcond=None)[0]
+    centre = np.array([a, b, np.sqrt(max(c + a * a + b * b, 1.0))])
+    for _ in range(rounds):
+        air_east, air_north = east_kt - centre[0], north_kt - centre[1]
+        speed = np.maximum(np.hypot(air_east, air_north), 1e-6)
+        jacobian = np.column_stack([air_east / speed, air_north / speed, np.ones_like(speed)])
+        step = np.linalg.lstsq(jacobian, speed - centre[2], rcond=None)[0]
+        centre = centre + step
+        if np.abs(step).max() < 1e-6:
+            break
+    return float(centre[0]), float(centre[1]), float(centre[2])
+
+
+@dataclass(frozen=True)
+class _Problem:
+    """Everything that stays the same while hyper-parameters are tried."""
+
+    time_s: FloatArray
+    east_kt: FloatArray
+    north_kt: FloatArray
+    factor: FloatArray
+    reference_kt: FloatArray
+    wind_rows: FloatArray
+    knots: int
+
+    def linearised(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the design of the residual |v − w| − V and the observation it is fitted to."""
+        k = self.knots
+        east = self.wind_rows @ np.append(parameters[:k], parameters[2 * k])
+        north = self.wind_rows @ np.append(parameters[k : 2 * k], parameters[2 * k + 1])
+        air_east, air_north = self.east_kt - east, self.north_kt - north
+        speed = np.maximum(np.hypot(air_east, air_north), 1e-6)
+        unit_east, unit_north = (air_east / speed)[:, None], (air_north / speed)[:, None]
+        # d|v − w|/dw = −u; moved to the other side the wind's column is +u and the airspeed's +factor.
+        design = np.column_stack(
+            [
+                unit_east * self.wind_rows[:, :k],
+                unit_north * self.wind_rows[:, :k],
+                unit_east * self.wind_rows[:, k:],
+                unit_north * self.wind_rows[:, k:],
+                self.factor,
+            ]
+        )
+        residual = speed - self.reference_kt - self.factor * parameters[-1]
+        return design, residual + design @ parameters
+
+
+def _prior(knots: int, change_kt: float) -> FloatArray:
+    """Precision of the parameters: a random walk of the wind, a mild shear, a free airspeed."""
+    walk = np.diff(np.eye(knots), axis=0)
+    axis = walk.T @ walk / change_kt**2 + np.full((knots, knots), 1.0 / (knots * WIND_PRIOR_KT) ** 2)
+    precision = np.zeros((2 * knots + 3, 2 * knots + 3))
+    precision[:knots, :knots] = axis
+    precision[knots : 2 * knots, knots : 2 * knots] = axis
+    precision[2 * knots, 2 * knots] = precision[2 * knots + 1, 2 * knots + 1] = SHEAR_KT_PER_KFT**-2
+    precision[-1, -1] = 1e-6
+    return precision
+
+
+@dataclass(frozen=True)
+class _Solved:
+    evidence: float
+    parameters: FloatArray
+    covariance: FloatArray
+    wander: Wander
+    change_kt: float
+
+
+def _solve(
+    problem: _Problem, design: FloatArray, wanted: FloatArray, change_kt: float, memory_s: float
+) -> _Solved:
+    white, log_det = whiten(problem.time_s, np.column_stack([design, wanted]), memory_s)
+    gram = white[:, :-1].T @ white[:, :-1]
+    right = white[:, :-1].T @ white[:, -1]
+    square = float(white[:, -1] @ white[:, -1])
+    prior = _prior(problem.knots, change_kt)
+    count = problem.time_s.size
+    sigma2, left = 1.0, 0.0
+    for _ in range(4):
+        precision = gram / sigma2 + prior
+        parameters = np.linalg.solve(precision, right / sigma2)
+        left = float(square - 2 * parameters @ right + parameters @ gram @ parameters)
+        used = float(np.trace(np.linalg.solve(precision, gram / sigma2)))
+        sigma2 = max(left / max(count - used, 4.0), 1e-4)
+    precision = gram / sigma2 + prior
+    evidence = -0.5 * (
+        count * np.log(sigma2)
+        + log_det
+        + left / sigma2
+        + float(parameters @ prior @ parameters)
+        + float(np.linalg.slogdet(precision)[1])
+        - float(np.linalg.slogdet(prior)[1])
+    )
+    return _Solved(
+        float(evidence),
+        parameters,
+        np.linalg.inv(precision),
+        Wander(float(np.sqrt(sigma2)), memory_s),
+        change_kt,
+    )
+
+
+def fit_wind(
+    time_s: FloatArray,
+    east_kt: FloatArray,
+    north_kt: FloatArray,
+    *,
+    factor: FloatArray | None = None,
+    reference_kt: FloatArray | None = None,
+    height_kft: FloatArray | None = None,
+) -> WindFit:
+    """Fit wind and airspeed to ground velocities.
+
+    Parameters
+    ----------
+    time_s, east_kt, north_kt : (n,) float array
+        Ground velocities in time order, a few seconds apart, covering at least half a circle of headings.
+    factor : (n,) float array, optional
+        True airspeed over its own mean at constant indicated airspeed; one everywhere when left out.
+    reference_kt : (n,) float array, optional
+        A logged true airspeed; what is fitted is then its bias.
+    height_kft : (n,) float array, optional
+        Height about its mean, thousands of feet; lets the wind shear.
+
+    Returns
+    -------
+    WindFit
+    """
+    ones, zeros = np.ones_like(time_s), np.zeros_like(time_s)
+    height = zeros if height_kft is None else height_kft
+    pieces = max(1, int(np.ceil((time_s[-1] - time_s[0]) / PIECE_S)))
+    knots = np.linspace(time_s[0], time_s[-1], pieces + 1)
+    rows = np.column_stack([_hats(time_s, knots), height])
+    base = zeros if reference_kt is None else reference_kt
+    scale = ones if factor is None or reference_kt is not None else factor
+    problem = _Problem(time_s, east_kt, north_kt, scale, base, rows, knots.size)
+    start = circle_fit(east_kt, north_kt)
+    bias = start[2] if reference_kt is None else start[2] - float(np.mean(base))
+    parameters = np.concatenate(
+        [np.full(knots.size, start[0]), np.full(knots.size, start[1]), [0.0, 0.0, bias]]
+    )
+    for _ in range(3):
+        design, wanted = problem.linearised(parameters)
+        best = _solve(problem, design, wanted, CHANGES_KT[0], 20.0)
+        parameters = best.parameters
+    for _ in range(2):
+        design, wanted = problem.linearised(parameters)
+        tried = [_solve(problem, design, wanted, c, m) for c in CHANGES_KT for m in MEMORIES_S]
+        best = max(tried, key=lambda s: s.evidence)
+        parameters = best.parameters
+    return WindFit(knots, time_s, height, best.parameters, best.covariance, best.wander)
