@@ -150,6 +150,13 @@ class Allowances(Sourced):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Rolling(Sourced):
+    """How briskly a calm hand rolls into and out of a turn, degrees of bank per second."""
+
+    roll_rate_dps: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class DesignWind(Sourced):
     """Wind the protected area allows for, from any side: ``base_kt`` + ``per_1000_ft_kt`` per 1,000 ft."""
 
@@ -199,6 +206,8 @@ class Regime:
         The outbound multiple it names, if any.
     leaving : Said
     allowances : Allowances
+    rolling : Rolling
+        Not a rule: the roll that the exact circuit assumes unless told otherwise.
     design_wind : DesignWind or None
     clearance : Clearance or None
     """
@@ -216,6 +225,7 @@ class Regime:
     wind: Said
     leaving: Said
     allowances: Allowances
+    rolling: Rolling
     drift: Multiple | None = None
     design_wind: DesignWind | None = None
     clearance: Clearance | None = None
@@ -356,6 +366,21 @@ class Regime:
         """
         limit = self.bank_limit_deg(flight_director=flight_director)
         return min(turn_bank_deg(self.turns.rate_dps, tas_kt), limit)
+
+    def roll_s(self, tas_kt: float, *, flight_director: bool = False) -> float:
+        """Return the time to roll into, or out of, the prescribed turn.
+
+        Parameters
+        ----------
+        tas_kt : float
+        flight_director : bool
+
+        Returns
+        -------
+        float
+            Seconds.
+        """
+        return self.turn_bank_deg(tas_kt, flight_director=flight_director) / self.rolling.roll_rate_dps
 
     def maximum_tas_kt(
         self, altitude_ft: float, category: str | None = None, isa_deviation_c: float = 0.0

@@ -1,0 +1,178 @@
+"""Grade scales: what a lesson is graded in, as data; and the grade that points propose."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import ClassVar
+
+from analyser.errors import SettingsError
+from analyser.rules.regime import Standing
+from analyser.rules.toml_data import STRICT, fill, raise_all, read_toml
+
+_FOLDER = Path(__file__).parent / "scales"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Level:
+    """One grade of a scale.
+
+    Attributes
+    ----------
+    key : str
+        What is written down.
+    label : str
+        What is said.
+    wording : str
+        What it means for one item of a hold.
+    points_from : float
+        Proposed from this many points of 100 on.
+    """
+
+    __pydantic_config__: ClassVar = STRICT
+    key: str
+    label: str
+    wording: str = ""
+    points_from: float
+
+    @property
+    def title(self) -> str:
+        """Key and label, or the label alone where the key says the same."""
+        return self.label if self.key.casefold() == self.label.casefold() else f"{self.key} {self.label}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scale:
+    """A grade scale, lowest level first.
+
+    Attributes
+    ----------
+    key, name, source : str
+    standing : str
+        How the source is known.
+    required : str
+        Key of the level asked for where the lesson does not say otherwise.
+    levels : tuple of Level
+    """
+
+    __pydantic_config__: ClassVar = STRICT
+    key: str
+    name: str
+    source: str = "given in the file"
+    standing: Standing = "common practice"
+    required: str
+    levels: tuple[Level, ...]
+
+    def place(self, key: str) -> int:
+        """Return where a level stands on the scale.
+
+        Parameters
+        ----------
+        key : str
+            In any case; the label will do as well.
+
+        Returns
+        -------
+        int
+            1 the lowest.
+
+        Raises
+        ------
+        SettingsError
+            There is no such level.
+        """
+        sought = key.strip().casefold()
+        for place, level in enumerate(self.levels, start=1):
+            if sought in (level.key.casefold(), level.label.casefold()):
+                return place
+        known = ", ".join(level.title for level in self.levels)
+        raise SettingsError(f"'{key}' is no grade of the scale '{self.key}'", mend=f"use one of: {known}")
+
+    def level(self, key: str) -> Level:
+        """Return a level by its key or label.
+
+        Parameters
+        ----------
+        key : str
+
+        Returns
+        -------
+        Level
+
+        Raises
+        ------
+        SettingsError
+            There is no such level.
+        """
+        return self.levels[self.place(key) - 1]
+
+    def propose(self, points: float | None) -> Level | None:
+        """Return the level that points stand for: monotone, the more points the higher.
+
+        Parameters
+        ----------
+        points : float or None
+            0–100.
+
+        Returns
+        -------
+        Level or None
+            None where nothing was judged: no grade is made up from missing data.
+        """
+        if points is None:
+            return None
+        reached = [level for level in self.levels if points >= level.points_from]
+        return reached[-1] if reached else self.levels[0]
+
+
+def scale_names() -> tuple[str, ...]:
+    """Name the grade scales that come with the program.
+
+    Returns
+    -------
+    tuple of str
+    """
+    return tuple(sorted(path.stem for path in _FOLDER.glob("*.toml")))
+
+
+def load_scale(name_or_path: str | Path = "evidence-1-5") -> Scale:
+    """Load a grade scale.
+
+    Parameters
+    ----------
+    name_or_path : str or Path
+        One of :func:`scale_names`, or a TOML file of one's own with the same keys.
+
+    Returns
+    -------
+    Scale
+
+    Raises
+    ------
+    SettingsError
+        No such scale or file, or something in it that no grade could be given by.
+    """
+    path = Path(name_or_path)
+    if str(name_or_path) in scale_names():
+        path = _FOLDER / f"{name_or_path}.toml"
+    elif path.suffix != ".toml":
+        mend = "use " + ", ".join(scale_names()) + ", or the path of a .toml file"
+        raise SettingsError(f"no grade scale is called '{name_or_path}'", place="scale", mend=mend)
+    scale = fill(Scale, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+    raise_all(_impossible(scale), file=str(path), error=SettingsError)
+    return scale
+
+
+def _impossible(scale: Scale) -> dict[str, str]:
+    faults = {}
+    keys = [level.key.casefold() for level in scale.levels]
+    starts = [level.points_from for level in scale.levels]
+    if len(scale.levels) < 2:
+        faults["levels"] = "a scale needs two levels or more"
+    elif len(set(keys)) < len(keys) or "" in keys:
+        faults["levels"] = "each level needs a key of its own"
+    elif starts != sorted(set(starts)) or not 0 <= starts[0] <= starts[-1] <= 100:
+        faults["levels"] = "points_from must rise from level to level, within 0 and 100"
+    if scale.required.casefold() not in keys:
+        faults["required"] = f"is '{scale.required}', which is no level's key"
+    return faults

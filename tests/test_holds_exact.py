@@ -1,0 +1,277 @@
+"""The exact circuit against its closed form, published examples and an integration by small steps."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from analyser.earth.wind import wind_components
+from analyser.holds.circuit_path import to_east_north
+from analyser.holds.definition import Hold, LegLimit
+from analyser.holds.exact import exact_circuit
+from analyser.holds.target import ideal_circuit, outbound_end_dme_nm
+from analyser.rules.load import load_regime
+
+
+def circuit(tas_kt, from_deg, wind_kt, *, course=0.0, side=1, rate=3.0, roll_s=0.0, **target):
+    east, north = wind_components(from_deg, wind_kt)
+    return exact_circuit(
+        inbound_course_deg=course,
+        side=side,
+        tas_kt=tas_kt,
+        wind_east_kt=east,
+        wind_north_kt=north,
+        turn_rate_dps=rate,
+        roll_s=roll_s,
+        **(target or {"inbound_time_s": 60.0}),
+    )
+
+
+# Derived by hand from GS_out T_out = −(GS_in T_in + W 360/ω): right hand, one minute inbound, wind FROM
+# relative to the inbound course.
+@pytest.mark.parametrize(
+    ("tas_kt", "relative", "wind_kt", "inbound", "outbound", "multiple", "time_s"),
+    [
+        (90, 90, 10, 6.38, 18.83, 2.95, 63.0),
+        (90, 45, 20, 9.04, 43.81, 4.85, 35.2),
+        (90, 135, 20, 9.04, 19.08, 2.11, 111.1),
+        (120, 90, 20, 9.59, 27.76, 2.89, 66.9),
+        (120, 270, 20, -9.59, -27.76, 2.89, 66.9),
+        (120, 45, 20, 6.77, 28.94, 4.28, 38.6),
+        (150, 315, 20, -5.41, -21.44, 3.96, 41.7),
+    ],
+)
+@pytest.mark.parametrize("course", [0.0, 263.0])
+def test_table_of_exact_circuits(tas_kt, relative, wind_kt, inbound, outbound, multiple, time_s, course):
+    found = circuit(tas_kt, course + relative, wind_kt, course=course)
+    assert found.exists
+    assert found.inbound_drift_correction_deg == pytest.approx(inbound, abs=0.006)
+    # Into the wind on both legs, which is right of the course inbound and left of the reciprocal outbound.
+    assert -found.outbound_correction_deg == pytest.approx(outbound, abs=0.006)
+    assert found.drift_multiple == pytest.approx(multiple, abs=0.006)
+    assert found.outbound_time_s == pytest.approx(time_s, abs=0.06)
+    assert found.inbound_time_s == pytest.approx(60)
+
+
+@pytest.mark.parametrize("wind_kt", [0, 10, 25, -10, -40])
+def test_closed_form_for_wind_along_the_course(wind_kt):
+    # One minute inbound, w = inbound headwind: T_out = 60 (V − 3w)/(V + w) from roll-out.
+    found = circuit(120, 0 if wind_kt >= 0 else 180, abs(wind_kt))
+    assert found.outbound_time_s == pytest.approx(60 * (120 - 3 * wind_kt) / (120 + wind_kt))
+    assert found.outbound_correction_deg == pytest.approx(0, abs=1e-9)
+    assert found.drift_multiple is None
+
+
+def test_41_and_a_half_seconds():
+    assert circuit(120, 0, 10).outbound_time_s == pytest.approx(41.5, abs=0.06)
+
+
+@pytest.mark.parametrize("tas_kt", [80, 120, 200])
+def test_still_air_gate_is_atan_2_over_pi_at_any_speed(tas_kt):
+    found = circuit(tas_kt, 0, 0)
+    assert found.gate_bearing_deg == pytest.approx(32.48, abs=0.006)
+    assert found.total_s == pytest.approx(240)
+    assert found.outbound_timed_s == pytest.approx(60)
+    assert found.abeam_after_s == pytest.approx(60, abs=1e-4)
+
+
+def test_rolling_time_lengthens_the_turns_and_tends_to_the_closed_form():
+    plain, soft = circuit(120, 60, 20), circuit(120, 60, 20, roll_s=4)
+    assert soft.first_turn_s + soft.second_turn_s == pytest.approx(120 + 8)
+    near = circuit(120, 60, 20, roll_s=1e-4)
+    assert near.outbound_time_s == pytest.approx(plain.outbound_time_s, abs=0.001)
+    assert near.outbound_heading_deg == pytest.approx(plain.outbound_heading_deg, abs=0.001)
+    assert near.abeam_after_s == pytest.approx(plain.abeam_after_s, abs=0.001)
+
+
+def test_still_air_with_rolling_time_keeps_wings_level_abeam():
+    found = circuit(120, 0, 0, roll_s=5)
+    assert found.first_turn_s == pytest.approx(65)
+    assert found.abeam_after_s == pytest.approx(65, abs=1e-4)
+    assert found.outbound_timed_s == pytest.approx(60, abs=1e-4)
+
+
+def test_aim_tripled_drift_example():
+    # FAA AIM 5-3-8 j.8(c): 8° left inbound → 24° right outbound. With the crosswind that asks for 8° the
+    # exact answer lies within 2° of the AIM's and is on the side it says.
+    wind_kt = 120 * math.sin(math.radians(8))
+    found = circuit(120, 270, wind_kt)
+    assert found.inbound_drift_correction_deg == pytest.approx(-8)
+    assert found.outbound_correction_deg == pytest.approx(24, abs=2)
+
+
+def step_by_step(found, step_s=0.02):
+    """Fly the circuit's headings and times with a rate-of-turn profile by small steps, in the tests' own way."""
+    heading = math.radians(found.inbound_drift_correction_deg)
+    along = cross = 0.0
+    points = []
+
+    def move(seconds, rate_at):
+        nonlocal heading, along, cross
+        n = max(1, round(seconds / step_s))
+        for k in range(n):
+            dt = seconds / n
+            rate = math.radians(rate_at((k + 0.5) * dt, seconds)) * found.side
+            middle = heading + 0.5 * rate * dt
+            along += (found.tas_kt * math.cos(middle) + found.wind_along_kt) * dt / 3600
+            cross += (found.tas_kt * math.sin(middle) + found.wind_cross_kt) * dt / 3600
+            heading += rate * dt
+        points.append((along, cross))
+
+    def turning(t, total):
+        if found.roll_s == 0:
+            return found.turn_rate_dps
+        return found.turn_rate_dps * min(1.0, t / found.roll_s, (total - t) / found.roll_s)
+
+    move(found.first_turn_s, turning)
+    after_first = math.degrees(heading)
+    move(found.outbound_time_s, lambda t, total: 0.0)
+    move(found.second_turn_s, turning)
+    move(found.inbound_time_s, lambda t, total: 0.0)
+    return points, after_first
+
+
+WINDS = {"from_deg": st.floats(0, 360), "wind_kt": st.floats(0, 35)}
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    tas_kt=st.floats(85, 210), side=st.sampled_from([1, -1]), roll_s=st.sampled_from([0.0, 2.5, 6.0]), **WINDS
+)
+def test_flown_by_small_steps_it_comes_back_to_the_fix(tas_kt, side, roll_s, from_deg, wind_kt):
+    found = circuit(tas_kt, from_deg, wind_kt, side=side, roll_s=roll_s)
+    points, after_first = step_by_step(found)
+    assert points[3] == pytest.approx((0, 0), abs=1e-4)
+    assert points[1] == pytest.approx((found.outbound_end_along_nm, found.outbound_end_cross_nm), abs=1e-4)
+    assert points[2] == pytest.approx((found.rollout_along_nm, 0), abs=1e-4)
+    turned = (after_first - 180 - found.outbound_correction_deg) % 360
+    assert min(turned, 360 - turned) == pytest.approx(0, abs=0.01)
+
+
+@settings(max_examples=40, deadline=None)
+@given(tas_kt=st.floats(85, 210), side=st.sampled_from([1, -1]), roll_s=st.sampled_from([0.0, 4.0]), **WINDS)
+def test_path_joins_the_figures(tas_kt, side, roll_s, from_deg, wind_kt):
+    found = circuit(tas_kt, from_deg, wind_kt, side=side, roll_s=roll_s)
+    path = found.path(1.0)
+    assert (path.along_nm[-1], path.cross_nm[-1]) == pytest.approx((0, 0), abs=1e-9)
+    assert path.time_s[-1] == pytest.approx(found.total_s)
+    assert np.all(np.diff(path.phase) >= 0)
+    steps = np.hypot(np.diff(path.along_nm), np.diff(path.cross_nm)) / np.diff(path.time_s) * 3600
+    assert np.all(steps <= tas_kt + wind_kt + 1e-6)
+    inbound = path.phase == 3
+    assert path.cross_nm[inbound] == pytest.approx(0, abs=1e-9)
+    assert np.sum(inbound) >= 2
+    if found.abeam_after_s is not None:
+        assert np.interp(found.abeam_after_s, path.time_s, path.along_nm) == pytest.approx(0, abs=2e-3)
+    assert np.max(found.side * path.cross_nm) > 0.5
+
+
+@settings(max_examples=40, deadline=None)
+@given(course=st.floats(0, 360), roll_s=st.sampled_from([0.0, 4.0]), **WINDS)
+def test_rotating_course_and_wind_together_changes_nothing(course, roll_s, from_deg, wind_kt):
+    plain = circuit(120, from_deg, wind_kt, roll_s=roll_s)
+    turned = circuit(120, from_deg + course, wind_kt, course=course, roll_s=roll_s)
+    assert turned.outbound_time_s == pytest.approx(plain.outbound_time_s, abs=1e-6)
+    assert turned.outbound_correction_deg == pytest.approx(plain.outbound_correction_deg, abs=1e-6)
+    assert (turned.outbound_heading_deg - course - plain.outbound_heading_deg + 180) % 360 == pytest.approx(
+        180
+    )
+
+
+@settings(max_examples=40, deadline=None)
+@given(roll_s=st.sampled_from([0.0, 4.0]), **WINDS)
+def test_left_is_the_mirror_of_right(roll_s, from_deg, wind_kt):
+    right = circuit(120, from_deg, wind_kt, roll_s=roll_s)
+    left = circuit(120, -from_deg, wind_kt, side=-1, roll_s=roll_s)
+    assert left.outbound_time_s == pytest.approx(right.outbound_time_s, abs=1e-6)
+    assert left.outbound_correction_deg == pytest.approx(-right.outbound_correction_deg, abs=1e-6)
+    assert left.gate_bearing_deg == pytest.approx(right.gate_bearing_deg, abs=1e-6)
+    assert left.path(5).cross_nm == pytest.approx(-right.path(5).cross_nm, abs=1e-8)
+
+
+def test_distance_target_makes_the_length_good():
+    found = circuit(120, 30, 25, inbound_distance_nm=2.0)
+    assert found.inbound_distance_nm == 2.0
+    assert found.rollout_along_nm == pytest.approx(-2.0)
+    assert found.inbound_time_s == pytest.approx(2.0 / found.inbound_ground_speed_kt * 3600)
+
+
+# A direct headwind of V/3 is the last with a one-minute inbound leg: T_out = 60 (V − 3w)/(V + w) = 0 there.
+def test_wind_too_strong_for_the_leg_time_gives_the_shortest_circuit_instead():
+    assert circuit(120, 0, 39.9).exists
+    found = circuit(120, 0, 60)
+    assert not found.exists
+    assert found.closes
+    # A continuous turn drifts 60 kt for 120 s = 2 NM, which takes 120 s to fly back at 60 kt.
+    assert found.inbound_distance_nm == pytest.approx(2.0, abs=0.001)
+    assert found.inbound_time_s == pytest.approx(120, abs=0.1)
+    assert found.outbound_time_s == pytest.approx(0, abs=0.1)
+    assert "one continuous turn" in found.why_not
+    assert "120 s" in found.why_not
+
+
+def test_strong_quartering_wind_gives_the_shortest_outward_circuit():
+    found = circuit(120, 20, 60, roll_s=4)
+    assert not found.exists
+    assert abs(found.outbound_correction_deg) <= 90
+    assert abs(found.outbound_correction_deg) > 88
+    points, _ = step_by_step(found)
+    assert points[3] == pytest.approx((0, 0), abs=1e-4)
+
+
+@pytest.mark.parametrize(("from_deg", "wind_kt"), [(0, 120), (90, 125), (40, 150)])
+def test_wind_too_strong_for_the_course_gives_nothing(from_deg, wind_kt):
+    found = circuit(120, from_deg, wind_kt)
+    assert not found.exists
+    assert not found.closes
+    assert "too strong" in found.why_not
+    assert math.isnan(found.outbound_time_s)
+
+
+@pytest.mark.parametrize(
+    "target", [{"inbound_time_s": 60, "inbound_distance_nm": 2}, {"inbound_time_s": -1}, {"roll_s": -1}]
+)
+def test_senseless_questions(target):
+    with pytest.raises(ValueError, match=r"exactly one|above zero"):
+        circuit(120, 0, 0, **target)
+
+
+HOLD = Hold(48, 11, 90, "right")
+
+
+def test_regimes_have_different_targets():
+    wind = dict(zip(("wind_east_kt", "wind_north_kt"), wind_components(90, 20), strict=True))
+    common = {"tas_kt": 120, "altitude_ft": 5000, "roll_s": 0.0} | wind
+    faa = ideal_circuit(HOLD, load_regime("faa"), **common)
+    icao = ideal_circuit(HOLD, load_regime("icao"), **common)
+    assert faa.inbound_time_s == pytest.approx(60)
+    assert icao.inbound_distance_nm == pytest.approx(2.0)
+    assert icao.inbound_time_s == pytest.approx(72)  # 2 NM at 100 kt
+    high = ideal_circuit(HOLD, load_regime("faa"), **(common | {"altitude_ft": 15000}))
+    assert high.inbound_time_s == pytest.approx(90)
+
+
+def test_charted_legs_go_before_the_table():
+    common = {"tas_kt": 120, "altitude_ft": 5000, "wind_east_kt": 0, "wind_north_kt": 0}
+    timed = Hold(48, 11, 90, "left", leg=LegLimit(minutes=2))
+    assert ideal_circuit(timed, load_regime("faa"), **common).inbound_time_s == pytest.approx(120)
+    distance = Hold(48, 11, 90, "left", leg=LegLimit(distance_nm=4))
+    assert ideal_circuit(distance, load_regime("icao"), **common).inbound_distance_nm == 4
+    # 18.24° of bank for 3°/s at 120 kt, at 5° of bank a second.
+    assert ideal_circuit(distance, load_regime("icao"), **common).roll_s == pytest.approx(
+        18.24 / 5, abs=0.002
+    )
+
+
+def test_aim_dme_examples():
+    # FAA AIM figures 5-3-5 and 5-3-6: fix at 10 NM, 5 NM leg, inbound towards → 15 DME; 28 NM, 8 NM, away → 20.
+    assert outbound_end_dme_nm(10, 5, inbound_towards_station=True) == 15
+    assert outbound_end_dme_nm(28, 8, inbound_towards_station=False) == 20
+
+
+def test_to_east_north():
+    east, north = to_east_north(np.array([1.0, 0.0]), np.array([0.0, 1.0]), 90)
+    assert east == pytest.approx([1, 0], abs=1e-12)
+    assert north == pytest.approx([0, -1], abs=1e-12)
