@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from analyser.circuits.flown import Turn
 from analyser.circuits.turning import smooth
 from analyser.earth.angles import wrap180
+from analyser.earth.turning import turn_bank_deg
 from analyser.motion.estimate import Measured
 
 FloatArray = NDArray[np.float64]
@@ -32,8 +33,6 @@ JOIN_S = 8.0
 LEAST_CHANGE_DEG = 25.0
 #: Usual roll rate, common practice; what the roll is taken to have lasted where the sampling hides it.
 ROLL_RATE_DPS = 5.0
-#: Where positions are chords, turns are found in a bank history smoothed over the chords.
-CHORD_SCALE_S = 9.0
 
 
 @dataclass(frozen=True)
@@ -56,7 +55,7 @@ def find_turns(measured: Measured) -> list[Turn]:
         In time order, both hands, corrections left out.
     """
     motion = measured.motion
-    bank = smooth(motion.bank_deg, CHORD_SCALE_S if measured.chorded else 1.5)
+    bank = smooth(motion.bank_deg, 1.5)
     on = max(LEAST_ON_DEG, ON_SHARE * _usual_bank(bank))
     heading = np.unwrap(motion.heading_deg, period=360.0)
     pieces = [p for p in _pieces(bank, on) if abs(heading[p[1]] - heading[p[0]]) > 3.0]
@@ -65,6 +64,25 @@ def find_turns(measured: Measured) -> list[Turn]:
         for first, last in _joined(pieces, bank)
         if abs(heading[last] - heading[first]) >= LEAST_CHANGE_DEG
     ]
+
+
+def survey_turn(measured: Measured, start_s: float, end_s: float, change_deg: float) -> Turn:
+    """Make a turn of what a survey saw where positions are chords: its instants and bank are rough and say so.
+
+    Parameters
+    ----------
+    measured : Measured
+    start_s, end_s : float
+    change_deg : float
+        Change of the ground track, positive right.
+
+    Returns
+    -------
+    Turn
+    """
+    rate = change_deg / max(end_s - start_s, 1.0)
+    bank = float(turn_bank_deg(rate, measured.motion.tas_mean_kt))
+    return Turn(start_s, end_s, 10.0, 10.0, change_deg, bank, 30.0, bank, 0.0, rate, start_s, end_s)
 
 
 def _usual_bank(bank: FloatArray) -> float:
@@ -94,7 +112,7 @@ def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: 
     motion = measured.motion
     side = float(np.sign(bank[first]))
     blur = 0.6 if motion.obtained.get("bank") == "logged" else measured.blur_s
-    raw = side * (bank if measured.chorded else motion.bank_deg)
+    raw = side * motion.bank_deg
     start = _edge(motion.time_s, raw, first, last, blur, forward=True)
     end = _edge(motion.time_s, raw, first, last, blur, forward=False)
     margin = 0.6 * blur
@@ -131,8 +149,6 @@ def _mean_rate(time_s: FloatArray, heading: FloatArray, a: float, b: float) -> f
 def _mean_bank_sd(measured: Measured, bank: float, span_s: float, a: float, b: float) -> float:
     """Sigma of a turn's mean bank: a relative error of the airspeed tilts it all, edges leak a little in."""
     motion = measured.motion
-    if measured.chorded:
-        return 30.0
     inner = motion.span(a, b)
     hole = float(motion.in_hole[inner].mean()) if motion.in_hole[inner].size else 1.0
     tas, wind = (

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyser.circuits.cut import cut_circuits
-from analyser.circuits.edges import find_turns
+from analyser.circuits.edges import find_turns, survey_turn
 from analyser.circuits.entry import find_entry
 from analyser.circuits.flown import Circuit, Entry, FlownHold, Turn
 from analyser.circuits.frame import hold_frame
@@ -165,7 +165,7 @@ def _flown(track: Track, survey: Survey, reading: Racetrack, hold: Hold | None) 
     given = hold if hold is not None and _belongs(fix, reading.course_deg, hold) else None
     plane = LocalPlane(given.fix_lat_deg, given.fix_lon_deg) if given else LocalPlane(*fix)
     measured = _measure(track, survey, reading, plane)
-    turns = find_turns(measured)
+    turns = _turns(survey, reading, measured)
     laps = lap_turns(survey, reading, turns)
     if not laps:
         return None
@@ -175,7 +175,7 @@ def _flown(track: Track, survey: Survey, reading: Racetrack, hold: Hold | None) 
         # The map moves onto the inferred fix, so that everything after counts from there.
         plane = LocalPlane(own.fix_lat_deg, own.fix_lon_deg)
         measured = _measure(track, survey, reading, plane)
-        turns = find_turns(measured)
+        turns = _turns(survey, reading, measured)
         laps = lap_turns(survey, reading, turns) or laps
     used = given or own
     return _cut(survey, reading, measured, turns, laps, used, own, inferred, given is not None)
@@ -189,6 +189,18 @@ def _measure(track: Track, survey: Survey, reading: Racetrack, plane: LocalPlane
     end = min(last + AFTER_S, float(survey.time_s[-1]))
     wind_from = float(survey.time_s[reading.before.start]) if reading.before else first - 5.0
     return measure(track, plane, start, end, (wind_from, last + 5.0))
+
+
+def _turns(survey: Survey, reading: Racetrack, measured: Measured) -> list[Turn]:
+    if not measured.chorded:
+        return find_turns(measured)
+    runs = turn_runs(survey, reading.scale_s)
+    within = [r for r in runs if measured.motion.time_s[0] <= survey.time_s[r.start] <= measured.motion.time_s[-1]]
+    last = survey.time_s.size - 1
+    return [
+        survey_turn(measured, float(survey.time_s[r.start]), float(survey.time_s[min(r.end, last)]), r.change_deg)
+        for r in within
+    ]
 
 
 def _infer(measured: Measured, laps: list[LapTurns], reading: Racetrack) -> Inferred:

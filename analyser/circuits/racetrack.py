@@ -23,8 +23,11 @@ FloatArray = NDArray[np.float64]
 M_PER_NM = 1852.0
 #: A hold's turn is half a circle, give or take the drift corrections of both legs in a strong wind.
 LEAST_TURN_DEG, MOST_TURN_DEG = 100.0, 262.0
+#: The first turn of a direct entry from the edge of its sector is less: 70 degrees, and drift.
+LEAST_FIRST_TURN_DEG = 55.0
 #: No leg is shorter, or it is an orbit; none longer, or it is a journey.
 SHORTEST_LEG_S, LONGEST_LEG_S = 6.0, 780.0
+LONGEST_FIRST_LEG_S = 200.0
 #: A correction the other way within a leg, an over-shot course regained, does not end a chain.
 LARGEST_CORRECTION_DEG = 75.0
 #: A lap comes back to its beginning within this distance, or within this share of its turn's diameter.
@@ -119,17 +122,26 @@ def chains(runs: list[TurnRun]) -> list[list[TurnRun]]:
     chain: list[TurnRun] = []
     for run in runs:
         if not _half_circle(run):
-            if abs(run.change_deg) > LARGEST_CORRECTION_DEG and not (
-                chain and _whole_circle(run, chain[-1].side)
-            ):
+            if abs(run.change_deg) > LARGEST_CORRECTION_DEG and not (chain and _whole_circle(run, chain[-1].side)):
                 found, chain = [*found, chain], []
             continue
-        follows = chain and run.side == chain[-1].side
-        if follows and SHORTEST_LEG_S <= run.start - chain[-1].end <= LONGEST_LEG_S:
+        if chain and _follows(run, chain[-1]):
             chain.append(run)
         else:
             found, chain = [*found, chain], [run]
-    return [c for c in [*found, chain] if len(c) >= 2]
+    whole = [c for c in [*found, chain] if c]
+    begun = [[small, *c] for c in whole for small in runs if _first_turn(small, c[0])]
+    return [c for c in [*whole, *begun] if len(c) >= 2]
+
+
+def _follows(run: TurnRun, before: TurnRun) -> bool:
+    return run.side == before.side and SHORTEST_LEG_S <= run.start - before.end <= LONGEST_LEG_S
+
+
+def _first_turn(small: TurnRun, first: TurnRun) -> bool:
+    """Tell whether a lesser turn may be the outbound turn of a direct entry before a chain."""
+    lesser = LEAST_FIRST_TURN_DEG <= abs(small.change_deg) < LEAST_TURN_DEG
+    return lesser and _follows(first, small) and first.start - small.end < LONGEST_FIRST_LEG_S
 
 
 def _half_circle(run: TurnRun) -> bool:
@@ -239,7 +251,7 @@ def _read(survey: Survey, chain: list[TurnRun], laps: list[Lap], scale_s: float)
 
 def _reasons(survey: Survey, r: Racetrack) -> list[tuple[float, str]]:
     """Weigh what speaks for the first turn of each lap being the one that begins over the fix."""
-    reasons = [(float(len(r.laps)), "laps")]
+    reasons = [(1.6 * len(r.laps), "laps")]
     tolerance = max(_tolerance_nm(survey, lap) for lap in r.laps)
     points = np.array([*(lap.fix_m for lap in r.laps), *([_point(survey, r.after.start)] if r.after else [])])
     if len(points) > 1:

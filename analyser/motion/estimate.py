@@ -20,6 +20,9 @@ from analyser.motion.windfit import WindFit, fit_wind
 WIND_EVERY_S = 2
 #: A grid point further than this from both its neighbouring fixes (or twice the usual interval) is in a hole.
 HOLE_S = 6.0
+#: Positions are too rough to differentiate where their speed jumps this many times as much as the logged
+#: one, and by this much more in any case, knots from second to second.
+ROUGHER, ROUGH_STEP_KT = 2.0, 0.7
 #: Steeper than this in much of the turning, and the "turns" are corners of chords drawn by a recorder.
 STEEPEST_BANK_DEG = 48.0
 
@@ -97,12 +100,29 @@ def measure(
     hole = _in_hole(grid, time_s)
     altitude = on_grid(time_s, track.channel("altitude_ft")[part], grid)
     velocity = spline.at(grid, 1) * KT_PER_MPS
-    fit, obtained = _fit(track, grid, velocity, altitude, ~hole & (grid >= turning[0]) & (grid <= turning[1]))
+    use = ~hole & (grid >= turning[0]) & (grid <= turning[1])
+    fit, obtained = _fit(track, grid, _best_velocity(track, grid, velocity), altitude, use)
     motion = _lay_out(plane, grid, spline, altitude, hole, fit, obtained)
     interval = float(np.median(np.diff(time_s)))
     chorded = _is_chorded(motion)
     motion = _with_logged(track, motion, np.interp(grid, time_s, convergence), chorded)
     return Measured(motion, fit, roll_blur_s(interval, spline.noise), interval, chorded)
+
+
+def _best_velocity(track: Track, grid: FloatArray, velocity: FloatArray) -> FloatArray:
+    """Take the speed from the log where its positions are too rough to differentiate and its speed is not.
+
+    A receiver's own ground speed comes from Doppler shifts; positions that were rounded, held or joined by
+    chords on their way to the log say little about speed from second to second.
+    """
+    speed = logged(track, "ground_speed_kt", grid)
+    if speed is None:
+        return velocity
+    own = np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)
+    alike = 0.95 < float(np.median(speed / own)) < 1.05
+    if not alike or np.std(np.diff(own)) < ROUGHER * np.std(np.diff(speed)) + ROUGH_STEP_KT:
+        return velocity
+    return velocity * (speed / own)[:, None]
 
 
 def _in_hole(grid_s: FloatArray, time_s: FloatArray) -> NDArray[np.bool_]:

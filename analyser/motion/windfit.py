@@ -32,8 +32,14 @@ CHANGES_KT = (0.05, 0.6, 1.2, 2.4)
 MEMORIES_S = (6.0, 12.0, 20.0, 30.0, 45.0, 70.0)
 #: Prior of a wind shear, knots per axis per 1,000 ft: common practice, two to three.
 SHEAR_KT_PER_KFT = 2.5
-#: Prior of the mean wind, knots per axis: wide enough for a jet stream.
-WIND_PRIOR_KT = 80.0
+#: Prior of the mean wind, knots per axis: what weather does (common practice). A good log outweighs it a
+#: thousandfold; a bad one should not be believed when it tells of a storm.
+WIND_PRIOR_KT = 25.0
+
+
+#: The generalised fit is doubted where it parts from the plain circle by this many of its sigmas, and this
+#: many knots besides.
+DOUBT_SD, DOUBT_KT = 4.0, 1.5
 
 
 @dataclass(frozen=True)
@@ -52,10 +58,6 @@ class WindFit:
     covariance : (2k + 3, 2k + 3) float array
     wander : Wander
         Of the airspeed about its reference, knots.
-    reference_kt : (m,) float array
-        The airspeed's reference along ``time_s`` without its constant: zero for "constant indicated".
-    factor : (m,) float array
-        True airspeed over mean true airspeed along ``time_s``, from density.
     """
 
     knots_s: FloatArray
@@ -283,4 +285,49 @@ def fit_wind(
         tried = [_solve(problem, design, wanted, c, m) for c in CHANGES_KT for m in MEMORIES_S]
         best = max(tried, key=lambda s: s.evidence)
         parameters = best.parameters
-    return WindFit(knots, time_s, height, best.parameters, best.covariance, best.wander)
+    fit = WindFit(knots, time_s, height, best.parameters, best.covariance, best.wander)
+    east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
+    apart = float(np.hypot(east_mean - start[0], north_mean - start[1]))
+    if reference_kt is None and apart > DOUBT_SD * sd + DOUBT_KT:
+        return _plain_fit(problem, height, start)
+    return fit
+
+
+def _plain_fit(problem: _Problem, height: FloatArray, circle: tuple[float, float, float]) -> WindFit:
+    """Fall back on the plain circle, its sigma taken from how its own residuals hang together.
+
+    The two fits weigh slow and quick changes differently. Where the noise is what the model says they agree;
+    where they part, the log's speeds and directions do not belong to the same instants (a source that
+    smoothed or joined its positions), and the fit that trusts quick changes is the one misled.
+    """
+    east, north, tas = circle
+    one_knot = _Problem(
+        problem.time_s,
+        problem.east_kt,
+        problem.north_kt,
+        np.ones_like(problem.time_s),
+        np.zeros_like(problem.time_s),
+        np.column_stack([np.ones_like(problem.time_s), np.zeros_like(problem.time_s)]),
+        1,
+    )
+    parameters = np.array([east, north, 0.0, 0.0, tas])
+    design, wanted = one_knot.linearised(parameters)
+    residual = wanted - design @ parameters
+    wander = Wander(float(np.std(residual)), _memory_s(problem.time_s, residual))
+    every = max(1, problem.time_s.size // 500)
+    rows, time_s = design[::every][:, [0, 1, 4]], problem.time_s[::every]
+    noise = wander.sigma**2 * np.exp(-np.abs(time_s[:, None] - time_s[None, :]) / wander.memory_s)
+    solver = np.linalg.pinv(rows)
+    covariance = np.zeros((5, 5))
+    covariance[np.ix_([0, 1, 4], [0, 1, 4])] = solver @ noise @ solver.T
+    return WindFit(problem.time_s[:1], problem.time_s, height, parameters, covariance, wander)
+
+
+def _memory_s(time_s: FloatArray, residual: FloatArray) -> float:
+    """Read a correlation time off the residuals: where their autocorrelation has fallen to 1/e."""
+    centred = residual - residual.mean()
+    step = float(np.median(np.diff(time_s)))
+    for lag in range(1, min(centred.size // 2, 200)):
+        if float(centred[lag:] @ centred[:-lag]) < float(centred @ centred) / np.e:
+            return lag * step
+    return 60.0
