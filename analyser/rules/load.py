@@ -8,6 +8,7 @@ from pathlib import Path
 from analyser.errors import SettingsError
 from analyser.rules.regime import Regime
 from analyser.rules.standard import Standard
+from analyser.rules.thumb import ThumbRules
 from analyser.rules.toml_data import fill, raise_all, read_toml
 
 _HERE = Path(__file__).parent
@@ -36,6 +37,18 @@ def load_regime(key: str) -> Regime:
         raise SettingsError(f"no rules are called '{key}'", place="rules", mend=mend)
     path = _HERE / f"{key}.toml"
     return fill(Regime, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+
+
+@lru_cache(maxsize=1)
+def load_thumb_rules() -> ThumbRules:
+    """Load the rules of thumb.
+
+    Returns
+    -------
+    ThumbRules
+    """
+    path = _HERE / "thumb.toml"
+    return fill(ThumbRules, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
 
 
 def standard_names() -> tuple[str, ...]:

@@ -1,0 +1,241 @@
+"""How points are given: the published rule, the weights, and the tolerances that no standard sets."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import ClassVar
+
+from analyser.errors import SettingsError
+from analyser.rules.regime import Sourced
+from analyser.rules.toml_data import STRICT, fill, raise_all, read_toml
+
+_HERE = Path(__file__).parent
+
+#: The items of a circuit, in the order in which they are shown.
+ITEMS = ("timing", "bank", "steadiness", "wind_correction", "track", "altitude", "speed")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PointRule(Sourced):
+    """Deviation in tolerances to points.
+
+    Attributes
+    ----------
+    knots : tuple of (tolerances, points)
+        Rising deviation, never rising points; straight between, flat outside.
+    """
+
+    knots: tuple[tuple[float, float], ...]
+
+    def points(self, deviation: float, tolerance: float) -> float:
+        """Give points for a deviation.
+
+        Parameters
+        ----------
+        deviation : float
+            Its size; the sign does not matter.
+        tolerance : float
+            In the same unit, above zero.
+
+        Returns
+        -------
+        float
+            0 … 100; a larger deviation never gives more.
+        """
+        multiple = abs(deviation) / tolerance
+        below = self.knots[0]
+        for above in self.knots:
+            if multiple <= above[0]:
+                return _between(below, above, multiple)
+            below = above
+        return self.knots[-1][1]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ItemWeights(Sourced):
+    """Weight of each item within a circuit."""
+
+    timing: float
+    bank: float
+    steadiness: float
+    wind_correction: float
+    track: float
+    altitude: float
+    speed: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartWeights(Sourced):
+    """Weight of each part within the hold."""
+
+    entry: float
+    measuring_circuit: float
+    circuit: float
+    leaving: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class GradeStep:
+    """One grade, from this many points up."""
+
+    __pydantic_config__: ClassVar = STRICT
+    grade: int
+    from_points: float
+    word: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Grades(Sourced):
+    """Grades by points, best first."""
+
+    steps: tuple[GradeStep, ...]
+
+    def step(self, points: float) -> GradeStep:
+        """Return the grade for points; a last bit lost in a weighted mean costs no grade."""
+        return next((step for step in self.steps if points + 1e-9 >= step.from_points), self.steps[-1])
+
+
+@dataclass(frozen=True, kw_only=True)
+class DegreeTolerance(Sourced):
+    """Plus or minus, degrees."""
+
+    tolerance_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class LengthTolerance(Sourced):
+    """Plus or minus, nautical miles."""
+
+    tolerance_nm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SecondsTolerance(Sourced):
+    """Plus or minus, seconds."""
+
+    tolerance_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrackReading(Sourced):
+    """Where degrees off the course are read: not within this distance of the fix."""
+
+    exclude_within_nm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Levels(Sourced):
+    """What counts as a move to another level: at least this change, at least this rate."""
+
+    change_ft: float
+    rate_fpm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class EntryScoring(Sourced):
+    """Weights within the entry, and what its technique is held against."""
+
+    sector_weight: float
+    angle_weight: float
+    time_weight: float
+    minimum_turn_back_deg: float
+    slow_down_within_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class AdviceLimits(Sourced):
+    """How much advice, and from which share of the error on."""
+
+    at_most: int
+    least_nm: float
+    least_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class LearningBands(Sourced):
+    """How near the next outbound must come to what the last inbound taught."""
+
+    time_band_s: float
+    heading_band_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scoring:
+    """The whole of it, as the TOML file gives it; each part has its source."""
+
+    __pydantic_config__: ClassVar = STRICT
+    key: str
+    name: str
+    points: PointRule
+    weights: ItemWeights
+    parts: PartWeights
+    grade: Grades
+    bank: DegreeTolerance
+    steadiness: DegreeTolerance
+    length: LengthTolerance
+    track: TrackReading
+    levels: Levels
+    entry: EntryScoring
+    leaving: SecondsTolerance
+    advice: AdviceLimits
+    learning: LearningBands
+
+
+@lru_cache(maxsize=8)
+def load_scoring(path: Path | None = None) -> Scoring:
+    """Load how points are given.
+
+    Parameters
+    ----------
+    path : Path, optional
+        A school's own file with the same keys; the house's where left out.
+
+    Returns
+    -------
+    Scoring
+
+    Raises
+    ------
+    SettingsError
+        The file cannot be read, a key is wrong, or a larger deviation would score more.
+    """
+    path = path or _HERE / "scoring.toml"
+    scoring = fill(Scoring, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+    raise_all(_impossible(scoring), file=str(path), error=SettingsError)
+    return scoring
+
+
+def _impossible(scoring: Scoring) -> dict[str, str]:
+    """Find values by which no flight could be scored fairly."""
+    knots, faults = scoring.points.knots, {}
+    if len(knots) < 2:
+        faults["points.knots"] = "needs at least two knots"
+    pairs = list(itertools.pairwise(knots))
+    if any(b[0] <= a[0] or b[1] > a[1] for a, b in pairs):
+        faults["points.knots"] = "deviations must rise from knot to knot and points must never rise"
+    if any(not 0.0 <= points <= 100.0 for _, points in knots):
+        faults["points.knots"] = "points must lie between 0 and 100"
+    limits = [step.from_points for step in scoring.grade.steps]
+    if not limits or limits != sorted(limits, reverse=True):
+        faults["grade.steps"] = "must come best first"
+    tolerances = {
+        "bank.tolerance_deg": scoring.bank.tolerance_deg,
+        "steadiness.tolerance_deg": scoring.steadiness.tolerance_deg,
+        "length.tolerance_nm": scoring.length.tolerance_nm,
+        "leaving.tolerance_s": scoring.leaving.tolerance_s,
+    }
+    faults |= {key: "must be above zero" for key, value in tolerances.items() if value <= 0.0}
+    weights = {f"weights.{item}": getattr(scoring.weights, item) for item in ITEMS}
+    parts = ("entry", "measuring_circuit", "circuit", "leaving")
+    weights |= {f"parts.{part}": getattr(scoring.parts, part) for part in parts}
+    return faults | {key: "must not be negative" for key, value in weights.items() if value < 0.0}
+
+
+def _between(below: tuple[float, float], above: tuple[float, float], at: float) -> float:
+    if above[0] == below[0]:
+        return above[1]
+    share = (at - below[0]) / (above[0] - below[0])
+    return below[1] + share * (above[1] - below[1])

@@ -1,0 +1,94 @@
+"""Rules of thumb as data: their numbers, words and pedigree."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from analyser.rules.regime import Sourced
+from analyser.rules.toml_data import STRICT
+
+
+@dataclass(frozen=True, kw_only=True)
+class ThumbRule(Sourced):
+    """One rule of thumb.
+
+    Attributes
+    ----------
+    name, words : str
+        What to call it, and what it says.
+    """
+
+    name: str
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class BankRule(ThumbRule):
+    """Bank = TAS / ``divisor`` + ``addend_deg``."""
+
+    divisor: float
+    addend_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class TimeRule(ThumbRule):
+    """Seconds of outbound time per knot of wind along the course."""
+
+    seconds_per_kt: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClockCodeRule(ThumbRule):
+    """Maximum drift = ``factor`` × wind / TAS, reached where the wind is ``full_at_deg`` off the course."""
+
+    factor: float
+    full_at_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class MultipleRule(ThumbRule):
+    """Outbound correction = ``multiple`` × inbound correction."""
+
+    multiple: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ThenRule(MultipleRule):
+    """A multiple for the first seconds, then another."""
+
+    after_multiple: float
+    first_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class GateRule(ThumbRule):
+    """Bearing of the fix off the inbound course at which to turn in."""
+
+    angle_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bands(Sourced):
+    """How near the exact figure a rule of thumb must come to be called good."""
+
+    bank_deg: float
+    gate_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ThumbRules:
+    """All of them."""
+
+    __pydantic_config__: ClassVar = STRICT
+    bank: BankRule
+    time_full: TimeRule
+    time_half: TimeRule
+    small_angle: ThumbRule
+    clock_code: ClockCodeRule
+    double: MultipleRule
+    triple: MultipleRule
+    triple_then_single: ThenRule
+    feedback: ThumbRule
+    gate: GateRule
+    bands: Bands
