@@ -1,0 +1,79 @@
+"""The side view: height over the distance to the fix, as seen from abeam the inbound course."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.strips import STRIP_WIDTH
+from analyser.pages.phases import PHASES, Span
+from analyser.pages.series import HoldSeries
+from analyser.pages.words import METRES_PER_FOOT, nice_step, number
+
+
+def side(series: HoldSeries, spans: Sequence[Span], band_ft: tuple[float, float] | None) -> Sheet:
+    """Draw height against distance along the inbound course; the inbound leg is flown from left to right.
+
+    Parameters
+    ----------
+    series : HoldSeries
+    spans : sequence of Span
+    band_ft : (low, high) or None
+        The tolerance band, where one altitude was asked for.
+
+    Returns
+    -------
+    Sheet
+        Layers: band, axis, other, flown, lettering.
+    """
+    inner = [span for span in spans if span.circuit or span.phase == "entry"] or list(spans)
+    cut = series.within(inner[0].start_s - 20.0, inner[-1].end_s + 15.0)
+    along, height = series.along_nm[cut], series.altitude_ft[cut]
+    known = height[~np.isnan(height)]
+    edges = np.concatenate((known, band_ft or ())) if known.size else np.array([0.0, 1.0])
+    low, high = float(edges.min()), float(edges.max())
+    room = max(high - low, 100.0)
+    left, right = float(along.min()), float(max(along.max(), 0.0))
+    margin = 0.05 * (right - left)
+    sheet = Sheet(
+        STRIP_WIDTH,
+        150.0,
+        (left - margin, right + margin, low - 0.25 * room, high + 0.3 * room),
+        stretch=True,
+    )
+    _frame(sheet, band_ft)
+    for span in spans:
+        code, _, ink, width, dash, _ = PHASES[span.phase]
+        part = series.within(span.start_s, span.end_s)
+        layer = "flown" if span.circuit or span.phase == "entry" else "other"
+        sheet.line(series.along_nm[part], series.altitude_ft[part], ink, width, dash,
+                   layer=layer, circuit=span.circuit, phase=code)  # fmt: skip
+    return sheet
+
+
+def _frame(sheet: Sheet, band_ft: tuple[float, float] | None) -> None:
+    left, right, low, high = sheet.window
+    if band_ft:
+        sheet.area(
+            [left, right, right, left], [band_ft[0], band_ft[0], band_ft[1], band_ft[1]], "band", layer="band"
+        )
+    step = nice_step(high - low, 5)
+    for value in np.arange(np.ceil(low / step) * step, high, step):
+        sheet.line([left, right], [value, value], "rule", 0.7, layer="axis")
+        if (high - value) / (high - low) > 0.14 and (value - low) / (high - low) > 0.14:
+            sheet.letter(
+                left, float(value), f"{number(float(value))} ft", "tick when-ft", "start", right=4, up=2
+            )
+            metric = f"{number(float(value) * METRES_PER_FOOT)} m"
+            sheet.letter(left, float(value), metric, "tick when-m", "start", right=4, up=2)
+    sheet.line([0, 0], [low, high], "ink", 1.2, layer="axis")
+    sheet.letter(0, high, "fix", "strong", "end", up=-14, right=-5)
+    along = nice_step(right - left, 8)
+    for value in np.arange(np.ceil(left / along) * along, right, along):
+        sheet.line([value, value], [low, low + 0.03 * (high - low)], "ink", 0.8, layer="axis")
+        if abs(value) > along / 2 and 0.04 < (value - left) / (right - left) < 0.94:
+            sheet.letter(
+                float(value), low, f"{number(float(value), 0 if along >= 1 else 1)} NM", "tick minor", up=6
+            )

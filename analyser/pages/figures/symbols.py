@@ -1,0 +1,108 @@
+"""The symbols that the pictures share: fix, north, wind, scale."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from analyser.pages.figures.sheet import Sheet
+
+
+def _place(sheet: Sheet, units: tuple[float, float]) -> tuple[float, float]:
+    """Turn a place in drawing units from the top left into the sheet's data."""
+    left, right, bottom, top = sheet.window
+    across = left + units[0] * (right - left) / sheet.width
+    return across, top - units[1] * (top - bottom) / sheet.height
+
+
+def _per_unit(sheet: Sheet) -> float:
+    left, right, _, _ = sheet.window
+    return (right - left) / sheet.width
+
+
+def fix(sheet: Sheet, east: float = 0.0, north: float = 0.0, *, layer: str = "fix") -> None:
+    """Draw the fix: a triangle with its dot."""
+    size = 8.5 * _per_unit(sheet)
+    angles = np.radians([90, 210, 330])
+    sheet.area(
+        east + size * np.cos(angles),
+        north + size * np.sin(angles),
+        "paper",
+        edge="ink",
+        width=1.6,
+        layer=layer,
+    )
+    dot = np.linspace(0, 2 * np.pi, 13)
+    sheet.area(east + 0.25 * size * np.cos(dot), north + 0.25 * size * np.sin(dot), "ink", layer=layer)
+
+
+def arrow(
+    sheet: Sheet,
+    start: tuple[float, float],
+    towards_deg: float,
+    length: float,
+    *,
+    ink: str,
+    width: float,
+    layer: str,
+) -> tuple[float, float]:
+    """Draw an arrow from a place in drawing units, its length too; return its tip in data."""
+    unit = _per_unit(sheet)
+    east, north = _place(sheet, start)
+    angle = math.radians(towards_deg)
+    tip = (east + length * unit * math.sin(angle), north + length * unit * math.cos(angle))
+    sheet.line([east, tip[0]], [north, tip[1]], ink, width, layer=layer)
+    for side in (155.0, -155.0):
+        barb = math.radians(towards_deg + side)
+        barb_x = [tip[0], tip[0] + 8 * unit * math.sin(barb)]
+        sheet.line(barb_x, [tip[1], tip[1] + 8 * unit * math.cos(barb)], ink, width, layer=layer)
+    return tip
+
+
+def north(sheet: Sheet, *, layer: str = "frame") -> None:
+    """Draw the north arrow in the top left corner (true north is up)."""
+    tip = arrow(sheet, (20, 46), 0.0, 24, ink="ink", width=1.3, layer=layer)
+    sheet.letter(*tip, "N", "note", up=4, layer=layer)
+
+
+def scale(sheet: Sheet, *, layer: str = "frame") -> None:
+    """Draw the scale bar, one nautical mile (or five where one would be too small to see)."""
+    length = 1.0 if 1.0 / _per_unit(sheet) > 36 else 5.0
+    east, north_ = _place(sheet, (16, sheet.height - 12))
+    tick = 4 * _per_unit(sheet)
+    sheet.line(
+        [east, east, east + length, east + length],
+        [north_ + tick, north_, north_, north_ + tick],
+        "ink",
+        1.3,
+        layer=layer,
+    )
+    sheet.letter(east + length, north_, f"{length:g} NM", "note", "start", right=6, up=1, layer=layer)
+
+
+def wind(sheet: Sheet, from_true_deg: float, texts: tuple[str, str], *, layer: str = "wind") -> None:
+    """Draw the wind's arrow in the top right corner, with its magnetic and its true text."""
+    middle = (sheet.width - 40, 34)
+    angle = math.radians(from_true_deg)
+    start = (middle[0] + 20 * math.sin(angle), middle[1] - 20 * math.cos(angle))
+    arrow(sheet, start, from_true_deg + 180.0, 40, ink="air", width=2.2, layer=layer)
+    east, north_ = _place(sheet, (sheet.width - 40, 34))
+    for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True):
+        sheet.letter(east, north_, text, f"note {kind}", up=-38, layer=layer)
+
+
+def ring(
+    sheet: Sheet,
+    radius: float,
+    east: float = 0.0,
+    north_: float = 0.0,
+    *,
+    ink: str = "rule",
+    width: float = 0.8,
+    dash: tuple[float, ...] | None = None,
+    layer: str = "frame",
+) -> None:
+    """Draw a circle round a place in data units."""
+    angle = np.linspace(0, 2 * np.pi, 97)
+    sheet.line(east + radius * np.sin(angle), north_ + radius * np.cos(angle), ink, width, dash, layer=layer)

@@ -1,0 +1,81 @@
+"""The error budget as a waterfall: each share starts where the one before ended; the last is measured."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.pages.figures.sheet import Sheet
+from analyser.pages.words import number
+
+_ROW = 24.0
+#: Which part of the width the names take.
+_NAMES = 0.40
+
+
+@dataclass(frozen=True)
+class Share:
+    """One bar: its name in words and how much it added."""
+
+    name: str
+    value: float
+
+
+def waterfall(shares: Sequence[Share], measured: float, unit: str, decimals: int) -> Sheet:
+    """Draw shares that add up to what was measured.
+
+    Parameters
+    ----------
+    shares : sequence of Share
+        In the order in which they are drawn, the most costly first.
+    measured : float
+        What the shares add up to.
+    unit : str
+    decimals : int
+
+    Returns
+    -------
+    Sheet
+        One row for each share and one for the sum, to be stretched.
+    """
+    ends = np.cumsum([0.0, *(share.value for share in shares)])
+    low, high = float(min(ends.min(), measured, 0.0)), float(max(ends.max(), measured, 0.0))
+    room = max(high - low, 10.0**-decimals * 5)
+    # Lettering stands outside the bars, so there is room for it at both ends.
+    low, high = low - 0.34 * room, high + 0.34 * room
+    left = low - (high - low) * _NAMES / (1 - _NAMES)
+    rows = len(shares) + 1
+    sheet = Sheet(480.0, rows * _ROW, (left, high, float(rows), 0.0), stretch=True)
+    for row, (share, start) in enumerate(zip(shares, ends[:-1], strict=True)):
+        text = f"{number(share.value, decimals, signed=True)} {unit}"
+        _row(sheet, row, share, (float(start), float(start) + share.value), text)
+    text = f"{number(measured, decimals, signed=True)} {unit}"
+    _row(sheet, len(shares), Share("measured", measured), (0.0, measured), text, total=True)
+    sheet.line([0, 0], [0, rows], "ink", 1.0, layer="axis")
+    return sheet
+
+
+def _row(
+    sheet: Sheet, row: int, share: Share, bar: tuple[float, float], text: str, *, total: bool = False
+) -> None:
+    left, right = sheet.window[:2]
+    base = row + 0.68
+    sheet.letter(left, base, share.name, "strong" if total else "row", "start", right=2)
+    if total:
+        sheet.line([left, right], [row + 0.02] * 2, "ink", 1.0, layer="axis")
+    low, high = min(bar), max(bar)
+    worse = abs(bar[1]) > abs(bar[0])
+    corners = ([low, high, high, low], [row + 0.22, row + 0.22, row + 0.78, row + 0.78])
+    if total:
+        sheet.area(*corners, "ink", layer="bars")
+    elif worse:
+        sheet.area(*corners, "mark", layer="bars")
+    else:
+        # A share that took error away is only outlined: told from the others without colour.
+        sheet.area(*corners, "paper", edge="good", width=1.4, layer="bars")
+    if not total:
+        sheet.line([bar[1]] * 2, [row + 0.22, row + 1.22], "ink", 0.7, layer="bars")
+    at, anchor, away = (high, "start", 5.0) if share.value >= 0 else (low, "end", -5.0)
+    sheet.letter(at, base, text, "strong" if total else "row", anchor, right=away)

@@ -1,0 +1,138 @@
+"""Everything the template says about one hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from analyser.circuits.flown import FlownHold
+from analyser.earth.variation import magnetic_variation
+from analyser.pages import pictures
+from analyser.pages.ideal import exact_circuits
+from analyser.pages.judged import circuit_rows, judged
+from analyser.pages.legend import legend, line_sample
+from analyser.pages.phases import spans
+from analyser.pages.replay import replay
+from analyser.pages.series import hold_series
+from analyser.pages.verdict import first_thing, verdict_sentences
+
+
+def hold_view(
+    flown: FlownHold, document: Mapping[str, Any], number: int, *, standard: str, start: datetime | None
+) -> dict[str, Any]:
+    """Gather what the template shows of one hold.
+
+    Parameters
+    ----------
+    flown : FlownHold
+    document : mapping
+        The hold's part of the debrief document.
+    number : int
+        From 1, in order of time.
+    standard : str
+        Name of the test standard.
+    start : aware datetime or None
+        Of the log.
+
+    Returns
+    -------
+    dict
+        For the template ``hold.html``.
+    """
+    exact = exact_circuits(flown, document["rules"])
+    subject = pictures.Subject(flown, document, hold_series(flown), spans(flown), exact, {})
+    shown = _pictures(subject)
+    circuits = [_circuit(circuit) for circuit in document["circuits"]]
+    return {
+        "number": number,
+        "doc": document,
+        "variation": document.get("variation"),
+        "verdict": verdict_sentences(document),
+        "first": first_thing(document),
+        "pictures": shown,
+        "legend": legend(subject.spans),
+        "circuits": circuits,
+        "rows": circuit_rows(document["circuits"], document.get("variation")),
+        "items_rows": _items(circuits),
+        "ideal_sample": line_sample("pencil", 1.3, (2.0, 2.4)),
+        "regime_words": REGIME_WORDS.get(document["rules"], document["rules"]),
+        "standard_words": standard,
+        "variation_words": variation_words(document, start),
+        "obtained": flown.motion.obtained,
+        "notices": [*flown.notices, *flown.motion.notices],
+        "replay": replay(subject, _with_cursor(shown)),
+    }
+
+
+#: The regimes as the page names them.
+REGIME_WORDS = {"icao": "ICAO rules (Doc 8168)", "faa": "FAA rules (AIM 5-3-8)"}
+
+
+def variation_words(document: Mapping[str, Any], start: datetime | None) -> str:
+    """Say the variation, and by which model and date.
+
+    Parameters
+    ----------
+    document : mapping
+        The hold's part of the debrief document.
+    start : aware datetime or None
+        Of the log.
+
+    Returns
+    -------
+    str
+        Where the document's variation is not the model's for the day, it came with the hold.
+    """
+    variation = document.get("variation")
+    if variation is None:
+        return "not known: courses are true"
+    side = "E" if variation >= 0 else "W"
+    plain = f"{abs(variation):.1f}° {side}"
+    if start is None:
+        return plain
+    fix = document["fix"]
+    model = magnetic_variation(fix["lat"], fix["lon"], document.get("altitude_ft") or 0.0, start)
+    if abs(model.variation_deg - variation) > 0.06:
+        return f"{plain}, as given with the hold (the model says {model.said()})"
+    return model.said()
+
+
+def _pictures(subject: pictures.Subject) -> dict[str, Any]:
+    return {
+        "plan": pictures.plan_picture(subject),
+        "air": pictures.air_picture(subject),
+        "side": pictures.side_picture(subject),
+        "strips": pictures.strip_pictures(subject),
+        "multiples": pictures.multiple_pictures(subject),
+        "sectors": pictures.sector_picture(subject),
+        "wind": pictures.wind_picture(subject),
+    }
+
+
+def _with_cursor(shown: Mapping[str, Any]) -> dict[str, pictures.Picture]:
+    moving = {name: shown[name] for name in ("plan", "air", "side") if shown[name] is not None}
+    return moving | {f"strip-{key}": picture for key, picture in shown["strips"]}
+
+
+def _circuit(circuit: Mapping[str, Any]) -> dict[str, Any]:
+    budget = [share for share in circuit.get("error_budget") or [] if share.get("advice")]
+    return {
+        "doc": circuit,
+        "number": circuit["number"],
+        "points": circuit.get("points"),
+        "judged": [judged(key, score) for key, score in circuit["scores"].items()],
+        "waterfalls": pictures.waterfall_pictures(circuit),
+        "advice": [share["advice"] for share in budget][:3],
+    }
+
+
+def _items(circuits: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Turn the circuits' scores round: one row for each item, one cell for each circuit."""
+    keys = list(dict.fromkeys(item.key for circuit in circuits for item in circuit["judged"]))
+    rows = []
+    for key in keys:
+        cells = [next((one for one in circuit["judged"] if one.key == key), None) for circuit in circuits]
+        title = next(cell.title for cell in cells if cell is not None)
+        rows.append({"title": title, "cells": cells})
+    return rows

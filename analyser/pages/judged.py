@@ -1,0 +1,199 @@
+"""Every judged number with what it was judged by: value, target, tolerance, uncertainty, origin."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from analyser.pages.marks import heading, missing, quantity
+from analyser.pages.words import NOT_JUDGED
+
+#: Item → (words, unit, decimals, what the number is).
+ITEMS: Mapping[str, tuple[str, str, int, str]] = {
+    "timing": ("Leg timing", "s", 0, "the leg that the rules' clock times"),
+    "bank": ("Bank in the turns", "°", 1, "mean bank of the established turns"),
+    "wind_correction": ("Wind correction", "°", 0, "outbound heading correction for the wind"),
+    "track": ("Inbound track", "°", 1, "off the inbound course as seen from the fix"),
+    "altitude": ("Altitude", "ft", 0, "farthest from the altitude to hold"),
+    "speed": ("Speed", "kt", 0, "farthest from the speed to hold"),
+}
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One item of one circuit.
+
+    Attributes
+    ----------
+    key, title, meaning : str
+    points : float or None
+        0 … 100; None is not judged.
+    value, target, tolerance, uncertainty : Markup
+        Ready for the page.
+    obtained : str
+        How the number was come by.
+    verdict : str
+    outside : bool
+        True where the value lies outside the tolerance.
+    why : str
+        Why it was not judged, empty otherwise.
+    """
+
+    key: str
+    title: str
+    meaning: str
+    points: float | None
+    value: Markup
+    target: Markup
+    tolerance: Markup
+    uncertainty: Markup
+    obtained: str
+    verdict: str
+    outside: bool
+    why: str
+
+
+def judged(key: str, score: Mapping[str, Any]) -> Judged:
+    """Read one score of the debrief document.
+
+    Parameters
+    ----------
+    key : str
+        Name of the item.
+    score : mapping
+        As in the document's ``scores``.
+
+    Returns
+    -------
+    Judged
+    """
+    title, unit, decimals, meaning = ITEMS.get(key, (key.replace("_", " ").capitalize(), "", 1, ""))
+    unit = score.get("unit") or unit
+    verdict = str(score.get("verdict") or NOT_JUDGED)
+    tolerance, spread = score.get("tolerance"), score.get("sd")
+    return Judged(
+        key,
+        title,
+        str(score.get("meaning") or meaning),
+        score.get("points"),
+        _value(score.get("value"), unit, decimals),
+        _value(score.get("target"), unit, decimals),
+        missing("none set") if tolerance is None else Markup("±") + quantity(tolerance, unit, decimals),
+        missing("not known")
+        if spread is None
+        else Markup("±") + quantity(2 * spread, unit, max(decimals, 1)),
+        str(score.get("obtained") or ""),
+        verdict,
+        _is_outside(score, verdict),
+        str(score.get("why") or ""),
+    )
+
+
+def _value(value: float | None, unit: str, decimals: int) -> Markup:
+    return missing("not known") if value is None else quantity(value, unit, decimals)
+
+
+def _is_outside(score: Mapping[str, Any], verdict: str) -> bool:
+    if verdict == NOT_JUDGED or score.get("points") is None:
+        return False
+    value, target, tolerance = score.get("value"), score.get("target"), score.get("tolerance")
+    if value is None or target is None or tolerance is None:
+        return verdict in ("outside", "incorrect")
+    return bool(abs(value - target) > tolerance)
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell of the circuits' table: what was flown and what should have been."""
+
+    value: Markup
+    target: Markup | None = None
+    outside: bool = False
+
+
+def circuit_rows(circuits: list[Mapping[str, Any]], variation: float | None) -> list[tuple[str, list[Cell]]]:
+    """Lay out the table of circuits: quantities down, circuits across.
+
+    Parameters
+    ----------
+    circuits : list of mapping
+        As in the document.
+    variation : float or None
+        East positive, for magnetic courses.
+
+    Returns
+    -------
+    list of (title, cells)
+    """
+    return [
+        (
+            "Outbound time",
+            [_time(c, "outbound_leg", "timed_s", "ideal_timed_s") for c in circuits],
+        ),
+        ("Outbound heading", [_heading(c, variation) for c in circuits]),
+        ("Bank, outbound turn", [_bank(c, "outbound_turn") for c in circuits]),
+        ("Bank, inbound turn", [_bank(c, "inbound_turn") for c in circuits]),
+        (
+            "Roll-out, off the course",
+            [_side(_get(c, "inbound_turn", "rollout_cross_track_nm")) for c in circuits],
+        ),
+        (
+            "Inbound time",
+            [_time(c, "inbound_leg", "duration_s", "ideal_duration_s") for c in circuits],
+        ),
+        (
+            "Inbound track, rms",
+            [Cell(quantity(_get(c, "inbound_leg", "cross_track_rms_nm"), "NM", 2)) for c in circuits],
+        ),
+        ("Fix missed by", [Cell(quantity(c.get("fix_miss_nm"), "NM", 2)) for c in circuits]),
+        ("Altitude, farthest off", [_scored(c, "altitude_error_max_ft", "ft", "altitude") for c in circuits]),
+        ("Speed, farthest off", [_scored(c, "speed_error_max_kt", "kt", "speed") for c in circuits]),
+    ]
+
+
+def _get(circuit: Mapping[str, Any], part: str, name: str) -> Any:
+    return (circuit.get(part) or {}).get(name)
+
+
+def _time(circuit: Mapping[str, Any], part: str, name: str, ideal: str) -> Cell:
+    value, target = _get(circuit, part, name), _get(circuit, part, ideal)
+    return Cell(quantity(value, "s"), None if target is None else quantity(target, "s"))
+
+
+def _heading(circuit: Mapping[str, Any], variation: float | None) -> Cell:
+    flown, ideal = (
+        _get(circuit, "outbound_leg", "heading_true"),
+        _get(circuit, "outbound_leg", "ideal_heading_true"),
+    )
+    outside = _get(circuit, "scores", "wind_correction") or {}
+    return Cell(
+        heading(flown, variation),
+        None if ideal is None else heading(ideal, variation),
+        judged("wind_correction", outside).outside,
+    )
+
+
+def _bank(circuit: Mapping[str, Any], part: str) -> Cell:
+    flown, score = _get(circuit, part, "bank_mean"), _get(circuit, "scores", "bank") or {}
+    target, tolerance = score.get("target"), score.get("tolerance")
+    if flown is None:
+        return Cell(missing())
+    if target is None:
+        return Cell(quantity(abs(flown), "°", 1))
+    outside = tolerance is not None and abs(abs(flown) - abs(target)) > tolerance
+    return Cell(quantity(abs(flown), "°", 1), quantity(abs(target), "°", 1), outside)
+
+
+def _side(value: float | None) -> Cell:
+    if value is None:
+        return Cell(missing())
+    words = "on it" if round(abs(value), 2) == 0 else "right" if value > 0 else "left"
+    return Cell(Markup("{} {}").format(quantity(abs(value), "NM", 2), words))
+
+
+def _scored(circuit: Mapping[str, Any], name: str, unit: str, item: str) -> Cell:
+    score = judged(item, _get(circuit, "scores", item) or {})
+    return Cell(quantity(circuit.get(name), unit, 0, signed=True), None, score.outside)

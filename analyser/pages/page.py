@@ -1,0 +1,45 @@
+"""The debrief page: one HTML file that reads, replays and prints without anything else."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from analyser.pages.hold_view import hold_view
+from analyser.pages.replay import phase_words
+from analyser.pages.template import environment, island, shell
+
+if TYPE_CHECKING:
+    from analyser.debrief import Debrief
+
+
+def render_page(debrief: Debrief, document: Mapping[str, Any]) -> str:
+    """Write the debrief of one log as a page.
+
+    Parameters
+    ----------
+    debrief : Debrief
+        The flown holds with their time series.
+    document : mapping
+        The same debrief as its JSON document: judged numbers and words come from here.
+
+    Returns
+    -------
+    str
+        A complete HTML document that asks for nothing outside itself. The same input gives the same text.
+    """
+    found = zip(debrief.holds, document["holds"], strict=True)
+    standard = str(getattr(debrief.standard, "name", debrief.standard))
+    holds = [
+        hold_view(hold.flown, part, number, standard=standard, start=debrief.track.start_utc)
+        for number, (hold, part) in enumerate(found, 1)
+    ]
+    page = environment().get_template("debrief.html")
+    return page.render(
+        **shell(),
+        log=document["log"],
+        holds=holds,
+        nearest_miss=debrief.nearest_miss,
+        island=island({"phases": phase_words(), "holds": [hold["replay"] for hold in holds]}),
+        document=document,
+    )

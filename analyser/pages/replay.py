@@ -1,0 +1,67 @@
+"""What the page's script needs to replay a hold, as small as it can be said."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.pages.phases import PHASES
+from analyser.pages.pictures import Picture, Subject
+
+FloatArray = NDArray[np.float64]
+
+
+def replay(subject: Subject, pictures: dict[str, Picture]) -> dict[str, Any]:
+    """Put together one hold's replay data.
+
+    Parameters
+    ----------
+    subject : Subject
+    pictures : dict of str to Picture
+        Those that carry a cursor, by name.
+
+    Returns
+    -------
+    dict
+        JSON-able; ``null`` where a value is not known.
+    """
+    series, flown = subject.series, subject.flown
+    columns = {
+        "t": (series.time_s, 1), "e": (series.east_nm, 4), "n": (series.north_nm, 4),
+        "ae": (series.air_east_nm, 4), "an": (series.air_north_nm, 4),
+        "fe": (series.drift_east_nm, 4), "fn": (series.drift_north_nm, 4),
+        "along": (series.along_nm, 3), "cross": (series.cross_nm, 3), "alt": (series.altitude_ft, 0),
+        "ias": (series.ias_kt, 1), "tas": (series.tas_kt, 1), "gs": (series.ground_speed_kt, 1),
+        "hdg": (series.heading_deg, 1), "bank": (series.bank_deg, 1),
+    }  # fmt: skip
+    return {
+        "columns": {name: _column(values, decimals) for name, (values, decimals) in columns.items()},
+        "spans": [
+            [
+                PHASES[span.phase][0],
+                span.circuit,
+                round(span.start_s, 1),
+                round(span.end_s, 1),
+                round(span.clock_s, 1),
+            ]
+            for span in subject.spans
+        ],
+        "window": [round(edge, 1) for edge in subject.window_s],
+        "start": round(flown.start_s, 1),
+        "variation": subject.variation,
+        "maps": {name: found.mapping for name, found in pictures.items()},
+    }
+
+
+def phase_words() -> dict[str, list[str]]:
+    """Return the phases' words by their short codes: the phase, and what its clock counts."""
+    return {code: [words, counts] for code, words, _, _, _, counts in PHASES.values()}
+
+
+def _column(values: FloatArray, decimals: int) -> list[float | int | None]:
+    rounded = np.round(np.asarray(values, float), decimals)
+    if decimals == 0:
+        return [None if np.isnan(value) else int(value) for value in rounded]
+    return [None if np.isnan(value) else float(value) for value in rounded]
