@@ -1,0 +1,72 @@
+"""The graded items of a hold: their keys in a debrief document, their words and their units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Item:
+    """One thing that is judged.
+
+    Attributes
+    ----------
+    key : str
+        As in the debrief document's ``scores``, or ``"entry"``.
+    title : str
+        For people.
+    unit : str
+        Of the raw measure, as printed.
+    deviation : str
+        What the raw measure minus its target says.
+    """
+
+    key: str
+    title: str
+    unit: str
+    deviation: str
+
+
+ENTRY = "entry"
+
+ITEMS: tuple[Item, ...] = (
+    Item(ENTRY, "Entry", "points", "right sector or not"),
+    Item("timing", "Leg timing", "s", "leg too long (+) or too short (−)"),
+    Item("bank", "Bank in the turns", "°", "too steep (+) or too shallow (−)"),
+    Item("wind_correction", "Wind correction", "°", "outbound correction against the exact one"),
+    Item("track", "Inbound track", "", "off the inbound course"),
+    Item("altitude", "Altitude", "ft", "high (+) or low (−)"),
+    Item("speed", "Speed", "kt", "fast (+) or slow (−)"),
+)
+
+_BY_KEY = {item.key: item for item in ITEMS}
+
+
+def item(key: str) -> Item:
+    """Return an item by its key; one that a later program added gets plain words made from its key.
+
+    Parameters
+    ----------
+    key : str
+
+    Returns
+    -------
+    Item
+    """
+    return _BY_KEY.get(key) or Item(key, key.replace("_", " ").capitalize(), "", "off target")
+
+
+def in_order(keys: Iterable[str]) -> list[str]:
+    """Sort item keys as an instructor goes through a hold, unknown ones last.
+
+    Parameters
+    ----------
+    keys : iterable of str
+
+    Returns
+    -------
+    list of str
+    """
+    places = {one.key: place for place, one in enumerate(ITEMS)}
+    return sorted(set(keys), key=lambda key: (places.get(key, len(places)), key))

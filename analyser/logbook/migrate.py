@@ -1,0 +1,149 @@
+"""Bringing a logbook to this program's shape: new ones are laid, older ones moved, newer ones refused."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlalchemy import Connection, inspect, text
+
+from analyser.errors import LogbookError
+from analyser.logbook.engine import APPLICATION_ID, Store
+from analyser.logbook.tables import VERSION_TABLE
+
+#: The steps in ``migrations/versions``, oldest first. A test compares this with what Alembic finds there.
+REVISIONS = ("0001", "0002")
+HEAD = REVISIONS[-1]
+
+
+def bring_up_to_date(store: Store) -> Path | str | None:
+    """Lay the tables of a new logbook, or move an older one on after making a copy of it.
+
+    Parameters
+    ----------
+    store : Store
+
+    Returns
+    -------
+    Path, str or None
+        Where the copy of an older logbook is: a file, or a schema of the same database. None where nothing
+        had to be copied.
+
+    Raises
+    ------
+    LogbookError
+        A newer program's logbook, or something that is no logbook: both are left untouched.
+    """
+    with store.reading() as connection:
+        if _revision(connection, store) == HEAD:
+            return None
+    copy: Path | str | None = None
+    with store.writing() as connection:
+        # Asked again: between the two, another process may have done the work.
+        found = _revision(connection, store)
+        if found == HEAD:
+            return None
+        if found is not None:
+            copy = (
+                _copy_file(store.place.path, found) if store.place.path else _copy_tables(connection, found)
+            )
+        _upgrade(connection)
+        if store.is_file:
+            connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
+    return copy
+
+
+def _revision(connection: Connection, store: Store) -> str | None:
+    """Return the step a logbook stands at; None where there is nothing yet."""
+    tables = inspect(connection).get_table_names()
+    if not tables and not (store.is_file and _application(connection)):
+        return None
+    if VERSION_TABLE not in tables or (store.is_file and _application(connection) != APPLICATION_ID):
+        mend = "it was left as it is; give the logbook a place of its own with --logbook"
+        raise LogbookError("this is another program's database", file=store.place.shown, mend=mend)
+    found = connection.execute(text(f"SELECT version_num FROM {VERSION_TABLE}")).scalar_one_or_none()
+    if found in REVISIONS:
+        return str(found)
+    raise LogbookError(
+        f"this logbook was written by a newer version of the program (its form is '{found}', "
+        f"this program knows up to '{HEAD}')",
+        file=store.place.shown,
+        mend="it was left as it is; install the newer version",
+    )
+
+
+def _application(connection: Connection) -> int:
+    return int(connection.exec_driver_sql("PRAGMA application_id").scalar_one())
+
+
+def _upgrade(connection: Connection) -> None:
+    from alembic import command
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
+    config.attributes["connection"] = connection
+    command.upgrade(config, "head")
+
+
+def backups_of(path: Path) -> list[Path]:
+    """List the copies that were made before an older logbook was moved on.
+
+    Parameters
+    ----------
+    path : Path
+        Of the logbook.
+
+    Returns
+    -------
+    list of Path
+    """
+    beginning, end = f"{path.stem}.before-", path.suffix
+    return sorted(
+        one for one in path.parent.iterdir() if one.name.startswith(beginning) and one.suffix == end
+    )
+
+
+def _copy_file(path: Path, revision: str) -> Path:
+    """Copy an SQLite logbook by its own backup interface, which sees only whole transactions."""
+    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%fZ")
+    copy = path.with_name(f"{path.stem}.before-{HEAD}.{revision}.{stamp}{path.suffix}")
+    try:
+        copy.touch(mode=0o600, exist_ok=False)
+        with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(copy)) as target:
+            target.execute("PRAGMA synchronous = EXTRA")
+            source.backup(target)
+    except (sqlite3.Error, OSError) as fault:
+        copy.unlink(missing_ok=True)
+        raise LogbookError(
+            f"the older logbook could not be copied before moving it to the new form: {fault}",
+            file=str(path),
+            mend="it was left as it is; make room, or allow writing in its folder",
+        ) from fault
+    return copy
+
+
+def _copy_tables(connection: Connection, revision: str) -> str:
+    stamp = datetime.now(UTC).strftime("%Y%m%dt%H%M%S%fz")
+    schema = f"before_{HEAD}_{revision}_{stamp}"
+    connection.exec_driver_sql(f'CREATE SCHEMA "{schema}"')
+    for table in inspect(connection).get_table_names():
+        connection.exec_driver_sql(f'CREATE TABLE "{schema}"."{table}" AS TABLE "{table}"')
+    return schema
+
+
+def backup_schemas(connection: Connection) -> list[str]:
+    """List the copies of older logbooks in a PostgreSQL database.
+
+    Parameters
+    ----------
+    connection : Connection
+
+    Returns
+    -------
+    list of str
+        Names of schemas.
+    """
+    return [name for name in inspect(connection).get_schema_names() if name.startswith("before_")]

@@ -1,0 +1,1 @@
+"""The steps that lead from an older logbook to this program's, run by Alembic."""

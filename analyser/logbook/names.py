@@ -1,0 +1,87 @@
+"""Names of people as they come from a keyboard or a folder: cleaned, compared, never trusted."""
+
+from __future__ import annotations
+
+import unicodedata
+
+from analyser.errors import UsageError
+
+LONGEST = 120
+
+# Cc: control characters; Cs: halves of characters; Co, Cn: nobody's characters; Zl, Zp: line and
+# paragraph separators. Each of them would let a name forge a line of a table or break a database's text.
+_REFUSED = {"Cc", "Cs", "Co", "Cn", "Zl", "Zp"}
+# These turn the direction of what follows, so that a name can show as another one.
+_DIRECTION = set("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
+def clean_name(name: str, *, what: str = "pilot") -> str:
+    """Return a person's or a device's name in its one written form.
+
+    Parameters
+    ----------
+    name : str
+        As given. Any script, any punctuation.
+    what : str
+        Whose name it is, for the message.
+
+    Returns
+    -------
+    str
+        Composed (NFC), outer blanks removed, inner blanks single.
+
+    Raises
+    ------
+    UsageError
+        Empty, longer than 120 characters, or with control characters in it.
+    """
+    text = unicodedata.normalize("NFC", name).strip()
+    if not text:
+        raise UsageError(f"the {what}'s name is empty", mend="give a name")
+    if _bad(text):
+        raise UsageError(f"the {what}'s name holds control characters", mend="leave them out")
+    if len(text) > LONGEST:
+        mend = f"use at most {LONGEST} characters"
+        raise UsageError(f"the {what}'s name has {len(text)} characters", mend=mend)
+    # Only now may blanks of every kind be folded: before the check they would have hidden a line break.
+    return " ".join(text.split())
+
+
+def _bad(text: str) -> bool:
+    return any(unicodedata.category(sign) in _REFUSED or sign in _DIRECTION for sign in text)
+
+
+def name_key(name: str) -> str:
+    """Return what two spellings of one name have in common: case and letter forms do not count.
+
+    Parameters
+    ----------
+    name : str
+        Already cleaned.
+
+    Returns
+    -------
+    str
+    """
+    return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
+
+
+def storable(text: object, *, longest: int = 300) -> str:
+    """Make any text of a log fit for a text column: no NUL, no half characters, of bounded length.
+
+    The document beside it keeps the text as it was.
+
+    Parameters
+    ----------
+    text : object
+        None gives an empty text.
+    longest : int
+        Characters kept.
+
+    Returns
+    -------
+    str
+    """
+    plain = "" if text is None else str(text)
+    kept = plain.replace("\x00", "\ufffd").encode("utf-8", "replace").decode("utf-8")
+    return kept[:longest]

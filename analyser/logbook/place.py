@@ -1,0 +1,84 @@
+"""Where a logbook lives: a file of one's own by default, a PostgreSQL database for a school."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import urlsplit, urlunsplit
+
+from analyser.errors import UsageError
+
+FILE_NAME = "logbook.sqlite"
+
+
+@dataclass(frozen=True)
+class Place:
+    """A logbook's address.
+
+    Attributes
+    ----------
+    path : Path or None
+        Of an SQLite file.
+    url : str or None
+        Of a PostgreSQL database, with its password.
+    """
+
+    path: Path | None = None
+    url: str | None = None
+
+    @property
+    def shown(self) -> str:
+        """The address for messages, without a password."""
+        if self.path is not None:
+            return str(self.path)
+        parts = urlsplit(self.url or "")
+        if parts.password is None:
+            return self.url or ""
+        user, _, host = parts.netloc.rpartition("@")
+        return urlunsplit(parts._replace(netloc=f"{user.split(':')[0]}:***@{host}", query=""))
+
+
+def default_path() -> Path:
+    """Return where the logbook is when nobody says otherwise: the user's own data folder.
+
+    Returns
+    -------
+    Path
+    """
+    from platformdirs import user_data_path
+
+    return user_data_path("analyser", appauthor=False) / FILE_NAME
+
+
+def find_place(url_or_path: str | Path | None = None) -> Place:
+    """Tell a path from a database's address.
+
+    Parameters
+    ----------
+    url_or_path : str, Path or None
+        None: the default place. ``postgresql://…``: a database. Anything else: a file.
+
+    Returns
+    -------
+    Place
+
+    Raises
+    ------
+    UsageError
+        An address of another kind of database, or a folder.
+    """
+    if url_or_path is None or str(url_or_path) == "":
+        return Place(path=default_path())
+    text = str(url_or_path)
+    scheme, colon, rest = text.partition("://")
+    if not colon:
+        return Place(path=Path(text).expanduser())
+    if scheme.lower() in ("postgresql", "postgres", "postgresql+psycopg"):
+        return Place(url=f"postgresql+psycopg://{rest}")
+    if scheme.lower() == "sqlite":
+        return Place(path=Path(rest.removeprefix("/") or FILE_NAME).expanduser())
+    raise UsageError(
+        f"a logbook cannot be kept at an address that begins with '{scheme}://'",
+        place="--logbook",
+        mend="give the path of a file, or postgresql://user@host/database",
+    )

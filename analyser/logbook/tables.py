@@ -1,0 +1,137 @@
+"""The logbook's tables. Times are ISO 8601 text in UTC: the same, and in the same order, everywhere.
+
+::
+
+    person ─┬─< session ──< debrief ──< hold ──< measure
+            └─< grade >── session
+
+A debrief keeps its whole document; ``hold`` and ``measure`` repeat its figures so that they can be asked
+for with a query, and can be rebuilt from the document at any time.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    Column,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+VERSION_TABLE = "logbook_version"
+metadata = MetaData(
+    naming_convention={
+        "pk": "pk_%(table_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_name)s",
+        "ix": "ix_%(table_name)s_%(column_0_name)s",
+    }
+)
+
+person = Table(
+    "person",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name_key", String(600), nullable=False, unique=True),
+    Column("name", String(200), nullable=False),
+)
+
+session = Table(
+    "session",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("log_sha256", String(64), nullable=False, unique=True),
+    Column("log_name", String(300), nullable=False),
+    Column("flown_utc", String(40)),
+    Column("flown_from", String(20), nullable=False),
+    Column("pilot_id", ForeignKey("person.id"), nullable=False, index=True),
+    Column("instructor_id", ForeignKey("person.id")),
+    Column("device", String(200)),
+    Column("recorded_utc", String(40), nullable=False),
+)
+
+debrief = Table(
+    "debrief",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("session_id", ForeignKey("session.id"), nullable=False),
+    Column("rank", Integer, nullable=False),
+    Column("document_sha256", String(64), nullable=False),
+    Column("program_version", String(60), nullable=False),
+    Column("rules_version", String(60), nullable=False),
+    Column("recorded_utc", String(40), nullable=False),
+    Column("document", Text, nullable=False),
+    Column("trace", Text),
+    UniqueConstraint("session_id", "rank"),
+)
+
+hold = Table(
+    "hold",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("debrief_id", ForeignKey("debrief.id"), nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("name", String(300), nullable=False),
+    Column("fix_lat_deg", Float),
+    Column("fix_lon_deg", Float),
+    Column("inbound_course_true_deg", Float),
+    Column("turns", String(10)),
+    Column("leg_minutes", Float),
+    Column("leg_distance_nm", Float),
+    Column("rules", String(20)),
+    Column("wind_from_true_deg", Float),
+    Column("wind_speed_kt", Float),
+    Column("wind_sd_kt", Float),
+    Column("turbulence_kt", Float),
+    Column("tas_kt", Float),
+    Column("altitude_ft", Float),
+    Column("entry_flown", String(20)),
+    Column("entry_verdict", String(20)),
+    Column("circuits", Integer, nullable=False),
+    Column("points", Float),
+    Column("grade", String(100)),
+    UniqueConstraint("debrief_id", "number"),
+)
+
+measure = Table(
+    "measure",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("hold_id", ForeignKey("hold.id"), nullable=False),
+    Column("circuit", Integer, nullable=False),
+    Column("item", String(60), nullable=False),
+    Column("points", Float),
+    Column("value", Float),
+    Column("target", Float),
+    Column("tolerance", Float),
+    Column("verdict", String(40), nullable=False),
+    UniqueConstraint("hold_id", "circuit", "item"),
+)
+
+grade = Table(
+    "grade",
+    metadata,
+    Column("id", String(64), primary_key=True),
+    Column("session_id", ForeignKey("session.id"), nullable=False),
+    Column("hold", Integer, nullable=False),
+    Column("item", String(60), nullable=False),
+    Column("given_as", String(20), nullable=False),
+    Column("grader_id", ForeignKey("person.id")),
+    Column("scale", String(200), nullable=False),
+    Column("level", String(60), nullable=False),
+    Column("place", Integer, nullable=False),
+    Column("required", String(60)),
+    Column("computed_points", Float),
+    Column("proposed", String(60)),
+    Column("proposed_place", Integer),
+    Column("remark", Text, nullable=False),
+    Column("graded_utc", String(40), nullable=False),
+    Column("recorded_utc", String(40), nullable=False),
+)
+Index("ix_grade_session_id", grade.c.session_id)
