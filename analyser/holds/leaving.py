@@ -1,0 +1,256 @@
+"""Leaving the fix at a given time: how far to cut the circuits, and when to turn in.
+
+What may be changed is the length of the outbound leg, and with it the outbound heading so that the circuit
+still closes. What may not: bank, speed, or a leg longer than the one the airspace is protected for.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.holds.beside import outbound_along_kt
+from analyser.holds.exact import exact_circuit
+from analyser.holds.exact_figures import ExactCircuit
+
+#: A shorter inbound leg leaves no time to see the needle settle; used only to bound the search.
+_SHORTEST_NM = 0.05
+
+
+@dataclass(frozen=True)
+class LeavePlan:
+    """How to be over the fix when a given time has passed since the last passage.
+
+    Attributes
+    ----------
+    wanted_s : float
+        Time from the fix passage to the time of leaving.
+    feasible : bool
+    why_not : str
+        Empty where feasible.
+    full_circuits : int
+        To fly at full length first.
+    shortened : tuple of ExactCircuit
+        To fly after them, in order (at most a few, all alike).
+    leaves_s : float
+        When the fix is passed by this plan: the wanted time where feasible, else the nearest possible.
+    """
+
+    wanted_s: float
+    feasible: bool
+    why_not: str
+    full_circuits: int
+    shortened: tuple[ExactCircuit, ...]
+    leaves_s: float
+
+    @property
+    def circuits(self) -> int:
+        """How many circuits in all."""
+        return self.full_circuits + len(self.shortened)
+
+    @property
+    def last_starts_s(self) -> float:
+        """When the last circuit leaves the fix."""
+        return self.leaves_s - (self.shortened[-1].total_s if self.shortened else 0.0)
+
+
+@dataclass(frozen=True)
+class TurnIn:
+    """One line of the table: turn in here, be back then.
+
+    Attributes
+    ----------
+    outbound_timed_s : float
+        By the clock, at the start of the inbound turn.
+    clock_from : "abeam" or "wings level"
+        Where that clock starts: cut short in a strong wind, a circuit may never come abeam the fix.
+    outbound_heading_deg : float
+        That makes this circuit close.
+    turn_in_after_s, back_after_s : float
+        After leaving the fix.
+    to_go_s : float
+        From turning in to the fix.
+    """
+
+    outbound_timed_s: float
+    clock_from: str
+    outbound_heading_deg: float
+    turn_in_after_s: float
+    back_after_s: float
+
+    @property
+    def to_go_s(self) -> float:
+        """From turning in to the fix: turn in when this much time is left."""
+        return self.back_after_s - self.turn_in_after_s
+
+
+def resized(exact: ExactCircuit, inbound_distance_nm: float) -> ExactCircuit:
+    """Return the circuit in the same air with another length of inbound leg.
+
+    Parameters
+    ----------
+    exact : ExactCircuit
+    inbound_distance_nm : float
+
+    Returns
+    -------
+    ExactCircuit
+    """
+    course = math.radians(exact.inbound_course_deg)
+    along, cross = exact.wind_along_kt, exact.wind_cross_kt
+    return exact_circuit(
+        inbound_course_deg=exact.inbound_course_deg,
+        side=exact.side,
+        tas_kt=exact.tas_kt,
+        wind_east_kt=along * math.sin(course) + cross * math.cos(course),
+        wind_north_kt=along * math.cos(course) - cross * math.sin(course),
+        turn_rate_dps=exact.turn_rate_dps,
+        roll_s=exact.roll_s,
+        inbound_distance_nm=inbound_distance_nm,
+    )
+
+
+def shortest_circuit(exact: ExactCircuit) -> ExactCircuit:
+    """Return the shortest circuit in the same air.
+
+    Parameters
+    ----------
+    exact : ExactCircuit
+        One that closes.
+
+    Returns
+    -------
+    ExactCircuit
+        In light wind all but a continuous turn; in strong wind what the drift of the turns leaves.
+    """
+    found = resized(exact, _SHORTEST_NM)
+    # Where the turns drift too far, the solver itself answers with the shortest that closes.
+    return found if found.total_s <= exact.total_s else exact
+
+
+def plan_leaving(exact: ExactCircuit, wanted_s: float) -> LeavePlan:
+    """Plan to pass the fix a given time after its last passage.
+
+    Full circuits come first and the last is shortened; where that one would be too short, the last two
+    (or more) share what is left.
+
+    Parameters
+    ----------
+    exact : ExactCircuit
+        The full circuit: as long as the airspace is protected for.
+    wanted_s : float
+        Not below zero.
+
+    Returns
+    -------
+    LeavePlan
+        Where the time cannot be met, the nearest that can, and why.
+    """
+    full_s, shortest = exact.total_s, shortest_circuit(exact)
+    if wanted_s == 0.0:
+        return LeavePlan(0.0, True, "", 0, (), 0.0)
+    count = math.ceil(wanted_s / full_s - 1e-9)
+    if wanted_s < count * shortest.total_s - 1e-6:
+        return _nearest(exact, shortest, wanted_s, count)
+    # The fewest short circuits at the end that are each long enough to be flown.
+    for short in range(1, count + 1):
+        each_s = (wanted_s - (count - short) * full_s) / short
+        if each_s >= shortest.total_s - 1e-6:
+            break
+    if each_s >= full_s - 0.05:
+        return LeavePlan(wanted_s, True, "", count, (), count * full_s)
+    last = _lasting(exact, shortest, each_s)
+    leaves_s = (count - short) * full_s + short * last.total_s
+    return LeavePlan(wanted_s, True, "", count - short, (last,) * short, leaves_s)
+
+
+def turn_in_table(exact: ExactCircuit, step_s: float = 10.0) -> tuple[TurnIn, ...]:
+    """List, for round times back over the fix, when to turn in.
+
+    Parameters
+    ----------
+    exact : ExactCircuit
+        The full circuit; no line is longer.
+    step_s : float
+        Between lines.
+
+    Returns
+    -------
+    tuple of TurnIn
+        Shortest first; the last line is the full circuit.
+    """
+    shortest = shortest_circuit(exact)
+    first_s = step_s * math.ceil(shortest.total_s / step_s)
+    back_s = np.arange(first_s, exact.total_s - 1.0, step_s)
+    found = [_lasting(exact, shortest, float(time_s)) for time_s in back_s]
+    return tuple(_line(one) for one in [*found, exact])
+
+
+def turn_in_after_s(exact: ExactCircuit, along_nm: float, time_to_go_s: float) -> float:
+    """Return when to start the inbound turn, from somewhere on the outbound leg.
+
+    Parameters
+    ----------
+    exact : ExactCircuit
+        Gives the wind, speeds, headings and the inbound turn.
+    along_nm : float
+        Where the aircraft is along the inbound course from the fix; negative on the outbound side.
+    time_to_go_s : float
+        Until the fix is to be left.
+
+    Returns
+    -------
+    float
+        Seconds from now; negative where it is too late. The leg is flown at the exact outbound heading, and
+        being off to one side of the exact leg is left to the intercept.
+    """
+    turn = exact.turn(2)
+    turn_along_nm = exact.rollout_along_nm - exact.outbound_end_along_nm
+    outbound_kt, inbound_kt = outbound_along_kt(exact), exact.inbound_ground_speed_kt
+    # to go = τ + turn + inbound, and the inbound leg grows with τ at the ratio of the two speeds.
+    inbound_now_s = -3600.0 * (along_nm + turn_along_nm) / inbound_kt
+    return (time_to_go_s - turn.duration_s - inbound_now_s) / (1.0 - outbound_kt / inbound_kt)
+
+
+def _nearest(exact: ExactCircuit, shortest: ExactCircuit, wanted_s: float, count: int) -> LeavePlan:
+    """Leave early after full circuits, or late after the shortest ones, whichever is nearer."""
+    early_s, late_s = (count - 1) * exact.total_s, count * shortest.total_s
+    early = wanted_s - early_s <= late_s - wanted_s
+    why_not = f"the shortest circuit takes {late_s:.0f} s: leave without another, or be that late"
+    if count > 1:
+        full = "1 full circuit takes" if count == 2 else f"{count - 1} full circuits take"
+        why_not = (
+            f"{full} {early_s:.0f} s and {count} of the shortest {late_s:.0f} s: nothing between can be flown "
+            "without changing bank or speed"
+        )
+    if early:
+        return LeavePlan(wanted_s, False, why_not, count - 1, (), early_s)
+    return LeavePlan(wanted_s, False, why_not, 0, (shortest,) * count, late_s)
+
+
+def _lasting(exact: ExactCircuit, shortest: ExactCircuit, total_s: float) -> ExactCircuit:
+    """Find the circuit of a given whole time, which grows with the inbound leg: secant kept in its bracket."""
+    low, high = shortest.inbound_distance_nm, exact.inbound_distance_nm
+    f_low, f_high = shortest.total_s - total_s, exact.total_s - total_s
+    found = exact
+    for _ in range(40):
+        if abs(f_high - f_low) < 1e-12 or high - low < 1e-9:
+            break
+        at = low - f_low * (high - low) / (f_high - f_low)
+        found = resized(exact, min(max(at, low + 0.05 * (high - low)), high))
+        f_at = found.total_s - total_s
+        if abs(f_at) < 1e-3:
+            break
+        if f_at < 0.0:
+            low, f_low = found.inbound_distance_nm, f_at
+        else:
+            high, f_high = found.inbound_distance_nm, f_at
+    return found
+
+
+def _line(one: ExactCircuit) -> TurnIn:
+    turn_in_s = one.first_turn_s + one.outbound_time_s
+    clock_from = "wings level" if one.abeam_after_s is None else "abeam"
+    return TurnIn(one.outbound_timed_s, clock_from, one.outbound_heading_deg, turn_in_s, one.total_s)
