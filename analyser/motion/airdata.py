@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.earth.angles import wrap180
 from analyser.logs.track import FloatArray, Notice, Track
 from analyser.motion.survey import on_grid
 
@@ -109,24 +108,3 @@ def prove_bank(
         )
         notice = Notice("bank-corrected", said + ": both were taken out")
     return Proved(values - bias, max(0.3, spread[best]), float(LAGS_S[best]), bias), notice
-
-
-def heading_offset(
-    heading_deg: FloatArray, derived_deg: FloatArray, level: NDArray[np.bool_]
-) -> tuple[float, float]:
-    """Compare a logged heading with the derived air heading on straight legs.
-
-    Parameters
-    ----------
-    heading_deg, derived_deg : (n,) float array
-    level : (n,) bool array
-
-    Returns
-    -------
-    offset_deg, sd_deg : float
-        Median of logged minus derived, and its scatter (robust).
-    """
-    use = level if level.sum() >= 20 else np.ones_like(level)
-    difference = wrap180(heading_deg[use] - derived_deg[use])
-    middle = float(np.median(difference))
-    return middle, 1.4826 * float(np.median(np.abs(difference - middle)))

@@ -11,6 +11,7 @@ from analyser.earth.atmosphere import GRAVITY, cas_to_tas, tas_to_cas
 from analyser.earth.plane import METRES_PER_NM, LocalPlane
 from analyser.logs.track import FloatArray, Notice, Track
 from analyser.motion.airdata import logged, prove_bank
+from analyser.motion.headingfit import with_heading
 from analyser.motion.motion import Motion
 from analyser.motion.spline import JERK_DENSITY, NOISE_FLOOR_M, Spline, fit_spline
 from analyser.motion.survey import KT_PER_MPS, on_grid, thin
@@ -102,10 +103,12 @@ def measure(
     velocity = spline.at(grid, 1) * KT_PER_MPS
     use = ~hole & (grid >= turning[0]) & (grid <= turning[1])
     fit, obtained = _fit(track, grid, _best_velocity(track, grid, velocity), altitude, use)
+    turned = np.interp(grid, time_s, convergence)
+    fit, obtained = _with_heading(track, grid, velocity, spline.at(grid, 2), turned, use, fit, obtained)
     motion = _lay_out(plane, grid, spline, altitude, hole, fit, obtained)
     interval = float(np.median(np.diff(time_s)))
     chorded = _is_chorded(motion)
-    motion = _with_logged(track, motion, np.interp(grid, time_s, convergence), chorded)
+    motion = _with_logged(track, motion, chorded)
     return Measured(motion, fit, roll_blur_s(interval, spline.noise), interval, chorded)
 
 
@@ -156,6 +159,31 @@ def _fit(
     if by_log.wander.mean_sd(600.0) < constant.wander.mean_sd(600.0):
         return by_log, {"wind": "logged", "tas": "logged"}
     return constant, {"wind": "derived", "tas": "derived"}
+
+
+def _with_heading(
+    track: Track,
+    grid: FloatArray,
+    velocity: FloatArray,
+    acceleration: FloatArray,
+    convergence: FloatArray,
+    use: NDArray[np.bool_],
+    fit: WindFit,
+    obtained: dict[str, str],
+) -> tuple[WindFit, dict[str, str]]:
+    """Let a logged heading speak on the wind, if there is one."""
+    heading = logged(track, "heading_true_deg", grid)
+    if heading is None:
+        heading = logged(track, "heading_magnetic_deg", grid)
+    if heading is None:
+        return fit, obtained
+    pick = np.flatnonzero(use)[::WIND_EVERY_S]
+    across = velocity[:, 1] * acceleration[:, 0] - velocity[:, 0] * acceleration[:, 1]
+    bank = np.degrees(np.arctan(across / np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0) / GRAVITY))
+    sharper = with_heading(fit, grid[pick], velocity[pick], (heading - convergence)[pick], bank[pick])
+    if sharper is None:
+        return fit, obtained
+    return sharper[0], {**obtained, "wind": "logged", "heading": "logged"}
 
 
 def _logged_tas(track: Track, grid: FloatArray, altitude: FloatArray) -> FloatArray | None:
@@ -245,7 +273,7 @@ def _is_chorded(motion: Motion) -> bool:
     return bool(turned[impossible].sum() > 0.25 * turned.sum())
 
 
-def _with_logged(track: Track, motion: Motion, convergence: FloatArray, chorded: bool) -> Motion:
+def _with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
     """Let logged bank and airspeed speak where they have proved themselves."""
     notices: list[Notice] = []
     obtained = dict(motion.obtained)

@@ -58,6 +58,8 @@ class WindFit:
     covariance : (2k + 3, 2k + 3) float array
     wander : Wander
         Of the airspeed about its reference, knots.
+    change_kt : float
+        Sigma of the wind's change from knot to knot that was chosen.
     """
 
     knots_s: FloatArray
@@ -66,9 +68,10 @@ class WindFit:
     parameters: FloatArray
     covariance: FloatArray
     wander: Wander
+    change_kt: float
 
-    def _rows(self, time_s: FloatArray) -> FloatArray:
-        """Design of one axis of the wind at given times: (n, k + 1)."""
+    def rows(self, time_s: FloatArray) -> FloatArray:
+        """Return the design of one axis of the wind at given times: (n, k + 1)."""
         height = np.interp(time_s, self.time_s, self.height_kft)
         return np.column_stack([_hats(time_s, self.knots_s), height])
 
@@ -80,7 +83,7 @@ class WindFit:
 
     def wind(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the wind along time, TOWARDS east and north, and its sigma per axis (knots)."""
-        rows = self._rows(np.asarray(time_s, float))
+        rows = self.rows(np.asarray(time_s, float))
         east, north = self._axes()
         variance = sum(
             np.einsum("ij,jk,ik->i", rows, self.covariance[np.ix_(axis, axis)], rows)
@@ -90,7 +93,7 @@ class WindFit:
 
     def mean_wind(self, start_s: float, end_s: float) -> tuple[float, float, float]:
         """Return the mean wind over a span, TOWARDS east and north, and its sigma per axis (knots)."""
-        row = self._rows(np.linspace(start_s, end_s, 41)).mean(axis=0)
+        row = self.rows(np.linspace(start_s, end_s, 41)).mean(axis=0)
         east, north = self._axes()
         variance = sum(float(row @ self.covariance[np.ix_(axis, axis)] @ row) for axis in (east, north)) / 2.0
         return (
@@ -182,8 +185,19 @@ class _Problem:
         return design, residual + design @ parameters
 
 
-def _prior(knots: int, change_kt: float) -> FloatArray:
-    """Precision of the parameters: a random walk of the wind, a mild shear, a free airspeed."""
+def wind_prior(knots: int, change_kt: float) -> FloatArray:
+    """Return the precision of the parameters: a random walk of the wind, a mild shear, a free airspeed.
+
+    Parameters
+    ----------
+    knots : int
+    change_kt : float
+        Sigma of the wind's change from knot to knot, per axis.
+
+    Returns
+    -------
+    (2k + 3, 2k + 3) float array
+    """
     walk = np.diff(np.eye(knots), axis=0)
     axis = walk.T @ walk / change_kt**2 + np.full((knots, knots), 1.0 / (knots * WIND_PRIOR_KT) ** 2)
     precision = np.zeros((2 * knots + 3, 2 * knots + 3))
@@ -210,12 +224,13 @@ def _solve(
     gram = white[:, :-1].T @ white[:, :-1]
     right = white[:, :-1].T @ white[:, -1]
     square = float(white[:, -1] @ white[:, -1])
-    prior = _prior(problem.knots, change_kt)
+    prior = wind_prior(problem.knots, change_kt)
     count = problem.time_s.size
     sigma2, left = 1.0, 0.0
+    parameters: FloatArray = np.zeros(prior.shape[0])
     for _ in range(4):
         precision = gram / sigma2 + prior
-        parameters = np.linalg.solve(precision, right / sigma2)
+        parameters = np.asarray(np.linalg.solve(precision, right / sigma2), dtype=np.float64)
         left = float(square - 2 * parameters @ right + parameters @ gram @ parameters)
         used = float(np.trace(np.linalg.solve(precision, gram / sigma2)))
         sigma2 = max(left / max(count - used, 4.0), 1e-4)
@@ -231,7 +246,7 @@ def _solve(
     return _Solved(
         float(evidence),
         parameters,
-        np.linalg.inv(precision),
+        np.asarray(np.linalg.inv(precision), dtype=np.float64),
         Wander(float(np.sqrt(sigma2)), memory_s),
         change_kt,
     )
@@ -285,7 +300,7 @@ def fit_wind(
         tried = [_solve(problem, design, wanted, c, m) for c in CHANGES_KT for m in MEMORIES_S]
         best = max(tried, key=lambda s: s.evidence)
         parameters = best.parameters
-    fit = WindFit(knots, time_s, height, best.parameters, best.covariance, best.wander)
+    fit = WindFit(knots, time_s, height, best.parameters, best.covariance, best.wander, best.change_kt)
     east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
     apart = float(np.hypot(east_mean - start[0], north_mean - start[1]))
     if reference_kt is None and apart > DOUBT_SD * sd + DOUBT_KT:
@@ -320,7 +335,7 @@ def _plain_fit(problem: _Problem, height: FloatArray, circle: tuple[float, float
     solver = np.linalg.pinv(rows)
     covariance = np.zeros((5, 5))
     covariance[np.ix_([0, 1, 4], [0, 1, 4])] = solver @ noise @ solver.T
-    return WindFit(problem.time_s[:1], problem.time_s, height, parameters, covariance, wander)
+    return WindFit(problem.time_s[:1], problem.time_s, height, parameters, covariance, wander, CHANGES_KT[0])
 
 
 def _memory_s(time_s: FloatArray, residual: FloatArray) -> float:

@@ -1,0 +1,96 @@
+"""The house keeps its shape: imports run downwards, heavy libraries stay asleep until they are needed."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+PACKAGE = ROOT / "analyser"
+
+#: Each room, with the rooms it may know. Everything may know ``analyser.errors``.
+MAY_KNOW = {
+    "earth": set(),
+    "rules": {"earth"},
+    "holds": {"earth", "rules"},
+    "logs": {"earth"},
+    "motion": {"earth", "logs"},
+    "circuits": {"earth", "holds", "logs", "motion"},
+    "grading": {"earth", "rules", "holds", "logs", "motion", "circuits"},
+    "airspace": {"earth", "rules", "holds", "logs", "motion", "circuits"},
+    "schema": set(),
+    "debrief": {"earth", "rules", "holds", "logs", "motion", "circuits", "grading", "airspace"},
+    "document": {"earth", "rules", "holds", "logs", "motion", "circuits", "grading", "airspace", "debrief", "schema"},
+    "logbook": {"earth", "rules", "holds", "schema"},
+    "errors": set(),
+}
+#: Libraries that only one room may import.
+ONLY_IN = {"matplotlib": {"pages"}, "typer": {"cli", "commands"}, "sqlalchemy": {"logbook"}, "alembic": {"logbook"}}
+
+
+def _room(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def _imports(path: Path) -> set[str]:
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found.add(node.module)
+    return found
+
+
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_imports_run_downwards(path: Path) -> None:
+    room = _room(path)
+    for name in _imports(path):
+        parts = name.split(".")
+        if parts[0] == "analyser" and len(parts) > 1 and room in MAY_KNOW:
+            assert parts[1] in MAY_KNOW[room] | {room, "errors"}, f"{room} must not know {name}"
+        allowed = ONLY_IN.get(parts[0])
+        assert allowed is None or room in allowed, f"{name} is imported outside {allowed}"
+
+
+def test_every_room_is_on_the_plan() -> None:
+    above = {"cli", "commands", "pages", "work", "summary", "brief", "__init__", "__main__"}
+    rooms = {_room(path) for path in MODULES}
+    assert rooms - set(MAY_KNOW) <= above, "a new room belongs on this plan, and on the one in DEVELOPERS.md"
+
+
+HEAVY = ("pandas", "scipy", "matplotlib", "pyproj", "pydantic", "gpxpy", "jinja2", "sqlalchemy", "shapely", "numpy")
+
+
+def test_help_leaves_heavy_libraries_asleep() -> None:
+    code = (
+        "import sys\n"
+        "sys.argv = ['analyser', '--help']\n"
+        "from analyser.cli import main\n"
+        "try:\n    main()\nexcept SystemExit:\n    pass\n"
+        f"print('AWAKE', [m for m in {HEAVY!r} if m in sys.modules])"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert "AWAKE []" in run.stdout, run.stdout
+    assert "debrief" in run.stdout
+
+
+def test_help_starts_in_a_fraction_of_what_the_libraries_take() -> None:
+    """A ratio within one run, for the machine's own speed must not matter: --help against its heavy imports."""
+    import_all = "import pandas, scipy.optimize, matplotlib.figure, pydantic, jinja2, sqlalchemy"
+    asleep = min(_seconds("from analyser.cli import app") for _ in range(3))
+    awake = min(_seconds(import_all) for _ in range(3))
+    assert asleep < 0.5 * awake
+
+
+def _seconds(code: str) -> float:
+    timed = f"import time\nbegun = time.process_time()\n{code}\nprint(time.process_time() - begun)"
+    run = subprocess.run([sys.executable, "-c", timed], capture_output=True, text=True, check=True, cwd=ROOT)
+    return float(run.stdout)
