@@ -8,11 +8,12 @@ from analyser.errors import UsageError
 
 LONGEST = 120
 
-# Cc: control characters; Cs: halves of characters; Co, Cn: nobody's characters; Zl, Zp: line and
-# paragraph separators. Each of them would let a name forge a line of a table or break a database's text.
-_REFUSED = {"Cc", "Cs", "Co", "Cn", "Zl", "Zp"}
-# These turn the direction of what follows, so that a name can show as another one.
-_DIRECTION = set("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+# Cc: control characters; Cf: invisible ones, among them those that turn the direction of writing; Cs:
+# halves of characters; Co, Cn: nobody's characters; Zl, Zp: line and paragraph separators. Each of them
+# would let a name forge a line of a table, show as another name, or break a database's text.
+_REFUSED = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+# Some scripts cannot be written without these two joiners.
+_JOINERS = {"\u200c", "\u200d"}
 
 
 def clean_name(name: str, *, what: str = "pilot") -> str:
@@ -36,7 +37,7 @@ def clean_name(name: str, *, what: str = "pilot") -> str:
         Empty, longer than 120 characters, or with control characters in it.
     """
     text = unicodedata.normalize("NFC", name).strip()
-    if not text:
+    if not text.strip("".join(_JOINERS)):
         raise UsageError(f"the {what}'s name is empty", mend="give a name")
     if _bad(text):
         raise UsageError(f"the {what}'s name holds control characters", mend="leave them out")
@@ -48,7 +49,7 @@ def clean_name(name: str, *, what: str = "pilot") -> str:
 
 
 def _bad(text: str) -> bool:
-    return any(unicodedata.category(sign) in _REFUSED or sign in _DIRECTION for sign in text)
+    return any(unicodedata.category(sign) in _REFUSED for sign in set(text) - _JOINERS)
 
 
 def name_key(name: str) -> str:

@@ -83,10 +83,7 @@ def canonical(document: Mapping[str, Any]) -> str:
     LogbookError
         It holds something that JSON has no word for.
     """
-    try:
-        return json.dumps(document, allow_nan=False, separators=(",", ":"), ensure_ascii=True)
-    except (TypeError, ValueError) as fault:
-        raise LogbookError(f"this debrief cannot be kept: {fault}") from fault
+    return _as_text(document, sort_keys=False)
 
 
 def fingerprint(document: Mapping[str, Any]) -> str:
@@ -99,9 +96,22 @@ def fingerprint(document: Mapping[str, Any]) -> str:
     Returns
     -------
     str
+
+    Raises
+    ------
+    LogbookError
+        It holds something that JSON has no word for.
     """
-    text = json.dumps(document, sort_keys=True, allow_nan=False, separators=(",", ":"))
-    return hashlib.sha256(text.encode("ascii")).hexdigest()
+    return hashlib.sha256(_as_text(document, sort_keys=True).encode("ascii")).hexdigest()
+
+
+def _as_text(document: Mapping[str, Any], *, sort_keys: bool) -> str:
+    try:
+        return json.dumps(
+            document, sort_keys=sort_keys, allow_nan=False, separators=(",", ":"), ensure_ascii=True
+        )
+    except (TypeError, ValueError) as fault:
+        raise LogbookError(f"this debrief cannot be kept: {fault}") from fault
 
 
 def write_entry(connection: Connection, entry: Entry) -> RecordOutcome:

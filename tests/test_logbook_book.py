@@ -1,0 +1,314 @@
+"""Recording, reading, grading, moving, erasing: the same on SQLite and on PostgreSQL."""
+
+from __future__ import annotations
+
+import io
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from analyser.errors import LogbookError, UsageError
+from analyser.logbook.book import Logbook
+from analyser.logbook.names import clean_name
+from analyser.logbook.points import item_points
+from analyser.logbook.sheet import Given
+from analyser.rules.scales import load_scale
+from tests.logbook_documents import document
+from tests.logbook_places import a_place  # noqa: F401
+
+SCALE = load_scale("evidence-1-5")
+
+
+def propose(points: float | None) -> tuple[str, int] | None:
+    level = SCALE.propose(points)
+    return None if level is None else (level.key, SCALE.place(level.key))
+
+
+def one_grade(
+    item: str, level: str, *, given_as: str = "instructor", grader: str = "", remark: str = ""
+) -> Given:
+    return Given(
+        hold=1,
+        item=item,
+        given_as="pilot" if given_as == "pilot" else "instructor",
+        grader=grader,
+        scale=SCALE.key,
+        level=level,
+        place=SCALE.place(level),
+        required="3",
+        required_place=3,
+        remark=remark,
+    )
+
+
+def test_a_debrief_comes_back_as_it_was_recorded(place: str) -> None:
+    made = document()
+    made["holds"][0]["name"] = "a\u0000b \ud800 \u202e ☂"
+    trace = [[[0.0, 0.001, -0.002], [4.0, 0.1, 0.2]]]
+    with Logbook.open(place) as book:
+        outcome = book.record(made, pilot="Ada Vane", instructor="Ilja Moor", device="trainer", trace=trace)
+        back = book.session(outcome.session[:8])
+    assert outcome.kind == "new"
+    assert (back.pilot, back.instructor, back.device) == ("Ada Vane", "Ilja Moor", "trainer")
+    assert back.flown == datetime(2026, 3, 14, 17, 5, tzinfo=UTC)
+    assert back.debrief.document == made
+    assert back.debrief.trace == trace
+    assert back.earlier == ()
+
+
+def test_the_same_log_twice_is_one_session(place: str) -> None:
+    with Logbook.open(place) as book:
+        first = book.record(document(), pilot="Ada Vane")
+        second = book.record(document(), pilot=" ada  VANE ")
+        assert (first.kind, second.kind) == ("new", "already there")
+        assert len(book.sessions()) == 1
+        assert book.pilots() == {"Ada Vane": 1}
+
+
+def test_newer_rules_count_and_the_old_result_stays(place: str) -> None:
+    old, new = document(), document()
+    new["holds"][0]["points"] = 12.5
+    with Logbook.open(place) as book:
+        book.record(old, pilot="Ada Vane", rules="rules-1")
+        outcome = book.record(new, pilot="Ada Vane", rules="rules-2")
+        assert outcome.kind == "re-debriefed"
+        assert "rules-2" in outcome.message and "rules-1" in outcome.message and "kept" in outcome.message
+        back = book.session("last")
+        assert back.debrief.document == new
+        assert [kept.document for kept in back.earlier] == [old]
+        assert [kept.rules_version for kept in back.earlier] == ["rules-1"]
+        # Going back to the first way of judging makes that one count again, and loses neither.
+        assert book.record(old, pilot="Ada Vane", rules="rules-1").kind == "already there"
+        back = book.session("last")
+        assert back.debrief.document == old and len(back.earlier) == 1
+
+
+def test_a_log_of_one_pilot_is_not_taken_for_another_quietly(place: str) -> None:
+    with Logbook.open(place) as book:
+        mark = book.record(document(), pilot="Ada Vane").session
+        with pytest.raises(LogbookError, match="as flown by Ada Vane"):
+            book.record(document(), pilot="Bo Lund")
+        assert book.pilots() == {"Ada Vane": 1}
+        assert book.move(mark[:8], pilot="Bo Lund").pilot == "Bo Lund"
+        assert book.pilots() == {"Bo Lund": 1}
+
+
+def test_sessions_are_found_by_pilot_instructor_and_time(place: str) -> None:
+    with Logbook.open(place) as book:
+        for mark, (pilot, instructor, day) in enumerate(
+            [("Ada Vane", "Ilja Moor", 3), ("Bo Lund", None, 1), ("Ada Vane", "Kim Ost", 2)]
+        ):
+            when = datetime(2026, 5, day, tzinfo=UTC)
+            book.record(document(mark), pilot=pilot, instructor=instructor, flown=when)
+        assert [one.when.day for one in book.sessions()] == [1, 2, 3]
+        assert [one.when.day for one in book.sessions(pilot="ada vane")] == [2, 3]
+        assert [one.when.day for one in book.sessions(instructor="Kim Ost")] == [2]
+        assert [one.when.day for one in book.sessions(since=datetime(2026, 5, 2, tzinfo=UTC))] == [2, 3]
+        assert [one.when.day for one in book.sessions(until=datetime(2026, 5, 2, tzinfo=UTC))] == [1, 2]
+        with pytest.raises(UsageError, match="no session"):
+            book.session("ffffffff")
+
+
+def test_a_log_without_a_date_says_so(place: str) -> None:
+    made = document()
+    made["log"]["start_utc"] = None
+    with Logbook.open(place) as book:
+        book.record(made, pilot="Ada Vane")
+        back = book.session("last")
+    assert back.flown is None and back.flown_from == "unknown" and back.when == back.recorded
+
+
+def test_grades_are_added_and_never_written_over(place: str) -> None:
+    made = document()
+    points = item_points(made["holds"][0])["altitude"]
+    noon, soon, later = (datetime(2026, 3, 14, hour, tzinfo=UTC) for hour in (12, 13, 14))
+    with Logbook.open(place) as book:
+        mark = book.record(made, pilot="Ada Vane", instructor="Ilja Moor").session
+        book.grade(mark, [one_grade("altitude", "4", given_as="pilot")], propose=propose, graded=noon)
+        book.grade(mark, [one_grade("altitude", "2", remark="200 ft")], propose=propose, graded=soon)
+
+        assert book.grade(mark, [one_grade("altitude", "3")], propose=propose, graded=later) == 1
+        assert book.grade(mark, [one_grade("altitude", "3")], propose=propose, graded=later) == 0
+        back = book.session("last")
+    assert [(one.given_as, one.level, one.grader) for one in back.grades] == [
+        ("pilot", "4", "Ada Vane"),
+        ("instructor", "2", "Ilja Moor"),
+        ("instructor", "3", "Ilja Moor"),
+    ]
+    assert {one.computed_points for one in back.grades} == {points}
+    assert back.standing_grades()[1, "altitude", "instructor"].level == "3"
+    assert back.debrief.document == made
+
+
+@pytest.mark.parametrize(
+    ("given_one", "says"),
+    [
+        (one_grade("altitude", "3", grader="Kim Ost", given_as="pilot"), "flown by Ada Vane"),
+        (one_grade("altitude", "3"), "no instructor"),
+        (one_grade("juggling", "3", grader="Kim Ost"), "no item 'juggling'"),
+    ],
+)
+def test_grades_that_cannot_be_are_refused_whole(tmp_path: Path, given_one: Given, says: str) -> None:
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        mark = book.record(document(), pilot="Ada Vane").session
+        fair = one_grade("bank", "4", given_as="pilot")
+        with pytest.raises((LogbookError, UsageError), match=says):
+            book.grade(mark, [fair, given_one], propose=propose)
+        assert book.session(mark).grades == ()
+
+
+def test_export_and_import_lose_nothing(place: str, tmp_path: Path) -> None:
+    changed = document(1)
+    changed["holds"][0]["points"] = 1.5
+    with Logbook.open(place) as book:
+        book.record(document(1), pilot="Ada Vane", instructor="Ilja Moor", rules="a")
+        book.record(changed, pilot="Ada Vane", rules="b", trace=None)
+        book.record(document(2), pilot="Zoë Ñandú 李", device='"dev;ice"', trace=[[[0.0, 1.0, 2.0]]])
+        given_two = [
+            one_grade("bank", "2", grader="Kim Ost", remark="so\nso"),
+            one_grade("track", "4", given_as="pilot"),
+        ]
+        book.grade(document(1)["log"]["sha256"], given_two, propose=propose)
+        out = io.StringIO()
+        assert book.export(out) == 2
+        there = book.sessions()
+    with Logbook.open(tmp_path / "copy.sqlite") as copy:
+        assert copy.import_(out.getvalue().splitlines()).new == 2
+        assert copy.sessions() == there
+        again = io.StringIO()
+        copy.export(again)
+        assert copy.import_(out.getvalue().splitlines()).already_there == 2
+        assert copy.sessions() == there
+    assert again.getvalue() == out.getvalue()
+    for line in out.getvalue().splitlines():
+        json.loads(line)
+
+
+def test_import_into_a_database_and_beside_what_is_there(place: str, tmp_path: Path) -> None:
+    out = io.StringIO()
+    with Logbook.open(tmp_path / "other.sqlite") as other:
+        other.record(document(1), pilot="Ada Vane", rules="new")
+        other.record(document(2), pilot="Ada Vane")
+        other.export(out)
+    with Logbook.open(place) as book:
+        book.record(document(1), pilot="Ada Vane", rules="old")
+        taken = book.import_(out.getvalue().splitlines())
+        assert (taken.new, taken.extended, taken.already_there) == (1, 1, 0)
+        assert [len(one.earlier) for one in book.sessions()] == [1, 0]
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda lines: lines[:-1], "not whole"),
+        (lambda lines: [lines[0], lines[1][:50], lines[-1]], "line 2.*not JSON"),
+        (lambda lines: ["{}"], "not a logbook export"),
+        (lambda lines: [], "not JSON"),
+        (lambda lines: ['{"kind": "holding logbook", "form": 99}'], "form is 99"),
+        (lambda lines: [lines[0], '{"log_sha256": "x"}', lines[-1]], "line 2.*KeyError"),
+        (lambda lines: [lines[0], lines[1].replace('"debriefs": [', '"debriefs": [7,'), lines[-1]], "line 2"),
+    ],
+)
+def test_a_spoilt_export_is_refused_with_its_line(tmp_path: Path, spoil, says: str) -> None:  # type: ignore[no-untyped-def]
+    out = io.StringIO()
+    with Logbook.open(tmp_path / "one.sqlite") as book:
+        book.record(document(), pilot="Ada Vane")
+        book.export(out)
+    with Logbook.open(tmp_path / "two.sqlite") as book, pytest.raises(LogbookError, match=f"(?s){says}"):
+        book.import_(iter(spoil(out.getvalue().splitlines())), name="export.jsonl")
+
+
+def test_forgetting_erases_the_person_and_nobody_else(place: str) -> None:
+    with Logbook.open(place) as book:
+        book.record(document(1), pilot="Ada Vane", instructor="Ilja Moor")
+        book.record(document(2), pilot="Bo Lund", instructor="Ada Vane")
+        book.grade(document(2)["log"]["sha256"], [one_grade("bank", "4")], propose=propose)
+        kept = book.session(document(2)["log"]["sha256"])
+        assert kept.grades[0].grader == "Ada Vane"
+        erased = book.forget("ada vane")
+        assert (erased.sessions, erased.elsewhere) == (1, 2)
+        (left,) = book.sessions()
+        assert (left.pilot, left.instructor, left.grades[0].grader) == ("Bo Lund", None, None)
+        assert left.debrief == kept.debrief and left.grades[0].level == "4"
+        with pytest.raises(UsageError, match="nobody called"):
+            book.forget("Ada Vane")
+        out = io.StringIO()
+        book.export(out)
+    # The instructor of the erased session was named nowhere else, so that name went too.
+    assert "Vane" not in out.getvalue() and "Moor" not in out.getvalue()
+
+
+def test_nothing_of_a_forgotten_name_is_left_in_the_file(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    with Logbook.open(path) as book:
+        for mark in range(20):
+            book.record(document(mark, name="quagga_flight.gpx"), pilot="Quagga Vane")
+        book.record(document("other"), pilot="Bo Lund")
+        assert b"uagga" in path.read_bytes()
+        book.forget("Quagga Vane")
+    assert b"uagga" not in path.read_bytes().lower()
+    assert [one.name for one in tmp_path.iterdir()] == ["logbook.sqlite"]
+
+
+HOSTILE = [
+    "Robert'); DROP TABLE session;--",
+    '"><script>alert(1)</script>',
+    '=HYPERLINK("http://example.invalid")',
+    "../../etc/passwd",
+    "%s %d {0} {{x}} \\n",
+    "Zoë Ñandú-O’Neil 李小龍 🛩",
+    "null",
+    "a" * 120,
+]
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_hostile_names_are_only_names(place: str, name: str) -> None:
+    with Logbook.open(place) as book:
+        book.record(document(1, name=name), pilot=name, instructor=name, device=name)
+        book.record(document(2), pilot="Bo Lund")
+        assert set(book.pilots()) == {name, "Bo Lund"}
+        assert [one.log_name for one in book.sessions(pilot=name)] == [name]
+        assert book.forget(name).sessions == 1
+        assert set(book.pilots()) == {"Bo Lund"}
+
+
+@pytest.mark.parametrize(
+    "name", ["", "   ", "a\x00b", "a\nb", "a\x1b[31mb", "a\u202eb", "\ud800", "a" * 121, "a\u2028b"]
+)
+def test_names_that_could_forge_something_are_refused(tmp_path: Path, name: str) -> None:
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        with pytest.raises(UsageError, match="name"):
+            book.record(document(), pilot=name)
+        assert book.sessions() == []
+
+
+@given(st.text(max_size=130))
+@settings(max_examples=300, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+def test_any_text_is_a_clean_name_or_a_clear_refusal(text: str) -> None:
+    try:
+        name = clean_name(text)
+    except UsageError:
+        return
+    assert name == clean_name(name)
+    assert name.replace("\u200c", "").replace("\u200d", "").isprintable()
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [
+        {},
+        {"log": {"sha256": "x"}, "holds": []},
+        {"log": {"sha256": "a" * 64}, "holds": [{}]},
+        {"log": {"sha256": "a" * 64}, "holds": [{"circuits": []}], "x": float("nan")},
+    ],
+)
+def test_what_is_no_debrief_is_not_kept(tmp_path: Path, bad: dict[str, object]) -> None:
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        with pytest.raises((LogbookError, UsageError)):
+            book.record(bad, pilot="Ada Vane")
+        assert book.sessions() == [] and book.pilots() == {}
