@@ -25,6 +25,7 @@ from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold
 from analyser.logs.track import FloatArray, Notice, Track
 from analyser.motion.estimate import Measured, measure
+from analyser.motion.motion import Motion
 from analyser.motion.survey import Survey, survey_flight
 
 #: Smoothing scales, seconds, finest first; the coarse ones are for positions joined by chords.
@@ -195,10 +196,14 @@ def _turns(survey: Survey, reading: Racetrack, measured: Measured) -> list[Turn]
     if not measured.chorded:
         return find_turns(measured)
     runs = turn_runs(survey, reading.scale_s)
-    within = [r for r in runs if measured.motion.time_s[0] <= survey.time_s[r.start] <= measured.motion.time_s[-1]]
+    within = [
+        r for r in runs if measured.motion.time_s[0] <= survey.time_s[r.start] <= measured.motion.time_s[-1]
+    ]
     last = survey.time_s.size - 1
     return [
-        survey_turn(measured, float(survey.time_s[r.start]), float(survey.time_s[min(r.end, last)]), r.change_deg)
+        survey_turn(
+            measured, float(survey.time_s[r.start]), float(survey.time_s[min(r.end, last)]), r.change_deg
+        )
         for r in within
     ]
 
@@ -256,8 +261,9 @@ def _cut(
     broken = _broken_lap(survey, reading, measured, turns, laps, course)
     circuits = cut_circuits(measured, frame, [*laps, *broken], course)
     entry = find_entry(measured, frame, turns, laps[0].outbound, circuits[0].start_s, course, hold.side)
-    timed, lengths = _outbound_legs(measured, circuits)
-    own = replace(own, leg=infer_leg(timed, lengths))
+    own = replace(
+        own, leg=infer_leg(_inbound_lengths(measured.motion, circuits), measured.motion.tas_mean_kt)
+    )
     return FlownHold(
         hold=hold if given else own,
         given=given,
@@ -295,17 +301,11 @@ def _broken_lap(
     return [LapTurns(turn, None)]
 
 
-def _outbound_legs(measured: Measured, circuits: list[Circuit]) -> tuple[FloatArray, FloatArray]:
-    motion = measured.motion
-    timed, lengths = [], []
-    for circuit in circuits:
-        leg = circuit.outbound_leg
-        if circuit.complete and leg is not None:
-            begun = circuit.abeam_s if circuit.abeam_s is not None else leg.start_s
-            timed.append(leg.end_s - begun)
-            ends = [np.array([motion.at("east_nm", t), motion.at("north_nm", t)]) for t in (begun, leg.end_s)]
-            lengths.append(float(np.hypot(*(ends[1] - ends[0]))))
-    return np.array(timed), np.array(lengths)
+def _inbound_lengths(motion: Motion, circuits: list[Circuit]) -> FloatArray:
+    """Return how long the inbound legs of whole circuits are over the ground, nautical miles."""
+    legs = [c.inbound_leg for c in circuits if c.complete and c.inbound_leg is not None]
+    ends = [[(motion.at("east_nm", t), motion.at("north_nm", t)) for t in (g.start_s, g.end_s)] for g in legs]
+    return np.array([np.hypot(b[0] - a[0], b[1] - a[1]) for a, b in ends], dtype=np.float64)
 
 
 def _notices(

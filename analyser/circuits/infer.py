@@ -1,7 +1,7 @@
 """An unknown hold, read from all circuits together.
 
 The course is that of the established ends of the inbound legs, all laid on one line; the fix lies on that line
-where the outbound turns begin; the leg is what the outbound legs have in common.
+where the outbound turns begin; the leg is what the inbound legs have in common.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.circuits.flown import Turn
-from analyser.circuits.frame import HoldFrame, hold_frame
 from analyser.earth.angles import wrap180
 from analyser.holds.definition import LegLimit
 from analyser.logs.track import FloatArray
@@ -23,8 +22,10 @@ ESTABLISHED_SHARE, ESTABLISHED_S = 0.55, 75.0
 REACTION_S = 1.5
 #: Below these no flight tells the fix and the course, however alike its laps.
 LEAST_FIX_SD_NM, LEAST_COURSE_SD_DEG = 0.03, 0.5
-#: Leg times that charts give, minutes.
-CHARTED_MINUTES = (1.0, 1.5)
+#: A leg longer than this in still air is not one of the usual minute or minute and a half, badly timed.
+LONGEST_USUAL_MINUTES = 2.2
+#: Distance legs are charted from this length up (common practice).
+SHORTEST_DISTANCE_LEG_NM = 3.0
 
 
 @dataclass(frozen=True)
@@ -141,27 +142,29 @@ def _spread(values: FloatArray, alone: float) -> float:
     return float(np.hypot(np.std(values, ddof=1), 0.5 * alone) / np.sqrt(values.size))
 
 
-def infer_leg(timed_s: FloatArray, length_nm: FloatArray) -> LegLimit | None:
-    """Tell what the outbound legs have in common: a charted time, or a distance.
+def infer_leg(length_nm: FloatArray, tas_kt: float) -> LegLimit | None:
+    """Tell what the legs have in common, where it is not the usual time.
 
     Parameters
     ----------
-    timed_s, length_nm : (n,) float array
-        Outbound time by the clock and length over the ground, lap by lap.
+    length_nm : (n,) float array
+        Length of the inbound legs over the ground, wings level to the fix, lap by lap.
+    tas_kt : float
 
     Returns
     -------
     LegLimit or None
-        None where it cannot be told: then the altitude decides, from the rules.
+        None where the usual time by altitude, from the rules, explains the legs: what a leg of that time
+        is long in still air. A longer leg is a distance leg if the laps repeat it closely in whole or half
+        miles, else a leg of as many half minutes.
     """
-    if timed_s.size == 0:
+    if length_nm.size == 0:
         return None
-    minutes = float(np.median(timed_s)) / 60.0
-    if timed_s.size >= 2 and minutes > 2.2 and np.std(length_nm) < 0.03 * np.mean(length_nm):
-        return LegLimit(distance_nm=round(float(np.median(length_nm)) * 2.0) / 2.0)
-    return None
-
-
-def outbound_frame(motion: Motion, inferred: Inferred) -> HoldFrame:
-    """Return the motion in the inferred hold's axes."""
-    return hold_frame(motion, inferred.course_deg, inferred.east_nm, inferred.north_nm)
+    length = float(np.median(length_nm))
+    minutes = length / tas_kt * 60.0
+    if minutes < LONGEST_USUAL_MINUTES:
+        return None
+    repeated = length_nm.size >= 2 and np.std(length_nm) < 0.05 * length
+    if repeated and length >= SHORTEST_DISTANCE_LEG_NM:
+        return LegLimit(distance_nm=round(length * 2.0) / 2.0)
+    return LegLimit(minutes=round(minutes * 2.0) / 2.0)

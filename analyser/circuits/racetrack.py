@@ -122,7 +122,9 @@ def chains(runs: list[TurnRun]) -> list[list[TurnRun]]:
     chain: list[TurnRun] = []
     for run in runs:
         if not _half_circle(run):
-            if abs(run.change_deg) > LARGEST_CORRECTION_DEG and not (chain and _whole_circle(run, chain[-1].side)):
+            if abs(run.change_deg) > LARGEST_CORRECTION_DEG and not (
+                chain and _whole_circle(run, chain[-1].side)
+            ):
                 found, chain = [*found, chain], []
             continue
         if chain and _follows(run, chain[-1]):

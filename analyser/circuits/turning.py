@@ -104,7 +104,8 @@ def smooth(values: FloatArray, scale: float) -> FloatArray:
     reach = int(np.ceil(3.5 * scale))
     kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / scale) ** 2)
     padded = np.pad(values, reach, mode="edge")
-    return np.asarray(np.convolve(padded, kernel / kernel.sum(), mode="valid"), dtype=np.float64)
+    smoothed: FloatArray = np.convolve(padded, kernel / kernel.sum(), mode="valid")
+    return smoothed
 
 
 def _usual_rate(rate: FloatArray) -> FloatArray:
@@ -116,4 +117,5 @@ def _usual_rate(rate: FloatArray) -> FloatArray:
         [np.percentile(magnitude[max(0, (i - 1) * block) : (i + 2) * block], 80) for i in range(count)]
     )
     centres = (np.arange(count) + 0.5) * block
-    return np.interp(np.arange(rate.size), centres, level)
+    usual: FloatArray = np.interp(np.arange(rate.size), centres, level)
+    return usual

@@ -1,0 +1,115 @@
+"""The main job in a page: a track goes in, a debrief comes out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analyser.circuits.find import search
+from analyser.circuits.flown import FlownHold
+from analyser.grading.judge import judge_hold
+from analyser.grading.judged import JudgedHold
+from analyser.holds.definition import Hold
+from analyser.logs.track import Track
+from analyser.rules.load import load_regime, load_standard
+from analyser.rules.regime import Regime
+from analyser.rules.standard import Standard
+
+#: The test standard that goes with each regime when none is named.
+USUAL_STANDARD = {"icao": "part-fcl-instrument", "faa": "acs-instrument"}
+
+
+@dataclass(frozen=True)
+class HoldDebrief:
+    """One hold, as flown and as judged.
+
+    Attributes
+    ----------
+    flown : FlownHold
+    judged : JudgedHold
+    """
+
+    flown: FlownHold
+    judged: JudgedHold
+
+
+@dataclass(frozen=True)
+class Debrief:
+    """Everything that is said about one flight.
+
+    Attributes
+    ----------
+    track : Track
+    holds : tuple of HoldDebrief
+        In time order.
+    nearest_miss : str or None
+        Where no hold was found: what came nearest, and why it is none.
+    regime : Regime
+    standard : Standard
+    """
+
+    track: Track
+    holds: tuple[HoldDebrief, ...]
+    nearest_miss: str | None
+    regime: Regime
+    standard: Standard
+
+
+def debrief_track(
+    track: Track, *, hold: Hold | None = None, rules: str = "icao", standard: str | None = None
+) -> Debrief:
+    """Debrief one flight.
+
+    Parameters
+    ----------
+    track : Track
+    hold : Hold, optional
+        The hold that was to be flown; inferred from the flight when left out.
+    rules : "icao" or "faa"
+    standard : str, optional
+        Name of a test standard or path of one's own; the regime's usual one when left out.
+
+    Returns
+    -------
+    Debrief
+
+    Raises
+    ------
+    SettingsError
+        No such rules or standard.
+    """
+    regime, tolerances = rules_in_force(rules, standard)
+    found = search(track, hold)
+    holds = tuple(
+        HoldDebrief(flown, judge_hold(flown, regime, tolerances, leave_at_s=_leave_at_s(track, flown.hold)))
+        for flown in found.holds
+    )
+    return Debrief(track, holds, found.nearest_miss, regime, tolerances)
+
+
+def rules_in_force(rules: str, standard: str | None) -> tuple[Regime, Standard]:
+    """Load the rules and the tolerances to judge by.
+
+    Parameters
+    ----------
+    rules : "icao" or "faa"
+    standard : str or None
+        None: the regime's usual one.
+
+    Returns
+    -------
+    Regime, Standard
+
+    Raises
+    ------
+    SettingsError
+        No such rules or standard.
+    """
+    regime = load_regime(rules)
+    return regime, load_standard(standard or USUAL_STANDARD[rules])
+
+
+def _leave_at_s(track: Track, hold: Hold) -> float | None:
+    """Return the time to leave the fix on the log's own clock; None where either is unknown."""
+    if hold.leave_fix_at is None or track.start_utc is None:
+        return None
+    return (hold.leave_fix_at - track.start_utc).total_seconds()
