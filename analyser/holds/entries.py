@@ -1,0 +1,121 @@
+"""How each entry is flown in a given wind: tracks, headings, times and turns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analyser.earth.angles import wrap180, wrap360
+from analyser.holds.closing import Air
+from analyser.holds.definition import Turns
+from analyser.holds.exact_figures import ExactCircuit
+from analyser.holds.sectors import EntryName
+from analyser.rules.regime import Regime
+
+
+@dataclass(frozen=True)
+class EntryPlan:
+    """One entry, from the fix until the inbound course is met.
+
+    Attributes
+    ----------
+    entry : "direct", "parallel" or "offset"
+    track_deg, heading_deg : float
+        To make good after the fix, and to fly for it, [0, 360), in the reference of the inbound course.
+    first_turn : "right" or "left", or None
+        Over the fix onto the heading; None where the arrival heading is not known.
+    first_turn_deg : float or None
+        Through how much.
+    rule_time_s : float
+        What the rules give, in still air.
+    time_s : float
+        That makes the same distance good in this wind; for a direct entry the outbound time by the clock.
+    second_turn : "right" or "left"
+        Towards the inbound course.
+    """
+
+    entry: EntryName
+    track_deg: float
+    heading_deg: float
+    first_turn: Turns | None
+    first_turn_deg: float | None
+    rule_time_s: float
+    time_s: float
+    second_turn: Turns
+
+
+def entry_plan(
+    entry: EntryName,
+    exact: ExactCircuit,
+    regime: Regime,
+    *,
+    altitude_ft: float,
+    arrival_heading_deg: float | None = None,
+) -> EntryPlan:
+    """Plan one entry.
+
+    Parameters
+    ----------
+    entry : "direct", "parallel" or "offset"
+    exact : ExactCircuit
+        Gives hold, air and turns; a direct entry flies its outbound leg.
+    regime : Regime
+    altitude_ft : float
+    arrival_heading_deg : float, optional
+        In the reference of the inbound course.
+
+    Returns
+    -------
+    EntryPlan
+
+    References
+    ----------
+    ICAO Doc 8168 Vol I; FAA AIM 5-3-8 j.3.
+    """
+    rule_s = 60.0 * regime.entry_minutes(altitude_ft)
+    hold_turn: Turns = "right" if exact.side > 0 else "left"
+    other: Turns = "left" if exact.side > 0 else "right"
+    if entry == "direct":
+        track, heading = exact.outbound_track_deg, exact.outbound_heading_deg
+        rule_s, time_s = exact.outbound_timed_s, exact.outbound_timed_s
+    else:
+        # Outbound, the holding side lies to the left of a right-hand hold.
+        off_deg = -exact.side * regime.entry.offset_angle_deg if entry == "offset" else 0.0
+        air = air_of(exact)
+        track = wrap360(exact.inbound_course_deg + 180.0 + off_deg)
+        heading = wrap360(track + air.correction_deg(180.0 + off_deg))
+        time_s = rule_s * exact.tas_kt / air.ground_speed_kt(180.0 + off_deg)
+    first, through = _turn_onto(heading, arrival_heading_deg, hold_turn if entry == "direct" else None)
+    # From the parallel leg, which lies on the other side, the turn goes onto the holding side.
+    second = other if entry == "parallel" else hold_turn
+    return EntryPlan(entry, track, heading, first, through, rule_s, time_s, second)
+
+
+def air_of(exact: ExactCircuit) -> Air:
+    """Return speed, wind and turning of an exact circuit.
+
+    Parameters
+    ----------
+    exact : ExactCircuit
+
+    Returns
+    -------
+    Air
+    """
+    return Air(
+        exact.tas_kt,
+        exact.wind_along_kt,
+        exact.wind_cross_kt,
+        exact.side,
+        exact.turn_rate_dps,
+        exact.roll_s,
+    )
+
+
+def _turn_onto(
+    heading_deg: float, arrival_deg: float | None, must: Turns | None
+) -> tuple[Turns | None, float | None]:
+    if arrival_deg is None:
+        return must, None
+    change = wrap180(heading_deg - arrival_deg)
+    way: Turns = must or ("right" if change >= 0.0 else "left")
+    return way, wrap360(change if way == "right" else -change)
