@@ -31,11 +31,10 @@ class Place:
         """The address for messages, without a password."""
         if self.path is not None:
             return str(self.path)
-        parts = urlsplit(self.url or "")
-        if parts.password is None:
-            return self.url or ""
-        user, _, host = parts.netloc.rpartition("@")
-        return urlunsplit(parts._replace(netloc=f"{user.split(':')[0]}:***@{host}", query=""))
+        parts = urlsplit((self.url or "").replace("postgresql+psycopg:", "postgresql:", 1))
+        user, at, host = parts.netloc.rpartition("@")
+        # The query goes too: a password may stand there.
+        return urlunsplit(parts._replace(netloc=user.split(":")[0] + at + host, query=""))
 
 
 def default_path() -> Path:
