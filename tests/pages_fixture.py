@@ -168,7 +168,7 @@ def flown_hold(  # noqa: PLR0915
 def _score(
     points: float | None, value: float | None, target: float | None, tolerance: float | None, verdict: str
 ) -> dict[str, Any]:
-    return {"points": points, "value": value, "target": target, "tolerance": tolerance, "verdict": verdict}
+    return {"points": points, "value": value, "target": target, "tolerance": tolerance, "verdict": verdict, "sd": 1.2, "how": "derived", "rule": "an invented rule"}
 
 
 def _circuit(flown: Circuit) -> dict[str, Any]:
@@ -197,9 +197,13 @@ def _circuit(flown: Circuit) -> dict[str, Any]:
             "bank": _score(74.0 + k, 17.9, 17.8, 5.0, "within"),
             "wind_correction": _score(30.0 + 20 * k, 8.0 * k, 25.6, 5.0, "outside"),
             "track": _score(66.0, 4.4, 0.0, 5.0, "within"),
-            "altitude": _score(54.0 if k == 2 else 90.0, 130.0 if k == 2 else 64.0, 4000.0, 100.0, "outside" if k == 2 else "within"),
-            "speed": _score(None, None, None, 10.0, "not judged") if k == 3 else _score(91.0, -4.2, 0.0, 10.0, "within"),
+            "altitude": _score(54.0 if k == 2 else 90.0, 130.0 if k == 2 else 64.0, 0.0, 100.0, "outside" if k == 2 else "within") | {"unit": "ft", "reference": 4000.0},
+            "speed": _score(None, None, None, 10.0, "not judged") if k == 3 else _score(91.0, -4.2, 0.0, 10.0, "within") | {"unit": "kt", "reference": 102.0},
         },
+        "reflown": [
+            {"cause": "outbound_heading", "east_nm": [0.0, 1.0, 2.1, 0.0], "north_nm": [0.0, 1.1, 0.4, 0.0]},
+            {"cause": "all", "east_nm": [0.0, 1.0, 2.0, 0.0], "north_nm": [0.0, 1.0, 0.3, 0.0]},
+        ],
         "points": 60.0 + 6 * k,
     }  # fmt: skip
 

@@ -37,9 +37,9 @@ def hold_strips(flown: FlownHold, series: HoldSeries, circuits: list[Mapping[str
     speed = series.ias_kt if has_ias else series.tas_kt
     strips = [
         Strip("altitude", "Altitude", "ft", 0, time, series.altitude_ft, None,
-              _level_bands(series.altitude_ft, series, circuits, "altitude"), metres=True),
+              _level_bands(circuits, "altitude"), metres=True),
         Strip("speed", "Indicated airspeed" if has_ias else "True airspeed", "kt", 0, time, speed,
-              sd["ias_sd_kt"] if has_ias else None, _level_bands(speed, series, circuits, "speed")),
+              sd["ias_sd_kt"] if has_ias else None, _level_bands(circuits, "speed")),
         Strip("bank", "Bank, right wing down is positive", "°", 0, time, series.bank_deg, sd["bank_sd_deg"],
               _bank_bands(flown, circuits)),
         Strip("cross", "Off the inbound course, right is positive", "NM", 2, time, series.cross_nm, None,
@@ -48,22 +48,20 @@ def hold_strips(flown: FlownHold, series: HoldSeries, circuits: list[Mapping[str
     return [strip for strip in strips if not np.isnan(strip.value).all()]
 
 
-def _score(circuit: Mapping[str, Any], item: str) -> tuple[float, float] | None:
+def _score(circuit: Mapping[str, Any], item: str, about: str = "target") -> tuple[float, float] | None:
+    """Return what an item was judged about and by how much it may differ."""
     score = (circuit.get("scores") or {}).get(item) or {}
-    target, tolerance = score.get("target"), score.get("tolerance")
-    return None if target is None or tolerance is None else (float(target), float(tolerance))
+    middle, tolerance = score.get(about), score.get("tolerance")
+    return None if middle is None or tolerance is None else (float(middle), float(tolerance))
 
 
-def _level_bands(value: Any, series: HoldSeries, circuits: list[Mapping[str, Any]], item: str) -> list[Band]:
-    """Bands about a level to keep; where the score counts from 0, the level is the median flown."""
+def _level_bands(circuits: list[Mapping[str, Any]], item: str) -> list[Band]:
+    """Bands about a level to keep, which the score calls its reference."""
     bands = []
     for circuit in circuits:
-        found = _score(circuit, item)
-        inside = value[series.within(circuit["start_s"], circuit["end_s"])]
-        if found and not np.isnan(inside).all():
+        found = _score(circuit, item, "reference")
+        if found:
             level, tolerance = found
-            if level == 0.0:
-                level = float(np.nanmedian(inside))
             bands.append(
                 Band(circuit["start_s"], circuit["end_s"], level - tolerance, level + tolerance, level)
             )
@@ -91,6 +89,7 @@ def _turn_band(turn: Turn, target: float, tolerance: float) -> Band:
 def _track_bands(flown: FlownHold, series: HoldSeries, circuits: list[Mapping[str, Any]]) -> list[Band]:
     """Bands for the inbound legs: degrees as seen from the fix make a wedge, cut here into short steps."""
     scores = {circuit["number"]: _score(circuit, "track") for circuit in circuits}
+    units = {c["number"]: (c["scores"].get("track") or {}).get("unit", "°") for c in circuits}
     bands = []
     for circuit in flown.circuits:
         found, leg = scores.get(circuit.number), circuit.inbound_leg
@@ -99,6 +98,9 @@ def _track_bands(flown: FlownHold, series: HoldSeries, circuits: list[Mapping[st
         edges = np.linspace(leg.start_s, leg.end_s, 13)
         for start, end in pairwise(edges):
             to_go = -float(np.interp((start + end) / 2, series.time_s, series.along_nm))
-            half = max(to_go, 0.0) * math.tan(math.radians(found[1]))
+            # On a distance leg the tolerance is in miles; on a radio aid it narrows towards the fix.
+            half = found[1] if units[circuit.number] == "NM" else to_go * math.tan(math.radians(found[1]))
+            if half < 0.02:
+                continue
             bands.append(Band(float(start), float(end), -half, half, 0.0))
     return bands

@@ -13,6 +13,7 @@ from analyser.pages.ideal import exact_circuits
 from analyser.pages.judged import circuit_rows, judged
 from analyser.pages.legend import legend, line_sample
 from analyser.pages.phases import spans
+from analyser.pages.reflown import reflown_choices, reflown_paths
 from analyser.pages.replay import replay
 from analyser.pages.series import hold_series
 from analyser.pages.verdict import first_thing, verdict_sentences
@@ -41,7 +42,9 @@ def hold_view(
         For the template ``hold.html``.
     """
     exact = exact_circuits(flown, document["rules"])
-    subject = pictures.Subject(flown, document, hold_series(flown), spans(flown), exact, {})
+    subject = pictures.Subject(
+        flown, document, hold_series(flown), spans(flown), exact, reflown_paths(document)
+    )
     shown = _pictures(subject)
     circuits = [_circuit(circuit) for circuit in document["circuits"]]
     return {
@@ -55,6 +58,7 @@ def hold_view(
         "circuits": circuits,
         "rows": circuit_rows(document["circuits"], document.get("variation")),
         "items_rows": _items(circuits),
+        "reflown": reflown_choices(document),
         "ideal_sample": line_sample("pencil", 1.3, (2.0, 2.4)),
         "regime_words": REGIME_WORDS.get(document["rules"], document["rules"]),
         "standard_words": standard,

@@ -34,12 +34,12 @@ class Judged:
     value, target, tolerance, uncertainty : Markup
         Ready for the page.
     obtained : str
-        How the number was come by.
+        How the number was come by: logged or derived.
     verdict : str
     outside : bool
         True where the value lies outside the tolerance.
-    why : str
-        Why it was not judged, empty otherwise.
+    rule, note : str
+        What target and tolerance come from; what else should be known, or why it was not judged.
     """
 
     key: str
@@ -53,7 +53,8 @@ class Judged:
     obtained: str
     verdict: str
     outside: bool
-    why: str
+    rule: str
+    note: str
 
 
 def judged(key: str, score: Mapping[str, Any]) -> Judged:
@@ -79,30 +80,28 @@ def judged(key: str, score: Mapping[str, Any]) -> Judged:
         title,
         str(score.get("meaning") or meaning),
         score.get("points"),
-        _value(score.get("value"), unit, decimals),
-        _value(score.get("target"), unit, decimals),
+        _value(score.get("value"), unit, decimals, signed=score.get("reference") is not None),
+        _target(score, unit, decimals),
         missing("none set") if tolerance is None else Markup("±") + quantity(tolerance, unit, decimals),
         missing("not known")
         if spread is None
         else Markup("±") + quantity(2 * spread, unit, max(decimals, 1)),
-        str(score.get("obtained") or ""),
+        str(score.get("how") or ""),
         verdict,
-        _is_outside(score, verdict),
-        str(score.get("why") or ""),
+        verdict == "outside",
+        str(score.get("rule") or ""),
+        str(score.get("note") or ""),
     )
 
 
-def _value(value: float | None, unit: str, decimals: int) -> Markup:
-    return missing("not known") if value is None else quantity(value, unit, decimals)
+def _value(value: float | None, unit: str, decimals: int, *, signed: bool = False) -> Markup:
+    return missing("not known") if value is None else quantity(value, unit, decimals, signed=signed)
 
 
-def _is_outside(score: Mapping[str, Any], verdict: str) -> bool:
-    if verdict == NOT_JUDGED or score.get("points") is None:
-        return False
-    value, target, tolerance = score.get("value"), score.get("target"), score.get("tolerance")
-    if value is None or target is None or tolerance is None:
-        return verdict in ("outside", "incorrect")
-    return bool(abs(value - target) > tolerance)
+def _target(score: Mapping[str, Any], unit: str, decimals: int) -> Markup:
+    """Where the value is an error from something, the target in words is that something."""
+    reference = score.get("reference")
+    return _value(score.get("target") if reference is None else reference, unit, decimals)
 
 
 @dataclass(frozen=True)

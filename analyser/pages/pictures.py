@@ -21,7 +21,7 @@ from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.side import side
 from analyser.pages.figures.strips import ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
-from analyser.pages.figures.waterfall import Share, waterfall
+from analyser.pages.figures.waterfall import ROW, Share, waterfall
 from analyser.pages.figures.windcircle import WindCircle, wind_circle
 from analyser.pages.ideal import path_on_map
 from analyser.pages.phases import Span
@@ -148,7 +148,7 @@ def multiple_pictures(subject: Subject) -> dict[int, Picture]:
     ideal = {which: path_on_map(exact) for which, exact in subject.exact.items()}
     return {
         which: picture(sheet, f"Circuit {which}", findings.circuit(_circuit(subject, which)), "multiple")
-        for which, sheet in multiples(subject.series, subject.spans, ideal).items()
+        for which, sheet in multiples(subject.series, subject.spans, ideal, subject.reflown).items()
     }
 
 
@@ -209,7 +209,7 @@ def waterfall_pictures(circuit: Mapping[str, Any]) -> list[Picture]:
             total = sum(share.value for share in shares)
             sheet = waterfall(shares, total, unit, decimals)
             finding = findings.waterfall(shares, total, unit, decimals)
-            pictures.append(picture(sheet, title, finding, "waterfall", rows=len(shares) + 1))
+            pictures.append(picture(sheet, title, finding, "waterfall", rows=round(sheet.height / ROW)))
     return pictures
 
 

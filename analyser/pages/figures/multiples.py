@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,10 @@ FloatArray = NDArray[np.float64]
 
 
 def multiples(
-    series: HoldSeries, spans: Sequence[Span], ideal: dict[int, tuple[FloatArray, FloatArray]]
+    series: HoldSeries,
+    spans: Sequence[Span],
+    ideal: Mapping[int, tuple[FloatArray, FloatArray]],
+    reflown: Mapping[tuple[int, str], tuple[FloatArray, FloatArray]],
 ) -> dict[int, Sheet]:
     """Draw each circuit over its exact one.
 
@@ -25,6 +28,8 @@ def multiples(
     series : HoldSeries
     spans : sequence of Span
     ideal : mapping of circuit number to (east_nm, north_nm)
+    reflown : mapping of (circuit number, cause) to (east_nm, north_nm)
+        Drawn, but shown only when the reader asks for it.
 
     Returns
     -------
@@ -53,6 +58,11 @@ def multiples(
                 _, _, ink, width, dash, _ = PHASES[span.phase]
                 part = series.within(span.start_s, span.end_s)
                 sheet.line(series.east_nm[part], series.north_nm[part], ink, 0.8 * width, dash, layer="flown")
+        for (circuit, cause), path in reflown.items():
+            if circuit == which:
+                sheet.line(
+                    *path, "ghost", 2.0, (6.0, 2.0, 1.5, 2.0), layer="reflown", circuit=which, cause=cause
+                )
         symbols.fix(sheet)
         sheets[which] = sheet
     return sheets

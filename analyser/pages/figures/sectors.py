@@ -135,8 +135,11 @@ def _arrival(sheet: Sheet, arrival: Arrival) -> None:
         sheet.line([tip[0], tip[0] + 0.08 * math.sin(barb)], [tip[1], tip[1] + 0.08 * math.cos(barb)], "mark", 2.6,
                    layer="arrival")  # fmt: skip
     texts = direction(arrival.heading_true_deg, arrival.variation_deg)
+    # The words keep inside the sheet and clear of the course's own figures.
+    east, north = -1.1 * math.sin(heading), -1.1 * math.cos(heading)
+    anchor = "end" if east > 0.5 else "start" if east < -0.5 else "middle"
+    back = math.radians(arrival.inbound_course_true_deg + 180.0)
+    above = north >= 1.1 * math.cos(back)
+    edge = math.copysign(1.22, east) if anchor != "middle" else east
     for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True):
-        place = 1.15 if abs(start[0]) < 0.75 else 1.13
-        sheet.letter(
-            -place * math.sin(heading), -place * math.cos(heading), f"heading {text}", f"mark {kind}", up=-4
-        )
+        sheet.letter(edge, north, f"heading {text}", f"mark {kind}", anchor, up=8 if above else -16)

@@ -10,9 +10,11 @@ import numpy as np
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.words import number
 
-_ROW = 24.0
-#: Which part of the width the names take.
-_NAMES = 0.40
+ROW = 24.0
+#: More shares than this are summed up in one bar, so that the chart stays a picture; the table has them all.
+_MOST = 6
+#: Which parts of the width the names and the figures take; the bars stand between them.
+_NAMES, _FIGURES = 0.40, 0.23
 
 
 @dataclass(frozen=True)
@@ -40,14 +42,14 @@ def waterfall(shares: Sequence[Share], measured: float, unit: str, decimals: int
     Sheet
         One row for each share and one for the sum, to be stretched.
     """
+    shares = _summed(shares)
     ends = np.cumsum([0.0, *(share.value for share in shares)])
     low, high = float(min(ends.min(), measured, 0.0)), float(max(ends.max(), measured, 0.0))
     room = max(high - low, 10.0**-decimals * 5)
-    # Lettering stands outside the bars, so there is room for it at both ends.
-    low, high = low - 0.34 * room, high + 0.34 * room
-    left = low - (high - low) * _NAMES / (1 - _NAMES)
+    scale = room / (1.0 - _NAMES - _FIGURES)
+    left, right = low - _NAMES * scale, high + _FIGURES * scale
     rows = len(shares) + 1
-    sheet = Sheet(480.0, rows * _ROW, (left, high, float(rows), 0.0), stretch=True)
+    sheet = Sheet(480.0, rows * ROW, (left, right, float(rows), 0.0), stretch=True)
     for row, (share, start) in enumerate(zip(shares, ends[:-1], strict=True)):
         text = f"{number(share.value, decimals, signed=True)} {unit}"
         _row(sheet, row, share, (float(start), float(start) + share.value), text)
@@ -55,6 +57,14 @@ def waterfall(shares: Sequence[Share], measured: float, unit: str, decimals: int
     _row(sheet, len(shares), Share("measured", measured), (0.0, measured), text, total=True)
     sheet.line([0, 0], [0, rows], "ink", 1.0, layer="axis")
     return sheet
+
+
+def _summed(shares: Sequence[Share]) -> Sequence[Share]:
+    """Keep the largest shares and sum up the rest, so that the bars still add up."""
+    if len(shares) <= _MOST:
+        return shares
+    kept, rest = shares[: _MOST - 1], shares[_MOST - 1 :]
+    return [*kept, Share(f"{len(rest)} smaller shares", sum(share.value for share in rest))]
 
 
 def _row(
@@ -77,5 +87,4 @@ def _row(
         sheet.area(*corners, "paper", edge="good", width=1.4, layer="bars")
     if not total:
         sheet.line([bar[1]] * 2, [row + 0.22, row + 1.22], "ink", 0.7, layer="bars")
-    at, anchor, away = (high, "start", 5.0) if share.value >= 0 else (low, "end", -5.0)
-    sheet.letter(at, base, text, "strong" if total else "row", anchor, right=away)
+    sheet.letter(right, base, text, "strong" if total else "row", "end", right=-2)

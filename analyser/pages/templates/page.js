@@ -1,1 +1,420 @@
 "use strict";
+// Replay of the flown holds. The page reads completely without it; nothing here asks for anything outside the page.
+(() => {
+  const SVG = "http://www.w3.org/2000/svg";
+  const FEET = 0.3048;
+  const NEAR_PX = 34;
+  const data = JSON.parse(document.getElementById("replay-data").textContent);
+  const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
+  const isOn = (id) => document.getElementById(id)?.checked === true;
+  const make = (name, attributes) => {
+    const element = document.createElementNS(SVG, name);
+    for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
+    return element;
+  };
+  const minus = (text) => text.replace("-", "−");
+  const minutes = (s) => {
+    const whole = Math.round(Math.abs(s));
+    const sign = s < -0.5 ? "−" : "";
+    return `${sign}${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
+  };
+
+  class Replay {
+    constructor(section, hold) {
+      this.section = section;
+      this.box = section.querySelector("[data-replay]");
+      this.hold = hold;
+      this.c = hold.columns;
+      this.time = hold.start;
+      this.circuit = 0;
+      this.other = 0;
+      this.hiddenPhases = new Set();
+      this.playing = false;
+      this.readouts = Object.fromEntries([...this.box.querySelectorAll("[data-read]")].map((e) => [e.dataset.read, e]));
+      this.slider = this.box.querySelector("[data-time]");
+      this.playButton = this.box.querySelector("[data-play]");
+      this.views = this.findViews();
+      this.bind();
+      this.setRange();
+      this.show(hold.start);
+    }
+
+    // --- the drawings that carry a cursor -------------------------------------------------------------------
+    findViews() {
+      const views = [];
+      for (const svg of this.box.querySelectorAll("svg[data-fig]")) {
+        const kind = svg.dataset.fig;
+        const name = kind === "strip" ? `strip-${svg.dataset.key}` : kind === "ribbon" ? "strip-ribbon" : kind;
+        const map = this.hold.maps[name];
+        if (map) views.push(kind === "plan" || kind === "air" ? this.mapView(svg, kind, map) : this.stripView(svg, kind, map));
+      }
+      return views;
+    }
+
+    mapView(svg, kind, map) {
+      const cursor = make("g", { class: "cursor" });
+      const second = make("g", { class: "cursor second" });
+      const shape = { d: "M0-11L7.5 9L0 4.6L-7.5 9Z" };
+      second.append(make("path", shape));
+      cursor.append(make("path", shape));
+      svg.append(second, cursor);
+      const view = { svg, kind, map, cursor, second, zoom: 1 };
+      if (kind === "air") {
+        view.fix = make("path", { class: "cursor-fix", d: "M0-8L7 4.5L-7 4.5Z" });
+        svg.append(view.fix);
+      }
+      return view;
+    }
+
+    stripView(svg, kind, map) {
+      const line = make("line", { class: "cursor-line", y1: "0", y2: "100%" });
+      const dot = make("circle", { class: "cursor-dot", r: "4.5" });
+      if (kind !== "side") svg.append(line);
+      if (kind !== "ribbon") svg.append(dot);
+      const overlay = make("path", { class: "overlay", d: "" });
+      svg.querySelector(".stretched").append(overlay);
+      return { svg, kind, map, line, dot, overlay, column: { altitude: "alt", speed: "ias", bank: "bank", cross: "cross" }[svg.dataset.key] };
+    }
+
+    // --- reading the series ---------------------------------------------------------------------------------
+    at(time) {
+      const t = this.c.t;
+      let low = 0, high = t.length - 1;
+      while (high - low > 1) {
+        const middle = (low + high) >> 1;
+        if (t[middle] <= time) low = middle; else high = middle;
+      }
+      return [low, Math.min(1, Math.max(0, (time - t[low]) / Math.max(1e-9, t[high] - t[low]))), high];
+    }
+
+    read(name, place) {
+      const [low, share, high] = place;
+      const a = this.c[name][low], b = this.c[name][high];
+      if (a === null || b === null) return null;
+      const step = name === "hdg" ? ((b - a + 540) % 360) - 180 : b - a;
+      return a + share * step;
+    }
+
+    speedColumn() { return this.c.ias.every((value) => value === null) ? "tas" : "ias"; }
+
+    span(time) {
+      let found = this.hold.spans[0];
+      for (const span of this.hold.spans) if (span[2] <= time) found = span;
+      return found;
+    }
+
+    circuitTimes(number) {
+      const own = this.hold.spans.filter((span) => span[1] === number);
+      return own.length ? [own[0][2], own[own.length - 1][3]] : this.hold.window;
+    }
+
+    // --- showing one instant everywhere ---------------------------------------------------------------------
+    show(time) {
+      const [from, to] = this.range;
+      this.time = Math.min(to, Math.max(from, time));
+      const place = this.at(this.time);
+      for (const view of this.views) {
+        if (view.kind === "plan" || view.kind === "air") this.showOnMap(view, place);
+        else this.showOnStrip(view, place);
+      }
+      this.slider.value = String(Math.round(this.time));
+      this.tell(place);
+      this.box.dataset.now = this.time.toFixed(1);
+    }
+
+    showOnMap(view, place) {
+      this.put(view, view.cursor, place);
+      const twin = this.twinTime();
+      view.second.style.display = twin === null ? "none" : "";
+      if (twin !== null) this.put(view, view.second, this.at(twin));
+      if (view.fix) this.move(view, view.fix, this.read("fe", place), this.read("fn", place), 0);
+    }
+
+    put(view, mark, place) {
+      const [e, n] = view.kind === "air" ? ["ae", "an"] : ["e", "n"];
+      this.move(view, mark, this.read(e, place), this.read(n, place), this.read("hdg", place));
+    }
+
+    move(view, mark, east, north, turn) {
+      const x = view.map.ox + view.map.kx * east, y = view.map.oy + view.map.ky * north;
+      const size = this.unitsPerPixel(view) * 1;
+      mark.setAttribute("transform", `translate(${x.toFixed(2)} ${y.toFixed(2)}) rotate(${turn.toFixed(1)}) scale(${size.toFixed(3)})`);
+    }
+
+    unitsPerPixel(view) {
+      const width = view.svg.clientWidth || view.map.w;
+      return view.map.w / view.zoom / width;
+    }
+
+    showOnStrip(view, place) {
+      const { map } = view;
+      const x = view.kind === "side" ? this.read("along", place) : this.time;
+      const value = view.kind === "side" ? this.read("alt", place) : view.column ? this.read(view.column === "ias" ? this.speedColumn() : view.column, place) : null;
+      const px = `${((100 * (map.ox + map.kx * x)) / map.w).toFixed(3)}%`;
+      view.line.setAttribute("x1", px);
+      view.line.setAttribute("x2", px);
+      view.dot.style.display = value === null ? "none" : "";
+      if (value !== null) {
+        view.dot.setAttribute("cx", px);
+        view.dot.setAttribute("cy", `${((100 * (map.oy + map.ky * value)) / map.h).toFixed(3)}%`);
+      }
+    }
+
+    twinTime() {
+      if (!this.other || !this.circuit || this.other === this.circuit) return null;
+      const [start] = this.circuitTimes(this.circuit), [from, to] = this.circuitTimes(this.other);
+      return Math.min(to, from + this.time - start);
+    }
+
+    tell(place) {
+      const say = (name, text) => { this.readouts[name].textContent = text; };
+      const value = (name, unit, scale = 1, decimals = 0) => {
+        const found = this.read(name, place);
+        return found === null ? "not known" : minus((found * scale).toFixed(decimals)) + unit;
+      };
+      const [phase, circuit, , , clock] = this.span(this.time);
+      const [words, counts] = data.phases[phase];
+      const metric = isOn("show-m");
+      say("time", minutes(this.time));
+      say("clock-name", circuit ? `circuit ${circuit}, ${counts}` : counts);
+      say("clock", minutes(this.time - clock));
+      say("alt", metric ? value("alt", " m", FEET) : value("alt", " ft"));
+      say("speed", `${value("ias", "")} / ${value("tas", "")} kt`);
+      say("gs", value("gs", " kt"));
+      say("hdg", this.direction(this.read("hdg", place)));
+      const bank = this.read("bank", place);
+      say("bank", bank === null ? "not known" : `${Math.abs(bank).toFixed(0)}° ${bank >= 0.5 ? "right" : bank <= -0.5 ? "left" : ""}`);
+      const east = this.read("e", place), north = this.read("n", place);
+      const bearing = (Math.atan2(-east, -north) * 180) / Math.PI;
+      say("fix", `${Math.hypot(east, north).toFixed(2)} NM, ${this.direction(bearing)}`);
+      const cross = this.read("cross", place);
+      say("cross", `${Math.abs(cross).toFixed(2)} NM ${cross >= 0 ? "right" : "left"}`);
+      this.slider.setAttribute("aria-valuetext", `${minutes(this.time)}, ${circuit ? `circuit ${circuit}, ` : ""}${words}`);
+    }
+
+    direction(degrees) {
+      const magnetic = this.hold.variation !== null && !isOn("show-tru");
+      const shown = degrees - (magnetic ? this.hold.variation : 0);
+      const whole = ((Math.round(shown) % 360) + 360) % 360;
+      return `${String(whole || 360).padStart(3, "0")}°${magnetic ? "M" : "T"}`;
+    }
+
+    // --- what is shown of the hold --------------------------------------------------------------------------
+    setRange() {
+      this.range = this.circuit ? this.circuitTimes(this.circuit) : this.hold.window;
+      this.slider.min = String(Math.floor(this.range[0]));
+      this.slider.max = String(Math.ceil(this.range[1]));
+    }
+
+    refresh() {
+      for (const part of this.box.querySelectorAll("svg [data-circuit]")) {
+        const number = Number(part.dataset.circuit);
+        const chosen = !this.circuit || number === this.circuit || number === this.other;
+        const hidden = this.hiddenPhases.has(part.dataset.phase);
+        part.classList.toggle("away", hidden || !chosen);
+        part.classList.toggle("as-other", Boolean(this.circuit && number === this.other && number !== this.circuit));
+      }
+      for (const view of this.views) if (view.overlay) view.overlay.setAttribute("d", this.overlayPath(view));
+      this.setRange();
+      this.show(this.time);
+    }
+
+    overlayPath(view) {
+      // The other circuit's line, shifted in time so that both leave the fix together.
+      if (!view.column || !this.other || !this.circuit || this.other === this.circuit) return "";
+      const [start] = this.circuitTimes(this.circuit), [from, to] = this.circuitTimes(this.other);
+      const values = this.c[view.column === "ias" ? this.speedColumn() : view.column];
+      const { map } = view;
+      let path = "";
+      this.c.t.forEach((t, i) => {
+        if (t < from || t > to || values[i] === null) return;
+        const x = map.ox + map.kx * (t - from + start), y = map.oy + map.ky * values[i];
+        path += `${path ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`;
+      });
+      return path;
+    }
+
+    // --- hands ----------------------------------------------------------------------------------------------
+    bind() {
+      const on = (selector, event, act) => { for (const e of this.section.querySelectorAll(selector)) e.addEventListener(event, () => act(e)); };
+      on("[data-phase-toggle]", "change", (box) => {
+        if (box.checked) this.hiddenPhases.delete(box.dataset.phaseToggle); else this.hiddenPhases.add(box.dataset.phaseToggle);
+        this.refresh();
+      });
+      on("[data-layer-toggle]", "change", (box) => {
+        for (const layer of this.section.querySelectorAll(`svg [data-layer="${box.dataset.layerToggle}"]`)) layer.classList.toggle("away", !box.checked);
+      });
+      on("[data-reflown]", "change", (box) => this.showReflown(box));
+      on('[data-choose="circuit"]', "change", (list) => { this.circuit = Number(list.value); this.refresh(); this.show(this.circuit ? this.range[0] : this.time); });
+      on('[data-choose="other"]', "change", (list) => { this.other = Number(list.value); this.chooseFirst(); this.refresh(); });
+      on("[data-zoom]", "click", (button) => this.zoomBy(button.dataset.zoom));
+      this.slider.addEventListener("input", () => { this.stop(); this.show(Number(this.slider.value)); });
+      this.playButton.addEventListener("click", () => this.toggle());
+      for (const view of this.views) this.bindPointer(view);
+      for (const radio of document.querySelectorAll(".turn-units input")) radio.addEventListener("change", () => this.show(this.time));
+      window.addEventListener("resize", () => this.show(this.time));
+    }
+
+    chooseFirst() {
+      if (!this.other || this.circuit) return;
+      const list = this.section.querySelector('[data-choose="circuit"]');
+      const free = [...list.options].map((option) => Number(option.value)).find((number) => number && number !== this.other);
+      this.circuit = free || 0;
+      list.value = String(this.circuit || "");
+    }
+
+    showReflown(box) {
+      const [circuit, cause] = box.dataset.reflown.split("|");
+      for (const way of this.section.querySelectorAll('[data-layer="reflown"] > g')) {
+        if (way.dataset.circuit === circuit && way.dataset.cause === cause) way.classList.toggle("shown", box.checked);
+      }
+    }
+
+    bindPointer(view) {
+      const { svg } = view;
+      let grip = null;
+      const begin = (event) => {
+        const near = view.kind === "ribbon" || view.kind === "strip" ? this.timeOnStrip(view, event) : this.nearest(view, event, false);
+        grip = near !== null ? "time" : view.kind === "plan" && view.zoom > 1 ? "pan" : null;
+        if (!grip) return;
+        this.stop();
+        svg.setPointerCapture(event.pointerId);
+        if (grip === "time") this.show(near); else this.pan = [event.clientX, event.clientY];
+      };
+      svg.addEventListener("pointerdown", begin);
+      svg.addEventListener("pointermove", (event) => {
+        if (grip === "pan") return this.panBy(view, event);
+        if (grip !== "time") return;
+        const near = view.kind === "ribbon" || view.kind === "strip" ? this.timeOnStrip(view, event) : this.nearest(view, event, true);
+        if (near !== null) this.show(near);
+      });
+      const end = () => { grip = null; };
+      svg.addEventListener("pointerup", end);
+      svg.addEventListener("pointercancel", end);
+      // On a touch screen a drag that starts on the track moves the cursor; anywhere else it scrolls the page.
+      svg.addEventListener("touchstart", (event) => {
+        const touch = event.touches[0];
+        if (event.touches.length === 1 && (view.zoom > 1 || (view.kind !== "strip" && view.kind !== "ribbon" && this.nearest(view, touch, false) !== null))) event.preventDefault();
+      }, { passive: false });
+      if (view.kind === "plan") svg.addEventListener("wheel", (event) => { if (event.ctrlKey) { event.preventDefault(); this.zoomBy(event.deltaY < 0 ? "in" : "out", event); } }, { passive: false });
+    }
+
+    timeOnStrip(view, event) {
+      const box = view.svg.getBoundingClientRect();
+      return ((event.clientX - box.left) / box.width * view.map.w - view.map.ox) / view.map.kx;
+    }
+
+    nearest(view, event, dragging) {
+      const box = view.svg.getBoundingClientRect();
+      const [x0, y0, w, h] = view.box || [0, 0, view.map.w, view.map.h];
+      const [across, up] = view.kind === "side" ? ["along", "alt"] : view.kind === "air" ? ["ae", "an"] : ["e", "n"];
+      const [from, to] = this.range;
+      let best = null, least = dragging ? Infinity : NEAR_PX;
+      this.c.t.forEach((t, i) => {
+        if (t < from || t > to || this.c[up][i] === null) return;
+        const x = ((view.map.ox + view.map.kx * this.c[across][i] - x0) / w) * box.width + box.left;
+        const y = ((view.map.oy + view.map.ky * this.c[up][i] - y0) / h) * box.height + box.top;
+        // Circuits lie over each other: while dragging, the neighbour in time wins over the neighbour in place.
+        const off = Math.hypot(x - event.clientX, y - event.clientY) + (dragging ? 0.5 * Math.abs(t - this.time) : 0.01 * Math.abs(t - this.time));
+        if (off < least) { least = off; best = t; }
+      });
+      return best;
+    }
+
+    zoomBy(how, event) {
+      const view = this.views.find((one) => one.kind === "plan");
+      const { map } = view;
+      const old = view.box || [0, 0, map.w, map.h];
+      view.zoom = how === "fit" ? 1 : Math.min(12, Math.max(1, view.zoom * (how === "in" ? 1.5 : 1 / 1.5)));
+      const w = map.w / view.zoom, h = map.h / view.zoom;
+      const place = this.at(this.time);
+      const middle = event ? this.underPointer(view, event, old)
+        : view.zoom > 1 && how === "in" ? [map.ox + map.kx * this.read("e", place), map.oy + map.ky * this.read("n", place)]
+        : [old[0] + old[2] / 2, old[1] + old[3] / 2];
+      this.look(view, middle[0] - w / 2, middle[1] - h / 2);
+    }
+
+    underPointer(view, event, old) {
+      const box = view.svg.getBoundingClientRect();
+      return [old[0] + ((event.clientX - box.left) / box.width) * old[2], old[1] + ((event.clientY - box.top) / box.height) * old[3]];
+    }
+
+    panBy(view, event) {
+      const scale = this.unitsPerPixel(view);
+      const [x, y] = view.box;
+      const [px, py] = this.pan;
+      this.pan = [event.clientX, event.clientY];
+      this.look(view, x - (event.clientX - px) * scale, y - (event.clientY - py) * scale);
+    }
+
+    look(view, x, y) {
+      const { map } = view;
+      const w = map.w / view.zoom, h = map.h / view.zoom;
+      view.box = [Math.min(map.w - w, Math.max(0, x)), Math.min(map.h - h, Math.max(0, y)), w, h];
+      view.svg.setAttribute("viewBox", view.box.map((edge) => edge.toFixed(2)).join(" "));
+      view.svg.style.setProperty("--zoom", String(view.zoom));
+      view.svg.classList.toggle("zoomed", view.zoom > 1);
+      this.show(this.time);
+    }
+
+    // --- playing --------------------------------------------------------------------------------------------
+    toggle() { if (this.playing) this.stop(); else this.play(); }
+
+    play() {
+      this.playing = true;
+      this.press();
+      if (this.time >= this.range[1] - 0.5) this.show(this.range[0]);
+      let last = performance.now();
+      const step = (now) => {
+        if (!this.playing) return;
+        const pace = Number(this.box.querySelector("[data-pace]").value);
+        // Who asked for less motion gets four pictures a second instead of a glide.
+        if (!calm.matches || now - last > 250) {
+          this.show(this.time + ((now - last) / 1000) * pace);
+          last = now;
+        }
+        if (this.time >= this.range[1] - 0.01) this.stop(); else requestAnimationFrame(step);
+      };
+      requestAnimationFrame(step);
+    }
+
+    stop() { this.playing = false; this.press(); }
+
+    press() {
+      this.playButton.setAttribute("aria-pressed", String(this.playing));
+      this.playButton.setAttribute("aria-label", this.playing ? "Pause" : "Play");
+      this.playButton.firstElementChild.textContent = this.playing ? "❚❚" : "▶";
+    }
+
+    key(event) {
+      const step = event.shiftKey ? 10 : 1;
+      const moves = { ArrowLeft: -step, ArrowRight: step, ArrowDown: -step, ArrowUp: step, PageDown: -30, PageUp: 30 };
+      if (event.key === " ") this.toggle();
+      else if (event.key in moves) { this.stop(); this.show(Math.round(this.time) + moves[event.key]); }
+      else if (event.key === "Home") this.show(this.range[0]);
+      else if (event.key === "End") this.show(this.range[1]);
+      else if (event.key === "+" || event.key === "=") this.zoomBy("in");
+      else if (event.key === "-") this.zoomBy("out");
+      else if (event.key === "0") this.zoomBy("fit");
+      else return false;
+      return true;
+    }
+  }
+
+  document.documentElement.classList.add("scripted");
+  const replays = [...document.querySelectorAll("section.hold")].map((section, i) => new Replay(section, data.holds[i]));
+
+  document.addEventListener("keydown", (event) => {
+    if (event.altKey || event.ctrlKey || event.metaKey) return;
+    const focus = document.activeElement;
+    const own = replays.find((replay) => replay.box.contains(focus) || replay.slider === focus);
+    const busy = focus && focus !== document.body && !(own && (focus === own.slider || focus.tagName === "svg"));
+    if (busy) return;
+    const seen = own || (["ArrowUp", "ArrowDown", "PageUp", "PageDown", "Home", "End"].includes(event.key) ? null : replays.find((replay) => {
+      const box = replay.box.getBoundingClientRect();
+      return box.top < window.innerHeight * 0.6 && box.bottom > window.innerHeight * 0.4;
+    }));
+    if (seen && seen.key(event)) event.preventDefault();
+  });
+
+})();

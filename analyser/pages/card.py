@@ -1,0 +1,174 @@
+"""The kneeboard card as a page to print on A5: sketch, sectors and the rows of the card."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from markupsafe import Markup
+from numpy.typing import NDArray
+
+from analyser.holds.briefing import Briefing
+from analyser.holds.circuit_path import to_east_north
+from analyser.holds.entry_path import entry_path
+from analyser.pages.card_rows import Card
+from analyser.pages.figures import symbols
+from analyser.pages.figures.sectors import Arrival, sectors
+from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.svg import svg
+from analyser.pages.words import direction
+
+FloatArray = NDArray[np.float64]
+
+#: The sketch's sheet, drawing units.
+_SIZE = 360.0
+
+
+def card_page(briefing: Briefing, card: Card, *, magnetic: bool = True) -> str:
+    """Write the card as one HTML file.
+
+    Parameters
+    ----------
+    briefing : Briefing
+        For the pictures.
+    card : Card
+        For the words.
+    magnetic : bool
+        Which reference the pictures show; the card's words have chosen theirs.
+
+    Returns
+    -------
+    str
+    """
+    from analyser.pages.template import environment
+
+    sketch = _sketch_svg(briefing, magnetic) if briefing.exact.closes else Markup()
+    return environment().get_template("card.html").render(
+        card=card, magnetic=magnetic, sketch=sketch, sector_diagram=_sectors_svg(briefing)
+    )  # fmt: skip
+
+
+def _sketch_svg(briefing: Briefing, magnetic: bool) -> Markup:
+    exact = briefing.exact
+    out = _text(briefing, exact.outbound_heading_deg, magnetic)
+    back = _text(briefing, exact.inbound_heading_deg, magnetic)
+    finding = f"Sketch of the circuit in the wind: outbound heading {out}, inbound heading {back}, north up."
+    return svg(sketch(briefing, magnetic=magnetic), finding, name="sketch")
+
+
+def _sectors_svg(briefing: Briefing) -> Markup:
+    said = " or ".join(briefing.allowed) or "no arrival heading given"
+    hold = briefing.hold
+    arrival = Arrival(
+        inbound_course_true_deg=hold.inbound_course_true_deg,
+        side=hold.side,
+        variation_deg=briefing.variation.variation_deg,
+        heading_true_deg=briefing.flight.arrival_heading_true_deg,
+        heading_sd_deg=None,
+        allowed=briefing.allowed,
+        flexible_deg=briefing.regime.entry.zone_deg,
+    )
+    zone = f"{briefing.regime.entry.zone_deg:g}"
+    finding = f"Entry sectors with {zone} degree zones at their borders, north up; entry: {said}."
+    return svg(sectors(arrival), finding, name="sectors")
+
+
+def sketch(briefing: Briefing, *, magnetic: bool = True) -> Sheet:
+    """Draw the exact circuit for the forecast wind, and the entry where the arrival is known.
+
+    Parameters
+    ----------
+    briefing : Briefing
+        Its circuit closes.
+    magnetic : bool
+        Reference of the headings written beside the legs.
+
+    Returns
+    -------
+    Sheet
+    """
+    exact, hold = briefing.exact, briefing.hold
+    path = exact.path(2.0)
+    east, north = to_east_north(path.along_nm, path.cross_nm, hold.inbound_course_true_deg)
+    entry = _entry(briefing)
+    sheet = _sheet(np.append(east, entry[0]), np.append(north, entry[1]))
+    symbols.north(sheet)
+    symbols.scale(sheet)
+    course = math.radians(hold.inbound_course_true_deg)
+    far = 1.25 * float(np.min(path.along_nm))
+    sheet.line([far * math.sin(course), 0], [far * math.cos(course), 0], "ink", 0.9, (9, 2.5, 1.5, 2.5))
+    if entry[0].size:
+        sheet.line(*entry, "entry", 1.8, (5.0, 2.5), layer="entry")
+    outbound = path.phase <= 1
+    sheet.line(east[outbound], north[outbound], "out", 2.4, layer="circuit")
+    # The inbound half starts at the corner that the outbound half ends at.
+    inbound = ~outbound | (np.arange(path.phase.size) == np.sum(outbound) - 1)
+    sheet.line(east[inbound], north[inbound], "in", 2.4, layer="circuit")
+    _gate(sheet, briefing)
+    symbols.fix(sheet)
+    wind = briefing.flight
+    if wind.wind_known and wind.wind_speed_kt > 0.0:
+        said = f"{wind.wind_from_true_deg:03.0f}°T/{wind.wind_speed_kt:.0f}"
+        symbols.wind(sheet, wind.wind_from_true_deg, (said, ""))
+    _label(sheet, briefing, magnetic)
+    return sheet
+
+
+def _sheet(east: FloatArray, north: FloatArray) -> Sheet:
+    """Make a square sheet round the points, with a margin for lettering."""
+    middle = (np.max(east) + np.min(east)) / 2, (np.max(north) + np.min(north)) / 2
+    reach = 0.72 * max(float(np.ptp(east)), float(np.ptp(north)), 0.5)
+    return Sheet(
+        _SIZE,
+        _SIZE,
+        (middle[0] - reach, middle[0] + reach, middle[1] - reach, middle[1] + reach),
+    )
+
+
+def _entry(briefing: Briefing) -> tuple[FloatArray, FloatArray]:
+    arrival = briefing.flight.arrival_heading_true_deg
+    if arrival is None or not briefing.entries or briefing.entries[0].entry == "direct":
+        return np.empty(0), np.empty(0)
+    path = entry_path(briefing.entries[0], briefing.exact, arrival)
+    return to_east_north(path.along_nm, path.cross_nm, briefing.hold.inbound_course_true_deg)
+
+
+def _gate(sheet: Sheet, briefing: Briefing) -> None:
+    """Draw the line of sight to the fix from where the inbound turn starts."""
+    exact = briefing.exact
+    end = to_east_north(
+        np.array([exact.outbound_end_along_nm]),
+        np.array([exact.outbound_end_cross_nm]),
+        briefing.hold.inbound_course_true_deg,
+    )
+    sheet.line([float(end[0][0]), 0], [float(end[1][0]), 0], "pencil", 0.9, (2.0, 2.4), layer="gate")
+
+
+def _label(sheet: Sheet, briefing: Briefing, magnetic: bool) -> None:
+    """Write each leg's heading beside its middle, away from the other leg."""
+    exact, course = briefing.exact, briefing.hold.inbound_course_true_deg
+    path = exact.path(2.0)
+    for phase, heading_deg, ink, aside in (
+        (1, exact.outbound_heading_deg, "out", exact.side),
+        (3, exact.inbound_heading_deg, "in", -exact.side),
+    ):
+        leg = np.flatnonzero(path.phase == phase)
+        along = float(np.mean(path.along_nm[leg]))
+        cross = float(np.mean(path.cross_nm[leg]))
+        east, north = to_east_north(np.array([along]), np.array([cross]), course)
+        # Right of the course on the map, in drawing units; half the width of the text keeps it off the line.
+        right = math.radians(course + 90.0)
+        across, up = aside * math.sin(right), aside * math.cos(right)
+        sheet.letter(
+            float(east[0]),
+            float(north[0]),
+            _text(briefing, heading_deg, magnetic),
+            f"strong {ink}",
+            right=26 * across,
+            up=14 * up - 4,
+        )
+
+
+def _text(briefing: Briefing, true_deg: float, magnetic: bool) -> str:
+    both = direction(true_deg, briefing.variation.variation_deg)
+    return both[0] if magnetic else both[1]

@@ -1,0 +1,392 @@
+"""The debrief page in a real browser: replay, choices, safety, reading without script, phone, print."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from analyser.pages.page import render_page
+from tests.pages_browser import Watched, axe_script, browser, opened
+from tests.pages_fixture import debrief_of, flown_hold
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    with browser() as started:
+        yield started
+
+
+@pytest.fixture(scope="module")
+def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    file = tmp_path_factory.mktemp("pages") / "debrief.html"
+    file.write_text(render_page(*debrief_of(flown_hold())), encoding="utf-8")
+    return file
+
+
+@pytest.fixture(scope="module")
+def many_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An hour with three holds."""
+    holds = (
+        flown_hold(),
+        flown_hold(turns="left", wind_from_true=240, wind_kt=25, circuits=4, start_s=1300),
+        flown_hold(circuits=4, start_s=2600),
+    )
+    file = tmp_path_factory.mktemp("pages") / "many.html"
+    file.write_text(render_page(*debrief_of(*holds)), encoding="utf-8")
+    return file
+
+
+@pytest.fixture
+def desk(chromium: Any, page_file: Path) -> Iterator[Watched]:
+    with opened(chromium, page_file, viewport={"width": 1280, "height": 900}) as watched:
+        yield watched
+
+
+#: Where every cursor stands, as time on a strip or as place on a map, all read from the drawings themselves.
+CURSORS = """() => {
+  const box = document.querySelector('[data-replay]');
+  const place = (fig) => box.querySelector(`[data-fig="${fig}"] .cursor:not(.second)`).getAttribute('transform').match(/translate\\(([^)]*)\\)/)[1].split(' ').map(Number);
+  const maps = JSON.parse(document.getElementById('replay-data').textContent).holds[0].maps;
+  const strips = [...box.querySelectorAll('[data-fig="strip"] .cursor-line, [data-fig="ribbon"] .cursor-line')].map((line) => parseFloat(line.getAttribute('x1')));
+  const [px, py] = place('plan'), [ax, ay] = place('air');
+  const side = box.querySelector('[data-fig="side"] .cursor-dot');
+  return {now: Number(box.dataset.now), strips,
+    plan: [(px - maps.plan.ox) / maps.plan.kx, (py - maps.plan.oy) / maps.plan.ky],
+    air: [(ax - maps.air.ox) / maps.air.kx, (ay - maps.air.oy) / maps.air.ky],
+    side: (parseFloat(side.getAttribute('cx')) / 100 * maps.side.w - maps.side.ox) / maps.side.kx,
+    read: box.querySelector('[data-read="time"]').textContent};
+}"""
+
+_FLOWN = flown_hold()
+
+
+def assert_all_at(found: dict[str, Any], time_s: float) -> None:
+    """Compare each cursor with the flown motion itself, not with what the script was given."""
+    from math import cos, radians, sin
+
+    motion, course = _FLOWN.motion, radians(_FLOWN.hold.inbound_course_true_deg)
+    assert found["now"] == pytest.approx(time_s, abs=0.6)
+    now = found["now"]
+    east, north = motion.at("east_nm", now), motion.at("north_nm", now)
+    assert found["plan"] == pytest.approx([east, north], abs=0.02)
+    hours = (now - _FLOWN.start_s) / 3600
+    air = [east - motion.wind_mean_east_kt * hours, north - motion.wind_mean_north_kt * hours]
+    assert found["air"] == pytest.approx(air, abs=0.03)
+    assert found["side"] == pytest.approx(east * sin(course) + north * cos(course), abs=0.02)
+    assert len(found["strips"]) == 5
+    assert max(found["strips"]) - min(found["strips"]) < 0.01
+    minutes, seconds = found["read"].split(":")
+    assert int(minutes) * 60 + int(seconds) == pytest.approx(now, abs=0.6)
+
+
+def drag(watched: Watched, selector: str, start: tuple[float, float], end: tuple[float, float]) -> None:
+    """Drag over an element; places in shares of its width and height."""
+    target = watched.page.locator(selector).first
+    target.scroll_into_view_if_needed()
+    box = target.bounding_box()
+    places = [(box["x"] + x * box["width"], box["y"] + y * box["height"]) for x, y in (start, end)]
+    watched.page.mouse.move(*places[0])
+    watched.page.mouse.down()
+    watched.page.mouse.move(*places[1], steps=8)
+    watched.page.mouse.up()
+
+
+def test_only_the_file_itself_is_asked_for_and_nothing_complains(desk: Watched, page_file: Path) -> None:
+    desk.page.wait_for_timeout(300)
+    assert desk.requests == [page_file.as_uri()]
+    assert desk.complaints == []
+
+
+def test_a_drag_on_a_strip_moves_every_cursor_to_one_instant(desk: Watched) -> None:
+    window = desk.page.evaluate(
+        "JSON.parse(document.getElementById('replay-data').textContent).holds[0].window"
+    )
+    drag(desk, '[data-fig="strip"][data-key="altitude"]', (0.1, 0.5), (0.6, 0.4))
+    assert_all_at(desk.page.evaluate(CURSORS), window[0] + 0.6 * (window[1] - window[0]))
+
+
+def test_a_drag_along_the_track_moves_every_cursor(desk: Watched) -> None:
+    before = desk.page.evaluate(CURSORS)
+    plan = desk.page.locator('[data-fig="plan"]')
+    plan.scroll_into_view_if_needed()
+    box = plan.bounding_box()
+    maps = desk.page.evaluate(
+        "JSON.parse(document.getElementById('replay-data').textContent).holds[0].maps.plan"
+    )
+
+    def on_page(time_s: float) -> tuple[float, float]:
+        east, north = _FLOWN.motion.at("east_nm", time_s), _FLOWN.motion.at("north_nm", time_s)
+        scale = box["width"] / maps["w"]
+        x, y = maps["ox"] + maps["kx"] * east, maps["oy"] + maps["ky"] * north
+        return box["x"] + x * scale, box["y"] + y * scale
+
+    start = before["now"]
+    desk.page.mouse.move(*on_page(start))
+    desk.page.mouse.down()
+    for step in range(1, 11):
+        desk.page.mouse.move(*on_page(start + 8 * step))
+    desk.page.mouse.up()
+    found = desk.page.evaluate(CURSORS)
+    assert found["now"] == pytest.approx(start + 80, abs=4)
+    assert_all_at(found, found["now"])
+
+
+def test_keys_move_and_play(desk: Watched) -> None:
+    desk.page.locator("[data-time]").focus()
+    start = desk.page.evaluate(CURSORS)["now"]
+    for _ in range(7):
+        desk.page.keyboard.press("ArrowRight")
+    assert_all_at(desk.page.evaluate(CURSORS), start + 7)
+    desk.page.keyboard.press("Shift+ArrowLeft")
+    assert desk.page.evaluate(CURSORS)["now"] == pytest.approx(start - 3, abs=0.6)
+    desk.page.keyboard.press(" ")
+    desk.page.wait_for_timeout(600)
+    desk.page.keyboard.press(" ")
+    stopped = desk.page.evaluate(CURSORS)
+    assert stopped["now"] > start + 2
+    desk.page.wait_for_timeout(200)
+    assert desk.page.evaluate(CURSORS)["now"] == stopped["now"]
+
+
+def test_touch_moves_the_cursor(chromium: Any, page_file: Path) -> None:
+    with opened(
+        chromium, page_file, viewport={"width": 390, "height": 800}, has_touch=True, is_mobile=True
+    ) as phone:
+        strip = phone.page.locator('[data-fig="strip"][data-key="bank"]')
+        strip.scroll_into_view_if_needed()
+        box = strip.bounding_box()
+        phone.page.touchscreen.tap(box["x"] + 0.7 * box["width"], box["y"] + 30)
+        window = phone.page.evaluate(
+            "JSON.parse(document.getElementById('replay-data').textContent).holds[0].window"
+        )
+        assert_all_at(phone.page.evaluate(CURSORS), window[0] + 0.7 * (window[1] - window[0]))
+
+
+def shown(watched: Watched, selector: str) -> int:
+    """Count the elements that are really displayed."""
+    script = "(all) => all.filter((e) => e.getClientRects().length && getComputedStyle(e).display !== 'none').length"
+    return watched.page.locator(selector).evaluate_all(script)
+
+
+def test_one_circuit_alone_and_two_over_each_other(desk: Watched) -> None:
+    plan = '[data-fig="plan"] [data-layer="flown"] > g[data-circuit="{}"]'
+    assert all(shown(desk, plan.format(number)) > 0 for number in (1, 2, 3))
+    desk.page.locator('[data-choose="circuit"]').select_option("2")
+    assert [shown(desk, plan.format(number)) > 0 for number in (1, 2, 3)] == [False, True, False]
+    circuit = _FLOWN.circuits[1]
+    assert desk.page.evaluate(CURSORS)["now"] == pytest.approx(circuit.start_s, abs=1)
+    desk.page.locator('[data-choose="other"]').select_option("3")
+    assert [shown(desk, plan.format(number)) > 0 for number in (1, 2, 3)] == [False, True, True]
+    assert shown(desk, '[data-fig="plan"] .cursor.second') == 1
+    assert desk.page.locator('[data-key="bank"] .overlay').get_attribute("d").startswith("M")
+    desk.page.locator('[data-choose="circuit"]').select_option("")
+    desk.page.locator('[data-choose="other"]').select_option("")
+    assert all(shown(desk, plan.format(number)) > 0 for number in (1, 2, 3))
+
+
+def test_phases_and_the_exact_circuit_can_be_hidden(desk: Watched) -> None:
+    turns = '[data-fig="plan"] g[data-phase="ot"]'
+    assert shown(desk, turns) == 3
+    desk.page.locator('[data-phase-toggle="ot"]').uncheck()
+    assert shown(desk, turns) == 0
+    assert shown(desk, '[data-fig="plan"] g[data-phase="ol"]') == 3
+    desk.page.locator('[data-layer-toggle="ideal"]').uncheck()
+    assert shown(desk, '[data-fig="plan"] [data-layer="ideal"] path') == 0
+
+
+def test_a_circuit_is_flown_again_with_one_fault_corrected(desk: Watched) -> None:
+    way = '[data-layer="reflown"] > g[data-circuit="1"][data-cause="outbound_heading"]'
+    assert shown(desk, way) == 0
+    desk.page.locator('[data-reflown="1|outbound_heading"]').check()
+    assert shown(desk, way) == 2  # in the plan view and in the circuit's own picture
+    assert shown(desk, '[data-layer="reflown"] > g') == 2
+    desk.page.locator('[data-reflown="1|outbound_heading"]').uncheck()
+    assert shown(desk, way) == 0
+
+
+def test_zoom_keeps_the_cursor_on_the_track(desk: Watched) -> None:
+    desk.page.locator('[data-zoom="in"]').click()
+    desk.page.locator('[data-zoom="in"]').click()
+    box = [float(edge) for edge in desk.page.locator('[data-fig="plan"]').get_attribute("viewBox").split()]
+    assert box[2] == pytest.approx(560 / 2.25, rel=0.01)
+    found = desk.page.evaluate(CURSORS)
+    assert_all_at(found, found["now"])
+    drag(desk, '[data-fig="plan"]', (0.1, 0.1), (0.3, 0.3))
+    moved = [float(edge) for edge in desk.page.locator('[data-fig="plan"]').get_attribute("viewBox").split()]
+    assert moved[:2] != box[:2]
+    desk.page.locator('[data-zoom="fit"]').click()
+    assert desk.page.locator('[data-fig="plan"]').get_attribute("viewBox").startswith("0.00 0.00 560.00")
+
+
+def test_true_courses_and_metres_on_demand(desk: Watched) -> None:
+    text = lambda: desk.page.locator("main").inner_text()  # noqa: E731
+    assert "260°M" in text() and "263°T" not in text()
+    assert "4,000 ft" in text()
+    desk.page.get_by_label("true", exact=True).check()
+    desk.page.get_by_label("metres", exact=True).check()
+    assert "263°T" in text() and "260°M" not in text().replace(
+        desk.page.locator(".lead").first.inner_text(), ""
+    )
+    assert "1,219 m" in text()
+    assert desk.page.locator('[data-read="hdg"]').inner_text().endswith("°T")
+    assert desk.page.locator('[data-read="alt"]').inner_text().endswith(" m")
+
+
+@pytest.mark.parametrize("width", [360, 768, 1280])
+def test_no_sideways_scroll(chromium: Any, page_file: Path, width: int) -> None:
+    with opened(chromium, page_file, viewport={"width": width, "height": 800}) as watched:
+        assert watched.page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_without_script_the_page_reads_completely(chromium: Any, page_file: Path) -> None:
+    with opened(chromium, page_file, java_script_enabled=False) as plain:
+        text = plain.page.locator("body").inner_text()
+        for words in ("Work on first", "Leg timing", "Outbound heading", "Wind correction", "training aid"):
+            assert words in text
+        assert "not judged" in text
+        for control in ("[data-play]", "[data-time]", "[data-zoom]", "[data-choose]"):
+            assert not plain.page.locator(control).first.is_visible()
+        plain.page.locator("summary").first.click()
+        assert plain.page.locator("table.judged").first.is_visible()
+
+
+HOSTILE = (
+    '<img src=x onerror="document.title=\'owned\'"></script><script>document.title="owned"</script>{{7*7}}'
+)
+
+
+def test_words_of_a_log_stay_words(chromium: Any, tmp_path: Path) -> None:
+    debrief, document = debrief_of(flown_hold(), name=HOSTILE)
+    document["holds"][0]["name"] = HOSTILE
+    document["log"]["notices"][0]["message"] = HOSTILE
+    file = tmp_path / "hostile.html"
+    file.write_text(render_page(debrief, document), encoding="utf-8")
+    with opened(chromium, file) as watched:
+        watched.page.wait_for_timeout(200)
+        assert watched.page.title() == f"Holding debrief: {HOSTILE}"
+        assert watched.page.locator("h1").inner_text() == HOSTILE
+        assert watched.page.locator("img").count() == 0
+        assert watched.requests == [file.as_uri()]
+        assert watched.complaints == []
+
+
+def test_even_injected_markup_could_not_run(chromium: Any, page_file: Path, tmp_path: Path) -> None:
+    """The policy itself stops a script, a picture from outside and a style that slipped in."""
+    bad = '<script>window.ran = true</script><img src="https://example.invalid/x.png"><p id="p" style="color:red">x</p>'
+    file = tmp_path / "slipped.html"
+    file.write_text(
+        page_file.read_text(encoding="utf-8").replace("<main>", f"<main>{bad}", 1), encoding="utf-8"
+    )
+    with opened(chromium, file) as watched:
+        assert watched.page.evaluate("window.ran") is None
+        assert (
+            watched.page.evaluate("getComputedStyle(document.getElementById('p')).color") != "rgb(255, 0, 0)"
+        )
+        assert all(url == file.as_uri() for url in watched.requests if not url.startswith("https://example"))
+        assert sum("Content Security Policy" in words for words in watched.complaints) >= 3
+
+
+def printed(watched: Watched, file: Path) -> tuple[int, str]:
+    """Print to PDF; return how many pages it has and their text."""
+    if shutil.which("pdftotext") is None:
+        pytest.skip("no pdftotext on this machine: install the distribution's package 'poppler-utils'")
+    watched.page.pdf(path=str(file), prefer_css_page_size=True)
+    text = subprocess.run(
+        ["pdftotext", "-layout", str(file), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    return text.count("\f"), text
+
+
+def test_it_prints_on_two_pages_with_nothing_cut(desk: Watched, tmp_path: Path) -> None:
+    pages, text = printed(desk, tmp_path / "page.pdf")
+    assert pages == 2
+    flat = re.sub(r"\s+", " ", text)
+    for words in (
+        "Work on first",
+        "Leg timing",
+        "not judged",
+        "Plan view",
+        "Air-mass view",
+        "Side view",
+        "Altitude",
+        "Off the inbound course",
+        "Outbound heading",
+        "Circuit 3",
+        "measured",
+        "heading 249°M",
+        "Wind circle",
+        "qualified instructor decide",
+    ):
+        assert words in flat, words
+    assert "speed 15" not in flat  # the replay's controls stay on the screen
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+def test_the_accessibility_checker_finds_nothing(
+    chromium: Any, page_file: Path, tmp_path_factory: pytest.TempPathFactory, scheme: str, width: int
+) -> None:
+    script = _axe(tmp_path_factory)
+    with opened(
+        chromium, page_file, viewport={"width": width, "height": 900}, color_scheme=scheme, bypass_csp=True
+    ) as watched:
+        watched.page.evaluate("for (const d of document.querySelectorAll('details')) d.open = true")
+        watched.page.evaluate(script)
+        found = watched.page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+        assert [
+            (rule["id"], [node["target"] for node in rule["nodes"]][:3]) for rule in found["violations"]
+        ] == []
+
+
+_fetched: dict[str, str] = {}
+
+
+def _axe(folders: pytest.TempPathFactory) -> str:
+    if "axe" not in _fetched:
+        _fetched["axe"] = axe_script(folders.mktemp("axe"))
+    return _fetched["axe"]
+
+
+def test_three_holds_are_three_sections_each_with_its_replay(chromium: Any, many_file: Path) -> None:
+    with opened(chromium, many_file, viewport={"width": 1280, "height": 900}) as watched:
+        assert watched.page.locator("section.hold").count() == 3
+        assert watched.page.locator('nav a[href="#hold-2"]').is_visible()
+        watched.page.locator("#hold-2 [data-time]").focus()
+        before = watched.page.evaluate(
+            "[...document.querySelectorAll('[data-replay]')].map((e) => e.dataset.now)"
+        )
+        watched.page.keyboard.press("ArrowRight")
+        after = watched.page.evaluate(
+            "[...document.querySelectorAll('[data-replay]')].map((e) => e.dataset.now)"
+        )
+        assert [a == b for a, b in zip(before, after, strict=True)] == [True, False, True]
+        assert watched.complaints == []
+
+
+def test_an_hour_with_three_holds_is_small_and_quick(chromium: Any, many_file: Path) -> None:
+    assert many_file.stat().st_size < 1_500_000
+    with opened(chromium, many_file) as watched:
+        timing = watched.page.evaluate(
+            "(() => { const [n] = performance.getEntriesByType('navigation');"
+            " return {interactive: n.domInteractive, scripted: document.documentElement.classList.contains('scripted')}; })()"
+        )
+        assert timing["scripted"]
+        assert timing["interactive"] < 1000
+
+
+def test_less_motion_is_respected(chromium: Any, page_file: Path) -> None:
+    with opened(chromium, page_file, reduced_motion="reduce") as watched:
+        count = (
+            "new Promise((done) => { let n = 0; const o = new MutationObserver(() => n++);"
+            "o.observe(document.querySelector('[data-replay]'), {attributes: true, attributeFilter: ['data-now']});"
+            "document.querySelector('[data-play]').click(); setTimeout(() => done(n), 1000); })"
+        )
+        assert 1 <= watched.page.evaluate(count) <= 5
