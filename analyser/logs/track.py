@@ -46,6 +46,32 @@ class Notice:
 
 
 @dataclass(frozen=True)
+class Source:
+    """What became of one column (or element) of a log.
+
+    Attributes
+    ----------
+    column : str
+        Its name in the file. Untrusted text.
+    channel : str
+        What it was taken for: ``"time"``, ``"position"``, a key of :data:`CHANNELS`; empty where ignored.
+    unit : str
+        The unit it was read in; empty where it has none.
+    standing : str
+        ``"recognised"`` (the file says it), ``"assumed"`` (decided from the data or by common practice),
+        ``"told"`` (the person said so) or ``"ignored"``.
+    why : str
+        Why it was assumed or ignored; empty where it was recognised.
+    """
+
+    column: str
+    channel: str
+    unit: str
+    standing: str
+    why: str = ""
+
+
+@dataclass(frozen=True)
 class Track:
     """One aircraft's recorded flight.
 
@@ -66,6 +92,8 @@ class Track:
     start_utc : datetime or None
         UTC of the first sample (aware), None where the log has no date.
     notices : tuple of Notice
+    sources : tuple of Source
+        What each column or element of the file became.
     """
 
     name: str
@@ -77,6 +105,7 @@ class Track:
     channels: Mapping[str, FloatArray] = field(default_factory=dict)
     start_utc: datetime | None = None
     notices: tuple[Notice, ...] = ()
+    sources: tuple[Source, ...] = ()
 
     @property
     def samples(self) -> int:

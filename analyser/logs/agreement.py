@@ -1,0 +1,220 @@
+"""How a logged channel agrees with the track: offset, lag, sign, scale. Positions are the measure of the rest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.earth.angles import wrap180
+from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, Movement
+
+FloatArray = NDArray[np.float64]
+
+_G = 9.80665
+#: Fewer samples than this prove nothing.
+_ENOUGH = 25
+
+
+@dataclass(frozen=True)
+class HeadingFit:
+    """Heading minus track, taken apart.
+
+    Attributes
+    ----------
+    offset_deg : float
+        The constant part: what is left when drift has been averaged over all directions.
+    lag_s, lag_sd_s : float
+        How far the channel runs behind the track, and one sigma.
+    scatter_deg : float
+        rms of what the model leaves.
+    all_round : bool
+        Whether the track covered the circle, so that drift does average out.
+    """
+
+    offset_deg: float
+    lag_s: float
+    lag_sd_s: float
+    scatter_deg: float
+    all_round: bool
+
+
+def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
+    """Compare a heading with the track.
+
+    In a steady wind heading − track = offset + a·sin(track) + b·cos(track) to first order; a channel that lags
+    by L seconds adds −L·(turn rate).
+
+    Parameters
+    ----------
+    heading_deg : (n,) float array
+        At the log's samples.
+    moved : Movement
+
+    Returns
+    -------
+    HeadingFit or None
+        None where there are too few samples.
+    """
+    use = moved.flying & np.isfinite(heading_deg[moved.index]) & (np.abs(moved.turn_dps) < 12.0)
+    if int(use.sum()) < _ENOUGH:
+        return None
+    track, turn = moved.track_deg[use], moved.turn_dps[use]
+    gap = wrap180(heading_deg[moved.index][use] - track)
+    middle = _circular_median(gap)
+    gap = middle + wrap180(gap - middle)
+    angle = np.radians(track)
+    design = np.column_stack([np.ones_like(track), np.sin(angle), np.cos(angle), turn])
+    keep = np.ones(gap.size, dtype=bool)
+    for _ in range(3):
+        found = np.linalg.lstsq(design[keep], gap[keep], rcond=None)[0]
+        left = gap - design @ found
+        spread = max(1.0, float(np.median(np.abs(left[keep]))) * 1.4826)
+        keep = np.abs(left) < 4.0 * spread
+    normal = np.linalg.pinv(design[keep].T @ design[keep])
+    # Neighbouring samples are not independent: about one in ten is.
+    lag_sd = spread * float(np.sqrt(10.0 * normal[3, 3]))
+    sectors = np.bincount((track // 45.0).astype(int) % 8, minlength=8) > 0.01 * track.size
+    straight = float(np.mean(np.abs(turn) < 1.0))
+    return HeadingFit(
+        float(wrap180(found[0])),
+        float(-found[3]),
+        lag_sd if straight > 0.05 and float(np.ptp(turn)) > 1.5 else np.inf,
+        float(np.sqrt(np.mean(left[keep] ** 2))),
+        bool(sectors.sum() >= 7),
+    )
+
+
+def _circular_median(gap: FloatArray) -> float:
+    mean = np.degrees(np.arctan2(np.sin(np.radians(gap)).mean(), np.cos(np.radians(gap)).mean()))
+    return float(mean + np.median(wrap180(gap - mean)))
+
+
+def expected_bank(moved: Movement) -> FloatArray:
+    """Return the bank that the sideways acceleration over the ground takes: tan φ = V ω / g.
+
+    Parameters
+    ----------
+    moved : Movement
+
+    Returns
+    -------
+    (m,) float array
+        Degrees, positive right. Steady wind changes it only by the drift's cosine.
+    """
+    sideways = moved.speed_kt * METRES_PER_SECOND_PER_KNOT * np.radians(moved.turn_dps)
+    return np.degrees(np.arctan2(sideways, _G))
+
+
+@dataclass(frozen=True)
+class BankFit:
+    """Logged bank against the bank that the turns took.
+
+    Attributes
+    ----------
+    correlation : float
+        At no shift, −1 … 1.
+    best_correlation, lag_s : float
+        The largest correlation (of either sign) and the shift where it lies.
+    slope : float
+        Logged over expected.
+    turns : bool
+        Whether there were turns to compare with.
+    """
+
+    correlation: float
+    best_correlation: float
+    lag_s: float
+    slope: float
+    turns: bool
+
+
+def fit_bank(bank: FloatArray, time_s: FloatArray, moved: Movement) -> BankFit | None:
+    """Compare a bank channel, in whatever unit and sign, with the turns.
+
+    Parameters
+    ----------
+    bank, time_s : (n,) float array
+        At the log's samples.
+    moved : Movement
+
+    Returns
+    -------
+    BankFit or None
+        None where there are too few samples.
+    """
+    known = np.isfinite(bank)
+    use = moved.flying & known[moved.index]
+    if int(use.sum()) < _ENOUGH:
+        return None
+    expected, when = expected_bank(moved)[use], moved.time_s[use]
+    turns = float(np.mean(np.abs(expected) > 8.0)) > 0.03
+    shifts = np.arange(-12.0, 12.5, 0.5)
+    scores = np.array(
+        [_correlation(np.interp(when + s, time_s[known], bank[known]), expected) for s in shifts]
+    )
+    best = int(np.argmax(np.abs(scores)))
+    here = bank[moved.index][use]
+    square = float(np.sum(expected**2))
+    slope = float(np.sum(here * expected)) / square if square > 0.0 else 0.0
+    return BankFit(_correlation(here, expected), float(scores[best]), float(shifts[best]), slope, turns)
+
+
+def _correlation(one: FloatArray, two: FloatArray) -> float:
+    a, b = one - one.mean(), two - two.mean()
+    size = float(np.sqrt((a * a).sum() * (b * b).sum()))
+    return float((a * b).sum()) / size if size > 1e-12 else 0.0
+
+
+def speed_ratio(speed: FloatArray, moved: Movement) -> tuple[float, float] | None:
+    """Compare a speed with the ground speed.
+
+    Parameters
+    ----------
+    speed : (n,) float array
+        At the log's samples, any unit.
+    moved : Movement
+
+    Returns
+    -------
+    (float, float) or None
+        Median of speed over ground speed, and the relative scatter about it (one sigma, robust).
+    """
+    here = speed[moved.index]
+    use = moved.flying & np.isfinite(here) & (here > 0.0)
+    if int(use.sum()) < _ENOUGH:
+        return None
+    ratio = here[use] / moved.speed_kt[use]
+    middle = float(np.median(ratio))
+    return middle, float(np.median(np.abs(ratio / middle - 1.0)) * 1.4826)
+
+
+def climb_ratio(climb: FloatArray, height: FloatArray, time_s: FloatArray) -> float | None:
+    """Compare a vertical speed with the rate of change of height.
+
+    Parameters
+    ----------
+    climb, height, time_s : (n,) float array
+        Any units; seconds.
+
+    Returns
+    -------
+    float or None
+        climb over height change per second; None where nothing climbs or the two do not go together.
+    """
+    known = np.isfinite(climb) & np.isfinite(height)
+    if int(known.sum()) < _ENOUGH:
+        return None
+    grid = np.arange(time_s[known][0], time_s[known][-1], 20.0)
+    if grid.size < 8:
+        return None
+    rate = np.diff(np.interp(grid, time_s[known], height[known])) / 20.0
+    total = np.concatenate(
+        [[0.0], np.cumsum(0.5 * np.diff(time_s[known]) * (climb[known][1:] + climb[known][:-1]))]
+    )
+    mean = np.diff(np.interp(grid, time_s[known], total)) / 20.0
+    square = float((rate * rate).sum())
+    if square == 0.0 or _correlation(rate, mean) < 0.8:
+        return None
+    return float((rate * mean).sum()) / square

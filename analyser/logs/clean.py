@@ -1,0 +1,238 @@
+"""From what a file says to Tracks: clocks, positions, flights, channels, in this order."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import numpy as np
+
+from analyser.errors import LogError
+from analyser.logs.channels import hold_against_track, within_range
+from analyser.logs.clocks import doubtful_date, drop_duplicates, order_clock
+from analyser.logs.flights import joined, parted_by_holes
+from analyser.logs.limits import MAX_FLIGHTS
+from analyser.logs.movement import Movement, displacements, movement
+from analyser.logs.positions import drop_held, drop_impossible, drop_spikes, parted
+from analyser.logs.raw import Content, FloatArray, RawFlight
+from analyser.logs.settle import settle_references, settle_units
+from analyser.logs.track import CHANNELS, Notice, Source, Track
+from analyser.logs.units import Unit, unit_of
+
+#: A flight of fewer samples is left out where the file holds a longer one.
+_SHORT_SAMPLES = 10
+#: Ground speeds that flying aircraft have, knots: settles seconds against milliseconds.
+_SPEEDS_KT = (30.0, 900.0)
+
+
+def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha256: str) -> list[Track]:
+    """Clean the flights of one file.
+
+    Parameters
+    ----------
+    flights : sequence of RawFlight
+    content : Content
+        For its name.
+    format_name : str
+        As in :class:`~analyser.logs.track.Track`.
+    sha256 : str
+        Of the file on disk.
+
+    Returns
+    -------
+    list of Track
+        In order of time.
+
+    Raises
+    ------
+    LogError
+        Where nothing is left of any flight.
+    """
+    sound: list[RawFlight] = []
+    reasons: list[LogError] = []
+    for flight in flights[:MAX_FLIGHTS]:
+        try:
+            sound.append(order_clock(drop_impossible(_scaled(flight), content.name)))
+        except LogError as error:
+            reasons.append(error)
+    if not sound:
+        raise reasons[0] if reasons else LogError("the file holds no samples", file=content.name)
+    whole = [part for flight in joined(sound) for part in _parts(flight)]
+    kept = _worth_keeping(whole, content)
+    made = [_track(flight, content, format_name, sha256) for flight in kept]
+    return _named(made, [flight.label for flight in kept])
+
+
+def _parts(flight: RawFlight) -> list[RawFlight]:
+    single = drop_duplicates(flight)
+    return [part for moved in parted(drop_spikes(drop_held(single))) for part in parted_by_holes(moved)]
+
+
+def _worth_keeping(flights: list[RawFlight], content: Content) -> list[RawFlight]:
+    """Drop scraps and flights that never move, where there are others; refuse where there is nothing else."""
+    kept = [flight for flight in flights if flight.samples >= _SHORT_SAMPLES and _moves(flight)]
+    if not kept:
+        kept = [flight for flight in flights if flight.samples >= 2 and _moves(flight)]
+    if not kept:
+        if all(flight.samples < 2 for flight in flights):
+            raise LogError("only one usable sample is left; a flight needs at least two", file=content.name)
+        raise LogError(
+            "the position never changes, so there is no flight in it",
+            file=content.name,
+            mend="was the receiver working?",
+        )
+    if len(kept) > MAX_FLIGHTS:
+        raise LogError(f"the file holds more than {MAX_FLIGHTS} flights", file=content.name, mend="split it")
+    return kept
+
+
+def _moves(flight: RawFlight) -> bool:
+    return bool(np.ptp(flight.lat_deg) > 0.0 or np.ptp(flight.lon_deg) > 0.0)
+
+
+def _scaled(flight: RawFlight) -> RawFlight:
+    """Settle a bare number's unit of time by how fast the aircraft moved: the choices lie factors of 60 apart."""
+    column = next((column for column in flight.undecided if column.name == "time"), None)
+    if column is None:
+        return flight
+    rest = tuple(other for other in flight.undecided if other.name != "time")
+    unit, why = _time_unit(flight)
+    sources = tuple(
+        replace(source, unit=unit.name, standing="assumed", why=why) if source.channel == "time" else source
+        for source in flight.sources
+    )
+    notices = flight.notices
+    if unit.name != "s":
+        notices += (Notice("time-unit-assumed", f"The times give no unit; read in {unit.name}: {why}."),)
+    return replace(
+        flight, time_s=flight.time_s * unit.factor, undecided=rest, sources=sources, notices=notices
+    )
+
+
+def _time_unit(flight: RawFlight) -> tuple[Unit, str]:
+    seconds = unit_of("s", "time")
+    if seconds is None:
+        raise KeyError("s")
+    use = np.isfinite(flight.time_s) & np.isfinite(flight.lat_deg) & np.isfinite(flight.lon_deg)
+    speed = _usual_speed(flight.take(use))
+    for text in ("s", "ms", "min", "h", "us", "ns"):
+        unit = unit_of(text, "time")
+        if unit is not None and _SPEEDS_KT[0] <= speed / unit.factor <= _SPEEDS_KT[1]:
+            return unit, "so the aircraft moves at a flying speed"
+    return seconds, "times without a unit are seconds by common practice"
+
+
+def _usual_speed(flight: RawFlight) -> float:
+    """Return a speed typical of the faster half of the flight, knots if the times are seconds."""
+    order = np.argsort(flight.time_s, kind="stable")
+    lat, lon, time_s = flight.lat_deg[order], flight.lon_deg[order], flight.time_s[order]
+    step = max(1, min(20, time_s.size // 10))
+    if time_s.size <= step:
+        return 0.0
+    took = time_s[step:] - time_s[:-step]
+    with np.errstate(invalid="ignore", over="ignore"):
+        moved = np.hypot(*displacements(lat, lon, step))
+    use = took > 0.0
+    if not use.any():
+        return 0.0
+    return float(np.percentile(moved[use] / took[use], 75)) * 3600.0 / 1852.0
+
+
+def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -> Track:
+    start = float(flight.time_s[0])
+    clean = replace(flight, time_s=flight.time_s - start, dated=False)
+    moved = movement(clean.time_s, clean.lat_deg, clean.lon_deg)
+    settled = within_range(replace(settle_units(clean, moved), time_s=flight.time_s, dated=flight.dated))
+    settled = replace(settle_references(settled, moved), time_s=clean.time_s)
+    checked = hold_against_track(within_range(settled), moved)
+    start_utc, said = _start(flight, start)
+    return Track(
+        name=content.name,
+        format=format_name,
+        sha256=sha256,
+        time_s=clean.time_s,
+        lat_deg=clean.lat_deg,
+        lon_deg=clean.lon_deg,
+        channels={name: checked.channels[name] for name in CHANNELS if name in checked.channels},
+        start_utc=start_utc,
+        notices=tuple(
+            dict.fromkeys((*checked.notices, *said, *_holes(clean.time_s, moved), *_no_altitude(checked)))
+        ),
+        sources=_outcome(checked.sources, checked.channels),
+    )
+
+
+def _outcome(sources: tuple[Source, ...], channels: Mapping[str, FloatArray]) -> tuple[Source, ...]:
+    """Mark columns whose channel was dropped by the cleaner: they were ignored in the end."""
+    return tuple(
+        replace(source, standing="ignored", why="not used: see the notices")
+        if source.channel in CHANNELS and source.channel not in channels
+        else source
+        for source in sources
+    )
+
+
+def _start(flight: RawFlight, start: float) -> tuple[datetime | None, tuple[Notice, ...]]:
+    if not flight.dated:
+        return None, (Notice("date-missing", "The log has no date; times count from its first sample."),)
+    doubt = doubtful_date(start, time.time())
+    if doubt is not None and doubt.code == "date-impossible":
+        return None, (doubt,)
+    return datetime.fromtimestamp(start, UTC), () if doubt is None else (doubt,)
+
+
+def _holes(time_s: FloatArray, moved: Movement) -> tuple[Notice, ...]:
+    """Say where nothing was recorded for long, while flying or not."""
+    if time_s.size < 3:
+        return ()
+    holes = holes_of(time_s)
+    if not holes:
+        return ()
+    longest = max(end - start for start, end in holes)
+    first = ", ".join(f"{start:.0f}–{end:.0f} s" for start, end in holes[:5])
+    more = f" and {len(holes) - 5} more" if len(holes) > 5 else ""
+    count = "1 hole" if len(holes) == 1 else f"{len(holes)} holes"
+    message = f"{count} in the recording, longest {longest:.0f} s: {first}{more}."
+    return (Notice("hole", message),)
+
+
+def holes_of(time_s: FloatArray) -> list[tuple[float, float]]:
+    """List stretches without samples: longer than four usual intervals and than 5 s.
+
+    Parameters
+    ----------
+    time_s : (n,) float array
+        Increasing.
+
+    Returns
+    -------
+    list of (start_s, end_s)
+    """
+    steps = np.diff(time_s)
+    limit = max(5.0, 4.0 * float(np.median(steps)), 1.5 * float(np.percentile(steps, 95)))
+    return [(float(time_s[i]), float(time_s[i + 1])) for i in np.flatnonzero(steps > limit)]
+
+
+def _no_altitude(flight: RawFlight) -> tuple[Notice, ...]:
+    if "altitude_ft" in flight.channels:
+        return ()
+    return (
+        Notice("altitude-missing", "There is no usable altitude: altitude and airspeed cannot be judged."),
+    )
+
+
+def _named(made: list[Track], labels: list[str]) -> list[Track]:
+    """Tell several flights of one file apart by their labels, or by number."""
+    if len(made) == 1:
+        return made
+    suffixes = [label or f"flight {place + 1}" for place, label in enumerate(labels)]
+    repeated = {suffix for suffix in suffixes if suffixes.count(suffix) > 1}
+    seen: dict[str, int] = {}
+    named = []
+    for track, suffix in zip(made, suffixes, strict=True):
+        seen[suffix] = seen.get(suffix, 0) + 1
+        name = f"{suffix}, {seen[suffix]}" if suffix in repeated else suffix
+        named.append(replace(track, name=f"{track.name} ({name})"))
+    return named

@@ -1,0 +1,190 @@
+"""Clocks that repeat, run backwards, leap or carry the wrong week: put in order, and said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, displacements
+from analyser.logs.raw import FloatArray, RawFlight
+from analyser.logs.track import Notice
+
+#: 1,024 weeks: a receiver that loses count of them is so much behind.
+ROLLOVER_S = 1024 * 7 * 86_400.0
+#: A forward step longer than this with no distance to match is a leap of the clock and no hole, seconds.
+_LEAP_S = 1200.0
+#: The first civil satellite logs are younger than this: 1990-01-01.
+_EARLIEST_S = 631_152_000.0
+
+
+def order_clock(flight: RawFlight) -> RawFlight:
+    """Bring samples into the order they were flown, with a clock that only runs forward.
+
+    Parameters
+    ----------
+    flight : RawFlight
+        Times and positions finite.
+
+    Returns
+    -------
+    RawFlight
+        Times increasing or equal (equal ones are dropped by :func:`drop_duplicates`).
+    """
+    if flight.samples < 2:
+        return flight
+    steps = np.diff(flight.time_s)
+    if (steps < 0.0).any():
+        flight = _straighten(flight, steps)
+    return _take_out_leaps(flight)
+
+
+def _path_m(lat: FloatArray, lon: FloatArray) -> float:
+    return float(np.hypot(*displacements(lat, lon)).sum())
+
+
+def _straighten(flight: RawFlight, steps: FloatArray) -> RawFlight:
+    """Choose between sorting and re-basing: the aircraft flew the order in which it moved least.
+
+    Sorting is right for samples written late; for a clock set back in flight it would shuffle two stretches
+    into one another, and the path shows it.
+    """
+    backward = int((steps < 0.0).sum())
+    order = np.argsort(flight.time_s, kind="stable")
+    by_file, by_clock = (
+        _path_m(flight.lat_deg, flight.lon_deg),
+        _path_m(flight.lat_deg[order], flight.lon_deg[order]),
+    )
+    if by_clock <= 1.05 * by_file:
+        message = f"{backward} times ran backwards; the samples were sorted by time."
+        return _with(flight.take(order), Notice("time-backward", message))
+    usual = float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 1.0
+    rebased = _rebase(flight, steps < 0.0, usual)
+    message = (
+        f"The clock was set back {backward} time{'s' if backward > 1 else ''} while the aircraft flew on; "
+        "times after it were carried on from before, from the distance flown."
+    )
+    return _with(rebased, Notice("time-set-back", message))
+
+
+def _rebase(flight: RawFlight, leaps: NDArray[np.bool_], usual_s: float) -> RawFlight:
+    """Replace the steps at leaps by the time the distance takes at the speed before, at least one interval."""
+    steps = np.diff(flight.time_s)
+    distance = np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
+    sound = ~leaps & (steps > 0.0)
+    speed = float(np.median(distance[sound] / steps[sound])) if sound.any() else 0.0
+    took = np.where(distance > 2.0 * speed * usual_s, distance / max(speed, 1.0), usual_s)
+    steps = np.where(leaps, took, steps)
+    time_s = flight.time_s[0] + np.concatenate([[0.0], np.cumsum(steps)])
+    # The end of the log is taken for right: receivers start with a wrong clock and mend it.
+    return replace(flight, time_s=time_s + (flight.time_s[-1] - time_s[-1]))
+
+
+def _take_out_leaps(flight: RawFlight) -> RawFlight:
+    """Take out long steps forward over no more distance than one interval's flight: the clock leapt, no hole."""
+    steps = np.diff(flight.time_s)
+    long = steps > _LEAP_S
+    if not long.any():
+        return flight
+    usual = float(np.median(steps[steps > 0.0]))
+    distance = np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
+    around = np.array(
+        [_speed_near(flight, place, distance, steps) for place in np.flatnonzero(long).tolist()]
+    )
+    places = np.flatnonzero(long)
+    flown = distance[places]
+    leaps = np.zeros(steps.size, dtype=bool)
+    moving = around > 25.0 * METRES_PER_SECOND_PER_KNOT
+    leaps[places] = moving & (flown > 0.3 * around * usual) & (flown < 4.0 * around * usual)
+    if not leaps.any():
+        return flight
+    total = float(steps[leaps].sum())
+    weeks = ", as a receiver does that has lost 1,024 weeks," if abs(total - ROLLOVER_S) < 86_400.0 else ""
+    message = f"The clock leapt forward by {total:,.0f} s{weeks} without a hole in the flight; the leap was taken out."
+    return _with(_rebase(flight, leaps, usual), Notice("time-leap", message))
+
+
+def _speed_near(flight: RawFlight, place: int, distance: FloatArray, steps: FloatArray) -> float:
+    """Return the median speed over a few steps either side, m/s."""
+    near = np.r_[max(0, place - 8) : place, place + 1 : min(steps.size, place + 9)]
+    near = near[(steps[near] > 0.0) & (steps[near] < 60.0)]
+    return float(np.median(distance[near] / steps[near])) if near.size else 0.0
+
+
+@dataclass(frozen=True)
+class _Repeats:
+    """Runs of equal times."""
+
+    keep: NDArray[np.bool_]
+    exact: int
+    other: int
+
+
+def drop_duplicates(flight: RawFlight) -> RawFlight:
+    """Keep the first of samples that carry the same time.
+
+    Parameters
+    ----------
+    flight : RawFlight
+        Times increasing or equal.
+
+    Returns
+    -------
+    RawFlight
+        Times strictly increasing.
+    """
+    if flight.samples < 2:
+        return flight
+    new = np.concatenate([[True], np.diff(flight.time_s) > 0.0])
+    if new.all():
+        return flight
+    repeats = _count(flight, new)
+    if repeats.other > 0.5 * flight.samples:
+        message = (
+            f"The clock is coarser than the sampling: {repeats.other:,} samples repeat the time before them; "
+            "the first of each time was kept."
+        )
+        notice = Notice("time-coarse", message)
+    else:
+        total = repeats.exact + repeats.other
+        message = f"{total:,} samples repeat a time already there; the first of each was kept."
+        notice = Notice("time-duplicate", message)
+    return _with(flight.take(repeats.keep), notice)
+
+
+def _count(flight: RawFlight, new: NDArray[np.bool_]) -> _Repeats:
+    same = np.concatenate([[False], (np.diff(flight.lat_deg) == 0.0) & (np.diff(flight.lon_deg) == 0.0)])
+    exact = int((~new & same).sum())
+    return _Repeats(new, exact, int((~new).sum()) - exact)
+
+
+def doubtful_date(start_s: float, now_s: float) -> Notice | None:
+    """Say when a log's date cannot be right, or looks 1,024 weeks behind.
+
+    Parameters
+    ----------
+    start_s : float
+        POSIX seconds of the first sample.
+    now_s : float
+        POSIX seconds now.
+
+    Returns
+    -------
+    Notice or None
+        ``"date-impossible"`` where the date must not be used.
+    """
+    if start_s < _EARLIEST_S or start_s > now_s + 2 * 86_400.0:
+        return Notice("date-impossible", "The log's date lies before 1990 or in the future; it was not used.")
+    behind = start_s + ROLLOVER_S
+    if now_s - 3 * 365 * 86_400.0 < behind < now_s + 86_400.0:
+        return Notice(
+            "date-old",
+            "The date is about 1,024 weeks ago: receivers that have lost count of the weeks write that. "
+            "It is used as it stands.",
+        )
+    return None
+
+
+def _with(flight: RawFlight, notice: Notice) -> RawFlight:
+    return replace(flight, notices=(*flight.notices, notice))

@@ -1,0 +1,53 @@
+"""How much a log may ask of the reader: every limit is here, and its message says what to do.
+
+The limits are this project's own choice: far above any flight (a day at 20 Hz is 1.7 million samples), far
+below what would fill a desktop computer's memory.
+"""
+
+from __future__ import annotations
+
+from analyser.errors import LogError
+
+#: Largest file on disk, and largest content after unpacking, bytes.
+MAX_BYTES = 400_000_000
+#: Largest size of everything unpacked from one archive, bytes.
+MAX_ARCHIVE_BYTES = 1_000_000_000
+#: Most files looked at in one archive.
+MAX_MEMBERS = 500
+#: Longest line of a text format, characters.
+MAX_LINE = 200_000
+#: Most columns of a table.
+MAX_COLUMNS = 1_000
+#: Most samples in one file.
+MAX_SAMPLES = 5_000_000
+#: Most flights (or aircraft) taken from one file.
+MAX_FLIGHTS = 200
+#: Deepest nesting of elements or arrays.
+MAX_DEPTH = 200
+#: Most archives inside one another (a gzip in a zip is two).
+MAX_WRAPPERS = 3
+
+
+def check_size(size: int, file: str, what: str = "the file") -> None:
+    """Refuse content that is too large to read.
+
+    Parameters
+    ----------
+    size : int
+        Bytes.
+    file : str
+        Name for the message.
+    what : str
+        What is measured.
+
+    Raises
+    ------
+    LogError
+        Above :data:`MAX_BYTES`.
+    """
+    if size > MAX_BYTES:
+        raise LogError(
+            f"{what} holds more than {MAX_BYTES // 1_000_000} MB",
+            file=file,
+            mend="cut the log to the flight, or record at a longer interval",
+        )

@@ -1,0 +1,123 @@
+"""Movement from positions alone: displacements, and a ground velocity to hold other channels against.
+
+Only for cleaning. Metres on the ellipsoid's own radii at each sample's latitude: good to a few parts in a million
+over the seconds between samples, and far cheaper than a geodesic for every pair.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.earth.angles import wrap180
+
+FloatArray = NDArray[np.float64]
+
+#: WGS84 semi-major axis, metres, and first eccentricity squared.
+_A_M = 6_378_137.0
+_E2 = 6.694379990141e-3
+METRES_PER_SECOND_PER_KNOT = 1852.0 / 3600.0
+
+
+def displacements(lat_deg: FloatArray, lon_deg: FloatArray, step: int = 1) -> tuple[FloatArray, FloatArray]:
+    """Return how far each sample lies from an earlier one.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : (n,) float array
+    step : int
+        How many samples earlier.
+
+    Returns
+    -------
+    east_m, north_m : (n - step,) float array
+    """
+    return offsets(lat_deg[:-step], lon_deg[:-step], lat_deg[step:], lon_deg[step:])
+
+
+def offsets(
+    from_lat: FloatArray, from_lon: FloatArray, to_lat: FloatArray, to_lon: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return how far points lie from other points, the short way round the date line.
+
+    Parameters
+    ----------
+    from_lat, from_lon, to_lat, to_lon : (n,) float array
+        Degrees.
+
+    Returns
+    -------
+    east_m, north_m : (n,) float array
+    """
+    middle = np.radians(0.5 * (from_lat + to_lat))
+    root = 1.0 - _E2 * np.sin(middle) ** 2
+    north_radius = _A_M * (1.0 - _E2) / root**1.5
+    east_radius = _A_M / np.sqrt(root) * np.cos(middle)
+    east = np.radians(wrap180(to_lon - from_lon)) * east_radius
+    return east, np.radians(to_lat - from_lat) * north_radius
+
+
+@dataclass(frozen=True)
+class Movement:
+    """Ground velocity at some samples, by a straight line over a few seconds.
+
+    Attributes
+    ----------
+    index : (m,) int array
+        Samples of the log.
+    time_s, speed_kt, track_deg, turn_dps : (m,) float array
+        Track in [0, 360); turn rate of the track, positive right.
+    """
+
+    index: NDArray[np.intp]
+    time_s: FloatArray
+    speed_kt: FloatArray
+    track_deg: FloatArray
+    turn_dps: FloatArray
+
+    @property
+    def flying(self) -> NDArray[np.bool_]:
+        """Where the aircraft moves faster than it taxies."""
+        return self.speed_kt > 35.0
+
+
+def movement(
+    time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, base_s: float = 4.0, most: int = 4000
+) -> Movement:
+    """Derive ground velocity from positions.
+
+    Parameters
+    ----------
+    time_s, lat_deg, lon_deg : (n,) float array
+        Clean: increasing, finite.
+    base_s : float
+        Length of the line, seconds (longer where the log is slower).
+    most : int
+        At most about so many samples are used: enough for any comparison.
+
+    Returns
+    -------
+    Movement
+        Without samples next to a hole.
+    """
+    interval = float(np.median(np.diff(time_s)))
+    reach = max(1, int(np.ceil(0.5 * base_s / max(interval, 1e-3))))
+    centres = np.arange(reach, time_s.size - reach, max(1, time_s.size // most))
+    if centres.size == 0:
+        empty = np.empty(0)
+        return Movement(centres, empty, empty, empty, empty)
+    before, after = centres - reach, centres + reach
+    first = offsets(lat_deg[before], lon_deg[before], lat_deg[centres], lon_deg[centres])
+    second = offsets(lat_deg[centres], lon_deg[centres], lat_deg[after], lon_deg[after])
+    dt1, dt2 = time_s[centres] - time_s[before], time_s[after] - time_s[centres]
+    east, north = (first[0] + second[0]) / (dt1 + dt2), (first[1] + second[1]) / (dt1 + dt2)
+    track = np.degrees(np.arctan2(east, north)) % 360.0
+    turned = wrap180(
+        np.degrees(np.arctan2(second[0], second[1])) - np.degrees(np.arctan2(first[0], first[1]))
+    )
+    whole = (dt1 + dt2) < 3.0 * max(2 * reach * interval, 1e-9)
+    speed = np.hypot(east, north) / METRES_PER_SECOND_PER_KNOT
+    turn = turned / (0.5 * (dt1 + dt2))
+    return Movement(centres[whole], time_s[centres[whole]], speed[whole], track[whole], turn[whole])

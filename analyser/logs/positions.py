@@ -1,0 +1,286 @@
+"""Positions no aircraft was at: outside the globe, on the zero island, held while it flew on, spikes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.errors import LogError
+from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, displacements, offsets
+from analyser.logs.raw import FloatArray, RawFlight
+from analyser.logs.track import Notice
+
+BoolArray = NDArray[np.bool_]
+
+#: Nearer to 0°N 0°E than this is a receiver without a fix, degrees.
+_ZERO_DEG = 0.01
+#: Moving faster than this a repeated position is a stale one, knots.
+_MOVING_KT = 25.0
+#: A sample farther than this from the line between its neighbours may be a spike, metres …
+_OFF_LINE_M = 60.0
+#: … widened by what an acceleration of about 3 g does between samples, m/s².
+_ACCELERATION = 30.0
+#: A step this much longer than the speed round about explains is a jump, metres.
+_REACH_M = 150.0
+#: Blocks between jumps: shorter than this, and of fewer samples, they are spikes and not another flight.
+_SPIKE_S = 30.0
+_SPIKE_SAMPLES = 20
+#: How many blocks back a block may be joined to.
+_LOOK_BACK = 60
+#: No aircraft that flies holds is faster over the ground, m/s (1,200 kt).
+_FASTEST = 620.0
+
+
+def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
+    """Drop samples without a time or with a position that is none.
+
+    Parameters
+    ----------
+    flight : RawFlight
+    file : str
+        Name for messages.
+
+    Returns
+    -------
+    RawFlight
+        Finite; longitude in [-180, 180).
+
+    Raises
+    ------
+    LogError
+        Where nothing is left.
+    """
+    lon = flight.lon_deg
+    with np.errstate(invalid="ignore"):
+        # Longitudes of 0 … 360 count eastward round the globe; beyond that they are faults.
+        outside = (np.abs(flight.lat_deg) > 90.0) | (lon < -180.0) | (lon > 360.0)
+        zero = (np.abs(flight.lat_deg) < _ZERO_DEG) & (np.abs(lon) < _ZERO_DEG)
+    timed, placed = np.isfinite(flight.time_s), np.isfinite(flight.lat_deg) & np.isfinite(lon)
+    notices = [
+        Notice(code, f"{count:,} samples {text}; they were left out.")
+        for code, count, text in (
+            ("time-missing", int((~timed & placed).sum()), "have no readable time"),
+            (
+                "position-out-of-range",
+                int((outside & placed).sum()),
+                "lie outside the globe's latitudes and longitudes",
+            ),
+            ("position-zero", int((zero & timed).sum()), "lie at 0°N 0°E, where receivers without a fix are"),
+        )
+        if count
+    ]
+    without = int((~placed).sum())
+    if without > 0.02 * placed.size:
+        notices.append(
+            Notice("position-missing", f"{without:,} samples have no position; they were left out.")
+        )
+    keep = timed & placed & ~outside & ~zero
+    if not keep.any():
+        raise LogError(
+            _why_nothing(timed, placed, outside, zero), file=file, mend="record with a position fix"
+        )
+    kept = flight if keep.all() else flight.take(keep)
+    folded = kept.lon_deg
+    if (folded >= 180.0).any():
+        folded = (folded + 180.0) % 360.0 - 180.0
+    return replace(kept, lon_deg=folded, notices=(*kept.notices, *notices))
+
+
+def _why_nothing(timed: BoolArray, placed: BoolArray, outside: BoolArray, zero: BoolArray) -> str:
+    if not timed.any():
+        return "no sample has a readable time"
+    if not placed.any():
+        return "no sample has a position"
+    if outside[placed].all():
+        return "every position lies outside the globe's latitudes and longitudes"
+    if zero[placed].all():
+        return "every position is 0°N 0°E: the receiver never had a fix"
+    return "no sample has both a time and a position"
+
+
+def drop_held(flight: RawFlight) -> RawFlight:
+    """Drop repeats of a position while the aircraft moved on: slower receivers, and frozen ones.
+
+    A run of equal positions that ends with a step too long for the last interval alone was held; its first
+    sample is real, the others say nothing. An aircraft that is parked keeps its samples.
+
+    Parameters
+    ----------
+    flight : RawFlight
+        Times strictly increasing.
+
+    Returns
+    -------
+    RawFlight
+    """
+    if flight.samples < 3:
+        return flight
+    repeat = np.concatenate([[False], (np.diff(flight.lat_deg) == 0.0) & (np.diff(flight.lon_deg) == 0.0)])
+    if not repeat.any():
+        return flight
+    starts = np.flatnonzero(~repeat)
+    ends = np.append(starts[1:], flight.samples)
+    following = np.minimum(ends, flight.samples - 1)
+    east, north = offsets(
+        flight.lat_deg[starts], flight.lon_deg[starts], flight.lat_deg[following], flight.lon_deg[following]
+    )
+    span = np.maximum(flight.time_s[following] - flight.time_s[starts], 1e-6)
+    moved = np.hypot(east, north) / span > _MOVING_KT * METRES_PER_SECOND_PER_KNOT
+    # The last run has nothing after it: it was held if the aircraft was moving up to it.
+    moved[-1] = moved[-2] if moved.size > 1 else False
+    stale = repeat & np.repeat(moved, ends - starts)
+    if not stale.any():
+        return flight
+    longest = float((flight.time_s[ends - 1] - flight.time_s[starts])[moved].max())
+    count = int(stale.sum())
+    if longest > 3.0:
+        message = f"Positions froze while the aircraft moved ({count:,} samples, longest {longest:.0f} s); left out."
+        notice = Notice("position-frozen", message)
+    else:
+        message = (
+            f"The position changes more slowly than the log is written; {count:,} repeats were left out."
+        )
+        notice = Notice("position-held", message)
+    return replace(flight.take(~stale), notices=(*flight.notices, notice))
+
+
+def drop_spikes(flight: RawFlight) -> RawFlight:
+    """Drop single samples that jump off the path and back.
+
+    A corner is no spike: tracking networks draw paths with corners of 70°, where going through the corner is a
+    fifth longer than going across. A spike makes the way at least half as long again.
+
+    Parameters
+    ----------
+    flight : RawFlight
+        Times strictly increasing.
+
+    Returns
+    -------
+    RawFlight
+    """
+    if flight.samples < 5:
+        return flight
+    east, north = displacements(flight.lat_deg, flight.lon_deg)
+    dt = np.diff(flight.time_s)
+    across_east, across_north = east[:-1] + east[1:], north[:-1] + north[1:]
+    share = dt[:-1] / (dt[:-1] + dt[1:])
+    off_line = np.hypot(east[:-1] - share * across_east, north[:-1] - share * across_north)
+    near = off_line > _OFF_LINE_M + 0.5 * _ACCELERATION * np.minimum(dt[:-1] * dt[1:], 400.0)
+    if not near.any():
+        return flight
+    length = np.hypot(east, north)
+    detour = length[:-1] + length[1:] > 1.5 * np.hypot(across_east, across_north) + _OFF_LINE_M
+    # The neighbours of a spike stand off their lines too, by half as much: only the peak goes.
+    peak = np.pad(off_line, 1)
+    highest = (off_line >= peak[:-2]) & (off_line >= peak[2:])
+    spike = np.concatenate([[False], near & detour & highest, [False]])
+    return _without(flight, spike)
+
+
+def _without(flight: RawFlight, spike: BoolArray) -> RawFlight:
+    if not spike.any():
+        return flight
+    return replace(flight.take(~spike), notices=(*flight.notices, _spikes(int(spike.sum()))))
+
+
+def _spikes(count: int) -> Notice:
+    return Notice(
+        "position-spike", f"{count:,} samples jump away from the path and back; they were left out."
+    )
+
+
+def parted(flight: RawFlight) -> list[RawFlight]:
+    """Take out stretches away from the path, and part what one aircraft cannot have flown.
+
+    Samples are cut into blocks at jumps; the chain of blocks that holds the most samples and can be flown is
+    one flight. Long blocks left over are other flights; short ones are faults of the receiver.
+
+    Parameters
+    ----------
+    flight : RawFlight
+        Times strictly increasing.
+
+    Returns
+    -------
+    list of RawFlight
+        In order of time.
+    """
+    if flight.samples < 3:
+        return [flight]
+    moved = np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
+    dt = np.diff(flight.time_s)
+    # The speed that most of the log shows answers cheaply, for most logs, that nothing is out of reach.
+    usual = float(np.percentile(moved / dt, 75))
+    if not (moved > _within(usual, dt)).any():
+        return [flight]
+    # Tracking networks move samples in time by seconds, so a step may be twice what the speed explains.
+    speed = np.maximum(_median_around(moved / dt), usual)
+    edges = np.concatenate([[0], np.flatnonzero(moved > _within(speed, dt)) + 1, [flight.samples]])
+    blocks = list(zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True))
+    if len(blocks) == 1:
+        return [flight]
+    chains, spikes = _chains(flight, speed, blocks)
+    flights = [flight.take(np.concatenate([np.arange(*block) for block in chain])) for chain in chains]
+    said = (*flight.notices, _spikes(spikes)) if spikes else flight.notices
+    return sorted((replace(part, notices=said) for part in flights), key=lambda part: float(part.time_s[0]))
+
+
+Block = tuple[int, int]
+
+
+def _chains(flight: RawFlight, speed: FloatArray, blocks: list[Block]) -> tuple[list[list[Block]], int]:
+    """Peel off one flyable chain after another; return the long ones and the count of samples left over."""
+    chains: list[list[Block]] = []
+    spikes = 0
+    while blocks:
+        chain = _longest_chain(flight, speed, blocks)
+        taken = set(chain)
+        blocks = [block for block in blocks if block not in taken]
+        size = sum(end - start for start, end in chain)
+        lasts = flight.time_s[chain[-1][1] - 1] - flight.time_s[chain[0][0]]
+        if not chains or (size >= _SPIKE_SAMPLES and lasts >= _SPIKE_S):
+            chains.append(chain)
+        elif size < _SPIKE_SAMPLES:
+            # Chains come longest first: nothing longer is left.
+            return chains, spikes + size + sum(end - start for start, end in blocks)
+        else:
+            spikes += size
+    return chains, spikes
+
+
+def _within(speed: FloatArray | float, dt: FloatArray) -> FloatArray:
+    """Return how far an aircraft may get in metres: twice as fast as round about, with something to spare."""
+    return np.asarray(_REACH_M + np.minimum(2.0 * np.asarray(speed) + 40.0, _FASTEST) * dt)
+
+
+def _median_around(values: FloatArray, reach: int = 5) -> FloatArray:
+    if values.size <= 2 * reach:
+        return np.full(values.size, float(np.median(values)))
+    padded = np.pad(values, reach, mode="reflect")
+    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1), axis=1))
+
+
+def _longest_chain(flight: RawFlight, speed: FloatArray, blocks: list[Block]) -> list[Block]:
+    """Find the chain of blocks with the most samples in which each step can be flown (dynamic programming)."""
+    first, last = np.array([b[0] for b in blocks]), np.array([b[1] - 1 for b in blocks])
+    best, came_from = last - first + 1.0, np.full(len(blocks), -1)
+    lat, lon, time_s = flight.lat_deg, flight.lon_deg, flight.time_s
+    before, after = speed[np.maximum(last - 1, 0)], speed[np.minimum(first, speed.size - 1)]
+    for here in range(1, len(blocks)):
+        back = np.arange(max(0, here - _LOOK_BACK), here)
+        source, target = last[back], np.full(back.size, first[here])
+        moved = np.hypot(*offsets(lat[source], lon[source], lat[target], lon[target]))
+        reachable = moved <= _within(np.maximum(before[back], after[here]), time_s[target] - time_s[source])
+        gain = np.where(reachable, best[back], 0.0)
+        choice = int(np.argmax(gain))
+        if gain[choice] > 0.0:
+            best[here] += gain[choice]
+            came_from[here] = back[choice]
+    chain, place = [], int(np.argmax(best))
+    while place >= 0:
+        chain.append(blocks[place])
+        place = int(came_from[place])
+    return chain[::-1]

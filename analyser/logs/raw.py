@@ -1,0 +1,136 @@
+"""What a format's reader hands over: a flight as the file says it, before anything is cleaned."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.logs.track import Notice, Source
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class ReadOptions:
+    """What a person says about a table that the table itself does not say.
+
+    Attributes
+    ----------
+    columns : mapping of str to str
+        Canonical name (``"time"``, ``"lat"``, ``"alt"``, ``"gs"``, or a channel's own name) to the header text.
+    units : mapping of str to str
+        Canonical name or header text to a unit (``"m"``, ``"ft"``, ``"kt"``, ``"km/h"`` …).
+    """
+
+    columns: Mapping[str, str] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Content:
+    """One log's bytes, out of any archive.
+
+    Attributes
+    ----------
+    name : str
+        As the person gave it; for a file in an archive, the archive's name and the member's.
+    data : bytes
+    options : ReadOptions
+    """
+
+    name: str
+    data: bytes
+    options: ReadOptions = ReadOptions()
+
+
+@dataclass(frozen=True)
+class Undecided:
+    """A column whose meaning is known and whose unit the file does not say.
+
+    Attributes
+    ----------
+    name : str
+        The concept's short name, for the mend: ``--units alt=ft``.
+    kind : str
+        Kind of unit.
+    channel : str
+        What it fills once its unit is settled.
+    column : str
+        Header. Untrusted.
+    values : (n,) float array
+        As written.
+    """
+
+    name: str
+    kind: str
+    channel: str
+    column: str
+    values: FloatArray
+
+
+@dataclass(frozen=True)
+class RawFlight:
+    """One aircraft's samples as they stand in the file, in the program's units.
+
+    Attributes
+    ----------
+    time_s : (n,) float array
+        POSIX seconds where ``dated``, seconds of any origin otherwise; NaN where unreadable; any order.
+    lat_deg, lon_deg : (n,) float array
+        NaN where missing.
+    dated : bool
+        Whether ``time_s`` counts from 1970-01-01T00:00Z.
+    channels : mapping of str to (n,) float array
+        Keys of :data:`analyser.logs.track.CHANNELS`, and working channels that the cleaner settles:
+        ``"heading_unmarked_deg"`` (true or magnetic is not said), ``"speed_unmarked_kt"``,
+        ``"airspeed_unmarked_kt"`` and ``"track_magnetic_deg"``.
+    label : str
+        What tells this flight from others in the file. Untrusted.
+    aircraft : str
+        Who flew, where the file says so: flights of different aircraft are never joined.
+    notices : tuple of Notice
+    sources : tuple of Source
+        What became of each column or element.
+    undecided : tuple of Undecided
+        Columns that the cleaner settles against the track, or leaves out.
+    """
+
+    time_s: FloatArray
+    lat_deg: FloatArray
+    lon_deg: FloatArray
+    dated: bool = True
+    channels: Mapping[str, FloatArray] = field(default_factory=dict)
+    label: str = ""
+    aircraft: str = ""
+    notices: tuple[Notice, ...] = ()
+    sources: tuple[Source, ...] = ()
+    undecided: tuple[Undecided, ...] = ()
+
+    @property
+    def samples(self) -> int:
+        """Number of samples."""
+        return int(self.time_s.size)
+
+    def take(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> RawFlight:
+        """Return the flight with only some samples, in the given order.
+
+        Parameters
+        ----------
+        index : int or bool array
+            Samples to keep.
+
+        Returns
+        -------
+        RawFlight
+        """
+        return replace(
+            self,
+            time_s=self.time_s[index],
+            lat_deg=self.lat_deg[index],
+            lon_deg=self.lon_deg[index],
+            channels={name: values[index] for name, values in self.channels.items()},
+            undecided=tuple(replace(column, values=column.values[index]) for column in self.undecided),
+        )

@@ -1,0 +1,129 @@
+"""The way in: a path to Tracks, folders to lists of logs."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from pathlib import Path
+
+from analyser.errors import LogError, UsageError
+from analyser.logs.clean import tracks
+from analyser.logs.formats import FORMATS, Format
+from analyser.logs.limits import check_size
+from analyser.logs.raw import Content, ReadOptions
+from analyser.logs.text import encoding_of, is_binary
+from analyser.logs.track import Track
+
+__all__ = ["ReadOptions", "find_logs", "read_log"]
+
+#: Content is recognised from so many bytes.
+_HEAD_BYTES = 64_000
+
+
+def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
+    """Read a log.
+
+    Parameters
+    ----------
+    path : Path
+    options : ReadOptions, optional
+        What the person says about a table's columns and units.
+
+    Returns
+    -------
+    list of Track
+        One for each aircraft or flight in the file, in order of time; at least one.
+
+    Raises
+    ------
+    LogError
+        With the file, the place in it, what is wrong and the mend.
+    """
+    try:
+        check_size(path.stat().st_size, str(path))
+        data = path.read_bytes()
+    except OSError as error:
+        raise LogError(error.strerror or "cannot be opened", file=str(path), mend="check the path") from error
+    sha256 = hashlib.sha256(data).hexdigest()
+    content = Content(path.name, data, options or ReadOptions())
+    form = recognise(content)
+    return tracks(form.read(content), content, form.name, sha256)
+
+
+def recognise(content: Content) -> Format:
+    """Tell a log's format from its content.
+
+    Parameters
+    ----------
+    content : Content
+
+    Returns
+    -------
+    Format
+
+    Raises
+    ------
+    LogError
+        For an empty file, for binary content, and where no format fits.
+    """
+    head = content.data[:_HEAD_BYTES]
+    if not head.strip():
+        raise LogError("the file is empty", file=content.name, mend="record or export it again")
+    if is_binary(head):
+        raise LogError(
+            "this is binary content in no open log format",
+            file=content.name,
+            mend="export the flight as GPX or CSV",
+        )
+    text = head.decode(encoding_of(head), errors="replace").removeprefix("\ufeff")
+    form = next((form for form in FORMATS if form.looks_like(text)), None)
+    if form is None:
+        raise LogError(
+            "the content is in no format the program reads", file=content.name, mend="export it as GPX or CSV"
+        )
+    return form
+
+
+def find_logs(paths: Sequence[Path]) -> list[Path]:
+    """Expand files and folders to log files.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        A file is taken whatever its name; a folder gives the files in it (and below) with a log's ending.
+
+    Returns
+    -------
+    list of Path
+        Each once, folders' files sorted by name; hidden files are skipped.
+
+    Raises
+    ------
+    UsageError
+        Where a path does not exist or a folder holds no log.
+    """
+    endings = {suffix for form in FORMATS for suffix in form.suffixes} | {".gz", ".zip"}
+    found: dict[Path, None] = {}
+    for path in paths:
+        if path.is_dir():
+            inside = sorted(
+                file
+                for file in path.rglob("*")
+                if file.is_file()
+                and file.suffix.lower() in endings
+                and not any(part.startswith(".") for part in file.relative_to(path).parts)
+            )
+            if not inside:
+                raise UsageError(
+                    "no logs in this folder",
+                    file=str(path),
+                    mend=f"known endings: {' '.join(sorted(endings))}",
+                )
+            found.update(dict.fromkeys(inside))
+        elif path.exists():
+            found[path] = None
+        else:
+            raise UsageError("there is no such file or folder", file=str(path), mend="check the path")
+    if not found:
+        raise UsageError("no log was named", mend="name a log file or a folder of them")
+    return list(found)

@@ -1,0 +1,382 @@
+"""Units and references that a file leaves open: settled where the flight itself settles them, else not used.
+
+Each rule asks the data a question with one answer: a ground speed must be the speed over the ground, a vertical
+speed the rate of the altitude, a bank what the turns took. Where two answers remain, the column is left out
+and the notice says what to add on the command line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.earth.angles import wrap180
+from analyser.logs.agreement import climb_ratio, fit_bank, fit_heading, speed_ratio
+from analyser.logs.movement import Movement
+from analyser.logs.raw import RawFlight, Undecided
+from analyser.logs.text import shown
+from analyser.logs.track import Notice, Source
+from analyser.logs.units import UNITS, Unit, unit_of
+
+FloatArray = NDArray[np.float64]
+
+#: Above this no aircraft holds in metres: 20,000 m is FL656.
+_TOO_HIGH_FOR_METRES = 20_000.0
+#: Climb angle no holding aircraft keeps, as a slope (15°).
+_TOO_STEEP = 0.27
+#: How near the ratio to the ground speed must come.
+_NEAR = 0.04
+#: The year whose variation stands in where a log has no date; it changes by a tenth of a degree or two a year.
+_YEAR_UNDATED = 2025.0
+
+
+@dataclass
+class _Bench:
+    """What the rules work on."""
+
+    flight: RawFlight
+    moved: Movement
+    channels: dict[str, FloatArray]
+    notices: list[Notice] = field(default_factory=list)
+    sources: list[Source] = field(default_factory=list)
+
+    def use(self, column: Undecided, unit: Unit, why: str) -> None:
+        self.channels[column.channel] = column.values * unit.factor + unit.offset
+        name = shown(column.column)
+        self.sources.append(Source(name, column.channel, unit.name, "assumed", why))
+        self.notices.append(
+            Notice("unit-assumed", f"Column '{name}' gives no unit; read in {unit.name}: {why}.")
+        )
+
+    def leave(self, column: Undecided) -> None:
+        choices = " or ".join(f"--units {column.name}={text}" for text in _CHOICES[column.kind])
+        name = shown(column.column)
+        self.sources.append(
+            Source(name, "", "", "ignored", "no unit is given and the flight does not settle it")
+        )
+        self.notices.append(
+            Notice(
+                "unit-unknown",
+                f"Column '{name}' gives no unit and the flight does not settle it, so it was not used; say {choices}.",
+            )
+        )
+
+
+_CHOICES = {
+    "length": ("m", "ft"),
+    "speed": ("kt", "km/h"),
+    "climb": ("fpm", "m/s"),
+    "angle": ("deg", "rad"),
+    "temperature": ("C", "F"),
+}
+
+
+def settle_units(flight: RawFlight, moved: Movement) -> RawFlight:
+    """Give every undecided column its unit, or leave it out.
+
+    Parameters
+    ----------
+    flight : RawFlight
+        Clean positions and times.
+    moved : Movement
+
+    Returns
+    -------
+    RawFlight
+        Without undecided columns.
+    """
+    if not flight.undecided:
+        return flight
+    bench = _Bench(flight, moved, dict(flight.channels))
+    rules: dict[str, Callable[[_Bench, Undecided], bool]] = {
+        "length": _altitude,
+        "climb": _climb,
+        "speed": _speed,
+        "angle": _angle,
+        "temperature": _temperature,
+    }
+    # Ground speed first, since airspeeds follow it; temperature last, since it needs the altitude.
+    order = ("gs", "speed", "alt", "vs", "bank", "heading", "heading_true", "heading_magnetic", "track")
+    columns = sorted(flight.undecided, key=lambda c: order.index(c.name) if c.name in order else len(order))
+    for column in columns:
+        if column.channel not in bench.channels and not rules[column.kind](bench, column):
+            bench.leave(column)
+    return replace(
+        flight,
+        channels=bench.channels,
+        undecided=(),
+        notices=(*flight.notices, *bench.notices),
+        sources=(*flight.sources, *bench.sources),
+    )
+
+
+def _unit(text: str, kind: str) -> Unit:
+    unit = unit_of(text, kind)
+    if unit is None:
+        raise KeyError(text)
+    return unit
+
+
+def _altitude(bench: _Bench, column: Undecided) -> bool:
+    feet, metres = _unit("ft", "length"), _unit("m", "length")
+    known = column.values[np.isfinite(column.values)]
+    if known.max() > _TOO_HIGH_FOR_METRES:
+        bench.use(column, feet, "in metres it would lie above FL650")
+        return True
+    climb = bench.channels.get("vertical_speed_fpm")
+    if climb is not None:
+        ratio = climb_ratio(climb, column.values, bench.flight.time_s)
+        for unit in (feet, metres):
+            if ratio is not None and abs(ratio / (60.0 * unit.factor) - 1.0) < 0.25:
+                bench.use(column, unit, "so it climbs as the vertical speed says")
+                return True
+    levels = np.unique(known)
+    if levels.size >= 4 and np.all(levels % 25.0 == 0.0):
+        bench.use(column, feet, "its steps are the 25 or 100 ft of an encoding altimeter")
+        return True
+    if _steepest(bench, column.values) * metres.factor > _TOO_STEEP:
+        bench.use(column, feet, "in metres it would climb more steeply than aircraft do")
+        return True
+    return False
+
+
+def _steepest(bench: _Bench, height: FloatArray) -> float:
+    """Return the steepest sustained slope: height units per foot flown, 95th percentile over 20 s pieces."""
+    known = np.isfinite(height)
+    moved = bench.moved
+    if moved.time_s.size < 10 or known.sum() < 10:
+        return 0.0
+    grid = np.arange(moved.time_s[0], moved.time_s[-1], 20.0)
+    if grid.size < 4:
+        return 0.0
+    rise = np.abs(np.diff(np.interp(grid, bench.flight.time_s[known], height[known])))
+    speed = np.interp(0.5 * (grid[1:] + grid[:-1]), moved.time_s, moved.speed_kt)
+    run_ft = np.maximum(speed, 1.0) * 1852.0 / 3600.0 / 0.3048 * 20.0
+    flying = speed > 50.0
+    return float(np.percentile((rise / run_ft)[flying], 95)) if flying.sum() >= 4 else 0.0
+
+
+def _climb(bench: _Bench, column: Undecided) -> bool:
+    height = bench.channels.get("altitude_ft")
+    ratio = None if height is None else climb_ratio(column.values, height / 60.0, bench.flight.time_s)
+    if ratio is None:
+        return False
+    for text in ("fpm", "m/s", "ft/s"):
+        unit = _unit(text, "climb")
+        if abs(ratio * unit.factor - 1.0) < 0.25:
+            bench.use(column, unit, "so it agrees with the altitude")
+            return True
+    return False
+
+
+def _speed(bench: _Bench, column: Undecided) -> bool:
+    found = speed_ratio(column.values, bench.moved)
+    if found is None:
+        return False
+    ratio, scatter = found
+    if column.name in ("gs", "speed"):
+        for unit in UNITS:
+            if unit.kind == "speed" and abs(ratio * unit.factor - 1.0) < _NEAR and scatter < 0.1:
+                bench.use(column, unit, "so it agrees with the speed over the ground")
+                return True
+        return False
+    return _like_its_neighbours(bench, column, ratio)
+
+
+def _like_its_neighbours(bench: _Bench, column: Undecided, ratio: float) -> bool:
+    """Read an airspeed in the unit of the table's other speeds, where that goes with the ground speed."""
+    if column.name == "wind_speed":
+        return False
+    units = {
+        source.unit for source in (*bench.flight.sources, *bench.sources) if source.channel.endswith("_kt")
+    }
+    if len(units) != 1:
+        return False
+    unit = _unit(units.pop(), "speed")
+    if not 0.55 < ratio * unit.factor < 1.35:
+        return False
+    bench.use(column, unit, "the table's other speeds are, and it goes with the speed over the ground")
+    return True
+
+
+def _angle(bench: _Bench, column: Undecided) -> bool:
+    if column.name == "bank":
+        return _bank(bench, column)
+    if column.name in ("pitch", "wind_from"):
+        return _like_other_angles(bench, column)
+    here, track = column.values[bench.moved.index], bench.moved.track_deg
+    use = bench.moved.flying & np.isfinite(here)
+    if use.sum() < 25:
+        return False
+    for text in ("rad", "deg"):
+        unit = _unit(text, "angle")
+        if float(np.median(np.abs(wrap180(here[use] * unit.factor - track[use])))) < 35.0:
+            bench.use(column, unit, "so it agrees with the track")
+            return True
+    return False
+
+
+def _bank(bench: _Bench, column: Undecided) -> bool:
+    fit = fit_bank(column.values, bench.flight.time_s, bench.moved)
+    if fit is None or not fit.turns or abs(fit.correlation) < 0.5:
+        return False
+    for text in ("deg", "rad"):
+        unit = _unit(text, "angle")
+        if 0.5 < abs(fit.slope) * unit.factor < 2.0:
+            bench.use(column, unit, "so it agrees with the turns")
+            return True
+    return False
+
+
+def _like_other_angles(bench: _Bench, column: Undecided) -> bool:
+    units = {
+        source.unit
+        for source in (*bench.flight.sources, *bench.sources)
+        if source.unit in ("deg", "rad") and source.channel not in ("", "position")
+    }
+    if len(units) != 1:
+        return False
+    bench.use(column, _unit(units.pop(), "angle"), "the table's other angles are")
+    return True
+
+
+def _temperature(bench: _Bench, column: Undecided) -> bool:
+    """Only one reading may lie within 25 °C of the standard atmosphere."""
+    height = bench.channels.get("altitude_ft")
+    if height is None:
+        return False
+    standard = 15.0 - 0.0019812 * np.minimum(height, 36_089.0)
+    fits = []
+    for text in ("C", "F", "K"):
+        unit = _unit(text, "temperature")
+        gap = column.values * unit.factor + unit.offset - standard
+        if np.isfinite(gap).any() and abs(float(np.nanmedian(gap))) < 25.0:
+            fits.append(unit)
+    if len(fits) != 1:
+        return False
+    bench.use(column, fits[0], "only so it lies near the standard atmosphere")
+    return True
+
+
+def settle_references(flight: RawFlight, moved: Movement) -> RawFlight:
+    """Settle what the file leaves open about headings, speeds and tracks.
+
+    Parameters
+    ----------
+    flight : RawFlight
+        Units settled.
+    moved : Movement
+
+    Returns
+    -------
+    RawFlight
+        Without working channels.
+    """
+    channels, notices = dict(flight.channels), list(flight.notices)
+    if "track_magnetic_deg" in channels:
+        del channels["track_magnetic_deg"]
+        notices.append(
+            Notice("track-magnetic", "The logged track is magnetic; the track is taken from positions.")
+        )
+    speed = channels.pop("speed_unmarked_kt", None)
+    if speed is not None and "ground_speed_kt" not in channels:
+        notices.append(_unmarked_speed(speed, moved, channels))
+    air = channels.pop("airspeed_unmarked_kt", None)
+    if air is not None:
+        notices.append(_unmarked_airspeed(air, channels))
+    heading = channels.pop("heading_unmarked_deg", None)
+    if heading is not None:
+        notices.append(_unmarked_heading(heading, flight, moved, channels))
+    return replace(flight, channels=channels, notices=tuple(notices))
+
+
+def _unmarked_speed(speed: FloatArray, moved: Movement, channels: dict[str, FloatArray]) -> Notice:
+    found = speed_ratio(speed, moved)
+    if found is not None and abs(found[0] - 1.0) < _NEAR and found[1] < 0.1:
+        channels["ground_speed_kt"] = speed
+        return Notice(
+            "speed-assumed", "The speed column is the speed over the ground: it agrees with the positions."
+        )
+    return Notice(
+        "speed-unmarked",
+        "The speed column says neither ground speed nor airspeed and does not agree with the positions; "
+        "it was not used. Say --columns ias=… or --columns tas=….",
+    )
+
+
+def _unmarked_airspeed(air: FloatArray, channels: dict[str, FloatArray]) -> Notice:
+    if "tas_kt" in channels and "ias_kt" not in channels:
+        channels["ias_kt"] = air
+        return Notice(
+            "airspeed-assumed", "The airspeed column is read as indicated: true airspeed has its own."
+        )
+    if "ias_kt" in channels:
+        return Notice(
+            "airspeed-unmarked", "The airspeed column was not used: indicated airspeed has its own."
+        )
+    return Notice(
+        "airspeed-unmarked",
+        "The airspeed column says neither indicated nor true, so it was not used; say --columns ias=… or "
+        "--columns tas=….",
+    )
+
+
+def _unmarked_heading(
+    heading: FloatArray, flight: RawFlight, moved: Movement, channels: dict[str, FloatArray]
+) -> Notice:
+    """Put an unmarked heading where it belongs: drift averages out over the circle and leaves the variation."""
+    if "heading_true_deg" in channels or "heading_magnetic_deg" in channels:
+        return Notice(
+            "heading-unmarked",
+            "A heading that says true or magnetic is there; the unmarked one was not used.",
+        )
+    variation = variation_at(flight)
+    fit = fit_heading(heading, moved)
+    if abs(variation) < 1.5:
+        channels["heading_true_deg"] = heading
+        return Notice(
+            "heading-reference-assumed",
+            f"The heading says neither true nor magnetic; the variation is only {variation:+.1f}°.",
+        )
+    if fit is not None and fit.all_round:
+        as_true, as_magnetic = abs(fit.offset_deg), abs(float(wrap180(fit.offset_deg + variation)))
+        near, name = min((as_true, "true"), (as_magnetic, "magnetic"))
+        far = max(as_true, as_magnetic)
+        if near < 2.5 and far > near + 0.6 * abs(variation):
+            channels[f"heading_{name}_deg"] = heading
+            return Notice(
+                "heading-reference-assumed",
+                f"The heading says neither true nor magnetic; read as {name}: over all directions it differs from "
+                f"the track by {fit.offset_deg:+.1f}°, and the variation is {variation:+.1f}°.",
+            )
+    return Notice(
+        "heading-unmarked",
+        "The heading says neither true nor magnetic and the flight does not settle it, so it was not used; say "
+        "--columns heading_true=… or --columns heading_magnetic=….",
+    )
+
+
+def variation_at(flight: RawFlight) -> float:
+    """Return the magnetic variation in the middle of the flight.
+
+    Parameters
+    ----------
+    flight : RawFlight
+
+    Returns
+    -------
+    float
+        Degrees, east positive.
+    """
+    from datetime import UTC, datetime
+
+    from analyser.earth.variation import variation_deg
+
+    middle = flight.samples // 2
+    when: datetime | float = _YEAR_UNDATED
+    if flight.dated:
+        when = datetime.fromtimestamp(float(flight.time_s[middle]), UTC)
+    return variation_deg(float(flight.lat_deg[middle]), float(flight.lon_deg[middle]), 0.0, when)

@@ -1,0 +1,153 @@
+"""Columns of a table as numbers: decimal commas, thousands, units in cells, hemispheres, degrees and minutes."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.logs.units import is_unit
+
+if TYPE_CHECKING:
+    from pandas import Series
+
+FloatArray = NDArray[np.float64]
+
+#: What recorders write where they have no value.
+MISSING = [
+    "-",
+    "--",
+    "---",
+    "----",
+    "*",
+    "**",
+    "?",
+    "invalid",
+    "INVALID",
+    "Invalid",
+    "none",
+    "nil",
+    "n.a.",
+    "_",
+    "\\N",
+]
+
+_NUMBER = r"[+\-−]?(?:\d[\d ,.']*\d|\d|[.,]\d+)(?:[eE][+-]?\d+)?"
+_WITH_UNIT = re.compile(rf"^\s*({_NUMBER})\s*([^\d\s][^\d]*)?\s*$")
+_DECIMAL_COMMA = re.compile(r"^[+\-−]?\d*,\d+$")
+_THOUSANDS = re.compile(r"^[+\-−]?\d{1,3}(?:[,' ]\d{3})+(?:\.\d+)?$")
+_ANGLE = re.compile(
+    r"""^\s*(?P<before>[NSEWOnsewo])?\s*(?P<sign>[+\-−])?\s*(?P<deg>\d{1,3}(?:[.,]\d+)?)\s*(?:[°ºd:\s]|deg)\s*
+        (?:(?P<min>\d{1,2}(?:[.,]\d+)?)\s*(?:['′m:\s]|$)?\s*(?:(?P<sec>\d{1,2}(?:[.,]\d+)?)\s*(?:["″s]|''|′′)?)?)?
+        \s*(?P<after>[NSEWOnsewo])?\s*$""",
+    re.VERBOSE,
+)
+_SIGNED_DEGREES = re.compile(r"^\s*([NSEWOnsewo])?\s*([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([NSEWOnsewo])?\s*$")
+
+
+def numbers(column: Series[float] | Series[str]) -> tuple[FloatArray, str]:
+    """Read a column of numbers.
+
+    Parameters
+    ----------
+    column : pandas Series
+        Numbers, or text that holds them.
+
+    Returns
+    -------
+    (n,) float array
+        NaN where missing or unreadable.
+    str
+        The unit written in the cells, empty where there is none.
+    """
+    import pandas as pd
+
+    if column.dtype.kind in "fiu":
+        return np.array(column, dtype=float), ""
+    direct = pd.to_numeric(column, errors="coerce")
+    text = column[direct.isna() & column.notna()].astype(str)
+    values = np.array(direct, dtype=float)
+    if text.empty:
+        return values, ""
+    unit, read = _written(text.to_list())
+    values[np.array(text.index)] = read
+    return values, unit
+
+
+def _written(texts: list[str]) -> tuple[str, list[float]]:
+    matches = [_WITH_UNIT.match(text[:60]) for text in texts]
+    numerals = [match.group(1) if match else "" for match in matches]
+    comma = any(_DECIMAL_COMMA.match(n) and not _THOUSANDS.match(n) for n in numerals)
+    suffixes = [(match.group(2) or "").strip() if match else "" for match in matches]
+    units = {suffix for suffix in suffixes if suffix and is_unit(suffix)}
+    unit = units.pop() if len(units) == 1 else ""
+    # A cell whose suffix is not the column's unit is not a number of this column.
+    read = [
+        _number(numeral, comma) if suffix in ("", unit) else float("nan")
+        for numeral, suffix in zip(numerals, suffixes, strict=True)
+    ]
+    return unit, read
+
+
+def _number(numeral: str, decimal_comma: bool) -> float:
+    text = numeral.replace("−", "-").replace(" ", "").replace("'", "")
+    text = text.replace(".", "").replace(",", ".") if decimal_comma and "," in text else text.replace(",", "")
+    try:
+        return float(text)
+    except ValueError:
+        return float("nan")
+
+
+def angles(column: Series[float] | Series[str]) -> FloatArray:
+    """Read a column of latitudes or longitudes, in decimal degrees or in degrees, minutes and seconds.
+
+    Parameters
+    ----------
+    column : pandas Series
+
+    Returns
+    -------
+    (n,) float array
+        Degrees, north and east positive; NaN where missing or unreadable.
+    """
+    import pandas as pd
+
+    if column.dtype.kind in "fiu":
+        return np.array(column, dtype=float)
+    direct = pd.to_numeric(column, errors="coerce")
+    values = np.array(direct, dtype=float)
+    text = column[direct.isna() & column.notna()].astype(str)
+    values[np.array(text.index, dtype=int)] = [angle(item[:60]) for item in text]
+    return values
+
+
+def angle(text: str) -> float:
+    """Read one latitude or longitude.
+
+    Parameters
+    ----------
+    text : str
+        ``48.5``, ``48,5 N``, ``N48 30.0``, ``48°30'00"N``, ``-11:34:12``.
+
+    Returns
+    -------
+    float
+        Degrees, north and east positive; NaN where unreadable.
+    """
+    plain = _SIGNED_DEGREES.match(text)
+    if plain:
+        value = float(plain.group(2).replace(",", "."))
+        return (
+            -value if (plain.group(1) or plain.group(3) or "").upper() in ("S", "W") and value > 0 else value
+        )
+    match = _ANGLE.match(text)
+    if match is None:
+        return float("nan")
+    parts = [float((match.group(part) or "0").replace(",", ".")) for part in ("deg", "min", "sec")]
+    if parts[1] >= 60.0 or parts[2] >= 60.0:
+        return float("nan")
+    value = parts[0] + parts[1] / 60.0 + parts[2] / 3600.0
+    side = (match.group("before") or match.group("after") or "").upper()
+    return -value if side in ("S", "W") or match.group("sign") in ("-", "−") else value

@@ -1,0 +1,240 @@
+"""Where a table begins: separator, header row, units row, found by scoring rows against known meanings."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from analyser.errors import LogError
+from analyser.logs.limits import MAX_COLUMNS
+from analyser.logs.meaning import Meaning, concept_named, meaning_of, words_of
+from analyser.logs.raw import Content
+from analyser.logs.units import is_unit
+
+#: Tried in this order; at the same score the earlier one wins.
+SEPARATORS = (",", ";", "\t", "|", " ")
+#: The header stands within so many lines, or nowhere.
+HEAD_LINES = 200
+_COMMENT = ("#", "%", "//", "'", "*", "!")
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How a table is written.
+
+    Attributes
+    ----------
+    separator : str
+        One of :data:`SEPARATORS`; a blank stands for any run of blanks.
+    headers : tuple of str
+        Trimmed; empty for a blank column.
+    units : tuple of str
+        From the units row; empty strings where there is none.
+    first_line : int
+        Index of the first line of data, from 0.
+    """
+
+    separator: str
+    headers: tuple[str, ...]
+    units: tuple[str, ...]
+    first_line: int
+
+
+def cells(line: str, separator: str) -> list[str]:
+    """Cut one line into trimmed cells.
+
+    Parameters
+    ----------
+    line : str
+    separator : str
+
+    Returns
+    -------
+    list of str
+    """
+    if separator == " ":
+        return line.split()
+    try:
+        found = next(csv.reader([line], delimiter=separator, skipinitialspace=True), [])
+    except csv.Error:
+        found = line.split(separator)
+    return [cell.strip() for cell in found[: MAX_COLUMNS + 1]]
+
+
+def find_layout(lines: Sequence[str], content: Content) -> Layout:
+    """Find the header row and what goes with it.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        The first lines of the text.
+    content : Content
+        For what the person said, and for messages.
+
+    Returns
+    -------
+    Layout
+
+    Raises
+    ------
+    LogError
+        Where no row names a time and a position, or the table is too wide.
+    """
+    told = {header.strip().casefold() for header in content.options.columns.values()}
+    best: tuple[float, int, str] | None = None
+    for number, line in enumerate(lines[:HEAD_LINES]):
+        for separator in SEPARATORS:
+            score = _score(_header_cells(line, separator), told)
+            if score and (best is None or score > best[0]):
+                best = (score, number, separator)
+    if best is None:
+        return _numbered(lines, content)
+    _, number, separator = best
+    headers = _header_cells(lines[number], separator)
+    if len(headers) > MAX_COLUMNS:
+        raise LogError(
+            f"the table has more than {MAX_COLUMNS} columns", file=content.name, place=f"line {number + 1}"
+        )
+    return _with_units(lines, number, separator, headers)
+
+
+def _header_cells(line: str, separator: str) -> list[str]:
+    bare = line.strip("\ufeff\r\n")
+    stripped = bare.lstrip()
+    for mark in _COMMENT:
+        if stripped.startswith(mark):
+            bare = stripped.lstrip("#%/'*!").lstrip(" ")
+            break
+    return cells(bare, separator)
+
+
+def _score(headers: list[str], told: set[str]) -> float:
+    """Count what a row names; a row that names no position scores nothing unless the person named its cells."""
+    if len(headers) < 2:
+        return 0.0
+    named = sum(1 for header in headers if header.casefold() in told) if told else 0
+    meanings = {
+        found.concept.name for header in headers if header and (found := meaning_of(header)) is not None
+    }
+    positioned = {"lat", "lon"} <= meanings or "position" in meanings
+    if not (positioned or named):
+        return 0.0
+    return len(meanings) + 2.0 * positioned + 2.0 * named + 0.5 * ("time" in meanings)
+
+
+def _is_units_row(row: list[str]) -> bool:
+    filled = [cell for cell in row if cell]
+    if not filled or any(_is_number(cell) for cell in filled):
+        return False
+    marked = [cell for cell in filled if is_unit(cell) or _looks_like_pattern(cell)]
+    return len(marked) >= max(2, len(filled) // 2)
+
+
+def _looks_like_pattern(cell: str) -> bool:
+    """Units rows describe times as ``hh:mm:ss`` or ``yyyy-mm-dd``."""
+    letters = {letter for letter in cell.lower() if letter.isalpha()}
+    return bool(letters) and letters <= set("hmsydtzuc") and any(mark in cell for mark in ":-/")
+
+
+def _is_number(cell: str) -> bool:
+    try:
+        float(cell.replace(",", "."))
+    except ValueError:
+        return False
+    return True
+
+
+def _with_units(lines: Sequence[str], number: int, separator: str, headers: list[str]) -> Layout:
+    """Take the units from the row under the header, or from the one above it."""
+    first = number + 1
+    units: list[str] = []
+    for place in (number + 1, number - 1):
+        if not 0 <= place < len(lines):
+            continue
+        row = _header_cells(lines[place], separator)
+        if _is_units_row(row) and abs(len(row) - len(headers)) <= 2:
+            units = row
+            first = max(first, place + 1)
+            break
+    units = (units + [""] * len(headers))[: len(headers)]
+    return Layout(separator, tuple(headers), tuple(units), first)
+
+
+def _numbered(lines: Sequence[str], content: Content) -> Layout:
+    """Read a table without a header where the person numbered its columns."""
+    numbers = [value.strip() for value in content.options.columns.values()]
+    if numbers and all(value.isdigit() for value in numbers):
+        for number, line in enumerate(lines[:HEAD_LINES]):
+            for separator in SEPARATORS:
+                row = cells(line, separator)
+                if len(row) >= max(map(int, numbers)) and sum(map(_is_number, row)) >= 2:
+                    headers = tuple(str(place + 1) for place in range(len(row)))
+                    return Layout(separator, headers, ("",) * len(row), number)
+    raise LogError(
+        "no row names a latitude and a longitude column, so this is not a table the reader knows",
+        file=content.name,
+        place=f"first {min(len(lines), HEAD_LINES)} lines",
+        mend="say which columns hold what: --columns time=…,lat=…,lon=…,alt=… (headers, or numbers from 1)",
+    )
+
+
+def meanings(layout: Layout, content: Content) -> dict[int, tuple[Meaning, str]]:
+    """Give each column its meaning: what the person said first, then what the header says.
+
+    Parameters
+    ----------
+    layout : Layout
+    content : Content
+
+    Returns
+    -------
+    dict of int to (Meaning, str)
+        Column index to meaning and standing (``"told"`` or ``"recognised"``).
+
+    Raises
+    ------
+    LogError
+        For a name that means nothing or a header that is not there.
+    """
+    found: dict[int, tuple[Meaning, str]] = {}
+    taken: set[str] = set()
+    for name, header in content.options.columns.items():
+        concept = concept_named(name)
+        if concept is None:
+            raise LogError(
+                f"'{name}' is no column the program knows",
+                file=content.name,
+                place="--columns",
+                mend=_known_names(),
+            )
+        place = _place(layout.headers, header, content)
+        unit = meaning_of(layout.headers[place])
+        keeps = unit.unit if unit is not None and unit.concept.kind == concept.kind else None
+        found[place] = (Meaning(concept, -1, keeps, tuple(words_of(header))), "told")
+        taken.add(concept.name)
+    for place, header in enumerate(layout.headers):
+        meaning = meaning_of(header) if header and place not in found else None
+        if meaning is not None and meaning.concept.name not in taken:
+            found[place] = (meaning, "recognised")
+    return found
+
+
+def _known_names() -> str:
+    return "known: time, date, utc_offset, lat, lon, alt, gs, track, heading, heading_true, heading_magnetic, bank, pitch, ias, tas, wind_from, wind_speed, oat, vs, id"  # noqa: E501
+
+
+def _place(headers: Sequence[str], wanted: str, content: Content) -> int:
+    for fold in (str.strip, lambda text: text.strip().casefold()):
+        matches = [place for place, header in enumerate(headers) if fold(header) == fold(wanted)]
+        if matches:
+            return matches[0]
+    if wanted.strip().isdigit() and 1 <= int(wanted) <= len(headers):
+        return int(wanted) - 1
+    listed = ", ".join(f"'{header}'" for header in headers[:40] if header)
+    raise LogError(
+        f"there is no column '{wanted}'",
+        file=content.name,
+        place="--columns",
+        mend=f"the columns are {listed}",
+    )

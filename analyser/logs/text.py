@@ -1,0 +1,135 @@
+"""From bytes to text: character sets, and text that is safe to show."""
+
+from __future__ import annotations
+
+import codecs
+import re
+
+import numpy as np
+
+from analyser.errors import LogError
+from analyser.logs.limits import MAX_LINE
+
+#: Byte order marks, the longer one first: UTF-32 starts like UTF-16.
+_MARKS = (
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+#: C0 and C1 controls, bidirectional overrides, line and paragraph separators, lone surrogates.
+_UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff\ud800-\udfff]+")
+#: How much of a name from a log is shown.
+_NAME_LENGTH = 120
+
+
+def encoding_of(data: bytes) -> str:
+    """Tell the character set of a text file.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole content.
+
+    Returns
+    -------
+    str
+        A codec name: by the byte order mark, then UTF-16 by where the zero bytes lie, then UTF-8 where it
+        decodes, then Windows-1252, which is Latin-1 with the printable signs recorders use.
+    """
+    for mark, name in _MARKS:
+        if data.startswith(mark):
+            return name
+    head = np.frombuffer(data[:4000], np.uint8)
+    if head.size > 3:
+        even, odd = float(np.mean(head[0::2] == 0)), float(np.mean(head[1::2] == 0))
+        if max(even, odd) > 0.3 and min(even, odd) < 0.1:
+            return "utf-16-be" if even > odd else "utf-16-le"
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        # A log cut off inside a character is still UTF-8.
+        return "utf-8" if error.start >= len(data) - 3 else "cp1252"
+    return "utf-8"
+
+
+def decode(data: bytes) -> str:
+    """Decode a text file, never failing: what cannot be decoded becomes U+FFFD.
+
+    Parameters
+    ----------
+    data : bytes
+
+    Returns
+    -------
+    str
+        Without a byte order mark.
+    """
+    return data.decode(encoding_of(data), errors="replace").removeprefix("\ufeff")
+
+
+def shown(text: str, length: int = _NAME_LENGTH) -> str:
+    """Make text from a log fit to be shown on one line: still untrusted, pages escape it.
+
+    Parameters
+    ----------
+    text : str
+    length : int
+        Cut to this many characters.
+
+    Returns
+    -------
+    str
+        Control characters replaced by spaces, ends trimmed.
+    """
+    clean = " ".join(_UNSHOWN.sub(" ", text[: 4 * length]).split())
+    return clean if len(clean) <= length else clean[: length - 1] + "…"
+
+
+def refuse_long_lines(data: bytes, file: str) -> None:
+    """Refuse a text file with a line no recorder writes.
+
+    Parameters
+    ----------
+    data : bytes
+    file : str
+        Name for the message.
+
+    Raises
+    ------
+    LogError
+        Where a line is longer than the limit.
+    """
+    if len(data) <= MAX_LINE:
+        return
+    codes = np.frombuffer(data, np.uint8)
+    ends = np.flatnonzero((codes == 10) | (codes == 13))
+    edges = np.concatenate([[-1], ends, [codes.size]])
+    lengths = np.diff(edges)
+    if lengths.max() > MAX_LINE:
+        line = int(np.argmax(lengths)) + 1
+        raise LogError(
+            f"a line is {int(lengths.max()):,} characters long; a log's lines hold at most {MAX_LINE:,}",
+            file=file,
+            place=f"line {line}",
+            mend="is this a flight log?",
+        )
+
+
+def is_binary(data: bytes) -> bool:
+    """Tell whether content is certainly no text: control bytes that no text holds.
+
+    Parameters
+    ----------
+    data : bytes
+
+    Returns
+    -------
+    bool
+    """
+    head = data[:8000]
+    if encoding_of(head).startswith(("utf-16", "utf-32")):
+        return False
+    strange = sum(head.count(code) for code in range(32) if code not in (9, 10, 12, 13, 26, 27))
+    return strange > max(2, len(head) // 200)

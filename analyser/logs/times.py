@@ -1,0 +1,131 @@
+"""Written times to seconds: ISO 8601 as the open formats use it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.logs.track import Notice
+
+FloatArray = NDArray[np.float64]
+
+#: A day in seconds; logs without a date start again from zero after it.
+DAY_S = 86_400.0
+
+_EPOCH = datetime(1970, 1, 1)
+_EPOCH_UTC = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def iso_seconds(written: Iterable[str | None]) -> tuple[FloatArray, int]:
+    """Read ISO 8601 times.
+
+    Parameters
+    ----------
+    written : iterable of str or None
+        Times such as ``2026-03-14T12:00:00.5Z`` or ``2026-03-14T13:00:00+01:00``.
+
+    Returns
+    -------
+    seconds : (n,) float array
+        POSIX seconds; NaN where missing or unreadable.
+    without_zone : int
+        How many carried no zone; those are read as UTC.
+    """
+    seconds: list[float] = []
+    without_zone = 0
+    read = datetime.fromisoformat
+    for text in written:
+        try:
+            moment = read(text)  # type: ignore[arg-type]
+            if moment.tzinfo is None:
+                without_zone += 1
+                seconds.append((moment - _EPOCH).total_seconds())
+            else:
+                seconds.append((moment - _EPOCH_UTC).total_seconds())
+        except (ValueError, TypeError, OverflowError):
+            seconds.append(_trimmed(text) if text else np.nan)
+    return np.array(seconds, dtype=float), without_zone
+
+
+def _trimmed(text: str) -> float:
+    """Read a time that has blanks round it or an odd length of fraction."""
+    try:
+        moment = datetime.fromisoformat(text.strip().replace(" Z", "Z").replace("z", "Z"))
+    except (ValueError, OverflowError):
+        return float("nan")
+    zone = _EPOCH if moment.tzinfo is None else _EPOCH_UTC
+    return (moment - zone).total_seconds()
+
+
+def zone_notice(without_zone: int, of: int) -> tuple[Notice, ...]:
+    """Say that times carried no zone.
+
+    Parameters
+    ----------
+    without_zone, of : int
+        Times without a zone, and all times.
+
+    Returns
+    -------
+    tuple of Notice
+        Empty where every time had its zone.
+    """
+    if not without_zone:
+        return ()
+    which = "The times carry" if without_zone == of else f"{without_zone} of {of} times carry"
+    return (Notice("time-zone-assumed", f"{which} no time zone; read as UTC."),)
+
+
+def unroll_days(time_of_day_s: FloatArray) -> tuple[FloatArray, int]:
+    """Carry a time of day on over midnight.
+
+    Parameters
+    ----------
+    time_of_day_s : (n,) float array
+        Seconds since midnight in file order; NaN allowed.
+
+    Returns
+    -------
+    (n,) float array
+        Seconds since the first sample's midnight.
+    int
+        Midnights passed.
+    """
+    known = np.flatnonzero(np.isfinite(time_of_day_s))
+    if known.size < 2:
+        return time_of_day_s, 0
+    # A step back by more than half a day is midnight; a smaller one is a clock fault, left for the cleaner.
+    step = np.diff(time_of_day_s[known])
+    days = np.concatenate([[0], np.cumsum((step < -DAY_S / 2).astype(int) - (step > DAY_S / 2).astype(int))])
+    days = np.maximum(days - min(int(days.min()), 0), 0)
+    unrolled = time_of_day_s.copy()
+    unrolled[known] += days * DAY_S
+    return unrolled, int(days.max())
+
+
+def to_floats(written: Sequence[str | None]) -> FloatArray:
+    """Read decimal numbers; NaN where missing or unreadable.
+
+    Parameters
+    ----------
+    written : sequence of str or None
+
+    Returns
+    -------
+    (n,) float array
+    """
+    try:
+        return np.array(written, dtype=float)
+    except (ValueError, TypeError):
+        return np.array([_float(text) for text in written], dtype=float)
+
+
+def _float(text: str | None) -> float:
+    try:
+        # float() also reads "1_000"; no log means that.
+        return float("nan") if text is None or "_" in text else float(text)
+    except ValueError:
+        return float("nan")

@@ -1,0 +1,125 @@
+"""Units as logs write them, and what they are in the program's own.
+
+References
+----------
+Exact by definition: international foot 0.3048 m, nautical mile 1852 m, statute mile 1609.344 m.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from dataclasses import dataclass
+
+METRES_PER_FOOT = 0.3048
+FEET_PER_METRE = 1.0 / METRES_PER_FOOT
+KNOTS_PER_METRE_PER_SECOND = 3600.0 / 1852.0
+KNOTS_PER_KILOMETRE_PER_HOUR = 1000.0 / 1852.0
+KNOTS_PER_MILE_PER_HOUR = 1609.344 / 1852.0
+KNOTS_PER_FOOT_PER_SECOND = METRES_PER_FOOT * KNOTS_PER_METRE_PER_SECOND
+FPM_PER_METRE_PER_SECOND = 60.0 * FEET_PER_METRE
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit.
+
+    Attributes
+    ----------
+    name : str
+        As shown.
+    kind : str
+        ``"length"``, ``"speed"``, ``"climb"``, ``"angle"``, ``"temperature"`` or ``"time"``.
+    factor, offset : float
+        canonical = value · factor + offset; canonical is ft, kt, fpm, degrees, °C, s.
+    spellings : tuple of str
+        Lower-case, without blanks.
+    """
+
+    name: str
+    kind: str
+    factor: float
+    spellings: tuple[str, ...]
+    offset: float = 0.0
+
+
+UNITS: tuple[Unit, ...] = (
+    Unit("ft", "length", 1.0, ("ft", "feet", "foot", "ftmsl", "ftamsl", "'")),
+    Unit("m", "length", FEET_PER_METRE, ("m", "metre", "metres", "meter", "meters", "mtr", "mmsl", "mamsl")),
+    Unit("km", "length", 1000.0 * FEET_PER_METRE, ("km", "kilometres", "kilometers")),
+    Unit("FL", "length", 100.0, ("fl", "hft", "hundredsft", "100ft")),
+    Unit("kt", "speed", 1.0, ("kt", "kts", "knot", "knots", "kn", "kias", "ktas", "kcas", "nm/h", "nmi/h")),
+    Unit("m/s", "speed", KNOTS_PER_METRE_PER_SECOND, ("m/s", "mps", "ms", "ms-1", "m/sec", "ms^-1", "m.s-1")),
+    Unit("km/h", "speed", KNOTS_PER_KILOMETRE_PER_HOUR, ("km/h", "kmh", "kph", "kmph", "km/hr")),
+    Unit("mph", "speed", KNOTS_PER_MILE_PER_HOUR, ("mph", "mi/h", "miles/h", "sm/h")),
+    Unit("ft/s", "speed", KNOTS_PER_FOOT_PER_SECOND, ("ft/s", "fps", "ft/sec", "feet/s", "feetpersecond")),
+    Unit("fpm", "climb", 1.0, ("fpm", "ft/min", "ft/mn", "ftpm", "feet/min", "ftmin", "feetperminute")),
+    Unit("m/s", "climb", FPM_PER_METRE_PER_SECOND, ("m/s", "mps", "ms", "ms-1", "m/sec", "ms^-1", "m.s-1")),
+    Unit("ft/s", "climb", 60.0, ("ft/s", "fps", "ft/sec", "feet/s")),
+    Unit(
+        "deg", "angle", 1.0, ("deg", "degs", "degree", "degrees", "°", "dd", "º", "degt", "degm", "°t", "°m")
+    ),
+    Unit("rad", "angle", 180.0 / math.pi, ("rad", "rads", "radian", "radians")),
+    Unit("°C", "temperature", 1.0, ("c", "°c", "degc", "celsius", "ºc", "deg_c")),
+    Unit("°F", "temperature", 5.0 / 9.0, ("f", "°f", "degf", "fahrenheit", "ºf"), -160.0 / 9.0),
+    Unit("K", "temperature", 1.0, ("k", "kelvin", "°k", "degk"), -273.15),
+    Unit("s", "time", 1.0, ("s", "sec", "secs", "second", "seconds")),
+    Unit("ms", "time", 1e-3, ("ms", "msec", "millis", "millisecond", "milliseconds")),
+    Unit("µs", "time", 1e-6, ("us", "µs", "μs", "usec", "micros", "microseconds")),
+    Unit("ns", "time", 1e-9, ("ns", "nsec", "nanos", "nanoseconds")),
+    Unit("min", "time", 60.0, ("min", "mins", "minute", "minutes")),
+    Unit("h", "time", 3600.0, ("h", "hr", "hrs", "hour", "hours")),
+)
+
+_BY_SPELLING: dict[tuple[str, str], Unit] = {
+    (spelling, unit.kind): unit for unit in UNITS for spelling in unit.spellings
+}
+_SPELLINGS = {spelling for spelling, _ in _BY_SPELLING}
+
+
+def normal(text: str) -> str:
+    """Bring a unit's spelling into one form: lower-case, no blanks or brackets.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+    """
+    folded = unicodedata.normalize("NFC", text).lower().replace("μ", "µ")
+    folded = re.sub(r"[\s\[\](){}<>\"]+", "", folded)
+    folded = folded.replace("per", "/") if "per" in folded and "feetper" not in folded else folded
+    return folded.replace("_", "") if folded not in ("deg_c",) else folded
+
+
+def unit_of(text: str, kind: str) -> Unit | None:
+    """Find a unit of a kind by its spelling.
+
+    Parameters
+    ----------
+    text : str
+    kind : str
+        See :class:`Unit`.
+
+    Returns
+    -------
+    Unit or None
+    """
+    return _BY_SPELLING.get((normal(text), kind))
+
+
+def is_unit(text: str) -> bool:
+    """Tell whether a word is the spelling of any unit.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    bool
+    """
+    return normal(text) in _SPELLINGS
