@@ -53,9 +53,13 @@ def desk(chromium: Any, page_file: Path) -> Iterator[Watched]:
 #: Where every cursor stands, as time on a strip or as place on a map, all read from the drawings themselves.
 CURSORS = """() => {
   const box = document.querySelector('[data-replay]');
-  const place = (fig) => box.querySelector(`[data-fig="${fig}"] .cursor:not(.second)`).getAttribute('transform').match(/translate\\(([^)]*)\\)/)[1].split(' ').map(Number);
+  const place = (fig) => {
+    const moved = box.querySelector(`[data-fig="${fig}"] .cursor:not(.second)`).getAttribute('transform');
+    return moved.match(/translate\\(([^)]*)\\)/)[1].split(' ').map(Number);
+  };
   const maps = JSON.parse(document.getElementById('replay-data').textContent).holds[0].maps;
-  const strips = [...box.querySelectorAll('[data-fig="strip"] .cursor-line, [data-fig="ribbon"] .cursor-line')].map((line) => parseFloat(line.getAttribute('x1')));
+  const lines = box.querySelectorAll('[data-fig="strip"] .cursor-line, [data-fig="ribbon"] .cursor-line');
+  const strips = [...lines].map((line) => parseFloat(line.getAttribute('x1')));
   const [px, py] = place('plan'), [ax, ay] = place('air');
   const side = box.querySelector('[data-fig="side"] .cursor-dot');
   return {now: Number(box.dataset.now), strips,
@@ -376,7 +380,8 @@ def test_an_hour_with_three_holds_is_small_and_quick(chromium: Any, many_file: P
     with opened(chromium, many_file) as watched:
         timing = watched.page.evaluate(
             "(() => { const [n] = performance.getEntriesByType('navigation');"
-            " return {interactive: n.domInteractive, scripted: document.documentElement.classList.contains('scripted')}; })()"
+            " const scripted = document.documentElement.classList.contains('scripted');"
+            " return {interactive: n.domInteractive, scripted}; })()"
         )
         assert timing["scripted"]
         assert timing["interactive"] < 1000

@@ -82,7 +82,8 @@ def air(document: Mapping[str, Any]) -> str:
         return text
     least, most = min(banks), max(banks)
     return (
-        f"{text} Over the circles of the bank asked for: flattest turn {least[0]:.0f}° ({least[1]}, circuit {least[2]}), "
+        f"{text} Over the circles of the bank asked for: "
+        f"flattest turn {least[0]:.0f}° ({least[1]}, circuit {least[2]}), "
         f"steepest {most[0]:.0f}° ({most[1]}, circuit {most[2]})."
     )
 
@@ -128,16 +129,18 @@ def entry(document: Mapping[str, Any]) -> str:
         return "The log starts inside the hold: no arrival to judge."
     at = direction(found["arrival_heading_true"], document.get("variation"))[0]
     allowed = " or ".join(found.get("sectors_allowed") or ()) or "no entry"
-    return f"Heading {at} at the fix asks for {allowed}; flown: {found.get('flown')}, {found.get('verdict') or NOT_JUDGED}."
+    verdict = found.get("verdict") or NOT_JUDGED
+    return f"Heading {at} at the fix asks for {allowed}; flown: {found.get('flown')}, {verdict}."
 
 
 def wind(document: Mapping[str, Any]) -> str:
     """Say what the wind circle shows."""
     wind, tas = document["wind"], document["tas_kt"]
-    text = f"Ground velocities lie round a wind {wind_words(document)}, at the distance of {number(tas)} kt true airspeed."
+    text = f"Ground velocities lie round a wind {wind_words(document)}, {number(tas)} kt of true airspeed away."
     if wind.get("sd_kt") is None:
         return text
-    return f"{text} The disc holds the wind with about 86 % probability: ±{2 * wind['sd_kt']:.1f} kt on either axis (two sigma)."
+    two = 2 * wind["sd_kt"]
+    return f"{text} The disc is two sigma wide on either axis, ±{two:.1f} kt: six times in seven the wind lies in it."
 
 
 def waterfall(shares: Sequence[Share], total: float, unit: str, decimals: int) -> str:
