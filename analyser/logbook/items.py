@@ -34,8 +34,9 @@ ITEMS: tuple[Item, ...] = (
     Item(ENTRY, "Entry", "points", "right sector or not"),
     Item("timing", "Leg timing", "s", "leg too long (+) or too short (−)"),
     Item("bank", "Bank in the turns", "°", "too steep (+) or too shallow (−)"),
+    Item("steadiness", "Steadiness of bank", "°", "how far the bank wandered"),
     Item("wind_correction", "Wind correction", "°", "outbound correction against the exact one"),
-    Item("track", "Inbound track", "", "off the inbound course"),
+    Item("track", "Inbound track", "°", "off the inbound course"),
     Item("altitude", "Altitude", "ft", "high (+) or low (−)"),
     Item("speed", "Speed", "kt", "fast (+) or slow (−)"),
 )

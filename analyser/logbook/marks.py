@@ -1,0 +1,153 @@
+"""One figure per item and session: the raw material of progress and of comparing a class."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from statistics import median
+from typing import Any
+
+from analyser.logbook.flatten import entry_points, number_or_none
+from analyser.logbook.items import ENTRY
+from analyser.logbook.sessions import Session
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One judged item of one circuit.
+
+    Attributes
+    ----------
+    points : float
+        0–100.
+    deviation : float or None
+        Raw measure minus target, in ``unit``.
+    tolerance : float or None
+        Plus or minus.
+    unit : str
+    within : bool
+        Within its tolerance; for an entry: correct.
+    """
+
+    points: float
+    deviation: float | None
+    tolerance: float | None
+    unit: str
+    within: bool
+
+
+@dataclass(frozen=True)
+class SessionMark:
+    """One item over one session.
+
+    Attributes
+    ----------
+    session : Session
+    when : datetime
+    marks : tuple of Mark
+        Judged circuits only, in the order flown.
+    wind_share : float or None
+        Mean wind speed as a share of the true airspeed; None where either is not known.
+    """
+
+    session: Session
+    when: datetime
+    marks: tuple[Mark, ...]
+    wind_share: float | None
+
+    @property
+    def points(self) -> float:
+        """Median over the circuits: one spoilt circuit does not spoil the evening."""
+        return float(median(mark.points for mark in self.marks))
+
+    @property
+    def lowest(self) -> float:
+        """Fewest points of any circuit."""
+        return min(mark.points for mark in self.marks)
+
+    @property
+    def highest(self) -> float:
+        """Most points of any circuit."""
+        return max(mark.points for mark in self.marks)
+
+    @property
+    def deviation(self) -> float | None:
+        """Median raw deviation, with its sign."""
+        known = [mark.deviation for mark in self.marks if mark.deviation is not None]
+        return float(median(known)) if known else None
+
+
+def by_item(sessions: Iterable[Session]) -> dict[str, list[SessionMark]]:
+    """Collect the marks of sessions.
+
+    Parameters
+    ----------
+    sessions : iterable of Session
+
+    Returns
+    -------
+    dict
+        Item key to marks in the order flown; a session in which an item was not judged is left out there.
+    """
+    found: dict[str, list[SessionMark]] = {}
+    for session in sorted(sessions, key=lambda one: one.when):
+        wind = wind_share(session.holds)
+        for key, marks in _marks(session.holds).items():
+            found.setdefault(key, []).append(SessionMark(session, session.when, tuple(marks), wind))
+    return found
+
+
+def wind_share(holds: Sequence[Mapping[str, Any]]) -> float | None:
+    """Return the wind speed as a share of the true airspeed, averaged over holds.
+
+    This is the measure of how hard the wind made it: sixty times the share is the rule of thumb for the
+    largest drift in degrees, and the same share stretches and shortens the legs.
+
+    Parameters
+    ----------
+    holds : sequence of mapping
+
+    Returns
+    -------
+    float or None
+    """
+    shares = []
+    for hold in holds:
+        speed, tas = (
+            number_or_none((hold.get("wind") or {}).get("speed_kt")),
+            number_or_none(hold.get("tas_kt")),
+        )
+        if speed is not None and tas:
+            shares.append(speed / tas)
+    return sum(shares) / len(shares) if shares else None
+
+
+def _marks(holds: Sequence[Mapping[str, Any]]) -> dict[str, list[Mark]]:
+    found: dict[str, list[Mark]] = {}
+    for hold in holds:
+        entry = hold.get("entry") or {}
+        points = entry_points(entry)
+        if points is not None:
+            right = entry.get("verdict") == "correct"
+            found.setdefault(ENTRY, []).append(Mark(points, None, None, "", right))
+        for circuit in hold["circuits"]:
+            for key, score in (circuit.get("scores") or {}).items():
+                mark = _mark(score)
+                if mark is not None:
+                    found.setdefault(key, []).append(mark)
+    return found
+
+
+def _mark(score: object) -> Mark | None:
+    if not isinstance(score, Mapping):
+        return None
+    points = number_or_none(score.get("points"))
+    if points is None:
+        return None
+    off = number_or_none(score.get("deviation"))
+    value, target = number_or_none(score.get("value")), number_or_none(score.get("target"))
+    if off is None and value is not None and target is not None:
+        off = value - target
+    unit, within = str(score.get("unit") or ""), score.get("verdict") == "within"
+    return Mark(points, off, number_or_none(score.get("tolerance")), unit, within)

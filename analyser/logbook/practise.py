@@ -1,0 +1,231 @@
+"""The next exercise, made to measure: a hold that the pilot knows, in a wind that trains the weakest item."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, ClassVar
+
+from analyser.earth.angles import wrap360
+from analyser.errors import SettingsError, UsageError
+from analyser.holds.briefing import Briefing, flight_of, make_briefing
+from analyser.holds.definition import Hold, LegLimit
+from analyser.holds.sectors import EntryName, sectors
+from analyser.logbook.flatten import number_or_none
+from analyser.rules.load import load_regime
+from analyser.rules.toml_data import STRICT, fill, read_toml
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """What trains one item.
+
+    Attributes
+    ----------
+    item, title, why, drill, aim : str
+    wind_off_course_deg : float
+        Where the wind comes from, off the inbound course, positive on the holding side.
+    wind_share_easy, wind_share_hard : float
+        Wind speed as a share of the true airspeed.
+    entry : "direct", "parallel" or "offset"
+    circuits : int
+    """
+
+    __pydantic_config__: ClassVar = STRICT
+    item: str
+    title: str
+    why: str
+    wind_off_course_deg: float
+    wind_share_easy: float
+    wind_share_hard: float
+    entry: EntryName
+    circuits: int
+    drill: str
+    aim: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Plans:
+    __pydantic_config__: ClassVar = STRICT
+    exercises: tuple[Plan, ...]
+
+
+@dataclass(frozen=True)
+class Exercise:
+    """An exercise with its numbers.
+
+    Attributes
+    ----------
+    plan : Plan
+    hold : Hold
+    rules : str
+    wind_from_true_deg, wind_speed_kt : float
+        Whole five degrees and whole knots, as an instructor would set them.
+    arrival_heading_true_deg : float
+        In the middle of the entry's sector.
+    briefing : Briefing or None
+        The card's numbers; None where this wind leaves no circuit.
+    """
+
+    plan: Plan
+    hold: Hold
+    rules: str
+    wind_from_true_deg: float
+    wind_speed_kt: float
+    arrival_heading_true_deg: float
+    briefing: Briefing | None
+
+    def hold_file(self) -> str:
+        """Write the hold as a hold file.
+
+        Returns
+        -------
+        str
+            TOML, true directions.
+        """
+        hold, leg = self.hold, self.hold.leg
+        lines = [f"name = {_toml_text(hold.name)}"] if hold.name else []
+        lines += [
+            f"fix = {{ lat = {hold.fix_lat_deg:.5f}, lon = {hold.fix_lon_deg:.5f} }}",
+            f"inbound_course = {hold.inbound_course_true_deg:.1f}",
+            'reference = "true"',
+            f'turns = "{hold.turns}"',
+        ]
+        if leg is not None and leg.minutes is not None:
+            lines.append(f"leg = {{ minutes = {leg.minutes:g} }}")
+        elif leg is not None:
+            lines.append(f"leg = {{ distance_nm = {leg.distance_nm:.1f} }}")
+        lines.append(f"altitude_ft = {hold.altitude_ft:.0f}")
+        lines.append(f'reported_wind = "{self.wind_words}"')
+        return "\n".join(lines) + "\n"
+
+    @property
+    def wind_words(self) -> str:
+        """Direction true and knots: ``"240/22"``."""
+        return f"{round(self.wind_from_true_deg) % 360 or 360:03d}/{self.wind_speed_kt:.0f}"
+
+    def command(self, file: str) -> str:
+        """Write the command that makes the exercise's card.
+
+        Parameters
+        ----------
+        file : str
+            Name of the hold file.
+
+        Returns
+        -------
+        str
+        """
+        tas = self.briefing.flight.tas_kt if self.briefing else 0.0
+        return (
+            f"analyser brief --hold {file} --tas {tas:.0f} --wind {self.wind_words} "
+            f"--heading {self.arrival_heading_true_deg:.0f} --true --rules {self.rules}"
+        )
+
+
+def plan_for(item: str) -> Plan | None:
+    """Return what trains an item.
+
+    Parameters
+    ----------
+    item : str
+
+    Returns
+    -------
+    Plan or None
+        None for an item that nothing has been written for.
+    """
+    return _plans().get(item)
+
+
+@lru_cache(maxsize=1)
+def _plans() -> Mapping[str, Plan]:
+    path = Path(__file__).parent / "exercises.toml"
+    read = fill(_Plans, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+    return {plan.item: plan for plan in read.exercises}
+
+
+def made_to_measure(plan: Plan, flown: Mapping[str, Any], *, hard: bool) -> Exercise | None:
+    """Lay an exercise on a hold that the pilot has flown.
+
+    Parameters
+    ----------
+    plan : Plan
+    flown : mapping
+        A hold of a debrief document: its place, course, turns, leg, level and airspeed are used again.
+    hard : bool
+        The stronger wind.
+
+    Returns
+    -------
+    Exercise or None
+        None where the document does not say enough of the hold.
+    """
+    hold, tas = _hold(flown), number_or_none(flown.get("tas_kt"))
+    if hold is None or not tas:
+        return None
+    share = plan.wind_share_hard if hard else plan.wind_share_easy
+    wind_from = wrap360(
+        5.0 * round((hold.inbound_course_true_deg + hold.side * plan.wind_off_course_deg) / 5.0)
+    )
+    wind_kt = float(max(1, round(share * tas)))
+    heading = _into(plan.entry, hold)
+    rules = str(flown.get("rules") or "icao")
+    return Exercise(
+        plan, hold, rules, wind_from, wind_kt, heading, _card(hold, rules, tas, (wind_from, wind_kt), heading)
+    )
+
+
+def _hold(flown: Mapping[str, Any]) -> Hold | None:
+    fix, leg = flown.get("fix") or {}, flown.get("leg") or {}
+    lat, lon = number_or_none(fix.get("lat")), number_or_none(fix.get("lon"))
+    course = number_or_none(flown.get("inbound_course_true"))
+    turns = flown.get("turns")
+    if lat is None or lon is None or course is None or turns not in ("right", "left"):
+        return None
+    minutes, distance = number_or_none(leg.get("minutes")), number_or_none(leg.get("distance_nm"))
+    limit = LegLimit(minutes, None if minutes else distance) if minutes or distance else None
+    altitude = number_or_none(flown.get("altitude_ft"))
+    return Hold(
+        lat,
+        lon,
+        # To whole degrees: an inferred course is not known more finely, and nobody sets tenths.
+        float(round(course)) % 360.0,
+        turns,
+        limit,
+        str(flown.get("name") or ""),
+        altitude_ft=100.0 * round(altitude / 100.0) if altitude is not None else 4000.0,
+    )
+
+
+def _into(entry: EntryName, hold: Hold) -> float:
+    """Return a heading from the middle of an entry's sector, to five degrees."""
+    for sector in sectors(hold.inbound_course_true_deg, hold.turns):
+        if sector.entry == entry:
+            width = (sector.to_heading_deg - sector.from_heading_deg) % 360.0
+            return wrap360(5.0 * round((sector.from_heading_deg + width / 2.0) / 5.0))
+    raise KeyError(entry)
+
+
+def _card(hold: Hold, rules: str, tas: float, wind: tuple[float, float], heading: float) -> Briefing | None:
+    try:
+        flight = flight_of(hold, tas_kt=float(round(tas)), wind=wind, arrival_heading_true_deg=heading)
+        made = make_briefing(hold, load_regime(rules), flight)
+    except UsageError:
+        return None
+    return made if made.exact.closes and math.isfinite(made.exact.outbound_heading_deg) else None
+
+
+def _toml_text(text: str) -> str:
+    """Write a TOML basic string: the name came with a log and may hold anything."""
+    safe = text.encode("utf-8", "replace").decode("utf-8")
+    escaped = "".join(
+        f"\\u{ord(sign):04x}"
+        if ord(sign) < 0x20 or ord(sign) == 0x7F
+        else {'"': '\\"', "\\": "\\\\"}.get(sign, sign)
+        for sign in safe
+    )
+    return f'"{escaped}"'

@@ -1,0 +1,142 @@
+"""The logbook as a table for a spreadsheet: one row per judged item of each circuit."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Iterator, Mapping
+from typing import IO, Any
+
+from analyser.logbook.flatten import entry_points, hold_rows, iso_utc, number_or_none
+from analyser.logbook.items import ENTRY
+from analyser.logbook.sessions import Session
+
+COLUMNS = (
+    "pilot",
+    "instructor",
+    "flown_utc",
+    "device",
+    "log",
+    "log_sha256",
+    "hold",
+    "hold_name",
+    "inbound_course_true_deg",
+    "turns",
+    "rules",
+    "wind_from_true_deg",
+    "wind_speed_kt",
+    "tas_kt",
+    "altitude_ft",
+    "circuit",
+    "item",
+    "points",
+    "value",
+    "target",
+    "tolerance",
+    "unit",
+    "verdict",
+    "pilot_grade",
+    "instructor_grade",
+    "proposed_grade",
+    "scale",
+    "remark",
+    "program_version",
+    "rules_version",
+)
+#: A cell that begins with one of these may be run as a formula. The list is the common advice against
+#: formula injection; tab and carriage return are stripped by some programs and then leave the next sign first.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def write_table(sessions: Iterable[Session], stream: IO[str]) -> int:
+    """Write sessions as comma-separated values.
+
+    Parameters
+    ----------
+    sessions : iterable of Session
+    stream : text stream
+        Opened with ``encoding="utf-8-sig"`` and ``newline=""``: the mark at the beginning tells a
+        spreadsheet that the text is UTF-8.
+
+    Returns
+    -------
+    int
+        Rows written, without the heading.
+
+    Notes
+    -----
+    Text that a spreadsheet would take for a formula gets an apostrophe in front, which a spreadsheet takes
+    for "this is text". Numbers stay numbers, also negative ones.
+    """
+    writer = csv.writer(stream, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    count = 0
+    for session in sessions:
+        for row in _rows(session):
+            writer.writerow([cell(row.get(column)) for column in COLUMNS])
+            count += 1
+    return count
+
+
+def cell(value: object) -> object:
+    """Make a value safe for a cell.
+
+    Parameters
+    ----------
+    value : object
+
+    Returns
+    -------
+    object
+        Numbers as they are, None as an empty cell, text that no spreadsheet runs.
+    """
+    if value is None:
+        return ""
+    if isinstance(value, (int, float)):
+        return round(value, 6)
+    text = str(value).encode("utf-8", "replace").decode("utf-8").replace("\x00", "\ufffd")
+    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA) else text
+
+
+def _rows(session: Session) -> Iterator[dict[str, Any]]:
+    about = {
+        "pilot": session.pilot,
+        "instructor": session.instructor,
+        "flown_utc": iso_utc(session.flown) if session.flown else None,
+        "device": session.device,
+        "log": session.log_name,
+        "log_sha256": session.log_sha256,
+        "program_version": session.debrief.program_version,
+        "rules_version": session.debrief.rules_version,
+    }
+    for hold, (row, _) in zip(session.holds, hold_rows(session.debrief.document), strict=True):
+        told = {key: row[key] for key in row if key in COLUMNS}
+        told |= {"hold": row["number"], "hold_name": row["name"]}
+        for measure in _measures(hold):
+            yield about | told | measure | _grades(session, row["number"], measure["item"])
+
+
+def _measures(hold: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+    entry = hold.get("entry")
+    if entry:
+        points, verdict = entry_points(entry), entry.get("verdict")
+        yield {"circuit": 0, "item": ENTRY, "points": points, "verdict": verdict}
+    for place, circuit in enumerate(hold["circuits"], start=1):
+        for key, score in (circuit.get("scores") or {}).items():
+            figures = {
+                name: number_or_none(score.get(name)) for name in ("points", "value", "target", "tolerance")
+            }
+            said = {"unit": score.get("unit"), "verdict": score.get("verdict")}
+            yield {"circuit": place, "item": key, **figures, **said}
+
+
+def _grades(session: Session, hold: int, key: str) -> dict[str, Any]:
+    standing = session.standing_grades()
+    own, other = standing.get((hold, key, "pilot")), standing.get((hold, key, "instructor"))
+    either = other or own
+    return {
+        "pilot_grade": own.level if own else None,
+        "instructor_grade": other.level if other else None,
+        "proposed_grade": either.proposed if either else None,
+        "scale": either.scale if either else None,
+        "remark": either.remark if either else None,
+    }
