@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from analyser.circuits.edges import mean_direction
 from analyser.circuits.flown import Circuit, Leg, Turn
 from analyser.circuits.frame import HoldFrame, crossing, nearest_passage
 from analyser.circuits.laps import LapTurns
+from analyser.circuits.racetrack import MERGED_TURN_DEG
 from analyser.earth.angles import wrap180, wrap360
 from analyser.motion.estimate import Measured
 
 #: The fix is looked for up to this long after the outbound turn began: a pilot may turn early.
 LATE_LOOK_S = 20.0
+#: A turn that began this long before the fix, and goes on past it, was begun to meet the course.
+STILL_TURNING_S = 8.0
 #: Wings level is not heading steady: this much of a leg's ends is left out of its mean heading, seconds.
 SETTLE_S = 3.0
 #: After the last circuit the fix is looked for this long at most.
@@ -52,7 +57,8 @@ def _passages(measured: Measured, frame: HoldFrame, laps: list[LapTurns]) -> lis
     found: list[float | None] = []
     for before, lap in zip([None, *laps[:-1]], laps, strict=True):
         earliest = before.inbound.end_s if before and before.inbound else lap.outbound.start_s - 60.0
-        found.append(passage(frame, earliest, lap.outbound.start_s + LATE_LOOK_S, lap.outbound.start_s))
+        latest = max(lap.outbound.start_s + LATE_LOOK_S, 0.5 * (lap.outbound.start_s + lap.outbound.end_s))
+        found.append(passage(frame, earliest, latest, lap.outbound.start_s))
     last = laps[-1].inbound
     if last is None:
         return [*found, None]
@@ -89,6 +95,7 @@ def _circuit(
     course_deg: float,
 ) -> Circuit:
     begun = lap.outbound.start_s if start_s is None else start_s
+    lap = LapTurns(_from_fix(lap.outbound, begun), lap.inbound)
     outbound_leg, inbound_leg, last = _legs(measured, lap, end_s, course_deg)
     finished = last if end_s is None else end_s
     wind = measured.circuit_wind(begun, finished)
@@ -109,6 +116,19 @@ def _circuit(
         wind_sd_kt=wind[2],
         tas_kt=tas[0],
         tas_sd_kt=tas[1],
+    )
+
+
+def _from_fix(turn: Turn, fix_s: float) -> Turn:
+    """Begin an outbound turn at the fix where the aircraft was still turning to meet the course when it passed."""
+    if fix_s - turn.start_s < STILL_TURNING_S or abs(turn.heading_change_deg) < MERGED_TURN_DEG:
+        return turn
+    share = (turn.end_s - fix_s) / turn.duration_s
+    return replace(
+        turn,
+        start_s=fix_s,
+        heading_change_deg=turn.heading_change_deg * share,
+        established_start_s=max(turn.established_start_s, fix_s),
     )
 
 

@@ -12,13 +12,13 @@ import numpy as np
 
 from analyser.circuits.cut import cut_circuits
 from analyser.circuits.edges import find_turns, survey_turn
-from analyser.circuits.entry import find_entry
+from analyser.circuits.entry import LEAST_TURN_BACK_DEG, LONGEST_ENTRY_S, find_entry
 from analyser.circuits.flown import Circuit, Entry, FlownHold, Turn
 from analyser.circuits.frame import hold_frame
 from analyser.circuits.infer import InboundPath, Inferred, infer_fix, infer_leg
 from analyser.circuits.laps import LapTurns, lap_turns, match_turn
 from analyser.circuits.plausible import why_not
-from analyser.circuits.racetrack import Racetrack, chains, racetracks
+from analyser.circuits.racetrack import M_PER_NM, Racetrack, chains, racetracks
 from analyser.circuits.turning import turn_runs
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
@@ -34,6 +34,9 @@ SCALES_S, CHORD_SCALES_S = (3.0, 6.0), (10.0, 14.0)
 BEFORE_S, AFTER_S = 480.0, 180.0
 #: A racetrack belongs to a given hold if its fix is this near and its course this like.
 GIVEN_FIX_NM, GIVEN_COURSE_DEG = 4.0, 50.0
+#: A lap is a parallel entry if its second turn is longer by this much, and a hold of the other hand begins
+#: within this time and distance of its end.
+PARALLEL_LOPSIDED_DEG, PARALLEL_FOLLOWS_S, PARALLEL_NEAR_NM = 40.0, 75.0, 3.5
 #: A turn of which this much is flown in impossible corners comes from chords.
 CORNER_BANK_DEG, CORNER_SHARE = 42.0, 0.25
 
@@ -87,7 +90,7 @@ def search(track: Track, hold: Hold | None = None) -> Search:
     misses: list[str] = []
     for survey in survey_flight(track):
         readings = _readings(survey, track, hold)
-        for reading in _without_overlap([r for r in readings if not r.why_not]):
+        for reading in _without_overlap(_without_parallel_entries(readings)):
             flown = _flown(track, survey, reading, hold)
             if flown:
                 holds.append(flown)
@@ -152,12 +155,32 @@ def _belongs(fix: tuple[float, float], course_deg: float, hold: Hold) -> bool:
     return near and abs(wrap180(course_deg - hold.inbound_course_true_deg)) <= GIVEN_COURSE_DEG
 
 
+def _without_parallel_entries(readings: list[Racetrack]) -> list[Racetrack]:
+    """Drop what looks like a lap of the other hand but is the parallel entry to the hold that follows.
+
+    A parallel entry is a short turn, a minute outbound and a long turn back over the fix: a lap, but one whose
+    second turn is much the longer, and with a hold of the other hand beginning where it ends.
+    """
+    return [r for r in readings if not any(_is_parallel_entry(r, other) for other in readings)]
+
+
+def _is_parallel_entry(reading: Racetrack, other: Racetrack) -> bool:
+    if len(reading.laps) != 1 or other.side == reading.side:
+        return False
+    lap = reading.laps[0]
+    lopsided = abs(lap.inbound.change_deg) - abs(lap.outbound.change_deg) > PARALLEL_LOPSIDED_DEG
+    follows = reading.start < other.start and abs(other.start - reading.end) < PARALLEL_FOLLOWS_S
+    near = float(np.hypot(*(other.fix_m - reading.fix_m))) / M_PER_NM < PARALLEL_NEAR_NM
+    return lopsided and follows and near
+
+
 def _without_overlap(readings: list[Racetrack]) -> list[Racetrack]:
+    """Keep the best reading of every stretch; one that is no hold after all also ends its lesser likes."""
     kept: list[Racetrack] = []
     for reading in readings:
         if all(reading.start >= other.end or reading.end <= other.start for other in kept):
             kept.append(reading)
-    return kept
+    return [r for r in kept if not r.why_not]
 
 
 def _flown(track: Track, survey: Survey, reading: Racetrack, hold: Hold | None) -> FlownHold | None:
@@ -170,7 +193,7 @@ def _flown(track: Track, survey: Survey, reading: Racetrack, hold: Hold | None) 
     laps = lap_turns(survey, reading, turns)
     if not laps:
         return None
-    inferred = _infer(measured, laps, reading)
+    inferred = _infer(measured, turns, laps, reading)
     own = _own_hold(plane, inferred, reading)
     if given is None:
         # The map moves onto the inferred fix, so that everything after counts from there.
@@ -208,7 +231,7 @@ def _turns(survey: Survey, reading: Racetrack, measured: Measured) -> list[Turn]
     ]
 
 
-def _infer(measured: Measured, laps: list[LapTurns], reading: Racetrack) -> Inferred:
+def _infer(measured: Measured, turns: list[Turn], laps: list[LapTurns], reading: Racetrack) -> Inferred:
     starts = [lap.outbound for lap in laps]
     following: list[float | None] = [t.start_s for t in starts[1:]]
     paths = [
@@ -221,7 +244,27 @@ def _infer(measured: Measured, laps: list[LapTurns], reading: Racetrack) -> Infe
         paths.append(
             InboundPath(last.end_s, max(_last_passage(measured, laps[0].outbound, last), last.end_s + 12.0))
         )
-    return infer_fix(measured.motion, paths, starts, reading.course_deg)
+    back = _entry_turn_back(turns, starts[0])
+    if back is not None and starts[0].start_s - back.end_s > 25.0:
+        way_in = InboundPath(back.end_s, starts[0].start_s)
+        if abs(wrap180(_direction(measured.motion, way_in) - reading.course_deg)) < 15.0:
+            paths.append(way_in)
+    arrival_until = back.start_s if back else starts[0].start_s
+    return infer_fix(measured.motion, paths, starts, reading.course_deg, arrival_until)
+
+
+def _entry_turn_back(turns: list[Turn], first: Turn) -> Turn | None:
+    """Return the great turn that brought an entry back towards the fix, before the first circuit."""
+    earlier = [t for t in turns if first.start_s - LONGEST_ENTRY_S < t.end_s < first.start_s - 15.0]
+    great = [t for t in earlier if abs(t.heading_change_deg) > LEAST_TURN_BACK_DEG]
+    return great[-1] if great else None
+
+
+def _direction(motion: Motion, path: InboundPath) -> float:
+    middle = 0.5 * (path.start_s + path.end_s)
+    east = motion.at("east_nm", path.end_s) - motion.at("east_nm", middle)
+    north = motion.at("north_nm", path.end_s) - motion.at("north_nm", middle)
+    return float(np.degrees(np.arctan2(east, north)))
 
 
 def _last_passage(measured: Measured, first: Turn, last: Turn) -> float:

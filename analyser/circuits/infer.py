@@ -11,15 +11,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.circuits.flown import Turn
+from analyser.circuits.racetrack import MERGED_TURN_DEG
 from analyser.earth.angles import wrap180
 from analyser.holds.definition import LegLimit
 from analyser.logs.track import FloatArray
 from analyser.motion.motion import Motion
 
 #: Of an inbound leg the last part is flown on the course; before it, the course is still being met.
-ESTABLISHED_SHARE, ESTABLISHED_S = 0.55, 75.0
+ESTABLISHED_SHARE, ESTABLISHED_S = 0.45, 40.0
+#: An arrival that crosses the course at a good angle crosses it at the fix: at least this angle, degrees, no
+#: longer than this before the first circuit, and within this distance of where the turns say.
+CROSSING_DEG, CROSSING_S, CROSSING_NM = 25.0, 420.0, 2.5
+#: Weight of a merged turn, and of an arrival's crossing at right angles, against a clean turn.
+MERGED_WEIGHT, CROSSING_WEIGHT = 0.3, 0.6
 #: A pilot sees the fix pass, then rolls: common practice, and half of it is the correction's uncertainty.
 REACTION_S = 1.5
+#: Sigma of the fix along the course when one circuit alone tells it (common practice: a second or three).
+ALONE_NM = 0.1
 #: Below these no flight tells the fix and the course, however alike its laps.
 LEAST_FIX_SD_NM, LEAST_COURSE_SD_DEG = 0.03, 0.5
 #: A leg longer than this in still air is not one of the usual minute or minute and a half, badly timed.
@@ -57,7 +65,11 @@ class Inferred:
 
 
 def infer_fix(
-    motion: Motion, inbound: list[InboundPath], outbound_turns: list[Turn], course_deg: float
+    motion: Motion,
+    inbound: list[InboundPath],
+    outbound_turns: list[Turn],
+    course_deg: float,
+    arrival_until_s: float,
 ) -> Inferred:
     """Infer fix and course.
 
@@ -70,6 +82,8 @@ def infer_fix(
         At least one; those that began over the fix.
     course_deg : float
         First idea of the course, to start from.
+    arrival_until_s : float
+        Until when the aircraft was still arriving: the entry's turn back, or the first circuit.
 
     Returns
     -------
@@ -79,17 +93,13 @@ def infer_fix(
     course = course_deg
     for _ in range(3):
         course += _lean_deg(lines, course)
-    frames = [_axes(points, course) for points in lines]
-    cross = float(np.median(np.concatenate([f[1] for f in frames])))
-    starts = np.array(
-        [[motion.at("east_nm", t.start_s), motion.at("north_nm", t.start_s)] for t in outbound_turns]
-    )
-    ground = np.array([motion.at("ground_speed_kt", t.start_s) for t in outbound_turns])
-    along = _axes(starts, course)[0] - ground * REACTION_S / 3600.0
-    middle = float(np.median(along))
+    cross = float(np.median(np.concatenate([_axes(points, course)[1] for points in lines])))
+    along, weight = _along(motion, outbound_turns, course, cross, arrival_until_s)
+    middle = _weighted_median(along, weight)
     toward = np.radians(course)
-    spread = _spread(along, ground.mean() * REACTION_S / 3600.0)
-    sideways = _spread(np.array([np.median(f[1]) for f in frames]), 0.05)
+    near = np.abs(along - middle) < max(0.5, 2.0 * float(np.median(np.abs(along - middle))))
+    spread = _spread(along[near], ALONE_NM)
+    sideways = _spread(np.array([np.median(_axes(points, course)[1]) for points in lines]), 0.05)
     directions = np.array([_own_direction(points) for points in lines])
     return Inferred(
         east_nm=middle * np.sin(toward) + cross * np.cos(toward),
@@ -98,6 +108,47 @@ def infer_fix(
         course_deg=float(course % 360.0),
         course_sd_deg=max(LEAST_COURSE_SD_DEG, _spread(wrap180(directions - course), 2.0)),
     )
+
+
+def _along(
+    motion: Motion, outbound_turns: list[Turn], course_deg: float, cross_nm: float, arrival_until_s: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return where along the course the fix may lie, by each turn and by the arrival, and how much each counts."""
+    starts = np.array(
+        [[motion.at("east_nm", t.start_s), motion.at("north_nm", t.start_s)] for t in outbound_turns]
+    )
+    ground = np.array([motion.at("ground_speed_kt", t.start_s) for t in outbound_turns])
+    along = _axes(starts, course_deg)[0] - ground * REACTION_S / 3600.0
+    clean = np.array([abs(t.heading_change_deg) <= MERGED_TURN_DEG for t in outbound_turns])
+    weight = np.where(clean, 1.0, MERGED_WEIGHT)
+    crossed = _arrival_crossing(motion, arrival_until_s, course_deg, cross_nm)
+    if crossed is None or abs(crossed[0] - _weighted_median(along, weight)) > CROSSING_NM:
+        return along, weight
+    return np.append(along, crossed[0]), np.append(weight, CROSSING_WEIGHT * crossed[1])
+
+
+def _arrival_crossing(
+    motion: Motion, before_s: float, course_deg: float, cross_nm: float
+) -> tuple[float, float] | None:
+    """Return where the arrival first crosses the course line, and the sine of the angle at which it does."""
+    span = motion.span(before_s - CROSSING_S, before_s + 5.0)
+    along, cross = _axes(np.column_stack([motion.east_nm[span], motion.north_nm[span]]), course_deg)
+    off = np.abs(wrap180(motion.track_deg[span] - course_deg))
+    off = np.minimum(off, 180.0 - off)
+    side = cross - cross_nm
+    crossed = np.flatnonzero((np.sign(side[:-1]) != np.sign(side[1:])) & (off[:-1] >= CROSSING_DEG))
+    if crossed.size == 0:
+        return None
+    i = int(crossed[0])
+    share = side[i] / (side[i] - side[i + 1])
+    return float(along[i] + share * (along[i + 1] - along[i])), float(np.sin(np.radians(off[i])))
+
+
+def _weighted_median(values: FloatArray, weight: FloatArray) -> float:
+    """Return the middle of weighted values, interpolated between the two that straddle it."""
+    order = np.argsort(values)
+    heaped = np.cumsum(weight[order]) - 0.5 * weight[order]
+    return float(np.interp(0.5 * weight.sum(), heaped, values[order]))
 
 
 def _established(motion: Motion, path: InboundPath) -> FloatArray:

@@ -94,11 +94,11 @@ def _marching(survey: Survey, racetrack: Racetrack) -> str:
         return ""
     toward = np.radians(racetrack.course_deg)
     steps = np.diff(fixes @ np.array([np.cos(toward), -np.sin(toward)]))
-    if (
-        np.abs(steps).min() > MARCH_NM
-        and abs(np.sign(steps).sum()) == steps.size
-        and np.std(steps) < 0.5 * abs(steps.mean())
-    ):
+    # The way back must lie beside the lap's beginning, too: a sloppy pilot meets the fix from various sides,
+    # but meets it, while a surveyor never comes back over a line.
+    missed = min(lap.miss_nm for lap in racetrack.laps[:-1]) > 0.85 * float(np.abs(steps.mean()))
+    one_way = abs(np.sign(steps).sum()) == steps.size and np.std(steps) < 0.5 * abs(steps.mean())
+    if missed and one_way and np.abs(steps).min() > MARCH_NM:
         return f"each lap lies {abs(steps.mean()):.2f} NM beside the last: lines of a survey"
     return ""
 

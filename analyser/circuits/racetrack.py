@@ -9,7 +9,7 @@ outbound end is wherever clock and wind put it).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,11 +23,13 @@ FloatArray = NDArray[np.float64]
 M_PER_NM = 1852.0
 #: A hold's turn is half a circle, give or take the drift corrections of both legs in a strong wind.
 LEAST_TURN_DEG, MOST_TURN_DEG = 100.0, 262.0
+#: An outbound turn of more than this began as the end of meeting the course, so not over the fix.
+MERGED_TURN_DEG = 205.0
 #: The first turn of a direct entry from the edge of its sector is less: 70 degrees, and drift.
 LEAST_FIRST_TURN_DEG = 55.0
 #: No leg is shorter, or it is an orbit; none longer, or it is a journey.
 SHORTEST_LEG_S, LONGEST_LEG_S = 6.0, 780.0
-LONGEST_FIRST_LEG_S = 200.0
+LONGEST_FIRST_LEG_S, LONGEST_LAST_LEG_S = 200.0, 600.0
 #: A correction the other way within a leg, an over-shot course regained, does not end a chain.
 LARGEST_CORRECTION_DEG = 75.0
 #: A lap comes back to its beginning within this distance, or within this share of its turn's diameter.
@@ -171,9 +173,36 @@ def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float) -> list[Rac
     readings = [
         _read(survey, chain, group, scale_s)
         for parity in (0, 1)
-        for group in _groups(survey, [_lap(survey, chain, i) for i in range(parity, len(chain) - 1, 2)])
+        for group in _groups(survey, _laps(survey, chain, parity))
     ]
     return sorted(readings, key=lambda r: -r.score)
+
+
+def _laps(survey: Survey, chain: list[TurnRun], parity: int) -> list[Lap]:
+    """Return the laps of one reading, their outbound turns freed of what was still the meeting of the course.
+
+    Who meets the course late is still turning when the fix goes by, and the outbound turn seems to begin
+    before it. Where other laps show the fix, such a turn is cut where it passes there.
+    """
+    laps = [_lap(survey, chain, i) for i in range(parity, len(chain) - 1, 2)]
+    clean = [lap.fix_m for lap in laps if abs(lap.outbound.change_deg) <= MERGED_TURN_DEG]
+    if not clean:
+        return laps
+    fix = np.median(clean, axis=0)
+    return [
+        _freed(survey, lap, fix) if abs(lap.outbound.change_deg) > MERGED_TURN_DEG else lap for lap in laps
+    ]
+
+
+def _freed(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
+    half = slice(lap.outbound.start, (lap.outbound.start + lap.outbound.end) // 2)
+    away = np.hypot(survey.east_m[half] - fix_m[0], survey.north_m[half] - fix_m[1])
+    cut = lap.outbound.start + int(np.argmin(away))
+    if away.min() / M_PER_NM > CLOSING_NM or cut == lap.outbound.start:
+        return lap
+    turned = float(survey.turn_rate_dps[lap.outbound.start : cut].sum())
+    outbound = replace(lap.outbound, start=cut, change_deg=lap.outbound.change_deg - turned)
+    return replace(lap, outbound=outbound, fix_m=_point(survey, cut))
 
 
 def _lap(survey: Survey, chain: list[TurnRun], i: int) -> Lap:
@@ -234,11 +263,14 @@ def _groups(survey: Survey, laps: list[Lap]) -> list[list[Lap]]:
             groups[-1].append(lap)
         elif groups[-1]:
             groups.append([])
+        if lap.passage - lap.inbound.end > LONGEST_LAST_LEG_S:
+            # Whoever is away that long has left; a later lap over the same fix is another hold.
+            groups.append([])
     return [group for group in groups if group]
 
 
 def _read(survey: Survey, chain: list[TurnRun], laps: list[Lap], scale_s: float) -> Racetrack:
-    first, last = chain.index(laps[0].outbound), chain.index(laps[-1].inbound)
+    first, last = chain.index(laps[0].inbound) - 1, chain.index(laps[-1].inbound)
     before = chain[first - 1] if first > 0 else None
     after = chain[last + 1] if last + 1 < len(chain) else None
     fix = np.mean([lap.fix_m for lap in laps], axis=0)
