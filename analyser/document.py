@@ -1,0 +1,218 @@
+"""A debrief as plain data: the JSON file that programs read, and the page's source.
+
+Seconds named ``*_s`` count from the log's first sample, courses are degrees true in [0, 360), what this log
+cannot tell is null. The shape is published in ``analyser/schema/debrief.schema.json``.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from analyser.circuits.flown import FlownHold
+from analyser.earth.variation import magnetic_variation
+from analyser.earth.wind import wind_from
+from analyser.grading.circuit_document import circuit_document, number_document
+from analyser.grading.hold_document import entry_document, leaving_document, lesson_document
+from analyser.grading.judged import JudgedHold
+from analyser.grading.plain import degrees, direction, feet, knots, miles, number, points, seconds
+from analyser.grading.verdict import verdict
+from analyser.holds.target import leg_minutes
+from analyser.logs.track import Notice, Track
+from analyser.rules.regime import Regime
+
+if TYPE_CHECKING:
+    from analyser.debrief import Debrief, HoldDebrief
+
+#: Raised only when a key changes its meaning or goes; additions keep it.
+SCHEMA = 1
+CAUTION = (
+    "Training aid: not for navigation, not for obstacle clearance. The AIP, air traffic control, the aircraft's "
+    "manual and a qualified instructor decide."
+)
+
+#: Channels of a track → names of channels in the file.
+_CHANNELS = {
+    "altitude_ft": "altitude",
+    "ground_speed_kt": "ground_speed",
+    "track_true_deg": "track",
+    "heading_true_deg": "heading",
+    "heading_magnetic_deg": "heading",
+    "bank_deg": "bank",
+    "pitch_deg": "pitch",
+    "ias_kt": "ias",
+    "tas_kt": "tas",
+    "wind_from_true_deg": "wind",
+    "wind_speed_kt": "wind",
+    "outside_air_temperature_c": "temperature",
+    "vertical_speed_fpm": "vertical_speed",
+}
+
+
+def document(debrief: Debrief) -> dict[str, Any]:
+    """Write a debrief as plain data.
+
+    Parameters
+    ----------
+    debrief : Debrief
+
+    Returns
+    -------
+    dict
+        Ready for ``json.dumps(…, allow_nan=False)``.
+    """
+    return {
+        "schema": SCHEMA,
+        "caution": CAUTION,
+        "log": _log(debrief.track),
+        "rules": {"key": debrief.regime.key, "document": debrief.regime.document},
+        "standard": {
+            "key": debrief.standard.key,
+            "name": debrief.standard.name,
+            "document": debrief.standard.document or None,
+        },
+        "nearest_miss": debrief.nearest_miss,
+        "holds": [_hold(one, debrief) for one in debrief.holds],
+    }
+
+
+def _log(track: Track) -> dict[str, Any]:
+    present = [
+        name
+        for key, name in _CHANNELS.items()
+        if key in track.channels and np.isfinite(track.channels[key]).any()
+    ]
+    many = track.samples > 1
+    return {
+        "name": track.name,
+        "format": track.format,
+        "sha256": track.sha256,
+        "samples": track.samples,
+        "duration_s": seconds(track.duration_s) if track.samples else None,
+        "interval_s": number(track.interval_s, 3) if many else None,
+        "start_utc": track.start_utc.isoformat().replace("+00:00", "Z") if track.start_utc else None,
+        "channels": ["position", *dict.fromkeys(present)],
+        "notices": _notices(track.notices),
+    }
+
+
+def _notices(notices: tuple[Notice, ...]) -> list[dict[str, str]]:
+    return [{"code": notice.code, "message": notice.message} for notice in notices]
+
+
+def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
+    flown, judged = one.flown, one.judged
+    hold, regime = flown.hold, debrief.regime
+    variation = _variation_deg(one, debrief.track)
+    minutes = leg_minutes(hold, regime, judged.altitude_ft or hold.altitude_ft or 0.0)
+    course = hold.inbound_course_true_deg
+    return {
+        "definition": "given" if flown.given else "inferred",
+        "name": hold.name,
+        "fix": {
+            "lat": number(hold.fix_lat_deg, 6),
+            "lon": number(hold.fix_lon_deg, 6),
+            "sd_nm": miles(flown.fix_sd_nm),
+        },
+        "inbound_course_true": direction(course),
+        "inbound_course_magnetic": None if variation is None else direction(course - variation),
+        "inbound_course_sd": degrees(flown.course_sd_deg),
+        "variation": degrees(variation),
+        "turns": hold.turns,
+        "leg": {"distance_nm": miles(hold.leg.distance_nm)}
+        if hold.leg is not None and minutes is None
+        else {"minutes": number(minutes, 3)},
+        "rules": regime.key,
+        "start_s": seconds(flown.start_s),
+        "end_s": seconds(flown.end_s),
+        "wind": _wind(flown),
+        "tas_kt": knots(flown.motion.tas_mean_kt),
+        "tas_sd_kt": knots(flown.motion.tas_mean_sd_kt),
+        "altitude_ft": feet(judged.altitude_ft),
+        "entry": entry_document(judged.entry),
+        "circuits": [
+            circuit_document(
+                circuit,
+                regime,
+                judged.scoring,
+                still_air_s=None if minutes is None else 60.0 * minutes,
+                variation_deg=variation,
+            )
+            for circuit in judged.circuits
+        ],
+        **_judgement(judged, regime, variation),
+        "inferred": _inferred(flown),
+        "notices": _notices((*flown.notices, *flown.motion.notices)),
+    }
+
+
+def _judgement(judged: JudgedHold, regime: Regime, variation: float | None) -> dict[str, Any]:
+    first = judged.advice[0].advice if judged.advice else None
+    return {
+        "points": points(judged.points),
+        "grade": judged.grade.grade if judged.grade else None,
+        "grade_word": judged.grade.word if judged.grade else None,
+        "verdict": " ".join(verdict(judged, variation)),
+        "work_on_first": first.said(variation) if first else None,
+        "advice": [
+            {
+                "cause": share.cost.cause,
+                "advice": share.advice.said(variation),
+                "fly": number_document(share.advice.fly),
+                "flown": number_document(share.advice.flown),
+            }
+            for share in judged.advice
+            if share.advice is not None
+        ],
+        "learning": [lesson_document(lesson) for lesson in judged.learning],
+        "leaving": leaving_document(judged.leaving),
+        "scoring": {
+            "name": judged.scoring.name,
+            "points_by_tolerances": [list(knot) for knot in judged.scoring.points.knots],
+            "clock": {"fixes": regime.clock.fixes, "source": regime.clock.source},
+        },
+    }
+
+
+def _variation_deg(one: HoldDebrief, track: Track) -> float | None:
+    """Take the variation the hold was read with, else the model's for the day; None without a date."""
+    if one.judged.variation_deg is not None:
+        return one.judged.variation_deg
+    if track.start_utc is None:
+        return None
+    hold = one.flown.hold
+    altitude = one.judged.altitude_ft or 0.0
+    return magnetic_variation(hold.fix_lat_deg, hold.fix_lon_deg, altitude, track.start_utc).variation_deg
+
+
+def _wind(flown: FlownHold) -> dict[str, Any]:
+    motion = flown.motion
+    from_true, speed = wind_from(motion.wind_mean_east_kt, motion.wind_mean_north_kt)
+    source = {"logged": "air data", "derived": "turns"}
+    obtained = motion.obtained.get("wind", "derived")
+    return {
+        "from_true": direction(from_true),
+        "speed_kt": knots(speed),
+        "east_kt": knots(motion.wind_mean_east_kt),
+        "north_kt": knots(motion.wind_mean_north_kt),
+        "sd_kt": knots(motion.wind_mean_sd_kt),
+        "source": source.get(obtained, obtained),
+    }
+
+
+def _inferred(flown: FlownHold) -> dict[str, Any] | None:
+    """Write what the flight itself says of the hold, beside what was given."""
+    found = flown.inferred
+    if found is None:
+        return None
+    return {
+        "fix": {"lat": number(found.fix_lat_deg, 6), "lon": number(found.fix_lon_deg, 6)},
+        "inbound_course_true": direction(found.inbound_course_true_deg),
+        "turns": found.turns,
+        "leg": None
+        if found.leg is None
+        else {"minutes": number(found.leg.minutes, 3)}
+        if found.leg.minutes is not None
+        else {"distance_nm": miles(found.leg.distance_nm)},
+    }

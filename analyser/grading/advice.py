@@ -1,0 +1,213 @@
+"""From a share of the error to what the pilot should do: plain words and the number to fly."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from analyser.grading.budget import Budget, Cost
+from analyser.grading.lap import Lap
+from analyser.grading.wording import Number
+
+
+@dataclass(frozen=True)
+class Advice:
+    """One piece of advice.
+
+    Attributes
+    ----------
+    words : str
+        With ``{fly}`` and ``{flown}`` where the numbers belong.
+    fly : Number
+        What to fly next time.
+    flown : Number
+        What was flown.
+    """
+
+    words: str
+    fly: Number
+    flown: Number
+
+    def said(self, variation_deg: float | None = None) -> str:
+        """Write the advice.
+
+        Parameters
+        ----------
+        variation_deg : float or None
+            For magnetic directions; true ones where it is not known.
+
+        Returns
+        -------
+        str
+        """
+        return self.words.format(fly=self.fly.said(variation_deg), flown=self.flown.said(variation_deg))
+
+
+@dataclass(frozen=True)
+class Share:
+    """One cause's share of a circuit's error, with its advice.
+
+    Attributes
+    ----------
+    cost : Cost
+        What it cost.
+    advice : Advice or None
+        None where the share is too small to mention, is nobody's fault, or lies within what the log can tell.
+    rank : int or None
+        1 for the advice to give first; None beyond the most that is given.
+    """
+
+    cost: Cost
+    advice: Advice | None
+    rank: int | None = None
+
+
+def with_advice(lap: Lap, budget: Budget) -> tuple[Share, ...]:
+    """Find the advice for each share, and rank the most costly.
+
+    Parameters
+    ----------
+    lap : Lap
+    budget : Budget
+
+    Returns
+    -------
+    tuple of Share
+        In the order of the budget.
+    """
+    limits = lap.scoring.advice
+    shares = []
+    for cost in budget.costs:
+        worth = cost.size_nm >= limits.least_nm or abs(cost.time_s or 0.0) >= limits.least_s
+        shares.append(Share(cost, _advice(lap, budget, cost) if worth else None))
+    speed = lap.ideal.circuit.inbound_ground_speed_kt
+    order = sorted(
+        (share for share in shares if share.advice), key=lambda share: -_weight_nm(share.cost, speed)
+    )
+    ranks = {share.cost.cause: rank for rank, share in enumerate(order[: limits.at_most], start=1)}
+    return tuple(replace(share, rank=ranks.get(share.cost.cause)) for share in shares)
+
+
+def _weight_nm(cost: Cost, ground_speed_kt: float) -> float:
+    """Miles at the roll-out, or the miles that the lost time would have covered."""
+    return max(cost.size_nm, abs(cost.time_s or 0.0) * ground_speed_kt / 3600.0)
+
+
+def _advice(lap: Lap, budget: Budget, cost: Cost) -> Advice | None:
+    found = _ADVISERS[cost.cause](lap, budget) if cost.cause in _ADVISERS else None
+    if found is None or found.fly.said() == found.flown.said():
+        return None
+    return found
+
+
+def _fix_crossing(lap: Lap, budget: Budget) -> Advice | None:
+    there = budget.flown.decisions.fix_crossing
+    side = "right" if there.imag * budget.axes.side > 0 else "left"
+    words = f"Cross the fix itself before turning: you passed {{flown}} {side} of it."
+    return Advice(words, Number(0.0, "NM"), Number(abs(there), "NM"))
+
+
+def _arrival_heading(lap: Lap, budget: Budget) -> Advice | None:
+    axes = budget.axes
+    flown = Number(axes.heading_on_map(budget.flown.decisions.arrival_heading), "°", "true")
+    fly = Number(axes.heading_on_map(budget.right.decisions.arrival_heading), "°", "true")
+    if lap.first:
+        words = (
+            "You turned outbound from {flown} where a circuit begins on {fly}: joining across the course "
+            "shifts the outbound leg, so allow for it with the first outbound heading."
+        )
+        return Advice(words, fly, flown)
+    return Advice("Be steady on {fly} over the fix, not {flown}, before you turn outbound.", fly, flown)
+
+
+def _outbound_turn_start(lap: Lap, budget: Budget) -> Advice | None:
+    late_s = budget.flown.decisions.outbound_turn_start
+    when = "late" if late_s > 0 else "early"
+    words = f"Start the outbound turn over the fix: you began it {{flown}} {when}."
+    return Advice(words, Number(0.0, "s"), Number(abs(late_s), "s"))
+
+
+def _bank(lap: Lap, which: str) -> Advice | None:
+    turn = lap.circuit.outbound_turn if which == "outbound" else lap.circuit.inbound_turn
+    assert turn is not None
+    fly, flown = lap.ideal.circuit.bank_deg, abs(turn.bank_mean_deg)
+    if abs(fly - flown) < turn.bank_mean_sd_deg:
+        return None
+    return Advice(
+        f"Hold {{fly}} of bank in the {which} turn, not {{flown}}.", Number(fly, "°"), Number(flown, "°")
+    )
+
+
+def _outbound_heading(lap: Lap, budget: Budget) -> Advice | None:
+    leg, exact = lap.circuit.outbound_leg, lap.ideal.circuit
+    assert leg is not None
+    difference = abs(budget.flown.decisions.outbound_heading - budget.right.decisions.outbound_heading)
+    if difference < lap.ideal.outbound_heading_sd_deg:
+        return None
+    fly = Number(exact.outbound_heading_deg, "°", "true")
+    return Advice("Roll out outbound on {fly}, not {flown}.", fly, Number(leg.heading_deg, "°", "true"))
+
+
+def _outbound_time(lap: Lap, budget: Budget) -> Advice | None:
+    fly, flown = budget.right.decisions.outbound_time, budget.flown.decisions.outbound_time
+    clock = budget.flown.air.clock
+    if clock == "length":
+        words = "Turn inbound {fly} out from the fix, not {flown}."
+        return Advice(words, Number(-fly, "NM"), Number(-flown, "NM"))
+    if abs(fly - flown) < lap.ideal.outbound_timed_sd_s:
+        return None
+    since = "passing abeam the fix" if clock == "abeam" else "wings level"
+    words = f"Turn inbound {{fly}} after {since}, not {{flown}}."
+    return Advice(words, Number(fly, "s"), Number(flown, "s"))
+
+
+def _rollout_heading(lap: Lap, budget: Budget) -> Advice | None:
+    axes = budget.axes
+    flown = Number(axes.heading_on_map(budget.flown.decisions.rollout_heading), "°", "true")
+    fly = Number(axes.heading_on_map(budget.right.decisions.rollout_heading), "°", "true")
+    return Advice("Finish the inbound turn on {fly}, not {flown}.", fly, flown)
+
+
+def _unsteadiness(lap: Lap, budget: Budget) -> Advice | None:
+    turns = [lap.circuit.outbound_turn, lap.circuit.inbound_turn]
+    wander = max(turn.bank_wander_deg for turn in turns if turn is not None)
+    words = "Keep the bank steady through the turns and the heading on the outbound leg: the bank wandered by {flown}."
+    return Advice(words, Number(0.0, "°"), Number(wander, "°"))
+
+
+def _airspeed(lap: Lap, budget: Budget) -> Advice | None:
+    at = budget.instants
+    speed = lap.series("tas_kt", at.turn_s, at.rollout_s)
+    if speed.size == 0:
+        return None
+    words = "Hold {fly} true airspeed all the way round: it ran up to {flown} off."
+    return Advice(
+        words, Number(lap.circuit.tas_kt, "kt"), Number(float(max(abs(speed - lap.circuit.tas_kt))), "kt")
+    )
+
+
+def _inbound_leg(lap: Lap, budget: Budget) -> Advice | None:
+    if budget.time_s is None:
+        return None
+    fly = lap.ideal.circuit.inbound_ground_speed_kt
+    covered = abs(budget.axes.at(budget.instants.rollout_s))
+    flown = covered * 3600.0 / max(lap.circuit.end_s - budget.instants.rollout_s, 1.0)
+    words = (
+        "Meet the inbound course early and then hold {fly} over the ground: from roll-out to the fix you made "
+        "good {flown}."
+    )
+    return Advice(words, Number(fly, "kt"), Number(flown, "kt"))
+
+
+_ADVISERS = {
+    "fix_crossing": _fix_crossing,
+    "arrival_heading": _arrival_heading,
+    "outbound_turn_start": _outbound_turn_start,
+    "outbound_turn_bank": lambda lap, budget: _bank(lap, "outbound"),
+    "outbound_heading": _outbound_heading,
+    "outbound_time": _outbound_time,
+    "inbound_turn_bank": lambda lap, budget: _bank(lap, "inbound"),
+    "rollout_heading": _rollout_heading,
+    "unsteadiness": _unsteadiness,
+    "airspeed": _airspeed,
+    "inbound_leg": _inbound_leg,
+}

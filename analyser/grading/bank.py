@@ -1,0 +1,89 @@
+"""Judging the turns: how steep against rate one or the limit, and how steadily."""
+
+from __future__ import annotations
+
+import math
+
+from analyser.circuits.flown import Turn
+from analyser.grading.lap import Lap
+from analyser.grading.score import Score, not_judged, scored
+
+
+def judge_bank(lap: Lap) -> Score:
+    """Judge the mean bank of both turns against rate one or the bank limit, whichever is less.
+
+    Parameters
+    ----------
+    lap : Lap
+
+    Returns
+    -------
+    Score
+        ``value`` is the mean of both turns; points are for the rms of both turns' errors, so that one turn
+        too steep does not make good another too shallow.
+    """
+    tolerance = lap.scoring.bank
+    rule = f"{lap.regime.turns.source}; tolerance: {tolerance.source}"
+    turns = _recorded(lap)
+    if not turns:
+        why = "no turn recorded well enough"
+        return not_judged(why, unit="°", tolerance=tolerance.tolerance_deg, rule=rule)
+    target = lap.regime.turn_bank_deg(lap.circuit.tas_kt)
+    # Bank against rate one is bank against airspeed: its sigma moves the target too.
+    target_sd = lap.regime.turn_bank_deg(lap.circuit.tas_kt + lap.circuit.tas_sd_kt) - target
+    banks = [abs(turn.bank_mean_deg) for turn in turns]
+    spread = math.hypot(*(turn.bank_mean_sd_deg for turn in turns)) / len(turns)
+    return scored(
+        lap.scoring,
+        value=sum(banks) / len(banks),
+        target=target,
+        tolerance=tolerance.tolerance_deg,
+        unit="°",
+        sd=math.hypot(spread, target_sd),
+        deviation=math.sqrt(sum((bank - target) ** 2 for bank in banks) / len(banks)),
+        how=lap.how("bank"),
+        rule=rule,
+        note="" if len(turns) == 2 else "one turn only",
+    )
+
+
+def judge_steadiness(lap: Lap) -> Score:
+    """Judge how steadily the bank was held in the established turns.
+
+    Parameters
+    ----------
+    lap : Lap
+
+    Returns
+    -------
+    Score
+        rms of the bank about each turn's mean, both turns together.
+    """
+    tolerance = lap.scoring.steadiness
+    turns = [turn for turn in _recorded(lap) if math.isfinite(turn.bank_wander_deg)]
+    if not turns:
+        why = "no turn recorded well enough"
+        return not_judged(why, unit="°", tolerance=tolerance.tolerance_deg, rule=tolerance.source)
+    wander = math.sqrt(sum(turn.bank_wander_deg**2 for turn in turns) / len(turns))
+    return scored(
+        lap.scoring,
+        value=wander,
+        target=0.0,
+        tolerance=tolerance.tolerance_deg,
+        unit="°",
+        sd=max(turn.bank_mean_sd_deg for turn in turns),
+        how=lap.how("bank"),
+        rule=tolerance.source,
+        note="derived from positions, quick wandering is smoothed away"
+        if lap.how("bank") != "logged"
+        else "",
+    )
+
+
+def _recorded(lap: Lap) -> list[Turn]:
+    turns = [turn for turn in (lap.circuit.outbound_turn, lap.circuit.inbound_turn) if turn is not None]
+    return [
+        turn
+        for turn in turns
+        if math.isfinite(turn.bank_mean_deg) and not lap.in_hole(turn.start_s, turn.end_s)
+    ]

@@ -1,0 +1,122 @@
+"""A judged hold's entry, learning and leaving as plain data for the debrief file."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from analyser.grading.circuit_document import number_document, score_document
+from analyser.grading.entry import Arrival, Interception, JudgedEntry
+from analyser.grading.learning import Lesson
+from analyser.grading.leaving import Departure, Leaving
+from analyser.grading.plain import degrees, direction, knots, miles, path, points, seconds
+from analyser.holds.exact import ExactCircuit
+from analyser.holds.leaving import TurnIn
+
+
+def entry_document(judged: JudgedEntry | None) -> dict[str, Any] | None:
+    """Write the entry as plain data; None where the log begins inside the hold."""
+    if judged is None:
+        return None
+    entry = judged.entry
+    return {
+        "fix_s": seconds(entry.fix_s),
+        "end_s": seconds(entry.end_s),
+        "arrival_heading_true": direction(entry.arrival_heading_deg),
+        "arrival_heading_sd": degrees(entry.arrival_heading_sd_deg),
+        "sectors_allowed": list(judged.sectors_allowed),
+        "flown": entry.flown,
+        "verdict": judged.verdict,
+        "note": judged.note or None,
+        "points": points(judged.points),
+        "angle": score_document(judged.angle) if judged.angle else None,
+        "time": score_document(judged.time) if judged.time else None,
+        "off_side_nm": miles(judged.off_side_nm),
+        "turn_back": degrees(judged.turn_back_deg),
+        "turn_back_right_way": judged.turn_back_right_way,
+        "interception": _interception(judged.interception),
+        "arrival": _arrival(judged.arrival),
+        "ideal_path": path(judged.ideal_east_nm, judged.ideal_north_nm)
+        if judged.ideal_east_nm.size
+        else None,
+    }
+
+
+def lesson_document(lesson: Lesson) -> dict[str, Any]:
+    """Write one lesson as plain data."""
+    return {
+        "circuit": lesson.circuit,
+        "quantity": lesson.quantity,
+        "before": number_document(lesson.before),
+        "taught": number_document(lesson.taught),
+        "flown": number_document(lesson.flown),
+        "exact": number_document(lesson.exact),
+        "outcome": lesson.outcome,
+        "rule": lesson.rule,
+    }
+
+
+def leaving_document(leaving: Leaving | None) -> dict[str, Any] | None:
+    """Write the leaving as plain data; None where no time was given."""
+    if leaving is None:
+        return None
+    return {
+        "leave_at_s": seconds(leaving.leave_at_s),
+        "left_s": seconds(leaving.left_s),
+        "score": score_document(leaving.score),
+        "plans": [_departure(one) for one in leaving.departures],
+        "turn_in": [_turn_in(one) for one in leaving.table],
+    }
+
+
+def _interception(one: Interception | None) -> dict[str, Any] | None:
+    if one is None:
+        return None
+    return {
+        "rollout_cross_track_nm": miles(one.rollout_cross_track_nm),
+        "angle": degrees(one.angle_deg),
+        "met_at_nm": miles(one.met_at_nm),
+    }
+
+
+def _arrival(one: Arrival) -> dict[str, Any]:
+    return {
+        "speed_at_fix_kias": knots(one.speed_at_fix_kt),
+        "speed_before_kias": knots(one.speed_before_kt),
+        "limit_kias": knots(one.limit_kias),
+        "slowed_before_fix_s": seconds(one.slowed_before_fix_s),
+        "verdict": one.verdict,
+        "rule": one.source,
+    }
+
+
+def _departure(one: Departure) -> dict[str, Any]:
+    plan = one.plan
+    return {
+        "fix_s": seconds(one.fix_s),
+        "to_go_s": seconds(plan.wanted_s),
+        "feasible": plan.feasible,
+        "why_not": plan.why_not or None,
+        "full_circuits": plan.full_circuits,
+        "shortened": [_shortened(circuit) for circuit in plan.shortened],
+        "leaves_s": seconds(one.fix_s + plan.leaves_s),
+        "turn_in_s": seconds(one.turn_in_s),
+    }
+
+
+def _shortened(circuit: ExactCircuit) -> dict[str, Any]:
+    return {
+        "total_s": seconds(circuit.total_s),
+        "outbound_heading_true": direction(circuit.outbound_heading_deg),
+        "outbound_timed_s": seconds(circuit.outbound_timed_s),
+        "inbound_distance_nm": miles(circuit.inbound_distance_nm),
+    }
+
+
+def _turn_in(one: TurnIn) -> dict[str, Any]:
+    return {
+        "outbound_timed_s": seconds(one.outbound_timed_s),
+        "clock_from": one.clock_from,
+        "outbound_heading_true": direction(one.outbound_heading_deg),
+        "turn_in_after_s": seconds(one.turn_in_after_s),
+        "back_after_s": seconds(one.back_after_s),
+    }

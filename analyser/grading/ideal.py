@@ -1,0 +1,82 @@
+"""The exact circuit for one flown circuit, and how uncertain it is because wind and airspeed are."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from analyser.circuits.flown import Circuit
+from analyser.earth.angles import wrap180
+from analyser.holds.definition import Hold
+from analyser.holds.exact import ExactCircuit
+from analyser.holds.target import ideal_circuit
+from analyser.rules.regime import Regime
+
+
+@dataclass(frozen=True)
+class Ideal:
+    """What should have been flown, in the wind that blew.
+
+    Attributes
+    ----------
+    circuit : ExactCircuit
+        Where ``closes`` is False there is none and nothing may be read from it; where only ``exists`` is
+        False it is the shortest that can be flown.
+    outbound_heading_sd_deg, outbound_timed_sd_s, outbound_time_sd_s, inbound_time_sd_s : float
+        Sigma from the wind and the airspeed; infinite where neighbouring winds have no circuit.
+    """
+
+    circuit: ExactCircuit
+    outbound_heading_sd_deg: float
+    outbound_timed_sd_s: float
+    outbound_time_sd_s: float
+    inbound_time_sd_s: float
+
+
+def ideal_for(hold: Hold, regime: Regime, circuit: Circuit, altitude_ft: float) -> Ideal:
+    """Solve the exact circuit for a flown one.
+
+    Parameters
+    ----------
+    hold : Hold
+    regime : Regime
+    circuit : Circuit
+        Its own mean wind and airspeed are used.
+    altitude_ft : float
+        Of the circuit: the leg time and the speed limit depend on it.
+
+    Returns
+    -------
+    Ideal
+    """
+
+    def solve(east_kt: float = 0.0, north_kt: float = 0.0, tas_kt: float = 0.0) -> ExactCircuit:
+        return ideal_circuit(
+            hold,
+            regime,
+            tas_kt=max(circuit.tas_kt + tas_kt, 1.0),
+            altitude_ft=altitude_ft,
+            wind_east_kt=circuit.wind_east_kt + east_kt,
+            wind_north_kt=circuit.wind_north_kt + north_kt,
+        )
+
+    best = solve()
+    if not best.closes:
+        return Ideal(best, math.inf, math.inf, math.inf, math.inf)
+    # One sigma of each input at a time; what they move adds up by squares.
+    moved = [
+        solve(east_kt=circuit.wind_sd_kt),
+        solve(north_kt=circuit.wind_sd_kt),
+        solve(tas_kt=circuit.tas_sd_kt),
+    ]
+    return Ideal(
+        best,
+        _spread([wrap180(one.outbound_heading_deg - best.outbound_heading_deg) for one in moved]),
+        _spread([one.outbound_timed_s - best.outbound_timed_s for one in moved]),
+        _spread([one.outbound_time_s - best.outbound_time_s for one in moved]),
+        _spread([one.inbound_time_s - best.inbound_time_s for one in moved]),
+    )
+
+
+def _spread(moved: list[float]) -> float:
+    return math.hypot(*moved) if all(map(math.isfinite, moved)) else math.inf

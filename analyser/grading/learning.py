@@ -1,0 +1,188 @@
+"""Learning from circuit to circuit: what the last inbound leg taught, and what the pilot made of it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from analyser.earth.angles import wrap180
+from analyser.grading.lap import Lap
+from analyser.grading.measures import Measures
+from analyser.grading.wording import Number
+from analyser.rules.scoring import LearningBands
+
+#: "kept": right already and left alone. "right": corrected as taught. "too little", "too far", "wrong way",
+#: "not at all": what the correction was against the one needed.
+Outcome = Literal["kept", "right", "too little", "too far", "wrong way", "not at all"]
+
+#: Triple the inbound correction outbound where the regime names no multiple (AIM; US Navy P-1244 says 2 to 3).
+_MULTIPLE = 3.0
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """One quantity from one circuit to the next.
+
+    Attributes
+    ----------
+    circuit : int
+        The one that should have been corrected.
+    quantity : "outbound_time" or "outbound_heading"
+    before, taught, flown : Number
+        On the circuit before; what its inbound leg taught; on this one.
+    exact : Number or None
+        What the exact circuit asked for in this circuit's wind.
+    outcome : Outcome
+    rule : str
+        What turned the inbound leg into the number taught.
+    """
+
+    circuit: int
+    quantity: Literal["outbound_time", "outbound_heading"]
+    before: Number
+    taught: Number
+    flown: Number
+    exact: Number | None
+    outcome: Outcome
+    rule: str
+
+
+def lessons(laps: list[Lap], measures: list[Measures]) -> tuple[Lesson, ...]:
+    """Compare each circuit with what the one before it taught.
+
+    Parameters
+    ----------
+    laps : list of Lap
+    measures : list of Measures
+        One for each lap.
+
+    Returns
+    -------
+    tuple of Lesson
+    """
+    found: list[Lesson] = []
+    for k in range(1, len(laps)):
+        before, now = (laps[k - 1], measures[k - 1]), (laps[k], measures[k])
+        found += [lesson for lesson in (_time_lesson(before, now), _heading_lesson(before, now)) if lesson]
+    return tuple(found)
+
+
+def outcome(before: float, taught: float, flown: float, band: float, exact: float | None = None) -> Outcome:
+    """Say what a correction was worth.
+
+    Parameters
+    ----------
+    before, taught, flown : float
+        On the circuit before, as taught, on this one.
+    band : float
+        This near counts as there.
+    exact : float, optional
+        What the wind really asked for: a pilot who meets that was right, whatever the rule of thumb says.
+
+    Returns
+    -------
+    Outcome
+    """
+    needed, made = taught - before, flown - before
+    if abs(flown - taught) <= band or (exact is not None and abs(flown - exact) <= band):
+        return "kept" if abs(made) <= band else "right"
+    if abs(made) <= 0.5 * band:
+        return "not at all"
+    if made * needed < 0.0 or abs(needed) <= band:
+        return "wrong way"
+    return "too little" if abs(made) < abs(needed) else "too far"
+
+
+def _time_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> Lesson | None:
+    (lap, old), (next_lap, new) = before, now
+    if old.timed_s is None or new.timed_s is None or next_lap.cut_short:
+        return None
+    exact = lap.ideal.circuit
+    if lap.flown.hold.leg is not None and lap.flown.hold.leg.minutes is None:
+        return None
+    if not exact.closes:
+        return None
+    if lap.regime.clock.fixes == "inbound":
+        if old.inbound_duration_s is None:
+            return None
+        taught = old.timed_s + exact.inbound_time_s - old.inbound_duration_s
+        rule = "last outbound time + (target − inbound time flown): US Navy P-871"
+    else:
+        taught = exact.outbound_timed_s
+        rule = "the exact outbound time for the wind met on the circuit before"
+    ideal = next_lap.ideal.circuit
+    return Lesson(
+        next_lap.circuit.number,
+        "outbound_time",
+        Number(old.timed_s, "s"),
+        Number(taught, "s"),
+        Number(new.timed_s, "s"),
+        Number(ideal.outbound_timed_s, "s") if ideal.closes else None,
+        outcome(
+            old.timed_s,
+            taught,
+            new.timed_s,
+            lap.scoring.learning.time_band_s,
+            ideal.outbound_timed_s if ideal.closes else None,
+        ),
+        rule,
+    )
+
+
+def _heading_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> Lesson | None:
+    (lap, old), (next_lap, new) = before, now
+    inbound = drift_correction_deg(lap)
+    if inbound is None or old.outbound_correction_deg is None or new.outbound_correction_deg is None:
+        return None
+    multiple = lap.regime.drift.multiple if lap.regime.drift else _MULTIPLE
+    taught = -multiple * inbound
+    reciprocal = lap.flown.hold.outbound_course_true_deg
+    exact = next_lap.ideal.circuit
+    bands: LearningBands = lap.scoring.learning
+    # The inbound correction is read to a degree or so, and the multiple carries that outbound.
+    band = math.hypot(bands.heading_band_deg, multiple)
+    return Lesson(
+        next_lap.circuit.number,
+        "outbound_heading",
+        _direction(reciprocal + old.outbound_correction_deg),
+        _direction(reciprocal + taught),
+        _direction(reciprocal + new.outbound_correction_deg),
+        _direction(exact.outbound_heading_deg) if exact.closes else None,
+        outcome(
+            old.outbound_correction_deg,
+            taught,
+            new.outbound_correction_deg,
+            band,
+            exact.outbound_correction_deg if exact.closes else None,
+        ),
+        f"{multiple:g} × the inbound correction of {abs(inbound):.0f}°, on the other side of the reciprocal",
+    )
+
+
+def drift_correction_deg(lap: Lap) -> float | None:
+    """Return the correction for drift on the inbound leg's second half: heading minus track made good.
+
+    The heading alone would not do: while the pilot is still meeting the course it holds the interception too.
+
+    Parameters
+    ----------
+    lap : Lap
+
+    Returns
+    -------
+    float or None
+        Positive right; None where there was no inbound leg.
+    """
+    leg = lap.circuit.inbound_leg
+    if leg is None or leg.duration_s < 20.0:
+        return None
+    span = (0.5 * (leg.start_s + leg.end_s), leg.end_s - 2.0)
+    off = wrap180(lap.series("heading_deg", *span) - lap.series("track_deg", *span))
+    return float(np.mean(off)) if off.size else None
+
+
+def _direction(degrees: float) -> Number:
+    return Number(degrees % 360.0, "°", "true")

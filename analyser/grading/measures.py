@@ -1,0 +1,193 @@
+"""What was measured on one circuit: times, headings, distances off, before any judgement."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from analyser.earth.angles import wrap180
+from analyser.grading.lap import Lap
+
+
+@dataclass(frozen=True)
+class Measures:
+    """Measured on one circuit; None where it was not flown or not recorded.
+
+    Attributes
+    ----------
+    clock : "abeam", "wings level" or None
+        Where the outbound clock started.
+    timed_s, timed_sd_s : float or None
+        Outbound time by that clock.
+    start_delay_s : float or None
+        From passing the fix to leaving level for the outbound turn; negative where the turn came first.
+    outbound_correction_deg : float or None
+        Outbound heading minus the reciprocal of the inbound course, positive right.
+    inbound_correction_deg : float or None
+        Mean inbound heading minus the course, positive right.
+    inbound_duration_s, inbound_duration_sd_s : float or None
+        Wings level on the inbound leg to the fix.
+    rollout_along_nm, rollout_cross_track_nm : float or None
+        Where the inbound turn ended: from the fix, positive beyond it; positive right of the course.
+    rollout_heading_deg : float or None
+        Air heading there.
+    cross_track_rms_nm, cross_track_max_nm : float or None
+        On the inbound leg; the maximum keeps its sign.
+    off_course_rms_deg, off_course_max_deg : float or None
+        The same as seen from the fix, without the last stretch before it.
+    deflection_rms, deflection_max : float or None
+        Of a course needle, as a fraction of full scale.
+    fix_cross_track_nm : float or None
+        On passing abeam the fix at the end.
+    fix_miss_nm : float or None
+        Distance from the fix at the end.
+    total_s : float or None
+        Fix to fix.
+    """
+
+    clock: Literal["abeam", "wings level"] | None
+    timed_s: float | None
+    timed_sd_s: float | None
+    start_delay_s: float | None
+    outbound_correction_deg: float | None
+    inbound_correction_deg: float | None
+    inbound_duration_s: float | None
+    inbound_duration_sd_s: float | None
+    rollout_along_nm: float | None
+    rollout_cross_track_nm: float | None
+    rollout_heading_deg: float | None
+    cross_track_rms_nm: float | None
+    cross_track_max_nm: float | None
+    off_course_rms_deg: float | None
+    off_course_max_deg: float | None
+    deflection_rms: float | None
+    deflection_max: float | None
+    fix_cross_track_nm: float | None
+    fix_miss_nm: float | None
+    total_s: float | None
+
+
+def measure(lap: Lap) -> Measures:
+    """Measure one circuit.
+
+    Parameters
+    ----------
+    lap : Lap
+
+    Returns
+    -------
+    Measures
+    """
+    circuit, hold = lap.circuit, lap.flown.hold
+    outbound, inbound = circuit.outbound_leg, circuit.inbound_leg
+    course = hold.inbound_course_true_deg
+    turn = circuit.outbound_turn
+    end = lap.frame.at(circuit.end_s) if circuit.complete else None
+    return Measures(
+        **_clock(lap),
+        start_delay_s=None if turn is None else turn.start_s - circuit.start_s,
+        outbound_correction_deg=None if outbound is None else wrap180(outbound.heading_deg - course - 180.0),
+        inbound_correction_deg=None if inbound is None else wrap180(inbound.heading_deg - course),
+        **_rollout(lap),
+        **_inbound(lap),
+        fix_cross_track_nm=None if end is None else end[1],
+        fix_miss_nm=None if end is None else math.hypot(*end),
+        total_s=circuit.end_s - circuit.start_s if circuit.complete else None,
+    )
+
+
+def uses_needle(lap: Lap) -> bool:
+    """Return whether the track is judged in degrees seen from a radio aid: on a leg limited by time.
+
+    The log does not say what guided the pilot. A leg limited by distance is flown on a satellite navigator,
+    whose needle shows miles.
+    """
+    return lap.flown.hold.leg is None or lap.flown.hold.leg.minutes is not None
+
+
+def _clock(lap: Lap) -> dict[str, Any]:
+    circuit = lap.circuit
+    turn, begun = circuit.inbound_turn, circuit.outbound_turn
+    if turn is None or begun is None or circuit.outbound_leg is None:
+        return {"clock": None, "timed_s": None, "timed_sd_s": None}
+    if circuit.abeam_s is None:
+        sd = math.hypot(turn.start_sd_s, begun.end_sd_s)
+        return {"clock": "wings level", "timed_s": turn.start_s - begun.end_s, "timed_sd_s": sd}
+    started = max(circuit.abeam_s, circuit.start_s)
+    # An inferred fix shifts the moment of passing abeam.
+    speed = max(float(np.hypot(*_velocity_kt(lap, started))), 1.0)
+    sd_abeam = 3600.0 * (lap.flown.fix_sd_nm or 0.0) / speed
+    return {
+        "clock": "abeam",
+        "timed_s": turn.start_s - started,
+        "timed_sd_s": math.hypot(turn.start_sd_s, sd_abeam),
+    }
+
+
+def _velocity_kt(lap: Lap, time_s: float) -> tuple[float, float]:
+    motion = lap.flown.motion
+    return motion.at("ground_east_kt", time_s), motion.at("ground_north_kt", time_s)
+
+
+def _rollout(lap: Lap) -> dict[str, Any]:
+    turn = lap.circuit.inbound_turn
+    if turn is None:
+        return dict.fromkeys(("rollout_along_nm", "rollout_cross_track_nm", "rollout_heading_deg"))
+    along, cross = lap.frame.at(turn.end_s)
+    heading = lap.flown.motion.at("heading_deg", turn.end_s)
+    return {"rollout_along_nm": along, "rollout_cross_track_nm": cross, "rollout_heading_deg": heading}
+
+
+_INBOUND = (
+    "inbound_duration_s",
+    "inbound_duration_sd_s",
+    "cross_track_rms_nm",
+    "cross_track_max_nm",
+    "off_course_rms_deg",
+    "off_course_max_deg",
+    "deflection_rms",
+    "deflection_max",
+)
+
+
+def _inbound(lap: Lap) -> dict[str, Any]:
+    circuit, leg, turn = lap.circuit, lap.circuit.inbound_leg, lap.circuit.inbound_turn
+    found: dict[str, Any] = dict.fromkeys(_INBOUND)
+    if leg is None or turn is None:
+        return found
+    if circuit.complete:
+        speed = max(float(np.hypot(*_velocity_kt(lap, circuit.end_s))), 1.0)
+        fix_sd_s = 3600.0 * (lap.flown.fix_sd_nm or 0.0) / speed
+        found["inbound_duration_s"] = circuit.end_s - turn.end_s
+        found["inbound_duration_sd_s"] = math.hypot(turn.end_sd_s, fix_sd_s)
+    span = lap.flown.motion.span(leg.start_s, leg.end_s)
+    seen = ~lap.flown.motion.in_hole[span]
+    along, cross = lap.frame.along_nm[span][seen], lap.frame.cross_nm[span][seen]
+    if cross.size == 0:
+        return found
+    found["cross_track_rms_nm"] = _rms(cross)
+    found["cross_track_max_nm"] = _largest(cross)
+    far = along < -lap.scoring.track.exclude_within_nm
+    if not far.any():
+        return found
+    off = np.degrees(np.arctan2(cross[far], -along[far]))
+    found["off_course_rms_deg"], found["off_course_max_deg"] = _rms(off), _largest(off)
+    standard = lap.standard
+    needle = (
+        [standard.vor_deflection(float(one)) for one in off]
+        if uses_needle(lap)
+        else [standard.gps_deflection(float(one)) for one in cross]
+    )
+    found["deflection_rms"], found["deflection_max"] = _rms(np.array(needle)), _largest(np.array(needle))
+    return found
+
+
+def _rms(values: np.typing.NDArray[np.float64]) -> float:
+    return float(np.sqrt(np.mean(values**2)))
+
+
+def _largest(values: np.typing.NDArray[np.float64]) -> float:
+    return float(values[np.argmax(np.abs(values))])

@@ -1,0 +1,73 @@
+"""Numbers fit for a data file: rounded to what they mean, and null where unknown, never NaN."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.earth.angles import wrap360
+
+
+def number(value: float | None, decimals: int) -> float | None:
+    """Round a number; None where it is not known.
+
+    Parameters
+    ----------
+    value : float or None
+    decimals : int
+
+    Returns
+    -------
+    float or None
+        Never NaN or infinite, never a negative nought.
+    """
+    if value is None or not math.isfinite(value):
+        return None
+    return round(float(value), decimals) + 0.0
+
+
+def seconds(value: float | None) -> float | None:
+    """Round to hundredths of a second."""
+    return number(value, 2)
+
+
+def miles(value: float | None) -> float | None:
+    """Round to ten-thousandths of a nautical mile (20 cm)."""
+    return number(value, 4)
+
+
+def degrees(value: float | None) -> float | None:
+    """Round an angle to hundredths of a degree."""
+    return number(value, 2)
+
+
+def direction(value: float | None) -> float | None:
+    """Round a direction to hundredths of a degree, in [0, 360) also after rounding."""
+    rounded = None if value is None else number(wrap360(value), 2)
+    return 0.0 if rounded == 360.0 else rounded
+
+
+def knots(value: float | None) -> float | None:
+    """Round to hundredths of a knot."""
+    return number(value, 2)
+
+
+def feet(value: float | None) -> float | None:
+    """Round to tenths of a foot."""
+    return number(value, 1)
+
+
+def points(value: float | None) -> float | None:
+    """Round points to tenths."""
+    return number(value, 1)
+
+
+def path(east_nm: NDArray[np.float64], north_nm: NDArray[np.float64]) -> dict[str, Any]:
+    """Round a path to ten-thousandths of a nautical mile."""
+    return {
+        "east_nm": [miles(float(one)) for one in east_nm],
+        "north_nm": [miles(float(one)) for one in north_nm],
+    }

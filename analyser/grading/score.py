@@ -1,0 +1,157 @@
+"""One judged item: its points, what they were given for, and how sure that is."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from analyser.rules.scoring import Scoring
+
+#: "within": the deviation is no larger than the tolerance. "outside": it is larger. "not judged": the log
+#: cannot tell, and the note says why.
+Verdict = Literal["within", "outside", "not judged"]
+
+
+@dataclass(frozen=True)
+class Score:
+    """Points for one item.
+
+    Attributes
+    ----------
+    points : float or None
+        0 … 100 by the published rule; None where not judged.
+    value, target : float or None
+        What was flown, and what should have been.
+    tolerance : float or None
+        Plus or minus.
+    verdict : "within", "outside" or "not judged"
+    unit : str
+        Of all these.
+    sd : float or None
+        Sigma of ``value − target``, from the log's own uncertainty.
+    deviation : float or None
+        What the points were given for; differs from ``value − target`` where the value is a mean of several.
+    reference : float or None
+        What ``value`` is an error from, where it is an error: the altitude or speed to hold.
+    how : str
+        ``"logged"``, ``"derived"`` or empty: how the value was come by.
+    rule : str
+        The rule or standard behind target and tolerance.
+    note : str
+        What else should be known; why it was not judged.
+    """
+
+    points: float | None
+    value: float | None
+    target: float | None
+    tolerance: float | None
+    verdict: Verdict
+    unit: str
+    sd: float | None = None
+    deviation: float | None = None
+    reference: float | None = None
+    how: str = ""
+    rule: str = ""
+    note: str = ""
+
+
+def scored(
+    scoring: Scoring,
+    *,
+    value: float,
+    target: float,
+    tolerance: float,
+    unit: str,
+    sd: float,
+    deviation: float | None = None,
+    reference: float | None = None,
+    how: str = "",
+    rule: str = "",
+    note: str = "",
+) -> Score:
+    """Give points, unless the value is too uncertain to be judged.
+
+    Parameters
+    ----------
+    scoring : Scoring
+    value, target, tolerance : float
+    unit : str
+    sd : float
+        Sigma of the deviation. Above the tolerance nothing is judged: the verdict would be a guess.
+    deviation : float, optional
+        ``value − target`` where left out.
+    reference : float, optional
+    how, rule, note : str
+
+    Returns
+    -------
+    Score
+    """
+    off = value - target if deviation is None else deviation
+    known = Score(
+        None,
+        value,
+        target,
+        tolerance,
+        "not judged",
+        unit,
+        sd,
+        off,
+        reference,
+        how,
+        rule,
+        "the log does not say",
+    )
+    if not math.isfinite(off):
+        return replace(known, value=None, deviation=None)
+    if not sd <= tolerance:
+        why = f"known only to ±{2 * sd:.2g} {unit} (two sigma), with a tolerance of ±{tolerance:g} {unit}"
+        return replace(known, note=why)
+    verdict: Verdict = "within" if abs(off) <= tolerance else "outside"
+    return replace(known, points=scoring.points.points(off, tolerance), verdict=verdict, note=note)
+
+
+def not_judged(
+    why: str,
+    *,
+    unit: str,
+    value: float | None = None,
+    target: float | None = None,
+    tolerance: float | None = None,
+    how: str = "",
+    rule: str = "",
+) -> Score:
+    """Return a score without points that says why.
+
+    Parameters
+    ----------
+    why : str
+    unit : str
+    value, target, tolerance : float, optional
+        What is known all the same.
+    how, rule : str
+
+    Returns
+    -------
+    Score
+    """
+    return Score(None, value, target, tolerance, "not judged", unit, how=how, rule=rule, note=why)
+
+
+def mean_points(parts: list[tuple[float | None, float]]) -> float | None:
+    """Return the weighted mean of what was judged.
+
+    Parameters
+    ----------
+    parts : list of (points, weight)
+        Points None where not judged: left out, neither 0 nor 100.
+
+    Returns
+    -------
+    float or None
+        None where nothing was judged.
+    """
+    judged = [(points, weight) for points, weight in parts if points is not None and weight > 0.0]
+    total = sum(weight for _, weight in judged)
+    return sum(points * weight for points, weight in judged) / total if total > 0.0 else None

@@ -1,0 +1,62 @@
+"""Judging the inbound track: how far off the course, as the pilot's needle would have shown it."""
+
+from __future__ import annotations
+
+import math
+from functools import partial
+
+from analyser.grading.lap import Lap
+from analyser.grading.measures import Measures, uses_needle
+from analyser.grading.score import Score, not_judged, scored
+
+
+def judge_track(lap: Lap, measures: Measures) -> Score:
+    """Judge the rms distance off the inbound course.
+
+    Parameters
+    ----------
+    lap : Lap
+    measures : Measures
+
+    Returns
+    -------
+    Score
+        In degrees as seen from the fix on a leg limited by time, in miles on one limited by distance.
+    """
+    angular = uses_needle(lap)
+    unit = "°" if angular else "NM"
+    tolerance = lap.standard.track_angular_deg if angular else lap.standard.track_linear_nm
+    value = measures.off_course_rms_deg if angular else measures.cross_track_rms_nm
+    unjudged = partial(not_judged, unit=unit, tolerance=tolerance, rule=lap.standard.track.source)
+    leg = lap.circuit.inbound_leg
+    if leg is None or value is None:
+        return unjudged("no inbound leg long enough to read")
+    if lap.in_hole(leg.start_s, leg.end_s):
+        return unjudged("the log has a hole on the inbound leg")
+    return scored(
+        lap.scoring,
+        value=value,
+        target=0.0,
+        tolerance=tolerance,
+        unit=unit,
+        sd=_sd_deg(lap, measures) if angular else (lap.flown.fix_sd_nm or 0.0),
+        how="logged",
+        rule=lap.standard.track.source,
+        note=_note(lap, angular),
+    )
+
+
+def _sd_deg(lap: Lap, measures: Measures) -> float:
+    """Return the sigma that an inferred fix and course leave, half-way down the leg."""
+    middle_nm = max(0.5 * abs(measures.rollout_along_nm or 1.0), lap.scoring.track.exclude_within_nm)
+    sideways = math.degrees(math.atan2(lap.flown.fix_sd_nm or 0.0, middle_nm))
+    return math.hypot(lap.flown.course_sd_deg or 0.0, sideways)
+
+
+def _note(lap: Lap, angular: bool) -> str:
+    parts = ["rms from roll-out to the fix"]
+    if angular:
+        parts.append(f"without the last {lap.scoring.track.exclude_within_nm:g} NM, taken as a radio aid")
+    if not lap.flown.given:
+        parts.append("fix and course are inferred from this flight, so a constant error does not show")
+    return "; ".join(parts)

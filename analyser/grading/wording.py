@@ -1,0 +1,115 @@
+"""Numbers and counts as they are spoken in a debrief."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from analyser.earth.angles import wrap360
+
+_COUNTS = (
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
+
+#: Share of what was needed → words; the nearest is said.
+_SHARES = (
+    (0.0, "next to none of"),
+    (0.25, "a quarter of"),
+    (1.0 / 3.0, "a third of"),
+    (0.5, "half of"),
+    (2.0 / 3.0, "two thirds of"),
+    (0.75, "three quarters of"),
+    (1.0, "about all of"),
+    (1.5, "half as much again as"),
+    (2.0, "twice"),
+    (3.0, "three times"),
+)
+
+
+@dataclass(frozen=True)
+class Number:
+    """A number with what it takes to show it.
+
+    Attributes
+    ----------
+    value : float
+    unit : str
+        ``"°"``, ``"s"``, ``"NM"``, ``"kt"``, ``"ft"``.
+    reference : "true" or None
+        ``"true"`` for a direction, which a page may show magnetic; None for everything else.
+    """
+
+    value: float
+    unit: str
+    reference: Literal["true"] | None = None
+
+    def said(self, variation_deg: float | None = None) -> str:
+        """Write the number.
+
+        Parameters
+        ----------
+        variation_deg : float or None
+            East positive; turns a true direction into a magnetic one.
+
+        Returns
+        -------
+        str
+            ``"105°M"``, ``"097°T"``, ``"18°"``, ``"52 s"``, ``"0.21 NM"``.
+        """
+        if self.reference == "true":
+            shown = self.value - (variation_deg or 0.0)
+            letter = "T" if variation_deg is None else "M"
+            return f"{round(wrap360(shown)) % 360 or 360:03d}°{letter}"
+        if self.unit == "NM":
+            return f"{self.value:.2f} NM"
+        space = "" if self.unit == "°" else " "
+        return f"{self.value:.0f}{space}{self.unit}"
+
+
+def count(number: int, thing: str) -> str:
+    """Write a count with its noun: ``"three circuits"``.
+
+    Parameters
+    ----------
+    number : int
+    thing : str
+        In the singular; an s makes the plural.
+
+    Returns
+    -------
+    str
+    """
+    word = _COUNTS[number] if number < len(_COUNTS) else str(number)
+    return f"{word} {thing}" + ("" if number == 1 else "s")
+
+
+def share_of(share: float) -> str:
+    """Write a share of what was needed: ``"a third of"``.
+
+    Parameters
+    ----------
+    share : float
+        Zero or more.
+
+    Returns
+    -------
+    str
+    """
+    return min(_SHARES, key=lambda one: abs(one[0] - share))[1]
+
+
+def sentence(text: str) -> str:
+    """Begin with a capital and end with a full stop."""
+    return text[:1].upper() + text[1:].rstrip(". ") + "."
