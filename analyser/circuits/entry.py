@@ -99,7 +99,7 @@ def _with_turn_back(
     lean_heading = -side * wrap180(outbound.heading_deg - course_deg - 180.0)
     flown = _kind(lean, lean_heading, same_hand=back.heading_change_deg * side > 0)
     heading, sd = _arrival_heading(measured, fix_s, min([t.start_s for t in first_turns] or [fix_s + 60.0]))
-    own = tuple(t for t in earlier if t.end_s > fix_s - 2.0)
+    own = tuple(t for t in earlier if t.end_s > fix_s - 2.0 and t.start_s <= back.start_s)
     return Entry(fix_s, start_s, heading, sd, flown, outbound, own)
 
 

@@ -135,7 +135,7 @@ class Entry:
     leg : Leg or None
         The outbound leg of a parallel or offset entry.
     turns : tuple of Turn
-        The entry's own turns, in order (without the first circuit's outbound turn).
+        The entry's own turns, in order; the last is its turn back. Corrections on the way in are left out.
     """
 
     fix_s: float

@@ -1,0 +1,47 @@
+"""The command line: words in, one function called, results printed. Nothing is computed here."""
+
+from __future__ import annotations
+
+import sys
+
+import typer
+
+from analyser import __version__
+from analyser.commands import debrief
+from analyser.errors import AnalyserError
+
+app = typer.Typer(
+    name="analyser",
+    help="Debrief flown holding patterns from recorded flight logs. A training aid: not for navigation, "
+    "not for obstacle clearance.",
+    epilog="Exit status: 0 all done; 1 some log could not be read or some report not written; 2 wrong usage.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+app.command()(debrief.debrief)
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"analyser {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: bool = typer.Option(  # noqa: ARG001 - typer calls _version for it
+        False, "--version", callback=_version, is_eager=True, help="Print the version and stop."
+    ),
+) -> None:
+    pass
+
+
+def main() -> None:
+    """Run the program; a fault that a person can mend is a message and an exit status, never a traceback."""
+    try:
+        app()
+    except AnalyserError as error:
+        typer.echo(f"analyser: {error}", err=True)
+        sys.exit(error.exit_status)
