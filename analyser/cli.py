@@ -31,7 +31,7 @@ def _version(asked: bool) -> None:
 
 @app.callback()
 def _options(
-    version: bool = typer.Option(  # noqa: ARG001 - typer calls _version for it
+    version: bool = typer.Option(
         False, "--version", callback=_version, is_eager=True, help="Print the version and stop."
     ),
 ) -> None:
