@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from analyser.logs import gpx, table
+from analyser.logs import geojson, gpx, igc, kml, nmea, table
 from analyser.logs.raw import Content, RawFlight
 
 
@@ -34,5 +34,9 @@ class Format:
 #: In the order they are asked: the more certain marks first, the table, which is almost anything, last.
 FORMATS: tuple[Format, ...] = (
     Format("gpx", (".gpx",), gpx.looks_like, gpx.read),
+    Format("kml", (".kml", ".kmz"), kml.looks_like, kml.read),
+    Format("geojson", (".geojson", ".json"), geojson.looks_like, geojson.read),
+    Format("nmea", (".nmea", ".nma", ".log"), nmea.looks_like, nmea.read),
+    Format("igc", (".igc",), igc.looks_like, igc.read),
     Format("table", (".csv", ".tsv", ".txt", ".dat", ".tab"), table.looks_like, table.read),
 )

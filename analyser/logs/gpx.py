@@ -19,7 +19,7 @@ from analyser.logs.text import shown
 from analyser.logs.times import iso_seconds, to_floats, zone_notice
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_METRE_PER_SECOND
-from analyser.logs.xml_tree import local, parse_xml
+from analyser.logs.xml_tree import local, parse_xml, root_name
 
 #: What a point's child elements are called, lower-case, and which value they give.
 _ELEMENTS = {"ele": "ele", "time": "time", "speed": "speed", "course": "course"}
@@ -37,7 +37,7 @@ def looks_like(head: str) -> bool:
     -------
     bool
     """
-    return "<gpx" in head or ":gpx" in head
+    return root_name(head) == "gpx"
 
 
 def read(content: Content) -> list[RawFlight]:

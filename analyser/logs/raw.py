@@ -39,11 +39,14 @@ class Content:
         As the person gave it; for a file in an archive, the archive's name and the member's.
     data : bytes
     options : ReadOptions
+    notices : tuple of Notice
+        What was odd about the archive it came in.
     """
 
     name: str
     data: bytes
     options: ReadOptions = ReadOptions()
+    notices: tuple[Notice, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
 from analyser.errors import LogError, UsageError
+from analyser.logs.archive import unwrapped
 from analyser.logs.clean import tracks
 from analyser.logs.formats import FORMATS, Format
 from analyser.logs.limits import check_size
 from analyser.logs.raw import Content, ReadOptions
-from analyser.logs.text import encoding_of, is_binary
-from analyser.logs.track import Track
+from analyser.logs.text import encoding_of, is_binary, shown
+from analyser.logs.track import Notice, Track
+from analyser.logs.xml_tree import root_name
 
 __all__ = ["ReadOptions", "find_logs", "read_log"]
 
@@ -40,14 +45,37 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
         With the file, the place in it, what is wrong and the mend.
     """
     try:
-        check_size(path.stat().st_size, str(path))
+        check_size(path.stat().st_size, path.name)
         data = path.read_bytes()
     except OSError as error:
         raise LogError(error.strerror or "cannot be opened", file=str(path), mend="check the path") from error
     sha256 = hashlib.sha256(data).hexdigest()
-    content = Content(path.name, data, options or ReadOptions())
+    read: list[Track] = []
+    failed: list[LogError] = []
+    packed = Content(shown(path.name), data, options or ReadOptions())
+    for content in unwrapped(packed):
+        try:
+            read.extend(_tracks(content, sha256))
+        except LogError as error:
+            failed.append(error)
+    if not read:
+        raise failed[0]
+    said = tuple(Notice("member-skipped", f"Not read from the archive: {error}") for error in failed)
+    return [
+        replace(track, name=_name(track, packed, len(read)), notices=(*track.notices, *said))
+        for track in read
+    ]
+
+
+def _name(track: Track, packed: Content, count: int) -> str:
+    """Leave the member's name out where an archive holds one log only."""
+    return packed.name if count == 1 else track.name
+
+
+def _tracks(content: Content, sha256: str) -> list[Track]:
     form = recognise(content)
-    return tracks(form.read(content), content, form.name, sha256)
+    with np.errstate(all="ignore"):
+        return tracks(form.read(content), content, form.name, sha256)
 
 
 def recognise(content: Content) -> Format:
@@ -76,6 +104,12 @@ def recognise(content: Content) -> Format:
             mend="export the flight as GPX or CSV",
         )
     text = head.decode(encoding_of(head), errors="replace").removeprefix("\ufeff")
+    if text.lstrip().startswith("<") and not any(form.looks_like(text) for form in FORMATS[:-1]):
+        raise LogError(
+            f"the file is XML with the root element '{shown(root_name(text))}', neither GPX nor KML",
+            file=content.name,
+            mend="export the flight as GPX or CSV",
+        )
     form = next((form for form in FORMATS if form.looks_like(text)), None)
     if form is None:
         raise LogError(

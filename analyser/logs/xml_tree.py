@@ -19,6 +19,8 @@ from analyser.logs.track import Notice
 
 #: expat's number for a prefix that no ``xmlns`` declares: recorders add extensions and forget it.
 _UNBOUND_PREFIX = 27
+_COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
+_ROOT = re.compile(r"<(?:[A-Za-z_][\w.-]*:)?([A-Za-z_][\w.-]*)")
 _PREFIXES = re.compile(rb"</?([A-Za-z_][\w.-]*):[A-Za-z_]")
 
 
@@ -55,6 +57,25 @@ def local(tag: object) -> str:
         Lower-case; empty for a comment.
     """
     return tag.rpartition("}")[2].lower() if isinstance(tag, str) else ""
+
+
+def root_name(head: str) -> str:
+    """Return the name of the first element, without prefix, lower-case.
+
+    Parameters
+    ----------
+    head : str
+        The first characters of a document.
+
+    Returns
+    -------
+    str
+        Empty where no element begins.
+    """
+    if not head.lstrip("\ufeff \t\r\n").startswith("<"):
+        return ""
+    match = _ROOT.search(_COMMENT.sub("", head))
+    return match.group(1).lower() if match else ""
 
 
 def parse_xml(content: Content) -> XmlTree:
