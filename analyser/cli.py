@@ -7,7 +7,7 @@ import sys
 import typer
 
 from analyser import __version__
-from analyser.commands import debrief
+from analyser.commands import brief, debrief
 from analyser.errors import AnalyserError
 
 app = typer.Typer(
@@ -21,6 +21,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.command()(debrief.debrief)
+app.command()(brief.brief)
 
 
 def _version(asked: bool) -> None:

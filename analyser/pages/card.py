@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import math
+from importlib import resources
 
 import numpy as np
 from markupsafe import Markup
@@ -21,7 +24,7 @@ from analyser.pages.words import direction
 FloatArray = NDArray[np.float64]
 
 #: The sketch's sheet, drawing units.
-_SIZE = 360.0
+_WIDTH, _HEIGHT = 500.0, 340.0
 
 
 def card_page(briefing: Briefing, card: Card, *, magnetic: bool = True) -> str:
@@ -42,10 +45,22 @@ def card_page(briefing: Briefing, card: Card, *, magnetic: bool = True) -> str:
     """
     from analyser.pages.template import environment
 
+    style = (resources.files("analyser.pages") / "templates" / "card.css").read_text(encoding="utf-8")
+    digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
     sketch = _sketch_svg(briefing, magnetic) if briefing.exact.closes else Markup()
-    return environment().get_template("card.html").render(
-        card=card, magnetic=magnetic, sketch=sketch, sector_diagram=_sectors_svg(briefing)
-    )  # fmt: skip
+    return (
+        environment()
+        .get_template("card.html")
+        .render(
+            card=card,
+            magnetic=magnetic,
+            sketch=sketch,
+            sector_diagram=_sectors_svg(briefing),
+            style=Markup(style),
+            # The policy names the one style sheet: nothing that came in with a hold's name could load or run.
+            policy=f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'",
+        )
+    )
 
 
 def _sketch_svg(briefing: Briefing, magnetic: bool) -> Markup:
@@ -109,20 +124,18 @@ def sketch(briefing: Briefing, *, magnetic: bool = True) -> Sheet:
     wind = briefing.flight
     if wind.wind_known and wind.wind_speed_kt > 0.0:
         said = f"{wind.wind_from_true_deg:03.0f}°T/{wind.wind_speed_kt:.0f}"
-        symbols.wind(sheet, wind.wind_from_true_deg, (said, ""))
+        symbols.wind(sheet, wind.wind_from_true_deg, (said, said))
     _label(sheet, briefing, magnetic)
     return sheet
 
 
 def _sheet(east: FloatArray, north: FloatArray) -> Sheet:
-    """Make a square sheet round the points, with a margin for lettering."""
+    """Make a wide sheet round the points, with a margin for lettering."""
     middle = (np.max(east) + np.min(east)) / 2, (np.max(north) + np.min(north)) / 2
-    reach = 0.72 * max(float(np.ptp(east)), float(np.ptp(north)), 0.5)
-    return Sheet(
-        _SIZE,
-        _SIZE,
-        (middle[0] - reach, middle[0] + reach, middle[1] - reach, middle[1] + reach),
-    )
+    shape = _HEIGHT / _WIDTH
+    across = 0.62 * max(float(np.ptp(east)), float(np.ptp(north)) / shape, 0.5)
+    up = across * shape
+    return Sheet(_WIDTH, _HEIGHT, (middle[0] - across, middle[0] + across, middle[1] - up, middle[1] + up))
 
 
 def _entry(briefing: Briefing) -> tuple[FloatArray, FloatArray]:

@@ -1,0 +1,217 @@
+"""Planning a hold: from what was asked on the command line to the card, its page and its JSON."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analyser.earth.angles import wrap360
+from analyser.errors import UsageError
+from analyser.holds.briefing import Briefing, flight_of, make_briefing
+from analyser.holds.definition import Hold
+from analyser.holds.holdfile import read_hold
+from analyser.rules.load import load_regime
+
+if TYPE_CHECKING:
+    from analyser.pages.card_rows import Card
+
+_SPAN = re.compile(r"(?P<minutes>\d{1,3}(\.\d+)?)(:(?P<seconds>[0-5]\d))?")
+
+#: Where no times of leaving are asked for, the card lists these after passing the fix.
+_USUAL_MINUTES = (4, 5, 6, 7, 8, 9, 10)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was asked, in the words of the command line.
+
+    Attributes
+    ----------
+    hold : Path
+    tas_kt, ias_kt, altitude_ft : float or None
+        None: as in the hold file.
+    isa_deviation_c : float
+    wind : str or None
+        ``"240/22"``.
+    arrival_heading_deg : float or None
+        In the reference that ``magnetic`` says.
+    magnetic : bool
+    rules : str
+    category : str or None
+    flight_director : bool
+    leave_at : str
+        Times, comma between.
+    over_at, date : str or None
+    """
+
+    hold: Path
+    tas_kt: float | None = None
+    ias_kt: float | None = None
+    altitude_ft: float | None = None
+    isa_deviation_c: float = 0.0
+    wind: str | None = None
+    arrival_heading_deg: float | None = None
+    magnetic: bool = True
+    rules: str = "icao"
+    category: str | None = None
+    flight_director: bool = False
+    leave_at: str = ""
+    over_at: str | None = None
+    date: str | None = None
+
+
+@dataclass(frozen=True)
+class Made:
+    """A card with the numbers behind it.
+
+    Attributes
+    ----------
+    briefing : Briefing
+    card : Card
+    magnetic : bool
+    """
+
+    briefing: Briefing
+    card: Card
+    magnetic: bool
+
+    def lines(self) -> Iterator[str]:
+        """Write the card for the terminal."""
+        from analyser.pages.card_rows import lines
+
+        return lines(self.card)
+
+    def json_lines(self) -> Iterator[str]:
+        """Write the numbers as JSON."""
+        import json
+
+        from analyser.holds.briefing_document import briefing_document
+
+        yield json.dumps(briefing_document(self.briefing), indent=2, ensure_ascii=False, allow_nan=False)
+
+    def write(self, path: Path) -> None:
+        """Write the page, whole or not at all."""
+        from analyser.pages.card import card_page
+        from analyser.pages.write import write_text_whole
+
+        write_text_whole(path, card_page(self.briefing, self.card, magnetic=self.magnetic))
+
+
+def make_card(asked: Asked) -> Made:
+    """Work out what was asked.
+
+    Parameters
+    ----------
+    asked : Asked
+
+    Returns
+    -------
+    Made
+
+    Raises
+    ------
+    UsageError
+        Hold file, rules or an option are wrong.
+    """
+    from analyser.pages.card_writer import card_of
+
+    when = _day(asked.date)
+    regime, hold = load_regime(asked.rules), read_hold(asked.hold, when)
+    day = when or hold.leave_fix_at
+    variation = hold.variation_deg or 0.0
+    heading = _direction(asked.arrival_heading_deg)
+    flight = flight_of(
+        hold,
+        altitude_ft=_altitude(asked.altitude_ft),
+        tas_kt=_positive(asked.tas_kt, "--tas"),
+        ias_kt=_positive(asked.ias_kt, "--ias"),
+        isa_deviation_c=asked.isa_deviation_c,
+        wind=_wind(asked.wind),
+        arrival_heading_true_deg=None if heading is None else wrap360(heading + variation * asked.magnetic),
+        category=_category(asked.category),
+        flight_director=asked.flight_director,
+    )
+    briefing = make_briefing(hold, regime, flight, leave_after_s=_leave_after_s(asked, hold), when=day)
+    return Made(briefing, card_of(briefing, magnetic=asked.magnetic), asked.magnetic)
+
+
+def _day(text: str | None) -> datetime.date | None:
+    if text is None:
+        return None
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError as fault:
+        raise UsageError(f"'{text}' is not a date", place="--date", mend="write 2026-03-14") from fault
+
+
+def _wind(text: str | None) -> tuple[float, float] | None:
+    from analyser.holds.holdfile_shape import wind_of
+
+    if text is None:
+        return None
+    try:
+        return wind_of(text)
+    except ValueError as fault:
+        raise UsageError(f"'{text}' must be {fault}", place="--wind") from fault
+
+
+def _direction(degrees: float | None) -> float | None:
+    if degrees is not None and not 0.0 <= degrees <= 360.0:
+        raise UsageError(f"{degrees:g} is not a heading from 0 to 360", place="--heading")
+    return degrees
+
+
+def _altitude(altitude_ft: float | None) -> float | None:
+    if altitude_ft is not None and not -2000.0 <= altitude_ft <= 60000.0:
+        raise UsageError(f"{altitude_ft:g} ft is not an altitude from -2000 to 60000 ft", place="--altitude")
+    return altitude_ft
+
+
+def _positive(value: float | None, option: str) -> float | None:
+    if value is not None and not 0.0 < value <= 600.0:
+        raise UsageError(f"{value:g} is not an airspeed above 0 and up to 600 kt", place=option)
+    return value
+
+
+def _category(text: str | None) -> str | None:
+    if text is not None and text.upper() not in {"A", "B", "C", "D", "E"}:
+        raise UsageError(f"'{text}' is no aircraft category", place="--category", mend="use A, B, C, D or E")
+    return text.upper() if text is not None else None
+
+
+def _leave_after_s(asked: Asked, hold: Hold) -> tuple[float, ...]:
+    """Turn the times of leaving into seconds after passing the fix."""
+    if not asked.leave_at and asked.over_at is None:
+        return tuple(60.0 * minutes for minutes in _USUAL_MINUTES)
+    parts = [part.strip() for part in asked.leave_at.split(",") if part.strip()]
+    if asked.over_at is None:
+        return tuple(_span_s(part) for part in parts)
+    over_s = _clock_s(asked.over_at, "--over-at")
+    wanted = [_clock_s(part, "--leave-at") for part in parts]
+    if hold.leave_fix_at is not None:
+        at = hold.leave_fix_at.astimezone(datetime.UTC)
+        wanted.append(at.hour * 3600.0 + at.minute * 60.0 + at.second)
+    # A time of leaving before that of passing the fix belongs to the next day.
+    return tuple(sorted({(at - over_s) % 86400.0 for at in wanted}))
+
+
+def _span_s(text: str) -> float:
+    found = _SPAN.fullmatch(text)
+    if found is None or ("." in found["minutes"] and found["seconds"]):
+        mend = "write minutes and seconds after passing the fix, 7:30, or a UTC time together with --over-at"
+        raise UsageError(f"'{text}' is not a time of leaving", place="--leave-at", mend=mend)
+    return 60.0 * float(found["minutes"]) + float(found["seconds"] or 0.0)
+
+
+def _clock_s(text: str, option: str) -> float:
+    try:
+        at = datetime.time.fromisoformat(text.removesuffix("Z"))
+    except ValueError as fault:
+        raise UsageError(
+            f"'{text}' is not a time of day", place=option, mend="write 18:32 or 18:32:15"
+        ) from fault
+    return at.hour * 3600.0 + at.minute * 60.0 + at.second

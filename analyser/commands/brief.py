@@ -1,0 +1,81 @@
+"""``analyser brief``: the kneeboard card of a hold, before flying it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def brief(
+    hold: Annotated[Path, typer.Option(help="Hold file (TOML).", show_default=False)],
+    tas: Annotated[float | None, typer.Option(help="True airspeed, kt.", show_default=False)] = None,
+    ias: Annotated[
+        float | None,
+        typer.Option(help="Indicated airspeed, kt; by default the hold file's.", show_default=False),
+    ] = None,
+    altitude: Annotated[
+        float | None, typer.Option(help="Altitude, ft; by default the hold file's.", show_default=False)
+    ] = None,
+    isa_deviation: Annotated[float, typer.Option(help="Warmer (+) or colder (-) than standard, °C.")] = 0.0,
+    wind: Annotated[
+        str | None, typer.Option(help="Forecast wind, degrees true and kt: 240/22.", show_default=False)
+    ] = None,
+    heading: Annotated[
+        float | None, typer.Option(help="Heading on arrival over the fix, magnetic.", show_default=False)
+    ] = None,
+    true: Annotated[
+        bool, typer.Option("--true", help="--heading is true, and the card's directions are too.")
+    ] = False,
+    rules: Annotated[str, typer.Option(help="Whose rules: icao or faa.")] = "icao",
+    category: Annotated[
+        str | None, typer.Option(help="Aircraft category for the speed limit, A to E.", show_default=False)
+    ] = None,
+    flight_director: Annotated[
+        bool, typer.Option("--flight-director", help="Flown with one: the FAA's 25° bank limit.")
+    ] = False,
+    leave_at: Annotated[
+        str,
+        typer.Option(
+            help="When to leave, comma between: 7:30 after passing the fix (minutes:seconds), or UTC with --over-at."
+        ),
+    ] = "",
+    over_at: Annotated[
+        str | None, typer.Option(help="UTC of passing the fix, 18:21:30.", show_default=False)
+    ] = None,
+    date: Annotated[
+        str | None, typer.Option(help="Day of the flight, for the variation: 2026-03-14.", show_default=False)
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="Write the card as an HTML page to print on A5.", show_default=False)
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print the numbers as JSON.")] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", help="Print errors only.")] = False,
+) -> None:
+    """Work out a hold before flying it: headings, times, entry, gate, leaving on time, on one card."""
+    from analyser.brief import Asked, make_card
+
+    asked = Asked(
+        hold=hold,
+        tas_kt=tas,
+        ias_kt=ias,
+        altitude_ft=altitude,
+        isa_deviation_c=isa_deviation,
+        wind=wind,
+        arrival_heading_deg=heading,
+        magnetic=not true,
+        rules=rules,
+        category=category,
+        flight_director=flight_director,
+        leave_at=leave_at,
+        over_at=over_at,
+        date=date,
+    )
+    made = make_card(asked)
+    if out is not None:
+        made.write(out)
+    if quiet:
+        return
+    for line in made.json_lines() if json else made.lines():
+        typer.echo(line)

@@ -1,0 +1,287 @@
+"""Everything a pilot wants to know about a hold before flying it, worked out once for card and JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+
+from analyser.earth.atmosphere import cas_to_tas, tas_to_cas
+from analyser.earth.variation import Variation, magnetic_variation
+from analyser.earth.wind import wind_components
+from analyser.errors import UsageError
+from analyser.holds.beside import Beside, rules_beside
+from analyser.holds.definition import Hold
+from analyser.holds.entries import EntryPlan, entry_plan
+from analyser.holds.exact_figures import ExactCircuit
+from analyser.holds.leaving import LeavePlan, TurnIn, plan_leaving, turn_in_table
+from analyser.holds.sectors import EntryName, Sector, sectors, sectors_allowed
+from analyser.holds.target import ideal_circuit, leg_minutes
+from analyser.rules.regime import Regime
+
+#: Forecasts are wrong: the table shows the circuit for winds this much off, knots and degrees.
+WIND_SPEED_STEPS_KT = (-10.0, 0.0, 10.0)
+WIND_DIRECTION_STEPS_DEG = (-20.0, 0.0, 20.0)
+
+
+@dataclass(frozen=True)
+class Flight:
+    """How the aircraft will be flown.
+
+    Attributes
+    ----------
+    altitude_ft : float
+    tas_kt, ias_kt : float
+        By the standard atmosphere with the temperature deviation.
+    isa_deviation_c : float
+    wind_from_true_deg, wind_speed_kt : float
+        As forecast.
+    wind_known : bool
+        False where no wind was given and still air is assumed.
+    arrival_heading_true_deg : float or None
+    category : str or None
+    flight_director : bool
+    """
+
+    altitude_ft: float
+    tas_kt: float
+    ias_kt: float
+    isa_deviation_c: float
+    wind_from_true_deg: float
+    wind_speed_kt: float
+    wind_known: bool
+    arrival_heading_true_deg: float | None
+    category: str | None
+    flight_director: bool
+
+
+@dataclass(frozen=True)
+class WindCase:
+    """The circuit in another wind.
+
+    Attributes
+    ----------
+    wind_from_true_deg, wind_speed_kt : float
+    exact : ExactCircuit
+    """
+
+    wind_from_true_deg: float
+    wind_speed_kt: float
+    exact: ExactCircuit
+
+
+@dataclass(frozen=True)
+class Briefing:
+    """A hold, worked out for one flight.
+
+    Attributes
+    ----------
+    hold : Hold
+    regime : Regime
+    flight : Flight
+    variation : Variation
+    exact : ExactCircuit
+        True directions.
+    still_air_s : float
+        Length of the leg in still air.
+    sectors : tuple of Sector
+        Offset, parallel, direct; headings true.
+    allowed : tuple of str
+        Entries right for the arrival heading; empty where it is not known.
+    entries : tuple of EntryPlan
+        Those allowed, or all three where the arrival heading is not known. Empty where no circuit closes.
+    beside : tuple of Beside
+        Rules of thumb.
+    winds : tuple of WindCase
+        Row by row of direction, within it by speed.
+    turn_in : tuple of TurnIn
+    leaving : tuple of LeavePlan
+    speed_limit_kias : float
+    """
+
+    hold: Hold
+    regime: Regime
+    flight: Flight
+    variation: Variation
+    exact: ExactCircuit
+    still_air_s: float
+    sectors: tuple[Sector, Sector, Sector]
+    allowed: tuple[EntryName, ...]
+    entries: tuple[EntryPlan, ...]
+    beside: tuple[Beside, ...]
+    winds: tuple[WindCase, ...]
+    turn_in: tuple[TurnIn, ...]
+    leaving: tuple[LeavePlan, ...]
+    speed_limit_kias: float
+
+    @property
+    def too_fast(self) -> bool:
+        """Whether the speed planned is above the regime's limit."""
+        return self.flight.ias_kt > self.speed_limit_kias + 0.5
+
+
+def flight_of(
+    hold: Hold,
+    *,
+    altitude_ft: float | None = None,
+    tas_kt: float | None = None,
+    ias_kt: float | None = None,
+    isa_deviation_c: float = 0.0,
+    wind: tuple[float, float] | None = None,
+    arrival_heading_true_deg: float | None = None,
+    category: str | None = None,
+    flight_director: bool = False,
+) -> Flight:
+    """Put together how the aircraft will be flown: what is not given comes from the hold file.
+
+    Parameters
+    ----------
+    hold : Hold
+    altitude_ft, tas_kt, ias_kt : float, optional
+        At most one of the speeds.
+    isa_deviation_c : float
+    wind : (from_true_deg, speed_kt), optional
+    arrival_heading_true_deg : float, optional
+    category : str, optional
+    flight_director : bool
+
+    Returns
+    -------
+    Flight
+
+    Raises
+    ------
+    UsageError
+        Both speeds given, or a speed or the altitude missing.
+    """
+    altitude_ft = hold.altitude_ft if altitude_ft is None else altitude_ft
+    if altitude_ft is None:
+        mend = "give --altitude, or altitude_ft in the hold file"
+        raise UsageError("no altitude is given: it decides leg time and speed limit", mend=mend)
+    if tas_kt is not None and ias_kt is not None:
+        raise UsageError("two airspeeds are given", place="--tas and --ias", mend="give one of them")
+    if tas_kt is None and ias_kt is None:
+        ias_kt = hold.speed_kias
+    if tas_kt is None and ias_kt is None:
+        mend = "give --ias or --tas, or speed_kias in the hold file"
+        raise UsageError("no airspeed is given", mend=mend)
+    if ias_kt is None:
+        assert tas_kt is not None
+        ias_kt = tas_to_cas(tas_kt, altitude_ft, isa_deviation_c)
+    elif tas_kt is None:
+        tas_kt = cas_to_tas(ias_kt, altitude_ft, isa_deviation_c)
+    assert tas_kt is not None
+    wind = wind if wind is not None else hold.reported_wind
+    from_deg, speed_kt = wind or (0.0, 0.0)
+    return Flight(
+        altitude_ft=altitude_ft,
+        tas_kt=tas_kt,
+        ias_kt=ias_kt,
+        isa_deviation_c=isa_deviation_c,
+        wind_from_true_deg=from_deg,
+        wind_speed_kt=speed_kt,
+        wind_known=wind is not None,
+        arrival_heading_true_deg=arrival_heading_true_deg,
+        category=category or hold.category,
+        flight_director=flight_director,
+    )
+
+
+def make_briefing(
+    hold: Hold,
+    regime: Regime,
+    flight: Flight,
+    *,
+    leave_after_s: Sequence[float] = (),
+    when: date | float | None = None,
+) -> Briefing:
+    """Work a hold out for a flight.
+
+    Parameters
+    ----------
+    hold : Hold
+    regime : Regime
+    flight : Flight
+    leave_after_s : sequence of float
+        Times after passing the fix at which it may have to be left.
+    when : date, datetime or decimal year, optional
+        For naming the magnetic model; today where left out.
+
+    Returns
+    -------
+    Briefing
+    """
+    exact = circuit_in(hold, regime, flight, flight.wind_from_true_deg, flight.wind_speed_kt)
+    minutes = leg_minutes(hold, regime, flight.altitude_ft)
+    still_air_s = 60.0 * minutes if minutes is not None else _distance_s(hold, flight)
+    arrival = flight.arrival_heading_true_deg
+    course, turns, rule = hold.inbound_course_true_deg, hold.turns, regime.entry
+    allowed = () if arrival is None else sectors_allowed(arrival, course, turns, rule=rule)
+    planned: tuple[EntryName, ...] = allowed or ("direct", "offset", "parallel")
+    closes = exact.closes
+    return Briefing(
+        hold=hold,
+        regime=regime,
+        flight=flight,
+        variation=magnetic_variation(
+            hold.fix_lat_deg, hold.fix_lon_deg, flight.altitude_ft, when or datetime.now(UTC)
+        ),
+        exact=exact,
+        still_air_s=still_air_s,
+        sectors=sectors(course, turns, rule),
+        allowed=allowed,
+        entries=tuple(
+            entry_plan(one, exact, regime, altitude_ft=flight.altitude_ft, arrival_heading_deg=arrival)
+            for one in (planned if closes else ())
+        ),
+        beside=rules_beside(exact, still_air_s=still_air_s, allowances=regime.allowances) if closes else (),
+        winds=_winds(hold, regime, flight),
+        turn_in=turn_in_table(exact, 20.0) if closes else (),
+        leaving=tuple(plan_leaving(exact, time_s) for time_s in leave_after_s) if closes else (),
+        speed_limit_kias=regime.speed_limit_kias(flight.altitude_ft, flight.category),
+    )
+
+
+def circuit_in(
+    hold: Hold, regime: Regime, flight: Flight, from_true_deg: float, speed_kt: float
+) -> ExactCircuit:
+    """Return the exact circuit of the flight in a given wind.
+
+    Parameters
+    ----------
+    hold : Hold
+    regime : Regime
+    flight : Flight
+    from_true_deg, speed_kt : float
+        Wind.
+
+    Returns
+    -------
+    ExactCircuit
+    """
+    east_kt, north_kt = wind_components(from_true_deg, speed_kt)
+    return ideal_circuit(
+        hold,
+        regime,
+        tas_kt=flight.tas_kt,
+        altitude_ft=flight.altitude_ft,
+        wind_east_kt=east_kt,
+        wind_north_kt=north_kt,
+        flight_director=flight.flight_director,
+    )
+
+
+def _distance_s(hold: Hold, flight: Flight) -> float:
+    assert hold.leg is not None and hold.leg.distance_nm is not None
+    return 3600.0 * hold.leg.distance_nm / flight.tas_kt
+
+
+def _winds(hold: Hold, regime: Regime, flight: Flight) -> tuple[WindCase, ...]:
+    """Vary the forecast wind; a speed cannot fall below calm."""
+    cases = []
+    for turn_deg in WIND_DIRECTION_STEPS_DEG:
+        for more_kt in WIND_SPEED_STEPS_KT:
+            from_deg = (flight.wind_from_true_deg + turn_deg) % 360.0
+            speed_kt = max(0.0, flight.wind_speed_kt + more_kt)
+            cases.append(WindCase(from_deg, speed_kt, circuit_in(hold, regime, flight, from_deg, speed_kt)))
+    return tuple(cases)

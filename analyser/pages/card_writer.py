@@ -1,0 +1,264 @@
+"""Writing a briefing as a card: which figures it shows, in which words, and on which rule each rests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+
+from analyser.holds.beside import Beside
+from analyser.holds.briefing import Briefing
+from analyser.holds.entries import EntryPlan
+from analyser.holds.leaving import LeavePlan, TurnIn
+from analyser.pages.card_rows import Card, Row, Table
+from analyser.pages.words import clock, direction, latitude, longitude, number
+from analyser.rules.regime import Sourced
+
+EXACT = "exact circuit: constant TAS and bank, steady wind as forecast (derived)"
+FILE = "hold file"
+#: Marks an outbound time that runs from wings level.
+_LEVEL = "†"
+
+
+def card_of(briefing: Briefing, *, magnetic: bool = True) -> Card:
+    """Write a briefing as a card.
+
+    Parameters
+    ----------
+    briefing : Briefing
+    magnetic : bool
+        Directions magnetic (wind stays true, as it is forecast); False for true.
+
+    Returns
+    -------
+    Card
+    """
+    writer = _Writer(briefing, magnetic)
+    closes = briefing.exact.closes
+    hold, circuit, entry = writer.hold(), writer.circuit() if closes else (), writer.entry()
+    tables = (
+        writer.winds() if closes else None,
+        writer.leaving() if briefing.leaving else None,
+        writer.turn_in() if closes else None,
+        writer.thumbs() if closes else None,
+    )
+    named = [rule for row in (*hold, *circuit) for rule in row.rules]
+    named += [rule for table in (entry, *tables) if table is not None for rule in table.rules]
+    title = briefing.hold.name or "Holding pattern"
+    return Card(title, writer.warnings(), hold, circuit, entry, *tables, rules=tuple(dict.fromkeys(named)))
+
+
+def rule_of(sourced: Sourced) -> str:
+    """Name a rule with its standing: ``"FAA AIM 5-3-8 j.2 (published)"``."""
+    return f"{sourced.source} ({sourced.standing})"
+
+
+@dataclass(frozen=True)
+class _Writer:
+    briefing: Briefing
+    magnetic: bool
+
+    def degrees(self, true_deg: float) -> str:
+        both = direction(true_deg, self.briefing.variation.variation_deg)
+        return both[0] if self.magnetic else both[1]
+
+    def warnings(self) -> tuple[str, ...]:
+        b, said = self.briefing, []
+        if b.too_fast:
+            said.append(
+                f"{number(b.flight.ias_kt)} KIAS is above the maximum of {number(b.speed_limit_kias)} KIAS: "
+                "slow down, or this hold is not protected."
+            )
+        if not b.exact.exists:
+            said.append(b.exact.why_not[0].upper() + b.exact.why_not[1:] + ".")
+        if not b.flight.wind_known:
+            said.append("No wind is given: still air is assumed.")
+        if not b.variation.within_validity:
+            said.append(f"Magnetic variation {b.variation.said()}.")
+        return tuple(said)
+
+    def hold(self) -> tuple[Row, ...]:
+        b = self.briefing
+        hold, flight, limit = b.hold, b.flight, b.regime.speed_limit(b.flight.altitude_ft, b.flight.category)
+        deviation = (
+            f", ISA {number(flight.isa_deviation_c, signed=True)} °C" if flight.isa_deviation_c else ""
+        )
+        speeds = f"{number(flight.ias_kt)} KIAS, {number(flight.tas_kt)} kt TAS"
+        wind = f"{flight.wind_from_true_deg:03.0f}°T / {number(flight.wind_speed_kt)} kt"
+        category = f" (category {flight.category})" if flight.category in limit.categories else ""
+        return (
+            Row("Fix", f"{latitude(hold.fix_lat_deg)}, {longitude(hold.fix_lon_deg)}", (FILE,)),
+            Row(
+                "Inbound course", f"{self.degrees(hold.inbound_course_true_deg)}, {hold.turns} turns", (FILE,)
+            ),
+            Row("Leg", *self._leg()),
+            Row("Level, speed", f"{number(flight.altitude_ft)} ft{deviation}, {speeds}"),
+            Row("Wind", wind if flight.wind_known else "not given"),
+            Row("Variation", b.variation.said()),
+            Row("Maximum speed", f"{number(b.speed_limit_kias)} KIAS{category}", (rule_of(limit),)),
+        )
+
+    def circuit(self) -> tuple[Row, ...]:
+        b, exact = self.briefing, self.briefing.exact
+        clock_from = "wings level: abeam is not met" if exact.abeam_after_s is None else "abeam the fix"
+        rate = f"{number(exact.turn_rate_dps, 1)}°/s"
+        # In a right-hand hold the aircraft is to the right of the course, so the fix bears left of it.
+        bearing = exact.inbound_course_deg - exact.side * exact.gate_bearing_deg
+        gate = f"fix bears {self.degrees(bearing)}, {number(exact.gate_bearing_deg)}° off the course"
+        outbound, inbound = self.degrees(exact.outbound_heading_deg), self.degrees(exact.inbound_heading_deg)
+        leg = f"{clock(exact.inbound_time_s)}, {number(exact.inbound_distance_nm, 1)} NM"
+        multiple = "" if exact.drift_multiple is None else number(exact.drift_multiple, 1)
+        rows = [
+            Row("Outbound heading", outbound, (EXACT,), side_of(exact.outbound_correction_deg), main=True),
+            Row(
+                "Outbound time",
+                clock(exact.outbound_timed_s),
+                (EXACT, rule_of(b.regime.clock)),
+                f"from {clock_from}",
+                main=True,
+            ),
+            Row("Turn in when", gate, (EXACT,)),
+            Row("Inbound heading", inbound, (EXACT,), side_of(exact.inbound_drift_correction_deg), main=True),
+            Row("Inbound leg", leg, (EXACT, rule_of(b.regime.wind))),
+            Row("Bank", f"{number(exact.bank_deg)}°", (rule_of(b.regime.turns),), rate, main=True),
+            Row("Turns take", f"{clock(exact.first_turn_s)} and {clock(exact.second_turn_s)}", (EXACT,)),
+            Row("Whole circuit", clock(exact.total_s), (EXACT,)),
+        ]
+        if multiple:
+            rows.insert(4, Row("Outbound drift", f"{multiple} × the inbound correction", (EXACT,)))
+        return tuple(rows)
+
+    def entry(self) -> Table:
+        b = self.briefing
+        named = {one.entry: one for one in b.sectors}
+        rows = []
+        for name in b.allowed or ("direct", "offset", "parallel"):
+            zone = named[name]
+            headings = f"{self.degrees(zone.from_heading_deg)} to {self.degrees(zone.to_heading_deg)}"
+            planned = next((one for one in b.entries if one.entry == name), None)
+            rows.append((name, headings, *self._entry(planned)))
+        zone_deg = number(b.regime.entry.zone_deg)
+        note = f"Within {zone_deg}° of a border either neighbour is right. Sectors are by heading at the fix."
+        arrival = b.flight.arrival_heading_true_deg
+        title = "Entry" if arrival is None else f"Entry, arriving on heading {self.degrees(arrival)}"
+        times = rule_of(b.regime.entry_time[0])
+        rules = (rule_of(b.regime.entry), times, *((EXACT,) if b.entries else ()))
+        return Table(
+            title, ("entry", "heading at the fix", "over the fix", "time", "then"), tuple(rows), rules, note
+        )
+
+    def winds(self) -> Table:
+        b = self.briefing
+        columns = len({case.wind_from_true_deg for case in b.winds})
+        rows = []
+        per_row = len(b.winds) // columns
+        for start in range(0, len(b.winds), per_row):
+            cases = b.winds[start : start + per_row]
+            cells = [
+                f"{number(case.wind_speed_kt)} kt: {self.degrees(case.exact.outbound_heading_deg)} "
+                f"{clock(case.exact.outbound_timed_s)}{'' if case.exact.exists else '*'}, "
+                f"in {self.degrees(case.exact.inbound_heading_deg)}"
+                if case.exact.closes
+                else f"{number(case.wind_speed_kt)} kt: none"
+                for case in cases
+            ]
+            rows.append((f"{cases[0].wind_from_true_deg:03.0f}°T", *cells))
+        head = ("wind from", *("weaker", "as forecast", "stronger")[:per_row])
+        note = "Outbound heading and time, inbound heading."
+        if any(case.exact.closes and not case.exact.exists for case in b.winds):
+            note += " * The shortest circuit that closes; the leg is longer than the rules ask."
+        return Table("If the wind differs", head, tuple(rows), (EXACT,), note)
+
+    def leaving(self) -> Table:
+        b = self.briefing
+        rows = tuple(self._leave(plan) for plan in b.leaving)
+        head = ("leave at", "circuits", "last out", "time", "turn in at")
+        note = "From passing the fix; bank and speed stay, no leg is longer than the full one." + _from_level(
+            rows
+        )
+        return Table("Leaving on time", head, rows, (EXACT, rule_of(b.regime.leaving)), note)
+
+    def turn_in(self) -> Table:
+        rows = tuple(self._turn_in(line) for line in self.briefing.turn_in)
+        head = ("back after", "out", "time", "turn in with")
+        note = "Turn in with this much time left to the fix." + _from_level(rows)
+        return Table("Turn in early", head, rows, (EXACT,), note)
+
+    def thumbs(self) -> Table:
+        beside = self.briefing.beside
+        rules = tuple(dict.fromkeys(rule_of(one.thumb.rule) for one in beside))
+        rows = []
+        for what, group in groupby(beside, key=lambda one: one.what):
+            members = list(group)
+            exact = self._figure(members[0], members[0].exact)
+            rows.append((what, exact, "; ".join(self._thumb(one) for one in members)))
+        return Table(
+            "Rules of thumb in this wind",
+            ("for", "exact", "rule and what it says (✓ good enough)"),
+            tuple(rows),
+            (EXACT, *rules),
+        )
+
+    def _leg(self) -> tuple[str, tuple[str, ...]]:
+        b, charted = self.briefing, self.briefing.hold.leg
+        rule = FILE if charted else rule_of(b.regime.leg_step(b.flight.altitude_ft))
+        if charted and charted.distance_nm is not None:
+            return f"{number(charted.distance_nm, 1)} NM inbound", (rule,)
+        minutes = f"{b.still_air_s / 60.0:g} min {b.regime.clock.fixes}"
+        still = ", in still air" if b.regime.clock.fixes == "outbound" else ""
+        return minutes + still, (rule, rule_of(b.regime.clock))
+
+    def _entry(self, plan: EntryPlan | None) -> tuple[str, str, str]:
+        if plan is None:
+            return "–", "–", "–"
+        through = f" through {number(plan.first_turn_deg)}°" if plan.first_turn_deg else ""
+        turn = f"{plan.first_turn}{through} to " if plan.first_turn else "to "
+        heading = f"{turn}{self.degrees(plan.heading_deg)}"
+        if plan.entry == "direct":
+            return heading, clock(plan.time_s), f"{plan.second_turn}, inbound"
+        still = (
+            "" if round(plan.time_s) == round(plan.rule_time_s) else f" ({clock(plan.rule_time_s)} still air)"
+        )
+        return heading, clock(plan.time_s) + still, f"{plan.second_turn}, meet the course"
+
+    def _leave(self, plan: LeavePlan) -> tuple[str, ...]:
+        if not plan.feasible:
+            nearest = f"no, but {clock(plan.leaves_s)}"
+            return clock(plan.wanted_s), nearest, "–", "–", "–"
+        parts = [f"{plan.full_circuits} full"] if plan.full_circuits else []
+        last = plan.shortened[-1] if plan.shortened else self.briefing.exact
+        if plan.shortened:
+            parts.append(f"{len(plan.shortened)} short")
+        turn_in_s = plan.leaves_s - last.total_s + last.first_turn_s + last.outbound_time_s
+        heading = self.degrees(last.outbound_heading_deg)
+        timed = clock(last.outbound_timed_s) + ("" if last.abeam_after_s is not None else _LEVEL)
+        return clock(plan.wanted_s), ", ".join(parts), heading, timed, clock(turn_in_s)
+
+    def _turn_in(self, line: TurnIn) -> tuple[str, ...]:
+        timed = clock(line.outbound_timed_s) + ("" if line.clock_from == "abeam" else _LEVEL)
+        heading = self.degrees(line.outbound_heading_deg)
+        return clock(line.back_after_s), heading, timed, clock(line.to_go_s)
+
+    def _thumb(self, one: Beside) -> str:
+        verdict = "✓" if one.good else f"(out by {_amount(abs(one.error), one.thumb.unit)})"
+        return f"{one.thumb.rule.name}: {self._figure(one, one.thumb.value)} {verdict}"
+
+    def _figure(self, one: Beside, value: float) -> str:
+        return side_of(value) if "correction" in one.what else _amount(value, one.thumb.unit)
+
+
+def _from_level(rows: tuple[tuple[str, ...], ...]) -> str:
+    """Explain the mark of times that cannot run from abeam, where there are some."""
+    marked = any(cell.endswith(_LEVEL) for row in rows for cell in row)
+    return f" {_LEVEL} From wings level: abeam is not met." if marked else ""
+
+
+def side_of(correction_deg: float) -> str:
+    """Write a correction with its side: ``"24° right"``."""
+    whole = round(abs(correction_deg))
+    if whole == 0:
+        return "0°"
+    return f"{whole}° {'right' if correction_deg > 0 else 'left'}"
+
+
+def _amount(value: float, unit: str) -> str:
+    return f"{number(value)}{unit}" if unit == "°" else f"{number(value)} {unit}"

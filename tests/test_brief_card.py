@@ -1,0 +1,241 @@
+"""The kneeboard card: its numbers against sums by hand, its rules, its page and its print."""
+
+import dataclasses
+import json
+import re
+from html import escape
+
+import pytest
+
+from analyser.errors import UsageError
+from analyser.holds.briefing import flight_of, make_briefing
+from analyser.holds.briefing_document import briefing_document
+from analyser.holds.definition import Hold, LegLimit
+from analyser.pages.card import card_page
+from analyser.pages.card_rows import lines
+from analyser.pages.card_writer import card_of
+from analyser.rules.load import load_regime
+from tests.pages_browser import browser, opened
+
+# Invented, inbound due north, right-hand.
+HOLD = Hold(50.0, 8.0, 0.0, "right", name="Invented practice hold", variation_deg=3.0)
+
+
+def briefing(hold=HOLD, *, rules="faa", leave_after_s=(200.0, 300.0), **flight):
+    known = {"altitude_ft": 5000, "tas_kt": 120} | flight
+    return make_briefing(
+        hold, load_regime(rules), flight_of(hold, **known), leave_after_s=leave_after_s, when=2026.5
+    )
+
+
+def rows_of(card):
+    return {row.label: row for row in (*card.hold, *card.circuit)}
+
+
+def table_of(card, title):
+    return next(table for table in card.tables if table.title.startswith(title))
+
+
+def test_still_air_by_hand():
+    # 120 kt, one minute inbound, no wind: outbound 180° true for a minute, 18° of bank (18.24), rolled at 5°/s:
+    # two turns of 60 + 3.65 s, two legs of 60 s: 247 s.
+    card = card_of(briefing(wind=(0, 0)), magnetic=False)
+    rows = rows_of(card)
+    assert rows["Outbound heading"].value == "180°T"
+    assert rows["Inbound heading"].value == "360°T"
+    assert rows["Outbound time"].value == "1:00"
+    assert rows["Outbound time"].detail == "from abeam the fix"
+    assert rows["Bank"].value == "18°"
+    assert rows["Whole circuit"].value == "4:07"
+    assert rows["Turn in when"].value.endswith("off the course")
+    assert card.warnings == ()
+
+
+def test_magnetic_and_true_differ_by_the_variation():
+    made = briefing(wind=(90, 20))
+    magnetic, true = rows_of(card_of(made)), rows_of(card_of(made, magnetic=False))
+    shown = [int(rows["Outbound heading"].value[:3]) for rows in (magnetic, true)]
+    assert (shown[1] - shown[0]) % 360 == pytest.approx(made.variation.variation_deg, abs=1)
+    assert "240" not in true["Wind"].value
+    assert magnetic["Wind"].value == true["Wind"].value == "090°T / 20 kt"
+
+
+def test_crosswind_heading_is_the_tables():
+    # Worked by hand for 120 kt and 20 kt from the right: 9.59° inbound; 27.76° outbound without rolling time,
+    # which the rolling changes by no more than a degree or so.
+    rows = rows_of(card_of(briefing(wind=(90, 20)), magnetic=False))
+    assert rows["Inbound heading"].value == "010°T"
+    assert rows["Inbound heading"].detail == "10° right"
+    assert int(rows["Outbound heading"].value[:3]) == pytest.approx(180 - 27.76, abs=1.3)
+    assert rows["Outbound heading"].detail.endswith("° left")
+
+
+def test_every_figure_that_rests_on_a_rule_names_it():
+    card = card_of(briefing(wind=(90, 20), arrival_heading_true_deg=250))
+    rows = rows_of(card)
+    assert any("AIM 5-3-8 j.8(b)" in rule for rule in rows["Bank"].rules)
+    assert any("AIM 5-3-8 j.4(b)" in rule for rule in rows["Outbound time"].rules)
+    assert any("AIM 5-3-8 j.2" in rule for rule in rows["Maximum speed"].rules)
+    assert any("AIM 5-3-8 j:" in rule for rule in rows["Leg"].rules)
+    for row in card.circuit:
+        assert row.rules, row.label
+    for table in card.tables:
+        assert table.rules, table.title
+    named = {rule for row in rows.values() for rule in row.rules}
+    named |= {rule for table in card.tables for rule in table.rules}
+    assert set(card.rules) == named
+    assert card.marks(rows["Bank"].rules) == str(card.rules.index(rows["Bank"].rules[0]) + 1)
+
+
+def test_entry_for_an_arrival_heading():
+    # Inbound 360, right-hand: 190 lies in the parallel sector (180 to 290), 5° zone not reached.
+    entry = table_of(card_of(briefing(wind=(0, 0), arrival_heading_true_deg=190), magnetic=False), "Entry")
+    assert "190°T" in entry.title
+    ((name, headings, over, time, then),) = entry.rows
+    assert (name, headings, over, time) == ("parallel", "180°T to 290°T", "left through 10° to 180°T", "1:00")
+    assert then.startswith("left")
+    both = table_of(card_of(briefing(wind=(0, 0), arrival_heading_true_deg=183)), "Entry")
+    assert [row[0] for row in both.rows] == ["parallel", "offset"]
+    every = table_of(card_of(briefing(wind=(0, 0))), "Entry")
+    assert [row[0] for row in every.rows] == ["direct", "offset", "parallel"]
+
+
+def test_wind_table_moves_by_ten_knots_and_twenty_degrees():
+    winds = table_of(card_of(briefing(wind=(10, 5)), magnetic=False), "If the wind")
+    assert [row[0] for row in winds.rows] == ["350°T", "010°T", "030°T"]
+    assert [cell.split(":")[0] for cell in winds.rows[1][1:]] == ["0 kt", "5 kt", "15 kt"]
+
+
+def test_leaving_by_hand():
+    # Without wind, leaving after 200 s: 200 = 2 (60 + 3.65) + 2 T, T = 36.4 s; turn in at 63.65 + 36.4 = 100 s.
+    table = table_of(card_of(briefing(wind=(0, 0)), magnetic=False), "Leaving")
+    assert table.rows[0] == ("3:20", "1 short", "180°T", "0:36", "1:40")
+    assert table.rows[1][1] == "2 short"
+    impossible = table_of(card_of(briefing(wind=(0, 0), leave_after_s=(30.0,))), "Leaving")
+    assert impossible.rows[0][1].startswith("no, but")
+
+
+def test_warnings():
+    fast = card_of(briefing(tas_kt=None, ias_kt=205, wind=(0, 0)))
+    assert any("205 KIAS is above the maximum of 200 KIAS" in said for said in fast.warnings)
+    assert any("still air is assumed" in said for said in card_of(briefing()).warnings)
+    strong = card_of(briefing(wind=(0, 60)))
+    assert any(said.startswith("No circuit closes with 60 s") for said in strong.warnings)
+
+
+def test_wind_that_nothing_can_be_flown_in():
+    made = briefing(wind=(0, 130))
+    card = card_of(made)
+    assert card.circuit == ()
+    assert [table.title for table in card.tables] == ["Entry"]
+    assert "too strong" in card.warnings[0]
+    document = briefing_document(made)
+    assert document["circuit"]["outbound_timed_s"] is None
+    json.dumps(document, allow_nan=False)
+    assert "too strong" in card_page(made, card)
+
+
+def test_rules_of_thumb_with_their_error():
+    thumbs = {row[0]: row for row in table_of(card_of(briefing(wind=(90, 20))), "Rules of thumb").rows}
+    # Three and two times 9.59°, against 27.76° without rolling time.
+    assert "triple drift: 29° left ✓" in thumbs["outbound correction"][2]
+    assert re.search(r"double drift: 19° left \(out by [789]°\)", thumbs["outbound correction"][2])
+    assert "a tenth of the TAS plus 7: 19° ✓" in thumbs["bank"][2]
+
+
+def test_distance_leg_and_icao_leg():
+    distance = dataclasses.replace(HOLD, leg=LegLimit(distance_nm=4.0))
+    rows = rows_of(card_of(briefing(distance, rules="icao", wind=(0, 0))))
+    assert rows["Leg"].value == "4.0 NM inbound"
+    assert rows["Outbound time"].value == "2:00"
+    icao = rows_of(card_of(briefing(rules="icao", wind=(0, 20))))
+    assert icao["Leg"].value == "1 min outbound, in still air"
+    assert icao["Inbound leg"].value == "1:12, 2.0 NM"
+
+
+def test_document_matches_the_card_and_names_rules():
+    made = briefing(wind=(90, 20), arrival_heading_true_deg=250)
+    document = briefing_document(made)
+    assert document["circuit"]["outbound_heading_true"] == pytest.approx(180 - 27.76, abs=1.3)
+    assert document["entry"]["sectors_allowed"] == ["parallel"]
+    assert document["speed_limit"] == {
+        "kias": 200,
+        "exceeded": False,
+        "rule": {"source": "FAA AIM 5-3-8 j.2", "standing": "published"},
+    }
+    assert len(document["winds"]) == 9
+    assert all(one["rule"]["source"] for one in document["rules_of_thumb"])
+    assert briefing_document(briefing())["flight"]["wind"] is None
+    json.dumps(document, allow_nan=False)
+
+
+def test_flight_takes_what_is_missing_from_the_hold():
+    hold = dataclasses.replace(HOLD, altitude_ft=6000, speed_kias=110, reported_wind=(240, 22), category="B")
+    flight = flight_of(hold)
+    # Compressible, standard atmosphere: 110 kt at 6,000 ft is 120.21 kt true.
+    assert flight.tas_kt == pytest.approx(120.21, abs=0.006)
+    assert (flight.wind_from_true_deg, flight.wind_speed_kt, flight.category) == (240, 22, "B")
+    assert flight_of(hold, tas_kt=120.21).ias_kt == pytest.approx(110, abs=0.01)
+    with pytest.raises(UsageError, match="two airspeeds"):
+        flight_of(hold, tas_kt=100, ias_kt=100)
+    with pytest.raises(UsageError, match="altitude"):
+        flight_of(HOLD, tas_kt=100)
+    with pytest.raises(UsageError, match="airspeed"):
+        flight_of(HOLD, altitude_ft=4000)
+
+
+def test_terminal_lines_end_with_the_caution():
+    said = list(lines(card_of(briefing(wind=(90, 20)))))
+    assert said[0] == "Invented practice hold"
+    assert said[-1].startswith("Training aid: not for navigation, not for obstacle clearance.")
+
+
+def test_page_escapes_the_name_and_loads_nothing():
+    evil = '<script>alert(1)</script><img src="http://nowhere.invalid/x">'
+    made = briefing(dataclasses.replace(HOLD, name=evil), wind=(90, 20))
+    page = card_page(made, card_of(made))
+    assert evil not in page
+    assert escape(evil) in page.replace("&#34;", "&quot;")
+    assert "<script" not in page
+    assert not re.search(r'(src|href)="?http', page)
+    assert "default-src &#39;none&#39;" in page or "default-src 'none'" in page
+
+
+def test_page_is_the_same_every_time():
+    first, second = (
+        card_page(made, card_of(made)) for made in (briefing(wind=(90, 20)), briefing(wind=(90, 20)))
+    )
+    assert first == second
+
+
+def test_pictures_say_what_they_show():
+    made = briefing(wind=(90, 20), arrival_heading_true_deg=250)
+    page = card_page(made, card_of(made, magnetic=False), magnetic=False)
+    assert re.search(r"outbound heading 15\d°T, inbound heading 010°T", page)
+    assert "entry: parallel." in page
+    assert 'data-layer="entry"' in page
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize(
+    "case",
+    [
+        {"wind": (240, 22), "arrival_heading_true_deg": 120},
+        {"wind": (300, 38), "tas_kt": 183, "altitude_ft": 9000},
+        {"wind": (0, 60), "rules": "icao", "tas_kt": None, "ias_kt": 240},
+        {"rules": "icao", "leave_after_s": tuple(60.0 * k for k in range(4, 11))},
+    ],
+)
+def test_prints_on_one_a5_sheet_and_fits_a_phone(tmp_path, case):
+    made = briefing(**{"leave_after_s": tuple(60.0 * k for k in range(4, 11))} | case)
+    path = tmp_path / "card.html"
+    path.write_text(card_page(made, card_of(made)), encoding="utf-8")
+    with browser() as chromium, opened(chromium, path, viewport={"width": 360, "height": 740}) as watched:
+        assert watched.page.evaluate("document.documentElement.scrollWidth") <= 360
+        pdf = watched.page.pdf(prefer_css_page_size=True, print_background=True)
+    assert watched.requests == [path.as_uri()]
+    assert watched.complaints == []
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1
+    # A5 is 148 by 210 mm: 419.5 by 595.3 points.
+    box = re.search(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", pdf)
+    assert [float(side) for side in box.groups()] == pytest.approx([419.5, 595.3], abs=1)

@@ -1,0 +1,120 @@
+"""``analyser brief`` as a person types it."""
+
+import json
+
+import pytest
+
+from analyser.cli import main
+
+HOLD = """
+name = "Invented hold"
+fix = { lat = 48.1234, lon = 11.5678 }
+inbound_course = 263
+reference = "magnetic"
+turns = "right"
+altitude_ft = 4000
+speed_kias = 110
+reported_wind = "240/22"
+leave_fix_at = 2026-03-14T18:32:00Z
+"""
+
+
+@pytest.fixture
+def hold(tmp_path):
+    path = tmp_path / "hold.toml"
+    path.write_text(HOLD, encoding="utf-8")
+    return path
+
+
+def run(monkeypatch, capsys, *words):
+    monkeypatch.setattr("sys.argv", ["analyser", "brief", *map(str, words)])
+    status = 0
+    try:
+        main()
+    except SystemExit as stopped:
+        status = stopped.code or 0
+    said = capsys.readouterr()
+    return status, said.out, said.err
+
+
+def test_card_on_the_terminal(monkeypatch, capsys, hold):
+    status, out, err = run(monkeypatch, capsys, "--hold", hold, "--heading", 120)
+    assert (status, err) == (0, "")
+    assert out.startswith("Invented hold\n")
+    assert "Entry, arriving on heading 120°M" in out
+    assert "[1] hold file" in out
+    assert out.rstrip().endswith("a qualified instructor decide.")
+
+
+def test_json_and_page(monkeypatch, capsys, hold, tmp_path):
+    page = tmp_path / "cards" / "card.html"
+    status, out, _ = run(monkeypatch, capsys, "--hold", hold, "--json", "--out", page, "--date", "2026-03-14")
+    assert status == 0
+    document = json.loads(out)
+    assert document["hold"]["inbound_course_magnetic"] == pytest.approx(263)
+    assert document["flight"]["wind"] == {"from_true": 240, "speed_kt": 22}
+    assert [plan["wanted_s"] for plan in document["leaving"]["plans"]] == [60 * k for k in range(4, 11)]
+    assert "Training aid" in page.read_text(encoding="utf-8")
+
+
+def test_heading_is_magnetic_unless_true(monkeypatch, capsys, hold):
+    common = ("--hold", hold, "--heading", 120, "--json", "--date", "2026-03-14")
+    magnetic = json.loads(run(monkeypatch, capsys, *common)[1])
+    true = json.loads(run(monkeypatch, capsys, *common, "--true")[1])
+    variation = magnetic["hold"]["variation"]
+    assert 3 < variation < 6
+    assert true["flight"]["arrival_heading_true"] == 120
+    assert magnetic["flight"]["arrival_heading_true"] == pytest.approx(120 + variation)
+
+
+def test_times_of_leaving(monkeypatch, capsys, hold):
+    def wanted(*words):
+        out = run(monkeypatch, capsys, "--hold", hold, "--json", *words)[1]
+        return [plan["wanted_s"] for plan in json.loads(out)["leaving"]["plans"]]
+
+    assert wanted("--leave-at", "7:30, 9") == [450, 540]
+    # From 18:25:30 to the hold file's 18:32 are 6:30; 00:10 belongs to the next day.
+    assert wanted("--over-at", "18:25:30") == [390]
+    assert wanted("--over-at", "18:25:30Z", "--leave-at", "18:30") == [270, 390]
+    assert wanted("--over-at", "23:55", "--leave-at", "00:10")[0] == 900
+
+
+def test_quiet_prints_nothing(monkeypatch, capsys, hold):
+    assert run(monkeypatch, capsys, "--hold", hold, "--quiet") == (0, "", "")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--wind", "240 at 22"), "--wind: '240 at 22' must be degrees true and knots"),
+        (("--wind", "400/22"), "at most 360"),
+        (("--tas", "0"), "--tas: 0 is not an airspeed"),
+        (("--tas", "100", "--ias", "90"), "two airspeeds are given"),
+        (("--heading", "400"), "--heading: 400 is not a heading"),
+        (("--altitude", "99000"), "--altitude"),
+        (("--category", "Q"), "--category: 'Q' is no aircraft category"),
+        (("--rules", "lunar"), "use icao or faa"),
+        (("--leave-at", "noon"), "--leave-at: 'noon' is not a time of leaving"),
+        (("--leave-at", "7:75"), "--leave-at"),
+        (("--over-at", "noon"), "--over-at: 'noon' is not a time of day"),
+        (("--date", "yesterday"), "--date: 'yesterday' is not a date"),
+    ],
+)
+def test_wrong_usage_is_said_without_a_traceback(monkeypatch, capsys, hold, words, said):
+    status, out, err = run(monkeypatch, capsys, "--hold", hold, *words)
+    assert (status, out) == (2, "")
+    assert said in err
+    assert "Traceback" not in err
+
+
+def test_wrong_hold_file(monkeypatch, capsys, tmp_path):
+    status, out, err = run(monkeypatch, capsys, "--hold", tmp_path / "nowhere.toml")
+    assert (status, out) == (2, "")
+    assert "no such file" in err
+
+
+def test_page_that_cannot_be_written(monkeypatch, capsys, hold, tmp_path):
+    (tmp_path / "file").write_text("")
+    status, _, err = run(monkeypatch, capsys, "--hold", hold, "--out", tmp_path / "file" / "card.html")
+    assert status == 1
+    assert "could not be written" in err
