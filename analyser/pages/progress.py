@@ -1,0 +1,227 @@
+"""The progress page of one pilot: one file, no script, reads and prints by itself."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Mapping, Sequence
+from importlib import resources
+from typing import Any
+
+from markupsafe import Markup
+
+from analyser.logbook.flatten import number_or_none
+from analyser.logbook.practise import Exercise
+from analyser.logbook.progress import ItemProgress, Progress
+from analyser.logbook.recency import RULE
+from analyser.logbook.sessions import Session
+from analyser.pages import progress_charts as charts
+from analyser.pages.template import environment
+from analyser.pages.words import number
+
+#: Sixty times the wind's share of the airspeed is the largest drift in degrees, as a rule of thumb.
+_DRIFT_PER_SHARE = 60.0
+
+
+def progress_page(progress: Progress, *, card_file: str = "", hold_file: str = "") -> str:
+    """Write a pilot's progress page.
+
+    Parameters
+    ----------
+    progress : Progress
+    card_file, hold_file : str
+        Names of the exercise's card and hold file beside the page; empty where they are not written.
+
+    Returns
+    -------
+    str
+        A complete HTML document.
+    """
+    page = environment().get_template("progress.html")
+    return page.render(
+        **paper(),
+        progress=progress,
+        summary=summary(progress),
+        items=[_item(one, progress) for one in progress.items],
+        overlay=_overlay(progress.sessions),
+        exercise=_exercise(progress.exercise, card_file, hold_file),
+        streaks=[_streak_words(one) for one in progress.streaks[:5]],
+        drift=number(_DRIFT_PER_SHARE * progress.reference_share),
+        recency=_recency(progress),
+        sessions=[_session(one) for one in reversed(progress.sessions)],
+    )
+
+
+def paper() -> dict[str, Markup | str]:
+    """Return style and policy of a page without a script.
+
+    Returns
+    -------
+    dict
+        ``style`` and ``policy``.
+    """
+    folder = resources.files("analyser.pages") / "templates"
+    style = "\n".join((folder / name).read_text(encoding="utf-8") for name in ("page.css", "progress.css"))
+    digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
+    policy = (
+        f"default-src 'none'; style-src 'sha256-{digest}'; img-src data:; base-uri 'none'; form-action 'none'"
+    )
+    return {"style": Markup(style), "policy": policy}
+
+
+def summary(progress: Progress) -> list[str]:
+    """Say in a few sentences where the pilot stands: for the page's top and for the terminal.
+
+    Parameters
+    ----------
+    progress : Progress
+
+    Returns
+    -------
+    list of str
+    """
+    weakest = progress.weakest
+    if weakest is None:
+        return ["No session with a judged hold is in the logbook yet."]
+    points = f"{number(weakest.now.points)} points (give or take {number(2 * weakest.now.sd)})"
+    said = [f"Work on {weakest.item.title.lower()}: {points} over the last {weakest.now.sessions} sessions."]
+    if weakest.now.points >= progress.asked_points:
+        said = [
+            f"Every item is at the grade asked for; the lowest is {weakest.item.title.lower()}, {points}."
+        ]
+    if progress.close:
+        names = ", ".join(one.item.title.lower() for one in progress.close)
+        said.append(f"It cannot be told from {names}: the difference is within the scatter.")
+    better, worse = (_named(progress, verdict) for verdict in ("better", "worse"))
+    if better:
+        said.append(f"Getting better: {better}.")
+    if worse:
+        said.append(f"Getting worse, the wind allowed for: {worse}.")
+    if not better and not worse:
+        said.append("No trend in any item can be told from the scatter yet.")
+    return said
+
+
+def _named(progress: Progress, verdict: str) -> str:
+    return ", ".join(
+        one.item.title.lower() for one in progress.items if one.trend and one.trend.verdict == verdict
+    )
+
+
+def _item(one: ItemProgress, progress: Progress) -> dict[str, Any]:
+    return {
+        "about": one,
+        "points": charts.points_chart(one, progress.asked_points, progress.reference_share),
+        "raw": charts.deviation_chart(one),
+        "trend": charts.trend_words(one),
+        "level": progress.scale.propose(one.now.points),
+        "cost": _cost_words(one),
+    }
+
+
+def _cost_words(one: ItemProgress) -> str:
+    """Say what a wind of a tenth of the airspeed costs, and how well that is known."""
+    tenth, sd = one.cost.per_share / 10.0, one.cost.sd / 10.0
+    if not one.cost.per_share:
+        return "no wind allowed for"
+    return (
+        f"{number(tenth, signed=True)} points for each tenth of the airspeed, give or take {number(2 * sd)}"
+    )
+
+
+def _overlay(sessions: Sequence[Session]) -> dict[str, Any] | None:
+    """Put the first and the latest circuit over each other, of the hold that was flown last."""
+    traced = [
+        (one, place) for one in sessions for place in range(len(one.holds)) if _last_circuit(one, place)
+    ]
+    if len(traced) < 2:
+        return None
+    last = traced[-1]
+    name, course = _place(last)
+    same = [pair for pair in traced if _place(pair) == (name, course)]
+    chosen = [same[0], last] if len(same) > 1 else [last]
+    labels = [f"{one.when:%Y-%m-%d}, {_wind_words(one.holds[place])}" for one, place in chosen]
+    paths = [_last_circuit(one, place) for one, place in chosen]
+    picture = charts.overlay([(label, path) for label, path in zip(labels, paths, strict=True) if path])
+    return {"picture": picture, "labels": labels, "name": name or "the hold flown last"}
+
+
+def _place(pair: tuple[Session, int]) -> tuple[str, object]:
+    hold = pair[0].holds[pair[1]]
+    course = number_or_none(hold.get("inbound_course_true"))
+    fix = hold.get("fix") or {}
+    place = tuple(round(float(fix.get(key) or 0.0), 1) for key in ("lat", "lon"))
+    return str(hold.get("name") or ""), (
+        hold.get("turns"),
+        None if course is None else round(course / 6.0),
+        place,
+    )
+
+
+def _last_circuit(session: Session, place: int) -> Sequence[Sequence[float]] | None:
+    """Return the path of the last whole circuit: what the pilot had come to by then."""
+    traces = session.debrief.trace
+    if traces is None or place >= len(traces):
+        return None
+    whole = [one for one in session.holds[place]["circuits"] if one.get("complete")]
+    if not whole:
+        return None
+    path = [point for point in traces[place] if whole[-1]["start_s"] <= point[0] <= whole[-1]["end_s"]]
+    return path if len(path) > 1 else None
+
+
+def _wind_words(hold: Mapping[str, Any]) -> str:
+    wind = hold.get("wind") or {}
+    source, speed = number_or_none(wind.get("from_true")), number_or_none(wind.get("speed_kt"))
+    if source is None or speed is None:
+        return "wind not known"
+    return f"wind {round(source) % 360 or 360:03d}°/{number(speed)} kt"
+
+
+def _exercise(exercise: Exercise | None, card_file: str, hold_file: str) -> dict[str, Any] | None:
+    if exercise is None:
+        return None
+    from analyser.pages.card import sketch
+    from analyser.pages.card_writer import card_of
+    from analyser.pages.figures.svg import svg
+
+    briefing = exercise.briefing
+    card = card_of(briefing) if briefing else None
+    finding = "Sketch of the exercise's circuit in its wind, north up."
+    return {
+        "plan": exercise.plan,
+        "hold": exercise.hold,
+        "wind": exercise.wind_words,
+        "heading": f"{round(exercise.arrival_heading_true_deg) % 360 or 360:03d}",
+        "card": card,
+        "sketch": svg(sketch(briefing), finding, name="sketch") if briefing else None,
+        "file": exercise.hold_file(),
+        "command": exercise.command(hold_file or "exercise.toml"),
+        "card_file": card_file,
+        "hold_file": hold_file,
+    }
+
+
+def _streak_words(streak: Any) -> str:
+    until = "and not broken yet" if streak.running else f"to {streak.last:%Y-%m-%d}"
+    title = streak.item.title
+    return f"{title}: {streak.circuits} circuits in a row within tolerance, from {streak.first:%Y-%m-%d} {until}."
+
+
+def _recency(progress: Progress) -> dict[str, Any]:
+    found = progress.recency
+    return {"rule": RULE, "about": found, "met": found.met}
+
+
+def _session(one: Session) -> dict[str, Any]:
+    points = [number_or_none(hold.get("points")) for hold in one.holds]
+    return {
+        "when": f"{one.when:%Y-%m-%d}",
+        "dated": one.flown is not None,
+        "log": one.log_name,
+        "instructor": one.instructor,
+        "device": one.device,
+        "winds": "; ".join(_wind_words(hold) for hold in one.holds),
+        "points": ", ".join("not judged" if value is None else number(value) for value in points),
+        "again": len(one.earlier),
+    }

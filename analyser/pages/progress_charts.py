@@ -1,0 +1,280 @@
+"""The pictures of the progress page: an item over the weeks, first and latest circuits over each other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+import numpy as np
+from markupsafe import Markup
+from numpy.typing import NDArray
+
+from analyser.logbook.marks import SessionMark
+from analyser.logbook.progress import ItemProgress
+from analyser.pages.figures import symbols
+from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.svg import svg
+from analyser.pages.words import number
+
+FloatArray = NDArray[np.float64]
+Path = Sequence[Sequence[float]]
+
+_WIDTH = 640.0
+_DAY_S = 86400.0
+#: Points run to 100; the wind's bars stand below nought.
+_FLOOR, _TOP = -34.0, 106.0
+_WIND_ROOM = 24.0
+_STRONG_WIND_SHARE = 0.3
+
+
+def points_chart(item: ItemProgress, asked_points: float, reference_share: float) -> Markup:
+    """Draw the points of an item, session by session.
+
+    Parameters
+    ----------
+    item : ItemProgress
+    asked_points : float
+        A pencilled line.
+    reference_share : float
+        Wind that the allowed-for points are stated in.
+
+    Returns
+    -------
+    Markup
+    """
+    sheet, start = _time_sheet([mark.when for mark in item.marks], 190.0, _FLOOR, _TOP)
+    left, right = sheet.window[:2]
+    for level in (0.0, 50.0, 100.0):
+        sheet.line([left, right], [level, level], "rule", 0.8, layer="frame")
+        sheet.letter(left, level, f"{level:.0f}", "tick", "end", right=26, up=-3.5)
+    sheet.line([left, right], [asked_points] * 2, "pencil", 1.0, (5.0, 3.0), layer="asked")
+    sheet.letter(right, asked_points, "asked for", "tick", "end", up=4)
+    _trend(sheet, item)
+    for mark, allowed in zip(item.marks, item.allowed, strict=True):
+        day = (mark.when - start).total_seconds() / _DAY_S
+        sheet.line([day, day], [mark.lowest, mark.highest], "pencil", 1.4, layer="spread")
+        _dot(sheet, day, mark.points, "paper", edge="ink", radius=3.6, layer="flown")
+        _dot(sheet, day, float(allowed), "ink", radius=3.0, layer="allowed")
+        _wind_bar(sheet, day, mark)
+    sheet.letter(left, _FLOOR + 3, "wind", "tick", "end", right=26)
+    return svg(sheet, points_finding(item, reference_share), name="weeks", item=item.item.key)
+
+
+def points_finding(item: ItemProgress, reference_share: float) -> str:
+    """Say what the chart of an item shows.
+
+    Parameters
+    ----------
+    item : ItemProgress
+    reference_share : float
+
+    Returns
+    -------
+    str
+    """
+    now = f"{item.item.title}: {number(item.now.points)} points, give or take {number(2 * item.now.sd)}"
+    where = f", over the last {item.now.sessions} of {len(item.marks)} sessions"
+    return f"{now}{where}. {trend_words(item)}"
+
+
+def trend_words(item: ItemProgress) -> str:
+    """Say what the trend is, or that there is none to be seen.
+
+    Parameters
+    ----------
+    item : ItemProgress
+
+    Returns
+    -------
+    str
+    """
+    trend = item.trend
+    if trend is None:
+        return (
+            "No trend is worked out for it." if len(item.marks) >= 5 else "Too few sessions for a trend yet."
+        )
+    low, high = number(trend.low, 1, signed=True), number(trend.high, 1, signed=True)
+    limits = f"between {low} and {high} points a week"
+    if trend.verdict == "no trend":
+        return f"No trend can be told from the scatter ({limits})."
+    size = number(trend.per_week, 1, signed=True)
+    return f"Getting {trend.verdict}: {size} points a week ({limits})."
+
+
+def deviation_chart(item: ItemProgress) -> Markup | None:
+    """Draw the raw measure of an item against its tolerance.
+
+    Parameters
+    ----------
+    item : ItemProgress
+
+    Returns
+    -------
+    Markup or None
+        None where the item has no raw measure.
+    """
+    known = [(mark, mark.deviation) for mark in item.marks if mark.deviation is not None]
+    tolerances = [one.tolerance for mark in item.marks for one in mark.marks if one.tolerance]
+    if not known or not tolerances:
+        return None
+    tolerance = tolerances[-1]
+    each = [one.deviation for mark, _ in known for one in mark.marks if one.deviation is not None]
+    reach = 1.15 * max(1.5 * tolerance, *(abs(off) for off in each))
+    sheet, start = _time_sheet([mark.when for mark in item.marks], 120.0, -reach, reach)
+    left, right = sheet.window[:2]
+    sheet.area(
+        [left, right, right, left], [-tolerance, -tolerance, tolerance, tolerance], "band", layer="band"
+    )
+    sheet.line([left, right], [0.0, 0.0], "pencil", 0.9, layer="frame")
+    for level in (-tolerance, 0.0, tolerance):
+        said = number(level, 0 if float(tolerance).is_integer() else 1, signed=True)
+        sheet.letter(left, level, said, "tick", "end", right=26, up=-3.5)
+    for mark, middle in known:
+        day = (mark.when - start).total_seconds() / _DAY_S
+        offs = [one.deviation for one in mark.marks if one.deviation is not None]
+        sheet.line([day, day], [min(offs), max(offs)], "pencil", 1.4, layer="spread")
+        # By most circuits, not by their median: errors to both sides would cancel in it.
+        outside = sum(not one.within for one in mark.marks) * 2 > len(mark.marks)
+        _dot(sheet, day, middle, "mark" if outside else "ink", radius=3.0, square=outside, layer="flown")
+    middles = [off for _, off in known]
+    finding = (
+        f"{item.item.title}, raw: median {number(float(np.median(middles)), 1, signed=True)} {item.unit}, "
+        f"tolerance plus or minus {number(tolerance, 1)} {item.unit}; "
+        f"{sum(one.within for mark, _ in known for one in mark.marks)} of {len(each)} circuits within."
+    )
+    return svg(sheet, finding, name="weeks-raw", item=item.item.key)
+
+
+def overlay(paths: Sequence[tuple[str, Path]]) -> Markup | None:
+    """Draw circuits over each other, on one map with the fix in the middle.
+
+    Parameters
+    ----------
+    paths : sequence of (label, path)
+        The first one pencilled, the last one inked.
+
+    Returns
+    -------
+    Markup or None
+        None where no path is known.
+    """
+    drawn = [(label, np.array(path, float)) for label, path in paths if path is not None and len(path) > 1]
+    if not drawn:
+        return None
+    sheet = map_sheet([path for _, path in drawn], 420.0, 300.0)
+    inks = [("pencil", 1.6, (5.0, 3.0)), ("out", 2.2, None)]
+    for (_, path), (ink, width, dash) in zip(drawn, inks[-len(drawn) :], strict=True):
+        sheet.line(path[:, 1], path[:, 2], ink, width, dash, layer="flown")
+    symbols.fix(sheet)
+    symbols.north(sheet)
+    symbols.scale(sheet)
+    finding = "The fix and the circuits flown: " + "; ".join(label for label, _ in drawn) + "."
+    return svg(sheet, finding, name="overlay")
+
+
+def thumbnail(path: Path, window: tuple[float, float, float, float], finding: str) -> Markup:
+    """Draw one flown hold small.
+
+    Parameters
+    ----------
+    path : sequence of (s, east_nm, north_nm)
+    window : (left, right, bottom, top)
+        The same for all that are to be compared.
+    finding : str
+
+    Returns
+    -------
+    Markup
+    """
+    sheet = Sheet(150.0, 120.0, window)
+    points = np.array(path, float)
+    sheet.line(points[:, 1], points[:, 2], "out", 1.5, layer="flown")
+    symbols.fix(sheet)
+    return svg(sheet, finding, name="thumb")
+
+
+def map_sheet(paths: Sequence[FloatArray], width: float, height: float) -> Sheet:
+    """Make a sheet whose window holds all paths and the fix, the same scale both ways.
+
+    Parameters
+    ----------
+    paths : sequence of (n, 3) float array
+        Seconds, NM east, NM north.
+    width, height : float
+        Drawing units.
+
+    Returns
+    -------
+    Sheet
+    """
+    east = np.concatenate([*(path[:, 1] for path in paths), [0.0]])
+    north = np.concatenate([*(path[:, 2] for path in paths), [0.0]])
+    middle = (east.max() + east.min()) / 2.0, (north.max() + north.min()) / 2.0
+    half = 0.58 * max(float(np.ptp(east)), float(np.ptp(north)) * width / height, 0.5)
+    up = half * height / width
+    window = (middle[0] - half, middle[0] + half, middle[1] - up, middle[1] + up)
+    return Sheet(width, height, (float(window[0]), float(window[1]), float(window[2]), float(window[3])))
+
+
+def _time_sheet(
+    moments: Sequence[datetime], height: float, bottom: float, top: float
+) -> tuple[Sheet, datetime]:
+    """Make a sheet over the days of the sessions, with the months (or days) named below."""
+    start = min(moments)
+    days = max(1.0, (max(moments) - start).total_seconds() / _DAY_S)
+    room = 0.16 * (top - bottom)
+    # Thirty units for the numbers on the left, a margin on the right.
+    per_unit = days / (_WIDTH - 50.0)
+    window = (-34.0 * per_unit, days + 16.0 * per_unit, bottom - room, top)
+    sheet = Sheet(_WIDTH, height, window)
+    step = max(1, round(days / 6.0))
+    for day in range(0, int(days) + 1, step):
+        sheet.line([day, day], [bottom - 0.3 * room, bottom], "rule", 0.8, layer="frame")
+        said = (start + timedelta(days=day)).strftime("%-d %b")
+        sheet.letter(float(day), bottom - room, said, "tick", up=2)
+    return sheet, start
+
+
+def _trend(sheet: Sheet, item: ItemProgress) -> None:
+    trend = item.trend
+    if trend is None or trend.verdict == "no trend":
+        # A line through noise would be read as one: none is drawn.
+        return
+    days = trend.weeks * 7.0
+    edges = np.concatenate([trend.line_low, trend.line_high[::-1]])
+    sheet.area(np.concatenate([days, days[::-1]]), np.clip(edges, 0.0, 100.0), "band", layer="trend")
+    sheet.line(days, np.clip(trend.line, 0.0, 100.0), "air", 1.8, layer="trend")
+
+
+def _wind_bar(sheet: Sheet, day: float, mark: SessionMark) -> None:
+    if mark.wind_share is None:
+        return
+    half = 2.2 * (sheet.window[1] - sheet.window[0]) / sheet.width
+    top = _FLOOR + _WIND_ROOM * min(1.0, mark.wind_share / _STRONG_WIND_SHARE)
+    sheet.area(
+        [day - half, day + half, day + half, day - half], [_FLOOR, _FLOOR, top, top], "air", layer="wind"
+    )
+
+
+def _dot(
+    sheet: Sheet,
+    x: float,
+    y: float,
+    ink: str,
+    *,
+    edge: str | None = None,
+    radius: float,
+    square: bool = False,
+    layer: str,
+) -> None:
+    left, right, bottom, top = sheet.window
+    angles = np.linspace(0.0, 2.0 * np.pi, 5 if square else 15)[:-1] + (np.pi / 4.0 if square else 0.0)
+    reach = radius * (1.3 if square else 1.0)
+    sheet.area(
+        x + reach * (right - left) / sheet.width * np.cos(angles),
+        y + reach * (top - bottom) / sheet.height * np.sin(angles),
+        ink,
+        edge=edge,
+        width=1.4,
+        layer=layer,
+    )
