@@ -18,13 +18,18 @@ if TYPE_CHECKING:
 #: Causes of the error budget in words.
 _CAUSES = {
     "fix_crossing": "fix crossing",
+    "arrival_heading": "heading over the fix",
     "outbound_turn_start": "start of outbound turn",
     "outbound_turn_bank": "bank, outbound turn",
     "outbound_heading": "outbound heading",
     "outbound_time": "outbound time",
-    "inbound_turn_start": "start of inbound turn",
     "inbound_turn_bank": "bank, inbound turn",
+    "rollout_heading": "roll-out heading",
+    "unsteadiness": "unsteady flying",
+    "airspeed": "airspeed",
     "wind_change": "wind change",
+    "measurement": "the log itself",
+    "inbound_leg": "inbound leg",
 }
 
 
@@ -136,7 +141,9 @@ def entry(document: Mapping[str, Any]) -> str:
 def wind(document: Mapping[str, Any]) -> str:
     """Say what the wind circle shows."""
     wind, tas = document["wind"], document["tas_kt"]
-    text = f"Ground velocities lie round a wind {wind_words(document)}, {number(tas)} kt of true airspeed away."
+    text = (
+        f"Ground velocities lie round a wind {wind_words(document)}, {number(tas)} kt of true airspeed away."
+    )
     if wind.get("sd_kt") is None:
         return text
     two = 2 * wind["sd_kt"]

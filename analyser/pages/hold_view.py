@@ -9,18 +9,28 @@ from typing import Any
 from analyser.circuits.flown import FlownHold
 from analyser.earth.variation import magnetic_variation
 from analyser.pages import pictures
+from analyser.pages.beside_rows import disagreement, lesson_rows, thumb_rows
+from analyser.pages.budget_rows import budget_rows
+from analyser.pages.entry_view import entry_view
 from analyser.pages.ideal import exact_circuits
 from analyser.pages.judged import circuit_rows, judged
+from analyser.pages.leaving_view import leaving_view
 from analyser.pages.legend import legend, line_sample
 from analyser.pages.phases import spans
 from analyser.pages.reflown import reflown_choices, reflown_paths
 from analyser.pages.replay import replay
 from analyser.pages.series import hold_series
-from analyser.pages.verdict import first_thing, verdict_sentences
+from analyser.pages.verdict import circuit_advice, first_thing, verdict_sentences
 
 
 def hold_view(
-    flown: FlownHold, document: Mapping[str, Any], number: int, *, standard: str, start: datetime | None
+    flown: FlownHold,
+    document: Mapping[str, Any],
+    number: int,
+    *,
+    rules: str,
+    standard: str,
+    start: datetime | None,
 ) -> dict[str, Any]:
     """Gather what the template shows of one hold.
 
@@ -31,8 +41,8 @@ def hold_view(
         The hold's part of the debrief document.
     number : int
         From 1, in order of time.
-    standard : str
-        Name of the test standard.
+    rules, standard : str
+        What it was judged by, in words.
     start : aware datetime or None
         Of the log.
 
@@ -46,31 +56,33 @@ def hold_view(
         flown, document, hold_series(flown), spans(flown), exact, reflown_paths(document)
     )
     shown = _pictures(subject)
-    circuits = [_circuit(circuit) for circuit in document["circuits"]]
+    variation = document["variation"]
+    circuits = [_circuit(circuit, variation) for circuit in document["circuits"]]
     return {
         "number": number,
         "doc": document,
-        "variation": document.get("variation"),
+        "variation": variation,
         "verdict": verdict_sentences(document),
         "first": first_thing(document),
         "pictures": shown,
         "legend": legend(subject.spans),
         "circuits": circuits,
-        "rows": circuit_rows(document["circuits"], document.get("variation")),
+        "rows": circuit_rows(document["circuits"], variation, document["scoring"]["clock"]["fixes"]),
         "items_rows": _items(circuits),
         "reflown": reflown_choices(document),
         "ideal_sample": line_sample("pencil", 1.3, (2.0, 2.4)),
-        "regime_words": REGIME_WORDS.get(document["rules"], document["rules"]),
+        "regime_words": rules,
         "standard_words": standard,
         "variation_words": variation_words(document, start),
         "obtained": flown.motion.obtained,
-        "notices": [*flown.notices, *flown.motion.notices],
+        "entry": entry_view(document["entry"]),
+        "arrival": [document["entry"]["arrival_heading_true"]] if document["entry"] else [],
+        "lessons": lesson_rows(document["learning"], variation),
+        "thumbs": thumb_rows(document["circuits"]),
+        "leaving": leaving_view(document),
+        "disagreement": disagreement(document),
         "replay": replay(subject, _with_cursor(shown)),
     }
-
-
-#: The regimes as the page names them.
-REGIME_WORDS = {"icao": "ICAO rules (Doc 8168)", "faa": "FAA rules (AIM 5-3-8)"}
 
 
 def variation_words(document: Mapping[str, Any], start: datetime | None) -> str:
@@ -119,24 +131,27 @@ def _with_cursor(shown: Mapping[str, Any]) -> dict[str, pictures.Picture]:
     return moving | {f"strip-{key}": picture for key, picture in shown["strips"]}
 
 
-def _circuit(circuit: Mapping[str, Any]) -> dict[str, Any]:
-    budget = [share for share in circuit.get("error_budget") or [] if share.get("advice")]
+def _circuit(circuit: Mapping[str, Any], variation: float | None) -> dict[str, Any]:
+    scores = {**circuit["scores"], "inbound_correction": circuit["inbound_correction"]}
+    items = [judged(key, score) for key, score in scores.items()]
     return {
         "doc": circuit,
         "number": circuit["number"],
-        "points": circuit.get("points"),
-        "judged": [judged(key, score) for key, score in circuit["scores"].items()],
+        "points": circuit["points"],
+        "judged": items,
+        "counted": items[:-1],
         "waterfalls": pictures.waterfall_pictures(circuit),
-        "advice": [share["advice"] for share in budget][:3],
+        "budget": budget_rows(circuit),
+        "advice": circuit_advice(circuit, variation),
     }
 
 
 def _items(circuits: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Turn the circuits' scores round: one row for each item, one cell for each circuit."""
-    keys = list(dict.fromkeys(item.key for circuit in circuits for item in circuit["judged"]))
+    keys = list(dict.fromkeys(item.key for circuit in circuits for item in circuit["counted"]))
     rows = []
     for key in keys:
-        cells = [next((one for one in circuit["judged"] if one.key == key), None) for circuit in circuits]
+        cells = [next((one for one in circuit["counted"] if one.key == key), None) for circuit in circuits]
         title = next(cell.title for cell in cells if cell is not None)
         rows.append({"title": title, "cells": cells})
     return rows

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -45,6 +48,12 @@ def path_on_map(exact: ExactCircuit) -> Path:
     """
     path = exact.path(2.0)
     return to_east_north(path.along_nm, path.cross_nm, exact.inbound_course_deg)
+
+
+def ideal_entry_path(document: Mapping[str, Any]) -> Path | None:
+    """Take the ideal entry's path from the hold's document; None where none can be drawn."""
+    path = (document["entry"] or {}).get("ideal_path")
+    return None if path is None else (np.asarray(path["east_nm"], float), np.asarray(path["north_nm"], float))
 
 
 def _exact(flown: FlownHold, circuit: Circuit, rules: str) -> ExactCircuit:

@@ -15,10 +15,15 @@ from analyser.pages.words import NOT_JUDGED
 ITEMS: Mapping[str, tuple[str, str, int, str]] = {
     "timing": ("Leg timing", "s", 0, "the leg that the rules' clock times"),
     "bank": ("Bank in the turns", "°", 1, "mean bank of the established turns"),
+    "steadiness": ("Steadiness in the turns", "°", 1, "how far the bank wandered about its mean"),
     "wind_correction": ("Wind correction", "°", 0, "outbound heading correction for the wind"),
     "track": ("Inbound track", "°", 1, "off the inbound course as seen from the fix"),
     "altitude": ("Altitude", "ft", 0, "farthest from the altitude to hold"),
     "speed": ("Speed", "kt", 0, "farthest from the speed to hold"),
+    "inbound_correction": ("Inbound correction", "°", 0, "shown beside the outbound one; carries no points"),
+    "angle": ("Entry angle", "°", 0, ""),
+    "time": ("Entry time", "s", 0, ""),
+    "leaving": ("Leaving the fix", "s", 0, "late is positive"),
 }
 
 
@@ -86,11 +91,11 @@ def judged(key: str, score: Mapping[str, Any]) -> Judged:
         missing("not known")
         if spread is None
         else Markup("±") + quantity(2 * spread, unit, max(decimals, 1)),
-        str(score.get("how") or ""),
+        str(score.get("obtained") or ""),
         verdict,
         verdict == "outside",
         str(score.get("rule") or ""),
-        str(score.get("note") or ""),
+        str(score.get("why") or score.get("note") or ""),
     )
 
 
@@ -113,7 +118,9 @@ class Cell:
     outside: bool = False
 
 
-def circuit_rows(circuits: list[Mapping[str, Any]], variation: float | None) -> list[tuple[str, list[Cell]]]:
+def circuit_rows(
+    circuits: list[Mapping[str, Any]], variation: float | None, clock: str | None
+) -> list[tuple[str, list[Cell]]]:
     """Lay out the table of circuits: quantities down, circuits across.
 
     Parameters
@@ -122,31 +129,25 @@ def circuit_rows(circuits: list[Mapping[str, Any]], variation: float | None) -> 
         As in the document.
     variation : float or None
         East positive, for magnetic courses.
+    clock : "outbound", "inbound" or None
+        Which leg the rules' clock times: that one's time is judged.
 
     Returns
     -------
     list of (title, cells)
     """
     return [
-        (
-            "Outbound time",
-            [_time(c, "outbound_leg", "timed_s", "ideal_timed_s") for c in circuits],
-        ),
-        ("Outbound heading", [_heading(c, variation) for c in circuits]),
+        ("Outbound time", [_outbound_time(c, judged_by=clock) for c in circuits]),
+        ("Outbound heading", [_heading(c, "outbound_leg", variation) for c in circuits]),
         ("Bank, outbound turn", [_bank(c, "outbound_turn") for c in circuits]),
         ("Bank, inbound turn", [_bank(c, "inbound_turn") for c in circuits]),
         (
             "Roll-out, off the course",
             [_side(_get(c, "inbound_turn", "rollout_cross_track_nm")) for c in circuits],
         ),
-        (
-            "Inbound time",
-            [_time(c, "inbound_leg", "duration_s", "ideal_duration_s") for c in circuits],
-        ),
-        (
-            "Inbound track, rms",
-            [Cell(quantity(_get(c, "inbound_leg", "cross_track_rms_nm"), "NM", 2)) for c in circuits],
-        ),
+        ("Inbound time", [_inbound_time(c, judged_by=clock) for c in circuits]),
+        ("Inbound heading", [_heading(c, "inbound_leg", variation) for c in circuits]),
+        ("Inbound track, rms", [_track(c) for c in circuits]),
         ("Fix missed by", [Cell(quantity(c.get("fix_miss_nm"), "NM", 2)) for c in circuits]),
         ("Altitude, farthest off", [_scored(c, "altitude_error_max_ft", "ft", "altitude") for c in circuits]),
         ("Speed, farthest off", [_scored(c, "speed_error_max_kt", "kt", "speed") for c in circuits]),
@@ -157,22 +158,36 @@ def _get(circuit: Mapping[str, Any], part: str, name: str) -> Any:
     return (circuit.get(part) or {}).get(name)
 
 
-def _time(circuit: Mapping[str, Any], part: str, name: str, ideal: str) -> Cell:
-    value, target = _get(circuit, part, name), _get(circuit, part, ideal)
-    return Cell(quantity(value, "s"), None if target is None else quantity(target, "s"))
+def _outbound_time(circuit: Mapping[str, Any], *, judged_by: str | None) -> Cell:
+    value, target = _get(circuit, "outbound_leg", "timed_s"), _get(circuit, "outbound_leg", "ideal_timed_s")
+    return _time(value, target, judged_by == "outbound" and _is_outside(circuit, "timing"))
 
 
-def _heading(circuit: Mapping[str, Any], variation: float | None) -> Cell:
-    flown, ideal = (
-        _get(circuit, "outbound_leg", "heading_true"),
-        _get(circuit, "outbound_leg", "ideal_heading_true"),
+def _inbound_time(circuit: Mapping[str, Any], *, judged_by: str | None) -> Cell:
+    value, target = (
+        _get(circuit, "inbound_leg", "duration_s"),
+        _get(circuit, "inbound_leg", "ideal_duration_s"),
     )
-    outside = _get(circuit, "scores", "wind_correction") or {}
-    return Cell(
-        heading(flown, variation),
-        None if ideal is None else heading(ideal, variation),
-        judged("wind_correction", outside).outside,
-    )
+    return _time(value, target, judged_by == "inbound" and _is_outside(circuit, "timing"))
+
+
+def _time(value: float | None, target: float | None, outside: bool) -> Cell:
+    return Cell(quantity(value, "s"), None if target is None else quantity(target, "s"), outside)
+
+
+def _heading(circuit: Mapping[str, Any], part: str, variation: float | None) -> Cell:
+    flown, ideal = _get(circuit, part, "heading_true"), _get(circuit, part, "ideal_heading_true")
+    outside = part == "outbound_leg" and _is_outside(circuit, "wind_correction")
+    return Cell(heading(flown, variation), None if ideal is None else heading(ideal, variation), outside)
+
+
+def _track(circuit: Mapping[str, Any]) -> Cell:
+    found = quantity(_get(circuit, "inbound_leg", "cross_track_rms_nm"), "NM", 2)
+    return Cell(found, None, _is_outside(circuit, "track"))
+
+
+def _is_outside(circuit: Mapping[str, Any], item: str) -> bool:
+    return bool((_get(circuit, "scores", item) or {}).get("verdict") == "outside")
 
 
 def _bank(circuit: Mapping[str, Any], part: str) -> Cell:
@@ -194,5 +209,4 @@ def _side(value: float | None) -> Cell:
 
 
 def _scored(circuit: Mapping[str, Any], name: str, unit: str, item: str) -> Cell:
-    score = judged(item, _get(circuit, "scores", item) or {})
-    return Cell(quantity(circuit.get(name), unit, 0, signed=True), None, score.outside)
+    return Cell(quantity(circuit.get(name), unit, 0, signed=True), None, _is_outside(circuit, item))

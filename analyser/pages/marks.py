@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
+
 from markupsafe import Markup, escape
 
 from analyser.pages.words import METRES_PER_FOOT, NOT_JUDGED, direction, number
@@ -69,6 +72,36 @@ def quantity(value: float | None, unit: str, decimals: int = 0, *, signed: bool 
         return feet(value, signed=signed)
     space = "" if unit in ("°", "%", "") else " "
     return Markup("{}{}{}").format(number(value, decimals, signed=signed), space, unit)
+
+
+def turnable(text: str, variation_deg: float | None, exact_true_deg: Iterable[float] = ()) -> Markup:
+    """Mark up a sentence whose magnetic directions the page may turn into true ones.
+
+    Parameters
+    ----------
+    text : str
+        Directions as ``"312°M"``.
+    variation_deg : float or None
+        East positive.
+    exact_true_deg : iterable of float
+        The directions that the sentence speaks of, so that a true one is rounded only once.
+
+    Returns
+    -------
+    Markup
+    """
+    exact = {direction(true, variation_deg)[0]: true for true in exact_true_deg}
+    parts = re.split(r"(\d{3}°M)", text)
+    return Markup("").join(
+        _both(part, exact, variation_deg) if k % 2 and variation_deg is not None else escape(part)
+        for k, part in enumerate(parts)
+    )
+
+
+def _both(magnetic: str, exact: dict[str, float], variation_deg: float) -> Markup:
+    true_deg = exact.get(magnetic, float(magnetic[:3]) + variation_deg)
+    both = '<span class="when-mag">{}</span><span class="when-tru">{}</span>'
+    return Markup(both).format(magnetic, direction(true_deg, variation_deg)[1])
 
 
 def missing(words: str = NOT_JUDGED) -> Markup:

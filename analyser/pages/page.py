@@ -29,9 +29,10 @@ def render_page(debrief: Debrief, document: Mapping[str, Any]) -> str:
         A complete HTML document that asks for nothing outside itself. The same input gives the same text.
     """
     found = zip(debrief.holds, document["holds"], strict=True)
-    standard = str(getattr(debrief.standard, "name", debrief.standard))
+    rules, standard = document["rules"]["document"], document["standard"]["name"]
+    start = debrief.track.start_utc
     holds = [
-        hold_view(hold.flown, part, number, standard=standard, start=debrief.track.start_utc)
+        hold_view(hold.flown, part, number, rules=rules, standard=standard, start=start)
         for number, (hold, part) in enumerate(found, 1)
     ]
     page = environment().get_template("debrief.html")

@@ -23,7 +23,7 @@ from analyser.pages.figures.strips import ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
 from analyser.pages.figures.waterfall import ROW, Share, waterfall
 from analyser.pages.figures.windcircle import WindCircle, wind_circle
-from analyser.pages.ideal import path_on_map
+from analyser.pages.ideal import ideal_entry_path, path_on_map
 from analyser.pages.phases import Span
 from analyser.pages.series import HoldSeries
 from analyser.pages.words import direction, number
@@ -102,7 +102,7 @@ def plan_picture(subject: Subject) -> Picture:
         _wind_texts(from_true, speed, subject.variation),
         from_true,
         {number: path_on_map(exact) for number, exact in subject.exact.items()},
-        None,
+        ideal_entry_path(subject.document),
         dict(subject.reflown),
     )
     return picture(plan(parts), "Plan view", findings.plan(subject.document), "plan")

@@ -42,6 +42,7 @@ def environment() -> Environment:
         "heading": marks.heading,
         "feet": marks.feet,
         "quantity": marks.quantity,
+        "turnable": marks.turnable,
         "num": words.number,
         "clock": words.clock,
         "lat": words.latitude,

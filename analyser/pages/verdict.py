@@ -1,12 +1,16 @@
-"""The verdict that stands first on the page, as the debrief worded it."""
+"""The verdict that stands first on the page, in the debrief's own words, and each circuit's advice."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
+from markupsafe import Markup
 
-def verdict_sentences(document: Mapping[str, Any]) -> str:
+from analyser.pages.marks import turnable
+
+
+def verdict_sentences(document: Mapping[str, Any]) -> Markup:
     """Return the verdict in words.
 
     Parameters
@@ -16,22 +20,14 @@ def verdict_sentences(document: Mapping[str, Any]) -> str:
 
     Returns
     -------
-    str
-        The debrief's own words; where it has none, the count of circuits and the entry's verdict.
+    Markup
+        Its directions turn with the page's reference.
     """
-    worded = document.get("verdict")
-    if isinstance(worded, str) and worded:
-        return worded
-    count = len(document.get("circuits") or [])
-    circuits = f"{count} circuit{'' if count == 1 else 's'}."
-    entry = document.get("entry")
-    if not entry:
-        return f"{circuits} The log starts inside the hold, so the entry was not judged."
-    return f"{circuits} The {entry['flown']} entry: {entry['verdict']}."
+    return turnable(document["verdict"], document["variation"], _directions(document["advice"]))
 
 
-def first_thing(document: Mapping[str, Any]) -> str | None:
-    """Return the one thing to work on first, in words, or None where nothing stands out.
+def first_thing(document: Mapping[str, Any]) -> Markup | None:
+    """Return the one thing to work on first, or None where no fault cost enough to speak of.
 
     Parameters
     ----------
@@ -40,14 +36,31 @@ def first_thing(document: Mapping[str, Any]) -> str | None:
 
     Returns
     -------
-    str or None
-        The debrief's own words; where it has none, the advice of the latest circuit's most costly share.
+    Markup or None
     """
-    worded = document.get("work_on_first")
-    if isinstance(worded, str) and worded:
-        return worded
-    for circuit in reversed(document.get("circuits") or []):
-        for share in circuit.get("error_budget") or []:
-            if share.get("advice"):
-                return str(share["advice"])
-    return None
+    words = document["work_on_first"]
+    return turnable(words, document["variation"], _directions(document["advice"])) if words else None
+
+
+def circuit_advice(circuit: Mapping[str, Any], variation: float | None) -> list[tuple[str, Markup]]:
+    """Return the advice of a circuit, the most costly fault first.
+
+    Parameters
+    ----------
+    circuit : mapping
+        As in the document.
+    variation : float or None
+        East positive.
+
+    Returns
+    -------
+    list of (cause, Markup)
+    """
+    given = [share for share in circuit["error_budget"] if share["advice"]]
+    given.sort(key=lambda share: share["rank"])
+    return [(share["cause"], turnable(share["advice"], variation, _directions([share]))) for share in given]
+
+
+def _directions(advised: Iterable[Mapping[str, Any]]) -> list[float]:
+    numbers = [one[key] for one in advised for key in ("fly", "flown") if one[key]]
+    return [number["value"] for number in numbers if number["reference"] == "true"]

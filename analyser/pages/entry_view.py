@@ -1,0 +1,94 @@
+"""The entry's technique in figures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from analyser.pages.judged import Judged, judged
+from analyser.pages.marks import missing, quantity
+
+
+@dataclass(frozen=True)
+class EntryView:
+    """The entry, ready for the page.
+
+    Attributes
+    ----------
+    points : float or None
+    judged : list of Judged
+        Angle and time of a parallel or offset entry.
+    facts : list of (words, value, outside)
+    note : str
+    """
+
+    points: float | None
+    judged: list[Judged]
+    facts: list[tuple[str, Markup, bool]]
+    note: str
+
+
+def entry_view(entry: Mapping[str, Any] | None) -> EntryView | None:
+    """Gather what the page says of the entry.
+
+    Parameters
+    ----------
+    entry : mapping or None
+        The document's ``entry``.
+
+    Returns
+    -------
+    EntryView or None
+        None where the log begins inside the hold.
+    """
+    if entry is None:
+        return None
+    scores = [(key, entry[key]) for key in ("angle", "time") if entry[key]]
+    return EntryView(
+        entry["points"],
+        [judged(key, score) for key, score in scores],
+        [*_facts(entry), *_arrival(entry["arrival"])],
+        str(entry["note"] or ""),
+    )
+
+
+def _facts(entry: Mapping[str, Any]) -> list[tuple[str, Markup, bool]]:
+    facts = []
+    if entry["off_side_nm"] is not None:
+        words = "Farthest onto the non-holding side"
+        facts.append((words, quantity(entry["off_side_nm"], "NM", 2), False))
+    if entry["turn_back"] is not None:
+        side = "right" if entry["turn_back"] > 0 else "left"
+        value = Markup("{} {}").format(quantity(abs(entry["turn_back"]), "°"), side)
+        facts.append(("Turn back", value, entry["turn_back_right_way"] is False))
+    meeting = entry["interception"]
+    if meeting:
+        facts.append(
+            ("Rolled out off the course by", quantity(abs(meeting["rollout_cross_track_nm"]), "NM", 2), False)
+        )
+        facts.append(("Angle to the course there", quantity(abs(meeting["angle"]), "°"), False))
+        met = meeting["met_at_nm"]
+        never = missing("not before the fix")
+        facts.append(
+            ("Course met before the fix at", never if met is None else quantity(met, "NM", 1), False)
+        )
+    return facts
+
+
+def _arrival(arrival: Mapping[str, Any]) -> list[tuple[str, Markup, bool]]:
+    at, before, slowed = (
+        arrival[key] for key in ("speed_at_fix_kias", "speed_before_kias", "slowed_before_fix_s")
+    )
+    facts = []
+    if at is not None:
+        value = Markup("{} KIAS, limit {}").format(quantity(at, ""), quantity(arrival["limit_kias"], ""))
+        facts.append(("Speed over the fix", value, arrival["verdict"] == "outside"))
+    if before is not None:
+        facts.append(("Speed three minutes before", quantity(before, "KIAS"), False))
+    if slowed is not None:
+        value = missing("not before the fix") if slowed == 0 else quantity(slowed, "s before the fix")
+        facts.append(("At holding speed", value, False))
+    return facts

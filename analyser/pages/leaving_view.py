@@ -1,0 +1,80 @@
+"""Leaving on time: the score, and from where in the pattern which turn-in would have met the second."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from analyser.pages.figures.leaving import LeavingPlot, leaving
+from analyser.pages.judged import Judged, judged
+from analyser.pages.pictures import Picture, picture
+from analyser.pages.words import clock, number
+
+
+@dataclass(frozen=True)
+class LeavingView:
+    """Leaving, ready for the page.
+
+    Attributes
+    ----------
+    finding : str
+    score : Judged
+    plans : list of mapping
+        From each passage of the fix.
+    table : list of mapping
+        Turn-in instants with what comes of them.
+    picture : Picture
+    """
+
+    finding: str
+    score: Judged
+    plans: list[Mapping[str, Any]]
+    table: list[Mapping[str, Any]]
+    picture: Picture
+
+
+def leaving_view(document: Mapping[str, Any]) -> LeavingView | None:
+    """Gather what the page says of leaving on time.
+
+    Parameters
+    ----------
+    document : mapping
+        The hold's part of the debrief document.
+
+    Returns
+    -------
+    LeavingView or None
+        None where no time to leave was given.
+    """
+    found = document["leaving"]
+    if not found:
+        return None
+    late = found["left_s"] - found["leave_at_s"]
+    words = "on the second" if abs(late) < 0.5 else f"{number(abs(late))} s {'late' if late > 0 else 'early'}"
+    finding = (
+        f"Wanted over the fix at {clock(found['leave_at_s'])}, left at {clock(found['left_s'])}: {words}."
+    )
+    last = (found["plans"] or [None])[-1]
+    plot = LeavingPlot(
+        [row["turn_in_after_s"] for row in found["turn_in"]],
+        [row["back_after_s"] for row in found["turn_in"]],
+        None if last is None else last["to_go_s"],
+        _flown(document),
+    )
+    return LeavingView(
+        finding,
+        judged("leaving", found["score"]),
+        found["plans"],
+        found["turn_in"],
+        picture(leaving(plot), "Turn in then, be back then", finding, "leaving"),
+    )
+
+
+def _flown(document: Mapping[str, Any]) -> tuple[float, float] | None:
+    """When the last circuit turned in and came back, after leaving the fix."""
+    for circuit in reversed(document["circuits"]):
+        if circuit["inbound_turn"] and circuit["complete"]:
+            start = circuit["start_s"]
+            return circuit["inbound_turn"]["start_s"] - start, circuit["end_s"] - start
+    return None
