@@ -19,7 +19,7 @@ from analyser.circuits.infer import InboundPath, Inferred, infer_fix, infer_leg
 from analyser.circuits.laps import LapTurns, lap_turns, match_turn
 from analyser.circuits.plausible import why_not
 from analyser.circuits.racetrack import M_PER_NM, Racetrack, chains, racetracks
-from analyser.circuits.turning import turn_runs
+from analyser.circuits.turning import TurnRun, circles_halved, turn_runs
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold
@@ -105,11 +105,22 @@ def _readings(survey: Survey, track: Track, hold: Hold | None) -> list[Racetrack
     readings = [
         replace(reading, why_not=why_not(survey, reading))
         for scale in scales
-        for chain in chains(turn_runs(survey, scale))
+        for runs in _with_and_without_circles(survey, turn_runs(survey, scale))
+        for chain in chains(runs)
         for reading in racetracks(survey, chain, scale)
     ]
     given = _given_bonus(survey, track, hold)
-    return sorted(readings, key=lambda r: -(r.score + given(r) - 0.01 * r.scale_s))
+    # A reading with circles taken apart that does not hold water must not stand in the way of one without.
+    return sorted(
+        (r for r in readings if not (r.why_not and r.has_halves)),
+        key=lambda r: -(r.score + given(r) - 0.01 * r.scale_s),
+    )
+
+
+def _with_and_without_circles(survey: Survey, runs: list[TurnRun]) -> list[list[TurnRun]]:
+    """Read whole circles both ways: flown to lose time, or as two turns with no leg between."""
+    halved = circles_halved(survey, runs)
+    return [runs, halved] if len(halved) != len(runs) else [runs]
 
 
 def _has_corners(survey: Survey) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analyser.circuits.flown import Turn
 from analyser.circuits.racetrack import Racetrack
@@ -11,6 +11,8 @@ from analyser.motion.survey import Survey
 
 #: Pieces of one turn with less than this between them are put together where the survey saw one turn.
 PAUSE_S = 25.0
+#: A half circle's own ends may differ from the turn's by this much before the turn is cut there.
+CIRCLE_SLACK_S = 12.0
 
 
 @dataclass(frozen=True)
@@ -38,7 +40,7 @@ def lap_turns(survey: Survey, racetrack: Racetrack, turns: list[Turn]) -> list[L
     found = []
     for lap in racetrack.laps:
         outbound, inbound = (match_turn(survey, run, turns) for run in (lap.outbound, lap.inbound))
-        if outbound and inbound and inbound.start_s > outbound.end_s:
+        if outbound and inbound and inbound.start_s >= outbound.end_s:
             found.append(LapTurns(outbound, inbound))
     return found
 
@@ -62,7 +64,7 @@ def match_turn(survey: Survey, run: TurnRun, turns: list[Turn]) -> Turn | None:
         t
         for t in turns
         if t.heading_change_deg * run.side > 0
-        and min(t.end_s, end_s) - max(t.start_s, start_s) > 0.4 * t.duration_s
+        and min(t.end_s, end_s) - max(t.start_s, start_s) > 0.3 * t.duration_s
     ]
     if not pieces:
         return None
@@ -72,7 +74,21 @@ def match_turn(survey: Survey, run: TurnRun, turns: list[Turn]) -> Turn | None:
             whole = max(whole, piece, key=lambda t: abs(t.heading_change_deg))
         else:
             whole = _together(whole, piece)
-    return whole
+    return _clipped(whole, start_s, end_s) if run.half else whole
+
+
+def _clipped(turn: Turn, start_s: float, end_s: float) -> Turn:
+    """Cut the half that a run is out of a turn that was flown on as a whole circle."""
+    first = start_s if turn.start_s < start_s - CIRCLE_SLACK_S else turn.start_s
+    last = end_s if turn.end_s > end_s + CIRCLE_SLACK_S else turn.end_s
+    return replace(
+        turn,
+        start_s=first,
+        end_s=last,
+        heading_change_deg=turn.heading_change_deg * (last - first) / turn.duration_s,
+        established_start_s=max(turn.established_start_s, first),
+        established_end_s=min(turn.established_end_s, last),
+    )
 
 
 def _together(a: Turn, b: Turn) -> Turn:

@@ -7,6 +7,7 @@ import numpy as np
 from analyser.circuits.racetrack import M_PER_NM, Racetrack
 from analyser.circuits.turning import smooth
 from analyser.motion.survey import Survey
+from analyser.motion.windfit import circle_fit
 
 #: A hold is level, or goes one way (down a stack, up a shuttle). Down this much and up again is a circuit round
 #: an aerodrome or an approach flown over.
@@ -14,6 +15,10 @@ SAWTOOTH_FT = 420.0
 #: Longer legs than these, averaged over a lap, belong to a journey or a survey, seconds: with the height known
 #: to be held, and without.
 LONGEST_MEAN_LEG_S, LONGEST_MEAN_LEG_BLIND_S = 330.0, 200.0
+#: … unless they are no longer than this over the ground: against a gale a minute's leg takes many.
+SLOW_LEG_NM = 5.0
+#: From this share of the airspeed up, a wind can leave a leg no time at all.
+STRONG_WIND_SHARE = 0.22
 #: Both legs of a lap together: less, and it is an orbit.
 SHORTEST_LEGS_S = 22.0
 #: Steeper turning than this is airwork.
@@ -36,7 +41,7 @@ def why_not(survey: Survey, racetrack: Racetrack) -> str:
     -------
     str
     """
-    checks = (_sawtooth, _legs, _steep, _marching, _speed)
+    checks = (_sawtooth, _circles, _legs, _steep, _marching, _speed)
     return next((said for check in checks if (said := check(survey, racetrack))), "")
 
 
@@ -63,6 +68,17 @@ def _sawtooth(survey: Survey, racetrack: Racetrack) -> str:
     return ""
 
 
+def _circles(survey: Survey, racetrack: Racetrack) -> str:
+    """Believe that two turns were flown as one circle only where a strong wind asks for it, again and again."""
+    if not racetrack.has_halves:
+        return ""
+    span = _span(racetrack)
+    wind_east, wind_north, speed = circle_fit(survey.east_mps[span][::2], survey.north_mps[span][::2])
+    if len(racetrack.laps) < 2 or np.hypot(wind_east, wind_north) < STRONG_WIND_SHARE * speed:
+        return "it is made of whole circles: orbits"
+    return ""
+
+
 def _legs(survey: Survey, racetrack: Racetrack) -> str:
     legs = np.array(
         [[lap.inbound.start - lap.outbound.end, lap.passage - lap.inbound.end] for lap in racetrack.laps],
@@ -70,11 +86,19 @@ def _legs(survey: Survey, racetrack: Racetrack) -> str:
     )
     mean = float(np.median(legs.mean(axis=1)))
     blind = not np.isfinite(survey.altitude_ft[_span(racetrack)]).all()
-    if mean > (LONGEST_MEAN_LEG_BLIND_S if blind else LONGEST_MEAN_LEG_S):
+    ends = [(lap.outbound.end, lap.inbound.start) for lap in racetrack.laps]
+    length = float(np.median([_distance_nm(survey, a, b) for a, b in ends]))
+    if mean > (LONGEST_MEAN_LEG_BLIND_S if blind else LONGEST_MEAN_LEG_S) and length > SLOW_LEG_NM:
         return f"its legs last {mean:.0f} s on average: too long for a hold"
     if float(np.median(legs.sum(axis=1))) < SHORTEST_LEGS_S:
         return "it has hardly any legs: an orbit"
     return ""
+
+
+def _distance_nm(survey: Survey, a: int, b: int) -> float:
+    return (
+        float(np.hypot(survey.east_m[b] - survey.east_m[a], survey.north_m[b] - survey.north_m[a])) / M_PER_NM
+    )
 
 
 def _steep(survey: Survey, racetrack: Racetrack) -> str:

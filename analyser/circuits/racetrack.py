@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.circuits.turning import TurnRun
+from analyser.circuits.turning import TurnRun, is_whole_circle
 from analyser.earth.angles import wrap180
 from analyser.motion.survey import Survey
 
@@ -97,6 +97,11 @@ class Racetrack:
     reasons: tuple[str, ...] = field(default=())
 
     @property
+    def has_halves(self) -> bool:
+        """True where a whole circle was taken apart to read it."""
+        return any(turn.half for lap in self.laps for turn in (lap.outbound, lap.inbound))
+
+    @property
     def start(self) -> int:
         """First grid point of the first lap."""
         return self.laps[0].outbound.start
@@ -125,7 +130,7 @@ def chains(runs: list[TurnRun]) -> list[list[TurnRun]]:
     for run in runs:
         if not _half_circle(run):
             if abs(run.change_deg) > LARGEST_CORRECTION_DEG and not (
-                chain and _whole_circle(run, chain[-1].side)
+                chain and is_whole_circle(run) and run.side == chain[-1].side
             ):
                 found, chain = [*found, chain], []
             continue
@@ -139,6 +144,8 @@ def chains(runs: list[TurnRun]) -> list[list[TurnRun]]:
 
 
 def _follows(run: TurnRun, before: TurnRun) -> bool:
+    if run.half and before.half and run.start == before.end:
+        return run.side == before.side
     return run.side == before.side and SHORTEST_LEG_S <= run.start - before.end <= LONGEST_LEG_S
 
 
@@ -150,10 +157,6 @@ def _first_turn(small: TurnRun, first: TurnRun) -> bool:
 
 def _half_circle(run: TurnRun) -> bool:
     return LEAST_TURN_DEG <= abs(run.change_deg) <= MOST_TURN_DEG
-
-
-def _whole_circle(run: TurnRun, side: int) -> bool:
-    return run.side == side and 310.0 <= abs(run.change_deg) <= 410.0
 
 
 def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float) -> list[Racetrack]:

@@ -20,6 +20,8 @@ EDGE_SHARE = 0.3
 JOIN_S = 9.0
 #: Less heading change than this is a correction, not a turn.
 LEAST_CHANGE_DEG = 35.0
+#: A whole circle, measured over the ground.
+LEAST_CIRCLE_DEG, MOST_CIRCLE_DEG = 310.0, 410.0
 
 
 @dataclass(frozen=True)
@@ -32,11 +34,14 @@ class TurnRun:
         Grid points of the survey, end exclusive.
     change_deg : float
         Change of the ground track, positive right.
+    half : bool
+        True for half of a whole circle that was taken apart.
     """
 
     start: int
     end: int
     change_deg: float
+    half: bool = False
 
     @property
     def side(self) -> int:
@@ -72,6 +77,49 @@ def turn_runs(survey: Survey, scale_s: float) -> list[TurnRun]:
     angle = np.concatenate([[0.0], np.cumsum(rate)])
     pieces = [TurnRun(a, b, float(angle[b] - angle[a])) for a, b in pairwise(bounds) if sign[a] != 0.0]
     return [run for run in _joined(pieces, angle) if abs(run.change_deg) >= LEAST_CHANGE_DEG]
+
+
+def is_whole_circle(run: TurnRun) -> bool:
+    """Tell whether a run is one whole circle, give or take the drift of a strong wind.
+
+    Parameters
+    ----------
+    run : TurnRun
+
+    Returns
+    -------
+    bool
+    """
+    return LEAST_CIRCLE_DEG <= abs(run.change_deg) <= MOST_CIRCLE_DEG
+
+
+def circles_halved(survey: Survey, runs: list[TurnRun]) -> list[TurnRun]:
+    """Take every whole circle apart into two half ones.
+
+    In a strong wind a leg may be over in no time, and the inbound and the outbound turn become one: so the
+    exact circuit itself asks, where the wind is too strong for the leg.
+
+    Parameters
+    ----------
+    survey : Survey
+    runs : list of TurnRun
+
+    Returns
+    -------
+    list of TurnRun
+        The same list, circles halved where half their angle was turned.
+    """
+    found: list[TurnRun] = []
+    for run in runs:
+        if not is_whole_circle(run):
+            found.append(run)
+            continue
+        turned = np.abs(np.cumsum(survey.turn_rate_dps[run.start : run.end]))
+        middle = run.start + int(np.searchsorted(turned, 0.5 * turned[-1]))
+        middle = min(max(middle, run.start + 1), run.end - 1)
+        half = 0.5 * run.change_deg
+        found += [TurnRun(run.start, middle, half, half=True), TurnRun(middle, run.end, half, half=True)]
+    return found
 
 
 def _joined(pieces: list[TurnRun], angle: FloatArray) -> list[TurnRun]:
