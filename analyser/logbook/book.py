@@ -114,6 +114,7 @@ class Logbook:
         pilot: str,
         instructor: str | None = None,
         device: str | None = None,
+        lesson: str | None = None,
         flown: datetime | None = None,
         trace: Trace | None = None,
         program: str | None = None,
@@ -126,7 +127,7 @@ class Logbook:
         document : mapping
             The debrief document.
         pilot : str
-        instructor, device : str, optional
+        instructor, device, lesson : str, optional
             Left out: what the logbook knows of that log already.
         flown : datetime, optional
             For a log that has no date.
@@ -151,6 +152,7 @@ class Logbook:
             pilot=clean_name(pilot),
             instructor=clean_name(instructor, what="instructor") if instructor else None,
             device=clean_name(device, what="device") if device else None,
+            lesson=clean_name(lesson, what="lesson") if lesson else None,
             flown=flown,
             trace=trace,
             program_version=program or program_version(),
@@ -231,6 +233,8 @@ class Logbook:
         *,
         propose: Propose,
         graded: datetime | None = None,
+        device: str | None = None,
+        lesson: str | None = None,
     ) -> int:
         """Keep grades of a session.
 
@@ -243,6 +247,8 @@ class Logbook:
             Points to (key, place) of the level they stand for, on the scale of the grades.
         graded : datetime, optional
             When; left out: now.
+        device, lesson : str, optional
+            Taken over where the session has none yet.
 
         Returns
         -------
@@ -256,6 +262,10 @@ class Logbook:
         """
         with self._store.writing() as connection:
             number, found = self._one(connection, reference)
+            said = {"device": None if found.device else device, "lesson": None if found.lesson else lesson}
+            new = {key: clean_name(value, what=key) for key, value in said.items() if value}
+            if new:
+                connection.execute(update(session).where(session.c.id == number).values(**new))
             return add_grades(
                 connection, number, found, given, propose=propose, graded=graded or now(), recorded=now()
             )

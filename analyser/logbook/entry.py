@@ -18,6 +18,7 @@ def record_debrief(
     pilot: str,
     instructor: str | None = None,
     device: str | None = None,
+    lesson: str | None = None,
     flown: datetime | None = None,
     trace: Trace | None = None,
     logbook: str | Path | None = None,
@@ -29,7 +30,7 @@ def record_debrief(
     document : mapping
         The debrief document.
     pilot : str
-    instructor, device : str, optional
+    instructor, device, lesson : str, optional
     flown : datetime, optional
         For a log without a date.
     trace : sequence, optional
@@ -54,7 +55,13 @@ def record_debrief(
 
     with Logbook.open(logbook) as book:
         return book.record(
-            document, pilot=pilot, instructor=instructor, device=device, flown=flown, trace=trace
+            document,
+            pilot=pilot,
+            instructor=instructor,
+            device=device,
+            lesson=lesson,
+            flown=flown,
+            trace=trace,
         )
 
 

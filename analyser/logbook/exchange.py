@@ -72,6 +72,7 @@ def session_line(one: Session) -> str:
         "pilot": one.pilot,
         "instructor": one.instructor,
         "device": one.device,
+        "lesson": one.lesson,
         "recorded_utc": iso_utc(one.recorded),
         "debriefs": [_debrief(kept) for kept in (*one.earlier, one.debrief)],
         "grades": [_grade(asdict(grade)) for grade in one.grades],
@@ -186,13 +187,13 @@ def take_over(connection: Connection, told: Mapping[str, Any]) -> Taken:
 def _session(connection: Connection, told: Mapping[str, Any]) -> tuple[int, bool]:
     pilot = clean_name(told["pilot"])
     known = connection.execute(
-        select(session.c.id, session.c.instructor_id, session.c.device, person.c.name, person.c.name_key)
+        select(session, person.c.name, person.c.name_key)
         .join(person, person.c.id == session.c.pilot_id)
         .where(session.c.log_sha256 == told["log_sha256"])
     ).one_or_none()
     instructor = person_id(connection, clean_name(told["instructor"])) if told["instructor"] else None
     if known is None:
-        values = {key: told[key] for key in ("log_sha256", "log_name", "flown_from", "device")}
+        values = {key: told[key] for key in ("log_sha256", "log_name", "flown_from", "device", "lesson")}
         values |= {key: _utc(told[key]) for key in ("flown_utc", "recorded_utc")}
         values |= {"pilot_id": person_id(connection, pilot), "instructor_id": instructor}
         key = connection.execute(insert(session).values(**values)).inserted_primary_key
@@ -201,7 +202,7 @@ def _session(connection: Connection, told: Mapping[str, Any]) -> tuple[int, bool
         return int(key[0]), True
     if known.name_key != name_key(pilot):
         raise LogbookError(f"log {told['log_sha256'][:8]} is here as flown by {known.name}, there by {pilot}")
-    gaps = {"instructor_id": instructor, "device": told["device"]}
+    gaps = {"instructor_id": instructor, "device": told["device"], "lesson": told["lesson"]}
     filled = {key: value for key, value in gaps.items() if value and getattr(known, key) is None}
     if filled:
         connection.execute(update(session).where(session.c.id == known.id).values(**filled))
@@ -229,6 +230,7 @@ def _take_debrief(
         pilot=told["pilot"],
         instructor=None,
         device=None,
+        lesson=None,
         flown=None,
         trace=one["trace"],
         program_version=one["program_version"],

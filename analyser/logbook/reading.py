@@ -105,6 +105,7 @@ def read_session(connection: Connection, number: int) -> Session | None:
         pilot=row.pilot,
         instructor=row.instructor,
         device=row.device,
+        lesson=row.lesson,
         recorded=_instant(row.recorded_utc),
         debrief=kept[-1],
         earlier=tuple(kept[:-1]),

@@ -47,7 +47,7 @@ class Entry:
     document : mapping
     pilot : str
         Cleaned.
-    instructor, device : str or None
+    instructor, device, lesson : str or None
         Cleaned; None leaves what is there.
     flown : datetime or None
         Said by a person, for logs without a date.
@@ -60,6 +60,7 @@ class Entry:
     pilot: str
     instructor: str | None
     device: str | None
+    lesson: str | None
     flown: datetime | None
     trace: Trace | None
     program_version: str
@@ -164,6 +165,7 @@ def _new_session(connection: Connection, entry: Entry, mark: str) -> int:
         "pilot_id": person_id(connection, entry.pilot),
         "instructor_id": person_id(connection, entry.instructor) if entry.instructor else None,
         "device": entry.device,
+        "lesson": entry.lesson,
         "recorded_utc": iso_utc(entry.recorded),
     }
     return inserted(connection, session, values)
@@ -176,6 +178,8 @@ def _complete(connection: Connection, number: int, entry: Entry) -> None:
         said["instructor_id"] = person_id(connection, entry.instructor)
     if entry.device:
         said["device"] = entry.device
+    if entry.lesson:
+        said["lesson"] = entry.lesson
     if entry.flown:
         said |= {"flown_utc": iso_utc(entry.flown), "flown_from": "given"}
     if said:

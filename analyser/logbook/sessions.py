@@ -94,7 +94,7 @@ class Session:
         UTC; None where neither the log nor anybody says.
     flown_from : "log", "given" or "unknown"
     pilot : str
-    instructor, device : str or None
+    instructor, device, lesson : str or None
     recorded : datetime
     debrief : Kept
         The one that counts: the last that was asked for.
@@ -111,6 +111,7 @@ class Session:
     pilot: str
     instructor: str | None
     device: str | None
+    lesson: str | None
     recorded: datetime
     debrief: Kept
     earlier: tuple[Kept, ...]

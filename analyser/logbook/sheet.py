@@ -50,7 +50,7 @@ class Sheet:
     date : str
         As written on the sheet, ISO.
     saved_utc : datetime
-    pilot, instructor : str
+    pilot, instructor, device, lesson : str
         May be empty.
     items : tuple of SheetItem
     """
@@ -67,6 +67,8 @@ class Sheet:
     saved_utc: datetime
     pilot: str
     instructor: str
+    device: str = ""
+    lesson: str = ""
     items: tuple[SheetItem, ...]
 
 

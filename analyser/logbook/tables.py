@@ -53,6 +53,7 @@ session = Table(
     Column("pilot_id", ForeignKey("person.id"), nullable=False, index=True),
     Column("instructor_id", ForeignKey("person.id")),
     Column("device", String(200)),
+    Column("lesson", String(200)),
     Column("recorded_utc", String(40), nullable=False),
 )
 

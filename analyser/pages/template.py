@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from analyser.pages import marks, words
+from analyser.pages.grade_sheet import sheet_view
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -48,7 +49,7 @@ def environment() -> Environment:
         "lat": words.latitude,
         "lon": words.longitude,
     }
-    made.globals |= {"missing": marks.missing}
+    made.globals |= {"missing": marks.missing, "grade_sheet": sheet_view}
     return made
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from analyser.earth.atmosphere import cas_to_tas, sound_speed_kt, tas_to_cas
+from analyser.earth.atmosphere import sound_speed_kt, tas_to_cas
 from analyser.earth.turning import turn_bank_deg, turn_rate_dps
 from analyser.rules.toml_data import STRICT
 
@@ -202,6 +202,8 @@ class Regime:
     entry : EntryRule
     wind : Said
         What it says about correcting for wind.
+    distance_leg : Said
+        What ends the outbound leg of a hold limited by distance.
     drift : Multiple or None
         The outbound multiple it names, if any.
     leaving : Said
@@ -223,6 +225,7 @@ class Regime:
     speeds: tuple[SpeedLimit, ...]
     entry: EntryRule
     wind: Said
+    distance_leg: Said
     leaving: Said
     allowances: Allowances
     rolling: Rolling
@@ -381,24 +384,6 @@ class Regime:
             Seconds.
         """
         return self.turn_bank_deg(tas_kt, flight_director=flight_director) / self.rolling.roll_rate_dps
-
-    def maximum_tas_kt(
-        self, altitude_ft: float, category: str | None = None, isa_deviation_c: float = 0.0
-    ) -> float:
-        """Return the true airspeed at the speed limit.
-
-        Parameters
-        ----------
-        altitude_ft : float
-        category : "A" … "E", optional
-        isa_deviation_c : float
-
-        Returns
-        -------
-        float
-            Knots.
-        """
-        return cas_to_tas(self.speed_limit_kias(altitude_ft, category), altitude_ft, isa_deviation_c)
 
 
 def _reaches(row: LegStep | SpeedLimit, altitude_ft: float) -> bool:

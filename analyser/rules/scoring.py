@@ -69,12 +69,13 @@ class ItemWeights(Sourced):
 
 @dataclass(frozen=True, kw_only=True)
 class PartWeights(Sourced):
-    """Weight of each part within the hold."""
+    """Weight of each part within the hold, and how much must be judged for points to mean anything."""
 
     entry: float
     measuring_circuit: float
     circuit: float
     leaving: float
+    least_judged: float
 
 
 @dataclass(frozen=True, kw_only=True)

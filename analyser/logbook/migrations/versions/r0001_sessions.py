@@ -35,6 +35,7 @@ def _people_and_sessions() -> None:
         sa.Column("pilot_id", sa.Integer, nullable=False),
         sa.Column("instructor_id", sa.Integer),
         sa.Column("device", sa.String(200)),
+        sa.Column("lesson", sa.String(200)),
         sa.Column("recorded_utc", sa.String(40), nullable=False),
         sa.PrimaryKeyConstraint("id", name="pk_session"),
         sa.UniqueConstraint("log_sha256", name="uq_session_log_sha256"),

@@ -1,0 +1,69 @@
+"""The grade sheet of a debrief page: filled in offline, saved as a small file, or printed and signed."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from analyser.logbook.classes import title_of
+from analyser.logbook.points import item_points
+from analyser.logbook.sheet import KIND, SCHEMA
+from analyser.rules.scales import Scale, load_scale, scale_names
+
+
+def sheet_view(
+    hold: Mapping[str, Any], number: int, log: Mapping[str, Any], scales: Sequence[Scale] | None = None
+) -> dict[str, Any]:
+    """Gather what the template ``grade_sheet.html`` shows for one hold.
+
+    Parameters
+    ----------
+    hold : mapping
+        Its part of the debrief document.
+    number : int
+        From 1.
+    log : mapping
+        The document's ``log``.
+    scales : sequence of Scale, optional
+        To choose from, the first one chosen; by default those that come with the program.
+
+    Returns
+    -------
+    dict
+        ``lines``, ``scales``, ``chosen`` and ``data``: the JSON text that the page's script works from.
+    """
+    offered = list(scales) if scales is not None else [load_scale(name) for name in scale_names()]
+    chosen = offered[0]
+    items = [_item(key, points, offered) for key, points in item_points(hold).items()]
+    told = {
+        "kind": KIND,
+        "schema": SCHEMA,
+        "log_sha256": log["sha256"],
+        "log_name": log["name"],
+        "hold": number,
+        "items": [{key: item[key] for key in item if key != "proposed_title"} for item in items],
+        "scales": [_scale(scale) for scale in offered],
+    }
+    return {"lines": items, "scales": offered, "chosen": chosen, "data": json.dumps(told, ensure_ascii=True)}
+
+
+def _item(key: str, points: float | None, offered: Sequence[Scale]) -> dict[str, Any]:
+    level = offered[0].propose(points)
+    return {
+        "key": key,
+        "title": title_of(key),
+        "points": None if points is None else round(points, 1),
+        "proposed": {scale.key: _proposed(scale, points) for scale in offered},
+        "proposed_title": None if level is None else level.title,
+    }
+
+
+def _proposed(scale: Scale, points: float | None) -> str | None:
+    level = scale.propose(points)
+    return None if level is None else level.key
+
+
+def _scale(scale: Scale) -> dict[str, Any]:
+    levels = [{"key": level.key, "title": level.title, "wording": level.wording} for level in scale.levels]
+    return {"key": scale.key, "name": scale.name, "required": scale.required, "levels": levels}
