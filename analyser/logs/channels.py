@@ -213,11 +213,15 @@ def _without_frozen(
     starts, ends = np.concatenate([[0], changes]), np.concatenate([changes, [known.size]]) - 1
     start_s, end_s = flight.time_s[known[starts]], flight.time_s[known[ends]]
     long = np.flatnonzero(end_s - start_s >= (_SPEED_FROZEN_S if name.endswith("_kt") else _FROZEN_S))
+    if long.size == 0:
+        return values, None
     blank = np.zeros(values.size, dtype=bool)
     total = 0.0
+    flying, expected = moved.flying, expected_bank(moved)
     for run in long:
-        span = (moved.time_s >= start_s[run]) & (moved.time_s <= end_s[run]) & moved.flying
-        if span.sum() >= 5 and _must_have_changed(name, moved, span):
+        first, last = np.searchsorted(moved.time_s, (start_s[run], end_s[run] + 1e-9))
+        span = np.arange(first, last)[flying[first:last]]
+        if span.size >= 5 and _must_have_changed(name, moved, expected, span):
             blank[known[starts[run]] : known[ends[run]] + 1] = True
             total += float(end_s[run] - start_s[run])
     if not blank.any():
@@ -237,15 +241,15 @@ def _can_freeze(name: str) -> bool:
     return name in (*_DIRECTIONS[:3], "bank_deg", "ground_speed_kt", "ias_kt", "tas_kt")
 
 
-def _must_have_changed(name: str, moved: Movement, span: NDArray[np.bool_]) -> bool:
+def _must_have_changed(name: str, moved: Movement, expected: FloatArray, span: NDArray[np.intp]) -> bool:
     if name in _DIRECTIONS:
         track = np.unwrap(moved.track_deg[span], period=360.0)
         return float(np.ptp(track)) > _TRACK_CHANGE_DEG
     if name == "bank_deg":
-        low, high = np.percentile(expected_bank(moved)[span], [5, 95])
+        low, high = np.percentile(expected[span], [5, 95])
         return float(high - low) > _BANK_CHANGE_DEG
     # Averaged over half a minute: positions that jitter in time make the speed by positions jitter too.
-    width = max(1, min(int(span.sum()) // 3, int(30.0 / max(float(np.median(np.diff(moved.time_s))), 0.1))))
+    width = max(1, min(span.size // 3, int(30.0 / max(float(np.median(np.diff(moved.time_s))), 0.1))))
     speed = np.convolve(moved.speed_kt[span], np.full(width, 1.0 / width), mode="valid")
     if name == "ground_speed_kt":
         return float(np.ptp(speed)) > _SPEED_CHANGE_KT

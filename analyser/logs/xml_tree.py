@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from xml.etree import ElementTree
 from xml.parsers import expat
 
@@ -43,6 +44,7 @@ class XmlTree:
     notices: tuple[Notice, ...] = ()
 
 
+@lru_cache(maxsize=4096)
 def local(tag: object) -> str:
     """Return an element's name without its namespace.
 

@@ -1,0 +1,138 @@
+"""A table's time of each row: time, date and offset columns put together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from analyser.errors import LogError
+from analyser.logs.raw import Undecided
+from analyser.logs.table_cells import numbers
+from analyser.logs.table_reading import Chosen, Reading
+from analyser.logs.table_time import Clock, date_column, number_clock, offset_seconds, text_clock
+from analyser.logs.text import shown
+from analyser.logs.times import DAY_S, unroll_days
+from analyser.logs.track import Notice
+from analyser.logs.units import Unit
+
+
+def table_clock(reading: Reading, chosen: Chosen) -> Clock:
+    """Read the time of each row.
+
+    Parameters
+    ----------
+    reading : Reading
+        Gets the sources and, where a bare number's unit is open, the undecided time column.
+    chosen : Chosen
+
+    Returns
+    -------
+    Clock
+
+    Raises
+    ------
+    LogError
+        Where no column gives the time or it cannot be read.
+    """
+    if "time" not in chosen:
+        raise LogError(
+            "no column gives the time",
+            file=reading.content.name,
+            place=f"line {reading.layout.first_line}",
+            mend="say which: --columns time=…; positions without times cannot be timed",
+        )
+    place, meaning, standing = chosen["time"]
+    unit, told = reading.stated_unit(place, meaning)
+    clock = _read_clock(reading, place, unit, local="local" in meaning.words)
+    if not np.isfinite(clock.time_s).any():
+        raise LogError(
+            "the times cannot be read",
+            file=reading.content.name,
+            place=f"column '{shown(reading.layout.headers[place])}'",
+            mend="write them as ISO 8601 (2026-03-14T12:00:00Z) or as seconds",
+        )
+    standing = "assumed" if clock.assumed else "told" if "told" in (standing, told) else standing
+    reading.note(place, "time", clock.unit, standing, clock.assumed)
+    if clock.scale_open:
+        values = clock.time_s
+        header = reading.layout.headers[place]
+        reading.undecided.append(Undecided("time", "time", "", header, values))
+    clock = _with_date(reading, chosen, clock)
+    return _with_offset(reading, chosen, clock)
+
+
+def _read_clock(reading: Reading, place: int, unit: Unit | None, *, local: bool) -> Clock:
+    column = reading.frame[place]
+    if column.dtype.kind in "fiu":
+        return number_clock(np.array(column, float), unit)
+    # A few cells tell numbers that are written oddly from times that are written out.
+    written = column.dropna()
+    few = written.iloc[:: max(1, len(written) // 50)].reset_index(drop=True)
+    if float(np.isfinite(numbers(few)[0]).mean()) > 0.5:
+        return number_clock(numbers(column)[0], unit)
+    return text_clock(column, local=local)
+
+
+def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
+    """Add the date column to a time of day."""
+    if "date" not in chosen:
+        return clock
+    place, _, standing = chosen["date"]
+    if clock.dated or clock.unit not in ("time of day", "hhmmss"):
+        reading.note(place, "", "", "ignored", "the time column carries the date")
+        return clock
+    days, notices = date_column(reading.frame[place])
+    if not np.isfinite(days).any():
+        reading.note(place, "", "", "ignored", "the date cannot be read for certain")
+        return replace(clock, notices=(*clock.notices, *notices))
+    reading.note(place, "date", "", standing)
+    first = int(np.flatnonzero(np.isfinite(days))[0])
+    # The day of each row comes from the clock's own midnights: recorders change the date a row early or late,
+    # and a column that never changes would send the flight back by a day.
+    start_day = (
+        days[first] - np.floor(clock.time_s[first] / DAY_S) * DAY_S
+        if np.isfinite(clock.time_s[first])
+        else days[first]
+    )
+    own, _ = unroll_days(clock.time_s % DAY_S)
+    stepped = np.nan_to_num(np.nanmax(days) - np.nanmin(days)) > 1.5 * DAY_S
+    time_s = days + clock.time_s % DAY_S if stepped else start_day + np.where(np.isfinite(own), own, np.nan)
+    zone = () if _says_utc(reading, chosen) or "utc_offset" in chosen else (_zone_notice(reading, chosen),)
+    return replace(clock, time_s=time_s, dated=True, notices=(*clock.notices, *notices, *zone))
+
+
+def _says_utc(reading: Reading, chosen: Chosen) -> bool:
+    words = {word for name in ("time", "date") if name in chosen for word in chosen[name][1].words}
+    return bool(words & {"utc", "zulu", "gmt", "z"})
+
+
+def _zone_notice(reading: Reading, chosen: Chosen) -> Notice:
+    local = any("local" in chosen[name][1].words for name in ("time", "date") if name in chosen)
+    said = "The times are local and no offset from UTC is given" if local else "The times carry no time zone"
+    return Notice("time-zone-assumed", f"{said}; read as UTC.")
+
+
+def _with_offset(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
+    """Take local time back to UTC by the offset column."""
+    if "utc_offset" not in chosen:
+        return clock
+    place, _, standing = chosen["utc_offset"]
+    if (
+        not clock.dated
+        or (clock.unit == "ISO 8601" and not clock.notices)
+        or "since" in clock.unit
+        or _says_utc(reading, chosen)
+    ):
+        reading.note(place, "", "", "ignored", "the times are UTC already or have no date")
+        return clock
+    offset = offset_seconds(reading.frame[place])
+    known = offset[np.isfinite(offset)]
+    if known.size == 0:
+        reading.note(place, "", "", "ignored", "no offset can be read")
+        return clock
+    reading.note(place, "time", "offset from UTC", standing)
+    time_s = clock.time_s - np.where(np.isfinite(offset), offset, known[0])
+    return replace(
+        clock, time_s=time_s, notices=tuple(n for n in clock.notices if n.code != "time-zone-assumed")
+    )
