@@ -33,6 +33,8 @@ JOIN_S = 8.0
 LEAST_CHANGE_DEG = 25.0
 #: Usual roll rate, common practice; what the roll is taken to have lasted where the sampling hides it.
 ROLL_RATE_DPS = 5.0
+#: Sigma of an instant that lies in a hole of the log, seconds.
+HOLE_SD_S = 6.0
 
 
 @dataclass(frozen=True)
@@ -126,8 +128,8 @@ def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: 
     return Turn(
         start_s=start.instant_s,
         end_s=end.instant_s,
-        start_sd_s=start.sd_s,
-        end_sd_s=end.sd_s,
+        start_sd_s=_sd_there(measured, start),
+        end_sd_s=_sd_there(measured, end),
         heading_change_deg=float(
             np.interp(end.instant_s, motion.time_s, heading)
             - np.interp(start.instant_s, motion.time_s, heading)
@@ -140,6 +142,12 @@ def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: 
         established_start_s=a,
         established_end_s=b,
     )
+
+
+def _sd_there(measured: Measured, edge: _Edge) -> float:
+    """Return an instant's sigma: inside a hole of the log nobody saw the wings, only where they led."""
+    around = measured.motion.span(edge.instant_s - 2.0, edge.instant_s + 2.0)
+    return HOLE_SD_S if measured.motion.in_hole[around].any() else edge.sd_s
 
 
 def _mean_rate(time_s: FloatArray, heading: FloatArray, a: float, b: float) -> float:

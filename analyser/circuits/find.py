@@ -382,7 +382,7 @@ def _notices(
                 f"circuit {circuit.number}: the log has a hole of {lost:.0f} s; what lies in it is not judged"
             )
             notices.append(Notice("hole-in-circuit", said))
-        for turn in turns:
+        for turn in [] if reading.has_halves else turns:
             if circuit.start_s < turn.start_s < circuit.end_s and abs(turn.heading_change_deg) > 310.0:
                 said = f"circuit {circuit.number}: a full circle was flown within it"
                 notices.append(Notice("circle-in-circuit", said))

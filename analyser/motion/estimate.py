@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.earth.atmosphere import GRAVITY, cas_to_tas, tas_to_cas
+from analyser.earth.atmosphere import GRAVITY, cas_to_tas, isa_temperature_c, tas_to_cas
 from analyser.earth.plane import METRES_PER_NM, LocalPlane
 from analyser.logs.track import FloatArray, Notice, Track
 from analyser.motion.airdata import logged, prove_bank
@@ -105,7 +105,8 @@ def measure(
     fit, obtained = _fit(track, grid, _best_velocity(track, grid, velocity), altitude, use)
     turned = np.interp(grid, time_s, convergence)
     fit, obtained = _with_heading(track, grid, velocity, spline.at(grid, 2), turned, use, fit, obtained)
-    motion = _lay_out(plane, grid, spline, altitude, hole, fit, obtained)
+    warmer = _isa_deviation_c(track, grid, altitude)
+    motion = _lay_out(plane, grid, spline, altitude, hole, fit, obtained, warmer)
     interval = float(np.median(np.diff(time_s)))
     chorded = _is_chorded(motion)
     motion = _with_logged(track, motion, chorded)
@@ -186,6 +187,16 @@ def _with_heading(
     return sharper[0], {**obtained, "wind": "logged", "heading": "logged"}
 
 
+def _isa_deviation_c(track: Track, grid: FloatArray, altitude: FloatArray) -> float:
+    """Return how much warmer than standard the air was, by the log's thermometer; 0 where it has none."""
+    outside = logged(track, "outside_air_temperature_c", grid)
+    if outside is None or not np.isfinite(altitude).all():
+        return 0.0
+    deviation = float(np.median(outside - isa_temperature_c(altitude)))
+    # Beyond this no weather goes: the column is something else, or in another unit.
+    return deviation if abs(deviation) < 40.0 else 0.0
+
+
 def _logged_tas(track: Track, grid: FloatArray, altitude: FloatArray) -> FloatArray | None:
     tas = logged(track, "tas_kt", grid)
     if tas is not None:
@@ -193,7 +204,7 @@ def _logged_tas(track: Track, grid: FloatArray, altitude: FloatArray) -> FloatAr
     ias = logged(track, "ias_kt", grid)
     if ias is None or not np.isfinite(altitude).all():
         return None
-    return np.asarray(cas_to_tas(ias, altitude))
+    return np.asarray(cas_to_tas(ias, altitude, _isa_deviation_c(track, grid, altitude)))
 
 
 def _lay_out(
@@ -204,6 +215,7 @@ def _lay_out(
     hole: NDArray[np.bool_],
     fit: WindFit,
     obtained: dict[str, str],
+    isa_deviation_c: float,
 ) -> Motion:
     position = spline.at(grid) / METRES_PER_NM
     velocity = spline.at(grid, 1) * KT_PER_MPS
@@ -219,7 +231,7 @@ def _lay_out(
     inside = (grid >= fit.time_s[0]) & (grid <= fit.time_s[-1])
     tas_sd = np.hypot(wind_sd, velocity_sd)
     known = np.isfinite(altitude)
-    ias = np.where(known, tas_to_cas(tas, np.where(known, altitude, 0.0)), np.nan)
+    ias = np.where(known, tas_to_cas(tas, np.where(known, altitude, 0.0), isa_deviation_c), np.nan)
     return Motion(
         plane=plane,
         time_s=grid,
