@@ -91,7 +91,8 @@ def within_range(flight: RawFlight) -> RawFlight:
 
 def _folded(name: str, values: FloatArray) -> FloatArray:
     if name in _DIRECTIONS or name == "heading_unmarked_deg":
-        return wrap360(values)
+        inside = np.nanmin(values) >= 0.0 and np.nanmax(values) < 360.0
+        return values if inside else wrap360(values)
     return wrap180(values) if name == "bank_deg" else values
 
 
@@ -218,8 +219,10 @@ def _without_frozen(
     blank = np.zeros(values.size, dtype=bool)
     total = 0.0
     flying, expected = moved.flying, expected_bank(moved)
-    for run in long:
-        first, last = np.searchsorted(moved.time_s, (start_s[run], end_s[run] + 1e-9))
+    firsts = np.searchsorted(moved.time_s, start_s[long])
+    lasts = np.searchsorted(moved.time_s, end_s[long] + 1e-9)
+    worth = _changed_at_all(name, moved, expected, firsts, lasts)
+    for run, first, last in zip(long[worth], firsts[worth], lasts[worth], strict=True):
         span = np.arange(first, last)[flying[first:last]]
         if span.size >= 5 and _must_have_changed(name, moved, expected, span):
             blank[known[starts[run]] : known[ends[run]] + 1] = True
@@ -239,6 +242,20 @@ def _without_frozen(
 def _can_freeze(name: str) -> bool:
     # An altitude or a temperature may stand still in truth.
     return name in (*_DIRECTIONS[:3], "bank_deg", "ground_speed_kt", "ias_kt", "tas_kt")
+
+
+def _changed_at_all(
+    name: str, moved: Movement, expected: FloatArray, firsts: NDArray[np.intp], lasts: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Pass over stretches in which what the channel measures cannot have changed enough: all at once, cheaply."""
+    if name.endswith("_kt"):
+        return np.ones(firsts.size, dtype=bool)
+    series, least = (
+        (expected, _BANK_CHANGE_DEG) if name == "bank_deg" else (moved.track_deg, _TRACK_CHANGE_DEG)
+    )
+    steps = np.diff(series)
+    way = np.concatenate([[0.0], np.cumsum(np.abs(steps if name == "bank_deg" else wrap180(steps))), [0.0]])
+    return np.asarray(way[np.maximum(lasts - 1, firsts)] - way[firsts] > least)
 
 
 def _must_have_changed(name: str, moved: Movement, expected: FloatArray, span: NDArray[np.intp]) -> bool:

@@ -15,7 +15,7 @@ from analyser.logs.clocks import doubtful_date, drop_duplicates, order_clock
 from analyser.logs.flights import joined, parted_by_holes
 from analyser.logs.limits import MAX_FLIGHTS
 from analyser.logs.movement import Movement, displacements, movement
-from analyser.logs.positions import drop_held, drop_impossible, drop_spikes, parted
+from analyser.logs.positions import drop_held, drop_impossible, parted
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.settle import settle_references, settle_units
 from analyser.logs.track import CHANNELS, Notice, Source, Track
@@ -67,7 +67,7 @@ def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha
 
 def _parts(flight: RawFlight) -> list[RawFlight]:
     single = drop_duplicates(flight)
-    return [part for moved in parted(drop_spikes(drop_held(single))) for part in parted_by_holes(moved)]
+    return [part for moved in parted(drop_held(single)) for part in parted_by_holes(moved)]
 
 
 def _worth_keeping(flights: list[RawFlight], content: Content) -> list[RawFlight]:
@@ -144,7 +144,7 @@ def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -
     start = float(flight.time_s[0])
     clean = replace(flight, time_s=flight.time_s - start, dated=False)
     moved = movement(clean.time_s, clean.lat_deg, clean.lon_deg)
-    settled = within_range(replace(settle_units(clean, moved), time_s=flight.time_s, dated=flight.dated))
+    settled = replace(settle_units(clean, moved), time_s=flight.time_s, dated=flight.dated)
     settled = replace(settle_references(settled, moved), time_s=clean.time_s)
     checked = hold_against_track(within_range(settled), moved)
     start_utc, said = _start(flight, start)

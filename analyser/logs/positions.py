@@ -146,38 +146,30 @@ def drop_held(flight: RawFlight) -> RawFlight:
     return replace(flight.take(~stale), notices=(*flight.notices, notice))
 
 
-def drop_spikes(flight: RawFlight) -> RawFlight:
+def _drop_spikes(flight: RawFlight) -> RawFlight:
     """Drop single samples that jump off the path and back.
 
     A corner is no spike: tracking networks draw paths with corners of 70°, where going through the corner is a
     fifth longer than going across. A spike makes the way at least half as long again.
-
-    Parameters
-    ----------
-    flight : RawFlight
-        Times strictly increasing.
-
-    Returns
-    -------
-    RawFlight
     """
     if flight.samples < 5:
         return flight
     east, north = displacements(flight.lat_deg, flight.lon_deg)
-    dt = np.diff(flight.time_s)
-    across_east, across_north = east[:-1] + east[1:], north[:-1] + north[1:]
-    share = dt[:-1] / (dt[:-1] + dt[1:])
-    off_line = np.hypot(east[:-1] - share * across_east, north[:-1] - share * across_north)
-    near = off_line > _OFF_LINE_M + 0.5 * _ACCELERATION * np.minimum(dt[:-1] * dt[1:], 400.0)
-    if not near.any():
-        return flight
+    off_line, allowed = _off_line(east, north, np.diff(flight.time_s))
     length = np.hypot(east, north)
-    detour = length[:-1] + length[1:] > 1.5 * np.hypot(across_east, across_north) + _OFF_LINE_M
+    across = np.hypot(east[:-1] + east[1:], north[:-1] + north[1:])
+    detour = length[:-1] + length[1:] > 1.5 * across + _OFF_LINE_M
     # The neighbours of a spike stand off their lines too, by half as much: only the peak goes.
     peak = np.pad(off_line, 1)
     highest = (off_line >= peak[:-2]) & (off_line >= peak[2:])
-    spike = np.concatenate([[False], near & detour & highest, [False]])
-    return _without(flight, spike)
+    return _without(flight, np.concatenate([[False], (off_line > allowed) & detour & highest, [False]]))
+
+
+def _off_line(east: FloatArray, north: FloatArray, dt: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return how far each inner sample stands off the line between its neighbours, and how far it may, metres."""
+    share = dt[:-1] / (dt[:-1] + dt[1:])
+    off = np.hypot(east[:-1] - share * (east[:-1] + east[1:]), north[:-1] - share * (north[:-1] + north[1:]))
+    return off, _OFF_LINE_M + 0.5 * _ACCELERATION * np.minimum(dt[:-1] * dt[1:], 400.0)
 
 
 def _without(flight: RawFlight, spike: BoolArray) -> RawFlight:
@@ -210,12 +202,18 @@ def parted(flight: RawFlight) -> list[RawFlight]:
     """
     if flight.samples < 3:
         return [flight]
-    moved = np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
-    dt = np.diff(flight.time_s)
-    # The speed that most of the log shows answers cheaply, for most logs, that nothing is out of reach.
+    east, north = displacements(flight.lat_deg, flight.lon_deg)
+    dt, moved = np.diff(flight.time_s), np.hypot(east, north)
     usual = float(np.percentile(moved / dt, 75))
-    if not (moved > _within(usual, dt)).any():
+    off_line, allowed = _off_line(east, north, dt)
+    # Most logs are sound, and two cheap questions show it.
+    if not (off_line > allowed).any() and not (moved > _within(usual, dt)).any():
         return [flight]
+    return _parted(_drop_spikes(flight), usual)
+
+
+def _parted(flight: RawFlight, usual: float) -> list[RawFlight]:
+    dt, moved = np.diff(flight.time_s), np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
     # Tracking networks move samples in time by seconds, so a step may be twice what the speed explains.
     speed = np.maximum(_median_around(moved / dt), usual)
     edges = np.concatenate([[0], np.flatnonzero(moved > _within(speed, dt)) + 1, [flight.samples]])

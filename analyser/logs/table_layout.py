@@ -16,6 +16,8 @@ from analyser.logs.units import is_unit
 SEPARATORS = (",", ";", "\t", "|", " ")
 #: The header stands within so many lines, or nowhere.
 HEAD_LINES = 200
+#: A better header is looked for so many lines below a good one.
+_AFTER_HEADER = 10
 _COMMENT = ("#", "%", "//", "'", "*", "!")
 
 
@@ -84,8 +86,12 @@ def find_layout(lines: Sequence[str], content: Content) -> Layout:
     told = {header.strip().casefold() for header in content.options.columns.values()}
     best: tuple[float, int, str] | None = None
     for number, line in enumerate(lines[:HEAD_LINES]):
+        # Data rows name nothing; a while after a full header there is nothing to look for.
+        if best is not None and number > best[1] + _AFTER_HEADER:
+            break
+        bare = _without_comment(line)
         for separator in SEPARATORS:
-            score = _score(_header_cells(line, separator), told)
+            score = _score(cells(bare, separator), told) if separator in bare else 0.0
             if score and (best is None or score > best[0]):
                 best = (score, number, separator)
     if best is None:
@@ -100,13 +106,17 @@ def find_layout(lines: Sequence[str], content: Content) -> Layout:
 
 
 def _header_cells(line: str, separator: str) -> list[str]:
+    return cells(_without_comment(line), separator)
+
+
+def _without_comment(line: str) -> str:
     bare = line.strip("\ufeff\r\n")
     stripped = bare.lstrip()
     for mark in _COMMENT:
         if stripped.startswith(mark):
             bare = stripped.lstrip("#%/'*!").lstrip(" ")
             break
-    return cells(bare, separator)
+    return bare
 
 
 def _score(headers: list[str], told: set[str]) -> float:

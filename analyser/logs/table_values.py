@@ -46,7 +46,9 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
     if "position" in chosen:
         place, _, standing = chosen["position"]
         parts = (
-            reading.frame[place].astype(str).str.extract(r"^[\s(\[]*([^,;]*\d[^,;]*)[,;]\s*([^,;]*\d[^,;)\]]*)")
+            reading.frame[place]
+            .astype(str)
+            .str.extract(r"^[\s(\[]*([^,;]*\d[^,;]*)[,;]\s*([^,;]*\d[^,;)\]]*)")
         )
         if parts[0].notna().any():
             reading.note(place, "position", "deg", standing)
