@@ -1,1 +1,1 @@
-"""The protected airspace of a hold, and how a flight stood inside it."""
+"""The protected holding area by the ICAO construction, simplified: an illustration, never obstacle clearance."""

@@ -1,0 +1,142 @@
+"""The designer's figures as data: allowances of the template, tolerances of a fix, rounding of a level."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import ClassVar
+
+import analyser.rules
+from analyser.errors import SettingsError
+from analyser.rules.regime import Sourced
+from analyser.rules.toml_data import STRICT, fill, read_toml
+
+
+@dataclass(frozen=True, kw_only=True)
+class TemplateAllowances(Sourced):
+    """What the holding template allows the pilot.
+
+    Attributes
+    ----------
+    bank_late_s, turn_late_s : float
+        Earliest and latest start of the outbound turn after the fix.
+    outbound_early_s, outbound_late_s : float
+        Added to the still-air time for the earliest and the latest end of the outbound leg, counted from the
+        end of the latest outbound turn.
+    outbound_late_wind_s : float
+        Wind effect of the latest end beyond that of the earliest, seconds of wind.
+    spread_deg : float
+        Outbound heading, either side.
+    """
+
+    bank_late_s: float
+    turn_late_s: float
+    outbound_early_s: float
+    outbound_late_s: float
+    outbound_late_wind_s: float
+    spread_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class DistanceLeg(Sourced):
+    """How long after reading the limiting distance the turn may start."""
+
+    late_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class EntryTurns(Sourced):
+    """How far the turns back towards the fix are followed, degrees."""
+
+    parallel_deg: float
+    offset_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cone(Sourced):
+    """The cone above a radio aid in which it gives no bearing.
+
+    Attributes
+    ----------
+    cone_deg : float
+        Half angle, from the vertical.
+    aside_deg : float
+        The cone is entered within its radius times the sine of this, either side of the course.
+    track_deg : float
+        And crossed within this of the course.
+    """
+
+    cone_deg: float
+    aside_deg: float
+    track_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class BearingAccuracy(Sourced):
+    """Accuracy of bearings: along the inbound course, and of one that crosses it, degrees either side."""
+
+    vor_inbound_deg: float
+    vor_crossing_deg: float
+    ndb_inbound_deg: float
+    ndb_crossing_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class DmeAccuracy(Sourced):
+    """Accuracy of a DME distance: ``base_nm`` plus ``share`` of the distance."""
+
+    base_nm: float
+    share: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class GnssTolerance(Sourced):
+    """How well a satellite navigator knows the fix, across and along the course."""
+
+    cross_nm: float
+    along_nm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class LevelRounding(Sourced):
+    """How a minimum level is rounded, and how near a step's edge an obstacle is worth a word."""
+
+    round_to_ft: float
+    near_step_nm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class HighTerrain(Sourced):
+    """What the buffer's steps are multiplied by in high terrain."""
+
+    buffer_times: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class AirspaceRules:
+    """All of them."""
+
+    __pydantic_config__: ClassVar = STRICT
+    template: TemplateAllowances
+    distance_leg: DistanceLeg
+    entry_turns: EntryTurns
+    overhead_vor: Cone
+    overhead_ndb: Cone
+    bearing: BearingAccuracy
+    dme: DmeAccuracy
+    gnss: GnssTolerance
+    level: LevelRounding
+    high_terrain: HighTerrain
+
+
+@lru_cache(maxsize=1)
+def load_airspace_rules() -> AirspaceRules:
+    """Load the designer's figures that come with the program.
+
+    Returns
+    -------
+    AirspaceRules
+    """
+    path = Path(analyser.rules.__file__).parent / "airspace.toml"
+    return fill(AirspaceRules, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
