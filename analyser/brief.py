@@ -46,6 +46,8 @@ class Asked:
     leave_at : str
         Times, comma between.
     over_at, date : str or None
+    fix_dme_nm : float or None
+    inbound_towards_station : bool
     """
 
     hold: Path
@@ -62,6 +64,8 @@ class Asked:
     leave_at: str = ""
     over_at: str | None = None
     date: str | None = None
+    fix_dme_nm: float | None = None
+    inbound_towards_station: bool = True
 
 
 @dataclass(frozen=True)
@@ -134,6 +138,8 @@ def make_card(asked: Asked) -> Made:
         arrival_heading_true_deg=None if heading is None else wrap360(heading + variation * asked.magnetic),
         category=_category(asked.category),
         flight_director=asked.flight_director,
+        fix_dme_nm=asked.fix_dme_nm,
+        inbound_towards_station=asked.inbound_towards_station,
     )
     briefing = make_briefing(hold, regime, flight, leave_after_s=_leave_after_s(asked, hold), when=day)
     return Made(briefing, card_of(briefing, magnetic=asked.magnetic), asked.magnetic)

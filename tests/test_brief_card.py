@@ -121,6 +121,9 @@ def test_warnings():
     assert any("still air is assumed" in said for said in card_of(briefing()).warnings)
     strong = card_of(briefing(wind=(0, 60)))
     assert any(said.startswith("No circuit closes with 60 s") for said in strong.warnings)
+    assert strong.thumbs is None
+    old = make_briefing(HOLD, load_regime("faa"), flight_of(HOLD, altitude_ft=5000, tas_kt=120), when=2035.0)
+    assert any("outside the magnetic model's years" in said for said in card_of(old).warnings)
 
 
 def test_wind_that_nothing_can_be_flown_in():
@@ -151,6 +154,19 @@ def test_distance_leg_and_icao_leg():
     icao = rows_of(card_of(briefing(rules="icao", wind=(0, 20))))
     assert icao["Leg"].value == "1 min outbound, in still air"
     assert icao["Inbound leg"].value == "1:12, 2.0 NM"
+
+
+# FAA AIM figures 5-3-5 and 5-3-6: fix at 10 NM, 5 NM leg, towards → 15 DME; fix at 28 NM, 8 NM, away → 20.
+@pytest.mark.parametrize(("fix", "leg", "towards", "end"), [(10, 5, True, "15.0"), (28, 8, False, "20.0")])
+def test_dme_that_ends_the_outbound_leg(fix, leg, towards, end):
+    hold = dataclasses.replace(HOLD, leg=LegLimit(distance_nm=leg))
+    made = briefing(hold, wind=(0, 0), fix_dme_nm=fix, inbound_towards_station=towards)
+    assert rows_of(card_of(made))["Outbound ends at"].value == f"{end} DME"
+    assert briefing_document(made)["leg"]["outbound_end_dme_nm"] == float(end)
+    with pytest.raises(UsageError, match="no distance leg"):
+        briefing(fix_dme_nm=fix)
+    with pytest.raises(UsageError, match="longer than"):
+        briefing(hold, fix_dme_nm=leg - 1, inbound_towards_station=False)
 
 
 def test_document_matches_the_card_and_names_rules():

@@ -217,6 +217,8 @@ def test_strong_quartering_wind_gives_the_shortest_outward_circuit():
     assert not found.exists
     assert abs(found.outbound_correction_deg) <= 90
     assert abs(found.outbound_correction_deg) > 88
+    path = found.path(0.5)
+    assert np.interp(found.abeam_after_s, path.time_s, path.along_nm) == pytest.approx(0, abs=1e-3)
     points, _ = step_by_step(found)
     assert points[3] == pytest.approx((0, 0), abs=1e-4)
 

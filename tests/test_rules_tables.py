@@ -84,11 +84,6 @@ def test_turn_banks():
     assert FAA.turn_rate_dps(200, flight_director=True) < 3.0
 
 
-def test_speed_at_the_limit_in_warm_air():
-    # 220 kt at 10,000 ft is 254.48 kt true in the standard atmosphere; scaled here to the 230 kt limit.
-    assert ICAO.maximum_tas_kt(10000) == pytest.approx(254.48 * 230 / 220, rel=0.003)
-
-
 def test_test_standards():
     acs, fcl = load_standard("acs-instrument"), load_standard("part-fcl-instrument")
     assert (acs.altitude.tolerance_ft, acs.speed.tolerance_kt, acs.heading.tolerance_deg) == (100, 10, 10)

@@ -35,6 +35,15 @@ def brief(
     flight_director: Annotated[
         bool, typer.Option("--flight-director", help="Flown with one: the FAA's 25° bank limit.")
     ] = False,
+    fix_dme: Annotated[
+        float | None,
+        typer.Option(
+            help="DME reading at the fix, NM: the card gives that of the outbound end.", show_default=False
+        ),
+    ] = None,
+    from_station: Annotated[
+        bool, typer.Option("--from-station", help="The inbound course leads away from that station.")
+    ] = False,
     leave_at: Annotated[
         str,
         typer.Option(
@@ -71,6 +80,8 @@ def brief(
         leave_at=leave_at,
         over_at=over_at,
         date=date,
+        fix_dme_nm=fix_dme,
+        inbound_towards_station=not from_station,
     )
     made = make_card(asked)
     if out is not None:

@@ -16,7 +16,7 @@ from analyser.holds.entries import EntryPlan, entry_plan
 from analyser.holds.exact_figures import ExactCircuit
 from analyser.holds.leaving import LeavePlan, TurnIn, plan_leaving, turn_in_table
 from analyser.holds.sectors import EntryName, Sector, sectors, sectors_allowed
-from analyser.holds.target import ideal_circuit, leg_minutes
+from analyser.holds.target import ideal_circuit, leg_minutes, outbound_end_dme_nm
 from analyser.rules.regime import Regime
 
 #: Forecasts are wrong: the table shows the circuit for winds this much off, knots and degrees.
@@ -41,6 +41,8 @@ class Flight:
     arrival_heading_true_deg : float or None
     category : str or None
     flight_director : bool
+    outbound_end_dme_nm : float or None
+        Reading that ends the outbound leg of a distance hold, where the fix's own was given.
     """
 
     altitude_ft: float
@@ -53,6 +55,7 @@ class Flight:
     arrival_heading_true_deg: float | None
     category: str | None
     flight_director: bool
+    outbound_end_dme_nm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -131,6 +134,8 @@ def flight_of(
     arrival_heading_true_deg: float | None = None,
     category: str | None = None,
     flight_director: bool = False,
+    fix_dme_nm: float | None = None,
+    inbound_towards_station: bool = True,
 ) -> Flight:
     """Put together how the aircraft will be flown: what is not given comes from the hold file.
 
@@ -144,6 +149,10 @@ def flight_of(
     arrival_heading_true_deg : float, optional
     category : str, optional
     flight_director : bool
+    fix_dme_nm : float, optional
+        Reading of the station at the fix, for a hold limited by distance.
+    inbound_towards_station : bool
+        Whether the inbound course leads to that station.
 
     Returns
     -------
@@ -152,7 +161,7 @@ def flight_of(
     Raises
     ------
     UsageError
-        Both speeds given, or a speed or the altitude missing.
+        Both speeds given, a speed or the altitude missing, or a DME reading that fits no distance leg.
     """
     altitude_ft = hold.altitude_ft if altitude_ft is None else altitude_ft
     if altitude_ft is None:
@@ -184,7 +193,20 @@ def flight_of(
         arrival_heading_true_deg=arrival_heading_true_deg,
         category=category or hold.category,
         flight_director=flight_director,
+        outbound_end_dme_nm=_outbound_end(hold, fix_dme_nm, inbound_towards_station),
     )
+
+
+def _outbound_end(hold: Hold, fix_dme_nm: float | None, towards: bool) -> float | None:
+    if fix_dme_nm is None:
+        return None
+    if hold.leg is None or hold.leg.distance_nm is None:
+        mend = "give leg = { distance_nm = … } in the hold file"
+        raise UsageError("the hold has no distance leg", place="--fix-dme", mend=mend)
+    end_nm = outbound_end_dme_nm(fix_dme_nm, hold.leg.distance_nm, inbound_towards_station=towards)
+    if end_nm <= 0.0:
+        raise UsageError("the leg is longer than the fix is away from the station", place="--fix-dme")
+    return end_nm
 
 
 def make_briefing(

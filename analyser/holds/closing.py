@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.holds.root import root_between
 from analyser.holds.turn_path import chord_s
 
 FloatArray = NDArray[np.float64]
@@ -190,14 +191,10 @@ def _fold(angle_deg: float) -> float:
 
 
 def _roots(function: Callable[[FloatArray], FloatArray], grid: FloatArray) -> list[float]:
-    """Find the zeros by sign changes on the grid, each refined by halving."""
+    """Find the zeros by sign changes on the grid, each then refined."""
     values = function(grid)
     roots = [float(at) for at in grid[values == 0.0]]
     for k in np.flatnonzero(values[:-1] * values[1:] < 0.0):
-        low, high, sign = float(grid[k]), float(grid[k + 1]), float(np.sign(values[k]))
-        for _ in range(45):
-            middle = 0.5 * (low + high)
-            same = float(function(np.array(middle))) * sign > 0.0
-            low, high = (middle, high) if same else (low, middle)
-        roots.append(0.5 * (low + high))
+        low, high = float(grid[k]), float(grid[k + 1])
+        roots.append(root_between(lambda at: float(function(np.array(at))), low, high, within=1e-12))
     return roots

@@ -21,6 +21,7 @@ from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.turning import turn_bank_deg
 from analyser.holds.closing import Air, OutboundLeg, closing_leg
 from analyser.holds.exact_figures import ExactCircuit
+from analyser.holds.root import root_between
 from analyser.holds.turn_path import TurnPath
 
 __all__ = ["ExactCircuit", "exact_circuit"]
@@ -189,13 +190,9 @@ def _abeam_s(
     if start_along_nm > 1e-9:
         to_go_s = 3600.0 * start_along_nm / -leg.along_kt
         return first.duration_s + to_go_s if to_go_s <= leg.time_s else None
-    # Along grows from the fix and falls again: the crossing lies in the later part of the turn.
-    low, high = 0.25 * first.duration_s, first.duration_s
-    while high - low > 1e-6:
-        middle = 0.5 * (low + high)
-        beyond = _in_turn(air, first, correction_deg, middle)[0] > 0.0
-        low, high = (middle, high) if beyond else (low, middle)
-    return high
+    # Along grows from the fix, as the inbound ground speed is positive, and falls again: one crossing.
+    low, high = 1e-3 * first.duration_s, first.duration_s
+    return root_between(lambda at: _in_turn(air, first, correction_deg, at)[0], low, high, within=1e-9)
 
 
 def _nothing(air: Air, course_deg: float) -> ExactCircuit:

@@ -14,9 +14,12 @@ import numpy as np
 from analyser.holds.beside import outbound_along_kt
 from analyser.holds.exact import exact_circuit
 from analyser.holds.exact_figures import ExactCircuit
+from analyser.holds.root import root_between
 
 #: A shorter inbound leg leaves no time to see the needle settle; used only to bound the search.
 _SHORTEST_NM = 0.05
+#: A planned time of leaving is met this well, seconds.
+_IN_TIME_S = 1e-3
 
 
 @dataclass(frozen=True)
@@ -231,23 +234,16 @@ def _nearest(exact: ExactCircuit, shortest: ExactCircuit, wanted_s: float, count
 
 
 def _lasting(exact: ExactCircuit, shortest: ExactCircuit, total_s: float) -> ExactCircuit:
-    """Find the circuit of a given whole time, which grows with the inbound leg: secant kept in its bracket."""
-    low, high = shortest.inbound_distance_nm, exact.inbound_distance_nm
-    f_low, f_high = shortest.total_s - total_s, exact.total_s - total_s
-    found = exact
-    for _ in range(40):
-        if abs(f_high - f_low) < 1e-12 or high - low < 1e-9:
-            break
-        at = low - f_low * (high - low) / (f_high - f_low)
-        found = resized(exact, min(max(at, low + 0.05 * (high - low)), high))
-        f_at = found.total_s - total_s
-        if abs(f_at) < 1e-3:
-            break
-        if f_at < 0.0:
-            low, f_low = found.inbound_distance_nm, f_at
-        else:
-            high, f_high = found.inbound_distance_nm, f_at
-    return found
+    """Find the circuit of a given whole time, which grows with the inbound leg."""
+    if abs(total_s - shortest.total_s) < _IN_TIME_S:
+        return shortest
+    at_nm = root_between(
+        lambda nm: resized(exact, nm).total_s - total_s,
+        shortest.inbound_distance_nm,
+        exact.inbound_distance_nm,
+        within=_IN_TIME_S,
+    )
+    return resized(exact, at_nm)
 
 
 def _line(one: ExactCircuit) -> TurnIn:

@@ -38,8 +38,9 @@ def card_of(briefing: Briefing, *, magnetic: bool = True) -> Card:
     tables = (
         writer.winds() if closes else None,
         writer.leaving() if briefing.leaving else None,
-        writer.turn_in() if closes else None,
-        writer.thumbs() if closes else None,
+        # Where only a makeshift circuit closes, neither cutting it short nor rules of thumb make sense.
+        writer.turn_in() if briefing.exact.exists else None,
+        writer.thumbs() if briefing.exact.exists else None,
     )
     named = [rule for row in (*hold, *circuit) for rule in row.rules]
     named += [rule for table in (entry, *tables) if table is not None for rule in table.rules]
@@ -73,7 +74,7 @@ class _Writer:
         if not b.flight.wind_known:
             said.append("No wind is given: still air is assumed.")
         if not b.variation.within_validity:
-            said.append(f"Magnetic variation {b.variation.said()}.")
+            said.append("The date lies outside the magnetic model's years: check the variation.")
         return tuple(said)
 
     def hold(self) -> tuple[Row, ...]:
@@ -123,6 +124,11 @@ class _Writer:
             Row("Turns take", f"{clock(exact.first_turn_s)} and {clock(exact.second_turn_s)}", (EXACT,)),
             Row("Whole circuit", clock(exact.total_s), (EXACT,)),
         ]
+        if b.flight.outbound_end_dme_nm is not None:
+            end = f"{number(b.flight.outbound_end_dme_nm, 1)} DME"
+            rows.append(Row("Outbound ends at", end, (rule_of(b.regime.distance_leg),)))
+        if b.regime.clock.fixes == "inbound":
+            rows.append(Row("By the rules", b.regime.wind.words, (rule_of(b.regime.wind),)))
         if multiple:
             rows.insert(4, Row("Outbound drift", f"{multiple} × the inbound correction", (EXACT,)))
         return tuple(rows)

@@ -124,6 +124,20 @@ class Scale:
         reached = [level for level in self.levels if points >= level.points_from]
         return reached[-1] if reached else self.levels[0]
 
+    def propose_place(self, points: float | None) -> tuple[str, int] | None:
+        """Return the key and the place of the level that points stand for.
+
+        Parameters
+        ----------
+        points : float or None
+
+        Returns
+        -------
+        (str, int) or None
+        """
+        level = self.propose(points)
+        return None if level is None else (level.key, self.place(level.key))
+
 
 def scale_names() -> tuple[str, ...]:
     """Name the grade scales that come with the program.
