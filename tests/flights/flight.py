@@ -1,0 +1,89 @@
+"""A flight as it was, and as a receiver saw it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from pyproj import Geod
+
+from tests.flights.diary import laps_of
+from tests.flights.hold_pilot import fly
+from tests.flights.hold_plan import FlightPlan
+from tests.flights.receiver import Receiver, position_error_m, sample_times
+from tests.flights.truth import Series, TrueHold, true_hold
+from tests.flights.wander import FloatArray
+
+EARTH = Geod(ellps="WGS84")
+
+
+@dataclass(frozen=True)
+class Flight:
+    """One flight with its truth. Metres count from the origin; directions are true at the origin."""
+
+    name: str
+    origin_deg: tuple[float, float]
+    series: Series
+    holds: tuple[TrueHold, ...] = ()
+    facts: dict[str, float | str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What a receiver wrote of a flight; ``others`` is further instruments, by the name of what they show."""
+
+    time_s: FloatArray
+    lat_deg: FloatArray
+    lon_deg: FloatArray
+    altitude_ft: FloatArray | None
+    others: dict[str, FloatArray] = field(default_factory=dict)
+
+
+def on_earth(
+    origin_deg: tuple[float, float], east_m: FloatArray, north_m: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Lay metres east and north of an origin on the ellipsoid: along the geodesic of that bearing and length."""
+    lat, lon = origin_deg
+    count = np.ones(np.shape(east_m))
+    lon_deg, lat_deg, _ = EARTH.fwd(
+        lon * count, lat * count, np.degrees(np.arctan2(east_m, north_m)), np.hypot(east_m, north_m)
+    )
+    return np.asarray(lat_deg), (np.asarray(lon_deg) + 180.0) % 360.0 - 180.0
+
+
+def make_flight(plan: FlightPlan) -> Flight:
+    """Fly a plan with holds and read off what was truly flown."""
+    pilot = fly(plan)
+    series = pilot.craft.series()
+    origin = (plan.lat_deg, plan.lon_deg)
+    holds = []
+    for number, hold in enumerate(plan.holds):
+        lat, lon = on_earth(origin, np.array([hold.fix_m[0]]), np.array([hold.fix_m[1]]))
+        laps = laps_of(pilot.diary, number, hold)
+        holds.append(true_hold(series, laps, (float(lat[0]), float(lon[0])), wind_changes=plan.air.changes))
+    facts: dict[str, float | str] = {
+        "tas_kt": plan.tas_kt,
+        "wind_from_deg": plan.air.from_deg,
+        "wind_kt": plan.air.speed_kt,
+        "gust_kt": plan.air.gust_kt,
+        "gust_length_m": plan.air.gust_length_m,
+        "tas_wander_kt": plan.hand.tas_wander_kt,
+        "tas_memory_s": plan.hand.tas_memory_s,
+        "drift": plan.holds[0].habits.drift,
+        "seed": plan.seed,
+    }
+    return Flight(plan.name, origin, series, tuple(holds), facts)
+
+
+def see(flight: Flight, receiver: Receiver, seed: int) -> Seen:
+    """Let a receiver watch a flight."""
+    rng = np.random.default_rng([seed, 77])
+    full = flight.series
+    time_s = sample_times(rng, receiver, 0.0, float(full["time_s"][-1]))
+    east, north = (np.interp(time_s, full["time_s"], full[name]) for name in ("east_m", "north_m"))
+    east_off, north_off = position_error_m(rng, receiver, time_s)
+    lat, lon = on_earth(flight.origin_deg, east + east_off, north + north_off)
+    height = np.interp(time_s, full["time_s"], full["altitude_ft"])
+    height = height + rng.normal(0.0, receiver.altitude_ft, time_s.size)
+    digits = receiver.decimals
+    return Seen(time_s, np.round(lat, digits), np.round(lon, digits), np.round(height))
