@@ -7,7 +7,7 @@ import sys
 import typer
 
 from analyser import __version__
-from analyser.commands import brief, debrief
+from analyser.commands import brief, compare, debrief, grade, logbook, progress, watch
 from analyser.errors import AnalyserError
 
 app = typer.Typer(
@@ -22,6 +22,11 @@ app = typer.Typer(
 )
 app.command()(debrief.debrief)
 app.command()(brief.brief)
+app.command()(grade.grade)
+app.command()(progress.progress)
+app.command()(compare.compare)
+app.command()(watch.watch)
+app.add_typer(logbook.app)
 
 
 def _version(asked: bool) -> None:

@@ -23,9 +23,7 @@ from tests.logbook_places import a_place  # noqa: F401
 SCALE = load_scale("evidence-1-5")
 
 
-def propose(points: float | None) -> tuple[str, int] | None:
-    level = SCALE.propose(points)
-    return None if level is None else (level.key, SCALE.place(level.key))
+propose = SCALE.propose_place
 
 
 def one_grade(

@@ -345,6 +345,71 @@ class Logbook:
         stream.write(exchange.last_line(written) + "\n")
         return written
 
+    def export_file(self, path: Path, *, done: Callable[[int, int], None] | None = None) -> int:
+        """Write every session into a file, whole or not at all, readable by its owner only.
+
+        Parameters
+        ----------
+        path : Path
+        done : callable, optional
+            As for :meth:`export`.
+
+        Returns
+        -------
+        int
+            How many sessions.
+
+        Raises
+        ------
+        LogbookError
+            The file cannot be written; an older one is then left as it was.
+        """
+        with exchange.whole_file(path) as stream:
+            return self.export(stream, done=done)
+
+    def import_file(self, path: Path, *, done: Callable[[int], None] | None = None) -> Imported:
+        """Take over an export from a file.
+
+        Parameters
+        ----------
+        path : Path
+        done : callable, optional
+            As for :meth:`import_`.
+
+        Returns
+        -------
+        Imported
+
+        Raises
+        ------
+        LogbookError
+            As for :meth:`import_`, or the file cannot be read.
+        """
+        try:
+            with path.open(encoding="utf-8-sig") as stream:
+                return self.import_(stream, name=str(path), done=done)
+        except (OSError, UnicodeDecodeError) as fault:
+            what = f"cannot be read: {getattr(fault, 'strerror', None) or 'it is not UTF-8 text'}"
+            raise LogbookError(what, file=str(path), mend="check the path") from fault
+
+    def erase_copies(self) -> tuple[str, ...]:
+        """Erase the copies that were made before older logbooks were moved on.
+
+        Returns
+        -------
+        tuple of str
+            What was erased.
+
+        Raises
+        ------
+        LogbookError
+            A copy could not be erased.
+        """
+        if self.place.path is not None:
+            return migrate.erase_files(self.place.path)
+        with self._store.writing() as connection:
+            return migrate.erase_schemas(connection)
+
     def import_(
         self,
         stream: Iterable[str],

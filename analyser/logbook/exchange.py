@@ -7,10 +7,13 @@ session with its people, every debrief and every grade: it is taken over whole o
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import datetime
-from typing import Any, Literal
+from pathlib import Path
+from typing import IO, Any, Literal
 
 from sqlalchemy import Connection, insert, select, update
 
@@ -25,6 +28,38 @@ from analyser.logbook.tables import debrief, person, session
 KIND = "holding logbook"
 FORM = 1
 Taken = Literal["new", "extended", "already there"]
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[IO[str]]:
+    """Write a text file under another name and put it in its place when it is whole and on the disk.
+
+    Parameters
+    ----------
+    path : Path
+
+    Yields
+    ------
+    text stream
+
+    Raises
+    ------
+    LogbookError
+        It cannot be written; an older file of that name is left as it was.
+    """
+    part = path.with_name(f".{path.name[:80]}.{os.getpid()}.part")
+    try:
+        handle = os.open(part, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
+        with os.fdopen(handle, "w", encoding="utf-8") as stream:
+            yield stream
+            stream.flush()
+            os.fsync(stream.fileno())
+        part.replace(path)
+    except OSError as fault:
+        what = f"the export could not be written: {(fault.strerror or str(fault)).lower()}"
+        raise LogbookError(what, file=str(path), mend="make room, or choose another place") from fault
+    finally:
+        part.unlink(missing_ok=True)
 
 
 def first_line() -> str:

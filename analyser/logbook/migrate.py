@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime
@@ -100,10 +101,11 @@ def backups_of(path: Path) -> list[Path]:
     -------
     list of Path
     """
-    beginning, end = f"{path.stem}.before-", path.suffix
-    return sorted(
-        one for one in path.parent.iterdir() if one.name.startswith(beginning) and one.suffix == end
+    # By the whole form of the name: a file that somebody called alike is not ours to list, let alone erase.
+    ours = re.compile(
+        rf"{re.escape(path.stem)}\.before-\d{{4}}\.\d{{4}}\.\d{{8}}T\d+Z{re.escape(path.suffix)}"
     )
+    return sorted(one for one in path.parent.iterdir() if ours.fullmatch(one.name))
 
 
 def _copy_file(path: Path, revision: str) -> Path:
@@ -146,4 +148,51 @@ def backup_schemas(connection: Connection) -> list[str]:
     list of str
         Names of schemas.
     """
-    return [name for name in inspect(connection).get_schema_names() if name.startswith("before_")]
+    made_here = re.compile(r"before_\d{4}_\d{4}_\d{8}t\d+z")
+    return [name for name in inspect(connection).get_schema_names() if made_here.fullmatch(name)]
+
+
+def erase_files(path: Path) -> tuple[str, ...]:
+    """Erase the copies of an SQLite logbook's older forms.
+
+    Parameters
+    ----------
+    path : Path
+        Of the logbook.
+
+    Returns
+    -------
+    tuple of str
+
+    Raises
+    ------
+    LogbookError
+        One could not be erased.
+    """
+    gone = []
+    for copy in backups_of(path):
+        try:
+            copy.unlink()
+        except OSError as fault:
+            what = f"this copy could not be erased: {fault.strerror}"
+            raise LogbookError(what, file=str(copy), mend="erase it by hand") from fault
+        gone.append(str(copy))
+    return tuple(gone)
+
+
+def erase_schemas(connection: Connection) -> tuple[str, ...]:
+    """Erase the copies of a PostgreSQL logbook's older forms.
+
+    Parameters
+    ----------
+    connection : Connection
+        In a writing transaction.
+
+    Returns
+    -------
+    tuple of str
+    """
+    gone = tuple(backup_schemas(connection))
+    for name in gone:
+        connection.exec_driver_sql(f'DROP SCHEMA "{name}" CASCADE')
+    return gone

@@ -150,7 +150,7 @@ def progress_of(pilot: str, sessions: Sequence[Session], *, scale: Scale, on: da
         _item_progress(item(key), found[key], costs.get(key, UNKNOWN_COST), reference)
         for key in in_order(found)
     )
-    asked = scale.level(scale.required).points_from
+    asked = scale.asked_points
     ranked = sorted(items, key=lambda one: one.now.points)
     weakest = ranked[0] if ranked else None
     return Progress(

@@ -63,6 +63,11 @@ class Scale:
     required: str
     levels: tuple[Level, ...]
 
+    @property
+    def asked_points(self) -> float:
+        """Points from which the level asked for is proposed."""
+        return self.level(self.required).points_from
+
     def place(self, key: str) -> int:
         """Return where a level stands on the scale.
 

@@ -50,9 +50,7 @@ def fill(book: Logbook, seed: int = SEED) -> int:
         book.grade(
             outcome.session,
             list(_grades(made, chance)),
-            propose=lambda points: (
-                (level.key, scale.place(level.key)) if (level := scale.propose(points)) else None
-            ),
+            propose=scale.propose_place,
             graded=made.flown + timedelta(hours=2),
         )
         count += 1

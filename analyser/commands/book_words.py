@@ -1,0 +1,74 @@
+"""Words that all commands of the logbook share."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from analyser.errors import UsageError
+
+#: The address may hold a password, which belongs into the environment and not into the list of processes.
+Place = Annotated[
+    str | None,
+    typer.Option(
+        "--logbook",
+        envvar="ANALYSER_LOGBOOK",
+        help="Logbook: a file, or postgresql://user@host/database. By default in the user's data folder.",
+        show_default=False,
+    ),
+]
+Since = Annotated[str | None, typer.Option(help="First day, 2026-03-14 (UTC).", show_default=False)]
+Until = Annotated[str | None, typer.Option(help="Last day, 2026-03-14 (UTC).", show_default=False)]
+Out = Annotated[Path, typer.Option(help="Folder for the pages.")]
+Quiet = Annotated[bool, typer.Option("--quiet", help="Print errors only.")]
+
+
+def first_instant(day: str | None, option: str) -> datetime | None:
+    """Read a day; return its first instant.
+
+    Parameters
+    ----------
+    day : str or None
+    option : str
+        It was given to, for the message.
+
+    Returns
+    -------
+    datetime or None
+        UTC.
+
+    Raises
+    ------
+    UsageError
+        It is no day.
+    """
+    if day is None:
+        return None
+    try:
+        return datetime.strptime(day.strip(), "%Y-%m-%d").replace(tzinfo=UTC)
+    except ValueError:
+        raise UsageError(f"'{day}' is no day", place=option, mend="write 2026-03-14") from None
+
+
+def last_instant(day: str | None, option: str) -> datetime | None:
+    """Read a day; return its last second.
+
+    Parameters
+    ----------
+    day : str or None
+    option : str
+
+    Returns
+    -------
+    datetime or None
+
+    Raises
+    ------
+    UsageError
+        It is no day.
+    """
+    first = first_instant(day, option)
+    return None if first is None else first + timedelta(days=1, seconds=-1)

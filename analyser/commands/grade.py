@@ -1,0 +1,113 @@
+"""``analyser grade``: grades into the logbook, from a page's grade sheet or typed in."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from analyser.commands.book_words import Place, Quiet
+from analyser.errors import AnalyserError, UsageError
+
+if TYPE_CHECKING:
+    from analyser.logbook.book import Logbook
+    from analyser.logbook.sheet import Given
+    from analyser.logbook.terminal_sheet import TypedSheet
+
+What = Annotated[
+    list[str],
+    typer.Argument(
+        help="Grade sheets saved from a debrief page (JSON files); or one session: its reference, or 'last'.",
+        show_default=False,
+    ),
+]
+
+
+def grade(
+    what: What,
+    by: Annotated[
+        str | None, typer.Option(help="Instructor, by default the session's.", show_default=False)
+    ] = None,
+    own: Annotated[
+        bool, typer.Option("--own", help="The grades given with --item are the pilot's own.")
+    ] = False,
+    item: Annotated[
+        list[str] | None,
+        typer.Option(help="ITEM=GRADE, or ITEM=GRADE:remark; may be repeated.", show_default=False),
+    ] = None,
+    hold: Annotated[int, typer.Option(help="Which hold of the log.")] = 1,
+    scale: Annotated[
+        str, typer.Option(help="Grade scale: a name, or a TOML file of your own.")
+    ] = "evidence-1-5",
+    required: Annotated[
+        str | None,
+        typer.Option(help="Grade asked for, by default the scale's.", show_default=False),
+    ] = None,
+    logbook: Place = None,
+    quiet: Quiet = False,
+) -> None:
+    """Put grades into the logbook. The computed points stay as they are, earlier grades too."""
+    from analyser.logbook.book import Logbook
+    from analyser.logbook.terminal_sheet import TypedSheet
+
+    files = [Path(one) for one in what if one.lower().endswith(".json") or Path(one).is_file()]
+    if files and len(files) != len(what):
+        raise UsageError("sheets and a session are named together", mend="name files, or one session")
+    if not files and len(what) != 1:
+        raise UsageError("more than one session is named", mend="grade one at a time")
+    with Logbook.open(logbook, create=False) as book:
+        if files:
+            _files(book, files, scale, quiet=quiet)
+            return
+        sheet = TypedSheet(book.session(what[0]), hold, scale, required, by or "")
+        if item:
+            given = [sheet.given(one, own=own) for one in item]
+        elif sys.stdin.isatty():
+            given = _asked(sheet)
+        else:
+            raise UsageError("no grade is given", mend="say --item ITEM=GRADE, or run it in a terminal")
+        count = sheet.keep(book, given)
+    if not quiet:
+        typer.echo(f"{sheet.session.reference}: {count} grades kept")
+
+
+def _files(book: Logbook, files: list[Path], scale: str, *, quiet: bool) -> None:
+    from analyser.logbook.sheet_file import keep_sheet
+
+    failed = False
+    for path in files:
+        try:
+            count = keep_sheet(book, path, own_scale=scale)
+        except AnalyserError as fault:
+            typer.echo(f"analyser: {path}: {fault}" if not fault.file else f"analyser: {fault}", err=True)
+            failed = True
+            continue
+        if not quiet:
+            typer.echo(f"{path}: {count} grades kept" if count else f"{path}: in the logbook already")
+    if failed:
+        raise typer.Exit(1)
+
+
+def _asked(sheet: TypedSheet) -> list[Given]:
+    """Ask for the pilot's grades first, then for the instructor's."""
+    typer.echo(sheet.heading())
+    given: list[Given] = []
+    for own in (True, False):
+        typer.echo("Pilot's own grades (Enter leaves one out):" if own else "Instructor's grades:")
+        for key, told in sheet.lines():
+            while True:
+                said = typer.prompt(f"  {told}", default="", show_default=False).strip()
+                if not said:
+                    break
+                try:
+                    one = sheet.given(f"{key}={said}", own=own)
+                except UsageError as fault:
+                    typer.echo(f"  {fault}")
+                    continue
+                if sheet.below(one) and not one.remark:
+                    one = sheet.with_remark(one, typer.prompt("    below the grade asked for; why"))
+                given.append(one)
+                break
+    return given

@@ -1,0 +1,114 @@
+"""A folder to watch: every log that has been written to its end is handed on, once."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+#: A file that has not changed for this long is taken to be whole: recorders write every second or so.
+SETTLE_S = 3.0
+LOOK_EVERY_S = 1.0
+
+Signature = tuple[int, int]
+
+
+@dataclass
+class Watcher:
+    """What is known of a folder.
+
+    Attributes
+    ----------
+    folder : Path
+    endings : frozenset of str
+        Of logs, in lower case, with the dot.
+    settle_s : float
+        How long a file must have been quiet.
+    leave_out : tuple of Path
+        Folders that are not looked into: the reports, when they are written below the watched folder.
+    """
+
+    folder: Path
+    endings: frozenset[str]
+    settle_s: float = SETTLE_S
+    leave_out: tuple[Path, ...] = ()
+    _quiet_since: dict[Path, tuple[Signature, float]] = field(default_factory=dict)
+    _done: dict[Path, Signature] = field(default_factory=dict)
+
+    def take_as_done(self) -> int:
+        """Take everything that is there now for known, so that only new logs are handed on.
+
+        Returns
+        -------
+        int
+            How many logs there are.
+        """
+        self._done = dict(self._files())
+        return len(self._done)
+
+    def ready(self, now: float) -> list[Path]:
+        """Look once.
+
+        Parameters
+        ----------
+        now : float
+            A clock that never goes back, seconds.
+
+        Returns
+        -------
+        list of Path
+            Logs whose writing has stopped and that have not been handed on as they are now; by name. A log
+            that has grown since it was handed on comes again.
+        """
+        found = dict(self._files())
+        self._quiet_since = {path: seen for path, seen in self._quiet_since.items() if path in found}
+        whole = []
+        for path, signature in sorted(found.items()):
+            if self._done.get(path) == signature:
+                continue
+            before = self._quiet_since.get(path)
+            if before is None or before[0] != signature:
+                self._quiet_since[path] = (signature, now)
+            elif now - before[1] >= self.settle_s:
+                self._done[path] = signature
+                whole.append(path)
+        return whole
+
+    def _files(self) -> Iterator[tuple[Path, Signature]]:
+        for parent, folders, names in os.walk(self.folder):
+            here = Path(parent)
+            folders[:] = [
+                one for one in folders if not one.startswith(".") and here / one not in self.leave_out
+            ]
+            for name in names:
+                path = here / name
+                if name.startswith(".") or path.suffix.lower() not in self.endings:
+                    continue
+                try:
+                    state = path.stat()
+                except OSError:
+                    # Gone again, or not yet to be read: the next look will tell.
+                    continue
+                if state.st_size > 0:
+                    yield path, (state.st_size, state.st_mtime_ns)
+
+
+def watch(watcher: Watcher, each: Callable[[Path], None], *, rounds: int | None = None) -> None:
+    """Hand each new log on when its writing has stopped, until the person stops it.
+
+    Parameters
+    ----------
+    watcher : Watcher
+    each : callable
+        Called with each log.
+    rounds : int, optional
+        How many looks; for ever where left out.
+    """
+    looked = 0
+    while rounds is None or looked < rounds:
+        for path in watcher.ready(time.monotonic()):
+            each(path)
+        looked += 1
+        time.sleep(LOOK_EVERY_S if rounds is None else min(LOOK_EVERY_S, watcher.settle_s / 2.0))
