@@ -1,0 +1,62 @@
+"""GeoJSON: a timed line for each phase; one feature of two points or more, or a timed point.
+
+References
+----------
+RFC 7946: longitude, latitude, height in metres; a line across the 180th meridian is cut in two (section 3.1.9).
+``coordTimes`` holds a time for each position by common practice.
+"""
+
+from __future__ import annotations
+
+import itertools
+import json
+from typing import Any
+
+from analyser.logs.export import Piece
+from analyser.logs.export_values import DEGREE_DECIMALS, metres, times
+from analyser.logs.track import Track
+
+
+def write_geojson(track: Track, pieces: list[Piece]) -> str:
+    """Write GeoJSON.
+
+    Parameters
+    ----------
+    track : Track
+    pieces : list of Piece
+
+    Returns
+    -------
+    str
+    """
+    height, when = metres(track), times(track)
+    positions: list[list[float]] = [
+        [round(lon, DEGREE_DECIMALS), round(lat, DEGREE_DECIMALS), *([float(metre)] if metre else [])]
+        for lon, lat, metre in zip(track.lon_deg.tolist(), track.lat_deg.tolist(), height, strict=True)
+    ]
+    features = [
+        _feature(track.name, piece.name, positions[first:last], when[first:last])
+        for piece in pieces
+        for first, last in _runs(positions, piece)
+    ]
+    return json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False) + "\n"
+
+
+def _runs(positions: list[list[float]], piece: Piece) -> list[tuple[int, int]]:
+    """Cut a piece where its line would run the long way round the globe."""
+    cuts = [
+        i for i in range(piece.first + 1, piece.last) if abs(positions[i][0] - positions[i - 1][0]) > 180.0
+    ]
+    edges = [piece.first, *cuts, piece.last]
+    return list(itertools.pairwise(edges))
+
+
+def _feature(flight: str, phase: str, positions: list[list[float]], when: list[str]) -> dict[str, Any]:
+    properties: dict[str, Any] = {"name": phase or flight, "flight": flight, "phase": phase or None}
+    if len(positions) == 1:
+        geometry: dict[str, Any] = {"type": "Point", "coordinates": positions[0]}
+        properties["time"] = when[0]
+    else:
+        geometry = {"type": "LineString", "coordinates": positions}
+        properties["coordTimes"] = when
+    return {"type": "Feature", "properties": properties, "geometry": geometry}

@@ -1,0 +1,160 @@
+"""What a log holds, told before anything is judged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.logs.clean import holes_of
+from analyser.logs.text import shown
+from analyser.logs.track import CHANNELS, Source, Track
+
+#: Unit of each channel by the ending of its name.
+_UNITS = {"ft": "ft", "kt": "kt", "deg": "°", "c": "°C", "fpm": "ft/min"}
+_STANDINGS = ("told", "recognised", "assumed", "ignored")
+
+
+@dataclass(frozen=True)
+class ChannelRange:
+    """One channel's extent.
+
+    Attributes
+    ----------
+    name, unit : str
+    least, most : float
+    filled : float
+        Share of the samples that have a value, 0 … 1.
+    """
+
+    name: str
+    unit: str
+    least: float
+    most: float
+    filled: float
+
+
+@dataclass(frozen=True)
+class Inspection:
+    """What ``analyser inspect`` says about one flight.
+
+    Attributes
+    ----------
+    track : Track
+    shortest_s, longest_s : float
+        Extremes of the intervals between samples.
+    holes : tuple of (start_s, end_s)
+    channels : tuple of ChannelRange
+    """
+
+    track: Track
+    shortest_s: float
+    longest_s: float
+    holes: tuple[tuple[float, float], ...]
+    channels: tuple[ChannelRange, ...]
+
+
+def inspect_track(track: Track) -> Inspection:
+    """Measure what a flight holds.
+
+    Parameters
+    ----------
+    track : Track
+
+    Returns
+    -------
+    Inspection
+    """
+    steps = np.diff(track.time_s)
+    ranges = []
+    for name in CHANNELS:
+        values = track.channels.get(name)
+        if values is None:
+            continue
+        known = values[np.isfinite(values)]
+        unit = _UNITS[name.rpartition("_")[2]]
+        ranges.append(
+            ChannelRange(name, unit, float(known.min()), float(known.max()), known.size / track.samples)
+        )
+    return Inspection(
+        track, float(steps.min()), float(steps.max()), tuple(holes_of(track.time_s)), tuple(ranges)
+    )
+
+
+def inspection_text(found: Inspection, plan: str = "") -> str:
+    """Write an inspection for the terminal.
+
+    Parameters
+    ----------
+    found : Inspection
+    plan : str
+        A picture of the track, if one is wanted.
+
+    Returns
+    -------
+    str
+    """
+    track = found.track
+    parts = [
+        f"{shown(track.name)}: {track.format}, {track.samples:,} samples over {_span(track.duration_s)}",
+        f"  starts     {_start(track)}",
+        f"  interval   {track.interval_s:g} s (median), {found.shortest_s:g} to {found.longest_s:g} s",
+        f"  holes      {_holes(found.holes)}",
+        f"  position   {_position(track)}",
+        *_channels(found.channels),
+        *_sources(track.sources),
+        *[f"  notice     {notice.code}: {shown(notice.message, 400)}" for notice in track.notices],
+    ]
+    return "\n".join(parts) + (f"\n\n{plan}" if plan else "")
+
+
+def _span(seconds: float) -> str:
+    hours, rest = divmod(round(seconds), 3600)
+    minutes, left = divmod(rest, 60)
+    return f"{hours} h {minutes} min" if hours else f"{minutes} min {left} s"
+
+
+def _start(track: Track) -> str:
+    return "no date in the log" if track.start_utc is None else f"{track.start_utc:%Y-%m-%d %H:%M:%S} UTC"
+
+
+def _holes(holes: Sequence[tuple[float, float]]) -> str:
+    if not holes:
+        return "none"
+    listed = ", ".join(f"{start:.0f} to {end:.0f} s" for start, end in holes[:6])
+    return f"{len(holes)}: {listed}" + (" …" if len(holes) > 6 else "")
+
+
+def _position(track: Track) -> str:
+    lon = np.unwrap(track.lon_deg, period=360.0)
+    ends = (lon.min() + 180.0) % 360.0 - 180.0, (lon.max() + 180.0) % 360.0 - 180.0
+    lats = f"{_degrees(float(track.lat_deg.min()), 'NS')} to {_degrees(float(track.lat_deg.max()), 'NS')}"
+    return f"{lats}, {_degrees(float(ends[0]), 'EW')} to {_degrees(float(ends[1]), 'EW')}"
+
+
+def _degrees(value: float, letters: str) -> str:
+    return f"{abs(value):.4f}°{letters[0] if value >= 0 else letters[1]}"
+
+
+def _channels(ranges: Sequence[ChannelRange]) -> list[str]:
+    if not ranges:
+        return ["  channels   position only"]
+    width = max(len(channel.name) for channel in ranges)
+    return [
+        f"  channel    {channel.name:{width}}  {channel.least:10.1f} to {channel.most:10.1f} {channel.unit:6}"
+        f" {'every sample' if channel.filled == 1.0 else f'{channel.filled:.0%} of samples'}"
+        for channel in ranges
+    ]
+
+
+def _sources(sources: Sequence[Source]) -> list[str]:
+    lines = []
+    for standing in _STANDINGS:
+        for source in sources:
+            if source.standing == standing:
+                taken = f" as {source.channel}" if source.channel and standing != "ignored" else ""
+                unit = f" in {source.unit}" if source.unit and standing != "ignored" else ""
+                why = f": {source.why}" if source.why else ""
+                lines.append(f"  {standing:10} '{shown(source.column)}'{taken}{unit}{why}")
+    return lines
