@@ -1,13 +1,12 @@
 """Leaving on time: hand sums in still air, and the plan flown in wind."""
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.earth.wind import wind_components
 from analyser.holds.exact import exact_circuit
-from analyser.holds.leaving import plan_leaving, resized, shortest_circuit, turn_in_after_s, turn_in_table
+from analyser.holds.leaving import plan_leaving, resized, shortest_circuit, turn_in_table
 
 
 def circuit(tas_kt=120, from_deg=0, wind_kt=0, roll_s=0.0, **more):
@@ -93,24 +92,6 @@ def test_the_table_is_that_of_circuits_which_close(from_deg, wind_kt):
         assert line.back_after_s % 20 == pytest.approx(0, abs=0.01) or line.back_after_s % 20 > 19.99
         assert 0 < line.to_go_s < line.back_after_s
     assert {line.clock_from for line in table} <= {"abeam", "wings level"}
-
-
-def test_turn_in_instant_from_the_outbound_leg_by_hand():
-    # Still air, 120 kt, half a mile out: to go = τ + 60 s turn + (15 s + τ) inbound, so τ = (175 − 75)/2 = 50.
-    assert turn_in_after_s(circuit(), -0.5, 175) == pytest.approx(50)
-    assert turn_in_after_s(circuit(), -0.5, 65) == pytest.approx(-5)
-
-
-@settings(max_examples=25, deadline=None)
-@given(from_deg=st.floats(0, 360), wind_kt=st.floats(0, 25), share=st.floats(0.1, 0.9))
-def test_turn_in_instant_on_the_exact_leg_is_the_exact_one(from_deg, wind_kt, share):
-    full = circuit(from_deg=from_deg, wind_kt=wind_kt, roll_s=3.6)
-    path = full.path()
-    left_s = (1 - share) * full.outbound_time_s
-    now_s = full.first_turn_s + share * full.outbound_time_s
-    along_nm = float(np.interp(now_s, path.time_s, path.along_nm))
-    found = turn_in_after_s(full, along_nm, full.total_s - now_s)
-    assert found == pytest.approx(left_s, abs=0.01)
 
 
 def test_shortest_in_still_air_is_all_but_a_continuous_turn():

@@ -54,6 +54,7 @@ def test_leg_time_changes_above_14000_ft(regime):
     assert regime.leg_minutes(14000) == 1.0
     assert regime.leg_minutes(14001) == 1.5
     assert regime.leg_step(14001).source
+    assert regime.leg_minutes(float("nan")) == 1.0
 
 
 def test_entry_times():

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.holds.beside import outbound_along_kt
 from analyser.holds.exact import exact_circuit
 from analyser.holds.exact_figures import ExactCircuit
 from analyser.holds.root import root_between
@@ -189,32 +188,6 @@ def turn_in_table(exact: ExactCircuit, step_s: float = 10.0) -> tuple[TurnIn, ..
     back_s = np.arange(first_s, exact.total_s - 1.0, step_s)
     found = [_lasting(exact, shortest, float(time_s)) for time_s in back_s]
     return tuple(_line(one) for one in [*found, exact])
-
-
-def turn_in_after_s(exact: ExactCircuit, along_nm: float, time_to_go_s: float) -> float:
-    """Return when to start the inbound turn, from somewhere on the outbound leg.
-
-    Parameters
-    ----------
-    exact : ExactCircuit
-        Gives the wind, speeds, headings and the inbound turn.
-    along_nm : float
-        Where the aircraft is along the inbound course from the fix; negative on the outbound side.
-    time_to_go_s : float
-        Until the fix is to be left.
-
-    Returns
-    -------
-    float
-        Seconds from now; negative where it is too late. The leg is flown at the exact outbound heading, and
-        being off to one side of the exact leg is left to the intercept.
-    """
-    turn = exact.turn(2)
-    turn_along_nm = exact.rollout_along_nm - exact.outbound_end_along_nm
-    outbound_kt, inbound_kt = outbound_along_kt(exact), exact.inbound_ground_speed_kt
-    # to go = τ + turn + inbound, and the inbound leg grows with τ at the ratio of the two speeds.
-    inbound_now_s = -3600.0 * (along_nm + turn_along_nm) / inbound_kt
-    return (time_to_go_s - turn.duration_s - inbound_now_s) / (1.0 - outbound_kt / inbound_kt)
 
 
 def _nearest(exact: ExactCircuit, shortest: ExactCircuit, wanted_s: float, count: int) -> LeavePlan:

@@ -239,6 +239,7 @@ class Regime:
         Parameters
         ----------
         altitude_ft : float
+            NaN where it is not known: then the lowest row of the table holds, as in the other look-ups.
 
         Returns
         -------
@@ -387,7 +388,8 @@ class Regime:
 
 
 def _reaches(row: LegStep | SpeedLimit, altitude_ft: float) -> bool:
-    return row.up_to_altitude_ft is None or altitude_ft <= row.up_to_altitude_ft
+    # Written so that an unknown altitude (NaN) gets the lowest row, where most holds are flown.
+    return row.up_to_altitude_ft is None or not altitude_ft > row.up_to_altitude_ft
 
 
 def _step(steps: tuple[LegStep, ...], altitude_ft: float) -> LegStep:
