@@ -47,7 +47,7 @@ class Plan:
     wind_kt: float = 20.0
     inbound_s: float = 60.0
     still_air: bool = True
-    roll_s: float = 4.0
+    roll_dps: float = 5.0
     altitude_ft: float = 4000.0
     faults: tuple[Faults, ...] = (Faults(),)
     wind_change_kt: float = 0.0
@@ -66,6 +66,11 @@ class Plan:
     def bank_deg(self) -> float:
         """Rate one, or 25 degrees."""
         return min(25.0, math.degrees(math.atan(math.radians(3.0) * self.tas_kt / G_KT_PER_S)))
+
+    @property
+    def roll_s(self) -> float:
+        """Time to roll in, and again to roll out."""
+        return self.bank_deg / self.roll_dps
 
     @property
     def inbound_heading_deg(self) -> float:
@@ -113,20 +118,27 @@ class PointMass:
         while self.time < end - 0.5 * STEP_S:
             self.step(0.0)
 
-    def turn(self, to_deg: float, bank_deg: float) -> tuple[float, float]:
-        """Roll in evenly, hold, roll out evenly, on the heading."""
-        start = self.time
-        wander = self.plan.bank_wander_deg
+    def turn(self, to_deg: float, bank_deg: float, way: int = 1) -> tuple[float, float]:
+        """Roll in evenly, hold, roll out evenly, on the heading; way −1 turns against the hold's hand."""
+        start, angle = self.time, way * (to_deg - self.heading)
+        full = self.rate_dps(bank_deg)
+        if self.plan.bank_wander_deg == 0.0 and self.plan.tas_change_kt == 0.0:
+            roll, ends = self.plan.roll_s, angle / full + self.plan.roll_s
+            while self.time - start < ends - 0.5 * STEP_S:
+                middle = self.time - start + 0.5 * STEP_S
+                self.step(way * full * max(0.0, min(1.0, middle / roll, (ends - middle) / roll)))
+            return start, start + ends
         while to_deg - self.heading > 1e-3:
-            bank = bank_deg + wander * math.sin((self.time - start) / 6.0)
-            rate = math.degrees(math.tan(math.radians(bank)) * G_KT_PER_S / self.tas())
+            rate = self.rate_dps(bank_deg + self.plan.bank_wander_deg * math.sin((self.time - start) / 6.0))
             rising = (self.time - start + 0.5 * STEP_S) / self.plan.roll_s * rate
             # While rolling out evenly, the heading still to go is rate² · roll / (2 · full rate).
             falling = math.sqrt(max(2.0 * rate * (to_deg - self.heading) / self.plan.roll_s, 0.0))
-            falling = max(falling - 0.5 * rate * STEP_S / self.plan.roll_s, 0.02 * rate)
-            here = min(rising, rate, falling, (to_deg - self.heading) / STEP_S)
-            self.step(here)
+            falling = max(falling - 0.5 * rate * STEP_S / self.plan.roll_s, 0.05 * rate)
+            self.step(min(rising, rate, falling, (to_deg - self.heading) / STEP_S))
         return start, self.time
+
+    def rate_dps(self, bank_deg: float) -> float:
+        return math.degrees(math.tan(math.radians(bank_deg)) * G_KT_PER_S / self.tas())
 
     def home(self) -> None:
         """Meet the course and follow it until abeam the fix."""
@@ -223,6 +235,43 @@ def fly(plan: Plan) -> FlownHold:
     return as_flown(plan, aircraft, laps)
 
 
+def fly_entry(plan: Plan, kind: str, *, arrival_deg: float, track_deg: float, seconds: float) -> FlownHold:
+    """Fly a parallel or offset entry and one circuit; angles against the course, to the hold's side.
+
+    ``seconds`` count from the fix for an offset entry, from wings level for a parallel one.
+    """
+    out_deg, timed_s = right_numbers(replace(plan, faults=()))
+    aircraft = PointMass(plan, 0j, arrival_deg)
+    velocity = aircraft.tas() * complex(
+        math.cos(math.radians(arrival_deg)), math.sin(math.radians(arrival_deg))
+    )
+    aircraft.at = -(velocity + plan.wind) * 200.0 / 3600.0
+    aircraft.straight(200.0)
+    fix_s = aircraft.time
+    track = complex(math.cos(math.radians(track_deg)), math.sin(math.radians(track_deg)))
+    heading = track_deg - math.degrees(math.asin((plan.wind * track.conjugate()).imag / plan.tas_kt))
+    change = (heading - arrival_deg + 180.0) % 360.0 - 180.0
+    onto = aircraft.turn(arrival_deg + change, plan.bank_deg, 1 if change > 0 else -1)
+    aircraft.straight(seconds - (aircraft.time - fix_s if kind == "offset" else 0.0))
+    leg = (onto[1], aircraft.time)
+    way = 1 if kind == "offset" else -1
+    home_deg = plan.inbound_heading_deg + (0.0 if kind == "offset" else -30.0)
+    back_deg = way * ((way * (home_deg - aircraft.heading)) % 360.0)
+    back = aircraft.turn(aircraft.heading + back_deg, plan.bank_deg, way)
+    aircraft.home()
+    lap = fly_out_and_back(aircraft, out_deg, timed_s, Faults())
+    aircraft.home()
+    lap.end = aircraft.time
+    aircraft.straight(30.0)
+    flown = as_flown(plan, aircraft, [lap])
+    turns = (_turn(plan, aircraft, back, way),)
+    if abs(change) > 20.0:
+        turns = (_turn(plan, aircraft, onto, 1 if change > 0 else -1), *turns)
+    heading_deg = (plan.course_deg + plan.side * arrival_deg) % 360.0
+    entry = Entry(fix_s, lap.start, heading_deg, 1.0, kind, _leg(plan, flown.motion, *leg), turns)  # type: ignore[arg-type]
+    return replace(flown, entry=entry, start_s=fix_s)
+
+
 def as_flown(plan: Plan, aircraft: PointMass, laps: list[Lap]) -> FlownHold:
     """Fill in the shared dataclasses from the fine steps."""
     motion = _motion(plan, aircraft)
@@ -235,8 +284,9 @@ def as_flown(plan: Plan, aircraft: PointMass, laps: list[Lap]) -> FlownHold:
         east, north = _on_map(plan, np.array([wind_fine[part].mean()]))
         circuits.append(
             Circuit(
-                number, lap.start, lap.end, True, _turn(plan, aircraft, lap.out), _leg(plan, motion, lap.out[1], lap.back[0]),
-                lap.abeam, _turn(plan, aircraft, lap.back), _leg(plan, motion, lap.back[1], lap.end),
+                number, lap.start, lap.end, True,
+                _turn(plan, aircraft, lap.out), _leg(plan, motion, lap.out[1], lap.back[0]), lap.abeam,
+                _turn(plan, aircraft, lap.back), _leg(plan, motion, lap.back[1], lap.end),
                 float(east[0]), float(north[0]), 0.5, float(tas[part].mean()), 0.5,
             )
         )  # fmt: skip
@@ -287,7 +337,7 @@ def _motion(plan: Plan, aircraft: PointMass) -> Motion:
     )  # fmt: skip
 
 
-def _turn(plan: Plan, aircraft: PointMass, span: tuple[float, float]) -> Turn:
+def _turn(plan: Plan, aircraft: PointMass, span: tuple[float, float], way: int = 1) -> Turn:
     rows = [row for row in aircraft.rows if span[0] + plan.roll_s <= row[0] <= span[1] - plan.roll_s]
     rates = np.array([row[3] for row in rows])
     banks = np.degrees(np.arctan(np.radians(rates) * np.array([row[4] for row in rows]) / G_KT_PER_S))
@@ -295,7 +345,7 @@ def _turn(plan: Plan, aircraft: PointMass, span: tuple[float, float]) -> Turn:
     change = all_rows[-1][2] - all_rows[0][2]
     return Turn(
         span[0], span[1], 0.4, 0.4, plan.side * change, plan.side * float(banks.mean()), 0.3,
-        plan.side * float(banks.max()), float(banks.std()), plan.side * float(rates.mean()),
+        plan.side * way * float(abs(banks).max()), float(banks.std()), plan.side * float(rates.mean()),
         span[0] + plan.roll_s, span[1] - plan.roll_s,
     )  # fmt: skip
 

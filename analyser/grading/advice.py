@@ -78,7 +78,9 @@ def with_advice(lap: Lap, budget: Budget) -> tuple[Share, ...]:
     shares = []
     for cost in budget.costs:
         worth = cost.size_nm >= limits.least_nm or abs(cost.time_s or 0.0) >= limits.least_s
-        shares.append(Share(cost, _advice(lap, budget, cost) if worth else None))
+        # Advice on what may as well be the log's uncertainty would be a guess.
+        sure = cost.size_nm >= 2.0 * cost.sd_nm
+        shares.append(Share(cost, _advice(lap, budget, cost) if worth and sure else None))
     speed = lap.ideal.circuit.inbound_ground_speed_kt
     order = sorted(
         (share for share in shares if share.advice), key=lambda share: -_weight_nm(share.cost, speed)
@@ -130,8 +132,6 @@ def _bank(lap: Lap, which: str) -> Advice | None:
     turn = lap.circuit.outbound_turn if which == "outbound" else lap.circuit.inbound_turn
     assert turn is not None
     fly, flown = lap.ideal.circuit.bank_deg, abs(turn.bank_mean_deg)
-    if abs(fly - flown) < turn.bank_mean_sd_deg:
-        return None
     return Advice(
         f"Hold {{fly}} of bank in the {which} turn, not {{flown}}.", Number(fly, "°"), Number(flown, "°")
     )
@@ -140,9 +140,6 @@ def _bank(lap: Lap, which: str) -> Advice | None:
 def _outbound_heading(lap: Lap, budget: Budget) -> Advice | None:
     leg, exact = lap.circuit.outbound_leg, lap.ideal.circuit
     assert leg is not None
-    difference = abs(budget.flown.decisions.outbound_heading - budget.right.decisions.outbound_heading)
-    if difference < lap.ideal.outbound_heading_sd_deg:
-        return None
     fly = Number(exact.outbound_heading_deg, "°", "true")
     return Advice("Roll out outbound on {fly}, not {flown}.", fly, Number(leg.heading_deg, "°", "true"))
 
@@ -153,8 +150,6 @@ def _outbound_time(lap: Lap, budget: Budget) -> Advice | None:
     if clock == "length":
         words = "Turn inbound {fly} out from the fix, not {flown}."
         return Advice(words, Number(-fly, "NM"), Number(-flown, "NM"))
-    if abs(fly - flown) < lap.ideal.outbound_timed_sd_s:
-        return None
     since = "passing abeam the fix" if clock == "abeam" else "wings level"
     words = f"Turn inbound {{fly}} after {since}, not {{flown}}."
     return Advice(words, Number(fly, "s"), Number(flown, "s"))
@@ -162,6 +157,10 @@ def _outbound_time(lap: Lap, budget: Budget) -> Advice | None:
 
 def _rollout_heading(lap: Lap, budget: Budget) -> Advice | None:
     axes = budget.axes
+    off_deg = budget.flown.decisions.rollout_heading - budget.right.decisions.rollout_heading
+    if axes.at(budget.instants.rollout_s).imag * off_deg < 0.0:
+        # Rolling out towards a course that was missed is how it is met again, not a fault.
+        return None
     flown = Number(axes.heading_on_map(budget.flown.decisions.rollout_heading), "°", "true")
     fly = Number(axes.heading_on_map(budget.right.decisions.rollout_heading), "°", "true")
     return Advice("Finish the inbound turn on {fly}, not {flown}.", fly, flown)
@@ -186,14 +185,16 @@ def _airspeed(lap: Lap, budget: Budget) -> Advice | None:
 
 
 def _inbound_leg(lap: Lap, budget: Budget) -> Advice | None:
-    if budget.time_s is None:
+    cost = next(cost for cost in budget.costs if cost.cause == "inbound_leg")
+    # Quicker than reckoned is no fault: the wind, or a flatter interception than is taught.
+    if cost.time_s is None or cost.time_s < lap.scoring.advice.least_s:
         return None
     fly = lap.ideal.circuit.inbound_ground_speed_kt
     covered = abs(budget.axes.at(budget.instants.rollout_s))
     flown = covered * 3600.0 / max(lap.circuit.end_s - budget.instants.rollout_s, 1.0)
     words = (
-        "Meet the inbound course early and then hold {fly} over the ground: from roll-out to the fix you made "
-        "good {flown}."
+        "Meet the inbound course sooner and hold it: from roll-out to the fix you made good {flown}, where {fly} "
+        "was to be had."
     )
     return Advice(words, Number(fly, "kt"), Number(flown, "kt"))
 

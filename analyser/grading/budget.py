@@ -5,7 +5,9 @@ the mean airspeed; the exact circuit is the same eight decisions taken rightly. 
 far the roll-out moves when it is put right, averaged over all orders in which the eight could be put right.
 So the shares add up exactly, whichever faults go together, and two pilots with the same faults get the same
 shares. What no decision explains is found by replaying the measured headings, airspeed and wind
-(:mod:`replay`): unsteady flying, airspeed that wandered, wind that changed. Last comes the inbound leg.
+(:mod:`replay`): unsteady flying, airspeed that wandered, wind that changed. Last comes the inbound leg: its
+time is too long or short because the roll-out lay elsewhere along the course, because flying off the
+cross-track error takes a detour (both belong to what moved the roll-out), and for the rest by itself.
 
 References
 ----------
@@ -15,11 +17,14 @@ over orders; from memory).
 
 from __future__ import annotations
 
+import cmath
 import math
 from collections.abc import Collection
 from dataclasses import dataclass, fields, replace
 from itertools import product
 
+from analyser.circuits.flown import Turn
+from analyser.earth.turning import turn_radius_nm, turn_rate_dps
 from analyser.grading.axes import Axes
 from analyser.grading.decisions import DECISIONS, Air, Clock, Decisions, FlownDecisions
 from analyser.grading.lap import Lap
@@ -28,6 +33,11 @@ from analyser.grading.replay import Instants, Replay
 #: Causes that are no decision, in the order in which they are found.
 FOUND = ("unsteadiness", "airspeed", "wind_change", "measurement")
 CAUSES = (*DECISIONS, *FOUND, "inbound_leg")
+
+#: A hold's turn is never shorter than this.
+_LEAST_TURN_DEG = 30.0
+#: A course is met again at this angle, as is taught [C]; what that costs in time belongs to whoever caused it.
+INTERCEPT_DEG = 30.0
 
 
 @dataclass(frozen=True)
@@ -45,6 +55,8 @@ class Cost:
         Share of the inbound time's error, positive too long; None where the fix was not reached.
     end_cross_track_nm, end_along_track_nm : float or None
         Share of the error at the end of the circuit.
+    sd_nm : float
+        How sure the share is: how far the roll-out moves by one sigma of what the cause is measured by.
     """
 
     cause: str
@@ -53,6 +65,7 @@ class Cost:
     time_s: float | None
     end_cross_track_nm: float | None
     end_along_track_nm: float | None
+    sd_nm: float
 
     @property
     def size_nm(self) -> float:
@@ -107,7 +120,7 @@ class Budget:
         return FlownDecisions(replace(self.flown.decisions, **right), self.flown.air)
 
 
-def error_budget(lap: Lap) -> Budget | None:
+def error_budget(lap: Lap) -> Budget | str:
     """Split the error of a circuit into its causes.
 
     Parameters
@@ -116,32 +129,38 @@ def error_budget(lap: Lap) -> Budget | None:
 
     Returns
     -------
-    Budget or None
-        None where the circuit has no two turns and outbound leg, was turned the wrong way, or where no
-        exact circuit can be flown in that wind.
+    Budget or str
+        Why there is none, in words: parts missing, turned the wrong way, not measured well enough, or no
+        exact circuit in that wind.
     """
     instants = _instants(lap)
-    if instants is None or not lap.ideal.circuit.closes:
-        return None
+    if isinstance(instants, str):
+        return instants
+    if not lap.ideal.circuit.closes:
+        return lap.ideal.circuit.why_not
     axes = Axes(lap.frame, lap.flown.hold.inbound_course_true_deg, lap.flown.hold.side)
     taken, right = _as_flown(lap, axes, instants), _as_right(lap, axes)
-    if taken.first_turn.angle_deg < 30.0 or taken.second_turn.angle_deg < 30.0:
-        return None
+    if taken.first_turn.angle_deg < _LEAST_TURN_DEG or taken.second_turn.angle_deg < _LEAST_TURN_DEG:
+        return "one of the turns is too short to be a hold's"
     rollout = axes.at(instants.rollout_s)
     moved = dict(zip(DECISIONS, _averaged(taken, right), strict=True))
     moved |= _found(lap, axes, instants, taken, rollout)
     return _budget(lap, axes, instants, taken, right, moved, rollout)
 
 
-def _instants(lap: Lap) -> Instants | None:
+def _instants(lap: Lap) -> Instants | str:
     circuit = lap.circuit
     first, second = circuit.outbound_turn, circuit.inbound_turn
     if first is None or second is None or circuit.outbound_leg is None:
-        return None
-    if min(first.heading_change_deg, second.heading_change_deg, key=abs) * lap.flown.hold.side <= 0.0:
-        return None
-    if min(abs(first.rate_mean_dps), abs(second.rate_mean_dps)) < 0.3 or second.start_s - first.end_s < 1.0:
-        return None
+        return "the circuit has no outbound leg between two turns"
+    if min(turn.heading_change_deg * lap.flown.hold.side for turn in (first, second)) <= 0.0:
+        return "a turn went the other way than the hold's"
+    if min(first.duration_s, second.duration_s, second.start_s - first.end_s) < 1.0:
+        return "a turn or the outbound leg is too short"
+    if lap.in_hole(circuit.start_s, second.end_s):
+        return "the log has a hole between the fix and the roll-out"
+    if max(first.bank_mean_sd_deg, second.bank_mean_sd_deg) > lap.scoring.bank.tolerance_deg:
+        return "the turns are too coarsely recorded to say what cost what"
     return Instants(circuit.start_s, first.start_s, first.end_s, second.start_s, second.end_s)
 
 
@@ -168,13 +187,24 @@ def _as_flown(lap: Lap, axes: Axes, at: Instants) -> FlownDecisions:
         axes.at(at.fix_s),
         axes.heading(motion.at("heading_deg", at.turn_s), 0.0),
         at.turn_s - at.fix_s,
-        abs(circuit.outbound_turn.rate_mean_dps),
+        _rate_dps(circuit.outbound_turn),
         axes.heading(circuit.outbound_leg.heading_deg, 180.0),
         times[air.clock],
-        abs(circuit.inbound_turn.rate_mean_dps),
+        _rate_dps(circuit.inbound_turn),
         axes.heading(motion.at("heading_deg", at.rollout_s), 360.0),
     )
     return FlownDecisions(taken, air)
+
+
+def _rate_dps(turn: Turn) -> float:
+    """Return the steady rate that turns as far in the same time, with the same time for rolling in and out.
+
+    It is surer than the mean bank, because a turn's two instants are known better than its bank, and it
+    leaves to unsteadiness only what an uneven turn or a slow roll does to the path.
+    """
+    rolls_s = turn.established_start_s - turn.start_s + turn.end_s - turn.established_end_s
+    roll_s = 0.5 * min(max(rolls_s, 0.0), 0.5 * turn.duration_s)
+    return abs(turn.heading_change_deg) / (turn.duration_s - roll_s)
 
 
 def _as_right(lap: Lap, axes: Axes) -> FlownDecisions:
@@ -236,6 +266,74 @@ def _found(
     return dict(zip(FOUND, steps, strict=True))
 
 
+def _spreads(lap: Lap, taken: FlownDecisions) -> dict[str, float]:
+    """Return how far the roll-out moves by one sigma of each cause."""
+    circuit, motion, ideal = lap.circuit, lap.flown.motion, lap.ideal
+    first, second, leg = circuit.outbound_turn, circuit.inbound_turn, circuit.outbound_leg
+    assert first and second and leg
+    fix_sd_nm, tas, clock = lap.flown.fix_sd_nm or 0.0, max(circuit.tas_kt, 1.0), taken.air.clock
+    abeam_sd_s = 3600.0 * fix_sd_nm / tas
+    drift_sd = math.degrees(circuit.wind_sd_kt / tas)
+    target_sd = ideal.outbound_timed_sd_s if clock == "abeam" else ideal.outbound_time_sd_s
+    times = {
+        "abeam": math.hypot(second.start_sd_s, abeam_sd_s, target_sd),
+        "wings level": math.hypot(first.end_sd_s, second.start_sd_s, target_sd),
+        "length": math.hypot(fix_sd_nm, tas / 3600.0 * second.start_sd_s),
+    }
+    sds = {
+        "fix_crossing": complex(0.0, fix_sd_nm),
+        "arrival_heading": math.hypot(motion.at("heading_sd_deg", first.start_s), drift_sd),
+        "outbound_turn_start": math.hypot(first.start_sd_s, abeam_sd_s),
+        "outbound_turn_bank": _rate_sd_dps(first, taken.decisions.outbound_turn_bank),
+        "outbound_heading": math.hypot(leg.heading_sd_deg, ideal.outbound_heading_sd_deg),
+        "outbound_time": times[clock],
+        "inbound_turn_bank": _rate_sd_dps(second, taken.decisions.inbound_turn_bank),
+        "rollout_heading": math.hypot(motion.at("heading_sd_deg", second.end_s), drift_sd),
+    }
+    spreads = {cause: _moved_by(taken, cause, sd) for cause, sd in sds.items()}
+    hours = (second.end_s - circuit.start_s) / 3600.0
+    return spreads | {
+        # An unsteady turn is told from a steady one by its bank.
+        "unsteadiness": _bank_sd_nm(lap, first, taken) + _bank_sd_nm(lap, second, taken),
+        "airspeed": circuit.tas_sd_kt * hours,
+        "wind_change": circuit.wind_sd_kt * hours,
+        "measurement": 0.0,
+        "inbound_leg": 0.0,
+    }
+
+
+def _moved_by(taken: FlownDecisions, cause: str, sd: complex) -> float:
+    if not cmath.isfinite(sd):
+        return math.inf
+    value = getattr(taken.decisions, cause)
+    nudged = replace(taken.decisions, **{cause: value + sd})
+    return abs(FlownDecisions(nudged, taken.air).rollout - taken.rollout)
+
+
+def _rate_sd_dps(turn: Turn, rate_dps: float) -> float:
+    return rate_dps * math.hypot(turn.start_sd_s, turn.end_sd_s) / turn.duration_s
+
+
+def _bank_sd_nm(lap: Lap, turn: Turn, taken: FlownDecisions) -> float:
+    """Return by how much a turn's diameter is uncertain because its bank is."""
+    bank, tas = abs(turn.bank_mean_deg), lap.circuit.tas_kt
+    if not 0.0 < turn.bank_mean_sd_deg < 0.5 * bank:
+        return 0.0 if turn.bank_mean_sd_deg == 0.0 else math.inf
+    rate = turn_rate_dps(bank, tas)
+    steeper = turn_rate_dps(bank + turn.bank_mean_sd_deg, tas)
+    # An error of the mean bank does not move the path; a tenth of it may stand for uneven bank [C].
+    return 0.2 * (turn_radius_nm(rate, tas) - turn_radius_nm(steeper, tas))
+
+
+def _detour_s(share_cross: float, rollout_cross: float, ground_speed_kt: float) -> float:
+    """Return the time that flying off a cross-track share takes at the usual angle of interception.
+
+    Closing |c| at an angle θ is longer than the same way along the course by |c|·tan(θ/2).
+    """
+    sign = math.copysign(1.0, rollout_cross)
+    return share_cross * sign * math.tan(math.radians(0.5 * INTERCEPT_DEG)) * 3600.0 / ground_speed_kt
+
+
 def _budget(
     lap: Lap,
     axes: Axes,
@@ -246,37 +344,32 @@ def _budget(
     rollout: complex,
 ) -> Budget:
     exact, circuit, side = lap.ideal.circuit, lap.circuit, axes.side
+    speed_kt, spreads = exact.inbound_ground_speed_kt, _spreads(lap, taken)
     # The exact circuit's own roll-out, not the model's, so that both must agree for the sums to hold.
     error = rollout - complex(exact.rollout_along_nm, side * exact.rollout_cross_nm)
-    moved_time = {
-        cause: -share.real * 3600.0 / exact.inbound_ground_speed_kt for cause, share in moved.items()
+    times = {
+        cause: -share.real * 3600.0 / speed_kt + _detour_s(share.imag, error.imag, speed_kt)
+        for cause, share in moved.items()
     }
-    time_error = end = None
-    if circuit.complete:
-        time_error = circuit.end_s - instants.rollout_s - exact.inbound_time_s
-        end = axes.at(circuit.end_s)
+    done = circuit.complete
+    time_error = circuit.end_s - instants.rollout_s - exact.inbound_time_s if done else None
+    end = axes.at(circuit.end_s) if done else None
     costs = [
         Cost(
             cause,
             side * share.imag,
             share.real,
-            None if time_error is None else moved_time[cause],
-            None if end is None else side * share.imag,
-            None if end is None else share.real,
+            times[cause] if done else None,
+            side * share.imag if done else None,
+            share.real if done else None,
+            spreads[cause],
         )
         for cause, share in moved.items()
     ]
     if time_error is not None and end is not None:
-        rest = end - error
+        rest, rest_s = end - error, time_error - sum(times.values())
         costs.append(
-            Cost(
-                "inbound_leg",
-                0.0,
-                0.0,
-                time_error - sum(moved_time.values()),
-                side * rest.imag,
-                rest.real,
-            )
+            Cost("inbound_leg", 0.0, 0.0, rest_s, side * rest.imag, rest.real, spreads["inbound_leg"])
         )
     return Budget(
         tuple(costs),

@@ -154,8 +154,8 @@ def over_limit_kt(lap: Lap, speed_kias: float, altitude_ft: float) -> float:
 
 
 def _limited(lap: Lap, score: Score, speed: FloatArray, sd: float, altitude_ft: float) -> Score:
-    """Take the points away where the speed was certainly above the limit."""
-    over = over_limit_kt(lap, float(np.nanmax(speed)), altitude_ft)
+    """Take the points away where the speed was certainly above the limit, and not for a moment only."""
+    over = over_limit_kt(lap, float(np.median(speed)), altitude_ft)
     if not over > 2.0 * sd:
         return score
     limit = lap.regime.speed_limit(altitude_ft, lap.flown.hold.category)
@@ -168,5 +168,4 @@ def _read(series: FloatArray) -> FloatArray:
     finite = series[np.isfinite(series)]
     if finite.size < _READ_OVER_S:
         return finite
-    kernel = np.full(_READ_OVER_S, 1.0 / _READ_OVER_S)
-    return np.convolve(finite, kernel, mode="valid")
+    return np.convolve(finite, np.full(_READ_OVER_S, 1.0 / _READ_OVER_S), mode="valid")

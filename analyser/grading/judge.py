@@ -71,7 +71,7 @@ def judge_hold(
     entry = _entry(flown, frame, laps, regime, standard, scoring, speeds)
     leaving = judge_leaving(laps, leave_at_s) if leave_at_s is not None and laps else None
     learning = lessons(laps, [one.measures for one in circuits])
-    points = mean_points(_parts(circuits, entry, leaving, scoring))
+    points = mean_points(_parts(circuits, entry, leaving, scoring), scoring.parts.least_judged)
     advice = _worst(circuits, scoring)
     judged = JudgedHold(
         entry,
@@ -129,6 +129,7 @@ def _judge_circuit(lap: Lap, levels: LevelPlan, speeds: SpeedPlan) -> JudgedCirc
         "speed": judge_speed(lap, speeds, altitude),
     }
     budget = error_budget(lap)
+    split = None if isinstance(budget, str) else budget
     return JudgedCircuit(
         lap.circuit,
         measures,
@@ -137,8 +138,9 @@ def _judge_circuit(lap: Lap, levels: LevelPlan, speeds: SpeedPlan) -> JudgedCirc
         scores,
         judge_inbound_correction(lap, measures),
         circuit_points(scores, lap.scoring),
-        budget,
-        () if budget is None else with_advice(lap, budget),
+        split,
+        budget if isinstance(budget, str) else "",
+        () if split is None else with_advice(lap, split),
     )
 
 
@@ -153,9 +155,10 @@ def circuit_points(scores: dict[str, Score], scoring: Scoring) -> float | None:
     Returns
     -------
     float or None
-        None where nothing was judged.
+        None where too little was judged.
     """
-    return mean_points([(score.points, getattr(scoring.weights, item)) for item, score in scores.items()])
+    parts = [(score.points, getattr(scoring.weights, item)) for item, score in scores.items()]
+    return mean_points(parts, scoring.parts.least_judged)
 
 
 def _parts(
@@ -165,16 +168,25 @@ def _parts(
     scoring: Scoring,
 ) -> list[tuple[float | None, float]]:
     weights = scoring.parts
-    parts: list[tuple[float | None, float]] = [
+    parts: list[tuple[float | None, float]] = []
+    for k, one in enumerate(circuits):
         # Without the entry in the log nobody knows which circuit was the measuring one.
-        (one.points, weights.measuring_circuit if k == 0 and entry is not None else weights.circuit)
-        for k, one in enumerate(circuits)
-    ]
+        weight = weights.measuring_circuit if k == 0 and entry is not None else weights.circuit
+        judged = weight * _judged_share(one, scoring)
+        # What of a circuit was not judged stays in the sum of weights, so that it can be too little.
+        parts += [(one.points, judged), (None, weight - judged)]
     if entry is not None:
         parts.append((entry.points, weights.entry))
     if leaving is not None:
         parts.append((leaving.score.points, weights.leaving))
     return parts
+
+
+def _judged_share(circuit: JudgedCircuit, scoring: Scoring) -> float:
+    """Return how much of a circuit could be judged: one broken off after a turn counts little."""
+    weights = {item: float(getattr(scoring.weights, item)) for item in circuit.scores}
+    judged = sum(weights[item] for item, score in circuit.scores.items() if score.points is not None)
+    return judged / sum(weights.values())
 
 
 def _worst(circuits: tuple[JudgedCircuit, ...], scoring: Scoring) -> tuple[Share, ...]:

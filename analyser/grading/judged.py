@@ -51,6 +51,8 @@ class JudgedCircuit:
         Weighted mean of the items judged.
     budget : Budget or None
         None where the circuit's error cannot be split.
+    no_budget : str
+        Why it cannot; empty where it can.
     shares : tuple of Share
         The budget's costs with their advice.
     """
@@ -63,6 +65,7 @@ class JudgedCircuit:
     inbound_correction: Score
     points: float | None
     budget: Budget | None
+    no_budget: str
     shares: tuple[Share, ...]
 
     @property

@@ -98,14 +98,19 @@ def outcome(before: float, taught: float, flown: float, band: float, exact: floa
 
 def _time_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> Lesson | None:
     (lap, old), (next_lap, new) = before, now
-    if old.timed_s is None or new.timed_s is None or next_lap.cut_short:
+    exact, leg = lap.ideal.circuit, lap.flown.hold.leg
+    by_distance = leg is not None and leg.minutes is None
+    if old.timed_s is None or new.timed_s is None:
         return None
-    exact = lap.ideal.circuit
-    if lap.flown.hold.leg is not None and lap.flown.hold.leg.minutes is None:
+    if next_lap.cut_short or by_distance or not exact.closes:
         return None
-    if not exact.closes:
+    tolerance = lap.regime.allowances.timing_s
+    by_inbound = lap.regime.clock.fixes == "inbound"
+    taught_sd_s = old.inbound_duration_sd_s if by_inbound else lap.ideal.outbound_timed_sd_s
+    # What is known no better than the tolerance teaches nothing.
+    if max(old.timed_sd_s or 0.0, new.timed_sd_s or 0.0, taught_sd_s or 0.0) > tolerance:
         return None
-    if lap.regime.clock.fixes == "inbound":
+    if by_inbound:
         if old.inbound_duration_s is None:
             return None
         taught = old.timed_s + exact.inbound_time_s - old.inbound_duration_s
@@ -136,6 +141,11 @@ def _heading_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> 
     (lap, old), (next_lap, new) = before, now
     inbound = drift_correction_deg(lap)
     if inbound is None or old.outbound_correction_deg is None or new.outbound_correction_deg is None:
+        return None
+    if next_lap.circuit.inbound_turn is None:
+        return None
+    # Three times a drift that is not known is no lesson.
+    if lap.ideal.outbound_heading_sd_deg > lap.standard.heading.tolerance_deg:
         return None
     multiple = lap.regime.drift.multiple if lap.regime.drift else _MULTIPLE
     taught = -multiple * inbound

@@ -139,19 +139,23 @@ def not_judged(
     return Score(None, value, target, tolerance, "not judged", unit, how=how, rule=rule, note=why)
 
 
-def mean_points(parts: list[tuple[float | None, float]]) -> float | None:
+def mean_points(parts: list[tuple[float | None, float]], least_judged: float = 0.0) -> float | None:
     """Return the weighted mean of what was judged.
 
     Parameters
     ----------
     parts : list of (points, weight)
         Points None where not judged: left out, neither 0 nor 100.
+    least_judged : float
+        Share of the weight that must have been judged for the mean to say anything.
 
     Returns
     -------
     float or None
-        None where nothing was judged.
+        None where nothing, or too little, was judged.
     """
     judged = [(points, weight) for points, weight in parts if points is not None and weight > 0.0]
     total = sum(weight for _, weight in judged)
-    return sum(points * weight for points, weight in judged) / total if total > 0.0 else None
+    if total <= 0.0 or total < least_judged * sum(weight for _, weight in parts):
+        return None
+    return sum(points * weight for points, weight in judged) / total

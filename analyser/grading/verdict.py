@@ -52,7 +52,8 @@ def _main(circuits: tuple[JudgedCircuit, ...], advice: tuple[Share, ...], variat
     if not advice:
         if any(one.budget is not None for one in circuits):
             return "No fault cost enough to speak of."
-        return "No circuit was complete enough to say what cost what."
+        why = next((one.no_budget for one in circuits), "there is no circuit to judge")
+        return f"What cost what cannot be said: {why}."
     first = advice[0]
     assert first.advice is not None
     if first.cost.cause == "outbound_heading":
@@ -88,22 +89,32 @@ def _correction(circuits: tuple[JudgedCircuit, ...], share: Share) -> str | None
     return f"{where} carried {carried} the drift correction it needed: take {-more:.0f}° of it off."
 
 
+#: What is said of the last correction that missed what was taught.
+_MISSED = {
+    "wrong way": "went the wrong way",
+    "too far": "went too far",
+    "too little": "did not go far enough",
+    "not at all": "was never made",
+}
+
+
 def _learned(learning: tuple[Lesson, ...]) -> list[str]:
-    said = []
+    """Say what was learned from circuit to circuit: praise together, what was missed one by one."""
+    right, said = [], []
     for quantity, words in (("outbound_heading", "heading"), ("outbound_time", "time")):
         outcomes = [lesson.outcome for lesson in learning if lesson.quantity == quantity]
-        wrong = [one for one in outcomes if one not in ("kept", "right")]
-        if outcomes and not wrong:
-            said.append(
-                f"You corrected the outbound {words} from circuit to circuit as the inbound leg taught."
-            )
-        elif outcomes and all(one == "not at all" for one in outcomes):
-            said.append(f"You never changed the outbound {words}, though the inbound leg asked for it.")
-        elif outcomes and outcomes[-1] in ("wrong way", "too far", "too little"):
-            how = {"wrong way": "the wrong way", "too far": "too far", "too little": "too little"}[
-                outcomes[-1]
-            ]
-            said.append(f"Your last correction of the outbound {words} went {how}.")
+        missed = [one for one in outcomes if one in _MISSED]
+        if outcomes and not missed:
+            right.append(words)
+        elif missed and outcomes[-1] in _MISSED:
+            said.append(f"Your last correction of the outbound {words} {_MISSED[outcomes[-1]]}.")
+        elif missed:
+            said.append(f"You found the right outbound {words} in the end.")
+    if right:
+        said.insert(
+            0,
+            f"From circuit to circuit you set the outbound {' and '.join(right)} as the inbound leg taught.",
+        )
     return said
 
 

@@ -30,6 +30,9 @@ def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
     unjudged = partial(not_judged, unit=UNIT, tolerance=tolerance.tolerance_deg, rule=rule)
     if leg is None or measures.outbound_correction_deg is None:
         return unjudged("no outbound leg")
+    if lap.circuit.inbound_turn is None:
+        # Nobody knows whether this was still the hold or already the way out of it.
+        return unjudged("broken off on the outbound leg")
     if lap.in_hole(leg.start_s, leg.end_s):
         return unjudged("the log has a hole on the outbound leg")
     if not exact.closes:

@@ -1,0 +1,154 @@
+"""Entries: the right sector, and how well it was flown."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from analyser.grading.judge import judge_hold
+from analyser.rules.load import load_regime, load_standard
+from tests.grading_flights import Plan, fly, fly_entry
+
+ICAO, FAA = load_regime("icao"), load_regime("faa")
+ACS = load_standard("acs-instrument")
+CALM = Plan(wind_kt=0.0)
+
+
+def entry_of(flown, regime=ICAO):
+    return judge_hold(flown, regime, ACS).entry
+
+
+def with_arrival(heading_deg, flown_kind, sd_deg=1.0):
+    """An inbound course of 010, right hand, met on a heading."""
+    flown = fly(replace(CALM, course_deg=10.0))
+    entry = replace(
+        flown.entry, arrival_heading_deg=heading_deg, arrival_heading_sd_deg=sd_deg, flown=flown_kind
+    )
+    return replace(flown, entry=entry)
+
+
+# Sector bands for an inbound course of 010°, right hand: question bank for the ATPL air law paper (quoted).
+@pytest.mark.parametrize(
+    ("heading", "kind", "verdict"),
+    [
+        (150.0, "offset", "correct"),
+        (150.0, "direct", "incorrect"),
+        (245.0, "parallel", "correct"),
+        (245.0, "offset", "incorrect"),
+        (20.0, "direct", "correct"),
+        (20.0, "parallel", "incorrect"),
+        (187.0, "parallel", "correct"),
+        (187.0, "offset", "correct"),
+        (302.0, "parallel", "correct"),
+        (20.0, "other", "incorrect"),
+    ],
+)
+def test_the_sector_decides_with_five_degrees_of_choice(heading, kind, verdict):
+    judged = entry_of(with_arrival(heading, kind))
+    assert judged.verdict == verdict
+    assert judged.points == (100.0 if verdict == "correct" else 0.0)
+
+
+def test_a_heading_too_uncertain_for_its_boundary_is_not_judged():
+    assert entry_of(with_arrival(127.5, "direct", sd_deg=0.5)).verdict == "incorrect"
+    unsure = entry_of(with_arrival(127.5, "direct", sd_deg=3.0))
+    assert (unsure.verdict, unsure.points) == ("not judged", None)
+    assert "known to ±6°" in unsure.note
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_an_offset_entry_well_flown(side):
+    # Towards the holding side the outbound course less 30 degrees, for a minute from the fix.
+    flown = fly_entry(replace(CALM, side=side), "offset", arrival_deg=140.0, track_deg=150.0, seconds=60.0)
+    judged = entry_of(flown)
+    assert judged.verdict == "correct"
+    assert judged.angle.value == pytest.approx(30.0, abs=1.0)
+    assert (judged.angle.target, judged.angle.points) == (30.0, 100.0)
+    assert judged.time.value == pytest.approx(60.0, abs=0.2)
+    assert (judged.time.target, judged.time.points) == (60.0, 100.0)
+    assert judged.turn_back_right_way is True
+    # Thirty degrees for a minute lead 0.9 NM aside and the turn back takes 1.2 NM: it swings through by a little.
+    assert 0.1 < judged.off_side_nm < 0.3
+    assert judged.points == pytest.approx(100.0)
+
+
+def test_an_offset_entry_too_narrow_and_too_long():
+    flown = fly_entry(CALM, "offset", arrival_deg=150.0, track_deg=168.0, seconds=85.0)
+    judged = entry_of(flown)
+    assert judged.angle.value == pytest.approx(12.0, abs=1.0)
+    assert judged.angle.verdict == "outside"
+    assert judged.time.value == pytest.approx(85.0, abs=0.2)
+    assert judged.time.verdict == "outside"
+    assert judged.interception.rollout_cross_track_nm < -0.3
+    assert judged.points < 80.0
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_a_parallel_entry_turns_back_onto_the_holding_side_through_more_than_half_a_circle(side):
+    flown = fly_entry(replace(CALM, side=side), "parallel", arrival_deg=-130.0, track_deg=180.0, seconds=60.0)
+    judged = entry_of(flown)
+    assert judged.verdict == "correct"
+    assert abs(judged.angle.value) < 1.0
+    assert judged.angle.target == 0.0
+    assert judged.time.value == pytest.approx(60.0, abs=0.2)
+    assert judged.turn_back_right_way is True
+    # FAA AIM 5-3-8 j.3(a): through more than 180 degrees, for a right-hand hold to the left.
+    assert judged.turn_back_deg * side < -180.0
+    assert judged.off_side_nm > 0.1
+    # It met the course from the holding side, at thirty degrees.
+    assert judged.interception.rollout_cross_track_nm * side > 0.5
+    assert judged.interception.angle_deg * side == pytest.approx(-30.0, abs=1.0)
+
+
+def test_where_the_inbound_course_was_met_is_measured():
+    long = fly_entry(CALM, "parallel", arrival_deg=-130.0, track_deg=180.0, seconds=120.0)
+    assert 0.5 < entry_of(long).interception.met_at_nm < 3.5
+    # After a minute only, thirty degrees do not bring the aircraft onto the course before the fix.
+    short = fly_entry(CALM, "parallel", arrival_deg=-130.0, track_deg=180.0, seconds=60.0)
+    assert entry_of(short).interception.met_at_nm is None
+
+
+def test_icao_times_an_entry_for_still_air_and_the_faa_by_the_clock():
+    # Twenty knots on the tail outbound: the still-air minute is over sooner.
+    plan = replace(CALM, wind_kt=20.0, wind_from_deg=30.0)
+    flown = fly_entry(plan, "parallel", arrival_deg=-130.0, track_deg=180.0, seconds=60.0)
+    # Outbound at 110 kt with 20 kt behind: a still-air minute at 130 kt takes 60 · 110/130 s.
+    assert entry_of(flown).time.target == pytest.approx(60.0 * 110.0 / 130.0, abs=0.5)
+    assert entry_of(flown, FAA).time.target == 60.0
+
+
+def test_the_ideal_entry_is_drawn_from_the_fix_back_to_the_fix():
+    flown = fly_entry(CALM, "offset", arrival_deg=140.0, track_deg=150.0, seconds=60.0)
+    judged = entry_of(flown)
+    distance = np.hypot(judged.ideal_east_nm, judged.ideal_north_nm)
+    assert distance[0] == 0.0
+    assert distance.max() > 1.5
+    assert distance[-1] < 0.1
+
+
+def test_speed_on_arrival_is_held_against_the_limit_and_the_slowing_down_is_timed():
+    flown = fly(CALM)
+    time_s, fix_s = flown.motion.time_s, flown.entry.fix_s
+    speed = np.interp(time_s, [fix_s - 100.0, fix_s - 60.0], [160.0, 103.4])
+    arrival = entry_of(replace(flown, motion=replace(flown.motion, ias_kt=speed))).arrival
+    assert arrival.limit_kias == 230.0
+    assert arrival.speed_at_fix_kt == pytest.approx(103.4, abs=0.1)
+    assert arrival.speed_before_kt == pytest.approx(160.0, abs=0.1)
+    # Ten knots above the holding speed were reached 67 s before the fix.
+    assert arrival.slowed_before_fix_s == pytest.approx(67.0, abs=1.5)
+    assert arrival.verdict == "within"
+
+
+def test_arriving_above_the_limit_is_outside():
+    flown = fly(CALM)
+    fast = replace(flown.motion, ias_kt=flown.motion.ias_kt + 150.0)
+    assert entry_of(replace(flown, motion=fast)).arrival.verdict == "outside"
+    blind = replace(flown.motion, ias_kt=flown.motion.ias_kt * np.nan)
+    assert entry_of(replace(flown, motion=blind)).arrival.verdict == "not judged"
+
+
+def test_without_an_entry_in_the_log_none_is_judged():
+    judged = judge_hold(replace(fly(CALM), entry=None), ICAO, ACS)
+    assert judged.entry is None
+    assert judged.verdict[0] == "One circuit."
+    assert not any("entry" in sentence for sentence in judged.verdict)

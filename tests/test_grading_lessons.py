@@ -1,0 +1,257 @@
+"""What the circuits teach: learning, leaving on time, advice, verdict, and the circuit flown again."""
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analyser.grading.decisions import DECISIONS
+from analyser.grading.judge import judge_hold
+from analyser.grading.learning import outcome
+from analyser.grading.reflown import faults_of, reflown
+from analyser.grading.wording import Number, count, share_of
+from analyser.rules.load import load_regime, load_standard
+from tests.grading_flights import Faults, Plan, fly
+
+ICAO, FAA = load_regime("icao"), load_regime("faa")
+ACS = load_standard("acs-instrument")
+
+
+def lessons_of(plan, regime, quantity):
+    judged = judge_hold(fly(plan), regime, ACS)
+    return [lesson for lesson in judged.learning if lesson.quantity == quantity]
+
+
+@pytest.mark.parametrize(
+    ("before", "taught", "flown", "said"),
+    [
+        (60.0, 70.0, 70.0, "right"),
+        (60.0, 70.0, 66.0, "right"),
+        (60.0, 70.0, 64.0, "too little"),
+        (60.0, 70.0, 78.0, "too far"),
+        (60.0, 70.0, 52.0, "wrong way"),
+        (60.0, 70.0, 61.0, "not at all"),
+        (60.0, 62.0, 61.0, "kept"),
+        (60.0, 62.0, 75.0, "wrong way"),
+    ],
+)
+def test_a_correction_is_named_for_what_it_was(before, taught, flown, said):
+    assert outcome(before, taught, flown, band=5.0) == said
+
+
+@given(st.floats(-90, 90), st.floats(-90, 90), st.floats(-90, 90))
+def test_meeting_what_was_taught_is_never_wrong(before, taught, flown):
+    assert outcome(before, taught, taught, band=5.0) in ("kept", "right")
+    assert outcome(before, taught, flown, band=5.0, exact=flown) in ("kept", "right")
+
+
+def test_the_feedback_rule_is_the_navys():
+    """US Navy P-871: the inbound leg took 50 s, so the next outbound of 60 s becomes 70 s."""
+    # In calm air an outbound of 50 s brings an inbound of 50 s.
+    plan = Plan(wind_kt=0.0, faults=(Faults(outbound_time_s=-10.0), Faults()))
+    (lesson,) = lessons_of(plan, FAA, "outbound_time")
+    inbound_s = judge_hold(fly(plan), FAA, ACS).circuits[0].measures.inbound_duration_s
+    assert inbound_s == pytest.approx(50.0, abs=0.5)
+    assert lesson.taught.value - lesson.before.value == pytest.approx(10.0, abs=0.5)
+    assert lesson.outcome == "right"
+
+
+def test_triple_the_inbound_correction_is_the_aims():
+    """FAA AIM 5-3-8 j.8(c): 8° left inbound becomes 24° right outbound."""
+    # 8.0° of drift: sin 8° of 110 kt across, from the left of the course, is 15.3 kt.
+    plan = Plan(
+        wind_from_deg=300.0,
+        wind_kt=15.31,
+        still_air=False,
+        faults=(Faults(outbound_heading_deg=-12.0), Faults()),
+    )
+    (lesson,) = lessons_of(plan, FAA, "outbound_heading")
+    assert (lesson.taught.value - 210.0) % 360.0 == pytest.approx(24.0, abs=1.0)
+    assert lesson.outcome == "right"
+    assert "3 × the inbound correction of 8°" in lesson.rule
+
+
+def test_a_pilot_who_never_corrects_is_told_so():
+    plan = Plan(faults=(Faults(outbound_heading_deg=-18.0),) * 3)
+    assert [one.outcome for one in lessons_of(plan, ICAO, "outbound_heading")] == ["not at all", "not at all"]
+    assert any("never made" in sentence for sentence in judge_hold(fly(plan), ICAO, ACS).verdict)
+
+
+def test_leaving_on_the_second_and_twenty_seconds_late():
+    flown = fly(Plan(faults=(Faults(), Faults())))
+    on_time = judge_hold(flown, ICAO, ACS, leave_at_s=flown.end_s)
+    assert on_time.leaving.score.points == 100.0
+    assert "You left the fix on the second." in on_time.verdict
+    late = judge_hold(flown, ICAO, ACS, leave_at_s=flown.end_s - 20.0)
+    assert late.leaving.score.value == pytest.approx(20.0)
+    assert late.leaving.score.verdict == "outside"
+    assert "You left the fix 20 s late." in late.verdict
+    # The circuit that was fitted to the minute is not judged by the usual time.
+    assert late.circuits[-1].scores["timing"].verdict == "not judged"
+    assert late.circuits[0].scores["timing"].points == 100.0
+
+
+def test_the_plan_for_leaving_meets_the_second_when_it_is_flown():
+    flown = fly(Plan(faults=(Faults(),)))
+    leave_at = flown.start_s + 215.0
+    judged = judge_hold(flown, ICAO, ACS, leave_at_s=leave_at)
+    (departure,) = judged.leaving.departures
+    assert departure.plan.feasible
+    assert departure.fix_s + departure.plan.leaves_s == pytest.approx(leave_at, abs=0.1)
+    # Fly that plan with the point mass: its own trial finds the circuit with the shorter inbound leg.
+    inbound_nm = departure.next.inbound_distance_nm
+    shorter = fly(Plan(inbound_s=inbound_nm / 110.0 * 3600.0))
+    assert shorter.end_s - shorter.start_s == pytest.approx(215.0, abs=0.5)
+    turn_in = shorter.circuits[0].inbound_turn.start_s - shorter.start_s
+    assert departure.turn_in_s - departure.fix_s == pytest.approx(turn_in, abs=0.5)
+
+
+def test_no_plan_lengthens_the_leg_and_the_table_ends_with_the_full_circuit():
+    flown = fly(Plan(faults=(Faults(),)))
+    full_s = flown.end_s - flown.start_s
+    judged = judge_hold(flown, ICAO, ACS, leave_at_s=flown.start_s + full_s + 30.0)
+    assert not judged.leaving.departures[0].plan.feasible
+    backs = [row.back_after_s for row in judged.leaving.table]
+    assert backs == sorted(backs)
+    assert backs[-1] == pytest.approx(full_s, abs=0.5)
+
+
+def test_advice_names_the_number_to_fly_most_costly_first_and_at_most_three():
+    faults = Faults(
+        outbound_heading_deg=20.0,
+        outbound_time_s=15.0,
+        inbound_bank_deg=-3.0,
+        late_turn_s=12.0,
+        fix_cross_nm=0.2,
+    )
+    judged = judge_hold(fly(Plan(faults=(faults,))), ICAO, ACS)
+    advised = judged.circuits[0].advised
+    assert len(advised) == 3
+    assert [share.rank for share in advised] == [1, 2, 3]
+    sizes = [share.cost.size_nm for share in advised]
+    assert sizes == sorted(sizes, reverse=True)
+    first = advised[0]
+    assert first.cost.cause == "outbound_heading"
+    exact = judged.circuits[0].ideal.circuit.outbound_heading_deg
+    assert first.advice.fly.value == pytest.approx(exact)
+    assert first.advice.flown.value == pytest.approx(exact + 20.0, abs=0.3)
+    assert first.advice.said(None) == f"Roll out outbound on {exact:03.0f}°T, not {exact + 20:03.0f}°T."
+    # Variation 10° east: magnetic is ten degrees less.
+    assert first.advice.said(10.0) == f"Roll out outbound on {exact - 10:03.0f}°M, not {exact + 10:03.0f}°M."
+
+
+def test_advice_is_not_given_on_what_may_be_the_logs_uncertainty():
+    flown = fly(Plan(faults=(Faults(outbound_heading_deg=6.0),)))
+    sure = judge_hold(flown, ICAO, ACS).circuits[0]
+    assert [share.cost.cause for share in sure.advised] == ["outbound_heading"]
+    vague = replace(flown.circuits[0], wind_sd_kt=6.0)
+    assert judge_hold(replace(flown, circuits=(vague,)), ICAO, ACS).circuits[0].advised == ()
+
+
+def test_rolling_out_towards_a_missed_course_is_no_fault():
+    # The inbound turn was too steep, so the course lies ahead to the left; the roll-out is 20° short of it...
+    towards = Plan(faults=(Faults(inbound_bank_deg=-4.0, rollout_heading_deg=20.0),))
+    causes = [share.cost.cause for share in judge_hold(fly(towards), ICAO, ACS).circuits[0].advised]
+    assert "inbound_turn_bank" in causes
+    assert "rollout_heading" not in causes
+
+
+@pytest.mark.parametrize(
+    ("off", "words"),
+    [
+        (20.0, "a third of the drift correction it needed: take 20° more, to the left."),
+        (0.0, None),
+        (-29.0, "twice"),
+    ],
+)
+def test_the_verdict_says_what_the_outbound_heading_carried(off, words):
+    # The exact correction is 28.9° to the left.
+    said = judge_hold(fly(Plan(faults=(Faults(outbound_heading_deg=off),))), ICAO, ACS).verdict
+    assert said[:2] == ("One circuit.", "Your entry was right.")
+    if words is None:
+        assert said[2] == "No fault cost enough to speak of."
+    else:
+        assert words in said[2]
+
+
+def test_every_sentence_is_a_sentence():
+    for plan in (Plan(), Plan(faults=(Faults(outbound_heading_deg=30.0), Faults(outbound_time_s=20.0)))):
+        flown = fly(plan)
+        for judged in (
+            judge_hold(flown, ICAO, ACS),
+            judge_hold(flown, FAA, ACS, leave_at_s=flown.end_s + 5.0),
+        ):
+            for sentence in judged.verdict:
+                assert re.fullmatch(r"[A-Z].*[.]", sentence), sentence
+                assert "nan" not in sentence and "{" not in sentence
+
+
+def test_numbers_are_spoken_as_in_the_trade():
+    assert Number(0.4, "°", "true").said() == "360°T"
+    assert Number(7.2, "°", "true").said(2.0) == "005°M"
+    assert Number(17.6, "°").said() == "18°"
+    assert Number(0.214, "NM").said() == "0.21 NM"
+    assert count(1, "circuit") == "one circuit"
+    assert count(14, "circuit") == "14 circuits"
+    assert [share_of(x) for x in (0.02, 0.32, 0.5, 2.1)] == [
+        "next to none of",
+        "a third of",
+        "half of",
+        "twice",
+    ]
+
+
+def test_a_fault_put_right_moves_the_roll_out_to_the_course():
+    judged = judge_hold(fly(Plan(faults=(Faults(outbound_heading_deg=15.0),))), ICAO, ACS)
+    circuit = judged.circuits[0]
+    assert faults_of(circuit, 0.05) == ("outbound_heading",)
+    exact = circuit.ideal.circuit
+    flown = reflown(circuit, ())
+    righted = reflown(circuit, ("outbound_heading",))
+    course = np.radians(30.0)
+
+    def off_course(path):
+        # The last point of the fourth phase is the roll-out: forty points to a phase.
+        east, north = path[0][159], path[1][159]
+        return east * np.cos(course) - north * np.sin(course), east * np.sin(course) + north * np.cos(course)
+
+    assert off_course(flown)[0] == pytest.approx(circuit.measures.rollout_cross_track_nm, abs=0.01)
+    assert abs(off_course(flown)[0]) > 0.4
+    assert abs(off_course(righted)[0]) < 0.02
+    assert off_course(righted)[1] == pytest.approx(exact.rollout_along_nm, abs=0.02)
+    # It still begins and ends where it was measured to.
+    for k in (0, 1):
+        assert righted[k][0] == pytest.approx(flown[k][0], abs=1e-6)
+        assert righted[k][-1] == pytest.approx(flown[k][-1], abs=1e-6)
+
+
+def test_all_faults_put_right_leave_the_exact_circuit():
+    faults = Faults(
+        fix_cross_nm=0.2,
+        late_turn_s=8.0,
+        outbound_heading_deg=12.0,
+        outbound_time_s=-9.0,
+        inbound_bank_deg=3.0,
+    )
+    circuit = judge_hold(fly(Plan(faults=(faults,))), ICAO, ACS).circuits[0]
+    east, north = reflown(circuit, DECISIONS)
+    path = circuit.ideal.circuit.path(1.0)
+    course = np.radians(30.0)
+    exact_east = path.along_nm * np.sin(course) + path.cross_nm * np.cos(course)
+    exact_north = path.along_nm * np.cos(course) - path.cross_nm * np.sin(course)
+    # Up to the roll-out every point lies on the exact circuit.
+    gaps = [
+        np.hypot(exact_east - e, exact_north - n).min() for e, n in zip(east[:160], north[:160], strict=True)
+    ]
+    assert max(gaps) < 0.03
+
+
+def test_a_circuit_without_a_budget_cannot_be_flown_again():
+    flown = fly(Plan())
+    broken = replace(flown.circuits[0], inbound_turn=None, inbound_leg=None, complete=False)
+    circuit = judge_hold(replace(flown, circuits=(broken,)), ICAO, ACS).circuits[0]
+    with pytest.raises(ValueError, match="no error budget"):
+        reflown(circuit, ())

@@ -1,0 +1,225 @@
+"""Points: the published rule, its monotony, and what is not judged."""
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analyser.errors import SettingsError
+from analyser.grading.judge import judge_hold
+from analyser.grading.score import mean_points, scored
+from analyser.rules.load import load_regime, load_standard
+from analyser.rules.scoring import ITEMS, load_scoring
+from tests.grading_flights import Faults, Plan, fly
+
+SCORING = load_scoring()
+ICAO, FAA = load_regime("icao"), load_regime("faa")
+ACS, PART_FCL = load_standard("acs-instrument"), load_standard("part-fcl-instrument")
+SIZES = st.floats(0.0, 1e4)
+
+
+@given(a=SIZES, b=SIZES, tolerance=st.floats(0.01, 1e3))
+def test_a_larger_error_never_scores_more(a, b, tolerance):
+    small, large = sorted((a, b))
+    assert SCORING.points.points(small, tolerance) >= SCORING.points.points(large, tolerance)
+
+
+@given(error=SIZES, tolerance=st.floats(0.01, 1e3))
+def test_points_lie_between_0_and_100_and_do_not_see_the_sign(error, tolerance):
+    points = SCORING.points.points(error, tolerance)
+    assert 0.0 <= points <= 100.0
+    assert points == SCORING.points.points(-error, tolerance)
+
+
+def test_the_published_knots_hold():
+    # As printed in the documentation of the rule: 100 on target, 70 at the tolerance, 0 from three times on.
+    points = [SCORING.points.points(error, 10.0) for error in (0, 2.5, 10, 20, 30, 300)]
+    assert points == [100.0, 100.0, 70.0, 35.0, 0.0, 0.0]
+
+
+def test_the_tolerance_itself_earns_the_grade_adequate():
+    assert SCORING.grade.step(SCORING.points.points(10.0, 10.0)).word == "adequate"
+    assert [SCORING.grade.step(points).grade for points in (100, 90, 89.9, 70, 50, 49.9, 0)] == [
+        5,
+        5,
+        4,
+        3,
+        2,
+        1,
+        1,
+    ]
+
+
+def test_nothing_is_judged_that_is_less_sure_than_its_tolerance():
+    def score(sd):
+        return scored(SCORING, value=12.0, target=10.0, tolerance=5.0, unit="s", sd=sd)
+
+    assert score(5.0).points is not None
+    unsure = score(5.01)
+    assert (unsure.points, unsure.verdict, unsure.value) == (None, "not judged", 12.0)
+    assert "known only to" in unsure.note
+    assert score(math.nan).verdict == "not judged"
+    assert scored(SCORING, value=math.nan, target=0.0, tolerance=1.0, unit="s", sd=0.0).points is None
+
+
+@pytest.mark.parametrize(
+    ("value", "verdict"), [(15.0, "within"), (15.1, "outside"), (5.0, "within"), (4.9, "outside")]
+)
+def test_the_verdict_turns_at_the_tolerance(value, verdict):
+    assert scored(SCORING, value=value, target=10.0, tolerance=5.0, unit="s", sd=0.0).verdict == verdict
+
+
+def test_what_was_not_judged_is_neither_0_nor_100():
+    assert mean_points([(80.0, 1.0), (None, 5.0), (60.0, 3.0)]) == pytest.approx(65.0)
+    assert mean_points([(None, 1.0)]) is None
+    assert mean_points([]) is None
+    assert mean_points([(0.0, 1.0), (100.0, 0.0)]) == 0.0
+
+
+def test_points_for_too_little_are_no_points():
+    assert mean_points([(90.0, 1.0), (None, 3.0)], least_judged=0.34) is None
+    assert mean_points([(90.0, 1.0), (None, 1.5)], least_judged=0.34) == 90.0
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "key"),
+    [
+        ("[1.0, 70.0]", "[1.0, 101.0]", "points.knots"),
+        ("[1.0, 70.0]", "[0.1, 70.0]", "points.knots"),
+        ("[2.0, 35.0]", "[2.0, 75.0]", "points.knots"),
+        ("timing = 1.0", "timing = -1.0", "weights.timing"),
+        ("from_points = 80.0", "from_points = 95.0", "grade.steps"),
+        ("tolerance_s = 10.0", "tolerance_s = 0.0", "leaving.tolerance_s"),
+        ("timing = 1.0", "tming = 1.0", "weights.tming"),
+        ("entry = 1.0", "entry = -1.0", "parts.entry"),
+    ],
+)
+def test_a_scoring_file_that_would_be_unfair_is_refused_with_its_key(tmp_path: Path, was, now, key):
+    house = Path("analyser/rules/scoring.toml")
+    text = (Path(__file__).parent.parent / house).read_text(encoding="utf-8")
+    assert was in text
+    own = tmp_path / "own.toml"
+    own.write_text(text.replace(was, now), encoding="utf-8")
+    with pytest.raises(SettingsError, match=key):
+        load_scoring(own)
+
+
+def test_a_clean_flight_scores_full_points_by_either_regime_and_standard():
+    for regime, standard, still_air in ((ICAO, ACS, True), (ICAO, PART_FCL, True), (FAA, ACS, False)):
+        judged = judge_hold(fly(Plan(still_air=still_air, faults=(Faults(), Faults()))), regime, standard)
+        assert judged.points == pytest.approx(100.0, abs=0.5)
+        assert judged.grade.grade == 5
+        for circuit in judged.circuits:
+            assert tuple(circuit.scores) == ITEMS
+            assert all(score.verdict == "within" for score in circuit.scores.values())
+
+
+@pytest.mark.parametrize(
+    ("item", "faults"),
+    [
+        ("timing", [Faults(outbound_time_s=s) for s in (0, 6, 12, 24, 40)]),
+        ("bank", [Faults(outbound_bank_deg=b, inbound_bank_deg=b) for b in (0, -2, -4, -6)]),
+        ("wind_correction", [Faults(outbound_heading_deg=h) for h in (0, 6, 12, 20, 35)]),
+        ("track", [Faults(inbound_bank_deg=b) for b in (0, -2, -4, -6)]),
+    ],
+)
+def test_the_worse_it_is_flown_the_fewer_points(item, faults):
+    points = [
+        judge_hold(fly(Plan(faults=(one,))), ICAO, ACS).circuits[0].scores[item].points for one in faults
+    ]
+    assert points == sorted(points, reverse=True)
+    assert points[0] == 100.0
+    assert points[-1] < 70.0
+
+
+def test_one_turn_too_steep_does_not_make_good_another_too_shallow():
+    judged = judge_hold(fly(Plan(faults=(Faults(outbound_bank_deg=4.0, inbound_bank_deg=-4.0),))), ICAO, ACS)
+    bank = judged.circuits[0].scores["bank"]
+    assert bank.value == pytest.approx(bank.target, abs=0.3)
+    assert bank.deviation == pytest.approx(4.0, abs=0.3)
+    assert bank.points < 100.0
+
+
+def test_regimes_judge_the_leg_that_their_clock_fixes():
+    # With 20 kt on the tail inbound, an ICAO circuit and a one-minute inbound differ by far.
+    plan = Plan(wind_from_deg=210.0, faults=(Faults(), Faults()))
+    flown = fly(plan)
+    icao = judge_hold(flown, ICAO, ACS).circuits[1].scores["timing"]
+    faa = judge_hold(flown, FAA, ACS).circuits[1].scores["timing"]
+    assert icao.points == 100.0
+    assert (faa.target, faa.verdict) == (pytest.approx(60.0), "within")
+    # Still-air minute at 110 kt over 130 kt of ground speed: 50.8 s; off by 9.2 s from the FAA's minute.
+    assert faa.value == pytest.approx(60.0 * 110.0 / 130.0, abs=1.0)
+    assert faa.points < 80.0
+
+
+def test_the_faa_judges_the_first_outbound_by_the_standard_minute():
+    # AIM 5-3-8 j.4: the first outbound leg is flown for the standard time.
+    judged = judge_hold(fly(Plan(still_air=False, faults=(Faults(), Faults()))), FAA, ACS)
+    first, second = (circuit.scores["timing"] for circuit in judged.circuits)
+    assert first.target == 60.0
+    assert first.value == pytest.approx(judged.circuits[0].measures.timed_s)
+    assert second.value == pytest.approx(judged.circuits[1].measures.inbound_duration_s)
+
+
+def test_tolerances_come_from_the_standard():
+    flown = fly(Plan(faults=(Faults(outbound_heading_deg=8.0),)))
+    acs, part_fcl = (judge_hold(flown, ICAO, one).circuits[0].scores for one in (ACS, PART_FCL))
+    # FAA-S-ACS-8: ±10° and ±10 kt; Part-FCL Appendix 7: ±5° and ±5 kt; both ±100 ft.
+    assert (acs["wind_correction"].tolerance, part_fcl["wind_correction"].tolerance) == (10.0, 5.0)
+    assert (acs["speed"].tolerance, part_fcl["speed"].tolerance) == (10.0, 5.0)
+    assert (acs["altitude"].tolerance, part_fcl["altitude"].tolerance) == (100.0, 100.0)
+    # ¾ of a VOR's 10° full scale, and ±5° on radio aids.
+    assert (acs["track"].tolerance, part_fcl["track"].tolerance) == (7.5, 5.0)
+    assert acs["wind_correction"].verdict == "within"
+    assert part_fcl["wind_correction"].verdict == "outside"
+
+
+def test_the_measuring_circuit_counts_less():
+    flown = fly(Plan(faults=(Faults(outbound_heading_deg=30.0), Faults())))
+    judged = judge_hold(flown, ICAO, ACS)
+    first, second = (circuit.points for circuit in judged.circuits)
+    assert judged.points == pytest.approx((0.5 * first + second + judged.entry.points) / 2.5, abs=0.1)
+    alone = judge_hold(replace(flown, entry=None), ICAO, ACS)
+    assert alone.points == pytest.approx((first + second) / 2.0, abs=0.1)
+
+
+def test_a_circuit_with_little_judged_gets_no_points():
+    flown = fly(Plan())
+    circuit = replace(
+        flown.circuits[0],
+        outbound_turn=None,
+        outbound_leg=None,
+        inbound_turn=None,
+        inbound_leg=None,
+        complete=False,
+    )
+    motion = replace(flown.motion, altitude_ft=flown.motion.altitude_ft * math.nan)
+    judged = judge_hold(replace(flown, circuits=(circuit,), motion=motion), ICAO, ACS)
+    assert judged.circuits[0].points is None
+    assert judged.circuits[0].scores["altitude"].verdict == "not judged"
+
+
+def test_uncertain_wind_leaves_the_wind_correction_unjudged():
+    flown = fly(Plan())
+    circuit = replace(flown.circuits[0], wind_sd_kt=15.0)
+    scores = judge_hold(replace(flown, circuits=(circuit,)), ICAO, ACS).circuits[0].scores
+    assert scores["wind_correction"].verdict == "not judged"
+    assert scores["timing"].verdict == "not judged"
+    assert scores["bank"].verdict == "within"
+
+
+def test_a_hole_in_the_log_is_not_judged():
+    flown = fly(Plan())
+    leg = flown.circuits[0].outbound_leg
+    hole = flown.motion.in_hole.copy()
+    hole[flown.motion.span(leg.start_s, leg.end_s)] = True
+    scores = (
+        judge_hold(replace(flown, motion=replace(flown.motion, in_hole=hole)), ICAO, ACS).circuits[0].scores
+    )
+    assert scores["wind_correction"].verdict == "not judged"
+    assert "hole" in scores["wind_correction"].note
+    assert scores["track"].verdict == "within"
