@@ -7,7 +7,7 @@ import sys
 import typer
 
 from analyser import __version__
-from analyser.commands import brief, compare, debrief, grade, logbook, progress, watch
+from analyser.commands import brief, compare, debrief, export, grade, inspect, logbook, progress, watch
 from analyser.errors import AnalyserError
 
 app = typer.Typer(
@@ -21,6 +21,8 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.command()(debrief.debrief)
+app.command()(inspect.inspect)
+app.command()(export.export)
 app.command()(brief.brief)
 app.command()(grade.grade)
 app.command()(progress.progress)
