@@ -1,0 +1,261 @@
+"""The debrief file: every promised key, null where unknown, valid against the published schema."""
+
+import copy
+import json
+import math
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import jsonschema
+import numpy as np
+import pytest
+
+from analyser.debrief import Debrief, HoldDebrief
+from analyser.document import document
+from analyser.grading.judge import judge_hold
+from analyser.holds.definition import LegLimit
+from analyser.logs.track import Notice, Track
+from analyser.rules.load import load_regime, load_standard
+from analyser.schema import load_schema
+from tests.grading_flights import Faults, Plan, fly, fly_entry
+
+ICAO, FAA = load_regime("icao"), load_regime("faa")
+ACS = load_standard("acs-instrument")
+VALIDATOR = jsonschema.Draft202012Validator(load_schema(), format_checker=jsonschema.FormatChecker())
+BADLY = (Faults(outbound_heading_deg=-18.0), Faults(outbound_time_s=14.0, inbound_bank_deg=-3.0), Faults())
+
+
+def track_of(motion, start=datetime(2026, 3, 14, 17, 5, tzinfo=UTC)):
+    lat, lon = motion.plane.to_earth(motion.east_nm, motion.north_nm)
+    channels = {
+        "altitude_ft": motion.altitude_ft,
+        "bank_deg": motion.bank_deg,
+        "pitch_deg": motion.bank_deg * math.nan,
+    }
+    notice = Notice("time-duplicate", "two samples had one time")
+    return Track("evening <b>.gpx", "gpx", "ab" * 32, motion.time_s, lat, lon, channels, start, (notice,))
+
+
+def debrief_of(flown, regime=ICAO, start=datetime(2026, 3, 14, 17, 5, tzinfo=UTC), **leaving):
+    judged = judge_hold(flown, regime, ACS, **leaving)
+    return Debrief(track_of(flown.motion, start), (HoldDebrief(flown, judged),), None, regime, ACS)
+
+
+def written(debrief):
+    """As it comes back from the file; NaN is refused on the way."""
+    return json.loads(json.dumps(document(debrief), allow_nan=False))
+
+
+def blind(flown):
+    """The same flight with as good as nothing known of it."""
+    nothing = np.full(flown.motion.time_s.size, math.nan)
+    motion = replace(flown.motion, altitude_ft=nothing, ias_kt=nothing, ias_sd_kt=nothing)
+    broken = replace(
+        flown.circuits[0],
+        inbound_turn=None,
+        inbound_leg=None,
+        abeam_s=None,
+        complete=False,
+        wind_sd_kt=math.inf,
+        tas_sd_kt=math.nan,
+    )
+    bare = replace(broken, number=2, outbound_turn=None, outbound_leg=None)
+    hold = replace(flown.hold, leg=None, altitude_ft=None)
+    return replace(flown, motion=motion, entry=None, circuits=(broken, bare), hold=hold)
+
+
+CASES = {
+    "flown badly": lambda: debrief_of(fly(Plan(faults=BADLY))),
+    "by the FAA, left hand, leaving late": lambda: debrief_of(
+        fly(Plan(side=-1, still_air=False, faults=BADLY)), FAA, leave_at_s=700.0
+    ),
+    "a leg by distance": lambda: debrief_of(fly(Plan(leg=LegLimit(distance_nm=4.0), tas_kt=150.0))),
+    "an offset entry": lambda: debrief_of(
+        fly_entry(Plan(wind_kt=10.0), "offset", arrival_deg=140.0, track_deg=150.0, seconds=60.0)
+    ),
+    "no date": lambda: debrief_of(fly(Plan()), start=None),
+    "as good as nothing known": lambda: debrief_of(blind(fly(Plan())), start=None, leave_at_s=600.0),
+    "wind too strong": lambda: debrief_of(
+        replace(fly(Plan()), circuits=(replace(fly(Plan()).circuits[0], wind_east_kt=150.0),))
+    ),
+    "no circuit": lambda: debrief_of(replace(fly(Plan()), circuits=())),
+    "no hold": lambda: Debrief(track_of(fly(Plan()).motion), (), "one turn of 180° only", ICAO, ACS),
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_what_is_written_is_valid_against_the_published_schema(case):
+    errors = [
+        f"{list(error.absolute_path)}: {error.message}"
+        for error in VALIDATOR.iter_errors(written(CASES[case]()))
+    ]
+    assert not errors
+
+
+def test_the_schema_itself_is_valid_and_strict():
+    jsonschema.Draft202012Validator.check_schema(load_schema())
+    good = written(CASES["flown badly"]())
+    for path, value in (
+        (("holds", 0, "circuits", 0, "points"), 101.0),
+        (("holds", 0, "inbound_course_true"), 360.0),
+        (("holds", 0, "turns"), "up"),
+        (("log", "sha256"), "xyz"),
+        (("holds", 0, "entry", "verdict"), "perhaps"),
+        (("holds", 0, "circuits", 0, "scores", "bank", "verdict"), "fine"),
+        (("schema",), 2),
+    ):
+        bad = copy.deepcopy(good)
+        inner = bad
+        for key in path[:-1]:
+            inner = inner[key]
+        inner[path[-1]] = value
+        assert not VALIDATOR.is_valid(bad), path
+    for path in (
+        ("log", "start_utc"),
+        ("holds", 0, "wind", "sd_kt"),
+        ("holds", 0, "circuits", 0, "inbound_leg", "duration_s"),
+    ):
+        bad = copy.deepcopy(good)
+        inner = bad
+        for key in path[:-1]:
+            inner = inner[key]
+        del inner[path[-1]]
+        assert not VALIDATOR.is_valid(bad), path
+
+
+def test_further_keys_are_welcome():
+    more = written(CASES["flown badly"]())
+    more["holds"][0]["circuits"][0]["mood"] = "calm"
+    assert VALIDATOR.is_valid(more)
+
+
+#: The keys that other programs rely on, written down by hand from the promise to the outside.
+TURN = {"start_s", "end_s", "bank_mean", "bank_max", "rate_mean"}
+PROMISED = {
+    "": {"schema", "log", "holds"},
+    "log": {
+        "name", "format", "sha256", "samples", "duration_s", "interval_s", "start_utc", "channels", "notices",
+    },
+    "holds.0": {
+        "definition", "name", "fix", "inbound_course_true", "inbound_course_magnetic", "variation", "turns", "leg",
+        "rules", "start_s", "end_s", "wind", "tas_kt", "tas_sd_kt", "altitude_ft", "entry", "circuits", "points",
+        "grade",
+    },
+    "holds.0.fix": {"lat", "lon", "sd_nm"},
+    "holds.0.leg": {"minutes"},
+    "holds.0.wind": {"from_true", "speed_kt", "east_kt", "north_kt", "sd_kt", "source"},
+    "holds.0.entry": {"fix_s", "arrival_heading_true", "sectors_allowed", "flown", "verdict"},
+    "holds.0.circuits.0": {
+        "number", "start_s", "end_s", "complete", "outbound_turn", "outbound_leg", "inbound_turn", "inbound_leg",
+        "fix_miss_nm", "altitude_error_max_ft", "speed_error_max_kt", "wind", "error_budget", "scores", "points",
+    },
+    "holds.0.circuits.0.outbound_turn": TURN,
+    "holds.0.circuits.0.outbound_leg": {
+        "start_s", "end_s", "abeam_s", "timed_s", "heading_true", "track_true", "ideal_heading_true", "ideal_timed_s",
+    },
+    "holds.0.circuits.0.inbound_turn": TURN | {"rollout_cross_track_nm"},
+    "holds.0.circuits.0.inbound_leg": {
+        "start_s", "end_s", "duration_s", "ideal_duration_s", "cross_track_rms_nm", "cross_track_max_nm",
+        "heading_true",
+    },
+    "holds.0.circuits.0.wind": {"east_kt", "north_kt", "sd_kt"},
+    "holds.0.circuits.0.error_budget.0": {"cause", "cross_track_nm", "along_track_nm", "advice"},
+    "holds.0.circuits.0.scores": {"timing", "bank", "wind_correction", "track", "altitude", "speed"},
+    "holds.0.circuits.0.scores.timing": {"points", "value", "target", "tolerance", "verdict"},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("place", PROMISED)
+def test_every_promised_key_is_there(place):
+    inner = written(CASES["flown badly"]())
+    for key in filter(None, place.split(".")):
+        inner = inner[int(key)] if key.isdigit() else inner[key]
+    assert PROMISED[place] <= set(inner)
+
+
+def test_what_the_log_cannot_tell_is_null():
+    hold = written(CASES["as good as nothing known"]())["holds"][0]
+    assert hold["altitude_ft"] is None
+    assert hold["inbound_course_magnetic"] is hold["variation"] is None
+    assert hold["entry"] is None
+    first, second = hold["circuits"]
+    assert first["inbound_turn"] is first["inbound_leg"] is first["fix_miss_nm"] is None
+    assert first["outbound_leg"]["abeam_s"] is first["outbound_leg"]["timed_s"] is None
+    assert first["wind"]["sd_kt"] is None
+    assert first["error_budget"] == [] and first["error"] is None and first["error_budget_missing"]
+    assert second["outbound_turn"] is second["outbound_leg"] is None
+    assert second["scores"]["timing"]["points"] is None
+    assert second["scores"]["timing"]["why"]
+    assert hold["leaving"]["left_s"] is None
+
+
+def test_shares_in_the_file_add_up_to_its_error():
+    for circuit in written(CASES["flown badly"]())["holds"][0]["circuits"]:
+        for key, within in (
+            ("cross_track_nm", 0.01),
+            ("along_track_nm", 0.01),
+            ("time_s", 1.0),
+            ("end_cross_track_nm", 0.01),
+        ):
+            total = sum(share[key] for share in circuit["error_budget"])
+            assert total == pytest.approx(circuit["error"][key], abs=within)
+        advised = [share["rank"] for share in circuit["error_budget"] if share["advice"]]
+        assert advised == sorted(advised) and len(advised) <= 3
+
+
+def test_numbers_are_what_they_say():
+    flown = fly(Plan(faults=BADLY))
+    hold = written(debrief_of(flown))["holds"][0]
+    assert hold["definition"] == "given"
+    assert hold["inbound_course_true"] == 30.0
+    # Munich, 2026: the variation is about 4.5 degrees east, from the world magnetic model.
+    assert hold["inbound_course_magnetic"] == pytest.approx(30.0 - hold["variation"], abs=0.02)
+    assert 3.5 < hold["variation"] < 5.5
+    # Wind from 120 at 20 kt blows towards 300.
+    assert hold["wind"]["from_true"] == pytest.approx(120.0, abs=0.1)
+    assert (hold["wind"]["east_kt"], hold["wind"]["north_kt"]) == (
+        pytest.approx(-17.32, abs=0.02),
+        pytest.approx(10.0, abs=0.02),
+    )
+    turn = hold["circuits"][0]["outbound_turn"]
+    assert turn["bank_mean"] > 0.0 and turn["rate_mean"] == pytest.approx(3.0, abs=0.01)
+    left = written(debrief_of(fly(Plan(side=-1))))["holds"][0]["circuits"][0]["outbound_turn"]
+    assert left["bank_mean"] < 0.0 and left["rate_mean"] < 0.0
+
+
+def test_no_number_carries_more_digits_than_it_means():
+    def numbers(value):
+        if isinstance(value, dict):
+            for inner in value.values():
+                yield from numbers(inner)
+        elif isinstance(value, list):
+            for inner in value:
+                yield from numbers(inner)
+        elif isinstance(value, float):
+            yield value
+
+    for case in ("flown badly", "by the FAA, left hand, leaving late", "an offset entry"):
+        assert all(len(repr(one)) <= 11 for one in numbers(written(CASES[case]())))
+        assert not any(repr(one) == "-0.0" for one in numbers(written(CASES[case]())))
+
+
+def test_the_log_is_described():
+    log = written(CASES["flown badly"]())["log"]
+    assert log["channels"] == ["position", "altitude", "bank"]
+    assert log["start_utc"] == "2026-03-14T17:05:00Z"
+    assert log["interval_s"] == 1.0
+    assert log["notices"] == [{"code": "time-duplicate", "message": "two samples had one time"}]
+
+
+def test_where_no_hold_was_found_the_nearest_miss_is_said():
+    said = written(CASES["no hold"]())
+    assert said["holds"] == []
+    assert said["nearest_miss"] == "one turn of 180° only"
+
+
+def test_the_verdict_speaks_magnetic_where_the_variation_is_known():
+    dated = written(debrief_of(fly(Plan(faults=(Faults(rollout_heading_deg=-30.0, outbound_time_s=0.0),)))))
+    undated = written(debrief_of(fly(Plan(faults=(Faults(outbound_heading_deg=-18.0),))), start=None))
+    words = json.dumps(dated["holds"][0]["circuits"][0]["error_budget"], ensure_ascii=False)
+    assert "°T" not in words
+    assert undated["holds"][0]["work_on_first"].count("°T") == 2
