@@ -209,8 +209,8 @@ class _HoldPilot:
             "single": single,
             "triple": self.out_course + max(-45.0, min(45.0, 3.0 * drift)),
             "exact": exact_heading,
-        }[habits.drift]
-        seconds = exact_s if habits.drift in ("exact", "triple") else hold.leg_s
+        }[happens.drift or habits.drift]
+        seconds = exact_s if (happens.drift or habits.drift) in ("exact", "triple") else hold.leg_s
         if happens.outbound_s is not None:
             seconds = happens.outbound_s
         seconds += self._error(habits.timing_error_s)

@@ -38,6 +38,7 @@ class Incident:
     outbound_s: float | None = None
     miss_right_nm: float = 0.0
     late_at_fix_s: float | None = None
+    drift: Drift | None = None
 
 
 @dataclass(frozen=True)

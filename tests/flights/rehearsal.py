@@ -77,4 +77,5 @@ def rehearse(
     offset, out_s = float(found.x[0]), float(found.x[1])
     if not found.success or out_s < 5.0 or abs(offset) > 75.0:
         offset, out_s = max(-50.0, min(50.0, 3.0 * lean)), max(5.0, min(out_s, 240.0))
-    return (inbound_heading + 180.0 + offset) % 360.0, out_s
+    # Nobody flies to more than a tenth of a degree or second; and rounding hides which library solved it.
+    return round((inbound_heading + 180.0 + offset) % 360.0, 1), round(out_s, 1)

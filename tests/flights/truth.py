@@ -33,6 +33,8 @@ class TrueTurn:
     bank_mean_deg: float
     bank_max_deg: float
     heading_change_deg: float
+    merged: bool = False
+    """It grew out of another turn the same way: its wings never left level."""
 
 
 @dataclass(frozen=True)
@@ -197,10 +199,10 @@ def _mean_heading(series: Series, start_s: float, end_s: float) -> float:
 def _true_circuit(series: Series, laps: Laps, lap: Lap) -> TrueCircuit:
     along, across = axes(series, laps.fix_m, laps.course_deg)
     start = fix_passage(series, along, across, lap.over_s)
-    out = true_turn(series, lap.outbound_turn_s - 2.0, lap.outbound_leg_s)
+    out = true_turn(series, lap.outbound_turn_s, lap.outbound_leg_s)
     back = None
     if lap.inbound_turn_s is not None and lap.inbound_leg_s is not None:
-        back = true_turn(series, lap.inbound_turn_s - 2.0, lap.inbound_leg_s)
+        back = true_turn(series, lap.inbound_turn_s, lap.inbound_leg_s)
     leg_end = back.start_s if back else (lap.inbound_turn_s or lap.outbound_leg_s + 20.0)
     abeam = _passing(series, along, across, out.start_s + 8.0, leg_end, -1.0)
     complete = lap.fix_s is not None and back is not None
