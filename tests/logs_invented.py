@@ -36,7 +36,9 @@ class Invented:
 
     def iso(self) -> list[str]:
         return [
-            (self.start + timedelta(seconds=float(t))).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+            (self.start + timedelta(seconds=float(t)))
+            .isoformat(timespec="milliseconds")
+            .replace("+00:00", "Z")
             for t in self.time_s
         ]
 
@@ -108,7 +110,13 @@ def as_gpx(flight: Invented, *, name: str = "invented", version: str = "1.1", na
     space = f' xmlns="http://www.topografix.com/GPX/{version.replace(".", "/")}"' if namespace else ""
     points = []
     for when, lat, lon, alt, gs, trk in zip(
-        flight.iso(), flight.lat, flight.lon, flight.altitude_ft, flight.ground_speed_kt, flight.track_deg, strict=True
+        flight.iso(),
+        flight.lat,
+        flight.lon,
+        flight.altitude_ft,
+        flight.ground_speed_kt,
+        flight.track_deg,
+        strict=True,
     ):
         more = f"<course>{trk:.1f}</course><speed>{gs * 1852 / 3600:.3f}</speed>"
         more = more if version == "1.0" else f"<extensions>{more}</extensions>"
@@ -186,7 +194,13 @@ def as_igc(flight: Invented, *, date_form: str = "HFDTEDATE:{:%d%m%y},01") -> st
     """Write B records with IAS (km/h) and TRT extensions."""
     lines = ["AXXX001", date_form.format(flight.start), "I033638FXA3941IAS4244TRT"]
     for moment, lat, lon, alt, ias, trk in zip(
-        flight.moments(), flight.lat, flight.lon, flight.altitude_ft, flight.ias_kt, flight.track_deg, strict=True
+        flight.moments(),
+        flight.lat,
+        flight.lon,
+        flight.altitude_ft,
+        flight.ias_kt,
+        flight.track_deg,
+        strict=True,
     ):
         north, ns = _degrees_minutes(lat, 2, "NS", 3)
         east, ew = _degrees_minutes(lon, 3, "EW", 3)

@@ -405,6 +405,21 @@ def _own_unit(words: list[str]) -> Unit | None:
     return None
 
 
+#: Other names that people use for the same.
+_NAMES = {
+    "latitude": "lat",
+    "longitude": "lon",
+    "altitude": "alt",
+    "ground_speed": "gs",
+    "roll": "bank",
+    "vertical_speed": "vs",
+    "temperature": "oat",
+    "wind_direction": "wind_from",
+    "offset": "utc_offset",
+    "aircraft": "id",
+}
+
+
 def concept_named(name: str) -> Concept | None:
     """Find a concept by the name a person uses: its short name or its channel's.
 

@@ -14,6 +14,7 @@ from analyser.logs.archive import unwrapped
 from analyser.logs.clean import tracks
 from analyser.logs.formats import FORMATS, Format
 from analyser.logs.limits import check_size
+from analyser.logs.meaning import CONCEPTS, concept_named
 from analyser.logs.raw import Content, ReadOptions
 from analyser.logs.text import encoding_of, is_binary, shown
 from analyser.logs.track import Notice, Track
@@ -43,7 +44,11 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
     ------
     LogError
         With the file, the place in it, what is wrong and the mend.
+    UsageError
+        Where the options name a column that the program does not know.
     """
+    options = options or ReadOptions()
+    _check_names(options)
     try:
         check_size(path.stat().st_size, path.name)
         data = path.read_bytes()
@@ -52,7 +57,7 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
     sha256 = hashlib.sha256(data).hexdigest()
     read: list[Track] = []
     failed: list[LogError] = []
-    packed = Content(shown(path.name), data, options or ReadOptions())
+    packed = Content(shown(path.name), data, options)
     for content in unwrapped(packed):
         try:
             read.extend(_tracks(content, sha256))
@@ -65,6 +70,15 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
         replace(track, name=_name(track, packed, len(read)), notices=(*track.notices, *said))
         for track in read
     ]
+
+
+def _check_names(options: ReadOptions) -> None:
+    for name in options.columns:
+        if concept_named(name) is None:
+            known = ", ".join(concept.name for concept in CONCEPTS)
+            raise UsageError(
+                f"'{name}' is no column the program knows", place="--columns", mend=f"known: {known}"
+            )
 
 
 def _name(track: Track, packed: Content, count: int) -> str:

@@ -275,6 +275,7 @@ def settle_references(flight: RawFlight, moved: Movement) -> RawFlight:
     RawFlight
         Without working channels.
     """
+    before = set(flight.channels)
     channels, notices = dict(flight.channels), list(flight.notices)
     if "track_magnetic_deg" in channels:
         del channels["track_magnetic_deg"]
@@ -290,7 +291,27 @@ def settle_references(flight: RawFlight, moved: Movement) -> RawFlight:
     heading = channels.pop("heading_unmarked_deg", None)
     if heading is not None:
         notices.append(_unmarked_heading(heading, flight, moved, channels))
-    return replace(flight, channels=channels, notices=tuple(notices))
+    sources = tuple(_followed(source, set(channels) - before) for source in flight.sources)
+    return replace(flight, channels=channels, notices=tuple(notices), sources=sources)
+
+
+#: Where the working channels may end.
+_ENDS = {
+    "heading_unmarked_deg": ("heading_true_deg", "heading_magnetic_deg"),
+    "speed_unmarked_kt": ("ground_speed_kt",),
+    "airspeed_unmarked_kt": ("ias_kt",),
+    "track_magnetic_deg": (),
+}
+
+
+def _followed(source: Source, new: set[str]) -> Source:
+    """Name the channel that a working channel became."""
+    if source.channel not in _ENDS:
+        return source
+    end = next((name for name in _ENDS[source.channel] if name in new), "")
+    if not end:
+        return replace(source, channel="", standing="ignored", why="see the notices")
+    return replace(source, channel=end, standing="assumed", why="see the notices")
 
 
 def _unmarked_speed(speed: FloatArray, moved: Movement, channels: dict[str, FloatArray]) -> Notice:

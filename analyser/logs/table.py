@@ -19,13 +19,17 @@ from analyser.logs.meaning import Meaning
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.table_cells import MISSING
 from analyser.logs.table_clock import table_clock
-from analyser.logs.table_layout import HEAD_LINES, Layout, find_layout, meanings
+from analyser.logs.table_layout import HEAD_LINES, Layout, decimal_mark, find_layout, meanings
 from analyser.logs.table_reading import Chosen, Reading
 from analyser.logs.table_values import table_channel, table_position
 from analyser.logs.text import encoding_of, refuse_long_lines, shown
 
 if TYPE_CHECKING:
     from pandas import DataFrame
+
+
+#: The layout is found in so many bytes.
+_SAMPLE = 400_000
 
 
 def looks_like(head: str) -> bool:
@@ -61,7 +65,7 @@ def read(content: Content) -> list[RawFlight]:
     """
     refuse_long_lines(content.data, content.name)
     encoding = encoding_of(content.data)
-    head = content.data[:400_000].decode(encoding, errors="replace")
+    head = content.data[:_SAMPLE].decode(encoding, errors="replace")
     layout = find_layout(head.splitlines()[: HEAD_LINES + 5], content)
     found = meanings(layout, content)
     reading = Reading(content, layout, _frame(content, layout, sorted(found), encoding))
@@ -100,6 +104,7 @@ def _frame(content: Content, layout: Layout, places: list[int], encoding: str) -
     else:
         source = io.StringIO(content.data.decode(encoding, errors="replace"))
     last = None
+    decimal = decimal_mark(content.data[:_SAMPLE].decode(encoding, errors="replace"), layout, places)
     # A stray quotation mark swallows the rest of the file; then quotes are taken for plain characters.
     for quoting in (0, 3):
         source.seek(0)
@@ -112,6 +117,7 @@ def _frame(content: Content, layout: Layout, places: list[int], encoding: str) -
                 usecols=places,
                 skiprows=layout.first_line,
                 na_values=MISSING,
+                decimal=decimal,
                 encoding=encoding,
                 encoding_errors="replace",
                 engine="c",
@@ -149,6 +155,8 @@ def _choose(reading: Reading, found: dict[int, tuple[Meaning, str]]) -> Chosen:
         name = meaning.concept.name
         if filled[place] == 0:
             reading.note(place, "", "", "ignored", "the column is empty")
+        elif name == "time" and name in chosen:
+            reading.other_times.append((place, meaning))
         elif name in chosen:
             other = reading.layout.headers[chosen[name][0]]
             reading.note(place, "", "", "ignored", f"'{shown(other)}' says the same")

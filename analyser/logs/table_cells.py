@@ -146,7 +146,8 @@ def angle(text: str) -> float:
     if match is None:
         return float("nan")
     parts = [float((match.group(part) or "0").replace(",", ".")) for part in ("deg", "min", "sec")]
-    if parts[1] >= 60.0 or parts[2] >= 60.0:
+    # Recorders that cut and round write 60.0000 seconds: only more is a fault.
+    if parts[1] > 60.0 or parts[2] > 60.0:
         return float("nan")
     value = parts[0] + parts[1] / 60.0 + parts[2] / 3600.0
     side = (match.group("before") or match.group("after") or "").upper()

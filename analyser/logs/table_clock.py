@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.raw import Undecided
+from analyser.logs.raw import FloatArray, Undecided
 from analyser.logs.table_cells import numbers
 from analyser.logs.table_reading import Chosen, Reading
 from analyser.logs.table_time import Clock, date_column, number_clock, offset_seconds, text_clock
@@ -58,8 +58,37 @@ def table_clock(reading: Reading, chosen: Chosen) -> Clock:
         values = clock.time_s
         header = reading.layout.headers[place]
         reading.undecided.append(Undecided("time", "time", "", header, values))
-    clock = _with_date(reading, chosen, clock)
-    return _with_offset(reading, chosen, clock)
+    clock = _with_offset(reading, chosen, _with_date(reading, chosen, clock))
+    return _refined(reading, clock, place)
+
+
+def _refined(reading: Reading, clock: Clock, place: int) -> Clock:
+    """Let a finer time column count where the chosen one repeats from row to row."""
+    coarse = _repeats(clock.time_s) > 0.3
+    for other, meaning in reading.other_times:
+        column = reading.frame[other]
+        fine = number_clock(np.array(column, float), meaning.unit) if column.dtype.kind in "fiu" else None
+        if coarse and fine is not None and not fine.scale_open and _repeats(fine.time_s) < 0.05:
+            shift = clock.time_s - fine.time_s
+            reading.note(other, "time", fine.unit, "recognised", "finer than the other time column")
+            reading.notices.append(
+                Notice(
+                    "time-refined",
+                    "Times of day repeat from row to row; the finer time column counts between them.",
+                )
+            )
+            # The coarse clock cuts its fractions off, so the largest difference is nearest the truth.
+            clock, coarse = replace(clock, time_s=fine.time_s + float(np.nanmax(shift))), False
+        else:
+            said = shown(reading.layout.headers[place])
+            reading.note(other, "", "", "ignored", f"'{said}' gives the time")
+    return clock
+
+
+def _repeats(time_s: FloatArray) -> float:
+    """Return the share of rows that repeat the time before them."""
+    known = time_s[np.isfinite(time_s)]
+    return float(np.mean(np.diff(known) == 0.0)) if known.size > 1 else 0.0
 
 
 def _read_clock(reading: Reading, place: int, unit: Unit | None, *, local: bool) -> Clock:

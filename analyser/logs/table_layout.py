@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -18,6 +19,7 @@ SEPARATORS = (",", ";", "\t", "|", " ")
 HEAD_LINES = 200
 #: A better header is looked for so many lines below a good one.
 _AFTER_HEADER = 10
+_DECIMAL_COMMA, _DECIMAL_POINT = re.compile(r"[+-]?\d+,\d+"), re.compile(r"[+-]?\d+\.\d+")
 _COMMENT = ("#", "%", "//", "'", "*", "!")
 
 
@@ -143,7 +145,7 @@ def _is_units_row(row: list[str]) -> bool:
 
 def _looks_like_pattern(cell: str) -> bool:
     """Units rows describe times as ``hh:mm:ss`` or ``yyyy-mm-dd``."""
-    letters = {letter for letter in cell.lower() if letter.isalpha()}
+    letters = {letter for letter in cell.lower() if letter.isalnum()}
     return bool(letters) and letters <= set("hmsydtzuc") and any(mark in cell for mark in ":-/")
 
 
@@ -169,6 +171,31 @@ def _with_units(lines: Sequence[str], number: int, separator: str, headers: list
             break
     units = (units + [""] * len(headers))[: len(headers)]
     return Layout(separator, tuple(headers), tuple(units), first)
+
+
+def decimal_mark(text: str, layout: Layout, places: Sequence[int]) -> str:
+    """Tell whether the table writes a decimal comma.
+
+    Parameters
+    ----------
+    text : str
+        The beginning of the table.
+    layout : Layout
+    places : sequence of int
+        Columns that mean something.
+
+    Returns
+    -------
+    str
+        ``","`` where more cells hold a number with one comma and no point than one with a point.
+    """
+    commas = points = 0
+    for line in text.splitlines()[layout.first_line : layout.first_line + 50]:
+        row = cells(line, layout.separator)
+        for cell in (row[place] for place in places if place < len(row)):
+            commas += _DECIMAL_COMMA.fullmatch(cell) is not None
+            points += _DECIMAL_POINT.fullmatch(cell) is not None
+    return "," if commas > points else "."
 
 
 def _numbered(lines: Sequence[str], content: Content) -> Layout:
@@ -205,19 +232,15 @@ def meanings(layout: Layout, content: Content) -> dict[int, tuple[Meaning, str]]
     Raises
     ------
     LogError
-        For a name that means nothing or a header that is not there.
+        For a header that is not there.
     """
+    _check_units(layout, content)
     found: dict[int, tuple[Meaning, str]] = {}
     taken: set[str] = set()
     for name, header in content.options.columns.items():
         concept = concept_named(name)
         if concept is None:
-            raise LogError(
-                f"'{name}' is no column the program knows",
-                file=content.name,
-                place="--columns",
-                mend=_known_names(),
-            )
+            continue
         place = _place(layout.headers, header, content)
         unit = meaning_of(layout.headers[place])
         keeps = unit.unit if unit is not None and unit.concept.kind == concept.kind else None
@@ -230,8 +253,18 @@ def meanings(layout: Layout, content: Content) -> dict[int, tuple[Meaning, str]]
     return found
 
 
-def _known_names() -> str:
-    return "known: time, date, utc_offset, lat, lon, alt, gs, track, heading, heading_true, heading_magnetic, bank, pitch, ias, tas, wind_from, wind_speed, oat, vs, id"  # noqa: E501
+def _check_units(layout: Layout, content: Content) -> None:
+    """Refuse a unit for a column that is not there: it would be passed over in silence."""
+    folded = {header.casefold() for header in layout.headers}
+    for name in content.options.units:
+        if concept_named(name) is None and name.strip().casefold() not in folded:
+            listed = ", ".join(f"'{header}'" for header in layout.headers[:40] if header)
+            raise LogError(
+                f"there is no column '{name}'",
+                file=content.name,
+                place="--units",
+                mend=f"the columns are {listed}",
+            )
 
 
 def _place(headers: Sequence[str], wanted: str, content: Content) -> int:

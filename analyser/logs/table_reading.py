@@ -34,6 +34,8 @@ class Reading:
     layout : Layout
     frame : DataFrame
         Its columns are numbered as the layout's headers.
+    other_times : list of (int, Meaning)
+        Time columns beside the chosen one.
     sources, notices, channels, undecided
         As in :class:`~analyser.logs.raw.RawFlight`.
     """
@@ -41,6 +43,7 @@ class Reading:
     content: Content
     layout: Layout
     frame: DataFrame
+    other_times: list[tuple[int, Meaning]] = field(default_factory=list)
     sources: list[Source] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
     channels: dict[str, FloatArray] = field(default_factory=dict)
