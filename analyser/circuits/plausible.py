@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.racetrack import M_PER_NM, Racetrack
+from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, Racetrack
 from analyser.circuits.turning import smooth
 from analyser.motion.survey import Survey
 from analyser.motion.windfit import circle_fit
@@ -25,8 +25,19 @@ SHORTEST_LEGS_S = 22.0
 STEEPEST_BANK_DEG = 50.0
 #: Laps whose fixes march on by more than this each time, all one way, are lines of a survey.
 MARCH_NM = 0.07
-#: Speed over a lap, quickest to slowest a quarter minute at a time, wind allowed for: a hold is flown at one speed.
-SPEED_RATIO = 1.75
+#: Speed over the laps, quickest to slowest a quarter minute at a time, wind allowed for: a hold is flown at one
+#: speed. Where no height tells a landing from a hold, speed has to.
+SPEED_RATIO, SPEED_RATIO_BLIND = 1.75, 1.36
+#: Without heights: so much change of ground speed along a straight leg is a landing's.
+LEG_SPEED_SHARE_BLIND = 0.27
+#: The height is looked at this long before and after the laps too, for a landing may lie just there.
+AROUND_S = 45
+#: A turn pauses where its rate falls below this share of the usual for this long, seconds; that can be seen
+#: at no coarser smoothing than this.
+PAUSE_SHARE, PAUSE_S, FINE_SCALE_S = 0.3, 4, 6.0
+#: One lap alone that begins with less than half a circle, as a direct entry from the side does, has to look like
+#: a hold in all else: legs between these, seconds, and this much change of height at most.
+LONE_LEG_S, LONE_HEIGHT_FT = (30.0, 150.0), 350.0
 
 
 def why_not(survey: Survey, racetrack: Racetrack) -> str:
@@ -41,7 +52,7 @@ def why_not(survey: Survey, racetrack: Racetrack) -> str:
     -------
     str
     """
-    checks = (_sawtooth, _circles, _legs, _steep, _marching, _speed)
+    checks = (_sawtooth, _circles, _legs, _lone, _paused, _steep, _marching, _speed)
     return next((said for check in checks if (said := check(survey, racetrack))), "")
 
 
@@ -49,11 +60,15 @@ def _span(racetrack: Racetrack) -> slice:
     return slice(racetrack.start, racetrack.end + 1)
 
 
+def _blind(survey: Survey, racetrack: Racetrack) -> bool:
+    return not bool(np.isfinite(survey.altitude_ft[_span(racetrack)]).all())
+
+
 def _sawtooth(survey: Survey, racetrack: Racetrack) -> str:
-    height = survey.altitude_ft[_span(racetrack)]
-    if not np.isfinite(height).all():
+    if _blind(survey, racetrack):
         return ""
-    height = smooth(height, 5.0)
+    around = slice(max(racetrack.start - AROUND_S, 0), racetrack.end + AROUND_S)
+    height = smooth(survey.altitude_ft[around], 5.0)
     fall = np.maximum.accumulate(height) - height
     climbed = 0.0
     lowest = height[0]
@@ -85,7 +100,7 @@ def _legs(survey: Survey, racetrack: Racetrack) -> str:
         float,
     )
     mean = float(np.median(legs.mean(axis=1)))
-    blind = not np.isfinite(survey.altitude_ft[_span(racetrack)]).all()
+    blind = _blind(survey, racetrack)
     ends = [(lap.outbound.end, lap.inbound.start) for lap in racetrack.laps]
     length = float(np.median([_distance_nm(survey, a, b) for a, b in ends]))
     if mean > (LONGEST_MEAN_LEG_BLIND_S if blind else LONGEST_MEAN_LEG_S) and length > SLOW_LEG_NM:
@@ -93,6 +108,32 @@ def _legs(survey: Survey, racetrack: Racetrack) -> str:
     if float(np.median(legs.sum(axis=1))) < SHORTEST_LEGS_S:
         return "it has hardly any legs: an orbit"
     return ""
+
+
+def _lone(survey: Survey, racetrack: Racetrack) -> str:
+    lap = racetrack.laps[0]
+    if len(racetrack.laps) > 1 or abs(lap.outbound.change_deg) >= LEAST_TURN_DEG:
+        return ""
+    legs = (lap.inbound.start - lap.outbound.end, lap.passage - lap.inbound.end)
+    height = survey.altitude_ft[_span(racetrack)]
+    level = bool(np.isfinite(height).all()) and float(np.ptp(height)) <= LONE_HEIGHT_FT
+    if level and all(LONE_LEG_S[0] <= leg <= LONE_LEG_S[1] for leg in legs):
+        return ""
+    return "it is one lap only, and its first turn is no half circle"
+
+
+def _paused(survey: Survey, racetrack: Racetrack) -> str:
+    """Without heights, tell an aerodrome circuit by its turns: each is two, with a short leg between."""
+    if not _blind(survey, racetrack) or racetrack.scale_s > FINE_SCALE_S:
+        return ""
+    rate = np.abs(smooth(survey.turn_rate_dps, 1.5))
+    turns = [turn for lap in racetrack.laps for turn in (lap.outbound, lap.inbound)]
+    pauses = []
+    for turn in turns:
+        inner = rate[turn.start + (turn.end - turn.start) // 4 : turn.end - (turn.end - turn.start) // 4]
+        usual = float(np.percentile(rate[turn.start : turn.end], 75))
+        pauses.append(int((inner < PAUSE_SHARE * usual).sum()) >= PAUSE_S)
+    return "its turns pause half way, as round an aerodrome" if np.mean(pauses) >= 0.5 else ""
 
 
 def _distance_nm(survey: Survey, a: int, b: int) -> float:
@@ -127,7 +168,20 @@ def _marching(survey: Survey, racetrack: Racetrack) -> str:
     return ""
 
 
+def _leg_speed_range(survey: Survey, racetrack: Racetrack) -> float:
+    """Return how much the ground speed changes along the worse leg of the usual lap, as a share of the mean speed."""
+    speed = smooth(survey.ground_speed_kt, 1.5)
+    worst = []
+    for lap in racetrack.laps:
+        legs = ((lap.outbound.end + 5, lap.inbound.start - 5), (lap.inbound.end + 5, lap.passage - 5))
+        worst.append(max((float(np.ptp(speed[a:b])) for a, b in legs if b - a >= 10), default=0.0))
+    return float(np.median(worst) / speed[_span(racetrack)].mean())
+
+
 def _speed(survey: Survey, racetrack: Racetrack) -> str:
+    blind = _blind(survey, racetrack)
+    if blind and _leg_speed_range(survey, racetrack) > LEG_SPEED_SHARE_BLIND:
+        return "its speed falls and rises along a leg, as over a runway"
     span = _span(racetrack)
     east, north = (smooth(v[span], 6.0) for v in (survey.east_mps, survey.north_mps))
     # Half the sum of opposite ground velocities is the wind, roughly; enough to tell a landing from a hold.
