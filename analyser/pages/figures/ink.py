@@ -1,12 +1,12 @@
 """The inks of the pages: names in the drawings, colours only in the style sheet.
 
-matplotlib draws with a stand-in colour for each ink; the SVG gets ``var(--ink-<name>)`` in its place, so
-that one drawing serves light and dark paper, the screen and grey print.
+A drawing names its inks and the SVG asks the style sheet for them, ``var(--ink-<name>)``, so that one drawing
+serves light and dark paper, the screen and grey print.
 """
 
 from __future__ import annotations
 
-#: Every ink with what it is for. The order fixes the stand-in colours.
+#: Every ink with what it is for.
 INKS: dict[str, str] = {
     "paper": "the paper itself, for what lies over something else",
     "rule": "faint ruling: grids and rings",
@@ -23,33 +23,14 @@ INKS: dict[str, str] = {
     "air": "the wind and what it carries",
 }
 
-_STAND_INS = {name: f"#fe00{number:02x}" for number, name in enumerate(INKS)}
-_VARIABLES = {stand_in: f"var(--ink-{name})" for name, stand_in in _STAND_INS.items()}
 
-
-def stand_in(name: str) -> str:
-    """Return the colour that matplotlib draws an ink with.
+def variable(ink: str) -> str:
+    """Return the style sheet's variable for an ink.
 
     Parameters
     ----------
-    name : str
-        A key of :data:`INKS`.
-
-    Returns
-    -------
-    str
-        ``"#rrggbb"``.
-    """
-    return _STAND_INS[name]
-
-
-def variable(colour: str) -> str:
-    """Return the style sheet's variable for a stand-in colour.
-
-    Parameters
-    ----------
-    colour : str
-        ``"#rrggbb"`` as matplotlib wrote it, or ``"none"``.
+    ink : str
+        A key of :data:`INKS`, or ``"none"``.
 
     Returns
     -------
@@ -59,6 +40,8 @@ def variable(colour: str) -> str:
     Raises
     ------
     KeyError
-        For a colour that is no ink: a drawing must not bring its own.
+        For what is no ink: a drawing must not bring its own colour.
     """
-    return "none" if colour == "none" else _VARIABLES[colour]
+    if ink != "none" and ink not in INKS:
+        raise KeyError(ink)
+    return "none" if ink == "none" else f"var(--ink-{ink})"

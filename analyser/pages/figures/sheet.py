@@ -1,24 +1,54 @@
-"""One drawing: lines and areas by matplotlib, lettering by the page, both in named layers."""
+"""One drawing: lines and areas in matplotlib's paths, lettering by the page, both in named layers."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from analyser.pages.figures.ink import stand_in
+from analyser.pages.figures.ink import variable
 from analyser.pages.figures.thin import thin
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
 
 #: Points closer to the line than this many drawing units are left out; a tenth is invisible also when zoomed.
 THIN_UNITS = 0.12
+#: ``matplotlib.path.Path``'s codes, written down so that importing this module does not import matplotlib.
+_MOVETO, _LINETO, _CLOSEPOLY = 1, 2, 79
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """One path, cut to the sheet, in drawing units (y downwards).
+
+    Attributes
+    ----------
+    vertices : (n, 2) float array
+    codes : (n,) uint8 array
+        As in ``matplotlib.path.Path``.
+    fill, edge : str
+        Colours for the style sheet to decide: ``"var(--ink-…)"``, or ``"none"``.
+    width : float
+    dash : sequence of float
+        Empty for a solid line.
+    opacity : float or None
+    layer : str
+    data : dict
+        ``data-…`` attributes.
+    """
+
+    vertices: FloatArray
+    codes: NDArray[np.uint8]
+    fill: str
+    edge: str
+    width: float
+    dash: Sequence[float]
+    opacity: float | None
+    layer: str
+    data: dict[str, Any]
 
 
 @dataclass(frozen=True)
@@ -54,7 +84,7 @@ class Sheet:
     window: tuple[float, float, float, float]
     stretch: bool = False
     letters: list[Letter] = field(default_factory=list)
-    _artists: list[Any] = field(default_factory=list)
+    strokes: list[Stroke] = field(default_factory=list)
 
     def x(self, value: ArrayLike) -> FloatArray:
         """Turn data into drawing units, rightwards."""
@@ -86,15 +116,10 @@ class Sheet:
         **data: Any,
     ) -> None:
         """Draw a line through data points; NaN breaks it."""
-        from matplotlib.lines import Line2D
-
         px, py = thin(self.x(x), self.y(y), THIN_UNITS)
-        if px.size < 2:
-            return
-        style: dict[str, Any] = {"color": stand_in(ink), "linewidth": width, "alpha": opacity}
-        if dash:
-            style["dashes"] = tuple(step / width for step in dash)
-        self._add(Line2D(px, py, **style), layer, data)
+        if px.size >= 2:
+            points = np.stack([px, self.height - py], axis=1)
+            self._add(points, None, "none", ink, width, dash or (), opacity, layer, data)
 
     def area(
         self,
@@ -109,30 +134,18 @@ class Sheet:
         **data: Any,
     ) -> None:
         """Fill a closed area given by its corners; NaN separates several."""
-        from matplotlib.patches import PathPatch
-        from matplotlib.path import Path
-
-        px, py = self.x(x), self.y(y)
+        px, py = self.x(x), self.height - self.y(y)
         points, codes = [], []
         for piece in np.split(np.arange(px.size), np.flatnonzero(np.isnan(px))):
             inside = piece[~np.isnan(px[piece])]
             if inside.size < 3:
                 continue
-            points += [(px[i], py[i]) for i in inside] + [(px[inside[0]], py[inside[0]])]
-            codes += [Path.MOVETO] + [Path.LINETO] * (inside.size - 1) + [Path.CLOSEPOLY]
+            ring = np.append(inside, inside[0])
+            points.append(np.stack([px[ring], py[ring]], axis=1))
+            codes += [_MOVETO] + [_LINETO] * (inside.size - 1) + [_CLOSEPOLY]
         if points:
-            outline = stand_in(edge) if edge else "none"
-            self._add(
-                PathPatch(
-                    Path(points, codes),
-                    facecolor="none" if ink == "none" else stand_in(ink),
-                    edgecolor=outline,
-                    linewidth=width,
-                    alpha=opacity,
-                ),
-                layer,
-                data,
-            )
+            corners = np.concatenate(points)
+            self._add(corners, codes, ink, edge or "none", width, (), opacity, layer, data)
 
     def letter(
         self,
@@ -151,21 +164,25 @@ class Sheet:
         px, py = float(self.x(x)) + right, self.height - float(self.y(y)) - up
         self.letters.append(Letter(px, py, text, kind, anchor, layer, data))
 
-    def _add(self, artist: Any, layer: str, data: dict[str, Any]) -> None:
-        from matplotlib.transforms import IdentityTransform
+    def _add(
+        self,
+        points: FloatArray,
+        codes: list[int] | None,
+        fill: str,
+        edge: str,
+        width: float,
+        dash: Sequence[float],
+        opacity: float | None,
+        layer: str,
+        data: dict[str, Any],
+    ) -> None:
+        from matplotlib.path import Path
 
-        artist.set_transform(IdentityTransform())
-        # matplotlib keeps nothing of ours but the artist's name, so the layer and the data travel in it.
-        artist.set_gid("|".join([f"@{layer}", *(f"{key}={value}" for key, value in data.items())]))
-        artist.set_zorder(len(self._artists))
-        self._artists.append(artist)
-
-    def figure(self) -> Figure:
-        """Return the matplotlib figure with everything drawn so far (no lettering)."""
-        from matplotlib.figure import Figure
-
-        figure = Figure(figsize=(self.width / 72.0, self.height / 72.0), dpi=72)
-        figure.patch.set_visible(False)
-        for artist in self._artists:
-            figure.add_artist(artist)
-        return figure
+        # A whole figure of artists written out and read back gives the same strokes at twenty times the cost.
+        # What is filled is left whole, for a cut area would lose its shape.
+        clip = (0.0, 0.0, self.width, self.height) if fill == "none" else None
+        path = Path(points, codes).cleaned(remove_nans=True, clip=clip)
+        vertices, kinds = np.asarray(path.vertices, float), np.asarray(path.codes, np.uint8)
+        last = int(np.argmax(kinds == Path.STOP))
+        ink = variable(fill), variable(edge)
+        self.strokes.append(Stroke(vertices[:last], kinds[:last], *ink, width, dash, opacity, layer, data))

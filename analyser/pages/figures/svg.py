@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-import io
-import re
 from itertools import groupby
 from typing import Any
-from xml.etree import ElementTree
 
 from markupsafe import Markup, escape
 
-from analyser.pages.figures.ink import variable
-from analyser.pages.figures.sheet import Letter, Sheet
+from analyser.pages.figures.sheet import Letter, Sheet, Stroke
 
-_SVG = "{http://www.w3.org/2000/svg}"
-_NUMBER = re.compile(r"-?\d+\.\d+(?:e-?\d+)?")
-#: Properties of matplotlib's style attributes that carry a colour, and those that are kept as they are.
-_COLOURS = ("fill", "stroke")
-_KEPT = ("stroke-width", "stroke-dasharray", "opacity", "fill-opacity", "stroke-opacity")
+#: How each code of ``matplotlib.path.Path`` begins in an SVG outline; lines follow lines.
+_BEGINS = {1: "M", 2: "L", 79: " z"}
+_CLOSES = 79
 
 
 def svg(sheet: Sheet, finding: str, *, name: str, **data: Any) -> Markup:
@@ -40,8 +34,8 @@ def svg(sheet: Sheet, finding: str, *, name: str, **data: Any) -> Markup:
 
     Notes
     -----
-    A strict content policy forbids style attributes, so matplotlib's become presentation attributes, and its
-    stand-in colours the style sheet's variables.
+    A strict content policy forbids style attributes, so there are only presentation attributes, and colours are
+    the style sheet's variables.
     """
     body = "".join(_layers(sheet))
     letters = "".join(_letters(sheet))
@@ -58,39 +52,36 @@ def svg(sheet: Sheet, finding: str, *, name: str, **data: Any) -> Markup:
 
 
 def _layers(sheet: Sheet) -> list[str]:
-    from matplotlib import rc_context
-
-    text = io.StringIO()
-    with rc_context({"svg.fonttype": "none", "svg.hashsalt": "analyser", "path.simplify": False}):
-        # Without a date and a version two runs give the same bytes.
-        quiet = {"Date": None, "Creator": None, "Format": None, "Type": None}
-        sheet.figure().savefig(text, format="svg", metadata=quiet)
-    drawn = []
-    for group in ElementTree.fromstring(text.getvalue()).iter(f"{_SVG}g"):
-        gid = group.get("id", "")
-        if gid.startswith("@"):
-            layer, _, data = gid[1:].partition("|")
-            paths = "".join(_path(element) for element in group.iter(f"{_SVG}path"))
-            drawn.append((layer, _group(data, paths)))
     return [
-        f'<g data-layer="{escape(layer)}">{"".join(content for _, content in members)}</g>'
-        for layer, members in groupby(drawn, key=lambda item: item[0])
+        f'<g data-layer="{escape(layer)}">{"".join(map(_drawn, strokes))}</g>'
+        for layer, strokes in groupby(sheet.strokes, key=lambda stroke: stroke.layer)
     ]
 
 
-def _group(data: str, content: str) -> str:
-    pairs = dict(pair.split("=", 1) for pair in data.split("|") if pair)
-    return f"<g{_data(pairs)}>{content}</g>" if pairs else content
+def _drawn(stroke: Stroke) -> str:
+    path = f'<path {" ".join(_style(stroke))} d="{_outline(stroke)}"/>'
+    return f"<g{_data(stroke.data)}>{path}</g>" if stroke.data else path
 
 
-def _path(element: ElementTree.Element) -> str:
-    style = dict(part.split(":", 1) for part in element.get("style", "").split(";") if ":" in part)
-    clean = {key.strip(): value.strip() for key, value in style.items()}
-    clean.setdefault("fill", "none")
-    attributes = [f'{key}="{variable(clean[key])}"' for key in _COLOURS if key in clean]
-    attributes += [f'{key}="{_round(clean[key])}"' for key in _KEPT if key in clean]
-    outline = _round(" ".join(element.get("d", "").split())).replace(" L ", "L").replace("M ", "M")
-    return f'<path {" ".join(attributes)} d="{outline.replace(" M", "M")}"/>'
+def _style(stroke: Stroke) -> list[str]:
+    attributes = [f'fill="{stroke.fill}"']
+    if stroke.edge != "none":
+        attributes.append(f'stroke="{stroke.edge}"')
+        if stroke.width != 1.0:
+            attributes.append(f'stroke-width="{_short(stroke.width)}"')
+    if stroke.dash:
+        attributes.append(f'stroke-dasharray="{",".join(map(_short, stroke.dash))}"')
+    if stroke.opacity not in (None, 1.0):
+        attributes.append(f'opacity="{_short(stroke.opacity)}"')
+    return attributes
+
+
+def _outline(stroke: Stroke) -> str:
+    pieces = []
+    for code, (x, y) in zip(stroke.codes.tolist(), stroke.vertices.tolist(), strict=True):
+        begins = _BEGINS[code]
+        pieces.append(begins if code == _CLOSES else f"{begins}{_short(x)} {_short(y)}")
+    return "".join(pieces)
 
 
 def _letters(sheet: Sheet) -> list[str]:
@@ -112,10 +103,6 @@ def _letter(letter: Letter, sheet: Sheet) -> str:
 
 def _data(pairs: dict[str, Any]) -> str:
     return "".join(f' data-{escape(key)}="{escape(str(value))}"' for key, value in pairs.items())
-
-
-def _round(text: str) -> str:
-    return _NUMBER.sub(lambda match: _short(float(match.group())), text)
 
 
 def _short(number: float) -> str:
