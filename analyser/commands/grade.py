@@ -70,7 +70,7 @@ def grade(
             raise UsageError("no grade is given", mend="say --item ITEM=GRADE, or run it in a terminal")
         count = sheet.keep(book, given)
     if not quiet:
-        typer.echo(f"{sheet.session.reference}: {count} grades kept")
+        typer.echo(f"{sheet.session.reference}: {count} {'grade' if count == 1 else 'grades'} kept")
 
 
 def _files(book: Logbook, files: list[Path], scale: str, *, quiet: bool) -> None:
@@ -85,9 +85,13 @@ def _files(book: Logbook, files: list[Path], scale: str, *, quiet: bool) -> None
             failed = True
             continue
         if not quiet:
-            typer.echo(f"{path}: {count} grades kept" if count else f"{path}: in the logbook already")
+            typer.echo(f"{path}: {_counted(count)}" if count else f"{path}: in the logbook already")
     if failed:
         raise typer.Exit(1)
+
+
+def _counted(count: int) -> str:
+    return f"{count} grade{'' if count == 1 else 's'} kept"
 
 
 def _asked(sheet: TypedSheet) -> list[Given]:

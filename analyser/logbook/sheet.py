@@ -218,9 +218,10 @@ def check_remarks(given: Sequence[Given]) -> None:
     UsageError
         Names every item that lacks its remark.
     """
-    deciding = {
-        (one.hold, one.item): one for one in sorted(given, key=lambda one: one.given_as == "instructor")
-    }
+    deciding: dict[tuple[int, str], Given] = {}
+    for one in given:
+        if (one.hold, one.item) not in deciding or one.given_as == "instructor":
+            deciding[one.hold, one.item] = one
     bare = [
         one.item.replace("_", " ")
         for one in deciding.values()

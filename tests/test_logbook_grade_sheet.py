@@ -1,0 +1,184 @@
+"""A grade sheet's file: read strictly, kept once, with a remark where it is needed."""
+
+from __future__ import annotations
+
+import copy
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from analyser.errors import AnalyserError, SettingsError, UsageError
+from analyser.logbook.book import Logbook
+from analyser.logbook.points import item_points
+from analyser.logbook.sheet import read_sheet
+from analyser.logbook.sheet_file import keep_sheet
+from analyser.logbook.terminal_sheet import TypedSheet
+from analyser.pages.grade_sheet import sheet_view
+from analyser.rules.scales import load_scale
+from tests.logbook_documents import document
+
+DOCUMENT = document()
+
+
+def filled(**changes: Any) -> dict[str, Any]:
+    """What the page saves; its own tests compare it with this shape in a browser."""
+    made = {
+        "kind": "holding grade sheet",
+        "schema": 1,
+        "log_sha256": DOCUMENT["log"]["sha256"],
+        "log_name": "invented.gpx",
+        "hold": 1,
+        "scale": "evidence-1-5",
+        "levels": ["1", "2", "3", "4", "5"],
+        "date": "2026-03-14",
+        "saved_utc": "2026-03-14T19:00:00Z",
+        "pilot": "Ada Vane",
+        "instructor": "Ilja Moor",
+        "device": "trainer 1",
+        "lesson": "IR 7",
+        "items": [
+            line("altitude", pilot="4", instructor="2", remark="200 ft low in the turn"),
+            line("bank", pilot="3", instructor="4"),
+            line("track", pilot="2", remark="late"),
+        ],
+    }
+    return made | changes
+
+
+def line(
+    item: str, *, pilot: str | None = None, instructor: str | None = None, remark: str = ""
+) -> dict[str, Any]:
+    return {
+        "item": item,
+        "computed_points": 50.0,
+        "proposed": "2",
+        "pilot": pilot,
+        "instructor": instructor,
+        "required": "3",
+        "remark": remark,
+    }
+
+
+@pytest.fixture
+def book(tmp_path: Path):  # type: ignore[no-untyped-def]
+    with Logbook.open(tmp_path / "logbook.sqlite") as opened:
+        opened.record(DOCUMENT, pilot="Ada Vane")
+        yield opened
+
+
+def saved(tmp_path: Path, sheet: object) -> Path:
+    path = tmp_path / "sheet.json"
+    path.write_text(json.dumps(sheet), encoding="utf-8")
+    return path
+
+
+def test_a_sheet_goes_in_once_with_who_graded_what_and_when(book: Logbook, tmp_path: Path) -> None:
+    path = saved(tmp_path, filled())
+    assert keep_sheet(book, path) == 5
+    assert keep_sheet(book, path) == 0
+    back = book.session("last")
+    standing = back.standing_grades()
+    altitude = standing[1, "altitude", "instructor"]
+    assert (altitude.grader, altitude.level, altitude.remark) == ("Ilja Moor", "2", "200 ft low in the turn")
+    assert standing[1, "altitude", "pilot"].level == "4"
+    assert f"{altitude.graded:%Y-%m-%d %H:%M}" == "2026-03-14 19:00"
+    # What was computed is the logbook's own figure, whatever the sheet says.
+    assert altitude.computed_points == item_points(DOCUMENT["holds"][0])["altitude"]
+    assert (back.device, back.lesson) == ("trainer 1", "IR 7")
+
+
+def test_items_below_standard_need_a_remark(book: Logbook, tmp_path: Path) -> None:
+    bare = filled(
+        items=[
+            line("altitude", instructor="2"),
+            line("track", pilot="2"),
+            line("bank", pilot="2", instructor="4"),
+        ]
+    )
+    with pytest.raises(UsageError, match="altitude, track"):
+        keep_sheet(book, saved(tmp_path, bare))
+    assert book.session("last").grades == ()
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"kind": "something"}, "not a grade sheet"),
+        ({"schema": 2}, "schema 2"),
+        ({"hold": "1"}, "key 'hold'"),
+        ({"hold": 7}, "none is number 7"),
+        ({"extra": 1}, "key 'extra'"),
+        ({"pilot": "Bo Lund"}, "flown by Ada Vane"),
+        ({"pilot": "a\u202eb"}, "control characters"),
+        ({"log_sha256": "f" * 64}, "with --pilot"),
+        ({"log_sha256": "%"}, "with --pilot"),
+        ({"instructor": ""}, "no instructor"),
+        ({"items": []}, "no grade"),
+        ({"items": [line("altitude", pilot="9")]}, "no grade of the scale"),
+        ({"items": [line("juggling", pilot="4")]}, "no item 'juggling'"),
+        ({"scale": "stars"}, "--scale"),
+        ({"levels": ["1", "2", "3"], "items": [line("bank", pilot="3")]}, "--scale"),
+    ],
+)
+def test_a_sheet_that_does_not_fit_says_why_and_keeps_nothing(
+    book: Logbook, tmp_path: Path, change: dict[str, Any], says: str
+) -> None:
+    with pytest.raises(AnalyserError, match=says) as caught:
+        keep_sheet(book, saved(tmp_path, filled(**change)))
+    assert "sheet.json" in str(caught.value) or says == "control characters"
+    assert book.session("last").grades == ()
+
+
+@pytest.mark.parametrize("content", [b"", b"\xff\xfe", b"[1]", b"{", b"[" * 100_000, b"null"])
+def test_what_is_no_json_is_said(tmp_path: Path, content: bytes) -> None:
+    path = tmp_path / "sheet.json"
+    path.write_bytes(content)
+    with pytest.raises(SettingsError):
+        read_sheet(path)
+
+
+def test_the_page_offers_what_the_logbook_takes(book: Logbook, tmp_path: Path) -> None:
+    view = sheet_view(DOCUMENT["holds"][0], 1, DOCUMENT["log"])
+    told = json.loads(view["data"])
+    assert [one["key"] for one in told["scales"]] == ["evidence-1-5", "learner-centred"]
+    for scale in told["scales"]:
+        sheet = filled(
+            scale=scale["key"],
+            levels=[level["key"] for level in scale["levels"]],
+            items=[
+                line(one["key"], pilot=scale["levels"][-1]["key"]) | {"required": None}
+                for one in told["items"]
+            ],
+        )
+        assert keep_sheet(book, saved(tmp_path, sheet)) == len(told["items"])
+
+
+def test_an_item_that_was_not_judged_has_no_proposal() -> None:
+    hold = copy.deepcopy(DOCUMENT["holds"][0])
+    for circuit in hold["circuits"]:
+        circuit["scores"]["speed"] |= {"points": None, "verdict": "not judged"}
+    lines = {one["key"]: one for one in sheet_view(hold, 1, DOCUMENT["log"])["lines"]}
+    assert lines["speed"]["points"] is None and lines["speed"]["proposed"]["evidence-1-5"] is None
+
+
+def test_typed_grades_follow_the_same_rules(book: Logbook) -> None:
+    sheet = TypedSheet(book.session("last"), 1, "learner-centred", None, "Ilja Moor")
+    given = [
+        sheet.given("Altitude = practise : gone in the turn", own=False),
+        sheet.given("bank=perform", own=True),
+    ]
+    assert sheet.keep(book, given) == 2
+    assert {(one.given_as, one.level) for one in book.session("last").grades} == {
+        ("instructor", "practise"),
+        ("pilot", "perform"),
+    }
+    with pytest.raises(UsageError, match="remark"):
+        sheet.keep(book, [sheet.given("bank=explain", own=False)])
+    for wrong in ("bank", "bank=", "bnak=perform", "bank=good"):
+        with pytest.raises(UsageError):
+            sheet.given(wrong, own=False)
+    with pytest.raises(UsageError, match="has 1 holds"):
+        TypedSheet(book.session("last"), 2, "learner-centred", None, "")
+    assert load_scale("learner-centred").required == "perform"

@@ -1,0 +1,276 @@
+"""Progress: the weakness planted in each pilot of the imaginary club is found, and the page says so."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from analyser.errors import UsageError
+from analyser.holds.holdfile import read_hold
+from analyser.holds.sectors import sectors_allowed
+from analyser.logbook.book import Logbook
+from analyser.logbook.items import ITEMS
+from analyser.logbook.marks import by_item, wind_share
+from analyser.logbook.practise import made_to_measure, plan_for
+from analyser.logbook.progress import Progress, progress_of
+from analyser.logbook.recency import recency
+from analyser.logbook.sessions import Session
+from analyser.pages.progress import progress_page, summary
+from analyser.pages.progress_files import file_stem, write_progress
+from analyser.rules.scales import load_scale
+from tests.club.build import SEED, fill
+from tests.club.build import sessions as club_sessions
+from tests.club.people import PILOTS
+from tests.logbook_documents import document
+
+SCALE = load_scale()
+DAY = date(2026, 3, 10)
+
+
+def _club(tmp: Path, seed: int) -> list[Session]:
+    with Logbook.open(tmp / f"club-{seed}.sqlite") as book:
+        fill(book, seed)
+        return book.sessions()
+
+
+@pytest.fixture(scope="module")
+def club(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Session]]:
+    yield _club(tmp_path_factory.mktemp("club"), SEED)
+
+
+def of(pilot: str, sessions: list[Session]) -> Progress:
+    return progress_of(pilot, sessions, scale=SCALE, on=DAY)
+
+
+def test_the_club_is_as_large_as_the_story_says(club: list[Session]) -> None:
+    assert len(club) >= 40 and len({one.pilot for one in club}) == 3
+    assert {one.instructor for one in club} == {"Ines Tarrow"}
+    days = [one.when for one in club]
+    assert timedelta(weeks=7) < max(days) - min(days) <= timedelta(weeks=8)
+
+
+@pytest.mark.parametrize("pilot", PILOTS, ids=lambda one: one.name)
+def test_the_planted_weakness_is_found_and_trained(pilot, club: list[Session]) -> None:  # type: ignore[no-untyped-def]
+    found = of(pilot.name, club)
+    assert found.weakest is not None and found.weakest.item.key == pilot.weakness
+    assert found.close == (), "the planted weakness stands clear of everything else"
+    assert found.exercise is not None and found.exercise.plan.item == pilot.weakness
+    page = progress_page(found)
+    title = found.weakest.item.title.lower()
+    assert f"Work on {title}" in page and found.exercise.plan.title in page
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(1, 9))
+def test_the_weakness_is_found_whatever_the_dice(seed: int, tmp_path: Path) -> None:
+    """Eight other clubs of the same people: the finding does not hang on one seed."""
+    sessions = _club(tmp_path, seed)
+    for pilot in PILOTS:
+        found = of(pilot.name, sessions)
+        assert found.weakest is not None and found.weakest.item.key == pilot.weakness, pilot.name
+
+
+def test_what_is_learnt_is_seen_and_growing_wind_is_not_held_against_anybody(club: list[Session]) -> None:
+    trends = {one.item.key: one.trend for one in of("Alma Brook", club).items}
+    assert trends["track"] is not None and trends["track"].verdict == "better"
+    windy = of("Bruno Falk", club)
+    fallen = 0
+    for one in windy.items:
+        assert one.trend is None or one.trend.verdict != "worse", one.item.key
+        weeks = [(mark.when - one.marks[0].when).days / 7.0 for mark in one.marks]
+        fallen += np.polyfit(weeks, [mark.points for mark in one.marks], 1)[0] < -0.3
+    assert fallen >= 2, "the story's growing wind must cost raw points, or this test shows nothing"
+
+
+def test_points_are_raised_in_more_wind_and_lowered_in_less(club: list[Session]) -> None:
+    for one in of("Bruno Falk", club).items:
+        for mark, allowed in zip(one.marks, one.allowed, strict=True):
+            if one.cost.per_share and mark.wind_share is not None and 0 < allowed < 100:
+                more = mark.wind_share - of("Bruno Falk", club).reference_share
+                assert np.sign(allowed - mark.points) == np.sign(round(more, 9))
+        break
+
+
+def test_wind_difficulty_is_the_share_of_the_airspeed() -> None:
+    hold = document()["holds"][0]
+    assert wind_share([hold]) == pytest.approx(hold["wind"]["speed_kt"] / hold["tas_kt"])
+    hold["wind"]["speed_kt"] = None
+    assert wind_share([hold]) is None
+
+
+def test_items_that_were_not_judged_are_left_out_not_nought(tmp_path: Path) -> None:
+    made = document()
+    for circuit in made["holds"][0]["circuits"]:
+        circuit["scores"]["speed"] |= {"points": None, "value": None, "verdict": "not judged"}
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(made, pilot="Ada Vane")
+        assert "speed" not in by_item(book.sessions())
+
+
+def test_streaks_are_counted_by_circuit(tmp_path: Path) -> None:
+    verdicts = [["within", "outside", "within"], ["within", "within"], ["within", "outside"]]
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        for day, row in enumerate(verdicts):
+            made = document(day)
+            circuits = made["holds"][0]["circuits"]
+            made["holds"][0]["circuits"] = [circuits[0] | {"scores": _bank(said)} for said in row]
+            book.record(made, pilot="Ada Vane", flown=datetime(2026, 1, 1 + day, tzinfo=UTC))
+        (streak,) = [one for one in of("Ada Vane", book.sessions()).streaks if one.item.key == "bank"]
+    assert (streak.circuits, streak.first.day, streak.last.day, streak.running) == (4, 1, 3, False)
+
+
+def _bank(said: str) -> dict[str, object]:
+    return {"bank": {"points": 80.0, "value": 17.0, "target": 17.0, "tolerance": 5.0, "verdict": said}}
+
+
+@pytest.mark.parametrize("item", [one.key for one in ITEMS])
+@pytest.mark.parametrize("turns", ["right", "left"])
+def test_every_item_has_an_exercise_that_can_be_flown(item: str, turns: str, tmp_path: Path) -> None:
+    flown = document()["holds"][0] | {"turns": turns, "name": 'Nasty "quote" \\ \x07 name'}
+    plan = plan_for(item)
+    assert plan is not None
+    for hard in (False, True):
+        exercise = made_to_measure(plan, flown, hard=hard)
+        assert exercise is not None and exercise.briefing is not None
+        # The hold file is read back by the reader of hold files, and the heading lies in the sector asked for.
+        path = tmp_path / "exercise.toml"
+        path.write_text(exercise.hold_file(), encoding="utf-8")
+        back = read_hold(path, datetime(2026, 3, 1, tzinfo=UTC))
+        assert back.name == flown["name"] and back.turns == turns
+        assert back.inbound_course_true_deg == pytest.approx(exercise.hold.inbound_course_true_deg, abs=0.05)
+        assert back.reported_wind == (exercise.wind_from_true_deg or 360.0, exercise.wind_speed_kt)
+        heading = exercise.arrival_heading_true_deg
+        assert sectors_allowed(heading, back.inbound_course_true_deg, turns) == (plan.entry,)  # type: ignore[arg-type]
+        # From the holding side means from the right in a right-hand hold.
+        off = (exercise.wind_from_true_deg - back.inbound_course_true_deg + 180.0) % 360.0 - 180.0
+        assert off * (1 if turns == "right" else -1) == pytest.approx(plan.wind_off_course_deg, abs=2.6)
+
+
+def test_an_exercise_needs_a_hold_that_is_known() -> None:
+    plan = plan_for("timing")
+    assert plan is not None
+    for missing in ("fix", "inbound_course_true", "turns", "tas_kt"):
+        assert made_to_measure(plan, document()["holds"][0] | {missing: None}, hard=True) is None
+    assert plan_for("juggling") is None
+
+
+def flown_on(days: list[date | None], tmp_path: Path) -> list[Session]:
+    with Logbook.open(tmp_path / "recency.sqlite") as book:
+        for mark, day in enumerate(days):
+            made = document(mark)
+            made["log"]["start_utc"] = None if day is None else f"{day}T12:00:00Z"
+            book.record(made, pilot="Ada Vane")
+        return book.sessions()
+
+
+def test_recency_counts_the_six_calendar_months_before_the_month(tmp_path: Path) -> None:
+    """14 CFR 61.57(c)(1): within the six calendar months preceding the month of the flight."""
+    days = [date(2025, 8, 31), date(2025, 9, 1), date(2026, 2, 28), date(2026, 3, 1), None]
+    found = recency(flown_on(days, tmp_path), date(2026, 3, 10))
+    assert (found.first_day, found.last_day) == (date(2025, 9, 1), date(2026, 2, 28))
+    assert found.counted == 2 and found.undated == 1 and found.met
+    # A hold of 1 March 2026 lies within the six months before any month up to September.
+    assert found.latest == date(2026, 3, 1) and found.through == date(2026, 9, 30)
+
+
+@pytest.mark.parametrize(
+    ("flown", "through"), [((2026, 8, 15), (2027, 2, 28)), ((2027, 8, 1), (2028, 2, 29))]
+)
+def test_recency_ends_with_a_month(
+    flown: tuple[int, int, int], through: tuple[int, int, int], tmp_path: Path
+) -> None:
+    found = recency(flown_on([date(*flown)], tmp_path), date(*flown))
+    assert found.through == date(*through) and not found.met
+
+
+def test_a_broken_off_circuit_is_no_hold_for_recency(tmp_path: Path) -> None:
+    made = document()
+    for circuit in made["holds"][0]["circuits"]:
+        circuit["complete"] = False
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(made, pilot="Ada Vane")
+        assert recency(book.sessions(), date(2026, 4, 1)).latest is None
+
+
+def test_the_page_is_whole_in_itself_and_careful(club: list[Session]) -> None:
+    page = progress_page(of("Bruno Falk", club))
+    assert "<script" not in page and not re.search(r"(src|href)=\"(?!#|data:)", page)
+    for caution in (
+        "training aid",
+        "not for navigation",
+        "obstacle clearance",
+        "AIP",
+        "qualified instructor",
+    ):
+        assert caution in page
+    assert "Logging is the pilot" in page and "61.57" in page
+    assert "wind allowed for" in page and "give or take" in page
+    assert page == progress_page(of("Bruno Falk", club)), "the same logbook gives the same bytes"
+
+
+def test_one_session_is_enough_for_a_page_and_for_no_trend(tmp_path: Path) -> None:
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(document(), pilot="Ada Vane")
+        found = of("Ada Vane", book.sessions())
+    assert all(one.trend is None for one in found.items)
+    assert "Too few sessions for a trend yet." in progress_page(found)
+
+
+def test_a_logbook_without_holds_says_so(tmp_path: Path) -> None:
+    made = document()
+    made["holds"] = []
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(made, pilot="Ada Vane")
+        found = of("Ada Vane", book.sessions())
+    assert summary(found) == ["No session with a judged hold is in the logbook yet."]
+    assert "No session with a judged hold" in progress_page(found)
+
+
+def test_text_from_logs_and_people_is_only_text(tmp_path: Path) -> None:
+    evil = "<script>alert(1)</script>"
+    made = document(name=f"{evil}.gpx")
+    made["holds"][0]["name"] = evil
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(
+            made, pilot=evil, instructor=evil, device=evil, trace=[[[0.0, 0.0, 0.0], [900.0, 1.0, 1.0]]]
+        )
+        sessions = book.sessions()
+    written = write_progress(evil, sessions, tmp_path, scale=SCALE, on=DAY)
+    assert "<script" not in written.page.read_text(encoding="utf-8")
+    assert written.page.parent == tmp_path and written.hold is not None
+    assert tomllib.loads(written.hold.read_text(encoding="utf-8"))["name"] == evil
+
+
+def test_files_of_two_pilots_never_collide() -> None:
+    names = [
+        "Ada Vane",
+        "Ada_Vane",
+        "Ada/Vane",
+        "../Ada Vane",
+        "ADA VANE",
+        "Ädä",
+        "a" * 120,
+        "a" * 119 + "b",
+        "..",
+        "李小龍",
+    ]
+    stems = [file_stem(name) for name in names]
+    assert len(set(stems)) == len(names)
+    for stem in stems:
+        assert re.fullmatch(r"[\w-]+", stem) and len(stem) < 80
+
+
+def test_a_pilot_nobody_knows_is_said_with_those_who_are(club: list[Session], tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="Alma Brook, Bruno Falk, Carla Ness"):
+        write_progress("Zed", club, tmp_path, scale=SCALE, on=DAY)
+
+
+def test_the_club_is_the_same_every_time() -> None:
+    one, other = ([made.document for made in club_sessions()] for _ in range(2))
+    assert one == other
