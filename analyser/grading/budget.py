@@ -24,7 +24,6 @@ from dataclasses import dataclass, fields, replace
 from itertools import product
 
 from analyser.circuits.flown import Turn
-from analyser.earth.turning import turn_radius_nm, turn_rate_dps
 from analyser.grading.axes import Axes
 from analyser.grading.decisions import DECISIONS, Air, Clock, Decisions, FlownDecisions
 from analyser.grading.lap import Lap
@@ -34,8 +33,9 @@ from analyser.grading.replay import Instants, Replay
 FOUND = ("unsteadiness", "airspeed", "wind_change", "measurement")
 CAUSES = (*DECISIONS, *FOUND, "inbound_leg")
 
-#: A hold's turn is never shorter than this.
+#: A hold's turn is never shorter than this, nor slower.
 _LEAST_TURN_DEG = 30.0
+_LEAST_RATE_DPS = 0.3
 #: A course is met again at this angle, as is taught [C]; what that costs in time belongs to whoever caused it.
 INTERCEPT_DEG = 30.0
 
@@ -153,15 +153,23 @@ def _instants(lap: Lap) -> Instants | str:
     first, second = circuit.outbound_turn, circuit.inbound_turn
     if first is None or second is None or circuit.outbound_leg is None:
         return "the circuit has no outbound leg between two turns"
-    if min(turn.heading_change_deg * lap.flown.hold.side for turn in (first, second)) <= 0.0:
-        return "a turn went the other way than the hold's"
-    if min(first.duration_s, second.duration_s, second.start_s - first.end_s) < 1.0:
-        return "a turn or the outbound leg is too short"
+    if second.start_s - first.end_s < 1.0:
+        return "there was no outbound leg between the turns"
     if lap.in_hole(circuit.start_s, second.end_s):
         return "the log has a hole between the fix and the roll-out"
-    if max(first.bank_mean_sd_deg, second.bank_mean_sd_deg) > lap.scoring.bank.tolerance_deg:
+    fault = _turn_fault(lap, first) or _turn_fault(lap, second)
+    return fault or Instants(circuit.start_s, first.start_s, first.end_s, second.start_s, second.end_s)
+
+
+def _turn_fault(lap: Lap, turn: Turn) -> str:
+    """Say why a turn cannot be reckoned with; empty where it can."""
+    if turn.heading_change_deg * lap.flown.hold.side <= 0.0:
+        return "a turn went the other way than the hold's"
+    if not turn.bank_mean_sd_deg <= lap.scoring.bank.tolerance_deg:
         return "the turns are too coarsely recorded to say what cost what"
-    return Instants(circuit.start_s, first.start_s, first.end_s, second.start_s, second.end_s)
+    if abs(turn.rate_mean_dps) < _LEAST_RATE_DPS:
+        return "one of the turns is too wide to be a hold's"
+    return ""
 
 
 def _air(lap: Lap, axes: Axes) -> Air:
@@ -187,24 +195,13 @@ def _as_flown(lap: Lap, axes: Axes, at: Instants) -> FlownDecisions:
         axes.at(at.fix_s),
         axes.heading(motion.at("heading_deg", at.turn_s), 0.0),
         at.turn_s - at.fix_s,
-        _rate_dps(circuit.outbound_turn),
+        abs(circuit.outbound_turn.rate_mean_dps),
         axes.heading(circuit.outbound_leg.heading_deg, 180.0),
         times[air.clock],
-        _rate_dps(circuit.inbound_turn),
+        abs(circuit.inbound_turn.rate_mean_dps),
         axes.heading(motion.at("heading_deg", at.rollout_s), 360.0),
     )
     return FlownDecisions(taken, air)
-
-
-def _rate_dps(turn: Turn) -> float:
-    """Return the steady rate that turns as far in the same time, with the same time for rolling in and out.
-
-    It is surer than the mean bank, because a turn's two instants are known better than its bank, and it
-    leaves to unsteadiness only what an uneven turn or a slow roll does to the path.
-    """
-    rolls_s = turn.established_start_s - turn.start_s + turn.end_s - turn.established_end_s
-    roll_s = 0.5 * min(max(rolls_s, 0.0), 0.5 * turn.duration_s)
-    return abs(turn.heading_change_deg) / (turn.duration_s - roll_s)
 
 
 def _as_right(lap: Lap, axes: Axes) -> FlownDecisions:
@@ -293,8 +290,8 @@ def _spreads(lap: Lap, taken: FlownDecisions) -> dict[str, float]:
     spreads = {cause: _moved_by(taken, cause, sd) for cause, sd in sds.items()}
     hours = (second.end_s - circuit.start_s) / 3600.0
     return spreads | {
-        # An unsteady turn is told from a steady one by its bank.
-        "unsteadiness": _bank_sd_nm(lap, first, taken) + _bank_sd_nm(lap, second, taken),
+        # What the mean bank does not explain is only as sure as the mean bank.
+        "unsteadiness": math.hypot(spreads["outbound_turn_bank"], spreads["inbound_turn_bank"]),
         "airspeed": circuit.tas_sd_kt * hours,
         "wind_change": circuit.wind_sd_kt * hours,
         "measurement": 0.0,
@@ -311,18 +308,9 @@ def _moved_by(taken: FlownDecisions, cause: str, sd: complex) -> float:
 
 
 def _rate_sd_dps(turn: Turn, rate_dps: float) -> float:
-    return rate_dps * math.hypot(turn.start_sd_s, turn.end_sd_s) / turn.duration_s
-
-
-def _bank_sd_nm(lap: Lap, turn: Turn, taken: FlownDecisions) -> float:
-    """Return by how much a turn's diameter is uncertain because its bank is."""
-    bank, tas = abs(turn.bank_mean_deg), lap.circuit.tas_kt
-    if not 0.0 < turn.bank_mean_sd_deg < 0.5 * bank:
-        return 0.0 if turn.bank_mean_sd_deg == 0.0 else math.inf
-    rate = turn_rate_dps(bank, tas)
-    steeper = turn_rate_dps(bank + turn.bank_mean_sd_deg, tas)
-    # An error of the mean bank does not move the path; a tenth of it may stand for uneven bank [C].
-    return 0.2 * (turn_radius_nm(rate, tas) - turn_radius_nm(steeper, tas))
+    """Return the sigma of the turn rate: that of the mean bank, carried over."""
+    bank = max(abs(turn.bank_mean_deg), 1.0)
+    return rate_dps * math.radians(turn.bank_mean_sd_deg) / math.sin(math.radians(2.0 * bank)) * 2.0
 
 
 def _detour_s(share_cross: float, rollout_cross: float, ground_speed_kt: float) -> float:
