@@ -1,0 +1,184 @@
+"""Comparing a class: what was planted is in the table, and the CSV opens cleanly in a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from analyser.errors import UsageError
+from analyser.logbook.book import Logbook
+from analyser.logbook.classes import compare
+from analyser.logbook.sessions import Session
+from analyser.logbook.sheet import Given
+from analyser.logbook.spreadsheet import COLUMNS, cell, write_table
+from analyser.pages.compare import MOST_PICTURES, compare_page
+from analyser.pages.compare_files import write_comparison
+from analyser.rules.scales import load_scale
+from tests.club.build import fill
+from tests.club.people import INSTRUCTOR, PILOTS
+from tests.logbook_documents import document
+
+SCALE = load_scale()
+
+
+@pytest.fixture(scope="module")
+def club(tmp_path_factory: pytest.TempPathFactory) -> list[Session]:
+    with Logbook.open(tmp_path_factory.mktemp("club") / "club.sqlite") as book:
+        fill(book)
+        return book.sessions()
+
+
+def test_each_pilots_weakness_is_the_lowest_in_its_row(club: list[Session]) -> None:
+    found = compare(club)
+    for pilot in PILOTS:
+        row = {other.name: found.table[pilot.weakness, other.name].allowed for other in PILOTS}
+        assert min(row, key=lambda name: row[name]) == pilot.name
+        one = found.table[pilot.weakness, pilot.name]
+        assert one.low <= one.points <= one.high and one.sessions == pilot.sessions
+
+
+def test_the_same_exercise_is_found_although_fixes_and_courses_are_inferred(tmp_path: Path) -> None:
+    moves = [(0.0, 0.0, 0.0), (0.004, -0.005, 3.0), (-0.004, 0.006, -2.5), (0.3, 0.0, 0.0), (0.0, 0.0, 12.0)]
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        for mark, (lat, lon, course) in enumerate(moves):
+            made = document(mark)
+            hold = made["holds"][0]
+            hold["fix"] = {"lat": hold["fix"]["lat"] + lat, "lon": 179.999 + lon, "sd_nm": 0.1}
+            hold["fix"]["lon"] = (hold["fix"]["lon"] + 180.0) % 360.0 - 180.0
+            hold["inbound_course_true"] = (359.0 + course) % 360.0
+            book.record(made, pilot=f"Pilot {mark}")
+        ((_, flown),) = compare(book.sessions()).exercises
+    assert {one.session.pilot for one in flown} == {"Pilot 0", "Pilot 1", "Pilot 2"}
+
+
+def test_exercises_are_sorted_by_points_and_share_one_scale(club: list[Session]) -> None:
+    found = compare(club)
+    assert len(found.exercises) == 2
+    for _, flown in found.exercises:
+        points = [one.points for one in flown]
+        assert points == sorted(points, reverse=True)
+        assert len({one.session.pilot for one in flown}) == 3
+    page = compare_page(found, asked_points=70.0)
+    assert page.count('class="fig fig-thumb"') == 45
+    assert len(set(re.findall(r'class="fig fig-thumb"[^>]*viewBox="([^"]*)"', page))) == 1
+
+
+def graded(tmp_path: Path, steps: dict[str, list[int]]) -> list[Session]:
+    """Grades that lie so many steps off the proposal, by instructor."""
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        mark = 0
+        for instructor, row in steps.items():
+            for step in row:
+                made = document(mark)
+                made["holds"][0]["points"] = 75.0
+                book.record(made, pilot="Ada Vane", instructor=instructor)
+                level = str(3 + step)
+                own = Given(1, "overall", "pilot", "", SCALE.key, "3", 3, None, None, "")
+                other = Given(1, "overall", "instructor", "", SCALE.key, level, 3 + step, None, None, "")
+                book.grade(made["log"]["sha256"], [own, other], propose=SCALE.propose_place)
+                mark += 1
+        return book.sessions()
+
+
+def test_how_an_instructor_leans_is_told_with_its_uncertainty(tmp_path: Path) -> None:
+    kind, strict, odd = [1, 1, 0, 1, 1, 1, 0, 1], [-1, -1, 0, -1, -1, -1], [1, -1, 1, -1]
+    sessions = graded(tmp_path, {"Kind Moor": kind, "Strict Ost": strict, "Odd Reed": odd, "One Day": [1]})
+    found = {one.instructor: one for one in compare(sessions).leanings if one.item == "all"}
+    assert found["Kind Moor"].mean == pytest.approx(0.75) and found["Kind Moor"].low > 0  # type: ignore[operator]
+    assert found["Strict Ost"].high < 0  # type: ignore[operator]
+    assert found["Odd Reed"].mean == 0.0 and found["Odd Reed"].apart == 1.0
+    assert found["One Day"].low is None and found["One Day"].grades == 1
+    assert found["Kind Moor"].against_pilot == pytest.approx(0.75)
+    page = compare_page(compare(sessions), asked_points=70.0)
+    assert "kinder than the points" in page and "stricter than the points" in page
+    assert "no lean can be told" in page
+
+
+def test_the_storys_instructor_is_kinder_to_one_pilot(club: list[Session]) -> None:
+    only = [one for one in club if one.pilot == PILOTS[0].name]
+    (whole,) = [one for one in compare(only).leanings if one.item == "all"]
+    assert whole.instructor == INSTRUCTOR and whole.low is not None and whole.low > 0
+
+
+DANGEROUS = ["=1+1", "+1", "-1", "@x", "\t=1", "\r=1", "\n=1", " =1", "=cmd|' /C calc'!A0"]
+
+
+@pytest.mark.parametrize("text", DANGEROUS)
+def test_a_cell_that_could_run_is_kept_as_text(text: str) -> None:
+    assert str(cell(text)) == "'" + text
+
+
+def test_numbers_stay_numbers_and_plain_text_stays_as_it_is() -> None:
+    assert [cell(-4.25), cell(0), cell(None), cell("3"), cell("O'Neil, A")] == [
+        -4.25,
+        0,
+        "",
+        "3",
+        "O'Neil, A",
+    ]
+
+
+def test_the_csv_opens_cleanly(tmp_path: Path) -> None:
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        made = document(name="=evil.gpx")
+        made["holds"][0]["name"] = 'a "b", c\nd'
+        made["holds"][0]["circuits"][0]["scores"]["speed"] |= {"points": None, "value": -4.5}
+        mark = book.record(made, pilot="@Zoë 李", instructor="-minus", device="+1").session
+        one = Given(1, "bank", "instructor", "", SCALE.key, "2", 2, "3", 3, "=SUM(A1)")
+        book.grade(mark, [one], propose=SCALE.propose_place)
+        path = tmp_path / "class.csv"
+        write_comparison(book.sessions(), tmp_path, asked_points=70.0, since=None, until=None, table=path)
+    raw = path.read_bytes()
+    assert raw.startswith(b"\xef\xbb\xbf") and b"\r\n" in raw
+    rows = list(csv.DictReader(io.StringIO(raw.decode("utf-8-sig"), newline="")))
+    holds = made["holds"][0]
+    assert len(rows) == 1 + sum(len(one["scores"]) for one in holds["circuits"])
+    assert list(rows[0]) == list(COLUMNS)
+    assert (
+        rows[0]["pilot"] == "'@Zoë 李"
+        and rows[0]["instructor"] == "'-minus"
+        and rows[0]["log"] == "'=evil.gpx"
+    )
+    assert rows[0]["hold_name"] == holds["name"]
+    for row in rows:
+        assert datetime.fromisoformat(row["flown_utc"]).tzinfo is not None
+        assert not any(str(text).startswith(("=", "+", "@")) for text in row.values())
+    bank = next(row for row in rows if row["item"] == "bank")
+    assert (bank["instructor_grade"], bank["remark"]) == ("2", "'=SUM(A1)")
+    table = pd.read_csv(path)
+    assert table["value"].dtype.kind == "f" and table["points"].dtype.kind == "f"
+    assert table.loc[(table["item"] == "speed") & (table["circuit"] == 1), "value"].item() == -4.5
+
+
+def test_every_measure_of_the_class_is_in_the_csv(club: list[Session]) -> None:
+    text = io.StringIO()
+    count = write_table(club, text)
+    expected = sum(1 + len(c) * 6 for c in ([*one.holds[0]["circuits"]] for one in club))
+    assert count == expected == len(list(csv.reader(io.StringIO(text.getvalue())))) - 1
+
+
+def test_a_large_class_keeps_the_page_readable(club: list[Session]) -> None:
+    many = [one for one in club for _ in range(4)]
+    page = compare_page(compare(many), asked_points=70.0, since=date(2026, 1, 1))
+    assert page.count('class="fig fig-thumb"') <= 2 * MOST_PICTURES
+    assert "are left out" in page and "2026-01-01" in page
+
+
+def test_a_session_without_a_path_says_so(tmp_path: Path) -> None:
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(document(1), pilot="Ada Vane")
+        book.record(document(2), pilot="Bo <b>Lund", flown=datetime(2026, 1, 1, tzinfo=UTC))
+        page = compare_page(compare(book.sessions()), asked_points=70.0)
+    assert page.count("no path kept") == 2 and "<b>Lund" not in page and "<script" not in page
+    assert "No instructor's grade" in page.replace("&#39;", "'")
+
+
+def test_nothing_to_compare_is_said(tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="no such session"):
+        write_comparison([], tmp_path, asked_points=70.0, since=None, until=None, table=None)

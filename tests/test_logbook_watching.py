@@ -1,0 +1,93 @@
+"""Watching a folder: a log is handed on when its writing has stopped, once, and again if it grows."""
+
+from __future__ import annotations
+
+import os
+import time
+from pathlib import Path
+
+import pytest
+
+from analyser.watching import Watcher, watch
+
+ENDINGS = frozenset({".gpx", ".csv"})
+
+
+@pytest.fixture
+def watcher(tmp_path: Path) -> Watcher:
+    return Watcher(tmp_path, ENDINGS, settle_s=3.0, leave_out=(tmp_path / "reports",))
+
+
+def write(path: Path, text: str) -> Path:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_log_is_handed_on_when_its_writing_has_stopped(watcher: Watcher, tmp_path: Path) -> None:
+    log = write(tmp_path / "a.gpx", "1")
+    assert watcher.ready(0.0) == []
+    for second in range(1, 10):
+        with log.open("a", encoding="utf-8") as stream:
+            stream.write("more")
+        assert watcher.ready(float(second)) == [], "still being written"
+    assert watcher.ready(11.9) == []
+    assert watcher.ready(12.0) == [log]
+    assert watcher.ready(100.0) == [], "once is enough"
+
+
+def test_a_log_that_grows_later_comes_again(watcher: Watcher, tmp_path: Path) -> None:
+    log = write(tmp_path / "a.gpx", "1")
+    watcher.ready(0.0)
+    assert watcher.ready(3.0) == [log]
+    write(log, "12")
+    assert watcher.ready(4.0) == []
+    assert watcher.ready(7.0) == [log]
+
+
+def test_a_change_of_the_same_length_counts_as_one(watcher: Watcher, tmp_path: Path) -> None:
+    log = write(tmp_path / "a.gpx", "1")
+    watcher.ready(0.0)
+    os.utime(log, ns=(1, 2))
+    assert watcher.ready(3.0) == []
+    assert watcher.ready(6.0) == [log]
+
+
+def test_what_was_there_before_is_left_in_peace(watcher: Watcher, tmp_path: Path) -> None:
+    write(tmp_path / "old.gpx", "1")
+    assert watcher.take_as_done() == 1
+    new = write(tmp_path / "deeper" / "new.CSV", "1")
+    watcher.ready(0.0)
+    assert watcher.ready(5.0) == [new]
+
+
+def test_reports_hidden_empty_and_foreign_files_are_not_logs(watcher: Watcher, tmp_path: Path) -> None:
+    for name in ("reports/a.csv", ".hidden.gpx", ".folder/a.gpx", "a.txt.part", "notes.pdf"):
+        write(tmp_path / name, "1")
+    write(tmp_path / "empty.gpx", "")
+    watcher.ready(0.0)
+    assert watcher.ready(10.0) == []
+
+
+def test_a_log_that_vanishes_and_comes_back_starts_anew(watcher: Watcher, tmp_path: Path) -> None:
+    log = write(tmp_path / "a.gpx", "1")
+    watcher.ready(0.0)
+    log.unlink()
+    assert watcher.ready(3.0) == []
+    write(log, "1")
+    assert watcher.ready(4.0) == []
+    assert watcher.ready(7.0) == [log]
+
+
+def test_several_logs_come_by_name(watcher: Watcher, tmp_path: Path) -> None:
+    made = [write(tmp_path / name, "1") for name in ("c.gpx", "a.gpx", "b.csv")]
+    watcher.ready(0.0)
+    assert watcher.ready(3.0) == sorted(made)
+
+
+def test_watching_looks_again_and_again(tmp_path: Path) -> None:
+    log = write(tmp_path / "a.gpx", "1")
+    handed: list[Path] = []
+    began = time.monotonic()
+    watch(Watcher(tmp_path, ENDINGS, settle_s=0.1), handed.append, rounds=8)
+    assert handed == [log] and time.monotonic() - began < 10.0
