@@ -223,6 +223,14 @@ def test_strong_quartering_wind_gives_the_shortest_outward_circuit():
     assert points[3] == pytest.approx((0, 0), abs=1e-4)
 
 
+def test_a_turn_too_small_to_reach_its_rate_still_closes():
+    # Nearly as much wind as airspeed, from abeam: the outbound turn is some 10°, less than its rolling covers.
+    found = circuit(248.7, 94, 247.9, roll_s=8, rate=2.05)
+    assert found.first_turn_deg < 8 * 2.05
+    path = found.path()
+    assert (path.along_nm[-1], path.cross_nm[-1]) == pytest.approx((0, 0), abs=1e-6)
+
+
 @pytest.mark.parametrize(("from_deg", "wind_kt"), [(0, 120), (90, 125), (40, 150)])
 def test_wind_too_strong_for_the_course_gives_nothing(from_deg, wind_kt):
     found = circuit(120, from_deg, wind_kt)

@@ -49,7 +49,7 @@ class Air:
 
     @property
     def turning_s(self) -> float:
-        """Both turns together."""
+        """Both turns together, where both reach the full rate."""
         return 360.0 / self.rate_dps + 2.0 * self.roll_s
 
     def correction_deg(self, track_deg: float) -> float:
@@ -134,7 +134,9 @@ class _Closing:
         # The second turn's middle heading is opposite to the first's, so only the difference remains.
         rest = air.tas_kt / 3600.0 * (chord_1 - chord_2)
         middle = np.radians(self.correction_deg + air.side * first / 2.0)
-        drift_h = air.turning_s / 3600.0
+        # A turn too small to reach the full rate rolls for less than the rolling time.
+        rolling_s = sum(np.minimum(air.roll_s, angle / air.rate_dps) for angle in (first, 360.0 - first))
+        drift_h = (360.0 / air.rate_dps + rolling_s) / 3600.0
         along = self.distance_nm + air.along_kt * drift_h + rest * np.cos(middle)
         return -along, -(air.cross_kt * drift_h + rest * np.sin(middle))
 
