@@ -1,7 +1,7 @@
 """Invented flights for the page's tests: a point mass on a flat map, debriefed by the program itself.
 
-The pilot is clumsy on purpose: heading corrections too small at first and better later, a shallow first inbound turn, an
-altitude that wanders off in the second circuit. Nobody flew this.
+The pilot is clumsy on purpose: heading corrections too small at first and better later, a shallow first
+inbound turn, an altitude that wanders off in the second circuit. Nobody flew this.
 """
 
 from __future__ import annotations
@@ -27,7 +27,9 @@ TAS = 108.0
 #: Where the holds of one flight lie, nautical miles east and north of the first.
 PLACES = ((0.0, 0.0), (-14.0, 6.0), (-30.0, 2.0))
 START = datetime(2026, 3, 14, 17, 5, tzinfo=UTC)
-HOLD = Hold(47.0, 8.0, INBOUND, "right", LegLimit(minutes=1.0), "Invented practice hold", 4000.0, variation_deg=3.2)
+HOLD = Hold(
+    47.0, 8.0, INBOUND, "right", LegLimit(minutes=1.0), "Invented practice hold", 4000.0, variation_deg=3.2
+)
 
 
 @dataclass
@@ -85,7 +87,10 @@ class Pilot:
             self.step(max(-15.0, min(15.0, error * 1.5)))
 
     def hold(self, place: tuple[float, float], side: int, circuits: int, offsets: tuple[float, ...]) -> None:
-        across = math.copysign(1.0, self.wind[0] * math.cos(math.radians(INBOUND)) - self.wind[1] * math.sin(math.radians(INBOUND)))
+        across = math.copysign(
+            1.0,
+            self.wind[0] * math.cos(math.radians(INBOUND)) - self.wind[1] * math.sin(math.radians(INBOUND)),
+        )
         for k in range(circuits):
             self.straight(2)
             self.turn(INBOUND - 180.0 + across * offsets[k], 16.5, side)
@@ -95,7 +100,9 @@ class Pilot:
 
 
 @lru_cache(maxsize=8)
-def track(name: str = "invented_evening.gpx", holds: int = 1, circuits: int = 3, turns: str = "right") -> Track:
+def track(
+    name: str = "invented_evening.gpx", holds: int = 1, circuits: int = 3, turns: str = "right"
+) -> Track:
     """Fly one to three holds one after the other and return the log, positions and heights only."""
     side = 1 if turns == "right" else -1
     pilot = Pilot(wind_components(325.0, 19.0), 4.2, 1.0, 258.0)

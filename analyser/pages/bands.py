@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from itertools import pairwise
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from analyser.circuits.flown import FlownHold, Turn
+from analyser.circuits.flown import FlownHold, Leg, Turn
 from analyser.pages.figures.strips import Band, Strip
 from analyser.pages.series import HoldSeries
 
+if TYPE_CHECKING:
+    from analyser.grading.levels import LevelPlan
 
-def hold_strips(flown: FlownHold, series: HoldSeries, circuits: list[Mapping[str, Any]]) -> list[Strip]:
+
+def hold_strips(
+    flown: FlownHold, series: HoldSeries, circuits: list[Mapping[str, Any]], levels: LevelPlan
+) -> list[Strip]:
     """Return the strips of a hold, those first that are judged.
 
     Parameters
@@ -23,6 +27,8 @@ def hold_strips(flown: FlownHold, series: HoldSeries, circuits: list[Mapping[str
     series : HoldSeries
     circuits : list of mapping
         Of the debrief document: their scores carry targets and tolerances.
+    levels : LevelPlan
+        Which altitude was to be held when.
 
     Returns
     -------
@@ -37,9 +43,9 @@ def hold_strips(flown: FlownHold, series: HoldSeries, circuits: list[Mapping[str
     speed = series.ias_kt if has_ias else series.tas_kt
     strips = [
         Strip("altitude", "Altitude", "ft", 0, time, series.altitude_ft, None,
-              _level_bands(circuits, "altitude"), metres=True),
+              _altitude_bands(flown, circuits, levels), metres=True),
         Strip("speed", "Indicated airspeed" if has_ias else "True airspeed", "kt", 0, time, speed,
-              sd["ias_sd_kt"] if has_ias else None, _level_bands(circuits, "speed")),
+              sd["ias_sd_kt"] if has_ias else None, _speed_bands(circuits)),
         Strip("bank", "Bank, right wing down is positive", "°", 0, time, series.bank_deg, sd["bank_sd_deg"],
               _bank_bands(flown, circuits)),
         Strip("cross", "Off the inbound course, right is positive", "NM", 2, time, series.cross_nm, None,
@@ -49,22 +55,45 @@ def hold_strips(flown: FlownHold, series: HoldSeries, circuits: list[Mapping[str
 
 
 def _score(circuit: Mapping[str, Any], item: str, about: str = "target") -> tuple[float, float] | None:
-    """Return what an item was judged about and by how much it may differ."""
-    score = (circuit.get("scores") or {}).get(item) or {}
+    """Return what an item was judged about and by how much it may differ; None where it was not judged."""
+    score = circuit["scores"].get(item) or {}
     middle, tolerance = score.get(about), score.get("tolerance")
-    return None if middle is None or tolerance is None else (float(middle), float(tolerance))
+    # A band over a quantity that is known too badly to be judged would mark faults that nobody can see.
+    if middle is None or tolerance is None or score["points"] is None:
+        return None
+    return float(middle), float(tolerance)
 
 
-def _level_bands(circuits: list[Mapping[str, Any]], item: str) -> list[Band]:
-    """Bands about a level to keep, which the score calls its reference."""
+def _speed_bands(circuits: list[Mapping[str, Any]]) -> list[Band]:
     bands = []
     for circuit in circuits:
-        found = _score(circuit, item, "reference")
+        found = _score(circuit, "speed", "reference")
         if found:
-            level, tolerance = found
+            speed, tolerance = found
             bands.append(
-                Band(circuit["start_s"], circuit["end_s"], level - tolerance, level + tolerance, level)
+                Band(circuit["start_s"], circuit["end_s"], speed - tolerance, speed + tolerance, speed)
             )
+    return bands
+
+
+def _altitude_bands(flown: FlownHold, circuits: list[Mapping[str, Any]], levels: LevelPlan) -> list[Band]:
+    """Bands about each level held; there is none while the aircraft was on its way to another."""
+    time, level = flown.motion.time_s, levels.reference_ft
+    bands = []
+    for circuit in circuits:
+        found = _score(circuit, "altitude")
+        if not found:
+            continue
+        inside = np.flatnonzero(
+            (time >= circuit["start_s"]) & (time <= circuit["end_s"]) & np.isfinite(level)
+        )
+        breaks = np.flatnonzero((np.diff(inside) > 1) | (np.abs(np.diff(level[inside])) > 1.0)) + 1
+        for run in np.split(inside, breaks):
+            if run.size > 1:
+                held, tolerance = float(level[run[0]]), found[1]
+                bands.append(
+                    Band(float(time[run[0]]), float(time[run[-1]]), held - tolerance, held + tolerance, held)
+                )
     return bands
 
 
@@ -87,20 +116,22 @@ def _turn_band(turn: Turn, target: float, tolerance: float) -> Band:
 
 
 def _track_bands(flown: FlownHold, series: HoldSeries, circuits: list[Mapping[str, Any]]) -> list[Band]:
-    """Bands for the inbound legs: degrees as seen from the fix make a wedge, cut here into short steps."""
-    scores = {circuit["number"]: _score(circuit, "track") for circuit in circuits}
-    units = {c["number"]: (c["scores"].get("track") or {}).get("unit", "°") for c in circuits}
+    """Bands for the inbound legs: in miles even, in degrees as seen from the fix narrowing towards it."""
+    scores = {circuit["number"]: circuit["scores"]["track"] for circuit in circuits}
     bands = []
     for circuit in flown.circuits:
-        found, leg = scores.get(circuit.number), circuit.inbound_leg
-        if not found or leg is None:
+        score, leg = scores[circuit.number], circuit.inbound_leg
+        tolerance = score["tolerance"]
+        if tolerance is None or score["points"] is None or leg is None:
             continue
-        edges = np.linspace(leg.start_s, leg.end_s, 13)
-        for start, end in pairwise(edges):
-            to_go = -float(np.interp((start + end) / 2, series.time_s, series.along_nm))
-            # On a distance leg the tolerance is in miles; on a radio aid it narrows towards the fix.
-            half = found[1] if units[circuit.number] == "NM" else to_go * math.tan(math.radians(found[1]))
-            if half < 0.02:
-                continue
-            bands.append(Band(float(start), float(end), -half, half, 0.0))
+        if score["unit"] == "NM":
+            bands.append(Band(leg.start_s, leg.end_s, -tolerance, tolerance, 0.0))
+        else:
+            bands.append(_wedge(leg, series, math.tan(math.radians(tolerance))))
     return bands
+
+
+def _wedge(leg: Leg, series: HoldSeries, slope: float) -> Band:
+    # Within the last stretch degrees mean nothing; the band ends where it is a fifth as wide as at its start.
+    far = max(-float(np.interp(leg.start_s, series.time_s, series.along_nm)), 0.05)
+    return Band(leg.start_s, leg.end_s - 0.2 * leg.duration_s, -far * slope, far * slope, 0.0, narrows_to=0.2)

@@ -141,8 +141,11 @@ def disagreement(document: Mapping[str, Any]) -> str | None:
     east, north, _ = plane.to_plane(np.array([found["fix"]["lat"]]), np.array([found["fix"]["lon"]]))
     off_nm = float(np.hypot(east, north)[0])
     turned = wrap180(found["inbound_course_true"] - document["inbound_course_true"])
-    words = f"fix {number(off_nm, 2)} NM away, course {number(abs(turned))}° further "
-    words += "right" if turned >= 0 else "left"
+    words = f"fix {number(off_nm, 2)} NM away, "
+    if round(abs(turned)) == 0:
+        words += "the same course"
+    else:
+        words += f"course {number(abs(turned))}° further {'right' if turned > 0 else 'left'}"
     if found["turns"] != document["turns"]:
         words += f", turns to the {found['turns']}"
     return words

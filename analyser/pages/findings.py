@@ -115,7 +115,7 @@ def strip(strip: Strip) -> str:
     low, high = (number(float(edge), strip.decimals) for edge in (known.min(), known.max()))
     text = f"{low} to {high} {strip.unit}".replace(" °", "°")
     if not strip.bands:
-        return f"{text}; no tolerance to judge by."
+        return f"{text}; not judged."
     spots = outside(strip)
     if not spots:
         return f"{text}; inside the band wherever it applies."

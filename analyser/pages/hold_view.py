@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from analyser.circuits.flown import FlownHold
 from analyser.earth.variation import magnetic_variation
 from analyser.pages import pictures
 from analyser.pages.beside_rows import disagreement, lesson_rows, thumb_rows
@@ -22,9 +21,13 @@ from analyser.pages.replay import replay
 from analyser.pages.series import hold_series
 from analyser.pages.verdict import circuit_advice, first_thing, verdict_sentences
 
+if TYPE_CHECKING:
+    from analyser.debrief import HoldDebrief
+    from analyser.grading.levels import LevelPlan
+
 
 def hold_view(
-    flown: FlownHold,
+    hold: HoldDebrief,
     document: Mapping[str, Any],
     number: int,
     *,
@@ -36,7 +39,7 @@ def hold_view(
 
     Parameters
     ----------
-    flown : FlownHold
+    hold : HoldDebrief
     document : mapping
         The hold's part of the debrief document.
     number : int
@@ -51,11 +54,16 @@ def hold_view(
     dict
         For the template ``hold.html``.
     """
-    exact = exact_circuits(flown, document["rules"])
+    flown = hold.flown
     subject = pictures.Subject(
-        flown, document, hold_series(flown), spans(flown), exact, reflown_paths(document)
+        flown,
+        document,
+        hold_series(flown),
+        spans(flown),
+        exact_circuits(hold.judged),
+        reflown_paths(document),
     )
-    shown = _pictures(subject)
+    shown = _pictures(subject, hold.judged.levels)
     variation = document["variation"]
     circuits = [_circuit(circuit, variation) for circuit in document["circuits"]]
     return {
@@ -114,12 +122,13 @@ def variation_words(document: Mapping[str, Any], start: datetime | None) -> str:
     return model.said()
 
 
-def _pictures(subject: pictures.Subject) -> dict[str, Any]:
+def _pictures(subject: pictures.Subject, levels: LevelPlan) -> dict[str, Any]:
+    strips = pictures.strips_of(subject, levels)
     return {
         "plan": pictures.plan_picture(subject),
         "air": pictures.air_picture(subject),
-        "side": pictures.side_picture(subject),
-        "strips": pictures.strip_pictures(subject),
+        "side": pictures.side_picture(subject, strips),
+        "strips": pictures.strip_pictures(subject, strips),
         "multiples": pictures.multiple_pictures(subject),
         "sectors": pictures.sector_picture(subject),
         "wind": pictures.wind_picture(subject),

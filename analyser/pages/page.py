@@ -32,7 +32,7 @@ def render_page(debrief: Debrief, document: Mapping[str, Any]) -> str:
     rules, standard = document["rules"]["document"], document["standard"]["name"]
     start = debrief.track.start_utc
     holds = [
-        hold_view(hold.flown, part, number, rules=rules, standard=standard, start=start)
+        hold_view(hold, part, number, rules=rules, standard=standard, start=start)
         for number, (hold, part) in enumerate(found, 1)
     ]
     page = environment().get_template("debrief.html")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from markupsafe import Markup
@@ -19,7 +19,7 @@ from analyser.pages.figures.plan import Path, PlanParts, plan
 from analyser.pages.figures.sectors import Arrival, sectors
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.side import side
-from analyser.pages.figures.strips import ribbon, strip_sheet
+from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
 from analyser.pages.figures.waterfall import ROW, Share, waterfall
 from analyser.pages.figures.windcircle import WindCircle, wind_circle
@@ -27,6 +27,9 @@ from analyser.pages.ideal import ideal_entry_path, path_on_map
 from analyser.pages.phases import Span
 from analyser.pages.series import HoldSeries
 from analyser.pages.words import direction, number
+
+if TYPE_CHECKING:
+    from analyser.grading.levels import LevelPlan
 
 
 @dataclass(frozen=True)
@@ -120,24 +123,28 @@ def air_picture(subject: Subject) -> Picture:
     )
 
 
-def side_picture(subject: Subject) -> Picture | None:
+def side_picture(subject: Subject, strips: Sequence[Strip]) -> Picture | None:
     """Draw the side view; without heights there is none."""
     if np.isnan(subject.series.altitude_ft).all():
         return None
-    strips = hold_strips(subject.flown, subject.series, _circuits(subject))
     bands = next((strip.bands for strip in strips if strip.key == "altitude"), ())
     same = {(band.low, band.high) for band in bands}
     sheet = side(subject.series, subject.spans, same.pop() if len(same) == 1 else None)
     return picture(sheet, "Side view", findings.side(subject.series), "side")
 
 
-def strip_pictures(subject: Subject) -> list[tuple[str, Picture]]:
+def strips_of(subject: Subject, levels: LevelPlan) -> list[Strip]:
+    """Return the quantities that have a strip."""
+    return hold_strips(subject.flown, subject.series, _circuits(subject), levels)
+
+
+def strip_pictures(subject: Subject, strips: Sequence[Strip]) -> list[tuple[str, Picture]]:
     """Draw the ribbon of phases and every time strip."""
     window = subject.window_s
     drawn = [
         ("ribbon", picture(ribbon(subject.spans, window), "Phases", findings.ribbon(subject.spans), "ribbon"))
     ]
-    for strip in hold_strips(subject.flown, subject.series, _circuits(subject)):
+    for strip in strips:
         sheet = strip_sheet(strip, subject.spans, window)
         drawn.append((strip.key, picture(sheet, strip.title, findings.strip(strip), "strip", key=strip.key)))
     return drawn
@@ -174,7 +181,7 @@ def wind_picture(subject: Subject) -> Picture | None:
         return None
     motion = subject.flown.motion
     inside = motion.span(subject.flown.start_s, subject.flown.end_s)
-    stride = max(1, round((inside.stop - inside.start) / 500))
+    stride = max(1, round((inside.stop - inside.start) / 400))
     pick = slice(inside.start, inside.stop, stride)
     circle = WindCircle(
         motion.ground_east_kt[pick],
@@ -195,9 +202,9 @@ def waterfall_pictures(circuit: Mapping[str, Any]) -> list[Picture]:
     budget = circuit.get("error_budget") or []
     pictures = []
     for key, title, unit, decimals in (
-        ("cross_track_nm", "Across the course at roll-out", "NM", 2),
-        ("along_track_nm", "Along the course at roll-out", "NM", 2),
-        ("time_s", "Inbound time", "s", 0),
+        ("cross_track_nm", "Across the course at roll-out, right is positive", "NM", 2),
+        ("along_track_nm", "Along the course at roll-out, beyond is positive", "NM", 2),
+        ("time_s", "Inbound time, long is positive", "s", 0),
     ):
         shares = [
             Share(findings.cause_words(share["cause"]), float(share[key]))

@@ -53,4 +53,4 @@ def reflown_choices(document: Mapping[str, Any]) -> dict[int, list[ReflownChoice
 
 
 def _words(cause: str) -> str:
-    return "all of them right" if cause == "all" else f"{cause_words(cause)} right"
+    return "all of them" if cause == "all" else cause_words(cause)

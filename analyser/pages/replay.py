@@ -16,6 +16,8 @@ FloatArray = NDArray[np.float64]
 def replay(subject: Subject, pictures: dict[str, Picture]) -> dict[str, Any]:
     """Put together one hold's replay data.
 
+    Sums and turns of what is there already (the air-mass view, along and across the course) are left to the script.
+
     Parameters
     ----------
     subject : Subject
@@ -29,10 +31,8 @@ def replay(subject: Subject, pictures: dict[str, Picture]) -> dict[str, Any]:
     """
     series, flown = subject.series, subject.flown
     columns = {
-        "t": (series.time_s, 1), "e": (series.east_nm, 4), "n": (series.north_nm, 4),
-        "ae": (series.air_east_nm, 4), "an": (series.air_north_nm, 4),
-        "fe": (series.drift_east_nm, 4), "fn": (series.drift_north_nm, 4),
-        "along": (series.along_nm, 3), "cross": (series.cross_nm, 3), "alt": (series.altitude_ft, 0),
+        "t": (series.time_s, 1), "e": (series.east_nm, 3), "n": (series.north_nm, 3),
+        "fe": (series.drift_east_nm, 3), "fn": (series.drift_north_nm, 3), "alt": (series.altitude_ft, 0),
         "ias": (series.ias_kt, 1), "tas": (series.tas_kt, 1), "gs": (series.ground_speed_kt, 1),
         "hdg": (series.heading_deg, 1), "bank": (series.bank_deg, 1),
     }  # fmt: skip
@@ -50,6 +50,7 @@ def replay(subject: Subject, pictures: dict[str, Picture]) -> dict[str, Any]:
         ],
         "window": [round(edge, 1) for edge in subject.window_s],
         "start": round(flown.start_s, 1),
+        "course": round(flown.hold.inbound_course_true_deg, 3),
         "variation": subject.variation,
         "maps": {name: found.mapping for name, found in pictures.items()},
     }

@@ -23,7 +23,9 @@ def verdict_sentences(document: Mapping[str, Any]) -> Markup:
     Markup
         Its directions turn with the page's reference.
     """
-    return turnable(document["verdict"], document["variation"], _directions(document["advice"]))
+    # What is to be worked on first has a line of its own; said twice it would only be longer.
+    words = document["verdict"].replace(document["work_on_first"] or "\0", "").strip()
+    return turnable(words.replace("  ", " "), document["variation"], _directions(document["advice"]))
 
 
 def first_thing(document: Mapping[str, Any]) -> Markup | None:

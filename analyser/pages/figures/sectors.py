@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyser.earth.angles import wrap180
 from analyser.holds.sectors import sectors as hold_sectors
 from analyser.pages.figures import symbols
 from analyser.pages.figures.sheet import Sheet
@@ -60,7 +61,7 @@ def sectors(arrival: Arrival) -> Sheet:
         start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
         name, allowed = zone.entry, zone.entry in arrival.allowed
         _wedge(sheet, start, start + width, "band" if allowed else "paper", 1.0)
-        middle = math.radians(start + width / 2)
+        middle = math.radians(_clear_of(arrival, start + width / 2, width))
         place = 0.74 * _REACH
         kind = "strong" if allowed else "row"
         sheet.letter(place * math.sin(middle), place * math.cos(middle), name, kind)
@@ -75,6 +76,14 @@ def sectors(arrival: Arrival) -> Sheet:
     return sheet
 
 
+def _clear_of(arrival: Arrival, middle_deg: float, width_deg: float) -> float:
+    """Move a sector's name aside where the arrival's arrow would run through it."""
+    if arrival.heading_true_deg is None:
+        return middle_deg
+    off = wrap180(arrival.heading_true_deg + 180.0 - middle_deg)
+    return middle_deg if abs(off) > 20.0 else middle_deg - math.copysign(0.28 * width_deg, off)
+
+
 def _wedge(sheet: Sheet, start: float, end: float, ink: str, opacity: float) -> None:
     angle = np.radians(np.linspace(start, end, 60))
     east, north = _REACH * np.sin(angle), _REACH * np.cos(angle)
@@ -83,9 +92,11 @@ def _wedge(sheet: Sheet, start: float, end: float, ink: str, opacity: float) -> 
 
 def _border(sheet: Sheet, at: float, flexible: float) -> None:
     # The zone of choice is hatched, so that it shows in grey print too.
-    for share in np.linspace(0.16, 0.98, 22):
-        ends = np.radians([at - flexible, at + flexible])
-        sheet.line(share * np.sin(ends), share * np.cos(ends), "pencil", 0.6, layer="borders")
+    shares = np.linspace(0.16, 0.98, 22)[:, None]
+    ends = np.radians([at - flexible, at + flexible, np.nan])
+    sheet.line(
+        (shares * np.sin(ends)).ravel(), (shares * np.cos(ends)).ravel(), "pencil", 0.6, layer="borders"
+    )
     angle = math.radians(at)
     sheet.line([0, math.sin(angle)], [0, math.cos(angle)], "ink", 1.0, layer="borders")
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.thin import thin
 from analyser.pages.phases import PHASES, Span
 from analyser.pages.words import METRES_PER_FOOT, clock, nice_step, number
 
@@ -21,13 +22,28 @@ STRIP_HEIGHT = 104.0
 
 @dataclass(frozen=True)
 class Band:
-    """Between which values a quantity should have stayed, and when."""
+    """Between which values a quantity should have stayed, and when.
+
+    Attributes
+    ----------
+    start_s, end_s : float
+    low, high, target : float
+    narrows_to : float
+        What part of the band's width is left at its end; 1 for an even band.
+    """
 
     start_s: float
     end_s: float
     low: float
     high: float
     target: float
+    narrows_to: float = 1.0
+
+    def edges(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the lowest and the highest value allowed at each instant."""
+        share = (time_s - self.start_s) / max(self.end_s - self.start_s, 1e-9)
+        wide = 1.0 + share * (self.narrows_to - 1.0)
+        return self.target + (self.low - self.target) * wide, self.target + (self.high - self.target) * wide
 
 
 @dataclass(frozen=True)
@@ -86,7 +102,8 @@ def outside(strip: Strip) -> list[Outside]:
     found = []
     for band in strip.bands:
         inside = (strip.time_s >= band.start_s) & (strip.time_s <= band.end_s)
-        bad = inside & ((strip.value < band.low) | (strip.value > band.high))
+        low, high = band.edges(strip.time_s)
+        bad = inside & ((strip.value < low) | (strip.value > high))
         edges = np.flatnonzero(np.diff(np.concatenate(([0], bad.astype(int), [0]))))
         for first, after in zip(edges[0::2], edges[1::2], strict=True):
             off = strip.value[first:after] - band.target
@@ -125,9 +142,8 @@ def strip_sheet(strip: Strip, spans: Sequence[Span], window_s: tuple[float, floa
     for band in strip.bands:
         left, right = max(band.start_s, window_s[0]), min(band.end_s, window_s[1])
         if right > left:
-            sheet.area(
-                [left, right, right, left], [band.low, band.low, band.high, band.high], "band", layer="band"
-            )
+            lower, upper = band.edges(np.array([left, right]))
+            sheet.area([left, right, right, left], [*lower, *upper[::-1]], "band", layer="band")
             sheet.line([left, right], [band.target] * 2, "pencil", 1.0, (2.0, 2.4), layer="band")
     _ticks(sheet, strip, low, high, step)
     _values(sheet, strip)
@@ -231,11 +247,19 @@ def _values(sheet: Sheet, strip: Strip) -> None:
     if strip.sd is not None:
         good = ~(np.isnan(strip.value) | np.isnan(strip.sd))
         time, value, two = strip.time_s[good], strip.value[good], 2 * strip.sd[good]
-        around = np.concatenate((time, time[::-1]))
-        sheet.area(
-            around, np.concatenate((value + two, (value - two)[::-1])), "out", opacity=0.16, layer="value"
-        )
-    sheet.line(strip.time_s, strip.value, "out", 1.5, layer="value")
+        over, under = _coarse(sheet, time, value + two, 0.6), _coarse(sheet, time, value - two, 0.6)
+        around = np.concatenate((over[0], under[0][::-1])), np.concatenate((over[1], under[1][::-1]))
+        sheet.area(*around, "out", opacity=0.16, layer="value")
+    sheet.line(*_coarse(sheet, strip.time_s, strip.value, 0.25), "out", 1.5, layer="value")
+
+
+def _coarse(
+    sheet: Sheet, time_s: FloatArray, value: FloatArray, tolerance: float
+) -> tuple[FloatArray, FloatArray]:
+    """Thin a curve to a part of a drawing unit: a strip is never zoomed."""
+    left, right, low, high = sheet.window
+    x, y = thin(sheet.x(time_s), sheet.y(value), tolerance)
+    return left + x * (right - left) / sheet.width, low + y * (high - low) / sheet.height
 
 
 def _outside(sheet: Sheet, strip: Strip) -> None:

@@ -27,6 +27,8 @@ def thin(x: FloatArray, y: FloatArray, tolerance: float) -> tuple[FloatArray, Fl
     ----------
     Ramer (1972) and Douglas & Peucker (1973): split at the farthest point until none is too far.
     """
+    if x.size <= 2:
+        return x, y
     missing = np.isnan(x) | np.isnan(y)
     keep = missing.copy()
     edges = np.flatnonzero(np.diff(np.concatenate(([1], missing.astype(int), [1]))))

@@ -89,12 +89,11 @@ def _ring_area(sheet: Sheet, centre: tuple[float, float], radius: float, half: f
 
 
 def _points(sheet: Sheet, circle: WindCircle) -> None:
-    size = 1.5 * (sheet.window[1] - sheet.window[0]) / sheet.width
+    # Each point is a dash as long as it is thick: a square of one short path piece.
+    size = 1.25 * (sheet.window[1] - sheet.window[0]) / sheet.width
     east, north = circle.ground_east_kt[:, None], circle.ground_north_kt[:, None]
-    corners = np.array([[-1, 0], [0, 1], [1, 0], [0, -1], [np.nan, np.nan]]) * size
-    sheet.area(
-        (east + corners[:, 0]).ravel(), (north + corners[:, 1]).ravel(), "out", opacity=0.75, layer="points"
-    )
+    ends = np.array([-size, size, np.nan])
+    sheet.line((east + ends).ravel(), (north + 0.0 * ends).ravel(), "out", 2.5, opacity=0.75, layer="points")
 
 
 def _centre(sheet: Sheet, circle: WindCircle) -> None:

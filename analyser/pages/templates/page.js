@@ -24,7 +24,7 @@
       this.section = section;
       this.box = section.querySelector("[data-replay]");
       this.hold = hold;
-      this.c = hold.columns;
+      this.c = { ...hold.columns, ...this.derived(hold.columns, (hold.course * Math.PI) / 180) };
       this.time = hold.start;
       this.circuit = 0;
       this.other = 0;
@@ -37,6 +37,17 @@
       this.bind();
       this.setRange();
       this.show(hold.start);
+    }
+
+    // What follows from the columns: the flight as the air saw it, and along and across the inbound course.
+    derived(c, course) {
+      const sin = Math.sin(course), cos = Math.cos(course);
+      return {
+        ae: c.e.map((e, i) => e + c.fe[i]),
+        an: c.n.map((n, i) => n + c.fn[i]),
+        along: c.e.map((e, i) => e * sin + c.n[i] * cos),
+        cross: c.e.map((e, i) => e * cos - c.n[i] * sin),
+      };
     }
 
     // --- the drawings that carry a cursor -------------------------------------------------------------------

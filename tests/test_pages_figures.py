@@ -1,0 +1,172 @@
+"""The drawings: thinning, layers, strips, sectors, waterfalls."""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analyser.pages.figures.plan import PlanParts, plan
+from analyser.pages.figures.sectors import Arrival, sectors
+from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.strips import Band, Strip, outside
+from analyser.pages.figures.svg import svg
+from analyser.pages.figures.thin import thin
+from analyser.pages.figures.waterfall import Share, waterfall
+from analyser.pages.phases import spans
+from analyser.pages.series import hold_series
+from analyser.pages.words import clock, direction, latitude, longitude, nice_step, number
+from tests.pages_fixture import debriefed
+
+heights = st.lists(st.floats(-50, 50), min_size=2, max_size=60)
+
+
+@given(heights, st.floats(0.01, 5))
+def test_a_thinned_line_stays_within_its_tolerance(values: list[float], tolerance: float) -> None:
+    x, y = np.arange(len(values), dtype=float), np.array(values)
+    kept_x, kept_y = thin(x, y, tolerance)
+    assert (kept_x[0], kept_x[-1]) == (x[0], x[-1])
+    # Distance to the line is never more than the vertical distance to it times the cosine of its slope.
+    slope = np.diff(kept_y) / np.diff(kept_x)
+    which = np.clip(np.searchsorted(kept_x, x, side="right") - 1, 0, slope.size - 1)
+    away = np.abs(y - np.interp(x, kept_x, kept_y)) / np.sqrt(1 + slope[which] ** 2)
+    assert away.max() <= tolerance + 1e-9
+
+
+def test_thinning_keeps_breaks() -> None:
+    x, y = thin(np.arange(7.0), np.array([0, 0, 0, np.nan, 1, 1, 1.0]), 0.1)
+    assert np.isnan(y).sum() == 1
+    assert list(x[~np.isnan(y)]) == [0, 2, 4, 6]
+
+
+def test_a_drawing_has_no_style_no_id_and_only_inks() -> None:
+    sheet = Sheet(100, 50, (0, 10, 0, 5))
+    sheet.line([0, 10], [0, 5], "out", 2.0, (4, 2), layer="flown", circuit=1, phase="ol")
+    sheet.area([1, 2, 2], [1, 1, 2], "band", edge="ink", layer="band")
+    sheet.letter(5, 2.5, 'a <b> & "c"', "note", "end", layer="lettering")
+    text = str(svg(sheet, 'finding with "quotes" & <tags>', name="plan"))
+    assert "style=" not in text
+    assert " id=" not in text
+    assert "#" not in re.sub(r"&#\d+;", "", text)
+    assert 'stroke="var(--ink-out)"' in text
+    assert 'stroke-dasharray="4,2"' in text
+    assert '<g data-layer="flown"><g data-circuit="1" data-phase="ol">' in text
+    assert "a &lt;b&gt; &amp;" in text
+    assert 'aria-label="finding with &#34;quotes&#34; &amp; &lt;tags&gt;"' in text
+    assert 'd="M0 50L100 0"' in text
+    assert '<text class="l-note" text-anchor="end" x="50" y="25">' in text
+
+
+def test_a_colour_of_its_own_is_refused() -> None:
+    sheet = Sheet(100, 50, (0, 10, 0, 5))
+    with pytest.raises(KeyError):
+        sheet.line([0, 10], [0, 5], "red")
+        svg(sheet, "a red line", name="plan")
+
+
+def test_the_script_s_mapping_is_the_drawing_s() -> None:
+    sheet = Sheet(560, 400, (-2.0, 3.0, -1.0, 2.5))
+    sheet.line([-2.0, 3.0], [2.5, -1.0], "out")
+    found = sheet.mapping()
+    assert found["ox"] + found["kx"] * 3.0 == pytest.approx(560, abs=0.01)
+    assert found["oy"] + found["ky"] * 2.5 == pytest.approx(0, abs=0.01)
+    assert 'd="M0 0L560 400"' in str(svg(sheet, "a line", name="plan"))
+
+
+def test_out_of_tolerance_spans() -> None:
+    time = np.arange(0.0, 100.0)
+    value = np.where((time >= 20) & (time <= 29), 130.0, 0.0) + np.where(
+        (time >= 60) & (time <= 61), -150.0, 0.0
+    )
+    bands = [Band(0.0, 50.0, -100.0, 100.0, 0.0), Band(70.0, 99.0, -100.0, 100.0, 0.0)]
+    found = outside(Strip("altitude", "Altitude", "ft", 0, time, value, None, bands))
+    assert [(spot.start_s, spot.end_s, spot.beyond) for spot in found] == [(20.0, 29.0, 130.0)]
+
+
+def test_phases_cover_the_whole_time_without_gap() -> None:
+    flown = debriefed(circuits=4)[0].holds[0].flown
+    found = spans(flown)
+    assert found[0].start_s == flown.motion.time_s[0]
+    assert found[-1].end_s == flown.motion.time_s[-1]
+    assert all(a.end_s == b.start_s for a, b in pairwise(found))
+    legs = [span for span in found if span.phase == "outbound_leg"]
+    assert [span.clock_s for span in legs] == [
+        max(circuit.abeam_s or 0.0, circuit.outbound_leg.start_s)
+        for circuit in flown.circuits
+        if circuit.outbound_leg
+    ]
+
+
+def test_in_steady_wind_a_turn_is_a_circle_in_the_air_mass() -> None:
+    flown = debriefed()[0].holds[0].flown
+    series = hold_series(flown)
+    turn = flown.circuits[0].outbound_turn
+    assert turn is not None
+    cut = series.within(turn.start_s + 8, turn.end_s - 14)
+    east, north = series.air_east_nm[cut], series.air_north_nm[cut]
+    # Centre and radius of the circle through all points, by linear least squares.
+    a = np.column_stack((2 * east, 2 * north, np.ones_like(east)))
+    middle_east, middle_north, _ = np.linalg.lstsq(a, east**2 + north**2, rcond=None)[0]
+    radius = np.hypot(east - middle_east, north - middle_north)
+    assert np.ptp(radius) / radius.mean() < 0.05
+    over_ground = np.hypot(series.east_nm[cut] - series.east_nm[cut].mean(), series.north_nm[cut])
+    assert np.ptp(over_ground) > 0
+
+
+def test_the_plan_keeps_its_layers_in_order() -> None:
+    flown = debriefed()[0].holds[0].flown
+    path = (np.array([0.0, 1.0, 0.0]), np.array([0.0, 1.0, 2.0]))
+    parts = PlanParts(
+        hold_series(flown), spans(flown), 263.0, ("260°M", "263°T"), ("", ""), 325.0, {1: path}, path,
+        {(1, "outbound_heading"): path},
+    )  # fmt: skip
+    text = str(svg(plan(parts), "a plan", name="plan"))
+    layers = list(dict.fromkeys(re.findall(r'data-layer="([\w-]+)"', text)))
+    order = ["frame", "airspace", "course", "ideal", "reflown", "other", "flown", "fix", "wind"]
+    assert [layer for layer in layers if layer in order] == order
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_sectors_lie_as_in_the_published_example(side: int) -> None:
+    """Inbound 010°: headings 120–190 offset, 190–300 parallel, 300–120 direct; a left-hand hold is its mirror image.
+
+    From an ATPL air-law question bank, quoted. An aircraft on heading h comes from bearing h + 180.
+    """
+    sheet = sectors(Arrival(10.0, side, None, None, None, ()))
+    places = {letter.text: (letter.x - 180, 180 - letter.y) for letter in sheet.letters}
+    right_hand = {"offset": 155.0, "parallel": 245.0, "direct": 30.0}
+    for name, heading in right_hand.items():
+        mirrored = heading if side > 0 else 2 * 10.0 - heading
+        bearing = np.degrees(np.arctan2(*places[name]))
+        assert (bearing - mirrored - 180 + 180) % 360 - 180 == pytest.approx(0, abs=0.5)
+
+
+def test_a_waterfall_adds_up_and_sums_small_shares() -> None:
+    shares = [
+        Share(f"cause {k}", value) for k, value in enumerate((0.4, -0.2, 0.1, 0.05, 0.03, -0.02, 0.01, 0.01))
+    ]
+    total = sum(share.value for share in shares)
+    sheet = waterfall(shares, total, "NM", 2)
+    texts = [letter.text for letter in sheet.letters]
+    assert "3 smaller shares" in texts
+    assert texts[-2:] == ["measured", "+0.38 NM"]
+    figures = [float(t.split()[0].replace("−", "-")) for t in texts if t.endswith("NM")]
+    assert sum(figures[:-1]) == pytest.approx(figures[-1], abs=0.011)
+
+
+def test_numbers_are_written_as_in_the_trade() -> None:
+    assert direction(3.2, 3.4) == ("360°M", "003°T")
+    assert direction(359.6, None) == ("360°T", "360°T")
+    assert direction(10.0, -5.0) == ("015°M", "010°T")
+    assert number(-0.004, 2) == "0.00"
+    assert number(-1234.5) == "−1,234"
+    assert number(3.0, 1, signed=True) == "+3.0"
+    assert clock(3750) == "1:02:30"
+    assert clock(-3.4) == "−0:03"
+    assert latitude(-47.9999999) == "48°00.00′ S"
+    assert longitude(8.085) == "008°05.10′ E"
+    assert [nice_step(length, 4) for length in (4.0, 0.9, 730.0)] == [1.0, 0.5, 200.0]

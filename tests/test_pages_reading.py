@@ -1,0 +1,302 @@
+"""What the debrief page says and how it is built, without a browser."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+import subprocess
+import sys
+from base64 import b64encode
+from dataclasses import replace
+from html.parser import HTMLParser
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+
+from analyser.circuits.flown import FlownHold
+from analyser.debrief import Debrief, HoldDebrief
+from analyser.document import document as plain
+from analyser.grading.judge import judge_hold
+from analyser.pages.page import render_page
+from tests.pages_fixture import debriefed, no_hold
+
+
+@pytest.fixture(scope="module")
+def page() -> str:
+    return render_page(*debriefed())
+
+
+class Outline(HTMLParser):
+    """Every element with its attributes and the text before it, in order."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.elements: list[tuple[str, dict[str, str | None]]] = []
+        self.texts: list[str] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.elements.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data)
+
+
+def visible(html: str) -> str:
+    """Return the page's text without style, script and data."""
+    bare = re.sub(r"<(style|script)[^>]*>.*?</\1>", " ", html, flags=re.S)
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", bare))
+
+
+def test_headings_come_in_order(page: str) -> None:
+    levels = [int(tag[1]) for tag, _ in Outline(page).elements if re.fullmatch(r"h[1-6]", tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after - before <= 1 for before, after in pairwise(levels))
+
+
+def test_the_order_of_reading(page: str) -> None:
+    text = visible(page)
+    order = [
+        "Three circuits",
+        "Work on first",
+        "Judged by",
+        "Plan view",
+        "Outbound time",
+        "lie round a wind",
+        "SHA-256",
+    ]
+    order.append("The AIP, air traffic control")
+    places = [text.index(words) for words in order]
+    assert places == sorted(places)
+
+
+def test_the_policy_names_the_very_style_and_script(page: str) -> None:
+    policy = re.search(r'Content-Security-Policy" content="([^"]+)"', page)
+    assert policy is not None
+    allowed = policy.group(1).replace("&#39;", "'")
+    assert allowed.startswith("default-src 'none';")
+    assert "unsafe" not in allowed
+    assert "http" not in allowed
+    for element in ("style", "script"):
+        text = re.search(rf"<{element}>(.*?)</{element}>", page, flags=re.S)
+        assert text is not None
+        digest = b64encode(hashlib.sha256(text.group(1).encode()).digest()).decode()
+        assert f"{element}-src 'sha256-{digest}'" in allowed
+
+
+def test_nothing_in_the_markup_needs_what_the_policy_forbids(page: str) -> None:
+    for tag, attributes in Outline(page).elements:
+        assert "style" not in attributes, tag
+        assert not [name for name in attributes if name.startswith("on")]
+        for name in ("src", "href", "xlink:href", "action", "data"):
+            assert not (attributes.get(name) or "").startswith(("http", "//")), (tag, name)
+
+
+def test_ids_are_unique_and_references_lead_somewhere(page: str) -> None:
+    elements = Outline(page).elements
+    ids = [attributes["id"] for _, attributes in elements if "id" in attributes]
+    assert len(ids) == len(set(ids))
+    for _, attributes in elements:
+        for reference in (attributes.get("aria-labelledby"), (attributes.get("href") or "")):
+            if reference and reference.startswith("#"):
+                assert reference[1:] in ids
+    assert all(a["aria-labelledby"] in ids for _, a in elements if "aria-labelledby" in a)
+
+
+def test_every_picture_states_its_finding(page: str) -> None:
+    pictures = [a for tag, a in Outline(page).elements if tag == "svg" and a.get("role") == "img"]
+    assert len(pictures) >= 12
+    assert all(len(a["aria-label"] or "") > 25 for a in pictures)
+    plan = next(a for a in pictures if a["data-fig"] == "plan")
+    assert "NM left of the inbound course, circuit 1" in (plan["aria-label"] or "")
+
+
+def test_every_table_has_headers_both_ways(page: str) -> None:
+    for table in re.findall(r"<table.*?</table>", page, flags=re.S):
+        assert 'scope="col"' in table
+        assert 'scope="row"' in table
+
+
+def test_not_judged_is_not_nought(page: str) -> None:
+    debrief, document = debriefed()
+    circuits = document["holds"][0]["circuits"]
+    circuits[0]["scores"]["speed"]["points"] = 0.0
+    circuits[1]["scores"]["speed"] |= {"points": None, "verdict": "not judged"}
+    html = render_page(debrief, document)
+    row = re.search(r'<th scope="row">Speed</th>(.*?)</tr>', html, flags=re.S)
+    assert row is not None
+    assert re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", row.group(1))).split()[:3] == ["0", "not", "judged"]
+    cells = re.findall(r"<td( class=\"nj-cell\")?>", row.group(1))
+    assert cells == ["", ' class="nj-cell"', ""]
+
+
+def test_every_judged_number_shows_what_it_was_judged_by(page: str) -> None:
+    tables = re.findall(r'<table class="judged">.*?</table>', page, flags=re.S)
+    assert len(tables) == 6  # for each circuit the scores and the error budget
+    for words in ("Value", "Target", "Tolerance", "Uncertainty", "Obtained", "Part-FCL", "derived", "logged"):
+        assert words in tables[0]
+
+
+def test_a_page_without_holds_says_so_and_why() -> None:
+    debrief, document = no_hold()
+    text = visible(render_page(debrief, document))
+    assert "No holding pattern was found in this log." in text
+    assert f"Nearest miss {document['nearest_miss']}" in text
+    assert "qualified instructor decide" in text
+
+
+def rejudged(debrief: Debrief, flown: FlownHold, **track: Any) -> tuple[Debrief, dict[str, Any]]:
+    """Judge a hold that was changed and write its document anew."""
+    hold = HoldDebrief(flown, judge_hold(flown, debrief.regime, debrief.standard))
+    made = replace(debrief, holds=(hold,), track=replace(debrief.track, **track))
+    return made, plain(made)
+
+
+def test_a_hold_with_almost_nothing_known_still_reads() -> None:
+    """No heights, no airspeed, no entry, no date, and a wind too uncertain to judge anything by."""
+    debrief, _ = debriefed(circuits=1, given=False)
+    flown = debrief.holds[0].flown
+    nothing = np.full(flown.motion.time_s.size, np.nan)
+    unsure = {
+        f"{name}": np.full(nothing.size, 90.0) for name in ("bank_sd_deg", "heading_sd_deg", "tas_sd_kt")
+    }
+    motion = replace(flown.motion, altitude_ft=nothing, ias_kt=nothing, ias_sd_kt=nothing, **unsure)
+    circuit = replace(flown.circuits[0], wind_sd_kt=60.0, tas_sd_kt=60.0)
+    flown = replace(flown, motion=motion, entry=None, fix_sd_nm=None, circuits=(circuit,))
+    text = visible(render_page(*rejudged(debrief, flown, start_utc=None, channels={}, notices=())))
+    assert text.count("not judged") >= 4
+    assert "None" not in text
+    assert "nan" not in text.lower().split()
+    assert re.search(r"2[67]\d°T inbound", text)
+    assert "°M" not in text
+    assert "Nothing odd was found in the file." in text
+
+
+def test_a_turn_missing_altogether_still_reads() -> None:
+    debrief, _ = debriefed(circuits=2)
+    flown = debrief.holds[0].flown
+    broken = replace(flown.circuits[1], inbound_turn=None, inbound_leg=None, abeam_s=None, complete=False)
+    text = visible(render_page(*rejudged(debrief, replace(flown, circuits=(flown.circuits[0], broken)))))
+    assert "cut short" in text
+    assert "too little of this circuit was flown or recorded" in text
+
+
+def test_a_hold_in_a_wind_that_leaves_no_circuit_says_so() -> None:
+    debrief, _ = debriefed(circuits=1)
+    flown = debrief.holds[0].flown
+    gale = replace(flown.circuits[0], wind_east_kt=150.0, wind_north_kt=0.0)
+    text = visible(render_page(*rejudged(debrief, replace(flown, circuits=(gale,)))))
+    assert "No exact circuit: the wind is too strong" in text
+
+
+def test_the_variation_is_shown_with_its_model_and_date(page: str) -> None:
+    debrief, document = debriefed()
+    assert "as given with the hold (the model says" in visible(page)
+    document["holds"][0]["variation"] = 3.39
+    assert re.search(
+        r"Magnetic variation 3\.\d° E \(WMM-2025, 2026\.2\)", visible(render_page(debrief, document))
+    )
+
+
+def test_the_data_for_the_script_cannot_end_its_element() -> None:
+    from analyser.pages.template import island
+
+    text = str(island({"name": "</script><!--<script>&"}))
+    assert "<" not in text
+    assert json.loads(text) == {"name": "</script><!--<script>&"}
+
+
+_RENDER = """
+import hashlib
+from analyser.pages.page import render_page
+from tests.pages_fixture import debriefed, no_hold
+print(hashlib.sha256(render_page(*debriefed(holds=3, given=False)).encode()).hexdigest())
+"""
+
+
+def test_two_runs_give_the_same_bytes() -> None:
+    found = set()
+    for seed in ("1", "2"):
+        environment = os.environ | {"PYTHONHASHSEED": seed, "TZ": f"Etc/GMT+{seed}"}
+        done = subprocess.run(
+            [sys.executable, "-c", _RENDER], env=environment, capture_output=True, text=True, check=True
+        )
+        found.add(done.stdout)
+    assert len(found) == 1
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance by WCAG 2.x."""
+    parts = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    high, low = sorted((luminance(one), luminance(other)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def papers(page: str) -> list[dict[str, str]]:
+    """The inks of each paper the style sheet defines, short colours written out."""
+    style = re.search(r"<style>(.*?)</style>", page, flags=re.S)
+    assert style is not None
+    found = []
+    for block in re.findall(r"\{([^{}]*--ink-paper:[^{}]*)\}", style.group(1)):
+        inks = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{3,6})", block))
+        found.append(
+            {name: "#" + "".join(2 * c for c in v[1:]) if len(v) == 4 else v for name, v in inks.items()}
+        )
+    return found
+
+
+def test_writing_and_lines_stand_out_from_every_paper(page: str) -> None:
+    """WCAG 2.x AA: 4.5 for text, 3 for lines that carry meaning."""
+    found = papers(page)
+    assert len(found) == 4  # light, dark by the device, dark by choice, print
+    for inks in found:
+        paper = inks["ink-paper"]
+        for name in ("ink-ink", "soft", "ink-mark", "ink-out"):
+            if name in inks:
+                assert contrast(inks[name], paper) >= 4.5, (name, paper)
+        for name in ("ink-in", "ink-entry", "ink-other", "ink-pencil", "ink-good", "ink-ghost", "ink-air"):
+            assert contrast(inks[name], paper) >= 3.0, (name, paper)
+
+
+def test_phases_differ_without_colour() -> None:
+    from analyser.pages.phases import PHASES
+
+    lines = [(width, dash) for _, _, ink, width, dash, _ in PHASES.values() if ink != "other"]
+    assert len(lines) == len(set(lines))
+
+
+def test_rendering_costs_less_than_a_dozen_bare_figures() -> None:
+    """Less than one and a half times eight bare matplotlib SVG figures, in the same run."""
+    import io
+    import time
+
+    from matplotlib.figure import Figure
+
+    debrief, document = debriefed()
+
+    def bare() -> None:
+        x = np.linspace(0.0, 10.0, 600)
+        for _ in range(8):
+            figure = Figure()
+            figure.subplots().plot(x, np.sin(x))
+            figure.savefig(io.StringIO(), format="svg")
+
+    def cost(work: Any) -> float:
+        start = time.process_time()
+        work()
+        return time.process_time() - start
+
+    bare()
+    render_page(debrief, document)
+    pairs = [(cost(bare), cost(lambda: render_page(debrief, document))) for _ in range(3)]
+    assert min(page / figures for figures, page in pairs) < 1.5
