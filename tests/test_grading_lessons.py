@@ -214,8 +214,8 @@ def test_a_fault_put_right_moves_the_roll_out_to_the_course():
     course = np.radians(30.0)
 
     def off_course(path):
-        # The last point of the fourth phase is the roll-out: forty points to a phase.
-        east, north = path[0][159], path[1][159]
+        # The last point of the fourth phase is the roll-out: twenty-four points to a phase.
+        east, north = path[0][95], path[1][95]
         return east * np.cos(course) - north * np.sin(course), east * np.sin(course) + north * np.cos(course)
 
     assert off_course(flown)[0] == pytest.approx(circuit.measures.rollout_cross_track_nm, abs=0.01)
@@ -244,7 +244,7 @@ def test_all_faults_put_right_leave_the_exact_circuit():
     exact_north = path.along_nm * np.cos(course) - path.cross_nm * np.sin(course)
     # Up to the roll-out every point lies on the exact circuit.
     gaps = [
-        np.hypot(exact_east - e, exact_north - n).min() for e, n in zip(east[:160], north[:160], strict=True)
+        np.hypot(exact_east - e, exact_north - n).min() for e, n in zip(east[:96], north[:96], strict=True)
     ]
     assert max(gaps) < 0.03
 

@@ -74,23 +74,36 @@ def with_advice(lap: Lap, budget: Budget) -> tuple[Share, ...]:
     tuple of Share
         In the order of the budget.
     """
-    limits = lap.scoring.advice
+    limits, speed = lap.scoring.advice, lap.ideal.circuit.inbound_ground_speed_kt
+    most_nm = max(weight_nm(cost, speed) for cost in budget.costs)
     shares = []
     for cost in budget.costs:
         worth = cost.size_nm >= limits.least_nm or abs(cost.time_s or 0.0) >= limits.least_s
+        worth = worth and weight_nm(cost, speed) >= limits.least_share * most_nm
         # Advice on what may as well be the log's uncertainty would be a guess.
         sure = cost.size_nm >= 2.0 * cost.sd_nm
         shares.append(Share(cost, _advice(lap, budget, cost) if worth and sure else None))
-    speed = lap.ideal.circuit.inbound_ground_speed_kt
     order = sorted(
-        (share for share in shares if share.advice), key=lambda share: -_weight_nm(share.cost, speed)
+        (share for share in shares if share.advice), key=lambda share: -weight_nm(share.cost, speed)
     )
     ranks = {share.cost.cause: rank for rank, share in enumerate(order[: limits.at_most], start=1)}
     return tuple(replace(share, rank=ranks.get(share.cost.cause)) for share in shares)
 
 
-def _weight_nm(cost: Cost, ground_speed_kt: float) -> float:
-    """Miles at the roll-out, or the miles that the lost time would have covered."""
+def weight_nm(cost: Cost, ground_speed_kt: float) -> float:
+    """Weigh a cost: the miles at the roll-out, or those that the lost time would have covered.
+
+    Parameters
+    ----------
+    cost : Cost
+    ground_speed_kt : float
+        On the inbound leg.
+
+    Returns
+    -------
+    float
+        Nautical miles.
+    """
     return max(cost.size_nm, abs(cost.time_s or 0.0) * ground_speed_kt / 3600.0)
 
 

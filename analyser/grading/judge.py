@@ -8,7 +8,7 @@ import numpy as np
 
 from analyser.circuits.flown import Circuit, FlownHold
 from analyser.circuits.frame import HoldFrame, hold_frame
-from analyser.grading.advice import Share, with_advice
+from analyser.grading.advice import Share, weight_nm, with_advice
 from analyser.grading.bank import judge_bank, judge_steadiness
 from analyser.grading.budget import error_budget
 from analyser.grading.entry import EntryCase, JudgedEntry, judge_entry
@@ -196,13 +196,12 @@ def _worst(circuits: tuple[JudgedCircuit, ...], scoring: Scoring) -> tuple[Share
     for circuit in circuits:
         speed = circuit.ideal.circuit.inbound_ground_speed_kt
         for share in circuit.advised:
-            cause = share.cost.cause
-            weight = max(share.cost.size_nm, abs(share.cost.time_s or 0.0) * speed / 3600.0)
+            cause, weight = share.cost.cause, weight_nm(share.cost, speed)
             totals[cause] = totals.get(cause, 0.0) + weight
             if cause not in found or weight > found[cause][0]:
                 found[cause] = (weight, share)
     order = sorted(found, key=lambda cause: -totals[cause])[: scoring.advice.at_most]
-    return tuple(replace(found[cause][1]) for cause in order)
+    return tuple(found[cause][1] for cause in order)
 
 
 def _entry(

@@ -66,8 +66,8 @@ def points(value: float | None) -> float | None:
 
 
 def path(east_nm: NDArray[np.float64], north_nm: NDArray[np.float64]) -> dict[str, Any]:
-    """Round a path to ten-thousandths of a nautical mile."""
+    """Round a path for drawing, to thousandths of a nautical mile (2 m)."""
     return {
-        "east_nm": [miles(float(one)) for one in east_nm],
-        "north_nm": [miles(float(one)) for one in north_nm],
+        "east_nm": [number(float(one), 3) for one in east_nm],
+        "north_nm": [number(float(one), 3) for one in north_nm],
     }

@@ -22,7 +22,7 @@ FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 #: Points drawn in each phase.
-_POINTS = 40
+_POINTS = 24
 
 
 def reflown(circuit: JudgedCircuit, causes: Collection[str]) -> tuple[FloatArray, FloatArray]:

@@ -148,9 +148,10 @@ class EntryScoring(Sourced):
 
 @dataclass(frozen=True, kw_only=True)
 class AdviceLimits(Sourced):
-    """How much advice, and from which share of the error on."""
+    """How much advice, and from which share of the error on; ``least_share`` is of the most costly one."""
 
     at_most: int
+    least_share: float
     least_nm: float
     least_s: float
 
