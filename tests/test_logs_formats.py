@@ -178,7 +178,8 @@ def test_kml_timed_segments_and_timed_points(tmp_path: Path) -> None:
     )
     segments = "".join(
         f"<Placemark><TimeSpan><begin>{when[i]}</begin><end>{when[i + 1]}</end></TimeSpan><LineString>"
-        f"<altitudeMode>absolute</altitudeMode><coordinates>{places[i]} {places[i + 1]}</coordinates></LineString></Placemark>"
+        f"<altitudeMode>absolute</altitudeMode><coordinates>{places[i]} {places[i + 1]}</coordinates>"
+        "</LineString></Placemark>"
         for i in range(699)
     )
     _agrees(read_one(tmp_path, "a.kml", f"<kml><Folder>{segments}</Folder></kml>"), FLIGHT)

@@ -56,8 +56,8 @@ _FROZEN_S = 20.0
 _TRACK_CHANGE_DEG = 45.0
 _BANK_CHANGE_DEG = 14.0
 _SPEED_CHANGE_KT = 40.0
-#: Speeds are steadier than directions: only longer stretches of one value are looked at, seconds.
-_SPEED_FROZEN_S = 60.0
+#: Speeds are steadier than directions, and jitter of positions in time makes theirs jitter: longer stretches, s.
+_SPEED_FROZEN_S = 120.0
 
 
 def within_range(flight: RawFlight) -> RawFlight:

@@ -48,24 +48,35 @@ def _straighten(flight: RawFlight, steps: FloatArray) -> RawFlight:
     """Choose between sorting and re-basing: the aircraft flew the order in which it moved least.
 
     Sorting is right for samples written late; for a clock set back in flight it would shuffle two stretches
-    into one another, and the path shows it.
+    into one another, and the path shows it: in file order the aircraft flies on over the step without a jump.
     """
-    backward = int((steps < 0.0).sum())
+    backward = steps < 0.0
+    usual = float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 1.0
     order = np.argsort(flight.time_s, kind="stable")
     by_file, by_clock = (
         _path_m(flight.lat_deg, flight.lon_deg),
         _path_m(flight.lat_deg[order], flight.lon_deg[order]),
     )
-    if by_clock <= 1.05 * by_file:
-        message = f"{backward} times ran backwards; the samples were sorted by time."
+    if by_clock <= by_file or not _flies_on(flight, steps, backward, usual):
+        message = f"{int(backward.sum())} times ran backwards; the samples were sorted by time."
         return _with(flight.take(order), Notice("time-backward", message))
-    usual = float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 1.0
-    rebased = _rebase(flight, steps < 0.0, usual)
+    rebased = _rebase(flight, backward, usual)
+    often = "once" if backward.sum() == 1 else f"{int(backward.sum())} times"
     message = (
-        f"The clock was set back {backward} time{'s' if backward > 1 else ''} while the aircraft flew on; "
+        f"The clock was set back {often} while the aircraft flew on; "
         "times after it were carried on from before, from the distance flown."
     )
     return _with(rebased, Notice("time-set-back", message))
+
+
+def _flies_on(flight: RawFlight, steps: FloatArray, backward: NDArray[np.bool_], usual_s: float) -> bool:
+    """Tell whether the backward steps cover no more ground than a few intervals of flight."""
+    distance = np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
+    forward = ~backward & (steps > 0.0)
+    if not forward.any():
+        return False
+    speed = float(np.percentile(distance[forward] / steps[forward], 75))
+    return bool(np.median(distance[backward]) <= 5.0 * speed * usual_s + 50.0)
 
 
 def _rebase(flight: RawFlight, leaps: NDArray[np.bool_], usual_s: float) -> RawFlight:

@@ -27,6 +27,8 @@ _REACH_M = 150.0
 #: Blocks between jumps: shorter than this, and of fewer samples, they are spikes and not another flight.
 _SPIKE_S = 30.0
 _SPIKE_SAMPLES = 20
+#: Largest share of samples that may be single spikes.
+_MOST_SPIKES = 0.1
 #: How many blocks back a block may be joined to.
 _LOOK_BACK = 60
 #: No aircraft that flies holds is faster over the ground, m/s (1,200 kt).
@@ -162,7 +164,9 @@ def _drop_spikes(flight: RawFlight) -> RawFlight:
     # The neighbours of a spike stand off their lines too, by half as much: only the peak goes.
     peak = np.pad(off_line, 1)
     highest = (off_line >= peak[:-2]) & (off_line >= peak[2:])
-    return _without(flight, np.concatenate([[False], (off_line > allowed) & detour & highest, [False]]))
+    spike = np.concatenate([[False], (off_line > allowed) & detour & highest, [False]])
+    # So many are no faults of a receiver: two aircraft are mixed, and the chains will part them.
+    return flight if float(spike.mean()) > _MOST_SPIKES else _without(flight, spike)
 
 
 def _off_line(east: FloatArray, north: FloatArray, dt: FloatArray) -> tuple[FloatArray, FloatArray]:
