@@ -107,8 +107,8 @@ def closing_leg(air: Air, inbound_distance_nm: float, inbound_correction_deg: fl
     if air.roll_s == 0.0:
         return _kept([closing.closed_form()])
     near = closing.search_near(closing.closed_form())
-    # A leg that is long and near the reciprocal is the only one there; else look everywhere.
-    if near is not None and near.time_s > 1.0 and abs(near.heading_deg) < 90.0:
+    # A leg of some length is the only one that closes; near none there may be two, so look everywhere.
+    if near is not None and near.time_s > 1.0:
         return near
     return _kept([closing.leg(heading) for heading in _roots(closing.aside, closing.grid())])
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -114,6 +115,7 @@ def resized(exact: ExactCircuit, inbound_distance_nm: float) -> ExactCircuit:
     )
 
 
+@lru_cache(maxsize=64)
 def shortest_circuit(exact: ExactCircuit) -> ExactCircuit:
     """Return the shortest circuit in the same air.
 
