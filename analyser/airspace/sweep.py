@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 #: Corners of the polygon that stands for a circle.
-_CORNERS = 64
+_CORNERS = 72
 #: A turn is followed in chords of at most this.
 _CHORD_DEG = 15.0
 
@@ -65,7 +65,9 @@ class Sweep:
         directions = np.radians([self.heading_deg + off for off, _, _ in ends])
         length = self.speed * np.array([time for _, time, _ in ends])
         moved = np.column_stack([length * np.cos(directions), length * np.sin(directions)])
-        self._step(moved, self.wind * np.array([wind for _, _, wind in ends]))
+        before = self.circles()
+        self._move(moved, self.wind * np.array([wind for _, _, wind in ends]))
+        self.pieces.append(hull(np.concatenate([before, self.circles()])))
         if within_nm is not None:
             self._stop(*within_nm)
 
@@ -80,13 +82,40 @@ class Sweep:
             Positive.
         """
         count = max(1, int(np.ceil(angle_deg / _CHORD_DEG)))
-        step, radius = angle_deg / count, self.speed / np.radians(self.rate)
         for _ in range(count):
-            direction = np.radians(self.heading_deg + 0.5 * way * step)
-            chord = 2.0 * radius * np.sin(np.radians(0.5 * step))
-            moved = chord * np.array([[np.cos(direction), np.sin(direction)]])
-            self._step(moved, np.array([self.wind * step / self.rate]))
-            self.heading_deg += way * step
+            before = self.circles()
+            self._turned(way, angle_deg / count)
+            self.pieces.append(hull(np.concatenate([before, self.circles()])))
+
+    def turn_back(self, way: int, angle_deg: float) -> None:
+        """Turn in after a leg whose ends are early and late on the left, then early and late on the right.
+
+        As on the designers' sheet, the late end on the outside is followed through the first 90°, the late
+        end on the inside from there on, and the early end on the inside only to where the turn ends.
+
+        Parameters
+        ----------
+        way : int
+            +1 right, -1 left.
+        angle_deg : float
+            More than 90.
+        """
+        left_early, left_late, right_early, right_late = (
+            self._only(points, radii)
+            for points, radii in zip(np.split(self.points, 4), np.split(self.radii, 4), strict=True)
+        )
+        outer, inner, early = left_late, right_late, right_early
+        if way < 0:
+            outer, inner, early = right_late, left_late, left_early
+        outer.turn(way, 90.0)
+        inner._turned(way, 90.0)
+        across = hull(np.concatenate([outer.circles(), inner.circles()]))
+        inner.turn(way, angle_deg - 90.0)
+        early._turned(way, angle_deg)
+        self.pieces += [*outer.pieces, across, *inner.pieces]
+        self.points = np.concatenate([inner.points, early.points])
+        self.radii = np.concatenate([inner.radii, early.radii])
+        self.heading_deg += way * angle_deg
 
     def back_to(self, corners: FloatArray) -> None:
         """Close the way with straight tangents to where it began."""
@@ -101,6 +130,12 @@ class Sweep:
         furthest = np.argmax(self.points @ _CIRCLE.T + self.radii[:, None], axis=0)
         return np.asarray(self.points[furthest] + self.radii[furthest, None] * _CIRCLE)
 
+    def _only(self, points: FloatArray, radii: FloatArray) -> Sweep:
+        """Go on with some of the points, on a way of their own."""
+        other = Sweep(points, self.heading_deg, self.speed, self.wind, self.rate)
+        other.radii = radii
+        return other
+
     def _stop(self, far_nm: float, near_nm: float) -> None:
         from shapely import box
 
@@ -111,11 +146,18 @@ class Sweep:
         self.points = np.asarray(ends.exterior.coords, float)[:-1]
         self.radii = np.zeros(len(self.points))
 
-    def _step(self, moved: FloatArray, grown: FloatArray) -> None:
-        before = self.circles()
+    def _turned(self, way: int, angle_deg: float) -> None:
+        """Go to the end of a turn without sweeping what lies between."""
+        radius = self.speed / np.radians(self.rate)
+        direction = np.radians(self.heading_deg + 0.5 * way * angle_deg)
+        chord = 2.0 * radius * np.sin(np.radians(0.5 * angle_deg))
+        moved = chord * np.array([[np.cos(direction), np.sin(direction)]])
+        self._move(moved, np.array([self.wind * angle_deg / self.rate]))
+        self.heading_deg += way * angle_deg
+
+    def _move(self, moved: FloatArray, grown: FloatArray) -> None:
         self.points = (self.points[None, :, :] + moved[:, None, :]).reshape(-1, 2)
         self.radii = (self.radii[None, :] + grown[:, None]).reshape(-1)
-        self.pieces.append(hull(np.concatenate([before, self.circles()])))
 
 
 def hull(corners: FloatArray) -> Any:
@@ -150,7 +192,8 @@ def filled(pieces: Sequence[Any]) -> Any:
     """
     from shapely import Polygon, union_all
 
-    joined = union_all([piece for piece in pieces if piece.area > 0.0])
+    # In still air a way is a line; it gets a hair's breadth so that what it goes round is filled as well.
+    joined = union_all([piece if piece.area > 0.0 else piece.buffer(1e-6) for piece in pieces])
     # Pieces of one way follow on one another, so there is one outline.
     outline = max(getattr(joined, "geoms", [joined]), key=lambda part: part.area)
     return Polygon(outline.exterior)

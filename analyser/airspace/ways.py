@@ -33,16 +33,13 @@ def circuit_outline(figures: TemplateFigures, fix_nm: FloatArray) -> Any:
     shapely Polygon
     """
     start = _begin(figures, fix_nm, 0.0)
-    begun = start.circles()
-    late = _begin(figures, fix_nm, 0.0)
-    late.fly([(0.0, figures.turn_late_s, figures.turn_late_s)])
     start.fly([(0.0, time, time) for time in (0.0, figures.bank_late_s, figures.turn_late_s)])
-    begun = start.circles()
+    # The leg is timed from the latest turn, so only that one is followed.
+    late = _arrive(figures, fix_nm, 0.0)
     late.pieces = start.pieces
     late.turn(+1, 180.0)
-    _leg(late, figures)
-    late.turn(+1, 180.0)
-    late.back_to(begun)
+    _leg(late, figures, +1, 180.0)
+    late.back_to(start.circles())
     return filled(late.pieces)
 
 
@@ -75,16 +72,19 @@ def _arrive(figures: TemplateFigures, fix_nm: FloatArray, heading_deg: float) ->
     return way
 
 
-def _leg(way: Sweep, figures: TemplateFigures) -> None:
+def _leg(way: Sweep, figures: TemplateFigures, turn: int, angle_deg: float) -> None:
+    """Fly the outbound leg and the turn after it."""
     spread, early, late = figures.spread_deg, figures.early_s, figures.late_s
     late_wind = early + figures.late_wind_s
-    within_nm = None
-    if figures.distance_nm is not None:
-        # From abeam the limit the turn may still be late, at the ground speed of a full tailwind.
-        late_nm = figures.late_wind_s * (figures.tas_nm_s + figures.wind_nm_s)
-        within_nm = (-figures.distance_nm - late_nm, -figures.distance_nm)
     ends = [(off, *end) for off in (-spread, spread) for end in ((early, early), (late, late_wind))]
-    way.fly(ends, within_nm)
+    if figures.distance_nm is None:
+        way.fly(ends)
+        way.turn_back(turn, angle_deg)
+        return
+    # From abeam the limit the turn may still be late, at the ground speed of a full tailwind.
+    late_nm = figures.late_wind_s * (figures.tas_nm_s + figures.wind_nm_s)
+    way.fly(ends, (-figures.distance_nm - late_nm, -figures.distance_nm))
+    way.turn(turn, angle_deg)
 
 
 def _direct(figures: TemplateFigures, fix_nm: FloatArray) -> Iterator[Sweep]:
@@ -93,8 +93,7 @@ def _direct(figures: TemplateFigures, fix_nm: FloatArray) -> Iterator[Sweep]:
     for heading in _headings(first, last):
         way = _arrive(figures, fix_nm, heading)
         way.turn(+1, 180.0 - heading)
-        _leg(way, figures)
-        way.turn(+1, 180.0)
+        _leg(way, figures, +1, 180.0)
         way.back_to(fix_nm)
         yield way
 
@@ -105,8 +104,7 @@ def _offset(figures: TemplateFigures, fix_nm: FloatArray) -> Iterator[Sweep]:
     for heading in _headings(180.0 - entry.offset_sector_deg, 180.0):
         way = _arrive(figures, fix_nm, heading)
         way.turn(+1 if track > heading else -1, abs(track - heading))
-        _leg(way, figures)
-        way.turn(+1, turns.offset_deg)
+        _leg(way, figures, +1, turns.offset_deg)
         way.back_to(fix_nm)
         yield way
 
@@ -116,9 +114,8 @@ def _parallel(figures: TemplateFigures, fix_nm: FloatArray) -> Iterator[Sweep]:
     for heading in _headings(180.0, 180.0 + entry.parallel_sector_deg):
         way = _arrive(figures, fix_nm, heading)
         way.turn(-1, heading - 180.0)
-        _leg(way, figures)
         # Outbound, the holding side of a right-hand hold lies to the left.
-        way.turn(-1, turns.parallel_deg)
+        _leg(way, figures, -1, turns.parallel_deg)
         way.back_to(fix_nm)
         yield way
 

@@ -1,0 +1,262 @@
+"""A flown hold laid against its holding area: inside, in the buffer or beyond, and how near the edge.
+
+Until the first circuit begins the flight is held against the area with the entries; from then on against the
+smaller area of the circuits. A part of the flight that was not recorded counts neither way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.airspace.area import HoldingArea
+from analyser.airspace.phase import Phase, phase_at
+from analyser.circuits.flown import FlownHold
+from analyser.motion.motion import Motion
+
+FloatArray = NDArray[np.float64]
+
+#: Two sigma hold about 95 per cent.
+_SURE = 2.0
+#: An outline made of chords is no nearer than this to the true one, nautical miles.
+_FINE_NM = 0.01
+
+
+@dataclass(frozen=True)
+class Edge:
+    """The flight's nearest approach to the edge, or its furthest way over it.
+
+    Attributes
+    ----------
+    margin_nm : float
+        Distance to the edge, positive inside.
+    time_s : float
+        Seconds from the log's first sample.
+    along_nm, cross_nm : float
+        In the hold's frame.
+    lat_deg, lon_deg : float
+    phase : Phase
+    buffer_band : int or None
+        Step of the buffer, from 1; None inside the whole holding area, 0 beyond the buffer.
+    """
+
+    margin_nm: float
+    time_s: float
+    along_nm: float
+    cross_nm: float
+    lat_deg: float
+    lon_deg: float
+    phase: Phase
+    buffer_band: int | None
+
+
+@dataclass(frozen=True)
+class Speed:
+    """Speed against the one that the area was drawn for.
+
+    Attributes
+    ----------
+    limit_kias : float
+    most_kias : float or None
+        Highest flown; None where the log tells no indicated airspeed.
+    faster_s : float
+        Time above the limit by more than what the speed is known to.
+    """
+
+    limit_kias: float
+    most_kias: float | None
+    faster_s: float
+
+    @property
+    def kept(self) -> bool | None:
+        """Whether the area holds good for the flight; None where the speed is not known."""
+        return None if self.most_kias is None else self.faster_s == 0.0
+
+
+@dataclass(frozen=True)
+class Level:
+    """Altitude against the level that the area was drawn for.
+
+    Attributes
+    ----------
+    drawn_for_ft : float
+    lowest_ft, highest_ft : float or None
+        Flown; None where the log has no altitude.
+    """
+
+    drawn_for_ft: float
+    lowest_ft: float | None
+    highest_ft: float | None
+
+
+@dataclass(frozen=True)
+class AirspaceReport:
+    """How a flight kept to its holding area.
+
+    Attributes
+    ----------
+    inside_share, buffer_share, beyond_share : float or None
+        Of the recorded time in the hold; they add up to 1. None where nothing was recorded.
+    deepest : Edge or None
+        Where the flight was furthest out; None where it stayed inside.
+    entry : Edge or None
+        Nearest to the edge during the entry.
+    circuits : tuple of Edge
+        Nearest to the edge on each circuit that was recorded, in order.
+    position_sd_nm : float
+        Of the flight against the area: how well the fix is known.
+    speed : Speed
+    level : Level
+    fix_given : bool
+        False where fix and course were inferred from this very flight.
+    """
+
+    inside_share: float | None
+    buffer_share: float | None
+    beyond_share: float | None
+    deepest: Edge | None
+    entry: Edge | None
+    circuits: tuple[Edge, ...]
+    position_sd_nm: float
+    speed: Speed
+    level: Level
+    fix_given: bool
+
+    @property
+    def strayed(self) -> bool | None:
+        """Whether the flight left the area; None where that is within what the fix is known to."""
+        if self.inside_share is None:
+            return None
+        unsure_nm = max(_SURE * self.position_sd_nm, _FINE_NM)
+        if self.deepest is not None and -self.deepest.margin_nm > unsure_nm:
+            return True
+        nearest = [edge.margin_nm for edge in (self.entry, *self.circuits) if edge is not None]
+        return None if min(nearest, default=0.0) < unsure_nm else False
+
+
+def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
+    """Lay a flown hold against its area.
+
+    Parameters
+    ----------
+    flown : FlownHold
+    area : HoldingArea
+        In the hold's frame.
+
+    Returns
+    -------
+    AirspaceReport
+    """
+    motion, here = flown.motion, flown.motion.span(flown.start_s, flown.end_s)
+    along, cross = _in_hold_frame(flown, here)
+    entering = motion.time_s[here] < (flown.circuits[0].start_s if flown.circuits else flown.end_s)
+    margin = np.where(entering, _margin(area.entry_area, along, cross), _margin(area.area, along, cross))
+    outside_all = -_margin(area.entry_area, along, cross)
+    known = ~motion.in_hole[here]
+    edges = _Edges(flown, area, motion.time_s[here], along, cross, margin, outside_all)
+    inside = margin >= 0.0
+    beyond = outside_all > area.buffer_nm
+    worst = edges.nearest(known)
+    return AirspaceReport(
+        inside_share=_share(inside, known),
+        buffer_share=_share(~inside & ~beyond, known),
+        beyond_share=_share(beyond, known),
+        deepest=worst if worst is not None and worst.margin_nm < -_FINE_NM else None,
+        entry=edges.nearest(known & entering),
+        circuits=tuple(edges.each_circuit(known)),
+        position_sd_nm=flown.fix_sd_nm or 0.0,
+        speed=_speed(motion, here, area.figures.ias_kt),
+        level=_level(motion, here, area.figures.altitude_ft),
+        fix_given=flown.given,
+    )
+
+
+@dataclass(frozen=True)
+class _Edges:
+    """The flight's distances to the edge, from which single ones are picked."""
+
+    flown: FlownHold
+    area: HoldingArea
+    time_s: FloatArray
+    along_nm: FloatArray
+    cross_nm: FloatArray
+    margin_nm: FloatArray
+    outside_all_nm: FloatArray
+
+    def nearest(self, where: NDArray[np.bool_]) -> Edge | None:
+        """Pick the least margin among some points."""
+        if not where.any():
+            return None
+        at = int(np.argmin(np.where(where, self.margin_nm, np.inf)))
+        motion = self.flown.motion
+        start = int(np.searchsorted(motion.time_s, self.time_s[at]))
+        lat, lon = motion.plane.to_earth(
+            motion.east_nm[start : start + 1], motion.north_nm[start : start + 1]
+        )
+        return Edge(
+            margin_nm=float(self.margin_nm[at]),
+            time_s=float(self.time_s[at]),
+            along_nm=float(self.along_nm[at]),
+            cross_nm=float(self.cross_nm[at]),
+            lat_deg=float(lat[0]),
+            lon_deg=float(lon[0]),
+            phase=phase_at(self.flown, float(self.time_s[at])),
+            buffer_band=self._band(float(self.outside_all_nm[at])),
+        )
+
+    def each_circuit(self, known: NDArray[np.bool_]) -> Iterator[Edge]:
+        """Pick the least margin of every circuit."""
+        for circuit in self.flown.circuits:
+            within = (self.time_s >= circuit.start_s) & (self.time_s <= circuit.end_s)
+            edge = self.nearest(known & within)
+            if edge is not None:
+                yield edge
+
+    def _band(self, outside_nm: float) -> int | None:
+        if outside_nm <= 0.0:
+            return None
+        return next((band.number for band in self.area.buffers if outside_nm <= band.outer_nm), 0)
+
+
+def _in_hold_frame(flown: FlownHold, here: slice) -> tuple[FloatArray, FloatArray]:
+    course = np.radians(flown.hold.inbound_course_true_deg)
+    east, north = flown.motion.east_nm[here], flown.motion.north_nm[here]
+    return (
+        east * np.sin(course) + north * np.cos(course),
+        east * np.cos(course) - north * np.sin(course),
+    )
+
+
+def _margin(outline: Any, along_nm: FloatArray, cross_nm: FloatArray) -> FloatArray:
+    """Distance to the outline, positive inside."""
+    from shapely import contains_xy, distance, points
+
+    away = distance(outline.exterior, points(along_nm, cross_nm))
+    return np.asarray(np.where(contains_xy(outline, along_nm, cross_nm), away, -away), float)
+
+
+def _share(where: NDArray[np.bool_], known: NDArray[np.bool_]) -> float | None:
+    # The grid of the motion is even, so shares of points are shares of time.
+    return float(np.mean(where[known])) if known.any() else None
+
+
+def _speed(motion: Motion, here: slice, limit_kias: float) -> Speed:
+    ias, sd = motion.ias_kt[here], np.nan_to_num(motion.ias_sd_kt[here])
+    known = np.isfinite(ias) & ~motion.in_hole[here]
+    if not known.any():
+        return Speed(limit_kias, None, 0.0)
+    step_s = float(np.median(np.diff(motion.time_s))) if len(motion.time_s) > 1 else 0.0
+    faster = ias[known] - _SURE * sd[known] > limit_kias
+    return Speed(limit_kias, float(ias[known].max()), float(np.count_nonzero(faster)) * step_s)
+
+
+def _level(motion: Motion, here: slice, drawn_for_ft: float) -> Level:
+    altitude = motion.altitude_ft[here][~motion.in_hole[here]]
+    altitude = altitude[np.isfinite(altitude)]
+    if not len(altitude):
+        return Level(drawn_for_ft, None, None)
+    return Level(drawn_for_ft, float(altitude.min()), float(altitude.max()))

@@ -1,0 +1,103 @@
+"""The area to hold a flight against: for its speed limit, its level and its leg, the smaller in doubt."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyser.airspace.area import HoldingArea, holding_area
+from analyser.airspace.fix_tolerance import FixTolerance, point
+from analyser.circuits.flown import FlownHold
+from analyser.holds.definition import Hold, LegLimit
+from analyser.rules.regime import Regime
+
+#: A category of the lowest speed limit, for a flight that kept it without naming one.
+_SLOWEST = "A"
+_LEVEL_STEP_FT = 500.0
+
+
+def area_for_flight(
+    flown: FlownHold, regime: Regime, fix_tolerance: FixTolerance | None = None
+) -> HoldingArea:
+    """Construct the area that a flown hold should have kept to.
+
+    Parameters
+    ----------
+    flown : FlownHold
+    regime : Regime
+        Gives the speed limit; the construction is ICAO's in any case.
+    fix_tolerance : FixTolerance, optional
+        None at all, and so the smallest area, when left out.
+
+    Returns
+    -------
+    HoldingArea
+        For the cleared level, or else the median level flown. Where no category was named and the flight
+        kept the limit of category A and B, that limit is taken: the smaller area.
+    """
+    altitude_ft = _altitude_ft(flown)
+    here = flown.motion.span(flown.start_s, flown.end_s)
+    ias = flown.motion.ias_kt[here]
+    most_kias = float(np.nanmax(ias)) if np.isfinite(ias).any() else None
+    category = flown.hold.category
+    if category is None and most_kias is not None:
+        slow = regime.speed_limit_kias(altitude_ft, _SLOWEST)
+        category = _SLOWEST if most_kias <= slow else None
+    # A leg that was inferred is what the pilot flew, not what was charted: the rules' own time is taken.
+    leg = flown.hold.leg
+    timed_by_flight = not flown.given and leg is not None and leg.minutes is not None
+    return area_for_hold(
+        flown.hold,
+        regime,
+        altitude_ft=altitude_ft,
+        category=category,
+        leg=None if timed_by_flight else leg,
+        fix_tolerance=fix_tolerance,
+    )
+
+
+def area_for_hold(
+    hold: Hold,
+    regime: Regime,
+    *,
+    altitude_ft: float,
+    category: str | None = None,
+    leg: LegLimit | None = None,
+    fix_tolerance: FixTolerance | None = None,
+) -> HoldingArea:
+    """Construct the area of a hold at a level, for the highest speed the rules allow there.
+
+    Parameters
+    ----------
+    hold : Hold
+        Gives the side.
+    regime : Regime
+    altitude_ft : float
+    category : "A" … "E", optional
+        Where the hold is limited to it.
+    leg : LegLimit, optional
+        By altitude from the rules when left out.
+    fix_tolerance : FixTolerance, optional
+        None at all when left out.
+
+    Returns
+    -------
+    HoldingArea
+    """
+    minutes = regime.leg_minutes(altitude_ft) if leg is None else leg.minutes
+    return holding_area(
+        ias_kt=round(regime.speed_limit_kias(altitude_ft, category), 1),
+        # Down to a full step: the smaller area, and one that was drawn serves all holds like it.
+        altitude_ft=_LEVEL_STEP_FT * (altitude_ft // _LEVEL_STEP_FT),
+        minutes=minutes,
+        distance_nm=leg.distance_nm if leg is not None else None,
+        turns=hold.turns,
+        fix_tolerance=fix_tolerance or point(),
+    )
+
+
+def _altitude_ft(flown: FlownHold) -> float:
+    if flown.hold.altitude_ft is not None:
+        return flown.hold.altitude_ft
+    altitude = flown.motion.altitude_ft[flown.motion.span(flown.start_s, flown.end_s)]
+    # Without any altitude the lowest level has the smallest area.
+    return float(np.nanmedian(altitude)) if np.isfinite(altitude).any() else 0.0

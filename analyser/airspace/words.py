@@ -1,0 +1,177 @@
+"""What is said about a flight and its holding area, cautions first."""
+
+from __future__ import annotations
+
+from analyser.airspace.area import HoldingArea
+from analyser.airspace.excursion import AirspaceReport, Edge
+from analyser.airspace.obstacles import Asked, MinimumLevel
+
+#: At full strength on every picture and number of this part.
+CAUTION = (
+    "Training illustration: not obstacle clearance, not for planning or navigation. Published minimum holding "
+    "levels, air traffic control and the AIP decide."
+)
+NOT_FAA = (
+    "This is the ICAO construction. The FAA sizes holding airspace by templates of its own, which are not "
+    "drawn here: this is not the FAA's area."
+)
+#: How the construction was simplified; every one errs to the smaller area.
+SIMPLIFIED = (
+    "The template's formulas are from memory, not from a copy of the manual.",
+    "Arcs are drawn by chords inside them, and the turn continued from the earliest start is left out: smaller.",
+    "Entries are swept for headings within each sector, without the five degrees either side: smaller.",
+    "A distance leg ends at its distance; the error of the reading is not added: smaller.",
+    "Where the kind of fix is not known no fix tolerance is allowed for: smaller.",
+    "Where no category is known and the flight kept the limit of category A and B, that limit is used: smaller.",
+)
+
+
+def verdict_sentences(report: AirspaceReport, cause: str | None = None) -> tuple[str, ...]:
+    """Say what must stand first in the verdict.
+
+    Parameters
+    ----------
+    report : AirspaceReport
+    cause : str, optional
+        What in the error budget took the flight there, as a noun phrase.
+
+    Returns
+    -------
+    tuple of str
+        Empty where nothing is to be said first.
+    """
+    said = []
+    if report.strayed:
+        assert report.deepest is not None
+        said.append(_strayed(report.deepest, cause))
+    if report.speed.kept is False:
+        said.append(speed_sentence(report))
+    return tuple(said)
+
+
+def inside_sentence(report: AirspaceReport) -> str:
+    """Say whether the flight stayed inside, could be told to have, or not.
+
+    Parameters
+    ----------
+    report : AirspaceReport
+
+    Returns
+    -------
+    str
+    """
+    edges = [edge for edge in (report.entry, *report.circuits) if edge is not None]
+    if report.inside_share is None or not edges:
+        return "Nothing of the hold was recorded well enough to say whether it kept to its area."
+    nearest = min(edges, key=lambda edge: edge.margin_nm)
+    if report.strayed:
+        return _strayed(nearest, None)
+    if report.strayed is None:
+        return (
+            f"Whether the flight kept to its area cannot be told: it came to {_beside(nearest)} in "
+            f"{nearest.phase.said()}, and the fix is known to ±{2.0 * report.position_sd_nm:.2f} NM."
+        )
+    return (
+        f"All that was recorded lies inside the drawn area; nearest to its edge in {nearest.phase.said()}, "
+        f"{nearest.margin_nm:.1f} NM."
+    )
+
+
+def speed_sentence(report: AirspaceReport) -> str:
+    """Say whether the speed keeps the area valid.
+
+    Parameters
+    ----------
+    report : AirspaceReport
+
+    Returns
+    -------
+    str
+    """
+    speed = report.speed
+    if speed.most_kias is None:
+        return f"Drawn for {speed.limit_kias:.0f} kt indicated; whether that was kept the log does not tell."
+    if speed.kept:
+        return f"The area is drawn for {speed.limit_kias:.0f} kt indicated, which was kept."
+    return (
+        f"You flew up to {speed.most_kias:.0f} kt indicated, faster than the {speed.limit_kias:.0f} kt the "
+        f"holding area is drawn for, for {speed.faster_s:.0f} s: at that speed the area is not valid."
+    )
+
+
+def level_sentences(level: MinimumLevel, lowest_ft: float | None = None) -> tuple[str, ...]:
+    """Show the sum of a minimum level, and hold the flown altitude against it.
+
+    Parameters
+    ----------
+    level : MinimumLevel
+    lowest_ft : float, optional
+        The lowest flown in the hold.
+
+    Returns
+    -------
+    tuple of str
+    """
+    controlling = level.controlling
+    if controlling is None:
+        said = [
+            f"None of the file's {level.read} obstacles lies inside the area or its buffer, so the file gives "
+            "no minimum level. Terrain that is not in the file was not looked at."
+        ]
+    else:
+        kind = "in high terrain" if level.high_terrain else "not in high terrain"
+        said = [
+            f"Minimum holding level over the file's obstacles, {kind}: {controlling.level_ft:,.0f} ft.",
+            f"Controlling obstacle: {_sum(controlling)}.",
+        ]
+    if level.if_nearer is not None and level.if_nearer.level_ft > (level.level_ft or 0.0):
+        said.append(
+            f"The drawn area errs to the smaller: with every obstacle {level.nearer_nm:g} NM nearer the level would "
+            f"be {level.if_nearer.level_ft:,.0f} ft ({_sum(level.if_nearer)})."
+        )
+    if level.level_ft is not None and lowest_ft is not None:
+        low = level.level_ft - lowest_ft
+        kept = f"{low:,.0f} ft below it" if low > 0.0 else f"{-low:,.0f} ft above it"
+        said.append(f"The lowest altitude flown in the hold was {lowest_ft:,.0f} ft, {kept}.")
+    return tuple(said)
+
+
+def area_sentence(area: HoldingArea) -> str:
+    """Say what the area was drawn for.
+
+    Parameters
+    ----------
+    area : HoldingArea
+
+    Returns
+    -------
+    str
+    """
+    figures = area.figures
+    leg = (
+        f"{figures.outbound_s / 60.0:g} min" if figures.distance_nm is None else f"{figures.distance_nm:g} NM"
+    )
+    return (
+        f"Drawn for {figures.ias_kt:.0f} kt indicated ({figures.tas_kt:.0f} kt true) at {figures.altitude_ft:,.0f} ft, "
+        f"ISA+{figures.isa_deviation_c:.0f}, {leg} outbound and {figures.wind_kt:.0f} kt of wind from any side; "
+        f"fix tolerance: {area.fix_tolerance.kind}."
+    )
+
+
+def _sum(asked: Asked) -> str:
+    name = " ".join(asked.obstacle.said().split())[:80]
+    return f"{name}, {asked.where()}: {asked.said()}"
+
+
+def _beside(edge: Edge) -> str:
+    side = "inside" if edge.margin_nm >= 0.0 else "outside"
+    return f"{abs(edge.margin_nm):.2f} NM {side} the edge"
+
+
+def _strayed(edge: Edge, cause: str | None) -> str:
+    where = ", beyond the whole buffer" if edge.buffer_band == 0 else ""
+    took = f"; what took you there most was {cause}" if cause else ""
+    return (
+        f"You left the holding area: {-edge.margin_nm:.1f} NM outside it in {edge.phase.said()}{where}{took}. "
+        "Terrain is cleared only inside it and its buffer."
+    )

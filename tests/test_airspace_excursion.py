@@ -1,0 +1,224 @@
+"""Flights laid against an area: who keeps to it, who leaves it, how far, where and in which phase."""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from shapely import Point
+
+from analyser.airspace.area import HoldingArea, holding_area
+from analyser.airspace.describe import airspace_document
+from analyser.airspace.excursion import flight_against_area
+from analyser.airspace.fix_tolerance import point
+from analyser.airspace.for_flight import area_for_flight
+from analyser.airspace.words import inside_sentence, speed_sentence, verdict_sentences
+from analyser.holds.exact import exact_circuit
+from analyser.rules.load import load_regime
+from tests.airspace_flights import Flier, flown_hold
+
+ICAO = load_regime("icao")
+
+
+def _area(turns: Any = "right", ias_kt: float = 170.0) -> HoldingArea:
+    return holding_area(ias_kt=ias_kt, altitude_ft=4000.0, minutes=1.0, turns=turns, fix_tolerance=point())
+
+
+def _line(*corners: tuple[float, float], count: int = 400) -> tuple[np.ndarray, np.ndarray]:
+    along, cross = zip(*corners, strict=True)
+    at = np.linspace(0.0, len(corners) - 1.0, count)
+    return np.interp(at, range(len(corners)), along), np.interp(at, range(len(corners)), cross)
+
+
+@given(
+    wind_kt=st.floats(0.0, 40.0),
+    wind_towards_deg=st.floats(0.0, 360.0),
+    course_deg=st.floats(0.0, 360.0),
+    turns=st.sampled_from(["right", "left"]),
+    laps=st.integers(1, 3),
+)
+@settings(max_examples=60, deadline=None)
+def test_a_corrected_flight_is_never_reported_outside(
+    wind_kt: float, wind_towards_deg: float, course_deg: float, turns: Any, laps: int
+) -> None:
+    exact = exact_circuit(
+        inbound_course_deg=0.0,
+        side=1 if turns == "right" else -1,
+        tas_kt=120.0,
+        wind_east_kt=wind_kt * math.sin(math.radians(wind_towards_deg)),
+        wind_north_kt=wind_kt * math.cos(math.radians(wind_towards_deg)),
+        turn_rate_dps=3.0,
+        inbound_distance_nm=2.0,
+    )
+    assume(exact.exists)
+    path = exact.path(1.0)
+    along, cross = (np.tile(part, laps) for part in (path.along_nm, path.cross_nm))
+    flown = flown_hold(along, cross, laps=laps, course_deg=course_deg, turns=turns)
+    report = flight_against_area(flown, area_for_flight(flown, ICAO))
+    assert report.strayed is False
+    assert (report.inside_share, report.buffer_share, report.beyond_share) == (1.0, 0.0, 0.0)
+    assert report.deepest is None
+    assert len(report.circuits) == laps
+    assert all(edge.margin_nm > 0.0 for edge in report.circuits)
+    assert verdict_sentences(report) == ()
+
+
+@given(wind_towards_deg=st.floats(0.0, 360.0), turns=st.sampled_from(["right", "left"]))
+@settings(max_examples=40, deadline=None)
+def test_a_flight_without_wind_correction_in_40_kt_is_reported_outside(
+    wind_towards_deg: float, turns: Any
+) -> None:
+    """By hand: 4 minutes a lap at 40 kt drift 2.67 NM; four laps end 10.7 NM downwind of the fix."""
+    direction = math.radians(wind_towards_deg)
+    side = 1 if turns == "right" else -1
+    flier = Flier(115.0, 40.0 * math.cos(direction), 40.0 * math.sin(direction), side=side)
+    lap = flier.lap(outbound_s=60.0, inbound_s=60.0, step_s=1.0)
+    drift = np.array([part[-1] for part in lap])
+    assert np.hypot(*drift) == pytest.approx(2.667, abs=0.01)
+    along, cross = (
+        np.concatenate([part + number * shift for number in range(4)])
+        for part, shift in zip(lap, drift, strict=True)
+    )
+    flown = flown_hold(along, cross, laps=4, course_deg=40.0, turns=turns)
+    report = flight_against_area(flown, area_for_flight(flown, ICAO))
+    assert report.strayed is True
+    assert report.deepest is not None
+    assert report.deepest.phase.circuit == 4
+    assert report.inside_share is not None
+    assert report.inside_share < 1.0
+    (sentence,) = verdict_sentences(report, "the outbound heading")
+    assert sentence.startswith("You left the holding area: ")
+    assert "the outbound heading" in sentence
+
+
+def test_excursion_is_measured_from_the_edge_and_placed_on_the_earth() -> None:
+    """Straight out abeam the fix on the non-holding side and back: the area's edge is where it is left."""
+    area = _area()
+    tip = (-1.0, -9.3)
+    along, cross = _line((0, 0), (-1.0, 0.0), tip, (-1.0, 0.0), (0, 0), count=401)
+    report = flight_against_area(flown_hold(along, cross, laps=1), area)
+    edge = report.deepest
+    assert edge is not None
+    depth = Point(tip).distance(area.area)
+    assert -edge.margin_nm == pytest.approx(depth, abs=0.05)
+    assert (edge.along_nm, edge.cross_nm) == pytest.approx(tip, abs=0.05)
+    # Inbound 000: cross is east and along is north; a minute of latitude is about a nautical mile.
+    assert edge.lat_deg == pytest.approx(47.0 - 1.0 / 60.0, abs=0.001)
+    assert edge.lon_deg == pytest.approx(11.0 - 9.3 / 60.0 / math.cos(math.radians(47.0)), abs=0.002)
+    assert edge.time_s == pytest.approx(200.0, abs=2.0)
+    assert edge.phase.circuit == 1
+    assert edge.phase.name in ("outbound leg", "inbound turn")
+    outside_all = Point(tip).distance(area.entry_area)
+    assert edge.buffer_band == math.ceil(outside_all)
+    shares = (report.inside_share, report.buffer_share, report.beyond_share)
+    assert None not in shares
+    assert sum(share for share in shares if share is not None) == pytest.approx(1.0)
+    assert report.beyond_share == 0.0
+
+
+def test_beyond_the_whole_buffer_is_said() -> None:
+    along, cross = _line((0, 0), (0.0, -20.0), (0, 0))
+    report = flight_against_area(flown_hold(along, cross, laps=1), _area())
+    assert report.deepest is not None
+    assert report.deepest.buffer_band == 0
+    assert report.beyond_share is not None
+    assert report.beyond_share > 0.2
+    assert "beyond the whole buffer" in verdict_sentences(report)[0]
+
+
+def test_the_entry_is_held_against_the_entry_area_and_circuits_against_the_smaller() -> None:
+    """Out to between the two outlines: allowed while entering, straying on a circuit."""
+    area = _area()
+    between = (0.0, -4.0)
+    assert area.entry_area.contains(Point(between))
+    assert not area.area.contains(Point(between))
+    out = _line((0, 0), between, (0, 0), count=100)
+    rest = _line((0, 0), (-1.5, 0.5), (0, 0), count=300)
+    along, cross = (np.concatenate(parts) for parts in zip(out, rest, strict=True))
+    entering = flight_against_area(flown_hold(along, cross, laps=1, entry_points=120), area)
+    assert entering.strayed is False
+    assert entering.entry is not None
+    assert entering.entry.phase.name == "entry"
+    circling = flight_against_area(flown_hold(along, cross, laps=1), area)
+    assert circling.strayed is True
+    assert circling.deepest is not None
+    assert circling.deepest.buffer_band is None
+
+
+def test_an_excursion_within_the_fixs_uncertainty_is_not_judged() -> None:
+    area = _area()
+    edge = area.area.bounds[1]
+    west = next(c for c in np.array(area.area.exterior.coords) if c[1] == edge)
+    along, cross = _line((0, 0), (west[0], west[1] - 0.1), (0, 0))
+    sure = flight_against_area(flown_hold(along, cross, laps=1), area)
+    assert sure.strayed is True
+    unsure = flight_against_area(flown_hold(along, cross, laps=1, given=False, fix_sd_nm=0.1), area)
+    assert unsure.strayed is None
+    assert verdict_sentences(unsure) == ()
+    assert "cannot be told" in inside_sentence(unsure)
+
+
+def test_what_was_not_recorded_counts_neither_way() -> None:
+    along, cross = _line((0, 0), (-1.0, -9.0), (0, 0))
+    inside = np.array([_area().area.contains(Point(a, c)) for a, c in zip(along, cross, strict=True)])
+    flown = flown_hold(along, cross, laps=1, in_hole=~inside)
+    report = flight_against_area(flown, _area())
+    assert report.inside_share == 1.0
+    assert report.deepest is None
+    nothing = flight_against_area(
+        flown_hold(along, cross, laps=1, in_hole=np.ones(len(along), bool)), _area()
+    )
+    assert nothing.inside_share is None
+    assert nothing.strayed is None
+
+
+def test_faster_than_the_limit_makes_the_area_invalid() -> None:
+    along, cross = _line((0, 0), (-2.0, 1.0), (0, 0))
+    fast = flight_against_area(flown_hold(along, cross, laps=1, ias_kt=181.0), _area(ias_kt=170.0))
+    assert fast.speed.kept is False
+    # 400 points a second apart, all of them too fast.
+    assert fast.speed.faster_s == pytest.approx(400.0)
+    assert "faster than the 170 kt" in verdict_sentences(fast)[0]
+    slow = flight_against_area(flown_hold(along, cross, laps=1, ias_kt=169.0), _area(ias_kt=170.0))
+    assert slow.speed.kept is True
+    unknown = flight_against_area(flown_hold(along, cross, laps=1, ias_kt=math.nan), _area())
+    assert unknown.speed.kept is None
+    assert "does not tell" in speed_sentence(unknown)
+
+
+def test_area_for_a_flight_takes_the_smaller_limit_that_was_kept() -> None:
+    """Published: 170 kt for category A and B, else 230 kt up to 14,000 ft (ICAO Table I-6-1-1)."""
+    along, cross = _line((0, 0), (-2.0, 1.0), (0, 0))
+    assert area_for_flight(flown_hold(along, cross, laps=1, ias_kt=120.0), ICAO).figures.ias_kt == 170.0
+    assert area_for_flight(flown_hold(along, cross, laps=1, ias_kt=190.0), ICAO).figures.ias_kt == 230.0
+    faa = load_regime("faa")
+    assert area_for_flight(flown_hold(along, cross, laps=1, ias_kt=120.0), faa).figures.ias_kt == 200.0
+
+
+@pytest.mark.parametrize("rules", ["icao", "faa"])
+def test_document_is_plain_data_with_the_cautions(rules: str) -> None:
+    along, cross = _line((0, 0), (-1.0, -9.0), (0, 0))
+    flown = flown_hold(along, cross, laps=1, course_deg=90.0)
+    area = _area()
+    report = flight_against_area(flown, area)
+    found = json.loads(json.dumps(airspace_document(report, area, flown.hold, rules=rules), allow_nan=False))
+    for word in ("not obstacle clearance", "not for planning", "navigation", "AIP"):
+        assert word in found["caution"]
+    assert (found["not_faa"] is None) == (rules == "icao")
+    assert found["strayed"] is True
+    assert found["first"][0].startswith("You left the holding area")
+    outlines = found["area"]["outlines"]
+    assert set(outlines) == {"fix", "template", "area", "entry_area"}
+    assert [band["clearance_ft"] for band in found["area"]["buffer"]] == [984, 492, 394, 295, 197]
+    # Inbound 090: what lies along lies east of the fix.
+    for (along_nm, _), (_, lon) in zip(
+        outlines["area"]["along_cross_nm"], outlines["area"]["lat_lon"], strict=True
+    ):
+        east_nm = (lon - 11.0) * 60.0 * math.cos(math.radians(47.0))
+        assert east_nm == pytest.approx(along_nm, abs=0.06)
+    assert len(outlines["area"]["lat_lon"]) < 150
