@@ -225,8 +225,9 @@ def _without_frozen(
     for run, first, last in zip(long[worth], firsts[worth], lasts[worth], strict=True):
         span = np.arange(first, last)[flying[first:last]]
         if span.size >= 5 and _must_have_changed(name, moved, expected, span):
-            blank[known[starts[run]] : known[ends[run]] + 1] = True
-            total += float(end_s[run] - start_s[run])
+            since_s = _departs(name, moved, expected, span)
+            blank[int(np.searchsorted(flight.time_s, since_s)) : known[ends[run]] + 1] = True
+            total += float(end_s[run]) - since_s
     if not blank.any():
         return values, None
     word = _WORDS.get(name, name)
@@ -242,6 +243,17 @@ def _without_frozen(
 def _can_freeze(name: str) -> bool:
     # An altitude or a temperature may stand still in truth.
     return name in (*_DIRECTIONS[:3], "bank_deg", "ground_speed_kt", "ias_kt", "tas_kt")
+
+
+def _departs(name: str, moved: Movement, expected: FloatArray, span: NDArray[np.intp]) -> float:
+    """Find when the track leaves what the channel shows: until then the value may well be true."""
+    if name in _DIRECTIONS:
+        away = np.abs(wrap180(moved.track_deg[span] - moved.track_deg[span[0]])) > 0.25 * _TRACK_CHANGE_DEG
+    elif name == "bank_deg":
+        away = np.abs(expected[span] - expected[span[0]]) > 0.5 * _BANK_CHANGE_DEG
+    else:
+        away = np.ones(span.size, dtype=bool)
+    return float(moved.time_s[span[int(np.argmax(away))]]) if away.any() else float(moved.time_s[span[0]])
 
 
 def _changed_at_all(
@@ -263,7 +275,7 @@ def _must_have_changed(name: str, moved: Movement, expected: FloatArray, span: N
         track = np.unwrap(moved.track_deg[span], period=360.0)
         return float(np.ptp(track)) > _TRACK_CHANGE_DEG
     if name == "bank_deg":
-        low, high = np.percentile(expected[span], [5, 95])
+        low, high = np.percentile(expected[span], [15, 85])
         return float(high - low) > _BANK_CHANGE_DEG
     # Averaged over half a minute: positions that jitter in time make the speed by positions jitter too.
     width = max(1, min(span.size // 3, int(30.0 / max(float(np.median(np.diff(moved.time_s))), 0.1))))
