@@ -158,7 +158,15 @@ def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -
         channels={name: checked.channels[name] for name in CHANNELS if name in checked.channels},
         start_utc=start_utc,
         notices=tuple(
-            dict.fromkeys((*checked.notices, *said, *_holes(clean.time_s, moved), *_no_altitude(checked)))
+            dict.fromkeys(
+                (
+                    *content.notices,
+                    *checked.notices,
+                    *said,
+                    *_holes(clean.time_s, moved),
+                    *_no_altitude(checked),
+                )
+            )
         ),
         sources=_outcome(checked.sources, checked.channels),
     )

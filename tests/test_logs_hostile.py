@@ -1,0 +1,219 @@
+"""Files that mean harm, or no flight at all: refused with a message, within limits, and shown without their markup."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import os
+import time
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from analyser.errors import LogError
+from analyser.logs import limits
+from analyser.logs.read import read_log
+from tests.logs_invented import as_csv, as_geojson, as_gpx, as_igc, as_kml, as_nmea, invented_flight
+from tests.logs_reading import read_one, read_text
+
+FLIGHT = invented_flight(samples=200)
+ENDINGS = [".gpx", ".kml", ".kmz", ".csv", ".txt", ".nmea", ".igc", ".geojson", ".gz", ".zip"]
+
+
+def _bomb(levels: int = 12) -> str:
+    entities = "".join(f'<!ENTITY e{i} "{f"&e{i - 1};" * 10}">' for i in range(1, levels))
+    document_type = f'<!DOCTYPE gpx [<!ENTITY e0 "lol">{entities}]>'
+    return f'<?xml version="1.0"?>{document_type}<gpx><trk><name>&e{levels - 1};</name></trk></gpx>'
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+def test_entity_bombs_are_refused_before_they_go_off(tmp_path: Path, encoding: str) -> None:
+    start = time.perf_counter()
+    with pytest.raises(LogError, match="document type"):
+        read_text(tmp_path, "a.gpx", _bomb(), encoding=encoding)
+    assert time.perf_counter() - start < 5.0
+
+
+def test_a_document_type_that_reads_files_is_refused(tmp_path: Path) -> None:
+    text = '<?xml version="1.0"?><!DOCTYPE kml [<!ENTITY x SYSTEM "file:///etc/hostname">]><kml><name>&x;</name></kml>'
+    with pytest.raises(LogError, match="document type"):
+        read_text(tmp_path, "a.kml", text)
+
+
+def test_a_comment_that_names_a_document_type_is_no_fault(tmp_path: Path) -> None:
+    text = as_gpx(FLIGHT).replace("<gpx", "<!-- <!DOCTYPE x> --><gpx", 1)
+    assert read_one(tmp_path, "a.gpx", text).samples == 200
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("packer", ["gzip", "zip"])
+def test_two_gigabytes_of_zeros(tmp_path: Path, packer: str) -> None:
+    """The packed file is small; the reader stops at its limit."""
+    path = tmp_path / f"a.{packer}"
+    block = bytes(1 << 24)
+    if packer == "gzip":
+        with gzip.open(path, "wb", compresslevel=1) as stream:
+            for _ in range(128):
+                stream.write(block)
+    else:
+        with (
+            zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive,
+            archive.open("a.csv", "w", force_zip64=True) as member,
+        ):
+            for _ in range(128):
+                member.write(block)
+    assert path.stat().st_size < 20_000_000
+    with pytest.raises(LogError, match="more than 400 MB"):
+        read_log(path)
+
+
+def test_a_zip_that_lies_about_its_size(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(limits, "MAX_BYTES", 1_000_000)
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("a.csv", bytes(5_000_000))
+    data = packed.getvalue().replace((5_000_000).to_bytes(4, "little"), (500).to_bytes(4, "little"))
+    (tmp_path / "a.zip").write_bytes(data)
+    with pytest.raises(LogError, match=r"more than 1 MB|damaged|binary"):
+        read_log(tmp_path / "a.zip")
+
+
+def test_archives_inside_archives_come_to_an_end(tmp_path: Path) -> None:
+    data = as_csv(FLIGHT).encode()
+    for _ in range(limits.MAX_WRAPPERS):
+        data = gzip.compress(data)
+    (tmp_path / "a.gz").write_bytes(data)
+    assert read_log(tmp_path / "a.gz")[0].samples == 200
+    (tmp_path / "b.gz").write_bytes(gzip.compress(data))
+    with pytest.raises(LogError, match="packed inside one another"):
+        read_log(tmp_path / "b.gz")
+
+
+def test_an_archive_of_very_many_files(tmp_path: Path) -> None:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        for place in range(limits.MAX_MEMBERS + 1):
+            archive.writestr(f"{place}.csv", "x")
+    (tmp_path / "a.zip").write_bytes(packed.getvalue())
+    with pytest.raises(LogError, match="more than 500 files"):
+        read_log(tmp_path / "a.zip")
+
+
+@pytest.mark.parametrize("damage", ["cut", "flip", "empty"])
+def test_damaged_archives(tmp_path: Path, damage: str) -> None:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("a.csv", as_csv(FLIGHT))
+    data = bytearray(packed.getvalue())
+    if damage == "cut":
+        data = data[: len(data) // 2]
+    elif damage == "flip":
+        data[200:260] = bytes(60)
+    else:
+        data = bytearray(b"PK\x05\x06" + bytes(18))
+    (tmp_path / "a.zip").write_bytes(bytes(data))
+    with pytest.raises(LogError, match=r"damaged|no log"):
+        read_log(tmp_path / "a.zip")
+
+
+def test_a_cut_gzip_keeps_its_beginning(tmp_path: Path) -> None:
+    data = gzip.compress(as_csv(invented_flight(samples=3000)).encode())
+    (tmp_path / "a.csv.gz").write_bytes(data[: len(data) * 2 // 3])
+    (track,) = read_log(tmp_path / "a.csv.gz")
+    assert track.samples > 1000
+    assert "archive-damaged" in {notice.code for notice in track.notices}
+
+
+@pytest.mark.parametrize("ending", [".csv", ".nmea", ".igc"])
+def test_lines_of_a_million_characters(tmp_path: Path, ending: str) -> None:
+    lines = {".csv": as_csv, ".nmea": as_nmea, ".igc": as_igc}[ending](FLIGHT).splitlines()
+    lines.insert(100, "x" * 1_000_000)
+    with pytest.raises(LogError, match="longer than"):
+        read_text(tmp_path, f"a{ending}", "\n".join(lines))
+
+
+def test_a_table_of_very_many_columns(tmp_path: Path) -> None:
+    header = ",".join(["time,lat,lon", *[f"c{i}" for i in range(limits.MAX_COLUMNS + 10)]])
+    with pytest.raises(LogError, match="columns"):
+        read_text(tmp_path, "a.csv", header + "\n1,2,3\n")
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("a.geojson", '{"type":"FeatureCollection","features":' + "[" * 200_000),
+        ("a.geojson", '{"type":"Feature","geometry":' * 20_000),
+        ("a.gpx", "<gpx>" + "<a>" * 200_000),
+        ("a.kml", "<kml>" + "<Folder>" * 100_000 + "</Folder>" * 100_000 + "</kml>"),
+    ],
+)
+def test_deep_nesting(tmp_path: Path, name: str, text: str) -> None:
+    with pytest.raises(LogError):
+        read_text(tmp_path, name, text)
+
+
+@pytest.mark.parametrize("ending", ENDINGS)
+@pytest.mark.parametrize(
+    "start", [b"", b"\x1f\x8b", b"PK\x03\x04", b"<gpx>", b"{", b"$GPRMC,", b"time,lat,lon\n"]
+)
+def test_binary_noise_under_every_ending(tmp_path: Path, ending: str, start: bytes) -> None:
+    noise = os.urandom(5_000)
+    (tmp_path / f"a{ending}").write_bytes(start + noise)
+    with pytest.raises(LogError):
+        read_log(tmp_path / f"a{ending}")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "<script>alert(1)</script>",
+        '"><img src=x onerror=alert(1)>',
+        "a\x1b[31mb\x07",
+        "x" * 5_000,
+        "\u202egnp.exe",
+    ],
+)
+def test_names_from_logs_are_shown_without_control_characters(tmp_path: Path, name: str) -> None:
+    import json
+    from xml.sax.saxutils import escape
+
+    from analyser.logs.inspect import inspect_track, inspection_text
+    from analyser.logs.plan_points import plan_points
+    from analyser.logs.plan_svg import plan_svg
+
+    far = invented_flight(samples=200, lat=50.0)
+    visible = "".join(letter for letter in name if letter >= " ")
+    first, second = as_gpx(FLIGHT, name=escape(visible)), as_gpx(far, name="other")
+    tracks = read_text(tmp_path, "a.gpx", first.replace("</gpx>", second[second.index("<trk>") :]))
+    document = json.loads(as_geojson(FLIGHT))
+    document["features"] += json.loads(as_geojson(far))["features"]
+    document["features"][0]["properties"]["name"] = name
+    tracks += read_text(tmp_path, "b.geojson", json.dumps(document))
+    assert len(tracks) == 4
+    for track in tracks:
+        said = track.name + inspection_text(inspect_track(track))
+        assert not any(letter < " " and letter != "\n" for letter in said)
+        assert "\u202e" not in said
+        assert len(track.name) < 300
+        drawn = plan_svg(plan_points(track), track.name)
+        assert "<script" not in drawn
+        assert "<img" not in drawn
+
+
+def test_markup_in_headers_stays_text(tmp_path: Path) -> None:
+    header, rest = as_csv(FLIGHT).split("\n", 1)
+    track = read_one(tmp_path, "a.csv", header + ",<b onclick=x>\x1b[2J\n" + rest.replace("\n", ",7\n"))
+    assert all("\x1b" not in source.column for source in track.sources)
+
+
+def test_a_kml_with_markup_in_its_description(tmp_path: Path) -> None:
+    text = as_kml(FLIGHT).replace(
+        "<Track>", "<description><![CDATA[<script>x</script>]]></description><Track>"
+    )
+    assert read_one(tmp_path, "a.kml", text).samples == 200
+
+
+def test_a_file_that_may_not_be_read(tmp_path: Path) -> None:
+    with pytest.raises(LogError, match=r"(?i)is a directory"):
+        read_log(tmp_path)
