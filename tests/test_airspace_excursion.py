@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from shapely import Point
 
 from analyser.airspace.area import HoldingArea, holding_area
+from analyser.airspace.cause import leading_cause
 from analyser.airspace.describe import airspace_document
 from analyser.airspace.excursion import flight_against_area
 from analyser.airspace.fix_tolerance import point
@@ -222,3 +223,26 @@ def test_document_is_plain_data_with_the_cautions(rules: str) -> None:
         east_nm = (lon - 11.0) * 60.0 * math.cos(math.radians(47.0))
         assert east_nm == pytest.approx(along_nm, abs=0.06)
     assert len(outlines["area"]["lat_lon"]) < 150
+
+
+def test_the_leading_cause_is_the_share_that_points_the_way_out_and_had_acted_by_then() -> None:
+    """By hand: out to the left on the outbound leg; the heading took it 1.2 NM left, the time 2 NM outbound."""
+    area = _area()
+    along, cross = _line((0, 0), (-1.0, -9.0), (0, 0))
+    shares = np.linspace(0.0, 1.0, len(along))
+    # Late in the lap, so that the inbound turn is being flown.
+    late = np.interp(shares, [0.0, 0.6, 1.0], [0.0, 0.5, 1.0])
+    along, cross = np.interp(late, shares, along), np.interp(late, shares, cross)
+    edge = flight_against_area(flown_hold(along, cross, laps=1), area).deepest
+    assert edge is not None
+    assert edge.phase.name == "inbound turn"
+    shifts = [
+        ("outbound_heading", 0.1, -1.2),
+        ("outbound_time", -2.0, -0.1),
+        ("fix_crossing", 0.0, 0.9),
+        ("inbound_leg", 0.0, -5.0),
+        ("measurement", 0.0, -5.0),
+    ]
+    assert leading_cause(area, edge, shifts) == "the outbound heading"
+    assert leading_cause(area, edge, [("fix_crossing", 0.0, 0.9)]) is None
+    assert leading_cause(area, edge, []) is None

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from analyser.airspace.allowances import Cone, load_airspace_rules
+from analyser.holds.definition import FixBy
 
 #: Nautical miles in a thousand feet.
 _NM_PER_1000_FT = 304.8 / 1852.0
@@ -33,6 +34,35 @@ class FixTolerance:
 
     kind: str
     corners_nm: tuple[tuple[float, float], ...] = ((0.0, 0.0),)
+
+
+def tolerance_of(fix: FixBy | None) -> FixTolerance:
+    """Return the tolerance area of a fix as a hold file describes it.
+
+    Parameters
+    ----------
+    fix : FixBy or None
+
+    Returns
+    -------
+    FixTolerance
+        No tolerance at all for a fix of unknown kind.
+    """
+    if fix is None:
+        return point()
+    if fix.kind == "intersection":
+        assert fix.distance_nm and fix.crossing_distance_nm and fix.crossing_angle_deg is not None
+        return intersection(fix.distance_nm, fix.crossing_distance_nm, fix.crossing_angle_deg)
+    if fix.kind == "given":
+        assert fix.along_nm is not None and fix.cross_nm is not None
+        return given(fix.along_nm, fix.cross_nm)
+    if fix.kind == "dme":
+        assert fix.distance_nm is not None
+        return dme(fix.distance_nm)
+    if fix.kind == "gnss":
+        return gnss()
+    assert fix.height_ft is not None
+    return overhead_vor(fix.height_ft) if fix.kind == "vor" else overhead_ndb(fix.height_ft)
 
 
 def point() -> FixTolerance:

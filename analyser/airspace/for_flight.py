@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyser.airspace.area import HoldingArea, holding_area
-from analyser.airspace.fix_tolerance import FixTolerance, point
+from analyser.airspace.fix_tolerance import tolerance_of
 from analyser.circuits.flown import FlownHold
 from analyser.holds.definition import Hold, LegLimit
 from analyser.rules.regime import Regime
@@ -15,9 +15,7 @@ _SLOWEST = "A"
 _LEVEL_STEP_FT = 500.0
 
 
-def area_for_flight(
-    flown: FlownHold, regime: Regime, fix_tolerance: FixTolerance | None = None
-) -> HoldingArea:
+def area_for_flight(flown: FlownHold, regime: Regime) -> HoldingArea:
     """Construct the area that a flown hold should have kept to.
 
     Parameters
@@ -25,8 +23,6 @@ def area_for_flight(
     flown : FlownHold
     regime : Regime
         Gives the speed limit; the construction is ICAO's in any case.
-    fix_tolerance : FixTolerance, optional
-        None at all, and so the smallest area, when left out.
 
     Returns
     -------
@@ -51,7 +47,6 @@ def area_for_flight(
         altitude_ft=altitude_ft,
         category=category,
         leg=None if timed_by_flight else leg,
-        fix_tolerance=fix_tolerance,
     )
 
 
@@ -62,22 +57,19 @@ def area_for_hold(
     altitude_ft: float,
     category: str | None = None,
     leg: LegLimit | None = None,
-    fix_tolerance: FixTolerance | None = None,
 ) -> HoldingArea:
     """Construct the area of a hold at a level, for the highest speed the rules allow there.
 
     Parameters
     ----------
     hold : Hold
-        Gives the side.
+        Gives the side and the kind of fix.
     regime : Regime
     altitude_ft : float
     category : "A" … "E", optional
         Where the hold is limited to it.
     leg : LegLimit, optional
         By altitude from the rules when left out.
-    fix_tolerance : FixTolerance, optional
-        None at all when left out.
 
     Returns
     -------
@@ -91,7 +83,7 @@ def area_for_hold(
         minutes=minutes,
         distance_nm=leg.distance_nm if leg is not None else None,
         turns=hold.turns,
-        fix_tolerance=fix_tolerance or point(),
+        fix_tolerance=tolerance_of(hold.fix_by),
     )
 
 

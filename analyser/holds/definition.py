@@ -31,6 +31,36 @@ class LegLimit:
             raise ValueError("a leg is limited by minutes or by distance_nm, exactly one of them")
 
 
+FixKind = Literal["vor", "ndb", "intersection", "dme", "gnss", "given"]
+
+
+@dataclass(frozen=True)
+class FixBy:
+    """What tells that the aircraft is over the fix, which says how well it is known.
+
+    Attributes
+    ----------
+    kind : "vor", "ndb", "intersection", "dme", "gnss" or "given"
+        Overhead a VOR or an NDB, two bearings, a distance on a bearing, satellite navigation, or a known size.
+    height_ft : float or None
+        Above the aid, for an overhead fix.
+    distance_nm : float or None
+        To the aid that gives the inbound course, for an intersection, or to the DME.
+    crossing_distance_nm, crossing_angle_deg : float or None
+        To the aid that crosses the course, and its direction from the fix, clockwise from the inbound course.
+    along_nm, cross_nm : float or None
+        Known size, either way.
+    """
+
+    kind: FixKind
+    height_ft: float | None = None
+    distance_nm: float | None = None
+    crossing_distance_nm: float | None = None
+    crossing_angle_deg: float | None = None
+    along_nm: float | None = None
+    cross_nm: float | None = None
+
+
 @dataclass(frozen=True)
 class Hold:
     """One hold.
@@ -54,6 +84,8 @@ class Hold:
         When to leave the fix.
     variation_deg : float or None
         Magnetic variation used to read the file, east positive.
+    fix_by : FixBy or None
+        None where nobody said.
     """
 
     fix_lat_deg: float
@@ -68,6 +100,7 @@ class Hold:
     reported_wind: tuple[float, float] | None = None
     leave_fix_at: datetime | None = None
     variation_deg: float | None = None
+    fix_by: FixBy | None = None
 
     @property
     def side(self) -> int:

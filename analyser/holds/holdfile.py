@@ -11,7 +11,7 @@ from analyser.earth.angles import wrap360
 from analyser.earth.plane import METRES_PER_NM, wgs84
 from analyser.earth.variation import magnetic_variation
 from analyser.errors import HoldFileError
-from analyser.holds.definition import Hold, LegLimit
+from analyser.holds.definition import FixBy, Hold, LegLimit
 from analyser.rules.toml_data import fill, read_toml
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ def read_hold(path: str | Path, when: date | float | None = None) -> Hold:
     path : str or Path
         TOML file with the keys of the contract: ``name``, ``fix``, ``inbound_course``, ``reference``,
         ``turns``, ``leg``, ``altitude_ft``, ``speed_kias``, ``category``, ``reported_wind``,
-        ``leave_fix_at``.
+        ``leave_fix_at``; and ``fix_by``, what tells that the aircraft is over the fix.
     when : date, datetime or decimal year, optional
         The flight's date, for the magnetic variation; where left out, the day of ``leave_fix_at``, and
         failing that today.
@@ -89,7 +89,15 @@ def hold_from(data: Mapping[str, Any], *, file: str = "", when: date | float | N
         reported_wind=wind_of(shape.reported_wind) if shape.reported_wind is not None else None,
         leave_fix_at=shape.leave_fix_at,
         variation_deg=variation,
+        fix_by=_fix_by(shape),
     )
+
+
+def _fix_by(shape: HoldShape) -> FixBy | None:
+    if shape.fix_by is None:
+        return None
+    said = shape.fix_by.model_dump()
+    return FixBy(crossing_angle_deg=said.pop("crossing_angle"), **said)
 
 
 def _place(fix: FixShape, hold: HoldShape, day: date | float) -> tuple[float, float]:

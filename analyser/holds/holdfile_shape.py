@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from datetime import datetime
 from typing import Annotated, Literal
@@ -57,6 +58,44 @@ class LegShape(_Table):
         return self
 
 
+class FixByShape(_Table):
+    """What tells that the aircraft is over the fix."""
+
+    kind: Literal["vor", "ndb", "intersection", "dme", "gnss", "given"]
+    height_ft: Annotated[float, Field(gt=0, le=60000)] | None = None
+    distance_nm: Annotated[float, Field(gt=0, le=300)] | None = None
+    crossing_distance_nm: Annotated[float, Field(gt=0, le=300)] | None = None
+    crossing_angle: Annotated[float, Field(ge=0, le=360)] | None = None
+    along_nm: Annotated[float, Field(ge=0, le=20)] | None = None
+    cross_nm: Annotated[float, Field(ge=0, le=20)] | None = None
+
+    @model_validator(mode="after")
+    def _what_its_kind_needs(self) -> FixByShape:
+        needed = _NEEDED[self.kind]
+        sizes = self.model_dump(exclude={"kind"}, exclude_none=True)
+        if set(sizes) != needed:
+            raise ValueError(
+                f'with kind = "{self.kind}" exactly {" and ".join(sorted(needed)) or "nothing else"}'
+            )
+        if self.crossing_angle is not None and abs(math.sin(math.radians(self.crossing_angle))) < _FLATTEST:
+            raise ValueError(
+                "a crossing_angle of at least 20 degrees from the inbound course and its reciprocal"
+            )
+        return self
+
+
+#: What each kind of fix needs to be said, and the flattest crossing that makes a fix at all.
+_NEEDED: dict[str, set[str]] = {
+    "vor": {"height_ft"},
+    "ndb": {"height_ft"},
+    "intersection": {"distance_nm", "crossing_distance_nm", "crossing_angle"},
+    "dme": {"distance_nm"},
+    "gnss": set(),
+    "given": {"along_nm", "cross_nm"},
+}
+_FLATTEST = math.sin(math.radians(20.0))
+
+
 class HoldShape(_Table):
     """One hold file."""
 
@@ -71,6 +110,7 @@ class HoldShape(_Table):
     category: Literal["A", "B", "C", "D", "E"] | None = None
     reported_wind: str | None = None
     leave_fix_at: datetime | None = None
+    fix_by: FixByShape | None = None
 
     @field_validator("reported_wind")
     @classmethod
