@@ -27,8 +27,8 @@ LEVEL_BANK_DEG = 2.0
 ON_SHARE = 0.42
 #: … and never below this.
 LEAST_ON_DEG = 3.5
-#: Same-handed pieces closer than this are one turn.
-JOIN_S = 8.0
+#: Same-handed pieces closer than this are one turn, unless the bank fell below this share of "on" between.
+JOIN_S, LEVEL_SHARE = 8.0, 0.5
 #: Less change of heading than this is a correction.
 LEAST_CHANGE_DEG = 25.0
 #: Usual roll rate, common practice; what the roll is taken to have lasted where the sampling hides it.
@@ -63,7 +63,7 @@ def find_turns(measured: Measured) -> list[Turn]:
     pieces = [p for p in _pieces(bank, on) if abs(heading[p[1]] - heading[p[0]]) > 3.0]
     return [
         _turn(measured, bank, first, last, heading)
-        for first, last in _joined(pieces, bank)
+        for first, last in _joined(pieces, bank, on)
         if abs(heading[last] - heading[first]) >= LEAST_CHANGE_DEG
     ]
 
@@ -99,15 +99,22 @@ def _pieces(bank: FloatArray, on: float) -> list[tuple[int, int]]:
     return [(a, b - 1) for a, b in pairwise(bounds) if sign[a] != 0.0]
 
 
-def _joined(pieces: list[tuple[int, int]], bank: FloatArray) -> list[tuple[int, int]]:
+def _joined(pieces: list[tuple[int, int]], bank: FloatArray, on: float) -> list[tuple[int, int]]:
     turns: list[tuple[int, int]] = []
     for first, last in pieces:
-        same_hand = turns and np.sign(bank[first]) == np.sign(bank[turns[-1][0]])
-        if same_hand and first - turns[-1][1] <= JOIN_S:
+        if turns and _is_one_turn(bank, turns[-1], first, on):
             turns[-1] = (turns[-1][0], last)
         else:
             turns.append((first, last))
     return turns
+
+
+def _is_one_turn(bank: FloatArray, before: tuple[int, int], first: int, on: float) -> bool:
+    """Tell whether two pieces are one turn: close together, the same hand, and the wings not level between."""
+    if np.sign(bank[first]) != np.sign(bank[before[0]]) or first - before[1] > JOIN_S:
+        return False
+    between = np.abs(bank[before[1] : first + 1])
+    return first - before[1] <= 2 or float(between.min()) > LEVEL_SHARE * on
 
 
 def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: FloatArray) -> Turn:

@@ -58,7 +58,9 @@ def find_entry(
     Entry or None
         None where the log begins inside the hold.
     """
-    earlier = [t for t in turns if start_s - LONGEST_ENTRY_S < t.start_s and t.end_s < start_s]
+    # The turn back may still be going on when the fix is passed; what began before the first circuit's turn and
+    # ended before it is the entry's.
+    earlier = [t for t in turns if start_s - LONGEST_ENTRY_S < t.start_s and t.end_s < first.start_s + 2.0]
     back = _turn_back(earlier)
     if back is not None:
         entry = _with_turn_back(measured, frame, earlier, back, start_s, course_deg, side)

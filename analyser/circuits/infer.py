@@ -17,8 +17,13 @@ from analyser.holds.definition import LegLimit
 from analyser.logs.track import FloatArray
 from analyser.motion.motion import Motion
 
-#: Of an inbound leg the last part is flown on the course; before it, the course is still being met.
-ESTABLISHED_SHARE, ESTABLISHED_S = 0.45, 40.0
+#: Of an inbound leg the last part is flown on the course; before it, the course is still being met. These lengths
+#: of it are tried, seconds, and the longest that is straight is taken.
+SETTLED_S = (60.0, 45.0, 35.0, 25.0, 16.0)
+#: Straight is what bends no more than this from its first seconds to its last, degrees …
+STRAIGHT_BEND_DEG, CHORD_POINTS = 4.0, 6
+#: … and then tells the course with this sigma; what bends is doubted by a share of its bend.
+STRAIGHT_SD_DEG, BEND_DOUBT = 1.0, 0.8
 #: An arrival that crosses the course at a good angle crosses it at the fix: at least this angle, degrees, no
 #: longer than this before the first circuit, and within this distance of where the turns say.
 CROSSING_DEG, CROSSING_S, CROSSING_NM = 25.0, 420.0, 2.5
@@ -89,25 +94,65 @@ def infer_fix(
     -------
     Inferred
     """
-    lines = [_established(motion, path) for path in inbound]
-    course = course_deg
-    for _ in range(3):
-        course += _lean_deg(lines, course)
-    cross = float(np.median(np.concatenate([_axes(points, course)[1] for points in lines])))
+    ends = [_settled_end(motion, path) for path in inbound]
+    trust = np.array([end.sd_deg**-2 for end in ends])
+    course = course_deg + float(
+        np.average(wrap180(np.array([end.track_deg for end in ends]) - course_deg), weights=trust)
+    )
+    offsets = np.array([float(np.median(_axes(end.points_nm, course)[1])) for end in ends])
+    cross = _weighted_median(offsets, trust)
     along, weight = _along(motion, outbound_turns, course, cross, arrival_until_s)
     middle = _weighted_median(along, weight)
     toward = np.radians(course)
     near = np.abs(along - middle) < max(0.5, 2.0 * float(np.median(np.abs(along - middle))))
-    spread = _spread(along[near], ALONE_NM)
-    sideways = _spread(np.array([np.median(_axes(points, course)[1]) for points in lines]), 0.05)
-    directions = np.array([_own_direction(points) for points in lines])
+    sideways = float(np.sqrt(np.average((offsets - cross) ** 2, weights=trust) / len(ends)))
+    spread = np.hypot(_spread(along[near], ALONE_NM), np.hypot(sideways, 0.05 / np.sqrt(len(ends))))
     return Inferred(
         east_nm=middle * np.sin(toward) + cross * np.cos(toward),
         north_nm=middle * np.cos(toward) - cross * np.sin(toward),
-        fix_sd_nm=max(LEAST_FIX_SD_NM, float(np.hypot(spread, sideways) / np.sqrt(2.0))),
+        fix_sd_nm=max(LEAST_FIX_SD_NM, float(spread / np.sqrt(2.0))),
         course_deg=float(course % 360.0),
-        course_sd_deg=max(LEAST_COURSE_SD_DEG, _spread(wrap180(directions - course), 2.0)),
+        course_sd_deg=max(LEAST_COURSE_SD_DEG, _course_sd(ends, trust, course)),
     )
+
+
+@dataclass(frozen=True)
+class _SettledEnd:
+    """The straight last part of an inbound leg: what it says of the course, and how sure."""
+
+    points_nm: FloatArray
+    track_deg: float
+    sd_deg: float
+
+
+def _settled_end(motion: Motion, path: InboundPath) -> _SettledEnd:
+    """Take the longest last part of a leg that is straight; where none is, the very end, doubted for its bend."""
+    length = path.end_s - path.start_s
+    found: _SettledEnd | None = None
+    for window in (w for w in SETTLED_S if w <= max(0.8 * length, SETTLED_S[-1])):
+        span = motion.span(path.end_s - window, path.end_s - 1.0)
+        points = np.column_stack([motion.east_nm[span], motion.north_nm[span]])
+        if len(points) < 2 * CHORD_POINTS + 1:
+            break
+        first, last = (_direction(points[:CHORD_POINTS]), _direction(points[-CHORD_POINTS:]))
+        bend = abs(wrap180(last - first))
+        found = _SettledEnd(points, _direction(points), float(np.hypot(STRAIGHT_SD_DEG, BEND_DOUBT * bend)))
+        if bend <= STRAIGHT_BEND_DEG:
+            break
+    if found is None:
+        span = motion.span(path.start_s, path.end_s)
+        points = np.column_stack([motion.east_nm[span], motion.north_nm[span]])
+        here = np.array([[motion.at("east_nm", path.end_s), motion.at("north_nm", path.end_s)]])
+        found = _SettledEnd(points if len(points) else here, motion.at("track_deg", path.end_s), 15.0)
+    return found
+
+
+def _course_sd(ends: list[_SettledEnd], trust: FloatArray, course_deg: float) -> float:
+    """Return the sigma of the course: what the legs' own doubts leave, and what their differences show."""
+    own = float(trust.sum() ** -0.5)
+    off = wrap180(np.array([end.track_deg for end in ends]) - course_deg)
+    shown = float(np.sqrt(np.average(off**2, weights=trust) / len(ends)))
+    return float(np.hypot(own, shown))
 
 
 def _along(
@@ -151,12 +196,6 @@ def _weighted_median(values: FloatArray, weight: FloatArray) -> float:
     return float(np.interp(0.5 * weight.sum(), heaped, values[order]))
 
 
-def _established(motion: Motion, path: InboundPath) -> FloatArray:
-    length = path.end_s - path.start_s
-    span = motion.span(path.end_s - min(ESTABLISHED_SHARE * length, ESTABLISHED_S), path.end_s)
-    return np.column_stack([motion.east_nm[span], motion.north_nm[span]])
-
-
 def _axes(points: FloatArray, course_deg: float) -> tuple[FloatArray, FloatArray]:
     toward = np.radians(course_deg)
     return (
@@ -165,23 +204,7 @@ def _axes(points: FloatArray, course_deg: float) -> tuple[FloatArray, FloatArray
     )
 
 
-def _lean_deg(lines: list[FloatArray], course_deg: float) -> float:
-    """How far all the lines together lean to the right of a course, least squares with one common line."""
-    along, cross = (np.concatenate(part) for part in zip(*(_axes(p, course_deg) for p in lines), strict=True))
-    weight = np.ones_like(cross)
-    slope = 0.0
-    for _ in range(4):
-        # Weighted towards the many: one lap flown beside the course must not turn it.
-        mean_along, mean_cross = np.average(along, weights=weight), np.average(cross, weights=weight)
-        slope = np.sum(weight * (along - mean_along) * (cross - mean_cross)) / max(
-            np.sum(weight * (along - mean_along) ** 2), 1e-9
-        )
-        left = cross - mean_cross - slope * (along - mean_along)
-        weight = 1.0 / (1.0 + (left / max(1.5 * float(np.median(np.abs(left))), 0.02)) ** 2)
-    return float(np.degrees(np.arctan(slope)))
-
-
-def _own_direction(points: FloatArray) -> float:
+def _direction(points: FloatArray) -> float:
     step = points[-1] - points[0]
     return float(np.degrees(np.arctan2(step[0], step[1])))
 

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import reduce
 
 from analyser.circuits.flown import Turn
-from analyser.circuits.racetrack import Racetrack
+from analyser.circuits.racetrack import MERGED_TURN_DEG, Racetrack
 from analyser.circuits.turning import TurnRun
 from analyser.motion.survey import Survey
 
 #: Pieces of one turn with less than this between them are put together where the survey saw one turn.
 PAUSE_S = 25.0
+#: What is left of a turn without its corrections turns through at least this.
+LEAST_REST_DEG = 125.0
 #: A half circle's own ends may differ from the turn's by this much before the turn is cut there.
 CIRCLE_SLACK_S = 12.0
 
@@ -39,13 +42,14 @@ def lap_turns(survey: Survey, racetrack: Racetrack, turns: list[Turn]) -> list[L
     """
     found = []
     for lap in racetrack.laps:
-        outbound, inbound = (match_turn(survey, run, turns) for run in (lap.outbound, lap.inbound))
+        outbound = match_turn(survey, lap.outbound, turns)
+        inbound = match_turn(survey, lap.inbound, turns, outbound=False)
         if outbound and inbound and inbound.start_s >= outbound.end_s:
             found.append(LapTurns(outbound, inbound))
     return found
 
 
-def match_turn(survey: Survey, run: TurnRun, turns: list[Turn]) -> Turn | None:
+def match_turn(survey: Survey, run: TurnRun, turns: list[Turn], *, outbound: bool = True) -> Turn | None:
     """Find the turn that a survey's run is, putting together one that was flown in pieces.
 
     Parameters
@@ -53,6 +57,8 @@ def match_turn(survey: Survey, run: TurnRun, turns: list[Turn]) -> Turn | None:
     survey : Survey
     run : TurnRun
     turns : list of Turn
+    outbound : bool
+        Whether it is an outbound turn: a correction then comes before it, else after.
 
     Returns
     -------
@@ -68,13 +74,33 @@ def match_turn(survey: Survey, run: TurnRun, turns: list[Turn]) -> Turn | None:
     ]
     if not pieces:
         return None
-    whole = pieces[0]
-    for piece in pieces[1:]:
-        if piece.start_s - whole.end_s > PAUSE_S:
-            whole = max(whole, piece, key=lambda t: abs(t.heading_change_deg))
-        else:
-            whole = _together(whole, piece)
+    whole = reduce(_together, _without_corrections(_near(pieces), outbound=outbound))
     return _clipped(whole, start_s, end_s) if run.half else whole
+
+
+def _near(pieces: list[Turn]) -> list[Turn]:
+    """Keep the pieces around the greatest one that no long leg parts from it."""
+    greatest = max(range(len(pieces)), key=lambda i: abs(pieces[i].heading_change_deg))
+    first = last = greatest
+    while first > 0 and pieces[first].start_s - pieces[first - 1].end_s <= PAUSE_S:
+        first -= 1
+    while last < len(pieces) - 1 and pieces[last + 1].start_s - pieces[last].end_s <= PAUSE_S:
+        last += 1
+    return pieces[first : last + 1]
+
+
+def _without_corrections(pieces: list[Turn], *, outbound: bool) -> list[Turn]:
+    """Leave out what was the meeting of the course: before an outbound turn, or after an inbound one.
+
+    Only as much as makes the turn too long for half a circle, and never the turn itself.
+    """
+    kept = list(pieces)
+    while len(kept) > 1 and abs(sum(t.heading_change_deg for t in kept)) > MERGED_TURN_DEG:
+        fewer = kept[1:] if outbound else kept[:-1]
+        if abs(sum(t.heading_change_deg for t in fewer)) < LEAST_REST_DEG:
+            break
+        kept = fewer
+    return kept
 
 
 def _clipped(turn: Turn, start_s: float, end_s: float) -> Turn:

@@ -24,7 +24,7 @@ SHORTEST_LEGS_S = 22.0
 #: Steeper turning than this is airwork.
 STEEPEST_BANK_DEG = 50.0
 #: Laps whose fixes march on by more than this each time, all one way, are lines of a survey.
-MARCH_NM = 0.07
+MARCH_NM, MARCHING_LAPS = 0.07, 4
 #: Speed over the laps, quickest to slowest a quarter minute at a time, wind allowed for: a hold is flown at one
 #: speed. Where no height tells a landing from a hold, speed has to.
 SPEED_RATIO, SPEED_RATIO_BLIND = 1.75, 1.36
@@ -37,7 +37,7 @@ AROUND_S = 45
 PAUSE_SHARE, PAUSE_S, FINE_SCALE_S = 0.3, 4, 6.0
 #: One lap alone that begins with less than half a circle, as a direct entry from the side does, has to look like
 #: a hold in all else: legs between these, seconds, and this much change of height at most.
-LONE_LEG_S, LONE_HEIGHT_FT = (30.0, 150.0), 350.0
+LONE_LEG_S, LONE_HEIGHT_FT = (12.0, 150.0), 350.0
 
 
 def why_not(survey: Survey, racetrack: Racetrack) -> str:
@@ -155,7 +155,7 @@ def _steep(survey: Survey, racetrack: Racetrack) -> str:
 
 def _marching(survey: Survey, racetrack: Racetrack) -> str:
     fixes = np.array([lap.fix_m for lap in racetrack.laps]) / M_PER_NM
-    if len(fixes) < 3:
+    if len(fixes) < MARCHING_LAPS:
         return ""
     toward = np.radians(racetrack.course_deg)
     steps = np.diff(fixes @ np.array([np.cos(toward), -np.sin(toward)]))

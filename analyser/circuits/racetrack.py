@@ -25,6 +25,8 @@ M_PER_NM = 1852.0
 LEAST_TURN_DEG, MOST_TURN_DEG = 100.0, 262.0
 #: An outbound turn of more than this began as the end of meeting the course, so not over the fix.
 MERGED_TURN_DEG = 205.0
+#: Who joins from the side may fly on over the fix this long before turning, seconds.
+LATE_TURN_S = 60
 #: The first turn of a direct entry from the edge of its sector is less: 70 degrees, and drift.
 LEAST_FIRST_TURN_DEG = 55.0
 #: No leg is shorter, or it is an orbit; none longer, or it is a journey.
@@ -32,8 +34,10 @@ SHORTEST_LEG_S, LONGEST_LEG_S = 6.0, 780.0
 LONGEST_FIRST_LEG_S, LONGEST_LAST_LEG_S = 200.0, 600.0
 #: A correction the other way within a leg, an over-shot course regained, does not end a chain.
 LARGEST_CORRECTION_DEG = 75.0
+#: An offset entry meets the fix within this distance.
+OFFSET_MET_NM = 0.6
 #: A lap comes back to its beginning within this distance, or within this share of its turn's diameter.
-CLOSING_NM, CLOSING_SHARE = 0.75, 0.45
+CLOSING_NM, CLOSING_SHARE = 1.0, 0.5
 
 
 @dataclass(frozen=True)
@@ -188,13 +192,31 @@ def _laps(survey: Survey, chain: list[TurnRun], parity: int) -> list[Lap]:
     before it. Where other laps show the fix, such a turn is cut where it passes there.
     """
     laps = [_lap(survey, chain, i) for i in range(parity, len(chain) - 1, 2)]
-    clean = [lap.fix_m for lap in laps if abs(lap.outbound.change_deg) <= MERGED_TURN_DEG]
+    clean = [lap.fix_m for lap in laps if LEAST_TURN_DEG <= abs(lap.outbound.change_deg) <= MERGED_TURN_DEG]
     if not clean:
         return laps
     fix = np.median(clean, axis=0)
-    return [
-        _freed(survey, lap, fix) if abs(lap.outbound.change_deg) > MERGED_TURN_DEG else lap for lap in laps
-    ]
+    return [_settled(survey, lap, fix) for lap in laps]
+
+
+def _settled(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
+    turned = abs(lap.outbound.change_deg)
+    if turned > MERGED_TURN_DEG:
+        return _freed(survey, lap, fix_m)
+    return _joined_late(survey, lap, fix_m) if turned < LEAST_TURN_DEG else lap
+
+
+def _joined_late(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
+    """Begin a lap at the fix where a direct entry from the side flew on over it before turning."""
+    early = slice(max(lap.outbound.start - LATE_TURN_S, 0), lap.outbound.start + 1)
+    away = np.hypot(survey.east_m[early] - fix_m[0], survey.north_m[early] - fix_m[1])
+    if away.min() / M_PER_NM > CLOSING_NM:
+        return lap
+    met = _point(survey, early.start + int(np.argmin(away)))
+    back = slice(lap.inbound.end, max(lap.passage + 60, lap.inbound.end + 1))
+    miss = np.hypot(survey.east_m[back] - met[0], survey.north_m[back] - met[1]) / M_PER_NM
+    nearest = int(np.argmin(miss))
+    return replace(lap, fix_m=met, miss_nm=float(miss[nearest]), passage=lap.inbound.end + nearest)
 
 
 def _freed(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
@@ -290,12 +312,17 @@ def _reasons(survey: Survey, r: Racetrack) -> list[tuple[float, str]]:
     """Weigh what speaks for the first turn of each lap being the one that begins over the fix."""
     reasons = [(1.6 * len(r.laps), "laps")]
     tolerance = max(_tolerance_nm(survey, lap) for lap in r.laps)
-    points = np.array([*(lap.fix_m for lap in r.laps), *([_point(survey, r.after.start)] if r.after else [])])
+    points = [lap.fix_m for lap in r.laps]
+    if r.after and np.hypot(*(_point(survey, r.after.start) - r.fix_m)) / M_PER_NM < 1.5 * tolerance:
+        points.append(_point(survey, r.after.start))
     if len(points) > 1:
-        scatter = float(np.sqrt(((points - np.median(points, axis=0)) ** 2).sum(axis=1).mean())) / M_PER_NM
+        scatter = (
+            float(np.sqrt(((np.array(points) - np.median(points, axis=0)) ** 2).sum(axis=1).mean()))
+            / M_PER_NM
+        )
         reasons.append((-2.0 * min(scatter / tolerance, 1.0), "scatter of the turns' beginnings"))
     misses = float(np.mean([lap.miss_nm for lap in r.laps]))
-    reasons.append((-1.5 * min(misses / tolerance, 1.0), "misses on the way back"))
+    reasons.append((-1.5 * min(misses / (0.5 * tolerance), 1.6), "misses on the way back"))
     reasons.append(_arrival_reason(survey, r))
     reasons.append(_departure_reason(survey, r))
     return reasons
@@ -321,8 +348,11 @@ def _arrival_reason(survey: Survey, r: Racetrack) -> tuple[float, str]:
     nearest = int(np.argmin(away))
     leg = _point(survey, r.before.start) - _point(survey, early.start + nearest)
     off = r.side * wrap180(float(np.degrees(np.arctan2(leg[0], leg[1]))) - r.course_deg - 180.0)
-    if away[nearest] < 0.6 and -75.0 <= off <= 10.0:
-        return 2.2, "arrival fits an offset entry"
+    if away[nearest] < OFFSET_MET_NM and -75.0 <= off <= 10.0:
+        arrival = r.side * wrap180(_heading_at(survey, early.start + nearest - 5) - r.course_deg - 180.0)
+        if -85.0 <= arrival <= 15.0:
+            return 2.2, "arrival fits an offset entry"
+        return 0.3, "arrival over the fix, but from no sector for an offset entry"
     return -1.5, "a turn before the first lap that is no entry"
 
 
