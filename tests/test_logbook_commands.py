@@ -1,0 +1,230 @@
+"""The logbook's commands as a person types them: results, messages, exit statuses."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from analyser.logbook.book import Logbook
+from analyser.logbook.entry import pilot_from_folder, record_debrief
+from tests.club.__main__ import main as make_club
+from tests.club.build import fill
+from tests.logbook_documents import document
+from tests.test_logbook_grade_sheet import filled
+
+ROOT = Path(__file__).parent.parent
+
+
+def run(*words: object, book: Path | None = None, text: str = "") -> subprocess.CompletedProcess[str]:
+    """Run the program with a logbook of the test's own."""
+    environment = {**os.environ, "ANALYSER_LOGBOOK": str(book)} if book else dict(os.environ)
+    command = [sys.executable, "-m", "analyser", *map(str, words)]
+    return subprocess.run(
+        command, cwd=ROOT, env=environment, input=text, capture_output=True, text=True, check=False
+    )
+
+
+@pytest.fixture(scope="module")
+def club(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("club") / "club.sqlite"
+    with Logbook.open(path) as book:
+        fill(book)
+    return path
+
+
+@pytest.fixture
+def one(tmp_path: Path) -> Path:
+    path = tmp_path / "logbook.sqlite"
+    with Logbook.open(path) as book:
+        book.record(document(), pilot="Ada Vane", instructor="Ilja Moor")
+    return path
+
+
+def test_the_club_is_made_by_one_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert make_club([str(tmp_path / "club.sqlite")]) == 0
+    assert "45 invented sessions" in capsys.readouterr().out
+    assert make_club([str(tmp_path / "club.sqlite")]) == 2
+
+
+def test_recording_says_what_it_came_to(tmp_path: Path) -> None:
+    place = tmp_path / "logbook.sqlite"
+    kinds = [record_debrief(document(), pilot="Ada Vane", logbook=place).kind for _ in range(2)]
+    assert kinds == ["new", "already there"]
+    assert pilot_from_folder(Path("logs/Ada_Vane/evening.gpx")) == "Ada Vane"
+
+
+def test_progress_writes_page_card_and_hold_file(club: Path, tmp_path: Path) -> None:
+    done = run("progress", "bruno falk", "--out", tmp_path, "--on", "2026-03-10", book=club)
+    assert done.returncode == 0 and done.stderr == ""
+    assert done.stdout.startswith("Work on altitude:")
+    files = [Path(line) for line in done.stdout.splitlines() if line.startswith(str(tmp_path))]
+    assert [path.suffix for path in files] == [".html", ".html", ".toml"] and all(
+        path.exists() for path in files
+    )
+    card = run("brief", "--hold", files[2], "--tas", "105", "--wind", "355/5", "--heading", "65", "--true")
+    assert card.returncode == 0, card.stderr
+    assert run("progress", "Zed", "--out", tmp_path, book=club).returncode == 2
+
+
+def test_compare_writes_page_and_csv(club: Path, tmp_path: Path) -> None:
+    table = tmp_path / "class.csv"
+    words = ("compare", "Alma Brook", "Carla Ness", "--since", "2026-01-05", "--until", "2026-02-01")
+    done = run(*words, "--out", tmp_path, "--csv", table, book=club)
+    assert done.returncode == 0, done.stderr
+    assert "Alma Brook" in done.stdout and "Bruno" not in done.stdout
+    content = table.read_text(encoding="utf-8-sig")
+    assert "2026-01-" in content and "2026-02-2" not in content and "Bruno" not in content
+    bad = run("compare", "--since", "yesterday", book=club)
+    assert bad.returncode == 2 and "--since" in bad.stderr and "Traceback" not in bad.stderr
+    none = run("compare", "--since", "2030-01-01", "--out", tmp_path, book=club)
+    assert none.returncode == 2 and "no such session" in none.stderr
+
+
+def test_sessions_are_listed_moved_exported_imported_and_forgotten(one: Path, tmp_path: Path) -> None:
+    listed = run("logbook", "list", book=one)
+    assert "Ada Vane" in listed.stdout and "invented.gpx" in listed.stdout
+    reference = listed.stdout.split()[0]
+    assert (
+        run("logbook", "move", reference, "--pilot", "Bo Lund", book=one).stdout.strip().endswith("Bo Lund")
+    )
+    lines = tmp_path / "out.jsonl"
+    assert "1 sessions written" in run("logbook", "export", lines, book=one).stdout
+    piped = run("logbook", "export", "-", "--quiet", book=one)
+    assert piped.stdout == lines.read_text(encoding="utf-8")
+    other = tmp_path / "other.sqlite"
+    assert "1 new" in run("logbook", "import", lines, book=other).stdout
+    assert "1 already there" in run("logbook", "import", "-", book=other, text=piped.stdout).stdout
+    unsure = run("logbook", "forget", "Bo Lund", book=one)
+    assert unsure.returncode == 2 and "--yes" in unsure.stderr
+    assert "erased: 1 sessions" in run("logbook", "forget", "Bo Lund", "--yes", book=one).stdout
+    assert run("logbook", "list", book=one).stdout == "no sessions\n"
+    assert run("logbook", "where", book=one).stdout.strip() == str(one)
+    cut = tmp_path / "cut.jsonl"
+    cut.write_text(piped.stdout.splitlines()[0] + "\n", encoding="utf-8")
+    broken = run("logbook", "import", cut, book=other)
+    assert broken.returncode == 1 and "not whole" in broken.stderr
+    missing = run("logbook", "import", tmp_path / "no.jsonl", book=other)
+    assert missing.returncode == 1 and "no.jsonl" in missing.stderr and "Traceback" not in missing.stderr
+
+
+def test_grades_from_files_and_typed(one: Path, tmp_path: Path) -> None:
+    good, bad = tmp_path / "good.json", tmp_path / "bad.json"
+    good.write_text(json.dumps(filled()), encoding="utf-8")
+    bad.write_text("{}", encoding="utf-8")
+    done = run("grade", bad, good, book=one)
+    assert done.returncode == 1 and "5 grades kept" in done.stdout and "not a grade sheet" in done.stderr
+    assert "in the logbook already" in run("grade", good, book=one).stdout
+    typed = run("grade", "last", "--item", "speed=4", "--item", "timing=2:late", book=one)
+    assert typed.returncode == 0 and "2 grades kept" in typed.stdout
+    for words in (
+        ["last"],
+        ["last", "--item", "timing=2"],
+        ["last", "--item", "x=3"],
+        ["ffff", "--item", "bank=3"],
+    ):
+        wrong = run("grade", *words, book=one)
+        assert wrong.returncode == 2 and "Traceback" not in wrong.stderr, words
+    with Logbook.open(one) as book:
+        assert len(book.session("last").grades) == 7
+
+
+@pytest.mark.skipif(
+    shutil.which("script") is None, reason="needs a terminal to type into (util-linux 'script')"
+)
+def test_grades_typed_at_the_terminal(one: Path) -> None:
+    with Logbook.open(one) as book:
+        count = len(book.session("last").holds[0]["circuits"][0]["scores"]) + 2
+    # The pilot's own grades, one of them wrong at first; then the instructor's, one below standard.
+    answers = ["7", "4", *["4"] * (count - 1), "2", "missed the sector", *["3"] * (count - 1)]
+    command = f"{sys.executable} -m analyser grade last --logbook {one}"
+    done = subprocess.run(
+        ["script", "-qec", command, "/dev/null"],
+        cwd=ROOT,
+        input="\n".join(answers) + "\n",
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+    assert f"{2 * count} grades kept" in done.stdout, done.stdout
+    with Logbook.open(one) as book:
+        standing = book.session("last").standing_grades()
+    assert standing[1, "entry", "pilot"].level == "4"
+    assert standing[1, "entry", "instructor"].remark == "missed the sector"
+
+
+def test_a_read_command_makes_no_logbook(tmp_path: Path) -> None:
+    path = tmp_path / "none.sqlite"
+    for words in (
+        ["logbook", "list"],
+        ["progress", "Ada"],
+        ["compare"],
+        ["grade", "last"],
+        ["logbook", "export", "-"],
+    ):
+        done = run(*words, book=path)
+        assert done.returncode == 1 and "no logbook here" in done.stderr, words
+    assert not path.exists()
+
+
+def test_the_help_of_every_command_names_its_options() -> None:
+    for words in (["grade"], ["progress"], ["compare"], ["watch"], ["logbook", "forget"]):
+        done = run(*words, "--help")
+        assert done.returncode == 0 and "--logbook" in done.stdout
+
+
+def test_starting_the_program_loads_no_database() -> None:
+    heavy = ("sqlalchemy", "alembic", "rich.progress")
+    code = f"import sys, analyser.cli; print([one for one in {heavy} if one in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.slow
+def test_a_watched_folder_is_debriefed_recorded_and_left_whole(tmp_path: Path) -> None:
+    """A log is written piece by piece while the folder is watched; Ctrl-C ends it, finished work stays."""
+    source = ROOT / "sample_logs" / "first_lesson.gpx"
+    if not source.exists():
+        pytest.skip("the sample log is not there")
+    logs, out, book = tmp_path / "logs", tmp_path / "reports", tmp_path / "logbook.sqlite"
+    (logs / "Ada_Vane").mkdir(parents=True)
+    words = ["watch", logs, "--out", out, "--no-open", "--settle", "1", "--pilot-folders", "--logbook", book]
+    command = [sys.executable, "-m", "analyser", *map(str, words)]
+    with subprocess.Popen(
+        command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+    ) as watching:
+        assert watching.stderr is not None and watching.stdout is not None
+        assert "watching" in watching.stderr.readline()
+        text = source.read_text(encoding="utf-8")
+        with (logs / "Ada_Vane" / "evening.gpx").open("w", encoding="utf-8") as stream:
+            for start in range(0, len(text), len(text) // 4 + 1):
+                stream.write(text[start : start + len(text) // 4 + 1])
+                stream.flush()
+                time.sleep(0.4)
+        said = []
+        for line in watching.stdout:
+            said.append(line)
+            if "new session of Ada Vane" in line:
+                break
+        os.killpg(watching.pid, signal.SIGINT)
+        rest, complaints = watching.communicate(timeout=30)
+    assert watching.returncode == 0 and "what was finished is kept" in complaints, complaints + rest
+    assert "Traceback" not in complaints
+    assert [path.name for path in sorted(out.iterdir())] == ["evening.html", "evening.json"]
+    with Logbook.open(book) as kept:
+        (session,) = kept.sessions()
+    assert (session.pilot, session.log_name) == ("Ada Vane", "evening.gpx")
+    assert session.debrief.document == json.loads((out / "evening.json").read_text(encoding="utf-8"))
+
+
+def test_a_folder_that_is_not_there_is_said() -> None:
+    done = run("watch", "/nowhere/at/all")
+    assert done.returncode == 2 and "no such folder" in done.stderr
