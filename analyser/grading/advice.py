@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from analyser.grading.budget import Budget, Cost
+from analyser.grading.cost import Budget, Cost
 from analyser.grading.lap import Lap
 from analyser.grading.wording import Number
 

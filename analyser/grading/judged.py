@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from analyser.circuits.flown import Circuit
 from analyser.grading.advice import Advice, Share
-from analyser.grading.budget import Budget
+from analyser.grading.cost import Budget
 from analyser.grading.entry import JudgedEntry
 from analyser.grading.ideal import Ideal
 from analyser.grading.learning import Lesson

@@ -13,7 +13,7 @@ from collections.abc import Collection
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.grading.budget import Budget
+from analyser.grading.cost import Budget
 from analyser.grading.decisions import DECISIONS, FlownDecisions
 from analyser.grading.judged import JudgedCircuit
 from analyser.holds.turn_path import TurnPath
