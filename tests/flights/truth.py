@@ -141,6 +141,7 @@ def true_turn(series: Series, begun_s: float, ended_s: float) -> TrueTurn:
         mean(series, "bank_deg", a, b),
         side * float((side * bank[span]).max()),
         float(change),
+        merged=start < begun_s - 0.5,
     )
 
 
@@ -207,7 +208,7 @@ def _true_circuit(series: Series, laps: Laps, lap: Lap) -> TrueCircuit:
     abeam = _passing(series, along, across, out.start_s + 8.0, leg_end, -1.0)
     complete = lap.fix_s is not None and back is not None
     end = fix_passage(series, along, across, lap.fix_s) if complete else leg_end
-    clock = out.end_s if abeam is None else max(abeam, out.end_s)
+    clock = out.end_s if abeam is None else abeam
     whole = between(series, start, end)
     rollout = float(np.interp(back.end_s, series["time_s"], across)) / NM if back else None
     return TrueCircuit(
