@@ -10,13 +10,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from analyser.airspace.describe import airspace_document
+from analyser.airspace.hold_airspace import HoldAirspace
+from analyser.airspace.words import verdict_sentences
 from analyser.circuits.flown import FlownHold
 from analyser.earth.variation import magnetic_variation
 from analyser.earth.wind import wind_from
-from analyser.grading.circuit_document import circuit_document, number_document
+from analyser.grading.circuit_document import circuit_document
 from analyser.grading.hold_document import entry_document, leaving_document, lesson_document
 from analyser.grading.judged import JudgedHold
 from analyser.grading.plain import degrees, direction, feet, knots, miles, number, points, seconds
+from analyser.grading.score_document import number_document
 from analyser.grading.verdict import verdict
 from analyser.holds.target import leg_minutes
 from analyser.logs.track import Notice, Track
@@ -141,19 +145,34 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
             )
             for circuit in judged.circuits
         ],
-        **_judgement(judged, regime, variation),
+        **_judgement(judged, regime, variation, one.airspace),
+        "airspace": _airspace(one, regime),
         "inferred": _inferred(flown),
         "notices": _notices((*flown.notices, *flown.motion.notices)),
     }
 
 
-def _judgement(judged: JudgedHold, regime: Regime, variation: float | None) -> dict[str, Any]:
+def _airspace(one: HoldDebrief, regime: Regime) -> dict[str, Any] | None:
+    found = one.airspace
+    if found is None:
+        return None
+    hold = one.flown.hold
+    return airspace_document(
+        found.report, found.area, hold, rules=regime.key, cause=found.cause, level=found.level
+    )
+
+
+def _judgement(
+    judged: JudgedHold, regime: Regime, variation: float | None, airspace: HoldAirspace | None
+) -> dict[str, Any]:
     first = judged.advice[0].advice if judged.advice else None
+    # Terrain is cleared only inside the holding area, so straying stands before everything else.
+    strayed = verdict_sentences(airspace.report, airspace.cause) if airspace is not None else ()
     return {
         "points": points(judged.points),
         "grade": judged.grade.grade if judged.grade else None,
         "grade_word": judged.grade.word if judged.grade else None,
-        "verdict": " ".join(verdict(judged, variation)),
+        "verdict": " ".join((*strayed, *verdict(judged, variation))),
         "work_on_first": first.said(variation) if first else None,
         "advice": [
             {

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from analyser.grading.circuit_document import number_document, score_document
-from analyser.grading.entry import Arrival, Interception, JudgedEntry
+from analyser.grading.entry_judged import Arrival, Interception, JudgedEntry
 from analyser.grading.learning import Lesson
 from analyser.grading.leaving import Departure, Leaving
 from analyser.grading.plain import degrees, direction, knots, miles, path, points, seconds
+from analyser.grading.score_document import number_document, score_document
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.leaving import TurnIn
 

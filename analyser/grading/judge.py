@@ -11,7 +11,8 @@ from analyser.circuits.frame import HoldFrame, hold_frame
 from analyser.grading.advice import Share, weight_nm, with_advice
 from analyser.grading.bank import judge_bank, judge_steadiness
 from analyser.grading.budget import error_budget
-from analyser.grading.entry import EntryCase, JudgedEntry, judge_entry
+from analyser.grading.entry import judge_entry
+from analyser.grading.entry_judged import EntryCase, JudgedEntry
 from analyser.grading.holding_level import SpeedPlan, judge_altitude, judge_speed, speed_plan
 from analyser.grading.ideal import ideal_for
 from analyser.grading.judged import JudgedCircuit, JudgedHold

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from analyser.circuits.flown import Circuit
 from analyser.grading.advice import Advice, Share
 from analyser.grading.cost import Budget
-from analyser.grading.entry import JudgedEntry
+from analyser.grading.entry_judged import JudgedEntry
 from analyser.grading.ideal import Ideal
 from analyser.grading.learning import Lesson
 from analyser.grading.leaving import Leaving

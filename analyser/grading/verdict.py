@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from analyser.grading.advice import Share
-from analyser.grading.entry import JudgedEntry
+from analyser.grading.entry_judged import JudgedEntry
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.learning import Lesson
 from analyser.grading.leaving import Leaving

@@ -1,0 +1,106 @@
+"""How a parallel or offset entry was flown: its track and time against the rule's, and how the course was met."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from analyser.earth.angles import wrap180
+from analyser.grading.entry_judged import EntryCase, Interception
+from analyser.grading.score import Score, not_judged, scored
+from analyser.holds.entries import entry_plan
+from analyser.holds.sectors import EntryName
+
+
+def _lean_deg(case: EntryCase) -> float | None:
+    """Track of the entry's leg against the outbound course, positive to the holding side."""
+    leg, hold = case.entry.leg, case.flown.hold
+    if leg is None or case.entry.flown not in ("parallel", "offset"):
+        return None
+    return -hold.side * wrap180(leg.track_deg - hold.outbound_course_true_deg)
+
+
+def judge_angle(case: EntryCase) -> Score | None:
+    """Judge the track of the entry's leg; None for an entry without one."""
+    lean, leg = _lean_deg(case), case.entry.leg
+    if lean is None or leg is None:
+        return None
+    offset = case.entry.flown == "offset"
+    return scored(
+        case.scoring,
+        value=lean,
+        target=case.regime.entry.offset_angle_deg if offset else 0.0,
+        tolerance=case.standard.heading.tolerance_deg,
+        unit="°",
+        sd=_leg_sd_deg(case),
+        how="logged",
+        rule=f"{case.regime.entry.source}; tolerance: {case.standard.heading.source}",
+        note="track over the ground against the outbound course, positive to the holding side",
+    )
+
+
+def _leg_sd_deg(case: EntryCase) -> float:
+    """Return the sigma of the leg's track: from positions, against a course that may be inferred."""
+    return math.hypot(1.0, case.flown.course_sd_deg or 0.0)
+
+
+def judge_time(case: EntryCase) -> Score | None:
+    """Judge the time of the entry's leg; None for an entry without one."""
+    leg, entry = case.entry.leg, case.entry
+    if leg is None or entry.flown not in ("parallel", "offset"):
+        return None
+    tolerance = case.regime.allowances.timing_s
+    rule = f"{case.regime.entry_time[0].source}; tolerance: {case.regime.allowances.source}"
+    if case.flown.hold.leg is not None and case.flown.hold.leg.minutes is None:
+        return not_judged("the leg is limited by distance", unit="s", rule=rule)
+    offset = entry.flown == "offset"
+    start_s = entry.fix_s if offset else leg.start_s
+    target, words = entry_time_s(case, "offset" if offset else "parallel")
+    since = "from the fix" if offset else "from wings level outbound"
+    return scored(
+        case.scoring,
+        value=leg.end_s - start_s,
+        target=target,
+        tolerance=tolerance,
+        unit="s",
+        sd=math.hypot(1.0, 3600.0 * (case.flown.fix_sd_nm or 0.0) / 100.0) if offset else 1.0,
+        how="derived",
+        rule=rule,
+        note=f"{since}; {words}",
+    )
+
+
+def entry_time_s(case: EntryCase, kind: EntryName) -> tuple[float, str]:
+    """Return the entry's time; ICAO gives it for still air, so the wind along the leg changes it."""
+    still_s = 60.0 * case.regime.entry_minutes(case.altitude_ft)
+    if case.regime.clock.fixes == "inbound" or case.exact is None:
+        return still_s, "target by the clock"
+    plan = entry_plan(kind, case.exact, case.regime, altitude_ft=case.altitude_ft)
+    return plan.time_s, "target: the still-air length in this wind"
+
+
+def off_side_nm(case: EntryCase) -> float | None:
+    """Measure how far the entry strayed onto the non-holding side."""
+    span = case.flown.motion.span(case.entry.fix_s, case.entry.end_s)
+    cross = case.flown.hold.side * case.frame.cross_nm[span]
+    return float(max(0.0, -cross.min())) if cross.size > 1 else None
+
+
+def interception(case: EntryCase) -> Interception | None:
+    """Measure how the inbound course was met; None for an entry without a turn back."""
+    entry, course = case.entry, case.flown.hold.inbound_course_true_deg
+    if not entry.turns or entry.flown not in ("parallel", "offset"):
+        return None
+    end_s = entry.turns[-1].end_s
+    span = case.flown.motion.span(end_s, entry.end_s)
+    along, cross = case.frame.along_nm[span], case.frame.cross_nm[span]
+    if along.size < 2:
+        return None
+    before = along < -case.scoring.track.exclude_within_nm
+    off = np.degrees(np.arctan2(cross, -along))
+    out = np.flatnonzero((np.abs(off) > case.standard.track_angular_deg) & before)
+    first = int(out[-1]) + 1 if out.size else 0
+    met = float(-along[first]) if first < along.size and before[min(first, before.size - 1)] else None
+    angle = wrap180(case.flown.motion.at("track_deg", end_s) - course)
+    return Interception(case.frame.at(end_s)[1], angle, met)
