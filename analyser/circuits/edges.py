@@ -18,6 +18,7 @@ from analyser.circuits.turning import smooth
 from analyser.earth.angles import wrap180
 from analyser.earth.turning import turn_bank_deg
 from analyser.motion.estimate import Measured
+from analyser.motion.rolls import UNSMOOTHED, RollResponse
 
 FloatArray = NDArray[np.float64]
 
@@ -120,11 +121,11 @@ def _is_one_turn(bank: FloatArray, before: tuple[int, int], first: int, on: floa
 def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: FloatArray) -> Turn:
     motion = measured.motion
     side = float(np.sign(bank[first]))
-    blur = 0.6 if motion.obtained.get("bank") == "logged" else measured.blur_s
+    rolls = UNSMOOTHED if motion.obtained.get("bank") == "logged" else measured.rolls
     raw = side * motion.bank_deg
-    start = _edge(motion.time_s, raw, first, last, blur, forward=True)
-    end = _edge(motion.time_s, raw, first, last, blur, forward=False)
-    margin = 0.6 * blur
+    start = _edge(motion.time_s, raw, first, last, rolls, forward=True)
+    end = _edge(motion.time_s, raw, first, last, rolls, forward=False)
+    margin = 0.6 * rolls.blur_s
     a, b = start.instant_s + start.roll_s + margin, end.instant_s - end.roll_s - margin
     if b - a < 5.0:
         a = b = 0.5 * (a + b)
@@ -176,12 +177,12 @@ def _mean_bank_sd(measured: Measured, bank: float, span_s: float, a: float, b: f
         * np.hypot(wind, measured.wind.wander.sigma * 0.4)
         / tas
     )
-    edges = measured.blur_s**2 / max(span_s, 5.0) * 0.06 * abs(bank)
-    return float(np.hypot(np.hypot(tilt, edges), 0.15) + 8.0 * hole)
+    edges = measured.rolls.blur_s**2 / max(span_s, 5.0) * 0.03 * abs(bank)
+    return float(np.hypot(np.hypot(tilt, edges), 0.08) + 8.0 * hole)
 
 
 def _edge(
-    time_s: FloatArray, bank: FloatArray, first: int, last: int, blur: float, *, forward: bool
+    time_s: FloatArray, bank: FloatArray, first: int, last: int, rolls: RollResponse, *, forward: bool
 ) -> _Edge:
     """Find where a turn begins (or, read backwards, ends). ``bank`` is positive in the turn."""
     order = 1 if forward else -1
@@ -194,12 +195,12 @@ def _edge(
     times = {share: _crossing(time_s, bank, origin, order, share * plateau) for share in (0.25, 0.5, 0.75)}
     spread = abs(times[0.75] - times[0.25])
     usual = plateau / ROLL_RATE_DPS
-    seen = 2.0 * np.sqrt(max(spread**2 - blur**2, 0.0))
+    seen = rolls.roll_of(spread)
     # Where the smoothing spreads a roll by more than the roll lasts, its slope tells little: lean on the usual.
-    trust = 1.0 / (1.0 + (blur / 2.0) ** 2)
+    trust = 1.0 / (1.0 + (rolls.blur_s / 2.0) ** 2)
     roll = float(np.clip(trust * seen + (1.0 - trust) * usual, 0.5, 12.0))
     instant = times[0.5] - order * roll * (0.5 - min(LEVEL_BANK_DEG / plateau, 0.45))
-    return _Edge(float(instant), roll, float(np.hypot(0.35, 0.3 * blur)))
+    return _Edge(float(instant), roll, float(np.hypot(0.35, 0.3 * rolls.blur_s)))
 
 
 def _crossing(time_s: FloatArray, bank: FloatArray, origin: int, order: int, level: float) -> float:

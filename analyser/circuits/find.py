@@ -315,6 +315,7 @@ def _cut(
     broken = _broken_lap(survey, reading, measured, turns, laps, course)
     circuits = cut_circuits(measured, frame, [*laps, *broken], course)
     entry = find_entry(measured, frame, turns, laps[0].outbound, circuits[0].start_s, course, hold.side)
+    start_s, end_s = entry.fix_s if entry else circuits[0].start_s, circuits[-1].end_s
     own = replace(
         own, leg=infer_leg(_inbound_lengths(measured.motion, circuits), measured.motion.tas_mean_kt)
     )
@@ -324,11 +325,11 @@ def _cut(
         inferred=own,
         fix_sd_nm=None if given else inferred.fix_sd_nm,
         course_sd_deg=None if given else inferred.course_sd_deg,
-        motion=measured.motion,
+        motion=measured.over(start_s, end_s),
         entry=entry,
         circuits=tuple(circuits),
-        start_s=entry.fix_s if entry else circuits[0].start_s,
-        end_s=circuits[-1].end_s,
+        start_s=start_s,
+        end_s=end_s,
         notices=(*measured.motion.notices, *_notices(measured, turns, circuits, hold, reading, entry)),
     )
 

@@ -13,6 +13,7 @@ from analyser.logs.track import FloatArray, Notice, Track
 from analyser.motion.airdata import logged, prove_bank
 from analyser.motion.headingfit import with_heading
 from analyser.motion.motion import Motion
+from analyser.motion.rolls import RollResponse, roll_response
 from analyser.motion.spline import JERK_DENSITY, NOISE_FLOOR_M, Spline, fit_spline
 from analyser.motion.survey import KT_PER_MPS, on_grid, thin
 from analyser.motion.windfit import WindFit, fit_wind
@@ -21,6 +22,8 @@ from analyser.motion.windfit import WindFit, fit_wind
 WIND_EVERY_S = 2
 #: A grid point further than this from both its neighbouring fixes (or twice the usual interval) is in a hole.
 HOLE_S = 6.0
+#: Of the wander of |v − w| this share may be gusts, which a mean airspeed does not hear of.
+GUST_SHARE = 0.55
 #: Positions are too rough to differentiate where their speed jumps this many times as much as the logged
 #: one, and by this much more in any case, knots from second to second.
 ROUGHER, ROUGH_STEP_KT = 2.0, 0.7
@@ -36,8 +39,8 @@ class Measured:
     ----------
     motion : Motion
     wind : WindFit
-    blur_s : float
-        How far the path's smoothing spreads a sudden roll, seconds from 25 % to 75 % of the bank.
+    rolls : RollResponse
+        How a roll looks after the path's smoothing.
     interval_s : float
         Median sampling interval of the log in this stretch.
     chorded : bool
@@ -46,7 +49,7 @@ class Measured:
 
     motion: Motion
     wind: WindFit
-    blur_s: float
+    rolls: RollResponse
     interval_s: float
     chorded: bool
 
@@ -59,6 +62,19 @@ class Measured:
         east, north, sd = self.wind.mean_wind(start_s, end_s)
         return east, north, float(np.hypot(sd, 0.5 * self.wind.wander.mean_sd(end_s - start_s)))
 
+    def over(self, start_s: float, end_s: float) -> Motion:
+        """Return the motion with its means taken over a span: the hold, once it is cut."""
+        east, north, sd = self.circuit_wind(start_s, end_s)
+        tas, tas_sd = self.mean_tas(start_s, end_s)
+        return replace(
+            self.motion,
+            wind_mean_east_kt=east,
+            wind_mean_north_kt=north,
+            wind_mean_sd_kt=sd,
+            tas_mean_kt=tas,
+            tas_mean_sd_kt=tas_sd,
+        )
+
     def mean_tas(self, start_s: float, end_s: float) -> tuple[float, float]:
         """Return the mean true airspeed in a span and its sigma, knots."""
         span = self.motion.span(start_s, end_s)
@@ -69,7 +85,9 @@ class Measured:
         _, _, sd = self.wind.mean_wind(start_s, end_s)
         # Over a whole circuit the headings cancel and with them the wind's error; over one leg they do not.
         lean = float(np.hypot(np.sin(heading).mean(), np.cos(heading).mean()))
-        return float(tas.mean()), float(np.hypot(lean * sd, 0.4 * self.wind.wander.mean_sd(end_s - start_s)))
+        return float(tas.mean()), float(
+            np.hypot(lean * sd, GUST_SHARE * self.wind.wander.mean_sd(end_s - start_s))
+        )
 
 
 def measure(
@@ -110,7 +128,7 @@ def measure(
     interval = float(np.median(np.diff(time_s)))
     chorded = _is_chorded(motion)
     motion = _with_logged(track, motion, chorded)
-    return Measured(motion, fit, roll_blur_s(interval, spline.noise), interval, chorded)
+    return Measured(motion, fit, roll_response(interval, spline.noise), interval, chorded)
 
 
 def _best_velocity(track: Track, grid: FloatArray, velocity: FloatArray) -> FloatArray:
@@ -257,7 +275,7 @@ def _lay_out(
         wind_mean_north_kt=mean[1],
         wind_mean_sd_kt=mean[2],
         tas_mean_kt=float(tas[inside].mean()),
-        tas_mean_sd_kt=float(0.4 * fit.wander.mean_sd(float(np.ptp(fit.time_s)))),
+        tas_mean_sd_kt=float(GUST_SHARE * fit.wander.mean_sd(float(np.ptp(fit.time_s)))),
         tas_wander_kt=fit.wander.sigma,
         obtained={"bank": "derived", "heading": "derived", "ias": "derived", **obtained},
     )
@@ -314,28 +332,3 @@ def _with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
         obtained=obtained,
         notices=(*motion.notices, *notices),
     )
-
-
-def roll_blur_s(interval_s: float, noise: float) -> float:
-    """Measure how long a sudden bank looks after the smoothing: the same spline fitted to a made-up corner.
-
-    Parameters
-    ----------
-    interval_s : float
-        Sampling interval.
-    noise : float
-        Sigma of the fixes, metres.
-
-    Returns
-    -------
-    float
-        Seconds from 25 % to 75 % of the step.
-    """
-    interval = max(interval_s, 0.5)
-    time_s = np.arange(-60.0, 60.0 + interval, interval)
-    made = 0.5 * 3.0 * np.clip(time_s, 0.0, None) ** 2
-    spline = fit_spline(time_s, made[:, None], noise=max(noise, NOISE_FLOOR_M))
-    fine = np.arange(-20.0, 20.0, 0.1)
-    step = spline.at(fine, 2)[:, 0] / 3.0
-    first = float(fine[np.argmax(step > 0.25)])
-    return float(fine[np.argmax(step > 0.75)]) - first
