@@ -166,3 +166,61 @@ def test_headings_come_out_between_0_and_360(tmp_path: Path) -> None:
     track = _with(tmp_path, FLIGHT, "true heading", FLIGHT.heading_deg - 360.0)
     assert (track.channels["heading_true_deg"] >= 0.0).all()
     assert (track.channels["heading_true_deg"] < 360.0).all()
+
+
+@pytest.mark.parametrize(("header", "channel"), [("ias kt", "ias_kt"), ("tas kt", "tas_kt")])
+def test_an_airspeed_in_the_wrong_unit_is_not_used(tmp_path: Path, header: str, channel: str) -> None:
+    track = _with(tmp_path, FLIGHT, header, FLIGHT.ias_kt * 1.852)
+    assert channel not in track.channels
+    assert "channel-disagrees" in codes(track)
+
+
+def test_altitudes_that_jump_are_left_open(tmp_path: Path) -> None:
+    altitude = FLIGHT.altitude_ft.copy()
+    altitude[[200, 201, 700]] = [0.0, 0.0, 12_000.0]
+    track = _with(tmp_path, FLIGHT, "altitude ft", altitude)
+    assert np.flatnonzero(np.isnan(track.channels["altitude_ft"])).tolist() == [200, 201, 700]
+    assert "altitude-spike" in codes(track)
+
+
+def test_an_altitude_of_zero_throughout_is_none(tmp_path: Path) -> None:
+    track = _with(tmp_path, FLIGHT, "altitude ft", np.zeros(1200))
+    assert "altitude_ft" not in track.channels
+    assert "altitude-missing" in codes(track)
+
+
+def test_an_altitude_and_a_vertical_speed_that_contradict(tmp_path: Path) -> None:
+    climb = np.gradient(FLIGHT.altitude_ft, FLIGHT.time_s) * 60.0
+    text = table(
+        ["time", "lat", "lon", "alt ft", "vs fpm"],
+        FLIGHT.iso(),
+        *positions(FLIGHT),
+        numbers(FLIGHT.altitude_ft * 0.3048),
+        numbers(climb),
+    )
+    track = read_one(tmp_path, "a.csv", text)
+    assert "altitude_ft" not in track.channels
+    assert "channel-disagrees" in codes(track)
+
+
+def test_a_hold_at_the_end_of_a_long_cruise_settles_bank_and_heading(tmp_path: Path) -> None:
+    """Eight hours one way, then ten minutes of circuits: the sign and the reference come from the circuits."""
+    cruise_s, hold = 28_800, invented_flight(samples=1200, lat=64.0, lon=-20.0)
+    before = np.arange(cruise_s)
+    speed_nm = np.hypot(110.0 * 0.0 + 15.0, 110.0 + 8.0) / 3600.0
+    north = hold.lat[0] - (cruise_s - before) * speed_nm * np.cos(np.arctan2(15.0, 118.0)) / 60.0
+    east = hold.lon[0] - (cruise_s - before) * speed_nm * np.sin(np.arctan2(15.0, 118.0)) / (
+        60.0 * np.cos(np.radians(64.0))
+    )
+    seconds = np.concatenate([before, cruise_s + hold.time_s])
+    text = table(
+        ["elapsed s", "lat", "lon", "heading", "roll deg"],
+        numbers(seconds, 1),
+        numbers(np.concatenate([north, hold.lat]), 7),
+        numbers(np.concatenate([east, hold.lon]), 7),
+        numbers((np.concatenate([np.zeros(cruise_s), hold.heading_deg]) + 11.0) % 360.0),
+        numbers(np.concatenate([np.zeros(cruise_s), -hold.bank_deg])),
+    )
+    track = read_one(tmp_path, "a.csv", text)
+    assert "bank-sign" in codes(track)
+    assert "heading_magnetic_deg" in track.channels

@@ -66,23 +66,27 @@ def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
     gap = middle + wrap180(gap - middle)
     angle = np.radians(track)
     design = np.column_stack([np.ones_like(track), np.sin(angle), np.cos(angle), turn])
+    # Every sector weighs the same, so that a long cruise in one direction does not pass for the offset.
+    sector = (track // 45.0).astype(int) % 8
+    count = np.bincount(sector, minlength=8)
+    weight = 1.0 / np.sqrt(count[sector] / count.mean())
     keep = np.ones(gap.size, dtype=bool)
     for _ in range(3):
-        found = np.linalg.lstsq(design[keep], gap[keep], rcond=None)[0]
+        weighted = design[keep] * weight[keep, None]
+        found = np.linalg.lstsq(weighted, gap[keep] * weight[keep], rcond=None)[0]
         left = gap - design @ found
         spread = max(1.0, float(np.median(np.abs(left[keep]))) * 1.4826)
         keep = np.abs(left) < 4.0 * spread
     normal = np.linalg.pinv(design[keep].T @ design[keep])
     # Neighbouring samples are not independent: about one in ten is.
     lag_sd = spread * float(np.sqrt(10.0 * normal[3, 3]))
-    sectors = np.bincount((track // 45.0).astype(int) % 8, minlength=8) > 0.01 * track.size
     straight = float(np.mean(np.abs(turn) < 1.0))
     return HeadingFit(
         float(wrap180(found[0])),
         float(-found[3]),
         lag_sd if straight > 0.05 and float(np.ptp(turn)) > 1.5 else np.inf,
         float(np.sqrt(np.mean(left[keep] ** 2))),
-        bool(sectors.sum() >= 7),
+        bool((count >= max(4, 0.002 * track.size)).sum() >= 7),
     )
 
 
@@ -149,7 +153,7 @@ def fit_bank(bank: FloatArray, time_s: FloatArray, moved: Movement) -> BankFit |
     if int(use.sum()) < _ENOUGH:
         return None
     expected, when = expected_bank(moved)[use], moved.time_s[use]
-    turns = float(np.mean(np.abs(expected) > 8.0)) > 0.03
+    turns = int((np.abs(expected) > 8.0).sum()) >= 12
     shifts = np.arange(-12.0, 12.5, 0.5)
     scores = np.array(
         [_correlation(np.interp(when + s, time_s[known], bank[known]), expected) for s in shifts]

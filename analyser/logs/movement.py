@@ -84,7 +84,7 @@ class Movement:
 
 
 def movement(
-    time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, base_s: float = 4.0, most: int = 4000
+    time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, base_s: float = 4.0, most: int = 8000
 ) -> Movement:
     """Derive ground velocity from positions.
 

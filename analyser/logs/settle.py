@@ -161,7 +161,7 @@ def _steepest(bench: _Bench, height: FloatArray) -> float:
 
 def _climb(bench: _Bench, column: Undecided) -> bool:
     height = bench.channels.get("altitude_ft")
-    ratio = None if height is None else climb_ratio(column.values, height / 60.0, bench.flight.time_s)
+    ratio = None if height is None else climb_ratio(column.values, height * 60.0, bench.flight.time_s)
     if ratio is None:
         return False
     for text in ("fpm", "m/s", "ft/s"):

@@ -1,0 +1,187 @@
+"""Exports read back equal to their own precision, with the phases in them; inspection says what was found."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from datetime import UTC, datetime
+from itertools import pairwise
+from pathlib import Path
+from xml.etree import ElementTree
+
+import gpxpy
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from analyser.cli import app
+from analyser.errors import UsageError
+from analyser.logs.export import Phase, export_track, pieces
+from analyser.logs.inspect import inspect_track, inspection_text
+from analyser.logs.plan_points import plan_points
+from analyser.logs.plan_text import plan_text
+from analyser.logs.read import read_log
+from analyser.logs.track import Track
+from tests.logs_invented import as_csv, as_gpx, invented_flight
+from tests.logs_reading import read_one
+
+FLIGHT = invented_flight(samples=900, interval_s=0.5, start=datetime(2026, 3, 14, 23, 58, tzinfo=UTC))
+PHASES = (
+    Phase(20.0, 60.0, "circuit 1, outbound turn"),
+    Phase(60.0, 120.0, "circuit 1, outbound leg"),
+    Phase(120.0, 180.0, "circuit 1, inbound turn"),
+    Phase(180.0, 240.0, "circuit 1, inbound leg"),
+)
+
+
+def _track(folder: Path) -> Track:
+    return read_one(folder, "flight.csv", as_csv(FLIGHT))
+
+
+@pytest.mark.parametrize("to", ["gpx", "kml", "geojson", "csv"])
+@pytest.mark.parametrize("phases", [(), PHASES], ids=["whole", "phases"])
+def test_round_trip(tmp_path: Path, to: str, phases: tuple[Phase, ...]) -> None:
+    """Seven decimals of a degree, a hundredth of a metre, a millisecond."""
+    track = _track(tmp_path)
+    back = read_one(tmp_path, f"out.{to}", export_track(track, to, phases))
+    assert back.samples == track.samples
+    assert back.start_utc == track.start_utc
+    np.testing.assert_allclose(back.time_s, track.time_s, atol=5.1e-4)
+    np.testing.assert_allclose(back.lat_deg, track.lat_deg, atol=5.1e-8)
+    np.testing.assert_allclose(back.lon_deg, track.lon_deg, atol=5.1e-8)
+    np.testing.assert_allclose(back.channels["altitude_ft"], track.channels["altitude_ft"], atol=0.0165)
+    if to == "csv":
+        assert set(back.channels) == set(track.channels)
+        for name, values in track.channels.items():
+            np.testing.assert_allclose(back.channels[name], values, atol=5.1e-4)
+
+
+@pytest.mark.parametrize("to", ["gpx", "kml", "geojson", "csv"])
+def test_round_trip_across_the_date_line_and_with_gaps_in_the_altitude(tmp_path: Path, to: str) -> None:
+    flight = invented_flight(samples=400, lat=-17.0, lon=179.97)
+    text = as_csv(flight).splitlines()
+    for place in range(100, 140):
+        cells = text[place].split(",")
+        cells[3] = ""
+        text[place] = ",".join(cells)
+    track = read_one(tmp_path, "flight.csv", "\n".join(text) + "\n")
+    back = read_one(tmp_path, f"out.{to}", export_track(track, to, PHASES))
+    assert back.samples == 400
+    np.testing.assert_allclose((back.lon_deg - track.lon_deg + 180.0) % 360.0 - 180.0, 0.0, atol=5.1e-8)
+    np.testing.assert_array_equal(
+        np.isnan(back.channels["altitude_ft"]), np.isnan(track.channels["altitude_ft"])
+    )
+
+
+def test_every_sample_is_in_one_piece(tmp_path: Path) -> None:
+    track = _track(tmp_path)
+    cut = pieces(track, (*PHASES, Phase(50.0, 70.0, "overlapping")))
+    assert cut[0].first == 0
+    assert cut[-1].last == track.samples
+    assert all(one.last == two.first for one, two in pairwise(cut))
+    assert [piece.name for piece in cut if piece.name][:2] == ["circuit 1, outbound turn", "overlapping"]
+
+
+def test_phases_are_segments_folders_features_and_a_column(tmp_path: Path) -> None:
+    track = _track(tmp_path)
+    parsed = gpxpy.parse(export_track(track, "gpx", PHASES))
+    assert len(parsed.tracks[0].segments) == 6
+    assert "circuit 1, inbound leg" in (parsed.tracks[0].description or "")
+    kml = ElementTree.fromstring(export_track(track, "kml", PHASES))
+    space = {"k": "http://www.opengis.net/kml/2.2"}
+    folders = kml.findall(".//k:Folder", space)
+    assert [folder.findtext("k:name", "", space) for folder in folders][1:5] == [
+        phase.name for phase in PHASES
+    ]
+    styles = {style.get("id") for style in kml.findall(".//k:Style", space)}
+    assert {url.text for url in kml.findall(".//k:styleUrl", space)} <= {f"#{name}" for name in styles}
+    features = json.loads(export_track(track, "geojson", PHASES))["features"]
+    assert [feature["properties"]["phase"] for feature in features][1:5] == [phase.name for phase in PHASES]
+    rows = list(csv.DictReader(io.StringIO(export_track(track, "csv", PHASES))))
+    assert rows[100]["phase"] == "circuit 1, outbound turn"
+    assert rows[0]["phase"] == ""
+
+
+@pytest.mark.parametrize("to", ["gpx", "kml", "geojson"])
+def test_markup_in_names_is_escaped(tmp_path: Path, to: str) -> None:
+    from dataclasses import replace
+
+    track = replace(_track(tmp_path), name='</name><script>alert("1")</script>&\x01')
+    text = export_track(track, to, (Phase(10.0, 50.0, "<b>&"),))
+    if to == "geojson":
+        json.loads(text)
+    else:
+        assert "<script" not in text
+        ElementTree.fromstring(text)
+
+
+def test_an_undated_log_goes_to_csv_only(tmp_path: Path) -> None:
+    text = as_csv(FLIGHT).splitlines()
+    rows = ["elapsed_s" + text[0][len("time_utc") :]]
+    rows += [f"{place * 0.5}{row[row.index(',') :]}" for place, row in enumerate(text[1:])]
+    track = read_one(tmp_path, "flight.csv", "\n".join(rows) + "\n")
+    back = read_one(tmp_path, "out.csv", export_track(track, "csv"))
+    np.testing.assert_allclose(back.time_s, track.time_s, atol=5.1e-4)
+    with pytest.raises(UsageError, match="no date"):
+        export_track(track, "gpx")
+    with pytest.raises(UsageError, match="no format"):
+        export_track(track, "doc")
+
+
+def test_inspection_tells_everything(tmp_path: Path) -> None:
+    text = as_csv(FLIGHT).replace("bank_deg", "oil temperature").splitlines()
+    del text[300:380]
+    track = read_one(tmp_path, "flight.csv", "\n".join(text) + "\n")
+    said = inspection_text(inspect_track(track), plan_text(plan_points(track)))
+    for part in (
+        "flight.csv: table, 820 samples over 7 min 30 s",
+        "2026-03-14 23:58:00 UTC",
+        "0.5 s (median), 0.5 to 40.5 s",
+        "1: 149 to 190 s",
+        "altitude_ft",
+        "recognised 'ias_kt' as ias_kt in kt",
+        "ignored    'oil temperature'",
+        "hole",
+        "NM, north up",
+    ):
+        assert part in said
+
+
+def test_plans_of_any_shape_fit(tmp_path: Path) -> None:
+    for wind in (0.0, 300.0):
+        flight = invented_flight(samples=600, wind_east_kt=wind, wind_north_kt=0.0)
+        points = plan_points(read_one(tmp_path, "a.csv", as_csv(flight)))
+        for braille in (True, False):
+            lines = plan_text(points, braille=braille).splitlines()
+            assert len(lines) <= 21
+            assert max(len(line) for line in lines[:-1]) <= 56
+            if not braille:
+                assert all(line.isascii() for line in lines)
+
+
+def test_the_commands(tmp_path: Path) -> None:
+    log = tmp_path / "flight.gpx"
+    log.write_text(as_gpx(FLIGHT))
+    run = CliRunner()
+    drawing = tmp_path / "plan.svg"
+    said = run.invoke(app, ["inspect", str(log), "--svg", str(drawing)])
+    assert said.exit_code == 0, said.output
+    assert "900 samples" in said.output
+    ElementTree.fromstring(drawing.read_text())
+    out = tmp_path / "out.kml"
+    said = run.invoke(app, ["export", str(log), "--to", "kml", "--out", str(out)])
+    assert said.exit_code == 0, said.output
+    assert read_log(out)[0].samples == 900
+    again = run.invoke(app, ["export", str(log), "--to", "kml", "--out", str(out)])
+    assert isinstance(again.exception, UsageError)
+    said = run.invoke(app, ["export", str(log), "--to", "kml", "--out", str(out), "--force"])
+    assert said.exit_code == 0, said.output
+
+
+def test_a_log_is_never_replaced_by_its_own_export(tmp_path: Path) -> None:
+    log = tmp_path / "flight.gpx"
+    log.write_text(as_gpx(FLIGHT))
+    said = CliRunner().invoke(app, ["export", str(log), "--to", "gpx", "--out", str(log), "--force"])
+    assert isinstance(said.exception, UsageError)
+    assert log.read_text() == as_gpx(FLIGHT)
