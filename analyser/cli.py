@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 
 import typer
@@ -48,6 +49,10 @@ def _options(
 
 def main() -> None:
     """Run the program; a fault that a person can mend is a message and an exit status, never a traceback."""
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that has no degree sign, or a file name that is no text, must not end the program.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         app()
     except AnalyserError as error:

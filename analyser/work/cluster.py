@@ -1,0 +1,127 @@
+"""Work spread over a cluster of machines that share a file system, through the client of a Dask scheduler."""
+
+from __future__ import annotations
+
+import asyncio
+import concurrent.futures
+from collections import deque
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from analyser import __version__
+from analyser.errors import UsageError
+from analyser.work.task import Finished, Task, carry_out
+
+#: Tasks in hand: enough for the largest cluster a school has, and few enough to wait for in memory.
+IN_HAND = 512
+#: How long to wait for the scheduler, and for its first worker.
+PATIENCE_S = 15
+
+
+class Cluster:
+    """Whatever workers a Dask scheduler has, also those that come later.
+
+    A worker that dies has its tasks done by another. Logs and the folder of reports must be reachable from every
+    machine under the same path.
+
+    Parameters
+    ----------
+    scheduler : str
+        Its address, ``tcp://host:8786``.
+
+    Raises
+    ------
+    UsageError
+        Dask is not installed, the scheduler does not answer, or its workers have no analyser or another version.
+    """
+
+    def __init__(self, scheduler: str) -> None:
+        try:
+            from distributed import Client
+        except ImportError as error:
+            mend = "pip install 'analyser[cluster]'"
+            raise UsageError("a cluster needs Dask", place="--scheduler", mend=mend) from error
+        connect: Any = Client
+        try:
+            self._client = connect(scheduler, timeout=PATIENCE_S, set_as_default=False)
+        except (OSError, ValueError, TimeoutError) as error:
+            raise UsageError(
+                f"no scheduler answers at '{scheduler}'",
+                place="--scheduler",
+                mend="write tcp://host:8786, and see that it runs",
+            ) from error
+        self._check_workers()
+
+    def run(self, tasks: Iterable[Task]) -> Iterator[Finished]:
+        """Do tasks; results come in their order, also when a worker dies."""
+        coming, line = iter(tasks), deque[tuple[Task, Any]]()
+        while True:
+            while len(line) < IN_HAND and (task := next(coming, None)) is not None:
+                line.append((task, self._client.submit(carry_out, _reachable(task), pure=False)))
+            if not line:
+                return
+            task, future = line.popleft()
+            yield replace(_result(task, future), log=task.log)
+            # A result that is held here is held by the cluster, too.
+            future.release()
+
+    def _check_workers(self) -> None:
+        try:
+            self._client.wait_for_workers(1, timeout=PATIENCE_S)
+            versions = set(self._client.run(_version).values())
+        except TimeoutError as error:
+            self._client.close()
+            mend = "start some: dask worker ADDRESS"
+            raise UsageError("the scheduler has no workers", place="--scheduler", mend=mend) from error
+        except Exception as error:
+            self._client.close()
+            raise UsageError(
+                f"the workers cannot debrief: {error}",
+                place="--scheduler",
+                mend="install analyser on each of them",
+            ) from error
+        if versions != {__version__}:
+            self._client.close()
+            found = ", ".join(sorted(versions))
+            raise UsageError(
+                f"the workers run version {found} and this is {__version__}",
+                place="--scheduler",
+                mend="install the same version everywhere",
+            )
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        # Closing forgets the futures, and a scheduler drops what nobody waits for.
+        self._client.close()
+
+
+def _version() -> str:
+    return __version__
+
+
+def _reachable(task: Task) -> Task:
+    """Name every file from the root, for a worker's current folder is its own."""
+    given = task.job
+    standard = given.standard
+    if standard is not None and Path(standard).is_file():
+        standard = str(Path(standard).absolute())
+    hold_file = given.hold_file.absolute() if given.hold_file else None
+    job = replace(given, out=given.out.absolute(), hold_file=hold_file, standard=standard)
+    return replace(task, log=task.log.absolute(), job=job)
+
+
+def _result(task: Task, future: Any) -> Finished:
+    try:
+        finished: Finished = future.result()
+    except (Exception, asyncio.CancelledError, concurrent.futures.CancelledError) as error:
+        # A task that killed several workers one after another, or a scheduler that went away.
+        said = str(error).splitlines()[:1] or [type(error).__name__]
+        return Finished(task.log, faults=(f"{task.log}: the cluster could not debrief this log: {said[0]}",))
+    return finished

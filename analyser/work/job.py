@@ -1,0 +1,137 @@
+"""How logs are to be debriefed: the same for all logs of a run."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, time, timedelta
+from pathlib import Path
+
+from analyser import __version__
+from analyser.errors import UsageError
+from analyser.holds.definition import Hold
+
+
+@dataclass(frozen=True)
+class Job:
+    """How logs are to be debriefed.
+
+    Attributes
+    ----------
+    out : Path
+        Folder for pages and JSON; made if need be.
+    hold_file : Path or None
+        Read anew for each log, for the variation depends on the flight's date.
+    rules : "icao" or "faa"
+    standard : str or None
+    columns, units : mapping of str to str
+        What the user says of a table's columns.
+    leave_fix_at : str or None
+        UTC time of day or date and time to leave the fix, overriding the hold file.
+    """
+
+    out: Path
+    hold_file: Path | None = None
+    rules: str = "icao"
+    standard: str | None = None
+    columns: Mapping[str, str] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
+    leave_fix_at: str | None = None
+
+    def fingerprint(self) -> str:
+        """Return a short mark of everything that a debrief depends on besides its log.
+
+        Files count by their content, so that a changed hold file is another job and a copied one is not.
+
+        Returns
+        -------
+        str
+            Sixteen hexadecimal digits.
+        """
+        said = [
+            __version__,
+            _content(self.hold_file),
+            self.rules,
+            self.standard,
+            _content(Path(self.standard)) if self.standard else None,
+            sorted(self.columns.items()),
+            sorted(self.units.items()),
+            self.leave_fix_at,
+        ]
+        return hashlib.sha256(json.dumps(said).encode("utf-8", "surrogateescape")).hexdigest()[:16]
+
+
+def _content(file: Path | None) -> str | None:
+    try:
+        return hashlib.sha256(file.read_bytes()).hexdigest() if file is not None else None
+    except OSError:
+        # The name of a standard that the program knows is no file; a hold file that is none is said elsewhere.
+        return None
+
+
+def read_job_hold(job: Job, start_utc: datetime | None) -> Hold | None:
+    """Read a job's hold file for a flight of a given date.
+
+    Parameters
+    ----------
+    job : Job
+    start_utc : datetime or None
+
+    Returns
+    -------
+    Hold or None
+
+    Raises
+    ------
+    HoldFileError
+        The file is wrong.
+    UsageError
+        The time to leave is no time, or there is no hold file to go with it.
+    """
+    if job.hold_file is None:
+        if job.leave_fix_at is not None:
+            mend = "give the hold with --hold"
+            raise UsageError("a time to leave needs a hold to leave", place="--leave-at", mend=mend)
+        return None
+    from analyser.holds.holdfile import read_hold
+
+    hold = read_hold(job.hold_file, start_utc)
+    if job.leave_fix_at is None:
+        return hold
+    return replace(hold, leave_fix_at=parse_leave_time(job.leave_fix_at, start_utc))
+
+
+def parse_leave_time(text: str, start_utc: datetime | None) -> datetime | None:
+    """Read a time to leave the fix.
+
+    Parameters
+    ----------
+    text : str
+        ``2026-03-14T18:32:00Z``, or ``18:32`` or ``18:32:00`` (UTC) on the day of the flight.
+    start_utc : datetime or None
+        The flight's first sample.
+
+    Returns
+    -------
+    datetime or None
+        Aware; None for a time of day where the log has no date.
+
+    Raises
+    ------
+    UsageError
+        It is no time.
+    """
+    try:
+        if "T" in text or " " in text:
+            given = datetime.fromisoformat(text)
+            return given if given.tzinfo else given.replace(tzinfo=UTC)
+        of_day = time.fromisoformat(text.removesuffix("Z"))
+    except ValueError:
+        mend = "write 18:32, 18:32:00 or 2026-03-14T18:32:00Z, in UTC"
+        raise UsageError(f"'{text}' is no time", place="--leave-at", mend=mend) from None
+    if start_utc is None:
+        return None
+    leave = datetime.combine(start_utc.date(), of_day, tzinfo=UTC)
+    return leave if leave >= start_utc else leave + timedelta(days=1)

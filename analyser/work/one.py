@@ -1,0 +1,143 @@
+"""One log's whole way from file to page: the unit of work that is repeated, spread over cores, or watched for."""
+
+from __future__ import annotations
+
+import json
+import traceback
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from analyser.errors import AnalyserError
+from analyser.work.earlier import program_block
+from analyser.work.job import Job, read_job_hold
+from analyser.work.names import Names, flight_stem
+
+if TYPE_CHECKING:
+    from analyser.logbook.sessions import Trace
+    from analyser.logs.track import Track
+
+
+@dataclass(frozen=True)
+class Report:
+    """One debrief as written.
+
+    Attributes
+    ----------
+    page, data : Path
+        HTML and JSON.
+    document : dict
+        The JSON's content, but for the block that tells of its making.
+    flight : int
+        Which flight of the log, from 1.
+    trace : sequence or None
+        The flown path of each hold, thinned, as a logbook keeps it; None where it was not kept.
+    """
+
+    page: Path
+    data: Path
+    document: dict[str, Any]
+    flight: int
+    trace: Trace | None
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of one log.
+
+    Attributes
+    ----------
+    log : Path
+    reports : tuple of Report
+        One per flight in the log, in order of time.
+    faults : tuple of str
+        Messages for the person; empty where all went well.
+    """
+
+    log: Path
+    reports: tuple[Report, ...] = ()
+    faults: tuple[str, ...] = ()
+
+
+def debrief_file(log: Path, job: Job, *, stem: str | None = None) -> Outcome:
+    """Debrief one log: read, judge, write page and JSON.
+
+    Parameters
+    ----------
+    log : Path
+    job : Job
+    stem : str, optional
+        Name of page and JSON; by default the log's own where that is free.
+
+    Returns
+    -------
+    Outcome
+        Whatever goes wrong with a log or its reports is a fault in it, never an exception.
+    """
+    from analyser.logs.read import ReadOptions, read_log
+
+    try:
+        tracks = read_log(log, ReadOptions(columns=job.columns, units=job.units))
+        name = stem if stem is not None else Names(job.out).claim(log).stem
+    except Exception as error:
+        # One log must not end a run of a thousand.
+        return Outcome(log, faults=(said(error, log),))
+    stems = [flight_stem(job.out, name, place, tracks[0].sha256) for place in range(1, len(tracks) + 1)]
+    reports: list[Report] = []
+    faults: list[str] = []
+    # The first flight's file tells that the whole log is done, so it is written last.
+    for flight in reversed(range(1, len(tracks) + 1)):
+        program = program_block(None if faults else job.fingerprint(), stems if flight == 1 else [])
+        try:
+            reports.append(_debrief(tracks[flight - 1], job, stems[flight - 1], flight, program))
+        except Exception as error:
+            # Nor must one flight keep the others of its log from their pages.
+            faults.append(said(error, log))
+    return Outcome(log, tuple(reversed(reports)), tuple(reversed(faults)))
+
+
+def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, Any]) -> Report:
+    from analyser.debrief import debrief_track
+    from analyser.document import document
+    from analyser.logbook.trace import trace_of
+    from analyser.pages.page import render_page
+    from analyser.pages.write import write_text_whole
+
+    debrief = debrief_track(
+        track, hold=read_job_hold(job, track.start_utc), rules=job.rules, standard=job.standard
+    )
+    content = document(debrief)
+    page, data = job.out / f"{stem}.html", job.out / f"{stem}.json"
+    write_text_whole(page, render_page(debrief, content))
+    # Last of all, for its being there means that the page is there too.
+    file = _with_program(content, program)
+    write_text_whole(data, json.dumps(file, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+    return Report(page, data, content, flight, trace_of(debrief))
+
+
+def _with_program(content: dict[str, Any], program: dict[str, Any]) -> dict[str, Any]:
+    """Put the making of the file before the log, where it is found without reading the rest."""
+    first = {key: content[key] for key in ("schema", "caution")}
+    return {**first, "program": program, **content}
+
+
+def said(error: Exception, log: Path) -> str:
+    """Put an error into words for the person.
+
+    Parameters
+    ----------
+    error : Exception
+    log : Path
+
+    Returns
+    -------
+    str
+        The message of an error that a person can mend; for any other, what a developer needs to find it.
+    """
+    if isinstance(error, AnalyserError):
+        return str(error)
+    last = traceback.extract_tb(error.__traceback__)[-1:]
+    where = f" at {Path(last[0].filename).name}:{last[0].lineno}" if last else ""
+    what = f"{type(error).__name__}: {error}".rstrip(": ")
+    mend = "a fault of the program, not yours: please report it, with the log if you may"
+    return f"{log}: this log could not be debriefed: {what}{where} ({mend})"

@@ -1,0 +1,143 @@
+"""Work spread over the cores of one machine, by processes that may die without taking the run with them."""
+
+from __future__ import annotations
+
+import multiprocessing
+import multiprocessing.connection
+import os
+import signal
+import threading
+from collections import deque
+from collections.abc import Iterable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing.context import BaseContext
+from types import TracebackType
+from typing import Self
+
+from analyser.work.task import Finished, Task, carry_out
+
+#: Tasks in hand for each process: so many results may wait for a slow log ahead of them.
+IN_HAND = 32
+#: What every debrief needs; a server imports it once, and each process starts with it.
+_NEEDED = ("analyser.work.one", "analyser.debrief", "analyser.document", "analyser.pages.page")
+_ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
+_ENDED = (
+    "the process that debriefed this log was ended from outside, twice: it may want more memory than there is "
+    "(try it alone, with --jobs 1)"
+)
+
+
+class Pool:
+    """Processes on this machine.
+
+    Parameters
+    ----------
+    jobs : int
+        How many.
+    """
+
+    def __init__(self, jobs: int) -> None:
+        self._jobs = jobs
+        self._executor: ProcessPoolExecutor | None = None
+
+    def run(self, tasks: Iterable[Task]) -> Iterator[Finished]:
+        """Do tasks; results come in their order, also when a process dies."""
+        coming, line = iter(tasks), deque[tuple[Task, Future[Finished]]]()
+        while True:
+            while len(line) < IN_HAND * self._jobs and (task := next(coming, None)) is not None:
+                line.append((task, self._submit(task)))
+            if not line:
+                return
+            task, future = line.popleft()
+            try:
+                yield future.result()
+            except BrokenProcessPool:
+                # Nobody knows whose task it was that took the pool down, and all that were in hand went with
+                # it. Each is done again alone, so that only the guilty one can fail.
+                self._end()
+                lost = [(task, future), *line]
+                line.clear()
+                for one, its_future in lost:
+                    yield its_future.result() if _succeeded(its_future) else self._alone(one)
+
+    def _submit(self, task: Task) -> Future[Finished]:
+        if self._executor is None:
+            self._executor = _begin(self._jobs)
+        try:
+            return self._executor.submit(_do, task)
+        except BrokenProcessPool as error:
+            broken: Future[Finished] = Future()
+            broken.set_exception(error)
+            return broken
+
+    def _alone(self, task: Task) -> Finished:
+        with _begin(1) as executor:
+            try:
+                return executor.submit(_do, task).result()
+            except BrokenProcessPool:
+                return Finished(task.log, faults=(f"{task.log}: {_ENDED}",))
+
+    def _end(self) -> None:
+        if self._executor is not None:
+            self._executor.shutdown(wait=True, cancel_futures=True)
+            self._executor = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._end()
+
+
+def _succeeded(future: Future[Finished]) -> bool:
+    return future.done() and not future.cancelled() and future.exception() is None
+
+
+def _begin(jobs: int) -> ProcessPoolExecutor:
+    context = _context()
+    # Several processes that each use all cores for a small matrix would stand in one another's way.
+    before = {name: os.environ.get(name) for name in _ONE_THREAD}
+    os.environ.update({name: value for name, value in _ONE_THREAD.items() if before[name] is None})
+    try:
+        executor = ProcessPoolExecutor(jobs, mp_context=context, initializer=_prepare)
+        # The first task starts the processes, while the environment is theirs.
+        executor.submit(int).result()
+    finally:
+        for name, value in before.items():
+            if value is None:
+                os.environ.pop(name, None)
+    return executor
+
+
+def _context() -> BaseContext:
+    # Not fork: a process with a progress display has threads, and a copy of a lock that is held stays held.
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(list(_NEEDED))
+    return context
+
+
+def _prepare() -> None:
+    """Begin a worker: Ctrl-C is for the parent to answer, and with the parent gone there is nobody to work for."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+
+
+def _end_with(sentinel: int) -> None:
+    multiprocessing.connection.wait([sentinel])
+    os._exit(1)
+
+
+def _do(task: Task) -> Finished:
+    """Do a task in a worker, breaking it off on Ctrl-C: files are written whole or not at all."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        return carry_out(task)
+    finally:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -1,0 +1,131 @@
+"""A whole run: logs gathered, work spread, results written, recorded and tabled as they come."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from analyser.errors import ReportError
+from analyser.work.executors import open_seam
+from analyser.work.gather import gather
+from analyser.work.job import Job, read_job_hold
+from analyser.work.many import Wishes, debrief_many
+from analyser.work.record import Keeper, Session
+from analyser.work.table_file import TableFile, open_table
+from analyser.work.task import Finished
+
+
+@dataclass(frozen=True)
+class Orders:
+    """What was asked for.
+
+    Attributes
+    ----------
+    paths : sequence of Path
+        Logs and folders of logs.
+    job : Job
+    jobs : int or None
+        Processes; None: as many as there are cores.
+    scheduler : str or None
+        Address of a cluster's scheduler.
+    again : bool
+        Debrief anew what an earlier run has done.
+    table : Path or None
+    session : Session or None
+        Where the debriefs are to be recorded.
+    """
+
+    paths: Sequence[Path]
+    job: Job
+    jobs: int | None = None
+    scheduler: str | None = None
+    again: bool = False
+    table: Path | None = None
+    session: Session | None = None
+
+
+@dataclass(frozen=True)
+class Running:
+    """A run under way.
+
+    Attributes
+    ----------
+    logs : int
+        How many there are.
+    faults : tuple of str
+        What is wrong before the first log.
+    results : iterator of Finished
+        One per log in the order given, each when it is done.
+    """
+
+    logs: int
+    faults: tuple[str, ...]
+    results: Iterator[Finished]
+
+
+@contextmanager
+def run(orders: Orders) -> Iterator[Running]:
+    """Begin a run; leaving the context ends it and puts the table in its place.
+
+    Parameters
+    ----------
+    orders : Orders
+
+    Yields
+    ------
+    Running
+
+    Raises
+    ------
+    UsageError
+        What was asked for is impossible; nothing has been done then.
+    ReportError
+        The table cannot be written.
+    """
+    refuse_impossible(orders.job)
+    with ExitStack() as stack:
+        table = stack.enter_context(open_table(orders.table)) if orders.table is not None else None
+        keeper = stack.enter_context(Keeper(orders.session)) if orders.session is not None else None
+        found = gather(orders.paths)
+        seam = stack.enter_context(open_seam(len(found.logs), orders.jobs, orders.scheduler))
+        wishes = Wishes(
+            again=orders.again,
+            rows=table is not None,
+            trace=keeper is not None,
+            told_elsewhere=keeper.knows if keeper is not None else None,
+        )
+        results = debrief_many(found.logs, orders.job, seam, wishes)
+        faults = found.faults if keeper is None or not keeper.fault else (*found.faults, keeper.fault)
+        yield Running(len(found.logs), faults, _handed_on(results, table, keeper))
+
+
+def refuse_impossible(job: Job) -> None:
+    """Say what is wrong with rules, standard, hold file and times now, and not once for each log.
+
+    Parameters
+    ----------
+    job : Job
+
+    Raises
+    ------
+    UsageError
+    """
+    from analyser.debrief import rules_in_force
+
+    rules_in_force(job.rules, job.standard)
+    read_job_hold(job, None)
+
+
+def _handed_on(
+    results: Iterator[Finished], table: TableFile | None, keeper: Keeper | None
+) -> Iterator[Finished]:
+    for finished in results:
+        notes, faults = keeper.keep(finished) if keeper is not None else ([], [])
+        if table is not None:
+            try:
+                table.add(row for told in finished.told for row in told.rows)
+            except ReportError as error:
+                faults, table = [*faults, str(error)], None
+        yield replace(finished, notes=(*finished.notes, *notes), faults=(*finished.faults, *faults))

@@ -1,0 +1,152 @@
+"""Debriefs as a plain table, one row per circuit, for analysis elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+Cell = str | float | int | bool | None
+Row = tuple[Cell, ...]
+
+#: Name of each column with its unit → kind of its cells, and where it is found: in the log's description ("log"),
+#: the hold ("hold"), the circuit ("circuit"), or worked out here ("").
+_COLUMNS: tuple[tuple[str, type, str, str], ...] = (
+    ("log", str, "log", "name"),
+    ("log_sha256", str, "log", "sha256"),
+    ("log_start_utc", str, "log", "start_utc"),
+    ("sampling_interval_s", float, "log", "interval_s"),
+    ("rules", str, "hold", "rules"),
+    ("standard", str, "", "standard"),
+    ("hold", int, "", "hold"),
+    ("hold_name", str, "hold", "name"),
+    ("definition", str, "hold", "definition"),
+    ("fix_lat_deg", float, "hold", "fix.lat"),
+    ("fix_lon_deg", float, "hold", "fix.lon"),
+    ("inbound_course_true_deg", float, "hold", "inbound_course_true"),
+    ("inbound_course_magnetic_deg", float, "hold", "inbound_course_magnetic"),
+    ("variation_deg", float, "hold", "variation"),
+    ("turns", str, "hold", "turns"),
+    ("leg_minutes", float, "hold", "leg.minutes"),
+    ("leg_distance_nm", float, "hold", "leg.distance_nm"),
+    ("hold_wind_from_true_deg", float, "hold", "wind.from_true"),
+    ("hold_wind_speed_kt", float, "hold", "wind.speed_kt"),
+    ("hold_wind_sd_kt", float, "hold", "wind.sd_kt"),
+    ("hold_points", float, "hold", "points"),
+    ("hold_grade", str, "hold", "grade"),
+    ("entry_flown", str, "hold", "entry.flown"),
+    ("entry_verdict", str, "hold", "entry.verdict"),
+    ("circuit", int, "circuit", "number"),
+    ("complete", bool, "circuit", "complete"),
+    ("start_utc", str, "", "start_utc"),
+    ("start_s", float, "circuit", "start_s"),
+    ("end_s", float, "circuit", "end_s"),
+    ("tas_kt", float, "circuit", "tas_kt"),
+    ("altitude_ft", float, "circuit", "altitude_ft"),
+    ("wind_east_kt", float, "circuit", "wind.east_kt"),
+    ("wind_north_kt", float, "circuit", "wind.north_kt"),
+    ("wind_sd_kt", float, "circuit", "wind.sd_kt"),
+    ("outbound_bank_mean_deg", float, "circuit", "outbound_turn.bank_mean"),
+    ("outbound_bank_max_deg", float, "circuit", "outbound_turn.bank_max"),
+    ("outbound_turn_rate_mean_dps", float, "circuit", "outbound_turn.rate_mean"),
+    ("outbound_heading_true_deg", float, "circuit", "outbound_leg.heading_true"),
+    ("outbound_ideal_heading_true_deg", float, "circuit", "outbound_leg.ideal_heading_true"),
+    ("outbound_track_true_deg", float, "circuit", "outbound_leg.track_true"),
+    ("outbound_timed_s", float, "circuit", "outbound_leg.timed_s"),
+    ("outbound_ideal_timed_s", float, "circuit", "outbound_leg.ideal_timed_s"),
+    ("inbound_bank_mean_deg", float, "circuit", "inbound_turn.bank_mean"),
+    ("inbound_bank_max_deg", float, "circuit", "inbound_turn.bank_max"),
+    ("inbound_turn_rate_mean_dps", float, "circuit", "inbound_turn.rate_mean"),
+    ("rollout_cross_track_nm", float, "circuit", "inbound_turn.rollout_cross_track_nm"),
+    ("inbound_heading_true_deg", float, "circuit", "inbound_leg.heading_true"),
+    ("inbound_duration_s", float, "circuit", "inbound_leg.duration_s"),
+    ("inbound_ideal_duration_s", float, "circuit", "inbound_leg.ideal_duration_s"),
+    ("inbound_cross_track_rms_nm", float, "circuit", "inbound_leg.cross_track_rms_nm"),
+    ("inbound_cross_track_max_nm", float, "circuit", "inbound_leg.cross_track_max_nm"),
+    ("fix_miss_nm", float, "circuit", "fix_miss_nm"),
+    ("altitude_error_max_ft", float, "circuit", "altitude_error_max_ft"),
+    ("speed_error_max_kt", float, "circuit", "speed_error_max_kt"),
+    *(
+        (f"{item}_{what}", kind, "circuit", f"scores.{item}.{what}")
+        for item in ("timing", "bank", "steadiness", "wind_correction", "track", "altitude", "speed")
+        for what, kind in (("points", float), ("verdict", str))
+    ),
+    ("points", float, "circuit", "points"),
+    ("largest_cause", str, "", "largest_cause"),
+)
+
+#: Columns in order, with the kind of their cells; any cell may be empty.
+COLUMNS: dict[str, type] = {name: kind for name, kind, _, _ in _COLUMNS}
+
+
+def is_table(head: str) -> bool:
+    """Tell from its first characters whether a text is a table that this program wrote.
+
+    Parameters
+    ----------
+    head : str
+
+    Returns
+    -------
+    bool
+    """
+    return head.startswith(",".join(list(COLUMNS)[:5]))
+
+
+def rows_of(document: Mapping[str, Any]) -> Iterator[Row]:
+    """Return the circuits of a debrief as rows.
+
+    Parameters
+    ----------
+    document : mapping
+        The debrief document.
+
+    Yields
+    ------
+    tuple
+        A cell for each of :data:`COLUMNS`; None where it is not known.
+    """
+    for place, hold in enumerate(document["holds"], start=1):
+        for circuit in hold["circuits"]:
+            found = {"log": document["log"], "hold": hold, "circuit": circuit}
+            own = {
+                "standard": document["standard"]["key"],
+                "hold": place,
+                "start_utc": _instant(document["log"]["start_utc"], circuit["start_s"]),
+                "largest_cause": _largest_cause(circuit),
+            }
+            yield tuple(
+                _cell(_at(found[source], key) if source else own[key], kind)
+                for _, kind, source, key in _COLUMNS
+            )
+
+
+def _at(part: Mapping[str, Any], path: str) -> Any:
+    value: Any = part
+    for key in path.split("."):
+        value = value.get(key) if isinstance(value, Mapping) else None
+    return value
+
+
+def _cell(value: Any, kind: type) -> Cell:
+    cell: Cell = None if value is None else kind(value)
+    return cell
+
+
+def _instant(start_utc: str | None, seconds: float | None) -> str | None:
+    """Return the moment of a circuit, to the tenth of a second, as ISO 8601."""
+    if start_utc is None or seconds is None:
+        return None
+    moment = datetime.fromisoformat(start_utc) + timedelta(seconds=round(seconds, 1))
+    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def _largest_cause(circuit: Mapping[str, Any]) -> str | None:
+    """Return what moved the roll-out farthest from where it should have been."""
+    shares = circuit.get("error_budget") or []
+
+    def moved_nm(share: Mapping[str, Any]) -> float:
+        across, along = (float(share.get(key) or 0.0) for key in ("cross_track_nm", "along_track_nm"))
+        return across * across + along * along
+
+    return str(max(shares, key=moved_nm)["cause"]) if shares else None
