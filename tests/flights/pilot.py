@@ -13,8 +13,10 @@ Heading = float | Callable[[], float]
 Line = Callable[[], tuple[float, float]]
 
 
-#: Rolling out within this of the course is as good as on it, nautical miles.
-CAPTURED_NM = 0.07
+#: Rolling out within this beyond the course is as good as on it, metres.
+CAPTURED_M = 130.0
+#: Cuts towards the course, degrees: the first that would be flown for so many seconds is taken.
+CUTS_DEG, CUT_FLOWN_S = (30.0, 20.0, 12.0), 13.0
 
 
 def fold(angle_deg: float) -> float:
@@ -133,18 +135,25 @@ class Pilot:
     ) -> float:
         """Return the heading to roll out on, as it looks now: the course's, or one that cuts it.
 
-        Turning short leaves the aircraft on the holding side: roll out early on a cut of thirty degrees.
-        Turning wide carries it through: roll out late, on a cut back that grows with the distance.
+        Turning short leaves the aircraft on the holding side: roll out early on a cut that is flown for a
+        while. Turning wide carries it through: roll out late, on a cut back that leaves room to turn again.
         """
-        over_nm = -side * (self.turned_onto_m(to, course_deg, side, bank_deg) - right_m) / 1852.0
-        if over_nm < -CAPTURED_NM:
-            return self.reckoned_heading(course_deg - side * (30.0 if over_nm < -0.25 else 20.0))
-        if over_nm > CAPTURED_NM:
-            return self.reckoned_heading(course_deg + side * min(40.0, 10.0 + 60.0 * over_nm))
+        speed = self.craft.tas_kt * MPS
+        over_m = -side * (self.turned_onto_m(to, course_deg, side, bank_deg) - right_m)
+        cut = next((c for c in CUTS_DEG if -over_m > CUT_FLOWN_S * speed * math.sin(math.radians(c))), 0.0)
+        if cut:
+            return self.reckoned_heading(course_deg - side * cut)
+        if over_m > CAPTURED_M:
+            radius = speed**2 / (GRAVITY * math.tan(math.radians(bank_deg)))
+            cut = 0.8 * math.degrees(math.acos(max(1.0 - over_m / (2.0 * radius), 0.75)))
+            return self.reckoned_heading(course_deg + side * cut)
         return self.reckoned_heading(course_deg)
 
     def intercept(self, to: tuple[float, float], course_deg: float, right_m: float = 0.0) -> None:
-        """Fly straight on where the course lies ahead, and turn onto it when it comes in."""
+        """Fly straight on where the course lies ahead, and turn onto it when it comes in.
+
+        Where the fix comes first, there is no sense in turning onto the course any more.
+        """
         craft = self.craft
         off = fold(self.reckoned_heading(course_deg) - craft.heading_deg)
         if abs(off) < 7.0:
@@ -153,13 +162,18 @@ class Pilot:
         bank = rate_one_bank_deg(craft.tas_kt) * min(1.0, abs(off) / 15.0)
         heading, begun_s = craft.heading_deg, craft.time_s
 
+        def passed() -> bool:
+            return self.along_across(to, course_deg)[0] > -8.0 * craft.tas_kt * MPS
+
         def met() -> bool:
             # A right turn onto the course comes from its right: met when the turn would end on it or beyond.
             ahead = -side * (self.turned_onto_m(to, course_deg, side, bank) - right_m)
-            passed = self.along_across(to, course_deg)[0] > -300.0
-            return ahead >= 0.0 or passed or craft.time_s - begun_s > 240.0
+            return ahead >= 0.0 or passed() or craft.time_s - begun_s > 240.0
 
         self.hold(heading, met)
+        if passed():
+            self.hold(heading, lambda: self.along_across(to, course_deg)[0] >= 0.0)
+            return
         wanted = self.reckoned_heading(course_deg)
         if side * fold(wanted - craft.heading_deg) > 4.0:
             self.turn(side, bank, wanted)
