@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from analyser.airspace.hold_airspace import HoldAirspace, hold_airspace
+from analyser.airspace.obstacle_file import Obstacle
 from analyser.circuits.find import search
 from analyser.circuits.flown import FlownHold
 from analyser.grading.judge import judge_hold
@@ -26,10 +29,13 @@ class HoldDebrief:
     ----------
     flown : FlownHold
     judged : JudgedHold
+    airspace : HoldAirspace or None
+        The holding area, and how the flight kept to it.
     """
 
     flown: FlownHold
     judged: JudgedHold
+    airspace: HoldAirspace | None = None
 
 
 @dataclass(frozen=True)
@@ -55,7 +61,13 @@ class Debrief:
 
 
 def debrief_track(
-    track: Track, *, hold: Hold | None = None, rules: str = "icao", standard: str | None = None
+    track: Track,
+    *,
+    hold: Hold | None = None,
+    rules: str = "icao",
+    standard: str | None = None,
+    obstacles: Sequence[Obstacle] = (),
+    high_terrain: bool = False,
 ) -> Debrief:
     """Debrief one flight.
 
@@ -67,6 +79,10 @@ def debrief_track(
     rules : "icao" or "faa"
     standard : str, optional
         Name of a test standard or path of one's own; the regime's usual one when left out.
+    obstacles : sequence of Obstacle
+        The user's own, for the minimum holding level.
+    high_terrain : bool
+        Whether the minimum holding level is for high terrain.
 
     Returns
     -------
@@ -79,11 +95,14 @@ def debrief_track(
     """
     regime, tolerances = rules_in_force(rules, standard)
     found = search(track, hold)
-    holds = tuple(
-        HoldDebrief(flown, judge_hold(flown, regime, tolerances, leave_at_s=_leave_at_s(track, flown.hold)))
-        for flown in found.holds
-    )
-    return Debrief(track, holds, found.nearest_miss, regime, tolerances)
+    holds = []
+    for flown in found.holds:
+        judged = judge_hold(flown, regime, tolerances, leave_at_s=_leave_at_s(track, flown.hold))
+        airspace = hold_airspace(
+            flown, regime, _shifts(judged), obstacles=obstacles, high_terrain=high_terrain
+        )
+        holds.append(HoldDebrief(flown, judged, airspace))
+    return Debrief(track, tuple(holds), found.nearest_miss, regime, tolerances)
 
 
 def rules_in_force(rules: str, standard: str | None) -> tuple[Regime, Standard]:
@@ -106,6 +125,17 @@ def rules_in_force(rules: str, standard: str | None) -> tuple[Regime, Standard]:
     """
     regime = load_regime(rules)
     return regime, load_standard(standard or USUAL_STANDARD[rules])
+
+
+def _shifts(judged: JudgedHold) -> dict[int, list[tuple[str, float, float]]]:
+    """Gather what each cause moved the roll-out by, along and across, circuit by circuit."""
+    return {
+        one.circuit.number: [
+            (cost.cause, cost.along_track_nm, cost.cross_track_nm) for cost in one.budget.costs
+        ]
+        for one in judged.circuits
+        if one.budget is not None
+    }
 
 
 def _leave_at_s(track: Track, hold: Hold) -> float | None:

@@ -12,7 +12,7 @@ import numpy as np
 
 from analyser.circuits.flown import Circuit, FlownHold, Leg, Turn
 from analyser.earth.plane import LocalPlane
-from analyser.holds.definition import Hold, LegLimit
+from analyser.holds.definition import FixBy, Hold, LegLimit
 from analyser.motion.motion import Motion
 
 STEP_S = 1.0
@@ -77,6 +77,7 @@ def flown_hold(
     fix_sd_nm: float | None = None,
     in_hole: np.ndarray | None = None,
     lat_deg: float = 47.0,
+    fix_by: FixBy | None = None,
 ) -> FlownHold:
     """Wrap points, one a second and equally many to a lap, as a flown hold; each lap in four equal parts."""
     course = math.radians(course_deg)
@@ -101,7 +102,9 @@ def flown_hold(
     )
     edges = np.linspace(entry_points, count - 1, laps + 1)
     circuits = tuple(_circuit(number, *edges[number - 1 : number + 1]) for number in range(1, laps + 1))
-    hold = Hold(lat_deg, 11.0, course_deg, turns, LegLimit(minutes=1.0), altitude_ft=altitude_ft)  # type: ignore[arg-type]
+    hold = Hold(
+        lat_deg, 11.0, course_deg, turns, LegLimit(minutes=1.0), altitude_ft=altitude_ft, fix_by=fix_by
+    )  # type: ignore[arg-type]
     return FlownHold(
         hold=hold,
         given=given,

@@ -16,6 +16,7 @@ from analyser.airspace.area import HoldingArea, holding_area
 from analyser.airspace.cause import leading_cause
 from analyser.airspace.describe import airspace_document
 from analyser.airspace.excursion import flight_against_area
+from analyser.airspace.fix_tolerance import given as given_tolerance
 from analyser.airspace.fix_tolerance import point
 from analyser.airspace.for_flight import area_for_flight
 from analyser.airspace.words import inside_sentence, speed_sentence, verdict_sentences
@@ -134,8 +135,9 @@ def test_beyond_the_whole_buffer_is_said() -> None:
 
 def test_the_entry_is_held_against_the_entry_area_and_circuits_against_the_smaller() -> None:
     """Out to between the two outlines: allowed while entering, straying on a circuit."""
-    area = _area()
-    between = (0.0, -4.0)
+    known = given_tolerance(0.0, 0.0)
+    area = holding_area(ias_kt=170.0, altitude_ft=4000.0, minutes=1.0, turns="right", fix_tolerance=known)
+    between = (0.0, -3.9)
     assert area.entry_area.contains(Point(between))
     assert not area.area.contains(Point(between))
     out = _line((0, 0), between, (0, 0), count=100)
@@ -151,17 +153,22 @@ def test_the_entry_is_held_against_the_entry_area_and_circuits_against_the_small
     assert circling.deepest.buffer_band is None
 
 
-def test_an_excursion_within_the_fixs_uncertainty_is_not_judged() -> None:
-    area = _area()
-    edge = area.area.bounds[1]
-    west = next(c for c in np.array(area.area.exterior.coords) if c[1] == edge)
-    along, cross = _line((0, 0), (west[0], west[1] - 0.1), (0, 0))
+def test_an_excursion_within_what_is_known_is_not_judged() -> None:
+    """Of a known point 0.3 NM is straying; not of a fix inferred to 0.2 NM (1 sigma), nor of an unknown kind."""
+    known = given_tolerance(0.0, 0.0)
+    area = holding_area(ias_kt=170.0, altitude_ft=4000.0, minutes=1.0, turns="right", fix_tolerance=known)
+    west = next(c for c in np.array(area.area.exterior.coords) if c[1] == area.area.bounds[1])
+    along, cross = _line((0, 0), (west[0], west[1] - 0.3), (0, 0), count=801)
     sure = flight_against_area(flown_hold(along, cross, laps=1), area)
     assert sure.strayed is True
-    unsure = flight_against_area(flown_hold(along, cross, laps=1, given=False, fix_sd_nm=0.1), area)
-    assert unsure.strayed is None
-    assert verdict_sentences(unsure) == ()
-    assert "cannot be told" in inside_sentence(unsure)
+    for unsure in (
+        flight_against_area(flown_hold(along, cross, laps=1, given=False, fix_sd_nm=0.2), area),
+        flight_against_area(flown_hold(along, cross, laps=1), _area()),
+    ):
+        assert unsure.strayed is None
+        assert unsure.deepest is not None
+        assert verdict_sentences(unsure) == ()
+        assert "cannot be told" in inside_sentence(unsure)
 
 
 def test_what_was_not_recorded_counts_neither_way() -> None:

@@ -114,6 +114,23 @@ class HighTerrain(Sourced):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Doubt(Sourced):
+    """How far outside the drawn area a flight may be without surely being outside the true one.
+
+    Attributes
+    ----------
+    circuit_nm, entry_nm : float
+        What the simplified construction may leave out of the two areas.
+    unknown_fix_nm : float
+        What a fix tolerance would add where the kind of fix is not known.
+    """
+
+    circuit_nm: float
+    entry_nm: float
+    unknown_fix_nm: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class AirspaceRules:
     """All of them."""
 
@@ -128,6 +145,7 @@ class AirspaceRules:
     gnss: GnssTolerance
     level: LevelRounding
     high_terrain: HighTerrain
+    doubt: Doubt
 
 
 @lru_cache(maxsize=1)

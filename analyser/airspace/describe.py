@@ -24,7 +24,7 @@ from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold
 
 #: Outlines are thinned to within this of themselves, nautical miles: less than a drawn line's width.
-_THIN_NM = 0.01
+_THIN_NM = 0.03
 
 
 def airspace_document(
@@ -72,6 +72,10 @@ def airspace_document(
         "entry": _edge(report.entry),
         "circuits": [_edge(edge) for edge in report.circuits],
         "position_sd_nm": _round(report.position_sd_nm, 3),
+        "doubt_nm": {
+            "circuit": _round(report.circuit_doubt_nm, 2),
+            "entry": _round(report.entry_doubt_nm, 2),
+        },
         "speed": {
             "limit_kias": _round(report.speed.limit_kias, 1),
             "most_kias": _round(report.speed.most_kias, 1),
@@ -197,8 +201,8 @@ def _outline(shape: Any, hold: Hold) -> dict[str, list[list[float]]]:
         along * np.sin(course) + cross * np.cos(course), along * np.cos(course) - cross * np.sin(course)
     )
     return {
-        "along_cross_nm": [[round(float(a), 3), round(float(c), 3)] for a, c in corners],
-        "lat_lon": [[round(float(a), 5), round(float(o), 5)] for a, o in zip(lat, lon, strict=True)],
+        "along_cross_nm": [[round(float(a), 2), round(float(c), 2)] for a, c in corners],
+        "lat_lon": [[round(float(a), 4), round(float(o), 4)] for a, o in zip(lat, lon, strict=True)],
     }
 
 

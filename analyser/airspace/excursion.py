@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.airspace.allowances import load_airspace_rules
 from analyser.airspace.area import HoldingArea
 from analyser.airspace.phase import Phase, phase_at
 from analyser.circuits.flown import FlownHold
@@ -111,6 +112,11 @@ class AirspaceReport:
         Of the flight against the area: how well the fix is known.
     speed : Speed
     level : Level
+    circuit_doubt_nm, entry_doubt_nm : float
+        How far outside the drawn area a flight must be to be surely outside the true one: the area is drawn
+        the smaller, and may know nothing of the fix tolerance.
+    fix_tolerance_known : bool
+        False where nobody said what the fix is known by.
     fix_given : bool
         False where fix and course were inferred from this very flight.
     """
@@ -124,18 +130,35 @@ class AirspaceReport:
     position_sd_nm: float
     speed: Speed
     level: Level
+    circuit_doubt_nm: float
+    entry_doubt_nm: float
+    fix_tolerance_known: bool
     fix_given: bool
 
     @property
     def strayed(self) -> bool | None:
-        """Whether the flight left the area; None where that is within what the fix is known to."""
-        if self.inside_share is None:
+        """Whether the flight left the area; None where that is within what area and fix are known to."""
+        edges = [edge for edge in (self.entry, *self.circuits) if edge is not None]
+        if self.inside_share is None or not edges:
             return None
-        unsure_nm = max(_SURE * self.position_sd_nm, _FINE_NM)
-        if self.deepest is not None and -self.deepest.margin_nm > unsure_nm:
+        if any(-edge.margin_nm > self.doubt_nm(edge) for edge in edges):
             return True
-        nearest = [edge.margin_nm for edge in (self.entry, *self.circuits) if edge is not None]
-        return None if min(nearest, default=0.0) < unsure_nm else False
+        least_nm = max(_SURE * self.position_sd_nm, _FINE_NM)
+        return False if all(edge.margin_nm >= least_nm for edge in edges) else None
+
+    def doubt_nm(self, edge: Edge) -> float:
+        """Return how far outside a flight must be there to be surely outside.
+
+        Parameters
+        ----------
+        edge : Edge
+
+        Returns
+        -------
+        float
+        """
+        drawn_nm = self.entry_doubt_nm if edge.phase.circuit is None else self.circuit_doubt_nm
+        return max(_SURE * self.position_sd_nm, drawn_nm)
 
 
 def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
@@ -161,6 +184,8 @@ def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
     inside = margin >= 0.0
     beyond = outside_all > area.buffer_nm
     worst = edges.nearest(known)
+    doubt = load_airspace_rules().doubt
+    unknown_nm = 0.0 if area.fix_tolerance.known else doubt.unknown_fix_nm
     return AirspaceReport(
         inside_share=_share(inside, known),
         buffer_share=_share(~inside & ~beyond, known),
@@ -171,6 +196,9 @@ def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
         position_sd_nm=flown.fix_sd_nm or 0.0,
         speed=_speed(motion, here, area.figures.ias_kt),
         level=_level(motion, here, area.figures.altitude_ft),
+        circuit_doubt_nm=doubt.circuit_nm + unknown_nm,
+        entry_doubt_nm=doubt.entry_nm + unknown_nm,
+        fix_tolerance_known=area.fix_tolerance.known,
         fix_given=flown.given,
     )
 

@@ -30,10 +30,13 @@ class FixTolerance:
         In words, for the page.
     corners_nm : tuple of (along, cross)
         Of its convex outline.
+    known : bool
+        False where nobody said what the fix is known by.
     """
 
     kind: str
     corners_nm: tuple[tuple[float, float], ...] = ((0.0, 0.0),)
+    known: bool = True
 
 
 def tolerance_of(fix: FixBy | None) -> FixTolerance:
@@ -72,7 +75,7 @@ def point() -> FixTolerance:
     -------
     FixTolerance
     """
-    return FixTolerance("not known, so none was allowed for")
+    return FixTolerance("not known, so none was allowed for", known=False)
 
 
 def given(along_nm: float, cross_nm: float, kind: str = "as given") -> FixTolerance:

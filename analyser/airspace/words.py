@@ -68,8 +68,8 @@ def inside_sentence(report: AirspaceReport) -> str:
         return _strayed(nearest, None)
     if report.strayed is None:
         return (
-            f"Whether the flight kept to its area cannot be told: it came to {_beside(nearest)} in "
-            f"{nearest.phase.said()}, and the fix is known to ±{2.0 * report.position_sd_nm:.2f} NM."
+            f"Whether the flight kept to its area cannot be told: in {nearest.phase.said()} it came to "
+            f"{_beside(nearest)} of an area that is drawn the smaller, {_because(report)}."
         )
     return (
         f"All that was recorded lies inside the drawn area; nearest to its edge in {nearest.phase.said()}, "
@@ -166,6 +166,15 @@ def _sum(asked: Asked) -> str:
 def _beside(edge: Edge) -> str:
     side = "inside" if edge.margin_nm >= 0.0 else "outside"
     return f"{abs(edge.margin_nm):.2f} NM {side} the edge"
+
+
+def _because(report: AirspaceReport) -> str:
+    reasons = []
+    if not report.fix_tolerance_known:
+        reasons.append("without a fix tolerance, for what the fix is known by was not said")
+    if report.position_sd_nm > 0.0:
+        reasons.append(f"round a fix inferred to ±{2.0 * report.position_sd_nm:.2f} NM")
+    return " and ".join(reasons) or "by a simplified construction"
 
 
 def _strayed(edge: Edge, cause: str | None) -> str:
