@@ -11,13 +11,14 @@ from hypothesis import strategies as st
 from analyser.grading.decisions import DECISIONS
 from analyser.grading.judge import judge_hold
 from analyser.grading.learning import outcome
-from analyser.grading.reflown import faults_of, reflown
+from analyser.grading.reflown import POINTS, faults_of, reflown
 from analyser.grading.wording import Number, count, share_of
 from analyser.rules.load import load_regime, load_standard
 from tests.grading_flights import Faults, Plan, fly
 
 ICAO, FAA = load_regime("icao"), load_regime("faa")
 ACS = load_standard("acs-instrument")
+ROLLOUT = sum(POINTS[:4]) - 1
 
 
 def lessons_of(plan, regime, quantity):
@@ -143,6 +144,44 @@ def test_advice_names_the_number_to_fly_most_costly_first_and_at_most_three():
     assert first.advice.said(10.0) == f"Roll out outbound on {exact - 10:03.0f}°M, not {exact + 10:03.0f}°M."
 
 
+def test_advice_is_not_given_on_what_no_hand_can_fly():
+    # Three seconds at 250 kt are 0.2 NM, and still nobody is told to turn in three seconds sooner.
+    plan = Plan(tas_kt=240.0, altitude_ft=12000.0, faults=(Faults(outbound_time_s=4.0),))
+    circuit = judge_hold(fly(plan), ICAO, ACS).circuits[0]
+    assert max(share.cost.size_nm for share in circuit.shares) > 0.15
+    assert circuit.advised == ()
+
+
+def test_a_turn_stopped_on_the_wrong_heading_is_named():
+    flown = fly(Plan())
+    circuit = flown.circuits[0]
+    motion = flown.motion
+    # Thirty degrees too far at roll-out, put right within ten seconds: positions moved by what that heading gave.
+    time_s, level = motion.time_s, circuit.outbound_turn.end_s
+    extra = np.interp(
+        time_s, [level - 12.0, level, level + 14.0, level + 15.0], [0.0, 40.0, 40.0, 0.0], left=0.0
+    )
+    extra[time_s > level + 15.0] = 0.0
+    heading = motion.heading_deg + extra
+    moved = [
+        np.cumsum(motion.tas_kt * (wave(np.radians(heading)) - wave(np.radians(motion.heading_deg)))) / 3600.0
+        for wave in (np.sin, np.cos)
+    ]
+    turned = replace(
+        motion,
+        heading_deg=heading % 360.0,
+        east_nm=motion.east_nm + moved[0],
+        north_nm=motion.north_nm + moved[1],
+    )
+    (share,) = [
+        one
+        for one in judge_hold(replace(flown, motion=turned), ICAO, ACS).circuits[0].shares
+        if one.cost.cause == "unsteadiness"
+    ]
+    assert share.cost.size_nm > 0.1
+    assert share.advice.said().startswith("Stop the outbound turn on ")
+
+
 def test_advice_is_not_given_on_what_may_be_the_logs_uncertainty():
     flown = fly(Plan(faults=(Faults(outbound_heading_deg=6.0),)))
     sure = judge_hold(flown, ICAO, ACS).circuits[0]
@@ -214,8 +253,8 @@ def test_a_fault_put_right_moves_the_roll_out_to_the_course():
     course = np.radians(30.0)
 
     def off_course(path):
-        # The last point of the fourth phase is the roll-out: twenty-four points to a phase.
-        east, north = path[0][95], path[1][95]
+        # The last point of the fourth phase is the roll-out.
+        east, north = path[0][ROLLOUT], path[1][ROLLOUT]
         return east * np.cos(course) - north * np.sin(course), east * np.sin(course) + north * np.cos(course)
 
     assert off_course(flown)[0] == pytest.approx(circuit.measures.rollout_cross_track_nm, abs=0.01)
@@ -243,9 +282,8 @@ def test_all_faults_put_right_leave_the_exact_circuit():
     exact_east = path.along_nm * np.sin(course) + path.cross_nm * np.cos(course)
     exact_north = path.along_nm * np.cos(course) - path.cross_nm * np.sin(course)
     # Up to the roll-out every point lies on the exact circuit.
-    gaps = [
-        np.hypot(exact_east - e, exact_north - n).min() for e, n in zip(east[:96], north[:96], strict=True)
-    ]
+    flown = zip(east[: ROLLOUT + 1], north[: ROLLOUT + 1], strict=True)
+    gaps = [np.hypot(exact_east - e, exact_north - n).min() for e, n in flown]
     assert max(gaps) < 0.03
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from analyser.earth.angles import wrap180
 from analyser.grading.cost import Budget, Cost
 from analyser.grading.lap import Lap
 from analyser.grading.wording import Number
@@ -109,9 +110,16 @@ def weight_nm(cost: Cost, ground_speed_kt: float) -> float:
 
 def _advice(lap: Lap, budget: Budget, cost: Cost) -> Advice | None:
     found = _ADVISERS[cost.cause](lap, budget) if cost.cause in _ADVISERS else None
-    if found is None or found.fly.said() == found.flown.said():
-        return None
-    return found
+    return found if found is not None and _is_flyable(lap, found) else None
+
+
+def _is_flyable(lap: Lap, advice: Advice) -> bool:
+    """Return whether a hand can fly the difference: nobody is helped by two seconds or one degree."""
+    fly, flown, bands = advice.fly, advice.flown, lap.scoring.learning
+    if fly.reference is not None:
+        return abs(wrap180(fly.value - flown.value)) >= bands.heading_band_deg
+    least = {"s": bands.time_band_s, "°": 0.5 * lap.scoring.bank.tolerance_deg}.get(fly.unit, 0.0)
+    return abs(fly.value - flown.value) >= least and fly.said() != flown.said()
 
 
 def _fix_crossing(lap: Lap, budget: Budget) -> Advice | None:
@@ -180,9 +188,16 @@ def _rollout_heading(lap: Lap, budget: Budget) -> Advice | None:
 
 
 def _unsteadiness(lap: Lap, budget: Budget) -> Advice | None:
+    leg, exact = lap.circuit.outbound_leg, lap.ideal.circuit
+    assert leg is not None
+    rolled_out = lap.flown.motion.at("heading_deg", budget.instants.level_s)
+    if abs(wrap180(rolled_out - leg.heading_deg)) >= lap.standard.heading.tolerance_deg:
+        words = "Stop the outbound turn on {fly}: you rolled out on {flown} and put it right on the leg."
+        fly = Number(exact.outbound_heading_deg, "°", "true")
+        return Advice(words, fly, Number(rolled_out, "°", "true"))
     turns = [lap.circuit.outbound_turn, lap.circuit.inbound_turn]
     wander = max(turn.bank_wander_deg for turn in turns if turn is not None)
-    words = "Keep the bank steady through the turns and the heading on the outbound leg: the bank wandered by {flown}."
+    words = "Keep the bank steady through the turns: it wandered by {flown}."
     return Advice(words, Number(0.0, "°"), Number(wander, "°"))
 
 

@@ -51,7 +51,9 @@ def judge_time(case: EntryCase) -> Score | None:
     if leg is None or entry.flown not in ("parallel", "offset"):
         return None
     tolerance = case.regime.allowances.timing_s
-    rule = f"{case.regime.entry_time[0].source}; tolerance: {case.regime.allowances.source}"
+    minutes = case.regime.entry_minutes(case.altitude_ft)
+    source = next(step.source for step in case.regime.entry_time if step.minutes == minutes)
+    rule = f"{source}; tolerance: {case.regime.allowances.source}"
     if case.flown.hold.leg is not None and case.flown.hold.leg.minutes is None:
         return not_judged("the leg is limited by distance", unit="s", rule=rule)
     offset = entry.flown == "offset"

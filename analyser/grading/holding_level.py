@@ -96,7 +96,7 @@ def judge_altitude(lap: Lap, plan: LevelPlan) -> Score:
         target=0.0,
         tolerance=tolerance.tolerance_ft,
         unit="ft",
-        sd=0.0,
+        sd=_noise(altitude[seen]),
         reference=float(reference[seen][worst]),
         how="logged",
         rule=tolerance.source,
@@ -161,6 +161,15 @@ def _limited(lap: Lap, score: Score, speed: FloatArray, sd: float, altitude_ft: 
     limit = lap.regime.speed_limit(altitude_ft, lap.flown.hold.category)
     note = f"{over:.0f} kt above the maximum holding speed ({limit.source}); {score.note}"
     return replace(score, points=0.0, verdict="outside", note=note)
+
+
+def _noise(altitude_ft: FloatArray) -> float:
+    """Return how far single readings of the altitude scatter about their neighbours, feet."""
+    if altitude_ft.size < 2 * _READ_OVER_S:
+        return 0.0
+    bent = np.diff(altitude_ft, 2)
+    # Twice differenced, white scatter of sigma s has a sigma of s·√6; the median stands against outliers.
+    return float(1.4826 * np.median(np.abs(bent)) / np.sqrt(6.0))
 
 
 def _read(series: FloatArray) -> FloatArray:

@@ -18,8 +18,9 @@ from analyser.rules.scoring import LearningBands
 #: "not at all": what the correction was against the one needed.
 Outcome = Literal["kept", "right", "too little", "too far", "wrong way", "not at all"]
 
-#: Triple the inbound correction outbound where the regime names no multiple (AIM; US Navy P-1244 says 2 to 3).
+#: Triple the inbound correction outbound where the regime names no multiple.
 _MULTIPLE = 3.0
+_MULTIPLE_SOURCE = "US Navy P-1244: two to three times; ICAO names no multiple"
 
 
 @dataclass(frozen=True)
@@ -147,7 +148,8 @@ def _heading_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> 
     # Three times a drift that is not known is no lesson.
     if lap.ideal.outbound_heading_sd_deg > lap.standard.heading.tolerance_deg:
         return None
-    multiple = lap.regime.drift.multiple if lap.regime.drift else _MULTIPLE
+    named = lap.regime.drift
+    multiple, source = (named.multiple, named.source) if named else (_MULTIPLE, _MULTIPLE_SOURCE)
     taught = -multiple * inbound
     reciprocal = lap.flown.hold.outbound_course_true_deg
     exact = next_lap.ideal.circuit
@@ -168,7 +170,7 @@ def _heading_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> 
             band,
             exact.outbound_correction_deg if exact.closes else None,
         ),
-        f"{multiple:g} × the inbound correction of {abs(inbound):.0f}°, on the other side of the reciprocal",
+        f"{multiple:g} × the inbound correction of {abs(inbound):.0f}°, on the other side ({source})",
     )
 
 

@@ -21,8 +21,8 @@ from analyser.holds.turn_path import TurnPath
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-#: Points drawn in each phase.
-_POINTS = 24
+#: Points drawn: fix to turn, outbound turn, outbound leg, inbound turn, inbound leg.
+POINTS = (3, 24, 12, 24, 12)
 
 
 def reflown(circuit: JudgedCircuit, causes: Collection[str]) -> tuple[FloatArray, FloatArray]:
@@ -53,7 +53,7 @@ def reflown(circuit: JudgedCircuit, causes: Collection[str]) -> tuple[FloatArray
     at = budget.instants
     corners = (at.fix_s, at.turn_s, at.level_s, at.turn_in_s, at.rollout_s)
     path = [
-        _measured(budget, start, end) + new - old
+        _measured(budget, start, end, old.size) + new - old
         for start, end, old, new in zip(corners, corners[1:], before, after, strict=False)
     ]
     shift = path[-1][-1] - budget.axes.at(at.rollout_s)
@@ -82,27 +82,28 @@ def faults_of(circuit: JudgedCircuit, least_nm: float) -> tuple[str, ...]:
 
 def _homeward(budget: Budget, start_s: float, end_s: float, shift: complex) -> ComplexArray:
     """Lead the measured inbound leg from its new beginning to its old end."""
-    return _measured(budget, start_s, end_s) + shift * np.linspace(1.0, 0.0, _POINTS)
+    return _measured(budget, start_s, end_s, POINTS[4]) + shift * np.linspace(1.0, 0.0, POINTS[4])
 
 
-def _measured(budget: Budget, start_s: float, end_s: float) -> ComplexArray:
-    return np.array([budget.axes.at(time_s) for time_s in np.linspace(start_s, end_s, _POINTS)])
+def _measured(budget: Budget, start_s: float, end_s: float, points: int) -> ComplexArray:
+    return np.array([budget.axes.at(time_s) for time_s in np.linspace(start_s, end_s, points)])
 
 
 def _phases(circuit: FlownDecisions) -> list[ComplexArray]:
     """Lay out fix to turn, outbound turn, outbound leg, inbound turn, each at even fractions of its time."""
-    taken, share = circuit.decisions, np.linspace(0.0, 1.0, _POINTS)
+    taken = circuit.decisions
+    waiting, out = (np.linspace(0.0, 1.0, points) for points in (POINTS[0], POINTS[2]))
     phases = (
-        taken.fix_crossing + (circuit.turn_start - taken.fix_crossing) * share,
-        circuit.turn_start + _turning(circuit, circuit.first_turn, taken.arrival_heading),
-        circuit.level + (circuit.turn_in - circuit.level) * share,
-        circuit.turn_in + _turning(circuit, circuit.second_turn, taken.outbound_heading),
+        taken.fix_crossing + (circuit.turn_start - taken.fix_crossing) * waiting,
+        circuit.turn_start + _turning(circuit, circuit.first_turn, taken.arrival_heading, POINTS[1]),
+        circuit.level + (circuit.turn_in - circuit.level) * out,
+        circuit.turn_in + _turning(circuit, circuit.second_turn, taken.outbound_heading, POINTS[3]),
     )
     return [np.asarray(phase, complex) for phase in phases]
 
 
-def _turning(circuit: FlownDecisions, turn: TurnPath, heading_deg: float) -> ComplexArray:
-    time_s = np.linspace(0.0, turn.duration_s, _POINTS)
+def _turning(circuit: FlownDecisions, turn: TurnPath, heading_deg: float, points: int) -> ComplexArray:
+    time_s = np.linspace(0.0, turn.duration_s, points)
     ahead, right = turn.moved_s(time_s)
     through_air = (ahead + 1j * right) * circuit.air.tas_kt / 3600.0
     turned = through_air * complex(math.cos(math.radians(heading_deg)), math.sin(math.radians(heading_deg)))

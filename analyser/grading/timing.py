@@ -35,7 +35,7 @@ def judge_timing(lap: Lap, measures: Measures, altitude_ft: float) -> Score:
         return _outbound(lap, measures)
     if lap.first:
         return _first_outbound(lap, measures, 60.0 * minutes)
-    return _inbound(lap, measures)
+    return _inbound(lap, measures, altitude_ft)
 
 
 def _tolerance_s(lap: Lap) -> tuple[float, str]:
@@ -87,9 +87,9 @@ def _first_outbound(lap: Lap, measures: Measures, target_s: float) -> Score:
     )
 
 
-def _inbound(lap: Lap, measures: Measures) -> Score:
+def _inbound(lap: Lap, measures: Measures, altitude_ft: float) -> Score:
     tolerance, source = _tolerance_s(lap)
-    rule = f"{lap.regime.leg_time[0].source}; {source}"
+    rule = f"{lap.regime.leg_step(altitude_ft).source}; {source}"
     duration, sd = measures.inbound_duration_s, measures.inbound_duration_sd_s
     if duration is None or sd is None:
         return not_judged("no inbound leg flown to the fix", unit="s", tolerance=tolerance, rule=rule)

@@ -9,6 +9,9 @@ from analyser.grading.lap import Lap
 from analyser.grading.measures import Measures, uses_needle
 from analyser.grading.score import Score, not_judged, scored
 
+#: A receiver's position is good to about this, nautical miles (nine metres) [C].
+POSITION_SD_NM = 0.005
+
 
 def judge_track(lap: Lap, measures: Measures) -> Score:
     """Judge the rms distance off the inbound course.
@@ -39,7 +42,7 @@ def judge_track(lap: Lap, measures: Measures) -> Score:
         target=0.0,
         tolerance=tolerance,
         unit=unit,
-        sd=_sd_deg(lap, measures) if angular else (lap.flown.fix_sd_nm or 0.0),
+        sd=_sd_deg(lap, measures) if angular else math.hypot(POSITION_SD_NM, lap.flown.fix_sd_nm or 0.0),
         how="logged",
         rule=lap.standard.track.source,
         note=_note(lap, angular),
@@ -49,7 +52,8 @@ def judge_track(lap: Lap, measures: Measures) -> Score:
 def _sd_deg(lap: Lap, measures: Measures) -> float:
     """Return the sigma that an inferred fix and course leave, half-way down the leg."""
     middle_nm = max(0.5 * abs(measures.rollout_along_nm or 1.0), lap.scoring.track.exclude_within_nm)
-    sideways = math.degrees(math.atan2(lap.flown.fix_sd_nm or 0.0, middle_nm))
+    sideways_nm = math.hypot(POSITION_SD_NM, lap.flown.fix_sd_nm or 0.0)
+    sideways = math.degrees(math.atan2(sideways_nm, middle_nm))
     return math.hypot(lap.flown.course_sd_deg or 0.0, sideways)
 
 

@@ -7,7 +7,7 @@ from analyser.grading.entry_judged import JudgedEntry
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.learning import Lesson
 from analyser.grading.leaving import Leaving
-from analyser.grading.wording import count, sentence, share_of
+from analyser.grading.wording import count, sentence, share_of, with_article
 
 #: Below this a drift correction is too small to speak of shares of it, degrees.
 _LEAST_CORRECTION_DEG = 4.0
@@ -42,10 +42,9 @@ def _entry(entry: JudgedEntry) -> str:
         return "Your entry was right."
     if entry.verdict == "not judged":
         return "The log cannot tell whether your entry was right."
-    wanted = " or ".join(entry.sectors_allowed)
-    flown = "none of the three" if entry.entry.flown == "other" else f"a {entry.entry.flown} entry"
-    article = "an" if wanted[0] in "aeiou" else "a"
-    return f"The heading at the fix asked for {article} {wanted} entry; you flew {flown.replace('a off', 'an off')}."
+    wanted = with_article(" or ".join(entry.sectors_allowed))
+    flown = "none of the three" if entry.entry.flown == "other" else f"{with_article(entry.entry.flown)} one"
+    return f"The heading at the fix asked for {wanted} entry; you flew {flown}."
 
 
 def _main(circuits: tuple[JudgedCircuit, ...], advice: tuple[Share, ...], variation_deg: float | None) -> str:

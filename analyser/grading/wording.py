@@ -110,6 +110,11 @@ def share_of(share: float) -> str:
     return min(_SHARES, key=lambda one: abs(one[0] - share))[1]
 
 
+def with_article(words: str) -> str:
+    """Put "a" or "an" before words."""
+    return f"{'an' if words[0] in 'aeiou' else 'a'} {words}"
+
+
 def sentence(text: str) -> str:
     """Begin with a capital and end with a full stop."""
     return text[:1].upper() + text[1:].rstrip(". ") + "."
