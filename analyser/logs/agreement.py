@@ -154,7 +154,7 @@ def fit_bank(bank: FloatArray, time_s: FloatArray, moved: Movement) -> BankFit |
         return None
     expected, when = expected_bank(moved)[use], moved.time_s[use]
     turns = int((np.abs(expected) > 8.0).sum()) >= 12
-    shifts = np.arange(-12.0, 12.5, 0.5)
+    shifts = np.arange(-12.0, 13.0)
     scores = np.array(
         [_correlation(np.interp(when + s, time_s[known], bank[known]), expected) for s in shifts]
     )

@@ -46,6 +46,8 @@ def encoding_of(data: bytes) -> str:
         even, odd = float(np.mean(head[0::2] == 0)), float(np.mean(head[1::2] == 0))
         if max(even, odd) > 0.3 and min(even, odd) < 0.1:
             return "utf-16-be" if even > odd else "utf-16-le"
+    if data.isascii():
+        return "utf-8"
     try:
         data.decode("utf-8")
     except UnicodeDecodeError as error:

@@ -139,7 +139,7 @@ def _refuse_document_type(content: Content) -> None:
         parser.Parse(content.data, True)
     except (_PrologueRead, expat.ExpatError):
         return
-    except ValueError as error:
+    except (ValueError, LookupError) as error:
         raise LogError(
             f"the XML names an unknown character set: {shown(str(error))}", file=content.name
         ) from error
@@ -157,7 +157,7 @@ def _build(data: bytes) -> tuple[ElementTree.Element | None, ElementTree.ParseEr
         except (AssertionError, ElementTree.ParseError):
             root = None
         return (root if isinstance(root, ElementTree.Element) else None), error
-    except ValueError as fault:
+    except (ValueError, LookupError) as fault:
         stand_in = ElementTree.ParseError(str(fault))
         stand_in.code, stand_in.position = 0, (1, 0)
         return None, stand_in
