@@ -144,6 +144,17 @@ def test_advice_names_the_number_to_fly_most_costly_first_and_at_most_three():
     assert first.advice.said(10.0) == f"Roll out outbound on {exact - 10:03.0f}°M, not {exact + 10:03.0f}°M."
 
 
+def test_what_the_measuring_circuit_cost_counts_half_in_the_verdict():
+    # Drift left out to measure it, then an outbound leg twice too long by less than that cost.
+    faults = (Faults(outbound_heading_deg=14.0), Faults(outbound_time_s=14.0))
+    judged = judge_hold(fly(Plan(faults=faults)), ICAO, ACS)
+    sizes = [max(share.cost.size_nm for share in circuit.shares) for circuit in judged.circuits]
+    assert sizes[0] > sizes[1] > 0.5 * sizes[0]
+    assert judged.advice[0].cost.cause == "outbound_time"
+    alone = judge_hold(replace(fly(Plan(faults=faults)), entry=None), ICAO, ACS)
+    assert alone.advice[0].cost.cause == "outbound_heading"
+
+
 def test_advice_is_not_given_on_what_no_hand_can_fly():
     # Three seconds at 250 kt are 0.2 NM, and still nobody is told to turn in three seconds sooner.
     plan = Plan(tas_kt=240.0, altitude_ft=12000.0, faults=(Faults(outbound_time_s=4.0),))

@@ -136,6 +136,18 @@ def test_a_continuous_descent_is_not_judged():
     assert "another level" in score.note
 
 
+def test_a_steady_offset_from_the_given_altitude_is_judged_but_the_logs_datum_is_mentioned():
+    flown = fly(Plan())
+    score = (
+        judge_hold(with_altitude(flown, flown.motion.altitude_ft + 120.0), ICAO, ACS)
+        .circuits[0]
+        .scores["altitude"]
+    )
+    assert score.value == pytest.approx(120.0)
+    assert score.verdict == "outside"
+    assert "120 ft above it throughout" in score.note
+
+
 def test_without_a_given_altitude_the_level_flown_is_the_reference():
     flown = fly(Plan())
     flown = replace(flown, hold=replace(flown.hold, altitude_ft=None))

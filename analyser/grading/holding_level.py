@@ -90,6 +90,10 @@ def judge_altitude(lap: Lap, plan: LevelPlan) -> Score:
     # A height held throughout is judged as held: what the log calls altitude may be off by a constant.
     source = "given" if plan.given else "the level flown (median)"
     note = f"farthest from {source}" + ("; moves between levels left out" if plan.moved else "")
+    offset = float(np.median(error))
+    if plan.given and abs(offset) > 0.5 * tolerance.tolerance_ft:
+        note += f"; flown {abs(offset):.0f} ft {'above' if offset > 0 else 'below'} it throughout"
+        note += ": the log's altitude may not be what the altimeter showed"
     return scored(
         lap.scoring,
         value=float(error[worst]),

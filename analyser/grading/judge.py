@@ -73,7 +73,7 @@ def judge_hold(
     leaving = judge_leaving(laps, leave_at_s) if leave_at_s is not None and laps else None
     learning = lessons(laps, [one.measures for one in circuits])
     points = mean_points(_parts(circuits, entry, leaving, scoring), scoring.parts.least_judged)
-    advice = _worst(circuits, scoring)
+    advice = _worst(circuits, entry, scoring)
     judged = JudgedHold(
         entry,
         circuits,
@@ -190,14 +190,20 @@ def _judged_share(circuit: JudgedCircuit, scoring: Scoring) -> float:
     return judged / sum(weights.values())
 
 
-def _worst(circuits: tuple[JudgedCircuit, ...], scoring: Scoring) -> tuple[Share, ...]:
-    """Pick the most costly advice over all circuits, each cause once, from where it cost most."""
+def _worst(
+    circuits: tuple[JudgedCircuit, ...], entry: JudgedEntry | None, scoring: Scoring
+) -> tuple[Share, ...]:
+    """Pick the most costly advice over all circuits, each cause once, from where it cost most.
+
+    The measuring circuit counts less here too: it is flown as if there were no wind, to learn from.
+    """
     found: dict[str, tuple[float, Share]] = {}
     totals: dict[str, float] = {}
-    for circuit in circuits:
+    for k, circuit in enumerate(circuits):
         speed = circuit.ideal.circuit.inbound_ground_speed_kt
+        counts = scoring.parts.measuring_circuit if k == 0 and entry is not None else scoring.parts.circuit
         for share in circuit.advised:
-            cause, weight = share.cost.cause, weight_nm(share.cost, speed)
+            cause, weight = share.cost.cause, counts * weight_nm(share.cost, speed)
             totals[cause] = totals.get(cause, 0.0) + weight
             if cause not in found or weight > found[cause][0]:
                 found[cause] = (weight, share)
