@@ -310,3 +310,44 @@ def test_what_is_no_debrief_is_not_kept(tmp_path: Path, bad: dict[str, object]) 
         with pytest.raises((LogbookError, UsageError)):
             book.record(bad, pilot="Ada Vane")
         assert book.sessions() == [] and book.pilots() == {}
+
+
+def test_two_flights_of_one_log_are_two_sessions(place: str, tmp_path: Path) -> None:
+    one, other = document(name="pair.csv (A)"), document(name="pair.csv (B)")
+    other["holds"][0]["points"] = 11.0
+    with Logbook.open(place) as book:
+        keys = [
+            book.record(made, pilot="Ada Vane", flight=k).session for k, made in enumerate((one, other), 1)
+        ]
+        assert keys[1] == keys[0] + "-2"
+        assert [
+            made.kind
+            for made in (book.record(one, pilot="Ada Vane"), book.record(other, pilot="Ada Vane", flight=2))
+        ] == [
+            "already there",
+            "already there",
+        ]
+        assert book.session(keys[0][:8]).log_name == "pair.csv (A)"
+        second = book.session(f"{keys[0][:8]}-2")
+        assert second.log_name == "pair.csv (B)" and second.reference.endswith("-2")
+        assert book.move(second.reference, pilot="Bo Lund").pilot == "Bo Lund"
+        assert [flown.pilot for flown in book.flights(one["log"]["sha256"])] == ["Ada Vane", "Bo Lund"]
+        book.grade(second.reference, [one_grade("bank", "4", given_as="pilot")], propose=propose)
+        out = io.StringIO()
+        book.export(out)
+        there = book.sessions()
+        for wrong in (f"{keys[0][:8]}-3", f"{keys[0][:8]}-x", f"{keys[0][:8]}-" + "9" * 40):
+            with pytest.raises(UsageError):
+                book.session(wrong)
+    with Logbook.open(tmp_path / "copy.sqlite") as copy:
+        copy.import_(out.getvalue().splitlines())
+        assert copy.sessions() == there
+
+
+def test_a_renamed_log_and_another_folder_are_the_same_result(place: str) -> None:
+    made, again = document(name="a.gpx"), document(name="b.gpx")
+    again["program"] = {"version": "0.1.0", "files": ["other"]}
+    with Logbook.open(place) as book:
+        book.record(made, pilot="Ada Vane")
+        assert book.record(again, pilot="Ada Vane").kind == "already there"
+        assert book.session("last").debrief.document == made

@@ -63,8 +63,12 @@ def record_until_killed(place: str, first: int, acknowledged: int) -> None:
             os.write(acknowledged, outcome.session.encode() + b"\n")
 
 
-def killed_while_recording(place: str, first: int, after_s: float) -> set[str]:
-    """Start a recorder, kill it after its first sign of life plus ``after_s``; what had it acknowledged?"""
+def killed_while_recording(place: str, first: int, after_s: float, *, started: bool) -> set[str]:
+    """Start a recorder and kill it; what had it acknowledged?
+
+    The kill comes ``after_s`` after its start, or after its first record where ``started`` is set: on a slow
+    machine too, some kills then hit the opening and the others hit recording.
+    """
     read_end, write_end = os.pipe()
     child = os.fork()
     if child == 0:
@@ -74,11 +78,12 @@ def killed_while_recording(place: str, first: int, after_s: float) -> set[str]:
         finally:
             os._exit(3)
     os.close(write_end)
+    first_said = os.read(read_end, 65) if started else b""
     time.sleep(after_s)
     os.kill(child, signal.SIGKILL)
     _, status = os.waitpid(child, 0)
     with os.fdopen(read_end, "rb") as stream:
-        said = stream.read().split()
+        said = (first_said + stream.read()).split()
     assert os.WIFSIGNALED(status), "the recorder ended by itself"
     return {one.decode() for one in said}
 
@@ -90,11 +95,13 @@ def test_a_hundred_kills_at_random_moments_lose_nothing(tmp_path: Path) -> None:
     acknowledged: set[str] = set()
     for kill in range(100):
         # The first kills hit the laying of the tables; the later ones hit records.
-        acknowledged |= killed_while_recording(place, kill * 10_000, chance.uniform(0.0, 0.09))
+        acknowledged |= killed_while_recording(
+            place, kill * 10_000, chance.uniform(0.0, 0.06), started=kill >= 30
+        )
         if kill % 10 == 9:
             assert_whole(place, acknowledged)
     kept = assert_whole(place, acknowledged)
-    assert len(acknowledged) > 100, "the kills came before anything was recorded"
+    assert len(acknowledged) >= 70
     # A record may have been finished whose acknowledgement the kill cut off; at most one for each kill.
     assert kept - len(acknowledged) <= 100
 
@@ -106,7 +113,9 @@ def test_kills_lose_nothing_on_the_server(place: str) -> None:
     chance = random.Random(8)
     acknowledged: set[str] = set()
     for kill in range(20):
-        acknowledged |= killed_while_recording(place, kill * 10_000, chance.uniform(0.05, 0.25))
+        acknowledged |= killed_while_recording(
+            place, kill * 10_000, chance.uniform(0.0, 0.1), started=kill >= 5
+        )
     assert_whole(place, acknowledged)
     assert acknowledged
 
@@ -383,8 +392,8 @@ def lay_old(place: str) -> None:
         connection.execute(text("INSERT INTO person (name_key, name) VALUES ('ada vane', 'Ada Vane')"))
         connection.execute(
             text(
-                "INSERT INTO session (log_sha256, log_name, flown_from, pilot_id, recorded_utc)"
-                " VALUES (:mark, 'old.gpx', 'unknown', 1, '2025-01-02T03:04:05Z')"
+                "INSERT INTO session (log_sha256, flight, log_name, flown_from, pilot_id, recorded_utc)"
+                " VALUES (:mark, 1, 'old.gpx', 'unknown', 1, '2025-01-02T03:04:05Z')"
             ),
             {"mark": "ab" * 32},
         )

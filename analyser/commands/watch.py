@@ -100,7 +100,8 @@ class _Keeper:
             pilot=pilot,
             instructor=self.instructor,
             device=self.device,
-            trace=getattr(report, "trace", None),
+            trace=report.trace,
+            flight=report.flight,
             logbook=self.logbook,
         ).message
 

@@ -117,6 +117,7 @@ class Logbook:
         lesson: str | None = None,
         flown: datetime | None = None,
         trace: Trace | None = None,
+        flight: int = 1,
         program: str | None = None,
         rules: str | None = None,
     ) -> RecordOutcome:
@@ -133,6 +134,8 @@ class Logbook:
             For a log that has no date.
         trace : sequence, optional
             Flown path per hold: (seconds, NM east, NM north of the fix).
+        flight : int
+            Which of the log's flights, from 1.
         program, rules : str, optional
             Versions that made the document; left out: those that run now.
 
@@ -149,6 +152,7 @@ class Logbook:
         """
         entry = Entry(
             document=document,
+            flight=flight,
             pilot=clean_name(pilot),
             instructor=clean_name(instructor, what="instructor") if instructor else None,
             device=clean_name(device, what="device") if device else None,
@@ -215,6 +219,24 @@ class Logbook:
         """
         with self._store.reading() as connection:
             return self._one(connection, reference)[1]
+
+    def flights(self, log_sha256: str) -> list[Session]:
+        """Return the sessions of one log, in the order of its flights.
+
+        Parameters
+        ----------
+        log_sha256 : str
+            In full.
+
+        Returns
+        -------
+        list of Session
+        """
+        query = select(session.c.id).where(session.c.log_sha256 == log_sha256).order_by(session.c.flight)
+        with self._store.reading() as connection:
+            numbers = list(connection.execute(query).scalars())
+            found = [reading.read_session(connection, number) for number in numbers]
+        return [one for one in found if one is not None]
 
     def pilots(self) -> dict[str, int]:
         """Return every pilot's name with the number of sessions.

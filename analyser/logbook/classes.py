@@ -217,7 +217,7 @@ def _title(group: Sequence[FlownExercise]) -> str:
 
 
 def _by_points(one: FlownExercise) -> tuple[float, str]:
-    return (-one.points if one.points is not None else 1.0, one.session.log_sha256)
+    return (-one.points if one.points is not None else 1.0, one.session.key)
 
 
 def leanings(sessions: Sequence[Session]) -> list[Leaning]:

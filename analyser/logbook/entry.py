@@ -21,6 +21,7 @@ def record_debrief(
     lesson: str | None = None,
     flown: datetime | None = None,
     trace: Trace | None = None,
+    flight: int = 1,
     logbook: str | Path | None = None,
 ) -> RecordOutcome:
     """Keep one debrief in a logbook.
@@ -36,6 +37,8 @@ def record_debrief(
     trace : sequence, optional
         What :func:`analyser.logbook.trace.trace_of` takes from the debrief; without it the class and
         progress pages have no path to draw.
+    flight : int
+        Which of the log's flights, from 1, in the order they are read: a file may hold several.
     logbook : str, Path or None
         A file, ``postgresql://…``, or None for the user's own.
 
@@ -62,6 +65,7 @@ def record_debrief(
             lesson=lesson,
             flown=flown,
             trace=trace,
+            flight=flight,
         )
 
 

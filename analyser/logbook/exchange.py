@@ -22,7 +22,7 @@ from analyser.logbook.flatten import check_document, iso_utc
 from analyser.logbook.grades import insert_grade
 from analyser.logbook.names import clean_name, name_key
 from analyser.logbook.record import Entry, add_debrief, fingerprint, person_id
-from analyser.logbook.sessions import Kept, Session
+from analyser.logbook.sessions import Kept, Session, session_key
 from analyser.logbook.tables import debrief, person, session
 
 KIND = "holding logbook"
@@ -101,6 +101,7 @@ def session_line(one: Session) -> str:
     """
     told = {
         "log_sha256": one.log_sha256,
+        "flight": one.flight,
         "log_name": one.log_name,
         "flown_utc": iso_utc(one.flown) if one.flown else None,
         "flown_from": one.flown_from,
@@ -213,7 +214,7 @@ def take_over(connection: Connection, told: Mapping[str, Any]) -> Taken:
     for one in told["debriefs"]:
         added += _take_debrief(connection, number, told, one)
     for one in told["grades"]:
-        added += _take_grade(connection, number, told["log_sha256"], one)
+        added += _take_grade(connection, number, session_key(told["log_sha256"], told["flight"]), one)
     if fresh and not told["debriefs"]:
         raise ValueError("a session without a debrief")
     return "new" if fresh else "extended" if added else "already there"
@@ -224,11 +225,13 @@ def _session(connection: Connection, told: Mapping[str, Any]) -> tuple[int, bool
     known = connection.execute(
         select(session, person.c.name, person.c.name_key)
         .join(person, person.c.id == session.c.pilot_id)
-        .where(session.c.log_sha256 == told["log_sha256"])
+        .where(session.c.log_sha256 == told["log_sha256"], session.c.flight == told["flight"])
     ).one_or_none()
     instructor = person_id(connection, clean_name(told["instructor"])) if told["instructor"] else None
     if known is None:
-        values = {key: told[key] for key in ("log_sha256", "log_name", "flown_from", "device", "lesson")}
+        values = {
+            key: told[key] for key in ("log_sha256", "flight", "log_name", "flown_from", "device", "lesson")
+        }
         values |= {key: _utc(told[key]) for key in ("flown_utc", "recorded_utc")}
         values |= {"pilot_id": person_id(connection, pilot), "instructor_id": instructor}
         key = connection.execute(insert(session).values(**values)).inserted_primary_key
@@ -262,6 +265,7 @@ def _take_debrief(
         return 0
     entry = Entry(
         document=one["document"],
+        flight=told["flight"],
         pilot=told["pilot"],
         instructor=None,
         device=None,

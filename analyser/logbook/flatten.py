@@ -107,7 +107,7 @@ def _hold_row(number: int, hold: Document) -> Row:
         "wind_from_true_deg": number_or_none(wind.get("from_true")),
         "wind_speed_kt": number_or_none(wind.get("speed_kt")),
         "wind_sd_kt": number_or_none(wind.get("sd_kt")),
-        "turbulence_kt": number_or_none(hold.get("turbulence_kt")),
+        "tas_wander_kt": number_or_none(hold.get("tas_wander_kt")),
         "tas_kt": number_or_none(hold.get("tas_kt")),
         "altitude_ft": number_or_none(hold.get("altitude_ft")),
         "entry_flown": _word(entry.get("flown"), 20),

@@ -78,17 +78,18 @@ def add_grades(
         }
         grader = _grader(session, one)
         values |= {"grader_id": person_id(connection, grader), "recorded_utc": iso_utc(recorded)}
-        added += insert_grade(connection, session.log_sha256, values)
+        added += insert_grade(connection, session.key, values)
     return added
 
 
-def insert_grade(connection: Connection, log_sha256: str, values: dict[str, Any]) -> int:
+def insert_grade(connection: Connection, key: str, values: dict[str, Any]) -> int:
     """Insert a grade, unless the very same is there.
 
     Parameters
     ----------
     connection : Connection
-    log_sha256 : str
+    key : str
+        The session's.
     values : dict
         Columns of ``grade`` without its id.
 
@@ -97,17 +98,17 @@ def insert_grade(connection: Connection, log_sha256: str, values: dict[str, Any]
     int
         1 where it was new, else 0.
     """
-    number = _mark(log_sha256, values)
+    number = _mark(key, values)
     if connection.execute(select(grade.c.id).where(grade.c.id == number)).one_or_none():
         return 0
     connection.execute(insert(grade).values(id=number, **values))
     return 1
 
 
-def _mark(log_sha256: str, values: dict[str, Any]) -> str:
+def _mark(key: str, values: dict[str, Any]) -> str:
     # The grader's name stays out of it, so that nothing of the name is left when the person is erased.
     told = ("hold", "item", "given_as", "scale", "level", "required", "remark", "graded_utc")
-    text = json.dumps([log_sha256, *(values[key] for key in told)])
+    text = json.dumps([key, *(values[name] for name in told)])
     return hashlib.sha256(text.encode("ascii")).hexdigest()
 
 

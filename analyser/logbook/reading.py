@@ -32,7 +32,7 @@ class Wanted:
     since, until : datetime or None
         First and last instant; a session that nobody dated counts by when it was recorded.
     reference : str or None
-        How the log's hash begins.
+        How the log's hash begins; ``-2`` … after it for another than the log's first flight.
     """
 
     pilots: Sequence[str] | None = None
@@ -59,7 +59,7 @@ def session_ids(connection: Connection, wanted: Wanted) -> list[int]:
         select(session.c.id)
         .join(_pilot, _pilot.c.id == session.c.pilot_id)
         .outerjoin(_instructor, _instructor.c.id == session.c.instructor_id)
-        .order_by(when, session.c.log_sha256)
+        .order_by(when, session.c.log_sha256, session.c.flight)
     )
     if wanted.pilots is not None:
         query = query.where(_pilot.c.name_key.in_([name_key(one) for one in wanted.pilots]))
@@ -70,7 +70,13 @@ def session_ids(connection: Connection, wanted: Wanted) -> list[int]:
     if wanted.until is not None:
         query = query.where(when <= iso_utc(wanted.until))
     if wanted.reference is not None:
-        query = query.where(session.c.log_sha256.startswith(wanted.reference.lower(), autoescape=True))
+        beginning, dash, flight = wanted.reference.lower().partition("-")
+        # No flight has the number 0: what is no number finds nothing.
+        number = (int(flight) if flight.isdecimal() and len(flight) < 6 else 0) if dash else 1
+        query = query.where(
+            session.c.log_sha256.startswith(beginning, autoescape=True),
+            session.c.flight == number,
+        )
     return list(connection.execute(query).scalars())
 
 
@@ -99,6 +105,7 @@ def read_session(connection: Connection, number: int) -> Session | None:
     kept = _debriefs(connection, number)
     return Session(
         log_sha256=row.log_sha256,
+        flight=row.flight,
         log_name=row.log_name,
         flown=_instant(row.flown_utc) if row.flown_utc else None,
         flown_from=row.flown_from,

@@ -14,7 +14,7 @@ from sqlalchemy import Connection, func, insert, select, update
 from analyser.errors import LogbookError
 from analyser.logbook.flatten import check_document, flown_utc, hold_rows, iso_utc
 from analyser.logbook.names import name_key, storable
-from analyser.logbook.sessions import Trace
+from analyser.logbook.sessions import Trace, session_key
 from analyser.logbook.tables import debrief, hold, measure, person, session
 
 Kind = Literal["new", "already there", "re-debriefed"]
@@ -28,7 +28,7 @@ class RecordOutcome:
     ----------
     kind : "new", "already there" or "re-debriefed"
     session : str
-        SHA-256 of the log.
+        The session's key: SHA-256 of the log, and which flight of it.
     message : str
         One sentence for the person.
     """
@@ -45,6 +45,8 @@ class Entry:
     Attributes
     ----------
     document : mapping
+    flight : int
+        Which of the log's flights, from 1.
     pilot : str
         Cleaned.
     instructor, device, lesson : str or None
@@ -57,6 +59,7 @@ class Entry:
     """
 
     document: Mapping[str, Any]
+    flight: int
     pilot: str
     instructor: str | None
     device: str | None
@@ -88,7 +91,10 @@ def canonical(document: Mapping[str, Any]) -> str:
 
 
 def fingerprint(document: Mapping[str, Any]) -> str:
-    """Return the SHA-256 of a document, whatever the order of its keys.
+    """Return the SHA-256 of what a document says of the flight, whatever the order of its keys.
+
+    The log's name and the block that tells of the file's making are left out: a log that was renamed, or
+    debriefed into another folder, has the same result.
 
     Parameters
     ----------
@@ -103,7 +109,9 @@ def fingerprint(document: Mapping[str, Any]) -> str:
     LogbookError
         It holds something that JSON has no word for.
     """
-    return hashlib.sha256(_as_text(document, sort_keys=True).encode("ascii")).hexdigest()
+    said = {key: value for key, value in document.items() if key != "program"}
+    said["log"] = {key: value for key, value in document["log"].items() if key != "name"}
+    return hashlib.sha256(_as_text(said, sort_keys=True).encode("ascii")).hexdigest()
 
 
 def _as_text(document: Mapping[str, Any], *, sort_keys: bool) -> str:
@@ -135,23 +143,24 @@ def write_entry(connection: Connection, entry: Entry) -> RecordOutcome:
     """
     check_document(entry.document)
     mark = entry.document["log"]["sha256"]
+    key = session_key(mark, entry.flight)
     known = connection.execute(
         select(session.c.id, person.c.name, person.c.name_key)
         .join(person, person.c.id == session.c.pilot_id)
-        .where(session.c.log_sha256 == mark)
+        .where(session.c.log_sha256 == mark, session.c.flight == entry.flight)
     ).one_or_none()
     if known is None:
         number = _new_session(connection, entry, mark)
         add_debrief(connection, number, entry)
-        return RecordOutcome("new", mark, f"kept in the logbook as a new session of {entry.pilot}")
+        return RecordOutcome("new", key, f"kept in the logbook as a new session of {entry.pilot}")
     if known.name_key != name_key(entry.pilot):
         raise LogbookError(
             f"this log is in the logbook already, as flown by {known.name}",
             file=storable(entry.document["log"].get("name")),
-            mend=f"if that is wrong: analyser logbook move {mark[:8]} --pilot NAME",
+            mend=f"if that is wrong: analyser logbook move {session_key(mark[:8], entry.flight)} --pilot NAME",
         )
     _complete(connection, known.id, entry)
-    return _again(connection, known.id, entry, mark)
+    return _again(connection, known.id, entry, key)
 
 
 def _new_session(connection: Connection, entry: Entry, mark: str) -> int:
@@ -159,6 +168,7 @@ def _new_session(connection: Connection, entry: Entry, mark: str) -> int:
     logged = flown_utc(entry.document)
     values = {
         "log_sha256": mark,
+        "flight": entry.flight,
         "log_name": storable(entry.document["log"].get("name")),
         "flown_utc": said or logged,
         "flown_from": "given" if said else "log" if logged else "unknown",
@@ -186,7 +196,7 @@ def _complete(connection: Connection, number: int, entry: Entry) -> None:
         connection.execute(update(session).where(session.c.id == number).values(**said))
 
 
-def _again(connection: Connection, number: int, entry: Entry, mark: str) -> RecordOutcome:
+def _again(connection: Connection, number: int, entry: Entry, key: str) -> RecordOutcome:
     kept = connection.execute(
         select(debrief).where(debrief.c.session_id == number).order_by(debrief.c.rank)
     ).all()
@@ -201,10 +211,10 @@ def _again(connection: Connection, number: int, entry: Entry, mark: str) -> Reco
             # The person went back to an earlier way of judging: that one counts again.
             moved = update(debrief).where(debrief.c.id == same[-1].id).values(rank=kept[-1].rank + 1)
             connection.execute(moved)
-        return RecordOutcome("already there", mark, "in the logbook already; nothing was added")
+        return RecordOutcome("already there", key, "in the logbook already; nothing was added")
     add_debrief(connection, number, entry)
     last = kept[-1] if kept else None
-    return RecordOutcome("re-debriefed", mark, _what_changed(last, entry))
+    return RecordOutcome("re-debriefed", key, _what_changed(last, entry))
 
 
 def _what_changed(last: Any, entry: Entry) -> str:

@@ -12,6 +12,23 @@ GivenAs = Literal["pilot", "instructor"]
 Trace = Sequence[Sequence[Sequence[float]]]
 
 
+def session_key(log_sha256: str, flight: int) -> str:
+    """Write what tells a session from every other.
+
+    Parameters
+    ----------
+    log_sha256 : str
+    flight : int
+        From 1.
+
+    Returns
+    -------
+    str
+        The log's hash; from the second flight of a log on with ``-2`` …
+    """
+    return log_sha256 + (f"-{flight}" if flight > 1 else "")
+
+
 @dataclass(frozen=True)
 class Kept:
     """One debrief of a log, as it was made.
@@ -85,11 +102,14 @@ class Grade:
 
 @dataclass(frozen=True)
 class Session:
-    """One log, flown by one pilot.
+    """One flight of one log, flown by one pilot.
 
     Attributes
     ----------
-    log_sha256, log_name : str
+    log_sha256 : str
+    flight : int
+        Which flight of the log, from 1: a file may hold several.
+    log_name : str
     flown : datetime or None
         UTC; None where neither the log nor anybody says.
     flown_from : "log", "given" or "unknown"
@@ -105,6 +125,7 @@ class Session:
     """
 
     log_sha256: str
+    flight: int
     log_name: str
     flown: datetime | None
     flown_from: str
@@ -119,8 +140,13 @@ class Session:
 
     @property
     def reference(self) -> str:
-        """The short name of a session for commands: how its log's hash begins."""
-        return self.log_sha256[:8]
+        """The short name of a session for commands: how its log's hash begins, and which flight of it."""
+        return self.log_sha256[:8] + (f"-{self.flight}" if self.flight > 1 else "")
+
+    @property
+    def key(self) -> str:
+        """The same, in full: no two sessions have one."""
+        return session_key(self.log_sha256, self.flight)
 
     @property
     def when(self) -> datetime:

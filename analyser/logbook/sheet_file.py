@@ -6,6 +6,8 @@ from pathlib import Path
 
 from analyser.errors import LogbookError, SettingsError, UsageError
 from analyser.logbook.book import Logbook
+from analyser.logbook.names import storable
+from analyser.logbook.sessions import Session
 from analyser.logbook.sheet import Sheet, check_remarks, grades_of, read_sheet
 from analyser.rules.scales import Scale, load_scale, scale_names
 
@@ -40,9 +42,9 @@ def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") ->
         raise UsageError("the sheet holds no grade", file=str(path), mend="fill it in on the page")
     try:
         check_remarks(given)
-        session = book.session(sheet.log_sha256)
+        session = _session(book, sheet)
         return book.grade(
-            session.log_sha256,
+            session.key,
             given,
             propose=scale.propose_place,
             graded=sheet.saved_utc,
@@ -54,6 +56,13 @@ def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") ->
         if "no session" in fault.what:
             mend = f"put the debrief of {sheet.log_name} into the logbook first, with --pilot"
         raise type(fault)(fault.what, file=str(path), place=fault.place, mend=mend) from fault
+
+
+def _session(book: Logbook, sheet: Sheet) -> Session:
+    """Find the sheet's session; of several flights in one log, the one of the sheet's name."""
+    found = book.flights(sheet.log_sha256)
+    named = [one for one in found if one.log_name == storable(sheet.log_name)]
+    return (named or found or [book.session(sheet.log_sha256)])[0]
 
 
 def _scale(sheet: Sheet, own_scale: str, file: str) -> Scale:

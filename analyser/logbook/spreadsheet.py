@@ -17,6 +17,7 @@ COLUMNS = (
     "device",
     "log",
     "log_sha256",
+    "flight",
     "hold",
     "hold_name",
     "inbound_course_true_deg",
@@ -25,6 +26,7 @@ COLUMNS = (
     "wind_from_true_deg",
     "wind_speed_kt",
     "tas_kt",
+    "tas_wander_kt",
     "altitude_ft",
     "circuit",
     "item",
@@ -105,6 +107,7 @@ def _rows(session: Session) -> Iterator[dict[str, Any]]:
         "device": session.device,
         "log": session.log_name,
         "log_sha256": session.log_sha256,
+        "flight": session.flight,
         "program_version": session.debrief.program_version,
         "rules_version": session.debrief.rules_version,
     }

@@ -46,7 +46,8 @@ session = Table(
     "session",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("log_sha256", String(64), nullable=False, unique=True),
+    Column("log_sha256", String(64), nullable=False),
+    Column("flight", Integer, nullable=False),
     Column("log_name", String(300), nullable=False),
     Column("flown_utc", String(40)),
     Column("flown_from", String(20), nullable=False),
@@ -55,6 +56,7 @@ session = Table(
     Column("device", String(200)),
     Column("lesson", String(200)),
     Column("recorded_utc", String(40), nullable=False),
+    UniqueConstraint("log_sha256", "flight"),
 )
 
 debrief = Table(
@@ -89,7 +91,7 @@ hold = Table(
     Column("wind_from_true_deg", Float),
     Column("wind_speed_kt", Float),
     Column("wind_sd_kt", Float),
-    Column("turbulence_kt", Float),
+    Column("tas_wander_kt", Float),
     Column("tas_kt", Float),
     Column("altitude_ft", Float),
     Column("entry_flown", String(20)),

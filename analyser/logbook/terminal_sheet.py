@@ -164,4 +164,4 @@ class TypedSheet:
         if not given:
             raise UsageError("no grade is given", mend="give one at least")
         check_remarks(given)
-        return book.grade(self.session.log_sha256, given, propose=self.scale.propose_place)
+        return book.grade(self.session.key, given, propose=self.scale.propose_place)
