@@ -224,3 +224,15 @@ def test_a_hold_at_the_end_of_a_long_cruise_settles_bank_and_heading(tmp_path: P
     track = read_one(tmp_path, "a.csv", text)
     assert "bank-sign" in codes(track)
     assert "heading_magnetic_deg" in track.channels
+
+
+def test_a_track_that_is_called_heading_is_found_out(tmp_path: Path) -> None:
+    """Tracking networks call the track heading; taken for the nose it would say that there is no wind."""
+    track = _with(tmp_path, FLIGHT, "true heading", FLIGHT.track_deg)
+    assert "heading_true_deg" not in track.channels
+    assert "it is the track" in next(n.message for n in track.notices if n.code == "channel-disagrees")
+
+
+def test_a_heading_in_calm_air_is_no_track(tmp_path: Path) -> None:
+    calm = invented_flight(samples=1200, wind_east_kt=0.0, wind_north_kt=0.0)
+    assert "heading_true_deg" in _with(tmp_path, calm, "true heading", calm.heading_deg).channels

@@ -53,6 +53,12 @@ START = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
         ("Vertical Speed (ft/min)", "vs", "fpm"),
         ("UTC offset", "utc_offset", None),
         ("callsign", "id", None),
+        ("baroaltitude", "alt", None),
+        ("trueheading", "heading_true", None),
+        ("windspeed_kt", "wind_speed", "kt"),
+        ("vertrate", "vs", None),
+        ("magheading", "heading_magnetic", None),
+        ("utctime", "time", None),
     ],
 )
 def test_headers_are_read_by_meaning(header: str, meant: str, unit: str | None) -> None:
@@ -64,7 +70,24 @@ def test_headers_are_read_by_meaning(header: str, meant: str, unit: str | None) 
 
 @pytest.mark.parametrize(
     "header",
-    ["selected heading", "roll rate", "altitude agl", "oil temperature", "desired track", "fuel flow", "x"],
+    [
+        "selected heading",
+        "roll rate",
+        "altitude agl",
+        "oil temperature",
+        "desired track",
+        "fuel flow",
+        "x",
+        "status",
+        "tailwind",
+        "rollout",
+        "latency",
+        "altimeter setting",
+        "timeout",
+        "headwind",
+        "track error",
+        "bank rate",
+    ],
 )
 def test_what_was_not_measured_is_not_taken_for_it(header: str) -> None:
     assert meaning_of(header) is None

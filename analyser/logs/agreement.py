@@ -31,6 +31,8 @@ class HeadingFit:
         rms of what the model leaves.
     all_round : bool
         Whether the track covered the circle, so that drift does average out.
+    drift_deg : float
+        Amplitude of heading minus track over all directions: the drift by the heading.
     """
 
     offset_deg: float
@@ -38,6 +40,7 @@ class HeadingFit:
     lag_sd_s: float
     scatter_deg: float
     all_round: bool
+    drift_deg: float
 
 
 def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
@@ -87,7 +90,41 @@ def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
         lag_sd if straight > 0.05 and float(np.ptp(turn)) > 1.5 else np.inf,
         float(np.sqrt(np.mean(left[keep] ** 2))),
         bool((count >= max(4, 0.002 * track.size)).sum() >= 7),
+        float(np.hypot(found[1], found[2])),
     )
+
+
+def drift_by_speed(moved: Movement) -> float | None:
+    """Return the drift that the ground speed's variation with direction asks for.
+
+    At constant airspeed V in a wind W the ground speed is V + W·cos(track − downwind) to first order and the
+    drift has the amplitude W / V.
+
+    Parameters
+    ----------
+    moved : Movement
+
+    Returns
+    -------
+    float or None
+        Degrees; None where the aircraft did not go all round or its airspeed changed too much to tell.
+    """
+    use = moved.flying
+    if int(use.sum()) < 4 * _ENOUGH:
+        return None
+    angle, speed = np.radians(moved.track_deg[use]), moved.speed_kt[use]
+    sector = (moved.track_deg[use] // 45.0).astype(int) % 8
+    count = np.bincount(sector, minlength=8)
+    if (count >= 4).sum() < 8:
+        return None
+    weight = 1.0 / np.sqrt(count[sector])
+    design = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
+    found = np.linalg.lstsq(design * weight[:, None], speed * weight, rcond=None)[0]
+    left = float(np.sqrt(np.average((speed - design @ found) ** 2, weights=weight**2)))
+    wind = float(np.hypot(found[1], found[2]))
+    if left > 0.5 * wind or found[0] <= 0.0:
+        return None
+    return float(np.degrees(wind / found[0]))
 
 
 def _circular_median(gap: FloatArray) -> float:

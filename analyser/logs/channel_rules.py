@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
-from analyser.logs.agreement import climb_ratio, fit_bank, fit_heading, speed_ratio
+from analyser.logs.agreement import climb_ratio, drift_by_speed, fit_bank, fit_heading, speed_ratio
 from analyser.logs.channel_words import WORDS
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight
@@ -19,6 +19,8 @@ from analyser.logs.units import FEET_PER_METRE
 _AIRSPEED_RATIOS = {"ias_kt": (0.45, 1.6), "tas_kt": (0.65, 1.6)}
 #: An altitude that steps by more than this and faster than any aircraft climbs jumps.
 _JUMP_FT, _FASTEST_CLIMB_FT_PER_S = 400.0, 300.0
+#: Drift large enough to tell a heading from a track that is called heading, degrees.
+_DRIFT_DEG = 4.0
 #: A channel that runs behind the track by more than this is not used, seconds.
 LAG_S = 2.5
 
@@ -107,6 +109,11 @@ def _heading(name: str, values: FloatArray, flight: RawFlight, moved: Movement) 
     fit = fit_heading(values, moved)
     if fit is not None and fit.lag_s > max(LAG_S, 3.0 * fit.lag_sd_s):
         return None, [_lagging(WORDS[name], fit.lag_s)]
+    if fit is not None and fit.all_round:
+        drift = drift_by_speed(moved)
+        if drift is not None and drift > _DRIFT_DEG and fit.drift_deg < 0.35 * drift:
+            why = f"it follows the track with no drift, where the ground speeds ask for {drift:.0f}°: it is the track"
+            return None, [_disagrees(WORDS[name], why)]
     if fit is not None and fit.all_round and fit.scatter_deg > 25.0:
         return None, [_disagrees(WORDS[name], "it does not follow the track")]
     return values, []

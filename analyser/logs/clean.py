@@ -142,7 +142,8 @@ def _usual_speed(flight: RawFlight) -> float:
 
 def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -> Track:
     start = float(flight.time_s[0])
-    clean = replace(flight, time_s=flight.time_s - start, dated=False)
+    # POSIX seconds as floats are good to a quarter of a microsecond: what they add is taken off again.
+    clean = replace(flight, time_s=np.round(flight.time_s - start, 6), dated=False)
     moved = movement(clean.time_s, clean.lat_deg, clean.lon_deg)
     settled = replace(settle_units(clean, moved), time_s=flight.time_s, dated=flight.dated)
     settled = replace(settle_references(settled, moved), time_s=clean.time_s)

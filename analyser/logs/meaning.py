@@ -349,8 +349,9 @@ def meaning_of(header: str) -> Meaning | None:
     Meaning or None
         None where it means nothing the program uses.
     """
-    # "GroundSpeed" and "groundspeed" are both found: the second as one word among the phrases.
-    for words in (words_of(header), words_of(header.lower())):
+    # "GroundSpeed" is cut where the case changes; "baroaltitude" only where known words meet.
+    plain = words_of(header.lower())
+    for words in (words_of(header), plain, [part for word in plain for part in _parted(word)]):
         for removed in _removals(len(words)):
             rest = [word for place, word in enumerate(words) if place not in removed]
             found = _concept(rest)
@@ -361,6 +362,27 @@ def meaning_of(header: str) -> Meaning | None:
                 continue
             return Meaning(found[0], found[1], unit or _own_unit(rest), tuple(rest))
     return None
+
+
+@lru_cache(maxsize=1)
+def _vocabulary() -> frozenset[str]:
+    words = {word for phrase in _phrases() for word in phrase} | set(_SHORT) | _FILLERS
+    return frozenset(word for word in words if len(word) >= 3) | {"gs", "vs"}
+
+
+def _parted(word: str) -> list[str]:
+    """Cut a run of letters into known words; leave it whole where that does not come out even."""
+    known = _vocabulary()
+    if word in known or not 5 <= len(word) <= 40:
+        return [word]
+    ways: list[list[str] | None] = [[], *[None] * len(word)]
+    for end in range(1, len(word) + 1):
+        for start in range(max(0, end - 14), end - 1):
+            before = ways[start]
+            if before is not None and word[start:end] in known:
+                ways[end] = [*before, word[start:end]]
+                break
+    return ways[-1] or [word]
 
 
 def _removals(count: int) -> list[tuple[int, ...]]:
