@@ -108,11 +108,17 @@ def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, 
     )
     content = document(debrief)
     page, data = job.out / f"{stem}.html", job.out / f"{stem}.json"
-    write_text_whole(page, render_page(debrief, content))
+    write_text_whole(page, _storable(render_page(debrief, content)))
     # Last of all, for its being there means that the page is there too.
     file = _with_program(content, program)
-    write_text_whole(data, json.dumps(file, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+    text = json.dumps(file, ensure_ascii=False, indent=1, allow_nan=False)
+    write_text_whole(data, _storable(text) + "\n")
     return Report(page, data, content, flight, trace_of(debrief))
+
+
+def _storable(text: str) -> str:
+    """Replace what stands for a byte of a file name that is no text: UTF-8 has no word for it."""
+    return text.encode("utf-8", "replace").decode("utf-8")
 
 
 def _with_program(content: dict[str, Any], program: dict[str, Any]) -> dict[str, Any]:

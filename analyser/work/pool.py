@@ -53,13 +53,31 @@ class Pool:
             try:
                 yield future.result()
             except BrokenProcessPool:
-                # Nobody knows whose task it was that took the pool down, and all that were in hand went with
-                # it. Each is done again alone, so that only the guilty one can fail.
-                self._end()
                 lost = [(task, future), *line]
                 line.clear()
-                for one, its_future in lost:
-                    yield its_future.result() if _succeeded(its_future) else self._alone(one)
+                line.extend(self._recovered(lost))
+
+    def _recovered(
+        self, lost: list[tuple[Task, Future[Finished]]]
+    ) -> Iterator[tuple[Task, Future[Finished]]]:
+        """Take up again what was in hand when a process died.
+
+        Nobody knows whose task took the pool down, but it was one of those that were begun, and they are begun
+        in order. Each of these is done alone, so that only the guilty one can fail; the rest goes on as before.
+        """
+        self._end()
+        # The executor hands out one task more than it has processes before it is asked for it.
+        begun = 2 * self._jobs + 1
+        for task, future in lost:
+            if _succeeded(future):
+                yield task, future
+            elif begun > 0:
+                begun -= 1
+                alone: Future[Finished] = Future()
+                alone.set_result(self._alone(task))
+                yield task, alone
+            else:
+                yield task, self._submit(task)
 
     def _submit(self, task: Task) -> Future[Finished]:
         if self._executor is None:

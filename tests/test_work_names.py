@@ -1,0 +1,128 @@
+"""Names of reports: no log lands on another's, whatever the order, and no file is read more often than needed."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from analyser.work import names as names_module
+from analyser.work.earlier import read_earlier
+from analyser.work.names import Names, flight_stem, sha256_of
+
+
+def log(folder: Path, name: str, content: str) -> Path:
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / name).write_text(content, encoding="utf-8")
+    return folder / name
+
+
+def report(out: Path, stem: str, sha256: str, **more: object) -> None:
+    out.mkdir(exist_ok=True)
+    document = {"schema": 1, "caution": "…", "log": {"sha256": sha256}, "rules": {}, "holds": [], **more}
+    (out / f"{stem}.json").write_text(json.dumps(document, indent=1), encoding="utf-8")
+
+
+def test_the_first_of_a_name_has_it_plain_and_is_not_even_read(tmp_path):
+    names = Names(tmp_path / "out")
+    # It does not exist: nothing of it is read.
+    assert names.claim(tmp_path / "a.gpx").stem == "a"
+    assert names.claim(tmp_path / "b.gpx").stem == "b"
+
+
+def test_others_of_the_name_get_a_number(tmp_path):
+    names = Names(tmp_path / "out")
+    claimed = [names.claim(log(tmp_path / str(k), "a.gpx", f"flight {k}")).stem for k in range(4)]
+    assert claimed == ["a", "a-2", "a-3", "a-4"]
+
+
+def test_a_number_is_not_given_to_two(tmp_path):
+    names = Names(tmp_path / "out")
+    assert names.claim(log(tmp_path / "1", "a-2.gpx", "one")).stem == "a-2"
+    assert names.claim(log(tmp_path / "1", "a.gpx", "two")).stem == "a"
+    assert names.claim(log(tmp_path / "2", "a.gpx", "three")).stem == "a-3"
+    later = Names(tmp_path / "out")
+    assert later.claim(tmp_path / "1" / "a.gpx").stem == "a"
+    assert later.claim(tmp_path / "2" / "a.gpx").stem == "a-2"
+    assert later.claim(tmp_path / "1" / "a-2.gpx").stem == "a-2-2"
+
+
+@pytest.mark.parametrize(("one", "other"), [("Track", "track"), ("fl\u00fcg", "flu\u0308g")])
+def test_names_that_some_file_systems_take_for_one_are_one(tmp_path, one, other):
+    names = Names(tmp_path / "out")
+    assert names.claim(log(tmp_path / "1", f"{one}.gpx", "one")).stem == one
+    assert names.claim(log(tmp_path / "2", f"{other}.gpx", "two")).stem == f"{other}-2"
+
+
+def test_the_same_log_again_in_one_run_is_a_twin(tmp_path):
+    names = Names(tmp_path / "out")
+    first = log(tmp_path / "1", "a.gpx", "one")
+    names.claim(first)
+    assert names.claim(log(tmp_path / "2", "a.gpx", "one")).twin == first
+    assert names.claim(log(tmp_path / "3", "b.gpx", "one")).twin is None
+
+
+def test_a_log_comes_back_to_its_own_report(tmp_path):
+    out = tmp_path / "out"
+    logs = [log(tmp_path / str(k), "a.gpx", f"flight {k}") for k in range(3)]
+    for stem, path in zip(("a", "a-2", "a-3"), logs, strict=True):
+        report(out, stem, sha256_of(path))
+    names = Names(out)
+    claims = [names.claim(path) for path in reversed(logs)]
+    assert [claim.stem for claim in claims] == ["a-3", "a-2", "a"]
+    assert all(claim.earlier is not None for claim in claims)
+
+
+def test_a_file_that_is_no_debrief_is_left_alone(tmp_path):
+    out = tmp_path / "out"
+    log(out, "a.json", '{"type": "FeatureCollection"}')
+    log(out, "a-2.json", "not even JSON")
+    assert Names(out).claim(log(tmp_path, "a.gpx", "one")).stem == "a-3"
+
+
+def test_each_earlier_file_is_read_once_and_only_if_its_name_is_wanted(tmp_path, monkeypatch):
+    out = tmp_path / "out"
+    for k in range(1, 300):
+        report(out, "a" if k == 1 else f"a-{k}", f"{k:064d}")
+        report(out, f"other{k}", f"{k:064d}")
+    read: list[Path] = []
+    monkeypatch.setattr(names_module, "read_earlier", lambda path: (read.append(path), read_earlier(path))[1])
+    names = Names(out)
+    claimed = {names.claim(log(tmp_path / str(k), "a.gpx", f"flight {k}")).stem for k in range(200)}
+    assert claimed == {f"a-{k}" for k in range(300, 500)}
+    assert len(read) == len(set(read)) == 299
+
+
+def test_a_pipe_is_not_read_for_its_name(tmp_path):
+    import os
+
+    os.mkfifo(tmp_path / "a.gpx")
+    names = Names(tmp_path / "out")
+    names.claim(log(tmp_path / "1", "a.gpx", "one"))
+    assert names.claim(tmp_path / "a.gpx").stem == "a-2"
+
+
+def test_flights_of_one_log_have_names_that_no_log_gets(tmp_path):
+    out = tmp_path / "out"
+    assert [flight_stem(out, "a", k, "f" * 64) for k in (1, 2, 3)] == ["a", "a+2", "a+3"]
+    assert Names(out).claim(tmp_path / "a+2.gpx").stem == "a+2-1"
+    report(out, "a+2", "e" * 64)
+    assert flight_stem(out, "a", 2, "e" * 64) == "a+2"
+    assert flight_stem(out, "a", 2, "f" * 64) == "a+2-2"
+
+
+def test_the_head_of_a_debrief_tells_enough(tmp_path):
+    log_block = {
+        "name": 'x "rules":',
+        "sha256": "a" * 64,
+        "notices": [{"code": "c", "message": "m" * 50_000}],
+    }
+    program = {"version": "1.2.3", "job": "b" * 16, "files": ["x", "x+2"]}
+    report(tmp_path, "x", "", program=program)
+    for notices in (log_block["notices"], []):
+        document = {"schema": 1, "caution": "c", "program": program, "log": {**log_block, "notices": notices}}
+        text = json.dumps({**document, "rules": {}, "holds": []}, indent=1)
+        (tmp_path / "x.json").write_text(text, encoding="utf-8")
+        found = read_earlier(tmp_path / "x.json")
+        assert (found.sha256, found.version, found.stems) == ("a" * 64, "1.2.3", ("x", "x+2"))

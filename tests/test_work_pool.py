@@ -1,0 +1,165 @@
+"""Work over cores: in order, every log once, whoever dies on the way."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path, PosixPath
+
+import pytest
+
+from analyser.work.executors import InThisProcess, open_seam
+from analyser.work.job import Job
+from analyser.work.many import Wishes, debrief_many
+from analyser.work.pool import Pool
+from analyser.work.task import Task, carry_out
+from tests.work_flights import flight, write_gpx
+
+
+class Deadly(PosixPath):
+    """A path that ends whatever process unpacks it."""
+
+    def __reduce__(self):
+        return os._exit, (9,)
+
+
+@pytest.fixture(scope="module")
+def logs(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("logs")
+    return [write_gpx(flight(200 + k, seed=k), folder / f"log{k:02d}.gpx") for k in range(10)]
+
+
+def test_results_come_in_order_and_are_those_of_one_process(tmp_path, logs):
+    alone = list(debrief_many(logs, Job(tmp_path / "a"), InThisProcess(), Wishes(rows=True)))
+    with Pool(2) as pool:
+        shared = list(debrief_many(logs, Job(tmp_path / "b"), pool, Wishes(rows=True)))
+    assert [one.log for one in alone] == [one.log for one in shared] == logs
+    assert not any(one.faults for one in alone + shared)
+    for path in (tmp_path / "a").iterdir():
+        # But for the fingerprint of the job there is nothing in a report of where or by whom it was made.
+        assert path.read_bytes() == (tmp_path / "b" / path.name).read_bytes()
+
+
+def test_a_worker_killed_from_outside_costs_no_log(tmp_path, logs):
+    with Pool(2) as pool:
+        results = debrief_many(logs, Job(tmp_path), pool)
+        found = [next(results)]
+        os.kill(next(iter(pool._executor._processes)), signal.SIGKILL)
+        found += results
+    assert [one.log for one in found] == logs
+    assert not any(one.faults for one in found)
+    assert len(list(tmp_path.glob("*.json"))) == len(logs)
+
+
+def test_a_log_that_kills_its_worker_is_the_only_one_lost(tmp_path, logs):
+    tasks = [Task(log, log.stem, Job(tmp_path)) for log in logs[:4]]
+    tasks[1:1] = [Task(Deadly("deadly.gpx"), "deadly", Job(tmp_path))]
+    with Pool(2) as pool:
+        found = list(pool.run(tasks))
+        # And the pool works on.
+        assert not next(iter(pool.run([Task(logs[5], "again", Job(tmp_path))]))).faults
+    assert [bool(one.faults) for one in found] == [False, True, False, False, False]
+    assert "ended from outside" in found[1].faults[0]
+    assert "--jobs 1" in found[1].faults[0]
+
+
+def test_a_fault_of_the_program_is_a_fault_of_one_log(tmp_path, logs, monkeypatch):
+    def broken(*_args, **_more):
+        raise ZeroDivisionError("planted")
+
+    monkeypatch.setattr("analyser.debrief.debrief_track", broken)
+    found = carry_out(Task(logs[0], "x", Job(tmp_path)))
+    assert len(found.faults) == 1
+    assert "ZeroDivisionError: planted at test_work_pool.py:" in found.faults[0]
+    assert "please report it" in found.faults[0]
+
+
+def test_tasks_are_taken_as_they_are_needed(tmp_path, logs):
+    taken = 0
+
+    def coming():
+        nonlocal taken
+        for place in range(1000):
+            taken += 1
+            yield Task(logs[place % len(logs)], f"x{place}", Job(tmp_path), twin=logs[0])
+
+    with Pool(2) as pool:
+        results = pool.run(coming())
+        next(results)
+        assert taken < 100
+
+
+def test_few_logs_are_not_worth_a_pool():
+    assert isinstance(open_seam(1, None, None), InThisProcess)
+    assert isinstance(open_seam(1, 8, None), InThisProcess)
+    assert isinstance(open_seam(200, 1, None), InThisProcess)
+    assert isinstance(open_seam(200, 2, None), Pool)
+
+
+def test_flights_of_one_log_are_done_or_done_again_together(tmp_path):
+    first, second = flight(300), flight(300, seed=2, course_deg=100.0)
+    rows = ["aircraft,time,lat,lon,altitude_ft"]
+    for name, flown in (("A", first), ("B", second)):
+        for t, lat, lon, altitude in zip(flown.time_s, flown.lat, flown.lon, flown.altitude_ft, strict=True):
+            rows.append(
+                f"{name},2026-03-14T09:{int(t) // 60:02d}:{int(t) % 60:02d}Z,{lat:.6f},{lon:.6f},{altitude:.0f}"
+            )
+    log = tmp_path / "two.csv"
+    log.write_text("\n".join(rows))
+    job = Job(tmp_path / "out")
+    (found,) = debrief_many([log], job, InThisProcess())
+    if len(found.told) == 1:
+        pytest.fail("the log of two aircraft was read as one flight")
+    assert [told.page.name for told in found.told] == ["two.html", "two+2.html"]
+    (again,) = debrief_many([log], job, InThisProcess())
+    assert [told.summary for told in again.told] == [told.summary for told in found.told]
+    assert again.notes
+    (tmp_path / "out" / "two+2.html").unlink()
+    (anew,) = debrief_many([log], job, InThisProcess())
+    assert not anew.notes
+    assert (tmp_path / "out" / "two+2.html").exists()
+
+
+@pytest.mark.slow
+def test_workers_end_with_their_parent(tmp_path, logs):
+    code = (
+        "import sys\nfrom pathlib import Path\n"
+        "from analyser.work.pool import Pool\nfrom analyser.work.task import Task\nfrom analyser.work.job import Job\n"
+        "if __name__ == '__main__':\n"
+        " pool = Pool(2)\n"
+        " job = Job(Path(sys.argv[1]))\n"
+        " results = pool.run(Task(Path(sys.argv[2]), f'x{k}', job) for k in range(10**6))\n"
+        " next(results)\n print(*pool._executor._processes, flush=True)\n"
+        " list(results)\n"
+    )
+    parent = subprocess.Popen(
+        [sys.executable, "-c", code, str(tmp_path), str(logs[0])], stdout=subprocess.PIPE, text=True
+    )
+    workers = [int(word) for word in parent.stdout.readline().split()]
+    parent.kill()
+    parent.wait()
+    parent.stdout.close()
+    assert workers
+    until = time.monotonic() + 30
+    while any(map(_alive, workers)) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert not any(map(_alive, workers))
+
+
+def _alive(pid: int) -> bool:
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+def test_what_a_worker_sends_back_is_small(tmp_path, logs):
+    import pickle
+
+    found = carry_out(Task(write_gpx(flight(1300), tmp_path / "a.gpx"), "a", Job(tmp_path), rows=True))
+    assert len(pickle.dumps(found)) < 0.1 * (tmp_path / "a.json").stat().st_size
+    assert json.loads((tmp_path / "a.json").read_text())["holds"]
