@@ -117,7 +117,10 @@ def test_a_log_without_a_date_says_so(place: str) -> None:
     with Logbook.open(place) as book:
         book.record(made, pilot="Ada Vane")
         back = book.session("last")
-    assert back.flown is None and back.flown_from == "unknown" and back.when == back.recorded
+        assert back.flown is None and back.flown_from == "unknown" and back.when == back.recorded
+        dated = book.date(back.reference, datetime(2026, 3, 1, 18, tzinfo=UTC))
+        assert dated.flown == dated.when == datetime(2026, 3, 1, 18, tzinfo=UTC)
+        assert dated.flown_from == "given"
 
 
 def test_grades_are_added_and_never_written_over(place: str) -> None:

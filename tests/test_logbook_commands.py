@@ -95,6 +95,8 @@ def test_sessions_are_listed_moved_exported_imported_and_forgotten(one: Path, tm
     assert (
         run("logbook", "move", reference, "--pilot", "Bo Lund", book=one).stdout.strip().endswith("Bo Lund")
     )
+    assert "flown 2026-02-03 00:00" in run("logbook", "date", "last", "2026-02-03", book=one).stdout
+    assert run("logbook", "date", "last", "soon", book=one).returncode == 2
     lines = tmp_path / "out.jsonl"
     assert "1 sessions written" in run("logbook", "export", lines, book=one).stdout
     piped = run("logbook", "export", "-", "--quiet", book=one)
@@ -161,6 +163,21 @@ def test_grades_typed_at_the_terminal(one: Path) -> None:
     assert standing[1, "entry", "instructor"].remark == "missed the sector"
 
 
+@pytest.mark.skipif(shutil.which("script") is None, reason="needs a terminal (util-linux 'script')")
+def test_long_work_shows_a_bar_on_a_terminal_and_lines_in_a_pipe(club: Path, tmp_path: Path) -> None:
+    piped = run("logbook", "export", tmp_path / "a.jsonl", book=club)
+    assert "exporting: 45 of 45" in piped.stderr and "\x1b" not in piped.stderr
+    assert run("logbook", "export", tmp_path / "b.jsonl", "--quiet", book=club).stderr == ""
+    command = f"{sys.executable} -m analyser logbook export {tmp_path / 'c.jsonl'} --logbook {club}"
+    words = ["script", "-qec", command, "/dev/null"]
+    seen = subprocess.run(
+        words, cwd=ROOT, capture_output=True, text=True, check=False, stdin=subprocess.DEVNULL
+    )
+    assert "\x1b[" in seen.stdout and "exporting" in seen.stdout and "of 45" not in seen.stdout
+    assert (tmp_path / "a.jsonl").read_bytes() == (tmp_path / "c.jsonl").read_bytes()
+    assert (tmp_path / "a.jsonl").stat().st_mode & 0o777 == 0o600
+
+
 def test_a_read_command_makes_no_logbook(tmp_path: Path) -> None:
     path = tmp_path / "none.sqlite"
     for words in (
@@ -222,7 +239,10 @@ def test_a_watched_folder_is_debriefed_recorded_and_left_whole(tmp_path: Path) -
     with Logbook.open(book) as kept:
         (session,) = kept.sessions()
     assert (session.pilot, session.log_name) == ("Ada Vane", "evening.gpx")
-    assert session.debrief.document == json.loads((out / "evening.json").read_text(encoding="utf-8"))
+    written = json.loads((out / "evening.json").read_text(encoding="utf-8"))
+    del written["program"]
+    assert session.debrief.document == written
+    assert session.debrief.trace is not None and len(session.debrief.trace[0]) > 100
 
 
 def test_a_folder_that_is_not_there_is_said() -> None:

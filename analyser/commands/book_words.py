@@ -53,6 +53,32 @@ def first_instant(day: str | None, option: str) -> datetime | None:
         raise UsageError(f"'{day}' is no day", place=option, mend="write 2026-03-14") from None
 
 
+def instant(text: str, option: str) -> datetime:
+    """Read a day, or a day and a time of day.
+
+    Parameters
+    ----------
+    text : str
+    option : str
+
+    Returns
+    -------
+    datetime
+        UTC where no zone is said.
+
+    Raises
+    ------
+    UsageError
+        It is no instant.
+    """
+    try:
+        read = datetime.fromisoformat(text.strip())
+    except ValueError:
+        mend = "write 2026-03-14 or 2026-03-14T18:30"
+        raise UsageError(f"'{text}' is no day", place=option, mend=mend) from None
+    return read if read.tzinfo else read.replace(tzinfo=UTC)
+
+
 def last_instant(day: str | None, option: str) -> datetime | None:
     """Read a day; return its last second.
 

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from analyser.commands.book_words import Place, Quiet, Since, Until, first_instant, last_instant
+from analyser.commands.book_words import Place, Quiet, Since, Until, first_instant, instant, last_instant
 from analyser.errors import UsageError
 
 app = typer.Typer(
@@ -18,6 +18,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 Pilot = Annotated[str | None, typer.Option(help="Only this pilot's.", show_default=False)]
+Session = Annotated[str, typer.Argument(help="Its reference, or 'last'.", show_default=False)]
 File = Annotated[str, typer.Argument(help="A file, or - for the standard stream.", show_default=False)]
 
 
@@ -52,7 +53,7 @@ def where(logbook: Place = None) -> None:
 
 @app.command()
 def move(
-    session: Annotated[str, typer.Argument(help="How its reference begins, or 'last'.", show_default=False)],
+    session: Session,
     pilot: Annotated[str, typer.Option(help="Who flew it.", show_default=False)],
     logbook: Place = None,
     quiet: Quiet = False,
@@ -64,6 +65,23 @@ def move(
         moved = book.move(session, pilot=pilot)
     if not quiet:
         typer.echo(f"{moved.reference}: flown by {moved.pilot}")
+
+
+@app.command()
+def date(
+    session: Session,
+    day: Annotated[str, typer.Argument(help="2026-03-14, or 2026-03-14T18:30 (UTC).", show_default=False)],
+    logbook: Place = None,
+    quiet: Quiet = False,
+) -> None:
+    """Say when a session was flown, where its log has no date."""
+    from analyser.logbook.book import Logbook
+
+    flown = instant(day, "DAY")
+    with Logbook.open(logbook, create=False) as book:
+        dated = book.date(session, flown)
+    if not quiet:
+        typer.echo(f"{dated.reference}: flown {dated.when:%Y-%m-%d %H:%M} UTC")
 
 
 @app.command()

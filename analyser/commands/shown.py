@@ -4,16 +4,10 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Iterator, Sized
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, TypeVar
 
 import typer
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-Thing = TypeVar("Thing")
 
 #: A pipe gets a line no more often than this, so that a log file stays short.
 _LINE_EVERY_S = 5.0
@@ -81,23 +75,3 @@ def _lines(label: str, total: int | None) -> Callable[[str], None]:
             typer.echo(f"{label}: {done}{of}{' ' + said if said else ''}", err=True)
 
     return step
-
-
-def each(things: Iterable[Thing], label: str, *, quiet: bool = False) -> Iterator[Thing]:
-    """Pass things through, showing how many are done.
-
-    Parameters
-    ----------
-    things : iterable
-    label : str
-    quiet : bool
-
-    Yields
-    ------
-    thing
-    """
-    total = len(things) if isinstance(things, Sized) else None
-    with steps(label, total, quiet=quiet) as step:
-        for thing in things:
-            yield thing
-            step("")

@@ -19,6 +19,7 @@ from sqlalchemy import select, update
 from analyser.errors import LogbookError, UsageError
 from analyser.logbook import engine, exchange, migrate, reading
 from analyser.logbook.faults import in_words
+from analyser.logbook.flatten import iso_utc
 from analyser.logbook.forget import Forgotten, drop_strangers, forget_person
 from analyser.logbook.grades import Propose, add_grades
 from analyser.logbook.names import clean_name
@@ -311,6 +312,26 @@ class Logbook:
             who = person_id(connection, name)
             connection.execute(update(session).where(session.c.id == number).values(pilot_id=who))
             drop_strangers(connection)
+            return self._one(connection, reference)[1]
+
+    def date(self, reference: str, flown: datetime) -> Session:
+        """Say when a session was flown, where its log does not or is wrong.
+
+        Parameters
+        ----------
+        reference : str
+            As for :meth:`session`.
+        flown : datetime
+
+        Returns
+        -------
+        Session
+            As it is now.
+        """
+        said = {"flown_utc": iso_utc(flown), "flown_from": "given"}
+        with self._store.writing() as connection:
+            number, _ = self._one(connection, reference)
+            connection.execute(update(session).where(session.c.id == number).values(**said))
             return self._one(connection, reference)[1]
 
     def forget(self, pilot: str) -> Forgotten:

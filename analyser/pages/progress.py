@@ -48,6 +48,7 @@ def progress_page(progress: Progress, *, card_file: str = "", hold_file: str = "
         streaks=[_streak_words(one) for one in progress.streaks[:5]],
         drift=number(_DRIFT_PER_SHARE * progress.reference_share),
         recency=_recency(progress),
+        undated=[one.reference for one in progress.sessions if one.flown is None],
         sessions=[_session(one) for one in reversed(progress.sessions)],
     )
 

@@ -25,6 +25,8 @@ _DAY_S = 86400.0
 _FLOOR, _TOP = -34.0, 106.0
 _WIND_ROOM = 24.0
 _STRONG_WIND_SHARE = 0.3
+#: Not the system's: a page must come out the same whatever language the machine speaks.
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def points_chart(item: ItemProgress, asked_points: float, reference_share: float) -> Markup:
@@ -230,8 +232,8 @@ def _time_sheet(
     step = max(1, round(days / 6.0))
     for day in range(0, int(days) + 1, step):
         sheet.line([day, day], [bottom - 0.3 * room, bottom], "rule", 0.8, layer="frame")
-        said = (start + timedelta(days=day)).strftime("%-d %b")
-        sheet.letter(float(day), bottom - room, said, "tick", up=2)
+        when = start + timedelta(days=day)
+        sheet.letter(float(day), bottom - room, f"{when.day} {_MONTHS[when.month - 1]}", "tick", up=2)
     return sheet, start
 
 
