@@ -68,27 +68,13 @@ def test_headers_are_read_by_meaning(header: str, meant: str, unit: str | None) 
     assert (meaning.unit.name if meaning.unit else None) == unit
 
 
-@pytest.mark.parametrize(
-    "header",
-    [
-        "selected heading",
-        "roll rate",
-        "altitude agl",
-        "oil temperature",
-        "desired track",
-        "fuel flow",
-        "x",
-        "status",
-        "tailwind",
-        "rollout",
-        "latency",
-        "altimeter setting",
-        "timeout",
-        "headwind",
-        "track error",
-        "bank rate",
-    ],
+NOT_MEASURED = (
+    "selected heading,roll rate,altitude agl,oil temperature,desired track,fuel flow,x,status,tailwind,rollout,latency,"
+    "altimeter setting,timeout,headwind,track error,bank rate"
 )
+
+
+@pytest.mark.parametrize("header", NOT_MEASURED.split(","))
 def test_what_was_not_measured_is_not_taken_for_it(header: str) -> None:
     assert meaning_of(header) is None
 
@@ -422,3 +408,104 @@ def test_wrong_names_on_the_command_line_are_refused(tmp_path: Path) -> None:
         read_one(tmp_path, "a.csv", text, units={"nothing": "m"})
     with pytest.raises(LogError, match="no unit for"):
         read_one(tmp_path, "a.csv", text, units={"alt": "parsec"})
+
+
+def test_a_units_row_above_the_header_in_a_comment(tmp_path: Path) -> None:
+    """Comment signs before every unit, blanks after every comma, local time with its offset."""
+    local = [m + timedelta(hours=-5) for m in FLIGHT.moments()]
+    text = table(
+        ["Date", " Time", " UTC Ofst", " Latitude", " Longitude", " Alt", " Gnd Spd", " Roll", " Wnd Dr"],
+        [f"{m:%Y-%m-%d}" for m in local],
+        [f" {m:%H:%M:%S}" for m in local],
+        [" -05:00"] * 900,
+        LAT,
+        LON,
+        numbers(FLIGHT.altitude_ft),
+        numbers(FLIGHT.ground_speed_kt),
+        numbers(FLIGHT.bank_deg),
+        ["240"] * 900,
+    )
+    head = "#made up\n#yyyy-mm-dd, #hh:mm:ss, #hh:mm, #degrees, #degrees, #ft msl, #kt, #deg, #deg\n"
+    track = read_one(tmp_path, "a.csv", head + text)
+    assert track.start_utc == START
+    np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.01)
+    assert {"ground_speed_kt", "bank_deg", "wind_from_true_deg"} <= set(track.channels)
+
+
+def test_a_column_for_each_part_of_the_time(tmp_path: Path) -> None:
+    late = invented_flight(start=datetime(2026, 3, 14, 23, 55, tzinfo=UTC))
+    m = late.moments()
+    text = table(
+        ["year", "month", "day", "hour", "minute", "second", "lat", "lon"],
+        [t.year for t in m],
+        [t.month for t in m],
+        [t.day for t in m],
+        [t.hour for t in m],
+        [t.minute for t in m],
+        [t.second for t in m],
+        *positions(late),
+    )
+    track = read_one(tmp_path, "a.csv", text)
+    assert track.start_utc == late.start
+    np.testing.assert_allclose(track.time_s, late.time_s)
+
+
+@pytest.mark.parametrize(
+    "write",
+    [
+        lambda m: f"{m:%Y%m%d%H%M%S}",
+        lambda m: f"{m:%a %d %b %Y %H:%M:%S} GMT",
+        lambda m: f"{m:%Y/%m/%d %H:%M:%S}",
+        lambda m: f"{m:%Y%m%dT%H%M%SZ}",
+        lambda m: f"{m + timedelta(hours=2):%Y-%m-%dT%H:%M:%S}+02:00",
+        lambda m: f'"{m:%Y-%m-%d %H:%M:%S},000 UTC"',
+    ],
+)
+def test_more_ways_to_write_a_date(tmp_path: Path, write: object) -> None:
+    text = table(["time", "lat", "lon"], [write(m) for m in FLIGHT.moments()], LAT, LON)  # type: ignore[operator]
+    track = read_one(tmp_path, "a.csv", text)
+    assert track.start_utc == START
+    np.testing.assert_allclose(track.time_s, FLIGHT.time_s)
+
+
+def test_minutes_and_seconds_as_spreadsheets_leave_them(tmp_path: Path) -> None:
+    long = invented_flight(samples=5000)
+    written = [f"{int(t // 60) % 60:02d}:{t % 60:04.1f}" for t in long.time_s]
+    track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], written, *positions(long)))
+    np.testing.assert_allclose(track.time_s, long.time_s)
+
+
+@pytest.mark.parametrize(
+    "write",
+    [lambda v: f"{int(v) * 100 + v % 1 * 60:.5f}", lambda v: f"{round(v * 1e7)}"],
+    ids=["ddmm.mm", "1e-7"],
+)
+def test_positions_run_together_are_read_and_said(tmp_path: Path, write: object) -> None:
+    lat, lon = [write(v) for v in FLIGHT.lat], [write(v) for v in FLIGHT.lon]  # type: ignore[operator]
+    track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], FLIGHT.iso(), lat, lon))
+    np.testing.assert_allclose(track.lat_deg, FLIGHT.lat, atol=2e-7)
+    assert "position-form-assumed" in codes(track)
+
+
+def test_flight_levels_in_the_cells(tmp_path: Path) -> None:
+    levels = [f"FL{round(v / 100):03d}" for v in FLIGHT.altitude_ft]
+    track = read_one(
+        tmp_path,
+        "a.csv",
+        table(["time", "lat", "lon", "level"], FLIGHT.iso(), LAT, LON, levels),
+        columns={"alt": "level"},
+    )
+    np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=51.0)
+
+
+def test_degrees_magnetic_in_the_unit(tmp_path: Path) -> None:
+    text = table(
+        ["time", "lat", "lon", "Hdg (°M)", "COG (°T)"],
+        FLIGHT.iso(),
+        LAT,
+        LON,
+        numbers(FLIGHT.heading_deg),
+        numbers(FLIGHT.track_deg),
+    )
+    track = read_one(tmp_path, "a.csv", text)
+    assert {"heading_magnetic_deg", "track_true_deg"} == set(track.channels)

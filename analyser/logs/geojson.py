@@ -19,8 +19,9 @@ from analyser.errors import LogError
 from analyser.logs.limits import MAX_DEPTH
 from analyser.logs.meaning import meaning_of
 from analyser.logs.named import named_channels
+from analyser.logs.number_time import number_clock
 from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided
-from analyser.logs.table_time import Clock, number_clock
+from analyser.logs.table_time import Clock
 from analyser.logs.text import decode, shown
 from analyser.logs.times import iso_seconds, zone_notice
 from analyser.logs.track import Notice, Source

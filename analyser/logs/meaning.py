@@ -39,6 +39,12 @@ class Concept:
 
 #: "heading_unmarked_deg" and "speed_unmarked_kt" are settled against the track later.
 CONCEPTS: tuple[Concept, ...] = (
+    Concept("year", "", "", ("year|yyyy|utc year",)),
+    Concept("month", "", "", ("month|utc month",)),
+    Concept("day", "", "", ("day|utc day|day of month",)),
+    Concept("hour", "", "", ("hour|hours|hh|utc hour",)),
+    Concept("minute", "", "", ("minute|minutes|utc minute",)),
+    Concept("second", "", "", ("second|utc second",)),
     Concept(
         "time",
         "time",
@@ -104,7 +110,7 @@ CONCEPTS: tuple[Concept, ...] = (
         "track_true_deg",
         (
             "true track|track true|ground track true|true ground track|course over ground true|track t|true course"
-            "|course true|cog true",
+            "|course true|cog true|cog t|course t|course over ground t",
             "track|ground track|track angle|course over ground|cog|track over ground|gps track|tmg|track made good",
             "course|gps course|direction of movement|bearing|ground course|course made good",
         ),
@@ -215,6 +221,8 @@ _SHORT = {
     "vrt": "vertical",
     "wnd": "wind",
     "dir": "direction",
+    "dr": "direction",
+    "drct": "direction",
     "temp": "temperature",
     "mag": "magnetic",
     "magn": "magnetic",
@@ -280,6 +288,7 @@ _FILLERS = frozenset(
     }
 )
 _WORD = re.compile(r"[a-z0-9°º'µ%]+")
+_REFERENCED = re.compile(r"(°|º|deg)(t|m)\b")
 _CAMEL = (re.compile(r"(?<=[a-z0-9])(?=[A-Z])"), re.compile(r"(?<=[A-Z])(?=[A-Z][a-z])"))
 
 
@@ -332,7 +341,8 @@ def words_of(header: str) -> list[str]:
     text = unicodedata.normalize("NFKC", header[:200]).strip()
     for seam in _CAMEL:
         text = seam.sub(" ", text)
-    return _WORD.findall(text.lower())
+    # °T and degM say two things: the unit, and true or magnetic.
+    return _WORD.findall(_REFERENCED.sub(r"\1 \2", text.lower()))
 
 
 @lru_cache(maxsize=4096)

@@ -36,6 +36,7 @@ MISSING = [
 
 _NUMBER = r"[+\-−]?(?:\d[\d ,.']*\d|\d|[.,]\d+)(?:[eE][+-]?\d+)?"
 _WITH_UNIT = re.compile(rf"^\s*({_NUMBER})\s*([^\d\s][^\d]*)?\s*$")
+_LEVEL = re.compile(r"^\s*[Ff][Ll]\s*(\d+)\s*$")
 _DECIMAL_COMMA = re.compile(r"^[+\-−]?\d*,\d+$")
 _THOUSANDS = re.compile(r"^[+\-−]?\d{1,3}(?:[,' ]\d{3})+(?:\.\d+)?$")
 _ANGLE = re.compile(
@@ -77,7 +78,8 @@ def numbers(column: Series[float] | Series[str]) -> tuple[FloatArray, str]:
 
 
 def _written(texts: list[str]) -> tuple[str, list[float]]:
-    matches = [_WITH_UNIT.match(text[:60]) for text in texts]
+    # FL150 carries its unit in front.
+    matches = [_WITH_UNIT.match(_LEVEL.sub(r"\1 FL", text[:60])) for text in texts]
     numerals = [match.group(1) if match else "" for match in matches]
     comma = any(_DECIMAL_COMMA.match(n) and not _THOUSANDS.match(n) for n in numerals)
     suffixes = [(match.group(2) or "").strip() if match else "" for match in matches]

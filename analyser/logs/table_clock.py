@@ -7,10 +7,17 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.errors import LogError
+from analyser.logs.number_time import number_clock
 from analyser.logs.raw import FloatArray, Undecided
 from analyser.logs.table_cells import numbers
 from analyser.logs.table_reading import Chosen, Reading
-from analyser.logs.table_time import Clock, date_column, number_clock, offset_seconds, text_clock
+from analyser.logs.table_time import (
+    Clock,
+    date_column,
+    date_seconds,
+    offset_seconds,
+    text_clock,
+)
 from analyser.logs.text import shown
 from analyser.logs.times import DAY_S, unroll_days
 from analyser.logs.track import Notice
@@ -35,6 +42,8 @@ def table_clock(reading: Reading, chosen: Chosen) -> Clock:
     LogError
         Where no column gives the time or it cannot be read.
     """
+    if "hour" in chosen and "minute" in chosen:
+        return _with_offset(reading, chosen, _from_parts(reading, chosen))
     if "time" not in chosen:
         raise LogError(
             "no column gives the time",
@@ -60,6 +69,28 @@ def table_clock(reading: Reading, chosen: Chosen) -> Clock:
         reading.undecided.append(Undecided("time", "time", "", header, values))
     clock = _with_offset(reading, chosen, _with_date(reading, chosen, clock))
     return _refined(reading, clock, place)
+
+
+def _from_parts(reading: Reading, chosen: Chosen) -> Clock:
+    """Put a clock together from a column for each of its parts."""
+    parts: dict[str, FloatArray] = {}
+    for name in ("year", "month", "day", "hour", "minute", "second"):
+        source = chosen.get(name, chosen.get("time") if name == "second" else None)
+        if source is not None:
+            parts[name] = numbers(reading.frame[source[0]])[0]
+            reading.note(source[0], "time", name, source[2])
+    seconds = (
+        parts["hour"] * 3600.0 + parts["minute"] * 60.0 + parts.get("second", np.zeros(len(reading.frame)))
+    )
+    clock, _ = unroll_days(seconds)
+    if not {"year", "month", "day"} <= set(parts):
+        return Clock(clock, False, "time of day")
+    rows = zip(parts["year"].tolist(), parts["month"].tolist(), parts["day"].tolist(), strict=True)
+    written = [f"{y:.0f}-{m:.0f}-{d:.0f}" if y + m + d < 10_000 else "" for y, m, d in rows]
+    midnights = {text: date_seconds(text, "dmy") for text in set(written)}
+    days = np.array([midnights[text] for text in written])
+    zone = () if _says_utc(reading, chosen) or "utc_offset" in chosen else (_zone_notice(reading, chosen),)
+    return Clock(days + seconds, True, "date and time", notices=zone)
 
 
 def _refined(reading: Reading, clock: Clock, place: int) -> Clock:
@@ -132,7 +163,7 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
 
 
 def _says_utc(reading: Reading, chosen: Chosen) -> bool:
-    words = {word for name in ("time", "date") if name in chosen for word in chosen[name][1].words}
+    words = {word for name in ("time", "date", "hour") if name in chosen for word in chosen[name][1].words}
     return bool(words & {"utc", "zulu", "gmt", "z"})
 
 

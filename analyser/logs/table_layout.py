@@ -139,7 +139,9 @@ def _is_units_row(row: list[str]) -> bool:
     filled = [cell for cell in row if cell]
     if not filled or any(_is_number(cell) for cell in filled):
         return False
-    marked = [cell for cell in filled if is_unit(cell) or _looks_like_pattern(cell)]
+    marked = [
+        cell for cell in filled if is_unit(cell) or is_unit(cell.split()[0]) or _looks_like_pattern(cell)
+    ]
     return len(marked) >= max(2, len(filled) // 2)
 
 
@@ -164,7 +166,7 @@ def _with_units(lines: Sequence[str], number: int, separator: str, headers: list
     for place in (number + 1, number - 1):
         if not 0 <= place < len(lines):
             continue
-        row = _header_cells(lines[place], separator)
+        row = [cell.lstrip("#%").strip() for cell in _header_cells(lines[place], separator)]
         if _is_units_row(row) and abs(len(row) - len(headers)) <= 2:
             units = row
             first = max(first, place + 1)

@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.logs.times import DAY_S, unroll_days
+from analyser.logs.times import unroll_days
 from analyser.logs.track import Notice
-from analyser.logs.units import Unit
 
 if TYPE_CHECKING:
     from pandas import Series
@@ -22,15 +21,12 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
-#: POSIX seconds of 1990 and 2100: a bare number between them is a date.
-_EPOCHS = (631_152_000.0, 4_102_444_800.0)
-#: Days from 1899-12-30, the spreadsheet's day zero, to 1970-01-01.
-_SPREADSHEET_EPOCH_DAYS = 25_569.0
-
 _CLOCK = re.compile(
     r"^(?P<h>\d{1,2})[:.h](?P<m>\d{2})(?:[:.m](?P<s>\d{2}(?:[.,]\d+)?)s?)?\s*(?P<half>[AaPp]\.?[Mm]\.?)?"
     r"\s*(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2})?$"
 )
+_MINUTES = re.compile(r"^(\d{1,3}):(\d{2}[.,]\d+)$")
+_WEEKDAY = re.compile(r"^\s*(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[,.]?\s+", re.IGNORECASE)
 _COMPACT = re.compile(r"^(\d{2})(\d{2})(\d{2}(?:\.\d+)?)Z?$")
 _DATE = re.compile(r"^(\d{1,4})([-/. ])(\d{1,2}|[A-Za-z]{3,9})\2(\d{1,4})$")
 _COMPACT_DATE = re.compile(r"^(\d{4})(\d{2})(\d{2})$")
@@ -63,63 +59,6 @@ class Clock:
     scale_open: bool = False
 
 
-def number_clock(values: FloatArray, unit: Unit | None) -> Clock:
-    """Read times that are bare numbers.
-
-    Parameters
-    ----------
-    values : (n,) float array
-    unit : Unit or None
-        From the header or the person.
-
-    Returns
-    -------
-    Clock
-    """
-    known = values[np.isfinite(values)]
-    if known.size == 0:
-        return Clock(values, False)
-    middle = float(np.median(known))
-    if unit is None or unit.factor < 1.0 or unit.name == "s":
-        for name, scale in (("s", 1.0), ("ms", 1e-3), ("µs", 1e-6), ("ns", 1e-9)):
-            if _EPOCHS[0] <= middle * scale <= _EPOCHS[1] and _agrees(unit, scale):
-                return Clock(values * scale, True, f"{name} since 1970-01-01")
-    if unit is not None:
-        return Clock(values * unit.factor, False, unit.name)
-    if 30_000.0 < middle < 75_000.0 and np.ptp(known) < 3.0 and not np.all(known == np.round(known)):
-        return Clock(
-            (values - _SPREADSHEET_EPOCH_DAYS) * DAY_S,
-            True,
-            "days since 1899-12-30",
-            "numbers of this size with day fractions are a spreadsheet's dates",
-        )
-    if _is_hhmmss(known):
-        hours, rest = np.divmod(values, 10_000.0)
-        minutes, seconds = np.divmod(rest, 100.0)
-        unrolled, _ = unroll_days(hours * 3600.0 + minutes * 60.0 + seconds)
-        return Clock(
-            unrolled, False, "hhmmss", "the numbers step from 59 to 100, as hours, minutes and seconds do"
-        )
-    return Clock(values, False, "s", "", scale_open=True)
-
-
-def _agrees(unit: Unit | None, scale: float) -> bool:
-    return unit is None or unit.name == "s" or abs(unit.factor / scale - 1.0) < 1e-9
-
-
-def _is_hhmmss(known: FloatArray) -> bool:
-    """Tell ``125959 → 130000`` from a count of seconds: no digits above 59, and steps that show the seam."""
-    if known.size < 20 or known.max() >= 240_000.0 or known.min() < 0.0:
-        return False
-    seconds, minutes = known % 100.0, (known // 100.0) % 100.0
-    if (seconds >= 60.0).any() or (minutes >= 60.0).any():
-        return False
-    steps = np.diff(known)
-    usual = float(np.median(steps))
-    seams = np.abs(steps - usual - 40.0) < max(0.5, 0.1 * usual)
-    return bool(seams.any() and known[-1] - known[0] > 60.0)
-
-
 def text_clock(column: Series[str], *, local: bool) -> Clock:
     """Read times that are written out: ISO, date and clock, or the clock alone, 24 or 12 hours.
 
@@ -140,8 +79,20 @@ def text_clock(column: Series[str], *, local: bool) -> Clock:
         moments = pd.to_datetime(column, format="ISO8601", utc=True, errors="coerce")
         if moments.notna().mean() > 0.5:
             zoned = bool(re.search(r"(Z|UTC|[+-]\d{2}:?\d{2})\s*$", first))
-            return Clock(_posix(moments), True, "ISO 8601", notices=() if zoned else _no_zone(local))
-    return _by_pattern(column.to_list(), local)
+            return Clock(_posix(moments), True, "ISO 8601", notices=() if zoned else no_zone(local=local))
+    if _MINUTES.match(first.strip()):
+        return _minutes_clock(column.to_list())
+    return _by_pattern([_WEEKDAY.sub("", text) if isinstance(text, str) else text for text in column], local)
+
+
+def _minutes_clock(written: Sequence[object]) -> Clock:
+    """Read minutes and seconds, ``59:58.5``, which spreadsheets begin again at each hour."""
+    matches = [_MINUTES.match(text.strip()) if isinstance(text, str) else None for text in written]
+    seconds = np.array([int(m[1]) * 60.0 + float(m[2].replace(",", ".")) if m else np.nan for m in matches])
+    known = np.flatnonzero(np.isfinite(seconds))
+    hours = np.concatenate([[0], np.cumsum(np.diff(seconds[known]) < -1800.0)])
+    seconds[known] += hours * 3600.0
+    return Clock(seconds, False, "minutes and seconds")
 
 
 def _posix(moments: Series) -> FloatArray:
@@ -151,7 +102,18 @@ def _posix(moments: Series) -> FloatArray:
     return np.asarray(seconds, dtype=float)
 
 
-def _no_zone(local: bool) -> tuple[Notice, ...]:
+def no_zone(*, local: bool) -> tuple[Notice, ...]:
+    """Say that no zone is given.
+
+    Parameters
+    ----------
+    local : bool
+        Whether the header calls the times local.
+
+    Returns
+    -------
+    tuple of Notice
+    """
     said = "The times are local and no offset from UTC is given" if local else "The times carry no time zone"
     return (Notice("time-zone-assumed", f"{said}; read as UTC."),)
 
@@ -168,7 +130,7 @@ def _by_pattern(written: Sequence[object], local: bool) -> Clock:
         if date_part:
             day_s[place] = date_seconds(date_part, order)
     if np.isfinite(day_s).any():
-        return Clock(clock_s + day_s, True, "date and time", notices=() if zoned else _no_zone(local))
+        return Clock(clock_s + day_s, True, "date and time", notices=() if zoned else no_zone(local=local))
     unrolled, _ = unroll_days(clock_s)
     notices = (
         Notice("date-ambiguous", "The dates can be read day first or month first; the date is left open."),

@@ -42,7 +42,7 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
                 place, "position", unit.name if unit else "deg", standing if told != "told" else told
             )
             both.append(angles(reading.frame[place]) * (unit.factor if unit is not None else 1.0))
-        return both[0], both[1]
+        return _plain_degrees(reading, both[0], both[1])
     if "position" in chosen:
         place, _, standing = chosen["position"]
         parts = (
@@ -60,6 +60,25 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
         place=f"line {reading.layout.first_line}",
         mend="say which: --columns lat=…,lon=…",
     )
+
+
+def _plain_degrees(reading: Reading, lat: FloatArray, lon: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Read degrees-and-minutes run together (4806.12) and whole ten-millionths, where nothing else is possible."""
+    known = np.isfinite(lat) & np.isfinite(lon)
+    if not known.any() or np.abs(lat[known]).min() <= 90.0:
+        return lat, lon
+    if np.abs(lat[known]).max() <= 9000.0 and all(
+        (np.abs(v[known]) % 100.0 < 60.0).all() for v in (lat, lon)
+    ):
+        said = "degrees and minutes run together, as 4806.12 for 48°06.12'"
+        lat, lon = (np.sign(v) * (np.abs(v) // 100.0 + np.abs(v) % 100.0 / 60.0) for v in (lat, lon))
+    elif np.abs(lat[known]).max() > 9e7 and all((v[known] == np.round(v[known])).all() for v in (lat, lon)):
+        said = "ten-millionths of a degree"
+        lat, lon = lat * 1e-7, lon * 1e-7
+    else:
+        return lat, lon
+    reading.notices.append(Notice("position-form-assumed", f"The positions are read as {said}."))
+    return lat, lon
 
 
 def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, standing: str) -> None:

@@ -48,6 +48,8 @@ UNITS: tuple[Unit, ...] = (
     Unit("ft", "length", 1.0, ("ft", "feet", "foot", "ftmsl", "ftamsl", "'")),
     Unit("m", "length", FEET_PER_METRE, ("m", "metre", "metres", "meter", "meters", "mtr", "mmsl", "mamsl")),
     Unit("km", "length", 1000.0 * FEET_PER_METRE, ("km", "kilometres", "kilometers")),
+    Unit("cm", "length", 0.01 * FEET_PER_METRE, ("cm", "centimetres", "centimeters")),
+    Unit("mm", "length", 0.001 * FEET_PER_METRE, ("mm", "millimetres", "millimeters")),
     Unit("FL", "length", 100.0, ("fl", "hft", "hundredsft", "100ft")),
     Unit("kt", "speed", 1.0, ("kt", "kts", "knot", "knots", "kn", "kias", "ktas", "kcas", "nm/h", "nmi/h")),
     Unit("m/s", "speed", KNOTS_PER_METRE_PER_SECOND, ("m/s", "mps", "ms", "ms-1", "m/sec", "ms^-1", "m.s-1")),
@@ -57,9 +59,7 @@ UNITS: tuple[Unit, ...] = (
     Unit("fpm", "climb", 1.0, ("fpm", "ft/min", "ft/mn", "ftpm", "feet/min", "ftmin", "feetperminute")),
     Unit("m/s", "climb", FPM_PER_METRE_PER_SECOND, ("m/s", "mps", "ms", "ms-1", "m/sec", "ms^-1", "m.s-1")),
     Unit("ft/s", "climb", 60.0, ("ft/s", "fps", "ft/sec", "feet/s")),
-    Unit(
-        "deg", "angle", 1.0, ("deg", "degs", "degree", "degrees", "°", "dd", "º", "degt", "degm", "°t", "°m")
-    ),
+    Unit("deg", "angle", 1.0, ("deg", "degs", "degree", "degrees", "°", "dd", "º")),
     Unit("rad", "angle", 180.0 / math.pi, ("rad", "rads", "radian", "radians")),
     Unit("°C", "temperature", 1.0, ("c", "°c", "degc", "celsius", "ºc", "deg_c")),
     Unit("°F", "temperature", 5.0 / 9.0, ("f", "°f", "degf", "fahrenheit", "ºf"), -160.0 / 9.0),
