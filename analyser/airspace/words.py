@@ -69,7 +69,7 @@ def inside_sentence(report: AirspaceReport) -> str:
     if report.strayed is None:
         return (
             f"Whether the flight kept to its area cannot be told: in {nearest.phase.said()} it came to "
-            f"{_beside(nearest)} of an area that is drawn the smaller, {_because(report)}."
+            f"{_beside(nearest)}. The area is drawn the smaller: {_because(report)}."
         )
     return (
         f"All that was recorded lies inside the drawn area; nearest to its edge in {nearest.phase.said()}, "
@@ -171,10 +171,10 @@ def _beside(edge: Edge) -> str:
 def _because(report: AirspaceReport) -> str:
     reasons = []
     if not report.fix_tolerance_known:
-        reasons.append("without a fix tolerance, for what the fix is known by was not said")
+        reasons.append("no fix tolerance is allowed for, because what the fix is known by was not said")
     if report.position_sd_nm > 0.0:
-        reasons.append(f"round a fix inferred to ±{2.0 * report.position_sd_nm:.2f} NM")
-    return " and ".join(reasons) or "by a simplified construction"
+        reasons.append(f"the fix itself was inferred to ±{2.0 * report.position_sd_nm:.2f} NM")
+    return "; ".join(reasons) or "its construction is simplified"
 
 
 def _strayed(edge: Edge, cause: str | None) -> str:

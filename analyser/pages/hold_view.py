@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from analyser.earth.variation import magnetic_variation
 from analyser.pages import pictures
+from analyser.pages.airspace import airspace_view, layer_sample
 from analyser.pages.beside_rows import disagreement, lesson_rows, thumb_rows
 from analyser.pages.budget_rows import budget_rows
 from analyser.pages.entry_view import entry_view
@@ -89,6 +90,8 @@ def hold_view(
         "thumbs": thumb_rows(document["circuits"]),
         "leaving": leaving_view(document),
         "disagreement": disagreement(document),
+        "airspace": airspace_view(subject),
+        "area_sample": layer_sample(),
         "replay": replay(subject, _with_cursor(shown)),
     }
 

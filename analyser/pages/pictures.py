@@ -12,8 +12,10 @@ from markupsafe import Markup
 from analyser.circuits.flown import FlownHold
 from analyser.holds.exact import ExactCircuit
 from analyser.pages import findings
+from analyser.pages.airspace import area_parts
 from analyser.pages.bands import hold_strips
 from analyser.pages.figures.air import air
+from analyser.pages.figures.area import reach
 from analyser.pages.figures.multiples import multiples
 from analyser.pages.figures.plan import Path, PlanParts, plan
 from analyser.pages.figures.sectors import Arrival, sectors
@@ -107,8 +109,14 @@ def plan_picture(subject: Subject) -> Picture:
         {number: path_on_map(exact) for number, exact in subject.exact.items()},
         ideal_entry_path(subject.document),
         dict(subject.reflown),
+        area_parts(subject.document),
     )
-    return picture(plan(parts), "Plan view", findings.plan(subject.document), "plan")
+    sheet = plan(parts)
+    # How far the script looks out when the holding area is switched on.
+    further = {}
+    if parts.area is not None:
+        further["reach"] = " ".join(f"{edge:.1f}" for edge in reach(sheet, parts.area))
+    return picture(sheet, "Plan view", findings.plan(subject.document), "plan", **further)
 
 
 def air_picture(subject: Subject) -> Picture:

@@ -22,8 +22,8 @@ from analyser.pages.grade_sheet import sheet_view
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-#: Parts of the style and of the script, in order; the second of each belongs to the grade sheet.
-_STYLES = ("page.css", "grade_sheet.css")
+#: Parts of the style and of the script, in order; the last of each belongs to the grade sheet.
+_STYLES = ("page.css", "airspace.css", "grade_sheet.css")
 _SCRIPTS = ("page.js", "grade_sheet.js")
 
 

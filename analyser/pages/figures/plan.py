@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.pages.figures import symbols
+from analyser.pages.figures.area import AreaParts, draw_area, say_caution_further_out
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.phases import PHASES, Span
 from analyser.pages.series import HoldSeries
@@ -35,6 +36,8 @@ class PlanParts:
     ideal_entry : Path or None
     reflown : mapping of (circuit number, cause) to Path
         The same circuit with one fault corrected.
+    area : AreaParts or None
+        The holding area, a layer that is hidden until asked for.
     """
 
     series: HoldSeries
@@ -46,6 +49,7 @@ class PlanParts:
     ideal: dict[int, Path]
     ideal_entry: Path | None
     reflown: dict[tuple[int, str], Path]
+    area: AreaParts | None = None
 
 
 def plan(parts: PlanParts) -> Sheet:
@@ -58,13 +62,17 @@ def plan(parts: PlanParts) -> Sheet:
     Returns
     -------
     Sheet
-        Layers, from the bottom: frame, airspace (empty; for areas drawn later), course, ideal, reflown,
+        Layers, from the bottom: frame, airspace (the holding area), course, ideal, reflown,
         other, flown, fix, wind, lettering.
     """
     sheet = sheet_for(*_extent(parts))
     _frame(sheet)
-    # An empty group that keeps its place in the order of layers.
-    sheet.area([0, 0, 0], [0, 0, 0], "none", layer="airspace")
+    if parts.area is not None:
+        draw_area(sheet, parts.area)
+        say_caution_further_out(sheet, parts.area, layer="airspace")
+    else:
+        # An empty group keeps its place in the order of layers.
+        sheet.area([0, 0, 0], [0, 0, 0], "none", layer="airspace")
     _course(sheet, parts)
     for number, (east, north) in parts.ideal.items():
         sheet.line(east, north, "band", 7.0, layer="ideal", circuit=number)

@@ -113,13 +113,17 @@ class Sheet:
         *,
         opacity: float | None = None,
         layer: str = "drawing",
+        beyond: bool = False,
         **data: Any,
     ) -> None:
-        """Draw a line through data points; NaN breaks it."""
+        """Draw a line through data points; NaN breaks it.
+
+        With ``beyond`` it is drawn also outside the window, for who looks further out.
+        """
         px, py = thin(self.x(x), self.y(y), THIN_UNITS)
         if px.size >= 2:
             points = np.stack([px, self.height - py], axis=1)
-            self._add(points, None, "none", ink, width, dash or (), opacity, layer, data)
+            self._add(points, None, "none", ink, width, dash or (), opacity, layer, data, whole=beyond)
 
     def area(
         self,
@@ -175,12 +179,14 @@ class Sheet:
         opacity: float | None,
         layer: str,
         data: dict[str, Any],
+        *,
+        whole: bool = False,
     ) -> None:
         from matplotlib.path import Path
 
         # A whole figure of artists written out and read back gives the same strokes at twenty times the cost.
         # What is filled is left whole, for a cut area would lose its shape.
-        clip = (0.0, 0.0, self.width, self.height) if fill == "none" else None
+        clip = (0.0, 0.0, self.width, self.height) if fill == "none" and not whole else None
         path = Path(points, codes).cleaned(remove_nans=True, clip=clip)
         vertices, kinds = np.asarray(path.vertices, float), np.asarray(path.codes, np.uint8)
         last = int(np.argmax(kinds == Path.STOP))

@@ -255,6 +255,7 @@
       on("[data-layer-toggle]", "change", (box) => {
         for (const layer of this.section.querySelectorAll(`svg [data-layer="${box.dataset.layerToggle}"]`)) layer.classList.toggle("away", !box.checked);
       });
+      on("[data-area-toggle]", "change", (box) => this.showArea(box.checked));
       on("[data-reflown]", "change", (box) => this.showReflown(box));
       on('[data-choose="circuit"]', "change", (list) => { this.circuit = Number(list.value); this.refresh(); this.show(this.circuit ? this.range[0] : this.time); });
       on('[data-choose="other"]', "change", (list) => { this.other = Number(list.value); this.chooseFirst(); this.refresh(); });
@@ -264,6 +265,14 @@
       for (const view of this.views) this.bindPointer(view);
       for (const radio of document.querySelectorAll(".turn-units input")) radio.addEventListener("change", () => this.show(this.time));
       window.addEventListener("resize", () => this.show(this.time));
+    }
+
+    // The holding area is larger than the pattern: with it the plan looks further out.
+    showArea(shown) {
+      const view = this.views.find((one) => one.kind === "plan");
+      view.svg.classList.toggle("with-airspace", shown);
+      view.reach = shown ? view.svg.dataset.reach.split(" ").map(Number) : null;
+      this.zoomBy("fit");
     }
 
     chooseFirst() {
@@ -336,7 +345,8 @@
       const view = this.views.find((one) => one.kind === "plan");
       const { map } = view;
       const old = view.box || [0, 0, map.w, map.h];
-      view.zoom = how === "fit" ? 1 : Math.min(12, Math.max(1, view.zoom * (how === "in" ? 1.5 : 1 / 1.5)));
+      const least = view.reach ? Math.min(1, map.w / view.reach[2]) : 1;
+      view.zoom = how === "fit" ? least : Math.min(12, Math.max(least, view.zoom * (how === "in" ? 1.5 : 1 / 1.5)));
       const w = map.w / view.zoom, h = map.h / view.zoom;
       const place = this.at(this.time);
       const middle = event ? this.underPointer(view, event, old)
@@ -361,7 +371,8 @@
     look(view, x, y) {
       const { map } = view;
       const w = map.w / view.zoom, h = map.h / view.zoom;
-      view.box = [Math.min(map.w - w, Math.max(0, x)), Math.min(map.h - h, Math.max(0, y)), w, h];
+      const [left, top, wide, high] = view.reach || [0, 0, map.w, map.h];
+      view.box = [Math.min(left + wide - w, Math.max(left, x)), Math.min(top + high - h, Math.max(top, y)), w, h];
       view.svg.setAttribute("viewBox", view.box.map((edge) => edge.toFixed(2)).join(" "));
       view.svg.style.setProperty("--zoom", String(view.zoom));
       view.svg.classList.toggle("zoomed", view.zoom > 1);
