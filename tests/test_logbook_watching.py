@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from analyser.watching import Watcher, watch
+from analyser.work.watching import Watcher, watch
 
 ENDINGS = frozenset({".gpx", ".csv"})
 

@@ -46,9 +46,9 @@ def watch(
     """Debrief each new log of a folder when its writing has stopped. Ctrl-C ends it."""
     from analyser.debrief import rules_in_force
     from analyser.logs.formats import FORMATS
-    from analyser.watching import Watcher
-    from analyser.watching import watch as watch_folder
     from analyser.work import Job, read_job_hold
+    from analyser.work.watching import Watcher
+    from analyser.work.watching import watch as watch_folder
 
     if not folder.is_dir():
         raise UsageError("there is no such folder", file=str(folder), mend="check the path")
