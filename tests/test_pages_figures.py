@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analyser.pages.figures.area import OUTLINES, AreaParts
 from analyser.pages.figures.plan import PlanParts, plan
 from analyser.pages.figures.sectors import Arrival, sectors
 from analyser.pages.figures.sheet import Sheet
@@ -122,7 +123,7 @@ def test_the_plan_keeps_its_layers_in_order() -> None:
     path = (np.array([0.0, 1.0, 0.0]), np.array([0.0, 1.0, 2.0]))
     parts = PlanParts(
         hold_series(flown), spans(flown), 263.0, ("260°M", "263°T"), ("", ""), 325.0, {1: path}, path,
-        {(1, "outbound_heading"): path},
+        {(1, "outbound_heading"): path}, AreaParts(dict.fromkeys(OUTLINES, path), [], 984.0, None),
     )  # fmt: skip
     text = str(svg(plan(parts), "a plan", name="plan"))
     layers = list(dict.fromkeys(re.findall(r'data-layer="([\w-]+)"', text)))

@@ -66,7 +66,7 @@ def circuit(circuit: Mapping[str, Any]) -> str:
     off = _rollout(circuit)
     if off is None:
         return "Roll-out not known."
-    return f"Rolled out {abs(off):.2f} NM {'right' if off > 0 else 'left'} of the inbound course."
+    return f"Rolled out {abs(off):.2f} NM {'right' if off > 0 else 'left'} of the course."
 
 
 def _rollout(circuit: Mapping[str, Any]) -> float | None:

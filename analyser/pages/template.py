@@ -45,6 +45,7 @@ def environment() -> Environment:
         "quantity": marks.quantity,
         "turnable": marks.turnable,
         "num": words.number,
+        "plain": "{:g}".format,
         "clock": words.clock,
         "lat": words.latitude,
         "lon": words.longitude,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -9,8 +10,11 @@ from markupsafe import Markup
 
 from analyser.pages.marks import turnable
 
+#: So many sentences stand first, in large type: what was flown, the entry, and what it came to.
+_FIRST = 3
 
-def verdict_sentences(document: Mapping[str, Any]) -> Markup:
+
+def verdict_sentences(document: Mapping[str, Any]) -> tuple[Markup, Markup]:
     """Return the verdict in words.
 
     Parameters
@@ -20,12 +24,17 @@ def verdict_sentences(document: Mapping[str, Any]) -> Markup:
 
     Returns
     -------
-    Markup
-        Its directions turn with the page's reference.
+    first, rest : Markup
+        The verdict proper, and what else the debrief says of the hold (may be empty). Directions turn with the
+        page's reference.
     """
-    # What is to be worked on first has a line of its own; said twice it would only be longer.
-    words = document["verdict"].replace(document["work_on_first"] or "\0", "").strip()
-    return turnable(words.replace("  ", " "), document["variation"], _directions(document["advice"]))
+    said = re.split(r"(?<=[.!?]) +(?=[A-Z])", document["verdict"])
+    parts = []
+    for sentences in (said[:_FIRST], said[_FIRST:]):
+        # What is to be worked on first has a line of its own; said twice it would only be longer.
+        words = " ".join(one for one in sentences if one != document["work_on_first"])
+        parts.append(turnable(words, document["variation"], _directions(document["advice"])))
+    return parts[0], parts[1]
 
 
 def first_thing(document: Mapping[str, Any]) -> Markup | None:

@@ -48,7 +48,7 @@ def side(series: HoldSeries, spans: Sequence[Span], band_ft: tuple[float, float]
         code, _, ink, width, dash, _ = PHASES[span.phase]
         part = series.within(span.start_s, span.end_s)
         layer = "flown" if span.circuit or span.phase == "entry" else "other"
-        sheet.line(series.along_nm[part], series.altitude_ft[part], ink, width, dash,
+        sheet.line(series.along_nm[part], series.altitude_ft[part], ink, 0.55 * width, dash,
                    layer=layer, circuit=span.circuit, phase=code)  # fmt: skip
     return sheet
 

@@ -148,7 +148,7 @@
 
     move(view, mark, east, north, turn) {
       const x = view.map.ox + view.map.kx * east, y = view.map.oy + view.map.ky * north;
-      const size = this.unitsPerPixel(view) * 1;
+      const size = this.unitsPerPixel(view);
       mark.setAttribute("transform", `translate(${x.toFixed(2)} ${y.toFixed(2)}) rotate(${turn.toFixed(1)}) scale(${size.toFixed(3)})`);
     }
 
@@ -181,7 +181,7 @@
       const say = (name, text) => { this.readouts[name].textContent = text; };
       const value = (name, unit, scale = 1, decimals = 0) => {
         const found = this.read(name, place);
-        return found === null ? "not known" : minus((found * scale).toFixed(decimals)) + unit;
+        return found === null ? "not known" : minus(Number((found * scale).toFixed(decimals)).toLocaleString("en")) + unit;
       };
       const [phase, circuit, , , clock] = this.span(this.time);
       const [words, counts] = data.phases[phase];

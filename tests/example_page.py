@@ -1,0 +1,51 @@
+"""The example page kept in ``reports/``: a sample log's debrief, written again by one command.
+
+::
+
+    python -m tests.example_page            writes reports/example.html
+    python -m tests.example_page --check    compares it instead; exit status 1 where it differs
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from analyser.debrief import debrief_track
+from analyser.document import document
+from analyser.holds.holdfile import read_hold
+from analyser.logs.read import read_log
+from analyser.pages.page import render_page
+from analyser.pages.write import write_text_whole
+
+ROOT = Path(__file__).resolve().parent.parent
+EXAMPLE = ROOT / "reports" / "example.html"
+LOG = ROOT / "sample_logs" / "first_lesson.gpx"
+
+
+def page_of(log: Path, hold_file: Path | None = None) -> str:
+    """Debrief the first track of a log and return its page."""
+    (track, *_) = read_log(log)
+    hold = None if hold_file is None else read_hold(hold_file, track.start_utc)
+    made = debrief_track(track, hold=hold)
+    return render_page(made, document(made))
+
+
+def example() -> str:
+    """Return the example page as it should be."""
+    return page_of(LOG, LOG.with_suffix(".toml"))
+
+
+def main(arguments: list[str]) -> int:
+    """Write the example page, or compare it."""
+    if arguments == ["--check"]:
+        same = EXAMPLE.exists() and EXAMPLE.read_text(encoding="utf-8") == example()
+        sys.stdout.write("the example page is up to date\n" if same else "run: python -m tests.example_page\n")
+        return 0 if same else 1
+    write_text_whole(EXAMPLE, example())
+    sys.stdout.write(f"{EXAMPLE.relative_to(ROOT)}: {EXAMPLE.stat().st_size / 1000:.0f} kB\n")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
