@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import gzip
 import io
 import os
@@ -9,13 +10,14 @@ import time
 import zipfile
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from analyser.errors import LogError
 from analyser.logs import limits
 from analyser.logs.read import read_log
 from tests.logs_invented import as_csv, as_geojson, as_gpx, as_igc, as_kml, as_nmea, invented_flight
-from tests.logs_reading import read_one, read_text
+from tests.logs_reading import numbers, read_one, read_text, table
 
 FLIGHT = invented_flight(samples=200)
 ENDINGS = [".gpx", ".kml", ".kmz", ".csv", ".txt", ".nmea", ".igc", ".geojson", ".gz", ".zip"]
@@ -226,3 +228,21 @@ def test_an_unknown_or_odd_character_set_in_the_declaration(tmp_path: Path, name
         assert read_one(tmp_path, "a.gpx", text).samples == 200
     except LogError as error:
         assert error.mend or error.what
+
+
+@pytest.mark.parametrize("samples", [3_000, 40_000, 72_000])
+@pytest.mark.parametrize("spread_deg", [0.01, 1.0, 60.0])
+def test_positions_that_are_noise_do_not_hang_the_reader(
+    tmp_path: Path, samples: int, spread_deg: float
+) -> None:
+    random = np.random.default_rng(1)
+    lat, lon = random.uniform(-spread_deg, spread_deg, (2, samples)) + 10.0
+    # The processor's time: other tests run beside this one.
+    start = time.process_time()
+    with contextlib.suppress(LogError):
+        read_text(
+            tmp_path,
+            "a.csv",
+            table(["elapsed s", "lat", "lon"], range(samples), numbers(lat, 6), numbers(lon, 6)),
+        )
+    assert time.process_time() - start < 10.0

@@ -59,15 +59,15 @@ def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha
             reasons.append(error)
     if not sound:
         raise reasons[0] if reasons else LogError("the file holds no samples", file=content.name)
-    whole = [part for flight in joined(sound) for part in _parts(flight)]
+    whole = [part for flight in joined(sound) for part in _parts(flight, content.name)]
     kept = _worth_keeping(whole, content)
     made = [_track(flight, content, format_name, sha256) for flight in kept]
     return _named(made, [flight.label for flight in kept])
 
 
-def _parts(flight: RawFlight) -> list[RawFlight]:
+def _parts(flight: RawFlight, file: str) -> list[RawFlight]:
     single = drop_duplicates(flight)
-    return [part for moved in parted(drop_held(single)) for part in parted_by_holes(moved)]
+    return [part for moved in parted(drop_held(single), file) for part in parted_by_holes(moved)]
 
 
 def _worth_keeping(flights: list[RawFlight], content: Content) -> list[RawFlight]:

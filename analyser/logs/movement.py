@@ -38,7 +38,7 @@ def displacements(lat_deg: FloatArray, lon_deg: FloatArray, step: int = 1) -> tu
 
 
 def offsets(
-    from_lat: FloatArray, from_lon: FloatArray, to_lat: FloatArray, to_lon: FloatArray
+    from_lat: FloatArray, from_lon: FloatArray, to_lat: FloatArray | float, to_lon: FloatArray | float
 ) -> tuple[FloatArray, FloatArray]:
     """Return how far points lie from other points, the short way round the date line.
 

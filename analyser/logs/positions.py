@@ -29,6 +29,8 @@ _SPIKE_S = 30.0
 _SPIKE_SAMPLES = 20
 #: Largest share of samples that may be single spikes.
 _MOST_SPIKES = 0.1
+#: More jumps than this are noise; also how many blocks are gone through before the rest is left out.
+_MOST_BLOCKS = 20_000
 #: How many blocks back a block may be joined to.
 _LOOK_BACK = 60
 #: No aircraft that flies holds is faster over the ground, m/s (1,200 kt).
@@ -188,7 +190,7 @@ def _spikes(count: int) -> Notice:
     )
 
 
-def parted(flight: RawFlight) -> list[RawFlight]:
+def parted(flight: RawFlight, file: str) -> list[RawFlight]:
     """Take out stretches away from the path, and part what one aircraft cannot have flown.
 
     Samples are cut into blocks at jumps; the chain of blocks that holds the most samples and can be flown is
@@ -198,11 +200,18 @@ def parted(flight: RawFlight) -> list[RawFlight]:
     ----------
     flight : RawFlight
         Times strictly increasing.
+    file : str
+        Name for messages.
 
     Returns
     -------
     list of RawFlight
         In order of time.
+
+    Raises
+    ------
+    LogError
+        Where the positions jump so often that no flight can be found in them.
     """
     if flight.samples < 3:
         return [flight]
@@ -213,10 +222,10 @@ def parted(flight: RawFlight) -> list[RawFlight]:
     # Most logs are sound, and two cheap questions show it.
     if not (off_line > allowed).any() and not (moved > _within(usual, dt)).any():
         return [flight]
-    return _parted(_drop_spikes(flight), usual)
+    return _parted(_drop_spikes(flight), usual, file)
 
 
-def _parted(flight: RawFlight, usual: float) -> list[RawFlight]:
+def _parted(flight: RawFlight, usual: float, file: str) -> list[RawFlight]:
     dt, moved = np.diff(flight.time_s), np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
     # Tracking networks move samples in time by seconds, so a step may be twice what the speed explains.
     speed = np.maximum(_median_around(moved / dt), usual)
@@ -224,6 +233,12 @@ def _parted(flight: RawFlight, usual: float) -> list[RawFlight]:
     blocks = list(zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True))
     if len(blocks) == 1:
         return [flight]
+    if len(blocks) > _MOST_BLOCKS:
+        raise LogError(
+            f"the position jumps {len(blocks) - 1:,} times, so no flight can be found in it",
+            file=file,
+            mend="are latitude and longitude the right columns?",
+        )
     chains, spikes = _chains(flight, speed, blocks)
     flights = [flight.take(np.concatenate([np.arange(*block) for block in chain])) for chain in chains]
     said = (*flight.notices, _spikes(spikes)) if spikes else flight.notices
@@ -236,8 +251,9 @@ Block = tuple[int, int]
 def _chains(flight: RawFlight, speed: FloatArray, blocks: list[Block]) -> tuple[list[list[Block]], int]:
     """Peel off one flyable chain after another; return the long ones and the count of samples left over."""
     chains: list[list[Block]] = []
-    spikes = 0
-    while blocks:
+    spikes, visits = 0, 0
+    while blocks and visits < _MOST_BLOCKS:
+        visits += len(blocks)
         chain = _longest_chain(flight, speed, blocks)
         taken = set(chain)
         blocks = [block for block in blocks if block not in taken]
@@ -250,7 +266,7 @@ def _chains(flight: RawFlight, speed: FloatArray, blocks: list[Block]) -> tuple[
             return chains, spikes + size + sum(end - start for start, end in blocks)
         else:
             spikes += size
-    return chains, spikes
+    return chains, spikes + sum(end - start for start, end in blocks)
 
 
 def _within(speed: FloatArray | float, dt: FloatArray) -> FloatArray:
@@ -270,17 +286,17 @@ def _longest_chain(flight: RawFlight, speed: FloatArray, blocks: list[Block]) ->
     first, last = np.array([b[0] for b in blocks]), np.array([b[1] - 1 for b in blocks])
     best, came_from = last - first + 1.0, np.full(len(blocks), -1)
     lat, lon, time_s = flight.lat_deg, flight.lon_deg, flight.time_s
+    from_lat, from_lon, from_s, to_s = lat[last], lon[last], time_s[last], time_s[first]
     before, after = speed[np.maximum(last - 1, 0)], speed[np.minimum(first, speed.size - 1)]
     for here in range(1, len(blocks)):
-        back = np.arange(max(0, here - _LOOK_BACK), here)
-        source, target = last[back], np.full(back.size, first[here])
-        moved = np.hypot(*offsets(lat[source], lon[source], lat[target], lon[target]))
-        reachable = moved <= _within(np.maximum(before[back], after[here]), time_s[target] - time_s[source])
+        back = slice(max(0, here - _LOOK_BACK), here)
+        moved = np.hypot(*offsets(from_lat[back], from_lon[back], lat[first[here]], lon[first[here]]))
+        reachable = moved <= _within(np.maximum(before[back], after[here]), to_s[here] - from_s[back])
         gain = np.where(reachable, best[back], 0.0)
         choice = int(np.argmax(gain))
         if gain[choice] > 0.0:
             best[here] += gain[choice]
-            came_from[here] = back[choice]
+            came_from[here] = back.start + choice
     chain, place = [], int(np.argmax(best))
     while place >= 0:
         chain.append(blocks[place])
