@@ -60,9 +60,10 @@ def watch(
     # What is wrong with the rules or the hold file is said now, not an hour later.
     rules_in_force(rules, standard)
     read_job_hold(job, None)
-    endings = frozenset(ending for form in FORMATS for ending in form.suffixes)
+    # A debrief and a saved grade sheet are .json too; no recorder writes its logs under that ending.
+    endings = {ending for form in FORMATS for ending in form.suffixes} - {".json"} | {".gz", ".zip"}
     left_out = (out if out.is_absolute() else Path.cwd() / out,)
-    watcher = Watcher(folder.absolute(), endings, settle, leave_out=left_out)
+    watcher = Watcher(folder.absolute(), frozenset(endings), settle, leave_out=left_out)
     known = 0 if existing else watcher.take_as_done()
     if not quiet:
         typer.echo(f"watching {folder} ({known} logs there already); Ctrl-C ends it", err=True)
