@@ -20,6 +20,8 @@ from analyser.motion.windfit import WindFit, fit_wind
 
 #: Every how many grid seconds the wind fit takes a ground velocity: closer ones say nothing new.
 WIND_EVERY_S = 2
+#: Logged channels are laid on the grid from so far beyond its ends, seconds, and more.
+NEAR_S = 10.0
 #: A grid point further than this from both its neighbouring fixes (or twice the usual interval) is in a hole.
 HOLE_S = 6.0
 #: Of the wander of |v − w| this share may be gusts, which a mean airspeed does not hear of.
@@ -109,6 +111,7 @@ def measure(
     -------
     Measured
     """
+    track = _near(track, start_s, end_s)
     part = (track.time_s >= start_s) & (track.time_s <= end_s)
     time_s = track.time_s[part]
     east_nm, north_nm, convergence = plane.to_plane(track.lat_deg[part], track.lon_deg[part])
@@ -129,6 +132,20 @@ def measure(
     chorded = _is_chorded(motion)
     motion = _with_logged(track, motion, chorded)
     return Measured(motion, fit, roll_response(interval, spline.noise), interval, chorded)
+
+
+def _near(track: Track, start_s: float, end_s: float) -> Track:
+    """Cut out a stretch and a little more on both sides: a long log need not be gone through for each hold."""
+    first, last = np.searchsorted(track.time_s, [start_s - NEAR_S, end_s + NEAR_S])
+    cut = slice(int(first), int(last))
+    channels = {name: values[cut] for name, values in track.channels.items()}
+    return replace(
+        track,
+        time_s=track.time_s[cut],
+        lat_deg=track.lat_deg[cut],
+        lon_deg=track.lon_deg[cut],
+        channels=channels,
+    )
 
 
 def _best_velocity(track: Track, grid: FloatArray, velocity: FloatArray) -> FloatArray:

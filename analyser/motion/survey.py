@@ -6,6 +6,7 @@ Nothing here is judged; it only has to be fast, right at any place on earth, and
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -56,10 +57,12 @@ class Survey:
     altitude_ft: FloatArray
     noise_m: float
 
-    @property
+    # Kept once worked out: every reading of the flight as a racetrack asks for it.
+    @cached_property
     def ground_speed_kt(self) -> FloatArray:
         """Speed over the ground, knots."""
-        return np.hypot(self.east_mps, self.north_mps) * KT_PER_MPS
+        speed: FloatArray = np.hypot(self.east_mps, self.north_mps) * KT_PER_MPS
+        return speed
 
 
 def survey_flight(track: Track) -> list[Survey]:

@@ -209,47 +209,71 @@ def wind_prior(knots: int, change_kt: float) -> FloatArray:
 
 
 @dataclass(frozen=True)
+class _Observed:
+    """The whitened observations' normal equations, for one memory of the wander."""
+
+    memory_s: float
+    gram: FloatArray
+    right: FloatArray
+    square: float
+    log_det: float
+    count: int
+
+
+def _observe(problem: _Problem, design: FloatArray, wanted: FloatArray, memory_s: float) -> _Observed:
+    white, log_det = whiten(problem.time_s, np.column_stack([design, wanted]), memory_s)
+    rows, left = white[:, :-1], white[:, -1]
+    return _Observed(memory_s, rows.T @ rows, rows.T @ left, float(left @ left), log_det, problem.time_s.size)
+
+
+@dataclass(frozen=True)
 class _Solved:
+    """A fit in the axes in which prior and observations are both diagonal: prior one, observations ``weight``."""
+
     evidence: float
-    parameters: FloatArray
-    covariance: FloatArray
+    axes: FloatArray
+    along: FloatArray
+    precision: FloatArray
     wander: Wander
     change_kt: float
 
+    @property
+    def parameters(self) -> FloatArray:
+        return np.asarray(self.along @ self.axes, dtype=np.float64)
 
-def _solve(
-    problem: _Problem, design: FloatArray, wanted: FloatArray, change_kt: float, memory_s: float
-) -> _Solved:
-    white, log_det = whiten(problem.time_s, np.column_stack([design, wanted]), memory_s)
-    gram = white[:, :-1].T @ white[:, :-1]
-    right = white[:, :-1].T @ white[:, -1]
-    square = float(white[:, -1] @ white[:, -1])
-    prior = wind_prior(problem.knots, change_kt)
-    count = problem.time_s.size
+    @property
+    def covariance(self) -> FloatArray:
+        return np.asarray((self.axes.T / self.precision) @ self.axes, dtype=np.float64)
+
+
+def _whitener(knots: int, change_kt: float) -> tuple[float, FloatArray]:
+    """Return a change of the wind from knot to knot, with the inverse of its prior's Cholesky factor."""
+    return change_kt, np.asarray(np.linalg.inv(np.linalg.cholesky(wind_prior(knots, change_kt))))
+
+
+def _solve(observed: _Observed, whitener: tuple[float, FloatArray]) -> _Solved:
+    """Solve for wind, airspeed and the wander's sigma.
+
+    In axes that make prior and observations diagonal together the precision at any sigma is ``weight / σ² + 1``,
+    so the search for the sigma solves no system of equations.
+    """
+    change_kt, root = whitener
+    weight, turned = np.linalg.eigh(root @ observed.gram @ root.T)
+    weight = np.maximum(weight, 0.0)
+    axes = turned.T @ root
+    right = axes @ observed.right
     sigma2, left = 1.0, 0.0
-    parameters: FloatArray = np.zeros(prior.shape[0])
+    along = right
     for _ in range(4):
-        precision = gram / sigma2 + prior
-        parameters = np.asarray(np.linalg.solve(precision, right / sigma2), dtype=np.float64)
-        left = float(square - 2 * parameters @ right + parameters @ gram @ parameters)
-        used = float(np.trace(np.linalg.solve(precision, gram / sigma2)))
-        sigma2 = max(left / max(count - used, 4.0), 1e-4)
-    precision = gram / sigma2 + prior
-    evidence = -0.5 * (
-        count * np.log(sigma2)
-        + log_det
-        + left / sigma2
-        + float(parameters @ prior @ parameters)
-        + float(np.linalg.slogdet(precision)[1])
-        - float(np.linalg.slogdet(prior)[1])
-    )
-    return _Solved(
-        float(evidence),
-        parameters,
-        np.asarray(np.linalg.inv(precision), dtype=np.float64),
-        Wander(float(np.sqrt(sigma2)), memory_s),
-        change_kt,
-    )
+        along = right / (weight + sigma2)
+        left = float(observed.square - 2.0 * (along @ right) + weight @ along**2)
+        used = float((weight / (weight + sigma2)).sum())
+        sigma2 = max(left / max(observed.count - used, 4.0), 1e-4)
+    precision = weight / sigma2 + 1.0
+    spread = float(along @ along) + float(np.log(precision).sum())
+    evidence = -0.5 * (observed.count * np.log(sigma2) + observed.log_det + left / sigma2 + spread)
+    wander = Wander(float(np.sqrt(sigma2)), observed.memory_s)
+    return _Solved(float(evidence), axes, along, precision, wander, change_kt)
 
 
 def fit_wind(
@@ -291,13 +315,14 @@ def fit_wind(
     parameters = np.concatenate(
         [np.full(knots.size, start[0]), np.full(knots.size, start[1]), [0.0, 0.0, bias]]
     )
+    whiteners = [_whitener(knots.size, change_kt) for change_kt in CHANGES_KT]
     for _ in range(3):
-        design, wanted = problem.linearised(parameters)
-        best = _solve(problem, design, wanted, CHANGES_KT[0], 20.0)
-        parameters = best.parameters
+        observed = _observe(problem, *problem.linearised(parameters), 20.0)
+        parameters = _solve(observed, whiteners[0]).parameters
     for _ in range(2):
         design, wanted = problem.linearised(parameters)
-        tried = [_solve(problem, design, wanted, c, m) for c in CHANGES_KT for m in MEMORIES_S]
+        seen = [_observe(problem, design, wanted, memory_s) for memory_s in MEMORIES_S]
+        tried = [_solve(observed, whitener) for whitener in whiteners for observed in seen]
         best = max(tried, key=lambda s: s.evidence)
         parameters = best.parameters
     fit = WindFit(knots, time_s, height, best.parameters, best.covariance, best.wander, best.change_kt)
