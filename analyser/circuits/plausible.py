@@ -170,12 +170,15 @@ def _marching(survey: Survey, racetrack: Racetrack) -> str:
 
 def _leg_speed_range(survey: Survey, racetrack: Racetrack) -> float:
     """Return how much the ground speed changes along the worse leg of the usual lap, as a share of the mean speed."""
-    speed = smooth(survey.ground_speed_kt, 1.5)
+    # Smoothed with so much beside it that its ends feel nothing of the cut.
+    first = max(racetrack.start - 30, 0)
+    speed = smooth(survey.ground_speed_kt[first : racetrack.end + 30], 1.5)
     worst = []
     for lap in racetrack.laps:
-        legs = ((lap.outbound.end + 5, lap.inbound.start - 5), (lap.inbound.end + 5, lap.passage - 5))
+        turns = (lap.outbound.end, lap.inbound.start), (lap.inbound.end, lap.passage)
+        legs = ((a + 5 - first, b - 5 - first) for a, b in turns)
         worst.append(max((float(np.ptp(speed[a:b])) for a, b in legs if b - a >= 10), default=0.0))
-    return float(np.median(worst) / speed[_span(racetrack)].mean())
+    return float(np.median(worst) / speed[racetrack.start - first : racetrack.end + 1 - first].mean())
 
 
 def _speed(survey: Survey, racetrack: Racetrack) -> str:

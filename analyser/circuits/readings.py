@@ -101,15 +101,14 @@ def reading_fix(track: Track, survey: Survey, reading: Racetrack) -> tuple[float
     -------
     lat_deg, lon_deg : float
     """
-    i = int(
-        np.argmin(
-            np.hypot(survey.east_m - reading.fix_m[0], survey.north_m - reading.fix_m[1])[_inside(reading)]
-        )
-    )
-    when = survey.time_s[reading.start + i]
-    lat = float(np.interp(when, track.time_s, track.lat_deg))
-    lon = np.unwrap(track.lon_deg, period=360.0)
-    return lat, float((np.interp(when, track.time_s, lon) + 180.0) % 360.0 - 180.0)
+    inside = _inside(reading)
+    away = np.hypot(survey.east_m[inside] - reading.fix_m[0], survey.north_m[inside] - reading.fix_m[1])
+    when = survey.time_s[reading.start + int(np.argmin(away))]
+    after = min(max(int(np.searchsorted(track.time_s, when, side="right")), 1), track.samples - 1)
+    around = slice(after - 1, after + 1)
+    lat = float(np.interp(when, track.time_s[around], track.lat_deg[around]))
+    lon = np.unwrap(track.lon_deg[around], period=360.0)
+    return lat, float((np.interp(when, track.time_s[around], lon) + 180.0) % 360.0 - 180.0)
 
 
 def _inside(reading: Racetrack) -> slice:
@@ -142,7 +141,14 @@ def _without_parallel_entries(readings: list[Racetrack]) -> list[Racetrack]:
     A parallel entry is a short turn, a minute outbound and a long turn back over the fix: a lap, but one whose
     second turn is much the longer, and with a hold of the other hand beginning where it ends.
     """
-    return [r for r in readings if not any(_is_parallel_entry(r, other) for other in readings)]
+    starts = np.array([other.start for other in readings])
+    # Only what begins near a reading's end can follow it: a day's flight has thousands of readings.
+    following = [np.flatnonzero(np.abs(starts - r.end) < PARALLEL_FOLLOWS_S) for r in readings]
+    return [
+        reading
+        for reading, near in zip(readings, following, strict=True)
+        if not any(_is_parallel_entry(reading, readings[i]) for i in near)
+    ]
 
 
 def _is_parallel_entry(reading: Racetrack, other: Racetrack) -> bool:

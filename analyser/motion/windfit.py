@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.motion.wander import Wander, whiten
+from analyser.motion.wander import MIXTURES, Mixture, Wander, WhitenedBy
 
 FloatArray = NDArray[np.float64]
 
@@ -28,8 +28,8 @@ FloatArray = NDArray[np.float64]
 PIECE_S = 120.0
 #: Change of wind per √piece that the likelihood may choose between, knots per axis.
 CHANGES_KT = (0.05, 0.6, 1.2, 2.4)
-#: Memories of the airspeed wander that the likelihood may choose between, seconds.
-MEMORIES_S = (6.0, 12.0, 20.0, 30.0, 45.0, 70.0)
+#: Rows are averaged over this time, seconds, and over more where a hold would have more than so many bins.
+BIN_S, MOST_BINS = 6.0, 420
 #: Prior of a wind shear, knots per axis per 1,000 ft: common practice, two to three.
 SHEAR_KT_PER_KFT = 2.5
 #: Prior of the mean wind, knots per axis: what weather does (common practice). A good log outweighs it a
@@ -210,9 +210,9 @@ def wind_prior(knots: int, change_kt: float) -> FloatArray:
 
 @dataclass(frozen=True)
 class _Observed:
-    """The whitened observations' normal equations, for one memory of the wander."""
+    """The whitened observations' normal equations, for one mixture of the noise."""
 
-    memory_s: float
+    mixture: Mixture
     gram: FloatArray
     right: FloatArray
     square: float
@@ -220,10 +220,20 @@ class _Observed:
     count: int
 
 
-def _observe(problem: _Problem, design: FloatArray, wanted: FloatArray, memory_s: float) -> _Observed:
-    white, log_det = whiten(problem.time_s, np.column_stack([design, wanted]), memory_s)
-    rows, left = white[:, :-1], white[:, -1]
-    return _Observed(memory_s, rows.T @ rows, rows.T @ left, float(left @ left), log_det, problem.time_s.size)
+def _binned(time_s: FloatArray, rows: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Average linearised rows over a few seconds, in which the air heading turns by a fraction of a radian."""
+    width = max(BIN_S, float(time_s[-1] - time_s[0]) / MOST_BINS)
+    bins = np.floor((time_s - time_s[0]) / width).astype(np.int64)
+    starts = np.flatnonzero(np.diff(bins, prepend=-1))
+    count = np.diff(np.append(starts, time_s.size))
+    return np.add.reduceat(time_s, starts) / count, np.add.reduceat(rows, starts, axis=0) / count[:, None]
+
+
+def _observe(rows: FloatArray, mixture: Mixture, whitener: WhitenedBy) -> _Observed:
+    white = whitener.whiten(rows)
+    design, wanted = white[:, :-1], white[:, -1]
+    square = float(wanted @ wanted)
+    return _Observed(mixture, design.T @ design, design.T @ wanted, square, whitener.log_det, len(rows))
 
 
 @dataclass(frozen=True)
@@ -234,8 +244,14 @@ class _Solved:
     axes: FloatArray
     along: FloatArray
     precision: FloatArray
-    wander: Wander
+    mixture: Mixture
+    scale: float
     change_kt: float
+
+    @property
+    def wander(self) -> Wander:
+        """The wander as one process, in knots: the white part is the receiver's and left out."""
+        return Wander(float(np.sqrt(self.scale * self.mixture.variance)), self.mixture.memory_s)
 
     @property
     def parameters(self) -> FloatArray:
@@ -272,8 +288,7 @@ def _solve(observed: _Observed, whitener: tuple[float, FloatArray]) -> _Solved:
     precision = weight / sigma2 + 1.0
     spread = float(along @ along) + float(np.log(precision).sum())
     evidence = -0.5 * (observed.count * np.log(sigma2) + observed.log_det + left / sigma2 + spread)
-    wander = Wander(float(np.sqrt(sigma2)), observed.memory_s)
-    return _Solved(float(evidence), axes, along, precision, wander, change_kt)
+    return _Solved(float(evidence), axes, along, precision, observed.mixture, sigma2, change_kt)
 
 
 def fit_wind(
@@ -315,22 +330,31 @@ def fit_wind(
     parameters = np.concatenate(
         [np.full(knots.size, start[0]), np.full(knots.size, start[1]), [0.0, 0.0, bias]]
     )
-    whiteners = [_whitener(knots.size, change_kt) for change_kt in CHANGES_KT]
-    for _ in range(3):
-        observed = _observe(problem, *problem.linearised(parameters), 20.0)
-        parameters = _solve(observed, whiteners[0]).parameters
-    for _ in range(2):
-        design, wanted = problem.linearised(parameters)
-        seen = [_observe(problem, design, wanted, memory_s) for memory_s in MEMORIES_S]
-        tried = [_solve(observed, whitener) for whitener in whiteners for observed in seen]
-        best = max(tried, key=lambda s: s.evidence)
-        parameters = best.parameters
+    best = _most_likely(problem, parameters)
     fit = WindFit(knots, time_s, height, best.parameters, best.covariance, best.wander, best.change_kt)
     east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
     apart = float(np.hypot(east_mean - start[0], north_mean - start[1]))
     if reference_kt is None and apart > DOUBT_SD * sd + DOUBT_KT:
         return _plain_fit(problem, height, start)
     return fit
+
+
+def _most_likely(problem: _Problem, parameters: FloatArray) -> _Solved:
+    """Solve, and let the flight's own likelihood choose the noise first, then how the wind may change."""
+    whiteners = [_whitener(problem.knots, change_kt) for change_kt in CHANGES_KT]
+    time_s, _ = _binned(problem.time_s, problem.factor[:, None])
+    noises = {mixture: WhitenedBy.mixture(time_s, mixture) for mixture in MIXTURES}
+    stiffness, best = whiteners[0], None
+    for tried in (MIXTURES[:1], MIXTURES[:1], MIXTURES, MIXTURES):
+        rows = _binned(problem.time_s, np.column_stack(problem.linearised(parameters)))[1]
+        seen = [_observe(rows, mixture, noises[mixture]) for mixture in tried]
+        likeliest = max(seen, key=lambda observed: _solve(observed, stiffness).evidence)
+        solved = [_solve(likeliest, whitener) for whitener in whiteners]
+        best = max(solved, key=lambda s: s.evidence)
+        stiffness = whiteners[solved.index(best)]
+        parameters = best.parameters
+    assert best is not None
+    return best
 
 
 def _plain_fit(problem: _Problem, height: FloatArray, circle: tuple[float, float, float]) -> WindFit:
