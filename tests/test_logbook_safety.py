@@ -432,6 +432,35 @@ def test_an_older_logbook_is_copied_and_then_moved_on(place: str) -> None:
         assert book.copy is None
 
 
+def test_kills_while_it_is_moved_on_lose_nothing(tmp_path: Path) -> None:
+    chance = random.Random(9)
+    moved = 0
+    for kill in range(40):
+        place = str(tmp_path / f"{kill}" / "logbook.sqlite")
+        Path(place).parent.mkdir()
+        lay_old(place)
+        child = os.fork()
+        if child == 0:
+            try:
+                Logbook.open(place).close()
+            finally:
+                os._exit(0)
+        time.sleep(chance.uniform(0.0, 0.08))
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        with contextlib.closing(sqlite3.connect(place)) as seen:
+            moved += seen.execute("SELECT version_num FROM logbook_version").fetchone() == (migrate.HEAD,)
+        for copy in (one for one in migrate.backups_of(Path(place)) if one.suffix != ".part"):
+            with contextlib.closing(sqlite3.connect(copy)) as kept:
+                assert kept.execute("SELECT log_name FROM session").fetchall() == [("old.gpx",)]
+                assert kept.execute("SELECT version_num FROM logbook_version").fetchone() == ("0001",)
+        with Logbook.open(place) as book:
+            assert book.session("last").log_name == "old.gpx"
+            book.record(document(), pilot="Ada Vane")
+            assert len(book.sessions()) == 2
+    assert moved < 40, "every kill came too late to hit anything"
+
+
 def open_and_close(place: str) -> None:
     Logbook.open(place).close()
 

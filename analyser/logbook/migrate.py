@@ -103,7 +103,7 @@ def backups_of(path: Path) -> list[Path]:
     """
     # By the whole form of the name: a file that somebody called alike is not ours to list, let alone erase.
     ours = re.compile(
-        rf"{re.escape(path.stem)}\.before-\d{{4}}\.\d{{4}}\.\d{{8}}T\d+Z{re.escape(path.suffix)}"
+        rf"{re.escape(path.stem)}\.before-\d{{4}}\.\d{{4}}\.\d{{8}}T\d+Z{re.escape(path.suffix)}(\.part)?"
     )
     return sorted(one for one in path.parent.iterdir() if ours.fullmatch(one.name))
 
@@ -112,13 +112,16 @@ def _copy_file(path: Path, revision: str) -> Path:
     """Copy an SQLite logbook by its own backup interface, which sees only whole transactions."""
     stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%fZ")
     copy = path.with_name(f"{path.stem}.before-{HEAD}.{revision}.{stamp}{path.suffix}")
+    # Under its own name only when it is whole: a killed process must leave nothing that looks like a copy.
+    part = copy.with_name(f"{copy.name}.part")
     try:
-        copy.touch(mode=0o600, exist_ok=False)
-        with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(copy)) as target:
+        part.touch(mode=0o600, exist_ok=False)
+        with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(part)) as target:
             target.execute("PRAGMA synchronous = EXTRA")
             source.backup(target)
+        part.replace(copy)
     except (sqlite3.Error, OSError) as fault:
-        copy.unlink(missing_ok=True)
+        part.unlink(missing_ok=True)
         raise LogbookError(
             f"the older logbook could not be copied before moving it to the new form: {fault}",
             file=str(path),
