@@ -9,12 +9,14 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 from analyser.debrief import debrief_track
 from analyser.document import document
 from analyser.holds.holdfile import read_hold
 from analyser.logs.read import read_log
+from analyser.logs.track import Notice, Track
 from analyser.pages.page import render_page
 from analyser.pages.write import write_text_whole
 
@@ -26,6 +28,10 @@ LOG = ROOT / "sample_logs" / "first_lesson.gpx"
 def page_of(log: Path, hold_file: Path | None = None) -> str:
     """Debrief the first track of a log and return its page."""
     (track, *_) = read_log(log)
+    return _page(track, hold_file)
+
+
+def _page(track: Track, hold_file: Path | None) -> str:
     hold = None if hold_file is None else read_hold(hold_file, track.start_utc)
     made = debrief_track(track, hold=hold)
     return render_page(made, document(made))
@@ -33,14 +39,20 @@ def page_of(log: Path, hold_file: Path | None = None) -> str:
 
 def example() -> str:
     """Return the example page as it should be."""
-    return page_of(LOG, LOG.with_suffix(".toml"))
+    (track, *_) = read_log(LOG)
+    said = Notice(
+        "invented", "This flight is invented: the fix lies in the open ocean, and nobody flew there."
+    )
+    return _page(replace(track, notices=(*track.notices, said)), LOG.with_suffix(".toml"))
 
 
 def main(arguments: list[str]) -> int:
     """Write the example page, or compare it."""
     if arguments == ["--check"]:
         same = EXAMPLE.exists() and EXAMPLE.read_text(encoding="utf-8") == example()
-        sys.stdout.write("the example page is up to date\n" if same else "run: python -m tests.example_page\n")
+        sys.stdout.write(
+            "the example page is up to date\n" if same else "run: python -m tests.example_page\n"
+        )
         return 0 if same else 1
     write_text_whole(EXAMPLE, example())
     sys.stdout.write(f"{EXAMPLE.relative_to(ROOT)}: {EXAMPLE.stat().st_size / 1000:.0f} kB\n")
