@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,8 @@ from analyser.holds.holdfile import read_hold
 from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:
+    from analyser.airspace.obstacle_file import Obstacle
+    from analyser.airspace.obstacles import MinimumLevel
     from analyser.pages.card_rows import Card
 
 _SPAN = re.compile(r"(?P<minutes>\d{1,3}(\.\d+)?)(:(?P<seconds>[0-5]\d))?")
@@ -48,6 +50,9 @@ class Asked:
     over_at, date : str or None
     fix_dme_nm : float or None
     inbound_towards_station : bool
+    obstacles : Path or None
+        For the minimum holding level.
+    high_terrain : bool
     """
 
     hold: Path
@@ -66,6 +71,8 @@ class Asked:
     date: str | None = None
     fix_dme_nm: float | None = None
     inbound_towards_station: bool = True
+    obstacles: Path | None = None
+    high_terrain: bool = False
 
 
 @dataclass(frozen=True)
@@ -77,11 +84,14 @@ class Made:
     briefing : Briefing
     card : Card
     magnetic : bool
+    level : MinimumLevel or None
+        Over the obstacles, where a file of them was given.
     """
 
     briefing: Briefing
     card: Card
     magnetic: bool
+    level: MinimumLevel | None = None
 
     def lines(self) -> Iterator[str]:
         """Write the card for the terminal."""
@@ -93,9 +103,12 @@ class Made:
         """Write the numbers as JSON."""
         import json
 
+        from analyser.airspace.describe import level_document
         from analyser.holds.briefing_document import briefing_document
 
-        yield json.dumps(briefing_document(self.briefing), indent=2, ensure_ascii=False, allow_nan=False)
+        level = None if self.level is None else level_document(self.level)
+        document = {**briefing_document(self.briefing), "minimum_level": level}
+        yield json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
 
     def write(self, path: Path) -> None:
         """Write the page, whole or not at all."""
@@ -141,8 +154,41 @@ def make_card(asked: Asked) -> Made:
         fix_dme_nm=asked.fix_dme_nm,
         inbound_towards_station=asked.inbound_towards_station,
     )
+    obstacles = _obstacles(asked)
     briefing = make_briefing(hold, regime, flight, leave_after_s=_leave_after_s(asked, hold), when=day)
-    return Made(briefing, card_of(briefing, magnetic=asked.magnetic), asked.magnetic)
+    card = card_of(briefing, magnetic=asked.magnetic)
+    if not obstacles:
+        return Made(briefing, card, asked.magnetic)
+    level, said = _level(briefing, obstacles, asked.high_terrain)
+    return Made(briefing, replace(card, level=said), asked.magnetic, level)
+
+
+def _obstacles(asked: Asked) -> list[Obstacle]:
+    if asked.obstacles is None:
+        if asked.high_terrain:
+            mend = "give the obstacle file with --obstacles"
+            raise UsageError("high terrain is about obstacles", place="--high-terrain", mend=mend)
+        return []
+    from analyser.airspace.obstacle_file import read_obstacles
+
+    return read_obstacles(asked.obstacles)
+
+
+def _level(
+    briefing: Briefing, obstacles: list[Obstacle], high_terrain: bool
+) -> tuple[MinimumLevel, tuple[str, ...]]:
+    """Work out the minimum holding level, and say it with what it was worked out for."""
+    from analyser.airspace.for_flight import area_for_hold
+    from analyser.airspace.obstacles import minimum_holding_level
+    from analyser.airspace.words import CAUTION, NOT_FAA, area_sentence, level_sentences
+
+    hold, flight = briefing.hold, briefing.flight
+    area = area_for_hold(
+        hold, briefing.regime, altitude_ft=flight.altitude_ft, category=flight.category, leg=hold.leg
+    )
+    level = minimum_holding_level(hold, area, obstacles, high_terrain)
+    faa = (NOT_FAA,) if briefing.regime.key == "faa" else ()
+    return level, (*level_sentences(level, planned_ft=flight.altitude_ft), area_sentence(area), *faa, CAUTION)
 
 
 def _day(text: str | None) -> datetime.date | None:

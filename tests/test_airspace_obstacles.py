@@ -71,7 +71,7 @@ def test_steps_of_the_buffer(
 
 
 def test_beyond_the_buffer_nothing_counts(area: HoldingArea) -> None:
-    level = minimum_holding_level(HOLD, area, [_beyond(area, 5.6, 9000.0, "far peak")])
+    level = minimum_holding_level(HOLD, area, [_beyond(area, 7.0, 9000.0, "far\x1b[2Jpeak")])
     assert level.level_ft is None
     assert (level.counted, level.read) == (0, 1)
     assert "gives no minimum level" in level_sentences(level)[0]
@@ -104,12 +104,12 @@ def test_high_terrain_asks_for_more(area: HoldingArea) -> None:
 
 
 def test_an_obstacle_just_outside_a_step_is_named(area: HoldingArea) -> None:
-    """On paper, 5.3 NM out: nothing counts; half a mile nearer: 4,000 + 197 = 4,197 → 4,200."""
-    level = minimum_holding_level(HOLD, area, [_beyond(area, 5.3, 4000.0, "quarry")])
+    """On paper, 6.0 NM out: nothing counts; 0.5 and 1.3 NM nearer: 4,000 + 197 = 4,197 → 4,200."""
+    level = minimum_holding_level(HOLD, area, [_beyond(area, 6.0, 4000.0, "quarry")])
     assert level.level_ft is None
     assert level.if_nearer is not None
     assert level.if_nearer.level_ft == 4200.0
-    assert any("0.5 NM nearer" in said and "quarry" in said for said in level_sentences(level))
+    assert any("1.8 NM nearer" in said and "quarry" in said for said in level_sentences(level))
 
 
 def test_course_and_side_turn_the_area_under_the_obstacles(area: HoldingArea) -> None:

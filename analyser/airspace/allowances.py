@@ -100,10 +100,9 @@ class GnssTolerance(Sourced):
 
 @dataclass(frozen=True, kw_only=True)
 class LevelRounding(Sourced):
-    """How a minimum level is rounded, and how near a step's edge an obstacle is worth a word."""
+    """How a minimum level is rounded: up to whole steps."""
 
     round_to_ft: float
-    near_step_nm: float
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,6 +13,8 @@ from analyser.rules.regime import Regime
 #: A category of the lowest speed limit, for a flight that kept it without naming one.
 _SLOWEST = "A"
 _LEVEL_STEP_FT = 500.0
+#: A level that was not cleared but flown may be this much lower.
+_WANDER_FT = 200.0
 
 
 def area_for_flight(flown: FlownHold, regime: Regime) -> HoldingArea:
@@ -27,7 +29,7 @@ def area_for_flight(flown: FlownHold, regime: Regime) -> HoldingArea:
     Returns
     -------
     HoldingArea
-        For the cleared level, or else the median level flown. Where no category was named and the flight
+        For the cleared level, or else just below the median level flown. Where no category was named and the flight
         kept the limit of category A and B, that limit is taken: the smaller area.
     """
     altitude_ft = _altitude_ft(flown)
@@ -47,6 +49,8 @@ def area_for_flight(flown: FlownHold, regime: Regime) -> HoldingArea:
         altitude_ft=altitude_ft,
         category=category,
         leg=None if timed_by_flight else leg,
+        # Down to a full step: the smaller area, and one that was drawn serves all holds like it.
+        drawn_at_ft=_LEVEL_STEP_FT * (altitude_ft // _LEVEL_STEP_FT),
     )
 
 
@@ -57,6 +61,7 @@ def area_for_hold(
     altitude_ft: float,
     category: str | None = None,
     leg: LegLimit | None = None,
+    drawn_at_ft: float | None = None,
 ) -> HoldingArea:
     """Construct the area of a hold at a level, for the highest speed the rules allow there.
 
@@ -66,10 +71,13 @@ def area_for_hold(
         Gives the side and the kind of fix.
     regime : Regime
     altitude_ft : float
+        Whose limits of speed and time apply.
     category : "A" … "E", optional
         Where the hold is limited to it.
     leg : LegLimit, optional
         By altitude from the rules when left out.
+    drawn_at_ft : float, optional
+        Level for true airspeed and wind, where it is not the same.
 
     Returns
     -------
@@ -78,8 +86,7 @@ def area_for_hold(
     minutes = regime.leg_minutes(altitude_ft) if leg is None else leg.minutes
     return holding_area(
         ias_kt=round(regime.speed_limit_kias(altitude_ft, category), 1),
-        # Down to a full step: the smaller area, and one that was drawn serves all holds like it.
-        altitude_ft=_LEVEL_STEP_FT * (altitude_ft // _LEVEL_STEP_FT),
+        altitude_ft=altitude_ft if drawn_at_ft is None else drawn_at_ft,
         minutes=minutes,
         distance_nm=leg.distance_nm if leg is not None else None,
         turns=hold.turns,
@@ -91,5 +98,8 @@ def _altitude_ft(flown: FlownHold) -> float:
     if flown.hold.altitude_ft is not None:
         return flown.hold.altitude_ft
     altitude = flown.motion.altitude_ft[flown.motion.span(flown.start_s, flown.end_s)]
-    # Without any altitude the lowest level has the smallest area.
-    return float(np.nanmedian(altitude)) if np.isfinite(altitude).any() else 0.0
+    if not np.isfinite(altitude).any():
+        # Without any altitude the lowest level has the smallest area.
+        return 0.0
+    # Who holds at the top of a speed or time limit wanders above it: what applies is the lower one.
+    return float(np.nanmedian(altitude)) - _WANDER_FT

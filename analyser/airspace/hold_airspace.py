@@ -70,7 +70,7 @@ def hold_airspace(
         whole = area_for_hold(
             flown.hold,
             regime,
-            altitude_ft=area.figures.altitude_ft,
+            altitude_ft=flown.hold.altitude_ft or report.level.highest_ft or area.figures.altitude_ft,
             category=flown.hold.category,
             leg=flown.hold.leg,
         )

@@ -90,6 +90,7 @@ class MinimumLevel:
     if_nearer : Asked or None
         The same with every obstacle nearer by ``nearer_nm``.
     nearer_nm : float
+        What the drawn area may leave out.
     high_terrain : bool
     counted, read : int
         Obstacles inside the area and its buffer, and in the file.
@@ -127,7 +128,8 @@ def minimum_holding_level(
     -------
     MinimumLevel
     """
-    nearer_nm = load_airspace_rules().level.near_step_nm
+    doubt = load_airspace_rules().doubt
+    nearer_nm = doubt.entry_nm + (0.0 if area.fix_tolerance.known else doubt.unknown_fix_nm)
     outside = _outside_nm(hold, area, obstacles)
     clearances = _clearances(high_terrain)
     asked = _asked(obstacles, outside, area, clearances)

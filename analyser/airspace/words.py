@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import unicodedata
+
 from analyser.airspace.area import HoldingArea
 from analyser.airspace.excursion import AirspaceReport, Edge
 from analyser.airspace.obstacles import Asked, MinimumLevel
@@ -99,7 +101,9 @@ def speed_sentence(report: AirspaceReport) -> str:
     )
 
 
-def level_sentences(level: MinimumLevel, lowest_ft: float | None = None) -> tuple[str, ...]:
+def level_sentences(
+    level: MinimumLevel, lowest_ft: float | None = None, *, planned_ft: float | None = None
+) -> tuple[str, ...]:
     """Show the sum of a minimum level, and hold the flown altitude against it.
 
     Parameters
@@ -107,6 +111,8 @@ def level_sentences(level: MinimumLevel, lowest_ft: float | None = None) -> tupl
     level : MinimumLevel
     lowest_ft : float, optional
         The lowest flown in the hold.
+    planned_ft : float, optional
+        The altitude that is planned.
 
     Returns
     -------
@@ -126,14 +132,23 @@ def level_sentences(level: MinimumLevel, lowest_ft: float | None = None) -> tupl
         ]
     if level.if_nearer is not None and level.if_nearer.level_ft > (level.level_ft or 0.0):
         said.append(
-            f"The drawn area errs to the smaller: with every obstacle {level.nearer_nm:g} NM nearer the level would "
-            f"be {level.if_nearer.level_ft:,.0f} ft ({_sum(level.if_nearer)})."
+            "The drawn area errs to the smaller. For what it may leave out: with every obstacle "
+            f"{level.nearer_nm:g} NM nearer the level would be {level.if_nearer.level_ft:,.0f} ft "
+            f"({_sum(level.if_nearer)})."
         )
     if level.level_ft is not None and lowest_ft is not None:
-        low = level.level_ft - lowest_ft
-        kept = f"{low:,.0f} ft below it" if low > 0.0 else f"{-low:,.0f} ft above it"
-        said.append(f"The lowest altitude flown in the hold was {lowest_ft:,.0f} ft, {kept}.")
+        against = _against(lowest_ft, level.level_ft)
+        said.append(f"The lowest altitude flown in the hold was {lowest_ft:,.0f} ft, {against}.")
+    if level.level_ft is not None and planned_ft is not None:
+        said.append(f"The altitude planned is {planned_ft:,.0f} ft, {_against(planned_ft, level.level_ft)}.")
     return tuple(said)
+
+
+def _against(altitude_ft: float, level_ft: float) -> str:
+    off_ft = altitude_ft - level_ft
+    if abs(off_ft) < 0.5:
+        return "exactly at it"
+    return f"{abs(off_ft):,.0f} ft {'below' if off_ft < 0.0 else 'above'} it"
 
 
 def area_sentence(area: HoldingArea) -> str:
@@ -159,7 +174,9 @@ def area_sentence(area: HoldingArea) -> str:
 
 
 def _sum(asked: Asked) -> str:
-    name = " ".join(asked.obstacle.said().split())[:80]
+    # A name is text from a file: a terminal would obey its control characters.
+    printable = "".join(c if unicodedata.category(c)[0] != "C" else " " for c in asked.obstacle.said())
+    name = " ".join(printable.split())[:80]
     return f"{name}, {asked.where()}: {asked.said()}"
 
 

@@ -56,6 +56,15 @@ def brief(
     date: Annotated[
         str | None, typer.Option(help="Day of the flight, for the variation: 2026-03-14.", show_default=False)
     ] = None,
+    obstacles: Annotated[
+        Path | None,
+        typer.Option(
+            help="Obstacles (CSV or GeoJSON), to work out the lowest level over them.", show_default=False
+        ),
+    ] = None,
+    high_terrain: Annotated[
+        bool, typer.Option("--high-terrain", help="Ask for the clearance of high terrain.")
+    ] = False,
     out: Annotated[
         Path | None, typer.Option(help="Write the card as an HTML page to print on A5.", show_default=False)
     ] = None,
@@ -82,6 +91,8 @@ def brief(
         date=date,
         fix_dme_nm=fix_dme,
         inbound_towards_station=not from_station,
+        obstacles=obstacles,
+        high_terrain=high_terrain,
     )
     made = make_card(asked)
     if out is not None:

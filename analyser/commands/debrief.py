@@ -40,6 +40,16 @@ def debrief(
             help="When the fix was to be left, UTC: 18:32 or 2026-03-14T18:32:00Z.", show_default=False
         ),
     ] = None,
+    obstacles: Annotated[
+        Path | None,
+        typer.Option(
+            help="Obstacles (CSV or GeoJSON), to hold the altitude against the lowest level over them.",
+            show_default=False,
+        ),
+    ] = None,
+    high_terrain: Annotated[
+        bool, typer.Option("--high-terrain", help="Ask for the clearance of high terrain.")
+    ] = False,
     table: Annotated[
         Path | None,
         typer.Option(help="Also write a table, a row per circuit: .csv or .parquet.", show_default=False),
@@ -72,7 +82,17 @@ def debrief(
     from analyser.work.record import session_of
     from analyser.work.run import Orders, run
 
-    job = Job(out, hold, rules, standard, pairs(columns, "--columns"), pairs(units, "--units"), leave_at)
+    job = Job(
+        out,
+        hold,
+        rules,
+        standard,
+        pairs(columns, "--columns"),
+        pairs(units, "--units"),
+        leave_at,
+        obstacles,
+        high_terrain,
+    )
     session = session_of(pilot, instructor, device, lesson, logbook)
     orders = Orders(logs, job, jobs, scheduler, again, table, session)
     try:

@@ -58,6 +58,8 @@ class Card:
     hold, circuit : tuple of Row
     entry : Table or None
     winds, leaving, turn_in, thumbs : Table or None
+    level : tuple of str
+        What is said of the minimum holding level over obstacles, its caution last; empty without obstacles.
     caution : str
     rules : tuple of str
         All that is named, in order: the number beside a figure is its place here, from 1.
@@ -73,6 +75,7 @@ class Card:
     turn_in: Table | None
     thumbs: Table | None
     caution: str = CAUTION
+    level: tuple[str, ...] = ()
     rules: tuple[str, ...] = field(default=())
 
     @property
@@ -113,6 +116,10 @@ def lines(card: Card) -> Iterator[str]:
         yield from _columns(table)
         if table.note:
             yield f"  {table.note}"
+    if card.level:
+        yield ""
+        yield "Lowest level over the obstacles"
+        yield from (f"  {line}" for line in card.level)
     yield ""
     yield from (f"[{number}] {rule}" for number, rule in enumerate(card.rules, start=1))
     yield ""

@@ -113,7 +113,10 @@ def _reachable(task: Task) -> Task:
     if standard is not None and Path(standard).is_file():
         standard = str(Path(standard).absolute())
     hold_file = given.hold_file.absolute() if given.hold_file else None
-    job = replace(given, out=given.out.absolute(), hold_file=hold_file, standard=standard)
+    obstacles = given.obstacles.absolute() if given.obstacles else None
+    job = replace(
+        given, out=given.out.absolute(), hold_file=hold_file, standard=standard, obstacles=obstacles
+    )
     return replace(task, log=task.log.absolute(), job=job)
 
 

@@ -8,10 +8,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analyser import __version__
 from analyser.errors import UsageError
 from analyser.holds.definition import Hold
+
+if TYPE_CHECKING:
+    from analyser.airspace.obstacle_file import Obstacle
 
 
 @dataclass(frozen=True)
@@ -30,6 +34,10 @@ class Job:
         What the user says of a table's columns.
     leave_fix_at : str or None
         UTC time of day or date and time to leave the fix, overriding the hold file.
+    obstacles : Path or None
+        Obstacle file, for the minimum holding level.
+    high_terrain : bool
+        Whether that level is for high terrain.
     """
 
     out: Path
@@ -39,6 +47,8 @@ class Job:
     columns: Mapping[str, str] = field(default_factory=dict)
     units: Mapping[str, str] = field(default_factory=dict)
     leave_fix_at: str | None = None
+    obstacles: Path | None = None
+    high_terrain: bool = False
 
     def fingerprint(self) -> str:
         """Return a short mark of everything that a debrief depends on besides its log.
@@ -59,6 +69,8 @@ class Job:
             sorted(self.columns.items()),
             sorted(self.units.items()),
             self.leave_fix_at,
+            _content(self.obstacles),
+            self.high_terrain,
         ]
         return hashlib.sha256(json.dumps(said).encode("utf-8", "surrogateescape")).hexdigest()[:16]
 
@@ -101,6 +113,35 @@ def read_job_hold(job: Job, start_utc: datetime | None) -> Hold | None:
     if job.leave_fix_at is None:
         return hold
     return replace(hold, leave_fix_at=parse_leave_time(job.leave_fix_at, start_utc))
+
+
+def read_job_obstacles(job: Job) -> list[Obstacle]:
+    """Read a job's obstacle file.
+
+    Parameters
+    ----------
+    job : Job
+
+    Returns
+    -------
+    list of Obstacle
+        Empty without a file.
+
+    Raises
+    ------
+    SettingsError
+        The file is wrong.
+    UsageError
+        High terrain was asked for without a file.
+    """
+    if job.obstacles is None:
+        if job.high_terrain:
+            mend = "give the obstacle file with --obstacles"
+            raise UsageError("high terrain is about obstacles", place="--high-terrain", mend=mend)
+        return []
+    from analyser.airspace.obstacle_file import read_obstacles
+
+    return read_obstacles(job.obstacles)
 
 
 def parse_leave_time(text: str, start_utc: datetime | None) -> datetime | None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from analyser.errors import AnalyserError
 from analyser.work.earlier import program_block
-from analyser.work.job import Job, read_job_hold
+from analyser.work.job import Job, read_job_hold, read_job_obstacles
 from analyser.work.names import Names, flight_stem
 
 if TYPE_CHECKING:
@@ -104,7 +104,12 @@ def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, 
     from analyser.pages.write import write_text_whole
 
     debrief = debrief_track(
-        track, hold=read_job_hold(job, track.start_utc), rules=job.rules, standard=job.standard
+        track,
+        hold=read_job_hold(job, track.start_utc),
+        rules=job.rules,
+        standard=job.standard,
+        obstacles=read_job_obstacles(job),
+        high_terrain=job.high_terrain,
     )
     content = document(debrief)
     page, data = job.out / f"{stem}.html", job.out / f"{stem}.json"

@@ -10,7 +10,7 @@ from pathlib import Path
 from analyser.errors import ReportError
 from analyser.work.executors import open_seam
 from analyser.work.gather import gather
-from analyser.work.job import Job, read_job_hold
+from analyser.work.job import Job, read_job_hold, read_job_obstacles
 from analyser.work.many import Wishes, debrief_many
 from analyser.work.record import Keeper, Session
 from analyser.work.table_file import TableFile, open_table
@@ -102,7 +102,7 @@ def run(orders: Orders) -> Iterator[Running]:
 
 
 def refuse_impossible(job: Job) -> None:
-    """Say what is wrong with rules, standard, hold file and times now, and not once for each log.
+    """Say what is wrong with rules, standard, hold and obstacle file and times now, and not once for each log.
 
     Parameters
     ----------
@@ -116,6 +116,7 @@ def refuse_impossible(job: Job) -> None:
 
     rules_in_force(job.rules, job.standard)
     read_job_hold(job, None)
+    read_job_obstacles(job)
 
 
 def _handed_on(
