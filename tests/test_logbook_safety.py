@@ -27,7 +27,7 @@ from analyser.logbook.book import Logbook
 from analyser.logbook.engine import open_store
 from analyser.logbook.place import find_place
 from tests.logbook_documents import document, figures
-from tests.logbook_places import a_place  # noqa: F401
+from tests.logbook_places import a_place, new_database  # noqa: F401
 
 # The child needs nothing that a fork could have left in a bad state: this process has no threads here.
 _FORK = multiprocessing.get_context("fork")
@@ -107,9 +107,8 @@ def test_a_hundred_kills_at_random_moments_lose_nothing(tmp_path: Path) -> None:
 
 
 @pytest.mark.server
-def test_kills_lose_nothing_on_the_server(place: str) -> None:
-    if not place.startswith("postgresql"):
-        pytest.skip("the file has a test of its own, with more kills")
+def test_kills_lose_nothing_on_the_server() -> None:
+    place = new_database()
     chance = random.Random(8)
     acknowledged: set[str] = set()
     for kill in range(20):

@@ -132,19 +132,15 @@ def _cost_words(one: ItemProgress) -> str:
 
 def _overlay(sessions: Sequence[Session]) -> dict[str, Any] | None:
     """Put the first and the latest circuit over each other, of the hold that was flown last."""
-    traced = [
-        (one, place) for one in sessions for place in range(len(one.holds)) if _last_circuit(one, place)
-    ]
-    if len(traced) < 2:
+    traced = [(one, place) for one in sessions for place in range(len(one.holds)) if _circuit(one, place, -1)]
+    if not traced:
         return None
     last = traced[-1]
-    name, course = _place(last)
-    same = [pair for pair in traced if _place(pair) == (name, course)]
-    chosen = [same[0], last] if len(same) > 1 else [last]
-    labels = [f"{one.when:%Y-%m-%d}, {_wind_words(one.holds[place])}" for one, place in chosen]
-    paths = [_last_circuit(one, place) for one, place in chosen]
+    first = next(pair for pair in traced if _place(pair) == _place(last))
+    paths = [_circuit(*first, 0), _circuit(*last, -1)]
+    labels = [f"{one.when:%Y-%m-%d}, {_wind_words(one.holds[place])}" for one, place in (first, last)]
     picture = charts.overlay([(label, path) for label, path in zip(labels, paths, strict=True) if path])
-    return {"picture": picture, "labels": labels, "name": name or "the hold flown last"}
+    return {"picture": picture, "labels": labels, "name": _place(last)[0] or "the hold flown last"}
 
 
 def _place(pair: tuple[Session, int]) -> tuple[str, object]:
@@ -159,15 +155,16 @@ def _place(pair: tuple[Session, int]) -> tuple[str, object]:
     )
 
 
-def _last_circuit(session: Session, place: int) -> Sequence[Sequence[float]] | None:
-    """Return the path of the last whole circuit: what the pilot had come to by then."""
+def _circuit(session: Session, place: int, which: int) -> Sequence[Sequence[float]] | None:
+    """Return the path of a whole circuit of a hold: 0 the first, -1 the last."""
     traces = session.debrief.trace
     if traces is None or place >= len(traces):
         return None
     whole = [one for one in session.holds[place]["circuits"] if one.get("complete")]
     if not whole:
         return None
-    path = [point for point in traces[place] if whole[-1]["start_s"] <= point[0] <= whole[-1]["end_s"]]
+    begin, end = whole[which]["start_s"], whole[which]["end_s"]
+    path = [point for point in traces[place] if begin <= point[0] <= end]
     return path if len(path) > 1 else None
 
 
