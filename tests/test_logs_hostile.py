@@ -246,3 +246,32 @@ def test_positions_that_are_noise_do_not_hang_the_reader(
             table(["elapsed s", "lat", "lon"], range(samples), numbers(lat, 6), numbers(lon, 6)),
         )
     assert time.process_time() - start < 10.0
+
+
+def _wide_words(lines: int) -> str:
+    random = np.random.default_rng(2)
+    letters = np.array(list("abcdefghijklmnopqrstuvwxyz"))
+    words = ["".join(random.choice(letters, 6)) for _ in range(900)]
+    return "\n".join("lat,lon," + ",".join(words[i:] + words[:i]) for i in range(lines)) + "\n"
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("a.gpx", "<!--" * 200_000),
+        ("a.gpx", "<" * 500_000),
+        ("a.gpx", "<gpx " + 'a="b" ' * 50_000 + ">"),
+        ("a.csv", "time,position\n" + f"1,{'9' * 150_000}\n" * 5),
+        ("a.csv", _wide_words(60)),
+        ("a.csv", "time,lat,lon\n" + f"{'1' * 50_000},2,3\n" * 20),
+        ("a.csv", "time,lat,lon\n" + f"{'1:' * 50_000},2,3\n" * 20),
+        ("a.geojson", '{"type":"Point","coordinates":[' + "9" * 10_000 + ",2]}"),
+        ("a.nmea", "$GPRMC," * 20_000 + "\n"),
+        ("a.igc", "HFDTE140326\n" + "B" * 100_000 + "\n"),
+    ],
+)
+def test_texts_made_to_take_long(tmp_path: Path, name: str, text: str) -> None:
+    start = time.process_time()
+    with contextlib.suppress(LogError):
+        read_text(tmp_path, name, text)
+    assert time.process_time() - start < 5.0

@@ -359,6 +359,8 @@ def meaning_of(header: str) -> Meaning | None:
     Meaning or None
         None where it means nothing the program uses.
     """
+    if not any(letter.isalpha() for letter in header[:200]):
+        return None
     # "GroundSpeed" is cut where the case changes; "baroaltitude" only where known words meet.
     plain = words_of(header.lower())
     for words in (words_of(header), plain, [part for word in plain for part in _parted(word)]):

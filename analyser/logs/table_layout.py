@@ -17,6 +17,8 @@ from analyser.logs.units import is_unit
 SEPARATORS = (",", ";", "\t", "|", " ")
 #: The header stands within so many lines, or nowhere.
 HEAD_LINES = 200
+#: No recorder writes more lines that look like a header before the header.
+_MOST_CANDIDATES = 40
 #: A better header is looked for so many lines below a good one.
 _AFTER_HEADER = 10
 _DECIMAL_COMMA, _DECIMAL_POINT = re.compile(r"[+-]?\d+,\d+"), re.compile(r"[+-]?\d+\.\d+")
@@ -87,11 +89,17 @@ def find_layout(lines: Sequence[str], content: Content) -> Layout:
     """
     told = {header.strip().casefold() for header in content.options.columns.values()}
     best: tuple[float, int, str] | None = None
+    scored = 0
     for number, line in enumerate(lines[:HEAD_LINES]):
         # Data rows name nothing; a while after a full header there is nothing to look for.
         if best is not None and number > best[1] + _AFTER_HEADER:
             break
         bare = _without_comment(line)
+        if not told and not _may_name_a_position(bare):
+            continue
+        scored += 1
+        if scored > _MOST_CANDIDATES:
+            break
         for separator in SEPARATORS:
             score = _score(cells(bare, separator), told) if separator in bare else 0.0
             if score and (best is None or score > best[0]):
@@ -105,6 +113,13 @@ def find_layout(lines: Sequence[str], content: Content) -> Layout:
             f"the table has more than {MAX_COLUMNS} columns", file=content.name, place=f"line {number + 1}"
         )
     return _with_units(lines, number, separator, headers)
+
+
+def _may_name_a_position(line: str) -> bool:
+    """Ask cheaply whether a line can be a header: every phrase for a position has one of these in it."""
+    folded = line.casefold()
+    both = "lat" in folded and ("lon" in folded or "lng" in folded)
+    return both or any(part in folded for part in ("position", "coord", "location"))
 
 
 def _header_cells(line: str, separator: str) -> list[str]:

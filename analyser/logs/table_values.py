@@ -48,6 +48,7 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
         parts = (
             reading.frame[place]
             .astype(str)
+            .str.slice(0, 80)
             .str.extract(r"^[\s(\[]*([^,;]*\d[^,;]*)[,;]\s*([^,;]*\d[^,;)\]]*)")
         )
         if parts[0].notna().any():

@@ -20,8 +20,7 @@ from analyser.logs.track import Notice
 
 #: expat's number for a prefix that no ``xmlns`` declares: recorders add extensions and forget it.
 _UNBOUND_PREFIX = 27
-_COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
-_ROOT = re.compile(r"<(?:[A-Za-z_][\w.-]*:)?([A-Za-z_][\w.-]*)")
+_ROOT = re.compile(r"<(?:[A-Za-z_][\w.-]{0,80}:)?([A-Za-z_][\w.-]{0,80})")
 _PREFIXES = re.compile(rb"</?([A-Za-z_][\w.-]*):[A-Za-z_]")
 
 
@@ -74,10 +73,19 @@ def root_name(head: str) -> str:
     str
         Empty where no element begins.
     """
-    if not head.lstrip("\ufeff \t\r\n").startswith("<"):
-        return ""
-    match = _ROOT.search(_COMMENT.sub("", head))
-    return match.group(1).lower() if match else ""
+    bare = head.lstrip("\ufeff \t\r\n")
+    place = 0 if bare.startswith("<") else -1
+    while place >= 0:
+        # Comments may hold anything, also elements; a search for each start keeps this linear.
+        if bare.startswith("<!--", place):
+            end = bare.find("-->", place)
+            place = bare.find("<", end) if end >= 0 else -1
+            continue
+        match = _ROOT.match(bare, place)
+        if match:
+            return match.group(1).lower()
+        place = bare.find("<", place + 1)
+    return ""
 
 
 def parse_xml(content: Content) -> XmlTree:
