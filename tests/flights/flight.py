@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from pyproj import Geod
 
-from tests.flights.diary import laps_of
+from tests.flights.diary import Diary, laps_of
 from tests.flights.hold_pilot import fly
 from tests.flights.hold_plan import FlightPlan
 from tests.flights.receiver import Receiver, position_error_m, sample_times
@@ -54,12 +54,16 @@ def on_earth(
 def make_flight(plan: FlightPlan) -> Flight:
     """Fly a plan with holds and read off what was truly flown."""
     pilot = fly(plan)
-    series = pilot.craft.series()
+    return as_flown(plan, pilot.craft.series(), pilot.diary)
+
+
+def as_flown(plan: FlightPlan, series: Series, diary: Diary) -> Flight:
+    """Read off series and diary what was truly flown."""
     origin = (plan.lat_deg, plan.lon_deg)
     holds = []
     for number, hold in enumerate(plan.holds):
         lat, lon = on_earth(origin, np.array([hold.fix_m[0]]), np.array([hold.fix_m[1]]))
-        laps = laps_of(pilot.diary, number, hold)
+        laps = laps_of(diary, number, hold)
         holds.append(true_hold(series, laps, (float(lat[0]), float(lon[0])), wind_changes=plan.air.changes))
     facts: dict[str, float | str] = {
         "tas_kt": plan.tas_kt,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 
@@ -13,11 +14,11 @@ from tests.flights.pilot import Pilot, fold, rate_one_bank_deg
 from tests.flights.rehearsal import rehearse
 
 
-def fly(plan: FlightPlan) -> Pilot:
+def fly(plan: FlightPlan, make_craft: Callable[..., Aircraft] = Aircraft) -> Pilot:
     """Fly a plan from the first arrival to the last departure; the aircraft and diary are in the pilot."""
     rng = np.random.default_rng(plan.seed)
     first = plan.holds[0]
-    pilot = _at_the_start(rng, plan, first)
+    pilot = _at_the_start(rng, plan, first, make_craft)
     for number, hold in enumerate(plan.holds):
         if number:
             _go_to(pilot, hold)
@@ -25,13 +26,15 @@ def fly(plan: FlightPlan) -> Pilot:
     return pilot
 
 
-def _at_the_start(rng: np.random.Generator, plan: FlightPlan, hold: HoldPlan) -> Pilot:
+def _at_the_start(
+    rng: np.random.Generator, plan: FlightPlan, hold: HoldPlan, make_craft: Callable[..., Aircraft]
+) -> Pilot:
     """Put the aircraft upwind enough that its wanted heading leads it over the fix."""
     heading = math.radians(hold.arrival_heading_deg)
     wind = plan.air.towards_mps(0.0, plan.altitude_ft)
     ground = np.array([math.sin(heading), math.cos(heading)]) * plan.tas_kt * MPS + np.array(wind)
     start = np.array(hold.fix_m) - ground / np.hypot(*ground) * hold.arrival_nm * 1852.0
-    craft = Aircraft(
+    craft = make_craft(
         rng, tas_kt=plan.tas_kt, altitude_ft=plan.altitude_ft, air=plan.air, hand=plan.hand,
         heading_deg=hold.arrival_heading_deg, east_m=float(start[0]), north_m=float(start[1]),
     )  # fmt: skip
