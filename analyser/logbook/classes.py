@@ -12,7 +12,7 @@ import numpy as np
 from analyser.earth.angles import wrap180
 from analyser.earth.plane import METRES_PER_NM, wgs84
 from analyser.logbook.flatten import number_or_none
-from analyser.logbook.items import in_order, item
+from analyser.logbook.items import in_order
 from analyser.logbook.marks import by_item
 from analyser.logbook.progress import reference_share, wind_costs
 from analyser.logbook.sessions import Grade, Session
@@ -265,17 +265,3 @@ def _leaning(key: tuple[str, str, str], pairs: Sequence[tuple[int, int | None]])
         apart=float(np.abs(steps).mean()),
         against_pilot=float(np.mean(own)) if own else None,
     )
-
-
-def title_of(key: str) -> str:
-    """Return an item's title; ``"all"`` and ``"overall"`` have theirs too.
-
-    Parameters
-    ----------
-    key : str
-
-    Returns
-    -------
-    str
-    """
-    return {"all": "All items", "overall": "Overall"}.get(key) or item(key).title

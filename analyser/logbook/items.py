@@ -71,3 +71,17 @@ def in_order(keys: Iterable[str]) -> list[str]:
     """
     places = {one.key: place for place, one in enumerate(ITEMS)}
     return sorted(set(keys), key=lambda key: (places.get(key, len(places)), key))
+
+
+def title_of(key: str) -> str:
+    """Return an item's title; ``"all"`` and ``"overall"`` have theirs too.
+
+    Parameters
+    ----------
+    key : str
+
+    Returns
+    -------
+    str
+    """
+    return {"all": "All items", "overall": "Overall"}.get(key) or item(key).title

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from analyser.errors import UsageError
 from analyser.logbook.book import Logbook
-from analyser.logbook.classes import title_of
+from analyser.logbook.items import title_of
 from analyser.logbook.names import clean_name
 from analyser.logbook.points import item_points
 from analyser.logbook.sessions import Session

@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from analyser.logbook.classes import Comparison, FlownExercise, Leaning, title_of
+from analyser.logbook.classes import Comparison, FlownExercise, Leaning
 from analyser.logbook.flatten import number_or_none
+from analyser.logbook.items import title_of
 from analyser.pages.progress import paper
 from analyser.pages.progress_charts import map_sheet, thumbnail
 from analyser.pages.template import environment

@@ -9,7 +9,8 @@ from datetime import date
 from pathlib import Path
 
 from analyser.errors import UsageError
-from analyser.logbook.classes import Comparison, compare, title_of
+from analyser.logbook.classes import Comparison, compare
+from analyser.logbook.items import title_of
 from analyser.logbook.sessions import Session
 from analyser.logbook.spreadsheet import write_table
 from analyser.pages.compare import compare_page

@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from analyser.logbook.classes import title_of
+from analyser.logbook.items import title_of
 from analyser.logbook.points import item_points
 from analyser.logbook.sheet import KIND, SCHEMA
 from analyser.rules.scales import Scale, load_scale, scale_names
