@@ -21,16 +21,16 @@ def _turn_m(
     roll_dps: float,
 ) -> tuple[complex, float]:
     """Return where a turn leads (complex: east + i north) and how long it takes, by stepping through it."""
-    step, speed = 0.5, tas_kt * MPS
+    speed = tas_kt * MPS
     rate = math.degrees(GRAVITY * math.tan(math.radians(bank_deg)) / speed)
     rolling = bank_deg / roll_dps
     duration = degrees / rate + rolling
-    time = np.arange(0.0, duration, step) + 0.5 * step
+    pieces = int(np.ceil(duration / 0.5))
+    time = (np.arange(pieces) + 0.5) * duration / pieces
     bank = np.clip(np.minimum(time, duration - time) * roll_dps, 0.0, bank_deg)
     rates = np.tan(np.radians(bank))
     turned = np.cumsum(rates) - 0.5 * rates
     heading = np.radians(heading_deg + side * degrees * turned / rates.sum())
-    # Half a step too much or too little at the end is made good by the mean.
     moved = speed * duration * complex(np.sin(heading).mean(), np.cos(heading).mean()) + wind * duration
     return moved, duration
 
