@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from analyser.pages.page import render_page
+from tests.example_page import LOG, page_of
 from tests.pages_browser import Watched, axe_script, browser, opened
 from tests.pages_fixture import debriefed
 
@@ -332,6 +333,47 @@ def test_it_prints_on_two_pages_with_nothing_cut(desk: Watched, tmp_path: Path) 
     ):
         assert words in flat, words
     assert "speed 15" not in flat  # the replay's controls stay on the screen
+
+
+SAMPLES = sorted(path for path in LOG.parent.iterdir() if path.suffix in (".gpx", ".csv", ".tsv"))
+
+
+@pytest.mark.parametrize("log", SAMPLES, ids=lambda path: path.name)
+def test_every_sample_prints_on_two_sheets_a_hold(chromium: Any, tmp_path: Path, log: Path) -> None:
+    hold_file = log.with_suffix(".toml")
+    file = tmp_path / "page.html"
+    file.write_text(page_of(log, hold_file if hold_file.exists() else None), encoding="utf-8")
+    with opened(chromium, file) as watched:
+        holds = watched.page.locator("section.hold").count()
+        pages, _ = printed(watched, tmp_path / "page.pdf")
+        assert pages == max(2 * holds, 1)
+
+
+def test_on_paper_nothing_runs_over_the_edge(chromium: Any, page_file: Path) -> None:
+    wide = round(186 / 25.4 * 96)  # A4 less the margins, in the browser's pixels
+    with opened(chromium, page_file, viewport={"width": wide, "height": 1000}) as watched:
+        watched.page.emulate_media(media="print")
+        over = watched.page.evaluate(
+            "(wide) => [...document.querySelectorAll('body *')].filter((e) => e.getClientRects().length"
+            " && !e.closest('svg') && !e.closest('.hide, .skip') && e.getBoundingClientRect().right > wide + 1)"
+            ".map((e) => e.className || e.tagName)",
+            wide,
+        )
+        assert over == []
+
+
+def test_every_stop_of_the_tab_key_shows_its_focus(desk: Watched) -> None:
+    seen = set()
+    for _ in range(40):
+        desk.page.keyboard.press("Tab")
+        found = desk.page.evaluate(
+            "(() => { const e = document.activeElement, s = getComputedStyle(e);"
+            " return [e.tagName + e.className, s.outlineStyle, parseFloat(s.outlineWidth)]; })()"
+        )
+        seen.add(found[0])
+        assert found[1] != "none"
+        assert found[2] >= 2
+    assert len(seen) >= 6
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
