@@ -108,7 +108,7 @@ def _flown(track: Track, survey: Survey, reading: Racetrack, hold: Hold | None) 
     fix = reading_fix(track, survey, reading)
     given = hold if hold is not None and belongs(fix, reading.course_deg, hold) else None
     plane = LocalPlane(given.fix_lat_deg, given.fix_lon_deg) if given else LocalPlane(*fix)
-    stretch = _stretch(track, survey, reading, plane)
+    stretch = _stretch(track, survey, reading, plane, quick=given is None)
     if not stretch.laps:
         return None
     inferred = infer_hold(stretch.measured, stretch.turns, stretch.laps, reading.course_deg)
@@ -120,14 +120,16 @@ def _flown(track: Track, survey: Survey, reading: Racetrack, hold: Hold | None) 
     return _cut(stretch, given, own, inferred)
 
 
-def _stretch(track: Track, survey: Survey, reading: Racetrack, plane: LocalPlane) -> _Stretch:
+def _stretch(
+    track: Track, survey: Survey, reading: Racetrack, plane: LocalPlane, *, quick: bool = False
+) -> _Stretch:
     first = float(survey.time_s[reading.start])
     last_turn = reading.after or reading.laps[-1].inbound
     last = float(survey.time_s[min(max(reading.end, last_turn.end), survey.time_s.size - 1)])
     start = max(first - BEFORE_S, float(survey.time_s[0]))
     end = min(last + AFTER_S, float(survey.time_s[-1]))
     wind_from = float(survey.time_s[reading.before.start]) if reading.before else first - 5.0
-    measured = measure(track, plane, start, end, (wind_from, last + 5.0))
+    measured = measure(track, plane, start, end, (wind_from, last + 5.0), quick=quick)
     turns = _survey_turns(survey, reading, measured) if measured.chorded else find_turns(measured)
     return _Stretch(survey, reading, measured, turns, lap_turns(survey, reading, turns))
 

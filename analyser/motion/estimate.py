@@ -93,7 +93,13 @@ class Measured:
 
 
 def measure(
-    track: Track, plane: LocalPlane, start_s: float, end_s: float, turning: tuple[float, float]
+    track: Track,
+    plane: LocalPlane,
+    start_s: float,
+    end_s: float,
+    turning: tuple[float, float],
+    *,
+    quick: bool = False,
 ) -> Measured:
     """Measure a stretch of flight.
 
@@ -106,6 +112,8 @@ def measure(
         The stretch.
     turning : (start_s, end_s)
         The part of it that is the hold: wind and airspeed are fitted there.
+    quick : bool
+        Take the usual noise of the wind fit, which is good enough to infer a hold by.
 
     Returns
     -------
@@ -123,7 +131,7 @@ def measure(
     altitude = on_grid(time_s, track.channel("altitude_ft")[part], grid)
     velocity = spline.at(grid, 1) * KT_PER_MPS
     use = ~hole & (grid >= turning[0]) & (grid <= turning[1])
-    fit, obtained = _fit(track, grid, _best_velocity(track, grid, velocity), altitude, use)
+    fit, obtained = _fit(track, grid, _best_velocity(track, grid, velocity), altitude, use, quick)
     turned = np.interp(grid, time_s, convergence)
     fit, obtained = _with_heading(track, grid, velocity, spline.at(grid, 2), turned, use, fit, obtained)
     warmer = _isa_deviation_c(track, grid, altitude)
@@ -173,7 +181,12 @@ def _in_hole(grid_s: FloatArray, time_s: FloatArray) -> NDArray[np.bool_]:
 
 
 def _fit(
-    track: Track, grid: FloatArray, velocity: FloatArray, altitude: FloatArray, use: NDArray[np.bool_]
+    track: Track,
+    grid: FloatArray,
+    velocity: FloatArray,
+    altitude: FloatArray,
+    use: NDArray[np.bool_],
+    quick: bool,
 ) -> tuple[WindFit, dict[str, str]]:
     """Fit the wind, with the airspeed's reference that leaves the quieter remainder."""
     pick = np.flatnonzero(use)[::WIND_EVERY_S]
@@ -187,9 +200,9 @@ def _fit(
         factor = through_air / through_air.mean()
         if np.ptp(altitude[pick]) > 800.0:
             height = (altitude[pick] - altitude[pick].mean()) / 1000.0
-    constant = fit_wind(grid[pick], east, north, factor=factor, height_kft=height)
+    constant = fit_wind(grid[pick], east, north, factor=factor, height_kft=height, quick=quick)
     reference = _logged_tas(track, grid, altitude)
-    if reference is None:
+    if reference is None or quick:
         return constant, {"wind": "derived", "tas": "derived"}
     by_log = fit_wind(grid[pick], east, north, reference_kt=reference[pick], height_kft=height)
     if by_log.wander.mean_sd(600.0) < constant.wander.mean_sd(600.0):

@@ -14,8 +14,10 @@ import numpy as np
 
 from analyser.logs.track import FloatArray
 from analyser.motion.wander import whiten
-from analyser.motion.windfit import MEMORIES_S, WindFit, wind_prior
+from analyser.motion.windfit import WindFit, wind_prior
 
+#: Memories of the remainder that the likelihood may choose between, seconds.
+MEMORIES_S = (6.0, 12.0, 20.0, 30.0, 45.0, 70.0)
 #: Prior of a logged heading's constant error, degrees: the magnetic variation may be in it.
 HEADING_ERROR_DEG = 20.0
 #: Prior of the angle of attack that shows in a bank, degrees.

@@ -1,9 +1,11 @@
-"""The pilot's hand as a noise with a memory: an Ornstein–Uhlenbeck process, whitened exactly.
+"""The pilot's hand as a noise with a memory: Ornstein–Uhlenbeck processes, whitened exactly.
 
 Airspeed does not scatter from sample to sample; it wanders off and is brought back over tens of seconds.
-Neighbouring samples are nearly one observation. An Ornstein–Uhlenbeck process with sigma σ and memory τ has a
-bidiagonal whitener at any sampling, so generalised least squares (Aitken, "On least squares and linear
-combinations of observations", Proc. Roy. Soc. Edinburgh 55, 1935) costs no more than the ordinary kind.
+Neighbouring samples are nearly one observation. On top of that slow wander lie gusts, forgotten within some
+hundred metres, and what the smoothing left of the receiver's noise, forgotten at once. Generalised least squares
+(Aitken, "On least squares and linear combinations of observations", Proc. Roy. Soc. Edinburgh 55, 1935) weighs
+each observation by what it adds to the others, if it knows the covariance; here the covariance is a mixture
+of the three, and which mixture is for the flight's likelihood to say.
 """
 
 from __future__ import annotations
@@ -70,3 +72,95 @@ def whiten(time_s: FloatArray, rows: FloatArray, memory_s: float) -> tuple[Float
     white = rows.copy()
     white[1:] = (rows[1:] - kept[:, None] * rows[:-1]) / fresh[:, None]
     return white, float(2.0 * np.log(fresh).sum())
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """A noise up to its scale: a slow wander of unit variance, gusts, and a white remainder.
+
+    Attributes
+    ----------
+    slow_s, gust_s : float
+        Memories, seconds.
+    gust, white : float
+        Variances relative to the slow wander's.
+    """
+
+    slow_s: float
+    gust_s: float
+    gust: float
+    white: float
+
+    @property
+    def variance(self) -> float:
+        """Of all but the white part, relative to the slow wander's."""
+        return 1.0 + self.gust
+
+    @property
+    def memory_s(self) -> float:
+        """Memory of a single wander whose mean over a long span scatters alike."""
+        return (self.slow_s + self.gust * self.gust_s) / self.variance
+
+
+#: What the likelihood may choose between: memories of a pilot's airspeed, seconds (tens, common practice), and
+#: shares of gusts and of white noise from none to most.
+SLOW_MEMORIES_S = (30.0, 16.0, 60.0)
+GUST_SHARES = (0.0, 0.3, 1.0, 3.0)
+WHITE_SHARES = (0.003, 0.03, 0.2)
+#: Gusts are forgotten within this distance, metres: 1,750 ft, the scale length of turbulence above 2,000 ft in
+#: MIL-F-8785C (from memory).
+GUST_LENGTH_M = 533.0
+
+
+@dataclass(frozen=True)
+class WhitenedBy:
+    """A covariance by its Cholesky factor.
+
+    Attributes
+    ----------
+    factor : (n, n) float array
+        Lower triangular.
+    log_det : float
+        Logarithm of the covariance's determinant.
+    """
+
+    factor: FloatArray
+    log_det: float
+
+    @classmethod
+    def mixture(cls, time_s: FloatArray, mixture: Mixture) -> WhitenedBy:
+        """Factor the covariance of a mixture at given times.
+
+        Parameters
+        ----------
+        time_s : (n,) float array
+        mixture : Mixture
+
+        Returns
+        -------
+        WhitenedBy
+        """
+        apart = np.abs(time_s[:, None] - time_s[None, :])
+        covariance = np.exp(-apart / mixture.slow_s)
+        if mixture.gust:
+            covariance += mixture.gust * np.exp(-apart / mixture.gust_s)
+        covariance[np.diag_indices_from(covariance)] += mixture.white
+        factor = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
+        return cls(factor, float(2.0 * np.log(np.diag(factor)).sum()))
+
+    def whiten(self, rows: FloatArray) -> FloatArray:
+        """Turn rows with this noise into rows with independent unit noise.
+
+        Parameters
+        ----------
+        rows : (n, p) float array
+
+        Returns
+        -------
+        (n, p) float array
+        """
+        from scipy.linalg import solve_triangular
+
+        return np.asarray(
+            solve_triangular(self.factor, rows, lower=True, check_finite=False), dtype=np.float64
+        )

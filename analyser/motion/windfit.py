@@ -15,19 +15,28 @@ See ``analyser/motion/README.md`` for the model, its limits and the references.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.motion.wander import MIXTURES, Mixture, Wander, WhitenedBy
+from analyser.earth.atmosphere import MPS_PER_KT
+from analyser.motion.wander import (
+    GUST_LENGTH_M,
+    GUST_SHARES,
+    SLOW_MEMORIES_S,
+    WHITE_SHARES,
+    Mixture,
+    Wander,
+    WhitenedBy,
+)
 
 FloatArray = NDArray[np.float64]
 
 #: Length of one straight piece of the wind's course in time, seconds: about half a circuit.
 PIECE_S = 120.0
 #: Change of wind per √piece that the likelihood may choose between, knots per axis.
-CHANGES_KT = (0.05, 0.6, 1.2, 2.4)
+CHANGES_KT = (0.05, 0.4, 0.8, 1.6, 3.2)
 #: Rows are averaged over this time, seconds, and over more where a hold would have more than so many bins.
 BIN_S, MOST_BINS = 6.0, 420
 #: Prior of a wind shear, knots per axis per 1,000 ft: common practice, two to three.
@@ -37,6 +46,11 @@ SHEAR_KT_PER_KFT = 2.5
 WIND_PRIOR_KT = 25.0
 
 
+#: No fit of ground velocities knows the wind better than the receiver knew the velocity: about 0.2 kt per axis
+#: (NAVSTAR user equipment introduction), and it drifts too slowly to average out over a hold.
+RECEIVER_KT = 0.2
+#: A short hold is not given fewer degrees of freedom than this.
+LEAST_FREEDOM = 6.0
 #: The generalised fit is doubted where it parts from the plain circle by this many of its sigmas, and this
 #: many knots besides.
 DOUBT_SD, DOUBT_KT = 4.0, 1.5
@@ -89,7 +103,11 @@ class WindFit:
             np.einsum("ij,jk,ik->i", rows, self.covariance[np.ix_(axis, axis)], rows)
             for axis in (east, north)
         )
-        return rows @ self.parameters[east], rows @ self.parameters[north], np.sqrt(variance / 2.0)
+        return (
+            rows @ self.parameters[east],
+            rows @ self.parameters[north],
+            np.hypot(np.sqrt(variance / 2.0), RECEIVER_KT),
+        )
 
     def mean_wind(self, start_s: float, end_s: float) -> tuple[float, float, float]:
         """Return the mean wind over a span, TOWARDS east and north, and its sigma per axis (knots)."""
@@ -99,7 +117,7 @@ class WindFit:
         return (
             float(row @ self.parameters[east]),
             float(row @ self.parameters[north]),
-            float(np.sqrt(variance)),
+            float(np.hypot(np.sqrt(variance), RECEIVER_KT)),
         )
 
 
@@ -299,6 +317,7 @@ def fit_wind(
     factor: FloatArray | None = None,
     reference_kt: FloatArray | None = None,
     height_kft: FloatArray | None = None,
+    quick: bool = False,
 ) -> WindFit:
     """Fit wind and airspeed to ground velocities.
 
@@ -312,6 +331,8 @@ def fit_wind(
         A logged true airspeed; what is fitted is then its bias.
     height_kft : (n,) float array, optional
         Height about its mean, thousands of feet; lets the wind shear.
+    quick : bool
+        Take the usual noise instead of searching for the likeliest: good enough to infer a hold by.
 
     Returns
     -------
@@ -330,7 +351,7 @@ def fit_wind(
     parameters = np.concatenate(
         [np.full(knots.size, start[0]), np.full(knots.size, start[1]), [0.0, 0.0, bias]]
     )
-    best = _most_likely(problem, parameters)
+    best = _most_likely(problem, parameters, quick=quick)
     fit = WindFit(knots, time_s, height, best.parameters, best.covariance, best.wander, best.change_kt)
     east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
     apart = float(np.hypot(east_mean - start[0], north_mean - start[1]))
@@ -339,22 +360,78 @@ def fit_wind(
     return fit
 
 
-def _most_likely(problem: _Problem, parameters: FloatArray) -> _Solved:
-    """Solve, and let the flight's own likelihood choose the noise first, then how the wind may change."""
+def _most_likely(problem: _Problem, parameters: FloatArray, *, quick: bool) -> _Averaged:
+    """Solve; the flight's own likelihood chooses the noise, and weighs how far the wind may have changed."""
     whiteners = [_whitener(problem.knots, change_kt) for change_kt in CHANGES_KT]
     time_s, _ = _binned(problem.time_s, problem.factor[:, None])
-    noises = {mixture: WhitenedBy.mixture(time_s, mixture) for mixture in MIXTURES}
-    stiffness, best = whiteners[0], None
-    for tried in (MIXTURES[:1], MIXTURES[:1], MIXTURES, MIXTURES):
+    gust_s = GUST_LENGTH_M / (abs(float(parameters[-1] + problem.reference_kt.mean())) * MPS_PER_KT)
+    noise = _Noise(time_s, Mixture(SLOW_MEMORIES_S[0], gust_s, GUST_SHARES[1], WHITE_SHARES[1]))
+    stiffness, solved = whiteners[0], []
+    for round_number in range(4):
         rows = _binned(problem.time_s, np.column_stack(problem.linearised(parameters)))[1]
-        seen = [_observe(rows, mixture, noises[mixture]) for mixture in tried]
-        likeliest = max(seen, key=lambda observed: _solve(observed, stiffness).evidence)
-        solved = [_solve(likeliest, whitener) for whitener in whiteners]
+        if round_number == 2 and not quick:
+            noise = noise.likeliest(rows, stiffness)
+        observed = noise.observe(rows)
+        solved = [_solve(observed, whitener) for whitener in whiteners]
         best = max(solved, key=lambda s: s.evidence)
         stiffness = whiteners[solved.index(best)]
         parameters = best.parameters
-    assert best is not None
-    return best
+    return _averaged(solved, float(np.ptp(problem.time_s)))
+
+
+@dataclass(frozen=True)
+class _Averaged:
+    parameters: FloatArray
+    covariance: FloatArray
+    wander: Wander
+    change_kt: float
+
+
+def _averaged(solved: list[_Solved], span_s: float) -> _Averaged:
+    """Weigh the solutions by their evidence: rarely is one stiffness of the wind certain, and picking one costs.
+
+    The noise's scale was itself read off as many independent stretches of wander as the span holds, less the
+    three numbers fitted: Student's t in place of the normal widens the covariance accordingly.
+    """
+    evidence = np.array([s.evidence for s in solved])
+    weight = np.exp(evidence - evidence.max())
+    weight /= weight.sum()
+    parameters = np.asarray(
+        sum(w * s.parameters for w, s in zip(weight, solved, strict=True)), dtype=np.float64
+    )
+    covariance = np.zeros((parameters.size, parameters.size))
+    for share, one in zip(weight, solved, strict=True):
+        off = one.parameters - parameters
+        covariance += share * (one.covariance + np.outer(off, off))
+    best = solved[int(np.argmax(weight))]
+    freedom = max(span_s / (2.0 * best.wander.memory_s) - 3.0, LEAST_FREEDOM)
+    covariance *= freedom / (freedom - 2.0)
+    return _Averaged(parameters, covariance, best.wander, best.change_kt)
+
+
+class _Noise:
+    """A mixture of the noise at given times, and the search for a likelier one."""
+
+    def __init__(self, time_s: FloatArray, mixture: Mixture) -> None:
+        self.time_s, self.mixture = time_s, mixture
+        self.whitener = WhitenedBy.mixture(time_s, mixture)
+
+    def observe(self, rows: FloatArray) -> _Observed:
+        return _observe(rows, self.mixture, self.whitener)
+
+    def likeliest(self, rows: FloatArray, stiffness: tuple[float, FloatArray]) -> _Noise:
+        """Choose memory and gusts together, then the white share: the latter hardly leans on the former."""
+        slow_and_gust = [
+            replace(self.mixture, slow_s=slow_s, gust=gust)
+            for slow_s in SLOW_MEMORIES_S
+            for gust in GUST_SHARES
+        ]
+        better = self._best(slow_and_gust, rows, stiffness)
+        return better._best([replace(better.mixture, white=white) for white in WHITE_SHARES], rows, stiffness)
+
+    def _best(self, mixtures: list[Mixture], rows: FloatArray, stiffness: tuple[float, FloatArray]) -> _Noise:
+        tried = [self if mixture == self.mixture else _Noise(self.time_s, mixture) for mixture in mixtures]
+        return max(tried, key=lambda noise: _solve(noise.observe(rows), stiffness).evidence)
 
 
 def _plain_fit(problem: _Problem, height: FloatArray, circle: tuple[float, float, float]) -> WindFit:
