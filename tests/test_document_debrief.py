@@ -3,12 +3,15 @@
 import copy
 import json
 import math
-from dataclasses import replace
+import random
+from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, datetime
 
 import jsonschema
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from analyser.debrief import Debrief, HoldDebrief
 from analyser.document import document
@@ -259,3 +262,61 @@ def test_the_verdict_speaks_magnetic_where_the_variation_is_known():
     words = json.dumps(dated["holds"][0]["circuits"][0]["error_budget"], ensure_ascii=False)
     assert "°T" not in words
     assert undated["holds"][0]["work_on_first"].count("°T") == 2
+
+
+#: What a broken measurement may leave in a number, an instant excepted: those are what circuits are cut by.
+BROKEN = (math.nan, math.inf, -math.inf, 0.0, -5.0, 1e6)
+
+
+def broken(part, draw):
+    """Break some of a part's numbers, and lose some of its parts."""
+    changed = {}
+    for field in fields(part):
+        value = getattr(part, field.name)
+        instant = field.name.endswith("_s") and "sd" not in field.name and field.name != "abeam_s"
+        if instant or not draw():
+            if is_dataclass(value) and not instant:
+                changed[field.name] = broken(value, draw)
+        elif isinstance(value, float):
+            changed[field.name] = draw.choice(BROKEN)
+        elif field.name in ("outbound_turn", "inbound_turn", "outbound_leg", "inbound_leg", "abeam_s"):
+            changed[field.name] = None
+    return replace(part, **changed)
+
+
+class Draw:
+    """Draws whether, and what, from a seed."""
+
+    def __init__(self, seed: int, share: float) -> None:
+        self.random, self.share = random.Random(seed), share
+        self.choice = self.random.choice
+
+    def __call__(self) -> bool:
+        return self.random.random() < self.share
+
+
+@pytest.mark.filterwarnings("ignore::RuntimeWarning")
+@settings(max_examples=60, deadline=None)
+@given(
+    seed=st.integers(0, 10**6), share=st.sampled_from([0.02, 0.1, 0.3]), regime=st.sampled_from([ICAO, FAA])
+)
+def test_whatever_could_not_be_measured_the_file_is_valid_and_nothing_breaks(seed, share, regime):
+    flown, draw = fly(Plan(faults=BADLY[:2])), Draw(seed, share)
+    motion = flown.motion
+    for name in (
+        "altitude_ft",
+        "ias_kt",
+        "tas_kt",
+        "heading_deg",
+        "wind_east_kt",
+        "ias_sd_kt",
+        "heading_sd_deg",
+    ):
+        if draw():
+            series = getattr(motion, name).copy()
+            series[draw.random.randrange(series.size) :] = draw.choice((math.nan, 0.0, 1e5))
+            motion = replace(motion, **{name: series})
+    circuits = tuple(broken(circuit, draw) for circuit in flown.circuits)
+    flown = replace(flown, circuits=circuits, motion=motion, entry=broken(flown.entry, draw))
+    found = VALIDATOR.iter_errors(written(debrief_of(flown, regime, leave_at_s=700.0)))
+    assert not [f"{list(error.absolute_path)}: {error.message}" for error in found]

@@ -17,6 +17,7 @@ over orders; from memory).
 
 from __future__ import annotations
 
+import cmath
 import math
 from dataclasses import fields
 from itertools import product
@@ -55,9 +56,12 @@ def error_budget(lap: Lap) -> Budget | str:
         return lap.ideal.circuit.why_not
     axes = Axes(lap.frame, lap.flown.hold.inbound_course_true_deg, lap.flown.hold.side)
     taken, right = as_taken(lap, axes, instants), as_right(lap, axes)
-    rollout = axes.at(instants.rollout_s)
+    if not (taken.is_finite() and cmath.isfinite(rollout := axes.at(instants.rollout_s))):
+        return "headings, turns or positions are not known for this circuit"
     moved = dict(zip(DECISIONS, _averaged(taken, right), strict=True))
     moved |= _found(lap, axes, instants, taken, rollout)
+    if not all(map(cmath.isfinite, moved.values())):
+        return "airspeed or wind are not known all the way round"
     return _budget(lap, axes, instants, taken, right, moved, rollout)
 
 

@@ -105,6 +105,10 @@ class FlownDecisions:
     decisions: Decisions
     air: Air
 
+    def is_finite(self) -> bool:
+        """Return whether every decision is known."""
+        return all(cmath.isfinite(getattr(self.decisions, name)) for name in DECISIONS)
+
     @property
     def turn_start(self) -> complex:
         """Where the outbound turn begins."""

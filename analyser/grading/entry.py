@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -83,9 +85,9 @@ def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerd
 
 
 def _ideal(case: EntryCase, kind: EntryName) -> tuple[FloatArray, FloatArray]:
-    if case.exact is None:
-        return np.empty(0), np.empty(0)
     heading = case.entry.arrival_heading_deg
+    if case.exact is None or not math.isfinite(heading):
+        return np.empty(0), np.empty(0)
     plan = entry_plan(
         kind, case.exact, case.regime, altitude_ft=case.altitude_ft, arrival_heading_deg=heading
     )

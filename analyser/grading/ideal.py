@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analyser.circuits.flown import Circuit
 from analyser.earth.angles import wrap180
@@ -60,8 +60,13 @@ def ideal_for(hold: Hold, regime: Regime, circuit: Circuit, altitude_ft: float) 
             wind_north_kt=circuit.wind_north_kt + north_kt,
         )
 
+    known = (circuit.tas_kt, circuit.wind_east_kt, circuit.wind_north_kt)
+    if not all(map(math.isfinite, known)) or circuit.tas_kt <= 0.0:
+        return _unknown(hold, regime, altitude_ft)
     best = solve()
     if not best.closes:
+        return Ideal(best, math.inf, math.inf, math.inf, math.inf)
+    if not (math.isfinite(circuit.wind_sd_kt) and math.isfinite(circuit.tas_sd_kt)):
         return Ideal(best, math.inf, math.inf, math.inf, math.inf)
     # One sigma of each input at a time; what they move adds up by squares.
     moved = [
@@ -76,6 +81,16 @@ def ideal_for(hold: Hold, regime: Regime, circuit: Circuit, altitude_ft: float) 
         _spread([one.outbound_time_s - best.outbound_time_s for one in moved]),
         _spread([one.inbound_time_s - best.inbound_time_s for one in moved]),
     )
+
+
+def _unknown(hold: Hold, regime: Regime, altitude_ft: float) -> Ideal:
+    """Return an ideal that says that nothing is known of the air."""
+    # A wind that nobody can fly in gives the empty circuit; only its reason is another.
+    nothing = ideal_circuit(
+        hold, regime, tas_kt=1.0, altitude_ft=altitude_ft, wind_east_kt=1e3, wind_north_kt=1e3
+    )
+    why_not = "wind or airspeed are not known for this circuit"
+    return Ideal(replace(nothing, closes=False, why_not=why_not), math.inf, math.inf, math.inf, math.inf)
 
 
 def _spread(moved: list[float]) -> float:

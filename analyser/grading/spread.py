@@ -77,4 +77,6 @@ def _moved_by(taken: FlownDecisions, cause: str, sd: complex) -> float:
 def _rate_sd_dps(turn: Turn, rate_dps: float) -> float:
     """Return the sigma of the turn rate: that of the mean bank, carried over."""
     bank = max(abs(turn.bank_mean_deg), 1.0)
+    if not math.isfinite(bank):
+        return math.inf
     return rate_dps * math.radians(turn.bank_mean_sd_deg) / math.sin(math.radians(2.0 * bank)) * 2.0
