@@ -246,9 +246,7 @@ def _legs(errors: Errors, mine: Circuit, true: TrueCircuit, number: int) -> None
         off = fold(mine.outbound_leg.heading_deg - true.outbound_heading_deg)
         errors.add("outbound heading", off)
         if true.timed_outbound_s is not None:
-            clock = mine.outbound_leg.start_s
-            if mine.abeam_s is not None:
-                clock = max(clock, mine.abeam_s)
+            clock = mine.outbound_leg.start_s if mine.abeam_s is None else mine.abeam_s
             errors.add("timed outbound, inbound", mine.outbound_leg.end_s - clock - true.timed_outbound_s)
         if abs(off) > 4.0:
             errors.remarks.append(f"circuit {number}: outbound heading off by {off:+.1f}")
