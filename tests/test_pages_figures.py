@@ -14,7 +14,7 @@ from analyser.pages.figures.area import OUTLINES, AreaParts
 from analyser.pages.figures.plan import PlanParts, plan
 from analyser.pages.figures.sectors import Arrival, sectors
 from analyser.pages.figures.sheet import Sheet
-from analyser.pages.figures.strips import Band, Strip, outside
+from analyser.pages.figures.strip import Band, Strip, outside
 from analyser.pages.figures.svg import svg
 from analyser.pages.figures.thin import thin
 from analyser.pages.figures.waterfall import Share, waterfall

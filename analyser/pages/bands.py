@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyser.circuits.flown import FlownHold, Leg, Turn
-from analyser.pages.figures.strips import Band, Strip
+from analyser.pages.figures.strip import Band, Strip
 from analyser.pages.series import HoldSeries
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from analyser.pages.figures.strips import Strip, outside
+from analyser.pages.figures.strip import Strip, outside
 from analyser.pages.figures.waterfall import Share
 from analyser.pages.phases import Span
 from analyser.pages.words import NOT_JUDGED, clock, direction, number

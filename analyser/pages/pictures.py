@@ -21,7 +21,8 @@ from analyser.pages.figures.plan import Path, PlanParts, plan
 from analyser.pages.figures.sectors import Arrival, sectors
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.side import side
-from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
+from analyser.pages.figures.strip import Strip
+from analyser.pages.figures.strips import ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
 from analyser.pages.figures.waterfall import ROW, Share, waterfall
 from analyser.pages.figures.windcircle import WindCircle, wind_circle

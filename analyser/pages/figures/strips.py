@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.strip import Outside, Strip, outside
 from analyser.pages.figures.thin import thin
 from analyser.pages.phases import PHASES, Span
 from analyser.pages.words import METRES_PER_FOOT, clock, nice_step, number
@@ -18,106 +18,6 @@ FloatArray = NDArray[np.float64]
 #: All strips are drawn this wide; the page stretches them to the room there is.
 STRIP_WIDTH = 900.0
 STRIP_HEIGHT = 104.0
-
-
-@dataclass(frozen=True)
-class Band:
-    """Between which values a quantity should have stayed, and when.
-
-    Attributes
-    ----------
-    start_s, end_s : float
-    low, high, target : float
-    narrows_to : float
-        What part of the band's width is left at its end; 1 for an even band.
-    """
-
-    start_s: float
-    end_s: float
-    low: float
-    high: float
-    target: float
-    narrows_to: float = 1.0
-
-    def edges(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return the lowest and the highest value allowed at each instant."""
-        share = (time_s - self.start_s) / max(self.end_s - self.start_s, 1e-9)
-        wide = 1.0 + share * (self.narrows_to - 1.0)
-        return self.target + (self.low - self.target) * wide, self.target + (self.high - self.target) * wide
-
-
-@dataclass(frozen=True)
-class Strip:
-    """One quantity over time.
-
-    Attributes
-    ----------
-    key : str
-        Its name in the page's data: ``"altitude"``.
-    title, unit : str
-    decimals : int
-        Of the numbers written beside the line.
-    time_s, value : (n,) float array
-    sd : (n,) float array or None
-        One sigma; drawn as a wash two sigmas to either side.
-    bands : sequence of Band
-    metres : bool
-        True for heights, which are also lettered in metres.
-    """
-
-    key: str
-    title: str
-    unit: str
-    decimals: int
-    time_s: FloatArray
-    value: FloatArray
-    sd: FloatArray | None = None
-    bands: Sequence[Band] = field(default_factory=tuple)
-    metres: bool = False
-
-
-@dataclass(frozen=True)
-class Outside:
-    """One stretch of time out of tolerance."""
-
-    start_s: float
-    end_s: float
-    worst_s: float
-    worst: float
-    beyond: float
-
-
-def outside(strip: Strip) -> list[Outside]:
-    """Find the stretches out of tolerance.
-
-    Parameters
-    ----------
-    strip : Strip
-
-    Returns
-    -------
-    list of Outside
-        ``worst`` is the value farthest out and ``beyond`` its signed distance from the target.
-    """
-    found = []
-    for band in strip.bands:
-        inside = (strip.time_s >= band.start_s) & (strip.time_s <= band.end_s)
-        low, high = band.edges(strip.time_s)
-        bad = inside & ((strip.value < low) | (strip.value > high))
-        edges = np.flatnonzero(np.diff(np.concatenate(([0], bad.astype(int), [0]))))
-        for first, after in zip(edges[0::2], edges[1::2], strict=True):
-            off = strip.value[first:after] - band.target
-            at = first + int(np.argmax(np.abs(off)))
-            found.append(
-                Outside(
-                    float(strip.time_s[first]),
-                    float(strip.time_s[after - 1]),
-                    float(strip.time_s[at]),
-                    float(strip.value[at]),
-                    float(strip.value[at] - band.target),
-                )
-            )
-    return found
 
 
 def strip_sheet(strip: Strip, spans: Sequence[Span], window_s: tuple[float, float]) -> Sheet:
