@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from analyser.earth.wind import wind_from
+from analyser.motion.circle import circle_fit
 from analyser.motion.wander import Wander, whiten
-from analyser.motion.windfit import circle_fit, fit_wind
+from analyser.motion.windfit import fit_wind
 
 
 def velocities(legs: list[tuple[float, float]]) -> tuple[np.ndarray, np.ndarray]:

@@ -6,8 +6,8 @@ import numpy as np
 
 from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, Racetrack
 from analyser.circuits.turning import smooth
+from analyser.motion.circle import circle_fit
 from analyser.motion.survey import Survey
-from analyser.motion.windfit import circle_fit
 
 #: A hold is level, or goes one way (down a stack, up a shuttle). Down this much and up again is a circuit round
 #: an aerodrome or an approach flown over.

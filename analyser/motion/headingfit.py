@@ -14,7 +14,8 @@ import numpy as np
 
 from analyser.logs.track import FloatArray
 from analyser.motion.wander import whiten
-from analyser.motion.windfit import WindFit, wind_prior
+from analyser.motion.windfit import WindFit
+from analyser.motion.windproblem import wind_prior
 
 #: Memories of the remainder that the likelihood may choose between, seconds.
 MEMORIES_S = (6.0, 12.0, 20.0, 30.0, 45.0, 70.0)

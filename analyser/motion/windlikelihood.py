@@ -1,0 +1,209 @@
+"""Solving the wind fit, its noise and stiffness weighed by the flight's own likelihood."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analyser.earth.atmosphere import MPS_PER_KT
+from analyser.logs.track import FloatArray
+from analyser.motion.wander import (
+    GUST_LENGTH_M,
+    GUST_SHARES,
+    SLOW_MEMORIES_S,
+    WHITE_SHARES,
+    Mixture,
+    Wander,
+    WhitenedBy,
+)
+from analyser.motion.windproblem import WindProblem, wind_prior
+
+#: Change of wind per √piece that the likelihood may choose between, knots per axis.
+CHANGES_KT = (0.05, 0.4, 0.8, 1.6, 3.2)
+#: Rows are averaged over this time, seconds, and over more where a hold would have more than so many bins.
+BIN_S, MOST_BINS = 6.0, 420
+#: A short hold is not given fewer degrees of freedom than this.
+LEAST_FREEDOM = 6.0
+
+
+def most_likely(problem: WindProblem, parameters: FloatArray, *, quick: bool) -> Averaged:
+    """Solve; the flight's own likelihood chooses the noise, and weighs how far the wind may have changed.
+
+    Parameters
+    ----------
+    problem : WindProblem
+    parameters : (p,) float array
+        To start from.
+    quick : bool
+        Take the usual noise instead of searching for the likeliest.
+
+    Returns
+    -------
+    Averaged
+    """
+    whiteners = [_whitener(problem.knots, change_kt) for change_kt in CHANGES_KT]
+    time_s, _ = _binned(problem.time_s, problem.factor[:, None])
+    gust_s = GUST_LENGTH_M / (abs(float(parameters[-1] + problem.reference_kt.mean())) * MPS_PER_KT)
+    noise = _Noise(time_s, Mixture(SLOW_MEMORIES_S[0], gust_s, GUST_SHARES[1], WHITE_SHARES[1]))
+    stiffness, solved = whiteners[0], []
+    for round_number in range(4):
+        rows = _binned(problem.time_s, np.column_stack(problem.linearised(parameters)))[1]
+        if round_number == 2 and not quick:
+            noise = noise.likeliest(rows, stiffness)
+        observed = noise.observe(rows)
+        solved = [_solve(observed, whitener) for whitener in whiteners]
+        best = max(solved, key=lambda s: s.evidence)
+        stiffness = whiteners[solved.index(best)]
+        parameters = best.parameters
+    return _averaged(solved, float(np.ptp(problem.time_s)))
+
+
+@dataclass(frozen=True)
+class Averaged:
+    """Solutions weighed by their evidence.
+
+    Attributes
+    ----------
+    parameters : (p,) float array
+    covariance : (p, p) float array
+    wander : Wander
+        Of the likeliest.
+    change_kt : float
+        Of the likeliest: sigma of the wind's change from knot to knot.
+    """
+
+    parameters: FloatArray
+    covariance: FloatArray
+    wander: Wander
+    change_kt: float
+
+
+def _averaged(solved: list[_Solved], span_s: float) -> Averaged:
+    """Weigh the solutions by their evidence: rarely is one stiffness of the wind certain, and picking one costs.
+
+    The noise's scale was itself read off as many independent stretches of wander as the span holds, less the
+    three numbers fitted: Student's t in place of the normal widens the covariance accordingly.
+    """
+    evidence = np.array([s.evidence for s in solved])
+    weight = np.exp(evidence - evidence.max())
+    weight /= weight.sum()
+    parameters = np.asarray(
+        sum(w * s.parameters for w, s in zip(weight, solved, strict=True)), dtype=np.float64
+    )
+    covariance = np.zeros((parameters.size, parameters.size))
+    for share, one in zip(weight, solved, strict=True):
+        off = one.parameters - parameters
+        covariance += share * (one.covariance + np.outer(off, off))
+    best = solved[int(np.argmax(weight))]
+    freedom = max(span_s / (2.0 * best.wander.memory_s) - 3.0, LEAST_FREEDOM)
+    covariance *= freedom / (freedom - 2.0)
+    return Averaged(parameters, covariance, best.wander, best.change_kt)
+
+
+class _Noise:
+    """A mixture of the noise at given times, and the search for a likelier one."""
+
+    def __init__(self, time_s: FloatArray, mixture: Mixture) -> None:
+        self.time_s, self.mixture = time_s, mixture
+        self.whitener = WhitenedBy.mixture(time_s, mixture)
+
+    def observe(self, rows: FloatArray) -> _Observed:
+        return _observe(rows, self.mixture, self.whitener)
+
+    def likeliest(self, rows: FloatArray, stiffness: tuple[float, FloatArray]) -> _Noise:
+        """Choose memory and gusts together, then the white share: the latter hardly leans on the former."""
+        slow_and_gust = [
+            replace(self.mixture, slow_s=slow_s, gust=gust)
+            for slow_s in SLOW_MEMORIES_S
+            for gust in GUST_SHARES
+        ]
+        better = self._best(slow_and_gust, rows, stiffness)
+        return better._best([replace(better.mixture, white=white) for white in WHITE_SHARES], rows, stiffness)
+
+    def _best(self, mixtures: list[Mixture], rows: FloatArray, stiffness: tuple[float, FloatArray]) -> _Noise:
+        tried = [self if mixture == self.mixture else _Noise(self.time_s, mixture) for mixture in mixtures]
+        return max(tried, key=lambda noise: _solve(noise.observe(rows), stiffness).evidence)
+
+
+@dataclass(frozen=True)
+class _Observed:
+    """The whitened observations' normal equations, for one mixture of the noise."""
+
+    mixture: Mixture
+    gram: FloatArray
+    right: FloatArray
+    square: float
+    log_det: float
+    count: int
+
+
+def _binned(time_s: FloatArray, rows: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Average linearised rows over a few seconds, in which the air heading turns by a fraction of a radian."""
+    width = max(BIN_S, float(time_s[-1] - time_s[0]) / MOST_BINS)
+    bins = np.floor((time_s - time_s[0]) / width).astype(np.int64)
+    starts = np.flatnonzero(np.diff(bins, prepend=-1))
+    count = np.diff(np.append(starts, time_s.size))
+    return np.add.reduceat(time_s, starts) / count, np.add.reduceat(rows, starts, axis=0) / count[:, None]
+
+
+def _observe(rows: FloatArray, mixture: Mixture, whitener: WhitenedBy) -> _Observed:
+    white = whitener.whiten(rows)
+    design, wanted = white[:, :-1], white[:, -1]
+    square = float(wanted @ wanted)
+    return _Observed(mixture, design.T @ design, design.T @ wanted, square, whitener.log_det, len(rows))
+
+
+@dataclass(frozen=True)
+class _Solved:
+    """A fit in the axes in which prior and observations are both diagonal: prior one, observations ``weight``."""
+
+    evidence: float
+    axes: FloatArray
+    along: FloatArray
+    precision: FloatArray
+    mixture: Mixture
+    scale: float
+    change_kt: float
+
+    @property
+    def wander(self) -> Wander:
+        """The wander as one process, in knots: the white part is the receiver's and left out."""
+        return Wander(float(np.sqrt(self.scale * self.mixture.variance)), self.mixture.memory_s)
+
+    @property
+    def parameters(self) -> FloatArray:
+        return np.asarray(self.along @ self.axes, dtype=np.float64)
+
+    @property
+    def covariance(self) -> FloatArray:
+        return np.asarray((self.axes.T / self.precision) @ self.axes, dtype=np.float64)
+
+
+def _whitener(knots: int, change_kt: float) -> tuple[float, FloatArray]:
+    """Return a change of the wind from knot to knot, with the inverse of its prior's Cholesky factor."""
+    return change_kt, np.asarray(np.linalg.inv(np.linalg.cholesky(wind_prior(knots, change_kt))))
+
+
+def _solve(observed: _Observed, whitener: tuple[float, FloatArray]) -> _Solved:
+    """Solve for wind, airspeed and the wander's sigma.
+
+    In axes that make prior and observations diagonal together the precision at any sigma is ``weight / σ² + 1``,
+    so the search for the sigma solves no system of equations.
+    """
+    change_kt, root = whitener
+    weight, turned = np.linalg.eigh(root @ observed.gram @ root.T)
+    weight = np.maximum(weight, 0.0)
+    axes = turned.T @ root
+    right = axes @ observed.right
+    sigma2, left = 1.0, 0.0
+    along = right
+    for _ in range(4):
+        along = right / (weight + sigma2)
+        left = float(observed.square - 2.0 * (along @ right) + weight @ along**2)
+        used = float((weight / (weight + sigma2)).sum())
+        sigma2 = max(left / max(observed.count - used, 4.0), 1e-4)
+    precision = weight / sigma2 + 1.0
+    spread = float(along @ along) + float(np.log(precision).sum())
+    evidence = -0.5 * (observed.count * np.log(sigma2) + observed.log_det + left / sigma2 + spread)
+    return _Solved(float(evidence), axes, along, precision, observed.mixture, sigma2, change_kt)
