@@ -136,15 +136,26 @@ class AirspaceReport:
     fix_given: bool
 
     @property
+    def edges(self) -> tuple[Edge, ...]:
+        """Entry and circuits together, as far as they were recorded."""
+        return (*((self.entry,) if self.entry is not None else ()), *self.circuits)
+
+    @property
     def strayed(self) -> bool | None:
         """Whether the flight left the area; None where that is within what area and fix are known to."""
-        edges = [edge for edge in (self.entry, *self.circuits) if edge is not None]
-        if self.inside_share is None or not edges:
+        if self.inside_share is None or not self.edges:
             return None
-        if any(-edge.margin_nm > self.doubt_nm(edge) for edge in edges):
+        if self.surest_excursion is not None:
             return True
         least_nm = max(_SURE * self.position_sd_nm, _FINE_NM)
-        return False if all(edge.margin_nm >= least_nm for edge in edges) else None
+        return False if all(edge.margin_nm >= least_nm for edge in self.edges) else None
+
+    @property
+    def surest_excursion(self) -> Edge | None:
+        """Where the flight was furthest beyond all doubt outside; None where it never was."""
+        beyond = {-edge.margin_nm - self.doubt_nm(edge): edge for edge in self.edges}
+        furthest = max(beyond, default=0.0)
+        return beyond[furthest] if furthest > 0.0 else None
 
     def doubt_nm(self, edge: Edge) -> float:
         """Return how far outside a flight must be there to be surely outside.

@@ -62,8 +62,9 @@ def hold_airspace(
     area = area_for_flight(flown, regime)
     report = flight_against_area(flown, area)
     cause = None
-    if report.deepest is not None and report.deepest.phase.circuit is not None:
-        cause = leading_cause(area, report.deepest, shifts.get(report.deepest.phase.circuit, ()))
+    out = report.surest_excursion or report.deepest
+    if out is not None and out.phase.circuit is not None:
+        cause = leading_cause(area, out, shifts.get(out.phase.circuit, ()))
     level = None
     if obstacles:
         # For obstacles the larger area is the safe one: the full speed limit unless a category was named.

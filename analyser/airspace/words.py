@@ -43,9 +43,9 @@ def verdict_sentences(report: AirspaceReport, cause: str | None = None) -> tuple
         Empty where nothing is to be said first.
     """
     said = []
-    if report.strayed:
-        assert report.deepest is not None
-        said.append(_strayed(report.deepest, cause))
+    surest = report.surest_excursion
+    if report.strayed and surest is not None:
+        said.append(_strayed(surest, cause))
     if report.speed.kept is False:
         said.append(speed_sentence(report))
     return tuple(said)
@@ -62,12 +62,12 @@ def inside_sentence(report: AirspaceReport) -> str:
     -------
     str
     """
-    edges = [edge for edge in (report.entry, *report.circuits) if edge is not None]
-    if report.inside_share is None or not edges:
+    if report.inside_share is None or not report.edges:
         return "Nothing of the hold was recorded well enough to say whether it kept to its area."
-    nearest = min(edges, key=lambda edge: edge.margin_nm)
-    if report.strayed:
-        return _strayed(nearest, None)
+    nearest = min(report.edges, key=lambda edge: edge.margin_nm)
+    surest = report.surest_excursion
+    if report.strayed and surest is not None:
+        return _strayed(surest, None)
     if report.strayed is None:
         return (
             f"Whether the flight kept to its area cannot be told: in {nearest.phase.said()} it came to "
