@@ -17,8 +17,9 @@ from typer.testing import CliRunner
 
 from analyser.cli import app
 from analyser.errors import UsageError
-from analyser.logs.export import Phase, export_track, pieces
+from analyser.logs.export import export_track
 from analyser.logs.inspect import inspect_track, inspection_text
+from analyser.logs.pieces import Phase, pieces
 from analyser.logs.plan_points import plan_points
 from analyser.logs.plan_text import plan_text
 from analyser.logs.read import read_log

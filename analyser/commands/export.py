@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from analyser.logs.export import Phase
+    from analyser.logs.pieces import Phase
     from analyser.logs.track import Track
 
 
@@ -65,7 +65,7 @@ def _bare(log: Path) -> str:
 def _phases(track: Track) -> list[Phase]:
     """Find the holds and name their parts."""
     from analyser.debrief import debrief_track
-    from analyser.logs.export import Phase
+    from analyser.logs.pieces import Phase
 
     phases: list[Phase] = []
     holds = debrief_track(track).holds

@@ -2,74 +2,11 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-
-import numpy as np
 
 from analyser.errors import UsageError
+from analyser.logs.pieces import Phase, Piece, pieces
 from analyser.logs.track import Track
-
-
-@dataclass(frozen=True)
-class Phase:
-    """A stretch of flight with a name.
-
-    Attributes
-    ----------
-    start_s, end_s : float
-        Seconds from the log's first sample.
-    name : str
-        Such as ``"circuit 1, outbound turn"``.
-    """
-
-    start_s: float
-    end_s: float
-    name: str
-
-
-@dataclass(frozen=True)
-class Piece:
-    """Samples of one phase, or between phases.
-
-    Attributes
-    ----------
-    first, last : int
-        First sample, and one past the last. Neighbouring pieces share no sample.
-    name : str
-        Empty between phases.
-    """
-
-    first: int
-    last: int
-    name: str
-
-
-def pieces(track: Track, phases: Sequence[Phase]) -> list[Piece]:
-    """Cut a track at its phases.
-
-    Parameters
-    ----------
-    track : Track
-    phases : sequence of Phase
-        In any order; where two overlap the later one begins where the earlier one ends.
-
-    Returns
-    -------
-    list of Piece
-        Every sample in exactly one piece, in order.
-    """
-    owner = np.full(track.samples, -1)
-    ordered = sorted(phases, key=lambda phase: (phase.start_s, phase.end_s))
-    for place, phase in enumerate(ordered):
-        inside = (track.time_s >= phase.start_s - 1e-6) & (track.time_s < phase.end_s - 1e-6) & (owner < 0)
-        owner[inside] = place
-    edges = [0, *(np.flatnonzero(np.diff(owner)) + 1).tolist(), track.samples]
-    return [
-        Piece(first, last, ordered[owner[first]].name if owner[first] >= 0 else "")
-        for first, last in itertools.pairwise(edges)
-    ]
 
 
 def export_track(track: Track, to: str, phases: Sequence[Phase] = ()) -> str:

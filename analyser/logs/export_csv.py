@@ -6,8 +6,8 @@ import csv
 import io
 import math
 
-from analyser.logs.export import Piece
 from analyser.logs.export_values import degrees, times
+from analyser.logs.pieces import Piece
 from analyser.logs.track import CHANNELS, Track
 
 #: Decimals of the channels: finer than any instrument.

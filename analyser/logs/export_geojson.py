@@ -12,8 +12,8 @@ import itertools
 import json
 from typing import Any
 
-from analyser.logs.export import Piece
 from analyser.logs.export_values import DEGREE_DECIMALS, metres, times
+from analyser.logs.pieces import Piece
 from analyser.logs.track import Track
 
 

@@ -8,9 +8,11 @@ the track's description, in the order of the segments.
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from analyser import __version__
-from analyser.logs.export import Piece
-from analyser.logs.export_values import degrees, metres, times, xml_text
+from analyser.logs.export_values import DEGREE_DECIMALS, metres, plain_text, times
+from analyser.logs.pieces import Piece
 from analyser.logs.track import Track
 
 
@@ -26,23 +28,19 @@ def write_gpx(track: Track, pieces: list[Piece]) -> str:
     -------
     str
     """
-    lat, lon = track.lat_deg.tolist(), track.lon_deg.tolist()
-    height, when = metres(track), times(track)
-    lines = [
-        '<?xml version="1.0" encoding="UTF-8"?>',
-        f'<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="analyser {__version__}">',
-        "<trk>",
-        f"<name>{xml_text(track.name)}</name>",
-    ]
+    from gpxpy.gpx import GPX, GPXTrack, GPXTrackPoint, GPXTrackSegment
+
+    lat, lon = track.lat_deg.round(DEGREE_DECIMALS).tolist(), track.lon_deg.round(DEGREE_DECIMALS).tolist()
+    height = [float(value) if value else None for value in metres(track)]
+    when = [datetime.fromisoformat(text) for text in times(track)]
+    written = GPX()
+    written.creator = f"analyser {__version__}"
+    line = GPXTrack(name=plain_text(track.name))
+    written.tracks.append(line)
     if any(piece.name for piece in pieces):
         named = "; ".join(f"{place}: {piece.name}" for place, piece in enumerate(pieces, 1) if piece.name)
-        lines.append(f"<desc>Segments: {xml_text(named)}</desc>")
+        line.description = f"Segments: {plain_text(named)}"
     for piece in pieces:
-        lines.append("<trkseg>")
-        for i in range(piece.first, piece.last):
-            ele = f"<ele>{height[i]}</ele>" if height[i] else ""
-            lines.append(
-                f'<trkpt lat="{degrees(lat[i])}" lon="{degrees(lon[i])}">{ele}<time>{when[i]}</time></trkpt>'
-            )
-        lines.append("</trkseg>")
-    return "\n".join([*lines, "</trk>", "</gpx>", ""])
+        points = [GPXTrackPoint(lat[i], lon[i], height[i], when[i]) for i in range(piece.first, piece.last)]
+        line.segments.append(GPXTrackSegment(points))
+    return str(written.to_xml(version="1.1", prettyprint=False)) + "\n"

@@ -8,8 +8,8 @@ OGC 12-007r2, KML 2.3, and the ``gx`` extensions of 2.2, which more viewers read
 
 from __future__ import annotations
 
-from analyser.logs.export import Piece
 from analyser.logs.export_values import degrees, metres, times, xml_text
+from analyser.logs.pieces import Piece
 from analyser.logs.track import Track
 
 #: Line colour by the first word that occurs in a phase's name, aabbggrr; chosen to differ for colour-blind eyes too.

@@ -67,6 +67,21 @@ def times(track: Track) -> list[str]:
     return [moment.isoformat(timespec="milliseconds").replace("+00:00", "Z") for moment in moments]
 
 
+def plain_text(text: str) -> str:
+    """Drop what XML cannot carry; a library that writes XML escapes the rest.
+
+    Parameters
+    ----------
+    text : str
+        Untrusted.
+
+    Returns
+    -------
+    str
+    """
+    return _NOT_XML.sub("\ufffd", text)
+
+
 def xml_text(text: str) -> str:
     """Escape text for XML, and drop what XML cannot carry.
 
@@ -81,4 +96,4 @@ def xml_text(text: str) -> str:
     """
     from xml.sax.saxutils import escape
 
-    return escape(_NOT_XML.sub("\ufffd", text), {'"': "&quot;"})
+    return escape(plain_text(text), {'"': "&quot;"})
