@@ -66,7 +66,7 @@ def _strayed(debrief: Debrief) -> Debrief:
     """The same flight, as if it had gone three miles out on circuit 2."""
     (hold,) = debrief.holds
     assert hold.airspace is not None
-    edge = Edge(-3.04, 700.0, -2.0, -8.0, 47.1, 8.0, Phase("inbound turn", 2), 2)
+    edge = Edge(-3.04, 700.0, -2.0, -8.0, 47.1, 8.0, Phase("inbound turn", 2), 2, 2.04)
     margins = tuple(edge if one.phase.circuit == 2 else one for one in hold.airspace.report.circuits)
     report = replace(
         hold.airspace.report,
@@ -83,7 +83,7 @@ def _strayed(debrief: Debrief) -> Debrief:
 def test_straying_stands_first_in_the_verdict() -> None:
     strayed = _strayed(debriefed()[0])
     written = document(strayed)
-    first = "You left the holding area: 3.0 NM outside it in the inbound turn of circuit 2"
+    first = "You left the holding area: 2.0 NM outside it in the inbound turn of circuit 2"
     assert written["holds"][0]["verdict"].startswith(first)
     html = render_page(strayed, written)
     verdict = re.search(r'<p class="verdict"[^>]*>(.*?)</p>', html, flags=re.S)

@@ -188,6 +188,7 @@ def _edge(edge: Edge | None) -> dict[str, Any] | None:
         "phase": edge.phase.name,
         "circuit": edge.phase.circuit,
         "buffer_step": edge.buffer_band,
+        "outside_whole_nm": _round(edge.outside_whole_nm, 2),
     }
 
 

@@ -43,6 +43,8 @@ class Edge:
     phase : Phase
     buffer_band : int or None
         Step of the buffer, from 1; None inside the whole holding area, 0 beyond the buffer.
+    outside_whole_nm : float
+        Distance outside the whole holding area, entries and all; negative inside.
     """
 
     margin_nm: float
@@ -53,6 +55,7 @@ class Edge:
     lon_deg: float
     phase: Phase
     buffer_band: int | None
+    outside_whole_nm: float
 
 
 @dataclass(frozen=True)
@@ -145,20 +148,26 @@ class AirspaceReport:
         """Whether the flight left the area; None where that is within what area and fix are known to."""
         if self.inside_share is None or not self.edges:
             return None
-        if self.surest_excursion is not None:
+        if self.sure_excursion is not None:
             return True
         least_nm = max(_SURE * self.position_sd_nm, _FINE_NM)
         return False if all(edge.margin_nm >= least_nm for edge in self.edges) else None
 
     @property
-    def surest_excursion(self) -> Edge | None:
-        """Where the flight was furthest beyond all doubt outside; None where it never was."""
-        beyond = {-edge.margin_nm - self.doubt_nm(edge): edge for edge in self.edges}
-        furthest = max(beyond, default=0.0)
-        return beyond[furthest] if furthest > 0.0 else None
+    def sure_excursion(self) -> Edge | None:
+        """Where the flight was furthest beyond all doubt outside the whole area; None where it never was."""
+        doubt_nm = max(_SURE * self.position_sd_nm, self.entry_doubt_nm)
+        outside = [edge for edge in self.edges if edge.outside_whole_nm > doubt_nm]
+        return max(outside, key=lambda edge: edge.outside_whole_nm, default=None)
+
+    @property
+    def likely_excursion(self) -> Edge | None:
+        """Where the flight was furthest outside what its part of the hold needs, doubt taken off."""
+        outside = [edge for edge in self.edges if -edge.margin_nm > self.doubt_nm(edge)]
+        return max(outside, key=lambda edge: -edge.margin_nm - self.doubt_nm(edge), default=None)
 
     def doubt_nm(self, edge: Edge) -> float:
-        """Return how far outside a flight must be there to be surely outside.
+        """Return how far outside a flight must be there to be outside what its part of the hold needs.
 
         Parameters
         ----------
@@ -245,6 +254,7 @@ class _Edges:
             lon_deg=float(lon[0]),
             phase=phase_at(self.flown, float(self.time_s[at])),
             buffer_band=self._band(float(self.outside_all_nm[at])),
+            outside_whole_nm=float(self.outside_all_nm[at]),
         )
 
     def each_circuit(self, known: NDArray[np.bool_]) -> Iterator[Edge]:

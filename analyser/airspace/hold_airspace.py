@@ -62,7 +62,7 @@ def hold_airspace(
     area = area_for_flight(flown, regime)
     report = flight_against_area(flown, area)
     cause = None
-    out = report.surest_excursion or report.deepest
+    out = report.sure_excursion or report.likely_excursion or report.deepest
     if out is not None and out.phase.circuit is not None:
         cause = leading_cause(area, out, shifts.get(out.phase.circuit, ()))
     level = None

@@ -43,9 +43,11 @@ def verdict_sentences(report: AirspaceReport, cause: str | None = None) -> tuple
         Empty where nothing is to be said first.
     """
     said = []
-    surest = report.surest_excursion
-    if report.strayed and surest is not None:
-        said.append(_strayed(surest, cause))
+    sure, likely = report.sure_excursion, report.likely_excursion
+    if sure is not None:
+        said.append(_strayed(sure, cause))
+    elif likely is not None:
+        said.append(_may_have_strayed(likely, cause))
     if report.speed.kept is False:
         said.append(speed_sentence(report))
     return tuple(said)
@@ -65,9 +67,10 @@ def inside_sentence(report: AirspaceReport) -> str:
     if report.inside_share is None or not report.edges:
         return "Nothing of the hold was recorded well enough to say whether it kept to its area."
     nearest = min(report.edges, key=lambda edge: edge.margin_nm)
-    surest = report.surest_excursion
-    if report.strayed and surest is not None:
-        return _strayed(surest, None)
+    if report.sure_excursion is not None:
+        return _strayed(report.sure_excursion, None)
+    if report.likely_excursion is not None:
+        return _may_have_strayed(report.likely_excursion, None)
     if report.strayed is None:
         return (
             f"Whether the flight kept to its area cannot be told: in {nearest.phase.said()} it came to "
@@ -196,8 +199,19 @@ def _because(report: AirspaceReport) -> str:
 
 def _strayed(edge: Edge, cause: str | None) -> str:
     where = ", beyond the whole buffer" if edge.buffer_band == 0 else ""
-    took = f"; what took you there most was {cause}" if cause else ""
     return (
-        f"You left the holding area: {-edge.margin_nm:.1f} NM outside it in {edge.phase.said()}{where}{took}. "
-        "Terrain is cleared only inside it and its buffer."
+        f"You left the holding area: {edge.outside_whole_nm:.1f} NM outside it in {edge.phase.said()}{where}"
+        f"{_took(cause)}. Terrain is cleared only inside it and its buffer."
     )
+
+
+def _may_have_strayed(edge: Edge, cause: str | None) -> str:
+    needs = "entries need" if edge.phase.circuit is None else "circuits need"
+    return (
+        f"You may have left the holding area: in {edge.phase.said()} you were {-edge.margin_nm:.1f} NM outside the "
+        f"part that {needs}, drawn the smaller{_took(cause)}. Terrain is cleared only inside the area and its buffer."
+    )
+
+
+def _took(cause: str | None) -> str:
+    return f"; what took you there most was {cause}" if cause else ""
