@@ -10,6 +10,7 @@ import typer
 from analyser import __version__
 from analyser.commands import brief, compare, debrief, export, grade, inspect, logbook, progress, watch
 from analyser.errors import AnalyserError
+from analyser.threads import use_one_thread
 
 app = typer.Typer(
     name="analyser",
@@ -49,6 +50,7 @@ def _options(
 
 def main() -> None:
     """Run the program; a fault that a person can mend is a message and an exit status, never a traceback."""
+    use_one_thread()
     for stream in (sys.stdout, sys.stderr):
         # A terminal that has no degree sign, or a file name that is no text, must not end the program.
         if isinstance(stream, io.TextIOWrapper):

@@ -21,6 +21,8 @@ STEP_S = 0.1
 START = datetime(2026, 3, 14, 9, 0, tzinfo=UTC)
 RATE_DPS, ROLL_S = 3.0, 4.0
 ARRIVE_S, LEAVE_S, NEXT_S = 300.0, 180.0, 240.0
+#: The same for a stage of given length, in which there is no time to lose.
+SHORT_ARRIVE_S, SHORT_LEAVE_S = 180.0, 120.0
 STAGE_TURN_DEG = -72.0
 NM_PER_DEGREE = 60.0
 
@@ -45,12 +47,14 @@ def flight(
     course_deg: float = 230.0,
     noise_m: float = 1.0,
     seed: int = 1,
+    stage_s: float | None = None,
 ) -> Flown:
     """Fly stage after stage for as many samples as are wanted.
 
-    ``wind_kt`` is towards: its real part along the inbound course, its imaginary part to the right of it.
+    ``wind_kt`` is towards: its real part along the inbound course, its imaginary part to the right of it. With
+    ``stage_s`` every stage is that long, so that the number of holds is in proportion to the length.
     """
-    stage_nm = _stage(tas_kt, wind_kt, laps)
+    stage_nm = _stage(tas_kt, wind_kt, laps, stage_s)
     time_s = np.arange(samples) * interval_s
     number, place = np.divmod(time_s / STEP_S, stage_nm.size - 1)
     within = np.interp(place, np.arange(stage_nm.size), stage_nm.real) + 1j * np.interp(
@@ -68,7 +72,7 @@ def flight(
 
 
 @lru_cache(maxsize=8)
-def _stage(tas_kt: float, wind_kt: complex, laps: int) -> NDArray[np.complex128]:
+def _stage(tas_kt: float, wind_kt: complex, laps: int, stage_s: float | None) -> NDArray[np.complex128]:
     """One stage along its own inbound course (real) and to the right of it (imaginary), nautical miles."""
     from scipy.optimize import root
 
@@ -87,8 +91,11 @@ def _stage(tas_kt: float, wind_kt: complex, laps: int) -> NDArray[np.complex128]
 
     # The grid of the steps makes the miss a staircase in time: the root finder needs steps it can see.
     found = root(miss, [180.0 - 3.0 * inbound_deg, 60.0], options={"eps": 2e-2, "xtol": 1e-5})
-    rates = np.concatenate([_straight(ARRIVE_S), *[lap(*found.x)] * laps, _straight(LEAVE_S)])
-    turn = np.concatenate([-_turning(abs(STAGE_TURN_DEG) / RATE_DPS), _straight(NEXT_S)])
+    arrive_s, leave_s = (ARRIVE_S, LEAVE_S) if stage_s is None else (SHORT_ARRIVE_S, SHORT_LEAVE_S)
+    rates = np.concatenate([_straight(arrive_s), *[lap(*found.x)] * laps, _straight(leave_s)])
+    turn = -_turning(abs(STAGE_TURN_DEG) / RATE_DPS)
+    next_s = NEXT_S if stage_s is None else stage_s - (rates.size + turn.size) * STEP_S
+    turn = np.concatenate([turn, _straight(next_s)])
     wind = np.full(rates.size + turn.size, wind_kt)
     swing = np.linspace(0.0, 1.0, turn.size)
     wind[rates.size :] *= np.exp(1j * np.radians(STAGE_TURN_DEG) * swing)

@@ -15,13 +15,13 @@ from multiprocessing.context import BaseContext
 from types import TracebackType
 from typing import Self
 
+from analyser.threads import one_thread_for_children
 from analyser.work.task import Finished, Task, carry_out
 
 #: Tasks in hand for each process: so many results may wait for a slow log ahead of them.
 IN_HAND = 32
 #: What every debrief needs; a server imports it once, and each process starts with it.
 _NEEDED = ("analyser.work.one", "analyser.debrief", "analyser.document", "analyser.pages.page")
-_ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 _ENDED = (
     "the process that debriefed this log was ended from outside, twice: it may want more memory than there is "
     "(try it alone, with --jobs 1)"
@@ -116,17 +116,10 @@ def _succeeded(future: Future[Finished]) -> bool:
 
 def _begin(jobs: int) -> ProcessPoolExecutor:
     context = _context()
-    # Several processes that each use all cores for a small matrix would stand in one another's way.
-    before = {name: os.environ.get(name) for name in _ONE_THREAD}
-    os.environ.update({name: value for name, value in _ONE_THREAD.items() if before[name] is None})
-    try:
+    with one_thread_for_children():
         executor = ProcessPoolExecutor(jobs, mp_context=context, initializer=_prepare)
         # The first task starts the processes, while the environment is theirs.
         executor.submit(int).result()
-    finally:
-        for name, value in before.items():
-            if value is None:
-                os.environ.pop(name, None)
     return executor
 
 
