@@ -167,8 +167,8 @@ def test_the_good_pilot_finds_the_derived_circuit(
         inbound_m=None, inbound_s=60.0, roll_dps=1000.0,
     )  # fmt: skip
     # Outbound, a wind from the right of the inbound course comes from the left: into it is less heading.
-    assert (course + 180.0 - heading + 180.0) % 360.0 - 180.0 == pytest.approx(offset, abs=0.4)
-    assert outbound_s == pytest.approx(seconds, abs=0.8)
+    assert (course + 180.0 - heading + 180.0) % 360.0 - 180.0 == pytest.approx(offset, abs=0.1)
+    assert outbound_s == pytest.approx(seconds, abs=0.15)
 
 
 def test_headings_of_arrival_lie_in_their_sector() -> None:
