@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import import_module
+from types import ModuleType
 
-from analyser.logs import geojson, gpx, igc, kml, nmea, table
 from analyser.logs.raw import Content, RawFlight
 
 
@@ -31,12 +32,28 @@ class Format:
     read: Callable[[Content], list[RawFlight]]
 
 
+def _format(name: str, suffixes: tuple[str, ...]) -> Format:
+    """Return a format whose module, of the same name, is imported when it is first asked."""
+
+    def module() -> ModuleType:
+        return import_module(f"analyser.logs.{name}")
+
+    def looks_like(head: str) -> bool:
+        return bool(module().looks_like(head))
+
+    def read(content: Content) -> list[RawFlight]:
+        flights: list[RawFlight] = module().read(content)
+        return flights
+
+    return Format(name, suffixes, looks_like, read)
+
+
 #: In the order they are asked: the more certain marks first, the table, which is almost anything, last.
 FORMATS: tuple[Format, ...] = (
-    Format("gpx", (".gpx",), gpx.looks_like, gpx.read),
-    Format("kml", (".kml", ".kmz"), kml.looks_like, kml.read),
-    Format("geojson", (".geojson", ".json"), geojson.looks_like, geojson.read),
-    Format("nmea", (".nmea", ".nma", ".log"), nmea.looks_like, nmea.read),
-    Format("igc", (".igc",), igc.looks_like, igc.read),
-    Format("table", (".csv", ".tsv", ".txt", ".dat", ".tab"), table.looks_like, table.read),
+    _format("gpx", (".gpx",)),
+    _format("kml", (".kml", ".kmz")),
+    _format("geojson", (".geojson", ".json")),
+    _format("nmea", (".nmea", ".nma", ".log")),
+    _format("igc", (".igc",)),
+    _format("table", (".csv", ".tsv", ".txt", ".dat", ".tab")),
 )

@@ -40,19 +40,40 @@ def thin(x: FloatArray, y: FloatArray, tolerance: float) -> tuple[FloatArray, Fl
 def _needed(x: FloatArray, y: FloatArray, tolerance: float) -> NDArray[np.bool_]:
     keep = np.zeros(x.size, bool)
     keep[[0, -1]] = True
-    spans = [(0, x.size - 1)]
-    while spans:
-        first, last = spans.pop()
-        if last - first < 2:
-            continue
-        inner = slice(first + 1, last)
-        across, up = x[last] - x[first], y[last] - y[first]
-        length = float(np.hypot(across, up))
-        from_x, from_y = x[inner] - x[first], y[inner] - y[first]
-        away = np.abs(across * from_y - up * from_x) / length if length > 0 else np.hypot(from_x, from_y)
-        worst = int(np.argmax(away))
-        if away[worst] > tolerance:
-            middle = first + 1 + worst
-            keep[middle] = True
-            spans += [(first, middle), (middle, last)]
+    first, last = np.array([0]), np.array([x.size - 1])
+    while first.size:
+        # All spans of one depth at once, their inner points laid end to end.
+        count = last - first - 1
+        first, last, count = (part[count > 0] for part in (first, last, count))
+        if not first.size:
+            break
+        begin = np.cumsum(count) - count
+        inner = np.arange(int(count.sum())) + np.repeat(first + 1 - begin, count)
+        away = _away(x, y, first, last, inner, count)
+        farthest = np.maximum.reduceat(away, begin)
+        split = farthest > tolerance
+        # The first of equally far points, as one span alone would have it.
+        where = np.flatnonzero(away == np.repeat(farthest, count))
+        middle = inner[where[np.searchsorted(where, begin)]][split]
+        keep[middle] = True
+        first, last = np.concatenate([first[split], middle]), np.concatenate([middle, last[split]])
     return keep
+
+
+def _away(
+    x: FloatArray,
+    y: FloatArray,
+    first: NDArray[np.int64],
+    last: NDArray[np.int64],
+    inner: NDArray[np.int64],
+    count: NDArray[np.int64],
+) -> FloatArray:
+    """Return how far each inner point lies from the chord of its span; from its end where the chord is none."""
+    across, up = x[last] - x[first], y[last] - y[first]
+    length = np.hypot(across, up)
+    from_x, from_y = x[inner] - np.repeat(x[first], count), y[inner] - np.repeat(y[first], count)
+    beside = np.abs(np.repeat(across, count) * from_y - np.repeat(up, count) * from_x)
+    if length.all():
+        return np.asarray(beside / np.repeat(length, count))
+    chord = np.repeat(length, count)
+    return np.where(chord > 0, beside / np.where(chord > 0, chord, 1.0), np.hypot(from_x, from_y))
