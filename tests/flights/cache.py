@@ -9,6 +9,7 @@ import hashlib
 import pickle
 import tempfile
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
@@ -46,8 +47,9 @@ def remembered(name: str, make: Callable[[], T], also: Sequence[Path] = ()) -> T
     folder = Path(tempfile.gettempdir()) / f"invented-flights-{_code((HERE, *also))}"
     path = folder / (hashlib.sha256(name.encode()).hexdigest()[:24] + ".pickle")
     if path.exists():
-        found: T = pickle.loads(path.read_bytes())
-        return found
+        with suppress(pickle.UnpicklingError, EOFError, AttributeError, ImportError):
+            found: T = pickle.loads(path.read_bytes())
+            return found
     made = make()
     folder.mkdir(exist_ok=True)
     unfinished = path.with_suffix(f".{hashlib.sha256(str(id(made)).encode()).hexdigest()[:8]}")
