@@ -133,6 +133,7 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
         "wind": _wind(flown),
         "tas_kt": knots(flown.motion.tas_mean_kt),
         "tas_sd_kt": knots(flown.motion.tas_mean_sd_kt),
+        "tas_wander_kt": knots(flown.motion.tas_wander_kt),
         "altitude_ft": feet(judged.altitude_ft),
         "entry": entry_document(judged.entry),
         "circuits": [
