@@ -194,6 +194,8 @@ def _trim(
     fdm.set_debug_level(0)
     if not fdm.load_model(kind.name):
         raise RuntimeError(f"the library has no aircraft {kind.name!r}")
+    # Some models bring a table of their own to write, into whatever folder one is in.
+    fdm.disable_output()
     fdm.set_dt(STEP_S / FRAMES_A_STEP)
     lon, lat, _ = EARTH.fwd(
         origin_deg[1], origin_deg[0], math.degrees(math.atan2(east_m, north_m)), math.hypot(east_m, north_m)
