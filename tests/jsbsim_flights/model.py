@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import tempfile
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -192,9 +193,10 @@ def _trim(
 ) -> jsbsim.FGFDMExec:
     fdm = jsbsim.FGFDMExec(None)
     fdm.set_debug_level(0)
+    # Some models open a table of their own to write, in whatever folder one is in: let it lie elsewhere, and empty.
+    fdm.set_output_path(tempfile.gettempdir())
     if not fdm.load_model(kind.name):
         raise RuntimeError(f"the library has no aircraft {kind.name!r}")
-    # Some models bring a table of their own to write, into whatever folder one is in.
     fdm.disable_output()
     fdm.set_dt(STEP_S / FRAMES_A_STEP)
     lon, lat, _ = EARTH.fwd(
