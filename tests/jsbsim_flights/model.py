@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-import tempfile
 import os
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
