@@ -63,6 +63,6 @@ def phase_words() -> dict[str, list[str]]:
 
 def _column(values: FloatArray, decimals: int) -> list[float | int | None]:
     rounded = np.round(np.asarray(values, float), decimals)
-    if decimals == 0:
-        return [None if np.isnan(value) else int(value) for value in rounded]
-    return [None if np.isnan(value) else float(value) for value in rounded]
+    missing = np.isnan(rounded)
+    written = np.where(missing, 0.0, rounded).astype(np.int64 if decimals == 0 else np.float64).tolist()
+    return [None if gap else value for value, gap in zip(written, missing.tolist(), strict=True)]

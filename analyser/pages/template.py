@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from analyser.pages import marks, words
+from analyser.pages.compiled import template_cache
 from analyser.pages.grade_sheet import sheet_view
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        bytecode_cache=template_cache(),
     )
     made.filters |= {
         "heading": marks.heading,
