@@ -6,6 +6,7 @@ in strict mode, so that ``"60"`` is not taken for 60.
 
 from __future__ import annotations
 
+import contextlib
 import difflib
 import json
 import math
@@ -17,6 +18,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_type_hints
 
 from analyser.errors import UsageError
+from analyser.rules.filled import UnfitError
+from analyser.rules.filled import filled as fill_fitting
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
@@ -81,6 +84,9 @@ def fill(shape: type[Shape], data: Mapping[str, Any], *, file: str, error: type[
     UsageError
         Of the type ``error``, naming every key that is wrong.
     """
+    with contextlib.suppress(UnfitError):
+        known: Shape = fill_fitting(shape, data)
+        return known
     from pydantic import TypeAdapter, ValidationError
 
     faults = dict.fromkeys(_not_finite(data, ""), "must be a finite number")
