@@ -18,12 +18,13 @@ from analyser.logs.track import FloatArray
 from analyser.motion.motion import Motion
 
 #: Of an inbound leg the last part is flown on the course; before it, the course is still being met. These lengths
-#: of it are tried, seconds, and the longest that is straight is taken.
-SETTLED_S = (60.0, 45.0, 35.0, 25.0, 16.0)
+#: of it are tried, seconds, and the longest that is straight is taken. With each goes the sigma, degrees, with which
+#: it then tells the course: what is straight for a few seconds only may be one stretch of the meeting.
+SETTLED = ((60.0, 0.8), (45.0, 1.0), (35.0, 1.8), (25.0, 3.5), (16.0, 6.0))
 #: Straight is what bends no more than this from its first seconds to its last, degrees …
 STRAIGHT_BEND_DEG, CHORD_POINTS = 4.0, 6
-#: … and then tells the course with this sigma; what bends is doubted by a share of its bend.
-STRAIGHT_SD_DEG, BEND_DOUBT = 1.0, 0.8
+#: … and what bends is doubted by a share of its bend besides.
+BEND_DOUBT = 0.8
 #: An arrival that crosses the course at a good angle crosses it at the fix: at least this angle, degrees, no
 #: longer than this before the first circuit, and within this distance of where the turns say.
 CROSSING_DEG, CROSSING_S, CROSSING_NM = 25.0, 420.0, 2.5
@@ -129,14 +130,14 @@ def _settled_end(motion: Motion, path: InboundPath) -> _SettledEnd:
     """Take the longest last part of a leg that is straight; where none is, the very end, doubted for its bend."""
     length = path.end_s - path.start_s
     found: _SettledEnd | None = None
-    for window in (w for w in SETTLED_S if w <= max(0.8 * length, SETTLED_S[-1])):
+    for window, straight_sd in ((w, sd) for w, sd in SETTLED if w <= max(0.8 * length, SETTLED[-1][0])):
         span = motion.span(path.end_s - window, path.end_s - 1.0)
         points = np.column_stack([motion.east_nm[span], motion.north_nm[span]])
         if len(points) < 2 * CHORD_POINTS + 1:
             break
         first, last = (_direction(points[:CHORD_POINTS]), _direction(points[-CHORD_POINTS:]))
         bend = abs(wrap180(last - first))
-        found = _SettledEnd(points, _direction(points), float(np.hypot(STRAIGHT_SD_DEG, BEND_DOUBT * bend)))
+        found = _SettledEnd(points, _direction(points), float(np.hypot(straight_sd, BEND_DOUBT * bend)))
         if bend <= STRAIGHT_BEND_DEG:
             break
     if found is None:
