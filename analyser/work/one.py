@@ -115,10 +115,19 @@ def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, 
     page, data = job.out / f"{stem}.html", job.out / f"{stem}.json"
     write_text_whole(page, _storable(render_page(debrief, content)))
     # Last of all, for its being there means that the page is there too.
-    file = _with_program(content, program)
-    text = json.dumps(file, ensure_ascii=False, indent=1, allow_nan=False)
-    write_text_whole(data, _storable(text) + "\n")
+    write_text_whole(data, _storable(_as_text(_with_program(content, program))))
     return Report(page, data, content, flight, trace_of(debrief))
+
+
+def _as_text(file: dict[str, Any]) -> str:
+    """Write a line for each part and for each hold: the library's fast writer knows no other way to break lines."""
+
+    def line(value: Any) -> str:
+        return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+    parts = {key: line(value) for key, value in file.items() if key != "holds"}
+    parts["holds"] = "[" + ",".join(f"\n  {line(hold)}" for hold in file["holds"]) + "]"
+    return "{" + ",".join(f"\n {line(key)}: {text}" for key, text in parts.items()) + "\n}\n"
 
 
 def _storable(text: str) -> str:
