@@ -14,6 +14,8 @@ from analyser.motion.survey import Survey
 PAUSE_S = 25.0
 #: What is left of a turn without its corrections turns through at least this.
 LEAST_REST_DEG = 125.0
+#: A correction turns through less than this, degrees.
+MOST_CORRECTION_DEG = 60.0
 #: A half circle's own ends may differ from the turn's by this much before the turn is cut there.
 CIRCLE_SLACK_S = 12.0
 
@@ -92,14 +94,18 @@ def _near(pieces: list[Turn]) -> list[Turn]:
 def _without_corrections(pieces: list[Turn], *, outbound: bool) -> list[Turn]:
     """Leave out what was the meeting of the course: before an outbound turn, or after an inbound one.
 
-    Only as much as makes the turn too long for half a circle, and never the turn itself.
+    The wings were level between, so the turn had ended or not begun. What is left out is small, or makes the
+    turn too long for half a circle; what is left is most of one, or it is a turn flown in pieces.
     """
     kept = list(pieces)
-    while len(kept) > 1 and abs(sum(t.heading_change_deg for t in kept)) > MERGED_TURN_DEG:
-        fewer = kept[1:] if outbound else kept[:-1]
-        if abs(sum(t.heading_change_deg for t in fewer)) < LEAST_REST_DEG:
+    while len(kept) > 1:
+        aside, rest = (kept[0], kept[1:]) if outbound else (kept[-1], kept[:-1])
+        turned = abs(sum(t.heading_change_deg for t in rest))
+        whole = abs(sum(t.heading_change_deg for t in kept))
+        small = abs(aside.heading_change_deg) < MOST_CORRECTION_DEG
+        if turned < LEAST_REST_DEG or not (small or whole > MERGED_TURN_DEG):
             break
-        kept = fewer
+        kept = rest
     return kept
 
 

@@ -58,15 +58,15 @@ class Measured:
     def circuit_wind(self, start_s: float, end_s: float) -> tuple[float, float, float]:
         """Return the mean wind met in a span, TOWARDS east and north, with its sigma per axis.
 
-        Gusts are part of the wind met but leave no trace across the air heading, so half of the
+        Gusts are part of the wind met but leave no trace across the air heading, so a quarter of the
         wander's own mean over the span is added to the sigma.
         """
         east, north, sd = self.wind.mean_wind(start_s, end_s)
-        return east, north, float(np.hypot(sd, 0.5 * self.wind.wander.mean_sd(end_s - start_s)))
+        return east, north, float(np.hypot(sd, 0.25 * self.wind.wander.mean_sd(end_s - start_s)))
 
     def over(self, start_s: float, end_s: float) -> Motion:
         """Return the motion with its means taken over a span: the hold, once it is cut."""
-        east, north, sd = self.circuit_wind(start_s, end_s)
+        east, north, sd = self.wind.mean_wind(start_s, end_s)
         tas, tas_sd = self.mean_tas(start_s, end_s)
         return replace(
             self.motion,
