@@ -122,7 +122,9 @@ class Pilot:
         _, across = self.along_across(to, course_deg)
         rate = GRAVITY * math.tan(math.radians(bank_deg)) / speed
         now, then = craft.heading_deg - course_deg, self.reckoned_heading(course_deg) - course_deg
-        seconds = math.radians((side * (then - now)) % 360.0) / rate
+        # A little past the course is a little to turn back, not a circle to turn on.
+        left_deg = (side * (then - now) + 60.0) % 360.0 - 60.0
+        seconds = math.radians(left_deg) / rate
         # Rolling in and out takes time in which little is turned: about half the roll flies on straight.
         still_s = 0.5 * (bank_deg - abs(craft.bank_deg)) / craft.hand.roll_rate_dps
         toward = math.radians(course_deg)

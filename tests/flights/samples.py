@@ -151,6 +151,11 @@ def strong_wind(folder: Path) -> None:
     )  # fmt: skip
     seen = see(make_flight(plan), Receiver(interval_s=2.0), 105)
     write_gpx(folder / "strong_wind.gpx", seen, datetime(2026, 5, 6, 15, 21, 0, tzinfo=UTC), NOTE)
+    # Flown like this, the track alone does not tell what course was meant.
+    _hold_file(
+        folder / "strong_wind.toml", "Practice hold in a strong wind", (45.1, -36.8), 85.0, "left",
+        ['reference = "true"', "leg = { minutes = 1.0 }", "altitude_ft = 3000", "speed_kias = 93"],
+    )  # fmt: skip
 
 
 def down_the_stack(folder: Path) -> None:
