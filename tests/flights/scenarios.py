@@ -190,6 +190,20 @@ def odd_cases() -> tuple[Case, ...]:
         odd("no correction, offset entry", 9019,
             replace(usual, entry="offset", arrival_heading_deg=215.0, habits=Habits(drift="none")),
             air=Air(200.0, 25.0, 5000.0)),
+        Case(
+            replace(
+                plain, name="two holds", seed=9020, tas_kt=126.0,
+                holds=(
+                    replace(usual, side=-1, circuits=2, departure_s=60.0),
+                    replace(
+                        usual, course_deg=70.0, circuits=2, arrival_heading_deg=40.0, fix_m=(23000.0, 17000.0),
+                        habits=Habits(drift="exact"),
+                    ),
+                ),
+            ),
+            Receiver(),
+            steady=False,
+        ),
         odd("southern hemisphere", 9013, lat_deg=-43.0, lon_deg=171.5),
         odd("date line", 9014, lat_deg=-17.0, lon_deg=179.98),
         odd("above 80° north", 9015, lat_deg=82.5, lon_deg=-60.0),
