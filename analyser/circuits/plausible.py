@@ -6,6 +6,7 @@ import numpy as np
 
 from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, Racetrack
 from analyser.circuits.turning import smooth
+from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
 from analyser.motion.survey import Survey
 
@@ -24,7 +25,8 @@ SHORTEST_LEGS_S = 22.0
 #: Steeper turning than this is airwork.
 STEEPEST_BANK_DEG = 50.0
 #: Laps whose fixes march on by more than this each time, all one way, are lines of a survey.
-MARCH_NM, MARCHING_LAPS = 0.07, 4
+#: So many laps have to, one less where the legs are longer than a timed hold's, seconds.
+MARCH_NM, MARCHING_LAPS, SURVEY_LEG_S = 0.07, 4, 110.0
 #: Speed over the laps, quickest to slowest a quarter minute at a time, wind allowed for: a hold is flown at one
 #: speed. Where no height tells a landing from a hold, speed has to.
 SPEED_RATIO, SPEED_RATIO_BLIND = 1.75, 1.36
@@ -35,8 +37,10 @@ AROUND_S = 45
 #: A turn pauses where its rate falls below this share of the usual for this long, seconds; that can be seen
 #: at no coarser smoothing than this.
 PAUSE_SHARE, PAUSE_S, FINE_SCALE_S = 0.3, 4, 6.0
-#: One lap alone that begins with less than half a circle, as a direct entry from the side does, has to look like
-#: a hold in all else: legs between these, seconds, and this much change of height at most.
+#: One lap alone comes back within this distance of its beginning, or this share of its width. One that begins
+#: with less than half a circle, as a direct entry from the side does, has to look like a hold in all else: legs
+#: between these, seconds, and this much change of height at most.
+LONE_MISS_NM, LONE_MISS_SHARE = 0.5, 0.3
 LONE_LEG_S, LONE_HEIGHT_FT = (12.0, 150.0), 350.0
 
 
@@ -68,19 +72,21 @@ def _sawtooth(survey: Survey, racetrack: Racetrack) -> str:
     if _blind(survey, racetrack):
         return ""
     around = slice(max(racetrack.start - AROUND_S, 0), racetrack.end + AROUND_S)
-    height = smooth(survey.altitude_ft[around], 5.0)
-    fall = np.maximum.accumulate(height) - height
-    climbed = 0.0
-    lowest = height[0]
-    deepest = 0.0
-    for down, here in zip(fall[::5], height[::5], strict=True):
-        if down > deepest:
-            deepest, lowest = down, here
-        if deepest > SAWTOOTH_FT:
-            climbed = max(climbed, here - lowest)
-    if climbed > SAWTOOTH_FT:
-        return f"it goes down and up again by {climbed:.0f} ft: laps of an aerodrome or of an approach"
+    height = smooth(survey.altitude_ft[around], 5.0)[::5]
+    # Down and up again is a landing or an approach flown over; up and down again the lap between two of them.
+    tooth = max(_fall_and_rise(height), _fall_and_rise(-height))
+    if tooth > SAWTOOTH_FT:
+        return f"it goes down and up again by {tooth:.0f} ft: laps of an aerodrome or of an approach"
     return ""
+
+
+def _fall_and_rise(height: FloatArray) -> float:
+    """Return the most that a height rose again after having fallen by more than the tooth of a saw."""
+    fallen = np.maximum.accumulate(height) - height
+    deepest = np.maximum.accumulate(fallen)
+    lowest = np.minimum.accumulate(np.where(fallen >= deepest, height, np.inf))
+    risen = np.where(deepest > SAWTOOTH_FT, height - lowest, 0.0)
+    return float(risen.max())
 
 
 def _circles(survey: Survey, racetrack: Racetrack) -> str:
@@ -112,7 +118,13 @@ def _legs(survey: Survey, racetrack: Racetrack) -> str:
 
 def _lone(survey: Survey, racetrack: Racetrack) -> str:
     lap = racetrack.laps[0]
-    if len(racetrack.laps) > 1 or abs(lap.outbound.change_deg) >= LEAST_TURN_DEG:
+    if len(racetrack.laps) > 1:
+        return ""
+    if lap.miss_nm > max(
+        LONE_MISS_NM, LONE_MISS_SHARE * _distance_nm(survey, lap.outbound.start, lap.outbound.end)
+    ):
+        return f"it is one lap only, and comes back {lap.miss_nm:.1f} NM beside its beginning"
+    if abs(lap.outbound.change_deg) >= LEAST_TURN_DEG:
         return ""
     legs = (lap.inbound.start - lap.outbound.end, lap.passage - lap.inbound.end)
     height = survey.altitude_ft[_span(racetrack)]
@@ -155,7 +167,8 @@ def _steep(survey: Survey, racetrack: Racetrack) -> str:
 
 def _marching(survey: Survey, racetrack: Racetrack) -> str:
     fixes = np.array([lap.fix_m for lap in racetrack.laps]) / M_PER_NM
-    if len(fixes) < MARCHING_LAPS:
+    away = [lap.inbound.start - lap.outbound.end for lap in racetrack.laps]
+    if len(fixes) < (MARCHING_LAPS if np.median(away) < SURVEY_LEG_S else MARCHING_LAPS - 1):
         return ""
     toward = np.radians(racetrack.course_deg)
     steps = np.diff(fixes @ np.array([np.cos(toward), -np.sin(toward)]))
