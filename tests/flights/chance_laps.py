@@ -32,7 +32,7 @@ def chance_laps(series: Series) -> list[tuple[float, float]]:
     turns = _turns(series)
     ends = [t.start_s for t in turns[2:]] + [float(series["time_s"][-1])]
     found = []
-    for (one, two), until in zip(pairwise(turns), ends, strict=True):
+    for (one, two), until in zip(pairwise(turns), ends, strict=False):
         lap = _lap(series, one, two, until)
         if lap is not None:
             found.append(lap)
