@@ -17,7 +17,7 @@ from tests.flights.truth import NM, Series, between, mean
 
 FREE = ("airwork", "vectors", "journey", "on the way", "circle_a_point", "s_turns", "steep_turns")
 LEAST_BANK_DEG, LEAST_CHANGE_DEG, STEEPEST_DEG = 4.0, 25.0, 32.0
-HALF_CIRCLE_DEG, LEG_S, ALIKE, ANTIPARALLEL_DEG = (150.0, 215.0), (15.0, 300.0), 2.5, 35.0
+HALF_CIRCLE_DEG, LEG_S, ALIKE, ANTIPARALLEL_DEG = (140.0, 220.0), (15.0, 300.0), 2.5, 45.0
 
 
 @dataclass(frozen=True)
