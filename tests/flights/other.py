@@ -30,7 +30,18 @@ def make_other(seed: int, kinds: tuple[Callable[[Moves], None], ...] = (), *, ho
     )  # fmt: skip
     wind = air.towards_mps(0.0, craft.height_ft)
     pilot = Pilot(craft, (wind[0] / MPS, wind[1] / MPS))
-    moves, flown = Moves(pilot, rng), []
+    flown = fly_other(pilot, rng, kinds, hours)
+    lat, lon = float(rng.uniform(-60, 60)), float(rng.uniform(-180, 180))
+    facts: dict[str, float | str] = {"seed": seed, "flown": flown, "tas_kt": tas_kt, "wind_kt": air.speed_kt}
+    return Flight(f"other {seed}", (lat, lon), craft.series(), (), facts | diary_of(pilot))
+
+
+def fly_other(
+    pilot: Pilot, rng: np.random.Generator, kinds: tuple[Callable[[Moves], None], ...], hours: float
+) -> str:
+    """Fly one kind after the other, drawn from all where none are named; return what was flown."""
+    moves, craft = Moves(pilot, rng), pilot.craft
+    flown: list[str] = []
     while craft.time_s < hours * 3600.0:
         move = kinds[len(flown) % len(kinds)] if kinds else MOVES[int(rng.integers(len(MOVES)))]
         pilot.note(move.__name__)
@@ -42,17 +53,11 @@ def make_other(seed: int, kinds: tuple[Callable[[Moves], None], ...] = (), *, ho
         moves.straight(float(rng.uniform(20, 150)))
         if rng.random() < 0.3:
             journey_home(moves)
-    lat, lon = float(rng.uniform(-60, 60)), float(rng.uniform(-180, 180))
-    facts: dict[str, float | str] = {
-        "seed": seed,
-        "flown": ", ".join(flown),
-        "tas_kt": tas_kt,
-        "wind_kt": air.speed_kt,
-    }
-    return Flight(f"other {seed}", (lat, lon), craft.series(), (), facts | _times(pilot))
+    return ", ".join(flown)
 
 
-def _times(pilot: Pilot) -> dict[str, float | str]:
+def diary_of(pilot: Pilot) -> dict[str, float | str]:
+    """Write the diary out as one fact of a flight."""
     return {"diary": "; ".join(f"{time_s:.0f} {what}" for time_s, what in pilot.diary)}
 
 
