@@ -48,15 +48,17 @@ def flight(
     noise_m: float = 1.0,
     seed: int = 1,
     stage_s: float | None = None,
+    begin_s: float = 0.0,
 ) -> Flown:
     """Fly stage after stage for as many samples as are wanted.
 
     ``wind_kt`` is towards: its real part along the inbound course, its imaginary part to the right of it. With
-    ``stage_s`` every stage is that long, so that the number of holds is in proportion to the length.
+    ``stage_s`` every stage is that long, so that the number of holds is in proportion to the length; with
+    ``begin_s`` the recorder is switched on so late.
     """
     stage_nm = _stage(tas_kt, wind_kt, laps, stage_s)
     time_s = np.arange(samples) * interval_s
-    number, place = np.divmod(time_s / STEP_S, stage_nm.size - 1)
+    number, place = np.divmod((begin_s + time_s) / STEP_S, stage_nm.size - 1)
     within = np.interp(place, np.arange(stage_nm.size), stage_nm.real) + 1j * np.interp(
         place, np.arange(stage_nm.size), stage_nm.imag
     )

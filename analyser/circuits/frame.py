@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -27,10 +28,11 @@ class HoldFrame:
     along_nm: FloatArray
     cross_nm: FloatArray
 
-    @property
+    @cached_property
     def away_nm(self) -> FloatArray:
         """Distance from the fix."""
-        return np.hypot(self.along_nm, self.cross_nm)
+        away: FloatArray = np.hypot(self.along_nm, self.cross_nm)
+        return away
 
     def at(self, time_s: float) -> tuple[float, float]:
         """Return along and across at an instant."""

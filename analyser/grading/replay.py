@@ -110,9 +110,10 @@ class Replay:
     ) -> tuple[FloatArray, ComplexArray]:
         """Integrate the velocity from one instant to another: times, and displacement since the start."""
         grid = self.motion.time_s
-        inner = grid[(grid > start_s + 1e-6) & (grid < end_s - 1e-6)]
+        first = np.searchsorted(grid, start_s + 1e-6, side="right")
+        inner = grid[first : np.searchsorted(grid, end_s - 1e-6)]
         time_s = np.concatenate([[start_s], inner, [end_s]])
-        heading = np.radians(np.interp(time_s, grid, self._heading_deg()))
+        heading = np.radians(np.interp(time_s, grid, self.motion.heading_unwound_deg))
         tas = np.interp(time_s, grid, self.motion.tas_kt) if measured_speed else self.tas_kt
         velocity = self.axes.turned(tas * np.exp(1j * heading))
         if measured_wind:
@@ -123,9 +124,6 @@ class Replay:
             velocity = velocity + self.wind
         steps = 0.5 * (velocity[1:] + velocity[:-1]) * np.diff(time_s) / 3600.0
         return time_s, np.concatenate([[0.0], np.cumsum(steps)])
-
-    def _heading_deg(self) -> FloatArray:
-        return np.asarray(np.unwrap(self.motion.heading_deg, period=360.0))
 
 
 def _at(time_s: FloatArray, path: ComplexArray, at_s: float) -> complex:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,15 +86,23 @@ class Motion:
     obtained: Mapping[str, str] = field(default_factory=dict)
     notices: tuple[Notice, ...] = ()
 
-    @property
+    # Kept once worked out: they are asked for at hundreds of instants.
+    @cached_property
     def ground_speed_kt(self) -> FloatArray:
         """Speed over the ground, knots."""
-        return np.hypot(self.ground_east_kt, self.ground_north_kt)
+        speed: FloatArray = np.hypot(self.ground_east_kt, self.ground_north_kt)
+        return speed
 
-    @property
+    @cached_property
     def track_deg(self) -> FloatArray:
         """Direction of movement over the ground, degrees [0, 360)."""
-        return np.degrees(np.arctan2(self.ground_east_kt, self.ground_north_kt)) % 360.0
+        track: FloatArray = np.degrees(np.arctan2(self.ground_east_kt, self.ground_north_kt)) % 360.0
+        return track
+
+    @cached_property
+    def heading_unwound_deg(self) -> FloatArray:
+        """Air heading counted on through north, degrees: no jump from 360 to 0."""
+        return np.asarray(np.unwrap(self.heading_deg, period=360.0))
 
     def at(self, name: str, time_s: float) -> float:
         """Read one series between its grid points.
@@ -112,8 +121,10 @@ class Motion:
         series: FloatArray = getattr(self, name)
         if name not in ("heading_deg", "track_deg"):
             return float(np.interp(time_s, self.time_s, series))
-        unwound = np.unwrap(series, period=360.0)
-        return float(np.interp(time_s, self.time_s, unwound) % 360.0)
+        after = min(max(int(np.searchsorted(self.time_s, time_s, side="right")), 1), self.time_s.size - 1)
+        around = slice(after - 1, after + 1)
+        unwound = np.unwrap(series[around], period=360.0)
+        return float(np.interp(time_s, self.time_s[around], unwound) % 360.0)
 
     def span(self, start_s: float, end_s: float) -> slice:
         """Return the slice of grid points within [start_s, end_s]."""

@@ -28,6 +28,8 @@ from analyser.motion.windproblem import WindProblem, hats
 
 #: Length of one straight piece of the wind's course in time, seconds: about half a circuit.
 PIECE_S = 120.0
+#: Pieces grow longer where a hold lasts more than so many of them, two hours: the cost grows with their cube.
+MOST_PIECES = 60
 #: No fit of ground velocities knows the wind better than the receiver knew the velocity: about 0.2 kt per axis
 #: (NAVSTAR user equipment introduction), and it drifts too slowly to average out over a hold.
 RECEIVER_KT = 0.2
@@ -82,8 +84,7 @@ class WindFit:
         rows = self.rows(np.asarray(time_s, float))
         east, north = self._axes()
         variance = sum(
-            np.einsum("ij,jk,ik->i", rows, self.covariance[np.ix_(axis, axis)], rows)
-            for axis in (east, north)
+            ((rows @ self.covariance[np.ix_(axis, axis)]) * rows).sum(axis=1) for axis in (east, north)
         )
         return (
             rows @ self.parameters[east],
@@ -134,7 +135,7 @@ def fit_wind(
     """
     ones, zeros = np.ones_like(time_s), np.zeros_like(time_s)
     height = zeros if height_kft is None else height_kft
-    pieces = max(1, int(np.ceil((time_s[-1] - time_s[0]) / PIECE_S)))
+    pieces = min(max(1, int(np.ceil((time_s[-1] - time_s[0]) / PIECE_S))), MOST_PIECES)
     knots = np.linspace(time_s[0], time_s[-1], pieces + 1)
     rows = np.column_stack([hats(time_s, knots), height])
     base = zeros if reference_kt is None else reference_kt
