@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, replace
 from functools import reduce
 
@@ -68,9 +69,12 @@ def match_turn(survey: Survey, run: TurnRun, turns: list[Turn], *, outbound: boo
     """
     start_s = float(survey.time_s[run.start])
     end_s = float(survey.time_s[min(run.end, survey.time_s.size - 1)])
+    # The turns are in order of time, and a long hold has thousands: only those that overlap are looked at.
+    first = bisect_left(turns, start_s, key=lambda t: t.end_s)
+    last = bisect_right(turns, end_s, key=lambda t: t.start_s)
     pieces = [
         t
-        for t in turns
+        for t in turns[first:last]
         if t.heading_change_deg * run.side > 0
         and min(t.end_s, end_s) - max(t.start_s, start_s) > 0.3 * t.duration_s
     ]
