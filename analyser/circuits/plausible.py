@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, Racetrack
+from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, MERGED_TURN_DEG, Lap, Racetrack
 from analyser.circuits.turning import smooth
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
@@ -25,8 +25,10 @@ SHORTEST_LEGS_S = 22.0
 #: Steeper turning than this is airwork.
 STEEPEST_BANK_DEG = 50.0
 #: Laps whose fixes march on by more than this each time, all one way, are lines of a survey.
-#: So many laps have to, one less where the legs are longer than a timed hold's, seconds.
-MARCH_NM, MARCHING_LAPS, SURVEY_LEG_S = 0.07, 4, 110.0
+MARCH_NM = 0.07
+#: Two laps do where the legs are longer than the second of these, seconds, for then they are no timed hold's; one
+#: lap more is needed below each.
+SURVEY_LEGS_S = (110.0, 150.0)
 #: Speed over the laps, quickest to slowest a quarter minute at a time, wind allowed for: a hold is flown at one
 #: speed. Where no height tells a landing from a hold, speed has to.
 SPEED_RATIO, SPEED_RATIO_BLIND = 1.75, 1.36
@@ -120,10 +122,13 @@ def _lone(survey: Survey, racetrack: Racetrack) -> str:
     lap = racetrack.laps[0]
     if len(racetrack.laps) > 1:
         return ""
-    if lap.miss_nm > max(
+    miss_nm = _lone_miss_nm(survey, lap)
+    if miss_nm > max(
         LONE_MISS_NM, LONE_MISS_SHARE * _distance_nm(survey, lap.outbound.start, lap.outbound.end)
     ):
-        return f"it is one lap only, and comes back {lap.miss_nm:.1f} NM beside its beginning"
+        return f"it is one lap only, and comes back {miss_nm:.1f} NM beside its beginning"
+    if not racetrack.arrives:
+        return "it is one lap only, and the way to it fits no entry"
     if abs(lap.outbound.change_deg) >= LEAST_TURN_DEG:
         return ""
     legs = (lap.inbound.start - lap.outbound.end, lap.passage - lap.inbound.end)
@@ -132,6 +137,18 @@ def _lone(survey: Survey, racetrack: Racetrack) -> str:
     if level and all(LONE_LEG_S[0] <= leg <= LONE_LEG_S[1] for leg in legs):
         return ""
     return "it is one lap only, and its first turn is no half circle"
+
+
+def _lone_miss_nm(survey: Survey, lap: Lap) -> float:
+    """Return by how much a lap misses its beginning, which lies within the turn where the course was met late."""
+    if abs(lap.outbound.change_deg) <= MERGED_TURN_DEG:
+        return lap.miss_nm
+    begun = slice(lap.outbound.start, lap.outbound.start + (lap.outbound.end - lap.outbound.start) // 3)
+    back = slice(lap.inbound.end, lap.passage + AROUND_S)
+    east = survey.east_m[begun, None] - survey.east_m[None, back]
+    north = survey.north_m[begun, None] - survey.north_m[None, back]
+    apart = np.hypot(east, north) / M_PER_NM
+    return float(apart.min()) if apart.size else lap.miss_nm
 
 
 def _paused(survey: Survey, racetrack: Racetrack) -> str:
@@ -168,13 +185,15 @@ def _steep(survey: Survey, racetrack: Racetrack) -> str:
 def _marching(survey: Survey, racetrack: Racetrack) -> str:
     fixes = np.array([lap.fix_m for lap in racetrack.laps]) / M_PER_NM
     away = [lap.inbound.start - lap.outbound.end for lap in racetrack.laps]
-    if len(fixes) < (MARCHING_LAPS if np.median(away) < SURVEY_LEG_S else MARCHING_LAPS - 1):
+    if len(fixes) < sum(np.median(away) < leg_s for leg_s in SURVEY_LEGS_S) + 2:
         return ""
     toward = np.radians(racetrack.course_deg)
     steps = np.diff(fixes @ np.array([np.cos(toward), -np.sin(toward)]))
     # The way back must lie beside the lap's beginning, too: a sloppy pilot meets the fix from various sides,
     # but meets it, while a surveyor never comes back over a line.
-    missed = min(lap.miss_nm for lap in racetrack.laps[:-1]) > 0.85 * float(np.abs(steps.mean()))
+    missed = min(lap.miss_nm for lap in racetrack.laps[: max(len(fixes) - 1, 2)]) > 0.85 * float(
+        np.abs(steps.mean())
+    )
     one_way = abs(np.sign(steps).sum()) == steps.size and np.std(steps) < 0.5 * abs(steps.mean())
     if missed and one_way and np.abs(steps).min() > MARCH_NM:
         return f"each lap lies {abs(steps.mean()):.2f} NM beside the last: lines of a survey"

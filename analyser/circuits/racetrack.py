@@ -34,6 +34,13 @@ SHORTEST_LEG_S, LONGEST_LEG_S = 6.0, 780.0
 LONGEST_FIRST_LEG_S, LONGEST_LAST_LEG_S = 200.0, 600.0
 #: A correction the other way within a leg, an over-shot course regained, does not end a chain.
 LARGEST_CORRECTION_DEG = 75.0
+#: Laps of one hold begin within this share of the closing distance of each other and come back within this angle
+#: of one course, or within the wider one where they begin at one point.
+FIX_APART_SHARE, COURSE_APART_DEG, LATE_MET_DEG = 1.6, 40.0, 75.0
+#: Nothing is said of an arrival that the log has less of than this, seconds.
+LOG_BEGINS_S = 20
+#: A last lap that misses the fix by more than this, and by so many times the others' usual miss, was left.
+LEFT_MISS_NM, LEFT_MISS_RATIO = 0.7, 5.0
 #: An offset entry meets the fix within this distance.
 OFFSET_MET_NM = 0.6
 #: A lap comes back to its beginning within this distance, or within this share of its turn's diameter.
@@ -87,6 +94,10 @@ class Racetrack:
         Smoothing at which it was seen.
     why_not : str
         Empty, or why this is no hold after all.
+    reasons : tuple of str
+        What the score is made of.
+    arrives : bool
+        Whether the way to the first lap fits an entry.
     """
 
     side: int
@@ -99,6 +110,7 @@ class Racetrack:
     scale_s: float
     why_not: str = ""
     reasons: tuple[str, ...] = field(default=())
+    arrives: bool = True
 
     @property
     def has_halves(self) -> bool:
@@ -212,11 +224,17 @@ def _joined_late(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
     away = np.hypot(survey.east_m[early] - fix_m[0], survey.north_m[early] - fix_m[1])
     if away.min() / M_PER_NM > CLOSING_NM:
         return lap
-    met = _point(survey, early.start + int(np.argmin(away)))
-    back = slice(lap.inbound.end, max(lap.passage + 60, lap.inbound.end + 1))
-    miss = np.hypot(survey.east_m[back] - met[0], survey.north_m[back] - met[1]) / M_PER_NM
+    return _back_over(survey, lap, _point(survey, early.start + int(np.argmin(away))))
+
+
+def _back_over(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
+    """Give a lap its fix, and look anew for the way back over it."""
+    back = slice(lap.inbound.end, max(lap.passage + LATE_TURN_S, lap.inbound.end + 1))
+    miss = np.hypot(survey.east_m[back] - fix_m[0], survey.north_m[back] - fix_m[1]) / M_PER_NM
+    if not miss.size:
+        return replace(lap, fix_m=fix_m)
     nearest = int(np.argmin(miss))
-    return replace(lap, fix_m=met, miss_nm=float(miss[nearest]), passage=lap.inbound.end + nearest)
+    return replace(lap, fix_m=fix_m, miss_nm=float(miss[nearest]), passage=lap.inbound.end + nearest)
 
 
 def _freed(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
@@ -227,7 +245,7 @@ def _freed(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
         return lap
     turned = float(survey.turn_rate_dps[lap.outbound.start : cut].sum())
     outbound = replace(lap.outbound, start=cut, change_deg=lap.outbound.change_deg - turned)
-    return replace(lap, outbound=outbound, fix_m=_point(survey, cut))
+    return _back_over(survey, replace(lap, outbound=outbound), _point(survey, cut))
 
 
 def _lap(survey: Survey, chain: list[TurnRun], i: int) -> Lap:
@@ -280,9 +298,7 @@ def _groups(survey: Survey, laps: list[Lap]) -> list[list[Lap]]:
     groups: list[list[Lap]] = [[]]
     for lap in laps:
         tolerance = _tolerance_nm(survey, lap)
-        moved = groups[-1] and np.hypot(*(lap.fix_m - groups[-1][-1].fix_m)) / M_PER_NM > 1.6 * tolerance
-        turned = groups[-1] and abs(wrap180(lap.course_deg - groups[-1][-1].course_deg)) > 40.0
-        if moved or turned:
+        if groups[-1] and not _same_hold(groups[-1][-1], lap, tolerance):
             groups.append([])
         if lap.miss_nm <= tolerance:
             groups[-1].append(lap)
@@ -291,7 +307,24 @@ def _groups(survey: Survey, laps: list[Lap]) -> list[list[Lap]]:
         if lap.passage - lap.inbound.end > LONGEST_LAST_LEG_S:
             # Whoever is away that long has left; a later lap over the same fix is another hold.
             groups.append([])
-    return [group for group in groups if group]
+    return [_without_left_lap(group) for group in groups if group]
+
+
+def _same_hold(before: Lap, lap: Lap, tolerance_nm: float) -> bool:
+    """Tell whether two laps are of one hold: begun near one point, and coming back along much the same course.
+
+    Where they begin at the very same point the way back may differ more: a course met late is met from the side.
+    """
+    apart_nm = float(np.hypot(*(lap.fix_m - before.fix_m))) / M_PER_NM
+    turned = abs(wrap180(lap.course_deg - before.course_deg))
+    widest = LATE_MET_DEG if apart_nm < 0.5 * tolerance_nm else COURSE_APART_DEG
+    return apart_nm <= FIX_APART_SHARE * tolerance_nm and turned <= widest
+
+
+def _without_left_lap(laps: list[Lap]) -> list[Lap]:
+    """Leave out a last lap that never came back over the fix which the others met: the hold was left in it."""
+    usual = float(np.median([lap.miss_nm for lap in laps[:-1]])) if len(laps) > 1 else float("inf")
+    return laps[:-1] if laps[-1].miss_nm > max(LEFT_MISS_NM, LEFT_MISS_RATIO * usual) else laps
 
 
 def _read(survey: Survey, chain: list[TurnRun], laps: list[Lap], scale_s: float) -> Racetrack:
@@ -305,7 +338,15 @@ def _read(survey: Survey, chain: list[TurnRun], laps: list[Lap], scale_s: float)
     reasons = _reasons(survey, reading)
     score = sum(points for points, _ in reasons)
     said = tuple(f"{points:+.2f} {why}" for points, why in reasons)
-    return Racetrack(reading.side, reading.laps, fix, course, before, after, score, scale_s, "", said)
+    return replace(reading, score=score, reasons=said, arrives=_fits_entry(survey, reading))
+
+
+def _fits_entry(survey: Survey, r: Racetrack) -> bool:
+    """Tell whether the way to the first lap fits an entry: the direct sector with a good margin, or a turn before."""
+    if r.before is not None or r.start < LOG_BEGINS_S:
+        return True
+    off = r.side * wrap180(_heading_at(survey, r.start - 3) - r.course_deg)
+    return -80.0 <= off <= 120.0
 
 
 def _reasons(survey: Survey, r: Racetrack) -> list[tuple[float, str]]:
@@ -330,16 +371,11 @@ def _reasons(survey: Survey, r: Racetrack) -> list[tuple[float, str]]:
 
 def _arrival_reason(survey: Survey, r: Racetrack) -> tuple[float, str]:
     if r.before is None:
-        back = _heading_at(survey, r.start - 3)
-        off = r.side * wrap180(back - r.course_deg)
-        if r.start < 20:
+        if r.start < LOG_BEGINS_S:
             return 0.0, "the log begins here"
         # Direct sector, and a good margin: an arrival from outside it joins otherwise.
-        return (
-            (0.8, "arrival fits a direct entry")
-            if -80.0 <= off <= 120.0
-            else (-0.4, "arrival fits no direct entry")
-        )
+        fits = _fits_entry(survey, r)
+        return (0.8, "arrival fits a direct entry") if fits else (-0.4, "arrival fits no direct entry")
     # A turn of the same hand before the first lap: an offset entry's inbound turn, if the way to it led over the fix.
     early = slice(max(0, r.before.start - 240), max(0, r.before.start - 15))
     away = np.hypot(survey.east_m[early] - r.fix_m[0], survey.north_m[early] - r.fix_m[1]) / M_PER_NM
