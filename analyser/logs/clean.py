@@ -14,17 +14,18 @@ from analyser.logs.channels import hold_against_track, within_range
 from analyser.logs.clocks import doubtful_date, drop_duplicates, order_clock
 from analyser.logs.flights import joined, parted_by_holes
 from analyser.logs.limits import MAX_FLIGHTS
-from analyser.logs.movement import Movement, displacements, movement
+from analyser.logs.movement import Movement, is_flying_speed, movement, usual_speed_kt
 from analyser.logs.positions import drop_held, drop_impossible, parted
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.settle import settle_references, settle_units
 from analyser.logs.track import CHANNELS, Notice, Source, Track
+from analyser.logs.units import SECONDS as _SECONDS
 from analyser.logs.units import Unit, unit_of
 
 #: A flight of fewer samples is left out where the file holds a longer one.
 _SHORT_SAMPLES = 10
-#: Ground speeds that flying aircraft have, knots: settles seconds against milliseconds.
-_SPEEDS_KT = (30.0, 900.0)
+#: What a bare number may count, in the order tried.
+_TIME_UNITS = ("s", "ms", "min", "h", "us", "ns", "days")
 
 
 def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha256: str) -> list[Track]:
@@ -98,46 +99,32 @@ def _scaled(flight: RawFlight) -> RawFlight:
     if column is None:
         return flight
     rest = tuple(other for other in flight.undecided if other.name != "time")
-    unit, why = _time_unit(flight)
+    unit = _time_unit(flight)
+    if unit is None:
+        unit, why = _SECONDS, "times without a unit are seconds by common practice"
+        said = (
+            "The times give no unit, and in none does the aircraft move at a flying speed; read in seconds. "
+            "Say --units time=s, ms, min, h or days."
+        )
+    else:
+        why = "so the aircraft moves at a flying speed"
+        said = f"The times give no unit; read in {unit.name}: {why}." if unit != _SECONDS else ""
     sources = tuple(
         replace(source, unit=unit.name, standing="assumed", why=why) if source.channel == "time" else source
         for source in flight.sources
     )
-    notices = flight.notices
-    if unit.name != "s":
-        notices += (Notice("time-unit-assumed", f"The times give no unit; read in {unit.name}: {why}."),)
+    notices = (*flight.notices, *((Notice("time-unit-assumed", said),) if said else ()))
     return replace(
         flight, time_s=flight.time_s * unit.factor, undecided=rest, sources=sources, notices=notices
     )
 
 
-def _time_unit(flight: RawFlight) -> tuple[Unit, str]:
-    seconds = unit_of("s", "time")
-    if seconds is None:
-        raise KeyError("s")
+def _time_unit(flight: RawFlight) -> Unit | None:
     use = np.isfinite(flight.time_s) & np.isfinite(flight.lat_deg) & np.isfinite(flight.lon_deg)
-    speed = _usual_speed(flight.take(use))
-    for text in ("s", "ms", "min", "h", "us", "ns"):
-        unit = unit_of(text, "time")
-        if unit is not None and _SPEEDS_KT[0] <= speed / unit.factor <= _SPEEDS_KT[1]:
-            return unit, "so the aircraft moves at a flying speed"
-    return seconds, "times without a unit are seconds by common practice"
-
-
-def _usual_speed(flight: RawFlight) -> float:
-    """Return a speed typical of the faster half of the flight, knots if the times are seconds."""
-    order = np.argsort(flight.time_s, kind="stable")
-    lat, lon, time_s = flight.lat_deg[order], flight.lon_deg[order], flight.time_s[order]
-    step = max(1, min(20, time_s.size // 10))
-    if time_s.size <= step:
-        return 0.0
-    took = time_s[step:] - time_s[:-step]
-    with np.errstate(invalid="ignore", over="ignore"):
-        moved = np.hypot(*displacements(lat, lon, step))
-    use = took > 0.0
-    if not use.any():
-        return 0.0
-    return float(np.percentile(moved[use] / took[use], 75)) * 3600.0 / 1852.0
+    timed = flight.take(use)
+    speed = usual_speed_kt(timed.time_s, timed.lat_deg, timed.lon_deg)
+    units = (unit for text in _TIME_UNITS if (unit := unit_of(text, "time")) is not None)
+    return next((unit for unit in units if is_flying_speed(speed / unit.factor)), None)
 
 
 def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -> Track:

@@ -19,6 +19,8 @@ FloatArray = NDArray[np.float64]
 _A_M = 6_378_137.0
 _E2 = 6.694379990141e-3
 METRES_PER_SECOND_PER_KNOT = 1852.0 / 3600.0
+#: Ground speeds that flying aircraft have, knots.
+_FLYING_KT = (30.0, 900.0)
 
 
 def displacements(lat_deg: FloatArray, lon_deg: FloatArray, step: int = 1) -> tuple[FloatArray, FloatArray]:
@@ -57,6 +59,47 @@ def offsets(
     east_radius = _A_M / np.sqrt(root) * np.cos(middle)
     east = np.radians(wrap180(to_lon - from_lon)) * east_radius
     return east, np.radians(to_lat - from_lat) * north_radius
+
+
+def usual_speed_kt(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> float:
+    """Return a speed typical of the faster half of a flight.
+
+    Parameters
+    ----------
+    time_s, lat_deg, lon_deg : (n,) float array
+        Finite, in any order.
+
+    Returns
+    -------
+    float
+        Knots, if the times are seconds; 0 where there are too few samples.
+    """
+    order = np.argsort(time_s, kind="stable")
+    lat, lon, when = lat_deg[order], lon_deg[order], time_s[order]
+    step = max(1, min(20, when.size // 10))
+    if when.size <= step:
+        return 0.0
+    took = when[step:] - when[:-step]
+    with np.errstate(invalid="ignore", over="ignore"):
+        moved = np.hypot(*displacements(lat, lon, step))
+    use = took > 0.0
+    if not use.any():
+        return 0.0
+    return float(np.percentile(moved[use] / took[use], 75)) / METRES_PER_SECOND_PER_KNOT
+
+
+def is_flying_speed(speed_kt: float) -> bool:
+    """Tell whether flying aircraft move so: it settles seconds against milliseconds.
+
+    Parameters
+    ----------
+    speed_kt : float
+
+    Returns
+    -------
+    bool
+    """
+    return _FLYING_KT[0] <= speed_kt <= _FLYING_KT[1]
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,8 @@ FloatArray = NDArray[np.float64]
 
 #: POSIX seconds of 1990 and 2100: a bare number between them is a date.
 _EPOCHS = (631_152_000.0, 4_102_444_800.0)
+#: No log is written more slowly, seconds.
+_SLOWEST_S = 3600.0
 #: Days from 1899-12-30, the spreadsheet's day zero, to 1970-01-01.
 _SPREADSHEET_EPOCH_DAYS = 25_569.0
 
@@ -36,7 +38,7 @@ def number_clock(values: FloatArray, unit: Unit | None) -> Clock:
     middle = float(np.median(known))
     if unit is None or unit.factor < 1.0 or unit.name == "s":
         for name, scale in (("s", 1.0), ("ms", 1e-3), ("µs", 1e-6), ("ns", 1e-9)):
-            if _EPOCHS[0] <= middle * scale <= _EPOCHS[1] and _agrees(unit, scale):
+            if _EPOCHS[0] <= middle * scale <= _EPOCHS[1] and _agrees(unit, scale) and _paced(known, scale):
                 return Clock(values * scale, True, f"{name} since 1970-01-01")
     if unit is not None:
         return Clock(values * unit.factor, False, unit.name)
@@ -63,8 +65,34 @@ def _written_as_number(values: FloatArray, known: FloatArray, middle: float) -> 
     return Clock(values, False, "s", "", scale_open=True)
 
 
+def day_fractions(clock: Clock) -> Clock:
+    """Read bare fractions beside a date as a spreadsheet's times of day.
+
+    Parameters
+    ----------
+    clock : Clock
+
+    Returns
+    -------
+    Clock
+        As it was where it holds no fractions of one.
+    """
+    known = clock.time_s[np.isfinite(clock.time_s)]
+    inside = known.size > 0 and known.min() >= 0.0 and known.max() < 1.0 and np.ptp(known) > 0.0
+    if not (clock.scale_open and inside):
+        return clock
+    unrolled, _ = unroll_days(clock.time_s * DAY_S)
+    why = "beside a date, fractions of one are a spreadsheet's times of day"
+    return Clock(unrolled, False, "time of day", why, clock.notices)
+
+
 def _agrees(unit: Unit | None, scale: float) -> bool:
     return unit is None or unit.name == "s" or abs(unit.factor / scale - 1.0) < 1e-9
+
+
+def _paced(known: FloatArray, scale: float) -> bool:
+    """Tell whether samples follow one another as in a flight: a receiver's microseconds may look like a date."""
+    return known.size < 3 or float(np.median(np.abs(np.diff(known)))) * scale < _SLOWEST_S
 
 
 def _is_written_date(known: FloatArray) -> bool:

@@ -14,10 +14,10 @@ from analyser.logs.archive import unwrapped
 from analyser.logs.clean import tracks
 from analyser.logs.formats import FORMATS, Format
 from analyser.logs.limits import check_size
-from analyser.logs.meaning import CONCEPTS, concept_named
 from analyser.logs.raw import Content, ReadOptions
 from analyser.logs.text import encoding_of, is_binary, shown
 from analyser.logs.track import Notice, Track
+from analyser.logs.vocabulary import concept_named, vocabulary
 from analyser.logs.xml_tree import root_name
 
 __all__ = ["ReadOptions", "find_logs", "read_log"]
@@ -75,7 +75,7 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
 def _check_names(options: ReadOptions) -> None:
     for name in options.columns:
         if concept_named(name) is None:
-            known = ", ".join(concept.name for concept in CONCEPTS)
+            known = ", ".join(concept.name for concept in vocabulary().concepts)
             raise UsageError(
                 f"'{name}' is no column the program knows", place="--columns", mend=f"known: {known}"
             )

@@ -19,9 +19,13 @@ from analyser.logs.meaning import Meaning
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.table_cells import MISSING
 from analyser.logs.table_clock import table_clock
-from analyser.logs.table_layout import HEAD_LINES, Layout, decimal_mark, find_layout, meanings
+from analyser.logs.table_layout import HEAD_LINES, Layout, find_layout, meanings
+from analyser.logs.table_position import table_position
+from analyser.logs.table_radians import in_degrees
 from analyser.logs.table_reading import Chosen, Reading
-from analyser.logs.table_values import table_channel, table_position
+from analyser.logs.table_rows import decimal_mark, refuse_cut_numbers
+from analyser.logs.table_sides import unnamed_sides
+from analyser.logs.table_values import table_channel
 from analyser.logs.text import encoding_of, refuse_long_lines, shown
 
 if TYPE_CHECKING:
@@ -66,16 +70,24 @@ def read(content: Content) -> list[RawFlight]:
     refuse_long_lines(content.data, content.name)
     encoding = encoding_of(content.data)
     head = content.data[:_SAMPLE].decode(encoding, errors="replace")
-    layout = find_layout(head.splitlines()[: HEAD_LINES + 5], content)
+    lines = head.splitlines()
+    layout = find_layout(lines[: HEAD_LINES + 5], content)
     found = meanings(layout, content)
-    reading = Reading(content, layout, _frame(content, layout, sorted(found), encoding))
+    refuse_cut_numbers(lines, layout, found, content)
+    found |= unnamed_sides(lines, layout, found)
+    decimal = decimal_mark(lines, layout, sorted(found))
+    reading = Reading(content, layout, _frame(content, layout, sorted(found), encoding, decimal), decimal)
     if reading.frame.empty:
         raise LogError(
-            "the table has a header and no rows", file=content.name, place=f"line {layout.first_line}"
+            "the table has a header and no rows",
+            file=content.name,
+            place=f"line {layout.first_line}",
+            mend="was anything recorded? export it again",
         )
     chosen = _choose(reading, found)
     lat, lon = table_position(reading, chosen)
     clock = table_clock(reading, chosen)
+    lat, lon = in_degrees(reading, chosen, lat, lon, clock)
     for name, (place, meaning, standing) in chosen.items():
         if meaning.concept.channel:
             table_channel(reading, name, place, meaning, standing)
@@ -95,7 +107,7 @@ def read(content: Content) -> list[RawFlight]:
     return _by_aircraft(reading, chosen, flight)
 
 
-def _frame(content: Content, layout: Layout, places: list[int], encoding: str) -> DataFrame:
+def _frame(content: Content, layout: Layout, places: list[int], encoding: str, decimal: str) -> DataFrame:
     """Cut the table with the C engine; only the columns that mean something."""
     import pandas as pd
 
@@ -104,7 +116,6 @@ def _frame(content: Content, layout: Layout, places: list[int], encoding: str) -
     else:
         source = io.StringIO(content.data.decode(encoding, errors="replace"))
     last = None
-    decimal = decimal_mark(content.data[:_SAMPLE].decode(encoding, errors="replace"), layout, places)
     # A stray quotation mark swallows the rest of the file; then quotes are taken for plain characters.
     for quoting in (0, 3):
         source.seek(0)
@@ -135,10 +146,16 @@ def _frame(content: Content, layout: Layout, places: list[int], encoding: str) -
             raise LogError(
                 f"the table has more than {MAX_SAMPLES:,} rows",
                 file=content.name,
+                place=f"line {layout.first_line + MAX_SAMPLES + 1}",
                 mend="cut it to the flight",
             )
         return frame
-    raise LogError(f"the rows cannot be cut into columns: {shown(str(last))}", file=content.name) from last
+    raise LogError(
+        f"the rows cannot be cut into the header's {len(layout.headers)} columns: {shown(str(last))}",
+        file=content.name,
+        place=f"line {layout.first_line + 1}",
+        mend="export it with commas, semicolons or tabs between the columns",
+    ) from last
 
 
 def _choose(reading: Reading, found: dict[int, tuple[Meaning, str]]) -> Chosen:

@@ -39,6 +39,8 @@ _WITH_UNIT = re.compile(rf"^\s*({_NUMBER})\s*([^\d\s][^\d]*)?\s*$")
 _LEVEL = re.compile(r"^\s*[Ff][Ll]\s*(\d+)\s*$")
 _DECIMAL_COMMA = re.compile(r"^[+\-−]?\d*,\d+$")
 _THOUSANDS = re.compile(r"^[+\-−]?\d{1,3}(?:[,' ]\d{3})+(?:\.\d+)?$")
+#: Where the comma is decimal, a point parts thousands.
+_THOUSANDS_POINT = r"[+\-−]?\d{1,3}(?:\.\d{3})+"
 _ANGLE = re.compile(
     r"""^\s*(?P<before>[NSEWOnsewo])?\s*(?P<sign>[+\-−])?\s*(?P<deg>\d{1,3}(?:[.,]\d+)?)\s*(?:[°ºd:\s]|deg)\s*
         (?:(?P<min>\d{1,2}(?:[.,]\d+)?)\s*(?:['′m:\s]|$)?\s*(?:(?P<sec>\d{1,2}(?:[.,]\d+)?)\s*(?:["″s]|''|′′)?)?)?
@@ -48,54 +50,64 @@ _ANGLE = re.compile(
 _SIGNED_DEGREES = re.compile(r"^\s*([NSEWOnsewo])?\s*([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([NSEWOnsewo])?\s*$")
 
 
-def numbers(column: Series[float] | Series[str]) -> tuple[FloatArray, str]:
+def numbers(column: Series[float] | Series[str], decimal: str = ".") -> tuple[FloatArray, list[str]]:
     """Read a column of numbers.
 
     Parameters
     ----------
     column : pandas Series
         Numbers, or text that holds them.
+    decimal : str
+        The table's decimal mark; where it is a comma, ``4.000`` is four thousand.
 
     Returns
     -------
     (n,) float array
         NaN where missing or unreadable.
-    str
-        The unit written in the cells, empty where there is none.
+    list of str
+        The unit written in each cell, empty where it has none; an empty list where no cell has one.
     """
     import pandas as pd
 
     if column.dtype.kind in "fiu":
-        return np.array(column, dtype=float), ""
+        return np.array(column, dtype=float), []
     direct = pd.to_numeric(column, errors="coerce")
+    if decimal == ",":
+        direct = direct.mask(column.astype(str).str.fullmatch(_THOUSANDS_POINT))
     text = column[direct.isna() & column.notna()].astype(str)
     values = np.array(direct, dtype=float)
     if text.empty:
-        return values, ""
-    unit, read = _written(text.to_list())
-    values[np.array(text.index)] = read
-    return values, unit
+        return values, []
+    places, (units, read) = np.array(text.index), _written(text.to_list(), decimal)
+    values[places] = read
+    if not any(units):
+        return values, []
+    beside = [""] * len(column)
+    for place, unit in zip(places.tolist(), units, strict=True):
+        beside[place] = unit
+    return values, beside
 
 
-def _written(texts: list[str]) -> tuple[str, list[float]]:
+def _written(texts: list[str], decimal: str) -> tuple[list[str], list[float]]:
     # FL150 carries its unit in front.
     matches = [_WITH_UNIT.match(_LEVEL.sub(r"\1 FL", text[:60])) for text in texts]
     numerals = [match.group(1) if match else "" for match in matches]
-    comma = any(_DECIMAL_COMMA.match(n) and not _THOUSANDS.match(n) for n in numerals)
+    comma = decimal == "," or any(_DECIMAL_COMMA.match(n) and not _THOUSANDS.match(n) for n in numerals)
     suffixes = [(match.group(2) or "").strip() if match else "" for match in matches]
-    units = {suffix for suffix in suffixes if suffix and is_unit(suffix)}
-    unit = units.pop() if len(units) == 1 else ""
-    # A cell whose suffix is not the column's unit is not a number of this column.
+    # A cell with a suffix that is no unit is not a number.
     read = [
-        _number(numeral, comma) if suffix in ("", unit) else float("nan")
+        _number(numeral, comma) if not suffix or is_unit(suffix) else float("nan")
         for numeral, suffix in zip(numerals, suffixes, strict=True)
     ]
-    return unit, read
+    return [suffix if is_unit(suffix) else "" for suffix in suffixes], read
 
 
 def _number(numeral: str, decimal_comma: bool) -> float:
     text = numeral.replace("−", "-").replace(" ", "").replace("'", "")
-    text = text.replace(".", "").replace(",", ".") if decimal_comma and "," in text else text.replace(",", "")
+    if decimal_comma and ("," in text or re.fullmatch(_THOUSANDS_POINT, text)):
+        text = text.replace(".", "").replace(",", ".")
+    else:
+        text = text.replace(",", "")
     try:
         return float(text)
     except ValueError:

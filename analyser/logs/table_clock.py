@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.number_time import number_clock
+from analyser.logs.number_time import day_fractions, number_clock
 from analyser.logs.raw import FloatArray, Undecided
 from analyser.logs.table_cells import numbers
 from analyser.logs.table_reading import Chosen, Reading
@@ -21,7 +21,7 @@ from analyser.logs.table_time import (
 from analyser.logs.text import shown
 from analyser.logs.times import DAY_S, unroll_days
 from analyser.logs.track import Notice
-from analyser.logs.units import Unit
+from analyser.logs.units import Unit, unit_of
 
 
 def table_clock(reading: Reading, chosen: Chosen) -> Clock:
@@ -54,6 +54,8 @@ def table_clock(reading: Reading, chosen: Chosen) -> Clock:
     place, meaning, standing = chosen["time"]
     unit, told = reading.stated_unit(place, meaning)
     clock = _read_clock(reading, place, unit, local="local" in meaning.words)
+    if "date" in chosen:
+        clock = day_fractions(clock)
     if not np.isfinite(clock.time_s).any():
         raise LogError(
             "the times cannot be read",
@@ -77,7 +79,7 @@ def _from_parts(reading: Reading, chosen: Chosen) -> Clock:
     for name in ("year", "month", "day", "hour", "minute", "second"):
         source = chosen.get(name, chosen.get("time") if name == "second" else None)
         if source is not None:
-            parts[name] = numbers(reading.frame[source[0]])[0]
+            parts[name] = numbers(reading.frame[source[0]], reading.decimal)[0]
             reading.note(source[0], "time", name, source[2])
     seconds = (
         parts["hour"] * 3600.0 + parts["minute"] * 60.0 + parts.get("second", np.zeros(len(reading.frame)))
@@ -130,7 +132,9 @@ def _read_clock(reading: Reading, place: int, unit: Unit | None, *, local: bool)
     written = column.dropna()
     few = written.iloc[:: max(1, len(written) // 50)].reset_index(drop=True)
     if float(np.isfinite(numbers(few)[0]).mean()) > 0.5:
-        return number_clock(numbers(column)[0], unit)
+        values, written_units = numbers(column, reading.decimal)
+        units = set(written_units) - {""}
+        return number_clock(values, unit or (unit_of(units.pop(), "time") if len(units) == 1 else None))
     return text_clock(column, local=local)
 
 

@@ -8,10 +8,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyser.errors import LogError
+from analyser.logs.header_words import words_of
 from analyser.logs.limits import MAX_COLUMNS
-from analyser.logs.meaning import Meaning, concept_named, meaning_of, words_of
+from analyser.logs.meaning import Meaning, meaning_of
 from analyser.logs.raw import Content
 from analyser.logs.units import is_unit
+from analyser.logs.vocabulary import concept_named
 
 #: Tried in this order; at the same score the earlier one wins.
 SEPARATORS = (",", ";", "\t", "|", " ")
@@ -21,7 +23,6 @@ HEAD_LINES = 200
 _MOST_CANDIDATES = 40
 #: A better header is looked for so many lines below a good one.
 _AFTER_HEADER = 10
-_DECIMAL_COMMA, _DECIMAL_POINT = re.compile(r"[+-]?\d+,\d+"), re.compile(r"[+-]?\d+\.\d+")
 _COMMENT = ("#", "%", "//", "'", "*", "!")
 
 
@@ -110,8 +111,13 @@ def find_layout(lines: Sequence[str], content: Content) -> Layout:
     headers = _header_cells(lines[number], separator)
     if len(headers) > MAX_COLUMNS:
         raise LogError(
-            f"the table has more than {MAX_COLUMNS} columns", file=content.name, place=f"line {number + 1}"
+            f"the table has more than {MAX_COLUMNS} columns",
+            file=content.name,
+            place=f"line {number + 1}",
+            mend="export only the columns of the flight",
         )
+    if separator == " ":
+        headers = _aligned(lines, number, headers)
     return _with_units(lines, number, separator, headers)
 
 
@@ -124,6 +130,13 @@ def _may_name_a_position(line: str) -> bool:
 
 def _header_cells(line: str, separator: str) -> list[str]:
     return cells(_without_comment(line), separator)
+
+
+def _aligned(lines: Sequence[str], number: int, headers: list[str]) -> list[str]:
+    """Cut the header of a table set out with blanks at two blanks or more, where only that fits its rows."""
+    wide = [cell for cell in re.split(r"\s{2,}|\t", _without_comment(lines[number]).strip()) if cell]
+    rows = [len(line.split()) for line in lines[number + 1 : number + 6]]
+    return wide if len(headers) not in rows and len(wide) in rows else headers
 
 
 def _without_comment(line: str) -> str:
@@ -188,31 +201,6 @@ def _with_units(lines: Sequence[str], number: int, separator: str, headers: list
             break
     units = (units + [""] * len(headers))[: len(headers)]
     return Layout(separator, tuple(headers), tuple(units), first)
-
-
-def decimal_mark(text: str, layout: Layout, places: Sequence[int]) -> str:
-    """Tell whether the table writes a decimal comma.
-
-    Parameters
-    ----------
-    text : str
-        The beginning of the table.
-    layout : Layout
-    places : sequence of int
-        Columns that mean something.
-
-    Returns
-    -------
-    str
-        ``","`` where more cells hold a number with one comma and no point than one with a point.
-    """
-    commas = points = 0
-    for line in text.splitlines()[layout.first_line : layout.first_line + 50]:
-        row = cells(line, layout.separator)
-        for cell in (row[place] for place in places if place < len(row)):
-            commas += _DECIMAL_COMMA.fullmatch(cell) is not None
-            points += _DECIMAL_POINT.fullmatch(cell) is not None
-    return "," if commas > points else "."
 
 
 def _numbered(lines: Sequence[str], content: Content) -> Layout:

@@ -6,12 +6,13 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from analyser.errors import LogError
-from analyser.logs.meaning import Meaning, concept_named
+from analyser.logs.meaning import Meaning
 from analyser.logs.raw import Content, FloatArray, Undecided
 from analyser.logs.table_layout import Layout
 from analyser.logs.text import shown
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import Unit, unit_of
+from analyser.logs.vocabulary import concept_named
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -34,6 +35,8 @@ class Reading:
     layout : Layout
     frame : DataFrame
         Its columns are numbered as the layout's headers.
+    decimal : str
+        The table's decimal mark.
     other_times : list of (int, Meaning)
         Time columns beside the chosen one.
     sources, notices, channels, undecided
@@ -43,6 +46,7 @@ class Reading:
     content: Content
     layout: Layout
     frame: DataFrame
+    decimal: str = "."
     other_times: list[tuple[int, Meaning]] = field(default_factory=list)
     sources: list[Source] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)

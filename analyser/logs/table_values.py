@@ -1,85 +1,20 @@
-"""A table's position and channels: cells to numbers in the program's units."""
+"""A table's channels: cells to numbers in the program's units, or columns whose unit is still open."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from analyser.errors import LogError
 from analyser.logs.meaning import Meaning
 from analyser.logs.raw import FloatArray, Undecided
-from analyser.logs.table_cells import angles, numbers
-from analyser.logs.table_reading import Chosen, Reading
+from analyser.logs.table_cells import numbers
+from analyser.logs.table_reading import Reading
+from analyser.logs.text import shown
 from analyser.logs.track import Notice
-from analyser.logs.units import unit_of
+from analyser.logs.units import Unit, unit_of
 
 #: A column of angles with no unit is in degrees unless its values are small enough for radians.
 _RADIANS_UP_TO = 6.3
-
-
-def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatArray]:
-    """Read the position of each row.
-
-    Parameters
-    ----------
-    reading : Reading
-    chosen : Chosen
-
-    Returns
-    -------
-    lat_deg, lon_deg : (n,) float array
-
-    Raises
-    ------
-    LogError
-        Where no column with values gives it.
-    """
-    if "lat" in chosen and "lon" in chosen:
-        both = []
-        for name in ("lat", "lon"):
-            place, meaning, standing = chosen[name]
-            unit, told = reading.stated_unit(place, meaning)
-            reading.note(
-                place, "position", unit.name if unit else "deg", standing if told != "told" else told
-            )
-            both.append(angles(reading.frame[place]) * (unit.factor if unit is not None else 1.0))
-        return _plain_degrees(reading, both[0], both[1])
-    if "position" in chosen:
-        place, _, standing = chosen["position"]
-        parts = (
-            reading.frame[place]
-            .astype(str)
-            .str.slice(0, 80)
-            .str.extract(r"^[\s(\[]*([^,;]*\d[^,;]*)[,;]\s*([^,;]*\d[^,;)\]]*)")
-        )
-        if parts[0].notna().any():
-            reading.note(place, "position", "deg", standing)
-            return angles(parts[0]), angles(parts[1])
-    missing = " and ".join(name for name in ("lat", "lon") if name not in chosen) or "lat and lon"
-    raise LogError(
-        f"no column with values gives {missing}",
-        file=reading.content.name,
-        place=f"line {reading.layout.first_line}",
-        mend="say which: --columns lat=…,lon=…",
-    )
-
-
-def _plain_degrees(reading: Reading, lat: FloatArray, lon: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Read degrees-and-minutes run together (4806.12) and whole ten-millionths, where nothing else is possible."""
-    known = np.isfinite(lat) & np.isfinite(lon)
-    if not known.any() or np.abs(lat[known]).min() <= 90.0:
-        return lat, lon
-    if np.abs(lat[known]).max() <= 9000.0 and all(
-        (np.abs(v[known]) % 100.0 < 60.0).all() for v in (lat, lon)
-    ):
-        said = "degrees and minutes run together, as 4806.12 for 48°06.12'"
-        lat, lon = (np.sign(v) * (np.abs(v) // 100.0 + np.abs(v) % 100.0 / 60.0) for v in (lat, lon))
-    elif np.abs(lat[known]).max() > 9e7 and all((v[known] == np.round(v[known])).all() for v in (lat, lon)):
-        said = "ten-millionths of a degree"
-        lat, lon = lat * 1e-7, lon * 1e-7
-    else:
-        return lat, lon
-    reading.notices.append(Notice("position-form-assumed", f"The positions are read as {said}."))
-    return lat, lon
+_LEVELS = unit_of("FL", "length")
 
 
 def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, standing: str) -> None:
@@ -96,14 +31,23 @@ def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, sta
     meaning : Meaning
     standing : str
     """
-    values, cell_unit = numbers(reading.frame[place])
+    values, written = numbers(reading.frame[place], reading.decimal)
     concept = meaning.concept
-    known = values[np.isfinite(values)]
-    if known.size == 0:
+    if not np.isfinite(values).any():
         reading.note(place, "", "", "ignored", "no cell holds a number")
         return
     unit, told = reading.stated_unit(place, meaning)
-    unit = unit or (unit_of(cell_unit, concept.kind) if cell_unit else None)
+    if written:
+        before = int(np.isfinite(values).sum())
+        values, unit = _in_one_unit(values, written, unit, concept.kind)
+        lost = before - int(np.isfinite(values).sum())
+        if lost:
+            said = f"{lost:,} cells of column '{shown(reading.layout.headers[place])}' give no unit that fits beside "
+            reading.notices.append(Notice("unit-unknown", f"{said}others that do; they were left out."))
+    known = values[np.isfinite(values)]
+    if known.size == 0:
+        reading.note(place, "", "", "ignored", "its cells carry units that do not fit it")
+        return
     if unit is None and concept.kind == "angle" and np.abs(known).max() > _RADIANS_UP_TO:
         unit = unit_of("deg", "angle")
     if unit is None:
@@ -114,11 +58,31 @@ def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, sta
     reading.note(place, concept.channel, unit.name, "told" if "told" in (told, standing) else standing)
     reading.channels[concept.channel] = values * unit.factor + unit.offset
     if concept.name == "alt":
-        reading.notices.extend(_datum(meaning))
+        levels = any(unit_of(text, "length") == _LEVELS for text in set(written))
+        reading.notices.extend(_datum(set(meaning.words) | ({"level"} if levels else set())))
 
 
-def _datum(meaning: Meaning) -> list[Notice]:
-    words = set(meaning.words)
+def _in_one_unit(
+    values: FloatArray, written: list[str], stated: Unit | None, kind: str
+) -> tuple[FloatArray, Unit | None]:
+    """Bring cells that carry units to one: a cell's own unit counts for it, the column's for bare cells.
+
+    Bare cells beside ones with a unit share it, unless it is flight levels: 4500 beside FL150 is no level.
+    """
+    units = {text: unit_of(text, kind) for text in set(written) - {""}}
+    known = [unit for text in written if text and (unit := units[text]) is not None]
+    if not known:
+        return values, stated
+    to = stated or known[0]
+    alone = len({unit.name for unit in known}) == 1 and known[0] != _LEVELS
+    bare = stated or (known[0] if alone else None)
+    cells: list[Unit | None] = [units[text] if text else bare for text in written]
+    factor = np.array([unit.factor if unit is not None else np.nan for unit in cells])
+    offset = np.array([unit.offset if unit is not None else np.nan for unit in cells])
+    return (values * factor + offset - to.offset) / to.factor, to
+
+
+def _datum(words: set[str]) -> list[Notice]:
     if words & {"gps", "gnss", "geometric", "geom", "geo", "wgs84", "hae", "ellipsoid", "wgs"}:
         said = "a receiver's height, not an altimeter's: it differs from the indicated altitude by the day's error"
     elif words & {"pressure", "pres", "press", "fl", "level", "standard", "std", "qne"}:

@@ -70,7 +70,10 @@ UNITS: tuple[Unit, ...] = (
     Unit("ns", "time", 1e-9, ("ns", "nsec", "nanos", "nanoseconds")),
     Unit("min", "time", 60.0, ("min", "mins", "minute", "minutes")),
     Unit("h", "time", 3600.0, ("h", "hr", "hrs", "hour", "hours")),
+    Unit("days", "time", 86_400.0, ("days",)),
 )
+
+SECONDS = next(unit for unit in UNITS if unit.name == "s")
 
 _BY_SPELLING: dict[tuple[str, str], Unit] = {
     (spelling, unit.kind): unit for unit in UNITS for spelling in unit.spellings

@@ -1,0 +1,125 @@
+"""The words that headers of tables are read with: ``vocabulary.toml``, and what stands in it as objects."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+_FILE = Path(__file__).with_name("vocabulary.toml")
+
+
+@dataclass(frozen=True)
+class Concept:
+    """Something a column can hold.
+
+    Attributes
+    ----------
+    name : str
+        The short name a person uses with ``--columns``.
+    kind : str
+        Kind of unit (:class:`analyser.logs.units.Unit`), or ``""``.
+    channel : str
+        The channel it fills, or ``""`` for time, position and identity. ``"heading_unmarked_deg"`` and the
+        like are settled against the track later.
+    phrases : tuple of tuple of str
+        In order of preference where a table has several.
+    also : tuple of str
+        Other names that people use with ``--columns``.
+    """
+
+    name: str
+    kind: str
+    channel: str
+    phrases: tuple[tuple[str, ...], ...]
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """All the words.
+
+    Attributes
+    ----------
+    concepts : tuple of Concept
+    abbreviations : mapping of str to str
+        Spelled out before phrases are compared.
+    fillers : frozenset of str
+        Left out where no phrase is found with them.
+    """
+
+    concepts: tuple[Concept, ...]
+    abbreviations: Mapping[str, str]
+    fillers: frozenset[str]
+
+    def key(self, words: list[str]) -> tuple[str, ...]:
+        """Return what is compared: the words spelled out, in an order of their own.
+
+        Parameters
+        ----------
+        words : list of str
+
+        Returns
+        -------
+        tuple of str
+        """
+        return tuple(sorted(self.abbreviations.get(word, word) for word in words))
+
+
+@lru_cache(maxsize=1)
+def vocabulary() -> Vocabulary:
+    """Load the words that come with the program.
+
+    Returns
+    -------
+    Vocabulary
+    """
+    data = tomllib.loads(_FILE.read_text(encoding="utf-8"))
+    concepts = tuple(
+        Concept(
+            entry["name"],
+            entry.get("kind", ""),
+            entry.get("channel", ""),
+            tuple(tuple(line) for line in entry["phrases"]),
+            tuple(entry.get("also", ())),
+        )
+        for entry in data["concept"]
+    )
+    return Vocabulary(concepts, data["abbreviations"], frozenset(data["fillers"]))
+
+
+@lru_cache(maxsize=1)
+def phrases() -> Mapping[tuple[str, ...], tuple[Concept, int]]:
+    """Return every phrase by its key, with its concept and its place in the order of preference.
+
+    Returns
+    -------
+    mapping of tuple of str to (Concept, int)
+    """
+    words = vocabulary()
+    found: dict[tuple[str, ...], tuple[Concept, int]] = {}
+    for concept in words.concepts:
+        for rank, line in enumerate(concept.phrases):
+            for phrase in line:
+                found.setdefault(words.key(phrase.split()), (concept, rank))
+    return found
+
+
+def concept_named(name: str) -> Concept | None:
+    """Find a concept by the name a person uses: its short name, its channel's, or another that is usual.
+
+    Parameters
+    ----------
+    name : str
+
+    Returns
+    -------
+    Concept or None
+    """
+    wanted = name.strip().lower()
+    for concept in vocabulary().concepts:
+        if wanted in (concept.name, concept.channel, *concept.also):
+            return concept
+    return None
