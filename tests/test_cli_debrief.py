@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import pty
+import re
 import shutil
 import signal
 import subprocess
@@ -230,6 +231,9 @@ def test_a_wrong_hold_file_names_the_key_and_nothing_is_done(debrief, flown, lin
         (("--table", "circuits.xls"), "--table: 'circuits.xls' is no kind of table"),
         (("--table", "."), "--table"),
         (("--instructor", "Ida"), "--instructor: nothing is recorded without a pilot"),
+        (("--scale", "stars"), "no grade scale is called 'stars'"),
+        (("--scale", "evidence-1-5", "--scale", "evidence-1-5"), "two grade scales have the key"),
+        (("--pilot", "Ida", "--pilot-folders"), "a pilot and folders of pilots are given"),
         (("--pilot", " "), "the pilot's name is empty"),
         (("--jobs", "0"), "--jobs"),
         (("--nonsense",), "--nonsense"),
@@ -294,7 +298,7 @@ def test_what_is_done_is_told_again_and_not_done_again(debrief, flown):
 
 
 @pytest.mark.parametrize(
-    "change", ["rules", "hold file", "page gone", "page of another version", "file cut off"]
+    "change", ["rules", "hold file", "scale", "page gone", "page of another version", "file cut off"]
 )
 def test_what_would_come_out_differently_is_done_again(debrief, flown, change):
     Path("hold.toml").write_text(HOLD, encoding="utf-8")
@@ -305,6 +309,8 @@ def test_what_would_come_out_differently_is_done_again(debrief, flown, change):
         words += ["--rules", "faa"]
     elif change == "hold file":
         Path("hold.toml").write_text(HOLD.replace("4000", "4100"), encoding="utf-8")
+    elif change == "scale":
+        words += ["--scale", "learner-centred"]
     elif change == "page gone":
         Path("reports/lesson.html").unlink()
     elif change == "page of another version":
@@ -374,6 +380,40 @@ def test_a_flight_is_recorded_for_its_pilot(debrief, flown):
         sessions = book.sessions()
         assert [(one.pilot, one.device) for one in sessions] == [("Imaginary Pilot", "trainer")]
         assert sessions[0].debrief.document["log"]["name"] == "lesson.gpx"
+
+
+def test_each_pilot_has_a_folder(debrief, flown):
+    for pilot, log in (("Ida_Example", "lesson.gpx"), ("Imaginary Pilot", "transit.gpx")):
+        Path("logs", pilot).mkdir(parents=True)
+        shutil.copy(flown / log, Path("logs", pilot))
+    status, _, err = debrief("logs", "--pilot-folders", "--instructor", "Ines", "--logbook", "book.db")
+    assert status == 0, err
+    from analyser.logbook.book import Logbook
+
+    with Logbook.open("book.db") as book:
+        kept = {one.pilot: (one.log_name, one.instructor) for one in book.sessions()}
+    assert kept == {"Ida Example": ("lesson.gpx", "Ines"), "Imaginary Pilot": ("transit.gpx", "Ines")}
+
+
+def test_the_page_offers_the_scales_asked_for(debrief, flown):
+    scale = """
+    key = "school"
+    name = "Two words of ours"
+    required = "good"
+    levels = [{ key = "poor", label = "poor", points_from = 0 },
+              { key = "good", label = "<good>", points_from = 1 }]
+    """
+    Path("school.toml").write_text(scale, encoding="utf-8")
+    words = (flown / "lesson.gpx", "--scale", "school.toml", "--scale", "learner-centred")
+    assert debrief(*words)[0] == 0
+    page = Path("reports/lesson.html").read_text(encoding="utf-8")
+    offered = re.findall(r'<option value="([^"]*)"', page.partition('<select name="scale">')[2][:400])
+    assert offered[:2] == ["school", "learner-centred"] and "evidence-1-5" not in page
+    assert "&lt;good&gt;" in page and "<good>" not in page
+    # The file counts by its content: another scale under the same name is another page.
+    Path("school.toml").write_text(scale.replace('"poor"', '"weak"'), encoding="utf-8")
+    debrief(*words)
+    assert "weak" in Path("reports/lesson.html").read_text(encoding="utf-8")
 
 
 def test_a_flight_debriefed_before_is_recorded_with_its_path(debrief, flown):

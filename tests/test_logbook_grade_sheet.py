@@ -16,8 +16,9 @@ from analyser.logbook.sheet import read_sheet
 from analyser.logbook.sheet_file import keep_sheet
 from analyser.logbook.terminal_sheet import TypedSheet
 from analyser.pages.grade_sheet import sheet_view
-from analyser.rules.scales import load_scale
+from analyser.rules.scales import load_scale, load_scales
 from tests.logbook_documents import document
+from tests.test_logbook_scales import OWN
 
 DOCUMENT = document()
 
@@ -153,6 +154,21 @@ def test_the_page_offers_what_the_logbook_takes(book: Logbook, tmp_path: Path) -
             ],
         )
         assert keep_sheet(book, saved(tmp_path, sheet)) == len(told["items"])
+
+
+def test_a_sheet_on_a_school_s_own_scale_needs_its_file(book: Logbook, tmp_path: Path) -> None:
+    own = tmp_path / "three.toml"
+    own.write_text(OWN, encoding="utf-8")
+    view = sheet_view(DOCUMENT["holds"][0], 1, DOCUMENT["log"], load_scales([str(own)]))
+    (offered,) = json.loads(view["data"])["scales"]
+    levels = [level["key"] for level in offered["levels"]]
+    items = [line("altitude", pilot="fine", instructor="good") | {"required": "good"}]
+    path = saved(tmp_path, filled(scale=offered["key"], levels=levels, items=items))
+    with pytest.raises(SettingsError, match="give that scale's TOML file with --scale"):
+        keep_sheet(book, path)
+    assert keep_sheet(book, path, own_scale=str(own)) == 2
+    kept = book.session("last").standing_grades()[1, "altitude", "instructor"]
+    assert (kept.scale, kept.level) == ("three", "good")
 
 
 def test_an_item_that_was_not_judged_has_no_proposal() -> None:

@@ -23,6 +23,17 @@ Place = Annotated[
 Since = Annotated[str | None, typer.Option(help="First day, 2026-03-14 (UTC).", show_default=False)]
 Until = Annotated[str | None, typer.Option(help="Last day, 2026-03-14 (UTC).", show_default=False)]
 Out = Annotated[Path, typer.Option(help="Folder for the pages.")]
+PilotFolders = Annotated[
+    bool,
+    typer.Option("--pilot-folders", help="Each pilot has a folder of logs: its name is the pilot's."),
+]
+Scales = Annotated[
+    list[str] | None,
+    typer.Option(
+        help="Grade scale that the page offers: a name, or a TOML file of your own; may be repeated.",
+        show_default=False,
+    ),
+]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print errors only.")]
 
 

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from analyser.commands.book_words import Place, Quiet
+from analyser.commands.book_words import PilotFolders, Place, Quiet, Scales
 
 Logs = Annotated[list[Path], typer.Argument(help="Log files, or folders of them.", show_default=False)]
 #: The shell's own number for a program that Ctrl-C has ended.
@@ -50,6 +50,7 @@ def debrief(
     high_terrain: Annotated[
         bool, typer.Option("--high-terrain", help="Ask for the clearance of high terrain.")
     ] = False,
+    scale: Scales = None,
     table: Annotated[
         Path | None,
         typer.Option(help="Also write a table, a row per circuit: .csv or .parquet.", show_default=False),
@@ -66,6 +67,7 @@ def debrief(
         str | None,
         typer.Option(help="Record each debrief in the logbook for this pilot.", show_default=False),
     ] = None,
+    pilot_folders: PilotFolders = False,
     instructor: Annotated[str | None, typer.Option(help="Who instructed.", show_default=False)] = None,
     device: Annotated[str | None, typer.Option(help="Aircraft or device.", show_default=False)] = None,
     lesson: Annotated[str | None, typer.Option(help="Name of the lesson.", show_default=False)] = None,
@@ -92,8 +94,9 @@ def debrief(
         leave_at,
         obstacles,
         high_terrain,
+        tuple(scale or ()),
     )
-    session = session_of(pilot, instructor, device, lesson, logbook)
+    session = session_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
     orders = Orders(logs, job, jobs, scheduler, again, table, session)
     try:
         with run(orders) as running, Screen(running.logs, quiet) as screen:

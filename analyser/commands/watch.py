@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from analyser.commands.book_words import Place, Quiet
+from analyser.commands.book_words import PilotFolders, Place, Quiet, Scales
 from analyser.errors import AnalyserError, UsageError
 
 if TYPE_CHECKING:
@@ -26,13 +26,12 @@ def watch(
         typer.Option(help="Test standard: a name, or a TOML file of your own.", show_default=False),
     ] = None,
     out: Annotated[Path, typer.Option(help="Folder for the pages and their JSON.")] = Path("reports"),
+    scale: Scales = None,
     pilot: Annotated[
         str | None,
         typer.Option(help="Record each debrief in the logbook for this pilot.", show_default=False),
     ] = None,
-    pilot_folders: Annotated[
-        bool, typer.Option("--pilot-folders", help="Each pilot has a folder: its name is the pilot's.")
-    ] = False,
+    pilot_folders: PilotFolders = False,
     instructor: Annotated[str | None, typer.Option(help="Who instructs.", show_default=False)] = None,
     device: Annotated[str | None, typer.Option(help="Aircraft or device.", show_default=False)] = None,
     settle: Annotated[float, typer.Option(help="Seconds without a change after which a log is whole.")] = 3.0,
@@ -44,9 +43,9 @@ def watch(
     quiet: Quiet = False,
 ) -> None:
     """Debrief each new log of a folder when its writing has stopped. Ctrl-C ends it."""
-    from analyser.debrief import rules_in_force
     from analyser.logs.formats import FORMATS
-    from analyser.work import Job, read_job_hold
+    from analyser.work import Job
+    from analyser.work.run import refuse_impossible
     from analyser.work.watching import Watcher
     from analyser.work.watching import watch as watch_folder
 
@@ -56,10 +55,9 @@ def watch(
         raise UsageError("a pilot and folders of pilots are given", mend="give one of them")
     if settle <= 0:
         raise UsageError("must be above zero", place="--settle")
-    job = Job(out=out, hold_file=hold, rules=rules, standard=standard)
-    # What is wrong with the rules or the hold file is said now, not an hour later.
-    rules_in_force(rules, standard)
-    read_job_hold(job, None)
+    job = Job(out=out, hold_file=hold, rules=rules, standard=standard, scales=tuple(scale or ()))
+    # What is wrong with the rules, a scale or the hold file is said now, not an hour later.
+    refuse_impossible(job)
     # A debrief and a saved grade sheet are .json too; no recorder writes its logs under that ending.
     endings = {ending for form in FORMATS for ending in form.suffixes} - {".json"} | {".gz", ".zip"}
     left_out = (out if out.is_absolute() else Path.cwd() / out,)

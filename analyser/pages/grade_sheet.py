@@ -9,11 +9,11 @@ from typing import Any
 from analyser.logbook.items import title_of
 from analyser.logbook.points import item_points
 from analyser.logbook.sheet import KIND, SCHEMA
-from analyser.rules.scales import Scale, load_scale, scale_names
+from analyser.rules.scales import Scale, load_scales
 
 
 def sheet_view(
-    hold: Mapping[str, Any], number: int, log: Mapping[str, Any], scales: Sequence[Scale] | None = None
+    hold: Mapping[str, Any], number: int, log: Mapping[str, Any], scales: Sequence[Scale] = ()
 ) -> dict[str, Any]:
     """Gather what the template ``grade_sheet.html`` shows for one hold.
 
@@ -33,7 +33,7 @@ def sheet_view(
     dict
         ``lines``, ``scales``, ``chosen`` and ``data``: the JSON text that the page's script works from.
     """
-    offered = list(scales) if scales is not None else [load_scale(name) for name in scale_names()]
+    offered = tuple(scales) or load_scales(())
     chosen = offered[0]
     items = [_item(key, points, offered) for key, points in item_points(hold).items()]
     told = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from analyser.pages.hold_view import hold_view
@@ -11,9 +11,10 @@ from analyser.pages.template import environment, island, shell
 
 if TYPE_CHECKING:
     from analyser.debrief import Debrief
+    from analyser.rules.scales import Scale
 
 
-def render_page(debrief: Debrief, document: Mapping[str, Any]) -> str:
+def render_page(debrief: Debrief, document: Mapping[str, Any], *, scales: Sequence[Scale] = ()) -> str:
     """Write the debrief of one log as a page.
 
     Parameters
@@ -22,6 +23,8 @@ def render_page(debrief: Debrief, document: Mapping[str, Any]) -> str:
         The flown holds with their time series.
     document : mapping
         The same debrief as its JSON document: judged numbers and words come from here.
+    scales : sequence of Scale, optional
+        What the grade sheet offers, the first one chosen; by default the scales that come with the program.
 
     Returns
     -------
@@ -43,4 +46,5 @@ def render_page(debrief: Debrief, document: Mapping[str, Any]) -> str:
         nearest_miss=debrief.nearest_miss,
         island=island({"phases": phase_words(), "holds": [hold["replay"] for hold in holds]}),
         document=document,
+        scales=scales,
     )

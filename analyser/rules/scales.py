@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
@@ -180,6 +181,34 @@ def load_scale(name_or_path: str | Path = "evidence-1-5") -> Scale:
     scale = fill(Scale, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
     raise_all(_impossible(scale), file=str(path), error=SettingsError)
     return scale
+
+
+def load_scales(names_or_paths: Sequence[str]) -> tuple[Scale, ...]:
+    """Load the grade scales that a page is to offer.
+
+    Parameters
+    ----------
+    names_or_paths : sequence of str
+        As for :func:`load_scale`; none: those that come with the program.
+
+    Returns
+    -------
+    tuple of Scale
+        In the order given.
+
+    Raises
+    ------
+    SettingsError
+        As for :func:`load_scale`, or two of them have the same key: a saved sheet tells its scale by it.
+    """
+    scales: dict[str, Scale] = {}
+    for name in names_or_paths or scale_names():
+        scale = load_scale(name)
+        if scale.key in scales:
+            mend = "give each scale a key of its own"
+            raise SettingsError(f"two grade scales have the key '{scale.key}'", file=name, mend=mend)
+        scales[scale.key] = scale
+    return tuple(scales.values())
 
 
 def _impossible(scale: Scale) -> dict[str, str]:

@@ -109,15 +109,24 @@ def _version() -> str:
 def _reachable(task: Task) -> Task:
     """Name every file from the root, for a worker's current folder is its own."""
     given = task.job
-    standard = given.standard
-    if standard is not None and Path(standard).is_file():
-        standard = str(Path(standard).absolute())
+    standard = None if given.standard is None else _reachable_name(given.standard)
+    scales = tuple(_reachable_name(scale) for scale in given.scales)
     hold_file = given.hold_file.absolute() if given.hold_file else None
     obstacles = given.obstacles.absolute() if given.obstacles else None
     job = replace(
-        given, out=given.out.absolute(), hold_file=hold_file, standard=standard, obstacles=obstacles
+        given,
+        out=given.out.absolute(),
+        hold_file=hold_file,
+        standard=standard,
+        obstacles=obstacles,
+        scales=scales,
     )
     return replace(task, log=task.log.absolute(), job=job)
+
+
+def _reachable_name(name_or_path: str) -> str:
+    """Name a file from the root; a name that the program knows stays as it is."""
+    return str(Path(name_or_path).absolute()) if Path(name_or_path).is_file() else name_or_path
 
 
 def _result(task: Task, future: Any) -> Finished:

@@ -38,6 +38,8 @@ class Job:
         Obstacle file, for the minimum holding level.
     high_terrain : bool
         Whether that level is for high terrain.
+    scales : tuple of str
+        Grade scales that the page offers: names, or TOML files; none: those that come with the program.
     """
 
     out: Path
@@ -49,6 +51,7 @@ class Job:
     leave_fix_at: str | None = None
     obstacles: Path | None = None
     high_terrain: bool = False
+    scales: tuple[str, ...] = ()
 
     def fingerprint(self) -> str:
         """Return a short mark of everything that a debrief depends on besides its log.
@@ -71,6 +74,7 @@ class Job:
             self.leave_fix_at,
             _content(self.obstacles),
             self.high_terrain,
+            [(scale, _content(Path(scale))) for scale in self.scales],
         ]
         return hashlib.sha256(json.dumps(said).encode("utf-8", "surrogateescape")).hexdigest()[:16]
 

@@ -102,6 +102,7 @@ def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, 
     from analyser.logbook.trace import trace_of
     from analyser.pages.page import render_page
     from analyser.pages.write import write_text_whole
+    from analyser.rules.scales import load_scales
 
     debrief = debrief_track(
         track,
@@ -112,8 +113,9 @@ def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, 
         high_terrain=job.high_terrain,
     )
     content = document(debrief)
+    rendered = render_page(debrief, content, scales=load_scales(job.scales))
     page, data = job.out / f"{stem}.html", job.out / f"{stem}.json"
-    write_text_whole(page, _storable(render_page(debrief, content)))
+    write_text_whole(page, _storable(rendered))
     # Last of all, for its being there means that the page is there too.
     write_text_whole(data, _storable(_as_text(_with_program(content, program))))
     return Report(page, data, content, flight, trace_of(debrief))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
@@ -20,13 +21,14 @@ class Session:
 
     Attributes
     ----------
-    pilot : str
+    pilot : str or None
+        None: each log lies in its pilot's own folder.
     instructor, device, lesson : str or None
     logbook : str or None
         Where it is; None: the user's own.
     """
 
-    pilot: str
+    pilot: str | None
     instructor: str | None = None
     device: str | None = None
     lesson: str | None = None
@@ -34,13 +36,21 @@ class Session:
 
 
 def session_of(
-    pilot: str | None, instructor: str | None, device: str | None, lesson: str | None, logbook: str | None
+    pilot: str | None,
+    instructor: str | None,
+    device: str | None,
+    lesson: str | None,
+    logbook: str | None,
+    *,
+    folders: bool = False,
 ) -> Session | None:
     """Put together what was said about a session.
 
     Parameters
     ----------
     pilot, instructor, device, lesson, logbook : str or None
+    folders : bool
+        Each log lies in its pilot's own folder.
 
     Returns
     -------
@@ -50,20 +60,22 @@ def session_of(
     Raises
     ------
     UsageError
-        Something is said of a session without a pilot, or a name cannot be one.
+        Something is said of a session without a pilot, the pilot is said twice, or a name cannot be one.
     """
-    if pilot is None:
+    if pilot is not None and folders:
+        raise UsageError("a pilot and folders of pilots are given", mend="give one of them")
+    if pilot is None and not folders:
         options = {"--instructor": instructor, "--device": device, "--lesson": lesson}
         for option, value in options.items():
             if value is not None:
-                mend = "say whose flight it is with --pilot"
+                mend = "say whose flight it is with --pilot or --pilot-folders"
                 raise UsageError("nothing is recorded without a pilot", place=option, mend=mend)
         return None
     from analyser.logbook.names import clean_name
 
     named = {"instructor": instructor, "device": device, "lesson": lesson}
     cleaned = {what: clean_name(name, what=what) if name else None for what, name in named.items()}
-    return Session(clean_name(pilot), **cleaned, logbook=logbook)
+    return Session(clean_name(pilot) if pilot is not None else None, **cleaned, logbook=logbook)
 
 
 class Keeper:
@@ -125,12 +137,14 @@ class Keeper:
             return notes, faults
         for told in finished.told:
             try:
-                notes.append(f"{finished.log}: {self._record(self._book, told)}")
+                notes.append(f"{finished.log}: {self._record(self._book, finished.log, told)}")
             except (AnalyserError, OSError, ValueError) as error:
                 faults.append(str(error) if isinstance(error, AnalyserError) else f"{told.data}: {error}")
         return notes, faults
 
-    def _record(self, book: Logbook, told: Told) -> str:
+    def _record(self, book: Logbook, log: Path, told: Told) -> str:
+        from analyser.logbook.entry import pilot_from_folder
+
         document = json.loads(told.data.read_text(encoding="utf-8"))
         # How a file was made is not part of what was found; with it every change of a folder's names would
         # look like another result.
@@ -138,7 +152,7 @@ class Keeper:
         said = self._session
         return book.record(
             document,
-            pilot=said.pilot,
+            pilot=pilot_from_folder(log) if said.pilot is None else said.pilot,
             instructor=said.instructor,
             device=said.device,
             lesson=said.lesson,

@@ -102,7 +102,7 @@ def run(orders: Orders) -> Iterator[Running]:
 
 
 def refuse_impossible(job: Job) -> None:
-    """Say what is wrong with rules, standard, hold and obstacle file and times now, and not once for each log.
+    """Say what is wrong with rules, standard, scales, hold and obstacle file now, and not once for each log.
 
     Parameters
     ----------
@@ -113,8 +113,10 @@ def refuse_impossible(job: Job) -> None:
     UsageError
     """
     from analyser.debrief import rules_in_force
+    from analyser.rules.scales import load_scales
 
     rules_in_force(job.rules, job.standard)
+    load_scales(job.scales)
     read_job_hold(job, None)
     read_job_obstacles(job)
 
