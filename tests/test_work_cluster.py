@@ -5,6 +5,9 @@ from __future__ import annotations
 import os
 import signal
 import socket
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import pytest
 
@@ -13,6 +16,13 @@ from analyser.work import cluster as cluster_module
 from analyser.work.job import Job
 from analyser.work.many import Wishes, debrief_many
 from tests.work_flights import flight, write_gpx
+
+SCALE = """
+key = "school"
+name = "Two words"
+required = "good"
+levels = [{ key = "poor", label = "poor", points_from = 0 }, { key = "good", label = "good", points_from = 60 }]
+"""
 
 distributed = pytest.importorskip("distributed", reason="Dask, the extra 'cluster', is not installed")
 
@@ -29,23 +39,37 @@ def two_workers():
 
 def test_every_debrief_once_although_a_worker_dies(two_workers, tmp_path, monkeypatch):
     (tmp_path / "logs").mkdir()
-    logs = [write_gpx(flight(300 + k, seed=k), tmp_path / "logs" / f"log{k:02d}.gpx") for k in range(14)]
+    logs = [write_gpx(flight(300 + k, seed=k), tmp_path / "logs" / f"log{k:02d}.gpx") for k in range(24)]
     bad = tmp_path / "logs" / "log05.gpx"
     bad.write_text("<gpx")
     monkeypatch.chdir(tmp_path)
     named = [log.relative_to(tmp_path) for log in logs]
-    pids = [worker.pid for worker in two_workers.workers.values()]
+    # Workers have folders of their own: what is named from here must reach them.
+    Path("school.toml").write_text(SCALE, encoding="utf-8")
+    doomed = two_workers.workers[0]
+    killed = doomed.pid
     assert two_workers.scheduler_address.startswith("tcp://127.0.0.1:")
     with cluster_module.Cluster(two_workers.scheduler_address) as seam:
-        results = debrief_many(named, Job(tmp_path / "out"), seam, Wishes(rows=True))
-        found = [next(results), next(results)]
-        os.kill(pids[0], signal.SIGKILL)
-        found += results
+        results = debrief_many(named, Job(Path("out"), scales=("school.toml",)), seam, Wishes(rows=True))
+        with ThreadPoolExecutor(1) as beside:
+            done = beside.submit(_kill_midway, killed, tmp_path / "out")
+            found = list(results)
+    assert 0 < done.result() < len(logs) - 3, "the worker is to die midway"
+    assert doomed.pid != killed, "the worker lived on"
     assert [one.log for one in found] == named
     assert [bool(one.faults) for one in found] == [log == bad for log in logs]
     stems = sorted(path.stem for path in (tmp_path / "out").glob("*.json"))
     assert stems == sorted(path.stem for path in (tmp_path / "out").glob("*.html"))
     assert stems == [log.stem for log in logs if log != bad]
+
+
+def _kill_midway(pid, out):
+    """Kill a worker as soon as there is a debrief; return how many there were."""
+    given_up = time.monotonic() + 120.0
+    while not (done := len(list(out.glob("*.json")))) and time.monotonic() < given_up:
+        time.sleep(0.005)
+    os.kill(pid, signal.SIGKILL)
+    return done
 
 
 def test_a_scheduler_that_is_not_there(monkeypatch):
