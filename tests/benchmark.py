@@ -157,17 +157,14 @@ def _memory(size: int) -> tuple[float, float]:
     return float(words[0]), float(words[1])
 
 
-def reading(_folder: Path, _runs: int) -> Iterator[Line]:
-    """Time the readers, in their own benchmark."""
+def reading(folder: Path, runs: int, points: int | None = None) -> Iterator[Line]:
+    """Time the readers on a file that the usual libraries read too."""
     from tests import benchmark_reading
 
-    for kind, (bare_s, reading_s) in benchmark_reading.ratios().items():
-        yield Line(
-            f"reading {benchmark_reading.POINTS:,} points of {kind}",
-            "gpxpy.parse" if kind == "gpx" else "pandas.read_csv",
-            reading_s / bare_s,
-            benchmark_reading.BOUND,
-        )
+    size = points or benchmark_reading.POINTS
+    for kind, (_, _, ratio) in benchmark_reading.measured(folder, runs, size).items():
+        against = "gpxpy.parse" if kind == "gpx" else "pandas.read_csv with the C engine"
+        yield Line(f"reading {size:,} points of {kind.upper()}", against, ratio, benchmark_reading.BOUND)
 
 
 def many(folder: Path, runs: int, logs: int = 200) -> Iterator[Line]:
