@@ -17,6 +17,7 @@ from analyser.logbook.book import Logbook
 from analyser.logbook.entry import pilot_from_folder, record_debrief
 from tests.club.__main__ import main as make_club
 from tests.club.build import fill
+from tests.interrupts import interrupts_heard
 from tests.logbook_documents import document
 from tests.test_logbook_grade_sheet import filled
 
@@ -215,9 +216,16 @@ def test_a_watched_folder_is_debriefed_recorded_and_left_whole(tmp_path: Path) -
     (logs / "Ada_Vane").mkdir(parents=True)
     words = ["watch", logs, "--out", out, "--no-open", "--settle", "1", "--pilot-folders", "--logbook", book]
     command = [sys.executable, "-m", "analyser", *map(str, words)]
-    with subprocess.Popen(
-        command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
-    ) as watching:
+    with interrupts_heard():
+        started = subprocess.Popen(
+            command,
+            cwd=ROOT,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            start_new_session=True,
+        )
+    with started as watching:
         assert watching.stderr is not None and watching.stdout is not None
         assert "watching" in watching.stderr.readline()
         text = source.read_text(encoding="utf-8")
