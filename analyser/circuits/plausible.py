@@ -20,8 +20,9 @@ LONGEST_MEAN_LEG_S, LONGEST_MEAN_LEG_BLIND_S = 330.0, 200.0
 SLOW_LEG_NM = 5.0
 #: From this share of the airspeed up, a wind can leave a leg no time at all.
 STRONG_WIND_SHARE = 0.22
-#: Both legs of a lap together: less, and it is an orbit.
-SHORTEST_LEGS_S = 22.0
+#: Both legs of a lap together, seconds: less, and it is an orbit; one lap alone has to show more of them. The
+#: shortest legs that are taught are half a minute each, and smoothing takes some seconds off either end.
+SHORTEST_LEGS_S, SHORTEST_LONE_LEGS_S = 22.0, 40.0
 #: Steeper turning than this is airwork.
 STEEPEST_BANK_DEG = 50.0
 #: Laps whose fixes march on by more than this each time, all one way, are lines of a survey.
@@ -29,9 +30,8 @@ MARCH_NM = 0.07
 #: Two laps do where the legs are longer than the second of these, seconds, for then they are no timed hold's; one
 #: lap more is needed below each.
 SURVEY_LEGS_S = (110.0, 150.0)
-#: Speed over the laps, quickest to slowest a quarter minute at a time, wind allowed for: a hold is flown at one
-#: speed. Where no height tells a landing from a hold, speed has to.
-SPEED_RATIO, SPEED_RATIO_BLIND = 1.75, 1.36
+#: Speed over the laps, quickest to slowest, wind allowed for: a hold is flown at one speed.
+SPEED_RATIO = 1.75
 #: Without heights: so much change of ground speed along a straight leg is a landing's.
 LEG_SPEED_SHARE_BLIND = 0.27
 #: The height is looked at this long before and after the laps too, for a landing may lie just there.
@@ -113,7 +113,8 @@ def _legs(survey: Survey, racetrack: Racetrack) -> str:
     length = float(np.median([_distance_nm(survey, a, b) for a, b in ends]))
     if mean > (LONGEST_MEAN_LEG_BLIND_S if blind else LONGEST_MEAN_LEG_S) and length > SLOW_LEG_NM:
         return f"its legs last {mean:.0f} s on average: too long for a hold"
-    if float(np.median(legs.sum(axis=1))) < SHORTEST_LEGS_S:
+    shortest = SHORTEST_LEGS_S if len(racetrack.laps) > 1 else SHORTEST_LONE_LEGS_S
+    if float(np.median(legs.sum(axis=1))) < shortest:
         return "it has hardly any legs: an orbit"
     return ""
 

@@ -251,12 +251,11 @@ def _freed(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
 def _lap(survey: Survey, chain: list[TurnRun], i: int) -> Lap:
     outbound, inbound = chain[i], chain[i + 1]
     fix = _point(survey, outbound.start)
-    # Look for the way back over the fix until the next turn is well under way, or for a leg's length.
-    limit = (
-        chain[i + 2].start + 15
-        if i + 2 < len(chain)
-        else inbound.end + max(inbound.start - outbound.end, 60) + 90
-    )
+    # Look for the way back over the fix until the next turn is well under way, or for a leg's length: against a
+    # gale the way back takes many times the way out, as the lap before showed.
+    last = chain[i].start - chain[i - 1].end if i > 1 else 0
+    leg = max(inbound.start - outbound.end, 60, last)
+    limit = chain[i + 2].start + 15 if i + 2 < len(chain) else inbound.end + leg + 90
     back = slice(inbound.end, max(min(limit, survey.time_s.size), inbound.end + 1))
     away = np.hypot(survey.east_m[back] - fix[0], survey.north_m[back] - fix[1]) / M_PER_NM
     nearest = int(np.argmin(away)) if away.size else 0
