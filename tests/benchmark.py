@@ -3,7 +3,7 @@
 ::
 
     python -m tests.benchmark              everything; a quarter of an hour on a quiet machine of two cores
-    python -m tests.benchmark log motion   only these: log, long, growth, motion, reading, many
+    python -m tests.benchmark log motion   only these: log, long, growth, motion, reading, rendering, many
     python -m tests.benchmark --runs 9     medians of so many runs, taken in turns; never fewer than five count
 
 Times are process times (user and system, of the process and its children), except for the work of several cores, which
@@ -167,6 +167,16 @@ def reading(folder: Path, runs: int, points: int | None = None) -> Iterator[Line
         yield Line(f"reading {size:,} points of {kind.upper()}", against, ratio, benchmark_reading.BOUND)
 
 
+def rendering(_folder: Path, runs: int) -> Iterator[Line]:
+    """Time the page of a debrief, first with one hold and then with three, beside bare figures."""
+    from tests import benchmark_rendering
+
+    for holds, what in ((1, "one hold"), (3, "three holds")):
+        ratio = statistics.median(benchmark_rendering.ratios(runs, holds))
+        against = f"{benchmark_rendering.FIGURES} bare matplotlib SVG figures"
+        yield Line(f"rendering a page of {what}", against, ratio, benchmark_rendering.BOUND)
+
+
 def many(folder: Path, runs: int, logs: int = 200) -> Iterator[Line]:
     """Time many logs on two processes against one, by the clock; and the memory of the process that leads."""
     if (os.cpu_count() or 1) < 2:
@@ -249,6 +259,7 @@ SECTIONS: dict[str, Callable[[Path, int], Iterator[Line]]] = {
     "growth": growth,
     "motion": motion,
     "reading": reading,
+    "rendering": rendering,
     "many": many,
 }
 
