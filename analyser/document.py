@@ -17,6 +17,7 @@ from analyser.circuits.flown import FlownHold
 from analyser.earth.variation import magnetic_variation
 from analyser.earth.wind import wind_from
 from analyser.grading.circuit_document import circuit_document
+from analyser.grading.first import work_on_first
 from analyser.grading.hold_document import entry_document, leaving_document, lesson_document
 from analyser.grading.judged import JudgedHold
 from analyser.grading.plain import degrees, direction, feet, knots, miles, number, points, seconds
@@ -166,7 +167,7 @@ def _airspace(one: HoldDebrief, regime: Regime) -> dict[str, Any] | None:
 def _judgement(
     judged: JudgedHold, regime: Regime, variation: float | None, airspace: HoldAirspace | None
 ) -> dict[str, Any]:
-    first = judged.advice[0].advice if judged.advice else None
+    first = work_on_first(judged)
     # Terrain is cleared only inside the holding area, so straying stands before everything else.
     strayed = verdict_sentences(airspace.report, airspace.cause) if airspace is not None else ()
     return {
@@ -191,6 +192,15 @@ def _judgement(
             "name": judged.scoring.name,
             "points_by_tolerances": [list(knot) for knot in judged.scoring.points.knots],
             "clock": {"fixes": regime.clock.fixes, "source": regime.clock.source},
+            "parts": [
+                {
+                    "part": part.kind,
+                    "circuit": part.circuit,
+                    "points": points(part.points),
+                    "weight": number(part.weight, 3),
+                }
+                for part in judged.parts
+            ],
         },
     }
 

@@ -6,6 +6,8 @@ import textwrap
 import unicodedata
 from typing import Any
 
+from analyser.grading.wording import Number
+
 #: Columns that a paragraph is folded at.
 WIDTH = 96
 
@@ -41,31 +43,42 @@ def _holds(document: dict[str, Any]) -> str:
 
 
 def _hold(hold: dict[str, Any]) -> list[str]:
-    magnetic = hold["inbound_course_magnetic"]
-    course = f"{_course(magnetic)}°M" if magnetic is not None else f"{_course(hold['inbound_course_true'])}°T"
-    wind = hold["wind"]
+    variation, wind = hold["variation"], hold["wind"]
+    course = _course(hold["inbound_course_true"], variation)
+    if hold["inbound_course_sd"] is not None:
+        course += f" (±{2 * hold['inbound_course_sd']:.0f}°)"
     named = f"{plain(hold['name'])}, " if hold["name"] else ""
     origin = "as given" if hold["definition"] == "given" else "inferred from the track"
     said = [
         f"{named}inbound {course}, {hold['turns']}-hand, {origin}; "
-        f"wind {_course(wind['from_true'])}°T/{wind['speed_kt']:.0f} kt (±{2 * wind['sd_kt']:.1f}), "
+        f"wind {_course(wind['from_true'], variation)}/{wind['speed_kt']:.0f} kt (±{2 * wind['sd_kt']:.1f}), "
         f"TAS {hold['tas_kt']:.0f} kt"
     ]
     points = hold["points"]
     score = "not judged" if points is None else f"{points:.0f} of 100 points"
-    laps = ", ".join(
-        f"circuit {c['number']}{'' if c['complete'] else ' (broken off)'} "
-        + ("not judged" if c["points"] is None else f"{c['points']:.0f}")
-        for c in hold["circuits"]
-    )
-    said.append(f"{score}: {laps}")
+    said.append(f"{score}: {', '.join(_parts(hold))}")
     said += textwrap.wrap(plain(hold["verdict"]), WIDTH)
     return said
 
 
-def _course(degrees: float) -> str:
-    """Write a direction as pilots do: three figures, north as 360."""
-    return f"{(round(degrees) - 1) % 360 + 1:03d}"
+def _parts(hold: dict[str, Any]) -> list[str]:
+    """Say what the score is the weighted mean of, with the weight where it is not 1."""
+    broken_off = {circuit["number"] for circuit in hold["circuits"] if not circuit["complete"]}
+    said = []
+    for part in hold["scoring"]["parts"]:
+        words = part["part"] if part["circuit"] is None else f"circuit {part['circuit']}"
+        words += " (broken off)" if part["circuit"] in broken_off else ""
+        if part["points"] is None:
+            said.append(f"{words} not judged")
+            continue
+        counts = "" if round(part["weight"], 2) == 1.0 else f" ×{part['weight']:.2g}"
+        said.append(f"{words} {part['points']:.0f}{counts}")
+    return said
+
+
+def _course(true_deg: float, variation_deg: float | None) -> str:
+    """Write a direction as pilots do: three figures, north as 360, magnetic where the variation is known."""
+    return Number(true_deg, "°", "true").said(variation_deg)
 
 
 def plain(text: str) -> str:

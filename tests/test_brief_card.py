@@ -161,12 +161,36 @@ def test_distance_leg_and_icao_leg():
 def test_dme_that_ends_the_outbound_leg(fix, leg, towards, end):
     hold = dataclasses.replace(HOLD, leg=LegLimit(distance_nm=leg))
     made = briefing(hold, wind=(0, 0), fix_dme_nm=fix, inbound_towards_station=towards)
-    assert rows_of(card_of(made))["Outbound ends at"].value == f"{end} DME"
+    row = rows_of(card_of(made))["Outbound ends at"]
+    assert (row.value, row.detail) == (f"{end} DME", "as charted")
     assert briefing_document(made)["leg"]["outbound_end_dme_nm"] == float(end)
     with pytest.raises(UsageError, match="no distance leg"):
         briefing(fix_dme_nm=fix)
     with pytest.raises(UsageError, match="longer than"):
         briefing(hold, fix_dme_nm=leg - 1, inbound_towards_station=False)
+
+
+def test_the_card_says_where_its_own_time_turns_in_beside_the_charted_distance():
+    """By hand: 120 kt, 40 kt along the inbound course, rate one and no rolling: 180° take 60 s and drift 0.67 NM."""
+    hold = dataclasses.replace(HOLD, leg=LegLimit(distance_nm=5.0))
+    course = hold.inbound_course_true_deg
+    tailwind = briefing(hold, tas_kt=120, wind=((course + 180.0) % 360.0, 40), fix_dme_nm=10)
+    # The turn drifts towards the fix: with five miles to be left at roll-out it must begin that much farther out.
+    assert tailwind.exact_end_dme_nm == pytest.approx(15.67, abs=0.12)
+    row = rows_of(card_of(tailwind))["Outbound ends at"]
+    said = f"{tailwind.exact_end_dme_nm:.1f} DME"
+    assert row.detail == f"as charted, whatever the time; the time above turns in at {said}"
+    headwind = briefing(hold, tas_kt=120, wind=(course, 40), fix_dme_nm=10)
+    assert headwind.exact_end_dme_nm == pytest.approx(14.33, abs=0.12)
+    assert rows_of(card_of(headwind))["Outbound ends at"].detail.startswith(
+        "as charted; the time above turns in"
+    )
+    away = briefing(
+        hold, tas_kt=120, wind=((course + 180.0) % 360.0, 40), fix_dme_nm=28, inbound_towards_station=False
+    )
+    assert away.exact_end_dme_nm == pytest.approx(28.0 - 5.67, abs=0.12)
+    assert "whatever the time" in rows_of(card_of(away))["Outbound ends at"].detail
+    assert briefing_document(away)["leg"]["exact_end_dme_nm"] == away.exact_end_dme_nm
 
 
 def test_document_matches_the_card_and_names_rules():

@@ -9,8 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyser.grading.decisions import DECISIONS
+from analyser.grading.first import work_on_first
 from analyser.grading.judge import judge_hold
-from analyser.grading.learning import outcome
+from analyser.grading.learned import learned_sentences
+from analyser.grading.learning import Lesson, outcome
 from analyser.grading.reflown import POINTS, faults_of, reflown
 from analyser.grading.wording import Number, count, share_of
 from analyser.rules.load import load_regime, load_standard
@@ -36,7 +38,8 @@ def lessons_of(plan, regime, quantity):
         (60.0, 70.0, 52.0, "wrong way"),
         (60.0, 70.0, 61.0, "not at all"),
         (60.0, 62.0, 61.0, "kept"),
-        (60.0, 62.0, 75.0, "wrong way"),
+        (60.0, 62.0, 75.0, "too far"),
+        (60.0, 62.0, 53.0, "wrong way"),
     ],
 )
 def test_a_correction_is_named_for_what_it_was(before, taught, flown, said):
@@ -222,9 +225,102 @@ def test_the_verdict_says_what_the_outbound_heading_carried(off, words):
     said = judge_hold(fly(Plan(faults=(Faults(outbound_heading_deg=off),))), ICAO, ACS).verdict
     assert said[:2] == ("One circuit.", "Your entry was right.")
     if words is None:
-        assert said[2] == "No fault cost enough to speak of."
+        within = "Every item judged in the circuits lay within its tolerance."
+        assert said[2:] == (within, "No fault cost enough to speak of.")
     else:
         assert words in said[2]
+
+
+def test_a_correction_nearly_whole_is_said_in_degrees():
+    said = judge_hold(fly(Plan(faults=(Faults(outbound_heading_deg=6.0),))), ICAO, ACS).verdict
+    assert "The outbound heading carried 6° too little drift correction to the left." in said
+    said = judge_hold(fly(Plan(faults=(Faults(outbound_heading_deg=-6.0),))), ICAO, ACS).verdict
+    assert "The outbound heading carried 6° too much drift correction to the left." in said
+
+
+def lesson(quantity, outcome, *, as_taught, as_asked, off=0.0):
+    unit, reference = ("°", "true") if quantity == "outbound_heading" else ("s", None)
+    flown, exact = Number(60.0, unit, reference), Number(60.0 + off, unit, reference)
+    return Lesson(2, quantity, flown, flown, flown, exact, outcome, "", as_taught, as_asked)
+
+
+@pytest.mark.parametrize(
+    ("learning", "said"),
+    [
+        (
+            [("outbound_heading", "right", True, True, 0.0), ("outbound_time", "kept", True, True, 0.0)],
+            ["From circuit to circuit you set the outbound heading and time as the inbound leg taught."],
+        ),
+        # The rule of thumb was followed and misses what this wind asks for: both are said.
+        (
+            [("outbound_heading", "right", True, False, 8.0)],
+            [
+                "From circuit to circuit you set the outbound heading as the inbound leg taught, "
+                "though this wind asked for 068°T, 8° further right."
+            ],
+        ),
+        (
+            [("outbound_heading", "right", False, True, 0.0), ("outbound_time", "right", True, False, -12.0)],
+            [
+                "From circuit to circuit you set the outbound heading as the wind asked, and the outbound "
+                "time as the inbound leg taught, though this wind asked for 48 s, 12 s shorter."
+            ],
+        ),
+        (
+            [("outbound_time", "too far", False, False, 9.0), ("outbound_time", "right", False, True, 2.0)],
+            ["You found the right outbound time in the end."],
+        ),
+        (
+            [("outbound_time", "right", True, True, 0.0), ("outbound_time", "too far", False, False, 9.0)],
+            ["The last correction of the outbound time went too far."],
+        ),
+        # Nobody is told to have found what is still outside its tolerance.
+        (
+            [
+                ("outbound_heading", "too little", False, False, 20.0),
+                ("outbound_heading", "right", True, False, 7.0),
+            ],
+            [
+                "In the end you set the outbound heading as the inbound leg taught, though this wind asked "
+                "for 067°T, 7° further right."
+            ],
+        ),
+    ],
+)
+def test_what_was_learned_is_said_as_it_was(learning, said):
+    found = [
+        lesson(quantity, how, as_taught=taught, as_asked=asked, off=off)
+        for quantity, how, taught, asked, off in learning
+    ]
+    assert learned_sentences(found, None) == said
+
+
+def test_an_altitude_that_lost_more_than_all_else_comes_first():
+    flown = fly(Plan(faults=(Faults(outbound_heading_deg=5.0),)))
+    motion = flown.motion
+    mid = 0.5 * (flown.start_s + flown.end_s)
+    away = np.where(np.abs(motion.time_s - mid) < 30.0, 220.0, 0.0)
+    lost = replace(flown, motion=replace(motion, altitude_ft=motion.altitude_ft + away))
+    before, after = (judge_hold(one, ICAO, ACS) for one in (flown, lost))
+    level = float(np.median(motion.altitude_ft))
+    said = f"Hold {level:.0f} ft within ±100 ft: on circuit 1 you strayed to {level + 220:.0f} ft."
+    assert work_on_first(before).said(None) == before.advice[0].advice.said(None)
+    assert work_on_first(after).said(None) == said
+    assert said in after.verdict
+    # What the budget explains stays in the list of advice.
+    assert after.advice == before.advice
+
+
+def test_the_points_are_the_weighted_mean_of_the_parts_shown():
+    judged = judge_hold(fly(Plan(faults=(Faults(outbound_heading_deg=14.0), Faults()))), ICAO, ACS)
+    assert [(part.kind, part.circuit) for part in judged.parts] == [
+        ("entry", None),
+        ("circuit", 1),
+        ("circuit", 2),
+    ]
+    total = sum(part.weight for part in judged.parts)
+    assert judged.points == pytest.approx(sum(part.points * part.weight for part in judged.parts) / total)
+    assert judged.parts[1].weight == pytest.approx(0.5 * judged.parts[2].weight)
 
 
 def test_every_sentence_is_a_sentence():

@@ -64,6 +64,17 @@ def test_wind_is_corrected_in_heading_and_time():
     assert found.time_s == pytest.approx(60 * 120 / 118.32, abs=0.01)
 
 
+def test_the_faa_entry_is_flown_by_the_watch():
+    """FAA AIM 5-3-8 j.3(a), (b): for one minute by the watch; the heading holds the track."""
+    for entry in ("parallel", "offset"):
+        found = plan(entry, from_deg=180, wind_kt=20, regime=FAA)
+        assert found.time_s == found.rule_time_s == 60
+        assert plan(entry, from_deg=180, wind_kt=20).time_s > 65
+    assert plan("parallel", from_deg=90, wind_kt=20, regime=FAA).heading_deg == pytest.approx(
+        170.41, abs=0.006
+    )
+
+
 def test_turns_over_the_fix():
     assert (plan("parallel", arrival=250).first_turn, plan("parallel", arrival=250).first_turn_deg) == (
         "left",

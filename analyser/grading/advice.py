@@ -134,12 +134,26 @@ def _arrival_heading(lap: Lap, budget: Budget) -> Advice | None:
     flown = Number(axes.heading_on_map(budget.flown.decisions.arrival_heading), "°", "true")
     fly = Number(axes.heading_on_map(budget.right.decisions.arrival_heading), "°", "true")
     if lap.first:
-        words = (
-            "You turned outbound from {flown} where a circuit begins on {fly}: joining across the course "
-            "shifts the outbound leg, so allow for it with the first outbound heading."
-        )
-        return Advice(words, fly, flown)
+        entry = lap.flown.entry
+        if entry is None or entry.flown not in ("parallel", "offset"):
+            # A direct entry comes from where it comes from.
+            return None
+        return Advice(_JOINING.format(side=_shift_side(lap, budget)), fly, flown)
     return Advice("Be steady on {fly} over the fix, not {flown}, before you turn outbound.", fly, flown)
+
+
+#: Of the first circuit, whose heading over the fix the entry brought about.
+_JOINING = (
+    "Meet the inbound course before the fix: you turned outbound from {{flown}} where a circuit begins on {{fly}}, "
+    "and that moved the outbound leg to the {side}."
+)
+
+
+def _shift_side(lap: Lap, budget: Budget) -> str:
+    """Say to which side the arrival heading moved the outbound leg, as seen flying outbound."""
+    cost = next(cost for cost in budget.costs if cost.cause == "arrival_heading")
+    # Right of the inbound course is left of it as seen outbound.
+    return "left" if cost.cross_track_nm > 0.0 else "right"
 
 
 def _outbound_turn_start(lap: Lap, budget: Budget) -> Advice | None:

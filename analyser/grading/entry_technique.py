@@ -75,9 +75,9 @@ def judge_time(case: EntryCase) -> Score | None:
 
 def entry_time_s(case: EntryCase, kind: EntryName) -> tuple[float, str]:
     """Return the entry's time; ICAO gives it for still air, so the wind along the leg changes it."""
-    still_s = 60.0 * case.regime.entry_minutes(case.altitude_ft)
+    rule_s = 60.0 * case.regime.entry_minutes(case.altitude_ft)
     if case.regime.clock.fixes == "inbound" or case.exact is None:
-        return still_s, "target by the clock"
+        return rule_s, "target by the clock"
     plan = entry_plan(kind, case.exact, case.regime, altitude_ft=case.altitude_ft)
     return plan.time_s, "target: the still-air length in this wind"
 

@@ -18,9 +18,10 @@ from analyser.grading.ideal import ideal_for
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.lap import Lap
 from analyser.grading.learning import lessons
-from analyser.grading.leaving import Leaving, judge_leaving
+from analyser.grading.leaving import judge_leaving
 from analyser.grading.levels import LevelPlan, level_plan
 from analyser.grading.measures import measure
+from analyser.grading.parts import parts_of, points_of
 from analyser.grading.score import Score, mean_points
 from analyser.grading.timing import judge_timing
 from analyser.grading.tracking import judge_track
@@ -72,7 +73,10 @@ def judge_hold(
     entry = _entry(flown, frame, laps, regime, standard, scoring, speeds)
     leaving = judge_leaving(laps, leave_at_s) if leave_at_s is not None and laps else None
     learning = lessons(laps, [one.measures for one in circuits])
-    points = mean_points(_parts(circuits, entry, leaving, scoring), scoring.parts.least_judged)
+    parts = parts_of(
+        [(one.circuit.number, one.points, one.scores) for one in circuits], entry, leaving, scoring
+    )
+    points = points_of(parts, scoring)
     advice = _worst(circuits, entry, scoring)
     judged = JudgedHold(
         entry,
@@ -87,6 +91,7 @@ def judge_hold(
         _median_altitude_ft(flown, flown.start_s, flown.end_s),
         scoring,
         variation,
+        parts,
     )
     return replace(judged, verdict=verdict(judged, variation))
 
@@ -160,34 +165,6 @@ def circuit_points(scores: dict[str, Score], scoring: Scoring) -> float | None:
     """
     parts = [(score.points, getattr(scoring.weights, item)) for item, score in scores.items()]
     return mean_points(parts, scoring.parts.least_judged)
-
-
-def _parts(
-    circuits: tuple[JudgedCircuit, ...],
-    entry: JudgedEntry | None,
-    leaving: Leaving | None,
-    scoring: Scoring,
-) -> list[tuple[float | None, float]]:
-    weights = scoring.parts
-    parts: list[tuple[float | None, float]] = []
-    for k, one in enumerate(circuits):
-        # Without the entry in the log nobody knows which circuit was the measuring one.
-        weight = weights.measuring_circuit if k == 0 and entry is not None else weights.circuit
-        judged = weight * _judged_share(one, scoring)
-        # What of a circuit was not judged stays in the sum of weights, so that it can be too little.
-        parts += [(one.points, judged), (None, weight - judged)]
-    if entry is not None:
-        parts.append((entry.points, weights.entry))
-    if leaving is not None:
-        parts.append((leaving.score.points, weights.leaving))
-    return parts
-
-
-def _judged_share(circuit: JudgedCircuit, scoring: Scoring) -> float:
-    """Return how much of a circuit could be judged: one broken off after a turn counts little."""
-    weights = {item: float(getattr(scoring.weights, item)) for item in circuit.scores}
-    judged = sum(weights[item] for item, score in circuit.scores.items() if score.points is not None)
-    return judged / sum(weights.values())
 
 
 def _worst(

@@ -13,6 +13,7 @@ from analyser.grading.learning import Lesson
 from analyser.grading.leaving import Leaving
 from analyser.grading.levels import LevelPlan
 from analyser.grading.measures import Measures
+from analyser.grading.parts import Part
 from analyser.grading.score import Score, Verdict
 from analyser.rules.scoring import GradeStep, Scoring
 
@@ -24,6 +25,7 @@ __all__ = [
     "Leaving",
     "Lesson",
     "Measures",
+    "Part",
     "Score",
     "Share",
     "Verdict",
@@ -103,6 +105,8 @@ class JudgedHold:
         The rule the points were given by.
     variation_deg : float or None
         For magnetic directions in words, east positive.
+    parts : tuple of Part
+        What the points are the weighted mean of.
     """
 
     entry: JudgedEntry | None
@@ -117,3 +121,4 @@ class JudgedHold:
     altitude_ft: float | None
     scoring: Scoring
     variation_deg: float | None
+    parts: tuple[Part, ...] = ()

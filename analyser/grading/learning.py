@@ -39,6 +39,8 @@ class Lesson:
     outcome : Outcome
     rule : str
         What turned the inbound leg into the number taught.
+    as_taught, as_asked : bool
+        Whether what was flown came within the band of the number taught, and of the exact one.
     """
 
     circuit: int
@@ -49,6 +51,8 @@ class Lesson:
     exact: Number | None
     outcome: Outcome
     rule: str
+    as_taught: bool = False
+    as_asked: bool = False
 
 
 def lessons(laps: list[Lap], measures: list[Measures]) -> tuple[Lesson, ...]:
@@ -92,8 +96,9 @@ def outcome(before: float, taught: float, flown: float, band: float, exact: floa
         return "kept" if abs(made) <= band else "right"
     if abs(made) <= 0.5 * band:
         return "not at all"
-    if made * needed < 0.0 or abs(needed) <= band:
+    if made * needed < 0.0:
         return "wrong way"
+    # Where little was needed, whatever misses it this way went beyond it.
     return "too little" if abs(made) < abs(needed) else "too far"
 
 
@@ -119,22 +124,19 @@ def _time_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> Les
     else:
         taught = exact.outbound_timed_s
         rule = "the exact outbound time for the wind met on the circuit before"
-    ideal = next_lap.ideal.circuit
+    ideal, band = next_lap.ideal.circuit, lap.scoring.learning.time_band_s
+    asked = ideal.outbound_timed_s if ideal.closes else None
     return Lesson(
         next_lap.circuit.number,
         "outbound_time",
         Number(old.timed_s, "s"),
         Number(taught, "s"),
         Number(new.timed_s, "s"),
-        Number(ideal.outbound_timed_s, "s") if ideal.closes else None,
-        outcome(
-            old.timed_s,
-            taught,
-            new.timed_s,
-            lap.scoring.learning.time_band_s,
-            ideal.outbound_timed_s if ideal.closes else None,
-        ),
+        None if asked is None else Number(asked, "s"),
+        outcome(old.timed_s, taught, new.timed_s, band, asked),
         rule,
+        abs(new.timed_s - taught) <= band,
+        asked is not None and abs(new.timed_s - asked) <= band,
     )
 
 
@@ -156,6 +158,7 @@ def _heading_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> 
     bands: LearningBands = lap.scoring.learning
     # The inbound correction is read to a degree or so, and the multiple carries that outbound.
     band = math.hypot(bands.heading_band_deg, multiple)
+    asked = exact.outbound_correction_deg if exact.closes else None
     return Lesson(
         next_lap.circuit.number,
         "outbound_heading",
@@ -168,9 +171,11 @@ def _heading_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> 
             taught,
             new.outbound_correction_deg,
             band,
-            exact.outbound_correction_deg if exact.closes else None,
+            asked,
         ),
         f"{multiple:g} × the inbound correction of {abs(inbound):.0f}°, on the other side ({source})",
+        abs(new.outbound_correction_deg - taught) <= band,
+        asked is not None and abs(new.outbound_correction_deg - asked) <= band,
     )
 
 

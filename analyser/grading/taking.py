@@ -42,7 +42,7 @@ def _turn_fault(lap: Lap, turn: Turn) -> str:
     if turn.heading_change_deg * lap.flown.hold.side <= 0.0:
         return "a turn went the other way than the hold's"
     if not turn.bank_mean_sd_deg <= lap.scoring.bank.tolerance_deg:
-        return "the turns are too coarsely recorded to say what cost what"
+        return "the turns are too coarsely recorded"
     if not abs(turn.rate_mean_dps) >= _LEAST_RATE_DPS or abs(turn.heading_change_deg) < _LEAST_TURN_DEG:
         return "one of the turns is too wide or too short to be a hold's"
     return ""

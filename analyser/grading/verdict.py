@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from analyser.grading.advice import Share
 from analyser.grading.entry_judged import JudgedEntry
+from analyser.grading.first import outside_words, work_on_first
 from analyser.grading.judged import JudgedCircuit, JudgedHold
-from analyser.grading.learning import Lesson
+from analyser.grading.learned import learned_sentences
 from analyser.grading.leaving import Leaving
 from analyser.grading.wording import count, sentence, share_of, with_article
 
 #: Below this a drift correction is too small to speak of shares of it, degrees.
 _LEAST_CORRECTION_DEG = 4.0
+#: Nearer to the whole correction than this, degrees say more than a share.
+_ABOUT_ALL = 0.25
 
 
 def verdict(judged: JudgedHold, variation_deg: float | None) -> tuple[str, ...]:
@@ -25,13 +28,16 @@ def verdict(judged: JudgedHold, variation_deg: float | None) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Sentences: count and entry, the main finding, then what was learned and how the hold was left.
+        Sentences: count and entry, whether all lay within tolerance, the main finding, then what was learned
+        and how the hold was left.
     """
     said = [sentence(count(len(judged.circuits), "circuit"))]
     if judged.entry is not None:
         said.append(_entry(judged.entry))
-    said.append(_main(judged.circuits, judged.advice, variation_deg))
-    said += _learned(judged.learning)
+    if _all_within(judged):
+        said.append("Every item judged in the circuits lay within its tolerance.")
+    said.append(_main(judged, variation_deg))
+    said += learned_sentences(judged.learning, variation_deg)
     if judged.leaving is not None:
         said.append(_left(judged.leaving))
     return tuple(said)
@@ -47,19 +53,33 @@ def _entry(entry: JudgedEntry) -> str:
     return f"The heading at the fix asked for {wanted} entry; you flew {flown}."
 
 
-def _main(circuits: tuple[JudgedCircuit, ...], advice: tuple[Share, ...], variation_deg: float | None) -> str:
-    if not advice:
-        if any(one.budget is not None for one in circuits):
-            return "No fault cost enough to speak of."
-        why = next((one.no_budget for one in circuits), "there is no circuit to judge")
-        return f"What cost what cannot be said: {why}."
-    first = advice[0]
-    assert first.advice is not None
-    if first.cost.cause == "outbound_heading":
-        words = _correction(circuits, first)
+def _all_within(judged: JudgedHold) -> bool:
+    """Return whether items were judged in every circuit, and none lay outside."""
+    verdicts = [{score.verdict for score in one.scores.values()} for one in judged.circuits]
+    return bool(verdicts) and all("within" in one and "outside" not in one for one in verdicts)
+
+
+def _main(judged: JudgedHold, variation_deg: float | None) -> str:
+    circuits, first = judged.circuits, work_on_first(judged)
+    if first is None:
+        return _nothing_dear(circuits)
+    if not judged.advice or first is not judged.advice[0].advice:
+        return first.said(variation_deg)
+    if judged.advice[0].cost.cause == "outbound_heading":
+        words = _correction(circuits, judged.advice[0])
         if words:
             return words
-    return first.advice.said(variation_deg)
+    return first.said(variation_deg)
+
+
+def _nothing_dear(circuits: tuple[JudgedCircuit, ...]) -> str:
+    if not any(one.budget is not None for one in circuits):
+        why = next((one.no_budget for one in circuits), "there is no circuit to judge")
+        return f"What each fault cost cannot be said: {why}."
+    outside = outside_words(circuits)
+    if not outside:
+        return "No fault cost enough to speak of."
+    return f"No single cause stands out; outside tolerance: {', '.join(outside)}."
 
 
 def _correction(circuits: tuple[JudgedCircuit, ...], share: Share) -> str | None:
@@ -80,41 +100,16 @@ def _correction(circuits: tuple[JudgedCircuit, ...], share: Share) -> str | None
     side = "right" if needed > 0 else "left"
     if flown * needed < 0.0 and abs(flown) >= _LEAST_CORRECTION_DEG:
         return f"{where} was laid off to the wrong side: steer {more:.0f}° further {side}."
-    carried = share_of(max(flown / needed, 0.0))
+    part = max(flown / needed, 0.0)
+    if abs(part - 1.0) < _ABOUT_ALL:
+        amount = "little" if more > 0 else "much"
+        return f"{where} carried {abs(more):.0f}° too {amount} drift correction to the {side}."
+    carried = share_of(part)
     if more > 0:
         return (
             f"{where} carried {carried} the drift correction it needed: take {more:.0f}° more, to the {side}."
         )
     return f"{where} carried {carried} the drift correction it needed: take {-more:.0f}° of it off."
-
-
-#: What is said of the last correction that missed what was taught.
-_MISSED = {
-    "wrong way": "went the wrong way",
-    "too far": "went too far",
-    "too little": "did not go far enough",
-    "not at all": "was never made",
-}
-
-
-def _learned(learning: tuple[Lesson, ...]) -> list[str]:
-    """Say what was learned from circuit to circuit: praise together, what was missed one by one."""
-    right, said = [], []
-    for quantity, words in (("outbound_heading", "heading"), ("outbound_time", "time")):
-        outcomes = [lesson.outcome for lesson in learning if lesson.quantity == quantity]
-        missed = [one for one in outcomes if one in _MISSED]
-        if outcomes and not missed:
-            right.append(words)
-        elif missed and outcomes[-1] in _MISSED:
-            said.append(f"Your last correction of the outbound {words} {_MISSED[outcomes[-1]]}.")
-        elif missed:
-            said.append(f"You found the right outbound {words} in the end.")
-    if right:
-        said.insert(
-            0,
-            f"From circuit to circuit you set the outbound {' and '.join(right)} as the inbound leg taught.",
-        )
-    return said
 
 
 def _left(leaving: Leaving) -> str:

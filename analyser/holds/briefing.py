@@ -16,7 +16,7 @@ from analyser.holds.entries import EntryPlan, entry_plan
 from analyser.holds.exact_figures import ExactCircuit
 from analyser.holds.leaving import LeavePlan, TurnIn, plan_leaving, turn_in_table
 from analyser.holds.sectors import EntryName, Sector, sectors, sectors_allowed
-from analyser.holds.target import ideal_circuit, leg_minutes, outbound_end_dme_nm
+from analyser.holds.target import dme_reading_nm, ideal_circuit, leg_minutes, outbound_end_dme_nm
 from analyser.rules.regime import Regime
 
 #: Forecasts are wrong: the table shows the circuit for winds this much off, knots and degrees.
@@ -43,6 +43,10 @@ class Flight:
     flight_director : bool
     outbound_end_dme_nm : float or None
         Reading that ends the outbound leg of a distance hold, where the fix's own was given.
+    fix_dme_nm : float or None
+        The fix's own reading.
+    inbound_towards_station : bool
+        Whether the inbound course leads to that station.
     """
 
     altitude_ft: float
@@ -56,6 +60,8 @@ class Flight:
     category: str | None
     flight_director: bool
     outbound_end_dme_nm: float | None = None
+    fix_dme_nm: float | None = None
+    inbound_towards_station: bool = True
 
 
 @dataclass(frozen=True)
@@ -121,6 +127,19 @@ class Briefing:
     def too_fast(self) -> bool:
         """Whether the speed planned is above the regime's limit."""
         return self.flight.ias_kt > self.speed_limit_kias + 0.5
+
+    @property
+    def exact_end_dme_nm(self) -> float | None:
+        """Reading where the exact circuit turns inbound; None without a station or a circuit."""
+        flight, exact = self.flight, self.exact
+        if flight.fix_dme_nm is None or not exact.closes:
+            return None
+        return dme_reading_nm(
+            flight.fix_dme_nm,
+            exact.outbound_end_along_nm,
+            exact.outbound_end_cross_nm,
+            inbound_towards_station=flight.inbound_towards_station,
+        )
 
 
 def flight_of(
@@ -194,6 +213,8 @@ def flight_of(
         category=category or hold.category,
         flight_director=flight_director,
         outbound_end_dme_nm=_outbound_end(hold, fix_dme_nm, inbound_towards_station),
+        fix_dme_nm=fix_dme_nm,
+        inbound_towards_station=inbound_towards_station,
     )
 
 

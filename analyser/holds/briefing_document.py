@@ -48,6 +48,7 @@ def briefing_document(briefing: Briefing) -> dict[str, Any]:
             "still_air_s": b.still_air_s,
             "fixes": b.regime.clock.fixes,
             "outbound_end_dme_nm": b.flight.outbound_end_dme_nm,
+            "exact_end_dme_nm": b.exact_end_dme_nm,
             "rule": None if b.hold.leg else _rule(b.regime.leg_step(b.flight.altitude_ft)),
         },
         "circuit": _circuit(b.exact) | {"clock": _rule(b.regime.clock)},

@@ -26,9 +26,10 @@ class EntryPlan:
     first_turn_deg : float or None
         Through how much.
     rule_time_s : float
-        What the rules give, in still air.
+        What the rules give.
     time_s : float
-        That makes the same distance good in this wind; for a direct entry the outbound time by the clock.
+        To fly: under ICAO what makes the still-air distance good in this wind, under the FAA the time of the
+        rule itself; for a direct entry the outbound time by the clock.
     second_turn : "right" or "left"
         Towards the inbound course.
     """
@@ -83,7 +84,9 @@ def entry_plan(
         air = air_of(exact)
         track = wrap360(exact.inbound_course_deg + 180.0 + off_deg)
         heading = wrap360(track + air.correction_deg(180.0 + off_deg))
-        time_s = rule_s * exact.tas_kt / air.ground_speed_kt(180.0 + off_deg)
+        # Where the clock fixes the inbound leg, the entry is flown by the watch; else it is a still-air length.
+        by_watch = regime.clock.fixes == "inbound"
+        time_s = rule_s if by_watch else rule_s * exact.tas_kt / air.ground_speed_kt(180.0 + off_deg)
     first, through = _turn_onto(heading, arrival_heading_deg, hold_turn if entry == "direct" else None)
     # From the parallel leg, which lies on the other side, the turn goes onto the holding side.
     second = other if entry == "parallel" else hold_turn

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit, exact_circuit
 from analyser.rules.regime import Regime
@@ -104,3 +106,26 @@ def outbound_end_dme_nm(fix_dme_nm: float, leg_nm: float, *, inbound_towards_sta
     FAA AIM figures 5-3-5 and 5-3-6.
     """
     return fix_dme_nm + leg_nm if inbound_towards_station else fix_dme_nm - leg_nm
+
+
+def dme_reading_nm(
+    fix_dme_nm: float, along_nm: float, cross_nm: float, *, inbound_towards_station: bool
+) -> float:
+    """Return what a station on the inbound course's line reads at a point, over the ground.
+
+    Parameters
+    ----------
+    fix_dme_nm : float
+        The fix's distance from the station, nautical miles.
+    along_nm, cross_nm : float
+        From the fix: positive inbound beyond it, positive right of the course.
+    inbound_towards_station : bool
+        Whether the inbound course leads to the station or away from it.
+
+    Returns
+    -------
+    float
+        Nautical miles; the slant range is longer by what the height adds.
+    """
+    ahead_nm = fix_dme_nm - along_nm if inbound_towards_station else fix_dme_nm + along_nm
+    return math.hypot(ahead_nm, cross_nm)

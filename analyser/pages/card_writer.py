@@ -17,6 +17,8 @@ EXACT = "exact circuit: constant TAS and bank, steady wind as forecast (derived)
 FILE = "hold file"
 #: Marks an outbound time that runs from wings level.
 _LEVEL = "†"
+#: What a distance read-out hardly shows is not worth a word; in still air the pattern's width adds 0.05 NM.
+_WORTH_SAYING_NM = 0.2
 
 
 def card_of(briefing: Briefing, *, magnetic: bool = True) -> Card:
@@ -125,13 +127,23 @@ class _Writer:
             Row("Whole circuit", clock(exact.total_s), (EXACT,)),
         ]
         if b.flight.outbound_end_dme_nm is not None:
-            end = f"{number(b.flight.outbound_end_dme_nm, 1)} DME"
-            rows.append(Row("Outbound ends at", end, (rule_of(b.regime.distance_leg),)))
+            rows.append(self._end_by_dme(b.flight.outbound_end_dme_nm))
         if b.regime.clock.fixes == "inbound":
             rows.append(Row("By the rules", b.regime.wind.words, (rule_of(b.regime.wind),)))
         if multiple:
             rows.insert(4, Row("Outbound drift", f"{multiple} × the inbound correction", (EXACT,)))
         return tuple(rows)
+
+    def _end_by_dme(self, limit_nm: float) -> Row:
+        """Write the charted limit, and where this card's own times would turn inbound."""
+        limit, exact_nm = f"{number(limit_nm, 1)} DME", self.briefing.exact_end_dme_nm
+        rules, detail = [rule_of(self.briefing.regime.distance_leg)], "as charted"
+        if exact_nm is not None and abs(exact_nm - limit_nm) >= _WORTH_SAYING_NM:
+            beyond = (exact_nm > limit_nm) == self.briefing.flight.inbound_towards_station
+            detail += ", whatever the time" if beyond else ""
+            detail += f"; the time above turns in at {number(exact_nm, 1)} DME"
+            rules.append(EXACT)
+        return Row("Outbound ends at", limit, tuple(rules), detail)
 
     def entry(self) -> Table:
         b = self.briefing

@@ -20,7 +20,8 @@ from analyser.pages.phases import spans
 from analyser.pages.reflown import reflown_choices, reflown_paths
 from analyser.pages.replay import replay
 from analyser.pages.series import hold_series
-from analyser.pages.verdict import circuit_advice, first_thing, verdict_sentences
+from analyser.pages.verdict import circuit_advice, first_thing, no_advice, verdict_sentences
+from analyser.pages.words import number
 
 if TYPE_CHECKING:
     from analyser.debrief import HoldDebrief
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 def hold_view(
     hold: HoldDebrief,
     document: Mapping[str, Any],
-    number: int,
+    order: int,
     *,
     rules: str,
     standard: str,
@@ -43,7 +44,7 @@ def hold_view(
     hold : HoldDebrief
     document : mapping
         The hold's part of the debrief document.
-    number : int
+    order : int
         From 1, in order of time.
     rules, standard : str
         What it was judged by, in words.
@@ -68,7 +69,7 @@ def hold_view(
     variation = document["variation"]
     circuits = [_circuit(circuit, variation) for circuit in document["circuits"]]
     return {
-        "number": number,
+        "number": order,
         "doc": document,
         "variation": variation,
         "verdict": verdict_sentences(document),
@@ -78,6 +79,7 @@ def hold_view(
         "circuits": circuits,
         "rows": circuit_rows(document["circuits"], variation, document["scoring"]["clock"]["fixes"]),
         "items_rows": _items(circuits),
+        "parts": [score_part(part) for part in document["scoring"]["parts"] if part["points"] is not None],
         "reflown": reflown_choices(document),
         "ideal_sample": line_sample("pencil", 1.3, (2.0, 2.4)),
         "regime_words": rules,
@@ -155,7 +157,15 @@ def _circuit(circuit: Mapping[str, Any], variation: float | None) -> dict[str, A
         "waterfalls": pictures.waterfall_pictures(circuit),
         "budget": budget_rows(circuit),
         "advice": circuit_advice(circuit, variation),
+        "no_advice": no_advice(circuit),
     }
+
+
+def score_part(part: Mapping[str, Any]) -> str:
+    """Say a part of the hold's score with what it counts: ``"circuit 1 58 (counts 0.5)"``."""
+    name = part["part"] if part["circuit"] is None else f"circuit {part['circuit']}"
+    counts = "" if round(part["weight"], 2) == 1.0 else f" (counts {part['weight']:.2g})"
+    return f"{name} {number(part['points'])}{counts}"
 
 
 def _items(circuits: list[dict[str, Any]]) -> list[dict[str, Any]]:

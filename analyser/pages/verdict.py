@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from math import hypot
 from typing import Any
 
 from markupsafe import Markup
 
+from analyser.pages.findings import cause_words
 from analyser.pages.marks import turnable
 
 #: So many sentences stand first, in large type: what was flown, the entry, and what it came to.
@@ -33,7 +35,7 @@ def verdict_sentences(document: Mapping[str, Any]) -> tuple[Markup, Markup]:
     for sentences in (said[:_FIRST], said[_FIRST:]):
         # What is to be worked on first has a line of its own; said twice it would only be longer.
         words = " ".join(one for one in sentences if one != document["work_on_first"])
-        parts.append(turnable(words, document["variation"], _directions(document["advice"])))
+        parts.append(turnable(words, document["variation"], _spoken_of(document)))
     return parts[0], parts[1]
 
 
@@ -50,7 +52,7 @@ def first_thing(document: Mapping[str, Any]) -> Markup | None:
     Markup or None
     """
     words = document["work_on_first"]
-    return turnable(words, document["variation"], _directions(document["advice"])) if words else None
+    return turnable(words, document["variation"], _spoken_of(document)) if words else None
 
 
 def circuit_advice(circuit: Mapping[str, Any], variation: float | None) -> list[tuple[str, Markup]]:
@@ -70,6 +72,48 @@ def circuit_advice(circuit: Mapping[str, Any], variation: float | None) -> list[
     given = [share for share in circuit["error_budget"] if share["advice"]]
     given.sort(key=lambda share: share["rank"])
     return [(share["cause"], turnable(share["advice"], variation, _directions([share]))) for share in given]
+
+
+def no_advice(circuit: Mapping[str, Any]) -> str:
+    """Say why a circuit has no advice.
+
+    Parameters
+    ----------
+    circuit : mapping
+        As in the document, without advice.
+
+    Returns
+    -------
+    str
+        Why there is no budget, to follow a colon; else a sentence: nothing cost enough, or what cost most is
+        nothing to correct.
+    """
+    if not circuit["error_budget"]:
+        return f"{circuit['error_budget_missing'] or 'too little of this circuit was flown or recorded'}."
+    if not any(score["verdict"] == "outside" for score in circuit["scores"].values()):
+        return "No fault cost enough to speak of."
+    most = max(
+        circuit["error_budget"], key=lambda share: hypot(share["cross_track_nm"], share["along_track_nm"])
+    )
+    moved = hypot(most["cross_track_nm"], most["along_track_nm"])
+    return (
+        f"No single fault to correct. What moved the roll-out most, by {moved:.2f} NM, was the "
+        f"{cause_words(most['cause'])}{_WHY_NOT.get(most['cause'], '')}."
+    )
+
+
+#: Why what cost most is not advised on.
+_WHY_NOT = {
+    "rollout_heading": ": it was turned towards the course again, as it should be",
+    "wind_change": ", which nobody flies",
+    "arrival_heading": ", which came from the entry",
+}
+
+
+def _spoken_of(document: Mapping[str, Any]) -> list[float]:
+    """Collect the true directions that the verdict may speak of."""
+    asked = [lesson["exact"] for lesson in document["learning"] if lesson["exact"]]
+    return _directions(document["advice"]) + [one["value"] for one in asked if one["reference"] == "true"]
 
 
 def _directions(advised: Iterable[Mapping[str, Any]]) -> list[float]:

@@ -148,12 +148,16 @@ class EntryScoring(Sourced):
 
 @dataclass(frozen=True, kw_only=True)
 class AdviceLimits(Sourced):
-    """How much advice, and from which share of the error on; ``least_share`` is of the most costly one."""
+    """How much advice, and from which share of the error on; ``least_share`` is of the most costly one.
+
+    ``held_tolerances``: altitude or speed must stray by so many tolerances to be the thing to work on first.
+    """
 
     at_most: int
     least_share: float
     least_nm: float
     least_s: float
+    held_tolerances: float = 1.5
 
 
 @dataclass(frozen=True, kw_only=True)

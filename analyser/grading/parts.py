@@ -1,0 +1,95 @@
+"""What the points of a hold are made of: entry, circuits and leaving, each with its weight."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from analyser.grading.entry_judged import JudgedEntry
+from analyser.grading.leaving import Leaving
+from analyser.grading.score import Score, mean_points
+from analyser.rules.scoring import Scoring
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of the hold's points.
+
+    Attributes
+    ----------
+    kind : "entry", "circuit" or "leaving"
+    circuit : int or None
+        Its number; None for the others.
+    points : float or None
+        None where not judged.
+    weight : float
+        What it counts: the rule's weight times the share of the circuit that was judged.
+    unjudged : float
+        What was left of the rule's weight.
+    """
+
+    kind: Literal["entry", "circuit", "leaving"]
+    circuit: int | None
+    points: float | None
+    weight: float
+    unjudged: float = 0.0
+
+
+def parts_of(
+    circuits: Sequence[tuple[int, float | None, dict[str, Score]]],
+    entry: JudgedEntry | None,
+    leaving: Leaving | None,
+    scoring: Scoring,
+) -> tuple[Part, ...]:
+    """Weigh the parts of a hold.
+
+    Parameters
+    ----------
+    circuits : sequence of (number, points, scores)
+    entry : JudgedEntry or None
+    leaving : Leaving or None
+    scoring : Scoring
+
+    Returns
+    -------
+    tuple of Part
+        In order of flight.
+    """
+    weights, parts = scoring.parts, []
+    if entry is not None:
+        parts.append(Part("entry", None, entry.points, weights.entry))
+    for k, (number, points, scores) in enumerate(circuits):
+        # Without the entry in the log nobody knows which circuit was the measuring one.
+        weight = weights.measuring_circuit if k == 0 and entry is not None else weights.circuit
+        judged = weight * _judged_share(scores, scoring)
+        parts.append(Part("circuit", number, points, judged, weight - judged))
+    if leaving is not None:
+        parts.append(Part("leaving", None, leaving.score.points, weights.leaving))
+    return tuple(parts)
+
+
+def points_of(parts: Sequence[Part], scoring: Scoring) -> float | None:
+    """Return the hold's points: the weighted mean of its parts.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+    scoring : Scoring
+
+    Returns
+    -------
+    float or None
+        None where too little was judged.
+    """
+    # What of a circuit was not judged stays in the sum of weights, so that it can be too little.
+    weighed = [(part.points, part.weight) for part in parts]
+    weighed += [(None, part.unjudged) for part in parts]
+    return mean_points(weighed, scoring.parts.least_judged)
+
+
+def _judged_share(scores: dict[str, Score], scoring: Scoring) -> float:
+    """Return how much of a circuit could be judged: one broken off after a turn counts little."""
+    weights = {item: float(getattr(scoring.weights, item)) for item in scores}
+    judged = sum(weights[item] for item, score in scores.items() if score.points is not None)
+    return judged / sum(weights.values())
