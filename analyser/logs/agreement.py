@@ -15,6 +15,8 @@ FloatArray = NDArray[np.float64]
 _G = 9.80665
 #: Fewer samples than this prove nothing.
 _ENOUGH = 25
+#: An airspeed that changes by a larger share than this has no mean to compare with.
+_STEADY = 0.08
 
 
 @dataclass(frozen=True)
@@ -94,6 +96,32 @@ def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
     )
 
 
+@dataclass(frozen=True)
+class _SpeedByDirection:
+    """Ground speed by direction, V + W·cos(track − downwind), and the rms of what that leaves, knots."""
+
+    airspeed_kt: float
+    wind_kt: float
+    left_kt: float
+
+
+def _speed_by_direction(moved: Movement) -> _SpeedByDirection | None:
+    use = moved.flying
+    if int(use.sum()) < 4 * _ENOUGH:
+        return None
+    angle, speed = np.radians(moved.track_deg[use]), moved.speed_kt[use]
+    sector = (moved.track_deg[use] // 45.0).astype(int) % 8
+    count = np.bincount(sector, minlength=8)
+    if (count >= 4).sum() < 8:
+        return None
+    # Every sector weighs the same, so that a long cruise in one direction does not pass for the whole.
+    weight = 1.0 / np.sqrt(count[sector])
+    design = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
+    found = np.linalg.lstsq(design * weight[:, None], speed * weight, rcond=None)[0]
+    left = float(np.sqrt(np.average((speed - design @ found) ** 2, weights=weight**2)))
+    return _SpeedByDirection(float(found[0]), float(np.hypot(found[1], found[2])), left)
+
+
 def drift_by_speed(moved: Movement) -> float | None:
     """Return the drift that the ground speed's variation with direction asks for.
 
@@ -109,22 +137,28 @@ def drift_by_speed(moved: Movement) -> float | None:
     float or None
         Degrees; None where the aircraft did not go all round or its airspeed changed too much to tell.
     """
-    use = moved.flying
-    if int(use.sum()) < 4 * _ENOUGH:
+    found = _speed_by_direction(moved)
+    if found is None or found.left_kt > 0.5 * found.wind_kt or found.airspeed_kt <= 0.0:
         return None
-    angle, speed = np.radians(moved.track_deg[use]), moved.speed_kt[use]
-    sector = (moved.track_deg[use] // 45.0).astype(int) % 8
-    count = np.bincount(sector, minlength=8)
-    if (count >= 4).sum() < 8:
+    return float(np.degrees(found.wind_kt / found.airspeed_kt))
+
+
+def mean_airspeed(moved: Movement) -> float | None:
+    """Return the true airspeed that the ground speeds in all directions ask for.
+
+    Parameters
+    ----------
+    moved : Movement
+
+    Returns
+    -------
+    float or None
+        Knots; None where the aircraft did not go all round or its airspeed changed by much.
+    """
+    found = _speed_by_direction(moved)
+    if found is None or found.left_kt > _STEADY * found.airspeed_kt:
         return None
-    weight = 1.0 / np.sqrt(count[sector])
-    design = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
-    found = np.linalg.lstsq(design * weight[:, None], speed * weight, rcond=None)[0]
-    left = float(np.sqrt(np.average((speed - design @ found) ** 2, weights=weight**2)))
-    wind = float(np.hypot(found[1], found[2]))
-    if left > 0.5 * wind or found[0] <= 0.0:
-        return None
-    return float(np.degrees(wind / found[0]))
+    return found.airspeed_kt
 
 
 def _circular_median(gap: FloatArray) -> float:

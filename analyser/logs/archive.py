@@ -61,7 +61,9 @@ def unwrapped(content: Content) -> list[Content]:
             continue
         if depth >= MAX_WRAPPERS:
             raise LogError(
-                f"archives are packed inside one another more than {MAX_WRAPPERS} times", file=packed.name
+                f"archives are packed inside one another more than {MAX_WRAPPERS} times",
+                file=packed.name,
+                mend="unpack it first",
             )
         inside = _gunzipped(packed) if packer == "gzip" else _members(packed)
         total += sum(len(member.data) for member in inside)
@@ -112,6 +114,7 @@ def _gunzipped(content: Content) -> list[Content]:
 def _members(content: Content) -> list[Content]:
     try:
         with zipfile.ZipFile(io.BytesIO(content.data)) as archive:
+            _refuse_document(archive.namelist(), content.name)
             listed = [info for info in archive.infolist() if _may_be_log(info.filename)]
             if len(listed) > MAX_MEMBERS:
                 raise LogError(
@@ -131,8 +134,22 @@ def _members(content: Content) -> list[Content]:
             f"the zip archive is damaged: {shown(str(error))}", file=content.name, mend="copy it again"
         ) from error
     if not found:
-        raise LogError("the archive holds no log", file=content.name)
+        raise LogError(
+            "the archive holds no log",
+            file=content.name,
+            place=f"{len(listed)} files that may be one",
+            mend="pack the log file itself",
+        )
     return found
+
+
+def _refuse_document(names: list[str], file: str) -> None:
+    """Tell workbooks and documents of office suites, which are zip archives, for what they are."""
+    marks = {"[Content_Types].xml", "mimetype"} & set(names)
+    if marks and any(name.startswith("xl/") or name == "content.xml" for name in names):
+        raise LogError(
+            "this is a spreadsheet's workbook", file=file, place=min(marks), mend="save its sheet as CSV"
+        )
 
 
 def _may_be_log(name: str) -> bool:

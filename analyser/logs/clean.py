@@ -10,20 +10,26 @@ from datetime import UTC, datetime
 import numpy as np
 
 from analyser.errors import LogError
+from analyser.logs.carried import carry_values
 from analyser.logs.channels import hold_against_track, within_range
 from analyser.logs.clocks import doubtful_date, drop_duplicates, order_clock
-from analyser.logs.flights import joined, parted_by_holes
-from analyser.logs.limits import MAX_FLIGHTS
+from analyser.logs.flights import apart_at_one_time, joined, parted_by_holes
+from analyser.logs.limits import MAX_FLIGHTS, MAX_PIECES
 from analyser.logs.movement import Movement, is_flying_speed, movement, usual_speed_kt
 from analyser.logs.positions import drop_held, drop_impossible, parted
 from analyser.logs.raw import Content, FloatArray, RawFlight
-from analyser.logs.settle import settle_references, settle_units
+from analyser.logs.settle_references import settle_references
+from analyser.logs.settle_units import settle_units
+from analyser.logs.text import shown
 from analyser.logs.track import CHANNELS, Notice, Source, Track
 from analyser.logs.units import SECONDS as _SECONDS
 from analyser.logs.units import Unit, unit_of
 
 #: A flight of fewer samples is left out where the file holds a longer one.
 _SHORT_SAMPLES = 10
+#: So many of the tracks that are left out are named.
+_MOST_NAMED = 5
+_AGAIN = "record or export it again, with times and positions"
 #: What a bare number may count, in the order tried.
 _TIME_UNITS = ("s", "ms", "min", "h", "us", "ns", "days")
 
@@ -51,24 +57,60 @@ def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha
     LogError
         Where nothing is left of any flight.
     """
+    if len(flights) > MAX_PIECES:
+        raise LogError(
+            f"the file holds more than {MAX_PIECES:,} tracks",
+            file=content.name,
+            place=f"track {MAX_PIECES + 1}",
+            mend="split it",
+        )
     sound: list[RawFlight] = []
-    reasons: list[LogError] = []
-    for flight in flights[:MAX_FLIGHTS]:
+    reasons: dict[str, LogError] = {}
+    for number, flight in enumerate(flights, 1):
         try:
-            sound.append(order_clock(drop_impossible(_scaled(flight), content.name)))
+            sound.append(order_clock(drop_impossible(carry_values(_scaled(flight)), content.name)))
         except LogError as error:
-            reasons.append(error)
+            reasons[flight.label or f"track {number}"] = error
     if not sound:
-        raise reasons[0] if reasons else LogError("the file holds no samples", file=content.name)
+        raise next(
+            iter(reasons.values()), LogError("the file holds no samples", file=content.name, mend=_AGAIN)
+        )
     whole = [part for flight in joined(sound) for part in _parts(flight, content.name)]
     kept = _worth_keeping(whole, content)
-    made = [_track(flight, content, format_name, sha256) for flight in kept]
+    said = _left_out(reasons, whole, kept)
+    made = [
+        _track(flight, replace(content, notices=(*content.notices, *said)), format_name, sha256)
+        for flight in kept
+    ]
     return _named(made, [flight.label for flight in kept])
 
 
+def _left_out(
+    reasons: Mapping[str, LogError], whole: list[RawFlight], kept: list[RawFlight]
+) -> tuple[Notice, ...]:
+    """Say which of a file's tracks are not among the flights, and why."""
+    stays = {id(flight) for flight in kept}
+    said = [f"'{shown(label, 40)}' ({error.what})" for label, error in reasons.items()]
+    said += [
+        f"'{shown(flight.label or 'a stretch', 40)}' ({flight.samples} sample{'s' * (flight.samples > 1)}, "
+        f"{'too few' if flight.samples < _SHORT_SAMPLES else 'it never moves'})"
+        for flight in whole
+        if id(flight) not in stays
+    ]
+    if not said:
+        return ()
+    more = f" and {len(said) - _MOST_NAMED} more" if len(said) > _MOST_NAMED else ""
+    return (Notice("flight-left-out", f"Left out: {', '.join(said[:_MOST_NAMED])}{more}."),)
+
+
 def _parts(flight: RawFlight, file: str) -> list[RawFlight]:
-    single = drop_duplicates(flight)
-    return [part for moved in parted(drop_held(single), file) for part in parted_by_holes(moved)]
+    flights = [drop_duplicates(part) for part in apart_at_one_time(flight)]
+    return [
+        part
+        for single in flights
+        for moved in parted(drop_held(single), file)
+        for part in parted_by_holes(moved)
+    ]
 
 
 def _worth_keeping(flights: list[RawFlight], content: Content) -> list[RawFlight]:
@@ -78,10 +120,13 @@ def _worth_keeping(flights: list[RawFlight], content: Content) -> list[RawFlight
         kept = [flight for flight in flights if flight.samples >= 2 and _moves(flight)]
     if not kept:
         if all(flight.samples < 2 for flight in flights):
-            raise LogError("only one usable sample is left; a flight needs at least two", file=content.name)
+            raise LogError(
+                "only one usable sample is left; a flight needs at least two", file=content.name, mend=_AGAIN
+            )
         raise LogError(
             "the position never changes, so there is no flight in it",
             file=content.name,
+            place=f"all {max(flight.samples for flight in flights):,} samples",
             mend="was the receiver working?",
         )
     if len(kept) > MAX_FLIGHTS:

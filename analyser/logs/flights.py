@@ -17,6 +17,37 @@ PARTING_S = 1800.0
 _PAUSE_S = 600.0
 #: … and within what an airliner flies meanwhile, m/s and m.
 _FAST, _NEAR_M = 300.0, 500.0
+#: Samples of one time farther apart than this, in metres, and as many as this are another aircraft's.
+_ELSEWHERE_M, _ENOUGH = 2_000.0, 20
+
+
+def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
+    """Part samples of the same time that lie where one aircraft cannot be at once: two aircraft, taken in turn.
+
+    Parameters
+    ----------
+    flight : RawFlight
+        Times increasing or equal.
+
+    Returns
+    -------
+    list of RawFlight
+        The flight alone where there are too few such samples to be one.
+    """
+    again = np.flatnonzero(np.diff(flight.time_s) == 0.0) + 1
+    if again.size < _ENOUGH:
+        return [flight]
+    # Every run of equal times is held against its first sample.
+    first = np.searchsorted(flight.time_s, flight.time_s[again], side="left")
+    away = np.hypot(
+        *offsets(flight.lat_deg[first], flight.lon_deg[first], flight.lat_deg[again], flight.lon_deg[again])
+    )
+    other = again[away > _ELSEWHERE_M]
+    if other.size < _ENOUGH:
+        return [flight]
+    rest = np.ones(flight.samples, dtype=bool)
+    rest[other] = False
+    return [flight.take(rest), *apart_at_one_time(flight.take(other))]
 
 
 def joined(flights: Sequence[RawFlight]) -> list[RawFlight]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -23,7 +23,7 @@ from analyser.logs.number_time import number_clock
 from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided
 from analyser.logs.table_time import Clock
 from analyser.logs.text import decode, shown
-from analyser.logs.times import iso_seconds, zone_notice
+from analyser.logs.times import iso_seconds, untimed_notice, zone_notice
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE
 
@@ -62,13 +62,14 @@ def read(content: Content) -> list[RawFlight]:
         For broken JSON, and where nothing has times.
     """
     features = list(_features(_parsed(content)))
-    flights = [flight for feature in features for flight in _lines(feature, content)]
+    lines = [_lines(feature, content) for feature in features]
+    flights = [flight for found in lines for flight in found]
+    untimed = sum(_is_line(feature) for feature, found in zip(features, lines, strict=True) if not found)
     flights.extend(_points(features, content))
     if not flights:
-        lines = any("LineString" in str(_geometry(feature).get("type")) for feature in features)
         what = (
             "the line has no times, so nothing can be timed"
-            if lines
+            if untimed
             else "no timed line and no timed points are in it"
         )
         raise LogError(
@@ -77,7 +78,11 @@ def read(content: Content) -> list[RawFlight]:
             place="member 'features'",
             mend="give the line a 'coordTimes' property with a time for each position, or each point a 'time'",
         )
-    return flights
+    return [replace(flight, notices=(*flight.notices, *untimed_notice(untimed))) for flight in flights]
+
+
+def _is_line(feature: dict[str, Any]) -> bool:
+    return _geometry(feature).get("type") in ("LineString", "MultiLineString")
 
 
 def _parsed(content: Content) -> Any:
@@ -91,9 +96,11 @@ def _parsed(content: Content) -> Any:
             mend="export it again",
         ) from error
     except RecursionError as error:
-        raise LogError(f"arrays are nested more than {MAX_DEPTH} deep", file=content.name) from error
+        what = f"arrays are nested more than {MAX_DEPTH} deep"
+        raise LogError(what, file=content.name, mend="is this a flight log?") from error
     except ValueError as error:
-        raise LogError(f"a number cannot be read: {shown(str(error))}", file=content.name) from error
+        what = f"a number cannot be read: {shown(str(error))}"
+        raise LogError(what, file=content.name, mend="export it again") from error
 
 
 def _features(document: Any) -> Iterator[dict[str, Any]]:
@@ -128,7 +135,7 @@ def _properties(feature: dict[str, Any]) -> dict[str, Any]:
 def _lines(feature: dict[str, Any], content: Content) -> list[RawFlight]:
     geometry, properties = _geometry(feature), _properties(feature)
     coordinates = geometry.get("coordinates")
-    if geometry.get("type") not in ("LineString", "MultiLineString") or not isinstance(coordinates, list):
+    if not _is_line(feature) or not isinstance(coordinates, list):
         return []
     lines = (
         [coordinates]
@@ -150,6 +157,7 @@ def _lines(feature: dict[str, Any], content: Content) -> list[RawFlight]:
                 f"line {place + 1} has {len(line)} positions and another number of times",
                 file=content.name,
                 place="property 'coordTimes'",
+                mend="give every position its time",
             )
         named = {
             key: value

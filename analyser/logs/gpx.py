@@ -22,6 +22,7 @@ from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_METRE_PER_SECOND
 from analyser.logs.xml_tree import local, parse_xml, root_name
 
 #: What a point's child elements are called, lower-case, and which value they give.
+_MOST_OTHERS = 40
 _ELEMENTS = {"ele": "ele", "time": "time", "speed": "speed", "course": "course"}
 
 
@@ -62,7 +63,10 @@ def read(content: Content) -> list[RawFlight]:
     flights = [flight for track in tracks if (flight := _track(track, tree.notices)) is not None]
     if not flights:
         raise LogError(
-            "the GPX file holds no track points", file=content.name, mend="export the track, not the route"
+            "the GPX file holds no track points",
+            file=content.name,
+            place="element trk",
+            mend="export the track, not the route or the waypoints",
         )
     if not any(np.isfinite(flight.time_s).any() for flight in flights):
         raise LogError(
@@ -78,9 +82,10 @@ def _track(track: ElementTree.Element, notices: tuple[Notice, ...]) -> RawFlight
     points = [point for point in track.iter() if local(point.tag) == "trkpt"]
     if not points:
         return None
-    values = _point_values(points)
+    values, others = _point_values(points)
     time_s, without_zone = iso_seconds(values["time"])
     channels, sources = _channels(values)
+    sources += [Source(name, "", "", "ignored", "means nothing the program uses") for name in others]
     name = next((child.text or "" for child in track if local(child.tag) == "name"), "")
     if "altitude_ft" in channels:
         notices += (
@@ -105,8 +110,12 @@ def _track(track: ElementTree.Element, notices: tuple[Notice, ...]) -> RawFlight
     )
 
 
-def _point_values(points: list[ElementTree.Element]) -> dict[str, list[str | None]]:
-    """Collect the children of every point; an extension's inner elements count, whatever their prefix."""
+def _point_values(points: list[ElementTree.Element]) -> tuple[dict[str, list[str | None]], list[str]]:
+    """Collect the children of every point, and the names of others that hold text.
+
+    An extension's inner elements count, whatever their prefix.
+    """
+    others: dict[str, None] = {}
     values: dict[str, list[str | None]] = {key: [] for key in _ELEMENTS.values()}
     wanted: dict[object, str | None] = {}
     columns = [(key, values[key].append) for key in values]
@@ -123,11 +132,13 @@ def _point_values(points: list[ElementTree.Element]) -> dict[str, list[str | Non
                     name = local(inner.tag)
                     if name in ("speed", "course"):
                         found.setdefault(name, inner.text)
+                    elif name not in others and len(others) < _MOST_OTHERS and (inner.text or "").strip():
+                        others[shown(name)] = None
             elif key is not None:
                 found[key] = child.text
         for key, append in columns:
             append(found.get(key))
-    return values
+    return values, list(others)
 
 
 def _channels(values: dict[str, list[str | None]]) -> tuple[dict[str, FloatArray], list[Source]]:

@@ -80,7 +80,7 @@ def read(content: Content) -> list[RawFlight]:
     Returns
     -------
     list of RawFlight
-        One.
+        One, or more where files were joined on to one another.
 
     Raises
     ------
@@ -88,29 +88,56 @@ def read(content: Content) -> list[RawFlight]:
         Where there is no readable B record.
     """
     refuse_long_lines(content.data, content.name)
-    lines = decode(content.data).splitlines()
+    flights: list[RawFlight] = []
+    for lines in _parts(decode(content.data).splitlines()):
+        flight = _flight(lines)
+        if flight is not None:
+            flights.append(flight)
+    if not flights:
+        raise LogError(
+            "no B record (fix) can be read", file=content.name, place="record B", mend="is the file complete?"
+        )
+    return flights
+
+
+def _parts(lines: list[str]) -> list[list[str]]:
+    """Cut a file where a new one was joined on: an A or date record after fixes.
+
+    A recorder that only repeats the date at midnight is cut too; what follows on is joined again later.
+    """
+    parts: list[list[str]] = [[]]
+    fixes = False
+    for line in lines:
+        if fixes and (line.startswith("A") or _date(line) is not None):
+            kept = [] if line.startswith("A") else [old for old in parts[-1] if old.startswith("I")][:1]
+            parts.append(kept)
+            fixes = False
+        fixes = fixes or line.startswith("B")
+        parts[-1].append(line)
+    return parts
+
+
+def _flight(lines: list[str]) -> RawFlight | None:
     fields = _declared(lines)
     day_s = next((day for line in lines if (day := _date(line)) is not None), None)
     records = _records(lines, fields)
     if not records.clock_s:
-        raise LogError("no B record (fix) can be read", file=content.name, mend="is the file complete?")
+        return None
     time_s, _ = unroll_days(np.array(records.clock_s))
     channels, notices, sources = _channels(records)
     if records.damaged:
         notices.append(
             Notice("record-damaged", f"{records.damaged:,} B records are damaged; they were left out.")
         )
-    return [
-        RawFlight(
-            time_s + (day_s or 0.0),
-            np.array(records.lat),
-            np.array(records.lon),
-            day_s is not None,
-            channels,
-            notices=tuple(notices),
-            sources=tuple(sources),
-        )
-    ]
+    return RawFlight(
+        time_s + (day_s or 0.0),
+        np.array(records.lat),
+        np.array(records.lon),
+        day_s is not None,
+        channels,
+        notices=tuple(notices),
+        sources=tuple(sources),
+    )
 
 
 def _date(line: str) -> float | None:

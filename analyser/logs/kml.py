@@ -20,7 +20,7 @@ from analyser.logs.meaning import meaning_of
 from analyser.logs.named import named_channels
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.text import shown
-from analyser.logs.times import iso_seconds, to_floats, zone_notice
+from analyser.logs.times import iso_seconds, to_floats, untimed_notice, zone_notice
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE
 from analyser.logs.xml_tree import local, parse_xml, root_name
@@ -74,7 +74,8 @@ def read(content: Content) -> list[RawFlight]:
     _timed_points(tree.root, found)
     if not found.flights:
         raise _refusal(found, content)
-    return [replace(flight, notices=(*tree.notices, *flight.notices)) for flight in found.flights]
+    said = (*tree.notices, *untimed_notice(found.untimed))
+    return [replace(flight, notices=(*said, *flight.notices)) for flight in found.flights]
 
 
 def _refusal(found: _Found, content: Content) -> LogError:
@@ -93,7 +94,7 @@ def _refusal(found: _Found, content: Content) -> LogError:
             place="element LineString",
             mend=mend,
         )
-    return LogError("the document holds no track", file=content.name, mend=mend)
+    return LogError("the document holds no track", file=content.name, place="element Placemark", mend=mend)
 
 
 def _tracks(root: Element, content: Content, found: _Found) -> None:

@@ -22,6 +22,8 @@ MAX_COLUMNS = 1_000
 MAX_SAMPLES = 5_000_000
 #: Most flights (or aircraft) taken from one file.
 MAX_FLIGHTS = 200
+#: Most tracks or segments gone through to find them.
+MAX_PIECES = 2_000
 #: Deepest nesting of elements or arrays.
 MAX_DEPTH = 200
 #: Most archives inside one another (a gzip in a zip is two).

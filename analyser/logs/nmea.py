@@ -99,7 +99,12 @@ def read(content: Content) -> list[RawFlight]:
         _sentence(line, stream)
     epochs = [epoch for epoch in stream.epochs if not math.isnan(epoch.lat + epoch.lon)]
     if not epochs:
-        raise LogError(_why(stream), file=content.name, mend="record RMC or GGA sentences with a fix")
+        raise LogError(
+            _why(stream),
+            file=content.name,
+            place="sentences RMC, GGA and GLL",
+            mend="record RMC or GGA sentences with a fix",
+        )
     time_s, dated = _times(epochs)
     channels = _channels(epochs)
     return [

@@ -82,9 +82,8 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
         )
     keep = timed & placed & ~outside & ~zero
     if not keep.any():
-        raise LogError(
-            _why_nothing(timed, placed, outside, zero), file=file, mend="record with a position fix"
-        )
+        what, mend = _why_nothing(timed, placed, outside, zero)
+        raise LogError(what, file=file, place=f"all {keep.size:,} samples", mend=mend)
     kept = flight if keep.all() else flight.take(keep)
     folded = kept.lon_deg
     if (folded >= 180.0).any():
@@ -92,16 +91,19 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
     return replace(kept, lon_deg=folded, notices=(*kept.notices, *notices))
 
 
-def _why_nothing(timed: BoolArray, placed: BoolArray, outside: BoolArray, zero: BoolArray) -> str:
+def _why_nothing(timed: BoolArray, placed: BoolArray, outside: BoolArray, zero: BoolArray) -> tuple[str, str]:
+    """Say what is wrong, and the mend."""
+    fix = "record with a position fix"
     if not timed.any():
-        return "no sample has a readable time"
+        return "no sample has a readable time", "export it with its times, as ISO 8601 (2026-03-14T12:00:00Z)"
     if not placed.any():
-        return "no sample has a position"
+        return "no sample has a position", fix
     if outside[placed].all():
-        return "every position lies outside the globe's latitudes and longitudes"
+        what = "every position lies outside the globe's latitudes and longitudes"
+        return what, "are latitude and longitude the right columns, in degrees?"
     if zero[placed].all():
-        return "every position is 0°N 0°E: the receiver never had a fix"
-    return "no sample has both a time and a position"
+        return "every position is 0°N 0°E: the receiver never had a fix", fix
+    return "no sample has both a time and a position", fix
 
 
 def drop_held(flight: RawFlight) -> RawFlight:
@@ -237,6 +239,7 @@ def _parted(flight: RawFlight, usual: float, file: str) -> list[RawFlight]:
         raise LogError(
             f"the position jumps {len(blocks) - 1:,} times, so no flight can be found in it",
             file=file,
+            place=f"sample {blocks[0][1] + 1} the first",
             mend="are latitude and longitude the right columns?",
         )
     chains, spikes = _chains(flight, speed, blocks)

@@ -88,8 +88,23 @@ def _name(track: Track, packed: Content, count: int) -> str:
 
 def _tracks(content: Content, sha256: str) -> list[Track]:
     form = recognise(content)
+    content = replace(content, notices=(*content.notices, *_unused(content.options, form.name)))
     with np.errstate(all="ignore"):
         return tracks(form.read(content), content, form.name, sha256)
+
+
+#: Formats that use some of what is said about a table's columns.
+_USES = {"table": {"columns", "units"}, "kml": {"units"}, "geojson": {"units"}}
+
+
+def _unused(options: ReadOptions, form: str) -> tuple[Notice, ...]:
+    """Say that an option has no say in a format that names its own values and units."""
+    said = {"columns": options.columns, "units": options.units}
+    idle = [f"--{name}" for name, values in said.items() if values and name not in _USES.get(form, set())]
+    if not idle:
+        return ()
+    message = f"{' and '.join(idle)} had no effect: {form.upper()} says itself what its values are."
+    return (Notice("option-unused", message),)
 
 
 def recognise(content: Content) -> Format:
@@ -120,14 +135,18 @@ def recognise(content: Content) -> Format:
     text = head.decode(encoding_of(head), errors="replace").removeprefix("\ufeff")
     if text.lstrip().startswith("<") and not any(form.looks_like(text) for form in FORMATS[:-1]):
         raise LogError(
-            f"the file is XML with the root element '{shown(root_name(text))}', neither GPX nor KML",
+            "the file is XML and neither GPX nor KML",
             file=content.name,
+            place=f"root element '{shown(root_name(text))}'",
             mend="export the flight as GPX or CSV",
         )
     form = next((form for form in FORMATS if form.looks_like(text)), None)
     if form is None:
         raise LogError(
-            "the content is in no format the program reads", file=content.name, mend="export it as GPX or CSV"
+            "the content is in no format the program reads",
+            file=content.name,
+            place="line 1",
+            mend="export it as GPX or CSV",
         )
     return form
 

@@ -79,6 +79,24 @@ def zone_notice(without_zone: int, of: int) -> tuple[Notice, ...]:
     return (Notice("time-zone-assumed", f"{which} no time zone; read as UTC."),)
 
 
+def untimed_notice(lines: int) -> tuple[Notice, ...]:
+    """Say that lines without times stand beside timed ones.
+
+    Parameters
+    ----------
+    lines : int
+
+    Returns
+    -------
+    tuple of Notice
+        Empty for none.
+    """
+    if not lines:
+        return ()
+    count = "1 line without times was" if lines == 1 else f"{lines:,} lines without times were"
+    return (Notice("line-untimed", f"{count} left out: nothing on it can be timed."),)
+
+
 def unroll_days(time_of_day_s: FloatArray) -> tuple[FloatArray, int]:
     """Carry a time of day on over midnight.
 

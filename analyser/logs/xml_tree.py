@@ -134,6 +134,7 @@ def _refuse_document_type(content: Content) -> None:
         raise LogError(
             "the file declares a document type, which a log has no use for and an attacker has",
             file=content.name,
+            place="<!DOCTYPE>",
             mend="remove the <!DOCTYPE …> declaration",
         )
 
@@ -149,7 +150,10 @@ def _refuse_document_type(content: Content) -> None:
         return
     except (ValueError, LookupError) as error:
         raise LogError(
-            f"the XML names an unknown character set: {shown(str(error))}", file=content.name
+            f"the XML names an unknown character set: {shown(str(error))}",
+            file=content.name,
+            place="XML declaration",
+            mend="save it as UTF-8",
         ) from error
 
 
@@ -189,4 +193,9 @@ def _refuse_deep(root: ElementTree.Element, file: str) -> None:
         level = [child for parent in level for child in parent]
         if not level:
             return
-    raise LogError(f"elements are nested more than {MAX_DEPTH} deep", file=file, mend="is this a flight log?")
+    raise LogError(
+        f"elements are nested more than {MAX_DEPTH} deep",
+        file=file,
+        place=f"element '{shown(local(level[0].tag))}'",
+        mend="is this a flight log?",
+    )

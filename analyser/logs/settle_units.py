@@ -1,4 +1,4 @@
-"""Units and references that a file leaves open: settled where the flight itself settles them, else not used.
+"""Units that a file leaves open: settled where the flight itself settles them, else not used.
 
 Each rule asks the data a question with one answer: a ground speed must be the speed over the ground, a vertical
 speed the rate of the altitude, a bank what the turns took. Where two answers remain, the column is left out
@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
-from analyser.logs.agreement import climb_ratio, fit_bank, fit_heading, speed_ratio
+from analyser.earth.atmosphere import tas_to_cas
+from analyser.logs.agreement import climb_ratio, fit_bank, mean_airspeed, speed_ratio
 from analyser.logs.movement import Movement
 from analyser.logs.raw import RawFlight, Undecided
 from analyser.logs.text import shown
@@ -29,8 +30,8 @@ _TOO_HIGH_FOR_METRES = 20_000.0
 _TOO_STEEP = 0.27
 #: How near the ratio to the ground speed must come.
 _NEAR = 0.04
-#: The year whose variation stands in where a log has no date; it changes by a tenth of a degree or two a year.
-_YEAR_UNDATED = 2025.0
+#: The same for an airspeed, which wanders: less than half of what parts knots from miles per hour.
+_AIRSPEED_NEAR = 0.06
 
 
 @dataclass
@@ -67,7 +68,7 @@ class _Bench:
 
 _CHOICES = {
     "length": ("m", "ft"),
-    "speed": ("kt", "km/h"),
+    "speed": ("kt", "km/h", "mph", "m/s"),
     "climb": ("fpm", "m/s"),
     "angle": ("deg", "rad"),
     "temperature": ("C", "F"),
@@ -183,22 +184,31 @@ def _speed(bench: _Bench, column: Undecided) -> bool:
                 bench.use(column, unit, "so it agrees with the speed over the ground")
                 return True
         return False
-    return _like_its_neighbours(bench, column, ratio)
+    return column.name in ("ias", "tas") and _airspeed(bench, column)
 
 
-def _like_its_neighbours(bench: _Bench, column: Undecided, ratio: float) -> bool:
-    """Read an airspeed in the unit of the table's other speeds, where that goes with the ground speed."""
-    if column.name == "wind_speed":
+def _airspeed(bench: _Bench, column: Undecided) -> bool:
+    """Read an airspeed in the one unit in which it is what the ground speeds in all directions ask for.
+
+    Knots lie 13 per cent from miles per hour. An indicated airspeed needs the altitude beside it, since at
+    10,000 ft it is 14 per cent below the true one.
+    """
+    expected_kt = mean_airspeed(bench.moved)
+    height = bench.channels.get("altitude_ft")
+    if expected_kt is None or (column.name == "ias" and height is None):
         return False
-    units = {
-        source.unit for source in (*bench.flight.sources, *bench.sources) if source.channel.endswith("_kt")
-    }
-    if len(units) != 1:
+    if column.name == "ias" and height is not None:
+        expected_kt = tas_to_cas(expected_kt, float(np.nanmedian(height)))
+    here = column.values[bench.moved.index][bench.moved.flying]
+    if not np.isfinite(here).any():
         return False
-    unit = _unit(units.pop(), "speed")
-    if not 0.55 < ratio * unit.factor < 1.35:
+    share = float(np.nanmedian(here)) / expected_kt
+    fits = [
+        unit for unit in UNITS if unit.kind == "speed" and abs(share * unit.factor - 1.0) < _AIRSPEED_NEAR
+    ]
+    if len(fits) != 1:
         return False
-    bench.use(column, unit, "the table's other speeds are, and it goes with the speed over the ground")
+    bench.use(column, fits[0], f"so it is about the {expected_kt:.0f} kt that the ground speeds ask for")
     return True
 
 
@@ -259,145 +269,3 @@ def _temperature(bench: _Bench, column: Undecided) -> bool:
         return False
     bench.use(column, fits[0], "only so it lies near the standard atmosphere")
     return True
-
-
-def settle_references(flight: RawFlight, moved: Movement) -> RawFlight:
-    """Settle what the file leaves open about headings, speeds and tracks.
-
-    Parameters
-    ----------
-    flight : RawFlight
-        Units settled.
-    moved : Movement
-
-    Returns
-    -------
-    RawFlight
-        Without working channels.
-    """
-    before = set(flight.channels)
-    channels, notices = dict(flight.channels), list(flight.notices)
-    if "track_magnetic_deg" in channels:
-        del channels["track_magnetic_deg"]
-        notices.append(
-            Notice("track-magnetic", "The logged track is magnetic; the track is taken from positions.")
-        )
-    speed = channels.pop("speed_unmarked_kt", None)
-    if speed is not None and "ground_speed_kt" not in channels:
-        notices.append(_unmarked_speed(speed, moved, channels))
-    air = channels.pop("airspeed_unmarked_kt", None)
-    if air is not None:
-        notices.append(_unmarked_airspeed(air, channels))
-    heading = channels.pop("heading_unmarked_deg", None)
-    if heading is not None:
-        notices.append(_unmarked_heading(heading, flight, moved, channels))
-    sources = tuple(_followed(source, set(channels) - before) for source in flight.sources)
-    return replace(flight, channels=channels, notices=tuple(notices), sources=sources)
-
-
-#: Where the working channels may end.
-_ENDS = {
-    "heading_unmarked_deg": ("heading_true_deg", "heading_magnetic_deg"),
-    "speed_unmarked_kt": ("ground_speed_kt",),
-    "airspeed_unmarked_kt": ("ias_kt",),
-    "track_magnetic_deg": (),
-}
-
-
-def _followed(source: Source, new: set[str]) -> Source:
-    """Name the channel that a working channel became."""
-    if source.channel not in _ENDS:
-        return source
-    end = next((name for name in _ENDS[source.channel] if name in new), "")
-    if not end:
-        return replace(source, channel="", standing="ignored", why="see the notices")
-    return replace(source, channel=end, standing="assumed", why="see the notices")
-
-
-def _unmarked_speed(speed: FloatArray, moved: Movement, channels: dict[str, FloatArray]) -> Notice:
-    found = speed_ratio(speed, moved)
-    if found is not None and abs(found[0] - 1.0) < _NEAR and found[1] < 0.1:
-        channels["ground_speed_kt"] = speed
-        return Notice(
-            "speed-assumed", "The speed column is the speed over the ground: it agrees with the positions."
-        )
-    return Notice(
-        "speed-unmarked",
-        "The speed column says neither ground speed nor airspeed and does not agree with the positions; "
-        "it was not used. Say --columns ias=… or --columns tas=….",
-    )
-
-
-def _unmarked_airspeed(air: FloatArray, channels: dict[str, FloatArray]) -> Notice:
-    if "tas_kt" in channels and "ias_kt" not in channels:
-        channels["ias_kt"] = air
-        return Notice(
-            "airspeed-assumed", "The airspeed column is read as indicated: true airspeed has its own."
-        )
-    if "ias_kt" in channels:
-        return Notice(
-            "airspeed-unmarked", "The airspeed column was not used: indicated airspeed has its own."
-        )
-    return Notice(
-        "airspeed-unmarked",
-        "The airspeed column says neither indicated nor true, so it was not used; say --columns ias=… or "
-        "--columns tas=….",
-    )
-
-
-def _unmarked_heading(
-    heading: FloatArray, flight: RawFlight, moved: Movement, channels: dict[str, FloatArray]
-) -> Notice:
-    """Put an unmarked heading where it belongs: drift averages out over the circle and leaves the variation."""
-    if "heading_true_deg" in channels or "heading_magnetic_deg" in channels:
-        return Notice(
-            "heading-unmarked",
-            "A heading that says true or magnetic is there; the unmarked one was not used.",
-        )
-    variation = variation_at(flight)
-    fit = fit_heading(heading, moved)
-    if abs(variation) < 1.5:
-        channels["heading_true_deg"] = heading
-        return Notice(
-            "heading-reference-assumed",
-            f"The heading says neither true nor magnetic; the variation is only {variation:+.1f}°.",
-        )
-    if fit is not None and fit.all_round:
-        as_true, as_magnetic = abs(fit.offset_deg), abs(float(wrap180(fit.offset_deg + variation)))
-        near, name = min((as_true, "true"), (as_magnetic, "magnetic"))
-        far = max(as_true, as_magnetic)
-        if near < 2.5 and far > near + 0.6 * abs(variation):
-            channels[f"heading_{name}_deg"] = heading
-            return Notice(
-                "heading-reference-assumed",
-                f"The heading says neither true nor magnetic; read as {name}: over all directions it differs from "
-                f"the track by {fit.offset_deg:+.1f}°, and the variation is {variation:+.1f}°.",
-            )
-    return Notice(
-        "heading-unmarked",
-        "The heading says neither true nor magnetic and the flight does not settle it, so it was not used; say "
-        "--columns heading_true=… or --columns heading_magnetic=….",
-    )
-
-
-def variation_at(flight: RawFlight) -> float:
-    """Return the magnetic variation in the middle of the flight.
-
-    Parameters
-    ----------
-    flight : RawFlight
-
-    Returns
-    -------
-    float
-        Degrees, east positive.
-    """
-    from datetime import UTC, datetime
-
-    from analyser.earth.variation import variation_deg
-
-    middle = flight.samples // 2
-    when: datetime | float = _YEAR_UNDATED
-    if flight.dated:
-        when = datetime.fromtimestamp(float(flight.time_s[middle]), UTC)
-    return variation_deg(float(flight.lat_deg[middle]), float(flight.lon_deg[middle]), 0.0, when)
