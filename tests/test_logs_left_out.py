@@ -168,6 +168,23 @@ def test_two_aircraft_at_the_same_times_without_a_name_are_two(tmp_path: Path) -
     np.testing.assert_allclose(two.lat_deg, other.lat, atol=1e-6)
 
 
+def test_noise_at_one_time_comes_to_an_end(tmp_path: Path) -> None:
+    rows = [f"1,{i % 90},{i % 170}" for i in range(20_000)]
+    with pytest.raises(LogError, match="only one usable sample is left"):
+        read_text(tmp_path, "a.csv", "\n".join(["time,lat,lon", *rows]))
+
+
+def test_very_many_scraps_come_to_an_end(tmp_path: Path) -> None:
+    """Each a second and a long way from the one before: none follows any other."""
+    scraps = "".join(
+        f'<trk><trkseg><trkpt lat="{i % 80}" lon="{i % 170}">'
+        f"<time>2026-03-14T12:{i // 60:02d}:{i % 60:02d}Z</time></trkpt></trkseg></trk>"
+        for i in range(1_500)
+    )
+    with pytest.raises(LogError, match="only one usable sample is left"):
+        read_text(tmp_path, "a.gpx", f"<gpx>{scraps}</gpx>")
+
+
 #: Knots in each unit: 1852 m, 3600 s, 1609.344 m, 0.3048 m.
 PER_KNOT = {"kt": 1.0, "mph": 1852.0 / 1609.344, "km/h": 1.852, "m/s": 1852.0 / 3600.0}
 

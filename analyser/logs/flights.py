@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyser.logs.movement import offsets
 from analyser.logs.raw import RawFlight
@@ -19,6 +20,10 @@ _PAUSE_S = 600.0
 _FAST, _NEAR_M = 300.0, 500.0
 #: Samples of one time farther apart than this, in metres, and as many as this are another aircraft's.
 _ELSEWHERE_M, _ENOUGH = 2_000.0, 20
+#: More aircraft at one time than this are noise.
+_MOST_AT_ONCE = 20
+#: A flight is joined to one of so many begun before it.
+_LOOK_BACK = 50
 
 
 def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
@@ -34,20 +39,27 @@ def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
     list of RawFlight
         The flight alone where there are too few such samples to be one.
     """
+    flights: list[RawFlight] = []
+    left = flight
+    while len(flights) < _MOST_AT_ONCE:
+        other = _elsewhere(left)
+        if other.size < _ENOUGH:
+            break
+        rest = np.ones(left.samples, dtype=bool)
+        rest[other] = False
+        flights.append(left.take(rest))
+        left = left.take(other)
+    return [*flights, left]
+
+
+def _elsewhere(flight: RawFlight) -> NDArray[np.intp]:
+    """Return the samples far from the first sample of the same time."""
     again = np.flatnonzero(np.diff(flight.time_s) == 0.0) + 1
-    if again.size < _ENOUGH:
-        return [flight]
-    # Every run of equal times is held against its first sample.
     first = np.searchsorted(flight.time_s, flight.time_s[again], side="left")
     away = np.hypot(
         *offsets(flight.lat_deg[first], flight.lon_deg[first], flight.lat_deg[again], flight.lon_deg[again])
     )
-    other = again[away > _ELSEWHERE_M]
-    if other.size < _ENOUGH:
-        return [flight]
-    rest = np.ones(flight.samples, dtype=bool)
-    rest[other] = False
-    return [flight.take(rest), *apart_at_one_time(flight.take(other))]
+    return np.asarray(again[away > _ELSEWHERE_M])
 
 
 def joined(flights: Sequence[RawFlight]) -> list[RawFlight]:
@@ -65,7 +77,8 @@ def joined(flights: Sequence[RawFlight]) -> list[RawFlight]:
     ordered = sorted(flights, key=lambda flight: float(flight.time_s[0]))
     result: list[RawFlight] = []
     for flight in ordered:
-        place = next((i for i, earlier in enumerate(result) if _follows(earlier, flight)), None)
+        recent = range(max(0, len(result) - _LOOK_BACK), len(result))
+        place = next((i for i in recent if _follows(result[i], flight)), None)
         if place is None:
             result.append(flight)
         else:
