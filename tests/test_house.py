@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -80,6 +81,31 @@ def test_every_room_is_on_the_plan() -> None:
     above = {"threads", "cli", "commands", "pages", "work", "summary", "brief", "__init__", "__main__"}
     rooms = {_room(path) for path in MODULES}
     assert rooms - set(MAY_KNOW) <= above, "a new room belongs on this plan, and on the one in DEVELOPERS.md"
+
+
+def _knows(path: Path, names: dict[str, Path]) -> set[str]:
+    """Return the package's modules that a module imports, also those that are named from a package."""
+    known: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            known |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+        elif isinstance(node, ast.Import):
+            known |= {alias.name for alias in node.names}
+    return known & set(names)
+
+
+def test_no_modules_import_each_other_in_a_circle() -> None:
+    """Also not for types only: who needs the other's words has them in the wrong place."""
+    names = {
+        ".".join(path.relative_to(ROOT).with_suffix("").parts): path
+        for path in MODULES
+        if path.name != "__init__.py"
+    }
+    knows = {name: _knows(path, names) for name, path in names.items()}
+    try:
+        list(TopologicalSorter(knows).static_order())
+    except CycleError as circle:
+        pytest.fail(" → ".join(circle.args[1]))
 
 
 HEAVY = (

@@ -23,6 +23,7 @@ from analyser.pages.page import render_page
 from analyser.pages.progress import progress_page
 from analyser.rules.scales import load_scale
 from tests.club.build import FIRST_DAY, fill
+from tests.lacking import lacking
 from tests.pages_browser import Watched, axe_script, browser, opened
 from tests.pages_fixture import debriefed
 
@@ -224,7 +225,6 @@ def test_without_a_script_the_sheet_can_still_be_filled_in(chromium: Any, files:
         assert not form.get_by_role("button", name="Save").is_visible()
 
 
-@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="pdftotext is not installed (poppler-utils)")
 def test_the_sheet_prints_alone_to_be_signed(sheet: Watched, tmp_path: Path) -> None:
     form = sheet.page.locator("form.sheet").first
     form.get_by_label("Pilot", exact=True).fill("Ada Vane")
@@ -248,7 +248,6 @@ def test_the_sheet_prints_alone_to_be_signed(sheet: Watched, tmp_path: Path) -> 
     assert "Cautions" in whole and "Grade asked for" not in whole
 
 
-@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="pdftotext is not installed (poppler-utils)")
 @pytest.mark.parametrize("name", ["progress", "compare"])
 def test_the_page_prints(chromium: Any, files: dict[str, Path], name: str, tmp_path: Path) -> None:
     with opened(chromium, files[name], viewport=DESK) as watched:
@@ -257,6 +256,8 @@ def test_the_page_prints(chromium: Any, files: dict[str, Path], name: str, tmp_p
 
 
 def _printed(watched: Watched, path: Path) -> str:
+    if shutil.which("pdftotext") is None:
+        lacking("no pdftotext on this machine: install the distribution's package 'poppler-utils'")
     watched.page.pdf(path=str(path), prefer_css_page_size=True)
     done = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, check=True, text=True)
     return done.stdout

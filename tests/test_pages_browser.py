@@ -14,6 +14,7 @@ import pytest
 
 from analyser.pages.page import render_page
 from tests.example_page import LOG, page_of
+from tests.lacking import lacking
 from tests.pages_browser import Watched, axe_script, browser, opened
 from tests.pages_fixture import debriefed
 
@@ -305,7 +306,7 @@ def test_even_injected_markup_could_not_run(chromium: Any, page_file: Path, tmp_
 def printed(watched: Watched, file: Path) -> tuple[int, str]:
     """Print to PDF; return how many pages it has and their text."""
     if shutil.which("pdftotext") is None:
-        pytest.skip("no pdftotext on this machine: install the distribution's package 'poppler-utils'")
+        lacking("no pdftotext on this machine: install the distribution's package 'poppler-utils'")
     watched.page.pdf(path=str(file), prefer_css_page_size=True)
     text = subprocess.run(
         ["pdftotext", "-layout", str(file), "-"], capture_output=True, text=True, check=True

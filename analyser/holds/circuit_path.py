@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap360
-
-if TYPE_CHECKING:
-    from analyser.holds.exact import ExactCircuit
+from analyser.holds.turn_path import TurnPath
 
 FloatArray = NDArray[np.float64]
 
@@ -42,13 +39,50 @@ class CircuitPath:
     phase: NDArray[np.int64]
 
 
-def lay_path(circuit: ExactCircuit, step_s: float = 1.0) -> CircuitPath:
+@dataclass(frozen=True)
+class CircuitParts:
+    """What a circuit is laid out from: two turns with a leg after each, in a steady wind.
+
+    Attributes
+    ----------
+    inbound_course_deg : float
+    side : int
+        +1 right-hand, -1 left-hand.
+    tas_kt : float
+    wind_along_kt, wind_cross_kt : float
+        Wind TOWARDS, along and right of the inbound course.
+    inbound_correction_deg : float
+        Heading over the fix minus the course, positive right.
+    outbound_turn, inbound_turn : TurnPath
+    outbound_time_s, inbound_time_s : float
+        Of the legs, wings level to leaving level and wings level to the fix.
+    """
+
+    inbound_course_deg: float
+    side: int
+    tas_kt: float
+    wind_along_kt: float
+    wind_cross_kt: float
+    inbound_correction_deg: float
+    outbound_turn: TurnPath
+    outbound_time_s: float
+    inbound_turn: TurnPath
+    inbound_time_s: float
+
+    @property
+    def spans_s(self) -> tuple[float, float, float, float]:
+        """How long each phase takes, in the order of :data:`PHASES`."""
+        first, second = self.outbound_turn.duration_s, self.inbound_turn.duration_s
+        return first, self.outbound_time_s, second, self.inbound_time_s
+
+
+def lay_path(parts: CircuitParts, step_s: float = 1.0) -> CircuitPath:
     """Lay a circuit out as points.
 
     Parameters
     ----------
-    circuit : ExactCircuit
-        One that closes.
+    parts : CircuitParts
+        Of a circuit that closes.
     step_s : float
         Seconds between points; corners between phases are always among them.
 
@@ -56,7 +90,7 @@ def lay_path(circuit: ExactCircuit, step_s: float = 1.0) -> CircuitPath:
     -------
     CircuitPath
     """
-    spans = (circuit.first_turn_s, circuit.outbound_time_s, circuit.second_turn_s, circuit.inbound_time_s)
+    spans = parts.spans_s
     corners = np.concatenate([[0.0], np.cumsum(spans)])
     even = np.arange(0.0, corners[-1], step_s)
     # A grid point that all but coincides with a corner would make a step of no length.
@@ -65,36 +99,36 @@ def lay_path(circuit: ExactCircuit, step_s: float = 1.0) -> CircuitPath:
     phase = np.clip(np.searchsorted(corners, time_s, side="left") - 1, 0, 3)
     heading = np.empty_like(time_s)
     ahead, right = np.zeros_like(time_s), np.zeros_like(time_s)
-    start, at = circuit.inbound_drift_correction_deg, np.zeros(2)
+    start, at = parts.inbound_correction_deg, np.zeros(2)
     for number, span in enumerate(spans):
         here = phase == number
         since = np.append(time_s[here] - corners[number], span)
-        turned, moved = _phase(circuit, number, start, since)
+        turned, moved = _phase(parts, number, start, since)
         heading[here] = turned[:-1]
         ahead[here], right[here] = at[0] + moved[0][:-1], at[1] + moved[1][:-1]
         start, at = float(turned[-1]), at + np.array([moved[0][-1], moved[1][-1]])
     drift_h = time_s / 3600.0
     return CircuitPath(
         time_s,
-        ahead + circuit.wind_along_kt * drift_h,
-        right + circuit.wind_cross_kt * drift_h,
-        wrap360(heading + circuit.inbound_course_deg),
+        ahead + parts.wind_along_kt * drift_h,
+        right + parts.wind_cross_kt * drift_h,
+        wrap360(heading + parts.inbound_course_deg),
         phase.astype(np.int64),
     )
 
 
 def _phase(
-    circuit: ExactCircuit, number: int, start_deg: float, since_s: FloatArray
+    parts: CircuitParts, number: int, start_deg: float, since_s: FloatArray
 ) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
     """Heading from the course, and movement through the air, within one phase."""
     direction = math.radians(start_deg)
     if number in (1, 3):
-        moved = since_s * circuit.tas_kt / 3600.0
+        moved = since_s * parts.tas_kt / 3600.0
         return np.full_like(since_s, start_deg), (moved * math.cos(direction), moved * math.sin(direction))
-    turn = circuit.turn(1 if number == 0 else 2)
-    turned = start_deg + circuit.side * turn.turned_deg(since_s)
-    forward, aside = (part * circuit.tas_kt / 3600.0 for part in turn.moved_s(since_s))
-    aside = circuit.side * aside
+    turn = parts.outbound_turn if number == 0 else parts.inbound_turn
+    turned = start_deg + parts.side * turn.turned_deg(since_s)
+    forward, aside = (part * parts.tas_kt / 3600.0 for part in turn.moved_s(since_s))
+    aside = parts.side * aside
     along = forward * math.cos(direction) - aside * math.sin(direction)
     return turned, (along, forward * math.sin(direction) + aside * math.cos(direction))
 

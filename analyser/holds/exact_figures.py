@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analyser.holds.circuit_path import CircuitPath, lay_path
+from analyser.holds.circuit_path import CircuitParts, CircuitPath, lay_path
 from analyser.holds.turn_path import TurnPath
 
 
@@ -102,7 +102,19 @@ class ExactCircuit:
         -------
         CircuitPath
         """
-        return lay_path(self, step_s)
+        parts = CircuitParts(
+            self.inbound_course_deg,
+            self.side,
+            self.tas_kt,
+            self.wind_along_kt,
+            self.wind_cross_kt,
+            self.inbound_drift_correction_deg,
+            self.turn(1),
+            self.outbound_time_s,
+            self.turn(2),
+            self.inbound_time_s,
+        )
+        return lay_path(parts, step_s)
 
     def turn(self, number: int) -> TurnPath:
         """Return the outbound (1) or inbound (2) turn."""

@@ -3,52 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-import numpy as np
-
-from analyser.holds.circuit_path import to_east_north
+from analyser.pages.area_on_map import area_parts
 from analyser.pages.figures.airspace import airspace
 from analyser.pages.figures.area import OUTLINES, AreaParts
 from analyser.pages.legend import LegendLine, line_sample
-
-if TYPE_CHECKING:
-    from analyser.pages.pictures import Subject
-
-
-def area_parts(document: Mapping[str, Any]) -> AreaParts | None:
-    """Lay the document's outlines on the map.
-
-    Parameters
-    ----------
-    document : mapping
-        The hold's part of the debrief document.
-
-    Returns
-    -------
-    AreaParts or None
-        None where the document has no airspace.
-    """
-    found = document.get("airspace")
-    if not found:
-        return None
-    course = document["inbound_course_true"]
-
-    def on_map(along_cross: Any) -> tuple[Any, Any]:
-        points = np.asarray(along_cross, float).reshape(-1, 2)
-        return to_east_north(points[:, 0], points[:, 1], course)
-
-    area, deepest = found["area"], found["deepest"]
-    place = None
-    if deepest is not None:
-        east, north = on_map([[deepest["along_nm"], deepest["cross_nm"]]])
-        place = (float(east[0]), float(north[0]))
-    return AreaParts(
-        {name: on_map(outline["along_cross_nm"]) for name, outline in area["outlines"].items()},
-        [(on_map(band["outline"]["along_cross_nm"]), band["clearance_ft"]) for band in area["buffer"]],
-        area["clearance_ft"],
-        place,
-    )
+from analyser.pages.pictures import Subject, picture
 
 
 def airspace_view(subject: Subject) -> dict[str, Any] | None:
@@ -63,8 +24,6 @@ def airspace_view(subject: Subject) -> dict[str, Any] | None:
     dict or None
         None where the document has no airspace.
     """
-    from analyser.pages.pictures import picture
-
     parts = area_parts(subject.document)
     if parts is None:
         return None

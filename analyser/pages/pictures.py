@@ -12,7 +12,7 @@ from markupsafe import Markup
 from analyser.circuits.flown import FlownHold
 from analyser.holds.exact import ExactCircuit
 from analyser.pages import findings
-from analyser.pages.airspace import area_parts
+from analyser.pages.area_on_map import area_parts
 from analyser.pages.bands import hold_strips
 from analyser.pages.figures.air import air
 from analyser.pages.figures.area import reach
