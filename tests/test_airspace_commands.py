@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from analyser.cli import main
+
 SAMPLES = Path(__file__).parent.parent / "sample_logs"
 HOLD, LOG = SAMPLES / "first_lesson.toml", SAMPLES / "first_lesson.gpx"
 #: 1,000 ft + 984 ft lies far below; 3,700 ft two miles from the fix and 984 ft make 4,684 ft: 4,700 ft.
@@ -85,7 +87,9 @@ def test_debrief_holds_the_flown_altitude_against_the_level(obstacles: Path, tmp
 
 
 @pytest.mark.parametrize("command", ["brief", "debrief"])
-def test_wrong_use_is_said_once_with_the_mend(command: str, tmp_path: Path) -> None:
+def test_wrong_use_is_said_once_with_the_mend(
+    command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     first = (
         ["brief", "--hold", HOLD] if command == "brief" else ["debrief", LOG, "--out", tmp_path / "reports"]
     )
@@ -96,8 +100,11 @@ def test_wrong_use_is_said_once_with_the_mend(command: str, tmp_path: Path) -> N
         (["--obstacles", bad], "column 'elevation': the elevation's unit is not said"),
         (["--obstacles", tmp_path / "none.csv"], "no such file"),
     ):
-        done = analyser(*first, *more)
-        assert done.returncode == 2
-        assert said in done.stderr
-        assert "Traceback" not in done.stderr
-        assert not done.stdout
+        monkeypatch.setattr(sys, "argv", ["analyser", *map(str, [*first, *more])])
+        with pytest.raises(SystemExit) as left:
+            main()
+        assert left.value.code == 2
+        done = capsys.readouterr()
+        assert done.err.count("analyser: ") == 1
+        assert said in done.err
+        assert not done.out

@@ -10,12 +10,12 @@ from shapely import distance, points
 
 from analyser.airspace import sweep, ways
 from analyser.airspace.allowances import load_airspace_rules
-from analyser.airspace.area import HoldingArea, holding_area
+from analyser.airspace.area import HoldingArea, holding_area, right_hand_area
 from analyser.airspace.fix_tolerance import gnss, point
 
 
 def _drawn(**what: Any) -> HoldingArea:
-    holding_area.cache_clear()
+    right_hand_area.cache_clear()
     return holding_area(**what, turns="right", fix_tolerance=point())
 
 
@@ -35,13 +35,13 @@ def test_finer_chords_and_wider_sectors_add_less_than_the_stated_doubt(
     what: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     drawn, doubt, usual = _drawn(**what), load_airspace_rules().doubt, ways._headings
-    angle = np.linspace(0.0, 2.0 * np.pi, 360, endpoint=False)
-    monkeypatch.setattr(sweep, "_CHORD_DEG", 3.0)
+    angle = np.linspace(0.0, 2.0 * np.pi, 216, endpoint=False)
+    monkeypatch.setattr(sweep, "_CHORD_DEG", 5.0)
     monkeypatch.setattr(sweep, "_CIRCLE", np.column_stack([np.cos(angle), np.sin(angle)]))
     monkeypatch.setattr(ways, "_APART_DEG", 5.0)
     monkeypatch.setattr(ways, "_headings", lambda first, last: usual(first - 5.0, last + 5.0))
     fine = _drawn(**what)
-    holding_area.cache_clear()
+    right_hand_area.cache_clear()
     assert 0.0 < _left_out_nm(fine.area, drawn.area) < 0.04 < doubt.circuit_nm
     assert 0.0 < _left_out_nm(fine.entry_area, drawn.entry_area) < 0.45 < doubt.entry_nm
     # And the drawn one is the smaller: none of it stands out of the finely swept one.

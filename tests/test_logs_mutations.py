@@ -57,7 +57,7 @@ def _zip(flight: Invented) -> bytes:
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("doc.kml", as_kml(flight))
-        archive.writestr("more.csv", as_csv(flight))
+        archive.writestr("more.igc", as_igc(flight))
     return packed.getvalue()
 
 
@@ -69,7 +69,7 @@ BASES: dict[str, bytes] = {
     "igc": as_igc(FLIGHT).encode(),
     "table": as_csv(FLIGHT).encode(),
     "odd-table": _odd_table(FLIGHT).encode("utf-16"),
-    "gzip": gzip.compress(as_csv(FLIGHT).encode(), mtime=0),
+    "gzip": gzip.compress(as_gpx(FLIGHT).encode(), mtime=0),
     "zip": _zip(FLIGHT),
 }
 

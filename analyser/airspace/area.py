@@ -125,7 +125,6 @@ class HoldingArea:
         )
 
 
-@lru_cache(maxsize=64)
 def holding_area(
     *,
     ias_kt: float,
@@ -172,14 +171,31 @@ def holding_area(
         isa_deviation_c=isa_deviation_c,
         wind_kt=wind_kt,
     )
-    side = 1 if turns == "right" else -1
-    # Everything is swept for a right-hand hold; a left-hand one is its mirror image, fix and all.
-    fix_nm = np.array(fix_tolerance.corners_nm) * [1.0, side]
+    if turns == "right":
+        return right_hand_area(figures, fix_tolerance)
+    # A left-hand hold is the mirror image of a right-hand one, fix and all.
+    mirrored = right_hand_area(figures, fix_tolerance.mirrored())._moved([1.0, 0.0, 0.0, -1.0, 0.0, 0.0])
+    return replace(mirrored, turns="left", fix_tolerance=fix_tolerance)
+
+
+@lru_cache(maxsize=128)
+def right_hand_area(figures: TemplateFigures, fix_tolerance: FixTolerance) -> HoldingArea:
+    """Construct the area of a right-hand hold; many holds are drawn for the same figures, so it is kept.
+
+    Parameters
+    ----------
+    figures : TemplateFigures
+    fix_tolerance : FixTolerance
+
+    Returns
+    -------
+    HoldingArea
+    """
+    fix_nm = np.array(fix_tolerance.corners_nm)
     area = circuit_outline(figures, fix_nm)
     template = area if len(fix_nm) == 1 else circuit_outline(figures, np.zeros((1, 2)))
     entry_area = entry_outline(figures, fix_nm, area)
-    right = _with_buffer(figures, fix_tolerance, fix_nm, template, area, entry_area)
-    return right if side == 1 else replace(right._moved([1.0, 0.0, 0.0, -1.0, 0.0, 0.0]), turns="left")
+    return _with_buffer(figures, fix_tolerance, fix_nm, template, area, entry_area)
 
 
 def _with_buffer(

@@ -8,7 +8,7 @@ beyond the fix, cross positive right of the inbound course. Figures from ICAO Do
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from analyser.airspace.allowances import Cone, load_airspace_rules
@@ -37,6 +37,15 @@ class FixTolerance:
     kind: str
     corners_nm: tuple[tuple[float, float], ...] = ((0.0, 0.0),)
     known: bool = True
+
+    def mirrored(self) -> FixTolerance:
+        """Return the area on the other side of the course.
+
+        Returns
+        -------
+        FixTolerance
+        """
+        return replace(self, corners_nm=tuple((along, -cross) for along, cross in self.corners_nm))
 
 
 def tolerance_of(fix: FixBy | None) -> FixTolerance:
