@@ -144,6 +144,7 @@ def _write(tmp_path: Path, text: str | bytes, name: str = "obstacles.csv") -> Pa
         (CSV.replace(",", "\t"), 3218.0),
         ("Obstacle,Latitude,Longitude,Elevation (m)\nmast,47.1,11.2,1000\n", 3280.84),
         ("﻿Name;Lat;Lon;Elevation AMSL m\nmast;47,1;11,2;1000,0\n", 3280.84),
+        ("# Made up.\nname,lat,lon,elevation_ft\n# The tallest:\nmast,47.1,11.2,3218\n", 3218.0),
         ("\n\nid,lon,lat,elev_feet,remark\nmast,11.2,47.1,3218,lit\n\n", 3218.0),
     ],
 )
@@ -208,6 +209,16 @@ def _points(*features: object) -> str:
             ),
             "element features 0",
             "'true' is not a number",
+        ),
+        (
+            _points(
+                {
+                    "geometry": {"type": "Point", "coordinates": [11, 47]},
+                    "properties": {"elevation_ft": 900, "elevation_m": 900},
+                }
+            ),
+            "element features 0",
+            "two properties give the elevation",
         ),
     ],
 )

@@ -125,7 +125,8 @@ def _text(file: Path) -> str:
 
 
 def _from_table(text: str, file: str) -> Iterator[Obstacle]:
-    lines = text.splitlines()
+    # A line that begins with # is a remark; emptied, it keeps its number.
+    lines = ["" if line.lstrip().startswith("#") else line for line in text.splitlines()]
     first = next((number for number, line in enumerate(lines) if line.strip()), None)
     if first is None:
         return
@@ -196,13 +197,15 @@ def _from_geojson(text: str, file: str) -> Iterator[Obstacle]:
 
 
 def _properties(properties: Mapping[str, Any], place: str, file: str) -> tuple[dict[str, Any], float]:
-    for title, value in properties.items():
-        what, feet = _meaning(title)
-        if what == "elevation" and feet is not None:
-            named = (value for title, value in properties.items() if _meaning(title)[0] == "name")
-            return {"elevation": value, "name": next(named, "")}, feet
-    mend = "give the property elevation_ft or elevation_m"
-    raise SettingsError("has no elevation with its unit", file=file, place=place, mend=mend)
+    mend = "give one property, elevation_ft or elevation_m"
+    meant = [(*_meaning(title), value) for title, value in properties.items()]
+    heights = [(value, feet) for what, feet, value in meant if what == "elevation" and feet is not None]
+    if not heights:
+        raise SettingsError("has no elevation with its unit", file=file, place=place, mend=mend)
+    if len(heights) > 1:
+        raise SettingsError("two properties give the elevation", file=file, place=place, mend=mend)
+    value, feet = heights[0]
+    return {"elevation": value, "name": next((said for what, _, said in meant if what == "name"), "")}, feet
 
 
 def _obstacle(cells: Mapping[str, Any], feet: float, comma: bool, place: str, file: str) -> Obstacle:
