@@ -1,7 +1,7 @@
 """An unknown hold, read from all circuits together.
 
-The course is that of the established ends of the inbound legs, all laid on one line; the fix lies on that line
-where the outbound turns begin; the leg is what the inbound legs have in common.
+The course is the line that the inbound legs met (:mod:`analyser.circuits.meeting`); the fix lies on that line where
+the outbound turns begin; the leg is what the inbound legs have in common.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.circuits.flown import Turn
+from analyser.circuits.meeting import LegEnd, course_met
 from analyser.circuits.racetrack import MERGED_TURN_DEG
 from analyser.earth.angles import wrap180
 from analyser.holds.definition import LegLimit
@@ -25,6 +26,8 @@ SETTLED = ((60.0, 0.8), (45.0, 1.0), (35.0, 1.8), (25.0, 3.5), (16.0, 6.0))
 STRAIGHT_BEND_DEG, CHORD_POINTS = 4.0, 6
 #: … and what bends is doubted by a share of its bend besides.
 BEND_DOUBT = 0.8
+#: A leg too short for any of that tells the course this badly.
+UNSETTLED_SD_DEG = 15.0
 #: An arrival that crosses the course at a good angle crosses it at the fix: at least this angle, degrees, no
 #: longer than this before the first circuit, and within this distance of where the turns say.
 CROSSING_DEG, CROSSING_S, CROSSING_NM = 25.0, 420.0, 2.5
@@ -95,65 +98,45 @@ def infer_fix(
     -------
     Inferred
     """
-    ends = [_settled_end(motion, path) for path in inbound]
-    trust = np.array([end.sd_deg**-2 for end in ends])
-    course = course_deg + float(
-        np.average(wrap180(np.array([end.track_deg for end in ends]) - course_deg), weights=trust)
-    )
-    offsets = np.array([float(np.median(_axes(end.points_nm, course)[1])) for end in ends])
-    cross = _weighted_median(offsets, trust)
-    along, weight = _along(motion, outbound_turns, course, cross, arrival_until_s)
+    met = course_met([_leg_end(motion, path) for path in inbound], course_deg)
+    along, weight = _along(motion, outbound_turns, met.course_deg, met.cross_nm, arrival_until_s)
     middle = _weighted_median(along, weight)
-    toward = np.radians(course)
     near = np.abs(along - middle) < max(0.5, 2.0 * float(np.median(np.abs(along - middle))))
-    sideways = float(np.sqrt(np.average((offsets - cross) ** 2, weights=trust) / len(ends)))
-    spread = np.hypot(_spread(along[near], ALONE_NM), np.hypot(sideways, 0.05 / np.sqrt(len(ends))))
+    spread = np.hypot(_spread(along[near], ALONE_NM), met.cross_sd_nm)
+    toward = np.radians(met.course_deg)
     return Inferred(
-        east_nm=middle * np.sin(toward) + cross * np.cos(toward),
-        north_nm=middle * np.cos(toward) - cross * np.sin(toward),
+        east_nm=middle * np.sin(toward) + met.cross_nm * np.cos(toward),
+        north_nm=middle * np.cos(toward) - met.cross_nm * np.sin(toward),
         fix_sd_nm=max(LEAST_FIX_SD_NM, float(spread / np.sqrt(2.0))),
-        course_deg=float(course % 360.0),
-        course_sd_deg=max(LEAST_COURSE_SD_DEG, _course_sd(ends, trust, course)),
+        course_deg=met.course_deg,
+        course_sd_deg=max(LEAST_COURSE_SD_DEG, met.sd_deg),
     )
 
 
-@dataclass(frozen=True)
-class _SettledEnd:
-    """The straight last part of an inbound leg: what it says of the course, and how sure."""
+def _leg_end(motion: Motion, path: InboundPath) -> LegEnd:
+    """Lay out one inbound leg, and find the longest last part of it that is straight.
 
-    points_nm: FloatArray
-    track_deg: float
-    sd_deg: float
-
-
-def _settled_end(motion: Motion, path: InboundPath) -> _SettledEnd:
-    """Take the longest last part of a leg that is straight; where none is, the very end, doubted for its bend."""
+    Where none is, its very end counts, doubted for its bend.
+    """
+    whole = motion.span(path.start_s, path.end_s - 1.0)
+    east, north, track = motion.east_nm[whole], motion.north_nm[whole], motion.track_deg[whole]
+    if track.size == 0:
+        east, north, track = (
+            np.array([motion.at(name, path.end_s)]) for name in ("east_nm", "north_nm", "track_deg")
+        )
+    straight, sd = float(track[-1]), UNSETTLED_SD_DEG
     length = path.end_s - path.start_s
-    found: _SettledEnd | None = None
     for window, straight_sd in ((w, sd) for w, sd in SETTLED if w <= max(0.8 * length, SETTLED[-1][0])):
         span = motion.span(path.end_s - window, path.end_s - 1.0)
         points = np.column_stack([motion.east_nm[span], motion.north_nm[span]])
         if len(points) < 2 * CHORD_POINTS + 1:
             break
         first, last = (_direction(points[:CHORD_POINTS]), _direction(points[-CHORD_POINTS:]))
-        bend = abs(wrap180(last - first))
-        found = _SettledEnd(points, _direction(points), float(np.hypot(straight_sd, BEND_DOUBT * bend)))
+        bend = abs(float(wrap180(last - first)))
+        straight, sd = _direction(points), float(np.hypot(straight_sd, BEND_DOUBT * bend))
         if bend <= STRAIGHT_BEND_DEG:
             break
-    if found is None:
-        span = motion.span(path.start_s, path.end_s)
-        points = np.column_stack([motion.east_nm[span], motion.north_nm[span]])
-        here = np.array([[motion.at("east_nm", path.end_s), motion.at("north_nm", path.end_s)]])
-        found = _SettledEnd(points if len(points) else here, motion.at("track_deg", path.end_s), 15.0)
-    return found
-
-
-def _course_sd(ends: list[_SettledEnd], trust: FloatArray, course_deg: float) -> float:
-    """Return the sigma of the course: what the legs' own doubts leave, and what their differences show."""
-    own = float(trust.sum() ** -0.5)
-    off = wrap180(np.array([end.track_deg for end in ends]) - course_deg)
-    shown = float(np.sqrt(np.average(off**2, weights=trust) / len(ends)))
-    return float(np.hypot(own, shown))
+    return LegEnd(east, north, track, straight, sd)
 
 
 def _along(

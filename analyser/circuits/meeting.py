@@ -1,0 +1,195 @@
+"""How the inbound course was met tells the course.
+
+Whoever is beside a course turns towards it, the more the further away, and less as it comes nearer; nobody
+turns away from a course to meet it. So the turning seen on the inbound legs, all of them together, says where
+the line lies and which way it runs, even where no leg was settled on it before the fix. The pilot is taken as a
+proportional one with a lag::
+
+    d(track)/dt = (aim − (track − course)) / lag,    aim = −gain · cross, no more than the largest intercept
+
+the usual first model of a human tracking a line [1]_. Gain, lag and largest intercept are the pilot's own and
+unknown: the likelihood is summed over a few of each. To it comes what the straight end of each leg says, each
+with a chance of having been flown on an intercept to the very end.
+
+References
+----------
+.. [1] D. T. McRuer and H. R. Jex, "A review of quasi-linear pilot models", IEEE Trans. Human Factors in
+   Electronics, HFE-8, 1967: near crossover the human acts as a gain and a lag. (Cited from memory.)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.earth.angles import wrap180
+from analyser.logs.track import FloatArray
+
+#: The pilot's gain, degrees of intercept for each mile beside the course; largest intercept, degrees; lag, seconds.
+#: Common practice spans them: from a lazy correction to full intercept a tenth of a mile off.
+GAINS_DEG_PER_NM = (30.0, 60.0, 120.0, 240.0)
+LARGEST_INTERCEPTS_DEG = (20.0, 30.0, 42.0)
+LAGS_S = (5.0, 10.0)
+#: Turning is looked at over steps of this many seconds, of the last so many seconds of each leg.
+STEP_S, LAST_S = 4, 90
+#: Sigma of the track after a step, degrees (a hand-flown heading and a bumpy day), with the tails of Student's t …
+TRACK_SD_DEG, FREEDOM = 2.5, 3.0
+#: … and the share of the steps that count, for one bump tells on several of them.
+INDEPENDENT_SHARE = 0.35
+#: How closely a fix is passed, one sigma, NM.
+PASSING_SD_NM = 0.08
+#: Chance that a leg was flown on an intercept, of any angle up to half of the range, to its very end.
+NEVER_MET, NEVER_MET_RANGE_DEG = 0.3, 90.0
+#: The straight end of a leg is trusted with so many times its own sigma: the turning has spoken already.
+END_SD_SHARE = 1.5
+#: The search: this far to both sides of a first idea, then again this far round the best.
+COARSE_DEG, COARSE_STEP_DEG, FINE_DEG, FINE_STEP_DEG = 60.0, 3.0, 9.0, 0.5
+CROSS_NM, COARSE_CROSS_STEP_NM, FINE_CROSS_STEP_NM = 0.2, 0.05, 0.025
+
+
+@dataclass(frozen=True)
+class LegEnd:
+    """One inbound leg as it was flown.
+
+    Attributes
+    ----------
+    east_nm, north_nm, track_deg : (n,) float array
+        Every second, wings level to the beginning of the outbound turn; at least one point.
+    straight_deg, straight_sd_deg : float
+        Track of its straight end, and how well that tells the course.
+    """
+
+    east_nm: FloatArray
+    north_nm: FloatArray
+    track_deg: FloatArray
+    straight_deg: float
+    straight_sd_deg: float
+
+
+@dataclass(frozen=True)
+class CourseMet:
+    """The course that the legs met.
+
+    Attributes
+    ----------
+    course_deg : float
+        [0, 360).
+    sd_deg : float
+    cross_nm, cross_sd_nm : float
+        Where its line lies: the distance right of a parallel to it through the legs' own origin.
+    """
+
+    course_deg: float
+    sd_deg: float
+    cross_nm: float
+    cross_sd_nm: float
+
+
+def course_met(legs: list[LegEnd], first_idea_deg: float) -> CourseMet:
+    """Tell the inbound course from how the legs met it.
+
+    Parameters
+    ----------
+    legs : list of LegEnd
+        At least one.
+    first_idea_deg : float
+        Within 60° of the course.
+
+    Returns
+    -------
+    CourseMet
+    """
+    fix = np.median([[leg.east_nm[-1], leg.north_nm[-1]] for leg in legs], axis=0)
+    steps = [_Steps.of(leg, fix) for leg in legs]
+    wide = first_idea_deg + np.arange(-COARSE_DEG, COARSE_DEG + 0.1, COARSE_STEP_DEG)
+    chance = _chances(legs, steps, wide, _lies(COARSE_CROSS_STEP_NM)).sum(axis=1)
+    # The best few degrees together, not the highest single point.
+    best = float(wide[int(np.argmax(np.convolve(chance, np.ones(3), "same")))])
+    narrow = best + np.arange(-FINE_DEG, FINE_DEG + 0.1, FINE_STEP_DEG)
+    lies_nm = _lies(FINE_CROSS_STEP_NM)
+    both = _chances(legs, steps, narrow, lies_nm)
+    fine, lying = both.sum(axis=1), both.sum(axis=0)
+    course, lie = float(fine @ narrow), float(lying @ lies_nm)
+    variance = float(fine @ (narrow - course) ** 2)
+    outside = np.abs(wide - best) > FINE_DEG
+    elsewhere = float(chance[outside] @ (wide[outside] - course) ** 2)
+    toward = np.radians(course)
+    return CourseMet(
+        course_deg=course % 360.0,
+        sd_deg=float(np.sqrt(variance + elsewhere)),
+        cross_nm=float(fix[0] * np.cos(toward) - fix[1] * np.sin(toward)) + lie,
+        cross_sd_nm=float(np.sqrt(lying @ (lies_nm - lie) ** 2)),
+    )
+
+
+def _lies(step_nm: float) -> FloatArray:
+    return np.arange(-CROSS_NM, CROSS_NM + 1e-9, step_nm)
+
+
+@dataclass(frozen=True)
+class _Steps:
+    """A leg at every step, its place from the fix and its track unrolled."""
+
+    east_nm: FloatArray
+    north_nm: FloatArray
+    track_deg: FloatArray
+
+    @classmethod
+    def of(cls, leg: LegEnd, fix: FloatArray) -> _Steps:
+        last = leg.track_deg.size - 1
+        pick = np.arange(last, max(last - LAST_S, -1), -STEP_S)[::-1]
+        track = np.unwrap(leg.track_deg, period=360.0)[pick]
+        return cls(leg.east_nm[pick] - fix[0], leg.north_nm[pick] - fix[1], track)
+
+    def cross_nm(self, course_deg: FloatArray) -> FloatArray:
+        """Return the distance right of lines through the fix, (courses, steps)."""
+        toward = np.radians(course_deg)[:, None]
+        return np.asarray(self.east_nm * np.cos(toward) - self.north_nm * np.sin(toward))
+
+
+def _chances(
+    legs: list[LegEnd], steps: list[_Steps], course_deg: FloatArray, lies_nm: FloatArray
+) -> FloatArray:
+    """Return how likely each course and lie of its line is, (courses, lies), over all kinds of pilot."""
+    pilots = [(g, i, s) for g in GAINS_DEG_PER_NM for i in LARGEST_INTERCEPTS_DEG for s in LAGS_S]
+    log = np.zeros((len(pilots), course_deg.size, lies_nm.size))
+    for leg, step in zip(legs, steps, strict=True):
+        cross = step.cross_nm(course_deg)[:, None, :] - lies_nm[None, :, None]
+        log += _passing(cross[:, :, -1])
+        log += _straight(leg, course_deg)[:, None]
+        off = wrap180(step.track_deg[None, :] - course_deg[:, None])[:, None, :-1]
+        for place, pilot in enumerate(pilots):
+            log[place] += _turning(cross[:, :, :-1], off, np.diff(step.track_deg), *pilot)
+    chance = np.exp(log - log.max()).sum(axis=0)
+    return np.asarray(chance / chance.sum())
+
+
+def _passing(cross_nm: FloatArray) -> FloatArray:
+    return _log_t(cross_nm / PASSING_SD_NM)
+
+
+def _straight(leg: LegEnd, course_deg: FloatArray) -> FloatArray:
+    sd = END_SD_SHARE * leg.straight_sd_deg
+    off = wrap180(leg.straight_deg - course_deg) / sd
+    met = np.exp(-0.5 * off**2) / (sd * np.sqrt(2.0 * np.pi))
+    return np.asarray(np.log((1.0 - NEVER_MET) * met + NEVER_MET / NEVER_MET_RANGE_DEG))
+
+
+def _turning(
+    cross_nm: FloatArray,
+    off_deg: FloatArray,
+    turned_deg: FloatArray,
+    gain: float,
+    largest_deg: float,
+    lag_s: float,
+) -> FloatArray:
+    """Return the log likelihood of the turning seen, by one kind of pilot, (courses, lies)."""
+    aim = np.clip(-gain * cross_nm, -largest_deg, largest_deg)
+    due = (1.0 - np.exp(-STEP_S / lag_s)) * (aim - off_deg)
+    return np.asarray(INDEPENDENT_SHARE * _log_t((turned_deg - due) / TRACK_SD_DEG).sum(axis=-1))
+
+
+def _log_t(residual: FloatArray) -> FloatArray:
+    """Return the logarithm of Student's t, but for a constant, of residuals in units of sigma."""
+    return np.asarray(-0.5 * (FREEDOM + 1.0) * np.log1p(residual**2 / FREEDOM))

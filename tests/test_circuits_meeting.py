@@ -1,0 +1,99 @@
+"""The course told by how it was met: legs drawn by hand, with other laws than the program's own pilot."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from analyser.circuits.meeting import LegEnd, course_met
+from analyser.earth.angles import wrap180
+
+#: The legs' line: course 070 over a point of the map.
+COURSE_DEG, FIX_NM = 70.0, np.array([3.0, -2.0])
+SPEED_NM_S = 110.0 / 3600.0
+
+
+def leg(off_deg: list[float], over_nm: float = 0.0, *, straight_s: int = 16, sd_deg: float = 6.0) -> LegEnd:
+    """Draw a leg that ends over the fix, ``over_nm`` right of it, from its track off the course second by second."""
+    track = COURSE_DEG + np.array(off_deg)
+    toward = np.radians(track)
+    steps = SPEED_NM_S * np.column_stack([np.sin(toward), np.cos(toward)])
+    beside = over_nm * np.array([np.cos(np.radians(COURSE_DEG)), -np.sin(np.radians(COURSE_DEG))])
+    points = FIX_NM + beside - np.cumsum(steps[::-1], axis=0)[::-1]
+    return LegEnd(points[:, 0], points[:, 1], track, float(track[-straight_s:].mean()), sd_deg)
+
+
+def off(found_deg: float) -> float:
+    return float(wrap180(found_deg - COURSE_DEG))
+
+
+def ramp(*stages: tuple[float, int]) -> list[float]:
+    """Hold each angle for its seconds, turning at 3° a second between: a pilot who flies headings, not a law."""
+    flown = [stages[0][0]]
+    for aim, seconds in stages:
+        while abs(flown[-1] - aim) > 3.0:
+            flown.append(flown[-1] + 3.0 * np.sign(aim - flown[-1]))
+        flown.extend([aim] * seconds)
+    return flown
+
+
+def test_settled_legs_tell_it_closely() -> None:
+    legs = [leg([0.4] * 60, 0.01, sd_deg=0.8), leg([-0.3] * 60, -0.02, sd_deg=0.8)]
+    met = course_met(legs, COURSE_DEG + 12.0)
+    assert off(met.course_deg) == pytest.approx(0.0, abs=0.8)
+    assert met.sd_deg < 1.5
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_met_in_the_last_seconds_only(side: int) -> None:
+    """Every leg is an intercept of 30° that ends in a turn onto the course just before the fix."""
+    legs = [leg(ramp((side * 30.0, 20), (0.0, seconds)), sd_deg=12.0) for seconds in (3, 4, 5)]
+    mean = float(np.mean([wrap180(g.straight_deg - COURSE_DEG) for g in legs]))
+    assert abs(mean) > 8.0, "their last parts alone mislead"
+    met = course_met(legs, COURSE_DEG + side * 15.0)
+    assert abs(off(met.course_deg)) < 4.0
+    assert abs(off(met.course_deg)) < 2.0 * met.sd_deg
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_one_leg_never_met_it(side: int) -> None:
+    """An intercept flown straight through the fix looks as settled as the others, which turned onto the course."""
+    legs = [leg(ramp((side * 30.0, 15), (0.0, 25)), sd_deg=3.5) for _ in range(2)]
+    legs.append(leg([side * 30.0] * 50, sd_deg=1.0))
+    met = course_met(legs, COURSE_DEG + side * 10.0)
+    assert off(met.course_deg) == pytest.approx(0.0, abs=2.0)
+
+
+def test_where_nobody_can_tell_it_says_so() -> None:
+    settled = course_met([leg([0.0] * 60, sd_deg=0.8)] * 3, COURSE_DEG)
+    apart = course_met([leg([0.0] * 50, sd_deg=2.0), leg([30.0] * 50, sd_deg=2.0)], COURSE_DEG + 15.0)
+    assert apart.sd_deg > 5.0 > settled.sd_deg
+
+
+def test_the_line_lies_where_the_legs_ended() -> None:
+    legs = [leg([0.0] * 60, 0.05, sd_deg=0.8) for _ in range(3)]
+    met = course_met(legs, COURSE_DEG)
+    toward = np.radians(COURSE_DEG)
+    fix_cross = float(FIX_NM[0] * np.cos(toward) - FIX_NM[1] * np.sin(toward))
+    assert met.cross_nm - fix_cross == pytest.approx(0.05, abs=0.03)
+    assert met.cross_sd_nm < 0.08
+
+
+def test_turned_with_the_map() -> None:
+    """The course turns with the flight, and nothing else changes."""
+    legs = [leg(ramp((25.0, 15), (-6.0, 5), (0.0, s)), 0.02, sd_deg=4.0) for s in (6, 12)]
+    one = course_met(legs, COURSE_DEG)
+    turn = np.radians(200.0)
+    turned = [
+        LegEnd(
+            g.east_nm * np.cos(turn) + g.north_nm * np.sin(turn),
+            g.north_nm * np.cos(turn) - g.east_nm * np.sin(turn),
+            (g.track_deg + 200.0) % 360.0,
+            g.straight_deg + 200.0,
+            g.straight_sd_deg,
+        )
+        for g in legs
+    ]
+    other = course_met(turned, COURSE_DEG + 200.0)
+    assert wrap180(other.course_deg - one.course_deg - 200.0) == pytest.approx(0.0, abs=1e-6)
+    assert other.sd_deg == pytest.approx(one.sd_deg, abs=1e-6)
