@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from analyser.errors import SettingsError
 from analyser.grading.judge import judge_hold
+from analyser.grading.parts import Part, points_of
 from analyser.grading.score import mean_points, scored
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import ITEMS, load_scoring
@@ -77,6 +78,13 @@ def test_what_was_not_judged_is_neither_0_nor_100():
     assert mean_points([(None, 1.0)]) is None
     assert mean_points([]) is None
     assert mean_points([(0.0, 1.0), (100.0, 0.0)]) == 0.0
+
+
+def test_an_entry_alone_is_no_hold():
+    entry, circuit = Part("entry", None, 100.0, 1.0), Part("circuit", 1, None, 0.2, 0.8)
+    assert points_of([entry, circuit], SCORING) is None
+    assert points_of([entry, replace(circuit, points=60.0)], SCORING) is not None
+    assert points_of([entry], SCORING) == 100.0, "left before the first circuit: the entry is all there was"
 
 
 def test_points_for_too_little_are_no_points():

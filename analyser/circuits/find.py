@@ -19,7 +19,7 @@ from analyser.circuits.frame import hold_frame
 from analyser.circuits.infer import Inferred, infer_leg
 from analyser.circuits.laps import LapTurns, lap_turns, match_turn
 from analyser.circuits.notices import circuit_notices, hand_notices, miss_in_words, nearest_miss
-from analyser.circuits.racetrack import Racetrack
+from analyser.circuits.racetrack import LATE_TURN_S, Racetrack
 from analyser.circuits.readings import belongs, best_readings, reading_fix
 from analyser.circuits.turning import turn_runs
 from analyser.earth.angles import wrap180, wrap360
@@ -190,6 +190,10 @@ def _broken_lap(stretch: _Stretch, course_deg: float) -> list[LapTurns]:
         return []
     turn = match_turn(stretch.survey, after, stretch.turns)
     if turn is None or turn.start_s < last.end_s:
+        return []
+    # Whoever flies on over the fix for so long has left the hold, and turns for something else.
+    passed_s = float(stretch.survey.time_s[stretch.reading.end])
+    if turn.start_s > passed_s + LATE_TURN_S:
         return []
     motion = stretch.measured.motion
     track_out = motion.at("track_deg", min(turn.end_s + OUTBOUND_AFTER_S, float(motion.time_s[-1])))

@@ -80,8 +80,11 @@ def points_of(parts: Sequence[Part], scoring: Scoring) -> float | None:
     Returns
     -------
     float or None
-        None where too little was judged.
+        None where too little was judged, or none of the circuits: an entry is not a hold.
     """
+    circuits = [part.points for part in parts if part.kind == "circuit"]
+    if circuits and all(points is None for points in circuits):
+        return None
     # What of a circuit was not judged stays in the sum of weights, so that it can be too little.
     weighed = [(part.points, part.weight) for part in parts]
     weighed += [(None, part.unjudged) for part in parts]
