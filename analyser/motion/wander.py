@@ -112,6 +112,27 @@ WHITE_SHARES = (0.003, 0.03, 0.2)
 GUST_LENGTH_M = 533.0
 
 
+class Moments:
+    """Times at which noise is seen, and how it hangs together between them.
+
+    The same few memories belong to many mixtures, so each is worked out once.
+
+    Parameters
+    ----------
+    time_s : (n,) float array
+    """
+
+    def __init__(self, time_s: FloatArray) -> None:
+        self._apart_s = np.abs(time_s[:, None] - time_s[None, :])
+        self._known: dict[float, FloatArray] = {}
+
+    def correlation(self, memory_s: float) -> FloatArray:
+        """Return the correlation exp(−Δt / memory) between all times: (n, n), not to be written into."""
+        if memory_s not in self._known:
+            self._known[memory_s] = np.exp(-self._apart_s / memory_s)
+        return self._known[memory_s]
+
+
 @dataclass(frozen=True)
 class WhitenedBy:
     """A covariance by its Cholesky factor.
@@ -128,23 +149,22 @@ class WhitenedBy:
     log_det: float
 
     @classmethod
-    def mixture(cls, time_s: FloatArray, mixture: Mixture) -> WhitenedBy:
+    def mixture(cls, moments: Moments, mixture: Mixture) -> WhitenedBy:
         """Factor the covariance of a mixture at given times.
 
         Parameters
         ----------
-        time_s : (n,) float array
+        moments : Moments
         mixture : Mixture
 
         Returns
         -------
         WhitenedBy
         """
-        apart = np.abs(time_s[:, None] - time_s[None, :])
-        covariance = np.exp(-apart / mixture.slow_s)
+        covariance = moments.correlation(mixture.slow_s).copy()
         if mixture.gust:
-            covariance += mixture.gust * np.exp(-apart / mixture.gust_s)
-        covariance[np.diag_indices_from(covariance)] += mixture.white
+            covariance += mixture.gust * moments.correlation(mixture.gust_s)
+        covariance.flat[:: len(covariance) + 1] += mixture.white
         factor = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
         return cls(factor, float(2.0 * np.log(np.diag(factor)).sum()))
 

@@ -14,6 +14,7 @@ from analyser.motion.wander import (
     SLOW_MEMORIES_S,
     WHITE_SHARES,
     Mixture,
+    Moments,
     Wander,
     WhitenedBy,
 )
@@ -45,7 +46,7 @@ def most_likely(problem: WindProblem, parameters: FloatArray, *, quick: bool) ->
     whiteners = [_whitener(problem.knots, change_kt) for change_kt in CHANGES_KT]
     time_s, _ = _binned(problem.time_s, problem.factor[:, None])
     gust_s = GUST_LENGTH_M / (abs(float(parameters[-1] + problem.reference_kt.mean())) * MPS_PER_KT)
-    noise = _Noise(time_s, Mixture(SLOW_MEMORIES_S[0], gust_s, GUST_SHARES[1], WHITE_SHARES[1]))
+    noise = _Noise(Moments(time_s), Mixture(SLOW_MEMORIES_S[0], gust_s, GUST_SHARES[1], WHITE_SHARES[1]))
     stiffness, solved = whiteners[0], []
     for round_number in range(4):
         rows = _binned(problem.time_s, np.column_stack(problem.linearised(parameters)))[1]
@@ -104,9 +105,9 @@ def _averaged(solved: list[_Solved], span_s: float) -> Averaged:
 class _Noise:
     """A mixture of the noise at given times, and the search for a likelier one."""
 
-    def __init__(self, time_s: FloatArray, mixture: Mixture) -> None:
-        self.time_s, self.mixture = time_s, mixture
-        self.whitener = WhitenedBy.mixture(time_s, mixture)
+    def __init__(self, moments: Moments, mixture: Mixture) -> None:
+        self.moments, self.mixture = moments, mixture
+        self.whitener = WhitenedBy.mixture(moments, mixture)
 
     def observe(self, rows: FloatArray) -> _Observed:
         return _observe(rows, self.mixture, self.whitener)
@@ -122,7 +123,7 @@ class _Noise:
         return better._best([replace(better.mixture, white=white) for white in WHITE_SHARES], rows, stiffness)
 
     def _best(self, mixtures: list[Mixture], rows: FloatArray, stiffness: tuple[float, FloatArray]) -> _Noise:
-        tried = [self if mixture == self.mixture else _Noise(self.time_s, mixture) for mixture in mixtures]
+        tried = [self if mixture == self.mixture else _Noise(self.moments, mixture) for mixture in mixtures]
         return max(tried, key=lambda noise: _solve(noise.observe(rows), stiffness).evidence)
 
 
