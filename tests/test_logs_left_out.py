@@ -166,6 +166,7 @@ def test_two_aircraft_at_the_same_times_without_a_name_are_two(tmp_path: Path) -
     one, two = read_text(tmp_path, "a.csv", "\n".join(["time,lat,lon", *rows]))
     np.testing.assert_allclose(one.lat_deg, FLIGHT.lat, atol=1e-6)
     np.testing.assert_allclose(two.lat_deg, other.lat, atol=1e-6)
+    assert "taken as 2 aircraft" in _message(one, "aircraft-mixed") == _message(two, "aircraft-mixed")
 
 
 def test_noise_at_one_time_comes_to_an_end(tmp_path: Path) -> None:

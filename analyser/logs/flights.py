@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from analyser.logs.movement import offsets
 from analyser.logs.raw import RawFlight
+from analyser.logs.track import Notice
 
 #: A hole longer than this parts two flights, seconds: longer than any hold's circuit by far.
 PARTING_S = 1800.0
@@ -49,7 +50,14 @@ def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
         rest[other] = False
         flights.append(left.take(rest))
         left = left.take(other)
-    return [*flights, left]
+    if not flights:
+        return [flight]
+    message = (
+        f"Samples of the same times lie kilometres apart: taken as {len(flights) + 1} aircraft. "
+        "If a column names them, say --columns id=…."
+    )
+    said = Notice("aircraft-mixed", message)
+    return [replace(part, notices=(*part.notices, said)) for part in (*flights, left)]
 
 
 def _elsewhere(flight: RawFlight) -> NDArray[np.intp]:
