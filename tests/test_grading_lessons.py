@@ -303,7 +303,10 @@ def test_an_altitude_that_lost_more_than_all_else_comes_first():
     lost = replace(flown, motion=replace(motion, altitude_ft=motion.altitude_ft + away))
     before, after = (judge_hold(one, ICAO, ACS) for one in (flown, lost))
     level = float(np.median(motion.altitude_ft))
-    said = f"Hold {level:.0f} ft within ±100 ft: on circuit 1 you strayed to {level + 220:.0f} ft."
+    said = (
+        f"Hold your altitude within ±100 ft: on circuit 1 you strayed from {level:,.0f} ft "
+        f"to {level + 220:,.0f} ft."
+    )
     assert work_on_first(before).said(None) == before.advice[0].advice.said(None)
     assert work_on_first(after).said(None) == said
     assert said in after.verdict

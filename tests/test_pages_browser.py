@@ -7,11 +7,18 @@ import re
 import shutil
 import subprocess
 from collections.abc import Iterator
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from analyser.airspace.obstacle_file import Obstacle
+from analyser.debrief import debrief_track
+from analyser.document import document
+from analyser.holds.holdfile import read_hold
+from analyser.logs.read import read_log
 from analyser.pages.page import render_page
 from tests.example_page import LOG, page_of
 from tests.lacking import lacking
@@ -349,6 +356,23 @@ def test_every_sample_prints_on_two_sheets_a_hold(chromium: Any, tmp_path: Path,
         holds = watched.page.locator("section.hold").count()
         pages, _ = printed(watched, tmp_path / "page.pdf")
         assert pages == max(2 * holds, 1)
+
+
+def test_leaving_and_obstacles_too_find_room_on_two_sheets(chromium: Any, tmp_path: Path) -> None:
+    (track, *_) = read_log(LOG)
+    hold = read_hold(LOG.with_suffix(".toml"), track.start_utc)
+    assert track.start_utc is not None
+    hold = replace(hold, leave_fix_at=track.start_utc + timedelta(seconds=1080))
+    hill, mast = (Obstacle("Hill", 46.6, -33.1, 2600.0), Obstacle("Mast", 46.52, -32.95, 1200.0))
+    made = debrief_track(track, hold=hold, obstacles=(hill, mast))
+    file = tmp_path / "page.html"
+    file.write_text(render_page(made, document(made)), encoding="utf-8")
+    with opened(chromium, file) as watched:
+        pages, text = printed(watched, tmp_path / "page.pdf")
+    assert pages == 2
+    flat = re.sub(r"\s+", " ", text)
+    assert "Lowest level over your obstacles" in flat and "next turn-in at" in flat
+    assert "qualified instructor decide" in flat
 
 
 def test_on_paper_nothing_runs_over_the_edge(chromium: Any, page_file: Path) -> None:

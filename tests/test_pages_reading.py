@@ -21,7 +21,9 @@ from analyser.circuits.flown import FlownHold
 from analyser.debrief import Debrief, HoldDebrief
 from analyser.document import document as plain
 from analyser.grading.judge import judge_hold
+from analyser.pages.marks import turnable
 from analyser.pages.page import render_page
+from analyser.pages.verdict import no_advice
 from tests.benchmark_rendering import BOUND, ratios
 from tests.pages_fixture import debriefed, no_hold
 
@@ -187,6 +189,54 @@ def test_a_turn_missing_altogether_still_reads() -> None:
     assert re.search("no error budget ?: the circuit has no outbound leg between two turns[.]", text)
 
 
+def test_a_fix_that_was_not_passed_again_is_said_where_leaving_was_asked_for() -> None:
+    debrief, _ = debriefed(circuits=2)
+    one = debrief.holds[0]
+    broken = replace(one.flown.circuits[1], inbound_turn=None, inbound_leg=None, complete=False)
+    flown = replace(one.flown, circuits=(one.flown.circuits[0], broken))
+    judged = judge_hold(flown, debrief.regime, debrief.standard, leave_at_s=broken.start_s + 400.0)
+    made = replace(debrief, holds=(HoldDebrief(flown, judged, one.airspace),))
+    text = visible(render_page(made, plain(made)))
+    assert "it was not passed again" in text
+    # What could have been done is said all the same: each short circuit with its own numbers.
+    assert re.search(
+        r"shortened to \d:\d\d each \(outbound \d{3}°M \d{3}°T ?, \d+ s\) ?; next turn-in at", text
+    )
+
+
+def test_heights_in_words_turn_to_metres_and_directions_to_true() -> None:
+    said = turnable("Hold 122°M at 4,000 ft, <b>not</b> 3,780 ft; 984 ft above.", -10.0, [112.2])
+    assert '<span class="when-mag">122°M</span><span class="when-tru">112°T</span>' in said
+    assert '<span class="when-ft">4,000 ft</span><span class="when-m">1,219 m</span>' in said
+    assert '<span class="when-m">300 m</span> above' in said
+    assert "&lt;b&gt;" in said
+    assert "122°M" in turnable("Hold 122°M.", None)
+
+
+def test_the_score_is_shown_with_what_it_is_made_of(page: str) -> None:
+    _, document = debriefed()
+    scoring = document["holds"][0]["scoring"]["parts"]
+    judged = [part for part in scoring if part["points"] is not None]
+    mean = sum(part["points"] * part["weight"] for part in judged) / sum(part["weight"] for part in judged)
+    assert mean == pytest.approx(document["holds"][0]["points"], abs=0.1)
+    found = re.search(r"(\d+) is the weighted mean of (.*?)[.] The first circuit measures", visible(page))
+    assert found is not None and int(found.group(1)) == round(mean)
+    assert len(found.group(2).split(", ")) == len(judged)
+
+
+def test_a_circuit_outside_tolerance_without_advice_names_what_moved_it_most() -> None:
+    share = {"cross_track_nm": 0.0, "along_track_nm": 0.3, "cause": "rollout_heading", "advice": None}
+    circuit = {
+        "error_budget": [share],
+        "error_budget_missing": None,
+        "scores": {"timing": {"verdict": "outside"}},
+    }
+    said = "No single fault to correct. What moved the roll-out most, by 0.30 NM, was the roll-out heading"
+    assert no_advice(circuit).startswith(said)
+    circuit["scores"]["timing"]["verdict"] = "within"
+    assert no_advice(circuit) == "No fault cost enough to speak of."
+
+
 def test_a_hold_in_a_wind_that_leaves_no_circuit_says_so() -> None:
     debrief, _ = debriefed(circuits=1)
     flown = debrief.holds[0].flown
@@ -214,7 +264,9 @@ def test_the_data_for_the_script_cannot_end_its_element() -> None:
 
 _RENDER = """
 import hashlib
+from analyser.pages.marks import turnable
 from analyser.pages.page import render_page
+from analyser.pages.verdict import no_advice
 from tests.pages_fixture import debriefed, no_hold
 print(hashlib.sha256(render_page(*debriefed(holds=3, given=False)).encode()).hexdigest())
 """

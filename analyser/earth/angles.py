@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import overload
 
 import numpy as np
@@ -51,3 +52,23 @@ def wrap360(angle_deg: float | FloatArray) -> float | FloatArray:
     if isinstance(folded, np.ndarray):
         return np.where(folded >= 360.0, 0.0, folded)
     return 0.0 if folded >= 360.0 else folded
+
+
+#: A half degree from which a hundredth was lost in a file is still a half.
+_LOST_DEG = 0.02
+
+
+def whole_direction(direction_deg: float) -> int:
+    """Round a direction to whole degrees as it is spoken.
+
+    Parameters
+    ----------
+    direction_deg : float
+        Any angle, degrees.
+
+    Returns
+    -------
+    int
+        1 … 360, north is 360; halves go up, whichever way the sums before came out in their last digits.
+    """
+    return math.floor(wrap360(direction_deg) + 0.5 + _LOST_DEG) % 360 or 360

@@ -10,6 +10,8 @@ from analyser.grading.wording import Number
 #: What the error budget explains; altitude and speed it does not see.
 _EXPLAINED = ("timing", "bank", "steadiness", "wind_correction", "track")
 _HELD = ("altitude", "speed")
+#: What the speed was held against: indicated, or true where the log cannot give the indicated one.
+_SPEEDS = {False: "indicated airspeed", True: "true airspeed"}
 
 
 def work_on_first(judged: JudgedHold) -> Advice | None:
@@ -90,9 +92,10 @@ def _held(judged: JudgedHold) -> Advice | None:
     score = worst.scores[item]
     if score.value is None or score.reference is None or score.tolerance is None:
         return None
+    what = "altitude" if item == "altitude" else _SPEEDS["true airspeed" in score.note]
     words = (
-        f"Hold {{fly}} within ±{score.tolerance:.0f} {score.unit}: "
-        f"on circuit {worst.circuit.number} you strayed to {{flown}}."
+        f"Hold your {what} within ±{score.tolerance:.0f} {score.unit}: on circuit {worst.circuit.number} "
+        "you strayed from {fly} to {flown}."
     )
     return Advice(
         words, Number(score.reference, score.unit), Number(score.reference + score.value, score.unit)

@@ -18,7 +18,11 @@ _MISSED = {
 #: The designers' allowances, degrees and seconds (ICAO Doc 8168 Vol II, Table I-2-3-1 [published]): what a rule
 #: of thumb misses by less is not held up against it.
 _WORTH_SAYING = {"heading": 5.0, "time": 10.0}
-_TAUGHT, _ASKED, _EITHER = "as the inbound leg taught", "as the wind asked", "rightly"
+_TAUGHT, _ASKED, _EITHER = (
+    "as the inbound leg taught",
+    "as the wind asked",
+    "as the inbound leg taught or the wind asked",
+)
 
 
 def learned_sentences(learning: Sequence[Lesson], variation_deg: float | None) -> list[str]:

@@ -54,9 +54,10 @@ def _entry(entry: JudgedEntry) -> str:
 
 
 def _all_within(judged: JudgedHold) -> bool:
-    """Return whether items were judged in every circuit, and none lay outside."""
-    verdicts = [{score.verdict for score in one.scores.values()} for one in judged.circuits]
-    return bool(verdicts) and all("within" in one and "outside" not in one for one in verdicts)
+    """Return whether most of every circuit could be judged, and nothing lay outside its tolerance."""
+    circuits = [part for part in judged.parts if part.kind == "circuit"]
+    mostly = bool(circuits) and all(part.weight > part.unjudged for part in circuits)
+    return mostly and not outside_words(judged.circuits)
 
 
 def _main(judged: JudgedHold, variation_deg: float | None) -> str:

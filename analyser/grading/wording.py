@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from analyser.earth.angles import wrap360
+from analyser.earth.angles import whole_direction
 
 _COUNTS = (
     "no",
@@ -66,14 +66,16 @@ class Number:
         Returns
         -------
         str
-            ``"105°M"``, ``"097°T"``, ``"18°"``, ``"52 s"``, ``"0.21 NM"``.
+            ``"105°M"``, ``"097°T"``, ``"18°"``, ``"52 s"``, ``"0.21 NM"``, ``"4,000 ft"``.
         """
         if self.reference == "true":
             shown = self.value - (variation_deg or 0.0)
             letter = "T" if variation_deg is None else "M"
-            return f"{round(wrap360(shown)) % 360 or 360:03d}°{letter}"
+            return f"{whole_direction(shown):03d}°{letter}"
         if self.unit == "NM":
             return f"{self.value:.2f} NM"
+        if self.unit == "ft":
+            return f"{self.value:,.0f} ft"
         space = "" if self.unit == "°" else " "
         return f"{self.value:.0f}{space}{self.unit}"
 

@@ -116,7 +116,8 @@ def _thumb(one: Mapping[str, Any]) -> ThumbRow:
         one["standing"],
         quantity(one["value"], unit, 0, signed=signed),
         quantity(one["exact"], unit, 0, signed=signed),
-        quantity(one["error"], unit, 0, signed=True),
+        # The difference of the two figures as they are shown: it must add up for who reads them.
+        quantity(round(one["value"]) - round(one["exact"]), unit, 0, signed=True),
         one["good"],
     )
 

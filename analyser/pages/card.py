@@ -11,6 +11,7 @@ import numpy as np
 from markupsafe import Markup
 from numpy.typing import NDArray
 
+from analyser.earth.angles import whole_direction
 from analyser.holds.briefing import Briefing
 from analyser.holds.circuit_path import to_east_north
 from analyser.holds.entry_path import entry_path
@@ -123,7 +124,7 @@ def sketch(briefing: Briefing, *, magnetic: bool = True) -> Sheet:
     symbols.fix(sheet)
     wind = briefing.flight
     if wind.wind_known and wind.wind_speed_kt > 0.0:
-        said = f"{wind.wind_from_true_deg:03.0f}°T/{wind.wind_speed_kt:.0f}"
+        said = f"{whole_direction(wind.wind_from_true_deg):03d}°T/{wind.wind_speed_kt:.0f}"
         symbols.wind(sheet, wind.wind_from_true_deg, (said, said))
     _label(sheet, briefing, magnetic)
     return sheet

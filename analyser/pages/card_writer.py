@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import groupby
 
+from analyser.earth.angles import whole_direction
 from analyser.holds.beside import Beside
 from analyser.holds.briefing import Briefing
 from analyser.holds.entries import EntryPlan
@@ -86,7 +87,7 @@ class _Writer:
             f", ISA {number(flight.isa_deviation_c, signed=True)} °C" if flight.isa_deviation_c else ""
         )
         speeds = f"{number(flight.ias_kt)} KIAS, {number(flight.tas_kt)} kt TAS"
-        wind = f"{flight.wind_from_true_deg:03.0f}°T / {number(flight.wind_speed_kt)} kt"
+        wind = f"{whole_direction(flight.wind_from_true_deg):03d}°T / {number(flight.wind_speed_kt)} kt"
         category = f" (category {flight.category})" if flight.category in limit.categories else ""
         return (
             Row("Fix", f"{latitude(hold.fix_lat_deg)}, {longitude(hold.fix_lon_deg)}", (FILE,)),
@@ -179,7 +180,7 @@ class _Writer:
                 else f"{number(case.wind_speed_kt)} kt: none"
                 for case in cases
             ]
-            rows.append((f"{cases[0].wind_from_true_deg:03.0f}°T", *cells))
+            rows.append((f"{whole_direction(cases[0].wind_from_true_deg):03d}°T", *cells))
         head = ("wind from", *("weaker", "as forecast", "stronger")[:per_row])
         note = "Outbound heading and time, inbound heading."
         if any(case.exact.closes and not case.exact.exists for case in b.winds):
@@ -257,7 +258,11 @@ class _Writer:
         return clock(line.back_after_s), heading, timed, clock(line.to_go_s)
 
     def _thumb(self, one: Beside) -> str:
-        verdict = "✓" if one.good else f"(out by {_amount(abs(one.error), one.thumb.unit)})"
+        verdict = (
+            "✓"
+            if one.good
+            else f"(out by {_amount(abs(round(one.thumb.value) - round(one.exact)), one.thumb.unit)})"
+        )
         return f"{one.thumb.rule.name}: {self._figure(one, one.thumb.value)} {verdict}"
 
     def _figure(self, one: Beside, value: float) -> str:

@@ -50,11 +50,7 @@ def leaving_view(document: Mapping[str, Any]) -> LeavingView | None:
     found = document["leaving"]
     if not found:
         return None
-    late = found["left_s"] - found["leave_at_s"]
-    words = "on the second" if abs(late) < 0.5 else f"{number(abs(late))} s {'late' if late > 0 else 'early'}"
-    finding = (
-        f"Wanted over the fix at {clock(found['leave_at_s'])}, left at {clock(found['left_s'])}: {words}."
-    )
+    finding = _finding(found["leave_at_s"], found["left_s"])
     last = (found["plans"] or [None])[-1]
     plot = LeavingPlot(
         [row["turn_in_after_s"] for row in found["turn_in"]],
@@ -69,6 +65,15 @@ def leaving_view(document: Mapping[str, Any]) -> LeavingView | None:
         found["turn_in"],
         picture(leaving(plot), "Turn in then, be back then", finding, "leaving"),
     )
+
+
+def _finding(leave_at_s: float, left_s: float | None) -> str:
+    wanted = f"Wanted over the fix at {clock(leave_at_s)}"
+    if left_s is None:
+        return f"{wanted}; it was not passed again."
+    late = left_s - leave_at_s
+    words = "on the second" if abs(late) < 0.5 else f"{number(abs(late))} s {'late' if late > 0 else 'early'}"
+    return f"{wanted}, left at {clock(left_s)}: {words}."
 
 
 def _flown(document: Mapping[str, Any]) -> tuple[float, float] | None:

@@ -75,12 +75,12 @@ def quantity(value: float | None, unit: str, decimals: int = 0, *, signed: bool 
 
 
 def turnable(text: str, variation_deg: float | None, exact_true_deg: Iterable[float] = ()) -> Markup:
-    """Mark up a sentence whose magnetic directions the page may turn into true ones.
+    """Mark up a sentence whose magnetic directions the page may turn into true ones, and feet into metres.
 
     Parameters
     ----------
     text : str
-        Directions as ``"312°M"``.
+        Directions as ``"312°M"``, heights as ``"4,000 ft"``.
     variation_deg : float or None
         East positive.
     exact_true_deg : iterable of float
@@ -91,11 +91,16 @@ def turnable(text: str, variation_deg: float | None, exact_true_deg: Iterable[fl
     Markup
     """
     exact = {direction(true, variation_deg)[0]: true for true in exact_true_deg}
-    parts = re.split(r"(\d{3}°M)", text)
+    parts = re.split(r"(\d{3}°M|\b\d[\d,]* ft\b)", text)
     return Markup("").join(
-        _both(part, exact, variation_deg) if k % 2 and variation_deg is not None else escape(part)
-        for k, part in enumerate(parts)
+        _turned(part, exact, variation_deg) if k % 2 else escape(part) for k, part in enumerate(parts)
     )
+
+
+def _turned(found: str, exact: dict[str, float], variation_deg: float | None) -> Markup:
+    if found.endswith(" ft"):
+        return feet(float(found.removesuffix(" ft").replace(",", "")))
+    return _both(found, exact, variation_deg) if variation_deg is not None else escape(found)
 
 
 def _both(magnetic: str, exact: dict[str, float], variation_deg: float) -> Markup:

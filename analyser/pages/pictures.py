@@ -212,7 +212,7 @@ def waterfall_pictures(circuit: Mapping[str, Any]) -> list[Picture]:
     pictures = []
     for key, title, unit, decimals in (
         ("cross_track_nm", "Across the course at roll-out, right is positive", "NM", 2),
-        ("along_track_nm", "Along the course at roll-out, beyond is positive", "NM", 2),
+        ("along_track_nm", "Along the course at roll-out, nearer the fix is positive", "NM", 2),
         ("time_s", "Inbound time, long is positive", "s", 0),
     ):
         shares = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from analyser.earth.angles import wrap360
+from analyser.earth.angles import whole_direction
 
 #: Said where the log cannot tell; never 0.
 NOT_JUDGED = "not judged"
@@ -32,8 +32,7 @@ def direction(true_deg: float, variation_deg: float | None) -> tuple[str, str]:
 
 
 def _three(degrees: float) -> str:
-    whole = round(wrap360(degrees)) % 360
-    return f"{whole or 360:03d}"
+    return f"{whole_direction(degrees):03d}"
 
 
 def number(value: float, decimals: int = 0, *, signed: bool = False) -> str:
