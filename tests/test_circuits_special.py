@@ -207,3 +207,33 @@ def test_no_hold_says_what_came_nearest() -> None:
     found = search(straight)
     assert not found.holds
     assert found.nearest_miss
+
+
+def turning_later(track: Track, after_s: float, change_deg: float, then_s: float = 120.0) -> Track:
+    """Fly a track on straight from its end, then turn right at rate one and fly on: a way to somewhere else."""
+    plane = LocalPlane(float(track.lat_deg[-1]), float(track.lon_deg[-1]))
+    east, north, _ = plane.to_plane(track.lat_deg[-12:], track.lon_deg[-12:])
+    seconds = float(track.time_s[-1] - track.time_s[-12])
+    speed = float(np.hypot(east[-1] - east[0], north[-1] - north[0])) / seconds
+    track_deg = float(np.degrees(np.arctan2(east[-1] - east[0], north[-1] - north[0])))
+    new_s = np.arange(1.0, after_s + change_deg / 3.0 + then_s)
+    heading = np.radians(track_deg + np.clip(3.0 * (new_s - after_s), 0.0, change_deg))
+    lat, lon = plane.to_earth(np.cumsum(speed * np.sin(heading)), np.cumsum(speed * np.cos(heading)))
+    level = np.full(new_s.size, track.channels["altitude_ft"][-1])
+    return replace(
+        track,
+        time_s=np.append(track.time_s, track.time_s[-1] + new_s),
+        lat_deg=np.append(track.lat_deg, lat),
+        lon_deg=np.append(track.lon_deg, lon),
+        channels={"altitude_ft": np.append(track.channels["altitude_ft"], level)},
+    )
+
+
+def test_a_turn_long_after_the_fix_is_no_circuit_broken_off() -> None:
+    plan = PLANS["fix missed"]
+    left = replace(plan.holds[0], incidents={}, departure_turn_deg=0.0, departure_s=30.0)
+    flight = make_flight(replace(plan, holds=(left,)))
+    track = turning_later(to_track(flight, Receiver(), seed=3), 120.0, 180.0)
+    for hold in (None, to_hold(flight.holds[0])):
+        (found,) = find_holds(track, hold)
+        assert [c.complete for c in found.circuits] == [True] * 3
