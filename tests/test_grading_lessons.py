@@ -196,6 +196,17 @@ def test_a_turn_stopped_on_the_wrong_heading_is_named():
     assert share.advice.said().startswith("Stop the outbound turn on ")
 
 
+def test_nobody_is_told_off_for_the_bank_of_a_flight_director():
+    """FAA AIM 5-3-8 j.8(b): 30° of bank, or 25° with a flight director; at 240 kt both ask for less than rate one."""
+    causes = ("outbound_turn_bank", "inbound_turn_bank")
+    plan = Plan(tas_kt=240.0, altitude_ft=12000.0)
+    advised = {share.cost.cause for share in judge_hold(fly(plan), FAA, ACS).circuits[0].advised}
+    assert not advised & set(causes)
+    flat = replace(plan, faults=(Faults(outbound_bank_deg=-5.0, inbound_bank_deg=-5.0),))
+    advised = {share.cost.cause for share in judge_hold(fly(flat), FAA, ACS).circuits[0].advised}
+    assert advised & set(causes)
+
+
 def test_advice_is_not_given_on_what_may_be_the_logs_uncertainty():
     flown = fly(Plan(faults=(Faults(outbound_heading_deg=6.0),)))
     sure = judge_hold(flown, ICAO, ACS).circuits[0]
