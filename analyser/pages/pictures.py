@@ -213,7 +213,7 @@ def waterfall_pictures(circuit: Mapping[str, Any]) -> list[Picture]:
     for key, title, unit, decimals in (
         ("cross_track_nm", "Across the course at roll-out, right is positive", "NM", 2),
         ("along_track_nm", "Along the course at roll-out, nearer the fix is positive", "NM", 2),
-        ("time_s", "Inbound time, long is positive", "s", 0),
+        ("time_s", "Inbound time, long is positive", "s", 1),
     ):
         shares = [
             Share(findings.cause_words(share["cause"]), float(share[key]))
