@@ -16,6 +16,7 @@ from analyser.grading.learning import Lesson, outcome
 from analyser.grading.reflown import POINTS, faults_of, reflown
 from analyser.grading.wording import Number, count, share_of
 from analyser.rules.load import load_regime, load_standard
+from analyser.rules.scoring import load_scoring
 from tests.grading_flights import Faults, Plan, fly
 
 ICAO, FAA = load_regime("icao"), load_regime("faa")
@@ -303,7 +304,7 @@ def test_what_was_learned_is_said_as_it_was(learning, said):
         lesson(quantity, how, as_taught=taught, as_asked=asked, off=off)
         for quantity, how, taught, asked, off in learning
     ]
-    assert learned_sentences(found, None) == said
+    assert learned_sentences(found, None, load_scoring().learning) == said
 
 
 def test_an_altitude_that_lost_more_than_all_else_comes_first():

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from analyser.earth.angles import wrap180
 from analyser.grading.learning import Lesson
+from analyser.rules.scoring import LearningBands
 
 _QUANTITIES = (("outbound_heading", "heading"), ("outbound_time", "time"))
 #: What is said of the last correction that missed what was taught.
@@ -15,9 +16,6 @@ _MISSED = {
     "too little": "did not go far enough",
     "not at all": "was never made",
 }
-#: The designers' allowances, degrees and seconds (ICAO Doc 8168 Vol II, Table I-2-3-1 [published]): what a rule
-#: of thumb misses by less is not held up against it.
-_WORTH_SAYING = {"heading": 5.0, "time": 10.0}
 _TAUGHT, _ASKED, _EITHER = (
     "as the inbound leg taught",
     "as the wind asked",
@@ -25,7 +23,9 @@ _TAUGHT, _ASKED, _EITHER = (
 )
 
 
-def learned_sentences(learning: Sequence[Lesson], variation_deg: float | None) -> list[str]:
+def learned_sentences(
+    learning: Sequence[Lesson], variation_deg: float | None, bands: LearningBands
+) -> list[str]:
     """Say what became of what each inbound leg taught.
 
     Parameters
@@ -34,6 +34,8 @@ def learned_sentences(learning: Sequence[Lesson], variation_deg: float | None) -
         In order of circuits.
     variation_deg : float or None
         For magnetic directions, east positive.
+    bands : LearningBands
+        From which error on a rule of thumb that was followed is held up against what the wind asked for.
 
     Returns
     -------
@@ -45,7 +47,7 @@ def learned_sentences(learning: Sequence[Lesson], variation_deg: float | None) -
         mine = [lesson for lesson in learning if lesson.quantity == quantity]
         if not mine:
             continue
-        last, rest = mine[-1], _rest(mine[-1], words, variation_deg)
+        last, rest = mine[-1], _rest(mine[-1], words, variation_deg, bands)
         if last.outcome in _MISSED:
             said.append(f"The last correction of the outbound {words} {_MISSED[last.outcome]}.")
         elif not any(lesson.outcome in _MISSED for lesson in mine):
@@ -75,13 +77,13 @@ def _how(lessons: Sequence[Lesson]) -> str:
     return _ASKED if all(lesson.as_asked for lesson in lessons) else _EITHER
 
 
-def _rest(last: Lesson, words: str, variation_deg: float | None) -> str:
+def _rest(last: Lesson, words: str, variation_deg: float | None, bands: LearningBands) -> str:
     """Say what the wind asked for where the rule that was followed did not meet it."""
     if last.exact is None or last.as_asked:
         return ""
     off = last.exact.value - last.flown.value
     off = wrap180(off) if words == "heading" else off
-    if abs(off) < _WORTH_SAYING[words]:
+    if abs(off) < (bands.worth_heading_deg if words == "heading" else bands.worth_time_s):
         return ""
     if words == "heading":
         way = "right" if off > 0.0 else "left"

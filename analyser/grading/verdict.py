@@ -37,7 +37,7 @@ def verdict(judged: JudgedHold, variation_deg: float | None) -> tuple[str, ...]:
     if _all_within(judged):
         said.append("Every item judged in the circuits lay within its tolerance.")
     said.append(_main(judged, variation_deg))
-    said += learned_sentences(judged.learning, variation_deg)
+    said += learned_sentences(judged.learning, variation_deg, judged.scoring.learning)
     if judged.leaving is not None:
         said.append(_left(judged.leaving))
     return tuple(said)

@@ -162,10 +162,15 @@ class AdviceLimits(Sourced):
 
 @dataclass(frozen=True, kw_only=True)
 class LearningBands(Sourced):
-    """How near the next outbound must come to what the last inbound taught."""
+    """How near the next outbound must come to what the last inbound taught.
+
+    From ``worth_…`` on it is said how far what was taught misses what the wind asked for.
+    """
 
     time_band_s: float
     heading_band_deg: float
+    worth_time_s: float = 10.0
+    worth_heading_deg: float = 5.0
 
 
 @dataclass(frozen=True, kw_only=True)
