@@ -24,6 +24,8 @@ _DAY_S = 86400.0
 #: Points run to 100; the wind's bars stand below nought.
 _FLOOR, _TOP = -34.0, 106.0
 _WIND_ROOM = 24.0
+#: Numbers on the axis nearer to each other than this, in points, would touch.
+_TICK_APART = 14.0
 _STRONG_WIND_SHARE = 0.3
 #: Not the system's: a page must come out the same whatever language the machine speaks.
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -48,9 +50,11 @@ def points_chart(item: ItemProgress, asked_points: float, reference_share: float
     left, right = sheet.window[:2]
     for level in (0.0, 50.0, 100.0):
         sheet.line([left, right], [level, level], "rule", 0.8, layer="frame")
-        sheet.letter(left, level, f"{level:.0f}", "tick", "end", right=26, up=-3.5)
+        # The points asked for are named on the axis, where no session's dot covers them.
+        if abs(level - asked_points) >= _TICK_APART:
+            sheet.letter(left, level, f"{level:.0f}", "tick", "end", right=26, up=-3.5)
     sheet.line([left, right], [asked_points] * 2, "pencil", 1.0, (5.0, 3.0), layer="asked")
-    sheet.letter(right, asked_points, "asked for", "tick", "end", up=4)
+    sheet.letter(left, asked_points, f"{asked_points:.0f}", "tick", "end", right=26, up=-3.5)
     _trend(sheet, item)
     for mark, allowed in zip(item.marks, item.allowed, strict=True):
         day = (mark.when - start).total_seconds() / _DAY_S
