@@ -124,7 +124,11 @@ def _stretch(
     track: Track, survey: Survey, reading: Racetrack, plane: LocalPlane, *, quick: bool = False
 ) -> _Stretch:
     first = float(survey.time_s[reading.start])
-    last_turn = reading.after or reading.laps[-1].inbound
+    passed_s = float(survey.time_s[reading.end])
+    after = reading.after
+    # A turn long after the fix was passed is another hold's, or on the way: its wind is not this hold's.
+    soon = after is not None and float(survey.time_s[after.start]) <= passed_s + AFTER_S
+    last_turn = after if after is not None and soon else reading.laps[-1].inbound
     last = float(survey.time_s[min(max(reading.end, last_turn.end), survey.time_s.size - 1)])
     start = max(first - BEFORE_S, float(survey.time_s[0]))
     end = min(last + AFTER_S, float(survey.time_s[-1]))
