@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.circuits.meeting import LegEnd, course_met
+from analyser.circuits.meeting import LegEnd, OutboundFlown, course_met
 from analyser.earth.angles import wrap180
 
 #: The legs' line: course 070 over a point of the map.
@@ -68,6 +68,22 @@ def test_where_nobody_can_tell_it_says_so() -> None:
     settled = course_met([leg([0.0] * 60, sd_deg=0.8)] * 3, COURSE_DEG)
     apart = course_met([leg([0.0] * 50, sd_deg=2.0), leg([30.0] * 50, sd_deg=2.0)], COURSE_DEG + 15.0)
     assert apart.sd_deg > 5.0 > settled.sd_deg
+
+
+@pytest.mark.parametrize("true_off", [0.0, 30.0])
+def test_the_outbound_legs_decide_between_two(true_off: float) -> None:
+    """In light wind nobody flies outbound 30° off the reciprocal."""
+    legs = [leg([0.0] * 50, sd_deg=2.0), leg([30.0] * 50, sd_deg=2.0)]
+    light = OutboundFlown(np.array([COURSE_DEG + true_off + 182.0] * 2), 5.0, 0.0, 110.0)
+    met = course_met(legs, COURSE_DEG + 15.0, light)
+    assert off(met.course_deg) == pytest.approx(true_off, abs=3.0)
+    assert met.sd_deg < course_met(legs, COURSE_DEG + 15.0).sd_deg
+
+
+def test_drift_corrections_are_into_the_wind() -> None:
+    """AIM 5-3-8: 8° of drift is corrected into the wind; 15 kt straight across at 107.8 kt are 8.0°."""
+    from_west = OutboundFlown(np.array([0.0]), 15.0, 0.0, 15.0 / np.sin(np.radians(8.0)))
+    assert from_west.drift_correction_deg(np.array([0.0, 180.0])) == pytest.approx([-8.0, 8.0])
 
 
 def test_the_line_lies_where_the_legs_ended() -> None:

@@ -52,7 +52,8 @@ def infer_hold(measured: Measured, turns: list[Turn], laps: list[LapTurns], cour
         if abs(wrap180(_direction(measured.motion, way_in) - course_deg)) < LIKE_DEG:
             paths.append(way_in)
     arrival_until = back.start_s if back else starts[0].start_s
-    return infer_fix(measured.motion, paths, starts, course_deg, arrival_until)
+    away = [(lap.outbound.end_s, lap.inbound.start_s) for lap in laps if lap.inbound is not None]
+    return infer_fix(measured.motion, paths, starts, course_deg, arrival_until, away)
 
 
 def _entry_turn_back(turns: list[Turn], first: Turn) -> Turn | None:

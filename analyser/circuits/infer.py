@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyser.circuits.edges import mean_direction
 from analyser.circuits.flown import Turn
-from analyser.circuits.meeting import LegEnd, course_met
+from analyser.circuits.meeting import LegEnd, OutboundFlown, course_met
 from analyser.circuits.racetrack import MERGED_TURN_DEG
 from analyser.earth.angles import wrap180
 from analyser.holds.definition import LegLimit
@@ -28,6 +29,8 @@ STRAIGHT_BEND_DEG, CHORD_POINTS = 4.0, 6
 BEND_DOUBT = 0.8
 #: A leg too short for any of that tells the course this badly.
 UNSETTLED_SD_DEG = 15.0
+#: At either end of a leg a roll may still be felt, seconds.
+ROLL_S = 3.0
 #: An arrival that crosses the course at a good angle crosses it at the fix: at least this angle, degrees, no
 #: longer than this before the first circuit, and within this distance of where the turns say.
 CROSSING_DEG, CROSSING_S, CROSSING_NM = 25.0, 420.0, 2.5
@@ -79,6 +82,7 @@ def infer_fix(
     outbound_turns: list[Turn],
     course_deg: float,
     arrival_until_s: float,
+    outbound_legs: list[tuple[float, float]],
 ) -> Inferred:
     """Infer fix and course.
 
@@ -93,12 +97,15 @@ def infer_fix(
         First idea of the course, to start from.
     arrival_until_s : float
         Until when the aircraft was still arriving: the entry's turn back, or the first circuit.
+    outbound_legs : list of (start_s, end_s)
+        Wings level to leaving level, of laps with both turns.
 
     Returns
     -------
     Inferred
     """
-    met = course_met([_leg_end(motion, path) for path in inbound], course_deg)
+    flown = _outbound_flown(motion, outbound_legs)
+    met = course_met([_leg_end(motion, path) for path in inbound], course_deg, flown)
     along, weight = _along(motion, outbound_turns, met.course_deg, met.cross_nm, arrival_until_s)
     middle = _weighted_median(along, weight)
     near = np.abs(along - middle) < max(0.5, 2.0 * float(np.median(np.abs(along - middle))))
@@ -137,6 +144,17 @@ def _leg_end(motion: Motion, path: InboundPath) -> LegEnd:
         if bend <= STRAIGHT_BEND_DEG:
             break
     return LegEnd(east, north, track, straight, sd)
+
+
+def _outbound_flown(motion: Motion, legs: list[tuple[float, float]]) -> OutboundFlown | None:
+    """Return the headings of the outbound legs that are long enough to have one; None where no leg is."""
+    spans = [motion.span(start + ROLL_S, end - ROLL_S) for start, end in legs if end - start > 3.0 * ROLL_S]
+    headings = [mean_direction(motion.heading_deg[span]) for span in spans]
+    if not headings or not np.isfinite(motion.tas_mean_kt):
+        return None
+    return OutboundFlown(
+        np.array(headings), motion.wind_mean_east_kt, motion.wind_mean_north_kt, motion.tas_mean_kt
+    )
 
 
 def _along(

@@ -9,7 +9,8 @@ proportional one with a lag::
 
 the usual first model of a human tracking a line [1]_. Gain, lag and largest intercept are the pilot's own and
 unknown: the likelihood is summed over a few of each. To it comes what the straight end of each leg says, each
-with a chance of having been flown on an intercept to the very end.
+with a chance of having been flown on an intercept to the very end; and the outbound legs, for a pilot flies the
+reciprocal, corrected by up to three times the drift, and no heading that has nothing to do with the course.
 
 References
 ----------
@@ -41,6 +42,10 @@ INDEPENDENT_SHARE = 0.35
 PASSING_SD_NM = 0.08
 #: Chance that a leg was flown on an intercept, of any angle up to half of the range, to its very end.
 NEVER_MET, NEVER_MET_RANGE_DEG = 0.3, 90.0
+#: Outbound, the reciprocal is flown, corrected by these many times the drift (from none to the triple that is
+#: taught, and a little more), give or take this sigma, degrees; with this chance it was for another reason.
+DRIFT_MULTIPLES = (0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5)
+OUTBOUND_SD_DEG, OTHER_OUTBOUND = 6.0, 0.1
 #: The straight end of a leg is trusted with so many times its own sigma: the turning has spoken already.
 END_SD_SHARE = 1.5
 #: The search: this far to both sides of a first idea, then again this far round the best.
@@ -68,6 +73,31 @@ class LegEnd:
 
 
 @dataclass(frozen=True)
+class OutboundFlown:
+    """The outbound legs, and the air they were flown in.
+
+    Attributes
+    ----------
+    heading_deg : (n,) float array
+        Of each leg; at least one.
+    wind_east_kt, wind_north_kt : float
+        TOWARDS.
+    tas_kt : float
+    """
+
+    heading_deg: FloatArray
+    wind_east_kt: float
+    wind_north_kt: float
+    tas_kt: float
+
+    def drift_correction_deg(self, track_deg: FloatArray) -> FloatArray:
+        """Return the correction that holds each track, positive right."""
+        toward = np.radians(track_deg)
+        across = self.wind_east_kt * np.cos(toward) - self.wind_north_kt * np.sin(toward)
+        return np.asarray(-np.degrees(np.arcsin(np.clip(across / self.tas_kt, -1.0, 1.0))))
+
+
+@dataclass(frozen=True)
 class CourseMet:
     """The course that the legs met.
 
@@ -86,7 +116,7 @@ class CourseMet:
     cross_sd_nm: float
 
 
-def course_met(legs: list[LegEnd], first_idea_deg: float) -> CourseMet:
+def course_met(legs: list[LegEnd], first_idea_deg: float, outbound: OutboundFlown | None = None) -> CourseMet:
     """Tell the inbound course from how the legs met it.
 
     Parameters
@@ -95,6 +125,7 @@ def course_met(legs: list[LegEnd], first_idea_deg: float) -> CourseMet:
         At least one.
     first_idea_deg : float
         Within 60° of the course.
+    outbound : OutboundFlown, optional
 
     Returns
     -------
@@ -103,12 +134,12 @@ def course_met(legs: list[LegEnd], first_idea_deg: float) -> CourseMet:
     fix = np.median([[leg.east_nm[-1], leg.north_nm[-1]] for leg in legs], axis=0)
     steps = [_Steps.of(leg, fix) for leg in legs]
     wide = first_idea_deg + np.arange(-COARSE_DEG, COARSE_DEG + 0.1, COARSE_STEP_DEG)
-    chance = _chances(legs, steps, wide, _lies(COARSE_CROSS_STEP_NM)).sum(axis=1)
+    chance = _chances(legs, steps, outbound, wide, _lies(COARSE_CROSS_STEP_NM)).sum(axis=1)
     # The best few degrees together, not the highest single point.
     best = float(wide[int(np.argmax(np.convolve(chance, np.ones(3), "same")))])
     narrow = best + np.arange(-FINE_DEG, FINE_DEG + 0.1, FINE_STEP_DEG)
     lies_nm = _lies(FINE_CROSS_STEP_NM)
-    both = _chances(legs, steps, narrow, lies_nm)
+    both = _chances(legs, steps, outbound, narrow, lies_nm)
     fine, lying = both.sum(axis=1), both.sum(axis=0)
     course, lie = float(fine @ narrow), float(lying @ lies_nm)
     variance = float(fine @ (narrow - course) ** 2)
@@ -149,7 +180,11 @@ class _Steps:
 
 
 def _chances(
-    legs: list[LegEnd], steps: list[_Steps], course_deg: FloatArray, lies_nm: FloatArray
+    legs: list[LegEnd],
+    steps: list[_Steps],
+    outbound: OutboundFlown | None,
+    course_deg: FloatArray,
+    lies_nm: FloatArray,
 ) -> FloatArray:
     """Return how likely each course and lie of its line is, (courses, lies), over all kinds of pilot."""
     pilots = [(g, i, s) for g in GAINS_DEG_PER_NM for i in LARGEST_INTERCEPTS_DEG for s in LAGS_S]
@@ -161,6 +196,8 @@ def _chances(
         off = wrap180(step.track_deg[None, :] - course_deg[:, None])[:, None, :-1]
         for place, pilot in enumerate(pilots):
             log[place] += _turning(cross[:, :, :-1], off, np.diff(step.track_deg), *pilot)
+    if outbound is not None:
+        log += _outbound(outbound, course_deg)[:, None]
     chance = np.exp(log - log.max()).sum(axis=0)
     return np.asarray(chance / chance.sum())
 
@@ -174,6 +211,16 @@ def _straight(leg: LegEnd, course_deg: FloatArray) -> FloatArray:
     off = wrap180(leg.straight_deg - course_deg) / sd
     met = np.exp(-0.5 * off**2) / (sd * np.sqrt(2.0 * np.pi))
     return np.asarray(np.log((1.0 - NEVER_MET) * met + NEVER_MET / NEVER_MET_RANGE_DEG))
+
+
+def _outbound(flown: OutboundFlown, course_deg: FloatArray) -> FloatArray:
+    """Return the log likelihood of the outbound headings; all legs are one pilot's habit, so they are one vote."""
+    reciprocal = course_deg[:, None] + 180.0
+    off = wrap180(flown.heading_deg[None, :] - reciprocal)[:, :, None]
+    aim = flown.drift_correction_deg(reciprocal)[:, :, None] * np.array(DRIFT_MULTIPLES)
+    near = np.exp(-0.5 * (wrap180(off - aim) / OUTBOUND_SD_DEG) ** 2).mean(axis=-1)
+    near /= OUTBOUND_SD_DEG * np.sqrt(2.0 * np.pi)
+    return np.asarray(np.log((1.0 - OTHER_OUTBOUND) * near + OTHER_OUTBOUND / 360.0).mean(axis=-1))
 
 
 def _turning(
