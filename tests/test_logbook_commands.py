@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import shutil
@@ -9,14 +10,18 @@ import signal
 import subprocess
 import sys
 import time
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from analyser.logbook.book import Logbook
 from analyser.logbook.entry import pilot_from_folder, record_debrief
+from analyser.logbook.progress import progress_of
+from analyser.rules.scales import load_scale
 from tests.club.__main__ import main as make_club
 from tests.club.build import fill
+from tests.club.people import PILOTS
 from tests.interrupts import interrupts_heard
 from tests.logbook_documents import document
 from tests.test_logbook_grade_sheet import filled
@@ -49,10 +54,22 @@ def one(tmp_path: Path) -> Path:
     return path
 
 
-def test_the_club_is_made_by_one_command(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert make_club([str(tmp_path / "club.sqlite")]) == 0
+@pytest.mark.slow
+def test_one_command_flies_a_club_whose_weaknesses_are_found(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every fourth session is flown by the generator and read from its log by the program; they alone tell, too."""
+    path = tmp_path / "club.sqlite"
+    assert make_club([str(path)]) == 0
     assert "45 invented sessions" in capsys.readouterr().out
-    assert make_club([str(tmp_path / "club.sqlite")]) == 2
+    assert make_club([str(path)]) == 2
+    with Logbook.open(path) as book:
+        sessions = book.sessions()
+    flown = [one for one in sessions if "standard" in one.debrief.document]
+    assert len(sessions) == 45 and len(flown) == 12 and all(one.debrief.trace for one in sessions)
+    for pilot, known in itertools.product(PILOTS, (sessions, flown)):
+        found = progress_of(pilot.name, known, scale=load_scale(), on=date(2026, 3, 10))
+        assert found.weakest is not None and found.weakest.item.key == pilot.weakness, pilot.name
 
 
 def test_recording_says_what_it_came_to(tmp_path: Path) -> None:

@@ -85,7 +85,9 @@ def summary(progress: Progress) -> list[str]:
     if weakest is None:
         return ["No session with a judged hold is in the logbook yet."]
     points = f"{number(weakest.now.points)} points (give or take {number(2 * weakest.now.sd)})"
-    said = [f"Work on {weakest.item.title.lower()}: {points} over the last {weakest.now.sessions} sessions."]
+    count = weakest.now.sessions
+    over = "in the latest session" if count == 1 else f"over the last {count} sessions"
+    said = [f"Work on {weakest.item.title.lower()}: {points} {over}."]
     if weakest.now.points >= progress.asked_points:
         said = [
             f"Every item is at the grade asked for; the lowest is {weakest.item.title.lower()}, {points}."

@@ -1,12 +1,20 @@
-"""``python -m tests.club [FILE]``: write the imaginary club's logbook."""
+"""``python -m tests.club [FILE]``: write the imaginary club's logbook.
+
+Every fourth session of each pilot is flown by the flight generator and read from its log by the program; the others
+are documents written from what is planted in the pilot.
+"""
 
 from __future__ import annotations
 
 import sys
 from pathlib import Path
 
+from analyser.commands.shown import steps
 from analyser.logbook.book import Logbook
+from analyser.threads import use_one_thread
 from tests.club.build import fill
+from tests.club.flown import fly_some
+from tests.club.people import PILOTS
 
 
 def main(words: list[str]) -> int:
@@ -15,9 +23,13 @@ def main(words: list[str]) -> int:
     if path.exists():
         print(f"{path} is there already; give another name", file=sys.stderr)
         return 2
-    with Logbook.open(path) as book:
-        count = fill(book)
-    print(f"{path}: {count} invented sessions of three invented pilots")
+    use_one_thread()
+    with (
+        Logbook.open(path) as book,
+        steps("invented flights", sum(pilot.sessions for pilot in PILOTS)) as step,
+    ):
+        count = fill(book, make=fly_some, done=step)
+    print(f"{path}: {count} invented sessions of three invented pilots, every fourth of each really flown")
     return 0
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
+from typing import Protocol
 
 from analyser.logbook.book import Logbook
 from analyser.logbook.points import item_points
@@ -21,25 +22,39 @@ ITEMS = ("entry", "timing", "bank", "wind_correction", "track", "altitude", "spe
 KINDER = {"Alma Brook": 0.5}
 
 
-def sessions(seed: int = SEED) -> Iterator[Made]:
+class Maker(Protocol):
+    """Makes a session of a pilot at a share (0–1) of the eight weeks."""
+
+    def __call__(
+        self, pilot: Pilot, flown: datetime, share: float, number: int, chance: random.Random, /
+    ) -> Made: ...
+
+
+def sessions(seed: int = SEED, make: Maker = make_session) -> Iterator[Made]:
     """All sessions of the club, pilot by pilot."""
     for place, pilot in enumerate(PILOTS):
-        yield from _weeks(pilot, random.Random(seed + place))
+        yield from _weeks(pilot, random.Random(seed + place), make)
 
 
-def _weeks(pilot: Pilot, chance: random.Random) -> Iterator[Made]:
+def _weeks(pilot: Pilot, chance: random.Random, make: Maker) -> Iterator[Made]:
     for number in range(pilot.sessions):
         share = number / (pilot.sessions - 1)
         day = FIRST_DAY + timedelta(days=round(share * (WEEKS * 7 - 3)), minutes=chance.randrange(300))
-        yield make_session(pilot, day, share, number, chance)
+        yield make(pilot, day, share, number, chance)
 
 
-def fill(book: Logbook, seed: int = SEED) -> int:
-    """Record every session with the grades that pilot and instructor gave; return how many."""
+def fill(
+    book: Logbook, seed: int = SEED, make: Maker = make_session, done: Callable[[str], None] | None = None
+) -> int:
+    """Record every session with the grades that pilot and instructor gave; return how many.
+
+    ``make`` is :func:`~tests.club.session.make_session`, which is quick, or
+    :func:`~tests.club.flown.fly_session`; ``done`` is told after each session.
+    """
     scale = load_scale("evidence-1-5")
     chance = random.Random(seed)
     count = 0
-    for made in sessions(seed):
+    for made in sessions(seed, make):
         outcome = book.record(
             made.document,
             pilot=made.pilot.name,
@@ -54,6 +69,8 @@ def fill(book: Logbook, seed: int = SEED) -> int:
             graded=made.flown + timedelta(hours=2),
         )
         count += 1
+        if done:
+            done(made.document["log"]["name"])
     return count
 
 

@@ -1,7 +1,8 @@
 """One invented session: a hold with a few circuits, and the debrief document it would have had.
 
-The documents are made here from the planted faults and not by the program, so that what the logbook finds
-can be compared with what was put in. The points follow a plain rule of this module: 100 on target, 60 at
+The documents are made here from the planted faults and not by the program (``flown.py`` does that), so that
+what the logbook finds can be compared with what was put in, quickly and with many dice.
+The points follow a plain rule of this module: 100 on target, 60 at
 the tolerance, none at three times the tolerance.
 """
 
@@ -14,6 +15,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from analyser.holds.definition import Turns
+from analyser.logbook.sessions import Trace
 from tests.club.path import Flown, fly_circuit, inbound_crab
 from tests.club.people import Pilot
 
@@ -34,6 +37,8 @@ TARGET = {
     "speed": 0.0,
 }
 TAS_KT = 105.0
+#: A heading in the middle of each sector: degrees from the inbound course, to the side of the turns.
+ARRIVALS = {"direct": 0.0, "parallel": -145.0, "offset": 145.0}
 
 
 @dataclass(frozen=True)
@@ -44,7 +49,7 @@ class Place:
     lat: float
     lon: float
     course: float
-    turns: str
+    turns: Turns
 
 
 PLACES = (
@@ -60,7 +65,7 @@ class Made:
     pilot: Pilot
     flown: datetime
     document: dict[str, Any]
-    trace: list[list[list[float]]]
+    trace: Trace
 
 
 def make_session(
@@ -75,8 +80,7 @@ def make_session(
     """Make a session at ``share`` (0–1) of the eight weeks."""
     place = PLACES[number % len(PLACES)]
     if wind_kt is None:
-        first, last = pilot.wind_kt
-        wind_kt = max(0.0, first + share * (last - first) + chance.uniform(-4.0, 4.0))
+        wind_kt = wind_of(pilot, share, chance)
     wind_from = chance.uniform(0.0, 360.0)
     wind = (-wind_kt * math.sin(math.radians(wind_from)), -wind_kt * math.cos(math.radians(wind_from)))
     day = _day_form(chance)
@@ -84,6 +88,12 @@ def make_session(
     hold = _hold(place, wind_from, wind_kt, wind, circuits, _entry(pilot, place, chance))
     document = {"schema": 1, "log": _log(pilot, flown, number, circuits[-1]["end_s"]), "holds": [hold]}
     return Made(pilot, flown, document, [trace])
+
+
+def wind_of(pilot: Pilot, share: float, chance: random.Random) -> float:
+    """How strong the wind is when a pilot flies at ``share`` of the eight weeks, knots."""
+    first, last = pilot.wind_kt
+    return max(0.0, first + share * (last - first) + chance.uniform(-4.0, 4.0))
 
 
 def _day_form(chance: random.Random) -> float:
@@ -184,7 +194,7 @@ def _circuit(lap: int, flown: Flown, off: dict[str, float], wind: tuple[float, f
 
 def _entry(pilot: Pilot, place: Place, chance: random.Random) -> dict[str, Any]:
     allowed = chance.choice(("direct", "parallel", "offset"))
-    arrival = {"direct": 0.0, "parallel": 145.0, "offset": -145.0}[allowed]
+    arrival = ARRIVALS[allowed]
     side = 1 if place.turns == "right" else -1
     wrong = chance.random() < pilot.wrong_entries
     return {
@@ -234,8 +244,13 @@ def _hold(
     }
 
 
+def log_stem(pilot: Pilot, flown: datetime, number: int) -> str:
+    """The name of a session's log."""
+    return f"{pilot.name.split()[0].lower()}_{flown:%Y%m%d}_{number:02d}"
+
+
 def _log(pilot: Pilot, flown: datetime, number: int, end_s: float) -> dict[str, Any]:
-    stem = f"{pilot.name.split()[0].lower()}_{flown:%Y%m%d}_{number:02d}"
+    stem = log_stem(pilot, flown, number)
     return {
         "name": f"{stem}.gpx",
         "format": "gpx",
