@@ -13,6 +13,9 @@ from analyser.motion.estimate import Measured
 
 #: An entry lasts no longer than this from the fix to the first circuit.
 LONGEST_ENTRY_S = 420.0
+#: Its passage of the fix is looked for this long before its turn back, and longer where the aircraft was still
+#: flying away at the beginning of that: distance legs take minutes.
+LOOKS_S = (210.0, 420.0)
 #: The fix is met within this distance on arrival, or within this share of the turn's diameter.
 FIX_MET_NM = 0.9
 #: The heading over the fix is read just before it, so that the turn has not begun: seconds before.
@@ -23,8 +26,11 @@ LEAST_TURN_BACK_DEG = 100.0
 LEAST_OFFSET_DEG = 12.0
 #: … an entry leg lies within this of it, either way …
 WIDEST_LEG_DEG = 75.0
-#: … and is flown at least this long.
+#: … and is flown at least this long …
 SHORTEST_LEG_S = 15.0
+#: … and no longer than so many times the first circuit's outbound leg and so much, or than the last of these: what
+#: passed the fix long before and then turned back was leaving another hold, or flying a procedure turn.
+LONGEST_LEG_SHARE, LONGER_LEG_S, LEAST_LIMIT_S = 1.8, 45.0, 110.0
 
 
 def find_entry(
@@ -33,6 +39,7 @@ def find_entry(
     turns: list[Turn],
     first: Turn,
     start_s: float,
+    lap_leg_s: float,
     course_deg: float,
     side: int,
 ) -> Entry | None:
@@ -48,6 +55,8 @@ def find_entry(
         The first circuit's outbound turn.
     start_s : float
         Passage of the fix at which the first circuit begins.
+    lap_leg_s : float
+        How long the first circuit's outbound leg lasted.
     course_deg : float
         Inbound course.
     side : int
@@ -63,9 +72,12 @@ def find_entry(
     earlier = [t for t in turns if start_s - LONGEST_ENTRY_S < t.start_s and t.end_s < first.start_s + 2.0]
     back = _turn_back(earlier)
     if back is not None:
-        entry = _with_turn_back(measured, frame, earlier, back, start_s, course_deg, side)
-        if entry is not None:
+        entry = _with_turn_back(measured, frame, earlier, back, start_s, lap_leg_s, course_deg, side)
+        if entry is not None and entry.fix_s > float(measured.motion.time_s[0]) + 1.0:
             return entry
+        if entry is not None and entry.flown != "other":
+            # Nearest where the log begins: the aircraft was flying away, and nobody saw how it came to the fix.
+            return None
     if measured.motion.time_s[0] > start_s - HEADING_FROM_S - 3.0:
         return None
     heading, sd = _arrival_heading(measured, start_s, first.start_s)
@@ -84,18 +96,20 @@ def _with_turn_back(
     earlier: list[Turn],
     back: Turn,
     start_s: float,
+    lap_leg_s: float,
     course_deg: float,
     side: int,
 ) -> Entry | None:
     """Read an entry with an outbound leg and a turn back; None where the aircraft never met the fix before it."""
-    look_from = max(float(frame.time_s[0]), back.start_s - LONGEST_ENTRY_S / 2.0)
-    fix_s, distance_nm = nearest_passage(frame, look_from, back.start_s - SHORTEST_LEG_S)
+    fix_s, distance_nm = _passage_before(frame, back.start_s)
     diameter_nm = 2.0 * measured.motion.tas_mean_kt / 3600.0 / np.radians(max(abs(back.rate_mean_dps), 1.0))
     if not np.isfinite(fix_s) or distance_nm > max(FIX_MET_NM, 0.4 * diameter_nm):
         return None
     first_turns = [t for t in earlier if t.end_s > fix_s - 2.0 and t.end_s < back.start_s - SHORTEST_LEG_S]
     begun = max([fix_s, *(t.end_s for t in first_turns)])
     outbound = leg(measured, begun, back.start_s)
+    if outbound.duration_s > max(LEAST_LIMIT_S, LONGEST_LEG_SHARE * lap_leg_s + LONGER_LEG_S):
+        return None
     # Which side of the outbound course the leg leads to; the holding side is positive.
     lean = -side * wrap180(outbound.track_deg - course_deg - 180.0)
     lean_heading = -side * wrap180(outbound.heading_deg - course_deg - 180.0)
@@ -103,6 +117,17 @@ def _with_turn_back(
     heading, sd = _arrival_heading(measured, fix_s, min([t.start_s for t in first_turns] or [fix_s + 60.0]))
     own = tuple(t for t in earlier if t.end_s > fix_s - 2.0 and t.start_s <= back.start_s)
     return Entry(fix_s, start_s, heading, sd, flown, outbound, own)
+
+
+def _passage_before(frame: HoldFrame, back_s: float) -> tuple[float, float]:
+    """Return when the fix was passed before a turn back, and how near; longer ago only where it is not seen sooner."""
+    fix_s, distance_nm = float("nan"), float("inf")
+    for look_s in LOOKS_S:
+        look_from = max(float(frame.time_s[0]), back_s - look_s)
+        fix_s, distance_nm = nearest_passage(frame, look_from, back_s - SHORTEST_LEG_S)
+        if fix_s > look_from + 1.0:
+            break
+    return fix_s, distance_nm
 
 
 def _kind(lean_deg: float, lean_heading_deg: float, *, same_hand: bool) -> EntryFlown:
