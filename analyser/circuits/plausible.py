@@ -75,20 +75,28 @@ def _sawtooth(survey: Survey, racetrack: Racetrack) -> str:
         return ""
     around = slice(max(racetrack.start - AROUND_S, 0), racetrack.end + AROUND_S)
     height = smooth(survey.altitude_ft[around], 5.0)[::5]
-    # Down and up again is a landing or an approach flown over; up and down again the lap between two of them.
-    tooth = max(_fall_and_rise(height), _fall_and_rise(-height))
-    if tooth > SAWTOOTH_FT:
-        return f"it goes down and up again by {tooth:.0f} ft: laps of an aerodrome or of an approach"
+    deepest, times = _teeth(height)
+    if times >= max(len(racetrack.laps) - 1, 1):
+        return f"it goes down and up again by {deepest:.0f} ft: laps of an aerodrome or of an approach"
     return ""
 
 
-def _fall_and_rise(height: FloatArray) -> float:
-    """Return the most that a height rose again after having fallen by more than the tooth of a saw."""
-    fallen = np.maximum.accumulate(height) - height
-    deepest = np.maximum.accumulate(fallen)
-    lowest = np.minimum.accumulate(np.where(fallen >= deepest, height, np.inf))
-    risen = np.where(deepest > SAWTOOTH_FT, height - lowest, 0.0)
-    return float(risen.max())
+def _teeth(height: FloatArray) -> tuple[float, int]:
+    """Return the deepest tooth of a height's saw, and how often it turned after going more than a tooth's depth."""
+    turns = [float(height[0])]
+    reach, way = float(height[0]), 0
+    for value in height[1:].tolist():
+        onward = (value - reach) * way if way else abs(value - turns[0])
+        if way == 0 and onward > SAWTOOTH_FT:
+            reach, way = value, 1 if value > turns[0] else -1
+        elif way and onward > 0.0:
+            reach = value
+        elif way and -onward > SAWTOOTH_FT:
+            turns.append(reach)
+            reach, way = value, -way
+    turns.append(reach)
+    sides = np.abs(np.diff(turns))
+    return float(np.minimum(sides[:-1], sides[1:]).max(initial=0.0)), len(turns) - 2
 
 
 def _circles(survey: Survey, racetrack: Racetrack) -> str:

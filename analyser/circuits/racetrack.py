@@ -41,8 +41,15 @@ FIX_APART_SHARE, COURSE_APART_DEG, LATE_MET_DEG = 1.6, 40.0, 75.0
 LOG_BEGINS_S = 20
 #: A last lap that misses the fix by more than this, and by so many times the others' usual miss, was left.
 LEFT_MISS_NM, LEFT_MISS_RATIO = 0.7, 5.0
+#: Between laps of one hold, one may be flown so badly that it misses by this many times the tolerance.
+ODD_ONE_RATIO = 2.5
 #: An offset entry meets the fix within this distance.
 OFFSET_MET_NM = 0.6
+#: A lap speaks for its fix with so many points, and with half of them if it misses it by this share of the tolerance.
+LAP_POINTS, HALF_MISS_SHARE = 1.6, 0.3
+#: A parallel entry's turn back, of the other hand, ends so long before the first lap at most; the fix was passed so
+#: long before it at most, and the leg between leads within this of the outbound course.
+PARALLEL_BACK_S, PARALLEL_LEG_S, PARALLEL_WITHIN_DEG = 240, 240, 60.0
 #: A lap comes back to its beginning within this distance, or within this share of its turn's diameter.
 CLOSING_NM, CLOSING_SHARE = 1.0, 0.5
 
@@ -98,6 +105,8 @@ class Racetrack:
         What the score is made of.
     arrives : bool
         Whether the way to the first lap fits an entry.
+    turned_back : TurnRun or None
+        The great turn of the other hand just before the first lap (a parallel entry's, perhaps) or before ``before``.
     """
 
     side: int
@@ -111,6 +120,7 @@ class Racetrack:
     why_not: str = ""
     reasons: tuple[str, ...] = field(default=())
     arrives: bool = True
+    turned_back: TurnRun | None = None
 
     @property
     def has_halves(self) -> bool:
@@ -175,7 +185,7 @@ def _half_circle(run: TurnRun) -> bool:
     return LEAST_TURN_DEG <= abs(run.change_deg) <= MOST_TURN_DEG
 
 
-def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float) -> list[Racetrack]:
+def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float, runs: list[TurnRun]) -> list[Racetrack]:
     """Read a chain of turns as laps of one hold, in both ways.
 
     Parameters
@@ -183,6 +193,8 @@ def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float) -> list[Rac
     survey : Survey
     chain : list of TurnRun
     scale_s : float
+    runs : list of TurnRun
+        All turning of the flight, for what came before the chain.
 
     Returns
     -------
@@ -190,7 +202,7 @@ def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float) -> list[Rac
         Best reading first for every stretch of the chain; readings without a closing lap are absent.
     """
     readings = [
-        _read(survey, chain, group, scale_s)
+        _read(survey, chain, group, scale_s, runs)
         for parity in (0, 1)
         for group in _groups(survey, _laps(survey, chain, parity))
     ]
@@ -295,11 +307,15 @@ def _tolerance_nm(survey: Survey, lap: Lap) -> float:
 def _groups(survey: Survey, laps: list[Lap]) -> list[list[Lap]]:
     """Split laps where one does not close or the next begins somewhere else."""
     groups: list[list[Lap]] = [[]]
-    for lap in laps:
+    usual: Lap | None = None
+    for place, lap in enumerate(laps):
         tolerance = _tolerance_nm(survey, lap)
-        if groups[-1] and not _same_hold(groups[-1][-1], lap, tolerance):
+        like = usual if groups[-1] else None
+        odd = like is not None and _odd_one(survey, like, laps[place : place + 2])
+        if like is not None and not odd and not _same_hold(like, lap, tolerance):
             groups.append([])
-        if lap.miss_nm <= tolerance:
+        usual = usual if odd else lap
+        if lap.miss_nm <= tolerance or odd:
             groups[-1].append(lap)
         elif groups[-1]:
             groups.append([])
@@ -307,6 +323,17 @@ def _groups(survey: Survey, laps: list[Lap]) -> list[list[Lap]]:
             # Whoever is away that long has left; a later lap over the same fix is another hold.
             groups.append([])
     return [_without_left_lap(group) for group in groups if group]
+
+
+def _odd_one(survey: Survey, before: Lap, laps: list[Lap]) -> bool:
+    """Tell whether a lap that is unlike the one before it was badly flown, no more: the next is like that again."""
+    if len(laps) < 2:
+        return False
+    lap, after = laps
+    tolerance = _tolerance_nm(survey, after)
+    apart_nm = float(np.hypot(*(lap.fix_m - before.fix_m))) / M_PER_NM
+    near = max(apart_nm, lap.miss_nm) <= ODD_ONE_RATIO * tolerance
+    return near and after.miss_nm <= tolerance and _same_hold(before, after, tolerance)
 
 
 def _same_hold(before: Lap, lap: Lap, tolerance_nm: float) -> bool:
@@ -326,7 +353,9 @@ def _without_left_lap(laps: list[Lap]) -> list[Lap]:
     return laps[:-1] if laps[-1].miss_nm > max(LEFT_MISS_NM, LEFT_MISS_RATIO * usual) else laps
 
 
-def _read(survey: Survey, chain: list[TurnRun], laps: list[Lap], scale_s: float) -> Racetrack:
+def _read(
+    survey: Survey, chain: list[TurnRun], laps: list[Lap], scale_s: float, runs: list[TurnRun]
+) -> Racetrack:
     first, last = chain.index(laps[0].inbound) - 1, chain.index(laps[-1].inbound)
     before = chain[first - 1] if first > 0 else None
     after = chain[last + 1] if last + 1 < len(chain) else None
@@ -334,15 +363,41 @@ def _read(survey: Survey, chain: list[TurnRun], laps: list[Lap], scale_s: float)
     toward = np.radians([lap.course_deg for lap in laps])
     course = float(np.degrees(np.arctan2(np.sin(toward).mean(), np.cos(toward).mean())) % 360.0)
     reading = Racetrack(laps[0].outbound.side, tuple(laps), fix, course, before, after, 0.0, scale_s)
+    reading = replace(reading, turned_back=_turned_back(reading, runs))
     reasons = _reasons(survey, reading)
     score = sum(points for points, _ in reasons)
     said = tuple(f"{points:+.2f} {why}" for points, why in reasons)
     return replace(reading, score=score, reasons=said, arrives=_fits_entry(survey, reading))
 
 
+def _turned_back(r: Racetrack, runs: list[TurnRun]) -> TurnRun | None:
+    """Return the last great turn of the other hand before the first lap, or before the turn before it."""
+    until = (r.before.start if r.before else r.start) + 5
+    great = [
+        run
+        for run in runs
+        if run.side != r.side and abs(run.change_deg) >= LEAST_TURN_DEG and run.end <= until
+    ]
+    return great[-1] if great and great[-1].end >= until - PARALLEL_BACK_S else None
+
+
+def _fits_parallel(survey: Survey, r: Racetrack) -> bool:
+    """Tell whether the fix was passed, a leg flown outbound and the turn back made with the other hand."""
+    back = r.turned_back
+    if back is None or r.before is not None:
+        return False
+    early = slice(max(0, back.start - PARALLEL_LEG_S), max(0, back.start - 15))
+    away = np.hypot(survey.east_m[early] - r.fix_m[0], survey.north_m[early] - r.fix_m[1]) / M_PER_NM
+    if not away.size or away.min() >= OFFSET_MET_NM:
+        return False
+    leg = _point(survey, back.start) - _point(survey, early.start + int(np.argmin(away)))
+    out = float(np.degrees(np.arctan2(leg[0], leg[1])))
+    return abs(wrap180(out - r.course_deg - 180.0)) <= PARALLEL_WITHIN_DEG
+
+
 def _fits_entry(survey: Survey, r: Racetrack) -> bool:
     """Tell whether the way to the first lap fits an entry: the direct sector with a good margin, or a turn before."""
-    if r.before is not None or r.start < LOG_BEGINS_S:
+    if r.before is not None or r.start < LOG_BEGINS_S or _fits_parallel(survey, r):
         return True
     off = r.side * wrap180(_heading_at(survey, r.start - 3) - r.course_deg)
     return -80.0 <= off <= 120.0
@@ -350,8 +405,12 @@ def _fits_entry(survey: Survey, r: Racetrack) -> bool:
 
 def _reasons(survey: Survey, r: Racetrack) -> list[tuple[float, str]]:
     """Weigh what speaks for the first turn of each lap being the one that begins over the fix."""
-    reasons = [(1.6 * len(r.laps), "laps")]
     tolerance = max(_tolerance_nm(survey, lap) for lap in r.laps)
+    # A lap that only just comes back is hardly one: leaving over the fix with one more turn makes such a lap of the
+    # wrong reading, while the right one comes back over its fix every time.
+    misses = np.array([lap.miss_nm for lap in r.laps])
+    close = 1.0 / (1.0 + (misses / (HALF_MISS_SHARE * tolerance)) ** 2)
+    reasons = [(LAP_POINTS * float(close.sum()), "laps")]
     points = [lap.fix_m for lap in r.laps]
     if r.after and np.hypot(*(_point(survey, r.after.start) - r.fix_m)) / M_PER_NM < 1.5 * tolerance:
         points.append(_point(survey, r.after.start))
@@ -361,29 +420,35 @@ def _reasons(survey: Survey, r: Racetrack) -> list[tuple[float, str]]:
             / M_PER_NM
         )
         reasons.append((-2.0 * min(scatter / tolerance, 1.0), "scatter of the turns' beginnings"))
-    misses = float(np.mean([lap.miss_nm for lap in r.laps]))
-    reasons.append((-1.5 * min(misses / (0.5 * tolerance), 1.6), "misses on the way back"))
+    reasons.append((-1.5 * min(float(misses.mean()) / (0.5 * tolerance), 1.6), "misses on the way back"))
     reasons.append(_arrival_reason(survey, r))
     reasons.append(_departure_reason(survey, r))
     return reasons
 
 
 def _arrival_reason(survey: Survey, r: Racetrack) -> tuple[float, str]:
-    if r.before is None:
-        if r.start < LOG_BEGINS_S:
-            return 0.0, "the log begins here"
-        # Direct sector, and a good margin: an arrival from outside it joins otherwise.
-        fits = _fits_entry(survey, r)
-        return (0.8, "arrival fits a direct entry") if fits else (-0.4, "arrival fits no direct entry")
+    if r.before is not None:
+        return _offset_reason(survey, r, r.before)
+    if r.start < LOG_BEGINS_S:
+        return 0.0, "the log begins here"
+    if _fits_parallel(survey, r):
+        return 2.2, "arrival fits a parallel entry"
+    # Direct sector, and a good margin: an arrival from outside it joins otherwise.
+    fits = _fits_entry(survey, r)
+    return (0.8, "arrival fits a direct entry") if fits else (-0.4, "arrival fits no direct entry")
+
+
+def _offset_reason(survey: Survey, r: Racetrack, before: TurnRun) -> tuple[float, str]:
     # A turn of the same hand before the first lap: an offset entry's inbound turn, if the way to it led over the fix.
-    early = slice(max(0, r.before.start - 240), max(0, r.before.start - 15))
+    early = slice(max(0, before.start - 240), max(0, before.start - 15))
     away = np.hypot(survey.east_m[early] - r.fix_m[0], survey.north_m[early] - r.fix_m[1]) / M_PER_NM
     if not away.size:
         return 0.0, "the log begins inside the hold"
     nearest = int(np.argmin(away))
-    leg = _point(survey, r.before.start) - _point(survey, early.start + nearest)
+    leg = _point(survey, before.start) - _point(survey, early.start + nearest)
     off = r.side * wrap180(float(np.degrees(np.arctan2(leg[0], leg[1]))) - r.course_deg - 180.0)
-    if away[nearest] < OFFSET_MET_NM and -75.0 <= off <= 10.0:
+    straight = r.turned_back is None or r.turned_back.end <= early.start + nearest
+    if straight and away[nearest] < OFFSET_MET_NM and -75.0 <= off <= 10.0:
         arrival = r.side * wrap180(_heading_at(survey, early.start + nearest - 5) - r.course_deg - 180.0)
         if -85.0 <= arrival <= 15.0:
             return 2.2, "arrival fits an offset entry"

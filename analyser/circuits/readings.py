@@ -54,7 +54,7 @@ def _all_readings(survey: Survey, track: Track, hold: Hold | None) -> list[Racet
         for scale in scales
         for runs in _with_and_without_circles(survey, turn_runs(survey, scale))
         for chain in chains(runs)
-        for reading in racetracks(survey, chain, scale)
+        for reading in racetracks(survey, chain, scale, runs)
     ]
     given = _given_bonus(survey, track, hold)
     # A reading with circles taken apart that does not hold water must not stand in the way of one without.
