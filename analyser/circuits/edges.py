@@ -34,6 +34,10 @@ JOIN_S, LEVEL_SHARE = 8.0, 0.5
 LEAST_CHANGE_DEG = 25.0
 #: Usual roll rate, common practice; what the roll is taken to have lasted where the sampling hides it.
 ROLL_RATE_DPS = 5.0
+#: A bank's swings go on for so long, seconds, and this share of them is lost between samples and to the smoothing.
+SWING_S, SWING_SHARE = 4.0, 0.3
+#: No mean bank is known better than this, degrees.
+LEAST_BANK_SD_DEG = 0.08
 #: Sigma of an instant that lies in a hole of the log, seconds.
 HOLE_SD_S = 6.0
 
@@ -143,7 +147,7 @@ def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: 
             - np.interp(start.instant_s, motion.time_s, heading)
         ),
         bank_mean_deg=float(part.mean()),
-        bank_mean_sd_deg=_mean_bank_sd(measured, float(part.mean()), b - a, a, b),
+        bank_mean_sd_deg=_mean_bank_sd(measured, part, a, b),
         bank_max_deg=side * float(np.max(side * motion.bank_deg[first : last + 1])),
         bank_wander_deg=float(part.std()),
         rate_mean_dps=rate,
@@ -162,23 +166,22 @@ def _mean_rate(time_s: FloatArray, heading: FloatArray, a: float, b: float) -> f
     return float((np.interp(b, time_s, heading) - np.interp(a, time_s, heading)) / max(b - a, 1e-6))
 
 
-def _mean_bank_sd(measured: Measured, bank: float, span_s: float, a: float, b: float) -> float:
-    """Sigma of a turn's mean bank: a relative error of the airspeed tilts it all, edges leak a little in."""
+def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) -> float:
+    """Sigma of a turn's mean bank, over its established part from ``a`` to ``b``.
+
+    A relative error of the airspeed tilts it all, edges leak a little in, and of a bank that swings (a restless
+    hand, turbulence) the quick part is smoothed away.
+    """
     motion = measured.motion
     inner = motion.span(a, b)
+    bank, span_s = abs(float(bank_deg.mean())), max(b - a, 5.0)
     hole = float(motion.in_hole[inner].mean()) if motion.in_hole[inner].size else 1.0
-    tas, wind = (
-        float(motion.tas_kt[inner].mean()) if motion.tas_kt[inner].size else 100.0,
-        motion.wind_mean_sd_kt,
-    )
-    tilt = (
-        0.5
-        * np.degrees(np.sin(2 * np.radians(abs(bank))))
-        * np.hypot(wind, measured.wind.wander.sigma * 0.4)
-        / tas
-    )
-    edges = measured.rolls.blur_s**2 / max(span_s, 5.0) * 0.03 * abs(bank)
-    return float(np.hypot(np.hypot(tilt, edges), 0.08) + 8.0 * hole)
+    tas = float(motion.tas_kt[inner].mean()) if motion.tas_kt[inner].size else 100.0
+    speed_sd = np.hypot(motion.wind_mean_sd_kt, measured.wind.wander.sigma * 0.4)
+    tilt = 0.5 * np.degrees(np.sin(2 * np.radians(bank))) * speed_sd / tas
+    edges = measured.rolls.blur_s**2 / span_s * 0.03 * bank
+    swing = SWING_SHARE * float(bank_deg.std()) * np.sqrt(SWING_S / span_s)
+    return float(np.sqrt(tilt**2 + edges**2 + swing**2 + LEAST_BANK_SD_DEG**2) + 8.0 * hole)
 
 
 def _edge(

@@ -25,7 +25,7 @@ NEAR_S = 10.0
 #: A grid point further than this from both its neighbouring fixes (or twice the usual interval) is in a hole.
 HOLE_S = 6.0
 #: Of the wander of |v − w| this share may be gusts, which a mean airspeed does not hear of.
-GUST_SHARE = 0.55
+GUST_SHARE = 0.5
 #: Positions are too rough to differentiate where their speed jumps this many times as much as the logged
 #: one, and by this much more in any case, knots from second to second.
 ROUGHER, ROUGH_STEP_KT = 2.0, 0.7
@@ -56,13 +56,8 @@ class Measured:
     chorded: bool
 
     def circuit_wind(self, start_s: float, end_s: float) -> tuple[float, float, float]:
-        """Return the mean wind met in a span, TOWARDS east and north, with its sigma per axis.
-
-        Gusts are part of the wind met but leave no trace across the air heading, so a quarter of the
-        wander's own mean over the span is added to the sigma.
-        """
-        east, north, sd = self.wind.mean_wind(start_s, end_s)
-        return east, north, float(np.hypot(sd, 0.25 * self.wind.wander.mean_sd(end_s - start_s)))
+        """Return the mean wind met in a span, TOWARDS east and north, with its sigma per axis."""
+        return self.wind.mean_wind(start_s, end_s)
 
     def over(self, start_s: float, end_s: float) -> Motion:
         """Return the motion with its means taken over a span: the hold, once it is cut."""
