@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analyser.airspace.hold_airspace import HoldAirspace, hold_airspace
 from analyser.airspace.obstacle_file import Obstacle
@@ -101,7 +101,7 @@ def debrief_track(
         airspace = hold_airspace(
             flown, regime, _shifts(judged), obstacles=obstacles, high_terrain=high_terrain
         )
-        holds.append(HoldDebrief(flown, judged, airspace))
+        holds.append(HoldDebrief(flown, graded(judged, airspace), airspace))
     return Debrief(track, tuple(holds), found.nearest_miss, regime, tolerances)
 
 
@@ -136,6 +136,24 @@ def _shifts(judged: JudgedHold) -> dict[int, list[tuple[str, float, float]]]:
         for one in judged.circuits
         if one.budget is not None
     }
+
+
+def graded(judged: JudgedHold, airspace: HoldAirspace) -> JudgedHold:
+    """Propose no good grade for a flight that surely left the holding area, however good its points.
+
+    Parameters
+    ----------
+    judged : JudgedHold
+    airspace : HoldAirspace
+
+    Returns
+    -------
+    JudgedHold
+    """
+    if judged.grade is None or not airspace.report.strayed:
+        return judged
+    scoring = judged.scoring
+    return replace(judged, grade=scoring.grade.at_most(judged.grade, scoring.straying.highest_grade))
 
 
 def _leave_at_s(track: Track, hold: Hold) -> float | None:

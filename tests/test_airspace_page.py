@@ -13,7 +13,7 @@ import pytest
 from analyser.airspace.excursion import Edge
 from analyser.airspace.obstacles import Obstacle
 from analyser.airspace.phase import Phase
-from analyser.debrief import Debrief, debrief_track
+from analyser.debrief import Debrief, debrief_track, graded
 from analyser.document import document
 from analyser.pages.page import render_page
 from tests.pages_browser import Watched, browser, opened
@@ -93,6 +93,22 @@ def test_straying_stands_first_in_the_verdict() -> None:
     assert '<span class="num out">3.04 NM outside</span>' in section
     assert "What took the flight furthest out: the outbound heading." in section
     assert 'data-layer="deepest"' in section
+
+
+def test_whoever_left_the_area_gets_the_lowest_grade_whatever_the_points() -> None:
+    (hold,) = _strayed(debriefed()[0]).holds
+    assert hold.airspace is not None
+    judged, lowest = hold.judged, hold.judged.scoring.grade.steps[-1]
+    assert judged.grade is not None
+    best = replace(judged, points=100.0, grade=judged.scoring.grade.steps[0])
+    assert graded(best, hold.airspace).grade == lowest
+    assert graded(best, hold.airspace).points == 100.0
+    (stayed,) = debriefed()[0].holds
+    assert stayed.airspace is not None
+    assert graded(best, stayed.airspace).grade == best.grade
+    unsure = replace(hold.airspace, report=replace(hold.airspace.report, position_sd_nm=3.0))
+    assert unsure.report.strayed is None
+    assert graded(best, unsure).grade == best.grade, "what is not sure caps no grade"
 
 
 def test_an_faa_debrief_says_that_the_area_is_not_the_faas() -> None:

@@ -89,7 +89,7 @@ class JudgedHold:
     points : float or None
         Weighted mean of the parts judged.
     grade : GradeStep or None
-        Proposed for these points.
+        Proposed for these points; the holding area is not looked at yet.
     verdict : tuple of str
         Sentences in plain words, the most important first.
     advice : tuple of Share

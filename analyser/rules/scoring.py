@@ -98,6 +98,17 @@ class Grades(Sourced):
         """Return the grade for points; a last bit lost in a weighted mean costs no grade."""
         return next((step for step in self.steps if points + 1e-9 >= step.from_points), self.steps[-1])
 
+    def at_most(self, grade: GradeStep, highest: int) -> GradeStep:
+        """Return a grade, or the best one that is no higher than another; the lowest where none is."""
+        return next((step for step in self.steps if step.grade <= min(grade.grade, highest)), self.steps[-1])
+
+
+@dataclass(frozen=True, kw_only=True)
+class StrayingGrade(Sourced):
+    """The best grade for a flight that surely left the holding area."""
+
+    highest_grade: int
+
 
 @dataclass(frozen=True, kw_only=True)
 class DegreeTolerance(Sourced):
@@ -184,6 +195,7 @@ class Scoring:
     weights: ItemWeights
     parts: PartWeights
     grade: Grades
+    straying: StrayingGrade
     bank: DegreeTolerance
     steadiness: DegreeTolerance
     length: LengthTolerance
@@ -232,6 +244,8 @@ def _impossible(scoring: Scoring) -> dict[str, str]:
     limits = [step.from_points for step in scoring.grade.steps]
     if not limits or limits != sorted(limits, reverse=True):
         faults["grade.steps"] = "must come best first"
+    if scoring.straying.highest_grade not in [step.grade for step in scoring.grade.steps]:
+        faults["straying.highest_grade"] = "must be one of the grades"
     tolerances = {
         "bank.tolerance_deg": scoring.bank.tolerance_deg,
         "steadiness.tolerance_deg": scoring.steadiness.tolerance_deg,
