@@ -9,6 +9,7 @@ import multiprocessing
 import os
 import random
 import resource
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -27,7 +28,7 @@ from analyser.logbook.book import Logbook
 from analyser.logbook.engine import open_store
 from analyser.logbook.place import find_place
 from tests.logbook_documents import document, figures
-from tests.logbook_places import a_place, new_database  # noqa: F401
+from tests.logbook_places import a_place, a_quick_folder, new_database  # noqa: F401
 
 # The child needs nothing that a fork could have left in a bad state: this process has no threads here.
 _FORK = multiprocessing.get_context("fork")
@@ -89,8 +90,8 @@ def killed_while_recording(place: str, first: int, after_s: float, *, started: b
 
 
 @pytest.mark.slow
-def test_a_hundred_kills_at_random_moments_lose_nothing(tmp_path: Path) -> None:
-    place = str(tmp_path / "logbook.sqlite")
+def test_a_hundred_kills_at_random_moments_lose_nothing(quick_folder: Path) -> None:
+    place = str(quick_folder / "logbook.sqlite")
     chance = random.Random(7)
     acknowledged: set[str] = set()
     for kill in range(100):
@@ -432,13 +433,15 @@ def test_an_older_logbook_is_copied_and_then_moved_on(place: str) -> None:
         assert book.copy is None
 
 
-def test_kills_while_it_is_moved_on_lose_nothing(tmp_path: Path) -> None:
+def test_kills_while_it_is_moved_on_lose_nothing(quick_folder: Path) -> None:
     chance = random.Random(9)
+    old = quick_folder / "old.sqlite"
+    lay_old(str(old))
     moved = 0
     for kill in range(40):
-        place = str(tmp_path / f"{kill}" / "logbook.sqlite")
+        place = str(quick_folder / f"{kill}" / "logbook.sqlite")
         Path(place).parent.mkdir()
-        lay_old(place)
+        shutil.copy(old, place)
         child = os.fork()
         if child == 0:
             try:
