@@ -44,6 +44,8 @@ PAUSE_SHARE, PAUSE_S, FINE_SCALE_S = 0.3, 4, 6.0
 #: between these, seconds, and this much change of height at most.
 LONE_MISS_NM, LONE_MISS_SHARE = 0.5, 0.3
 LONE_LEG_S, LONE_HEIGHT_FT = (12.0, 150.0), 350.0
+#: … or, where the log has no height, to come back as near as this.
+LONE_BLIND_MISS_NM = 0.2
 
 
 def why_not(survey: Survey, racetrack: Racetrack) -> str:
@@ -143,7 +145,8 @@ def _lone(survey: Survey, racetrack: Racetrack) -> str:
     legs = (lap.inbound.start - lap.outbound.end, lap.passage - lap.inbound.end)
     height = survey.altitude_ft[_span(racetrack)]
     level = bool(np.isfinite(height).all()) and float(np.ptp(height)) <= LONE_HEIGHT_FT
-    if level and all(LONE_LEG_S[0] <= leg <= LONE_LEG_S[1] for leg in legs):
+    exact = _blind(survey, racetrack) and miss_nm <= LONE_BLIND_MISS_NM
+    if (level or exact) and all(LONE_LEG_S[0] <= leg <= LONE_LEG_S[1] for leg in legs):
         return ""
     return "it is one lap only, and its first turn is no half circle"
 

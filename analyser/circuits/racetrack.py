@@ -29,6 +29,8 @@ MERGED_TURN_DEG = 205.0
 LATE_TURN_S = 60
 #: The first turn of a direct entry from the edge of its sector is less: 70 degrees, and drift.
 LEAST_FIRST_TURN_DEG = 55.0
+#: Who joins directly from another sector turns nearly a whole circle first.
+MOST_FIRST_TURN_DEG = 330.0
 #: No leg is shorter, or it is an orbit; none longer, or it is a journey.
 SHORTEST_LEG_S, LONGEST_LEG_S = 6.0, 780.0
 LONGEST_FIRST_LEG_S, LONGEST_LAST_LEG_S = 200.0, 600.0
@@ -45,8 +47,11 @@ LEFT_MISS_NM, LEFT_MISS_RATIO = 0.7, 5.0
 ODD_ONE_RATIO = 2.5
 #: An offset entry meets the fix within this distance.
 OFFSET_MET_NM = 0.6
-#: A lap speaks for its fix with so many points, and with half of them if it misses it by this share of the tolerance.
-LAP_POINTS, HALF_MISS_SHARE = 1.6, 0.3
+#: … and its leg leads to the holding side of the outbound course, negative here, or it is a lap's own.
+OFFSET_LEAST_LEAN_DEG = -5.0
+#: A lap speaks for its fix with so many points; that it comes back near it makes up this share of them, and half
+#: of that share if it misses by this much of the tolerance.
+LAP_POINTS, CLOSE_SHARE, HALF_MISS_SHARE = 1.6, 0.75, 0.3
 #: A parallel entry's turn back, of the other hand, ends so long before the first lap at most; the fix was passed so
 #: long before it at most, and the leg between leads within this of the outbound course.
 PARALLEL_BACK_S, PARALLEL_LEG_S, PARALLEL_WITHIN_DEG = 240, 240, 60.0
@@ -176,9 +181,10 @@ def _follows(run: TurnRun, before: TurnRun) -> bool:
 
 
 def _first_turn(small: TurnRun, first: TurnRun) -> bool:
-    """Tell whether a lesser turn may be the outbound turn of a direct entry before a chain."""
+    """Tell whether a lesser or a greater turn may be the outbound turn of a direct entry before a chain."""
     lesser = LEAST_FIRST_TURN_DEG <= abs(small.change_deg) < LEAST_TURN_DEG
-    return lesser and _follows(first, small) and first.start - small.end < LONGEST_FIRST_LEG_S
+    greater = MOST_TURN_DEG < abs(small.change_deg) <= MOST_FIRST_TURN_DEG
+    return (lesser or greater) and _follows(first, small) and first.start - small.end < LONGEST_FIRST_LEG_S
 
 
 def _half_circle(run: TurnRun) -> bool:
@@ -390,9 +396,14 @@ def _fits_parallel(survey: Survey, r: Racetrack) -> bool:
     away = np.hypot(survey.east_m[early] - r.fix_m[0], survey.north_m[early] - r.fix_m[1]) / M_PER_NM
     if not away.size or away.min() >= OFFSET_MET_NM:
         return False
-    leg = _point(survey, back.start) - _point(survey, early.start + int(np.argmin(away)))
-    out = float(np.degrees(np.arctan2(leg[0], leg[1])))
+    out = _way_out_deg(survey, early.start + int(np.argmin(away)), back.start)
     return abs(wrap180(out - r.course_deg - 180.0)) <= PARALLEL_WITHIN_DEG
+
+
+def _way_out_deg(survey: Survey, passed: int, back: int) -> float:
+    """Return where an entry's way out led: by its second half, for the first may still be the turn over the fix."""
+    leg = _point(survey, back) - _point(survey, (passed + back) // 2)
+    return float(np.degrees(np.arctan2(leg[0], leg[1])))
 
 
 def _fits_entry(survey: Survey, r: Racetrack) -> bool:
@@ -400,17 +411,17 @@ def _fits_entry(survey: Survey, r: Racetrack) -> bool:
     if r.before is not None or r.start < LOG_BEGINS_S or _fits_parallel(survey, r):
         return True
     off = r.side * wrap180(_heading_at(survey, r.start - 3) - r.course_deg)
-    return -80.0 <= off <= 120.0
+    return -90.0 <= off <= 130.0
 
 
 def _reasons(survey: Survey, r: Racetrack) -> list[tuple[float, str]]:
     """Weigh what speaks for the first turn of each lap being the one that begins over the fix."""
     tolerance = max(_tolerance_nm(survey, lap) for lap in r.laps)
-    # A lap that only just comes back is hardly one: leaving over the fix with one more turn makes such a lap of the
-    # wrong reading, while the right one comes back over its fix every time.
+    # Leaving over the fix with one more turn gives the wrong reading a lap that only just comes back, while the
+    # right one comes back over its fix every time. But a lap badly met is a lap: it must not count against the rest.
     misses = np.array([lap.miss_nm for lap in r.laps])
     close = 1.0 / (1.0 + (misses / (HALF_MISS_SHARE * tolerance)) ** 2)
-    reasons = [(LAP_POINTS * float(close.sum()), "laps")]
+    reasons = [(LAP_POINTS * float((1.0 - CLOSE_SHARE + CLOSE_SHARE * close).sum()), "laps")]
     points = [lap.fix_m for lap in r.laps]
     if r.after and np.hypot(*(_point(survey, r.after.start) - r.fix_m)) / M_PER_NM < 1.5 * tolerance:
         points.append(_point(survey, r.after.start))
@@ -445,10 +456,10 @@ def _offset_reason(survey: Survey, r: Racetrack, before: TurnRun) -> tuple[float
     if not away.size:
         return 0.0, "the log begins inside the hold"
     nearest = int(np.argmin(away))
-    leg = _point(survey, before.start) - _point(survey, early.start + nearest)
-    off = r.side * wrap180(float(np.degrees(np.arctan2(leg[0], leg[1]))) - r.course_deg - 180.0)
+    out = _way_out_deg(survey, early.start + nearest, before.start)
+    off = r.side * wrap180(out - r.course_deg - 180.0)
     straight = r.turned_back is None or r.turned_back.end <= early.start + nearest
-    if straight and away[nearest] < OFFSET_MET_NM and -75.0 <= off <= 10.0:
+    if straight and away[nearest] < OFFSET_MET_NM and -75.0 <= off <= OFFSET_LEAST_LEAN_DEG:
         arrival = r.side * wrap180(_heading_at(survey, early.start + nearest - 5) - r.course_deg - 180.0)
         if -85.0 <= arrival <= 15.0:
             return 2.2, "arrival fits an offset entry"

@@ -1,0 +1,83 @@
+"""Which end of a racetrack is the fix: flights drawn by hand in still air, left over the fix by one more turn.
+
+The fix is where the pilot comes back every time. One more turn the hold's way on leaving, and what was flown
+before arriving, may make the outbound end look like a fix as well; it is come back to less well.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from analyser.circuits.find import find_holds
+from analyser.earth.angles import wrap180
+from analyser.earth.plane import LocalPlane
+from analyser.logs.track import Track
+
+#: Rate one at 110 kt; the fix, and the course to it.
+RATE_DPS, SPEED_NM_S = 3.0, 110.0 / 3600.0
+FIX, COURSE_DEG = (44.0, 9.0), 25.0
+#: An inbound leg from wings level to the fix; the outbound one is as long in still air.
+LEG_S = 60
+
+
+def turn(by_deg: float) -> list[float]:
+    """Turn by an angle at rate one: heading changes, second by second."""
+    seconds = max(round(abs(by_deg) / RATE_DPS), 1)
+    return [by_deg / seconds] * seconds
+
+
+def straight(seconds: int) -> list[float]:
+    return [0.0] * seconds
+
+
+def drawn(before: list[float], after: list[float]) -> Track:
+    """Lay two ways end to end so that the first ends and the second begins over the fix, on the inbound course."""
+    changes = np.array([*before, *after])
+    start_deg = COURSE_DEG - sum(before)
+    heading = np.radians(start_deg + np.cumsum(changes))
+    east = np.cumsum(SPEED_NM_S * np.sin(heading))
+    north = np.cumsum(SPEED_NM_S * np.cos(heading))
+    over = len(before) - 1
+    lat, lon = LocalPlane(*FIX).to_earth(east - east[over], north - north[over])
+    level = np.full(changes.size, 4000.0)
+    return Track("drawn", "table", "", np.arange(float(changes.size)), lat, lon, {"altitude_ft": level})
+
+
+def laps(number: int, side: int) -> list[float]:
+    return [*turn(180.0 * side), *straight(LEG_S), *turn(180.0 * side), *straight(LEG_S)] * number
+
+
+def leaving(side: int, by_deg: float) -> list[float]:
+    return [*turn(by_deg * side), *straight(150)]
+
+
+def procedure_turn(side: int) -> list[float]:
+    """Fly away from the fix, 45° off for a minute, half a circle back, and in again on the course."""
+    back = [*straight(60), *turn(side * 180.0), *straight(40), *turn(side * 45.0), *straight(200)]
+    return [*straight(90), *turn(-side * 45.0), *back]
+
+
+def parallel_entry(side: int) -> list[float]:
+    """Pass the fix, fly the course away for a minute, turn back the other way, and meet the course at 40°."""
+    return [
+        *straight(120),
+        *turn(-side * 30.0),
+        *straight(60),
+        *turn(-side * 220.0),
+        *straight(33),
+        *turn(side * 40.0),
+        *straight(21),
+    ]
+
+
+@pytest.mark.parametrize("side", [1, -1])
+@pytest.mark.parametrize("leave_deg", [140.0, 200.0])
+@pytest.mark.parametrize("arrival", [procedure_turn, parallel_entry])
+def test_the_fix_is_where_every_lap_comes_back(arrival, leave_deg: float, side: int) -> None:
+    (found,) = find_holds(drawn(arrival(side), [*laps(3, side), *leaving(side, leave_deg)]))
+    assert found.hold.side == side
+    assert abs(wrap180(found.hold.inbound_course_true_deg - COURSE_DEG)) < 5.0
+    assert sum(c.complete for c in found.circuits) == 3
+    assert found.entry is not None
+    assert found.entry.flown == ("parallel" if arrival is parallel_entry else "direct")
