@@ -7,6 +7,7 @@ import tomllib
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -21,7 +22,8 @@ from analyser.logbook.practise import made_to_measure, plan_for
 from analyser.logbook.progress import Progress, progress_of
 from analyser.logbook.recency import recency
 from analyser.logbook.sessions import Session
-from analyser.pages.progress import progress_page, summary
+from analyser.logbook.trend import Cost
+from analyser.pages.progress import _cost_words, progress_page, summary
 from analyser.pages.progress_files import file_stem, write_progress
 from analyser.rules.scales import load_scale
 from tests.club.build import SEED, fill
@@ -274,3 +276,11 @@ def test_a_pilot_nobody_knows_is_said_with_those_who_are(club: list[Session], tm
 def test_the_club_is_the_same_every_time() -> None:
     one, other = ([made.document for made in club_sessions()] for _ in range(2))
     assert one == other
+
+
+def test_a_cost_of_nothing_is_said_in_words() -> None:
+    """ "0 points, give or take 0" would tell of a certainty that nobody has."""
+    said = {per: _cost_words(SimpleNamespace(cost=Cost(per, sd))) for per, sd in ((0.0, 0.0), (-0.5, 0.2))}  # type: ignore[arg-type]
+    assert said == {0.0: "no wind allowed for", -0.5: "no cost to be seen"}
+    told = _cost_words(SimpleNamespace(cost=Cost(-60.0, 50.0)))  # type: ignore[arg-type]
+    assert told.endswith("6 points for each tenth of the airspeed, give or take 10")

@@ -127,6 +127,9 @@ def _cost_words(one: ItemProgress) -> str:
     tenth, sd = one.cost.per_share / 10.0, one.cost.sd / 10.0
     if not one.cost.per_share:
         return "no wind allowed for"
+    if round(tenth) == 0 and round(2 * sd) == 0:
+        # An estimate held at nought, where more wind was never flown worse.
+        return "no cost to be seen"
     return (
         f"{number(tenth, signed=True)} points for each tenth of the airspeed, give or take {number(2 * sd)}"
     )
