@@ -40,6 +40,7 @@ def find_entry(
     first: Turn,
     start_s: float,
     lap_leg_s: float,
+    log_begins_s: float,
     course_deg: float,
     side: int,
 ) -> Entry | None:
@@ -57,6 +58,8 @@ def find_entry(
         Passage of the fix at which the first circuit begins.
     lap_leg_s : float
         How long the first circuit's outbound leg lasted.
+    log_begins_s : float
+        Where the log, or this stretch of it after a long hole, begins.
     course_deg : float
         Inbound course.
     side : int
@@ -73,7 +76,7 @@ def find_entry(
     back = _turn_back(earlier)
     if back is not None:
         entry = _with_turn_back(measured, frame, earlier, back, start_s, lap_leg_s, course_deg, side)
-        if entry is not None and entry.fix_s > float(measured.motion.time_s[0]) + 1.0:
+        if entry is not None and entry.fix_s > log_begins_s + 1.0:
             return entry
         if entry is not None and entry.flown != "other":
             # Nearest where the log begins: the aircraft was flying away, and nobody saw how it came to the fix.

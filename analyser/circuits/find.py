@@ -167,7 +167,8 @@ def _cut(stretch: _Stretch, given: Hold | None, own: Hold, inferred: Inferred) -
     circuits = cut_circuits(measured, frame, [*stretch.laps, *_broken_lap(stretch, course)], course)
     first = stretch.laps[0].outbound
     leg_s = circuits[0].outbound_leg.duration_s if circuits[0].outbound_leg else 0.0
-    entry = find_entry(measured, frame, turns, first, circuits[0].start_s, leg_s, course, hold.side)
+    begins_s = float(stretch.survey.time_s[0])
+    entry = find_entry(measured, frame, turns, first, circuits[0].start_s, leg_s, begins_s, course, hold.side)
     start_s, end_s = entry.fix_s if entry else circuits[0].start_s, circuits[-1].end_s
     lengths = inbound_lengths_nm(measured.motion, circuits)
     own = replace(own, leg=infer_leg(lengths, measured.motion.tas_mean_kt))
