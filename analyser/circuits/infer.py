@@ -38,6 +38,9 @@ CROSSING_DEG, CROSSING_S, CROSSING_NM = 25.0, 420.0, 2.5
 MERGED_WEIGHT, CROSSING_WEIGHT = 0.3, 0.6
 #: A pilot sees the fix pass, then rolls: common practice, and half of it is the correction's uncertainty.
 REACTION_S = 1.5
+#: Sigma of it from one pilot to the next: procedure designers allow 6 s of reaction (Doc 8168 Vol II, from memory),
+#: taken here as what one pilot in a hundred exceeds.
+REACTION_SD_S = 2.5
 #: Sigma of the fix along the course when one circuit alone tells it (common practice: a second or three).
 ALONE_NM = 0.1
 #: Below these no flight tells the fix and the course, however alike its laps.
@@ -109,7 +112,10 @@ def infer_fix(
     along, weight = _along(motion, outbound_turns, met.course_deg, met.cross_nm, arrival_until_s)
     middle = _weighted_median(along, weight)
     near = np.abs(along - middle) < max(0.5, 2.0 * float(np.median(np.abs(along - middle))))
-    spread = np.hypot(_spread(along[near], ALONE_NM), met.cross_sd_nm)
+    # How long this pilot takes is the same in every lap: no number of laps tells it from the fix's place.
+    speed_kt = float(np.mean([motion.at("ground_speed_kt", turn.start_s) for turn in outbound_turns]))
+    own_nm = REACTION_SD_S * speed_kt / 3600.0
+    spread = np.sqrt(_spread(along[near], ALONE_NM) ** 2 + own_nm**2 + met.cross_sd_nm**2)
     toward = np.radians(met.course_deg)
     return Inferred(
         east_nm=middle * np.sin(toward) + met.cross_nm * np.cos(toward),

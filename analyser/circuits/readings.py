@@ -7,8 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from analyser.circuits.chains import chains
+from analyser.circuits.closing import racetracks
 from analyser.circuits.plausible import why_not
-from analyser.circuits.racetrack import M_PER_NM, Racetrack, chains, racetracks
+from analyser.circuits.racetrack import M_PER_NM, Racetrack
 from analyser.circuits.turning import TurnRun, circles_halved, turn_runs
 from analyser.earth.angles import wrap180
 from analyser.earth.plane import LocalPlane

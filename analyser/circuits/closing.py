@@ -1,0 +1,208 @@
+"""Laps of a chain: which come back over their own beginning, and which of them belong to one hold."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from analyser.circuits.racetrack import (
+    CLOSING_NM,
+    LATE_TURN_S,
+    LEAST_TURN_DEG,
+    M_PER_NM,
+    MERGED_TURN_DEG,
+    FloatArray,
+    Lap,
+    Racetrack,
+    closing_nm,
+    point_m,
+)
+from analyser.circuits.reasons import fits_entry, reasons_for, turned_back
+from analyser.circuits.turning import TurnRun
+from analyser.earth.angles import wrap180
+from analyser.motion.survey import Survey
+
+#: Whoever is away from the fix for longer after an inbound turn, seconds, has left.
+LONGEST_LAST_LEG_S = 600.0
+#: Laps of one hold begin within this share of the closing distance of each other and come back within this angle
+#: of one course, or within the wider one where they begin at one point.
+FIX_APART_SHARE, COURSE_APART_DEG, LATE_MET_DEG = 1.6, 40.0, 75.0
+#: A last lap that misses the fix by more than this, and by so many times the others' usual miss, was left.
+LEFT_MISS_NM, LEFT_MISS_RATIO = 0.7, 5.0
+#: Between laps of one hold, one may be flown so badly that it misses by this many times the tolerance.
+ODD_ONE_RATIO = 2.5
+
+
+def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float, runs: list[TurnRun]) -> list[Racetrack]:
+    """Read a chain of turns as laps of one hold, in both ways.
+
+    Parameters
+    ----------
+    survey : Survey
+    chain : list of TurnRun
+    scale_s : float
+    runs : list of TurnRun
+        All turning of the flight, for what came before the chain.
+
+    Returns
+    -------
+    list of Racetrack
+        Best reading first for every stretch of the chain; readings without a closing lap are absent.
+    """
+    readings = [
+        _read(survey, chain, group, scale_s, runs)
+        for parity in (0, 1)
+        for group in _groups(survey, _laps(survey, chain, parity))
+    ]
+    return sorted(readings, key=lambda r: -r.score)
+
+
+def _laps(survey: Survey, chain: list[TurnRun], parity: int) -> list[Lap]:
+    """Return the laps of one reading, their outbound turns freed of what was still the meeting of the course.
+
+    Who meets the course late is still turning when the fix goes by, and the outbound turn seems to begin
+    before it. Where other laps show the fix, such a turn is cut where it passes there.
+    """
+    laps = [_lap(survey, chain, i) for i in range(parity, len(chain) - 1, 2)]
+    clean = [lap.fix_m for lap in laps if LEAST_TURN_DEG <= abs(lap.outbound.change_deg) <= MERGED_TURN_DEG]
+    if not clean:
+        return laps
+    fix = np.median(clean, axis=0)
+    return [_settled(survey, lap, fix) for lap in laps]
+
+
+def _settled(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
+    turned = abs(lap.outbound.change_deg)
+    if turned > MERGED_TURN_DEG:
+        return _freed(survey, lap, fix_m)
+    return _joined_late(survey, lap, fix_m) if turned < LEAST_TURN_DEG else lap
+
+
+def _joined_late(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
+    """Begin a lap at the fix where a direct entry from the side flew on over it before turning."""
+    early = slice(max(lap.outbound.start - LATE_TURN_S, 0), lap.outbound.start + 1)
+    away = np.hypot(survey.east_m[early] - fix_m[0], survey.north_m[early] - fix_m[1])
+    if away.min() / M_PER_NM > CLOSING_NM:
+        return lap
+    return _back_over(survey, lap, point_m(survey, early.start + int(np.argmin(away))))
+
+
+def _back_over(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
+    """Give a lap its fix, and look anew for the way back over it."""
+    back = slice(lap.inbound.end, max(lap.passage + LATE_TURN_S, lap.inbound.end + 1))
+    miss = np.hypot(survey.east_m[back] - fix_m[0], survey.north_m[back] - fix_m[1]) / M_PER_NM
+    if not miss.size:
+        return replace(lap, fix_m=fix_m)
+    nearest = int(np.argmin(miss))
+    return replace(lap, fix_m=fix_m, miss_nm=float(miss[nearest]), passage=lap.inbound.end + nearest)
+
+
+def _freed(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
+    half = slice(lap.outbound.start, (lap.outbound.start + lap.outbound.end) // 2)
+    away = np.hypot(survey.east_m[half] - fix_m[0], survey.north_m[half] - fix_m[1])
+    cut = lap.outbound.start + int(np.argmin(away))
+    if away.min() / M_PER_NM > CLOSING_NM or cut == lap.outbound.start:
+        return lap
+    turned = float(survey.turn_rate_dps[lap.outbound.start : cut].sum())
+    outbound = replace(lap.outbound, start=cut, change_deg=lap.outbound.change_deg - turned)
+    return _back_over(survey, replace(lap, outbound=outbound), point_m(survey, cut))
+
+
+def _lap(survey: Survey, chain: list[TurnRun], i: int) -> Lap:
+    outbound, inbound = chain[i], chain[i + 1]
+    fix = point_m(survey, outbound.start)
+    # Look for the way back over the fix until the next turn is well under way, or for a leg's length: against a
+    # gale the way back takes many times the way out, as the lap before showed.
+    last = chain[i].start - chain[i - 1].end if i > 1 else 0
+    leg = max(inbound.start - outbound.end, 60, last)
+    limit = chain[i + 2].start + 15 if i + 2 < len(chain) else inbound.end + leg + 90
+    back = slice(inbound.end, max(min(limit, survey.time_s.size), inbound.end + 1))
+    away = np.hypot(survey.east_m[back] - fix[0], survey.north_m[back] - fix[1]) / M_PER_NM
+    nearest = int(np.argmin(away)) if away.size else 0
+    passage = min(inbound.end + nearest, survey.time_s.size - 1)
+    return Lap(outbound, inbound, fix, _course(survey, inbound.end, passage), _min(away), passage)
+
+
+def _min(values: FloatArray) -> float:
+    return float(values.min()) if values.size else float("inf")
+
+
+def _course(survey: Survey, start: int, end: int) -> float:
+    """Return the direction made good over the last minute and a half of a leg, roll-out left out."""
+    first = max(start + min(8, (end - start) // 3), end - 90)
+    step = point_m(survey, end) - point_m(survey, first)
+    if np.hypot(*step) < 50.0:
+        step = np.array(
+            [
+                survey.east_mps[min(end, survey.time_s.size - 1)],
+                survey.north_mps[min(end, survey.time_s.size - 1)],
+            ]
+        )
+    return float(np.degrees(np.arctan2(step[0], step[1])) % 360.0)
+
+
+def _groups(survey: Survey, laps: list[Lap]) -> list[list[Lap]]:
+    """Split laps where one does not close or the next begins somewhere else."""
+    groups: list[list[Lap]] = [[]]
+    usual: Lap | None = None
+    for place, lap in enumerate(laps):
+        tolerance = closing_nm(survey, lap)
+        like = usual if groups[-1] else None
+        odd = like is not None and _odd_one(survey, like, laps[place : place + 2])
+        if like is not None and not odd and not _same_hold(like, lap, tolerance):
+            groups.append([])
+        usual = usual if odd else lap
+        if lap.miss_nm <= tolerance or odd:
+            groups[-1].append(lap)
+        elif groups[-1]:
+            groups.append([])
+        if lap.passage - lap.inbound.end > LONGEST_LAST_LEG_S:
+            # Whoever is away that long has left; a later lap over the same fix is another hold.
+            groups.append([])
+    return [_without_left_lap(group) for group in groups if group]
+
+
+def _odd_one(survey: Survey, before: Lap, laps: list[Lap]) -> bool:
+    """Tell whether a lap that is unlike the one before it was badly flown, no more: the next is like that again."""
+    if len(laps) < 2:
+        return False
+    lap, after = laps
+    tolerance = closing_nm(survey, after)
+    apart_nm = float(np.hypot(*(lap.fix_m - before.fix_m))) / M_PER_NM
+    near = max(apart_nm, lap.miss_nm) <= ODD_ONE_RATIO * tolerance
+    return near and after.miss_nm <= tolerance and _same_hold(before, after, tolerance)
+
+
+def _same_hold(before: Lap, lap: Lap, tolerance_nm: float) -> bool:
+    """Tell whether two laps are of one hold: begun near one point, and coming back along much the same course.
+
+    Where they begin at the very same point the way back may differ more: a course met late is met from the side.
+    """
+    apart_nm = float(np.hypot(*(lap.fix_m - before.fix_m))) / M_PER_NM
+    turned = abs(wrap180(lap.course_deg - before.course_deg))
+    widest = LATE_MET_DEG if apart_nm < 0.5 * tolerance_nm else COURSE_APART_DEG
+    return apart_nm <= FIX_APART_SHARE * tolerance_nm and turned <= widest
+
+
+def _without_left_lap(laps: list[Lap]) -> list[Lap]:
+    """Leave out a last lap that never came back over the fix which the others met: the hold was left in it."""
+    usual = float(np.median([lap.miss_nm for lap in laps[:-1]])) if len(laps) > 1 else float("inf")
+    return laps[:-1] if laps[-1].miss_nm > max(LEFT_MISS_NM, LEFT_MISS_RATIO * usual) else laps
+
+
+def _read(
+    survey: Survey, chain: list[TurnRun], laps: list[Lap], scale_s: float, runs: list[TurnRun]
+) -> Racetrack:
+    first, last = chain.index(laps[0].inbound) - 1, chain.index(laps[-1].inbound)
+    before = chain[first - 1] if first > 0 else None
+    after = chain[last + 1] if last + 1 < len(chain) else None
+    fix = np.mean([lap.fix_m for lap in laps], axis=0)
+    toward = np.radians([lap.course_deg for lap in laps])
+    course = float(np.degrees(np.arctan2(np.sin(toward).mean(), np.cos(toward).mean())) % 360.0)
+    reading = Racetrack(laps[0].outbound.side, tuple(laps), fix, course, before, after, 0.0, scale_s)
+    reading = replace(reading, turned_back=turned_back(reading, runs))
+    reasons = reasons_for(survey, reading)
+    score = sum(points for points, _ in reasons)
+    said = tuple(f"{points:+.2f} {why}" for points, why in reasons)
+    return replace(reading, score=score, reasons=said, arrives=fits_entry(survey, reading))
