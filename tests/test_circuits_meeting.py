@@ -86,6 +86,18 @@ def test_drift_corrections_are_into_the_wind() -> None:
     assert from_west.drift_correction_deg(np.array([0.0, 180.0])) == pytest.approx([-8.0, 8.0])
 
 
+def test_legs_that_show_no_meeting_leave_a_doubt_that_grows_with_the_wind() -> None:
+    """Straight legs are flown by who is on the course, and by who homes on the fix in the same wind each time."""
+    straight = [leg([0.0] * 60, sd_deg=0.8)] * 3
+    met = [leg(ramp((25.0, 15), (0.0, 35)), sd_deg=1.8)] * 3
+    strong, light = (
+        OutboundFlown(np.array([COURSE_DEG + 180.0] * 3), wind, 0.0, 110.0) for wind in (36.0, 5.0)
+    )
+    assert course_met(straight, COURSE_DEG, strong).sd_deg > 5.0
+    assert course_met(straight, COURSE_DEG, light).sd_deg < 1.5
+    assert course_met(met, COURSE_DEG, strong).sd_deg < 3.0
+
+
 def test_the_line_lies_where_the_legs_ended() -> None:
     legs = [leg([0.0] * 60, 0.05, sd_deg=0.8) for _ in range(3)]
     met = course_met(legs, COURSE_DEG)

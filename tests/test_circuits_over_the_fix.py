@@ -81,3 +81,15 @@ def test_the_fix_is_where_every_lap_comes_back(arrival, leave_deg: float, side: 
     assert sum(c.complete for c in found.circuits) == 3
     assert found.entry is not None
     assert found.entry.flown == ("parallel" if arrival is parallel_entry else "direct")
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_a_turn_of_the_same_hand_minutes_before_is_no_part_of_the_hold(side: int) -> None:
+    """Left another hold, turned, flown seven minutes, then joined directly: that turn led somewhere else."""
+    before = [*straight(120), *turn(175.0 * side), *straight(430), *turn(-side * 35.0), *straight(40)]
+    track = drawn(before, [*laps(2, side), *leaving(-side, 60.0)])
+    (found,) = find_holds(track)
+    assert wrap180(found.hold.inbound_course_true_deg - COURSE_DEG) == pytest.approx(0.0, abs=6.0)
+    assert [c.complete for c in found.circuits] == [True, True]
+    assert found.entry is not None
+    assert found.entry.flown == "direct"

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from analyser.circuits.find import find_holds
+from analyser.earth.angles import wrap180
 from analyser.holds.holdfile import read_hold
 from analyser.logs.read import read_log
 from tests.flights.samples import FOLDER, make_samples
@@ -49,3 +51,22 @@ def test_each_reads_whole(path: Path) -> None:
 @pytest.mark.parametrize("path", sorted(FOLDER.glob("*.toml")), ids=lambda p: p.name)
 def test_each_hold_file_reads(path: Path) -> None:
     assert read_hold(path).turns == ("left" if path.stem == "strong_wind" else "right")
+
+
+#: What the generator was told to fly: course true, turns, entry, circuits.
+FLOWN = {
+    "two_holds.gpx": [(310.0, "left", "offset", 2), (70.0, "right", "direct", 2)],
+    "no_hold.gpx": [],
+}
+
+
+@pytest.mark.parametrize("name", FLOWN)
+def test_what_was_flown_is_found_without_a_hold_file(name: str) -> None:
+    (track,) = read_log(FOLDER / name)
+    found = find_holds(track)
+    assert [(h.hold.turns, h.entry and h.entry.flown, len(h.circuits)) for h in found] == [
+        told[1:] for told in FLOWN[name]
+    ]
+    for hold, (course_deg, *_) in zip(found, FLOWN[name], strict=True):
+        assert abs(wrap180(hold.hold.inbound_course_true_deg - course_deg)) < 3.0
+        assert all(circuit.complete for circuit in hold.circuits)

@@ -25,6 +25,8 @@ from analyser.motion.survey import Survey
 
 #: Whoever is away from the fix for longer after an inbound turn, seconds, has left.
 LONGEST_LAST_LEG_S = 600.0
+#: An entry's last turn is no longer before the first lap than this, seconds, or than a lap's legs and turn.
+LONGEST_WAY_IN_S = 200.0
 #: Laps of one hold begin within this share of the closing distance of each other and come back within this angle
 #: of one course, or within the wider one where they begin at one point.
 FIX_APART_SHARE, COURSE_APART_DEG, LATE_MET_DEG = 1.6, 40.0, 75.0
@@ -191,11 +193,17 @@ def _without_left_lap(laps: list[Lap]) -> list[Lap]:
     return laps[:-1] if laps[-1].miss_nm > max(LEFT_MISS_NM, LEFT_MISS_RATIO * usual) else laps
 
 
+def _leads_in(before: TurnRun, laps: list[Lap]) -> bool:
+    """Tell whether a turn before the first lap led into the hold: no longer before it than its legs are long."""
+    longest = max(lap.passage - lap.outbound.end for lap in laps)
+    return laps[0].outbound.start - before.end <= max(LONGEST_WAY_IN_S, longest)
+
+
 def _read(
     survey: Survey, chain: list[TurnRun], laps: list[Lap], scale_s: float, runs: list[TurnRun]
 ) -> Racetrack:
     first, last = chain.index(laps[0].inbound) - 1, chain.index(laps[-1].inbound)
-    before = chain[first - 1] if first > 0 else None
+    before = chain[first - 1] if first > 0 and _leads_in(chain[first - 1], laps) else None
     after = chain[last + 1] if last + 1 < len(chain) else None
     fix = np.mean([lap.fix_m for lap in laps], axis=0)
     toward = np.radians([lap.course_deg for lap in laps])

@@ -35,7 +35,7 @@ LEAST_CHANGE_DEG = 25.0
 #: Usual roll rate, common practice; what the roll is taken to have lasted where the sampling hides it.
 ROLL_RATE_DPS = 5.0
 #: A bank's swings go on for so long, seconds, and this share of them is lost between samples and to the smoothing.
-SWING_S, SWING_SHARE = 4.0, 0.3
+SWING_S, SWING_SHARE = 4.0, 0.25
 #: No mean bank is known better than this, degrees.
 LEAST_BANK_SD_DEG = 0.08
 #: Sigma of an instant that lies in a hole of the log, seconds.

@@ -48,6 +48,9 @@ DRIFT_MULTIPLES = (0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5)
 OUTBOUND_SD_DEG, OTHER_OUTBOUND = 6.0, 0.1
 #: The straight end of a leg is trusted with so many times its own sigma: the turning has spoken already.
 END_SD_SHARE = 1.5
+#: Who homes on the fix with the same wind each time flies straight legs beside the course, and no leg shows it. A leg
+#: that bends less than this, degrees, may be such a one, and doubts the course by this share of the greatest drift.
+HOMING_BEND_DEG, HOMING_SHARE = 8.0, 0.3
 #: The search: this far to both sides of a first idea, then again this far round the best.
 COARSE_DEG, COARSE_STEP_DEG, FINE_DEG, FINE_STEP_DEG = 60.0, 3.0, 9.0, 0.5
 CROSS_NM, COARSE_CROSS_STEP_NM, FINE_CROSS_STEP_NM = 0.2, 0.05, 0.025
@@ -89,6 +92,12 @@ class OutboundFlown:
     wind_east_kt: float
     wind_north_kt: float
     tas_kt: float
+
+    @property
+    def greatest_drift_deg(self) -> float:
+        """Drift where this wind blows straight across."""
+        wind = float(np.hypot(self.wind_east_kt, self.wind_north_kt))
+        return float(np.degrees(np.arcsin(min(wind / self.tas_kt, 1.0))))
 
     def drift_correction_deg(self, track_deg: FloatArray) -> FloatArray:
         """Return the correction that holds each track, positive right."""
@@ -145,13 +154,20 @@ def course_met(legs: list[LegEnd], first_idea_deg: float, outbound: OutboundFlow
     variance = float(fine @ (narrow - course) ** 2)
     outside = np.abs(wide - best) > FINE_DEG
     elsewhere = float(chance[outside] @ (wide[outside] - course) ** 2)
+    homing = 0.0 if outbound is None else _homing_sd_deg(legs, outbound)
     toward = np.radians(course)
     return CourseMet(
         course_deg=course % 360.0,
-        sd_deg=float(np.sqrt(variance + elsewhere)),
+        sd_deg=float(np.sqrt(variance + elsewhere + homing**2)),
         cross_nm=float(fix[0] * np.cos(toward) - fix[1] * np.sin(toward)) + lie,
         cross_sd_nm=float(np.sqrt(lying @ (lies_nm - lie) ** 2)),
     )
+
+
+def _homing_sd_deg(legs: list[LegEnd], outbound: OutboundFlown) -> float:
+    """Return how far the course may lie beside legs that are straight all along."""
+    straight = np.mean([np.ptp(np.unwrap(leg.track_deg, period=360.0)) < HOMING_BEND_DEG for leg in legs])
+    return HOMING_SHARE * float(straight) * outbound.greatest_drift_deg
 
 
 def _lies(step_nm: float) -> FloatArray:
