@@ -1,0 +1,47 @@
+"""The benchmark's own instruments: they run, and they would notice what they are to notice."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests import benchmark
+
+linux = pytest.mark.skipif(not Path("/proc/self/clear_refs").exists(), reason="the kernel keeps no such peak")
+
+
+def test_reading_is_timed_beside_the_usual_libraries(tmp_path: Path) -> None:
+    lines = list(benchmark.reading(tmp_path, runs=1, points=400))
+    assert [line.what for line in lines] == ["reading 400 points of GPX", "reading 400 points of CSV"]
+    assert all(line.ratio > 0 for line in lines)
+
+
+def test_a_bound_is_broken_on_its_own_side() -> None:
+    most = benchmark.Line("this", "that", 1.7, 1.6)
+    least = benchmark.Line("this", "that", 1.7, 1.8, at_most=False)
+    assert not most.held and "BROKEN" in str(most)
+    assert not least.held and benchmark.Line("this", "that", 1.9, 1.8, at_most=False).held
+
+
+@linux
+def test_the_peak_of_memory_is_the_works_own() -> None:
+    ballast = bytearray(80_000_000)
+    for place in range(0, len(ballast), 1000):
+        ballast[place] = 1
+    del ballast
+    before = benchmark.forget_peak()
+    work = bytearray(30_000_000)
+    for place in range(0, len(work), 1000):
+        work[place] = 1
+    grown_kb = benchmark.peak_kb() - before
+    assert 25_000 < grown_kb < 60_000
+
+
+def test_a_childs_peak_is_not_its_parents() -> None:
+    ballast = bytearray(200_000_000)
+    for place in range(0, len(ballast), 1000):
+        ballast[place] = 1
+    assert benchmark._peak([sys.executable, "-c", "pass"]) < 100_000_000
+    del ballast
