@@ -93,3 +93,12 @@ def test_a_turn_of_the_same_hand_minutes_before_is_no_part_of_the_hold(side: int
     assert [c.complete for c in found.circuits] == [True, True]
     assert found.entry is not None
     assert found.entry.flown == "direct"
+
+
+@pytest.mark.parametrize(("rate_dps", "found"), [(3.0, 1), (9.0, 0)])
+def test_one_lap_of_hasty_turns_is_airwork(rate_dps: float, found: int) -> None:
+    """Turns at three times rate one: nobody turns so in a hold."""
+    seconds = round(180.0 / rate_dps)
+    hasty = [180.0 / seconds] * seconds
+    lap = [*hasty, *straight(LEG_S), *hasty, *straight(LEG_S)]
+    assert len(find_holds(drawn([*straight(150)], [*lap, *leaving(-1, 60.0)]))) == found

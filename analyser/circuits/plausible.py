@@ -39,10 +39,12 @@ AROUND_S = 45
 #: A turn pauses where its rate falls below this share of the usual for this long, seconds; that can be seen
 #: at no coarser smoothing than this.
 PAUSE_SHARE, PAUSE_S, FINE_SCALE_S = 0.3, 4, 6.0
-#: One lap alone comes back within this distance of its beginning, or this share of its width. One that begins
-#: with less than half a circle, as a direct entry from the side does, has to look like a hold in all else: legs
-#: between these, seconds, and this much change of height at most.
+#: One lap alone comes back within this distance of its beginning, or this share of its width …
 LONE_MISS_NM, LONE_MISS_SHARE = 0.5, 0.3
+#: … with turns at much the same rate, and at no more than half again rate one, degrees of track a second.
+LONE_RATE_DPS, LONE_RATE_RATIO = 4.5, 2.0
+#: One that begins with less than half a circle, as a direct entry from the side does, has to look like a hold in
+#: all else: legs between these, seconds, and this much change of height at most …
 LONE_LEG_S, LONE_HEIGHT_FT = (12.0, 150.0), 350.0
 #: … or, where the log has no height, to come back as near as this.
 LONE_BLIND_MISS_NM = 0.2
@@ -60,7 +62,7 @@ def why_not(survey: Survey, racetrack: Racetrack) -> str:
     -------
     str
     """
-    checks = (_sawtooth, _circles, _legs, _lone, _paused, _steep, _marching, _speed)
+    checks = (_sawtooth, _circles, _legs, _lone, _hasty, _paused, _steep, _marching, _speed)
     return next((said for check in checks if (said := check(survey, racetrack))), "")
 
 
@@ -149,6 +151,15 @@ def _lone(survey: Survey, racetrack: Racetrack) -> str:
     if (level or exact) and all(LONE_LEG_S[0] <= leg <= LONE_LEG_S[1] for leg in legs):
         return ""
     return "it is one lap only, and its first turn is no half circle"
+
+
+def _hasty(_survey: Survey, racetrack: Racetrack) -> str:
+    lap = racetrack.laps[0]
+    rates = [abs(turn.change_deg) / max(turn.end - turn.start, 1) for turn in (lap.outbound, lap.inbound)]
+    hasty = max(rates) > LONE_RATE_DPS or max(rates) > LONE_RATE_RATIO * min(rates)
+    if len(racetrack.laps) == 1 and hasty:
+        return "it is one lap only, and its turns are not those of a hold"
+    return ""
 
 
 def _lone_miss_nm(survey: Survey, lap: Lap) -> float:
