@@ -139,7 +139,8 @@ def _frame(content: Content, layout: Layout, places: list[int], encoding: str, d
                 index_col=False,
                 nrows=MAX_SAMPLES + 1,
             )
-        except (ValueError, OverflowError) as error:
+        except (ValueError, OverflowError, IndexError) as error:
+            # An index error is the engine's own, where no row reaches the columns asked for.
             last = error
             continue
         if len(frame) > MAX_SAMPLES:
