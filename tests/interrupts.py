@@ -1,17 +1,32 @@
-"""Starting a child that hears Ctrl-C, whatever the tests themselves were started by."""
+"""Starting a program that hears Ctrl-C, whatever the tests themselves were started by."""
 
 from __future__ import annotations
 
 import signal
-from collections.abc import Iterator
-from contextlib import contextmanager
+import subprocess
+from collections.abc import Sequence
+from pathlib import Path
 
 
-@contextmanager
-def interrupts_heard() -> Iterator[None]:
-    """Let children started within hear interrupts: ``nohup`` and a shell's ``&`` hand down that they are ignored."""
+def start_hearing_interrupts(command: Sequence[str], folder: Path) -> subprocess.Popen[str]:
+    """Start a program in a group of its own: ``nohup`` and a shell's ``&`` hand down that interrupts are ignored.
+
+    Parameters
+    ----------
+    command : sequence of str
+    folder : Path
+        To start it in.
+
+    Returns
+    -------
+    subprocess.Popen of str
+        Its output and errors are pipes of text.
+    """
     before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    pipe = subprocess.PIPE
     try:
-        yield
+        return subprocess.Popen(
+            command, cwd=folder, stdout=pipe, stderr=pipe, text=True, start_new_session=True
+        )
     finally:
         signal.signal(signal.SIGINT, before)

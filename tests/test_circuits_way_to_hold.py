@@ -8,41 +8,14 @@ import pytest
 from analyser.circuits.find import find_holds
 from analyser.circuits.flown import FlownHold
 from analyser.earth.angles import wrap180
-from analyser.earth.plane import LocalPlane
-from analyser.logs.track import Track
+from tests.drawn_flights import COURSE_DEG, SPEED_NM_S, drawn, laps, straight, turn
 
-#: Rate one at 110 kt: half a circle is so far across. The fix, and the course to it.
-RATE_DPS, SPEED_NM_S, ACROSS_NM = 3.0, 110.0 / 3600.0, 1.17
-FIX, COURSE_DEG = (44.0, 9.0), 25.0
-#: A lap's legs, seconds.
-LEG_S = 60
-
-
-def turn(by_deg: float) -> list[float]:
-    """Turn by an angle at rate one: heading changes, second by second."""
-    seconds = max(round(abs(by_deg) / RATE_DPS), 1)
-    return [by_deg / seconds] * seconds
-
-
-def straight(seconds: int) -> list[float]:
-    return [0.0] * seconds
-
-
-def drawn(before: list[float], after: list[float]) -> Track:
-    """Lay two ways end to end so that the first ends and the second begins over the fix, on the inbound course."""
-    changes = np.array([*before, *after])
-    heading = np.radians(COURSE_DEG - sum(before) + np.cumsum(changes))
-    east = np.cumsum(SPEED_NM_S * np.sin(heading))
-    north = np.cumsum(SPEED_NM_S * np.cos(heading))
-    over = len(before) - 1
-    lat, lon = LocalPlane(*FIX).to_earth(east - east[over], north - north[over])
-    level = np.full(changes.size, 4000.0)
-    return Track("drawn", "table", "", np.arange(float(changes.size)), lat, lon, {"altitude_ft": level})
+#: Half a circle at rate one and 110 kt is so far across.
+ACROSS_NM = 1.17
 
 
 def held(before: list[float], side: int) -> FlownHold:
-    lap = [*turn(180.0 * side), *straight(LEG_S), *turn(180.0 * side), *straight(LEG_S)]
-    (found,) = find_holds(drawn(before, [*lap, *lap, *straight(120)]))
+    (found,) = find_holds(drawn(before, [*laps(2, side), *straight(120)]))
     assert found.hold.side == side
     assert abs(wrap180(found.hold.inbound_course_true_deg - COURSE_DEG)) < 5.0
     assert sum(c.complete for c in found.circuits) == 2

@@ -19,7 +19,7 @@ import pytest
 
 from analyser.cli import main
 from analyser.schema import load_schema
-from tests.interrupts import interrupts_heard
+from tests.interrupts import start_hearing_interrupts
 from tests.work_flights import flight, write_gpx
 
 HEAD = '<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
@@ -511,15 +511,7 @@ def test_ctrl_c_leaves_finished_work_finished(place, jobs):
     for seed in range(8):
         write_gpx(flight(900, seed=seed, laps=2), logs / f"log{seed:02d}.gpx")
     words = [sys.executable, "-m", "analyser", "debrief", "logs", "--jobs", str(jobs), "--table", "all.csv"]
-    with interrupts_heard():
-        process = subprocess.Popen(
-            words,
-            cwd=place,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            start_new_session=True,
-        )
+    process = start_hearing_interrupts(words, place)
     waited = time.monotonic() + 120
     while not list(place.glob("reports/*.json")) and process.poll() is None and time.monotonic() < waited:
         time.sleep(0.02)

@@ -22,7 +22,7 @@ from analyser.rules.scales import load_scale
 from tests.club.__main__ import main as make_club
 from tests.club.build import fill
 from tests.club.people import PILOTS
-from tests.interrupts import interrupts_heard
+from tests.interrupts import start_hearing_interrupts
 from tests.logbook_documents import document
 from tests.test_logbook_grade_sheet import filled
 
@@ -233,16 +233,7 @@ def test_a_watched_folder_is_debriefed_recorded_and_left_whole(tmp_path: Path) -
     (logs / "Ada_Vane").mkdir(parents=True)
     words = ["watch", logs, "--out", out, "--no-open", "--settle", "1", "--pilot-folders", "--logbook", book]
     command = [sys.executable, "-m", "analyser", *map(str, words)]
-    with interrupts_heard():
-        started = subprocess.Popen(
-            command,
-            cwd=ROOT,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-            start_new_session=True,
-        )
-    with started as watching:
+    with start_hearing_interrupts(command, ROOT) as watching:
         assert watching.stderr is not None and watching.stdout is not None
         assert "watching" in watching.stderr.readline()
         text = source.read_text(encoding="utf-8")

@@ -98,7 +98,7 @@ def _circuit(
     lap = LapTurns(_from_fix(lap.outbound, begun), lap.inbound)
     outbound_leg, inbound_leg, last = _legs(measured, lap, end_s, course_deg)
     finished = last if end_s is None else end_s
-    wind = measured.circuit_wind(begun, finished)
+    wind = measured.wind.mean_wind(begun, finished)
     tas = measured.mean_tas(begun, finished)
     latest = lap.inbound.start_s if lap.inbound else finished
     return Circuit(
@@ -177,7 +177,7 @@ def leg(measured: Measured, start_s: float, end_s: float) -> Leg:
         heading = motion.at("heading_deg", 0.5 * (start_s + end_s))
     east = motion.at("east_nm", end_s) - motion.at("east_nm", start_s)
     north = motion.at("north_nm", end_s) - motion.at("north_nm", start_s)
-    _, _, wind_sd = measured.circuit_wind(start_s, end_s)
+    _, _, wind_sd = measured.wind.mean_wind(start_s, end_s)
     tas = max(measured.mean_tas(start_s, end_s)[0], 30.0) if inner.stop > inner.start else 100.0
     return Leg(
         start_s=start_s,

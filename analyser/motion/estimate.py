@@ -55,10 +55,6 @@ class Measured:
     interval_s: float
     chorded: bool
 
-    def circuit_wind(self, start_s: float, end_s: float) -> tuple[float, float, float]:
-        """Return the mean wind met in a span, TOWARDS east and north, with its sigma per axis."""
-        return self.wind.mean_wind(start_s, end_s)
-
     def over(self, start_s: float, end_s: float) -> Motion:
         """Return the motion with its means taken over a span: the hold, once it is cut."""
         east, north, sd = self.wind.mean_wind(start_s, end_s)
