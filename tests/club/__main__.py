@@ -6,6 +6,7 @@ are documents written from what is planted in the pilot.
 
 from __future__ import annotations
 
+import argparse
 import sys
 from pathlib import Path
 
@@ -19,7 +20,13 @@ from tests.club.people import PILOTS
 
 def main(words: list[str]) -> int:
     """Write the logbook where the first word says; a file that is there is not touched."""
-    path = Path(words[0] if words else "club.sqlite")
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.club", description=(__doc__ or "").split("\n\n", 1)[1]
+    )
+    parser.add_argument(
+        "file", nargs="?", type=Path, default=Path("club.sqlite"), help="club.sqlite if left out"
+    )
+    path = parser.parse_args(words).file
     if path.exists():
         print(f"{path} is there already; give another name", file=sys.stderr)
         return 2
