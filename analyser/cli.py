@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import io
 import sys
 
@@ -11,6 +10,7 @@ import typer
 from analyser import __version__
 from analyser.commands import brief, compare, debrief, export, grade, inspect, logbook, progress, watch
 from analyser.errors import AnalyserError
+from analyser.garbage import collect_rarely
 from analyser.threads import use_one_thread
 
 app = typer.Typer(
@@ -52,9 +52,7 @@ def _options(
 def main() -> None:
     """Run the program; a fault that a person can mend is a message and an exit status, never a traceback."""
     use_one_thread()
-    # A debrief makes many small objects that live to its end: looking for dead circles of them every seven hundred
-    # objects finds none and takes a twentieth of its time.
-    gc.set_threshold(100_000, 50, 50)
+    collect_rarely()
     for stream in (sys.stdout, sys.stderr):
         # A terminal that has no degree sign, or a file name that is no text, must not end the program.
         if isinstance(stream, io.TextIOWrapper):

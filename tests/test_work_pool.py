@@ -124,6 +124,29 @@ def test_flights_of_one_log_are_done_or_done_again_together(tmp_path):
     assert (tmp_path / "out" / "two+2.html").exists()
 
 
+def test_workers_start_with_what_a_debrief_comes_to_need(tmp_path, logs):
+    # The server that workers start from passes over a name that it cannot import, without a word.
+    code = (
+        "import importlib, sys\nfrom pathlib import Path\nfrom analyser.work import pool\n"
+        "for name in pool._NEEDED:\n importlib.import_module(name)\n"
+        "before = set(sys.modules)\nfrom analyser.work.job import Job\nfrom analyser.work.task import Task\n"
+        "found = pool.carry_out(Task(Path(sys.argv[2]), 'x', Job(Path(sys.argv[1]))))\n"
+        "assert not found.faults\nprint(*set(sys.modules) - before)\n"
+    )
+    log = write_gpx(flight(1300), tmp_path / "a.gpx")
+    run = subprocess.run(
+        [sys.executable, "-c", code, str(tmp_path), str(log)], stdout=subprocess.PIPE, text=True, check=True
+    )
+    late = set(run.stdout.split())
+    # The reader of this format, and nothing that weighs.
+    assert {name for name in late if name.startswith("analyser")} <= {
+        "analyser.logs.gpx",
+        "analyser.logs.times",
+    }
+    heavy = {"numpy", "pandas", "scipy", "matplotlib", "jinja2", "pyproj", "pygeomag", "shapely"}
+    assert not heavy & {name.partition(".")[0] for name in late}
+
+
 @pytest.mark.slow
 def test_workers_end_with_their_parent(tmp_path, logs):
     code = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import multiprocessing.connection
+import multiprocessing.forkserver
 import os
 import signal
 import threading
@@ -15,13 +16,33 @@ from multiprocessing.context import BaseContext
 from types import TracebackType
 from typing import Self
 
+from analyser.garbage import collect_rarely
 from analyser.threads import one_thread_for_children
 from analyser.work.task import Finished, Task, carry_out
 
 #: Tasks in hand for each process: so many results may wait for a slow log ahead of them.
 IN_HAND = 32
-#: What every debrief needs; a server imports it once, and each process starts with it.
-_NEEDED = ("analyser.work.one", "analyser.debrief", "analyser.document", "analyser.pages.page")
+#: What every debrief comes to need, also what is otherwise imported only there; a server imports it once, and each
+#: process starts with it.
+_NEEDED = (
+    "analyser.work.task",
+    "analyser.logs.read",
+    "analyser.debrief",
+    "analyser.document",
+    "analyser.summary",
+    "analyser.logbook.trace",
+    "analyser.pages.page",
+    "analyser.pages.write",
+    "jinja2",
+    "matplotlib.path",
+    "matplotlib.ticker",
+    "pygeomag",
+    "pyproj",
+    "scipy.linalg",
+    "shapely.affinity",
+    "shapely.geometry",
+    "typer",
+)
 _ENDED = (
     "the process that debriefed this log was ended from outside, twice: it may want more memory than there is "
     "(try it alone, with --jobs 1)"
@@ -102,6 +123,7 @@ class Pool:
             self._executor = None
 
     def __enter__(self) -> Self:
+        _start_server()
         return self
 
     def __exit__(
@@ -123,6 +145,14 @@ def _begin(jobs: int) -> ProcessPoolExecutor:
     return executor
 
 
+def _start_server() -> None:
+    """Let what processes start from begin with its imports now, while this process goes on."""
+    context = _context()
+    if context.get_start_method() == "forkserver":
+        with one_thread_for_children():
+            multiprocessing.forkserver.ensure_running()
+
+
 def _context() -> BaseContext:
     # Not fork: a process with a progress display has threads, and a copy of a lock that is held stays held.
     if "forkserver" not in multiprocessing.get_all_start_methods():
@@ -135,6 +165,7 @@ def _context() -> BaseContext:
 def _prepare() -> None:
     """Begin a worker: Ctrl-C is for the parent to answer, and with the parent gone there is nobody to work for."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    collect_rarely()
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()

@@ -84,12 +84,13 @@ def run(orders: Orders) -> Iterator[Running]:
     ReportError
         The table cannot be written.
     """
-    refuse_impossible(orders.job)
+    found = gather(orders.paths)
     with ExitStack() as stack:
+        # First, for other processes begin while this one looks at the rest.
+        seam = stack.enter_context(open_seam(len(found.logs), orders.jobs, orders.scheduler))
+        refuse_impossible(orders.job)
         table = stack.enter_context(open_table(orders.table)) if orders.table is not None else None
         keeper = stack.enter_context(Keeper(orders.session)) if orders.session is not None else None
-        found = gather(orders.paths)
-        seam = stack.enter_context(open_seam(len(found.logs), orders.jobs, orders.scheduler))
         wishes = Wishes(
             again=orders.again,
             rows=table is not None,
