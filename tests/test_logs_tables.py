@@ -509,3 +509,38 @@ def test_degrees_magnetic_in_the_unit(tmp_path: Path) -> None:
     )
     track = read_one(tmp_path, "a.csv", text)
     assert {"heading_magnetic_deg", "track_true_deg"} == set(track.channels)
+
+
+@pytest.mark.parametrize("storage", ["python", "pyarrow"])
+@pytest.mark.parametrize(
+    ("written", "late_s"), [("{:%Y-%m-%dT%H:%M:%SZ}", 0.0), ("{:%Y-%m-%d %H:%M:%S}+01:00", 3600.0)]
+)
+@pytest.mark.parametrize("spoilt", [None, "no fix", ""])
+def test_iso_times_are_the_same_however_text_is_kept(
+    tmp_path: Path, storage: str, written: str, late_s: float, spoilt: str | None
+) -> None:
+    import pandas as pd
+
+    if storage == "pyarrow":
+        pytest.importorskip("pyarrow", reason="parquet's library is not installed")
+    times = [written.format(START + timedelta(seconds=float(t))) for t in FLIGHT.time_s]
+    if spoilt is not None:
+        times[450] = spoilt
+    text = table(["time", "lat", "lon"], times, LAT, LON)
+    with pd.option_context("mode.string_storage", storage):
+        track = read_one(tmp_path, "a.csv", text)
+    assert track.start_utc == START - timedelta(seconds=late_s)
+    expected = FLIGHT.time_s if spoilt is None else np.delete(FLIGHT.time_s, 450)
+    np.testing.assert_allclose(track.time_s, expected, atol=1e-6)
+    said = [notice.message for notice in track.notices if notice.code == "time-missing"]
+    assert said == ([] if spoilt is None else ["1 sample has no readable time; it was left out."])
+
+
+def test_rows_begin_where_the_header_ends_whatever_is_written_above(tmp_path: Path) -> None:
+    body = table(["time", "lat", "lon", "alt_ft"], FLIGHT.iso(), LAT, LON, numbers(FLIGHT.altitude_ft))
+    for above in ("", "\ufeff", "Höhe – 高さ\r\n\r\n", "# made up\n", "\n\n"):
+        # Spaces after the commas, as some recorders write them.
+        text = above + body.replace(",", ", ")
+        track = read_one(tmp_path, "a.csv", text)
+        np.testing.assert_allclose(track.time_s, FLIGHT.time_s, atol=1e-6)
+        np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.01)

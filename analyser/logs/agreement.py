@@ -15,6 +15,8 @@ FloatArray = NDArray[np.float64]
 _G = 9.80665
 #: Fewer samples than this prove nothing.
 _ENOUGH = 25
+#: By how much a shifted channel must go better with the turns to count as one that lags.
+LAG_MARGIN = 0.04
 #: An airspeed that changes by a larger share than this has no mean to compare with.
 _STEADY = 0.08
 
@@ -191,7 +193,7 @@ class BankFit:
     correlation : float
         At no shift, −1 … 1.
     best_correlation, lag_s : float
-        The largest correlation (of either sign) and the shift where it lies.
+        The largest correlation (of either sign) and the shift where it lies; as it is, where no shift can count.
     slope : float
         Logged over expected.
     turns : bool
@@ -225,15 +227,19 @@ def fit_bank(bank: FloatArray, time_s: FloatArray, moved: Movement) -> BankFit |
         return None
     expected, when = expected_bank(moved)[use], moved.time_s[use]
     turns = int((np.abs(expected) > 8.0).sum()) >= 12
-    shifts = np.arange(-12.0, 13.0)
-    scores = np.array(
-        [_correlation(np.interp(when + s, time_s[known], bank[known]), expected) for s in shifts]
-    )
-    best = int(np.argmax(np.abs(scores)))
     here = bank[moved.index][use]
+    unshifted = _correlation(here, expected)
+    best, lag_s = unshifted, 0.0
+    # What goes so well with the turns as it is cannot go better by the margin.
+    if abs(unshifted) < 1.0 - LAG_MARGIN:
+        known_s, known_bank = time_s[known], bank[known]
+        shifts = np.arange(-12.0, 13.0)
+        scores = [_correlation(np.interp(when + s, known_s, known_bank), expected) for s in shifts]
+        peak = int(np.argmax(np.abs(scores)))
+        best, lag_s = scores[peak], float(shifts[peak])
     square = float(np.sum(expected**2))
     slope = float(np.sum(here * expected)) / square if square > 0.0 else 0.0
-    return BankFit(_correlation(here, expected), float(scores[best]), float(shifts[best]), slope, turns)
+    return BankFit(unshifted, best, lag_s, slope, turns)
 
 
 def _correlation(one: FloatArray, two: FloatArray) -> float:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from analyser.earth.angles import wrap180, wrap360
 from analyser.logs.channel_words import DIRECTIONS, WORDS
 from analyser.logs.raw import FloatArray, RawFlight
+from analyser.logs.text import counted
 from analyser.logs.track import Notice
 
 _CIRCULAR = (*DIRECTIONS, "heading_unmarked_deg", "track_magnetic_deg")
@@ -60,7 +61,7 @@ def carry_values(flight: RawFlight) -> RawFlight:
     if not words:
         return flight
     message = (
-        f"{int(rest.sum()):,} rows carry values and no position; {', '.join(words)} "
+        f"{counted(int(rest.sum()), 'row carries', 'rows carry')} values and no position; {', '.join(words)} "
         f"{'was' if len(words) == 1 else 'were'} brought to the positions beside them in time."
     )
     said = Notice("values-carried", message)

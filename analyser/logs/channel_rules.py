@@ -8,10 +8,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
-from analyser.logs.agreement import climb_ratio, drift_by_speed, fit_bank, fit_heading, speed_ratio
+from analyser.logs.agreement import (
+    LAG_MARGIN,
+    climb_ratio,
+    drift_by_speed,
+    fit_bank,
+    fit_heading,
+    speed_ratio,
+)
 from analyser.logs.channel_words import WORDS
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight
+from analyser.logs.text import counted
 from analyser.logs.track import Notice
 from analyser.logs.units import FEET_PER_METRE
 
@@ -95,7 +103,10 @@ def _without_jumps(values: FloatArray, flight: RawFlight) -> Verdict:
         return values, []
     clean = values.copy()
     clean[known[jump]] = np.nan
-    message = f"{int(jump.sum()):,} altitudes jump away and back; they were left out."
+    said = counted(
+        int(jump.sum()), "altitude jumps away and back; it was", "altitudes jump away and back; they were"
+    )
+    message = f"{said} left out."
     return clean, [Notice("altitude-spike", message)]
 
 
@@ -123,7 +134,7 @@ def _bank(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> 
     fit = fit_bank(values, flight.time_s, moved)
     if fit is None or not fit.turns:
         return values, []
-    if abs(fit.lag_s) > LAG_S + 0.5 and abs(fit.best_correlation) > abs(fit.correlation) + 0.04 > 0.3:
+    if abs(fit.lag_s) > LAG_S + 0.5 and abs(fit.best_correlation) > abs(fit.correlation) + LAG_MARGIN > 0.3:
         return None, [_lagging("bank", fit.lag_s)]
     if fit.correlation < -0.5:
         notice = Notice(

@@ -15,6 +15,7 @@ from analyser.logs.channel_words import DIRECTIONS, WORDS
 from analyser.logs.frozen import without_frozen
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight
+from analyser.logs.text import counted
 from analyser.logs.track import Notice
 
 #: What a value can be; outside it is a recorder's mark for "none" (−999, 65535 …).
@@ -50,13 +51,13 @@ def within_range(flight: RawFlight) -> RawFlight:
     notices = list(flight.notices)
     for name, values in flight.channels.items():
         low, high = RANGES.get(name, (-np.inf, np.inf))
-        with np.errstate(invalid="ignore"):
-            outside = ~((values >= low) & (values <= high)) & ~np.isnan(values)
         clean = values
-        if outside.any():
+        if _least(values) < low or _greatest(values) > high:
+            outside = ~((values >= low) & (values <= high)) & ~np.isnan(values)
             clean = np.where(outside, np.nan, values)
             message = (
-                f"{int(outside.sum()):,} values of {WORDS.get(name, name)} are impossible and were left out."
+                f"{counted(int(outside.sum()), 'value', 'values')} of {WORDS.get(name, name)} "
+                f"{'is impossible and was' if outside.sum() == 1 else 'are impossible and were'} left out."
             )
             notices.append(Notice("value-impossible", message))
         if np.isfinite(clean).any():
@@ -65,10 +66,20 @@ def within_range(flight: RawFlight) -> RawFlight:
 
 
 def _folded(name: str, values: FloatArray) -> FloatArray:
+    least, greatest = _least(values), _greatest(values)
     if name in DIRECTIONS or name == "heading_unmarked_deg":
-        inside = np.nanmin(values) >= 0.0 and np.nanmax(values) < 360.0
-        return values if inside else wrap360(values)
-    return wrap180(values) if name == "bank_deg" else values
+        return values if least >= 0.0 and greatest < 360.0 else wrap360(values)
+    return wrap180(values) if name == "bank_deg" and not (least >= -180.0 and greatest < 180.0) else values
+
+
+def _least(values: FloatArray) -> float:
+    """Return the least of the values that are known; infinity where none is."""
+    return float(np.fmin.reduce(values, initial=np.inf))
+
+
+def _greatest(values: FloatArray) -> float:
+    """Return the greatest of the values that are known; minus infinity where none is."""
+    return float(np.fmax.reduce(values, initial=-np.inf))
 
 
 def hold_against_track(flight: RawFlight, moved: Movement) -> RawFlight:

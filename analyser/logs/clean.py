@@ -29,6 +29,8 @@ from analyser.logs.units import Unit, unit_of
 _SHORT_SAMPLES = 10
 #: So many of the tracks that are left out are named.
 _MOST_NAMED = 5
+#: A stretch without samples that is no longer than this is no hole, seconds.
+_SHORTEST_HOLE_S = 5.0
 _AGAIN = "record or export it again, with times and positions"
 #: What a bare number may count, in the order tried.
 _TIME_UNITS = ("s", "ms", "min", "h", "us", "ns", "days")
@@ -252,7 +254,9 @@ def holes_of(time_s: FloatArray) -> list[tuple[float, float]]:
     list of (start_s, end_s)
     """
     steps = np.diff(time_s)
-    limit = max(5.0, 4.0 * float(np.median(steps)), 1.5 * float(np.percentile(steps, 95)))
+    if float(steps.max(initial=0.0)) <= _SHORTEST_HOLE_S:
+        return []
+    limit = max(_SHORTEST_HOLE_S, 4.0 * float(np.median(steps)), 1.5 * float(np.percentile(steps, 95)))
     return [(float(time_s[i]), float(time_s[i + 1])) for i in np.flatnonzero(steps > limit)]
 
 

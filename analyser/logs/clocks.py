@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, displacements
 from analyser.logs.raw import FloatArray, RawFlight
+from analyser.logs.text import counted
 from analyser.logs.track import Notice
 
 #: 1,024 weeks: a receiver that loses count of them is so much behind.
@@ -153,13 +154,15 @@ def drop_duplicates(flight: RawFlight) -> RawFlight:
     repeats = _count(flight, new)
     if repeats.other > 0.5 * flight.samples:
         message = (
-            f"The clock is coarser than the sampling: {repeats.other:,} samples repeat the time before them; "
+            f"The clock is coarser than the sampling: "
+            f"{counted(repeats.other, 'sample repeats the time before it', 'samples repeat the time before them')}; "
             "the first of each time was kept."
         )
         notice = Notice("time-coarse", message)
     else:
         total = repeats.exact + repeats.other
-        message = f"{total:,} samples repeat a time already there; the first of each was kept."
+        said = counted(total, "sample repeats", "samples repeat")
+        message = f"{said} a time already there; the first of each was kept."
         notice = Notice("time-duplicate", message)
     return _with(flight.take(repeats.keep), notice)
 

@@ -46,7 +46,8 @@ def without_frozen(
     known = np.flatnonzero(np.isfinite(values))
     if known.size < 3:
         return values, None
-    changes = np.flatnonzero(np.diff(values[known]) != 0.0) + 1
+    told = values if known.size == values.size else values[known]
+    changes = np.flatnonzero(told[1:] != told[:-1]) + 1
     starts, ends = np.concatenate([[0], changes]), np.concatenate([changes, [known.size]]) - 1
     start_s, end_s = flight.time_s[known[starts]], flight.time_s[known[ends]]
     long = np.flatnonzero(end_s - start_s >= (_SPEED_FROZEN_S if name.endswith("_kt") else _FROZEN_S))

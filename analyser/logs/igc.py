@@ -19,7 +19,7 @@ import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.raw import Content, FloatArray, RawFlight
-from analyser.logs.text import decode, refuse_long_lines
+from analyser.logs.text import counted, decode, refuse_long_lines
 from analyser.logs.times import unroll_days
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
@@ -127,7 +127,11 @@ def _flight(lines: list[str]) -> RawFlight | None:
     channels, notices, sources = _channels(records)
     if records.damaged:
         notices.append(
-            Notice("record-damaged", f"{records.damaged:,} B records are damaged; they were left out.")
+            Notice(
+                "record-damaged",
+                counted(records.damaged, "B record is damaged; it was", "B records are damaged; they were")
+                + " left out.",
+            )
         )
     return RawFlight(
         time_s + (day_s or 0.0),

@@ -53,11 +53,16 @@ def offsets(
     -------
     east_m, north_m : (n,) float array
     """
-    middle = np.radians(0.5 * (from_lat + to_lat))
-    root = 1.0 - _E2 * np.sin(middle) ** 2
-    north_radius = _A_M * (1.0 - _E2) / root**1.5
-    east_radius = _A_M / np.sqrt(root) * np.cos(middle)
-    east = np.radians(wrap180(to_lon - from_lon)) * east_radius
+    # Roots, for a sine is all that is dear; a latitude's cosine is never negative.
+    sine2 = np.sin(np.radians(0.5 * (from_lat + to_lat))) ** 2
+    square = 1.0 - _E2 * sine2
+    root = np.sqrt(square)
+    north_radius = _A_M * (1.0 - _E2) / (square * root)
+    east_radius = _A_M / root * np.sqrt(1.0 - sine2)
+    apart = to_lon - from_lon
+    if np.fmin.reduce(apart, initial=0.0) < -180.0 or np.fmax.reduce(apart, initial=0.0) >= 180.0:
+        apart = wrap180(apart)
+    east = np.radians(apart) * east_radius
     return east, np.radians(to_lat - from_lat) * north_radius
 
 
@@ -127,7 +132,7 @@ class Movement:
 
 
 def movement(
-    time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, base_s: float = 4.0, most: int = 8000
+    time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, base_s: float = 4.0, most: int = 4000
 ) -> Movement:
     """Derive ground velocity from positions.
 

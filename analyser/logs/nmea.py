@@ -21,7 +21,7 @@ import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.raw import Content, FloatArray, RawFlight
-from analyser.logs.text import decode, refuse_long_lines
+from analyser.logs.text import counted, decode, refuse_long_lines
 from analyser.logs.times import unroll_days
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
@@ -146,15 +146,34 @@ def _notices(stream: _Stream, channels: dict[str, FloatArray]) -> list[Notice]:
     if stream.damaged:
         notices.append(
             Notice(
-                "checksum-wrong", f"{stream.damaged:,} sentences are damaged (checksum); they were left out."
+                "checksum-wrong",
+                counted(
+                    stream.damaged,
+                    "sentence is damaged (checksum); it was",
+                    "sentences are damaged (checksum); they were",
+                )
+                + " left out.",
             )
         )
     if stream.unchecked:
         notices.append(
-            Notice("checksum-missing", f"{stream.unchecked:,} sentences carry no checksum; they were used.")
+            Notice(
+                "checksum-missing",
+                counted(
+                    stream.unchecked,
+                    "sentence carries no checksum; it was",
+                    "sentences carry no checksum; they were",
+                )
+                + " used.",
+            )
         )
     if stream.without_fix:
-        notices.append(Notice("fix-missing", f"{stream.without_fix:,} sentences say that there was no fix."))
+        notices.append(
+            Notice(
+                "fix-missing",
+                counted(stream.without_fix, "sentence says", "sentences say") + " that there was no fix.",
+            )
+        )
     if "altitude_ft" in channels:
         said = "a receiver's height above mean sea level, not an altimeter's: it differs from the indicated altitude"
         notices.append(Notice("altitude-datum", f"The altitude is {said}."))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from analyser.errors import LogError
 from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, displacements, offsets
 from analyser.logs.raw import FloatArray, RawFlight
+from analyser.logs.text import counted
 from analyser.logs.track import Notice
 
 BoolArray = NDArray[np.bool_]
@@ -63,23 +64,29 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
         zero = (np.abs(flight.lat_deg) < _ZERO_DEG) & (np.abs(lon) < _ZERO_DEG)
     timed, placed = np.isfinite(flight.time_s), np.isfinite(flight.lat_deg) & np.isfinite(lon)
     notices = [
-        Notice(code, f"{count:,} samples {text}; they were left out.")
-        for code, count, text in (
-            ("time-missing", int((~timed & placed).sum()), "have no readable time"),
+        Notice(code, _left_out(count, one, many, text))
+        for code, count, one, many, text in (
+            ("time-missing", int((~timed & placed).sum()), "has", "have", "no readable time"),
             (
                 "position-out-of-range",
                 int((outside & placed).sum()),
-                "lie outside the globe's latitudes and longitudes",
+                "lies",
+                "lie",
+                "outside the globe's latitudes and longitudes",
             ),
-            ("position-zero", int((zero & timed).sum()), "lie at 0°N 0°E, where receivers without a fix are"),
+            (
+                "position-zero",
+                int((zero & timed).sum()),
+                "lies",
+                "lie",
+                "at 0°N 0°E, where receivers without a fix are",
+            ),
         )
         if count
     ]
     without = int((~placed).sum())
     if without > 0.02 * placed.size:
-        notices.append(
-            Notice("position-missing", f"{without:,} samples have no position; they were left out.")
-        )
+        notices.append(Notice("position-missing", _left_out(without, "has", "have", "no position")))
     keep = timed & placed & ~outside & ~zero
     if not keep.any():
         what, mend = _why_nothing(timed, placed, outside, zero)
@@ -142,11 +149,13 @@ def drop_held(flight: RawFlight) -> RawFlight:
     longest = float((flight.time_s[ends - 1] - flight.time_s[starts])[moved].max())
     count = int(stale.sum())
     if longest > 3.0:
-        message = f"Positions froze while the aircraft moved ({count:,} samples, longest {longest:.0f} s); left out."
+        some = counted(count, "sample", "samples")
+        message = f"Positions froze while the aircraft moved ({some}, longest {longest:.0f} s); left out."
         notice = Notice("position-frozen", message)
     else:
         message = (
-            f"The position changes more slowly than the log is written; {count:,} repeats were left out."
+            f"The position changes more slowly than the log is written; "
+            f"{counted(count, 'repeat was', 'repeats were')} left out."
         )
         notice = Notice("position-held", message)
     return replace(flight.take(~stale), notices=(*flight.notices, notice))
@@ -173,10 +182,17 @@ def _drop_spikes(flight: RawFlight) -> RawFlight:
     return flight if float(spike.mean()) > _MOST_SPIKES else _without(flight, spike)
 
 
+def _left_out(count: int, one: str, many: str, text: str) -> str:
+    said = counted(count, f"sample {one} {text}; it was", f"samples {many} {text}; they were")
+    return f"{said} left out."
+
+
 def _off_line(east: FloatArray, north: FloatArray, dt: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return how far each inner sample stands off the line between its neighbours, and how far it may, metres."""
     share = dt[:-1] / (dt[:-1] + dt[1:])
-    off = np.hypot(east[:-1] - share * (east[:-1] + east[1:]), north[:-1] - share * (north[:-1] + north[1:]))
+    off_east = east[:-1] - share * (east[:-1] + east[1:])
+    off_north = north[:-1] - share * (north[:-1] + north[1:])
+    off = np.sqrt(off_east * off_east + off_north * off_north)
     return off, _OFF_LINE_M + 0.5 * _ACCELERATION * np.minimum(dt[:-1] * dt[1:], 400.0)
 
 
@@ -187,9 +203,7 @@ def _without(flight: RawFlight, spike: BoolArray) -> RawFlight:
 
 
 def _spikes(count: int) -> Notice:
-    return Notice(
-        "position-spike", f"{count:,} samples jump away from the path and back; they were left out."
-    )
+    return Notice("position-spike", _left_out(count, "jumps", "jump", "away from the path and back"))
 
 
 def parted(flight: RawFlight, file: str) -> list[RawFlight]:
@@ -218,7 +232,7 @@ def parted(flight: RawFlight, file: str) -> list[RawFlight]:
     if flight.samples < 3:
         return [flight]
     east, north = displacements(flight.lat_deg, flight.lon_deg)
-    dt, moved = np.diff(flight.time_s), np.hypot(east, north)
+    dt, moved = np.diff(flight.time_s), np.sqrt(east * east + north * north)
     usual = float(np.percentile(moved / dt, 75))
     off_line, allowed = _off_line(east, north, dt)
     # Most logs are sound, and two cheap questions show it.

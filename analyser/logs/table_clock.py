@@ -13,6 +13,7 @@ from analyser.logs.table_cells import numbers
 from analyser.logs.table_reading import Chosen, Reading
 from analyser.logs.table_time import (
     Clock,
+    begins_with_moment,
     date_column,
     date_seconds,
     offset_seconds,
@@ -97,7 +98,7 @@ def _from_parts(reading: Reading, chosen: Chosen) -> Clock:
 
 def _refined(reading: Reading, clock: Clock, place: int) -> Clock:
     """Let a finer time column count where the chosen one repeats from row to row."""
-    coarse = _repeats(clock.time_s) > 0.3
+    coarse = bool(reading.other_times) and _repeats(clock.time_s) > 0.3
     for other, meaning in reading.other_times:
         column = reading.frame[other]
         fine = number_clock(np.array(column, float), meaning.unit) if column.dtype.kind in "fiu" else None
@@ -128,9 +129,11 @@ def _read_clock(reading: Reading, place: int, unit: Unit | None, *, local: bool)
     column = reading.frame[place]
     if column.dtype.kind in "fiu":
         return number_clock(np.array(column, float), unit)
+    if begins_with_moment(column):
+        return text_clock(column, local=local)
     # A few cells tell numbers that are written oddly from times that are written out.
-    written = column.dropna()
-    few = written.iloc[:: max(1, len(written) // 50)].reset_index(drop=True)
+    few = column.iloc[:: max(1, len(column) // 50)].dropna()
+    few = (few if len(few) else column.dropna().head(50)).reset_index(drop=True)
     if float(np.isfinite(numbers(few)[0]).mean()) > 0.5:
         values, written_units = numbers(column, reading.decimal)
         units = set(written_units) - {""}

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,7 @@ _CLOCK = re.compile(
     r"^(?P<h>\d{1,2})[:.h](?P<m>\d{2})(?:[:.m](?P<s>\d{2}(?:[.,]\d+)?)s?)?\s*(?P<half>[AaPp]\.?[Mm]\.?)?"
     r"\s*(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2})?$"
 )
+_MOMENT = re.compile(r"^\s*\d{4}-?\d{2}-?\d{2}[T ]")
 _MINUTES = re.compile(r"^(\d{1,3}):(\d{2}[.,]\d+)$")
 _WEEKDAY = re.compile(r"^\s*(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[,.]?\s+", re.IGNORECASE)
 _COMPACT = re.compile(r"^(\d{2})(\d{2})(\d{2}(?:\.\d+)?)Z?$")
@@ -59,6 +60,24 @@ class Clock:
     scale_open: bool = False
 
 
+def begins_with_moment(column: Series[str]) -> bool:
+    """Tell whether the first filled cell holds date and time as ISO 8601 writes them.
+
+    Parameters
+    ----------
+    column : pandas Series of str
+
+    Returns
+    -------
+    bool
+    """
+    return _MOMENT.match(_first_filled(column)) is not None
+
+
+def _first_filled(column: Series[str]) -> str:
+    return next((text for text in column.head(200) if isinstance(text, str) and text.strip()), "")
+
+
 def text_clock(column: Series[str], *, local: bool) -> Clock:
     """Read times that are written out: ISO, date and clock, or the clock alone, 24 or 12 hours.
 
@@ -72,17 +91,31 @@ def text_clock(column: Series[str], *, local: bool) -> Clock:
     -------
     Clock
     """
-    import pandas as pd
-
-    first = next((text for text in column.head(200) if isinstance(text, str) and text.strip()), "")
-    if re.match(r"^\s*\d{4}-?\d{2}-?\d{2}[T ]", first):
-        moments = pd.to_datetime(column, format="ISO8601", utc=True, errors="coerce")
-        if moments.notna().mean() > 0.5:
+    first = _first_filled(column)
+    if begins_with_moment(column):
+        time_s = _posix(_moments(column))
+        if np.isfinite(time_s).mean() > 0.5:
             zoned = bool(re.search(r"(Z|UTC|[+-]\d{2}:?\d{2})\s*$", first))
-            return Clock(_posix(moments), True, "ISO 8601", notices=() if zoned else no_zone(local=local))
+            return Clock(time_s, True, "ISO 8601", notices=() if zoned else no_zone(local=local))
     if _MINUTES.match(first.strip()):
         return _minutes_clock(column.to_list())
     return _by_pattern([_WEEKDAY.sub("", text) if isinstance(text, str) else text for text in column], local)
+
+
+def _moments(column: Series[str]) -> NDArray[np.datetime64]:
+    """Read ISO 8601, in UTC; what cannot be read is not a time."""
+    import pandas as pd
+
+    if isinstance(column.dtype, pd.StringDtype) and column.dtype.storage == "pyarrow":
+        # Where pandas keeps its text in Arrow, that reads it seven times as fast, but only if every cell is whole.
+        in_arrow: Any = column
+        try:
+            moments = in_arrow.astype("timestamp[us, UTC][pyarrow]").to_numpy(dtype="datetime64[us]")
+            return np.asarray(moments)
+        except ValueError:
+            pass
+    read = pd.to_datetime(column, format="ISO8601", utc=True, errors="coerce")
+    return np.asarray(read.dt.tz_localize(None), dtype="datetime64[us]")
 
 
 def _minutes_clock(written: Sequence[object]) -> Clock:
@@ -95,10 +128,9 @@ def _minutes_clock(written: Sequence[object]) -> Clock:
     return Clock(seconds, False, "minutes and seconds")
 
 
-def _posix(moments: Series) -> FloatArray:
-    stamps = moments.dt.tz_localize(None).to_numpy().astype("datetime64[us]")
-    seconds = stamps.astype(np.int64) / 1e6
-    seconds[np.isnat(stamps)] = np.nan
+def _posix(moments: NDArray[np.datetime64]) -> FloatArray:
+    seconds = moments.astype(np.int64) / 1e6
+    seconds[np.isnat(moments)] = np.nan
     return np.asarray(seconds, dtype=float)
 
 

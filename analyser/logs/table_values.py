@@ -8,7 +8,7 @@ from analyser.logs.meaning import Meaning
 from analyser.logs.raw import FloatArray, Undecided
 from analyser.logs.table_cells import numbers
 from analyser.logs.table_reading import Reading
-from analyser.logs.text import shown
+from analyser.logs.text import counted, shown
 from analyser.logs.track import Notice
 from analyser.logs.units import Unit, unit_of
 
@@ -42,8 +42,13 @@ def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, sta
         values, unit = _in_one_unit(values, written, unit, concept.kind)
         lost = before - int(np.isfinite(values).sum())
         if lost:
-            said = f"{lost:,} cells of column '{shown(reading.layout.headers[place])}' give no unit that fits beside "
-            reading.notices.append(Notice("unit-unknown", f"{said}others that do; they were left out."))
+            header = shown(reading.layout.headers[place])
+            said = counted(
+                lost,
+                f"cell of column '{header}' gives no unit that fits beside others that do; it was",
+                f"cells of column '{header}' give no unit that fits beside others that do; they were",
+            )
+            reading.notices.append(Notice("unit-unknown", f"{said} left out."))
     known = values[np.isfinite(values)]
     if known.size == 0:
         reading.note(place, "", "", "ignored", "its cells carry units that do not fit it")

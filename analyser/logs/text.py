@@ -56,6 +56,41 @@ def encoding_of(data: bytes) -> str:
     return "utf-8"
 
 
+def counted(number: int, one: str, many: str) -> str:
+    """Say how many there are of something, in good grammar.
+
+    Parameters
+    ----------
+    number : int
+    one, many : str
+        What follows the number when it is one, and otherwise.
+
+    Returns
+    -------
+    str
+    """
+    return f"{number:,} {one if number == 1 else many}"
+
+
+def sound_utf8(data: bytes, encoding: str) -> bytes:
+    """Return a text file's content in UTF-8: as it is where it is plain ASCII, without a byte order mark otherwise.
+
+    Parameters
+    ----------
+    data : bytes
+    encoding : str
+        As :func:`encoding_of` tells.
+
+    Returns
+    -------
+    bytes
+        What cannot be decoded becomes U+FFFD.
+    """
+    if encoding == "utf-8" and data.isascii():
+        return data
+    return data.decode(encoding, errors="replace").removeprefix("\ufeff").encode("utf-8", errors="replace")
+
+
 def decode(data: bytes) -> str:
     """Decode a text file, never failing: what cannot be decoded becomes U+FFFD.
 
