@@ -532,3 +532,30 @@ def test_ctrl_c_leaves_finished_work_finished(place, jobs):
     assert again.stderr.count("debriefed before") == len(finished)
     assert len(list(place.glob("reports/*.html"))) == 8
     assert len((place / "all.csv").read_text().splitlines()) == 1 + 8 * 2
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("later_s", [0.0, 0.1, 0.2, 0.3, 0.5, 0.7, 1.0])
+def test_ctrl_c_pressed_twice_while_workers_begin_ends_quietly(place, later_s):
+    logs = place / "logs"
+    logs.mkdir()
+    first = write_gpx(flight(900, laps=2), logs / "log00.gpx")
+    for number in range(1, 40):
+        (logs / f"log{number:02d}.gpx").write_bytes(
+            first.read_bytes().replace(b"Z</time>", b".0Z</time>", number)
+        )
+    process = start_hearing_interrupts(
+        [sys.executable, "-m", "analyser", "debrief", "logs", "--jobs", "2"], place
+    )
+    children = Path(f"/proc/{process.pid}/task/{process.pid}/children")
+    waited = time.monotonic() + 60
+    while not children.read_text().strip() and time.monotonic() < waited:
+        time.sleep(0.005)
+    time.sleep(later_s)
+    for _ in range(2):
+        os.killpg(process.pid, signal.SIGINT)
+    _, err = process.communicate(timeout=60)
+    # The interpreter ends itself by the signal where that met text being compiled; a shell calls both 130.
+    assert process.returncode in (130, -signal.SIGINT), err
+    assert "Traceback" not in err
+    assert "what is finished is kept" in err

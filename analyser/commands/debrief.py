@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from pathlib import Path
 from typing import Annotated
 
@@ -105,6 +106,8 @@ def debrief(
             for finished in running.results:
                 screen.show(finished)
     except KeyboardInterrupt:
+        # Everything has been put away: interrupting once more would only spoil the exit status.
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
         typer.echo(f"analyser: {STOPPED}", err=True)
         raise typer.Exit(INTERRUPTED) from None
     if screen.faults:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import multiprocessing.connection
 import multiprocessing.forkserver
+import multiprocessing.resource_tracker
 import os
 import signal
 import threading
@@ -12,6 +13,7 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from multiprocessing.context import BaseContext
 from types import TracebackType
 from typing import Self
@@ -102,7 +104,9 @@ class Pool:
 
     def _submit(self, task: Task) -> Future[Finished]:
         if self._executor is None:
-            self._executor = _begin(self._jobs)
+            # Kept before an interruption is heard, for whoever is to end it.
+            with _interruptions_held():
+                self._executor = _begin(self._jobs)
         try:
             return self._executor.submit(_do, task)
         except BrokenProcessPool as error:
@@ -111,14 +115,18 @@ class Pool:
             return broken
 
     def _alone(self, task: Task) -> Finished:
-        with _begin(1) as executor:
+        with Pool(1) as alone:
             try:
-                return executor.submit(_do, task).result()
+                return alone._submit(task).result()
             except BrokenProcessPool:
                 return Finished(task.log, faults=(f"{task.log}: {_ENDED}",))
 
     def _end(self) -> None:
-        if self._executor is not None:
+        if self._executor is None:
+            return
+        # Whoever interrupts twice means it no less; but a pool left while it ends would be waited for at the exit,
+        # and never have been told to end.
+        with _interruptions_held():
             self._executor.shutdown(wait=True, cancel_futures=True)
             self._executor = None
 
@@ -148,9 +156,46 @@ def _begin(jobs: int) -> ProcessPoolExecutor:
 def _start_server() -> None:
     """Let what processes start from begin with its imports now, while this process goes on."""
     context = _context()
-    if context.get_start_method() == "forkserver":
-        with one_thread_for_children():
-            multiprocessing.forkserver.ensure_running()
+    if context.get_start_method() != "forkserver":
+        return
+    # What starts it in turn lets interruptions through again, so that comes first.
+    multiprocessing.resource_tracker.ensure_running()
+    with one_thread_for_children(), _interruptions_held():
+        multiprocessing.forkserver.ensure_running()
+
+
+@contextmanager
+def _interruptions_held() -> Iterator[None]:
+    """Hear of an interruption afterwards: processes under way would find what they share gone, and say so at length.
+
+    Processes begun meanwhile do not hear of it at all.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    came: list[int] = []
+    # Another thread may be the one that is told, so shutting this one's ears is not enough; and a process that is
+    # begun takes over shut ears, but no handler.
+    before = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
+    try:
+        with _deaf():
+            yield
+    finally:
+        signal.signal(signal.SIGINT, signal.SIG_DFL if before is None else before)
+    if came:
+        signal.raise_signal(signal.SIGINT)
+
+
+@contextmanager
+def _deaf() -> Iterator[None]:
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    heard = signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGINT,))
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, heard)
 
 
 def _context() -> BaseContext:
@@ -165,6 +210,9 @@ def _context() -> BaseContext:
 def _prepare() -> None:
     """Begin a worker: Ctrl-C is for the parent to answer, and with the parent gone there is nobody to work for."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(signal, "pthread_sigmask"):
+        # A process begins as deaf to them as the server it starts from.
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, (signal.SIGINT,))
     collect_rarely()
     parent = multiprocessing.parent_process()
     if parent is not None:
