@@ -15,6 +15,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.lacking import lacking
+
 
 def _binaries() -> Path | None:
     found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
@@ -40,7 +42,7 @@ def server_url() -> str:
     """Start the server once for the whole run; it stops, and its data goes, when the run ends."""
     binaries = _binaries()
     if binaries is None:
-        pytest.skip("no PostgreSQL server is installed (Debian: apt-get install postgresql)")
+        lacking("no PostgreSQL server is installed (Debian: apt-get install postgresql)")
     home = Path(tempfile.mkdtemp(prefix="logbook-postgresql-", dir="/tmp"))
     if _user():
         shutil.chown(home, _user())
