@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, MERGED_TURN_DEG, Lap, Racetrack
-from analyser.circuits.turning import smooth
+from analyser.circuits.turning import TurnRun, smooth
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
 from analyser.motion.survey import Survey
@@ -23,6 +23,10 @@ STRONG_WIND_SHARE = 0.22
 #: Both legs of a lap together, seconds: less, and it is an orbit; one lap alone has to show more of them. The
 #: shortest legs that are taught are half a minute each, and smoothing takes some seconds off either end.
 SHORTEST_LEGS_S, SHORTEST_LONE_LEGS_S = 22.0, 40.0
+#: The way along a leg swings through less than this, correction and late meeting of the course included, degrees; so
+#: close to its ends it may still be turning, seconds; and slower over the ground than this, against a gale, a track
+#: swings with every breath, knots.
+LEG_SWING_DEG, LEG_END_S, LEG_SLOW_KT = 75.0, 4, 30.0
 #: Steeper turning than this is airwork.
 STEEPEST_BANK_DEG = 50.0
 #: Laps whose fixes march on by more than this each time, all one way, are lines of a survey.
@@ -30,6 +34,9 @@ MARCH_NM = 0.07
 #: Two laps do where the legs are longer than the second of these, seconds, for then they are no timed hold's; one
 #: lap more is needed below each.
 SURVEY_LEGS_S = (110.0, 150.0)
+#: Laps whose fixes march on by so much each time, every step like the mean one within this share of it, have no fix at
+#: all, whichever way they march; of one step it takes the second.
+NO_FIX_NM, NO_FIX_ONE_STEP_NM, NO_FIX_ALIKE = 0.5, 0.8, 0.5
 #: Speed over the laps, quickest to slowest, wind allowed for: a hold is flown at one speed.
 SPEED_RATIO = 1.75
 #: Without heights: so much change of ground speed along a straight leg is a landing's.
@@ -39,8 +46,10 @@ AROUND_S = 45
 #: A turn pauses where its rate falls below this share of the usual for this long, seconds; that can be seen
 #: at no coarser smoothing than this.
 PAUSE_SHARE, PAUSE_S, FINE_SCALE_S = 0.3, 4, 6.0
-#: One lap alone comes back within this distance of its beginning, or this share of its width …
-LONE_MISS_NM, LONE_MISS_SHARE = 0.5, 0.3
+#: One lap alone comes back within this distance of its beginning, or this share of its width; where its first turn is
+#: no half circle, as where a way from the side was met late, or fixes are sparse, the beginning is known no better than
+#: the third …
+LONE_MISS_NM, LONE_MISS_SHARE, LONE_ROUGH_MISS_NM = 0.3, 0.35, 0.5
 #: … with turns at much the same rate, and at no more than half again rate one, degrees of track a second.
 LONE_RATE_DPS, LONE_RATE_RATIO = 4.5, 2.0
 #: One that begins with less than half a circle, as a direct entry from the side does, has to look like a hold in
@@ -62,7 +71,19 @@ def why_not(survey: Survey, racetrack: Racetrack) -> str:
     -------
     str
     """
-    checks = (_sawtooth, _circles, _legs, _lone, _hasty, _paused, _steep, _marching, _speed)
+    checks = (
+        _sawtooth,
+        _circles,
+        _legs,
+        _swinging,
+        _lone,
+        _hasty,
+        _paused,
+        _steep,
+        _fixless,
+        _marching,
+        _speed,
+    )
     return next((said for check in checks if (said := check(survey, racetrack))), "")
 
 
@@ -131,19 +152,51 @@ def _legs(survey: Survey, racetrack: Racetrack) -> str:
     return ""
 
 
+def _swinging(survey: Survey, racetrack: Racetrack) -> str:
+    """Tell legs from the turning between other turns; laps without legs say nothing of them."""
+    # Between sparse fixes a turn is smeared over as long as they take to show it.
+    swings, end_s = [], max(LEG_END_S, round(racetrack.scale_s))
+    for lap in racetrack.laps:
+        legs = (lap.outbound.end, lap.inbound.start), (lap.inbound.end, lap.passage)
+        if sum(b - a for a, b in legs) >= SHORTEST_LEGS_S:
+            swings.append(max(_swing_deg(survey, a + end_s, b - end_s) for a, b in legs))
+    swing_deg = float(np.median(swings)) if swings else 0.0
+    return f"its legs swing through {swing_deg:.0f}°: airwork" if swing_deg > LEG_SWING_DEG else ""
+
+
+def _swing_deg(survey: Survey, first: int, last: int) -> float:
+    """Return through how much the way over the ground swings."""
+    leg = slice(first, max(last, first))
+    east, north = survey.east_mps[leg], survey.north_mps[leg]
+    moving = survey.ground_speed_kt[leg] > LEG_SLOW_KT
+    if int(moving.sum()) < 2 * LEG_END_S:
+        return 0.0
+    way_deg = np.degrees(np.unwrap(np.arctan2(east[moving], north[moving])))
+    return float(np.ptp(smooth(way_deg, 2.0)))
+
+
 def _lone(survey: Survey, racetrack: Racetrack) -> str:
     lap = racetrack.laps[0]
     if len(racetrack.laps) > 1:
         return ""
+    half_circle = abs(lap.outbound.change_deg) >= LEAST_TURN_DEG
+    exact = half_circle and racetrack.scale_s <= FINE_SCALE_S
     miss_nm = _lone_miss_nm(survey, lap)
-    if miss_nm > max(
-        LONE_MISS_NM, LONE_MISS_SHARE * _distance_nm(survey, lap.outbound.start, lap.outbound.end)
-    ):
+    width_nm = _distance_nm(survey, lap.outbound.start, lap.outbound.end)
+    if miss_nm > max(LONE_MISS_NM if exact else LONE_ROUGH_MISS_NM, LONE_MISS_SHARE * width_nm):
         return f"it is one lap only, and comes back {miss_nm:.1f} NM beside its beginning"
     if not racetrack.arrives:
         return "it is one lap only, and the way to it fits no entry"
-    if abs(lap.outbound.change_deg) >= LEAST_TURN_DEG:
-        return ""
+    return "" if half_circle else _lone_merged(survey, racetrack, miss_nm)
+
+
+def _lone_merged(survey: Survey, racetrack: Racetrack, miss_nm: float) -> str:
+    """Say why one lap whose first turn is no half circle is no hold."""
+    lap = racetrack.laps[0]
+    # Between sparse fixes every turn is straight for a while.
+    fine = racetrack.scale_s <= FINE_SCALE_S
+    if fine and all(_pauses(survey, turn) for turn in (lap.outbound, lap.inbound)):
+        return "it is one lap only, and its turns pause half way: a rectangle"
     legs = (lap.inbound.start - lap.outbound.end, lap.passage - lap.inbound.end)
     height = survey.altitude_ft[_span(racetrack)]
     level = bool(np.isfinite(height).all()) and float(np.ptp(height)) <= LONE_HEIGHT_FT
@@ -178,14 +231,16 @@ def _paused(survey: Survey, racetrack: Racetrack) -> str:
     """Without heights, tell an aerodrome circuit by its turns: each is two, with a short leg between."""
     if not _blind(survey, racetrack) or racetrack.scale_s > FINE_SCALE_S:
         return ""
-    rate = np.abs(smooth(survey.turn_rate_dps, 1.5))
     turns = [turn for lap in racetrack.laps for turn in (lap.outbound, lap.inbound)]
-    pauses = []
-    for turn in turns:
-        inner = rate[turn.start + (turn.end - turn.start) // 4 : turn.end - (turn.end - turn.start) // 4]
-        usual = float(np.percentile(rate[turn.start : turn.end], 75))
-        pauses.append(int((inner < PAUSE_SHARE * usual).sum()) >= PAUSE_S)
-    return "its turns pause half way, as round an aerodrome" if np.mean(pauses) >= 0.5 else ""
+    paused = float(np.mean([_pauses(survey, turn) for turn in turns]))
+    return "its turns pause half way, as round an aerodrome" if paused >= 0.5 else ""
+
+
+def _pauses(survey: Survey, turn: TurnRun) -> bool:
+    rate = np.abs(smooth(survey.turn_rate_dps[turn.start : turn.end], 1.5))
+    quarter = rate.size // 4
+    inner = rate[quarter : rate.size - quarter]
+    return int((inner < PAUSE_SHARE * float(np.percentile(rate, 75))).sum()) >= PAUSE_S
 
 
 def _distance_nm(survey: Survey, a: int, b: int) -> float:
@@ -220,6 +275,20 @@ def _marching(survey: Survey, racetrack: Racetrack) -> str:
     one_way = abs(np.sign(steps).sum()) == steps.size and np.std(steps) < 0.5 * abs(steps.mean())
     if missed and one_way and np.abs(steps).min() > MARCH_NM:
         return f"each lap lies {abs(steps.mean()):.2f} NM beside the last: lines of a survey"
+    return ""
+
+
+def _fixless(_survey: Survey, racetrack: Racetrack) -> str:
+    # Where the first lap began is not known so well: its turn may be one with the way to the fix.
+    fixes = np.array([lap.fix_m for lap in racetrack.laps[1:]]) / M_PER_NM
+    if len(fixes) < 2:
+        return ""
+    steps = np.diff(fixes, axis=0)
+    step = steps.mean(axis=0)
+    step_nm = float(np.hypot(*step))
+    alike = float(np.hypot(*(steps - step).T).max()) <= NO_FIX_ALIKE * step_nm
+    if alike and step_nm > (NO_FIX_NM if len(steps) > 1 else NO_FIX_ONE_STEP_NM):
+        return f"each lap begins {step_nm:.1f} NM farther on: it goes round no fix"
     return ""
 
 

@@ -1,0 +1,42 @@
+"""Turning that draws something like a lap and is no hold: what is said of it."""
+
+from __future__ import annotations
+
+import pytest
+
+from analyser.circuits.find import search
+from tests.drawn_flights import drawn, straight, turn
+
+WAY_IN = straight(300)
+
+
+@pytest.mark.parametrize(
+    ("out_s", "first_deg", "between_s", "then_deg"),
+    [(40, 140, 30, 80), (40, 140, 30, 100), (40, 220, 15, -150)],
+)
+def test_a_leg_that_swings_round_is_airwork(
+    out_s: int, first_deg: float, between_s: int, then_deg: float
+) -> None:
+    free = [*turn(180.0), *straight(out_s), *turn(first_deg), *straight(between_s), *turn(then_deg)]
+    found = search(drawn(WAY_IN, [*free, *straight(40), *turn(-60.0), *straight(200)]))
+    assert not found.holds
+    assert found.nearest_miss is not None and "legs swing" in found.nearest_miss
+
+
+@pytest.mark.parametrize("longer_s", [25, 40])
+def test_laps_that_march_along_their_course_go_round_no_fix(longer_s: int) -> None:
+    lap = [*turn(180.0), *straight(120), *turn(180.0), *straight(120 + longer_s)]
+    found = search(drawn(WAY_IN, [*lap * 5, *straight(100)]))
+    assert not found.holds
+    assert found.nearest_miss is not None and "no fix" in found.nearest_miss
+
+
+def test_laps_over_a_fix_met_now_early_and_now_late_are_a_hold() -> None:
+    laps = [
+        step
+        for late_s in (0, 12, -10, 8, -12)
+        for step in [*turn(180.0), *straight(120), *turn(180.0), *straight(120 + late_s)]
+    ]
+    found = search(drawn(WAY_IN, [*laps, *straight(100)]))
+    assert len(found.holds) == 1
+    assert len(found.holds[0].circuits) == 5
