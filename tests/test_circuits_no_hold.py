@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from analyser.circuits.find import search
+from analyser.holds.definition import Hold
 from tests.drawn_flights import drawn, straight, turn
+from tests.flights.as_track import seen_track
+from tests.flights.flight import make_flight, see
+from tests.flights.scenarios import main_case
 
 WAY_IN = straight(300)
 
@@ -40,3 +46,21 @@ def test_laps_over_a_fix_met_now_early_and_now_late_are_a_hold() -> None:
     found = search(drawn(WAY_IN, [*laps, *straight(100)]))
     assert len(found.holds) == 1
     assert len(found.holds[0].circuits) == 5
+
+
+@pytest.mark.parametrize("index", [18, 21, 30])
+def test_one_lap_badly_met_is_found_where_the_hold_is_given(index: int) -> None:
+    # Direct entries from the side, with so much wind that the lap comes back far beside its beginning.
+    case = main_case(index, seed=70)
+    (planned,) = case.plan.holds
+    flight = make_flight(replace(case.plan, holds=(replace(planned, circuits=1),)))
+    (true,) = flight.holds
+    hold = Hold(
+        fix_lat_deg=true.fix_lat_deg,
+        fix_lon_deg=true.fix_lon_deg,
+        inbound_course_true_deg=true.course_deg,
+        turns="right" if true.side > 0 else "left",
+    )
+    (found,) = search(seen_track(see(flight, case.receiver, case.plan.seed), "one lap"), hold).holds
+    assert found.given
+    assert len(found.circuits) == 1

@@ -59,31 +59,22 @@ LONE_LEG_S, LONE_HEIGHT_FT = (12.0, 150.0), 350.0
 LONE_BLIND_MISS_NM = 0.2
 
 
-def why_not(survey: Survey, racetrack: Racetrack) -> str:
+def why_not(survey: Survey, racetrack: Racetrack, *, expected: bool = False) -> str:
     """Say why a racetrack is no hold, in words for the pilot; empty where nothing speaks against it.
 
     Parameters
     ----------
     survey : Survey
     racetrack : Racetrack
+    expected : bool
+        Whether a hold was to be flown just here: then one lap, however badly flown, is not there by chance.
 
     Returns
     -------
     str
     """
-    checks = (
-        _sawtooth,
-        _circles,
-        _legs,
-        _swinging,
-        _lone,
-        _hasty,
-        _paused,
-        _steep,
-        _fixless,
-        _marching,
-        _speed,
-    )
+    by_chance = () if expected else (_lone, _hasty, _fixless)
+    checks = (_sawtooth, _circles, _legs, _swinging, *by_chance, _paused, _steep, _marching, _speed)
     return next((said for check in checks if (said := check(survey, racetrack))), "")
 
 

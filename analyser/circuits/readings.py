@@ -22,6 +22,8 @@ from analyser.motion.survey import Survey
 SCALES_S, CHORD_SCALES_S = (3.0, 6.0), (10.0, 14.0)
 #: A racetrack belongs to a given hold if its fix is this near and its course this like.
 GIVEN_FIX_NM, GIVEN_COURSE_DEG = 4.0, 50.0
+#: Points for a reading of the given hold: more than everything else can speak for another.
+GIVEN_BONUS = 50.0
 #: A lap is a parallel entry if its second turn is longer by this much, and a hold of the other hand begins
 #: within this time and distance of its end.
 PARALLEL_LOPSIDED_DEG, PARALLEL_FOLLOWS_S, PARALLEL_NEAR_NM = 40.0, 75.0, 3.5
@@ -51,18 +53,18 @@ def best_readings(survey: Survey, track: Track, hold: Hold | None) -> tuple[list
 def _all_readings(survey: Survey, track: Track, hold: Hold | None) -> list[Racetrack]:
     """Read the flight at every scale that suits it; best readings first."""
     scales = SCALES_S + (CHORD_SCALES_S if _has_corners(survey) else ())
+    is_given = _is_given(survey, track, hold)
     readings = [
-        replace(reading, why_not=why_not(survey, reading))
+        replace(reading, why_not=why_not(survey, reading, expected=is_given(reading)))
         for scale in scales
         for runs in _with_and_without_circles(survey, turn_runs(survey, scale))
         for chain in chains(runs)
         for reading in racetracks(survey, chain, scale, runs)
     ]
-    given = _given_bonus(survey, track, hold)
     # A reading with circles taken apart that does not hold water must not stand in the way of one without.
     return sorted(
         (r for r in readings if not (r.why_not and r.has_halves)),
-        key=lambda r: -(r.score + given(r) - 0.01 * r.scale_s),
+        key=lambda r: -(r.score + GIVEN_BONUS * is_given(r) - 0.01 * r.scale_s),
     )
 
 
@@ -79,15 +81,11 @@ def _has_corners(survey: Survey) -> bool:
     return bool(turning[bank > CORNER_BANK_DEG].sum() > CORNER_SHARE * turning.sum())
 
 
-def _given_bonus(survey: Survey, track: Track, hold: Hold | None) -> Callable[[Racetrack], float]:
-    """Prefer readings that agree with a given hold."""
+def _is_given(survey: Survey, track: Track, hold: Hold | None) -> Callable[[Racetrack], bool]:
+    """Tell readings of a given hold from others."""
     if hold is None:
-        return lambda _reading: 0.0
-
-    def bonus(reading: Racetrack) -> float:
-        return 50.0 if belongs(reading_fix(track, survey, reading), reading.course_deg, hold) else 0.0
-
-    return bonus
+        return lambda _reading: False
+    return lambda reading: belongs(reading_fix(track, survey, reading), reading.course_deg, hold)
 
 
 def reading_fix(track: Track, survey: Survey, reading: Racetrack) -> tuple[float, float]:
