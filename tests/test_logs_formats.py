@@ -97,6 +97,39 @@ def test_gpx_extensions_with_an_undeclared_prefix(tmp_path: Path) -> None:
     assert "ground_speed_kt" in track.channels
 
 
+def test_gpx_extensions_are_read_by_what_they_mean(tmp_path: Path) -> None:
+    points = as_gpx(FLIGHT).split("</trkpt>")
+    more = (
+        f"<extensions><x:Bank>{bank:.2f}</x:Bank><x:IAS_kt>{ias:.1f}</x:IAS_kt><x:heading_true>{heading:.1f}"
+        f"</x:heading_true><x:altitude_ft>99</x:altitude_ft><x:sat>9</x:sat><x:mood>good</x:mood></extensions>"
+        for bank, ias, heading in zip(FLIGHT.bank_deg, FLIGHT.ias_kt, FLIGHT.heading_deg, strict=True)
+    )
+    text = "".join(f"{point}{said}</trkpt>" for point, said in zip(points, more, strict=False)) + points[-1]
+    track = read_one(tmp_path, "a.gpx", text)
+    _agrees(track, FLIGHT)
+    np.testing.assert_allclose(track.channels["bank_deg"], FLIGHT.bank_deg, atol=0.006)
+    np.testing.assert_allclose(track.channels["ias_kt"], FLIGHT.ias_kt, atol=0.06)
+    np.testing.assert_allclose(track.channels["heading_true_deg"], FLIGHT.heading_deg % 360.0, atol=0.06)
+    assert "outside_air_temperature_c" not in track.channels
+    standing = {source.column: source.standing for source in track.sources}
+    assert standing["mood"] == standing["altitude_ft"] == "ignored"
+
+
+def test_gpx_extensions_that_some_points_lack_stay_with_their_points(tmp_path: Path) -> None:
+    points = as_gpx(FLIGHT).split("</trkpt>")
+    text = points[0] + "".join(
+        (f"<extensions><bank_deg>{FLIGHT.bank_deg[k]:.2f}</bank_deg></extensions>" if k % 3 else "")
+        + "</trkpt>"
+        + points[k + 1]
+        for k in range(FLIGHT.bank_deg.size)
+    )
+    bank = read_one(tmp_path, "a.gpx", text).channels["bank_deg"]
+    places = np.arange(bank.size)
+    assert np.isnan(bank[places % 3 == 0]).all()
+    known = places % 3 > 0
+    np.testing.assert_allclose(bank[known], FLIGHT.bank_deg[known], atol=0.006)
+
+
 def test_gpx_segments_of_one_flight_are_one_flight(tmp_path: Path) -> None:
     parts = as_gpx(FLIGHT).split("<trkpt")
     text = "<trkpt".join(

@@ -4,25 +4,33 @@ References
 ----------
 GPX 1.1 Schema Documentation, topografix.com/GPX/1/1: ``trkpt`` lat and lon in WGS84 decimal degrees, ``ele`` in
 metres, ``time`` in UTC as ISO 8601. GPX 1.0 adds ``course`` (degrees true) and ``speed`` (m/s) to each point;
-1.1 leaves such things to ``extensions``, whose common elements ``speed`` and ``course`` keep those units.
+1.1 leaves such things to ``extensions``, whose common elements ``speed`` and ``course`` keep those units; what else
+stands there is known by what its name means, as a table's columns are.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.raw import Content, FloatArray, RawFlight
+from analyser.logs.named import named_channels
+from analyser.logs.raw import Content, FloatArray, RawFlight, ReadOptions
 from analyser.logs.text import shown
 from analyser.logs.times import iso_seconds, to_floats, zone_notice
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_METRE_PER_SECOND
 from analyser.logs.xml_tree import local, parse_xml, root_name
 
-#: What a point's child elements are called, lower-case, and which value they give.
+#: So many kinds of other elements are looked at.
 _MOST_OTHERS = 40
+#: What the schema's own elements say wherever they stand: of the receiver, not of the aircraft.
+_OF_RECEIVER = frozenset(
+    ("sat", "fix", "hdop", "vdop", "pdop", "geoidheight", "magvar", "ageofdgpsdata", "dgpsid")
+)
+#: What a point's child elements are called, lower-case, and which value they give.
 _ELEMENTS = {"ele": "ele", "time": "time", "speed": "speed", "course": "course"}
 
 
@@ -60,7 +68,8 @@ def read(content: Content) -> list[RawFlight]:
     """
     tree = parse_xml(content)
     tracks = [element for element in tree.root.iter() if local(element.tag) == "trk"]
-    flights = [flight for track in tracks if (flight := _track(track, tree.notices)) is not None]
+    read_tracks = (_track(track, tree.notices, content.options) for track in tracks)
+    flights = [flight for flight in read_tracks if flight is not None]
     if not flights:
         raise LogError(
             "the GPX file holds no track points",
@@ -78,14 +87,17 @@ def read(content: Content) -> list[RawFlight]:
     return flights
 
 
-def _track(track: ElementTree.Element, notices: tuple[Notice, ...]) -> RawFlight | None:
+def _track(track: ElementTree.Element, notices: tuple[Notice, ...], options: ReadOptions) -> RawFlight | None:
     points = [point for point in track.iter() if local(point.tag) == "trkpt"]
     if not points:
         return None
     values, others = _point_values(points)
     time_s, without_zone = iso_seconds(values["time"])
     channels, sources = _channels(values)
-    sources += [Source(name, "", "", "ignored", "means nothing the program uses") for name in others]
+    named = named_channels(others, options)
+    # The schema's own elements come first.
+    sources += [_second(source) if source.channel in channels else source for source in named.sources]
+    channels = named.channels | channels
     name = next((child.text or "" for child in track if local(child.tag) == "name"), "")
     if "altitude_ft" in channels:
         notices += (
@@ -107,19 +119,28 @@ def _track(track: ElementTree.Element, notices: tuple[Notice, ...]) -> RawFlight
             Source("time", "time", "", "recognised"),
             *sources,
         ),
+        undecided=tuple(one for one in named.undecided if one.channel not in channels),
     )
 
 
-def _point_values(points: list[ElementTree.Element]) -> tuple[dict[str, list[str | None]], list[str]]:
-    """Collect the children of every point, and the names of others that hold text.
+def _second(source: Source) -> Source:
+    return replace(
+        source, channel="", unit="", standing="ignored", why="the point's own element says the same"
+    )
+
+
+def _point_values(
+    points: list[ElementTree.Element],
+) -> tuple[dict[str, list[str | None]], dict[str, list[str | None]]]:
+    """Collect the children of every point, and by their names what else its extensions hold.
 
     An extension's inner elements count, whatever their prefix.
     """
-    others: dict[str, None] = {}
+    others: dict[str, list[str | None]] = {}
     values: dict[str, list[str | None]] = {key: [] for key in _ELEMENTS.values()}
     wanted: dict[object, str | None] = {}
     columns = [(key, values[key].append) for key in values]
-    for point in points:
+    for number, point in enumerate(points):
         found: dict[str, str | None] = {}
         for child in point:
             tag = child.tag
@@ -132,13 +153,25 @@ def _point_values(points: list[ElementTree.Element]) -> tuple[dict[str, list[str
                     name = local(inner.tag)
                     if name in ("speed", "course"):
                         found.setdefault(name, inner.text)
-                    elif name not in others and len(others) < _MOST_OTHERS and (inner.text or "").strip():
-                        others[shown(name)] = None
+                    elif name not in _OF_RECEIVER and (inner.text or "").strip():
+                        _keep(others, name, inner.text, number)
             elif key is not None:
                 found[key] = child.text
         for key, append in columns:
             append(found.get(key))
-    return values, list(others)
+    for texts in others.values():
+        texts.extend([None] * (len(points) - len(texts)))
+    return values, others
+
+
+def _keep(others: dict[str, list[str | None]], name: str, text: str | None, number: int) -> None:
+    """Keep what an element of a point holds, the first of its name."""
+    if name not in others and len(others) >= _MOST_OTHERS:
+        return
+    texts = others.setdefault(name, [])
+    if len(texts) <= number:
+        texts.extend([None] * (number - len(texts)))
+        texts.append(text)
 
 
 def _channels(values: dict[str, list[str | None]]) -> tuple[dict[str, FloatArray], list[Source]]:
