@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import multiprocessing
 import multiprocessing.connection
-import multiprocessing.forkserver
-import multiprocessing.resource_tracker
 import os
 import signal
 import threading
@@ -13,13 +11,13 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from multiprocessing.context import BaseContext
 from types import TracebackType
 from typing import Self
 
 from analyser.garbage import collect_rarely
 from analyser.threads import one_thread_for_children
+from analyser.work.interruptions import hear_interruptions, interruptions_held
 from analyser.work.task import Finished, Task, carry_out
 
 #: Tasks in hand for each process: so many results may wait for a slow log ahead of them.
@@ -105,7 +103,7 @@ class Pool:
     def _submit(self, task: Task) -> Future[Finished]:
         if self._executor is None:
             # Kept before an interruption is heard, for whoever is to end it.
-            with _interruptions_held():
+            with interruptions_held():
                 self._executor = _begin(self._jobs)
         try:
             return self._executor.submit(_do, task)
@@ -126,7 +124,7 @@ class Pool:
             return
         # Whoever interrupts twice means it no less; but a pool left while it ends would be waited for at the exit,
         # and never have been told to end.
-        with _interruptions_held():
+        with interruptions_held():
             self._executor.shutdown(wait=True, cancel_futures=True)
             self._executor = None
 
@@ -158,44 +156,13 @@ def _start_server() -> None:
     context = _context()
     if context.get_start_method() != "forkserver":
         return
+    # Not everywhere are there servers to import.
+    from multiprocessing import forkserver, resource_tracker
+
     # What starts it in turn lets interruptions through again, so that comes first.
-    multiprocessing.resource_tracker.ensure_running()
-    with one_thread_for_children(), _interruptions_held():
-        multiprocessing.forkserver.ensure_running()
-
-
-@contextmanager
-def _interruptions_held() -> Iterator[None]:
-    """Hear of an interruption afterwards: processes under way would find what they share gone, and say so at length.
-
-    Processes begun meanwhile do not hear of it at all.
-    """
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    came: list[int] = []
-    # Another thread may be the one that is told, so shutting this one's ears is not enough; and a process that is
-    # begun takes over shut ears, but no handler.
-    before = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
-    try:
-        with _deaf():
-            yield
-    finally:
-        signal.signal(signal.SIGINT, signal.SIG_DFL if before is None else before)
-    if came:
-        signal.raise_signal(signal.SIGINT)
-
-
-@contextmanager
-def _deaf() -> Iterator[None]:
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    heard = signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGINT,))
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, heard)
+    resource_tracker.ensure_running()
+    with one_thread_for_children(), interruptions_held():
+        forkserver.ensure_running()
 
 
 def _context() -> BaseContext:
@@ -210,9 +177,8 @@ def _context() -> BaseContext:
 def _prepare() -> None:
     """Begin a worker: Ctrl-C is for the parent to answer, and with the parent gone there is nobody to work for."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    if hasattr(signal, "pthread_sigmask"):
-        # A process begins as deaf to them as the server it starts from.
-        signal.pthread_sigmask(signal.SIG_UNBLOCK, (signal.SIGINT,))
+    # A process begins as deaf to it as the server it starts from.
+    hear_interruptions()
     collect_rarely()
     parent = multiprocessing.parent_process()
     if parent is not None:
