@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, MERGED_TURN_DEG, Lap, Racetrack
-from analyser.circuits.turning import TurnRun, smooth
+from analyser.circuits.lone import why_not_alone
+from analyser.circuits.racetrack import M_PER_NM, Racetrack
+from analyser.circuits.shape import FINE_SCALE_S, distance_nm, is_blind, pauses, span, swing_deg
+from analyser.circuits.turning import smooth
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
 from analyser.motion.survey import Survey
@@ -24,9 +26,8 @@ STRONG_WIND_SHARE = 0.22
 #: shortest legs that are taught are half a minute each, and smoothing takes some seconds off either end.
 SHORTEST_LEGS_S, SHORTEST_LONE_LEGS_S = 22.0, 40.0
 #: The way along a leg swings through less than this, correction and late meeting of the course included, degrees; so
-#: close to its ends it may still be turning, seconds; and slower over the ground than this, against a gale, a track
-#: swings with every breath, knots.
-LEG_SWING_DEG, LEG_END_S, LEG_SLOW_KT = 75.0, 4, 30.0
+#: close to its ends it may still be turning, seconds.
+LEG_SWING_DEG, LEG_END_S = 75.0, 4
 #: Steeper turning than this is airwork.
 STEEPEST_BANK_DEG = 50.0
 #: Laps whose fixes march on by more than this each time, all one way, are lines of a survey.
@@ -43,20 +44,6 @@ SPEED_RATIO = 1.75
 LEG_SPEED_SHARE_BLIND = 0.27
 #: The height is looked at this long before and after the laps too, for a landing may lie just there.
 AROUND_S = 45
-#: A turn pauses where its rate falls below this share of the usual for this long, seconds; that can be seen
-#: at no coarser smoothing than this.
-PAUSE_SHARE, PAUSE_S, FINE_SCALE_S = 0.3, 4, 6.0
-#: One lap alone comes back within this distance of its beginning, or this share of its width; where its first turn is
-#: no half circle, as where a way from the side was met late, or fixes are sparse, the beginning is known no better than
-#: the third …
-LONE_MISS_NM, LONE_MISS_SHARE, LONE_ROUGH_MISS_NM = 0.3, 0.35, 0.5
-#: … with turns at much the same rate, and at no more than half again rate one, degrees of track a second.
-LONE_RATE_DPS, LONE_RATE_RATIO = 4.5, 2.0
-#: One that begins with less than half a circle, as a direct entry from the side does, has to look like a hold in
-#: all else: legs between these, seconds, and this much change of height at most …
-LONE_LEG_S, LONE_HEIGHT_FT = (12.0, 150.0), 350.0
-#: … or, where the log has no height, to come back as near as this.
-LONE_BLIND_MISS_NM = 0.2
 
 
 def why_not(survey: Survey, racetrack: Racetrack, *, expected: bool = False) -> str:
@@ -73,21 +60,13 @@ def why_not(survey: Survey, racetrack: Racetrack, *, expected: bool = False) -> 
     -------
     str
     """
-    by_chance = () if expected else (_lone, _hasty, _fixless)
+    by_chance = () if expected else (why_not_alone, _fixless)
     checks = (_sawtooth, _circles, _legs, _swinging, *by_chance, _paused, _steep, _marching, _speed)
     return next((said for check in checks if (said := check(survey, racetrack))), "")
 
 
-def _span(racetrack: Racetrack) -> slice:
-    return slice(racetrack.start, racetrack.end + 1)
-
-
-def _blind(survey: Survey, racetrack: Racetrack) -> bool:
-    return not bool(np.isfinite(survey.altitude_ft[_span(racetrack)]).all())
-
-
 def _sawtooth(survey: Survey, racetrack: Racetrack) -> str:
-    if _blind(survey, racetrack):
+    if is_blind(survey, racetrack):
         return ""
     around = slice(max(racetrack.start - AROUND_S, 0), racetrack.end + AROUND_S)
     height = smooth(survey.altitude_ft[around], 5.0)[::5]
@@ -119,8 +98,8 @@ def _circles(survey: Survey, racetrack: Racetrack) -> str:
     """Believe that two turns were flown as one circle only where a strong wind asks for it, again and again."""
     if not racetrack.has_halves:
         return ""
-    span = _span(racetrack)
-    wind_east, wind_north, speed = circle_fit(survey.east_mps[span][::2], survey.north_mps[span][::2])
+    inside = span(racetrack)
+    wind_east, wind_north, speed = circle_fit(survey.east_mps[inside][::2], survey.north_mps[inside][::2])
     if len(racetrack.laps) < 2 or np.hypot(wind_east, wind_north) < STRONG_WIND_SHARE * speed:
         return "it is made of whole circles: orbits"
     return ""
@@ -132,9 +111,9 @@ def _legs(survey: Survey, racetrack: Racetrack) -> str:
         float,
     )
     mean = float(np.median(legs.mean(axis=1)))
-    blind = _blind(survey, racetrack)
+    blind = is_blind(survey, racetrack)
     ends = [(lap.outbound.end, lap.inbound.start) for lap in racetrack.laps]
-    length = float(np.median([_distance_nm(survey, a, b) for a, b in ends]))
+    length = float(np.median([distance_nm(survey, a, b) for a, b in ends]))
     if mean > (LONGEST_MEAN_LEG_BLIND_S if blind else LONGEST_MEAN_LEG_S) and length > SLOW_LEG_NM:
         return f"its legs last {mean:.0f} s on average: too long for a hold"
     shortest = SHORTEST_LEGS_S if len(racetrack.laps) > 1 else SHORTEST_LONE_LEGS_S
@@ -150,94 +129,18 @@ def _swinging(survey: Survey, racetrack: Racetrack) -> str:
     for lap in racetrack.laps:
         legs = (lap.outbound.end, lap.inbound.start), (lap.inbound.end, lap.passage)
         if sum(b - a for a, b in legs) >= SHORTEST_LEGS_S:
-            swings.append(max(_swing_deg(survey, a + end_s, b - end_s) for a, b in legs))
-    swing_deg = float(np.median(swings)) if swings else 0.0
-    return f"its legs swing through {swing_deg:.0f}°: airwork" if swing_deg > LEG_SWING_DEG else ""
-
-
-def _swing_deg(survey: Survey, first: int, last: int) -> float:
-    """Return through how much the way over the ground swings."""
-    leg = slice(first, max(last, first))
-    east, north = survey.east_mps[leg], survey.north_mps[leg]
-    moving = survey.ground_speed_kt[leg] > LEG_SLOW_KT
-    if int(moving.sum()) < 2 * LEG_END_S:
-        return 0.0
-    way_deg = np.degrees(np.unwrap(np.arctan2(east[moving], north[moving])))
-    return float(np.ptp(smooth(way_deg, 2.0)))
-
-
-def _lone(survey: Survey, racetrack: Racetrack) -> str:
-    lap = racetrack.laps[0]
-    if len(racetrack.laps) > 1:
-        return ""
-    half_circle = abs(lap.outbound.change_deg) >= LEAST_TURN_DEG
-    exact = half_circle and racetrack.scale_s <= FINE_SCALE_S
-    miss_nm = _lone_miss_nm(survey, lap)
-    width_nm = _distance_nm(survey, lap.outbound.start, lap.outbound.end)
-    if miss_nm > max(LONE_MISS_NM if exact else LONE_ROUGH_MISS_NM, LONE_MISS_SHARE * width_nm):
-        return f"it is one lap only, and comes back {miss_nm:.1f} NM beside its beginning"
-    if not racetrack.arrives:
-        return "it is one lap only, and the way to it fits no entry"
-    return "" if half_circle else _lone_merged(survey, racetrack, miss_nm)
-
-
-def _lone_merged(survey: Survey, racetrack: Racetrack, miss_nm: float) -> str:
-    """Say why one lap whose first turn is no half circle is no hold."""
-    lap = racetrack.laps[0]
-    # Between sparse fixes every turn is straight for a while.
-    fine = racetrack.scale_s <= FINE_SCALE_S
-    if fine and all(_pauses(survey, turn) for turn in (lap.outbound, lap.inbound)):
-        return "it is one lap only, and its turns pause half way: a rectangle"
-    legs = (lap.inbound.start - lap.outbound.end, lap.passage - lap.inbound.end)
-    height = survey.altitude_ft[_span(racetrack)]
-    level = bool(np.isfinite(height).all()) and float(np.ptp(height)) <= LONE_HEIGHT_FT
-    exact = _blind(survey, racetrack) and miss_nm <= LONE_BLIND_MISS_NM
-    if (level or exact) and all(LONE_LEG_S[0] <= leg <= LONE_LEG_S[1] for leg in legs):
-        return ""
-    return "it is one lap only, and its first turn is no half circle"
-
-
-def _hasty(_survey: Survey, racetrack: Racetrack) -> str:
-    lap = racetrack.laps[0]
-    rates = [abs(turn.change_deg) / max(turn.end - turn.start, 1) for turn in (lap.outbound, lap.inbound)]
-    hasty = max(rates) > LONE_RATE_DPS or max(rates) > LONE_RATE_RATIO * min(rates)
-    if len(racetrack.laps) == 1 and hasty:
-        return "it is one lap only, and its turns are not those of a hold"
-    return ""
-
-
-def _lone_miss_nm(survey: Survey, lap: Lap) -> float:
-    """Return by how much a lap misses its beginning, which lies within the turn where the course was met late."""
-    if abs(lap.outbound.change_deg) <= MERGED_TURN_DEG:
-        return lap.miss_nm
-    begun = slice(lap.outbound.start, lap.outbound.start + (lap.outbound.end - lap.outbound.start) // 3)
-    back = slice(lap.inbound.end, lap.passage + AROUND_S)
-    east = survey.east_m[begun, None] - survey.east_m[None, back]
-    north = survey.north_m[begun, None] - survey.north_m[None, back]
-    apart = np.hypot(east, north) / M_PER_NM
-    return float(apart.min()) if apart.size else lap.miss_nm
+            swings.append(max(swing_deg(survey, a + end_s, b - end_s) for a, b in legs))
+    usual_deg = float(np.median(swings)) if swings else 0.0
+    return f"its legs swing through {usual_deg:.0f}°: airwork" if usual_deg > LEG_SWING_DEG else ""
 
 
 def _paused(survey: Survey, racetrack: Racetrack) -> str:
     """Without heights, tell an aerodrome circuit by its turns: each is two, with a short leg between."""
-    if not _blind(survey, racetrack) or racetrack.scale_s > FINE_SCALE_S:
+    if not is_blind(survey, racetrack) or racetrack.scale_s > FINE_SCALE_S:
         return ""
     turns = [turn for lap in racetrack.laps for turn in (lap.outbound, lap.inbound)]
-    paused = float(np.mean([_pauses(survey, turn) for turn in turns]))
+    paused = float(np.mean([pauses(survey, turn) for turn in turns]))
     return "its turns pause half way, as round an aerodrome" if paused >= 0.5 else ""
-
-
-def _pauses(survey: Survey, turn: TurnRun) -> bool:
-    rate = np.abs(smooth(survey.turn_rate_dps[turn.start : turn.end], 1.5))
-    quarter = rate.size // 4
-    inner = rate[quarter : rate.size - quarter]
-    return int((inner < PAUSE_SHARE * float(np.percentile(rate, 75))).sum()) >= PAUSE_S
-
-
-def _distance_nm(survey: Survey, a: int, b: int) -> float:
-    return (
-        float(np.hypot(survey.east_m[b] - survey.east_m[a], survey.north_m[b] - survey.north_m[a])) / M_PER_NM
-    )
 
 
 def _steep(survey: Survey, racetrack: Racetrack) -> str:
@@ -297,11 +200,11 @@ def _leg_speed_range(survey: Survey, racetrack: Racetrack) -> float:
 
 
 def _speed(survey: Survey, racetrack: Racetrack) -> str:
-    blind = _blind(survey, racetrack)
+    blind = is_blind(survey, racetrack)
     if blind and _leg_speed_range(survey, racetrack) > LEG_SPEED_SHARE_BLIND:
         return "its speed falls and rises along a leg, as over a runway"
-    span = _span(racetrack)
-    east, north = (smooth(v[span], 6.0) for v in (survey.east_mps, survey.north_mps))
+    inside = span(racetrack)
+    east, north = (smooth(v[inside], 6.0) for v in (survey.east_mps, survey.north_mps))
     # Half the sum of opposite ground velocities is the wind, roughly; enough to tell a landing from a hold.
     wind_east, wind_north = (0.5 * (np.percentile(v, 98) + np.percentile(v, 2)) for v in (east, north))
     speed = np.hypot(east - wind_east, north - wind_north)

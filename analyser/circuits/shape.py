@@ -1,0 +1,105 @@
+"""What a racetrack looks like in a survey: its stretch, its widths, how a leg swings and a turn pauses."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyser.circuits.racetrack import M_PER_NM, Racetrack
+from analyser.circuits.turning import TurnRun, smooth
+from analyser.motion.survey import Survey
+
+#: Nothing is told of a way that moves for less than this, seconds; and slower over the ground than this, in a gale,
+#: a track swings with every breath, knots.
+SHORTEST_SWING_S, SLOW_KT = 8, 30.0
+#: A turn pauses where its rate falls below this share of the usual for this long, seconds; that can be seen
+#: at no coarser smoothing than this.
+PAUSE_SHARE, PAUSE_S, FINE_SCALE_S = 0.3, 4, 6.0
+
+
+def span(racetrack: Racetrack) -> slice:
+    """Return the samples of a racetrack, from its first turn to its last passage.
+
+    Parameters
+    ----------
+    racetrack : Racetrack
+
+    Returns
+    -------
+    slice
+    """
+    return slice(racetrack.start, racetrack.end + 1)
+
+
+def is_blind(survey: Survey, racetrack: Racetrack) -> bool:
+    """Tell whether a racetrack's heights are not all known.
+
+    Parameters
+    ----------
+    survey : Survey
+    racetrack : Racetrack
+
+    Returns
+    -------
+    bool
+    """
+    return not bool(np.isfinite(survey.altitude_ft[span(racetrack)]).all())
+
+
+def distance_nm(survey: Survey, a: int, b: int) -> float:
+    """Return how far apart two samples lie.
+
+    Parameters
+    ----------
+    survey : Survey
+    a, b : int
+        Samples of it.
+
+    Returns
+    -------
+    float
+        Nautical miles.
+    """
+    return (
+        float(np.hypot(survey.east_m[b] - survey.east_m[a], survey.north_m[b] - survey.north_m[a])) / M_PER_NM
+    )
+
+
+def swing_deg(survey: Survey, first: int, last: int) -> float:
+    """Return through how much the way over the ground swings.
+
+    Parameters
+    ----------
+    survey : Survey
+    first, last : int
+        Samples of it.
+
+    Returns
+    -------
+    float
+        Degrees; 0 where it is too short, or too slow over the ground, to tell.
+    """
+    leg = slice(first, max(last, first))
+    east, north = survey.east_mps[leg], survey.north_mps[leg]
+    moving = survey.ground_speed_kt[leg] > SLOW_KT
+    if int(moving.sum()) < SHORTEST_SWING_S:
+        return 0.0
+    way_deg = np.degrees(np.unwrap(np.arctan2(east[moving], north[moving])))
+    return float(np.ptp(smooth(way_deg, 2.0)))
+
+
+def pauses(survey: Survey, turn: TurnRun) -> bool:
+    """Tell whether a turn pauses half way.
+
+    Parameters
+    ----------
+    survey : Survey
+    turn : TurnRun
+
+    Returns
+    -------
+    bool
+    """
+    rate = np.abs(smooth(survey.turn_rate_dps[turn.start : turn.end], 1.5))
+    quarter = rate.size // 4
+    inner = rate[quarter : rate.size - quarter]
+    return int((inner < PAUSE_SHARE * float(np.percentile(rate, 75))).sum()) >= PAUSE_S
