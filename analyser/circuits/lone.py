@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, MERGED_TURN_DEG, Lap, Racetrack
-from analyser.circuits.shape import FINE_SCALE_S, distance_nm, is_blind, pauses, span
+from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, MERGED_TURN_DEG, Lap, Racetrack, distance_nm
+from analyser.circuits.shape import is_blind, is_fine, pauses, span
 from analyser.motion.survey import Survey
 
 #: It comes back within this distance of its beginning, or this share of its width; where its first turn is no half
@@ -45,7 +45,7 @@ def why_not_alone(survey: Survey, racetrack: Racetrack) -> str:
 
 def _misses(survey: Survey, racetrack: Racetrack) -> str:
     lap = racetrack.laps[0]
-    exact = _half_circle(lap) and racetrack.scale_s <= FINE_SCALE_S
+    exact = _half_circle(lap) and is_fine(racetrack)
     miss_nm = _miss_nm(survey, lap)
     width_nm = distance_nm(survey, lap.outbound.start, lap.outbound.end)
     if miss_nm > max(MISS_NM if exact else ROUGH_MISS_NM, MISS_SHARE * width_nm):
@@ -63,14 +63,12 @@ def _merged(survey: Survey, racetrack: Racetrack) -> str:
     if _half_circle(lap):
         return ""
     # Between sparse fixes every turn is straight for a while.
-    fine = racetrack.scale_s <= FINE_SCALE_S
-    if fine and all(pauses(survey, turn) for turn in (lap.outbound, lap.inbound)):
+    if is_fine(racetrack) and all(pauses(survey, turn) for turn in (lap.outbound, lap.inbound)):
         return "its turns pause half way: a rectangle"
-    legs = (lap.inbound.start - lap.outbound.end, lap.passage - lap.inbound.end)
     height = survey.altitude_ft[span(racetrack)]
     level = bool(np.isfinite(height).all()) and float(np.ptp(height)) <= HEIGHT_FT
     exact = is_blind(survey, racetrack) and _miss_nm(survey, lap) <= BLIND_MISS_NM
-    if (level or exact) and all(LEG_S[0] <= leg <= LEG_S[1] for leg in legs):
+    if (level or exact) and all(LEG_S[0] <= b - a <= LEG_S[1] for a, b in lap.legs):
         return ""
     return "its first turn is no half circle"
 

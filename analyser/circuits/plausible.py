@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from analyser.circuits.lone import why_not_alone
-from analyser.circuits.racetrack import M_PER_NM, Racetrack
-from analyser.circuits.shape import FINE_SCALE_S, distance_nm, is_blind, pauses, span, swing_deg
+from analyser.circuits.racetrack import M_PER_NM, Racetrack, distance_nm
+from analyser.circuits.shape import is_blind, is_fine, pauses, span, swing_deg
 from analyser.circuits.turning import smooth
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
@@ -106,14 +106,10 @@ def _circles(survey: Survey, racetrack: Racetrack) -> str:
 
 
 def _legs(survey: Survey, racetrack: Racetrack) -> str:
-    legs = np.array(
-        [[lap.inbound.start - lap.outbound.end, lap.passage - lap.inbound.end] for lap in racetrack.laps],
-        float,
-    )
+    legs = np.array([[b - a for a, b in lap.legs] for lap in racetrack.laps], float)
     mean = float(np.median(legs.mean(axis=1)))
     blind = is_blind(survey, racetrack)
-    ends = [(lap.outbound.end, lap.inbound.start) for lap in racetrack.laps]
-    length = float(np.median([distance_nm(survey, a, b) for a, b in ends]))
+    length = float(np.median([distance_nm(survey, *lap.legs[0]) for lap in racetrack.laps]))
     if mean > (LONGEST_MEAN_LEG_BLIND_S if blind else LONGEST_MEAN_LEG_S) and length > SLOW_LEG_NM:
         return f"its legs last {mean:.0f} s on average: too long for a hold"
     shortest = SHORTEST_LEGS_S if len(racetrack.laps) > 1 else SHORTEST_LONE_LEGS_S
@@ -127,16 +123,15 @@ def _swinging(survey: Survey, racetrack: Racetrack) -> str:
     # Between sparse fixes a turn is smeared over as long as they take to show it.
     swings, end_s = [], max(LEG_END_S, round(racetrack.scale_s))
     for lap in racetrack.laps:
-        legs = (lap.outbound.end, lap.inbound.start), (lap.inbound.end, lap.passage)
-        if sum(b - a for a, b in legs) >= SHORTEST_LEGS_S:
-            swings.append(max(swing_deg(survey, a + end_s, b - end_s) for a, b in legs))
+        if sum(b - a for a, b in lap.legs) >= SHORTEST_LEGS_S:
+            swings.append(max(swing_deg(survey, a + end_s, b - end_s) for a, b in lap.legs))
     usual_deg = float(np.median(swings)) if swings else 0.0
     return f"its legs swing through {usual_deg:.0f}°: airwork" if usual_deg > LEG_SWING_DEG else ""
 
 
 def _paused(survey: Survey, racetrack: Racetrack) -> str:
     """Without heights, tell an aerodrome circuit by its turns: each is two, with a short leg between."""
-    if not is_blind(survey, racetrack) or racetrack.scale_s > FINE_SCALE_S:
+    if not is_blind(survey, racetrack) or not is_fine(racetrack):
         return ""
     turns = [turn for lap in racetrack.laps for turn in (lap.outbound, lap.inbound)]
     paused = float(np.mean([pauses(survey, turn) for turn in turns]))
@@ -193,8 +188,7 @@ def _leg_speed_range(survey: Survey, racetrack: Racetrack) -> float:
     speed = smooth(survey.ground_speed_kt[first : racetrack.end + 30], 1.5)
     worst = []
     for lap in racetrack.laps:
-        turns = (lap.outbound.end, lap.inbound.start), (lap.inbound.end, lap.passage)
-        legs = ((a + 5 - first, b - 5 - first) for a, b in turns)
+        legs = ((a + 5 - first, b - 5 - first) for a, b in lap.legs)
         worst.append(max((float(np.ptp(speed[a:b])) for a, b in legs if b - a >= 10), default=0.0))
     return float(np.median(worst) / speed[racetrack.start - first : racetrack.end + 1 - first].mean())
 

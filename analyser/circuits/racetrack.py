@@ -56,6 +56,11 @@ class Lap:
     miss_nm: float
     passage: int
 
+    @property
+    def legs(self) -> tuple[tuple[int, int], tuple[int, int]]:
+        """Where the outbound and the inbound leg begin and end, grid points."""
+        return (self.outbound.end, self.inbound.start), (self.inbound.end, self.passage)
+
 
 @dataclass(frozen=True)
 class Racetrack:
@@ -131,6 +136,22 @@ def point_m(survey: Survey, index: int) -> FloatArray:
     return np.array([survey.east_m[i], survey.north_m[i]])
 
 
+def distance_nm(survey: Survey, a: int, b: int) -> float:
+    """Return how far apart the flight was at two grid points.
+
+    Parameters
+    ----------
+    survey : Survey
+    a, b : int
+
+    Returns
+    -------
+    float
+        Nautical miles.
+    """
+    return float(np.hypot(*(point_m(survey, b) - point_m(survey, a)))) / M_PER_NM
+
+
 def closing_nm(survey: Survey, lap: Lap) -> float:
     """Return how near a lap must come back to its beginning: in proportion to its size, for jets turn wide.
 
@@ -144,5 +165,4 @@ def closing_nm(survey: Survey, lap: Lap) -> float:
     float
         Nautical miles.
     """
-    across = point_m(survey, lap.outbound.end) - point_m(survey, lap.outbound.start)
-    return max(CLOSING_NM, CLOSING_SHARE * float(np.hypot(*across)) / M_PER_NM)
+    return max(CLOSING_NM, CLOSING_SHARE * distance_nm(survey, lap.outbound.start, lap.outbound.end))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -53,19 +52,23 @@ def best_readings(survey: Survey, track: Track, hold: Hold | None) -> tuple[list
 def _all_readings(survey: Survey, track: Track, hold: Hold | None) -> list[Racetrack]:
     """Read the flight at every scale that suits it; best readings first."""
     scales = SCALES_S + (CHORD_SCALES_S if _has_corners(survey) else ())
-    is_given = _is_given(survey, track, hold)
-    readings = [
-        replace(reading, why_not=why_not(survey, reading, expected=is_given(reading)))
+    found = [
+        reading
         for scale in scales
         for runs in _with_and_without_circles(survey, turn_runs(survey, scale))
         for chain in chains(runs)
         for reading in racetracks(survey, chain, scale, runs)
     ]
+    weighed = [_weighed(survey, reading, given=_is_given(track, survey, reading, hold)) for reading in found]
     # A reading with circles taken apart that does not hold water must not stand in the way of one without.
-    return sorted(
-        (r for r in readings if not (r.why_not and r.has_halves)),
-        key=lambda r: -(r.score + GIVEN_BONUS * is_given(r) - 0.01 * r.scale_s),
-    )
+    sound = [(points, r) for points, r in weighed if not (r.why_not and r.has_halves)]
+    return [r for _, r in sorted(sound, key=lambda one: -one[0])]
+
+
+def _weighed(survey: Survey, reading: Racetrack, *, given: bool) -> tuple[float, Racetrack]:
+    """Return a reading's points against others, and the reading with what speaks against it at all."""
+    points = reading.score + GIVEN_BONUS * given - 0.01 * reading.scale_s
+    return points, replace(reading, why_not=why_not(survey, reading, expected=given))
 
 
 def _with_and_without_circles(survey: Survey, runs: list[TurnRun]) -> list[list[TurnRun]]:
@@ -81,11 +84,9 @@ def _has_corners(survey: Survey) -> bool:
     return bool(turning[bank > CORNER_BANK_DEG].sum() > CORNER_SHARE * turning.sum())
 
 
-def _is_given(survey: Survey, track: Track, hold: Hold | None) -> Callable[[Racetrack], bool]:
-    """Tell readings of a given hold from others."""
-    if hold is None:
-        return lambda _reading: False
-    return lambda reading: belongs(reading_fix(track, survey, reading), reading.course_deg, hold)
+def _is_given(track: Track, survey: Survey, reading: Racetrack, hold: Hold | None) -> bool:
+    """Tell a reading of the given hold, if one is given."""
+    return hold is not None and belongs(reading_fix(track, survey, reading), reading.course_deg, hold)
 
 
 def reading_fix(track: Track, survey: Survey, reading: Racetrack) -> tuple[float, float]:

@@ -1,10 +1,10 @@
-"""What a racetrack looks like in a survey: its stretch, its widths, how a leg swings and a turn pauses."""
+"""What a racetrack looks like in a survey: its stretch, its heights, how a leg swings and a turn pauses."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.racetrack import M_PER_NM, Racetrack
+from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.turning import TurnRun, smooth
 from analyser.motion.survey import Survey
 
@@ -45,23 +45,18 @@ def is_blind(survey: Survey, racetrack: Racetrack) -> bool:
     return not bool(np.isfinite(survey.altitude_ft[span(racetrack)]).all())
 
 
-def distance_nm(survey: Survey, a: int, b: int) -> float:
-    """Return how far apart two samples lie.
+def is_fine(racetrack: Racetrack) -> bool:
+    """Tell whether a racetrack was read finely enough to see a turn pause, and where it began.
 
     Parameters
     ----------
-    survey : Survey
-    a, b : int
-        Samples of it.
+    racetrack : Racetrack
 
     Returns
     -------
-    float
-        Nautical miles.
+    bool
     """
-    return (
-        float(np.hypot(survey.east_m[b] - survey.east_m[a], survey.north_m[b] - survey.north_m[a])) / M_PER_NM
-    )
+    return racetrack.scale_s <= FINE_SCALE_S
 
 
 def swing_deg(survey: Survey, first: int, last: int) -> float:

@@ -19,7 +19,7 @@ from analyser.logs.agreement import (
 from analyser.logs.channel_words import WORDS
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight
-from analyser.logs.text import counted
+from analyser.logs.text import left_out
 from analyser.logs.track import Notice
 from analyser.logs.units import FEET_PER_METRE
 
@@ -103,10 +103,7 @@ def _without_jumps(values: FloatArray, flight: RawFlight) -> Verdict:
         return values, []
     clean = values.copy()
     clean[known[jump]] = np.nan
-    said = counted(
-        int(jump.sum()), "altitude jumps away and back; it was", "altitudes jump away and back; they were"
-    )
-    message = f"{said} left out."
+    message = left_out(int(jump.sum()), "altitude jumps away and back", "altitudes jump away and back")
     return clean, [Notice("altitude-spike", message)]
 
 

@@ -19,7 +19,7 @@ import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.raw import Content, FloatArray, RawFlight
-from analyser.logs.text import counted, decode, refuse_long_lines
+from analyser.logs.text import decode, left_out, refuse_long_lines
 from analyser.logs.times import unroll_days
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
@@ -129,8 +129,7 @@ def _flight(lines: list[str]) -> RawFlight | None:
         notices.append(
             Notice(
                 "record-damaged",
-                counted(records.damaged, "B record is damaged; it was", "B records are damaged; they were")
-                + " left out.",
+                left_out(records.damaged, "B record is damaged", "B records are damaged"),
             )
         )
     return RawFlight(

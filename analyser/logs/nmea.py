@@ -21,7 +21,7 @@ import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.raw import Content, FloatArray, RawFlight
-from analyser.logs.text import counted, decode, refuse_long_lines
+from analyser.logs.text import counted, decode, left_out, refuse_long_lines
 from analyser.logs.times import unroll_days
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
@@ -147,12 +147,9 @@ def _notices(stream: _Stream, channels: dict[str, FloatArray]) -> list[Notice]:
         notices.append(
             Notice(
                 "checksum-wrong",
-                counted(
-                    stream.damaged,
-                    "sentence is damaged (checksum); it was",
-                    "sentences are damaged (checksum); they were",
-                )
-                + " left out.",
+                left_out(
+                    stream.damaged, "sentence is damaged (checksum)", "sentences are damaged (checksum)"
+                ),
             )
         )
     if stream.unchecked:
@@ -161,10 +158,9 @@ def _notices(stream: _Stream, channels: dict[str, FloatArray]) -> list[Notice]:
                 "checksum-missing",
                 counted(
                     stream.unchecked,
-                    "sentence carries no checksum; it was",
-                    "sentences carry no checksum; they were",
-                )
-                + " used.",
+                    "sentence carries no checksum; it was used.",
+                    "sentences carry no checksum; they were used.",
+                ),
             )
         )
     if stream.without_fix:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from analyser.errors import LogError
 from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, displacements, offsets
 from analyser.logs.raw import FloatArray, RawFlight
-from analyser.logs.text import counted
+from analyser.logs.text import counted, left_out
 from analyser.logs.track import Notice
 
 BoolArray = NDArray[np.bool_]
@@ -64,7 +64,7 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
         zero = (np.abs(flight.lat_deg) < _ZERO_DEG) & (np.abs(lon) < _ZERO_DEG)
     timed, placed = np.isfinite(flight.time_s), np.isfinite(flight.lat_deg) & np.isfinite(lon)
     notices = [
-        Notice(code, _left_out(count, one, many, text))
+        Notice(code, left_out(count, f"sample {one} {text}", f"samples {many} {text}"))
         for code, count, one, many, text in (
             ("time-missing", int((~timed & placed).sum()), "has", "have", "no readable time"),
             (
@@ -86,7 +86,11 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
     ]
     without = int((~placed).sum())
     if without > 0.02 * placed.size:
-        notices.append(Notice("position-missing", _left_out(without, "has", "have", "no position")))
+        notices.append(
+            Notice(
+                "position-missing", left_out(without, "sample has no position", "samples have no position")
+            )
+        )
     keep = timed & placed & ~outside & ~zero
     if not keep.any():
         what, mend = _why_nothing(timed, placed, outside, zero)
@@ -182,11 +186,6 @@ def _drop_spikes(flight: RawFlight) -> RawFlight:
     return flight if float(spike.mean()) > _MOST_SPIKES else _without(flight, spike)
 
 
-def _left_out(count: int, one: str, many: str, text: str) -> str:
-    said = counted(count, f"sample {one} {text}; it was", f"samples {many} {text}; they were")
-    return f"{said} left out."
-
-
 def _off_line(east: FloatArray, north: FloatArray, dt: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return how far each inner sample stands off the line between its neighbours, and how far it may, metres."""
     share = dt[:-1] / (dt[:-1] + dt[1:])
@@ -203,7 +202,8 @@ def _without(flight: RawFlight, spike: BoolArray) -> RawFlight:
 
 
 def _spikes(count: int) -> Notice:
-    return Notice("position-spike", _left_out(count, "jumps", "jump", "away from the path and back"))
+    away = "away from the path and back"
+    return Notice("position-spike", left_out(count, f"sample jumps {away}", f"samples jump {away}"))
 
 
 def parted(flight: RawFlight, file: str) -> list[RawFlight]:

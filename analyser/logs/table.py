@@ -26,7 +26,7 @@ from analyser.logs.table_reading import Chosen, Reading
 from analyser.logs.table_rows import decimal_mark, refuse_cut_numbers
 from analyser.logs.table_sides import unnamed_sides
 from analyser.logs.table_values import table_channel
-from analyser.logs.text import encoding_of, refuse_long_lines, shown, sound_utf8
+from analyser.logs.text import refuse_long_lines, shown, sound_utf8
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series
@@ -69,7 +69,7 @@ def read(content: Content) -> list[RawFlight]:
     """
     refuse_long_lines(content.data, content.name)
     # The engine reads UTF-8 that is known to be sound straight from memory, and any other text half as fast.
-    data = sound_utf8(content.data, encoding_of(content.data))
+    data = sound_utf8(content.data)
     head = data[:_SAMPLE].decode(errors="replace")
     lines = head.splitlines()
     layout = find_layout(lines[: HEAD_LINES + 5], content)

@@ -132,8 +132,8 @@ def _read_clock(reading: Reading, place: int, unit: Unit | None, *, local: bool)
     if begins_with_moment(column):
         return text_clock(column, local=local)
     # A few cells tell numbers that are written oddly from times that are written out.
-    few = column.iloc[:: max(1, len(column) // 50)].dropna()
-    few = (few if len(few) else column.dropna().head(50)).reset_index(drop=True)
+    written = column.dropna()
+    few = written.iloc[:: max(1, len(written) // 50)].reset_index(drop=True)
     if float(np.isfinite(numbers(few)[0]).mean()) > 0.5:
         values, written_units = numbers(column, reading.decimal)
         units = set(written_units) - {""}

@@ -92,7 +92,7 @@ def text_clock(column: Series[str], *, local: bool) -> Clock:
     Clock
     """
     first = _first_filled(column)
-    if begins_with_moment(column):
+    if _MOMENT.match(first):
         time_s = _posix(_moments(column))
         if np.isfinite(time_s).mean() > 0.5:
             zoned = bool(re.search(r"(Z|UTC|[+-]\d{2}:?\d{2})\s*$", first))

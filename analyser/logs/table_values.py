@@ -8,7 +8,7 @@ from analyser.logs.meaning import Meaning
 from analyser.logs.raw import FloatArray, Undecided
 from analyser.logs.table_cells import numbers
 from analyser.logs.table_reading import Reading
-from analyser.logs.text import counted, shown
+from analyser.logs.text import left_out, shown
 from analyser.logs.track import Notice
 from analyser.logs.units import Unit, unit_of
 
@@ -43,12 +43,12 @@ def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, sta
         lost = before - int(np.isfinite(values).sum())
         if lost:
             header = shown(reading.layout.headers[place])
-            said = counted(
+            said = left_out(
                 lost,
-                f"cell of column '{header}' gives no unit that fits beside others that do; it was",
-                f"cells of column '{header}' give no unit that fits beside others that do; they were",
+                f"cell of column '{header}' gives no unit that fits beside others that do",
+                f"cells of column '{header}' give no unit that fits beside others that do",
             )
-            reading.notices.append(Notice("unit-unknown", f"{said} left out."))
+            reading.notices.append(Notice("unit-unknown", said))
     known = values[np.isfinite(values)]
     if known.size == 0:
         reading.note(place, "", "", "ignored", "its cells carry units that do not fit it")

@@ -72,23 +72,38 @@ def counted(number: int, one: str, many: str) -> str:
     return f"{number:,} {one if number == 1 else many}"
 
 
-def sound_utf8(data: bytes, encoding: str) -> bytes:
+def left_out(number: int, one: str, many: str) -> str:
+    """Say how many of something were left out, and why.
+
+    Parameters
+    ----------
+    number : int
+    one, many : str
+        What is wrong with it, and with them: ``"record is damaged"``, ``"records are damaged"``.
+
+    Returns
+    -------
+    str
+        A sentence.
+    """
+    return counted(number, f"{one}; it was left out.", f"{many}; they were left out.")
+
+
+def sound_utf8(data: bytes) -> bytes:
     """Return a text file's content in UTF-8: as it is where it is plain ASCII, without a byte order mark otherwise.
 
     Parameters
     ----------
     data : bytes
-    encoding : str
-        As :func:`encoding_of` tells.
 
     Returns
     -------
     bytes
         What cannot be decoded becomes U+FFFD.
     """
-    if encoding == "utf-8" and data.isascii():
+    if encoding_of(data) == "utf-8" and data.isascii():
         return data
-    return data.decode(encoding, errors="replace").removeprefix("\ufeff").encode("utf-8", errors="replace")
+    return decode(data).encode("utf-8", errors="replace")
 
 
 def decode(data: bytes) -> str:
