@@ -101,16 +101,16 @@ class Pool:
                 yield task, self._submit(task)
 
     def _submit(self, task: Task) -> Future[Finished]:
-        if self._executor is None:
-            # Kept before an interruption is heard, for whoever is to end it.
-            with interruptions_held():
+        # Interrupted half way, a process would be begun that nobody counts, and take another's word to end.
+        with interruptions_held():
+            if self._executor is None:
                 self._executor = _begin(self._jobs)
-        try:
-            return self._executor.submit(_do, task)
-        except BrokenProcessPool as error:
-            broken: Future[Finished] = Future()
-            broken.set_exception(error)
-            return broken
+            try:
+                return self._executor.submit(_do, task)
+            except BrokenProcessPool as error:
+                broken: Future[Finished] = Future()
+                broken.set_exception(error)
+                return broken
 
     def _alone(self, task: Task) -> Finished:
         with Pool(1) as alone:
