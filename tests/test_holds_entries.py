@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.earth.wind import wind_components
+from analyser.holds.circuit_path import MOST_STEPS
 from analyser.holds.entries import entry_plan
 from analyser.holds.entry_path import entry_path
 from analyser.holds.exact import exact_circuit
@@ -154,3 +155,21 @@ def test_in_still_air_every_entry_meets_the_course_before_the_fix(arrival, entry
     # An offset entry stays on the holding side until it is inbound.
     if entry == "offset":
         assert np.min(side * path.cross_nm[path.phase <= 1]) > -0.02
+
+
+@pytest.mark.parametrize("wind_kt", [119.9, -119.9])
+def test_a_leg_of_days_is_drawn_with_no_more_points_than_one_of_an_hour(wind_kt):
+    exact = exact_circuit(
+        inbound_course_deg=0,
+        side=1,
+        tas_kt=120,
+        wind_east_kt=0,
+        wind_north_kt=wind_kt,
+        turn_rate_dps=3,
+        inbound_time_s=60,
+    )
+    path = entry_path(entry_plan("parallel", exact, ICAO, altitude_ft=5000), exact, 180)
+    longest_s = np.diff(path.time_s).max()
+    assert path.time_s.size < 5 * (MOST_STEPS + 1) and path.time_s[-1] > 3600
+    assert longest_s > 1.5 and longest_s < 1.01 * np.ptp(path.time_s) / MOST_STEPS
+    assert exact.path().time_s.size < MOST_STEPS + 6

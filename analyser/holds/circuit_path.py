@@ -13,6 +13,10 @@ from analyser.holds.turn_path import TurnPath
 
 FloatArray = NDArray[np.float64]
 
+#: Steps of a path at most: an hour of seconds. Against a wind all but as fast as the aircraft a leg lasts for hours or
+#: days, and a drawing shows no more for having every second of them.
+MOST_STEPS = 3600
+
 PHASES = ("outbound turn", "outbound leg", "inbound turn", "inbound leg")
 
 
@@ -84,7 +88,8 @@ def lay_path(parts: CircuitParts, step_s: float = 1.0) -> CircuitPath:
     parts : CircuitParts
         Of a circuit that closes.
     step_s : float
-        Seconds between points; corners between phases are always among them.
+        Seconds between points, more where there would be more than :data:`MOST_STEPS`; corners between phases are
+        always among them.
 
     Returns
     -------
@@ -92,6 +97,7 @@ def lay_path(parts: CircuitParts, step_s: float = 1.0) -> CircuitPath:
     """
     spans = parts.spans_s
     corners = np.concatenate([[0.0], np.cumsum(spans)])
+    step_s = max(step_s, corners[-1] / MOST_STEPS)
     even = np.arange(0.0, corners[-1], step_s)
     # A grid point that all but coincides with a corner would make a step of no length.
     apart = np.min(np.abs(even[:, None] - corners), axis=1) > 0.01 * step_s

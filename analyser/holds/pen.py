@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.holds.circuit_path import MOST_STEPS
 from analyser.holds.closing import Air
 from analyser.holds.turn_path import TurnPath
 
@@ -23,7 +24,7 @@ class Pen:
     heading_deg : float
         At the start, from the course, positive right.
     step_s : float
-        Between points of the trail.
+        Between points of the trail; wider where a part would have more than :data:`MOST_STEPS`.
 
     Attributes
     ----------
@@ -79,7 +80,8 @@ class Pen:
         return columns[0], columns[1], columns[2], columns[3], phase
 
     def _times(self, duration_s: float) -> FloatArray:
-        return np.append(np.arange(0.0, max(duration_s - 0.01 * self.step_s, 0.0), self.step_s), duration_s)
+        step_s = max(self.step_s, duration_s / MOST_STEPS)
+        return np.append(np.arange(0.0, max(duration_s - 0.01 * step_s, 0.0), step_s), duration_s)
 
     def _move(
         self, since: FloatArray, ahead_s: FloatArray, right_s: FloatArray, heading: FloatArray, phase: int
