@@ -5,12 +5,14 @@ from __future__ import annotations
 from itertools import groupby
 from typing import Any
 
+import numpy as np
 from markupsafe import Markup, escape
 
 from analyser.pages.figures.sheet import Letter, Sheet, Stroke
 
-#: How each code of ``matplotlib.path.Path`` begins in an SVG outline; lines follow lines.
-_BEGINS = {1: "M", 2: "L", 79: " z"}
+#: How each code of ``matplotlib.path.Path`` is written in an SVG outline. Seven digits are two decimals of whatever
+#: fits on a page.
+_WRITTEN = {1: "M%.7g %.7g", 2: "L%.7g %.7g", 79: " z"}
 _CLOSES = 79
 
 
@@ -77,11 +79,9 @@ def _style(stroke: Stroke) -> list[str]:
 
 
 def _outline(stroke: Stroke) -> str:
-    pieces = []
-    for code, (x, y) in zip(stroke.codes.tolist(), stroke.vertices.tolist(), strict=True):
-        begins = _BEGINS[code]
-        pieces.append(begins if code == _CLOSES else f"{begins}{_short(x)} {_short(y)}")
-    return "".join(pieces)
+    # The zero added makes a plain one of a negative one.
+    at = np.round(stroke.vertices[stroke.codes != _CLOSES], 2) + 0.0
+    return "".join([_WRITTEN[code] for code in stroke.codes.tolist()]) % tuple(at.ravel().tolist())
 
 
 def _letters(sheet: Sheet) -> list[str]:
