@@ -49,6 +49,9 @@ def without_frozen(
     told = values if known.size == values.size else values[known]
     changes = np.flatnonzero(told[1:] != told[:-1]) + 1
     starts, ends = np.concatenate([[0], changes]), np.concatenate([changes, [known.size]]) - 1
+    # Most values differ from the one before: such runs of one need no looking up.
+    still = ends > starts
+    starts, ends = starts[still], ends[still]
     start_s, end_s = flight.time_s[known[starts]], flight.time_s[known[ends]]
     long = np.flatnonzero(end_s - start_s >= (_SPEED_FROZEN_S if name.endswith("_kt") else _FROZEN_S))
     if long.size == 0:

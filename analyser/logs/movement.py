@@ -18,6 +18,7 @@ FloatArray = NDArray[np.float64]
 #: WGS84 semi-major axis, metres, and first eccentricity squared.
 _A_M = 6_378_137.0
 _E2 = 6.694379990141e-3
+_RADIAN = np.pi / 180.0
 METRES_PER_SECOND_PER_KNOT = 1852.0 / 3600.0
 #: Ground speeds that flying aircraft have, knots.
 _FLYING_KT = (30.0, 900.0)
@@ -53,17 +54,23 @@ def offsets(
     -------
     east_m, north_m : (n,) float array
     """
-    # Roots, for a sine is all that is dear; a latitude's cosine is never negative.
-    sine2 = np.sin(np.radians(0.5 * (from_lat + to_lat))) ** 2
+    # Roots, for a sine is all that is dear; a latitude's cosine is never negative. In place where it can be: for a long
+    # log new memory costs as much as the arithmetic.
+    sine2 = np.sin((0.5 * _RADIAN) * (from_lat + to_lat))
+    sine2 *= sine2
     square = 1.0 - _E2 * sine2
     root = np.sqrt(square)
-    north_radius = _A_M * (1.0 - _E2) / (square * root)
-    east_radius = _A_M / root * np.sqrt(1.0 - sine2)
-    apart = to_lon - from_lon
-    if np.fmin.reduce(apart, initial=0.0) < -180.0 or np.fmax.reduce(apart, initial=0.0) >= 180.0:
-        apart = wrap180(apart)
-    east = np.radians(apart) * east_radius
-    return east, np.radians(to_lat - from_lat) * north_radius
+    square *= root
+    north = to_lat - from_lat
+    north *= _RADIAN * _A_M * (1.0 - _E2)
+    north /= square
+    east = to_lon - from_lon
+    if np.fmin.reduce(east, initial=0.0) < -180.0 or np.fmax.reduce(east, initial=0.0) >= 180.0:
+        east = wrap180(east)
+    east *= _RADIAN * _A_M
+    east *= np.sqrt(np.subtract(1.0, sine2, out=sine2), out=sine2)
+    east /= root
+    return east, north
 
 
 def usual_speed_kt(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> float:

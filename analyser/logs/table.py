@@ -23,7 +23,7 @@ from analyser.logs.table_layout import HEAD_LINES, Layout, find_layout, meanings
 from analyser.logs.table_position import table_position
 from analyser.logs.table_radians import in_degrees
 from analyser.logs.table_reading import Chosen, Reading
-from analyser.logs.table_rows import decimal_mark, refuse_cut_numbers
+from analyser.logs.table_rows import decimal_mark, first_rows, refuse_cut_numbers
 from analyser.logs.table_sides import unnamed_sides
 from analyser.logs.table_values import table_channel
 from analyser.logs.text import refuse_long_lines, shown, sound_utf8
@@ -74,9 +74,10 @@ def read(content: Content) -> list[RawFlight]:
     lines = head.splitlines()
     layout = find_layout(lines[: HEAD_LINES + 5], content)
     found = meanings(layout, content)
-    refuse_cut_numbers(lines, layout, found, content)
-    found |= unnamed_sides(lines, layout, found)
-    decimal = decimal_mark(lines, layout, sorted(found))
+    rows = first_rows(lines, layout)
+    refuse_cut_numbers(rows, layout, found, content)
+    found |= unnamed_sides(rows, found)
+    decimal = decimal_mark(rows, sorted(found))
     frame = _frame(content, layout, sorted(found), decimal, data, _length(head, lines[: layout.first_line]))
     reading = Reading(content, layout, frame, decimal)
     if reading.frame.empty:

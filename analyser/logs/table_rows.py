@@ -15,14 +15,31 @@ _DECIMAL_COMMA, _DECIMAL_POINT = re.compile(r"[+-]?\d+,\d+"), re.compile(r"[+-]?
 _ROWS = 50
 
 
-def decimal_mark(lines: Sequence[str], layout: Layout, places: Sequence[int]) -> str:
-    """Tell whether the table writes a decimal comma.
+def first_rows(lines: Sequence[str], layout: Layout) -> list[list[str]]:
+    """Cut the first rows into cells.
 
     Parameters
     ----------
     lines : sequence of str
         The beginning of the table.
     layout : Layout
+
+    Returns
+    -------
+    list of list of str
+    """
+    return [
+        cells(line, layout.separator) for line in lines[layout.first_line : layout.first_line + _ROWS] if line
+    ]
+
+
+def decimal_mark(rows: Sequence[Sequence[str]], places: Sequence[int]) -> str:
+    """Tell whether the table writes a decimal comma.
+
+    Parameters
+    ----------
+    rows : sequence of sequence of str
+        Cells of the first rows.
     places : sequence of int
         Columns that mean something.
 
@@ -31,23 +48,21 @@ def decimal_mark(lines: Sequence[str], layout: Layout, places: Sequence[int]) ->
     str
         ``","`` where more cells hold a number with one comma and no point than one with a point.
     """
-    commas = points = 0
-    for row in _first_rows(lines, layout):
-        for cell in (row[place] for place in places if place < len(row)):
-            commas += _DECIMAL_COMMA.fullmatch(cell) is not None
-            points += _DECIMAL_POINT.fullmatch(cell) is not None
+    told = [row[place] for row in rows for place in places if place < len(row)]
+    commas = sum(_DECIMAL_COMMA.fullmatch(cell) is not None for cell in told if "," in cell)
+    points = sum(_DECIMAL_POINT.fullmatch(cell) is not None for cell in told) if commas else 0
     return "," if commas > points else "."
 
 
 def refuse_cut_numbers(
-    lines: Sequence[str], layout: Layout, found: Mapping[int, tuple[Meaning, str]], content: Content
+    rows: Sequence[Sequence[str]], layout: Layout, found: Mapping[int, tuple[Meaning, str]], content: Content
 ) -> None:
     """Refuse a table whose decimal commas part its columns: every number would be read cut in two.
 
     Parameters
     ----------
-    lines : sequence of str
-        The beginning of the table.
+    rows : sequence of sequence of str
+        Cells of the first rows.
     layout : Layout
     found : mapping of int to (Meaning, str)
         Column index to meaning and standing.
@@ -62,7 +77,7 @@ def refuse_cut_numbers(
     at = next((place for place, (meaning, _) in found.items() if meaning.concept.name == "lat"), None)
     if layout.separator != "," or at is None:
         return
-    rows = [row for row in _first_rows(lines, layout) if len(row) > at]
+    rows = [row for row in rows if len(row) > at]
     wider = [row for row in rows if len([cell for cell in row if cell]) > len(layout.headers)]
     whole = [row for row in wider if re.fullmatch(r"[+-]?\d{1,3}", row[at])]
     if len(whole) > 0.8 * len(rows) > 0:
@@ -73,9 +88,3 @@ def refuse_cut_numbers(
             place=f"line {layout.first_line + 1}",
             mend="export it with decimal points, or with semicolons between the columns",
         )
-
-
-def _first_rows(lines: Sequence[str], layout: Layout) -> list[list[str]]:
-    return [
-        cells(line, layout.separator) for line in lines[layout.first_line : layout.first_line + _ROWS] if line
-    ]

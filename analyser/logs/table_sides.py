@@ -11,7 +11,6 @@ import numpy as np
 
 from analyser.logs.meaning import Meaning
 from analyser.logs.raw import FloatArray
-from analyser.logs.table_layout import Layout, cells
 from analyser.logs.table_reading import Chosen, Reading
 from analyser.logs.vocabulary import concept_named
 
@@ -21,20 +20,17 @@ _SAYS = {
     "lon": (("e", "east", "+", "1"), ("w", "west", "-", "-1")),
 }
 _LETTERS = {"lat": {"n", "s", "north", "south"}, "lon": {"e", "w", "east", "west"}}
-#: So many rows are looked at.
-_ROWS = 50
 
 
 def unnamed_sides(
-    lines: Sequence[str], layout: Layout, found: dict[int, tuple[Meaning, str]]
+    rows: Sequence[Sequence[str]], found: dict[int, tuple[Meaning, str]]
 ) -> dict[int, tuple[Meaning, str]]:
     """Find columns beside latitude and longitude whose header says nothing and whose cells are N and S, E and W.
 
     Parameters
     ----------
-    lines : sequence of str
-        The beginning of the table.
-    layout : Layout
+    rows : sequence of sequence of str
+        Cells of the first rows.
     found : dict of int to (Meaning, str)
         Column index to meaning and standing.
 
@@ -43,7 +39,6 @@ def unnamed_sides(
     dict of int to (Meaning, str)
         Those columns.
     """
-    rows = [cells(line, layout.separator) for line in lines[layout.first_line : layout.first_line + _ROWS]]
     names = {meaning.concept.name: place for place, (meaning, _) in found.items()}
     sides: dict[int, tuple[Meaning, str]] = {}
     for name, letters in _LETTERS.items():

@@ -49,11 +49,11 @@ def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, sta
                 f"cells of column '{header}' give no unit that fits beside others that do",
             )
             reading.notices.append(Notice("unit-unknown", said))
-    known = values[np.isfinite(values)]
-    if known.size == 0:
+    known = np.isfinite(values)
+    if not known.any():
         reading.note(place, "", "", "ignored", "its cells carry units that do not fit it")
         return
-    if unit is None and concept.kind == "angle" and np.abs(known).max() > _RADIANS_UP_TO:
+    if unit is None and concept.kind == "angle" and np.abs(values[known]).max() > _RADIANS_UP_TO:
         unit = unit_of("deg", "angle")
     if unit is None:
         reading.undecided.append(
@@ -61,7 +61,8 @@ def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, sta
         )
         return
     reading.note(place, concept.channel, unit.name, "told" if "told" in (told, standing) else standing)
-    reading.channels[concept.channel] = values * unit.factor + unit.offset
+    plain = unit.factor == 1.0 and unit.offset == 0.0
+    reading.channels[concept.channel] = values if plain else values * unit.factor + unit.offset
     if concept.name == "alt":
         levels = any(unit_of(text, "length") == _LEVELS for text in set(written))
         reading.notices.extend(_datum(set(meaning.words) | ({"level"} if levels else set())))
