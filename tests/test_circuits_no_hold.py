@@ -27,6 +27,7 @@ def test_a_leg_that_swings_round_is_airwork(
     found = search(drawn(WAY_IN, [*free, *straight(40), *turn(-60.0), *straight(200)]))
     assert not found.holds
     assert found.nearest_miss is not None and "legs swing" in found.nearest_miss
+    assert found.nearest_miss.startswith("1 lap ") and " looks like a racetrack" in found.nearest_miss
 
 
 @pytest.mark.parametrize("longer_s", [25, 40])
@@ -35,6 +36,7 @@ def test_laps_that_march_along_their_course_go_round_no_fix(longer_s: int) -> No
     found = search(drawn(WAY_IN, [*lap * 5, *straight(100)]))
     assert not found.holds
     assert found.nearest_miss is not None and "no fix" in found.nearest_miss
+    assert " laps " in found.nearest_miss and " look like a racetrack" in found.nearest_miss
 
 
 def test_laps_over_a_fix_met_now_early_and_now_late_are_a_hold() -> None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from analyser.circuits.flown import Circuit, Entry, Turn
 from analyser.circuits.racetrack import Racetrack
 from analyser.holds.definition import Hold
+from analyser.logs.text import counted
 from analyser.logs.track import Notice
 from analyser.motion.motion import Motion
 from analyser.motion.survey import Survey
@@ -84,8 +85,9 @@ def miss_in_words(survey: Survey, reading: Racetrack) -> str:
     str
     """
     start, end = survey.time_s[reading.start], survey.time_s[min(reading.end, survey.time_s.size - 1)]
-    laps = f"{len(reading.laps)} lap" + ("s" if len(reading.laps) > 1 else "")
-    return f"{laps} between {start:.0f} s and {end:.0f} s look like a racetrack, but {reading.why_not}"
+    when = f"between {start:.0f} s and {end:.0f} s"
+    laps = counted(len(reading.laps), f"lap {when} looks", f"laps {when} look")
+    return f"{laps} like a racetrack, but {reading.why_not}"
 
 
 def nearest_miss(misses: Sequence[str]) -> str:
