@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import replace
+from operator import attrgetter
 
 import numpy as np
 
@@ -202,7 +204,9 @@ def _leads_in(before: TurnRun, laps: list[Lap]) -> bool:
 def _read(
     survey: Survey, chain: list[TurnRun], laps: list[Lap], scale_s: float, runs: list[TurnRun]
 ) -> Racetrack:
-    first, last = chain.index(laps[0].inbound) - 1, chain.index(laps[-1].inbound)
+    start = attrgetter("start")
+    first = bisect_left(chain, laps[0].inbound.start, key=start) - 1
+    last = bisect_left(chain, laps[-1].inbound.start, key=start)
     before = chain[first - 1] if first > 0 and _leads_in(chain[first - 1], laps) else None
     after = chain[last + 1] if last + 1 < len(chain) else None
     fix = np.mean([lap.fix_m for lap in laps], axis=0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import replace
 
 import numpy as np
@@ -165,7 +166,13 @@ def _is_parallel_entry(reading: Racetrack, other: Racetrack) -> bool:
 def _without_overlap(readings: list[Racetrack]) -> list[Racetrack]:
     """Keep the best reading of every stretch; one that is no hold after all also ends its lesser likes."""
     kept: list[Racetrack] = []
+    starts: list[int] = []
+    ends: list[int] = []
     for reading in readings:
-        if all(reading.start >= other.end or reading.end <= other.start for other in kept):
+        # What is kept does not overlap: the last that begins before this one's end is the last to end, too.
+        place = bisect_left(starts, reading.end)
+        if place == 0 or ends[place - 1] <= reading.start:
+            starts.insert(place, reading.start)
+            ends.insert(place, reading.end)
             kept.append(reading)
     return [r for r in kept if not r.why_not]

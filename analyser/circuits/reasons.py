@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, Racetrack, closing_nm, point_m
-from analyser.circuits.turning import TurnRun
+from analyser.circuits.turning import TurnRun, ending_within
 from analyser.earth.angles import wrap180
 from analyser.motion.survey import Survey
 
@@ -71,7 +71,7 @@ def turned_back(racetrack: Racetrack, runs: list[TurnRun]) -> TurnRun | None:
     ----------
     racetrack : Racetrack
     runs : list of TurnRun
-        All turning of the flight.
+        All turning of the flight, in order.
 
     Returns
     -------
@@ -80,10 +80,10 @@ def turned_back(racetrack: Racetrack, runs: list[TurnRun]) -> TurnRun | None:
     until = (racetrack.before.start if racetrack.before else racetrack.start) + 5
     great = [
         run
-        for run in runs
-        if run.side != racetrack.side and abs(run.change_deg) >= LEAST_TURN_DEG and run.end <= until
+        for run in ending_within(runs, until - PARALLEL_BACK_S, until)
+        if run.side != racetrack.side and abs(run.change_deg) >= LEAST_TURN_DEG
     ]
-    return great[-1] if great and great[-1].end >= until - PARALLEL_BACK_S else None
+    return great[-1] if great else None
 
 
 def fits_entry(survey: Survey, racetrack: Racetrack) -> bool:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,6 +80,24 @@ def turn_runs(survey: Survey, scale_s: float) -> list[TurnRun]:
     angle = np.concatenate([[0.0], np.cumsum(rate)])
     pieces = [TurnRun(a, b, float(angle[b] - angle[a])) for a, b in pairwise(bounds) if sign[a] != 0.0]
     return [run for run in _joined(pieces, angle) if abs(run.change_deg) >= LEAST_CHANGE_DEG]
+
+
+def ending_within(runs: Sequence[TurnRun], first: int, last: int) -> Sequence[TurnRun]:
+    """Return the turns that end within a stretch: a day of holds must not be gone through for each of them.
+
+    Parameters
+    ----------
+    runs : sequence of TurnRun
+        In time order.
+    first, last : int
+        Grid points, both included.
+
+    Returns
+    -------
+    sequence of TurnRun
+    """
+    end = attrgetter("end")
+    return runs[bisect_left(runs, first, key=end) : bisect_right(runs, last, key=end)]
 
 
 def is_whole_circle(run: TurnRun) -> bool:
