@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from analyser.earth.wind import wind_components
@@ -101,6 +101,8 @@ def test_turns_over_the_fix():
     wind_kt=st.floats(0, 25),
     tas_kt=st.floats(85, 180),
 )
+# The turn over the fix is six thousandths of a degree.
+@example(side=1, arrival=192.28125, from_deg=210.5, wind_kt=16.75, tas_kt=147.0)
 def test_the_drawn_entry_flies_its_plan_and_ends_over_the_fix(side, arrival, from_deg, wind_kt, tas_kt):
     east, north = wind_components(from_deg, wind_kt)
     exact = exact_circuit(

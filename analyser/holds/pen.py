@@ -81,7 +81,9 @@ class Pen:
 
     def _times(self, duration_s: float) -> FloatArray:
         step_s = max(self.step_s, duration_s / MOST_STEPS)
-        return np.append(np.arange(0.0, max(duration_s - 0.01 * step_s, 0.0), step_s), duration_s)
+        times = np.append(np.arange(0.0, max(duration_s - 0.01 * step_s, 0.0), step_s), duration_s)
+        # However short, a part begins where the one before it ended.
+        return times if times[0] == 0.0 else np.append(0.0, times)
 
     def _move(
         self, since: FloatArray, ahead_s: FloatArray, right_s: FloatArray, heading: FloatArray, phase: int
