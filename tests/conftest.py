@@ -1,4 +1,6 @@
-"""How the property tests draw their examples.
+"""How tests run on this machine: one thread for linear algebra in each process, and how property tests draw examples.
+
+The tests use all cores already, and small matrices gain nothing from threads.
 
 At a desk they search: other examples on every run. Where a change is judged (``--hypothesis-profile judging``) they
 draw the same ones each time, so that what fails there is the change's own doing. Neither traces which lines a failing
@@ -8,6 +10,10 @@ example ran through: that costs every passing one more than half of its time.
 from __future__ import annotations
 
 from hypothesis import Phase, settings
+
+from analyser.threads import use_one_thread
+
+use_one_thread()
 
 _PHASES = [phase for phase in Phase if phase is not Phase.explain]
 

@@ -1,0 +1,270 @@
+"""How much of the code the tests hold: ``python -m tests.mutation [--rooms motion circuits] [--each 26] [--seed 1]``.
+
+Makes one small change to the code at a time (a comparison, a sign, a constant, a dropped statement), runs the tests
+that run the changed line, and counts how many changes make one of them fail. Survivors are listed: each is a line that
+no test holds, or a change that makes no difference. Works on a copy; the checkout is not touched.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import copy
+import json
+import os
+import random
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent
+#: A change may make the tests hang: longer than this, seconds, counts as noticed.
+LONGEST_S = 240.0
+#: No more tests than this for one change: the narrowest first, as who runs few lines knows most of each.
+MOST_TESTS = 60
+#: Share of the changes that the tests of a room have to notice.
+ASKED = 0.8
+_COMPARISONS: dict[type[ast.cmpop], type[ast.cmpop]] = {
+    ast.Lt: ast.GtE, ast.LtE: ast.Gt, ast.Gt: ast.LtE, ast.GtE: ast.Lt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
+    ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.In: ast.NotIn, ast.NotIn: ast.In,
+}  # fmt: skip
+_ARITHMETIC: dict[type[ast.operator], type[ast.operator]] = {
+    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult,
+}  # fmt: skip
+_TOML_NUMBER = re.compile(r"(?<![\w.\"-])(\d+(?:\.\d+)?)(?![\w.\"-])")
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change to one file."""
+
+    path: str
+    line: int
+    what: str
+    text: str
+
+
+def changes(path: Path) -> Iterator[Change]:
+    """Yield every change that can be made to a file."""
+    source, name = path.read_text(encoding="utf-8"), str(path.relative_to(ROOT))
+    if path.suffix == ".toml":
+        yield from _toml_changes(source, name)
+        return
+    tree = ast.parse(source)
+    count = sum(1 for _ in _places(tree))
+    for place in range(count):
+        changed = copy.deepcopy(tree)
+        node, owner, field, index = list(_places(changed))[place]
+        before = ast.unparse(node)
+        after = _changed(node)
+        if index is None:
+            setattr(owner, field, after)
+        else:
+            getattr(owner, field)[index] = after
+        what = f"{before[:60]}  →  {ast.unparse(ast.fix_missing_locations(after))[:60]}"
+        yield Change(name, node.lineno, what, ast.unparse(ast.fix_missing_locations(changed)))
+
+
+def _toml_changes(source: str, name: str) -> Iterator[Change]:
+    lines = source.splitlines()
+    for number, line in enumerate(lines):
+        key, equals, value = line.partition("=")
+        value = value.split("#")[0]
+        if not equals or "source" in key or '"' in value.split(",")[0]:
+            continue
+        found = _TOML_NUMBER.search(value)
+        if found:
+            other = f"{float(found[1]) * 1.3 + 0.1:.6g}"
+            text = f"{key}={value[: found.start()]}{other}{value[found.end() :]}"
+            yield Change(name, number + 1, f"{line.strip()[:60]}  →  {other}",
+                         "\n".join([*lines[:number], text, *lines[number + 1 :], ""]))  # fmt: skip
+
+
+def _places(tree: ast.AST) -> Iterator[tuple[ast.AST, ast.AST, str, int | None]]:
+    """Yield each node that can be changed, with where it hangs; annotations and words are left alone."""
+    for owner in ast.walk(tree):
+        for field, value in ast.iter_fields(owner):
+            if field in ("annotation", "returns", "decorator_list", "type_params", "slice"):
+                continue
+            for index, node in enumerate(value) if isinstance(value, list) else [(None, value)]:
+                if isinstance(node, ast.AST) and _can_change(node, owner):
+                    yield node, owner, field, index
+
+
+def _can_change(node: ast.AST, owner: ast.AST) -> bool:
+    if isinstance(owner, ast.Subscript | ast.JoinedStr | ast.FormattedValue):
+        return False
+    if isinstance(node, ast.Compare):
+        return type(node.ops[0]) in _COMPARISONS
+    if isinstance(node, ast.BinOp):
+        words = any(isinstance(n, ast.Constant) and isinstance(n.value, str) for n in ast.walk(node))
+        return type(node.op) in _ARITHMETIC and not words
+    if isinstance(node, ast.Constant):
+        return isinstance(node.value, int | float | bool) and not isinstance(owner, ast.keyword)
+    if isinstance(node, ast.Expr):
+        return isinstance(node.value, ast.Call)
+    return isinstance(node, ast.AugAssign | ast.BoolOp) or (
+        isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub | ast.Not)
+    )
+
+
+def _changed(node: ast.AST) -> ast.AST:
+    match node:
+        case ast.Compare(left, [first, *others], right):
+            after: ast.AST = ast.Compare(left, [_COMPARISONS[type(first)](), *others], right)
+        case ast.BinOp(left, operator, right):
+            after = ast.BinOp(left, _ARITHMETIC[type(operator)](), right)
+        case ast.BoolOp(junction, values):
+            after = ast.BoolOp(ast.And() if isinstance(junction, ast.Or) else ast.Or(), values)
+        case ast.UnaryOp(_, operand):
+            after = operand
+        case ast.Constant(bool() as value):
+            after = ast.Constant(not value)
+        case ast.Constant(int() as value):
+            after = ast.Constant(value + 1)
+        case ast.Constant(float() as value):
+            after = ast.Constant(value * 1.3 + 0.1)
+        case _:
+            after = ast.Pass()
+    return after
+
+
+def lines_run(copy_of: Path, workers: int) -> dict[str, dict[int, list[str]]]:
+    """Run all quick tests once and return which tests run which line of which file."""
+    told = copy_of / ".mutation.json"
+    settings = copy_of / ".mutation.coveragerc"
+    settings.write_text(f"[run]\ndata_file = {copy_of / '.mutation.coverage'}\nsource = analyser\n")
+    subprocess.run(
+        [sys.executable, "-m", "pytest", "-q", "-n", str(workers), "--dist", "loadfile", "-m", "not slow",
+         "-p", "no:cacheprovider", "--hypothesis-profile", "judging",
+         "--cov", f"--cov-config={settings}", "--cov-context=test", "--cov-report="],
+        cwd=copy_of, env=_environment(copy_of), check=False, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+    )  # fmt: skip
+    subprocess.run(
+        [sys.executable, "-m", "coverage", "json", f"--rcfile={settings}", "--show-contexts", "-q",
+         "-o", str(told)],
+        cwd=copy_of, check=True,
+    )  # fmt: skip
+    files = json.loads(told.read_text())["files"]
+    return {
+        name: {
+            int(line): sorted({c.rpartition("|")[0] for c in tests if c})
+            for line, tests in file["contexts"].items()
+        }
+        for name, file in files.items()
+    }
+
+
+def _environment(folder: Path) -> dict[str, str]:
+    return {**os.environ, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1",
+            "ANALYSER_MUTATIONS": "20", "OMP_NUM_THREADS": "1"}  # fmt: skip
+
+
+def is_noticed(change: Change, copy_of: Path, tests: list[str]) -> bool:
+    """Make a change in the copy, run the tests, take it back; tell whether one failed."""
+    target = copy_of / change.path
+    before = target.read_text(encoding="utf-8")
+    target.write_text(change.text, encoding="utf-8")
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", "pytest", "-q", "-x", "-n", "0", "-p", "no:cacheprovider",
+             "-m", "not slow or slow", "--hypothesis-profile", "judging", *tests],
+            cwd=copy_of, env=_environment(copy_of), timeout=LONGEST_S, check=False,
+            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
+    except subprocess.TimeoutExpired:
+        return True
+    finally:
+        target.write_text(before, encoding="utf-8")
+    if done.returncode not in (0, 1, 2):
+        raise RuntimeError(f"the tests could not be run: pytest ended with {done.returncode} for {tests[:3]}")
+    return done.returncode != 0
+
+
+def _tests_of(change: Change, run: dict[str, dict[int, list[str]]], width: dict[str, int]) -> list[str]:
+    """Return the tests that run a line, narrowest first; where none is known, the tests of the room."""
+    known = sorted(run.get(change.path, {}).get(change.line, []), key=lambda test: width[test])
+    if known:
+        return known[:MOST_TESTS]
+    room = Path(change.path).parts[1].removesuffix(".py")
+    own = sorted(str(p.relative_to(ROOT)) for p in (ROOT / "tests").glob(f"test_{room}_*.py"))
+    return own or ["tests"]
+
+
+def _copied() -> Path:
+    folder = Path(tempfile.mkdtemp(prefix="mutation-"))
+    names = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    for name in names.splitlines():
+        target = folder / name
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy2(ROOT / name, target)
+    return folder
+
+
+def main() -> int:
+    """Change, test, count."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--rooms", nargs="*")
+    parser.add_argument("--each", type=int, default=26)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
+    asked = parser.parse_args()
+    rooms = asked.rooms or sorted(
+        p.name for p in (ROOT / "analyser").iterdir() if p.is_dir() and any(p.glob("*.py"))
+    )
+    folders = [_copied() for _ in range(asked.workers)]
+    run = lines_run(folders[0], asked.workers)
+    width: dict[str, int] = {}
+    for lines in run.values():
+        for tests in lines.values():
+            for test in tests:
+                width[test] = width.get(test, 0) + 1
+    met = True
+    try:
+        for room in rooms:
+            met &= _room(room, asked.each, asked.seed, folders, run, width)
+    finally:
+        for folder in folders:
+            shutil.rmtree(folder, ignore_errors=True)
+    return 0 if met else 1
+
+
+def _room(
+    room: str,
+    each: int,
+    seed: int,
+    folders: list[Path],
+    run: dict[str, dict[int, list[str]]],
+    width: dict[str, int],
+) -> bool:
+    draw = random.Random(f"{seed} {room}")
+    files = sorted(p for p in (ROOT / "analyser" / room).rglob("*") if p.suffix in (".py", ".toml"))
+    candidates = [change for path in files for change in changes(path)]
+    chosen = draw.sample(candidates, min(each, len(candidates)))
+    free = list(folders)
+
+    def try_one(change: Change) -> bool:
+        folder = free.pop()
+        try:
+            return is_noticed(change, folder, _tests_of(change, run, width))
+        finally:
+            free.append(folder)
+
+    with ThreadPoolExecutor(len(folders)) as pool:
+        noticed = list(pool.map(try_one, chosen))
+    print(f"{room}: {sum(noticed)} of {len(chosen)} changes noticed")
+    for change, seen in zip(chosen, noticed, strict=True):
+        if not seen:
+            print(f"   survived: {change.path}:{change.line}  {change.what}")
+    sys.stdout.flush()
+    return sum(noticed) >= ASKED * len(chosen)
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
