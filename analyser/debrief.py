@@ -9,6 +9,7 @@ from analyser.airspace.hold_airspace import HoldAirspace, hold_airspace
 from analyser.airspace.obstacle_file import Obstacle
 from analyser.circuits.find import search
 from analyser.circuits.flown import FlownHold
+from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
 from analyser.grading.judge import judge_hold
 from analyser.grading.judged import JudgedHold
 from analyser.holds.definition import Hold
@@ -51,6 +52,12 @@ class Debrief:
         Where no hold was found: what came nearest, and why it is none.
     regime : Regime
     standard : Standard
+    possible : tuple of PossibleHold
+        What may have been a hold: shown, not scored.
+    reasons : tuple of SearchReason
+        What was dropped, and why.
+    fits : tuple of HoldFit
+        How each given hold fits the flight.
     """
 
     track: Track
@@ -58,11 +65,15 @@ class Debrief:
     nearest_miss: str | None
     regime: Regime
     standard: Standard
+    possible: tuple[PossibleHold, ...] = ()
+    reasons: tuple[SearchReason, ...] = ()
+    fits: tuple[HoldFit, ...] = ()
 
 
 def debrief_track(
     track: Track,
     *,
+    holds: Sequence[Hold] = (),
     hold: Hold | None = None,
     rules: str = "icao",
     standard: str | None = None,
@@ -74,8 +85,10 @@ def debrief_track(
     Parameters
     ----------
     track : Track
+    holds : sequence of Hold
+        Those that may have been flown; what fits none of them is inferred from the flight.
     hold : Hold, optional
-        The hold that was to be flown; inferred from the flight when left out.
+        The same for one.
     rules : "icao" or "faa"
     standard : str, optional
         Name of a test standard or path of one's own; the regime's usual one when left out.
@@ -94,15 +107,24 @@ def debrief_track(
         No such rules or standard.
     """
     regime, tolerances = rules_in_force(rules, standard)
-    found = search(track, hold)
-    holds = []
+    found = search(track, holds if hold is None else (*holds, hold))
+    debriefed = []
     for flown in found.holds:
         judged = judge_hold(flown, regime, tolerances, leave_at_s=_leave_at_s(track, flown.hold))
         airspace = hold_airspace(
             flown, regime, _shifts(judged), obstacles=obstacles, high_terrain=high_terrain
         )
-        holds.append(HoldDebrief(flown, graded(judged, airspace), airspace))
-    return Debrief(track, tuple(holds), found.nearest_miss, regime, tolerances)
+        debriefed.append(HoldDebrief(flown, graded(judged, airspace), airspace))
+    return Debrief(
+        track,
+        tuple(debriefed),
+        found.nearest_miss,
+        regime,
+        tolerances,
+        found.possible,
+        found.reasons,
+        found.fits,
+    )
 
 
 def rules_in_force(rules: str, standard: str | None) -> tuple[Regime, Standard]:

@@ -14,6 +14,7 @@ from analyser.airspace.describe import airspace_document
 from analyser.airspace.hold_airspace import HoldAirspace
 from analyser.airspace.words import verdict_sentences
 from analyser.circuits.flown import FlownHold
+from analyser.circuits.search_result import PossibleHold, SearchReason
 from analyser.earth.variation import magnetic_variation
 from analyser.earth.wind import wind_from
 from analyser.grading.circuit_document import circuit_document
@@ -78,7 +79,32 @@ def document(debrief: Debrief) -> dict[str, Any]:
             "document": debrief.standard.document or None,
         },
         "nearest_miss": debrief.nearest_miss,
+        "possible_holds": [_possible_hold(one) for one in debrief.possible],
+        "dropped": [_dropped(reason) for reason in debrief.reasons],
         "holds": [_hold(one, debrief) for one in debrief.holds],
+    }
+
+
+def _possible_hold(one: PossibleHold) -> dict[str, Any]:
+    return {
+        "start_s": seconds(one.start_s),
+        "end_s": seconds(one.end_s),
+        "fix": {"lat": number(one.fix_lat_deg, 6), "lon": number(one.fix_lon_deg, 6)},
+        "inbound_course_true": direction(one.inbound_course_true_deg),
+        "turns": one.turns,
+        "laps": one.laps,
+        "speaks_for": list(one.speaks_for),
+        "speaks_against": list(one.speaks_against),
+        "coarse": one.coarse,
+    }
+
+
+def _dropped(reason: SearchReason) -> dict[str, Any]:
+    return {
+        "code": reason.code,
+        "sentence": reason.sentence,
+        "start_s": seconds(reason.start_s),
+        "end_s": seconds(reason.end_s),
     }
 
 

@@ -63,6 +63,6 @@ def test_one_lap_badly_met_is_found_where_the_hold_is_given(index: int) -> None:
         inbound_course_true_deg=true.course_deg,
         turns="right" if true.side > 0 else "left",
     )
-    (found,) = search(seen_track(see(flight, case.receiver, case.plan.seed), "one lap"), hold).holds
+    (found,) = search(seen_track(see(flight, case.receiver, case.plan.seed), "one lap"), [hold]).holds
     assert found.given
     assert len(found.circuits) == 1

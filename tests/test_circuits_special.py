@@ -234,6 +234,6 @@ def test_a_turn_long_after_the_fix_is_no_circuit_broken_off() -> None:
     left = replace(plan.holds[0], incidents={}, departure_turn_deg=0.0, departure_s=30.0)
     flight = make_flight(replace(plan, holds=(left,)))
     track = turning_later(to_track(flight, Receiver(), seed=3), 120.0, 180.0)
-    for hold in (None, to_hold(flight.holds[0])):
-        (found,) = find_holds(track, hold)
+    for given in ((), (to_hold(flight.holds[0]),)):
+        (found,) = find_holds(track, *given)
         assert [c.complete for c in found.circuits] == [True] * 3

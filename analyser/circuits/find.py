@@ -6,6 +6,7 @@ the full instrument, infer (or take) the hold, cut it into circuits and recognis
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,9 +19,10 @@ from analyser.circuits.flown import FlownHold, Turn
 from analyser.circuits.frame import hold_frame
 from analyser.circuits.infer import Inferred, infer_leg
 from analyser.circuits.laps import LapTurns, lap_turns, match_turn
-from analyser.circuits.notices import circuit_notices, hand_notices, miss_in_words, nearest_miss
+from analyser.circuits.notices import circuit_notices, hand_notices, miss_in_words
 from analyser.circuits.racetrack import LATE_TURN_S, Racetrack
-from analyser.circuits.readings import belongs, best_readings, reading_fix
+from analyser.circuits.readings import GIVEN_FIX_NM, belongs, best_readings, reading_fix
+from analyser.circuits.search_result import FitCode, HoldFit, Search, SearchReason
 from analyser.circuits.turning import turn_runs
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
@@ -36,60 +38,60 @@ BEFORE_S, AFTER_S = 480.0, 180.0
 OUTBOUND_WITHIN_DEG, OUTBOUND_AFTER_S = 50.0, 8.0
 
 
-@dataclass(frozen=True)
-class Search:
-    """What was found in a flight.
-
-    Attributes
-    ----------
-    holds : tuple of FlownHold
-        In time order.
-    nearest_miss : str or None
-        Where no hold was found: what came nearest to one, and why it is none.
-    """
-
-    holds: tuple[FlownHold, ...]
-    nearest_miss: str | None
-
-
-def find_holds(track: Track, hold: Hold | None = None) -> list[FlownHold]:
-    """Find the holds of a flight.
+def find_holds(track: Track, *given: Hold) -> list[FlownHold]:
+    """Find the holds of a flight, in time order.
 
     Parameters
     ----------
     track : Track
-    hold : Hold, optional
-        The hold that was to be flown; inferred from the flight when left out.
-
-    Returns
-    -------
-    list of FlownHold
-        In time order.
+    *given : Hold
+        Holds that may have been flown; inferred from the flight where none is given.
     """
-    return list(search(track, hold).holds)
+    return list(search(track, given).holds)
 
 
-def search(track: Track, hold: Hold | None = None) -> Search:
-    """Find the holds of a flight, and say what came nearest where there is none.
+def search(track: Track, given: Sequence[Hold] = ()) -> Search:
+    """Find the holds of a flight, say what may have been one, what was dropped, and how each given hold fits.
 
     Parameters
     ----------
     track : Track
-    hold : Hold, optional
-
-    Returns
-    -------
-    Search
+    given : sequence of Hold
+        Holds that may have been flown. Each stretch takes the one that fits it; what fits none is inferred.
     """
-    holds: list[FlownHold] = []
-    misses: list[str] = []
+    found: list[FlownHold] = []
+    reasons: list[SearchReason] = []
     for survey in survey_flight(track):
-        holding, others = best_readings(survey, track, hold)
-        found = [_flown(track, survey, reading, hold) for reading in holding]
-        holds += [flown for flown in found if flown is not None]
-        misses += [miss_in_words(survey, reading) for reading in others]
-    holds.sort(key=lambda h: h.start_s)
-    return Search(tuple(holds), None if holds else nearest_miss(misses))
+        for hold in given or (None,):
+            holding, others = best_readings(survey, track, hold)
+            cut = [_flown(track, survey, reading, hold) for reading in holding]
+            found += [flown for flown in cut if flown is not None]
+            reasons += [miss_in_words(survey, reading) for reading in others]
+    holds = _without_overlap(found)
+    return Search(holds, (), tuple(reasons), tuple(_fit(track, hold, holds) for hold in given))
+
+
+def _without_overlap(found: list[FlownHold]) -> tuple[FlownHold, ...]:
+    """Keep one of those that overlap in time, given before inferred."""
+    kept: list[FlownHold] = []
+    for hold in sorted(found, key=lambda h: (not h.given, h.start_s)):
+        if all(hold.end_s <= other.start_s or other.end_s <= hold.start_s for other in kept):
+            kept.append(hold)
+    return tuple(sorted(kept, key=lambda h: h.start_s))
+
+
+def _fit(track: Track, hold: Hold, holds: tuple[FlownHold, ...]) -> HoldFit:
+    """Say how a given hold fits the flight."""
+    flown = tuple(i for i, h in enumerate(holds) if h.given and h.hold == hold)
+    east, north, _ = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg).to_plane(track.lat_deg, track.lon_deg)
+    away = np.hypot(east, north)
+    nearest = int(np.argmin(away))
+    nearest_nm, nearest_s = float(away[nearest]), float(track.time_s[nearest])
+    if flown:
+        return HoldFit(hold, "flown", "The flight held at this fix.", flown, nearest_nm, nearest_s)
+    code: FitCode = "not-near" if nearest_nm > GIVEN_FIX_NM else "passed"
+    said = f"The flight came no nearer to the fix than {nearest_nm:.1f} NM."
+    return HoldFit(hold, code, said, (), nearest_nm, nearest_s)
 
 
 @dataclass(frozen=True)

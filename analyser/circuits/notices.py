@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from analyser.circuits.flown import Circuit, Entry, Turn
 from analyser.circuits.racetrack import Racetrack
+from analyser.circuits.search_result import SearchReason
 from analyser.holds.definition import Hold
 from analyser.logs.text import counted
 from analyser.logs.track import Notice
@@ -71,7 +72,7 @@ def circuit_notices(
     return notices
 
 
-def miss_in_words(survey: Survey, reading: Racetrack) -> str:
+def miss_in_words(survey: Survey, reading: Racetrack) -> SearchReason:
     """Say what looked like a racetrack and is no hold.
 
     Parameters
@@ -79,29 +80,9 @@ def miss_in_words(survey: Survey, reading: Racetrack) -> str:
     survey : Survey
     reading : Racetrack
         With its ``why_not``.
-
-    Returns
-    -------
-    str
     """
     start, end = survey.time_s[reading.start], survey.time_s[min(reading.end, survey.time_s.size - 1)]
     when = f"between {start:.0f} s and {end:.0f} s"
     laps = counted(len(reading.laps), f"lap {when} looks", f"laps {when} look")
-    return f"{laps} like a racetrack, but {reading.why_not}"
-
-
-def nearest_miss(misses: Sequence[str]) -> str:
-    """Choose what to say where there is no hold.
-
-    Parameters
-    ----------
-    misses : sequence of str
-        From :func:`miss_in_words`, best reading first.
-
-    Returns
-    -------
-    str
-    """
-    if misses:
-        return misses[0]
-    return "no two turns of about 180° the same way with a leg between that come back over one point"
+    said = f"{laps} like a racetrack, but {reading.why_not}"
+    return SearchReason("no-hold", said, float(start), float(end))
