@@ -11,6 +11,8 @@ odd
     Twenty hard ones: descents, single circuits, circuits broken off, gales, poles, the date line.
 jsbsim
     Flights of real aircraft models by an open flight-dynamics library (:mod:`tests.jsbsim_flights`).
+students
+    120 weak students (:mod:`tests.flights.students`), each with the right hold given, and without.
 false
     Fifty hours of flight that is not holding, in all samplings: every hold found is one too many.
 """
@@ -29,12 +31,15 @@ import numpy as np
 
 from tests.accuracy_bound import Bound
 from tests.accuracy_compare import Errors
+from tests.accuracy_students import measure_student, report_students
 from tests.accuracy_targets import INSTRUMENT, MAIN, ODD, Target, print_table, rows
 from tests.accuracy_work import FALSE_INTERVALS_S, Result, in_pool, measure_case, measure_false, measure_model
 from tests.flights.scenarios import instrument_case, main_case, odd_cases
+from tests.flights.students import student_case
 from tests.jsbsim_flights.plans import PLANS
 
 FALSE_HOURS = 50.0
+SETS = ["main", "instrument", "odd", "jsbsim", "students", "false"]
 
 
 def report(
@@ -112,17 +117,18 @@ def report_false(hours: float) -> dict[str, Any]:
 def main(argv: list[str] | None = None) -> int:
     """Run the sets that are asked for."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
-    parser.add_argument("--set", action="append", choices=["main", "instrument", "odd", "jsbsim", "false"])
+    parser.add_argument("--set", action="append", choices=SETS)
     parser.add_argument("--seeds", type=int, default=1, help="how many draws of the generated sets")
     parser.add_argument("--first-seed", type=int, default=0)
     parser.add_argument("--hours", type=float, default=FALSE_HOURS, help="of flight that is not holding")
+    parser.add_argument("--students", type=int, default=120, help="how many weak students in each draw")
     parser.add_argument("--verbose", action="store_true", help="say something about every flight")
     parser.add_argument("--json", type=Path, help="also write the figures here")
     asked = parser.parse_args(argv)
     done, begun = [], time.monotonic()
     seeds = range(asked.first_seed, asked.first_seed + asked.seeds)
-    for name in asked.set or ["main", "instrument", "odd", "jsbsim", "false"]:
-        done.append(_run(name, seeds, asked.hours, verbose=asked.verbose))
+    for name in asked.set or SETS:
+        done.append(_run(name, seeds, asked, verbose=asked.verbose))
     both = [one.pop("errors") for one in done if one["set"] in ("instrument", "jsbsim")]
     if len(both) == 2:
         print("\n== instrument and jsbsim together")
@@ -135,9 +141,12 @@ def main(argv: list[str] | None = None) -> int:
     return 0 if all(one["met"] for one in done) else 1
 
 
-def _run(name: str, seeds: range, hours: float, *, verbose: bool) -> dict[str, Any]:
+def _run(name: str, seeds: range, asked: argparse.Namespace, *, verbose: bool) -> dict[str, Any]:
     if name == "false":
-        return report_false(hours)
+        return report_false(asked.hours)
+    if name == "students":
+        drawn = [student_case(i, s) for s in seeds for i in range(asked.students)]
+        return {"set": name, "met": report_students(in_pool(measure_student, drawn), verbose=verbose)}
     if name == "jsbsim":
         return report("jsbsim", in_pool(measure_model, PLANS), INSTRUMENT, verbose=verbose, judge_bound=False)
     cases = {

@@ -18,6 +18,8 @@ from analyser.motion.estimate import Measured
 LATE_LOOK_S = 20.0
 #: A turn that began this long before the fix, and goes on past it, was begun to meet the course.
 STILL_TURNING_S = 8.0
+#: A passage seen roughly is looked for so long before and after, seconds.
+PASSING_S = 12.0
 #: Wings level is not heading steady: this much of a leg's ends is left out of its mean heading, seconds.
 SETTLE_S = 3.0
 #: After the last circuit the fix is looked for this long at most.
@@ -27,7 +29,11 @@ BROKEN_LEG_S = 150.0
 
 
 def cut_circuits(
-    measured: Measured, frame: HoldFrame, laps: list[LapTurns], course_deg: float
+    measured: Measured,
+    frame: HoldFrame,
+    laps: list[LapTurns],
+    passages: list[float | None],
+    course_deg: float,
 ) -> list[Circuit]:
     """Cut laps into circuits.
 
@@ -38,22 +44,19 @@ def cut_circuits(
         The hold's axes, fix at the origin.
     laps : list of LapTurns
         In time order.
+    passages : list of float or None
+        Instants of passing the fix, before each lap and after the last; None where that was never flown.
     course_deg : float
         Inbound course.
-
-    Returns
-    -------
-    list of Circuit
     """
-    passages = _passages(measured, frame, laps)
     return [
         _circuit(measured, frame, number, lap, passages[number - 1], passages[number], course_deg)
         for number, lap in enumerate(laps, start=1)
     ]
 
 
-def _passages(measured: Measured, frame: HoldFrame, laps: list[LapTurns]) -> list[float | None]:
-    """Find the passage of the fix before each lap, and after the last; None where that was never flown."""
+def passages_of_turns(frame: HoldFrame, laps: list[LapTurns]) -> list[float | None]:
+    """Find the passage before each lap, and after the last, by their turns; None where that was never flown."""
     found: list[float | None] = []
     for before, lap in zip([None, *laps[:-1]], laps, strict=True):
         earliest = before.inbound.end_s if before and before.inbound else lap.outbound.start_s - 60.0
@@ -70,6 +73,15 @@ def _passages(measured: Measured, frame: HoldFrame, laps: list[LapTurns]) -> lis
     # The log may end, or the pilot leave, before the fix: then the nearest point is the end of the log or leg.
     broken = instant >= latest - 1.0 and distance > 0.3
     return [*found, None if broken else instant]
+
+
+def passage_near(frame: HoldFrame, around_s: float) -> float:
+    """Return the instant of a passage that is known roughly: the crossing of the perpendicular, or the nearest."""
+    crossed = crossing(frame, around_s - PASSING_S, around_s + PASSING_S, inbound=True)
+    if crossed is not None:
+        return crossed
+    instant, _ = nearest_passage(frame, around_s - PASSING_S, around_s + PASSING_S)
+    return instant if np.isfinite(instant) else around_s
 
 
 def passage(frame: HoldFrame, earliest_s: float, latest_s: float, around_s: float) -> float:

@@ -7,7 +7,8 @@ are good to a fraction of the sampling interval.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import reduce
 from itertools import pairwise
 
 import numpy as np
@@ -38,6 +39,18 @@ ROLL_RATE_DPS = 5.0
 SWING_S, SWING_SHARE = 4.0, 0.25
 #: No mean bank is known better than this, degrees.
 LEAST_BANK_SD_DEG = 0.08
+#: A turn seen roughly is looked for so long before and after, seconds, at no bank below this, degrees; gaps in it are
+#: closed where the bank stays above this share of the turn's.
+AROUND_SPAN_S, LEAST_SPAN_ON_DEG, PIECE_GAP_SHARE = 18.0, 2.6, 0.25
+#: Wings level within this of a leg's direction end the turn towards it, degrees; and so do wings level for so long,
+#: seconds, once it is most of a half circle.
+ON_LEG_DEG, LEVEL_S = 50.0, 4.0
+#: Pieces of one turn with less than this between them are put together where the survey saw one turn.
+PAUSE_S = 25.0
+#: What is left of a turn without its corrections turns through at least this.
+LEAST_REST_DEG = 125.0
+#: A half circle's own ends may differ from the turn's by this much before the turn is cut there.
+CIRCLE_SLACK_S = 12.0
 #: Sigma of an instant that lies in a hole of the log, seconds.
 HOLE_SD_S = 6.0
 
@@ -71,6 +84,83 @@ def find_turns(measured: Measured) -> list[Turn]:
         for first, last in _joined(pieces, bank, on)
         if abs(heading[last] - heading[first]) >= LEAST_CHANGE_DEG
     ]
+
+
+def turn_in_span(
+    measured: Measured, start_s: float, end_s: float, side: int, toward_deg: float
+) -> Turn | None:
+    """Cut the turn that was made about a given time, one way, towards a direction.
+
+    Parameters
+    ----------
+    measured : Measured
+    start_s, end_s : float
+        When, roughly.
+    side : int
+        +1 right, -1 left.
+    toward_deg : float
+        The direction of the leg that it leads to: the turn has ended when the wings are level near it.
+
+    Returns
+    -------
+    Turn or None
+        None where the bank shows no turn there.
+    """
+    motion = measured.motion
+    around = motion.span(start_s - AROUND_SPAN_S, end_s + AROUND_SPAN_S)
+    bank = side * smooth(motion.bank_deg[around], 1.5)
+    time_s = motion.time_s[around]
+    core = (time_s >= start_s + 0.2 * (end_s - start_s)) & (time_s <= end_s - 0.2 * (end_s - start_s))
+    if not core.any():
+        return None
+    plateau = max(float(np.median(bank[core])), LEAST_ON_DEG)
+    pieces = _pieces_above(bank, max(ON_SHARE * plateau, LEAST_SPAN_ON_DEG), PIECE_GAP_SHARE * plateau)
+    heading = np.unwrap(motion.heading_deg, period=360.0)
+    offset = around.start
+    kept = [
+        (a, b)
+        for a, b in pieces
+        if min(time_s[b], end_s) - max(time_s[a], start_s) > 0.3 * (time_s[b] - time_s[a])
+        and abs(heading[offset + b] - heading[offset + a]) > 5.0
+    ]
+    if not kept:
+        return None
+    kept = _one_turn(kept, heading[around], toward_deg)
+    whole = smooth(motion.bank_deg, 1.5)
+    turns = [_turn(measured, whole, offset + a, offset + b, heading) for a, b in kept]
+    return clipped(reduce(together, turns), start_s, end_s)
+
+
+def _pieces_above(bank: FloatArray, on: float, gap_bank: float) -> list[tuple[int, int]]:
+    """Return where the bank is above a level; small gaps in which the wings hardly came level are closed."""
+    above = bank > on
+    edges = [0, *(np.flatnonzero(np.diff(above)) + 1).tolist(), above.size]
+    pieces: list[tuple[int, int]] = []
+    for a, b in ((a, b - 1) for a, b in pairwise(edges) if above[a]):
+        if pieces:
+            gap = bank[pieces[-1][1] + 1 : a]
+            if gap.size <= 2 or (gap.size <= JOIN_S and float(gap.mean()) > gap_bank):
+                pieces[-1] = (pieces[-1][0], b)
+                continue
+        pieces.append((a, b))
+    return pieces
+
+
+def _one_turn(pieces: list[tuple[int, int]], heading: FloatArray, toward_deg: float) -> list[tuple[int, int]]:
+    """Keep the greatest piece, and those beside it that it takes to come round to the leg."""
+    turned = [abs(heading[b] - heading[a]) for a, b in pieces]
+    first = last = int(np.argmax(turned))
+    while last + 1 < len(pieces) and abs(wrap180(heading[pieces[last][1]] - toward_deg)) > ON_LEG_DEG:
+        pause_s = pieces[last + 1][0] - pieces[last][1]
+        round_already = turned[last] > LEAST_REST_DEG and pause_s > LEVEL_S
+        if pause_s > PAUSE_S or round_already:
+            break
+        last += 1
+    while first > 0 and sum(turned[first : last + 1]) < LEAST_REST_DEG:
+        if pieces[first][0] - pieces[first - 1][1] > PAUSE_S:
+            break
+        first -= 1
+    return pieces[first : last + 1]
 
 
 def survey_turn(measured: Measured, start_s: float, end_s: float, change_deg: float) -> Turn:
@@ -240,3 +330,43 @@ def mean_direction(degrees: FloatArray) -> float:
     off = wrap180(degrees - middle)
     near = off[np.abs(off - np.median(off)) <= 15.0]
     return float((middle + near.mean()) % 360.0)
+
+
+def clipped(turn: Turn, start_s: float, end_s: float) -> Turn:
+    """Cut out of a turn that was flown on as a whole circle the part that lies in a span."""
+    first = start_s if turn.start_s < start_s - CIRCLE_SLACK_S else turn.start_s
+    last = end_s if turn.end_s > end_s + CIRCLE_SLACK_S else turn.end_s
+    return replace(
+        turn,
+        start_s=first,
+        end_s=last,
+        heading_change_deg=turn.heading_change_deg * (last - first) / turn.duration_s,
+        established_start_s=max(turn.established_start_s, first),
+        established_end_s=min(turn.established_end_s, last),
+    )
+
+
+def together(a: Turn, b: Turn) -> Turn:
+    """Put two pieces of one turn together."""
+    weight_a, weight_b = (t.established_end_s - t.established_start_s for t in (a, b))
+    total = weight_a + weight_b
+
+    def mean(x: float, y: float) -> float:
+        return (weight_a * x + weight_b * y) / total
+
+    return Turn(
+        start_s=a.start_s,
+        end_s=b.end_s,
+        start_sd_s=a.start_sd_s,
+        end_sd_s=b.end_sd_s,
+        heading_change_deg=a.heading_change_deg + b.heading_change_deg,
+        bank_mean_deg=mean(a.bank_mean_deg, b.bank_mean_deg),
+        bank_mean_sd_deg=max(a.bank_mean_sd_deg, b.bank_mean_sd_deg),
+        bank_max_deg=max(a.bank_max_deg, b.bank_max_deg, key=abs),
+        bank_wander_deg=max(
+            a.bank_wander_deg, b.bank_wander_deg, abs(a.bank_mean_deg - b.bank_mean_deg) / 2.0
+        ),
+        rate_mean_dps=mean(a.rate_mean_dps, b.rate_mean_dps),
+        established_start_s=a.established_start_s,
+        established_end_s=b.established_end_s,
+    )

@@ -83,7 +83,7 @@ def find_entry(
             return None
     if measured.motion.time_s[0] > start_s - HEADING_FROM_S - 3.0:
         return None
-    heading, sd = _arrival_heading(measured, start_s, first.start_s)
+    heading, sd = arrival_heading(measured, start_s, first.start_s)
     return Entry(start_s, start_s, heading, sd, "direct", None, ())
 
 
@@ -117,7 +117,7 @@ def _with_turn_back(
     lean = -side * wrap180(outbound.track_deg - course_deg - 180.0)
     lean_heading = -side * wrap180(outbound.heading_deg - course_deg - 180.0)
     flown = _kind(lean, lean_heading, same_hand=back.heading_change_deg * side > 0)
-    heading, sd = _arrival_heading(measured, fix_s, min([t.start_s for t in first_turns] or [fix_s + 60.0]))
+    heading, sd = arrival_heading(measured, fix_s, min([t.start_s for t in first_turns] or [fix_s + 60.0]))
     own = tuple(t for t in earlier if t.end_s > fix_s - 2.0 and t.start_s <= back.start_s)
     return Entry(fix_s, start_s, heading, sd, flown, outbound, own)
 
@@ -146,7 +146,7 @@ def _kind(lean_deg: float, lean_heading_deg: float, *, same_hand: bool) -> Entry
     return "offset" if max(lean_deg, lean_heading_deg) >= LEAST_OFFSET_DEG else "other"
 
 
-def _arrival_heading(measured: Measured, fix_s: float, turn_s: float) -> tuple[float, float]:
+def arrival_heading(measured: Measured, fix_s: float, turn_s: float) -> tuple[float, float]:
     """Read the heading over the fix before the turn there began."""
     motion = measured.motion
     until = min(fix_s - HEADING_TO_S, turn_s - 1.0)

@@ -11,18 +11,22 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyser.circuits.cut import cut_circuits
+from analyser.circuits.cut import cut_circuits, passages_of_turns
+from analyser.circuits.cut_by_given import flown_by_given
 from analyser.circuits.edges import find_turns, survey_turn
 from analyser.circuits.entry import find_entry
 from analyser.circuits.evidence import inbound_lengths_nm, infer_hold
 from analyser.circuits.flown import FlownHold, Turn
 from analyser.circuits.frame import hold_frame
+from analyser.circuits.given_hold import GivenReading, read_given
+from analyser.circuits.hold_view import distance_from_fix_nm, hold_view
 from analyser.circuits.infer import Inferred, infer_leg
 from analyser.circuits.laps import LapTurns, lap_turns, match_turn
-from analyser.circuits.notices import circuit_notices, hand_notices, miss_in_words
+from analyser.circuits.notices import circuit_notices, miss_in_words
 from analyser.circuits.racetrack import LATE_TURN_S, Racetrack
-from analyser.circuits.readings import GIVEN_FIX_NM, belongs, best_readings, reading_fix
+from analyser.circuits.readings import best_readings, has_corners, reading_fix
 from analyser.circuits.search_result import FitCode, HoldFit, Search, SearchReason
+from analyser.circuits.thresholds import GIVEN
 from analyser.circuits.turning import turn_runs
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
@@ -59,16 +63,49 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     given : sequence of Hold
         Holds that may have been flown. Each stretch takes the one that fits it; what fits none is inferred.
     """
-    found: list[FlownHold] = []
+    readings = [r for hold in given for r in _stays(track, hold)]
+    found = [flown_by_given(track, reading) for reading in _best_stays(readings)]
     reasons: list[SearchReason] = []
     for survey in survey_flight(track):
-        for hold in given or (None,):
-            holding, others = best_readings(survey, track, hold)
-            cut = [_flown(track, survey, reading, hold) for reading in holding]
-            found += [flown for flown in cut if flown is not None]
-            reasons += [miss_in_words(survey, reading) for reading in others]
+        holding, others = best_readings(survey, track, None)
+        free = [r for r in holding if not _overlaps(survey, r, found)]
+        cut = [_flown(track, survey, reading) for reading in free]
+        found += [flown for flown in cut if flown is not None]
+        reasons += [miss_in_words(survey, reading) for reading in others]
     holds = _without_overlap(found)
     return Search(holds, (), tuple(reasons), tuple(_fit(track, hold, holds) for hold in given))
+
+
+def _stays(track: Track, hold: Hold) -> list[GivenReading]:
+    """Read every stay at one given hold."""
+    if distance_from_fix_nm(track, hold).min(initial=np.inf) > GIVEN.near_nm:
+        return []
+    views = [
+        hold_view(track, survey, hold, scale_s=_scale_s(survey, track))
+        for survey in survey_flight(track, longest_hole_s=GIVEN.longest_hole_s)
+    ]
+    return [reading for view in views if view is not None for reading in read_given(view)]
+
+
+def _scale_s(survey: Survey, track: Track) -> float:
+    """Return the smoothing that a direction over the ground asks for, seconds."""
+    if has_corners(survey):
+        return GIVEN.chord_scale_s
+    return max(GIVEN.fine_scale_s, GIVEN.scale_share * track.interval_s)
+
+
+def _best_stays(readings: list[GivenReading]) -> list[GivenReading]:
+    kept: list[GivenReading] = []
+    for reading in sorted(readings, key=lambda r: -r.evidence):
+        a, b = reading.start_s, reading.end_s
+        if all(b <= other.start_s or other.end_s <= a for other in kept):
+            kept.append(reading)
+    return sorted(kept, key=lambda r: r.start_s)
+
+
+def _overlaps(survey: Survey, reading: Racetrack, holds: list[FlownHold]) -> bool:
+    start, end = survey.time_s[reading.start], survey.time_s[min(reading.end, survey.time_s.size - 1)]
+    return any(start < hold.end_s and hold.start_s < end for hold in holds)
 
 
 def _without_overlap(found: list[FlownHold]) -> tuple[FlownHold, ...]:
@@ -89,7 +126,7 @@ def _fit(track: Track, hold: Hold, holds: tuple[FlownHold, ...]) -> HoldFit:
     nearest_nm, nearest_s = float(away[nearest]), float(track.time_s[nearest])
     if flown:
         return HoldFit(hold, "flown", "The flight held at this fix.", flown, nearest_nm, nearest_s)
-    code: FitCode = "not-near" if nearest_nm > GIVEN_FIX_NM else "passed"
+    code: FitCode = "not-near" if nearest_nm > GIVEN.near_nm else "passed"
     said = f"The flight came no nearer to the fix than {nearest_nm:.1f} NM."
     return HoldFit(hold, code, said, (), nearest_nm, nearest_s)
 
@@ -105,21 +142,17 @@ class _Stretch:
     laps: list[LapTurns]
 
 
-def _flown(track: Track, survey: Survey, reading: Racetrack, hold: Hold | None) -> FlownHold | None:
-    """Measure one racetrack and cut it; None where its turns cannot be cut after all."""
-    fix = reading_fix(track, survey, reading)
-    given = hold if hold is not None and belongs(fix, reading.course_deg, hold) else None
-    plane = LocalPlane(given.fix_lat_deg, given.fix_lon_deg) if given else LocalPlane(*fix)
-    stretch = _stretch(track, survey, reading, plane, quick=given is None)
+def _flown(track: Track, survey: Survey, reading: Racetrack) -> FlownHold | None:
+    """Measure one racetrack, infer its hold and cut it; None where its turns cannot be cut after all."""
+    plane = LocalPlane(*reading_fix(track, survey, reading))
+    stretch = _stretch(track, survey, reading, plane, quick=True)
     if not stretch.laps:
         return None
     inferred = infer_hold(stretch.measured, stretch.turns, stretch.laps, reading.course_deg)
     own = _own_hold(plane, inferred, reading)
-    if given is None:
-        # The map moves onto the inferred fix, so that everything after counts from there.
-        moved = _stretch(track, survey, reading, LocalPlane(own.fix_lat_deg, own.fix_lon_deg))
-        stretch = moved if moved.laps else stretch
-    return _cut(stretch, given, own, inferred)
+    # The map moves onto the inferred fix, so that everything after counts from there.
+    moved = _stretch(track, survey, reading, LocalPlane(own.fix_lat_deg, own.fix_lon_deg))
+    return _cut(moved if moved.laps else stretch, own, inferred)
 
 
 def _stretch(
@@ -161,33 +194,34 @@ def _own_hold(plane: LocalPlane, inferred: Inferred, reading: Racetrack) -> Hold
     )
 
 
-def _cut(stretch: _Stretch, given: Hold | None, own: Hold, inferred: Inferred) -> FlownHold:
-    """Cut a measured stretch into entry and circuits, by the given hold or else by its own."""
-    hold, measured, turns = given or own, stretch.measured, stretch.turns
+def _cut(stretch: _Stretch, hold: Hold, inferred: Inferred) -> FlownHold:
+    """Cut a measured stretch into entry and circuits, by its own hold."""
+    measured, turns = stretch.measured, stretch.turns
     course = hold.inbound_course_true_deg
     frame = hold_frame(measured.motion, course)
-    circuits = cut_circuits(measured, frame, [*stretch.laps, *_broken_lap(stretch, course)], course)
+    laps = [*stretch.laps, *_broken_lap(stretch, course)]
+    circuits = cut_circuits(measured, frame, laps, passages_of_turns(frame, laps), course)
     first = stretch.laps[0].outbound
     leg_s = circuits[0].outbound_leg.duration_s if circuits[0].outbound_leg else 0.0
     begins_s = float(stretch.survey.time_s[0])
     entry = find_entry(measured, frame, turns, first, circuits[0].start_s, leg_s, begins_s, course, hold.side)
     start_s, end_s = entry.fix_s if entry else circuits[0].start_s, circuits[-1].end_s
     lengths = inbound_lengths_nm(measured.motion, circuits)
-    own = replace(own, leg=infer_leg(lengths, measured.motion.tas_mean_kt))
+    hold = replace(hold, leg=infer_leg(lengths, measured.motion.tas_mean_kt))
     circles = not stretch.reading.has_halves
     said = circuit_notices(measured.motion, turns, circuits, entry, circles=circles)
     return FlownHold(
-        hold=given or own,
-        given=given is not None,
-        inferred=own,
-        fix_sd_nm=None if given else inferred.fix_sd_nm,
-        course_sd_deg=None if given else inferred.course_sd_deg,
+        hold=hold,
+        given=False,
+        inferred=hold,
+        fix_sd_nm=inferred.fix_sd_nm,
+        course_sd_deg=inferred.course_sd_deg,
         motion=measured.over(start_s, end_s),
         entry=entry,
         circuits=tuple(circuits),
         start_s=start_s,
         end_s=end_s,
-        notices=(*measured.motion.notices, *hand_notices(stretch.reading, hold), *said),
+        notices=(*measured.motion.notices, *said),
     )
 
 

@@ -3,22 +3,17 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import reduce
 
+from analyser.circuits.edges import LEAST_REST_DEG, PAUSE_S, clipped, together
 from analyser.circuits.flown import Turn
 from analyser.circuits.racetrack import MERGED_TURN_DEG, Racetrack
 from analyser.circuits.turning import TurnRun
 from analyser.motion.survey import Survey
 
-#: Pieces of one turn with less than this between them are put together where the survey saw one turn.
-PAUSE_S = 25.0
-#: What is left of a turn without its corrections turns through at least this.
-LEAST_REST_DEG = 125.0
 #: A correction turns through less than this, degrees.
 MOST_CORRECTION_DEG = 60.0
-#: A half circle's own ends may differ from the turn's by this much before the turn is cut there.
-CIRCLE_SLACK_S = 12.0
 
 
 @dataclass(frozen=True)
@@ -80,8 +75,8 @@ def match_turn(survey: Survey, run: TurnRun, turns: list[Turn], *, outbound: boo
     ]
     if not pieces:
         return None
-    whole = reduce(_together, _without_corrections(_near(pieces), outbound=outbound))
-    return _clipped(whole, start_s, end_s) if run.half else whole
+    whole = reduce(together, _without_corrections(_near(pieces), outbound=outbound))
+    return clipped(whole, start_s, end_s) if run.half else whole
 
 
 def _near(pieces: list[Turn]) -> list[Turn]:
@@ -111,42 +106,3 @@ def _without_corrections(pieces: list[Turn], *, outbound: bool) -> list[Turn]:
             break
         kept = rest
     return kept
-
-
-def _clipped(turn: Turn, start_s: float, end_s: float) -> Turn:
-    """Cut the half that a run is out of a turn that was flown on as a whole circle."""
-    first = start_s if turn.start_s < start_s - CIRCLE_SLACK_S else turn.start_s
-    last = end_s if turn.end_s > end_s + CIRCLE_SLACK_S else turn.end_s
-    return replace(
-        turn,
-        start_s=first,
-        end_s=last,
-        heading_change_deg=turn.heading_change_deg * (last - first) / turn.duration_s,
-        established_start_s=max(turn.established_start_s, first),
-        established_end_s=min(turn.established_end_s, last),
-    )
-
-
-def _together(a: Turn, b: Turn) -> Turn:
-    weight_a, weight_b = (t.established_end_s - t.established_start_s for t in (a, b))
-    total = weight_a + weight_b
-
-    def mean(x: float, y: float) -> float:
-        return (weight_a * x + weight_b * y) / total
-
-    return Turn(
-        start_s=a.start_s,
-        end_s=b.end_s,
-        start_sd_s=a.start_sd_s,
-        end_sd_s=b.end_sd_s,
-        heading_change_deg=a.heading_change_deg + b.heading_change_deg,
-        bank_mean_deg=mean(a.bank_mean_deg, b.bank_mean_deg),
-        bank_mean_sd_deg=max(a.bank_mean_sd_deg, b.bank_mean_sd_deg),
-        bank_max_deg=max(a.bank_max_deg, b.bank_max_deg, key=abs),
-        bank_wander_deg=max(
-            a.bank_wander_deg, b.bank_wander_deg, abs(a.bank_mean_deg - b.bank_mean_deg) / 2.0
-        ),
-        rate_mean_dps=mean(a.rate_mean_dps, b.rate_mean_dps),
-        established_start_s=a.established_start_s,
-        established_end_s=b.established_end_s,
-    )

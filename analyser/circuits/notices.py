@@ -5,8 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analyser.circuits.flown import Circuit, Entry, Turn
+from analyser.circuits.frame import HoldFrame, nearest_passage
+from analyser.circuits.given_hold import GivenReading
+from analyser.circuits.lap_phases import LapPhases
 from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.search_result import SearchReason
+from analyser.circuits.thresholds import GIVEN
 from analyser.holds.definition import Hold
 from analyser.logs.text import counted
 from analyser.logs.track import Notice
@@ -33,6 +37,71 @@ def hand_notices(reading: Racetrack, hold: Hold) -> list[Notice]:
         return []
     said = f"the hold file says {hold.turns}-hand turns, but the hold was flown the other way"
     return [Notice("turns-other-hand", said)]
+
+
+def given_notices(
+    motion: Motion, frame: HoldFrame, reading: GivenReading, circuits: Sequence[Circuit], entry: Entry | None
+) -> list[Notice]:
+    """Say what is odd about a stay at a given hold.
+
+    Parameters
+    ----------
+    motion : Motion
+    frame : HoldFrame
+    reading : GivenReading
+    circuits : sequence of Circuit
+    entry : Entry or None
+    """
+    hold = reading.view.hold
+    notices = [] if reading.side == hold.side else [_other_hand(hold)]
+    notices += _entry_notices(entry)
+    spans = [*reading.laps, *([reading.broken] if reading.broken else [])]
+    for circuit, lap in zip(circuits, spans, strict=True):
+        notices += _lap_notices(motion, frame, reading, circuit, lap)
+    return notices
+
+
+def _other_hand(hold: Hold) -> Notice:
+    flown = "left" if hold.turns == "right" else "right"
+    said = f"the hold file says {hold.turns}-hand turns, but the hold was flown {flown}-handed"
+    return Notice("turns-other-hand", said)
+
+
+def _entry_notices(entry: Entry | None) -> list[Notice]:
+    if entry is None:
+        return [Notice("entry-not-recorded", "the log begins inside the hold: the entry cannot be judged")]
+    if entry.flown == "other" and entry.turns:
+        said = "entry: an offset leg, but the turn back was made away from the hold"
+        return [Notice("entry-turned-wrong-way", said)]
+    return []
+
+
+def _lap_notices(
+    motion: Motion, frame: HoldFrame, reading: GivenReading, circuit: Circuit, lap: LapPhases
+) -> list[Notice]:
+    notices, named = [], f"circuit {circuit.number}"
+    lost_s = float(motion.in_hole[motion.span(circuit.start_s, circuit.end_s)].sum())
+    if lost_s >= LEAST_HOLE_S:
+        said = f"{named}: the log has a hole of {lost_s:.0f} s; what lies in it is not judged"
+        notices.append(Notice("hole-in-circuit", said))
+    if circuit.complete:
+        _, miss_nm = nearest_passage(frame, circuit.end_s - 30.0, circuit.end_s + 30.0)
+        if miss_nm > GIVEN.lost_nm:
+            said = f"{named}: you lost the fix: you passed it {miss_nm:.1f} NM away"
+            notices.append(Notice("fix-lost", said))
+    if lap.orbits:
+        notices.append(Notice("circle-in-circuit", f"{named}: a full circle was flown within it"))
+    out, back = circuit.outbound_turn, circuit.inbound_turn
+    hands = {"outbound": out, "inbound": back}
+    for what, turn in hands.items():
+        if turn is not None and turn.heading_change_deg * reading.side < 0.0:
+            way = "right" if turn.heading_change_deg > 0.0 else "left"
+            notices.append(Notice("turned-other-way", f"{named}: the {what} turn was made to the {way}"))
+    if out is not None and back is not None and back.start_s - out.end_s < GIVEN.no_leg_s:
+        notices.append(
+            Notice("no-outbound-leg", f"{named}: there was no outbound leg, the wings never came level")
+        )
+    return notices
 
 
 def circuit_notices(

@@ -52,7 +52,7 @@ def best_readings(survey: Survey, track: Track, hold: Hold | None) -> tuple[list
 
 def _all_readings(survey: Survey, track: Track, hold: Hold | None) -> list[Racetrack]:
     """Read the flight at every scale that suits it; best readings first."""
-    scales = SCALES_S + (CHORD_SCALES_S if _has_corners(survey) else ())
+    scales = SCALES_S + (CHORD_SCALES_S if has_corners(survey) else ())
     found = [
         reading
         for scale in scales
@@ -78,7 +78,8 @@ def _with_and_without_circles(survey: Survey, runs: list[TurnRun]) -> list[list[
     return [runs, halved] if len(halved) != len(runs) else [runs]
 
 
-def _has_corners(survey: Survey) -> bool:
+def has_corners(survey: Survey) -> bool:
+    """Tell whether the turning is done in corners that no wing flies: positions joined by chords."""
     speed = np.hypot(survey.east_mps, survey.north_mps)
     bank = np.degrees(np.arctan(speed * np.radians(np.abs(survey.turn_rate_dps)) / 9.80665))
     turning = np.abs(survey.turn_rate_dps)

@@ -65,19 +65,21 @@ class Survey:
         return speed
 
 
-def survey_flight(track: Track) -> list[Survey]:
+def survey_flight(track: Track, *, longest_hole_s: float = LONGEST_HOLE_S) -> list[Survey]:
     """Cut a flight at its long holes and look over each stretch.
 
     Parameters
     ----------
     track : Track
+    longest_hole_s : float
+        Shorter holes are bridged.
 
     Returns
     -------
     list of Survey
         In time order; stretches too short for a hold are left out.
     """
-    edges = np.flatnonzero(np.diff(track.time_s) > LONGEST_HOLE_S) + 1
+    edges = np.flatnonzero(np.diff(track.time_s) > longest_hole_s) + 1
     bounds = [0, *edges.tolist(), track.samples]
     return [
         _look_over(track, slice(a, b))

@@ -1,0 +1,165 @@
+"""A stay at a given hold, measured and cut: circuits, entry and what is odd about them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from analyser.circuits.cut import cut_circuits, leg, passage_near
+from analyser.circuits.edges import survey_turn, turn_in_span
+from analyser.circuits.entry import arrival_heading
+from analyser.circuits.evidence import inbound_lengths_nm, infer_hold
+from analyser.circuits.flown import Circuit, Entry, FlownHold, Turn
+from analyser.circuits.frame import HoldFrame, hold_frame, nearest_passage
+from analyser.circuits.given_hold import EntrySpan, GivenReading
+from analyser.circuits.infer import infer_leg
+from analyser.circuits.lap_phases import LapPhases, TurnSpan
+from analyser.circuits.laps import LapTurns
+from analyser.circuits.notices import given_notices
+from analyser.circuits.thresholds import GIVEN
+from analyser.earth.angles import wrap360
+from analyser.earth.plane import LocalPlane
+from analyser.holds.definition import Hold
+from analyser.logs.track import Track
+from analyser.motion.estimate import Measured, measure
+
+#: How much of the flight before and after the hold is measured with it: the arrival, and the departure.
+BEFORE_S, AFTER_S = 480.0, 180.0
+
+
+def flown_by_given(track: Track, reading: GivenReading) -> FlownHold:
+    """Measure one stay at a given hold and cut it.
+
+    Parameters
+    ----------
+    track : Track
+    reading : GivenReading
+    """
+    view, hold = reading.view, reading.view.hold
+    course = hold.inbound_course_true_deg
+    plane = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg)
+    first, last = float(view.time_s[reading.start]), float(view.time_s[reading.end])
+    start = max(first - BEFORE_S, float(view.time_s[0]))
+    end = min(last + AFTER_S, float(view.time_s[-1]))
+    measured = measure(track, plane, start, end, (first - 5.0, last + 5.0))
+    frame = hold_frame(measured.motion, course)
+    spans = [*reading.laps, *([reading.broken] if reading.broken else [])]
+    laps = [_turns(measured, reading, span, course) for span in spans]
+    passed: list[float | None] = [passage_near(frame, float(view.time_s[p.index])) for p in reading.passages]
+    if reading.broken:
+        passed.append(None)
+    circuits = cut_circuits(measured, frame, laps, passed, course)
+    entry = _entry(measured, frame, reading, circuits[0])
+    own = _inferred(measured, plane, laps, circuits, entry, reading)
+    begun = entry.fix_s if entry else circuits[0].start_s
+    return FlownHold(
+        hold=hold,
+        given=True,
+        inferred=own,
+        fix_sd_nm=None,
+        course_sd_deg=None,
+        motion=measured.over(begun, circuits[-1].end_s),
+        entry=entry,
+        circuits=tuple(circuits),
+        start_s=begun,
+        end_s=circuits[-1].end_s,
+        notices=(*measured.motion.notices, *given_notices(measured.motion, frame, reading, circuits, entry)),
+    )
+
+
+def _turns(measured: Measured, reading: GivenReading, span: LapPhases, course_deg: float) -> LapTurns:
+    """Cut both turns of a lap at their rolls; where the bank shows none, take them as they were first seen."""
+    outbound = _turn(measured, reading, span.outbound, wrap360(course_deg + 180.0))
+    if span.inbound.start >= span.inbound.end:
+        return LapTurns(outbound, None)
+    inbound = _turn(measured, reading, span.inbound, course_deg)
+    if outbound.end_s > inbound.start_s:
+        # The wings were never level between: the turn outbound ends where the way leads outbound.
+        middle = float(reading.view.time_s[min(span.inbound.start, reading.view.time_s.size - 1)])
+        middle = float(np.clip(middle, outbound.start_s + 1.0, inbound.end_s - 1.0))
+        outbound, inbound = _ended(outbound, middle), _begun(inbound, middle)
+    return LapTurns(outbound, inbound)
+
+
+def _ended(turn: Turn, at_s: float) -> Turn:
+    share = (at_s - turn.start_s) / max(turn.duration_s, 1.0)
+    return replace(
+        turn,
+        end_s=at_s,
+        heading_change_deg=turn.heading_change_deg * min(share, 1.0),
+        established_end_s=min(turn.established_end_s, at_s),
+        established_start_s=min(turn.established_start_s, at_s),
+    )
+
+
+def _begun(turn: Turn, at_s: float) -> Turn:
+    share = (turn.end_s - at_s) / max(turn.duration_s, 1.0)
+    return replace(
+        turn,
+        start_s=at_s,
+        heading_change_deg=turn.heading_change_deg * min(share, 1.0),
+        established_start_s=max(turn.established_start_s, at_s),
+        established_end_s=max(turn.established_end_s, at_s),
+    )
+
+
+def _turn(measured: Measured, reading: GivenReading, span: TurnSpan, toward_deg: float) -> Turn:
+    time_s = reading.view.time_s
+    start_s, end_s = float(time_s[span.start]), float(time_s[min(span.end, time_s.size - 1)])
+    found = None if measured.chorded else turn_in_span(measured, start_s, end_s, span.side, toward_deg)
+    return found or survey_turn(measured, start_s, end_s, span.turned_deg)
+
+
+def _entry(measured: Measured, frame: HoldFrame, reading: GivenReading, first: Circuit) -> Entry | None:
+    """Measure the entry; None where the log begins inside the hold."""
+    if not reading.arrived:
+        return None
+    turned_s = first.outbound_turn.start_s if first.outbound_turn else first.start_s
+    if reading.entry is None:
+        heading, sd = arrival_heading(measured, first.start_s, turned_s)
+        return Entry(first.start_s, first.start_s, heading, sd, "direct", None, ())
+    return _flown_entry(measured, frame, reading, reading.entry, first)
+
+
+def _flown_entry(
+    measured: Measured, frame: HoldFrame, reading: GivenReading, span: EntrySpan, first: Circuit
+) -> Entry:
+    hold, time_s = reading.view.hold, reading.view.time_s
+    arrived_s = float(time_s[reading.arrival.index])
+    fix_s, _ = nearest_passage(frame, arrived_s - 15.0, arrived_s + 15.0)
+    fix_s = fix_s if np.isfinite(fix_s) else arrived_s
+    back = _turn(measured, reading, span.phases.inbound, hold.inbound_course_true_deg)
+    turns = [back]
+    out = span.phases.outbound
+    if out.end > out.start and abs(out.turned_deg) > GIVEN.entry_turn_deg:
+        turns.insert(0, _turn(measured, reading, out, hold.outbound_course_true_deg))
+    begun = max(fix_s, turns[0].end_s) if len(turns) > 1 else fix_s
+    flown = leg(measured, min(begun, back.start_s - 1.0), back.start_s)
+    heading, sd = arrival_heading(measured, fix_s, turns[0].start_s if len(turns) > 1 else fix_s + 60.0)
+    return Entry(fix_s, first.start_s, heading, sd, span.kind, flown, tuple(turns))
+
+
+def _inferred(
+    measured: Measured,
+    plane: LocalPlane,
+    laps: list[LapTurns],
+    circuits: list[Circuit],
+    entry: Entry | None,
+    reading: GivenReading,
+) -> Hold | None:
+    """Return what the flight itself says of the hold; None where no lap was flown whole."""
+    whole = [lap for lap in laps if lap.inbound is not None]
+    if not whole:
+        return None
+    turns = [*(entry.turns if entry else ()), *(t for lap in laps for t in (lap.outbound, lap.inbound) if t)]
+    found = infer_hold(measured, turns, whole, reading.view.hold.inbound_course_true_deg)
+    lat, lon = plane.to_earth(np.array([found.east_nm]), np.array([found.north_nm]))
+    lengths = inbound_lengths_nm(measured.motion, circuits)
+    return Hold(
+        fix_lat_deg=float(lat[0]),
+        fix_lon_deg=float(lon[0]),
+        inbound_course_true_deg=wrap360(found.course_deg),
+        turns="right" if reading.side > 0 else "left",
+        leg=infer_leg(lengths, measured.motion.tas_mean_kt),
+    )

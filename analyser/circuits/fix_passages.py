@@ -1,0 +1,121 @@
+"""Passages of a given fix: where every lap begins and ends, whatever is flown between."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.circuits.hold_view import HoldView
+from analyser.circuits.thresholds import GIVEN
+
+
+@dataclass(frozen=True)
+class Passage:
+    """One passage of the fix, or of the perpendicular through it.
+
+    Attributes
+    ----------
+    index : int
+        Grid point.
+    miss_nm : float
+        How far beside the fix.
+    """
+
+    index: int
+    miss_nm: float
+
+
+def inbound_passages(view: HoldView) -> list[Passage]:
+    """Find every passage inbound, near enough to the fix: at most one for each time the way leads inbound.
+
+    The perpendicular's crossing counts, as a needle shows it; whoever turns away before it has passed the fix where
+    he came nearest.
+    """
+    return [
+        passage
+        for first, last in _ways_inbound(view.off_deg)
+        if not _is_part_of_orbit(view, first, last)
+        if (passage := _passage(view, first, last)) is not None
+    ]
+
+
+def _ways_inbound(off_deg: NDArray[np.float64]) -> list[tuple[int, int]]:
+    """Return the stretches whose way leads inbound: entered well inside, left only when it leads outbound."""
+    inbound = np.abs(off_deg) <= GIVEN.within_deg
+    outbound = np.abs(off_deg) >= 180.0 - GIVEN.within_deg
+    said = np.where(inbound, 1, np.where(outbound, -1, 0))
+    known = np.flatnonzero(said)
+    if not known.size:
+        return []
+    # What leads across keeps the name of what it came from.
+    last = np.maximum.accumulate(np.where(said != 0, np.arange(said.size), -1))
+    state = np.where(last >= 0, said[np.maximum(last, 0)], said[known[0]])
+    bounds = [0, *(np.flatnonzero(np.diff(state)) + 1).tolist(), state.size]
+    return [(_begun(off_deg, a), b) for a, b in pairwise(bounds) if state[a] == 1]
+
+
+def _begun(off_deg: NDArray[np.float64], first: int) -> int:
+    """Go back to where the way stopped leading outbound: a fix may be passed before the turn is done."""
+    while first > 0 and abs(off_deg[first - 1]) < 90.0:
+        first -= 1
+    return first
+
+
+def _passage(view: HoldView, first: int, last: int) -> Passage | None:
+    along, away = view.along_nm[first : last + 1], view.away_nm[first : last + 1]
+    cross = np.abs(view.cross_nm[first : last + 1])
+    crossed = np.flatnonzero((along[:-1] < 0.0) & (along[1:] >= 0.0) & (cross[1:] <= GIVEN.gate_nm))
+    if crossed.size:
+        at = int(crossed[np.argmin(away[crossed])])
+        at += int(abs(along[at + 1]) < abs(along[at]))
+        return Passage(first + at, float(away[at]))
+    nearest = int(np.argmin(away))
+    early = along.max() >= -max(GIVEN.early_nm, 0.4 * view.turn_diameter_nm)
+    if early and away[nearest] <= GIVEN.gate_nm:
+        return Passage(first + nearest, float(away[nearest]))
+    return None
+
+
+def _is_part_of_orbit(view: HoldView, first: int, last: int) -> bool:
+    """Tell a way inbound that is part of a whole circle, begun and ended on an outbound leg."""
+    rate = view.rate_dps / view.usual_rate_dps
+    side = float(np.sign(rate[first:last].sum()))
+    turning = side * rate > GIVEN.orbit_turn_share
+    if first >= last or float(turning[first:last].mean()) < 0.85:
+        return False
+    begun, ended = _edge(turning, first, -1), _edge(turning, last - 1, 1)
+    turned = abs(view.turned_deg(begun, ended + 1))
+    whole = GIVEN.orbit_deg[0] <= turned <= GIVEN.orbit_deg[1]
+    way_nm = float(view.survey.ground_speed_kt[begun : ended + 1].sum()) / 3600.0
+    diameter_nm = 2.0 * way_nm / float(np.radians(max(turned, 90.0)))
+    beside = float(view.away_nm[first:last].min()) > max(
+        GIVEN.orbit_away_nm, GIVEN.orbit_away_share * diameter_nm
+    )
+    return whole and beside and bool(abs(view.off_deg[begun]) > 180.0 - GIVEN.within_deg - 10.0)
+
+
+def _edge(turning: NDArray[np.bool_], index: int, step: int) -> int:
+    """Follow a turn to its end; wings level for a moment do not end it."""
+    last = index
+    while 0 <= index < turning.size and abs(index - last) <= GIVEN.orbit_pause_s:
+        last = index if turning[index] else last
+        index += step
+    return last
+
+
+def arrivals_over(view: HoldView, earliest: int, latest: int) -> list[Passage]:
+    """Find where the flight came nearest to the fix, in whatever direction, before a grid point; in time order."""
+    away = view.away_nm
+    found: list[Passage] = []
+    near = np.flatnonzero(away[earliest:latest] <= GIVEN.arrival_nm) + earliest
+    if not near.size:
+        return found
+    for part in np.split(near, np.flatnonzero(np.diff(near) > 1) + 1):
+        at = int(part[np.argmin(away[part])])
+        # Nearest at an end of the stretch: it was nearer before, or is still coming nearer.
+        if part[0] < at < part[-1] or (earliest < at < latest - 1):
+            found.append(Passage(at, float(away[at])))
+    return found

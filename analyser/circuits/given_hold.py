@@ -1,0 +1,261 @@
+"""Reading a flight by a given hold: the hold is the frame, and the flight is cut by it.
+
+Passages of the fix (:mod:`analyser.circuits.fix_passages`) make the laps, whatever is flown between; what lies
+between two is explained as turn, leg, turn, leg (:mod:`analyser.circuits.lap_phases`). What is odd is something to say
+and no reason to see nothing. But a file alone makes no hold: without one lap from the fix to the fix there is none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from analyser.circuits.edges import mean_direction
+from analyser.circuits.fix_passages import Passage, arrivals_over, inbound_passages
+from analyser.circuits.flown import EntryFlown
+from analyser.circuits.hold_view import HoldView
+from analyser.circuits.lap_phases import LapPhases, TurnSpan, explain_lap
+from analyser.circuits.thresholds import GIVEN
+from analyser.earth.angles import wrap180
+
+
+@dataclass(frozen=True)
+class EntrySpan:
+    """An entry as first seen: from the passage on arrival to the one that begins the first circuit."""
+
+    kind: EntryFlown
+    phases: LapPhases
+
+
+@dataclass(frozen=True)
+class GivenReading:
+    """One stay at a given hold.
+
+    Attributes
+    ----------
+    view : HoldView
+    side : int
+        The hand that was flown, +1 right, -1 left.
+    arrival : Passage
+    arrived : bool
+        False where the log begins inside the hold.
+    entry : EntrySpan or None
+        None for a direct entry.
+    laps : tuple of LapPhases
+        Whole ones, in time order; at least one.
+    passages : tuple of Passage
+        One more than laps.
+    broken : LapPhases or None
+        A lap begun after the last passage and broken off.
+    """
+
+    view: HoldView
+    side: int
+    arrival: Passage
+    arrived: bool
+    entry: EntrySpan | None
+    laps: tuple[LapPhases, ...]
+    passages: tuple[Passage, ...]
+    broken: LapPhases | None
+
+    @property
+    def start(self) -> int:
+        """Grid point of the arrival."""
+        return self.arrival.index
+
+    @property
+    def start_s(self) -> float:
+        """Seconds of the arrival."""
+        return float(self.view.time_s[self.start])
+
+    @property
+    def end_s(self) -> float:
+        """Seconds of the end."""
+        return float(self.view.time_s[min(self.end, self.view.time_s.size - 1)])
+
+    @property
+    def evidence(self) -> float:
+        """How much speaks for this hold against another: laps, nearness of their passages, hand and course."""
+        near = sum(1.0 / (1.0 + (p.miss_nm / GIVEN.near_evidence_nm) ** 2) for p in self.passages)
+        met = [abs(wrap180(float(self.view.off_deg[max(p.index - 5, 0)]))) for p in self.passages[1:]]
+        course = float(np.median(met)) / GIVEN.course_evidence_deg
+        return len(self.laps) + near - course - GIVEN.hand_evidence * (self.side != self.view.hold.side)
+
+    @property
+    def end(self) -> int:
+        """Grid point of the last passage, or of where the last lap was broken off."""
+        return self.broken.end if self.broken else self.passages[-1].index
+
+
+def read_given(view: HoldView) -> list[GivenReading]:
+    """Read every stay at a given hold.
+
+    Parameters
+    ----------
+    view : HoldView
+
+    Returns
+    -------
+    list of GivenReading
+        In time order.
+    """
+    stays, before = [], 0
+    for passages in _stays(view, inbound_passages(view)):
+        reading = _stay(view, passages, before)
+        if reading is not None:
+            stays.append(reading)
+            before = reading.end
+    return stays
+
+
+def _stays(view: HoldView, passages: list[Passage]) -> list[list[Passage]]:
+    """Group passages: between two of one stay the flight did not go on a journey."""
+    groups: list[list[Passage]] = []
+    for passage in passages:
+        if groups and _is_one_lap(view, groups[-1][-1].index, passage.index):
+            groups[-1].append(passage)
+        else:
+            groups.append([passage])
+    return groups
+
+
+def _is_one_lap(view: HoldView, first: int, last: int) -> bool:
+    longest = view.time_s[last] - view.time_s[first] <= GIVEN.longest_lap_s
+    return bool(longest) and float(view.away_nm[first : last + 1].max()) <= GIVEN.farthest_nm
+
+
+def _stay(view: HoldView, passages: list[Passage], before: int) -> GivenReading | None:
+    pieces, latest = [], before
+    for start, end in pairwise(passages):
+        lap = explain_lap(view, max(start.index - 20, latest), end.index, side=view.hold.side)
+        pieces.append(replace(lap, start=start.index))
+        latest = lap.inbound.end
+    side = _flown_side(view, pieces)
+    pieces, passages = _without_leaving(view, pieces, passages)
+    arrival, entry, pieces, passages = _joined(view, passages, pieces, side, before)
+    if not pieces or min(p.miss_nm for p in (arrival, *passages)) > GIVEN.met_nm:
+        return None
+    return GivenReading(
+        view,
+        side,
+        arrival,
+        _is_seen_arriving(view, arrival.index),
+        entry,
+        tuple(pieces),
+        tuple(passages),
+        _broken(view, passages[-1].index, pieces[-1].inbound.end, side),
+    )
+
+
+def _without_leaving(
+    view: HoldView, pieces: list[LapPhases], passages: list[Passage]
+) -> tuple[list[LapPhases], list[Passage]]:
+    """Leave out a last way back that was no way to the fix which the others met: the hold was left in that lap."""
+    if len(pieces) < 2:
+        return pieces, passages
+    usual = float(np.median([p.miss_nm for p in passages[:-1]]))
+    last = passages[-1]
+    beside = last.miss_nm > max(GIVEN.left_nm, GIVEN.left_ratio * usual)
+    astray = abs(view.off_deg[last.index]) > GIVEN.left_deg and last.miss_nm > GIVEN.left_astray_nm
+    return (pieces[:-1], passages[:-1]) if beside or astray else (pieces, passages)
+
+
+def _flown_side(view: HoldView, pieces: list[LapPhases]) -> int:
+    """Return the hand that most of the turning of the later laps was made with; the hold's where there are none."""
+    turned = sum(p.outbound.turned_deg + p.inbound.turned_deg for p in pieces[1:])
+    if len(pieces) == 1:
+        only = pieces[0]
+        other = {only.outbound.side, only.inbound.side} == {-view.hold.side}
+        straight_in = abs(view.off_deg[max(only.start - 5, 0)]) < 60.0
+        return (
+            -view.hold.side
+            if other and straight_in and abs(only.outbound.turned_deg) > 120.0
+            else view.hold.side
+        )
+    return view.hold.side if turned * view.hold.side >= 0.0 else -view.hold.side
+
+
+def _joined(
+    view: HoldView, passages: list[Passage], pieces: list[LapPhases], side: int, before: int
+) -> tuple[Passage, EntrySpan | None, list[LapPhases], list[Passage]]:
+    """Tell how the hold was joined: over the fix from wherever, and by an entry or straight into the first lap."""
+    first = passages[0]
+    for arrival in arrivals_over(view, max(before, first.index - GIVEN.shortest_lap_s), first.index):
+        # Over the fix, and round again over its perpendicular within the same turn: one passage.
+        if abs(view.turned_deg(arrival.index, first.index)) < GIVEN.shortest_lap_deg:
+            pieces = [replace(pieces[0], start=arrival.index), *pieces[1:]] if pieces else pieces
+            first, passages = arrival, [arrival, *passages[1:]]
+            break
+    longest = max((b - a for lap in pieces for a, b in lap.legs[:1]), default=0)
+    limit = max(GIVEN.entry_leg_s, GIVEN.entry_leg_share * longest + GIVEN.entry_leg_more_s)
+    for arrival in arrivals_over(view, max(before, first.index - 600), first.index - 15):
+        way = replace(
+            explain_lap(view, max(arrival.index - 15, before), first.index, side=side, arrival=True),
+            start=arrival.index,
+        )
+        if way.legs[0][1] - way.legs[0][0] > limit or abs(way.inbound.turned_deg) < 90.0:
+            continue
+        kind = _entry_kind(view, way, side, pieces)
+        if kind == "direct":
+            return arrival, None, [way, *pieces], [arrival, *passages]
+        return arrival, EntrySpan(kind, way), pieces, passages
+    if pieces and (kind := _entry_kind(view, pieces[0], side, pieces[1:])) != "direct" and len(pieces) > 1:
+        return first, EntrySpan(kind, pieces[0]), pieces[1:], passages[1:]
+    return first, None, pieces, passages
+
+
+def _entry_kind(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> EntryFlown:
+    """Name what was flown from the passage on arrival to the next: an entry, or ("direct") a circuit already."""
+    lean = _lean_deg(view, way, side, laps)
+    if way.inbound.side != side:
+        return "other" if lean >= GIVEN.offset_lean_deg else "parallel"
+    turned = side * way.outbound.turned_deg
+    arrived = -side * float(wrap180(view.air_off_deg[max(way.start - 5, 0)] - 180.0))
+    likely = turned < -25.0 or (-5.0 <= arrived <= 75.0 and turned < 12.0)
+    least = GIVEN.offset_lean_deg + (-GIVEN.offset_expected_deg if likely else GIVEN.offset_unexpected_deg)
+    return "offset" if lean >= least and turned < GIVEN.direct_turn_deg else "direct"
+
+
+def _lean_deg(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> float:
+    """Return how far an entry's leg was meant to lead to the holding side of the outbound course.
+
+    What was laid off for the drift is taken out twice: as the usual pilot lays it off, and as this one did on the
+    outbound legs of the laps; the mean of both counts.
+    """
+    track, heading = _out_deg(view, way, side)
+    usual = heading - GIVEN.entry_drift_multiple * float(wrap180(heading - track))
+    own = [_out_deg(view, lap, side)[1] for lap in laps if lap.legs[0][1] - lap.legs[0][0] >= 12]
+    return usual if not own else 0.35 * usual + 0.65 * (heading - float(np.median(own)))
+
+
+def _out_deg(view: HoldView, way: LapPhases, side: int) -> tuple[float, float]:
+    """Return how far a leg leads to the holding side of the outbound course: over the ground, and by heading."""
+    a, b = way.legs[0]
+    a, b = (a, b) if b - a >= 6 else (max(a - 4, 0), min(b + 4, view.time_s.size - 1))
+    along, cross = view.along_nm[b] - view.along_nm[a], view.cross_nm[b] - view.cross_nm[a]
+    track = float(np.degrees(np.arctan2(cross, along)))
+    heading = mean_direction(view.air_off_deg[a:b])
+    return (-side * float(wrap180(track - 180.0)), -side * float(wrap180(heading - 180.0)))
+
+
+def _is_seen_arriving(view: HoldView, arrival: int) -> bool:
+    return arrival > 10
+
+
+def _broken(view: HoldView, passed: int, latest: int, side: int) -> LapPhases | None:
+    """Return a lap that was begun after the last passage and never came back, if there is one."""
+    end = min(passed + GIVEN.broken_s, view.time_s.size)
+    outbound = np.abs(wrap180(view.off_deg[passed:end] - 180.0)) <= GIVEN.broken_within_deg
+    if not outbound.any():
+        return None
+    first = passed + int(np.argmax(outbound))
+    astray = np.flatnonzero(~outbound[first - passed :])
+    until = min(first + (int(astray[0]) if astray.size else outbound.size), end) - 1
+    lap = explain_lap(view, max(passed - 20, latest), until, side=side)
+    turn = lap.outbound
+    begun = turn.start <= passed + GIVEN.broken_begun_s and abs(turn.turned_deg) > GIVEN.broken_turn_deg
+    if not begun or until - first < GIVEN.broken_stays_s:
+        return None
+    return replace(lap, start=passed, end=max(until, turn.end + 1), inbound=TurnSpan(until, until, side, 0.0))

@@ -1,0 +1,186 @@
+"""What lies between two passages of a given fix, as turn, leg, turn, leg: the best explanation of the whole sequence.
+
+Five phases follow each other: what is left of the way inbound, outbound turn, outbound leg, inbound turn, inbound leg,
+each as long as it likes, or absent. Every second fits a turn the better the more it turns that way, and a leg the
+better the more its direction is that leg's. The sequence whose fit is greatest in sum is found exactly (dynamic
+programming: the best way to be in a phase at an instant follows from the best ways to have been in the one before).
+So a correction, a swing of the course, a pause in a turn or a gust moves no boundary, for no other sequence explains
+the rest as well.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.circuits.hold_view import HoldView
+from analyser.circuits.thresholds import PHASES
+from analyser.earth.angles import wrap180
+from analyser.logs.track import FloatArray
+
+
+@dataclass(frozen=True)
+class TurnSpan:
+    """One turn of a lap as first seen.
+
+    Attributes
+    ----------
+    start, end : int
+        Grid points, end exclusive.
+    side : int
+        +1 right, -1 left.
+    turned_deg : float
+        Over the ground, positive right.
+    """
+
+    start: int
+    end: int
+    side: int
+    turned_deg: float
+
+
+@dataclass(frozen=True)
+class LapPhases:
+    """A lap's turns; its legs lie between them.
+
+    Attributes
+    ----------
+    start, end : int
+        Grid points of the passages.
+    outbound, inbound : TurnSpan
+        Empty (start = end) where that turn was never made.
+    orbits : tuple of (start, end)
+        Whole circles flown within a leg.
+    fit : float
+        How much better this explains the lap than no turn at all.
+    """
+
+    start: int
+    end: int
+    outbound: TurnSpan
+    inbound: TurnSpan
+    orbits: tuple[tuple[int, int], ...]
+    fit: float
+
+    @property
+    def legs(self) -> tuple[tuple[int, int], tuple[int, int]]:
+        """Outbound and inbound leg, grid points."""
+        return (self.outbound.end, self.inbound.start), (self.inbound.end, self.end)
+
+
+def explain_lap(view: HoldView, start: int, end: int, *, side: int, arrival: bool = False) -> LapPhases:
+    """Explain what was flown between two passages.
+
+    Parameters
+    ----------
+    view : HoldView
+    start, end : int
+        Grid points: the earliest that the outbound turn may begin, and the passage that ends the lap.
+    side : int
+        Hand of the hold, which is taken where both explain as well.
+    arrival : bool
+        Whether the way to the first passage may have come from anywhere.
+    """
+    span = slice(start, max(end, start + 2))
+    rate, off = view.rate_dps[span] / view.usual_rate_dps, view.off_deg[span]
+    orbits = _orbits(view, start, end)
+    free = np.ones(rate.size)
+    for a, b in orbits:
+        free[a - start : b - start] = 0.0
+    # Direction before and after a whole circle is one and the same: within it, it says nothing.
+    hands = [(side, side), (side, -side), (-side, side), (-side, -side)]
+    found = [_best(rate, off, free, hand, arrival=arrival) for hand in hands]
+    others = [sum(one != side for one in hand) for hand in hands]
+    scores = [fit - PHASES.other_hand * other for other, (fit, _) in zip(others, found, strict=True)]
+    best = int(np.argmax(scores))
+    (out_side, in_side), (_, edges) = hands[best], found[best]
+    a, b, c, d = (start + edge for edge in edges)
+    return LapPhases(
+        start,
+        end,
+        TurnSpan(a, b, out_side, view.turned_deg(a, b)),
+        TurnSpan(c, d, in_side, view.turned_deg(c, d)),
+        tuple(orbits),
+        scores[best],
+    )
+
+
+def _best(
+    rate: FloatArray, off_deg: FloatArray, free: FloatArray, hands: tuple[int, int], *, arrival: bool
+) -> tuple[float, tuple[int, int, int, int]]:
+    """Return the best fit of one pair of hands, and the four edges of its turns."""
+    out = wrap180(off_deg - 180.0)
+    first, last = hands[0] * out, hands[1] * out
+    inbound_away = np.abs(off_deg) > PHASES.leg_within_deg
+    outbound_away = np.abs(out) > PHASES.leg_within_deg
+    passed = PHASES.passed * ((first > PHASES.passed_deg) & (first < 150.0))
+    early = PHASES.passed * ((last < -PHASES.passed_deg) & (last > -150.0))
+    fits = np.stack(
+        [
+            0.0 * rate if arrival else -PHASES.astray * inbound_away,
+            _turning(hands[0] * rate) - passed,
+            -PHASES.astray * outbound_away,
+            _turning(hands[1] * rate) - early,
+            -PHASES.astray * inbound_away,
+        ]
+    )
+    sums = np.concatenate([np.zeros((5, 1)), np.cumsum(fits * free, axis=1)], axis=1)
+    best, came = sums[0], []
+    for phase in range(1, 5):
+        # Entered at an instant, a phase brings what the one before had brought by then.
+        gained = best - sums[phase]
+        running = np.maximum.accumulate(gained)
+        came.append(_where_greatest(gained, running))
+        best = running + sums[phase]
+    edges, at = [], rate.size
+    for where in reversed(came):
+        at = int(where[at])
+        edges.append(at)
+    a, b, c, d = reversed(edges)
+    return float(best[-1]), (a, b, c, d)
+
+
+def _where_greatest(gained: FloatArray, running: FloatArray) -> NDArray[np.int64]:
+    """Return, for every instant, where the greatest value so far was first met."""
+    met = np.where(gained >= running, np.arange(gained.size), 0)
+    first = np.concatenate([[True], running[1:] > running[:-1]])
+    return np.maximum.accumulate(np.where(first, met, 0))
+
+
+def _turning(rate: FloatArray) -> FloatArray:
+    """Return how much better a second fits a turn than a leg, by its rate as a share of the usual."""
+    return np.asarray(np.clip((rate - PHASES.turn_share) / PHASES.turn_slope, -PHASES.most, PHASES.most))
+
+
+def _orbits(view: HoldView, start: int, end: int) -> list[tuple[int, int]]:
+    """Find whole circles flown within a leg: they begin and end on one heading, after the lap's turn before them."""
+    rate = view.rate_dps[start:end] / view.usual_rate_dps
+    found = []
+    turned_before = 0.0
+    for a, b, side in _runs(rate):
+        turned = view.turned_deg(start + a, start + b)
+        off = abs(view.off_deg[max(start + a - 3, 0)])
+        outbound, inbound = off > 110.0, off < 70.0
+        within = outbound or (inbound and abs(turned_before) > PHASES.orbit_after_deg)
+        if abs(turned) >= PHASES.orbit_deg and within and b > a and side:
+            found.append((start + a, start + b))
+        else:
+            turned_before += turned
+    return found
+
+
+def _runs(rate: FloatArray) -> list[tuple[int, int, int]]:
+    sign = np.where(np.abs(rate) > PHASES.turn_share, np.sign(rate), 0.0)
+    edges = [0, *(np.flatnonzero(np.diff(sign)) + 1).tolist(), sign.size]
+    runs: list[tuple[int, int, int]] = []
+    for a, b in pairwise(edges):
+        if sign[a] == 0.0:
+            continue
+        if runs and runs[-1][2] == sign[a] and a - runs[-1][1] <= PHASES.pause_s:
+            runs[-1] = (runs[-1][0], b, int(sign[a]))
+        else:
+            runs.append((a, b, int(sign[a])))
+    return runs

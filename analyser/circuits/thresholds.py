@@ -1,0 +1,141 @@
+"""Every threshold of this room, with what it stands for and how it was chosen.
+
+*Swept*: the middle of the range within which the generated flights of :mod:`tests.accuracy` do not change.
+*Common practice*: what pilots and instructors take for granted. *Derived*: follows by arithmetic from another value.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class GivenThresholds:
+    """Cutting a flight by a given hold."""
+
+    #: Holes of the log up to this are bridged, seconds: a lap and its passages may be told from both sides of it.
+    longest_hole_s: float = 240.0
+    #: Smoothing of the direction over the ground, seconds: at least this, this share of the sampling interval, and
+    #: where positions are joined by chords.
+    fine_scale_s: float = 3.0
+    scale_share: float = 0.8
+    chord_scale_s: float = 10.0
+    #: The flight has to come this near to the fix for the hold to be looked for at all, NM (swept: a student who
+    #: loses the fix does so by up to 3 NM, and has met it at least once).
+    near_nm: float = 3.0
+    #: A lap is begun and ended by passing the perpendicular through the fix this near to it, NM …
+    gate_nm: float = 3.5
+    #: … and at least one passage of a hold is this near, or it was flown round something else.
+    met_nm: float = 1.5
+    #: The turning that is usual is looked for within this of the fix, NM.
+    around_nm: float = 12.0
+    #: The wind that tells headings from tracks is taken from within this of the fix, NM, and only where it is less than
+    #: this share of the airspeed: else the circle was no good.
+    wind_nm: float = 6.0
+    strongest_wind_share: float = 0.75
+    #: Turning slower than this is the wander of a leg, degrees a second.
+    least_rate_dps: float = 0.7
+    #: The way leads inbound within this of the course, and outbound within it of the reciprocal, degrees.
+    within_deg: float = 65.0
+    #: Who turns this early never crosses the perpendicular: so near before the fix counts as passing it, NM.
+    early_nm: float = 0.6
+    #: A way inbound that is all one turn is part of an orbit where the whole of it turns through this, degrees, at more
+    #: than this share of the usual rate; wings level for no longer than the last, seconds, do not end it.
+    orbit_deg: tuple[float, float] = (300.0, 430.0)
+    orbit_turn_share: float = 0.35
+    orbit_pause_s: int = 3
+    #: … and which keeps farther from the fix than this, NM, and than this share of its own width: nearer, the two turns
+    #: of a lap without legs pass over the fix in one.
+    orbit_away_nm: float = 0.25
+    orbit_away_share: float = 0.8
+    #: What passes the fix again after less time, seconds, and less turning, degrees, was not round yet.
+    shortest_lap_s: int = 60
+    shortest_lap_deg: float = 200.0
+    #: Longest lap, seconds, and farthest from the fix, NM: a 10 NM leg against a gale fits in; a journey does not.
+    longest_lap_s: float = 1200.0
+    farthest_nm: float = 22.0
+    #: An arrival passes the fix within this, NM (as ``met_nm``).
+    arrival_nm: float = 1.5
+    #: An entry's leg is no longer than the greater of these: seconds, or so many times the longest outbound leg of the
+    #: laps and so many seconds (swept).
+    entry_leg_s: float = 170.0
+    entry_leg_share: float = 2.0
+    entry_leg_more_s: float = 60.0
+    #: An entry's leg that leans to the holding side by at least this, degrees, drift allowed for, is an offset entry's:
+    #: half way between the reciprocal and 30° (derived).
+    offset_lean_deg: float = 15.0
+    #: … less where the arrival asks for an offset entry or turned against the hold's hand, more where it asks for a
+    #: direct or parallel one: most pilots fly the entry that they should (common practice).
+    offset_expected_deg: float = 7.0
+    offset_unexpected_deg: float = 5.0
+    #: So many times the drift is laid off on an entry's leg by the usual pilot: 0 by who flies headings, 1 by who flies
+    #: tracks, up to 3 by who corrects for the turns, too (common practice).
+    entry_drift_multiple: float = 1.2
+    #: A turn at the fix of less than this, degrees, is no turn of an entry but a correction.
+    entry_turn_deg: float = 20.0
+    #: A turn the hold's way through more than this from the arrival is a circuit's own, degrees.
+    direct_turn_deg: float = 105.0
+    #: A lap's straight flying, seconds: less in every lap, and it was orbits over the fix.
+    least_straight_s: float = 8.0
+    #: Laps that go down by this much and up again to within the second of one height each time, feet, are laps of
+    #: an aerodrome.
+    ground_dip_ft: float = 500.0
+    ground_alike_ft: float = 130.0
+    #: The last way back misses the fix by more than this, NM, and by so many times the usual miss; or it leads past the
+    #: fix so far off the course, degrees, and so far beside it: then the hold was left in that lap.
+    left_nm: float = 0.7
+    left_ratio: float = 5.0
+    left_deg: float = 50.0
+    left_astray_nm: float = 0.5
+    #: A passage beyond this is told, NM: the pilot lost the fix.
+    lost_nm: float = 1.5
+    #: A leg of less than this is none, seconds: roll-out and roll-in touch.
+    no_leg_s: float = 4.0
+    #: Of several given holds the one is taken for which most speaks: one point for each lap, one for each passage,
+    #: which is halved by so much beside the fix, NM; one off for the course met so far beside the file's, degrees,
+    #: and these for the other hand. Within the last of the best, another fits as well.
+    near_evidence_nm: float = 0.4
+    course_evidence_deg: float = 20.0
+    hand_evidence: float = 1.5
+    alike_evidence: float = 0.4
+    #: A lap broken off was begun no later than this after the fix, seconds, by a turn of more than so much, degrees,
+    #: and led outbound, within so much of the reciprocal, for so long at least; it is followed no longer than the
+    #: first.
+    broken_s: int = 420
+    broken_begun_s: int = 60
+    broken_turn_deg: float = 85.0
+    broken_within_deg: float = 55.0
+    broken_stays_s: int = 6
+
+
+GIVEN = GivenThresholds()
+
+
+@dataclass(frozen=True)
+class PhaseThresholds:
+    """Explaining a lap as turn, leg, turn, leg. Fits are counted in seconds of clear turning."""
+
+    #: A second is as much turn as leg at this share of the usual rate (as half of a turn's bank); so much more or less
+    #: and it counts fully …
+    turn_share: float = 0.4
+    turn_slope: float = 0.25
+    #: … but no second for more than this.
+    most: float = 1.5
+    #: A second of a leg that leads farther from its direction than this, degrees, speaks against it by so much.
+    leg_within_deg: float = 80.0
+    astray: float = 0.4
+    #: A turn that has passed the outbound direction by so much speaks against being the outbound turn, and one that
+    #: has not come so near to it against being the inbound turn.
+    passed_deg: float = 35.0
+    passed: float = 0.5
+    #: The other hand has to explain better by this to be taken, for each turn.
+    other_hand: float = 12.0
+    #: A whole circle turns through at least this …
+    orbit_deg: float = 310.0
+    #: … and on an inbound leg comes after this much turning of the lap.
+    orbit_after_deg: float = 120.0
+    #: Wings level for no longer than this, seconds, do not end a circle.
+    pause_s: float = 3.0
+
+
+PHASES = PhaseThresholds()
