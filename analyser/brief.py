@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from analyser.earth.angles import wrap360
 from analyser.errors import UsageError
-from analyser.holds.briefing import Briefing, flight_of, make_briefing
+from analyser.holds.briefing import Briefing, flight_of, make_briefing, with_station
 from analyser.holds.definition import Hold
 from analyser.holds.holdfile import read_hold
 from analyser.rules.load import load_regime
@@ -44,7 +44,7 @@ class Asked:
     magnetic : bool
     rules : str
     category : str or None
-    flight_director : bool
+    flight_director, turbulence : bool
     leave_at : str
         Times, comma between.
     over_at, date : str or None
@@ -66,6 +66,7 @@ class Asked:
     rules: str = "icao"
     category: str | None = None
     flight_director: bool = False
+    turbulence: bool = False
     leave_at: str = ""
     over_at: str | None = None
     date: str | None = None
@@ -137,7 +138,12 @@ def make_card(asked: Asked) -> Made:
     from analyser.pages.card_writer import card_of
 
     when = _day(asked.date)
-    regime, hold = load_regime(asked.rules), read_hold(asked.hold, when)
+    regime = load_regime(asked.rules).under(
+        flight_director=asked.flight_director, turbulence=asked.turbulence
+    )
+    hold = read_hold(asked.hold, when)
+    if asked.fix_dme_nm is not None:
+        hold = with_station(hold, asked.fix_dme_nm, inbound_towards_station=asked.inbound_towards_station)
     day = when or hold.leave_fix_at
     variation = hold.variation_deg or 0.0
     heading = _direction(asked.arrival_heading_deg)
@@ -150,9 +156,6 @@ def make_card(asked: Asked) -> Made:
         wind=_wind(asked.wind),
         arrival_heading_true_deg=None if heading is None else wrap360(heading + variation * asked.magnetic),
         category=_category(asked.category),
-        flight_director=asked.flight_director,
-        fix_dme_nm=asked.fix_dme_nm,
-        inbound_towards_station=asked.inbound_towards_station,
     )
     obstacles = _obstacles(asked)
     briefing = make_briefing(hold, regime, flight, leave_after_s=_leave_after_s(asked, hold), when=day)
@@ -230,8 +233,9 @@ def _positive(value: float | None, option: str) -> float | None:
 
 
 def _category(text: str | None) -> str | None:
-    if text is not None and text.upper() not in {"A", "B", "C", "D", "E"}:
-        raise UsageError(f"'{text}' is no aircraft category", place="--category", mend="use A, B, C, D or E")
+    if text is not None and text.upper() not in {"A", "B", "C", "D", "E", "H"}:
+        mend = "use A, B, C, D, E, or H for a helicopter"
+        raise UsageError(f"'{text}' is no aircraft category", place="--category", mend=mend)
     return text.upper() if text is not None else None
 
 

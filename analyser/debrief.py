@@ -79,6 +79,8 @@ def debrief_track(
     standard: str | None = None,
     obstacles: Sequence[Obstacle] = (),
     high_terrain: bool = False,
+    flight_director: bool = False,
+    turbulence: bool = False,
 ) -> Debrief:
     """Debrief one flight.
 
@@ -96,6 +98,8 @@ def debrief_track(
         The user's own, for the minimum holding level.
     high_terrain : bool
         Whether the minimum holding level is for high terrain.
+    flight_director, turbulence : bool
+        Flown with a flight director; cleared for the speed in turbulence. They count where the rules know them.
 
     Returns
     -------
@@ -107,6 +111,7 @@ def debrief_track(
         No such rules or standard.
     """
     regime, tolerances = rules_in_force(rules, standard)
+    regime = regime.under(flight_director=flight_director, turbulence=turbulence)
     found = search(track, holds if hold is None else (*holds, hold))
     debriefed = []
     for flown in found.holds:

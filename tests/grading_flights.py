@@ -84,8 +84,6 @@ class Plan:
     @property
     def inbound_nm(self) -> float:
         """ICAO: the still-air length; FAA: what the inbound time gives."""
-        if self.leg is not None and self.leg.distance_nm is not None:
-            return self.leg.distance_nm
         speed = self.tas_kt if self.still_air else self.inbound_ground_kt
         return speed * self.inbound_s / 3600.0
 
@@ -208,7 +206,12 @@ def right_numbers(plan: Plan) -> tuple[float, float]:
 
     def miss(numbers: np.ndarray) -> list[float]:
         aircraft = PointMass(calm, 0j, calm.inbound_heading_deg)
-        fly_out_and_back(aircraft, float(numbers[0]), float(numbers[1]), Faults())
+        lap = fly_out_and_back(aircraft, float(numbers[0]), float(numbers[1]), Faults())
+        if calm.leg is not None and calm.leg.distance_nm is not None:
+            # A charted distance ends the outbound leg: the aircraft has to be there when the inbound turn begins.
+            times = [row[0] for row in aircraft.rows]
+            turn_in = np.interp(lap.back[0], times, [row[1].real for row in aircraft.rows])
+            return [float(turn_in) + calm.leg.distance_nm, aircraft.at.imag]
         return [aircraft.at.real + calm.inbound_nm, aircraft.at.imag]
 
     guess = [180.0 - 3.0 * calm.inbound_heading_deg, 60.0]

@@ -8,7 +8,7 @@ from html import escape
 import pytest
 
 from analyser.errors import UsageError
-from analyser.holds.briefing import flight_of, make_briefing
+from analyser.holds.briefing import flight_of, make_briefing, with_station
 from analyser.holds.briefing_document import briefing_document
 from analyser.holds.definition import Hold, LegLimit
 from analyser.pages.card import card_page
@@ -21,7 +21,11 @@ from tests.pages_browser import browser, opened
 HOLD = Hold(50.0, 8.0, 0.0, "right", name="Invented practice hold", variation_deg=3.0)
 
 
-def briefing(hold=HOLD, *, rules="faa", leave_after_s=(200.0, 300.0), **flight):
+def briefing(
+    hold=HOLD, *, rules="faa", leave_after_s=(200.0, 300.0), fix_dme_nm=None, towards=True, **flight
+):
+    if fix_dme_nm is not None:
+        hold = with_station(hold, fix_dme_nm, inbound_towards_station=towards)
     known = {"altitude_ft": 5000, "tas_kt": 120} | flight
     return make_briefing(
         hold, load_regime(rules), flight_of(hold, **known), leave_after_s=leave_after_s, when=2026.5
@@ -149,7 +153,7 @@ def test_rules_of_thumb_with_their_error():
 def test_distance_leg_and_icao_leg():
     distance = dataclasses.replace(HOLD, leg=LegLimit(distance_nm=4.0))
     rows = rows_of(card_of(briefing(distance, rules="icao", wind=(0, 0))))
-    assert rows["Leg"].value == "4.0 NM inbound"
+    assert rows["Leg"].value == "4.0 NM outbound"
     assert rows["Outbound time"].value == "2:00"
     icao = rows_of(card_of(briefing(rules="icao", wind=(0, 20))))
     assert icao["Leg"].value == "1 min outbound, in still air"
@@ -160,37 +164,59 @@ def test_distance_leg_and_icao_leg():
 @pytest.mark.parametrize(("fix", "leg", "towards", "end"), [(10, 5, True, "15.0"), (28, 8, False, "20.0")])
 def test_dme_that_ends_the_outbound_leg(fix, leg, towards, end):
     hold = dataclasses.replace(HOLD, leg=LegLimit(distance_nm=leg))
-    made = briefing(hold, wind=(0, 0), fix_dme_nm=fix, inbound_towards_station=towards)
+    made = briefing(hold, wind=(0, 0), fix_dme_nm=fix, towards=towards)
     row = rows_of(card_of(made))["Outbound ends at"]
-    assert (row.value, row.detail) == (f"{end} DME", "as charted")
+    assert (row.value, row.detail) == (f"{end} DME", "as charted, whatever the time")
     assert briefing_document(made)["leg"]["outbound_end_dme_nm"] == float(end)
     with pytest.raises(UsageError, match="no distance leg"):
         briefing(fix_dme_nm=fix)
     with pytest.raises(UsageError, match="longer than"):
-        briefing(hold, fix_dme_nm=leg - 1, inbound_towards_station=False)
+        briefing(hold, fix_dme_nm=leg - 1, towards=False)
 
 
-def test_the_card_says_where_its_own_time_turns_in_beside_the_charted_distance():
-    """By hand: 120 kt, 40 kt along the inbound course, rate one and no rolling: 180° take 60 s and drift 0.67 NM."""
+@pytest.mark.parametrize(("fix", "towards", "end"), [(10, True, 15.0), (28, False, 23.0)])
+@pytest.mark.parametrize("from_deg", [0.0, 180.0, 90.0])
+def test_the_cards_own_time_turns_in_at_the_charted_distance_in_any_wind(fix, towards, end, from_deg):
+    """FAA AIM 5-3-8 j.5, j.7(a)(4): the charted length limits the outbound leg, never the inbound one."""
     hold = dataclasses.replace(HOLD, leg=LegLimit(distance_nm=5.0))
-    course = hold.inbound_course_true_deg
-    tailwind = briefing(hold, tas_kt=120, wind=((course + 180.0) % 360.0, 40), fix_dme_nm=10)
-    # The turn drifts towards the fix: with five miles to be left at roll-out it must begin that much farther out.
-    assert tailwind.exact_end_dme_nm == pytest.approx(15.67, abs=0.12)
-    row = rows_of(card_of(tailwind))["Outbound ends at"]
-    said = f"{tailwind.exact_end_dme_nm:.1f} DME"
-    assert row.detail == f"as charted, whatever the time; the time above turns in at {said}"
-    headwind = briefing(hold, tas_kt=120, wind=(course, 40), fix_dme_nm=10)
-    assert headwind.exact_end_dme_nm == pytest.approx(14.33, abs=0.12)
-    assert rows_of(card_of(headwind))["Outbound ends at"].detail.startswith(
-        "as charted; the time above turns in"
-    )
-    away = briefing(
-        hold, tas_kt=120, wind=((course + 180.0) % 360.0, 40), fix_dme_nm=28, inbound_towards_station=False
-    )
-    assert away.exact_end_dme_nm == pytest.approx(28.0 - 5.67, abs=0.12)
-    assert "whatever the time" in rows_of(card_of(away))["Outbound ends at"].detail
-    assert briefing_document(away)["leg"]["exact_end_dme_nm"] == away.exact_end_dme_nm
+    made = briefing(hold, tas_kt=120, wind=(from_deg, 40), fix_dme_nm=fix, towards=towards)
+    assert made.exact_end_dme_nm == pytest.approx(end, abs=1e-3)
+    assert rows_of(card_of(made))["Outbound ends at"].detail == "as charted, whatever the time"
+    document = briefing_document(made)["leg"]
+    assert document["exact_end_dme_nm"] == pytest.approx(document["outbound_end_dme_nm"], abs=1e-3)
+    if from_deg == 0.0:
+        # By hand: 40 kt on the tail outbound drift the inbound turn out by 0.67 NM (rolling adds a little).
+        assert made.exact.inbound_distance_nm == pytest.approx(5.67, abs=0.1)
+
+
+def test_entries_of_a_distance_hold_end_at_its_distance():
+    hold = dataclasses.replace(HOLD, leg=LegLimit(distance_nm=5.0))
+    rows = {
+        row[0]: row for row in table_of(card_of(briefing(hold, wind=(0, 0), fix_dme_nm=10)), "Entry").rows
+    }
+    assert rows["parallel"][3] == rows["offset"][3] == "to 15.0 DME"
+    rows = {row[0]: row for row in table_of(card_of(briefing(hold, wind=(0, 0))), "Entry").rows}
+    assert rows["parallel"][3] == "to 5.0 NM out"
+
+
+def test_a_charted_speed_limit_is_the_cards():
+    # FAA AIM 5-3-8 j.2: any charted limit holds at any level, but 210 belongs to 6,001 to 14,000 ft.
+    slow = dataclasses.replace(HOLD, max_kias=175.0)
+    made = briefing(slow, ias_kt=190, tas_kt=None)
+    assert (made.speed_limit_kias, made.too_fast) == (175.0, True)
+    assert "hold file" in rows_of(card_of(made))["Maximum speed"].rules[0]
+    band = dataclasses.replace(HOLD, max_kias=210.0)
+    limits = [
+        briefing(band, ias_kt=190, tas_kt=None, altitude_ft=at).speed_limit_kias
+        for at in (6000, 6001, 14000, 14001)
+    ]
+    assert limits == [200.0, 210.0, 210.0, 265.0]
+
+
+def test_slower_than_the_rules_name_is_warned_of():
+    # FAA AIM 5-3-8: at or above 90 KIAS.
+    assert "below the 90 KIAS" in card_of(briefing(ias_kt=80, tas_kt=None)).warnings[0]
+    assert not card_of(briefing(rules="icao", wind=(0, 0), ias_kt=80, tas_kt=None)).warnings
 
 
 def test_document_matches_the_card_and_names_rules():

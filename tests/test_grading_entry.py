@@ -5,7 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analyser.circuits.frame import hold_frame
 from analyser.grading.judge import judge_hold
+from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
 from tests.grading_flights import Plan, fly, fly_entry
 
@@ -115,6 +117,62 @@ def test_icao_times_an_entry_for_still_air_and_the_faa_by_the_clock():
     # Outbound at 110 kt with 20 kt behind: a still-air minute at 130 kt takes 60 · 110/130 s.
     assert entry_of(flown).time.target == pytest.approx(60.0 * 110.0 / 130.0, abs=0.5)
     assert entry_of(flown, FAA).time.target == 60.0
+
+
+def test_the_faa_judges_the_entrys_heading_and_icao_its_track():
+    # AIM 5-3-8 j.3(b): a teardrop on the literal heading, 30° from the reciprocal, in 30 kt across the course.
+    plan = replace(CALM, wind_kt=30.0, wind_from_deg=300.0)
+    # Heading 150° at 110 kt, 30 kt to the holding side: along −95.3 kt, across 55 + 30 kt, so 138.3° over the ground.
+    track = 138.3
+    flown = fly_entry(plan, "offset", arrival_deg=140.0, track_deg=track, seconds=60.0)
+    judged = entry_of(flown, FAA)
+    assert judged.angle.value == pytest.approx(30.0, abs=1.5)
+    assert judged.angle.verdict == "within"
+    assert "heading" in judged.angle.note
+    assert judged.angle.points > 90.0
+    by_track = entry_of(flown)
+    assert by_track.angle.value == pytest.approx(180.0 - track, abs=1.5)
+    assert by_track.angle.verdict == "outside"
+
+
+def test_the_faa_recommends_an_entry_and_prescribes_none():
+    # AIM 5-3-8 j.3(d).
+    for kind in ("parallel", "other"):
+        judged = entry_of(with_arrival(20.0, kind), FAA)
+        assert (judged.verdict, judged.recommended, judged.points) == ("correct", False, 70.0)
+        assert "recommended" in judged.note
+    assert entry_of(with_arrival(20.0, "direct"), FAA).recommended
+    said = " ".join(judge_hold(with_arrival(20.0, "parallel"), FAA, ACS).verdict)
+    assert "Your entry was right" not in said
+    assert "a direct entry is recommended; you flew a parallel one" in said
+
+
+@pytest.mark.parametrize("kind", ["offset", "parallel"])
+def test_entries_of_a_distance_hold_are_judged_by_its_distance(kind):
+    # Doc 8168 Vol I: to the limiting distance; FAA AIM 5-3-8 j.5: distances in place of times.
+    plan = replace(CALM, leg=LegLimit(distance_nm=3.0))
+    at, track = (140.0, 150.0) if kind == "offset" else (-130.0, 180.0)
+    # 110 kt: 3 NM along the course take 98 s on the reciprocal.
+    flown = fly_entry(plan, kind, arrival_deg=at, track_deg=track, seconds=98.0)
+    judged = entry_of(flown)
+    assert (judged.time.unit, judged.time.target) == ("NM", 3.0)
+    along, _ = hold_frame(flown.motion, plan.course_deg).at(flown.entry.leg.end_s)
+    assert judged.time.value == pytest.approx(-along, abs=1e-6)
+    assert 2.0 < judged.time.value < 3.6
+
+
+def test_slowing_down_three_minutes_before_the_fix_is_judged_by_the_faa():
+    # AIM 5-3-8 j.8(a): at or below the maximum holding speed at least three minutes before, where notice allows.
+    flown = fly(CALM)
+    time_s, fix_s = flown.motion.time_s, flown.entry.fix_s
+    late = np.interp(time_s, [fix_s - 100.0, fix_s - 60.0], [215.0, 103.4])
+    judged = entry_of(replace(flown, motion=replace(flown.motion, ias_kt=late)), FAA).arrival.slow_down
+    # 200 KIAS were passed (215 - 200) / 111.6 · 40 = 5 s into the slowing down, 95 s before the fix.
+    assert judged.value == pytest.approx(95.0, abs=2.0)
+    assert (judged.target, judged.verdict) == (180.0, "outside")
+    early = entry_of(flown, FAA).arrival.slow_down
+    assert (early.value, early.verdict) == (180.0, "within")
+    assert entry_of(flown).arrival.slow_down is None
 
 
 def test_the_ideal_entry_is_drawn_from_the_fix_back_to_the_fix():

@@ -54,8 +54,8 @@ def test_degrees_off_are_seen_from_the_fix():
         math.degrees(math.atan2(abs(cross), -along)), abs=1.5
     )
     assert measures.off_course_rms_deg < abs(measures.off_course_max_deg)
-    # ACS: CDI full scale of a VOR is 10 degrees.
-    assert measures.deflection_max == pytest.approx(measures.off_course_max_deg / 10.0, abs=0.01)
+    # A VOR's full scale is 12 degrees (FAA Instrument Flying Handbook).
+    assert measures.deflection_max == pytest.approx(measures.off_course_max_deg / 12.0, abs=0.01)
 
 
 def test_passing_beside_the_fix_is_measured():

@@ -12,6 +12,7 @@ from analyser.errors import SettingsError
 from analyser.grading.judge import judge_hold
 from analyser.grading.parts import Part, points_of
 from analyser.grading.score import mean_points, scored
+from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import ITEMS, load_scoring
 from tests.grading_flights import Faults, Plan, fly
@@ -176,12 +177,12 @@ def test_the_faa_judges_the_first_outbound_by_the_standard_minute():
 def test_tolerances_come_from_the_standard():
     flown = fly(Plan(faults=(Faults(outbound_heading_deg=8.0),)))
     acs, part_fcl = (judge_hold(flown, ICAO, one).circuits[0].scores for one in (ACS, PART_FCL))
-    # FAA-S-ACS-8: ±10° and ±10 kt; Part-FCL Appendix 7: ±5° and ±5 kt; both ±100 ft.
+    # FAA-S-ACS-8C, Task IR.III.B.S4: ±10° and ±10 kt; Part-FCL Appendix 7: ±5° and ±5 kt; both ±100 ft.
     assert (acs["wind_correction"].tolerance, part_fcl["wind_correction"].tolerance) == (10.0, 5.0)
     assert (acs["speed"].tolerance, part_fcl["speed"].tolerance) == (10.0, 5.0)
     assert (acs["altitude"].tolerance, part_fcl["altitude"].tolerance) == (100.0, 100.0)
-    # ¾ of a VOR's 10° full scale, and ±5° on radio aids.
-    assert (acs["track"].tolerance, part_fcl["track"].tolerance) == (7.5, 5.0)
+    # ¾ of a VOR's 12° full scale, and ±5° on radio aids.
+    assert (acs["track"].tolerance, part_fcl["track"].tolerance) == (9.0, 5.0)
     assert acs["wind_correction"].verdict == "within"
     assert part_fcl["wind_correction"].verdict == "outside"
 
@@ -231,3 +232,37 @@ def test_a_hole_in_the_log_is_not_judged():
     assert scores["wind_correction"].verdict == "not judged"
     assert "hole" in scores["wind_correction"].note
     assert scores["track"].verdict == "within"
+
+
+@pytest.mark.parametrize("regime", [ICAO, FAA])
+@pytest.mark.parametrize("wind_from_deg", [30.0, 210.0, 120.0])
+def test_who_turns_at_the_charted_distance_is_right_whatever_inbound_leg_results(regime, wind_from_deg):
+    # FAA AIM 5-3-8 j.5, j.7(a)(4); ICAO Doc 8168 Vol I 1.5.1: outbound until the limiting distance.
+    plan = Plan(leg=LegLimit(distance_nm=5.0), tas_kt=120.0, wind_kt=30.0, wind_from_deg=wind_from_deg)
+    judged = judge_hold(fly(plan), regime, ACS)
+    timing = judged.circuits[0].scores["timing"]
+    assert (timing.target, timing.points, timing.verdict) == (5.0, 100.0, "within")
+    assert timing.value == pytest.approx(5.0, abs=0.03)
+    assert judged.advice == ()
+
+
+@pytest.mark.parametrize("wind_from_deg", [30.0, 210.0])
+def test_nobody_is_advised_to_go_beyond_the_charted_distance(wind_from_deg):
+    late = Plan(leg=LegLimit(distance_nm=5.0), tas_kt=120.0, wind_kt=30.0, wind_from_deg=wind_from_deg)
+    early = replace(late, faults=(Faults(outbound_time_s=-40.0),))
+    for plan in (early, replace(late, faults=(Faults(outbound_time_s=40.0),))):
+        judged = judge_hold(fly(plan), ICAO, ACS)
+        assert judged.circuits[0].scores["timing"].verdict == "outside"
+        told = [share.advice.fly.value for share in judged.advice if share.cost.cause == "outbound_time"]
+        assert told == [pytest.approx(5.0, abs=1e-4)]
+
+
+def test_a_flight_director_is_excused_by_points_as_by_advice():
+    # FAA AIM 5-3-8 j.8(b): 30° of bank, or 25° with a flight director, and no log says whether there was one.
+    flat = Plan(tas_kt=240.0, altitude_ft=12000.0)
+    bank = judge_hold(fly(flat), FAA, ACS).circuits[0].scores["bank"]
+    assert bank.value == pytest.approx(25.0, abs=0.5)
+    assert (bank.target, bank.points, bank.verdict) == (30.0, 100.0, "within")
+    assert "flight director" in bank.note
+    steered = judge_hold(fly(flat), FAA.under(flight_director=True), ACS).circuits[0].scores["bank"]
+    assert (steered.target, steered.points, steered.note) == (25.0, 100.0, "")

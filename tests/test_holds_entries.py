@@ -66,14 +66,20 @@ def test_wind_is_corrected_in_heading_and_time():
 
 
 def test_the_faa_entry_is_flown_by_the_watch():
-    """FAA AIM 5-3-8 j.3(a), (b): for one minute by the watch; the heading holds the track."""
+    """FAA AIM 5-3-8 j.3(a), (b): turn to a heading, for one minute by the watch; the wind moves the track."""
     for entry in ("parallel", "offset"):
         found = plan(entry, from_deg=180, wind_kt=20, regime=FAA)
         assert found.time_s == found.rule_time_s == 60
         assert plan(entry, from_deg=180, wind_kt=20).time_s > 65
-    assert plan("parallel", from_deg=90, wind_kt=20, regime=FAA).heading_deg == pytest.approx(
-        170.41, abs=0.006
-    )
+    # Right hand, inbound 360: headings 180 and 150, whatever the wind; 20 kt from the left carry the parallel leg's
+    # track atan(20/120) = 9.46° to the right.
+    parallel = plan("parallel", from_deg=90, wind_kt=20, regime=FAA)
+    assert parallel.heading_deg == pytest.approx(180.0)
+    assert parallel.track_deg == pytest.approx(189.46, abs=0.006)
+    assert plan("offset", from_deg=90, wind_kt=20, regime=FAA).heading_deg == pytest.approx(150.0)
+    # ICAO gives the track, and the heading holds it.
+    assert plan("parallel", from_deg=90, wind_kt=20).track_deg == pytest.approx(180.0)
+    assert plan("parallel", from_deg=90, wind_kt=20).heading_deg == pytest.approx(170.41, abs=0.006)
 
 
 def test_turns_over_the_fix():

@@ -11,7 +11,7 @@ from analyser.earth.wind import wind_components
 from analyser.holds.circuit_path import to_east_north
 from analyser.holds.definition import Hold, LegLimit
 from analyser.holds.exact import exact_circuit
-from analyser.holds.target import ideal_circuit, outbound_end_dme_nm
+from analyser.holds.target import ideal_circuit
 from analyser.rules.load import load_regime
 
 
@@ -268,7 +268,10 @@ def test_charted_legs_go_before_the_table():
     timed = Hold(48, 11, 90, "left", leg=LegLimit(minutes=2))
     assert ideal_circuit(timed, load_regime("faa"), **common).inbound_time_s == pytest.approx(120)
     distance = Hold(48, 11, 90, "left", leg=LegLimit(distance_nm=4))
-    assert ideal_circuit(distance, load_regime("icao"), **common).inbound_distance_nm == 4
+    found = ideal_circuit(distance, load_regime("icao"), **common)
+    assert found.outbound_end_along_nm == pytest.approx(-4, abs=1e-6)
+    # In still air the inbound leg is as long.
+    assert found.inbound_distance_nm == pytest.approx(4, abs=1e-6)
     # 18.24° of bank for 3°/s at 120 kt, at 5° of bank a second.
     assert ideal_circuit(distance, load_regime("icao"), **common).roll_s == pytest.approx(
         18.24 / 5, abs=0.002
@@ -277,8 +280,50 @@ def test_charted_legs_go_before_the_table():
 
 def test_aim_dme_examples():
     # FAA AIM figures 5-3-5 and 5-3-6: fix at 10 NM, 5 NM leg, inbound towards → 15 DME; 28 NM, 8 NM, away → 20.
-    assert outbound_end_dme_nm(10, 5, inbound_towards_station=True) == 15
-    assert outbound_end_dme_nm(28, 8, inbound_towards_station=False) == 20
+    assert LegLimit(distance_nm=5, fix_dme_nm=10).end_dme_nm == 15
+    assert LegLimit(distance_nm=8, fix_dme_nm=28, towards_station=False).end_dme_nm == 20
+    assert LegLimit(distance_nm=8).end_dme_nm is None
+
+
+@pytest.mark.parametrize(
+    ("from_deg", "inbound_nm", "outbound_s"), [(90, 5.5, 108.0), (270, 4.5, 220.0), (0, None, None)]
+)
+@pytest.mark.parametrize("regime", ["icao", "faa"])
+def test_a_charted_distance_ends_the_outbound_leg_whatever_the_wind(from_deg, inbound_nm, outbound_s, regime):
+    # AIM 5-3-8 j.5, j.7(a)(4); Doc 8168 Vol I 1.5.1. By hand at 120 kt, rate one and no rolling, 30 kt of wind along
+    # the course: half a turn takes 60 s and drifts 0.5 NM. On the tail outbound, the first turn ends 0.5 NM out, the
+    # 4.5 NM left take 108 s at 150 kt, and the second turn rolls out at 5.5 NM; against it the first turn ends 0.5 NM
+    # short of abeam, 5.5 NM at 90 kt take 220 s, and the second turn rolls out at 4.5 NM.
+    hold = Hold(48, 11, 90, "right", leg=LegLimit(distance_nm=5))
+    wind = dict(zip(("wind_east_kt", "wind_north_kt"), wind_components(from_deg, 30), strict=True))
+    found = ideal_circuit(hold, load_regime(regime), tas_kt=120, altitude_ft=5000, roll_s=0.0, **wind)
+    assert found.exists
+    assert found.outbound_end_along_nm == pytest.approx(-5, abs=1e-5)
+    if inbound_nm is not None:
+        assert found.inbound_distance_nm == pytest.approx(inbound_nm, abs=1e-3)
+        assert found.outbound_time_s == pytest.approx(outbound_s, abs=0.05)
+
+
+@pytest.mark.parametrize(("fix", "length", "towards", "end"), [(10, 5, True, 15.0), (28, 8, False, 20.0)])
+@pytest.mark.parametrize("from_deg", [90, 270, 200])
+def test_by_a_station_the_turn_begins_at_the_charted_reading(fix, length, towards, end, from_deg):
+    # FAA AIM figures 5-3-5 and 5-3-6; the station lies on the line of the inbound course.
+    hold = Hold(48, 11, 90, "left", leg=LegLimit(distance_nm=length, fix_dme_nm=fix, towards_station=towards))
+    wind = dict(zip(("wind_east_kt", "wind_north_kt"), wind_components(from_deg, 30), strict=True))
+    found = ideal_circuit(hold, load_regime("faa"), tas_kt=150, altitude_ft=5000, **wind)
+    station_nm = fix if towards else -fix
+    away_nm = math.hypot(found.outbound_end_along_nm - station_nm, found.outbound_end_cross_nm)
+    assert away_nm == pytest.approx(end, abs=1e-3)
+
+
+def test_a_distance_that_the_turns_alone_drift_past_has_no_circuit():
+    # 60 kt on the tail outbound: one turn at 120 kt drifts 1 NM, so a mile out is passed before the leg begins.
+    hold = Hold(48, 11, 90, "right", leg=LegLimit(distance_nm=0.6))
+    wind = dict(zip(("wind_east_kt", "wind_north_kt"), wind_components(90, 60), strict=True))
+    found = ideal_circuit(hold, load_regime("faa"), tas_kt=120, altitude_ft=5000, roll_s=0.0, **wind)
+    assert found.closes
+    assert not found.exists
+    assert "beyond that" in found.why_not
 
 
 def test_to_east_north():

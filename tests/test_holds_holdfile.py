@@ -16,6 +16,7 @@ turns = "right"
 leg = { minutes = 1.0 }
 altitude_ft = 4000
 speed_kias = 110
+max_kias = 170
 category = "A"
 reported_wind = "240/22"
 leave_fix_at = 2026-03-14T18:32:00Z
@@ -34,10 +35,26 @@ def test_every_key(tmp_path):
     assert (hold.fix_lat_deg, hold.fix_lon_deg) == (48.1234, 11.5678)
     assert hold.leg.minutes == 1.0
     assert hold.leg.distance_nm is None
-    assert (hold.altitude_ft, hold.speed_kias, hold.category) == (4000, 110, "A")
+    assert (hold.altitude_ft, hold.speed_kias, hold.max_kias, hold.category) == (4000, 110, 170, "A")
     assert hold.reported_wind == (240, 22)
     assert hold.leave_fix_at == datetime(2026, 3, 14, 18, 32, tzinfo=UTC)
     assert hold.inbound_course_true_deg == pytest.approx(263 + hold.variation_deg)
+
+
+@pytest.mark.parametrize(("fix", "end", "length", "towards"), [(10, 15, 5, True), (28, 20, 8, False)])
+def test_a_leg_as_charts_print_it_by_dme(tmp_path, fix, end, length, towards):
+    # FAA AIM figures 5-3-5 and 5-3-6.
+    text = FULL.replace("minutes = 1.0", f"fix_dme_nm = {fix}, outbound_dme_nm = {end}")
+    leg = read_hold(write(tmp_path, text)).leg
+    assert (leg.minutes, leg.distance_nm, leg.end_dme_nm, leg.towards_station) == (None, length, end, towards)
+    with pytest.raises(HoldFileError, match="together"):
+        read_hold(write(tmp_path, text.replace(f"fix_dme_nm = {fix}, ", "")))
+    with pytest.raises(HoldFileError, match="other than fix_dme_nm"):
+        read_hold(write(tmp_path, text.replace(f"outbound_dme_nm = {end}", f"outbound_dme_nm = {fix}")))
+
+
+def test_helicopters(tmp_path):
+    assert read_hold(write(tmp_path, FULL.replace('category = "A"', 'category = "H"'))).category == "H"
 
 
 def test_magnetic_course_where_the_published_variation_is_known(tmp_path):
@@ -108,9 +125,9 @@ def test_magnetic_bearing_is_turned_by_the_variation(tmp_path):
         (
             "minutes = 1.0",
             "minutes = 1.0, distance_nm = 4",
-            r"'leg': must be minutes or distance_nm",
+            r"'leg': must be minutes, or distance_nm, or fix_dme_nm and",
         ),
-        ("minutes = 1.0", "", r"'leg': must be minutes or distance_nm"),
+        ("minutes = 1.0", "", r"'leg': must be minutes, or distance_nm, or fix_dme_nm and"),
         ("minutes = 1.0", "minutes = 0", r"'leg\.minutes': must be greater than 0"),
         ('category = "A"', 'category = "Z"', r"'category'"),
         ('"240/22"', '"240 at 22"', r"'reported_wind': must be degrees true and knots"),

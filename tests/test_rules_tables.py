@@ -25,8 +25,37 @@ def test_icao_category_a_and_b_and_turbulence():
     assert ICAO.speed_limit_kias(5000, "B") == 170
     assert ICAO.speed_limit_kias(5000, "C") == 230
     assert ICAO.speed_limit_kias(15000, "B") == 240
-    assert ICAO.speed_limit_kias(12000, turbulence=True) == 280
-    assert ICAO.speed_limit_kias(12000, "B", turbulence=True) == 170
+    rough = ICAO.under(turbulence=True)
+    assert rough.speed_limit_kias(12000) == 280
+    assert rough.speed_limit_kias(12000, "B") == 170
+
+
+def test_icao_helicopters():
+    # Doc 8168 Vol I (quoted): 100 kt to 6,000 ft.
+    assert ICAO.speed_limit_kias(6000, "H") == 100
+    assert ICAO.speed_limit_kias(6001, "H") == 230
+
+
+@pytest.mark.parametrize(
+    ("altitude_ft", "charted", "kias"),
+    [
+        (5000, 210, 200),
+        (6001, 210, 210),
+        (14000, 210, 210),
+        (14001, 210, 265),
+        (16000, 175, 175),
+        (3000, 175, 175),
+    ],
+)
+def test_faa_charted_limits(altitude_ft, charted, kias):
+    # AIM 5-3-8 j.2: 210 where charted from 6,001 to 14,000 ft only; any other charted limit at any level.
+    assert FAA.speed_limit_kias(altitude_ft, charted_kias=charted) == kias
+    assert FAA.speed_limit(altitude_ft, None, charted).kias == kias
+
+
+def test_a_charted_limit_above_the_rules_own_changes_nothing():
+    assert ICAO.speed_limit_kias(5000, "A", 190.0) == 170
+    assert ICAO.speed_limit_kias(5000, None, 190.0) == 190
 
 
 def test_mach_limits_become_indicated_airspeeds():
@@ -35,8 +64,9 @@ def test_mach_limits_become_indicated_airspeeds():
     assert ICAO.speed_limit_kias(36089) == pytest.approx(276.3, abs=0.1)
     assert ICAO.speed_limit_kias(34001) < 300
     # Mach 0.80 is the lesser only high up.
-    assert ICAO.speed_limit_kias(34000, turbulence=True) == pytest.approx(280, abs=5)
-    assert ICAO.speed_limit_kias(39000, turbulence=True) < 265
+    rough = ICAO.under(turbulence=True)
+    assert rough.speed_limit_kias(34000) == pytest.approx(280, abs=5)
+    assert rough.speed_limit_kias(39000) < 265
 
 
 # FAA AIM 5-3-8 j.2.
@@ -46,7 +76,7 @@ def test_mach_limits_become_indicated_airspeeds():
 def test_faa_speed_table(altitude_ft, kias):
     assert FAA.speed_limit_kias(altitude_ft) == kias
     assert FAA.speed_limit_kias(altitude_ft, "B") == kias
-    assert FAA.speed_limit_kias(altitude_ft, turbulence=True) == kias
+    assert FAA.under(turbulence=True).speed_limit_kias(altitude_ft) == kias
 
 
 @pytest.mark.parametrize("regime", [ICAO, FAA])
@@ -80,19 +110,22 @@ def test_turn_banks():
     assert ICAO.turn_bank_deg(170) == 25
     assert FAA.turn_bank_deg(200) == pytest.approx(28.78, abs=0.006)
     assert FAA.turn_bank_deg(211) == 30
-    assert FAA.turn_bank_deg(200, flight_director=True) == 25
+    steered = FAA.under(flight_director=True)
+    assert steered.turn_bank_deg(200) == 25
     assert FAA.turn_rate_dps(200) == pytest.approx(3.0)
-    assert FAA.turn_rate_dps(200, flight_director=True) < 3.0
+    assert steered.turn_rate_dps(200) < 3.0
+    assert ICAO.under(flight_director=True) == ICAO
 
 
 def test_test_standards():
     acs, fcl = load_standard("acs-instrument"), load_standard("part-fcl-instrument")
     assert (acs.altitude.tolerance_ft, acs.speed.tolerance_kt, acs.heading.tolerance_deg) == (100, 10, 10)
     assert (fcl.altitude.tolerance_ft, fcl.speed.tolerance_kt, fcl.heading.tolerance_deg) == (100, 5, 5)
-    assert (acs.track_angular_deg, acs.track_linear_nm) == (7.5, 0.75)
+    # Three-quarters of a VOR's full scale of 12°: 9°.
+    assert (acs.track_angular_deg, acs.track_linear_nm) == (9.0, 0.75)
     assert (fcl.track_angular_deg, fcl.track_linear_nm, fcl.track.linear_brief_nm) == (5, 0.5, 1.0)
     assert acs.timing is None
-    assert acs.vor_deflection(-5) == -0.5
+    assert acs.vor_deflection(-6) == -0.5
     assert acs.gps_deflection(2) == 1.0
     assert set(standard_names()) >= {"acs-instrument", "part-fcl-instrument"}
 

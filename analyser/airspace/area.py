@@ -14,7 +14,7 @@ How it is simplified, and which way that errs:
 
 References
 ----------
-ICAO Doc 8168 Vol II, holding areas (formulas from memory, see :mod:`analyser.airspace.template`).
+ICAO Doc 8168 Vol II, holding areas (formulas quoted, see :mod:`analyser.airspace.template`).
 """
 
 from __future__ import annotations

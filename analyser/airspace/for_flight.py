@@ -38,7 +38,7 @@ def area_for_flight(flown: FlownHold, regime: Regime) -> HoldingArea:
     most_kias = float(np.nanmax(ias)) if np.isfinite(ias).any() else None
     category = flown.hold.category
     if category is None and most_kias is not None:
-        slow = regime.speed_limit_kias(altitude_ft, _SLOWEST)
+        slow = regime.speed_limit_kias(altitude_ft, _SLOWEST, flown.hold.max_kias)
         category = _SLOWEST if most_kias <= slow else None
     # A leg that was inferred is what the pilot flew, not what was charted: the rules' own time is taken.
     leg = flown.hold.leg
@@ -85,7 +85,7 @@ def area_for_hold(
     """
     minutes = regime.leg_minutes(altitude_ft) if leg is None else leg.minutes
     return holding_area(
-        ias_kt=round(regime.speed_limit_kias(altitude_ft, category), 1),
+        ias_kt=round(regime.speed_limit_kias(altitude_ft, category, hold.max_kias), 1),
         altitude_ft=altitude_ft if drawn_at_ft is None else drawn_at_ft,
         minutes=minutes,
         distance_nm=leg.distance_nm if leg is not None else None,

@@ -9,7 +9,7 @@ full design wind blow from the fix onwards without any correction by the pilot.
 
 References
 ----------
-ICAO Doc 8168 Vol II, holding template, formulas from memory; airspeed, turn, radius and wind as on its
+ICAO Doc 8168 Vol II, holding template, formulas quoted; airspeed, turn, radius and wind as on its
 base-turn sheet, Table I-4-3-App C-1 (published).
 """
 

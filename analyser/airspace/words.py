@@ -19,7 +19,7 @@ NOT_FAA = (
 )
 #: How the construction was simplified; every one errs to the smaller area.
 SIMPLIFIED = (
-    "The template's formulas are from memory, not from a copy of the manual.",
+    "The template's formulas are quoted from other documents, not from a copy of the manual.",
     "Arcs are drawn by chords inside them, and the turn continued from the earliest start is left out: smaller.",
     "Entries are swept for headings within each sector, without the five degrees either side: smaller.",
     "A distance leg ends at its distance; the error of the reading is not added: smaller.",

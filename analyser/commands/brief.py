@@ -30,10 +30,14 @@ def brief(
     ] = False,
     rules: Annotated[str, typer.Option(help="Whose rules: icao or faa.")] = "icao",
     category: Annotated[
-        str | None, typer.Option(help="Aircraft category for the speed limit, A to E.", show_default=False)
+        str | None, typer.Option(help="Aircraft category for the speed limit: A to E, H.", show_default=False)
     ] = None,
     flight_director: Annotated[
         bool, typer.Option("--flight-director", help="Flown with one: the FAA's 25° bank limit.")
+    ] = False,
+    turbulence: Annotated[
+        bool,
+        typer.Option("--turbulence", help="Cleared for the speed in turbulence, where the rules name one."),
     ] = False,
     fix_dme: Annotated[
         float | None,
@@ -86,6 +90,7 @@ def brief(
         rules=rules,
         category=category,
         flight_director=flight_director,
+        turbulence=turbulence,
         leave_at=leave_at,
         over_at=over_at,
         date=date,

@@ -51,6 +51,13 @@ def debrief(
     high_terrain: Annotated[
         bool, typer.Option("--high-terrain", help="Ask for the clearance of high terrain.")
     ] = False,
+    flight_director: Annotated[
+        bool, typer.Option("--flight-director", help="Flown with one: the FAA's 25° bank limit.")
+    ] = False,
+    turbulence: Annotated[
+        bool,
+        typer.Option("--turbulence", help="Cleared for the speed in turbulence, where the rules name one."),
+    ] = False,
     scale: Scales = None,
     table: Annotated[
         Path | None,
@@ -96,6 +103,8 @@ def debrief(
         obstacles,
         high_terrain,
         tuple(scale or ()),
+        flight_director=flight_director,
+        turbulence=turbulence,
     )
     session = session_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
     orders = Orders(logs, job, jobs, scheduler, again, table, session)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from analyser.earth.angles import wrap180
+from analyser.grading.bank import bank_off_deg
 from analyser.grading.cost import Budget, Cost
 from analyser.grading.lap import Lap
 from analyser.grading.wording import Number
@@ -163,17 +164,11 @@ def _outbound_turn_start(lap: Lap, budget: Budget) -> Advice | None:
     return Advice(words, Number(0.0, "s"), Number(abs(late_s), "s"))
 
 
-#: A bank this near the limit for flight directors was flown by one, or as if.
-_STEERED_WITHIN_DEG = 2.0
-
-
 def _bank(lap: Lap, which: str) -> Advice | None:
     turn = lap.circuit.outbound_turn if which == "outbound" else lap.circuit.inbound_turn
     assert turn is not None
     fly, flown = lap.ideal.circuit.bank_deg, abs(turn.bank_mean_deg)
-    directed = lap.regime.turn_bank_deg(lap.circuit.tas_kt, flight_director=True)
-    if directed < fly and abs(flown - directed) <= _STEERED_WITHIN_DEG:
-        # Right with a flight director, and no log says whether there was one.
+    if abs(bank_off_deg(lap, flown)) < 0.5 * lap.scoring.bank.tolerance_deg:
         return None
     return Advice(
         f"Hold {{fly}} of bank in the {which} turn, not {{flown}}.", Number(fly, "°"), Number(flown, "°")

@@ -7,6 +7,10 @@ from typing import Literal
 import numpy as np
 
 from analyser.grading.entry_judged import Arrival, EntryCase
+from analyser.grading.score import Score, not_judged
+
+#: How long before the fix the slowing down is looked at: what the FAA asks (AIM 5-3-8 j.8(a)), for all.
+_LOOKED_AT_S = 180.0
 
 
 def arrival(case: EntryCase) -> Arrival:
@@ -21,9 +25,10 @@ def arrival(case: EntryCase) -> Arrival:
     Arrival
     """
     motion, fix_s = case.flown.motion, case.entry.fix_s
-    limit = case.regime.speed_limit(case.altitude_ft, case.flown.hold.category)
-    limit_kias = case.regime.speed_limit_kias(case.altitude_ft, case.flown.hold.category)
-    early_s = fix_s - case.scoring.entry.slow_down_within_s
+    hold = case.flown.hold
+    limit = case.regime.speed_limit(case.altitude_ft, hold.category, hold.max_kias)
+    limit_kias = case.regime.speed_limit_kias(case.altitude_ft, hold.category, hold.max_kias)
+    early_s = fix_s - _LOOKED_AT_S
     span = motion.span(early_s, fix_s)
     speed, time_s = motion.ias_kt[span], motion.time_s[span]
     at_fix = motion.at("ias_kt", fix_s)
@@ -36,8 +41,39 @@ def arrival(case: EntryCase) -> Arrival:
         slowed = float(fix_s - time_s[off[-1]])
         slowed = 0.0 if off[-1] == speed.size - 1 else slowed
     elif seen_all:
-        slowed = case.scoring.entry.slow_down_within_s
+        slowed = _LOOKED_AT_S
     sd = motion.at("ias_sd_kt", fix_s)
     before = float(speed[0]) if seen_all and np.isfinite(speed[0]) else None
     verdict: Literal["within", "outside"] = "outside" if at_fix - limit_kias > 2.0 * sd else "within"
-    return Arrival(float(at_fix), before, limit_kias, slowed, verdict, limit.source)
+    slow_down = _slow_down(case, limit_kias)
+    return Arrival(float(at_fix), before, limit_kias, slowed, verdict, limit.source, slow_down)
+
+
+def _slow_down(case: EntryCase, limit_kias: float) -> Score | None:
+    """Judge how long before the fix the speed had come down to the limit to stay; None without such a rule."""
+    rule, tolerance = case.regime.slow_down, case.regime.allowances
+    if rule is None:
+        return None
+    motion, fix_s, asked_s = case.flown.motion, case.entry.fix_s, rule.before_fix_s
+    span = motion.span(fix_s - asked_s, fix_s)
+    time_s, over_kt = motion.time_s[span], motion.ias_kt[span] - limit_kias
+    source = f"{rule.source}; tolerance: {tolerance.source}"
+    over = np.flatnonzero(over_kt > 2.0 * motion.ias_sd_kt[span])
+    if not over.size and not motion.time_s[0] <= fix_s - asked_s + 1.0:
+        seen_s = fix_s - float(motion.time_s[0])
+        why = f"the log begins {seen_s:.0f} s before the fix"
+        return not_judged(why, unit="s", target=asked_s, tolerance=tolerance.timing_s, rule=source)
+    held_s = asked_s if not over.size else float(fix_s - time_s[over[-1]])
+    verdict: Literal["within", "outside"] = "within" if held_s >= asked_s - tolerance.timing_s else "outside"
+    return Score(
+        None,
+        held_s,
+        asked_s,
+        tolerance.timing_s,
+        verdict,
+        "s",
+        deviation=min(0.0, held_s - asked_s),
+        how=case.flown.motion.obtained.get("ias", "derived"),
+        rule=source,
+        note="before the fix, at or below the maximum holding speed; where notice allows",
+    )

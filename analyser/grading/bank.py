@@ -8,6 +8,8 @@ from analyser.circuits.flown import Turn
 from analyser.grading.lap import Lap
 from analyser.grading.score import Score, not_judged, scored
 
+_STEERED = "the lesser bank that a flight director is limited to counts as right"
+
 
 def judge_bank(lap: Lap) -> Score:
     """Judge the mean bank of both turns against rate one or the bank limit, whichever is less.
@@ -32,6 +34,9 @@ def judge_bank(lap: Lap) -> Score:
     # Bank against rate one is bank against airspeed: its sigma moves the target too.
     target_sd = lap.regime.turn_bank_deg(lap.circuit.tas_kt + lap.circuit.tas_sd_kt) - target
     banks = [abs(turn.bank_mean_deg) for turn in turns]
+    off = [bank_off_deg(lap, bank) for bank in banks]
+    steered = any(abs(one) < abs(bank - target) for one, bank in zip(off, banks, strict=True))
+    notes = ["one turn only"] * (len(turns) < 2) + [_STEERED] * steered
     spread = math.hypot(*(turn.bank_mean_sd_deg for turn in turns)) / len(turns)
     return scored(
         lap.scoring,
@@ -40,11 +45,33 @@ def judge_bank(lap: Lap) -> Score:
         tolerance=tolerance.tolerance_deg,
         unit="°",
         sd=math.hypot(spread, target_sd),
-        deviation=math.sqrt(sum((bank - target) ** 2 for bank in banks) / len(banks)),
+        deviation=math.sqrt(sum(one**2 for one in off) / len(off)),
         how=lap.how("bank"),
         rule=rule,
-        note="" if len(turns) == 2 else "one turn only",
+        note="; ".join(notes),
     )
+
+
+def bank_off_deg(lap: Lap, bank_deg: float) -> float:
+    """Return by how much a bank is off the one to hold, positive too steep.
+
+    The log does not say whether there was a flight director, and with one the rules may ask for less: whatever lies
+    between the two limits is right.
+
+    Parameters
+    ----------
+    lap : Lap
+    bank_deg : float
+        Positive.
+
+    Returns
+    -------
+    float
+        Degrees.
+    """
+    most = lap.regime.turn_bank_deg(lap.circuit.tas_kt)
+    least = lap.regime.under(flight_director=True).turn_bank_deg(lap.circuit.tas_kt)
+    return bank_deg - min(max(bank_deg, least), most)
 
 
 def judge_steadiness(lap: Lap) -> Score:

@@ -34,17 +34,20 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
     allowed = sectors_allowed(
         entry.arrival_heading_deg, hold.inbound_course_true_deg, hold.turns, rule=case.regime.entry
     )
-    verdict, note = _verdict(case, allowed)
+    verdict, recommended, note = _verdict(case, allowed)
     angle, time = judge_angle(case), judge_time(case)
     back = entry.turns[-1] if entry.turns and entry.flown in ("parallel", "offset") else None
     wanted = hold.side if entry.flown == "offset" else -hold.side
     weights = case.scoring.entry
     sector_points = {"correct": 100.0, "incorrect": 0.0, "not judged": None}[verdict]
+    if not recommended:
+        sector_points = weights.not_recommended_points
     east, north = _ideal(case, allowed[0])
     return JudgedEntry(
         entry,
         allowed,
         verdict,
+        recommended,
         mean_points(
             [
                 (sector_points, weights.sector_weight),
@@ -65,12 +68,12 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
     )
 
 
-def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerdict, str]:
-    """Say whether the entry was right, unless the heading is too uncertain to tell."""
+def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerdict, bool, str]:
+    """Say whether the entry was right and the one recommended, unless the heading is too uncertain to tell."""
     entry, hold = case.entry, case.flown.hold
     if entry.flown in allowed:
         beside = " (within the zone beside its boundary)" if entry.flown != allowed[0] else ""
-        return "correct", f"{entry.flown} entry{beside}"
+        return "correct", True, f"{entry.flown} entry{beside}"
     widened = sectors_allowed(
         entry.arrival_heading_deg,
         hold.inbound_course_true_deg,
@@ -80,8 +83,19 @@ def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerd
     )
     if entry.flown in widened:
         sd = 2.0 * entry.arrival_heading_sd_deg
-        return "not judged", f"the arrival heading is known to ±{sd:.0f}° only, and the boundary is nearer"
-    return "incorrect", f"{' or '.join(allowed)} was asked for, {entry.flown} was flown"
+        return (
+            "not judged",
+            True,
+            f"the arrival heading is known to ±{sd:.0f}° only, and the boundary is nearer",
+        )
+    wanted, flown = " or ".join(allowed), "none of the three" if entry.flown == "other" else entry.flown
+    if case.regime.entry.binding == "recommended":
+        return (
+            "correct",
+            False,
+            f"{wanted} was recommended, {flown} was flown: entries are recommended, not mandatory",
+        )
+    return "incorrect", True, f"{wanted} was asked for, {flown} was flown"
 
 
 def _ideal(case: EntryCase, kind: EntryName) -> tuple[FloatArray, FloatArray]:
@@ -89,7 +103,12 @@ def _ideal(case: EntryCase, kind: EntryName) -> tuple[FloatArray, FloatArray]:
     if case.exact is None or not math.isfinite(heading):
         return np.empty(0), np.empty(0)
     plan = entry_plan(
-        kind, case.exact, case.regime, altitude_ft=case.altitude_ft, arrival_heading_deg=heading
+        kind,
+        case.exact,
+        case.regime,
+        altitude_ft=case.altitude_ft,
+        leg=case.flown.hold.leg,
+        arrival_heading_deg=heading,
     )
     path = entry_path(plan, case.exact, heading)
     return to_east_north(path.along_nm, path.cross_nm, case.exact.inbound_course_deg)

@@ -56,6 +56,9 @@ class Arrival:
     verdict : "within", "outside" or "not judged"
         Against the limit, over the fix.
     source : str
+    slow_down : Score or None
+        How long before the fix the speed came below the limit to stay, against the time the rules name; None where
+        they name none. Points are not given: it is for where notice allows.
     """
 
     speed_at_fix_kt: float | None
@@ -64,6 +67,7 @@ class Arrival:
     slowed_before_fix_s: float | None
     verdict: Literal["within", "outside", "not judged"]
     source: str
+    slow_down: Score | None = None
 
 
 @dataclass(frozen=True)
@@ -76,9 +80,11 @@ class JudgedEntry:
     sectors_allowed : tuple of str
         The sector the heading lies in first, then a neighbour within the zone of flexibility.
     verdict : "correct", "incorrect" or "not judged"
+    recommended : bool
+        False where the entry is allowed but another one was recommended.
     points : float or None
     angle, time : Score or None
-        Of a parallel or offset entry: its track against the rule's, and its outbound time.
+        Of a parallel or offset entry: its track or heading against the rule's, and its outbound time or length.
     off_side_nm : float or None
         Farthest onto the non-holding side between the fix and the first circuit.
     turn_back_deg : float or None
@@ -94,6 +100,7 @@ class JudgedEntry:
     entry: Entry
     sectors_allowed: tuple[EntryName, ...]
     verdict: EntryVerdict
+    recommended: bool
     points: float | None
     angle: Score | None
     time: Score | None

@@ -8,45 +8,46 @@ import numpy as np
 
 from analyser.earth.angles import wrap180
 from analyser.grading.entry_judged import EntryCase, Interception
-from analyser.grading.score import Score, not_judged, scored
+from analyser.grading.score import Score, scored
+from analyser.holds.definition import LegLimit
 from analyser.holds.entries import entry_plan
 from analyser.holds.sectors import EntryName
 
+#: Sigma of a leg's track from positions, degrees.
+_TRACK_SD_DEG = 1.0
+
 
 def _lean_deg(case: EntryCase) -> float | None:
-    """Track of the entry's leg against the outbound course, positive to the holding side."""
+    """Track, or heading, of the entry's leg against the outbound course, positive to the holding side."""
     leg, hold = case.entry.leg, case.flown.hold
     if leg is None or case.entry.flown not in ("parallel", "offset"):
         return None
-    return -hold.side * wrap180(leg.track_deg - hold.outbound_course_true_deg)
+    flown_deg = leg.heading_deg if case.regime.entry.angles_are == "headings" else leg.track_deg
+    return -hold.side * wrap180(flown_deg - hold.outbound_course_true_deg)
 
 
 def judge_angle(case: EntryCase) -> Score | None:
-    """Judge the track of the entry's leg; None for an entry without one."""
+    """Judge the entry's leg: its track by ICAO, its heading by the FAA; None for an entry without one."""
     lean, leg = _lean_deg(case), case.entry.leg
     if lean is None or leg is None:
         return None
-    offset = case.entry.flown == "offset"
+    offset, by_heading = case.entry.flown == "offset", case.regime.entry.angles_are == "headings"
     return scored(
         case.scoring,
         value=lean,
         target=case.regime.entry.offset_angle_deg if offset else 0.0,
         tolerance=case.standard.heading.tolerance_deg,
         unit="°",
-        sd=_leg_sd_deg(case),
-        how="logged",
+        sd=math.hypot(leg.heading_sd_deg if by_heading else _TRACK_SD_DEG, case.flown.course_sd_deg or 0.0),
+        how=case.flown.motion.obtained.get("heading", "derived") if by_heading else "logged",
         rule=f"{case.regime.entry.source}; tolerance: {case.standard.heading.source}",
-        note="track over the ground against the outbound course, positive to the holding side",
+        note=f"{'heading' if by_heading else 'track over the ground'} against the outbound course, positive to the "
+        "holding side",
     )
 
 
-def _leg_sd_deg(case: EntryCase) -> float:
-    """Return the sigma of the leg's track: from positions, against a course that may be inferred."""
-    return math.hypot(1.0, case.flown.course_sd_deg or 0.0)
-
-
 def judge_time(case: EntryCase) -> Score | None:
-    """Judge the time of the entry's leg; None for an entry without one."""
+    """Judge the time of the entry's leg, or where a distance ends it; None for an entry without one."""
     leg, entry = case.entry.leg, case.entry
     if leg is None or entry.flown not in ("parallel", "offset"):
         return None
@@ -54,8 +55,8 @@ def judge_time(case: EntryCase) -> Score | None:
     minutes = case.regime.entry_minutes(case.altitude_ft)
     source = next(step.source for step in case.regime.entry_time if step.minutes == minutes)
     rule = f"{source}; tolerance: {case.regime.allowances.source}"
-    if case.flown.hold.leg is not None and case.flown.hold.leg.minutes is None:
-        return not_judged("the leg is limited by distance", unit="s", rule=rule)
+    if case.flown.hold.leg is not None and case.flown.hold.leg.distance_nm is not None:
+        return _length(case, case.flown.hold.leg, leg.end_s)
     offset = entry.flown == "offset"
     start_s = entry.fix_s if offset else leg.start_s
     target, words = entry_time_s(case, "offset" if offset else "parallel")
@@ -70,6 +71,21 @@ def judge_time(case: EntryCase) -> Score | None:
         how="derived",
         rule=rule,
         note=f"{since}; {words}",
+    )
+
+
+def _length(case: EntryCase, limit: LegLimit, end_s: float) -> Score:
+    length = case.scoring.length
+    return scored(
+        case.scoring,
+        value=limit.out_nm(*case.frame.at(end_s)),
+        target=limit.distance_nm or math.nan,
+        tolerance=length.tolerance_nm,
+        unit="NM",
+        sd=case.flown.fix_sd_nm or 0.0,
+        how="derived",
+        rule=f"{case.regime.distance_leg.source}; tolerance: {length.source}",
+        note="how far out the leg ended",
     )
 
 

@@ -26,6 +26,7 @@ def entry_document(judged: JudgedEntry | None) -> dict[str, Any] | None:
         "sectors_allowed": list(judged.sectors_allowed),
         "flown": entry.flown,
         "verdict": judged.verdict,
+        "recommended": judged.recommended,
         "note": judged.note or None,
         "points": points(judged.points),
         "angle": score_document(judged.angle) if judged.angle else None,
@@ -86,6 +87,7 @@ def _arrival(one: Arrival) -> dict[str, Any]:
         "slowed_before_fix_s": seconds(one.slowed_before_fix_s),
         "verdict": one.verdict,
         "rule": one.source,
+        "slow_down": score_document(one.slow_down) if one.slow_down else None,
     }
 
 

@@ -154,7 +154,8 @@ def judge_speed(lap: Lap, plan: SpeedPlan, altitude_ft: float) -> Score:
 
 def over_limit_kt(lap: Lap, speed_kias: float, altitude_ft: float) -> float:
     """Return by how much a speed exceeds the regime's limit; negative below it."""
-    return speed_kias - lap.regime.speed_limit_kias(altitude_ft, lap.flown.hold.category)
+    hold = lap.flown.hold
+    return speed_kias - lap.regime.speed_limit_kias(altitude_ft, hold.category, hold.max_kias)
 
 
 def _limited(lap: Lap, score: Score, speed: FloatArray, sd: float, altitude_ft: float) -> Score:
@@ -162,7 +163,8 @@ def _limited(lap: Lap, score: Score, speed: FloatArray, sd: float, altitude_ft: 
     over = over_limit_kt(lap, float(np.median(speed)), altitude_ft)
     if not over > 2.0 * sd:
         return score
-    limit = lap.regime.speed_limit(altitude_ft, lap.flown.hold.category)
+    hold = lap.flown.hold
+    limit = lap.regime.speed_limit(altitude_ft, hold.category, hold.max_kias)
     note = f"{over:.0f} kt above the maximum holding speed ({limit.source}); {score.note}"
     return replace(score, points=0.0, verdict="outside", note=note)
 

@@ -24,6 +24,8 @@ class Measures:
         Outbound time by that clock.
     start_delay_s : float or None
         From passing the fix to leaving level for the outbound turn; negative where the turn came first.
+    turn_in_nm : float or None
+        How far out the inbound turn began, as a distance leg is read: along the course, or by its station.
     outbound_correction_deg : float or None
         Outbound heading minus the reciprocal of the inbound course, positive right.
     inbound_correction_deg : float or None
@@ -52,6 +54,7 @@ class Measures:
     timed_s: float | None
     timed_sd_s: float | None
     start_delay_s: float | None
+    turn_in_nm: float | None
     outbound_correction_deg: float | None
     inbound_correction_deg: float | None
     inbound_duration_s: float | None
@@ -89,6 +92,7 @@ def measure(lap: Lap) -> Measures:
     return Measures(
         **_clock(lap),
         start_delay_s=None if turn is None else turn.start_s - circuit.start_s,
+        turn_in_nm=_turn_in_nm(lap),
         outbound_correction_deg=None if outbound is None else wrap180(outbound.heading_deg - course - 180.0),
         inbound_correction_deg=None if inbound is None else wrap180(inbound.heading_deg - course),
         **_rollout(lap),
@@ -125,6 +129,14 @@ def _clock(lap: Lap) -> dict[str, Any]:
         "timed_s": turn.start_s - started,
         "timed_sd_s": math.hypot(turn.start_sd_s, sd_abeam),
     }
+
+
+def _turn_in_nm(lap: Lap) -> float | None:
+    turn, leg = lap.circuit.inbound_turn, lap.flown.hold.leg
+    if turn is None or lap.circuit.outbound_leg is None:
+        return None
+    along, cross = lap.frame.at(turn.start_s)
+    return -along if leg is None else leg.out_nm(along, cross)
 
 
 def _velocity_kt(lap: Lap, time_s: float) -> tuple[float, float]:

@@ -1,4 +1,4 @@
-"""Judging the leg that the rules time: the outbound by ICAO, the inbound by the FAA, or a length."""
+"""Judging the leg that the rules limit: outbound time by ICAO, inbound time by the FAA, or an outbound length."""
 
 from __future__ import annotations
 
@@ -110,25 +110,22 @@ def _inbound(lap: Lap, measures: Measures, altitude_ft: float) -> Score:
 
 
 def _length(lap: Lap, measures: Measures) -> Score:
-    length = lap.scoring.length
-    rule = f"length of the inbound leg as charted; tolerance: {length.source}"
-    if measures.rollout_along_nm is None:
+    length, leg = lap.scoring.length, lap.flown.hold.leg
+    rule = f"{lap.regime.distance_leg.source}; tolerance: {length.source}"
+    if leg is None or leg.distance_nm is None or measures.turn_in_nm is None:
         return not_judged(
-            "no roll-out on the inbound leg", unit="NM", tolerance=length.tolerance_nm, rule=rule
+            "no outbound leg that ended in a turn", unit="NM", tolerance=length.tolerance_nm, rule=rule
         )
-    exact = lap.ideal.circuit
-    if not exact.closes:
-        return not_judged(exact.why_not, unit="NM", tolerance=length.tolerance_nm, rule=rule)
     return scored(
         lap.scoring,
-        value=-measures.rollout_along_nm,
-        target=exact.inbound_distance_nm,
+        value=measures.turn_in_nm,
+        target=leg.distance_nm,
         tolerance=length.tolerance_nm,
         unit="NM",
         sd=lap.flown.fix_sd_nm or 0.0,
         how="derived",
         rule=rule,
-        note=_with_why(lap, "length of the inbound leg from roll-out to the fix"),
+        note="how far out the inbound turn began, whatever inbound leg results",
     )
 
 

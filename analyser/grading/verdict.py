@@ -44,12 +44,14 @@ def verdict(judged: JudgedHold, variation_deg: float | None) -> tuple[str, ...]:
 
 
 def _entry(entry: JudgedEntry) -> str:
-    if entry.verdict == "correct":
+    if entry.verdict == "correct" and entry.recommended:
         return "Your entry was right."
     if entry.verdict == "not judged":
         return "The log cannot tell whether your entry was right."
     wanted = with_article(" or ".join(entry.sectors_allowed))
     flown = "none of the three" if entry.entry.flown == "other" else f"{with_article(entry.entry.flown)} one"
+    if not entry.recommended:
+        return f"For the heading at the fix {wanted} entry is recommended; you flew {flown}."
     return f"The heading at the fix asked for {wanted} entry; you flew {flown}."
 
 

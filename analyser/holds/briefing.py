@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 from analyser.earth.atmosphere import cas_to_tas, tas_to_cas
@@ -16,8 +16,8 @@ from analyser.holds.entries import EntryPlan, entry_plan
 from analyser.holds.exact_figures import ExactCircuit
 from analyser.holds.leaving import LeavePlan, TurnIn, plan_leaving, turn_in_table
 from analyser.holds.sectors import EntryName, Sector, sectors, sectors_allowed
-from analyser.holds.target import dme_reading_nm, ideal_circuit, leg_minutes, outbound_end_dme_nm
-from analyser.rules.regime import Regime
+from analyser.holds.target import ideal_circuit, leg_minutes
+from analyser.rules.regime import Regime, SpeedLimit
 
 #: Forecasts are wrong: the table shows the circuit for winds this much off, knots and degrees.
 WIND_SPEED_STEPS_KT = (-10.0, 0.0, 10.0)
@@ -40,13 +40,6 @@ class Flight:
         False where no wind was given and still air is assumed.
     arrival_heading_true_deg : float or None
     category : str or None
-    flight_director : bool
-    outbound_end_dme_nm : float or None
-        Reading that ends the outbound leg of a distance hold, where the fix's own was given.
-    fix_dme_nm : float or None
-        The fix's own reading.
-    inbound_towards_station : bool
-        Whether the inbound course leads to that station.
     """
 
     altitude_ft: float
@@ -58,10 +51,6 @@ class Flight:
     wind_known: bool
     arrival_heading_true_deg: float | None
     category: str | None
-    flight_director: bool
-    outbound_end_dme_nm: float | None = None
-    fix_dme_nm: float | None = None
-    inbound_towards_station: bool = True
 
 
 @dataclass(frozen=True)
@@ -105,6 +94,7 @@ class Briefing:
         Row by row of direction, within it by speed.
     turn_in : tuple of TurnIn
     leaving : tuple of LeavePlan
+    speed_limit : SpeedLimit
     speed_limit_kias : float
     """
 
@@ -121,7 +111,14 @@ class Briefing:
     winds: tuple[WindCase, ...]
     turn_in: tuple[TurnIn, ...]
     leaving: tuple[LeavePlan, ...]
+    speed_limit: SpeedLimit
     speed_limit_kias: float
+
+    @property
+    def too_slow(self) -> bool:
+        """Whether the speed planned is below the least that the regime names, if it does."""
+        least = self.regime.least_speed
+        return least is not None and self.flight.ias_kt < least.kias - 0.5
 
     @property
     def too_fast(self) -> bool:
@@ -131,15 +128,11 @@ class Briefing:
     @property
     def exact_end_dme_nm(self) -> float | None:
         """Reading where the exact circuit turns inbound; None without a station or a circuit."""
-        flight, exact = self.flight, self.exact
-        if flight.fix_dme_nm is None or not exact.closes:
+        leg, exact = self.hold.leg, self.exact
+        if leg is None or leg.fix_dme_nm is None or not exact.closes:
             return None
-        return dme_reading_nm(
-            flight.fix_dme_nm,
-            exact.outbound_end_along_nm,
-            exact.outbound_end_cross_nm,
-            inbound_towards_station=flight.inbound_towards_station,
-        )
+        out_nm = leg.out_nm(exact.outbound_end_along_nm, exact.outbound_end_cross_nm)
+        return leg.fix_dme_nm + (out_nm if leg.towards_station else -out_nm)
 
 
 def flight_of(
@@ -152,9 +145,6 @@ def flight_of(
     wind: tuple[float, float] | None = None,
     arrival_heading_true_deg: float | None = None,
     category: str | None = None,
-    flight_director: bool = False,
-    fix_dme_nm: float | None = None,
-    inbound_towards_station: bool = True,
 ) -> Flight:
     """Put together how the aircraft will be flown: what is not given comes from the hold file.
 
@@ -167,11 +157,6 @@ def flight_of(
     wind : (from_true_deg, speed_kt), optional
     arrival_heading_true_deg : float, optional
     category : str, optional
-    flight_director : bool
-    fix_dme_nm : float, optional
-        Reading of the station at the fix, for a hold limited by distance.
-    inbound_towards_station : bool
-        Whether the inbound course leads to that station.
 
     Returns
     -------
@@ -180,7 +165,7 @@ def flight_of(
     Raises
     ------
     UsageError
-        Both speeds given, a speed or the altitude missing, or a DME reading that fits no distance leg.
+        Both speeds given, or a speed or the altitude missing.
     """
     altitude_ft = hold.altitude_ft if altitude_ft is None else altitude_ft
     if altitude_ft is None:
@@ -211,23 +196,35 @@ def flight_of(
         wind_known=wind is not None,
         arrival_heading_true_deg=arrival_heading_true_deg,
         category=category or hold.category,
-        flight_director=flight_director,
-        outbound_end_dme_nm=_outbound_end(hold, fix_dme_nm, inbound_towards_station),
-        fix_dme_nm=fix_dme_nm,
-        inbound_towards_station=inbound_towards_station,
     )
 
 
-def _outbound_end(hold: Hold, fix_dme_nm: float | None, towards: bool) -> float | None:
-    if fix_dme_nm is None:
-        return None
+def with_station(hold: Hold, fix_dme_nm: float, *, inbound_towards_station: bool) -> Hold:
+    """Let a hold limited by distance be read from a station on the line of its inbound course.
+
+    Parameters
+    ----------
+    hold : Hold
+    fix_dme_nm : float
+        The reading at the fix.
+    inbound_towards_station : bool
+
+    Returns
+    -------
+    Hold
+
+    Raises
+    ------
+    UsageError
+        The reading fits no distance leg.
+    """
     if hold.leg is None or hold.leg.distance_nm is None:
         mend = "give leg = { distance_nm = … } in the hold file"
         raise UsageError("the hold has no distance leg", place="--fix-dme", mend=mend)
-    end_nm = outbound_end_dme_nm(fix_dme_nm, hold.leg.distance_nm, inbound_towards_station=towards)
-    if end_nm <= 0.0:
+    leg = replace(hold.leg, fix_dme_nm=fix_dme_nm, towards_station=inbound_towards_station)
+    if (leg.end_dme_nm or 0.0) <= 0.0:
         raise UsageError("the leg is longer than the fix is away from the station", place="--fix-dme")
-    return end_nm
+    return replace(hold, leg=leg)
 
 
 def make_briefing(
@@ -274,14 +271,17 @@ def make_briefing(
         sectors=sectors(course, turns, rule),
         allowed=allowed,
         entries=tuple(
-            entry_plan(one, exact, regime, altitude_ft=flight.altitude_ft, arrival_heading_deg=arrival)
+            entry_plan(
+                one, exact, regime, altitude_ft=flight.altitude_ft, leg=hold.leg, arrival_heading_deg=arrival
+            )
             for one in (planned if closes else ())
         ),
         beside=rules_beside(exact, still_air_s=still_air_s, allowances=regime.allowances) if closes else (),
         winds=_winds(hold, regime, flight),
         turn_in=turn_in_table(exact, 20.0) if closes else (),
         leaving=tuple(plan_leaving(exact, time_s) for time_s in leave_after_s) if closes else (),
-        speed_limit_kias=regime.speed_limit_kias(flight.altitude_ft, flight.category),
+        speed_limit=regime.speed_limit(flight.altitude_ft, flight.category, hold.max_kias),
+        speed_limit_kias=regime.speed_limit_kias(flight.altitude_ft, flight.category, hold.max_kias),
     )
 
 
@@ -310,7 +310,6 @@ def circuit_in(
         altitude_ft=flight.altitude_ft,
         wind_east_kt=east_kt,
         wind_north_kt=north_kt,
-        flight_director=flight.flight_director,
     )
 
 

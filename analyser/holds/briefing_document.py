@@ -30,7 +30,6 @@ def briefing_document(briefing: Briefing) -> dict[str, Any]:
         Ready for ``json.dumps(…, allow_nan=False)``; every number that rests on a rule stands beside it.
     """
     b = briefing
-    limit = b.regime.speed_limit(b.flight.altitude_ft, b.flight.category)
     return {
         "schema": SCHEMA,
         "kind": "brief",
@@ -38,7 +37,11 @@ def briefing_document(briefing: Briefing) -> dict[str, Any]:
         "rules": b.regime.key,
         "hold": _hold(b),
         "flight": _flight(b),
-        "speed_limit": {"kias": _or_none(b.speed_limit_kias), "exceeded": b.too_fast, "rule": _rule(limit)},
+        "speed_limit": {
+            "kias": _or_none(b.speed_limit_kias),
+            "exceeded": b.too_fast,
+            "rule": _rule(b.speed_limit),
+        },
         "turns": {
             "bank_deg": b.exact.bank_deg,
             "rate_dps": b.exact.turn_rate_dps,
@@ -47,7 +50,7 @@ def briefing_document(briefing: Briefing) -> dict[str, Any]:
         "leg": {
             "still_air_s": b.still_air_s,
             "fixes": b.regime.clock.fixes,
-            "outbound_end_dme_nm": b.flight.outbound_end_dme_nm,
+            "outbound_end_dme_nm": b.hold.leg.end_dme_nm if b.hold.leg else None,
             "exact_end_dme_nm": b.exact_end_dme_nm,
             "rule": None if b.hold.leg else _rule(b.regime.leg_step(b.flight.altitude_ft)),
         },
@@ -148,6 +151,7 @@ def _entry(plan: EntryPlan) -> dict[str, Any]:
         "first_turn_deg": plan.first_turn_deg,
         "rule_time_s": plan.rule_time_s,
         "time_s": plan.time_s,
+        "end_nm": plan.end_nm,
         "second_turn": plan.second_turn,
     }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
@@ -20,15 +21,47 @@ class LegLimit:
     minutes : float or None
         Timed leg, minutes.
     distance_nm : float or None
-        Distance leg, nautical miles (the length of the leg, not a DME reading).
+        Distance leg, nautical miles: how far out from the fix the inbound turn begins, along the course.
+    fix_dme_nm : float or None
+        What a station on the line of the inbound course reads at the fix, where the chart gives the leg so.
+    towards_station : bool
+        Whether the inbound course leads to that station.
     """
 
     minutes: float | None = None
     distance_nm: float | None = None
+    fix_dme_nm: float | None = None
+    towards_station: bool = True
 
     def __post_init__(self) -> None:
         if (self.minutes is None) == (self.distance_nm is None):
             raise ValueError("a leg is limited by minutes or by distance_nm, exactly one of them")
+
+    @property
+    def end_dme_nm(self) -> float | None:
+        """The reading that ends the outbound leg: FAA AIM figures 5-3-5 and 5-3-6; None without a station."""
+        if self.fix_dme_nm is None or self.distance_nm is None:
+            return None
+        return self.fix_dme_nm + (self.distance_nm if self.towards_station else -self.distance_nm)
+
+    def out_nm(self, along_nm: float, cross_nm: float) -> float:
+        """Return how far along the leg a point is, as the pilot reads it: the inbound turn begins at ``distance_nm``.
+
+        Parameters
+        ----------
+        along_nm, cross_nm : float
+            From the fix: positive inbound beyond it, positive right of the course.
+
+        Returns
+        -------
+        float
+            By the station's reading (over the ground: the slant range adds what the height does), or along the
+            course where there is none.
+        """
+        if self.fix_dme_nm is None:
+            return -along_nm
+        way = 1.0 if self.towards_station else -1.0
+        return way * (math.hypot(self.fix_dme_nm - way * along_nm, cross_nm) - self.fix_dme_nm)
 
 
 FixKind = Literal["vor", "ndb", "intersection", "dme", "gnss", "given"]
@@ -78,7 +111,9 @@ class Hold:
         Empty where nobody named it. Untrusted text.
     altitude_ft, speed_kias : float or None
         Cleared level and intended speed.
-    category : "A" … "E", or None
+    max_kias : float or None
+        A limit of speed that the chart prints for this hold.
+    category : "A" … "E", "H" (helicopters), or None
     reported_wind : (from_true_deg, speed_kt) or None
     leave_fix_at : aware datetime or None
         When to leave the fix.
@@ -96,6 +131,7 @@ class Hold:
     name: str = ""
     altitude_ft: float | None = None
     speed_kias: float | None = None
+    max_kias: float | None = None
     category: str | None = None
     reported_wind: tuple[float, float] | None = None
     leave_fix_at: datetime | None = None

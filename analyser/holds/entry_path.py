@@ -56,12 +56,13 @@ def entry_path(
 
 
 def _leg_s(plan: EntryPlan, exact: ExactCircuit, pen: Pen) -> float:
-    if plan.entry != "direct":
+    if plan.entry != "direct" and plan.end_nm is None:
         return plan.time_s
-    # A direct entry ends its outbound leg where the circuit does.
+    # A direct entry ends its outbound leg where the circuit does, a distance leg where its distance is reached.
+    end_nm = exact.outbound_end_along_nm if plan.end_nm is None else -plan.end_nm
     leg = Pen(pen.air, pen.heading_deg, 1e9)
     leg.straight(1.0, 0)
-    return max(0.0, (exact.outbound_end_along_nm - pen.along_nm) / leg.along_nm)
+    return max(0.0, (end_nm - pen.along_nm) / leg.along_nm)
 
 
 def _come_back(pen: Pen, air: Air, way: int) -> None:

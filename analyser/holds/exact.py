@@ -28,6 +28,8 @@ __all__ = ["ExactCircuit", "exact_circuit"]
 
 #: The search for the shortest circuit stops this near, nautical miles.
 _FINE_NM = 1e-4
+#: The search for a circuit by its outbound end begins with an inbound leg of this length, nautical miles.
+_LEAST_INBOUND_NM = 0.05
 
 
 def exact_circuit(
@@ -41,8 +43,9 @@ def exact_circuit(
     roll_s: float = 0.0,
     inbound_time_s: float | None = None,
     inbound_distance_nm: float | None = None,
+    outbound_along_nm: float | None = None,
 ) -> ExactCircuit:
-    """Solve the circuit for a target on the inbound leg.
+    """Solve the circuit for a target: the length of the inbound leg, or how far out the inbound turn begins.
 
     Parameters
     ----------
@@ -57,8 +60,9 @@ def exact_circuit(
         Of both turns when established, positive.
     roll_s : float
         Time to roll in, and again to roll out; 0 gives the closed form.
-    inbound_time_s, inbound_distance_nm : float, optional
-        Exactly one: the inbound leg from wings level to the fix, by time or over the ground.
+    inbound_time_s, inbound_distance_nm, outbound_along_nm : float, optional
+        Exactly one: the inbound leg from wings level to the fix, by time or over the ground, or how far from the
+        fix along the course the outbound leg ends, whatever inbound leg results.
 
     Returns
     -------
@@ -69,10 +73,10 @@ def exact_circuit(
     ValueError
         None or both of the targets given, or a speed, rate or target that is not above zero.
     """
-    target = inbound_time_s if inbound_distance_nm is None else inbound_distance_nm
-    if target is None or (inbound_time_s is None) == (inbound_distance_nm is None):
-        raise ValueError("give inbound_time_s or inbound_distance_nm, exactly one of them")
-    if min(tas_kt, turn_rate_dps, target) <= 0.0 or roll_s < 0.0 or side not in (1, -1):
+    targets = [one for one in (inbound_time_s, inbound_distance_nm, outbound_along_nm) if one is not None]
+    if len(targets) != 1:
+        raise ValueError("give inbound_time_s, inbound_distance_nm or outbound_along_nm, exactly one of them")
+    if min(tas_kt, turn_rate_dps, *targets) <= 0.0 or roll_s < 0.0 or side not in (1, -1):
         raise ValueError("speed, turn rate and target must be above zero, and side +1 or -1")
     course = math.radians(inbound_course_deg)
     along_kt = wind_east_kt * math.sin(course) + wind_north_kt * math.cos(course)
@@ -81,11 +85,41 @@ def exact_circuit(
     speed_kt = air.ground_speed_kt(0.0)
     if not speed_kt > 0.0:
         return _nothing(air, inbound_course_deg)
-    distance_nm = speed_kt * inbound_time_s / 3600.0 if inbound_time_s is not None else target
+    if outbound_along_nm is not None:
+        return _ending_at(air, inbound_course_deg, outbound_along_nm)
+    distance_nm = speed_kt * inbound_time_s / 3600.0 if inbound_time_s is not None else targets[0]
+    return _inbound_of(air, inbound_course_deg, distance_nm)
+
+
+def _inbound_of(air: Air, inbound_course_deg: float, distance_nm: float) -> ExactCircuit:
+    """Return the circuit with an inbound leg of this length, or the shortest that closes."""
     leg = _outward(air, distance_nm)
     if leg is not None:
         return _circuit(air, inbound_course_deg, distance_nm, leg)
     return _shortest(air, inbound_course_deg, distance_nm)
+
+
+def _ending_at(air: Air, course_deg: float, out_nm: float) -> ExactCircuit:
+    """Return the circuit whose outbound leg ends so far from the fix, measured along the course."""
+    low = _inbound_of(air, course_deg, _LEAST_INBOUND_NM)
+    if not low.closes:
+        return low
+    beyond_nm = -low.outbound_end_along_nm - out_nm
+    if beyond_nm > 0.0:
+        why_not = (
+            f"no circuit closes whose outbound leg ends {out_nm:.1f} NM out, because the wind drifts the aircraft "
+            f"too far in the turns: the shortest that closes turns inbound {beyond_nm:.1f} NM beyond that"
+        )
+        return replace(low, exists=False, why_not=why_not)
+    # The turns drift by far less than they are wide, so twice the charted length is always long enough.
+    high_nm = low.inbound_distance_nm + 2.0 * (out_nm + air.turning_s * air.tas_kt / 3600.0)
+    inbound_nm = root_between(
+        lambda nm: -_inbound_of(air, course_deg, nm).outbound_end_along_nm - out_nm,
+        low.inbound_distance_nm,
+        high_nm,
+        within=1e-7,
+    )
+    return replace(_inbound_of(air, course_deg, inbound_nm), exists=True, why_not="")
 
 
 def _outward(air: Air, distance_nm: float) -> OutboundLeg | None:

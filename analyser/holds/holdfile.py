@@ -15,7 +15,7 @@ from analyser.holds.definition import FixBy, Hold, LegLimit
 from analyser.rules.toml_data import fill, read_toml
 
 if TYPE_CHECKING:
-    from analyser.holds.holdfile_shape import FixShape, HoldShape
+    from analyser.holds.holdfile_shape import FixShape, HoldShape, LegShape
 
 
 def read_hold(path: str | Path, when: date | float | None = None) -> Hold:
@@ -25,7 +25,7 @@ def read_hold(path: str | Path, when: date | float | None = None) -> Hold:
     ----------
     path : str or Path
         TOML file with the keys of the contract: ``name``, ``fix``, ``inbound_course``, ``reference``,
-        ``turns``, ``leg``, ``altitude_ft``, ``speed_kias``, ``category``, ``reported_wind``,
+        ``turns``, ``leg``, ``altitude_ft``, ``speed_kias``, ``max_kias``, ``category``, ``reported_wind``,
         ``leave_fix_at``; and ``fix_by``, what tells that the aircraft is over the fix.
     when : date, datetime or decimal year, optional
         The flight's date, for the magnetic variation; where left out, the day of ``leave_fix_at``, and
@@ -81,16 +81,24 @@ def hold_from(data: Mapping[str, Any], *, file: str = "", when: date | float | N
         fix_lon_deg=lon_deg,
         inbound_course_true_deg=wrap360(shape.inbound_course + to_true_deg),
         turns=shape.turns,
-        leg=LegLimit(shape.leg.minutes, shape.leg.distance_nm) if shape.leg else None,
+        leg=_leg(shape.leg) if shape.leg else None,
         name=shape.name,
         altitude_ft=shape.altitude_ft,
         speed_kias=shape.speed_kias,
+        max_kias=shape.max_kias,
         category=shape.category,
         reported_wind=wind_of(shape.reported_wind) if shape.reported_wind is not None else None,
         leave_fix_at=shape.leave_fix_at,
         variation_deg=variation,
         fix_by=_fix_by(shape),
     )
+
+
+def _leg(said: LegShape) -> LegLimit:
+    if said.fix_dme_nm is None or said.outbound_dme_nm is None:
+        return LegLimit(said.minutes, said.distance_nm)
+    length_nm = said.outbound_dme_nm - said.fix_dme_nm
+    return LegLimit(None, abs(length_nm), said.fix_dme_nm, towards_station=length_nm > 0.0)
 
 
 def _fix_by(shape: HoldShape) -> FixBy | None:

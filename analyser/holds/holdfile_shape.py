@@ -46,15 +46,23 @@ class FixShape(_Table):
 
 
 class LegShape(_Table):
-    """What ends the outbound leg."""
+    """What ends the outbound leg: a time, a length, or a reading of the station that the fix is read from."""
 
     minutes: Annotated[float, Field(gt=0, le=10)] | None = None
     distance_nm: Annotated[float, Field(gt=0, le=50)] | None = None
+    fix_dme_nm: Annotated[float, Field(ge=0, le=300)] | None = None
+    outbound_dme_nm: Annotated[float, Field(ge=0, le=300)] | None = None
 
     @model_validator(mode="after")
-    def _exactly_one(self) -> LegShape:
-        if (self.minutes is None) == (self.distance_nm is None):
-            raise ValueError("minutes or distance_nm, exactly one of them")
+    def _one_way_of_saying_it(self) -> LegShape:
+        by_dme = [self.fix_dme_nm is not None, self.outbound_dme_nm is not None]
+        ways = [self.minutes is not None, self.distance_nm is not None, any(by_dme)]
+        if sum(ways) != 1 or any(by_dme) != all(by_dme):
+            raise ValueError(
+                "minutes, or distance_nm, or fix_dme_nm and outbound_dme_nm together: one of the three"
+            )
+        if self.fix_dme_nm is not None and self.fix_dme_nm == self.outbound_dme_nm:
+            raise ValueError("an outbound_dme_nm other than fix_dme_nm")
         return self
 
 
@@ -107,7 +115,8 @@ class HoldShape(_Table):
     leg: LegShape | None = None
     altitude_ft: Annotated[float, Field(ge=-2000, le=60000)] | None = None
     speed_kias: Annotated[float, Field(gt=0, le=500)] | None = None
-    category: Literal["A", "B", "C", "D", "E"] | None = None
+    max_kias: Annotated[float, Field(gt=0, le=500)] | None = None
+    category: Literal["A", "B", "C", "D", "E", "H"] | None = None
     reported_wind: str | None = None
     leave_fix_at: datetime | None = None
     fix_by: FixByShape | None = None

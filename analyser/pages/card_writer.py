@@ -8,6 +8,7 @@ from itertools import groupby
 from analyser.earth.angles import whole_direction
 from analyser.holds.beside import Beside
 from analyser.holds.briefing import Briefing
+from analyser.holds.definition import LegLimit
 from analyser.holds.entries import EntryPlan
 from analyser.holds.leaving import LeavePlan, TurnIn
 from analyser.pages.card_rows import Card, Row, Table
@@ -18,8 +19,6 @@ EXACT = "exact circuit: constant TAS and bank, steady wind as forecast (derived)
 FILE = "hold file"
 #: Marks an outbound time that runs from wings level.
 _LEVEL = "†"
-#: What a distance read-out hardly shows is not worth a word; in still air the pattern's width adds 0.05 NM.
-_WORTH_SAYING_NM = 0.2
 
 
 def card_of(briefing: Briefing, *, magnetic: bool = True) -> Card:
@@ -72,6 +71,11 @@ class _Writer:
                 f"{number(b.flight.ias_kt)} KIAS is above the maximum of {number(b.speed_limit_kias)} KIAS: "
                 "slow down, or this hold is not protected."
             )
+        if b.too_slow and b.regime.least_speed is not None:
+            said.append(
+                f"{number(b.flight.ias_kt)} KIAS is below the {number(b.regime.least_speed.kias)} KIAS that "
+                f"{b.regime.name} names for holding."
+            )
         if not b.exact.exists:
             said.append(b.exact.why_not[0].upper() + b.exact.why_not[1:] + ".")
         if not b.flight.wind_known:
@@ -82,7 +86,7 @@ class _Writer:
 
     def hold(self) -> tuple[Row, ...]:
         b = self.briefing
-        hold, flight, limit = b.hold, b.flight, b.regime.speed_limit(b.flight.altitude_ft, b.flight.category)
+        hold, flight, limit = b.hold, b.flight, b.speed_limit
         deviation = (
             f", ISA {number(flight.isa_deviation_c, signed=True)} °C" if flight.isa_deviation_c else ""
         )
@@ -127,24 +131,29 @@ class _Writer:
             Row("Turns take", f"{clock(exact.first_turn_s)} and {clock(exact.second_turn_s)}", (EXACT,)),
             Row("Whole circuit", clock(exact.total_s), (EXACT,)),
         ]
-        if b.flight.outbound_end_dme_nm is not None:
-            rows.append(self._end_by_dme(b.flight.outbound_end_dme_nm))
+        if b.hold.leg is not None and b.hold.leg.distance_nm is not None:
+            rows.append(self._end_by_distance(b.hold.leg))
         if b.regime.clock.fixes == "inbound":
             rows.append(Row("By the rules", b.regime.wind.words, (rule_of(b.regime.wind),)))
         if multiple:
             rows.insert(4, Row("Outbound drift", f"{multiple} × the inbound correction", (EXACT,)))
         return tuple(rows)
 
-    def _end_by_dme(self, limit_nm: float) -> Row:
-        """Write the charted limit, and where this card's own times would turn inbound."""
-        limit, exact_nm = f"{number(limit_nm, 1)} DME", self.briefing.exact_end_dme_nm
-        rules, detail = [rule_of(self.briefing.regime.distance_leg)], "as charted"
-        if exact_nm is not None and abs(exact_nm - limit_nm) >= _WORTH_SAYING_NM:
-            beyond = (exact_nm > limit_nm) == self.briefing.flight.inbound_towards_station
-            detail += ", whatever the time" if beyond else ""
-            detail += f"; the time above turns in at {number(exact_nm, 1)} DME"
-            rules.append(EXACT)
-        return Row("Outbound ends at", limit, tuple(rules), detail)
+    def _end_by_distance(self, leg: LegLimit) -> Row:
+        """Write the charted limit, which ends the outbound leg whatever the time."""
+        limit = self._end_of_leg(leg.distance_nm or 0.0)
+        detail = "as charted, whatever the time"
+        if not self.briefing.exact.exists:
+            detail += "; the times above lead beyond it"
+        return Row(
+            "Outbound ends at", limit, (rule_of(self.briefing.regime.distance_leg),), detail, main=True
+        )
+
+    def _end_of_leg(self, out_nm: float) -> str:
+        leg = self.briefing.hold.leg
+        if leg is not None and leg.end_dme_nm is not None:
+            return f"{number(leg.end_dme_nm, 1)} DME"
+        return f"{number(out_nm, 1)} NM out"
 
     def entry(self) -> Table:
         b = self.briefing
@@ -221,7 +230,7 @@ class _Writer:
         b, charted = self.briefing, self.briefing.hold.leg
         rule = FILE if charted else rule_of(b.regime.leg_step(b.flight.altitude_ft))
         if charted and charted.distance_nm is not None:
-            return f"{number(charted.distance_nm, 1)} NM inbound", (rule,)
+            return f"{number(charted.distance_nm, 1)} NM outbound", (rule,)
         minutes = f"{b.still_air_s / 60.0:g} min {b.regime.clock.fixes}"
         still = ", in still air" if b.regime.clock.fixes == "outbound" else ""
         return minutes + still, (rule, rule_of(b.regime.clock))
@@ -234,6 +243,8 @@ class _Writer:
         heading = f"{turn}{self.degrees(plan.heading_deg)}"
         if plan.entry == "direct":
             return heading, clock(plan.time_s), f"{plan.second_turn}, inbound"
+        if plan.end_nm is not None:
+            return heading, f"to {self._end_of_leg(plan.end_nm)}", f"{plan.second_turn}, meet the course"
         still = (
             "" if round(plan.time_s) == round(plan.rule_time_s) else f" ({clock(plan.rule_time_s)} still air)"
         )

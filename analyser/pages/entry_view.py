@@ -91,4 +91,14 @@ def _arrival(arrival: Mapping[str, Any]) -> list[tuple[str, Markup, bool]]:
     if slowed is not None:
         value = missing("not before the fix") if slowed == 0 else quantity(slowed, "s before the fix")
         facts.append(("At holding speed", value, False))
+    asked = arrival["slow_down"]
+    if asked is not None and asked["value"] is not None:
+        value = quantity(asked["value"], "s before the fix")
+        facts.append(
+            (
+                f"At or below the maximum speed (asked: {asked['target']:.0f} s)",
+                value,
+                asked["verdict"] == "outside",
+            )
+        )
     return facts

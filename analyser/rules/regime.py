@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
 from analyser.earth.atmosphere import sound_speed_kt, tas_to_cas
@@ -77,11 +77,11 @@ class TurnLimit(Sourced):
 
 @dataclass(frozen=True, kw_only=True)
 class SpeedLimit(Sourced):
-    """Maximum speed up to and including an altitude (None: without limit).
+    """Maximum speed above one altitude, up to and including another (None: without limit).
 
     Attributes
     ----------
-    up_to_altitude_ft : float or None
+    above_altitude_ft, up_to_altitude_ft : float or None
     kias, mach : float or None
         The lesser holds where both are given.
     categories : tuple of str
@@ -90,6 +90,7 @@ class SpeedLimit(Sourced):
         "charted" limits apply only where the chart prints them.
     """
 
+    above_altitude_ft: float | None = None
     up_to_altitude_ft: float | None = None
     kias: float | None = None
     mach: float | None = None
@@ -108,13 +109,22 @@ class EntryRule(Sourced):
     zone_deg : float
         Within this of a boundary either neighbour is right.
     offset_angle_deg : float
-        Between the offset entry's track and the reciprocal of the inbound course.
+        Between the offset entry's leg and the reciprocal of the inbound course.
+    offset_word : "offset" or "teardrop"
+        What the document calls that entry.
+    angles_are : "tracks" or "headings"
+        Whether the entries' legs are given as tracks to make good or as headings to turn to.
+    binding : "prescribed" or "recommended"
+        Whether another sector's entry is wrong, or only not the one recommended.
     """
 
     offset_sector_deg: float
     parallel_sector_deg: float
     zone_deg: float
     offset_angle_deg: float
+    offset_word: Literal["offset", "teardrop"] = "offset"
+    angles_are: Literal["tracks", "headings"] = "tracks"
+    binding: Literal["prescribed", "recommended"] = "prescribed"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,12 +151,30 @@ class Allowances(Sourced):
         Plus or minus.
     reaction_s, bank_establishment_s : float
         From nothing up to.
+    least_inbound_s, least_outbound_s : float
+        The shortest inbound leg that is planned, after the turn, and the shortest outbound leg.
     """
 
     timing_s: float
     heading_deg: float
     reaction_s: float
     bank_establishment_s: float
+    least_inbound_s: float
+    least_outbound_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class SlowDown(Sourced):
+    """How long before the fix the speed must be at or below the maximum holding speed, and stay there."""
+
+    before_fix_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeastSpeed(Sourced):
+    """Slower than this no hold should be flown, knots indicated."""
+
+    kias: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -207,6 +235,9 @@ class Regime:
     drift : Multiple or None
         The outbound multiple it names, if any.
     leaving : Said
+    slow_down : SlowDown or None
+        None where the document names no time.
+    least_speed : LeastSpeed or None
     allowances : Allowances
     rolling : Rolling
         Not a rule: the roll that the exact circuit assumes unless told otherwise.
@@ -230,6 +261,8 @@ class Regime:
     allowances: Allowances
     rolling: Rolling
     drift: Multiple | None = None
+    slow_down: SlowDown | None = None
+    least_speed: LeastSpeed | None = None
     design_wind: DesignWind | None = None
     clearance: Clearance | None = None
 
@@ -275,120 +308,106 @@ class Regime:
         """
         return _step(self.entry_time, altitude_ft).minutes
 
+    def under(self, *, flight_director: bool = False, turbulence: bool = False) -> Regime:
+        """Return the rules as they stand for one flight.
+
+        Parameters
+        ----------
+        flight_director : bool
+            Flown with one: its own bank limit, where the rules name one.
+        turbulence : bool
+            Cleared for the speed in turbulence, where the rules name one.
+        """
+        turns, speeds = self.turns, self.speeds
+        steered = turns.bank_limit_flight_director_deg
+        if flight_director and steered is not None:
+            turns = replace(turns, bank_limit_deg=steered)
+        if turbulence:
+            rough = tuple(replace(row, when="always") for row in speeds if row.when == "turbulence")
+            # The first row that reaches a level is taken, so those for turbulence go before the usual ones.
+            speeds = (*rough, *(row for row in speeds if row.when != "turbulence"))
+        return replace(self, turns=turns, speeds=speeds)
+
     def speed_limit(
-        self, altitude_ft: float, category: str | None = None, *, turbulence: bool = False
+        self, altitude_ft: float, category: str | None = None, charted_kias: float | None = None
     ) -> SpeedLimit:
         """Return the row of the speed table that applies, with its source.
 
         Parameters
         ----------
         altitude_ft : float
-        category : "A" … "E", optional
+        category : "A" … "H", optional
             Aircraft category; without it the general limit applies.
-        turbulence : bool
-            With clearance for turbulence. Where the rules have no such limit, the usual one.
+        charted_kias : float, optional
+            A limit that the chart prints for this hold; it counts where it is lower and belongs to the level.
 
         Returns
         -------
         SpeedLimit
         """
-        wanted = ("turbulence", "always") if turbulence else ("always",)
-        for when in wanted:
-            rows = [row for row in self.speeds if row.when == when and _reaches(row, altitude_ft)]
-            # A limit for the aircraft's own category goes before the general one.
-            named = [row for row in rows if category is not None and category in row.categories]
-            general = [row for row in rows if not row.categories]
-            if named or general:
-                return (named or general)[0]
-        raise LookupError(f"{self.key}: no speed limit at {altitude_ft} ft")
+        rows = [row for row in self.speeds if row.when == "always" and _reaches(row, altitude_ft)]
+        # A limit for the aircraft's own category goes before the general one.
+        named = [row for row in rows if category is not None and category in row.categories]
+        usual = (named or [row for row in rows if not row.categories])[0]
+        charted = None if charted_kias is None else self._charted(altitude_ft, charted_kias)
+        lower = charted is not None and _kias(charted, altitude_ft) < _kias(usual, altitude_ft)
+        return charted if charted is not None and lower else usual
+
+    def _charted(self, altitude_ft: float, kias: float) -> SpeedLimit | None:
+        """Return a charted limit as a row; None where the rules know it for other levels only."""
+        known = [row for row in self.speeds if row.when == "charted" and row.kias == kias]
+        if known:
+            return next((row for row in known if _reaches(row, altitude_ft)), None)
+        return SpeedLimit(
+            kias=kias, when="charted", source="charted limit, as the hold file gives it", standing="quoted"
+        )
 
     def speed_limit_kias(
-        self, altitude_ft: float, category: str | None = None, *, turbulence: bool = False
+        self, altitude_ft: float, category: str | None = None, charted_kias: float | None = None
     ) -> float:
-        """Return the maximum holding speed.
-
-        Parameters
-        ----------
-        altitude_ft : float
-        category : "A" … "E", optional
-        turbulence : bool
+        """Return the maximum holding speed, arguments as for :meth:`speed_limit`.
 
         Returns
         -------
         float
             Knots indicated; a Mach limit is turned into indicated airspeed in the standard atmosphere.
         """
-        row = self.speed_limit(altitude_ft, category, turbulence=turbulence)
-        limits = [row.kias] if row.kias is not None else []
-        if row.mach is not None:
-            limits.append(tas_to_cas(row.mach * sound_speed_kt(altitude_ft), altitude_ft))
-        return min(limits)
+        return _kias(self.speed_limit(altitude_ft, category, charted_kias), altitude_ft)
 
-    def bank_limit_deg(self, *, flight_director: bool = False) -> float:
-        """Return the bank that turns must not exceed.
-
-        Parameters
-        ----------
-        flight_director : bool
-
-        Returns
-        -------
-        float
-            Degrees.
-        """
-        limit = self.turns.bank_limit_flight_director_deg
-        return limit if flight_director and limit is not None else self.turns.bank_limit_deg
-
-    def turn_rate_dps(self, tas_kt: float, *, flight_director: bool = False) -> float:
+    def turn_rate_dps(self, tas_kt: float) -> float:
         """Return the turn rate: rate one, or what the bank limit gives, whichever needs the lesser bank.
-
-        Parameters
-        ----------
-        tas_kt : float
-        flight_director : bool
 
         Returns
         -------
         float
             Degrees per second, positive.
         """
-        at_limit = turn_rate_dps(self.bank_limit_deg(flight_director=flight_director), tas_kt)
-        return min(self.turns.rate_dps, at_limit)
+        return min(self.turns.rate_dps, turn_rate_dps(self.turns.bank_limit_deg, tas_kt))
 
-    def turn_bank_deg(self, tas_kt: float, *, flight_director: bool = False) -> float:
-        """Return the bank of the prescribed turn.
+    def turn_bank_deg(self, tas_kt: float) -> float:
+        """Return the bank of the prescribed turn, degrees, positive."""
+        return min(turn_bank_deg(self.turns.rate_dps, tas_kt), self.turns.bank_limit_deg)
 
-        Parameters
-        ----------
-        tas_kt : float
-        flight_director : bool
+    def roll_s(self, tas_kt: float) -> float:
+        """Return the time to roll into, or out of, the prescribed turn, seconds."""
+        return self.turn_bank_deg(tas_kt) / self.rolling.roll_rate_dps
 
-        Returns
-        -------
-        float
-            Degrees, positive.
-        """
-        limit = self.bank_limit_deg(flight_director=flight_director)
-        return min(turn_bank_deg(self.turns.rate_dps, tas_kt), limit)
 
-    def roll_s(self, tas_kt: float, *, flight_director: bool = False) -> float:
-        """Return the time to roll into, or out of, the prescribed turn.
-
-        Parameters
-        ----------
-        tas_kt : float
-        flight_director : bool
-
-        Returns
-        -------
-        float
-            Seconds.
-        """
-        return self.turn_bank_deg(tas_kt, flight_director=flight_director) / self.rolling.roll_rate_dps
+def _kias(row: SpeedLimit, altitude_ft: float) -> float:
+    limits = [row.kias] if row.kias is not None else []
+    if row.mach is not None:
+        limits.append(tas_to_cas(row.mach * sound_speed_kt(altitude_ft), altitude_ft))
+    return min(limits)
 
 
 def _reaches(row: LegStep | SpeedLimit, altitude_ft: float) -> bool:
     # Written so that an unknown altitude (NaN) gets the lowest row, where most holds are flown.
+    if (
+        isinstance(row, SpeedLimit)
+        and row.above_altitude_ft is not None
+        and not altitude_ft > row.above_altitude_ft
+    ):
+        return False
     return row.up_to_altitude_ft is None or not altitude_ft > row.up_to_altitude_ft
 
 

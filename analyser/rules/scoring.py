@@ -154,7 +154,7 @@ class EntryScoring(Sourced):
     angle_weight: float
     time_weight: float
     minimum_turn_back_deg: float
-    slow_down_within_s: float
+    not_recommended_points: float = 70.0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -38,6 +38,8 @@ class Job:
         Obstacle file, for the minimum holding level.
     high_terrain : bool
         Whether that level is for high terrain.
+    flight_director, turbulence : bool
+        Flown with a flight director; cleared for the speed in turbulence.
     scales : tuple of str
         Grade scales that the page offers: names, or TOML files; none: those that come with the program.
     """
@@ -52,6 +54,8 @@ class Job:
     obstacles: Path | None = None
     high_terrain: bool = False
     scales: tuple[str, ...] = ()
+    flight_director: bool = False
+    turbulence: bool = False
 
     def fingerprint(self) -> str:
         """Return a short mark of everything that a debrief depends on besides its log.
@@ -74,6 +78,8 @@ class Job:
             self.leave_fix_at,
             _content(self.obstacles),
             self.high_terrain,
+            self.flight_director,
+            self.turbulence,
             [(scale, _content(Path(scale))) for scale in self.scales],
         ]
         return hashlib.sha256(json.dumps(said).encode("utf-8", "surrogateescape")).hexdigest()[:16]

@@ -111,6 +111,8 @@ def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, 
         standard=job.standard,
         obstacles=read_job_obstacles(job),
         high_terrain=job.high_terrain,
+        flight_director=job.flight_director,
+        turbulence=job.turbulence,
     )
     content = document(debrief)
     rendered = render_page(debrief, content, scales=load_scales(job.scales))
