@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+
+import numpy as np
 
 from analyser.airspace.hold_airspace import HoldAirspace, hold_airspace
 from analyser.airspace.obstacle_file import Obstacle
+from analyser.airspace.words import excursion_sentence, speed_sentence
 from analyser.circuits.find import search
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
+from analyser.earth.variation import magnetic_variation
+from analyser.grading.finding import Finding
+from analyser.grading.findings import concluded
 from analyser.grading.judge import judge_hold
 from analyser.grading.judged import JudgedHold
 from analyser.holds.definition import Hold
@@ -115,11 +121,17 @@ def debrief_track(
     found = search(track, holds if hold is None else (*holds, hold))
     debriefed = []
     for flown in found.holds:
-        judged = judge_hold(flown, regime, tolerances, leave_at_s=_leave_at_s(track, flown.hold))
+        judged = judge_hold(
+            flown,
+            regime,
+            tolerances,
+            leave_at_s=_leave_at_s(track, flown.hold),
+            variation_deg=hold_variation_deg(track, flown),
+        )
         airspace = hold_airspace(
             flown, regime, _shifts(judged), obstacles=obstacles, high_terrain=high_terrain
         )
-        debriefed.append(HoldDebrief(flown, graded(judged, airspace), airspace))
+        debriefed.append(HoldDebrief(flown, held_to_area(judged, airspace), airspace))
     return Debrief(
         track,
         tuple(debriefed),
@@ -165,8 +177,32 @@ def _shifts(judged: JudgedHold) -> dict[int, list[tuple[str, float, float]]]:
     }
 
 
-def graded(judged: JudgedHold, airspace: HoldAirspace) -> JudgedHold:
-    """Propose no good grade for a flight that surely left the holding area, however good its points.
+def hold_variation_deg(track: Track, flown: FlownHold) -> float | None:
+    """Take the variation that the hold was read with, else the model's for the day; None without a date.
+
+    Parameters
+    ----------
+    track : Track
+    flown : FlownHold
+
+    Returns
+    -------
+    float or None
+        East positive.
+    """
+    hold = flown.hold
+    if hold.variation_deg is not None:
+        return hold.variation_deg
+    if track.start_utc is None:
+        return None
+    inside = flown.motion.altitude_ft[flown.motion.span(flown.start_s, flown.end_s)]
+    inside = inside[np.isfinite(inside)]
+    altitude_ft = float(np.median(inside)) if inside.size else 0.0
+    return magnetic_variation(hold.fix_lat_deg, hold.fix_lon_deg, altitude_ft, track.start_utc).variation_deg
+
+
+def held_to_area(judged: JudgedHold, airspace: HoldAirspace) -> JudgedHold:
+    """Add to a judged hold what is found of it in its holding area.
 
     Parameters
     ----------
@@ -176,11 +212,48 @@ def graded(judged: JudgedHold, airspace: HoldAirspace) -> JudgedHold:
     Returns
     -------
     JudgedHold
+        With its verdict, points and grade as all findings together have it.
     """
-    if judged.grade is None or not airspace.report.strayed:
-        return judged
-    scoring = judged.scoring
-    return replace(judged, grade=scoring.grade.at_most(judged.grade, scoring.straying.highest_grade))
+    return concluded(judged, _area_findings(airspace))
+
+
+def _area_findings(airspace: HoldAirspace) -> tuple[Finding, ...]:
+    """Terrain is cleared only inside the holding area: having surely left it is unsafe, whatever the points."""
+    report, found = airspace.report, []
+    out = report.sure_excursion or report.likely_excursion
+    if out is not None:
+        sure = report.sure_excursion is not None
+        beyond_nm = out.outside_whole_nm if sure else -out.margin_nm
+        found.append(
+            Finding(
+                "holding area",
+                "unsafe" if sure else "improve",
+                () if out.phase.circuit is None else (out.phase.circuit,),
+                beyond_nm,
+                0.0,
+                None,
+                report.position_sd_nm,
+                "NM",
+                excursion_sentence(report, airspace.cause),
+                brief=f"{beyond_nm:.1f} NM outside the holding area in {out.phase.said()}",
+            )
+        )
+    if report.speed.kept is False:
+        speed = report.speed
+        found.append(
+            Finding(
+                "area speed",
+                "improve",
+                (),
+                speed.most_kias,
+                speed.limit_kias,
+                None,
+                None,
+                "kt",
+                speed_sentence(report),
+            )
+        )
+    return tuple(found)
 
 
 def _leave_at_s(track: Track, hold: Hold) -> float | None:

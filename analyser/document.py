@@ -11,19 +11,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyser.airspace.describe import airspace_document
-from analyser.airspace.hold_airspace import HoldAirspace
-from analyser.airspace.words import verdict_sentences
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.search_result import PossibleHold, SearchReason
-from analyser.earth.variation import magnetic_variation
 from analyser.earth.wind import wind_from
 from analyser.grading.circuit_document import circuit_document
-from analyser.grading.first import work_on_first
+from analyser.grading.finding_document import capped_document, finding_document
 from analyser.grading.hold_document import entry_document, leaving_document, lesson_document
 from analyser.grading.judged import JudgedHold
 from analyser.grading.plain import degrees, direction, feet, knots, miles, number, points, seconds
 from analyser.grading.score_document import number_document
-from analyser.grading.verdict import verdict
 from analyser.holds.target import leg_minutes
 from analyser.logs.track import Notice, Track
 from analyser.rules.regime import Regime
@@ -31,8 +27,8 @@ from analyser.rules.regime import Regime
 if TYPE_CHECKING:
     from analyser.debrief import Debrief, HoldDebrief
 
-#: Raised only when a key changes its meaning or goes; additions keep it.
-SCHEMA = 1
+#: 2 added the findings; whoever reads 1 reads 2.
+SCHEMA = 2
 CAUTION = (
     "Training aid: not for navigation, not for obstacle clearance. The AIP, air traffic control, the aircraft's "
     "manual and a qualified instructor decide."
@@ -135,7 +131,7 @@ def _notices(notices: tuple[Notice, ...]) -> list[dict[str, str]]:
 def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
     flown, judged = one.flown, one.judged
     hold, regime = flown.hold, debrief.regime
-    variation = _variation_deg(one, debrief.track)
+    variation = judged.variation_deg
     minutes = leg_minutes(hold, regime, judged.altitude_ft or hold.altitude_ft or 0.0)
     course = hold.inbound_course_true_deg
     return {
@@ -173,7 +169,7 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
             )
             for circuit in judged.circuits
         ],
-        **_judgement(judged, regime, variation, one.airspace),
+        **_judgement(judged, regime),
         "airspace": _airspace(one, regime),
         "inferred": _inferred(flown),
         "notices": _notices((*flown.notices, *flown.motion.notices)),
@@ -190,18 +186,17 @@ def _airspace(one: HoldDebrief, regime: Regime) -> dict[str, Any] | None:
     )
 
 
-def _judgement(
-    judged: JudgedHold, regime: Regime, variation: float | None, airspace: HoldAirspace | None
-) -> dict[str, Any]:
-    first = work_on_first(judged)
-    # Terrain is cleared only inside the holding area, so straying stands before everything else.
-    strayed = verdict_sentences(airspace.report, airspace.cause) if airspace is not None else ()
+def _judgement(judged: JudgedHold, regime: Regime) -> dict[str, Any]:
+    variation, first, capped = judged.variation_deg, judged.work_on_first, judged.capped
     return {
         "points": points(judged.points),
         "grade": judged.grade.grade if judged.grade else None,
         "grade_word": judged.grade.word if judged.grade else None,
-        "verdict": " ".join((*strayed, *verdict(judged, variation))),
-        "work_on_first": first.said(variation) if first else None,
+        "capped": None if capped is None else capped_document(capped),
+        "findings": [finding_document(one) for one in judged.findings],
+        "verdict": " ".join(judged.verdict),
+        "verdict_parts": {"first": " ".join(judged.said.first), "rest": " ".join(judged.said.rest)},
+        "work_on_first": first.advice if first else None,
         "advice": [
             {
                 "cause": share.cost.cause,
@@ -229,17 +224,6 @@ def _judgement(
             ],
         },
     }
-
-
-def _variation_deg(one: HoldDebrief, track: Track) -> float | None:
-    """Take the variation the hold was read with, else the model's for the day; None without a date."""
-    if one.judged.variation_deg is not None:
-        return one.judged.variation_deg
-    if track.start_utc is None:
-        return None
-    hold = one.flown.hold
-    altitude = one.judged.altitude_ft or 0.0
-    return magnetic_variation(hold.fix_lat_deg, hold.fix_lon_deg, altitude, track.start_utc).variation_deg
 
 
 def _wind(flown: FlownHold) -> dict[str, Any]:

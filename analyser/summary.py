@@ -57,6 +57,8 @@ def _hold(hold: dict[str, Any]) -> list[str]:
     points = hold["points"]
     score = "not judged" if points is None else f"{points:.0f} of 100 points"
     said.append(f"{score}: {', '.join(_parts(hold))}")
+    if hold["capped"] is not None:
+        said += textwrap.wrap(plain(hold["capped"]["sentence"]), WIDTH)
     said += textwrap.wrap(plain(hold["verdict"]), WIDTH)
     return said
 

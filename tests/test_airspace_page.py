@@ -13,7 +13,7 @@ import pytest
 from analyser.airspace.excursion import Edge
 from analyser.airspace.obstacles import Obstacle
 from analyser.airspace.phase import Phase
-from analyser.debrief import Debrief, debrief_track, graded
+from analyser.debrief import Debrief, debrief_track, held_to_area
 from analyser.document import document
 from analyser.pages.page import render_page
 from tests.pages_browser import Watched, browser, opened
@@ -77,7 +77,8 @@ def _strayed(debrief: Debrief) -> Debrief:
         beyond_share=0.0,
     )
     airspace = replace(hold.airspace, report=report, cause="the outbound heading")
-    return replace(debrief, holds=(replace(hold, airspace=airspace),))
+    judged = held_to_area(hold.judged, airspace)
+    return replace(debrief, holds=(replace(hold, judged=judged, airspace=airspace),))
 
 
 def test_straying_stands_first_in_the_verdict() -> None:
@@ -98,17 +99,20 @@ def test_straying_stands_first_in_the_verdict() -> None:
 def test_whoever_left_the_area_gets_the_lowest_grade_whatever_the_points() -> None:
     (hold,) = _strayed(debriefed()[0]).holds
     assert hold.airspace is not None
-    judged, lowest = hold.judged, hold.judged.scoring.grade.steps[-1]
-    assert judged.grade is not None
-    best = replace(judged, points=100.0, grade=judged.scoring.grade.steps[0])
-    assert graded(best, hold.airspace).grade == lowest
-    assert graded(best, hold.airspace).points == 100.0
+    scoring = hold.judged.scoring
+    best = replace(hold.judged, points=100.0, capped=None)
+    left = held_to_area(best, hold.airspace)
+    assert left.grade == scoring.grade.steps[-1]
+    assert left.points == 59.0 and left.capped is not None
+    assert left.capped.sentence == (
+        "capped at 59: 2.0 NM outside the holding area in the inbound turn of circuit 2 (100 without)"
+    )
     (stayed,) = debriefed()[0].holds
     assert stayed.airspace is not None
-    assert graded(best, stayed.airspace).grade == best.grade
+    assert held_to_area(best, stayed.airspace).grade == stayed.judged.grade
     unsure = replace(hold.airspace, report=replace(hold.airspace.report, position_sd_nm=3.0))
     assert unsure.report.strayed is None
-    assert graded(best, unsure).grade == best.grade, "what is not sure caps no grade"
+    assert held_to_area(best, unsure).grade == stayed.judged.grade, "what is not sure caps no grade"
 
 
 def test_an_faa_debrief_says_that_the_area_is_not_the_faas() -> None:

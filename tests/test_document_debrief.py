@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analyser.debrief import Debrief, HoldDebrief
+from analyser.debrief import Debrief, HoldDebrief, hold_variation_deg
 from analyser.document import document
 from analyser.grading.judge import judge_hold
 from analyser.holds.definition import LegLimit
@@ -41,8 +41,9 @@ def track_of(motion, start=datetime(2026, 3, 14, 17, 5, tzinfo=UTC)):
 
 
 def debrief_of(flown, regime=ICAO, start=datetime(2026, 3, 14, 17, 5, tzinfo=UTC), **leaving):
-    judged = judge_hold(flown, regime, ACS, **leaving)
-    return Debrief(track_of(flown.motion, start), (HoldDebrief(flown, judged),), None, regime, ACS)
+    track = track_of(flown.motion, start)
+    judged = judge_hold(flown, regime, ACS, variation_deg=hold_variation_deg(track, flown), **leaving)
+    return Debrief(track, (HoldDebrief(flown, judged),), None, regime, ACS)
 
 
 def written(debrief):
@@ -106,7 +107,7 @@ def test_the_schema_itself_is_valid_and_strict():
         (("log", "sha256"), "xyz"),
         (("holds", 0, "entry", "verdict"), "perhaps"),
         (("holds", 0, "circuits", 0, "scores", "bank", "verdict"), "fine"),
-        (("schema",), 2),
+        (("schema",), 3),
     ):
         bad = copy.deepcopy(good)
         inner = bad

@@ -191,7 +191,7 @@ def test_the_measuring_circuit_counts_less():
     flown = fly(Plan(faults=(Faults(outbound_heading_deg=30.0), Faults())))
     judged = judge_hold(flown, ICAO, ACS)
     first, second = (circuit.points for circuit in judged.circuits)
-    assert judged.points == pytest.approx((0.5 * first + second + judged.entry.points) / 2.5, abs=0.1)
+    assert judged.weighed_points == pytest.approx((0.5 * first + second + judged.entry.points) / 2.5, abs=0.1)
     alone = judge_hold(replace(flown, entry=None), ICAO, ACS)
     assert alone.points == pytest.approx((first + second) / 2.0, abs=0.1)
 

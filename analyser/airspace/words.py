@@ -28,8 +28,27 @@ SIMPLIFIED = (
 )
 
 
+def excursion_sentence(report: AirspaceReport, cause: str | None = None) -> str:
+    """Say that the flight left its area, or may have.
+
+    Parameters
+    ----------
+    report : AirspaceReport
+    cause : str, optional
+        What in the error budget took the flight there, as a noun phrase.
+
+    Returns
+    -------
+    str
+        Empty where there was no excursion.
+    """
+    if report.sure_excursion is not None:
+        return _strayed(report.sure_excursion, cause)
+    return "" if report.likely_excursion is None else _may_have_strayed(report.likely_excursion, cause)
+
+
 def verdict_sentences(report: AirspaceReport, cause: str | None = None) -> tuple[str, ...]:
-    """Say what must stand first in the verdict.
+    """Say what must stand first in the verdict; empty where nothing is.
 
     Parameters
     ----------
@@ -40,17 +59,9 @@ def verdict_sentences(report: AirspaceReport, cause: str | None = None) -> tuple
     Returns
     -------
     tuple of str
-        Empty where nothing is to be said first.
     """
-    said = []
-    sure, likely = report.sure_excursion, report.likely_excursion
-    if sure is not None:
-        said.append(_strayed(sure, cause))
-    elif likely is not None:
-        said.append(_may_have_strayed(likely, cause))
-    if report.speed.kept is False:
-        said.append(speed_sentence(report))
-    return tuple(said)
+    out = excursion_sentence(report, cause)
+    return (*([out] if out else []), *([speed_sentence(report)] if report.speed.kept is False else []))
 
 
 def inside_sentence(report: AirspaceReport) -> str:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from analyser.circuits.flown import Circuit, FlownHold
@@ -13,6 +11,7 @@ from analyser.grading.bank import judge_bank, judge_steadiness
 from analyser.grading.budget import error_budget
 from analyser.grading.entry import judge_entry
 from analyser.grading.entry_judged import EntryCase, JudgedEntry
+from analyser.grading.findings import concluded
 from analyser.grading.holding_level import SpeedPlan, judge_altitude, judge_speed, speed_plan
 from analyser.grading.ideal import ideal_for
 from analyser.grading.judged import JudgedCircuit, JudgedHold
@@ -25,7 +24,6 @@ from analyser.grading.parts import parts_of, points_of
 from analyser.grading.score import Score, mean_points
 from analyser.grading.timing import judge_timing
 from analyser.grading.tracking import judge_track
-from analyser.grading.verdict import verdict
 from analyser.grading.wind_correction import judge_inbound_correction, judge_wind_correction
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring, load_scoring
@@ -58,7 +56,7 @@ def judge_hold(
     scoring : Scoring, optional
         How points are given; the house's where left out.
     variation_deg : float, optional
-        Magnetic variation for the words of the verdict; the hold's own where left out.
+        Magnetic variation for the words of the findings; the hold's own where left out.
 
     Returns
     -------
@@ -82,8 +80,7 @@ def judge_hold(
         entry,
         circuits,
         points,
-        None if points is None else scoring.grade.step(points),
-        (),
+        None,
         advice,
         learning,
         leaving,
@@ -93,7 +90,7 @@ def judge_hold(
         variation,
         parts,
     )
-    return replace(judged, verdict=verdict(judged, variation))
+    return concluded(judged)
 
 
 def _laps(

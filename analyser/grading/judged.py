@@ -8,6 +8,7 @@ from analyser.circuits.flown import Circuit
 from analyser.grading.advice import Advice, Share
 from analyser.grading.cost import Budget
 from analyser.grading.entry_judged import JudgedEntry
+from analyser.grading.finding import Capped, Finding
 from analyser.grading.ideal import Ideal
 from analyser.grading.learning import Lesson
 from analyser.grading.leaving import Leaving
@@ -15,6 +16,7 @@ from analyser.grading.levels import LevelPlan
 from analyser.grading.measures import Measures
 from analyser.grading.parts import Part
 from analyser.grading.score import Score, Verdict
+from analyser.grading.verdict import Said, said, work_on_first
 from analyser.rules.scoring import GradeStep, Scoring
 
 __all__ = [
@@ -87,11 +89,13 @@ class JudgedHold:
         None where the log begins inside the hold.
     circuits : tuple of JudgedCircuit
     points : float or None
-        Weighted mean of the parts judged.
+        Weighted mean of the parts judged, held down to what the findings allow.
     grade : GradeStep or None
-        Proposed for these points; the holding area is not looked at yet.
-    verdict : tuple of str
-        Sentences in plain words, the most important first.
+        Proposed for these points, held down likewise.
+    findings : tuple of Finding
+        All that is said of the hold, worst first.
+    capped : Capped or None
+        Where a finding held the points down.
     advice : tuple of Share
         The most costly over all circuits, one for each cause, at most as many as for one circuit.
     learning : tuple of Lesson
@@ -113,7 +117,6 @@ class JudgedHold:
     circuits: tuple[JudgedCircuit, ...]
     points: float | None
     grade: GradeStep | None
-    verdict: tuple[str, ...]
     advice: tuple[Share, ...]
     learning: tuple[Lesson, ...]
     leaving: Leaving | None
@@ -122,3 +125,47 @@ class JudgedHold:
     scoring: Scoring
     variation_deg: float | None
     parts: tuple[Part, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    capped: Capped | None = None
+
+    @property
+    def verdict(self) -> tuple[str, ...]:
+        """Sentences in plain words, the most important first."""
+        return (*self.said.first, *self.said.rest)
+
+    @property
+    def said(self) -> Said:
+        """The same in its two parts."""
+        return said(self.findings, len(self.circuits))
+
+    @property
+    def weighed_points(self) -> float | None:
+        """The weighted mean of the parts, before any finding held it down."""
+        return self.points if self.capped is None else self.capped.points_without
+
+    @property
+    def work_on_first(self) -> Finding | None:
+        """The finding to work on first; None where nothing is advised."""
+        return work_on_first(self.findings)
+
+    def share_of(self, kind: str, circuit: int | None = None) -> float:
+        """Return a part's share of the weight that was judged."""
+        judged = [part for part in self.parts if part.points is not None]
+        total = sum(part.weight for part in judged)
+        mine = sum(part.weight for part in judged if (part.kind, part.circuit) == (kind, circuit))
+        return mine / total if total > 0.0 else 0.0
+
+    def lost_points(self, item: str) -> float:
+        """Return how many of the hold's points an item cost, over all circuits."""
+        lost = 0.0
+        for one in self.circuits:
+            weights = {
+                name: float(getattr(self.scoring.weights, name))
+                for name, score in one.scores.items()
+                if score.points is not None
+            }
+            points = one.scores[item].points
+            if points is not None:
+                share = self.share_of("circuit", one.circuit.number)
+                lost += share * weights[item] / max(sum(weights.values()), 1e-9) * (100.0 - points)
+        return lost

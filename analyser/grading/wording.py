@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -95,6 +96,15 @@ def count(number: int, thing: str) -> str:
     """
     word = _COUNTS[number] if number < len(_COUNTS) else str(number)
     return f"{word} {thing}" + ("" if number == 1 else "s")
+
+
+def on_circuits(numbers: Sequence[int]) -> str:
+    """Say on which circuits: ``" on circuit 2"``, ``" on circuits 1 and 3"``; empty where on none."""
+    if not numbers:
+        return ""
+    if len(numbers) == 1:
+        return f" on circuit {numbers[0]}"
+    return f" on circuits {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
 
 
 def share_of(share: float) -> str:

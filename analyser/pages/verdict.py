@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from math import hypot
 from typing import Any
@@ -11,9 +10,6 @@ from markupsafe import Markup
 
 from analyser.pages.findings import cause_words
 from analyser.pages.marks import turnable
-
-#: So many sentences stand first, in large type: what was flown, the entry, and what it came to.
-_FIRST = 3
 
 
 def verdict_sentences(document: Mapping[str, Any]) -> tuple[Markup, Markup]:
@@ -30,13 +26,11 @@ def verdict_sentences(document: Mapping[str, Any]) -> tuple[Markup, Markup]:
         The verdict proper, and what else the debrief says of the hold (may be empty). Directions turn with the
         page's reference.
     """
-    said = re.split(r"(?<=[.!?]) +(?=[A-Z])", document["verdict"])
-    parts = []
-    for sentences in (said[:_FIRST], said[_FIRST:]):
-        # What is to be worked on first has a line of its own; said twice it would only be longer.
-        words = " ".join(one for one in sentences if one != document["work_on_first"])
-        parts.append(turnable(words, document["variation"], _spoken_of(document)))
-    return parts[0], parts[1]
+    first, rest = (
+        turnable(document["verdict_parts"][part], document["variation"], _spoken_of(document))
+        for part in ("first", "rest")
+    )
+    return first, rest
 
 
 def first_thing(document: Mapping[str, Any]) -> Markup | None:
@@ -111,9 +105,8 @@ _WHY_NOT = {
 
 
 def _spoken_of(document: Mapping[str, Any]) -> list[float]:
-    """Collect the true directions that the verdict may speak of."""
-    asked = [lesson["exact"] for lesson in document["learning"] if lesson["exact"]]
-    return _directions(document["advice"]) + [one["value"] for one in asked if one["reference"] == "true"]
+    """Collect the true directions that the findings speak of."""
+    return [course for one in document["findings"] for course in one["directions_true"]]
 
 
 def _directions(advised: Iterable[Mapping[str, Any]]) -> list[float]:

@@ -104,10 +104,29 @@ class Grades(Sourced):
 
 
 @dataclass(frozen=True, kw_only=True)
-class StrayingGrade(Sourced):
-    """The best grade for a flight that surely left the holding area."""
+class Cap(Sourced):
+    """The best points and grade that a finding leaves."""
 
+    points: float
     highest_grade: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Caps:
+    """Caps by severity; the wrong side of the course has one of its own.
+
+    Attributes
+    ----------
+    unsafe, wrong_side, below_standard : Cap
+    outside : Cap
+        Where an item lay outside its tolerance and was put right.
+    """
+
+    __pydantic_config__: ClassVar = STRICT
+    unsafe: Cap
+    wrong_side: Cap
+    below_standard: Cap
+    outside: Cap
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -195,7 +214,7 @@ class Scoring:
     weights: ItemWeights
     parts: PartWeights
     grade: Grades
-    straying: StrayingGrade
+    caps: Caps
     bank: DegreeTolerance
     steadiness: DegreeTolerance
     length: LengthTolerance
@@ -244,8 +263,12 @@ def _impossible(scoring: Scoring) -> dict[str, str]:
     limits = [step.from_points for step in scoring.grade.steps]
     if not limits or limits != sorted(limits, reverse=True):
         faults["grade.steps"] = "must come best first"
-    if scoring.straying.highest_grade not in [step.grade for step in scoring.grade.steps]:
-        faults["straying.highest_grade"] = "must be one of the grades"
+    for name in ("unsafe", "wrong_side", "below_standard", "outside"):
+        cap: Cap = getattr(scoring.caps, name)
+        if cap.highest_grade not in [step.grade for step in scoring.grade.steps]:
+            faults[f"caps.{name}.highest_grade"] = "must be one of the grades"
+        if not 0.0 <= cap.points <= 100.0:
+            faults[f"caps.{name}.points"] = "points must lie between 0 and 100"
     tolerances = {
         "bank.tolerance_deg": scoring.bank.tolerance_deg,
         "steadiness.tolerance_deg": scoring.steadiness.tolerance_deg,

@@ -1,0 +1,41 @@
+"""Findings, and what they held the points down to, as plain data for the debrief file."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from analyser.grading.finding import Capped, Finding
+from analyser.grading.plain import direction, number, points
+from analyser.grading.score_document import DECIMALS
+
+
+def finding_document(one: Finding) -> dict[str, Any]:
+    """Write one finding as plain data."""
+    decimals = DECIMALS.get(one.unit, 2)
+    return {
+        "kind": one.kind,
+        "severity": one.severity,
+        "circuits": list(one.circuits),
+        "value": number(one.value, decimals),
+        "target": number(one.target, decimals),
+        "tolerance": number(one.tolerance, decimals),
+        "sd": number(one.sd, decimals + 1),
+        "unit": one.unit or None,
+        "sentence": one.sentence,
+        "advice": one.advice or None,
+        "brief": one.brief or None,
+        "cost_points": number(one.cost_points, 2),
+        "item": one.item or None,
+        "directions_true": [direction(course) for course in one.directions_true_deg],
+    }
+
+
+def capped_document(one: Capped) -> dict[str, Any]:
+    """Write what the points were held down to as plain data."""
+    return {
+        "points_without": points(one.points_without),
+        "at": points(one.at),
+        "why": one.why,
+        "kind": one.kind,
+        "sentence": one.sentence,
+    }

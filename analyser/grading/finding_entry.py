@@ -1,0 +1,97 @@
+"""Findings on the entry: the sector, the way it was turned, its track and time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from analyser.grading.entry_judged import JudgedEntry
+from analyser.grading.finding import Finding
+from analyser.grading.judged import JudgedHold
+from analyser.grading.score import Score
+from analyser.grading.wording import with_article
+
+
+def entry_findings(judged: JudgedHold) -> list[Finding]:
+    """Find what is to be said of the entry.
+
+    Parameters
+    ----------
+    judged : JudgedHold
+
+    Returns
+    -------
+    list of Finding
+        Empty where the log begins inside the hold.
+    """
+    entry = judged.entry
+    if entry is None:
+        return []
+    return [_sector(entry, judged), *_technique(entry)]
+
+
+def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
+    cost = 0.0 if entry.points is None else judged.share_of("entry") * (100.0 - entry.points)
+    wanted = with_article(" or ".join(entry.sectors_allowed))
+    flown = "none of the three" if entry.entry.flown == "other" else f"{with_article(entry.entry.flown)} one"
+    if entry.verdict == "correct" and not entry.recommended:
+        words = f"For the heading at the fix {wanted} entry is recommended; you flew {flown}."
+        return replace(_about("entry", "good", words), severity="improve", cost_points=cost)
+    if entry.verdict == "correct":
+        outside = any(one is not None and one.verdict == "outside" for one in (entry.angle, entry.time))
+        words = "You flew the right entry." if outside else "Your entry was right."
+        return _about("entry", "good", words)
+    if entry.verdict == "not judged":
+        return _about("entry", "good", "The log cannot tell whether your entry was right.")
+    return Finding(
+        "entry",
+        "below standard",
+        (),
+        None,
+        None,
+        None,
+        None,
+        "",
+        f"The heading at the fix asked for {wanted} entry; you flew {flown}.",
+        cost,
+        "entry",
+        brief="wrong entry",
+        outside=True,
+    )
+
+
+def _technique(entry: JudgedEntry) -> list[Finding]:
+    found = []
+    for kind, score, words in (("entry track", entry.angle, _ANGLE), ("entry time", entry.time, _TIME)):
+        if score is not None and score.verdict == "outside":
+            found.append(_outside(kind, score, words))
+    return found
+
+
+_ANGLE = (
+    "Your entry's track made good {value:.0f}° from the outbound course; "
+    "{target:.0f}° (±{tolerance:.0f}°) was right."
+)
+_TIME = "Your entry's outbound leg took {value:.0f} s; {target:.0f} s (±{tolerance:.0f}) was right."
+
+
+def _outside(kind: str, score: Score, words: str) -> Finding:
+    sentence = words.format(value=score.value, target=score.target, tolerance=score.tolerance)
+    return Finding(
+        kind,
+        "improve",
+        (),
+        score.value,
+        score.target,
+        score.tolerance,
+        score.sd,
+        score.unit,
+        sentence,
+        item="entry",
+        brief=f"{kind} outside its tolerance",
+        outside=True,
+    )
+
+
+def _about(kind: str, severity: str, sentence: str) -> Finding:
+    assert severity == "good"
+    return Finding(kind, "good", (), None, None, None, None, "", sentence, item="entry")

@@ -1,0 +1,57 @@
+"""All that is found on a hold, gathered at one place into one ranked list: whatever is said is read from it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from analyser.grading.finding import Capped, Finding, ranked
+from analyser.grading.finding_entry import entry_findings
+from analyser.grading.finding_items import item_findings
+from analyser.grading.finding_learning import learning_findings
+from analyser.grading.judged import JudgedHold
+from analyser.rules.scoring import Cap, Caps
+
+#: The finding of the hold flown on the other side of the course: it has a cap of its own.
+WRONG_SIDE = "wrong side"
+
+
+def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHold:
+    """Gather the findings of a hold, and hold points and grade down to what they allow.
+
+    Parameters
+    ----------
+    judged : JudgedHold
+        With scores, parts and advice; its points are those of the parts.
+    others : tuple of Finding
+        From outside judging: the holding area.
+
+    Returns
+    -------
+    JudgedHold
+    """
+    found = [*others, *entry_findings(judged), *item_findings(judged), *learning_findings(judged)]
+    return _capped(replace(judged, points=judged.weighed_points, findings=ranked(found), capped=None))
+
+
+def _capped(judged: JudgedHold) -> JudgedHold:
+    if judged.points is None:
+        return judged
+    caps, points, grades = judged.scoring.caps, judged.points, judged.scoring.grade
+    holding = [(cap, one) for one in judged.findings if (cap := _cap(caps, one)) is not None]
+    lowest = min(holding, key=lambda pair: pair[0].points, default=None)
+    grade = grades.step(points)
+    for cap, _ in holding:
+        grade = grades.at_most(grade, cap.highest_grade)
+    if lowest is None or points <= lowest[0].points:
+        return replace(judged, grade=grade)
+    cap, one = lowest
+    capped = Capped(points, cap.points, one.brief or one.sentence, one.kind)
+    return replace(judged, points=cap.points, grade=grade, capped=capped)
+
+
+def _cap(caps: Caps, one: Finding) -> Cap | None:
+    if one.severity == "unsafe":
+        return caps.wrong_side if one.kind == WRONG_SIDE else caps.unsafe
+    if one.severity == "below standard":
+        return caps.below_standard
+    return caps.outside if one.severity == "improve" and one.outside else None
