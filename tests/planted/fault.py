@@ -1,0 +1,91 @@
+"""One planted fault, and the flight it is planted in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from tests.flights.air import Air
+from tests.flights.hold_plan import Drift, Kind
+
+Part = Literal["outbound", "inbound"]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """What the pilot does wrong; nothing by default. Circuits count from 1; ``on`` is where it is done, None for all.
+
+    Attributes
+    ----------
+    level_off_ft : float
+        Flown above the level of the hold file, from before the fix to the end.
+    bust_ft, bust_s : float
+        Left the level by so much, for so long at the other level; infinite: never went back.
+    sink_fpm : float
+        Sinking all the time.
+    climb_fpm : float
+        Rate of going to and from the other level.
+    bank_deg : float or None
+        Bank flown in ``bank_parts`` instead of the right one.
+    outbound_s : float
+        Added to the outbound leg.
+    outbound_factor : float
+        The outbound leg's time, multiplied.
+    outbound_heading_deg : float
+        Added to the outbound heading, towards the hold's side.
+    late_s : float
+        The outbound turn begun so late after the fix.
+    drift : str or None
+        How the wind is corrected for instead of exactly.
+    speed_kt : float
+        Indicated, above the speed of the hold file.
+    swing_deg : float
+        The bank swings by so much.
+    beside_nm : float
+        The inbound course flown so far to the right of the true one.
+    wrong_hand, entry_wrong_way : bool
+    """
+
+    on: tuple[int, ...] | None = None
+    level_off_ft: float = 0.0
+    bust_ft: float = 0.0
+    bust_s: float = 20.0
+    sink_fpm: float = 0.0
+    climb_fpm: float = 700.0
+    bank_deg: float | None = None
+    bank_parts: tuple[Part, ...] = ("outbound", "inbound")
+    outbound_s: float = 0.0
+    outbound_factor: float = 1.0
+    outbound_heading_deg: float = 0.0
+    late_s: float = 0.0
+    drift: Drift | None = None
+    speed_kt: float = 0.0
+    swing_deg: float = 0.0
+    beside_nm: float = 0.0
+    wrong_hand: bool = False
+    entry_wrong_way: bool = False
+    entry_time_factor: float = 1.0
+    entry_track_off_deg: float = 0.0
+
+    def is_on(self, circuit: int) -> bool:
+        """Return whether it is done on a circuit."""
+        return self.on is None or circuit in self.on
+
+
+@dataclass(frozen=True)
+class Scene:
+    """The hold it is planted in, and what else there is to know."""
+
+    rules: str = "icao"
+    side: int = 1
+    course_deg: float = 30.0
+    circuits: int = 3
+    entry: Kind = "direct"
+    asked: Kind | None = None
+    """The entry whose sector the arrival lies in, where another is flown."""
+    level_ft: float = 4000.0
+    tas_kt: float = 110.0
+    air: Air = field(default_factory=lambda: Air(100.0, 15.0, 4000.0))
+    leg_nm: float | None = None
+    seed: int = 1
+    logged_speed: bool = False

@@ -1,0 +1,201 @@
+"""Flying a scene with a fault planted in it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analyser.holds.definition import Hold, LegLimit
+from analyser.logs.track import Track
+from tests.flights.air import density_ratio
+from tests.flights.aircraft import Aircraft, Hand
+from tests.flights.as_track import seen_track
+from tests.flights.diary import laps_of
+from tests.flights.flight import Flight, on_earth, see
+from tests.flights.hold_pilot import _at_the_start, _HoldPilot
+from tests.flights.hold_plan import FlightPlan, Habits, HoldPlan, Incident
+from tests.flights.instruments import with_air_data
+from tests.flights.pilot import Pilot
+from tests.flights.receiver import Receiver
+from tests.flights.truth import TrueHold, true_hold
+from tests.planted.fault import Fault, Scene
+
+#: A steady hand on a calm day: nothing but the planted fault is to be seen.
+HAND = Hand(
+    tas_wander_kt=0.4, bank_wander_deg=0.3, heading_wander_deg=0.3, altitude_wander_ft=12.0, roll_rate_dps=5.0
+)
+HABITS = Habits(
+    drift="exact",
+    timing_error_s=0.0,
+    bank_error_deg=0.0,
+    late_at_fix_s=0.0,
+    heading_error_deg=0.0,
+    wind_error_kt=0.0,
+)
+
+
+@dataclass(frozen=True)
+class Flown:
+    """The flight, what a receiver wrote of it, the hold as the file has it, and the truth."""
+
+    scene: Scene
+    fault: Fault
+    track: Track
+    hold: Hold
+    truth: TrueHold
+    flight: Flight
+
+
+class _Craft(Aircraft):
+    """An aircraft told beforehand when to go to another level."""
+
+    levels: list[tuple[float, float]]
+
+    def step(self, bank_wanted_deg: float) -> None:
+        while self.levels and self.time_s >= self.levels[0][0]:
+            self.wanted_ft = self.levels.pop(0)[1]
+        super().step(bank_wanted_deg)
+
+
+class _FaultyPilot(_HoldPilot):
+    """Flies as the plan has it but for the planted fault."""
+
+    fault: Fault
+    scene: Scene
+    circuit = 0
+    part = "outbound"
+
+    def _bank(self) -> float:
+        right = super()._bank()
+        fault = self.fault
+        wrong = fault.bank_deg is not None and self.part in fault.bank_parts and fault.is_on(self.circuit)
+        return fault.bank_deg if wrong and fault.bank_deg is not None and self.circuit else right
+
+    def _circuit(self, number: int) -> bool:
+        self.circuit, self.part, fault, craft = number, "outbound", self.fault, self.craft
+        if fault.bust_ft and fault.is_on(number):
+            begin_s = craft.time_s + 70.0
+            level_ft = self.scene.level_ft + fault.level_off_ft
+            craft.levels.append((begin_s, level_ft + fault.bust_ft))
+            if math.isfinite(fault.bust_s):
+                back_s = begin_s + 60.0 * abs(fault.bust_ft) / fault.climb_fpm + fault.bust_s
+                craft.levels.append((back_s, level_ft))
+        return super()._circuit(number)
+
+    def _reckon(self, happens: Incident) -> tuple[float, float]:
+        heading, seconds = super()._reckon(happens)
+        fault = self.fault
+        if not fault.is_on(self.circuit):
+            return heading, seconds
+        lean = -self.side * fault.outbound_heading_deg
+        return heading + lean, max(seconds * fault.outbound_factor + fault.outbound_s, 4.0)
+
+    def _outbound(self, heading: float, seconds: float, happens: Incident, *, left_early: bool) -> None:
+        super()._outbound(heading, seconds, happens, left_early=left_early)
+        self.part = "inbound"
+
+    def _parallel(self) -> None:
+        self._entry_leg(self.out_course, -self.side)
+
+    def _offset(self) -> None:
+        self._entry_leg(self.out_course - self.side * 30.0, self.side)
+
+    def _entry_leg(self, track_deg: float, back: int) -> None:
+        pilot, fault = self.pilot, self.fault
+        wanted = pilot.reckoned_heading(track_deg - self.side * fault.entry_track_off_deg)
+        self._turn_short(wanted)
+        self._note("entry leg")
+        pilot.hold_for(wanted, self._entry_s() * fault.entry_time_factor)
+        self._note("entry turn back")
+        self._turn_in(-back if fault.entry_wrong_way else back, 110.0)
+        self._home()
+
+    def _entry_s(self) -> float:
+        """The still-air length of the entry's leg in this wind: what ICAO asks; the FAA's clock is the minute itself."""
+        return self.hold.leg_s
+
+
+def flown(scene: Scene, fault: Fault) -> Flown:
+    """Fly a scene with a fault.
+
+    Parameters
+    ----------
+    scene : Scene
+    fault : Fault
+
+    Returns
+    -------
+    Flown
+    """
+    side = -scene.side if fault.wrong_hand else scene.side
+    root = math.sqrt(density_ratio(scene.level_ft))
+    speed_kias = round(scene.tas_kt * root)
+    tas_kt = (speed_kias + fault.speed_kt) / root
+    # Nearly along the inbound course: the first outbound turn is then that of any other circuit.
+    off = {"direct": 168.0, "offset": 35.0, "parallel": -55.0}[scene.asked or scene.entry]
+    arrival = (scene.course_deg + 180.0 - side * off) % 360.0
+    incidents = {
+        number: Incident(
+            late_at_fix_s=fault.late_s if fault.is_on(number) else 0.0,
+            drift=fault.drift if fault.is_on(number) else None,
+            miss_right_nm=fault.beside_nm if fault.is_on(number) else 0.0,
+        )
+        for number in range(1, scene.circuits + 1)
+    }
+    hold_plan = HoldPlan(
+        course_deg=scene.course_deg,
+        side=side,
+        circuits=scene.circuits,
+        entry=scene.entry,
+        arrival_heading_deg=arrival,
+        arrival_nm=7.0,
+        leg_nm=scene.leg_nm,
+        leg_s=60.0 if scene.level_ft <= 14000.0 else 90.0,
+        habits=replace(HABITS, clock="outbound" if scene.rules == "icao" else "inbound", bank_limit_deg=25.0 if scene.rules == "icao" else 30.0),
+        incidents=incidents,
+    )
+    plan = FlightPlan(
+        seed=scene.seed,
+        tas_kt=tas_kt,
+        altitude_ft=scene.level_ft + fault.level_off_ft,
+        air=scene.air,
+        hand=replace(HAND, bank_swing_deg=fault.swing_deg),
+        holds=(hold_plan,),
+        name="planted",
+    )
+    rng = np.random.default_rng(plan.seed)
+    pilot = _at_the_start(rng, plan, hold_plan, _Craft)
+    craft = pilot.craft
+    assert isinstance(craft, _Craft)
+    craft.levels, craft.climb_fpm = [], fault.climb_fpm
+    if fault.sink_fpm:
+        craft.climb_fpm, craft.wanted_ft = fault.sink_fpm, 0.0
+    flies = _FaultyPilot(rng, pilot, hold_plan, 0)
+    flies.fault, flies.scene = fault, scene
+    flies.fly()
+    return _written(plan, hold_plan, pilot, scene, fault, float(speed_kias))
+
+
+def _written(
+    plan: FlightPlan, hold_plan: HoldPlan, pilot: Pilot, scene: Scene, fault: Fault, speed_kias: float
+) -> Flown:
+    series = pilot.craft.series()
+    origin = (plan.lat_deg, plan.lon_deg)
+    lat, lon = on_earth(origin, np.array([0.0]), np.array([0.0]))
+    truth = true_hold(
+        series, laps_of(pilot.diary, 0, hold_plan), (float(lat[0]), float(lon[0])), wind_changes=False
+    )
+    flight = Flight(plan.name, origin, series, (truth,))
+    seen = see(flight, Receiver(drifting_m=2.0), scene.seed)
+    if scene.logged_speed:
+        seen = with_air_data(flight, seen, scene.seed, variation_deg=0.0, ias_bias_kt=0.0, temperature_off_isa_c=0.0)
+    leg = LegLimit(distance_nm=scene.leg_nm) if scene.leg_nm is not None else None
+    hold = Hold(
+        truth.fix_lat_deg, truth.fix_lon_deg, scene.course_deg, "right" if scene.side > 0 else "left", leg,
+        "Planted", altitude_ft=scene.level_ft, speed_kias=speed_kias, variation_deg=0.0,
+    )  # fmt: skip
+    return Flown(scene, fault, seen_track(seen, "planted"), hold, truth, flight)
+
+
