@@ -15,6 +15,7 @@ from analyser.grading.budget import CAUSES, Budget, error_budget
 from analyser.grading.ideal import ideal_for
 from analyser.grading.judge import judge_hold
 from analyser.grading.lap import Lap
+from analyser.grading.terms import terms_of
 from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
@@ -51,7 +52,18 @@ def budget_of(plan: Plan, regime=ICAO) -> Budget:
     circuit = flown.circuits[0]
     frame = hold_frame(flown.motion, flown.hold.inbound_course_true_deg)
     ideal = ideal_for(flown.hold, regime, circuit, plan.altitude_ft)
-    found = error_budget(Lap(flown, circuit, frame, ideal, regime, STANDARD, load_scoring(), first=True))
+    terms = terms_of(
+        flown.hold,
+        regime,
+        STANDARD,
+        circuit,
+        ideal.circuit,
+        altitude_ft=plan.altitude_ft,
+        first=True,
+        cut_short=False,
+    )
+    lap = Lap(flown, circuit, frame, ideal, regime, STANDARD, load_scoring(), terms, first=True)
+    found = error_budget(lap)
     assert isinstance(found, Budget), found
     return found
 

@@ -8,6 +8,7 @@ import pytest
 
 from analyser.grading.judge import judge_hold
 from analyser.grading.levels import level_plan
+from analyser.holds.definition import ClearedLevel
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
 from tests.grading_flights import Faults, Plan, fly, right_numbers
@@ -23,8 +24,12 @@ def judged(plan):
 def test_the_outbound_clock_runs_from_abeam_to_the_turn():
     plan = Plan(faults=(Faults(outbound_time_s=7.0),))
     _, timed = right_numbers(replace(plan, faults=()))
-    measures = judged(plan).circuits[0].measures
-    assert measures.clock == "abeam"
+    circuit = judged(plan).circuits[0]
+    measures = circuit.measures
+    assert circuit.terms.clock == "abeam"
+    assert measures.timed_wings_s == pytest.approx(
+        circuit.circuit.inbound_turn.start_s - circuit.circuit.outbound_turn.end_s
+    )
     assert measures.timed_s == pytest.approx(timed + 7.0, abs=0.1)
 
 
@@ -32,7 +37,7 @@ def test_without_abeam_the_clock_runs_from_wings_level():
     flown = fly(Plan())
     circuit = replace(flown.circuits[0], abeam_s=None)
     one = judge_hold(replace(flown, circuits=(circuit,)), ICAO, ACS).circuits[0]
-    assert one.measures.clock == "wings level"
+    assert one.terms.clock == "wings level"
     assert one.measures.timed_s == pytest.approx(circuit.inbound_turn.start_s - circuit.outbound_turn.end_s)
     assert one.scores["timing"].target == pytest.approx(one.ideal.circuit.outbound_time_s)
     assert one.scores["timing"].points == 100.0
@@ -111,7 +116,11 @@ def with_altitude(flown, altitude_ft):
     return replace(flown, motion=replace(flown.motion, altitude_ft=altitude_ft))
 
 
-def test_a_bump_in_altitude_is_the_pilots_and_a_cleared_descent_is_not():
+def without_a_level(flown):
+    return replace(flown, hold=replace(flown.hold, altitude_ft=None))
+
+
+def test_a_bump_in_altitude_is_the_pilots_and_a_step_is_a_cleared_descent_where_no_level_was_given():
     flown = fly(Plan(altitude_ft=7000.0, faults=(Faults(), Faults())))
     time_s = flown.motion.time_s
     middle = flown.circuits[0].end_s
@@ -119,19 +128,44 @@ def test_a_bump_in_altitude_is_the_pilots_and_a_cleared_descent_is_not():
     error = judge_hold(with_altitude(flown, bump), ICAO, ACS).circuits[0].scores["altitude"]
     assert error.value == pytest.approx(-450.0, abs=10.0)
     assert error.points == 0.0
-    # A thousand feet at 500 ft/min, begun in the first circuit; the hold file gives 7,000 ft.
-    descent = np.interp(time_s, [middle - 60.0, middle + 60.0], [7000.0, 6000.0])
-    circuits = judge_hold(with_altitude(flown, descent), ICAO, ACS).circuits
+    # A thousand feet at 500 ft/min, begun in the first circuit.
+    descent = with_altitude(flown, np.interp(time_s, [middle - 60.0, middle + 60.0], [7000.0, 6000.0]))
+    circuits = judge_hold(without_a_level(descent), ICAO, ACS).circuits
     for circuit, level in zip(circuits, (7000.0, 6000.0), strict=True):
         assert abs(circuit.scores["altitude"].value) < 100.0
         assert circuit.scores["altitude"].reference == pytest.approx(level, abs=5.0)
         assert "moves between levels" in circuit.scores["altitude"].note
+        assert "none was given" in circuit.scores["altitude"].note
+    # The hold file gives 7,000 ft: that is the level, whatever is flown...
+    bust = judge_hold(descent, ICAO, ACS)
+    assert bust.circuits[1].scores["altitude"].value == pytest.approx(-1000.0, abs=5.0)
+    assert bust.findings[0].kind == "level" and bust.findings[0].severity == "unsafe"
+    # ... unless it also clears the next one, by circuit or by the clock.
+    for change in (ClearedLevel(6000.0, from_circuit=2), ClearedLevel(6000.0, from_s=middle)):
+        early = np.interp(time_s, [middle, middle + 120.0], [7000.0, 6000.0])
+        cleared = replace(flown, hold=replace(flown.hold, levels=(change,)))
+        found = judge_hold(with_altitude(cleared, early), ICAO, ACS)
+        assert not [one for one in found.findings if one.kind == "level"], change
+        assert found.circuits[1].scores["altitude"].reference == 6000.0
+
+
+def test_a_level_that_was_cleared_and_not_flown_is_missed():
+    flown = fly(Plan(altitude_ft=7000.0, faults=(Faults(),) * 3))
+    stayed = replace(flown, hold=replace(flown.hold, levels=(ClearedLevel(6000.0, from_circuit=2),)))
+    found = judge_hold(stayed, ICAO, ACS)
+    first = found.findings[0]
+    assert (first.kind, first.severity, first.circuits) == ("level", "unsafe", (3,))
+    assert (first.value, first.target) == (pytest.approx(7000.0), 6000.0)
+    # The way there may take as long as the slowest climb that counts as one: 1,000 ft at 200 ft/min.
+    missed_s = found.altitude_kept.excursions[0].start_s
+    assert missed_s == pytest.approx(flown.circuits[1].start_s + 300.0, abs=3.0)
 
 
 def test_a_continuous_descent_is_not_judged():
     flown = fly(Plan(altitude_ft=9000.0))
     steady = 9000.0 - (flown.motion.time_s - flown.start_s) * 10.0
-    score = judge_hold(with_altitude(flown, steady), ICAO, ACS).circuits[0].scores["altitude"]
+    descending = without_a_level(with_altitude(flown, steady))
+    score = judge_hold(descending, ICAO, ACS).circuits[0].scores["altitude"]
     assert (score.points, score.verdict) == (None, "not judged")
     assert "another level" in score.note
 

@@ -8,13 +8,12 @@ from analyser.airspace.area import HoldingArea, holding_area
 from analyser.airspace.fix_tolerance import tolerance_of
 from analyser.circuits.flown import FlownHold
 from analyser.holds.definition import Hold, LegLimit
+from analyser.holds.target import rules_altitude_ft
 from analyser.rules.regime import Regime
 
 #: A category of the lowest speed limit, for a flight that kept it without naming one.
 _SLOWEST = "A"
 _LEVEL_STEP_FT = 500.0
-#: A level that was not cleared but flown may be this much lower.
-_WANDER_FT = 200.0
 
 
 def area_for_flight(flown: FlownHold, regime: Regime) -> HoldingArea:
@@ -32,8 +31,11 @@ def area_for_flight(flown: FlownHold, regime: Regime) -> HoldingArea:
         For the cleared level, or else just below the median level flown. Where no category was named and the flight
         kept the limit of category A and B, that limit is taken: the smaller area.
     """
-    altitude_ft = _altitude_ft(flown)
     here = flown.motion.span(flown.start_s, flown.end_s)
+    altitude_ft = rules_altitude_ft(flown.hold.altitude_ft, flown.motion.altitude_ft[here])
+    if not np.isfinite(altitude_ft):
+        # Without any altitude the lowest level has the smallest area.
+        altitude_ft = 0.0
     ias = flown.motion.ias_kt[here]
     most_kias = float(np.nanmax(ias)) if np.isfinite(ias).any() else None
     category = flown.hold.category
@@ -92,14 +94,3 @@ def area_for_hold(
         turns=hold.turns,
         fix_tolerance=tolerance_of(hold.fix_by),
     )
-
-
-def _altitude_ft(flown: FlownHold) -> float:
-    if flown.hold.altitude_ft is not None:
-        return flown.hold.altitude_ft
-    altitude = flown.motion.altitude_ft[flown.motion.span(flown.start_s, flown.end_s)]
-    if not np.isfinite(altitude).any():
-        # Without any altitude the lowest level has the smallest area.
-        return 0.0
-    # Who holds at the top of a speed or time limit wanders above it: what applies is the lower one.
-    return float(np.nanmedian(altitude)) - _WANDER_FT

@@ -30,9 +30,7 @@ def judge_bank(lap: Lap) -> Score:
     if not turns:
         why = "no turn recorded well enough"
         return not_judged(why, unit="°", tolerance=tolerance.tolerance_deg, rule=rule)
-    target = lap.regime.turn_bank_deg(lap.circuit.tas_kt)
-    # Bank against rate one is bank against airspeed: its sigma moves the target too.
-    target_sd = lap.regime.turn_bank_deg(lap.circuit.tas_kt + lap.circuit.tas_sd_kt) - target
+    target, target_sd = _target_deg(lap)
     banks = [abs(turn.bank_mean_deg) for turn in turns]
     off = [bank_off_deg(lap, bank) for bank in banks]
     steered = any(abs(one) < abs(bank - target) for one, bank in zip(off, banks, strict=True))
@@ -50,6 +48,49 @@ def judge_bank(lap: Lap) -> Score:
         rule=rule,
         note="; ".join(notes),
     )
+
+
+def judge_turns(lap: Lap) -> dict[str, Score]:
+    """Judge the mean bank of each turn by itself; shown, and spoken of, but given no weight of its own.
+
+    Parameters
+    ----------
+    lap : Lap
+
+    Returns
+    -------
+    dict of str to Score
+        ``"outbound_turn"`` and ``"inbound_turn"``, where flown.
+    """
+    target, target_sd = _target_deg(lap)
+    recorded, found = _recorded(lap), {}
+    for name in ("outbound_turn", "inbound_turn"):
+        turn: Turn | None = getattr(lap.circuit, name)
+        if turn is None:
+            continue
+        if turn not in recorded:
+            found[name] = not_judged(
+                "not recorded well enough", unit="°", tolerance=lap.scoring.bank.tolerance_deg
+            )
+            continue
+        bank = abs(turn.bank_mean_deg)
+        found[name] = scored(
+            lap.scoring,
+            value=bank,
+            target=target,
+            tolerance=lap.scoring.bank.tolerance_deg,
+            unit="°",
+            sd=math.hypot(turn.bank_mean_sd_deg, target_sd),
+            deviation=bank_off_deg(lap, bank),
+            how=lap.how("bank"),
+        )
+    return found
+
+
+def _target_deg(lap: Lap) -> tuple[float, float]:
+    """Return the bank to hold and its sigma: bank against rate one is bank against airspeed."""
+    target = lap.regime.turn_bank_deg(lap.circuit.tas_kt)
+    return target, lap.regime.turn_bank_deg(lap.circuit.tas_kt + lap.circuit.tas_sd_kt) - target
 
 
 def bank_off_deg(lap: Lap, bank_deg: float) -> float:

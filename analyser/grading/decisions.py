@@ -15,14 +15,11 @@ import cmath
 import math
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from typing import Literal
 
 import numpy as np
 
+from analyser.grading.terms import Clock
 from analyser.holds.turn_path import TurnPath, chord_s
-
-#: What ends the outbound leg: a time from abeam the fix, a time from wings level, or a distance along.
-Clock = Literal["abeam", "wings level", "length"]
 
 #: The decisions, in the order in which they are taken; each is a cause in the error budget.
 DECISIONS = (

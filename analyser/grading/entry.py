@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.angles import wrap180
 from analyser.grading.arrival import arrival
 from analyser.grading.entry_judged import EntryCase, EntryVerdict, JudgedEntry
 from analyser.grading.entry_technique import interception, judge_angle, judge_time, off_side_nm
@@ -36,8 +37,14 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
     )
     verdict, recommended, note = _verdict(case, allowed)
     angle, time = judge_angle(case), judge_time(case)
-    back = entry.turns[-1] if entry.turns and entry.flown in ("parallel", "offset") else None
-    wanted = hold.side if entry.flown == "offset" else -hold.side
+    meant = _turned_away(case, allowed)
+    kind = meant or entry.flown
+    back = entry.turns[-1] if entry.turns and kind in ("parallel", "offset") else None
+    wanted = hold.side if kind == "offset" else -hold.side
+    if meant is not None:
+        # Its leg was that of the entry begun, its turn that of another: neither rule holds for it.
+        angle = time = None
+        verdict, recommended, note = "incorrect", True, f"{meant} entry, turned back to the wrong side"
     weights = case.scoring.entry
     sector_points = {"correct": 100.0, "incorrect": 0.0, "not judged": None}[verdict]
     if not recommended:
@@ -60,12 +67,36 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
         off_side_nm(case),
         back.heading_change_deg if back else None,
         back.heading_change_deg * wanted > 0.0 if back else None,
+        meant,
         interception(case),
         arrival(case),
         east,
         north,
         note,
     )
+
+
+def _turned_away(case: EntryCase, allowed: tuple[EntryName, ...]) -> EntryName | None:
+    """Return the entry that was begun rightly and turned back to the wrong side; None where none was.
+
+    A parallel entry that turns back away from the holding side, or an offset one that turns back across the course,
+    is seen by its leg: that of the entry asked for, with the turn of the other.
+    """
+    entry, hold = case.entry, case.flown.hold
+    if entry.leg is None or not entry.turns or len(allowed) > 1:
+        return None
+    lean = -hold.side * wrap180(entry.leg.track_deg - hold.outbound_course_true_deg)
+    along_offset = lean >= 0.5 * case.regime.entry.offset_angle_deg
+    with_hold = entry.turns[-1].heading_change_deg * hold.side > 0.0
+    if allowed[0] == "offset" and along_offset and not with_hold:
+        return "offset"
+    if allowed[0] == "parallel" and abs(lean) <= _LEG_WITHIN_DEG and not along_offset and with_hold:
+        return "parallel"
+    return None
+
+
+#: A parallel entry's leg lies within this of the outbound course, however badly tracked, degrees.
+_LEG_WITHIN_DEG = 45.0
 
 
 def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerdict, bool, str]:

@@ -90,6 +90,8 @@ class JudgedEntry:
     turn_back_deg : float or None
         Heading change of the turn back, positive right.
     turn_back_right_way : bool or None
+    turned_away : "parallel", "offset" or None
+        The entry that was begun, where it was turned back to the wrong side.
     interception : Interception or None
     arrival : Arrival
     ideal_east_nm, ideal_north_nm : (n,) float array
@@ -107,6 +109,7 @@ class JudgedEntry:
     off_side_nm: float | None
     turn_back_deg: float | None
     turn_back_right_way: bool | None
+    turned_away: EntryName | None
     interception: Interception | None
     arrival: Arrival
     ideal_east_nm: FloatArray

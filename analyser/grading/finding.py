@@ -88,15 +88,26 @@ class Capped:
         return f"capped at {self.at:.0f}: {self.why} ({self.points_without:.0f} without)"
 
 
+#: Said before others of the same severity, in this order: the worst danger, then what brings other faults about.
+_FIRST = (
+    "wrong side",
+    "entry way",
+    "holding area",
+    "level",
+    "speed limit",
+    "long outbound leg",
+    "speed",
+    "late turn",
+)
 #: What comes of other faults: said after them.
 _CONSEQUENCES = ("track",)
 
 
 def ranked(findings: list[Finding]) -> tuple[Finding, ...]:
     """Order findings, worst first; of one severity causes first, then the more costly, else as they were found."""
-    return tuple(
-        sorted(
-            findings,
-            key=lambda one: (SEVERITIES.index(one.severity), one.kind in _CONSEQUENCES, -one.cost_points),
-        )
-    )
+
+    def place(one: Finding) -> tuple[int, int, float]:
+        order = _FIRST.index(one.kind) if one.kind in _FIRST else len(_FIRST)
+        return SEVERITIES.index(one.severity), order + (one.kind in _CONSEQUENCES), -one.cost_points
+
+    return tuple(sorted(findings, key=place))

@@ -29,7 +29,32 @@ def entry_findings(judged: JudgedHold) -> list[Finding]:
     return [_sector(entry, judged), *_technique(entry)]
 
 
+def _turned_away(entry: JudgedEntry, judged: JudgedHold) -> Finding:
+    """Say that it turned to the wrong side, which leads out of the holding area and not back to the fix."""
+    assert entry.turn_back_deg is not None
+    way = "right" if entry.turn_back_deg > 0.0 else "left"
+    right = "left" if way == "right" else "right"
+    return Finding(
+        "entry way",
+        "unsafe",
+        (),
+        entry.turn_back_deg,
+        None,
+        None,
+        None,
+        "°",
+        f"Your {entry.turned_away} entry turned back to the {way}, away from the holding side; it turns back {right}.",
+        judged.share_of("entry") * (100.0 - (entry.points or 0.0)),
+        "entry",
+        f"Turn back to the {right} from {with_article(str(entry.turned_away))} entry's leg.",
+        "entry turned to the wrong side",
+        outside=True,
+    )
+
+
 def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
+    if entry.turned_away is not None:
+        return _turned_away(entry, judged)
     cost = 0.0 if entry.points is None else judged.share_of("entry") * (100.0 - entry.points)
     wanted = with_article(" or ".join(entry.sectors_allowed))
     flown = "none of the three" if entry.entry.flown == "other" else f"{with_article(entry.entry.flown)} one"
@@ -41,6 +66,8 @@ def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
         words = "You flew the right entry." if outside else "Your entry was right."
         return _about("entry", "good", words)
     if entry.verdict == "not judged":
+        if judged.other_hand and judged.flown.hold is not judged.given:
+            return _about("entry", "good", "The entry was not judged: it was flown to the other hand's hold.")
         return _about("entry", "good", "The log cannot tell whether your entry was right.")
     return Finding(
         "entry",

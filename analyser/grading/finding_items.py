@@ -1,29 +1,27 @@
-"""Findings on the graded items of the circuits: what lay outside its tolerance, and the advice on what cost most."""
+"""Findings on the circuits' graded items, and on turns begun late: what lay outside, how often, mended or not."""
 
 from __future__ import annotations
 
-from analyser.earth.angles import wrap180
-from analyser.grading.finding import Finding
-from analyser.grading.judged import JudgedCircuit, JudgedHold, Share
-from analyser.grading.score import Score
-from analyser.grading.wording import on_circuits, share_of
+import math
+from collections.abc import Sequence
 
-#: Which item a cause of the error budget belongs to.
-ITEM_OF = {
-    "outbound_heading": "wind_correction",
-    "outbound_time": "timing",
-    "outbound_turn_bank": "bank",
-    "inbound_turn_bank": "bank",
-    "unsteadiness": "steadiness",
-    "airspeed": "speed",
-    "fix_crossing": "track",
-    "rollout_heading": "track",
-    "inbound_leg": "track",
-}
+from analyser.earth.angles import wrap180
+from analyser.grading.finding import Finding, Severity
+from analyser.grading.finding_advice import item_advice
+from analyser.grading.judged import JudgedCircuit, JudgedHold
+from analyser.grading.score import Score
+from analyser.grading.timing import SINCE
+from analyser.grading.wind_words import correction_words
+from analyser.grading.wording import on_circuits
+
+#: Items that the first circuit, which measures the wind, may miss.
+_MEASURED_FIRST = ("timing", "wind_correction", "track")
+#: What a mended fault is followed by.
+_MENDED = " That was put right afterwards."
 
 
 def item_findings(judged: JudgedHold) -> list[Finding]:
-    """Find what lay outside its tolerance, and what else cost enough to be advised on.
+    """Find what lay outside its tolerance on the circuits.
 
     Parameters
     ----------
@@ -33,144 +31,277 @@ def item_findings(judged: JudgedHold) -> list[Finding]:
     -------
     list of Finding
     """
-    found = [one for item in _items(judged) if (one := _outside(judged, item)) is not None]
-    named = {one.item for one in found}
-    found += [
-        one
-        for share in judged.advice
-        if (one := _advised(judged, share)) is not None and one.item not in named
+    found = [
+        _long_outbound(judged),
+        _late_turn(judged),
+        *(_item(judged, item) for item in ("timing", "wind_correction", "bank", "steadiness", "track")),
     ]
-    if not found and _mostly_judged(judged):
-        words = "Every item judged in the circuits lay within its tolerance."
-        found.append(Finding("within", "good", (), None, None, None, None, "", words))
-    return found
+    if found[0] is not None:
+        # An outbound leg of twice its time says all that its timing would.
+        found = [one for one in found if one is None or one.kind != "timing"]
+    return [one for one in found if one is not None]
 
 
-def _items(judged: JudgedHold) -> list[str]:
-    return list(judged.circuits[0].scores) if judged.circuits else []
-
-
-def _outside(judged: JudgedHold, item: str) -> Finding | None:
+def _item(judged: JudgedHold, item: str) -> Finding | None:
     where = [one for one in judged.circuits if one.scores[item].verdict == "outside"]
     if not where:
         return None
-    worst = max(where, key=lambda one: _multiple(one.scores[item]))
+    worst = max(where, key=lambda one: multiple(one.scores[item]))
     score, numbers = worst.scores[item], tuple(one.circuit.number for one in where)
-    share = next((one for one in judged.advice if ITEM_OF.get(one.cost.cause) == item), None)
-    advice = share.advice.said(judged.variation_deg) if share is not None and share.advice else ""
+    severity, mended = _severity(judged, item, where)
+    advice, directions = ("", ()) if mended else item_advice(judged, item, where[-1])
+    words, brief = _WORDS[item](judged, worst, numbers)
     return Finding(
         item,
-        "below standard",
+        severity,
         numbers,
         score.value,
         score.target,
         score.tolerance,
         score.sd,
         score.unit,
-        _words(judged, item, worst, numbers),
+        words + (_MENDED if mended else ""),
         judged.lost_points(item),
         item,
         advice,
-        f"{item.replace('_', ' ')} outside its tolerance{on_circuits(numbers)}",
+        brief + on_circuits(numbers),
         outside=True,
-        directions_true_deg=_directions(share),
+        directions_true_deg=directions,
     )
 
 
-def _multiple(score: Score) -> float:
+def multiple(score: Score) -> float:
+    """Return a score's deviation in tolerances."""
     if score.deviation is None or not score.tolerance:
         return 0.0
     return abs(score.deviation) / score.tolerance
 
 
-def _words(judged: JudgedHold, item: str, worst: JudgedCircuit, numbers: tuple[int, ...]) -> str:
-    score = worst.scores[item]
-    if item == "wind_correction":
-        words = correction_words(judged, worst)
-        if words:
-            return words
-    name = item.replace("_", " ")
-    return f"Outside tolerance: {name}{on_circuits(numbers)}." if score.value is not None else ""
+def _severity(judged: JudgedHold, item: str, where: Sequence[JudgedCircuit]) -> tuple[Severity, bool]:
+    """Return how bad it is, and whether it was put right on the circuits after."""
+    rule = judged.scoring.below_standard
+    seen = [one for one in judged.circuits if one.scores[item].points is not None]
+    last = max(one.circuit.number for one in where)
+    mended = any(one.circuit.number > last for one in seen)
+    excused = rule.excuse_measuring_circuit and item in _MEASURED_FIRST and judged.entry is not None
+    counted = [one for one in where if not (excused and mended and one is judged.circuits[0])]
+    if mended and not counted:
+        return "improve", True
+    far = any(multiple(one.scores[item]) > rule.beyond_tolerances for one in counted)
+    often = len(counted) >= rule.consistent_share * len(seen)
+    return ("below standard" if far or often or not mended else "improve"), mended
 
 
-def _advised(judged: JudgedHold, share: Share) -> Finding | None:
-    if share.advice is None:
-        return None
-    fly, flown = share.advice.fly, share.advice.flown
-    said = share.advice.said(judged.variation_deg)
-    where = next((one for one in judged.circuits if share in one.shares), None)
-    return Finding(
-        share.cost.cause,
-        "improve",
-        () if where is None else (where.circuit.number,),
-        flown.value,
-        fly.value,
-        None,
-        None,
-        fly.unit,
-        said,
-        0.0,
-        ITEM_OF.get(share.cost.cause, ""),
-        said,
-        directions_true_deg=_directions(share),
-    )
-
-
-def _directions(share: Share | None) -> tuple[float, ...]:
-    if share is None or share.advice is None:
-        return ()
-    return tuple(
-        one.value % 360.0 for one in (share.advice.fly, share.advice.flown) if one.reference == "true"
-    )
-
-
-def _mostly_judged(judged: JudgedHold) -> bool:
-    circuits = [part for part in judged.parts if part.kind == "circuit"]
-    return bool(circuits) and all(part.weight > part.unjudged for part in circuits)
-
-
-#: Below this a drift correction is too small to speak of shares of it, degrees.
-_LEAST_CORRECTION_DEG = 4.0
-#: Nearer to the whole correction than this, degrees say more than a share.
-_ABOUT_ALL = 0.25
-
-
-def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
-    """Say an outbound heading as a share of the drift correction that it needed.
-
-    Parameters
-    ----------
-    judged : JudgedHold
-    circuit : JudgedCircuit
-
-    Returns
-    -------
-    str or None
-        None where hardly any was needed.
-    """
-    if circuit.measures.outbound_correction_deg is None:
-        return None
-    needed, flown = circuit.ideal.circuit.outbound_correction_deg, circuit.measures.outbound_correction_deg
-    needed, flown = wrap180(needed), wrap180(flown)
-    if abs(needed) < _LEAST_CORRECTION_DEG:
-        return None
-    more = abs(needed) - flown * (1.0 if needed > 0 else -1.0)
-    where = (
-        f"On circuit {circuit.circuit.number} the outbound heading"
-        if len(judged.circuits) > 1
-        else "The outbound heading"
-    )
-    # Into the wind is the way the correction points; said as the pilot steers.
-    side = "right" if needed > 0 else "left"
-    if flown * needed < 0.0 and abs(flown) >= _LEAST_CORRECTION_DEG:
-        return f"{where} was laid off to the wrong side: steer {more:.0f}° further {side}."
-    part = max(flown / needed, 0.0)
-    if abs(part - 1.0) < _ABOUT_ALL:
-        amount = "little" if more > 0 else "much"
-        return f"{where} carried {abs(more):.0f}° too {amount} drift correction to the {side}."
-    carried = share_of(part)
-    if more > 0:
-        return (
-            f"{where} carried {carried} the drift correction it needed: take {more:.0f}° more, to the {side}."
+def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
+    score, terms = worst.scores["timing"], worst.terms
+    assert score.value is not None and score.target is not None and score.tolerance is not None
+    on = _on(judged, worst)
+    off = score.value - score.target
+    if terms.timed == "length":
+        words = (
+            f"{on} you turned inbound {score.value:.1f} NM out; the leg ends at {score.target:.1f} NM "
+            f"(±{score.tolerance:.1f})."
         )
-    return f"{where} carried {carried} the drift correction it needed: take {-more:.0f}° of it off."
+        return words, f"outbound leg {abs(off):.1f} NM {'long' if off > 0 else 'short'}"
+    band = f"{score.target:.0f} s (±{score.tolerance:.0f})"
+    if terms.timed == "inbound":
+        return (
+            f"{on} your inbound leg took {score.value:.0f} s; {band} was to be flown.",
+            f"inbound leg {abs(off):.0f} s {'long' if off > 0 else 'short'}",
+        )
+    asked = (
+        f"the first is flown for {band}" if terms.timed == "first outbound" else f"this wind asked for {band}"
+    )
+    return (
+        f"{on} you flew {score.value:.0f} s outbound from {SINCE[terms.clock]}; {asked}.",
+        f"outbound leg {abs(off):.0f} s {'long' if off > 0 else 'short'}",
+    )
+
+
+def _wind_correction(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
+    score = worst.scores["wind_correction"]
+    assert score.deviation is not None
+    off = abs(score.deviation)
+    words = correction_words(judged, worst)
+    if not words:
+        side = "right" if score.deviation > 0 else "left"
+        words = f"{_on(judged, worst)} the outbound heading lay {off:.0f}° too far {side} for this wind."
+    return words, f"outbound heading {off:.0f}° off"
+
+
+def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
+    """Say which turns, how steep, and what was asked; both turns together where both were wrong."""
+    outside = [
+        (name, score)
+        for one in judged.circuits
+        if one.circuit.number in numbers
+        for name, score in one.turns.items()
+        if score.verdict == "outside" and score.value is not None and score.deviation is not None
+    ]
+    score = worst.scores["bank"]
+    assert score.value is not None and score.target is not None and score.tolerance is not None
+    if not outside:
+        return (
+            f"{_on(judged, worst)} your bank was {score.value:.0f}° in the turns; {score.target:.0f}° "
+            f"(±{score.tolerance:.0f}) was right.",
+            "bank outside its tolerance",
+        )
+    names = {name for name, _ in outside}
+    turns = "both turns" if len(names) == 2 else f"the {next(iter(names)).replace('_', ' ')}"
+    far = max((one for _, one in outside), key=multiple)
+    assert far.value is not None and far.target is not None and far.deviation is not None
+    values = [one.value for _, one in outside if one.value is not None]
+    same = max(values) - min(values) <= _LIKE_DEG
+    how = (
+        f"{far.value:.0f}°"
+        if same
+        else f"{'up to' if far.deviation > 0 else 'as little as'} {far.value:.0f}°"
+    )
+    steep = "too steep" if far.deviation > 0 else "too flat"
+    return (
+        f"You banked {how} in {turns}{on_circuits(numbers)}; {far.target:.0f}° (±{score.tolerance:.0f}) was right.",
+        f"bank {abs(far.deviation):.0f}° {steep}",
+    )
+
+
+#: Banks within this of one another are said as one, degrees.
+_LIKE_DEG = 3.0
+
+
+def _steadiness(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
+    score = worst.scores["steadiness"]
+    words = (
+        f"{_on(judged, worst)} the bank wandered by {score.value:.0f}° (rms) in the turns; "
+        f"±{score.tolerance:.0f}° is allowed."
+    )
+    return words, "unsteady bank"
+
+
+def _track(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
+    score = worst.scores["track"]
+    assert score.value is not None
+    off = f"{score.value:.0f}°" if score.unit == "°" else f"{score.value:.1f} NM"
+    allowed = f"±{score.tolerance:.0f}°" if score.unit == "°" else f"±{score.tolerance:.1f} NM"
+    words = f"{_on(judged, worst)} you were {off} (rms) off the inbound course; {allowed} is allowed."
+    return words, f"{off} off the inbound course"
+
+
+_WORDS = {
+    "timing": _timing,
+    "wind_correction": _wind_correction,
+    "bank": _bank,
+    "steadiness": _steadiness,
+    "track": _track,
+}
+
+
+def _on(judged: JudgedHold, one: JudgedCircuit) -> str:
+    return f"On circuit {one.circuit.number}" if len(judged.circuits) > 1 else "On the circuit"
+
+
+def _long_outbound(judged: JudgedHold) -> Finding | None:
+    """Find an outbound leg of twice its time, or of twice its length."""
+    long: list[tuple[float, JudgedCircuit, float, float, float]] = []
+    times = judged.scoring.unsafe.outbound_multiple
+    for one in judged.circuits:
+        flown, target, sd, least = _outbound(judged, one)
+        if flown is not None and target is not None and flown - 2.0 * sd >= times * max(target, least):
+            long.append((flown / max(target, least), one, flown, target, sd))
+    if not long:
+        return None
+    _, worst, flown, target, sd = max(long, key=lambda each: each[0])
+    numbers = tuple(one.circuit.number for _, one, *_ in long)
+    by_length = worst.terms.timed == "length"
+    unit = "NM" if by_length else "s"
+    said, right = (
+        (f"{flown:.1f} NM", f"{target:.1f} NM") if by_length else (f"{flown:.0f} s", f"{target:.0f} s")
+    )
+    since = "the fix" if by_length else SINCE[worst.terms.clock]
+    advice, directions = item_advice(judged, "timing", long[-1][1])
+    return Finding(
+        "long outbound leg",
+        "unsafe",
+        numbers,
+        flown,
+        target,
+        None,
+        sd,
+        unit,
+        f"{_on(judged, worst)} you flew outbound for {said} from {since}; {right} was right.",
+        judged.lost_points("timing"),
+        "timing",
+        advice,
+        f"outbound leg of {said} instead of {right}{on_circuits(numbers)}",
+        outside=True,
+        directions_true_deg=directions,
+    )
+
+
+def _outbound(judged: JudgedHold, one: JudgedCircuit) -> tuple[float | None, float | None, float, float]:
+    """Return outbound time or length, its target, their difference's sigma, and the least that counts as target."""
+    measures, terms = one.measures, one.terms
+    if terms.timed == "length":
+        leg = judged.flown.hold.leg
+        distance = None if leg is None else leg.distance_nm
+        return measures.turn_in_nm, distance, judged.flown.fix_sd_nm or 0.0, 0.0
+    if terms.timed == "not judged" or not one.ideal.circuit.closes or terms.still_air_s is None:
+        return None, None, 0.0, 0.0
+    target, target_sd = one.outbound_target_s
+    sd = math.hypot(measures.timed_sd_s or 0.0, target_sd)
+    # Where the wind leaves hardly any outbound leg, twice hardly any is no danger.
+    return measures.timed_s, target, sd, 0.5 * terms.still_air_s
+
+
+def _late_turn(judged: JudgedHold) -> Finding | None:
+    """Find outbound turns begun later than the designers of holds allow for."""
+    allowed, late = judged.regime.allowances, []
+    whole_s = allowed.reaction_s + allowed.bank_establishment_s
+    for one in judged.circuits:
+        turn, delay_s = one.circuit.outbound_turn, one.measures.start_delay_s
+        if turn is None or delay_s is None or _crossing_entry(judged, one):
+            continue
+        sd = (
+            turn.start_sd_s**2
+            + (3600.0 * (judged.flown.fix_sd_nm or 0.0) / max(one.circuit.tas_kt, 30.0)) ** 2
+        ) ** 0.5
+        established_s = turn.established_start_s - one.circuit.start_s
+        if delay_s - 2.0 * sd > allowed.reaction_s and established_s - 2.0 * sd > whole_s:
+            late.append((delay_s, sd, one))
+    if not late:
+        return None
+    rule = judged.scoring.below_standard
+    delay_s, sd, worst = max(late, key=lambda each: each[0])
+    numbers = tuple(one.circuit.number for *_, one in late)
+    often = len(late) >= rule.consistent_share * len(judged.circuits)
+    severity: Severity = (
+        "below standard" if often or delay_s > rule.beyond_tolerances * whole_s else "improve"
+    )
+    return Finding(
+        "late turn",
+        severity,
+        numbers,
+        delay_s,
+        0.0,
+        allowed.reaction_s,
+        sd,
+        "s",
+        f"{_on(judged, worst)} you began the outbound turn {delay_s:.0f} s after the fix; "
+        f"{allowed.reaction_s:.0f} s to react are allowed for.",
+        0.0,
+        "",
+        "Start the outbound turn over the fix.",
+        f"outbound turn {delay_s:.0f} s late{on_circuits(numbers)}",
+        outside=True,
+    )
+
+
+def _crossing_entry(judged: JudgedHold, one: JudgedCircuit) -> bool:
+    """Return whether a direct entry came across the course: then flying on a little before the turn is right."""
+    if judged.entry is None or one is not judged.circuits[0] or judged.entry.entry.flown != "direct":
+        return False
+    course = judged.flown.hold.inbound_course_true_deg
+    return abs(wrap180(judged.entry.entry.arrival_heading_deg - course)) > _ALONG_DEG
+
+
+#: An arrival within this of the inbound course turns outbound as any other circuit does, degrees.
+_ALONG_DEG = 25.0

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from analyser.grading.finding import Capped, Finding, ranked
+from analyser.grading.finding_advice import advice_findings
 from analyser.grading.finding_entry import entry_findings
+from analyser.grading.finding_hand import WRONG_SIDE, hand_findings
 from analyser.grading.finding_items import item_findings
+from analyser.grading.finding_keeping import keeping_findings
 from analyser.grading.finding_learning import learning_findings
 from analyser.grading.judged import JudgedHold
 from analyser.rules.scoring import Cap, Caps
-
-#: The finding of the hold flown on the other side of the course: it has a cap of its own.
-WRONG_SIDE = "wrong side"
 
 
 def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHold:
@@ -29,7 +29,16 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
     -------
     JudgedHold
     """
-    found = [*others, *entry_findings(judged), *item_findings(judged), *learning_findings(judged)]
+    found = [*hand_findings(judged), *others, *keeping_findings(judged), *item_findings(judged)]
+    found += entry_findings(judged)
+    if any(one.kind == "speed limit" for one in found):
+        # Beyond the limit is what is wrong with that speed.
+        found = [one for one in found if one.kind not in ("speed", "area speed")]
+    found += advice_findings(judged, {one.kind for one in found})
+    found += learning_findings(judged)
+    if not any(one.outside for one in found) and _mostly_judged(judged):
+        words = "Every item judged in the circuits lay within its tolerance."
+        found.append(Finding("within", "good", (), None, None, None, None, "", words))
     return _capped(replace(judged, points=judged.weighed_points, findings=ranked(found), capped=None))
 
 
@@ -55,3 +64,9 @@ def _cap(caps: Caps, one: Finding) -> Cap | None:
     if one.severity == "below standard":
         return caps.below_standard
     return caps.outside if one.severity == "improve" and one.outside else None
+
+
+def _mostly_judged(judged: JudgedHold) -> bool:
+    """Return whether most of every circuit could be judged."""
+    circuits = [part for part in judged.parts if part.kind == "circuit"]
+    return bool(circuits) and all(part.weight > part.unjudged for part in circuits)

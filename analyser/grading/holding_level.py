@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.circuits.flown import FlownHold
+from analyser.circuits.flown import Circuit, FlownHold
+from analyser.grading.keeping import READ_OVER_S, Keeping, read
 from analyser.grading.lap import Lap
 from analyser.grading.levels import LevelPlan
 from analyser.grading.score import Score, not_judged, scored
 
 FloatArray = NDArray[np.float64]
 
-#: A needle is read over a few seconds; a single gust is not the pilot's.
-_READ_OVER_S = 5
 #: With less of the circuit than this flown level there is no altitude to judge.
 _LEAST_LEVEL = 0.3
 
@@ -60,13 +60,15 @@ def speed_plan(flown: FlownHold) -> SpeedPlan:
     return SpeedPlan("ias_kt", float("nan"), False)
 
 
-def judge_altitude(lap: Lap, plan: LevelPlan) -> Score:
+def judge_altitude(lap: Lap, plan: LevelPlan, kept: Keeping | None) -> Score:
     """Judge altitude keeping.
 
     Parameters
     ----------
     lap : Lap
     plan : LevelPlan
+    kept : Keeping or None
+        Over the whole hold.
 
     Returns
     -------
@@ -85,38 +87,40 @@ def judge_altitude(lap: Lap, plan: LevelPlan) -> Score:
     seen = np.isfinite(reference) & np.isfinite(altitude) & ~lap.flown.motion.in_hole[span]
     if seen.mean() < _LEAST_LEVEL:
         return unjudged("climbing or descending to another level")
-    error = altitude[seen] - reference[seen]
-    worst = int(np.argmax(np.abs(error)))
-    # A height held throughout is judged as held: what the log calls altitude may be off by a constant.
-    source = "given" if plan.given else "the level flown (median)"
+    error = read(np.where(seen, altitude - reference, np.nan))
+    worst = int(np.nanargmax(np.abs(error)))
+    source = "the level given" if plan.given else "the level flown (median; none was given)"
     note = f"farthest from {source}" + ("; moves between levels left out" if plan.moved else "")
-    offset = float(np.median(error))
-    if plan.given and abs(offset) > 0.5 * tolerance.tolerance_ft:
-        note += f"; flown {abs(offset):.0f} ft {'above' if offset > 0 else 'below'} it throughout"
+    if kept is not None and kept.steady_off is not None:
+        off = kept.steady_off
+        note += f"; flown {abs(off):.0f} ft {'above' if off > 0 else 'below'} it throughout"
         note += ": the log's altitude may not be what the altimeter showed"
-    return scored(
+    score = scored(
         lap.scoring,
         value=float(error[worst]),
         target=0.0,
         tolerance=tolerance.tolerance_ft,
         unit="ft",
-        sd=_noise(altitude[seen]),
-        reference=float(reference[seen][worst]),
+        sd=altitude_sd_ft(altitude[seen]),
+        reference=float(reference[worst]),
         how="logged",
         rule=tolerance.source,
         note=note,
     )
+    return _with_times(score, circuit, kept)
 
 
-def judge_speed(lap: Lap, plan: SpeedPlan, altitude_ft: float) -> Score:
+def judge_speed(lap: Lap, plan: SpeedPlan, kept: Keeping | None, over_limit_s: float) -> Score:
     """Judge speed keeping, and the speed against the regime's limit.
 
     Parameters
     ----------
     lap : Lap
     plan : SpeedPlan
-    altitude_ft : float
-        For the limit.
+    kept : Keeping or None
+        Over the whole hold.
+    over_limit_s : float
+        How long this circuit was surely flown beyond the limit: it gets no points where that is too long.
 
     Returns
     -------
@@ -130,57 +134,76 @@ def judge_speed(lap: Lap, plan: SpeedPlan, altitude_ft: float) -> Score:
         return unjudged("the log has no airspeed and none can be derived")
     if lap.in_hole(circuit.start_s, circuit.end_s):
         return unjudged("the log has a hole in this circuit")
-    speed = _read(lap.series(plan.name, circuit.start_s, circuit.end_s))
-    if speed.size == 0:
+    speed = lap.series(plan.name, circuit.start_s, circuit.end_s)
+    if not np.isfinite(speed).any():
         return unjudged("no airspeed in this circuit")
-    sd = float(np.nanmedian(lap.series(plan.name.replace("_kt", "_sd_kt"), circuit.start_s, circuit.end_s)))
-    error = speed - plan.reference_kt
+    error = read(speed - plan.reference_kt)
     kind = "indicated" if plan.name == "ias_kt" else "true airspeed, for want of the indicated one"
-    source = "given" if plan.given else "the hold's median"
+    source = "the speed given" if plan.given else "the hold's median"
     score = scored(
         lap.scoring,
-        value=float(error[np.argmax(np.abs(error))]),
+        value=float(error[np.nanargmax(np.abs(error))]),
         target=0.0,
         tolerance=tolerance.tolerance_kt,
         unit="kt",
-        sd=sd,
+        sd=speed_sd_kt(lap.series(plan.name.replace("_kt", "_sd_kt"), circuit.start_s, circuit.end_s)),
         reference=plan.reference_kt,
         how=lap.how("ias" if plan.name == "ias_kt" else "tas"),
         rule=tolerance.source,
         note=f"farthest from {source}, {kind}",
     )
-    return _limited(lap, score, speed, sd, altitude_ft) if plan.name == "ias_kt" else score
-
-
-def over_limit_kt(lap: Lap, speed_kias: float, altitude_ft: float) -> float:
-    """Return by how much a speed exceeds the regime's limit; negative below it."""
-    hold = lap.flown.hold
-    return speed_kias - lap.regime.speed_limit_kias(altitude_ft, hold.category, hold.max_kias)
-
-
-def _limited(lap: Lap, score: Score, speed: FloatArray, sd: float, altitude_ft: float) -> Score:
-    """Take the points away where the speed was certainly above the limit, and not for a moment only."""
-    over = over_limit_kt(lap, float(np.median(speed)), altitude_ft)
-    if not over > 2.0 * sd:
+    score = _with_times(score, circuit, kept)
+    if over_limit_s <= lap.scoring.unsafe.over_limit_for_s:
         return score
-    hold = lap.flown.hold
-    limit = lap.regime.speed_limit(altitude_ft, hold.category, hold.max_kias)
-    note = f"{over:.0f} kt above the maximum holding speed ({limit.source}); {score.note}"
+    note = f"above the maximum holding speed of {lap.terms.limit_kias:.0f} kt ({lap.terms.limit.source}); {score.note}"
     return replace(score, points=0.0, verdict="outside", note=note)
 
 
-def _noise(altitude_ft: FloatArray) -> float:
-    """Return how far single readings of the altitude scatter about their neighbours, feet."""
-    if altitude_ft.size < 2 * _READ_OVER_S:
+def over_limit(lap: Lap, plan: SpeedPlan) -> tuple[float, float]:
+    """Return for how long a circuit was surely flown beyond the limit, seconds, and the fastest, knots indicated.
+
+    Parameters
+    ----------
+    lap : Lap
+    plan : SpeedPlan
+
+    Returns
+    -------
+    over_s, most_kias : float
+        Nothing where the log gives no indicated airspeed, or no altitude to look the limit up for.
+    """
+    if plan.name != "ias_kt" or not np.isfinite(lap.terms.altitude_ft):
+        return 0.0, float("nan")
+    circuit, motion = lap.circuit, lap.flown.motion
+    speed = read(lap.series("ias_kt", circuit.start_s, circuit.end_s))
+    if not np.isfinite(speed).any():
+        return 0.0, float("nan")
+    sd = speed_sd_kt(lap.series("ias_sd_kt", circuit.start_s, circuit.end_s))
+    step_s = float(np.median(np.diff(motion.time_s)))
+    over = np.nan_to_num(speed) > lap.terms.limit_kias + 2.0 * sd
+    return step_s * int(over.sum()), float(np.nanmax(speed))
+
+
+def altitude_sd_ft(altitude_ft: FloatArray) -> float:
+    """Return the sigma of an altitude read over a few seconds: how readings scatter about their neighbours."""
+    if altitude_ft.size < 2 * READ_OVER_S:
         return 0.0
     bent = np.diff(altitude_ft, 2)
     # Twice differenced, white scatter of sigma s has a sigma of s·√6; the median stands against outliers.
-    return float(1.4826 * np.median(np.abs(bent)) / np.sqrt(6.0))
+    single = float(1.4826 * np.median(np.abs(bent)) / np.sqrt(6.0))
+    return single / math.sqrt(READ_OVER_S)
 
 
-def _read(series: FloatArray) -> FloatArray:
-    """Average over a few seconds, as an eye reads a needle."""
-    finite = series[np.isfinite(series)]
-    if finite.size < _READ_OVER_S:
-        return finite
-    return np.convolve(finite, np.full(_READ_OVER_S, 1.0 / _READ_OVER_S), mode="valid")
+def speed_sd_kt(sd_kt: FloatArray) -> float:
+    """Return the usual sigma of a span of airspeeds."""
+    known = sd_kt[np.isfinite(sd_kt)]
+    return float(np.median(known)) if known.size else float("inf")
+
+
+def _with_times(score: Score, circuit: Circuit, kept: Keeping | None) -> Score:
+    """Add how long the tolerance was left in this circuit, and the longest time to come back."""
+    if kept is None or score.points is None:
+        return score
+    mine = [one for one in kept.excursions if circuit.number in one.circuits]
+    outside_s = sum(min(one.end_s, circuit.end_s) - max(one.start_s, circuit.start_s) for one in mine)
+    return replace(score, outside_s=outside_s, back_s=max((one.duration_s for one in mine), default=0.0))

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from analyser.circuits.flown import Circuit
 from analyser.earth.angles import wrap180
+from analyser.grading.terms import Clock
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.target import ideal_circuit
@@ -31,6 +32,12 @@ class Ideal:
     outbound_timed_sd_s: float
     outbound_time_sd_s: float
     inbound_time_sd_s: float
+
+    def outbound_s(self, clock: Clock) -> tuple[float, float]:
+        """Return the outbound time by a clock, and its sigma, seconds."""
+        if clock == "abeam":
+            return self.circuit.outbound_timed_s, self.outbound_timed_sd_s
+        return self.circuit.outbound_time_s, self.outbound_time_sd_s
 
 
 def ideal_for(hold: Hold, regime: Regime, circuit: Circuit, altitude_ft: float) -> Ideal:

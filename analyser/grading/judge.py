@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import numpy as np
 
-from analyser.circuits.flown import Circuit, FlownHold
-from analyser.circuits.frame import HoldFrame, hold_frame
+from analyser.circuits.flown import FlownHold
+from analyser.circuits.frame import hold_frame
 from analyser.grading.advice import Share, weight_nm, with_advice
-from analyser.grading.bank import judge_bank, judge_steadiness
+from analyser.grading.bank import judge_bank, judge_steadiness, judge_turns
 from analyser.grading.budget import error_budget
 from analyser.grading.entry import judge_entry
 from analyser.grading.entry_judged import EntryCase, JudgedEntry
 from analyser.grading.findings import concluded
-from analyser.grading.holding_level import SpeedPlan, judge_altitude, judge_speed, speed_plan
+from analyser.grading.holding_level import (
+    SpeedPlan,
+    altitude_sd_ft,
+    judge_altitude,
+    judge_speed,
+    over_limit,
+    speed_plan,
+    speed_sd_kt,
+)
 from analyser.grading.ideal import ideal_for
 from analyser.grading.judged import JudgedCircuit, JudgedHold
+from analyser.grading.keeping import Keeping, keeping
 from analyser.grading.lap import Lap
 from analyser.grading.learning import lessons
 from analyser.grading.leaving import judge_leaving
@@ -22,15 +34,17 @@ from analyser.grading.levels import LevelPlan, level_plan
 from analyser.grading.measures import measure
 from analyser.grading.parts import parts_of, points_of
 from analyser.grading.score import Score, mean_points
+from analyser.grading.terms import terms_of
 from analyser.grading.timing import judge_timing
 from analyser.grading.tracking import judge_track
 from analyser.grading.wind_correction import judge_inbound_correction, judge_wind_correction
+from analyser.holds.target import rules_altitude_ft
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring, load_scoring
 from analyser.rules.standard import Standard
 
-#: Taken where neither log nor hold file tells the altitude: all rules are the same from here to 6,000 ft.
-_USUAL_FT = 5000.0
+#: A turn of at least this went one way or the other, degrees; less is a correction.
+_HALF_ROUND_DEG = 90.0
 
 
 def judge_hold(
@@ -63,73 +77,128 @@ def judge_hold(
     JudgedHold
     """
     scoring = scoring or load_scoring()
-    variation = flown.hold.variation_deg if variation_deg is None else variation_deg
-    frame = hold_frame(flown.motion, flown.hold.inbound_course_true_deg)
+    given = flown.hold
+    other_hand, every = _wrong_turns(flown)
+    if every:
+        # What was flown is judged as what it was; that it was not what the file says is a finding of its own.
+        flown = replace(flown, hold=replace(given, turns="left" if given.turns == "right" else "right"))
     levels, speeds = level_plan(flown, scoring.levels), speed_plan(flown)
-    laps = _laps(flown, frame, regime, standard, scoring, leave_at_s)
-    circuits = tuple(_judge_circuit(lap, levels, speeds) for lap in laps)
-    entry = _entry(flown, frame, laps, regime, standard, scoring, speeds)
+    kept = _kept(flown, levels, speeds, standard)
+    laps = _laps(flown, levels, regime, standard, scoring, leave_at_s)
+    circuits = tuple(_judge_circuit(lap, levels, speeds, kept) for lap in laps)
+    entry = _entry(flown, laps, levels, speeds, regime, standard, scoring)
+    if entry is not None and flown.hold is not given:
+        entry = replace(
+            entry, verdict="not judged", points=None, note="flown to the other hand than the file's"
+        )
     leaving = judge_leaving(laps, leave_at_s) if leave_at_s is not None and laps else None
-    learning = lessons(laps, [one.measures for one in circuits])
     parts = parts_of(
         [(one.circuit.number, one.points, one.scores) for one in circuits], entry, leaving, scoring
     )
-    points = points_of(parts, scoring)
-    advice = _worst(circuits, entry, scoring)
     judged = JudgedHold(
+        flown,
+        given,
+        other_hand,
         entry,
         circuits,
-        points,
+        points_of(parts, scoring),
         None,
-        advice,
-        learning,
+        _worst(circuits, entry, scoring),
+        lessons(laps, [one.measures for one in circuits]),
         leaving,
         levels,
+        *kept,
         _median_altitude_ft(flown, flown.start_s, flown.end_s),
+        regime,
         scoring,
-        variation,
+        flown.hold.variation_deg if variation_deg is None else variation_deg,
         parts,
     )
     return concluded(judged)
 
 
+def _wrong_turns(flown: FlownHold) -> tuple[tuple[int, ...], bool]:
+    """Return the circuits with a turn to the other hand than the hold's, and whether all turns went that way."""
+    turns = {
+        circuit.number: [
+            one.heading_change_deg * flown.hold.side < 0.0
+            for one in (circuit.outbound_turn, circuit.inbound_turn)
+            if one is not None and abs(one.heading_change_deg) >= _HALF_ROUND_DEG
+        ]
+        for circuit in flown.circuits
+    }
+    every = any(turns.values()) and all(wrong for each in turns.values() for wrong in each)
+    return tuple(number for number, each in turns.items() if any(each)), every
+
+
+def _kept(
+    flown: FlownHold, levels: LevelPlan, speeds: SpeedPlan, standard: Standard
+) -> tuple[Keeping | None, Keeping | None]:
+    """Follow altitude and speed over the whole hold."""
+    motion, inside = flown.motion, flown.motion.span(flown.start_s, flown.end_s)
+    altitude = keeping(
+        flown,
+        motion.altitude_ft,
+        levels.reference_ft,
+        tolerance=standard.altitude.tolerance_ft,
+        sd=altitude_sd_ft(motion.altitude_ft[inside]),
+        given=levels.given,
+    )
+    speed = keeping(
+        flown,
+        getattr(motion, speeds.name),
+        np.full(motion.time_s.size, speeds.reference_kt),
+        tolerance=standard.speed.tolerance_kt,
+        sd=speed_sd_kt(getattr(motion, speeds.name.replace("_kt", "_sd_kt"))[inside]),
+        given=speeds.given,
+    )
+    return altitude, speed
+
+
 def _laps(
     flown: FlownHold,
-    frame: HoldFrame,
+    levels: LevelPlan,
     regime: Regime,
     standard: Standard,
     scoring: Scoring,
     leave_at_s: float | None,
 ) -> list[Lap]:
     last = len(flown.circuits) - 1
-    return [
-        Lap(
-            flown,
-            circuit,
-            frame,
-            ideal_for(flown.hold, regime, circuit, _altitude_ft(flown, circuit)),
+    frame = hold_frame(flown.motion, flown.hold.inbound_course_true_deg)
+    laps = []
+    for k, circuit in enumerate(flown.circuits):
+        altitude_ft = _rules_altitude_ft(flown, levels, circuit.start_s, circuit.end_s)
+        ideal = ideal_for(flown.hold, regime, circuit, altitude_ft)
+        first = k == 0 and flown.entry is not None
+        # Only the last circuit can be fitted to the minute, and only if somebody asked for one.
+        cut_short = leave_at_s is not None and k == last
+        terms = terms_of(
+            flown.hold,
             regime,
             standard,
-            scoring,
-            first=k == 0 and flown.entry is not None,
-            # Only the last circuit can be fitted to the minute, and only if somebody asked for one.
-            cut_short=leave_at_s is not None and k == last,
+            circuit,
+            ideal.circuit,
+            altitude_ft=altitude_ft,
+            first=first,
+            cut_short=cut_short,
         )
-        for k, circuit in enumerate(flown.circuits)
-    ]
+        laps.append(Lap(flown, circuit, frame, ideal, regime, standard, scoring, terms, first, cut_short))
+    return laps
 
 
-def _judge_circuit(lap: Lap, levels: LevelPlan, speeds: SpeedPlan) -> JudgedCircuit:
+def _judge_circuit(
+    lap: Lap, levels: LevelPlan, speeds: SpeedPlan, kept: tuple[Keeping | None, Keeping | None]
+) -> JudgedCircuit:
     measures = measure(lap)
-    altitude = _altitude_ft(lap.flown, lap.circuit)
+    over_limit_s, most_kias = over_limit(lap, speeds)
     scores = {
-        "timing": judge_timing(lap, measures, altitude),
+        "timing": judge_timing(lap, measures),
         "bank": judge_bank(lap),
         "steadiness": judge_steadiness(lap),
         "wind_correction": judge_wind_correction(lap, measures),
         "track": judge_track(lap, measures),
-        "altitude": judge_altitude(lap, levels),
-        "speed": judge_speed(lap, speeds, altitude),
+        "altitude": judge_altitude(lap, levels, kept[0]),
+        "speed": judge_speed(lap, speeds, kept[1], over_limit_s),
     }
     budget = error_budget(lap)
     split = None if isinstance(budget, str) else budget
@@ -137,9 +206,13 @@ def _judge_circuit(lap: Lap, levels: LevelPlan, speeds: SpeedPlan) -> JudgedCirc
         lap.circuit,
         measures,
         lap.ideal,
+        lap.terms,
         _median_altitude_ft(lap.flown, lap.circuit.start_s, lap.circuit.end_s),
         scores,
+        judge_turns(lap),
         judge_inbound_correction(lap, measures),
+        over_limit_s,
+        most_kias if math.isfinite(most_kias) else None,
         circuit_points(scores, lap.scoring),
         split,
         budget if isinstance(budget, str) else "",
@@ -187,29 +260,27 @@ def _worst(
 
 def _entry(
     flown: FlownHold,
-    frame: HoldFrame,
     laps: list[Lap],
+    levels: LevelPlan,
+    speeds: SpeedPlan,
     regime: Regime,
     standard: Standard,
     scoring: Scoring,
-    speeds: SpeedPlan,
 ) -> JudgedEntry | None:
     if flown.entry is None:
         return None
     exact = laps[0].ideal.circuit if laps else None
-    altitude = flown.motion.at("altitude_ft", flown.entry.fix_s)
-    speed = speeds.reference_kt if speeds.name == "ias_kt" else float("nan")
     return judge_entry(
         EntryCase(
             flown,
             flown.entry,
-            frame,
+            hold_frame(flown.motion, flown.hold.inbound_course_true_deg),
             exact if exact is not None and exact.closes else None,
             regime,
             standard,
             scoring,
-            altitude if np.isfinite(altitude) else flown.hold.altitude_ft or _USUAL_FT,
-            speed,
+            _rules_altitude_ft(flown, levels, flown.entry.fix_s - 1.0, flown.entry.fix_s + 1.0),
+            speeds.reference_kt if speeds.name == "ias_kt" else float("nan"),
         )
     )
 
@@ -220,9 +291,9 @@ def _median_altitude_ft(flown: FlownHold, start_s: float, end_s: float) -> float
     return float(np.median(altitude)) if altitude.size else None
 
 
-def _altitude_ft(flown: FlownHold, circuit: Circuit) -> float:
-    """Altitude for leg time and speed limit: measured, else as given, else an ordinary one."""
-    measured = _median_altitude_ft(flown, circuit.start_s, circuit.end_s)
-    if measured is not None:
-        return measured
-    return flown.hold.altitude_ft if flown.hold.altitude_ft is not None else _USUAL_FT
+def _rules_altitude_ft(flown: FlownHold, levels: LevelPlan, start_s: float, end_s: float) -> float:
+    """Return the level that the rules' tables are looked up for within a span."""
+    cleared = levels.level_ft(start_s, end_s, flown.motion.time_s) if levels.given else None
+    if cleared is None and levels.given:
+        cleared = flown.hold.altitude_ft
+    return rules_altitude_ft(cleared, flown.motion.altitude_ft[flown.motion.span(start_s, end_s)])

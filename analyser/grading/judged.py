@@ -4,19 +4,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analyser.circuits.flown import Circuit
+import numpy as np
+
+from analyser.circuits.flown import Circuit, FlownHold
 from analyser.grading.advice import Advice, Share
 from analyser.grading.cost import Budget
 from analyser.grading.entry_judged import JudgedEntry
 from analyser.grading.finding import Capped, Finding
 from analyser.grading.ideal import Ideal
+from analyser.grading.keeping import Keeping
 from analyser.grading.learning import Lesson
 from analyser.grading.leaving import Leaving
 from analyser.grading.levels import LevelPlan
 from analyser.grading.measures import Measures
 from analyser.grading.parts import Part
 from analyser.grading.score import Score, Verdict
+from analyser.grading.terms import Terms
 from analyser.grading.verdict import Said, said, work_on_first
+from analyser.holds.definition import Hold
+from analyser.rules.regime import Regime
 from analyser.rules.scoring import GradeStep, Scoring
 
 __all__ = [
@@ -45,12 +51,20 @@ class JudgedCircuit:
     measures : Measures
     ideal : Ideal
         The exact circuit for its wind and airspeed.
+    terms : Terms
+        What it was judged by.
     altitude_ft : float or None
         Median of the circuit.
     scores : dict of str to Score
         Keys as in :data:`analyser.rules.scoring.ITEMS`, in that order.
+    turns : dict of str to Score
+        The bank of ``"outbound_turn"`` and ``"inbound_turn"``, each by itself; no weight.
     inbound_correction : Score
         Shown beside the wind correction; has no weight.
+    over_limit_s : float
+        For how long it was surely flown beyond the maximum holding speed.
+    most_kias : float or None
+        The fastest it was flown, indicated.
     points : float or None
         Weighted mean of the items judged.
     budget : Budget or None
@@ -64,13 +78,24 @@ class JudgedCircuit:
     circuit: Circuit
     measures: Measures
     ideal: Ideal
+    terms: Terms
     altitude_ft: float | None
     scores: dict[str, Score]
+    turns: dict[str, Score]
     inbound_correction: Score
+    over_limit_s: float
+    most_kias: float | None
     points: float | None
     budget: Budget | None
     no_budget: str
     shares: tuple[Share, ...]
+
+    @property
+    def outbound_target_s(self) -> tuple[float, float]:
+        """The outbound time to fly by the terms' clock, and its sigma: the standard one where that is asked."""
+        if self.terms.timed == "first outbound" and self.terms.still_air_s is not None:
+            return self.terms.still_air_s, 0.0
+        return self.ideal.outbound_s("abeam" if self.terms.clock == "length" else self.terms.clock)
 
     @property
     def advised(self) -> tuple[Share, ...]:
@@ -85,6 +110,12 @@ class JudgedHold:
 
     Attributes
     ----------
+    flown : FlownHold
+        As it was judged: to the hand that was flown.
+    given : Hold
+        As the file has it, or as it was inferred.
+    other_hand : tuple of int
+        Numbers of the circuits that were flown to the other hand than that.
     entry : JudgedEntry or None
         None where the log begins inside the hold.
     circuits : tuple of JudgedCircuit
@@ -103,8 +134,11 @@ class JudgedHold:
         None where no time to leave was given.
     levels : LevelPlan
         The altitude to hold along the motion.
+    altitude_kept, speed_kept : Keeping or None
+        Each time that a tolerance was left.
     altitude_ft : float or None
         Median of the hold.
+    regime : Regime
     scoring : Scoring
         The rule the points were given by.
     variation_deg : float or None
@@ -113,6 +147,9 @@ class JudgedHold:
         What the points are the weighted mean of.
     """
 
+    flown: FlownHold
+    given: Hold
+    other_hand: tuple[int, ...]
     entry: JudgedEntry | None
     circuits: tuple[JudgedCircuit, ...]
     points: float | None
@@ -121,12 +158,21 @@ class JudgedHold:
     learning: tuple[Lesson, ...]
     leaving: Leaving | None
     levels: LevelPlan
+    altitude_kept: Keeping | None
+    speed_kept: Keeping | None
     altitude_ft: float | None
+    regime: Regime
     scoring: Scoring
     variation_deg: float | None
     parts: tuple[Part, ...] = ()
     findings: tuple[Finding, ...] = ()
     capped: Capped | None = None
+
+    @property
+    def speed_is_indicated(self) -> bool:
+        """Whether the speed was judged as indicated; else as true airspeed, for want of it."""
+        inside = self.flown.motion.span(self.flown.start_s, self.flown.end_s)
+        return bool(np.isfinite(self.flown.motion.ias_kt[inside]).any())
 
     @property
     def verdict(self) -> tuple[str, ...]:

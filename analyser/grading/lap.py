@@ -10,6 +10,7 @@ import numpy as np
 from analyser.circuits.flown import Circuit, FlownHold
 from analyser.circuits.frame import HoldFrame
 from analyser.grading.ideal import Ideal
+from analyser.grading.terms import Terms
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
 from analyser.rules.standard import Standard
@@ -31,6 +32,8 @@ class Lap:
     ideal : Ideal
         The exact circuit for this circuit's own wind and airspeed.
     regime, standard, scoring
+    terms : Terms
+        What it is judged by.
     first : bool
         True for the first circuit of the hold, the one that measures.
     cut_short : bool
@@ -44,6 +47,7 @@ class Lap:
     regime: Regime
     standard: Standard
     scoring: Scoring
+    terms: Terms
     first: bool
     cut_short: bool = False
 

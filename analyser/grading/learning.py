@@ -104,15 +104,15 @@ def outcome(before: float, taught: float, flown: float, band: float, exact: floa
 
 def _time_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> Lesson | None:
     (lap, old), (next_lap, new) = before, now
-    exact, leg = lap.ideal.circuit, lap.flown.hold.leg
-    by_distance = leg is not None and leg.minutes is None
-    if old.timed_s is None or new.timed_s is None:
+    exact = lap.ideal.circuit
+    if old.timed_s is None or new.timed_s is None or lap.terms.clock != next_lap.terms.clock:
         return None
-    if next_lap.cut_short or by_distance or not exact.closes:
+    if next_lap.cut_short or lap.terms.minutes is None or not exact.closes:
         return None
     tolerance = lap.regime.allowances.timing_s
     by_inbound = lap.regime.clock.fixes == "inbound"
-    taught_sd_s = old.inbound_duration_sd_s if by_inbound else lap.ideal.outbound_timed_sd_s
+    wanted_s, wanted_sd_s = lap.ideal.outbound_s(lap.terms.clock)
+    taught_sd_s = old.inbound_duration_sd_s if by_inbound else wanted_sd_s
     # What is known no better than the tolerance teaches nothing.
     if max(old.timed_sd_s or 0.0, new.timed_sd_s or 0.0, taught_sd_s or 0.0) > tolerance:
         return None
@@ -122,10 +122,10 @@ def _time_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> Les
         taught = old.timed_s + exact.inbound_time_s - old.inbound_duration_s
         rule = "last outbound time + (target − inbound time flown): US Navy P-871"
     else:
-        taught = exact.outbound_timed_s
+        taught = wanted_s
         rule = "the exact outbound time for the wind met on the circuit before"
     ideal, band = next_lap.ideal.circuit, lap.scoring.learning.time_band_s
-    asked = ideal.outbound_timed_s if ideal.closes else None
+    asked = next_lap.ideal.outbound_s(next_lap.terms.clock)[0] if ideal.closes else None
     return Lesson(
         next_lap.circuit.number,
         "outbound_time",

@@ -50,16 +50,15 @@ def _outbound_leg(judged: JudgedCircuit) -> dict[str, Any] | None:
     if leg is None:
         return None
     exact, known = judged.ideal.circuit, judged.ideal.circuit.closes
-    by_abeam = measures.clock != "wings level"
-    target = exact.outbound_timed_s if by_abeam else exact.outbound_time_s
-    target_sd = judged.ideal.outbound_timed_sd_s if by_abeam else judged.ideal.outbound_time_sd_s
+    target, target_sd = judged.outbound_target_s
     return {
         "start_s": seconds(leg.start_s),
         "end_s": seconds(leg.end_s),
         "abeam_s": seconds(judged.circuit.abeam_s),
-        "clock": measures.clock,
+        "clock": None if judged.terms.clock == "length" or measures.timed_s is None else judged.terms.clock,
         "timed_s": seconds(measures.timed_s),
         "timed_sd_s": seconds(measures.timed_sd_s),
+        "timed_wings_s": seconds(measures.timed_wings_s),
         "heading_true": direction(leg.heading_deg),
         "heading_sd": degrees(leg.heading_sd_deg),
         "correction": degrees(measures.outbound_correction_deg),

@@ -1,4 +1,4 @@
-"""Which altitude was to be held when: the one given, or the level flown, with cleared moves between levels."""
+"""Which altitude was to be held when: the one given, whatever was flown; else the levels flown, with moves between."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.flown import FlownHold
+from analyser.grading.keeping import runs
 from analyser.rules.scoring import Levels
 
 FloatArray = NDArray[np.float64]
@@ -25,7 +26,7 @@ class LevelPlan:
     Attributes
     ----------
     reference_ft : (n,) float array
-        NaN while moving between levels, and everywhere where the log has no altitude.
+        NaN while moving between cleared levels, and everywhere where the log has no altitude.
     known : bool
         Whether the log has altitude at all.
     given : bool
@@ -39,6 +40,12 @@ class LevelPlan:
     given: bool
     moved: bool
 
+    def level_ft(self, start_s: float, end_s: float, time_s: FloatArray) -> float | None:
+        """Return the altitude to hold within a span: its median; None where there was none."""
+        inside = self.reference_ft[(time_s >= start_s) & (time_s <= end_s)]
+        inside = inside[np.isfinite(inside)]
+        return float(np.median(inside)) if inside.size else None
+
 
 def level_plan(flown: FlownHold, rule: Levels) -> LevelPlan:
     """Find the altitude to hold.
@@ -47,28 +54,55 @@ def level_plan(flown: FlownHold, rule: Levels) -> LevelPlan:
     ----------
     flown : FlownHold
     rule : Levels
-        What counts as a move between levels.
+        What counts as a move between levels, and how fast one is expected to be.
 
     Returns
     -------
     LevelPlan
+        A level given in the hold file is the level, whatever was flown; it changes only where the file says so.
+        Without one the levels that were flown are taken, and moves from one to another are left out.
     """
-    motion, given = flown.motion, flown.hold.altitude_ft
+    motion, given = flown.motion, flown.hold.altitude_ft is not None
     reference = np.full(motion.time_s.size, np.nan)
     inside = motion.span(flown.start_s, flown.end_s)
     altitude = motion.altitude_ft[inside]
     if altitude.size < 2 or not np.isfinite(altitude).any():
-        return LevelPlan(reference, False, given is not None, False)
+        return LevelPlan(reference, False, given, False)
     time_s = motion.time_s[inside]
+    if given:
+        held, moved = _cleared(flown, time_s, altitude, rule)
+        reference[inside] = held
+        return LevelPlan(reference, True, True, moved)
     moving = _moving(time_s, altitude, rule)
     held = np.full(altitude.size, np.nan)
-    for first, last in _runs(~moving):
-        level = float(np.nanmedian(altitude[first:last]))
-        # A level far from the one given is one that was cleared later.
-        near = given is not None and abs(level - given) < rule.change_ft
-        held[first:last] = given if near and given is not None else level
+    for first, last in runs(~moving):
+        held[first:last] = float(np.nanmedian(altitude[first:last]))
     reference[inside] = held
-    return LevelPlan(reference, True, given is not None, bool(moving.any()))
+    return LevelPlan(reference, True, False, bool(moving.any()))
+
+
+def _cleared(
+    flown: FlownHold, time_s: FloatArray, altitude_ft: FloatArray, rule: Levels
+) -> tuple[FloatArray, bool]:
+    """Lay out the levels that the hold file clears, each with the time that the way to it may take."""
+    hold = flown.hold
+    assert hold.altitude_ft is not None
+    held = np.full(time_s.size, hold.altitude_ft)
+    starts = {circuit.number: circuit.start_s for circuit in flown.circuits}
+    level_ft, moved = hold.altitude_ft, False
+    for change in hold.levels:
+        begins_s = change.from_s if change.from_s is not None else starts.get(change.from_circuit or 0)
+        if begins_s is None or change.level_ft == level_ft:
+            continue
+        after = time_s >= begins_s
+        held[after] = change.level_ft
+        # On the way: until the new level is met, and no longer than the slowest climb that counts as one.
+        longest_s = 60.0 * abs(change.level_ft - level_ft) / rule.rate_fpm
+        met = np.flatnonzero(after & (np.abs(altitude_ft - change.level_ft) <= rule.met_within_ft))
+        until_s = min(float(time_s[met[0]]) if met.size else np.inf, begins_s + longest_s)
+        held[after & (time_s < until_s)] = np.nan
+        level_ft, moved = change.level_ft, True
+    return held, moved
 
 
 def _moving(time_s: FloatArray, altitude_ft: FloatArray, rule: Levels) -> NDArray[np.bool_]:
@@ -78,24 +112,18 @@ def _moving(time_s: FloatArray, altitude_ft: FloatArray, rule: Levels) -> NDArra
     earlier = np.interp(time_s - half, time_s, altitude_ft)
     fast = np.abs(later - earlier) * 60.0 / _RATE_OVER_S > rule.rate_fpm
     moving = np.zeros(time_s.size, bool)
-    for first, last in _joined(_runs(fast), time_s):
+    for first, last in _joined(runs(fast), time_s):
         change = altitude_ft[min(last, time_s.size - 1)] - altitude_ft[max(first - 1, 0)]
         if abs(change) >= rule.change_ft:
             moving[first:last] = True
     return moving
 
 
-def _joined(runs: list[tuple[int, int]], time_s: FloatArray) -> list[tuple[int, int]]:
+def _joined(spans: list[tuple[int, int]], time_s: FloatArray) -> list[tuple[int, int]]:
     joined: list[tuple[int, int]] = []
-    for first, last in runs:
+    for first, last in spans:
         if joined and time_s[first] - time_s[joined[-1][1] - 1] < _SHORTEST_LEVEL_S:
             joined[-1] = (joined[-1][0], last)
         else:
             joined.append((first, last))
     return joined
-
-
-def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """Return the half-open index ranges over which a mask is True."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int)))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]

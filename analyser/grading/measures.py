@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
@@ -18,10 +18,10 @@ class Measures:
 
     Attributes
     ----------
-    clock : "abeam", "wings level" or None
-        Where the outbound clock started.
     timed_s, timed_sd_s : float or None
-        Outbound time by that clock.
+        Outbound time by the clock of the circuit's terms; from abeam, where a length ends the leg.
+    timed_wings_s : float or None
+        Outbound time from wings level.
     start_delay_s : float or None
         From passing the fix to leaving level for the outbound turn; negative where the turn came first.
     turn_in_nm : float or None
@@ -50,9 +50,9 @@ class Measures:
         Fix to fix.
     """
 
-    clock: Literal["abeam", "wings level"] | None
     timed_s: float | None
     timed_sd_s: float | None
+    timed_wings_s: float | None
     start_delay_s: float | None
     turn_in_nm: float | None
     outbound_correction_deg: float | None
@@ -90,7 +90,7 @@ def measure(lap: Lap) -> Measures:
     turn = circuit.outbound_turn
     end = lap.frame.at(circuit.end_s) if circuit.complete else None
     return Measures(
-        **_clock(lap),
+        **_outbound_times(lap),
         start_delay_s=None if turn is None else turn.start_s - circuit.start_s,
         turn_in_nm=_turn_in_nm(lap),
         outbound_correction_deg=None if outbound is None else wrap180(outbound.heading_deg - course - 180.0),
@@ -103,31 +103,23 @@ def measure(lap: Lap) -> Measures:
     )
 
 
-def uses_needle(lap: Lap) -> bool:
-    """Return whether the track is judged in degrees seen from a radio aid: on a leg limited by time.
-
-    The log does not say what guided the pilot. A leg limited by distance is flown on a satellite navigator,
-    whose needle shows miles.
-    """
-    return lap.flown.hold.leg is None or lap.flown.hold.leg.minutes is not None
-
-
-def _clock(lap: Lap) -> dict[str, Any]:
+def _outbound_times(lap: Lap) -> dict[str, Any]:
     circuit = lap.circuit
     turn, begun = circuit.inbound_turn, circuit.outbound_turn
     if turn is None or begun is None or circuit.outbound_leg is None:
-        return {"clock": None, "timed_s": None, "timed_sd_s": None}
-    if circuit.abeam_s is None:
+        return dict.fromkeys(("timed_s", "timed_sd_s", "timed_wings_s"))
+    from_wings_s = turn.start_s - begun.end_s
+    if lap.terms.clock == "wings level" or circuit.abeam_s is None:
         sd = math.hypot(turn.start_sd_s, begun.end_sd_s)
-        return {"clock": "wings level", "timed_s": turn.start_s - begun.end_s, "timed_sd_s": sd}
+        return {"timed_s": from_wings_s, "timed_sd_s": sd, "timed_wings_s": from_wings_s}
     started = max(circuit.abeam_s, circuit.start_s)
     # An inferred fix shifts the moment of passing abeam.
     speed = max(float(np.hypot(*_velocity_kt(lap, started))), 1.0)
     sd_abeam = 3600.0 * (lap.flown.fix_sd_nm or 0.0) / speed
     return {
-        "clock": "abeam",
         "timed_s": turn.start_s - started,
         "timed_sd_s": math.hypot(turn.start_sd_s, sd_abeam),
+        "timed_wings_s": from_wings_s,
     }
 
 
@@ -190,7 +182,7 @@ def _inbound(lap: Lap) -> dict[str, Any]:
     standard = lap.standard
     needle = (
         [standard.vor_deflection(float(one)) for one in off]
-        if uses_needle(lap)
+        if lap.terms.needle
         else [standard.gps_deflection(float(one)) for one in cross]
     )
     found["deflection_rms"], found["deflection_max"] = _rms(np.array(needle)), _largest(np.array(needle))

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.grading.axes import Axes
-from analyser.grading.decisions import Clock
+from analyser.grading.terms import Clock
 from analyser.motion.motion import Motion
 
 FloatArray = NDArray[np.float64]

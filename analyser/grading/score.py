@@ -40,6 +40,8 @@ class Score:
         The rule or standard behind target and tolerance.
     note : str
         What else should be known; why it was not judged.
+    outside_s, back_s : float or None
+        Of altitude and speed: how long the tolerance was left, and the longest time to come back.
     """
 
     points: float | None
@@ -54,6 +56,8 @@ class Score:
     how: str = ""
     rule: str = ""
     note: str = ""
+    outside_s: float | None = None
+    back_s: float | None = None
 
 
 def scored(
@@ -78,7 +82,8 @@ def scored(
     value, target, tolerance : float
     unit : str
     sd : float
-        Sigma of the deviation. Above the tolerance nothing is judged: the verdict would be a guess.
+        Sigma of the deviation. Where two of them are more than the tolerance nothing is judged: the verdict
+        would be a guess.
     deviation : float, optional
         ``value − target`` where left out.
     reference : float, optional
@@ -105,7 +110,7 @@ def scored(
     )
     if not math.isfinite(off):
         return replace(known, value=None, deviation=None)
-    if not sd <= tolerance:
+    if not 2.0 * sd <= tolerance:
         why = f"known only to ±{2 * sd:.2g} {unit} (two sigma), with a tolerance of ±{tolerance:g} {unit}"
         return replace(known, note=why)
     verdict: Verdict = "within" if abs(off) <= tolerance else "outside"

@@ -7,8 +7,9 @@ import math
 from dataclasses import replace
 
 from analyser.circuits.flown import Turn
-from analyser.grading.decisions import Clock, FlownDecisions
+from analyser.grading.decisions import FlownDecisions
 from analyser.grading.lap import Lap
+from analyser.grading.terms import Clock
 
 
 def spreads(lap: Lap, taken: FlownDecisions) -> dict[str, float]:

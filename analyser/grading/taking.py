@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from analyser.circuits.flown import Turn
 from analyser.grading.axes import Axes
-from analyser.grading.decisions import Air, Clock, Decisions, FlownDecisions
+from analyser.grading.decisions import Air, Decisions, FlownDecisions
 from analyser.grading.lap import Lap
 from analyser.grading.replay import Instants
 
@@ -51,11 +51,8 @@ def _turn_fault(lap: Lap, turn: Turn) -> str:
 def _air(lap: Lap, axes: Axes) -> Air:
     circuit = lap.circuit
     exact = lap.ideal.circuit
-    distance = lap.flown.hold.leg is not None and lap.flown.hold.leg.minutes is None
-    by_abeam = circuit.abeam_s is not None and exact.abeam_after_s is not None
     wind = axes.vector(circuit.wind_east_kt, circuit.wind_north_kt)
-    clock: Clock = "length" if distance else "abeam" if by_abeam else "wings level"
-    return Air(circuit.tas_kt, wind, exact.roll_s, clock)
+    return Air(circuit.tas_kt, wind, exact.roll_s, lap.terms.clock)
 
 
 def as_taken(lap: Lap, axes: Axes, at: Instants) -> FlownDecisions:

@@ -3,109 +3,93 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from analyser.grading.lap import Lap
 from analyser.grading.measures import Measures
 from analyser.grading.score import Score, not_judged, scored
-from analyser.holds.target import leg_minutes
 
 
-def judge_timing(lap: Lap, measures: Measures, altitude_ft: float) -> Score:
-    """Judge the timing by the regime's own clock and target.
+def judge_timing(lap: Lap, measures: Measures) -> Score:
+    """Judge the timing by the terms' own clock and target.
 
     Parameters
     ----------
     lap : Lap
     measures : Measures
-    altitude_ft : float
-        For the leg time by altitude.
 
     Returns
     -------
     Score
         In seconds; in nautical miles for a leg limited by distance.
     """
-    minutes = leg_minutes(lap.flown.hold, lap.regime, altitude_ft)
-    unit = "NM" if minutes is None else "s"
-    if lap.cut_short:
+    timed = lap.terms.timed
+    if timed == "not judged":
+        unit = "NM" if lap.terms.minutes is None else "s"
         return not_judged("cut short or drawn out to leave on time", unit=unit)
-    if minutes is None:
+    if timed == "length":
         return _length(lap, measures)
-    if lap.regime.clock.fixes == "outbound":
-        return _outbound(lap, measures)
-    if lap.first:
-        return _first_outbound(lap, measures, 60.0 * minutes)
-    return _inbound(lap, measures, altitude_ft)
-
-
-def _tolerance_s(lap: Lap) -> tuple[float, str]:
-    if lap.standard.timing is not None:
-        return lap.standard.timing.tolerance_s, lap.standard.timing.source
-    return lap.regime.allowances.timing_s, f"tolerance: {lap.regime.allowances.source}"
+    if timed == "inbound":
+        return _inbound(lap, measures)
+    return _outbound(lap, measures)
 
 
 def _outbound(lap: Lap, measures: Measures) -> Score:
-    tolerance, source = _tolerance_s(lap)
-    rule = f"{lap.regime.wind.source}; {source}"
+    """Judge the outbound time: against the exact one, or the standard one where it is the hold's first by the FAA."""
+    terms, ideal = lap.terms, lap.ideal
+    standard = terms.timed == "first outbound"
+    source = lap.regime.clock.source if standard else lap.regime.wind.source
+    known: dict[str, Any] = {
+        "unit": "s",
+        "tolerance": terms.timing_tolerance_s,
+        "rule": f"{source}; {terms.timing_source}",
+    }
     if measures.timed_s is None or measures.timed_sd_s is None:
-        return not_judged("no outbound leg that ended in a turn", unit="s", tolerance=tolerance, rule=rule)
-    exact, ideal = lap.ideal.circuit, lap.ideal
-    if not exact.closes:
-        return not_judged(exact.why_not, unit="s", value=measures.timed_s, tolerance=tolerance, rule=rule)
-    by_abeam = measures.clock == "abeam"
-    target = exact.outbound_timed_s if by_abeam else exact.outbound_time_s
-    target_sd = ideal.outbound_timed_sd_s if by_abeam else ideal.outbound_time_sd_s
-    since = "abeam the fix" if by_abeam else "wings level (abeam was not met)"
+        return not_judged("no outbound leg that ended in a turn", **known)
+    if standard:
+        assert terms.still_air_s is not None
+        target, target_sd = terms.still_air_s, 0.0
+        note = "first circuit: the outbound leg is flown for the standard time; later ones are judged by the inbound"
+    elif not ideal.circuit.closes:
+        return not_judged(ideal.circuit.why_not, value=measures.timed_s, **known)
+    else:
+        target, target_sd = ideal.outbound_s(terms.clock)
+        note = _with_why(lap, f"outbound time from {SINCE[terms.clock]}")
     return scored(
         lap.scoring,
         value=measures.timed_s,
         target=target,
-        tolerance=tolerance,
-        unit="s",
         sd=math.hypot(measures.timed_sd_s, target_sd),
         how="derived",
-        rule=rule,
-        note=_with_why(lap, f"outbound time from {since}"),
+        note=note,
+        **known,
     )
 
 
-def _first_outbound(lap: Lap, measures: Measures, target_s: float) -> Score:
-    tolerance, source = _tolerance_s(lap)
-    rule = f"{lap.regime.clock.source}; {source}"
-    if measures.timed_s is None or measures.timed_sd_s is None:
-        return not_judged("no outbound leg that ended in a turn", unit="s", tolerance=tolerance, rule=rule)
-    return scored(
-        lap.scoring,
-        value=measures.timed_s,
-        target=target_s,
-        tolerance=tolerance,
-        unit="s",
-        sd=measures.timed_sd_s,
-        how="derived",
-        rule=rule,
-        note="first circuit: the outbound leg is flown for the standard time; later ones are judged by the inbound",
-    )
+#: Where each clock starts, in words.
+SINCE = {"abeam": "abeam the fix", "wings level": "wings level (abeam was not met)"}
 
 
-def _inbound(lap: Lap, measures: Measures, altitude_ft: float) -> Score:
-    tolerance, source = _tolerance_s(lap)
-    rule = f"{lap.regime.leg_step(altitude_ft).source}; {source}"
+def _inbound(lap: Lap, measures: Measures) -> Score:
+    terms, exact = lap.terms, lap.ideal.circuit
+    known: dict[str, Any] = {
+        "unit": "s",
+        "tolerance": terms.timing_tolerance_s,
+        "rule": f"{terms.leg_source}; {terms.timing_source}",
+    }
     duration, sd = measures.inbound_duration_s, measures.inbound_duration_sd_s
     if duration is None or sd is None:
-        return not_judged("no inbound leg flown to the fix", unit="s", tolerance=tolerance, rule=rule)
-    exact = lap.ideal.circuit
+        return not_judged("no inbound leg flown to the fix", **known)
     if not exact.closes:
-        return not_judged(exact.why_not, unit="s", value=duration, tolerance=tolerance, rule=rule)
+        return not_judged(exact.why_not, value=duration, **known)
     return scored(
         lap.scoring,
         value=duration,
         target=exact.inbound_time_s,
-        tolerance=tolerance,
-        unit="s",
         sd=sd,
         how="derived",
-        rule=rule,
         note=_with_why(lap, "inbound time from wings level to the fix"),
+        **known,
     )
 
 

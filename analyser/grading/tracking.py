@@ -6,7 +6,7 @@ import math
 from functools import partial
 
 from analyser.grading.lap import Lap
-from analyser.grading.measures import Measures, uses_needle
+from analyser.grading.measures import Measures
 from analyser.grading.score import Score, not_judged, scored
 
 #: A receiver's position is good to about this, nautical miles (nine metres) [C].
@@ -26,7 +26,7 @@ def judge_track(lap: Lap, measures: Measures) -> Score:
     Score
         In degrees as seen from the fix on a leg limited by time, in miles on one limited by distance.
     """
-    angular = uses_needle(lap)
+    angular = lap.terms.needle
     unit = "°" if angular else "NM"
     tolerance = lap.standard.track_angular_deg if angular else lap.standard.track_linear_nm
     value = measures.off_course_rms_deg if angular else measures.cross_track_rms_nm

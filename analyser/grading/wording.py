@@ -107,6 +107,15 @@ def on_circuits(numbers: Sequence[int]) -> str:
     return f" on circuits {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
 
 
+def clock_words(seconds: float) -> str:
+    """Say how long: ``"45 s"``, ``"3 min 20 s"``."""
+    whole = max(round(seconds), 1)
+    if whole < 120:
+        return f"{whole} s"
+    minutes, rest = divmod(whole, 60)
+    return f"{minutes} min" + (f" {rest} s" if rest else "")
+
+
 def share_of(share: float) -> str:
     """Write a share of what was needed: ``"a third of"``.
 

@@ -95,6 +95,26 @@ class FixBy:
 
 
 @dataclass(frozen=True)
+class ClearedLevel:
+    """A change of level that was cleared while holding: at a circuit's start or at an instant.
+
+    Attributes
+    ----------
+    level_ft : float
+    from_circuit : int or None
+        Number of the circuit at whose start it was cleared.
+    from_utc : aware datetime or None
+    from_s : float or None
+        The same on the log's clock, seconds from its first sample, once the log is known.
+    """
+
+    level_ft: float
+    from_circuit: int | None = None
+    from_utc: datetime | None = None
+    from_s: float | None = None
+
+
+@dataclass(frozen=True)
 class Hold:
     """One hold.
 
@@ -121,6 +141,8 @@ class Hold:
         Magnetic variation used to read the file, east positive.
     fix_by : FixBy or None
         None where nobody said.
+    levels : tuple of ClearedLevel
+        Changes of level that were cleared, in order; ``altitude_ft`` is the level before them.
     """
 
     fix_lat_deg: float
@@ -137,6 +159,7 @@ class Hold:
     leave_fix_at: datetime | None = None
     variation_deg: float | None = None
     fix_by: FixBy | None = None
+    levels: tuple[ClearedLevel, ...] = ()
 
     @property
     def side(self) -> int:

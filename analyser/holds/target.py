@@ -4,12 +4,43 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from analyser.holds.definition import Hold, LegLimit
 from analyser.holds.exact import ExactCircuit, exact_circuit
 from analyser.rules.regime import Regime
 
+FloatArray = NDArray[np.float64]
+
 #: Rounds in which the end of a leg by DME settles: each leaves a few hundredths of the error before it.
 _SETTLES_IN = 12
+
+
+#: Who holds at the top of a limit of speed or time wanders above it: a level that was not cleared, but flown, counts
+#: as this much lower.
+_WANDER_FT = 200.0
+
+
+def rules_altitude_ft(cleared_ft: float | None, flown_ft: FloatArray) -> float:
+    """Return the level that leg times and speed limits are looked up for.
+
+    Parameters
+    ----------
+    cleared_ft : float or None
+        Where it was given, that is it.
+    flown_ft : (n,) float array
+        The altitudes flown; NaN where not known.
+
+    Returns
+    -------
+    float
+        NaN where nothing is known: then the lowest row of each table holds.
+    """
+    if cleared_ft is not None:
+        return cleared_ft
+    known = flown_ft[np.isfinite(flown_ft)]
+    return float(np.median(known)) - _WANDER_FT if known.size else float("nan")
 
 
 def leg_minutes(hold: Hold, regime: Regime, altitude_ft: float) -> float | None:

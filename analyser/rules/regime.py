@@ -47,14 +47,14 @@ class Clock(Sourced):
     ----------
     fixes : "outbound" or "inbound"
         The leg whose length the rules prescribe.
-    starts : "later of over or abeam"
+    starts : "later of over or abeam" or "wings level"
         Where the outbound clock starts.
     otherwise : "wings level"
         Where it starts if abeam cannot be found.
     """
 
     fixes: Literal["outbound", "inbound"]
-    starts: Literal["later of over or abeam"]
+    starts: Literal["later of over or abeam", "wings level"]
     otherwise: Literal["wings level"]
 
 

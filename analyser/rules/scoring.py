@@ -104,6 +104,54 @@ class Grades(Sourced):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Unsafe(Sourced):
+    """What is unsafe.
+
+    Attributes
+    ----------
+    level_off_ft : float
+        Off the level by so much.
+    level_tolerances, level_for_s : float
+        Beyond so many tolerances for so long.
+    steady_offset_share : float
+        Of the altitude: a steady offset of less may be the log's.
+    outbound_multiple : float
+        An outbound leg of so many times its time.
+    over_limit_for_s : float
+        Beyond the maximum holding speed for so long.
+    """
+
+    level_off_ft: float
+    level_tolerances: float
+    level_for_s: float
+    steady_offset_share: float
+    outbound_multiple: float
+    over_limit_for_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class BelowStandard(Sourced):
+    """What is below the standard.
+
+    Attributes
+    ----------
+    put_right_within_s : float
+        Back inside the tolerance within so long is prompt.
+    consistent_share : float
+        Outside on so many of the circuits is consistent.
+    beyond_tolerances : float
+        Outside by so many tolerances is too far even once.
+    excuse_measuring_circuit : bool
+        Whether the first circuit's wind correction, timing and track are excused where later ones put them right.
+    """
+
+    put_right_within_s: float
+    consistent_share: float
+    beyond_tolerances: float
+    excuse_measuring_circuit: bool
+
+
+@dataclass(frozen=True, kw_only=True)
 class Cap(Sourced):
     """The best points and grade that a finding leaves."""
 
@@ -159,10 +207,11 @@ class TrackReading(Sourced):
 
 @dataclass(frozen=True, kw_only=True)
 class Levels(Sourced):
-    """What counts as a move to another level: at least this change, at least this rate."""
+    """What counts as a move to another level: at least this change, at least this rate; and when it has been met."""
 
     change_ft: float
     rate_fpm: float
+    met_within_ft: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -214,6 +263,8 @@ class Scoring:
     weights: ItemWeights
     parts: PartWeights
     grade: Grades
+    unsafe: Unsafe
+    below_standard: BelowStandard
     caps: Caps
     bank: DegreeTolerance
     steadiness: DegreeTolerance
@@ -274,6 +325,10 @@ def _impossible(scoring: Scoring) -> dict[str, str]:
         "steadiness.tolerance_deg": scoring.steadiness.tolerance_deg,
         "length.tolerance_nm": scoring.length.tolerance_nm,
         "leaving.tolerance_s": scoring.leaving.tolerance_s,
+    }
+    tolerances |= {
+        f"unsafe.{key}": float(getattr(scoring.unsafe, key))
+        for key in ("level_off_ft", "level_tolerances", "outbound_multiple")
     }
     faults |= {key: "must be above zero" for key, value in tolerances.items() if value <= 0.0}
     weights = {f"weights.{item}": getattr(scoring.weights, item) for item in ITEMS}

@@ -107,14 +107,10 @@ class _FaultyPilot(_HoldPilot):
         wanted = pilot.reckoned_heading(track_deg - self.side * fault.entry_track_off_deg)
         self._turn_short(wanted)
         self._note("entry leg")
-        pilot.hold_for(wanted, self._entry_s() * fault.entry_time_factor)
+        pilot.hold_for(wanted, self.hold.leg_s * fault.entry_time_factor)
         self._note("entry turn back")
         self._turn_in(-back if fault.entry_wrong_way else back, 110.0)
         self._home()
-
-    def _entry_s(self) -> float:
-        """The still-air length of the entry's leg in this wind: what ICAO asks; the FAA's clock is the minute itself."""
-        return self.hold.leg_s
 
 
 def flown(scene: Scene, fault: Fault) -> Flown:
@@ -153,7 +149,11 @@ def flown(scene: Scene, fault: Fault) -> Flown:
         arrival_nm=7.0,
         leg_nm=scene.leg_nm,
         leg_s=60.0 if scene.level_ft <= 14000.0 else 90.0,
-        habits=replace(HABITS, clock="outbound" if scene.rules == "icao" else "inbound", bank_limit_deg=25.0 if scene.rules == "icao" else 30.0),
+        habits=replace(
+            HABITS,
+            clock="outbound" if scene.rules == "icao" else "inbound",
+            bank_limit_deg=25.0 if scene.rules == "icao" else 30.0,
+        ),
         incidents=incidents,
     )
     plan = FlightPlan(
@@ -190,12 +190,12 @@ def _written(
     flight = Flight(plan.name, origin, series, (truth,))
     seen = see(flight, Receiver(drifting_m=2.0), scene.seed)
     if scene.logged_speed:
-        seen = with_air_data(flight, seen, scene.seed, variation_deg=0.0, ias_bias_kt=0.0, temperature_off_isa_c=0.0)
+        seen = with_air_data(
+            flight, seen, scene.seed, variation_deg=0.0, ias_bias_kt=0.0, temperature_off_isa_c=0.0
+        )
     leg = LegLimit(distance_nm=scene.leg_nm) if scene.leg_nm is not None else None
     hold = Hold(
         truth.fix_lat_deg, truth.fix_lon_deg, scene.course_deg, "right" if scene.side > 0 else "left", leg,
         "Planted", altitude_ft=scene.level_ft, speed_kias=speed_kias, variation_deg=0.0,
     )  # fmt: skip
     return Flown(scene, fault, seen_track(seen, "planted"), hold, truth, flight)
-
-

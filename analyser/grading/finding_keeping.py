@@ -1,0 +1,178 @@
+"""Findings on altitude and speed: how far, how long, and whether it was put right promptly."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from analyser.grading.finding import Finding, Severity
+from analyser.grading.judged import JudgedHold
+from analyser.grading.keeping import Excursion, Keeping
+from analyser.grading.wording import clock_words, on_circuits
+
+
+def keeping_findings(judged: JudgedHold) -> list[Finding]:
+    """Find what is to be said of altitude and speed.
+
+    Parameters
+    ----------
+    judged : JudgedHold
+
+    Returns
+    -------
+    list of Finding
+    """
+    found = [_level(judged), _limit(judged), _speed(judged)]
+    return [one for one in found if one is not None]
+
+
+def _level(judged: JudgedHold) -> Finding | None:
+    kept = judged.altitude_kept
+    if kept is None or not kept.excursions:
+        return None
+    worst = max(kept.excursions, key=lambda one: abs(one.worst))
+    level = f"{worst.reference:,.0f} ft {'of the hold file' if kept.given else 'you held'}"
+    steady = kept.steady_off
+    value = worst.worst if steady is None else steady
+    way = "above" if value > 0 else "below"
+    if steady is not None:
+        words = f"By the log you flew {abs(value):,.0f} ft {way} the {level} throughout."
+        brief = f"{abs(value):,.0f} ft {'high' if value > 0 else 'low'} throughout"
+        if not _is_unsafe_level(judged, kept):
+            words = words[:-1] + ", or its altitude is not what the altimeter showed."
+    else:
+        where = _where(worst)
+        words = f"You went {abs(value):,.0f} ft {way} the {level}{where}, {_how_long(kept, 'ft')}."
+        brief = f"{abs(value):,.0f} ft {'high' if value > 0 else 'low'}{where}"
+    severity: Severity = "unsafe" if _is_unsafe_level(judged, kept) else _severity(judged, kept)
+    if steady is not None and severity == "below standard":
+        # As much may be the log's: it is said, and not held against the pilot.
+        severity = "improve"
+    advice = f"Hold {worst.reference:,.0f} ft within ±{kept.tolerance:.0f} ft"
+    advice += ": note every departure, and be back within seconds." if steady is None else "."
+    return Finding(
+        "level",
+        severity,
+        _circuits(kept.excursions),
+        worst.reference + value,
+        worst.reference,
+        kept.tolerance,
+        kept.sd,
+        "ft",
+        words,
+        judged.lost_points("altitude"),
+        "altitude",
+        advice,
+        brief,
+        outside=True,
+    )
+
+
+def _is_unsafe_level(judged: JudgedHold, kept: Keeping) -> bool:
+    """Return whether the level was left beyond doubt as far, or as far for as long, as is unsafe."""
+    rule = judged.scoring.unsafe
+    worst = max(kept.excursions, key=lambda one: abs(one.worst))
+    if kept.steady_off is not None:
+        least = max(rule.level_off_ft, rule.steady_offset_share * abs(worst.reference))
+        return abs(kept.steady_off) - 2.0 * kept.sd >= least
+    if abs(worst.worst) - 2.0 * kept.sd >= rule.level_off_ft:
+        return True
+    return any(
+        abs(one.worst) > rule.level_tolerances * kept.tolerance + 2.0 * kept.sd
+        and one.far_s(rule.level_tolerances) >= rule.level_for_s
+        for one in kept.excursions
+    )
+
+
+def _severity(judged: JudgedHold, kept: Keeping) -> Severity:
+    """Return "below standard" where the tolerance was left consistently, or not put right promptly."""
+    rule = judged.scoring.below_standard
+    if any(one.duration_s > rule.put_right_within_s for one in kept.excursions):
+        return "below standard"
+    share = len(_circuits(kept.excursions)) / max(len(judged.circuits), 1)
+    return "below standard" if len(judged.circuits) > 1 and share >= rule.consistent_share else "improve"
+
+
+def _circuits(excursions: Sequence[Excursion]) -> tuple[int, ...]:
+    return tuple(sorted({number for one in excursions for number in one.circuits}))
+
+
+def _where(one: Excursion) -> str:
+    return on_circuits(one.circuits) or " in the entry"
+
+
+def _how_long(kept: Keeping, unit: str) -> str:
+    """Say the time outside and the time to come back."""
+    within = f"±{kept.tolerance:.0f} {unit}"
+    if len(kept.excursions) == 1:
+        (one,) = kept.excursions
+        lasted = clock_words(one.duration_s)
+        return f"outside {within} for {lasted}" + ("" if one.came_back else " and not back before the end")
+    total = clock_words(sum(one.duration_s for one in kept.excursions))
+    longest = max(kept.excursions, key=lambda one: one.duration_s)
+    return (
+        f"outside {within} {len(kept.excursions)} times for {total} in all, "
+        f"the longest for {clock_words(longest.duration_s)}"
+    )
+
+
+def _limit(judged: JudgedHold) -> Finding | None:
+    """Find flight surely beyond the maximum holding speed."""
+    longest = judged.scoring.unsafe.over_limit_for_s
+    over = [one for one in judged.circuits if one.over_limit_s > longest and one.most_kias is not None]
+    if not over:
+        return None
+    worst = max(over, key=lambda one: (one.most_kias or 0.0) - one.terms.limit_kias)
+    assert worst.most_kias is not None
+    limit, numbers = worst.terms.limit_kias, tuple(one.circuit.number for one in over)
+    return Finding(
+        "speed limit",
+        "unsafe",
+        numbers,
+        worst.most_kias,
+        limit,
+        None,
+        None,
+        "kt",
+        f"You flew up to {worst.most_kias:.0f} kt indicated{on_circuits(numbers)}; the maximum holding speed here is "
+        f"{limit:.0f} kt.",
+        judged.lost_points("speed"),
+        "speed",
+        f"Slow down to {limit:.0f} kt or less before the fix, and stay there.",
+        f"{worst.most_kias - limit:.0f} kt above the maximum holding speed{on_circuits(numbers)}",
+        outside=True,
+    )
+
+
+def _speed(judged: JudgedHold) -> Finding | None:
+    kept = judged.speed_kept
+    if kept is None or not kept.excursions or 2.0 * kept.sd > kept.tolerance:
+        return None
+    excursions = [one for one in kept.excursions if one.circuits] or list(kept.excursions)
+    worst = max(excursions, key=lambda one: abs(one.worst))
+    value = worst.worst if kept.steady_off is None else kept.steady_off
+    way, brief_way = ("faster", "fast") if value > 0 else ("slower", "slow")
+    what = "of the hold file" if kept.given else "you held"
+    kind = "" if judged.speed_is_indicated else " true"
+    speed = f"the {worst.reference:.0f} kt{kind} {what}"
+    if kept.steady_off is not None:
+        words = f"You flew {abs(value):.0f} kt {way} than {speed} throughout."
+        where = " throughout"
+    else:
+        where = _where(worst)
+        words = f"You flew up to {abs(value):.0f} kt {way} than {speed}{where}, {_how_long(kept, 'kt')}."
+    return Finding(
+        "speed",
+        _severity(judged, kept),
+        _circuits(excursions),
+        worst.reference + value,
+        worst.reference,
+        kept.tolerance,
+        kept.sd,
+        "kt",
+        words,
+        judged.lost_points("speed"),
+        "speed",
+        f"Hold {worst.reference:.0f} kt{kind} within ±{kept.tolerance:.0f} kt all the way round.",
+        f"{abs(value):.0f} kt {brief_way}{where}",
+        outside=True,
+    )

@@ -1,0 +1,128 @@
+"""What one circuit is judged by: leg, clock, tolerances and limits, each decided here and nowhere else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from analyser.circuits.flown import Circuit
+from analyser.holds.definition import Hold
+from analyser.holds.exact import ExactCircuit
+from analyser.holds.target import leg_minutes
+from analyser.rules.regime import Regime, SpeedLimit
+from analyser.rules.standard import Standard
+
+#: What the outbound leg is measured by: from abeam the fix, from wings level, or by its length.
+Clock = Literal["abeam", "wings level", "length"]
+#: Which leg is judged: the outbound time, the first outbound of a hold whose inbound is timed, the inbound time,
+#: an outbound length, or none of them.
+Timed = Literal["outbound", "first outbound", "inbound", "length", "not judged"]
+
+
+@dataclass(frozen=True)
+class Terms:
+    """The terms of one circuit.
+
+    Attributes
+    ----------
+    altitude_ft : float
+        That leg time and speed limit are looked up for; NaN where it is not known.
+    minutes : float or None
+        Leg time without wind; None on a leg limited by distance.
+    leg_source : str
+        Where that is said.
+    timed : Timed
+    clock : Clock
+    timing_tolerance_s : float
+    timing_source : str
+    needle : bool
+        Whether the inbound track is judged in degrees as seen from a radio aid. The log does not say what guided
+        the pilot; a leg limited by distance is flown on a satellite navigator, whose needle shows miles.
+    limit : SpeedLimit
+    limit_kias : float
+    """
+
+    altitude_ft: float
+    minutes: float | None
+    leg_source: str
+    timed: Timed
+    clock: Clock
+    timing_tolerance_s: float
+    timing_source: str
+    needle: bool
+    limit: SpeedLimit
+    limit_kias: float
+
+    @property
+    def still_air_s(self) -> float | None:
+        """Leg time without wind, seconds; None on a leg limited by distance."""
+        return None if self.minutes is None else 60.0 * self.minutes
+
+
+def terms_of(
+    hold: Hold,
+    regime: Regime,
+    standard: Standard,
+    circuit: Circuit,
+    exact: ExactCircuit,
+    *,
+    altitude_ft: float,
+    first: bool,
+    cut_short: bool,
+) -> Terms:
+    """Decide what a circuit is judged by.
+
+    Parameters
+    ----------
+    hold : Hold
+    regime : Regime
+    standard : Standard
+    circuit : Circuit
+    exact : ExactCircuit
+        For its wind.
+    altitude_ft : float
+        From :func:`analyser.holds.target.rules_altitude_ft`.
+    first : bool
+        The first of the hold: where the inbound leg is timed, its outbound leg is flown for the standard time.
+    cut_short : bool
+        Fitted to a time to leave.
+
+    Returns
+    -------
+    Terms
+    """
+    minutes = leg_minutes(hold, regime, altitude_ft)
+    tolerance = (
+        (standard.timing.tolerance_s, standard.timing.source)
+        if standard.timing is not None
+        else (regime.allowances.timing_s, f"tolerance: {regime.allowances.source}")
+    )
+    return Terms(
+        altitude_ft,
+        minutes,
+        "charted, as the hold file gives it" if hold.leg is not None else regime.leg_step(altitude_ft).source,
+        _timed(regime, minutes, first=first, cut_short=cut_short),
+        _clock(regime, circuit, exact, minutes),
+        *tolerance,
+        needle=minutes is not None,
+        limit=regime.speed_limit(altitude_ft, hold.category, hold.max_kias),
+        limit_kias=regime.speed_limit_kias(altitude_ft, hold.category, hold.max_kias),
+    )
+
+
+def _timed(regime: Regime, minutes: float | None, *, first: bool, cut_short: bool) -> Timed:
+    if cut_short:
+        return "not judged"
+    if minutes is None:
+        return "length"
+    if regime.clock.fixes == "outbound":
+        return "outbound"
+    return "first outbound" if first else "inbound"
+
+
+def _clock(regime: Regime, circuit: Circuit, exact: ExactCircuit, minutes: float | None) -> Clock:
+    """By the rules' clock; abeam only where both the flown and the exact circuit meet it, or they are not one clock."""
+    if minutes is None:
+        return "length"
+    met = circuit.abeam_s is not None and (not exact.closes or exact.abeam_after_s is not None)
+    return "abeam" if regime.clock.starts != "wings level" and met else regime.clock.otherwise
