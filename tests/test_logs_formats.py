@@ -168,8 +168,8 @@ def test_gpx_faulty_points_do_not_lose_the_others(tmp_path: Path) -> None:
             "has a time",
         ),
         ("<gpx>", "no track points"),
-        ("<html><body>not found</body></html>", "neither GPX nor KML"),
-        ("<?xml version='1.0'?>", "neither GPX nor KML"),
+        ("<html><body>not found</body></html>", "neither GPX, KML nor TCX"),
+        ("<?xml version='1.0'?>", "neither GPX, KML nor TCX"),
     ],
 )
 def test_gpx_without_a_flight(tmp_path: Path, text: str, said: str) -> None:

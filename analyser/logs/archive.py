@@ -1,50 +1,79 @@
-"""Logs inside gzip and zip, unpacked in memory under limits. No name from an archive ever touches the disk."""
+"""Logs inside gzip, bzip2, xz, zip and tar, unpacked in memory under limits; no name from one touches the disk."""
 
 from __future__ import annotations
 
+import bz2
 import io
+import lzma
+import tarfile
 import zipfile
 import zlib
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import PurePosixPath
+from typing import IO, Any
 
 from analyser.errors import LogError
-from analyser.logs.limits import MAX_ARCHIVE_BYTES, MAX_MEMBERS, MAX_WRAPPERS, check_size
+from analyser.logs.limits import (
+    MAX_ARCHIVE_BYTES,
+    MAX_MEMBERS,
+    MAX_UNPACKING_BYTES,
+    MAX_WRAPPERS,
+    check_size,
+)
 from analyser.logs.raw import Content
 from analyser.logs.text import shown
 from analyser.logs.track import Notice
 
-_GZIP, _ZIP = b"\x1f\x8b", b"PK\x03\x04"
 _CHUNK = 1 << 20
+_ZIP = (b"PK\x03\x04", b"PK\x05\x06")
+#: A tar archive is known by a word inside its first header.
+_TAR, _TAR_AT = b"ustar", 257
 #: Endings of what lies beside a log in an archive and is none.
-_NO_LOGS = (
-    ".png",
-    ".jpg",
-    ".jpeg",
-    ".gif",
-    ".svg",
-    ".ico",
-    ".dae",
-    ".pdf",
-    ".html",
-    ".md",
-    ".xsl",
-    ".css",
-    ".js",
+_NO_LOGS = frozenset(
+    (".png", ".jpg", ".jpeg", ".gif", ".svg", ".ico", ".dae", ".pdf", ".html", ".md", ".xsl", ".css", ".js")
+)
+#: Endings of archives, for finding logs in a folder.
+SUFFIXES = (".gz", ".bz2", ".xz", ".zip", ".tar", ".tgz", ".tbz2", ".txz")
+
+
+class _Gunzip:
+    """zlib's decompressor in the way of the other two."""
+
+    def __init__(self) -> None:
+        self._engine = zlib.decompressobj(wbits=31)
+
+    @property
+    def eof(self) -> bool:
+        return self._engine.eof
+
+    @property
+    def unused_data(self) -> bytes:
+        return self._engine.unused_data
+
+    @property
+    def needs_input(self) -> bool:
+        return not self._engine.unconsumed_tail
+
+    def decompress(self, data: bytes, most: int) -> bytes:
+        return self._engine.decompress(self._engine.unconsumed_tail + data, most)
+
+
+#: A packer of one stream: the bytes it begins with, its name, and what unpacks one of its streams.
+_STREAMS: tuple[tuple[bytes, str, Callable[[], Any]], ...] = (
+    (b"\x1f\x8b", "gzip", _Gunzip),
+    (b"BZh", "bzip2", bz2.BZ2Decompressor),
+    (b"\xfd7zXZ\x00", "xz", lambda: lzma.LZMADecompressor(lzma.FORMAT_XZ, memlimit=MAX_UNPACKING_BYTES)),
 )
 
 
 def unwrapped(content: Content) -> list[Content]:
     """Take a log out of what it is packed in.
 
-    Parameters
-    ----------
-    content : Content
-
     Returns
     -------
     list of Content
-        One for a plain or gzipped file; one for each possible log of an archive.
+        One for a plain or packed file; one for each possible log of an archive.
 
     Raises
     ------
@@ -55,8 +84,8 @@ def unwrapped(content: Content) -> list[Content]:
     total = 0
     while waiting:
         packed, depth = waiting.pop(0)
-        packer = _packer(packed.data)
-        if packer is None:
+        unpack = _unpacker(packed.data)
+        if unpack is None:
             plain.append(packed)
             continue
         if depth >= MAX_WRAPPERS:
@@ -65,7 +94,7 @@ def unwrapped(content: Content) -> list[Content]:
                 file=packed.name,
                 mend="unpack it first",
             )
-        inside = _gunzipped(packed) if packer == "gzip" else _members(packed)
+        inside = unpack(packed)
         total += sum(len(member.data) for member in inside)
         if total > MAX_ARCHIVE_BYTES:
             raise LogError(
@@ -77,78 +106,110 @@ def unwrapped(content: Content) -> list[Content]:
     return plain
 
 
-def _packer(data: bytes) -> str | None:
-    if data.startswith(_GZIP):
-        return "gzip"
-    return "zip" if data.startswith(_ZIP) or data.startswith(b"PK\x05\x06") else None
+def _unpacker(data: bytes) -> Callable[[Content], list[Content]] | None:
+    for start, name, engine in _STREAMS:
+        if data.startswith(start):
+            return lambda content: [_unpacked(content, start, name, engine)]
+    if data.startswith(_ZIP):
+        return None if is_workbook(data) else _zip_members
+    return _tar_members if data[_TAR_AT : _TAR_AT + len(_TAR)] == _TAR else None
 
 
-def _gunzipped(content: Content) -> list[Content]:
-    unpacked = io.BytesIO()
-    rest = content.data
-    cut_off = False
-    # A gzip file may hold several streams one after another.
-    while rest.startswith(_GZIP):
-        engine = zlib.decompressobj(wbits=31)
+def is_workbook(data: bytes) -> bool:
+    """Tell a spreadsheet of Office Open XML, which is a zip archive, from other archives."""
+    if not data.startswith(_ZIP):
+        return False
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            names = archive.namelist()
+    except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, UnicodeError):
+        return b"xl/worksheets/" in data[:4_000]
+    return "xl/workbook.xml" in names
+
+
+def _unpacked(content: Content, start: bytes, name: str, begin: Callable[[], Any]) -> Content:
+    """Unpack streams one after another; what is damaged keeps its beginning."""
+    parts: list[bytes] = []
+    size, place, cut_off = 0, 0, False
+    while content.data[place : place + len(start)] == start:
+        engine = begin()
         try:
-            while not engine.eof and rest:
-                unpacked.write(engine.decompress(rest, _CHUNK))
-                check_size(unpacked.tell(), content.name, "the unpacked log")
-                rest = engine.unconsumed_tail
-        except zlib.error as error:
-            if not unpacked.tell():
-                raise LogError("the gzip file is damaged", file=content.name, mend="copy it again") from error
+            while not engine.eof:
+                chunk = b""
+                if engine.needs_input:
+                    chunk = content.data[place : place + _CHUNK]
+                    place += len(chunk)
+                    if not chunk:
+                        break
+                parts.append(engine.decompress(chunk, _CHUNK))
+                size += len(parts[-1])
+                check_size(size, content.name, "the unpacked log")
+        except (zlib.error, OSError, lzma.LZMAError, EOFError, ValueError) as error:
+            if not size:
+                raise LogError(
+                    f"the {name} file is damaged", file=content.name, mend="copy it again"
+                ) from error
             cut_off = True
             break
         if not engine.eof:
             cut_off = True
             break
-        rest = engine.unused_data
-    said = (
-        Notice("archive-damaged", "The gzip file is cut off or damaged; what could be unpacked was read."),
-    )
-    notices = content.notices + (said if cut_off else ())
-    return [replace(content, data=unpacked.getvalue(), notices=notices)]
+        place -= len(engine.unused_data)
+    notices = content.notices
+    if cut_off:
+        message = f"The {name} file is cut off or damaged; what could be unpacked was read."
+        notices += (Notice("archive-damaged", message),)
+    return replace(content, data=b"".join(parts), notices=notices)
 
 
-def _members(content: Content) -> list[Content]:
+def _zip_members(content: Content) -> list[Content]:
     try:
         with zipfile.ZipFile(io.BytesIO(content.data)) as archive:
             _refuse_document(archive.namelist(), content.name)
             listed = [info for info in archive.infolist() if _may_be_log(info.filename)]
-            if len(listed) > MAX_MEMBERS:
-                raise LogError(
-                    f"the archive holds more than {MAX_MEMBERS} files", file=content.name, mend="unpack it"
-                )
-            found = [_member(archive, info, content) for info in listed]
+            _check_count(len(listed), content)
+            found = [_zip_member(archive, info, content) for info in listed]
     except (
         zipfile.BadZipFile,
         zlib.error,
+        lzma.LZMAError,
         EOFError,
         OSError,
         NotImplementedError,
         ValueError,
         UnicodeError,
     ) as error:
+        raise _damaged("zip", error, content) from error
+    return _or_empty(found, content)
+
+
+def _damaged(kind: str, error: Exception, content: Content) -> LogError:
+    return LogError(
+        f"the {kind} archive is damaged: {shown(str(error))}", file=content.name, mend="copy it again"
+    )
+
+
+def _check_count(count: int, content: Content) -> None:
+    if count > MAX_MEMBERS:
         raise LogError(
-            f"the zip archive is damaged: {shown(str(error))}", file=content.name, mend="copy it again"
-        ) from error
-    if not found:
-        raise LogError(
-            "the archive holds no log",
-            file=content.name,
-            place=f"{len(listed)} files that may be one",
-            mend="pack the log file itself",
+            f"the archive holds more than {MAX_MEMBERS} files", file=content.name, mend="unpack it"
         )
+
+
+def _or_empty(found: list[Content], content: Content) -> list[Content]:
+    if not found:
+        raise LogError("the archive holds no log", file=content.name, mend="pack the log file itself")
     return found
 
 
 def _refuse_document(names: list[str], file: str) -> None:
-    """Tell workbooks and documents of office suites, which are zip archives, for what they are."""
-    marks = {"[Content_Types].xml", "mimetype"} & set(names)
-    if marks and any(name.startswith("xl/") or name == "content.xml" for name in names):
+    """Tell documents of office suites, which are zip archives, for what they are."""
+    if "content.xml" in names and "mimetype" in names:
         raise LogError(
-            "this is a spreadsheet's workbook", file=file, place=min(marks), mend="save its sheet as CSV"
+            "this is a spreadsheet's workbook in a form that is not read",
+            file=file,
+            place="mimetype",
+            mend="save its sheet as CSV, or the workbook as .xlsx",
         )
 
 
@@ -158,16 +219,52 @@ def _may_be_log(name: str) -> bool:
     return not (name.endswith("/") or hidden or path.suffix.lower() in _NO_LOGS)
 
 
-def _member(archive: zipfile.ZipFile, info: zipfile.ZipInfo, content: Content) -> Content:
-    name = f"{content.name}: {shown(PurePosixPath(info.filename).name)}"
+def _zip_member(archive: zipfile.ZipFile, info: zipfile.ZipInfo, content: Content) -> Content:
+    name = _name(info.filename, content)
     if info.flag_bits & 0x1:
         raise LogError("the archive is locked with a password", file=name, mend="unpack it first")
     # The size that the archive declares is only a promise; the bytes are counted as they come.
     check_size(info.file_size, name, "the unpacked log")
-    parts, size = [], 0
     with archive.open(info) as stream:
-        while chunk := stream.read(_CHUNK):
-            size += len(chunk)
-            check_size(size, name, "the unpacked log")
-            parts.append(chunk)
-    return Content(name, b"".join(parts), content.options, content.notices)
+        return Content(name, _counted(stream, name), content.options, content.notices)
+
+
+def _name(member: str, content: Content) -> str:
+    return f"{content.name}: {shown(PurePosixPath(member).name)}"
+
+
+def _counted(stream: IO[bytes], name: str) -> bytes:
+    parts, size = [], 0
+    while chunk := stream.read(_CHUNK):
+        size += len(chunk)
+        check_size(size, name, "the unpacked log")
+        parts.append(chunk)
+    return b"".join(parts)
+
+
+def _tar_members(content: Content) -> list[Content]:
+    found: list[Content] = []
+    try:
+        with tarfile.open(fileobj=io.BytesIO(content.data), mode="r:") as archive:
+            for info in _files(archive, content):
+                stream = archive.extractfile(info)
+                if stream is not None:
+                    name = _name(info.name, content)
+                    found.append(Content(name, _counted(stream, name), content.options, content.notices))
+    except (tarfile.TarError, EOFError, OSError, ValueError, UnicodeError) as error:
+        if not found:
+            raise _damaged("tar", error, content) from error
+        message = "The tar archive is cut off or damaged; what could be taken out was read."
+        said = Notice("archive-damaged", message)
+        found = [replace(member, notices=(*member.notices, said)) for member in found]
+    return _or_empty(found, content)
+
+
+def _files(archive: tarfile.TarFile, content: Content) -> Iterator[tarfile.TarInfo]:
+    """Give plain files only: links and devices have no content of their own."""
+    count = 0
+    for info in archive:
+        if info.isreg() and _may_be_log(info.name):
+            count += 1
+            _check_count(count, content)
+            yield info

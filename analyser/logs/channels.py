@@ -12,9 +12,9 @@ import numpy as np
 from analyser.earth.angles import wrap180, wrap360
 from analyser.logs.channel_rules import RULES, Verdict
 from analyser.logs.channel_words import DIRECTIONS, WORDS
-from analyser.logs.frozen import without_frozen
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight
+from analyser.logs.stuck_channels import without_frozen
 from analyser.logs.text import counted
 from analyser.logs.track import Notice
 

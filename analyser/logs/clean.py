@@ -10,7 +10,6 @@ from datetime import UTC, datetime
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.carried import carry_values
 from analyser.logs.channels import hold_against_track, within_range
 from analyser.logs.clocks import doubtful_date, drop_duplicates, order_clock
 from analyser.logs.flights import apart_at_one_time, joined, parted_by_holes
@@ -20,6 +19,7 @@ from analyser.logs.positions import drop_held, drop_impossible, parted
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.settle_references import settle_references
 from analyser.logs.settle_units import settle_units
+from analyser.logs.sparse_channels import carry_values
 from analyser.logs.text import shown
 from analyser.logs.track import CHANNELS, Notice, Source, Track
 from analyser.logs.units import SECONDS as _SECONDS
@@ -33,7 +33,7 @@ _MOST_NAMED = 5
 _SHORTEST_HOLE_S = 5.0
 _AGAIN = "record or export it again, with times and positions"
 #: What a bare number may count, in the order tried.
-_TIME_UNITS = ("s", "ms", "min", "h", "us", "ns", "days")
+_TIME_UNITS = ("s", "ms", "min", "h", "us", "ns", "days", "ticks")
 
 
 def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha256: str) -> list[Track]:

@@ -12,14 +12,16 @@ of each extension. Units of the extensions (speeds in km/h, directions in degree
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from typing import Any
 
 import numpy as np
 
 from analyser.errors import LogError
+from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, FloatArray, RawFlight
-from analyser.logs.text import decode, left_out, refuse_long_lines
+from analyser.logs.samples import Samples
+from analyser.logs.text import left_out, refuse_long_lines, text_lines
 from analyser.logs.times import unroll_days
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
@@ -28,6 +30,7 @@ _FIX = re.compile(
     r"^B(\d{2})(\d{2})(\d{2})(\d{2})(\d{5})([NS])(\d{3})(\d{5})([EW])([AV])(-\d{4}|\d{5})(-\d{4}|\d{5})"
 )
 _DATE = re.compile(r"^HFDTE(?:DATE:?)?\s*(\d{2})(\d{2})(\d{2})")
+_NAN = float("nan")
 _LOOKS = re.compile(r"^(?:B\d{13}[NS]\d{8}[EW][AV]|HFDTE)", re.MULTILINE)
 #: Extension code to channel and factor. VAT (variometer) is compensated for energy and is no climb rate.
 _EXTENSIONS = {
@@ -57,25 +60,66 @@ def looks_like(head: str) -> bool:
     return _LOOKS.search(head) is not None
 
 
-@dataclass
-class _Records:
-    """Columns of the B records."""
+class _Flight:
+    """The records of one recording."""
 
-    clock_s: list[float] = field(default_factory=list)
-    lat: list[float] = field(default_factory=list)
-    lon: list[float] = field(default_factory=list)
-    pressure_m: list[float] = field(default_factory=list)
-    gnss_m: list[float] = field(default_factory=list)
-    extensions: dict[str, list[float]] = field(default_factory=dict)
-    damaged: int = 0
+    def __init__(self, declared: dict[str, tuple[int, int]]) -> None:
+        self.declared = declared
+        self.day_s: float | None = None
+        self.samples = Samples()
+        self.damaged = 0
+
+    @property
+    def begun(self) -> bool:
+        """Whether a fix was met."""
+        return bool(len(self.samples) or self.damaged)
+
+    def declare(self, line: str) -> None:
+        """Take the columns of each extension from an I record: code to (first, last), counted from 1."""
+        if not self.declared and line[1:3].isdigit():
+            for first, last, code in re.findall(r"(\d{2})(\d{2})([A-Z]{3})", line[3:]):
+                if 35 < int(first) <= int(last):
+                    self.declared[code] = (int(first), int(last))
+
+    def take(self, line: str) -> None:
+        """Take a B record."""
+        fix = _FIX.match(line)
+        if fix is None or int(fix[1]) > 23 or int(fix[2]) > 59 or int(fix[3]) > 59:
+            self.damaged += 1
+            return
+        more = {code: line[first - 1 : last] for code, (first, last) in self.declared.items()}
+        sample: dict[str, Any] = {code: more[code].replace("_", "?") for code in _EXTENSIONS if code in more}
+        sample["clock"] = (
+            int(fix[1]) * 3600.0 + int(fix[2]) * 60.0 + int(fix[3]) + _fraction(more.get("TDS", ""))
+        )
+        sample["lat"] = _degrees(fix[4], fix[5], more.get("LAD", ""), fix[6] == "S")
+        sample["lon"] = _degrees(fix[7], fix[8], more.get("LOD", ""), fix[9] == "W")
+        sample["pressure"] = float(fix[11])
+        # V: the receiver had no height of its own.
+        sample["gnss"] = float(fix[12]) if fix[10] == "A" else _NAN
+        self.samples.add(sample)
+
+    def raw(self) -> RawFlight:
+        """Return the flight as the file says it."""
+        columns = self.samples.columns()
+        time_s, _ = unroll_days(columns["clock"])
+        channels, notices, sources = _channels(columns)
+        if self.damaged:
+            said = left_out(self.damaged, "B record is damaged", "B records are damaged")
+            notices.append(Notice("record-damaged", said))
+        return RawFlight(
+            time_s + (self.day_s or 0.0),
+            columns["lat"],
+            columns["lon"],
+            self.day_s is not None,
+            channels,
+            notices=tuple(notices),
+            sources=tuple(sources),
+        )
 
 
 def read(content: Content) -> list[RawFlight]:
     """Read an IGC file.
-
-    Parameters
-    ----------
-    content : Content
 
     Returns
     -------
@@ -88,59 +132,25 @@ def read(content: Content) -> list[RawFlight]:
         Where there is no readable B record.
     """
     refuse_long_lines(content.data, content.name)
-    flights: list[RawFlight] = []
-    for lines in _parts(decode(content.data).splitlines()):
-        flight = _flight(lines)
-        if flight is not None:
-            flights.append(flight)
-    if not flights:
+    flights = [_Flight({})]
+    for line in text_lines(content.data):
+        kind = line[:1]
+        day = _date(line) if kind == "H" else None
+        # A recorder that only repeats the date at midnight is cut too; what follows on is joined again later.
+        if (kind == "A" or day is not None) and flights[-1].begun and len(flights) <= MAX_PIECES:
+            flights.append(_Flight({} if kind == "A" else flights[-1].declared))
+        if kind == "B":
+            flights[-1].take(line)
+        elif kind == "I":
+            flights[-1].declare(line)
+        elif day is not None and flights[-1].day_s is None:
+            flights[-1].day_s = day
+    found = [flight.raw() for flight in flights if len(flight.samples)]
+    if not found:
         raise LogError(
             "no B record (fix) can be read", file=content.name, place="record B", mend="is the file complete?"
         )
-    return flights
-
-
-def _parts(lines: list[str]) -> list[list[str]]:
-    """Cut a file where a new one was joined on: an A or date record after fixes.
-
-    A recorder that only repeats the date at midnight is cut too; what follows on is joined again later.
-    """
-    parts: list[list[str]] = [[]]
-    fixes = False
-    for line in lines:
-        if fixes and (line.startswith("A") or _date(line) is not None):
-            kept = [] if line.startswith("A") else [old for old in parts[-1] if old.startswith("I")][:1]
-            parts.append(kept)
-            fixes = False
-        fixes = fixes or line.startswith("B")
-        parts[-1].append(line)
-    return parts
-
-
-def _flight(lines: list[str]) -> RawFlight | None:
-    fields = _declared(lines)
-    day_s = next((day for line in lines if (day := _date(line)) is not None), None)
-    records = _records(lines, fields)
-    if not records.clock_s:
-        return None
-    time_s, _ = unroll_days(np.array(records.clock_s))
-    channels, notices, sources = _channels(records)
-    if records.damaged:
-        notices.append(
-            Notice(
-                "record-damaged",
-                left_out(records.damaged, "B record is damaged", "B records are damaged"),
-            )
-        )
-    return RawFlight(
-        time_s + (day_s or 0.0),
-        np.array(records.lat),
-        np.array(records.lon),
-        day_s is not None,
-        channels,
-        notices=tuple(notices),
-        sources=tuple(sources),
-    )
+    return found
 
 
 def _date(line: str) -> float | None:
@@ -154,67 +164,26 @@ def _date(line: str) -> float | None:
         return None
 
 
-def _declared(lines: list[str]) -> dict[str, tuple[int, int]]:
-    """Return the columns of each extension, from the I record: code to (first, last), counted from 1."""
-    declared: dict[str, tuple[int, int]] = {}
-    for line in lines:
-        if line.startswith("I") and line[1:3].isdigit():
-            for first, last, code in re.findall(r"(\d{2})(\d{2})([A-Z]{3})", line[3:]):
-                if 35 < int(first) <= int(last):
-                    declared[code] = (int(first), int(last))
-            break
-    return declared
-
-
-def _records(lines: list[str], fields: dict[str, tuple[int, int]]) -> _Records:
-    records = _Records(extensions={code: [] for code in _EXTENSIONS if code in fields})
-    for line in lines:
-        if not line.startswith("B"):
-            continue
-        fix = _FIX.match(line)
-        if fix is None or int(fix[1]) > 23 or int(fix[2]) > 59 or int(fix[3]) > 59:
-            records.damaged += 1
-            continue
-        more = {code: line[first - 1 : last] for code, (first, last) in fields.items()}
-        records.clock_s.append(
-            int(fix[1]) * 3600.0 + int(fix[2]) * 60.0 + int(fix[3]) + _fraction(more.get("TDS", ""))
-        )
-        records.lat.append(_degrees(fix[4], fix[5], more.get("LAD", ""), fix[6] == "S"))
-        records.lon.append(_degrees(fix[7], fix[8], more.get("LOD", ""), fix[9] == "W"))
-        records.pressure_m.append(float(fix[11]))
-        # V: the receiver had no height of its own.
-        records.gnss_m.append(float(fix[12]) if fix[10] == "A" else float("nan"))
-        for code, values in records.extensions.items():
-            values.append(_number(more[code]))
-    return records
-
-
 def _degrees(degrees: str, thousandths: str, digits: str, negative: bool) -> float:
     """Put degrees and thousandths of a minute together, with the further digits of LAD and LOD."""
     minutes = (int(thousandths) + _fraction(digits)) / 1000.0
     value = int(degrees) + minutes / 60.0
-    return float("nan") if minutes >= 60.0 else -value if negative else value
+    # Recorders that round write 60.000 minutes: only more is a fault.
+    return _NAN if minutes > 60.0 else -value if negative else value
 
 
 def _fraction(digits: str) -> float:
     return int(digits) / 10 ** len(digits) if digits.isascii() and digits.isdigit() else 0.0
 
 
-def _number(text: str) -> float:
-    try:
-        return float(text) if "_" not in text else float("nan")
-    except ValueError:
-        return float("nan")
-
-
-def _channels(records: _Records) -> tuple[dict[str, FloatArray], list[Notice], list[Source]]:
+def _channels(columns: dict[str, FloatArray]) -> tuple[dict[str, FloatArray], list[Notice], list[Source]]:
     channels: dict[str, FloatArray] = {}
     sources = [
         Source("B record", "time", "UTC", "recognised"),
         Source("B record", "position", "deg", "recognised"),
     ]
     notices: list[Notice] = []
-    pressure, gnss = np.array(records.pressure_m), np.array(records.gnss_m)
+    pressure, gnss = columns["pressure"], columns["gnss"]
     if np.any(pressure != 0.0):
         channels["altitude_ft"] = pressure * FEET_PER_METRE
         sources.append(Source("pressure altitude", "altitude_ft", "m", "recognised"))
@@ -228,8 +197,9 @@ def _channels(records: _Records) -> tuple[dict[str, FloatArray], list[Notice], l
         sources.append(Source("GNSS altitude", "altitude_ft", "m", "recognised"))
         said = "a receiver's height above the ellipsoid, not an altimeter's: it differs from the indicated altitude"
         notices.append(Notice("altitude-datum", f"The altitude is {said}."))
-    for code, values in records.extensions.items():
-        channel, unit, factor = _EXTENSIONS[code]
-        channels[channel] = np.array(values) * factor
+    for code, (channel, unit, factor) in _EXTENSIONS.items():
+        if code not in columns:
+            continue
+        channels[channel] = columns[code] * factor
         sources.append(Source(code, channel, unit, "recognised"))
     return channels, notices, sources

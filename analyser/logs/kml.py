@@ -1,4 +1,4 @@
-"""KML, and KMZ once unpacked: tracks with times, timed points, timed segments; folders may nest.
+"""KML, and KMZ once unpacked: tracks with times, timed points, timed lines; folders may nest.
 
 References
 ----------
@@ -9,173 +9,105 @@ has no times of its own; ``altitudeMode`` says what the altitude is measured fro
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from xml.etree.ElementTree import Element
 
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.meaning import meaning_of
-from analyser.logs.named import named_channels
+from analyser.logs.extension_fields import extension_fields
+from analyser.logs.kml_elements import Document, Line, TrackElement
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.text import shown
-from analyser.logs.times import iso_seconds, to_floats, untimed_notice, zone_notice
+from analyser.logs.times import untimed_notice
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE
-from analyser.logs.xml_tree import local, parse_xml, root_name
+from analyser.logs.xml_stream import read_xml, root_name
 
 _ROOTS = ("kml", "document", "folder", "placemark", "track", "multitrack")
 
 
 def looks_like(head: str) -> bool:
-    """Tell KML by its root element.
-
-    Parameters
-    ----------
-    head : str
-
-    Returns
-    -------
-    bool
-    """
+    """Tell KML by its root element."""
     return root_name(head) in _ROOTS
 
 
 @dataclass
 class _Found:
-    """What was met on the way through the document."""
+    """Flights, and lines of two points each that make one flight."""
 
     flights: list[RawFlight] = field(default_factory=list)
-    untimed: int = 0
-    timed_whole: int = 0
+    segments: list[RawFlight] = field(default_factory=list)
 
 
 def read(content: Content) -> list[RawFlight]:
     """Read every track of a KML document.
-
-    Parameters
-    ----------
-    content : Content
-
-    Returns
-    -------
-    list of RawFlight
 
     Raises
     ------
     LogError
         Where nothing has times: a plain line cannot be timed.
     """
-    tree = parse_xml(content)
     found = _Found()
-    _tracks(tree.root, content, found)
-    _lines(tree.root, content, found)
-    _timed_points(tree.root, found)
+    document = Document(
+        on_track=lambda track: found.flights.append(_track(track, content)),
+        on_line=lambda line: (found.segments if len(line.places) == 2 else found.flights).append(_line(line)),
+    )
+    damage = read_xml(content, document.start, document.end)
+    if found.segments:
+        found.flights.append(_chained(found.segments))
+    found.flights += [_line(points) for points in document.timed_points() if len(points.times) > 1]
     if not found.flights:
-        raise _refusal(found, content)
-    said = (*tree.notices, *untimed_notice(found.untimed))
-    return [replace(flight, notices=(*said, *flight.notices)) for flight in found.flights]
+        raise _refusal(document, content)
+    notices = (*damage, *untimed_notice(document.untimed))
+    return [replace(flight, notices=(*notices, *flight.notices)) for flight in found.flights]
 
 
-def _refusal(found: _Found, content: Content) -> LogError:
+def _refusal(document: Document, content: Content) -> LogError:
+    what, place = "the document holds no track", "element Placemark"
+    if document.untimed:
+        what, place = "the line has no times, so nothing can be timed", "element LineString"
+    if document.timed_whole:
+        what = "a line has one time span for all its points, so its points cannot be timed"
     mend = "export the flight as a track with times (a Track element, GPX or CSV)"
-    if found.timed_whole:
-        return LogError(
-            "a line has one time span for all its points, so its points cannot be timed",
-            file=content.name,
-            place="element LineString",
-            mend=mend,
-        )
-    if found.untimed:
-        return LogError(
-            "the line has no times, so nothing can be timed",
-            file=content.name,
-            place="element LineString",
-            mend=mend,
-        )
-    return LogError("the document holds no track", file=content.name, place="element Placemark", mend=mend)
+    return LogError(what, file=content.name, place=place, mend=mend)
 
 
-def _tracks(root: Element, content: Content, found: _Found) -> None:
-    labels = {
-        id(track): _text_of(placemark, "name")
-        for placemark in root.iter()
-        if local(placemark.tag) == "placemark"
-        for track in placemark.iter()
-        if local(track.tag) == "track"
-    }
-    for track in root.iter():
-        flight = _track(track, content) if local(track.tag) == "track" else None
-        if flight is not None:
-            found.flights.append(replace(flight, label=shown(labels.get(id(track), ""))))
-
-
-def _text_of(parent: Element, name: str) -> str:
-    return next((child.text or "" for child in parent if local(child.tag) == name), "")
-
-
-def _track(track: Element, content: Content) -> RawFlight | None:
-    whens: list[str | None] = []
-    coords: list[str | None] = []
-    angles: list[str | None] = []
-    paired: list[int] = []
-    for child in track:
-        name = local(child.tag)
-        if name == "when":
-            whens.append(child.text)
-        elif name == "coord":
-            paired.append(len(whens) - 1)
-            coords.append(child.text)
-        elif name == "angles":
-            angles.append(child.text)
-    if not coords:
-        return None
-    if len(whens) != len(coords):
-        whens = _interleaved(whens, coords, paired, content)
-    time_s, without_zone = iso_seconds(whens)
-    lon, lat, alt = _split_coordinates(coords, " ")
-    channels, notices, sources = _altitude(alt, _text_of(track, "altitudemode"))
-    named = named_channels(_arrays(track, len(coords)), content.options)
-    channels |= named.channels | (_attitude(angles) if len(angles) == len(coords) else {})
+def _track(track: TrackElement, content: Content) -> RawFlight:
+    time_s = track.times.values()
+    places = track.places.values()
+    if time_s.size != len(places):
+        time_s = _interleaved(time_s, track, content)
+    channels, notices, sources = _altitude(places[:, 2], track.altitude_mode)
+    arrays = {name: values.values() for name, values in track.arrays.items() if len(values) == len(places)}
+    fields = extension_fields(arrays, content.options)
+    channels |= fields.channels
+    if len(track.angles) == len(places):
+        channels |= _attitude(track.angles.values())
     return RawFlight(
         time_s,
-        lat,
-        lon,
+        places[:, 1],
+        places[:, 0],
         channels=channels,
-        notices=(*notices, *zone_notice(without_zone, len(whens))),
-        sources=(Source("when", "time", "", "recognised"), *sources, *named.sources),
-        undecided=tuple(named.undecided),
+        label=shown(track.label),
+        notices=(*notices, *track.iso.notices()),
+        sources=(Source("when", "time", "", "recognised"), *sources, *fields.sources),
+        undecided=tuple(fields.undecided),
     )
 
 
-def _interleaved(
-    whens: list[str | None], coords: list[str | None], paired: list[int], content: Content
-) -> list[str | None]:
+def _interleaved(time_s: FloatArray, track: TrackElement, content: Content) -> FloatArray:
     """Pair by neighbourhood where times and positions alternate; refuse to guess where they stand in two lists."""
-    in_turn = len(set(paired)) > 0.5 * len(coords)
-    if not in_turn:
+    before = track.times_before.values().astype(int)
+    if np.unique(before).size <= 0.5 * before.size:
         raise LogError(
-            f"a track has {len(whens)} times for {len(coords)} positions, and nothing tells which is missing",
+            f"a track has {time_s.size} times for {before.size} positions, and nothing tells which is missing",
             file=content.name,
             place="element Track",
             mend="export it again",
         )
-    met: set[int] = set()
-    result: list[str | None] = []
-    for place in paired:
-        # A second position after the same time lacks its own.
-        result.append(whens[place] if place >= 0 and place not in met else None)
-        met.add(place)
-    return result
-
-
-def _split_coordinates(
-    coords: Iterable[str | None], separator: str
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    parts = [(text or "").split(None if separator == " " else separator) for text in coords]
-    columns = [[part[place].strip() if len(part) > place else None for part in parts] for place in range(3)]
-    return to_floats(columns[0]), to_floats(columns[1]), to_floats(columns[2])
+    # A second position after the same time lacks its own.
+    first = np.concatenate([[True], np.diff(before) != 0]) & (before > 0)
+    return np.where(first, time_s[np.maximum(before - 1, 0)] if time_s.size else np.nan, np.nan)
 
 
 def _altitude(
@@ -198,76 +130,23 @@ def _altitude(
     )
 
 
-def _attitude(angles: list[str | None]) -> dict[str, FloatArray]:
-    heading, tilt, roll = _split_coordinates(angles, " ")
-    named = {"heading_true_deg": heading, "pitch_deg": tilt, "bank_deg": roll}
+def _attitude(angles: FloatArray) -> dict[str, FloatArray]:
+    columns = zip(("heading_true_deg", "pitch_deg", "bank_deg"), angles.T, strict=True)
     # Writers that know only the track fill the rest with zeros.
-    return {
-        name: values
-        for name, values in named.items()
-        if np.isfinite(values).any() and np.nanstd(values) > 0.0
-    }
+    return {name: values for name, values in columns if np.isfinite(values).any() and np.nanstd(values) > 0.0}
 
 
-def _arrays(track: Element, count: int) -> dict[str, list[object]]:
-    """Collect the arrays of extended data that have a value for each position."""
-    arrays: dict[str, list[object]] = {}
-    for element in track.iter():
-        if local(element.tag) == "simplearraydata":
-            values: list[object] = [child.text for child in element if local(child.tag) == "value"]
-            if len(values) == count:
-                arrays[element.get("name") or ""] = values
-    return arrays
-
-
-def _lines(root: Element, content: Content, found: _Found) -> None:
-    """Read lines whose Placemark gives a time for every point, or a span for a line of two points."""
-    segments: list[RawFlight] = []
-    for placemark in root.iter():
-        if local(placemark.tag) != "placemark":
-            continue
-        for line in placemark.iter():
-            if local(line.tag) != "linestring":
-                continue
-            coords = _text_of(line, "coordinates").split()
-            times = _line_times(placemark, len(coords))
-            if times is None:
-                found.untimed += 1
-                found.timed_whole += any(local(e.tag) == "timespan" for e in placemark)
-                continue
-            flight = _line(coords, times, _text_of(line, "altitudemode"))
-            flight = replace(flight, label=shown(_text_of(placemark, "name")))
-            (segments if len(coords) == 2 else found.flights).append(flight)
-    if segments:
-        found.flights.append(_chained(segments))
-
-
-def _line_times(placemark: Element, count: int) -> list[str | None] | None:
-    whens: list[str | None] = [e.text for e in placemark.iter() if local(e.tag) == "when"]
-    if count and len(whens) == count:
-        return whens
-    if count == 2:
-        span = [e.text for name in ("begin", "end") for e in placemark.iter() if local(e.tag) == name]
-        if len(span) == 2:
-            return [span[0], span[1]]
-    for name, values in _arrays(placemark, count).items():
-        meaning = meaning_of(name)
-        if meaning is not None and meaning.concept.name == "time":
-            return [value if isinstance(value, str) else None for value in values]
-    return None
-
-
-def _line(coords: list[str], times: list[str | None], mode: str) -> RawFlight:
-    lon, lat, alt = _split_coordinates(coords, ",")
-    time_s, without_zone = iso_seconds(times)
-    channels, notices, sources = _altitude(alt, mode)
+def _line(line: Line) -> RawFlight:
+    places = line.places.values()
+    channels, notices, sources = _altitude(places[:, 2], line.altitude_mode)
     return RawFlight(
-        time_s,
-        lat,
-        lon,
+        line.times.values(),
+        places[:, 1],
+        places[:, 0],
         channels=channels,
-        notices=(*notices, *zone_notice(without_zone, len(times))),
-        sources=sources,
+        label=shown(line.label),
+        notices=(*notices, *line.iso.notices()),
+        sources=(Source("when", "time", "", "recognised"), *sources),
     )
 
 
@@ -283,35 +162,3 @@ def _chained(segments: list[RawFlight]) -> RawFlight:
     )
     same = (np.diff(chain.time_s) == 0.0) & (np.diff(chain.lat_deg) == 0.0) & (np.diff(chain.lon_deg) == 0.0)
     return chain.take(np.concatenate([[True], ~same]))
-
-
-def _timed_points(root: Element, found: _Found) -> None:
-    """Read Placemarks that hold one point and one time; those of one folder are one flight."""
-    for folder in root.iter():
-        rows = [row for placemark in folder if (row := _timed_point(placemark)) is not None]
-        if len(rows) < 2:
-            continue
-        time_s, without_zone = iso_seconds([row[0] for row in rows])
-        lon, lat, alt = _split_coordinates([row[1] for row in rows], ",")
-        channels, notices, sources = _altitude(alt, rows[0][2])
-        found.flights.append(
-            RawFlight(
-                time_s,
-                lat,
-                lon,
-                channels=channels,
-                label=shown(_text_of(folder, "name")),
-                notices=(*notices, *zone_notice(without_zone, len(rows))),
-                sources=(Source("TimeStamp", "time", "", "recognised"), *sources),
-            )
-        )
-
-
-def _timed_point(placemark: Element) -> tuple[str, str, str] | None:
-    if local(placemark.tag) != "placemark":
-        return None
-    when = next((e.text for e in placemark.iter() if local(e.tag) == "when"), None)
-    point = next((e for e in placemark if local(e.tag) == "point"), None)
-    if when is None or point is None:
-        return None
-    return when, _text_of(point, "coordinates").strip(), _text_of(point, "altitudemode")

@@ -26,6 +26,12 @@ MAX_FLIGHTS = 200
 MAX_PIECES = 2_000
 #: Deepest nesting of elements or arrays.
 MAX_DEPTH = 200
+#: Largest single value of a JSON text that is held whole, characters.
+MAX_JSON_VALUE = 16_000_000
+#: Most text that the cells of a workbook may share, bytes.
+MAX_SHARED_TEXT = 50_000_000
+#: Most memory that an unpacker may ask for its own work, bytes.
+MAX_UNPACKING_BYTES = 300_000_000
 #: Most archives inside one another (a gzip in a zip is two).
 MAX_WRAPPERS = 3
 

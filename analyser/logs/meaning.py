@@ -90,6 +90,8 @@ def _concept(words: list[str]) -> tuple[Concept, int] | None:
     whole = phrases().get(key(words))
     if whole is not None:
         return whole
+    # In front "ac" is the aircraft; behind, as in "LatAc", it is an acceleration.
+    words = words[1:] if words[0] == "ac" else words
     rest = [word for word in words if word not in vocabulary().fillers]
     return phrases().get(key(rest)) if rest else None
 

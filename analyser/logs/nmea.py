@@ -1,5 +1,7 @@
 """NMEA 0183 sentences, as receivers send them: RMC, GGA, GLL, VTG, HDT, HDG and ZDA from any talker.
 
+Whatever stands between sentences is passed over: a logger's own time stamps, and a receiver's binary messages.
+
 References
 ----------
 NMEA 0183: ``$`` talker and sentence name, comma-separated fields, ``*`` and the exclusive-or of everything
@@ -13,75 +15,65 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from functools import reduce
+from typing import Any
 
 import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.raw import Content, FloatArray, RawFlight
-from analyser.logs.text import counted, decode, left_out, refuse_long_lines
+from analyser.logs.samples import Samples
+from analyser.logs.text import counted, is_binary, left_out, refuse_long_lines, sound_utf8
 from analyser.logs.times import unroll_days
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 
 _LOOKS = re.compile(r"\$[A-Z]{2}(?:RMC|GGA|GLL|VTG|HDT|HDG|ZDA|GSA|GSV),")
+#: A sentence that is read: its body, its checksum, and whether a line ends after it.
+_SENTENCE = re.compile(
+    rb"\$([A-OQ-Z][A-Z](?:RMC|GGA|GLL|VTG|HDT|HDG|ZDA),[ -#%-)+-~]{0,160})(\*[^\r\n$]{0,2})?(?=([\r\n]|$)?)"
+)
+_WHOLE = re.compile(rb"\$[A-OQ-Z][A-Z](?:RMC|GGA|GLL),[ -#%-)+-~]{10,160}\*[0-9A-Fa-f]{2}")
 _NAN = float("nan")
+_Epoch = dict[str, Any]
 
 
 def looks_like(head: str) -> bool:
-    """Tell NMEA 0183 by a sentence of a kind receivers send.
-
-    Parameters
-    ----------
-    head : str
-
-    Returns
-    -------
-    bool
-    """
+    """Tell NMEA 0183 by a sentence of a kind receivers send."""
     return _LOOKS.search(head) is not None
 
 
-@dataclass
-class _Epoch:
-    """What the sentences of one instant say."""
-
-    clock_s: float
-    day_s: float = _NAN
-    lat: float = _NAN
-    lon: float = _NAN
-    values: dict[str, float] = field(default_factory=dict)
+def stands_between(data: bytes) -> bool:
+    """Tell sentences among binary messages: a whole one, with its checksum."""
+    return _WHOLE.search(data) is not None
 
 
-@dataclass
 class _Stream:
-    """The epochs so far; sentences without a time belong to the last one."""
+    """The instants so far; sentences without a time belong to the last one."""
 
-    epochs: list[_Epoch] = field(default_factory=list)
-    damaged: int = 0
-    unchecked: int = 0
-    without_fix: int = 0
+    def __init__(self) -> None:
+        self.samples = Samples()
+        self.epoch: _Epoch | None = None
+        self.damaged = self.unchecked = self.checked = self.without_fix = 0
 
     def at(self, clock: str) -> _Epoch | None:
+        """Return the instant of a time of day; a new time closes the one before."""
         seconds = _clock(clock)
         if math.isnan(seconds):
             return None
-        if not self.epochs or self.epochs[-1].clock_s != seconds:
-            self.epochs.append(_Epoch(seconds))
-        return self.epochs[-1]
+        if self.epoch is None or self.epoch["clock"] != seconds:
+            self.close()
+            self.epoch = {"clock": seconds}
+        return self.epoch
 
-    def last(self) -> _Epoch | None:
-        return self.epochs[-1] if self.epochs else None
+    def close(self) -> None:
+        """Keep the last instant, if it has a place."""
+        if self.epoch is not None and "lat" in self.epoch:
+            self.samples.add(self.epoch)
 
 
 def read(content: Content) -> list[RawFlight]:
     """Read a stream of sentences.
-
-    Parameters
-    ----------
-    content : Content
 
     Returns
     -------
@@ -93,25 +85,30 @@ def read(content: Content) -> list[RawFlight]:
     LogError
         Where no sentence gives a time and a position.
     """
-    refuse_long_lines(content.data, content.name)
+    if is_binary(content.data[:64_000]):
+        data = content.data
+    else:
+        data = sound_utf8(content.data)
+        refuse_long_lines(data, content.name)
     stream = _Stream()
-    for line in decode(content.data).splitlines():
-        _sentence(line, stream)
-    epochs = [epoch for epoch in stream.epochs if not math.isnan(epoch.lat + epoch.lon)]
-    if not epochs:
+    for match in _SENTENCE.finditer(data):
+        _sentence(match, stream)
+    stream.close()
+    columns = stream.samples.columns()
+    if not columns:
         raise LogError(
             _why(stream),
             file=content.name,
             place="sentences RMC, GGA and GLL",
             mend="record RMC or GGA sentences with a fix",
         )
-    time_s, dated = _times(epochs)
-    channels = _channels(epochs)
+    time_s, dated = _times(columns)
+    channels = {name: columns[name] for name in _FROM if name in columns}
     return [
         RawFlight(
             time_s,
-            np.array([epoch.lat for epoch in epochs]),
-            np.array([epoch.lon for epoch in epochs]),
+            columns["lat"],
+            columns["lon"],
             dated,
             channels,
             notices=tuple(_notices(stream, channels)),
@@ -176,24 +173,36 @@ def _notices(stream: _Stream, channels: dict[str, FloatArray]) -> list[Notice]:
     return notices
 
 
-def _sentence(line: str, stream: _Stream) -> None:
-    start = line.find("$")
-    if start < 0:
-        return
-    body, star, check = line[start + 1 :].strip().partition("*")
-    name = body[2:5]
-    reader = _READERS.get(name)
-    if reader is None or body[:1] == "P" or body[5:6] != ",":
-        return
-    if star:
-        total = reduce(lambda sum_, code: sum_ ^ code, body.encode("latin-1", "replace"), 0)
-        if not re.fullmatch(r"[0-9A-Fa-f]{2}", check[:2]) or int(check[:2], 16) != total:
+def _sentence(match: re.Match[bytes], stream: _Stream) -> None:
+    body, check, ended = match.groups()
+    if check is not None:
+        if len(check) < 3 or not check[1:].isalnum() or _hexadecimal(check[1:]) != _checksum(body):
             stream.damaged += 1
             return
+        stream.checked += 1
+    elif ended is None or stream.checked:
+        # Cut off by another sentence, or where others carry a checksum.
+        stream.damaged += 1
+        return
     else:
         stream.unchecked += 1
-    fields = body.split(",")[1:]
-    reader(fields + [""] * 12, stream)
+    fields = body.decode("ascii").split(",")
+    _READERS[fields[0][2:]](fields[1:] + [""] * 12, stream)
+
+
+def _checksum(body: bytes) -> int:
+    """Return the exclusive-or of all bytes: of halves of halves, which is five times as fast as of one by one."""
+    total = int.from_bytes(body, "big")
+    for bits in (1024, 512, 256, 128, 64, 32, 16, 8):
+        total = (total >> bits) ^ (total & ((1 << bits) - 1))
+    return total
+
+
+def _hexadecimal(digits: bytes) -> int:
+    try:
+        return int(digits, 16)
+    except ValueError:
+        return -1
 
 
 def _rmc(fields: list[str], stream: _Stream) -> None:
@@ -202,7 +211,7 @@ def _rmc(fields: list[str], stream: _Stream) -> None:
         return
     day = _date(fields[8])
     if not math.isnan(day):
-        epoch.day_s = day
+        epoch["day"] = day
     if fields[1] != "A" or fields[11] == "N":
         stream.without_fix += 1
         return
@@ -234,37 +243,37 @@ def _gll(fields: list[str], stream: _Stream) -> None:
 
 
 def _vtg(fields: list[str], stream: _Stream) -> None:
-    epoch = stream.last()
+    epoch = stream.epoch
     if epoch is None:
         return
     if fields[1] == "T":
         _put(epoch, "track_true_deg", fields[0])
         _put(epoch, "ground_speed_kt", fields[4])
-        if "ground_speed_kt" not in epoch.values:
+        if "ground_speed_kt" not in epoch:
             _put(epoch, "ground_speed_kt", fields[6], KNOTS_PER_KILOMETRE_PER_HOUR)
 
 
 def _hdt(fields: list[str], stream: _Stream) -> None:
-    epoch = stream.last()
+    epoch = stream.epoch
     if epoch is not None:
         _put(epoch, "heading_true_deg", fields[0])
 
 
 def _hdg(fields: list[str], stream: _Stream) -> None:
     """Add the deviation to a magnetic sensor's heading: east is positive."""
-    epoch, sensor = stream.last(), _float(fields[0])
+    epoch, sensor = stream.epoch, _float(fields[0])
     if epoch is None or math.isnan(sensor):
         return
     deviation = _float(fields[1])
     correction = 0.0 if math.isnan(deviation) else -deviation if fields[2] == "W" else deviation
-    epoch.values["heading_magnetic_deg"] = sensor + correction
+    epoch["heading_magnetic_deg"] = sensor + correction
 
 
 def _zda(fields: list[str], stream: _Stream) -> None:
     epoch = stream.at(fields[0])
     if epoch is None or not (fields[1].isdigit() and fields[2].isdigit() and fields[3].isdigit()):
         return
-    epoch.day_s = _midnight(int(fields[3]), int(fields[2]), int(fields[1]))
+    epoch["day"] = _midnight(int(fields[3]), int(fields[2]), int(fields[1]))
 
 
 _READERS: dict[str, Callable[[list[str], _Stream], None]] = {
@@ -281,16 +290,16 @@ _READERS: dict[str, Callable[[list[str], _Stream], None]] = {
 def _put(epoch: _Epoch, name: str, text: str, factor: float = 1.0) -> None:
     value = _float(text)
     if not math.isnan(value):
-        epoch.values.setdefault(name, value * factor)
+        epoch.setdefault(name, value * factor)
 
 
 def _place(epoch: _Epoch, fields: list[str]) -> None:
     """Read latitude and longitude; the first good pair of an epoch stays."""
-    if not math.isnan(epoch.lat):
+    if "lat" in epoch:
         return
     lat, lon = _angle(fields[0], fields[1] == "S"), _angle(fields[2], fields[3] == "W")
     if not math.isnan(lat + lon) and fields[1] in ("N", "S") and fields[3] in ("E", "W"):
-        epoch.lat, epoch.lon = lat, lon
+        epoch["lat"], epoch["lon"] = lat, lon
 
 
 def _angle(text: str, negative: bool) -> float:
@@ -330,19 +339,13 @@ def _float(text: str) -> float:
         return _NAN
 
 
-def _times(epochs: list[_Epoch]) -> tuple[FloatArray, bool]:
-    """Give each epoch its date: its own sentence's, else carried on over midnights from the nearest known."""
-    clock = np.array([epoch.clock_s for epoch in epochs])
-    days = np.array([epoch.day_s for epoch in epochs])
+def _times(columns: dict[str, FloatArray]) -> tuple[FloatArray, bool]:
+    """Give each instant its date: its own sentence's, else carried on over midnights from the nearest known."""
+    clock, days = columns["clock"], columns.get("day")
     unrolled, _ = unroll_days(clock)
-    known = np.flatnonzero(np.isfinite(days))
-    if known.size == 0:
+    known = np.flatnonzero(np.isfinite(days)) if days is not None else np.empty(0, dtype=int)
+    if days is None or known.size == 0:
         return unrolled, False
     base = days[known] + clock[known] - unrolled[known]
     nearest = np.clip(np.searchsorted(known, np.arange(clock.size), side="right") - 1, 0, known.size - 1)
     return unrolled + base[nearest], True
-
-
-def _channels(epochs: list[_Epoch]) -> dict[str, FloatArray]:
-    names = [name for name in _FROM if any(name in epoch.values for epoch in epochs)]
-    return {name: np.array([epoch.values.get(name, _NAN) for epoch in epochs]) for name in names}

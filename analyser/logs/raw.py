@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -116,6 +116,15 @@ class RawFlight:
     def samples(self) -> int:
         """Number of samples."""
         return int(self.time_s.size)
+
+    @property
+    def timed(self) -> bool:
+        """Whether any sample has a time."""
+        return bool(np.isfinite(self.time_s).any())
+
+    def with_notices(self, notices: Sequence[Notice]) -> RawFlight:
+        """Return the flight with more notices before its own."""
+        return replace(self, notices=(*notices, *self.notices)) if notices else self
 
     def take(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> RawFlight:
         """Return the flight with only some samples, in the given order.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import stat
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -10,20 +11,26 @@ from pathlib import Path
 import numpy as np
 
 from analyser.errors import LogError, UsageError
-from analyser.logs.archive import unwrapped
+from analyser.logs.archive import SUFFIXES, unwrapped
 from analyser.logs.clean import tracks
 from analyser.logs.formats import FORMATS, Format
 from analyser.logs.limits import check_size
+from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, offsets
+from analyser.logs.nmea import stands_between
 from analyser.logs.raw import Content, ReadOptions
+from analyser.logs.repeated_flights import without_repeats
 from analyser.logs.text import encoding_of, is_binary, shown
 from analyser.logs.track import Notice, Track
 from analyser.logs.vocabulary import concept_named, vocabulary
-from analyser.logs.xml_tree import root_name
+from analyser.logs.xml_stream import root_name
 
 __all__ = ["ReadOptions", "find_logs", "read_log"]
 
-#: Content is recognised from so many bytes.
-_HEAD_BYTES = 64_000
+#: Content is recognised from so many bytes; sentences among binary messages are looked for in so many.
+_HEAD_BYTES, _BETWEEN_BYTES = 64_000, 1_000_000
+#: No aircraft that holds is faster over the ground, knots; so many samples tell.
+_FASTEST_KT, _MOST_CHECKED = 1_000.0, 2_000
+_TEXTS = tuple(form for form in FORMATS if not form.binary)
 
 
 def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
@@ -49,11 +56,7 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
     """
     options = options or ReadOptions()
     _check_names(options)
-    try:
-        check_size(path.stat().st_size, path.name)
-        data = path.read_bytes()
-    except OSError as error:
-        raise LogError(error.strerror or "cannot be opened", file=str(path), mend="check the path") from error
+    data = _bytes(path)
     sha256 = hashlib.sha256(data).hexdigest()
     read: list[Track] = []
     failed: list[LogError] = []
@@ -70,6 +73,22 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
         replace(track, name=_name(track, packed, len(read)), notices=(*track.notices, *said))
         for track in read
     ]
+
+
+def _bytes(path: Path) -> bytes:
+    """Read a file under the limit; a pipe or a device may never end, or never begin."""
+    try:
+        mode = path.stat().st_mode
+        if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
+            what = "this is a pipe or a device and no file"
+            raise LogError(what, file=str(path), mend="save the log as a file first")
+        check_size(path.stat().st_size, path.name)
+        with path.open("rb") as file:
+            # A file that is still being written counts as far as it went.
+            data = file.read(path.stat().st_size)
+    except OSError as error:
+        raise LogError(error.strerror or "cannot be opened", file=str(path), mend="check the path") from error
+    return data
 
 
 def _check_names(options: ReadOptions) -> None:
@@ -90,11 +109,36 @@ def _tracks(content: Content, sha256: str) -> list[Track]:
     form = recognise(content)
     content = replace(content, notices=(*content.notices, *_unused(content.options, form.name)))
     with np.errstate(all="ignore"):
-        return tracks(form.read(content), content, form.name, sha256)
+        flights = without_repeats(form.read(content))
+        # What was read is no longer needed as text.
+        content = replace(content, data=b"")
+        found = tracks(flights, content, form.name, sha256)
+    for track in found:
+        _check_speed(track, content)
+    return found
+
+
+def _check_speed(track: Track, content: Content) -> None:
+    """Refuse a flight faster than any: its times or positions are misread, and every measure would be."""
+    some = np.arange(0, track.samples - 1, max(1, track.samples // _MOST_CHECKED))
+    moved = np.hypot(
+        *offsets(track.lat_deg[some], track.lon_deg[some], track.lat_deg[some + 1], track.lon_deg[some + 1])
+    )
+    took = track.time_s[some + 1] - track.time_s[some]
+    speed_kt = float(np.median(moved / took)) / METRES_PER_SECOND_PER_KNOT
+    if speed_kt > _FASTEST_KT:
+        raise LogError(
+            f"the aircraft would move at {speed_kt:,.0f} kt, so the times or the positions are misread",
+            file=content.name,
+            place=f"{track.samples:,} samples in {track.duration_s:,.1f} s",
+            mend="say what the times count, such as --units time=ms, or export the log again",
+        )
 
 
 #: Formats that use some of what is said about a table's columns.
-_USES = {"table": {"columns", "units"}, "kml": {"units"}, "geojson": {"units"}}
+_USES = {form: {"columns", "units"} for form in ("table", "json", "xlsx")} | {
+    form: {"units"} for form in ("kml", "geojson", "fit")
+}
 
 
 def _unused(options: ReadOptions, form: str) -> tuple[Notice, ...]:
@@ -126,21 +170,26 @@ def recognise(content: Content) -> Format:
     head = content.data[:_HEAD_BYTES]
     if not head.strip():
         raise LogError("the file is empty", file=content.name, mend="record or export it again")
+    form = next((form for form in FORMATS if form.binary and form.looks_like(head)), None)
+    if form is not None:
+        return form
     if is_binary(head):
+        if stands_between(content.data[:_BETWEEN_BYTES]):
+            return next(form for form in FORMATS if form.name == "nmea")
         raise LogError(
             "this is binary content in no open log format",
             file=content.name,
             mend="export the flight as GPX or CSV",
         )
     text = head.decode(encoding_of(head), errors="replace").removeprefix("\ufeff")
-    if text.lstrip().startswith("<") and not any(form.looks_like(text) for form in FORMATS[:-1]):
+    if text.lstrip().startswith("<") and not any(form.looks_like(text) for form in _TEXTS[:-1]):
         raise LogError(
-            "the file is XML and neither GPX nor KML",
+            "the file is XML and neither GPX, KML nor TCX",
             file=content.name,
             place=f"root element '{shown(root_name(text))}'",
             mend="export the flight as GPX or CSV",
         )
-    form = next((form for form in FORMATS if form.looks_like(text)), None)
+    form = next((form for form in _TEXTS if form.looks_like(text)), None)
     if form is None:
         raise LogError(
             "the content is in no format the program reads",
@@ -169,7 +218,7 @@ def find_logs(paths: Sequence[Path]) -> list[Path]:
     UsageError
         Where a path does not exist or a folder holds no log.
     """
-    endings = {suffix for form in FORMATS for suffix in form.suffixes} | {".gz", ".zip"}
+    endings = {suffix for form in FORMATS for suffix in form.suffixes} | set(SUFFIXES)
     found: dict[Path, None] = {}
     for path in paths:
         if path.is_dir():

@@ -1,66 +1,55 @@
 """Plain tables: any separator, any order of columns, recognised by what their headers mean.
 
 Adapted to what recorders do: preambles, comment lines, a units row, blank columns, repeated columns, decimal
-commas, several aircraft told apart by a column. A unit that neither header, units row, cells nor the person
-give is not guessed here: the column goes on as :class:`~analyser.logs.raw.Undecided`.
+commas, a second header where a recorder was switched on again, several aircraft told apart by a column.
 """
 
 from __future__ import annotations
 
 import io
 from dataclasses import replace
-from typing import TYPE_CHECKING
-
-import numpy as np
+from itertools import pairwise
+from typing import TYPE_CHECKING, Literal
 
 from analyser.errors import LogError
 from analyser.logs.limits import MAX_FLIGHTS, MAX_SAMPLES
-from analyser.logs.meaning import Meaning
+from analyser.logs.meaning import Meaning, meaning_of
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.table_cells import MISSING
-from analyser.logs.table_clock import table_clock
-from analyser.logs.table_layout import HEAD_LINES, Layout, find_layout, meanings
-from analyser.logs.table_position import table_position
-from analyser.logs.table_radians import in_degrees
-from analyser.logs.table_reading import Chosen, Reading
-from analyser.logs.table_rows import decimal_mark, first_rows, refuse_cut_numbers
-from analyser.logs.table_sides import unnamed_sides
-from analyser.logs.table_values import table_channel
+from analyser.logs.table_columns import Reading
+from analyser.logs.table_flights import table_flights
+from analyser.logs.table_layout import (
+    HEAD_LINES,
+    Layout,
+    cells,
+    decimal_mark,
+    find_layout,
+    first_rows,
+    meanings,
+    refuse_cut_numbers,
+)
 from analyser.logs.text import refuse_long_lines, shown, sound_utf8
+from analyser.logs.track import Notice
 
 if TYPE_CHECKING:
-    from pandas import DataFrame, Series
-
+    from pandas import DataFrame
 
 #: The layout is found in so many bytes.
 _SAMPLE = 400_000
 
 
 def looks_like(head: str) -> bool:
-    """Tell a table: anything with a line that can be cut into cells; asked last of all formats.
-
-    Parameters
-    ----------
-    head : str
-
-    Returns
-    -------
-    bool
-    """
+    """Tell a table: anything with a line that can be cut into cells; asked last of all formats."""
     return any(mark in line for line in head.splitlines()[:HEAD_LINES] for mark in ",;\t| ")
 
 
 def read(content: Content) -> list[RawFlight]:
     """Read a table.
 
-    Parameters
-    ----------
-    content : Content
-
     Returns
     -------
     list of RawFlight
-        One for each aircraft where a column tells them apart.
+        One for each aircraft where a column tells them apart, and for each header.
 
     Raises
     ------
@@ -70,63 +59,114 @@ def read(content: Content) -> list[RawFlight]:
     refuse_long_lines(content.data, content.name)
     # The engine reads UTF-8 that is known to be sound straight from memory, and any other text half as fast.
     data = sound_utf8(content.data)
+    # Recorders fill cells, and the file's end, with zero bytes.
+    data = data.replace(b"\0", b"") if b"\0" in data else data
     head = data[:_SAMPLE].decode(errors="replace")
     lines = head.splitlines()
     layout = find_layout(lines[: HEAD_LINES + 5], content)
-    found = meanings(layout, content)
     rows = first_rows(lines, layout)
+    found = meanings(layout, content, rows)
     refuse_cut_numbers(rows, layout, found, content)
-    found |= unnamed_sides(rows, found)
     decimal = decimal_mark(rows, sorted(found))
-    frame = _frame(content, layout, sorted(found), decimal, data, _length(head, lines[: layout.first_line]))
-    reading = Reading(content, layout, frame, decimal)
-    if reading.frame.empty:
+    # A header may name columns, or end with a comma, where no row has a cell.
+    width = min(len(layout.headers), max((len(row) for row in rows), default=len(layout.headers)))
+    begin = _length(head, lines[: layout.first_line])
+    frame = _frame(content, layout, sorted(found), decimal, data, begin, width)
+    found = {place: found[place] for place in found if place in frame}
+    if frame.empty:
         raise LogError(
             "the table has a header and no rows",
             file=content.name,
             place=f"line {layout.first_line}",
             mend="was anything recorded? export it again",
         )
-    chosen = _choose(reading, found)
-    lat, lon = table_position(reading, chosen)
-    clock = table_clock(reading, chosen)
-    lat, lon = in_degrees(reading, chosen, lat, lon, clock)
-    for name, (place, meaning, standing) in chosen.items():
-        if meaning.concept.channel:
-            table_channel(reading, name, place, meaning, standing)
-    for place, header in enumerate(layout.headers):
-        if place not in found and header:
-            reading.note(place, "", "", "ignored", "means nothing the program uses")
-    flight = RawFlight(
-        clock.time_s,
-        lat,
-        lon,
-        clock.dated,
-        reading.channels,
-        notices=(*reading.notices, *clock.notices),
-        sources=tuple(reading.sources),
-        undecided=tuple(reading.undecided),
+    later = _later_headers(frame, found, layout, data)
+    if later:
+        return _in_parts(replace(content, data=data), later)
+    return table_flights(Reading(content, layout, frame, decimal), found)
+
+
+def _later_headers(
+    frame: DataFrame, found: dict[int, tuple[Meaning, str]], layout: Layout, data: bytes
+) -> list[int]:
+    """Find where other headers begin further down: a recorder was switched on again with other settings.
+
+    Returns
+    -------
+    list of int
+        Places in the data; empty where every header is the first one again, whose rows are simply no numbers.
+    """
+    place = next((p for p, (meaning, _) in found.items() if meaning.concept.name == "lat"), None)
+    if place is None or frame[place].dtype.kind in "fiu":
+        return []
+    column = frame[place]
+    words = (
+        column[~column.astype(str).str.contains(r"^\s*[-+.\d]", na=False)].dropna().astype(str).unique()[:200]
     )
-    return _by_aircraft(reading, chosen, flight)
+    starts: list[int] = []
+    for word in words:
+        meaning = meaning_of(word)
+        if meaning is None or meaning.concept.name != "lat":
+            continue
+        at = data.find(word.encode())
+        while at >= 0 and len(starts) <= MAX_FLIGHTS:
+            begin, end = data.rfind(b"\n", 0, at) + 1, data.find(b"\n", at)
+            end = end if end >= 0 else len(data)
+            row = cells(data[begin:end].decode(errors="replace"), layout.separator)
+            if (
+                begin
+                and len(row) > place
+                and meaning_of(row[place]) == meaning
+                and tuple(row) != layout.headers
+            ):
+                starts.append(begin)
+            at = data.find(word.encode(), end)
+    return sorted(set(starts))[:MAX_FLIGHTS]
+
+
+def _in_parts(content: Content, starts: list[int]) -> list[RawFlight]:
+    """Read each header's rows as a table of its own."""
+    flights: list[RawFlight] = []
+    failed: list[LogError] = []
+    edges = [0, *starts, len(content.data)]
+    for begin, end in pairwise(edges):
+        try:
+            flights.extend(read(replace(content, data=content.data[begin:end])))
+        except LogError as error:
+            failed.append(error)
+    if not flights:
+        raise failed[0]
+    more = tuple(
+        Notice("flight-left-out", f"A part of the table was left out: {one.what}.") for one in failed
+    )
+    return [replace(flight, notices=(*flight.notices, *more)) for flight in flights]
 
 
 def _frame(
-    content: Content, layout: Layout, places: list[int], decimal: str, data: bytes, rows_from: int
+    content: Content,
+    layout: Layout,
+    places: list[int],
+    decimal: str,
+    data: bytes,
+    rows_from: int,
+    width: int,
 ) -> DataFrame:
-    """Cut the rows with the C engine; only the columns that mean something."""
+    """Cut the rows with the C engine; only the columns that mean something, in rows at least so wide."""
     import pandas as pd
 
     source, last = io.BytesIO(data), None
     # A stray quotation mark swallows the rest of the file; then quotes are taken for plain characters.
-    for quoting in (0, 3):
+    full = len(layout.headers)
+    attempts: tuple[tuple[Literal[0, 3], int], ...] = ((0, full), (3, full), (0, width))
+    for quoting, wide in attempts:
         source.seek(rows_from)
         try:
             frame = pd.read_csv(
                 source,
                 sep=r"\s+" if layout.separator == " " else layout.separator,
                 header=None,
-                names=list(range(len(layout.headers))),
-                usecols=places,
+                names=list(range(wide)),
+                usecols=[place for place in places if place < wide],
                 na_values=MISSING,
                 decimal=decimal,
                 engine="c",
@@ -162,62 +202,3 @@ def _length(head: str, lines: list[str]) -> int:
     """Return how many bytes the first lines take with their ends, which are one character or two."""
     reach = sum(map(len, lines)) + 2 * len(lines)
     return len("".join(head[:reach].splitlines(keepends=True)[: len(lines)]).encode())
-
-
-def _filled(column: Series) -> int:
-    if column.dtype.kind == "f":
-        return column.size - int(np.count_nonzero(np.isnan(column.to_numpy())))
-    return int(column.count())
-
-
-def _choose(reading: Reading, found: dict[int, tuple[Meaning, str]]) -> Chosen:
-    """Keep one column for each meaning: the person's, then the better phrase, then the one with more values."""
-    chosen: Chosen = {}
-    filled = {place: _filled(reading.frame[place]) for place in found}
-    # An altitude that says its unit is worth more than a better altitude that does not.
-    unsaid = {
-        p: found[p][0].concept.name == "alt" and reading.stated_unit(p, found[p][0])[0] is None for p in found
-    }
-    order = sorted(found, key=lambda p: (found[p][1] != "told", unsaid[p], found[p][0].rank, -filled[p], p))
-    for place in order:
-        meaning, standing = found[place]
-        name = meaning.concept.name
-        if filled[place] == 0:
-            reading.note(place, "", "", "ignored", "the column is empty")
-        elif name == "time" and name in chosen:
-            reading.other_times.append((place, meaning))
-        elif name in chosen:
-            other = reading.layout.headers[chosen[name][0]]
-            reading.note(place, "", "", "ignored", f"'{shown(other)}' says the same")
-        elif name == "time":
-            chosen[name] = (place, meaning, standing)
-        else:
-            # A better phrase with hardly any values loses to a plainer one that is filled.
-            rivals = [p for p in order if found[p][0].concept.name == name and filled[p] > 5 * filled[place]]
-            if rivals and standing != "told":
-                reading.note(place, "", "", "ignored", "nearly empty, and another column says the same")
-            else:
-                chosen[name] = (place, meaning, standing)
-    return chosen
-
-
-def _by_aircraft(reading: Reading, chosen: Chosen, flight: RawFlight) -> list[RawFlight]:
-    """Part the rows by the column that names the aircraft, if one does."""
-    if "id" not in chosen:
-        return [flight]
-    place, _, standing = chosen["id"]
-    column = reading.frame[place].ffill().astype(str)
-    names = list(dict.fromkeys(column))
-    # A number that changes with every row counts rows, not aircraft.
-    if len(names) > min(MAX_FLIGHTS, max(1, len(column) // 2)):
-        reading.note(place, "", "", "ignored", "it changes too often to tell aircraft apart")
-        return [replace(flight, sources=tuple(reading.sources))]
-    reading.note(place, "aircraft", "", standing)
-    flight = replace(flight, sources=tuple(reading.sources))
-    codes = column.to_numpy()
-    if len(names) == 1:
-        return [flight]
-    return [
-        replace(flight.take(np.flatnonzero(codes == name)), label=shown(str(name)), aircraft=str(name))
-        for name in names
-    ]

@@ -36,6 +36,8 @@ MISSING = [
 
 _NUMBER = r"[+\-−]?(?:\d[\d ,.']*\d|\d|[.,]\d+)(?:[eE][+-]?\d+)?"
 _WITH_UNIT = re.compile(rf"^\s*({_NUMBER})\s*([^\d\s][^\d]*)?\s*$")
+#: Numbers of more digits are none.
+_MOST_DIGITS = 300
 _LEVEL = re.compile(r"^\s*[Ff][Ll]\s*(\d+)\s*$")
 _DECIMAL_COMMA = re.compile(r"^[+\-−]?\d*,\d+$")
 _THOUSANDS = re.compile(r"^[+\-−]?\d{1,3}(?:[,' ]\d{3})+(?:\.\d+)?$")
@@ -67,11 +69,9 @@ def numbers(column: Series[float] | Series[str], decimal: str = ".") -> tuple[Fl
     list of str
         The unit written in each cell, empty where it has none; an empty list where no cell has one.
     """
-    import pandas as pd
-
     if column.dtype.kind in "fiu":
         return np.array(column, dtype=float), []
-    direct = pd.to_numeric(column, errors="coerce")
+    direct = _coerced(column)
     if decimal == ",":
         direct = direct.mask(column.astype(str).str.fullmatch(_THOUSANDS_POINT))
     text = column[direct.isna() & column.notna()].astype(str)
@@ -86,6 +86,17 @@ def numbers(column: Series[float] | Series[str], decimal: str = ".") -> tuple[Fl
     for place, unit in zip(places.tolist(), units, strict=True):
         beside[place] = unit
     return values, beside
+
+
+def _coerced(column: Series[float] | Series[str]) -> Series[float]:
+    """Read what is plainly a number; the rest is missing, also what has more digits than a machine number holds."""
+    import pandas as pd
+
+    try:
+        return pd.to_numeric(column, errors="coerce").astype(float)
+    except OverflowError:
+        short = column.where(column.astype(str).str.len() < _MOST_DIGITS)
+        return pd.to_numeric(short, errors="coerce").astype(float)
 
 
 def _written(texts: list[str], decimal: str) -> tuple[list[str], list[float]]:
@@ -126,11 +137,9 @@ def angles(column: Series[float] | Series[str]) -> FloatArray:
     (n,) float array
         Degrees, north and east positive; NaN where missing or unreadable.
     """
-    import pandas as pd
-
     if column.dtype.kind in "fiu":
         return np.array(column, dtype=float)
-    direct = pd.to_numeric(column, errors="coerce")
+    direct = _coerced(column)
     values = np.array(direct, dtype=float)
     text = column[direct.isna() & column.notna()].astype(str)
     values[np.array(text.index, dtype=int)] = [angle(item[:60]) for item in text]

@@ -7,11 +7,13 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.number_time import day_fractions, number_clock
+from analyser.logs.movement import usual_speed_kt
 from analyser.logs.raw import FloatArray, Undecided
 from analyser.logs.table_cells import numbers
-from analyser.logs.table_reading import Chosen, Reading
-from analyser.logs.table_time import (
+from analyser.logs.table_columns import Chosen, Reading
+from analyser.logs.text import shown
+from analyser.logs.time_numbers import SpeedOf, beside_a_date, number_clock
+from analyser.logs.time_text import (
     Clock,
     begins_with_moment,
     date_column,
@@ -19,13 +21,12 @@ from analyser.logs.table_time import (
     offset_seconds,
     text_clock,
 )
-from analyser.logs.text import shown
 from analyser.logs.times import DAY_S, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import Unit, unit_of
 
 
-def table_clock(reading: Reading, chosen: Chosen) -> Clock:
+def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArray) -> Clock:
     """Read the time of each row.
 
     Parameters
@@ -33,6 +34,8 @@ def table_clock(reading: Reading, chosen: Chosen) -> Clock:
     reading : Reading
         Gets the sources and, where a bare number's unit is open, the undecided time column.
     chosen : Chosen
+    lat, lon : (n,) float array
+        Degrees: what the times must make a flight of.
 
     Returns
     -------
@@ -54,9 +57,9 @@ def table_clock(reading: Reading, chosen: Chosen) -> Clock:
         )
     place, meaning, standing = chosen["time"]
     unit, told = reading.stated_unit(place, meaning)
-    clock = _read_clock(reading, place, unit, local="local" in meaning.words)
+    clock = _read_clock(reading, place, unit, meaning.words, _speed_of(lat, lon))
     if "date" in chosen:
-        clock = day_fractions(clock)
+        clock = beside_a_date(clock)
     if not np.isfinite(clock.time_s).any():
         raise LogError(
             "the times cannot be read",
@@ -125,20 +128,36 @@ def _repeats(time_s: FloatArray) -> float:
     return float(np.mean(np.diff(known) == 0.0)) if known.size > 1 else 0.0
 
 
-def _read_clock(reading: Reading, place: int, unit: Unit | None, *, local: bool) -> Clock:
+def _speed_of(lat: FloatArray, lon: FloatArray) -> SpeedOf:
+    """Return what holds times against the positions: a few thousand rows tell."""
+
+    def speed_of(time_s: FloatArray) -> float:
+        placed = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
+        some = placed[:: max(1, placed.size // 2000)]
+        use = some[np.isfinite(time_s[some])]
+        return usual_speed_kt(time_s[use], lat[use], lon[use]) if use.size > 2 else 0.0
+
+    return speed_of
+
+
+def _read_clock(
+    reading: Reading, place: int, unit: Unit | None, words: tuple[str, ...], speed_of: SpeedOf
+) -> Clock:
     column = reading.frame[place]
     if column.dtype.kind in "fiu":
-        return number_clock(np.array(column, float), unit)
+        return number_clock(np.array(column, float), unit, words, speed_of)
+    local, order = "local" in words, reading.date_order("time", place)
     if begins_with_moment(column):
-        return text_clock(column, local=local)
+        return text_clock(column, local=local, order=order)
     # A few cells tell numbers that are written oddly from times that are written out.
     written = column.dropna()
     few = written.iloc[:: max(1, len(written) // 50)].reset_index(drop=True)
     if float(np.isfinite(numbers(few)[0]).mean()) > 0.5:
         values, written_units = numbers(column, reading.decimal)
         units = set(written_units) - {""}
-        return number_clock(values, unit or (unit_of(units.pop(), "time") if len(units) == 1 else None))
-    return text_clock(column, local=local)
+        said = unit_of(units.pop(), "time") if len(units) == 1 else None
+        return number_clock(values, unit or said, words, speed_of)
+    return text_clock(column, local=local, order=order)
 
 
 def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
@@ -149,7 +168,7 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     if clock.dated or clock.unit not in ("time of day", "hhmmss"):
         reading.note(place, "", "", "ignored", "the time column carries the date")
         return clock
-    days, notices = date_column(reading.frame[place])
+    days, notices = date_column(reading.frame[place], reading.date_order("date", place))
     if not np.isfinite(days).any():
         reading.note(place, "", "", "ignored", "the date cannot be read for certain")
         return replace(clock, notices=(*clock.notices, *notices))

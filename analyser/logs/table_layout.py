@@ -1,10 +1,10 @@
-"""Where a table begins: separator, header row, units row, found by scoring rows against known meanings."""
+"""Where a table begins: separator, header row, units row, decimal mark. Rows are scored by what their cells mean."""
 
 from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from analyser.errors import LogError
@@ -23,6 +23,9 @@ HEAD_LINES = 200
 _MOST_CANDIDATES = 40
 #: A better header is looked for so many lines below a good one.
 _AFTER_HEADER = 10
+_DECIMAL_COMMA, _DECIMAL_POINT = re.compile(r"[+-]?\d+,\d+"), re.compile(r"[+-]?\d+\.\d+")
+#: So many rows are looked at.
+_ROWS = 50
 _COMMENT = ("#", "%", "//", "'", "*", "!")
 
 
@@ -69,7 +72,7 @@ def cells(line: str, separator: str) -> list[str]:
     return [cell.strip() for cell in found[: MAX_COLUMNS + 1]]
 
 
-def find_layout(lines: Sequence[str], content: Content) -> Layout:
+def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str] = SEPARATORS) -> Layout:
     """Find the header row and what goes with it.
 
     Parameters
@@ -78,6 +81,7 @@ def find_layout(lines: Sequence[str], content: Content) -> Layout:
         The first lines of the text.
     content : Content
         For what the person said, and for messages.
+    separators : sequence of str
 
     Returns
     -------
@@ -101,7 +105,7 @@ def find_layout(lines: Sequence[str], content: Content) -> Layout:
         scored += 1
         if scored > _MOST_CANDIDATES:
             break
-        for separator in SEPARATORS:
+        for separator in separators:
             score = _score(cells(bare, separator), told) if separator in bare else 0.0
             if score and (best is None or score > best[0]):
                 best = (score, number, separator)
@@ -157,7 +161,8 @@ def _score(headers: list[str], told: set[str]) -> float:
     meanings = {
         found.concept.name for header in headers if header and (found := meaning_of(header)) is not None
     }
-    positioned = {"lat", "lon"} <= meanings or "position" in meanings
+    positioned = any({lat, lon} <= meanings for lat in ("lat", "lat_side") for lon in ("lon", "lon_side"))
+    positioned = positioned or "position" in meanings
     if not (positioned or named):
         return 0.0
     return len(meanings) + 2.0 * positioned + 2.0 * named + 0.5 * ("time" in meanings)
@@ -221,13 +226,17 @@ def _numbered(lines: Sequence[str], content: Content) -> Layout:
     )
 
 
-def meanings(layout: Layout, content: Content) -> dict[int, tuple[Meaning, str]]:
+def meanings(
+    layout: Layout, content: Content, rows: Sequence[Sequence[str]] = ()
+) -> dict[int, tuple[Meaning, str]]:
     """Give each column its meaning: what the person said first, then what the header says.
 
     Parameters
     ----------
     layout : Layout
     content : Content
+    rows : sequence of sequence of str
+        Cells of the first rows, for columns that only their cells tell.
 
     Returns
     -------
@@ -252,10 +261,50 @@ def meanings(layout: Layout, content: Content) -> dict[int, tuple[Meaning, str]]
         found[place] = (Meaning(concept, -1, keeps, tuple(words_of(header))), "told")
         taken.add(concept.name)
     for place, header in enumerate(layout.headers):
-        meaning = meaning_of(header) if header and place not in found else None
+        meaning = _meaning(header, layout.units[place]) if header and place not in found else None
         if meaning is not None and meaning.concept.name not in taken:
             found[place] = (meaning, "recognised")
+    return _with_sides(found, rows)
+
+
+def _meaning(header: str, unit: str) -> Meaning | None:
+    """Read a header, alone or with what its units row adds: ``AltB`` over ``ft Baro``."""
+    return meaning_of(header) or (meaning_of(f"{header} {unit}") if len(unit.split()) > 1 else None)
+
+
+#: What cells say beside positions without signs.
+_SIDES = {"lat": {"n", "s", "north", "south"}, "lon": {"e", "w", "east", "west"}}
+
+
+def _with_sides(
+    found: dict[int, tuple[Meaning, str]], rows: Sequence[Sequence[str]]
+) -> dict[int, tuple[Meaning, str]]:
+    """Tell columns of letters beside positions from the positions, by their cells.
+
+    Passed over, such a column would put a flight on the other side of the globe and turn its right turns into left
+    ones. ``LATITUDE N/S`` may head letters, or whole positions such as ``31.769598N``.
+    """
+    found = dict(found)
+    for name, letters in _SIDES.items():
+        place, side = concept_named(name), concept_named(f"{name}_side")
+        if place is None or side is None:
+            continue
+        at = {meaning.concept.name: column for column, (meaning, _) in found.items()}
+        if name not in at and side.name in at and _holds_digits(rows, at[side.name]):
+            meaning, standing = found[at[side.name]]
+            found[at[side.name]] = (Meaning(place, 0, None, meaning.words), standing)
+        elif name in at and side.name not in at:
+            for column in (at[name] + 1, at[name] - 1):
+                cells_ = {row[column].lower() for row in rows if 0 <= column < len(row) and row[column]}
+                if cells_ and cells_ <= letters and column not in found:
+                    found[column] = (Meaning(side, 0, None, ()), "recognised")
+                    break
     return found
+
+
+def _holds_digits(rows: Sequence[Sequence[str]], column: int) -> bool:
+    filled = [row[column] for row in rows if column < len(row) and row[column]]
+    return sum(any(letter.isdigit() for letter in cell) for cell in filled) > 0.5 * len(filled) > 0
 
 
 def _check_units(layout: Layout, content: Content) -> None:
@@ -286,3 +335,78 @@ def _place(headers: Sequence[str], wanted: str, content: Content) -> int:
         place="--columns",
         mend=f"the columns are {listed}",
     )
+
+
+def first_rows(lines: Sequence[str], layout: Layout) -> list[list[str]]:
+    """Cut the first rows into cells.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        The beginning of the table.
+    layout : Layout
+
+    Returns
+    -------
+    list of list of str
+    """
+    return [
+        cells(line, layout.separator) for line in lines[layout.first_line : layout.first_line + _ROWS] if line
+    ]
+
+
+def decimal_mark(rows: Sequence[Sequence[str]], places: Sequence[int]) -> str:
+    """Tell whether the table writes a decimal comma.
+
+    Parameters
+    ----------
+    rows : sequence of sequence of str
+        Cells of the first rows.
+    places : sequence of int
+        Columns that mean something.
+
+    Returns
+    -------
+    str
+        ``","`` where more cells hold a number with one comma and no point than one with a point.
+    """
+    told = [row[place] for row in rows for place in places if place < len(row)]
+    commas = sum(_DECIMAL_COMMA.fullmatch(cell) is not None for cell in told if "," in cell)
+    points = sum(_DECIMAL_POINT.fullmatch(cell) is not None for cell in told) if commas else 0
+    return "," if commas > points else "."
+
+
+def refuse_cut_numbers(
+    rows: Sequence[Sequence[str]], layout: Layout, found: Mapping[int, tuple[Meaning, str]], content: Content
+) -> None:
+    """Refuse a table whose decimal commas part its columns: every number would be read cut in two.
+
+    Parameters
+    ----------
+    rows : sequence of sequence of str
+        Cells of the first rows.
+    layout : Layout
+    found : mapping of int to (Meaning, str)
+        Column index to meaning and standing.
+    content : Content
+        For the message.
+
+    Raises
+    ------
+    LogError
+        Where rows have more cells than the header and whole degrees stand under latitude.
+    """
+    at = next((place for place, (meaning, _) in found.items() if meaning.concept.name == "lat"), None)
+    if layout.separator != "," or at is None:
+        return
+    rows = [row for row in rows if len(row) > at]
+    wider = [row for row in rows if len([cell for cell in row if cell]) > len(layout.headers)]
+    whole = [row for row in wider if re.fullmatch(r"[+-]?\d{1,3}", row[at])]
+    if len(whole) > 0.8 * len(rows) > 0:
+        raise LogError(
+            f"the rows have {len(whole[0])} cells under {len(layout.headers)} headers: commas part the columns "
+            "and the decimals too",
+            file=content.name,
+            place=f"line {layout.first_line + 1}",
+            mend="export it with decimal points, or with semicolons between the columns",
+        )

@@ -1,15 +1,22 @@
-"""A table's position of each row: two columns, or one that holds both."""
+"""A table's position of each row: two columns, with or without letters for the side, or one that holds both."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from analyser.errors import LogError
+from analyser.logs.movement import is_flying_speed, usual_speed_kt
 from analyser.logs.raw import FloatArray
 from analyser.logs.table_cells import angles
-from analyser.logs.table_reading import Chosen, Reading
-from analyser.logs.table_sides import on_its_side
+from analyser.logs.table_columns import Chosen, Reading
+from analyser.logs.time_text import Clock
 from analyser.logs.track import Notice
+
+#: What a cell may say, lower-case: the positive side first.
+_SAYS = {
+    "lat": (("n", "north", "+", "1"), ("s", "south", "-", "-1")),
+    "lon": (("e", "east", "+", "1"), ("w", "west", "-", "-1")),
+}
 
 
 def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatArray]:
@@ -39,7 +46,8 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
             )
             degrees = angles(reading.frame[place]) * (unit.factor if unit is not None else 1.0)
             both.append(on_its_side(reading, chosen, name, degrees))
-        return _plain_degrees(reading, both[0], both[1])
+        semicircles = "position" in chosen["lat"][1].words
+        return _plain_degrees(reading, both[0], both[1], semicircles=semicircles)
     if "position" in chosen:
         place, _, standing = chosen["position"]
         parts = (
@@ -60,8 +68,13 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
     )
 
 
-def _plain_degrees(reading: Reading, lat: FloatArray, lon: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Read degrees-and-minutes run together (4806.12) and whole ten-millionths, where nothing else is possible."""
+def _plain_degrees(
+    reading: Reading, lat: FloatArray, lon: FloatArray, *, semicircles: bool
+) -> tuple[FloatArray, FloatArray]:
+    """Read degrees-and-minutes run together (4806.12), ten-millionths and semicircles, where nothing else is possible.
+
+    ``position_lat`` is what the FIT protocol calls semicircles; beyond 90° in ten-millionths there is nothing else.
+    """
     known = np.isfinite(lat) & np.isfinite(lon)
     if not known.any() or np.abs(lat[known]).min() <= 90.0:
         return lat, lon
@@ -71,9 +84,79 @@ def _plain_degrees(reading: Reading, lat: FloatArray, lon: FloatArray) -> tuple[
         said = "degrees and minutes run together, as 4806.12 for 48°06.12'"
         lat, lon = (np.sign(v) * (np.abs(v) // 100.0 + np.abs(v) % 100.0 / 60.0) for v in (lat, lon))
     elif np.abs(lat[known]).max() > 9e7 and all((v[known] == np.round(v[known])).all() for v in (lat, lon)):
-        said = "ten-millionths of a degree"
-        lat, lon = lat * 1e-7, lon * 1e-7
+        beyond = np.abs(lat[known]).max() > 9e8 or np.abs(lon[known]).max() > 1.8e9
+        if semicircles or beyond:
+            said, scale = "semicircles, of which 2³¹ are 180°", 180.0 / 2.0**31
+        else:
+            said, scale = (
+                "ten-millionths of a degree (for semicircles say --units lat=semicircles,lon=semicircles)",
+                1e-7,
+            )
+        lat, lon = lat * scale, lon * scale
     else:
         return lat, lon
     reading.notices.append(Notice("position-form-assumed", f"The positions are read as {said}."))
     return lat, lon
+
+
+def on_its_side(reading: Reading, chosen: Chosen, name: str, degrees: FloatArray) -> FloatArray:
+    """Put positions without a sign on the side that their column of letters says.
+
+    Parameters
+    ----------
+    reading : Reading
+    chosen : Chosen
+    name : "lat" or "lon"
+    degrees : (n,) float array
+
+    Returns
+    -------
+    (n,) float array
+    """
+    side = f"{name}_side"
+    if side not in chosen:
+        return degrees
+    place, _, standing = chosen[side]
+    said = reading.frame[place].astype(str).str.strip().str.lower()
+    positive, negative = _SAYS[name]
+    if not said[reading.frame[place].notna()].isin((*positive, *negative)).any():
+        reading.note(place, "", "", "ignored", "its cells name no side")
+        return degrees
+    reading.note(place, "position", "", standing)
+    return np.where(said.isin(negative), -np.abs(degrees), degrees)
+
+
+def in_degrees(
+    reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArray, clock: Clock
+) -> tuple[FloatArray, FloatArray]:
+    """Turn positions into degrees where only radians give a flight.
+
+    Parameters
+    ----------
+    reading : Reading
+        Gets the notice.
+    chosen : Chosen
+    lat, lon : (n,) float array
+        As written, unless a unit was said.
+    clock : Clock
+
+    Returns
+    -------
+    lat_deg, lon_deg : (n,) float array
+    """
+    said = any(name in chosen and reading.stated_unit(*chosen[name][:2])[0] for name in ("lat", "lon"))
+    known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s)
+    if said or clock.scale_open or known.sum() < 3:
+        return lat, lon
+    if np.abs(lat[known]).max() > np.pi / 2.0 or np.abs(lon[known]).max() > np.pi:
+        return lat, lon
+    as_degrees = usual_speed_kt(clock.time_s[known], lat[known], lon[known])
+    as_radians = usual_speed_kt(clock.time_s[known], np.degrees(lat[known]), np.degrees(lon[known]))
+    if is_flying_speed(as_degrees) or not is_flying_speed(as_radians):
+        return lat, lon
+    message = (
+        f"The positions are read as radians: as degrees the aircraft would move at {as_degrees:.1f} kt, "
+        f"so at {as_radians:.0f} kt."
+    )
+    reading.notices.append(Notice("position-form-assumed", message))
+    return np.degrees(lat), np.degrees(lon)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import re
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -20,6 +21,8 @@ _MARKS = (
 )
 #: C0 and C1 controls, bidirectional overrides, line and paragraph separators, lone surrogates.
 _UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff\ud800-\udfff]+")
+#: So many bytes are decoded at a time.
+_CHUNK = 1 << 20
 #: How much of a name from a log is shown.
 _NAME_LENGTH = 120
 
@@ -48,11 +51,13 @@ def encoding_of(data: bytes) -> str:
             return "utf-16-be" if even > odd else "utf-16-le"
     if data.isascii():
         return "utf-8"
+    decoder = codecs.getincrementaldecoder("utf-8")()
     try:
-        data.decode("utf-8")
-    except UnicodeDecodeError as error:
         # A log cut off inside a character is still UTF-8.
-        return "utf-8" if error.start >= len(data) - 3 else "cp1252"
+        for place in range(0, len(data), _CHUNK):
+            decoder.decode(data[place : place + _CHUNK])
+    except UnicodeDecodeError:
+        return "cp1252"
     return "utf-8"
 
 
@@ -121,6 +126,18 @@ def decode(data: bytes) -> str:
     return data.decode(encoding_of(data), errors="replace").removeprefix("\ufeff")
 
 
+def text_lines(data: bytes) -> Iterator[str]:
+    """Go through a text file's lines, without their ends; never failing, as :func:`decode`."""
+    decoder = codecs.getincrementaldecoder(encoding_of(data))(errors="replace")
+    rest = ""
+    for place in range(0, len(data), _CHUNK):
+        lines = (rest + decoder.decode(data[place : place + _CHUNK])).splitlines(keepends=True)
+        # The last line may go on; a line end of two signs may be cut between them.
+        rest = lines.pop() if lines else ""
+        yield from (line.rstrip("\r\n").removeprefix("\ufeff") for line in lines)
+    yield from (rest + decoder.decode(b"", True)).splitlines()
+
+
 def shown(text: str, length: int = _NAME_LENGTH) -> str:
     """Make text from a log fit to be shown on one line: still untrusted, pages escape it.
 
@@ -182,5 +199,9 @@ def is_binary(data: bytes) -> bool:
     head = data[:8000]
     if encoding_of(head).startswith(("utf-16", "utf-32")):
         return False
-    strange = sum(head.count(code) for code in range(32) if code not in (9, 10, 12, 13, 26, 27))
+    # Zero bytes fill up the cells and the ends of text files that are written in blocks of one size.
+    head = head.replace(b"\0", b"")
+    if not head:
+        return True
+    strange = sum(head.count(code) for code in range(1, 32) if code not in (9, 10, 12, 13, 26, 27))
     return strange > max(2, len(head) // 200)

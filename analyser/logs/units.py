@@ -60,6 +60,7 @@ UNITS: tuple[Unit, ...] = (
     Unit("m/s", "climb", FPM_PER_METRE_PER_SECOND, ("m/s", "mps", "ms", "ms-1", "m/sec", "ms^-1", "m.s-1")),
     Unit("ft/s", "climb", 60.0, ("ft/s", "fps", "ft/sec", "feet/s")),
     Unit("deg", "angle", 1.0, ("deg", "degs", "degree", "degrees", "°", "dd", "º")),
+    Unit("semicircles", "angle", 180.0 / 2.0**31, ("semicircles", "semicircle", "semi")),
     Unit("rad", "angle", 180.0 / math.pi, ("rad", "rads", "radian", "radians")),
     Unit("°C", "temperature", 1.0, ("c", "°c", "degc", "celsius", "ºc", "deg_c")),
     Unit("°F", "temperature", 5.0 / 9.0, ("f", "°f", "degf", "fahrenheit", "ºf"), -160.0 / 9.0),
@@ -71,14 +72,50 @@ UNITS: tuple[Unit, ...] = (
     Unit("min", "time", 60.0, ("min", "mins", "minute", "minutes")),
     Unit("h", "time", 3600.0, ("h", "hr", "hrs", "hour", "hours")),
     Unit("days", "time", 86_400.0, ("days",)),
+    Unit("100 ns", "time", 1e-7, ("ticks", "tick", "100ns")),
+)
+
+_DAY_S = 86_400.0
+#: The day that most counts begin at.
+POSIX = Unit("s since 1970-01-01", "time", 1.0, ("unix", "posix", "epoch", "1970"))
+#: Seconds that GPS time is ahead of UTC, since 2017.
+_GPS_AHEAD_S = 18.0
+
+
+def _counts(name: str, offset: float, spelling: str) -> tuple[Unit, ...]:
+    """Return counts of seconds, milliseconds and microseconds from one day; offset is its POSIX time."""
+    return tuple(
+        Unit(f"{unit} since {name}", "time", factor, (f"{spelling}{'' if unit == 's' else unit}",), offset)
+        for unit, factor in (("s", 1.0), ("ms", 1e-3), ("µs", 1e-6))
+    )
+
+
+#: What counts of time begin at: POSIX seconds = value · factor + offset. The more usual one first.
+EPOCHS: tuple[Unit, ...] = (
+    POSIX,
+    Unit("ms since 1970-01-01", "time", 1e-3, ("unixms",)),
+    Unit("µs since 1970-01-01", "time", 1e-6, ("unixus", "unixµs")),
+    Unit("ns since 1970-01-01", "time", 1e-9, ("unixns",)),
+    *_counts("2001-01-01", 978_307_200.0, "2001"),
+    *_counts("1980-01-06 (GPS)", 315_964_800.0 - _GPS_AHEAD_S, "gps"),
+    *_counts("2000-01-01", 946_684_800.0, "2000"),
+    *_counts("1989-12-31 (FIT)", 631_065_600.0, "fit"),
+    *_counts("1904-01-01", -2_082_844_800.0, "1904"),
+    *_counts("1900-01-01 (NTP)", -2_208_988_800.0, "ntp"),
+    Unit("100 ns since 1601-01-01", "time", 1e-7, ("1601",), -11_644_473_600.0),
+    Unit("100 ns since 0001-01-01", "time", 1e-7, ("0001",), -62_135_596_800.0),
+    Unit("days since 1899-12-30", "time", _DAY_S, ("1899",), -25_569.0 * _DAY_S),
+    Unit("Julian days", "time", _DAY_S, ("jd",), -2_440_587.5 * _DAY_S),
+    Unit("modified Julian days", "time", _DAY_S, ("mjd",), -40_587.0 * _DAY_S),
+    Unit("days since the year 0", "time", _DAY_S, ("0000",), -719_529.0 * _DAY_S),
 )
 
 SECONDS = next(unit for unit in UNITS if unit.name == "s")
 
 _BY_SPELLING: dict[tuple[str, str], Unit] = {
-    (spelling, unit.kind): unit for unit in UNITS for spelling in unit.spellings
+    (spelling, unit.kind): unit for unit in (*EPOCHS, *UNITS) for spelling in unit.spellings
 }
-_SPELLINGS = {spelling for spelling, _ in _BY_SPELLING}
+_SPELLINGS = {spelling for unit in UNITS for spelling in unit.spellings}
 
 
 def normal(text: str) -> str:

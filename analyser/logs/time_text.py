@@ -1,8 +1,9 @@
-"""A table's clock: which columns give the time, and how it is written."""
+"""Times and dates that are written out: ISO 8601, dates in any order, clocks of 24 and 12 hours, offsets from UTC."""
 
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.logs.times import unroll_days
+from analyser.logs.times import DAY_S, unroll_days
 from analyser.logs.track import Notice
 
 if TYPE_CHECKING:
@@ -78,7 +79,7 @@ def _first_filled(column: Series[str]) -> str:
     return next((text for text in column.head(200) if isinstance(text, str) and text.strip()), "")
 
 
-def text_clock(column: Series[str], *, local: bool) -> Clock:
+def text_clock(column: Series[str], *, local: bool, order: str = "") -> Clock:
     """Read times that are written out: ISO, date and clock, or the clock alone, 24 or 12 hours.
 
     Parameters
@@ -86,10 +87,8 @@ def text_clock(column: Series[str], *, local: bool) -> Clock:
     column : pandas Series of str
     local : bool
         Whether the header calls the time local.
-
-    Returns
-    -------
-    Clock
+    order : str
+        ``"dmy"``, ``"mdy"`` or ``"ymd"`` where the person says how dates are written.
     """
     first = _first_filled(column)
     if _MOMENT.match(first):
@@ -99,7 +98,8 @@ def text_clock(column: Series[str], *, local: bool) -> Clock:
             return Clock(time_s, True, "ISO 8601", notices=() if zoned else no_zone(local=local))
     if _MINUTES.match(first.strip()):
         return _minutes_clock(column.to_list())
-    return _by_pattern([_WEEKDAY.sub("", text) if isinstance(text, str) else text for text in column], local)
+    written = [_WEEKDAY.sub("", text) if isinstance(text, str) else text for text in column]
+    return _by_pattern(written, local, order)
 
 
 def _moments(column: Series[str]) -> NDArray[np.datetime64]:
@@ -150,24 +150,19 @@ def no_zone(*, local: bool) -> tuple[Notice, ...]:
     return (Notice("time-zone-assumed", f"{said}; read as UTC."),)
 
 
-def _by_pattern(written: Sequence[object], local: bool) -> Clock:
-    clock_s, day_s, zoned = np.full(len(written), np.nan), np.full(len(written), np.nan), False
-    order = _date_order([str(text).strip() for text in written if text is not None])
-    for place, item in enumerate(written):
-        if not isinstance(item, str):
-            continue
-        date_part, clock_part = _split(item.strip())
-        clock_s[place], zone = _clock(clock_part)
-        zoned = zoned or zone
-        if date_part:
-            day_s[place] = date_seconds(date_part, order)
+def _by_pattern(written: Sequence[object], local: bool, order: str) -> Clock:
+    parts = [_split(item.strip()) if isinstance(item, str) else ("", "") for item in written]
+    # Dates repeat from row to row: each is read once.
+    dates = sorted({date for date, _ in parts if date})
+    days, said = _read_dates(dates, order)
+    clocks = [_clock(clock) for _, clock in parts]
+    clock_s = np.array([seconds for seconds, _ in clocks])
+    day_s = np.array([days.get(date, np.nan) for date, _ in parts])
     if np.isfinite(day_s).any():
-        return Clock(clock_s + day_s, True, "date and time", notices=() if zoned else no_zone(local=local))
+        zone = () if any(zoned for _, zoned in clocks) else no_zone(local=local)
+        return Clock(clock_s + day_s, True, "date and time", notices=(*said, *zone))
     unrolled, _ = unroll_days(clock_s)
-    notices = (
-        Notice("date-ambiguous", "The dates can be read day first or month first; the date is left open."),
-    )
-    return Clock(unrolled, False, "time of day", notices=notices if order == "?" else ())
+    return Clock(unrolled, False, "time of day", notices=said)
 
 
 def _split(text: str) -> tuple[str, str]:
@@ -205,16 +200,55 @@ def _seconds(hour: int, minute: int, second: float) -> float:
     return hour * 3600.0 + minute * 60.0 + second
 
 
-def _date_order(written: list[str]) -> str:
-    """Return ``"dmy"``, ``"mdy"``, or ``"?"`` where slashes leave it open; dots and words are day first."""
-    slashed = [re.match(r"^(\d{1,2})([-/])(\d{1,2})\2\d{2,4}", text) for text in written]
-    firsts = [int(match[1]) for match in slashed if match]
-    seconds = [int(match[3]) for match in slashed if match]
-    if not firsts or max(firsts) > 12:
-        return "dmy"
-    if max(seconds) > 12:
-        return "mdy"
-    return "dmy" if all(a == b for a, b in zip(firsts, seconds, strict=True)) else "?"
+def _read_dates(written: Sequence[str], order: str) -> tuple[dict[str, float], tuple[Notice, ...]]:
+    """Read distinct dates in the one order that fits them all; where several fit, say so.
+
+    Returns
+    -------
+    dict of str to float
+        POSIX seconds of each midnight; NaN where unreadable or left open.
+    tuple of Notice
+    """
+    orders = [order] if order else _orders(written)
+    readings = {name: {text: date_seconds(text, name) for text in written} for name in orders}
+    firsts = {name: min(days.values(), default=np.nan) for name, days in readings.items()}
+    if len(set(firsts.values())) <= 1:
+        return readings[orders[0]], ()
+    if {"dmy", "mdy"} <= set(orders):
+        message = "The dates can be read day first or month first; the date is left open (say --units date=dmy or mdy)."
+        return dict.fromkeys(written, float("nan")), (Notice("date-ambiguous", message),)
+    # The year stands first or last: a flight that is debriefed is more likely this year's than one of years ago.
+    best, *others = sorted(orders, key=lambda name: -firsts[name])
+    listed = " or ".join(f"{_shown_day(firsts[name])} (--units date={name})" for name in others)
+    day = _shown_day(firsts[best])
+    message = f"The dates give the year in two digits: read as {day}, but {listed} is possible too."
+    return readings[best], (Notice("date-ambiguous", message),)
+
+
+def _shown_day(seconds: float) -> str:
+    return f"{datetime.fromtimestamp(seconds, UTC):%Y-%m-%d}"
+
+
+_SHORT_DATE = re.compile(r"^(\d{1,2})([-/. ])(\d{1,2})\2(\d{2}|\d{4})(?:\D|$)")
+
+
+def _orders(written: Sequence[str]) -> list[str]:
+    """Return the orders of day, month and year in which every date is one; dots and words are day first."""
+    short = [match for text in written if (match := _SHORT_DATE.match(text))]
+    if not short or any(match[2] in ". " for match in short):
+        return ["dmy"]
+    latest = time.time() + 2 * DAY_S
+    names = ["dmy", "mdy", *(["ymd"] if all(len(m[1]) == len(m[4]) == 2 for m in short) else [])]
+    sound = []
+    for name in names:
+        days = [date_seconds(match[0].rstrip("T ,"), name) for match in short]
+        if all(_EARLIEST_S <= day <= latest for day in days) and max(days) - min(days) < _LONGEST_LOG_S:
+            sound.append(name)
+    return sound or ["dmy"]
+
+
+#: No log is older (1990-01-01), and none lasts longer.
+_EARLIEST_S, _LONGEST_LOG_S = 631_152_000.0, 60 * DAY_S
 
 
 def date_seconds(text: str, order: str) -> float:
@@ -224,12 +258,12 @@ def date_seconds(text: str, order: str) -> float:
     ----------
     text : str
     order : str
-        ``"dmy"``, ``"mdy"`` or ``"?"`` (see :func:`date_column`).
+        ``"dmy"``, ``"mdy"`` or ``"ymd"``, for dates with signs between numbers; others say it themselves.
 
     Returns
     -------
     float
-        POSIX seconds of its midnight; NaN where unreadable or open.
+        POSIX seconds of its midnight; NaN where unreadable.
     """
     compact, match = _COMPACT_DATE.match(text), _DATE.match(text)
     if compact:
@@ -239,10 +273,8 @@ def date_seconds(text: str, order: str) -> float:
     elif match[3].isalpha():
         month = 1 + _MONTHS.index(match[3][:3].lower()) if match[3][:3].lower() in _MONTHS else 0
         day, year = (int(match[1]), int(match[4])) if len(match[1]) < 4 else (int(match[4]), int(match[1]))
-    elif len(match[1]) == 4:
+    elif len(match[1]) == 4 or (order == "ymd" and len(match[4]) == 2):
         year, month, day = int(match[1]), int(match[3]), int(match[4])
-    elif order == "?" and match[2] in "-/":
-        return float("nan")
     else:
         day, month, year = int(match[1]), int(match[3]), int(match[4])
         if order == "mdy" and match[2] in "-/":
@@ -254,12 +286,14 @@ def date_seconds(text: str, order: str) -> float:
         return float("nan")
 
 
-def date_column(column: TextOrNumbers) -> tuple[FloatArray, tuple[Notice, ...]]:
+def date_column(column: TextOrNumbers, order: str = "") -> tuple[FloatArray, tuple[Notice, ...]]:
     """Read a column of dates.
 
     Parameters
     ----------
     column : pandas Series
+    order : str
+        As in :func:`text_clock`.
 
     Returns
     -------
@@ -268,28 +302,23 @@ def date_column(column: TextOrNumbers) -> tuple[FloatArray, tuple[Notice, ...]]:
     tuple of Notice
     """
     if column.dtype.kind in "fiu":
-        texts = [
-            "" if not np.isfinite(v) else str(int(v)).zfill(8 if v > 999_999 else 6)
-            for v in np.array(column, float)
-        ]
-        texts = [text if len(text) == 8 else "" for text in texts]
+        values = np.array(column, float)
+        texts = [_date_digits(value) for value in values.tolist()]
     else:
         texts = [text.strip() if isinstance(text, str) else "" for text in column]
-    # Dates repeat from row to row: each is read once.
-    distinct = sorted(set(texts))
-    order = _date_order(distinct)
-    days = {
-        text: date_seconds(text.split("T")[0].split(" ")[0] if "-" in text else text, order)
-        for text in distinct
-    }
-    notices: tuple[Notice, ...] = ()
-    if order == "?":
-        notices = (
-            Notice(
-                "date-ambiguous", "The dates can be read day first or month first, so the date is left open."
-            ),
-        )
-    return np.array([days[text] for text in texts]), notices
+    distinct = {text: text.split("T")[0].split(" ")[0] if "-" in text else text for text in set(texts)}
+    days, said = _read_dates(sorted({date for date in distinct.values() if date}), order)
+    return np.array([days.get(distinct[text], np.nan) for text in texts]), said
+
+
+def _date_digits(value: float) -> str:
+    """Write a number such as 20260314 or 140326 as the date that its digits may be."""
+    if value != np.floor(value) or not 10_100.0 < value < 1e8:
+        return ""
+    digits = f"{value:.0f}".zfill(6)
+    if len(digits) == 8:
+        return digits
+    return f"{digits[:2]}/{digits[2:4]}/{digits[4:]}" if len(digits) == 6 else ""
 
 
 def offset_seconds(column: TextOrNumbers) -> FloatArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,45 +15,46 @@ from analyser.logs.units import unit_of
 
 
 @dataclass
-class NamedChannels:
-    """What was found.
-
-    Attributes
-    ----------
-    channels : dict of str to (n,) float array
-    undecided : list of Undecided
-    sources : list of Source
-    """
+class ExtensionFields:
+    """What was found: channels in the program's units, columns whose unit is open, what became of each."""
 
     channels: dict[str, FloatArray] = field(default_factory=dict)
     undecided: list[Undecided] = field(default_factory=list)
     sources: list[Source] = field(default_factory=list)
 
 
-def named_channels(values: Mapping[str, Sequence[object]], options: ReadOptions) -> NamedChannels:
+def extension_fields(
+    values: Mapping[str, FloatArray], options: ReadOptions, taken: Mapping[str, FloatArray] | None = None
+) -> ExtensionFields:
     """Read named lists of numbers.
 
     Parameters
     ----------
-    values : mapping of str to sequence of length n
+    values : mapping of str to (n,) float array
         Names are untrusted.
     options : ReadOptions
         Units that the person said.
-
-    Returns
-    -------
-    NamedChannels
+    taken : mapping of str to (n,) float array, optional
+        Channels that the format itself gives: they come first.
     """
-    found = NamedChannels()
-    for name, written in values.items():
+    found = ExtensionFields()
+    taken = taken or {}
+    for name, numbers in values.items():
         meaning = meaning_of(name) or (meaning_of(name[:-1]) if name.endswith("s") else None)
         if meaning is None or not meaning.concept.channel:
             found.sources.append(Source(shown(name), "", "", "ignored", "means nothing the program uses"))
             continue
         concept = meaning.concept
-        numbers = np.array([_number(value) for value in written], dtype=float)
-        if concept.channel in found.channels or not np.isfinite(numbers).any():
-            found.sources.append(Source(shown(name), "", "", "ignored", "empty, or another says the same"))
+        if concept.channel in taken:
+            reason = "the format's own element gives this"
+        elif not np.isfinite(numbers).any():
+            reason = "it holds no number"
+        elif concept.channel in found.channels:
+            reason = "another field before it gives this"
+        else:
+            reason = ""
+        if reason:
+            found.sources.append(Source(shown(name), "", "", "ignored", reason))
             continue
         told = options.units.get(concept.name) or options.units.get(name)
         unit = unit_of(told, concept.kind) if told else meaning.unit
@@ -66,12 +67,3 @@ def named_channels(values: Mapping[str, Sequence[object]], options: ReadOptions)
         standing = "told" if told else "recognised"
         found.sources.append(Source(shown(name), concept.channel, unit.name, standing))
     return found
-
-
-def _number(value: object) -> float:
-    if isinstance(value, bool) or value is None:
-        return float("nan")
-    try:
-        return float(value)  # type: ignore[arg-type]
-    except (TypeError, ValueError, OverflowError):
-        return float("nan")

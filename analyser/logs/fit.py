@@ -1,0 +1,127 @@
+"""FIT, the binary protocol of small recorders: position, altitude and speed of its record messages.
+
+The bytes are taken apart by a library that follows the published protocol; it checks lengths and checksums.
+
+References
+----------
+The published FIT protocol and its profile: message ``record`` with ``timestamp`` (s since 1989-12-31T00:00Z),
+``position_lat`` and ``position_long`` (semicircles: 2**31 are 180°), ``altitude`` and ``enhanced_altitude`` (m),
+``speed`` and ``enhanced_speed`` (m/s), ``vertical_speed`` (m/s), ``temperature`` (°C, of the recorder);
+``aviation_attitude`` with ``pitch`` and ``roll`` (rad) at ``system_time`` (ms) is not read.
+"""
+
+from __future__ import annotations
+
+import io
+import warnings
+from collections.abc import Iterator
+from datetime import datetime
+from itertools import islice
+from typing import Any
+
+from analyser.errors import LogError
+from analyser.logs.limits import MAX_SAMPLES
+from analyser.logs.point_flight import EXTENSION, Field, point_flight
+from analyser.logs.raw import Content, RawFlight
+from analyser.logs.samples import Samples
+from analyser.logs.text import shown
+from analyser.logs.track import Notice
+from analyser.logs.units import FEET_PER_METRE, FPM_PER_METRE_PER_SECOND, KNOTS_PER_METRE_PER_SECOND
+
+_SEMICIRCLE_DEG = 180.0 / 2.0**31
+_FIELDS = (
+    Field("enhanced_altitude", "altitude_ft", "m", FEET_PER_METRE),
+    Field("altitude", "altitude_ft", "m", FEET_PER_METRE),
+    Field("enhanced_speed", "ground_speed_kt", "m/s", KNOTS_PER_METRE_PER_SECOND),
+    Field("speed", "ground_speed_kt", "m/s", KNOTS_PER_METRE_PER_SECOND),
+    Field("vertical_speed", "vertical_speed_fpm", "m/s", FPM_PER_METRE_PER_SECOND),
+)
+_NAMES = frozenset(field.name for field in _FIELDS)
+#: What a recorder measures of itself or of a body, and no aircraft.
+_NOT_FLOWN = frozenset(("temperature", "heart_rate", "cadence", "power", "distance", "timestamp"))
+_DATUM = (
+    "FIT altitude is a receiver's or a sensor's height, not an altimeter's: it differs from the indicated."
+)
+_FAULTS = "The file is damaged or cut off; what could be read before that was used."
+
+
+def looks_like_bytes(head: bytes) -> bool:
+    """Tell FIT by the four letters in its header of 12 or 14 bytes."""
+    return len(head) >= 12 and head[0] in (12, 14) and head[8:12] == b".FIT"
+
+
+def read(content: Content) -> list[RawFlight]:
+    """Read the record messages of a FIT file.
+
+    Raises
+    ------
+    LogError
+        Where no record has a position.
+    """
+    samples = Samples()
+    damage: tuple[Notice, ...] = ()
+    try:
+        for row in islice(_rows(content), MAX_SAMPLES):
+            samples.add(row)
+    except _FitDamage as error:
+        if len(samples) < 2:
+            raise LogError(
+                f"the FIT file cannot be read: {shown(str(error))}", file=content.name, mend="copy it again"
+            ) from error
+        damage = (Notice("file-cut-off", _FAULTS),)
+    if "lat" not in samples.columns():
+        raise LogError(
+            "no record of the FIT file has a position",
+            file=content.name,
+            place="message record",
+            mend="was a position recorded? export the activity again",
+        )
+    return [point_flight(samples, None, _FIELDS, content, "", damage, _DATUM)]
+
+
+class _FitDamage(Exception):  # noqa: N818 - handled above, never shown
+    """The bytes do not follow the protocol."""
+
+
+def _rows(content: Content) -> Iterator[dict[str, Any]]:
+    import fitdecode
+
+    with warnings.catch_warnings():
+        # What the library warns of (a wrong checksum, a field that it cannot read) costs a value, not the file.
+        warnings.simplefilter("ignore")
+        try:
+            reader = fitdecode.FitReader(io.BytesIO(content.data), check_crc=fitdecode.CrcCheck.DISABLED)
+            for frame in reader:
+                if frame.frame_type == fitdecode.FIT_FRAME_DATA and frame.name == "record":
+                    yield _row(frame)
+        except (
+            fitdecode.FitError,
+            ValueError,
+            KeyError,
+            IndexError,
+            TypeError,
+            OverflowError,
+            EOFError,
+        ) as error:
+            raise _FitDamage(str(error) or type(error).__name__) from error
+
+
+def _row(frame: Any) -> dict[str, Any]:
+    row: dict[str, Any] = {}
+    for field in frame.fields:
+        name, value = field.name, field.value
+        if isinstance(value, datetime):
+            if name == "timestamp":
+                row["time"] = value.timestamp()
+        elif isinstance(value, bool) or not isinstance(value, (int, float)):
+            continue
+        elif name == "position_lat":
+            row["lat"] = value * _SEMICIRCLE_DEG
+        elif name == "position_long":
+            row["lon"] = value * _SEMICIRCLE_DEG
+        elif name in _NAMES:
+            row.setdefault(name, float(value))
+        elif name not in _NOT_FLOWN and not name.startswith("unknown"):
+            units = f" {field.units}" if getattr(field, "units", None) else ""
+            row.setdefault(f"{EXTENSION}{name}{units}", float(value))
+    return row

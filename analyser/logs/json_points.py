@@ -1,0 +1,110 @@
+"""JSON that is a list of points, and NDJSON with one point a line: names of values as in a table's header.
+
+References
+----------
+RFC 8259 (JSON); newline-delimited JSON is RFC 8259 texts parted by line ends (RFC 7464 parts them by another sign).
+"""
+
+from __future__ import annotations
+
+from analyser.errors import LogError
+from analyser.logs.json_stream import JsonStream
+from analyser.logs.meaning import meaning_of
+from analyser.logs.raw import Content, RawFlight
+from analyser.logs.records import Records, flat
+from analyser.logs.track import Notice
+
+_MEND = 'give each point its time, latitude and longitude, such as {"time": …, "lat": …, "lon": …}'
+
+
+def looks_like(head: str) -> bool:
+    """Tell a JSON text, of which GeoJSON was asked about before."""
+    bare = head.lstrip("\ufeff \t\r\n\x1e")
+    return bare.startswith("{") or bare.lstrip("[ \t\r\n").startswith("{")
+
+
+def read(content: Content) -> list[RawFlight]:
+    """Read points.
+
+    A list of objects, objects one after another, or an object that holds such a list, whatever its name.
+
+    Raises
+    ------
+    LogError
+        For broken JSON, and where the points have no time or no position.
+    """
+    stream, records = JsonStream(content), Records()
+    damage: tuple[Notice, ...] = ()
+    try:
+        while stream.peek():
+            if stream.peek() == "\x1e":
+                stream.pass_mark()
+            elif stream.peek() == "[":
+                _list(stream, records, content)
+            elif stream.peek() == "{":
+                _object(stream, records, content)
+            else:
+                raise stream.fault("Expecting a list or an object")
+    except LogError as error:
+        if len(records) < 2:
+            raise
+        damage = (
+            Notice(
+                "file-cut-off",
+                f"The file is damaged or cut off at {error.place}; what stands before was read.",
+            ),
+        )
+    concepts = {meaning.concept.name for name in records.names() if (meaning := meaning_of(name)) is not None}
+    if not ({"lat", "lon"} <= concepts or "position" in concepts or content.options.columns):
+        what = "no timed line and no list of points with a position is in it"
+        raise LogError(what, file=content.name, place="JSON", mend=_MEND)
+    flights = records.flights(content)
+    return [flight.with_notices(damage) for flight in flights]
+
+
+def _list(stream: JsonStream, records: Records, content: Content) -> None:
+    for _ in stream.items():
+        if stream.peek() == "{":
+            _point(stream, records, content)
+        elif stream.peek() == "[":
+            _list(stream, records, content)
+        else:
+            stream.skip()
+
+
+def _point(stream: JsonStream, records: Records, content: Content) -> None:
+    record = stream.value()
+    if isinstance(record, dict):
+        records.add(flat(record), content.name)
+
+
+def _object(stream: JsonStream, records: Records, content: Content) -> None:
+    """Take an object for a point, or for what lies around a list of points."""
+    alone: dict[str, object] = {}
+    held = len(records)
+    for key in stream.members():
+        if stream.peek() == "[" and stream.peek_inside() == "{":
+            _list(stream, records, content)
+        elif stream.peek() == "[":
+            stream.skip()
+        elif stream.peek() == "{" and stream.peek_inside() != "}":
+            _inside(stream, key, alone, records, content)
+        else:
+            alone[key] = stream.value()
+    if len(records) == held and alone:
+        records.add(flat(alone), content.name)
+
+
+def _inside(
+    stream: JsonStream, key: str, alone: dict[str, object], records: Records, content: Content
+) -> None:
+    """Go into an object: a point's own, or one more round a list."""
+    inner: dict[str, object] = {}
+    for name in stream.members():
+        if stream.peek() == "[" and stream.peek_inside() == "{":
+            _list(stream, records, content)
+        elif stream.peek() in ("[", "{"):
+            stream.skip()
+        else:
+            inner[name] = stream.value()
+    alone[key] = inner

@@ -1,0 +1,205 @@
+"""JSON from a stranger, value by value: a long list is gone through without standing in memory as a whole."""
+
+from __future__ import annotations
+
+import codecs
+import json
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from analyser.errors import LogError
+from analyser.logs.limits import MAX_DEPTH, MAX_JSON_VALUE
+from analyser.logs.raw import Content
+from analyser.logs.text import encoding_of, shown
+
+#: So many bytes are decoded at a time.
+_CHUNK = 1 << 18
+_BLANK = re.compile(r"[ \t\r\n]*")
+_STRUCTURE = re.compile(r'["\[\]{}]')
+_STRING_END = re.compile(r'(?:[^"\\]|\\.)*?"', re.DOTALL)
+_DECODER = json.JSONDecoder()
+
+
+class JsonStream:
+    """Walks through one JSON text.
+
+    :meth:`items` and :meth:`members` go through a list or an object; before the next step of either the caller takes
+    exactly one value, by :meth:`value`, :meth:`skip`, or by going through it in turn.
+
+    Parameters
+    ----------
+    content : Content
+    """
+
+    def __init__(self, content: Content) -> None:
+        self._file, self._data = content.name, content.data
+        decoder = codecs.getincrementaldecoder(encoding_of(content.data))
+        self._decoder, self._taken = decoder(errors="replace"), 0
+        self._text, self._place = "", 0
+        self._lines, self._depth = 0, 0
+        self._more()
+        if self._text.startswith("\ufeff"):
+            self._place = 1
+
+    def _more(self) -> bool:
+        """Drop what was read and decode some more; tell whether there was any."""
+        if self._taken >= len(self._data):
+            return False
+        data = self._data[self._taken : self._taken + _CHUNK]
+        self._taken += len(data)
+        decoded = self._decoder.decode(data, self._taken >= len(self._data))
+        self._lines += self._text.count("\n", 0, self._place)
+        self._text, self._place = self._text[self._place :] + decoded, 0
+        return True
+
+    def fault(self, what: str) -> LogError:
+        """Return an error that tells the place."""
+        line = self._lines + self._text.count("\n", 0, self._place) + 1
+        column = self._place - self._text.rfind("\n", 0, self._place)
+        return LogError(
+            f"this is not well-formed JSON: {what}",
+            file=self._file,
+            place=f"line {line}, column {column}",
+            mend="export it again",
+        )
+
+    def peek(self) -> str:
+        """Return the next character that is no blank; empty at the end."""
+        while True:
+            found = _BLANK.match(self._text, self._place)
+            self._place = found.end() if found is not None else self._place
+            if self._place < len(self._text):
+                return self._text[self._place]
+            if not self._more():
+                return ""
+
+    def peek_inside(self) -> str:
+        """Return the first character inside the list or object that comes next."""
+        self.peek()
+        while True:
+            found = _BLANK.match(self._text, self._place + 1)
+            place = found.end() if found is not None else self._place + 1
+            if place < len(self._text) or not self._more():
+                return self._text[place : place + 1]
+
+    def value(self) -> Any:
+        """Take the next value whole.
+
+        Raises
+        ------
+        LogError
+            For broken JSON, and for a single value larger than the limit.
+        """
+        self.peek()
+        step = _CHUNK
+        while True:
+            try:
+                value, end = _DECODER.raw_decode(self._text, self._place)
+            except RecursionError as error:
+                raise self._too_deep() from error
+            except json.JSONDecodeError as error:
+                # A value cut at the end of what is decoded looks broken; the rest of it may follow.
+                if error.pos < len(self._text) - 16 and not error.msg.startswith("Unterminated"):
+                    self._place = max(self._place, error.pos)
+                    raise self.fault(error.msg) from error
+                if not self._grow(step):
+                    self._place = max(self._place, error.pos)
+                    raise self.fault(error.msg) from error
+                step *= 2
+                continue
+            except ValueError as error:
+                raise self.fault(f"a number cannot be read: {shown(str(error))}") from error
+            # A number near the end may have more digits, or an exponent.
+            if end < len(self._text) - 3 or not self._more():
+                self._place = end
+                return value
+
+    def _grow(self, step: int) -> bool:
+        size = len(self._text) - self._place
+        if size > MAX_JSON_VALUE:
+            raise LogError(
+                f"a single value takes more than {MAX_JSON_VALUE // 1_000_000} MB",
+                file=self._file,
+                mend="is this a flight log?",
+            )
+        grown = False
+        while step > 0 and self._more():
+            grown, step = True, step - _CHUNK
+        return grown
+
+    def _too_deep(self) -> LogError:
+        what = f"arrays are nested more than {MAX_DEPTH} deep"
+        return LogError(what, file=self._file, mend="is this a flight log?")
+
+    def pass_mark(self) -> None:
+        """Pass over one sign between texts."""
+        self._place += 1
+
+    def items(self) -> Iterator[None]:
+        """Go through the list that comes next."""
+        yield from self._through("[", "]")
+
+    def members(self) -> Iterator[str]:
+        """Go through the object that comes next, by its keys."""
+        for _ in self._through("{", "}"):
+            if self.peek() != '"':
+                raise self.fault("Expecting property name enclosed in double quotes")
+            key = self.value()
+            if self.peek() != ":":
+                raise self.fault("Expecting ':' delimiter")
+            self._place += 1
+            yield key
+
+    def _through(self, opening: str, closing: str) -> Iterator[None]:
+        if self.peek() != opening:
+            raise self.fault(f"Expecting '{opening}'")
+        self._place += 1
+        self._depth += 1
+        if self._depth > MAX_DEPTH:
+            raise self._too_deep()
+        if self.peek() != closing:
+            while True:
+                yield None
+                mark = self.peek()
+                self._place += 1
+                if mark == closing:
+                    break
+                if mark != ",":
+                    self._place -= 1
+                    raise self.fault("Expecting ',' delimiter")
+                if self.peek() == closing:
+                    raise self.fault("Expecting value")
+        else:
+            self._place += 1
+        self._depth -= 1
+
+    def skip(self) -> None:
+        """Pass over the next value, however large."""
+        if self.peek() not in ("[", "{"):
+            self.value()
+            return
+        depth = 0
+        while True:
+            found = _STRUCTURE.search(self._text, self._place)
+            if found is None:
+                self._place = len(self._text)
+                if not self._more():
+                    raise self.fault("Expecting value")
+                continue
+            self._place = found.end()
+            if found.group() == '"':
+                self._skip_string()
+            else:
+                depth += 1 if found.group() in "[{" else -1
+                if depth == 0:
+                    return
+
+    def _skip_string(self) -> None:
+        while True:
+            found = _STRING_END.match(self._text, self._place)
+            if found is not None:
+                self._place = found.end()
+                return
+            if len(self._text) - self._place > MAX_JSON_VALUE or not self._more():
+                raise self.fault("Unterminated string")

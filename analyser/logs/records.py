@@ -1,0 +1,151 @@
+"""Samples that are objects with named values, as JSON writes them: read as the rows of a table are.
+
+A list of objects, one object a line (NDJSON), and GeoJSON's timed points have this in common. Objects inside objects
+lend their names: ``{"position": {"lat": 48.1}}`` is a column ``position lat``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.errors import LogError
+from analyser.logs.limits import MAX_COLUMNS, MAX_SAMPLES
+from analyser.logs.raw import Content, RawFlight
+from analyser.logs.table_columns import Reading
+from analyser.logs.table_flights import table_flights
+from analyser.logs.table_layout import Layout, meanings
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+#: So many objects are taken together into columns.
+_BLOCK = 8_192
+#: How deep objects inside objects lend their names.
+_DEEPEST = 3
+
+Values = NDArray[Any]
+
+
+def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, Any]:
+    """Bring an object's plain values under one roof; lists are passed over.
+
+    A name that stands inside another object gets its name before it, where the bare name is taken.
+    """
+    found: dict[str, Any] = {}
+    for key, value in record.items():
+        if isinstance(value, dict):
+            if depth < _DEEPEST:
+                for name, inner in flat(value, f"{prefix}{key} ", depth + 1).items():
+                    found.setdefault(name, inner)
+        elif not isinstance(value, list):
+            found[f"{prefix}{key}"] = value
+    return found
+
+
+class Records:
+    """Objects as they are met, kept as columns."""
+
+    def __init__(self) -> None:
+        self._rows: list[dict[str, Any]] = []
+        self._blocks: dict[str, list[Values]] = {}
+        self._done = 0
+
+    def __len__(self) -> int:
+        return self._done + len(self._rows)
+
+    def add(self, record: dict[str, Any], file: str) -> None:
+        """Add one flat object.
+
+        Raises
+        ------
+        LogError
+            Above the most samples.
+        """
+        self._rows.append(record)
+        if len(self._rows) >= _BLOCK:
+            self._turn()
+            if self._done > MAX_SAMPLES:
+                raise LogError(
+                    f"the file holds more than {MAX_SAMPLES:,} samples",
+                    file=file,
+                    place=f"sample {MAX_SAMPLES + 1:,}",
+                    mend="cut it to the flight",
+                )
+
+    def _turn(self) -> None:
+        for name in dict.fromkeys(name for row in self._rows for name in row):
+            if name not in self._blocks:
+                if len(self._blocks) >= MAX_COLUMNS:
+                    continue
+                self._blocks[name] = [np.full(self._done, np.nan)] if self._done else []
+            self._blocks[name].append(_column([row.get(name) for row in self._rows]))
+        self._done += len(self._rows)
+        for blocks in self._blocks.values():
+            missing = self._done - sum(block.size for block in blocks)
+            if missing:
+                blocks.append(np.full(missing, np.nan))
+        self._rows = []
+
+    def names(self) -> list[str]:
+        """Return the names met so far."""
+        if self._rows:
+            self._turn()
+        return list(self._blocks)
+
+    def flights(self, content: Content) -> list[RawFlight]:
+        """Read the objects as a table.
+
+        Raises
+        ------
+        LogError
+            Where their names give no time or no position.
+        """
+        names = self.names()
+        layout = Layout("", tuple(name[:200] for name in names), ("",) * len(names), 1)
+        return table_flights(Reading(content, layout, self.frame(names)), meanings(layout, content))
+
+    def frame(self, names: Sequence[str]) -> DataFrame:
+        """Hand the columns of some names over, numbered in their order."""
+        from pandas import DataFrame
+
+        self.names()
+        blocks, self._blocks = self._blocks, {}
+        nothing = [np.full(self._done, np.nan)]
+        return DataFrame({place: _joined(blocks.get(name) or nothing) for place, name in enumerate(names)})
+
+
+def _column(values: Sequence[Any]) -> Values:
+    """Keep numbers as numbers, anything else as text."""
+    if all(value is None or type(value) in (int, float) for value in values):
+        return np.array([_number(value) for value in values])
+    return np.array([_text(value) for value in values], dtype=object)
+
+
+def _number(value: float | None) -> float:
+    try:
+        return float("nan") if value is None else float(value)
+    except OverflowError:
+        return float("nan")
+
+
+def _text(value: object) -> str | None:
+    if value is None or isinstance(value, bool):
+        return None
+    return value if isinstance(value, str) else f"{value}"[:60]
+
+
+def _joined(blocks: list[Values]) -> Values:
+    if len({block.dtype for block in blocks}) == 1:
+        return np.concatenate(blocks)
+    # Numbers here and text there: all of it is text, and no number stays nothing.
+    texts = [
+        block
+        if block.dtype == object
+        else np.array([None if v != v else repr(v) for v in block.tolist()], object)  # noqa: PLR0124
+        for block in blocks
+    ]
+    return np.concatenate(texts)

@@ -1,0 +1,141 @@
+"""Spreadsheets (.xlsx), read only: the first sheet whose rows make a table of a flight.
+
+The file is taken apart by a library that reads row after row; cells of dates and times come as the workbook says.
+
+References
+----------
+ISO/IEC 29500 (Office Open XML): a zip archive with ``xl/workbook.xml``; dates are days since 1899-12-30, or since
+1904-01-01 where the workbook says so.
+"""
+
+from __future__ import annotations
+
+import io
+import warnings
+import zipfile
+from collections.abc import Iterator
+from datetime import date, datetime, time, timedelta
+from itertools import chain, islice
+from typing import Any
+
+from analyser.errors import LogError
+from analyser.logs.limits import MAX_COLUMNS, MAX_SHARED_TEXT, check_size
+from analyser.logs.raw import Content, RawFlight
+from analyser.logs.records import Records
+from analyser.logs.table_columns import Reading
+from analyser.logs.table_flights import table_flights
+from analyser.logs.table_layout import HEAD_LINES, find_layout, meanings
+from analyser.logs.text import shown
+
+#: So many empty rows end a sheet, whatever size it claims.
+_MOST_EMPTY = 1_000
+_MOST_SHEETS = 20
+
+
+def looks_like_bytes(head: bytes) -> bool:
+    """Tell a workbook: archives of any other kind are unpacked before."""
+    return head.startswith(b"PK\x03\x04")
+
+
+def read(content: Content) -> list[RawFlight]:
+    """Read the first sheet that holds a flight.
+
+    Raises
+    ------
+    LogError
+        Where no sheet does, with the reason of the first; where the workbook is damaged.
+    """
+    import openpyxl
+
+    reasons: list[LogError] = []
+    _check_parts(content)
+    with warnings.catch_warnings():
+        # The library warns of styles and extensions that it does not keep: none matters here.
+        warnings.simplefilter("ignore")
+        try:
+            book = openpyxl.load_workbook(io.BytesIO(content.data), read_only=True, data_only=True)
+            for sheet in book.worksheets[:_MOST_SHEETS]:
+                try:
+                    return _sheet(_rows(sheet), content)
+                except LogError as error:
+                    reasons.append(error)
+        except LogError:
+            raise
+        # The library raises whatever the damage provokes in it.
+        except Exception as error:
+            raise _damaged(content, error) from error
+    raise (
+        reasons[0]
+        if reasons
+        else LogError("the workbook holds no sheet", file=content.name, mend="save its sheet as CSV")
+    )
+
+
+def _damaged(content: Content, error: Exception) -> LogError:
+    reason = shown(str(error)) or type(error).__name__
+    return LogError(
+        f"the workbook is damaged: {reason}", file=content.name, mend="save it again, or its sheet as CSV"
+    )
+
+
+def _check_parts(content: Content) -> None:
+    """Refuse a workbook that unpacks to more than a log may hold; the sizes it declares are checked on reading."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(content.data)) as archive:
+            for part in archive.infolist():
+                check_size(part.file_size, content.name, "the unpacked workbook")
+                if part.filename.endswith("sharedStrings.xml") and part.file_size > MAX_SHARED_TEXT:
+                    raise LogError(
+                        f"the workbook holds more than {MAX_SHARED_TEXT // 1_000_000} MB of text",
+                        file=content.name,
+                        mend="save the flight's sheet as CSV",
+                    )
+    except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError) as error:
+        raise _damaged(content, error) from error
+
+
+def _rows(sheet: Any) -> Iterator[tuple[Any, ...]]:
+    empty = 0
+    for row in sheet.iter_rows(values_only=True, max_col=MAX_COLUMNS):
+        empty = 0 if any(cell is not None for cell in row) else empty + 1
+        if empty > _MOST_EMPTY:
+            return
+        yield row
+
+
+def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]:
+    head = list(islice(rows, HEAD_LINES + 5))
+    layout = find_layout(
+        ["\t".join(_on_one_line(cell) for cell in row).rstrip("\t") for row in head], content, "\t"
+    )
+    records = Records()
+    width = len(layout.headers)
+    for row in chain(head[layout.first_line :], rows):
+        records.add({str(place): _plain(cell) for place, cell in enumerate(row[:width])}, content.name)
+    frame = records.frame([str(place) for place in range(width)])
+    if frame.empty:
+        raise LogError(
+            "the sheet has a header and no rows", file=content.name, place=f"row {layout.first_line}"
+        )
+    return table_flights(
+        Reading(content, layout, frame), meanings(layout, content, _texts(head[layout.first_line :]))
+    )
+
+
+def _texts(rows: list[tuple[Any, ...]]) -> list[list[str]]:
+    return [[_on_one_line(cell) for cell in row] for row in rows[:50]]
+
+
+def _on_one_line(cell: object) -> str:
+    return "" if cell is None else " ".join(str(cell)[:200].split())
+
+
+def _plain(cell: object) -> object:
+    """Bring a cell to a number, or to text as a table would write it."""
+    if isinstance(cell, datetime):
+        return cell.isoformat()
+    if isinstance(cell, (date, time)):
+        return cell.isoformat()
+    if isinstance(cell, timedelta):
+        return cell.total_seconds()
+    return cell

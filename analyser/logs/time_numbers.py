@@ -1,0 +1,216 @@
+"""Times that are bare numbers: counts since a known day, elapsed time, a spreadsheet's days, digits that are a clock.
+
+References
+----------
+Days that counts begin at: POSIX 1970-01-01 (IEEE Std 1003.1); GPS 1980-01-06, 18 s ahead of UTC since 2017 (interface
+specification IS-GPS-200; leap seconds of IERS Bulletin C); NTP 1900-01-01 (RFC 5905); the FIT protocol 1989-12-31;
+100 ns since 1601-01-01 and since 0001-01-01, and seconds since 1904, 2000 and 2001, common practice of operating
+systems and libraries; spreadsheets 1899-12-30; Julian day 2440587.5 and modified Julian day 40587 at 1970-01-01.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Collection
+from datetime import UTC, datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.logs.movement import is_flying_speed
+from analyser.logs.time_text import Clock, date_seconds, no_zone
+from analyser.logs.times import DAY_S, unroll_days
+from analyser.logs.track import Notice
+from analyser.logs.units import EPOCHS, POSIX, Unit, unit_of
+
+FloatArray = NDArray[np.float64]
+#: Takes times in seconds and returns the usual speed over the ground in knots, 0 where it is not known.
+SpeedOf = Callable[[FloatArray], float]
+
+#: POSIX seconds of 1990 and 2100: a count since 1970 between them is a date.
+_DATES = (631_152_000.0, 4_102_444_800.0)
+#: Any other count must give a date from 2005 on: older logs of such recorders are not expected.
+_EARLIEST_S = 1_104_537_600.0
+#: No log is written more slowly, seconds.
+_SLOWEST_S = 3600.0
+#: What a bare number may count from the log's own start, in the order tried.
+_ELAPSED = ("s", "ms", "min", "h", "us", "ns", "days", "ticks")
+_SINCE_START = frozenset(
+    (
+        "elapsed",
+        "start",
+        "session",
+        "running",
+        "mission",
+        "sim",
+        "simulation",
+        "relative",
+        "boot",
+        "uptime",
+        "run",
+    )
+)
+
+
+def number_clock(
+    values: FloatArray, unit: Unit | None, words: Collection[str] = (), speed_of: SpeedOf | None = None
+) -> Clock:
+    """Read times that are bare numbers.
+
+    Parameters
+    ----------
+    values : (n,) float array
+    unit : Unit or None
+        From the header or the person.
+    words : collection of str
+        The header's words.
+    speed_of : callable, optional
+        Holds a reading against how fast the aircraft moves.
+    """
+    known = values[np.isfinite(values)]
+    if known.size == 0:
+        return Clock(values, False)
+    if unit is not None and unit in EPOCHS:
+        return Clock(values * unit.factor + unit.offset, True, unit.name)
+    counted = None if _SINCE_START & set(words) else _since_a_known_day(values, known, unit, words, speed_of)
+    if counted is not None:
+        return counted
+    if unit is not None:
+        return Clock(values * unit.factor, False, unit.name)
+    return _written_as_number(values, known)
+
+
+def _since_a_known_day(
+    values: FloatArray, known: FloatArray, unit: Unit | None, words: Collection[str], speed_of: SpeedOf | None
+) -> Clock | None:
+    """Read a count since a day that recorders count from; where two days fit, say so."""
+    middle = float(np.median(known))
+    latest = time.time() + 2 * DAY_S
+    paced = [epoch for epoch in EPOCHS if _agrees(unit, epoch) and _paced(known, epoch)]
+    fits = [epoch for epoch in paced if _EARLIEST_S <= middle * epoch.factor + epoch.offset <= latest]
+    posix = [e for e in paced if e.offset == POSIX.offset and _DATES[0] <= middle * e.factor <= _DATES[1]]
+    fits = fits or posix[:1]
+    if speed_of is not None and fits:
+        flying = [epoch for epoch in fits if is_flying_speed(speed_of(values * epoch.factor))]
+        # A count of milliseconds since a start may look like seconds since a day.
+        if not flying and any(_flies_since_start(values, text, speed_of) for text in _ELAPSED):
+            return None
+        fits = flying or fits
+    if not fits:
+        return None
+    named_gps = bool({"gps", "gnss", "gpst"} & set(words))
+    fits.sort(key=lambda epoch: (named_gps and "GPS" not in epoch.name, EPOCHS.index(epoch)))
+    if {"unix", "posix", "epoch"} & set(words):
+        fits = [epoch for epoch in fits if epoch.offset == POSIX.offset] or fits
+    chosen = fits[0]
+    said = _epoch_notice(chosen, fits, middle)
+    return Clock(
+        values * chosen.factor + chosen.offset, True, chosen.name, said[0].message if said else "", said
+    )
+
+
+def _flies_since_start(values: FloatArray, text: str, speed_of: SpeedOf) -> bool:
+    unit = unit_of(text, "time")
+    return unit is not None and is_flying_speed(speed_of(values * unit.factor))
+
+
+def _epoch_notice(chosen: Unit, fits: list[Unit], middle: float) -> tuple[Notice, ...]:
+    """Say what a count was taken to begin at, unless it is POSIX time and can be nothing else."""
+    others = [epoch for epoch in fits if epoch != chosen]
+    if chosen.offset == POSIX.offset and not others:
+        return ()
+    if chosen.name.startswith("days since 1899") and not others:
+        return ()
+    day = _day(chosen, middle)
+    message = f"The times do not say what they count from: read as {chosen.name}, so the flight is of {day}."
+    if others:
+        listed = ", ".join(
+            f"{_day(epoch, middle)} if {epoch.name} (--units time={epoch.spellings[0]})" for epoch in others
+        )
+        message += f" It would be of {listed}."
+    return (Notice("time-epoch-assumed", message),)
+
+
+def _day(epoch: Unit, middle: float) -> str:
+    return f"{datetime.fromtimestamp(middle * epoch.factor + epoch.offset, UTC):%Y-%m-%d}"
+
+
+def _agrees(unit: Unit | None, epoch: Unit) -> bool:
+    if unit is None:
+        return True
+    return unit.factor == epoch.factor or (unit.name == "s" and epoch.factor < 1.0)
+
+
+def _paced(known: FloatArray, epoch: Unit) -> bool:
+    """Tell whether samples follow one another as in a flight: a receiver's microseconds may look like a date."""
+    if epoch.factor == DAY_S and (np.ptp(known) > 3.0 or np.all(known == np.round(known))):
+        return False
+    return known.size < 3 or float(np.median(np.abs(np.diff(known)))) * epoch.factor < _SLOWEST_S
+
+
+def _written_as_number(values: FloatArray, known: FloatArray) -> Clock:
+    """Read numbers whose digits are a date or a clock, or else count them in a unit still open."""
+    if _is_written_date(known):
+        return _written_dates(values)
+    if _is_hhmmss(known):
+        return clock_digits(values, "the numbers step from 59 to 100, as hours, minutes and seconds do")
+    return Clock(values, False, "s", "", scale_open=True)
+
+
+def clock_digits(values: FloatArray, why: str) -> Clock:
+    """Read numbers such as 125959 as hours, minutes and seconds, over midnight too."""
+    hours, rest = np.divmod(values, 10_000.0)
+    minutes, seconds = np.divmod(rest, 100.0)
+    unrolled, _ = unroll_days(hours * 3600.0 + minutes * 60.0 + seconds)
+    return Clock(unrolled, False, "hhmmss", why)
+
+
+def beside_a_date(clock: Clock) -> Clock:
+    """Read bare numbers beside a date as a time of day: a spreadsheet's fractions of one, or hhmmss."""
+    known = clock.time_s[np.isfinite(clock.time_s)]
+    if not clock.scale_open or known.size == 0 or known.min() < 0.0:
+        return clock
+    if known.max() < 1.0 and np.ptp(known) > 0.0:
+        unrolled, _ = unroll_days(clock.time_s * DAY_S)
+        why = "beside a date, fractions of one are a spreadsheet's times of day"
+        return Clock(unrolled, False, "time of day", why, clock.notices)
+    # Seconds of a day end at 86,400; hours, minutes and seconds run together go on to 235,959.
+    if known.max() >= DAY_S and _are_clock_digits(known):
+        return clock_digits(clock.time_s, "beside a date, such numbers are hours, minutes and seconds")
+    return clock
+
+
+def _is_written_date(known: FloatArray) -> bool:
+    """Tell ``20260314120000``: fourteen digits that make a date and a time of day."""
+    if not (known.min() > 19_900_101_000_000.0 and known.max() < 21_000_101_000_000.0):
+        return False
+    day, clock = np.divmod(known, 1_000_000.0)
+    month, of_month = (day // 100.0) % 100.0, day % 100.0
+    sound = (month >= 1) & (month <= 12) & (of_month >= 1) & (of_month <= 31) & (clock % 100.0 < 60.0)
+    return bool(sound.all() and ((clock // 100.0) % 100.0 < 60.0).all())
+
+
+def _written_dates(values: FloatArray) -> Clock:
+    day, clock = np.divmod(values, 1_000_000.0)
+    midnights = {d: date_seconds(f"{int(d)}", "dmy") for d in np.unique(day[np.isfinite(day)]).tolist()}
+    start = np.array([midnights.get(d, np.nan) for d in day.tolist()])
+    seconds = (clock // 10_000.0) * 3600.0 + (clock // 100.0 % 100.0) * 60.0 + clock % 100.0
+    return Clock(start + seconds, True, "yyyymmddhhmmss", notices=no_zone(local=False))
+
+
+def _are_clock_digits(known: FloatArray) -> bool:
+    """Tell whether every number could be hours, minutes and seconds run together."""
+    inside = known.min() >= 0.0 and known.max() < 240_000.0
+    return bool(inside and (known % 100.0 < 60.0).all() and ((known // 100.0) % 100.0 < 60.0).all())
+
+
+def _is_hhmmss(known: FloatArray) -> bool:
+    """Tell ``125959 → 130000`` from a count of seconds: no digits above 59, and steps that show the seam."""
+    if known.size < 20 or not _are_clock_digits(known):
+        return False
+    steps = np.diff(known)
+    # Over midnight the numbers fall back once: what is left runs on.
+    steps = steps[steps > -120_000.0]
+    usual = float(np.median(steps)) if steps.size else 0.0
+    seams = np.abs(steps - usual - 40.0) < max(0.5, 0.1 * usual)
+    return bool(seams.any() and steps[steps > 0.0].sum() > 60.0)
