@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -205,6 +206,30 @@ def test_faster_than_the_limit_makes_the_area_invalid() -> None:
     unknown = flight_against_area(flown_hold(along, cross, laps=1, ias_kt=math.nan), _area())
     assert unknown.speed.kept is None
     assert "does not tell" in speed_sentence(unknown)
+
+
+def test_one_spike_is_no_overspeed_and_what_lies_within_its_sigma_is_not_claimed() -> None:
+    along, cross = _line((0, 0), (-2.0, 1.0), (0, 0))
+    flown = flown_hold(along, cross, laps=1, ias_kt=160.0)
+    spiked = flown.motion.ias_kt.copy()
+    spiked[100:103] = 240.0
+    flight = replace(flown, motion=replace(flown.motion, ias_kt=spiked))
+    assert flight_against_area(flight, _area(ias_kt=180.0)).speed.kept is True
+    vague = replace(flown.motion, ias_kt=spiked + 25.0, ias_sd_kt=np.full_like(spiked, 10.0))
+    speed = flight_against_area(replace(flown, motion=vague), _area(ias_kt=180.0)).speed
+    assert speed.kept is None
+    assert speed.faster_s == 0.0
+    sure = replace(flown.motion, ias_kt=spiked + 25.0, ias_sd_kt=np.full_like(spiked, 2.0))
+    report = flight_against_area(replace(flown, motion=sure), _area(ias_kt=180.0))
+    assert report.speed.kept is False
+    assert "known to ±4 kt" in verdict_sentences(report)[0]
+    # Held for nine seconds only, however much too fast: not said.
+    brief = flown.motion.ias_kt.copy()
+    brief[100:109] = 185.0
+    short = flight_against_area(
+        replace(flown, motion=replace(flown.motion, ias_kt=brief)), _area(ias_kt=180.0)
+    )
+    assert short.speed.kept is True
 
 
 def test_area_for_a_flight_takes_the_smaller_limit_that_was_kept() -> None:

@@ -79,6 +79,7 @@ def airspace_document(
         "speed": {
             "limit_kias": _round(report.speed.limit_kias, 1),
             "most_kias": _round(report.speed.most_kias, 1),
+            "most_sd_kt": _round(report.speed.most_sd_kt, 1),
             "faster_s": _round(report.speed.faster_s, 1),
             "area_valid": report.speed.kept,
         },

@@ -17,7 +17,7 @@ from analyser.airspace.allowances import load_airspace_rules
 from analyser.airspace.area import HoldingArea
 from analyser.airspace.phase import Phase, phase_at
 from analyser.circuits.flown import FlownHold
-from analyser.motion.motion import Motion
+from analyser.motion.motion import SUSTAINED_S, Motion
 
 FloatArray = NDArray[np.float64]
 
@@ -65,20 +65,24 @@ class Speed:
     Attributes
     ----------
     limit_kias : float
-    most_kias : float or None
-        Highest flown; None where the log tells no indicated airspeed.
+    most_kias, most_sd_kt : float or None
+        Highest that was sustained (:meth:`analyser.motion.motion.Motion.sustained_ias`), and its sigma; None where the
+        log tells no indicated airspeed.
     faster_s : float
-        Time above the limit by more than what the speed is known to.
+        Time that was surely flown above the limit: sustained, and by more than two sigma.
     """
 
     limit_kias: float
     most_kias: float | None
+    most_sd_kt: float | None
     faster_s: float
 
     @property
     def kept(self) -> bool | None:
-        """Whether the area holds good for the flight; None where the speed is not known."""
-        return None if self.most_kias is None else self.faster_s == 0.0
+        """Whether the area holds good for the flight; None where the speed is not known well enough to tell."""
+        if self.faster_s > 0.0:
+            return False
+        return True if self.most_kias is not None and self.most_kias <= self.limit_kias else None
 
 
 @dataclass(frozen=True)
@@ -294,13 +298,17 @@ def _share(where: NDArray[np.bool_], known: NDArray[np.bool_]) -> float | None:
 
 
 def _speed(motion: Motion, here: slice, limit_kias: float) -> Speed:
-    ias, sd = motion.ias_kt[here], np.nan_to_num(motion.ias_sd_kt[here])
-    known = np.isfinite(ias) & ~motion.in_hole[here]
-    if not known.any():
-        return Speed(limit_kias, None, 0.0)
-    step_s = float(np.median(np.diff(motion.time_s))) if len(motion.time_s) > 1 else 0.0
-    faster = ias[known] - _SURE * sd[known] > limit_kias
-    return Speed(limit_kias, float(ias[known].max()), float(np.count_nonzero(faster)) * step_s)
+    ias, sd = motion.sustained_ias(here)
+    if not np.isfinite(ias).any():
+        return Speed(limit_kias, None, None, 0.0)
+    step_s = float(np.median(np.diff(motion.time_s))) if motion.time_s.size > 1 else 0.0
+    sure = ias - _SURE * sd > limit_kias
+    # Every point of a window that is surely too fast counts, and once.
+    faster = np.convolve(sure, np.ones(max(1, round(SUSTAINED_S / step_s)) if step_s else 1)) > 0.5
+    highest = int(np.nanargmax(ias))
+    return Speed(
+        limit_kias, float(ias[highest]), float(sd[highest]), float(np.count_nonzero(faster)) * step_s
+    )
 
 
 def _level(motion: Motion, here: slice, drawn_for_ft: float) -> Level:

@@ -36,12 +36,11 @@ def area_for_flight(flown: FlownHold, regime: Regime) -> HoldingArea:
     if not np.isfinite(altitude_ft):
         # Without any altitude the lowest level has the smallest area.
         altitude_ft = 0.0
-    ias = flown.motion.ias_kt[here]
-    most_kias = float(np.nanmax(ias)) if np.isfinite(ias).any() else None
+    ias, _ = flown.motion.sustained_ias(here)
     category = flown.hold.category
-    if category is None and most_kias is not None:
+    if category is None and np.isfinite(ias).any():
         slow = regime.speed_limit_kias(altitude_ft, _SLOWEST, flown.hold.max_kias)
-        category = _SLOWEST if most_kias <= slow else None
+        category = _SLOWEST if float(np.nanmax(ias)) <= slow else None
     # A leg that was inferred is what the pilot flew, not what was charted: the rules' own time is taken.
     leg = flown.hold.leg
     timed_by_flight = not flown.given and leg is not None and leg.minutes is not None

@@ -109,8 +109,14 @@ def speed_sentence(report: AirspaceReport) -> str:
         return f"Drawn for {speed.limit_kias:.0f} kt indicated; whether that was kept the log does not tell."
     if speed.kept:
         return f"The area is drawn for {speed.limit_kias:.0f} kt indicated, which was kept."
+    known = f"{speed.most_kias:.0f} kt indicated (known to ±{2.0 * (speed.most_sd_kt or 0.0):.0f} kt)"
+    if speed.kept is None:
+        return (
+            f"The area is drawn for {speed.limit_kias:.0f} kt indicated; the most that was held for a while, {known}, "
+            "does not tell whether that was kept."
+        )
     return (
-        f"You flew up to {speed.most_kias:.0f} kt indicated, faster than the {speed.limit_kias:.0f} kt the "
+        f"You held up to {known}, faster than the {speed.limit_kias:.0f} kt the "
         f"holding area is drawn for, for {speed.faster_s:.0f} s: at that speed the area is not valid."
     )
 

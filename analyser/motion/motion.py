@@ -14,6 +14,10 @@ from analyser.logs.track import Notice
 
 FloatArray = NDArray[np.float64]
 
+#: A speed counts as flown when it was held for most of this time, seconds: a pilot who looks at the needle sees it,
+#: and a spike of the path's derivative, which is what one second's peak mostly is, does not move a median.
+SUSTAINED_S = 20.0
+
 
 @dataclass(frozen=True)
 class Motion:
@@ -125,6 +129,30 @@ class Motion:
         around = slice(after - 1, after + 1)
         unwound = np.unwrap(series[around], period=360.0)
         return float(np.interp(time_s, self.time_s[around], unwound) % 360.0)
+
+    def sustained_ias(self, here: slice) -> tuple[FloatArray, FloatArray]:
+        """Return the median indicated airspeed over every :data:`SUSTAINED_S` of a span that was recorded throughout.
+
+        Parameters
+        ----------
+        here : slice
+            Of the grid.
+
+        Returns
+        -------
+        speed_kt, sd_kt : (m,) float array
+            One value for every window in the span, by its first point; empty where the span is shorter, NaN where a
+            window was not recorded throughout. The sigma is the largest in the window: errors of neighbouring seconds
+            hang together, so many are not trusted to know more than one.
+        """
+        step_s = float(np.median(np.diff(self.time_s))) if self.time_s.size > 1 else 1.0
+        width = max(1, round(SUSTAINED_S / step_s))
+        ias = np.where(self.in_hole[here], np.nan, self.ias_kt[here])
+        if ias.size < width:
+            return np.empty(0), np.empty(0)
+        windows = np.lib.stride_tricks.sliding_window_view(ias, width)
+        sd = np.lib.stride_tricks.sliding_window_view(np.nan_to_num(self.ias_sd_kt[here]), width)
+        return np.median(windows, axis=1), sd.max(axis=1)
 
     def span(self, start_s: float, end_s: float) -> slice:
         """Return the slice of grid points within [start_s, end_s]."""
