@@ -13,6 +13,10 @@ jsbsim
     Flights of real aircraft models by an open flight-dynamics library (:mod:`tests.jsbsim_flights`).
 students
     120 weak students (:mod:`tests.flights.students`), each with the right hold given, and without.
+receivers
+    Flights of the main set as untidy receivers, feeds and simulators write them, by kind: clocks that wander, rows
+    interpolated between true samples, chords, filters that step, repeated positions, pauses, accelerated time. Judged
+    by how honest the stated sigmas are; each kind has its own table.
 false
     Fifty hours of flight that is not holding, in all samplings: every hold found is one too many.
 """
@@ -32,14 +36,25 @@ import numpy as np
 from tests.accuracy_bound import Bound
 from tests.accuracy_compare import Errors
 from tests.accuracy_students import measure_student, report_students
-from tests.accuracy_targets import INSTRUMENT, MAIN, ODD, Target, print_table, rows
-from tests.accuracy_work import FALSE_INTERVALS_S, Result, in_pool, measure_case, measure_false, measure_model
+from tests.accuracy_targets import COVERED_UNTIDY, INSTRUMENT, MAIN, ODD, Target, print_table, rows
+from tests.accuracy_work import (
+    FALSE_INTERVALS_S,
+    Result,
+    in_pool,
+    measure_case,
+    measure_false,
+    measure_model,
+    measure_untidy,
+)
+from tests.flights.receiver_cases import KINDS, receiver_case
 from tests.flights.scenarios import instrument_case, main_case, odd_cases
 from tests.flights.students import student_case
 from tests.jsbsim_flights.plans import PLANS
 
 FALSE_HOURS = 50.0
-SETS = ["main", "instrument", "odd", "jsbsim", "students", "false"]
+#: Flights of the main set that every kind of untidy receiver watches.
+RECEIVER_FLIGHTS = 16
+SETS = ["main", "instrument", "odd", "jsbsim", "students", "receivers", "false"]
 
 
 def report(
@@ -92,6 +107,27 @@ def _print_bound(bounds: list[tuple[float, Bound]]) -> bool:
 
 def _said(met: bool) -> str:
     return "met" if met else "MISSED"
+
+
+def report_receivers(seeds: Iterable[int], count: int, *, verbose: bool) -> dict[str, Any]:
+    """Measure every kind of untidy receiver, print a table for each, and return them as data."""
+    total, met, kinds = Errors(), True, []
+    for kind in KINDS:
+        errors = Errors()
+        print(f"\n== receivers: {kind}")
+        cases = [receiver_case(kind, index, seed) for seed in seeds for index in range(count)]
+        for name, one, _ in in_pool(measure_untidy, cases):
+            errors.merge(one)
+            if verbose and one.remarks:
+                print("\n      ".join([f"   {name}", *one.remarks]))
+        # Two sigmas hold 95 in a hundred; a share of so few values is judged over all kinds together.
+        print_table(errors, (), covered=COVERED_UNTIDY)
+        shares = {name: float(np.mean(np.abs(v) <= 2.0)) for name, v in errors.in_sd.items() if v}
+        kinds.append({"kind": kind, "counts": dict(errors.counts), "shares": shares})
+        total.merge(errors)
+    print("\n== receivers: all kinds")
+    met = print_table(total, (), covered=COVERED_UNTIDY)
+    return {"set": "receivers", "met": met, "kinds": kinds, "errors": total}
 
 
 def report_false(hours: float) -> dict[str, Any]:
@@ -147,6 +183,8 @@ def _run(name: str, seeds: range, asked: argparse.Namespace, *, verbose: bool) -
     if name == "students":
         drawn = [student_case(i, s) for s in seeds for i in range(asked.students)]
         return {"set": name, "met": report_students(in_pool(measure_student, drawn), verbose=verbose)}
+    if name == "receivers":
+        return report_receivers(seeds, RECEIVER_FLIGHTS, verbose=asked.verbose)
     if name == "jsbsim":
         return report("jsbsim", in_pool(measure_model, PLANS), INSTRUMENT, verbose=verbose, judge_bound=False)
     cases = {

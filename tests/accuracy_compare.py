@@ -149,10 +149,13 @@ def _wind_and_speed(errors: Errors, found: FlownHold, truth: TrueHold, steady: b
 
 
 def _place(errors: Errors, found: FlownHold, truth: TrueHold) -> None:
-    _, _, metres = EARTH.inv(
+    bearing, _, metres = EARTH.inv(
         truth.fix_lon_deg, truth.fix_lat_deg, found.hold.fix_lon_deg, found.hold.fix_lat_deg
     )
     course = fold(found.hold.inbound_course_true_deg - truth.course_deg)
+    for share in (np.sin(np.radians(bearing)), np.cos(np.radians(bearing))):
+        errors.add_in_sd("fix", float(share) * metres / 1852.0, found.fix_sd_nm or 0.0)
+    errors.add_in_sd("course", course, found.course_sd_deg or 0.0)
     errors.add("fix inferred", metres / 1852.0)
     errors.add("course inferred", course)
     if metres > 0.5 * 1852.0 or abs(course) > 8.0:

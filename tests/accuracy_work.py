@@ -13,7 +13,7 @@ from analyser.circuits.find import find_holds
 from tests import accuracy_bound
 from tests.accuracy_bound import Bound, bound
 from tests.accuracy_compare import Errors, compare
-from tests.flights.as_track import seen_track
+from tests.flights.as_track import cleaned_tracks, seen_track
 from tests.flights.cache import remembered
 from tests.flights.chance_laps import FREE, chance_laps
 from tests.flights.flight import Flight, Seen, make_flight, see
@@ -79,6 +79,21 @@ def measure_case(case: Case) -> Result:
     """Make a generated flight, or remember it, and measure it."""
     watched = remembered(f"case {case!r}", lambda: watch_case(case), (BOUND_CODE,))
     return watched.name, measure_watched(watched), watched.bound
+
+
+def measure_untidy(case: Case) -> Result:
+    """Make a flight as an untidy receiver wrote it, clean it as a log is cleaned, and measure the program on it."""
+    watched = remembered(f"case {case!r}", lambda: watch_case(case), (BOUND_CODE,))
+    cleaned = cleaned_tracks(watched.seen, watched.name)
+    errors = compare(
+        max(cleaned, key=lambda track: track.samples),
+        watched.holds,
+        offset_s=float(watched.seen.time_s[0]),
+        sampling=sampling_group(watched.interval_s),
+        steady=watched.steady,
+    )
+    errors.counts["flights torn out of one"] += len(cleaned) - 1
+    return watched.name, errors, None
 
 
 def measure_model(plan: ModelPlan) -> Result:

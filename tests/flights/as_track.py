@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from analyser.holds.definition import Hold
+from analyser.logs.clean import tracks
+from analyser.logs.raw import Content, RawFlight
 from analyser.logs.track import Track
 from tests.flights.flight import Flight, Seen, see
 from tests.flights.receiver import Receiver
@@ -30,6 +32,21 @@ def seen_track(seen: Seen, name: str) -> Track:
         lon_deg=seen.lon_deg,
         channels={key: np.asarray(value, dtype=np.float64) for key, value in channels.items()},
     )
+
+
+def cleaned_tracks(seen: Seen, name: str) -> list[Track]:
+    """Hand over what was seen as a log's reader does, to be cleaned."""
+    channels = dict(seen.others)
+    if seen.altitude_ft is not None:
+        channels["altitude_ft"] = seen.altitude_ft
+    flight = RawFlight(
+        time_s=seen.time_s.copy(),
+        lat_deg=seen.lat_deg.copy(),
+        lon_deg=seen.lon_deg.copy(),
+        dated=False,
+        channels={key: np.array(value, dtype=np.float64) for key, value in channels.items()},
+    )
+    return tracks([flight], Content(name, b""), "table", "0" * 64)
 
 
 def to_hold(truth: TrueHold) -> Hold:

@@ -11,6 +11,7 @@ from tests.flights.diary import Diary, laps_of
 from tests.flights.hold_pilot import fly
 from tests.flights.hold_plan import FlightPlan
 from tests.flights.receiver import Receiver, position_error_m, sample_times
+from tests.flights.receiver_faults import Faults, clock_of, filtered, written_times
 from tests.flights.truth import Series, TrueHold, true_hold
 from tests.flights.wander import FloatArray
 
@@ -82,12 +83,83 @@ def as_flown(plan: FlightPlan, series: Series, diary: Diary) -> Flight:
 def see(flight: Flight, receiver: Receiver, seed: int) -> Seen:
     """Let a receiver watch a flight."""
     rng = np.random.default_rng([seed, 77])
-    full = flight.series
+    full, faults = flight.series, receiver.faults
     time_s = sample_times(rng, receiver, 0.0, float(full["time_s"][-1]))
     east, north = (np.interp(time_s, full["time_s"], full[name]) for name in ("east_m", "north_m"))
     east_off, north_off = position_error_m(rng, receiver, time_s)
-    lat, lon = on_earth(flight.origin_deg, east + east_off, north + north_off)
+    east, north = east + east_off, north + north_off
     height = np.interp(time_s, full["time_s"], full["altitude_ft"])
     height = height + rng.normal(0.0, receiver.altitude_ft, time_s.size)
+    columns = np.stack([east, north, height], axis=1)
+    others: dict[str, FloatArray] = {}
+    if faults != Faults():
+        time_s, columns, others = _spoilt(rng, faults, full, time_s, columns)
+    lat, lon = on_earth(flight.origin_deg, columns[:, 0], columns[:, 1])
     digits = receiver.decimals
-    return Seen(time_s, np.round(lat, digits), np.round(lon, digits), np.round(height))
+    return Seen(time_s, np.round(lat, digits), np.round(lon, digits), np.round(columns[:, 2]), others)
+
+
+def _spoilt(
+    rng: np.random.Generator, faults: Faults, full: Series, time_s: FloatArray, columns: FloatArray
+) -> tuple[FloatArray, FloatArray, dict[str, FloatArray]]:
+    """Do to a receiver's samples what its faults do: columns are east, north and height."""
+    if faults.filter_s:
+        columns = np.column_stack([filtered(faults, time_s, columns[:, :2]), columns[:, 2]])
+    clock_s, true_s = written_times(rng, faults, time_s), time_s
+    if faults.rows_s:
+        rows_s = np.arange(np.ceil(clock_s[0]), clock_s[-1], faults.rows_s)
+        columns = np.stack([np.interp(rows_s, clock_s, column) for column in columns.T], axis=1)
+        true_s = clock_s = rows_s
+    if faults.repeated:
+        again = rng.random(len(columns)) < faults.repeated
+        again[0] = False
+        columns = columns[np.maximum.accumulate(np.where(again, 0, np.arange(len(columns))))]
+    others = {} if faults.speed_noise_kt is None else _own_speed(rng, faults.speed_noise_kt, full, true_s)
+    if faults.pauses_s or faults.accelerated:
+        clock_s = clock_of(faults, clock_s)
+    if faults.pauses_s and faults.paused_rows:
+        clock_s, columns, others = _with_paused_rows(faults, true_s, clock_s, columns, others)
+    if faults.whole_seconds:
+        clock_s = np.round(clock_s)
+        first = np.concatenate([[True], np.diff(clock_s) > 0.0])
+        clock_s, columns = clock_s[first], columns[first]
+        others = {name: values[first] for name, values in others.items()}
+    return clock_s, columns, others
+
+
+def _own_speed(
+    rng: np.random.Generator, noise_kt: float, full: Series, time_s: FloatArray
+) -> dict[str, FloatArray]:
+    east, north = (
+        np.interp(time_s, full["time_s"], np.gradient(full[name], full["time_s"])) * 3600.0 / 1852.0
+        + rng.normal(0.0, noise_kt, time_s.size)
+        for name in ("east_m", "north_m")
+    )
+    return {
+        "ground_speed_kt": np.round(np.hypot(east, north)),
+        "track_true_deg": np.round(np.degrees(np.arctan2(east, north)) % 360.0, 1),
+    }
+
+
+def _with_paused_rows(
+    faults: Faults,
+    true_s: FloatArray,
+    clock_s: FloatArray,
+    columns: FloatArray,
+    others: dict[str, FloatArray],
+) -> tuple[FloatArray, FloatArray, dict[str, FloatArray]]:
+    """Write the last row before a pause again and again while it lasts."""
+    step = float(np.median(np.diff(clock_s)))
+    source, times = [np.arange(clock_s.size)], [clock_s]
+    for at, lasted in faults.pauses_s:
+        last = int(np.searchsorted(true_s, at, side="right")) - 1
+        extra = clock_s[last] + np.arange(step, lasted, step)
+        source.append(np.full(extra.size, last))
+        times.append(extra)
+    order = np.argsort(np.concatenate(times), kind="stable")
+    index = np.concatenate(source)[order]
+    return (
+        np.concatenate(times)[order],
+        columns[index],
+        {name: values[index] for name, values in others.items()},
+    )

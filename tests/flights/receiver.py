@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
+from tests.flights.receiver_faults import Faults, true_times
 from tests.flights.wander import FloatArray, wander_at
 
 
@@ -26,11 +27,14 @@ class Receiver:
     altitude_ft: float = 8.0
     holes_s: tuple[tuple[float, float], ...] = ()
     decimals: int = 7
+    faults: Faults = field(default_factory=Faults)
 
 
 def sample_times(rng: np.random.Generator, receiver: Receiver, start_s: float, end_s: float) -> FloatArray:
     """Return when the receiver writes a sample."""
     times = np.arange(start_s, end_s, receiver.interval_s)
+    if receiver.faults.uneven:
+        times = true_times(rng, receiver.faults, receiver.interval_s, end_s)
     if receiver.irregular > 0:
         times = times + rng.uniform(-0.5, 0.5, times.size) * receiver.irregular * receiver.interval_s
         times = np.round(np.clip(times, start_s, end_s), 2)

@@ -1,0 +1,44 @@
+"""The receivers' set: the main set's flights, as untidy receivers, feeds and simulators would have written them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from tests.flights.receiver import Receiver
+from tests.flights.receiver_faults import Faults
+from tests.flights.scenarios import Case, main_case
+
+#: What is done to the logs, by name; each kind is drawn for its own flights of the main set.
+KINDS: Mapping[str, Receiver] = {
+    "jitter 0.2 s": Receiver(1.0, faults=Faults(jitter_s=0.2)),
+    "jitter 1 s": Receiver(5.0, faults=Faults(jitter_s=1.0)),
+    "jitter 3 s": Receiver(10.0, faults=Faults(jitter_s=3.0)),
+    "interpolated": Receiver(10.0, faults=Faults(uneven=0.4, rows_s=5.0, jitter_s=1.5)),
+    "chords": Receiver(25.0, faults=Faults(uneven=0.25, rows_s=5.0)),
+    "filter steps": Receiver(1.0, faults=Faults(filter_s=2.0, filter_reset_s=31.0)),
+    "repeated": Receiver(1.0, faults=Faults(repeated=0.4)),
+    "whole seconds": Receiver(1.3, faults=Faults(whole_seconds=True)),
+    "own speed": Receiver(5.0, faults=Faults(jitter_s=1.5, speed_noise_kt=1.0)),
+    "paused": Receiver(1.0),
+    "accelerated": Receiver(1.0),
+}
+
+
+def receiver_case(kind: str, index: int, seed: int = 0) -> Case:
+    """Draw a flight of the main set as one kind of receiver wrote it."""
+    case = main_case(index, seed)
+    rng = np.random.default_rng([seed, 9000 + index])
+    receiver = KINDS[kind]
+    if kind == "paused":
+        pauses = tuple(
+            sorted((float(at), float(rng.uniform(20.0, 90.0))) for at in rng.uniform(250.0, 800.0, 2))
+        )
+        receiver = replace(receiver, faults=Faults(pauses_s=pauses, paused_rows=index % 2 == 0))
+    if kind == "accelerated":
+        start = float(rng.uniform(250.0, 500.0))
+        factor = float(rng.choice([2.0, 4.0]))
+        receiver = replace(receiver, faults=Faults(accelerated=((start, start + 120.0, factor),)))
+    return replace(case, plan=replace(case.plan, name=f"{kind} {index}"), receiver=receiver)
