@@ -7,7 +7,7 @@ import pytest
 from pyproj import Geod
 
 from analyser.logs.track import Track
-from analyser.motion.rolls import roll_response
+from analyser.motion.roll_response import roll_response
 from analyser.motion.spline import fit_spline
 from analyser.motion.survey import survey_flight, thin, unroll
 

@@ -9,7 +9,7 @@ import pytest
 
 from analyser.earth.wind import wind_from
 from analyser.motion.circle import circle_fit
-from analyser.motion.wander import Wander, whiten
+from analyser.motion.noise_model import Wander, whiten
 from analyser.motion.windfit import fit_wind
 
 

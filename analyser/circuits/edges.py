@@ -19,7 +19,7 @@ from analyser.circuits.turning import smooth
 from analyser.earth.angles import wrap180
 from analyser.earth.turning import turn_bank_deg
 from analyser.motion.estimate import Measured
-from analyser.motion.rolls import UNSMOOTHED, RollResponse
+from analyser.motion.roll_response import UNSMOOTHED, RollResponse
 
 FloatArray = NDArray[np.float64]
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+
+from analyser.logs.track_errors import TrackErrors, track_errors
 
 FloatArray = NDArray[np.float64]
 
@@ -106,6 +109,11 @@ class Track:
     start_utc: datetime | None = None
     notices: tuple[Notice, ...] = ()
     sources: tuple[Source, ...] = ()
+
+    @cached_property
+    def errors(self) -> TrackErrors:
+        """How the track errs: its true samples, its clock, its places."""
+        return track_errors(self.time_s, self.lat_deg, self.lon_deg)
 
     @property
     def samples(self) -> int:

@@ -10,12 +10,23 @@ from numpy.typing import NDArray
 from analyser.earth.atmosphere import GRAVITY, cas_to_tas, isa_temperature_c, tas_to_cas
 from analyser.earth.plane import METRES_PER_NM, LocalPlane
 from analyser.logs.track import FloatArray, Notice, Track
+from analyser.logs.track_errors import TrackErrors, true_samples
 from analyser.motion.airdata import logged, prove_bank
 from analyser.motion.headingfit import with_heading
 from analyser.motion.motion import Motion
-from analyser.motion.rolls import RollResponse, roll_response
-from analyser.motion.spline import JERK_DENSITY, NOISE_FLOOR_M, Spline, fit_spline
-from analyser.motion.survey import KT_PER_MPS, on_grid, thin
+from analyser.motion.path import (
+    HOLE_ACCELERATION,
+    HOLE_VELOCITY_KT,
+    Path,
+    Velocities,
+    tidy_path,
+    untidy_path,
+    untidy_spline,
+)
+from analyser.motion.roll_response import RollResponse, roll_response
+from analyser.motion.speeds import both, held_airspeed, reported_velocities, smoother_velocity
+from analyser.motion.spline import KT_PER_MPS
+from analyser.motion.survey import on_grid, thin
 from analyser.motion.windfit import WindFit, fit_wind
 
 #: Every how many grid seconds the wind fit takes a ground velocity: closer ones say nothing new.
@@ -26,9 +37,8 @@ NEAR_S = 10.0
 HOLE_S = 6.0
 #: Of the wander of |v − w| this share may be gusts, which a mean airspeed does not hear of.
 GUST_SHARE = 0.5
-#: Positions are too rough to differentiate where their speed jumps this many times as much as the logged
-#: one, and by this much more in any case, knots from second to second.
-ROUGHER, ROUGH_STEP_KT = 2.0, 0.7
+#: True samples further apart than this tell no bank and no instant of a roll, seconds.
+CHORDED_S = 12.0
 #: Steeper than this in much of the turning, and the "turns" are corners of chords drawn by a recorder.
 STEEPEST_BANK_DEG = 48.0
 
@@ -110,27 +120,56 @@ def measure(
     -------
     Measured
     """
-    track = _near(track, start_s, end_s)
-    part = (track.time_s >= start_s) & (track.time_s <= end_s)
-    time_s = track.time_s[part]
-    east_nm, north_nm, convergence = plane.to_plane(track.lat_deg[part], track.lon_deg[part])
-    fixes = np.stack([east_nm, north_nm], axis=1) * METRES_PER_NM
-    thin_s, thin_fixes = thin(time_s, fixes)
-    spline = fit_spline(thin_s, thin_fixes)
+    errors = track.errors
+    near = _near(track, start_s, end_s)
+    part = (near.time_s >= start_s) & (near.time_s <= end_s)
+    time_s = near.time_s[part]
+    _, _, convergence = plane.to_plane(near.lat_deg[part], near.lon_deg[part])
     grid = np.arange(np.ceil(time_s[0]), time_s[-1] + 1e-9)
     hole = _in_hole(grid, time_s)
-    altitude = on_grid(time_s, track.channel("altitude_ft")[part], grid)
-    velocity = spline.at(grid, 1) * KT_PER_MPS
+    altitude = on_grid(time_s, near.channel("altitude_ft")[part], grid)
     use = ~hole & (grid >= turning[0]) & (grid <= turning[1])
-    fit, obtained = _fit(track, grid, _best_velocity(track, grid, velocity), altitude, use, quick)
+    # The ends of the stretch may lie between two true samples.
+    beyond_s = 3.0 * errors.effective_s if errors.interpolated else 0.0
+    samples = _Samples.of(track, plane, time_s[0] - beyond_s, time_s[-1] + beyond_s)
+    path = samples.path(near, errors, grid)
+    fit, obtained = _fit(near, grid, path, altitude, use, quick)
     turned = np.interp(grid, time_s, convergence)
-    fit, obtained = _with_heading(track, grid, velocity, spline.at(grid, 2), turned, use, fit, obtained)
-    warmer = _isa_deviation_c(track, grid, altitude)
-    motion = _lay_out(plane, grid, spline, altitude, hole, fit, obtained, warmer)
-    interval = float(np.median(np.diff(time_s)))
-    chorded = _is_chorded(motion)
-    motion = _with_logged(track, motion, chorded)
-    return Measured(motion, fit, roll_response(interval, spline.noise), interval, chorded)
+    fit, obtained = _with_heading(near, grid, path, turned, use, fit, obtained)
+    if errors.untidy and not quick:
+        path = samples.path(near, errors, grid, held_airspeed(fit, path, grid, use, altitude))
+    warmer = _isa_deviation_c(near, grid, altitude)
+    motion = _lay_out(plane, grid, path, altitude, hole, fit, obtained, warmer)
+    chorded = path.interval_s > CHORDED_S or _is_chorded(motion)
+    motion = _with_logged(near, motion, chorded)
+    interval = path.interval_s if errors.untidy else float(np.median(np.diff(time_s)))
+    return Measured(motion, fit, roll_response(interval, path.spline.noise), interval, chorded)
+
+
+@dataclass(frozen=True)
+class _Samples:
+    """The true samples of a stretch on the map, metres."""
+
+    time_s: FloatArray
+    fixes: FloatArray
+
+    @classmethod
+    def of(cls, track: Track, plane: LocalPlane, start_s: float, end_s: float) -> _Samples:
+        time_s, lat, lon = true_samples(
+            track.errors, track.time_s, track.lat_deg, track.lon_deg, start_s, end_s
+        )
+        east_nm, north_nm, _ = plane.to_plane(lat, lon)
+        return cls(time_s, np.stack([east_nm, north_nm], axis=1) * METRES_PER_NM)
+
+    def path(
+        self, track: Track, errors: TrackErrors, grid: FloatArray, held: Velocities | None = None
+    ) -> Path:
+        """Lay the path through them, with the speeds that the log reports and, once known, the airspeed held."""
+        if not errors.untidy:
+            return tidy_path(*thin(self.time_s, self.fixes), errors.interval_s, grid)
+        first = untidy_spline(self.time_s, self.fixes, errors)
+        own = reported_velocities(track, first)
+        return untidy_path(self.time_s, self.fixes, errors, grid, both(own, held))
 
 
 def _near(track: Track, start_s: float, end_s: float) -> Track:
@@ -147,22 +186,6 @@ def _near(track: Track, start_s: float, end_s: float) -> Track:
     )
 
 
-def _best_velocity(track: Track, grid: FloatArray, velocity: FloatArray) -> FloatArray:
-    """Take the speed from the log where its positions are too rough to differentiate and its speed is not.
-
-    A receiver's own ground speed comes from Doppler shifts; positions that were rounded, held or joined by
-    chords on their way to the log say little about speed from second to second.
-    """
-    speed = logged(track, "ground_speed_kt", grid)
-    if speed is None:
-        return velocity
-    own = np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)
-    alike = 0.95 < float(np.median(speed / own)) < 1.05
-    if not alike or np.std(np.diff(own)) < ROUGHER * np.std(np.diff(speed)) + ROUGH_STEP_KT:
-        return velocity
-    return velocity * (speed / own)[:, None]
-
-
 def _in_hole(grid_s: FloatArray, time_s: FloatArray) -> NDArray[np.bool_]:
     gaps = np.diff(time_s)
     limit = max(HOLE_S, 2.2 * float(np.median(gaps)))
@@ -174,13 +197,16 @@ def _in_hole(grid_s: FloatArray, time_s: FloatArray) -> NDArray[np.bool_]:
 def _fit(
     track: Track,
     grid: FloatArray,
-    velocity: FloatArray,
+    path: Path,
     altitude: FloatArray,
     use: NDArray[np.bool_],
     quick: bool,
 ) -> tuple[WindFit, dict[str, str]]:
     """Fit the wind, with the airspeed's reference that leaves the quieter remainder."""
     pick = np.flatnonzero(use)[::WIND_EVERY_S]
+    velocity = path.spline.at(grid, 1) * KT_PER_MPS
+    if path.noise is None:
+        velocity = smoother_velocity(track, grid, velocity)
     east, north = velocity[pick, 0], velocity[pick, 1]
     factor, height = None, None
     if np.isfinite(altitude).all():
@@ -191,11 +217,15 @@ def _fit(
         factor = through_air / through_air.mean()
         if np.ptp(altitude[pick]) > 800.0:
             height = (altitude[pick] - altitude[pick].mean()) / 1000.0
-    constant = fit_wind(grid[pick], east, north, factor=factor, height_kft=height, quick=quick)
+    constant = fit_wind(
+        grid[pick], east, north, factor=factor, height_kft=height, receiver=path.noise, quick=quick
+    )
     reference = _logged_tas(track, grid, altitude)
     if reference is None or quick:
         return constant, {"wind": "derived", "tas": "derived"}
-    by_log = fit_wind(grid[pick], east, north, reference_kt=reference[pick], height_kft=height)
+    by_log = fit_wind(
+        grid[pick], east, north, reference_kt=reference[pick], height_kft=height, receiver=path.noise
+    )
     if by_log.wander.mean_sd(600.0) < constant.wander.mean_sd(600.0):
         return by_log, {"wind": "logged", "tas": "logged"}
     return constant, {"wind": "derived", "tas": "derived"}
@@ -204,8 +234,7 @@ def _fit(
 def _with_heading(
     track: Track,
     grid: FloatArray,
-    velocity: FloatArray,
-    acceleration: FloatArray,
+    path: Path,
     convergence: FloatArray,
     use: NDArray[np.bool_],
     fit: WindFit,
@@ -218,6 +247,7 @@ def _with_heading(
     if heading is None:
         return fit, obtained
     pick = np.flatnonzero(use)[::WIND_EVERY_S]
+    velocity, acceleration = path.spline.at(grid, 1) * KT_PER_MPS, path.spline.at(grid, 2)
     across = velocity[:, 1] * acceleration[:, 0] - velocity[:, 0] * acceleration[:, 1]
     bank = np.degrees(np.arctan(across / np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0) / GRAVITY))
     sharper = with_heading(fit, grid[pick], velocity[pick], (heading - convergence)[pick], bank[pick])
@@ -249,26 +279,28 @@ def _logged_tas(track: Track, grid: FloatArray, altitude: FloatArray) -> FloatAr
 def _lay_out(
     plane: LocalPlane,
     grid: FloatArray,
-    spline: Spline,
+    path: Path,
     altitude: FloatArray,
     hole: NDArray[np.bool_],
     fit: WindFit,
     obtained: dict[str, str],
     isa_deviation_c: float,
 ) -> Motion:
-    position = spline.at(grid) / METRES_PER_NM
-    velocity = spline.at(grid, 1) * KT_PER_MPS
-    acceleration = spline.at(grid, 2)
+    position = path.spline.at(grid) / METRES_PER_NM
+    velocity = path.spline.at(grid, 1) * KT_PER_MPS
+    acceleration = path.spline.at(grid, 2)
     wind_east, wind_north, wind_sd = fit.wind(grid)
     air_east, air_north = velocity[:, 0] - wind_east, velocity[:, 1] - wind_north
     tas = np.maximum(np.hypot(air_east, air_north), 1.0)
     # The part of the acceleration across the air velocity is what bank has to provide: V·ω = g·tan(bank).
     across = (air_north * acceleration[:, 0] - air_east * acceleration[:, 1]) / tas
     bank = np.degrees(np.arctan(across / GRAVITY))
-    velocity_sd, acceleration_sd = _derivative_sigmas(spline, grid, hole)
+    along_sd = np.where(hole, HOLE_VELOCITY_KT, path.along_sd_kt)
+    across_sd = np.where(hole, HOLE_VELOCITY_KT, path.across_sd_kt)
+    acceleration_sd = np.where(hole, HOLE_ACCELERATION, path.acceleration_sd)
     mean = fit.mean_wind(float(fit.time_s[0]), float(fit.time_s[-1]))
     inside = (grid >= fit.time_s[0]) & (grid <= fit.time_s[-1])
-    tas_sd = np.hypot(wind_sd, velocity_sd)
+    tas_sd = np.hypot(wind_sd, along_sd)
     known = np.isfinite(altitude)
     ias = np.where(known, tas_to_cas(tas, np.where(known, altitude, 0.0), isa_deviation_c), np.nan)
     return Motion(
@@ -285,7 +317,7 @@ def _lay_out(
         tas_kt=tas,
         tas_sd_kt=tas_sd,
         heading_deg=np.degrees(np.arctan2(air_east, air_north)) % 360.0,
-        heading_sd_deg=np.degrees(tas_sd / tas),
+        heading_sd_deg=np.degrees(np.hypot(wind_sd, across_sd) / tas),
         turn_rate_dps=np.degrees(across / (tas / KT_PER_MPS)),
         bank_deg=bank,
         bank_sd_deg=np.degrees(acceleration_sd / GRAVITY) * np.cos(np.radians(bank)) ** 2 + 0.1,
@@ -300,21 +332,6 @@ def _lay_out(
         tas_wander_kt=fit.wander.sigma,
         obtained={"bank": "derived", "heading": "derived", "ias": "derived", **obtained},
     )
-
-
-def _derivative_sigmas(
-    spline: Spline, grid: FloatArray, hole: NDArray[np.bool_]
-) -> tuple[FloatArray, FloatArray]:
-    """Sigma of smoothed velocity (kt) and acceleration (m/s²) of a random-jerk path in white noise.
-
-    The steady-state smoother's error spectra integrate to R^½S^½/6 and R^⅙S^⅚/3, with S the jerk's density
-    and R the noise's (variance times interval). In a hole the path is a guess and says so.
-    """
-    noise = max(spline.noise, NOISE_FLOOR_M)
-    density = noise**2 * spline.step_s
-    velocity = KT_PER_MPS * np.sqrt(np.sqrt(density * JERK_DENSITY) / 6.0)
-    acceleration = np.sqrt(density ** (1 / 6) * JERK_DENSITY ** (5 / 6) / 3.0)
-    return np.where(hole, 8.0, velocity), np.where(hole, 2.0, acceleration)
 
 
 def _is_chorded(motion: Motion) -> bool:

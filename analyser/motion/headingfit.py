@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.logs.track import FloatArray
-from analyser.motion.wander import whiten
+from analyser.motion.noise_model import whiten
 from analyser.motion.windfit import WindFit
 from analyser.motion.windproblem import wind_prior
 

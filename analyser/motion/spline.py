@@ -21,6 +21,7 @@ FloatArray = NDArray[np.float64]
 #: 0.2 m/s³ through a rate-one turn, about nothing on a leg. Common practice; the result depends on its sixth root.
 JERK_DENSITY = 0.2
 
+KT_PER_MPS = 3600.0 / 1852.0
 #: Receiver noise, metres, between which the noise seen in a log is believed.
 NOISE_FLOOR_M, NOISE_CEILING_M = 0.2, 60.0
 
@@ -58,14 +59,14 @@ class Spline:
         -------
         (n, d) float array
         """
-        first, weights = _basis(time_s, self.start_s, self.step_s, len(self.coefficients), order)
+        first, weights = basis(time_s, self.start_s, self.step_s, len(self.coefficients), order)
         return sum(
             (weights[:, k, None] * self.coefficients[first + k] for k in range(1, 4)),
             start=weights[:, 0, None] * self.coefficients[first],
         )
 
 
-def _basis(
+def basis(
     time_s: FloatArray, start_s: float, step_s: float, count: int, order: int
 ) -> tuple[NDArray[np.int64], FloatArray]:
     """Return the first of four coefficients in force at each time, and their weights."""
@@ -116,7 +117,7 @@ def _solve(time_s: FloatArray, values: FloatArray, step_s: float, noise: float) 
     from scipy.linalg import solveh_banded
 
     count = int(np.ceil((time_s[-1] - time_s[0]) / step_s)) + 4
-    first, weights = _basis(time_s, float(time_s[0]), step_s, count, 0)
+    first, weights = basis(time_s, float(time_s[0]), step_s, count, 0)
     banded = np.zeros((4, count))
     right = np.zeros((count, values.shape[1]))
     for a in range(4):
@@ -124,7 +125,7 @@ def _solve(time_s: FloatArray, values: FloatArray, step_s: float, noise: float) 
             right[:, column] += np.bincount(first + a, weights[:, a] * values[:, column], minlength=count)
         for b in range(a, 4):
             banded[b - a] += np.bincount(first + a, weights[:, a] * weights[:, b], minlength=count)
-    _add_penalty(banded, noise**2 / (JERK_DENSITY * step_s**5))
+    add_penalty(banded, noise**2 / (JERK_DENSITY * step_s**5))
     coefficients = solveh_banded(banded, right, lower=True, check_finite=False)
     fitted = Spline(float(time_s[0]), step_s, coefficients, 0.0)
     residual = values - fitted.at(time_s)
@@ -133,7 +134,7 @@ def _solve(time_s: FloatArray, values: FloatArray, step_s: float, noise: float) 
     return Spline(fitted.start_s, step_s, coefficients, rms)
 
 
-def _add_penalty(banded: FloatArray, strength: float) -> None:
+def add_penalty(banded: FloatArray, strength: float) -> None:
     """Add strength × DᵀD to the diagonals, D taking third differences of the coefficients."""
     count = banded.shape[1]
     difference = np.array([-1.0, 3.0, -3.0, 1.0])

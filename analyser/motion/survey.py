@@ -13,7 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.logs.track import Track
-from analyser.motion.spline import fit_spline
+from analyser.logs.track_errors import true_samples
+from analyser.motion.path import untidy_spline
+from analyser.motion.spline import KT_PER_MPS, fit_spline
 
 FloatArray = NDArray[np.float64]
 
@@ -24,7 +26,6 @@ SHORTEST_STRETCH_S = 120.0
 #: Below this an aircraft is not flying and the direction of its movement means nothing.
 SLOWEST_FLIGHT_KT = 20.0
 
-KT_PER_MPS = 3600.0 / 1852.0
 #: WGS84, for unrolling latitude and longitude into metres.
 _SEMI_MAJOR_M, _ECCENTRICITY_SQUARED = 6378137.0, 0.00669437999014
 
@@ -113,10 +114,13 @@ def unroll(lat_deg: FloatArray, lon_deg: FloatArray) -> tuple[FloatArray, FloatA
 
 def _look_over(track: Track, part: slice) -> Survey:
     time_s = track.time_s[part]
-    fixes = np.stack(unroll(track.lat_deg[part], track.lon_deg[part]), axis=1)
-    time_s, fixes = thin(time_s, fixes)
-    spline = fit_spline(time_s, fixes)
     grid = np.arange(np.ceil(time_s[0]), time_s[-1] + 1e-9)
+    errors = track.errors
+    time_s, lat, lon = true_samples(
+        errors, track.time_s, track.lat_deg, track.lon_deg, float(time_s[0]), float(time_s[-1])
+    )
+    fixes = np.stack(unroll(lat, lon), axis=1)
+    spline = untidy_spline(time_s, fixes, errors) if errors.untidy else fit_spline(*thin(time_s, fixes))
     position, velocity, acceleration = (spline.at(grid, order) for order in range(3))
     speed_squared = np.maximum((velocity**2).sum(axis=1), 1e-6)
     turning = velocity[:, 1] * acceleration[:, 0] - velocity[:, 0] * acceleration[:, 1]

@@ -5,7 +5,7 @@ At constant true airspeed V the tips of the ground-velocity vectors lie on a cir
 
 - V follows the air's density (a constant indicated airspeed is what a pilot holds), or a logged airspeed
   where there is one that proves better than "constant";
-- what is left over wanders with a memory (:mod:`analyser.motion.wander`); its sigma and memory are taken
+- what is left over wanders with a memory (:mod:`analyser.motion.noise_model`); its sigma and memory are taken
   from the flight itself by maximum likelihood;
 - the wind may change along the hold, with time and with height: it is a chain of straight pieces whose
   stiffness the flight's own likelihood chooses.
@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
-from analyser.motion.wander import Wander
+from analyser.motion.noise_model import VelocityNoise, Wander
 from analyser.motion.windlikelihood import most_likely
 from analyser.motion.windproblem import WindProblem, hats
 
@@ -112,6 +112,7 @@ def fit_wind(
     factor: FloatArray | None = None,
     reference_kt: FloatArray | None = None,
     height_kft: FloatArray | None = None,
+    receiver: VelocityNoise | None = None,
     quick: bool = False,
 ) -> WindFit:
     """Fit wind and airspeed to ground velocities.
@@ -126,6 +127,8 @@ def fit_wind(
         A logged true airspeed; what is fitted is then its bias.
     height_kft : (n,) float array, optional
         Height about its mean, thousands of feet; lets the wind shear.
+    receiver : VelocityNoise, optional
+        How the velocities err, where the log is untidy.
     quick : bool
         Take the usual noise instead of searching for the likeliest: good enough to infer a hold by.
 
@@ -146,7 +149,7 @@ def fit_wind(
     parameters = np.concatenate(
         [np.full(knots.size, start[0]), np.full(knots.size, start[1]), [0.0, 0.0, bias]]
     )
-    best = most_likely(problem, parameters, quick=quick)
+    best = most_likely(problem, parameters, receiver=receiver, quick=quick)
     fit = WindFit(knots, time_s, height, best.parameters, best.covariance, best.wander, best.change_kt)
     east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
     apart = float(np.hypot(east_mean - start[0], north_mean - start[1]))

@@ -8,13 +8,15 @@ import numpy as np
 
 from analyser.earth.atmosphere import MPS_PER_KT
 from analyser.logs.track import FloatArray
-from analyser.motion.wander import (
+from analyser.motion.noise_model import (
     GUST_LENGTH_M,
     GUST_SHARES,
+    RECEIVER_SHARES,
     SLOW_MEMORIES_S,
     WHITE_SHARES,
     Mixture,
     Moments,
+    VelocityNoise,
     Wander,
     WhitenedBy,
 )
@@ -24,11 +26,15 @@ from analyser.motion.windproblem import WindProblem, wind_prior
 CHANGES_KT = (0.05, 0.4, 0.8, 1.6, 3.2)
 #: Rows are averaged over this time, seconds, and over more where a hold would have more than so many bins.
 BIN_S, MOST_BINS = 6.0, 420
+#: A pilot's usual wander of airspeed, knots: what an untidy log's errors are first held against.
+USUAL_WANDER_KT = 2.0
 #: A short hold is not given fewer degrees of freedom than this.
 LEAST_FREEDOM = 6.0
 
 
-def most_likely(problem: WindProblem, parameters: FloatArray, *, quick: bool) -> Averaged:
+def most_likely(
+    problem: WindProblem, parameters: FloatArray, *, receiver: VelocityNoise | None = None, quick: bool
+) -> Averaged:
     """Solve; the flight's own likelihood chooses the noise, and weighs how far the wind may have changed.
 
     Parameters
@@ -36,6 +42,8 @@ def most_likely(problem: WindProblem, parameters: FloatArray, *, quick: bool) ->
     problem : WindProblem
     parameters : (p,) float array
         To start from.
+    receiver : VelocityNoise, optional
+        How an untidy log's velocities err.
     quick : bool
         Take the usual noise instead of searching for the likeliest.
 
@@ -46,7 +54,10 @@ def most_likely(problem: WindProblem, parameters: FloatArray, *, quick: bool) ->
     whiteners = [_whitener(problem.knots, change_kt) for change_kt in CHANGES_KT]
     time_s, _ = _binned(problem.time_s, problem.factor[:, None])
     gust_s = GUST_LENGTH_M / (abs(float(parameters[-1] + problem.reference_kt.mean())) * MPS_PER_KT)
-    noise = _Noise(Moments(time_s), Mixture(SLOW_MEMORIES_S[0], gust_s, GUST_SHARES[1], WHITE_SHARES[1]))
+    usual = Mixture(SLOW_MEMORIES_S[0], gust_s, GUST_SHARES[1], WHITE_SHARES[1])
+    if receiver is not None:
+        usual = replace(usual, receiver=(receiver.sigma_kt / USUAL_WANDER_KT) ** 2)
+    noise = _Noise(Moments(time_s, receiver), usual)
     stiffness, solved = whiteners[0], []
     for round_number in range(4):
         rows = _binned(problem.time_s, np.column_stack(problem.linearised(parameters)))[1]
@@ -120,6 +131,9 @@ class _Noise:
             for gust in GUST_SHARES
         ]
         better = self._best(slow_and_gust, rows, stiffness)
+        if self.mixture.receiver:
+            shares = [replace(better.mixture, receiver=share) for share in RECEIVER_SHARES]
+            better = better._best(shares, rows, stiffness)
         return better._best([replace(better.mixture, white=white) for white in WHITE_SHARES], rows, stiffness)
 
     def _best(self, mixtures: list[Mixture], rows: FloatArray, stiffness: tuple[float, FloatArray]) -> _Noise:

@@ -11,7 +11,7 @@ from tests.flights.diary import Diary, laps_of
 from tests.flights.hold_pilot import fly
 from tests.flights.hold_plan import FlightPlan
 from tests.flights.receiver import Receiver, position_error_m, sample_times
-from tests.flights.receiver_faults import Faults, clock_of, filtered, written_times
+from tests.flights.receiver_faults import Faults, clock_of, filtered
 from tests.flights.truth import Series, TrueHold, true_hold
 from tests.flights.wander import FloatArray
 
@@ -85,7 +85,8 @@ def see(flight: Flight, receiver: Receiver, seed: int) -> Seen:
     rng = np.random.default_rng([seed, 77])
     full, faults = flight.series, receiver.faults
     time_s = sample_times(rng, receiver, 0.0, float(full["time_s"][-1]))
-    east, north = (np.interp(time_s, full["time_s"], full[name]) for name in ("east_m", "north_m"))
+    taken_s = time_s + rng.normal(0.0, faults.jitter_s, time_s.size) if faults.jitter_s else time_s
+    east, north = (np.interp(taken_s, full["time_s"], full[name]) for name in ("east_m", "north_m"))
     east_off, north_off = position_error_m(rng, receiver, time_s)
     east, north = east + east_off, north + north_off
     height = np.interp(time_s, full["time_s"], full["altitude_ft"])
@@ -105,7 +106,7 @@ def _spoilt(
     """Do to a receiver's samples what its faults do: columns are east, north and height."""
     if faults.filter_s:
         columns = np.column_stack([filtered(faults, time_s, columns[:, :2]), columns[:, 2]])
-    clock_s, true_s = written_times(rng, faults, time_s), time_s
+    clock_s = true_s = time_s
     if faults.rows_s:
         rows_s = np.arange(np.ceil(clock_s[0]), clock_s[-1], faults.rows_s)
         columns = np.stack([np.interp(rows_s, clock_s, column) for column in columns.T], axis=1)

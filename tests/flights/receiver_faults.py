@@ -14,7 +14,7 @@ class Faults:
     """Errors that are not white noise; all off by default."""
 
     jitter_s: float = 0.0
-    """Sigma of the time that is written for a true sample: its position was right at another instant."""
+    """Sigma of the instants at which positions were truly taken about the times that are written for them."""
     rows_s: float = 0.0
     """A row is written every so many seconds, by linear interpolation between the true samples; 0 writes those."""
     uneven: float = 0.0
@@ -63,18 +63,6 @@ def filtered(faults: Faults, time_s: FloatArray, values: FloatArray) -> FloatArr
         found[i] = ahead + 2.0 * gain * off
         rate = rate + gain**2 * off / step
     return found
-
-
-def written_times(rng: np.random.Generator, faults: Faults, time_s: FloatArray) -> FloatArray:
-    """Return the times that are written for true samples: in order, but not right."""
-    if not faults.jitter_s:
-        return time_s
-    wrong = time_s + rng.normal(0.0, faults.jitter_s, time_s.size)
-    least = 0.2 * float(np.median(np.diff(time_s)))
-    # A feed sorts its rows: what came too late for its place stands just behind the one before.
-    return np.asarray(
-        np.maximum.accumulate(wrong - least * np.arange(wrong.size)) + least * np.arange(wrong.size)
-    )
 
 
 def clock_of(faults: Faults, time_s: FloatArray) -> FloatArray:

@@ -1,0 +1,339 @@
+"""How a track errs, read off the track itself: what was truly sampled, how right its clock is, how right its places.
+
+A log's rows are not its samples. Feeds write rows by interpolating between true samples, and a feed's times wander by
+tenths of a second to seconds, so that the aircraft seems to speed up and slow down along a path that is right in shape.
+What a steady aircraft does between neighbouring samples tells these errors apart: a clock's error lies *along* the
+track and grows with the speed, a position's error lies across it as well, and a row that was interpolated lies on the
+straight line between its neighbours where the aircraft was turning.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.logs.movement import displacements
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Thresholds:
+    """What decides how a track errs; each with what it stands for."""
+
+    turning_dps: float = 0.7
+    """Turn rate from which a row counts as in a turn: a quarter of rate one."""
+    turning_over_s: float = 15.0
+    """The turn rate of a row is read from so long before it to so long after."""
+    least_turning_rows: int = 12
+    """From fewer rows in turns nothing is said about interpolation."""
+    sagitta: float = 4.0
+    """A row tells whether it was interpolated where a turn's arc stands off its chord by so many tolerances."""
+    interpolated_share: float = 0.25
+    """A log is interpolated where this share of the rows in turns lies on its neighbours' line: none would."""
+    on_line_m: float = 0.05
+    """Rounding in the making of an interpolated row, beside that of the log's own digits."""
+    long_chord_s: float = 45.0
+    """No turn of a hold hides in a chord longer than this: rows well inside such a chord are kept, as anchors …"""
+    chord_ends_s: float = 15.0
+    """… from so far inside its ends."""
+    acceleration_mps2: float = 0.15
+    """A pilot's own changes of speed along the track, rms: not to be taken for a clock's."""
+    widest_deg: float = 60.0
+    """Three samples that turn by more than this tell nothing about the clock."""
+    least_along_m: float = 3.0
+    """Along-track errors below this are no clock's: receivers err so much."""
+    least_jitter_s: float = 0.1
+    """Nor is a jitter below this told from a pilot who plays with the throttle."""
+    along_over_across: float = 1.5
+    """Nor are those that are hardly larger than the errors across the track."""
+
+
+THRESHOLDS = Thresholds()
+_FLYING_MPS = 12.0
+
+
+@dataclass(frozen=True)
+class Corners:
+    """True samples that no row shows: where the chords through interpolated rows meet.
+
+    Attributes
+    ----------
+    time_s, lat_deg, lon_deg : (m,) float array
+    """
+
+    time_s: FloatArray
+    lat_deg: FloatArray
+    lon_deg: FloatArray
+
+
+_NO_CORNERS = Corners(np.empty(0), np.empty(0), np.empty(0))
+
+
+@dataclass(frozen=True)
+class TrackErrors:
+    """The error model of one log.
+
+    Attributes
+    ----------
+    interval_s : float
+        Median seconds between rows.
+    effective_s : float
+        Seconds between true samples in the turns, for most of their time: more than ``interval_s`` where rows were
+        interpolated.
+    true_sample : (n,) bool array
+        False for rows that were interpolated.
+    corners : Corners
+    time_jitter_s : float
+        Sigma of the times of true samples about the true clock; 0 where none shows.
+    position_noise_m : float
+        Sigma per axis of the positions from sample to sample; errors that change slowly do not show.
+    time_step_s, position_step_m : float
+        What times and positions are rounded to; 0 where no rounding shows.
+    """
+
+    interval_s: float
+    effective_s: float
+    true_sample: BoolArray
+    corners: Corners
+    time_jitter_s: float
+    position_noise_m: float
+    time_step_s: float
+    position_step_m: float
+
+    @property
+    def interpolated(self) -> bool:
+        """Whether rows were interpolated between true samples."""
+        return not bool(self.true_sample.all())
+
+    @property
+    def untidy(self) -> bool:
+        """Whether clock or interpolation limit what can be measured: such a track is fitted by its error model."""
+        return self.interpolated or self.time_jitter_s > 0.0
+
+
+def true_samples(
+    errors: TrackErrors,
+    time_s: FloatArray,
+    lat_deg: FloatArray,
+    lon_deg: FloatArray,
+    start_s: float,
+    end_s: float,
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the true samples of a span: rows that were not interpolated, and corners between rows.
+
+    Parameters
+    ----------
+    errors : TrackErrors
+        Of this track.
+    time_s, lat_deg, lon_deg : (n,) float array
+        The track.
+    start_s, end_s : float
+
+    Returns
+    -------
+    time_s, lat_deg, lon_deg : (m,) float array
+    """
+    rows = errors.true_sample & (time_s >= start_s) & (time_s <= end_s)
+    corners = errors.corners
+    between = (corners.time_s > start_s) & (corners.time_s < end_s)
+    if not between.any():
+        return time_s[rows], lat_deg[rows], lon_deg[rows]
+    times = np.concatenate([time_s[rows], corners.time_s[between]])
+    order = np.argsort(times, kind="stable")
+    lat = np.concatenate([lat_deg[rows], corners.lat_deg[between]])
+    lon = np.concatenate([lon_deg[rows], (corners.lon_deg[between] + 180.0) % 360.0 - 180.0])
+    return times[order], lat[order], lon[order]
+
+
+def track_errors(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> TrackErrors:
+    """Estimate how a track errs.
+
+    Parameters
+    ----------
+    time_s : (n,) float array
+        Increasing.
+    lat_deg, lon_deg : (n,) float array
+
+    Returns
+    -------
+    TrackErrors
+        Without clock errors where there are too few samples to tell.
+    """
+    steps = np.diff(time_s)
+    interval = float(np.median(steps)) if steps.size else 1.0
+    place_step = _step_of(lat_deg, 8) * 111_000.0
+    time_step = _step_of(time_s, 3)
+    every = np.ones(time_s.size, dtype=bool)
+    if time_s.size < 8:
+        return TrackErrors(interval, interval, every, _NO_CORNERS, 0.0, 0.0, time_step, place_step)
+    east, north = (np.concatenate([[0.0], np.cumsum(d)]) for d in displacements(lat_deg, lon_deg))
+    turning = _turning(time_s, east, north)
+    # A feed interpolates along parallels or great circles; on the map those bend by so much from row to row.
+    bend = np.tan(np.radians(min(float(np.median(np.abs(lat_deg))), 85.0))) / 6.37e6
+    on_line = _on_line(time_s, east, north, turning, place_step, bend)
+    if not on_line.any():
+        # Faster than twice a second, neighbours err alike: a clock's jitter is looked for over half a second at least.
+        pick = slice(None, None, max(1, round(0.5 / max(interval, 1e-3))) if interval < 0.4 else 1)
+        jitter, noise = _clock_and_place(time_s[pick], east[pick], north[pick])
+        return TrackErrors(interval, interval, every, _NO_CORNERS, jitter, noise, time_step, place_step)
+    found = _between_rows(time_s, east, north, on_line)
+    on_line[found.before] = on_line[found.before + 1] = True
+    rows = np.flatnonzero(~on_line)
+    places = np.concatenate([rows, found.before + 0.5])
+    order = np.argsort(places)
+    at = np.concatenate([time_s[rows], found.time_s])[order]
+    x = np.concatenate([east[rows], found.along(east)])[order]
+    y = np.concatenate([north[rows], found.along(north)])[order]
+    jitter, noise = _clock_and_place(at, x, y)
+    gaps, middle = np.diff(at), 0.5 * (at[1:] + at[:-1])
+    in_turn = np.interp(middle, time_s, turning.astype(float)) > 0.5
+    effective = _usual_gap(gaps[in_turn] if in_turn.sum() >= 4 else gaps)
+    true = ~on_line | _anchors(time_s, at)
+    corners = Corners(found.time_s, found.along(lat_deg), found.along(np.unwrap(lon_deg, period=360.0)))
+    return TrackErrors(interval, effective, true, corners, jitter, noise, time_step, place_step)
+
+
+def _usual_gap(gaps: FloatArray) -> float:
+    """Return the gap that an instant lies in, for half of all instants at least."""
+    ordered = np.sort(gaps)
+    return float(ordered[np.searchsorted(np.cumsum(ordered), 0.5 * ordered.sum())])
+
+
+def _step_of(values: FloatArray, most: int) -> float:
+    """Return the decimal step that nearly all values are multiples of; 0 where there is none."""
+    for digits in range(most):
+        scaled = values * 10.0**digits
+        if float(np.mean(np.abs(scaled - np.round(scaled)) < 1e-3)) > 0.99:
+            return float(10.0**-digits)
+    return 0.0
+
+
+def _turning(time_s: FloatArray, east: FloatArray, north: FloatArray) -> BoolArray:
+    """Mark rows in turns, by the directions over some seconds before and after them."""
+    over = THRESHOLDS.turning_over_s
+    before = np.interp(time_s - over, time_s, east), np.interp(time_s - over, time_s, north)
+    after = np.interp(time_s + over, time_s, east), np.interp(time_s + over, time_s, north)
+    came = (east - before[0]) + 1j * (north - before[1])
+    goes = (after[0] - east) + 1j * (after[1] - north)
+    turned = np.degrees(np.angle(goes * np.conj(came)))
+    flying = np.minimum(np.abs(came), np.abs(goes)) > _FLYING_MPS * over
+    return np.asarray(flying & (np.abs(turned) / over > THRESHOLDS.turning_dps))
+
+
+def _on_line(
+    time_s: FloatArray,
+    east: FloatArray,
+    north: FloatArray,
+    turning: BoolArray,
+    place_step_m: float,
+    bend: float,
+) -> BoolArray:
+    """Mark the rows on their neighbours' line; none where the turns do not show that rows were interpolated."""
+    limits = THRESHOLDS
+    before, after = _steps(east, north)
+    length = np.minimum(np.abs(before), np.abs(after))
+    tolerance = limits.on_line_m + place_step_m + 1.5 * bend * length**2
+    across = np.abs((after * np.conj(before)).imag) / np.maximum(np.abs(before + after), 1e-9)
+    dt = np.diff(time_s)
+    sagitta = 0.5 * np.radians(limits.turning_dps) * length * np.minimum(dt[:-1], dt[1:])
+    telling = turning[1:-1] & (sagitta > limits.sagitta * tolerance)
+    straight = (across < tolerance) & ((after * np.conj(before)).real > 0.0)
+    found = np.zeros(time_s.size, dtype=bool)
+    if telling.sum() >= limits.least_turning_rows and straight[telling].mean() >= limits.interpolated_share:
+        found[1:-1] = straight
+    return found
+
+
+@dataclass(frozen=True)
+class _Between:
+    """Corners between a row and the next, as the line through the row and the one before it reaches them."""
+
+    before: NDArray[np.intp]
+    time_s: FloatArray
+    reach: FloatArray
+
+    def along(self, values: FloatArray) -> FloatArray:
+        """Carry a coordinate of the rows on to the corners."""
+        here = values[self.before]
+        return np.asarray(here + self.reach * (here - values[self.before - 1]))
+
+
+def _between_rows(time_s: FloatArray, east: FloatArray, north: FloatArray, on_line: BoolArray) -> _Between:
+    """Find the corners that lie between two rows: the chord before and the chord after meet there."""
+    i = np.arange(2, time_s.size - 3)
+    # Both rows are bent, and a row further on either side lies on the chord that is carried on.
+    i = i[~on_line[i] & ~on_line[i + 1] & on_line[i - 1] & on_line[i + 2]]
+    place = east + 1j * north
+    came, cut, goes = place[i] - place[i - 1], place[i + 1] - place[i], place[i + 2] - place[i + 1]
+    bent = (goes * np.conj(came)).imag
+    bent = np.where(np.abs(bent) < 1e-9, np.inf, bent)
+    reach = (goes * np.conj(cut)).imag / bent
+    back = (cut * np.conj(came)).imag / bent
+    length = 1.2 * np.abs(cut)
+    fine = (reach > 0.0) & (back > 0.0) & (reach * np.abs(came) < length) & (back * np.abs(goes) < length)
+    i, reach, back = i[fine], reach[fine], back[fine]
+    dt = np.diff(time_s)
+    by_both = 0.5 * (time_s[i] + reach * dt[i - 1] + time_s[i + 1] - back * dt[i + 1])
+    return _Between(i, np.clip(by_both, time_s[i] + 0.05 * dt[i], time_s[i + 1] - 0.05 * dt[i]), reach)
+
+
+def _anchors(time_s: FloatArray, corner_s: FloatArray) -> BoolArray:
+    """Mark rows well inside long chords: on a straight leg they are as good as samples, and hold the path down."""
+    after = np.clip(np.searchsorted(corner_s, time_s), 1, corner_s.size - 1)
+    start, end = corner_s[after - 1], corner_s[after]
+    inside = np.minimum(time_s - start, end - time_s) >= THRESHOLDS.chord_ends_s
+    return np.asarray((end - start > THRESHOLDS.long_chord_s) & inside)
+
+
+def _steps(east: FloatArray, north: FloatArray) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    step = np.diff(east) + 1j * np.diff(north)
+    return step[:-1], step[1:]
+
+
+def _clock_and_place(time_s: FloatArray, east: FloatArray, north: FloatArray) -> tuple[float, float]:
+    """Return the sigmas of clock (seconds) and position (metres per axis), from neighbouring true samples."""
+    limits = THRESHOLDS
+    if time_s.size < 12:
+        return 0.0, 0.0
+    before, after = _steps(east, north)
+    dt = np.diff(time_s)
+    first, second = dt[:-1], dt[1:]
+    whole = np.maximum(np.abs(before + after), 1e-9)
+    direction = (before + after) / whole
+    speed = whole / (first + second)
+    share = first / (first + second)
+    off = (before - share * (before + after)) * np.conj(direction)
+    turned = np.abs(np.degrees(np.angle(after * np.conj(before))))
+    usual = float(np.median(dt))
+    use = (speed > _FLYING_MPS) & (turned < limits.widest_deg) & (first + second < 4.0 * usual)
+    if use.sum() < 10:
+        return 0.0, 0.0
+    # Of three samples with errors of sigma s the middle one stands off the others' line by this many s.
+    scale = np.sqrt(1.0 + share**2 + (1.0 - share) ** 2)
+    along = _sigma((off.real / scale)[use])
+    # Across the track a steady turn stands off its chord by the same from sample to sample; what changes is noise.
+    bent = off.imag / np.maximum(first * second, 1e-9) * usual**2
+    steady = use[:-1] & use[1:]
+    across = (
+        1.4826 * float(np.median(np.abs(np.diff(bent)[steady]))) / np.sqrt(5.0)
+        if steady.sum() >= 8
+        else along
+    )
+    across = min(across, along)
+    flown = float(np.median(speed[use]))
+    pilot = 0.5 * limits.acceleration_mps2 * usual**2
+    clock = along**2 - across**2 - pilot**2
+    least = max(limits.least_along_m, pilot, limits.least_jitter_s * flown)
+    if along < limits.along_over_across * across or clock < least**2:
+        return 0.0, across
+    return float(np.sqrt(clock)) / flown, across
+
+
+def _sigma(values: FloatArray) -> float:
+    """Return a sigma that a few wild values do not move, but a heavy tail does."""
+    size = np.abs(values)
+    return max(1.4826 * float(np.median(size)), float(np.percentile(size, 90.0)) / 1.645)

@@ -1,0 +1,275 @@
+"""The path through a track's true samples, weighed by how the track errs, and what its derivatives are known to.
+
+A clean log is smoothed with one noise for both axes (:mod:`analyser.motion.spline`). Where clocks wander or rows were
+interpolated, the same spline is fitted to the true samples alone, each with its own error ellipse: long along the
+track, where a wrong time moves the aircraft, and narrow across it. A ground speed and track that the log reports, and
+a pilot's steady airspeed, enter as measurements of the velocity. The sigmas of velocity and acceleration are those of
+the solution itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analyser.logs.track import FloatArray
+from analyser.logs.track_errors import TrackErrors
+from analyser.motion.noise_model import VelocityNoise
+from analyser.motion.spline import (
+    JERK_DENSITY,
+    KT_PER_MPS,
+    NOISE_CEILING_M,
+    NOISE_FLOOR_M,
+    Spline,
+    add_penalty,
+    basis,
+    fit_spline,
+)
+
+#: The error ellipse turns with the track, and the track follows from the fit: so many rounds settle it.
+ROUNDS = 3
+#: The solution's sigmas are worked out at so many instants at most, and this far apart at least, seconds.
+MOST_PROBES, PROBE_S = 80, 4.0
+#: In a hole the path is a guess: sigmas of its velocity, knots, and acceleration, m/s².
+HOLE_VELOCITY_KT, HOLE_ACCELERATION = 8.0, 2.0
+#: A smoother cannot resolve less than its samples do: the noise of a perfect fix every h seconds acts as S (h/π)⁶.
+SAMPLING_LIMIT = 1.0 / np.pi
+
+
+@dataclass(frozen=True)
+class Velocities:
+    """Measurements of the ground velocity.
+
+    Attributes
+    ----------
+    time_s : (n,) float array
+    vectors_mps : (n, 2) float array
+        Towards east and north.
+    direction : (n, 2) float array
+        Unit vectors along which the first sigma holds.
+    along_sd_mps, across_sd_mps : (n,) float array
+        Infinite where that component was not measured.
+    """
+
+    time_s: FloatArray
+    vectors_mps: FloatArray
+    direction: FloatArray
+    along_sd_mps: FloatArray
+    across_sd_mps: FloatArray
+
+
+@dataclass(frozen=True)
+class Path:
+    """A smoothed path and what it is known to.
+
+    Attributes
+    ----------
+    spline : Spline
+        Metres east and north.
+    along_sd_kt, across_sd_kt : (n,) float array
+        Sigmas of the ground velocity along and across the track, on the grid.
+    acceleration_sd : (n,) float array
+        Sigma of the acceleration across the track, m/s².
+    interval_s : float
+        Between true samples.
+    noise : VelocityNoise or None
+        How the velocity's errors hang together, where they are worth telling from the pilot's wandering speed.
+    """
+
+    spline: Spline
+    along_sd_kt: FloatArray
+    across_sd_kt: FloatArray
+    acceleration_sd: FloatArray
+    interval_s: float
+    noise: VelocityNoise | None = None
+
+
+def tidy_path(time_s: FloatArray, fixes: FloatArray, interval_s: float, grid_s: FloatArray) -> Path:
+    """Smooth a track whose fixes err alike on both axes.
+
+    The steady-state smoother's error spectra integrate to R^½S^½/6 for the velocity and R^⅙S^⅚/3 for the acceleration,
+    with S the jerk's density and R the noise's (variance times interval).
+
+    Parameters
+    ----------
+    time_s : (n,) float array
+    fixes : (n, 2) float array
+        Metres.
+    interval_s : float
+    grid_s : (m,) float array
+        Where the sigmas are wanted.
+
+    Returns
+    -------
+    Path
+    """
+    spline = fit_spline(time_s, fixes)
+    density = max(spline.noise, NOISE_FLOOR_M) ** 2 * max(interval_s, spline.step_s)
+    density += JERK_DENSITY * (SAMPLING_LIMIT * interval_s) ** 6
+    velocity = KT_PER_MPS * np.sqrt(np.sqrt(density * JERK_DENSITY) / 6.0)
+    acceleration = np.sqrt(density ** (1 / 6) * JERK_DENSITY ** (5 / 6) / 3.0)
+    even = np.ones(grid_s.size)
+    return Path(spline, velocity * even, velocity * even, acceleration * even, interval_s)
+
+
+def untidy_path(
+    time_s: FloatArray,
+    fixes: FloatArray,
+    errors: TrackErrors,
+    grid_s: FloatArray,
+    velocities: Velocities | None = None,
+) -> Path:
+    """Smooth a track by its error model.
+
+    Parameters
+    ----------
+    time_s : (n,) float array
+    fixes : (n, 2) float array
+        True samples, metres.
+    errors : TrackErrors
+    grid_s : (m,) float array
+        Where the sigmas are wanted.
+    velocities : Velocities, optional
+
+    Returns
+    -------
+    Path
+    """
+    system, spline, along_m = _solved(time_s, fixes, errors, velocities)
+    noise = _velocity_noise(float(np.median(along_m)), errors.effective_s)
+    return replace(system.with_sigmas(spline, grid_s, errors.effective_s), noise=noise)
+
+
+def untidy_spline(
+    time_s: FloatArray, fixes: FloatArray, errors: TrackErrors, velocities: Velocities | None = None
+) -> Spline:
+    """Smooth a track by its error model, without asking how well that tells its derivatives.
+
+    Parameters
+    ----------
+    time_s : (n,) float array
+    fixes : (n, 2) float array
+        True samples, metres.
+    errors : TrackErrors
+    velocities : Velocities, optional
+
+    Returns
+    -------
+    Spline
+    """
+    return _solved(time_s, fixes, errors, velocities)[1]
+
+
+def _solved(
+    time_s: FloatArray, fixes: FloatArray, errors: TrackErrors, velocities: Velocities | None
+) -> tuple[_System, Spline, FloatArray]:
+    across_m = float(np.clip(errors.position_noise_m, NOISE_FLOOR_M, NOISE_CEILING_M))
+    spline = fit_spline(time_s, fixes, noise=max(across_m, 10.0 * errors.time_jitter_s))
+    system = _System(time_s, spline.step_s)
+    for _ in range(ROUNDS):
+        velocity = spline.at(time_s, 1)
+        speed = np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)
+        along_m = np.hypot(across_m, speed * errors.time_jitter_s)
+        system.clear()
+        system.observe(
+            time_s, fixes, _ellipse(velocity / speed[:, None], along_m, np.full_like(speed, across_m)), 0
+        )
+        if velocities is not None:
+            system.observe_velocities(velocities)
+        spline = system.solve(across_m)
+    return system, spline, along_m
+
+
+def _velocity_noise(noise_m: float, interval_s: float) -> VelocityNoise:
+    """Return how the velocity errs that a smoother reads off fixes with this noise, so far apart."""
+    density = noise_m**2 * interval_s + JERK_DENSITY * (SAMPLING_LIMIT * interval_s) ** 6
+    sigma = KT_PER_MPS * np.sqrt(np.sqrt(density * JERK_DENSITY) / 6.0)
+    return VelocityNoise(float(sigma), float((JERK_DENSITY / density) ** (1.0 / 6.0)))
+
+
+def _ellipse(direction: FloatArray, along_sd: FloatArray, across_sd: FloatArray) -> FloatArray:
+    """Return the precisions of vectors known to one sigma along a direction and another across it: (n, 2, 2)."""
+    beside = np.column_stack([direction[:, 1], -direction[:, 0]])
+    return np.asarray(
+        direction[:, :, None] * direction[:, None, :] / along_sd[:, None, None] ** 2
+        + beside[:, :, None] * beside[:, None, :] / across_sd[:, None, None] ** 2
+    )
+
+
+class _System:
+    """The normal equations of a planar spline, east and north coefficients in turn: seven diagonals on each side."""
+
+    def __init__(self, time_s: FloatArray, step_s: float) -> None:
+        self.start_s, self.step_s = float(time_s[0]), step_s
+        self.count = int(np.ceil((time_s[-1] - time_s[0]) / step_s)) + 4
+        self.penalty = np.zeros((4, self.count))
+        add_penalty(self.penalty, 1.0 / (JERK_DENSITY * step_s**5))
+        self.clear()
+
+    def clear(self) -> None:
+        """Forget the observations."""
+        self.banded = np.zeros((8, 2 * self.count))
+        for off in range(4):
+            for axis in range(2):
+                self.banded[2 * off, axis::2] += self.penalty[off]
+        self.right = np.zeros(2 * self.count)
+
+    def observe(self, time_s: FloatArray, values: FloatArray, precision: FloatArray, order: int) -> None:
+        """Add observations of a derivative, with their precisions."""
+        first, weights = basis(time_s, self.start_s, self.step_s, self.count, order)
+        weighed = np.einsum("nij,nj->ni", precision, values)
+        size = self.right.size
+        for a in range(4):
+            for p in range(2):
+                row = 2 * (first + a) + p
+                self.right += np.bincount(row, weights[:, a] * weighed[:, p], minlength=size)
+                for b in range(a + 1):
+                    for q in range(2):
+                        off = 2 * (a - b) + p - q
+                        if off < 0:
+                            continue
+                        entry = weights[:, a] * weights[:, b] * precision[:, p, q]
+                        self.banded[off] += np.bincount(2 * (first + b) + q, entry, minlength=size)
+
+    def observe_velocities(self, velocities: Velocities) -> None:
+        """Add measured velocities within the span."""
+        end_s = self.start_s + (self.count - 4) * self.step_s
+        use = (velocities.time_s >= self.start_s) & (velocities.time_s <= end_s)
+        sigmas = velocities.along_sd_mps[use], velocities.across_sd_mps[use]
+        precision = _ellipse(velocities.direction[use], *sigmas)
+        self.observe(velocities.time_s[use], velocities.vectors_mps[use], precision, 1)
+
+    def solve(self, noise_m: float) -> Spline:
+        """Solve for the path."""
+        from scipy.linalg import solveh_banded
+
+        found = solveh_banded(self.banded, self.right, lower=True, check_finite=False)
+        return Spline(self.start_s, self.step_s, found.reshape(-1, 2), noise_m)
+
+    def with_sigmas(self, spline: Spline, grid_s: FloatArray, interval_s: float) -> Path:
+        """Read the sigmas of velocity and acceleration off the normal equations, at some instants."""
+        from scipy.linalg import cho_solve_banded, cholesky_banded
+
+        count = int(np.clip((grid_s[-1] - grid_s[0]) / PROBE_S, 2, MOST_PROBES))
+        probes = np.linspace(grid_s[0], grid_s[-1], count)
+        factor = cholesky_banded(self.banded, lower=True, check_finite=False)
+        velocity = spline.at(probes, 1)
+        along = velocity / np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)[:, None]
+        across = np.column_stack([along[:, 1], -along[:, 0]])
+        wanted = [self._functionals(probes, d, order) for d, order in ((along, 1), (across, 1), (across, 2))]
+        sds = []
+        for functional in wanted:
+            solved = cho_solve_banded((factor, True), functional, check_finite=False)
+            sds.append(np.interp(grid_s, probes, np.sqrt(np.maximum((functional * solved).sum(axis=0), 0.0))))
+        return Path(spline, sds[0] * KT_PER_MPS, sds[1] * KT_PER_MPS, sds[2], interval_s)
+
+    def _functionals(self, time_s: FloatArray, direction: FloatArray, order: int) -> FloatArray:
+        """Return what picks a derivative along a direction out of the coefficients: (2m, n)."""
+        first, weights = basis(time_s, self.start_s, self.step_s, self.count, order)
+        picked = np.zeros((2 * self.count, time_s.size))
+        column = np.arange(time_s.size)
+        for a in range(4):
+            for axis in range(2):
+                picked[2 * (first + a) + axis, column] = weights[:, a] * direction[:, axis]
+        return picked

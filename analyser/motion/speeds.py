@@ -1,0 +1,163 @@
+"""Speeds as measurements of their own: what a log reports of its ground velocity, and the airspeed a pilot holds."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.earth.angles import wrap180
+from analyser.earth.atmosphere import cas_to_tas, tas_to_cas
+from analyser.logs.track import FloatArray, Track
+from analyser.motion.airdata import logged
+from analyser.motion.path import Path, Velocities
+from analyser.motion.spline import KT_PER_MPS, Spline
+from analyser.motion.windfit import WindFit
+
+#: Positions are too rough to differentiate where their speed jumps this many times as much as the logged
+#: one, and by this much more in any case, knots from second to second.
+ROUGHER, ROUGH_STEP_KT = 2.0, 0.7
+#: A reported ground speed is one if its median is within this share of the path's.
+ALIKE = 0.05
+#: A reported velocity is not believed beyond this: a knot of rounding and lag, a degree of track.
+LEAST_SPEED_MPS, LEAST_TRACK_DEG = 0.5, 1.0
+#: Nor is one used that differs from the path by more, rms: it is something else.
+WORST_SPEED_MPS, WORST_TRACK_DEG = 10.0, 20.0
+#: Errors of a reported velocity (lag, filter) last so long, seconds: nearer readings share them.
+REPORTED_MEMORY_S = 10.0
+#: A pilot's airspeed about the one held: at least this, knots, with this memory, seconds (tens, common practice).
+HELD_KT, HELD_MEMORY_S = 3.0, 20.0
+#: Where the path's airspeed is further off than so many sigmas, another speed was held.
+OTHER_SPEED_SD = 3.0
+#: The airspeed held is put in every so many seconds.
+HELD_EVERY_S = 4
+
+
+def smoother_velocity(track: Track, grid: FloatArray, velocity: FloatArray) -> FloatArray:
+    """Take the speed from the log where its positions are too rough to differentiate and its speed is not.
+
+    A receiver's own ground speed comes from Doppler shifts; positions that were rounded or held on their way to the log
+    say little about speed from second to second.
+
+    Parameters
+    ----------
+    track : Track
+    grid : (n,) float array
+    velocity : (n, 2) float array
+        Of the path, knots.
+
+    Returns
+    -------
+    (n, 2) float array
+    """
+    speed = logged(track, "ground_speed_kt", grid)
+    if speed is None:
+        return velocity
+    own = np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)
+    alike = abs(float(np.median(speed / own)) - 1.0) < ALIKE
+    if not alike or np.std(np.diff(own)) < ROUGHER * np.std(np.diff(speed)) + ROUGH_STEP_KT:
+        return velocity
+    return velocity * (speed / own)[:, None]
+
+
+def reported_velocities(track: Track, path: Spline) -> Velocities | None:
+    """Take a log's own ground speed and track as measurements, as good as they prove against the path.
+
+    Parameters
+    ----------
+    track : Track
+    path : Spline
+        Through the positions alone, metres.
+
+    Returns
+    -------
+    Velocities or None
+        None where no ground speed is reported, or what is called so is something else.
+    """
+    speed_kt, track_deg = track.channel("ground_speed_kt"), track.channel("track_true_deg")
+    end_s = path.start_s + (len(path.coefficients) - 4) * path.step_s
+    known = np.isfinite(speed_kt) & (track.time_s >= path.start_s) & (track.time_s <= end_s)
+    if known.sum() < 10 or np.ptp(speed_kt[known]) == 0.0:
+        return None
+    time_s, speed = track.time_s[known], speed_kt[known] / KT_PER_MPS
+    velocity = path.at(time_s, 1)
+    own = np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)
+    along_sd = max(_spread(speed - own), LEAST_SPEED_MPS)
+    if abs(float(np.median(speed / own)) - 1.0) > ALIKE or along_sd > WORST_SPEED_MPS:
+        return None
+    way = np.arctan2(velocity[:, 0], velocity[:, 1])
+    across_sd = np.full(time_s.size, np.inf)
+    reported = np.radians(track_deg[known])
+    off = np.degrees(np.abs(reported - way))
+    sure = np.isfinite(reported)
+    if sure.mean() > 0.5:
+        track_sd = max(_spread(wrap180(off[sure])), LEAST_TRACK_DEG)
+        if track_sd < WORST_TRACK_DEG:
+            way = np.where(sure, reported, way)
+            across_sd = np.where(sure, np.radians(track_sd) * own, np.inf)
+    direction = np.column_stack([np.sin(way), np.cos(way)])
+    shared = np.sqrt(max(1.0, REPORTED_MEMORY_S / max(float(np.median(np.diff(time_s))), 0.1)))
+    return Velocities(
+        time_s,
+        direction * speed[:, None],
+        direction,
+        np.full(time_s.size, along_sd * shared),
+        across_sd * shared,
+    )
+
+
+def held_airspeed(
+    fit: WindFit, path: Path, grid: FloatArray, use: NDArray[np.bool_], altitude_ft: FloatArray
+) -> Velocities:
+    """Say as a measurement that the pilot held an indicated airspeed in the wind that was found.
+
+    Parameters
+    ----------
+    fit : WindFit
+    path : Path
+        From which the wind was found.
+    grid : (n,) float array
+    use : (n,) bool array
+        Where wind and airspeed were fitted.
+    altitude_ft : (n,) float array
+
+    Returns
+    -------
+    Velocities
+    """
+    pick = np.flatnonzero(use)[::HELD_EVERY_S]
+    velocity = path.spline.at(grid[pick], 1)
+    wind = np.column_stack(fit.wind(grid[pick])[:2]) / KT_PER_MPS
+    air = velocity - wind
+    tas = np.maximum(np.hypot(air[:, 0], air[:, 1]), 1.0)
+    held = np.full(pick.size, float(np.median(tas)))
+    if np.isfinite(altitude_ft).all():
+        height = altitude_ft[pick]
+        ias = float(np.median(np.asarray(tas_to_cas(tas * KT_PER_MPS, height))))
+        held = np.asarray(cas_to_tas(np.full(pick.size, ias), height)) / KT_PER_MPS
+    sd = max(fit.wander.sigma, HELD_KT) / KT_PER_MPS
+    near = np.abs(tas - held) < OTHER_SPEED_SD * np.hypot(sd, path.along_sd_kt[pick] / KT_PER_MPS)
+    direction = air / tas[:, None]
+    # What is measured is the component along the air's own direction: the wind's part of it and the airspeed.
+    along = held + (wind * direction).sum(axis=1)
+    shared = np.sqrt(max(1.0, 2.0 * HELD_MEMORY_S / HELD_EVERY_S))
+    sds = np.where(near, sd * shared, np.inf)
+    return Velocities(grid[pick], direction * along[:, None], direction, sds, np.full(pick.size, np.inf))
+
+
+def both(one: Velocities | None, other: Velocities | None) -> Velocities | None:
+    """Put measurements of the velocity together."""
+    if one is None or other is None:
+        return one or other
+    return Velocities(
+        np.concatenate([one.time_s, other.time_s]),
+        np.concatenate([one.vectors_mps, other.vectors_mps]),
+        np.concatenate([one.direction, other.direction]),
+        np.concatenate([one.along_sd_mps, other.along_sd_mps]),
+        np.concatenate([one.across_sd_mps, other.across_sd_mps]),
+    )
+
+
+def _spread(values: FloatArray) -> float:
+    """Return a sigma that a few wild values do not move, but a heavy tail does."""
+    size = np.abs(values)
+    return max(1.4826 * float(np.median(size)), float(np.percentile(size, 90.0)) / 1.645)
