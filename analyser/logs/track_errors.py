@@ -318,11 +318,7 @@ def _clock_and_place(time_s: FloatArray, east: FloatArray, north: FloatArray) ->
     # Across the track a steady turn stands off its chord by the same from sample to sample; what changes is noise.
     bent = off.imag / np.maximum(first * second, 1e-9) * usual**2
     steady = use[:-1] & use[1:]
-    across = (
-        1.4826 * float(np.median(np.abs(np.diff(bent)[steady]))) / np.sqrt(5.0)
-        if steady.sum() >= 8
-        else along
-    )
+    across = _quiet_sigma(np.diff(bent)[steady]) / np.sqrt(5.0) if steady.sum() >= 8 else along
     across = min(across, along)
     flown = float(np.median(speed[use]))
     pilot = 0.5 * limits.acceleration_mps2 * usual**2
@@ -331,6 +327,11 @@ def _clock_and_place(time_s: FloatArray, east: FloatArray, north: FloatArray) ->
     if along < limits.along_over_across * across or clock < least**2:
         return 0.0, across
     return float(np.sqrt(clock)) / flown, across
+
+
+def _quiet_sigma(values: FloatArray) -> float:
+    """Return a sigma from the quietest quarter: half of a hold's coarse samples stand where a turn begins or ends."""
+    return float(np.percentile(np.abs(values), 25.0)) / 0.3186
 
 
 def _sigma(values: FloatArray) -> float:

@@ -19,6 +19,7 @@ from analyser.motion.path import (
     HOLE_VELOCITY_KT,
     Path,
     Velocities,
+    VelocityErrors,
     tidy_path,
     untidy_path,
     untidy_spline,
@@ -57,6 +58,8 @@ class Measured:
         Median sampling interval of the log in this stretch.
     chorded : bool
         True where the positions are chords between sparse fixes, so that bank cannot be known.
+    velocity_errors : VelocityErrors or None
+        How the path's velocities err together, where clock or interpolation make that worth knowing.
     """
 
     motion: Motion
@@ -64,6 +67,7 @@ class Measured:
     rolls: RollResponse
     interval_s: float
     chorded: bool
+    velocity_errors: VelocityErrors | None = None
 
     def over(self, start_s: float, end_s: float) -> Motion:
         """Return the motion with its means taken over a span: the hold, once it is cut."""
@@ -88,9 +92,14 @@ class Measured:
         _, _, sd = self.wind.mean_wind(start_s, end_s)
         # Over a whole circuit the headings cancel and with them the wind's error; over one leg they do not.
         lean = float(np.hypot(np.sin(heading).mean(), np.cos(heading).mean()))
-        return float(tas.mean()), float(
-            np.hypot(lean * sd, GUST_SHARE * self.wind.wander.mean_sd(end_s - start_s))
-        )
+        parts = [lean * sd, GUST_SHARE * self.wind.wander.mean_sd(end_s - start_s)]
+        if self.velocity_errors is not None:
+            nose = np.column_stack([np.sin(heading), np.cos(heading)])
+            covariance = self.velocity_errors.covariance(
+                self.motion.time_s[span], nose, np.zeros(1, dtype=np.intp)
+            )
+            parts.append(float(np.sqrt(covariance[0, 0])))
+        return float(tas.mean()), float(np.linalg.norm(parts))
 
 
 def measure(
@@ -133,6 +142,7 @@ def measure(
     beyond_s = 3.0 * errors.effective_s if errors.interpolated else 0.0
     samples = _Samples.of(track, plane, time_s[0] - beyond_s, time_s[-1] + beyond_s)
     path = samples.path(near, errors, grid)
+    errors_of = path.errors
     fit, obtained = _fit(near, grid, path, altitude, use, quick)
     turned = np.interp(grid, time_s, convergence)
     fit, obtained = _with_heading(near, grid, path, turned, use, fit, obtained)
@@ -143,7 +153,7 @@ def measure(
     chorded = path.interval_s > CHORDED_S or _is_chorded(motion)
     motion = _with_logged(near, motion, chorded)
     interval = path.interval_s if errors.untidy else float(np.median(np.diff(time_s)))
-    return Measured(motion, fit, roll_response(interval, path.spline.noise), interval, chorded)
+    return Measured(motion, fit, roll_response(interval, path.spline.noise), interval, chorded, errors_of)
 
 
 @dataclass(frozen=True)
@@ -205,7 +215,7 @@ def _fit(
     """Fit the wind, with the airspeed's reference that leaves the quieter remainder."""
     pick = np.flatnonzero(use)[::WIND_EVERY_S]
     velocity = path.spline.at(grid, 1) * KT_PER_MPS
-    if path.noise is None:
+    if path.errors is None:
         velocity = smoother_velocity(track, grid, velocity)
     east, north = velocity[pick, 0], velocity[pick, 1]
     factor, height = None, None
@@ -218,13 +228,13 @@ def _fit(
         if np.ptp(altitude[pick]) > 800.0:
             height = (altitude[pick] - altitude[pick].mean()) / 1000.0
     constant = fit_wind(
-        grid[pick], east, north, factor=factor, height_kft=height, receiver=path.noise, quick=quick
+        grid[pick], east, north, factor=factor, height_kft=height, errors=path.errors, quick=quick
     )
     reference = _logged_tas(track, grid, altitude)
     if reference is None or quick:
         return constant, {"wind": "derived", "tas": "derived"}
     by_log = fit_wind(
-        grid[pick], east, north, reference_kt=reference[pick], height_kft=height, receiver=path.noise
+        grid[pick], east, north, reference_kt=reference[pick], height_kft=height, errors=path.errors
     )
     if by_log.wander.mean_sd(600.0) < constant.wander.mean_sd(600.0):
         return by_log, {"wind": "logged", "tas": "logged"}

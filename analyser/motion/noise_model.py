@@ -11,7 +11,6 @@ of the three, and which mixture is for the flight's likelihood to say.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,29 +75,6 @@ def whiten(time_s: FloatArray, rows: FloatArray, memory_s: float) -> tuple[Float
 
 
 @dataclass(frozen=True)
-class VelocityNoise:
-    """What a smoother leaves of a receiver's errors in the velocity: errors of places, so they average out in time.
-
-    The error spectrum of the velocity is ω²SR/(S + Rω⁶), with S the jerk's density and R that of the fixes' noise; its
-    correlation, by residues, is 2 exp(−x/2) cos(x√3/2) − exp(−x) at x = τ (S/R)^⅙. Its integral is nothing.
-
-    Attributes
-    ----------
-    sigma_kt : float
-    rate : float
-        (S/R)^⅙, per second.
-    """
-
-    sigma_kt: float
-    rate: float
-
-    def correlation(self, apart_s: FloatArray) -> FloatArray:
-        """Return the correlation over times apart."""
-        x = self.rate * apart_s
-        return np.asarray(2.0 * np.exp(-0.5 * x) * np.cos(0.5 * np.sqrt(3.0) * x) - np.exp(-x))
-
-
-@dataclass(frozen=True)
 class Mixture:
     """A noise up to its scale: a slow wander of unit variance, gusts, a receiver's errors, and a white remainder.
 
@@ -109,7 +85,8 @@ class Mixture:
     gust, white : float
         Variances relative to the slow wander's.
     receiver : float
-        Variance of the velocity errors that an untidy log makes, likewise; 0 where the log is tidy.
+        One over the slow wander's variance in kt², where an untidy log's own errors, known in knots, are added;
+        0 where the log is tidy.
     """
 
     slow_s: float
@@ -134,8 +111,10 @@ class Mixture:
 SLOW_MEMORIES_S = (30.0, 16.0, 60.0)
 GUST_SHARES = (0.0, 0.3, 1.0, 3.0)
 WHITE_SHARES = (0.003, 0.03, 0.2)
-#: Shares of the velocity errors of an untidy log, against the pilot's slow wander.
-RECEIVER_SHARES = (0.0, 0.5, 2.0, 8.0, 32.0, 128.0)
+#: In an untidy log, whose errors drown it, the pilot's wander is one of these, knots …
+WANDERS_KT = (0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.7)
+#: … usually this, and this factor more or less (one sigma).
+USUAL_WANDER_KT, WANDER_FACTOR = 2.0, 1.6
 #: Gusts are forgotten within this distance, metres: 1,750 ft, the scale length of turbulence above 2,000 ft in
 #: MIL-F-8785C (from memory).
 GUST_LENGTH_M = 533.0
@@ -149,13 +128,13 @@ class Moments:
     Parameters
     ----------
     time_s : (n,) float array
-    receiver : VelocityNoise, optional
-        Of an untidy log.
+    receiver_kt2 : (n, n) float array, optional
+        Covariance of the velocity's errors, where an untidy log makes them.
     """
 
-    def __init__(self, time_s: FloatArray, receiver: VelocityNoise | None = None) -> None:
+    def __init__(self, time_s: FloatArray, receiver_kt2: FloatArray | None = None) -> None:
         self._apart_s = np.abs(time_s[:, None] - time_s[None, :])
-        self._receiver = receiver
+        self.receiver_kt2 = receiver_kt2
         self._known: dict[float, FloatArray] = {}
 
     def correlation(self, memory_s: float) -> FloatArray:
@@ -163,12 +142,6 @@ class Moments:
         if memory_s not in self._known:
             self._known[memory_s] = np.exp(-self._apart_s / memory_s)
         return self._known[memory_s]
-
-    @cached_property
-    def receiver(self) -> FloatArray:
-        """The correlation of an untidy log's velocity errors: (n, n), not to be written into."""
-        assert self._receiver is not None
-        return self._receiver.correlation(self._apart_s)
 
 
 @dataclass(frozen=True)
@@ -202,8 +175,8 @@ class WhitenedBy:
         covariance = moments.correlation(mixture.slow_s).copy()
         if mixture.gust:
             covariance += mixture.gust * moments.correlation(mixture.gust_s)
-        if mixture.receiver:
-            covariance += mixture.receiver * moments.receiver
+        if moments.receiver_kt2 is not None:
+            covariance += mixture.receiver * moments.receiver_kt2
         covariance.flat[:: len(covariance) + 1] += mixture.white
         factor = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)
         return cls(factor, float(2.0 * np.log(np.diag(factor)).sum()))

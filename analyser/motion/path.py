@@ -12,10 +12,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyser.logs.track import FloatArray
 from analyser.logs.track_errors import TrackErrors
-from analyser.motion.noise_model import VelocityNoise
 from analyser.motion.spline import (
     JERK_DENSITY,
     KT_PER_MPS,
@@ -73,7 +73,7 @@ class Path:
         Sigma of the acceleration across the track, m/s².
     interval_s : float
         Between true samples.
-    noise : VelocityNoise or None
+    errors : VelocityErrors or None
         How the velocity's errors hang together, where they are worth telling from the pilot's wandering speed.
     """
 
@@ -82,7 +82,7 @@ class Path:
     across_sd_kt: FloatArray
     acceleration_sd: FloatArray
     interval_s: float
-    noise: VelocityNoise | None = None
+    errors: VelocityErrors | None = None
 
 
 def tidy_path(time_s: FloatArray, fixes: FloatArray, interval_s: float, grid_s: FloatArray) -> Path:
@@ -136,9 +136,8 @@ def untidy_path(
     -------
     Path
     """
-    system, spline, along_m = _solved(time_s, fixes, errors, velocities)
-    noise = _velocity_noise(float(np.median(along_m)), errors.effective_s)
-    return replace(system.with_sigmas(spline, grid_s, errors.effective_s), noise=noise)
+    system, spline = _solved(time_s, fixes, errors, velocities)
+    return system.with_sigmas(spline, grid_s, errors.effective_s)
 
 
 def untidy_spline(
@@ -163,29 +162,36 @@ def untidy_spline(
 
 def _solved(
     time_s: FloatArray, fixes: FloatArray, errors: TrackErrors, velocities: Velocities | None
-) -> tuple[_System, Spline, FloatArray]:
+) -> tuple[_System, Spline]:
     across_m = float(np.clip(errors.position_noise_m, NOISE_FLOOR_M, NOISE_CEILING_M))
     spline = fit_spline(time_s, fixes, noise=max(across_m, 10.0 * errors.time_jitter_s))
     system = _System(time_s, spline.step_s)
+    late_s = np.zeros(time_s.size)
     for _ in range(ROUNDS):
-        velocity = spline.at(time_s, 1)
+        # A sample taken late lies further along the *curve*: its error is laid off along the tangent there, not here,
+        # or jitter would draw every turn too tight.
+        taken_s = np.clip(time_s + late_s, time_s[0], time_s[-1])
+        velocity = spline.at(taken_s, 1)
         speed = np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)
         along_m = np.hypot(across_m, speed * errors.time_jitter_s)
+        ellipses = _ellipse(velocity / speed[:, None], along_m, np.full_like(speed, across_m))
+        expected = fixes + velocity * (taken_s - time_s)[:, None]
         system.clear()
-        system.observe(
-            time_s, fixes, _ellipse(velocity / speed[:, None], along_m, np.full_like(speed, across_m)), 0
-        )
+        system.observe(taken_s, expected, ellipses, 0)
         if velocities is not None:
             system.observe_velocities(velocities)
         spline = system.solve(across_m)
-    return system, spline, along_m
-
-
-def _velocity_noise(noise_m: float, interval_s: float) -> VelocityNoise:
-    """Return how the velocity errs that a smoother reads off fixes with this noise, so far apart."""
-    density = noise_m**2 * interval_s + JERK_DENSITY * (SAMPLING_LIMIT * interval_s) ** 6
-    sigma = KT_PER_MPS * np.sqrt(np.sqrt(density * JERK_DENSITY) / 6.0)
-    return VelocityNoise(float(sigma), float((JERK_DENSITY / density) ** (1.0 / 6.0)))
+        off = ((fixes - spline.at(time_s)) * spline.at(time_s, 1)).sum(axis=1) / speed**2
+        most_s = 3.0 * errors.time_jitter_s
+        late_s = np.clip(off, -most_s, most_s)
+    # A smoother flattens a turn a little, and with it the speed. What it left over, smoothed in its turn, gives that
+    # back but for its square.
+    system.right[:] = 0.0
+    system.observe(taken_s, expected - spline.at(taken_s), ellipses, 0, matrix=False)
+    if velocities is not None:
+        system.observe_velocities(velocities, spline)
+    missed = system.solve(across_m).coefficients
+    return system, replace(spline, coefficients=spline.coefficients + missed)
 
 
 def _ellipse(direction: FloatArray, along_sd: FloatArray, across_sd: FloatArray) -> FloatArray:
@@ -195,6 +201,49 @@ def _ellipse(direction: FloatArray, along_sd: FloatArray, across_sd: FloatArray)
         direction[:, :, None] * direction[:, None, :] / along_sd[:, None, None] ** 2
         + beside[:, :, None] * beside[:, None, :] / across_sd[:, None, None] ** 2
     )
+
+
+class VelocityErrors:
+    """The joint errors of a path's velocities: what the normal equations leave uncertain.
+
+    Parameters
+    ----------
+    system : _System
+        With its observations.
+    """
+
+    def __init__(self, system: _System) -> None:
+        from scipy.linalg import cholesky_banded
+
+        self._system = system
+        self._factor = cholesky_banded(system.banded, lower=True, check_finite=False)
+
+    def solve(self, right: FloatArray) -> FloatArray:
+        """Solve the normal equations for other right-hand sides: (2m, n)."""
+        from scipy.linalg import cho_solve_banded
+
+        return np.asarray(cho_solve_banded((self._factor, True), right, check_finite=False))
+
+    def covariance(self, time_s: FloatArray, direction: FloatArray, starts: NDArray[np.intp]) -> FloatArray:
+        """Return the covariance of mean velocities along given directions.
+
+        Parameters
+        ----------
+        time_s : (n,) float array
+        direction : (n, 2) float array
+            Unit vectors.
+        starts : (b,) int array
+            First of the instants of every mean.
+
+        Returns
+        -------
+        (b, b) float array
+            In kt².
+        """
+        count = np.diff(np.append(starts, time_s.size))
+        bins = np.repeat(np.arange(starts.size), count)
+        mean = self._system.functionals(time_s, direction / count[bins][:, None], 1, bins)
+        return KT_PER_MPS**2 * np.asarray(mean.T @ self.solve(mean))
 
 
 class _System:
@@ -215,8 +264,16 @@ class _System:
                 self.banded[2 * off, axis::2] += self.penalty[off]
         self.right = np.zeros(2 * self.count)
 
-    def observe(self, time_s: FloatArray, values: FloatArray, precision: FloatArray, order: int) -> None:
-        """Add observations of a derivative, with their precisions."""
+    def observe(
+        self,
+        time_s: FloatArray,
+        values: FloatArray,
+        precision: FloatArray,
+        order: int,
+        *,
+        matrix: bool = True,
+    ) -> None:
+        """Add observations of a derivative, with their precisions; or their values only, to equations made before."""
         first, weights = basis(time_s, self.start_s, self.step_s, self.count, order)
         weighed = np.einsum("nij,nj->ni", precision, values)
         size = self.right.size
@@ -224,7 +281,7 @@ class _System:
             for p in range(2):
                 row = 2 * (first + a) + p
                 self.right += np.bincount(row, weights[:, a] * weighed[:, p], minlength=size)
-                for b in range(a + 1):
+                for b in range(a + 1 if matrix else 0):
                     for q in range(2):
                         off = 2 * (a - b) + p - q
                         if off < 0:
@@ -232,13 +289,16 @@ class _System:
                         entry = weights[:, a] * weights[:, b] * precision[:, p, q]
                         self.banded[off] += np.bincount(2 * (first + b) + q, entry, minlength=size)
 
-    def observe_velocities(self, velocities: Velocities) -> None:
-        """Add measured velocities within the span."""
+    def observe_velocities(self, velocities: Velocities, less: Spline | None = None) -> None:
+        """Add measured velocities within the span, or what a path left over of them."""
         end_s = self.start_s + (self.count - 4) * self.step_s
         use = (velocities.time_s >= self.start_s) & (velocities.time_s <= end_s)
         sigmas = velocities.along_sd_mps[use], velocities.across_sd_mps[use]
         precision = _ellipse(velocities.direction[use], *sigmas)
-        self.observe(velocities.time_s[use], velocities.vectors_mps[use], precision, 1)
+        time_s, vectors = velocities.time_s[use], velocities.vectors_mps[use]
+        if less is not None:
+            vectors = vectors - less.at(time_s, 1)
+        self.observe(time_s, vectors, precision, 1, matrix=less is None)
 
     def solve(self, noise_m: float) -> Spline:
         """Solve for the path."""
@@ -249,27 +309,27 @@ class _System:
 
     def with_sigmas(self, spline: Spline, grid_s: FloatArray, interval_s: float) -> Path:
         """Read the sigmas of velocity and acceleration off the normal equations, at some instants."""
-        from scipy.linalg import cho_solve_banded, cholesky_banded
-
+        errors = VelocityErrors(self)
         count = int(np.clip((grid_s[-1] - grid_s[0]) / PROBE_S, 2, MOST_PROBES))
         probes = np.linspace(grid_s[0], grid_s[-1], count)
-        factor = cholesky_banded(self.banded, lower=True, check_finite=False)
         velocity = spline.at(probes, 1)
         along = velocity / np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)[:, None]
         across = np.column_stack([along[:, 1], -along[:, 0]])
-        wanted = [self._functionals(probes, d, order) for d, order in ((along, 1), (across, 1), (across, 2))]
+        wanted = [self.functionals(probes, d, order) for d, order in ((along, 1), (across, 1), (across, 2))]
         sds = []
         for functional in wanted:
-            solved = cho_solve_banded((factor, True), functional, check_finite=False)
-            sds.append(np.interp(grid_s, probes, np.sqrt(np.maximum((functional * solved).sum(axis=0), 0.0))))
-        return Path(spline, sds[0] * KT_PER_MPS, sds[1] * KT_PER_MPS, sds[2], interval_s)
+            variance = (functional * errors.solve(functional)).sum(axis=0)
+            sds.append(np.interp(grid_s, probes, np.sqrt(np.maximum(variance, 0.0))))
+        return Path(spline, sds[0] * KT_PER_MPS, sds[1] * KT_PER_MPS, sds[2], interval_s, errors)
 
-    def _functionals(self, time_s: FloatArray, direction: FloatArray, order: int) -> FloatArray:
-        """Return what picks a derivative along a direction out of the coefficients: (2m, n)."""
+    def functionals(
+        self, time_s: FloatArray, direction: FloatArray, order: int, columns: NDArray[np.intp] | None = None
+    ) -> FloatArray:
+        """Return what picks a derivative along a direction out of the coefficients: (2m, n), or sums by column."""
         first, weights = basis(time_s, self.start_s, self.step_s, self.count, order)
-        picked = np.zeros((2 * self.count, time_s.size))
-        column = np.arange(time_s.size)
+        columns = np.arange(time_s.size) if columns is None else columns
+        picked = np.zeros((2 * self.count, int(columns[-1]) + 1))
         for a in range(4):
             for axis in range(2):
-                picked[2 * (first + a) + axis, column] = weights[:, a] * direction[:, axis]
+                np.add.at(picked, (2 * (first + a) + axis, columns), weights[:, a] * direction[:, axis])
         return picked

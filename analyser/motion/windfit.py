@@ -22,7 +22,8 @@ from numpy.typing import NDArray
 
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
-from analyser.motion.noise_model import VelocityNoise, Wander
+from analyser.motion.noise_model import Wander
+from analyser.motion.path import VelocityErrors
 from analyser.motion.windlikelihood import most_likely
 from analyser.motion.windproblem import WindProblem, hats
 
@@ -112,7 +113,7 @@ def fit_wind(
     factor: FloatArray | None = None,
     reference_kt: FloatArray | None = None,
     height_kft: FloatArray | None = None,
-    receiver: VelocityNoise | None = None,
+    errors: VelocityErrors | None = None,
     quick: bool = False,
 ) -> WindFit:
     """Fit wind and airspeed to ground velocities.
@@ -127,7 +128,7 @@ def fit_wind(
         A logged true airspeed; what is fitted is then its bias.
     height_kft : (n,) float array, optional
         Height about its mean, thousands of feet; lets the wind shear.
-    receiver : VelocityNoise, optional
+    errors : VelocityErrors, optional
         How the velocities err, where the log is untidy.
     quick : bool
         Take the usual noise instead of searching for the likeliest: good enough to infer a hold by.
@@ -149,7 +150,7 @@ def fit_wind(
     parameters = np.concatenate(
         [np.full(knots.size, start[0]), np.full(knots.size, start[1]), [0.0, 0.0, bias]]
     )
-    best = most_likely(problem, parameters, receiver=receiver, quick=quick)
+    best = most_likely(problem, parameters, errors=errors, quick=quick)
     fit = WindFit(knots, time_s, height, best.parameters, best.covariance, best.wander, best.change_kt)
     east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
     apart = float(np.hypot(east_mean - start[0], north_mean - start[1]))

@@ -5,35 +5,36 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyser.earth.atmosphere import MPS_PER_KT
 from analyser.logs.track import FloatArray
 from analyser.motion.noise_model import (
     GUST_LENGTH_M,
     GUST_SHARES,
-    RECEIVER_SHARES,
     SLOW_MEMORIES_S,
+    USUAL_WANDER_KT,
+    WANDER_FACTOR,
+    WANDERS_KT,
     WHITE_SHARES,
     Mixture,
     Moments,
-    VelocityNoise,
     Wander,
     WhitenedBy,
 )
+from analyser.motion.path import VelocityErrors
 from analyser.motion.windproblem import WindProblem, wind_prior
 
 #: Change of wind per √piece that the likelihood may choose between, knots per axis.
 CHANGES_KT = (0.05, 0.4, 0.8, 1.6, 3.2)
 #: Rows are averaged over this time, seconds, and over more where a hold would have more than so many bins.
 BIN_S, MOST_BINS = 6.0, 420
-#: A pilot's usual wander of airspeed, knots: what an untidy log's errors are first held against.
-USUAL_WANDER_KT = 2.0
 #: A short hold is not given fewer degrees of freedom than this.
 LEAST_FREEDOM = 6.0
 
 
 def most_likely(
-    problem: WindProblem, parameters: FloatArray, *, receiver: VelocityNoise | None = None, quick: bool
+    problem: WindProblem, parameters: FloatArray, *, errors: VelocityErrors | None = None, quick: bool
 ) -> Averaged:
     """Solve; the flight's own likelihood chooses the noise, and weighs how far the wind may have changed.
 
@@ -42,7 +43,7 @@ def most_likely(
     problem : WindProblem
     parameters : (p,) float array
         To start from.
-    receiver : VelocityNoise, optional
+    errors : VelocityErrors, optional
         How an untidy log's velocities err.
     quick : bool
         Take the usual noise instead of searching for the likeliest.
@@ -55,9 +56,13 @@ def most_likely(
     time_s, _ = _binned(problem.time_s, problem.factor[:, None])
     gust_s = GUST_LENGTH_M / (abs(float(parameters[-1] + problem.reference_kt.mean())) * MPS_PER_KT)
     usual = Mixture(SLOW_MEMORIES_S[0], gust_s, GUST_SHARES[1], WHITE_SHARES[1])
-    if receiver is not None:
-        usual = replace(usual, receiver=(receiver.sigma_kt / USUAL_WANDER_KT) ** 2)
-    noise = _Noise(Moments(time_s, receiver), usual)
+    receiver_kt2 = None
+    if errors is not None:
+        receiver_kt2 = errors.covariance(
+            problem.time_s, problem.air_direction(parameters), _bins(problem.time_s)
+        )
+        usual = replace(usual, receiver=USUAL_WANDER_KT**-2)
+    noise = _Noise(Moments(time_s, receiver_kt2), usual)
     stiffness, solved = whiteners[0], []
     for round_number in range(4):
         rows = _binned(problem.time_s, np.column_stack(problem.linearised(parameters)))[1]
@@ -132,8 +137,8 @@ class _Noise:
         ]
         better = self._best(slow_and_gust, rows, stiffness)
         if self.mixture.receiver:
-            shares = [replace(better.mixture, receiver=share) for share in RECEIVER_SHARES]
-            better = better._best(shares, rows, stiffness)
+            scales = [replace(better.mixture, receiver=wander_kt**-2) for wander_kt in WANDERS_KT]
+            better = better._best(scales, rows, stiffness)
         return better._best([replace(better.mixture, white=white) for white in WHITE_SHARES], rows, stiffness)
 
     def _best(self, mixtures: list[Mixture], rows: FloatArray, stiffness: tuple[float, FloatArray]) -> _Noise:
@@ -153,11 +158,16 @@ class _Observed:
     count: int
 
 
-def _binned(time_s: FloatArray, rows: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Average linearised rows over a few seconds, in which the air heading turns by a fraction of a radian."""
+def _bins(time_s: FloatArray) -> NDArray[np.intp]:
+    """Return the first row of every bin."""
     width = max(BIN_S, float(time_s[-1] - time_s[0]) / MOST_BINS)
     bins = np.floor((time_s - time_s[0]) / width).astype(np.int64)
-    starts = np.flatnonzero(np.diff(bins, prepend=-1))
+    return np.flatnonzero(np.diff(bins, prepend=-1))
+
+
+def _binned(time_s: FloatArray, rows: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Average linearised rows over a few seconds, in which the air heading turns by a fraction of a radian."""
+    starts = _bins(time_s)
     count = np.diff(np.append(starts, time_s.size))
     return np.add.reduceat(time_s, starts) / count, np.add.reduceat(rows, starts, axis=0) / count[:, None]
 
@@ -217,8 +227,12 @@ def _solve(observed: _Observed, whitener: tuple[float, FloatArray]) -> _Solved:
         along = right / (weight + sigma2)
         left = float(observed.square - 2.0 * (along @ right) + weight @ along**2)
         used = float((weight / (weight + sigma2)).sum())
-        sigma2 = max(left / max(observed.count - used, 4.0), 1e-4)
+        # In an untidy log the scale is the mixture's own: beside errors known in knots it is not free.
+        free = max(left / max(observed.count - used, 4.0), 1e-4)
+        sigma2 = 1.0 / observed.mixture.receiver if observed.mixture.receiver else free
     precision = weight / sigma2 + 1.0
     spread = float(along @ along) + float(np.log(precision).sum())
     evidence = -0.5 * (observed.count * np.log(sigma2) + observed.log_det + left / sigma2 + spread)
+    if observed.mixture.receiver:
+        evidence -= 0.5 * (np.log(np.sqrt(sigma2) / USUAL_WANDER_KT) / np.log(WANDER_FACTOR)) ** 2
     return _Solved(float(evidence), axes, along, precision, observed.mixture, sigma2, change_kt)

@@ -27,6 +27,14 @@ class WindProblem:
     wind_rows: FloatArray
     knots: int
 
+    def air_direction(self, parameters: FloatArray) -> FloatArray:
+        """Return the unit vectors of the air velocity, towards east and north: (n, 2)."""
+        k = self.knots
+        east = self.east_kt - self.wind_rows @ np.append(parameters[:k], parameters[2 * k])
+        north = self.north_kt - self.wind_rows @ np.append(parameters[k : 2 * k], parameters[2 * k + 1])
+        unit: FloatArray = np.column_stack([east, north]) / np.maximum(np.hypot(east, north), 1e-6)[:, None]
+        return unit
+
     def linearised(self, parameters: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the design of the residual |v − w| − V and the observation it is fitted to."""
         k = self.knots
