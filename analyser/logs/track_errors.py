@@ -48,6 +48,10 @@ class Thresholds:
     """Along-track errors below this are no clock's: receivers err so much."""
     least_jitter_s: float = 0.1
     """Nor is a jitter below this told from a pilot who plays with the throttle."""
+    coarse_s: float = 15.0
+    """Samples further apart than this cannot tell a position's noise from the turn …"""
+    coarse_noise_m: float = 15.0
+    """… and surveillance is known to be no noisier than about this (common practice)."""
     along_over_across: float = 1.5
     """Nor are those that are hardly larger than the errors across the track."""
 
@@ -319,7 +323,7 @@ def _clock_and_place(time_s: FloatArray, east: FloatArray, north: FloatArray) ->
     bent = off.imag / np.maximum(first * second, 1e-9) * usual**2
     steady = use[:-1] & use[1:]
     across = _quiet_sigma(np.diff(bent)[steady]) / np.sqrt(5.0) if steady.sum() >= 8 else along
-    across = min(across, along)
+    across = min(across, along, limits.coarse_noise_m if usual > limits.coarse_s else np.inf)
     flown = float(np.median(speed[use]))
     pilot = 0.5 * limits.acceleration_mps2 * usual**2
     clock = along**2 - across**2 - pilot**2

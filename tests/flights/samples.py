@@ -20,6 +20,7 @@ from tests.flights.instruments import with_air_data
 from tests.flights.other import make_other
 from tests.flights.other_moves import aerodrome_circuits, procedure_turn, s_turns, steep_turns
 from tests.flights.receiver import Receiver
+from tests.flights.receiver_faults import Faults
 from tests.flights.write import instant, write_gpx, write_table
 
 NOTE = "Invented flight over an imaginary place, for practice only. Not for navigation."
@@ -202,6 +203,39 @@ def two_holds(folder: Path) -> None:
     write_gpx(folder / "two_holds.gpx", seen, datetime(2026, 5, 8, 10, 30, 0, tzinfo=UTC), NOTE)
 
 
+def tracking_network(folder: Path) -> None:
+    """What a tracking network makes of a hold: clocks that wander, every second row made up between two: 5 s table."""
+    hold = HoldPlan(
+        course_deg=152.0, circuits=3, arrival_heading_deg=170.0, arrival_nm=9.0, habits=Habits(drift="exact")
+    )
+    place = (41.6, -31.9)
+    plan = FlightPlan(
+        seed=109, lat_deg=place[0], lon_deg=place[1], tas_kt=178.0, altitude_ft=8000.0,
+        air=Air(230.0, 24.0, 8000.0, gust_kt=1.0), hand=Hand(tas_wander_kt=1.5), holds=(hold,),
+    )  # fmt: skip
+    faults = Faults(jitter_s=1.0, rows_s=5.0, speed_noise_kt=1.0)
+    seen = see(make_flight(plan), Receiver(interval_s=10.0, faults=faults), 109)
+    assert seen.altitude_ft is not None
+    start = datetime(2026, 5, 10, 11, 2, 0, tzinfo=UTC)
+    rows = [
+        [
+            instant(start, float(seen.time_s[i])),
+            f"{seen.lat_deg[i]:.6f}",
+            f"{seen.lon_deg[i]:.6f}",
+            f"{25.0 * np.round(seen.altitude_ft[i] / 25.0):.0f}",
+            f"{seen.others['ground_speed_kt'][i]:.0f}",
+            f"{seen.others['track_true_deg'][i]:.0f}",
+        ]
+        for i in range(seen.time_s.size)
+    ]
+    header = ["time_utc", "latitude", "longitude", "altitude_ft", "ground_speed_kt", "track_true_deg"]
+    write_table(folder / "tracking_network.csv", header, rows)
+    _hold_file(
+        folder / "tracking_network.toml", "Practice hold as a network saw it", place, 152.0, "right",
+        ['reference = "true"', "leg = { minutes = 1.0 }", "altitude_ft = 8000"],
+    )  # fmt: skip
+
+
 def no_hold(folder: Path) -> None:
     """A training flight that holds nowhere: steep turns, S-turns, a procedure turn, circuits; 2 s GPX."""
     flight = make_other(108, (steep_turns, s_turns, procedure_turn, aerodrome_circuits), hours=0.6)
@@ -225,7 +259,8 @@ def _hold_file(
 
 
 SAMPLES = (
-    first_lesson, parallel_air_data, offset_five_seconds, high_level, strong_wind, down_the_stack, two_holds, no_hold,
+    first_lesson, parallel_air_data, offset_five_seconds, high_level, strong_wind, down_the_stack, two_holds,
+    tracking_network, no_hold,
 )  # fmt: skip
 
 
