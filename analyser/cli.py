@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import io
 import sys
+from collections.abc import Callable
 
 import typer
 
 from analyser import __version__
-from analyser.commands import brief, compare, debrief, export, grade, inspect, logbook, progress, watch
+from analyser.commands import brief, compare, debrief, export, grade, hold, inspect, logbook, progress, watch
+from analyser.commands.group import Commands
 from analyser.errors import AnalyserError
 from analyser.garbage import collect_rarely
 from analyser.threads import use_one_thread
@@ -18,20 +20,27 @@ app = typer.Typer(
     help="Debrief flown holding patterns from recorded flight logs. A training aid: not for navigation, "
     "not for obstacle clearance.",
     epilog="Exit status: 0 all done; 1 some log could not be read or some report not written; 2 wrong usage.",
+    cls=Commands,
     no_args_is_help=True,
-    add_completion=False,
+    context_settings={"help_option_names": ["--help", "-h"]},
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-app.command()(debrief.debrief)
-app.command()(inspect.inspect)
-app.command()(export.export)
-app.command()(brief.brief)
-app.command()(grade.grade)
-app.command()(progress.progress)
-app.command()(compare.compare)
-app.command()(watch.watch)
-app.add_typer(logbook.app)
+#: The commands in the order of their use, each with a line that fits a terminal of 80 columns.
+_COMMANDS: dict[Callable[..., None], str] = {
+    debrief.debrief: "Find and judge the holds in logs; write a page for each.",
+    inspect.inspect: "Say what is in a log, before anything is judged.",
+    export.export: "Write the cleaned track for an earth viewer or a GIS.",
+    brief.brief: "Work out a hold before flying it, on one card.",
+    watch.watch: "Debrief each new log of a folder as it is written.",
+    grade.grade: "Put grades into the logbook.",
+    progress.progress: "Show how a pilot is getting on, and what to fly next.",
+    compare.compare: "Compare a class, item by pilot.",
+}
+for function, told in _COMMANDS.items():
+    app.command(short_help=told)(function)
+app.add_typer(hold.app, short_help="Write, correct and look at hold files.")
+app.add_typer(logbook.app, short_help="See, move, erase and exchange what is recorded.")
 
 
 def _version(asked: bool) -> None:

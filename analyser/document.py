@@ -12,13 +12,13 @@ import numpy as np
 
 from analyser.airspace.describe import airspace_document
 from analyser.circuits.flown import FlownHold
-from analyser.circuits.search_result import PossibleHold, SearchReason
+from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
 from analyser.earth.wind import wind_from
 from analyser.grading.circuit_document import circuit_document
 from analyser.grading.finding_document import capped_document, finding_document
 from analyser.grading.hold_document import entry_document, leaving_document, lesson_document
 from analyser.grading.judged import JudgedHold
-from analyser.grading.plain import degrees, direction, feet, knots, miles, number, points, seconds
+from analyser.grading.plain import degrees, direction, feet, knots, miles, number, path, points, seconds
 from analyser.grading.score_document import number_document
 from analyser.holds.target import leg_minutes
 from analyser.logs.track import Notice, Track
@@ -34,6 +34,9 @@ CAUTION = (
     "manual and a qualified instructor decide."
 )
 
+#: A turn at three degrees a second is still round with a point every three seconds; a long hold has no more than so
+#: many points.
+_PATH_STEP_S, _PATH_POINTS = 3.0, 1500
 #: Channels of a track → names of channels in the file.
 _CHANNELS = {
     "altitude_ft": "altitude",
@@ -77,6 +80,7 @@ def document(debrief: Debrief) -> dict[str, Any]:
         "nearest_miss": debrief.nearest_miss,
         "possible_holds": [_possible_hold(one) for one in debrief.possible],
         "dropped": [_dropped(reason) for reason in debrief.reasons],
+        "definition_fit": [_fit(one) for one in debrief.fits],
         "holds": [_hold(one, debrief) for one in debrief.holds],
     }
 
@@ -101,6 +105,17 @@ def _dropped(reason: SearchReason) -> dict[str, Any]:
         "sentence": reason.sentence,
         "start_s": seconds(reason.start_s),
         "end_s": seconds(reason.end_s),
+    }
+
+
+def _fit(one: HoldFit) -> dict[str, Any]:
+    return {
+        "file": one.hold.file,
+        "name": one.hold.name,
+        "code": one.code,
+        "sentence": one.sentence,
+        "nearest_nm": miles(one.nearest_nm),
+        "holds": [place + 1 for place in one.flown],
     }
 
 
@@ -135,7 +150,8 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
     minutes = leg_minutes(hold, regime, judged.altitude_ft or hold.altitude_ft or 0.0)
     course = hold.inbound_course_true_deg
     return {
-        "definition": "given" if flown.given else "inferred",
+        "definition": ("given" if hold.fix_given else "partly given") if flown.given else "inferred",
+        "definition_file": (hold.file or None) if flown.given else None,
         "name": hold.name,
         "fix": {
             "lat": number(hold.fix_lat_deg, 6),
@@ -159,6 +175,7 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
         "tas_wander_kt": knots(flown.motion.tas_wander_kt),
         "altitude_ft": feet(judged.altitude_ft),
         "entry": entry_document(judged.entry),
+        "flown_path": _flown_path(flown),
         "circuits": [
             circuit_document(
                 circuit,
@@ -174,6 +191,19 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
         "inferred": _inferred(flown),
         "notices": _notices((*flown.notices, *flown.motion.notices)),
     }
+
+
+def _flown_path(flown: FlownHold) -> dict[str, Any]:
+    """Write the flown path from the arrival at the fix to the last passage of it, thinned for drawing."""
+    motion = flown.motion
+    inside = np.flatnonzero((motion.time_s >= flown.start_s) & (motion.time_s <= flown.end_s))
+    since = motion.time_s[inside] - flown.start_s
+    step_s = max(_PATH_STEP_S, (flown.end_s - flown.start_s) / _PATH_POINTS)
+    first_of_step = np.diff(np.floor(since / step_s), prepend=-1.0) > 0
+    first_of_step[-1:] = True
+    chosen = inside[first_of_step]
+    times = [number(float(one), 1) for one in motion.time_s[chosen]]
+    return {"time_s": times, **path(motion.east_nm[chosen], motion.north_nm[chosen])}
 
 
 def _airspace(one: HoldDebrief, regime: Regime) -> dict[str, Any] | None:

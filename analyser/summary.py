@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import shutil
 import textwrap
 import unicodedata
 from typing import Any
 
 from analyser.grading.wording import Number
 
-#: Columns that a paragraph is folded at.
+#: Columns that a paragraph is folded at where there is no terminal, and the most that are read with ease.
 WIDTH = 96
+#: A line that begins so is a path, and stays whole.
+_PATH = "  page: "
 
 
 def summary(document: dict[str, Any], page: str) -> str:
@@ -25,13 +28,33 @@ def summary(document: dict[str, Any], page: str) -> str:
     Returns
     -------
     str
-        Lines without a final newline; text from the log is freed of control characters.
+        Lines without a final newline, not folded; text from the log is freed of control characters.
     """
     log = document["log"]
     lines = [f"{plain(log['name'])}: {_holds(document)}"]
     for hold in document["holds"]:
         lines += [f"  {line}" for line in _hold(hold)]
-    lines.append(f"  page: {page}")
+    lines.append(f"{_PATH}{page}")
+    return "\n".join(lines)
+
+
+def folded(text: str) -> str:
+    """Fold the lines of a summary at the terminal's width, each as far in as it began."""
+    width = min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
+    lines: list[str] = []
+    for line in text.split("\n"):
+        inset = " " * (len(line) - len(line.lstrip(" ")))
+        lines += (
+            [line]
+            if line.startswith(_PATH)
+            else textwrap.wrap(
+                line,
+                width,
+                subsequent_indent=inset,
+                break_long_words=False,
+                break_on_hyphens=False,
+            )
+        )
     return "\n".join(lines)
 
 
@@ -44,23 +67,33 @@ def _holds(document: dict[str, Any]) -> str:
 
 def _hold(hold: dict[str, Any]) -> list[str]:
     variation, wind = hold["variation"], hold["wind"]
-    course = _course(hold["inbound_course_true"], variation)
+    # The letter that stands for the reference is explained where it is met first.
+    reference = "true" if variation is None else "magnetic"
     if hold["inbound_course_sd"] is not None:
-        course += f" (±{2 * hold['inbound_course_sd']:.0f}°)"
+        reference += f", ±{2 * hold['inbound_course_sd']:.0f}°"
+    course = f"{_course(hold['inbound_course_true'], variation)} ({reference})"
     named = f"{plain(hold['name'])}, " if hold["name"] else ""
-    origin = "as given" if hold["definition"] == "given" else "inferred from the track"
     said = [
-        f"{named}inbound {course}, {hold['turns']}-hand, {origin}; "
+        f"{named}inbound {course}, {hold['turns']}-hand, {_origin(hold)}; "
         f"wind {_course(wind['from_true'], variation)}/{wind['speed_kt']:.0f} kt (±{2 * wind['sd_kt']:.1f}), "
-        f"TAS {hold['tas_kt']:.0f} kt"
+        f"true airspeed {hold['tas_kt']:.0f} kt"
     ]
     points = hold["points"]
     score = "not judged" if points is None else f"{points:.0f} of 100 points"
     said.append(f"{score}: {', '.join(_parts(hold))}")
     if hold["capped"] is not None:
-        said += textwrap.wrap(plain(hold["capped"]["sentence"]), WIDTH)
-    said += textwrap.wrap(plain(hold["verdict"]), WIDTH)
+        said.append(plain(hold["capped"]["sentence"]))
+    said.append(plain(hold["verdict"]))
     return said
+
+
+def _origin(hold: dict[str, Any]) -> str:
+    """Say where the definition of the hold comes from."""
+    file = plain(hold.get("definition_file") or "")
+    if hold["definition"] == "inferred":
+        return "inferred from the track"
+    given = f"as given in {file}" if file else "as given"
+    return given if hold["definition"] == "given" else f"{given}, its fix inferred from the track"
 
 
 def _parts(hold: dict[str, Any]) -> list[str]:
@@ -73,7 +106,7 @@ def _parts(hold: dict[str, Any]) -> list[str]:
         if part["points"] is None:
             said.append(f"{words} not judged")
             continue
-        counts = "" if round(part["weight"], 2) == 1.0 else f" ×{part['weight']:.2g}"
+        counts = "" if round(part["weight"], 2) == 1.0 else f" (weight {part['weight']:.2g})"
         said.append(f"{words} {part['points']:.0f}{counts}")
     return said
 

@@ -82,7 +82,11 @@ def points(count, *, lat=48.0, step=1e-4, lon=11.0, timed=True, sign=1):
 def test_a_log_becomes_a_page_its_json_and_a_summary(debrief, flown):
     status, out, err = debrief(flown / "lesson.gpx")
     assert (status, err) == (0, "")
-    assert sorted(path.name for path in Path("reports").iterdir()) == ["lesson.html", "lesson.json"]
+    assert sorted(path.name for path in Path("reports").iterdir()) == [
+        "index.html",
+        "lesson.html",
+        "lesson.json",
+    ]
     lines = out.splitlines()
     assert lines[0] == "lesson.gpx: 1 hold"
     assert "right-hand, inferred from the track" in lines[1]
@@ -140,7 +144,7 @@ def test_logs_of_one_stem_keep_their_own_reports(debrief, flown, place):
     debrief("c", "b", "a")
     assert Path("reports/log.json").read_bytes() == first
     marks = {json.loads(path.read_text())["log"]["sha256"] for path in Path("reports").glob("*.json")}
-    assert len(marks) == len(list(Path("reports").glob("*.html"))) == 3
+    assert len(marks) == len(list(Path("reports").glob("log*.html"))) == 3
 
 
 def test_the_same_log_twice_is_debriefed_once(debrief, flown, place):
@@ -181,7 +185,11 @@ def test_each_bad_log_has_its_message_and_the_others_are_still_done(debrief, flo
     assert len(lines) == len(BAD) + 1
     for name, (_, message) in BAD.items():
         assert any(line.startswith(f"analyser: {name}") and message in line for line in lines), (name, err)
-    assert sorted(path.name for path in Path("reports").iterdir()) == ["transit.html", "transit.json"]
+    assert sorted(path.name for path in Path("reports").iterdir()) == [
+        "index.html",
+        "transit.html",
+        "transit.json",
+    ]
 
 
 def test_times_that_go_backwards_are_put_in_order_and_noted(debrief):
@@ -357,7 +365,7 @@ def test_text_from_a_log_commands_no_terminal(debrief, flown, place):
 def test_a_very_long_name_still_gets_its_report(debrief, flown, place):
     shutil.copy(flown / "transit.gpx", place / f"{'ü' * 120}.gpx")
     assert debrief(place / f"{'ü' * 120}.gpx")[0] == 0
-    assert len(list(Path("reports").iterdir())) == 2
+    assert len(list(Path("reports").iterdir())) == 3
 
 
 def test_a_flight_is_recorded_for_its_pilot(debrief, flown):

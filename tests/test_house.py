@@ -37,7 +37,8 @@ MAY_KNOW = {
         "debrief",
         "schema",
     },
-    "logbook": {"earth", "rules", "holds", "schema"},
+    "user_data": set(),
+    "logbook": {"earth", "rules", "holds", "schema", "user_data"},
     "errors": set(),
 }
 #: Libraries that only one room may import.

@@ -87,7 +87,7 @@ def test_several_logs_come_by_name(watcher: Watcher, tmp_path: Path) -> None:
 
 def test_watching_looks_again_and_again(tmp_path: Path) -> None:
     log = write(tmp_path / "a.gpx", "1")
-    handed: list[Path] = []
+    handed: list[list[Path]] = []
     began = time.monotonic()
     watch(Watcher(tmp_path, ENDINGS, settle_s=0.1), handed.append, rounds=8)
-    assert handed == [log] and time.monotonic() - began < 10.0
+    assert handed == [[log]] and time.monotonic() - began < 10.0

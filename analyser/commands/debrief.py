@@ -8,9 +8,12 @@ from typing import Annotated
 
 import typer
 
+from analyser.commands import options
 from analyser.commands.book_words import PilotFolders, Place, Quiet, Scales
 
-Logs = Annotated[list[Path], typer.Argument(help="Log files, or folders of them.", show_default=False)]
+Logs = Annotated[
+    list[Path], typer.Argument(metavar="LOG...", help="Log files, or folders of them.", show_default=False)
+]
 #: The shell's own number for a program that Ctrl-C has ended.
 INTERRUPTED = 130
 STOPPED = "stopped; what is finished is kept, and the same command goes on from there"
@@ -18,46 +21,24 @@ STOPPED = "stopped; what is finished is kept, and the same command goes on from 
 
 def debrief(
     logs: Logs,
-    hold: Annotated[
-        Path | None,
-        typer.Option(help="Hold file (TOML). Without it the hold is inferred.", show_default=False),
-    ] = None,
-    rules: Annotated[str, typer.Option(help="Whose rules: icao or faa.")] = "icao",
-    standard: Annotated[
-        str | None,
-        typer.Option(help="Test standard: a name, or a TOML file of your own.", show_default=False),
-    ] = None,
-    out: Annotated[Path, typer.Option(help="Folder for the pages and their JSON.")] = Path("reports"),
-    columns: Annotated[
-        str, typer.Option(help="Which column is what, for tables: time=…,lat=…", show_default=False)
-    ] = "",
-    units: Annotated[
-        str,
-        typer.Option(help="Units of columns, for tables: altitude=m,ground_speed=kmh", show_default=False),
-    ] = "",
+    hold: options.Holds = None,
+    infer: options.Infer = False,
+    rules: options.Rules = "icao",
+    standard: options.Standard = None,
+    out: options.Pages = Path("reports"),
+    show: options.Open = False,
+    columns: options.Columns = "",
+    units: options.Units = "",
     leave_at: Annotated[
         str | None,
         typer.Option(
             help="When the fix was to be left, UTC: 18:32 or 2026-03-14T18:32:00Z.", show_default=False
         ),
     ] = None,
-    obstacles: Annotated[
-        Path | None,
-        typer.Option(
-            help="Obstacles (CSV or GeoJSON), to hold the altitude against the lowest level over them.",
-            show_default=False,
-        ),
-    ] = None,
-    high_terrain: Annotated[
-        bool, typer.Option("--high-terrain", help="Ask for the clearance of high terrain.")
-    ] = False,
-    flight_director: Annotated[
-        bool, typer.Option("--flight-director", help="Flown with one: the FAA's 25° bank limit.")
-    ] = False,
-    turbulence: Annotated[
-        bool,
-        typer.Option("--turbulence", help="Cleared for the speed in turbulence, where the rules name one."),
-    ] = False,
+    obstacles: options.Obstacles = None,
+    high_terrain: options.HighTerrain = False,
+    flight_director: options.FlightDirector = False,
+    turbulence: options.Turbulence = False,
     scale: Scales = None,
     table: Annotated[
         Path | None,
@@ -71,14 +52,11 @@ def debrief(
         typer.Option(help="Let a cluster do it: address of its Dask scheduler.", show_default=False),
     ] = None,
     again: Annotated[bool, typer.Option("--again", help="Debrief anew what is done already.")] = False,
-    pilot: Annotated[
-        str | None,
-        typer.Option(help="Record each debrief in the logbook for this pilot.", show_default=False),
-    ] = None,
+    pilot: options.Pilot = None,
     pilot_folders: PilotFolders = False,
-    instructor: Annotated[str | None, typer.Option(help="Who instructed.", show_default=False)] = None,
-    device: Annotated[str | None, typer.Option(help="Aircraft or device.", show_default=False)] = None,
-    lesson: Annotated[str | None, typer.Option(help="Name of the lesson.", show_default=False)] = None,
+    instructor: options.Instructor = None,
+    device: options.Device = None,
+    lesson: options.Lesson = None,
     logbook: Place = None,
     quiet: Quiet = False,
 ) -> None:
@@ -87,18 +65,19 @@ def debrief(
     A log that an earlier run has debriefed with the same settings is told again and not done again.
     """
     from analyser.commands.screen import Screen
-    from analyser.commands.words import pairs
+    from analyser.work.hold_files import collect
     from analyser.work.job import Job
     from analyser.work.record import session_of
     from analyser.work.run import Orders, run
 
+    holds, left_out = collect(hold or (), infer=infer)
     job = Job(
         out,
-        hold,
+        holds,
         rules,
         standard,
-        pairs(columns, "--columns"),
-        pairs(units, "--units"),
+        options.pairs(columns, "--columns"),
+        options.pairs(units, "--units"),
         leave_at,
         obstacles,
         high_terrain,
@@ -110,7 +89,7 @@ def debrief(
     orders = Orders(logs, job, jobs, scheduler, again, table, session)
     try:
         with run(orders) as running, Screen(running.logs, quiet) as screen:
-            for fault in running.faults:
+            for fault in (*left_out, *running.faults):
                 screen.fault(fault)
             for finished in running.results:
                 screen.show(finished)
@@ -119,5 +98,7 @@ def debrief(
         signal.signal(signal.SIGINT, signal.SIG_IGN)
         typer.echo(f"analyser: {STOPPED}", err=True)
         raise typer.Exit(INTERRUPTED) from None
+    if show:
+        screen.open_page(running.index)
     if screen.faults:
         raise typer.Exit(1)

@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from analyser.commands import options
+
 if TYPE_CHECKING:
     from analyser.logs.pieces import Phase
     from analyser.logs.track import Track
 
 
 def export(
-    log: Annotated[Path, typer.Argument(help="Log file.", show_default=False)],
+    log: Annotated[Path, typer.Argument(metavar="LOG", help="Log file.", show_default=False)],
     to: Annotated[str, typer.Option(help="gpx, kml, geojson or csv.", show_default=False)],
     out: Annotated[
         Path | None,
@@ -21,25 +23,17 @@ def export(
             help="File to write; by default the log's name with the new ending, here.", show_default=False
         ),
     ] = None,
-    columns: Annotated[
-        str,
-        typer.Option(
-            help="Which column is what, for tables: time=…,lat=… (header or number)", show_default=False
-        ),
-    ] = "",
-    units: Annotated[
-        str, typer.Option(help="Units of columns, for tables: alt=m,gs=km/h", show_default=False)
-    ] = "",
+    columns: options.Columns = "",
+    units: options.Units = "",
     force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
 ) -> None:
     """Write the cleaned track with the phases of its holds, for an earth viewer, a GIS or a spreadsheet."""
-    from analyser.commands.words import pairs
     from analyser.errors import UsageError
     from analyser.logs.export import export_track
     from analyser.logs.read import ReadOptions, read_log
     from analyser.pages.write import write_text_whole
 
-    tracks = read_log(log, ReadOptions(pairs(columns, "--columns"), pairs(units, "--units")))
+    tracks = read_log(log, ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units")))
     target = out or Path(f"{_bare(log)}.{to}")
     targets = [
         target if len(tracks) == 1 else target.with_stem(f"{target.stem}-{place}")

@@ -7,18 +7,13 @@ from typing import Annotated
 
 import typer
 
+from analyser.commands import options
+
 
 def inspect(
-    log: Annotated[Path, typer.Argument(help="Log file.", show_default=False)],
-    columns: Annotated[
-        str,
-        typer.Option(
-            help="Which column is what, for tables: time=…,lat=… (header or number)", show_default=False
-        ),
-    ] = "",
-    units: Annotated[
-        str, typer.Option(help="Units of columns, for tables: alt=m,gs=km/h", show_default=False)
-    ] = "",
+    log: Annotated[Path, typer.Argument(metavar="LOG", help="Log file.", show_default=False)],
+    columns: options.Columns = "",
+    units: options.Units = "",
     svg: Annotated[
         Path | None, typer.Option(help="Also draw the track into this SVG file.", show_default=False)
     ] = None,
@@ -27,14 +22,13 @@ def inspect(
     """Say what a log holds: samples, span, holes, channels, what was recognised, assumed and ignored."""
     import sys
 
-    from analyser.commands.words import pairs
     from analyser.logs.inspect import inspect_track, inspection_text
     from analyser.logs.plan_points import plan_points
     from analyser.logs.plan_text import plan_text
     from analyser.logs.read import ReadOptions, read_log
 
-    options = ReadOptions(pairs(columns, "--columns"), pairs(units, "--units"))
-    tracks = read_log(log, options)
+    said = ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units"))
+    tracks = read_log(log, said)
     braille = (sys.stdout.encoding or "").lower().startswith("utf")
     for place, track in enumerate(tracks):
         points = plan_points(track)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
@@ -27,6 +28,7 @@ class Screen:
 
     def __init__(self, logs: int, quiet: bool) -> None:
         self.faults = 0
+        self._pages: list[Path] = []
         self._quiet = quiet
         self._bar: Progress | None = None
         self._line: TaskID | None = None
@@ -40,14 +42,22 @@ class Screen:
 
     def show(self, finished: Finished) -> None:
         """Show what came of one log."""
+        from analyser.summary import folded
+
+        self._pages += [told.page for told in finished.told]
         for told in finished.told if not self._quiet else ():
-            self._say(told.summary)
+            self._say(folded(told.summary))
         for note in finished.notes if not self._quiet else ():
             self._say(note, error=True)
         for message in finished.faults:
             self.fault(message)
         if self._bar is not None and self._line is not None:
             self._bar.advance(self._line)
+
+    def open_page(self, index: Path) -> None:
+        """Open what was shown in the browser: the one page, or the list of all debriefs."""
+        if self._pages:
+            typer.launch(str(self._pages[0] if len(self._pages) == 1 else index))
 
     def _say(self, text: str, *, error: bool = False) -> None:
         from analyser.summary import plain

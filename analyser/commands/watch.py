@@ -7,120 +7,103 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from analyser.commands import options
 from analyser.commands.book_words import PilotFolders, Place, Quiet, Scales
 from analyser.errors import AnalyserError, UsageError
 
 if TYPE_CHECKING:
-    from analyser.work import Job, Report
+    from analyser.work.job import Job
+    from analyser.work.record import Session
 
 
 def watch(
-    folder: Annotated[Path, typer.Argument(help="Where the recorder writes its logs.", show_default=False)],
-    hold: Annotated[
+    folder: Annotated[
         Path | None,
-        typer.Option(help="Hold file (TOML). Without it the hold is inferred.", show_default=False),
+        typer.Argument(
+            metavar="[FOLDER]",
+            help="Where the recorder writes its logs; by default the folder that was watched last.",
+            show_default=False,
+        ),
     ] = None,
-    rules: Annotated[str, typer.Option(help="Whose rules: icao or faa.")] = "icao",
-    standard: Annotated[
-        str | None,
-        typer.Option(help="Test standard: a name, or a TOML file of your own.", show_default=False),
+    hold: options.Holds = None,
+    infer: options.Infer = False,
+    rules: options.Rules = "icao",
+    standard: options.Standard = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(help="Folder for the pages and their JSON.  [default: reports]", show_default=False),
     ] = None,
-    out: Annotated[Path, typer.Option(help="Folder for the pages and their JSON.")] = Path("reports"),
+    columns: options.Columns = "",
+    units: options.Units = "",
     scale: Scales = None,
-    pilot: Annotated[
-        str | None,
-        typer.Option(help="Record each debrief in the logbook for this pilot.", show_default=False),
-    ] = None,
+    pilot: options.Pilot = None,
     pilot_folders: PilotFolders = False,
-    instructor: Annotated[str | None, typer.Option(help="Who instructs.", show_default=False)] = None,
-    device: Annotated[str | None, typer.Option(help="Aircraft or device.", show_default=False)] = None,
+    instructor: options.Instructor = None,
+    device: options.Device = None,
+    lesson: options.Lesson = None,
     settle: Annotated[float, typer.Option(help="Seconds without a change after which a log is whole.")] = 3.0,
     existing: Annotated[
         bool, typer.Option("--existing", help="Begin with the logs that are there already.")
     ] = False,
-    show: Annotated[bool, typer.Option("--open/--no-open", help="Open each page.")] = True,
+    show: Annotated[
+        bool,
+        typer.Option("--open/--no-open", help="Open the page; of several logs at once, the list of all."),
+    ] = True,
     logbook: Place = None,
     quiet: Quiet = False,
 ) -> None:
     """Debrief each new log of a folder when its writing has stopped. Ctrl-C ends it."""
-    from analyser.logs.formats import FORMATS
-    from analyser.work import Job
-    from analyser.work.run import refuse_impossible
-    from analyser.work.watching import Watcher
+    from analyser.work.hold_files import collect
+    from analyser.work.job import Job, refuse_impossible
+    from analyser.work.record import session_of
+    from analyser.work.watched import Watched, remember, remembered
     from analyser.work.watching import watch as watch_folder
+    from analyser.work.watching import watcher_of
 
+    if folder is None:
+        last = remembered()
+        folder, out = Path(last.folder), out or Path(last.out)
+        pilot = pilot if pilot is not None or pilot_folders else last.pilot
+    pages = (out or Path("reports")).absolute()
     if not folder.is_dir():
         raise UsageError("there is no such folder", file=str(folder), mend="check the path")
-    if pilot and pilot_folders:
-        raise UsageError("a pilot and folders of pilots are given", mend="give one of them")
     if settle <= 0:
         raise UsageError("must be above zero", place="--settle")
-    job = Job(out=out, hold_file=hold, rules=rules, standard=standard, scales=tuple(scale or ()))
+    holds, left_out = collect(hold or (), infer=infer)
+    said = options.pairs(columns, "--columns"), options.pairs(units, "--units")
+    job = Job(pages, holds, rules, standard, *said, scales=tuple(scale or ()))
+    session = session_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
     # What is wrong with the rules, a scale or the hold file is said now, not an hour later.
     refuse_impossible(job)
-    # A debrief and a saved grade sheet are .json too; no recorder writes its logs under that ending.
-    endings = {ending for form in FORMATS for ending in form.suffixes} - {".json"} | {".gz", ".zip"}
-    left_out = (out if out.is_absolute() else Path.cwd() / out,)
-    watcher = Watcher(folder.absolute(), frozenset(endings), settle, leave_out=left_out)
+    remember(Watched(str(folder.absolute()), str(pages), pilot))
+    for fault in left_out:
+        typer.echo(f"analyser: {fault}", err=True)
+    watcher = watcher_of(folder, settle, pages)
     known = 0 if existing else watcher.take_as_done()
     if not quiet:
         typer.echo(f"watching {folder} ({known} logs there already); Ctrl-C ends it", err=True)
-    keep = _Keeper(pilot, pilot_folders, instructor, device, logbook)
     try:
-        watch_folder(watcher, lambda log: _debrief(log, job, keep, show=show, quiet=quiet))
+        watch_folder(watcher, lambda logs: _debrief(logs, job, session, show=show, quiet=quiet))
     except KeyboardInterrupt:
         if not quiet:
             typer.echo("ended; what was finished is kept", err=True)
 
 
-class _Keeper:
-    """Records debriefs for the pilot who was named, or whose folder it is."""
+def _debrief(logs: list[Path], job: Job, session: Session | None, *, show: bool, quiet: bool) -> None:
+    from analyser.commands.screen import Screen
+    from analyser.work.run import Orders, run
 
-    def __init__(
-        self,
-        pilot: str | None,
-        folders: bool,
-        instructor: str | None,
-        device: str | None,
-        logbook: str | None,
-    ) -> None:
-        self.pilot, self.folders = pilot, folders
-        self.instructor, self.device, self.logbook = instructor, device, logbook
-
-    def keep(self, log: Path, report: Report) -> str:
-        """Record one report; return what to say, nothing where no pilot is known."""
-        from analyser.logbook.entry import pilot_from_folder, record_debrief
-
-        pilot = pilot_from_folder(log) if self.folders else self.pilot
-        if not pilot:
-            return ""
-        return record_debrief(
-            report.document,
-            pilot=pilot,
-            instructor=self.instructor,
-            device=self.device,
-            trace=report.trace,
-            flight=report.flight,
-            logbook=self.logbook,
-        ).message
-
-
-def _debrief(log: Path, job: Job, keep: _Keeper, *, show: bool, quiet: bool) -> None:
-    from analyser.summary import summary
-    from analyser.work import debrief_file
-
-    outcome = debrief_file(log, job)
-    for fault in outcome.faults:
-        typer.echo(f"analyser: {fault}", err=True)
-    for report in outcome.reports:
-        if not quiet:
-            typer.echo(summary(report.document, str(report.page)))
+    with Screen(len(logs), quiet) as screen:
         try:
-            said = keep.keep(log, report)
+            # A log that has grown since is debriefed again, one that has not is told again.
+            with run(Orders(logs, job, session=session)) as running:
+                for fault in running.faults:
+                    screen.fault(fault)
+                for finished in running.results:
+                    screen.show(finished)
         except AnalyserError as fault:
-            typer.echo(f"analyser: {fault}", err=True)
-        else:
-            if said and not quiet:
-                typer.echo(said)
-        if show:
-            typer.launch(str(report.page))
+            # The next log may fare better: a folder is watched until somebody ends it.
+            screen.fault(str(fault))
+            return
+    if show:
+        screen.open_page(running.index)

@@ -143,6 +143,10 @@ class Hold:
         None where nobody said.
     levels : tuple of ClearedLevel
         Changes of level that were cleared, in order; ``altitude_ft`` is the level before them.
+    fix_given : bool
+        Whether the definition says where the fix is; otherwise it was inferred from the flight.
+    file : str
+        Name of the file that defines it; empty where none does. Untrusted text.
     """
 
     fix_lat_deg: float
@@ -160,6 +164,8 @@ class Hold:
     variation_deg: float | None = None
     fix_by: FixBy | None = None
     levels: tuple[ClearedLevel, ...] = ()
+    fix_given: bool = True
+    file: str = ""
 
     @property
     def side(self) -> int:

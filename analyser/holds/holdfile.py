@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,21 +13,125 @@ from analyser.earth.plane import METRES_PER_NM, wgs84
 from analyser.earth.variation import magnetic_variation
 from analyser.errors import HoldFileError
 from analyser.holds.definition import FixBy, Hold, LegLimit
+from analyser.holds.holdfile_words import in_plain_keys
 from analyser.rules.toml_data import fill, read_toml
 
 if TYPE_CHECKING:
     from analyser.holds.holdfile_shape import FixShape, HoldShape, LegShape
 
 
-def read_hold(path: str | Path, when: date | float | None = None) -> Hold:
-    """Read a hold file.
+@dataclass(frozen=True)
+class HoldFile:
+    """What a hold file says, before a flight's date turns its magnetic directions into true ones.
+
+    Attributes
+    ----------
+    path : str
+        As the person named it; for messages.
+    said : HoldShape
+        Its keys, checked.
+    """
+
+    path: str
+    said: HoldShape
+
+    @property
+    def fix_given(self) -> bool:
+        """Whether it says where the fix is."""
+        return self.said.fix is not None
+
+    def hold(self, when: date | float | None = None) -> Hold:
+        """Return the hold on a day; today where none is given and ``leave_fix_at`` has none.
+
+        Raises
+        ------
+        HoldFileError
+            The file gives no fix.
+        """
+        if self.said.fix is None:
+            raise HoldFileError(
+                "is missing",
+                file=self.path,
+                place="key 'fix'",
+                mend="only a debrief can do without, where the fix is inferred from the flight",
+            )
+        day = self._day(when)
+        return self._hold(*_place(self.said.fix, self.said, day), day)
+
+    def hold_at(self, lat_deg: float, lon_deg: float, when: date | float | None = None) -> Hold:
+        """Return the hold with a fix that was inferred from a flight, WGS84 degrees."""
+        return replace(self._hold(lat_deg, lon_deg, self._day(when)), fix_given=False)
+
+    def _day(self, when: date | float | None) -> date | float:
+        return when if when is not None else self.said.leave_fix_at or datetime.now(UTC)
+
+    def _hold(self, lat_deg: float, lon_deg: float, day: date | float) -> Hold:
+        from analyser.holds.holdfile_shape import wind_of
+
+        said = self.said
+        variation = magnetic_variation(lat_deg, lon_deg, said.altitude_ft or 0.0, day).variation_deg
+        to_true_deg = variation if said.reference == "magnetic" else 0.0
+        return Hold(
+            fix_lat_deg=lat_deg,
+            fix_lon_deg=lon_deg,
+            inbound_course_true_deg=wrap360(said.inbound_course + to_true_deg),
+            turns=said.turns,
+            leg=_leg(said.leg) if said.leg else None,
+            name=said.name,
+            altitude_ft=said.altitude_ft,
+            speed_kias=said.speed_kias,
+            max_kias=said.max_kias,
+            category=said.category,
+            reported_wind=wind_of(said.reported_wind) if said.reported_wind is not None else None,
+            leave_fix_at=said.leave_fix_at,
+            variation_deg=variation,
+            fix_by=_fix_by(said),
+        )
+
+
+def read_hold_file(path: str | Path) -> HoldFile:
+    """Read a hold file, also one that knows less than all.
 
     Parameters
     ----------
     path : str or Path
-        TOML file with the keys of the contract: ``name``, ``fix``, ``inbound_course``, ``reference``,
-        ``turns``, ``leg``, ``altitude_ft``, ``speed_kias``, ``max_kias``, ``category``, ``reported_wind``,
-        ``leave_fix_at``; and ``fix_by``, what tells that the aircraft is over the fix.
+        TOML file with the keys of the contract: ``name``, ``fix``, ``inbound_course``, ``reference``, ``turns``,
+        ``leg``, ``altitude_ft``, ``speed_kias``, ``max_kias``, ``category``, ``reported_wind``, ``leave_fix_at``; and
+        ``fix_by``, what tells that the aircraft is over the fix. Positions, hands and legs also as a chart prints
+        them. Course and turns alone are enough.
+
+    Raises
+    ------
+    HoldFileError
+        The file cannot be read, or some keys are unknown, missing, of the wrong type or impossible: every one of
+        them is named.
+    """
+    return hold_file_from(read_toml(Path(path), error=HoldFileError), file=str(path))
+
+
+def hold_file_from(data: Mapping[str, Any], *, file: str = "") -> HoldFile:
+    """Check the contents of a hold file, as ``tomllib`` reads them.
+
+    Raises
+    ------
+    HoldFileError
+        As for :func:`read_hold_file`.
+    """
+    from analyser.holds.holdfile_shape import HoldShape
+
+    plain, faults = in_plain_keys(data)
+    # The checker reads times from text, so quoted times would slip through as the wrong type.
+    if isinstance(data.get("leave_fix_at"), str):
+        faults["leave_fix_at"] = "must be a time without quotes"
+    return HoldFile(file, fill(HoldShape, plain, file=file, error=HoldFileError, known_faults=faults))
+
+
+def read_hold(path: str | Path, when: date | float | None = None) -> Hold:
+    """Read a hold file that says where the fix is.
+
+    Parameters
+    ----------
+    path : str or Path
     when : date, datetime or decimal year, optional
         The flight's date, for the magnetic variation; where left out, the day of ``leave_fix_at``, and
         failing that today.
@@ -40,58 +145,9 @@ def read_hold(path: str | Path, when: date | float | None = None) -> Hold:
     Raises
     ------
     HoldFileError
-        The file cannot be read, or some keys are unknown, missing, of the wrong type or impossible: every
-        one of them is named.
+        As for :func:`read_hold_file`, or the file gives no fix.
     """
-    file = Path(path)
-    return hold_from(read_toml(file, error=HoldFileError), file=str(path), when=when)
-
-
-def hold_from(data: Mapping[str, Any], *, file: str = "", when: date | float | None = None) -> Hold:
-    """Make a hold from the contents of a hold file.
-
-    Parameters
-    ----------
-    data : mapping
-        As ``tomllib`` reads it.
-    file : str
-        Name for the messages.
-    when : date, datetime or decimal year, optional
-        As for :func:`read_hold`.
-
-    Returns
-    -------
-    Hold
-
-    Raises
-    ------
-    HoldFileError
-        As for :func:`read_hold`.
-    """
-    from analyser.holds.holdfile_shape import HoldShape, wind_of
-
-    shape = fill(HoldShape, data, file=file, error=HoldFileError)
-    _refuse_text_for_time(data, file)
-    day = when if when is not None else shape.leave_fix_at or datetime.now(UTC)
-    lat_deg, lon_deg = _place(shape.fix, shape, day)
-    variation = magnetic_variation(lat_deg, lon_deg, shape.altitude_ft or 0.0, day).variation_deg
-    to_true_deg = variation if shape.reference == "magnetic" else 0.0
-    return Hold(
-        fix_lat_deg=lat_deg,
-        fix_lon_deg=lon_deg,
-        inbound_course_true_deg=wrap360(shape.inbound_course + to_true_deg),
-        turns=shape.turns,
-        leg=_leg(shape.leg) if shape.leg else None,
-        name=shape.name,
-        altitude_ft=shape.altitude_ft,
-        speed_kias=shape.speed_kias,
-        max_kias=shape.max_kias,
-        category=shape.category,
-        reported_wind=wind_of(shape.reported_wind) if shape.reported_wind is not None else None,
-        leave_fix_at=shape.leave_fix_at,
-        variation_deg=variation,
-        fix_by=_fix_by(shape),
-    )
+    return read_hold_file(path).hold(when)
 
 
 def _leg(said: LegShape) -> LegLimit:
@@ -115,16 +171,10 @@ def _place(fix: FixShape, hold: HoldShape, day: date | float) -> tuple[float, fl
     assert fix.from_place is not None and fix.bearing is not None and fix.distance_nm is not None
     origin = fix.from_place
     to_true_deg = 0.0
-    if hold.reference == "magnetic":
+    if (fix.reference or hold.reference) == "magnetic":
         height_ft = hold.altitude_ft or 0.0
         to_true_deg = magnetic_variation(origin.lat, origin.lon, height_ft, day).variation_deg
     lon, lat, _ = wgs84().fwd(
         origin.lon, origin.lat, fix.bearing + to_true_deg, fix.distance_nm * METRES_PER_NM
     )
     return float(lat), float(lon)
-
-
-def _refuse_text_for_time(data: Mapping[str, Any], file: str) -> None:
-    # The checker reads times from text, so quoted times would slip through as the wrong type.
-    if isinstance(data.get("leave_fix_at"), str):
-        raise HoldFileError("must be a time without quotes", file=file, place="key 'leave_fix_at'")

@@ -35,6 +35,8 @@ class FixShape(_Table):
     from_place: PlaceShape | None = Field(default=None, alias="from")
     bearing: Direction | None = None
     distance_nm: Annotated[float, Field(gt=0, le=300)] | None = None
+    #: Of the bearing, where it is not the inbound course's.
+    reference: Literal["magnetic", "true"] | None = None
 
     @model_validator(mode="after")
     def _one_way_of_saying_it(self) -> FixShape:
@@ -108,7 +110,8 @@ class HoldShape(_Table):
     """One hold file."""
 
     name: Annotated[str, Field(max_length=200)] = ""
-    fix: FixShape
+    #: Left out, the fix is inferred from the flight, along the course.
+    fix: FixShape | None = None
     inbound_course: Direction
     reference: Literal["magnetic", "true"]
     turns: Literal["right", "left"]

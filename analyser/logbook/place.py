@@ -7,6 +7,7 @@ from pathlib import Path
 from urllib.parse import urlsplit, urlunsplit
 
 from analyser.errors import UsageError
+from analyser.user_data import user_folder
 
 FILE_NAME = "logbook.sqlite"
 
@@ -44,9 +45,7 @@ def default_path() -> Path:
     -------
     Path
     """
-    from platformdirs import user_data_path
-
-    return user_data_path("analyser", appauthor=False) / FILE_NAME
+    return user_folder() / FILE_NAME
 
 
 def find_place(url_or_path: str | Path | None = None) -> Place:

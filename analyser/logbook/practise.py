@@ -13,6 +13,7 @@ from analyser.earth.angles import wrap360
 from analyser.errors import SettingsError, UsageError
 from analyser.holds.briefing import Briefing, flight_of, make_briefing
 from analyser.holds.definition import Hold, LegLimit
+from analyser.holds.holdfile_text import hold_file_text
 from analyser.holds.sectors import EntryName, sectors
 from analyser.logbook.flatten import number_or_none
 from analyser.rules.load import load_regime
@@ -87,20 +88,21 @@ class Exercise:
             TOML, true directions.
         """
         hold, leg = self.hold, self.hold.leg
-        lines = [f"name = {_toml_text(hold.name)}"] if hold.name else []
-        lines += [
-            f"fix = {{ lat = {hold.fix_lat_deg:.5f}, lon = {hold.fix_lon_deg:.5f} }}",
-            f"inbound_course = {hold.inbound_course_true_deg:.1f}",
-            'reference = "true"',
-            f'turns = "{hold.turns}"',
-        ]
+        said: dict[str, Any] = {
+            "fix": {"lat": round(hold.fix_lat_deg, 5), "lon": round(hold.fix_lon_deg, 5)},
+            "inbound_course": round(hold.inbound_course_true_deg, 1),
+            "reference": "true",
+            "turns": hold.turns,
+            "altitude_ft": round(hold.altitude_ft or 0.0),
+            "reported_wind": self.wind_words,
+        }
+        if hold.name:
+            said["name"] = hold.name
         if leg is not None and leg.minutes is not None:
-            lines.append(f"leg = {{ minutes = {leg.minutes:g} }}")
+            said["leg"] = {"minutes": leg.minutes}
         elif leg is not None:
-            lines.append(f"leg = {{ distance_nm = {leg.distance_nm:.1f} }}")
-        lines.append(f"altitude_ft = {hold.altitude_ft:.0f}")
-        lines.append(f'reported_wind = "{self.wind_words}"')
-        return "\n".join(lines) + "\n"
+            said["leg"] = {"distance_nm": round(leg.distance_nm or 0.0, 1)}
+        return hold_file_text(said)
 
     @property
     def wind_words(self) -> str:
@@ -217,15 +219,3 @@ def _card(hold: Hold, rules: str, tas: float, wind: tuple[float, float], heading
     except UsageError:
         return None
     return made if made.exact.closes and math.isfinite(made.exact.outbound_heading_deg) else None
-
-
-def _toml_text(text: str) -> str:
-    """Write a TOML basic string: the name came with a log and may hold anything."""
-    safe = text.encode("utf-8", "replace").decode("utf-8")
-    escaped = "".join(
-        f"\\u{ord(sign):04x}"
-        if ord(sign) < 0x20 or ord(sign) == 0x7F
-        else {'"': '\\"', "\\": "\\\\"}.get(sign, sign)
-        for sign in safe
-    )
-    return f'"{escaped}"'

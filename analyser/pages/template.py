@@ -72,6 +72,15 @@ def shell() -> dict[str, Any]:
     return {"style": Markup(style), "script": Markup(script), "policy": policy}
 
 
+def own_shell(style_file: str) -> dict[str, Any]:
+    """Return the same for a page with a style of its own and no script."""
+    style = _joined((style_file,))
+    policy = (
+        f"default-src 'none'; style-src '{_hash(style)}'; img-src data:; base-uri 'none'; form-action 'none'"
+    )
+    return {"style": Markup(style), "policy": policy}
+
+
 def island(data: Any) -> Markup:
     """Write data for the script into the page.
 

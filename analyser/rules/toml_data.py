@@ -60,7 +60,14 @@ def read_toml(path: Path, *, error: type[UsageError]) -> dict[str, Any]:
         raise error(f"is not TOML: {fault}", file=str(path), mend="see https://toml.io") from fault
 
 
-def fill(shape: type[Shape], data: Mapping[str, Any], *, file: str, error: type[UsageError]) -> Shape:
+def fill(
+    shape: type[Shape],
+    data: Mapping[str, Any],
+    *,
+    file: str,
+    error: type[UsageError],
+    known_faults: Mapping[str, str] | None = None,
+) -> Shape:
     """Check the data and put it into the dataclass.
 
     Parameters
@@ -74,6 +81,8 @@ def fill(shape: type[Shape], data: Mapping[str, Any], *, file: str, error: type[
         Name for the message.
     error : type
         What to raise.
+    known_faults : mapping of str to str, optional
+        Key to what was found wrong with it before; reported with the rest.
 
     Returns
     -------
@@ -84,12 +93,13 @@ def fill(shape: type[Shape], data: Mapping[str, Any], *, file: str, error: type[
     UsageError
         Of the type ``error``, naming every key that is wrong.
     """
-    with contextlib.suppress(UnfitError):
-        known: Shape = fill_fitting(shape, data)
-        return known
+    if not known_faults:
+        with contextlib.suppress(UnfitError):
+            known: Shape = fill_fitting(shape, data)
+            return known
     from pydantic import TypeAdapter, ValidationError
 
-    faults = dict.fromkeys(_not_finite(data, ""), "must be a finite number")
+    faults = {**(known_faults or {}), **dict.fromkeys(_not_finite(data, ""), "must be a finite number")}
     try:
         # By way of JSON: only there does strict checking take tables and lists for dataclasses and tuples.
         text = json.dumps(data, default=_as_json)

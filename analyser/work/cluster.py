@@ -111,12 +111,11 @@ def _reachable(task: Task) -> Task:
     given = task.job
     standard = None if given.standard is None else _reachable_name(given.standard)
     scales = tuple(_reachable_name(scale) for scale in given.scales)
-    hold_file = given.hold_file.absolute() if given.hold_file else None
     obstacles = given.obstacles.absolute() if given.obstacles else None
     job = replace(
         given,
         out=given.out.absolute(),
-        hold_file=hold_file,
+        holds=given.holds.absolute(),
         standard=standard,
         obstacles=obstacles,
         scales=scales,

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from analyser.errors import UsageError
 from analyser.work.earlier import is_debrief
+from analyser.work.hold_files import ENDING
 from analyser.work.table import is_table
 
 
@@ -48,6 +49,10 @@ def gather(paths: Sequence[Path]) -> Gathered:
             found = find_logs([path])
         except UsageError as error:
             faults.append(str(error))
+            continue
+        if path.suffix.lower() == ENDING and path.is_file():
+            mend = f"give it with --hold: analyser debrief LOG --hold {path}"
+            faults.append(str(UsageError("a hold file is no log", file=str(path), mend=mend)))
             continue
         if path.is_dir():
             found = [log for log in found if not _is_own(log)]

@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING
 
 from analyser import __version__
 from analyser.errors import UsageError
-from analyser.holds.definition import Hold
+from analyser.work.hold_files import HoldFiles, HoldsForFlight, holds_for, read
 
 if TYPE_CHECKING:
     from analyser.airspace.obstacle_file import Obstacle
+    from analyser.logs.track import Track
 
 
 @dataclass(frozen=True)
@@ -26,8 +27,8 @@ class Job:
     ----------
     out : Path
         Folder for pages and JSON; made if need be.
-    hold_file : Path or None
-        Read anew for each log, for the variation depends on the flight's date.
+    holds : HoldFiles
+        What the flights are held against; read anew for each log, for the variation depends on the flight's date.
     rules : "icao" or "faa"
     standard : str or None
     columns, units : mapping of str to str
@@ -45,7 +46,7 @@ class Job:
     """
 
     out: Path
-    hold_file: Path | None = None
+    holds: HoldFiles = field(default_factory=HoldFiles)
     rules: str = "icao"
     standard: str | None = None
     columns: Mapping[str, str] = field(default_factory=dict)
@@ -69,7 +70,7 @@ class Job:
         """
         said = [
             __version__,
-            _content(self.hold_file),
+            [(file.name, _content(file), file in self.holds.named) for file in self.holds.files],
             self.rules,
             self.standard,
             _content(Path(self.standard)) if self.standard else None,
@@ -93,36 +94,43 @@ def _content(file: Path | None) -> str | None:
         return None
 
 
-def read_job_hold(job: Job, start_utc: datetime | None) -> Hold | None:
-    """Read a job's hold file for a flight of a given date.
-
-    Parameters
-    ----------
-    job : Job
-    start_utc : datetime or None
-
-    Returns
-    -------
-    Hold or None
+def read_job_holds(job: Job, track: Track) -> HoldsForFlight:
+    """Return the holds that a flight may have flown, of those that were given.
 
     Raises
     ------
     HoldFileError
-        The file is wrong.
+        A file is wrong.
     UsageError
-        The time to leave is no time, or there is no hold file to go with it.
+        The time to leave is no time.
     """
-    if job.hold_file is None:
-        if job.leave_fix_at is not None:
+    found = holds_for(job.holds, track) if job.holds.files else HoldsForFlight()
+    if job.leave_fix_at is None:
+        return found
+    leave = parse_leave_time(job.leave_fix_at, track.start_utc)
+    return replace(found, holds=tuple(replace(hold, leave_fix_at=leave) for hold in found.holds))
+
+
+def refuse_impossible(job: Job) -> None:
+    """Say what is wrong with rules, standard, scales, hold and obstacle files now, and not once for each log.
+
+    Raises
+    ------
+    UsageError
+    """
+    from analyser.debrief import rules_in_force
+    from analyser.rules.scales import load_scales
+
+    rules_in_force(job.rules, job.standard)
+    load_scales(job.scales)
+    for file in job.holds.files:
+        read(file)
+    if job.leave_fix_at is not None:
+        if not job.holds.files:
             mend = "give the hold with --hold"
             raise UsageError("a time to leave needs a hold to leave", place="--leave-at", mend=mend)
-        return None
-    from analyser.holds.holdfile import read_hold
-
-    hold = read_hold(job.hold_file, start_utc)
-    if job.leave_fix_at is None:
-        return hold
-    return replace(hold, leave_fix_at=parse_leave_time(job.leave_fix_at, start_utc))
+        parse_leave_time(job.leave_fix_at, None)
+    read_job_obstacles(job)
 
 
 def read_job_obstacles(job: Job) -> list[Obstacle]:

@@ -17,6 +17,8 @@ from analyser.work.earlier import Earlier, read_earlier
 
 #: Room for a number, an ending and a temporary name within the 255 bytes that file systems allow.
 _LONGEST_BYTES = 180
+#: Kept for the list of all debriefs.
+_INDEX = "index"
 #: ``flight+2`` is kept for the second flight within one log.
 _FLIGHT_NUMBER = re.compile(r"\+\d+$")
 _NUMBERED = re.compile(r"(.+)-\d+", re.DOTALL)
@@ -195,11 +197,11 @@ def sha256_of(log: Path) -> str:
 
 
 def _usable(stem: str) -> str:
-    """Make a stem fit for three more endings; ``flight+2`` is kept for a second flight within one log."""
+    """Make a stem fit for three more endings; two kinds of names are kept for other things."""
     encoded = os.fsencode(stem)
     if len(encoded) > _LONGEST_BYTES:
         stem = encoded[:_LONGEST_BYTES].decode("utf-8", "ignore")
-    return f"{stem}-1" if _FLIGHT_NUMBER.search(stem) else stem
+    return f"{stem}-1" if _FLIGHT_NUMBER.search(stem) or _key(stem) == _INDEX else stem
 
 
 def _key(stem: str) -> str:

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 from analyser.errors import AnalyserError
 from analyser.work.earlier import program_block
-from analyser.work.job import Job, read_job_hold, read_job_obstacles
+from analyser.work.job import Job, read_job_holds, read_job_obstacles
 from analyser.work.names import Names, flight_stem
+from analyser.work.notes import unlike_document
 
 if TYPE_CHECKING:
     from analyser.logbook.sessions import Trace
@@ -104,9 +105,10 @@ def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, 
     from analyser.pages.write import write_text_whole
     from analyser.rules.scales import load_scales
 
+    given = read_job_holds(job, track)
     debrief = debrief_track(
         track,
-        hold=read_job_hold(job, track.start_utc),
+        holds=given.holds,
         rules=job.rules,
         standard=job.standard,
         obstacles=read_job_obstacles(job),
@@ -115,6 +117,7 @@ def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, 
         turbulence=job.turbulence,
     )
     content = document(debrief)
+    content["definition_fit"] += [unlike_document(file) for file in given.unlike]
     rendered = render_page(debrief, content, scales=load_scales(job.scales))
     page, data = job.out / f"{stem}.html", job.out / f"{stem}.json"
     write_text_whole(page, _storable(rendered))

@@ -10,7 +10,8 @@ from pathlib import Path
 from analyser.errors import ReportError
 from analyser.work.executors import open_seam
 from analyser.work.gather import gather
-from analyser.work.job import Job, read_job_hold, read_job_obstacles
+from analyser.work.index import index_path, update_index
+from analyser.work.job import Job, refuse_impossible
 from analyser.work.many import Wishes, debrief_many
 from analyser.work.record import Keeper, Session
 from analyser.work.table_file import TableFile, open_table
@@ -58,11 +59,14 @@ class Running:
         What is wrong before the first log.
     results : iterator of Finished
         One per log in the order given, each when it is done.
+    index : Path
+        The list of all debriefs of the folder, brought up to date when the run ends.
     """
 
     logs: int
     faults: tuple[str, ...]
     results: Iterator[Finished]
+    index: Path
 
 
 @contextmanager
@@ -98,28 +102,10 @@ def run(orders: Orders) -> Iterator[Running]:
             told_elsewhere=keeper.knows if keeper is not None else None,
         )
         results = debrief_many(found.logs, orders.job, seam, wishes)
+        # However the run ends, what is finished is in the list.
+        stack.callback(update_index, orders.job.out)
         faults = found.faults if keeper is None or not keeper.fault else (*found.faults, keeper.fault)
-        yield Running(len(found.logs), faults, _handed_on(results, table, keeper))
-
-
-def refuse_impossible(job: Job) -> None:
-    """Say what is wrong with rules, standard, scales, hold and obstacle file now, and not once for each log.
-
-    Parameters
-    ----------
-    job : Job
-
-    Raises
-    ------
-    UsageError
-    """
-    from analyser.debrief import rules_in_force
-    from analyser.rules.scales import load_scales
-
-    rules_in_force(job.rules, job.standard)
-    load_scales(job.scales)
-    read_job_hold(job, None)
-    read_job_obstacles(job)
+        yield Running(len(found.logs), faults, _handed_on(results, table, keeper), index_path(orders.job.out))
 
 
 def _handed_on(

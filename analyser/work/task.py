@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyser.work.job import Job
-from analyser.work.one import Outcome, Report, debrief_file, said
+from analyser.work.notes import notes_of
+from analyser.work.one import Report, debrief_file, said
 from analyser.work.table import Row, rows_of
 
 if TYPE_CHECKING:
@@ -109,26 +111,32 @@ def carry_out(task: Task) -> Finished:
         return Finished(task.log, notes=(f"{task.log}: the same log as {task.twin}, debriefed once",))
     if task.earlier:
         try:
-            told = tuple(_retold(task, flight) for flight in range(1, len(task.earlier) + 1))
-            return Finished(task.log, told, notes=(f"{task.log}: {ALREADY}",))
+            reports = [_left(task, flight) for flight in range(1, len(task.earlier) + 1)]
+            found = _finished(task, reports)
+            return replace(found, notes=(f"{task.log}: {ALREADY}", *found.notes))
         except (OSError, ValueError, KeyError, TypeError):
             # An earlier file that cannot be told again is no loss: the log is still there.
             pass
     try:
-        return _finished(task, debrief_file(task.log, task.job, stem=task.stem))
+        outcome = debrief_file(task.log, task.job, stem=task.stem)
+        return _finished(task, outcome.reports, outcome.faults)
     except Exception as error:
         # One log must not end a run of a thousand.
         return Finished(task.log, faults=(said(error, task.log),))
 
 
-def _retold(task: Task, flight: int) -> Told:
+def _left(task: Task, flight: int) -> Report:
+    """Return a report as an earlier run left it."""
     stem = task.earlier[flight - 1]
     page, data = task.job.out / f"{stem}.html", task.job.out / f"{stem}.json"
-    return _told(task, Report(page, data, json.loads(data.read_text(encoding="utf-8")), flight, None))
+    return Report(page, data, json.loads(data.read_text(encoding="utf-8")), flight, None)
 
 
-def _finished(task: Task, outcome: Outcome) -> Finished:
-    return Finished(task.log, tuple(_told(task, report) for report in outcome.reports), outcome.faults)
+def _finished(task: Task, reports: Sequence[Report], faults: tuple[str, ...] = ()) -> Finished:
+    notes = [note for report in reports for note in notes_of(report.document, task.log, task.job.holds)]
+    return Finished(
+        task.log, tuple(_told(task, report) for report in reports), faults, tuple(dict.fromkeys(notes))
+    )
 
 
 def _told(task: Task, report: Report) -> Told:

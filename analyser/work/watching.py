@@ -95,20 +95,38 @@ class Watcher:
                     yield path, (state.st_size, state.st_mtime_ns)
 
 
-def watch(watcher: Watcher, each: Callable[[Path], None], *, rounds: int | None = None) -> None:
-    """Hand each new log on when its writing has stopped, until the person stops it.
+def watcher_of(folder: Path, settle_s: float, pages: Path) -> Watcher:
+    """Watch a folder for logs of every format; its own pages are no logs.
+
+    Parameters
+    ----------
+    folder : Path
+    settle_s : float
+    pages : Path
+        Where debriefs are written, perhaps below the folder.
+    """
+    from analyser.logs.formats import FORMATS
+
+    # A debrief and a saved grade sheet are .json too; no recorder writes its logs under that ending.
+    endings = {ending for form in FORMATS for ending in form.suffixes} - {".json"} | {".gz", ".zip"}
+    return Watcher(folder.absolute(), frozenset(endings), settle_s, leave_out=(pages,))
+
+
+def watch(watcher: Watcher, each: Callable[[list[Path]], None], *, rounds: int | None = None) -> None:
+    """Hand new logs on when their writing has stopped, until the person stops it.
 
     Parameters
     ----------
     watcher : Watcher
     each : callable
-        Called with each log.
+        Called with the logs that are whole by now.
     rounds : int, optional
         How many looks; for ever where left out.
     """
     looked = 0
     while rounds is None or looked < rounds:
-        for path in watcher.ready(time.monotonic()):
-            each(path)
+        whole = watcher.ready(time.monotonic())
+        if whole:
+            each(whole)
         looked += 1
         time.sleep(LOOK_EVERY_S if rounds is None else min(LOOK_EVERY_S, watcher.settle_s / 2.0))

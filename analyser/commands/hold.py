@@ -1,0 +1,148 @@
+"""``analyser hold …``: write, correct and look at hold files."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from analyser.commands import options
+from analyser.errors import UsageError
+
+app = typer.Typer(
+    name="hold",
+    help="Write, correct and look at hold files. A published hold is entered once: the collection is used by "
+    "debrief and watch without an option.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
+To = Annotated[
+    Path | None,
+    typer.Option("--to", help="File to write; by default in your collection.", show_default=False),
+]
+Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there.")]
+
+
+@app.command(short_help="Ask what a chart says, and write it as a hold file.")
+def new(
+    name: Annotated[str | None, typer.Option(help="Name of the hold.", show_default=False)] = None,
+    fix: Annotated[
+        str | None,
+        typer.Option(help="N46°30.0' W033°00.0', or 274M 8 NM from such a place.", show_default=False),
+    ] = None,
+    course: Annotated[
+        str | None, typer.Option(help="Inbound course, TO the fix: 274M or 264T.", show_default=False)
+    ] = None,
+    turns: Annotated[str | None, typer.Option(help="R or L.", show_default=False)] = None,
+    leg: Annotated[str | None, typer.Option(help="1 min or 4 NM.", show_default=False)] = None,
+    altitude: Annotated[
+        str | None, typer.Option(help="Cleared level: 4000 ft or FL160.", show_default=False)
+    ] = None,
+    speed: Annotated[str | None, typer.Option(help="Indicated airspeed: 98 kt.", show_default=False)] = None,
+    to: To = None,
+    force: Force = False,
+) -> None:
+    """Write a hold file: asks what a chart says, in its words, for whatever is not given as an option."""
+    from analyser.work.hold_made import QUESTIONS, hold_file_of, place_for, write_new
+
+    given = {"name": name, "fix": fix, "inbound_course": course, "turns": turns, "leg": leg}
+    answers = {key: value for key, value in given.items() if value is not None}
+    if sys.stdin.isatty():
+        for question in QUESTIONS:
+            if question.key not in answers:
+                answers[question.key] = _asked(question.key, question.asked, needed=question.needed)
+    answers |= {
+        key: value
+        for key, value in {"altitude_ft": altitude, "speed_kias": speed}.items()
+        if value is not None
+    }
+    path = to or place_for(answers.get("name", ""))
+    write_new(path, hold_file_of(answers), force=force)
+    typer.echo(str(path))
+
+
+def _asked(key: str, question: str, *, needed: bool) -> str:
+    """Ask until the answer can be read."""
+    from analyser.work.hold_made import checked
+
+    while True:
+        said: str = typer.prompt(question, default="", show_default=False).strip()
+        if not said and not needed:
+            return ""
+        try:
+            return checked(key, said)
+        except UsageError as fault:
+            typer.echo(f"  {fault.what}")
+
+
+@app.command("from", short_help="Write the holds of a flight as hold files.")
+def from_log(
+    log: Annotated[Path, typer.Argument(metavar="LOG", help="Log file.", show_default=False)],
+    to: Annotated[
+        Path | None,
+        typer.Option(
+            "--to", help="File to write; by default the log's name with .toml, here.", show_default=False
+        ),
+    ] = None,
+    columns: options.Columns = "",
+    units: options.Units = "",
+    force: Force = False,
+) -> None:
+    """Write the holds that were flown as hold files, to be corrected by the chart."""
+    from analyser.logs.read import ReadOptions
+    from analyser.work.hold_made import flown_hold_files, write_new
+
+    said = ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units"))
+    texts = flown_hold_files(log, said)
+    target = to or Path(f"{log.name.split('.')[0] or 'hold'}.toml")
+    for number, text in enumerate(texts, 1):
+        path = target if len(texts) == 1 else target.with_stem(f"{target.stem}-{number}")
+        write_new(path, text, force=force)
+        typer.echo(str(path))
+
+
+@app.command(short_help="Draw a hold file; say what is judged, and if a log fits.")
+def check(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Hold file.", show_default=False)],
+    log: Annotated[
+        Path | None,
+        typer.Argument(metavar="[LOG]", help="A flight to hold it against.", show_default=False),
+    ] = None,
+    rules: options.Rules = "icao",
+    columns: options.Columns = "",
+    units: options.Units = "",
+    plan: Annotated[bool, typer.Option(help="Draw the hold in the terminal.")] = True,
+) -> None:
+    """Draw a hold file and say what a flight would be judged by; with a log, whether it fits."""
+    from analyser.logs.plan_text import plan_text
+    from analyser.logs.read import ReadOptions
+    from analyser.work.hold_checked import check as check_file
+
+    said = ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units"))
+    found = check_file(file, rules, log, said)
+    for line in found.lines:
+        typer.echo(line)
+    if plan and found.drawing is not None:
+        braille = (sys.stdout.encoding or "").lower().startswith("utf")
+        typer.echo(plan_text(found.drawing, braille=braille))
+
+
+@app.command("list", short_help="List the hold files of your collection, or of folders.")
+def list_files(
+    folder: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="[FOLDER]...", help="By default your collection.", show_default=False),
+    ] = None,
+) -> None:
+    """List the hold files of your collection, or of folders."""
+    from analyser.work.hold_checked import listing
+    from analyser.work.hold_files import own_folder
+
+    folders = folder or [own_folder()]
+    lines = list(listing(folders))
+    for line in lines:
+        typer.echo(line)
+    if not lines:
+        typer.echo(f"no hold files in {', '.join(map(str, folders))}; make one with: analyser hold new")

@@ -1,0 +1,91 @@
+"""Options that several commands share: one spelling, one explanation."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from analyser.errors import UsageError
+
+Holds = Annotated[
+    list[Path] | None,
+    typer.Option(
+        "--hold",
+        help="Hold file (TOML), or a folder of them; may be repeated. The one that fits is taken. By default your "
+        "own collection (analyser hold list).",
+        show_default=False,
+    ),
+]
+Infer = Annotated[bool, typer.Option("--infer", help="Use no hold file: infer the hold from the track.")]
+Rules = Annotated[
+    str, typer.Option(help="Whose rules: icao (international) or faa (United States).", metavar="icao|faa")
+]
+Standard = Annotated[
+    str | None,
+    typer.Option(help="Test standard: a name, or a TOML file of your own.", show_default=False),
+]
+Pages = Annotated[Path, typer.Option("--out", help="Folder for the pages and their JSON.")]
+Open = Annotated[
+    bool, typer.Option("--open", help="Open the page in the browser; of several, the list of all.")
+]
+Columns = Annotated[
+    str,
+    typer.Option(
+        help="Which column of a table is what: time=When,lat=3 (its heading or its number).",
+        show_default=False,
+    ),
+]
+Units = Annotated[
+    str,
+    typer.Option(help="Units of a table's columns: altitude=m,ground_speed=km/h.", show_default=False),
+]
+Obstacles = Annotated[
+    Path | None,
+    typer.Option(
+        help="Obstacles (CSV or GeoJSON): work out the lowest level over them.",
+        show_default=False,
+    ),
+]
+HighTerrain = Annotated[bool, typer.Option("--high-terrain", help="Ask for the clearance of high terrain.")]
+FlightDirector = Annotated[
+    bool, typer.Option("--flight-director", help="Flown with one: the FAA's 25° bank limit.")
+]
+Turbulence = Annotated[
+    bool,
+    typer.Option("--turbulence", help="Cleared for the speed in turbulence, where the rules name one."),
+]
+Pilot = Annotated[
+    str | None,
+    typer.Option(help="Record each debrief in the logbook for this pilot.", show_default=False),
+]
+Instructor = Annotated[str | None, typer.Option(help="Who instructed.", show_default=False)]
+Device = Annotated[str | None, typer.Option(help="Aircraft or device.", show_default=False)]
+Lesson = Annotated[str | None, typer.Option(help="Name of the lesson.", show_default=False)]
+
+
+def pairs(text: str, option: str) -> dict[str, str]:
+    """Read ``name=value,name=value``, as ``--columns`` and ``--units`` take it.
+
+    Parameters
+    ----------
+    text : str
+        Empty for none.
+    option : str
+        The option it was given to, for the message.
+
+    Raises
+    ------
+    UsageError
+        A part has no equals sign, or no name or value.
+    """
+    found: dict[str, str] = {}
+    for part in filter(None, (piece.strip() for piece in text.split(","))):
+        name, equals, value = (piece.strip() for piece in part.partition("="))
+        if not (name and equals and value):
+            raise UsageError(
+                f"'{part}' is not of the form name=value", place=option, mend="write time=…,lat=…"
+            )
+        found[name] = value
+    return found

@@ -1,0 +1,128 @@
+"""The list of all debriefs in a folder, ``index.html``, kept up to date by whoever writes there.
+
+The page is its own memory: an entry whose debrief has not changed is taken over as it stands. Nobody is locked out:
+a writer looks again after writing, and writes again if the folder has changed meanwhile, so that whoever writes last
+has seen everything.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+from html import unescape
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analyser import __version__
+
+if TYPE_CHECKING:
+    from analyser.pages.index import Entry
+
+#: An entry on a line of its own, with the debrief's file, its state, and what it is ordered by.
+_LINE = re.compile(r'<li data-file="([^"]*)" data-state="([^"]*)" data-when="([^"]*)">(.*)</li>')
+#: Where a log called index had its page under that name before it was kept.
+_OTHER_NAME = "all-debriefs"
+#: Looks until the folder holds still; another run's last look follows its last debrief anyhow.
+_LOOKS = 20
+
+
+def index_path(out: Path) -> Path:
+    """Return where the list of a folder is, or will be: never in the place of a page of a log called index."""
+    path = out / "index.html"
+    return path if not path.exists() or _is_own(path) else out / f"{_OTHER_NAME}.html"
+
+
+def update_index(out: Path) -> None:
+    """Bring the list of a folder up to date.
+
+    Parameters
+    ----------
+    out : Path
+        Folder of reports; without any debrief in it nothing is written.
+
+    Raises
+    ------
+    ReportError
+        It cannot be written.
+    """
+    path = index_path(out)
+    entries = _left(path)
+    before: dict[str, str] = {entry.file: entry.state for entry in entries.values()}
+    for _ in range(_LOOKS):
+        there = _debriefs(out)
+        if there == before:
+            return
+        entries = _brought_up_to_date(out, there, entries)
+        if entries:
+            _write(path, list(entries.values()))
+        before = there
+
+
+def _write(path: Path, entries: list[Entry]) -> None:
+    from analyser.pages.index import index_page
+    from analyser.pages.write import write_text_whole
+
+    write_text_whole(path, index_page(entries))
+
+
+def _debriefs(out: Path) -> dict[str, str]:
+    """List the JSON files of a folder, each with a mark that changes when it does."""
+    found = {}
+    try:
+        with os.scandir(out) as there:
+            for one in there:
+                if one.name.endswith(".json") and not one.name.startswith("."):
+                    state = one.stat()
+                    found[one.name] = f"{state.st_mtime_ns}-{state.st_size}"
+    except OSError:
+        # A folder that is not there has no debriefs; what vanished meanwhile changes what is seen next time.
+        pass
+    return found
+
+
+def _brought_up_to_date(out: Path, there: dict[str, str], known: dict[str, Entry]) -> dict[str, Entry]:
+    entries = {}
+    for name, state in there.items():
+        entry = known.get(name)
+        entries[name] = entry if entry is not None and entry.state == state else _entry(out / name, state)
+    return entries
+
+
+def _entry(data: Path, state: str) -> Entry:
+    from analyser.pages.index import Entry, entry_of
+    from analyser.work.earlier import is_debrief
+
+    page = data.with_suffix(".html")
+    try:
+        text = data.read_text(encoding="utf-8")
+        if is_debrief(text[:100]) and page.exists():
+            return entry_of(json.loads(text), data.name, page.name, state)
+    except (OSError, ValueError, KeyError, TypeError):
+        # Whatever else lies in the folder, the list is not what fails by it.
+        pass
+    return Entry(data.name, state, "", "")
+
+
+def _left(path: Path) -> dict[str, Entry]:
+    """Read the entries of the list as it stands, if this version wrote it."""
+    from analyser.pages.index import Entry
+
+    try:
+        text = path.read_text(encoding="utf-8") if _is_own(path, __version__) else ""
+    except (OSError, ValueError):
+        return {}
+    entries = [
+        Entry(unescape(found[1]), found[2], found[3], found[4])
+        for line in text.split("\n")
+        if (found := _LINE.fullmatch(line))
+    ]
+    return {entry.file: entry for entry in entries}
+
+
+def _is_own(path: Path, version: str = "") -> bool:
+    try:
+        with path.open(encoding="utf-8", errors="replace") as file:
+            return f'<meta name="generator" content="analyser list of debriefs {version}' in file.read(400)
+    except OSError:
+        return False

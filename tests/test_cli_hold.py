@@ -1,0 +1,213 @@
+"""``analyser hold``: a hold is entered once, in a chart's words, taken from a flight, looked at, listed."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from analyser.cli import main
+from analyser.errors import HoldFileError, UsageError
+from analyser.holds.holdfile import read_hold, read_hold_file
+from analyser.holds.holdfile_text import hold_file_text
+from analyser.work.hold_made import checked, hold_file_of, place_for
+from tests.work_flights import flight, write_gpx
+
+
+@pytest.fixture(scope="module")
+def lesson(tmp_path_factory):
+    return write_gpx(flight(1000, laps=2), tmp_path_factory.mktemp("flown") / "lesson.gpx")
+
+
+@pytest.fixture
+def hold(monkeypatch, capsys, tmp_path):
+    """Run the command in an empty folder; return its status and what it said on both streams."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("ANALYSER_DATA", str(tmp_path / "data"))
+
+    def run(*words):
+        monkeypatch.setattr("sys.argv", ["analyser", "hold", *map(str, words)])
+        status = 0
+        try:
+            main()
+        except SystemExit as stopped:
+            status = stopped.code or 0
+        said = capsys.readouterr()
+        assert "Traceback" not in said.err
+        return status, said.out, said.err
+
+    return run
+
+
+CHART = ("--name", "North of the field", "--fix", "N46°30.0' W033°00.0'", "--course", "274M", "--turns", "R")
+
+
+def test_a_new_hold_lands_in_the_collection(hold):
+    status, out, err = hold("new", *CHART, "--leg", "1 min", "--altitude", "FL60", "--speed", "98 kt")
+    assert (status, err) == (0, "")
+    path = Path(out.strip())
+    assert path == Path("data/holds/north_of_the_field.toml").absolute()
+    found = read_hold(path, 2026.0)
+    assert (found.name, found.turns, found.leg.minutes) == ("North of the field", "right", 1.0)
+    assert (found.fix_lat_deg, found.fix_lon_deg) == (46.5, -33.0)
+    assert (found.altitude_ft, found.speed_kias) == (6000, 98)
+    assert found.inbound_course_true_deg == pytest.approx(274.0 + found.variation_deg)
+    assert "not for navigation" in path.read_text(encoding="utf-8")
+    # A second one of that name is not written over it.
+    status, out, err = hold("new", *CHART)
+    assert (status, out) == (2, "")
+    assert "there already" in err
+    assert hold("new", *CHART, "--to", "here.toml")[:2] == (0, "here.toml\n")
+
+
+def test_a_fix_by_bearing_and_distance_stays_one(hold):
+    fix = "090T 60 NM from 00 00.0N 120 00.0E"
+    hold("new", "--fix", fix, "--course", "264T", "--turns", "left", "--leg", "4 NM", "--to", "a.toml")
+    found = read_hold("a.toml")
+    assert (found.fix_lat_deg, found.fix_lon_deg) == pytest.approx((0.0, 120.998), abs=1e-3)
+    assert (found.turns, found.leg.distance_nm) == ("left", 4.0)
+    assert "from = { lat = 0, lon = 120 }" in Path("a.toml").read_text(encoding="utf-8")
+
+
+def test_the_five_questions_are_asked_again_until_they_can_be_read(hold, monkeypatch):
+    typed = iter(
+        ["Typed", "north of the field", "46 30.0N 033 00.0W", "west", "274", "264T", "", "both", "L", "1 min"]
+    )
+    asked = []
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr("typer.prompt", lambda text, **_: (asked.append(text), next(typed))[1])
+    status, out, _ = hold("new", "--to", "typed.toml")
+    assert status == 0 and list(typed) == []
+    assert len(set(asked)) == 5
+    assert "latitude and a longitude" in out and "R for right or L for left" in out
+    found = read_hold("typed.toml")
+    assert (found.name, found.turns, found.inbound_course_true_deg) == ("Typed", "left", 264.0)
+
+
+def test_what_is_missing_is_named_where_nobody_can_be_asked(hold):
+    status, out, err = hold("new", "--turns", "R")
+    assert (status, out) == (2, "")
+    assert "key 'inbound_course': is missing" in err
+    assert not Path("data").exists()
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "key"),
+    [
+        ("--fix", "N46", "fix"),
+        ("--course", "400M", "inbound_course"),
+        ("--turns", "up", "turns"),
+        ("--leg", "4 m", "leg"),
+    ],
+)
+def test_what_cannot_be_read_is_named(hold, option, value, key):
+    words = [*CHART, "--leg", "1 min"]
+    words[words.index(option) + 1] = value
+    status, _, err = hold("new", *words)
+    assert status == 2
+    assert f"key '{key}': must be" in err
+
+
+def test_from_a_flight_with_its_sigmas(hold, lesson):
+    status, out, err = hold("from", lesson)
+    assert (status, out, err) == (0, "lesson.toml\n", "")
+    text = Path("lesson.toml").read_text(encoding="utf-8")
+    assert "one sigma" in text and "not what is published" in text
+    found = read_hold("lesson.toml", 2026.2)
+    # Where the invented flight holds.
+    assert (found.fix_lat_deg, found.fix_lon_deg) == pytest.approx((48.2018, 11.0246), abs=0.005)
+    assert found.inbound_course_true_deg == pytest.approx(230.0, abs=4.0)
+    assert found.turns == "right"
+    assert hold("from", lesson)[0] == 2
+    assert hold("from", lesson, "--force")[0] == 0
+
+
+def test_from_a_flight_without_a_hold(hold, tmp_path):
+    write_gpx(flight(290), tmp_path / "transit.gpx")
+    status, _, err = hold("from", "transit.gpx")
+    assert status == 2
+    assert "no hold was found in this log" in err
+
+
+def test_checking_a_file_alone_and_with_a_flight(hold, lesson):
+    hold("new", "--fix", "N48°12.108' E011°01.476'", "--course", "230T", "--turns", "R", "--to", "here.toml")
+    status, out, err = hold("check", "here.toml")
+    assert (status, err) == (0, "")
+    for said in (
+        "N48°12.1' E011°01.5'",
+        "230° true",
+        "right-hand",
+        "by altitude, from the rules",
+        "not judged",
+        "NM",
+    ):
+        assert said in out
+    status, out, _ = hold("check", "here.toml", lesson)
+    assert status == 0
+    assert "lesson.gpx: " in out and "fits no hold" not in out
+    hold("new", "--fix", "S48°12.108' E011°01.476'", "--course", "230T", "--turns", "R", "--to", "south.toml")
+    assert "fits no hold of this flight" in hold("check", "south.toml", lesson, "--no-plan")[1]
+
+
+def test_checking_a_file_that_gives_no_fix(hold, lesson):
+    hold("new", "--course", "230T", "--turns", "R", "--to", "partly.toml")
+    out = hold("check", "partly.toml")[1]
+    assert "inferred from each flight" in out and "230° true" in out
+    assert "N48°12.1' E011°01.5'" in hold("check", "partly.toml", lesson)[1]
+
+
+def test_checking_a_wrong_file(hold):
+    Path("wrong.toml").write_text('turns = "up"\n')
+    status, out, err = hold("check", "wrong.toml")
+    assert (status, out) == (2, "")
+    assert "'turns'" in err and "'inbound_course'" in err
+
+
+def test_the_list_says_what_is_wrong_with_a_file(hold):
+    assert "no hold files" in hold("list")[1]
+    hold("new", *CHART)
+    hold("new", "--course", "230T", "--turns", "L", "--name", "Half known")
+    Path("data/holds/wrong.toml").write_text('turns = "up"\n')
+    lines = hold("list")[1].splitlines()
+    assert [line.split(":")[0] for line in lines] == [
+        "half_known.toml",
+        "north_of_the_field.toml",
+        "wrong.toml",
+    ]
+    assert "fix inferred" in lines[0] and "N46°30.0' W033°00.0'; inbound 274°M" in lines[1]
+    assert "cannot be used" in lines[2]
+
+
+def test_untrusted_text_makes_no_other_file(monkeypatch, tmp_path):
+    monkeypatch.setenv("ANALYSER_DATA", str(tmp_path))
+    assert place_for("../../etc/passwd").parent == tmp_path / "holds"
+    assert place_for("").name == "hold.toml"
+    name = 'a"b\\c\n[table]\x00'
+    text = hold_file_text(
+        {"name": name, "turns": "left"}, remarks={"turns": "x\nfix = 1"}, heading=("a\nb = 2",)
+    )
+    import tomllib
+
+    assert tomllib.loads(text) == {"name": name, "turns": "left"}
+
+
+def test_answers_are_read_as_the_file_reads_them():
+    assert checked("leg", "4 NM") == "4 NM"
+    with pytest.raises(UsageError, match="274M"):
+        checked("inbound_course", "274")
+    with pytest.raises(HoldFileError, match="'inbound_course'"):
+        hold_file_of({"turns": "R", "inbound_course": "274"})
+
+
+def test_numbers_in_a_file_keep_what_they_mean(tmp_path):
+    path = tmp_path / "a.toml"
+    data = {
+        "fix": {"lat": -46.512345678, "lon": 0.1 + 0.2},
+        "inbound_course": 0.0,
+        "reference": "true",
+        "turns": "left",
+    }
+    path.write_text(hold_file_text(data), encoding="utf-8")
+    found = read_hold_file(path).hold()
+    assert (found.fix_lat_deg, found.fix_lon_deg) == pytest.approx((-46.512345678, 0.3), abs=1e-7)

@@ -1,0 +1,189 @@
+"""A collection of hold files: each hold of each flight takes the one that fits, and what fits nothing is said."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from analyser.cli import main
+from analyser.errors import HoldFileError, UsageError
+from analyser.work.hold_files import HoldFiles, collect, own_folder
+from tests.work_flights import flight, write_gpx
+
+#: Where the invented flight holds.
+HOLD = """
+name = "Invented hold"
+fix = "N48°12.108' E011°01.476'"
+inbound_course = "230T"
+turns = "R"
+"""
+ELSEWHERE = HOLD.replace("N48°", "N49°").replace("Invented hold", "Another hold")
+PARTLY = 'name = "Course and hand"\ninbound_course = "225T"\nturns = "R"\n'
+
+
+@pytest.fixture(scope="module")
+def lesson(tmp_path_factory):
+    return write_gpx(flight(1000, laps=2), tmp_path_factory.mktemp("flown") / "lesson.gpx")
+
+
+@pytest.fixture
+def debrief(monkeypatch, capsys, tmp_path, lesson):
+    """Debrief the lesson in an empty folder with a data folder of its own; return status, JSON and both streams."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("ANALYSER_DATA", str(tmp_path / "data"))
+
+    def run(*words):
+        monkeypatch.setattr("sys.argv", ["analyser", "debrief", str(lesson), *map(str, words)])
+        status = 0
+        try:
+            main()
+        except SystemExit as stopped:
+            status = stopped.code or 0
+        said = capsys.readouterr()
+        assert "Traceback" not in said.err
+        data = Path("reports/lesson.json")
+        return status, json.loads(data.read_text()) if data.exists() else None, said.out, said.err
+
+    return run
+
+
+def keep(name: str, text: str, folder="holds") -> Path:
+    path = Path(folder, name)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_of_a_folder_the_one_that_fits_is_taken_and_named(debrief):
+    keep("a_elsewhere.toml", ELSEWHERE)
+    keep("b_here.toml", HOLD)
+    status, document, out, err = debrief("--hold", "holds")
+    assert (status, err) == (0, "")
+    assert [(one["definition"], one["definition_file"]) for one in document["holds"]] == [
+        ("given", "b_here.toml")
+    ]
+    assert "as given in b_here.toml" in " ".join(out.split())
+
+
+def test_the_users_own_collection_needs_no_option(debrief):
+    keep("here.toml", HOLD, "data/holds")
+    status, document, _, err = debrief()
+    assert (status, err) == (0, "")
+    assert document["holds"][0]["definition_file"] == "here.toml"
+    # Nor is it used where the hold is to be inferred, or others are given.
+    assert debrief("--infer")[1]["holds"][0]["definition"] == "inferred"
+
+
+def test_several_files_and_one_that_fits_nothing(debrief):
+    here, there = keep("here.toml", HOLD), keep("there.toml", ELSEWHERE)
+    status, document, _, err = debrief("--hold", there, "--hold", here)
+    assert status == 0
+    assert document["holds"][0]["definition_file"] == "here.toml"
+    assert "there.toml fits no hold of this flight" in err
+    assert "here.toml fits" not in err.replace("there.toml", "")
+    fits = {one["file"]: one for one in document["definition_fit"]}
+    assert (fits["here.toml"]["code"], fits["here.toml"]["holds"]) == ("flown", [1])
+    # One degree of latitude away, about 60 NM.
+    assert fits["there.toml"]["holds"] == [] and 50 < fits["there.toml"]["nearest_nm"] < 62
+    # It is said again when the debrief of before is told again.
+    assert "there.toml fits no hold of this flight" in debrief("--hold", there, "--hold", here)[3]
+
+
+def test_a_collection_of_which_none_fits_says_so_once(debrief):
+    keep("one.toml", ELSEWHERE)
+    keep("two.toml", ELSEWHERE.replace("N49°", "S49°"))
+    status, document, out, err = debrief("--hold", "holds")
+    assert (status, document["holds"][0]["definition"]) == (0, "inferred")
+    assert "none of the 2 hold files fits" in err and err.count("\n") == 1
+    assert "inferred from the track" in out
+
+
+def test_course_and_hand_alone(debrief):
+    file = keep("partly.toml", PARTLY)
+    status, document, out, err = debrief("--hold", file)
+    assert (status, err) == (0, "")
+    hold = document["holds"][0]
+    assert (hold["definition"], hold["inbound_course_true"], hold["name"]) == (
+        "partly given",
+        225.0,
+        "Course and hand",
+    )
+    assert (hold["fix"]["lat"], hold["fix"]["lon"]) == pytest.approx((48.2018, 11.0246), abs=0.01)
+    assert "its fix inferred from the track" in " ".join(out.split())
+
+
+def test_course_and_hand_of_another_hold(debrief):
+    file = keep("partly.toml", PARTLY.replace("225T", "050T"))
+    status, document, _, err = debrief("--hold", file)
+    assert (status, document["holds"][0]["definition"]) == (0, "inferred")
+    assert "partly.toml fits no hold of this flight" in err
+    assert document["definition_fit"][0]["code"] == "unlike"
+
+
+def test_a_wrong_file_of_a_folder_is_said_and_the_others_are_used(debrief):
+    keep("here.toml", HOLD)
+    keep("wrong.toml", HOLD.replace('"R"', '"up"'))
+    keep("scale.toml", 'key = "school"\n')
+    status, document, _, err = debrief("--hold", "holds")
+    assert status == 1
+    assert document["holds"][0]["definition_file"] == "here.toml"
+    assert "wrong.toml, key 'turns'" in err and "scale.toml, key" in err and err.count("left out") == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--hold", "empty"), "no hold files in this folder"),
+        (("--hold", "nowhere.toml"), "no such file"),
+        (("--hold", "wrong.toml"), "key 'turns'"),
+        (
+            ("--hold", "log.gpx"),
+            "this is a log, no hold file (name it without --hold: analyser debrief log.gpx)",
+        ),
+        (("--hold", "here.toml", "--infer"), "a hold file is given, and the hold is to be inferred"),
+    ],
+)
+def test_what_was_asked_for_must_be_possible(debrief, words, said):
+    Path("empty").mkdir()
+    keep("wrong.toml", HOLD.replace('"R"', '"up"'), ".")
+    keep("here.toml", HOLD, ".")
+    keep("log.gpx", "<gpx></gpx>", ".")
+    status, document, _, err = debrief(*words)
+    assert (status, document) == (2, None)
+    assert said in err
+
+
+def test_a_hold_file_given_as_a_log_is_recognised(debrief):
+    keep("here.toml", HOLD, ".")
+    status, document, _, err = debrief("here.toml")
+    assert status == 1
+    assert document is not None
+    assert (
+        "here.toml: a hold file is no log (give it with --hold: analyser debrief LOG --hold here.toml)" in err
+    )
+
+
+def test_the_place_of_the_collection(monkeypatch, tmp_path):
+    monkeypatch.setenv("ANALYSER_DATA", str(tmp_path))
+    assert own_folder() == tmp_path / "holds"
+    # Nobody needs to have one.
+    assert collect(()) == (HoldFiles(), [])
+    monkeypatch.delenv("ANALYSER_DATA")
+    assert own_folder().name == "holds" and own_folder().is_absolute()
+
+
+def test_each_file_is_taken_once_in_the_order_given(tmp_path):
+    for name in ("b.toml", "a.toml", ".hidden.toml", "c.TOML", "notes.txt"):
+        (tmp_path / name).write_text(HOLD, encoding="utf-8")
+    found, faults = collect([tmp_path / "b.toml", tmp_path])
+    assert [file.name for file in found.files] == ["b.toml", "a.toml", "c.TOML"]
+    assert (found.named, faults) == ({tmp_path / "b.toml"}, [])
+
+
+def test_infer_and_a_file_exclude_each_other(tmp_path):
+    with pytest.raises(UsageError, match="inferred"):
+        collect([tmp_path], infer=True)
+    with pytest.raises(HoldFileError, match="no hold files"):
+        collect([tmp_path])
