@@ -7,6 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.circuits.flown import Turn
 from analyser.earth.angles import wrap180
 from analyser.grading.arrival import arrival
 from analyser.grading.entry_judged import EntryCase, EntryVerdict, JudgedEntry
@@ -37,9 +38,11 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
     )
     verdict, recommended, note = _verdict(case, allowed)
     angle, time = judge_angle(case), judge_time(case)
-    meant = _turned_away(case, allowed)
+    away = _turned_away(case, allowed)
+    meant = away[0] if away else None
     kind = meant or entry.flown
     back = entry.turns[-1] if entry.turns and kind in ("parallel", "offset") else None
+    back = away[1] if away else back
     wanted = hold.side if kind == "offset" else -hold.side
     if meant is not None:
         # Its leg was that of the entry begun, its turn that of another: neither rule holds for it.
@@ -76,27 +79,35 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
     )
 
 
-def _turned_away(case: EntryCase, allowed: tuple[EntryName, ...]) -> EntryName | None:
-    """Return the entry that was begun rightly and turned back to the wrong side; None where none was.
+def _turned_away(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryName, Turn] | None:
+    """Return the entry that was begun rightly and turned back to the wrong side, and that turn; None where none was.
 
     A parallel entry that turns back away from the holding side, or an offset one that turns back across the course,
     is seen by its leg: that of the entry asked for, with the turn of the other.
     """
     entry, hold = case.entry, case.flown.hold
-    if entry.leg is None or not entry.turns or len(allowed) > 1:
+    leg, turns = entry.leg, entry.turns
+    if entry.flown == "direct" and case.flown.circuits:
+        # Turned back the hold's way after turning onto the leg against it, it passes for a circuit.
+        first = case.flown.circuits[0]
+        out, back = first.outbound_turn, first.inbound_turn
+        if out is not None and back is not None and -_LEG_TURN_DEG < out.heading_change_deg * hold.side < 0.0:
+            leg, turns = first.outbound_leg, (back,)
+    if leg is None or not turns or len(allowed) > 1:
         return None
-    lean = -hold.side * wrap180(entry.leg.track_deg - hold.outbound_course_true_deg)
+    lean = -hold.side * wrap180(leg.track_deg - hold.outbound_course_true_deg)
     along_offset = lean >= 0.5 * case.regime.entry.offset_angle_deg
-    with_hold = entry.turns[-1].heading_change_deg * hold.side > 0.0
+    with_hold = turns[-1].heading_change_deg * hold.side > 0.0
     if allowed[0] == "offset" and along_offset and not with_hold:
-        return "offset"
+        return "offset", turns[-1]
     if allowed[0] == "parallel" and abs(lean) <= _LEG_WITHIN_DEG and not along_offset and with_hold:
-        return "parallel"
+        return "parallel", turns[-1]
     return None
 
 
-#: A parallel entry's leg lies within this of the outbound course, however badly tracked, degrees.
-_LEG_WITHIN_DEG = 45.0
+#: A parallel entry's leg lies within this of the outbound course, however badly tracked, and is turned onto through
+#: less than that, degrees.
+_LEG_WITHIN_DEG, _LEG_TURN_DEG = 45.0, 130.0
 
 
 def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerdict, bool, str]:

@@ -60,15 +60,16 @@ def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
     flown = "none of the three" if entry.entry.flown == "other" else f"{with_article(entry.entry.flown)} one"
     if entry.verdict == "correct" and not entry.recommended:
         words = f"For the heading at the fix {wanted} entry is recommended; you flew {flown}."
-        return replace(_about("entry", "good", words), severity="improve", cost_points=cost)
+        advice = f"On such a heading {wanted} entry is recommended: work out the sector before the fix."
+        return replace(_about(words), severity="improve", cost_points=cost, advice=advice)
     if entry.verdict == "correct":
         outside = any(one is not None and one.verdict == "outside" for one in (entry.angle, entry.time))
         words = "You flew the right entry." if outside else "Your entry was right."
-        return _about("entry", "good", words)
+        return _about(words)
     if entry.verdict == "not judged":
         if judged.other_hand and judged.flown.hold is not judged.given:
-            return _about("entry", "good", "The entry was not judged: it was flown to the other hand's hold.")
-        return _about("entry", "good", "The log cannot tell whether your entry was right.")
+            return _about("The entry was not judged: it was flown to the other hand's hold.")
+        return _about("The log cannot tell whether your entry was right.")
     return Finding(
         "entry",
         "below standard",
@@ -81,6 +82,7 @@ def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
         f"The heading at the fix asked for {wanted} entry; you flew {flown}.",
         cost,
         "entry",
+        f"On such a heading fly {wanted} entry: work out the sector before the fix.",
         brief="wrong entry",
         outside=True,
     )
@@ -119,6 +121,5 @@ def _outside(kind: str, score: Score, words: str) -> Finding:
     )
 
 
-def _about(kind: str, severity: str, sentence: str) -> Finding:
-    assert severity == "good"
-    return Finding(kind, "good", (), None, None, None, None, "", sentence, item="entry")
+def _about(sentence: str) -> Finding:
+    return Finding("entry", "good", (), None, None, None, None, "", sentence, item="entry")

@@ -70,8 +70,8 @@ class Keeping:
         In order of time.
     tolerance, sd : float
     steady_off : float or None
-        The median error, where the quantity was off by the same amount all along: more than the tolerance, and
-        never farther than the tolerance from that median.
+        The median error, where the quantity was off by the same amount all along: more than the tolerance, never
+        farther than the tolerance from that median, and without climbing or sinking.
     given : bool
         Whether what was to be held was given, or taken from the flight.
     """
@@ -114,8 +114,15 @@ def keeping(
         _excursion(flown.circuits, time_s, error, held, first, last, tolerance) for first, last in runs(off)
     )
     middle = float(np.median(error[known]))
-    steady = abs(middle) > tolerance and float(np.max(np.abs(error[known] - middle))) <= tolerance
+    steady = abs(middle) > tolerance and _is_steady(error[known], tolerance)
     return Keeping(found, tolerance, sd, middle if steady else None, given)
+
+
+def _is_steady(error: FloatArray, tolerance: float) -> bool:
+    """Return whether errors stay within the tolerance of their median, and neither climb nor sink."""
+    third = max(error.size // 3, 1)
+    drift = float(np.median(error[-third:]) - np.median(error[:third]))
+    return float(np.max(np.abs(error - np.median(error)))) <= tolerance and abs(drift) <= 0.5 * tolerance
 
 
 def _excursion(
