@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 from collections.abc import Callable
 
@@ -67,7 +68,21 @@ def main() -> None:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
     try:
-        app()
+        try:
+            app()
+        finally:
+            # What is still held back is written now, while a full disk can be told in words.
+            sys.stdout.flush()
     except AnalyserError as error:
         typer.echo(f"analyser: {error}", err=True)
         sys.exit(error.exit_status)
+    except OSError as error:
+        if error.filename is not None:
+            raise
+        # Python would try once more at its end, and complain in its own way.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        why = (error.strerror or str(error)).lower()
+        typer.echo(
+            f"analyser: standard output cannot be written to: {why} (make room, or write a file)", err=True
+        )
+        sys.exit(1)

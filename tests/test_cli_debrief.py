@@ -395,6 +395,11 @@ def test_each_pilot_has_a_folder(debrief, flown):
     for pilot, log in (("Ida_Example", "lesson.gpx"), ("Imaginary Pilot", "transit.gpx")):
         Path("logs", pilot).mkdir(parents=True)
         shutil.copy(flown / log, Path("logs", pilot))
+    # The transit is how the lesson begins: flown on another day it is another flight.
+    transit = Path("logs", "Imaginary Pilot", "transit.gpx")
+    transit.write_text(
+        transit.read_text(encoding="utf-8").replace("2026-03-14T", "2026-03-15T"), encoding="utf-8"
+    )
     status, _, err = debrief("logs", "--pilot-folders", "--instructor", "Ines", "--logbook", "book.db")
     assert status == 0, err
     from analyser.logbook.book import Logbook

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -13,8 +14,10 @@ from hypothesis import strategies as st
 
 from analyser.errors import LogbookError, UsageError
 from analyser.logbook.book import Logbook
+from analyser.logbook.merge import Choice
 from analyser.logbook.names import clean_name
 from analyser.logbook.points import item_points
+from analyser.logbook.sessions import Trace
 from analyser.logbook.sheet import Given
 from analyser.rules.scales import load_scale
 from tests.logbook_documents import document
@@ -46,7 +49,7 @@ def one_grade(
 def test_a_debrief_comes_back_as_it_was_recorded(place: str) -> None:
     made = document()
     made["holds"][0]["name"] = "a\u0000b \ud800 \u202e ☂"
-    trace = [[[0.0, 0.001, -0.002], [4.0, 0.1, 0.2]]]
+    trace = Trace([[[0.0, 0.001, -0.002], [4.0, 0.1, 0.2]]], [[0.0, 47.1, 8.2], [10.0, 47.2, 8.3]])
     with Logbook.open(place) as book:
         outcome = book.record(made, pilot="Ada Vane", instructor="Ilja Moor", device="trainer", trace=trace)
         back = book.session(outcome.session[:8])
@@ -91,7 +94,7 @@ def test_a_log_of_one_pilot_is_not_taken_for_another_quietly(place: str) -> None
         with pytest.raises(LogbookError, match="as flown by Ada Vane"):
             book.record(document(), pilot="Bo Lund")
         assert book.pilots() == {"Ada Vane": 1}
-        assert book.move(mark[:8], pilot="Bo Lund").pilot == "Bo Lund"
+        assert book.move(mark[:8], pilot="Bo Lund", by="Kim Ost")[0].pilot == "Bo Lund"
         assert book.pilots() == {"Bo Lund": 1}
 
 
@@ -118,7 +121,7 @@ def test_a_log_without_a_date_says_so(place: str) -> None:
         book.record(made, pilot="Ada Vane")
         back = book.session("last")
         assert back.flown is None and back.flown_from == "unknown" and back.when == back.recorded
-        dated = book.date(back.reference, datetime(2026, 3, 1, 18, tzinfo=UTC))
+        dated = book.date(back.reference, datetime(2026, 3, 1, 18, tzinfo=UTC), by="Kim Ost")
         assert dated.flown == dated.when == datetime(2026, 3, 1, 18, tzinfo=UTC)
         assert dated.flown_from == "given"
 
@@ -168,7 +171,7 @@ def test_export_and_import_lose_nothing(place: str, tmp_path: Path) -> None:
     with Logbook.open(place) as book:
         book.record(document(1), pilot="Ada Vane", instructor="Ilja Moor", rules="a")
         book.record(changed, pilot="Ada Vane", rules="b", trace=None)
-        book.record(document(2), pilot="Zoë Ñandú 李", device='"dev;ice"', trace=[[[0.0, 1.0, 2.0]]])
+        book.record(document(2), pilot="Zoë Ñandú 李", device='"dev;ice"', trace=Trace([[[0.0, 1.0, 2.0]]]))
         given_two = [
             one_grade("bank", "2", grader="Kim Ost", remark="so\nso"),
             one_grade("track", "4", given_as="pilot"),
@@ -202,25 +205,111 @@ def test_import_into_a_database_and_beside_what_is_there(place: str, tmp_path: P
         assert [len(one.earlier) for one in book.sessions()] == [1, 0]
 
 
+def exported(tmp_path: Path) -> list[str]:
+    out = io.StringIO()
+    with Logbook.open(tmp_path / "one.sqlite") as book:
+        book.record(document(1), pilot="Ada Vane")
+        book.record(document(2), pilot="Ada Vane")
+        book.export(out)
+    return out.getvalue().splitlines()
+
+
 @pytest.mark.parametrize(
     ("spoil", "says"),
     [
-        (lambda lines: lines[:-1], "not whole"),
-        (lambda lines: [lines[0], lines[1][:50], lines[-1]], "line 2.*not JSON"),
         (lambda lines: ["{}"], "not a logbook export"),
         (lambda lines: [], "not JSON"),
         (lambda lines: ['{"kind": "holding logbook", "form": 99}'], "form is 99"),
-        (lambda lines: [lines[0], '{"log_sha256": "x"}', lines[-1]], "line 2.*KeyError"),
-        (lambda lines: [lines[0], lines[1].replace('"debriefs": [', '"debriefs": [7,'), lines[-1]], "line 2"),
     ],
 )
-def test_a_spoilt_export_is_refused_with_its_line(tmp_path: Path, spoil, says: str) -> None:  # type: ignore[no-untyped-def]
-    out = io.StringIO()
-    with Logbook.open(tmp_path / "one.sqlite") as book:
-        book.record(document(), pilot="Ada Vane")
-        book.export(out)
+def test_what_is_no_export_is_refused(tmp_path: Path, spoil, says: str) -> None:  # type: ignore[no-untyped-def]
     with Logbook.open(tmp_path / "two.sqlite") as book, pytest.raises(LogbookError, match=f"(?s){says}"):
-        book.import_(iter(spoil(out.getvalue().splitlines())), name="export.jsonl")
+        book.import_(iter(spoil(exported(tmp_path))), name="export.jsonl")
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda lines: [*lines[:1], *lines[2:-1]], "not whole"),
+        (lambda lines: [lines[0], lines[1][:50], *lines[2:]], "line 2.*not JSON"),
+        (lambda lines: [lines[0], '{"log_sha256": "x"}', *lines[2:]], "line 2.*KeyError"),
+        (
+            lambda lines: [lines[0], lines[1].replace('"debriefs": [', '"debriefs": [7,'), *lines[2:]],
+            "line 2",
+        ),
+        (lambda lines: [lines[0], lines[1].replace('"Ada Vane"', '""'), *lines[2:]], "line 2.*empty"),
+    ],
+)
+def test_a_spoilt_line_is_told_and_the_rest_taken_over(tmp_path: Path, spoil, says: str) -> None:  # type: ignore[no-untyped-def]
+    with Logbook.open(tmp_path / "two.sqlite") as book:
+        taken = book.import_(iter(spoil(exported(tmp_path))), name="export.jsonl")
+        assert taken.new == len(book.sessions()) == 1
+    (fault,) = taken.faults
+    assert re.search(f"(?s){says}", str(fault)) and "export.jsonl" in str(fault)
+
+
+def other_book(tmp_path: Path, **words: str) -> list[str]:
+    """Another logbook's export: one flight that both know, told otherwise, and one that is only there."""
+    out = io.StringIO()
+    with Logbook.open(tmp_path / "other.sqlite") as other:
+        mark = other.record(document(1), **{"pilot": "Bo Lund", "instructor": "Kim Ost", **words}).session
+        other.grade(
+            mark,
+            [one_grade("bank", "4"), one_grade("track", "5", given_as="pilot")],
+            propose=propose,
+            graded=datetime(2026, 3, 15, tzinfo=UTC),
+        )
+        other.record(document(2), pilot="Cy Holt")
+        other.export(out)
+    return out.getvalue().splitlines()
+
+
+def test_a_merge_goes_on_past_what_differs_and_tells_both_sides(place: str, tmp_path: Path) -> None:
+    lines = other_book(tmp_path)
+    with Logbook.open(place) as book:
+        book.record(document(1), pilot="Ada Vane", instructor="Ilja Moor")
+        before = book.session(document(1)["log"]["sha256"])
+        taken = book.import_(lines)
+        assert (taken.new, taken.left, taken.faults) == (1, 1, ())
+        assert [(one.about, one.here, one.there) for one in taken.conflicts] == [
+            ("pilot", "Ada Vane", "Bo Lund"),
+            ("instructor", "Ilja Moor", "Kim Ost"),
+        ]
+        assert book.session(before.key) == before and "Cy Holt" in book.pilots()
+
+
+@pytest.mark.parametrize("prefer", ["here", "there"])
+def test_whose_word_counts_in_a_merge_is_chosen(place: str, tmp_path: Path, prefer: str) -> None:
+    lines = other_book(tmp_path)
+    with Logbook.open(place) as book:
+        mark = book.record(document(1), pilot="Ada Vane", instructor="Ilja Moor").session
+        book.grade(mark, [one_grade("bank", "2", given_as="pilot")], propose=propose)
+        choice = Choice("here" if prefer == "here" else "there")
+        dry = book.import_(lines, choice=choice, dry_run=True)
+        assert (book.pilots(), book.trail()) == ({"Ada Vane": 1}, []), "a dry run keeps nothing"
+        taken = book.import_(lines, choice=choice)
+        assert (dry.new, dry.extended, dry.conflicts) == (taken.new, taken.extended, taken.conflicts)
+        back = book.session(mark)
+        counting = {(key[1], key[2]): one.grader for key, one in back.standing_grades().items()}
+        if prefer == "here":
+            assert (back.pilot, back.instructor) == ("Ada Vane", "Ilja Moor")
+            # What another pilot thought of a flight of Ada's is not taken over; what an instructor thought is.
+            assert counting == {("bank", "pilot"): "Ada Vane", ("bank", "instructor"): "Kim Ost"}
+            assert book.trail() == []
+        else:
+            assert (back.pilot, back.instructor) == ("Bo Lund", "Kim Ost")
+            assert counting == {("track", "pilot"): "Bo Lund", ("bank", "instructor"): "Kim Ost"}
+            assert "before: Ada Vane" in book.trail(mark)[0].said
+
+
+def test_only_what_is_new_may_be_taken_over(tmp_path: Path) -> None:
+    lines = other_book(tmp_path, pilot="Ada Vane")
+    with Logbook.open(tmp_path / "here.sqlite") as book:
+        mark = book.record(document(1), pilot="Ada Vane").session
+        taken = book.import_(lines, choice=Choice(only_new=True))
+        assert (taken.new, taken.left, taken.conflicts) == (1, 1, ())
+        assert book.session(mark).grades == () and book.session(mark).instructor is None
+        assert book.import_(lines).extended == 1
 
 
 def test_forgetting_erases_the_person_and_nobody_else(place: str) -> None:
@@ -333,7 +422,7 @@ def test_two_flights_of_one_log_are_two_sessions(place: str, tmp_path: Path) -> 
         assert book.session(keys[0][:8]).log_name == "pair.csv (A)"
         second = book.session(f"{keys[0][:8]}-2")
         assert second.log_name == "pair.csv (B)" and second.reference.endswith("-2")
-        assert book.move(second.reference, pilot="Bo Lund").pilot == "Bo Lund"
+        assert book.move(second.reference, pilot="Bo Lund", by="Kim Ost")[0].pilot == "Bo Lund"
         assert [flown.pilot for flown in book.flights(one["log"]["sha256"])] == ["Ada Vane", "Bo Lund"]
         book.grade(second.reference, [one_grade("bank", "4", given_as="pilot")], propose=propose)
         out = io.StringIO()

@@ -77,8 +77,8 @@ def saved(tmp_path: Path, sheet: object) -> Path:
 
 def test_a_sheet_goes_in_once_with_who_graded_what_and_when(book: Logbook, tmp_path: Path) -> None:
     path = saved(tmp_path, filled())
-    assert keep_sheet(book, path) == 5
-    assert keep_sheet(book, path) == 0
+    assert keep_sheet(book, path).count == 5
+    assert keep_sheet(book, path).count == 0
     back = book.session("last")
     standing = back.standing_grades()
     altitude = standing[1, "altitude", "instructor"]
@@ -88,6 +88,16 @@ def test_a_sheet_goes_in_once_with_who_graded_what_and_when(book: Logbook, tmp_p
     # What was computed is the logbook's own figure, whatever the sheet says.
     assert altitude.computed_points == item_points(DOCUMENT["holds"][0])["altitude"]
     assert (back.device, back.lesson) == ("trainer 1", "IR 7")
+
+
+def test_a_clock_that_runs_ahead_is_told_and_makes_no_grade_unbeatable(book: Logbook, tmp_path: Path) -> None:
+    ahead = filled(saved_utc="2099-01-01T00:00:00Z", items=[line("bank", instructor="5")])
+    first = keep_sheet(book, saved(tmp_path, ahead))
+    assert "2099-01-01" in first.note and "clock" in first.note
+    later = filled(saved_utc="2026-03-14T20:00:00Z", items=[line("bank", instructor="3")])
+    second = keep_sheet(book, saved(tmp_path, later))
+    assert (first.count, second.count, second.note) == (1, 1, "")
+    assert book.session("last").standing_grades()[1, "bank", "instructor"].level == "3"
 
 
 def test_items_below_standard_need_a_remark(book: Logbook, tmp_path: Path) -> None:
@@ -114,7 +124,8 @@ def test_items_below_standard_need_a_remark(book: Logbook, tmp_path: Path) -> No
         ({"pilot": "Bo Lund"}, "flown by Ada Vane"),
         ({"pilot": "a\u202eb"}, "control characters"),
         ({"log_sha256": "f" * 64}, "with --pilot"),
-        ({"log_sha256": "%"}, "with --pilot"),
+        ({"log_sha256": "%"}, "not the SHA-256"),
+        ({"log_sha256": "last"}, "not the SHA-256"),
         ({"instructor": ""}, "no instructor"),
         ({"items": []}, "no grade"),
         ({"items": [line("altitude", pilot="9")]}, "no grade of the scale"),
@@ -153,7 +164,7 @@ def test_the_page_offers_what_the_logbook_takes(book: Logbook, tmp_path: Path) -
                 for one in told["items"]
             ],
         )
-        assert keep_sheet(book, saved(tmp_path, sheet)) == len(told["items"])
+        assert keep_sheet(book, saved(tmp_path, sheet)).count == len(told["items"])
 
 
 def test_a_sheet_on_a_school_s_own_scale_needs_its_file(book: Logbook, tmp_path: Path) -> None:
@@ -166,7 +177,7 @@ def test_a_sheet_on_a_school_s_own_scale_needs_its_file(book: Logbook, tmp_path:
     path = saved(tmp_path, filled(scale=offered["key"], levels=levels, items=items))
     with pytest.raises(SettingsError, match="give that scale's TOML file with --scale"):
         keep_sheet(book, path)
-    assert keep_sheet(book, path, own_scale=str(own)) == 2
+    assert keep_sheet(book, path, own_scale=str(own)).count == 2
     kept = book.session("last").standing_grades()[1, "altitude", "instructor"]
     assert (kept.scale, kept.level) == ("three", "good")
 

@@ -21,7 +21,7 @@ from analyser.logbook.marks import by_item, wind_share
 from analyser.logbook.practise import made_to_measure, plan_for
 from analyser.logbook.progress import Progress, progress_of
 from analyser.logbook.recency import recency
-from analyser.logbook.sessions import Session
+from analyser.logbook.sessions import Session, Trace
 from analyser.logbook.trend import Cost
 from analyser.pages.progress import _cost_words, progress_page, summary
 from analyser.pages.progress_files import file_stem, write_progress
@@ -240,7 +240,11 @@ def test_text_from_logs_and_people_is_only_text(tmp_path: Path) -> None:
     made["holds"][0]["name"] = evil
     with Logbook.open(tmp_path / "logbook.sqlite") as book:
         book.record(
-            made, pilot=evil, instructor=evil, device=evil, trace=[[[0.0, 0.0, 0.0], [900.0, 1.0, 1.0]]]
+            made,
+            pilot=evil,
+            instructor=evil,
+            device=evil,
+            trace=Trace([[[0.0, 0.0, 0.0], [900.0, 1.0, 1.0]]]),
         )
         sessions = book.sessions()
     written = write_progress(evil, sessions, tmp_path, scale=SCALE, on=DAY)

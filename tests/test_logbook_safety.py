@@ -308,6 +308,7 @@ def test_a_writer_waits_for_its_turn(tmp_path: Path) -> None:
 
 
 OTHER_FILES = {
+    "empty": b"",
     "text": b"time,lat,lon\n1,2,3\n",
     "binary": bytes(range(256)) * 20,
     "almost": b"SQLite format 3\x00" + b"\xff" * 600,
@@ -318,8 +319,9 @@ OTHER_FILES = {
 def test_a_file_that_is_something_else_is_left_alone(tmp_path: Path, kind: str) -> None:
     path = tmp_path / "logbook.sqlite"
     path.write_bytes(OTHER_FILES[kind])
-    with pytest.raises(LogbookError, match="not a logbook"):
-        Logbook.open(path)
+    for create in (True, False):
+        with pytest.raises(LogbookError, match="not a logbook"):
+            Logbook.open(path, create=create)
     assert path.read_bytes() == OTHER_FILES[kind]
     assert [one.name for one in tmp_path.iterdir()] == ["logbook.sqlite"]
 
@@ -374,8 +376,8 @@ def test_the_default_place_is_the_users_data_folder(monkeypatch: pytest.MonkeyPa
         assert find_place(None).path == tmp_path / "analyser" / "logbook.sqlite"
 
 
-def lay_old(place: str) -> None:
-    """A logbook of the first form, with one session in it, as the first program would have left it."""
+def lay_old(place: str, form: str = "0001") -> None:
+    """A logbook of an older form, with one session in it, as the program of then would have left it."""
     from alembic import command
     from alembic.config import Config
 
@@ -387,7 +389,7 @@ def lay_old(place: str) -> None:
         config = Config()
         config.set_main_option("script_location", str(Path(migrate.__file__).parent / "migrations"))
         config.attributes["connection"] = connection
-        command.upgrade(config, "0001")
+        command.upgrade(config, form)
         if found.path:
             connection.exec_driver_sql(f"PRAGMA application_id = {migrate.APPLICATION_ID}")
         connection.execute(text("INSERT INTO person (name_key, name) VALUES ('ada vane', 'Ada Vane')"))
@@ -404,8 +406,22 @@ def lay_old(place: str) -> None:
                 " rules_version, recorded_utc, document)"
                 " VALUES (1, 1, :mark, '0.0.1', 'r', '2025-01-02T03:04:05Z', :document)"
             ),
-            {"mark": "cd" * 32, "document": '{"log":{"sha256":"' + "ab" * 32 + '"},"holds":[]}'},
+            {
+                "mark": "cd" * 32,
+                "document": '{"log":{"sha256":"' + "ab" * 32 + '","duration_s":900.5},"holds":[]}',
+            },
         )
+        if form == "0002":
+            for mark, level, graded, recorded in OLD_GRADES:
+                connection.execute(
+                    text(
+                        "INSERT INTO grade (id, session_id, hold, item, given_as, grader_id, scale, level, place,"
+                        " remark, graded_utc, recorded_utc)"
+                        " VALUES (:mark, 1, 1, 'bank', 'instructor', 1, 'evidence-1-5', :level, 3, :remark,"
+                        " :graded, :recorded)"
+                    ),
+                    {"mark": mark, "level": level, "remark": level, "graded": graded, "recorded": recorded},
+                )
     store.engine.dispose()
 
 
@@ -428,9 +444,28 @@ def test_an_older_logbook_is_copied_and_then_moved_on(place: str) -> None:
             with book._store.reading() as connection:
                 names = connection.execute(text(f'SELECT log_name FROM "{copy}".session')).scalars().all()
                 assert names == ["old.gpx"]
-        assert str(copy) in book.forget("Ada Vane").backups
+        assert str(copy) in book.forget("Ada Vane").copies
     with Logbook.open(place) as book:
         assert book.copy is None
+
+
+#: As recorded: the first by a computer whose clock ran ahead.
+OLD_GRADES = (
+    ("b" * 64, "5", "2099-01-01T00:00:00Z", "2025-01-03T10:00:00Z"),
+    ("a" * 64, "2", "2025-01-04T09:00:00Z", "2025-01-04T10:00:00Z"),
+)
+
+
+def test_an_older_logbook_keeps_its_grades_in_the_order_of_their_arrival(place: str) -> None:
+    lay_old(place, "0002")
+    with Logbook.open(place) as book:
+        (one,) = book.sessions()
+        assert [(each.level, each.remark) for each in one.grades] == [("5", "5"), ("2", "2")]
+        assert one.standing_grades()[1, "bank", "instructor"].level == "2"
+        assert one.others == () and book.flights("ab" * 32) == [one] and book.trail() == []
+        with book._store.reading() as connection:
+            found = connection.execute(text("SELECT log_name, starts_utc, lasts_s FROM recording")).all()
+        assert [tuple(row) for row in found] == [("old.gpx", None, 900.5)]
 
 
 def test_kills_while_it_is_moved_on_lose_nothing(quick_folder: Path) -> None:

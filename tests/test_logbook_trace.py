@@ -11,7 +11,8 @@ import pytest
 from analyser.logbook.book import Logbook
 from analyser.logbook.classes import compare
 from analyser.logbook.progress import progress_of
-from analyser.logbook.trace import STEP_S, trace_of
+from analyser.logbook.sessions import Trace
+from analyser.logbook.trace import FLIGHT_STEP_S, STEP_S, trace_of
 from analyser.pages.compare import compare_page
 from analyser.pages.progress import progress_page
 from analyser.rules.scales import load_scale
@@ -20,7 +21,7 @@ from tests.pages_fixture import debriefed
 
 def test_the_path_runs_from_arrival_to_the_last_passage_of_the_fix() -> None:
     made, _ = debriefed(holds=2, given=False)
-    traces = trace_of(made)
+    traces = trace_of(made).holds
     assert len(traces) == len(made.holds) == 2
     for trace, hold in zip(traces, made.holds, strict=True):
         path, flown = np.array(trace), hold.flown
@@ -35,12 +36,23 @@ def test_the_path_runs_from_arrival_to_the_last_passage_of_the_fix() -> None:
         assert path.size < 0.5 * 3 * flown.motion.time_s.size
 
 
+def test_the_whole_flight_is_kept_at_instants_that_other_recordings_share() -> None:
+    made, _ = debriefed(holds=2, given=False)
+    path, track = np.array(trace_of(made).flight), made.track
+    assert (path[0, 0], path[-1, 0]) == (track.time_s[0], pytest.approx(track.time_s[-1], abs=0.06))
+    assert track.start_utc is not None
+    inner = (track.start_utc.timestamp() + path[1:-1, 0]) % FLIGHT_STEP_S
+    assert np.abs(inner).max() < 1e-3 and (np.diff(path[:, 0]) > 0).all()
+    assert np.abs(path[:, 1] - np.interp(path[:, 0], track.time_s, track.lat_deg)).max() < 1e-5
+
+
 def test_a_real_debrief_goes_the_whole_way_to_both_pages(tmp_path: Path) -> None:
     with Logbook.open(tmp_path / "logbook.sqlite") as book:
         for pilot in ("Ada Vane", "Bo Lund"):
             made, document = debriefed(holds=1)
+            # Another flight, so another path; the hold's own is what is looked at here.
             document["log"]["sha256"] = ("a" if pilot == "Ada Vane" else "b") * 64
-            book.record(document, pilot=pilot, trace=trace_of(made))
+            book.record(document, pilot=pilot, trace=Trace(trace_of(made).holds))
         sessions = book.sessions()
     page = progress_page(progress_of("Ada Vane", sessions, scale=load_scale(), on=date(2026, 4, 1)))
     assert 'class="fig fig-overlay"' in page and "Wind correction" in page

@@ -1,14 +1,19 @@
-"""Words that all commands of the logbook share."""
+"""Words that all commands of the logbook share, and how they open it."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from analyser.errors import UsageError
+
+if TYPE_CHECKING:
+    from analyser.logbook.book import Logbook
 
 #: The address may hold a password, which belongs into the environment and not into the list of processes.
 Place = Annotated[
@@ -35,21 +40,39 @@ Scales = Annotated[
     ),
 ]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print errors only.")]
+By = Annotated[
+    str | None,
+    typer.Option(help="Who makes this change, by default the user of this computer.", show_default=False),
+]
+Why = Annotated[str, typer.Option(help="Why, for the trail.", show_default=False)]
+
+
+@contextmanager
+def open_book(logbook: str | None, *, create: bool = False) -> Iterator[Logbook]:
+    """Open the logbook for a command, and say where a copy was made of one of an older form."""
+    from analyser.logbook.book import Logbook
+
+    with Logbook.open(logbook, create=create) as book:
+        if book.copy is not None:
+            said = (
+                "this logbook was of an older form and has been moved on; a copy of it, names included, is in"
+            )
+            typer.echo(f"analyser: {book.place.shown}: {said} {book.copy}", err=True)
+        yield book
+
+
+def who(by: str | None) -> str:
+    """Return who is at the keyboard: as said, or the computer's word for its user."""
+    import getpass
+
+    try:
+        return by or getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        return "somebody"
 
 
 def first_instant(day: str | None, option: str) -> datetime | None:
-    """Read a day; return its first instant.
-
-    Parameters
-    ----------
-    day : str or None
-    option : str
-        It was given to, for the message.
-
-    Returns
-    -------
-    datetime or None
-        UTC.
+    """Read a day; return its first instant in UTC. ``option`` is what it was given to, for the message.
 
     Raises
     ------
@@ -65,17 +88,7 @@ def first_instant(day: str | None, option: str) -> datetime | None:
 
 
 def instant(text: str, option: str) -> datetime:
-    """Read a day, or a day and a time of day.
-
-    Parameters
-    ----------
-    text : str
-    option : str
-
-    Returns
-    -------
-    datetime
-        UTC where no zone is said.
+    """Read a day, or a day and a time of day, UTC where no zone is said.
 
     Raises
     ------
@@ -92,15 +105,6 @@ def instant(text: str, option: str) -> datetime:
 
 def last_instant(day: str | None, option: str) -> datetime | None:
     """Read a day; return its last second.
-
-    Parameters
-    ----------
-    day : str or None
-    option : str
-
-    Returns
-    -------
-    datetime or None
 
     Raises
     ------

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from analyser.commands.book_words import Place, Quiet
+from analyser.commands.book_words import Place, Quiet, open_book
 from analyser.errors import AnalyserError, UsageError
 
 if TYPE_CHECKING:
@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 What = Annotated[
     list[str],
     typer.Argument(
-        help="Grade sheets saved from a debrief page (JSON files); or one session: its reference, or 'last'.",
+        help="Grade sheets saved from a debrief page (JSON files), or a folder of them; "
+        "or one session: its reference, or 'last'.",
         show_default=False,
     ),
 ]
@@ -49,15 +50,14 @@ def grade(
     quiet: Quiet = False,
 ) -> None:
     """Put grades into the logbook. The computed points stay as they are, earlier grades too."""
-    from analyser.logbook.book import Logbook
     from analyser.logbook.terminal_sheet import TypedSheet
 
-    files = [Path(one) for one in what if one.lower().endswith(".json") or Path(one).is_file()]
+    files = [Path(one) for one in what if one.lower().endswith(".json") or Path(one).exists()]
     if files and len(files) != len(what):
         raise UsageError("sheets and a session are named together", mend="name files, or one session")
     if not files and len(what) != 1:
         raise UsageError("more than one session is named", mend="grade one at a time")
-    with Logbook.open(logbook, create=False) as book:
+    with open_book(logbook) as book:
         if files:
             _files(book, files, scale, quiet=quiet)
             return
@@ -74,18 +74,24 @@ def grade(
 
 
 def _files(book: Logbook, files: list[Path], scale: str, *, quiet: bool) -> None:
-    from analyser.logbook.sheet_file import keep_sheet
+    from analyser.logbook.sheet_file import keep_sheet, sheets_in
 
-    failed = False
-    for path in files:
+    failed = found = 0
+    for path in sheets_in(files):
+        found += 1
         try:
-            count = keep_sheet(book, path, own_scale=scale)
+            kept = keep_sheet(book, path, own_scale=scale)
         except AnalyserError as fault:
             typer.echo(f"analyser: {path}: {fault}" if not fault.file else f"analyser: {fault}", err=True)
-            failed = True
+            failed += 1
             continue
+        if kept.note:
+            typer.echo(f"analyser: {path}: {kept.note}", err=True)
         if not quiet:
-            typer.echo(f"{path}: {_counted(count)}" if count else f"{path}: in the logbook already")
+            typer.echo(f"{path}: {_counted(kept.count)}" if kept.count else f"{path}: in the logbook already")
+    if not found:
+        mend = "a debrief page saves them as ...-grades.json"
+        raise UsageError("there is no grade sheet", file=", ".join(map(str, files)), mend=mend)
     if failed:
         raise typer.Exit(1)
 

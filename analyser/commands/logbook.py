@@ -1,25 +1,44 @@
-"""``analyser logbook …``: what is in the logbook, and moving, erasing and copying it."""
+"""``analyser logbook …``: what is in the logbook; putting it right, erasing from it, and carrying it elsewhere."""
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from analyser.commands.book_words import Place, Quiet, Since, Until, first_instant, instant, last_instant
+from analyser.commands.book_words import (
+    By,
+    Place,
+    Quiet,
+    Since,
+    Until,
+    Why,
+    first_instant,
+    instant,
+    last_instant,
+    open_book,
+    who,
+)
 from analyser.errors import UsageError
+
+if TYPE_CHECKING:
+    from analyser.logbook.book import Imported
+    from analyser.logbook.sessions import Session as KeptSession
 
 app = typer.Typer(
     name="logbook",
-    help="See, move, erase, export and import what has been recorded. Nothing leaves this machine.",
+    help="See, put right, erase, export and import what has been recorded. Nothing leaves this machine.",
     no_args_is_help=True,
     rich_markup_mode=None,
 )
 Pilot = Annotated[str | None, typer.Option(help="Only this pilot's.", show_default=False)]
 Session = Annotated[str, typer.Argument(help="Its reference, or 'last'.", show_default=False)]
 File = Annotated[str, typer.Argument(help="A file, or - for the standard stream.", show_default=False)]
+#: What is said after a change, so that it can be taken back.
+_UNDO = "analyser logbook trail shows this change, analyser logbook undo takes it back"
 
 
 @app.command("list")
@@ -33,14 +52,37 @@ def list_sessions(
     logbook: Place = None,
 ) -> None:
     """List the sessions: reference, day, pilot, holds and points."""
-    from analyser.logbook.book import Logbook
-    from analyser.logbook.listing import listing
-
     first, last = first_instant(since, "--since"), last_instant(until, "--until")
-    with Logbook.open(logbook, create=False) as book:
+    with open_book(logbook) as book:
         found = book.sessions(pilot=pilot, instructor=instructor, since=first, until=last)
-    for line in listing(found):
+    for line in _listing(found):
         typer.echo(line)
+
+
+def _listing(sessions: Sequence[KeptSession]) -> Iterator[str]:
+    if not sessions:
+        yield "no sessions"
+    width = max((len(one.pilot) for one in sessions), default=0)
+    for one in sessions:
+        day = f"{one.when:%Y-%m-%d}" + (" " if one.flown else "?")
+        holds = "; ".join(_hold(number, hold) for number, hold in enumerate(one.holds, 1)) or "no hold"
+        extra = f"; graded {len(one.standing_grades())} items" if one.grades else ""
+        again = f"; {len(one.earlier)} earlier debriefs kept" if one.earlier else ""
+        line = f"{one.reference}  {day}  {one.pilot:<{width}}  {one.log_name}: {holds}{extra}{again}"
+        yield _printable(line)
+
+
+def _hold(number: int, hold: object) -> str:
+    from analyser.logbook.flatten import number_or_none
+
+    assert isinstance(hold, dict)
+    points = number_or_none(hold.get("points"))
+    said = "not judged" if points is None else f"{points:.0f} points"
+    return f"hold {number} {hold.get('name') or ''}".rstrip() + f", {len(hold['circuits'])} circuits, {said}"
+
+
+def _printable(line: str) -> str:
+    return "".join(sign if sign.isprintable() else "\ufffd" for sign in line)
 
 
 @app.command()
@@ -52,36 +94,157 @@ def where(logbook: Place = None) -> None:
 
 
 @app.command()
+def trail(
+    session: Annotated[str | None, typer.Argument(help="Only of this session.", show_default=False)] = None,
+    logbook: Place = None,
+) -> None:
+    """Print what was changed by hand: number, when, by whom, what stood before, and why."""
+    with open_book(logbook) as book:
+        found = book.trail(session)
+    if not found:
+        typer.echo("no changes")
+    for one in found:
+        about = f"  {one.session}" if one.session else ""
+        why = f" ({one.why})" if one.why else ""
+        undone = "  [undone]" if one.undone else ""
+        by = one.by or "somebody erased"
+        line = f"{one.number:>4}  {one.changed:%Y-%m-%d %H:%M}  {by}{about}  {one.said}{why}{undone}"
+        typer.echo(_printable(line))
+
+
+@app.command()
 def move(
     session: Session,
     pilot: Annotated[str, typer.Option(help="Who flew it.", show_default=False)],
+    own_grades: Annotated[
+        Literal["withdraw", "carry"],
+        typer.Option(help="What becomes of the grades that the first pilot gave as the one who flew."),
+    ] = "withdraw",
+    by: By = None,
+    why: Why = "",
     logbook: Place = None,
     quiet: Quiet = False,
 ) -> None:
     """Say that another pilot flew a session."""
-    from analyser.logbook.book import Logbook
+    with open_book(logbook) as book:
+        moved, said = book.move(session, pilot=pilot, by=who(by), why=why, carry_own=own_grades == "carry")
+    _tell(f"{moved.reference}: {said}", quiet)
 
-    with Logbook.open(logbook, create=False) as book:
-        moved = book.move(session, pilot=pilot)
-    if not quiet:
-        typer.echo(f"{moved.reference}: flown by {moved.pilot}")
+
+@app.command("set")
+def set_about(
+    session: Session,
+    instructor: Annotated[str | None, typer.Option(help="Who instructed.", show_default=False)] = None,
+    device: Annotated[str | None, typer.Option(help="Aircraft or device.", show_default=False)] = None,
+    lesson: Annotated[str | None, typer.Option(help="Name of the lesson.", show_default=False)] = None,
+    by: By = None,
+    why: Why = "",
+    logbook: Place = None,
+    quiet: Quiet = False,
+) -> None:
+    """Say anew who instructed a session, on what, and which lesson it was."""
+    with open_book(logbook) as book:
+        said = book.set_about(
+            session, by=who(by), why=why, instructor=instructor, device=device, lesson=lesson
+        )
+    _tell(said, quiet)
 
 
 @app.command()
 def date(
     session: Session,
     day: Annotated[str, typer.Argument(help="2026-03-14, or 2026-03-14T18:30 (UTC).", show_default=False)],
+    by: By = None,
+    why: Why = "",
     logbook: Place = None,
     quiet: Quiet = False,
 ) -> None:
     """Say when a session was flown, where its log has no date."""
-    from analyser.logbook.book import Logbook
-
     flown = instant(day, "DAY")
-    with Logbook.open(logbook, create=False) as book:
-        dated = book.date(session, flown)
+    with open_book(logbook) as book:
+        dated = book.date(session, flown, by=who(by), why=why)
+    _tell(f"{dated.reference}: flown {dated.when:%Y-%m-%d %H:%M} UTC", quiet)
+
+
+@app.command()
+def rename(
+    name: Annotated[str, typer.Argument(help="A pilot or an instructor.", show_default=False)],
+    to: Annotated[str, typer.Argument(help="The right name.", show_default=False)],
+    merge: Annotated[
+        bool, typer.Option("--merge", help="Both names are one person: make one of the two.")
+    ] = False,
+    by: By = None,
+    why: Why = "",
+    logbook: Place = None,
+    quiet: Quiet = False,
+) -> None:
+    """Put a name right, once for all places."""
+    with open_book(logbook) as book:
+        said = book.rename(name, to, by=who(by), why=why, merge=merge)
+    _tell(said, quiet)
+
+
+@app.command()
+def withdraw(
+    session: Session,
+    item: Annotated[
+        list[str], typer.Option(help="Item whose grade is withdrawn, or 'all'; may be repeated.")
+    ],
+    hold: Annotated[int, typer.Option(help="Which hold of the log.")] = 1,
+    own: Annotated[bool, typer.Option("--own", help="The pilot's own grade.")] = False,
+    grader: Annotated[
+        str | None,
+        typer.Option(help="Whose grade, by default the one that stands.", show_default=False),
+    ] = None,
+    by: By = None,
+    why: Why = "",
+    logbook: Place = None,
+    quiet: Quiet = False,
+) -> None:
+    """Take back a grade. It is kept and no longer counts; the one before it stands again."""
+    with open_book(logbook) as book:
+        for key in item:
+            said = book.withdraw(
+                session,
+                key.strip().lower().replace(" ", "_"),
+                by=who(by),
+                why=why,
+                hold=hold,
+                given_as="pilot" if own else "instructor",
+                grader=grader,
+            )
+            _tell(said, quiet)
+
+
+@app.command()
+def delete(
+    session: Session, by: By = None, why: Why = "", logbook: Place = None, quiet: Quiet = False
+) -> None:
+    """Take a session out of the logbook. It can be put back; 'forget' erases for good."""
+    with open_book(logbook) as book:
+        said = book.take_out(session, by=who(by), why=why)
+    _tell(said, quiet)
+
+
+@app.command()
+def undo(
+    number: Annotated[int, typer.Argument(help="Number of the change in the trail.", show_default=False)],
+    by: By = None,
+    why: Why = "",
+    logbook: Place = None,
+    quiet: Quiet = False,
+) -> None:
+    """Put back what a change replaced."""
+    with open_book(logbook) as book:
+        said = book.undo(number, by=who(by), why=why)
     if not quiet:
-        typer.echo(f"{dated.reference}: flown {dated.when:%Y-%m-%d %H:%M} UTC")
+        typer.echo(said)
+
+
+def _tell(said: str, quiet: bool) -> None:
+    if not quiet:
+        typer.echo(said)
+        typer.echo(_UNDO, err=True)
 
 
 @app.command()
@@ -94,10 +257,8 @@ def forget(
     logbook: Place = None,
     quiet: Quiet = False,
 ) -> None:
-    """Erase a person: every session that the person flew, and the name wherever else it stands."""
-    from analyser.logbook.book import Logbook
-
-    with Logbook.open(logbook, create=False) as book:
+    """Erase a person: every session that the person flew, and the name wherever else it stands in the logbook."""
+    with open_book(logbook) as book:
         count = {name.casefold(): number for name, number in book.pilots().items()}.get(pilot.casefold(), 0)
         if not yes:
             if not sys.stdin.isatty():
@@ -110,9 +271,18 @@ def forget(
         typer.echo(f"erased: {erased.sessions} sessions; the name in {erased.elsewhere} other places")
         for one in gone:
             typer.echo(f"erased: {one}")
-    for one in erased.backups if not copies else ():
+    for one in erased.copies if not copies else ():
+        said = "this copy of an older logbook may still hold the name (--copies erases it)"
+        typer.echo(f"analyser: {one}: {said}", err=True)
+    for one in erased.files:
         typer.echo(
-            f"analyser: {one}: this copy of an older logbook may still hold the name (--copies erases it)",
+            f"analyser: {one}: this file may hold the name; erase it by hand, or write it anew", err=True
+        )
+    if not quiet:
+        typer.echo(
+            "Only the logbook was searched. The name may also stand in remarks, in debrief, progress, compare and\n"
+            "record pages, in tables and exports, in saved grade sheets and in logs: those that were copied or\n"
+            "written elsewhere are not known here.",
             err=True,
         )
 
@@ -121,9 +291,8 @@ def forget(
 def export_lines(file: File, logbook: Place = None, quiet: Quiet = False) -> None:
     """Write the whole logbook as JSON lines; nothing is lost by it."""
     from analyser.commands.shown import steps
-    from analyser.logbook.book import Logbook
 
-    with Logbook.open(logbook, create=False) as book:
+    with open_book(logbook) as book:
         total = sum(book.pilots().values())
         with steps("exporting", total, quiet=quiet) as step:
             if file == "-":
@@ -135,17 +304,51 @@ def export_lines(file: File, logbook: Place = None, quiet: Quiet = False) -> Non
 
 
 @app.command("import")
-def import_lines(file: File, logbook: Place = None, quiet: Quiet = False) -> None:
+def import_lines(
+    file: File,
+    prefer: Annotated[
+        Literal["here", "there"] | None,
+        typer.Option(help="Whose word counts where the two differ; by default such a session is left."),
+    ] = None,
+    only_new: Annotated[
+        bool, typer.Option("--only-new", help="Leave every session that is here already.")
+    ] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Only say what would become of it.")] = False,
+    by: By = None,
+    logbook: Place = None,
+    quiet: Quiet = False,
+) -> None:
     """Take over an export; a session that is here already is completed, never doubled."""
     from analyser.commands.shown import steps
-    from analyser.logbook.book import Logbook
+    from analyser.logbook.merge import Choice
 
-    with Logbook.open(logbook) as book, steps("importing", None, quiet=quiet) as step:
+    choice, name = Choice(prefer, only_new), who(by)
+    with open_book(logbook, create=True) as book, steps("importing", None, quiet=quiet) as step:
+
+        def done(_: int) -> None:
+            step("")
+
         if file == "-":
-            taken = book.import_(sys.stdin, name="standard input", done=lambda _: step(""))
+            taken = book.import_(
+                sys.stdin, name="standard input", by=name, choice=choice, dry_run=dry_run, done=done
+            )
         else:
-            taken = book.import_file(Path(file), done=lambda _: step(""))
+            taken = book.import_file(Path(file), by=name, choice=choice, dry_run=dry_run, done=done)
+    _tell_import(taken, prefer, dry_run=dry_run, quiet=quiet)
+
+
+def _tell_import(taken: Imported, prefer: str | None, *, dry_run: bool, quiet: bool) -> None:
+    for conflict in taken.conflicts:
+        typer.echo(_printable(f"analyser: {conflict}"), err=True)
+    for fault in taken.faults:
+        typer.echo(_printable(f"analyser: {fault}"), err=True)
     if not quiet:
-        typer.echo(
-            f"{taken.new} new sessions, {taken.extended} extended, {taken.already_there} already there"
-        )
+        said = f"{taken.new} new sessions, {taken.extended} extended, {taken.already_there} already there"
+        left = f", {taken.left} left as they are" if taken.left else ""
+        differ = f"; {len(taken.conflicts)} differences" if taken.conflicts else ""
+        wrong = f"; {len(taken.faults)} faults" if taken.faults else ""
+        typer.echo(("dry run, nothing was kept: " if dry_run else "") + said + left + differ + wrong)
+        if taken.conflicts and prefer is None:
+            typer.echo("analyser: --prefer here or --prefer there settles the differences", err=True)
+    if taken.faults or (taken.conflicts and prefer is None):
+        raise typer.Exit(1)

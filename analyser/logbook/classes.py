@@ -179,10 +179,8 @@ def _same_exercises(sessions: Sequence[Session]) -> tuple[tuple[str, tuple[Flown
 def _flown(sessions: Sequence[Session]) -> list[FlownExercise]:
     found = []
     for session in sessions:
-        traces = session.debrief.trace
         for place, hold in enumerate(session.holds):
-            path = traces[place] if traces is not None and place < len(traces) and traces[place] else None
-            found.append(FlownExercise(session, place + 1, hold, path))
+            found.append(FlownExercise(session, place + 1, hold, session.debrief.path(place)))
     return found
 
 

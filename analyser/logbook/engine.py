@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,15 +19,14 @@ from urllib.parse import quote
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.pool import NullPool
 
-from analyser.errors import LogbookError
+from analyser.errors import LogbookError, UsageError
 from analyser.logbook.faults import in_words
-from analyser.logbook.place import Place
+from analyser.logbook.place import DATABASE_HEADER, Place
 
 #: Marks an SQLite file as a logbook, in the header field made for this: "HLBK".
 APPLICATION_ID = 0x484C424B
 #: One number that all writers of a PostgreSQL logbook agree to queue on.
 ADVISORY_LOCK = APPLICATION_ID
-_HEADER = b"SQLite format 3\x00"
 
 
 @dataclass(frozen=True)
@@ -89,18 +88,7 @@ class Store:
 
 
 def open_store(place: Place, *, wait_s: float) -> Store:
-    """Connect to a logbook whose file is there already.
-
-    Parameters
-    ----------
-    place : Place
-    wait_s : float
-        How long to wait for another writer, seconds.
-
-    Returns
-    -------
-    Store
-    """
+    """Connect to a logbook whose file is there already; ``wait_s`` seconds are waited for another writer."""
     if place.path is not None:
         return Store(place, _file_engine(place.path, wait_s))
     milliseconds = max(1, round(wait_s * 1000))
@@ -144,47 +132,72 @@ def _begin_file(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
-def lay_file(path: Path) -> None:
-    """Make an empty file for a new logbook, readable by its owner only.
-
-    Parameters
-    ----------
-    path : Path
+def find_file(path: Path, *, create: bool) -> None:
+    """See that there is a logbook's file, and make an empty logbook where there is none and one is wanted.
 
     Raises
     ------
     LogbookError
-        The folder cannot be made or written.
+        There is none, it cannot be read or made, or it is something else; it is then untouched.
+    UsageError
+        A folder is there.
     """
+    if path.is_dir():
+        raise UsageError("this is a folder", file=str(path), mend="give the name of a file in it")
+    if not path.exists():
+        if not create:
+            mend = "debrief a log with --pilot NAME to begin one, or say where it is with --logbook"
+            raise LogbookError("there is no logbook here", file=str(path), mend=mend)
+        _lay_file(path)
+    _check_file(path)
+
+
+def _lay_file(path: Path) -> None:
+    """Make a logbook's file without tables, readable by its owner only.
+
+    It gets its name when it bears the logbook's mark: a file that is empty is nobody's logbook.
+    """
+    part = path.with_name(f".{path.name[:80]}.{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
-    except OSError as fault:
+        os.close(os.open(part, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
+        with closing(sqlite3.connect(part)) as laid:
+            laid.execute("PRAGMA synchronous = EXTRA")
+            laid.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        _name(part, path)
+    except (OSError, sqlite3.Error) as fault:
+        what = (getattr(fault, "strerror", None) or str(fault)).lower()
         raise LogbookError(
-            f"a logbook cannot be made here: {(fault.strerror or str(fault)).lower()}",
+            f"a logbook cannot be made here: {what}",
             file=str(path),
-            mend="choose another place with --logbook",
+            mend="choose another place with --logbook, or make room",
         ) from fault
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
-def check_file(path: Path) -> None:
-    """Refuse a file that is no SQLite database, before a database library touches it.
+def _name(part: Path, path: Path) -> None:
+    """Give a file its name, unless another process was quicker."""
+    try:
+        path.hardlink_to(part)
+    except FileExistsError:
+        return
+    except OSError:
+        # A stick's file system may know no second names; then two first openers must not be that close.
+        if not path.exists():
+            part.replace(path)
 
-    Parameters
-    ----------
-    path : Path
 
-    Raises
-    ------
-    LogbookError
-        It cannot be read, or it is something else.
-    """
+def _check_file(path: Path) -> None:
+    """Refuse a file that is no SQLite database, before a database library touches it."""
     try:
         with path.open("rb") as stream:
-            beginning = stream.read(len(_HEADER))
+            beginning = stream.read(len(DATABASE_HEADER))
     except OSError as fault:
         what = f"the logbook cannot be opened: {(fault.strerror or str(fault)).lower()}"
         raise LogbookError(what, file=str(path), mend="choose another place with --logbook") from fault
-    if beginning and beginning != _HEADER:
+    if beginning != DATABASE_HEADER:
         mend = "it was left as it is; choose another place with --logbook"
-        raise LogbookError("this file is not a logbook", file=str(path), mend=mend)
+        what = "this file is not a logbook" if beginning else "this file is empty and not a logbook"
+        raise LogbookError(what, file=str(path), mend=mend)

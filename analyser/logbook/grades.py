@@ -1,4 +1,4 @@
-"""Keeping grades: always added, never written over, with who gave what and when."""
+"""Keeping grades: always added, never written over, with who gave what and when, in the order of their arrival."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, func, insert, select
 
 from analyser.errors import LogbookError, UsageError
 from analyser.logbook.flatten import iso_utc
@@ -21,6 +21,8 @@ from analyser.logbook.tables import grade
 
 #: Points to (key, place) of the proposed level.
 Propose = Callable[[float | None], tuple[str, int] | None]
+#: What makes two grades of one person the same one.
+_TOLD = ("hold", "item", "given_as", "scale", "level", "required", "remark", "graded_utc")
 
 
 def add_grades(
@@ -33,24 +35,7 @@ def add_grades(
     graded: datetime,
     recorded: datetime,
 ) -> int:
-    """Add grades to a session.
-
-    Parameters
-    ----------
-    connection : Connection
-        In a writing transaction.
-    session_id : int
-    session : Session
-    given : sequence of Given
-    propose : callable
-        Points to (key, place) of the level that they stand for.
-    graded, recorded : datetime
-        When they were given, and when they reach the logbook.
-
-    Returns
-    -------
-    int
-        How many were new; the same sheet a second time adds nothing.
+    """Add grades to a session; return how many were new, for the same sheet a second time adds nothing.
 
     Raises
     ------
@@ -75,41 +60,30 @@ def add_grades(
             "proposed_place": proposed[1] if proposed else None,
             "remark": storable(one.remark, longest=4000),
             "graded_utc": iso_utc(graded),
+            "grader_id": person_id(connection, _grader(session, one)),
+            "recorded_utc": iso_utc(recorded),
         }
-        grader = _grader(session, one)
-        values |= {"grader_id": person_id(connection, grader), "recorded_utc": iso_utc(recorded)}
         added += insert_grade(connection, session.key, values)
     return added
 
 
 def insert_grade(connection: Connection, key: str, values: dict[str, Any]) -> int:
-    """Insert a grade, unless the very same is there.
+    """Insert a grade of a session behind all others, unless the very same is there; return how many were inserted.
 
-    Parameters
-    ----------
-    connection : Connection
-    key : str
-        The session's.
-    values : dict
-        Columns of ``grade`` without its id.
-
-    Returns
-    -------
-    int
-        1 where it was new, else 0.
+    ``values`` are the columns of ``grade`` without its id and order of arrival.
     """
-    number = _mark(key, values)
-    if connection.execute(select(grade.c.id).where(grade.c.id == number)).one_or_none():
+    # "IS NOT DISTINCT FROM" in both databases' words: a grade asked for may be missing.
+    alike = [grade.c[name].is_not_distinct_from(values[name]) for name in ("session_id", *_TOLD)]
+    there = connection.execute(select(grade.c.grader_id).where(*alike)).scalars().all()
+    # A grade whose giver has been erased is known again without the name.
+    if any(who is None or who == values["grader_id"] for who in there):
         return 0
-    connection.execute(insert(grade).values(id=number, **values))
-    return 1
-
-
-def _mark(key: str, values: dict[str, Any]) -> str:
+    arrival = connection.execute(select(func.coalesce(func.max(grade.c.arrival), 0))).scalar_one() + 1
     # The grader's name stays out of it, so that nothing of the name is left when the person is erased.
-    told = ("hold", "item", "given_as", "scale", "level", "required", "remark", "graded_utc")
-    text = json.dumps([key, *(values[name] for name in told)])
-    return hashlib.sha256(text.encode("ascii")).hexdigest()
+    text = json.dumps([key, *(values[name] for name in _TOLD), *([len(there)] if there else [])])
+    number = hashlib.sha256(text.encode("ascii")).hexdigest()
+    connection.execute(insert(grade).values(id=number, arrival=arrival, **values))
+    return 1
 
 
 def _computed(session: Session, one: Given) -> float | None:

@@ -15,7 +15,7 @@ from analyser.logbook.engine import APPLICATION_ID, Store
 from analyser.logbook.tables import VERSION_TABLE
 
 #: The steps in ``migrations/versions``, oldest first. A test compares this with what Alembic finds there.
-REVISIONS = ("0001", "0002")
+REVISIONS = ("0001", "0002", "0003")
 HEAD = REVISIONS[-1]
 
 
@@ -59,7 +59,7 @@ def bring_up_to_date(store: Store) -> Path | str | None:
 def _revision(connection: Connection, store: Store) -> str | None:
     """Return the step a logbook stands at; None where there is nothing yet."""
     tables = inspect(connection).get_table_names()
-    if not tables and not (store.is_file and _application(connection)):
+    if not tables and not (store.is_file and _application(connection) not in (0, APPLICATION_ID)):
         return None
     if VERSION_TABLE not in tables or (store.is_file and _application(connection) != APPLICATION_ID):
         mend = "it was left as it is; give the logbook a place of its own with --logbook"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -11,10 +10,11 @@ from typing import Any
 
 from sqlalchemy import Connection, Select, func, select
 
+from analyser.errors import UsageError
 from analyser.logbook.flatten import iso_utc
 from analyser.logbook.names import name_key
-from analyser.logbook.sessions import Grade, Kept, Session
-from analyser.logbook.tables import debrief, grade, person, session
+from analyser.logbook.sessions import Change, Grade, Kept, Session, Trace, session_key
+from analyser.logbook.tables import change, debrief, grade, person, recording, session
 
 _pilot = person.alias("pilot")
 _instructor = person.alias("instructor")
@@ -22,17 +22,9 @@ _instructor = person.alias("instructor")
 
 @dataclass(frozen=True)
 class Wanted:
-    """Which sessions.
+    """Which sessions; a session that nobody dated counts by when it was recorded.
 
-    Attributes
-    ----------
-    pilots : sequence of str or None
-        None: everybody's.
-    instructor : str or None
-    since, until : datetime or None
-        First and last instant; a session that nobody dated counts by when it was recorded.
-    reference : str or None
-        How the log's hash begins; ``-2`` … after it for another than the log's first flight.
+    ``reference`` is how a log's hash begins, with ``-2`` … after it for another than the log's first flight.
     """
 
     pilots: Sequence[str] | None = None
@@ -40,20 +32,11 @@ class Wanted:
     since: datetime | None = None
     until: datetime | None = None
     reference: str | None = None
+    removed: bool = False
 
 
 def session_ids(connection: Connection, wanted: Wanted) -> list[int]:
-    """List the sessions that are wanted, in the order they were flown.
-
-    Parameters
-    ----------
-    connection : Connection
-    wanted : Wanted
-
-    Returns
-    -------
-    list of int
-    """
+    """List the sessions that are wanted, in the order they were flown."""
     when = func.coalesce(session.c.flown_utc, session.c.recorded_utc)
     query: Select[Any] = (
         select(session.c.id)
@@ -61,6 +44,8 @@ def session_ids(connection: Connection, wanted: Wanted) -> list[int]:
         .outerjoin(_instructor, _instructor.c.id == session.c.instructor_id)
         .order_by(when, session.c.log_sha256, session.c.flight)
     )
+    if not wanted.removed:
+        query = query.where(session.c.removed_utc.is_(None))
     if wanted.pilots is not None:
         query = query.where(_pilot.c.name_key.in_([name_key(one) for one in wanted.pilots]))
     if wanted.instructor is not None:
@@ -73,27 +58,49 @@ def session_ids(connection: Connection, wanted: Wanted) -> list[int]:
         beginning, dash, flight = wanted.reference.lower().partition("-")
         # No flight has the number 0: what is no number finds nothing.
         number = (int(flight) if flight.isdecimal() and len(flight) < 6 else 0) if dash else 1
-        query = query.where(
-            session.c.log_sha256.startswith(beginning, autoescape=True),
-            session.c.flight == number,
+        called = select(recording.c.session_id).where(
+            recording.c.log_sha256.startswith(beginning, autoescape=True), recording.c.flight == number
         )
+        query = query.where(session.c.id.in_(called))
     return list(connection.execute(query).scalars())
 
 
-def read_session(connection: Connection, number: int) -> Session | None:
-    """Read one session with all that belongs to it.
+def one_session(connection: Connection, reference: str, *, removed: bool = False) -> tuple[int, Session]:
+    """Find the one session that is called so; ``"last"`` is the one recorded last.
 
-    Parameters
-    ----------
-    connection : Connection
-    number : int
-        Its id.
-
-    Returns
-    -------
-    Session or None
-        None where it has been erased meanwhile.
+    Raises
+    ------
+    UsageError
+        None, or more than one.
     """
+    if reference == "last":
+        query = select(session.c.id).where(session.c.removed_utc.is_(None))
+        query = query.order_by(session.c.recorded_utc.desc(), session.c.id.desc()).limit(1)
+        numbers = list(connection.execute(query).scalars())
+    else:
+        numbers = session_ids(connection, Wanted(reference=reference, removed=removed)) if reference else []
+    found = read_session(connection, numbers[0]) if len(numbers) == 1 else None
+    if found is None:
+        what = "no session" if not numbers else f"{len(numbers)} sessions"
+        mend = "analyser logbook list shows them" if not numbers else "give more of its characters"
+        raise UsageError(f"{what} in the logbook begins with '{reference}'", mend=mend)
+    return numbers[0], found
+
+
+def sessions_of_log(connection: Connection, log_sha256: str) -> list[Session]:
+    """Return the sessions whose flights a log holds, in the order of its flights."""
+    query = (
+        select(session.c.id)
+        .join(recording, recording.c.session_id == session.c.id)
+        .where(recording.c.log_sha256 == log_sha256, session.c.removed_utc.is_(None))
+        .order_by(recording.c.flight)
+    )
+    found = [read_session(connection, number) for number in connection.execute(query).scalars().all()]
+    return [one for one in found if one is not None]
+
+
+def read_session(connection: Connection, number: int) -> Session | None:
+    """Read one session with all that belongs to it; None where it has been erased meanwhile."""
     row = connection.execute(
         select(session, _pilot.c.name.label("pilot"), _instructor.c.name.label("instructor"))
         .join(_pilot, _pilot.c.id == session.c.pilot_id)
@@ -107,17 +114,29 @@ def read_session(connection: Connection, number: int) -> Session | None:
         log_sha256=row.log_sha256,
         flight=row.flight,
         log_name=row.log_name,
-        flown=_instant(row.flown_utc) if row.flown_utc else None,
+        others=_others(connection, row),
+        flown=_instant(row.flown_utc),
         flown_from=row.flown_from,
         pilot=row.pilot,
         instructor=row.instructor,
         device=row.device,
         lesson=row.lesson,
-        recorded=_instant(row.recorded_utc),
+        recorded=datetime.fromisoformat(row.recorded_utc),
         debrief=kept[-1],
         earlier=tuple(kept[:-1]),
         grades=_grades(connection, number),
+        removed=_instant(row.removed_utc),
     )
+
+
+def _others(connection: Connection, row: Any) -> tuple[tuple[str, int, str], ...]:
+    found = connection.execute(
+        select(recording.c.log_sha256, recording.c.flight, recording.c.log_name)
+        .where(recording.c.session_id == row.id)
+        .order_by(recording.c.id)
+    )
+    first = (row.log_sha256, row.flight)
+    return tuple((one[0], one[1], one[2]) for one in found if (one[0], one[1]) != first)
 
 
 def _debriefs(connection: Connection, number: int) -> list[Kept]:
@@ -126,9 +145,9 @@ def _debriefs(connection: Connection, number: int) -> list[Kept]:
         Kept(
             program_version=row.program_version,
             rules_version=row.rules_version,
-            recorded=_instant(row.recorded_utc),
+            recorded=datetime.fromisoformat(row.recorded_utc),
             document=json.loads(row.document),
-            trace=None if row.trace is None else json.loads(row.trace),
+            trace=None if row.trace is None else Trace.from_json(json.loads(row.trace)),
             document_sha256=row.document_sha256,
         )
         for row in rows
@@ -140,42 +159,56 @@ def _grades(connection: Connection, number: int) -> tuple[Grade, ...]:
         select(grade, person.c.name.label("grader"))
         .outerjoin(person, person.c.id == grade.c.grader_id)
         .where(grade.c.session_id == number)
-        .order_by(grade.c.graded_utc, grade.c.recorded_utc, grade.c.hold, grade.c.item, grade.c.given_as)
+        .order_by(grade.c.arrival, grade.c.id)
     )
-    plain = [name for name in Grade.__dataclass_fields__ if name not in ("graded", "recorded")]
+    plain = [one for one in Grade.__dataclass_fields__ if one not in ("graded", "recorded", "withdrawn")]
     return tuple(
         Grade(
             **{name: getattr(row, name) for name in plain},
-            graded=_instant(row.graded_utc),
-            recorded=_instant(row.recorded_utc),
+            graded=datetime.fromisoformat(row.graded_utc),
+            recorded=datetime.fromisoformat(row.recorded_utc),
+            withdrawn=_instant(row.withdrawn_utc),
         )
         for row in rows
     )
 
 
 def people(connection: Connection) -> dict[str, int]:
-    """Count the sessions that each pilot has.
-
-    Parameters
-    ----------
-    connection : Connection
-
-    Returns
-    -------
-    dict
-        Pilot's name to number of sessions, by name.
-    """
+    """Count the sessions that each pilot has: pilot's name to number, by name."""
     rows = connection.execute(
         select(person.c.name, func.count(session.c.id))
         .join(session, session.c.pilot_id == person.c.id)
+        .where(session.c.removed_utc.is_(None))
         .group_by(person.c.id, person.c.name, person.c.name_key)
         .order_by(person.c.name_key)
     )
-    counted: dict[str, int] = defaultdict(int)
-    for name, sessions in rows:
-        counted[name] += sessions
-    return dict(counted)
+    return {name: int(count) for name, count in rows}
 
 
-def _instant(text: str) -> datetime:
-    return datetime.fromisoformat(text)
+def read_trail(connection: Connection, numbers: Sequence[int] | None = None) -> list[Change]:
+    """Return the changes that were made by hand, oldest first: all, or those of some sessions."""
+    query = (
+        select(change, person.c.name.label("by"), session.c.log_sha256, session.c.flight)
+        .outerjoin(person, person.c.id == change.c.by_id)
+        .outerjoin(session, session.c.id == change.c.session_id)
+        .order_by(change.c.id)
+    )
+    if numbers is not None:
+        query = query.where(change.c.session_id.in_(numbers))
+    return [
+        Change(
+            number=row.id,
+            session=session_key(row.log_sha256[:8], row.flight) if row.log_sha256 else None,
+            kind=row.kind,
+            said=row.said,
+            why=row.why,
+            by=row.by,
+            changed=datetime.fromisoformat(row.changed_utc),
+            undone=row.undone_by is not None,
+        )
+        for row in connection.execute(query)
+    ]
+
+
+def _instant(text: str | None) -> datetime | None:
+    return None if text is None else datetime.fromisoformat(text)

@@ -1,4 +1,4 @@
-"""Writing a debrief into the logbook: one transaction, the same log once."""
+"""Writing a debrief into the logbook: one transaction, the same flight once."""
 
 from __future__ import annotations
 
@@ -6,32 +6,24 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any, Literal
 
 from sqlalchemy import Connection, func, insert, select, update
 
 from analyser.errors import LogbookError
-from analyser.logbook.flatten import check_document, flown_utc, hold_rows, iso_utc
+from analyser.logbook.flatten import check_document, flown_utc, hold_rows, iso_utc, number_or_none
 from analyser.logbook.names import name_key, storable
+from analyser.logbook.same_flight import SAME_LENGTH_S, Relation, relation, starts
 from analyser.logbook.sessions import Trace, session_key
-from analyser.logbook.tables import debrief, hold, measure, person, session
+from analyser.logbook.tables import debrief, hold, measure, person, recording, session
 
-Kind = Literal["new", "already there", "re-debriefed"]
+Kind = Literal["new", "already there", "re-debriefed", "longer", "taken out"]
 
 
 @dataclass(frozen=True)
 class RecordOutcome:
-    """What recording a debrief came to.
-
-    Attributes
-    ----------
-    kind : "new", "already there" or "re-debriefed"
-    session : str
-        The session's key: SHA-256 of the log, and which flight of it.
-    message : str
-        One sentence for the person.
-    """
+    """What recording a debrief came to: the session's key, and one sentence for the person."""
 
     kind: Kind
     session: str
@@ -40,23 +32,7 @@ class RecordOutcome:
 
 @dataclass(frozen=True)
 class Entry:
-    """A debrief on its way into the logbook.
-
-    Attributes
-    ----------
-    document : mapping
-    flight : int
-        Which of the log's flights, from 1.
-    pilot : str
-        Cleaned.
-    instructor, device, lesson : str or None
-        Cleaned; None leaves what is there.
-    flown : datetime or None
-        Said by a person, for logs without a date.
-    trace : sequence or None
-    program_version, rules_version : str
-    recorded : datetime
-    """
+    """A debrief on its way into the logbook; names are cleaned, and None leaves what is there."""
 
     document: Mapping[str, Any]
     flight: int
@@ -70,23 +46,19 @@ class Entry:
     rules_version: str
     recorded: datetime
 
+    @property
+    def log_sha256(self) -> str:
+        """Hash of the log."""
+        return str(self.document["log"]["sha256"])
+
+    @property
+    def log_name(self) -> str:
+        """The log's name, fit for a text column."""
+        return storable(self.document["log"].get("name"))
+
 
 def canonical(document: Mapping[str, Any]) -> str:
-    """Write a document as its one text: plain ASCII, so that any database keeps any character.
-
-    Parameters
-    ----------
-    document : mapping
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    LogbookError
-        It holds something that JSON has no word for.
-    """
+    """Write a document as its one text: plain ASCII, so that any database keeps any character."""
     return _as_text(document, sort_keys=False)
 
 
@@ -95,19 +67,6 @@ def fingerprint(document: Mapping[str, Any]) -> str:
 
     The log's name and the block that tells of the file's making are left out: a log that was renamed, or
     debriefed into another folder, has the same result.
-
-    Parameters
-    ----------
-    document : mapping
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    LogbookError
-        It holds something that JSON has no word for.
     """
     said = {key: value for key, value in document.items() if key != "program"}
     said["log"] = {key: value for key, value in document["log"].items() if key != "name"}
@@ -124,52 +83,93 @@ def _as_text(document: Mapping[str, Any], *, sort_keys: bool) -> str:
 
 
 def write_entry(connection: Connection, entry: Entry) -> RecordOutcome:
-    """Write a debrief.
-
-    Parameters
-    ----------
-    connection : Connection
-        In a writing transaction.
-    entry : Entry
-
-    Returns
-    -------
-    RecordOutcome
+    """Write a debrief, in a writing transaction.
 
     Raises
     ------
     LogbookError
-        The log is there already as another pilot's.
+        It is no debrief document, or the flight is there already as another pilot's.
     """
     check_document(entry.document)
-    mark = entry.document["log"]["sha256"]
-    key = session_key(mark, entry.flight)
-    known = connection.execute(
-        select(session.c.id, person.c.name, person.c.name_key)
-        .join(person, person.c.id == session.c.pilot_id)
-        .where(session.c.log_sha256 == mark, session.c.flight == entry.flight)
-    ).one_or_none()
+    known = _session_of(connection, recording.c.log_sha256 == entry.log_sha256, entry.flight)
+    found: Relation | None = None
     if known is None:
-        number = _new_session(connection, entry, mark)
-        add_debrief(connection, number, entry)
-        return RecordOutcome("new", key, f"kept in the logbook as a new session of {entry.pilot}")
+        twin = same_flight(connection, entry)
+        if twin is None:
+            number = _new_session(connection, entry)
+            add_debrief(connection, number, entry)
+            key = session_key(entry.log_sha256, entry.flight)
+            return RecordOutcome("new", key, f"kept in the logbook as a new session of {entry.pilot}")
+        known, found = twin
+    key = session_key(known.log_sha256, known.flight)
+    if known.removed_utc:
+        said = "was taken out of the logbook; nothing was added (analyser logbook trail shows how to put it back)"
+        return RecordOutcome("taken out", key, said)
     if known.name_key != name_key(entry.pilot):
         raise LogbookError(
-            f"this log is in the logbook already, as flown by {known.name}",
-            file=storable(entry.document["log"].get("name")),
-            mend=f"if that is wrong: analyser logbook move {session_key(mark[:8], entry.flight)} --pilot NAME",
+            f"this {'flight' if found else 'log'} is in the logbook already, as flown by {known.name}"
+            + (f" (log {known.log_name})" if found else ""),
+            file=entry.log_name,
+            mend=f"if that is wrong: analyser logbook move {key[:8] + key[64:]} --pilot NAME",
         )
-    _complete(connection, known.id, entry)
-    return _again(connection, known.id, entry, key)
+    kept_as = _complete(connection, known, entry)
+    if found:
+        add_recording(connection, known.id, entry.document, entry.flight)
+    outcome = _longer(connection, known, entry, key) if found == "longer" else None
+    outcome = outcome or _again(connection, known, entry, key)
+    return RecordOutcome(outcome.kind, outcome.session, outcome.message + kept_as)
 
 
-def _new_session(connection: Connection, entry: Entry, mark: str) -> int:
+def _session_of(connection: Connection, which: Any, flight: int) -> Any:
+    return connection.execute(
+        select(session, person.c.name, person.c.name_key)
+        .join(person, person.c.id == session.c.pilot_id)
+        .join(recording, recording.c.session_id == session.c.id)
+        .where(which, recording.c.flight == flight)
+    ).one_or_none()
+
+
+def same_flight(connection: Connection, entry: Entry) -> tuple[Any, Relation] | None:
+    """Find the session whose flight this is, recorded in another file."""
+    if entry.trace is None or not entry.trace.flight:
+        return None
+    begins = starts(entry.document)
+    when = recording.c.starts_utc.is_(None)
+    if begins is not None:
+        ends = begins + timedelta(seconds=entry.trace.flight[-1][0] + 1.0)
+        # Texts of instants sort as the instants do; nothing that began more than a day before is still going on.
+        when = recording.c.starts_utc.between(iso_utc(begins - timedelta(days=1))[:19], iso_utc(ends))
+    candidates = connection.execute(
+        select(recording.c.session_id).where(when, recording.c.lasts_s.is_not(None)).distinct()
+    ).scalars()
+    for number in list(candidates):
+        latest = connection.execute(
+            select(debrief.c.document, debrief.c.trace)
+            .where(debrief.c.session_id == number, debrief.c.trace.like('{"%'))
+            .order_by(debrief.c.rank.desc())
+            .limit(1)
+        ).one_or_none()
+        kept = Trace.from_json(json.loads(latest.trace)) if latest else None
+        if latest is None or kept is None:
+            continue
+        found = relation(entry.trace, begins, kept, starts(json.loads(latest.document)))
+        if found:
+            row = connection.execute(
+                select(session, person.c.name, person.c.name_key)
+                .join(person, person.c.id == session.c.pilot_id)
+                .where(session.c.id == number)
+            ).one()
+            return row, found
+    return None
+
+
+def _new_session(connection: Connection, entry: Entry) -> int:
     said = iso_utc(entry.flown) if entry.flown else None
     logged = flown_utc(entry.document)
     values = {
-        "log_sha256": mark,
+        "log_sha256": entry.log_sha256,
         "flight": entry.flight,
-        "log_name": storable(entry.document["log"].get("name")),
+        "log_name": entry.log_name,
         "flown_utc": said or logged,
         "flown_from": "given" if said else "log" if logged else "unknown",
         "pilot_id": person_id(connection, entry.pilot),
@@ -178,78 +178,128 @@ def _new_session(connection: Connection, entry: Entry, mark: str) -> int:
         "lesson": entry.lesson,
         "recorded_utc": iso_utc(entry.recorded),
     }
-    return inserted(connection, session, values)
+    number = inserted(connection, session, values)
+    add_recording(connection, number, entry.document, entry.flight)
+    return number
 
 
-def _complete(connection: Connection, number: int, entry: Entry) -> None:
-    """Take over what was said this time and is not what was said before."""
+def add_recording(connection: Connection, number: int, document: Mapping[str, Any], flight: int) -> None:
+    """Keep that a log holds the flight of a session, unless that is known."""
+    log = document["log"]
+    known = select(recording.c.id).where(
+        recording.c.log_sha256 == log["sha256"], recording.c.flight == flight
+    )
+    if connection.execute(known).first() is None:
+        values = {
+            "session_id": number,
+            "log_sha256": log["sha256"],
+            "flight": flight,
+            "log_name": storable(log.get("name")),
+            "starts_utc": log.get("start_utc"),
+            "lasts_s": number_or_none(log.get("duration_s")),
+        }
+        connection.execute(insert(recording).values(**values))
+
+
+def _complete(connection: Connection, known: Any, entry: Entry) -> str:
+    """Fill in what was not known; what was said before stays, and the person is told."""
     said: dict[str, Any] = {}
+    stays = []
     if entry.instructor:
-        said["instructor_id"] = person_id(connection, entry.instructor)
-    if entry.device:
-        said["device"] = entry.device
-    if entry.lesson:
-        said["lesson"] = entry.lesson
+        if known.instructor_id is None:
+            said["instructor_id"] = person_id(connection, entry.instructor)
+        else:
+            name = connection.execute(
+                select(person.c.name).where(person.c.id == known.instructor_id)
+            ).scalar_one()
+            if name_key(name) != name_key(entry.instructor):
+                stays.append(f"instructor {name}")
+    for key in ("device", "lesson"):
+        value, before = getattr(entry, key), getattr(known, key)
+        if value and before is None:
+            said[key] = value
+        elif value and value != before:
+            stays.append(f"{key} {before}")
     if entry.flown:
         said |= {"flown_utc": iso_utc(entry.flown), "flown_from": "given"}
     if said:
-        connection.execute(update(session).where(session.c.id == number).values(**said))
+        connection.execute(update(session).where(session.c.id == known.id).values(**said))
+    if not stays:
+        return ""
+    reference = session_key(known.log_sha256[:8], known.flight)
+    return f"; kept as it was: {', '.join(stays)} (analyser logbook set {reference} changes it)"
 
 
-def _again(connection: Connection, number: int, entry: Entry, key: str) -> RecordOutcome:
+def _longer(connection: Connection, known: Any, entry: Entry, key: str) -> RecordOutcome:
+    add_debrief(connection, known.id, entry)
+    connection.execute(update(session).where(session.c.id == known.id).values(log_name=entry.log_name))
+    said = f"a longer recording of {known.log_name}: it counts now, and the session keeps its grades"
+    return RecordOutcome("longer", key, said)
+
+
+def _again(connection: Connection, known: Any, entry: Entry, key: str) -> RecordOutcome:
     kept = connection.execute(
-        select(debrief).where(debrief.c.session_id == number).order_by(debrief.c.rank)
+        select(debrief).where(debrief.c.session_id == known.id).order_by(debrief.c.rank)
     ).all()
-    same = [one for one in kept if one.document_sha256 == fingerprint(entry.document)]
+    versions = (entry.program_version, entry.rules_version)
+    last = kept[-1]
+    counting = json.loads(last.document)
+    other_file = counting["log"]["sha256"] != entry.log_sha256
+    told = f"the flight of {known.log_name}, which is in the logbook already; nothing was added"
+    if other_file and _lasts(entry.document) < _lasts(counting) - SAME_LENGTH_S:
+        return RecordOutcome("already there", key, told)
     same = [
         one
-        for one in same
-        if (one.program_version, one.rules_version) == (entry.program_version, entry.rules_version)
+        for one in kept
+        if one.document_sha256 == fingerprint(entry.document)
+        and (one.program_version, one.rules_version) == versions
     ]
     if same:
-        if same[-1].rank != kept[-1].rank:
+        if same[-1].rank != last.rank:
             # The person went back to an earlier way of judging: that one counts again.
-            moved = update(debrief).where(debrief.c.id == same[-1].id).values(rank=kept[-1].rank + 1)
+            moved = update(debrief).where(debrief.c.id == same[-1].id).values(rank=last.rank + 1)
             connection.execute(moved)
         return RecordOutcome("already there", key, "in the logbook already; nothing was added")
-    add_debrief(connection, number, entry)
-    last = kept[-1] if kept else None
+    as_judged = (last.program_version, last.rules_version) == versions
+    if other_file and as_judged and _settings(counting) == _settings(entry.document):
+        return RecordOutcome("already there", key, told)
+    add_debrief(connection, known.id, entry)
     return RecordOutcome("re-debriefed", key, _what_changed(last, entry))
+
+
+def _lasts(document: Mapping[str, Any]) -> float:
+    return number_or_none(document["log"].get("duration_s")) or 0.0
+
+
+def _settings(document: Mapping[str, Any]) -> list[Any]:
+    """Return what tells two ways of judging one flight apart, whatever file it was read from."""
+    keys = ("definition", "name", "rules", "turns", "leg")
+    return [document.get("standard"), *([hold.get(key) for key in keys] for hold in document["holds"])]
 
 
 def _what_changed(last: Any, entry: Entry) -> str:
     why = []
-    if last and last.rules_version != entry.rules_version:
+    if last.rules_version != entry.rules_version:
         why.append(f"other rules ({entry.rules_version}, before {last.rules_version})")
-    if last and last.program_version != entry.program_version:
+    if last.program_version != entry.program_version:
         why.append(f"another program version ({entry.program_version}, before {last.program_version})")
     cause = " and ".join(why) or "other settings"
     return f"debriefed again with {cause}: this result counts now, the earlier one is kept beside it"
 
 
 def add_debrief(connection: Connection, number: int, entry: Entry) -> None:
-    """Put a debrief and its figures on top of those that a session has.
-
-    Parameters
-    ----------
-    connection : Connection
-        In a writing transaction.
-    number : int
-        The session's id.
-    entry : Entry
-    """
-    highest = connection.execute(
-        select(func.coalesce(func.max(debrief.c.rank), 0)).where(debrief.c.session_id == number)
-    ).scalar_one()
+    """Put a debrief and its figures on top of those that a session has."""
+    highest = select(func.coalesce(func.max(debrief.c.rank), 0)).where(debrief.c.session_id == number)
+    trace = None if entry.trace is None else json.dumps(entry.trace.as_json(), separators=(",", ":"))
     values = {
         "session_id": number,
-        "rank": highest + 1,
+        "rank": connection.execute(highest).scalar_one() + 1,
         "document_sha256": fingerprint(entry.document),
         "program_version": entry.program_version,
         "rules_version": entry.rules_version,
         "recorded_utc": iso_utc(entry.recorded),
         "document": canonical(entry.document),
-        "trace": None if entry.trace is None else json.dumps(entry.trace, separators=(",", ":")),
+        "trace": trace,
     }
     debrief_id = inserted(connection, debrief, values)
     for row, measures in hold_rows(entry.document):
@@ -259,37 +309,14 @@ def add_debrief(connection: Connection, number: int, entry: Entry) -> None:
 
 
 def person_id(connection: Connection, name: str) -> int:
-    """Return a person's id, and enter the person where nobody of that name is there.
-
-    Parameters
-    ----------
-    connection : Connection
-        In a writing transaction.
-    name : str
-        Cleaned.
-
-    Returns
-    -------
-    int
-    """
+    """Return the id of a person by the cleaned name, and enter the person where nobody of that name is there."""
     key = name_key(name)
     found = connection.execute(select(person.c.id).where(person.c.name_key == key)).scalar_one_or_none()
     return inserted(connection, person, {"name_key": key, "name": name}) if found is None else int(found)
 
 
 def inserted(connection: Connection, table: Any, values: Mapping[str, Any]) -> int:
-    """Insert one row and return its id.
-
-    Parameters
-    ----------
-    connection : Connection
-    table : Table
-    values : mapping
-
-    Returns
-    -------
-    int
-    """
+    """Insert one row and return its id."""
     key = connection.execute(insert(table).values(**values)).inserted_primary_key
     if key is None:
         raise LogbookError("the database gave a new row no number")
@@ -297,10 +324,5 @@ def inserted(connection: Connection, table: Any, values: Mapping[str, Any]) -> i
 
 
 def now() -> datetime:
-    """Return the present instant, to the second.
-
-    Returns
-    -------
-    datetime
-    """
+    """Return the present instant, to the second."""
     return datetime.now(UTC).replace(microsecond=0)

@@ -1,49 +1,52 @@
-"""What the logbook gives back: a session, its debriefs and its grades."""
+"""What the logbook gives back: a session, its debriefs, its grades, and the trail of what was changed."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Literal
 
 GivenAs = Literal["pilot", "instructor"]
-#: Per hold: (seconds, NM east of the fix, NM north of the fix) along the flown path.
-Trace = Sequence[Sequence[Sequence[float]]]
+#: (seconds, first, second) along a path.
+Path = Sequence[Sequence[float]]
+
+
+@dataclass(frozen=True)
+class Trace:
+    """The flown path, thinned, as it is kept beside a debrief.
+
+    Attributes
+    ----------
+    holds : sequence of path
+        Per hold: seconds from the log's first sample, NM east, NM north of the fix.
+    flight : path
+        The whole flight: seconds, latitude, longitude in degrees; a flight is recognised by it in another file.
+    """
+
+    holds: Sequence[Path] = field(default_factory=tuple)
+    flight: Path = field(default_factory=tuple)
+
+    @classmethod
+    def from_json(cls, data: Any) -> Trace | None:
+        """Read what :meth:`as_json` wrote, or the list of hold paths that older logbooks keep."""
+        if data is None:
+            return None
+        return cls(data["holds"], data["flight"]) if isinstance(data, Mapping) else cls(data)
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the paths as JSON has them."""
+        return {"holds": self.holds, "flight": self.flight}
 
 
 def session_key(log_sha256: str, flight: int) -> str:
-    """Write what tells a session from every other.
-
-    Parameters
-    ----------
-    log_sha256 : str
-    flight : int
-        From 1.
-
-    Returns
-    -------
-    str
-        The log's hash; from the second flight of a log on with ``-2`` …
-    """
+    """Write what tells a session from every other: a log's hash, with ``-2`` for its second flight and so on."""
     return log_sha256 + (f"-{flight}" if flight > 1 else "")
 
 
 @dataclass(frozen=True)
 class Kept:
-    """One debrief of a log, as it was made.
-
-    Attributes
-    ----------
-    program_version, rules_version : str
-    recorded : datetime
-    document : mapping
-        The whole debrief document.
-    trace : sequence or None
-        Flown path per hold; None where it was not kept.
-    document_sha256 : str
-        Of the document's canonical text.
-    """
+    """One debrief of a log, as it was made; ``document_sha256`` is that of what it says of the flight."""
 
     program_version: str
     rules_version: str
@@ -51,6 +54,11 @@ class Kept:
     document: Mapping[str, Any]
     trace: Trace | None
     document_sha256: str
+
+    def path(self, place: int) -> Path | None:
+        """Return the flown path of a hold, counted from 0; None where it was not kept."""
+        known = self.trace is not None and place < len(self.trace.holds)
+        return (self.trace.holds[place] or None) if known and self.trace else None
 
 
 @dataclass(frozen=True)
@@ -63,25 +71,24 @@ class Grade:
         From 1, as in the document.
     item : str
         Key of the item, or ``"overall"``.
-    given_as : "pilot" or "instructor"
     grader : str or None
         None where that person has been erased.
-    scale : str
-        Key of the grade scale.
-    level : str
-        Key of the grade on that scale.
+    scale, level : str
+        Keys of the grade scale, and of the grade on it.
     place : int
         Of the level on its scale, 1 the lowest.
     required : str or None
         Key of the level that this lesson asks for.
     computed_points : float or None
         None where the item was not judged.
-    proposed : str or None
+    proposed, proposed_place : str or None, int or None
         The level that the points stand for.
-    proposed_place : int or None
-    remark : str
-    graded, recorded : datetime
-        When it was given, and when it reached the logbook.
+    graded : datetime
+        When it was given, by the clock of the computer on which it was given.
+    recorded : datetime
+        When it reached the logbook.
+    withdrawn : datetime or None
+        It no longer counts since then; the trail says who withdrew it and why.
     """
 
     hold: int
@@ -98,6 +105,34 @@ class Grade:
     remark: str
     graded: datetime
     recorded: datetime
+    withdrawn: datetime | None = None
+
+
+@dataclass(frozen=True)
+class Change:
+    """One entry of the trail.
+
+    Attributes
+    ----------
+    number : int
+        By which it is undone.
+    session : str or None
+        Reference of the session that it is about.
+    said : str
+        What was done, and what stood before.
+    by : str or None
+        None where that person has been erased.
+    undone : bool
+    """
+
+    number: int
+    session: str | None
+    kind: str
+    said: str
+    why: str
+    by: str | None
+    changed: datetime
+    undone: bool
 
 
 @dataclass(frozen=True)
@@ -106,27 +141,29 @@ class Session:
 
     Attributes
     ----------
-    log_sha256 : str
-    flight : int
-        Which flight of the log, from 1: a file may hold several.
+    log_sha256, flight : str, int
+        Of the first recording of it that was kept, by which it is called; a file may hold several flights.
     log_name : str
+        Of the recording that counts.
+    others : tuple of (str, int, str)
+        Hash, flight and name of the other recordings of the same flight.
     flown : datetime or None
         UTC; None where neither the log nor anybody says.
     flown_from : "log", "given" or "unknown"
-    pilot : str
-    instructor, device, lesson : str or None
-    recorded : datetime
     debrief : Kept
-        The one that counts: the last that was asked for.
+        The one that counts.
     earlier : tuple of Kept
         Those it took the place of, oldest first.
     grades : tuple of Grade
-        All that were ever given, oldest first.
+        All that were ever given, in the order in which they reached the logbook.
+    removed : datetime or None
+        Taken out of the logbook since then.
     """
 
     log_sha256: str
     flight: int
     log_name: str
+    others: tuple[tuple[str, int, str], ...]
     flown: datetime | None
     flown_from: str
     pilot: str
@@ -137,11 +174,12 @@ class Session:
     debrief: Kept
     earlier: tuple[Kept, ...]
     grades: tuple[Grade, ...]
+    removed: datetime | None = None
 
     @property
     def reference(self) -> str:
         """The short name of a session for commands: how its log's hash begins, and which flight of it."""
-        return self.log_sha256[:8] + (f"-{self.flight}" if self.flight > 1 else "")
+        return session_key(self.log_sha256[:8], self.flight)
 
     @property
     def key(self) -> str:
@@ -160,11 +198,21 @@ class Session:
         return holds
 
     def standing_grades(self) -> dict[tuple[int, str, str], Grade]:
-        """Return the last grade of each hold, item and role; earlier ones stay in :attr:`grades`.
+        """Return the grade that stands for each (hold, item, role).
 
-        Returns
-        -------
-        dict
-            (hold, item, given_as) to grade.
+        Of one person's grades the last to arrive counts. Of several instructors' the grade of the session's own
+        instructor stands; where that one has not graded or none is named, that of whoever graded first.
         """
-        return {(one.hold, one.item, one.given_as): one for one in self.grades}
+        return {key: found[0] for key, found in self.counting_grades().items()}
+
+    def counting_grades(self) -> dict[tuple[int, str, str], list[Grade]]:
+        """Return for each (hold, item, role) the last grade of each grader, the one that stands first."""
+        latest: dict[tuple[int, str, str], dict[str | None, Grade]] = {}
+        for one in self.grades:
+            if one.withdrawn is None:
+                latest.setdefault((one.hold, one.item, one.given_as), {})[one.grader] = one
+        return {
+            # The sort is stable: behind the session's instructor come the others in the order they first graded.
+            key: sorted(found.values(), key=lambda one: one.grader != self.instructor)
+            for key, found in latest.items()
+        }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -76,19 +77,8 @@ class Sheet:
 class Given:
     """One grade on its way into the logbook.
 
-    Attributes
-    ----------
-    hold : int
-    item : str
-    given_as : "pilot" or "instructor"
-    grader : str
-        Cleaned; empty: the session's pilot or instructor.
-    scale, level : str
-    place : int
-        Of the level, 1 the lowest.
-    required : str or None
-    required_place : int or None
-    remark : str
+    ``grader`` is cleaned, and empty for the session's own pilot or instructor; ``place`` is that of the level on its
+    scale, 1 the lowest.
     """
 
     hold: int
@@ -105,14 +95,6 @@ class Given:
 
 def read_sheet(path: Path) -> Sheet:
     """Read a grade sheet's file.
-
-    Parameters
-    ----------
-    path : Path
-
-    Returns
-    -------
-    Sheet
 
     Raises
     ------
@@ -134,7 +116,18 @@ def read_sheet(path: Path) -> Sheet:
         )
     sheet = fill(Sheet, data, file=str(path), error=SettingsError)
     _check_levels(sheet, str(path))
+    if not re.fullmatch("[0-9a-f]{64}", sheet.log_sha256):
+        # A shorter word would be looked up as the reference of some session.
+        raise SettingsError("is not the SHA-256 of a log", file=str(path), place="key 'log_sha256'")
     return sheet
+
+
+def is_sheet(path: Path) -> bool:
+    """Tell a grade sheet's file from other files of a folder: debriefs and downloads are JSON too."""
+    try:
+        return _read_json(path).get("kind") == KIND
+    except SettingsError:
+        return False
 
 
 def _read_json(path: Path) -> Mapping[str, Any]:
@@ -162,14 +155,7 @@ def _check_levels(sheet: Sheet, file: str) -> None:
 def grades_of(sheet: Sheet) -> list[Given]:
     """Take the grades off a sheet: the pilot's own and the instructor's.
 
-    Parameters
-    ----------
-    sheet : Sheet
-
-    Returns
-    -------
-    list of Given
-        The remark goes with the instructor's grade, or with the pilot's where there is no other.
+    The remark goes with the instructor's grade, or with the pilot's where there is no other.
 
     Raises
     ------
@@ -204,14 +190,9 @@ def _given(sheet: Sheet, line: SheetItem, given_as: GivenAs, grader: str, level:
 
 
 def check_remarks(given: Sequence[Given]) -> None:
-    """See that each item below standard has a remark.
+    """See that each item below standard on a sheet has a remark.
 
     The instructor's grade decides; where an item has none, the pilot's own.
-
-    Parameters
-    ----------
-    given : sequence of Given
-        Of one sheet.
 
     Raises
     ------

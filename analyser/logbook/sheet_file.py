@@ -1,32 +1,48 @@
-"""From a grade sheet's file into the logbook."""
+"""From saved grade sheets into the logbook: one file, or a folder of them."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from analyser.errors import LogbookError, SettingsError, UsageError
 from analyser.logbook.book import Logbook
 from analyser.logbook.names import storable
+from analyser.logbook.record import now
 from analyser.logbook.sessions import Session
-from analyser.logbook.sheet import Sheet, check_remarks, grades_of, read_sheet
+from analyser.logbook.sheet import Sheet, check_remarks, grades_of, is_sheet, read_sheet
 from analyser.rules.scales import Scale, load_scale, scale_names
 
+#: Clocks that differ by less are told nothing about.
+_CLOCK_SLACK = timedelta(minutes=5)
 
-def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") -> int:
-    """Put a grade sheet into the logbook.
+
+@dataclass(frozen=True)
+class KeptSheet:
+    """What came of a sheet: how many grades were new, none where it was there already; and what to tell of it."""
+
+    count: int
+    note: str = ""
+
+
+def sheets_in(paths: Sequence[Path]) -> Iterator[Path]:
+    """Go through saved sheets, in folders those among other files; by name."""
+    for path in paths:
+        if path.is_dir():
+            yield from (one for one in sorted(path.glob("*.json")) if is_sheet(one))
+        else:
+            yield path
+
+
+def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") -> KeptSheet:
+    """Put a grade sheet, as a debrief page saves it, into the logbook.
 
     Parameters
     ----------
-    book : Logbook
-    path : Path
-        As saved by a debrief page.
     own_scale : str
         Name or path of the scale, where the sheet's is none that comes with the program.
-
-    Returns
-    -------
-    int
-        How many grades were new; 0 where the sheet was there already.
 
     Raises
     ------
@@ -43,7 +59,7 @@ def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") ->
     try:
         check_remarks(given)
         session = _session(book, sheet)
-        return book.grade(
+        count = book.grade(
             session.key,
             given,
             propose=scale.propose_place,
@@ -56,6 +72,16 @@ def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") ->
         if "no session" in fault.what:
             mend = f"put the debrief of {sheet.log_name} into the logbook first, with --pilot"
         raise type(fault)(fault.what, file=str(path), place=fault.place, mend=mend) from fault
+    return KeptSheet(count, _clock_note(sheet.saved_utc))
+
+
+def _clock_note(saved: datetime) -> str:
+    if saved <= now() + _CLOCK_SLACK:
+        return ""
+    return (
+        f"saved at {saved:%Y-%m-%d %H:%M} UTC, which is still to come: the clock of that computer is wrong; "
+        "grades count in the order in which they arrive here"
+    )
 
 
 def _session(book: Logbook, sheet: Sheet) -> Session:

@@ -56,6 +56,22 @@ session = Table(
     Column("device", String(200)),
     Column("lesson", String(200)),
     Column("recorded_utc", String(40), nullable=False),
+    # A session that was taken out can be put back; only forgetting a person erases.
+    Column("removed_utc", String(40)),
+    UniqueConstraint("log_sha256", "flight"),
+)
+
+#: Every file that holds a session's flight: another format, a packed copy, or a longer recording of it.
+recording = Table(
+    "recording",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("session_id", ForeignKey("session.id"), nullable=False, index=True),
+    Column("log_sha256", String(64), nullable=False),
+    Column("flight", Integer, nullable=False),
+    Column("log_name", String(300), nullable=False),
+    Column("starts_utc", String(40)),
+    Column("lasts_s", Float),
     UniqueConstraint("log_sha256", "flight"),
 )
 
@@ -136,5 +152,33 @@ grade = Table(
     Column("remark", Text, nullable=False),
     Column("graded_utc", String(40), nullable=False),
     Column("recorded_utc", String(40), nullable=False),
+    # In which order grades reached this logbook: clocks of other computers do not decide.
+    Column("arrival", Integer, nullable=False, server_default="0"),
+    Column("withdrawn_utc", String(40)),
 )
 Index("ix_grade_session_id", grade.c.session_id)
+
+#: The trail: what was changed by hand, who did it, when, and what stood before.
+change = Table(
+    "change",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("session_id", ForeignKey("session.id"), index=True),
+    Column("by_id", ForeignKey("person.id")),
+    Column("changed_utc", String(40), nullable=False),
+    Column("kind", String(20), nullable=False),
+    Column("said", Text, nullable=False),
+    Column("why", Text, nullable=False),
+    Column("edits", Text, nullable=False),
+    Column("undone_by", Integer),
+)
+
+#: Files with names in them that were written from this logbook, as far as it knows.
+written_file = Table(
+    "written_file",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("path", Text, nullable=False, unique=True),
+    Column("pilot_id", ForeignKey("person.id")),
+    Column("written_utc", String(40), nullable=False),
+)

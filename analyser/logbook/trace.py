@@ -1,4 +1,4 @@
-"""The flown path, thinned, as the logbook keeps it beside a debrief: what thumbnails are drawn from."""
+"""The flown path, thinned, as the logbook keeps it: for small pictures, and to know a flight again."""
 
 from __future__ import annotations
 
@@ -10,25 +10,17 @@ from analyser.logbook.sessions import Trace
 
 #: A turn at three degrees a second is still round with a point every three seconds.
 STEP_S = 3.0
+#: The whole flight's, at instants that every recording of it shares; of a long day no more than so many points.
+FLIGHT_STEP_S = 10.0
+MOST_POINTS = 720
 
 
 def trace_of(debrief: Any) -> Trace:
-    """Take the paths of a debrief's holds.
-
-    Parameters
-    ----------
-    debrief : Debrief
-
-    Returns
-    -------
-    list
-        Per hold a list of [seconds from the log's first sample, NM east, NM north of the fix], from the
-        arrival at the fix to the last passage of it.
-    """
-    return [_path(hold.flown) for hold in debrief.holds]
+    """Take the paths of a debrief: of each hold, from the arrival at the fix to the last passage of it, and of all."""
+    return Trace([_hold_path(hold.flown) for hold in debrief.holds], _flight_path(debrief.track))
 
 
-def _path(flown: Any) -> list[list[float]]:
+def _hold_path(flown: Any) -> list[list[float]]:
     motion = flown.motion
     inside = (motion.time_s >= flown.start_s) & (motion.time_s <= flown.end_s)
     time, east, north = (
@@ -44,4 +36,20 @@ def _path(flown: Any) -> list[list[float]]:
     return [
         [round(float(t), 1), round(float(x), 3), round(float(y), 3)]
         for t, x, y in zip(time[chosen], east[chosen], north[chosen], strict=True)
+    ]
+
+
+def _flight_path(track: Any) -> list[list[float]]:
+    time = np.asarray(track.time_s)
+    step = FLIGHT_STEP_S * max(1.0, np.ceil(np.ptp(time) / FLIGHT_STEP_S / MOST_POINTS))
+    begins = track.start_utc.timestamp() if track.start_utc else 0.0
+    first = step * np.ceil((begins + time[0]) / step) - begins
+    # The ends belong to it: they tell how long the recording is.
+    at = np.unique(np.concatenate([[time[0]], np.arange(first, time[-1], step), [time[-1]]]))
+    lat = np.interp(at, time, track.lat_deg)
+    lon = np.interp(at, time, np.unwrap(track.lon_deg, period=360.0))
+    lon = (lon + 180.0) % 360.0 - 180.0
+    return [
+        [round(float(t), 1), round(float(x), 5), round(float(y), 5)]
+        for t, x, y in zip(at, lat, lon, strict=True)
     ]

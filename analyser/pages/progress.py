@@ -162,14 +162,14 @@ def _place(pair: tuple[Session, int]) -> tuple[str, object]:
 
 def _circuit(session: Session, place: int, which: int) -> Sequence[Sequence[float]] | None:
     """Return the path of a whole circuit of a hold: 0 the first, -1 the last."""
-    traces = session.debrief.trace
-    if traces is None or place >= len(traces):
+    flown = session.debrief.path(place)
+    if flown is None:
         return None
     whole = [one for one in session.holds[place]["circuits"] if one.get("complete")]
     if not whole:
         return None
     begin, end = whole[which]["start_s"], whole[which]["end_s"]
-    path = [point for point in traces[place] if begin <= point[0] <= end]
+    path = [point for point in flown if begin <= point[0] <= end]
     return path if len(path) > 1 else None
 
 

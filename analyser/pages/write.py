@@ -8,6 +8,7 @@ import tempfile
 from pathlib import Path
 
 from analyser.errors import ReportError
+from analyser.logbook.place import refuse_database
 
 
 def write_text_whole(path: Path, text: str) -> None:
@@ -28,8 +29,11 @@ def write_text_whole(path: Path, text: str) -> None:
     ------
     ReportError
         Where the folder or the file cannot be written; an older file is then left as it was.
+    UsageError
+        Where a database is there, perhaps a logbook.
     """
     path = Path(path)
+    refuse_database(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         _replace(path, text.encode("utf-8"))

@@ -12,6 +12,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from analyser.errors import ReportError, UsageError
+from analyser.logbook.place import refuse_database
 from analyser.work.table import COLUMNS, Cell, Row
 
 #: Text that begins with one of these is run as a formula by some spreadsheets (common advice on formula
@@ -89,6 +90,8 @@ class TableFile(ABC):
             self._temporary.unlink(missing_ok=True)
 
     def _put_in_place(self) -> None:
+        # Asked again: a new logbook may have been begun there meanwhile.
+        refuse_database(self.path)
         with self._temporary.open("rb+") as file:
             os.fsync(file.fileno())
         mask = os.umask(0)
@@ -168,7 +171,7 @@ def open_table(path: Path) -> TableFile:
     Raises
     ------
     UsageError
-        Another ending, or a library that is missing.
+        Another ending, a library that is missing, or a database that would be written over.
     ReportError
         The folder cannot be written.
     """
@@ -182,6 +185,7 @@ def open_table(path: Path) -> TableFile:
         )
     if path.is_dir():
         raise UsageError(f"'{path}' is a folder", place="--table", mend="name a file")
+    refuse_database(path)
     return kind(path)
 
 

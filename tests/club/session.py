@@ -87,7 +87,7 @@ def make_session(
     circuits, trace = _circuits(pilot, place, wind, share, chance, day)
     hold = _hold(place, wind_from, wind_kt, wind, circuits, _entry(pilot, place, chance))
     document = {"schema": 1, "log": _log(pilot, flown, number, circuits[-1]["end_s"]), "holds": [hold]}
-    return Made(pilot, flown, document, [trace])
+    return Made(pilot, flown, document, Trace([trace]))
 
 
 def wind_of(pilot: Pilot, share: float, chance: random.Random) -> float:
