@@ -28,13 +28,15 @@ from analyser.motion.estimate import Measured, measure
 BEFORE_S, AFTER_S = 480.0, 180.0
 
 
-def flown_by_given(track: Track, reading: GivenReading) -> FlownHold:
+def flown_by_given(track: Track, reading: GivenReading, alike: tuple[Hold, ...] = ()) -> FlownHold:
     """Measure one stay at a given hold and cut it.
 
     Parameters
     ----------
     track : Track
     reading : GivenReading
+    alike : tuple of Hold
+        Other given holds that fit as well, to be named.
     """
     view, hold = reading.view, reading.view.hold
     course = hold.inbound_course_true_deg
@@ -64,7 +66,7 @@ def flown_by_given(track: Track, reading: GivenReading) -> FlownHold:
         circuits=tuple(circuits),
         start_s=begun,
         end_s=circuits[-1].end_s,
-        notices=(*measured.motion.notices, *given_notices(measured.motion, frame, reading, circuits, entry)),
+        notices=(*measured.motion.notices, *given_notices(measured, frame, reading, circuits, entry, alike)),
     )
 
 

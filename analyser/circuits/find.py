@@ -18,15 +18,13 @@ from analyser.circuits.entry import find_entry
 from analyser.circuits.evidence import inbound_lengths_nm, infer_hold
 from analyser.circuits.flown import FlownHold, Turn
 from analyser.circuits.frame import hold_frame
-from analyser.circuits.given_hold import GivenReading, read_given
-from analyser.circuits.hold_view import distance_from_fix_nm, hold_view
+from analyser.circuits.given_fit import best_stays, fit_of, stays_at
 from analyser.circuits.infer import Inferred, infer_leg
 from analyser.circuits.laps import LapTurns, lap_turns, match_turn
 from analyser.circuits.notices import circuit_notices, miss_in_words
 from analyser.circuits.racetrack import LATE_TURN_S, Racetrack
-from analyser.circuits.readings import best_readings, has_corners, reading_fix
-from analyser.circuits.search_result import FitCode, HoldFit, Search, SearchReason
-from analyser.circuits.thresholds import GIVEN
+from analyser.circuits.readings import best_readings, reading_fix
+from analyser.circuits.search_result import Search, SearchReason
 from analyser.circuits.turning import turn_runs
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
@@ -63,8 +61,8 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     given : sequence of Hold
         Holds that may have been flown. Each stretch takes the one that fits it; what fits none is inferred.
     """
-    readings = [r for hold in given for r in _stays(track, hold)]
-    found = [flown_by_given(track, reading) for reading in _best_stays(readings)]
+    stays, alike = best_stays([stay for hold in given for stay in stays_at(track, hold)])
+    found = [flown_by_given(track, stay, alike.get(place, ())) for place, stay in enumerate(stays)]
     reasons: list[SearchReason] = []
     for survey in survey_flight(track):
         holding, others = best_readings(survey, track, None)
@@ -73,34 +71,8 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
         found += [flown for flown in cut if flown is not None]
         reasons += [miss_in_words(survey, reading) for reading in others]
     holds = _without_overlap(found)
-    return Search(holds, (), tuple(reasons), tuple(_fit(track, hold, holds) for hold in given))
-
-
-def _stays(track: Track, hold: Hold) -> list[GivenReading]:
-    """Read every stay at one given hold."""
-    if distance_from_fix_nm(track, hold).min(initial=np.inf) > GIVEN.near_nm:
-        return []
-    views = [
-        hold_view(track, survey, hold, scale_s=_scale_s(survey, track))
-        for survey in survey_flight(track, longest_hole_s=GIVEN.longest_hole_s)
-    ]
-    return [reading for view in views if view is not None for reading in read_given(view)]
-
-
-def _scale_s(survey: Survey, track: Track) -> float:
-    """Return the smoothing that a direction over the ground asks for, seconds."""
-    if has_corners(survey):
-        return GIVEN.chord_scale_s
-    return max(GIVEN.fine_scale_s, GIVEN.scale_share * track.interval_s)
-
-
-def _best_stays(readings: list[GivenReading]) -> list[GivenReading]:
-    kept: list[GivenReading] = []
-    for reading in sorted(readings, key=lambda r: -r.evidence):
-        a, b = reading.start_s, reading.end_s
-        if all(b <= other.start_s or other.end_s <= a for other in kept):
-            kept.append(reading)
-    return sorted(kept, key=lambda r: r.start_s)
+    taken = {holds.index(found[place]): others for place, others in alike.items()}
+    return Search(holds, (), tuple(reasons), tuple(fit_of(track, hold, holds, taken) for hold in given))
 
 
 def _overlaps(survey: Survey, reading: Racetrack, holds: list[FlownHold]) -> bool:
@@ -115,20 +87,6 @@ def _without_overlap(found: list[FlownHold]) -> tuple[FlownHold, ...]:
         if all(hold.end_s <= other.start_s or other.end_s <= hold.start_s for other in kept):
             kept.append(hold)
     return tuple(sorted(kept, key=lambda h: h.start_s))
-
-
-def _fit(track: Track, hold: Hold, holds: tuple[FlownHold, ...]) -> HoldFit:
-    """Say how a given hold fits the flight."""
-    flown = tuple(i for i, h in enumerate(holds) if h.given and h.hold == hold)
-    east, north, _ = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg).to_plane(track.lat_deg, track.lon_deg)
-    away = np.hypot(east, north)
-    nearest = int(np.argmin(away))
-    nearest_nm, nearest_s = float(away[nearest]), float(track.time_s[nearest])
-    if flown:
-        return HoldFit(hold, "flown", "The flight held at this fix.", flown, nearest_nm, nearest_s)
-    code: FitCode = "not-near" if nearest_nm > GIVEN.near_nm else "passed"
-    said = f"The flight came no nearer to the fix than {nearest_nm:.1f} NM."
-    return HoldFit(hold, code, said, (), nearest_nm, nearest_s)
 
 
 @dataclass(frozen=True)

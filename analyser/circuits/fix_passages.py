@@ -34,12 +34,25 @@ def inbound_passages(view: HoldView) -> list[Passage]:
     The perpendicular's crossing counts, as a needle shows it; whoever turns away before it has passed the fix where
     he came nearest.
     """
+    ways = _ways_inbound(view.off_deg)
+    widths = [_circle_width_nm(view, first, last) for first, last in ways]
+    found = [_passage(view, first, last) for first, last in ways]
+    clean = [p.miss_nm for p, width in zip(found, widths, strict=True) if p is not None and width is None]
+    usual = float(np.median(clean)) if clean else 0.0
     return [
         passage
-        for first, last in _ways_inbound(view.off_deg)
-        if not _is_part_of_orbit(view, first, last)
-        if (passage := _passage(view, first, last)) is not None
+        for passage, width, way in zip(found, widths, ways, strict=True)
+        if passage is not None and (width is None or not _is_beside(view, way, width, usual))
     ]
+
+
+def _is_beside(view: HoldView, way: tuple[int, int], width_nm: float, usual_nm: float) -> bool:
+    """Tell whether a whole circle, begun and ended outbound, was flown beside the fix and not over it."""
+    first, last = way
+    nearest = float(view.away_nm[first:last].min())
+    unlike = nearest > max(GIVEN.orbit_unlike_share * width_nm, GIVEN.orbit_unlike_ratio * usual_nm)
+    far = nearest > max(GIVEN.orbit_away_nm, GIVEN.orbit_away_share * width_nm)
+    return unlike or far or float(view.along_nm[first : last + 1].max()) < 0.0
 
 
 def _ways_inbound(off_deg: NDArray[np.float64]) -> list[tuple[int, int]]:
@@ -79,22 +92,19 @@ def _passage(view: HoldView, first: int, last: int) -> Passage | None:
     return None
 
 
-def _is_part_of_orbit(view: HoldView, first: int, last: int) -> bool:
-    """Tell a way inbound that is part of a whole circle, begun and ended on an outbound leg."""
+def _circle_width_nm(view: HoldView, first: int, last: int) -> float | None:
+    """Return how wide the circle is that a way inbound is part of, begun and ended outbound; None if it is of none."""
     rate = view.rate_dps / view.usual_rate_dps
     side = float(np.sign(rate[first:last].sum()))
     turning = side * rate > GIVEN.orbit_turn_share
     if first >= last or float(turning[first:last].mean()) < 0.85:
-        return False
+        return None
     begun, ended = _edge(turning, first, -1), _edge(turning, last - 1, 1)
     turned = abs(view.turned_deg(begun, ended + 1))
     whole = GIVEN.orbit_deg[0] <= turned <= GIVEN.orbit_deg[1]
+    outbound = abs(view.off_deg[begun]) > 180.0 - GIVEN.within_deg - 10.0
     way_nm = float(view.survey.ground_speed_kt[begun : ended + 1].sum()) / 3600.0
-    diameter_nm = 2.0 * way_nm / float(np.radians(max(turned, 90.0)))
-    beside = float(view.away_nm[first:last].min()) > max(
-        GIVEN.orbit_away_nm, GIVEN.orbit_away_share * diameter_nm
-    )
-    return whole and beside and bool(abs(view.off_deg[begun]) > 180.0 - GIVEN.within_deg - 10.0)
+    return 2.0 * way_nm / float(np.radians(turned)) if whole and outbound else None
 
 
 def _edge(turning: NDArray[np.bool_], index: int, step: int) -> int:

@@ -76,6 +76,11 @@ class GivenReading:
         return float(self.view.time_s[min(self.end, self.view.time_s.size - 1)])
 
     @property
+    def usual_miss_nm(self) -> float:
+        """How far beside the fix its laps usually pass."""
+        return float(np.median([p.miss_nm for p in self.passages[1:]]))
+
+    @property
     def evidence(self) -> float:
         """How much speaks for this hold against another: laps, nearness of their passages, hand and course."""
         near = sum(1.0 / (1.0 + (p.miss_nm / GIVEN.near_evidence_nm) ** 2) for p in self.passages)
@@ -208,26 +213,27 @@ def _joined(
 
 def _entry_kind(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> EntryFlown:
     """Name what was flown from the passage on arrival to the next: an entry, or ("direct") a circuit already."""
-    lean = _lean_deg(view, way, side, laps)
+    leans = _leans_deg(view, way, side, laps)
     if way.inbound.side != side:
-        return "other" if lean >= GIVEN.offset_lean_deg else "parallel"
+        return "other" if min(leans) >= GIVEN.offset_lean_deg else "parallel"
     turned = side * way.outbound.turned_deg
     arrived = -side * float(wrap180(view.air_off_deg[max(way.start - 5, 0)] - 180.0))
-    likely = turned < -25.0 or (-5.0 <= arrived <= 75.0 and turned < 12.0)
-    least = GIVEN.offset_lean_deg + (-GIVEN.offset_expected_deg if likely else GIVEN.offset_unexpected_deg)
-    return "offset" if lean >= least and turned < GIVEN.direct_turn_deg else "direct"
+    if turned < -25.0 or (-5.0 <= arrived <= 75.0 and turned < 50.0):
+        return "offset" if max(leans) >= GIVEN.offset_lean_deg - GIVEN.offset_expected_deg else "direct"
+    offset = float(np.mean(leans)) >= GIVEN.offset_lean_deg + GIVEN.offset_unexpected_deg
+    return "offset" if offset and turned < GIVEN.direct_turn_deg else "direct"
 
 
-def _lean_deg(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> float:
+def _leans_deg(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> tuple[float, ...]:
     """Return how far an entry's leg was meant to lead to the holding side of the outbound course.
 
-    What was laid off for the drift is taken out twice: as the usual pilot lays it off, and as this one did on the
-    outbound legs of the laps; the mean of both counts.
+    What was laid off for the drift is taken out: as the usual pilot lays it off; and as this one did on the outbound
+    legs of the laps, where there are any.
     """
     track, heading = _out_deg(view, way, side)
     usual = heading - GIVEN.entry_drift_multiple * float(wrap180(heading - track))
     own = [_out_deg(view, lap, side)[1] for lap in laps if lap.legs[0][1] - lap.legs[0][0] >= 12]
-    return usual if not own else 0.35 * usual + 0.65 * (heading - float(np.median(own)))
+    return (usual,) if not own else (usual, heading - float(np.median(own)))
 
 
 def _out_deg(view: HoldView, way: LapPhases, side: int) -> tuple[float, float]:

@@ -12,8 +12,9 @@ from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.search_result import SearchReason
 from analyser.circuits.thresholds import GIVEN
 from analyser.holds.definition import Hold
-from analyser.logs.text import counted
+from analyser.logs.text import clock_text, counted
 from analyser.logs.track import Notice
+from analyser.motion.estimate import Measured
 from analyser.motion.motion import Motion
 from analyser.motion.survey import Survey
 
@@ -40,25 +41,38 @@ def hand_notices(reading: Racetrack, hold: Hold) -> list[Notice]:
 
 
 def given_notices(
-    motion: Motion, frame: HoldFrame, reading: GivenReading, circuits: Sequence[Circuit], entry: Entry | None
+    measured: Measured,
+    frame: HoldFrame,
+    reading: GivenReading,
+    circuits: Sequence[Circuit],
+    entry: Entry | None,
+    alike: Sequence[Hold],
 ) -> list[Notice]:
     """Say what is odd about a stay at a given hold.
 
     Parameters
     ----------
-    motion : Motion
+    measured : Measured
     frame : HoldFrame
     reading : GivenReading
     circuits : sequence of Circuit
     entry : Entry or None
+    alike : sequence of Hold
+        Given holds that fit as well as this one.
     """
     hold = reading.view.hold
     notices = [] if reading.side == hold.side else [_other_hand(hold)]
+    notices += [_as_well(hold, other) for other in alike]
     notices += _entry_notices(entry)
     spans = [*reading.laps, *([reading.broken] if reading.broken else [])]
     for circuit, lap in zip(circuits, spans, strict=True):
-        notices += _lap_notices(motion, frame, reading, circuit, lap)
+        notices += _lap_notices(measured, frame, reading, circuit, lap)
     return notices
+
+
+def _as_well(hold: Hold, other: Hold) -> Notice:
+    names = [one.name or "a hold without a name" for one in (hold, other)]
+    return Notice("fits-as-well", f"{names[1]} fits this stretch as well as {names[0]}, which was taken")
 
 
 def _other_hand(hold: Hold) -> Notice:
@@ -77,9 +91,9 @@ def _entry_notices(entry: Entry | None) -> list[Notice]:
 
 
 def _lap_notices(
-    motion: Motion, frame: HoldFrame, reading: GivenReading, circuit: Circuit, lap: LapPhases
+    measured: Measured, frame: HoldFrame, reading: GivenReading, circuit: Circuit, lap: LapPhases
 ) -> list[Notice]:
-    notices, named = [], f"circuit {circuit.number}"
+    notices, named, motion = [], f"circuit {circuit.number}", measured.motion
     lost_s = float(motion.in_hole[motion.span(circuit.start_s, circuit.end_s)].sum())
     if lost_s >= LEAST_HOLE_S:
         said = f"{named}: the log has a hole of {lost_s:.0f} s; what lies in it is not judged"
@@ -97,7 +111,9 @@ def _lap_notices(
         if turn is not None and turn.heading_change_deg * reading.side < 0.0:
             way = "right" if turn.heading_change_deg > 0.0 else "left"
             notices.append(Notice("turned-other-way", f"{named}: the {what} turn was made to the {way}"))
-    if out is not None and back is not None and back.start_s - out.end_s < GIVEN.no_leg_s:
+    if out is None or back is None or measured.chorded:
+        return notices
+    if back.start_s - out.end_s < GIVEN.no_leg_s:
         notices.append(
             Notice("no-outbound-leg", f"{named}: there was no outbound leg, the wings never came level")
         )
@@ -151,7 +167,7 @@ def miss_in_words(survey: Survey, reading: Racetrack) -> SearchReason:
         With its ``why_not``.
     """
     start, end = survey.time_s[reading.start], survey.time_s[min(reading.end, survey.time_s.size - 1)]
-    when = f"between {start:.0f} s and {end:.0f} s"
+    when = f"between {clock_text(float(start))} and {clock_text(float(end))}"
     laps = counted(len(reading.laps), f"lap {when} looks", f"laps {when} look")
     said = f"{laps} like a racetrack, but {reading.why_not}"
     return SearchReason("no-hold", said, float(start), float(end))

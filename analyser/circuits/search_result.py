@@ -11,8 +11,11 @@ from analyser.holds.definition import Hold, Turns
 #: How a given hold fits a flight. ``flown``: at least one hold was cut by it. ``flown-alike``: another given hold
 #: was taken, this one fits as well. ``no-position``, ``not-near``: the flight never came near its fix.
 #: ``sign``: the fix fits with the sign of its latitude or longitude turned round. ``passed``: the fix was flown over
-#: or beside, and no hold was flown there. ``elsewhere``: the flight held at another place.
-FitCode = Literal["flown", "flown-alike", "no-position", "not-near", "sign", "passed", "elsewhere"]
+#: or beside, and no hold was flown there. ``course-reversed``: a hold was flown there on the reciprocal course.
+#: ``elsewhere``: the fix was passed, and the flight held at another place.
+FitCode = Literal[
+    "flown", "flown-alike", "no-position", "not-near", "sign", "passed", "course-reversed", "elsewhere"
+]
 
 
 @dataclass(frozen=True)

@@ -48,6 +48,9 @@ class GivenThresholds:
     #: of a lap without legs pass over the fix in one.
     orbit_away_nm: float = 0.25
     orbit_away_share: float = 0.8
+    #: … or, where the other passages are better, than this share of its width and so many times their miss.
+    orbit_unlike_share: float = 0.2
+    orbit_unlike_ratio: float = 3.0
     #: What passes the fix again after less time, seconds, and less turning, degrees, was not round yet.
     shortest_lap_s: int = 60
     shortest_lap_deg: float = 200.0
@@ -66,7 +69,7 @@ class GivenThresholds:
     offset_lean_deg: float = 15.0
     #: … less where the arrival asks for an offset entry or turned against the hold's hand, more where it asks for a
     #: direct or parallel one: most pilots fly the entry that they should (common practice).
-    offset_expected_deg: float = 7.0
+    offset_expected_deg: float = 3.0
     offset_unexpected_deg: float = 5.0
     #: So many times the drift is laid off on an entry's leg by the usual pilot: 0 by who flies headings, 1 by who flies
     #: tracks, up to 3 by who corrects for the turns, too (common practice).
@@ -77,10 +80,15 @@ class GivenThresholds:
     direct_turn_deg: float = 105.0
     #: A lap's straight flying, seconds: less in every lap, and it was orbits over the fix.
     least_straight_s: float = 8.0
-    #: Laps that go down by this much and up again to within the second of one height each time, feet, are laps of
-    #: an aerodrome.
+    #: Laps that each go down to within this of the ground, feet, and change height by more than the second, are laps
+    #: of an aerodrome; the ground is where the log begins or ends no faster than this, knots.
+    ground_within_ft: float = 250.0
     ground_dip_ft: float = 500.0
-    ground_alike_ft: float = 130.0
+    taxi_kt: float = 35.0
+    #: The reciprocal of the file's course is what was flown where the laps pass so far beside the fix, NM, and by the
+    #: reciprocal no farther than this share of it.
+    reversed_miss_nm: float = 0.6
+    reversed_share: float = 0.4
     #: The last way back misses the fix by more than this, NM, and by so many times the usual miss; or it leads past the
     #: fix so far off the course, degrees, and so far beside it: then the hold was left in that lap.
     left_nm: float = 0.7

@@ -77,6 +77,15 @@ def counted(number: int, one: str, many: str) -> str:
     return f"{number:,} {one if number == 1 else many}"
 
 
+def clock_text(seconds: float) -> str:
+    """Write a time since the log's first sample as minutes and seconds, from an hour on with hours: 7:05, 1:02:30."""
+    whole = round(seconds)
+    minutes, rest = divmod(abs(whole), 60)
+    hours, minutes = divmod(minutes, 60)
+    sign = "-" if whole < 0 else ""
+    return f"{sign}{hours}:{minutes:02d}:{rest:02d}" if hours else f"{sign}{minutes}:{rest:02d}"
+
+
 def left_out(number: int, one: str, many: str) -> str:
     """Say how many of something were left out, and why.
 

@@ -1,0 +1,224 @@
+"""Which given hold fits which stretch of a flight, and what is said of one that fits none."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from analyser.circuits.fix_passages import inbound_passages
+from analyser.circuits.flown import FlownHold
+from analyser.circuits.given_hold import GivenReading, read_given
+from analyser.circuits.hold_view import HoldView, distance_from_fix_nm, hold_view
+from analyser.circuits.readings import has_corners
+from analyser.circuits.search_result import HoldFit
+from analyser.circuits.thresholds import GIVEN
+from analyser.earth.angles import wrap180, wrap360
+from analyser.holds.definition import Hold
+from analyser.logs.text import clock_text, counted
+from analyser.logs.track import FloatArray, Track
+from analyser.motion.survey import Survey, survey_flight
+
+
+def stays_at(track: Track, hold: Hold) -> list[GivenReading]:
+    """Read every stay at one given hold.
+
+    Parameters
+    ----------
+    track : Track
+    hold : Hold
+
+    Returns
+    -------
+    list of GivenReading
+        In time order; none where the flight never came near the fix, or flew the course the other way.
+    """
+    return [
+        reading
+        for view in _views(track, hold)
+        for reading in read_given(view)
+        if not _is_reversed(reading) and not _goes_to_ground(track, reading)
+    ]
+
+
+def _views(track: Track, hold: Hold) -> list[HoldView]:
+    if not track.samples or distance_from_fix_nm(track, hold).min() > GIVEN.near_nm:
+        return []
+    views = [
+        hold_view(track, survey, hold, scale_s=_scale_s(survey, track))
+        for survey in survey_flight(track, longest_hole_s=GIVEN.longest_hole_s)
+    ]
+    return [view for view in views if view is not None]
+
+
+def _scale_s(survey: Survey, track: Track) -> float:
+    """Return the smoothing that a direction over the ground asks for, seconds."""
+    if has_corners(survey):
+        return GIVEN.chord_scale_s
+    return max(GIVEN.fine_scale_s, GIVEN.scale_share * track.interval_s)
+
+
+def _is_reversed(reading: GivenReading) -> bool:
+    """Tell whether the same stay fits the reciprocal course better: then the file's course is not what was flown."""
+    if reading.usual_miss_nm < GIVEN.reversed_miss_nm:
+        return False
+    return any(
+        len(other.laps) >= len(reading.laps)
+        and other.usual_miss_nm < GIVEN.reversed_share * reading.usual_miss_nm
+        for other in read_given(_reversed(reading.view))
+        if other.start_s < reading.end_s and reading.start_s < other.end_s
+    )
+
+
+def _reversed(view: HoldView) -> HoldView:
+    course = wrap360(view.hold.inbound_course_true_deg + 180.0)
+    return replace(
+        view,
+        hold=replace(view.hold, inbound_course_true_deg=course),
+        along_nm=-view.along_nm,
+        cross_nm=-view.cross_nm,
+        off_deg=np.asarray(wrap180(view.off_deg + 180.0)),
+        air_off_deg=np.asarray(wrap180(view.air_off_deg + 180.0)),
+    )
+
+
+def _goes_to_ground(track: Track, reading: GivenReading) -> bool:
+    """Tell laps of an aerodrome: each goes down to the ground."""
+    height, ground_ft = reading.view.survey.altitude_ft, ground_ft_of(track)
+    laps = [height[lap.start : lap.end + 1] for lap in reading.laps]
+    if ground_ft is None or not all(np.isfinite(lap).all() and lap.size for lap in laps):
+        return False
+    return all(
+        float(lap.min()) <= ground_ft + GIVEN.ground_within_ft and float(np.ptp(lap)) >= GIVEN.ground_dip_ft
+        for lap in laps
+    )
+
+
+def ground_ft_of(track: Track) -> float | None:
+    """Return the height of the ground that a flight began or ended on; None where the log shows neither.
+
+    Parameters
+    ----------
+    track : Track
+    """
+    height = track.channel("altitude_ft")
+    if track.samples < 20 or not np.isfinite(height).any():
+        return None
+    speed = distance_per_second_kt(track)
+    for end in (slice(0, 10), slice(track.samples - 10, track.samples)):
+        if float(np.median(speed[end])) < GIVEN.taxi_kt and np.isfinite(height[end]).any():
+            return float(np.nanmedian(height[end]))
+    return None
+
+
+def distance_per_second_kt(track: Track) -> FloatArray:
+    """Return the speed from sample to sample, knots."""
+    north = np.diff(track.lat_deg) * 60.0
+    east = wrap180(np.diff(track.lon_deg)) * 60.0 * np.cos(np.radians(track.lat_deg[1:]))
+    speed = np.hypot(north, east) / np.maximum(np.diff(track.time_s), 1e-3) * 3600.0
+    return np.asarray(np.concatenate([speed[:1], speed]))
+
+
+def best_stays(readings: list[GivenReading]) -> tuple[list[GivenReading], dict[int, tuple[Hold, ...]]]:
+    """Keep for every stretch the given hold for which most speaks.
+
+    Parameters
+    ----------
+    readings : list of GivenReading
+
+    Returns
+    -------
+    list of GivenReading
+        In time order, none overlapping another.
+    dict of int to tuple of Hold
+        For each of them, by its place, the holds that fit it as well.
+    """
+    kept: list[GivenReading] = []
+    alike: list[list[Hold]] = []
+    for reading in sorted(readings, key=lambda r: -r.evidence):
+        met = [i for i, o in enumerate(kept) if reading.start_s < o.end_s and o.start_s < reading.end_s]
+        if not met:
+            kept.append(reading)
+            alike.append([])
+        elif kept[met[0]].evidence - reading.evidence <= GIVEN.alike_evidence:
+            alike[met[0]].append(reading.view.hold)
+    order = sorted(range(len(kept)), key=lambda i: kept[i].start_s)
+    return [kept[i] for i in order], {place: tuple(alike[i]) for place, i in enumerate(order) if alike[i]}
+
+
+def fit_of(
+    track: Track, hold: Hold, holds: tuple[FlownHold, ...], alike: dict[int, tuple[Hold, ...]]
+) -> HoldFit:
+    """Say how a given hold fits the flight.
+
+    Parameters
+    ----------
+    track : Track
+    hold : Hold
+    holds : tuple of FlownHold
+        What was found.
+    alike : dict of int to tuple of Hold
+        By place in ``holds``: given holds that fit as well as the one that was taken.
+    """
+    if not track.samples:
+        return HoldFit(hold, "no-position", "The log has no usable positions.")
+    away = distance_from_fix_nm(track, hold)
+    nearest = int(np.argmin(away))
+    nearest_nm, nearest_s = float(away[nearest]), float(track.time_s[nearest])
+    flown = tuple(i for i, h in enumerate(holds) if h.given and h.hold == hold)
+    if flown:
+        first = holds[flown[0]]
+        return HoldFit(
+            hold, "flown", "The flight held at this fix.", flown, nearest_nm, nearest_s,
+            first.inferred.turns if first.inferred else None, _course_off_deg(first, hold),
+        )  # fmt: skip
+    if any(hold in others for others in alike.values()):
+        place = next(i for i, others in alike.items() if hold in others)
+        named = holds[place].hold.name or "another given hold"
+        said = f"This hold fits as well as {named}, which was taken."
+        return HoldFit(hold, "flown-alike", said, (), nearest_nm, nearest_s)
+    if nearest_nm > GIVEN.near_nm:
+        return _never_near(track, hold, nearest_nm, nearest_s)
+    return _passed(track, hold, holds, nearest_nm, nearest_s)
+
+
+def _course_off_deg(flown: FlownHold, hold: Hold) -> float | None:
+    if flown.inferred is None:
+        return None
+    return float(wrap180(flown.inferred.inbound_course_true_deg - hold.inbound_course_true_deg))
+
+
+def _never_near(track: Track, hold: Hold, nearest_nm: float, nearest_s: float) -> HoldFit:
+    said = f"The flight never came near this fix: nearest {nearest_nm:,.1f} NM, at {clock_text(nearest_s)}."
+    for words, lat, lon in (
+        ("longitude (east and west)", 1.0, -1.0),
+        ("latitude (north and south)", -1.0, 1.0),
+        ("latitude and longitude", -1.0, -1.0),
+    ):
+        turned = replace(hold, fix_lat_deg=lat * hold.fix_lat_deg, fix_lon_deg=lon * hold.fix_lon_deg)
+        if float(distance_from_fix_nm(track, turned).min()) <= GIVEN.near_nm:
+            said += f" With the other sign of its {words} it lies on the way flown: mend the file."
+            return HoldFit(hold, "sign", said, (), nearest_nm, nearest_s)
+    return HoldFit(hold, "not-near", said, (), nearest_nm, nearest_s)
+
+
+def _passed(
+    track: Track, hold: Hold, holds: tuple[FlownHold, ...], nearest_nm: float, nearest_s: float
+) -> HoldFit:
+    """Say of a hold whose fix was passed, and that was not flown, what was flown there instead."""
+    where = f"The flight passed this fix {nearest_nm:.1f} NM away, at {clock_text(nearest_s)}"
+    views = _views(track, hold)
+    readings = [(view, reading) for view in views for reading in read_given(view)]
+    for _, reading in readings:
+        if _is_reversed(reading):
+            said = f"{where}, and held on the reciprocal of its course: turn the inbound course round."
+            return HoldFit(hold, "course-reversed", said, (), nearest_nm, nearest_s, None, 180.0)
+        if _goes_to_ground(track, reading):
+            said = f"{where}, in laps that went down to the ground: laps of an aerodrome, no hold."
+            return HoldFit(hold, "passed", said, (), nearest_nm, nearest_s)
+    passages = sum(len(inbound_passages(view)) for view in views)
+    over = counted(passages, "time", "times")
+    said = f"{where}, inbound {over}, but flew no lap from the fix back to the fix: an overflight or an approach."
+    if not holds:
+        return HoldFit(hold, "passed", said, (), nearest_nm, nearest_s)
+    return HoldFit(hold, "elsewhere", f"{where}, but held at another place.", (), nearest_nm, nearest_s)
