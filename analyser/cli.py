@@ -10,7 +10,19 @@ from collections.abc import Callable
 import typer
 
 from analyser import __version__
-from analyser.commands import brief, compare, debrief, export, grade, hold, inspect, logbook, progress, watch
+from analyser.commands import (
+    brief,
+    compare,
+    debrief,
+    export,
+    grade,
+    hold,
+    inspect,
+    logbook,
+    picture,
+    progress,
+    watch,
+)
 from analyser.commands.group import Commands
 from analyser.errors import AnalyserError
 from analyser.garbage import collect_rarely
@@ -33,6 +45,7 @@ _COMMANDS: dict[Callable[..., None], str] = {
     inspect.inspect: "Say what is in a log, before anything is judged.",
     export.export: "Write the cleaned track for an earth viewer or a GIS.",
     brief.brief: "Work out a hold before flying it, on one card.",
+    picture.picture: "Draw a picture to take away, for slides and reports.",
     watch.watch: "Debrief each new log of a folder as it is written.",
     grade.grade: "Put grades into the logbook.",
     progress.progress: "Show how a pilot is getting on, and what to fly next.",

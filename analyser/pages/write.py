@@ -32,11 +32,21 @@ def write_text_whole(path: Path, text: str) -> None:
     UsageError
         Where a database is there, perhaps a logbook.
     """
+    write_bytes_whole(path, text.encode("utf-8"))
+
+
+def write_bytes_whole(path: Path, content: bytes) -> None:
+    """Write a file of any kind whole or not at all, as :func:`write_text_whole` does.
+
+    Raises
+    ------
+    ReportError
+    """
     path = Path(path)
     refuse_database(path)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        _replace(path, text.encode("utf-8"))
+        _replace(path, content)
     except OSError as error:
         raise ReportError(
             f"the file could not be written: {error.strerror or error}",

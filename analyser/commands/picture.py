@@ -1,0 +1,66 @@
+"""``analyser picture``: one picture to take away, for slides and reports."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from analyser.commands import options
+from analyser.commands.book_words import Place, Quiet
+
+
+def picture(
+    source: Annotated[
+        str,
+        typer.Argument(
+            metavar="LOG|JSON|PILOT",
+            help="A log, the JSON of a debrief, or for progress a pilot of the logbook.",
+            show_default=False,
+        ),
+    ],
+    kind: Annotated[
+        str,
+        typer.Option(
+            "--as", metavar="plan|wind|strips|budget|progress", help="What to draw.", show_default=False
+        ),
+    ],
+    to: Annotated[
+        Path,
+        typer.Option(
+            "--to", help="File to write: .png for slides, .svg or .pdf for print.", show_default=False
+        ),
+    ],
+    number: Annotated[int, typer.Option(help="Which hold of the flight.")] = 1,
+    circuit: Annotated[
+        int | None, typer.Option(help="Only this circuit; for the budget the worst.", show_default=False)
+    ] = None,
+    hold: options.Holds = None,
+    infer: options.Infer = False,
+    rules: options.Rules = "icao",
+    standard: options.Standard = None,
+    columns: options.Columns = "",
+    units: options.Units = "",
+    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
+    logbook: Place = None,
+    quiet: Quiet = False,
+) -> None:
+    """Draw a debrief's plan, wind, strips of items or error budget, or a pilot's progress, as a picture."""
+    from analyser.errors import UsageError
+    from analyser.pages.write import write_bytes_whole
+    from analyser.work.hold_files import collect
+    from analyser.work.job import Job
+    from analyser.work.picture import Wanted, picture_of
+
+    if to.exists() and not force:
+        raise UsageError("the file is there already", file=str(to), mend="name another, or say --force")
+    holds, left_out = collect(hold or (), infer=infer)
+    for fault in left_out:
+        typer.echo(f"analyser: {fault}", err=True)
+    said = options.pairs(columns, "--columns"), options.pairs(units, "--units")
+    job = Job(Path(), holds, rules, standard, *said)
+    wanted = Wanted(kind, number, circuit)
+    write_bytes_whole(to, picture_of(source, wanted, to.suffix.lower().removeprefix("."), job, logbook))
+    if not quiet:
+        typer.echo(str(to))

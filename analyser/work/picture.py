@@ -1,0 +1,143 @@
+"""A picture to take away: from a log, a debrief file or the logbook to a file."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from analyser.errors import LogError, UsageError
+from analyser.work.earlier import is_debrief
+from analyser.work.job import Job, read_job_holds
+
+#: Pictures of a hold; of a pilot there is one.
+OF_A_HOLD = ("plan", "wind", "strips", "budget")
+OF_A_PILOT = "progress"
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is to be drawn.
+
+    Attributes
+    ----------
+    kind : str
+        One of :data:`OF_A_HOLD`, or :data:`OF_A_PILOT`.
+    hold, circuit : int or None
+        Which hold of the debrief, from 1; which circuit, where the picture is of one.
+    """
+
+    kind: str
+    hold: int = 1
+    circuit: int | None = None
+
+
+def picture_of(source: str, wanted: Wanted, ending: str, job: Job, logbook: str | None = None) -> bytes:
+    """Draw a picture.
+
+    Parameters
+    ----------
+    source : str
+        A log, a debrief file, or a pilot's name.
+    wanted : Wanted
+    ending : str
+        ``"png"``, ``"svg"`` or ``"pdf"``.
+    job : Job
+        How a log is to be debriefed.
+    logbook : str, optional
+        Where the pilot's sessions are.
+
+    Raises
+    ------
+    AnalyserError
+        The source cannot be read, or has nothing of the kind.
+    """
+    refuse_unknown(wanted.kind, ending)
+    if wanted.kind == OF_A_PILOT:
+        return _of_a_pilot(source, ending, logbook)
+    from analyser.pictures import hold_pictures
+    from analyser.pictures.paper import written
+
+    document = _document(Path(source), job)
+    holds = document["holds"]
+    if not 1 <= wanted.hold <= len(holds):
+        what = (
+            f"no hold was found: {document['nearest_miss']}"
+            if not holds
+            else f"there is no hold {wanted.hold}"
+        )
+        raise UsageError(
+            what, file=source, mend="" if not holds else f"choose one of 1 to {len(holds)} with --number"
+        )
+    draw = {
+        "plan": hold_pictures.plan,
+        "wind": hold_pictures.wind,
+        "strips": hold_pictures.strips,
+        "budget": hold_pictures.budget,
+    }[wanted.kind]
+    name, hold = document["log"]["name"], holds[wanted.hold - 1]
+    return written(lambda: draw(name, hold, wanted.circuit), ending)
+
+
+def refuse_unknown(kind: str, ending: str) -> None:
+    """Say what is no picture, or no file for one.
+
+    Raises
+    ------
+    UsageError
+    """
+    if kind not in (*OF_A_HOLD, OF_A_PILOT):
+        mend = f"choose {', '.join(OF_A_HOLD)} or {OF_A_PILOT}"
+        raise UsageError(f"'{kind}' is no kind of picture", place="--as", mend=mend)
+    from analyser.pictures.paper import ENDINGS
+
+    if ending not in ENDINGS:
+        raise UsageError(
+            f"'.{ending}' is no kind of picture file", place="--to", mend="write .png, .svg or .pdf"
+        )
+
+
+def _of_a_pilot(pilot: str, ending: str, logbook: str | None) -> bytes:
+    from analyser.logbook.book import Logbook
+    from analyser.logbook.names import clean_name, name_key
+    from analyser.logbook.progress import progress_of
+    from analyser.pictures.paper import written
+    from analyser.pictures.progress_picture import progress
+    from analyser.rules.scales import load_scale
+
+    with Logbook.open(logbook, create=False) as book:
+        sessions = book.sessions()
+    key = name_key(clean_name(pilot))
+    name = next((one.pilot for one in sessions if name_key(one.pilot) == key), None)
+    if name is None:
+        mend = "debrief a log with --pilot NAME first"
+        raise UsageError(f"no session of '{pilot}' is in the logbook", mend=mend)
+    found = progress_of(name, sessions, scale=load_scale("evidence-1-5"), on=date.today())
+    return written(lambda: progress(found), ending)
+
+
+def _document(source: Path, job: Job) -> Mapping[str, Any]:
+    """Read a debrief file, or debrief a log."""
+    try:
+        with source.open(encoding="utf-8", errors="replace") as file:
+            head = file.read(200)
+    except OSError as error:
+        raise LogError(
+            error.strerror or "cannot be opened", file=str(source), mend="check the path"
+        ) from error
+    if is_debrief(head):
+        try:
+            found: Mapping[str, Any] = json.loads(source.read_text(encoding="utf-8"))
+        except ValueError as error:
+            raise LogError(f"the debrief file is damaged: {error}", file=str(source)) from error
+        return found
+    from analyser.debrief import debrief_track
+    from analyser.document import document
+    from analyser.logs.read import ReadOptions, read_log
+
+    track = read_log(source, ReadOptions(columns=job.columns, units=job.units))[0]
+    holds = read_job_holds(job, track).holds
+    return document(debrief_track(track, holds=holds, rules=job.rules, standard=job.standard))

@@ -1,0 +1,195 @@
+"""Pictures to take away: from a log or a debrief file, the same file each time, and nothing else loads matplotlib."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import numpy as np
+import pytest
+
+from analyser.cli import main
+from analyser.pictures import hold_pictures
+from analyser.pictures.paper import written
+from tests.work_flights import flight, write_gpx
+
+ROOT = Path(__file__).parent.parent
+KINDS = ("plan", "wind", "strips", "budget")
+
+
+@pytest.fixture(scope="module")
+def flown(tmp_path_factory):
+    """The sample lesson, debriefed once: its JSON."""
+    out = tmp_path_factory.mktemp("pictures")
+    log, hold = (str(ROOT / "sample_logs" / f"first_lesson.{ending}") for ending in ("gpx", "toml"))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("sys.argv", ["analyser", "debrief", log, "--hold", hold, "--out", str(out), "--quiet"])
+        with pytest.raises(SystemExit) as ended:
+            main()
+    assert not ended.value.code
+    return out / "first_lesson.json"
+
+
+@pytest.fixture
+def picture(monkeypatch, capsys, tmp_path):
+    monkeypatch.chdir(tmp_path)
+
+    def run(*words):
+        monkeypatch.setattr("sys.argv", ["analyser", "picture", *map(str, words)])
+        status = 0
+        try:
+            main()
+        except SystemExit as stopped:
+            status = stopped.code or 0
+        said = capsys.readouterr()
+        assert "Traceback" not in said.err
+        return status, said.out, said.err
+
+    return run
+
+
+def words_of(svg: bytes) -> str:
+    return " ".join(
+        "".join(one.itertext()) for one in ET.fromstring(svg).iter("{http://www.w3.org/2000/svg}text")
+    )
+
+
+def hold_of(data: Path):
+    return json.loads(data.read_text(encoding="utf-8"))["holds"][0]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_each_kind_is_the_same_file_each_time_and_its_letters_are_letters(picture, flown, kind):
+    assert picture(flown, "--as", kind, "--to", "a.svg") == (0, "a.svg\n", "")
+    assert picture(flown, "--as", kind, "--to", "b.svg")[0] == 0
+    first = Path("a.svg").read_bytes()
+    assert first == Path("b.svg").read_bytes()
+    said = words_of(first)
+    assert "Practice hold, first lesson" in said and "not for navigation" in said
+    assert re.search(rb"<dc:date>|20\d\d-\d\d-\d\dT", first) is None
+
+
+def test_what_each_kind_says(flown):
+    hold = hold_of(flown)
+    made = {
+        kind: words_of(written(lambda k=kind: getattr(hold_pictures, k)("x.gpx", hold), "svg"))
+        for kind in KINDS
+    }
+    assert (
+        "circuit 4" in made["plan"] and "fix" in made["plan"] and "274° magnetic, right-hand" in made["plan"]
+    )
+    assert "true airspeed 104 kt" in made["wind"] and "wind from 215° magnetic" in made["wind"]
+    assert "Wind correction" in made["strips"] and "tolerances from the target" in made["strips"]
+    assert "Circuit 1: what moved the roll-out" in made["budget"] and "all together" in made["budget"]
+
+
+@pytest.mark.parametrize(("ending", "mark"), [("png", b"\x89PNG"), ("pdf", b"%PDF")])
+def test_for_slides_and_for_print(flown, ending, mark):
+    hold = hold_of(flown)
+    first, second = (written(lambda: hold_pictures.plan("x.gpx", hold), ending) for _ in range(2))
+    assert first == second
+    assert first.startswith(mark)
+    assert b"CreationDate" not in first
+
+
+def test_the_bars_of_the_budget_add_up_to_what_was_measured(flown):
+    for circuit in hold_of(flown)["circuits"]:
+        figure = hold_pictures.budget("x.gpx", hold_of(flown), circuit["number"])
+        bars = [bar.get_width() for bar in figure.axes[0].patches]
+        half = len(bars) // 2
+        for moved in (bars[:half], bars[half:]):
+            assert sum(moved[:-1]) == pytest.approx(moved[-1], abs=2e-3)
+
+
+def test_ground_velocities_lie_about_the_circle_that_is_drawn(flown):
+    hold = hold_of(flown)
+    points, circle = hold_pictures.wind("x.gpx", hold).axes[0].lines[:2]
+    off = np.hypot(
+        points.get_xdata() - hold["wind"]["east_kt"], points.get_ydata() - hold["wind"]["north_kt"]
+    )
+    assert np.median(off) == pytest.approx(hold["tas_kt"], abs=1.0)
+    assert np.ptp(circle.get_xdata()) == pytest.approx(2 * hold["tas_kt"], rel=1e-3)
+
+
+def test_the_exact_circuit_closes_on_the_fix_and_lies_on_the_holding_side(flown):
+    hold = hold_of(flown)
+    lines = {line.get_label(): line for line in hold_pictures.plan("x.gpx", hold).axes[0].lines}
+    exact = lines["exact for circuit 4"]
+    ends = exact.get_xydata()[[0, -1]]
+    assert np.abs(ends).max() < 0.02
+    # Inbound to the west, right-hand: the circuit lies north of the course.
+    assert exact.get_ydata().max() > 1.0 > -0.2 < exact.get_ydata().min()
+
+
+def test_a_circuit_alone_and_one_that_is_not_there(picture, flown):
+    assert picture(flown, "--as", "plan", "--circuit", 2, "--to", "two.svg")[0] == 0
+    said = words_of(Path("two.svg").read_bytes())
+    assert "circuit 2" in said and "exact for circuit 2" in said and "circuit 1" not in said
+    status, _, err = picture(flown, "--as", "plan", "--circuit", 9, "--to", "nine.svg")
+    assert status == 2
+    assert "there is no circuit 9" in err and "1, 2, 3, 4" in err
+    assert not Path("nine.svg").exists()
+
+
+def test_from_a_log_without_a_debrief_before(picture, tmp_path):
+    write_gpx(flight(1000, laps=2), tmp_path / "lesson.gpx")
+    assert picture("lesson.gpx", "--as", "strips", "--to", "lesson.png")[0] == 0
+    write_gpx(flight(290), tmp_path / "transit.gpx")
+    status, _, err = picture("transit.gpx", "--as", "plan", "--to", "transit.png")
+    assert status == 2
+    assert "no hold was found" in err
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "said"),
+    [
+        (("x.json", "--as", "cake", "--to", "x.png"), 2, "'cake' is no kind of picture"),
+        (("x.json", "--as", "plan", "--to", "x.gif"), 2, "'.gif' is no kind of picture file"),
+        (("nowhere.gpx", "--as", "plan", "--to", "x.png"), 1, "No such file"),
+        (("old.json", "--as", "plan", "--to", "x.png"), 2, "no flown path"),
+        (("half.json", "--as", "plan", "--to", "x.png"), 1, "the debrief file is damaged"),
+        (("old.json", "--as", "plan", "--number", "2", "--to", "x.png"), 2, "there is no hold 2"),
+        (("old.json", "--as", "plan", "--to", "there.png"), 2, "there already"),
+    ],
+)
+def test_what_cannot_be_drawn_is_said(picture, flown, words, status, said):
+    document = json.loads(flown.read_text(encoding="utf-8"))
+    del document["holds"][0]["flown_path"]
+    Path("old.json").write_text(json.dumps(document))
+    Path("half.json").write_text(flown.read_text(encoding="utf-8")[:5000], encoding="utf-8")
+    Path("there.png").write_text("mine")
+    found, _, err = picture(*words)
+    assert found == status
+    assert said in err
+    assert Path("there.png").read_text() == "mine"
+    assert not Path("x.png").exists()
+
+
+def test_names_are_drawn_as_they_stand(flown):
+    hold = hold_of(flown) | {"name": "cost $x^2$ & <b> \\frac{1}{2} \x1b[31m"}
+    said = words_of(written(lambda: hold_pictures.plan("a$b.gpx", hold), "svg"))
+    assert "cost $x^2$ & <b> \\frac{1}{2}" in said and "a$b.gpx" in said and "\x1b" not in said
+
+
+def test_what_was_not_judged_is_said_to_be_so(flown):
+    hold = hold_of(flown)
+    for circuit in hold["circuits"]:
+        circuit["scores"]["bank"] |= {"verdict": "not judged", "points": None, "deviation": None}
+    assert "not judged" in words_of(written(lambda: hold_pictures.strips("x.gpx", hold), "svg"))
+
+
+def test_a_debrief_loads_no_matplotlib_and_a_picture_no_window_toolkit(flown):
+    code = (
+        "import sys\n"
+        "from pathlib import Path\n"
+        "from analyser.work.job import Job\n"
+        "from analyser.work.picture import Wanted, picture_of\n"
+        f"picture_of({str(flown)!r}, Wanted('plan'), 'svg', Job(Path()))\n"
+        "print([name for name in ('matplotlib.pyplot', 'tkinter') if name in sys.modules])"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert run.stdout.strip() == "[]"
