@@ -18,6 +18,7 @@ from analyser.grading.circuit_document import circuit_document
 from analyser.grading.finding_document import capped_document, finding_document
 from analyser.grading.hold_document import entry_document, leaving_document, lesson_document
 from analyser.grading.judged import JudgedHold
+from analyser.grading.next_time import NextTime
 from analyser.grading.plain import degrees, direction, feet, knots, miles, number, path, points, seconds
 from analyser.grading.score_document import number_document
 from analyser.holds.target import leg_minutes
@@ -216,6 +217,23 @@ def _airspace(one: HoldDebrief, regime: Regime) -> dict[str, Any] | None:
     )
 
 
+def _advice(plan: NextTime | None, variation_deg: float | None) -> list[dict[str, Any]]:
+    if plan is None:
+        return []
+    return [
+        {
+            "cause": change.causes[0],
+            "causes": list(change.causes),
+            "first": change in plan.first,
+            "advice": change.advice.said(variation_deg),
+            "rule": change.rule or None,
+            "fly": number_document(change.advice.fly),
+            "flown": number_document(change.advice.flown),
+        }
+        for change in plan.all
+    ]
+
+
 def _judgement(judged: JudgedHold, regime: Regime) -> dict[str, Any]:
     variation, first, capped = judged.variation_deg, judged.work_on_first, judged.capped
     return {
@@ -227,16 +245,7 @@ def _judgement(judged: JudgedHold, regime: Regime) -> dict[str, Any]:
         "verdict": " ".join(judged.verdict),
         "verdict_parts": {"first": " ".join(judged.said.first), "rest": " ".join(judged.said.rest)},
         "work_on_first": first.advice if first else None,
-        "advice": [
-            {
-                "cause": share.cost.cause,
-                "advice": share.advice.said(variation),
-                "fly": number_document(share.advice.fly),
-                "flown": number_document(share.advice.flown),
-            }
-            for share in judged.advice
-            if share.advice is not None
-        ],
+        "advice": _advice(judged.next_time, variation),
         "learning": [lesson_document(lesson) for lesson in judged.learning],
         "leaving": leaving_document(judged.leaving),
         "scoring": {

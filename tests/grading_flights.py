@@ -159,8 +159,10 @@ class Lap:
     outbound_heading: float = 0.0
 
 
-def fly_out_and_back(aircraft: PointMass, out_deg: float, timed_s: float, faults: Faults) -> Lap:
-    """Fly one circuit from the fix to the inbound roll-out."""
+def fly_out_and_back(
+    aircraft: PointMass, out_deg: float, timed_s: float, faults: Faults, *, by_level: bool = False
+) -> Lap:
+    """Fly one circuit from the fix to the inbound roll-out; the outbound time runs from abeam, or from wings level."""
     plan, start = aircraft.plan, aircraft.time
     aircraft.straight(faults.late_turn_s)
     # Headings count on from circuit to circuit, so that each turn goes the hold's way.
@@ -172,7 +174,7 @@ def fly_out_and_back(aircraft: PointMass, out_deg: float, timed_s: float, faults
     while abeam is None and aircraft.at.real > 0.0 and aircraft.time - out[1] < 200.0:
         aircraft.step(0.0)
         abeam = _abeam(aircraft, first)
-    clock = out[1] if abeam is None else abeam
+    clock = out[1] if abeam is None or by_level else abeam
     aircraft.straight(clock + timed_s + faults.outbound_time_s - aircraft.time)
     back = aircraft.turn(
         laps_deg + 360.0 + plan.inbound_heading_deg + faults.rollout_heading_deg,

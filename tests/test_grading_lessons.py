@@ -147,15 +147,15 @@ def test_advice_names_the_number_to_fly_most_costly_first_and_at_most_three():
     assert first.advice.said(10.0) == f"Roll out outbound on {exact - 10:03.0f}°M, not {exact + 10:03.0f}°M."
 
 
-def test_what_the_measuring_circuit_cost_counts_half_in_the_verdict():
-    # Drift left out to measure it, then an outbound leg twice too long by less than that cost.
+def test_what_to_work_on_comes_from_the_latest_circuit_not_from_a_fault_already_mended():
     faults = (Faults(outbound_heading_deg=14.0), Faults(outbound_time_s=14.0))
     judged = judge_hold(fly(Plan(faults=faults)), ICAO, ACS)
     sizes = [max(share.cost.size_nm for share in circuit.shares) for circuit in judged.circuits]
-    assert sizes[0] > sizes[1] > 0.5 * sizes[0]
-    assert judged.advice[0].cost.cause == "outbound_time"
-    alone = judge_hold(replace(fly(Plan(faults=faults)), entry=None), ICAO, ACS)
-    assert alone.advice[0].cost.cause == "outbound_heading"
+    assert sizes[0] > sizes[1]
+    assert [change.name for change in judged.next_time.first] == ["time"]
+    assert judged.next_time.all == judged.next_time.first
+    mended = judge_hold(fly(Plan(faults=(*faults, Faults()))), ICAO, ACS)
+    assert mended.next_time is None
 
 
 def test_advice_is_not_given_on_what_no_hand_can_fly():
@@ -367,10 +367,13 @@ def test_a_fault_put_right_moves_the_roll_out_to_the_course():
     assert abs(off_course(flown)[0]) > 0.4
     assert abs(off_course(righted)[0]) < 0.02
     assert off_course(righted)[1] == pytest.approx(exact.rollout_along_nm, abs=0.02)
-    # It still begins and ends where it was measured to.
+    # It begins where it was measured to, and then tracks the course to the fix: no recorded interception is replayed.
     for k in (0, 1):
         assert righted[k][0] == pytest.approx(flown[k][0], abs=1e-6)
-        assert righted[k][-1] == pytest.approx(flown[k][-1], abs=1e-6)
+        assert righted[k][-1] == pytest.approx(0.0, abs=0.01)
+    aside = righted[0] * np.cos(course) - righted[1] * np.sin(course)
+    assert np.abs(aside[ROLLOUT:]).max() < 0.03
+    assert np.abs(aside[-5:]).max() < 0.01
 
 
 def test_all_faults_put_right_leave_the_exact_circuit():

@@ -244,7 +244,7 @@ def test_who_turns_at_the_charted_distance_is_right_whatever_inbound_leg_results
     timing = judged.circuits[0].scores["timing"]
     assert (timing.target, timing.points, timing.verdict) == (5.0, 100.0, "within")
     assert timing.value == pytest.approx(5.0, abs=0.03)
-    assert judged.advice == ()
+    assert judged.next_time is None
 
 
 @pytest.mark.parametrize("wind_from_deg", [30.0, 210.0])
@@ -254,7 +254,7 @@ def test_nobody_is_advised_to_go_beyond_the_charted_distance(wind_from_deg):
     for plan in (early, replace(late, faults=(Faults(outbound_time_s=40.0),))):
         judged = judge_hold(fly(plan), ICAO, ACS)
         assert judged.circuits[0].scores["timing"].verdict == "outside"
-        told = [share.advice.fly.value for share in judged.advice if share.cost.cause == "outbound_time"]
+        told = [one.advice.fly.value for one in judged.next_time.all if "outbound_time" in one.causes]
         assert told == [pytest.approx(5.0, abs=1e-4)]
 
 

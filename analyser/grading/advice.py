@@ -5,43 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from analyser.earth.angles import wrap180
+from analyser.grading.advised import Advice
 from analyser.grading.bank import bank_off_deg
+from analyser.grading.clocks import from_wings_level
 from analyser.grading.cost import Budget, Cost
 from analyser.grading.lap import Lap
 from analyser.grading.wording import Number
-
-
-@dataclass(frozen=True)
-class Advice:
-    """One piece of advice.
-
-    Attributes
-    ----------
-    words : str
-        With ``{fly}`` and ``{flown}`` where the numbers belong.
-    fly : Number
-        What to fly next time.
-    flown : Number
-        What was flown.
-    """
-
-    words: str
-    fly: Number
-    flown: Number
-
-    def said(self, variation_deg: float | None = None) -> str:
-        """Write the advice.
-
-        Parameters
-        ----------
-        variation_deg : float or None
-            For magnetic directions; true ones where it is not known.
-
-        Returns
-        -------
-        str
-        """
-        return self.words.format(fly=self.fly.said(variation_deg), flown=self.flown.said(variation_deg))
 
 
 @dataclass(frozen=True)
@@ -188,7 +157,8 @@ def _outbound_time(lap: Lap, budget: Budget) -> Advice | None:
     if clock == "length":
         words = "Turn inbound {fly} out from the fix, not {flown}."
         return Advice(words, Number(-fly, "NM"), Number(-flown, "NM"))
-    since = "passing abeam the fix" if clock == "abeam" else "wings level"
+    by_abeam = clock == "abeam"
+    since = f"passing abeam the fix{from_wings_level(lap.ideal.circuit)}" if by_abeam else "wings level"
     words = f"Turn inbound {{fly}} after {since}, not {{flown}}."
     return Advice(words, Number(fly, "s"), Number(flown, "s"))
 

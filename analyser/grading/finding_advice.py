@@ -2,32 +2,25 @@
 
 from __future__ import annotations
 
-from analyser.grading.finding import Finding
-from analyser.grading.judged import JudgedCircuit, JudgedHold, Share
-from analyser.grading.wording import Number
+from collections.abc import Sequence
 
-#: Which finding a cause of the error budget belongs to.
-KIND_OF = {
-    "outbound_heading": "wind_correction",
-    "outbound_time": "timing",
-    "outbound_turn_bank": "bank",
-    "inbound_turn_bank": "bank",
-    "unsteadiness": "steadiness",
-    "airspeed": "speed",
-    "outbound_turn_start": "late turn",
-    "fix_crossing": "track",
-    "rollout_heading": "track",
-    "inbound_leg": "track",
-}
+from analyser.grading.changes import Change
+from analyser.grading.finding import Finding
+from analyser.grading.judged import JudgedCircuit, JudgedHold
+from analyser.grading.wording import Number
 
 
 def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
     """Return what to do about an item, and the true directions it speaks of.
 
+    Where the next circuit could be flown ahead, what was found to help is all that is advised: putting one item right
+    alone may make another worse.
+
     Parameters
     ----------
     judged : JudgedHold
     item : str
+        A graded item, or ``"late turn"``.
     latest : JudgedCircuit
         The last one on which it lay outside: its wind and its numbers are the freshest.
 
@@ -37,12 +30,26 @@ def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> tuple[s
         Empty where there is nothing to say that helps.
     directions_true_deg : tuple of float
     """
-    if item in _OF_ITEM:
-        return _OF_ITEM[item](judged, latest)
-    share = next((one for one in judged.advice if KIND_OF.get(one.cost.cause) == item), None)
-    if share is None or share.advice is None:
+    plan = judged.next_time
+    if plan is not None and item in PLANNED:
+        return planned_advice(judged, item)
+    return _OF_ITEM[item](judged, latest) if item in _OF_ITEM else ("", ())
+
+
+#: What is put right by the decisions of a circuit, which are flown ahead together.
+PLANNED = ("timing", "wind_correction", "bank", "track", "late turn", "speed")
+
+
+def planned_advice(judged: JudgedHold, item: str) -> tuple[str, tuple[float, ...]]:
+    """Return the advice of the next circuit's plan, where the item is among what is to be changed first."""
+    plan = judged.next_time
+    if plan is None or not any(change.item == item for change in plan.first):
         return "", ()
-    return share.advice.said(judged.variation_deg), directions(share)
+    return plan.said(judged.variation_deg), directions(plan.first)
+
+
+def _late_turn(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
+    return "Start the outbound turn over the fix.", ()
 
 
 def _wind_correction(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
@@ -80,11 +87,12 @@ _OF_ITEM = {
     "timing": _timing,
     "bank": _bank,
     "steadiness": _steadiness,
+    "late turn": _late_turn,
 }
 
 
 def advice_findings(judged: JudgedHold, named: set[str]) -> list[Finding]:
-    """Find what else cost enough to be advised on, within every tolerance or beside the items.
+    """Find what else is to be changed on the next circuit, within every tolerance or beside the items.
 
     Parameters
     ----------
@@ -96,35 +104,30 @@ def advice_findings(judged: JudgedHold, named: set[str]) -> list[Finding]:
     -------
     list of Finding
     """
-    found = []
-    for share in judged.advice:
-        if share.advice is None or KIND_OF.get(share.cost.cause, share.cost.cause) in named:
-            continue
-        said = share.advice.said(judged.variation_deg)
-        where = next((one for one in judged.circuits if share in one.shares), None)
-        found.append(
-            Finding(
-                share.cost.cause,
-                "improve",
-                () if where is None else (where.circuit.number,),
-                share.advice.flown.value,
-                share.advice.fly.value,
-                None,
-                None,
-                share.advice.fly.unit,
-                said,
-                item=KIND_OF.get(share.cost.cause, ""),
-                advice=said,
-                directions_true_deg=directions(share),
-            )
+    plan = judged.next_time
+    if plan is None:
+        return []
+    return [
+        Finding(
+            change.causes[0],
+            "improve",
+            (plan.circuit,),
+            change.advice.flown.value,
+            change.advice.fly.value,
+            None,
+            None,
+            change.advice.fly.unit,
+            change.advice.said(judged.variation_deg),
+            item=change.item,
+            advice=plan.said(judged.variation_deg) if change in plan.first else "",
+            directions_true_deg=directions(plan.first if change in plan.first else (change,)),
         )
-    return found
+        for change in plan.all
+        if change.item not in named
+    ]
 
 
-def directions(share: Share) -> tuple[float, ...]:
-    """Return the true directions that a share's advice speaks of."""
-    if share.advice is None:
-        return ()
-    return tuple(
-        one.value % 360.0 for one in (share.advice.fly, share.advice.flown) if one.reference == "true"
-    )
+def directions(changes: Sequence[Change]) -> tuple[float, ...]:
+    """Return the true directions that advice on some changes speaks of."""
+    numbers = [one for change in changes for one in (change.advice.fly, change.advice.flown)]
+    return tuple(one.value % 360.0 for one in numbers if one.reference == "true")

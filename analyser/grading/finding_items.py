@@ -276,6 +276,7 @@ def _late_turn(judged: JudgedHold) -> Finding | None:
     severity: Severity = (
         "below standard" if often or delay_s > rule.beyond_tolerances * whole_s else "improve"
     )
+    advice, directions = item_advice(judged, "late turn", late[-1][2])
     return Finding(
         "late turn",
         severity,
@@ -289,9 +290,10 @@ def _late_turn(judged: JudgedHold) -> Finding | None:
         f"{allowed.reaction_s:.0f} s to react are allowed for.",
         0.0,
         "",
-        "Start the outbound turn over the fix.",
+        advice,
         f"outbound turn {delay_s:.0f} s late{on_circuits(numbers)}",
         outside=True,
+        directions_true_deg=directions,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analyser.grading.finding import Finding, Severity
+from analyser.grading.finding_advice import planned_advice
 from analyser.grading.judged import JudgedHold
 from analyser.grading.keeping import Excursion, Keeping
 from analyser.grading.wording import clock_words, on_circuits
@@ -160,6 +161,9 @@ def _speed(judged: JudgedHold) -> Finding | None:
     else:
         where = _where(worst)
         words = f"You flew up to {abs(value):.0f} kt {way} than {speed}{where}, {_how_long(kept, 'kt')}."
+    # Another speed throughout changes what is right for bank, heading and times: then all of it is planned together.
+    advice, spoken = planned_advice(judged, "speed")
+    steady = f"Hold {worst.reference:.0f} kt{kind} within ±{kept.tolerance:.0f} kt all the way round."
     return Finding(
         "speed",
         _severity(judged, kept),
@@ -172,7 +176,8 @@ def _speed(judged: JudgedHold) -> Finding | None:
         words,
         judged.lost_points("speed"),
         "speed",
-        f"Hold {worst.reference:.0f} kt{kind} within ±{kept.tolerance:.0f} kt all the way round.",
+        advice or steady,
         f"{abs(value):.0f} kt {brief_way}{where}",
         outside=True,
+        directions_true_deg=spoken,
     )

@@ -9,12 +9,13 @@ import numpy as np
 
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.frame import hold_frame
-from analyser.grading.advice import Share, weight_nm, with_advice
+from analyser.grading.advice import with_advice
 from analyser.grading.bank import judge_bank, judge_steadiness, judge_turns
 from analyser.grading.budget import error_budget
 from analyser.grading.entry import judge_entry
 from analyser.grading.entry_judged import EntryCase, JudgedEntry
 from analyser.grading.findings import concluded
+from analyser.grading.habits import habits_of
 from analyser.grading.holding_level import (
     SpeedPlan,
     altitude_sd_ft,
@@ -32,6 +33,7 @@ from analyser.grading.learning import lessons
 from analyser.grading.leaving import judge_leaving
 from analyser.grading.levels import LevelPlan, level_plan
 from analyser.grading.measures import measure
+from analyser.grading.next_time import NextTime, next_time
 from analyser.grading.parts import parts_of, points_of
 from analyser.grading.score import Score, mean_points
 from analyser.grading.terms import terms_of
@@ -103,7 +105,7 @@ def judge_hold(
         circuits,
         points_of(parts, scoring),
         None,
-        _worst(circuits, entry, scoring),
+        _next_time(laps, circuits, speeds),
         lessons(laps, [one.measures for one in circuits]),
         leaving,
         levels,
@@ -237,25 +239,28 @@ def circuit_points(scores: dict[str, Score], scoring: Scoring) -> float | None:
     return mean_points(parts, scoring.parts.least_judged)
 
 
-def _worst(
-    circuits: tuple[JudgedCircuit, ...], entry: JudgedEntry | None, scoring: Scoring
-) -> tuple[Share, ...]:
-    """Pick the most costly advice over all circuits, each cause once, from where it cost most.
+def _next_time(laps: list[Lap], circuits: tuple[JudgedCircuit, ...], speeds: SpeedPlan) -> NextTime | None:
+    """Choose what to change on the next circuit, from the latest one that was flown whole and not cut short."""
+    for lap, judged in zip(reversed(laps), reversed(circuits), strict=True):
+        if judged.budget is None or lap.cut_short or not judged.circuit.complete:
+            continue
+        habits = habits_of(lap, judged.budget, asked_tas_kt=_asked_tas_kt(lap, judged, speeds))
+        if habits is None:
+            return None
+        outside = [item for item, score in judged.scores.items() if score.verdict == "outside"]
+        return next_time(habits, outside, lap.scoring.advice)
+    return None
 
-    The measuring circuit counts less here too: it is flown as if there were no wind, to learn from.
-    """
-    found: dict[str, tuple[float, Share]] = {}
-    totals: dict[str, float] = {}
-    for k, circuit in enumerate(circuits):
-        speed = circuit.ideal.circuit.inbound_ground_speed_kt
-        counts = scoring.parts.measuring_circuit if k == 0 and entry is not None else scoring.parts.circuit
-        for share in circuit.advised:
-            cause, weight = share.cost.cause, counts * weight_nm(share.cost, speed)
-            totals[cause] = totals.get(cause, 0.0) + weight
-            if cause not in found or weight > found[cause][0]:
-                found[cause] = (weight, share)
-    order = sorted(found, key=lambda cause: -totals[cause])[: scoring.advice.at_most]
-    return tuple(found[cause][1] for cause in order)
+
+def _asked_tas_kt(lap: Lap, judged: JudgedCircuit, speeds: SpeedPlan) -> float | None:
+    """Return the true airspeed that was asked for, where another was flown all the way round."""
+    if not speeds.given or judged.scores["speed"].verdict != "outside":
+        return None
+    flown = lap.series(speeds.name, lap.circuit.start_s, lap.circuit.end_s)
+    mean_kt = float(np.nanmean(flown)) if np.isfinite(flown).any() else float("nan")
+    if not abs(mean_kt - speeds.reference_kt) > lap.standard.speed.tolerance_kt:
+        return None
+    return lap.circuit.tas_kt * speeds.reference_kt / mean_kt
 
 
 def _entry(

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.circuits.flown import Circuit, FlownHold
-from analyser.grading.advice import Advice, Share
+from analyser.grading.advice import Share
+from analyser.grading.advised import Advice
 from analyser.grading.cost import Budget
 from analyser.grading.entry_judged import JudgedEntry
 from analyser.grading.finding import Capped, Finding
@@ -17,6 +18,7 @@ from analyser.grading.learning import Lesson
 from analyser.grading.leaving import Leaving
 from analyser.grading.levels import LevelPlan
 from analyser.grading.measures import Measures
+from analyser.grading.next_time import NextTime
 from analyser.grading.parts import Part
 from analyser.grading.score import Score, Verdict
 from analyser.grading.terms import Terms
@@ -127,8 +129,8 @@ class JudgedHold:
         All that is said of the hold, worst first.
     capped : Capped or None
         Where a finding held the points down.
-    advice : tuple of Share
-        The most costly over all circuits, one for each cause, at most as many as for one circuit.
+    next_time : NextTime or None
+        What to change on the next circuit; None where it would end well enough, or nobody can tell.
     learning : tuple of Lesson
     leaving : Leaving or None
         None where no time to leave was given.
@@ -154,7 +156,7 @@ class JudgedHold:
     circuits: tuple[JudgedCircuit, ...]
     points: float | None
     grade: GradeStep | None
-    advice: tuple[Share, ...]
+    next_time: NextTime | None
     learning: tuple[Lesson, ...]
     leaving: Leaving | None
     levels: LevelPlan

@@ -2,7 +2,8 @@
 
 Phase by phase the measured path is shifted by the difference between the circuit that follows from the
 decisions as taken and the one with the fault put right, at the same fraction of the phase. What no decision
-explains (unsteady hands, gusts) stays as measured. After the roll-out the path is led to where the fix is met.
+explains (unsteady hands, gusts) stays as measured. After the roll-out the inbound course is met and tracked to the fix:
+what was flown there to get back onto it is not flown again.
 """
 
 from __future__ import annotations
@@ -13,16 +14,20 @@ from collections.abc import Collection
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.angles import wrap180
 from analyser.grading.cost import Budget
 from analyser.grading.decisions import DECISIONS, FlownDecisions
 from analyser.grading.judged import JudgedCircuit
+from analyser.holds.closing import Air
+from analyser.holds.meeting_course import meet_course
+from analyser.holds.pen import Pen
 from analyser.holds.turn_path import TurnPath
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 #: Points drawn: fix to turn, outbound turn, outbound leg, inbound turn, inbound leg.
-POINTS = (3, 24, 12, 24, 12)
+POINTS = (3, 24, 12, 24, 24)
 
 
 def reflown(circuit: JudgedCircuit, causes: Collection[str]) -> tuple[FloatArray, FloatArray]:
@@ -56,9 +61,12 @@ def reflown(circuit: JudgedCircuit, causes: Collection[str]) -> tuple[FloatArray
         _measured(budget, start, end, old.size) + new - old
         for start, end, old, new in zip(corners, corners[1:], before, after, strict=False)
     ]
-    shift = path[-1][-1] - budget.axes.at(at.rollout_s)
     if circuit.circuit.end_s > at.rollout_s + 1.0:
-        path.append(_homeward(budget, at.rollout_s, circuit.circuit.end_s, complex(shift)))
+        path.append(
+            _homeward(righted, complex(path[-1][-1]))
+            if any(cause in DECISIONS for cause in causes)
+            else _measured(budget, at.rollout_s, circuit.circuit.end_s, POINTS[4])
+        )
     return budget.axes.on_map(np.concatenate(path))
 
 
@@ -80,9 +88,19 @@ def faults_of(circuit: JudgedCircuit, least_nm: float) -> tuple[str, ...]:
     return tuple(cost.cause for cost in costs if cost.size_nm >= least_nm)
 
 
-def _homeward(budget: Budget, start_s: float, end_s: float, shift: complex) -> ComplexArray:
-    """Lead the measured inbound leg from its new beginning to its old end."""
-    return _measured(budget, start_s, end_s, POINTS[4]) + shift * np.linspace(1.0, 0.0, POINTS[4])
+def _homeward(circuit: FlownDecisions, rollout: complex) -> ComplexArray:
+    """Meet the inbound course from the new roll-out, at the usual angle, and track it to the fix."""
+    decisions, wind = circuit.decisions, circuit.air.wind
+    # The axes are those of a right-hand hold, whichever hand it is of.
+    air = Air(circuit.air.tas_kt, wind.real, wind.imag, 1, decisions.inbound_turn_bank, circuit.air.roll_s)
+    pen = Pen(air, wrap180(decisions.rollout_heading))
+    pen.along_nm, pen.cross_nm = rollout.real, rollout.imag
+    if not meet_course(pen, None, (0, 0, 0)):
+        # Too near the fix to meet the course before it: straight to the fix.
+        return np.asarray(np.linspace(rollout, 0j, POINTS[4]), complex)
+    time_s, along, cross, _, _ = pen.trail()
+    at_s = np.linspace(0.0, time_s[-1], POINTS[4])
+    return np.asarray(np.interp(at_s, time_s, along) + 1j * np.interp(at_s, time_s, cross))
 
 
 def _measured(budget: Budget, start_s: float, end_s: float, points: int) -> ComplexArray:

@@ -229,14 +229,26 @@ class EntryScoring(Sourced):
 class AdviceLimits(Sourced):
     """How much advice, and from which share of the error on; ``least_share`` is of the most costly one.
 
-    ``held_tolerances``: altitude or speed must stray by so many tolerances to be the thing to work on first.
+    What to change on the next circuit: the first set of changes leaves at most ``most_left`` of the error, or, where
+    none does, ``some_left``; its part along or across the course may grow to ``may_grow`` of the whole. All changes
+    together leave ``good_enough_nm``, or what cannot be flown away; within ``same_nm`` nothing has changed. A change
+    counts that moves the roll-out by ``counts_nm`` and is as much as a hand can fly, ``flyable_…``.
     """
 
     at_most: int
     least_share: float
     least_nm: float
     least_s: float
-    held_tolerances: float = 1.5
+    most_left: float = 0.5
+    some_left: float = 0.8
+    may_grow: float = 0.25
+    good_enough_nm: float = 0.03
+    counts_nm: float = 0.03
+    same_nm: float = 0.02
+    flyable_s: float = 3.0
+    flyable_bank_deg: float = 1.5
+    flyable_heading_deg: float = 2.0
+    flyable_course_deg: float = 5.0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,0 +1,224 @@
+"""What could be changed on the next circuit: which decisions go together, and what is said of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analyser.earth.angles import wrap180
+from analyser.grading.advised import Advice
+from analyser.grading.clocks import from_wings_level
+from analyser.grading.habits import Habits, largest
+from analyser.grading.wording import Number
+from analyser.holds.beside import rules_beside
+from analyser.rules.load import load_thumb_rules
+from analyser.rules.scoring import AdviceLimits
+
+
+@dataclass(frozen=True)
+class Change:
+    """One thing to do otherwise.
+
+    Attributes
+    ----------
+    name : str
+    causes : tuple of str
+        The decisions it takes rightly; ``"airspeed"`` for the speed.
+    item : str
+        The graded item that it belongs to, as in :data:`analyser.rules.scoring.ITEMS`.
+    advice : Advice
+    rule : str
+        The rule that carries over to other winds, a sentence; empty where none is good in this one.
+    """
+
+    name: str
+    causes: tuple[str, ...]
+    item: str
+    advice: Advice
+    rule: str = ""
+
+
+def changes_of(habits: Habits, limits: AdviceLimits) -> tuple[Change, ...]:
+    """List what a hand could fly otherwise to some effect, speed first.
+
+    Parameters
+    ----------
+    habits : Habits
+    limits : AdviceLimits
+
+    Returns
+    -------
+    tuple of Change
+    """
+    told = habits.at_speed or habits
+    found = [] if habits.at_speed is None else [_speed(habits, habits.at_speed)]
+    for make in (_start, _course, _banks, _heading, _time, _rollout):
+        change = make(habits, told, limits)
+        if change is not None and _counts(habits, told, change, limits):
+            found.append(change)
+    return tuple(found)
+
+
+def _counts(habits: Habits, told: Habits, change: Change, limits: AdviceLimits) -> bool:
+    """Return whether a change moves the roll-out by enough, and by more than what the log leaves open."""
+    alone = [a - b for a, b in zip(told.misses(change.causes), told.misses(()), strict=True)]
+    every = set(_DECISIONS)
+    without = [
+        a - b for a, b in zip(told.misses(every - set(change.causes)), told.misses(every), strict=True)
+    ]
+    effect_nm = max(largest(alone), largest(without))
+    sigma_nm = max(habits.sure_nm[cause] for cause in change.causes)
+    return effect_nm >= max(limits.counts_nm, 2.0 * sigma_nm)
+
+
+_DECISIONS = (
+    "fix_crossing",
+    "arrival_heading",
+    "outbound_turn_start",
+    "outbound_turn_bank",
+    "outbound_heading",
+    "outbound_time",
+    "inbound_turn_bank",
+    "rollout_heading",
+)
+
+
+def _speed(habits: Habits, told: Habits) -> Change:
+    words = "Hold {fly} true airspeed, not {flown}: bank, headings and times are for that speed."
+    advice = Advice(words, Number(told.exact.tas_kt, "kt"), Number(habits.flown.air.tas_kt, "kt"))
+    return Change("speed", ("airspeed",), "speed", advice)
+
+
+def _start(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
+    late_s = habits.taken.outbound_turn_start
+    if abs(late_s) < limits.flyable_s:
+        return None
+    words = (
+        f"Start the outbound turn over the fix: you began it {{flown}} {'late' if late_s > 0 else 'early'}."
+    )
+    return Change(
+        "start",
+        ("outbound_turn_start",),
+        "late turn",
+        Advice(words, Number(0.0, "s"), Number(abs(late_s), "s")),
+    )
+
+
+def _course(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
+    """Advise to be on the course before the fix: what was met late carries into the next circuit."""
+    taken, right = habits.taken, told.right
+    aside_nm, off_deg = taken.fix_crossing.imag, wrap180(taken.arrival_heading - right.arrival_heading)
+    if abs(aside_nm) < limits.least_nm and abs(off_deg) < limits.flyable_course_deg:
+        return None
+    side = "right" if aside_nm * told.exact.side > 0 else "left"
+    words = f"Be on the inbound course before the fix: you passed it {{flown}} to the {side} of it."
+    if abs(aside_nm) < limits.least_nm:
+        words = "Be steady on the inbound heading over the fix: you passed it {flown} off."
+        advice = Advice(words, Number(0.0, "°"), Number(abs(off_deg), "°"))
+    else:
+        advice = Advice(words, Number(0.0, "NM"), Number(abs(aside_nm), "NM"))
+    return Change("course", ("fix_crossing", "arrival_heading"), "track", advice)
+
+
+def _banks(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
+    """Advise on one turn's bank, or on both together where both are wrong."""
+    fly = told.exact.bank_deg
+    flown = {name: habits.bank_deg(name) for name in ("outbound_turn_bank", "inbound_turn_bank")}
+    wrong = [name for name, bank in flown.items() if abs(bank - fly) >= limits.flyable_bank_deg]
+    if not wrong:
+        return None
+    turn = "both turns" if len(wrong) == 2 else f"the {wrong[0].split('_')[0]} turn"
+    banks = [round(flown[name]) for name in wrong]
+    mean = sum(flown[name] for name in wrong) / len(wrong)
+    words = f"Hold {{fly}} of bank in {turn}, not {{flown}}."
+    if len(wrong) == 2 and banks[0] != banks[1]:
+        words = f"Hold {{fly}} of bank in both turns, not {banks[0]}° outbound and {banks[1]}° inbound."
+    advice = Advice(words, Number(fly, "°"), Number(mean, "°"))
+    return Change("bank", tuple(wrong), "bank", advice, _rule(told, "bank"))
+
+
+def _heading(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
+    off_deg = wrap180(habits.taken.outbound_heading - told.right.outbound_heading)
+    if abs(off_deg) < limits.flyable_heading_deg:
+        return None
+    exact, leg = told.exact, habits.lap.circuit.outbound_leg
+    assert leg is not None
+    fly = Number(exact.outbound_heading_deg, "°", "true")
+    advice = Advice("Roll out outbound on {fly}, not {flown}.", fly, Number(leg.heading_deg, "°", "true"))
+    return Change("heading", ("outbound_heading",), "wind_correction", advice, _multiple(told))
+
+
+def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
+    clock = next(iter(told.times))
+    taken, right = told.times[clock]
+    if clock == "length":
+        if abs(taken - right) < limits.least_nm:
+            return None
+        words = "Turn inbound {fly} out from the fix, not {flown}."
+        advice = Advice(words, Number(-right, "NM"), Number(-taken, "NM"))
+        return Change("time", ("outbound_time",), "timing", advice)
+    if max(abs(a - b) for a, b in told.times.values()) < limits.flyable_s:
+        return None
+    since = "passing abeam the fix" if clock == "abeam" else "wings level"
+    words = f"Turn inbound {{fly}} after {since}{from_wings_level(told.exact)}, not {{flown}}."
+    advice = Advice(words, Number(right, "s"), Number(taken, "s"))
+    return Change("time", ("outbound_time",), "timing", advice, _rule(told, "outbound time"))
+
+
+def _rollout(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
+    off_deg = habits.taken.rollout_heading - told.right.rollout_heading
+    if abs(off_deg) < limits.flyable_course_deg:
+        return None
+    course, side = told.exact.inbound_course_deg, told.exact.side
+    flown = Number((course + side * habits.taken.rollout_heading) % 360.0, "°", "true")
+    fly = Number((course + side * told.right.rollout_heading) % 360.0, "°", "true")
+    return Change(
+        "rollout",
+        ("rollout_heading",),
+        "track",
+        Advice("Finish the inbound turn on {fly}, not {flown}.", fly, flown),
+    )
+
+
+def _rule(told: Habits, what: str) -> str:
+    """Name a rule of thumb that is good in this wind, with what it gives."""
+    lap, exact = told.lap, told.exact
+    still_s = lap.terms.still_air_s
+    by_inbound = lap.regime.clock.fixes == "inbound"
+    beside = rules_beside(
+        exact, still_air_s=still_s or exact.outbound_timed_s, allowances=lap.regime.allowances
+    )
+    for one in beside:
+        # To time the next outbound leg by the last inbound one is for who has to make the inbound one good.
+        if (
+            one.what == what
+            and one.good
+            and (by_inbound or one.thumb.rule.name != load_thumb_rules().feedback.name)
+        ):
+            given = Number(one.thumb.value, one.thumb.unit).said()
+            return f"The rule: {one.thumb.rule.words} (here {given})."
+    return ""
+
+
+#: Below this an inbound correction is too small for a multiple of it to say much, degrees.
+_LEAST_CORRECTION_DEG = 3.0
+
+
+def _multiple(told: Habits) -> str:
+    """Say the outbound correction as a multiple of the inbound one, with the multiple that is taught."""
+    exact, drift = told.exact, told.lap.regime.drift
+    inbound = exact.inbound_drift_correction_deg
+    if exact.drift_multiple is None or abs(inbound) < _LEAST_CORRECTION_DEG or exact.drift_multiple <= 0.0:
+        return ""
+    taught = drift.multiple if drift is not None else 3.0
+    side = "right" if exact.outbound_correction_deg > 0.0 else "left"
+    outbound = f"{abs(exact.outbound_correction_deg):.0f}° to the {side} outbound"
+    said = f"{outbound} for {abs(inbound):.0f}° to the other side inbound"
+    near = (
+        abs(taught * abs(inbound) - abs(exact.outbound_correction_deg))
+        <= told.lap.regime.allowances.heading_deg
+    )
+    return (
+        f"The rule: {taught:g} times the inbound correction, to the other side (here {said})."
+        if near
+        else f"Here that is {exact.drift_multiple:.1f} times the inbound correction, to the other side: {said}."
+    )

@@ -1,0 +1,156 @@
+"""What to change on the next circuit, chosen by flying it ahead.
+
+Faults make good for one another: who banks too little in both turns and lays off too little drift may roll out on the
+course, and is worse off with either put right alone. So the next circuit is flown on paper, from the pilot's own other
+habits, with every set of changes; the smallest one that takes most of the error away and makes nothing worse is the
+thing to work on first, whichever clock the pilot goes by.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from analyser.grading.changes import Change, changes_of
+from analyser.grading.habits import Habits, largest
+from analyser.rules.scoring import AdviceLimits
+
+
+@dataclass(frozen=True)
+class NextTime:
+    """What to change on the next circuit.
+
+    Attributes
+    ----------
+    first : tuple of Change
+        To change together, and before all else.
+    rest : tuple of Change
+        With which nothing is left that a hand can fly; may be empty.
+    circuit : int
+        Number of the one that it was learned from.
+    miss_nm, first_miss_nm, all_miss_nm : float
+        How far from where it should the inbound turn would end: changing nothing, the first, and all of them.
+    """
+
+    first: tuple[Change, ...]
+    rest: tuple[Change, ...]
+    circuit: int
+    miss_nm: float
+    first_miss_nm: float
+    all_miss_nm: float
+
+    @property
+    def all(self) -> tuple[Change, ...]:
+        """Everything that is advised, the first first."""
+        return (*self.first, *self.rest)
+
+    def said(self, variation_deg: float | None = None) -> str:
+        """Say what to work on first, with the rule that carries over to other winds.
+
+        Parameters
+        ----------
+        variation_deg : float or None
+            For magnetic directions; true ones where it is not known.
+
+        Returns
+        -------
+        str
+        """
+        sentences = [change.advice.said(variation_deg) for change in self.first]
+        rules = " ".join(change.rule for change in self.first if change.rule)
+        if len(sentences) == 1:
+            return f"{sentences[0]} {rules}".strip()
+        return f"Change these together: {' '.join(sentences)} {rules}".strip()
+
+
+def next_time(habits: Habits, outside: Collection[str], limits: AdviceLimits) -> NextTime | None:
+    """Choose what to change on the next circuit.
+
+    Parameters
+    ----------
+    habits : Habits
+    outside : collection of str
+        The graded items that lay outside their tolerance on the latest circuit.
+    limits : AdviceLimits
+
+    Returns
+    -------
+    NextTime or None
+        None where the next circuit would end well enough, or nothing that the log can tell would mend it.
+    """
+    changes = changes_of(habits, limits)
+    before = habits.misses(())
+    needed = [change for change in changes if change.name == "speed"]
+    # Faults that make good for one another end on the course, and are faults all the same.
+    faulty = any(change.item in outside for change in changes)
+    if not changes or (largest(before) < limits.least_nm and not needed and not faulty):
+        return None
+    trial = _Trial(habits, before, limits)
+    first = trial.smallest(changes, needed, outside)
+    if first is None:
+        return None
+    everything = trial.enough(changes, first)
+    rest = tuple(change for change in everything if change not in first)
+    circuit = habits.lap.circuit.number
+    return NextTime(first, rest, circuit, largest(before), trial.miss_nm(first), trial.miss_nm(everything))
+
+
+@dataclass(frozen=True)
+class _Trial:
+    habits: Habits
+    before: list[complex]
+    limits: AdviceLimits
+
+    def misses(self, changes: Collection[Change]) -> list[complex]:
+        return self.habits.misses([cause for change in changes for cause in change.causes])
+
+    def miss_nm(self, changes: Collection[Change]) -> float:
+        return largest(self.misses(changes))
+
+    def smallest(
+        self, changes: Sequence[Change], needed: Sequence[Change], outside: Collection[str]
+    ) -> tuple[Change, ...] | None:
+        """Find the smallest set that mends most and harms nothing; one with an item outside tolerance comes first."""
+        sets = [
+            chosen
+            for size in range(1, len(changes) + 1)
+            for chosen in combinations(changes, size)
+            if all(one in chosen for one in needed)
+        ]
+        small = largest(self.before) < self.limits.least_nm
+        mend = [chosen for chosen in sets if self._mends(chosen, 1.0 if small else self.limits.most_left)]
+        if not mend:
+            # Much of the error may be nobody's decision: then whatever helps most.
+            some = [chosen for chosen in sets if self._mends(chosen, self.limits.some_left)]
+            # What is outside its tolerance is put right in any case, with all that belongs to it.
+            some = some or (sets[-1:] if small or needed else [])
+            return min(some, key=self.miss_nm, default=None)
+        faulty = [chosen for chosen in mend if any(change.item in outside for change in chosen)]
+        return min(faulty or mend, key=lambda chosen: (len(chosen), self.miss_nm(chosen)))
+
+    def _mends(self, chosen: Collection[Change], left: float) -> bool:
+        """Return whether no more than a share of the error is left, and neither part of it grows, by any clock."""
+        after, limits = self.misses(chosen), self.limits
+        # At another speed the clock from abeam may not be there: then the worst that was stands for all.
+        before = self.before if len(self.before) == len(after) else [max(self.before, key=abs)] * len(after)
+        for now, was in zip(after, before, strict=True):
+            grown = max(limits.least_nm, limits.may_grow * abs(was))
+            if abs(now) > max(left * abs(was), limits.good_enough_nm):
+                return False
+            if abs(now.real) > max(abs(was.real) + limits.same_nm, grown):
+                return False
+            if abs(now.imag) > max(abs(was.imag) + limits.same_nm, grown):
+                return False
+        return True
+
+    def enough(self, changes: Sequence[Change], first: tuple[Change, ...]) -> tuple[Change, ...]:
+        """Add the fewest changes after which no more is to be gained than a hand can fly."""
+        others = [change for change in changes if change not in first]
+        best = self.miss_nm(changes)
+        for size in range(len(others) + 1):
+            sets = [(*first, *more) for more in combinations(others, size)]
+            chosen = min(sets, key=self.miss_nm)
+            if self.miss_nm(chosen) <= max(self.limits.good_enough_nm, 1.1 * best):
+                return chosen
+        return (*first, *others)
