@@ -5,8 +5,10 @@ The flight laps a racetrack in a steady wind; nothing here shares code with the 
 
 from __future__ import annotations
 
+import io
 import json
 import math
+import struct
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import reduce
@@ -210,3 +212,125 @@ def as_igc(flight: Invented, *, date_form: str = "HFDTEDATE:{:%d%m%y},01") -> st
             f"010{round(ias * 1.852):03d}{round(trk) % 360:03d}"
         )
     return "\r\n".join(lines) + "\r\n"
+
+
+def as_tcx(flight: Invented) -> str:
+    """Write one activity of the training-centre schema, version 2, with the activity extension's speed."""
+    points = "".join(
+        f"<Trackpoint><Time>{when}</Time><Position><LatitudeDegrees>{lat:.7f}</LatitudeDegrees>"
+        f"<LongitudeDegrees>{lon:.7f}</LongitudeDegrees></Position><AltitudeMeters>{alt * 0.3048:.2f}</AltitudeMeters>"
+        f"<Extensions><ns3:TPX><ns3:Speed>{gs * 1852 / 3600:.3f}</ns3:Speed></ns3:TPX></Extensions></Trackpoint>"
+        for when, lat, lon, alt, gs in zip(
+            flight.iso(), flight.lat, flight.lon, flight.altitude_ft, flight.ground_speed_kt, strict=True
+        )
+    )
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?><TrainingCenterDatabase xmlns:ns3="urn:extension"><Activities>'
+        f'<Activity Sport="Other"><Id>{flight.iso()[0]}</Id><Lap StartTime="{flight.iso()[0]}"><Track>{points}</Track>'
+        "</Lap></Activity></Activities></TrainingCenterDatabase>"
+    )
+
+
+def records(flight: Invented) -> list[dict[str, object]]:
+    """Return one object for each sample, names as in a table's header."""
+    return [
+        {
+            "time": when,
+            "position": {"lat": round(float(lat), 7), "lon": round(float(lon), 7)},
+            "altitude_ft": round(float(alt), 1),
+            "ground_speed_kt": round(float(gs), 1),
+            "bank_deg": round(float(bank), 2),
+        }
+        for when, lat, lon, alt, gs, bank in zip(
+            flight.iso(),
+            flight.lat,
+            flight.lon,
+            flight.altitude_ft,
+            flight.ground_speed_kt,
+            flight.bank_deg,
+            strict=True,
+        )
+    ]
+
+
+def as_json(flight: Invented) -> str:
+    """Write a list of points inside an object."""
+    return json.dumps({"recorder": "invented", "points": records(flight)})
+
+
+def as_ndjson(flight: Invented) -> str:
+    """Write one point a line."""
+    return "".join(json.dumps(record) + "\n" for record in records(flight))
+
+
+#: The FIT protocol's checksum, four bits at a time.
+_FIT_CRC = (
+    0x0000, 0xCC01, 0xD801, 0x1400, 0xF001, 0x3C00, 0x2800, 0xE401,
+    0xA001, 0x6C00, 0x7800, 0xB401, 0x5000, 0x9C01, 0x8801, 0x4400,
+)  # fmt: skip
+_FIT_DAY = datetime(1989, 12, 31, tzinfo=UTC)
+
+
+def _fit_crc(data: bytes) -> int:
+    crc = 0
+    for byte in data:
+        for nibble in (byte & 0xF, byte >> 4):
+            crc = (crc >> 4) ^ _FIT_CRC[crc & 0xF] ^ _FIT_CRC[nibble]
+    return crc
+
+
+def as_fit(flight: Invented) -> bytes:
+    """Write record messages by the published FIT protocol: whole seconds, semicircles, altitude (m + 500) · 5.
+
+    Global messages 0 (file_id) and 20 (record); fields 253 timestamp, 0 and 1 position, 78 enhanced_altitude, 73
+    enhanced_speed (mm/s); base types 0x00 enum, 0x85 sint32, 0x86 uint32; little-endian.
+    """
+    body = bytes((0x40, 0, 0)) + struct.pack("<H", 0) + bytes((1, 0, 1, 0x00)) + bytes((0x00, 4))
+    fields = ((253, 0x86), (0, 0x85), (1, 0x85), (78, 0x86), (73, 0x86))
+    body += bytes((0x41, 0, 0)) + struct.pack("<H", 20) + bytes((len(fields),))
+    body += b"".join(bytes((number, 4, base)) for number, base in fields)
+    for moment, lat, lon, alt, gs in zip(
+        flight.moments(), flight.lat, flight.lon, flight.altitude_ft, flight.ground_speed_kt, strict=True
+    ):
+        body += b"\x01" + struct.pack(
+            "<IiiII",
+            round((moment - _FIT_DAY).total_seconds()),
+            round(lat * 2**31 / 180.0),
+            round(lon * 2**31 / 180.0),
+            round((alt * 0.3048 + 500.0) * 5.0),
+            round(gs * 1852.0 / 3.6),
+        )
+    head = struct.pack("<BBHI4s", 14, 0x20, 2132, len(body), b".FIT")
+    head += struct.pack("<H", _fit_crc(head))
+    return head + body + struct.pack("<H", _fit_crc(head + body))
+
+
+def as_xlsx(flight: Invented, *, preamble: int = 2) -> bytes:
+    """Write a workbook: a sheet of notes, then a sheet with a few lines of preamble, a units row and true dates."""
+    import xlsxwriter
+
+    out = io.BytesIO()
+    book = xlsxwriter.Workbook(out, {"in_memory": True, "remove_timezone": True})
+    stamp = book.add_format({"num_format": "yyyy-mm-dd hh:mm:ss.000"})
+    book.add_worksheet("notes").write(0, 0, "invented")
+    sheet = book.add_worksheet("flight")
+    for row in range(preamble):
+        sheet.write(row, 0, "an invented recorder")
+    sheet.write_row(preamble, 0, ["Time UTC", "Latitude", "Longitude", "Altitude", "Ground Speed", "Bank"])
+    sheet.write_row(preamble + 1, 0, ["", "deg", "deg", "ft", "kt", "deg"])
+    for row, (moment, *values) in enumerate(
+        zip(
+            flight.moments(),
+            flight.lat.tolist(),
+            flight.lon.tolist(),
+            flight.altitude_ft.tolist(),
+            flight.ground_speed_kt.tolist(),
+            flight.bank_deg.tolist(),
+            strict=True,
+        ),
+        preamble + 2,
+    ):
+        sheet.write_datetime(row, 0, moment, stamp)
+        sheet.write_row(row, 1, values)
+    book.close()
+    return out.getvalue()

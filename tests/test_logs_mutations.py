@@ -5,9 +5,12 @@
 
 from __future__ import annotations
 
+import bz2
 import gzip
 import io
+import lzma
 import os
+import tarfile
 import zipfile
 from collections.abc import Callable
 from datetime import UTC, datetime
@@ -26,7 +29,21 @@ from analyser.logs.plan_svg import plan_svg
 from analyser.logs.plan_text import plan_text
 from analyser.logs.read import read_log
 from analyser.logs.track import CHANNELS, Track
-from tests.logs_invented import Invented, as_csv, as_geojson, as_gpx, as_igc, as_kml, as_nmea, invented_flight
+from tests.logs_invented import (
+    Invented,
+    as_csv,
+    as_fit,
+    as_geojson,
+    as_gpx,
+    as_igc,
+    as_json,
+    as_kml,
+    as_ndjson,
+    as_nmea,
+    as_tcx,
+    as_xlsx,
+    invented_flight,
+)
 
 CASES = int(os.environ.get("ANALYSER_MUTATIONS", "150"))
 FLIGHT = invented_flight(samples=80, interval_s=5.0, start=datetime(2026, 3, 14, 23, 57, tzinfo=UTC))
@@ -61,6 +78,16 @@ def _zip(flight: Invented) -> bytes:
     return packed.getvalue()
 
 
+def _tar(flight: Invented) -> bytes:
+    packed = io.BytesIO()
+    with tarfile.open(fileobj=packed, mode="w") as archive:
+        for name, data in (("doc.kml", as_kml(flight).encode()), ("more.fit", as_fit(flight))):
+            info = tarfile.TarInfo(name)
+            info.size = len(data)
+            archive.addfile(info, io.BytesIO(data))
+    return packed.getvalue()
+
+
 BASES: dict[str, bytes] = {
     "gpx": as_gpx(FLIGHT).replace("><", ">\n<").encode(),
     "kml": as_kml(FLIGHT).replace("><", ">\n<").encode(),
@@ -71,6 +98,14 @@ BASES: dict[str, bytes] = {
     "odd-table": _odd_table(FLIGHT).encode("utf-16"),
     "gzip": gzip.compress(as_gpx(FLIGHT).encode(), mtime=0),
     "zip": _zip(FLIGHT),
+    "fit": as_fit(FLIGHT),
+    "tcx": as_tcx(FLIGHT).replace("><", ">\n<").encode(),
+    "json": as_json(FLIGHT).replace("}, {", "},\n{").encode(),
+    "ndjson": as_ndjson(FLIGHT).encode(),
+    "xlsx": as_xlsx(FLIGHT),
+    "bz2": bz2.compress(as_igc(FLIGHT).encode()),
+    "xz": lzma.compress(as_ndjson(FLIGHT).encode()),
+    "tar": _tar(FLIGHT),
 }
 
 Change = Callable[[bytes], bytes]

@@ -212,5 +212,5 @@ def is_binary(data: bytes) -> bool:
     head = head.replace(b"\0", b"")
     if not head:
         return True
-    strange = sum(head.count(code) for code in range(1, 32) if code not in (9, 10, 12, 13, 26, 27))
+    strange = sum(head.count(code) for code in range(1, 32) if code not in (9, 10, 12, 13, 26, 27, 30))
     return strange > max(2, len(head) // 200)
