@@ -183,6 +183,11 @@ def reading(folder: Path, runs: int, points: int | None = None) -> Iterator[Line
     for kind, (_, _, ratio) in benchmark_reading.measured(folder, runs, size).items():
         against = "gpxpy.parse" if kind == "gpx" else "pandas.read_csv with the C engine"
         yield Line(f"reading {size:,} points of {kind.upper()}", against, ratio, benchmark_reading.BOUND)
+    for what, path in benchmark_reading.large_logs(folder) if points is None else ():
+        ratio = benchmark_reading.memory_ratio(path)
+        yield Line(
+            f"memory for reading {what}", "the log's numeric columns", ratio, benchmark_reading.MEMORY_BOUND
+        )
 
 
 def rendering(_folder: Path, runs: int) -> Iterator[Line]:

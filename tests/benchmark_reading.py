@@ -7,19 +7,25 @@ reading take turns, so that a machine that is busy with something else slows bot
 
 from __future__ import annotations
 
+import gzip
 import io
 import statistics
+import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from analyser.logs.read import read_log
-from tests.logs_invented import as_csv, as_gpx, invented_flight
+from tests.logs_invented import as_csv, as_geojson, as_gpx, as_kml, as_nmea, invented_flight
 
 POINTS = 72_000
 BOUND = 2.5
+#: Peak of resident memory beyond the program's own, in sizes of what is read: the columns of numbers.
+MEMORY_BOUND = 12.0
+#: So many points make 88 MB of GPX; so many rows a long table has.
+_GPX_POINTS, _TABLE_ROWS = 514_000, 1_000_000
 
 
 def seconds(action: Callable[[], object]) -> float:
@@ -67,6 +73,45 @@ def measured(folder: Path, rounds: int = 5, points: int = POINTS) -> dict[str, t
             lambda: pd.read_csv(io.BytesIO(csv.read_bytes()), engine="c"), lambda: read_log(csv), 4 * rounds
         ),
     }
+
+
+def large_logs(folder: Path, points: int | None = None) -> Iterator[tuple[str, Path]]:
+    """Write logs that must be read in pieces, one at a time; ``points`` makes them smaller."""
+    flight = invented_flight(samples=points or _GPX_POINTS)
+    gpx = folder / "large.gpx"
+    gpx.write_text(as_gpx(flight))
+    size = gpx.stat().st_size
+    yield f"{size / 1e6:.0f} MB of GPX", gpx
+    packed = folder / "large.gpx.gz"
+    packed.write_bytes(gzip.compress(gpx.read_bytes(), 1))
+    gpx.unlink()
+    yield f"{size / 1e6:.0f} MB of GPX inside gzip", packed
+    packed.unlink()
+    for name, write in (("KML", as_kml), ("GeoJSON", as_geojson), ("NMEA", as_nmea)):
+        path = folder / f"large.{name.lower()}"
+        path.write_text(write(flight))
+        yield f"{path.stat().st_size / 1e6:.0f} MB of {name}", path
+        path.unlink()
+    rows = points or _TABLE_ROWS
+    table = folder / "large.csv"
+    table.write_text(as_csv(invented_flight(samples=rows)))
+    yield f"a table of {rows:,} rows", table
+    table.unlink()
+
+
+def memory_ratio(path: Path) -> float:
+    """Read a log in a process of its own; return the peak of its memory in sizes of the numbers it holds."""
+    code = (
+        "import sys\nfrom pathlib import Path\nfrom analyser.logs.read import read_log\n"
+        "from tests.benchmark import forget_peak, peak_kb\nfrom tests.logs_invented import as_csv, invented_flight\n"
+        "path = Path(sys.argv[1])\nsmall = path.with_name('small.csv')\n"
+        "small.write_text(as_csv(invented_flight(100)))\nread_log(small)\n"
+        "before = forget_peak()\ntracks = read_log(path)\nafter = peak_kb()\n"
+        "columns = [c for t in tracks for c in (t.time_s, t.lat_deg, t.lon_deg, *t.channels.values())]\n"
+        "print((after - before) * 1024 / sum(column.nbytes for column in columns))\n"
+    )
+    run = subprocess.run([sys.executable, "-c", code, str(path)], check=True, capture_output=True)
+    return float(run.stdout)
 
 
 def main() -> int:

@@ -16,6 +16,7 @@ import pytest
 from analyser.errors import LogError
 from analyser.logs import limits
 from analyser.logs.read import read_log
+from tests import benchmark_reading
 from tests.logs_invented import as_csv, as_geojson, as_gpx, as_igc, as_kml, as_nmea, invented_flight
 from tests.logs_reading import numbers, read_one, read_text, table
 
@@ -46,6 +47,13 @@ def test_a_document_type_that_reads_files_is_refused(tmp_path: Path) -> None:
 def test_a_comment_that_names_a_document_type_is_no_fault(tmp_path: Path) -> None:
     text = as_gpx(FLIGHT).replace("<gpx", "<!-- <!DOCTYPE x> --><gpx", 1)
     assert read_one(tmp_path, "a.gpx", text).samples == 200
+
+
+@pytest.mark.slow
+def test_long_logs_are_read_in_pieces(tmp_path: Path) -> None:
+    """The peak of memory stays below twelve times the columns of numbers, whatever the format."""
+    for what, path in benchmark_reading.large_logs(tmp_path, 150_000):
+        assert benchmark_reading.memory_ratio(path) < benchmark_reading.MEMORY_BOUND, what
 
 
 @pytest.mark.slow

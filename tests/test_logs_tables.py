@@ -544,3 +544,88 @@ def test_rows_begin_where_the_header_ends_whatever_is_written_above(tmp_path: Pa
         track = read_one(tmp_path, "a.csv", text)
         np.testing.assert_allclose(track.time_s, FLIGHT.time_s, atol=1e-6)
         np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.01)
+
+
+#: Headers of a table in each language, in the order of COLUMNS. From the trade's own words, none of a program's.
+LANGUAGES = {
+    "german": "Datum;Uhrzeit UTC;Breitengrad;Längengrad;Höhe [m];Geschwindigkeit über Grund [km/h];"
+    "Kurs über Grund;"
+    "Rechtweisender Steuerkurs;Querneigung;Angezeigte Fahrt [kt];Windrichtung;Windgeschwindigkeit [kt];"
+    "Außentemperatur [°C];Steigrate [ft/min]",
+    "german, no umlauts": "Datum;Zeit;Breite;Laenge;Hoehe (m);Grundgeschwindigkeit (km/h);Kurs;"
+    "Steuerkurs (rechtweisend);"
+    "Rollwinkel;angezeigte Fluggeschwindigkeit (Knoten);Windrichtung;Windstärke (kt);Lufttemperatur (°C);"
+    "Vertikalgeschwindigkeit (ft/min)",
+    "french": "Date;Heure UTC;Latitude;Longitude;Altitude (m);Vitesse sol (km/h);Route vraie;Cap vrai;"
+    "Inclinaison;"
+    "Vitesse indiquée (kt);Direction du vent;Vitesse du vent (kt);Température extérieure (°C);"
+    "Vitesse verticale (ft/min)",
+    "spanish": "Fecha;Hora UTC;Latitud;Longitud;Altitud (m);Velocidad sobre el suelo (km/h);Derrota;"
+    "Rumbo verdadero;Alabeo;"
+    "Velocidad indicada (kt);Dirección del viento;Velocidad del viento (kt);Temperatura exterior (°C);"
+    "Velocidad vertical (ft/min)",
+    "italian": "Data;Ora UTC;Latitudine;Longitudine;Quota (m);Velocità al suolo (km/h);Rotta;Prua vera;"
+    "Angolo di rollio;"
+    "Velocità indicata (nodi);Direzione del vento;Velocità del vento (kt);Temperatura esterna (°C);"
+    "Velocità verticale (ft/min)",
+    "portuguese": "Data;Hora UTC;Latitude;Longitude;Altitude (m);Velocidade no solo (km/h);Rumo;"
+    "Proa verdadeira;Inclinação;"
+    "Velocidade indicada (nós);Direção do vento;Velocidade do vento (kt);Temperatura externa (°C);"
+    "Razão de subida (ft/min)",
+}
+COLUMNS = [
+    "date",
+    "time",
+    "lat",
+    "lon",
+    "alt",
+    "gs",
+    "track",
+    "heading_true",
+    "bank",
+    "ias",
+    "wind_from",
+    "wind_speed",
+    "oat",
+    "vs",
+]
+
+
+@pytest.mark.parametrize("language", list(LANGUAGES))
+def test_headers_in_other_languages(tmp_path: Path, language: str) -> None:
+    headers = LANGUAGES[language].split(";")
+    found = [meaning_of(header) for header in headers]
+    assert [
+        meaning.concept.name if meaning else header for meaning, header in zip(found, headers, strict=True)
+    ] == COLUMNS
+    text = table(
+        headers[:10],
+        [m.strftime("%d.%m.%Y") for m in FLIGHT.moments()],
+        [m.strftime("%H:%M:%S") for m in FLIGHT.moments()],
+        LAT,
+        LON,
+        numbers(FLIGHT.altitude_ft * 0.3048),
+        numbers(FLIGHT.ground_speed_kt * 1.852),
+        numbers(FLIGHT.track_deg),
+        numbers(FLIGHT.heading_deg),
+        numbers(FLIGHT.bank_deg),
+        numbers(FLIGHT.ias_kt),
+        separator=";",
+    )
+    track = read_one(tmp_path, "a.csv", text, encoding="latin-1")
+    assert track.start_utc == START
+    for channel, true in (
+        ("altitude_ft", FLIGHT.altitude_ft),
+        ("ground_speed_kt", FLIGHT.ground_speed_kt),
+        ("bank_deg", FLIGHT.bank_deg),
+        ("ias_kt", FLIGHT.ias_kt),
+    ):
+        np.testing.assert_allclose(track.channels[channel], true, atol=0.02)
+
+
+@pytest.mark.parametrize(
+    "written", ["14 März 2026", "14 mars 2026", "14 marzo 2026", "14 março 2026", "14 Mar 2026"]
+)
+def test_months_in_other_languages(tmp_path: Path, written: str) -> None:
+    text = table(["time", "lat", "lon"], [f"{written} {m:%H:%M:%S}" for m in FLIGHT.moments()], LAT, LON)
+    assert read_one(tmp_path, "a.csv", text).start_utc == START

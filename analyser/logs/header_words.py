@@ -17,6 +17,20 @@ MOST_LETTERS = 200
 _CUT, _LONGEST_WORD = range(5, 41), 14
 
 
+#: Words of other languages so long are found inside a run of letters.
+_LONG_ENOUGH = 5
+
+
+def without_accents(text: str) -> str:
+    """Take accents and the like off letters: ``Höhe`` becomes ``Hohe``."""
+    if text.isascii():
+        return text
+    plain = "".join(
+        letter for letter in unicodedata.normalize("NFD", text) if not unicodedata.combining(letter)
+    )
+    return plain.replace("ß", "ss")
+
+
 def words_of(header: str) -> list[str]:
     """Cut a header into lower-case words, at blanks, signs and changes of case.
 
@@ -28,7 +42,7 @@ def words_of(header: str) -> list[str]:
     -------
     list of str
     """
-    text = unicodedata.normalize("NFKC", header[:MOST_LETTERS]).strip()
+    text = without_accents(unicodedata.normalize("NFKC", header[:MOST_LETTERS]).strip())
     for seam in _CAMEL:
         text = seam.sub(" ", text)
     # °T and degM say two things: the unit, and true or magnetic.
@@ -39,6 +53,7 @@ def words_of(header: str) -> list[str]:
 def _known() -> frozenset[str]:
     words = {word for phrase in phrases() for word in phrase}
     words |= set(vocabulary().abbreviations) | vocabulary().fillers
+    words |= {word for word in vocabulary().translations if len(word) >= _LONG_ENOUGH}
     return frozenset(word for word in words if len(word) >= 3) | {"gs", "vs"}
 
 

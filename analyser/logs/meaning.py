@@ -54,8 +54,9 @@ def meaning_of(header: str) -> Meaning | None:
         return None
     # "GroundSpeed" is cut where the case changes; "baroaltitude" only where known words meet.
     plain = words_of(header.lower())
+    english = vocabulary().english
     for words in (words_of(header), plain, [part for word in plain for part in parted(word)]):
-        found = _without_unit(words)
+        found = _without_unit(words) or _without_unit(english(words))
         if found is not None:
             return found
     return None

@@ -129,7 +129,8 @@ def _may_name_a_position(line: str) -> bool:
     """Ask cheaply whether a line can be a header: every phrase for a position has one of these in it."""
     folded = line.casefold()
     both = "lat" in folded and ("lon" in folded or "lng" in folded)
-    return both or any(part in folded for part in ("position", "coord", "location"))
+    german = "breite" in folded and any(part in folded for part in ("länge", "laenge", "lange"))
+    return both or german or any(part in folded for part in ("posi", "coord", "location"))
 
 
 def _header_cells(line: str, separator: str) -> list[str]:

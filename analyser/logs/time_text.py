@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.logs.header_words import without_accents
 from analyser.logs.times import DAY_S, unroll_days
 from analyser.logs.track import Notice
 
@@ -30,9 +31,30 @@ _MOMENT = re.compile(r"^\s*\d{4}-?\d{2}-?\d{2}[T ]")
 _MINUTES = re.compile(r"^(\d{1,3}):(\d{2}[.,]\d+)$")
 _WEEKDAY = re.compile(r"^\s*(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[,.]?\s+", re.IGNORECASE)
 _COMPACT = re.compile(r"^(\d{2})(\d{2})(\d{2}(?:\.\d+)?)Z?$")
-_DATE = re.compile(r"^(\d{1,4})([-/. ])(\d{1,2}|[A-Za-z]{3,9})\2(\d{1,4})$")
+_DATE = re.compile(r"^(\d{1,4})([-/. ])(\d{1,2}|[^\W\d_]{3,9})\2(\d{1,4})$")
 _COMPACT_DATE = re.compile(r"^(\d{4})(\d{2})(\d{2})$")
-_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+#: Months by the first letters of their names, in English, German, French, Spanish, Italian and Portuguese.
+_MONTHS = {
+    beginning: month
+    for month, beginnings in enumerate(
+        (
+            "jan ene gen",
+            "feb fev",
+            "mar",
+            "apr abr avr",
+            "may mai mag",
+            "jun giu juin",
+            "jul lug juil",
+            "aug ago aou",
+            "sep set",
+            "oct okt ott out",
+            "nov",
+            "dec dez dic",
+        ),
+        1,
+    )
+    for beginning in beginnings.split()
+}
 
 
 @dataclass(frozen=True)
@@ -167,10 +189,10 @@ def _by_pattern(written: Sequence[object], local: bool, order: str) -> Clock:
 
 def _split(text: str) -> tuple[str, str]:
     """Cut a written moment into its date and its clock time; either may be missing."""
-    match = re.match(r"^(\d{1,4}([-/.])(?:\d{1,2}|[A-Za-z]{3,9})\2\d{1,4}|\d{8})[T ,]+(.+)$", text)
+    match = re.match(r"^(\d{1,4}([-/.])(?:\d{1,2}|[^\W\d_]{3,9})\2\d{1,4}|\d{8})[T ,]+(.+)$", text)
     if match:
         return match.group(1), match.group(3)
-    match = re.match(r"^(\d{1,2} [A-Za-z]{3,9} \d{4})[ ,]+(.+)$", text)
+    match = re.match(r"^(\d{1,2} [^\W\d_]{3,9} \d{4})[ ,]+(.+)$", text)
     return (match.group(1), match.group(2)) if match else ("", text)
 
 
@@ -271,7 +293,8 @@ def date_seconds(text: str, order: str) -> float:
     elif match is None:
         return float("nan")
     elif match[3].isalpha():
-        month = 1 + _MONTHS.index(match[3][:3].lower()) if match[3][:3].lower() in _MONTHS else 0
+        name = without_accents(match[3].lower())
+        month = _MONTHS.get(name[:4]) or _MONTHS.get(name[:3]) or 0
         day, year = (int(match[1]), int(match[4])) if len(match[1]) < 4 else (int(match[4]), int(match[1]))
     elif len(match[1]) == 4 or (order == "ymd" and len(match[4]) == 2):
         year, month, day = int(match[1]), int(match[3]), int(match[4])

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
 _FILE = Path(__file__).with_name("vocabulary.toml")
+_LANGUAGES = Path(__file__).with_name("vocabulary_languages.toml")
 
 
 @dataclass(frozen=True)
@@ -48,11 +49,18 @@ class Vocabulary:
         Spelled out before phrases are compared.
     fillers : frozenset of str
         Left out where no phrase is found with them.
+    translations : mapping of str to str
+        Words of other languages, each with one English word or more.
     """
 
     concepts: tuple[Concept, ...]
     abbreviations: Mapping[str, str]
     fillers: frozenset[str]
+    translations: Mapping[str, str] = field(default_factory=dict)
+
+    def english(self, words: Sequence[str]) -> list[str]:
+        """Put the English words in place of others'."""
+        return [one for word in words for one in self.translations.get(word, word).split()]
 
     def key(self, words: list[str]) -> tuple[str, ...]:
         """Return what is compared: the words spelled out, in an order of their own.
@@ -87,7 +95,13 @@ def vocabulary() -> Vocabulary:
         )
         for entry in data["concept"]
     )
-    return Vocabulary(concepts, data["abbreviations"], frozenset(data["fillers"]))
+    languages = tomllib.loads(_LANGUAGES.read_text(encoding="utf-8"))
+    translations: dict[str, str] = {}
+    for words in languages.values():
+        if isinstance(words, dict):
+            translations |= words
+    fillers = frozenset((*data["fillers"], *languages["fillers"]))
+    return Vocabulary(concepts, data["abbreviations"], fillers, translations)
 
 
 @lru_cache(maxsize=1)
