@@ -19,7 +19,7 @@ from analyser.cli import app
 from analyser.errors import UsageError
 from analyser.logs.export import export_track
 from analyser.logs.inspect import inspect_track, inspection_text
-from analyser.logs.pieces import Phase, pieces
+from analyser.logs.pieces import Phase, Place, pieces
 from analyser.logs.plan_points import plan_points
 from analyser.logs.plan_text import plan_text
 from analyser.logs.read import read_log
@@ -43,9 +43,10 @@ def _track(folder: Path) -> Track:
 @pytest.mark.parametrize("to", ["gpx", "kml", "geojson", "csv"])
 @pytest.mark.parametrize("phases", [(), PHASES], ids=["whole", "phases"])
 def test_round_trip(tmp_path: Path, to: str, phases: tuple[Phase, ...]) -> None:
-    """Seven decimals of a degree, a hundredth of a metre, a millisecond."""
+    """Seven decimals of a degree, a hundredth of a metre, a millisecond; a named place is no sample."""
     track = _track(tmp_path)
-    back = read_one(tmp_path, f"out.{to}", export_track(track, to, phases))
+    places = (Place(48.25, 11.5, "A <fix> & more", "told"),) if phases else ()
+    back = read_one(tmp_path, f"out.{to}", export_track(track, to, phases, places))
     assert back.samples == track.samples
     assert back.start_utc == track.start_utc
     np.testing.assert_allclose(back.time_s, track.time_s, atol=5.1e-4)
@@ -186,3 +187,20 @@ def test_a_log_is_never_replaced_by_its_own_export(tmp_path: Path) -> None:
     said = CliRunner().invoke(app, ["export", str(log), "--to", "gpx", "--out", str(log), "--force"])
     assert isinstance(said.exception, UsageError)
     assert log.read_text() == as_gpx(FLIGHT)
+
+
+def test_the_fix_is_a_place_of_its_own(tmp_path: Path) -> None:
+    track = _track(tmp_path)
+    places = (Place(48.2500001, -11.5, "A <fix> & more\x00", "inbound 263° true"),)
+    (waypoint,) = gpxpy.parse(export_track(track, "gpx", PHASES, places)).waypoints
+    assert (waypoint.latitude, waypoint.longitude) == (48.2500001, -11.5)
+    assert (waypoint.name, waypoint.description) == ("A <fix> & more\ufffd", "inbound 263° true")
+    root = ElementTree.fromstring(export_track(track, "kml", PHASES, places))
+    space = "{http://www.opengis.net/kml/2.2}"
+    (mark,) = [one for one in root.iter(f"{space}Placemark") if one.find(f"{space}Point") is not None]
+    assert mark.findtext(f"{space}name") == "A <fix> & more\ufffd"
+    assert mark.findtext(f"{space}Point/{space}coordinates") == "-11.5000000,48.2500001"
+    features = json.loads(export_track(track, "geojson", PHASES, places))["features"]
+    assert features[-1]["geometry"] == {"type": "Point", "coordinates": [-11.5, 48.2500001]}
+    assert features[-1]["properties"]["description"] == "inbound 263° true"
+    assert export_track(track, "csv", PHASES, places) == export_track(track, "csv", PHASES)

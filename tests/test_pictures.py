@@ -193,3 +193,27 @@ def test_a_debrief_loads_no_matplotlib_and_a_picture_no_window_toolkit(flown):
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
     assert run.stdout.strip() == "[]"
+
+
+def test_a_pilots_progress(picture, flown):
+    from analyser.logbook.book import Logbook
+
+    document = json.loads(flown.read_text(encoding="utf-8"))
+    document.pop("program")
+    with Logbook.open("book.db") as book:
+        for day in range(1, 5):
+            document["log"] |= {"sha256": f"{day:064d}", "start_utc": f"2026-03-0{day}T10:00:00Z"}
+            book.record(document, pilot="Imaginary Pilot")
+    words = ("imaginary pilot", "--as", "progress", "--logbook", "book.db")
+    for file in ("a.svg", "b.svg"):
+        assert picture(*words, "--to", file)[0] == 0
+    assert Path("a.svg").read_bytes() == Path("b.svg").read_bytes()
+    said = words_of(Path("a.svg").read_bytes())
+    assert (
+        "Holding progress: Imaginary Pilot" in said and "4 sessions" in said and "not for navigation" in said
+    )
+    for item in ("Entry", "Leg timing", "Bank in the turns", "Wind correction", "Altitude", "Speed"):
+        assert item in said
+    status, _, err = picture("Nobody", *words[1:], "--to", "c.svg")
+    assert status == 2
+    assert "no session of 'Nobody'" in err

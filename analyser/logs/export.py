@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from analyser.errors import UsageError
-from analyser.logs.pieces import Phase, Piece, pieces
+from analyser.logs.pieces import Phase, Piece, Place, pieces
 from analyser.logs.track import Track
 
 
-def export_track(track: Track, to: str, phases: Sequence[Phase] = ()) -> str:
+def export_track(track: Track, to: str, phases: Sequence[Phase] = (), places: Sequence[Place] = ()) -> str:
     """Write a track.
 
     Parameters
@@ -19,6 +19,8 @@ def export_track(track: Track, to: str, phases: Sequence[Phase] = ()) -> str:
         ``"gpx"``, ``"kml"``, ``"geojson"`` or ``"csv"``.
     phases : sequence of Phase
         Become segments (GPX), styled folders (KML), features (GeoJSON) or a column (CSV).
+    places : sequence of Place
+        Become waypoints (GPX), placemarks (KML) or features (GeoJSON); a table has no room for them.
 
     Returns
     -------
@@ -42,10 +44,10 @@ def export_track(track: Track, to: str, phases: Sequence[Phase] = ()) -> str:
             place="--to",
             mend="export it to csv, which can carry seconds alone",
         )
-    return writer(track, pieces(track, phases))
+    return writer(track, pieces(track, phases), places)
 
 
-def _writers() -> dict[str, Callable[[Track, list[Piece]], str]]:
+def _writers() -> dict[str, Callable[[Track, list[Piece], Sequence[Place]], str]]:
     from analyser.logs.export_csv import write_csv
     from analyser.logs.export_geojson import write_geojson
     from analyser.logs.export_gpx import write_gpx

@@ -5,16 +5,17 @@ from __future__ import annotations
 import csv
 import io
 import math
+from collections.abc import Sequence
 
 from analyser.logs.export_values import degrees, times
-from analyser.logs.pieces import Piece
+from analyser.logs.pieces import Piece, Place
 from analyser.logs.track import CHANNELS, Track
 
 #: Decimals of the channels: finer than any instrument.
 _DECIMALS = 3
 
 
-def write_csv(track: Track, pieces: list[Piece]) -> str:
+def write_csv(track: Track, pieces: list[Piece], _places: Sequence[Place] = ()) -> str:
     """Write a table.
 
     Parameters

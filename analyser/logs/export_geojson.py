@@ -10,14 +10,15 @@ from __future__ import annotations
 
 import itertools
 import json
+from collections.abc import Sequence
 from typing import Any
 
 from analyser.logs.export_values import DEGREE_DECIMALS, metres, times
-from analyser.logs.pieces import Piece
+from analyser.logs.pieces import Piece, Place
 from analyser.logs.track import Track
 
 
-def write_geojson(track: Track, pieces: list[Piece]) -> str:
+def write_geojson(track: Track, pieces: list[Piece], places: Sequence[Place] = ()) -> str:
     """Write GeoJSON.
 
     Parameters
@@ -39,7 +40,14 @@ def write_geojson(track: Track, pieces: list[Piece]) -> str:
         for piece in pieces
         for first, last in _runs(positions, piece)
     ]
+    features += [_place(place) for place in places]
     return json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False) + "\n"
+
+
+def _place(place: Place) -> dict[str, Any]:
+    point = [round(place.lon_deg, DEGREE_DECIMALS), round(place.lat_deg, DEGREE_DECIMALS)]
+    properties = {"name": place.name, "description": place.told}
+    return {"type": "Feature", "properties": properties, "geometry": {"type": "Point", "coordinates": point}}
 
 
 def _runs(positions: list[list[float]], piece: Piece) -> list[tuple[int, int]]:

@@ -8,15 +8,16 @@ the track's description, in the order of the segments.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from analyser import __version__
 from analyser.logs.export_values import DEGREE_DECIMALS, metres, plain_text, times
-from analyser.logs.pieces import Piece
+from analyser.logs.pieces import Piece, Place
 from analyser.logs.track import Track
 
 
-def write_gpx(track: Track, pieces: list[Piece]) -> str:
+def write_gpx(track: Track, pieces: list[Piece], places: Sequence[Place] = ()) -> str:
     """Write GPX.
 
     Parameters
@@ -28,13 +29,22 @@ def write_gpx(track: Track, pieces: list[Piece]) -> str:
     -------
     str
     """
-    from gpxpy.gpx import GPX, GPXTrack, GPXTrackPoint, GPXTrackSegment
+    from gpxpy.gpx import GPX, GPXTrack, GPXTrackPoint, GPXTrackSegment, GPXWaypoint
 
     lat, lon = track.lat_deg.round(DEGREE_DECIMALS).tolist(), track.lon_deg.round(DEGREE_DECIMALS).tolist()
     height = [float(value) if value else None for value in metres(track)]
     when = [datetime.fromisoformat(text) for text in times(track)]
     written = GPX()
     written.creator = f"analyser {__version__}"
+    written.waypoints += [
+        GPXWaypoint(
+            round(place.lat_deg, DEGREE_DECIMALS),
+            round(place.lon_deg, DEGREE_DECIMALS),
+            name=plain_text(place.name),
+            description=plain_text(place.told),
+        )
+        for place in places
+    ]
     line = GPXTrack(name=plain_text(track.name))
     written.tracks.append(line)
     if any(piece.name for piece in pieces):

@@ -8,8 +8,10 @@ OGC 12-007r2, KML 2.3, and the ``gx`` extensions of 2.2, which more viewers read
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from analyser.logs.export_values import degrees, metres, times, xml_text
-from analyser.logs.pieces import Piece
+from analyser.logs.pieces import Piece, Place
 from analyser.logs.track import Track
 
 #: Line colour by the first word that occurs in a phase's name, aabbggrr; chosen to differ for colour-blind eyes too.
@@ -23,7 +25,7 @@ _COLOURS = {
 _PLAIN = "ff808080"
 
 
-def write_kml(track: Track, pieces: list[Piece]) -> str:
+def write_kml(track: Track, pieces: list[Piece], places: Sequence[Place] = ()) -> str:
     """Write KML.
 
     Parameters
@@ -45,6 +47,10 @@ def write_kml(track: Track, pieces: list[Piece]) -> str:
         f"<name>{xml_text(track.name)}</name>",
         *[_style(name, colour) for name, colour in (*_COLOURS.items(), ("plain", _PLAIN))],
     ]
+    for place in places:
+        point = f"<Point><coordinates>{degrees(place.lon_deg)},{degrees(place.lat_deg)}</coordinates></Point>"
+        told = f"<name>{xml_text(place.name)}</name><description>{xml_text(place.told)}</description>"
+        lines.append(f"<Placemark>{told}{point}</Placemark>")
     for piece in pieces:
         name = xml_text(piece.name or "between")
         lines.append(f"<Folder><name>{name}</name><Placemark><name>{name}</name>")

@@ -29,6 +29,23 @@ class Phase:
 
 
 @dataclass(frozen=True)
+class Place:
+    """A point that is named in an export.
+
+    Attributes
+    ----------
+    lat_deg, lon_deg : float
+    name, told : str
+        Untrusted text.
+    """
+
+    lat_deg: float
+    lon_deg: float
+    name: str
+    told: str = ""
+
+
+@dataclass(frozen=True)
 class Piece:
     """Samples of one phase, or between phases.
 

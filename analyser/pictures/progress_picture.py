@@ -1,15 +1,19 @@
-"""A pilot's points over the weeks, item by item."""
+"""A pilot's points over the weeks, a small chart for each item."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import math
+from typing import TYPE_CHECKING, Any
 
 from analyser.pictures.paper import CIRCUITS, PENCIL, WASH, plain, sheet
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from analyser.logbook.progress import Progress
+    from analyser.logbook.progress import ItemProgress, Progress
+
+_ACROSS = 4
 
 
 def progress(found: Progress) -> Figure:
@@ -22,34 +26,28 @@ def progress(found: Progress) -> Figure:
     """
     count = len(found.sessions)
     told = (
-        f"{count} {'session' if count == 1 else 'sessions'}; a session's point is the median of its circuits"
+        f"{count} {'session' if count == 1 else 'sessions'}; a dot is the median of a session's circuits, the band "
+        f"begins at {found.asked_points:.0f} points, from which the grade asked for is proposed"
     )
-    figure, axes = sheet(f"Holding progress: {found.pilot}", told, wide_in=8.0)
-    axes.axhspan(found.asked_points, 100.0, color=WASH, zorder=0)
-    for place, one in enumerate(found.items):
-        colour, dashes = CIRCUITS[place % len(CIRCUITS)]
-        days = [mark.when for mark in one.marks]
-        marker = "os^Dv"[place // len(CIRCUITS) % 5]
-        axes.plot(
-            days,  # type: ignore[arg-type]
-            [mark.points for mark in one.marks],
-            color=colour,
-            linestyle=dashes,
-            marker=marker,
-            markersize=4,
-            label=plain(one.item.title),
-        )
-    axes.set_ylim(0.0, 103.0)
-    axes.set_ylabel("points")
-    axes.annotate(
-        f"{found.asked_points:.0f}: the grade asked for",
-        (1.0, found.asked_points),
-        xycoords=("axes fraction", "data"),
-        ha="right",
-        va="bottom",
-        fontsize=7,
-        color=PENCIL,
-    )
-    axes.tick_params(axis="x", labelrotation=30)
-    axes.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0))
+    down = max(1, math.ceil(len(found.items) / _ACROSS))
+    figure, whole = sheet(f"Holding progress: {found.pilot}", "", wide_in=9.0, high_in=1.2 + 2.1 * down)
+    whole.remove()
+    charts = figure.subplots(down, _ACROSS, sharex=True, sharey=True, squeeze=False)
+    figure.supylabel("points", fontsize=9)
+    figure.supxlabel(f"{plain(told)}.\n{figure.get_supxlabel()}", x=0.02, ha="left", fontsize=7, color=PENCIL)
+    for place, axes in enumerate(charts.flat):
+        if place < len(found.items):
+            _chart(axes, found.items[place], found.asked_points)
+        else:
+            axes.set_axis_off()
     return figure
+
+
+def _chart(axes: Axes, one: ItemProgress, asked_points: float) -> None:
+    days: Any = [mark.when for mark in one.marks]
+    axes.axhspan(asked_points, 100.0, color=WASH, zorder=0)
+    axes.plot(days, [mark.points for mark in one.marks], color=CIRCUITS[0][0], marker="o", markersize=3.5)
+    axes.set_title(plain(one.item.title), loc="left", fontsize=9)
+    axes.set_ylim(-4.0, 104.0)
+    axes.tick_params(axis="x", labelrotation=40, labelsize=7)
+    axes.tick_params(axis="y", labelsize=7)
