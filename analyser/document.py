@@ -14,14 +14,13 @@ from analyser.airspace.describe import airspace_document
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
 from analyser.earth.wind import wind_from
-from analyser.grading.circuit_document import circuit_document
+from analyser.grading.circuit_document import circuit_document, leg_document
 from analyser.grading.finding_document import capped_document, finding_document
 from analyser.grading.hold_document import entry_document, leaving_document, lesson_document
 from analyser.grading.judged import JudgedHold
 from analyser.grading.next_time import NextTime
 from analyser.grading.plain import degrees, direction, feet, knots, miles, number, path, points, seconds
 from analyser.grading.score_document import number_document
-from analyser.holds.target import leg_minutes
 from analyser.logs.track import Notice, Track
 from analyser.rules.regime import Regime
 
@@ -148,7 +147,6 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
     flown, judged = one.flown, one.judged
     hold, regime = flown.hold, debrief.regime
     variation = judged.variation_deg
-    minutes = leg_minutes(hold, regime, judged.altitude_ft or hold.altitude_ft or 0.0)
     course = hold.inbound_course_true_deg
     return {
         "definition": ("given" if hold.fix_given else "partly given") if flown.given else "inferred",
@@ -164,9 +162,8 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
         "inbound_course_sd": degrees(flown.course_sd_deg),
         "variation": degrees(variation),
         "turns": hold.turns,
-        "leg": {"distance_nm": miles(hold.leg.distance_nm)}
-        if hold.leg is not None and minutes is None
-        else {"minutes": number(minutes, 3)},
+        "turns_flown": judged.flown.hold.turns,
+        "leg": leg_document(hold, judged.leg_minutes),
         "rules": regime.key,
         "start_s": seconds(flown.start_s),
         "end_s": seconds(flown.end_s),
@@ -178,13 +175,7 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
         "entry": entry_document(judged.entry),
         "flown_path": _flown_path(flown),
         "circuits": [
-            circuit_document(
-                circuit,
-                regime,
-                judged.scoring,
-                still_air_s=None if minutes is None else 60.0 * minutes,
-                variation_deg=variation,
-            )
+            circuit_document(circuit, hold, regime, judged.scoring, variation_deg=variation)
             for circuit in judged.circuits
         ],
         **_judgement(judged, regime),
@@ -240,6 +231,7 @@ def _judgement(judged: JudgedHold, regime: Regime) -> dict[str, Any]:
         "points": points(judged.points),
         "grade": judged.grade.grade if judged.grade else None,
         "grade_word": judged.grade.word if judged.grade else None,
+        "ungraded": judged.ungraded or None,
         "capped": None if capped is None else capped_document(capped),
         "findings": [finding_document(one) for one in judged.findings],
         "verdict": " ".join(judged.verdict),

@@ -69,8 +69,6 @@ def _hold(hold: dict[str, Any]) -> list[str]:
     variation, wind = hold["variation"], hold["wind"]
     # The letter that stands for the reference is explained where it is met first.
     reference = "true" if variation is None else "magnetic"
-    if hold["inbound_course_sd"] is not None:
-        reference += f", ±{2 * hold['inbound_course_sd']:.0f}°"
     course = f"{_course(hold['inbound_course_true'], variation)} ({reference})"
     named = f"{plain(hold['name'])}, " if hold["name"] else ""
     said = [
@@ -83,6 +81,8 @@ def _hold(hold: dict[str, Any]) -> list[str]:
     said.append(f"{score}: {', '.join(_parts(hold))}")
     if hold["capped"] is not None:
         said.append(plain(hold["capped"]["sentence"]))
+    if hold["ungraded"]:
+        said.append(plain(hold["ungraded"]))
     said.append(plain(hold["verdict"]))
     return said
 
@@ -91,7 +91,8 @@ def _origin(hold: dict[str, Any]) -> str:
     """Say where the definition of the hold comes from."""
     file = plain(hold.get("definition_file") or "")
     if hold["definition"] == "inferred":
-        return "inferred from the track"
+        sd = hold["inbound_course_sd"]
+        return "inferred from the track" if sd is None else f"course inferred, ±{2 * sd:.0f}°"
     given = f"as given in {file}" if file else "as given"
     return given if hold["definition"] == "given" else f"{given}, its fix inferred from the track"
 

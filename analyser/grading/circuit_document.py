@@ -11,27 +11,29 @@ from analyser.grading.legs_document import legs_document
 from analyser.grading.plain import degrees, direction, feet, knots, miles, number, points, seconds
 from analyser.grading.score_document import DECIMALS, score_document
 from analyser.holds.beside import Beside, rules_beside
+from analyser.holds.definition import Hold
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
 
 
+def leg_document(hold: Hold, minutes: float | None) -> dict[str, Any]:
+    """Write what ends the leg: minutes, or a distance where there are none."""
+    if minutes is None and hold.leg is not None:
+        return {"distance_nm": miles(hold.leg.distance_nm)}
+    return {"minutes": number(minutes, 3)}
+
+
 def circuit_document(
-    judged: JudgedCircuit,
-    regime: Regime,
-    scoring: Scoring,
-    *,
-    still_air_s: float | None,
-    variation_deg: float | None,
+    judged: JudgedCircuit, hold: Hold, regime: Regime, scoring: Scoring, *, variation_deg: float | None
 ) -> dict[str, Any]:
     """Write one circuit as plain data.
 
     Parameters
     ----------
     judged : JudgedCircuit
+    hold : Hold
     regime : Regime
     scoring : Scoring
-    still_air_s : float or None
-        Leg time without wind, for the rules of thumb; None for a leg limited by distance.
     variation_deg : float or None
         For the directions in the advice.
 
@@ -45,6 +47,8 @@ def circuit_document(
         "start_s": seconds(circuit.start_s),
         "end_s": seconds(circuit.end_s),
         "complete": circuit.complete,
+        "leg": leg_document(hold, judged.terms.minutes),
+        "timed": judged.terms.timed,
         **legs_document(judged),
         "fix_miss_nm": miles(judged.measures.fix_miss_nm),
         "fix_cross_track_nm": miles(judged.measures.fix_cross_track_nm),
@@ -62,7 +66,7 @@ def circuit_document(
         },
         "ideal": _ideal(judged),
         **budget_document(judged, scoring.advice.least_nm, variation_deg),
-        "rules_of_thumb": _thumbs(judged, regime, still_air_s),
+        "rules_of_thumb": _thumbs(judged, regime, judged.terms.still_air_s),
         "scores": {item: score_document(score) for item, score in judged.scores.items()},
         "inbound_correction": score_document(judged.inbound_correction),
         "points": points(judged.points),

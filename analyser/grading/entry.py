@@ -112,26 +112,30 @@ _LEG_WITHIN_DEG, _LEG_TURN_DEG = 45.0, 130.0
 
 def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerdict, bool, str]:
     """Say whether the entry was right and the one recommended, unless the heading is too uncertain to tell."""
-    entry, hold = case.entry, case.flown.hold
+    entry, hold, rule = case.entry, case.flown.hold, case.regime.entry
+    course_sd = case.flown.course_sd_deg or 0.0
+    sd = math.hypot(entry.arrival_heading_sd_deg, course_sd)
+
+    def sectors(off_deg: float, wider_deg: float = 0.0) -> tuple[EntryName, ...]:
+        heading = entry.arrival_heading_deg + off_deg
+        zone = rule.zone_deg + wider_deg
+        return sectors_allowed(heading, hold.inbound_course_true_deg, hold.turns, zone, rule)
+
+    unsure: tuple[EntryVerdict, bool, str] = (
+        "not judged",
+        True,
+        f"the heading against the course is known to ±{2.0 * sd:.0f}° only, and the boundary is nearer",
+    )
     if entry.flown in allowed:
+        # Right on the inferred course, and wrong on one that may as well be the true one: nobody knows.
+        if not all(entry.flown in sectors(off) for off in (-2.0 * course_sd, 2.0 * course_sd)):
+            return unsure
         beside = " (within the zone beside its boundary)" if entry.flown != allowed[0] else ""
         return "correct", True, f"{entry.flown} entry{beside}"
-    widened = sectors_allowed(
-        entry.arrival_heading_deg,
-        hold.inbound_course_true_deg,
-        hold.turns,
-        case.regime.entry.zone_deg + 2.0 * entry.arrival_heading_sd_deg,
-        case.regime.entry,
-    )
-    if entry.flown in widened:
-        sd = 2.0 * entry.arrival_heading_sd_deg
-        return (
-            "not judged",
-            True,
-            f"the arrival heading is known to ±{sd:.0f}° only, and the boundary is nearer",
-        )
+    if entry.flown in sectors(0.0, 2.0 * sd):
+        return unsure
     wanted, flown = " or ".join(allowed), "none of the three" if entry.flown == "other" else entry.flown
-    if case.regime.entry.binding == "recommended":
+    if rule.binding == "recommended":
         return (
             "correct",
             False,

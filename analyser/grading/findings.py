@@ -12,7 +12,7 @@ from analyser.grading.finding_items import item_findings
 from analyser.grading.finding_keeping import keeping_findings
 from analyser.grading.finding_learning import learning_findings
 from analyser.grading.judged import JudgedHold
-from analyser.rules.scoring import Cap, Caps
+from analyser.rules.scoring import Cap, Caps, GradeStep
 
 
 def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHold:
@@ -48,14 +48,36 @@ def _capped(judged: JudgedHold) -> JudgedHold:
     caps, points, grades = judged.scoring.caps, judged.points, judged.scoring.grade
     holding = [(cap, one) for one in judged.findings if (cap := _cap(caps, one)) is not None]
     lowest = min(holding, key=lambda pair: pair[0].points, default=None)
-    grade = grades.step(points)
+    grade: GradeStep | None = grades.step(points)
     for cap, _ in holding:
-        grade = grades.at_most(grade, cap.highest_grade)
-    if lowest is None or points <= lowest[0].points:
-        return replace(judged, grade=grade)
+        grade = grades.at_most(grade or grades.steps[0], cap.highest_grade)
+    why = _ungraded(judged)
+    if why:
+        grade = None
+    # What rounds to the cap was not held down by it.
+    if lowest is None or points < lowest[0].points + 0.5:
+        return replace(judged, grade=grade, ungraded=why)
     cap, one = lowest
     capped = Capped(points, cap.points, one.brief or one.sentence, one.kind)
-    return replace(judged, points=cap.points, grade=grade, capped=capped)
+    return replace(judged, points=cap.points, grade=grade, capped=capped, ungraded=why)
+
+
+def _ungraded(judged: JudgedHold) -> str:
+    """Say why no grade is proposed: a hold is graded for its entry and its wind correction, or not at all."""
+    missing = []
+    wrong_hand = judged.flown.hold is not judged.given
+    if judged.entry is not None and judged.entry.verdict == "not judged" and not wrong_hand:
+        missing.append("the entry")
+    scores = [one.scores["wind_correction"] for one in judged.circuits]
+    if scores and all(score.points is None for score in scores):
+        missing.append("the wind correction")
+    if not missing:
+        return ""
+    which = " and ".join(missing)
+    why = f"no grade is proposed: {which} could not be judged"
+    if judged.flown.course_sd_deg is not None:
+        why += f", for the course is inferred to ±{2.0 * judged.flown.course_sd_deg:.0f}° only; a hold file settles it"
+    return why
 
 
 def _cap(caps: Caps, one: Finding) -> Cap | None:

@@ -24,7 +24,7 @@ class Ideal:
         Where ``closes`` is False there is none and nothing may be read from it; where only ``exists`` is
         False it is the shortest that can be flown.
     outbound_heading_sd_deg, outbound_timed_sd_s, outbound_time_sd_s, inbound_time_sd_s : float
-        Sigma from the wind and the airspeed; infinite where neighbouring winds have no circuit.
+        Sigma from the wind, the airspeed and the course; infinite where neighbouring winds have no circuit.
     """
 
     circuit: ExactCircuit
@@ -40,7 +40,9 @@ class Ideal:
         return self.circuit.outbound_time_s, self.outbound_time_sd_s
 
 
-def ideal_for(hold: Hold, regime: Regime, circuit: Circuit, altitude_ft: float) -> Ideal:
+def ideal_for(
+    hold: Hold, regime: Regime, circuit: Circuit, altitude_ft: float, course_sd_deg: float = 0.0
+) -> Ideal:
     """Solve the exact circuit for a flown one.
 
     Parameters
@@ -51,15 +53,20 @@ def ideal_for(hold: Hold, regime: Regime, circuit: Circuit, altitude_ft: float) 
         Its own mean wind and airspeed are used.
     altitude_ft : float
         Of the circuit: the leg time and the speed limit depend on it.
+    course_sd_deg : float
+        Of the inbound course, where it was inferred.
 
     Returns
     -------
     Ideal
     """
 
-    def solve(east_kt: float = 0.0, north_kt: float = 0.0, tas_kt: float = 0.0) -> ExactCircuit:
+    def solve(
+        east_kt: float = 0.0, north_kt: float = 0.0, tas_kt: float = 0.0, course_deg: float = 0.0
+    ) -> ExactCircuit:
+        course = hold.inbound_course_true_deg + course_deg
         return ideal_circuit(
-            hold,
+            replace(hold, inbound_course_true_deg=course),
             regime,
             tas_kt=max(circuit.tas_kt + tas_kt, 1.0),
             altitude_ft=altitude_ft,
@@ -80,6 +87,7 @@ def ideal_for(hold: Hold, regime: Regime, circuit: Circuit, altitude_ft: float) 
         solve(east_kt=circuit.wind_sd_kt),
         solve(north_kt=circuit.wind_sd_kt),
         solve(tas_kt=circuit.tas_sd_kt),
+        solve(course_deg=course_sd_deg),
     ]
     return Ideal(
         best,

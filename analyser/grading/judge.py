@@ -29,7 +29,7 @@ from analyser.grading.ideal import ideal_for
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.keeping import Keeping, keeping
 from analyser.grading.lap import Lap
-from analyser.grading.learning import lessons
+from analyser.grading.learning import Lesson, lessons
 from analyser.grading.leaving import judge_leaving
 from analyser.grading.levels import LevelPlan, level_plan
 from analyser.grading.measures import measure
@@ -106,7 +106,7 @@ def judge_hold(
         points_of(parts, scoring),
         None,
         _next_time(laps, circuits, speeds),
-        lessons(laps, [one.measures for one in circuits]),
+        _judged_lessons(lessons(laps, [one.measures for one in circuits]), circuits),
         leaving,
         levels,
         *kept,
@@ -117,6 +117,19 @@ def judge_hold(
         parts,
     )
     return concluded(judged)
+
+
+def _judged_lessons(found: tuple[Lesson, ...], circuits: tuple[JudgedCircuit, ...]) -> tuple[Lesson, ...]:
+    """Keep the lessons on what was judged, before and after: nothing is learned from what the log cannot tell."""
+    item = {"outbound_time": "timing", "outbound_heading": "wind_correction"}
+    scores = {one.circuit.number: one.scores for one in circuits}
+    return tuple(
+        one
+        for one in found
+        if all(
+            scores[number][item[one.quantity]].points is not None for number in (one.circuit - 1, one.circuit)
+        )
+    )
 
 
 def _wrong_turns(flown: FlownHold) -> tuple[tuple[int, ...], bool]:
@@ -170,7 +183,7 @@ def _laps(
     laps = []
     for k, circuit in enumerate(flown.circuits):
         altitude_ft = _rules_altitude_ft(flown, levels, circuit.start_s, circuit.end_s)
-        ideal = ideal_for(flown.hold, regime, circuit, altitude_ft)
+        ideal = ideal_for(flown.hold, regime, circuit, altitude_ft, flown.course_sd_deg or 0.0)
         first = k == 0 and flown.entry is not None
         # Only the last circuit can be fitted to the minute, and only if somebody asked for one.
         cut_short = leave_at_s is not None and k == last

@@ -24,6 +24,7 @@ from analyser.grading.score import Score, Verdict
 from analyser.grading.terms import Terms
 from analyser.grading.verdict import Said, said, work_on_first
 from analyser.holds.definition import Hold
+from analyser.holds.target import rules_altitude_ft
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import GradeStep, Scoring
 
@@ -129,6 +130,8 @@ class JudgedHold:
         All that is said of the hold, worst first.
     capped : Capped or None
         Where a finding held the points down.
+    ungraded : str
+        Why no grade is proposed; empty where one is, or where there are no points.
     next_time : NextTime or None
         What to change on the next circuit; None where it would end well enough, or nobody can tell.
     learning : tuple of Lesson
@@ -169,6 +172,19 @@ class JudgedHold:
     parts: tuple[Part, ...] = ()
     findings: tuple[Finding, ...] = ()
     capped: Capped | None = None
+    ungraded: str = ""
+
+    @property
+    def leg_minutes(self) -> float | None:
+        """Leg time without wind: the first circuit's where levels changed; None on a leg limited by distance."""
+        if self.circuits:
+            return self.circuits[0].terms.minutes
+        leg = self.given.leg
+        if leg is not None:
+            return leg.minutes
+        return self.regime.leg_minutes(
+            rules_altitude_ft(self.given.altitude_ft, self.flown.motion.altitude_ft)
+        )
 
     @property
     def speed_is_indicated(self) -> bool:

@@ -45,7 +45,8 @@ def _sigmas(lap: Lap, taken: FlownDecisions) -> dict[str, complex]:
     first, second, leg = circuit.outbound_turn, circuit.inbound_turn, circuit.outbound_leg
     assert first and second and leg
     fix_sd_nm, tas = lap.flown.fix_sd_nm or 0.0, max(circuit.tas_kt, 1.0)
-    drift_sd = math.degrees(circuit.wind_sd_kt / tas)
+    # What a heading is held against leans on the wind, and on the course where that was inferred.
+    drift_sd = math.hypot(math.degrees(circuit.wind_sd_kt / tas), lap.flown.course_sd_deg or 0.0)
     return {
         "fix_crossing": complex(0.0, fix_sd_nm),
         "arrival_heading": math.hypot(motion.at("heading_sd_deg", first.start_s), drift_sd),

@@ -79,7 +79,7 @@ def judge_inbound_correction(lap: Lap, measures: Measures) -> Score:
         target=exact.inbound_drift_correction_deg,
         tolerance=tolerance.tolerance_deg,
         unit=UNIT,
-        sd=math.hypot(leg.heading_sd_deg, drift_sd),
+        sd=math.hypot(leg.heading_sd_deg, drift_sd, lap.flown.course_sd_deg or 0.0),
         how=lap.how("heading"),
         rule=rule,
         note="includes the heading changes that met the course again",
