@@ -41,7 +41,7 @@ class Examined:
             found.append(f"first {first.kind}, expected {' or '.join(planted.first)}")
         if planted.severity != "good" and judged.verdict[0] != first.sentence and first.severity != "improve":
             found.append("the worst is not said first")
-        if judged.points > MOST[planted.severity]:
+        if judged.points >= MOST[planted.severity] + 0.5:
             found.append(f"{judged.points:.0f} points")
         if not GRADES[planted.severity][0] <= judged.grade.grade <= GRADES[planted.severity][1]:
             found.append(f"grade {judged.grade.grade}")
