@@ -27,7 +27,7 @@ def test_turns_that_end_within_a_stretch(gaps: list[tuple[int, int]], first: int
 @given(st.lists(st.tuples(st.integers(0, 100), st.integers(1, 40)), max_size=25))
 def test_the_best_reading_of_every_stretch_is_kept(spans: list[tuple[int, int]]) -> None:
     readings: list[Any] = [
-        SimpleNamespace(start=start, end=start + lasts, why_not="") for start, lasts in spans
+        SimpleNamespace(start=start, end=start + lasts, objection=None) for start, lasts in spans
     ]
     kept: list[Any] = []
     for reading in readings:

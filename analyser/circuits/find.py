@@ -21,10 +21,12 @@ from analyser.circuits.frame import hold_frame
 from analyser.circuits.given_fit import best_stays, fit_of, stays_at
 from analyser.circuits.infer import Inferred, infer_leg
 from analyser.circuits.laps import LapTurns, lap_turns, match_turn
-from analyser.circuits.notices import circuit_notices, miss_in_words
+from analyser.circuits.notices import circuit_notices
+from analyser.circuits.possible_holds import dropped_reason, possible_loops, possible_racetracks
 from analyser.circuits.racetrack import LATE_TURN_S, Racetrack
 from analyser.circuits.readings import best_readings, reading_fix
-from analyser.circuits.search_result import Search, SearchReason
+from analyser.circuits.search_result import PossibleHold, Search, SearchReason
+from analyser.circuits.thresholds import GIVEN
 from analyser.circuits.turning import turn_runs
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
@@ -64,15 +66,30 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     stays, alike = best_stays([stay for hold in given for stay in stays_at(track, hold)])
     found = [flown_by_given(track, stay, alike.get(place, ())) for place, stay in enumerate(stays)]
     reasons: list[SearchReason] = []
+    perhaps: list[PossibleHold] = []
     for survey in survey_flight(track):
-        holding, others = best_readings(survey, track, None)
+        holding, others = best_readings(survey)
         free = [r for r in holding if not _overlaps(survey, r, found)]
         cut = [_flown(track, survey, reading) for reading in free]
         found += [flown for flown in cut if flown is not None]
-        reasons += [miss_in_words(survey, reading) for reading in others]
+        reasons += [dropped_reason(track, survey, reading) for reading in others]
+        perhaps += possible_racetracks(track, survey, others)
     holds = _without_overlap(found)
     taken = {holds.index(found[place]): others for place, others in alike.items()}
-    return Search(holds, (), tuple(reasons), tuple(fit_of(track, hold, holds, taken) for hold in given))
+    fits = tuple(fit_of(track, hold, holds, taken) for hold in given)
+    return Search(holds, _possible(track, holds, perhaps), tuple(reasons), fits)
+
+
+def _possible(
+    track: Track, holds: tuple[FlownHold, ...], racetracks: list[PossibleHold]
+) -> tuple[PossibleHold, ...]:
+    """Return what may have been a hold and is none of those found, in time order."""
+    taken = [(hold.start_s, hold.end_s) for hold in holds]
+    found = [one for one in racetracks if not any(one.start_s < b and a < one.end_s for a, b in taken)]
+    taken += [(one.start_s, one.end_s) for one in found]
+    for survey in survey_flight(track, longest_hole_s=GIVEN.longest_hole_s):
+        found += possible_loops(track, survey, taken)
+    return tuple(sorted(found, key=lambda one: one.start_s))
 
 
 def _overlaps(survey: Survey, reading: Racetrack, holds: list[FlownHold]) -> bool:

@@ -8,36 +8,14 @@ from analyser.circuits.flown import Circuit, Entry, Turn
 from analyser.circuits.frame import HoldFrame, nearest_passage
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.lap_phases import LapPhases
-from analyser.circuits.racetrack import Racetrack
-from analyser.circuits.search_result import SearchReason
 from analyser.circuits.thresholds import GIVEN
 from analyser.holds.definition import Hold
-from analyser.logs.text import clock_text, counted
 from analyser.logs.track import Notice
 from analyser.motion.estimate import Measured
 from analyser.motion.motion import Motion
-from analyser.motion.survey import Survey
 
 #: A hole of at least this in a circuit is spoken of, seconds; and a turn of at least this is a whole circle.
 LEAST_HOLE_S, CIRCLE_DEG = 5.0, 310.0
-
-
-def hand_notices(reading: Racetrack, hold: Hold) -> list[Notice]:
-    """Say it if a hold was flown with the other hand than its file gives.
-
-    Parameters
-    ----------
-    reading : Racetrack
-    hold : Hold
-
-    Returns
-    -------
-    list of Notice
-    """
-    if (reading.side > 0) == (hold.turns == "right"):
-        return []
-    said = f"the hold file says {hold.turns}-hand turns, but the hold was flown the other way"
-    return [Notice("turns-other-hand", said)]
 
 
 def given_notices(
@@ -155,19 +133,3 @@ def circuit_notices(
             Notice("entry-not-recorded", "the log begins inside the hold: the entry cannot be judged")
         )
     return notices
-
-
-def miss_in_words(survey: Survey, reading: Racetrack) -> SearchReason:
-    """Say what looked like a racetrack and is no hold.
-
-    Parameters
-    ----------
-    survey : Survey
-    reading : Racetrack
-        With its ``why_not``.
-    """
-    start, end = survey.time_s[reading.start], survey.time_s[min(reading.end, survey.time_s.size - 1)]
-    when = f"between {clock_text(float(start))} and {clock_text(float(end))}"
-    laps = counted(len(reading.laps), f"lap {when} looks", f"laps {when} look")
-    said = f"{laps} like a racetrack, but {reading.why_not}"
-    return SearchReason("no-hold", said, float(start), float(end))

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.circuits.search_result import Objection
 from analyser.circuits.turning import TurnRun
 from analyser.motion.survey import Survey
 
@@ -81,8 +82,8 @@ class Racetrack:
         How much better this reading fits than nothing; compared between readings of one chain.
     scale_s : float
         Smoothing at which it was seen.
-    why_not : str
-        Empty, or why this is no hold after all.
+    objection : Objection or None
+        The first thing that speaks against its being a hold.
     reasons : tuple of str
         What the score is made of.
     arrives : bool
@@ -99,7 +100,7 @@ class Racetrack:
     after: TurnRun | None
     score: float
     scale_s: float
-    why_not: str = ""
+    objection: Objection | None = None
     reasons: tuple[str, ...] = field(default=())
     arrives: bool = True
     turned_back: TurnRun | None = None

@@ -9,21 +9,14 @@ import numpy as np
 
 from analyser.circuits.chains import chains
 from analyser.circuits.closing import racetracks
-from analyser.circuits.plausible import why_not
 from analyser.circuits.racetrack import M_PER_NM, Racetrack
+from analyser.circuits.rejection_rules import objections
 from analyser.circuits.turning import TurnRun, circles_halved, turn_runs
-from analyser.earth.angles import wrap180
-from analyser.earth.plane import LocalPlane
-from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from analyser.motion.survey import Survey
 
 #: Smoothing scales, seconds, finest first; the coarse ones are for positions joined by chords.
 SCALES_S, CHORD_SCALES_S = (3.0, 6.0), (10.0, 14.0)
-#: A racetrack belongs to a given hold if its fix is this near and its course this like.
-GIVEN_FIX_NM, GIVEN_COURSE_DEG = 4.0, 50.0
-#: Points for a reading of the given hold: more than everything else can speak for another.
-GIVEN_BONUS = 50.0
 #: A lap is a parallel entry if its second turn is longer by this much, and a hold of the other hand begins
 #: within this time and distance of its end.
 PARALLEL_LOPSIDED_DEG, PARALLEL_FOLLOWS_S, PARALLEL_NEAR_NM = 40.0, 75.0, 3.5
@@ -31,26 +24,23 @@ PARALLEL_LOPSIDED_DEG, PARALLEL_FOLLOWS_S, PARALLEL_NEAR_NM = 40.0, 75.0, 3.5
 CORNER_BANK_DEG, CORNER_SHARE = 42.0, 0.25
 
 
-def best_readings(survey: Survey, track: Track, hold: Hold | None) -> tuple[list[Racetrack], list[Racetrack]]:
+def best_readings(survey: Survey) -> tuple[list[Racetrack], list[Racetrack]]:
     """Read a stretch of flight as racetracks.
 
     Parameters
     ----------
     survey : Survey
-    track : Track
-    hold : Hold or None
-        A given hold: readings that agree with it are preferred.
 
     Returns
     -------
     holding, others : list of Racetrack
-        The best reading of every stretch that is a hold; and those that are none, best first, each saying why.
+        The best reading of every stretch that is a hold; and those that something speaks against, best first.
     """
-    readings = _all_readings(survey, track, hold)
-    return _without_overlap(_without_parallel_entries(readings)), [r for r in readings if r.why_not]
+    readings = _all_readings(survey)
+    return _without_overlap(_without_parallel_entries(readings)), [r for r in readings if r.objection]
 
 
-def _all_readings(survey: Survey, track: Track, hold: Hold | None) -> list[Racetrack]:
+def _all_readings(survey: Survey) -> list[Racetrack]:
     """Read the flight at every scale that suits it; best readings first."""
     scales = SCALES_S + (CHORD_SCALES_S if has_corners(survey) else ())
     found = [
@@ -60,16 +50,10 @@ def _all_readings(survey: Survey, track: Track, hold: Hold | None) -> list[Racet
         for chain in chains(runs)
         for reading in racetracks(survey, chain, scale, runs)
     ]
-    weighed = [_weighed(survey, reading, given=_is_given(track, survey, reading, hold)) for reading in found]
+    weighed = [replace(reading, objection=next(objections(survey, reading), None)) for reading in found]
     # A reading with circles taken apart that does not hold water must not stand in the way of one without.
-    sound = [(points, r) for points, r in weighed if not (r.why_not and r.has_halves)]
-    return [r for _, r in sorted(sound, key=lambda one: -one[0])]
-
-
-def _weighed(survey: Survey, reading: Racetrack, *, given: bool) -> tuple[float, Racetrack]:
-    """Return a reading's points against others, and the reading with what speaks against it at all."""
-    points = reading.score + GIVEN_BONUS * given - 0.01 * reading.scale_s
-    return points, replace(reading, why_not=why_not(survey, reading, expected=given))
+    sound = [r for r in weighed if not (r.objection and r.has_halves)]
+    return sorted(sound, key=lambda r: 0.01 * r.scale_s - r.score)
 
 
 def _with_and_without_circles(survey: Survey, runs: list[TurnRun]) -> list[list[TurnRun]]:
@@ -84,11 +68,6 @@ def has_corners(survey: Survey) -> bool:
     bank = np.degrees(np.arctan(speed * np.radians(np.abs(survey.turn_rate_dps)) / 9.80665))
     turning = np.abs(survey.turn_rate_dps)
     return bool(turning[bank > CORNER_BANK_DEG].sum() > CORNER_SHARE * turning.sum())
-
-
-def _is_given(track: Track, survey: Survey, reading: Racetrack, hold: Hold | None) -> bool:
-    """Tell a reading of the given hold, if one is given."""
-    return hold is not None and belongs(reading_fix(track, survey, reading), reading.course_deg, hold)
 
 
 def reading_fix(track: Track, survey: Survey, reading: Racetrack) -> tuple[float, float]:
@@ -106,36 +85,20 @@ def reading_fix(track: Track, survey: Survey, reading: Racetrack) -> tuple[float
     """
     inside = _inside(reading)
     away = np.hypot(survey.east_m[inside] - reading.fix_m[0], survey.north_m[inside] - reading.fix_m[1])
-    when = survey.time_s[reading.start + int(np.argmin(away))]
-    after = min(max(int(np.searchsorted(track.time_s, when, side="right")), 1), track.samples - 1)
+    return place_on_earth(track, float(survey.time_s[reading.start + int(np.argmin(away))]))
+
+
+def place_on_earth(track: Track, when_s: float) -> tuple[float, float]:
+    """Return latitude and longitude of a flight at an instant."""
+    after = min(max(int(np.searchsorted(track.time_s, when_s, side="right")), 1), track.samples - 1)
     around = slice(after - 1, after + 1)
-    lat = float(np.interp(when, track.time_s[around], track.lat_deg[around]))
+    lat = float(np.interp(when_s, track.time_s[around], track.lat_deg[around]))
     lon = np.unwrap(track.lon_deg[around], period=360.0)
-    return lat, float((np.interp(when, track.time_s[around], lon) + 180.0) % 360.0 - 180.0)
+    return lat, float((np.interp(when_s, track.time_s[around], lon) + 180.0) % 360.0 - 180.0)
 
 
 def _inside(reading: Racetrack) -> slice:
     return slice(reading.start, reading.end + 1)
-
-
-def belongs(fix: tuple[float, float], course_deg: float, hold: Hold) -> bool:
-    """Tell whether a racetrack is the hold that was given: near its fix, along its course.
-
-    Parameters
-    ----------
-    fix : (lat_deg, lon_deg)
-    course_deg : float
-    hold : Hold
-
-    Returns
-    -------
-    bool
-    """
-    east, north, _ = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg).to_plane(
-        np.array([fix[0]]), np.array([fix[1]])
-    )
-    near = float(np.hypot(east[0], north[0])) <= GIVEN_FIX_NM
-    return near and abs(wrap180(course_deg - hold.inbound_course_true_deg)) <= GIVEN_COURSE_DEG
 
 
 def _without_parallel_entries(readings: list[Racetrack]) -> list[Racetrack]:
@@ -176,4 +139,4 @@ def _without_overlap(readings: list[Racetrack]) -> list[Racetrack]:
             starts.insert(place, reading.start)
             ends.insert(place, reading.end)
             kept.append(reading)
-    return [r for r in kept if not r.why_not]
+    return [r for r in kept if r.objection is None]

@@ -19,6 +19,25 @@ FitCode = Literal[
 
 
 @dataclass(frozen=True)
+class Objection:
+    """One thing that speaks against a racetrack's being a hold.
+
+    Attributes
+    ----------
+    code : str
+        Stable, lower-case words joined by hyphens: ``"legs-too-long"``.
+    said : str
+        What speaks against it, with no capital and no full stop: "its legs last 400 s on average".
+    certain : bool
+        True where it is certainly something else.
+    """
+
+    code: str
+    said: str
+    certain: bool = False
+
+
+@dataclass(frozen=True)
 class SearchReason:
     """Why something was not taken for a hold, or one reading preferred to another.
 

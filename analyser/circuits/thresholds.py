@@ -147,3 +147,112 @@ class PhaseThresholds:
 
 
 PHASES = PhaseThresholds()
+
+
+@dataclass(frozen=True)
+class LoopThresholds:
+    """Coming back over one point, where no racetrack was seen."""
+
+    #: The flight is looked at every so many seconds.
+    step_s: int = 4
+    #: Once round takes between these, seconds.
+    shortest_s: int = 60
+    longest_s: int = 900
+    #: Once round is 360°, give or take this …
+    within_deg: float = 80.0
+    #: … and comes back so near, NM, and no farther than this share of how far away it went.
+    near_nm: float = 2.0
+    near_share: float = 0.75
+    #: Slower than this over the ground is no flying, knots.
+    slowest_kt: float = 35.0
+
+
+LOOPS = LoopThresholds()
+
+
+@dataclass(frozen=True)
+class RejectionThresholds:
+    """What speaks against a racetrack that was found by its shape. All swept, but for those that say otherwise."""
+
+    #: A hold is level, or goes one way (down a stack, up a shuttle). Down this much and up again, feet, is a circuit
+    #: round an aerodrome or an approach flown over …
+    sawtooth_ft: float = 420.0
+    #: … unless the height only wanders: less than this, and its lows unlike by more than the second.
+    wander_ft: float = 900.0
+    lows_alike_ft: float = 60.0
+    #: The height is looked at this long before and after the laps too, seconds, for a landing may lie just there.
+    around_s: int = 45
+    #: Longer legs than these, averaged over a lap, belong to a journey or a survey, seconds: with the height known to
+    #: be held, and without …
+    longest_leg_s: float = 330.0
+    longest_leg_blind_s: float = 200.0
+    #: … unless they are no longer than this over the ground, NM: against a gale a minute's leg takes many.
+    slow_leg_nm: float = 5.0
+    #: From this share of the airspeed up, a wind can leave a leg no time at all (derived: the exact circuit).
+    strong_wind_share: float = 0.22
+    #: Both legs of a lap together, seconds: less, and it is an orbit; one lap alone has to show more of them. The
+    #: shortest legs that are taught are half a minute each (common practice), and smoothing takes some seconds off.
+    shortest_legs_s: float = 22.0
+    shortest_lone_legs_s: float = 40.0
+    #: The way along a leg swings through less than this, correction and late meeting of the course included, degrees;
+    #: so close to its ends it may still be turning, seconds.
+    leg_swing_deg: float = 75.0
+    leg_end_s: int = 4
+    #: Steeper turning than this is airwork, degrees of bank (steep turns are taught at 45° to 50°: common practice).
+    steepest_bank_deg: float = 50.0
+    #: Laps whose fixes march on by more than this each time, NM, all one way, are lines of a survey …
+    march_nm: float = 0.07
+    #: … two laps do where the legs are longer than the second of these, seconds, for then they are no timed hold's;
+    #: one lap more is needed below each.
+    survey_legs_s: tuple[float, float] = (110.0, 150.0)
+    #: Laps whose fixes march on by so much each time, NM, every step like the mean one within this share of it, have no
+    #: fix at all, whichever way they march; of one step it takes the second.
+    no_fix_nm: float = 0.5
+    no_fix_one_step_nm: float = 0.8
+    no_fix_alike: float = 0.5
+    #: Speed over the laps, quickest to slowest, wind allowed for: a hold is flown at one speed.
+    speed_ratio: float = 1.75
+    #: Without heights: so much change of ground speed along a straight leg is a landing's.
+    leg_speed_share_blind: float = 0.27
+    #: One lap alone comes back within this distance of its beginning, NM, or this share of its width; where its first
+    #: turn is no half circle, as where a way from the side was met late, or fixes are sparse, within the third …
+    miss_nm: float = 0.3
+    miss_share: float = 0.35
+    rough_miss_nm: float = 0.5
+    #: … which is looked for so long after it was passed, seconds.
+    met_late_s: int = 45
+    #: Its turns are made at much the same rate, and at no more than half again rate one, degrees of track a second.
+    most_rate_dps: float = 4.5
+    most_rate_ratio: float = 2.0
+    #: One that begins with less than half a circle, as a direct entry from the side does, has to look like a hold in
+    #: all else: legs between these, seconds, and this much change of height at most, feet …
+    lone_leg_s: tuple[float, float] = (12.0, 150.0)
+    lone_height_ft: float = 350.0
+    #: … or, where the log has no height, to come back as near as this, NM.
+    blind_miss_nm: float = 0.2
+    #: Nothing is told of a way that moves for less than this, seconds; and slower over the ground than this, knots, in
+    #: a gale, a track swings with every breath.
+    shortest_swing_s: int = 8
+    slow_kt: float = 30.0
+    #: A turn pauses where its rate falls below this share of the usual for so long, seconds; that can be seen at no
+    #: coarser smoothing than this, seconds.
+    pause_share: float = 0.3
+    pause_s: int = 4
+    fine_scale_s: float = 6.0
+
+
+REJECTION = RejectionThresholds()
+
+
+@dataclass(frozen=True)
+class PossibleThresholds:
+    """What is shown as perhaps a hold."""
+
+    #: Positions farther apart than this, seconds, are too coarse to tell a turn from a leg: half a rate-one turn.
+    coarse_s: float = 15.0
+    #: Smoothing of the direction over the ground, seconds: at least this, and this share of the sampling interval.
+    fine_scale_s: float = 3.0
+    scale_share: float = 0.8
+
+
+POSSIBLE = PossibleThresholds()

@@ -5,15 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from analyser.circuits.racetrack import Racetrack
+from analyser.circuits.thresholds import REJECTION
 from analyser.circuits.turning import TurnRun, smooth
 from analyser.motion.survey import Survey
-
-#: Nothing is told of a way that moves for less than this, seconds; and slower over the ground than this, in a gale,
-#: a track swings with every breath, knots.
-SHORTEST_SWING_S, SLOW_KT = 8, 30.0
-#: A turn pauses where its rate falls below this share of the usual for this long, seconds; that can be seen
-#: at no coarser smoothing than this.
-PAUSE_SHARE, PAUSE_S, FINE_SCALE_S = 0.3, 4, 6.0
 
 
 def span(racetrack: Racetrack) -> slice:
@@ -56,7 +50,7 @@ def is_fine(racetrack: Racetrack) -> bool:
     -------
     bool
     """
-    return racetrack.scale_s <= FINE_SCALE_S
+    return racetrack.scale_s <= REJECTION.fine_scale_s
 
 
 def swing_deg(survey: Survey, first: int, last: int) -> float:
@@ -75,8 +69,8 @@ def swing_deg(survey: Survey, first: int, last: int) -> float:
     """
     leg = slice(first, max(last, first))
     east, north = survey.east_mps[leg], survey.north_mps[leg]
-    moving = survey.ground_speed_kt[leg] > SLOW_KT
-    if int(moving.sum()) < SHORTEST_SWING_S:
+    moving = survey.ground_speed_kt[leg] > REJECTION.slow_kt
+    if int(moving.sum()) < REJECTION.shortest_swing_s:
         return 0.0
     way_deg = np.degrees(np.unwrap(np.arctan2(east[moving], north[moving])))
     return float(np.ptp(smooth(way_deg, 2.0)))
@@ -97,4 +91,4 @@ def pauses(survey: Survey, turn: TurnRun) -> bool:
     rate = np.abs(smooth(survey.turn_rate_dps[turn.start : turn.end], 1.5))
     quarter = rate.size // 4
     inner = rate[quarter : rate.size - quarter]
-    return int((inner < PAUSE_SHARE * float(np.percentile(rate, 75))).sum()) >= PAUSE_S
+    return int((inner < REJECTION.pause_share * float(np.percentile(rate, 75))).sum()) >= REJECTION.pause_s

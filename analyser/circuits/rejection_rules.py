@@ -1,0 +1,294 @@
+"""What speaks against a racetrack's being a hold: one rule each, with its code and a sentence for the pilot.
+
+A racetrack against which nothing speaks is a hold. One against which a doubt speaks may be one: it is shown, and not
+scored. One that is certainly something else (laps that go down to the ground) is said to be that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, MERGED_TURN_DEG, Lap, Racetrack, distance_nm
+from analyser.circuits.racetrack_shape import is_blind, is_fine, pauses, span, swing_deg
+from analyser.circuits.search_result import Objection
+from analyser.circuits.thresholds import REJECTION
+from analyser.circuits.turning import smooth
+from analyser.logs.track import FloatArray
+from analyser.motion.circle import circle_fit
+from analyser.motion.survey import Survey
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One thing that may speak against a racetrack.
+
+    Attributes
+    ----------
+    code : str
+    check : callable
+        Takes the survey and the racetrack; returns what speaks against it, empty where nothing does.
+    certain : bool
+        True where it is certainly something else, not only perhaps no hold.
+    lone : bool
+        True where it is asked of one lap alone.
+    """
+
+    code: str
+    check: Callable[[Survey, Racetrack], str]
+    certain: bool = False
+    lone: bool = False
+
+
+def objections(survey: Survey, racetrack: Racetrack) -> Iterator[Objection]:
+    """Yield everything that speaks against a racetrack, in the order of the rules.
+
+    Parameters
+    ----------
+    survey : Survey
+    racetrack : Racetrack
+    """
+    for rule in RULES:
+        if rule.lone and len(racetrack.laps) > 1:
+            continue
+        said = rule.check(survey, racetrack)
+        if said:
+            yield Objection(rule.code, f"it is one lap only, and {said}" if rule.lone else said, rule.certain)
+
+
+def _sawtooth(survey: Survey, racetrack: Racetrack) -> str:
+    if is_blind(survey, racetrack):
+        return ""
+    around = slice(max(racetrack.start - REJECTION.around_s, 0), racetrack.end + REJECTION.around_s)
+    height = smooth(survey.altitude_ft[around], 5.0)[::5]
+    deepest, times, lows = _teeth(height)
+    # A pilot who cannot hold his height wanders from one low to another; an aerodrome's laps have one low, the ground.
+    wanders = deepest < REJECTION.wander_ft and (len(lows) < 2 or np.ptp(lows) > REJECTION.lows_alike_ft)
+    if times >= max(len(racetrack.laps) - 1, 1) and not wanders:
+        return f"it goes down and up again by {deepest:.0f} ft: laps of an aerodrome or of an approach"
+    return ""
+
+
+def _teeth(height: FloatArray) -> tuple[float, int, list[float]]:
+    """Return the deepest tooth of a height's saw, how often it turned after more than a tooth's depth, and its lows."""
+    turns = [float(height[0])]
+    reach, way = float(height[0]), 0
+    lows: list[float] = []
+    for value in height[1:].tolist():
+        onward = (value - reach) * way if way else abs(value - turns[0])
+        if way == 0 and onward > REJECTION.sawtooth_ft:
+            reach, way = value, 1 if value > turns[0] else -1
+        elif way and onward > 0.0:
+            reach = value
+        elif way and -onward > REJECTION.sawtooth_ft:
+            turns.append(reach)
+            lows += [reach] if way < 0 else []
+            reach, way = value, -way
+    turns.append(reach)
+    sides = np.abs(np.diff(turns))
+    return float(np.minimum(sides[:-1], sides[1:]).max(initial=0.0)), len(turns) - 2, lows
+
+
+def _circles(survey: Survey, racetrack: Racetrack) -> str:
+    """Believe that two turns were flown as one circle only where a strong wind asks for it, again and again."""
+    if not racetrack.has_halves:
+        return ""
+    inside = span(racetrack)
+    wind_east, wind_north, speed = circle_fit(survey.east_mps[inside][::2], survey.north_mps[inside][::2])
+    if len(racetrack.laps) < 2 or np.hypot(wind_east, wind_north) < REJECTION.strong_wind_share * speed:
+        return "it is made of whole circles: orbits"
+    return ""
+
+
+def _legs_too_long(survey: Survey, racetrack: Racetrack) -> str:
+    legs = np.array([[b - a for a, b in lap.legs] for lap in racetrack.laps], float)
+    mean = float(np.median(legs.mean(axis=1)))
+    blind = is_blind(survey, racetrack)
+    length = float(np.median([distance_nm(survey, *lap.legs[0]) for lap in racetrack.laps]))
+    longest = REJECTION.longest_leg_blind_s if blind else REJECTION.longest_leg_s
+    if mean > longest and length > REJECTION.slow_leg_nm:
+        return f"its legs last {mean:.0f} s on average: too long for a hold"
+    return ""
+
+
+def _legs_too_short(_survey: Survey, racetrack: Racetrack) -> str:
+    legs = np.array([sum(b - a for a, b in lap.legs) for lap in racetrack.laps], float)
+    shortest = REJECTION.shortest_legs_s if len(racetrack.laps) > 1 else REJECTION.shortest_lone_legs_s
+    return "it has hardly any legs: an orbit" if float(np.median(legs)) < shortest else ""
+
+
+def _swinging(survey: Survey, racetrack: Racetrack) -> str:
+    """Tell legs from the turning between other turns; laps without legs say nothing of them."""
+    # Between sparse fixes a turn is smeared over as long as they take to show it.
+    swings, end_s = [], max(REJECTION.leg_end_s, round(racetrack.scale_s))
+    for lap in racetrack.laps:
+        if sum(b - a for a, b in lap.legs) >= REJECTION.shortest_legs_s:
+            swings.append(max(swing_deg(survey, a + end_s, b - end_s) for a, b in lap.legs))
+    usual_deg = float(np.median(swings)) if swings else 0.0
+    return f"its legs swing through {usual_deg:.0f}°: airwork" if usual_deg > REJECTION.leg_swing_deg else ""
+
+
+def _paused(survey: Survey, racetrack: Racetrack) -> str:
+    """Without heights, tell an aerodrome circuit by its turns: each is two, with a short leg between."""
+    if not is_blind(survey, racetrack) or not is_fine(racetrack):
+        return ""
+    turns = [turn for lap in racetrack.laps for turn in (lap.outbound, lap.inbound)]
+    paused = float(np.mean([pauses(survey, turn) for turn in turns]))
+    return "its turns pause half way, as round an aerodrome" if paused >= 0.5 else ""
+
+
+def _steep(survey: Survey, racetrack: Racetrack) -> str:
+    banks = []
+    for lap in racetrack.laps:
+        for turn in (lap.outbound, lap.inbound):
+            seconds = max(turn.end - turn.start, 1)
+            speed = float(np.median(survey.ground_speed_kt[turn.start : turn.end])) / 1.944
+            banks.append(np.degrees(np.arctan(speed * np.radians(abs(turn.change_deg) / seconds) / 9.80665)))
+    steepest = float(np.median(banks))
+    return (
+        f"its turns take {steepest:.0f}° of bank: airwork" if steepest > REJECTION.steepest_bank_deg else ""
+    )
+
+
+def _marching(survey: Survey, racetrack: Racetrack) -> str:
+    fixes = np.array([lap.fix_m for lap in racetrack.laps]) / M_PER_NM
+    away = [lap.inbound.start - lap.outbound.end for lap in racetrack.laps]
+    if len(fixes) < sum(np.median(away) < leg_s for leg_s in REJECTION.survey_legs_s) + 2:
+        return ""
+    toward = np.radians(racetrack.course_deg)
+    steps = np.diff(fixes @ np.array([np.cos(toward), -np.sin(toward)]))
+    # The way back must lie beside the lap's beginning, too: a sloppy pilot meets the fix from various sides,
+    # but meets it, while a surveyor never comes back over a line.
+    missed = min(lap.miss_nm for lap in racetrack.laps[: max(len(fixes) - 1, 2)]) > 0.85 * float(
+        np.abs(steps.mean())
+    )
+    one_way = abs(np.sign(steps).sum()) == steps.size and np.std(steps) < 0.5 * abs(steps.mean())
+    if missed and one_way and np.abs(steps).min() > REJECTION.march_nm:
+        return f"each lap lies {abs(steps.mean()):.2f} NM beside the last: lines of a survey"
+    return ""
+
+
+def _fixless(_survey: Survey, racetrack: Racetrack) -> str:
+    # Where the first lap began is not known so well: its turn may be one with the way to the fix.
+    fixes = np.array([lap.fix_m for lap in racetrack.laps[1:]]) / M_PER_NM
+    if len(fixes) < 2:
+        return ""
+    steps = np.diff(fixes, axis=0)
+    step = steps.mean(axis=0)
+    step_nm = float(np.hypot(*step))
+    alike = float(np.hypot(*(steps - step).T).max()) <= REJECTION.no_fix_alike * step_nm
+    if alike and step_nm > (REJECTION.no_fix_nm if len(steps) > 1 else REJECTION.no_fix_one_step_nm):
+        return f"each lap begins {step_nm:.1f} NM farther on: it goes round no fix"
+    return ""
+
+
+def _leg_speed_range(survey: Survey, racetrack: Racetrack) -> float:
+    """Return how much the ground speed changes along the worse leg of the usual lap, as a share of the mean speed."""
+    # Smoothed with so much beside it that its ends feel nothing of the cut.
+    first = max(racetrack.start - 30, 0)
+    speed = smooth(survey.ground_speed_kt[first : racetrack.end + 30], 1.5)
+    worst = []
+    for lap in racetrack.laps:
+        legs = ((a + 5 - first, b - 5 - first) for a, b in lap.legs)
+        worst.append(max((float(np.ptp(speed[a:b])) for a, b in legs if b - a >= 10), default=0.0))
+    return float(np.median(worst) / speed[racetrack.start - first : racetrack.end + 1 - first].mean())
+
+
+def _landing_speed(survey: Survey, racetrack: Racetrack) -> str:
+    """Without heights, tell a landing by the speed along the worse leg."""
+    if is_blind(survey, racetrack) and _leg_speed_range(survey, racetrack) > REJECTION.leg_speed_share_blind:
+        return "its speed falls and rises along a leg, as over a runway"
+    return ""
+
+
+def _speed(survey: Survey, racetrack: Racetrack) -> str:
+    inside = span(racetrack)
+    east, north = (smooth(v[inside], 6.0) for v in (survey.east_mps, survey.north_mps))
+    # Half the sum of opposite ground velocities is the wind, roughly; enough to tell a landing from a hold.
+    wind_east, wind_north = (0.5 * (np.percentile(v, 98) + np.percentile(v, 2)) for v in (east, north))
+    speed = np.hypot(east - wind_east, north - wind_north)
+    ratio = float(np.percentile(speed, 97) / max(np.percentile(speed, 3), 1.0))
+    return (
+        f"its speed changes by a factor of {ratio:.1f}: not flown at one speed"
+        if ratio > REJECTION.speed_ratio
+        else ""
+    )
+
+
+def _misses(survey: Survey, racetrack: Racetrack) -> str:
+    lap = racetrack.laps[0]
+    exact = _half_circle(lap) and is_fine(racetrack)
+    miss_nm = _miss_nm(survey, lap)
+    width_nm = distance_nm(survey, lap.outbound.start, lap.outbound.end)
+    if miss_nm > max(
+        REJECTION.miss_nm if exact else REJECTION.rough_miss_nm, REJECTION.miss_share * width_nm
+    ):
+        return f"comes back {miss_nm:.1f} NM beside its beginning"
+    return ""
+
+
+def _unmet(_survey: Survey, racetrack: Racetrack) -> str:
+    return "" if racetrack.arrives else "the way to it fits no entry"
+
+
+def _merged(survey: Survey, racetrack: Racetrack) -> str:
+    """Ask more of a lap whose first turn is one with the way to the fix, or no turn of a hold."""
+    lap = racetrack.laps[0]
+    if _half_circle(lap):
+        return ""
+    # Between sparse fixes every turn is straight for a while.
+    if is_fine(racetrack) and all(pauses(survey, turn) for turn in (lap.outbound, lap.inbound)):
+        return "its turns pause half way: a rectangle"
+    height = survey.altitude_ft[span(racetrack)]
+    level = bool(np.isfinite(height).all()) and float(np.ptp(height)) <= REJECTION.lone_height_ft
+    exact = is_blind(survey, racetrack) and _miss_nm(survey, lap) <= REJECTION.blind_miss_nm
+    if (level or exact) and all(
+        REJECTION.lone_leg_s[0] <= b - a <= REJECTION.lone_leg_s[1] for a, b in lap.legs
+    ):
+        return ""
+    return "its first turn is no half circle"
+
+
+def _hasty(_survey: Survey, racetrack: Racetrack) -> str:
+    lap = racetrack.laps[0]
+    rates = [abs(turn.change_deg) / max(turn.end - turn.start, 1) for turn in (lap.outbound, lap.inbound)]
+    hasty = max(rates) > REJECTION.most_rate_dps or max(rates) > REJECTION.most_rate_ratio * min(rates)
+    return "its turns are not those of a hold" if hasty else ""
+
+
+def _half_circle(lap: Lap) -> bool:
+    return abs(lap.outbound.change_deg) >= LEAST_TURN_DEG
+
+
+def _miss_nm(survey: Survey, lap: Lap) -> float:
+    """Return by how much a lap misses its beginning, which lies within the turn where the course was met late."""
+    if abs(lap.outbound.change_deg) <= MERGED_TURN_DEG:
+        return lap.miss_nm
+    begun = slice(lap.outbound.start, lap.outbound.start + (lap.outbound.end - lap.outbound.start) // 3)
+    back = slice(lap.inbound.end, lap.passage + REJECTION.met_late_s)
+    east = survey.east_m[begun, None] - survey.east_m[None, back]
+    north = survey.north_m[begun, None] - survey.north_m[None, back]
+    apart = np.hypot(east, north) / M_PER_NM
+    return float(apart.min()) if apart.size else lap.miss_nm
+
+
+#: In the order in which they are said.
+RULES = (
+    Rule("goes-down-and-up", _sawtooth, certain=True),
+    Rule("whole-circles", _circles),
+    Rule("legs-too-long", _legs_too_long),
+    Rule("legs-too-short", _legs_too_short),
+    Rule("legs-swing", _swinging),
+    Rule("lone-lap-misses", _misses, lone=True),
+    Rule("lone-lap-no-entry", _unmet, lone=True),
+    Rule("lone-lap-merged", _merged, lone=True),
+    Rule("lone-lap-hasty", _hasty, lone=True),
+    Rule("no-fix", _fixless),
+    Rule("turns-pause", _paused, certain=True),
+    Rule("turns-steep", _steep),
+    Rule("marching", _marching),
+    Rule("speed-changes-along-leg", _landing_speed, certain=True),
+    Rule("speed-changes", _speed),
+)
