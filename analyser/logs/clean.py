@@ -12,6 +12,7 @@ import numpy as np
 from analyser.errors import LogError
 from analyser.logs.channels import hold_against_track, within_range
 from analyser.logs.clocks import doubtful_date, drop_duplicates, order_clock
+from analyser.logs.flight_time import even_out_rate, take_out_pauses
 from analyser.logs.flights import apart_at_one_time, joined, parted_by_holes
 from analyser.logs.limits import MAX_FLIGHTS, MAX_PIECES
 from analyser.logs.movement import Movement, is_flying_speed, movement, usual_speed_kt
@@ -21,7 +22,7 @@ from analyser.logs.settle_references import settle_references
 from analyser.logs.settle_units import settle_units
 from analyser.logs.sparse_channels import carry_values
 from analyser.logs.text import shown
-from analyser.logs.track import CHANNELS, Notice, Source, Track
+from analyser.logs.track import CHANNELS, Notice, Seam, Source, Track
 from analyser.logs.units import SECONDS as _SECONDS
 from analyser.logs.units import Unit, unit_of
 
@@ -110,7 +111,7 @@ def _parts(flight: RawFlight, file: str) -> list[RawFlight]:
     return [
         part
         for single in flights
-        for moved in parted(drop_held(single), file)
+        for moved in parted(even_out_rate(drop_held(take_out_pauses(single))), file)
         for part in parted_by_holes(moved)
     ]
 
@@ -204,6 +205,11 @@ def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -
             )
         ),
         sources=_outcome(checked.sources, checked.channels),
+        seams=tuple(
+            Seam(round(seam.time_s - start, 6), round(seam.removed_s, 3))
+            for seam in flight.seams
+            if start <= seam.time_s <= float(flight.time_s[-1])
+        ),
     )
 
 

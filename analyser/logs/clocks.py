@@ -16,6 +16,10 @@ from analyser.logs.track import Notice
 ROLLOVER_S = 1024 * 7 * 86_400.0
 #: A forward step longer than this with no distance to match is a leap of the clock and no hole, seconds.
 _LEAP_S = 1200.0
+#: A run of more wrong times than this is no slip but a clock set wrong.
+_MOST_WRONG = 5
+#: So many runs of samples are named.
+_MOST_NAMED = 5
 #: The first civil satellite logs are younger than this: 1990-01-01.
 _EARLIEST_S = 631_152_000.0
 
@@ -37,8 +41,70 @@ def order_clock(flight: RawFlight) -> RawFlight:
         return flight
     steps = np.diff(flight.time_s)
     if (steps < 0.0).any():
+        flight = _mend_wrong_times(flight, steps)
+        steps = np.diff(flight.time_s)
+    if (steps < 0.0).any():
         flight = _straighten(flight, steps)
     return _take_out_leaps(flight)
+
+
+def _mend_wrong_times(flight: RawFlight, steps: FloatArray) -> RawFlight:
+    """Put a few samples between their neighbours that lie there and whose times do not.
+
+    A wrong time shows where the clock steps back: the samples before and after a short run follow one another, and so
+    do all their places, but the times inside lie elsewhere. A sample that was only written late lies elsewhere itself.
+    """
+    forward = steps > 0.0
+    if not forward.any():
+        return flight
+    usual = float(np.median(steps[forward]))
+    distance = np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
+    speed = float(np.percentile(distance[forward] / steps[forward], 75))
+    time_s = flight.time_s.copy()
+    wrong = np.zeros(time_s.size, dtype=bool)
+    for back in np.flatnonzero(steps < 0.0).tolist():
+        run = _wrong_run(time_s, distance, back, usual, 4.0 * speed * usual + 50.0)
+        if run is not None:
+            first, last = run
+            time_s[first : last + 1] = np.interp(
+                np.arange(first, last + 1), [first - 1, last + 1], time_s[[first - 1, last + 1]]
+            )
+            wrong[first : last + 1] = True
+    if not wrong.any():
+        return flight
+    off_s = float(np.abs(time_s - flight.time_s)[wrong].max())
+    message = (
+        f"{counted(int(wrong.sum()), 'sample carries a time', 'samples carry times')} off the neighbours', by up to "
+        f"{off_s:,.0f} s ({_named(wrong)}); put between them."
+    )
+    return _with(replace(flight, time_s=time_s), Notice("time-spike", message))
+
+
+def _wrong_run(
+    time_s: FloatArray, distance: FloatArray, back: int, usual_s: float, near_m: float
+) -> tuple[int, int] | None:
+    """Find the shortest run of wrong times at a step back: those that end before it, or those that begin after it."""
+    for count in range(1, _MOST_WRONG + 1):
+        for first in (back - count + 1, back + 1):
+            last = first + count - 1
+            if first < 1 or last > time_s.size - 2:
+                continue
+            before, after = time_s[first - 1], time_s[last + 1]
+            inside = time_s[first : last + 1]
+            fits = 0.0 < after - before <= 2.5 * (count + 1) * usual_s + 1.0
+            out = (inside > after + usual_s).all() or (inside < before - usual_s).all()
+            if fits and out and (distance[first - 1 : last + 1] <= near_m).all():
+                return first, last
+    return None
+
+
+def _named(which: NDArray[np.bool_]) -> str:
+    """Name runs of samples: "sample 14", "samples 14 to 20, 31"."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], which, [False]]).astype(int)))
+    runs = [(int(a) + 1, int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    said = ", ".join(f"{a} to {b}" if b > a else f"{a}" for a, b in runs[:_MOST_NAMED])
+    more = f" and {len(runs) - _MOST_NAMED} more" if len(runs) > _MOST_NAMED else ""
+    return f"{'sample' if int(which.sum()) == 1 else 'samples'} {said}{more}"
 
 
 def _path_m(lat: FloatArray, lon: FloatArray) -> float:
@@ -59,13 +125,17 @@ def _straighten(flight: RawFlight, steps: FloatArray) -> RawFlight:
         _path_m(flight.lat_deg[order], flight.lon_deg[order]),
     )
     if by_clock <= by_file or not _flies_on(flight, steps, backward, usual):
-        message = f"{int(backward.sum())} times ran backwards; the samples were sorted by time."
+        after = np.concatenate([[False], backward])
+        message = (
+            f"{counted(int(backward.sum()), 'time runs', 'times run')} backwards ({_named(after)}); "
+            "the samples were sorted by time."
+        )
         return _with(flight.take(order), Notice("time-backward", message))
     rebased = _rebase(flight, backward, usual)
     often = "once" if backward.sum() == 1 else f"{int(backward.sum())} times"
     message = (
-        f"The clock was set back {often} while the aircraft flew on; "
-        "times after it were carried on from before, from the distance flown."
+        f"The clock was set back {often} while the aircraft flew on, at {_named(np.concatenate([[False], backward]))}; "
+        "the times of the samples before were moved back to meet it, from the distance flown."
     )
     return _with(rebased, Notice("time-set-back", message))
 

@@ -123,6 +123,7 @@ def _concatenated(one: RawFlight, two: RawFlight) -> RawFlight:
         notices=tuple(dict.fromkeys((*one.notices, *two.notices))),
         sources=tuple(dict.fromkeys((*one.sources, *two.sources))),
         undecided=(),
+        seams=(*one.seams, *two.seams),
     )
 
 

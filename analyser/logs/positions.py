@@ -12,6 +12,7 @@ from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, displacements, of
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, left_out
 from analyser.logs.track import Notice
+from analyser.logs.track_errors import track_errors
 
 BoolArray = NDArray[np.bool_]
 
@@ -34,6 +35,12 @@ _MOST_SPIKES = 0.1
 _MOST_BLOCKS = 20_000
 #: How many blocks back a block may be joined to.
 _LOOK_BACK = 60
+#: Samples this many sigmas of the clock's jitter early or late are still the aircraft's.
+_JITTER_SIGMAS = 4.0
+#: A sample may be so early or late on its aircraft's own path, seconds, and within so many rows.
+_ALONG_S, _ALONG_ROWS = 15.0, 20
+#: More samples in a row than this are not early or late: something else is wrong with them.
+_MOST_MISPLACED = 8
 #: No aircraft that flies holds is faster over the ground, m/s (1,200 kt).
 _FASTEST = 620.0
 
@@ -165,7 +172,7 @@ def drop_held(flight: RawFlight) -> RawFlight:
     return replace(flight.take(~stale), notices=(*flight.notices, notice))
 
 
-def _drop_spikes(flight: RawFlight) -> RawFlight:
+def _drop_spikes(flight: RawFlight, slack_m: float) -> RawFlight:
     """Drop single samples that jump off the path and back.
 
     A corner is no spike: tracking networks draw paths with corners of 70°, where going through the corner is a
@@ -175,6 +182,7 @@ def _drop_spikes(flight: RawFlight) -> RawFlight:
         return flight
     east, north = displacements(flight.lat_deg, flight.lon_deg)
     off_line, allowed = _off_line(east, north, np.diff(flight.time_s))
+    allowed = allowed + slack_m
     length = np.hypot(east, north)
     across = np.hypot(east[:-1] + east[1:], north[:-1] + north[1:])
     detour = length[:-1] + length[1:] > 1.5 * across + _OFF_LINE_M
@@ -238,14 +246,59 @@ def parted(flight: RawFlight, file: str) -> list[RawFlight]:
     # Most logs are sound, and two cheap questions show it.
     if not (off_line > allowed).any() and not (moved > _within(usual, dt)).any():
         return [flight]
-    return _parted(_drop_spikes(flight), usual, file)
+    # A clock that wanders moves samples along the track, each by its own error.
+    errors = track_errors(flight.time_s, flight.lat_deg, flight.lon_deg)
+    # More than half an interval is no jitter: two aircraft are taken in turn.
+    believed = errors.time_jitter_s <= max(0.5 * errors.effective_s, 0.3)
+    slack_m = _JITTER_SIGMAS * errors.time_jitter_s * usual if believed else 0.0
+    flight = _drop_early_and_late(flight, usual, slack_m)
+    return _parted(_drop_spikes(flight, slack_m), usual, slack_m, file)
 
 
-def _parted(flight: RawFlight, usual: float, file: str) -> list[RawFlight]:
+def _drop_early_and_late(flight: RawFlight, usual: float, slack_m: float) -> RawFlight:
+    """Drop a few samples that jump along the path, ahead of their time or behind it, where it goes on beyond them.
+
+    A feed whose clock slipped writes a place that the aircraft reached seconds later, and waits there for it.
+    """
+    lat, lon, time_s = flight.lat_deg, flight.lon_deg, flight.time_s
+    dt, moved = np.diff(time_s), np.hypot(*displacements(lat, lon))
+    speed = np.maximum(_median_around(moved / dt), usual)
+    jumps = np.flatnonzero(moved > _within(speed, dt) + slack_m)
+    if not jumps.size or jumps.size > _MOST_SPIKES * flight.samples:
+        return flight
+    wrong = np.zeros(flight.samples, dtype=bool)
+    for jump in jumps.tolist():
+        if wrong[jump] or wrong[jump + 1]:
+            continue
+        run = _misplaced(flight, jump, float(speed[jump]), slack_m)
+        if run is not None:
+            wrong[slice(*run)] = True
+    return _without(flight, wrong)
+
+
+def _misplaced(flight: RawFlight, jump: int, speed: float, slack_m: float) -> tuple[int, int] | None:
+    """Return the shortest run of samples beside a jump without which the path can be flown: (first, one past)."""
+    last = flight.samples - 1
+    for count in range(1, _MOST_MISPLACED + 1):
+        for before, after in ((jump, jump + 1 + count), (jump - count, jump + 1)):
+            if before < 0 or after > last or flight.time_s[after] - flight.time_s[before] > _ALONG_S:
+                continue
+            apart = slice(before, before + 1), slice(after, after + 1)
+            way = np.hypot(
+                *offsets(*(values[part] for part in apart for values in (flight.lat_deg, flight.lon_deg)))
+            )
+            took = flight.time_s[after] - flight.time_s[before]
+            if float(way[0]) <= 1.3 * speed * took + _OFF_LINE_M + slack_m:
+                return before + 1, after
+    return None
+
+
+def _parted(flight: RawFlight, usual: float, slack_m: float, file: str) -> list[RawFlight]:
     dt, moved = np.diff(flight.time_s), np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
     # Tracking networks move samples in time by seconds, so a step may be twice what the speed explains.
     speed = np.maximum(_median_around(moved / dt), usual)
-    edges = np.concatenate([[0], np.flatnonzero(moved > _within(speed, dt)) + 1, [flight.samples]])
+    jumps = np.flatnonzero(moved > _within(speed, dt) + slack_m) + 1
+    edges = np.concatenate([[0], jumps, [flight.samples]])
     blocks = list(zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True))
     if len(blocks) == 1:
         return [flight]
@@ -256,8 +309,10 @@ def _parted(flight: RawFlight, usual: float, file: str) -> list[RawFlight]:
             place=f"sample {blocks[0][1] + 1} the first",
             mend="are latitude and longitude the right columns?",
         )
-    chains, spikes = _chains(flight, speed, blocks)
-    flights = [flight.take(np.concatenate([np.arange(*block) for block in chain])) for chain in chains]
+    chains, spikes = _chains(flight, speed, blocks, slack_m)
+    chains, along = _one_aircraft(flight, chains, slack_m)
+    spikes += along
+    flights = [flight.take(_rows_of(chain)) for chain in chains]
     said = (*flight.notices, _spikes(spikes)) if spikes else flight.notices
     return sorted((replace(part, notices=said) for part in flights), key=lambda part: float(part.time_s[0]))
 
@@ -265,13 +320,57 @@ def _parted(flight: RawFlight, usual: float, file: str) -> list[RawFlight]:
 Block = tuple[int, int]
 
 
-def _chains(flight: RawFlight, speed: FloatArray, blocks: list[Block]) -> tuple[list[list[Block]], int]:
+def _one_aircraft(
+    flight: RawFlight, chains: list[list[Block]], slack_m: float
+) -> tuple[list[list[Block]], int]:
+    """Leave out chains that lie along another's path at about its time: one aircraft's samples, wrongly timed.
+
+    Another aircraft is elsewhere; samples of this one that jump along its own track are on the path, only early or
+    late. Returns the chains that stay and how many samples are left out.
+    """
+    kept: list[list[Block]] = []
+    dropped = 0
+    for chain in chains:
+        index = _rows_of(chain)
+        if any(_lies_along(flight, index, _rows_of(one), slack_m) for one in kept):
+            dropped += index.size
+        else:
+            kept.append(chain)
+    return kept, dropped
+
+
+def _rows_of(chain: list[Block]) -> NDArray[np.intp]:
+    return np.concatenate([np.arange(*block) for block in chain])
+
+
+def _lies_along(flight: RawFlight, index: NDArray[np.intp], path: NDArray[np.intp], slack_m: float) -> bool:
+    """Tell whether samples lie on a path, no earlier or later than a bad clock puts them, for most of them."""
+    if flight.time_s[index[0]] > flight.time_s[path[-1]] or flight.time_s[index[-1]] < flight.time_s[path[0]]:
+        return False
+    place = np.searchsorted(flight.time_s[path], flight.time_s[index])
+    nearest = np.full(index.size, np.inf)
+    for shift in range(-_ALONG_ROWS, _ALONG_ROWS):
+        row = path[np.clip(place + shift, 0, path.size - 1)]
+        near = np.hypot(
+            *offsets(flight.lat_deg[index], flight.lon_deg[index], flight.lat_deg[row], flight.lon_deg[row])
+        )
+        near[np.abs(flight.time_s[row] - flight.time_s[index]) > _ALONG_S] = np.inf
+        nearest = np.minimum(nearest, near)
+    # A path is a string of samples: half a step may lie between a place on it and the nearest of them.
+    step = np.hypot(*displacements(flight.lat_deg[path], flight.lon_deg[path]))
+    reach = _OFF_LINE_M + (0.6 * float(np.median(step)) if step.size else 0.0) + slack_m
+    return float(np.mean(nearest <= reach)) > 0.5
+
+
+def _chains(
+    flight: RawFlight, speed: FloatArray, blocks: list[Block], slack_m: float
+) -> tuple[list[list[Block]], int]:
     """Peel off one flyable chain after another; return the long ones and the count of samples left over."""
     chains: list[list[Block]] = []
     spikes, visits = 0, 0
     while blocks and visits < _MOST_BLOCKS:
         visits += len(blocks)
-        chain = _longest_chain(flight, speed, blocks)
+        chain = _longest_chain(flight, speed, blocks, slack_m)
         taken = set(chain)
         blocks = [block for block in blocks if block not in taken]
         size = sum(end - start for start, end in chain)
@@ -298,7 +397,7 @@ def _median_around(values: FloatArray, reach: int = 5) -> FloatArray:
     return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1), axis=1))
 
 
-def _longest_chain(flight: RawFlight, speed: FloatArray, blocks: list[Block]) -> list[Block]:
+def _longest_chain(flight: RawFlight, speed: FloatArray, blocks: list[Block], slack_m: float) -> list[Block]:
     """Find the chain of blocks with the most samples in which each step can be flown (dynamic programming)."""
     first, last = np.array([b[0] for b in blocks]), np.array([b[1] - 1 for b in blocks])
     best, came_from = last - first + 1.0, np.full(len(blocks), -1)
@@ -308,7 +407,8 @@ def _longest_chain(flight: RawFlight, speed: FloatArray, blocks: list[Block]) ->
     for here in range(1, len(blocks)):
         back = slice(max(0, here - _LOOK_BACK), here)
         moved = np.hypot(*offsets(from_lat[back], from_lon[back], lat[first[here]], lon[first[here]]))
-        reachable = moved <= _within(np.maximum(before[back], after[here]), to_s[here] - from_s[back])
+        reach = _within(np.maximum(before[back], after[here]), to_s[here] - from_s[back])
+        reachable = moved <= reach + slack_m
         gain = np.where(reachable, best[back], 0.0)
         choice = int(np.argmax(gain))
         if gain[choice] > 0.0:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.logs.track import Notice, Source
+from analyser.logs.track import Notice, Seam, Source
 
 FloatArray = NDArray[np.float64]
 
@@ -99,6 +99,8 @@ class RawFlight:
         What became of each column or element.
     undecided : tuple of Undecided
         Columns that the cleaner settles against the track, or leaves out.
+    seams : tuple of Seam
+        Where time was taken out or put in; on the clock of ``time_s``.
     """
 
     time_s: FloatArray
@@ -111,6 +113,7 @@ class RawFlight:
     notices: tuple[Notice, ...] = ()
     sources: tuple[Source, ...] = ()
     undecided: tuple[Undecided, ...] = ()
+    seams: tuple[Seam, ...] = ()
 
     @property
     def samples(self) -> int:

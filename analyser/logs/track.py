@@ -49,6 +49,22 @@ class Notice:
 
 
 @dataclass(frozen=True)
+class Seam:
+    """An instant at which time was taken out of a log, or put in: nothing across it can be timed.
+
+    Attributes
+    ----------
+    time_s : float
+        Seconds from the log's first sample, as flown.
+    removed_s : float
+        How much was taken out there; negative where it was put in.
+    """
+
+    time_s: float
+    removed_s: float
+
+
+@dataclass(frozen=True)
 class Source:
     """What became of one column (or element) of a log.
 
@@ -97,6 +113,8 @@ class Track:
     notices : tuple of Notice
     sources : tuple of Source
         What each column or element of the file became.
+    seams : tuple of Seam
+        Pauses of simulator or recorder, and the ends of accelerated time.
     """
 
     name: str
@@ -109,6 +127,7 @@ class Track:
     start_utc: datetime | None = None
     notices: tuple[Notice, ...] = ()
     sources: tuple[Source, ...] = ()
+    seams: tuple[Seam, ...] = ()
 
     @cached_property
     def errors(self) -> TrackErrors:

@@ -34,9 +34,8 @@ def receiver_case(kind: str, index: int, seed: int = 0) -> Case:
     rng = np.random.default_rng([seed, 9000 + index])
     receiver = KINDS[kind]
     if kind == "paused":
-        pauses = tuple(
-            sorted((float(at), float(rng.uniform(20.0, 90.0))) for at in rng.uniform(250.0, 800.0, 2))
-        )
+        instants = rng.uniform(250.0, 450.0), rng.uniform(520.0, 800.0)
+        pauses = tuple((float(at), float(rng.uniform(20.0, 90.0))) for at in instants)
         receiver = replace(receiver, faults=Faults(pauses_s=pauses, paused_rows=index % 2 == 0))
     if kind == "accelerated":
         start = float(rng.uniform(250.0, 500.0))

@@ -1,0 +1,238 @@
+"""The time that the aircraft flew: what a recorder's clock counted while it stood still, or at another rate, taken out.
+
+An aircraft cannot stand still at flying speed. Where a simulator is paused its recorder writes the same position again
+and again, or nothing, and then the flight goes on from where it was, on the same track and at the same speed: that time
+was not flown. Nor can an aircraft fly at four times its speed from one second to the next: there the simulator's time
+ran so many times as fast as the recorder's clock.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, displacements
+from analyser.logs.raw import FloatArray, RawFlight
+from analyser.logs.text import counted
+from analyser.logs.track import Notice, Seam
+
+
+@dataclass(frozen=True)
+class Thresholds:
+    """What decides that time was not flown; each with what it stands for."""
+
+    flying_kt: float = 50.0
+    """No aeroplane that flies a hold flies slower, nor stops from this speed within a few seconds."""
+    least_pause_s: float = 4.0
+    """A shorter pause is a stutter of the recorder."""
+    least_intervals: float = 3.5
+    """Nor is one shorter than so many usual intervals told from a lost row."""
+    longest_pause_s: float = 1800.0
+    """After a longer one a flight is another flight."""
+    covered: float = 0.3
+    """The aircraft covered less than this share of the way that the time was long enough for …"""
+    onward_intervals: float = 4.0
+    """… and no more than it flies in so many usual intervals."""
+    same_track_deg: float = 12.0
+    """It flies on in the direction it flew before …"""
+    turning_dps: float = 4.0
+    """… or has turned on meanwhile as in a turn of a little more than rate one, for two usual intervals …"""
+    turning_mps2: float = 4.0
+    """(which takes it off a straight line by this acceleration) …"""
+    same_speed: float = 0.15
+    """… and at the same speed, to this share."""
+    beside_m: float = 30.0
+    """It goes on from its own track, to so many metres beside it and a tenth of the way covered."""
+    around: int = 4
+    """Speed and track before and after are read over so many steps."""
+    least_rate: float = 1.7
+    """Time that ran less than so many times as fast may be a tailwind or a throttle."""
+    rate_off: float = 0.15
+    """How far a simulator's rate, a power of two, may be off the one measured."""
+    steady: float = 0.12
+    """Within accelerated time speeds change from step to step by no more than this share, rms."""
+    least_rows: int = 5
+    """Fewer rows tell no rate."""
+    impossible_mps2: float = 12.0
+    """A change of speed from step to step that no aeroplane makes along its track."""
+
+
+THRESHOLDS = Thresholds()
+
+
+def take_out_pauses(flight: RawFlight) -> RawFlight:
+    """Take the time out in which the aircraft cannot have flown.
+
+    Parameters
+    ----------
+    flight : RawFlight
+        Times strictly increasing.
+
+    Returns
+    -------
+    RawFlight
+        Rows written during a pause are left out; what lies after it is earlier by the time it lasted.
+    """
+    if flight.samples < 3 * THRESHOLDS.around:
+        return flight
+    distinct = np.concatenate([[True], (np.diff(flight.lat_deg) != 0.0) | (np.diff(flight.lon_deg) != 0.0)])
+    rows = np.flatnonzero(distinct)
+    time_s = flight.time_s[rows]
+    dt = np.diff(time_s)
+    usual = float(np.median(dt)) if dt.size else 0.0
+    least = max(THRESHOLDS.least_pause_s, THRESHOLDS.least_intervals * usual)
+    long = np.flatnonzero((dt > least) & (dt < THRESHOLDS.longest_pause_s))
+    if not long.size or rows.size < 3 * THRESHOLDS.around:
+        return flight
+    east, north = displacements(flight.lat_deg[rows], flight.lon_deg[rows])
+    pauses = [
+        (int(step), lost) for step in long if (lost := _lost_s(dt, east, north, int(step), usual)) > 0.0
+    ]
+    if not pauses:
+        return flight
+    return _without(flight, rows, pauses)
+
+
+def _lost_s(dt: FloatArray, east: FloatArray, north: FloatArray, step: int, usual_s: float) -> float:
+    """Return for how long a long step was not flown; 0 where it may have been."""
+    limits = THRESHOLDS
+    before = _velocity(dt, east, north, slice(max(0, step - limits.around), step))
+    after = _velocity(dt, east, north, slice(step + 1, step + 1 + limits.around))
+    if before is None or after is None:
+        return 0.0
+    speed = 0.5 * (abs(before) + abs(after))
+    if min(abs(before), abs(after)) < limits.flying_kt * METRES_PER_SECOND_PER_KNOT:
+        return 0.0
+    moved = complex(east[step], north[step])
+    last, first = complex(east[step - 1], north[step - 1]), complex(east[step + 1], north[step + 1])
+    turned = float(np.degrees(np.angle(first * np.conj(last))))
+    onward = moved * np.conj(last) / max(abs(last), 1e-9)
+    beside_m = limits.beside_m + 0.1 * abs(moved) + 0.5 * limits.turning_mps2 * usual_s**2
+    flown_m = min(limits.onward_intervals * usual_s * speed, limits.covered * dt[step] * speed)
+    goes_on = -0.5 * usual_s * speed <= onward.real <= flown_m
+    most_deg = limits.same_track_deg + 2.0 * limits.turning_dps * usual_s
+    same = abs(turned) < most_deg and abs(abs(after) / abs(before) - 1.0) < limits.same_speed
+    if not (same and goes_on and abs(onward.imag) < beside_m):
+        return 0.0
+    return float(dt[step] - max(abs(moved) / speed, 0.5 * usual_s))
+
+
+def _velocity(dt: FloatArray, east: FloatArray, north: FloatArray, part: slice) -> complex | None:
+    """Return the mean velocity over some steps, as east and north in one number; None where there are too few."""
+    if dt[part].size < THRESHOLDS.around or float(dt[part].max()) > 4.0 * float(np.median(dt[part])):
+        return None
+    return complex(east[part].sum(), north[part].sum()) / float(dt[part].sum())
+
+
+def _without(flight: RawFlight, rows: NDArray[np.intp], pauses: list[tuple[int, float]]) -> RawFlight:
+    keep = np.ones(flight.samples, dtype=bool)
+    shift = np.zeros(flight.samples)
+    seams = []
+    taken = 0.0
+    for step, lost in pauses:
+        last, following = int(rows[step]), int(rows[step + 1])
+        keep[last + 1 : following] = False
+        shift[following:] += lost
+        seams.append(Seam(float(flight.time_s[last]) - taken, lost))
+        taken += lost
+    many = counted(len(pauses), "pause", "pauses")
+    where = ", ".join(f"sample {int(rows[step]) + 1} ({lost:.0f} s)" for step, lost in pauses[:5])
+    more = f" and {len(pauses) - 5} more" if len(pauses) > 5 else ""
+    message = (
+        f"The recording stood still in flight: {many} of {taken:.0f} s in all, after {where}{more}. "
+        "That time was taken out; what lies across a pause is not timed."
+    )
+    moved = replace(flight, time_s=flight.time_s - shift).take(keep)
+    return replace(
+        moved, seams=(*flight.seams, *seams), notices=(*flight.notices, Notice("time-paused", message))
+    )
+
+
+def even_out_rate(flight: RawFlight) -> RawFlight:
+    """Stretch time where a simulator's ran faster than the recorder's clock.
+
+    Parameters
+    ----------
+    flight : RawFlight
+        Times strictly increasing.
+
+    Returns
+    -------
+    RawFlight
+    """
+    if flight.samples < 4 * THRESHOLDS.least_rows:
+        return flight
+    dt = np.diff(flight.time_s)
+    speed = np.hypot(*displacements(flight.lat_deg, flight.lon_deg)) / dt
+    stretches = _fast_stretches(dt, speed)
+    if not stretches:
+        return flight
+    stretched, seams = dt.copy(), []
+    for first, last, rate in stretches:
+        stretched[first:last] *= rate
+    time_s = flight.time_s[0] + np.concatenate([[0.0], np.cumsum(stretched)])
+    for first, last, rate in stretches:
+        added = float(dt[first:last].sum() * (rate - 1.0))
+        seams += [Seam(float(time_s[first]), -0.5 * added), Seam(float(time_s[last]), -0.5 * added)]
+    said = "; ".join(
+        f"{rate:g} times as fast from sample {first + 1} to sample {last + 1}"
+        for first, last, rate in stretches[:4]
+    )
+    message = (
+        f"Time ran faster than the recorder's clock: {said}. It was stretched again; what lies across its ends is "
+        "not timed."
+    )
+    return replace(
+        flight,
+        time_s=time_s,
+        seams=(*flight.seams, *seams),
+        notices=(*flight.notices, Notice("time-accelerated", message)),
+    )
+
+
+def _fast_stretches(dt: FloatArray, speed: FloatArray) -> list[tuple[int, int, float]]:
+    """Find stretches flown at a power of two of the speed both before and after: (first step, one past, rate)."""
+    limits = THRESHOLDS
+    edges = _sudden(dt, speed)
+    found: list[tuple[int, int, float]] = []
+    for first, last in pairwise(edges):
+        if last - first < limits.least_rows or (found and found[-1][1] == first):
+            continue
+        inside = speed[first + 1 : last - 1]
+        ends = _around(speed, first)[0], _around(speed, last)[1]
+        if min(ends) < limits.flying_kt * METRES_PER_SECOND_PER_KNOT:
+            continue
+        rates = _around(speed, first)[1] / ends[0], _around(speed, last)[0] / ends[1]
+        rate = 2.0 ** round(0.5 * float(np.log2(max(rates[0] * rates[1], 1.0))))
+        alike = all(abs(one / rate - 1.0) < limits.rate_off for one in rates)
+        scatter = float(np.std(np.diff(inside))) / float(np.median(inside))
+        if rate >= limits.least_rate and alike and scatter < limits.steady:
+            found.append((first, last, rate))
+    return found
+
+
+def _around(speed: FloatArray, step: int) -> tuple[float, float]:
+    """Return the speeds before and after an edge, the steps at it left out: they may lie on both sides."""
+    rows = THRESHOLDS.least_rows
+    before, after = speed[max(0, step - 1 - rows) : max(1, step - 1)], speed[step + 1 : step + 1 + rows]
+    return float(np.median(before)), float(np.median(after)) if after.size else float(np.median(before))
+
+
+def _sudden(dt: FloatArray, speed: FloatArray) -> list[int]:
+    """Find the steps at which the speed changes for good, by a factor and faster than any aeroplane's."""
+    rows = THRESHOLDS.least_rows
+    windows = np.median(np.lib.stride_tricks.sliding_window_view(speed, rows), axis=1)
+    before, after = windows[:-rows], windows[rows:]
+    ratio = np.abs(np.log2(np.maximum(after, 0.1) / np.maximum(before, 0.1)))
+    took = np.maximum(2.0 * dt[rows : rows + ratio.size], 0.5)
+    sudden = (ratio > np.log2(THRESHOLDS.least_rate)) & (
+        np.abs(after - before) > THRESHOLDS.impossible_mps2 * took
+    )
+    edges = []
+    bounds = np.flatnonzero(np.diff(np.concatenate([[False], sudden, [False]]).astype(int)))
+    for a, b in zip(bounds[::2].tolist(), bounds[1::2].tolist(), strict=True):
+        edges.append(int(a + np.argmax(ratio[a:b])) + rows)
+    return edges
