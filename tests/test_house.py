@@ -19,6 +19,8 @@ MAY_KNOW = {
     "rules": {"earth"},
     "holds": {"earth", "rules"},
     "logs": {"earth"},
+    "inspection": {"earth", "logs"},
+    "exports": {"logs"},
     "motion": {"earth", "logs"},
     "circuits": {"earth", "holds", "logs", "motion"},
     "grading": {"earth", "rules", "holds", "logs", "motion", "circuits"},

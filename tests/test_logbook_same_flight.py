@@ -13,12 +13,12 @@ import numpy as np
 import pytest
 
 from analyser.errors import LogbookError
+from analyser.exports.csv_writer import write_csv
+from analyser.exports.segments import Segment
 from analyser.logbook.book import Logbook
 from analyser.logbook.same_flight import relation
 from analyser.logbook.sessions import Trace
 from analyser.logbook.trace import trace_of
-from analyser.logs.export_csv import write_csv
-from analyser.logs.pieces import Piece
 from analyser.logs.read import read_log
 from tests.logbook_documents import document
 from tests.logbook_places import a_place  # noqa: F401
@@ -136,7 +136,7 @@ def test_a_log_its_packed_copy_its_export_and_its_first_part_are_one_flight(tmp_
     packed, table, part = tmp_path / "a.gpx.gz", tmp_path / "a.csv", tmp_path / "part.csv"
     packed.write_bytes(gzip.compress(source.read_bytes()))
     whole = read_log(source)[0]
-    table.write_text(write_csv(whole, [Piece(0, whole.samples, "")]), encoding="utf-8")
+    table.write_text(write_csv(whole, [Segment(0, whole.samples, "")]), encoding="utf-8")
     lines = table.read_text(encoding="utf-8").splitlines(keepends=True)
     part.write_text("".join(lines[: len(lines) // 3]), encoding="utf-8")
 

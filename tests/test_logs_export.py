@@ -17,11 +17,11 @@ from typer.testing import CliRunner
 
 from analyser.cli import app
 from analyser.errors import UsageError
-from analyser.logs.export import export_track
-from analyser.logs.inspect import inspect_track, inspection_text
-from analyser.logs.pieces import Phase, Place, pieces
-from analyser.logs.plan_points import plan_points
-from analyser.logs.plan_text import plan_text
+from analyser.exports.export import export_track
+from analyser.exports.segments import Phase, Place, segments
+from analyser.inspection.contents import inspect_track, inspection_text
+from analyser.inspection.plan_points import plan_points
+from analyser.inspection.plan_text import plan_text
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
 from tests.logs_invented import as_csv, as_gpx, invented_flight
@@ -78,11 +78,14 @@ def test_round_trip_across_the_date_line_and_with_gaps_in_the_altitude(tmp_path:
 
 def test_every_sample_is_in_one_piece(tmp_path: Path) -> None:
     track = _track(tmp_path)
-    cut = pieces(track, (*PHASES, Phase(50.0, 70.0, "overlapping")))
+    cut = segments(track, (*PHASES, Phase(50.0, 70.0, "overlapping")))
     assert cut[0].first == 0
     assert cut[-1].last == track.samples
     assert all(one.last == two.first for one, two in pairwise(cut))
-    assert [piece.name for piece in cut if piece.name][:2] == ["circuit 1, outbound turn", "overlapping"]
+    assert [segment.name for segment in cut if segment.name][:2] == [
+        "circuit 1, outbound turn",
+        "overlapping",
+    ]
 
 
 def test_phases_are_segments_folders_features_and_a_column(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from analyser.errors import LogError
-from analyser.logs.inspect import inspect_track, inspection_text
+from analyser.inspection.contents import inspect_track, inspection_text
 from analyser.logs.meaning import meaning_of
 from analyser.logs.read import read_log
 from analyser.logs.track import Track

@@ -23,10 +23,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from analyser.errors import LogError
-from analyser.logs.inspect import inspect_track, inspection_text
-from analyser.logs.plan_points import plan_points
-from analyser.logs.plan_svg import plan_svg
-from analyser.logs.plan_text import plan_text
+from analyser.inspection.contents import inspect_track, inspection_text
+from analyser.inspection.plan_points import plan_points
+from analyser.inspection.plan_svg import plan_svg
+from analyser.inspection.plan_text import plan_text
 from analyser.logs.read import read_log
 from analyser.logs.track import CHANNELS, Track
 from tests.logs_invented import (

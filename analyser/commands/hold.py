@@ -116,7 +116,7 @@ def check(
     plan: Annotated[bool, typer.Option(help="Draw the hold in the terminal.")] = True,
 ) -> None:
     """Draw a hold file and say what a flight would be judged by; with a log, whether it fits."""
-    from analyser.logs.plan_text import plan_text
+    from analyser.inspection.plan_text import plan_text
     from analyser.logs.read import ReadOptions
     from analyser.work.hold_checked import check as check_file
 

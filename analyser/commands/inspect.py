@@ -22,9 +22,9 @@ def inspect(
     """Say what a log holds: samples, span, holes, channels, what was recognised, assumed and ignored."""
     import sys
 
-    from analyser.logs.inspect import inspect_track, inspection_text
-    from analyser.logs.plan_points import plan_points
-    from analyser.logs.plan_text import plan_text
+    from analyser.inspection.contents import inspect_track, inspection_text
+    from analyser.inspection.plan_points import plan_points
+    from analyser.inspection.plan_text import plan_text
     from analyser.logs.read import ReadOptions, read_log
 
     said = ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units"))
@@ -35,7 +35,7 @@ def inspect(
         picture = plan_text(points, braille=braille) if plan else ""
         typer.echo(("\n" if place else "") + inspection_text(inspect_track(track), picture))
         if svg is not None:
-            from analyser.logs.plan_svg import plan_svg
+            from analyser.inspection.plan_svg import plan_svg
             from analyser.pages.write import write_text_whole
 
             target = svg if len(tracks) == 1 else svg.with_stem(f"{svg.stem}-{place + 1}")

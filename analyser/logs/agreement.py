@@ -130,10 +130,6 @@ def drift_by_speed(moved: Movement) -> float | None:
     At constant airspeed V in a wind W the ground speed is V + W·cos(track − downwind) to first order and the
     drift has the amplitude W / V.
 
-    Parameters
-    ----------
-    moved : Movement
-
     Returns
     -------
     float or None
@@ -147,10 +143,6 @@ def drift_by_speed(moved: Movement) -> float | None:
 
 def mean_airspeed(moved: Movement) -> float | None:
     """Return the true airspeed that the ground speeds in all directions ask for.
-
-    Parameters
-    ----------
-    moved : Movement
 
     Returns
     -------
@@ -170,10 +162,6 @@ def _circular_median(gap: FloatArray) -> float:
 
 def expected_bank(moved: Movement) -> FloatArray:
     """Return the bank that the sideways acceleration over the ground takes: tan φ = V ω / g.
-
-    Parameters
-    ----------
-    moved : Movement
 
     Returns
     -------

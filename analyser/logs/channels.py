@@ -37,16 +37,7 @@ RANGES: dict[str, tuple[float, float]] = {
 
 
 def within_range(flight: RawFlight) -> RawFlight:
-    """Replace impossible values by NaN, fold directions, and drop channels without a value.
-
-    Parameters
-    ----------
-    flight : RawFlight
-
-    Returns
-    -------
-    RawFlight
-    """
+    """Replace impossible values by NaN, fold directions, and drop channels without a value."""
     channels: dict[str, FloatArray] = {}
     notices = list(flight.notices)
     for name, values in flight.channels.items():
@@ -90,10 +81,6 @@ def hold_against_track(flight: RawFlight, moved: Movement) -> RawFlight:
     flight : RawFlight
         Units and references settled, values in range.
     moved : Movement
-
-    Returns
-    -------
-    RawFlight
     """
     channels, notices = dict(flight.channels), list(flight.notices)
     for name in list(channels):

@@ -32,16 +32,7 @@ def without_accents(text: str) -> str:
 
 
 def words_of(header: str) -> list[str]:
-    """Cut a header into lower-case words, at blanks, signs and changes of case.
-
-    Parameters
-    ----------
-    header : str
-
-    Returns
-    -------
-    list of str
-    """
+    """Cut a header into lower-case words, at blanks, signs and changes of case."""
     text = without_accents(unicodedata.normalize("NFKC", header[:MOST_LETTERS]).strip())
     for seam in _CAMEL:
         text = seam.sub(" ", text)
@@ -64,10 +55,6 @@ def parted(word: str) -> list[str]:
     ----------
     word : str
         Lower-case, such as ``"baroaltitude"``.
-
-    Returns
-    -------
-    list of str
     """
     known = _known()
     if word in known or len(word) not in _CUT:

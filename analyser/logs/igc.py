@@ -47,16 +47,7 @@ _EXTENSIONS = {
 
 
 def looks_like(head: str) -> bool:
-    """Tell IGC by a B record or the date record.
-
-    Parameters
-    ----------
-    head : str
-
-    Returns
-    -------
-    bool
-    """
+    """Tell IGC by a B record or the date record."""
     return _LOOKS.search(head) is not None
 
 

@@ -26,10 +26,6 @@ class JsonStream:
 
     :meth:`items` and :meth:`members` go through a list or an object; before the next step of either the caller takes
     exactly one value, by :meth:`value`, :meth:`skip`, or by going through it in turn.
-
-    Parameters
-    ----------
-    content : Content
     """
 
     def __init__(self, content: Content) -> None:

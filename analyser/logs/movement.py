@@ -32,10 +32,6 @@ def displacements(lat_deg: FloatArray, lon_deg: FloatArray, step: int = 1) -> tu
     lat_deg, lon_deg : (n,) float array
     step : int
         How many samples earlier.
-
-    Returns
-    -------
-    east_m, north_m : (n - step,) float array
     """
     return offsets(lat_deg[:-step], lon_deg[:-step], lat_deg[step:], lon_deg[step:])
 
@@ -49,10 +45,6 @@ def offsets(
     ----------
     from_lat, from_lon, to_lat, to_lon : (n,) float array
         Degrees.
-
-    Returns
-    -------
-    east_m, north_m : (n,) float array
     """
     # Roots, for a sine is all that is dear; a latitude's cosine is never negative. In place where it can be: for a long
     # log new memory costs as much as the arithmetic.
@@ -101,16 +93,7 @@ def usual_speed_kt(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray)
 
 
 def is_flying_speed(speed_kt: float) -> bool:
-    """Tell whether flying aircraft move so: it settles seconds against milliseconds.
-
-    Parameters
-    ----------
-    speed_kt : float
-
-    Returns
-    -------
-    bool
-    """
+    """Tell whether flying aircraft move so: it settles seconds against milliseconds."""
     return _FLYING_KT[0] <= speed_kt <= _FLYING_KT[1]
 
 

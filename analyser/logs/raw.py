@@ -136,10 +136,6 @@ class RawFlight:
         ----------
         index : int or bool array
             Samples to keep.
-
-        Returns
-        -------
-        RawFlight
         """
         return replace(
             self,

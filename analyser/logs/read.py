@@ -154,14 +154,6 @@ def _unused(options: ReadOptions, form: str) -> tuple[Notice, ...]:
 def recognise(content: Content) -> Format:
     """Tell a log's format from its content.
 
-    Parameters
-    ----------
-    content : Content
-
-    Returns
-    -------
-    Format
-
     Raises
     ------
     LogError

@@ -138,10 +138,6 @@ def _unmarked_heading(
 def variation_at(flight: RawFlight) -> float:
     """Return the magnetic variation in the middle of the flight.
 
-    Parameters
-    ----------
-    flight : RawFlight
-
     Returns
     -------
     float

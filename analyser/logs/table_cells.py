@@ -128,10 +128,6 @@ def _number(numeral: str, decimal_comma: bool) -> float:
 def angles(column: Series[float] | Series[str]) -> FloatArray:
     """Read a column of latitudes or longitudes, in decimal degrees or in degrees, minutes and seconds.
 
-    Parameters
-    ----------
-    column : pandas Series
-
     Returns
     -------
     (n,) float array

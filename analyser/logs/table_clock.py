@@ -37,10 +37,6 @@ def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArr
     lat, lon : (n,) float array
         Degrees: what the times must make a flight of.
 
-    Returns
-    -------
-    Clock
-
     Raises
     ------
     LogError

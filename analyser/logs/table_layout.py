@@ -52,17 +52,7 @@ class Layout:
 
 
 def cells(line: str, separator: str) -> list[str]:
-    """Cut one line into trimmed cells.
-
-    Parameters
-    ----------
-    line : str
-    separator : str
-
-    Returns
-    -------
-    list of str
-    """
+    """Cut one line into trimmed cells."""
     if separator == " ":
         return line.split()
     try:
@@ -82,10 +72,6 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
     content : Content
         For what the person said, and for messages.
     separators : sequence of str
-
-    Returns
-    -------
-    Layout
 
     Raises
     ------
@@ -346,10 +332,6 @@ def first_rows(lines: Sequence[str], layout: Layout) -> list[list[str]]:
     lines : sequence of str
         The beginning of the table.
     layout : Layout
-
-    Returns
-    -------
-    list of list of str
     """
     return [
         cells(line, layout.separator) for line in lines[layout.first_line : layout.first_line + _ROWS] if line

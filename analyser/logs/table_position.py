@@ -22,15 +22,6 @@ _SAYS = {
 def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatArray]:
     """Read the position of each row.
 
-    Parameters
-    ----------
-    reading : Reading
-    chosen : Chosen
-
-    Returns
-    -------
-    lat_deg, lon_deg : (n,) float array
-
     Raises
     ------
     LogError
@@ -100,19 +91,7 @@ def _plain_degrees(
 
 
 def on_its_side(reading: Reading, chosen: Chosen, name: str, degrees: FloatArray) -> FloatArray:
-    """Put positions without a sign on the side that their column of letters says.
-
-    Parameters
-    ----------
-    reading : Reading
-    chosen : Chosen
-    name : "lat" or "lon"
-    degrees : (n,) float array
-
-    Returns
-    -------
-    (n,) float array
-    """
+    """Put positions without a sign on the side that their column of letters says."""
     side = f"{name}_side"
     if side not in chosen:
         return degrees
@@ -139,10 +118,6 @@ def in_degrees(
     lat, lon : (n,) float array
         As written, unless a unit was said.
     clock : Clock
-
-    Returns
-    -------
-    lat_deg, lon_deg : (n,) float array
     """
     said = any(name in chosen and reading.stated_unit(*chosen[name][:2])[0] for name in ("lat", "lon"))
     known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s)

@@ -69,10 +69,6 @@ def counted(number: int, one: str, many: str) -> str:
     number : int
     one, many : str
         What follows the number when it is one, and otherwise.
-
-    Returns
-    -------
-    str
     """
     return f"{number:,} {one if number == 1 else many}"
 
@@ -106,10 +102,6 @@ def left_out(number: int, one: str, many: str) -> str:
 def sound_utf8(data: bytes) -> bytes:
     """Return a text file's content in UTF-8: as it is where it is plain ASCII, without a byte order mark otherwise.
 
-    Parameters
-    ----------
-    data : bytes
-
     Returns
     -------
     bytes
@@ -122,10 +114,6 @@ def sound_utf8(data: bytes) -> bytes:
 
 def decode(data: bytes) -> str:
     """Decode a text file, never failing: what cannot be decoded becomes U+FFFD.
-
-    Parameters
-    ----------
-    data : bytes
 
     Returns
     -------
@@ -195,16 +183,7 @@ def refuse_long_lines(data: bytes, file: str) -> None:
 
 
 def is_binary(data: bytes) -> bool:
-    """Tell whether content is certainly no text: control bytes that no text holds.
-
-    Parameters
-    ----------
-    data : bytes
-
-    Returns
-    -------
-    bool
-    """
+    """Tell whether content is certainly no text: control bytes that no text holds."""
     head = data[:8000]
     if encoding_of(head).startswith(("utf-16", "utf-32")):
         return False

@@ -84,16 +84,7 @@ class Clock:
 
 
 def begins_with_moment(column: Series[str]) -> bool:
-    """Tell whether the first filled cell holds date and time as ISO 8601 writes them.
-
-    Parameters
-    ----------
-    column : pandas Series of str
-
-    Returns
-    -------
-    bool
-    """
+    """Tell whether the first filled cell holds date and time as ISO 8601 writes them."""
     return _MOMENT.match(_first_filled(column)) is not None
 
 
@@ -163,10 +154,6 @@ def no_zone(*, local: bool) -> tuple[Notice, ...]:
     ----------
     local : bool
         Whether the header calls the times local.
-
-    Returns
-    -------
-    tuple of Notice
     """
     said = "The times are local and no offset from UTC is given" if local else "The times carry no time zone"
     return (Notice("time-zone-assumed", f"{said}; read as UTC."),)
@@ -346,10 +333,6 @@ def _date_digits(value: float) -> str:
 
 def offset_seconds(column: TextOrNumbers) -> FloatArray:
     """Read a column of offsets from UTC: ``+02:00``, ``-0800``, ``UTC+2``, hours, or minutes beyond ±15.
-
-    Parameters
-    ----------
-    column : pandas Series
 
     Returns
     -------

@@ -82,10 +82,6 @@ def zone_notice(without_zone: int, of: int) -> tuple[Notice, ...]:
 def untimed_notice(lines: int) -> tuple[Notice, ...]:
     """Say that lines without times stand beside timed ones.
 
-    Parameters
-    ----------
-    lines : int
-
     Returns
     -------
     tuple of Notice
@@ -125,16 +121,7 @@ def unroll_days(time_of_day_s: FloatArray) -> tuple[FloatArray, int]:
 
 
 def to_floats(written: Sequence[str | None]) -> FloatArray:
-    """Read decimal numbers; NaN where missing or unreadable.
-
-    Parameters
-    ----------
-    written : sequence of str or None
-
-    Returns
-    -------
-    (n,) float array
-    """
+    """Read decimal numbers; NaN where missing or unreadable."""
     try:
         return np.array(written, dtype=float)
     except (ValueError, TypeError):

@@ -156,10 +156,6 @@ class Track:
         ----------
         name : str
             A key of :data:`CHANNELS`.
-
-        Returns
-        -------
-        (n,) float array
         """
         if name not in CHANNELS:
             raise KeyError(name)

@@ -176,16 +176,7 @@ _SPELLINGS = {spelling for unit in UNITS for spelling in unit.spellings}
 
 
 def normal(text: str) -> str:
-    """Bring a unit's spelling into one form: lower-case, no blanks or brackets.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    str
-    """
+    """Bring a unit's spelling into one form: lower-case, no blanks or brackets."""
     folded = unicodedata.normalize("NFC", text).lower().replace("μ", "µ")
     folded = re.sub(r"[\s\[\](){}<>\"]+", "", folded)
     folded = folded.replace("per", "/") if "per" in folded and "feetper" not in folded else folded
@@ -200,23 +191,10 @@ def unit_of(text: str, kind: str) -> Unit | None:
     text : str
     kind : str
         See :class:`Unit`.
-
-    Returns
-    -------
-    Unit or None
     """
     return _BY_SPELLING.get((normal(text), kind))
 
 
 def is_unit(text: str) -> bool:
-    """Tell whether a word is the spelling of any unit.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    bool
-    """
+    """Tell whether a word is the spelling of any unit."""
     return normal(text) in _SPELLINGS

@@ -63,27 +63,13 @@ class Vocabulary:
         return [one for word in words for one in self.translations.get(word, word).split()]
 
     def key(self, words: list[str]) -> tuple[str, ...]:
-        """Return what is compared: the words spelled out, in an order of their own.
-
-        Parameters
-        ----------
-        words : list of str
-
-        Returns
-        -------
-        tuple of str
-        """
+        """Return what is compared: the words spelled out, in an order of their own."""
         return tuple(sorted(self.abbreviations.get(word, word) for word in words))
 
 
 @lru_cache(maxsize=1)
 def vocabulary() -> Vocabulary:
-    """Load the words that come with the program.
-
-    Returns
-    -------
-    Vocabulary
-    """
+    """Load the words that come with the program."""
     data = tomllib.loads(_FILE.read_text(encoding="utf-8"))
     concepts = tuple(
         Concept(
@@ -106,12 +92,7 @@ def vocabulary() -> Vocabulary:
 
 @lru_cache(maxsize=1)
 def phrases() -> Mapping[tuple[str, ...], tuple[Concept, int]]:
-    """Return every phrase by its key, with its concept and its place in the order of preference.
-
-    Returns
-    -------
-    mapping of tuple of str to (Concept, int)
-    """
+    """Return every phrase by its key, with its concept and its place in the order of preference."""
     words = vocabulary()
     found: dict[tuple[str, ...], tuple[Concept, int]] = {}
     for concept in words.concepts:
@@ -122,16 +103,7 @@ def phrases() -> Mapping[tuple[str, ...], tuple[Concept, int]]:
 
 
 def concept_named(name: str) -> Concept | None:
-    """Find a concept by the name a person uses: its short name, its channel's, or another that is usual.
-
-    Parameters
-    ----------
-    name : str
-
-    Returns
-    -------
-    Concept or None
-    """
+    """Find a concept by the name a person uses: its short name, its channel's, or another that is usual."""
     wanted = name.strip().lower()
     for concept in vocabulary().concepts:
         if wanted in (concept.name, concept.channel, *concept.also):

@@ -11,7 +11,7 @@ from analyser.work.hold_files import HoldFiles, holds_for
 
 if TYPE_CHECKING:
     from analyser.circuits.flown import FlownHold
-    from analyser.logs.pieces import Phase, Place
+    from analyser.exports.segments import Phase, Place
     from analyser.logs.read import ReadOptions
     from analyser.logs.track import Track
 
@@ -49,7 +49,7 @@ def export_log(
         The log cannot be read, the format is none, or a file is there or cannot be written.
     """
     from analyser.circuits.find import search
-    from analyser.logs.export import export_track
+    from analyser.exports.export import export_track
     from analyser.logs.read import read_log
     from analyser.pages.write import write_text_whole
 
@@ -66,7 +66,7 @@ def export_log(
 
 def phases_of(track: Track, holds: tuple[FlownHold, ...]) -> list[Phase]:
     """Name the parts of each hold: arrival, entry, and the turns and legs of its circuits."""
-    from analyser.logs.pieces import Phase
+    from analyser.exports.segments import Phase
 
     phases: list[Phase] = []
     left_s = float(track.time_s[0])
@@ -90,7 +90,7 @@ def phases_of(track: Track, holds: tuple[FlownHold, ...]) -> list[Phase]:
 def places_of(holds: tuple[FlownHold, ...]) -> list[Place]:
     """Name the fix of each hold."""
     from analyser.earth.angles import whole_direction
-    from analyser.logs.pieces import Place
+    from analyser.exports.segments import Place
 
     places = []
     for number, flown in enumerate(holds, 1):

@@ -16,7 +16,7 @@ from analyser.errors import HoldFileError
 from analyser.holds import chart_words
 from analyser.holds.circuit_path import to_east_north
 from analyser.holds.target import ideal_circuit
-from analyser.logs.plan_points import PlanPoints
+from analyser.inspection.plan_points import PlanPoints
 from analyser.work.hold_files import HoldFiles, files_of, holds_for, read
 
 if TYPE_CHECKING:

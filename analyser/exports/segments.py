@@ -46,13 +46,13 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Piece:
+class Segment:
     """Samples of one phase, or between phases.
 
     Attributes
     ----------
     first, last : int
-        First sample, and one past the last. Neighbouring pieces share no sample.
+        First sample, and one past the last. Neighbouring segments share no sample.
     name : str
         Empty between phases.
     """
@@ -62,7 +62,7 @@ class Piece:
     name: str
 
 
-def pieces(track: Track, phases: Sequence[Phase]) -> list[Piece]:
+def segments(track: Track, phases: Sequence[Phase]) -> list[Segment]:
     """Cut a track at its phases.
 
     Parameters
@@ -73,8 +73,8 @@ def pieces(track: Track, phases: Sequence[Phase]) -> list[Piece]:
 
     Returns
     -------
-    list of Piece
-        Every sample in exactly one piece, in order.
+    list of Segment
+        Every sample in exactly one segment, in order.
     """
     owner = np.full(track.samples, -1)
     ordered = sorted(phases, key=lambda phase: (phase.start_s, phase.end_s))
@@ -83,6 +83,6 @@ def pieces(track: Track, phases: Sequence[Phase]) -> list[Piece]:
         owner[inside] = place
     edges = [0, *(np.flatnonzero(np.diff(owner)) + 1).tolist(), track.samples]
     return [
-        Piece(first, last, ordered[owner[first]].name if owner[first] >= 0 else "")
+        Segment(first, last, ordered[owner[first]].name if owner[first] >= 0 else "")
         for first, last in itertools.pairwise(edges)
     ]

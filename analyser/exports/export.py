@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from analyser.errors import UsageError
-from analyser.logs.pieces import Phase, Piece, Place, pieces
+from analyser.exports.segments import Phase, Place, Segment, segments
 from analyser.logs.track import Track
 
 
@@ -44,13 +44,13 @@ def export_track(track: Track, to: str, phases: Sequence[Phase] = (), places: Se
             place="--to",
             mend="export it to csv, which can carry seconds alone",
         )
-    return writer(track, pieces(track, phases), places)
+    return writer(track, segments(track, phases), places)
 
 
-def _writers() -> dict[str, Callable[[Track, list[Piece], Sequence[Place]], str]]:
-    from analyser.logs.export_csv import write_csv
-    from analyser.logs.export_geojson import write_geojson
-    from analyser.logs.export_gpx import write_gpx
-    from analyser.logs.export_kml import write_kml
+def _writers() -> dict[str, Callable[[Track, list[Segment], Sequence[Place]], str]]:
+    from analyser.exports.csv_writer import write_csv
+    from analyser.exports.geojson_writer import write_geojson
+    from analyser.exports.gpx_writer import write_gpx
+    from analyser.exports.kml_writer import write_kml
 
     return {"gpx": write_gpx, "kml": write_kml, "geojson": write_geojson, "csv": write_csv}

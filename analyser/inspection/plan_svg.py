@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape
 
-from analyser.logs.plan_points import PlanPoints, round_length
+from analyser.inspection.plan_points import PlanPoints, round_length
 
 _SIZE, _MARGIN = 640.0, 40.0
 

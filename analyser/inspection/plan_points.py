@@ -48,10 +48,6 @@ class PlanPoints:
 def plan_points(track: Track) -> PlanPoints:
     """Lay a track flat.
 
-    Parameters
-    ----------
-    track : Track
-
     Returns
     -------
     PlanPoints
@@ -79,10 +75,6 @@ def round_length(nm: float) -> float:
     ----------
     nm : float
         Positive.
-
-    Returns
-    -------
-    float
     """
     power = 10.0 ** np.floor(np.log10(max(nm, 1e-6)))
     return float(max(step * power for step in (1.0, 2.0, 5.0) if step * power <= nm * 1.000001))

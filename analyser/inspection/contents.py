@@ -56,16 +56,7 @@ class Inspection:
 
 
 def inspect_track(track: Track) -> Inspection:
-    """Measure what a flight holds.
-
-    Parameters
-    ----------
-    track : Track
-
-    Returns
-    -------
-    Inspection
-    """
+    """Measure what a flight holds."""
     steps = np.diff(track.time_s)
     ranges = []
     for name in CHANNELS:
@@ -90,10 +81,6 @@ def inspection_text(found: Inspection, plan: str = "") -> str:
     found : Inspection
     plan : str
         A picture of the track, if one is wanted.
-
-    Returns
-    -------
-    str
     """
     track = found.track
     parts = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.logs.plan_points import PlanPoints, round_length
+from analyser.inspection.plan_points import PlanPoints, round_length
 
 #: Bit of each dot in a Braille sign, by row and column (Unicode 2800 ff.).
 _BITS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], dtype=np.int64)

@@ -12,23 +12,13 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from analyser import __version__
-from analyser.logs.export_values import DEGREE_DECIMALS, metres, plain_text, times
-from analyser.logs.pieces import Piece, Place
+from analyser.exports.segments import Place, Segment
+from analyser.exports.written_values import DEGREE_DECIMALS, metres, plain_text, times
 from analyser.logs.track import Track
 
 
-def write_gpx(track: Track, pieces: list[Piece], places: Sequence[Place] = ()) -> str:
-    """Write GPX.
-
-    Parameters
-    ----------
-    track : Track
-    pieces : list of Piece
-
-    Returns
-    -------
-    str
-    """
+def write_gpx(track: Track, segments: list[Segment], places: Sequence[Place] = ()) -> str:
+    """Write GPX."""
     from gpxpy.gpx import GPX, GPXTrack, GPXTrackPoint, GPXTrackSegment, GPXWaypoint
 
     lat, lon = track.lat_deg.round(DEGREE_DECIMALS).tolist(), track.lon_deg.round(DEGREE_DECIMALS).tolist()
@@ -47,10 +37,14 @@ def write_gpx(track: Track, pieces: list[Piece], places: Sequence[Place] = ()) -
     ]
     line = GPXTrack(name=plain_text(track.name))
     written.tracks.append(line)
-    if any(piece.name for piece in pieces):
-        named = "; ".join(f"{place}: {piece.name}" for place, piece in enumerate(pieces, 1) if piece.name)
+    if any(segment.name for segment in segments):
+        named = "; ".join(
+            f"{place}: {segment.name}" for place, segment in enumerate(segments, 1) if segment.name
+        )
         line.description = f"Segments: {plain_text(named)}"
-    for piece in pieces:
-        points = [GPXTrackPoint(lat[i], lon[i], height[i], when[i]) for i in range(piece.first, piece.last)]
+    for segment in segments:
+        points = [
+            GPXTrackPoint(lat[i], lon[i], height[i], when[i]) for i in range(segment.first, segment.last)
+        ]
         line.segments.append(GPXTrackSegment(points))
     return str(written.to_xml(version="1.1", prettyprint=False)) + "\n"

@@ -13,32 +13,22 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from analyser.logs.export_values import DEGREE_DECIMALS, metres, times
-from analyser.logs.pieces import Piece, Place
+from analyser.exports.segments import Place, Segment
+from analyser.exports.written_values import DEGREE_DECIMALS, metres, times
 from analyser.logs.track import Track
 
 
-def write_geojson(track: Track, pieces: list[Piece], places: Sequence[Place] = ()) -> str:
-    """Write GeoJSON.
-
-    Parameters
-    ----------
-    track : Track
-    pieces : list of Piece
-
-    Returns
-    -------
-    str
-    """
+def write_geojson(track: Track, segments: list[Segment], places: Sequence[Place] = ()) -> str:
+    """Write GeoJSON."""
     height, when = metres(track), times(track)
     positions: list[list[float]] = [
         [round(lon, DEGREE_DECIMALS), round(lat, DEGREE_DECIMALS), *([float(metre)] if metre else [])]
         for lon, lat, metre in zip(track.lon_deg.tolist(), track.lat_deg.tolist(), height, strict=True)
     ]
     features = [
-        _feature(track.name, piece.name, positions[first:last], when[first:last])
-        for piece in pieces
-        for first, last in _runs(positions, piece)
+        _feature(track.name, segment.name, positions[first:last], when[first:last])
+        for segment in segments
+        for first, last in _runs(positions, segment)
     ]
     features += [_place(place) for place in places]
     return json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False) + "\n"
@@ -50,12 +40,14 @@ def _place(place: Place) -> dict[str, Any]:
     return {"type": "Feature", "properties": properties, "geometry": {"type": "Point", "coordinates": point}}
 
 
-def _runs(positions: list[list[float]], piece: Piece) -> list[tuple[int, int]]:
-    """Cut a piece where its line would run the long way round the globe."""
+def _runs(positions: list[list[float]], segment: Segment) -> list[tuple[int, int]]:
+    """Cut a segment where its line would run the long way round the globe."""
     cuts = [
-        i for i in range(piece.first + 1, piece.last) if abs(positions[i][0] - positions[i - 1][0]) > 180.0
+        i
+        for i in range(segment.first + 1, segment.last)
+        if abs(positions[i][0] - positions[i - 1][0]) > 180.0
     ]
-    edges = [piece.first, *cuts, piece.last]
+    edges = [segment.first, *cuts, segment.last]
     return list(itertools.pairwise(edges))
 
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analyser.logs.export_values import degrees, metres, times, xml_text
-from analyser.logs.pieces import Piece, Place
+from analyser.exports.segments import Place, Segment
+from analyser.exports.written_values import degrees, metres, times, xml_text
 from analyser.logs.track import Track
 
 #: Line colour by the first word that occurs in a phase's name, aabbggrr; chosen to differ for colour-blind eyes too.
@@ -25,18 +25,8 @@ _COLOURS = {
 _PLAIN = "ff808080"
 
 
-def write_kml(track: Track, pieces: list[Piece], places: Sequence[Place] = ()) -> str:
-    """Write KML.
-
-    Parameters
-    ----------
-    track : Track
-    pieces : list of Piece
-
-    Returns
-    -------
-    str
-    """
+def write_kml(track: Track, segments: list[Segment], places: Sequence[Place] = ()) -> str:
+    """Write KML."""
     lat, lon = track.lat_deg.tolist(), track.lon_deg.tolist()
     height, when = metres(track), times(track)
     has_altitude = any(height)
@@ -51,15 +41,15 @@ def write_kml(track: Track, pieces: list[Piece], places: Sequence[Place] = ()) -
         point = f"<Point><coordinates>{degrees(place.lon_deg)},{degrees(place.lat_deg)}</coordinates></Point>"
         told = f"<name>{xml_text(place.name)}</name><description>{xml_text(place.told)}</description>"
         lines.append(f"<Placemark>{told}{point}</Placemark>")
-    for piece in pieces:
-        name = xml_text(piece.name or "between")
+    for segment in segments:
+        name = xml_text(segment.name or "between")
         lines.append(f"<Folder><name>{name}</name><Placemark><name>{name}</name>")
-        lines.append(f"<styleUrl>#{_style_of(piece.name)}</styleUrl><gx:Track>")
+        lines.append(f"<styleUrl>#{_style_of(segment.name)}</styleUrl><gx:Track>")
         lines.append(f"<altitudeMode>{'absolute' if has_altitude else 'clampToGround'}</altitudeMode>")
-        lines.extend(f"<when>{when[i]}</when>" for i in range(piece.first, piece.last))
+        lines.extend(f"<when>{when[i]}</when>" for i in range(segment.first, segment.last))
         lines.extend(
             f"<gx:coord>{degrees(lon[i])} {degrees(lat[i])}{' ' + height[i] if height[i] else ''}</gx:coord>"
-            for i in range(piece.first, piece.last)
+            for i in range(segment.first, segment.last)
         )
         lines.append("</gx:Track></Placemark></Folder>")
     return "\n".join([*lines, "</Document>", "</kml>", ""])

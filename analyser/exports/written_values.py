@@ -19,25 +19,12 @@ METRE_DECIMALS = 2
 
 
 def degrees(value: float) -> str:
-    """Write a latitude or longitude.
-
-    Parameters
-    ----------
-    value : float
-
-    Returns
-    -------
-    str
-    """
+    """Write a latitude or longitude."""
     return f"{value:.{DEGREE_DECIMALS}f}"
 
 
 def metres(track: Track) -> list[str]:
     """Write the altitudes in metres.
-
-    Parameters
-    ----------
-    track : Track
 
     Returns
     -------
@@ -55,10 +42,6 @@ def times(track: Track) -> list[str]:
     ----------
     track : Track
         With a start.
-
-    Returns
-    -------
-    list of str
     """
     if track.start_utc is None:
         raise ValueError("an undated track has no times to write")
@@ -74,10 +57,6 @@ def plain_text(text: str) -> str:
     ----------
     text : str
         Untrusted.
-
-    Returns
-    -------
-    str
     """
     return _NOT_XML.sub("\ufffd", text)
 
@@ -89,10 +68,6 @@ def xml_text(text: str) -> str:
     ----------
     text : str
         Untrusted.
-
-    Returns
-    -------
-    str
     """
     from xml.sax.saxutils import escape
 

@@ -7,21 +7,16 @@ import io
 import math
 from collections.abc import Sequence
 
-from analyser.logs.export_values import degrees, times
-from analyser.logs.pieces import Piece, Place
+from analyser.exports.segments import Place, Segment
+from analyser.exports.written_values import degrees, times
 from analyser.logs.track import CHANNELS, Track
 
 #: Decimals of the channels: finer than any instrument.
 _DECIMALS = 3
 
 
-def write_csv(track: Track, pieces: list[Piece], _places: Sequence[Place] = ()) -> str:
+def write_csv(track: Track, segments: list[Segment], _places: Sequence[Place] = ()) -> str:
     """Write a table.
-
-    Parameters
-    ----------
-    track : Track
-    pieces : list of Piece
 
     Returns
     -------
@@ -32,7 +27,7 @@ def write_csv(track: Track, pieces: list[Piece], _places: Sequence[Place] = ()) 
     dated = track.start_utc is not None
     clock = times(track) if dated else [f"{seconds:.3f}" for seconds in track.time_s.tolist()]
     columns = [track.channels[name].tolist() for name in names]
-    phases = [piece.name for piece in pieces for _ in range(piece.first, piece.last)]
+    phases = [segment.name for segment in segments for _ in range(segment.first, segment.last)]
     lat, lon = track.lat_deg.tolist(), track.lon_deg.tolist()
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
