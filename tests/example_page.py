@@ -13,6 +13,9 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 from analyser.debrief import debrief_track
 from analyser.document import document
 from analyser.holds.holdfile import read_hold
@@ -28,7 +31,8 @@ LOG = ROOT / "sample_logs" / "first_lesson.gpx"
 
 #: A line of a picture, and how far its reach may differ, in the picture's units: on another processor the last bit of
 #: a position can decide whether a point is left out of a line.
-_LINE, _NUMBER = re.compile(r' d="([^"]*)"'), re.compile(r"-?\d+\.?\d*")
+_LINE, _NUMBER = re.compile(r' d="([^"]*)"'), re.compile(r"-?(?:\d+\.?\d*|\.\d+)")
+_PIECE = re.compile(r"[Mm]([^l]*)l([^mz]*)(z?)")
 _REACH_UNITS = 0.1
 
 
@@ -41,8 +45,25 @@ def alike(one: str, other: str) -> bool:
 
 
 def _reach(line: str) -> tuple[float, float]:
-    numbers = [float(number) for number in _NUMBER.findall(line)]
-    return min(numbers, default=0.0), max(numbers, default=0.0)
+    places = [np.zeros((1, 2)), *followed(line)]
+    return float(np.concatenate(places).min()), float(np.concatenate(places).max())
+
+
+def followed(line: str) -> list[NDArray[np.float64]]:
+    """Follow a path's steps: the places of each of its pieces.
+
+    Parameters
+    ----------
+    line : str
+        ``d`` of a path written with ``M``, ``m``, ``l`` and ``z``.
+    """
+    pieces, start = [], np.zeros(2)
+    for move, steps, closed in _PIECE.findall(line):
+        numbers = [np.array(_NUMBER.findall(part), float).reshape(-1, 2) for part in (move, steps)]
+        places = np.cumsum(np.concatenate([numbers[0] + start, numbers[1]]), axis=0)
+        start = places[0] if closed else places[-1]
+        pieces.append(places)
+    return pieces
 
 
 def page_of(log: Path, hold_file: Path | None = None) -> str:

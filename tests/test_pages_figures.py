@@ -21,6 +21,7 @@ from analyser.pages.figures.waterfall import Share, waterfall
 from analyser.pages.phases import spans
 from analyser.pages.series import hold_series
 from analyser.pages.words import clock, direction, latitude, longitude, nice_step, number
+from tests.example_page import followed
 from tests.pages_fixture import debriefed
 
 heights = st.lists(st.floats(-50, 50), min_size=2, max_size=60)
@@ -58,8 +59,36 @@ def test_a_drawing_has_no_style_no_id_and_only_inks() -> None:
     assert '<g data-layer="flown"><g data-circuit="1" data-phase="ol">' in text
     assert "a &lt;b&gt; &amp;" in text
     assert 'aria-label="finding with &#34;quotes&#34; &amp; &lt;tags&gt;"' in text
-    assert 'd="M0 50L100 0"' in text
+    assert 'd="M0 50l100-50"' in text
     assert '<text class="l-note" text-anchor="end" x="50" y="25">' in text
+
+
+def test_steps_from_point_to_point_lead_back_to_the_places() -> None:
+    """Tenths that are summed up, never rounded twice: also a long line ends where it should."""
+    rng = np.random.default_rng(4)
+    x, y = np.cumsum(rng.uniform(0, 0.31, 400)), rng.uniform(0, 50, 400)
+    y[[100, 250]] = np.nan
+    sheet = Sheet(130, 50, (0, 130, 0, 50))
+    sheet.line(x, y, "out", layer="flown")
+    path = re.search(r' d="([^"]+)"', str(svg(sheet, "a line", name="plan")))
+    assert path is not None
+    pieces = followed(path.group(1))
+    assert len(pieces) == 3
+    known = sheet.strokes[0].pieces
+    for found, piece in zip(pieces, known, strict=True):
+        assert np.abs(found[0] - piece[0]).max() <= 0.0501
+        assert np.abs(found[-1] - piece[-1]).max() <= 0.0501
+
+
+def test_a_line_is_cut_to_the_sheet_and_an_area_is_not() -> None:
+    sheet = Sheet(100, 100, (0, 100, 0, 100))
+    sheet.line([-500, 50, 50, 900], [50, 50, 60, 60], "out")
+    sheet.line([-50, 150], [300, 300], "out")
+    sheet.area([-500, 500, 500], [0, 0, 50], "band")
+    assert len(sheet.strokes) == 2
+    line, area = sheet.strokes
+    assert line.pieces[0].min() >= -6 and line.pieces[0].max() <= 106
+    assert area.closed and area.pieces[0].max() == 500
 
 
 def test_a_colour_of_its_own_is_refused() -> None:
@@ -75,7 +104,7 @@ def test_the_script_s_mapping_is_the_drawing_s() -> None:
     found = sheet.mapping()
     assert found["ox"] + found["kx"] * 3.0 == pytest.approx(560, abs=0.01)
     assert found["oy"] + found["ky"] * 2.5 == pytest.approx(0, abs=0.01)
-    assert 'd="M0 0L560 400"' in str(svg(sheet, "a line", name="plan"))
+    assert 'd="M0 0l560 400"' in str(svg(sheet, "a line", name="plan"))
 
 
 def test_out_of_tolerance_spans() -> None:

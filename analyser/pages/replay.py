@@ -37,7 +37,7 @@ def replay(subject: Subject, pictures: dict[str, Picture]) -> dict[str, Any]:
         "hdg": (series.heading_deg, 1), "bank": (series.bank_deg, 1),
     }  # fmt: skip
     return {
-        "columns": {name: _column(values, decimals) for name, (values, decimals) in columns.items()},
+        "columns": {name: packed(values, decimals) for name, (values, decimals) in columns.items()},
         "spans": [
             [
                 PHASES[span.phase][0],
@@ -61,8 +61,31 @@ def phase_words() -> dict[str, list[str]]:
     return {code: [words, counts] for code, words, _, _, _, counts in PHASES.values()}
 
 
-def _column(values: FloatArray, decimals: int) -> list[float | int | None]:
-    rounded = np.round(np.asarray(values, float), decimals)
-    missing = np.isnan(rounded)
-    written = np.where(missing, 0.0, rounded).astype(np.int64 if decimals == 0 else np.float64).tolist()
-    return [None if gap else value for value, gap in zip(written, missing.tolist(), strict=True)]
+def packed(values: FloatArray, decimals: int) -> list[Any]:
+    """Write a series as whole numbers that are small, so that they take few characters.
+
+    Parameters
+    ----------
+    values : (n,) float array
+        NaN where nothing is known.
+    decimals : int
+
+    Returns
+    -------
+    list
+        ``[decimals, order, numbers]``: ``numbers`` counts in the last decimal and was differenced ``order`` times, 0
+        where the series has gaps (``null``), else whichever of 0, 1 and 2 is shortest. The page's script sums it up.
+    """
+    scaled = np.round(np.asarray(values, float) * 10.0**decimals)
+    missing = np.isnan(scaled)
+    whole = np.where(missing, 0.0, scaled).astype(np.int64)
+    if missing.any():
+        written = zip(whole.tolist(), missing.tolist(), strict=True)
+        return [decimals, 0, [None if gap else value for value, gap in written]]
+    best, order = whole, 0
+    differences = whole
+    for tried in (1, 2):
+        differences = np.diff(differences, prepend=0)
+        if np.abs(differences).sum() < np.abs(best).sum():
+            best, order = differences, tried
+    return [decimals, order, best.tolist()]

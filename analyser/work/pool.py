@@ -34,8 +34,6 @@ _NEEDED = (
     "analyser.pages.page",
     "analyser.pages.write",
     "jinja2",
-    "matplotlib.path",
-    "matplotlib.ticker",
     "pygeomag",
     "pyproj",
     "scipy.linalg",

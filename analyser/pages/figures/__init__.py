@@ -1,1 +1,1 @@
-"""The pictures of the pages: drawn by matplotlib without axes, lettered and coloured by the page."""
+"""The pictures of the pages: drawn in memory, written as SVG, lettered and coloured by the page."""

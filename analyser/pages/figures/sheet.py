@@ -1,4 +1,4 @@
-"""One drawing: lines and areas in matplotlib's paths, lettering by the page, both in named layers."""
+"""One drawing: lines, areas and lettering in named layers, in drawing units."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ FloatArray = NDArray[np.float64]
 
 #: Points closer to the line than this many drawing units are left out; a tenth is invisible also when zoomed.
 THIN_UNITS = 0.12
-#: ``matplotlib.path.Path``'s codes, written down so that importing this module does not import matplotlib.
-_MOVETO, _LINETO, _CLOSEPOLY = 1, 2, 79
+#: Lines are cut this far outside the sheet, drawing units, so that no line end shows at its edge.
+_CUT_UNITS = 6.0
 
 
 @dataclass(frozen=True)
@@ -26,9 +26,10 @@ class Stroke:
 
     Attributes
     ----------
-    vertices : (n, 2) float array
-    codes : (n,) uint8 array
-        As in ``matplotlib.path.Path``.
+    pieces : tuple of (n, 2) float array
+        Unbroken runs of points.
+    closed : bool
+        True where each piece is a ring: its last point leads back to its first.
     fill, edge : str
         Colours for the style sheet to decide: ``"var(--ink-…)"``, or ``"none"``.
     width : float
@@ -40,8 +41,8 @@ class Stroke:
         ``data-…`` attributes.
     """
 
-    vertices: FloatArray
-    codes: NDArray[np.uint8]
+    pieces: tuple[FloatArray, ...]
+    closed: bool
     fill: str
     edge: str
     width: float
@@ -92,7 +93,7 @@ class Sheet:
         return (np.asarray(value, float) - left) * (self.width / (right - left))
 
     def y(self, value: ArrayLike) -> FloatArray:
-        """Turn data into drawing units, upwards from the bottom as matplotlib counts."""
+        """Turn data into drawing units, upwards from the bottom."""
         _, _, bottom, top = self.window
         return (np.asarray(value, float) - bottom) * (self.height / (top - bottom))
 
@@ -121,9 +122,10 @@ class Sheet:
         With ``beyond`` it is drawn also outside the window, for who looks further out.
         """
         px, py = thin(self.x(x), self.y(y), THIN_UNITS)
-        if px.size >= 2:
-            points = np.stack([px, self.height - py], axis=1)
-            self._add(points, None, "none", ink, width, dash or (), opacity, layer, data, whole=beyond)
+        pieces = _unbroken(np.stack([px, self.height - py], axis=1), 2)
+        if not beyond:
+            pieces = self._cut(pieces)
+        self._add(pieces, False, "none", ink, width, dash or (), opacity, layer, data)
 
     def area(
         self,
@@ -138,18 +140,9 @@ class Sheet:
         **data: Any,
     ) -> None:
         """Fill a closed area given by its corners; NaN separates several."""
-        px, py = self.x(x), self.height - self.y(y)
-        points, codes = [], []
-        for piece in np.split(np.arange(px.size), np.flatnonzero(np.isnan(px))):
-            inside = piece[~np.isnan(px[piece])]
-            if inside.size < 3:
-                continue
-            ring = np.append(inside, inside[0])
-            points.append(np.stack([px[ring], py[ring]], axis=1))
-            codes += [_MOVETO] + [_LINETO] * (inside.size - 1) + [_CLOSEPOLY]
-        if points:
-            corners = np.concatenate(points)
-            self._add(corners, codes, ink, edge or "none", width, (), opacity, layer, data)
+        rings = _unbroken(np.stack([self.x(x), self.height - self.y(y)], axis=1), 3)
+        # What is filled is left whole: cut to the sheet it would lose its shape.
+        self._add(rings, True, ink, edge or "none", width, (), opacity, layer, data)
 
     def letter(
         self,
@@ -168,10 +161,23 @@ class Sheet:
         px, py = float(self.x(x)) + right, self.height - float(self.y(y)) - up
         self.letters.append(Letter(px, py, text, kind, anchor, layer, data))
 
+    def _cut(self, pieces: list[FloatArray]) -> list[FloatArray]:
+        """Leave out what lies outside the sheet."""
+        edge = np.array([self.width, self.height]) + _CUT_UNITS
+        if all((piece >= -_CUT_UNITS).all() and (piece <= edge).all() for piece in pieces):
+            return pieces
+        from shapely import clip_by_rect, get_coordinates, get_parts, linestrings
+
+        kept = []
+        for piece in pieces:
+            inside = clip_by_rect(linestrings(piece), -_CUT_UNITS, -_CUT_UNITS, *map(float, edge))
+            kept += [get_coordinates(part) for part in get_parts(inside) if part.geom_type == "LineString"]
+        return [piece for piece in kept if len(piece) > 1]
+
     def _add(
         self,
-        points: FloatArray,
-        codes: list[int] | None,
+        pieces: list[FloatArray],
+        closed: bool,
         fill: str,
         edge: str,
         width: float,
@@ -179,16 +185,17 @@ class Sheet:
         opacity: float | None,
         layer: str,
         data: dict[str, Any],
-        *,
-        whole: bool = False,
     ) -> None:
-        from matplotlib.path import Path
+        if pieces:
+            ink = variable(fill), variable(edge)
+            self.strokes.append(Stroke(tuple(pieces), closed, *ink, width, dash, opacity, layer, data))
 
-        # A whole figure of artists written out and read back gives the same strokes at twenty times the cost.
-        # What is filled is left whole, for a cut area would lose its shape.
-        clip = (0.0, 0.0, self.width, self.height) if fill == "none" and not whole else None
-        path = Path(points, codes).cleaned(remove_nans=True, clip=clip)
-        vertices, kinds = np.asarray(path.vertices, float), np.asarray(path.codes, np.uint8)
-        last = int(np.argmax(kinds == Path.STOP))
-        ink = variable(fill), variable(edge)
-        self.strokes.append(Stroke(vertices[:last], kinds[:last], *ink, width, dash, opacity, layer, data))
+
+def _unbroken(points: FloatArray, least: int) -> list[FloatArray]:
+    """Split points at the rows that are NaN; leave out pieces with fewer points than ``least``."""
+    missing = np.isnan(points).any(axis=1)
+    if not missing.any():
+        return [points] if len(points) >= least else []
+    edges = np.flatnonzero(np.diff(np.concatenate(([1], missing.astype(int), [1]))))
+    pieces = [points[first:after] for first, after in zip(edges[0::2], edges[1::2], strict=True)]
+    return [piece for piece in pieces if len(piece) >= least]

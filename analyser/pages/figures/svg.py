@@ -7,13 +7,12 @@ from typing import Any
 
 import numpy as np
 from markupsafe import Markup, escape
+from numpy.typing import NDArray
 
 from analyser.pages.figures.sheet import Letter, Sheet, Stroke
 
-#: How each code of ``matplotlib.path.Path`` is written in an SVG outline. Seven digits are two decimals of whatever
-#: fits on a page.
-_WRITTEN = {1: "M%.7g %.7g", 2: "L%.7g %.7g", 79: " z"}
-_CLOSES = 79
+#: Points are written to a tenth of a drawing unit, as finely as lines are thinned.
+_PER_UNIT = 10
 
 
 def svg(sheet: Sheet, finding: str, *, name: str, **data: Any) -> Markup:
@@ -79,9 +78,32 @@ def _style(stroke: Stroke) -> list[str]:
 
 
 def _outline(stroke: Stroke) -> str:
-    # The zero added makes a plain one of a negative one.
-    at = np.round(stroke.vertices[stroke.codes != _CLOSES], 2) + 0.0
-    return "".join([_WRITTEN[code] for code in stroke.codes.tolist()]) % tuple(at.ravel().tolist())
+    """Write a path as steps from point to point: about half as long as places would be."""
+    written: list[str] = []
+    at = np.zeros(2, np.int64)
+    for piece in stroke.pieces:
+        points = np.round(piece * _PER_UNIT).astype(np.int64)
+        steps = np.diff(points, axis=0)
+        steps = steps[steps.any(axis=1)]
+        if not len(steps):
+            # A line too short to have a length is kept as a dot.
+            steps = np.array([[1, 0]])
+        first = points[0] - at if written else points[0]
+        written += ["m" if written else "M", _numbers(first), "l", _numbers(steps.ravel())]
+        at = points[0] if stroke.closed else points[0] + steps.sum(axis=0)
+        if stroke.closed:
+            written.append("z")
+    return "".join(written)
+
+
+def _numbers(tenths: NDArray[np.int64]) -> str:
+    """Write whole tenths as decimals with as few characters as SVG allows: ``"1.2-.5 3"``."""
+    parts = []
+    for value in tenths.tolist():
+        whole, rest = divmod(abs(value), _PER_UNIT)
+        digits = f"{whole or '' if rest else whole}{f'.{rest}' if rest else ''}"
+        parts.append(f"-{digits}" if value < 0 else f" {digits}")
+    return "".join(parts).lstrip()
 
 
 def _letters(sheet: Sheet) -> list[str]:

@@ -19,12 +19,20 @@
     return `${sign}${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
   };
 
+  // A series comes as whole numbers in its last decimal, differenced so often that they are small.
+  const unpacked = ([decimals, order, numbers]) => {
+    const values = numbers.slice();
+    for (let times = 0; times < order; times++) for (let i = 1; i < values.length; i++) values[i] += values[i - 1];
+    return values.map((value) => (value === null ? null : value / 10 ** decimals));
+  };
+
   class Replay {
     constructor(section, hold) {
       this.section = section;
       this.box = section.querySelector("[data-replay]");
       this.hold = hold;
-      this.c = { ...hold.columns, ...this.derived(hold.columns, (hold.course * Math.PI) / 180) };
+      const columns = Object.fromEntries(Object.entries(hold.columns).map(([name, column]) => [name, unpacked(column)]));
+      this.c = { ...columns, ...this.derived(columns, (hold.course * Math.PI) / 180) };
       this.time = hold.start;
       this.circuit = 0;
       this.other = 0;
