@@ -77,7 +77,7 @@ def axe_script(folder: Path) -> str:
     for pause_s in (0.0, 2.0, 10.0):
         time.sleep(pause_s)
         done = subprocess.run(
-            [npm, "pack", "axe-core@4.10.3", "--silent"], cwd=folder, capture_output=True, check=False
+            [npm, "pack", "axe-core@4.14.1", "--silent"], cwd=folder, capture_output=True, check=False
         )
         archive = next(iter(folder.glob("axe-core-*.tgz")), None)
         if done.returncode == 0 and archive is not None:

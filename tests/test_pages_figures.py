@@ -56,7 +56,7 @@ def test_a_drawing_has_no_style_no_id_and_only_inks() -> None:
     assert "#" not in re.sub(r"&#\d+;", "", text)
     assert 'stroke="var(--ink-out)"' in text
     assert 'stroke-dasharray="4,2"' in text
-    assert '<g data-layer="flown"><g data-circuit="1" data-phase="ol">' in text
+    assert '<g data-layer="flown"><g data-circuit="1"><g data-phase="ol">' in text
     assert "a &lt;b&gt; &amp;" in text
     assert 'aria-label="finding with &#34;quotes&#34; &amp; &lt;tags&gt;"' in text
     assert 'd="M0 50l100-50"' in text

@@ -21,9 +21,9 @@ from analyser.circuits.flown import FlownHold
 from analyser.debrief import Debrief, HoldDebrief
 from analyser.document import document as plain
 from analyser.grading.judge import judge_hold
+from analyser.pages.circuit_views import no_advice
 from analyser.pages.marks import turnable
 from analyser.pages.page import render_page
-from analyser.pages.verdict import no_advice
 from tests.benchmark_rendering import BOUND, ratios
 from tests.pages_fixture import debriefed, no_hold
 
@@ -65,12 +65,16 @@ def test_headings_come_in_order(page: str) -> None:
 def test_the_order_of_reading(page: str) -> None:
     text = visible(page)
     order = [
-        "Three circuits",
+        "Invented practice hold",
+        "Below standard",
         "Work on first",
-        "Judged by",
         "Plan view",
+        "Leg timing",
+        "in the hold: air, height",
+        "Every judged number of circuit 1",
         "Outbound time",
-        "lie round a wind",
+        "They lie round the wind",
+        "Judged by",
         "SHA-256",
     ]
     order.append("The AIP, air traffic control")
@@ -111,12 +115,21 @@ def test_ids_are_unique_and_references_lead_somewhere(page: str) -> None:
     assert all(a["aria-labelledby"] in ids for _, a in elements if "aria-labelledby" in a)
 
 
+def said_of(page: str, picture: dict[str, str | None]) -> str:
+    """A picture's name: its own words, or those of the element that names it."""
+    if picture.get("aria-label"):
+        return str(picture["aria-label"])
+    found = re.search(rf'id="{picture["aria-labelledby"]}"[^>]*>(.*?)</(?:figcaption|p)>', page, flags=re.S)
+    assert found is not None
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", found.group(1)))
+
+
 def test_every_picture_states_its_finding(page: str) -> None:
     pictures = [a for tag, a in Outline(page).elements if tag == "svg" and a.get("role") == "img"]
     assert len(pictures) >= 12
-    assert all(len(a["aria-label"] or "") > 25 for a in pictures)
+    assert all(len(said_of(page, a)) > 25 for a in pictures)
     plan = next(a for a in pictures if a["data-fig"] == "plan")
-    assert "NM left of the inbound course, circuit 1" in (plan["aria-label"] or "")
+    assert "NM left of the course, circuit 1" in said_of(page, plan)
 
 
 def test_every_table_has_headers_both_ways(page: str) -> None:
@@ -131,18 +144,28 @@ def test_not_judged_is_not_nought(page: str) -> None:
     circuits[0]["scores"]["speed"]["points"] = 0.0
     circuits[1]["scores"]["speed"] |= {"points": None, "verdict": "not judged"}
     html = render_page(debrief, document)
-    row = re.search(r'<th scope="row">Speed</th>(.*?)</tr>', html, flags=re.S)
-    assert row is not None
-    assert re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", row.group(1))).split()[:3] == ["0", "not", "judged"]
-    cells = re.findall(r"<td( class=\"nj-cell\")?>", row.group(1))
-    assert cells == ["", ' class="nj-cell"', ""]
+    table = re.search(r'<table class="points">.*?</table>', html, flags=re.S)
+    assert table is not None
+    heads = re.findall(r'<span class="long">([^<]+)</span><span class="short"', table.group(0))
+    rows = re.findall(r"<tr><th scope=\"row\">.*?</tr>", table.group(0), flags=re.S)
+    cells = [re.findall(r"<td.*?</td>", row, flags=re.S)[heads.index("Speed")] for row in rows]
+    words = [re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", cell)).strip() for cell in cells]
+    assert words[:2] == ["0", "not judged"]
+    # What was not judged has no bar, not even an empty one.
+    assert 'class="fill"' in cells[0] and 'class="fill"' not in cells[1] and 'class="rail"' not in cells[1]
 
 
 def test_every_judged_number_shows_what_it_was_judged_by(page: str) -> None:
     tables = re.findall(r'<table class="judged">.*?</table>', page, flags=re.S)
     assert len(tables) == 6  # for each circuit the scores and the error budget
-    for words in ("Value", "Target", "Tolerance", "Uncertainty", "Obtained", "Part-FCL", "derived", "logged"):
+    for words in ("Value", "Target", "Tolerance", "Uncertainty", "Obtained", "derived", "logged"):
         assert words in tables[0]
+    # By what rule is said once for all circuits.
+    sources = re.search(r'<dl class="listed">.*?</dl>', page, flags=re.S)
+    assert sources is not None
+    for item in ("Leg timing", "Bank in the turns", "Wind correction", "Inbound track", "Altitude", "Speed"):
+        assert f"<dt>{item}" in sources.group(0)
+    assert sources.group(0).count("Part-FCL") >= 4
 
 
 def test_a_page_without_holds_says_so_and_why() -> None:
@@ -266,7 +289,7 @@ _RENDER = """
 import hashlib
 from analyser.pages.marks import turnable
 from analyser.pages.page import render_page
-from analyser.pages.verdict import no_advice
+from analyser.pages.circuit_views import no_advice
 from tests.pages_fixture import debriefed, no_hold
 print(hashlib.sha256(render_page(*debriefed(holds=3, given=False)).encode()).hexdigest())
 """

@@ -5,19 +5,26 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from markupsafe import Markup
+
 from analyser.pages.area_on_map import area_parts
 from analyser.pages.figures.airspace import airspace
 from analyser.pages.figures.area import OUTLINES, AreaParts
+from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.svg import part_id, used
 from analyser.pages.legend import LegendLine, line_sample
+from analyser.pages.marks import turnable
 from analyser.pages.pictures import Subject, picture
 
 
-def airspace_view(subject: Subject) -> dict[str, Any] | None:
+def airspace_view(subject: Subject, map_sheet: Sheet) -> dict[str, Any] | None:
     """Gather what the template shows.
 
     Parameters
     ----------
     subject : Subject
+    map_sheet : Sheet
+        The plan view, whose lines the drawing uses.
 
     Returns
     -------
@@ -29,10 +36,13 @@ def airspace_view(subject: Subject) -> dict[str, Any] | None:
         return None
     found = subject.document["airspace"]
     sheet = airspace(parts, subject.series, subject.spans, subject.document["inbound_course_true"])
-    finding = f"{found['said'][0]} {found['caution']}"
+    numbers = sorted({span.circuit for span in subject.spans if span.circuit or span.phase == "entry"})
+    lines = [f"{subject.ids}-airspace", *(part_id(subject.ids, "flown", number) for number in numbers)]
+    under = Markup("").join(used(line, map_sheet, sheet) for line in lines)
+    finding = turnable(f"{found['said'][0]} {found['caution']}", subject.variation)
     return {
         "doc": found,
-        "picture": picture(sheet, "Holding area", finding, "airspace"),
+        "picture": picture(sheet, "Holding area", finding, "airspace", f"{subject.ids}-area", under=under),
         "key": _key(parts),
         "rows": [edge for edge in (found["entry"], *found["circuits"]) if edge is not None],
         "shares": _shares(found),

@@ -8,7 +8,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from analyser.pages.findings import cause_words
+from analyser.pages.captions import cause_words
 from analyser.pages.marks import missing, quantity
 
 _COLUMNS = (

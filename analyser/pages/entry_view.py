@@ -8,8 +8,8 @@ from typing import Any
 
 from markupsafe import Markup
 
-from analyser.pages.judged import Judged, judged
 from analyser.pages.marks import missing, quantity
+from analyser.pages.score_rows import Judged, judged
 
 
 @dataclass(frozen=True)

@@ -6,26 +6,31 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from analyser.earth.variation import magnetic_variation
 from analyser.pages import pictures
 from analyser.pages.airspace import airspace_view, layer_sample
-from analyser.pages.beside_rows import disagreement, lesson_rows, thumb_rows
-from analyser.pages.budget_rows import budget_rows
+from analyser.pages.circuit_views import circuit_views, put_together
 from analyser.pages.entry_view import entry_view
+from analyser.pages.hold_definition import course_words, disagreement, variation_words
 from analyser.pages.ideal import exact_circuits
-from analyser.pages.judged import circuit_rows, judged
+from analyser.pages.learning_rows import lesson_rows
 from analyser.pages.leaving_view import leaving_view
 from analyser.pages.legend import legend, line_sample
+from analyser.pages.opening import opening
 from analyser.pages.phases import spans
 from analyser.pages.reflown import reflown_choices, reflown_paths
 from analyser.pages.replay import replay
+from analyser.pages.score_rows import COLUMNS, circuit_rows
+from analyser.pages.sections import leg_words, replay_words, sections
 from analyser.pages.series import hold_series
-from analyser.pages.verdict import circuit_advice, first_thing, no_advice, verdict_sentences
+from analyser.pages.show_steps import show_steps
+from analyser.pages.sources import source_rows
+from analyser.pages.thumb_rows import thumb_rows
 from analyser.pages.words import number
 
 if TYPE_CHECKING:
     from analyser.debrief import HoldDebrief
     from analyser.grading.levels import LevelPlan
+    from analyser.pages.figures.sheet import Sheet
 
 
 def hold_view(
@@ -56,85 +61,68 @@ def hold_view(
     dict
         For the template ``hold.html``.
     """
+    subject = _subject(hold, document, order)
+    map_sheet = pictures.plan_sheet(subject)
+    shown = _pictures(subject, map_sheet, hold.judged.levels)
+    variation = document["variation"]
+    circuits = circuit_views(document, reflown_choices(document))
+    first = opening(document)
+    view = {
+        "number": order,
+        "ids": subject.ids,
+        "doc": document,
+        "variation": variation,
+        "opening": first,
+        "course": course_words(document),
+        "leg": leg_words(document["leg"]),
+        "pictures": shown,
+        "legend": legend(subject.spans),
+        "circuits": circuits,
+        "put_together": put_together(circuits),
+        "columns": COLUMNS,
+        "rows": circuit_rows(document["circuits"], variation, document["scoring"]["clock"]["fixes"]),
+        "parts": [score_part(part) for part in document["scoring"]["parts"] if part["points"] is not None],
+        "ideal_sample": line_sample("pencil", 1.3, (2.0, 2.4)),
+        "regime_words": rules,
+        "standard_words": standard,
+        "variation_words": variation_words(document, start),
+        "obtained": hold.flown.motion.obtained,
+        "entry": entry_view(document["entry"]),
+        "lessons": lesson_rows(document["learning"], variation),
+        "thumbs": thumb_rows(document["circuits"]),
+        "leaving": leaving_view(document, subject.ids),
+        "disagreement": disagreement(document),
+        "airspace": airspace_view(subject, map_sheet),
+        "area_sample": layer_sample(),
+        "replay_words": replay_words(document),
+        "sources": source_rows(document),
+        "steps": show_steps(subject, map_sheet, first, circuits),
+        "replay": replay(subject, _with_cursor(shown), first.circuit),
+    }
+    return view | {"sections": sections(view)}
+
+
+def _subject(hold: HoldDebrief, document: Mapping[str, Any], order: int) -> pictures.Subject:
     flown = hold.flown
-    subject = pictures.Subject(
+    return pictures.Subject(
         flown,
         document,
         hold_series(flown),
         spans(flown),
         exact_circuits(hold.judged),
         reflown_paths(document),
+        order,
     )
-    shown = _pictures(subject, hold.judged.levels)
-    variation = document["variation"]
-    circuits = [_circuit(circuit, variation) for circuit in document["circuits"]]
-    return {
-        "number": order,
-        "doc": document,
-        "variation": variation,
-        "verdict": verdict_sentences(document),
-        "first": first_thing(document),
-        "pictures": shown,
-        "legend": legend(subject.spans),
-        "circuits": circuits,
-        "rows": circuit_rows(document["circuits"], variation, document["scoring"]["clock"]["fixes"]),
-        "items_rows": _items(circuits),
-        "parts": [score_part(part) for part in document["scoring"]["parts"] if part["points"] is not None],
-        "reflown": reflown_choices(document),
-        "ideal_sample": line_sample("pencil", 1.3, (2.0, 2.4)),
-        "regime_words": rules,
-        "standard_words": standard,
-        "variation_words": variation_words(document, start),
-        "obtained": flown.motion.obtained,
-        "entry": entry_view(document["entry"]),
-        "arrival": [document["entry"]["arrival_heading_true"]] if document["entry"] else [],
-        "lessons": lesson_rows(document["learning"], variation),
-        "thumbs": thumb_rows(document["circuits"]),
-        "leaving": leaving_view(document),
-        "disagreement": disagreement(document),
-        "airspace": airspace_view(subject),
-        "area_sample": layer_sample(),
-        "replay": replay(subject, _with_cursor(shown)),
-    }
 
 
-def variation_words(document: Mapping[str, Any], start: datetime | None) -> str:
-    """Say the variation, and by which model and date.
-
-    Parameters
-    ----------
-    document : mapping
-        The hold's part of the debrief document.
-    start : aware datetime or None
-        Of the log.
-
-    Returns
-    -------
-    str
-        Where the document's variation is not the model's for the day, it came with the hold.
-    """
-    variation = document.get("variation")
-    if variation is None:
-        return "not known: courses are true"
-    side = "E" if variation >= 0 else "W"
-    plain = f"{abs(variation):.1f}° {side}"
-    if start is None:
-        return plain
-    fix = document["fix"]
-    model = magnetic_variation(fix["lat"], fix["lon"], document.get("altitude_ft") or 0.0, start)
-    if abs(model.variation_deg - variation) > 0.06:
-        return f"{plain}, as given with the hold (the model says {model.said()})"
-    return model.said()
-
-
-def _pictures(subject: pictures.Subject, levels: LevelPlan) -> dict[str, Any]:
+def _pictures(subject: pictures.Subject, map_sheet: Sheet, levels: LevelPlan) -> dict[str, Any]:
     strips = pictures.strips_of(subject, levels)
     return {
-        "plan": pictures.plan_picture(subject),
+        "plan": pictures.plan_picture(subject, map_sheet),
         "air": pictures.air_picture(subject),
         "side": pictures.side_picture(subject, strips),
         "strips": pictures.strip_pictures(subject, strips),
-        "multiples": pictures.multiple_pictures(subject),
+        "circuits": pictures.circuit_pictures(subject, map_sheet),
         "sectors": pictures.sector_picture(subject),
         "wind": pictures.wind_picture(subject),
     }
@@ -145,35 +133,8 @@ def _with_cursor(shown: Mapping[str, Any]) -> dict[str, pictures.Picture]:
     return moving | {f"strip-{key}": picture for key, picture in shown["strips"]}
 
 
-def _circuit(circuit: Mapping[str, Any], variation: float | None) -> dict[str, Any]:
-    scores = {**circuit["scores"], "inbound_correction": circuit["inbound_correction"]}
-    items = [judged(key, score) for key, score in scores.items()]
-    return {
-        "doc": circuit,
-        "number": circuit["number"],
-        "points": circuit["points"],
-        "judged": items,
-        "counted": items[:-1],
-        "waterfalls": pictures.waterfall_pictures(circuit),
-        "budget": budget_rows(circuit),
-        "advice": circuit_advice(circuit, variation),
-        "no_advice": no_advice(circuit),
-    }
-
-
 def score_part(part: Mapping[str, Any]) -> str:
     """Say a part of the hold's score with what it counts: ``"circuit 1 58 (counts 0.5)"``."""
     name = part["part"] if part["circuit"] is None else f"circuit {part['circuit']}"
     counts = "" if round(part["weight"], 2) == 1.0 else f" (counts {part['weight']:.2g})"
     return f"{name} {number(part['points'])}{counts}"
-
-
-def _items(circuits: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Turn the circuits' scores round: one row for each item, one cell for each circuit."""
-    keys = list(dict.fromkeys(item.key for circuit in circuits for item in circuit["counted"]))
-    rows = []
-    for key in keys:
-        cells = [next((one for one in circuit["counted"] if one.key == key), None) for circuit in circuits]
-        title = next(cell.title for cell in cells if cell is not None)
-        rows.append({"title": title, "cells": cells})
-    return rows

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from analyser.pages.figures.leaving import LeavingPlot, leaving
-from analyser.pages.judged import Judged, judged
 from analyser.pages.pictures import Picture, picture
+from analyser.pages.score_rows import Judged, judged
 from analyser.pages.words import clock, number
 
 
@@ -34,13 +34,15 @@ class LeavingView:
     picture: Picture
 
 
-def leaving_view(document: Mapping[str, Any]) -> LeavingView | None:
+def leaving_view(document: Mapping[str, Any], ids: str) -> LeavingView | None:
     """Gather what the page says of leaving on time.
 
     Parameters
     ----------
     document : mapping
         The hold's part of the debrief document.
+    ids : str
+        How the ids of this hold's drawings begin.
 
     Returns
     -------
@@ -50,7 +52,7 @@ def leaving_view(document: Mapping[str, Any]) -> LeavingView | None:
     found = document["leaving"]
     if not found:
         return None
-    finding = _finding(found["leave_at_s"], found["left_s"])
+    finding = _finding(found["leave_at_s"], found["left_s"], document["start_s"])
     last = (found["plans"] or [None])[-1]
     plot = LeavingPlot(
         [row["turn_in_after_s"] for row in found["turn_in"]],
@@ -63,17 +65,17 @@ def leaving_view(document: Mapping[str, Any]) -> LeavingView | None:
         judged("leaving", found["score"]),
         found["plans"],
         found["turn_in"],
-        picture(leaving(plot), "Turn in then, be back then", finding, "leaving"),
+        picture(leaving(plot), "Turn in then, be back then", finding, "leaving", f"{ids}-leaving"),
     )
 
 
-def _finding(leave_at_s: float, left_s: float | None) -> str:
-    wanted = f"Wanted over the fix at {clock(leave_at_s)}"
+def _finding(leave_at_s: float, left_s: float | None, start_s: float) -> str:
+    wanted = f"Wanted over the fix at {clock(leave_at_s - start_s)}"
     if left_s is None:
         return f"{wanted}; it was not passed again."
     late = left_s - leave_at_s
     words = "on the second" if abs(late) < 0.5 else f"{number(abs(late))} s {'late' if late > 0 else 'early'}"
-    return f"{wanted}, left at {clock(left_s)}: {words}."
+    return f"{wanted}, left at {clock(left_s - start_s)}: {words}."
 
 
 def _flown(document: Mapping[str, Any]) -> tuple[float, float] | None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from analyser.grading.finding import SEVERITIES
 from analyser.pages.hold_view import hold_view
 from analyser.pages.replay import phase_words
 from analyser.pages.template import environment, island, shell
@@ -39,12 +41,27 @@ def render_page(debrief: Debrief, document: Mapping[str, Any], *, scales: Sequen
         for number, (hold, part) in enumerate(found, 1)
     ]
     page = environment().get_template("debrief.html")
-    return page.render(
+    rendered = page.render(
         **shell(),
         log=document["log"],
         holds=holds,
+        first_hold=_first_hold(document["holds"]),
+        magnetic_known=any(part["variation"] is not None for part in document["holds"]),
+        misfits=[fit["sentence"] for fit in document.get("definition_fit") or [] if fit["code"] != "flown"],
         nearest_miss=debrief.nearest_miss,
         island=island({"phases": phase_words(), "holds": [hold["replay"] for hold in holds]}),
         document=document,
         scales=scales,
     )
+    # Indentation is for who reads the templates.
+    return re.sub(r"\n\s+", "\n", rendered)
+
+
+def _first_hold(holds: Sequence[Mapping[str, Any]]) -> int:
+    """Choose the hold that stands opened where there are several: the one that most needs talking of."""
+
+    def need(hold: Mapping[str, Any]) -> tuple[int, float]:
+        worst = hold["findings"][0]["severity"] if hold["findings"] else SEVERITIES[-1]
+        return SEVERITIES.index(worst), hold["points"] if hold["points"] is not None else 100.0
+
+    return 1 + min(range(len(holds)), key=lambda place: need(holds[place]), default=0)

@@ -11,19 +11,20 @@ from markupsafe import Markup
 
 from analyser.circuits.flown import FlownHold
 from analyser.holds.exact import ExactCircuit
-from analyser.pages import findings
+from analyser.pages import captions
 from analyser.pages.area_on_map import area_parts
 from analyser.pages.bands import hold_strips
+from analyser.pages.figures import symbols
 from analyser.pages.figures.air import air
 from analyser.pages.figures.area import reach
-from analyser.pages.figures.multiples import multiples
+from analyser.pages.figures.circuit_window import common_window
 from analyser.pages.figures.plan import Path, PlanParts, plan
 from analyser.pages.figures.sectors import Arrival, sectors
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.side import side
 from analyser.pages.figures.strip import Strip
 from analyser.pages.figures.strips import ribbon, strip_sheet
-from analyser.pages.figures.svg import svg
+from analyser.pages.figures.svg import Name, part_id, svg, used
 from analyser.pages.figures.waterfall import ROW, Share, waterfall
 from analyser.pages.figures.windcircle import WindCircle, wind_circle
 from analyser.pages.ideal import ideal_entry_path, path_on_map
@@ -43,15 +44,18 @@ class Picture:
     ----------
     svg : Markup
     title : str
-    finding : str
+    finding : Markup or str
         What it shows, in a sentence: caption and text alternative.
+    caption_id : str
+        Under which the page writes the caption, for the picture is named by it; empty where it names itself.
     mapping : dict
         For the script's cursor.
     """
 
     svg: Markup
     title: str
-    finding: str
+    finding: Markup | str
+    caption_id: str
     mapping: dict[str, float]
 
 
@@ -68,6 +72,8 @@ class Subject:
     spans : sequence of Span
     exact : mapping of circuit number to ExactCircuit
     reflown : mapping of (circuit number, cause) to Path
+    order : int
+        Of the hold on its page, from 1.
     """
 
     flown: FlownHold
@@ -76,6 +82,17 @@ class Subject:
     spans: Sequence[Span]
     exact: Mapping[int, ExactCircuit]
     reflown: Mapping[tuple[int, str], Path]
+    order: int
+
+    @property
+    def ids(self) -> str:
+        """How the ids of this hold's drawings begin."""
+        return f"h{self.order}"
+
+    @property
+    def exact_paths(self) -> dict[int, Path]:
+        """The exact circuits on the map."""
+        return {number: path_on_map(exact) for number, exact in self.exact.items()}
 
     @property
     def variation(self) -> float | None:
@@ -91,33 +108,51 @@ class Subject:
         return max(first, inner[0].start_s - 30.0), min(last, inner[-1].end_s + 15.0)
 
 
-def picture(sheet: Sheet, title: str, finding: str, name: str, **data: Any) -> Picture:
-    """Turn a sheet into a picture."""
-    return Picture(svg(sheet, f"{title}. {finding}", name=name, **data), title, finding, sheet.mapping())
+def picture(
+    sheet: Sheet,
+    title: str,
+    finding: Markup | str,
+    name: str,
+    caption_id: str = "",
+    *,
+    ids: str = "",
+    under: Markup | str = "",
+    **data: Any,
+) -> Picture:
+    """Turn a sheet into a picture that its caption names, or that names itself where it has none."""
+    says = Name(caption=caption_id) if caption_id else Name(words=f"{title}. {finding}")
+    drawn = svg(sheet, says, name=name, ids=ids, under=under, **data)
+    return Picture(drawn, title, finding, caption_id, sheet.mapping())
 
 
-def plan_picture(subject: Subject) -> Picture:
+def plan_sheet(subject: Subject) -> Sheet:
     """Draw the plan view."""
     wind = subject.document.get("wind") or {}
     from_true, speed = wind.get("from_true"), wind.get("speed_kt")
-    parts = PlanParts(
-        subject.series,
-        subject.spans,
-        subject.flown.hold.inbound_course_true_deg,
-        direction(subject.flown.hold.inbound_course_true_deg, subject.variation),
-        _wind_texts(from_true, speed, subject.variation),
-        from_true,
-        {number: path_on_map(exact) for number, exact in subject.exact.items()},
-        ideal_entry_path(subject.document),
-        dict(subject.reflown),
-        area_parts(subject.document),
+    return plan(
+        PlanParts(
+            subject.series,
+            subject.spans,
+            subject.flown.hold.inbound_course_true_deg,
+            direction(subject.flown.hold.inbound_course_true_deg, subject.variation),
+            _wind_texts(from_true, speed, subject.variation),
+            from_true,
+            subject.exact_paths,
+            ideal_entry_path(subject.document),
+            dict(subject.reflown),
+            area_parts(subject.document),
+        )
     )
-    sheet = plan(parts)
-    # How far the script looks out when the holding area is switched on.
+
+
+def plan_picture(subject: Subject, sheet: Sheet) -> Picture:
+    """Make the plan view a picture; how far to look out for the holding area goes with it."""
     further = {}
-    if parts.area is not None:
-        further["reach"] = " ".join(f"{edge:.1f}" for edge in reach(sheet, parts.area))
-    return picture(sheet, "Plan view", findings.plan(subject.document), "plan", **further)
+    area = area_parts(subject.document)
+    if area is not None:
+        further["reach"] = " ".join(f"{edge:.1f}" for edge in reach(sheet, area))
+    caption = captions.plan(subject.document)
+    return picture(sheet, "Plan view", caption, "plan", f"{subject.ids}-plan", ids=subject.ids, **further)
 
 
 def air_picture(subject: Subject) -> Picture:
@@ -127,9 +162,8 @@ def air_picture(subject: Subject) -> Picture:
         # A turn at V knots and ω degrees a second has the radius V/ω.
         radius = exact.tas_kt / 3600.0 / np.radians(exact.turn_rate_dps)
         radii[which, "outbound_turn"] = radii[which, "inbound_turn"] = float(radius)
-    return picture(
-        air(subject.series, subject.spans, radii), "Air-mass view", findings.air(subject.document), "air"
-    )
+    sheet = air(subject.series, subject.spans, radii)
+    return picture(sheet, "Air-mass view", captions.air(subject.document), "air", f"{subject.ids}-air")
 
 
 def side_picture(subject: Subject, strips: Sequence[Strip]) -> Picture | None:
@@ -139,7 +173,7 @@ def side_picture(subject: Subject, strips: Sequence[Strip]) -> Picture | None:
     bands = next((strip.bands for strip in strips if strip.key == "altitude"), ())
     same = {(band.low, band.high) for band in bands}
     sheet = side(subject.series, subject.spans, same.pop() if len(same) == 1 else None)
-    return picture(sheet, "Side view", findings.side(subject.series), "side")
+    return picture(sheet, "Side view", captions.side(subject.series), "side", f"{subject.ids}-side")
 
 
 def strips_of(subject: Subject, levels: LevelPlan) -> list[Strip]:
@@ -149,23 +183,61 @@ def strips_of(subject: Subject, levels: LevelPlan) -> list[Strip]:
 
 def strip_pictures(subject: Subject, strips: Sequence[Strip]) -> list[tuple[str, Picture]]:
     """Draw the ribbon of phases and every time strip."""
-    window = subject.window_s
-    drawn = [
-        ("ribbon", picture(ribbon(subject.spans, window), "Phases", findings.ribbon(subject.spans), "ribbon"))
-    ]
+    window, start = subject.window_s, subject.flown.start_s
+    bar = ribbon(subject.spans, window, start)
+    caption = captions.ribbon(subject.spans, start)
+    drawn = [("ribbon", picture(bar, "Phases", caption, "ribbon", f"{subject.ids}-ribbon"))]
     for strip in strips:
-        sheet = strip_sheet(strip, subject.spans, window)
-        drawn.append((strip.key, picture(sheet, strip.title, findings.strip(strip), "strip", key=strip.key)))
+        sheet, caption = strip_sheet(strip, subject.spans, window), captions.strip(strip, start)
+        named = picture(sheet, strip.title, caption, "strip", f"{subject.ids}-{strip.key}", key=strip.key)
+        drawn.append((strip.key, named))
     return drawn
 
 
-def multiple_pictures(subject: Subject) -> dict[int, Picture]:
-    """Draw every circuit on its own, all on one scale."""
-    ideal = {which: path_on_map(exact) for which, exact in subject.exact.items()}
-    return {
-        which: picture(sheet, f"Circuit {which}", findings.circuit(_circuit(subject, which)), "multiple")
-        for which, sheet in multiples(subject.series, subject.spans, ideal, subject.reflown).items()
-    }
+def circuit_pictures(subject: Subject, map_sheet: Sheet) -> dict[int, Picture]:
+    """Draw every circuit on its own, all on one scale, from the lines of the plan view."""
+    window = common_window(subject.series, subject.spans, subject.exact_paths)
+    drawn = {}
+    for which in sorted({span.circuit for span in subject.spans if span.circuit}):
+        title, caption = f"Circuit {which}", captions.circuit(_circuit(subject, which))
+        sheet = Sheet(220.0, 176.0, window)
+        symbols.fix(sheet)
+        lines = Markup("").join(
+            [*_used(subject, map_sheet, sheet, which), _reflown_lines(subject, map_sheet, sheet, which)]
+        )
+        drawn[which] = picture(sheet, title, caption, "multiple", under=lines)
+    return drawn
+
+
+def step_picture(
+    subject: Subject, map_sheet: Sheet, which: Sequence[int], says: str, again: str = ""
+) -> Picture:
+    """Draw circuits large, for showing: over the exact one, or with one flown again with a fault corrected."""
+    sheet = Sheet(
+        900.0, 640.0, common_window(subject.series, subject.spans, subject.exact_paths, 640.0 / 900.0)
+    )
+    symbols.fix(sheet)
+    lines = [line for number in which for line in _used(subject, map_sheet, sheet, number)]
+    if again:
+        lines.append(used(part_id(subject.ids, "reflown", which[0], again), map_sheet, sheet))
+    return picture(sheet, "", says, "step", under=Markup("").join(lines))
+
+
+def _used(subject: Subject, map_sheet: Sheet, sheet: Sheet, which: int) -> list[Markup]:
+    layers = ["ideal"] * (which in subject.exact) + ["flown"]
+    return [used(part_id(subject.ids, layer, which), map_sheet, sheet) for layer in layers]
+
+
+def _reflown_lines(subject: Subject, map_sheet: Sheet, sheet: Sheet, which: int) -> Markup:
+    """Lay the re-flown circuits on a picture; each is shown when the reader asks for it."""
+    ways = [cause for number, cause in subject.reflown if number == which]
+    lines = Markup("").join(
+        Markup('<g data-circuit="{}" data-cause="{}">{}</g>').format(
+            which, cause, used(part_id(subject.ids, "reflown", which, cause), map_sheet, sheet)
+        )
+        for cause in ways
+    )
+    return Markup('<g data-layer="reflown">{}</g>').format(lines)
 
 
 def sector_picture(subject: Subject) -> Picture:
@@ -180,7 +252,8 @@ def sector_picture(subject: Subject) -> Picture:
         flown.entry.arrival_heading_sd_deg if flown.entry is not None else None,
         tuple(entry.get("sectors_allowed") or ()),
     )
-    return picture(sectors(arrival), "Entry sectors", findings.entry(subject.document), "sectors")
+    caption = captions.entry(subject.document)
+    return picture(sectors(arrival), "Entry sectors", caption, "sectors", f"{subject.ids}-sectors")
 
 
 def wind_picture(subject: Subject) -> Picture | None:
@@ -190,7 +263,7 @@ def wind_picture(subject: Subject) -> Picture | None:
         return None
     motion = subject.flown.motion
     inside = motion.span(subject.flown.start_s, subject.flown.end_s)
-    stride = max(1, round((inside.stop - inside.start) / 400))
+    stride = max(1, round((inside.stop - inside.start) / 240))
     pick = slice(inside.start, inside.stop, stride)
     circle = WindCircle(
         motion.ground_east_kt[pick],
@@ -203,20 +276,20 @@ def wind_picture(subject: Subject) -> Picture | None:
         tuple((c.number, c.wind_east_kt, c.wind_north_kt) for c in subject.flown.circuits),
         _wind_texts(wind.get("from_true"), wind.get("speed_kt"), subject.variation),
     )
-    return picture(wind_circle(circle), "Wind circle", findings.wind(subject.document), "wind")
+    caption = captions.wind(subject.document)
+    return picture(wind_circle(circle), "Wind circle", caption, "wind", f"{subject.ids}-wind")
 
 
 def waterfall_pictures(circuit: Mapping[str, Any]) -> list[Picture]:
-    """Draw the error budget of one circuit: across the course, and along it or in time."""
+    """Draw the error budget of one circuit, across the course and in time; along it is told in the table."""
     budget = circuit.get("error_budget") or []
     pictures = []
     for key, title, unit, decimals in (
         ("cross_track_nm", "Across the course at roll-out, right is positive", "NM", 2),
-        ("along_track_nm", "Along the course at roll-out, nearer the fix is positive", "NM", 2),
         ("time_s", "Inbound time, long is positive", "s", 1),
     ):
         shares = [
-            Share(findings.cause_words(share["cause"]), float(share[key]))
+            Share(captions.cause_words(share["cause"]), float(share[key]))
             for share in budget
             if share.get(key) is not None
         ]
@@ -224,7 +297,7 @@ def waterfall_pictures(circuit: Mapping[str, Any]) -> list[Picture]:
             shares.sort(key=lambda share: -abs(share.value))
             total = sum(share.value for share in shares)
             sheet = waterfall(shares, total, unit, decimals)
-            finding = findings.waterfall(shares, total, unit, decimals)
+            finding = captions.waterfall(shares, total, unit, decimals)
             pictures.append(picture(sheet, title, finding, "waterfall", rows=round(sheet.height / ROW)))
     return pictures
 

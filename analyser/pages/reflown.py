@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from analyser.pages.captions import cause_words
 from analyser.pages.figures.plan import Path
-from analyser.pages.findings import cause_words
 
 
 @dataclass(frozen=True)

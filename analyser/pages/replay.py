@@ -13,7 +13,7 @@ from analyser.pages.pictures import Picture, Subject
 FloatArray = NDArray[np.float64]
 
 
-def replay(subject: Subject, pictures: dict[str, Picture]) -> dict[str, Any]:
+def replay(subject: Subject, pictures: dict[str, Picture], circuit: int | None) -> dict[str, Any]:
     """Put together one hold's replay data.
 
     Sums and turns of what is there already (the air-mass view, along and across the course) are left to the script.
@@ -23,6 +23,8 @@ def replay(subject: Subject, pictures: dict[str, Picture]) -> dict[str, Any]:
     subject : Subject
     pictures : dict of str to Picture
         Those that carry a cursor, by name.
+    circuit : int or None
+        Which one the maps show at first; all where None.
 
     Returns
     -------
@@ -30,11 +32,13 @@ def replay(subject: Subject, pictures: dict[str, Picture]) -> dict[str, Any]:
         JSON-able; ``null`` where a value is not known.
     """
     series, flown = subject.series, subject.flown
+    no_ias = bool(np.isnan(series.ias_kt).all())
+    # As finely as they are shown: in figures, or as a cursor on a strip.
     columns = {
         "t": (series.time_s, 1), "e": (series.east_nm, 3), "n": (series.north_nm, 3),
         "fe": (series.drift_east_nm, 3), "fn": (series.drift_north_nm, 3), "alt": (series.altitude_ft, 0),
-        "ias": (series.ias_kt, 1), "tas": (series.tas_kt, 1), "gs": (series.ground_speed_kt, 1),
-        "hdg": (series.heading_deg, 1), "bank": (series.bank_deg, 1),
+        "ias": (series.ias_kt, 1), "tas": (series.tas_kt, 1 if no_ias else 0), "gs": (series.ground_speed_kt, 0),
+        "hdg": (series.heading_deg, 0), "bank": (series.bank_deg, 1),
     }  # fmt: skip
     return {
         "columns": {name: packed(values, decimals) for name, (values, decimals) in columns.items()},
@@ -50,6 +54,7 @@ def replay(subject: Subject, pictures: dict[str, Picture]) -> dict[str, Any]:
         ],
         "window": [round(edge, 1) for edge in subject.window_s],
         "start": round(flown.start_s, 1),
+        "shown": circuit,
         "course": round(flown.hold.inbound_course_true_deg, 3),
         "variation": subject.variation,
         "maps": {name: found.mapping for name, found in pictures.items()},
@@ -73,19 +78,20 @@ def packed(values: FloatArray, decimals: int) -> list[Any]:
     Returns
     -------
     list
-        ``[decimals, order, numbers]``: ``numbers`` counts in the last decimal and was differenced ``order`` times, 0
-        where the series has gaps (``null``), else whichever of 0, 1 and 2 is shortest. The page's script sums it up.
+        ``[decimals, order, length, numbers]``: ``numbers`` counts in the last decimal and was differenced
+        ``order`` times: 0 where the series has gaps (``null``), else whichever of 0, 1 and 2 is shortest. Noughts
+        at its end are left out. The page's script sums it up.
     """
     scaled = np.round(np.asarray(values, float) * 10.0**decimals)
     missing = np.isnan(scaled)
     whole = np.where(missing, 0.0, scaled).astype(np.int64)
     if missing.any():
         written = zip(whole.tolist(), missing.tolist(), strict=True)
-        return [decimals, 0, [None if gap else value for value, gap in written]]
+        return [decimals, 0, len(whole), [None if gap else value for value, gap in written]]
     best, order = whole, 0
     differences = whole
     for tried in (1, 2):
         differences = np.diff(differences, prepend=0)
         if np.abs(differences).sum() < np.abs(best).sum():
             best, order = differences, tried
-    return [decimals, order, best.tolist()]
+    return [decimals, order, len(whole), np.trim_zeros(best, "b").tolist()]

@@ -23,9 +23,17 @@ from analyser.pages.grade_sheet import sheet_view
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-#: Parts of the style and of the script, in order; the last of each belongs to the grade sheet.
-_STYLES = ("page.css", "airspace.css", "grade_sheet.css")
-_SCRIPTS = ("page.js", "grade_sheet.js")
+#: Parts of the style and of the script, in order.
+_STYLES = (
+    "page.css",
+    "debrief.css",
+    "drawings.css",
+    "show.css",
+    "airspace.css",
+    "grade_sheet.css",
+    "paper.css",
+)
+_SCRIPTS = ("folds.js", "replay.js", "show.js", "grade_sheet.js")
 
 
 @lru_cache(maxsize=1)
@@ -101,7 +109,9 @@ def island(data: Any) -> Markup:
 def _joined(names: tuple[str, ...]) -> str:
     folder = resources.files("analyser.pages") / "templates"
     files = [folder / name for name in names]
-    return "\n".join(file.read_text(encoding="utf-8") for file in files if file.is_file())
+    lines = [line.strip() for file in files for line in file.read_text(encoding="utf-8").splitlines()]
+    # Indentation is for who reads the source; it would be a tenth of their weight in every page.
+    return "\n".join(line for line in lines if line and not line.startswith("// "))
 
 
 def _hash(text: str) -> str:

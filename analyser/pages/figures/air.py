@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from analyser.pages.figures import symbols
+from analyser.pages.figures.placing import letter_free
 from analyser.pages.figures.plan import draw_flown, sheet_for
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.phases import Span
@@ -71,4 +72,5 @@ def _fix_seen(sheet: Sheet, series: HoldSeries, span: Span) -> None:
     at = int(np.argmin(np.abs(series.time_s - span.start_s)))
     east, north = float(series.drift_east_nm[at]), float(series.drift_north_nm[at])
     symbols.fix(sheet, east, north, layer="drift")
-    sheet.letter(east, north, str(span.circuit), "circle", up=12, layer="flown-numbers", circuit=span.circuit)
+    letter_free(sheet, (east, north), [(str(span.circuit), "circle")], 0.0, layer="flown-numbers",
+                clear_of=("flown", "ideal", "drift"), circuit=span.circuit)  # fmt: skip

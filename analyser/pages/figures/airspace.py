@@ -1,4 +1,4 @@
-"""The whole holding area with the buffer round it, and the flown track in it."""
+"""The sheet for the whole holding area with the buffer round it, and the flown track in it."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.pages.figures import symbols
-from analyser.pages.figures.area import AreaParts, Path, draw_area, say_caution
-from analyser.pages.figures.plan import draw_flown, sheet_for
+from analyser.pages.figures.area import AreaParts, Path, say_caution
+from analyser.pages.figures.plan import sheet_for
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.phases import Span
 from analyser.pages.series import HoldSeries
@@ -22,7 +22,7 @@ _ROOM = 11.0
 
 
 def airspace(parts: AreaParts, series: HoldSeries, spans: Sequence[Span], course_true_deg: float) -> Sheet:
-    """Draw the whole area with its buffer, and the flown track in it.
+    """Draw what lies round the area and the flown track, which the plan view has drawn already.
 
     Parameters
     ----------
@@ -44,7 +44,6 @@ def airspace(parts: AreaParts, series: HoldSeries, spans: Sequence[Span], course
     )
     symbols.north(sheet)
     symbols.scale(sheet)
-    draw_area(sheet, parts)
     course = math.radians(course_true_deg)
     far = float(np.hypot(*outermost).max())
     sheet.line(
@@ -55,7 +54,6 @@ def airspace(parts: AreaParts, series: HoldSeries, spans: Sequence[Span], course
         (9, 2.5, 1.5, 2.5),
         layer="course",
     )
-    draw_flown(sheet, series, [span for span in spans if _counts(span)])
     symbols.fix(sheet)
     if parts.deepest is not None:
         symbols.ring(sheet, 0.5, *parts.deepest, ink="mark", width=2.2, layer="deepest")

@@ -14,7 +14,7 @@ FloatArray = NDArray[np.float64]
 Path = tuple[FloatArray, FloatArray]
 
 #: Written into every drawing of the area.
-CAUTION = "training illustration: not obstacle clearance, not for planning or navigation"
+CAUTION = ("training illustration: not obstacle clearance,", "not for planning or navigation")
 #: How each outline is drawn: ink, width, dash, and its words for the key.
 OUTLINES: dict[str, tuple[str, float, tuple[float, ...] | None, str]] = {
     "area": ("ink", 1.8, None, "holding area of the circuits"),
@@ -71,7 +71,8 @@ def draw_area(sheet: Sheet, parts: AreaParts, *, layer: str = "airspace") -> Non
 def say_caution(sheet: Sheet, *, layer: str) -> None:
     """Write the caution across the foot of a drawing."""
     left, right, bottom, _ = sheet.window
-    sheet.letter((left + right) / 2, bottom, CAUTION, "mark", up=28, layer=layer)
+    for up, line in zip((26, 7), CAUTION, strict=True):
+        sheet.letter((left + right) / 2, bottom, line, "mark", up=up, layer=layer)
 
 
 def say_caution_further_out(sheet: Sheet, parts: AreaParts, *, layer: str) -> None:
@@ -80,7 +81,8 @@ def say_caution_further_out(sheet: Sheet, parts: AreaParts, *, layer: str) -> No
     left, right, _, top = sheet.window
     # The page keeps lettering at its size when it looks further out, so its place moves with the scale.
     down, aside = y + 16.0 * wide / sheet.width, x + wide / 2 - sheet.width / 2
-    sheet.letter((left + right) / 2, top, CAUTION, "mark", right=aside, up=-down, layer=layer)
+    for lower, line in zip((0.0, 20.0 * wide / sheet.width), CAUTION, strict=True):
+        sheet.letter((left + right) / 2, top, line, "mark", right=aside, up=-down - lower, layer=layer)
 
 
 def reach(sheet: Sheet, parts: AreaParts) -> tuple[float, float, float, float]:

@@ -11,9 +11,13 @@ from numpy.typing import NDArray
 
 from analyser.pages.figures import symbols
 from analyser.pages.figures.area import AreaParts, draw_area, say_caution_further_out
+from analyser.pages.figures.placing import letter_free
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.phases import PHASES, Span
 from analyser.pages.series import HoldSeries
+
+#: Drawing units kept above for the arrows of north and wind, below for the scale.
+BANDS = (50.0, 28.0)
 
 FloatArray = NDArray[np.float64]
 Path = tuple[FloatArray, FloatArray]
@@ -81,12 +85,21 @@ def plan(parts: PlanParts) -> Sheet:
         sheet.line(*parts.ideal_entry, "pencil", 1.3, (2.0, 2.4), layer="ideal", circuit=0)
     for (number, cause), (east, north) in parts.reflown.items():
         sheet.line(
-            east, north, "ghost", 2.0, (6.0, 2.0, 1.5, 2.0), layer="reflown", circuit=number, cause=cause
+            east,
+            north,
+            "ghost",
+            2.0,
+            (6.0, 2.0, 1.5, 2.0),
+            layer="reflown",
+            tolerance=0.25,
+            circuit=number,
+            cause=cause,
         )
     draw_flown(sheet, parts.series, parts.spans)
     symbols.fix(sheet)
     if parts.wind_from_true_deg is not None:
         symbols.wind(sheet, parts.wind_from_true_deg, parts.wind_texts)
+    _course_text(sheet, parts)
     _numbers(sheet, parts)
     return sheet
 
@@ -101,11 +114,21 @@ def draw_flown(sheet: Sheet, series: HoldSeries, spans: Sequence[Span], *, in_ai
         hole = series.in_hole[cut]
         layer = "flown" if span.circuit or span.phase == "entry" else "other"
         measured = np.where(hole, np.nan, east[cut])
-        sheet.line(measured, north[cut], ink, width, dash, layer=layer, circuit=span.circuit, phase=code)
+        inside = layer == "other"
+        sheet.line(measured, north[cut], ink, width, dash, layer=layer, inside=inside, circuit=span.circuit,
+                   phase=code)  # fmt: skip
         if hole.any():
             guessed = np.where(hole, east[cut], np.nan)
             sheet.line(
-                guessed, north[cut], "mark", 1.0, (0.8, 2.4), layer=layer, circuit=span.circuit, phase=code
+                guessed,
+                north[cut],
+                "mark",
+                1.0,
+                (0.8, 2.4),
+                layer=layer,
+                inside=inside,
+                circuit=span.circuit,
+                phase=code,
             )
 
 
@@ -114,23 +137,33 @@ def _extent(parts: PlanParts) -> tuple[FloatArray, FloatArray]:
     start = min((span.start_s for span in inner), default=series.time_s[0]) - 30.0
     end = max((span.end_s for span in inner), default=series.time_s[-1]) + 20.0
     cut = series.within(start, end)
-    paths = [(series.east_nm[cut], series.north_nm[cut]), *parts.ideal.values(), (np.zeros(1), np.zeros(1))]
+    paths = [
+        (series.east_nm[cut], series.north_nm[cut]),
+        *parts.ideal.values(),
+        *parts.reflown.values(),
+        (np.zeros(1), np.zeros(1)),
+    ]
     return np.concatenate([east for east, _ in paths]), np.concatenate([north for _, north in paths])
 
 
 def sheet_for(east: FloatArray, north: FloatArray, *, width: float = 560.0) -> Sheet:
-    """Return a sheet round some points, with room for lettering and a shape that suits a page."""
+    """Return a sheet round some points, bands for lettering above and below, in a shape that suits a page."""
     left, right, bottom, top = map(
         float, (np.nanmin(east), np.nanmax(east), np.nanmin(north), np.nanmax(north))
     )
     wide, high = max(right - left, 0.5), max(top - bottom, 0.5)
-    across = max(wide * 1.16, high * 1.3)
-    height = min(max(high * 1.42 / across, 0.62), 1.0) * width
-    up = across * height / width
+    above, below = BANDS
+    per_nm = min(0.9 * width / wide, (0.84 * width - above - below - 24) / high)
+    height = max(high * per_nm + above + below + 24, 0.6 * width)
     middle_x, middle_y = (left + right) / 2, (bottom + top) / 2
-    return Sheet(
-        width, height, (middle_x - across / 2, middle_x + across / 2, middle_y - up / 2, middle_y + up / 2)
+    across, up = width / per_nm / 2, (height - above - below) / per_nm / 2
+    window = (
+        middle_x - across,
+        middle_x + across,
+        middle_y - up - below / per_nm,
+        middle_y + up + above / per_nm,
     )
+    return Sheet(width, height, window, bands=BANDS)
 
 
 def _frame(sheet: Sheet) -> None:
@@ -155,9 +188,12 @@ def _course(sheet: Sheet, parts: PlanParts) -> None:
         (9, 2.5, 1.5, 2.5),
         layer="course",
     )
-    for text, kind in zip(parts.course_texts, ("when-mag", "when-tru"), strict=True):
-        sheet.letter(0.0, 0.0, text, f"course {kind}", "end" if math.sin(course) > 0 else "start",
-                     right=12 if math.sin(course) <= 0 else -12, up=-20, layer="course")  # fmt: skip
+
+
+def _course_text(sheet: Sheet, parts: PlanParts) -> None:
+    texts = [(parts.course_texts[0], "course when-mag"), (parts.course_texts[1], "course when-tru")]
+    letter_free(sheet, (0.0, 0.0), texts, parts.inbound_course_true_deg + 150.0, layer="course",
+                clear_of=("flown", "fix", "ideal", "course", "other"), nearest=26.0)  # fmt: skip
 
 
 def _flown_time(spans: Sequence[Span]) -> tuple[float, float]:
@@ -167,10 +203,13 @@ def _flown_time(spans: Sequence[Span]) -> tuple[float, float]:
 
 def _numbers(sheet: Sheet, parts: PlanParts) -> None:
     """Write each circuit's number where its outbound leg ends."""
+    middle = math.radians(parts.inbound_course_true_deg + 180.0)
     for span in parts.spans:
         if span.phase == "outbound_leg":
             at = int(np.argmin(np.abs(parts.series.time_s - span.end_s)))
-            east, north = float(parts.series.east_nm[at]), float(parts.series.north_nm[at])
-            sheet.letter(
-                east, north, str(span.circuit), "circle", up=-4, layer="flown-numbers", circuit=span.circuit
-            )
+            place = float(parts.series.east_nm[at]), float(parts.series.north_nm[at])
+            # Away from the middle of the pattern, where there is room.
+            off = place[0] - math.sin(middle), place[1] - math.cos(middle)
+            letter_free(sheet, place, [(str(span.circuit), "circle")], math.degrees(math.atan2(*off)),
+                        layer="flown-numbers", clear_of=("flown", "fix", "ideal", "course", "other"),
+                        circuit=span.circuit)  # fmt: skip

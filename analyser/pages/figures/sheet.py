@@ -75,6 +75,8 @@ class Sheet:
         Drawing units; one unit is one pixel where the page shows the drawing at its own size.
     window : (left, right, bottom, top)
         What part of the data the sheet shows, in the data's units.
+    bands : (top, bottom)
+        Drawing units kept for lettering: a line drawn ``inside`` ends before them.
     stretch : bool
         True for time strips: the page may stretch the drawing to the width it has; the lettering keeps
         its shape.
@@ -84,6 +86,7 @@ class Sheet:
     height: float
     window: tuple[float, float, float, float]
     stretch: bool = False
+    bands: tuple[float, float] = (0.0, 0.0)
     letters: list[Letter] = field(default_factory=list)
     strokes: list[Stroke] = field(default_factory=list)
 
@@ -115,16 +118,19 @@ class Sheet:
         opacity: float | None = None,
         layer: str = "drawing",
         beyond: bool = False,
+        inside: bool = False,
+        tolerance: float = THIN_UNITS,
         **data: Any,
     ) -> None:
         """Draw a line through data points; NaN breaks it.
 
-        With ``beyond`` it is drawn also outside the window, for who looks further out.
+        With ``beyond`` it is drawn also outside the window, for who looks further out; with ``inside`` it keeps out
+        of the bands for lettering. ``tolerance`` is how far a point may lie off the drawn line, drawing units.
         """
-        px, py = thin(self.x(x), self.y(y), THIN_UNITS)
+        px, py = thin(self.x(x), self.y(y), tolerance)
         pieces = _unbroken(np.stack([px, self.height - py], axis=1), 2)
         if not beyond:
-            pieces = self._cut(pieces)
+            pieces = self._cut(pieces, self.bands if inside else (-_CUT_UNITS, -_CUT_UNITS))
         self._add(pieces, False, "none", ink, width, dash or (), opacity, layer, data)
 
     def area(
@@ -161,16 +167,17 @@ class Sheet:
         px, py = float(self.x(x)) + right, self.height - float(self.y(y)) - up
         self.letters.append(Letter(px, py, text, kind, anchor, layer, data))
 
-    def _cut(self, pieces: list[FloatArray]) -> list[FloatArray]:
-        """Leave out what lies outside the sheet."""
-        edge = np.array([self.width, self.height]) + _CUT_UNITS
-        if all((piece >= -_CUT_UNITS).all() and (piece <= edge).all() for piece in pieces):
+    def _cut(self, pieces: list[FloatArray], bands: tuple[float, float]) -> list[FloatArray]:
+        """Leave out what lies outside the sheet or in its bands."""
+        low = np.array([-_CUT_UNITS, bands[0]])
+        high = np.array([self.width + _CUT_UNITS, self.height - bands[1]])
+        if all((piece >= low).all() and (piece <= high).all() for piece in pieces):
             return pieces
         from shapely import clip_by_rect, get_coordinates, get_parts, linestrings
 
         kept = []
         for piece in pieces:
-            inside = clip_by_rect(linestrings(piece), -_CUT_UNITS, -_CUT_UNITS, *map(float, edge))
+            inside = clip_by_rect(linestrings(piece), *map(float, low), *map(float, high))
             kept += [get_coordinates(part) for part in get_parts(inside) if part.geom_type == "LineString"]
         return [piece for piece in kept if len(piece) > 1]
 

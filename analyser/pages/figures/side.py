@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from analyser.pages.figures.sheet import Sheet
-from analyser.pages.figures.strips import STRIP_WIDTH
+from analyser.pages.figures.strips import MARGIN_RIGHT, STRIP_WIDTH
 from analyser.pages.phases import PHASES, Span
 from analyser.pages.series import HoldSeries
 from analyser.pages.words import METRES_PER_FOOT, nice_step, number
@@ -49,7 +49,7 @@ def side(series: HoldSeries, spans: Sequence[Span], band_ft: tuple[float, float]
         part = series.within(span.start_s, span.end_s)
         layer = "flown" if span.circuit or span.phase == "entry" else "other"
         sheet.line(series.along_nm[part], series.altitude_ft[part], ink, 0.55 * width, dash,
-                   layer=layer, circuit=span.circuit, phase=code)  # fmt: skip
+                   layer=layer, tolerance=0.4, circuit=span.circuit, phase=code)  # fmt: skip
     return sheet
 
 
@@ -63,11 +63,9 @@ def _frame(sheet: Sheet, band_ft: tuple[float, float] | None) -> None:
     for value in np.arange(np.ceil(low / step) * step, high, step):
         sheet.line([left, right], [value, value], "rule", 0.7, layer="axis")
         if (high - value) / (high - low) > 0.14 and (value - low) / (high - low) > 0.14:
-            sheet.letter(
-                left, float(value), f"{number(float(value))} ft", "tick when-ft", "start", right=4, up=2
-            )
-            metric = f"{number(float(value) * METRES_PER_FOOT)} m"
-            sheet.letter(left, float(value), metric, "tick when-m", "start", right=4, up=2)
+            feet, metres = float(value), float(value) * METRES_PER_FOOT
+            for text, kind in ((number(feet), "tick when-ft"), (number(metres), "tick when-m")):
+                sheet.letter(left, feet, text, kind, "end", right=MARGIN_RIGHT, up=-3.5)
     sheet.line([0, 0], [low, high], "ink", 1.2, layer="axis")
     sheet.letter(0, high, "fix", "strong", "end", up=-14, right=-5)
     along = nice_step(right - left, 8)

@@ -92,20 +92,34 @@ def outside(strip: Strip) -> list[Outside]:
     """
     found = []
     for band in strip.bands:
-        inside = (strip.time_s >= band.start_s) & (strip.time_s <= band.end_s)
-        low, high = band.edges(strip.time_s)
-        bad = inside & ((strip.value < low) | (strip.value > high))
+        time, value = _within(strip, band)
+        low, high = band.edges(time)
+        bad = (value < low) | (value > high)
         edges = np.flatnonzero(np.diff(np.concatenate(([0], bad.astype(int), [0]))))
         for first, after in zip(edges[0::2], edges[1::2], strict=True):
-            off = strip.value[first:after] - band.target
+            off = value[first:after] - band.target
             at = first + int(np.argmax(np.abs(off)))
             found.append(
                 Outside(
-                    float(strip.time_s[first]),
-                    float(strip.time_s[after - 1]),
-                    float(strip.time_s[at]),
-                    float(strip.value[at]),
-                    float(strip.value[at] - band.target),
+                    float(time[first]),
+                    float(time[after - 1]),
+                    float(time[at]),
+                    float(value[at]),
+                    float(value[at] - band.target),
                 )
             )
     return found
+
+
+def _within(strip: Strip, band: Band) -> tuple[FloatArray, FloatArray]:
+    """Cut a strip to a band, its edges interpolated: a roll-out lies between two samples."""
+    known = ~np.isnan(strip.value)
+    time, value = strip.time_s[known], strip.value[known]
+    if not time.size:
+        return time, value
+    start, end = max(band.start_s, float(time[0])), min(band.end_s, float(time[-1]))
+    if start > end:
+        return time[:0], value[:0]
+    inside = time[(time > start) & (time < end)]
+    at = np.concatenate(([start], inside, [end]))
+    return at, np.interp(at, time, value)

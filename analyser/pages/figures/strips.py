@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -18,6 +19,8 @@ FloatArray = NDArray[np.float64]
 #: All strips are drawn this wide; the page stretches them to the room there is.
 STRIP_WIDTH = 900.0
 STRIP_HEIGHT = 104.0
+#: How far left of a strip its figures end, drawing units: a few pixels at any width.
+MARGIN_RIGHT = -4.0
 
 
 def strip_sheet(strip: Strip, spans: Sequence[Span], window_s: tuple[float, float]) -> Sheet:
@@ -64,13 +67,15 @@ def shade(sheet: Sheet, spans: Sequence[Span]) -> None:
             sheet.line([span.start_s] * 2, [low, high], "ink", 0.9, layer="phases")
 
 
-def ribbon(spans: Sequence[Span], window_s: tuple[float, float]) -> Sheet:
+def ribbon(spans: Sequence[Span], window_s: tuple[float, float], start_s: float) -> Sheet:
     """Draw the ribbon above the strips: phases by their lines, circuits by number, time in minutes.
 
     Parameters
     ----------
     spans : sequence of Span
     window_s : (start, end)
+    start_s : float
+        The arrival over the fix, from which the minutes count.
 
     Returns
     -------
@@ -78,35 +83,31 @@ def ribbon(spans: Sequence[Span], window_s: tuple[float, float]) -> Sheet:
     """
     sheet = Sheet(STRIP_WIDTH, 46.0, (*window_s, 0.0, 46.0), stretch=True)
     shade(sheet, spans)
+    starts = [span for span in spans if span.phase == "outbound_turn"]
+    # On a phone a ribbon is a third as wide: numbers alone where words would meet, and not all of many.
+    share = 1.0 / max(len(starts), 1)
+    every = max(1, math.ceil(0.06 / share))
     for span in spans:
         code, _, ink, width, dash, _ = PHASES[span.phase]
         line = ([span.start_s, span.end_s], [25.0, 25.0])
         sheet.line(*line, ink, width, dash, layer="flown", circuit=span.circuit, phase=code)
-        if span.phase == "outbound_turn":
-            sheet.letter(
-                span.start_s,
-                32.0,
-                f"Circuit {span.circuit}",
-                "strong",
-                "start",
-                right=5,
-                circuit=span.circuit,
-            )
-        if span.phase == "entry":
+        if span.phase == "outbound_turn" and (span.circuit - 1) % every == 0:
+            words = f"Circuit {span.circuit}" if share > 0.22 else str(span.circuit)
+            sheet.letter(span.start_s, 32.0, words, "strong", "start", right=4, circuit=span.circuit)
+        if span.phase == "entry" and span.end_s - span.start_s > 0.14 * (window_s[1] - window_s[0]):
             sheet.letter(span.start_s, 32.0, "Entry", "strong", "start", right=5)
-    step = next(
-        step for step in (30, 60, 120, 300, 600, 1200, 3600) if (window_s[1] - window_s[0]) / step <= 12
-    )
-    for at in np.arange(np.ceil(window_s[0] / step) * step, window_s[1], step):
-        sheet.line([at, at], [12.0, 18.0], "ink", 0.8, layer="axis")
-        if (
-            window_s[0] + 0.03 * (window_s[1] - window_s[0])
-            < at
-            < window_s[1] - 0.03 * (window_s[1] - window_s[0])
-        ):
-            kind = "tick" if round(at / step) % 2 == 0 else "tick minor"
-            sheet.letter(float(at), 1.5, clock(float(at)), kind)
+    _minutes(sheet, start_s)
     return sheet
+
+
+def _minutes(sheet: Sheet, start_s: float) -> None:
+    first, last = sheet.window[:2]
+    step = next(step for step in (30, 60, 120, 300, 600, 1200, 3600, 7200) if (last - first) / step <= 12)
+    for nth in range(math.ceil((first - start_s) / step), math.floor((last - start_s) / step) + 1):
+        at = start_s + nth * step
+        sheet.line([at, at], [12.0, 18.0], "ink", 0.8, layer="axis")
+        if 0.03 < (at - first) / (last - first) < 0.97:
+            sheet.letter(at, 1.5, clock(nth * step), "tick" if nth % 3 == 0 else "tick minor")
 
 
 def _range(strip: Strip, window_s: tuple[float, float]) -> tuple[float, float, float]:
@@ -116,7 +117,8 @@ def _range(strip: Strip, window_s: tuple[float, float]) -> tuple[float, float, f
     all_values = np.concatenate((seen, edges)) if seen.size or edges else np.array([0.0, 1.0])
     low, high = float(all_values.min()), float(all_values.max())
     room = max(high - low, 10.0 ** (1 - strip.decimals) * 0.5)
-    low, high = low - 0.12 * room, high + 0.2 * room
+    # Room above and below for the figures of what lay outside.
+    low, high = low - 0.24 * room, high + 0.24 * room
     return low, high, nice_step(high - low, 4)
 
 
@@ -124,22 +126,20 @@ def _ticks(sheet: Sheet, strip: Strip, low: float, high: float, step: float) -> 
     start, end = sheet.window[:2]
     for value in np.arange(np.ceil(low / step) * step, high, step):
         sheet.line([start, end], [value, value], "rule", 0.7, layer="axis")
-        up = 2.0
-        if (high - value) / (high - low) < 0.1:
+        if not 0.06 < (value - low) / (high - low) < 0.94:
             continue
-        text = number(float(value), 0 if step >= 1 else strip.decimals)
-        sheet.letter(
-            start, float(value), text, "tick when-ft" if strip.metres else "tick", "start", right=4, up=up
+        decimals = 0 if step >= 1 else max(strip.decimals, 1)
+        texts = (
+            [(number(float(value), decimals), "when-ft")]
+            if strip.metres
+            else [(number(float(value), decimals), "")]
         )
         if strip.metres:
+            texts.append((number(float(value) * METRES_PER_FOOT), "when-m"))
+        for text, kind in texts:
+            # The figures hang in the margin that the page leaves beside a strip: no line runs through them.
             sheet.letter(
-                start,
-                float(value),
-                number(float(value) * METRES_PER_FOOT),
-                "tick when-m",
-                "start",
-                right=4,
-                up=up,
+                start, float(value), text, f"tick {kind}".strip(), "end", right=MARGIN_RIGHT, up=-3.5
             )
 
 
@@ -147,10 +147,10 @@ def _values(sheet: Sheet, strip: Strip) -> None:
     if strip.sd is not None:
         good = ~(np.isnan(strip.value) | np.isnan(strip.sd))
         time, value, two = strip.time_s[good], strip.value[good], 2 * strip.sd[good]
-        over, under = _coarse(sheet, time, value + two, 0.6), _coarse(sheet, time, value - two, 0.6)
+        over, under = _coarse(sheet, time, value + two, 1.4), _coarse(sheet, time, value - two, 1.4)
         around = np.concatenate((over[0], under[0][::-1])), np.concatenate((over[1], under[1][::-1]))
         sheet.area(*around, "out", opacity=0.16, layer="value")
-    sheet.line(*_coarse(sheet, strip.time_s, strip.value, 0.25), "out", 1.5, layer="value")
+    sheet.line(*_coarse(sheet, strip.time_s, strip.value, 0.4), "out", 1.5, layer="value")
 
 
 def _coarse(
@@ -173,30 +173,31 @@ def _outside(sheet: Sheet, strip: Strip) -> None:
         sheet.line(strip.time_s[cut], strip.value[cut], "mark", 3.4, layer="outside")
         sheet.area([spot.start_s, until, until, spot.start_s], foot, "mark", layer="outside")
     told: list[float] = []
+    start, end = sheet.window[:2]
     for spot in sorted(spots, key=lambda one: -abs(one.beyond)):
         # Lettering that would lie over its neighbour says less than none.
-        if len(told) < 5 and all(
-            abs(spot.worst_s - other) > 0.09 * (sheet.window[1] - sheet.window[0]) for other in told
-        ):
+        if len(told) < 5 and all(abs(spot.worst_s - other) > 0.24 * (end - start) for other in told):
             told.append(spot.worst_s)
             _worst(sheet, strip, spot)
 
 
 def _worst(sheet: Sheet, strip: Strip, spot: Outside) -> None:
-    sign = "▲" if spot.beyond > 0 else "▼"
+    """Write the worst in figures, clear of the line on either side of it as far as they reach on a phone."""
     start, end = sheet.window[:2]
-    anchor = (
-        "start"
-        if spot.worst_s < start + 0.08 * (end - start)
-        else "end"
-        if spot.worst_s > end - 0.08 * (end - start)
-        else "middle"
-    )
-    above = (spot.worst - sheet.window[2]) / (sheet.window[3] - sheet.window[2]) < 0.84
-    up = 6.0 if above else -14.0
+    reach, place = 0.11 * (end - start), (spot.worst_s - start) / (end - start)
+    anchor = "start" if place < 0.11 else "end" if place > 0.89 else "middle"
+    aside = {"start": reach, "middle": 0.0, "end": -reach}[anchor]
+    near = np.abs(strip.time_s - spot.worst_s - aside) <= reach * 1.1
+    near &= ~np.isnan(strip.value)
+    spread = 2 * strip.sd[near] if strip.sd is not None else np.zeros(int(near.sum()))
+    higher = spot.beyond > 0
+    edge = (strip.value[near] + spread).max(initial=spot.worst) if higher else (
+        strip.value[near] - spread).min(initial=spot.worst)  # fmt: skip
+    up, sign = (5.0, "▲") if higher else (-14.0, "▼")
+    figures = f"{sign} {number(spot.beyond, strip.decimals, signed=True)}"
     kind = "mark when-ft" if strip.metres else "mark"
-    text = f"{sign} {number(spot.beyond, strip.decimals, signed=True)} {strip.unit}"
-    sheet.letter(spot.worst_s, spot.worst, text, kind, anchor, up=up)
+    space = "" if strip.unit == "°" else " "
+    sheet.letter(spot.worst_s, float(edge), f"{figures}{space}{strip.unit}", kind, anchor, up=up)
     if strip.metres:
         metric = f"{sign} {number(spot.beyond * METRES_PER_FOOT, 0, signed=True)} m"
-        sheet.letter(spot.worst_s, spot.worst, metric, "mark when-m", anchor, up=up)
+        sheet.letter(spot.worst_s, float(edge), metric, "mark when-m", anchor, up=up)

@@ -1,7 +1,9 @@
-"""From a sheet to SVG that lives inside a page: no inline style, no foreign colour, no id, layers named."""
+"""From a sheet to SVG that lives inside a page: no inline style, no foreign colour, layers named."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
@@ -13,18 +15,42 @@ from analyser.pages.figures.sheet import Letter, Sheet, Stroke
 
 #: Points are written to a tenth of a drawing unit, as finely as lines are thinned.
 _PER_UNIT = 10
+#: Layers that other pictures use whole, and those that they use by circuit.
+_SHARED, _BY_CIRCUIT = ("airspace",), ("flown", "ideal", "reflown")
 
 
-def svg(sheet: Sheet, finding: str, *, name: str, **data: Any) -> Markup:
+@dataclass(frozen=True)
+class Name:
+    """What a picture is called: in words, or by the caption beside it.
+
+    Attributes
+    ----------
+    words : str
+        The text alternative; empty where ``caption`` names an element.
+    caption : str
+        ``id`` of the element that says it: what is hidden there by the page's switches is hidden here too.
+    """
+
+    words: str = ""
+    caption: str = ""
+
+
+def svg(
+    sheet: Sheet, says: str | Name, *, name: str, ids: str = "", under: Markup | str = "", **data: Any
+) -> Markup:
     """Write a sheet as an inline SVG element.
 
     Parameters
     ----------
     sheet : Sheet
-    finding : str
+    says : str or Name
         The text alternative: what the picture shows, in a sentence.
     name : str
         What kind of picture, for style and script: ``"plan"``.
+    ids : str, optional
+        Gives each circuit's lines an ``id`` that begins so, for other pictures to use: ``"h1"``.
+    under : Markup, optional
+        Drawn first.
     **data
         Further ``data-…`` attributes of the element.
 
@@ -38,11 +64,15 @@ def svg(sheet: Sheet, finding: str, *, name: str, **data: Any) -> Markup:
     A strict content policy forbids style attributes, so there are only presentation attributes, and colours are
     the style sheet's variables.
     """
-    body = "".join(_layers(sheet))
+    said = says if isinstance(says, Name) else Name(says)
+    body = under + Markup("".join(_layers(sheet, ids)))
     letters = "".join(_letters(sheet))
     box = f"0 0 {_short(sheet.width)} {_short(sheet.height)}"
     attributes = _data({"fig": name, **data})
-    start = f'<svg class="fig fig-{escape(name)}" role="img" aria-label="{escape(finding)}"{attributes}'
+    called = (
+        f'aria-labelledby="{escape(said.caption)}"' if said.caption else f'aria-label="{escape(said.words)}"'
+    )
+    start = f'<svg class="fig fig-{escape(name)}" role="img" {called}{attributes}'
     if not sheet.stretch:
         return Markup(f'{start} viewBox="{box}">{body}{letters}</svg>')
     # A strip is as wide as the page: its lines stretch, its lettering is placed in per cent and keeps its
@@ -52,16 +82,53 @@ def svg(sheet: Sheet, finding: str, *, name: str, **data: Any) -> Markup:
     return Markup(f"{start}>{inner}{letters}</svg>")
 
 
-def _layers(sheet: Sheet) -> list[str]:
-    return [
-        f'<g data-layer="{escape(layer)}">{"".join(map(_drawn, strokes))}</g>'
-        for layer, strokes in groupby(sheet.strokes, key=lambda stroke: stroke.layer)
-    ]
+def used(target: str, from_sheet: Sheet, to_sheet: Sheet) -> Markup:
+    """Draw an element of another picture again, where it belongs on this one's sheet.
+
+    Parameters
+    ----------
+    target : str
+        The element's ``id``.
+    from_sheet, to_sheet : Sheet
+        Of one map: the same data, other windows.
+    """
+    here, there = from_sheet.mapping(), to_sheet.mapping()
+    times = there["kx"] / here["kx"]
+    right, down = there["ox"] - times * here["ox"], there["oy"] - times * here["oy"]
+    move = f"translate({_short(right)} {_short(down)}) scale({times:.4g})"
+    return Markup('<use href="#{}" transform="{}"/>').format(target, move)
+
+
+def part_id(ids: str, layer: str, circuit: int, cause: str = "") -> str:
+    """Return the ``id`` under which a circuit's lines of a layer can be used."""
+    return "-".join(part for part in (ids, layer, str(circuit), cause) if part)
+
+
+def _layers(sheet: Sheet, ids: str) -> Iterator[str]:
+    for layer, strokes in groupby(sheet.strokes, key=lambda stroke: stroke.layer):
+        parts = "".join(_part(layer, part, list(same), ids) for part, same in groupby(strokes, key=_belongs))
+        yield f'<g data-layer="{escape(layer)}">{parts}</g>'
+
+
+def _belongs(stroke: Stroke) -> tuple[int | None, str]:
+    return stroke.data.get("circuit"), stroke.data.get("cause", "")
+
+
+def _part(layer: str, part: tuple[int | None, str], strokes: list[Stroke], ids: str) -> str:
+    """Group what belongs to one circuit; the ``id`` lies within what the page hides."""
+    circuit, cause = part
+    drawn = "".join(map(_drawn, strokes))
+    if circuit is None:
+        return f'<g id="{ids}-{layer}">{drawn}</g>' if ids and layer in _SHARED else drawn
+    if ids and layer in _BY_CIRCUIT:
+        drawn = f'<g id="{escape(part_id(ids, layer, circuit, cause))}">{drawn}</g>'
+    return f"<g{_data({'circuit': circuit} | ({'cause': cause} if cause else {}))}>{drawn}</g>"
 
 
 def _drawn(stroke: Stroke) -> str:
     path = f'<path {" ".join(_style(stroke))} d="{_outline(stroke)}"/>'
-    return f"<g{_data(stroke.data)}>{path}</g>" if stroke.data else path
+    own = {key: value for key, value in stroke.data.items() if key not in ("circuit", "cause")}
+    return f"<g{_data(own)}>{path}</g>" if own else path
 
 
 def _style(stroke: Stroke) -> list[str]:

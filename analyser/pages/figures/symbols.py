@@ -62,8 +62,8 @@ def arrow(
 
 def north(sheet: Sheet, *, layer: str = "frame") -> None:
     """Draw the north arrow in the top left corner (true north is up)."""
-    tip = arrow(sheet, (20, 46), 0.0, 24, ink="ink", width=1.3, layer=layer)
-    sheet.letter(*tip, "N", "note", up=4, layer=layer)
+    tip = arrow(sheet, (14, 40), 0.0, 28, ink="ink", width=1.3, layer=layer)
+    sheet.letter(*tip, "N", "note", "start", up=-9, right=9, layer=layer)
 
 
 def scale(sheet: Sheet, *, layer: str = "frame") -> None:
@@ -82,14 +82,14 @@ def scale(sheet: Sheet, *, layer: str = "frame") -> None:
 
 
 def wind(sheet: Sheet, from_true_deg: float, texts: tuple[str, str], *, layer: str = "wind") -> None:
-    """Draw the wind's arrow in the top right corner, with its magnetic and its true text."""
-    middle = (sheet.width - 40, 34)
+    """Draw the wind's arrow in the top right corner, its magnetic and its true text to its left."""
+    middle = (sheet.width - 26, 26)
     angle = math.radians(from_true_deg)
-    start = (middle[0] + 20 * math.sin(angle), middle[1] - 20 * math.cos(angle))
-    arrow(sheet, start, from_true_deg + 180.0, 40, ink="air", width=2.2, layer=layer)
-    east, north_ = _place(sheet, (sheet.width - 40, 34))
+    start = (middle[0] + 19 * math.sin(angle), middle[1] - 19 * math.cos(angle))
+    arrow(sheet, start, from_true_deg + 180.0, 38, ink="air", width=2.2, layer=layer)
+    east, north_ = _place(sheet, (sheet.width - 52, 31))
     for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True):
-        sheet.letter(east, north_, text, f"note {kind}", up=-38, layer=layer)
+        sheet.letter(east, north_, text, f"note {kind}", "end", layer=layer)
 
 
 def ring(

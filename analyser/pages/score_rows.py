@@ -10,21 +10,7 @@ from markupsafe import Markup
 
 from analyser.pages.marks import heading, missing, quantity
 from analyser.pages.words import NOT_JUDGED
-
-#: Item → (words, unit, decimals, what the number is).
-ITEMS: Mapping[str, tuple[str, str, int, str]] = {
-    "timing": ("Leg timing", "s", 0, "the leg that the rules' clock times"),
-    "bank": ("Bank in the turns", "°", 1, "mean bank of the established turns"),
-    "steadiness": ("Steadiness in the turns", "°", 1, "how far the bank wandered about its mean"),
-    "wind_correction": ("Wind correction", "°", 0, "outbound heading correction for the wind"),
-    "track": ("Inbound track", "°", 1, "off the inbound course as seen from the fix"),
-    "altitude": ("Altitude", "ft", 0, "farthest from the altitude to hold"),
-    "speed": ("Speed", "kt", 0, "farthest from the speed to hold"),
-    "inbound_correction": ("Inbound correction", "°", 0, "shown beside the outbound one; carries no points"),
-    "angle": ("Entry angle", "°", 0, ""),
-    "time": ("Entry time", "s", 0, ""),
-    "leaving": ("Leaving the fix", "s", 0, "late is positive"),
-}
+from analyser.rules.items import item_of
 
 
 @dataclass(frozen=True)
@@ -33,7 +19,8 @@ class Judged:
 
     Attributes
     ----------
-    key, title, meaning : str
+    key, title, short, meaning : str
+        Short heads a narrow column.
     points : float or None
         0 … 100; None is not judged.
     value, target, tolerance, uncertainty : Markup
@@ -49,6 +36,7 @@ class Judged:
 
     key: str
     title: str
+    short: str
     meaning: str
     points: float | None
     value: Markup
@@ -76,14 +64,15 @@ def judged(key: str, score: Mapping[str, Any]) -> Judged:
     -------
     Judged
     """
-    title, unit, decimals, meaning = ITEMS.get(key, (key.replace("_", " ").capitalize(), "", 1, ""))
-    unit = score.get("unit") or unit
+    item = item_of(key)
+    unit, decimals = score.get("unit") or item.unit, item.decimals
     verdict = str(score.get("verdict") or NOT_JUDGED)
     tolerance, spread = score.get("tolerance"), score.get("sd")
     return Judged(
         key,
-        title,
-        str(score.get("meaning") or meaning),
+        item.title,
+        item.short,
+        str(score.get("meaning") or item.meaning),
         score.get("points"),
         _value(score.get("value"), unit, decimals, signed=score.get("reference") is not None),
         _target(score, unit, decimals),
@@ -118,10 +107,26 @@ class Cell:
     outside: bool = False
 
 
+#: Heads of the table of circuits, in the order of :func:`circuit_rows`.
+COLUMNS = (
+    "Outbound time",
+    "Outbound heading",
+    "Bank, outbound turn",
+    "Bank, inbound turn",
+    "Roll-out, off the course",
+    "Inbound time",
+    "Inbound heading",
+    "Inbound track, rms",
+    "Fix missed by",
+    "Altitude, worst",
+    "Speed, worst",
+)
+
+
 def circuit_rows(
     circuits: list[Mapping[str, Any]], variation: float | None, clock: str | None
-) -> list[tuple[str, list[Cell]]]:
-    """Lay out the table of circuits: quantities down, circuits across.
+) -> list[tuple[Mapping[str, Any], list[Cell]]]:
+    """Lay out the table of circuits: one row each, its cells under :data:`COLUMNS`.
 
     Parameters
     ----------
@@ -131,26 +136,23 @@ def circuit_rows(
         East positive, for magnetic courses.
     clock : "outbound", "inbound" or None
         Which leg the rules' clock times: that one's time is judged.
-
-    Returns
-    -------
-    list of (title, cells)
     """
+    return [(c, _circuit_cells(c, variation, clock)) for c in circuits]
+
+
+def _circuit_cells(c: Mapping[str, Any], variation: float | None, clock: str | None) -> list[Cell]:
     return [
-        ("Outbound time", [_outbound_time(c, judged_by=clock) for c in circuits]),
-        ("Outbound heading", [_heading(c, "outbound_leg", variation) for c in circuits]),
-        ("Bank, outbound turn", [_bank(c, "outbound_turn") for c in circuits]),
-        ("Bank, inbound turn", [_bank(c, "inbound_turn") for c in circuits]),
-        (
-            "Roll-out, off the course",
-            [_side(_get(c, "inbound_turn", "rollout_cross_track_nm")) for c in circuits],
-        ),
-        ("Inbound time", [_inbound_time(c, judged_by=clock) for c in circuits]),
-        ("Inbound heading", [_heading(c, "inbound_leg", variation) for c in circuits]),
-        ("Inbound track, rms", [_track(c) for c in circuits]),
-        ("Fix missed by", [Cell(quantity(c.get("fix_miss_nm"), "NM", 2)) for c in circuits]),
-        ("Altitude, farthest off", [_scored(c, "altitude_error_max_ft", "ft", "altitude") for c in circuits]),
-        ("Speed, farthest off", [_scored(c, "speed_error_max_kt", "kt", "speed") for c in circuits]),
+        _outbound_time(c, judged_by=clock),
+        _heading(c, "outbound_leg", variation),
+        _bank(c, "outbound_turn"),
+        _bank(c, "inbound_turn"),
+        _side(_get(c, "inbound_turn", "rollout_cross_track_nm")),
+        _inbound_time(c, judged_by=clock),
+        _heading(c, "inbound_leg", variation),
+        _track(c),
+        Cell(quantity(c.get("fix_miss_nm"), "NM", 2)),
+        _scored(c, "altitude_error_max_ft", "ft", "altitude"),
+        _scored(c, "speed_error_max_kt", "kt", "speed"),
     ]
 
 

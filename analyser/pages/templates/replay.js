@@ -1,4 +1,3 @@
-"use strict";
 // Replay of the flown holds. The page reads completely without it; nothing here asks for anything outside the page.
 (() => {
   const SVG = "http://www.w3.org/2000/svg";
@@ -20,8 +19,8 @@
   };
 
   // A series comes as whole numbers in its last decimal, differenced so often that they are small.
-  const unpacked = ([decimals, order, numbers]) => {
-    const values = numbers.slice();
+  const unpacked = ([decimals, order, length, numbers]) => {
+    const values = [...numbers, ...Array(length - numbers.length).fill(0)];
     for (let times = 0; times < order; times++) for (let i = 1; i < values.length; i++) values[i] += values[i - 1];
     return values.map((value) => (value === null ? null : value / 10 ** decimals));
   };
@@ -34,17 +33,21 @@
       const columns = Object.fromEntries(Object.entries(hold.columns).map(([name, column]) => [name, unpacked(column)]));
       this.c = { ...columns, ...this.derived(columns, (hold.course * Math.PI) / 180) };
       this.time = hold.start;
-      this.circuit = 0;
+      // The maps show the circuit that the first finding speaks of, until the replay moves or another is chosen.
+      this.circuit = hold.shown || 0;
+      this.chosen = false;
       this.other = 0;
       this.hiddenPhases = new Set();
       this.playing = false;
       this.readouts = Object.fromEntries([...this.box.querySelectorAll("[data-read]")].map((e) => [e.dataset.read, e]));
       this.slider = this.box.querySelector("[data-time]");
       this.playButton = this.box.querySelector("[data-play]");
+      this.pace = this.box.querySelector("[data-pace]");
+      this.said = {};
+      this.speed = this.c.ias.every((value) => value === null) ? "tas" : "ias";
       this.views = this.findViews();
       this.bind();
-      this.setRange();
-      this.show(hold.start);
+      this.refresh();
     }
 
     // What follows from the columns: the flight as the air saw it, and along and across the inbound course.
@@ -70,29 +73,46 @@
       return views;
     }
 
+    // Cursors lie in a drawing of their own over the other, which so need not be painted again.
+    over(svg, kind, attributes) {
+      const over = make("svg", { class: "over", "data-over": kind, "aria-hidden": "true", ...attributes });
+      let box = svg.closest(".zoomable");
+      if (!box) {
+        box = document.createElement("div");
+        box.className = "under";
+        svg.replaceWith(box);
+        box.append(svg);
+      }
+      svg.after(over);
+      return over;
+    }
+
     mapView(svg, kind, map) {
+      const over = this.over(svg, kind, { viewBox: `0 0 ${map.w} ${map.h}` });
       const cursor = make("g", { class: "cursor" });
       const second = make("g", { class: "cursor second" });
       const shape = { d: "M0-11L7.5 9L0 4.6L-7.5 9Z" };
       second.append(make("path", shape));
       cursor.append(make("path", shape));
-      svg.append(second, cursor);
-      const view = { svg, kind, map, cursor, second, zoom: 1 };
+      const view = { svg, over, kind, map, cursor, second, zoom: 1, fold: svg.closest("details.lines") };
       if (kind === "air") {
         view.fix = make("path", { class: "cursor-fix", d: "M0-8L7 4.5L-7 4.5Z" });
-        svg.append(view.fix);
+        over.append(view.fix);
       }
+      over.append(second, cursor);
       return view;
     }
 
     stripView(svg, kind, map) {
+      const over = this.over(svg, kind, {});
       const line = make("line", { class: "cursor-line", y1: "0", y2: "100%" });
       const dot = make("circle", { class: "cursor-dot", r: "4.5" });
-      if (kind !== "side") svg.append(line);
-      if (kind !== "ribbon") svg.append(dot);
+      if (kind !== "side") over.append(line);
+      if (kind !== "ribbon") over.append(dot);
       const overlay = make("path", { class: "overlay", d: "" });
       svg.querySelector(".stretched").append(overlay);
-      return { svg, kind, map, line, dot, overlay, column: { altitude: "alt", speed: "ias", bank: "bank", cross: "cross" }[svg.dataset.key] };
+      const column = { altitude: "alt", speed: this.speed, bank: "bank", cross: "cross" }[svg.dataset.key];
+      return { svg, over, kind, map, line, dot, overlay, column, fold: svg.closest("details.lines") };
     }
 
     // --- reading the series ---------------------------------------------------------------------------------
@@ -114,8 +134,6 @@
       return a + share * step;
     }
 
-    speedColumn() { return this.c.ias.every((value) => value === null) ? "tas" : "ias"; }
-
     span(time) {
       let found = this.hold.spans[0];
       for (const span of this.hold.spans) if (span[2] <= time) found = span;
@@ -133,10 +151,10 @@
       this.time = Math.min(to, Math.max(from, time));
       const place = this.at(this.time);
       for (const view of this.views) {
+        if (view.fold && !view.fold.open) continue;
         if (view.kind === "plan" || view.kind === "air") this.showOnMap(view, place);
         else this.showOnStrip(view, place);
       }
-      this.slider.value = String(Math.round(this.time));
       this.tell(place);
       this.box.dataset.now = this.time.toFixed(1);
     }
@@ -161,14 +179,15 @@
     }
 
     unitsPerPixel(view) {
-      const width = view.svg.clientWidth || view.map.w;
-      return view.map.w / view.zoom / width;
+      // Asking for a width makes the browser lay the page out: it is asked once, and when the window changes.
+      view.width ||= view.svg.clientWidth;
+      return view.map.w / view.zoom / (view.width || view.map.w);
     }
 
     showOnStrip(view, place) {
       const { map } = view;
       const x = view.kind === "side" ? this.read("along", place) : this.time;
-      const value = view.kind === "side" ? this.read("alt", place) : view.column ? this.read(view.column === "ias" ? this.speedColumn() : view.column, place) : null;
+      const value = view.kind === "side" ? this.read("alt", place) : view.column ? this.read(view.column, place) : null;
       const px = `${((100 * (map.ox + map.kx * x)) / map.w).toFixed(3)}%`;
       view.line.setAttribute("x1", px);
       view.line.setAttribute("x2", px);
@@ -186,7 +205,7 @@
     }
 
     tell(place) {
-      const say = (name, text) => { this.readouts[name].textContent = text; };
+      const say = (name, text) => { if (this.said[name] !== text) this.readouts[name].textContent = this.said[name] = text; };
       const value = (name, unit, scale = 1, decimals = 0) => {
         const found = this.read(name, place);
         return found === null ? "not known" : minus(Number((found * scale).toFixed(decimals)).toLocaleString("en")) + unit;
@@ -194,7 +213,12 @@
       const [phase, circuit, , , clock] = this.span(this.time);
       const [words, counts] = data.phases[phase];
       const metric = isOn("show-m");
-      say("time", minutes(this.time));
+      const now = minutes(this.time - this.hold.start);
+      if (this.said.time !== now) {
+        this.slider.value = String(Math.round(this.time));
+        this.slider.setAttribute("aria-valuetext", `${now}, ${circuit ? `circuit ${circuit}, ` : ""}${words}`);
+      }
+      say("time", now);
       say("clock-name", circuit ? `circuit ${circuit}, ${counts}` : counts);
       say("clock", minutes(this.time - clock));
       say("alt", metric ? value("alt", " m", FEET) : value("alt", " ft"));
@@ -208,7 +232,6 @@
       say("fix", `${Math.hypot(east, north).toFixed(2)} NM, ${this.direction(bearing)}`);
       const cross = this.read("cross", place);
       say("cross", `${Math.abs(cross).toFixed(2)} NM ${cross >= 0 ? "right" : "left"}`);
-      this.slider.setAttribute("aria-valuetext", `${minutes(this.time)}, ${circuit ? `circuit ${circuit}, ` : ""}${words}`);
     }
 
     direction(degrees) {
@@ -220,7 +243,7 @@
 
     // --- what is shown of the hold --------------------------------------------------------------------------
     setRange() {
-      this.range = this.circuit ? this.circuitTimes(this.circuit) : this.hold.window;
+      this.range = this.circuit && this.chosen ? this.circuitTimes(this.circuit) : this.hold.window;
       this.slider.min = String(Math.floor(this.range[0]));
       this.slider.max = String(Math.ceil(this.range[1]));
     }
@@ -228,11 +251,11 @@
     refresh() {
       for (const part of this.box.querySelectorAll("svg [data-circuit]")) {
         const number = Number(part.dataset.circuit);
-        const chosen = !this.circuit || number === this.circuit || number === this.other;
-        const hidden = this.hiddenPhases.has(part.dataset.phase);
-        part.classList.toggle("away", hidden || !chosen);
+        const onMap = this.chosen || part.closest('[data-fig="plan"]');
+        part.classList.toggle("away", Boolean(this.circuit && onMap && number !== this.circuit && number !== this.other));
         part.classList.toggle("as-other", Boolean(this.circuit && number === this.other && number !== this.circuit));
       }
+      for (const part of this.box.querySelectorAll("svg [data-phase]")) part.classList.toggle("away", this.hiddenPhases.has(part.dataset.phase));
       for (const view of this.views) if (view.overlay) view.overlay.setAttribute("d", this.overlayPath(view));
       this.setRange();
       this.show(this.time);
@@ -242,7 +265,7 @@
       // The other circuit's line, shifted in time so that both leave the fix together.
       if (!view.column || !this.other || !this.circuit || this.other === this.circuit) return "";
       const [start] = this.circuitTimes(this.circuit), [from, to] = this.circuitTimes(this.other);
-      const values = this.c[view.column === "ias" ? this.speedColumn() : view.column];
+      const values = this.c[view.column];
       const { map } = view;
       let path = "";
       this.c.t.forEach((t, i) => {
@@ -251,6 +274,16 @@
         path += `${path ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`;
       });
       return path;
+    }
+
+    // Whoever moves the time sees the whole flight, unless a circuit was chosen.
+    moveTo(time) {
+      if (this.circuit && !this.chosen) {
+        this.circuit = 0;
+        this.section.querySelector('[data-choose="circuit"]').value = "";
+        this.refresh();
+      }
+      this.show(time);
     }
 
     // --- hands ----------------------------------------------------------------------------------------------
@@ -265,14 +298,26 @@
       });
       on("[data-area-toggle]", "change", (box) => this.showArea(box.checked));
       on("[data-reflown]", "change", (box) => this.showReflown(box));
-      on('[data-choose="circuit"]', "change", (list) => { this.circuit = Number(list.value); this.refresh(); this.show(this.circuit ? this.range[0] : this.time); });
-      on('[data-choose="other"]', "change", (list) => { this.other = Number(list.value); this.chooseFirst(); this.refresh(); });
+      on('[data-choose="circuit"]', "change", (list) => {
+        this.circuit = Number(list.value);
+        this.chosen = true;
+        this.refresh();
+        this.show(this.circuit ? this.range[0] : this.time);
+      });
+      on('[data-choose="other"]', "change", (list) => { this.other = Number(list.value); this.chosen = true; this.chooseFirst(); this.refresh(); });
       on("[data-zoom]", "click", (button) => this.zoomBy(button.dataset.zoom));
-      this.slider.addEventListener("input", () => { this.stop(); this.show(Number(this.slider.value)); });
+      on("[data-pan]", "click", (button) => this.panStep(...button.dataset.pan.split(" ").map(Number)));
+      on("details.lines", "toggle", () => this.measure());
+      this.slider.addEventListener("input", () => { this.stop(); this.moveTo(Number(this.slider.value)); });
       this.playButton.addEventListener("click", () => this.toggle());
       for (const view of this.views) this.bindPointer(view);
       for (const radio of document.querySelectorAll(".turn-units input")) radio.addEventListener("change", () => this.show(this.time));
-      window.addEventListener("resize", () => this.show(this.time));
+      window.addEventListener("resize", () => this.measure());
+    }
+
+    measure() {
+      for (const view of this.views) view.width = 0;
+      this.show(this.time);
     }
 
     // The holding area is larger than the pattern: with it the plan looks further out.
@@ -300,31 +345,51 @@
 
     bindPointer(view) {
       const { svg } = view;
+      const fingers = new Map();
       let grip = null;
-      const begin = (event) => {
-        const near = view.kind === "ribbon" || view.kind === "strip" ? this.timeOnStrip(view, event) : this.nearest(view, event, false);
+      const onStrip = view.kind === "ribbon" || view.kind === "strip";
+      const timeAt = (event, dragging) => (onStrip ? this.timeOnStrip(view, event) : this.nearest(view, event, dragging));
+      svg.addEventListener("pointerdown", (event) => {
+        fingers.set(event.pointerId, event);
+        if (view.kind === "plan" && fingers.size === 2) { grip = "pinch"; this.stop(); return; }
+        const near = timeAt(event, false);
         grip = near !== null ? "time" : view.kind === "plan" && view.zoom > 1 ? "pan" : null;
         if (!grip) return;
         this.stop();
         svg.setPointerCapture(event.pointerId);
-        if (grip === "time") this.show(near); else this.pan = [event.clientX, event.clientY];
-      };
-      svg.addEventListener("pointerdown", begin);
-      svg.addEventListener("pointermove", (event) => {
-        if (grip === "pan") return this.panBy(view, event);
-        if (grip !== "time") return;
-        const near = view.kind === "ribbon" || view.kind === "strip" ? this.timeOnStrip(view, event) : this.nearest(view, event, true);
-        if (near !== null) this.show(near);
+        if (grip === "time") this.moveTo(near); else this.pan = [event.clientX, event.clientY];
       });
-      const end = () => { grip = null; };
+      svg.addEventListener("pointermove", (event) => {
+        if (!fingers.has(event.pointerId)) return;
+        const before = [...fingers.values()];
+        fingers.set(event.pointerId, event);
+        if (grip === "pinch") this.pinch(view, before, [...fingers.values()]);
+        else if (grip === "pan") this.panBy(view, event);
+        else if (grip === "time") {
+          const near = timeAt(event, true);
+          if (near !== null) this.moveTo(near);
+        }
+      });
+      const end = (event) => { fingers.delete(event.pointerId); grip = null; };
       svg.addEventListener("pointerup", end);
       svg.addEventListener("pointercancel", end);
-      // On a touch screen a drag that starts on the track moves the cursor; anywhere else it scrolls the page.
+      // On a touch screen a drag that starts on the track moves the cursor, two fingers zoom the plan; else the page scrolls.
       svg.addEventListener("touchstart", (event) => {
-        const touch = event.touches[0];
-        if (event.touches.length === 1 && (view.zoom > 1 || (view.kind !== "strip" && view.kind !== "ribbon" && this.nearest(view, touch, false) !== null))) event.preventDefault();
+        const own = event.touches.length === 1 ? view.zoom > 1 || (!onStrip && this.nearest(view, event.touches[0], false) !== null) : view.kind === "plan";
+        if (own && event.cancelable) event.preventDefault();
       }, { passive: false });
       if (view.kind === "plan") svg.addEventListener("wheel", (event) => { if (event.ctrlKey) { event.preventDefault(); this.zoomBy(event.deltaY < 0 ? "in" : "out", event); } }, { passive: false });
+    }
+
+    // Two fingers: what lay between them stays between them.
+    pinch(view, before, after) {
+      const apart = ([a, b]) => Math.hypot(a.clientX - b.clientX, a.clientY - b.clientY) || 1;
+      const middle = ([a, b]) => ({ clientX: (a.clientX + b.clientX) / 2, clientY: (a.clientY + b.clientY) / 2 });
+      const held = this.underPointer(view, middle(before), view.box || [0, 0, view.map.w, view.map.h]);
+      this.zoomTo(view, (view.zoom * apart(after)) / apart(before));
+      const box = view.svg.getBoundingClientRect(), to = middle(after);
+      const w = view.map.w / view.zoom, h = view.map.h / view.zoom;
+      this.look(view, held[0] - ((to.clientX - box.left) / box.width) * w, held[1] - ((to.clientY - box.top) / box.height) * h);
     }
 
     timeOnStrip(view, event) {
@@ -353,14 +418,24 @@
       const view = this.views.find((one) => one.kind === "plan");
       const { map } = view;
       const old = view.box || [0, 0, map.w, map.h];
-      const least = view.reach ? Math.min(1, map.w / view.reach[2]) : 1;
-      view.zoom = how === "fit" ? least : Math.min(12, Math.max(least, view.zoom * (how === "in" ? 1.5 : 1 / 1.5)));
+      this.zoomTo(view, how === "fit" ? 0 : view.zoom * (how === "in" ? 1.5 : 1 / 1.5));
       const w = map.w / view.zoom, h = map.h / view.zoom;
       const place = this.at(this.time);
       const middle = event ? this.underPointer(view, event, old)
         : view.zoom > 1 && how === "in" ? [map.ox + map.kx * this.read("e", place), map.oy + map.ky * this.read("n", place)]
         : [old[0] + old[2] / 2, old[1] + old[3] / 2];
       this.look(view, middle[0] - w / 2, middle[1] - h / 2);
+    }
+
+    zoomTo(view, zoom) {
+      const least = view.reach ? Math.min(1, view.map.w / view.reach[2]) : 1;
+      view.zoom = Math.min(12, Math.max(least, zoom));
+    }
+
+    panStep(right, down) {
+      const view = this.views.find((one) => one.kind === "plan");
+      const [x, y, w, h] = view.box || [0, 0, view.map.w, view.map.h];
+      this.look(view, x + 0.25 * right * w, y + 0.25 * down * h);
     }
 
     underPointer(view, event, old) {
@@ -381,9 +456,10 @@
       const w = map.w / view.zoom, h = map.h / view.zoom;
       const [left, top, wide, high] = view.reach || [0, 0, map.w, map.h];
       view.box = [Math.min(left + wide - w, Math.max(left, x)), Math.min(top + high - h, Math.max(top, y)), w, h];
-      view.svg.setAttribute("viewBox", view.box.map((edge) => edge.toFixed(2)).join(" "));
+      for (const drawing of [view.svg, view.over]) drawing.setAttribute("viewBox", view.box.map((edge) => edge.toFixed(2)).join(" "));
       view.svg.style.setProperty("--zoom", String(view.zoom));
       view.svg.classList.toggle("zoomed", view.zoom > 1);
+      view.svg.parentElement.classList.toggle("can-pan", view.zoom > 1);
       this.show(this.time);
     }
 
@@ -393,14 +469,15 @@
     play() {
       this.playing = true;
       this.press();
-      if (this.time >= this.range[1] - 0.5) this.show(this.range[0]);
+      this.box.classList.add("moving");
+      // It begins at 0:00, the arrival over the fix; what was flown before can be looked at with the slider.
+      this.moveTo(this.time >= this.range[1] - 0.5 ? Math.max(this.range[0], this.chosen ? this.range[0] : this.hold.start) : this.time);
       let last = performance.now();
       const step = (now) => {
         if (!this.playing) return;
-        const pace = Number(this.box.querySelector("[data-pace]").value);
         // Who asked for less motion gets four pictures a second instead of a glide.
         if (!calm.matches || now - last > 250) {
-          this.show(this.time + ((now - last) / 1000) * pace);
+          this.show(this.time + ((now - last) / 1000) * Number(this.pace.value));
           last = now;
         }
         if (this.time >= this.range[1] - 0.01) this.stop(); else requestAnimationFrame(step);
@@ -420,9 +497,9 @@
       const step = event.shiftKey ? 10 : 1;
       const moves = { ArrowLeft: -step, ArrowRight: step, ArrowDown: -step, ArrowUp: step, PageDown: -30, PageUp: 30 };
       if (event.key === " ") this.toggle();
-      else if (event.key in moves) { this.stop(); this.show(Math.round(this.time) + moves[event.key]); }
-      else if (event.key === "Home") this.show(this.range[0]);
-      else if (event.key === "End") this.show(this.range[1]);
+      else if (event.key in moves) { this.stop(); this.moveTo(Math.round(this.time) + moves[event.key]); }
+      else if (event.key === "Home") this.moveTo(Math.max(this.range[0], this.chosen ? this.range[0] : this.hold.start));
+      else if (event.key === "End") this.moveTo(this.range[1]);
       else if (event.key === "+" || event.key === "=") this.zoomBy("in");
       else if (event.key === "-") this.zoomBy("out");
       else if (event.key === "0") this.zoomBy("fit");
@@ -438,12 +515,14 @@
     if (event.altKey || event.ctrlKey || event.metaKey) return;
     const focus = document.activeElement;
     const own = replays.find((replay) => replay.box.contains(focus) || replay.slider === focus);
-    const busy = focus && focus !== document.body && !(own && (focus === own.slider || focus.tagName === "svg"));
-    if (busy) return;
-    const seen = own || (["ArrowUp", "ArrowDown", "PageUp", "PageDown", "Home", "End"].includes(event.key) ? null : replays.find((replay) => {
+    const busy = focus && focus !== document.body && !(own && focus === own.slider);
+    if (busy || document.querySelector("dialog[open]")) return;
+    // Without a focus in the replay only keys that are no characters reach it, and none that scroll the page.
+    const far = [" ", "ArrowLeft", "ArrowRight"].includes(event.key);
+    const seen = own || (far ? replays.find((replay) => {
       const box = replay.box.getBoundingClientRect();
-      return box.top < window.innerHeight * 0.6 && box.bottom > window.innerHeight * 0.4;
-    }));
+      return box.height && box.top < window.innerHeight * 0.6 && box.bottom > window.innerHeight * 0.4;
+    }) : null);
     if (seen && seen.key(event)) event.preventDefault();
   });
 

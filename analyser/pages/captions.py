@@ -1,0 +1,162 @@
+"""What each picture shows, in a sentence: caption and text alternative in one, so that both turn with the page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from markupsafe import Markup
+
+from analyser.pages.figures.strip import Strip, outside
+from analyser.pages.figures.waterfall import Share
+from analyser.pages.marks import heading, quantity
+from analyser.pages.phases import Span
+from analyser.pages.words import NOT_JUDGED, clock, number
+
+if TYPE_CHECKING:
+    from analyser.pages.series import HoldSeries
+
+#: Causes of the error budget in words.
+_CAUSES = {
+    "fix_crossing": "fix crossing",
+    "arrival_heading": "heading over the fix",
+    "outbound_turn_start": "start of outbound turn",
+    "outbound_turn_bank": "bank, outbound turn",
+    "outbound_heading": "outbound heading",
+    "outbound_time": "outbound time",
+    "inbound_turn_bank": "bank, inbound turn",
+    "rollout_heading": "roll-out heading",
+    "unsteadiness": "unsteady flying",
+    "airspeed": "airspeed",
+    "wind_change": "wind change",
+    "measurement": "the log itself",
+    "inbound_leg": "inbound leg",
+}
+
+
+def cause_words(cause: str) -> str:
+    """Say a cause of the error budget in words."""
+    return _CAUSES.get(cause, cause.replace("_", " "))
+
+
+def wind_words(document: Mapping[str, Any], decimals: int = 0) -> Markup:
+    """Say the hold's wind: ``"325°M 19 kt"`` in both references."""
+    wind = document.get("wind") or {}
+    if wind.get("from_true") is None or wind.get("speed_kt") is None:
+        return Markup("not known from this log")
+    return Markup("{} {}").format(
+        heading(wind["from_true"], document.get("variation")), quantity(wind["speed_kt"], "kt", decimals)
+    )
+
+
+def rollout_words(circuit: Mapping[str, Any]) -> str | None:
+    """Say where a circuit rolled out: ``"0.83 NM right of the course"``; None where it is not known."""
+    off: float | None = (circuit.get("inbound_turn") or {}).get("rollout_cross_track_nm")
+    if off is None:
+        return None
+    if round(abs(off), 2) == 0:
+        return "on the course"
+    return f"{number(abs(off), 2)} NM {'right' if off > 0 else 'left'} of the course"
+
+
+def plan(document: Mapping[str, Any]) -> Markup:
+    """Say what the plan view shows."""
+    circuits = document.get("circuits") or []
+    text = Markup("North up. Dotted: the exact circuit for the wind, {}.").format(wind_words(document))
+    known = [c for c in circuits if rollout_words(c) is not None]
+    if not known:
+        return text
+    widest = max(known, key=lambda c: abs(c["inbound_turn"]["rollout_cross_track_nm"]))
+    return text + f" Widest roll-out: {rollout_words(widest)}, circuit {widest['number']}."
+
+
+def circuit(circuit: Mapping[str, Any]) -> str:
+    """Say how one circuit came out."""
+    words = rollout_words(circuit)
+    return "Roll-out not known." if words is None else f"Rolled out {words}."
+
+
+def air(document: Mapping[str, Any]) -> Markup:
+    """Say what the air-mass view shows."""
+    banks = [
+        (abs(bank), words, c["number"])
+        for c in document.get("circuits") or []
+        for part, words in (("outbound_turn", "outbound"), ("inbound_turn", "inbound"))
+        if (bank := (c.get(part) or {}).get("bank_mean")) is not None
+    ]
+    text = Markup("The flight as the air saw it. The fix drifts along the dotted line.")
+    if not banks:
+        return text
+    least, most = min(banks), max(banks)
+    return text + (
+        f" Grey circles: the bank asked for. Flattest turn {least[0]:.1f}° ({least[1]}, circuit {least[2]}), "
+        f"steepest {most[0]:.1f}° ({most[1]}, circuit {most[2]})."
+    )
+
+
+def side(series: HoldSeries) -> Markup:
+    """Say what the side view shows."""
+    low, high = float(np.nanmin(series.altitude_ft)), float(np.nanmax(series.altitude_ft))
+    return Markup("Height over distance to the fix, inbound from left to right: {} to {}.").format(
+        quantity(low, "ft"), quantity(high, "ft")
+    )
+
+
+def ribbon(spans: Sequence[Span], start_s: float) -> Markup:
+    """Say what the ribbon shows."""
+    starts = [
+        f"circuit {s.circuit} from {clock(s.start_s - start_s)}" for s in spans if s.phase == "outbound_turn"
+    ]
+    return (
+        Markup("Minutes and seconds from the arrival over the fix") + "".join(f"; {s}" for s in starts) + "."
+    )
+
+
+def strip(strip: Strip, start_s: float) -> Markup:
+    """Say what a time strip shows."""
+    known = strip.value[~np.isnan(strip.value)]
+    low, high = (quantity(float(edge), strip.unit, strip.decimals) for edge in (known.min(), known.max()))
+    text = Markup("{} to {}").format(low, high)
+    if not strip.bands:
+        return text + f"; {NOT_JUDGED}."
+    spots = outside(strip)
+    if not spots:
+        return text + "; inside the band wherever it applies."
+    worst = max(spots, key=lambda spot: abs(spot.beyond))
+    seconds = sum(max(spot.end_s - spot.start_s, 1.0) for spot in spots)
+    far = quantity(worst.beyond, strip.unit, strip.decimals, signed=True)
+    return Markup("{}; outside the band for {} s, worst {} at {}.").format(
+        text, f"{seconds:.0f}", far, clock(worst.worst_s - start_s)
+    )
+
+
+def entry(document: Mapping[str, Any]) -> Markup:
+    """Say what the sector diagram shows."""
+    found = document.get("entry")
+    if not found:
+        return Markup("The log starts inside the hold: no arrival to judge.")
+    at = heading(found["arrival_heading_true"], document.get("variation"))
+    allowed = " or ".join(found.get("sectors_allowed") or ()) or "no entry"
+    verdict = found.get("verdict") or NOT_JUDGED
+    return Markup("Heading {} over the fix asks for {}. Flown: {}, {}.").format(
+        at, allowed, found.get("flown"), verdict
+    )
+
+
+def wind(document: Mapping[str, Any]) -> Markup:
+    """Say what the wind circle shows."""
+    wind, tas = document["wind"], document["tas_kt"]
+    text = Markup(
+        "Each point is a ground velocity. They lie round the wind, {}, at the distance of the true airspeed, {}."
+    ).format(wind_words(document), quantity(tas, "kt"))
+    if wind.get("sd_kt") is None:
+        return text
+    return text + f" The wind is known to ±{2 * wind['sd_kt']:.1f} kt along either axis."
+
+
+def waterfall(shares: Sequence[Share], total: float, unit: str, decimals: int) -> str:
+    """Say which share of an error is the largest."""
+    largest = shares[0]
+    sum_words = f"{number(total, decimals, signed=True)} {unit}"
+    return f"{sum_words} in all. Largest share: {largest.name}, {number(largest.value, decimals, signed=True)} {unit}."

@@ -1,0 +1,109 @@
+"""Places for lettering that lie on no track, on no other lettering and inside the sheet."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+from analyser.pages.figures.sheet import Letter, Sheet
+
+Box = tuple[float, float, float, float]
+
+#: Lettering is planned for the largest size at which any page shows it, drawing units: a phone's.
+LETTER_UNITS = 17.0
+#: How much larger the circuits' numbers are.
+NUMBER_TIMES = 1.3
+#: Width of a character and height of a line, in sizes of the lettering.
+_WIDE, _HIGH = 0.58, 0.95
+#: Room left round lettering, drawing units.
+_ROOM = 2.0
+#: How far from its point lettering may stand, drawing units.
+_REACH = (13.0, 19.0, 26.0, 34.0, 44.0, 56.0)
+
+
+def box_of(letter: Letter) -> Box:
+    """Return the box that a piece of lettering fills at its largest: left, top, right, bottom, drawing units."""
+    size = LETTER_UNITS * (NUMBER_TIMES if "circle" in letter.kind.split() else 1.0)
+    wide, high = _WIDE * size * len(letter.text), _HIGH * size
+    left = letter.x - {"start": 0.0, "middle": wide / 2, "end": wide}[letter.anchor]
+    return left, letter.y - 0.82 * high, left + wide, letter.y + 0.18 * high
+
+
+def letter_free(
+    sheet: Sheet,
+    point: tuple[float, float],
+    texts: Sequence[tuple[str, str]],
+    towards_deg: float,
+    *,
+    layer: str,
+    clear_of: Iterable[str],
+    nearest: float = 0.0,
+    **data: Any,
+) -> bool:
+    """Write beside a point, where nothing is in the way.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        With everything drawn that the lettering must keep clear of.
+    point : (x, y)
+        In the sheet's data.
+    texts : sequence of (text, kind)
+        Of which the page shows one: they share the place.
+    towards_deg : float
+        On which side it would stand best, clockwise from the top of the sheet.
+    layer : str
+        Of the lettering.
+    clear_of : iterable of str
+        Layers whose lines it keeps clear of; if there is no such place, of the first alone.
+    nearest : float
+        How near to the point it may stand, drawing units.
+
+    Returns
+    -------
+    bool
+        False where there is no room; nothing is written then.
+    """
+    layers = tuple(clear_of)
+    for kept in (layers, layers[:1]):
+        for letters in _tried(sheet, point, texts, towards_deg, nearest, layer, data):
+            if all(_is_free(sheet, box_of(letter), kept) for letter in letters):
+                sheet.letters.extend(letters)
+                return True
+    return False
+
+
+def _tried(
+    sheet: Sheet,
+    point: tuple[float, float],
+    texts: Sequence[tuple[str, str]],
+    towards_deg: float,
+    nearest: float,
+    layer: str,
+    data: dict[str, Any],
+) -> Iterator[list[Letter]]:
+    x, y = float(sheet.x(point[0])), sheet.height - float(sheet.y(point[1]))
+    for away in (reach for reach in _REACH if reach >= nearest):
+        for turn in (0, 30, -30, 60, -60, 90, -90, 120, -120, 150, -150, 180):
+            angle = math.radians(towards_deg + turn)
+            right, down = math.sin(angle), -math.cos(angle)
+            anchor = "start" if right > 0.4 else "end" if right < -0.4 else "middle"
+            place = x + away * right, y + away * down + 0.32 * LETTER_UNITS
+            yield [Letter(*place, text, kind, anchor, layer, data) for text, kind in texts]
+
+
+def _is_free(sheet: Sheet, box: Box, layers: Sequence[str]) -> bool:
+    left, top, right, bottom = box[0] - _ROOM, box[1] - _ROOM, box[2] + _ROOM, box[3] + _ROOM
+    if left < 0 or top < 0 or right > sheet.width or bottom > sheet.height:
+        return False
+    for other in sheet.letters:
+        a = box_of(other)
+        if a[0] < right and left < a[2] and a[1] < bottom and top < a[3]:
+            return False
+    from shapely import box as rectangle
+    from shapely import intersects, linestrings
+
+    own = rectangle(left, top, right, bottom)
+    lines = [piece for stroke in sheet.strokes if stroke.layer in layers for piece in stroke.pieces]
+    return not any(intersects(own, linestrings(piece)) for piece in lines)

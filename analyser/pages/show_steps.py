@@ -1,0 +1,111 @@
+"""The debrief in steps for a projector: the flight, each circuit and the same one better flown, next time's numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from markupsafe import Markup
+
+from analyser.pages import captions
+from analyser.pages.circuit_views import CircuitView, main_cause, shown_first
+from analyser.pages.marks import heading, missing, quantity
+from analyser.pages.pictures import Picture, Subject, step_picture
+from analyser.pages.words import number
+
+if TYPE_CHECKING:
+    from analyser.pages.figures.sheet import Sheet
+    from analyser.pages.opening import Opening
+
+
+@dataclass(frozen=True)
+class Step:
+    """One idea, shown large.
+
+    Attributes
+    ----------
+    title : str
+    says : Markup or str
+    picture : Picture or None
+    numbers : tuple of (words, Markup)
+        What to fly, in the last step.
+    """
+
+    title: str
+    says: Markup | str
+    picture: Picture | None = None
+    numbers: tuple[tuple[str, Markup], ...] = ()
+
+
+def show_steps(
+    subject: Subject, map_sheet: Sheet, opening: Opening, circuits: list[CircuitView]
+) -> list[Step]:
+    """Put the steps of one hold in order.
+
+    Parameters
+    ----------
+    subject : Subject
+    map_sheet : Sheet
+        The plan view, whose lines the steps draw again.
+    opening : Opening
+    circuits : list of CircuitView
+
+    Returns
+    -------
+    list of Step
+    """
+    shown = (
+        sorted(shown_first(subject.document["circuits"]))
+        if len(circuits) > 6
+        else [c.number for c in circuits]
+    )
+    steps = []
+    if circuits:
+        names = f"Circuit{'s' if len(shown) > 1 else ''} {', '.join(map(str, shown))} over the exact one"
+        whole = step_picture(subject, map_sheet, shown, f"{names}.")
+        said = opening.first.sentence if opening.first else Markup("Nothing was judged.")
+        steps.append(Step("The flight", said, whole))
+    for circuit in circuits:
+        steps += _of_circuit(subject, map_sheet, circuit)
+    return [*steps, _next_time(subject.document, opening, circuits)]
+
+
+def _of_circuit(subject: Subject, map_sheet: Sheet, circuit: CircuitView) -> list[Step]:
+    came_out = captions.circuit(circuit.doc)
+    points = "not judged" if circuit.points is None else f"{number(circuit.points)} points"
+    cause = main_cause(circuit.doc)
+    words = f"{came_out} Main cause: {captions.cause_words(cause)}." if cause else came_out
+    drawn = step_picture(subject, map_sheet, [circuit.number], f"Circuit {circuit.number}. {words}")
+    steps = [Step(f"Circuit {circuit.number}: {points}", words, drawn)]
+    again = next((way for way in circuit.doc["reflown"] or [] if way["cause"] == cause), None)
+    if cause is None or again is None:
+        return steps
+    said = _again_words(again)
+    says = f"Circuit {circuit.number}, flown again with the {captions.cause_words(cause)} right. {said}"
+    better = step_picture(subject, map_sheet, [circuit.number], says, cause)
+    title = f"Circuit {circuit.number} again, with the {captions.cause_words(cause)} right"
+    return [*steps, Step(title, said, better)]
+
+
+def _again_words(again: Mapping[str, Any]) -> str:
+    words = captions.rollout_words(
+        {"inbound_turn": {"rollout_cross_track_nm": again["rollout"]["cross_track_nm"]}}
+    )
+    return f"It would have rolled out {words}."
+
+
+def _next_time(document: Mapping[str, Any], opening: Opening, circuits: list[CircuitView]) -> Step:
+    """Say what to fly next time: the exact circuit of the last circuit that has one."""
+    exact = next((c.doc["ideal"] for c in reversed(circuits) if c.doc["ideal"]["closes"]), None)
+    says = opening.work_on_first or Markup("No fault cost enough to speak of.")
+    if exact is None:
+        return Step("Next time", says, None, (("Numbers", missing("not known from this flight")),))
+    variation = document["variation"]
+    numbers = (
+        ("Outbound heading", heading(exact["outbound_heading_true"], variation)),
+        ("Outbound, by the clock", quantity(exact["outbound_timed_s"], "s")),
+        ("Inbound heading", heading(exact["inbound_heading_true"], variation)),
+        ("Bank", quantity(exact["bank"], "°")),
+    )
+    return Step("Next time, in the same wind", says, None, numbers)
