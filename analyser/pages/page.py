@@ -47,7 +47,7 @@ def render_page(debrief: Debrief, document: Mapping[str, Any], *, scales: Sequen
         holds=holds,
         first_hold=_first_hold(document["holds"]),
         magnetic_known=any(part["variation"] is not None for part in document["holds"]),
-        misfits=[fit["sentence"] for fit in document.get("definition_fit") or [] if fit["code"] != "flown"],
+        misfits=_misfits(document["definition_fit"]),
         nearest_miss=debrief.nearest_miss,
         island=island({"phases": phase_words(), "holds": [hold["replay"] for hold in holds]}),
         document=document,
@@ -55,6 +55,18 @@ def render_page(debrief: Debrief, document: Mapping[str, Any], *, scales: Sequen
     )
     # Indentation is for who reads the templates.
     return re.sub(r"\n\s+", "\n", rendered)
+
+
+#: Of more hold files than these a collection was meant: it is not told which of them do not fit.
+_NAMED_ONE_BY_ONE = 3
+
+
+def _misfits(fits: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Say which given holds were not flown, and why not."""
+    unfit = [fit for fit in fits if not fit["code"].startswith("flown")]
+    if len(fits) <= _NAMED_ONE_BY_ONE:
+        return [f"{fit['name'] or fit['file'] or 'The given hold'}: {fit['sentence']}" for fit in unfit]
+    return [f"None of the {len(fits)} given holds fits this flight."] if len(unfit) == len(fits) else []
 
 
 def _first_hold(holds: Sequence[Mapping[str, Any]]) -> int:
