@@ -420,6 +420,14 @@ def test_an_altitude_of_the_barometric_kind(tmp_path: Path, header: str, unit: s
     np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.01)
 
 
+@pytest.mark.parametrize("spoil", ["blank", "declared otherwise"])
+def test_xml_that_begins_oddly(tmp_path: Path, spoil: str) -> None:
+    text = as_gpx(FLIGHT)
+    data = f"\r\n {text}".encode() if spoil == "blank" else text.encode("utf-16")
+    (tmp_path / "a.gpx").write_bytes(data)
+    assert read_log(tmp_path / "a.gpx")[0].samples == 600
+
+
 def test_the_time_column_of_another_clock_does_not_hide_the_flight(tmp_path: Path) -> None:
     """The plain table still reads as before."""
     assert read_one(tmp_path, "a.csv", as_csv(FLIGHT)).start_utc == FLIGHT.start

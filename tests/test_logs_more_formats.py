@@ -19,6 +19,7 @@ import pytest
 from analyser.errors import LogError
 from analyser.logs import limits
 from analyser.logs.read import find_logs, read_log
+from analyser.logs.records import flat
 from analyser.logs.track import Track
 from tests.logs_invented import (
     Invented,
@@ -110,7 +111,9 @@ def test_tcx_without_positions(tmp_path: Path) -> None:
 # JSON and NDJSON.
 
 
-@pytest.mark.parametrize("shape", ["list", "nested", "posix", "several aircraft", "separators"])
+@pytest.mark.parametrize(
+    "shape", ["list", "nested", "posix", "several aircraft", "separators", "one list of each", "inside"]
+)
 def test_json_of_other_shapes(tmp_path: Path, shape: str) -> None:
     points = records(FLIGHT)
     if shape == "posix":
@@ -120,6 +123,15 @@ def test_json_of_other_shapes(tmp_path: Path, shape: str) -> None:
         "nested": lambda: json.dumps({"flight": {"day": 1, "samples": points}, "note": [1, 2]}, indent=1),
         "posix": lambda: json.dumps(points),
         "several aircraft": lambda: json.dumps([{**p, "callsign": "A"} for p in points]),
+        "one list of each": lambda: json.dumps(
+            {name: [flat(p)[name] for p in points] for name in flat(points[0])}
+        ),
+        "inside": lambda: json.dumps(
+            [
+                {"gps": {"time": p["time"], **p["position"]}, "attitude": {"bank_deg": p["bank_deg"]}}
+                for p in points
+            ]  # type: ignore[dict-item]
+        ),
         "separators": lambda: "".join(f"\x1e{json.dumps(p)}\n" for p in points),
     }[shape]()
     track = read_one(tmp_path, "a.json", document)
@@ -145,6 +157,12 @@ def test_ndjson_with_a_broken_end_and_values_that_some_lines_lack(tmp_path: Path
     assert track.samples == 299
     assert np.isnan(track.channels["bank_deg"][10])
     assert "file-cut-off" in codes(track)
+
+
+def test_json_lists_of_different_lengths_are_refused(tmp_path: Path) -> None:
+    (tmp_path / "a.json").write_text('{"time": [1, 2, 3], "lat": [48.1, 48.2, 48.3], "lon": [11.1, 11.2]}')
+    with pytest.raises(LogError, match="3 under 'time', 3 under 'lat', 2 under 'lon'"):
+        read_log(tmp_path / "a.json")
 
 
 def test_json_that_holds_no_points(tmp_path: Path) -> None:

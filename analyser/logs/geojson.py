@@ -17,6 +17,7 @@ import numpy as np
 from analyser.errors import LogError
 from analyser.logs.extension_fields import extension_fields
 from analyser.logs.geojson_features import Feature, Features, Listed
+from analyser.logs.json_stream import JsonStream
 from analyser.logs.meaning import meaning_of
 from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided
 from analyser.logs.records import Records, flat
@@ -73,7 +74,7 @@ def read(content: Content) -> list[RawFlight]:
                 untimed += not found
                 flights.extend(found)
     except LogError as error:
-        if not error.what.startswith("this is not well-formed") or not (flights or len(points) > 1):
+        if not JsonStream.is_damage(error) or not (flights or len(points) > 1):
             raise
         damage = (
             Notice(
@@ -107,7 +108,7 @@ def _take_point(feature: Feature, points: Records, content: Content) -> None:
         row["ellipsoid height m"] = position[2]
     for name, value in flat(feature.properties).items():
         row.setdefault(name, value)
-    points.add(row, content.name)
+    points.add(row)
 
 
 def _lines(feature: Feature, content: Content) -> list[RawFlight]:

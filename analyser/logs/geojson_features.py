@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from analyser.logs.json_stream import JsonStream
+from analyser.logs.limits import check_samples
 from analyser.logs.raw import Content, FloatArray
 from analyser.logs.samples import Column
 
@@ -162,4 +163,5 @@ class Features:
                 listed.lists.append(value)
             else:
                 listed.values.append(value)
+            check_samples(len(listed.values) + len(listed.lists))
         return listed

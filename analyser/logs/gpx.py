@@ -32,6 +32,8 @@ _FIELDS = (
     Field("speed", "ground_speed_kt", "m/s", KNOTS_PER_METRE_PER_SECOND),
     Field("course", "track_true_deg", "deg"),
 )
+#: Most values that one point is asked for.
+_MOST_FIELDS = 60
 _DATUM = (
     "GPX altitude is a receiver's height, not an altimeter's: it differs from the indicated altitude by the day's "
     "pressure and temperature error."
@@ -90,7 +92,7 @@ class _Document:
         if self._extensions:
             if name in ("speed", "course"):
                 point.setdefault(name, text)
-            elif name not in _OF_RECEIVER and text and not text.isspace():
+            elif name not in _OF_RECEIVER and len(point) < _MOST_FIELDS and text and not text.isspace():
                 point.setdefault(f"+{name}", text)
             if self._depth == self._extensions:
                 self._extensions = 0

@@ -7,11 +7,15 @@ RFC 8259 (JSON); newline-delimited JSON is RFC 8259 texts parted by line ends (R
 
 from __future__ import annotations
 
+from typing import Any
+
 from analyser.errors import LogError
 from analyser.logs.json_stream import JsonStream
+from analyser.logs.limits import check_samples
 from analyser.logs.meaning import meaning_of
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.records import Records, flat
+from analyser.logs.text import shown
 from analyser.logs.track import Notice
 
 _MEND = 'give each point its time, latitude and longitude, such as {"time": …, "lat": …, "lon": …}'
@@ -46,7 +50,7 @@ def read(content: Content) -> list[RawFlight]:
             else:
                 raise stream.fault("Expecting a list or an object")
     except LogError as error:
-        if len(records) < 2:
+        if len(records) < 2 or not stream.is_damage(error):
             raise
         damage = (
             Notice(
@@ -75,24 +79,53 @@ def _list(stream: JsonStream, records: Records, content: Content) -> None:
 def _point(stream: JsonStream, records: Records, content: Content) -> None:
     record = stream.value()
     if isinstance(record, dict):
-        records.add(flat(record), content.name)
+        records.add(flat(record))
 
 
 def _object(stream: JsonStream, records: Records, content: Content) -> None:
-    """Take an object for a point, or for what lies around a list of points."""
+    """Take an object for a point, for what lies around a list of points, or for one list of each value."""
     alone: dict[str, object] = {}
+    columns: dict[str, list[Any]] = {}
     held = len(records)
     for key in stream.members():
         if stream.peek() == "[" and stream.peek_inside() == "{":
             _list(stream, records, content)
+        elif stream.peek() == "[" and meaning_of(key) is not None:
+            columns[key] = _values(stream)
         elif stream.peek() == "[":
             stream.skip()
         elif stream.peek() == "{" and stream.peek_inside() != "}":
             _inside(stream, key, alone, records, content)
         else:
             alone[key] = stream.value()
-    if len(records) == held and alone:
-        records.add(flat(alone), content.name)
+    if len(records) > held:
+        return
+    if columns:
+        _pair(columns, records, content)
+    elif alone:
+        records.add(flat(alone))
+
+
+def _values(stream: JsonStream) -> list[Any]:
+    values = []
+    for _ in stream.items():
+        value = stream.value()
+        values.append(None if isinstance(value, (list, dict)) else value)
+        check_samples(len(values))
+    return values
+
+
+def _pair(columns: dict[str, list[Any]], records: Records, content: Content) -> None:
+    """Refuse lists of different lengths: nothing tells which value is missing."""
+    lengths = {len(values) for values in columns.values()}
+    if len(lengths) > 1:
+        listed = ", ".join(f"{len(values):,} under '{shown(name, 40)}'" for name, values in columns.items())
+        raise LogError(
+            f"the lists differ in length, and nothing tells what is missing: {listed}",
+            file=content.name,
+            mend="give every point all its values",
+        )
+    records.add_columns(columns)
 
 
 def _inside(

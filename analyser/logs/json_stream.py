@@ -18,6 +18,7 @@ _CHUNK = 1 << 18
 _BLANK = re.compile(r"[ \t\r\n]*")
 _STRUCTURE = re.compile(r'["\[\]{}]')
 _STRING_END = re.compile(r'(?:[^"\\]|\\.)*?"', re.DOTALL)
+_BROKEN = "this is not well-formed JSON"
 _DECODER = json.JSONDecoder()
 
 
@@ -54,11 +55,16 @@ class JsonStream:
         line = self._lines + self._text.count("\n", 0, self._place) + 1
         column = self._place - self._text.rfind("\n", 0, self._place)
         return LogError(
-            f"this is not well-formed JSON: {what}",
+            f"{_BROKEN}: {what}",
             file=self._file,
             place=f"line {line}, column {column}",
             mend="export it again",
         )
+
+    @staticmethod
+    def is_damage(error: LogError) -> bool:
+        """Tell whether an error is of a text that is broken or cut off."""
+        return error.what.startswith(_BROKEN)
 
     def peek(self) -> str:
         """Return the next character that is no blank; empty at the end."""

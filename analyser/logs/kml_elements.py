@@ -8,7 +8,7 @@ from itertools import islice
 
 import numpy as np
 
-from analyser.logs.limits import MAX_PIECES
+from analyser.logs.limits import MAX_PIECES, check_samples
 from analyser.logs.meaning import meaning_of
 from analyser.logs.raw import FloatArray
 from analyser.logs.samples import Column, IsoTimes
@@ -152,13 +152,16 @@ class Document:
             placemark.label = text
         elif name == "when":
             placemark.whens.append(text)
+            check_samples(len(placemark.whens))
         elif name in ("begin", "end"):
             placemark.span[name] = text
         elif name == "altitudemode":
             placemark.altitude_mode = text
         elif name == "value" and parent == "simplearraydata":
             if self._array in placemark.arrays or len(placemark.arrays) < _MOST_ARRAYS:
-                placemark.arrays.setdefault(self._array, []).append(text)
+                values = placemark.arrays.setdefault(self._array, [])
+                values.append(text)
+                check_samples(len(values))
         elif name == "coordinates" and parent == "linestring":
             placemark.lines.append((text, ""))
         elif name == "linestring" and placemark.lines:

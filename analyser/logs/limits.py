@@ -36,6 +36,22 @@ MAX_UNPACKING_BYTES = 300_000_000
 MAX_WRAPPERS = 3
 
 
+def check_samples(count: int) -> None:
+    """Refuse more samples than one file may hold; who reads the file knows its name.
+
+    Raises
+    ------
+    LogError
+        Above :data:`MAX_SAMPLES`.
+    """
+    if count > MAX_SAMPLES:
+        raise LogError(
+            f"the file holds more than {MAX_SAMPLES:,} samples",
+            place=f"sample {MAX_SAMPLES + 1:,}",
+            mend="cut it to the flight",
+        )
+
+
 def check_size(size: int, file: str, what: str = "the file") -> None:
     """Refuse content that is too large to read.
 

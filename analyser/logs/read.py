@@ -65,7 +65,7 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
         try:
             read.extend(_tracks(content, sha256))
         except LogError as error:
-            failed.append(error)
+            failed.append(error if error.file else _named(error, content.name))
     if not read:
         raise failed[0]
     said = tuple(Notice("member-skipped", f"Not read from the archive: {error}") for error in failed)
@@ -73,6 +73,11 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
         replace(track, name=_name(track, packed, len(read)), notices=(*track.notices, *said))
         for track in read
     ]
+
+
+def _named(error: LogError, file: str) -> LogError:
+    """Add the file's name to an error of a reader's part that does not know it."""
+    return LogError(error.what, file=file, place=error.place, mend=error.mend)
 
 
 def _bytes(path: Path) -> bytes:

@@ -7,13 +7,15 @@ lend their names: ``{"position": {"lat": 48.1}}`` is a column ``position lat``.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.errors import LogError
-from analyser.logs.limits import MAX_COLUMNS, MAX_SAMPLES
+from analyser.logs.header_words import words_of
+from analyser.logs.limits import MAX_COLUMNS, check_samples
+from analyser.logs.meaning import meaning_of
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.table_columns import Reading
 from analyser.logs.table_flights import table_flights
@@ -27,23 +29,49 @@ _BLOCK = 8_192
 #: How deep objects inside objects lend their names.
 _DEEPEST = 3
 
+#: Names of objects that say nothing of what the values in them are.
+_WHERE = frozenset(
+    (
+        "coordinates",
+        "coords",
+        "data",
+        "fix",
+        "geo",
+        "gnss",
+        "gps",
+        "location",
+        "point",
+        "pos",
+        "position",
+        "sample",
+    )
+)
+
 Values = NDArray[Any]
 
 
 def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, Any]:
     """Bring an object's plain values under one roof; lists are passed over.
 
-    A name that stands inside another object gets its name before it, where the bare name is taken.
+    A name inside another object has that one's name before it (``wind speed``), unless it only says where the value
+    was taken (``position lat``) and the two together mean nothing.
     """
     found: dict[str, Any] = {}
     for key, value in record.items():
+        name = f"{prefix} {key}".strip()
         if isinstance(value, dict):
             if depth < _DEEPEST:
-                for name, inner in flat(value, f"{prefix}{key} ", depth + 1).items():
-                    found.setdefault(name, inner)
+                for inner, one in flat(value, name, depth + 1).items():
+                    found.setdefault(inner, one)
         elif not isinstance(value, list):
-            found[f"{prefix}{key}"] = value
+            bare = bool(prefix) and _only_says_where(prefix) and meaning_of(name) is None
+            found.setdefault(key if bare else name, value)
     return found
+
+
+@lru_cache(maxsize=256)
+def _only_says_where(prefix: str) -> bool:
+    return set(words_of(prefix)) <= _WHERE
 
 
 class Records:
@@ -57,24 +85,11 @@ class Records:
     def __len__(self) -> int:
         return self._done + len(self._rows)
 
-    def add(self, record: dict[str, Any], file: str) -> None:
-        """Add one flat object.
-
-        Raises
-        ------
-        LogError
-            Above the most samples.
-        """
+    def add(self, record: dict[str, Any]) -> None:
+        """Add one flat object."""
         self._rows.append(record)
         if len(self._rows) >= _BLOCK:
             self._turn()
-            if self._done > MAX_SAMPLES:
-                raise LogError(
-                    f"the file holds more than {MAX_SAMPLES:,} samples",
-                    file=file,
-                    place=f"sample {MAX_SAMPLES + 1:,}",
-                    mend="cut it to the flight",
-                )
 
     def _turn(self) -> None:
         for name in dict.fromkeys(name for row in self._rows for name in row):
@@ -84,11 +99,18 @@ class Records:
                 self._blocks[name] = [np.full(self._done, np.nan)] if self._done else []
             self._blocks[name].append(_column([row.get(name) for row in self._rows]))
         self._done += len(self._rows)
+        check_samples(self._done)
         for blocks in self._blocks.values():
             missing = self._done - sum(block.size for block in blocks)
             if missing:
                 blocks.append(np.full(missing, np.nan))
         self._rows = []
+
+    def add_columns(self, columns: dict[str, list[Any]]) -> None:
+        """Add samples that are written as one list for each name, all of one length."""
+        names = list(columns)
+        for row in zip(*columns.values(), strict=True):
+            self.add(dict(zip(names, row, strict=True)))
 
     def names(self) -> list[str]:
         """Return the names met so far."""

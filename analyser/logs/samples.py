@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from analyser.logs.limits import check_samples
 from analyser.logs.raw import FloatArray
 from analyser.logs.times import iso_seconds, to_floats, zone_notice
 from analyser.logs.track import Notice
@@ -59,6 +60,7 @@ class Column:
     def _turn(self) -> None:
         self._blocks.append(self._convert(self._written))
         self._done += len(self._written)
+        check_samples(self._done)
         self._written = []
 
     def __len__(self) -> int:
@@ -106,6 +108,7 @@ class Samples:
                 self._converts.get(name, to_floats)([row.get(name) for row in self._rows])
             )
         self._done += len(self._rows)
+        check_samples(self._done)
         for blocks in self._blocks.values():
             missing = self._done - sum(block.size for block in blocks)
             if missing:

@@ -84,9 +84,10 @@ def _check_parts(content: Content) -> None:
         with zipfile.ZipFile(io.BytesIO(content.data)) as archive:
             for part in archive.infolist():
                 check_size(part.file_size, content.name, "the unpacked workbook")
-                if part.filename.endswith("sharedStrings.xml") and part.file_size > MAX_SHARED_TEXT:
+                # Sheets are gone through row by row; all else the library holds whole.
+                if part.file_size > MAX_SHARED_TEXT and not part.filename.startswith("xl/worksheets/"):
                     raise LogError(
-                        f"the workbook holds more than {MAX_SHARED_TEXT // 1_000_000} MB of text",
+                        f"the workbook holds more than {MAX_SHARED_TEXT // 1_000_000} MB of text and styles",
                         file=content.name,
                         mend="save the flight's sheet as CSV",
                     )
@@ -111,7 +112,7 @@ def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]
     records = Records()
     width = len(layout.headers)
     for row in chain(head[layout.first_line :], rows):
-        records.add({str(place): _plain(cell) for place, cell in enumerate(row[:width])}, content.name)
+        records.add({str(place): _plain(cell) for place, cell in enumerate(row[:width])})
     frame = records.frame([str(place) for place in range(width)])
     if frame.empty:
         raise LogError(

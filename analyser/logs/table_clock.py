@@ -162,7 +162,8 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
         return clock
     place, _, standing = chosen["date"]
     if clock.dated or clock.unit not in ("time of day", "hhmmss"):
-        reading.note(place, "", "", "ignored", "the time column carries the date")
+        why = "the time column carries the date" if clock.dated else "the times are no times of day"
+        reading.note(place, "", "", "ignored", why)
         return clock
     days, notices = date_column(reading.frame[place], reading.date_order("date", place))
     if not np.isfinite(days).any():

@@ -6,6 +6,7 @@ nobody declared is no fault; a file that is cut off or damaged keeps its beginni
 
 from __future__ import annotations
 
+import codecs
 import re
 from collections.abc import Callable
 from functools import lru_cache
@@ -69,7 +70,9 @@ def read_xml(content: Content, start: Start, end: End) -> tuple[Notice, ...]:
     LogError
         For a document type, for nesting beyond the limit, and where no element can be read at all.
     """
-    parser = expat.ParserCreate()
+    # A byte order mark is surer than what the declaration says.
+    marked = content.data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    parser = expat.ParserCreate("utf-16" if marked else None)
     parser.buffer_text, parser.buffer_size = True, 1 << 16
     texts: list[str] = []
     depth, begun = 0, False
@@ -101,7 +104,9 @@ def read_xml(content: Content, start: Start, end: End) -> tuple[Notice, ...]:
     parser.StartElementHandler, parser.EndElementHandler = started, ended
     parser.CharacterDataHandler = texts.append
     try:
-        for place in range(0, len(content.data), _CHUNK):
+        # No blank may stand before the declaration; some programs write one.
+        begin = len(content.data[:_CHUNK]) - len(content.data[:_CHUNK].lstrip())
+        for place in range(begin, len(content.data), _CHUNK):
             parser.Parse(content.data[place : place + _CHUNK], False)
         parser.Parse(b"", True)
     except expat.ExpatError as error:
