@@ -99,9 +99,10 @@ def test_entry_for_an_arrival_heading():
     assert (name, headings, over, time) == ("parallel", "180°T to 290°T", "left through 10° to 180°T", "1:00")
     assert then.startswith("left")
     both = table_of(card_of(briefing(wind=(0, 0), arrival_heading_true_deg=183)), "Entry")
-    assert [row[0] for row in both.rows] == ["parallel", "offset"]
+    # The FAA calls the offset entry a teardrop (AIM 5-3-8 j.3(b)).
+    assert [row[0] for row in both.rows] == ["parallel", "teardrop"]
     every = table_of(card_of(briefing(wind=(0, 0))), "Entry")
-    assert [row[0] for row in every.rows] == ["direct", "offset", "parallel"]
+    assert [row[0] for row in every.rows] == ["direct", "teardrop", "parallel"]
 
 
 def test_wind_table_moves_by_ten_knots_and_twenty_degrees():
@@ -114,9 +115,22 @@ def test_leaving_by_hand():
     # Without wind, leaving after 200 s: 200 = 2 (60 + 3.65) + 2 T, T = 36.4 s; turn in at 63.65 + 36.4 = 100 s.
     table = table_of(card_of(briefing(wind=(0, 0)), magnetic=False), "Leaving")
     assert table.rows[0] == ("3:20", "1 short", "180°T", "0:36", "1:40")
-    assert table.rows[1][1] == "2 short"
+    # Five minutes: a full circuit leaves 53 s, and two of 150 s would have less than 30 s inbound (Doc 8168 Vol II).
+    assert table.rows[1][1] == "no, but 4:07"
     impossible = table_of(card_of(briefing(wind=(0, 0), leave_after_s=(30.0,))), "Leaving")
     assert impossible.rows[0][1].startswith("no, but")
+
+
+def test_the_card_gives_the_outbound_time_from_wings_level_too_where_it_differs():
+    # Wind along the course drifts the first turn, 30 kt for 64 s by 0.53 NM: at 150 kt abeam is passed 13 s sooner.
+    made = briefing(wind=(0, 30))
+    rows = rows_of(card_of(made))
+    assert rows["Outbound time"].detail == "from abeam the fix"
+    level_s = made.exact.outbound_time_s
+    assert rows["… from wings level"].value == f"{round(level_s) // 60}:{round(level_s) % 60:02d}"
+    assert abs(made.exact.outbound_timed_s - level_s) == pytest.approx(12.7, abs=1.5)
+    assert "(" in table_of(card_of(made), "If the wind differs").rows[0][1]
+    assert "… from wings level" not in rows_of(card_of(briefing(wind=(0, 0))))
 
 
 def test_warnings():
@@ -194,7 +208,7 @@ def test_entries_of_a_distance_hold_end_at_its_distance():
     rows = {
         row[0]: row for row in table_of(card_of(briefing(hold, wind=(0, 0), fix_dme_nm=10)), "Entry").rows
     }
-    assert rows["parallel"][3] == rows["offset"][3] == "to 15.0 DME"
+    assert rows["parallel"][3] == rows["teardrop"][3] == "to 15.0 DME"
     rows = {row[0]: row for row in table_of(card_of(briefing(hold, wind=(0, 0))), "Entry").rows}
     assert rows["parallel"][3] == "to 5.0 NM out"
 

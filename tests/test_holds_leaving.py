@@ -6,7 +6,20 @@ from hypothesis import strategies as st
 
 from analyser.earth.wind import wind_components
 from analyser.holds.exact import exact_circuit
-from analyser.holds.leaving import plan_leaving, resized, shortest_circuit, turn_in_table
+from analyser.holds.leaving import plan_leaving as plan_with_least
+from analyser.holds.leaving import resized, shortest_circuit
+from analyser.holds.leaving import turn_in_table as table_with_least
+
+#: ICAO Doc 8168 Vol II II-4-1-4: at least 30 s inbound after the turn.
+LEAST_S = 30.0
+
+
+def plan_leaving(exact, wanted_s):
+    return plan_with_least(exact, wanted_s, least_inbound_s=LEAST_S)
+
+
+def turn_in_table(exact, step_s):
+    return table_with_least(exact, step_s, least_inbound_s=LEAST_S)
 
 
 def circuit(tas_kt=120, from_deg=0, wind_kt=0, roll_s=0.0, **more):
@@ -36,10 +49,22 @@ def test_full_circuits_come_first():
 
 
 def test_two_circuits_share_what_one_cannot_take():
-    # 300 s: a full circuit leaves 60 s, less than two turns; two of 150 s have T = 15 s.
-    plan = plan_leaving(circuit(), 300)
+    # 370 s: a full circuit leaves 130 s, less than two turns and 30 s inbound; two of 185 s have T = 32.5 s.
+    plan = plan_leaving(circuit(), 370)
     assert (plan.full_circuits, len(plan.shortened)) == (0, 2)
-    assert plan.shortened[0].outbound_timed_s == pytest.approx(15, abs=0.01)
+    assert plan.shortened[0].outbound_timed_s == pytest.approx(32.5, abs=0.01)
+
+
+def test_no_plan_leaves_less_than_half_a_minute_inbound():
+    # 300 s: a full circuit leaves 60 s, and two of 150 s would have 15 s inbound.
+    plan = plan_leaving(circuit(), 300)
+    assert not plan.feasible
+    assert plan.leaves_s == pytest.approx(240.0)
+    for wanted_s in (190.0, 385.0, 470.0):
+        assert all(
+            one.inbound_time_s >= LEAST_S - 1e-6 for one in plan_leaving(circuit(), wanted_s).shortened
+        )
+    assert min(line.back_after_s for line in turn_in_table(circuit(), 10)) == pytest.approx(180.0)
 
 
 @pytest.mark.parametrize("count", [0, 1, 3])
@@ -52,7 +77,8 @@ def test_whole_circuits_need_no_change(count):
 def test_too_soon_is_said_and_the_nearest_given():
     late, early = plan_leaving(circuit(), 100), plan_leaving(circuit(), 20)
     assert not late.feasible
-    assert late.leaves_s == pytest.approx(123, abs=1)
+    # Two turns of 60 s and two legs of 30 s.
+    assert late.leaves_s == pytest.approx(180, abs=0.1)
     assert early.leaves_s == 0
     assert "shortest circuit takes" in late.why_not
 
@@ -95,5 +121,6 @@ def test_the_table_is_that_of_circuits_which_close(from_deg, wind_kt):
 
 
 def test_shortest_in_still_air_is_all_but_a_continuous_turn():
-    assert shortest_circuit(circuit()).total_s == pytest.approx(120, abs=4)
+    assert shortest_circuit(circuit(), 1.0).total_s == pytest.approx(122, abs=0.1)
+    assert shortest_circuit(circuit(), 30.0).total_s == pytest.approx(180, abs=0.1)
     assert resized(circuit(), 1.0).inbound_distance_nm == 1.0

@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 from analyser.earth.angles import wrap180
 from analyser.grading.advised import Advice
 from analyser.grading.bank import bank_off_deg
-from analyser.grading.clocks import from_wings_level
 from analyser.grading.cost import Budget, Cost
 from analyser.grading.lap import Lap
-from analyser.grading.wording import Number
+from analyser.grading.wording import Number, from_wings_level
 
 
 @dataclass(frozen=True)

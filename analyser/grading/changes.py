@@ -6,9 +6,8 @@ from dataclasses import dataclass
 
 from analyser.earth.angles import wrap180
 from analyser.grading.advised import Advice
-from analyser.grading.clocks import from_wings_level
 from analyser.grading.habits import Habits, largest
-from analyser.grading.wording import Number
+from analyser.grading.wording import Number, from_wings_level
 from analyser.holds.beside import rules_beside
 from analyser.rules.load import load_thumb_rules
 from analyser.rules.scoring import AdviceLimits

@@ -131,10 +131,11 @@ def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerd
         if not all(entry.flown in sectors(off) for off in (-2.0 * course_sd, 2.0 * course_sd)):
             return unsure
         beside = " (within the zone beside its boundary)" if entry.flown != allowed[0] else ""
-        return "correct", True, f"{entry.flown} entry{beside}"
+        return "correct", True, f"{rule.word(entry.flown)} entry{beside}"
     if entry.flown in sectors(0.0, 2.0 * sd):
         return unsure
-    wanted, flown = " or ".join(allowed), "none of the three" if entry.flown == "other" else entry.flown
+    wanted = " or ".join(map(rule.word, allowed))
+    flown = "none of the three" if entry.flown == "other" else rule.word(entry.flown)
     if rule.binding == "recommended":
         return (
             "correct",

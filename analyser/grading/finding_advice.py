@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from analyser.grading.changes import Change
 from analyser.grading.finding import Finding
 from analyser.grading.judged import JudgedCircuit, JudgedHold
-from analyser.grading.wording import Number
+from analyser.grading.wording import Number, from_wings_level
 
 
 def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
@@ -67,7 +67,8 @@ def _timing(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float
     if not latest.ideal.circuit.closes:
         return "", ()
     target, _ = latest.ideal.outbound_s(latest.terms.clock)
-    since = "passing abeam the fix" if latest.terms.clock == "abeam" else "wings level"
+    by_abeam = latest.terms.clock == "abeam"
+    since = f"passing abeam the fix{from_wings_level(latest.ideal.circuit)}" if by_abeam else "wings level"
     return f"Turn inbound {target:.0f} s after {since} in this wind.", ()
 
 

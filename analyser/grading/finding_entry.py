@@ -26,7 +26,7 @@ def entry_findings(judged: JudgedHold) -> list[Finding]:
     entry = judged.entry
     if entry is None:
         return []
-    return [_sector(entry, judged), *_technique(entry)]
+    return [_sector(entry, judged), *_technique(entry, judged)]
 
 
 def _turned_away(entry: JudgedEntry, judged: JudgedHold) -> Finding:
@@ -34,6 +34,7 @@ def _turned_away(entry: JudgedEntry, judged: JudgedHold) -> Finding:
     assert entry.turn_back_deg is not None
     way = "right" if entry.turn_back_deg > 0.0 else "left"
     right = "left" if way == "right" else "right"
+    kind = judged.regime.entry.word(str(entry.turned_away))
     return Finding(
         "entry way",
         "unsafe",
@@ -43,10 +44,10 @@ def _turned_away(entry: JudgedEntry, judged: JudgedHold) -> Finding:
         None,
         None,
         "°",
-        f"Your {entry.turned_away} entry turned back to the {way}, away from the holding side; it turns back {right}.",
+        f"Your {kind} entry turned back to the {way}, away from the holding side; it turns back {right}.",
         judged.share_of("entry") * (100.0 - (entry.points or 0.0)),
         "entry",
-        f"Turn back to the {right} from {with_article(str(entry.turned_away))} entry's leg.",
+        f"Turn back to the {right} from {with_article(kind)} entry's leg.",
         "entry turned to the wrong side",
         outside=True,
     )
@@ -56,8 +57,13 @@ def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
     if entry.turned_away is not None:
         return _turned_away(entry, judged)
     cost = 0.0 if entry.points is None else judged.share_of("entry") * (100.0 - entry.points)
-    wanted = with_article(" or ".join(entry.sectors_allowed))
-    flown = "none of the three" if entry.entry.flown == "other" else f"{with_article(entry.entry.flown)} one"
+    word = judged.regime.entry.word
+    wanted = with_article(" or ".join(map(word, entry.sectors_allowed)))
+    flown = (
+        "none of the three"
+        if entry.entry.flown == "other"
+        else f"{with_article(word(entry.entry.flown))} one"
+    )
     if entry.verdict == "correct" and not entry.recommended:
         words = f"For the heading at the fix {wanted} entry is recommended; you flew {flown}."
         advice = f"On such a heading {wanted} entry is recommended: work out the sector before the fix."
@@ -88,18 +94,25 @@ def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
     )
 
 
-def _technique(entry: JudgedEntry) -> list[Finding]:
+def _technique(entry: JudgedEntry, judged: JudgedHold) -> list[Finding]:
     found = []
-    for kind, score, words in (("entry track", entry.angle, _ANGLE), ("entry time", entry.time, _TIME)):
+    angle = _HEADING if judged.regime.entry.angles_are == "headings" else _TRACK
+    time = _LENGTH if entry.time is not None and entry.time.unit == "NM" else _TIME
+    for kind, score, words in (("entry track", entry.angle, angle), ("entry time", entry.time, time)):
         if score is not None and score.verdict == "outside":
             found.append(_outside(kind, score, words))
     return found
 
 
-_ANGLE = (
+_TRACK = (
     "Your entry's track made good {value:.0f}° from the outbound course; "
     "{target:.0f}° (±{tolerance:.0f}°) was right."
 )
+_HEADING = (
+    "Your entry's heading lay {value:.0f}° from the outbound course; "
+    "{target:.0f}° (±{tolerance:.0f}°) was right."
+)
+_LENGTH = "Your entry's outbound leg ended {value:.1f} NM out; {target:.1f} NM (±{tolerance:.1f}) was right."
 _TIME = "Your entry's outbound leg took {value:.0f} s; {target:.0f} s (±{tolerance:.0f}) was right."
 
 

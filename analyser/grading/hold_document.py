@@ -118,6 +118,7 @@ def _turn_in(one: TurnIn) -> dict[str, Any]:
     return {
         "outbound_timed_s": seconds(one.outbound_timed_s),
         "clock_from": one.clock_from,
+        "outbound_timed_wings_s": seconds(one.outbound_time_s),
         "outbound_heading_true": direction(one.outbound_heading_deg),
         "turn_in_after_s": seconds(one.turn_in_after_s),
         "back_after_s": seconds(one.back_after_s),

@@ -95,13 +95,15 @@ def judge_leaving(laps: list[Lap], leave_at_s: float) -> Leaving:
         for lap in laps
         if lap.circuit.start_s <= leave_at_s and lap.ideal.circuit.closes
     )
-    table = turn_in_table(last.ideal.circuit) if last.ideal.circuit.closes else ()
+    least_s = regime.allowances.least_inbound_s
+    table = turn_in_table(last.ideal.circuit, least_inbound_s=least_s) if last.ideal.circuit.closes else ()
     return Leaving(leave_at_s, left_s, score, departures, table)
 
 
 def _departure(lap: Lap, leave_at_s: float) -> Departure:
     exact = lap.ideal.circuit
-    plan = plan_leaving(exact, leave_at_s - lap.circuit.start_s)
+    least_s = lap.regime.allowances.least_inbound_s
+    plan = plan_leaving(exact, leave_at_s - lap.circuit.start_s, least_inbound_s=least_s)
     following = exact if plan.full_circuits else plan.shortened[0] if plan.shortened else None
     turn_in = None
     if following is not None:

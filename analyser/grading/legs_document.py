@@ -67,6 +67,7 @@ def _outbound_leg(judged: JudgedCircuit) -> dict[str, Any] | None:
         "ideal_heading_sd": degrees(judged.ideal.outbound_heading_sd_deg),
         "ideal_timed_s": seconds(target) if known else None,
         "ideal_timed_sd_s": seconds(target_sd),
+        "ideal_timed_wings_s": seconds(exact.outbound_time_s) if known else None,
     }
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from analyser.earth.angles import whole_direction
+from analyser.holds.exact_figures import ExactCircuit
 
 _COUNTS = (
     "no",
@@ -114,6 +115,11 @@ def clock_words(seconds: float) -> str:
         return f"{whole} s"
     minutes, rest = divmod(whole, 60)
     return f"{minutes} min" + (f" {rest} s" if rest else "")
+
+
+def from_wings_level(exact: ExactCircuit) -> str:
+    """Say the outbound time from wings level, where it is another one: ``" (61 s from wings level)"``."""
+    return "" if exact.level_time_s is None else f" ({exact.level_time_s:.0f} s from wings level)"
 
 
 def share_of(share: float) -> str:

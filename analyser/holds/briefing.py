@@ -258,7 +258,7 @@ def make_briefing(
     course, turns, rule = hold.inbound_course_true_deg, hold.turns, regime.entry
     allowed = () if arrival is None else sectors_allowed(arrival, course, turns, rule=rule)
     planned: tuple[EntryName, ...] = allowed or ("direct", "offset", "parallel")
-    closes = exact.closes
+    closes, least_s = exact.closes, regime.allowances.least_inbound_s
     return Briefing(
         hold=hold,
         regime=regime,
@@ -278,8 +278,11 @@ def make_briefing(
         ),
         beside=rules_beside(exact, still_air_s=still_air_s, allowances=regime.allowances) if closes else (),
         winds=_winds(hold, regime, flight),
-        turn_in=turn_in_table(exact, 20.0) if closes else (),
-        leaving=tuple(plan_leaving(exact, time_s) for time_s in leave_after_s) if closes else (),
+        turn_in=turn_in_table(exact, 20.0, least_inbound_s=least_s) if closes else (),
+        leaving=tuple(
+            plan_leaving(exact, time_s, least_inbound_s=least_s)
+            for time_s in (leave_after_s if closes else ())
+        ),
         speed_limit=regime.speed_limit(flight.altitude_ft, flight.category, hold.max_kias),
         speed_limit_kias=regime.speed_limit_kias(flight.altitude_ft, flight.category, hold.max_kias),
     )

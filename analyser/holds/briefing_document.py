@@ -163,6 +163,7 @@ def _turn_in(line: TurnIn) -> dict[str, Any]:
         "to_go_s": line.to_go_s,
         "outbound_timed_s": line.outbound_timed_s,
         "clock_from": line.clock_from,
+        "outbound_time_s": line.outbound_time_s,
         "outbound_heading_true": line.outbound_heading_deg,
     }
 

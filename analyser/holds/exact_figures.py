@@ -90,6 +90,12 @@ class ExactCircuit:
     rollout_along_nm: float
     rollout_cross_nm: float
 
+    @property
+    def level_time_s(self) -> float | None:
+        """The outbound time from wings level, where it is another one than by the rules' clock, to the second."""
+        same = self.abeam_after_s is None or round(self.outbound_timed_s) == round(self.outbound_time_s)
+        return None if same or not self.closes else self.outbound_time_s
+
     def path(self, step_s: float = 1.0) -> CircuitPath:
         """Lay the circuit out as points.
 

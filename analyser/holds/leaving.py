@@ -16,8 +16,6 @@ from analyser.holds.exact import exact_circuit
 from analyser.holds.exact_figures import ExactCircuit
 from analyser.holds.root import root_between
 
-#: A shorter inbound leg leaves no time to see the needle settle; used only to bound the search.
-_SHORTEST_NM = 0.05
 #: A planned time of leaving is met this well, seconds.
 _IN_TIME_S = 1e-3
 
@@ -69,6 +67,8 @@ class TurnIn:
         By the clock, at the start of the inbound turn.
     clock_from : "abeam" or "wings level"
         Where that clock starts: cut short in a strong wind, a circuit may never come abeam the fix.
+    outbound_time_s : float
+        From wings level, at the start of the inbound turn.
     outbound_heading_deg : float
         That makes this circuit close.
     turn_in_after_s, back_after_s : float
@@ -79,6 +79,7 @@ class TurnIn:
 
     outbound_timed_s: float
     clock_from: str
+    outbound_time_s: float
     outbound_heading_deg: float
     turn_in_after_s: float
     back_after_s: float
@@ -116,25 +117,27 @@ def resized(exact: ExactCircuit, inbound_distance_nm: float) -> ExactCircuit:
 
 
 @lru_cache(maxsize=64)
-def shortest_circuit(exact: ExactCircuit) -> ExactCircuit:
+def shortest_circuit(exact: ExactCircuit, least_inbound_s: float) -> ExactCircuit:
     """Return the shortest circuit in the same air.
 
     Parameters
     ----------
     exact : ExactCircuit
         One that closes.
+    least_inbound_s : float
+        Time that must be left on the inbound leg after the turn: Doc 8168 Vol II II-4-1-4.
 
     Returns
     -------
     ExactCircuit
-        In light wind all but a continuous turn; in strong wind what the drift of the turns leaves.
+        In strong wind what the drift of the turns leaves; never longer than the full one.
     """
-    found = resized(exact, _SHORTEST_NM)
+    found = resized(exact, least_inbound_s * exact.inbound_ground_speed_kt / 3600.0)
     # Where the turns drift too far, the solver itself answers with the shortest that closes.
     return found if found.total_s <= exact.total_s else exact
 
 
-def plan_leaving(exact: ExactCircuit, wanted_s: float) -> LeavePlan:
+def plan_leaving(exact: ExactCircuit, wanted_s: float, *, least_inbound_s: float) -> LeavePlan:
     """Plan to pass the fix a given time after its last passage.
 
     Full circuits come first and the last is shortened; where that one would be too short, the last two
@@ -146,13 +149,15 @@ def plan_leaving(exact: ExactCircuit, wanted_s: float) -> LeavePlan:
         The full circuit: as long as the airspace is protected for.
     wanted_s : float
         Not below zero.
+    least_inbound_s : float
+        Of every circuit, after the turn.
 
     Returns
     -------
     LeavePlan
         Where the time cannot be met, the nearest that can, and why.
     """
-    full_s, shortest = exact.total_s, shortest_circuit(exact)
+    full_s, shortest = exact.total_s, shortest_circuit(exact, least_inbound_s)
     if wanted_s == 0.0:
         return LeavePlan(0.0, True, "", 0, (), 0.0)
     count = math.ceil(wanted_s / full_s - 1e-9)
@@ -170,7 +175,7 @@ def plan_leaving(exact: ExactCircuit, wanted_s: float) -> LeavePlan:
     return LeavePlan(wanted_s, True, "", count - short, (last,) * short, leaves_s)
 
 
-def turn_in_table(exact: ExactCircuit, step_s: float = 10.0) -> tuple[TurnIn, ...]:
+def turn_in_table(exact: ExactCircuit, step_s: float = 10.0, *, least_inbound_s: float) -> tuple[TurnIn, ...]:
     """List, for round times back over the fix, when to turn in.
 
     Parameters
@@ -179,13 +184,15 @@ def turn_in_table(exact: ExactCircuit, step_s: float = 10.0) -> tuple[TurnIn, ..
         The full circuit; no line is longer.
     step_s : float
         Between lines.
+    least_inbound_s : float
+        Of every line, after the turn.
 
     Returns
     -------
     tuple of TurnIn
         Shortest first; the last line is the full circuit.
     """
-    shortest = shortest_circuit(exact)
+    shortest = shortest_circuit(exact, least_inbound_s)
     first_s = step_s * math.ceil(shortest.total_s / step_s)
     back_s = np.arange(first_s, exact.total_s - 1.0, step_s)
     found = [_lasting(exact, shortest, float(time_s)) for time_s in back_s]
@@ -224,4 +231,11 @@ def _lasting(exact: ExactCircuit, shortest: ExactCircuit, total_s: float) -> Exa
 def _line(one: ExactCircuit) -> TurnIn:
     turn_in_s = one.first_turn_s + one.outbound_time_s
     clock_from = "wings level" if one.abeam_after_s is None else "abeam"
-    return TurnIn(one.outbound_timed_s, clock_from, one.outbound_heading_deg, turn_in_s, one.total_s)
+    return TurnIn(
+        one.outbound_timed_s,
+        clock_from,
+        one.outbound_time_s,
+        one.outbound_heading_deg,
+        turn_in_s,
+        one.total_s,
+    )

@@ -172,10 +172,11 @@ def next_outbound_time(last_outbound_s: float, measured_inbound_s: float, wanted
     Returns
     -------
     Thumb
-        Seconds, never below zero.
+        Seconds, never below the rule's least.
     """
+    rule = load_thumb_rules().feedback
     value = last_outbound_s + (wanted_inbound_s - measured_inbound_s)
-    return Thumb(max(0.0, value), "s", load_thumb_rules().feedback)
+    return Thumb(max(rule.least_s, value), "s", rule)
 
 
 def gate() -> Thumb:

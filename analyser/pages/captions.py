@@ -13,6 +13,7 @@ from analyser.pages.figures.waterfall import Share
 from analyser.pages.marks import heading, quantity
 from analyser.pages.phases import Span
 from analyser.pages.words import NOT_JUDGED, clock, number
+from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:
     from analyser.pages.series import HoldSeries
@@ -137,10 +138,13 @@ def entry(document: Mapping[str, Any]) -> Markup:
     if not found:
         return Markup("The log starts inside the hold: no arrival to judge.")
     at = heading(found["arrival_heading_true"], document.get("variation"))
-    allowed = " or ".join(found.get("sectors_allowed") or ()) or "no entry"
+    word = load_regime(document["rules"]).entry.word
+    allowed = " or ".join(map(word, found.get("sectors_allowed") or ())) or "no entry"
     verdict = found.get("verdict") or NOT_JUDGED
+    if verdict == "correct" and found.get("recommended") is False:
+        verdict = "not the one recommended"
     return Markup("Heading {} over the fix asks for {}. Flown: {}, {}.").format(
-        at, allowed, found.get("flown"), verdict
+        at, allowed, word(str(found.get("flown"))), verdict
     )
 
 

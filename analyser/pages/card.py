@@ -73,7 +73,8 @@ def _sketch_svg(briefing: Briefing, magnetic: bool) -> Markup:
 
 
 def _sectors_svg(briefing: Briefing) -> Markup:
-    said = " or ".join(briefing.allowed) or "no arrival heading given"
+    rule = briefing.regime.entry
+    said = " or ".join(map(rule.word, briefing.allowed)) or "no arrival heading given"
     hold = briefing.hold
     arrival = Arrival(
         inbound_course_true_deg=hold.inbound_course_true_deg,
@@ -82,9 +83,10 @@ def _sectors_svg(briefing: Briefing) -> Markup:
         heading_true_deg=briefing.flight.arrival_heading_true_deg,
         heading_sd_deg=None,
         allowed=briefing.allowed,
-        flexible_deg=briefing.regime.entry.zone_deg,
+        flexible_deg=rule.zone_deg,
+        offset_word=rule.offset_word,
     )
-    zone = f"{briefing.regime.entry.zone_deg:g}"
+    zone = f"{rule.zone_deg:g}"
     finding = f"Entry sectors with {zone} degree zones at their borders, north up; entry: {said}."
     return svg(sectors(arrival), finding, name="sectors")
 

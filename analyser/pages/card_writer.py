@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -10,6 +12,7 @@ from analyser.holds.beside import Beside
 from analyser.holds.briefing import Briefing
 from analyser.holds.definition import LegLimit
 from analyser.holds.entries import EntryPlan
+from analyser.holds.exact_figures import ExactCircuit
 from analyser.holds.leaving import LeavePlan, TurnIn
 from analyser.pages.card_rows import Card, Row, Table
 from analyser.pages.words import clock, direction, latitude, longitude, number
@@ -19,6 +22,8 @@ EXACT = "exact circuit: constant TAS and bank, steady wind as forecast (derived)
 FILE = "hold file"
 #: Marks an outbound time that runs from wings level.
 _LEVEL = "†"
+#: A time in brackets.
+_BRACKETS = re.compile(r"\(\d+:\d\d\)")
 
 
 def card_of(briefing: Briefing, *, magnetic: bool = True) -> Card:
@@ -137,6 +142,8 @@ class _Writer:
             rows.append(Row("By the rules", b.regime.wind.words, (rule_of(b.regime.wind),)))
         if multiple:
             rows.insert(4, Row("Outbound drift", f"{multiple} × the inbound correction", (EXACT,)))
+        if exact.level_time_s is not None:
+            rows.insert(2, Row("… from wings level", clock(exact.level_time_s), (EXACT,)))
         return tuple(rows)
 
     def _end_by_distance(self, leg: LegLimit) -> Row:
@@ -163,7 +170,7 @@ class _Writer:
             zone = named[name]
             headings = f"{self.degrees(zone.from_heading_deg)} to {self.degrees(zone.to_heading_deg)}"
             planned = next((one for one in b.entries if one.entry == name), None)
-            rows.append((name, headings, *self._entry(planned)))
+            rows.append((b.regime.entry.word(name), headings, *self._entry(planned)))
         zone_deg = number(b.regime.entry.zone_deg)
         note = f"Within {zone_deg}° of a border either neighbour is right. Sectors are by heading at the fix."
         arrival = b.flight.arrival_heading_true_deg
@@ -183,7 +190,7 @@ class _Writer:
             cases = b.winds[start : start + per_row]
             cells = [
                 f"{number(case.wind_speed_kt)} kt: {self.degrees(case.exact.outbound_heading_deg)} "
-                f"{clock(case.exact.outbound_timed_s)}{'' if case.exact.exists else '*'}, "
+                f"{_both_clocks(case.exact)}{'' if case.exact.exists else '*'}, "
                 f"in {self.degrees(case.exact.inbound_heading_deg)}"
                 if case.exact.closes
                 else f"{number(case.wind_speed_kt)} kt: none"
@@ -191,7 +198,7 @@ class _Writer:
             ]
             rows.append((f"{whole_direction(cases[0].wind_from_true_deg):03d}°T", *cells))
         head = ("wind from", *("weaker", "as forecast", "stronger")[:per_row])
-        note = "Outbound heading and time, inbound heading."
+        note = "Outbound heading and time, inbound heading." + _explained(rows)
         if any(case.exact.closes and not case.exact.exists for case in b.winds):
             note += " * The shortest circuit that closes; the leg is longer than the rules ask."
         return Table("If the wind differs", head, tuple(rows), (EXACT,), note)
@@ -200,9 +207,8 @@ class _Writer:
         b = self.briefing
         rows = tuple(self._leave(plan) for plan in b.leaving)
         head = ("leave at", "circuits", "last out", "time", "turn in at")
-        note = "From passing the fix; bank and speed stay, no leg is longer than the full one." + _from_level(
-            rows
-        )
+        least = number(b.regime.allowances.least_inbound_s)
+        note = f"From passing the fix, by length alone; at least {least} s inbound." + _from_level(rows)
         return Table("Leaving on time", head, rows, (EXACT, rule_of(b.regime.leaving)), note)
 
     def turn_in(self) -> Table:
@@ -242,7 +248,7 @@ class _Writer:
         turn = f"{plan.first_turn}{through} to " if plan.first_turn else "to "
         heading = f"{turn}{self.degrees(plan.heading_deg)}"
         if plan.entry == "direct":
-            return heading, clock(plan.time_s), f"{plan.second_turn}, inbound"
+            return heading, _both_clocks(self.briefing.exact), f"{plan.second_turn}, inbound"
         if plan.end_nm is not None:
             return heading, f"to {self._end_of_leg(plan.end_nm)}", f"{plan.second_turn}, meet the course"
         still = (
@@ -260,11 +266,14 @@ class _Writer:
             parts.append(f"{len(plan.shortened)} short")
         turn_in_s = plan.leaves_s - last.total_s + last.first_turn_s + last.outbound_time_s
         heading = self.degrees(last.outbound_heading_deg)
-        timed = clock(last.outbound_timed_s) + ("" if last.abeam_after_s is not None else _LEVEL)
+        timed = _both_clocks(last) + ("" if last.abeam_after_s is not None else _LEVEL)
         return clock(plan.wanted_s), ", ".join(parts), heading, timed, clock(turn_in_s)
 
     def _turn_in(self, line: TurnIn) -> tuple[str, ...]:
-        timed = clock(line.outbound_timed_s) + ("" if line.clock_from == "abeam" else _LEVEL)
+        by_abeam = line.clock_from == "abeam"
+        level = f" ({clock(line.outbound_time_s)})"
+        differs = by_abeam and round(line.outbound_time_s) != round(line.outbound_timed_s)
+        timed = clock(line.outbound_timed_s) + ("" if by_abeam else _LEVEL) + (level if differs else "")
         heading = self.degrees(line.outbound_heading_deg)
         return clock(line.back_after_s), heading, timed, clock(line.to_go_s)
 
@@ -278,6 +287,21 @@ class _Writer:
 
     def _figure(self, one: Beside, value: float) -> str:
         return side_of(value) if "correction" in one.what else _amount(value, one.thumb.unit)
+
+
+def _both_clocks(exact: ExactCircuit) -> str:
+    """Write the outbound time by the rules' clock, and in brackets from wings level where that is another one."""
+    level = "" if exact.level_time_s is None else f" ({clock(exact.level_time_s)})"
+    return clock(exact.outbound_timed_s) + level
+
+
+def _explained(rows: Sequence[tuple[str, ...]]) -> str:
+    """Explain the times in brackets, where there are some."""
+    return (
+        " In brackets, here and below: from wings level."
+        if any(_BRACKETS.search(cell) for row in rows for cell in row)
+        else ""
+    )
 
 
 def _from_level(rows: tuple[tuple[str, ...], ...]) -> str:

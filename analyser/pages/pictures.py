@@ -31,6 +31,7 @@ from analyser.pages.ideal import ideal_entry_path, path_on_map
 from analyser.pages.phases import Span
 from analyser.pages.series import HoldSeries
 from analyser.pages.words import direction, number
+from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:
     from analyser.grading.levels import LevelPlan
@@ -251,6 +252,7 @@ def sector_picture(subject: Subject) -> Picture:
         entry.get("arrival_heading_true"),
         flown.entry.arrival_heading_sd_deg if flown.entry is not None else None,
         tuple(entry.get("sectors_allowed") or ()),
+        offset_word=load_regime(subject.document["rules"]).entry.offset_word,
     )
     caption = captions.entry(subject.document)
     return picture(sectors(arrival), "Entry sectors", caption, "sectors", f"{subject.ids}-sectors")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from markupsafe import Markup
@@ -162,7 +162,13 @@ def _get(circuit: Mapping[str, Any], part: str, name: str) -> Any:
 
 def _outbound_time(circuit: Mapping[str, Any], *, judged_by: str | None) -> Cell:
     value, target = _get(circuit, "outbound_leg", "timed_s"), _get(circuit, "outbound_leg", "ideal_timed_s")
-    return _time(value, target, judged_by == "outbound" and _is_outside(circuit, "timing"))
+    cell = _time(value, target, judged_by == "outbound" and _is_outside(circuit, "timing"))
+    level = _get(circuit, "outbound_leg", "ideal_timed_wings_s")
+    differs = None not in (target, level) and round(target) != round(level)
+    if cell.target is None or not differs or _get(circuit, "outbound_leg", "clock") != "abeam":
+        return cell
+    # Abeam may lie inside the turn: who starts the clock at wings level needs the other number.
+    return replace(cell, target=Markup("{} ({} from wings level)").format(cell.target, quantity(level, "s")))
 
 
 def _inbound_time(circuit: Mapping[str, Any], *, judged_by: str | None) -> Cell:

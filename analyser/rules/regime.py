@@ -126,6 +126,10 @@ class EntryRule(Sourced):
     angles_are: Literal["tracks", "headings"] = "tracks"
     binding: Literal["prescribed", "recommended"] = "prescribed"
 
+    def word(self, entry: str) -> str:
+        """Return what the document calls an entry: its own word for the offset one."""
+        return self.offset_word if entry == "offset" else entry
+
 
 @dataclass(frozen=True, kw_only=True)
 class Said(Sourced):
@@ -151,8 +155,8 @@ class Allowances(Sourced):
         Plus or minus.
     reaction_s, bank_establishment_s : float
         From nothing up to.
-    least_inbound_s, least_outbound_s : float
-        The shortest inbound leg that is planned, after the turn, and the shortest outbound leg.
+    least_inbound_s : float
+        The shortest inbound leg that is planned, after the turn.
     """
 
     timing_s: float
@@ -160,7 +164,6 @@ class Allowances(Sourced):
     reaction_s: float
     bank_establishment_s: float
     least_inbound_s: float
-    least_outbound_s: float
 
 
 @dataclass(frozen=True, kw_only=True)

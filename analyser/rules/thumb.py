@@ -62,6 +62,13 @@ class ThenRule(MultipleRule):
 
 
 @dataclass(frozen=True, kw_only=True)
+class FeedbackRule(ThumbRule):
+    """Next outbound time from the last inbound one, on a first correction never below ``least_s``."""
+
+    least_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class GateRule(ThumbRule):
     """Bearing of the fix off the inbound course at which to turn in."""
 
@@ -89,6 +96,6 @@ class ThumbRules:
     double: MultipleRule
     triple: MultipleRule
     triple_then_single: ThenRule
-    feedback: ThumbRule
+    feedback: FeedbackRule
     gate: GateRule
     bands: Bands

@@ -54,6 +54,8 @@ _COLUMNS: tuple[tuple[str, type, str, str], ...] = (
     ("outbound_track_true_deg", float, "circuit", "outbound_leg.track_true"),
     ("outbound_timed_s", float, "circuit", "outbound_leg.timed_s"),
     ("outbound_ideal_timed_s", float, "circuit", "outbound_leg.ideal_timed_s"),
+    ("outbound_timed_wings_s", float, "circuit", "outbound_leg.timed_wings_s"),
+    ("outbound_ideal_timed_wings_s", float, "circuit", "outbound_leg.ideal_timed_wings_s"),
     ("inbound_bank_mean_deg", float, "circuit", "inbound_turn.bank_mean"),
     ("inbound_bank_max_deg", float, "circuit", "inbound_turn.bank_max"),
     ("inbound_turn_rate_mean_dps", float, "circuit", "inbound_turn.rate_mean"),

@@ -30,6 +30,8 @@ class Arrival:
     allowed : tuple of str
     flexible_deg : float
         Half the zone at each border in which either neighbour is right.
+    offset_word : str
+        What the rules call the offset entry.
     """
 
     inbound_course_true_deg: float
@@ -39,6 +41,7 @@ class Arrival:
     heading_sd_deg: float | None
     allowed: tuple[str, ...]
     flexible_deg: float = 5.0
+    offset_word: str = "offset"
 
 
 def sectors(arrival: Arrival) -> Sheet:
@@ -59,7 +62,8 @@ def sectors(arrival: Arrival) -> Sheet:
     for zone in zones:
         # An aircraft with this heading at the fix comes from the opposite bearing.
         start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
-        name, allowed = zone.entry, zone.entry in arrival.allowed
+        name = arrival.offset_word if zone.entry == "offset" else zone.entry
+        allowed = zone.entry in arrival.allowed
         _wedge(sheet, start, start + width, "band" if allowed else "paper", 1.0)
         middle = math.radians(_clear_of(arrival, start + width / 2, width))
         place = 0.74 * _REACH
