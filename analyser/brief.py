@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 import datetime
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analyser.airspace.obstacle_file import Obstacle, obstacles_asked_for
 from analyser.earth.angles import wrap360
 from analyser.errors import UsageError
 from analyser.holds.briefing import Briefing, flight_of, make_briefing, with_station
 from analyser.holds.definition import Hold
 from analyser.holds.holdfile import read_hold
+from analyser.holds.leaving_times import leave_after_s, over_s
 from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:
-    from analyser.airspace.obstacle_file import Obstacle
     from analyser.airspace.obstacles import MinimumLevel
     from analyser.pages.card_rows import Card
-
-_SPAN = re.compile(r"(?P<minutes>\d{1,3}(\.\d+)?)(:(?P<seconds>[0-5]\d))?")
 
 #: Where no times of leaving are asked for, the card lists these after passing the fix.
 _USUAL_MINUTES = (4, 5, 6, 7, 8, 9, 10)
@@ -157,24 +155,13 @@ def make_card(asked: Asked) -> Made:
         arrival_heading_true_deg=None if heading is None else wrap360(heading + variation * asked.magnetic),
         category=_category(asked.category),
     )
-    obstacles = _obstacles(asked)
+    obstacles = obstacles_asked_for(asked.obstacles, high_terrain=asked.high_terrain)
     briefing = make_briefing(hold, regime, flight, leave_after_s=_leave_after_s(asked, hold), when=day)
     card = card_of(briefing, magnetic=asked.magnetic)
     if not obstacles:
         return Made(briefing, card, asked.magnetic)
     level, said = _level(briefing, obstacles, asked.high_terrain)
     return Made(briefing, replace(card, level=said), asked.magnetic, level)
-
-
-def _obstacles(asked: Asked) -> list[Obstacle]:
-    if asked.obstacles is None:
-        if asked.high_terrain:
-            mend = "give the obstacle file with --obstacles"
-            raise UsageError("high terrain is about obstacles", place="--high-terrain", mend=mend)
-        return []
-    from analyser.airspace.obstacle_file import read_obstacles
-
-    return read_obstacles(asked.obstacles)
 
 
 def _level(
@@ -244,30 +231,10 @@ def _leave_after_s(asked: Asked, hold: Hold) -> tuple[float, ...]:
     if not asked.leave_at and asked.over_at is None:
         return tuple(60.0 * minutes for minutes in _USUAL_MINUTES)
     parts = [part.strip() for part in asked.leave_at.split(",") if part.strip()]
+    wanted = [leave_after_s(part, asked.over_at) for part in parts]
     if asked.over_at is None:
-        return tuple(_span_s(part) for part in parts)
-    over_s = _clock_s(asked.over_at, "--over-at")
-    wanted = [_clock_s(part, "--leave-at") for part in parts]
+        return tuple(wanted)
+    over_s(asked.over_at)
     if hold.leave_fix_at is not None:
-        at = hold.leave_fix_at.astimezone(datetime.UTC)
-        wanted.append(at.hour * 3600.0 + at.minute * 60.0 + at.second)
-    # A time of leaving before that of passing the fix belongs to the next day.
-    return tuple(sorted({(at - over_s) % 86400.0 for at in wanted}))
-
-
-def _span_s(text: str) -> float:
-    found = _SPAN.fullmatch(text)
-    if found is None or ("." in found["minutes"] and found["seconds"]):
-        mend = "write minutes and seconds after passing the fix, 7:30, or a UTC time together with --over-at"
-        raise UsageError(f"'{text}' is not a time of leaving", place="--leave-at", mend=mend)
-    return 60.0 * float(found["minutes"]) + float(found["seconds"] or 0.0)
-
-
-def _clock_s(text: str, option: str) -> float:
-    try:
-        at = datetime.time.fromisoformat(text.removesuffix("Z"))
-    except ValueError as fault:
-        raise UsageError(
-            f"'{text}' is not a time of day", place=option, mend="write 18:32 or 18:32:15"
-        ) from fault
-    return at.hour * 3600.0 + at.minute * 60.0 + at.second
+        wanted.append(leave_after_s(hold.leave_fix_at.isoformat(), asked.over_at))
+    return tuple(sorted(set(wanted)))

@@ -92,7 +92,7 @@ def _origin(hold: dict[str, Any]) -> str:
     file = plain(hold.get("definition_file") or "")
     if hold["definition"] == "inferred":
         sd = hold["inbound_course_sd"]
-        return "inferred from the track" if sd is None else f"course inferred, ±{2 * sd:.0f}°"
+        return "inferred from the track" + ("" if sd is None else f", course ±{2 * sd:.0f}°")
     given = f"as given in {file}" if file else "as given"
     return given if hold["definition"] == "given" else f"{given}, its fix inferred from the track"
 

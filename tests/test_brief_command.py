@@ -77,6 +77,10 @@ def test_times_of_leaving(monkeypatch, capsys, hold):
     assert wanted("--over-at", "18:25:30") == [390]
     assert wanted("--over-at", "18:25:30Z", "--leave-at", "18:30") == [270, 390]
     assert wanted("--over-at", "23:55", "--leave-at", "00:10")[0] == 900
+    # A plus is a span, whether or not the time of passing is known; a date may stand before the time.
+    assert wanted("--leave-at", "+7:30") == [450]
+    assert wanted("--over-at", "18:25:30", "--leave-at", "+7:30") == [390, 450]
+    assert wanted("--over-at", "18:25:30", "--leave-at", "2026-03-14T18:30:00Z") == [270, 390]
 
 
 def test_quiet_prints_nothing(monkeypatch, capsys, hold):
@@ -94,9 +98,9 @@ def test_quiet_prints_nothing(monkeypatch, capsys, hold):
         (("--altitude", "99000"), "--altitude"),
         (("--category", "Q"), "--category: 'Q' is no aircraft category"),
         (("--rules", "lunar"), "use icao or faa"),
-        (("--leave-at", "noon"), "--leave-at: 'noon' is not a time of leaving"),
+        (("--leave-at", "noon"), "--leave-at: 'noon' is no time of leaving"),
         (("--leave-at", "7:75"), "--leave-at"),
-        (("--over-at", "noon"), "--over-at: 'noon' is not a time of day"),
+        (("--over-at", "noon"), "--over-at: 'noon' is no time (write 18:32"),
         (("--date", "yesterday"), "--date: 'yesterday' is not a date"),
     ],
 )

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from analyser.logbook.book import Logbook
-from analyser.logbook.entry import pilot_from_folder, record_debrief
+from analyser.logbook.names import pilot_from_folder
 from analyser.logbook.progress import progress_of
 from analyser.rules.scales import load_scale
 from tests.club.__main__ import main as make_club
@@ -74,7 +74,10 @@ def test_one_command_flies_a_club_whose_weaknesses_are_found(
 
 def test_recording_says_what_it_came_to(tmp_path: Path) -> None:
     place = tmp_path / "logbook.sqlite"
-    kinds = [record_debrief(document(), pilot="Ada Vane", logbook=place).kind for _ in range(2)]
+    kinds = []
+    for _ in range(2):
+        with Logbook.open(place) as book:
+            kinds.append(book.record(document(), pilot="Ada Vane").kind)
     assert kinds == ["new", "already there"]
     assert pilot_from_folder(Path("logs/Ada_Vane/evening.gpx")) == "Ada Vane"
 

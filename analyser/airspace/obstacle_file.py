@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from analyser.earth.atmosphere import METRES_PER_FOOT
-from analyser.errors import SettingsError
+from analyser.errors import SettingsError, UsageError
 
 #: What columns and properties may be called, letters only and in lower case, without their unit.
 _LAT = {"lat", "latitude", "latdeg", "latitudedeg", "y"}
@@ -80,6 +80,24 @@ class Obstacle:
         str
         """
         return self.name or f"the obstacle in {self.place}"
+
+
+def obstacles_asked_for(path: Path | None, *, high_terrain: bool) -> list[Obstacle]:
+    """Read the obstacles that a command was given; none without a file.
+
+    Raises
+    ------
+    SettingsError
+        As for :func:`read_obstacles`.
+    UsageError
+        The clearance of high terrain was asked for without a file.
+    """
+    if path is not None:
+        return read_obstacles(path)
+    if high_terrain:
+        mend = "give the obstacle file with --obstacles"
+        raise UsageError("high terrain is about obstacles", place="--high-terrain", mend=mend)
+    return []
 
 
 def read_obstacles(path: str | Path) -> list[Obstacle]:

@@ -7,9 +7,13 @@ from typing import Annotated
 
 import typer
 
+from analyser.commands import options
+from analyser.commands.book_words import Quiet
+from analyser.errors import UsageError
+
 
 def brief(
-    hold: Annotated[Path, typer.Option(help="Hold file (TOML).", show_default=False)],
+    hold: Annotated[Path, typer.Option(metavar="FILE", help="Hold file (TOML).", show_default=False)],
     tas: Annotated[float | None, typer.Option(help="True airspeed, kt.", show_default=False)] = None,
     ias: Annotated[
         float | None,
@@ -28,17 +32,12 @@ def brief(
     true: Annotated[
         bool, typer.Option("--true", help="--heading is true, and the card's directions are too.")
     ] = False,
-    rules: Annotated[str, typer.Option(help="Whose rules: icao or faa.")] = "icao",
+    rules: options.Rules = "icao",
     category: Annotated[
         str | None, typer.Option(help="Aircraft category for the speed limit: A to E, H.", show_default=False)
     ] = None,
-    flight_director: Annotated[
-        bool, typer.Option("--flight-director", help="Flown with one: the FAA's 25° bank limit.")
-    ] = False,
-    turbulence: Annotated[
-        bool,
-        typer.Option("--turbulence", help="Cleared for the speed in turbulence, where the rules name one."),
-    ] = False,
+    flight_director: options.FlightDirector = False,
+    turbulence: options.Turbulence = False,
     fix_dme: Annotated[
         float | None,
         typer.Option(
@@ -51,7 +50,7 @@ def brief(
     leave_at: Annotated[
         str,
         typer.Option(
-            help="When to leave, comma between: 7:30 after passing the fix (minutes:seconds), or UTC with --over-at."
+            help="When to leave, comma between: +7:30 after passing the fix (minutes:seconds), or UTC with --over-at."
         ),
     ] = "",
     over_at: Annotated[
@@ -60,24 +59,20 @@ def brief(
     date: Annotated[
         str | None, typer.Option(help="Day of the flight, for the variation: 2026-03-14.", show_default=False)
     ] = None,
-    obstacles: Annotated[
-        Path | None,
-        typer.Option(
-            help="Obstacles (CSV or GeoJSON), to work out the lowest level over them.", show_default=False
-        ),
-    ] = None,
-    high_terrain: Annotated[
-        bool, typer.Option("--high-terrain", help="Ask for the clearance of high terrain.")
-    ] = False,
+    obstacles: options.Obstacles = None,
+    high_terrain: options.HighTerrain = False,
     out: Annotated[
         Path | None, typer.Option(help="Write the card as an HTML page to print on A5.", show_default=False)
     ] = None,
+    show: Annotated[bool, typer.Option("--open", help="Open the page; with --out.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print the numbers as JSON.")] = False,
-    quiet: Annotated[bool, typer.Option("--quiet", help="Print errors only.")] = False,
+    quiet: Quiet = False,
 ) -> None:
     """Work out a hold before flying it: headings, times, entry, gate, leaving on time, on one card."""
     from analyser.brief import Asked, make_card
 
+    if show and out is None:
+        raise UsageError("there is no page to open", place="--open", mend="say with --out where to write it")
     asked = Asked(
         hold=hold,
         tas_kt=tas,
@@ -102,6 +97,8 @@ def brief(
     made = make_card(asked)
     if out is not None:
         made.write(out)
+        if show:
+            typer.launch(str(out))
     if quiet:
         return
     for line in made.json_lines() if json else made.lines():

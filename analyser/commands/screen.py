@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Self
 
 import typer
 
+from analyser.commands.shown import bar
+
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
 
@@ -33,7 +35,7 @@ class Screen:
         self._bar: Progress | None = None
         self._line: TaskID | None = None
         if logs > 1 and not quiet and sys.stderr.isatty():
-            self._bar, self._line = _bar(logs)
+            self._bar, self._line = bar("debriefed", logs)
 
     def fault(self, message: str) -> None:
         """Say what went wrong."""
@@ -80,18 +82,3 @@ class Screen:
     ) -> None:
         if self._bar is not None:
             self._bar.stop()
-
-
-def _bar(logs: int) -> tuple[Progress, TaskID]:
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-
-    columns = (TextColumn("debriefed"), MofNCompleteColumn(), BarColumn(), TimeRemainingColumn())
-    bar = Progress(
-        *columns,
-        console=Console(stderr=True),
-        transient=True,
-        redirect_stdout=False,
-        redirect_stderr=False,
-    )
-    return bar, bar.add_task("", total=logs)

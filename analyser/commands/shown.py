@@ -6,8 +6,12 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
 import typer
+
+if TYPE_CHECKING:
+    from rich.progress import Progress, TaskID
 
 #: A pipe gets a line no more often than this, so that a log file stays short.
 _LINE_EVERY_S = 5.0
@@ -39,27 +43,42 @@ def steps(label: str, total: int | None, *, quiet: bool = False) -> Iterator[Cal
         yield _lines(label, total)
 
 
-def _nothing(_said: str = "") -> None:
-    pass
+def bar(label: str, total: int | None) -> tuple[Progress, TaskID]:
+    """Return a bar on standard error that is not started yet, and its one task.
 
-
-def _bar(label: str, total: int | None) -> Iterator[Callable[[str], None]]:
+    What is printed meanwhile goes past it: only lines through its own console stand above it.
+    """
     from rich.console import Console
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
     columns = (
         TextColumn("{task.description}"),
-        BarColumn(),
         MofNCompleteColumn(),
+        BarColumn(),
         TimeRemainingColumn(),
         TextColumn("{task.fields[said]}", markup=False),
     )
-    with Progress(*columns, console=Console(stderr=True), transient=True) as shown:
-        task = shown.add_task(label, total=total, said="")
+    made = Progress(
+        *columns,
+        console=Console(stderr=True),
+        transient=True,
+        redirect_stdout=False,
+        redirect_stderr=False,
+    )
+    return made, made.add_task(label, total=total, said="")
 
-        def step(said: str = "") -> None:
-            shown.update(task, advance=1, said=said)
 
+def _nothing(_said: str = "") -> None:
+    pass
+
+
+def _bar(label: str, total: int | None) -> Iterator[Callable[[str], None]]:
+    shown, task = bar(label, total)
+
+    def step(said: str = "") -> None:
+        shown.update(task, advance=1, said=said)
+
+    with shown:
         yield step
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from pathlib import Path
 
 from analyser.errors import UsageError
 
@@ -86,3 +87,14 @@ def storable(text: object, *, longest: int = 300) -> str:
     plain = "" if text is None else str(text)
     kept = plain.replace("\x00", "\ufffd").encode("utf-8", "replace").decode("utf-8")
     return kept[:longest]
+
+
+def pilot_from_folder(log: Path) -> str:
+    """Return the pilot of a log that lies in the pilot's own folder: the folder's name, underscores read as blanks.
+
+    Raises
+    ------
+    UsageError
+        The folder's name cannot be a person's.
+    """
+    return clean_name(log.absolute().parent.name.replace("_", " "))

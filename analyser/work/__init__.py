@@ -1,6 +1,6 @@
 """One log's whole way from file to page, and many logs' over cores or a cluster, with what an earlier run left."""
 
-from analyser.work.job import Job, parse_leave_time
+from analyser.work.job import Job
 from analyser.work.one import Outcome, Report, debrief_file
 
-__all__ = ["Job", "Outcome", "Report", "debrief_file", "parse_leave_time"]
+__all__ = ["Job", "Outcome", "Report", "debrief_file"]

@@ -6,16 +6,15 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyser import __version__
 from analyser.errors import UsageError
+from analyser.holds.leaving_times import leave_instant
 from analyser.work.hold_files import HoldFiles, HoldsForFlight, holds_for, read
 
 if TYPE_CHECKING:
-    from analyser.airspace.obstacle_file import Obstacle
     from analyser.logs.track import Track
 
 
@@ -107,7 +106,7 @@ def read_job_holds(job: Job, track: Track) -> HoldsForFlight:
     found = holds_for(job.holds, track) if job.holds.files else HoldsForFlight()
     if job.leave_fix_at is None:
         return found
-    leave = parse_leave_time(job.leave_fix_at, track.start_utc)
+    leave = leave_instant(job.leave_fix_at, track.start_utc)
     return replace(found, holds=tuple(replace(hold, leave_fix_at=leave) for hold in found.holds))
 
 
@@ -118,6 +117,7 @@ def refuse_impossible(job: Job) -> None:
     ------
     UsageError
     """
+    from analyser.airspace.obstacle_file import obstacles_asked_for
     from analyser.debrief import rules_in_force
     from analyser.rules.scales import load_scales
 
@@ -129,68 +129,5 @@ def refuse_impossible(job: Job) -> None:
         if not job.holds.files:
             mend = "give the hold with --hold"
             raise UsageError("a time to leave needs a hold to leave", place="--leave-at", mend=mend)
-        parse_leave_time(job.leave_fix_at, None)
-    read_job_obstacles(job)
-
-
-def read_job_obstacles(job: Job) -> list[Obstacle]:
-    """Read a job's obstacle file.
-
-    Parameters
-    ----------
-    job : Job
-
-    Returns
-    -------
-    list of Obstacle
-        Empty without a file.
-
-    Raises
-    ------
-    SettingsError
-        The file is wrong.
-    UsageError
-        High terrain was asked for without a file.
-    """
-    if job.obstacles is None:
-        if job.high_terrain:
-            mend = "give the obstacle file with --obstacles"
-            raise UsageError("high terrain is about obstacles", place="--high-terrain", mend=mend)
-        return []
-    from analyser.airspace.obstacle_file import read_obstacles
-
-    return read_obstacles(job.obstacles)
-
-
-def parse_leave_time(text: str, start_utc: datetime | None) -> datetime | None:
-    """Read a time to leave the fix.
-
-    Parameters
-    ----------
-    text : str
-        ``2026-03-14T18:32:00Z``, or ``18:32`` or ``18:32:00`` (UTC) on the day of the flight.
-    start_utc : datetime or None
-        The flight's first sample.
-
-    Returns
-    -------
-    datetime or None
-        Aware; None for a time of day where the log has no date.
-
-    Raises
-    ------
-    UsageError
-        It is no time.
-    """
-    try:
-        if "T" in text or " " in text:
-            given = datetime.fromisoformat(text)
-            return given if given.tzinfo else given.replace(tzinfo=UTC)
-        of_day = time.fromisoformat(text.removesuffix("Z"))
-    except ValueError:
-        mend = "write 18:32, 18:32:00 or 2026-03-14T18:32:00Z, in UTC"
-        raise UsageError(f"'{text}' is no time", place="--leave-at", mend=mend) from None
-    if start_utc is None:
-        return None
-    leave = datetime.combine(start_utc.date(), of_day, tzinfo=UTC)
-    return leave if leave >= start_utc else leave + timedelta(days=1)
+        leave_instant(job.leave_fix_at, None)
+    obstacles_asked_for(job.obstacles, high_terrain=job.high_terrain)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from analyser.errors import AnalyserError
 from analyser.work.earlier import program_block
-from analyser.work.job import Job, read_job_holds, read_job_obstacles
+from analyser.work.job import Job, read_job_holds
 from analyser.work.names import Names, flight_stem
 from analyser.work.notes import unlike_document
 
@@ -98,6 +98,7 @@ def debrief_file(log: Path, job: Job, *, stem: str | None = None) -> Outcome:
 
 
 def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, Any]) -> Report:
+    from analyser.airspace.obstacle_file import obstacles_asked_for
     from analyser.debrief import debrief_track
     from analyser.document import document
     from analyser.logbook.trace import trace_of
@@ -111,7 +112,7 @@ def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, 
         holds=given.holds,
         rules=job.rules,
         standard=job.standard,
-        obstacles=read_job_obstacles(job),
+        obstacles=obstacles_asked_for(job.obstacles, high_terrain=job.high_terrain),
         high_terrain=job.high_terrain,
         flight_director=job.flight_director,
         turbulence=job.turbulence,

@@ -143,7 +143,7 @@ class Keeper:
         return notes, faults
 
     def _record(self, book: Logbook, log: Path, told: Told) -> str:
-        from analyser.logbook.entry import pilot_from_folder
+        from analyser.logbook.names import pilot_from_folder
 
         document = json.loads(told.data.read_text(encoding="utf-8"))
         # How a file was made is not part of what was found; with it every change of a folder's names would
