@@ -255,8 +255,8 @@ def _tar_members(content: Content) -> list[Content]:
         if not found:
             raise _damaged("tar", error, content) from error
         message = "The tar archive is cut off or damaged; what could be taken out was read."
-        said = Notice("archive-damaged", message)
-        found = [replace(member, notices=(*member.notices, said)) for member in found]
+        notice = Notice("archive-damaged", message)
+        found = [replace(member, notices=(*member.notices, notice)) for member in found]
     return _or_empty(found, content)
 
 

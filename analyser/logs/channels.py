@@ -84,8 +84,8 @@ def hold_against_track(flight: RawFlight, moved: Movement) -> RawFlight:
     """
     channels, notices = dict(flight.channels), list(flight.notices)
     for name in list(channels):
-        values, said = _judged(name, channels[name], flight, moved)
-        notices.extend(said)
+        values, more = _judged(name, channels[name], flight, moved)
+        notices.extend(more)
         if values is None:
             del channels[name]
         else:
@@ -95,9 +95,9 @@ def hold_against_track(flight: RawFlight, moved: Movement) -> RawFlight:
 
 def _judged(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
     thawed, frozen = without_frozen(name, values, flight, moved)
-    said = [frozen] if frozen is not None else []
+    notices = [frozen] if frozen is not None else []
     rule = RULES.get(name)
     if thawed is None or rule is None:
-        return thawed, said
+        return thawed, notices
     kept, more = rule(name, thawed, flight, moved)
-    return kept, [*said, *more]
+    return kept, [*notices, *more]

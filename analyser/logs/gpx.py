@@ -134,11 +134,11 @@ def read(content: Content) -> list[RawFlight]:
 def _from_waypoints(points: _Points, content: Content, damage: tuple[Notice, ...]) -> RawFlight:
     """Take points that have times for a track: receivers hand their memory out so."""
     if len(points.samples) > 1:
-        said = Notice(
+        notice = Notice(
             "waypoints-as-track",
             "The file holds no track; its waypoints carry times and were read as one.",
         )
-        flight = point_flight(points.samples, points.times, _FIELDS, content, "", (*damage, said), _DATUM)
+        flight = point_flight(points.samples, points.times, _FIELDS, content, "", (*damage, notice), _DATUM)
         if flight.timed:
             return flight
     raise LogError(

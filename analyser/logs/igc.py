@@ -96,8 +96,8 @@ class _Flight:
         time_s, _ = unroll_days(columns["clock"])
         channels, notices, sources = _channels(columns)
         if self.damaged:
-            said = left_out(self.damaged, "B record is damaged", "B records are damaged")
-            notices.append(Notice("record-damaged", said))
+            message = left_out(self.damaged, "B record is damaged", "B records are damaged")
+            notices.append(Notice("record-damaged", message))
         return RawFlight(
             time_s + (self.day_s or 0.0),
             columns["lat"],
@@ -181,13 +181,13 @@ def _channels(columns: dict[str, FloatArray]) -> tuple[dict[str, FloatArray], li
         sources.append(
             Source("GNSS altitude", "", "m", "ignored", "the pressure altitude is what a pilot flies")
         )
-        said = "pressure altitude on 1013.25 hPa: below the transition level it differs from the indicated altitude"
-        notices.append(Notice("altitude-datum", f"The altitude is {said}."))
+        datum = "pressure altitude on 1013.25 hPa: below the transition level it differs from the indicated altitude"
+        notices.append(Notice("altitude-datum", f"The altitude is {datum}."))
     elif np.any(np.nan_to_num(gnss) != 0.0):
         channels["altitude_ft"] = gnss * FEET_PER_METRE
         sources.append(Source("GNSS altitude", "altitude_ft", "m", "recognised"))
-        said = "a receiver's height above the ellipsoid, not an altimeter's: it differs from the indicated altitude"
-        notices.append(Notice("altitude-datum", f"The altitude is {said}."))
+        datum = "a receiver's height above the ellipsoid, not an altimeter's: it differs from the indicated altitude"
+        notices.append(Notice("altitude-datum", f"The altitude is {datum}."))
     for code, (channel, unit, factor) in _EXTENSIONS.items():
         if code not in columns:
             continue

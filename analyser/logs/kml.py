@@ -68,8 +68,8 @@ def _refusal(document: Document, content: Content) -> LogError:
         what, place = "the line has no times, so nothing can be timed", "element LineString"
     if document.timed_whole:
         what = "a line has one time span for all its points, so its points cannot be timed"
-    mend = "export the flight as a track with times (a Track element, GPX or CSV)"
-    return LogError(what, file=content.name, place=place, mend=mend)
+    hint = "export the flight as a track with times (a Track element, GPX or CSV)"
+    return LogError(what, file=content.name, place=place, mend=hint)
 
 
 def _track(track: TrackElement, content: Content) -> RawFlight:

@@ -183,8 +183,8 @@ def _notices(stream: _Stream, channels: dict[str, FloatArray]) -> list[Notice]:
             )
         )
     if "altitude_ft" in channels:
-        said = "a receiver's height above mean sea level, not an altimeter's: it differs from the indicated altitude"
-        notices.append(Notice("altitude-datum", f"The altitude is {said}."))
+        datum = "a receiver's height above mean sea level, not an altimeter's: it differs from the indicated altitude"
+        notices.append(Notice("altitude-datum", f"The altitude is {datum}."))
     return notices
 
 

@@ -68,9 +68,9 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
             failed.append(error if error.file else _named(error, content.name))
     if not read:
         raise failed[0]
-    said = tuple(Notice("member-skipped", f"Not read from the archive: {error}") for error in failed)
+    skipped = tuple(Notice("member-skipped", f"Not read from the archive: {error}") for error in failed)
     return [
-        replace(track, name=_name(track, packed, len(read)), notices=(*track.notices, *said))
+        replace(track, name=_name(track, packed, len(read)), notices=(*track.notices, *skipped))
         for track in read
     ]
 
@@ -148,8 +148,8 @@ _USES = {form: {"columns", "units"} for form in ("table", "json", "xlsx")} | {
 
 def _unused(options: ReadOptions, form: str) -> tuple[Notice, ...]:
     """Say that an option has no say in a format that names its own values and units."""
-    said = {"columns": options.columns, "units": options.units}
-    idle = [f"--{name}" for name, values in said.items() if values and name not in _USES.get(form, set())]
+    given = {"columns": options.columns, "units": options.units}
+    idle = [f"--{name}" for name, values in given.items() if values and name not in _USES.get(form, set())]
     if not idle:
         return ()
     message = f"{' and '.join(idle)} had no effect: {form.upper()} says itself what its values are."

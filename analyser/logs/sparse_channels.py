@@ -64,8 +64,8 @@ def carry_values(flight: RawFlight) -> RawFlight:
         f"{counted(int(rest.sum()), 'row carries', 'rows carry')} values and no position; {', '.join(words)} "
         f"{'was' if len(words) == 1 else 'were'} brought to the positions beside them in time."
     )
-    said = Notice("values-carried", message)
-    return replace(flight, channels=channels, undecided=undecided, notices=(*flight.notices, said))
+    notice = Notice("values-carried", message)
+    return replace(flight, channels=channels, undecided=undecided, notices=(*flight.notices, notice))
 
 
 def _carried(

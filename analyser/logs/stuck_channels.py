@@ -106,8 +106,10 @@ def _changed_at_all(
         (expected, _BANK_CHANGE_DEG) if name == "bank_deg" else (moved.track_deg, _TRACK_CHANGE_DEG)
     )
     steps = np.diff(series)
-    way = np.concatenate([[0.0], np.cumsum(np.abs(steps if name == "bank_deg" else wrap180(steps))), [0.0]])
-    return np.asarray(way[np.maximum(lasts - 1, firsts)] - way[firsts] > least)
+    travel = np.concatenate(
+        [[0.0], np.cumsum(np.abs(steps if name == "bank_deg" else wrap180(steps))), [0.0]]
+    )
+    return np.asarray(travel[np.maximum(lasts - 1, firsts)] - travel[firsts] > least)
 
 
 def _must_have_changed(name: str, moved: Movement, expected: FloatArray, span: NDArray[np.intp]) -> bool:

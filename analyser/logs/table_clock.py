@@ -113,8 +113,8 @@ def _refined(reading: Reading, clock: Clock, place: int) -> Clock:
             # The coarse clock cuts its fractions off, so the largest difference is nearest the truth.
             clock, coarse = replace(clock, time_s=fine.time_s + float(np.nanmax(shift))), False
         else:
-            said = shown(reading.layout.headers[place])
-            reading.note(other, "", "", "ignored", f"'{said}' gives the time")
+            header = shown(reading.layout.headers[place])
+            reading.note(other, "", "", "ignored", f"'{header}' gives the time")
     return clock
 
 
@@ -151,8 +151,8 @@ def _read_clock(
     if float(np.isfinite(numbers(few)[0]).mean()) > 0.5:
         values, written_units = numbers(column, reading.decimal)
         units = set(written_units) - {""}
-        said = unit_of(units.pop(), "time") if len(units) == 1 else None
-        return number_clock(values, unit or said, words, speed_of)
+        cell_unit = unit_of(units.pop(), "time") if len(units) == 1 else None
+        return number_clock(values, unit or cell_unit, words, speed_of)
     return text_clock(column, local=local, order=order)
 
 
@@ -192,8 +192,10 @@ def _says_utc(reading: Reading, chosen: Chosen) -> bool:
 
 def _zone_notice(reading: Reading, chosen: Chosen) -> Notice:
     local = any("local" in chosen[name][1].words for name in ("time", "date") if name in chosen)
-    said = "The times are local and no offset from UTC is given" if local else "The times carry no time zone"
-    return Notice("time-zone-assumed", f"{said}; read as UTC.")
+    message = (
+        "The times are local and no offset from UTC is given" if local else "The times carry no time zone"
+    )
+    return Notice("time-zone-assumed", f"{message}; read as UTC.")
 
 
 def _with_offset(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:

@@ -126,12 +126,12 @@ def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, sta
         lost = before - int(np.isfinite(values).sum())
         if lost:
             header = shown(reading.layout.headers[place])
-            said = left_out(
+            message = left_out(
                 lost,
                 f"cell of column '{header}' gives no unit that fits beside others that do",
                 f"cells of column '{header}' give no unit that fits beside others that do",
             )
-            reading.notices.append(Notice("unit-unknown", said))
+            reading.notices.append(Notice("unit-unknown", message))
     known = np.isfinite(values)
     if not known.any():
         reading.note(place, "", "", "ignored", "its cells carry units that do not fit it")
@@ -173,9 +173,9 @@ def _in_one_unit(
 
 def _datum(words: set[str]) -> list[Notice]:
     if words & {"gps", "gnss", "geometric", "geom", "geo", "wgs84", "hae", "ellipsoid", "wgs"}:
-        said = "a receiver's height, not an altimeter's: it differs from the indicated altitude by the day's error"
+        datum = "a receiver's height, not an altimeter's: it differs from the indicated altitude by the day's error"
     elif words & {"pressure", "pres", "press", "fl", "level", "standard", "std", "qne"}:
-        said = "pressure altitude on 1013.25 hPa: below the transition level it differs from the indicated altitude"
+        datum = "pressure altitude on 1013.25 hPa: below the transition level it differs from the indicated altitude"
     else:
         return []
-    return [Notice("altitude-datum", f"The altitude column is {said}.")]
+    return [Notice("altitude-datum", f"The altitude column is {datum}.")]

@@ -72,21 +72,21 @@ def _plain_degrees(
     if np.abs(lat[known]).max() <= 9000.0 and all(
         (np.abs(v[known]) % 100.0 < 60.0).all() for v in (lat, lon)
     ):
-        said = "degrees and minutes run together, as 4806.12 for 48°06.12'"
+        form = "degrees and minutes run together, as 4806.12 for 48°06.12'"
         lat, lon = (np.sign(v) * (np.abs(v) // 100.0 + np.abs(v) % 100.0 / 60.0) for v in (lat, lon))
     elif np.abs(lat[known]).max() > 9e7 and all((v[known] == np.round(v[known])).all() for v in (lat, lon)):
         beyond = np.abs(lat[known]).max() > 9e8 or np.abs(lon[known]).max() > 1.8e9
         if semicircles or beyond:
-            said, scale = "semicircles, of which 2³¹ are 180°", 180.0 / 2.0**31
+            form, scale = "semicircles, of which 2³¹ are 180°", 180.0 / 2.0**31
         else:
-            said, scale = (
+            form, scale = (
                 "ten-millionths of a degree (for semicircles say --units lat=semicircles,lon=semicircles)",
                 1e-7,
             )
         lat, lon = lat * scale, lon * scale
     else:
         return lat, lon
-    reading.notices.append(Notice("position-form-assumed", f"The positions are read as {said}."))
+    reading.notices.append(Notice("position-form-assumed", f"The positions are read as {form}."))
     return lat, lon
 
 
@@ -96,13 +96,13 @@ def on_its_side(reading: Reading, chosen: Chosen, name: str, degrees: FloatArray
     if side not in chosen:
         return degrees
     place, _, standing = chosen[side]
-    said = reading.frame[place].astype(str).str.strip().str.lower()
+    sides = reading.frame[place].astype(str).str.strip().str.lower()
     positive, negative = _SAYS[name]
-    if not said[reading.frame[place].notna()].isin((*positive, *negative)).any():
+    if not sides[reading.frame[place].notna()].isin((*positive, *negative)).any():
         reading.note(place, "", "", "ignored", "its cells name no side")
         return degrees
     reading.note(place, "position", "", standing)
-    return np.where(said.isin(negative), -np.abs(degrees), degrees)
+    return np.where(sides.isin(negative), -np.abs(degrees), degrees)
 
 
 def in_degrees(
@@ -119,9 +119,9 @@ def in_degrees(
         As written, unless a unit was said.
     clock : Clock
     """
-    said = any(name in chosen and reading.stated_unit(*chosen[name][:2])[0] for name in ("lat", "lon"))
+    stated = any(name in chosen and reading.stated_unit(*chosen[name][:2])[0] for name in ("lat", "lon"))
     known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s)
-    if said or clock.scale_open or known.sum() < 3:
+    if stated or clock.scale_open or known.sum() < 3:
         return lat, lon
     if np.abs(lat[known]).max() > np.pi / 2.0 or np.abs(lon[known]).max() > np.pi:
         return lat, lon

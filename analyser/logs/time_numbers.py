@@ -103,9 +103,13 @@ def _since_a_known_day(
     if {"unix", "posix", "epoch"} & set(words):
         fits = [epoch for epoch in fits if epoch.offset == POSIX.offset] or fits
     chosen = fits[0]
-    said = _epoch_notice(chosen, fits, middle)
+    notices = _epoch_notice(chosen, fits, middle)
     return Clock(
-        values * chosen.factor + chosen.offset, True, chosen.name, said[0].message if said else "", said
+        values * chosen.factor + chosen.offset,
+        True,
+        chosen.name,
+        notices[0].message if notices else "",
+        notices,
     )
 
 

@@ -155,23 +155,25 @@ def no_zone(*, local: bool) -> tuple[Notice, ...]:
     local : bool
         Whether the header calls the times local.
     """
-    said = "The times are local and no offset from UTC is given" if local else "The times carry no time zone"
-    return (Notice("time-zone-assumed", f"{said}; read as UTC."),)
+    message = (
+        "The times are local and no offset from UTC is given" if local else "The times carry no time zone"
+    )
+    return (Notice("time-zone-assumed", f"{message}; read as UTC."),)
 
 
 def _by_pattern(written: Sequence[object], local: bool, order: str) -> Clock:
     parts = [_split(item.strip()) if isinstance(item, str) else ("", "") for item in written]
     # Dates repeat from row to row: each is read once.
     dates = sorted({date for date, _ in parts if date})
-    days, said = _read_dates(dates, order)
+    days, notices = _read_dates(dates, order)
     clocks = [_clock(clock) for _, clock in parts]
     clock_s = np.array([seconds for seconds, _ in clocks])
     day_s = np.array([days.get(date, np.nan) for date, _ in parts])
     if np.isfinite(day_s).any():
         zone = () if any(zoned for _, zoned in clocks) else no_zone(local=local)
-        return Clock(clock_s + day_s, True, "date and time", notices=(*said, *zone))
+        return Clock(clock_s + day_s, True, "date and time", notices=(*notices, *zone))
     unrolled, _ = unroll_days(clock_s)
-    return Clock(unrolled, False, "time of day", notices=said)
+    return Clock(unrolled, False, "time of day", notices=notices)
 
 
 def _split(text: str) -> tuple[str, str]:
@@ -317,8 +319,8 @@ def date_column(column: TextOrNumbers, order: str = "") -> tuple[FloatArray, tup
     else:
         texts = [text.strip() if isinstance(text, str) else "" for text in column]
     distinct = {text: text.split("T")[0].split(" ")[0] if "-" in text else text for text in set(texts)}
-    days, said = _read_dates(sorted({date for date in distinct.values() if date}), order)
-    return np.array([days.get(distinct[text], np.nan) for text in texts]), said
+    days, notices = _read_dates(sorted({date for date in distinct.values() if date}), order)
+    return np.array([days.get(distinct[text], np.nan) for text in texts]), notices
 
 
 def _date_digits(value: float) -> str:
