@@ -25,8 +25,8 @@ from analyser.circuits.notices import circuit_notices
 from analyser.circuits.possible_holds import dropped_reason, possible_loops, possible_racetracks
 from analyser.circuits.racetrack import LATE_TURN_S, Racetrack
 from analyser.circuits.readings import best_readings, reading_fix
+from analyser.circuits.rejection_rules import CERTAIN_CODES
 from analyser.circuits.search_result import PossibleHold, Search, SearchReason
-from analyser.circuits.thresholds import GIVEN
 from analyser.circuits.turning import turn_runs
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
@@ -77,19 +77,16 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     holds = _without_overlap(found)
     taken = {holds.index(found[place]): others for place, others in alike.items()}
     fits = tuple(fit_of(track, hold, holds, taken) for hold in given)
-    return Search(holds, _possible(track, holds, perhaps), tuple(reasons), fits)
+    perhaps = [one for one in perhaps if not any(_meets(one, h.start_s, h.end_s) for h in holds)]
+    taken_s = [(h.start_s, h.end_s) for h in holds] + [(one.start_s, one.end_s) for one in perhaps]
+    taken_s += [(r.start_s, r.end_s) for r in reasons if r.code in CERTAIN_CODES]
+    rounds, dropped = possible_loops(track, taken_s)
+    perhaps = sorted([*perhaps, *rounds], key=lambda one: one.start_s)
+    return Search(holds, tuple(perhaps), (*reasons, *dropped), fits)
 
 
-def _possible(
-    track: Track, holds: tuple[FlownHold, ...], racetracks: list[PossibleHold]
-) -> tuple[PossibleHold, ...]:
-    """Return what may have been a hold and is none of those found, in time order."""
-    taken = [(hold.start_s, hold.end_s) for hold in holds]
-    found = [one for one in racetracks if not any(one.start_s < b and a < one.end_s for a, b in taken)]
-    taken += [(one.start_s, one.end_s) for one in found]
-    for survey in survey_flight(track, longest_hole_s=GIVEN.longest_hole_s):
-        found += possible_loops(track, survey, taken)
-    return tuple(sorted(found, key=lambda one: one.start_s))
+def _meets(one: PossibleHold, start_s: float, end_s: float) -> bool:
+    return one.start_s < end_s and start_s < one.end_s
 
 
 def _overlaps(survey: Survey, reading: Racetrack, holds: list[FlownHold]) -> bool:

@@ -36,6 +36,8 @@ class Loop:
     laps : int
     miss_nm : float
         How near the ways round come to the fix, usually.
+    straight_share : float
+        How much of the way round is no turning.
     """
 
     index: int
@@ -44,6 +46,18 @@ class Loop:
     side: int
     laps: int
     miss_nm: float
+    straight_share: float
+
+    @property
+    def lap_s(self) -> float:
+        """How long once round takes."""
+        return (self.last - self.index) / self.laps
+
+    @property
+    def is_circling(self) -> bool:
+        """Whether it is nothing but turning, or too quick a way round to have legs."""
+        quick = self.lap_s < LOOPS.circling_s and self.straight_share < LOOPS.circling_share
+        return quick or self.straight_share < LOOPS.least_straight_share
 
 
 def loops(survey: Survey, *, scale_s: float) -> list[Loop]:
@@ -84,7 +98,7 @@ def _next_round(
         if lag < first:
             continue
         round_deg = np.abs(turned[lag:] - turned[:-lag])
-        once = np.abs(round_deg - 360.0) <= LOOPS.within_deg
+        once = (round_deg >= LOOPS.round_deg[0]) & (round_deg <= LOOPS.round_deg[1])
         near = apart <= np.minimum(LOOPS.near_nm, LOOPS.near_share * reach[: count - lag])
         good = once & near & flying[:-lag] & flying[lag:] & (apart < miss[: count - lag])
         miss[: count - lag][good] = apart[good]
@@ -110,4 +124,6 @@ def _loop(found: tuple[list[int], float], turned: FloatArray, step: int) -> Loop
     direction = np.radians(turned[points])
     course = float(np.degrees(np.arctan2(np.sin(direction).mean(), np.cos(direction).mean())) % 360.0)
     side = 1 if turned[points[1]] > turned[points[0]] else -1
-    return Loop(points[0] * step, points[-1] * step, course, side, len(points) - 1, miss)
+    rate = np.abs(np.gradient(turned[points[0] : points[-1] + 1]))
+    straight = float(np.mean(rate < LOOPS.straight_rate_share * np.percentile(rate, 80)))
+    return Loop(points[0] * step, points[-1] * step, course, side, len(points) - 1, miss, straight)

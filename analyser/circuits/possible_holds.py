@@ -9,10 +9,10 @@ from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.readings import has_corners, place_on_earth, reading_fix
 from analyser.circuits.rejection_rules import objections
 from analyser.circuits.search_result import Objection, PossibleHold, SearchReason
-from analyser.circuits.thresholds import POSSIBLE
+from analyser.circuits.thresholds import GIVEN, LOOPS, POSSIBLE
 from analyser.logs.text import clock_text, counted
 from analyser.logs.track import Track
-from analyser.motion.survey import Survey
+from analyser.motion.survey import Survey, survey_flight
 
 
 def dropped_reason(track: Track, survey: Survey, reading: Racetrack) -> SearchReason:
@@ -57,23 +57,59 @@ def possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack])
     return found
 
 
-def possible_loops(track: Track, survey: Survey, taken: list[tuple[float, float]]) -> list[PossibleHold]:
-    """Return where the flight came round to the same place, and no racetrack was seen.
+def possible_loops(
+    track: Track, taken: list[tuple[float, float]]
+) -> tuple[list[PossibleHold], list[SearchReason]]:
+    """Return where the flight came round to the same place, and no racetrack was seen; and what of it was dropped.
 
     Parameters
     ----------
     track : Track
-    survey : Survey
     taken : list of (start_s, end_s)
         Stretches that are spoken of already.
     """
     scale_s = max(POSSIBLE.fine_scale_s, POSSIBLE.scale_share * track.interval_s)
-    found = []
-    for loop in loops(survey, scale_s=scale_s):
-        start, end = float(survey.time_s[loop.index]), float(survey.time_s[loop.last])
-        if not any(start < b and a < end for a, b in taken):
-            found.append(_of_loop(track, survey, loop))
-    return found
+    surveys = survey_flight(track, longest_hole_s=GIVEN.longest_hole_s)
+    found = [(survey, loop) for survey in surveys for loop in loops(survey, scale_s=scale_s)]
+    free = [(survey, loop) for survey, loop in found if not _is_taken(survey, loop, taken)]
+    dipping = [one for one in free if _dips(*one)]
+    circling = [one for one in free if one[1].is_circling and one not in dipping]
+    legged = [one for one in free if one not in dipping and one not in circling]
+    if not legged and not taken and len(circling) <= LOOPS.most_circling:
+        legged, circling = circling, []
+    dropped = [_loop_reason(track, "goes-down-and-up", *one) for one in dipping]
+    dropped += [_loop_reason(track, "circles", *one) for one in circling]
+    return [_of_loop(track, *one) for one in legged], dropped
+
+
+#: What is said of loops that are no hold.
+_LOOPS_ARE = {
+    "goes-down-and-up": "goes down and up again each time: laps of an aerodrome or of an approach",
+    "circles": "is nothing but turning: circles",
+}
+
+
+def _loop_reason(track: Track, code: str, survey: Survey, loop: Loop) -> SearchReason:
+    start, end = float(survey.time_s[loop.index]), float(survey.time_s[loop.last])
+    when = f"between {clock_text(start)} and {clock_text(end)}"
+    said = f"the way round {when} comes back over one place, but {_LOOPS_ARE[code]}"
+    return SearchReason(code, said, start, end, *place_on_earth(track, start))
+
+
+def _is_taken(survey: Survey, loop: Loop, taken: list[tuple[float, float]]) -> bool:
+    start, end = float(survey.time_s[loop.index]), float(survey.time_s[loop.last])
+    return any(start < b and a < end for a, b in taken)
+
+
+def _dips(survey: Survey, loop: Loop) -> bool:
+    """Tell laps of an aerodrome or an approach: down and up again every time."""
+    height = survey.altitude_ft[loop.index : loop.last + 1]
+    if not np.isfinite(height).all():
+        return False
+    laps = np.array_split(height, loop.laps)
+    return all(
+        float(np.ptp(lap)) > LOOPS.dip_ft and abs(float(lap[-1] - lap[0])) < LOOPS.dip_back_ft for lap in laps
+    )
 
 
 def _overlaps(start: float, end: float, others: list[PossibleHold]) -> bool:
@@ -115,6 +151,8 @@ def _of_loop(track: Track, survey: Survey, loop: Loop) -> PossibleHold:
         f"The way round is {hand}-handed and takes {clock_text((end - start) / loop.laps)} minutes.",
     )
     against = ["Two like turns of about 180° the same way, with a leg each way between, were not seen."]
+    if loop.is_circling:
+        against.append("It is nothing but turning, with hardly any leg.")
     if loop.laps == 1:
         against.append(
             "It came round once only: with no second time to compare with, chance draws such a lap too."

@@ -292,3 +292,5 @@ RULES = (
     Rule("speed-changes-along-leg", _landing_speed, certain=True),
     Rule("speed-changes", _speed),
 )
+#: Of what is certainly no hold.
+CERTAIN_CODES = frozenset(rule.code for rule in RULES if rule.certain)

@@ -158,13 +158,26 @@ class LoopThresholds:
     #: Once round takes between these, seconds.
     shortest_s: int = 60
     longest_s: int = 900
-    #: Once round is 360°, give or take this …
-    within_deg: float = 80.0
+    #: Once round is 360°: less where the way in came from the side, more where the course was met late, degrees …
+    round_deg: tuple[float, float] = (235.0, 440.0)
     #: … and comes back so near, NM, and no farther than this share of how far away it went.
     near_nm: float = 2.0
     near_share: float = 0.75
     #: Slower than this over the ground is no flying, knots.
     slowest_kt: float = 35.0
+    #: A way round is circling where it is quicker than this, seconds, with less than this share of it straight; or with
+    #: hardly anything straight at all. Straight is what turns less than so much of the usual rate.
+    circling_s: float = 78.0
+    circling_share: float = 0.5
+    least_straight_share: float = 0.05
+    straight_rate_share: float = 0.4
+    #: Circles are spoken of where there are no more than so many in a flight and nothing else: a pilot who lost his
+    #: legs holds so, one who circles for climb or practice does it again and again.
+    most_circling: int = 2
+    #: Ways round that change height by more than this, feet, and come back to it within the second, are laps of an
+    #: aerodrome or of an approach.
+    dip_ft: float = 900.0
+    dip_back_ft: float = 250.0
 
 
 LOOPS = LoopThresholds()
