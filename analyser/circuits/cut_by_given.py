@@ -13,14 +13,14 @@ from analyser.circuits.evidence import inbound_lengths_nm, infer_hold
 from analyser.circuits.flown import Circuit, Entry, FlownHold, Turn
 from analyser.circuits.frame import HoldFrame, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
-from analyser.circuits.infer import infer_leg
+from analyser.circuits.infer import Inferred, infer_leg
 from analyser.circuits.lap_phases import LapPhases, TurnSpan
 from analyser.circuits.laps import LapTurns
 from analyser.circuits.notices import given_notices
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap360
 from analyser.earth.plane import LocalPlane
-from analyser.holds.definition import Hold
+from analyser.holds.definition import Hold, Turns
 from analyser.logs.track import Track
 from analyser.motion.estimate import Measured, measure
 
@@ -28,7 +28,37 @@ from analyser.motion.estimate import Measured, measure
 BEFORE_S, AFTER_S = 480.0, 180.0
 
 
-def flown_by_given(track: Track, reading: GivenReading, alike: tuple[Hold, ...] = ()) -> FlownHold:
+def inferred_hold(track: Track, reading: GivenReading) -> Hold:
+    """Return what a stay itself says of fix and course, the hold it was read by being a hypothesis only.
+
+    Parameters
+    ----------
+    track : Track
+    reading : GivenReading
+    """
+    hold = reading.view.hold
+    plane = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg)
+    measured = _measured(track, reading, plane, quick=True)
+    laps = [_turns(measured, reading, span, hold.inbound_course_true_deg) for span in reading.laps]
+    found = _found(measured, laps, None, reading)
+    return replace(_placed(plane, found), turns=_hand(reading))
+
+
+def _measured(track: Track, reading: GivenReading, plane: LocalPlane, *, quick: bool = False) -> Measured:
+    view = reading.view
+    first, last = reading.start_s, reading.end_s
+    start = max(first - BEFORE_S, float(view.time_s[0]))
+    end = min(last + AFTER_S, float(view.time_s[-1]))
+    return measure(track, plane, start, end, (first - 5.0, last + 5.0), quick=quick)
+
+
+def _hand(reading: GivenReading) -> Turns:
+    return "right" if reading.side > 0 else "left"
+
+
+def flown_by_given(
+    track: Track, reading: GivenReading, alike: tuple[Hold, ...] = (), *, given: bool = True
+) -> FlownHold:
     """Measure one stay at a given hold and cut it.
 
     Parameters
@@ -37,14 +67,13 @@ def flown_by_given(track: Track, reading: GivenReading, alike: tuple[Hold, ...] 
     reading : GivenReading
     alike : tuple of Hold
         Other given holds that fit as well, to be named.
+    given : bool
+        False where the hold was inferred from this very flight.
     """
     view, hold = reading.view, reading.view.hold
     course = hold.inbound_course_true_deg
     plane = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg)
-    first, last = float(view.time_s[reading.start]), float(view.time_s[reading.end])
-    start = max(first - BEFORE_S, float(view.time_s[0]))
-    end = min(last + AFTER_S, float(view.time_s[-1]))
-    measured = measure(track, plane, start, end, (first - 5.0, last + 5.0))
+    measured = _measured(track, reading, plane)
     frame = hold_frame(measured.motion, course)
     spans = [*reading.laps, *([reading.broken] if reading.broken else [])]
     laps = [_turns(measured, reading, span, course) for span in spans]
@@ -53,20 +82,24 @@ def flown_by_given(track: Track, reading: GivenReading, alike: tuple[Hold, ...] 
         passed.append(None)
     circuits = cut_circuits(measured, frame, laps, passed, course)
     entry = _entry(measured, frame, reading, circuits[0])
-    own = _inferred(measured, plane, laps, circuits, entry, reading)
+    found = _found(measured, laps, entry, reading)
+    lengths = inbound_lengths_nm(measured.motion, circuits)
+    leg_limit = infer_leg(lengths, measured.motion.tas_mean_kt)
+    own = replace(_placed(plane, found), turns=_hand(reading), leg=leg_limit)
     begun = entry.fix_s if entry else circuits[0].start_s
+    notices = given_notices(measured, frame, reading, circuits, entry, alike)
     return FlownHold(
-        hold=hold,
-        given=True,
+        hold=hold if given else replace(hold, leg=leg_limit),
+        given=given,
         inferred=own,
-        fix_sd_nm=None,
-        course_sd_deg=None,
+        fix_sd_nm=None if given else found.fix_sd_nm,
+        course_sd_deg=None if given else found.course_sd_deg,
         motion=measured.over(begun, circuits[-1].end_s),
         entry=entry,
         circuits=tuple(circuits),
         start_s=begun,
         end_s=circuits[-1].end_s,
-        notices=(*measured.motion.notices, *given_notices(measured, frame, reading, circuits, entry, alike)),
+        notices=(*measured.motion.notices, *notices),
     )
 
 
@@ -142,26 +175,13 @@ def _flown_entry(
     return Entry(fix_s, first.start_s, heading, sd, span.kind, flown, tuple(turns))
 
 
-def _inferred(
-    measured: Measured,
-    plane: LocalPlane,
-    laps: list[LapTurns],
-    circuits: list[Circuit],
-    entry: Entry | None,
-    reading: GivenReading,
-) -> Hold | None:
-    """Return what the flight itself says of the hold; None where no lap was flown whole."""
+def _found(measured: Measured, laps: list[LapTurns], entry: Entry | None, reading: GivenReading) -> Inferred:
+    """Infer fix and course from the laps that were flown whole."""
     whole = [lap for lap in laps if lap.inbound is not None]
-    if not whole:
-        return None
     turns = [*(entry.turns if entry else ()), *(t for lap in laps for t in (lap.outbound, lap.inbound) if t)]
-    found = infer_hold(measured, turns, whole, reading.view.hold.inbound_course_true_deg)
+    return infer_hold(measured, turns, whole, reading.view.hold.inbound_course_true_deg)
+
+
+def _placed(plane: LocalPlane, found: Inferred) -> Hold:
     lat, lon = plane.to_earth(np.array([found.east_nm]), np.array([found.north_nm]))
-    lengths = inbound_lengths_nm(measured.motion, circuits)
-    return Hold(
-        fix_lat_deg=float(lat[0]),
-        fix_lon_deg=float(lon[0]),
-        inbound_course_true_deg=wrap360(found.course_deg),
-        turns="right" if reading.side > 0 else "left",
-        leg=infer_leg(lengths, measured.motion.tas_mean_kt),
-    )
+    return Hold(float(lat[0]), float(lon[0]), wrap360(found.course_deg), "right")

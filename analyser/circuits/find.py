@@ -19,14 +19,23 @@ from analyser.circuits.evidence import inbound_lengths_nm, infer_hold
 from analyser.circuits.flown import FlownHold, Turn
 from analyser.circuits.frame import hold_frame
 from analyser.circuits.given_fit import best_stays, fit_of, stays_at
+from analyser.circuits.hold_from_loop import stay_at_loop
 from analyser.circuits.infer import Inferred, infer_leg
 from analyser.circuits.laps import LapTurns, lap_turns, match_turn
+from analyser.circuits.loops import Loop
 from analyser.circuits.notices import circuit_notices
-from analyser.circuits.possible_holds import dropped_reason, possible_loops, possible_racetracks
+from analyser.circuits.possible_holds import (
+    doubted,
+    dropped_reason,
+    loops_of,
+    possible_loops,
+    possible_racetracks,
+)
 from analyser.circuits.racetrack import LATE_TURN_S, Racetrack
 from analyser.circuits.readings import best_readings, reading_fix
-from analyser.circuits.rejection_rules import CERTAIN_CODES
+from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES
 from analyser.circuits.search_result import PossibleHold, Search, SearchReason
+from analyser.circuits.thresholds import LOOPS
 from analyser.circuits.turning import turn_runs
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
@@ -74,15 +83,54 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
         found += [flown for flown in cut if flown is not None]
         reasons += [dropped_reason(track, survey, reading) for reading in others]
         perhaps += possible_racetracks(track, survey, others)
+    rounds = loops_of(track)
+    found = _with_loops(track, rounds, found, reasons)
     holds = _without_overlap(found)
     taken = {holds.index(found[place]): others for place, others in alike.items()}
     fits = tuple(fit_of(track, hold, holds, taken) for hold in given)
     perhaps = [one for one in perhaps if not any(_meets(one, h.start_s, h.end_s) for h in holds)]
     taken_s = [(h.start_s, h.end_s) for h in holds] + [(one.start_s, one.end_s) for one in perhaps]
     taken_s += [(r.start_s, r.end_s) for r in reasons if r.code in CERTAIN_CODES]
-    rounds, dropped = possible_loops(track, taken_s)
-    perhaps = sorted([*perhaps, *rounds], key=lambda one: one.start_s)
+    more, dropped = possible_loops(track, rounds, taken_s)
+    holds, doubtful = _lone_in_doubt(holds, len(perhaps) + len(more))
+    perhaps = sorted([*perhaps, *more, *doubtful], key=lambda one: one.start_s)
     return Search(holds, tuple(perhaps), (*reasons, *dropped), fits)
+
+
+def _with_loops(
+    track: Track, rounds: list[tuple[Survey, Loop]], found: list[FlownHold], reasons: list[SearchReason]
+) -> list[FlownHold]:
+    """Add the holds that loops plainly show, also in place of a racetrack that saw fewer of the same laps."""
+    for survey, loop in rounds:
+        start, end = float(survey.time_s[loop.index]), float(survey.time_s[loop.last])
+        met = [h for h in found if start < h.end_s and h.start_s < end]
+        seen = sum(len(h.circuits) for h in met)
+        if any(h.given for h in met) or seen > loop.laps - bool(met) or _is_spoken_of(start, end, reasons):
+            continue
+        stay = stay_at_loop(track, survey, loop)
+        if stay is None or len(stay.laps) <= seen:
+            continue
+        met += [h for h in found if h not in met and stay.start_s < h.end_s and h.start_s < stay.end_s]
+        if not any(h.given for h in met):
+            found = [h for h in found if h not in met] + [flown_by_given(track, stay, given=False)]
+    return found
+
+
+def _is_spoken_of(start_s: float, end_s: float, reasons: list[SearchReason]) -> bool:
+    """Tell whether what flew there is known to be something else, whatever its turns look like."""
+    return any(
+        r.start_s < end_s and start_s < r.end_s and r.code not in SHAPE_CODES for r in reasons if r.laps > 1
+    )
+
+
+def _lone_in_doubt(
+    holds: tuple[FlownHold, ...], others: int
+) -> tuple[tuple[FlownHold, ...], list[PossibleHold]]:
+    """Doubt holds of one lap that nobody gave, in a flight that draws loops at many places."""
+    lone = [h for h in holds if not h.given and len(h.circuits) == 1]
+    if others + len(lone) - 1 < LOOPS.many_loops:
+        return holds, []
+    return tuple(h for h in holds if h not in lone), [doubted(h, others) for h in lone]
 
 
 def _meets(one: PossibleHold, start_s: float, end_s: float) -> bool:

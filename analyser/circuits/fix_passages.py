@@ -120,7 +120,7 @@ def arrivals_over(view: HoldView, earliest: int, latest: int) -> list[Passage]:
     """Find where the flight came nearest to the fix, in whatever direction, before a grid point; in time order."""
     away = view.away_nm
     found: list[Passage] = []
-    near = np.flatnonzero(away[earliest:latest] <= GIVEN.arrival_nm) + earliest
+    near = np.flatnonzero(away[earliest : max(latest, earliest)] <= GIVEN.arrival_nm) + earliest
     if not near.size:
         return found
     for part in np.split(near, np.flatnonzero(np.diff(near) > 1) + 1):

@@ -157,7 +157,7 @@ def _turning(rate: FloatArray) -> FloatArray:
 
 def _orbits(view: HoldView, start: int, end: int) -> list[tuple[int, int]]:
     """Find whole circles flown within a leg: they begin and end on one heading, after the lap's turn before them."""
-    rate = view.rate_dps[start:end] / view.usual_rate_dps
+    rate = view.rate_dps[start : max(end, start + 2)] / view.usual_rate_dps
     found = []
     turned_before = 0.0
     for a, b, side in _runs(rate):

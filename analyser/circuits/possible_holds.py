@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from analyser.circuits.flown import FlownHold
 from analyser.circuits.loops import Loop, loops
 from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.readings import has_corners, place_on_earth, reading_fix
@@ -32,7 +33,7 @@ def dropped_reason(track: Track, survey: Survey, reading: Racetrack) -> SearchRe
     laps = counted(len(reading.laps), f"lap {when} looks", f"laps {when} look")
     said = f"{laps} like a racetrack, but {reading.objection.said}"
     lat, lon = reading_fix(track, survey, reading)
-    return SearchReason(reading.objection.code, said, start, end, lat, lon)
+    return SearchReason(reading.objection.code, said, start, end, lat, lon, len(reading.laps))
 
 
 def possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack]) -> list[PossibleHold]:
@@ -57,20 +58,30 @@ def possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack])
     return found
 
 
-def possible_loops(
-    track: Track, taken: list[tuple[float, float]]
-) -> tuple[list[PossibleHold], list[SearchReason]]:
-    """Return where the flight came round to the same place, and no racetrack was seen; and what of it was dropped.
+def loops_of(track: Track) -> list[tuple[Survey, Loop]]:
+    """Return where the flight came round to the same place.
 
     Parameters
     ----------
     track : Track
-    taken : list of (start_s, end_s)
-        Stretches that are spoken of already.
     """
     scale_s = max(POSSIBLE.fine_scale_s, POSSIBLE.scale_share * track.interval_s)
     surveys = survey_flight(track, longest_hole_s=GIVEN.longest_hole_s)
-    found = [(survey, loop) for survey in surveys for loop in loops(survey, scale_s=scale_s)]
+    return [(survey, loop) for survey in surveys for loop in loops(survey, scale_s=scale_s)]
+
+
+def possible_loops(
+    track: Track, found: list[tuple[Survey, Loop]], taken: list[tuple[float, float]]
+) -> tuple[list[PossibleHold], list[SearchReason]]:
+    """Return what loops may have been a hold where no racetrack was seen; and what of them was dropped.
+
+    Parameters
+    ----------
+    track : Track
+    found : list of (Survey, Loop)
+    taken : list of (start_s, end_s)
+        Stretches that are spoken of already.
+    """
     free = [(survey, loop) for survey, loop in found if not _is_taken(survey, loop, taken)]
     dipping = [one for one in free if _dips(*one)]
     circling = [one for one in free if one[1].is_circling and one not in dipping]
@@ -97,6 +108,7 @@ def _loop_reason(track: Track, code: str, survey: Survey, loop: Loop) -> SearchR
 
 
 def _is_taken(survey: Survey, loop: Loop, taken: list[tuple[float, float]]) -> bool:
+    """Tell whether a loop overlaps one of some stretches in time."""
     start, end = float(survey.time_s[loop.index]), float(survey.time_s[loop.last])
     return any(start < b and a < end for a, b in taken)
 
@@ -110,6 +122,27 @@ def _dips(survey: Survey, loop: Loop) -> bool:
     return all(
         float(np.ptp(lap)) > LOOPS.dip_ft and abs(float(lap[-1] - lap[0])) < LOOPS.dip_back_ft for lap in laps
     )
+
+
+def doubted(flown: FlownHold, others: int) -> PossibleHold:
+    """Return a lone lap as perhaps a hold, in a flight that came round to many places.
+
+    Parameters
+    ----------
+    flown : FlownHold
+    others : int
+        How many other places the flight came round to.
+    """
+    hold = flown.hold
+    against = (
+        "It is one lap only, and nothing to compare it with.",
+        f"The flight came round to {counted(others, 'other place', 'other places')} too: laps, not one hold.",
+    )
+    speaks_for = (f"1 lap of two {hold.turns}-hand turns with a leg between, back over one point.",)
+    return PossibleHold(
+        flown.start_s, flown.end_s, hold.fix_lat_deg, hold.fix_lon_deg, hold.inbound_course_true_deg,
+        hold.turns, 1, speaks_for, against,
+    )  # fmt: skip
 
 
 def _overlaps(start: float, end: float, others: list[PossibleHold]) -> bool:

@@ -113,6 +113,20 @@ def _legs_too_long(survey: Survey, racetrack: Racetrack) -> str:
     return ""
 
 
+def _legs_long_unlike(survey: Survey, racetrack: Racetrack) -> str:
+    """Believe long legs only where they are a distance leg's, flown alike every time."""
+    legs = np.array([[b - a for a, b in lap.legs] for lap in racetrack.laps], float)
+    inbound = np.array([distance_nm(survey, *lap.legs[1]) for lap in racetrack.laps])
+    if (
+        float(np.median(legs.mean(axis=1))) <= REJECTION.timed_leg_s
+        or inbound.mean() <= REJECTION.slow_leg_nm
+    ):
+        return ""
+    if inbound.size > 1 and float(np.std(inbound)) <= REJECTION.unlike_legs_share * float(inbound.mean()):
+        return ""
+    return "its legs are longer than a timed hold's, and no two of them are alike"
+
+
 def _legs_too_short(_survey: Survey, racetrack: Racetrack) -> str:
     legs = np.array([sum(b - a for a, b in lap.legs) for lap in racetrack.laps], float)
     shortest = REJECTION.shortest_legs_s if len(racetrack.laps) > 1 else REJECTION.shortest_lone_legs_s
@@ -279,6 +293,7 @@ RULES = (
     Rule("goes-down-and-up", _sawtooth, certain=True),
     Rule("whole-circles", _circles),
     Rule("legs-too-long", _legs_too_long),
+    Rule("legs-long-unlike", _legs_long_unlike),
     Rule("legs-too-short", _legs_too_short),
     Rule("legs-swing", _swinging),
     Rule("lone-lap-misses", _misses, lone=True),
@@ -294,3 +309,5 @@ RULES = (
 )
 #: Of what is certainly no hold.
 CERTAIN_CODES = frozenset(rule.code for rule in RULES if rule.certain)
+#: Of what speaks against the shape that was seen, which turns that run into each other may hide.
+SHAPE_CODES = frozenset({"whole-circles", "legs-too-short", "legs-swing"})

@@ -51,6 +51,8 @@ class SearchReason:
         Where in the flight, seconds from the log's first sample.
     lat_deg, lon_deg : float or None
         Where on earth: the point that was taken for the fix.
+    laps : int
+        How many laps were seen.
     """
 
     code: str
@@ -59,6 +61,7 @@ class SearchReason:
     end_s: float
     lat_deg: float | None = None
     lon_deg: float | None = None
+    laps: int = 1
 
 
 @dataclass(frozen=True)

@@ -178,6 +178,24 @@ class LoopThresholds:
     #: aerodrome or of an approach.
     dip_ft: float = 900.0
     dip_back_ft: float = 250.0
+    #: A flight that came round to so many other places draws laps for some other reason: a lone one of them is doubted.
+    many_loops: int = 3
+    #: A hypothesis of the fix lies where the way was straight for so long, seconds, within so much, degrees, and turns
+    #: by the third within the fourth; one is tried every so many seconds.
+    straight_before_s: int = 12
+    straight_deg: float = 12.0
+    turn_deg: float = 25.0
+    turn_within_s: int = 20
+    hypothesis_step_s: int = 6
+    #: A loop is plainly a hold where its laps pass within this of the fix, NM, and this of the course, degrees, with
+    #: legs of this much together, seconds; no lap lasts so many times another, the speed over the ground changes by no
+    #: more than so many times (wind included), and no lap goes down by so much, feet, and up again.
+    plain_miss_nm: float = 0.45
+    plain_course_deg: float = 25.0
+    plain_legs_s: int = 25
+    plain_lap_ratio: float = 1.9
+    plain_speed_ratio: float = 2.2
+    plain_dip_ft: float = 350.0
 
 
 LOOPS = LoopThresholds()
@@ -201,6 +219,10 @@ class RejectionThresholds:
     longest_leg_blind_s: float = 200.0
     #: … unless they are no longer than this over the ground, NM: against a gale a minute's leg takes many.
     slow_leg_nm: float = 5.0
+    #: Legs that last longer than this on average are no timed hold's, seconds (a minute and a half, flown half as long
+    #: again); a distance leg's are alike, within this share of their length.
+    timed_leg_s: float = 140.0
+    unlike_legs_share: float = 0.1
     #: From this share of the airspeed up, a wind can leave a leg no time at all (derived: the exact circuit).
     strong_wind_share: float = 0.22
     #: Both legs of a lap together, seconds: less, and it is an orbit; one lap alone has to show more of them. The
