@@ -187,3 +187,30 @@ def test_infer_and_a_file_exclude_each_other(tmp_path):
         collect([tmp_path], infer=True)
     with pytest.raises(HoldFileError, match="no hold files"):
         collect([tmp_path])
+
+
+def test_one_that_fits_as_well_as_the_one_taken_is_named(debrief):
+    keep("a_here.toml", HOLD)
+    keep("b_alike.toml", HOLD.replace("Invented hold", "The same hold"))
+    status, document, _, err = debrief("--hold", "holds")
+    taken = document["holds"][0]["definition_file"]
+    other = ({"a_here.toml", "b_alike.toml"} - {taken}).pop()
+    assert status == 0
+    assert f"{other} fits as well as the hold file that was taken" in err
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("E011°", "W011°", "the other sign of its longitude"),
+        ("230T", "050T", "reciprocal"),
+        ("N48°12.108'", "N48°52.108'", "came no nearer|never came near"),
+    ],
+)
+def test_why_a_file_that_was_named_fits_nothing(debrief, old, new, said):
+    import re
+
+    status, _, _, err = debrief("--hold", keep("wrong.toml", HOLD.replace(old, new)))
+    assert status == 0
+    assert "wrong.toml fits no hold of this flight" in err
+    assert re.search(said, err), err

@@ -39,7 +39,7 @@ Columns = Annotated[
 ]
 Units = Annotated[
     str,
-    typer.Option(help="Units of a table's columns: altitude=m,ground_speed=km/h.", show_default=False),
+    typer.Option(help="Units of a table's columns: alt=m,gs=km/h.", show_default=False),
 ]
 Obstacles = Annotated[
     Path | None,

@@ -12,6 +12,7 @@ from analyser.errors import HoldFileError, UsageError
 from analyser.user_data import user_folder
 
 if TYPE_CHECKING:
+    from analyser.circuits.search_result import PossibleHold
     from analyser.holds.definition import Hold
     from analyser.holds.holdfile import HoldFile
     from analyser.logs.track import Track
@@ -200,9 +201,11 @@ def _with_inferred_fix(
     from analyser.circuits.find import search
     from analyser.earth.angles import wrap180
 
-    flown = [one.inferred or one.hold for one in search(track).holds]
+    found = search(track)
+    # What may have been a hold is one where a file says that there was one of its hand and course.
+    holds: list[Hold | PossibleHold] = [one.inferred or one.hold for one in found.holds]
     for path, file in files:
-        for own in flown:
+        for own in [*holds, *found.possible]:
             hold = file.hold_at(own.fix_lat_deg, own.fix_lon_deg, track.start_utc)
             off_deg = wrap180(own.inbound_course_true_deg - hold.inbound_course_true_deg)
             # Who named the file meant it, also for a flight that turned the other way.
