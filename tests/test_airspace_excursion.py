@@ -219,10 +219,17 @@ def test_one_spike_is_no_overspeed_and_what_lies_within_its_sigma_is_not_claimed
     speed = flight_against_area(replace(flown, motion=vague), _area(ias_kt=180.0)).speed
     assert speed.kept is None
     assert speed.faster_s == 0.0
-    sure = replace(flown.motion, ias_kt=spiked + 25.0, ias_sd_kt=np.full_like(spiked, 2.0))
-    report = flight_against_area(replace(flown, motion=sure), _area(ias_kt=180.0))
+    # Derived on standard air, which is off by 1.4 % (one sigma): 185 ± 2 ± 2.6 kt is not surely above 180, 190 is.
+    derived = replace(flown.motion, ias_kt=spiked + 25.0, ias_sd_kt=np.full_like(spiked, 2.0))
+    close = flight_against_area(replace(flown, motion=derived), _area(ias_kt=180.0))
+    assert close.speed.kept is None
+    assert "does not tell whether that was kept" in speed_sentence(close)
+    logged = replace(derived, obtained={**derived.obtained, "ias": "logged"})
+    report = flight_against_area(replace(flown, motion=logged), _area(ias_kt=180.0))
     assert report.speed.kept is False
     assert "known to ±4 kt" in verdict_sentences(report)[0]
+    faster = replace(derived, ias_kt=spiked + 30.0)
+    assert flight_against_area(replace(flown, motion=faster), _area(ias_kt=180.0)).speed.kept is False
     # Held for nine seconds only, however much too fast: not said.
     brief = flown.motion.ias_kt.copy()
     brief[100:109] = 185.0

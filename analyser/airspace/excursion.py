@@ -17,7 +17,7 @@ from analyser.airspace.allowances import load_airspace_rules
 from analyser.airspace.area import HoldingArea
 from analyser.airspace.phase import Phase, phase_at
 from analyser.circuits.flown import FlownHold
-from analyser.motion.motion import SUSTAINED_S, Motion
+from analyser.motion.motion import Motion
 
 FloatArray = NDArray[np.float64]
 
@@ -298,17 +298,8 @@ def _share(where: NDArray[np.bool_], known: NDArray[np.bool_]) -> float | None:
 
 
 def _speed(motion: Motion, here: slice, limit_kias: float) -> Speed:
-    ias, sd = motion.sustained_ias(here)
-    if not np.isfinite(ias).any():
-        return Speed(limit_kias, None, None, 0.0)
-    step_s = float(np.median(np.diff(motion.time_s))) if motion.time_s.size > 1 else 0.0
-    sure = ias - _SURE * sd > limit_kias
-    # Every point of a window that is surely too fast counts, and once.
-    faster = np.convolve(sure, np.ones(max(1, round(SUSTAINED_S / step_s)) if step_s else 1)) > 0.5
-    highest = int(np.nanargmax(ias))
-    return Speed(
-        limit_kias, float(ias[highest]), float(sd[highest]), float(np.count_nonzero(faster)) * step_s
-    )
+    flown = motion.over_ias(here, limit_kias)
+    return Speed(limit_kias, flown.most_kt, flown.most_sd_kt, flown.over_s)
 
 
 def _level(motion: Motion, here: slice, drawn_for_ft: float) -> Level:

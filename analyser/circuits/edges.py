@@ -239,7 +239,7 @@ def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: 
         bank_mean_deg=float(part.mean()),
         bank_mean_sd_deg=_mean_bank_sd(measured, part, a, b),
         bank_max_deg=side * float(np.max(side * motion.bank_deg[first : last + 1])),
-        bank_wander_deg=float(part.std()),
+        bank_wander_deg=_wander_deg(measured, part, a, b),
         rate_mean_dps=rate,
         established_start_s=a,
         established_end_s=b,
@@ -249,7 +249,22 @@ def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: 
 def _sd_there(measured: Measured, edge: _Edge) -> float:
     """Return an instant's sigma: inside a hole of the log nobody saw the wings, only where they led."""
     around = measured.motion.span(edge.instant_s - 2.0, edge.instant_s + 2.0)
-    return HOLE_SD_S if measured.motion.in_hole[around].any() else edge.sd_s
+    # A sample's wrong time moves the roll that it shows.
+    seen = float(np.hypot(edge.sd_s, measured.time_jitter_s))
+    return HOLE_SD_S if measured.motion.in_hole[around].any() else seen
+
+
+def _sampling_sd_deg(measured: Measured, a: float, b: float) -> float:
+    """Return what sampling and clock of an untidy log leave open of the bank at one instant; 0 for a tidy log."""
+    if measured.velocity_errors is None or measured.motion.obtained.get("bank") == "logged":
+        return 0.0
+    inner = measured.motion.bank_sd_deg[measured.motion.span(a, b)]
+    return float(np.median(inner)) if inner.size else 30.0
+
+
+def _wander_deg(measured: Measured, bank_deg: FloatArray, a: float, b: float) -> float:
+    """Return how the bank wandered about its mean, rms, less what the log's own errors make of it."""
+    return float(np.sqrt(max(float(bank_deg.var()) - _sampling_sd_deg(measured, a, b) ** 2, 0.0)))
 
 
 def _mean_rate(time_s: FloatArray, heading: FloatArray, a: float, b: float) -> float:
@@ -271,7 +286,9 @@ def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) 
     tilt = 0.5 * np.degrees(np.sin(2 * np.radians(bank))) * speed_sd / tas
     edges = measured.rolls.blur_s**2 / span_s * 0.03 * bank
     swing = SWING_SHARE * float(bank_deg.std()) * np.sqrt(SWING_S / span_s)
-    return float(np.sqrt(tilt**2 + edges**2 + swing**2 + LEAST_BANK_SD_DEG**2) + 8.0 * hole)
+    # Errors of samples next to one another hang together: a turn holds so many that do not.
+    sampling = _sampling_sd_deg(measured, a, b) * np.sqrt(min(1.0, 2.0 * measured.interval_s / span_s))
+    return float(np.sqrt(tilt**2 + edges**2 + swing**2 + sampling**2 + LEAST_BANK_SD_DEG**2) + 8.0 * hole)
 
 
 def _edge(

@@ -174,14 +174,9 @@ def over_limit(lap: Lap, plan: SpeedPlan) -> tuple[float, float]:
     """
     if plan.name != "ias_kt" or not np.isfinite(lap.terms.altitude_ft):
         return 0.0, float("nan")
-    circuit, motion = lap.circuit, lap.flown.motion
-    speed = read(lap.series("ias_kt", circuit.start_s, circuit.end_s))
-    if not np.isfinite(speed).any():
-        return 0.0, float("nan")
-    sd = speed_sd_kt(lap.series("ias_sd_kt", circuit.start_s, circuit.end_s))
-    step_s = float(np.median(np.diff(motion.time_s)))
-    over = np.nan_to_num(speed) > lap.terms.limit_kias + 2.0 * sd
-    return step_s * int(over.sum()), float(np.nanmax(speed))
+    motion = lap.flown.motion
+    flown = motion.over_ias(motion.span(lap.circuit.start_s, lap.circuit.end_s), lap.terms.limit_kias)
+    return flown.over_s, float("nan") if flown.most_kt is None else flown.most_kt
 
 
 def altitude_sd_ft(altitude_ft: FloatArray) -> float:

@@ -48,6 +48,8 @@ class Thresholds:
     """Along-track errors below this are no clock's: receivers err so much."""
     least_jitter_s: float = 0.1
     """Nor is a jitter below this told from a pilot who plays with the throttle."""
+    corner_jitter_s: float = 0.5
+    """Who made rows up between samples rounded or filtered the samples' times too: sigma, seconds (common practice)."""
     coarse_s: float = 15.0
     """Samples further apart than this cannot tell a position's noise from the turn …"""
     coarse_noise_m: float = 15.0
@@ -193,8 +195,10 @@ def track_errors(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -
     x = np.concatenate([east[rows], found.along(east)])[order]
     y = np.concatenate([north[rows], found.along(north)])[order]
     jitter, noise = _clock_and_place(at, x, y)
-    gaps, middle = np.diff(at), 0.5 * (at[1:] + at[:-1])
-    in_turn = np.interp(middle, time_s, turning.astype(float)) > 0.5
+    jitter = max(jitter, THRESHOLDS.corner_jitter_s)
+    gaps, bent = np.diff(at), np.interp(at, time_s, turning.astype(float)) > 0.5
+    # A chord between two corners of a turn is straight itself: what counts is that it begins and ends in the turn.
+    in_turn = bent[:-1] & bent[1:] & (gaps <= THRESHOLDS.long_chord_s)
     effective = _usual_gap(gaps[in_turn] if in_turn.sum() >= 4 else gaps)
     true = ~on_line | _anchors(time_s, at)
     corners = Corners(found.time_s, found.along(lat_deg), found.along(np.unwrap(lon_deg, period=360.0)))

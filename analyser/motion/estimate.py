@@ -60,6 +60,8 @@ class Measured:
         True where the positions are chords between sparse fixes, so that bank cannot be known.
     velocity_errors : VelocityErrors or None
         How the path's velocities err together, where clock or interpolation make that worth knowing.
+    time_jitter_s : float
+        Sigma of the log's times.
     """
 
     motion: Motion
@@ -68,6 +70,7 @@ class Measured:
     interval_s: float
     chorded: bool
     velocity_errors: VelocityErrors | None = None
+    time_jitter_s: float = 0.0
 
     def over(self, start_s: float, end_s: float) -> Motion:
         """Return the motion with its means taken over a span: the hold, once it is cut."""
@@ -153,7 +156,8 @@ def measure(
     chorded = path.interval_s > CHORDED_S or _is_chorded(motion)
     motion = _with_logged(near, motion, chorded)
     interval = path.interval_s if errors.untidy else float(np.median(np.diff(time_s)))
-    return Measured(motion, fit, roll_response(interval, path.spline.noise), interval, chorded, errors_of)
+    rolls = roll_response(interval, path.spline.noise)
+    return Measured(motion, fit, rolls, interval, chorded, errors_of, errors.time_jitter_s)
 
 
 @dataclass(frozen=True)

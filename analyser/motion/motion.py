@@ -17,6 +17,27 @@ FloatArray = NDArray[np.float64]
 #: A speed counts as flown when it was held for most of this time, seconds: a pilot who looks at the needle sees it,
 #: and a spike of the path's derivative, which is what one second's peak mostly is, does not move a median.
 SUSTAINED_S = 20.0
+#: An indicated airspeed derived from a true one stands on standard air; real air is warmer or colder by some 8 °C
+#: (one sigma, common practice), and the root of 8 in 288 K is this share. It is off by the same all along, so it
+#: matters where the speed is held against a limit, and not where it is held against itself.
+STANDARD_AIR_SD = 0.014
+
+
+@dataclass(frozen=True)
+class Overspeed:
+    """Indicated airspeed against a limit.
+
+    Attributes
+    ----------
+    most_kt, most_sd_kt : float or None
+        The highest that was sustained, and its sigma; None where no airspeed is known for long enough.
+    over_s : float
+        For how long it was sustained beyond the limit by more than two sigma.
+    """
+
+    most_kt: float | None
+    most_sd_kt: float | None
+    over_s: float
 
 
 @dataclass(frozen=True)
@@ -153,6 +174,31 @@ class Motion:
         windows = np.lib.stride_tricks.sliding_window_view(ias, width)
         sd = np.lib.stride_tricks.sliding_window_view(np.nan_to_num(self.ias_sd_kt[here]), width)
         return np.median(windows, axis=1), sd.max(axis=1)
+
+    def over_ias(self, here: slice, limit_kt: float) -> Overspeed:
+        """Hold the indicated airspeed of a span against a limit.
+
+        Parameters
+        ----------
+        here : slice
+            Of the grid.
+        limit_kt : float
+
+        Returns
+        -------
+        Overspeed
+        """
+        ias, sd = self.sustained_ias(here)
+        if not np.isfinite(ias).any():
+            return Overspeed(None, None, 0.0)
+        if self.obtained.get("ias") != "logged":
+            sd = np.hypot(sd, STANDARD_AIR_SD * ias)
+        step_s = float(np.median(np.diff(self.time_s)))
+        # Every point of a window that is surely too fast counts, and once.
+        sure = np.nan_to_num(ias - 2.0 * sd) > limit_kt
+        over = np.convolve(sure, np.ones(max(1, round(SUSTAINED_S / step_s)))) > 0.5
+        highest = int(np.nanargmax(ias))
+        return Overspeed(float(ias[highest]), float(sd[highest]), float(np.count_nonzero(over)) * step_s)
 
     def span(self, start_s: float, end_s: float) -> slice:
         """Return the slice of grid points within [start_s, end_s]."""

@@ -18,7 +18,7 @@ KINDS: Mapping[str, Receiver] = {
     "jitter 3 s": Receiver(10.0, faults=Faults(jitter_s=3.0)),
     "every second row": Receiver(10.0, faults=Faults(rows_s=5.0, jitter_s=1.5)),
     "interpolated": Receiver(15.0, faults=Faults(uneven=0.3, rows_s=3.0, jitter_s=0.5)),
-    "chords": Receiver(25.0, faults=Faults(uneven=0.25, rows_s=5.0)),
+    "chords": Receiver(25.0, faults=Faults(uneven=0.25, rows_s=5.0, jitter_s=0.5)),
     "filter steps": Receiver(1.0, faults=Faults(filter_s=2.0, filter_reset_s=31.0)),
     "repeated": Receiver(1.0, faults=Faults(repeated=0.4)),
     "whole seconds": Receiver(1.3, faults=Faults(whole_seconds=True)),
