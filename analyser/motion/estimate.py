@@ -344,6 +344,7 @@ def _lay_out(
         tas_mean_kt=float(tas[inside].mean()),
         tas_mean_sd_kt=float(GUST_SHARE * fit.wander.mean_sd(float(np.ptp(fit.time_s)))),
         tas_wander_kt=fit.wander.sigma,
+        sample_s=path.interval_s,
         obtained={"bank": "derived", "heading": "derived", "ias": "derived", **obtained},
     )
 

@@ -17,6 +17,8 @@ FloatArray = NDArray[np.float64]
 #: A speed counts as flown when it was held for most of this time, seconds: a pilot who looks at the needle sees it,
 #: and a spike of the path's derivative, which is what one second's peak mostly is, does not move a median.
 SUSTAINED_S = 20.0
+#: … and over so many true samples: one that is wrongly timed makes the path too quick before it and too slow after it.
+SUSTAINED_SAMPLES = 4.0
 #: An indicated airspeed derived from a true one stands on standard air; real air is warmer or colder by some 8 °C
 #: (one sigma, common practice), and the root of 8 in 288 K is this share. It is off by the same all along, so it
 #: matters where the speed is held against a limit, and not where it is held against itself.
@@ -80,6 +82,8 @@ class Motion:
     tas_wander_kt : float
         The pilot's own wandering of airspeed, rms about the mean.
     notices : tuple of Notice
+    sample_s : float
+        Seconds between the log's true samples.
     """
 
     plane: LocalPlane
@@ -110,6 +114,7 @@ class Motion:
     tas_wander_kt: float
     obtained: Mapping[str, str] = field(default_factory=dict)
     notices: tuple[Notice, ...] = ()
+    sample_s: float = 1.0
 
     # Kept once worked out: they are asked for at hundreds of instants.
     @cached_property
@@ -152,7 +157,7 @@ class Motion:
         return float(np.interp(time_s, self.time_s[around], unwound) % 360.0)
 
     def sustained_ias(self, here: slice) -> tuple[FloatArray, FloatArray]:
-        """Return the median indicated airspeed over every :data:`SUSTAINED_S` of a span that was recorded throughout.
+        """Return the median indicated airspeed over every window of a span that makes a speed one that was held.
 
         Parameters
         ----------
@@ -166,14 +171,17 @@ class Motion:
             window was not recorded throughout. The sigma is the largest in the window: errors of neighbouring seconds
             hang together, so many are not trusted to know more than one.
         """
-        step_s = float(np.median(np.diff(self.time_s))) if self.time_s.size > 1 else 1.0
-        width = max(1, round(SUSTAINED_S / step_s))
+        width = self._sustained_points()
         ias = np.where(self.in_hole[here], np.nan, self.ias_kt[here])
         if ias.size < width:
             return np.empty(0), np.empty(0)
         windows = np.lib.stride_tricks.sliding_window_view(ias, width)
         sd = np.lib.stride_tricks.sliding_window_view(np.nan_to_num(self.ias_sd_kt[here]), width)
         return np.median(windows, axis=1), sd.max(axis=1)
+
+    def _sustained_points(self) -> int:
+        step_s = float(np.median(np.diff(self.time_s))) if self.time_s.size > 1 else 1.0
+        return max(1, round(max(SUSTAINED_S, SUSTAINED_SAMPLES * self.sample_s) / step_s))
 
     def over_ias(self, here: slice, limit_kt: float) -> Overspeed:
         """Hold the indicated airspeed of a span against a limit.
@@ -196,7 +204,7 @@ class Motion:
         step_s = float(np.median(np.diff(self.time_s)))
         # Every point of a window that is surely too fast counts, and once.
         sure = np.nan_to_num(ias - 2.0 * sd) > limit_kt
-        over = np.convolve(sure, np.ones(max(1, round(SUSTAINED_S / step_s)))) > 0.5
+        over = np.convolve(sure, np.ones(self._sustained_points())) > 0.5
         highest = int(np.nanargmax(ias))
         return Overspeed(float(ias[highest]), float(sd[highest]), float(np.count_nonzero(over)) * step_s)
 

@@ -28,7 +28,9 @@ from analyser.motion.spline import (
 )
 
 #: The error ellipse turns with the track, and the track follows from the fit: so many rounds settle it.
-ROUNDS = 3
+ROUNDS = 4
+#: A sample that stands off the path by more than so many sigmas counts less, in proportion (Huber's weights).
+FAR_SD = 2.5
 #: The solution's sigmas are worked out at so many instants at most, and this far apart at least, seconds.
 MOST_PROBES, PROBE_S = 80, 4.0
 #: In a hole the path is a guess: sigmas of its velocity, knots, and acceleration, m/s².
@@ -166,7 +168,7 @@ def _solved(
     across_m = float(np.clip(errors.position_noise_m, NOISE_FLOOR_M, NOISE_CEILING_M))
     spline = fit_spline(time_s, fixes, noise=max(across_m, 10.0 * errors.time_jitter_s))
     system = _System(time_s, spline.step_s)
-    late_s = np.zeros(time_s.size)
+    late_s, trust = np.zeros(time_s.size), np.ones(time_s.size)
     for _ in range(ROUNDS):
         # A sample taken late lies further along the *curve*: its error is laid off along the tangent there, not here,
         # or jitter would draw every turn too tight.
@@ -175,6 +177,7 @@ def _solved(
         speed = np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)
         along_m = np.hypot(across_m, speed * errors.time_jitter_s)
         ellipses = _ellipse(velocity / speed[:, None], along_m, np.full_like(speed, across_m))
+        ellipses *= trust[:, None, None]
         expected = fixes + velocity * (taken_s - time_s)[:, None]
         system.clear()
         system.observe(taken_s, expected, ellipses, 0)
@@ -184,6 +187,11 @@ def _solved(
         off = ((fixes - spline.at(time_s)) * spline.at(time_s, 1)).sum(axis=1) / speed**2
         most_s = 3.0 * errors.time_jitter_s
         late_s = np.clip(off, -most_s, most_s)
+        left = expected - spline.at(taken_s)
+        away = np.sqrt(
+            np.maximum(np.einsum("ni,nij,nj->n", left, ellipses / trust[:, None, None], left), 1e-12)
+        )
+        trust = np.minimum(1.0, FAR_SD / away)
     # A smoother flattens a turn a little, and with it the speed. What it left over, smoothed in its turn, gives that
     # back but for its square.
     system.right[:] = 0.0

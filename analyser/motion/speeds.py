@@ -20,8 +20,9 @@ ROUGHER, ROUGH_STEP_KT = 2.0, 0.7
 ALIKE = 0.05
 #: A reported velocity is not believed beyond this: a knot of rounding and lag, a degree of track.
 LEAST_SPEED_MPS, LEAST_TRACK_DEG = 0.5, 1.0
-#: Nor is one used that differs from the path by more, rms: it is something else.
-WORST_SPEED_MPS, WORST_TRACK_DEG = 10.0, 20.0
+#: Speed and path are compared over so long, seconds; a speed that is off by more than this share, rms, is not used,
+#: nor a track that is off by so many degrees.
+SHARE_OVER_S, WORST_SHARE, WORST_TRACK_DEG = 60.0, 0.1, 20.0
 #: Errors of a reported velocity (lag, filter) last so long, seconds: nearer readings share them.
 REPORTED_MEMORY_S = 10.0
 #: A pilot's airspeed about the one held: at least this, knots, with this memory, seconds (tens, common practice).
@@ -79,21 +80,20 @@ def reported_velocities(track: Track, path: Spline) -> Velocities | None:
     if known.sum() < 10 or np.ptp(speed_kt[known]) == 0.0:
         return None
     time_s, speed = track.time_s[known], speed_kt[known] / KT_PER_MPS
-    velocity = path.at(time_s, 1)
-    own = np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)
-    along_sd = max(_spread(speed - own), LEAST_SPEED_MPS)
-    if abs(float(np.median(speed / own)) - 1.0) > ALIKE or along_sd > WORST_SPEED_MPS:
+    share = _share_of_way(path, time_s, speed)
+    if share is None or abs(share[0] - 1.0) > ALIKE or share[1] > WORST_SHARE:
         return None
+    velocity = path.at(time_s, 1)
     way = np.arctan2(velocity[:, 0], velocity[:, 1])
+    along_sd = np.maximum(share[1] * speed, LEAST_SPEED_MPS)
     across_sd = np.full(time_s.size, np.inf)
     reported = np.radians(track_deg[known])
-    off = np.degrees(np.abs(reported - way))
     sure = np.isfinite(reported)
-    if sure.mean() > 0.5:
-        track_sd = max(_spread(wrap180(off[sure])), LEAST_TRACK_DEG)
+    if sure.mean() > 0.5 and not track.errors.interpolated:
+        track_sd = max(_spread(wrap180(np.degrees((reported - way)[sure]))), LEAST_TRACK_DEG)
         if track_sd < WORST_TRACK_DEG:
             way = np.where(sure, reported, way)
-            across_sd = np.where(sure, np.radians(track_sd) * own, np.inf)
+            across_sd = np.where(sure, np.radians(track_sd) * np.maximum(speed, 1.0), np.inf)
     direction = np.column_stack([np.sin(way), np.cos(way)])
     shared = np.sqrt(max(1.0, REPORTED_MEMORY_S / max(float(np.median(np.diff(time_s))), 0.1)))
     return Velocities(
@@ -103,6 +103,25 @@ def reported_velocities(track: Track, path: Spline) -> Velocities | None:
         np.full(time_s.size, along_sd * shared),
         across_sd * shared,
     )
+
+
+def _share_of_way(path: Spline, time_s: FloatArray, speed: FloatArray) -> tuple[float, float] | None:
+    """Hold the way that the reported speeds add up to against the path, minute by minute: (median share, its sigma).
+
+    Over a minute a clock's errors matter little; what is left is the speed's own.
+    """
+    flown = np.concatenate([[0.0], np.cumsum(0.5 * (speed[1:] + speed[:-1]) * np.diff(time_s))])
+    fine = np.arange(time_s[0], time_s[-1], 1.0)
+    velocity = path.at(fine, 1)
+    way = np.concatenate([[0.0], np.cumsum(np.hypot(velocity[:, 0], velocity[:, 1]))])
+    bounds = np.arange(time_s[0], time_s[-1] - SHARE_OVER_S, SHARE_OVER_S / 2.0)
+    if bounds.size < 3:
+        return None
+    told = np.interp(bounds + SHARE_OVER_S, time_s, flown) - np.interp(bounds, time_s, flown)
+    went = np.interp(bounds + SHARE_OVER_S, fine, way[:-1]) - np.interp(bounds, fine, way[:-1])
+    shares = told / np.maximum(went, 1.0)
+    middle = float(np.median(shares))
+    return middle, _spread(shares - middle)
 
 
 def held_airspeed(
