@@ -45,6 +45,9 @@ AROUND_SPAN_S, LEAST_SPAN_ON_DEG, PIECE_GAP_SHARE = 18.0, 2.6, 0.25
 #: Wings level within this of a leg's direction end the turn towards it, degrees; and so do wings level for so long,
 #: seconds, once it is most of a half circle.
 ON_LEG_DEG, LEVEL_S = 50.0, 4.0
+#: Wings that came nearer to level than this between two pieces of turning were level for a moment: the estimate of the
+#: bank fills so short a dip.
+LEVEL_GAP_DEG = 3.5
 #: Pieces of one turn with less than this between them are put together where the survey saw one turn.
 PAUSE_S = 25.0
 #: What is left of a turn without its corrections turns through at least this.
@@ -114,7 +117,8 @@ def turn_in_span(
     if not core.any():
         return None
     plateau = max(float(np.median(bank[core])), LEAST_ON_DEG)
-    pieces = _pieces_above(bank, max(ON_SHARE * plateau, LEAST_SPAN_ON_DEG), PIECE_GAP_SHARE * plateau)
+    raw = side * motion.bank_deg[around]
+    pieces = _pieces_above(bank, raw, max(ON_SHARE * plateau, LEAST_SPAN_ON_DEG), PIECE_GAP_SHARE * plateau)
     heading = np.unwrap(motion.heading_deg, period=360.0)
     offset = around.start
     kept = [
@@ -131,15 +135,20 @@ def turn_in_span(
     return clipped(reduce(together, turns), start_s, end_s)
 
 
-def _pieces_above(bank: FloatArray, on: float, gap_bank: float) -> list[tuple[int, int]]:
-    """Return where the bank is above a level; small gaps in which the wings hardly came level are closed."""
+def _pieces_above(bank: FloatArray, raw: FloatArray, on: float, gap_bank: float) -> list[tuple[int, int]]:
+    """Return where the bank is above a level; small gaps in which the wings hardly came level are closed.
+
+    Smoothing fills a short gap in which they did come level: an interception that ends as the next turn begins.
+    """
     above = bank > on
     edges = [0, *(np.flatnonzero(np.diff(above)) + 1).tolist(), above.size]
     pieces: list[tuple[int, int]] = []
     for a, b in ((a, b - 1) for a, b in pairwise(edges) if above[a]):
         if pieces:
-            gap = bank[pieces[-1][1] + 1 : a]
-            if gap.size <= 2 or (gap.size <= JOIN_S and float(gap.mean()) > gap_bank):
+            between = slice(pieces[-1][1] + 1, a)
+            gap = bank[between]
+            level = gap.size > 2 and float(raw[between].min()) < LEVEL_GAP_DEG
+            if gap.size <= 2 or (gap.size <= JOIN_S and float(gap.mean()) > gap_bank and not level):
                 pieces[-1] = (pieces[-1][0], b)
                 continue
         pieces.append((a, b))

@@ -7,6 +7,7 @@ from typing import Any
 from analyser.circuits.flown import Turn
 from analyser.grading.judged import JudgedCircuit
 from analyser.grading.plain import degrees, direction, miles, number, seconds
+from analyser.grading.score import Score
 
 
 def legs_document(judged: JudgedCircuit) -> dict[str, Any]:
@@ -21,14 +22,14 @@ def legs_document(judged: JudgedCircuit) -> dict[str, Any]:
     dict
     """
     return {
-        "outbound_turn": _turn(judged.circuit.outbound_turn),
+        "outbound_turn": _turn(judged.circuit.outbound_turn, judged.turns.get("outbound_turn")),
         "outbound_leg": _outbound_leg(judged),
         "inbound_turn": _inbound_turn(judged),
         "inbound_leg": _inbound_leg(judged),
     }
 
 
-def _turn(turn: Turn | None) -> dict[str, Any] | None:
+def _turn(turn: Turn | None, bank: Score | None) -> dict[str, Any] | None:
     if turn is None:
         return None
     return {
@@ -38,6 +39,8 @@ def _turn(turn: Turn | None) -> dict[str, Any] | None:
         "end_sd_s": seconds(turn.end_sd_s),
         "bank_mean": degrees(turn.bank_mean_deg),
         "bank_mean_sd": degrees(turn.bank_mean_sd_deg),
+        "bank_target": degrees(bank.target) if bank else None,
+        "bank_verdict": bank.verdict if bank else "not judged",
         "bank_max": degrees(turn.bank_max_deg),
         "bank_wander": degrees(turn.bank_wander_deg),
         "rate_mean": number(turn.rate_mean_dps, 3),
@@ -72,7 +75,7 @@ def _outbound_leg(judged: JudgedCircuit) -> dict[str, Any] | None:
 
 
 def _inbound_turn(judged: JudgedCircuit) -> dict[str, Any] | None:
-    turn = _turn(judged.circuit.inbound_turn)
+    turn = _turn(judged.circuit.inbound_turn, judged.turns.get("inbound_turn"))
     if turn is None:
         return None
     measures = judged.measures

@@ -80,7 +80,7 @@ def hold_view(
         "circuits": circuits,
         "put_together": put_together(circuits),
         "columns": COLUMNS,
-        "rows": circuit_rows(document["circuits"], variation, document["scoring"]["clock"]["fixes"]),
+        "rows": circuit_rows(document["circuits"], variation),
         "parts": [score_part(part) for part in document["scoring"]["parts"] if part["points"] is not None],
         "ideal_sample": line_sample("pencil", 1.3, (2.0, 2.4)),
         "regime_words": rules,

@@ -124,7 +124,7 @@ COLUMNS = (
 
 
 def circuit_rows(
-    circuits: list[Mapping[str, Any]], variation: float | None, clock: str | None
+    circuits: list[Mapping[str, Any]], variation: float | None
 ) -> list[tuple[Mapping[str, Any], list[Cell]]]:
     """Lay out the table of circuits: one row each, its cells under :data:`COLUMNS`.
 
@@ -134,20 +134,18 @@ def circuit_rows(
         As in the document.
     variation : float or None
         East positive, for magnetic courses.
-    clock : "outbound", "inbound" or None
-        Which leg the rules' clock times: that one's time is judged.
     """
-    return [(c, _circuit_cells(c, variation, clock)) for c in circuits]
+    return [(c, _circuit_cells(c, variation)) for c in circuits]
 
 
-def _circuit_cells(c: Mapping[str, Any], variation: float | None, clock: str | None) -> list[Cell]:
+def _circuit_cells(c: Mapping[str, Any], variation: float | None) -> list[Cell]:
     return [
-        _outbound_time(c, judged_by=clock),
+        _outbound_time(c),
         _heading(c, "outbound_leg", variation),
         _bank(c, "outbound_turn"),
         _bank(c, "inbound_turn"),
         _side(_get(c, "inbound_turn", "rollout_cross_track_nm")),
-        _inbound_time(c, judged_by=clock),
+        _inbound_time(c),
         _heading(c, "inbound_leg", variation),
         _track(c),
         Cell(quantity(c.get("fix_miss_nm"), "NM", 2)),
@@ -160,9 +158,9 @@ def _get(circuit: Mapping[str, Any], part: str, name: str) -> Any:
     return (circuit.get(part) or {}).get(name)
 
 
-def _outbound_time(circuit: Mapping[str, Any], *, judged_by: str | None) -> Cell:
+def _outbound_time(circuit: Mapping[str, Any]) -> Cell:
     value, target = _get(circuit, "outbound_leg", "timed_s"), _get(circuit, "outbound_leg", "ideal_timed_s")
-    cell = _time(value, target, judged_by == "outbound" and _is_outside(circuit, "timing"))
+    cell = _time(value, target, "outbound" in circuit["timed"] and _is_outside(circuit, "timing"))
     level = _get(circuit, "outbound_leg", "ideal_timed_wings_s")
     differs = None not in (target, level) and round(target) != round(level)
     if cell.target is None or not differs or _get(circuit, "outbound_leg", "clock") != "abeam":
@@ -171,12 +169,12 @@ def _outbound_time(circuit: Mapping[str, Any], *, judged_by: str | None) -> Cell
     return replace(cell, target=Markup("{} ({} from wings level)").format(cell.target, quantity(level, "s")))
 
 
-def _inbound_time(circuit: Mapping[str, Any], *, judged_by: str | None) -> Cell:
+def _inbound_time(circuit: Mapping[str, Any]) -> Cell:
     value, target = (
         _get(circuit, "inbound_leg", "duration_s"),
         _get(circuit, "inbound_leg", "ideal_duration_s"),
     )
-    return _time(value, target, judged_by == "inbound" and _is_outside(circuit, "timing"))
+    return _time(value, target, circuit["timed"] == "inbound" and _is_outside(circuit, "timing"))
 
 
 def _time(value: float | None, target: float | None, outside: bool) -> Cell:
@@ -199,14 +197,12 @@ def _is_outside(circuit: Mapping[str, Any], item: str) -> bool:
 
 
 def _bank(circuit: Mapping[str, Any], part: str) -> Cell:
-    flown, score = _get(circuit, part, "bank_mean"), _get(circuit, "scores", "bank") or {}
-    target, tolerance = score.get("target"), score.get("tolerance")
+    turn = circuit.get(part) or {}
+    flown, target = turn.get("bank_mean"), turn.get("bank_target")
     if flown is None:
         return Cell(missing())
-    if target is None:
-        return Cell(quantity(abs(flown), "°", 1))
-    outside = tolerance is not None and abs(abs(flown) - abs(target)) > tolerance
-    return Cell(quantity(abs(flown), "°", 1), quantity(abs(target), "°", 1), outside)
+    asked = None if target is None else quantity(target, "°", 1)
+    return Cell(quantity(abs(flown), "°", 1), asked, turn.get("bank_verdict") == "outside")
 
 
 def _side(value: float | None) -> Cell:
