@@ -172,7 +172,8 @@ def test_a_page_without_holds_says_so_and_why() -> None:
     debrief, document = no_hold()
     text = visible(render_page(debrief, document))
     assert "No holding pattern was found in this log." in text
-    assert f"Nearest miss {document['nearest_miss']}" in text
+    miss = document["nearest_miss"]
+    assert f"Nearest miss {miss[0].upper()}{miss[1:]}." in text
     assert "qualified instructor decide" in text
 
 

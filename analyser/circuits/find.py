@@ -27,6 +27,7 @@ from analyser.circuits.notices import circuit_notices
 from analyser.circuits.possible_holds import (
     doubted,
     dropped_reason,
+    log_ends_reason,
     loops_of,
     possible_loops,
     possible_racetracks,
@@ -94,7 +95,8 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     more, dropped = possible_loops(track, rounds, taken_s)
     holds, doubtful = _lone_in_doubt(holds, len(perhaps) + len(more))
     perhaps = sorted([*perhaps, *more, *doubtful], key=lambda one: one.start_s)
-    return Search(holds, tuple(perhaps), (*reasons, *dropped), fits)
+    ends = () if holds or perhaps else log_ends_reason(track)
+    return Search(holds, tuple(perhaps), (*reasons, *dropped, *ends), fits)
 
 
 def _with_loops(

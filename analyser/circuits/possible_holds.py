@@ -6,11 +6,12 @@ import numpy as np
 
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.loops import Loop, loops
-from analyser.circuits.racetrack import Racetrack
+from analyser.circuits.racetrack import LEAST_TURN_DEG, MOST_TURN_DEG, Racetrack
 from analyser.circuits.readings import has_corners, place_on_earth, reading_fix
 from analyser.circuits.rejection_rules import objections
 from analyser.circuits.search_result import Objection, PossibleHold, SearchReason
 from analyser.circuits.thresholds import GIVEN, LOOPS, POSSIBLE
+from analyser.circuits.turning import turn_runs
 from analyser.logs.text import clock_text, counted
 from analyser.logs.track import Track
 from analyser.motion.survey import Survey, survey_flight
@@ -91,6 +92,29 @@ def possible_loops(
     dropped = [_loop_reason(track, "goes-down-and-up", *one) for one in dipping]
     dropped += [_loop_reason(track, "circles", *one) for one in circling]
     return [_of_loop(track, *one) for one in legged], dropped
+
+
+def log_ends_reason(track: Track) -> tuple[SearchReason, ...]:
+    """Say it where the log ends soon after a first turn, before a second one.
+
+    Parameters
+    ----------
+    track : Track
+    """
+    surveys = survey_flight(track)
+    runs = turn_runs(surveys[-1], POSSIBLE.fine_scale_s) if surveys else []
+    if not runs or not LEAST_TURN_DEG <= abs(runs[-1].change_deg) <= MOST_TURN_DEG:
+        return ()
+    last, time_s = runs[-1], surveys[-1].time_s
+    left_s = time_s.size - last.end
+    if left_s > POSSIBLE.ends_within_s or any(run.side == last.side for run in runs[-2:-1]):
+        return ()
+    start, end = float(time_s[last.start]), float(time_s[-1])
+    said = (
+        f"the log ends at {clock_text(end)}, {left_s:.0f} s after a turn of {abs(last.change_deg):.0f}°: "
+        "too soon for a second one"
+    )
+    return (SearchReason("log-ends", said, start, end, *place_on_earth(track, start)),)
 
 
 #: What is said of loops that are no hold.
@@ -181,7 +205,7 @@ def _of_loop(track: Track, survey: Survey, loop: Loop) -> PossibleHold:
     rounds = "once" if loop.laps == 1 else "twice" if loop.laps == 2 else f"{loop.laps} times"
     speaks_for = (
         f"The flight came round {rounds} to within {max(loop.miss_nm, 0.1):.1f} NM of one place, on about one course.",
-        f"The way round is {hand}-handed and takes {clock_text((end - start) / loop.laps)} minutes.",
+        f"The way round is {hand}-handed and takes {clock_text((end - start) / loop.laps)}.",
     )
     against = ["Two like turns of about 180° the same way, with a leg each way between, were not seen."]
     if loop.is_circling:

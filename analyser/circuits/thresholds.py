@@ -288,6 +288,9 @@ class PossibleThresholds:
     #: Smoothing of the direction over the ground, seconds: at least this, and this share of the sampling interval.
     fine_scale_s: float = 3.0
     scale_share: float = 0.8
+    #: A log that ends no later than this after a first turn, seconds, may have ended before the second (a leg of a
+    #: minute and a half, and half as long again).
+    ends_within_s: float = 140.0
 
 
 POSSIBLE = PossibleThresholds()

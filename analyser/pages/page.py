@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from analyser.grading.finding import SEVERITIES
 from analyser.pages.hold_view import hold_view
 from analyser.pages.replay import phase_words
+from analyser.pages.search_view import search_view
 from analyser.pages.template import environment, island, shell
 
 if TYPE_CHECKING:
@@ -48,7 +49,8 @@ def render_page(debrief: Debrief, document: Mapping[str, Any], *, scales: Sequen
         first_hold=_first_hold(document["holds"]),
         magnetic_known=any(part["variation"] is not None for part in document["holds"]),
         misfits=_misfits(document["definition_fit"]),
-        nearest_miss=debrief.nearest_miss,
+        nearest_miss=debrief.nearest_miss or "",
+        search=search_view(debrief),
         island=island({"phases": phase_words(), "holds": [hold["replay"] for hold in holds]}),
         document=document,
         scales=scales,
