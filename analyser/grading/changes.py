@@ -179,23 +179,26 @@ def _rollout(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | Non
 
 
 def _rule(told: Habits, what: str) -> str:
-    """Name a rule of thumb that is good in this wind, with what it gives."""
+    """Name a rule of thumb that comes near the exact figure in this wind, with what it gives."""
     lap, exact = told.lap, told.exact
     still_s = lap.terms.still_air_s
-    by_inbound = lap.regime.clock.fixes == "inbound"
+    by_inbound, feedback = lap.regime.clock.fixes == "inbound", load_thumb_rules().feedback
     beside = rules_beside(
         exact, still_air_s=still_s or exact.outbound_timed_s, allowances=lap.regime.allowances
     )
     for one in beside:
         # To time the next outbound leg by the last inbound one is for who has to make the inbound one good.
-        if (
-            one.what == what
-            and one.good
-            and (by_inbound or one.thumb.rule.name != load_thumb_rules().feedback.name)
-        ):
-            given = Number(one.thumb.value, one.thumb.unit).said()
-            return f"The rule: {one.thumb.rule.words} (here {given})."
+        if one.what != what or (one.thumb.rule.name == feedback.name and not by_inbound):
+            continue
+        if abs(one.error) <= _NEAR * one.band:
+            return (
+                f"The rule: {one.thumb.rule.words} ({Number(one.thumb.value, one.thumb.unit).said()} here)."
+            )
     return ""
+
+
+#: A rule of thumb that comes this near, in bands of what is called good, is worth remembering for the next wind.
+_NEAR = 0.6
 
 
 #: Below this an inbound correction is too small for a multiple of it to say much, degrees.
@@ -212,10 +215,8 @@ def _multiple(told: Habits) -> str:
     side = "right" if exact.outbound_correction_deg > 0.0 else "left"
     outbound = f"{abs(exact.outbound_correction_deg):.0f}° to the {side} outbound"
     said = f"{outbound} for {abs(inbound):.0f}° to the other side inbound"
-    near = (
-        abs(taught * abs(inbound) - abs(exact.outbound_correction_deg))
-        <= told.lap.regime.allowances.heading_deg
-    )
+    off_deg = abs(taught * abs(inbound) - abs(exact.outbound_correction_deg))
+    near = off_deg <= _NEAR * told.lap.regime.allowances.heading_deg
     return (
         f"The rule: {taught:g} times the inbound correction, to the other side (here {said})."
         if near

@@ -98,16 +98,18 @@ _FIRST = (
     "long outbound leg",
     "speed",
     "late turn",
+    "entry",
 )
 #: What comes of other faults: said after them.
 _CONSEQUENCES = ("track",)
 
 
 def ranked(findings: list[Finding]) -> tuple[Finding, ...]:
-    """Order findings, worst first; of one severity causes first, then the more costly, else as they were found."""
+    """Order findings, worst first; of one severity causes first, what lay outside its tolerance, the more costly."""
 
-    def place(one: Finding) -> tuple[int, int, float]:
+    def place(one: Finding) -> tuple[int, int, bool, float]:
         order = _FIRST.index(one.kind) if one.kind in _FIRST else len(_FIRST)
-        return SEVERITIES.index(one.severity), order + (one.kind in _CONSEQUENCES), -one.cost_points
+        order += one.kind in _CONSEQUENCES
+        return SEVERITIES.index(one.severity), order, not one.outside, -one.cost_points
 
     return tuple(sorted(findings, key=place))

@@ -98,25 +98,36 @@ def _technique(entry: JudgedEntry, judged: JudgedHold) -> list[Finding]:
     found = []
     angle = _HEADING if judged.regime.entry.angles_are == "headings" else _TRACK
     time = _LENGTH if entry.time is not None and entry.time.unit == "NM" else _TIME
-    for kind, score, words in (("entry track", entry.angle, angle), ("entry time", entry.time, time)):
+    for kind, score, (words, advice) in (
+        ("entry track", entry.angle, angle),
+        ("entry time", entry.time, time),
+    ):
         if score is not None and score.verdict == "outside":
-            found.append(_outside(kind, score, words))
+            found.append(_outside(kind, score, words, advice))
     return found
 
 
 _TRACK = (
     "Your entry's track made good {value:.0f}° from the outbound course; "
-    "{target:.0f}° (±{tolerance:.0f}°) was right."
+    "{target:.0f}° (±{tolerance:.0f}°) was right.",
+    "On the entry's outbound leg make good a track {target:.0f}° from the outbound course.",
 )
 _HEADING = (
     "Your entry's heading lay {value:.0f}° from the outbound course; "
-    "{target:.0f}° (±{tolerance:.0f}°) was right."
+    "{target:.0f}° (±{tolerance:.0f}°) was right.",
+    "Turn to a heading {target:.0f}° from the outbound course for the entry's outbound leg.",
 )
-_LENGTH = "Your entry's outbound leg ended {value:.1f} NM out; {target:.1f} NM (±{tolerance:.1f}) was right."
-_TIME = "Your entry's outbound leg took {value:.0f} s; {target:.0f} s (±{tolerance:.0f}) was right."
+_LENGTH = (
+    "Your entry's outbound leg ended {value:.1f} NM out; {target:.1f} NM (±{tolerance:.1f}) was right.",
+    "End the entry's outbound leg {target:.1f} NM out.",
+)
+_TIME = (
+    "Your entry's outbound leg took {value:.0f} s; {target:.0f} s (±{tolerance:.0f}) was right.",
+    "Fly the entry's outbound leg for {target:.0f} s in this wind.",
+)
 
 
-def _outside(kind: str, score: Score, words: str) -> Finding:
+def _outside(kind: str, score: Score, words: str, advice: str) -> Finding:
     sentence = words.format(value=score.value, target=score.target, tolerance=score.tolerance)
     return Finding(
         kind,
@@ -129,6 +140,7 @@ def _outside(kind: str, score: Score, words: str) -> Finding:
         score.unit,
         sentence,
         item="entry",
+        advice=advice.format(target=score.target),
         brief=f"{kind} outside its tolerance",
         outside=True,
     )

@@ -58,10 +58,10 @@ class NextTime:
         str
         """
         sentences = [change.advice.said(variation_deg) for change in self.first]
-        rules = " ".join(change.rule for change in self.first if change.rule)
-        if len(sentences) == 1:
-            return f"{sentences[0]} {rules}".strip()
-        return f"Change these together: {' '.join(sentences)} {rules}".strip()
+        # One rule is remembered: that of the last change, for they come from speed and bank to heading and time.
+        rule = next((change.rule for change in reversed(self.first) if change.rule), "")
+        together = "Change these together: " if len(sentences) > 1 else ""
+        return f"{together}{' '.join(sentences)} {rule}".strip()
 
 
 def next_time(habits: Habits, outside: Collection[str], limits: AdviceLimits) -> NextTime | None:

@@ -246,8 +246,8 @@ class AdviceLimits(Sourced):
     counts_nm: float = 0.03
     same_nm: float = 0.02
     flyable_s: float = 3.0
-    flyable_bank_deg: float = 1.5
-    flyable_heading_deg: float = 2.0
+    flyable_bank_deg: float = 2.0
+    flyable_heading_deg: float = 2.5
     flyable_course_deg: float = 5.0
 
 
