@@ -13,9 +13,9 @@ from analyser.earth.angles import wrap360
 from analyser.errors import UsageError
 from analyser.holds.briefing import Briefing, flight_of, make_briefing, with_station
 from analyser.holds.definition import Hold
-from analyser.holds.holdfile import read_hold
 from analyser.holds.leaving_times import leave_after_s, over_s
 from analyser.rules.load import load_regime
+from analyser.work.hold_files import read
 
 if TYPE_CHECKING:
     from analyser.airspace.obstacles import MinimumLevel
@@ -139,7 +139,7 @@ def make_card(asked: Asked) -> Made:
     regime = load_regime(asked.rules).under(
         flight_director=asked.flight_director, turbulence=asked.turbulence
     )
-    hold = read_hold(asked.hold, when)
+    hold = read(asked.hold).hold(when)
     if asked.fix_dme_nm is not None:
         hold = with_station(hold, asked.fix_dme_nm, inbound_towards_station=asked.inbound_towards_station)
     day = when or hold.leave_fix_at

@@ -122,3 +122,27 @@ def test_page_that_cannot_be_written(monkeypatch, capsys, hold, tmp_path):
     status, _, err = run(monkeypatch, capsys, "--hold", hold, "--out", tmp_path / "file" / "card.html")
     assert status == 1
     assert "could not be written" in err
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "said"),
+    [
+        ("log.gpx", "<gpx></gpx>", "this is a log, no hold file"),
+        ("partly.toml", 'inbound_course = "274M"\nturns = "R"\n', "key 'fix': is missing"),
+    ],
+)
+def test_what_no_card_can_be_made_of(monkeypatch, capsys, tmp_path, name, text, said):
+    (tmp_path / name).write_text(text, encoding="utf-8")
+    status, out, err = run(monkeypatch, capsys, "--hold", tmp_path / name)
+    assert (status, out) == (2, "")
+    assert said in err
+
+
+def test_a_page_that_is_not_written_cannot_be_opened(monkeypatch, capsys, tmp_path, hold):
+    opened = []
+    monkeypatch.setattr("typer.launch", opened.append)
+    status, _, err = run(monkeypatch, capsys, "--hold", hold, "--open")
+    assert status == 2
+    assert "--open: there is no page to open" in err
+    assert run(monkeypatch, capsys, "--hold", hold, "--out", tmp_path / "card.html", "--open")[0] == 0
+    assert opened == [str(tmp_path / "card.html")]

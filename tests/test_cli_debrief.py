@@ -540,10 +540,12 @@ def test_ctrl_c_leaves_finished_work_finished(place, jobs):
         json.loads(path.read_text(encoding="utf-8"))
     assert not [path for path in place.rglob(".*") if path.suffix == ".part"]
     assert not (place / "all.csv").exists()
+    assert (place / "reports" / "index.html").read_text().count("<h2>") == len(finished)
     again = _program(*words, cwd=place)
     assert again.returncode == 0
     assert again.stderr.count("debriefed before") == len(finished)
-    assert len(list(place.glob("reports/*.html"))) == 8
+    assert len(list(place.glob("reports/log*.html"))) == 8
+    assert (place / "reports" / "index.html").read_text().count("<h2>") == 8
     assert len((place / "all.csv").read_text().splitlines()) == 1 + 8 * 2
 
 

@@ -89,7 +89,10 @@ def run(orders: Orders) -> Iterator[Running]:
         The table cannot be written.
     """
     found = gather(orders.paths)
+    begun = False
     with ExitStack() as stack:
+        # However the run ends, what is finished is in the list, also what workers finish while they are ended.
+        stack.callback(lambda: update_index(orders.job.out) if begun else None)
         # First, for other processes begin while this one looks at the rest.
         seam = stack.enter_context(open_seam(len(found.logs), orders.jobs, orders.scheduler))
         refuse_impossible(orders.job)
@@ -102,8 +105,7 @@ def run(orders: Orders) -> Iterator[Running]:
             told_elsewhere=keeper.knows if keeper is not None else None,
         )
         results = debrief_many(found.logs, orders.job, seam, wishes)
-        # However the run ends, what is finished is in the list.
-        stack.callback(update_index, orders.job.out)
+        begun = True
         faults = found.faults if keeper is None or not keeper.fault else (*found.faults, keeper.fault)
         yield Running(len(found.logs), faults, _handed_on(results, table, keeper), index_path(orders.job.out))
 
