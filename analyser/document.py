@@ -15,7 +15,7 @@ from analyser.circuits.flown import FlownHold
 from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
 from analyser.earth.wind import wind_from
 from analyser.grading.circuit_document import circuit_document, leg_document
-from analyser.grading.finding_document import capped_document, finding_document
+from analyser.grading.finding_document import capped_document, excursion_documents, finding_document
 from analyser.grading.hold_document import entry_document, leaving_document, lesson_document
 from analyser.grading.judged import JudgedHold
 from analyser.grading.next_time import NextTime
@@ -234,6 +234,10 @@ def _judgement(judged: JudgedHold, regime: Regime) -> dict[str, Any]:
         "ungraded": judged.ungraded or None,
         "capped": None if capped is None else capped_document(capped),
         "findings": [finding_document(one) for one in judged.findings],
+        "excursions": [
+            *excursion_documents("altitude", judged.altitude_kept),
+            *excursion_documents("speed", judged.speed_kept),
+        ],
         "verdict": " ".join(judged.verdict),
         "verdict_parts": {"first": " ".join(judged.said.first), "rest": " ".join(judged.said.rest)},
         "work_on_first": first.advice if first else None,

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from analyser.grading.finding import Capped, Finding
-from analyser.grading.plain import direction, number, points
+from analyser.grading.keeping import Keeping
+from analyser.grading.plain import direction, number, points, seconds
 from analyser.grading.score_document import DECIMALS
 
 
@@ -28,6 +29,24 @@ def finding_document(one: Finding) -> dict[str, Any]:
         "item": one.item or None,
         "directions_true": [direction(course) for course in one.directions_true_deg],
     }
+
+
+def excursion_documents(item: str, kept: Keeping | None) -> list[dict[str, Any]]:
+    """Write each time that altitude or speed left its tolerance as plain data."""
+    decimals = 1 if item == "altitude" else 2
+    return [
+        {
+            "item": item,
+            "start_s": seconds(one.start_s),
+            "end_s": seconds(one.end_s),
+            "worst": number(one.worst, decimals),
+            "worst_s": seconds(one.worst_s),
+            "reference": number(one.reference, decimals),
+            "circuits": list(one.circuits),
+            "came_back": one.came_back,
+        }
+        for one in (kept.excursions if kept is not None else ())
+    ]
 
 
 def capped_document(one: Capped) -> dict[str, Any]:

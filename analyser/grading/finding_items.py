@@ -171,7 +171,7 @@ _LIKE_DEG = 3.0
 def _steadiness(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
     score = worst.scores["steadiness"]
     words = (
-        f"{_on(judged, worst)} the bank wandered by {score.value:.0f}° (rms) in the turns; "
+        f"{_on(judged, worst)} the bank wandered by {score.value:.0f}° in the turns; "
         f"±{score.tolerance:.0f}° is allowed."
     )
     return words, "unsteady bank"
@@ -182,7 +182,7 @@ def _track(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -
     assert score.value is not None
     off = f"{score.value:.0f}°" if score.unit == "°" else f"{score.value:.1f} NM"
     allowed = f"±{score.tolerance:.0f}°" if score.unit == "°" else f"±{score.tolerance:.1f} NM"
-    words = f"{_on(judged, worst)} you were {off} (rms) off the inbound course; {allowed} is allowed."
+    words = f"{_on(judged, worst)} you were {off} off the inbound course over the whole leg; {allowed} is allowed."
     return words, f"{off} off the inbound course"
 
 

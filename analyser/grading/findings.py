@@ -35,11 +35,28 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
         # Beyond the limit is what is wrong with that speed.
         found = [one for one in found if one.kind not in ("speed", "area speed")]
     found += advice_findings(judged, {one.kind for one in found})
-    found += learning_findings(judged)
+    found += [*learning_findings(judged), *_unjudged(judged)]
     if not any(one.outside for one in found) and _mostly_judged(judged):
         words = "Every item judged in the circuits lay within its tolerance."
         found.append(Finding("within", "good", (), None, None, None, None, "", words))
     return _capped(replace(judged, points=judged.weighed_points, findings=ranked(found), capped=None))
+
+
+def _unjudged(judged: JudgedHold) -> list[Finding]:
+    """Find that too little could be judged for points, or that nobody can say what each fault cost; and why."""
+    if judged.weighed_points is None:
+        notes = [
+            score.note for one in judged.circuits for score in one.scores.values() if score.points is None
+        ]
+        why = max(sorted(set(notes)), key=notes.count, default="no circuit was flown to its end")
+        none = all(score.points is None for one in judged.circuits for score in one.scores.values())
+        what = "Nothing" if none else "Too little"
+        words = f"{what} of this hold could be judged{'' if none else ' for points'}: {why}."
+        return [Finding("not judged", "improve", (), None, None, None, None, "", words)]
+    if judged.circuits and not any(one.budget is not None for one in judged.circuits):
+        words = f"What each fault cost cannot be said: {judged.circuits[0].no_budget}."
+        return [Finding("no budget", "good", (), None, None, None, None, "", words)]
+    return []
 
 
 def _capped(judged: JudgedHold) -> JudgedHold:

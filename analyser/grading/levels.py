@@ -15,6 +15,8 @@ FloatArray = NDArray[np.float64]
 
 #: The rate of climb is read over this many seconds, so that a bump is no climb.
 _RATE_OVER_S = 20.0
+#: How long after the hold a move that began in it may go on, seconds.
+_WAY_OUT_S = 120.0
 #: Two moves with less level flight than this between them are one.
 _SHORTEST_LEVEL_S = 30.0
 
@@ -73,7 +75,9 @@ def level_plan(flown: FlownHold, rule: Levels) -> LevelPlan:
         held, moved = _cleared(flown, time_s, altitude, rule)
         reference[inside] = held
         return LevelPlan(reference, True, True, moved)
-    moving = _moving(time_s, altitude, rule)
+    # A descent that began before the last passage of the fix ends after it: it is looked for beyond the hold.
+    wider = motion.span(flown.start_s, flown.end_s + _WAY_OUT_S)
+    moving = _moving(motion.time_s[wider], motion.altitude_ft[wider], rule)[: altitude.size]
     held = np.full(altitude.size, np.nan)
     for first, last in runs(~moving):
         held[first:last] = float(np.nanmedian(altitude[first:last]))

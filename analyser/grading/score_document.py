@@ -29,6 +29,8 @@ def score_document(score: Score) -> dict[str, Any]:
         "rule": score.rule or None,
         "why": (score.note or None) if score.verdict == "not judged" else None,
         "note": (score.note or None) if score.verdict != "not judged" else None,
+        "outside_s": number(score.outside_s, 1),
+        "longest_outside_s": number(score.back_s, 1),
     }
 
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from analyser.grading.finding import Finding
 from analyser.grading.wording import count, sentence
 
-#: What may have been dangerous is said before all that surely was not.
-_CAUTIONS = ("holding area", "area speed")
+#: What may have been dangerous, and that nothing could be judged, is said before all else that is no sure fault.
+_CAUTIONS = ("holding area", "area speed", "not judged")
 #: What was right and belongs with the first sentences.
 _ABOVE = ("entry", "within")
 
@@ -51,7 +51,7 @@ def said(findings: Sequence[Finding], circuits: int) -> Said:
     words = [*(one.sentence for one in bad), sentence(count(circuits, "circuit"))]
     words += [one.sentence for one in good if one.kind in _ABOVE]
     words += [one.sentence for one in better[:1]]
-    if not bad and not better:
+    if not bad and not better and any(one.kind == "within" for one in good):
         words.append("No fault cost enough to speak of.")
     return Said(tuple(dict.fromkeys(words)), tuple(one.sentence for one in good if one.kind not in _ABOVE))
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyser.circuits.flown import FlownHold, Leg, Turn
-from analyser.pages.figures.strip import Band, Strip
+from analyser.pages.figures.strip import Band, Outside, Strip
 from analyser.pages.series import HoldSeries
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def hold_strips(
-    flown: FlownHold, series: HoldSeries, circuits: list[Mapping[str, Any]], levels: LevelPlan
+    flown: FlownHold, series: HoldSeries, document: Mapping[str, Any], levels: LevelPlan
 ) -> list[Strip]:
     """Return the strips of a hold, those first that are judged.
 
@@ -25,8 +25,8 @@ def hold_strips(
     ----------
     flown : FlownHold
     series : HoldSeries
-    circuits : list of mapping
-        Of the debrief document: their scores carry targets and tolerances.
+    document : mapping
+        The hold's part of the debrief document: its scores carry targets and tolerances, its excursions what left them.
     levels : LevelPlan
         Which altitude was to be held when.
 
@@ -35,7 +35,7 @@ def hold_strips(
     list of Strip
         A quantity that the log cannot give has no strip.
     """
-    motion, time = flown.motion, series.time_s
+    motion, time, circuits = flown.motion, series.time_s, document["circuits"]
     sd = {
         name: np.interp(time, motion.time_s, getattr(motion, name)) for name in ("ias_sd_kt", "bank_sd_deg")
     }
@@ -43,15 +43,25 @@ def hold_strips(
     speed = series.ias_kt if has_ias else series.tas_kt
     strips = [
         Strip("altitude", "Altitude", "ft", 0, time, series.altitude_ft, None,
-              _altitude_bands(flown, circuits, levels), metres=True),
+              _altitude_bands(flown, circuits, levels), metres=True, judged=_left(document, "altitude")),
         Strip("speed", "Indicated airspeed" if has_ias else "True airspeed", "kt", 0, time, speed,
-              sd["ias_sd_kt"] if has_ias else None, _speed_bands(circuits)),
+              sd["ias_sd_kt"] if has_ias else None, _speed_bands(circuits), judged=_left(document, "speed")),
         Strip("bank", "Bank, right wing down is positive", "°", 0, time, series.bank_deg, sd["bank_sd_deg"],
               _bank_bands(flown, circuits)),
         Strip("cross", "Off the inbound course, right is positive", "NM", 2, time, series.cross_nm, None,
               _track_bands(flown, series, circuits)),
     ]  # fmt: skip
     return [strip for strip in strips if not np.isnan(strip.value).all()]
+
+
+def _left(document: Mapping[str, Any], item: str) -> list[Outside]:
+    """Return when altitude or speed left its tolerance on the circuits that were judged."""
+    judged = {one["number"] for one in document["circuits"] if one["scores"][item]["points"] is not None}
+    return [
+        Outside(one["start_s"], one["end_s"], one["worst_s"], one["reference"] + one["worst"], one["worst"])
+        for one in document["excursions"]
+        if one["item"] == item and judged & set(one["circuits"])
+    ]
 
 
 def _score(circuit: Mapping[str, Any], item: str, about: str = "target") -> tuple[float, float] | None:

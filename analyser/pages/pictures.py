@@ -179,7 +179,7 @@ def side_picture(subject: Subject, strips: Sequence[Strip]) -> Picture | None:
 
 def strips_of(subject: Subject, levels: LevelPlan) -> list[Strip]:
     """Return the quantities that have a strip."""
-    return hold_strips(subject.flown, subject.series, _circuits(subject), levels)
+    return hold_strips(subject.flown, subject.series, subject.document, levels)
 
 
 def strip_pictures(subject: Subject, strips: Sequence[Strip]) -> list[tuple[str, Picture]]:

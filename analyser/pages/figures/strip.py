@@ -38,6 +38,17 @@ class Band:
 
 
 @dataclass(frozen=True)
+class Outside:
+    """One stretch of time out of tolerance."""
+
+    start_s: float
+    end_s: float
+    worst_s: float
+    worst: float
+    beyond: float
+
+
+@dataclass(frozen=True)
 class Strip:
     """One quantity over time.
 
@@ -54,6 +65,8 @@ class Strip:
     bands : sequence of Band
     metres : bool
         True for heights, which are also lettered in metres.
+    judged : sequence of Outside or None
+        The stretches out of tolerance as the debrief judged them; None: where the line leaves its bands.
     """
 
     key: str
@@ -65,17 +78,7 @@ class Strip:
     sd: FloatArray | None = None
     bands: Sequence[Band] = field(default_factory=tuple)
     metres: bool = False
-
-
-@dataclass(frozen=True)
-class Outside:
-    """One stretch of time out of tolerance."""
-
-    start_s: float
-    end_s: float
-    worst_s: float
-    worst: float
-    beyond: float
+    judged: Sequence[Outside] | None = None
 
 
 def outside(strip: Strip) -> list[Outside]:
@@ -90,6 +93,8 @@ def outside(strip: Strip) -> list[Outside]:
     list of Outside
         ``worst`` is the value farthest out and ``beyond`` its signed distance from the target.
     """
+    if strip.judged is not None:
+        return list(strip.judged)
     found = []
     for band in strip.bands:
         time, value = _within(strip, band)
