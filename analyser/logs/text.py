@@ -21,6 +21,8 @@ _MARKS = (
 )
 #: C0 and C1 controls, bidirectional overrides, line and paragraph separators, lone surrogates.
 _UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff\ud800-\udfff]+")
+#: Bytes of plain text.
+_PLAIN = bytes(range(32, 127)) + b"\t\n\r\f\x1e"
 #: So many bytes are decoded at a time.
 _CHUNK = 1 << 20
 #: How much of a name from a log is shown.
@@ -187,9 +189,10 @@ def is_binary(data: bytes) -> bool:
     head = data[:8000]
     if encoding_of(head).startswith(("utf-16", "utf-32")):
         return False
-    # Zero bytes fill up the cells and the ends of text files that are written in blocks of one size.
-    head = head.replace(b"\0", b"")
-    if not head:
-        return True
+    if b"\0" in head:
+        # Zero bytes fill up the cells and the ends of text files that are written in blocks of one size.
+        head = head.replace(b"\0", b"")
+        if len(head.translate(None, _PLAIN)) >= 0.05 * len(head):
+            return True
     strange = sum(head.count(code) for code in range(1, 32) if code not in (9, 10, 12, 13, 26, 27, 30))
     return strange > max(2, len(head) // 200)
