@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyser.airspace.obstacle_file import Obstacle, obstacles_asked_for
+from analyser.collection.files import read
 from analyser.earth.angles import wrap360
 from analyser.errors import UsageError
 from analyser.holds.briefing import Briefing, flight_of, make_briefing, with_station
 from analyser.holds.definition import Hold
 from analyser.holds.leaving_times import leave_after_s, over_s
 from analyser.rules.load import load_regime
-from analyser.work.hold_files import read
 
 if TYPE_CHECKING:
     from analyser.airspace.obstacles import MinimumLevel

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from analyser.cli import main
+from analyser.collection.made import checked, hold_file_of, place_for
 from analyser.errors import HoldFileError, UsageError
 from analyser.holds.holdfile import read_hold, read_hold_file
 from analyser.holds.holdfile_text import hold_file_text
-from analyser.work.hold_made import checked, hold_file_of, place_for
 from tests.work_flights import flight, write_gpx
 
 

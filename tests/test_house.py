@@ -87,6 +87,7 @@ def test_every_room_is_on_the_plan() -> None:
         "threads",
         "garbage",
         "cli",
+        "collection",
         "commands",
         "pages",
         "work",

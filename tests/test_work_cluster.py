@@ -14,7 +14,7 @@ import pytest
 from analyser.errors import UsageError
 from analyser.work import cluster as cluster_module
 from analyser.work.job import Job
-from analyser.work.many import Wishes, debrief_many
+from analyser.work.many import debrief_many
 from tests.work_flights import flight, write_gpx
 
 SCALE = """
@@ -50,7 +50,7 @@ def test_every_debrief_once_although_a_worker_dies(two_workers, tmp_path, monkey
     killed = doomed.pid
     assert two_workers.scheduler_address.startswith("tcp://127.0.0.1:")
     with cluster_module.Cluster(two_workers.scheduler_address) as seam:
-        results = debrief_many(named, Job(Path("out"), scales=("school.toml",)), seam, Wishes(rows=True))
+        results = debrief_many(named, Job(Path("out"), scales=("school.toml",)), seam, rows=True)
         with ThreadPoolExecutor(1) as beside:
             done = beside.submit(_kill_midway, killed, tmp_path / "out")
             found = list(results)

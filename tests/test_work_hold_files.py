@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from analyser.cli import main
+from analyser.collection.files import HoldFiles, collect, own_folder
 from analyser.errors import HoldFileError, UsageError
-from analyser.work.hold_files import HoldFiles, collect, own_folder
 from tests.work_flights import flight, write_gpx
 
 #: Where the invented flight holds.

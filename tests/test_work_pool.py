@@ -14,7 +14,7 @@ import pytest
 
 from analyser.work.executors import InThisProcess, open_seam
 from analyser.work.job import Job
-from analyser.work.many import Wishes, debrief_many
+from analyser.work.many import debrief_many
 from analyser.work.pool import Pool
 from analyser.work.task import Task, carry_out
 from tests.work_flights import flight, write_gpx
@@ -34,9 +34,9 @@ def logs(tmp_path_factory):
 
 
 def test_results_come_in_order_and_are_those_of_one_process(tmp_path, logs):
-    alone = list(debrief_many(logs, Job(tmp_path / "a"), InThisProcess(), Wishes(rows=True)))
+    alone = list(debrief_many(logs, Job(tmp_path / "a"), InThisProcess(), rows=True))
     with Pool(2) as pool:
-        shared = list(debrief_many(logs, Job(tmp_path / "b"), pool, Wishes(rows=True)))
+        shared = list(debrief_many(logs, Job(tmp_path / "b"), pool, rows=True))
     assert [one.log for one in alone] == [one.log for one in shared] == logs
     assert not any(one.faults for one in alone + shared)
     for path in (tmp_path / "a").iterdir():

@@ -64,8 +64,8 @@ def debrief(
 
     A log that an earlier run has debriefed with the same settings is told again and not done again.
     """
+    from analyser.collection.files import collect
     from analyser.commands.screen import Screen
-    from analyser.work.hold_files import collect
     from analyser.work.job import Job
     from analyser.work.record import session_of
     from analyser.work.run import Orders, run

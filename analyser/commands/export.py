@@ -26,9 +26,9 @@ def export(
     force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
 ) -> None:
     """Write the cleaned track with its holds' fixes and phases, for an earth viewer, a GIS or a spreadsheet."""
+    from analyser.collection.files import collect
     from analyser.logs.read import ReadOptions
     from analyser.work.exported import export_log
-    from analyser.work.hold_files import collect
 
     holds, left_out = collect(hold or (), infer=infer)
     for fault in left_out:

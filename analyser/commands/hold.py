@@ -45,7 +45,7 @@ def new(
     force: Force = False,
 ) -> None:
     """Write a hold file: asks what a chart says, in its words, for whatever is not given as an option."""
-    from analyser.work.hold_made import QUESTIONS, hold_file_of, place_for, write_new
+    from analyser.collection.made import QUESTIONS, hold_file_of, place_for, write_new
 
     given = {"name": name, "fix": fix, "inbound_course": course, "turns": turns, "leg": leg}
     answers = {key: value for key, value in given.items() if value is not None}
@@ -65,7 +65,7 @@ def new(
 
 def _asked(key: str, question: str, *, needed: bool) -> str:
     """Ask until the answer can be read."""
-    from analyser.work.hold_made import checked
+    from analyser.collection.made import checked
 
     while True:
         said: str = typer.prompt(question, default="", show_default=False).strip()
@@ -91,8 +91,8 @@ def from_log(
     force: Force = False,
 ) -> None:
     """Write the holds that were flown as hold files, to be corrected by the chart."""
+    from analyser.collection.made import flown_hold_files, write_new
     from analyser.logs.read import ReadOptions
-    from analyser.work.hold_made import flown_hold_files, write_new
 
     said = ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units"))
     texts = flown_hold_files(log, said)
@@ -116,9 +116,9 @@ def check(
     plan: Annotated[bool, typer.Option(help="Draw the hold in the terminal.")] = True,
 ) -> None:
     """Draw a hold file and say what a flight would be judged by; with a log, whether it fits."""
+    from analyser.collection.checked import check as check_file
     from analyser.inspection.plan_text import plan_text
     from analyser.logs.read import ReadOptions
-    from analyser.work.hold_checked import check as check_file
 
     said = ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units"))
     found = check_file(file, rules, log, said)
@@ -137,8 +137,8 @@ def list_files(
     ] = None,
 ) -> None:
     """List the hold files of your collection, or of folders."""
-    from analyser.work.hold_checked import listing
-    from analyser.work.hold_files import own_folder
+    from analyser.collection.checked import listing
+    from analyser.collection.files import own_folder
 
     folders = folder or [own_folder()]
     lines = list(listing(folders))

@@ -47,9 +47,9 @@ def picture(
     quiet: Quiet = False,
 ) -> None:
     """Draw a debrief's plan, wind, strips of items or error budget, or a pilot's progress, as a picture."""
+    from analyser.collection.files import collect
     from analyser.errors import UsageError
     from analyser.pages.write import write_bytes_whole
-    from analyser.work.hold_files import collect
     from analyser.work.job import Job
     from analyser.work.picture import Wanted, picture_of
 

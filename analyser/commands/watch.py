@@ -53,7 +53,7 @@ def watch(
     quiet: Quiet = False,
 ) -> None:
     """Debrief each new log of a folder when its writing has stopped. Ctrl-C ends it."""
-    from analyser.work.hold_files import collect
+    from analyser.collection.files import collect
     from analyser.work.job import Job, refuse_impossible
     from analyser.work.record import session_of
     from analyser.work.watched import Watched, remember, remembered

@@ -49,9 +49,6 @@ class Earlier:
         fingerprint : str
             Of the job in hand.
 
-        Returns
-        -------
-        bool
         """
         same = (self.fingerprint, self.version) == (fingerprint, __version__)
         files = (out / f"{stem}.{ending}" for stem in self.stems for ending in ("html", "json"))
@@ -68,9 +65,6 @@ def program_block(fingerprint: str | None, stems: Sequence[str]) -> dict[str, An
     stems : sequence of str
         Names of the debriefs of all flights in the log; only the first file of a log tells.
 
-    Returns
-    -------
-    dict
     """
     return {"version": __version__, "job": fingerprint, "files": list(stems)}
 
@@ -100,16 +94,7 @@ def read_earlier(data: Path) -> Earlier:
 
 
 def is_debrief(head: str) -> bool:
-    """Tell from its first characters whether a text is a debrief file of this program.
-
-    Parameters
-    ----------
-    head : str
-
-    Returns
-    -------
-    bool
-    """
+    """Tell from its first characters whether a text is a debrief file of this program."""
     return '"schema":' in head[:40] and '"caution":' in head[:80]
 
 

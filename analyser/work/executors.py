@@ -83,12 +83,7 @@ def open_seam(logs: int, jobs: int | None, scheduler: str | None) -> Seam:
 
 
 def cores() -> int:
-    """Return how many cores this process may use.
-
-    Returns
-    -------
-    int
-    """
+    """Return how many cores this process may use."""
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1

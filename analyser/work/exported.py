@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analyser.collection.files import HoldFiles, holds_for
 from analyser.errors import UsageError
-from analyser.work.hold_files import HoldFiles, holds_for
 
 if TYPE_CHECKING:
     from analyser.circuits.flown import FlownHold

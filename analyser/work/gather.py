@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from analyser.collection.files import ENDING
 from analyser.errors import UsageError
 from analyser.work.earlier import is_debrief
-from analyser.work.hold_files import ENDING
 from analyser.work.table import is_table
 
 
@@ -36,9 +36,6 @@ def gather(paths: Sequence[Path]) -> Gathered:
     paths : sequence of Path
         A file is taken whatever it is; in a folder, debriefs and tables that this program wrote are passed over.
 
-    Returns
-    -------
-    Gathered
     """
     from analyser.logs.read import find_logs
 

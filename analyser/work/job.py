@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyser import __version__
+from analyser.collection.files import HoldFiles, HoldsForFlight, holds_for, read
 from analyser.errors import UsageError
 from analyser.holds.leaving_times import leave_instant
-from analyser.work.hold_files import HoldFiles, HoldsForFlight, holds_for, read
 
 if TYPE_CHECKING:
     from analyser.logs.track import Track

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from analyser.work.executors import Seam
@@ -12,31 +11,17 @@ from analyser.work.names import Names
 from analyser.work.task import Finished, Task
 
 
-@dataclass(frozen=True)
-class Wishes:
-    """What a run is wanted for.
-
-    Attributes
-    ----------
-    again : bool
-        Debrief anew what an earlier run has done.
-    rows, trace : bool
-        As in :class:`~analyser.work.task.Task`.
-    told_elsewhere : callable or None
-        Takes a log's SHA-256 and how many flights it holds, and tells whether it need not be debriefed again;
-        None: never needs to be.
-    """
-
-    again: bool = False
-    rows: bool = False
-    trace: bool = False
-    told_elsewhere: Callable[[str, int], bool] | None = None
-
-
 def debrief_many(
-    logs: Sequence[Path], job: Job, seam: Seam, wishes: Wishes | None = None
+    logs: Sequence[Path],
+    job: Job,
+    seam: Seam,
+    *,
+    again: bool = False,
+    rows: bool = False,
+    trace: bool = False,
+    told_elsewhere: Callable[[str, int], bool] | None = None,
 ) -> Iterator[Finished]:
-    """Debrief many logs.
+    """Debrief many logs; results come in the order given.
 
     Parameters
     ----------
@@ -44,25 +29,26 @@ def debrief_many(
     job : Job
     seam : Seam
         Who does the work.
-    wishes : Wishes, optional
-
-    Yields
-    ------
-    Finished
-        One per log, in the order given.
+    again : bool
+        Debrief anew what an earlier run has done.
+    rows, trace : bool
+        As in :class:`~analyser.work.task.Task`.
+    told_elsewhere : callable, optional
+        Takes a log's SHA-256 and how many flights it holds, and tells whether it need not be debriefed again; where
+        left out it never needs to be.
     """
-    return seam.run(_tasks(logs, job, wishes or Wishes()))
 
+    def tasks() -> Iterator[Task]:
+        # Names are given out here, one after another and before the work is spread, so that no two workers can
+        # take the same one.
+        names, fingerprint = Names(job.out), job.fingerprint()
+        for log in logs:
+            claim = names.claim(log)
+            there = claim.earlier
+            stands = there is not None and not again and there.stands(job.out, fingerprint)
+            if there is not None and stands and told_elsewhere is not None:
+                stands = told_elsewhere(there.sha256, len(there.stems))
+            earlier = there.stems if there is not None and stands else ()
+            yield Task(log, claim.stem, job, earlier, claim.twin, rows, trace)
 
-def _tasks(logs: Sequence[Path], job: Job, wishes: Wishes) -> Iterator[Task]:
-    # Names are given out here, one after another and before the work is spread, so that no two workers can
-    # take the same one.
-    names, fingerprint = Names(job.out), job.fingerprint()
-    for log in logs:
-        claim = names.claim(log)
-        there = claim.earlier
-        stands = there is not None and not wishes.again and there.stands(job.out, fingerprint)
-        if there is not None and stands and wishes.told_elsewhere is not None:
-            stands = wishes.told_elsewhere(there.sha256, len(there.stems))
-        earlier = there.stems if there is not None and stands else ()
-        yield Task(log, claim.stem, job, earlier, claim.twin, wishes.rows, wishes.trace)
+    return seam.run(tasks())

@@ -87,9 +87,6 @@ class Names:
         log : Path
             Its stem is the name that is wanted; it is read only where another log wants the same.
 
-        Returns
-        -------
-        Claim
         """
         wanted = _usable(log.stem)
         family = self._families.get(_key(wanted)) or self._begin(wanted)
@@ -177,16 +174,7 @@ def flight_stem(out: Path, stem: str, number: int, sha256: str) -> str:
 
 
 def sha256_of(log: Path) -> str:
-    """Return the SHA-256 of a file; empty for what is no ordinary file, or cannot be read.
-
-    Parameters
-    ----------
-    log : Path
-
-    Returns
-    -------
-    str
-    """
+    """Return the SHA-256 of a file; empty for what is no ordinary file, or cannot be read."""
     try:
         if not log.is_file():
             return ""

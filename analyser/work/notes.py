@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from analyser.work.hold_files import HoldFiles
+from analyser.collection.files import HoldFiles
 
 #: Notices of a log that are said on the terminal: something of it is not there, or was left to a guess that the
 #: person can settle. The rest stand on the page.

@@ -152,11 +152,6 @@ def _with_program(content: dict[str, Any], program: dict[str, Any]) -> dict[str,
 def said(error: Exception, log: Path) -> str:
     """Put an error into words for the person.
 
-    Parameters
-    ----------
-    error : Exception
-    log : Path
-
     Returns
     -------
     str

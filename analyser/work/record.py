@@ -81,10 +81,6 @@ def session_of(
 class Keeper:
     """Writes debriefs into a logbook; a logbook that cannot be used is a fault, the debriefs are still made.
 
-    Parameters
-    ----------
-    session : Session
-
     Raises
     ------
     UsageError
@@ -111,9 +107,6 @@ class Keeper:
         flights : int
             How many it holds.
 
-        Returns
-        -------
-        bool
         """
         try:
             return self._book is not None and len(self._book.flights(sha256)) >= flights
@@ -121,16 +114,7 @@ class Keeper:
             return False
 
     def keep(self, finished: Finished) -> tuple[list[str], list[str]]:
-        """Record what came of one log.
-
-        Parameters
-        ----------
-        finished : Finished
-
-        Returns
-        -------
-        notes, faults : list of str
-        """
+        """Record what came of one log."""
         notes: list[str] = []
         faults: list[str] = []
         if self._book is None:

@@ -12,7 +12,7 @@ from analyser.work.executors import open_seam
 from analyser.work.gather import gather
 from analyser.work.index import index_path, update_index
 from analyser.work.job import Job, refuse_impossible
-from analyser.work.many import Wishes, debrief_many
+from analyser.work.many import debrief_many
 from analyser.work.record import Keeper, Session
 from analyser.work.table_file import TableFile, open_table
 from analyser.work.task import Finished
@@ -73,14 +73,6 @@ class Running:
 def run(orders: Orders) -> Iterator[Running]:
     """Begin a run; leaving the context ends it and puts the table in its place.
 
-    Parameters
-    ----------
-    orders : Orders
-
-    Yields
-    ------
-    Running
-
     Raises
     ------
     UsageError
@@ -98,13 +90,15 @@ def run(orders: Orders) -> Iterator[Running]:
         refuse_impossible(orders.job)
         table = stack.enter_context(open_table(orders.table)) if orders.table is not None else None
         keeper = stack.enter_context(Keeper(orders.session)) if orders.session is not None else None
-        wishes = Wishes(
+        results = debrief_many(
+            found.logs,
+            orders.job,
+            seam,
             again=orders.again,
             rows=table is not None,
             trace=keeper is not None,
             told_elsewhere=keeper.knows if keeper is not None else None,
         )
-        results = debrief_many(found.logs, orders.job, seam, wishes)
         begun = True
         faults = found.faults if keeper is None or not keeper.fault else (*found.faults, keeper.fault)
         yield Running(len(found.logs), faults, _handed_on(results, table, keeper), index_path(orders.job.out))

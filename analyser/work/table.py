@@ -82,16 +82,7 @@ COLUMNS: dict[str, type] = {name: kind for name, kind, _, _ in _COLUMNS}
 
 
 def is_table(head: str) -> bool:
-    """Tell from its first characters whether a text is a table that this program wrote.
-
-    Parameters
-    ----------
-    head : str
-
-    Returns
-    -------
-    bool
-    """
+    """Tell from its first characters whether a text is a table that this program wrote."""
     return head.startswith(",".join(list(COLUMNS)[:5]))
 
 

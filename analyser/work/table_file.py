@@ -50,10 +50,6 @@ class TableFile(ABC):
     def add(self, rows: Iterable[Row]) -> None:
         """Append rows.
 
-        Parameters
-        ----------
-        rows : iterable of Row
-
         Raises
         ------
         ReportError
@@ -164,9 +160,6 @@ def open_table(path: Path) -> TableFile:
     path : Path
         ``.csv`` or ``.parquet``.
 
-    Returns
-    -------
-    TableFile
 
     Raises
     ------
@@ -191,10 +184,6 @@ def open_table(path: Path) -> TableFile:
 
 def csv_cell(cell: Cell) -> Cell:
     """Make a cell safe for any program that opens the file.
-
-    Parameters
-    ----------
-    cell : Cell
 
     Returns
     -------

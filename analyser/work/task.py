@@ -98,10 +98,6 @@ class Finished:
 def carry_out(task: Task) -> Finished:
     """Do one task.
 
-    Parameters
-    ----------
-    task : Task
-
     Returns
     -------
     Finished

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analyser.collection.files import HoldFiles, files_of, holds_for, read
 from analyser.earth.angles import whole_direction
 from analyser.earth.atmosphere import cas_to_tas
 from analyser.errors import HoldFileError
@@ -17,7 +18,6 @@ from analyser.holds import chart_words
 from analyser.holds.circuit_path import to_east_north
 from analyser.holds.target import ideal_circuit
 from analyser.inspection.plan_points import PlanPoints
-from analyser.work.hold_files import HoldFiles, files_of, holds_for, read
 
 if TYPE_CHECKING:
     from analyser.holds.definition import Hold

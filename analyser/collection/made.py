@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from analyser.collection.files import ENDING, own_folder
 from analyser.errors import UsageError
 from analyser.holds import chart_words
 from analyser.holds.holdfile import hold_file_from
 from analyser.holds.holdfile_text import hold_file_text
 from analyser.holds.holdfile_words import fix_table
-from analyser.work.hold_files import ENDING, own_folder
 
 if TYPE_CHECKING:
     from analyser.debrief import HoldDebrief
@@ -132,11 +132,6 @@ def write_new(path: Path, text: str, *, force: bool) -> None:
 
 def flown_hold_files(log: Path, options: ReadOptions) -> list[str]:
     """Write each hold of a flight as a hold file, with how well the flight tells it.
-
-    Parameters
-    ----------
-    log : Path
-    options : ReadOptions
 
     Returns
     -------

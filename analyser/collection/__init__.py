@@ -1,0 +1,1 @@
+"""The collection of hold files: found, chosen for a flight, made, checked and listed."""
