@@ -56,6 +56,8 @@ class Thresholds:
     """Within accelerated time speeds change from step to step by no more than this share, rms."""
     least_rows: int = 5
     """Fewer rows tell no rate."""
+    least_step_s: float = 0.5
+    """Speeds are read over steps of at least about this."""
     impossible_mps2: float = 12.0
     """A change of speed from step to step that no aeroplane makes along its track."""
 
@@ -163,11 +165,15 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     -------
     RawFlight
     """
+    dt = np.diff(flight.time_s)
     if flight.samples < 4 * THRESHOLDS.least_rows:
         return flight
-    dt = np.diff(flight.time_s)
-    speed = np.hypot(*displacements(flight.lat_deg, flight.lon_deg)) / dt
-    stretches = _fast_stretches(dt, speed)
+    # Faster than about twice a second, a receiver's noise alone makes speeds jump.
+    every = max(1, round(THRESHOLDS.least_step_s / max(float(np.median(dt)), 1e-3)))
+    rows = np.arange(0, flight.samples, every)
+    steps = np.diff(flight.time_s[rows])
+    speed = np.hypot(*displacements(flight.lat_deg[rows], flight.lon_deg[rows])) / steps
+    stretches = [(a * every, b * every, rate) for a, b, rate in _fast_stretches(steps, speed)]
     if not stretches:
         return flight
     stretched, seams = dt.copy(), []
@@ -224,6 +230,8 @@ def _around(speed: FloatArray, step: int) -> tuple[float, float]:
 def _sudden(dt: FloatArray, speed: FloatArray) -> list[int]:
     """Find the steps at which the speed changes for good, by a factor and faster than any aeroplane's."""
     rows = THRESHOLDS.least_rows
+    if speed.size < 2 * rows + 1:
+        return []
     windows = np.median(np.lib.stride_tricks.sliding_window_view(speed, rows), axis=1)
     before, after = windows[:-rows], windows[rows:]
     ratio = np.abs(np.log2(np.maximum(after, 0.1) / np.maximum(before, 0.1)))

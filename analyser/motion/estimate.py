@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from analyser.earth.atmosphere import GRAVITY, cas_to_tas, isa_temperature_c, tas_to_cas
 from analyser.earth.plane import METRES_PER_NM, LocalPlane
 from analyser.logs.track import FloatArray, Notice, Track
-from analyser.logs.track_errors import TrackErrors, true_samples
+from analyser.logs.track_errors import true_samples
 from analyser.motion.airdata import logged, prove_bank
 from analyser.motion.headingfit import with_heading
 from analyser.motion.motion import Motion
@@ -144,13 +144,13 @@ def measure(
     # The ends of the stretch may lie between two true samples.
     beyond_s = 3.0 * errors.effective_s if errors.interpolated else 0.0
     samples = _Samples.of(track, plane, time_s[0] - beyond_s, time_s[-1] + beyond_s)
-    path = samples.path(near, errors, grid)
+    path = samples.path(track, grid)
     errors_of = path.errors
     fit, obtained = _fit(near, grid, path, altitude, use, quick)
     turned = np.interp(grid, time_s, convergence)
     fit, obtained = _with_heading(near, grid, path, turned, use, fit, obtained)
     if errors.untidy and not quick:
-        path = samples.path(near, errors, grid, held_airspeed(fit, path, grid, use, altitude))
+        path = samples.path(track, grid, held_airspeed(fit, path, grid, use, altitude))
     warmer = _isa_deviation_c(near, grid, altitude)
     motion = _lay_out(plane, grid, path, altitude, hole, fit, obtained, warmer)
     chorded = path.interval_s > CHORDED_S or _is_chorded(motion)
@@ -175,10 +175,9 @@ class _Samples:
         east_nm, north_nm, _ = plane.to_plane(lat, lon)
         return cls(time_s, np.stack([east_nm, north_nm], axis=1) * METRES_PER_NM)
 
-    def path(
-        self, track: Track, errors: TrackErrors, grid: FloatArray, held: Velocities | None = None
-    ) -> Path:
+    def path(self, track: Track, grid: FloatArray, held: Velocities | None = None) -> Path:
         """Lay the path through them, with the speeds that the log reports and, once known, the airspeed held."""
+        errors = track.errors
         if not errors.untidy:
             return tidy_path(*thin(self.time_s, self.fixes), errors.interval_s, grid)
         first = untidy_spline(self.time_s, self.fixes, errors)

@@ -7,8 +7,9 @@ from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
 from analyser.earth.atmosphere import cas_to_tas, tas_to_cas
+from analyser.logs.movement import displacements
 from analyser.logs.track import FloatArray, Track
-from analyser.motion.airdata import logged
+from analyser.motion.airdata import LAGS_S, logged
 from analyser.motion.path import Path, Velocities
 from analyser.motion.spline import KT_PER_MPS, Spline
 from analyser.motion.windfit import WindFit
@@ -23,6 +24,8 @@ LEAST_SPEED_MPS, LEAST_TRACK_DEG = 0.5, 1.0
 #: Speed and path are compared over so long, seconds; a speed that is off by more than this share, rms, is not used,
 #: nor a track that is off by so many degrees.
 SHARE_OVER_S, WORST_SHARE, WORST_TRACK_DEG = 60.0, 0.1, 20.0
+#: A lag of the reported speeds is believed where it leaves this share of the differences.
+SURE_LAG = 0.7
 #: Errors of a reported velocity (lag, filter) last so long, seconds: nearer readings share them.
 REPORTED_MEMORY_S = 10.0
 #: A pilot's airspeed about the one held: at least this, knots, with this memory, seconds (tens, common practice).
@@ -79,7 +82,8 @@ def reported_velocities(track: Track, path: Spline) -> Velocities | None:
     known = np.isfinite(speed_kt) & (track.time_s >= path.start_s) & (track.time_s <= end_s)
     if known.sum() < 10 or np.ptp(speed_kt[known]) == 0.0:
         return None
-    time_s, speed = track.time_s[known], speed_kt[known] / KT_PER_MPS
+    speed = speed_kt[known] / KT_PER_MPS
+    time_s = np.clip(track.time_s[known] + _lag_s(track, known), path.start_s, end_s)
     share = _share_of_way(path, time_s, speed)
     if share is None or abs(share[0] - 1.0) > ALIKE or share[1] > WORST_SHARE:
         return None
@@ -103,6 +107,27 @@ def reported_velocities(track: Track, path: Spline) -> Velocities | None:
         np.full(time_s.size, along_sd * shared),
         across_sd * shared,
     )
+
+
+def _lag_s(track: Track, known: NDArray[np.bool_]) -> float:
+    """Return when the reported speeds were flown, seconds after the times they are written for; 0 where it is unclear.
+
+    A feed that reports the speed of the step after or before a row is half a step off, which in a turn is many degrees.
+    """
+    time_s, speed = track.time_s[known], track.channel("ground_speed_kt")[known]
+    steps = np.diff(track.time_s)
+    own = np.hypot(*displacements(track.lat_deg, track.lon_deg)) / steps * KT_PER_MPS
+    middle = track.time_s[:-1] + 0.5 * steps
+    # A step with a wrong time says nothing.
+    sound = np.abs(own - np.interp(middle, time_s, speed)) < 0.2 * np.maximum(own, 1.0)
+    if sound.sum() < 20:
+        return 0.0
+    speed = speed * float(np.median(own[sound] / np.interp(middle[sound], time_s, speed)))
+    off = [
+        float(np.median(np.abs(own[sound] - np.interp(middle[sound] - lag, time_s, speed)))) for lag in LAGS_S
+    ]
+    best = int(np.argmin(off))
+    return float(LAGS_S[best]) if off[best] < SURE_LAG * off[int(np.argmin(np.abs(LAGS_S)))] else 0.0
 
 
 def _share_of_way(path: Spline, time_s: FloatArray, speed: FloatArray) -> tuple[float, float] | None:

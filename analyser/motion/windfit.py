@@ -15,7 +15,7 @@ See ``analyser/motion/README.md`` for the model, its limits and the references.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,8 @@ RECEIVER_KT = 0.2
 #: The generalised fit is doubted where it parts from the plain circle by this many of its sigmas, and this
 #: many knots besides.
 DOUBT_SD, DOUBT_KT = 4.0, 1.5
+#: In an untidy log they part by more than chance from so many sigmas on.
+UNTIDY_DOUBT_SD = 2.0
 #: How stiff the plain circle's wind is: it does not change, knots per axis and piece.
 PLAIN_CHANGE_KT = 0.05
 
@@ -59,6 +61,8 @@ class WindFit:
         Of the airspeed about its reference, knots.
     change_kt : float
         Sigma of the wind's change from knot to knot that was chosen.
+    doubt_kt : float
+        Sigma per axis, beside what the fit knows of itself, of a wind that two ways of fitting see differently.
     """
 
     knots_s: FloatArray
@@ -68,6 +72,7 @@ class WindFit:
     covariance: FloatArray
     wander: Wander
     change_kt: float
+    doubt_kt: float = 0.0
 
     def rows(self, time_s: FloatArray) -> FloatArray:
         """Return the design of one axis of the wind at given times: (n, k + 1)."""
@@ -90,7 +95,7 @@ class WindFit:
         return (
             rows @ self.parameters[east],
             rows @ self.parameters[north],
-            np.hypot(np.sqrt(variance / 2.0), RECEIVER_KT),
+            np.hypot(np.sqrt(variance / 2.0), np.hypot(RECEIVER_KT, self.doubt_kt)),
         )
 
     def mean_wind(self, start_s: float, end_s: float) -> tuple[float, float, float]:
@@ -101,7 +106,7 @@ class WindFit:
         return (
             float(row @ self.parameters[east]),
             float(row @ self.parameters[north]),
-            float(np.hypot(np.sqrt(variance), RECEIVER_KT)),
+            float(np.linalg.norm([np.sqrt(variance), RECEIVER_KT, self.doubt_kt])),
         )
 
 
@@ -154,6 +159,9 @@ def fit_wind(
     fit = WindFit(knots, time_s, height, best.parameters, best.covariance, best.wander, best.change_kt)
     east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
     apart = float(np.hypot(east_mean - start[0], north_mean - start[1]))
+    if errors is not None:
+        # Which of the two is misled by an untidy log nobody knows: half of what parts them is doubt.
+        return replace(fit, doubt_kt=0.5 * apart) if apart > UNTIDY_DOUBT_SD * sd else fit
     if reference_kt is None and apart > DOUBT_SD * sd + DOUBT_KT:
         return _plain_fit(problem, height, start)
     return fit

@@ -230,7 +230,12 @@ def _solve(observed: _Observed, whitener: tuple[float, FloatArray]) -> _Solved:
         # In an untidy log the scale is the mixture's own: beside errors known in knots it is not free.
         free = max(left / max(observed.count - used, 4.0), 1e-4)
         sigma2 = 1.0 / observed.mixture.receiver if observed.mixture.receiver else free
-    precision = weight / sigma2 + 1.0
+    if observed.mixture.receiver:
+        # Errors that are larger than the log's model of them widen what is said, by what is left over.
+        free = max(left / max(observed.count - used, 4.0), sigma2)
+        precision = weight / free + 1.0
+    else:
+        precision = weight / sigma2 + 1.0
     spread = float(along @ along) + float(np.log(precision).sum())
     evidence = -0.5 * (observed.count * np.log(sigma2) + observed.log_det + left / sigma2 + spread)
     if observed.mixture.receiver:
