@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from analyser.circuits.find import AFTER_S, BEFORE_S, search
+from analyser.circuits.find import search
+from analyser.circuits.thresholds import FRONT
 from tests.benchmark import track_of
 
 
@@ -11,5 +12,5 @@ def test_the_next_hold_is_no_part_of_this_one() -> None:
     holds = search(track_of(3000, stage=1000.0)).holds
     assert len(holds) == 3
     for hold in holds:
-        assert hold.motion.time_s[0] >= hold.start_s - BEFORE_S - 60.0
-        assert hold.motion.time_s[-1] <= hold.end_s + AFTER_S + 60.0
+        assert hold.motion.time_s[0] >= hold.start_s - FRONT.before_s - 60.0
+        assert hold.motion.time_s[-1] <= hold.end_s + FRONT.after_s + 60.0

@@ -11,17 +11,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyser.circuits.cut import cut_circuits, passages_of_turns
-from analyser.circuits.cut_by_given import flown_by_given
-from analyser.circuits.edges import find_turns, survey_turn
-from analyser.circuits.entry import find_entry
-from analyser.circuits.evidence import inbound_lengths_nm, infer_hold
+from analyser.circuits.candidate_selection import best_readings, reading_fix
+from analyser.circuits.circuit_cutting import cut_circuits, passages_of_turns
+from analyser.circuits.entry_recognition import find_entry
 from analyser.circuits.flown import FlownHold, Turn
 from analyser.circuits.frame import hold_frame
+from analyser.circuits.given_cutting import flown_by_given
 from analyser.circuits.given_fit import best_stays, fit_of, stays_at
 from analyser.circuits.hold_from_loop import stay_at_loop
-from analyser.circuits.infer import Inferred, infer_leg
-from analyser.circuits.laps import LapTurns, lap_turns, match_turn
+from analyser.circuits.hold_inference import Inferred, infer_leg
+from analyser.circuits.inference_evidence import inbound_lengths_nm, infer_hold
 from analyser.circuits.loops import Loop
 from analyser.circuits.notices import circuit_notices
 from analyser.circuits.possible_holds import (
@@ -32,24 +31,19 @@ from analyser.circuits.possible_holds import (
     possible_loops,
     possible_racetracks,
 )
-from analyser.circuits.racetrack import LATE_TURN_S, Racetrack
-from analyser.circuits.readings import best_readings, reading_fix
+from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES
 from analyser.circuits.search_result import PossibleHold, Search, SearchReason
-from analyser.circuits.thresholds import LOOPS
-from analyser.circuits.turning import turn_runs
+from analyser.circuits.survey_turns import turn_runs
+from analyser.circuits.thresholds import FRONT, LOOPS, RACETRACK
+from analyser.circuits.turn_detection import find_turns, survey_turn
+from analyser.circuits.turn_matching import LapTurns, lap_turns, match_turn
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from analyser.motion.estimate import Measured, measure
 from analyser.motion.survey import Survey, survey_flight
-
-#: How much of the flight before and after the laps is measured with them: the entry, and the departure.
-BEFORE_S, AFTER_S = 480.0, 180.0
-#: A lap broken off was begun if the aircraft flew outbound within this of the reciprocal, degrees, when its wings
-#: had been level for so many seconds.
-OUTBOUND_WITHIN_DEG, OUTBOUND_AFTER_S = 50.0, 8.0
 
 
 def find_holds(track: Track, *given: Hold) -> list[FlownHold]:
@@ -184,11 +178,11 @@ def _stretch(
     passed_s = float(survey.time_s[reading.end])
     after = reading.after
     # A turn long after the fix was passed is another hold's, or on the way: its wind is not this hold's.
-    soon = after is not None and float(survey.time_s[after.start]) <= passed_s + AFTER_S
+    soon = after is not None and float(survey.time_s[after.start]) <= passed_s + FRONT.after_s
     last_turn = after if after is not None and soon else reading.laps[-1].inbound
     last = float(survey.time_s[min(max(reading.end, last_turn.end), survey.time_s.size - 1)])
-    start = max(first - BEFORE_S, float(survey.time_s[0]))
-    end = min(last + AFTER_S, float(survey.time_s[-1]))
+    start = max(first - FRONT.before_s, float(survey.time_s[0]))
+    end = min(last + FRONT.after_s, float(survey.time_s[-1]))
     wind_from = float(survey.time_s[reading.before.start]) if reading.before else first - 5.0
     measured = measure(track, plane, start, end, (wind_from, last + 5.0), quick=quick)
     turns = _survey_turns(survey, reading, measured) if measured.chorded else find_turns(measured)
@@ -257,9 +251,9 @@ def _broken_lap(stretch: _Stretch, course_deg: float) -> list[LapTurns]:
         return []
     # Whoever flies on over the fix for so long has left the hold, and turns for something else.
     passed_s = float(stretch.survey.time_s[stretch.reading.end])
-    if turn.start_s > passed_s + LATE_TURN_S:
+    if turn.start_s > passed_s + RACETRACK.late_turn_s:
         return []
     motion = stretch.measured.motion
-    track_out = motion.at("track_deg", min(turn.end_s + OUTBOUND_AFTER_S, float(motion.time_s[-1])))
-    flown_outbound = abs(wrap180(track_out - course_deg - 180.0)) <= OUTBOUND_WITHIN_DEG
+    track_out = motion.at("track_deg", min(turn.end_s + FRONT.outbound_after_s, float(motion.time_s[-1])))
+    flown_outbound = abs(wrap180(track_out - course_deg - 180.0)) <= FRONT.outbound_within_deg
     return [LapTurns(turn, None)] if flown_outbound else []

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from analyser.circuits.candidate_selection import has_corners
 from analyser.circuits.fix_passages import inbound_passages
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.given_hold import GivenReading, read_given
 from analyser.circuits.hold_view import HoldView, distance_from_fix_nm, hold_view
-from analyser.circuits.readings import has_corners
 from analyser.circuits.search_result import HoldFit
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180, wrap360

@@ -12,12 +12,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from analyser.circuits.edges import mean_direction
 from analyser.circuits.fix_passages import Passage, arrivals_over, inbound_passages
 from analyser.circuits.flown import EntryFlown
 from analyser.circuits.hold_view import HoldView
 from analyser.circuits.lap_phases import LapPhases, TurnSpan, explain_lap
 from analyser.circuits.thresholds import GIVEN
+from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.angles import wrap180
 
 

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.cut_by_given import inferred_hold
+from analyser.circuits.candidate_selection import place_on_earth
+from analyser.circuits.given_cutting import inferred_hold
 from analyser.circuits.given_fit import stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.loops import Loop
-from analyser.circuits.readings import place_on_earth
+from analyser.circuits.survey_turns import smooth
 from analyser.circuits.thresholds import LOOPS
-from analyser.circuits.turning import smooth
 from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from analyser.motion.survey import Survey

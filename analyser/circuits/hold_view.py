@@ -7,16 +7,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.circuits.racetrack import M_PER_NM
+from analyser.circuits.survey_turns import smooth
 from analyser.circuits.thresholds import GIVEN
-from analyser.circuits.turning import smooth
 from analyser.earth.angles import wrap180
 from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold
 from analyser.logs.track import FloatArray, Track
 from analyser.motion.circle import circle_fit
 from analyser.motion.survey import Survey
-
-M_PER_NM = 1852.0
 
 
 @dataclass(frozen=True)

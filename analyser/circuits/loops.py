@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.racetrack import M_PER_NM
+from analyser.circuits.survey_turns import smooth
 from analyser.circuits.thresholds import LOOPS
-from analyser.circuits.turning import smooth
 from analyser.logs.track import FloatArray
 from analyser.motion.survey import Survey
 

@@ -8,14 +8,11 @@ from analyser.circuits.flown import Circuit, Entry, Turn
 from analyser.circuits.frame import HoldFrame, nearest_passage
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.lap_phases import LapPhases
-from analyser.circuits.thresholds import GIVEN
+from analyser.circuits.thresholds import GIVEN, NOTICES
 from analyser.holds.definition import Hold
 from analyser.logs.track import Notice
 from analyser.motion.estimate import Measured
 from analyser.motion.motion import Motion
-
-#: A hole of at least this in a circuit is spoken of, seconds; and a turn of at least this is a whole circle.
-LEAST_HOLE_S, CIRCLE_DEG = 5.0, 310.0
 
 
 def given_notices(
@@ -73,7 +70,7 @@ def _lap_notices(
 ) -> list[Notice]:
     notices, named, motion = [], f"circuit {circuit.number}", measured.motion
     lost_s = float(motion.in_hole[motion.span(circuit.start_s, circuit.end_s)].sum())
-    if lost_s >= LEAST_HOLE_S:
+    if lost_s >= NOTICES.least_hole_s:
         said = f"{named}: the log has a hole of {lost_s:.0f} s; what lies in it is not judged"
         notices.append(Notice("hole-in-circuit", said))
     if circuit.complete:
@@ -119,13 +116,13 @@ def circuit_notices(
     notices = []
     for circuit in circuits:
         lost = float(motion.in_hole[motion.span(circuit.start_s, circuit.end_s)].sum())
-        if lost >= LEAST_HOLE_S:
+        if lost >= NOTICES.least_hole_s:
             said = (
                 f"circuit {circuit.number}: the log has a hole of {lost:.0f} s; what lies in it is not judged"
             )
             notices.append(Notice("hole-in-circuit", said))
         within = [t for t in turns if circuit.start_s < t.start_s < circuit.end_s]
-        if circles and any(abs(t.heading_change_deg) > CIRCLE_DEG for t in within):
+        if circles and any(abs(t.heading_change_deg) > NOTICES.circle_deg for t in within):
             said = f"circuit {circuit.number}: a full circle was flown within it"
             notices.append(Notice("circle-in-circuit", said))
     if entry is None:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from analyser.circuits.candidate_selection import has_corners, place_on_earth, reading_fix
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.loops import Loop, loops
-from analyser.circuits.racetrack import LEAST_TURN_DEG, MOST_TURN_DEG, Racetrack
-from analyser.circuits.readings import has_corners, place_on_earth, reading_fix
+from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.rejection_rules import objections
 from analyser.circuits.search_result import Objection, PossibleHold, SearchReason
-from analyser.circuits.thresholds import GIVEN, LOOPS, POSSIBLE
-from analyser.circuits.turning import turn_runs
+from analyser.circuits.survey_turns import turn_runs
+from analyser.circuits.thresholds import GIVEN, LOOPS, POSSIBLE, RACETRACK
 from analyser.logs.text import clock_text, counted
 from analyser.logs.track import Track
 from analyser.motion.survey import Survey, survey_flight
@@ -103,7 +103,7 @@ def log_ends_reason(track: Track) -> tuple[SearchReason, ...]:
     """
     surveys = survey_flight(track)
     runs = turn_runs(surveys[-1], POSSIBLE.fine_scale_s) if surveys else []
-    if not runs or not LEAST_TURN_DEG <= abs(runs[-1].change_deg) <= MOST_TURN_DEG:
+    if not runs or not RACETRACK.least_turn_deg <= abs(runs[-1].change_deg) <= RACETRACK.most_turn_deg:
         return ()
     last, time_s = runs[-1], surveys[-1].time_s
     left_s = time_s.size - last.end

@@ -1,11 +1,11 @@
 """Racetracks: two like turns of about half a circle, the same way, a leg between, back over one point.
 
-From the runs of turning come chains of turns of one hand (:mod:`analyser.circuits.chains`). In a chain every other
+From the runs of turning come chains of turns of one hand (:mod:`analyser.circuits.turn_chains`). In a chain every other
 turn may be the outbound one, which begins over the fix: both readings are tried, laps that do not come back over
-their own beginning are dropped (:mod:`analyser.circuits.closing`), and the reading is kept under which the turns
+their own beginning are dropped (:mod:`analyser.circuits.lap_grouping`), and the reading is kept under which the turns
 begin more nearly at one point, the arrival looks more like an entry and the departure crosses the fix
-(:mod:`analyser.circuits.reasons`): after the inbound leg a pilot is over the fix; the outbound end is wherever clock
-and wind put it.
+(:mod:`analyser.circuits.candidate_scoring`): after the inbound leg a pilot is over the fix; the outbound end is
+wherever clock and wind put it.
 """
 
 from __future__ import annotations
@@ -16,20 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.search_result import Objection
-from analyser.circuits.turning import TurnRun
+from analyser.circuits.survey_turns import TurnRun
+from analyser.circuits.thresholds import RACETRACK
 from analyser.motion.survey import Survey
 
 FloatArray = NDArray[np.float64]
 
 M_PER_NM = 1852.0
-#: A hold's turn is half a circle, give or take the drift corrections of both legs in a strong wind.
-LEAST_TURN_DEG, MOST_TURN_DEG = 100.0, 262.0
-#: An outbound turn of more than this began as the end of meeting the course, so not over the fix.
-MERGED_TURN_DEG = 205.0
-#: Who joins from the side may fly on over the fix this long before turning, seconds.
-LATE_TURN_S = 60
-#: A lap comes back to its beginning within this distance, or within this share of its turn's diameter.
-CLOSING_NM, CLOSING_SHARE = 1.0, 0.5
 
 
 @dataclass(frozen=True)
@@ -166,4 +159,7 @@ def closing_nm(survey: Survey, lap: Lap) -> float:
     float
         Nautical miles.
     """
-    return max(CLOSING_NM, CLOSING_SHARE * distance_nm(survey, lap.outbound.start, lap.outbound.end))
+    return max(
+        RACETRACK.closing_nm,
+        RACETRACK.closing_share * distance_nm(survey, lap.outbound.start, lap.outbound.end),
+    )

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from analyser.circuits.racetrack import Racetrack
+from analyser.circuits.survey_turns import TurnRun, smooth
 from analyser.circuits.thresholds import REJECTION
-from analyser.circuits.turning import TurnRun, smooth
 from analyser.motion.survey import Survey
 
 

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, MERGED_TURN_DEG, Lap, Racetrack, distance_nm
+from analyser.circuits.racetrack import M_PER_NM, Lap, Racetrack, distance_nm
 from analyser.circuits.racetrack_shape import is_blind, is_fine, pauses, span, swing_deg
 from analyser.circuits.search_result import Objection
-from analyser.circuits.thresholds import REJECTION
-from analyser.circuits.turning import smooth
+from analyser.circuits.survey_turns import smooth
+from analyser.circuits.thresholds import RACETRACK, REJECTION
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
 from analyser.motion.survey import Survey
@@ -273,12 +273,12 @@ def _hasty(_survey: Survey, racetrack: Racetrack) -> str:
 
 
 def _half_circle(lap: Lap) -> bool:
-    return abs(lap.outbound.change_deg) >= LEAST_TURN_DEG
+    return abs(lap.outbound.change_deg) >= RACETRACK.least_turn_deg
 
 
 def _miss_nm(survey: Survey, lap: Lap) -> float:
     """Return by how much a lap misses its beginning, which lies within the turn where the course was met late."""
-    if abs(lap.outbound.change_deg) <= MERGED_TURN_DEG:
+    if abs(lap.outbound.change_deg) <= RACETRACK.merged_turn_deg:
         return lap.miss_nm
     begun = slice(lap.outbound.start, lap.outbound.start + (lap.outbound.end - lap.outbound.start) // 3)
     back = slice(lap.inbound.end, lap.passage + REJECTION.met_late_s)

@@ -29,8 +29,8 @@ class GivenThresholds:
     met_nm: float = 1.5
     #: The turning that is usual is looked for within this of the fix, NM.
     around_nm: float = 12.0
-    #: The wind that tells headings from tracks is taken from within this of the fix, NM, and only where it is less than
-    #: this share of the airspeed: else the circle was no good.
+    #: The wind that tells headings from tracks is taken from within this of the fix, NM, and only where it is less
+    #: than this share of the airspeed: else the circle was no good.
     wind_nm: float = 6.0
     strongest_wind_share: float = 0.75
     #: Turning slower than this is the wander of a leg, degrees a second.
@@ -39,13 +39,13 @@ class GivenThresholds:
     within_deg: float = 65.0
     #: Who turns this early never crosses the perpendicular: so near before the fix counts as passing it, NM.
     early_nm: float = 0.6
-    #: A way inbound that is all one turn is part of an orbit where the whole of it turns through this, degrees, at more
-    #: than this share of the usual rate; wings level for no longer than the last, seconds, do not end it.
+    #: A way inbound that is all one turn is part of an orbit where the whole of it turns through this, degrees, at
+    #: more than this share of the usual rate; wings level for no longer than the last, seconds, do not end it.
     orbit_deg: tuple[float, float] = (300.0, 430.0)
     orbit_turn_share: float = 0.35
     orbit_pause_s: int = 3
-    #: … and which keeps farther from the fix than this, NM, and than this share of its own width: nearer, the two turns
-    #: of a lap without legs pass over the fix in one.
+    #: … and which keeps farther from the fix than this, NM, and than this share of its own width: nearer, the two
+    #: turns of a lap without legs pass over the fix in one.
     orbit_away_nm: float = 0.25
     orbit_away_share: float = 0.8
     #: … or, where the other passages are better, than this share of its width and so many times their miss.
@@ -59,20 +59,20 @@ class GivenThresholds:
     farthest_nm: float = 22.0
     #: An arrival passes the fix within this, NM (as ``met_nm``).
     arrival_nm: float = 1.5
-    #: An entry's leg is no longer than the greater of these: seconds, or so many times the longest outbound leg of the
-    #: laps and so many seconds (swept).
+    #: An entry's leg is no longer than the greater of these: seconds, or so many times the longest outbound leg of
+    #: the laps and so many seconds (swept).
     entry_leg_s: float = 170.0
     entry_leg_share: float = 2.0
     entry_leg_more_s: float = 60.0
-    #: An entry's leg that leans to the holding side by at least this, degrees, drift allowed for, is an offset entry's:
-    #: half way between the reciprocal and 30° (derived).
+    #: An entry's leg that leans to the holding side by at least this, degrees, drift allowed for, is an offset
+    #: entry's: half way between the reciprocal and 30° (derived).
     offset_lean_deg: float = 15.0
     #: … less where the arrival asks for an offset entry or turned against the hold's hand, more where it asks for a
     #: direct or parallel one: most pilots fly the entry that they should (common practice).
     offset_expected_deg: float = 3.0
     offset_unexpected_deg: float = 5.0
-    #: So many times the drift is laid off on an entry's leg by the usual pilot: 0 by who flies headings, 1 by who flies
-    #: tracks, up to 3 by who corrects for the turns, too (common practice).
+    #: So many times the drift is laid off on an entry's leg by the usual pilot: 0 by who flies headings, 1 by who
+    #: flies tracks, up to 3 by who corrects for the turns, too (common practice).
     entry_drift_multiple: float = 1.2
     #: A turn at the fix of less than this, degrees, is no turn of an entry but a correction.
     entry_turn_deg: float = 20.0
@@ -89,8 +89,8 @@ class GivenThresholds:
     #: reciprocal no farther than this share of it.
     reversed_miss_nm: float = 0.6
     reversed_share: float = 0.4
-    #: The last way back misses the fix by more than this, NM, and by so many times the usual miss; or it leads past the
-    #: fix so far off the course, degrees, and so far beside it: then the hold was left in that lap.
+    #: The last way back misses the fix by more than this, NM, and by so many times the usual miss; or it leads past
+    #: the fix so far off the course, degrees, and so far beside it: then the hold was left in that lap.
     left_nm: float = 0.7
     left_ratio: float = 5.0
     left_deg: float = 50.0
@@ -123,8 +123,8 @@ GIVEN = GivenThresholds()
 class PhaseThresholds:
     """Explaining a lap as turn, leg, turn, leg. Fits are counted in seconds of clear turning."""
 
-    #: A second is as much turn as leg at this share of the usual rate (as half of a turn's bank); so much more or less
-    #: and it counts fully …
+    #: A second is as much turn as leg at this share of the usual rate (as half of a turn's bank); so much more or
+    #: less and it counts fully …
     turn_share: float = 0.4
     turn_slope: float = 0.25
     #: … but no second for more than this.
@@ -165,8 +165,8 @@ class LoopThresholds:
     near_share: float = 0.75
     #: Slower than this over the ground is no flying, knots.
     slowest_kt: float = 35.0
-    #: A way round is circling where it is quicker than this, seconds, with less than this share of it straight; or with
-    #: hardly anything straight at all. Straight is what turns less than so much of the usual rate.
+    #: A way round is circling where it is quicker than this, seconds, with less than this share of it straight; or
+    #: with hardly anything straight at all. Straight is what turns less than so much of the usual rate.
     circling_s: float = 78.0
     circling_share: float = 0.5
     least_straight_share: float = 0.05
@@ -178,18 +178,19 @@ class LoopThresholds:
     #: aerodrome or of an approach.
     dip_ft: float = 900.0
     dip_back_ft: float = 250.0
-    #: A flight that came round to so many other places draws laps for some other reason: a lone one of them is doubted.
+    #: A flight that came round to so many other places draws laps for some other reason: a lone one of them is
+    #: doubted.
     many_loops: int = 3
-    #: A hypothesis of the fix lies where the way was straight for so long, seconds, within so much, degrees, and turns
-    #: by the third within the fourth; one is tried every so many seconds.
+    #: A hypothesis of the fix lies where the way was straight for so long, seconds, within so much, degrees, and
+    #: turns by the third within the fourth; one is tried every so many seconds.
     straight_before_s: int = 12
     straight_deg: float = 12.0
     turn_deg: float = 25.0
     turn_within_s: int = 20
     hypothesis_step_s: int = 6
-    #: A loop is plainly a hold where its laps pass within this of the fix, NM, and this of the course, degrees, with
-    #: legs of this much together, seconds; no lap lasts so many times another, the speed over the ground changes by no
-    #: more than so many times (wind included), and no lap goes down by so much, feet, and up again.
+    #: A loop is plainly a hold where its laps pass within this of the fix, NM, and this of the course, degrees,
+    #: with legs of this much together, seconds; no lap lasts so many times another, the speed over the ground
+    #: changes by no more than so many times (wind included), and no lap goes down by so much, feet, and up again.
     plain_miss_nm: float = 0.45
     plain_course_deg: float = 25.0
     plain_legs_s: int = 25
@@ -219,8 +220,8 @@ class RejectionThresholds:
     longest_leg_blind_s: float = 200.0
     #: … unless they are no longer than this over the ground, NM: against a gale a minute's leg takes many.
     slow_leg_nm: float = 5.0
-    #: Legs that last longer than this on average are no timed hold's, seconds (a minute and a half, flown half as long
-    #: again); a distance leg's are alike, within this share of their length.
+    #: Legs that last longer than this on average are no timed hold's, seconds (a minute and a half, flown half as
+    #: long again); a distance leg's are alike, within this share of their length.
     timed_leg_s: float = 140.0
     unlike_legs_share: float = 0.1
     #: From this share of the airspeed up, a wind can leave a leg no time at all (derived: the exact circuit).
@@ -240,8 +241,8 @@ class RejectionThresholds:
     #: … two laps do where the legs are longer than the second of these, seconds, for then they are no timed hold's;
     #: one lap more is needed below each.
     survey_legs_s: tuple[float, float] = (110.0, 150.0)
-    #: Laps whose fixes march on by so much each time, NM, every step like the mean one within this share of it, have no
-    #: fix at all, whichever way they march; of one step it takes the second.
+    #: Laps whose fixes march on by so much each time, NM, every step like the mean one within this share of it,
+    #: have no fix at all, whichever way they march; of one step it takes the second.
     no_fix_nm: float = 0.5
     no_fix_one_step_nm: float = 0.8
     no_fix_alike: float = 0.5
@@ -265,8 +266,8 @@ class RejectionThresholds:
     lone_height_ft: float = 350.0
     #: … or, where the log has no height, to come back as near as this, NM.
     blind_miss_nm: float = 0.2
-    #: Nothing is told of a way that moves for less than this, seconds; and slower over the ground than this, knots, in
-    #: a gale, a track swings with every breath.
+    #: Nothing is told of a way that moves for less than this, seconds; and slower over the ground than this, knots,
+    #: in a gale, a track swings with every breath.
     shortest_swing_s: int = 8
     slow_kt: float = 30.0
     #: A turn pauses where its rate falls below this share of the usual for so long, seconds; that can be seen at no
@@ -294,3 +295,388 @@ class PossibleThresholds:
 
 
 POSSIBLE = PossibleThresholds()
+
+
+@dataclass(frozen=True)
+class SurveyTurnThresholds:
+    """Runs of turning in a survey."""
+
+    #: Slower than this is no turn but the wander of a leg; 25° of bank at 450 kt still turns at 1.1°/s.
+    slowest_turn_dps: float = 0.55
+    #: A turn is where the rate is above this share of the rate that is usual around it.
+    edge_share: float = 0.3
+    #: Pieces of one turn closer together than this are one turn: nobody times a leg that short.
+    join_s: float = 9.0
+    #: Less heading change than this is a correction, not a turn.
+    least_change_deg: float = 35.0
+    #: A whole circle, measured over the ground.
+    least_circle_deg: float = 310.0
+    most_circle_deg: float = 410.0
+
+
+TURNS = SurveyTurnThresholds()
+
+
+@dataclass(frozen=True)
+class TurnChainThresholds:
+    """Turns of one hand that follow each other."""
+
+    #: The first turn of a direct entry from the edge of its sector is less: 70 degrees, and drift.
+    least_first_turn_deg: float = 55.0
+    #: Who joins directly from another sector turns nearly a whole circle first.
+    most_first_turn_deg: float = 330.0
+    #: No leg is shorter, or it is an orbit; none longer, or it is a journey.
+    shortest_leg_s: float = 6.0
+    longest_leg_s: float = 780.0
+    longest_first_leg_s: int = 200
+    #: A correction the other way within a leg, an over-shot course regained, does not end a chain.
+    largest_correction_deg: float = 75.0
+
+
+CHAINS = TurnChainThresholds()
+
+
+@dataclass(frozen=True)
+class RacetrackThresholds:
+    """Laps of a racetrack."""
+
+    #: A hold's turn is half a circle, give or take the drift corrections of both legs in a strong wind.
+    least_turn_deg: float = 100.0
+    most_turn_deg: float = 262.0
+    #: An outbound turn of more than this began as the end of meeting the course, so not over the fix.
+    merged_turn_deg: float = 205.0
+    #: Who joins from the side may fly on over the fix this long before turning, seconds.
+    late_turn_s: int = 60
+    #: A lap comes back to its beginning within this distance, or within this share of its turn's diameter.
+    closing_nm: float = 1.0
+    closing_share: float = 0.5
+
+
+RACETRACK = RacetrackThresholds()
+
+
+@dataclass(frozen=True)
+class LapGroupingThresholds:
+    """Which laps come back over their beginning, and which of them belong to one hold."""
+
+    #: Whoever is away from the fix for longer after an inbound turn, seconds, has left.
+    longest_last_leg_s: float = 600.0
+    #: An entry's last turn is no longer before the first lap than this, seconds, or than a lap's legs and turn.
+    longest_way_in_s: float = 200.0
+    #: Laps of one hold begin within this share of the closing distance of each other and come back within this angle
+    #: of one course, or within the wider one where they begin at one point.
+    fix_apart_share: float = 1.6
+    course_apart_deg: float = 40.0
+    late_met_deg: float = 75.0
+    #: A last lap that misses the fix by more than this, and by so many times the others' usual miss, was left.
+    left_miss_nm: float = 0.7
+    left_miss_ratio: float = 5.0
+    #: Between laps of one hold, one may be flown so badly that it misses by this many times the tolerance.
+    odd_one_ratio: float = 2.5
+
+
+GROUPING = LapGroupingThresholds()
+
+
+@dataclass(frozen=True)
+class CandidateScoringThresholds:
+    """What speaks for one reading of a chain of turns against the other."""
+
+    #: Nothing is said of an arrival that the log has less of than this, seconds.
+    log_begins_s: int = 20
+    #: An offset entry meets the fix within this distance.
+    offset_met_nm: float = 0.6
+    #: … and its leg leads to the holding side of the outbound course, negative here, or it is a lap's own.
+    offset_least_lean_deg: float = -5.0
+    #: A lap speaks for its fix with so many points; that it comes back near it makes up this share of them, and half
+    #: of that share if it misses by this much of the tolerance.
+    lap_points: float = 1.6
+    close_share: float = 0.75
+    half_miss_share: float = 0.3
+    #: A parallel entry's turn back, of the other hand, ends so long before the first lap at most; the fix was
+    #: passed so long before it at most, and the leg between leads within this of the outbound course.
+    parallel_back_s: int = 240
+    parallel_leg_s: int = 240
+    parallel_within_deg: float = 60.0
+    #: Joined directly: arriving so much to the left and to the right of the course, seen from a right-hand hold,
+    #: with a good margin for drift and a course not well known yet.
+    direct_from_deg: float = -90.0
+    direct_to_deg: float = 130.0
+
+
+SCORING = CandidateScoringThresholds()
+
+
+@dataclass(frozen=True)
+class CandidateSelectionThresholds:
+    """Which readings are kept."""
+
+    #: Smoothing scales, seconds, finest first; the coarse ones are for positions joined by chords.
+    scales_s: tuple[float, float] = (3.0, 6.0)
+    chord_scales_s: tuple[float, float] = (10.0, 14.0)
+    #: A lap is a parallel entry if its second turn is longer by this much, and a hold of the other hand begins
+    #: within this time and distance of its end.
+    parallel_lopsided_deg: float = 40.0
+    parallel_follows_s: float = 75.0
+    parallel_near_nm: float = 3.5
+    #: A turn of which this much is flown in impossible corners comes from chords.
+    corner_bank_deg: float = 42.0
+    corner_share: float = 0.25
+
+
+SELECTION = CandidateSelectionThresholds()
+
+
+@dataclass(frozen=True)
+class TurnDetectionThresholds:
+    """Turns cut at their roll events."""
+
+    #: "Leaving level" is the passing of this bank: a wing is never quite still.
+    level_bank_deg: float = 2.0
+    #: A turn is on while the bank is above this share of the bank usual in the hold's turns …
+    on_share: float = 0.42
+    #: … and never below this.
+    least_on_deg: float = 3.5
+    #: Same-handed pieces closer than this are one turn, unless the bank fell below this share of "on" between.
+    join_s: float = 8.0
+    level_share: float = 0.5
+    #: Less change of heading than this is a correction.
+    least_change_deg: float = 25.0
+    #: Usual roll rate, common practice; what the roll is taken to have lasted where the sampling hides it.
+    roll_rate_dps: float = 5.0
+    #: A bank's swings go on for so long, seconds, and this share of them is lost between samples and to the
+    #: smoothing.
+    swing_s: float = 4.0
+    swing_share: float = 0.25
+    #: No mean bank is known better than this, degrees.
+    least_bank_sd_deg: float = 0.08
+    #: A turn seen roughly is looked for so long before and after, seconds, at no bank below this, degrees; gaps in
+    #: it are closed where the bank stays above this share of the turn's.
+    around_span_s: float = 18.0
+    least_span_on_deg: float = 2.6
+    piece_gap_share: float = 0.25
+    #: Wings level within this of a leg's direction end the turn towards it, degrees; and so do wings level for so
+    #: long, seconds, once it is most of a half circle.
+    on_leg_deg: float = 50.0
+    level_s: float = 4.0
+    #: Wings that came nearer to level than this between two pieces of turning were level for a moment: the estimate
+    #: of the bank fills so short a dip.
+    level_gap_deg: float = 3.5
+    #: Pieces of one turn with less than this between them are put together where the survey saw one turn.
+    pause_s: float = 25.0
+    #: What is left of a turn without its corrections turns through at least this.
+    least_rest_deg: float = 125.0
+    #: A half circle's own ends may differ from the turn's by this much before the turn is cut there.
+    circle_slack_s: float = 12.0
+    #: Sigma of an instant that lies in a hole of the log, seconds.
+    hole_sd_s: float = 6.0
+
+
+DETECTION = TurnDetectionThresholds()
+
+
+@dataclass(frozen=True)
+class EntryThresholds:
+    """The entry of an inferred hold."""
+
+    #: An entry lasts no longer than this from the fix to the first circuit.
+    longest_entry_s: float = 420.0
+    #: Its passage of the fix is looked for this long before its turn back, and longer where the aircraft was still
+    #: flying away at the beginning of that: distance legs take minutes.
+    looks_s: tuple[float, float] = (210.0, 420.0)
+    #: The fix is met within this distance on arrival, or within this share of the turn's diameter.
+    fix_met_nm: float = 0.9
+    #: The heading over the fix is read just before it, so that the turn has not begun: seconds before.
+    heading_from_s: float = 7.0
+    heading_to_s: float = 2.0
+    #: The turn back of an entry: more than this, and less than a circle.
+    least_turn_back_deg: float = 100.0
+    #: An offset leg diverges to the holding side at least this much from the outbound course …
+    least_offset_deg: float = 12.0
+    #: … an entry leg lies within this of it, either way …
+    widest_leg_deg: float = 75.0
+    #: … and is flown at least this long …
+    shortest_leg_s: float = 15.0
+    #: … and no longer than so many times the first circuit's outbound leg and so much, or than the last of these:
+    #: what passed the fix long before and then turned back was leaving another hold, or flying a procedure turn.
+    longest_leg_share: float = 1.8
+    longer_leg_s: float = 45.0
+    least_limit_s: float = 110.0
+
+
+ENTRY = EntryThresholds()
+
+
+@dataclass(frozen=True)
+class CircuitCuttingThresholds:
+    """Laps cut into circuits."""
+
+    #: The fix is looked for up to this long after the outbound turn began: a pilot may turn early.
+    late_look_s: float = 20.0
+    #: A turn that began this long before the fix, and goes on past it, was begun to meet the course.
+    still_turning_s: float = 8.0
+    #: A passage seen roughly is looked for so long before and after, seconds.
+    passing_s: float = 12.0
+    #: Wings level is not heading steady: this much of a leg's ends is left out of its mean heading, seconds.
+    settle_s: float = 3.0
+    #: After the last circuit the fix is looked for this long at most.
+    last_look_s: float = 300.0
+    #: A leg broken off is followed for this long at most.
+    broken_leg_s: float = 150.0
+
+
+CUTTING = CircuitCuttingThresholds()
+
+
+@dataclass(frozen=True)
+class TurnMatchingThresholds:
+    """Which measured turns belong to which lap."""
+
+    #: A correction turns through less than this, degrees.
+    most_correction_deg: float = 60.0
+
+
+MATCHING = TurnMatchingThresholds()
+
+
+@dataclass(frozen=True)
+class CourseThresholds:
+    """How the inbound course was met."""
+
+    #: The pilot's gain, degrees of intercept for each mile beside the course; largest intercept, degrees; lag,
+    #: seconds. Common practice spans them: from a lazy correction to full intercept a tenth of a mile off.
+    gains_deg_per_nm: tuple[float, float, float, float] = (30.0, 60.0, 120.0, 240.0)
+    largest_intercepts_deg: tuple[float, float, float] = (20.0, 30.0, 42.0)
+    lags_s: tuple[float, float] = (5.0, 10.0)
+    #: Turning is looked at over steps of this many seconds, of the last so many seconds of each leg.
+    step_s: int = 4
+    last_s: int = 90
+    #: Sigma of the track after a step, degrees (a hand-flown heading and a bumpy day), with the tails of Student's
+    #: t …
+    track_sd_deg: float = 2.5
+    freedom: float = 3.0
+    #: … and the share of the steps that count, for one bump tells on several of them.
+    independent_share: float = 0.35
+    #: How closely a fix is passed, one sigma, NM.
+    passing_sd_nm: float = 0.08
+    #: Chance that a leg was flown on an intercept, of any angle up to half of the range, to its very end.
+    never_met: float = 0.3
+    never_met_range_deg: float = 90.0
+    #: Outbound, the reciprocal is flown, corrected by these many times the drift (from none to the triple that is
+    #: taught, and a little more), give or take this sigma, degrees; with this chance it was for another reason.
+    drift_multiples: tuple[float, ...] = (
+        0.0,
+        0.5,
+        1.0,
+        1.5,
+        2.0,
+        2.5,
+        3.0,
+        3.5,
+    )
+    outbound_sd_deg: float = 6.0
+    other_outbound: float = 0.1
+    #: The straight end of a leg is trusted with so many times its own sigma: the turning has spoken already.
+    end_sd_share: float = 1.5
+    #: Who homes on the fix with the same wind each time flies straight legs beside the course, and no leg shows it.
+    #: A leg that bends less than this, degrees, may be such a one, and doubts the course by this share of the
+    #: greatest drift.
+    homing_bend_deg: float = 8.0
+    homing_share: float = 0.3
+    #: The search: this far to both sides of a first idea, then again this far round the best.
+    coarse_deg: float = 60.0
+    coarse_step_deg: float = 3.0
+    fine_deg: float = 9.0
+    fine_step_deg: float = 0.5
+    cross_nm: float = 0.2
+    coarse_cross_step_nm: float = 0.05
+    fine_cross_step_nm: float = 0.025
+
+
+COURSE = CourseThresholds()
+
+
+@dataclass(frozen=True)
+class InferenceThresholds:
+    """Fix, course and leg of an unknown hold."""
+
+    #: Of an inbound leg the last part is flown on the course; before it, the course is still being met. These
+    #: lengths of it are tried, seconds, and the longest that is straight is taken. With each goes the sigma,
+    #: degrees, with which it then tells the course: what is straight for a few seconds only may be one stretch of
+    #: the meeting.
+    settled: tuple[tuple[float, ...], ...] = ((60.0, 0.8), (45.0, 1.0), (35.0, 1.8), (25.0, 3.5), (16.0, 6.0))
+    #: Straight is what bends no more than this from its first seconds to its last, degrees …
+    straight_bend_deg: float = 4.0
+    chord_points: int = 6
+    #: … and what bends is doubted by a share of its bend besides.
+    bend_doubt: float = 0.8
+    #: A leg too short for any of that tells the course this badly.
+    unsettled_sd_deg: float = 15.0
+    #: At either end of a leg a roll may still be felt, seconds.
+    roll_s: float = 3.0
+    #: An arrival that crosses the course at a good angle crosses it at the fix: at least this angle, degrees, no
+    #: longer than this before the first circuit, and within this distance of where the turns say.
+    crossing_deg: float = 25.0
+    crossing_s: float = 420.0
+    crossing_nm: float = 2.5
+    #: Weight of a merged turn, and of an arrival's crossing at right angles, against a clean turn.
+    merged_weight: float = 0.3
+    crossing_weight: float = 0.6
+    #: A pilot sees the fix pass, then rolls: common practice, and half of it is the correction's uncertainty.
+    reaction_s: float = 1.5
+    #: Sigma of it from one pilot to the next: procedure designers allow 6 s of reaction (Doc 8168 Vol II, from
+    #: memory), taken here as what one pilot in a hundred exceeds.
+    reaction_sd_s: float = 2.5
+    #: Sigma of the fix along the course when one circuit alone tells it (common practice: a second or three).
+    alone_nm: float = 0.1
+    #: Below these no flight tells the fix and the course, however alike its laps.
+    least_fix_sd_nm: float = 0.03
+    least_course_sd_deg: float = 0.5
+    #: A leg longer than this in still air is not one of the usual minute or minute and a half, badly timed.
+    longest_usual_minutes: float = 2.2
+    #: Distance legs are charted from this length up (common practice).
+    shortest_distance_leg_nm: float = 3.0
+
+
+INFERENCE = InferenceThresholds()
+
+
+@dataclass(frozen=True)
+class EvidenceThresholds:
+    """What of an unknown hold counts as evidence."""
+
+    #: An entry's own way in to the fix counts with the circuits' if it lasts this long, seconds, and agrees this
+    #: well with their course.
+    least_way_in_s: float = 25.0
+    like_deg: float = 15.0
+
+
+WAYS_IN = EvidenceThresholds()
+
+
+@dataclass(frozen=True)
+class SearchThresholds:
+    """How much is measured with a hold, and what a lap broken off is."""
+
+    #: How much of the flight before and after the laps is measured with them: the entry, and the departure.
+    before_s: float = 480.0
+    after_s: float = 180.0
+    #: A lap broken off was begun if the aircraft flew outbound within this of the reciprocal, degrees, when its wings
+    #: had been level for so many seconds.
+    outbound_within_deg: float = 50.0
+    outbound_after_s: float = 8.0
+
+
+FRONT = SearchThresholds()
+
+
+@dataclass(frozen=True)
+class NoticeThresholds:
+    """What is worth a word."""
+
+    #: A hole of at least this in a circuit is spoken of, seconds; and a turn of at least this is a whole circle.
+    least_hole_s: float = 5.0
+    circle_deg: float = 310.0
+
+
+NOTICES = NoticeThresholds()

@@ -4,18 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.entry import LEAST_TURN_BACK_DEG, LONGEST_ENTRY_S
 from analyser.circuits.flown import Circuit, Turn
-from analyser.circuits.infer import InboundPath, Inferred, infer_fix
-from analyser.circuits.laps import LapTurns
+from analyser.circuits.hold_inference import InboundPath, Inferred, infer_fix
+from analyser.circuits.thresholds import ENTRY, WAYS_IN
+from analyser.circuits.turn_matching import LapTurns
 from analyser.earth.angles import wrap180
 from analyser.logs.track import FloatArray
 from analyser.motion.estimate import Measured
 from analyser.motion.motion import Motion
-
-#: An entry's own way in to the fix counts with the circuits' if it lasts this long, seconds, and agrees this
-#: well with their course.
-LEAST_WAY_IN_S, LIKE_DEG = 25.0, 15.0
 
 
 def infer_hold(measured: Measured, turns: list[Turn], laps: list[LapTurns], course_deg: float) -> Inferred:
@@ -47,9 +43,9 @@ def infer_hold(measured: Measured, turns: list[Turn], laps: list[LapTurns], cour
             InboundPath(last.end_s, max(_last_passage(measured, laps[0].outbound, last), last.end_s + 12.0))
         )
     back = _entry_turn_back(turns, starts[0])
-    if back is not None and starts[0].start_s - back.end_s > LEAST_WAY_IN_S:
+    if back is not None and starts[0].start_s - back.end_s > WAYS_IN.least_way_in_s:
         way_in = InboundPath(back.end_s, starts[0].start_s)
-        if abs(wrap180(_direction(measured.motion, way_in) - course_deg)) < LIKE_DEG:
+        if abs(wrap180(_direction(measured.motion, way_in) - course_deg)) < WAYS_IN.like_deg:
             paths.append(way_in)
     arrival_until = back.start_s if back else starts[0].start_s
     away = [(lap.outbound.end_s, lap.inbound.start_s) for lap in laps if lap.inbound is not None]
@@ -58,8 +54,8 @@ def infer_hold(measured: Measured, turns: list[Turn], laps: list[LapTurns], cour
 
 def _entry_turn_back(turns: list[Turn], first: Turn) -> Turn | None:
     """Return the great turn that brought an entry back towards the fix, before the first circuit."""
-    earlier = [t for t in turns if first.start_s - LONGEST_ENTRY_S < t.end_s < first.start_s - 15.0]
-    great = [t for t in earlier if abs(t.heading_change_deg) > LEAST_TURN_BACK_DEG]
+    earlier = [t for t in turns if first.start_s - ENTRY.longest_entry_s < t.end_s < first.start_s - 15.0]
+    great = [t for t in earlier if abs(t.heading_change_deg) > ENTRY.least_turn_back_deg]
     return great[-1] if great else None
 
 

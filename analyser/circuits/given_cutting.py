@@ -6,26 +6,23 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.cut import cut_circuits, leg, passage_near
-from analyser.circuits.edges import survey_turn, turn_in_span
-from analyser.circuits.entry import arrival_heading
-from analyser.circuits.evidence import inbound_lengths_nm, infer_hold
+from analyser.circuits.circuit_cutting import cut_circuits, leg, passage_near
+from analyser.circuits.entry_recognition import arrival_heading
 from analyser.circuits.flown import Circuit, Entry, FlownHold, Turn
 from analyser.circuits.frame import HoldFrame, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
-from analyser.circuits.infer import Inferred, infer_leg
+from analyser.circuits.hold_inference import Inferred, infer_leg
+from analyser.circuits.inference_evidence import inbound_lengths_nm, infer_hold
 from analyser.circuits.lap_phases import LapPhases, TurnSpan
-from analyser.circuits.laps import LapTurns
 from analyser.circuits.notices import given_notices
-from analyser.circuits.thresholds import GIVEN
+from analyser.circuits.thresholds import FRONT, GIVEN
+from analyser.circuits.turn_detection import survey_turn, turn_in_span
+from analyser.circuits.turn_matching import LapTurns
 from analyser.earth.angles import wrap360
 from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold, Turns
 from analyser.logs.track import Track
 from analyser.motion.estimate import Measured, measure
-
-#: How much of the flight before and after the hold is measured with it: the arrival, and the departure.
-BEFORE_S, AFTER_S = 480.0, 180.0
 
 
 def inferred_hold(track: Track, reading: GivenReading) -> Hold:
@@ -47,8 +44,8 @@ def inferred_hold(track: Track, reading: GivenReading) -> Hold:
 def _measured(track: Track, reading: GivenReading, plane: LocalPlane, *, quick: bool = False) -> Measured:
     view = reading.view
     first, last = reading.start_s, reading.end_s
-    start = max(first - BEFORE_S, float(view.time_s[0]))
-    end = min(last + AFTER_S, float(view.time_s[-1]))
+    start = max(first - FRONT.before_s, float(view.time_s[0]))
+    end = min(last + FRONT.after_s, float(view.time_s[-1]))
     return measure(track, plane, start, end, (first - 5.0, last + 5.0), quick=quick)
 
 

@@ -7,21 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.chains import chains
-from analyser.circuits.closing import racetracks
+from analyser.circuits.lap_grouping import racetracks
 from analyser.circuits.racetrack import M_PER_NM, Racetrack
 from analyser.circuits.rejection_rules import objections
-from analyser.circuits.turning import TurnRun, circles_halved, turn_runs
+from analyser.circuits.survey_turns import TurnRun, circles_halved, turn_runs
+from analyser.circuits.thresholds import SELECTION
+from analyser.circuits.turn_chains import chains
 from analyser.logs.track import Track
 from analyser.motion.survey import Survey
-
-#: Smoothing scales, seconds, finest first; the coarse ones are for positions joined by chords.
-SCALES_S, CHORD_SCALES_S = (3.0, 6.0), (10.0, 14.0)
-#: A lap is a parallel entry if its second turn is longer by this much, and a hold of the other hand begins
-#: within this time and distance of its end.
-PARALLEL_LOPSIDED_DEG, PARALLEL_FOLLOWS_S, PARALLEL_NEAR_NM = 40.0, 75.0, 3.5
-#: A turn of which this much is flown in impossible corners comes from chords.
-CORNER_BANK_DEG, CORNER_SHARE = 42.0, 0.25
 
 
 def best_readings(survey: Survey) -> tuple[list[Racetrack], list[Racetrack]]:
@@ -42,7 +35,7 @@ def best_readings(survey: Survey) -> tuple[list[Racetrack], list[Racetrack]]:
 
 def _all_readings(survey: Survey) -> list[Racetrack]:
     """Read the flight at every scale that suits it; best readings first."""
-    scales = SCALES_S + (CHORD_SCALES_S if has_corners(survey) else ())
+    scales = SELECTION.scales_s + (SELECTION.chord_scales_s if has_corners(survey) else ())
     found = [
         reading
         for scale in scales
@@ -67,7 +60,7 @@ def has_corners(survey: Survey) -> bool:
     speed = np.hypot(survey.east_mps, survey.north_mps)
     bank = np.degrees(np.arctan(speed * np.radians(np.abs(survey.turn_rate_dps)) / 9.80665))
     turning = np.abs(survey.turn_rate_dps)
-    return bool(turning[bank > CORNER_BANK_DEG].sum() > CORNER_SHARE * turning.sum())
+    return bool(turning[bank > SELECTION.corner_bank_deg].sum() > SELECTION.corner_share * turning.sum())
 
 
 def reading_fix(track: Track, survey: Survey, reading: Racetrack) -> tuple[float, float]:
@@ -109,7 +102,7 @@ def _without_parallel_entries(readings: list[Racetrack]) -> list[Racetrack]:
     """
     starts = np.array([other.start for other in readings])
     # Only what begins near a reading's end can follow it: a day's flight has thousands of readings.
-    following = [np.flatnonzero(np.abs(starts - r.end) < PARALLEL_FOLLOWS_S) for r in readings]
+    following = [np.flatnonzero(np.abs(starts - r.end) < SELECTION.parallel_follows_s) for r in readings]
     return [
         reading
         for reading, near in zip(readings, following, strict=True)
@@ -121,9 +114,9 @@ def _is_parallel_entry(reading: Racetrack, other: Racetrack) -> bool:
     if len(reading.laps) != 1 or other.side == reading.side:
         return False
     lap = reading.laps[0]
-    lopsided = abs(lap.inbound.change_deg) - abs(lap.outbound.change_deg) > PARALLEL_LOPSIDED_DEG
-    follows = reading.start < other.start and abs(other.start - reading.end) < PARALLEL_FOLLOWS_S
-    near = float(np.hypot(*(other.fix_m - reading.fix_m))) / M_PER_NM < PARALLEL_NEAR_NM
+    lopsided = abs(lap.inbound.change_deg) - abs(lap.outbound.change_deg) > SELECTION.parallel_lopsided_deg
+    follows = reading.start < other.start and abs(other.start - reading.end) < SELECTION.parallel_follows_s
+    near = float(np.hypot(*(other.fix_m - reading.fix_m))) / M_PER_NM < SELECTION.parallel_near_nm
     return lopsided and follows and near
 
 

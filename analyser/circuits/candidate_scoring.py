@@ -4,26 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.racetrack import LEAST_TURN_DEG, M_PER_NM, Racetrack, closing_nm, point_m
-from analyser.circuits.turning import TurnRun, ending_within
+from analyser.circuits.racetrack import M_PER_NM, Racetrack, closing_nm, point_m
+from analyser.circuits.survey_turns import TurnRun, ending_within
+from analyser.circuits.thresholds import RACETRACK, SCORING
 from analyser.earth.angles import wrap180
 from analyser.motion.survey import Survey
-
-#: Nothing is said of an arrival that the log has less of than this, seconds.
-LOG_BEGINS_S = 20
-#: An offset entry meets the fix within this distance.
-OFFSET_MET_NM = 0.6
-#: … and its leg leads to the holding side of the outbound course, negative here, or it is a lap's own.
-OFFSET_LEAST_LEAN_DEG = -5.0
-#: A lap speaks for its fix with so many points; that it comes back near it makes up this share of them, and half
-#: of that share if it misses by this much of the tolerance.
-LAP_POINTS, CLOSE_SHARE, HALF_MISS_SHARE = 1.6, 0.75, 0.3
-#: A parallel entry's turn back, of the other hand, ends so long before the first lap at most; the fix was passed so
-#: long before it at most, and the leg between leads within this of the outbound course.
-PARALLEL_BACK_S, PARALLEL_LEG_S, PARALLEL_WITHIN_DEG = 240, 240, 60.0
-#: Joined directly: arriving so much to the left and to the right of the course, seen from a right-hand hold, with a
-#: good margin for drift and a course not well known yet.
-DIRECT_FROM_DEG, DIRECT_TO_DEG = -90.0, 130.0
 
 
 def reasons_for(survey: Survey, racetrack: Racetrack) -> list[tuple[float, str]]:
@@ -44,8 +29,10 @@ def reasons_for(survey: Survey, racetrack: Racetrack) -> list[tuple[float, str]]
     # Leaving over the fix with one more turn gives the wrong reading a lap that only just comes back, while the
     # right one comes back over its fix every time. But a lap badly met is a lap: it must not count against the rest.
     misses = np.array([lap.miss_nm for lap in racetrack.laps])
-    close = 1.0 / (1.0 + (misses / (HALF_MISS_SHARE * tolerance)) ** 2)
-    reasons = [(LAP_POINTS * float((1.0 - CLOSE_SHARE + CLOSE_SHARE * close).sum()), "laps")]
+    close = 1.0 / (1.0 + (misses / (SCORING.half_miss_share * tolerance)) ** 2)
+    reasons = [
+        (SCORING.lap_points * float((1.0 - SCORING.close_share + SCORING.close_share * close).sum()), "laps")
+    ]
     points = [lap.fix_m for lap in racetrack.laps]
     if (
         racetrack.after
@@ -80,8 +67,8 @@ def turned_back(racetrack: Racetrack, runs: list[TurnRun]) -> TurnRun | None:
     until = (racetrack.before.start if racetrack.before else racetrack.start) + 5
     great = [
         run
-        for run in ending_within(runs, until - PARALLEL_BACK_S, until)
-        if run.side != racetrack.side and abs(run.change_deg) >= LEAST_TURN_DEG
+        for run in ending_within(runs, until - SCORING.parallel_back_s, until)
+        if run.side != racetrack.side and abs(run.change_deg) >= RACETRACK.least_turn_deg
     ]
     return great[-1] if great else None
 
@@ -98,10 +85,14 @@ def fits_entry(survey: Survey, racetrack: Racetrack) -> bool:
     -------
     bool
     """
-    if racetrack.before is not None or racetrack.start < LOG_BEGINS_S or _fits_parallel(survey, racetrack):
+    if (
+        racetrack.before is not None
+        or racetrack.start < SCORING.log_begins_s
+        or _fits_parallel(survey, racetrack)
+    ):
         return True
     off = racetrack.side * wrap180(_heading_at(survey, racetrack.start - 3) - racetrack.course_deg)
-    return DIRECT_FROM_DEG <= off <= DIRECT_TO_DEG
+    return SCORING.direct_from_deg <= off <= SCORING.direct_to_deg
 
 
 def _fits_parallel(survey: Survey, racetrack: Racetrack) -> bool:
@@ -109,15 +100,15 @@ def _fits_parallel(survey: Survey, racetrack: Racetrack) -> bool:
     back = racetrack.turned_back
     if back is None or racetrack.before is not None:
         return False
-    early = slice(max(0, back.start - PARALLEL_LEG_S), max(0, back.start - 15))
+    early = slice(max(0, back.start - SCORING.parallel_leg_s), max(0, back.start - 15))
     away = (
         np.hypot(survey.east_m[early] - racetrack.fix_m[0], survey.north_m[early] - racetrack.fix_m[1])
         / M_PER_NM
     )
-    if not away.size or away.min() >= OFFSET_MET_NM:
+    if not away.size or away.min() >= SCORING.offset_met_nm:
         return False
     out = _way_out_deg(survey, early.start + int(np.argmin(away)), back.start)
-    return abs(wrap180(out - racetrack.course_deg - 180.0)) <= PARALLEL_WITHIN_DEG
+    return abs(wrap180(out - racetrack.course_deg - 180.0)) <= SCORING.parallel_within_deg
 
 
 def _way_out_deg(survey: Survey, passed: int, back: int) -> float:
@@ -129,7 +120,7 @@ def _way_out_deg(survey: Survey, passed: int, back: int) -> float:
 def _arrival_reason(survey: Survey, racetrack: Racetrack) -> tuple[float, str]:
     if racetrack.before is not None:
         return _offset_reason(survey, racetrack, racetrack.before)
-    if racetrack.start < LOG_BEGINS_S:
+    if racetrack.start < SCORING.log_begins_s:
         return 0.0, "the log begins here"
     if _fits_parallel(survey, racetrack):
         return 2.2, "arrival fits a parallel entry"
@@ -151,7 +142,7 @@ def _offset_reason(survey: Survey, racetrack: Racetrack, before: TurnRun) -> tup
     out = _way_out_deg(survey, early.start + nearest, before.start)
     off = racetrack.side * wrap180(out - racetrack.course_deg - 180.0)
     straight = racetrack.turned_back is None or racetrack.turned_back.end <= early.start + nearest
-    if straight and away[nearest] < OFFSET_MET_NM and -75.0 <= off <= OFFSET_LEAST_LEAN_DEG:
+    if straight and away[nearest] < SCORING.offset_met_nm and -75.0 <= off <= SCORING.offset_least_lean_deg:
         arrival = racetrack.side * wrap180(
             _heading_at(survey, early.start + nearest - 5) - racetrack.course_deg - 180.0
         )

@@ -24,36 +24,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyser.circuits.thresholds import COURSE
 from analyser.earth.angles import wrap180
 from analyser.logs.track import FloatArray
-
-#: The pilot's gain, degrees of intercept for each mile beside the course; largest intercept, degrees; lag, seconds.
-#: Common practice spans them: from a lazy correction to full intercept a tenth of a mile off.
-GAINS_DEG_PER_NM = (30.0, 60.0, 120.0, 240.0)
-LARGEST_INTERCEPTS_DEG = (20.0, 30.0, 42.0)
-LAGS_S = (5.0, 10.0)
-#: Turning is looked at over steps of this many seconds, of the last so many seconds of each leg.
-STEP_S, LAST_S = 4, 90
-#: Sigma of the track after a step, degrees (a hand-flown heading and a bumpy day), with the tails of Student's t …
-TRACK_SD_DEG, FREEDOM = 2.5, 3.0
-#: … and the share of the steps that count, for one bump tells on several of them.
-INDEPENDENT_SHARE = 0.35
-#: How closely a fix is passed, one sigma, NM.
-PASSING_SD_NM = 0.08
-#: Chance that a leg was flown on an intercept, of any angle up to half of the range, to its very end.
-NEVER_MET, NEVER_MET_RANGE_DEG = 0.3, 90.0
-#: Outbound, the reciprocal is flown, corrected by these many times the drift (from none to the triple that is
-#: taught, and a little more), give or take this sigma, degrees; with this chance it was for another reason.
-DRIFT_MULTIPLES = (0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5)
-OUTBOUND_SD_DEG, OTHER_OUTBOUND = 6.0, 0.1
-#: The straight end of a leg is trusted with so many times its own sigma: the turning has spoken already.
-END_SD_SHARE = 1.5
-#: Who homes on the fix with the same wind each time flies straight legs beside the course, and no leg shows it. A leg
-#: that bends less than this, degrees, may be such a one, and doubts the course by this share of the greatest drift.
-HOMING_BEND_DEG, HOMING_SHARE = 8.0, 0.3
-#: The search: this far to both sides of a first idea, then again this far round the best.
-COARSE_DEG, COARSE_STEP_DEG, FINE_DEG, FINE_STEP_DEG = 60.0, 3.0, 9.0, 0.5
-CROSS_NM, COARSE_CROSS_STEP_NM, FINE_CROSS_STEP_NM = 0.2, 0.05, 0.025
 
 
 @dataclass(frozen=True)
@@ -142,17 +115,17 @@ def course_met(legs: list[LegEnd], first_idea_deg: float, outbound: OutboundFlow
     """
     fix = np.median([[leg.east_nm[-1], leg.north_nm[-1]] for leg in legs], axis=0)
     steps = [_Steps.of(leg, fix) for leg in legs]
-    wide = first_idea_deg + np.arange(-COARSE_DEG, COARSE_DEG + 0.1, COARSE_STEP_DEG)
-    chance = _chances(legs, steps, outbound, wide, _lies(COARSE_CROSS_STEP_NM)).sum(axis=1)
+    wide = first_idea_deg + np.arange(-COURSE.coarse_deg, COURSE.coarse_deg + 0.1, COURSE.coarse_step_deg)
+    chance = _chances(legs, steps, outbound, wide, _lies(COURSE.coarse_cross_step_nm)).sum(axis=1)
     # The best few degrees together, not the highest single point.
     best = float(wide[int(np.argmax(np.convolve(chance, np.ones(3), "same")))])
-    narrow = best + np.arange(-FINE_DEG, FINE_DEG + 0.1, FINE_STEP_DEG)
-    lies_nm = _lies(FINE_CROSS_STEP_NM)
+    narrow = best + np.arange(-COURSE.fine_deg, COURSE.fine_deg + 0.1, COURSE.fine_step_deg)
+    lies_nm = _lies(COURSE.fine_cross_step_nm)
     both = _chances(legs, steps, outbound, narrow, lies_nm)
     fine, lying = both.sum(axis=1), both.sum(axis=0)
     course, lie = float(fine @ narrow), float(lying @ lies_nm)
     variance = float(fine @ (narrow - course) ** 2)
-    outside = np.abs(wide - best) > FINE_DEG
+    outside = np.abs(wide - best) > COURSE.fine_deg
     elsewhere = float(chance[outside] @ (wide[outside] - course) ** 2)
     homing = 0.0 if outbound is None else _homing_sd_deg(legs, outbound)
     toward = np.radians(course)
@@ -166,12 +139,14 @@ def course_met(legs: list[LegEnd], first_idea_deg: float, outbound: OutboundFlow
 
 def _homing_sd_deg(legs: list[LegEnd], outbound: OutboundFlown) -> float:
     """Return how far the course may lie beside legs that are straight all along."""
-    straight = np.mean([np.ptp(np.unwrap(leg.track_deg, period=360.0)) < HOMING_BEND_DEG for leg in legs])
-    return HOMING_SHARE * float(straight) * outbound.greatest_drift_deg
+    straight = np.mean(
+        [np.ptp(np.unwrap(leg.track_deg, period=360.0)) < COURSE.homing_bend_deg for leg in legs]
+    )
+    return COURSE.homing_share * float(straight) * outbound.greatest_drift_deg
 
 
 def _lies(step_nm: float) -> FloatArray:
-    return np.arange(-CROSS_NM, CROSS_NM + 1e-9, step_nm)
+    return np.arange(-COURSE.cross_nm, COURSE.cross_nm + 1e-9, step_nm)
 
 
 @dataclass(frozen=True)
@@ -185,7 +160,7 @@ class _Steps:
     @classmethod
     def of(cls, leg: LegEnd, fix: FloatArray) -> _Steps:
         last = leg.track_deg.size - 1
-        pick = np.arange(last, max(last - LAST_S, -1), -STEP_S)[::-1]
+        pick = np.arange(last, max(last - COURSE.last_s, -1), -COURSE.step_s)[::-1]
         track = np.unwrap(leg.track_deg, period=360.0)[pick]
         return cls(leg.east_nm[pick] - fix[0], leg.north_nm[pick] - fix[1], track)
 
@@ -203,7 +178,12 @@ def _chances(
     lies_nm: FloatArray,
 ) -> FloatArray:
     """Return how likely each course and lie of its line is, (courses, lies), over all kinds of pilot."""
-    pilots = [(g, i, s) for g in GAINS_DEG_PER_NM for i in LARGEST_INTERCEPTS_DEG for s in LAGS_S]
+    pilots = [
+        (g, i, s)
+        for g in COURSE.gains_deg_per_nm
+        for i in COURSE.largest_intercepts_deg
+        for s in COURSE.lags_s
+    ]
     log = np.zeros((len(pilots), course_deg.size, lies_nm.size))
     for leg, step in zip(legs, steps, strict=True):
         cross = step.cross_nm(course_deg)[:, None, :] - lies_nm[None, :, None]
@@ -219,24 +199,26 @@ def _chances(
 
 
 def _passing(cross_nm: FloatArray) -> FloatArray:
-    return _log_t(cross_nm / PASSING_SD_NM)
+    return _log_t(cross_nm / COURSE.passing_sd_nm)
 
 
 def _straight(leg: LegEnd, course_deg: FloatArray) -> FloatArray:
-    sd = END_SD_SHARE * leg.straight_sd_deg
+    sd = COURSE.end_sd_share * leg.straight_sd_deg
     off = wrap180(leg.straight_deg - course_deg) / sd
     met = np.exp(-0.5 * off**2) / (sd * np.sqrt(2.0 * np.pi))
-    return np.asarray(np.log((1.0 - NEVER_MET) * met + NEVER_MET / NEVER_MET_RANGE_DEG))
+    return np.asarray(np.log((1.0 - COURSE.never_met) * met + COURSE.never_met / COURSE.never_met_range_deg))
 
 
 def _outbound(flown: OutboundFlown, course_deg: FloatArray) -> FloatArray:
     """Return the log likelihood of the outbound headings; all legs are one pilot's habit, so they are one vote."""
     reciprocal = course_deg[:, None] + 180.0
     off = wrap180(flown.heading_deg[None, :] - reciprocal)[:, :, None]
-    aim = flown.drift_correction_deg(reciprocal)[:, :, None] * np.array(DRIFT_MULTIPLES)
-    near = np.exp(-0.5 * (wrap180(off - aim) / OUTBOUND_SD_DEG) ** 2).mean(axis=-1)
-    near /= OUTBOUND_SD_DEG * np.sqrt(2.0 * np.pi)
-    return np.asarray(np.log((1.0 - OTHER_OUTBOUND) * near + OTHER_OUTBOUND / 360.0).mean(axis=-1))
+    aim = flown.drift_correction_deg(reciprocal)[:, :, None] * np.array(COURSE.drift_multiples)
+    near = np.exp(-0.5 * (wrap180(off - aim) / COURSE.outbound_sd_deg) ** 2).mean(axis=-1)
+    near /= COURSE.outbound_sd_deg * np.sqrt(2.0 * np.pi)
+    return np.asarray(
+        np.log((1.0 - COURSE.other_outbound) * near + COURSE.other_outbound / 360.0).mean(axis=-1)
+    )
 
 
 def _turning(
@@ -249,10 +231,12 @@ def _turning(
 ) -> FloatArray:
     """Return the log likelihood of the turning seen, by one kind of pilot, (courses, lies)."""
     aim = np.clip(-gain * cross_nm, -largest_deg, largest_deg)
-    due = (1.0 - np.exp(-STEP_S / lag_s)) * (aim - off_deg)
-    return np.asarray(INDEPENDENT_SHARE * _log_t((turned_deg - due) / TRACK_SD_DEG).sum(axis=-1))
+    due = (1.0 - np.exp(-COURSE.step_s / lag_s)) * (aim - off_deg)
+    return np.asarray(
+        COURSE.independent_share * _log_t((turned_deg - due) / COURSE.track_sd_deg).sum(axis=-1)
+    )
 
 
 def _log_t(residual: FloatArray) -> FloatArray:
     """Return the logarithm of Student's t, but for a constant, of residuals in units of sigma."""
-    return np.asarray(-0.5 * (FREEDOM + 1.0) * np.log1p(residual**2 / FREEDOM))
+    return np.asarray(-0.5 * (COURSE.freedom + 1.0) * np.log1p(residual**2 / COURSE.freedom))

@@ -6,14 +6,12 @@ from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from functools import reduce
 
-from analyser.circuits.edges import LEAST_REST_DEG, PAUSE_S, clipped, together
 from analyser.circuits.flown import Turn
-from analyser.circuits.racetrack import MERGED_TURN_DEG, Racetrack
-from analyser.circuits.turning import TurnRun
+from analyser.circuits.racetrack import Racetrack
+from analyser.circuits.survey_turns import TurnRun
+from analyser.circuits.thresholds import DETECTION, MATCHING, RACETRACK
+from analyser.circuits.turn_detection import clipped, together
 from analyser.motion.survey import Survey
-
-#: A correction turns through less than this, degrees.
-MOST_CORRECTION_DEG = 60.0
 
 
 @dataclass(frozen=True)
@@ -83,9 +81,9 @@ def _near(pieces: list[Turn]) -> list[Turn]:
     """Keep the pieces around the greatest one that no long leg parts from it."""
     greatest = max(range(len(pieces)), key=lambda i: abs(pieces[i].heading_change_deg))
     first = last = greatest
-    while first > 0 and pieces[first].start_s - pieces[first - 1].end_s <= PAUSE_S:
+    while first > 0 and pieces[first].start_s - pieces[first - 1].end_s <= DETECTION.pause_s:
         first -= 1
-    while last < len(pieces) - 1 and pieces[last + 1].start_s - pieces[last].end_s <= PAUSE_S:
+    while last < len(pieces) - 1 and pieces[last + 1].start_s - pieces[last].end_s <= DETECTION.pause_s:
         last += 1
     return pieces[first : last + 1]
 
@@ -101,8 +99,8 @@ def _without_corrections(pieces: list[Turn], *, outbound: bool) -> list[Turn]:
         aside, rest = (kept[0], kept[1:]) if outbound else (kept[-1], kept[:-1])
         turned = abs(sum(t.heading_change_deg for t in rest))
         whole = abs(sum(t.heading_change_deg for t in kept))
-        small = abs(aside.heading_change_deg) < MOST_CORRECTION_DEG
-        if turned < LEAST_REST_DEG or not (small or whole > MERGED_TURN_DEG):
+        small = abs(aside.heading_change_deg) < MATCHING.most_correction_deg
+        if turned < DETECTION.least_rest_deg or not (small or whole > RACETRACK.merged_turn_deg):
             break
         kept = rest
     return kept

@@ -4,33 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.cut import leg
-from analyser.circuits.edges import mean_direction
+from analyser.circuits.circuit_cutting import leg
 from analyser.circuits.flown import Entry, EntryFlown, Turn
 from analyser.circuits.frame import HoldFrame, nearest_passage
+from analyser.circuits.thresholds import ENTRY
+from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.angles import wrap180
 from analyser.motion.estimate import Measured
-
-#: An entry lasts no longer than this from the fix to the first circuit.
-LONGEST_ENTRY_S = 420.0
-#: Its passage of the fix is looked for this long before its turn back, and longer where the aircraft was still
-#: flying away at the beginning of that: distance legs take minutes.
-LOOKS_S = (210.0, 420.0)
-#: The fix is met within this distance on arrival, or within this share of the turn's diameter.
-FIX_MET_NM = 0.9
-#: The heading over the fix is read just before it, so that the turn has not begun: seconds before.
-HEADING_FROM_S, HEADING_TO_S = 7.0, 2.0
-#: The turn back of an entry: more than this, and less than a circle.
-LEAST_TURN_BACK_DEG = 100.0
-#: An offset leg diverges to the holding side at least this much from the outbound course …
-LEAST_OFFSET_DEG = 12.0
-#: … an entry leg lies within this of it, either way …
-WIDEST_LEG_DEG = 75.0
-#: … and is flown at least this long …
-SHORTEST_LEG_S = 15.0
-#: … and no longer than so many times the first circuit's outbound leg and so much, or than the last of these: what
-#: passed the fix long before and then turned back was leaving another hold, or flying a procedure turn.
-LONGEST_LEG_SHARE, LONGER_LEG_S, LEAST_LIMIT_S = 1.8, 45.0, 110.0
 
 
 def find_entry(
@@ -72,7 +52,9 @@ def find_entry(
     """
     # The turn back may still be going on when the fix is passed; what began before the first circuit's turn and
     # ended before it is the entry's.
-    earlier = [t for t in turns if start_s - LONGEST_ENTRY_S < t.start_s and t.end_s < first.start_s + 2.0]
+    earlier = [
+        t for t in turns if start_s - ENTRY.longest_entry_s < t.start_s and t.end_s < first.start_s + 2.0
+    ]
     back = _turn_back(earlier)
     if back is not None:
         entry = _with_turn_back(measured, frame, earlier, back, start_s, lap_leg_s, course_deg, side)
@@ -81,7 +63,7 @@ def find_entry(
         if entry is not None and entry.flown != "other":
             # Nearest where the log begins: the aircraft was flying away, and nobody saw how it came to the fix.
             return None
-    if measured.motion.time_s[0] > start_s - HEADING_FROM_S - 3.0:
+    if measured.motion.time_s[0] > start_s - ENTRY.heading_from_s - 3.0:
         return None
     heading, sd = arrival_heading(measured, start_s, first.start_s)
     return Entry(start_s, start_s, heading, sd, "direct", None, ())
@@ -89,7 +71,7 @@ def find_entry(
 
 def _turn_back(earlier: list[Turn]) -> Turn | None:
     """Return the last great turn before the first circuit: it brought the aircraft back towards the fix."""
-    great = [t for t in earlier if abs(t.heading_change_deg) >= LEAST_TURN_BACK_DEG]
+    great = [t for t in earlier if abs(t.heading_change_deg) >= ENTRY.least_turn_back_deg]
     return great[-1] if great else None
 
 
@@ -106,12 +88,16 @@ def _with_turn_back(
     """Read an entry with an outbound leg and a turn back; None where the aircraft never met the fix before it."""
     fix_s, distance_nm = _passage_before(frame, back.start_s)
     diameter_nm = 2.0 * measured.motion.tas_mean_kt / 3600.0 / np.radians(max(abs(back.rate_mean_dps), 1.0))
-    if not np.isfinite(fix_s) or distance_nm > max(FIX_MET_NM, 0.4 * diameter_nm):
+    if not np.isfinite(fix_s) or distance_nm > max(ENTRY.fix_met_nm, 0.4 * diameter_nm):
         return None
-    first_turns = [t for t in earlier if t.end_s > fix_s - 2.0 and t.end_s < back.start_s - SHORTEST_LEG_S]
+    first_turns = [
+        t for t in earlier if t.end_s > fix_s - 2.0 and t.end_s < back.start_s - ENTRY.shortest_leg_s
+    ]
     begun = max([fix_s, *(t.end_s for t in first_turns)])
     outbound = leg(measured, begun, back.start_s)
-    if outbound.duration_s > max(LEAST_LIMIT_S, LONGEST_LEG_SHARE * lap_leg_s + LONGER_LEG_S):
+    if outbound.duration_s > max(
+        ENTRY.least_limit_s, ENTRY.longest_leg_share * lap_leg_s + ENTRY.longer_leg_s
+    ):
         return None
     # Which side of the outbound course the leg leads to; the holding side is positive.
     lean = -side * wrap180(outbound.track_deg - course_deg - 180.0)
@@ -125,9 +111,9 @@ def _with_turn_back(
 def _passage_before(frame: HoldFrame, back_s: float) -> tuple[float, float]:
     """Return when the fix was passed before a turn back, and how near; longer ago only where it is not seen sooner."""
     fix_s, distance_nm = float("nan"), float("inf")
-    for look_s in LOOKS_S:
+    for look_s in ENTRY.looks_s:
         look_from = max(float(frame.time_s[0]), back_s - look_s)
-        fix_s, distance_nm = nearest_passage(frame, look_from, back_s - SHORTEST_LEG_S)
+        fix_s, distance_nm = nearest_passage(frame, look_from, back_s - ENTRY.shortest_leg_s)
         if fix_s > look_from + 1.0:
             break
     return fix_s, distance_nm
@@ -139,18 +125,18 @@ def _kind(lean_deg: float, lean_heading_deg: float, *, same_hand: bool) -> Entry
     A parallel entry turns back towards the holding side, against the hold's own turns; an offset entry is
     already on that side and turns back with them.
     """
-    if min(abs(lean_deg), abs(lean_heading_deg)) > WIDEST_LEG_DEG:
+    if min(abs(lean_deg), abs(lean_heading_deg)) > ENTRY.widest_leg_deg:
         return "other"
     if not same_hand:
         return "parallel"
-    return "offset" if max(lean_deg, lean_heading_deg) >= LEAST_OFFSET_DEG else "other"
+    return "offset" if max(lean_deg, lean_heading_deg) >= ENTRY.least_offset_deg else "other"
 
 
 def arrival_heading(measured: Measured, fix_s: float, turn_s: float) -> tuple[float, float]:
     """Read the heading over the fix before the turn there began."""
     motion = measured.motion
-    until = min(fix_s - HEADING_TO_S, turn_s - 1.0)
-    before = motion.span(until - (HEADING_FROM_S - HEADING_TO_S), until)
+    until = min(fix_s - ENTRY.heading_to_s, turn_s - 1.0)
+    before = motion.span(until - (ENTRY.heading_from_s - ENTRY.heading_to_s), until)
     heading = mean_direction(motion.heading_deg[before])
     if not np.isfinite(heading):
         heading = motion.at("heading_deg", fix_s)

@@ -6,26 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.edges import mean_direction
 from analyser.circuits.flown import Circuit, Leg, Turn
 from analyser.circuits.frame import HoldFrame, crossing, nearest_passage
-from analyser.circuits.laps import LapTurns
-from analyser.circuits.racetrack import MERGED_TURN_DEG
+from analyser.circuits.thresholds import CUTTING, RACETRACK
+from analyser.circuits.turn_detection import mean_direction
+from analyser.circuits.turn_matching import LapTurns
 from analyser.earth.angles import wrap180, wrap360
 from analyser.motion.estimate import Measured
-
-#: The fix is looked for up to this long after the outbound turn began: a pilot may turn early.
-LATE_LOOK_S = 20.0
-#: A turn that began this long before the fix, and goes on past it, was begun to meet the course.
-STILL_TURNING_S = 8.0
-#: A passage seen roughly is looked for so long before and after, seconds.
-PASSING_S = 12.0
-#: Wings level is not heading steady: this much of a leg's ends is left out of its mean heading, seconds.
-SETTLE_S = 3.0
-#: After the last circuit the fix is looked for this long at most.
-LAST_LOOK_S = 300.0
-#: A leg broken off is followed for this long at most.
-BROKEN_LEG_S = 150.0
 
 
 def cut_circuits(
@@ -60,12 +47,14 @@ def passages_of_turns(frame: HoldFrame, laps: list[LapTurns]) -> list[float | No
     found: list[float | None] = []
     for before, lap in zip([None, *laps[:-1]], laps, strict=True):
         earliest = before.inbound.end_s if before and before.inbound else lap.outbound.start_s - 60.0
-        latest = max(lap.outbound.start_s + LATE_LOOK_S, 0.5 * (lap.outbound.start_s + lap.outbound.end_s))
+        latest = max(
+            lap.outbound.start_s + CUTTING.late_look_s, 0.5 * (lap.outbound.start_s + lap.outbound.end_s)
+        )
         found.append(passage(frame, earliest, latest, lap.outbound.start_s))
     last = laps[-1].inbound
     if last is None:
         return [*found, None]
-    latest = min(last.end_s + LAST_LOOK_S, float(frame.time_s[-1]))
+    latest = min(last.end_s + CUTTING.last_look_s, float(frame.time_s[-1]))
     instant, distance = nearest_passage(frame, last.end_s, latest)
     crossed = crossing(frame, last.end_s, latest, inbound=True)
     if crossed is not None and abs(crossed - instant) < 30.0:
@@ -77,10 +66,10 @@ def passages_of_turns(frame: HoldFrame, laps: list[LapTurns]) -> list[float | No
 
 def passage_near(frame: HoldFrame, around_s: float) -> float:
     """Return the instant of a passage that is known roughly: the crossing of the perpendicular, or the nearest."""
-    crossed = crossing(frame, around_s - PASSING_S, around_s + PASSING_S, inbound=True)
+    crossed = crossing(frame, around_s - CUTTING.passing_s, around_s + CUTTING.passing_s, inbound=True)
     if crossed is not None:
         return crossed
-    instant, _ = nearest_passage(frame, around_s - PASSING_S, around_s + PASSING_S)
+    instant, _ = nearest_passage(frame, around_s - CUTTING.passing_s, around_s + CUTTING.passing_s)
     return instant if np.isfinite(instant) else around_s
 
 
@@ -133,7 +122,10 @@ def _circuit(
 
 def _from_fix(turn: Turn, fix_s: float) -> Turn:
     """Begin an outbound turn at the fix where the aircraft was still turning to meet the course when it passed."""
-    if fix_s - turn.start_s < STILL_TURNING_S or abs(turn.heading_change_deg) < MERGED_TURN_DEG:
+    if (
+        fix_s - turn.start_s < CUTTING.still_turning_s
+        or abs(turn.heading_change_deg) < RACETRACK.merged_turn_deg
+    ):
         return turn
     share = (turn.end_s - fix_s) / turn.duration_s
     return replace(
@@ -160,7 +152,7 @@ def _legs(
 
 def _leg_end(measured: Measured, turn: Turn, course_deg: float) -> float:
     """Follow a leg that was broken off to where the aircraft no longer flew it."""
-    span = measured.motion.span(turn.end_s, turn.end_s + BROKEN_LEG_S)
+    span = measured.motion.span(turn.end_s, turn.end_s + CUTTING.broken_leg_s)
     off = np.abs(wrap180(measured.motion.track_deg[span] - course_deg)) > 60.0
     time_s = measured.motion.time_s[span]
     if time_s.size == 0:
@@ -182,7 +174,7 @@ def leg(measured: Measured, start_s: float, end_s: float) -> Leg:
     Leg
     """
     motion = measured.motion
-    settle = min(SETTLE_S, 0.2 * (end_s - start_s))
+    settle = min(CUTTING.settle_s, 0.2 * (end_s - start_s))
     inner = motion.span(start_s + settle, end_s - settle)
     heading = mean_direction(motion.heading_deg[inner])
     if not np.isfinite(heading):

@@ -15,47 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.flown import Turn
-from analyser.circuits.turning import smooth
+from analyser.circuits.survey_turns import smooth
+from analyser.circuits.thresholds import DETECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.turning import turn_bank_deg
 from analyser.motion.estimate import Measured
 from analyser.motion.roll_response import UNSMOOTHED, RollResponse
 
 FloatArray = NDArray[np.float64]
-
-#: "Leaving level" is the passing of this bank: a wing is never quite still.
-LEVEL_BANK_DEG = 2.0
-#: A turn is on while the bank is above this share of the bank usual in the hold's turns …
-ON_SHARE = 0.42
-#: … and never below this.
-LEAST_ON_DEG = 3.5
-#: Same-handed pieces closer than this are one turn, unless the bank fell below this share of "on" between.
-JOIN_S, LEVEL_SHARE = 8.0, 0.5
-#: Less change of heading than this is a correction.
-LEAST_CHANGE_DEG = 25.0
-#: Usual roll rate, common practice; what the roll is taken to have lasted where the sampling hides it.
-ROLL_RATE_DPS = 5.0
-#: A bank's swings go on for so long, seconds, and this share of them is lost between samples and to the smoothing.
-SWING_S, SWING_SHARE = 4.0, 0.25
-#: No mean bank is known better than this, degrees.
-LEAST_BANK_SD_DEG = 0.08
-#: A turn seen roughly is looked for so long before and after, seconds, at no bank below this, degrees; gaps in it are
-#: closed where the bank stays above this share of the turn's.
-AROUND_SPAN_S, LEAST_SPAN_ON_DEG, PIECE_GAP_SHARE = 18.0, 2.6, 0.25
-#: Wings level within this of a leg's direction end the turn towards it, degrees; and so do wings level for so long,
-#: seconds, once it is most of a half circle.
-ON_LEG_DEG, LEVEL_S = 50.0, 4.0
-#: Wings that came nearer to level than this between two pieces of turning were level for a moment: the estimate of the
-#: bank fills so short a dip.
-LEVEL_GAP_DEG = 3.5
-#: Pieces of one turn with less than this between them are put together where the survey saw one turn.
-PAUSE_S = 25.0
-#: What is left of a turn without its corrections turns through at least this.
-LEAST_REST_DEG = 125.0
-#: A half circle's own ends may differ from the turn's by this much before the turn is cut there.
-CIRCLE_SLACK_S = 12.0
-#: Sigma of an instant that lies in a hole of the log, seconds.
-HOLE_SD_S = 6.0
 
 
 @dataclass(frozen=True)
@@ -79,13 +46,13 @@ def find_turns(measured: Measured) -> list[Turn]:
     """
     motion = measured.motion
     bank = smooth(motion.bank_deg, 1.5)
-    on = max(LEAST_ON_DEG, ON_SHARE * _usual_bank(bank))
+    on = max(DETECTION.least_on_deg, DETECTION.on_share * _usual_bank(bank))
     heading = np.unwrap(motion.heading_deg, period=360.0)
     pieces = [p for p in _pieces(bank, on) if abs(heading[p[1]] - heading[p[0]]) > 3.0]
     return [
         _turn(measured, bank, first, last, heading)
         for first, last in _joined(pieces, bank, on)
-        if abs(heading[last] - heading[first]) >= LEAST_CHANGE_DEG
+        if abs(heading[last] - heading[first]) >= DETECTION.least_change_deg
     ]
 
 
@@ -110,15 +77,20 @@ def turn_in_span(
         None where the bank shows no turn there.
     """
     motion = measured.motion
-    around = motion.span(start_s - AROUND_SPAN_S, end_s + AROUND_SPAN_S)
+    around = motion.span(start_s - DETECTION.around_span_s, end_s + DETECTION.around_span_s)
     bank = side * smooth(motion.bank_deg[around], 1.5)
     time_s = motion.time_s[around]
     core = (time_s >= start_s + 0.2 * (end_s - start_s)) & (time_s <= end_s - 0.2 * (end_s - start_s))
     if not core.any():
         return None
-    plateau = max(float(np.median(bank[core])), LEAST_ON_DEG)
+    plateau = max(float(np.median(bank[core])), DETECTION.least_on_deg)
     raw = side * motion.bank_deg[around]
-    pieces = _pieces_above(bank, raw, max(ON_SHARE * plateau, LEAST_SPAN_ON_DEG), PIECE_GAP_SHARE * plateau)
+    pieces = _pieces_above(
+        bank,
+        raw,
+        max(DETECTION.on_share * plateau, DETECTION.least_span_on_deg),
+        DETECTION.piece_gap_share * plateau,
+    )
     heading = np.unwrap(motion.heading_deg, period=360.0)
     offset = around.start
     kept = [
@@ -147,8 +119,8 @@ def _pieces_above(bank: FloatArray, raw: FloatArray, on: float, gap_bank: float)
         if pieces:
             between = slice(pieces[-1][1] + 1, a)
             gap = bank[between]
-            level = gap.size > 2 and float(raw[between].min()) < LEVEL_GAP_DEG
-            if gap.size <= 2 or (gap.size <= JOIN_S and float(gap.mean()) > gap_bank and not level):
+            level = gap.size > 2 and float(raw[between].min()) < DETECTION.level_gap_deg
+            if gap.size <= 2 or (gap.size <= DETECTION.join_s and float(gap.mean()) > gap_bank and not level):
                 pieces[-1] = (pieces[-1][0], b)
                 continue
         pieces.append((a, b))
@@ -159,14 +131,16 @@ def _one_turn(pieces: list[tuple[int, int]], heading: FloatArray, toward_deg: fl
     """Keep the greatest piece, and those beside it that it takes to come round to the leg."""
     turned = [abs(heading[b] - heading[a]) for a, b in pieces]
     first = last = int(np.argmax(turned))
-    while last + 1 < len(pieces) and abs(wrap180(heading[pieces[last][1]] - toward_deg)) > ON_LEG_DEG:
+    while (
+        last + 1 < len(pieces) and abs(wrap180(heading[pieces[last][1]] - toward_deg)) > DETECTION.on_leg_deg
+    ):
         pause_s = pieces[last + 1][0] - pieces[last][1]
-        round_already = turned[last] > LEAST_REST_DEG and pause_s > LEVEL_S
-        if pause_s > PAUSE_S or round_already:
+        round_already = turned[last] > DETECTION.least_rest_deg and pause_s > DETECTION.level_s
+        if pause_s > DETECTION.pause_s or round_already:
             break
         last += 1
-    while first > 0 and sum(turned[first : last + 1]) < LEAST_REST_DEG:
-        if pieces[first][0] - pieces[first - 1][1] > PAUSE_S:
+    while first > 0 and sum(turned[first : last + 1]) < DETECTION.least_rest_deg:
+        if pieces[first][0] - pieces[first - 1][1] > DETECTION.pause_s:
             break
         first -= 1
     return pieces[first : last + 1]
@@ -192,7 +166,7 @@ def survey_turn(measured: Measured, start_s: float, end_s: float, change_deg: fl
 
 
 def _usual_bank(bank: FloatArray) -> float:
-    turning = np.abs(bank)[np.abs(bank) > LEAST_ON_DEG]
+    turning = np.abs(bank)[np.abs(bank) > DETECTION.least_on_deg]
     return float(np.percentile(turning, 65)) if turning.size >= 10 else 10.0
 
 
@@ -215,10 +189,10 @@ def _joined(pieces: list[tuple[int, int]], bank: FloatArray, on: float) -> list[
 
 def _is_one_turn(bank: FloatArray, before: tuple[int, int], first: int, on: float) -> bool:
     """Tell whether two pieces are one turn: close together, the same hand, and the wings not level between."""
-    if np.sign(bank[first]) != np.sign(bank[before[0]]) or first - before[1] > JOIN_S:
+    if np.sign(bank[first]) != np.sign(bank[before[0]]) or first - before[1] > DETECTION.join_s:
         return False
     between = np.abs(bank[before[1] : first + 1])
-    return first - before[1] <= 2 or float(between.min()) > LEVEL_SHARE * on
+    return first - before[1] <= 2 or float(between.min()) > DETECTION.level_share * on
 
 
 def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: FloatArray) -> Turn:
@@ -260,7 +234,7 @@ def _sd_there(measured: Measured, edge: _Edge) -> float:
     around = measured.motion.span(edge.instant_s - 2.0, edge.instant_s + 2.0)
     # A sample's wrong time moves the roll that it shows.
     seen = float(np.hypot(edge.sd_s, measured.time_jitter_s))
-    return HOLE_SD_S if measured.motion.in_hole[around].any() else seen
+    return DETECTION.hole_sd_s if measured.motion.in_hole[around].any() else seen
 
 
 def _sampling_sd_deg(measured: Measured, a: float, b: float) -> float:
@@ -294,10 +268,12 @@ def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) 
     speed_sd = np.hypot(motion.wind_mean_sd_kt, measured.wind.wander.sigma * 0.4)
     tilt = 0.5 * np.degrees(np.sin(2 * np.radians(bank))) * speed_sd / tas
     edges = measured.rolls.blur_s**2 / span_s * 0.03 * bank
-    swing = SWING_SHARE * float(bank_deg.std()) * np.sqrt(SWING_S / span_s)
+    swing = DETECTION.swing_share * float(bank_deg.std()) * np.sqrt(DETECTION.swing_s / span_s)
     # Errors of samples next to one another hang together: a turn holds so many that do not.
     sampling = _sampling_sd_deg(measured, a, b) * np.sqrt(min(1.0, 2.0 * measured.interval_s / span_s))
-    return float(np.sqrt(tilt**2 + edges**2 + swing**2 + sampling**2 + LEAST_BANK_SD_DEG**2) + 8.0 * hole)
+    return float(
+        np.sqrt(tilt**2 + edges**2 + swing**2 + sampling**2 + DETECTION.least_bank_sd_deg**2) + 8.0 * hole
+    )
 
 
 def _edge(
@@ -310,15 +286,15 @@ def _edge(
     inside = (
         bank[origin : origin + order * reach : order] if forward or origin - reach >= 0 else bank[origin::-1]
     )
-    plateau = max(float(np.median(inside[2:] if inside.size > 4 else inside)), LEAST_ON_DEG + 0.5)
+    plateau = max(float(np.median(inside[2:] if inside.size > 4 else inside)), DETECTION.least_on_deg + 0.5)
     times = {share: _crossing(time_s, bank, origin, order, share * plateau) for share in (0.25, 0.5, 0.75)}
     spread = abs(times[0.75] - times[0.25])
-    usual = plateau / ROLL_RATE_DPS
+    usual = plateau / DETECTION.roll_rate_dps
     seen = rolls.roll_of(spread)
     # Where the smoothing spreads a roll by more than the roll lasts, its slope tells little: lean on the usual.
     trust = 1.0 / (1.0 + (rolls.blur_s / 2.0) ** 2)
     roll = float(np.clip(trust * seen + (1.0 - trust) * usual, 0.5, 12.0))
-    instant = times[0.5] - order * roll * (0.5 - min(LEVEL_BANK_DEG / plateau, 0.45))
+    instant = times[0.5] - order * roll * (0.5 - min(DETECTION.level_bank_deg / plateau, 0.45))
     return _Edge(float(instant), roll, float(np.hypot(0.35, 0.3 * rolls.blur_s)))
 
 
@@ -360,8 +336,8 @@ def mean_direction(degrees: FloatArray) -> float:
 
 def clipped(turn: Turn, start_s: float, end_s: float) -> Turn:
     """Cut out of a turn that was flown on as a whole circle the part that lies in a span."""
-    first = start_s if turn.start_s < start_s - CIRCLE_SLACK_S else turn.start_s
-    last = end_s if turn.end_s > end_s + CIRCLE_SLACK_S else turn.end_s
+    first = start_s if turn.start_s < start_s - DETECTION.circle_slack_s else turn.start_s
+    last = end_s if turn.end_s > end_s + DETECTION.circle_slack_s else turn.end_s
     return replace(
         turn,
         start_s=first,

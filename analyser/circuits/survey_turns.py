@@ -11,20 +11,10 @@ from operator import attrgetter
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.circuits.thresholds import TURNS
 from analyser.motion.survey import SLOWEST_FLIGHT_KT, Survey
 
 FloatArray = NDArray[np.float64]
-
-#: Slower than this is no turn but the wander of a leg; 25° of bank at 450 kt still turns at 1.1°/s.
-SLOWEST_TURN_DPS = 0.55
-#: A turn is where the rate is above this share of the rate that is usual around it.
-EDGE_SHARE = 0.3
-#: Pieces of one turn closer together than this are one turn: nobody times a leg that short.
-JOIN_S = 9.0
-#: Less heading change than this is a correction, not a turn.
-LEAST_CHANGE_DEG = 35.0
-#: A whole circle, measured over the ground.
-LEAST_CIRCLE_DEG, MOST_CIRCLE_DEG = 310.0, 410.0
 
 
 @dataclass(frozen=True)
@@ -65,7 +55,7 @@ def turn_runs(survey: Survey, scale_s: float) -> list[TurnRun]:
     Returns
     -------
     list of TurnRun
-        In time order, each with at least ``LEAST_CHANGE_DEG``.
+        In time order, each with at least ``TURNS.least_change_deg``.
     """
     # Smoothing the velocity, not its direction, lets a fix that jumps back and forth cancel itself.
     east, north = smooth(survey.east_mps, scale_s), smooth(survey.north_mps, scale_s)
@@ -73,13 +63,13 @@ def turn_runs(survey: Survey, scale_s: float) -> list[TurnRun]:
     angle = np.degrees(np.unwrap(np.arctan2(east, north)))
     rate = np.where(flying, smooth(np.gradient(angle), 2.0), 0.0)
     usual = _usual_rate(rate)
-    turning = np.abs(rate) > np.maximum(SLOWEST_TURN_DPS, EDGE_SHARE * usual)
+    turning = np.abs(rate) > np.maximum(TURNS.slowest_turn_dps, TURNS.edge_share * usual)
     sign = np.where(turning, np.sign(rate), 0.0)
     edges = np.flatnonzero(np.diff(sign)) + 1
     bounds = [0, *edges.tolist(), sign.size]
     angle = np.concatenate([[0.0], np.cumsum(rate)])
     pieces = [TurnRun(a, b, float(angle[b] - angle[a])) for a, b in pairwise(bounds) if sign[a] != 0.0]
-    return [run for run in _joined(pieces, angle) if abs(run.change_deg) >= LEAST_CHANGE_DEG]
+    return [run for run in _joined(pieces, angle) if abs(run.change_deg) >= TURNS.least_change_deg]
 
 
 def ending_within(runs: Sequence[TurnRun], first: int, last: int) -> Sequence[TurnRun]:
@@ -111,7 +101,7 @@ def is_whole_circle(run: TurnRun) -> bool:
     -------
     bool
     """
-    return LEAST_CIRCLE_DEG <= abs(run.change_deg) <= MOST_CIRCLE_DEG
+    return TURNS.least_circle_deg <= abs(run.change_deg) <= TURNS.most_circle_deg
 
 
 def circles_halved(survey: Survey, runs: list[TurnRun]) -> list[TurnRun]:
@@ -150,7 +140,7 @@ def _joined(pieces: list[TurnRun], angle: FloatArray) -> list[TurnRun]:
         if abs(piece.change_deg) < 4.0:
             continue
         last = runs[-1] if runs else None
-        if last and last.side == piece.side and piece.start - last.end <= JOIN_S:
+        if last and last.side == piece.side and piece.start - last.end <= TURNS.join_s:
             runs[-1] = TurnRun(last.start, piece.end, float(angle[piece.end] - angle[last.start]))
         else:
             runs.append(piece)

@@ -8,34 +8,12 @@ from operator import attrgetter
 
 import numpy as np
 
-from analyser.circuits.racetrack import (
-    CLOSING_NM,
-    LATE_TURN_S,
-    LEAST_TURN_DEG,
-    M_PER_NM,
-    MERGED_TURN_DEG,
-    FloatArray,
-    Lap,
-    Racetrack,
-    closing_nm,
-    point_m,
-)
-from analyser.circuits.reasons import fits_entry, reasons_for, turned_back
-from analyser.circuits.turning import TurnRun
+from analyser.circuits.candidate_scoring import fits_entry, reasons_for, turned_back
+from analyser.circuits.racetrack import M_PER_NM, FloatArray, Lap, Racetrack, closing_nm, point_m
+from analyser.circuits.survey_turns import TurnRun
+from analyser.circuits.thresholds import GROUPING, RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.motion.survey import Survey
-
-#: Whoever is away from the fix for longer after an inbound turn, seconds, has left.
-LONGEST_LAST_LEG_S = 600.0
-#: An entry's last turn is no longer before the first lap than this, seconds, or than a lap's legs and turn.
-LONGEST_WAY_IN_S = 200.0
-#: Laps of one hold begin within this share of the closing distance of each other and come back within this angle
-#: of one course, or within the wider one where they begin at one point.
-FIX_APART_SHARE, COURSE_APART_DEG, LATE_MET_DEG = 1.6, 40.0, 75.0
-#: A last lap that misses the fix by more than this, and by so many times the others' usual miss, was left.
-LEFT_MISS_NM, LEFT_MISS_RATIO = 0.7, 5.0
-#: Between laps of one hold, one may be flown so badly that it misses by this many times the tolerance.
-ODD_ONE_RATIO = 2.5
 
 
 def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float, runs: list[TurnRun]) -> list[Racetrack]:
@@ -69,7 +47,11 @@ def _laps(survey: Survey, chain: list[TurnRun], parity: int) -> list[Lap]:
     before it. Where other laps show the fix, such a turn is cut where it passes there.
     """
     laps = [_lap(survey, chain, i) for i in range(parity, len(chain) - 1, 2)]
-    clean = [lap.fix_m for lap in laps if LEAST_TURN_DEG <= abs(lap.outbound.change_deg) <= MERGED_TURN_DEG]
+    clean = [
+        lap.fix_m
+        for lap in laps
+        if RACETRACK.least_turn_deg <= abs(lap.outbound.change_deg) <= RACETRACK.merged_turn_deg
+    ]
     if not clean:
         return laps
     fix = np.median(clean, axis=0)
@@ -78,23 +60,23 @@ def _laps(survey: Survey, chain: list[TurnRun], parity: int) -> list[Lap]:
 
 def _settled(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
     turned = abs(lap.outbound.change_deg)
-    if turned > MERGED_TURN_DEG:
+    if turned > RACETRACK.merged_turn_deg:
         return _freed(survey, lap, fix_m)
-    return _joined_late(survey, lap, fix_m) if turned < LEAST_TURN_DEG else lap
+    return _joined_late(survey, lap, fix_m) if turned < RACETRACK.least_turn_deg else lap
 
 
 def _joined_late(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
     """Begin a lap at the fix where a direct entry from the side flew on over it before turning."""
-    early = slice(max(lap.outbound.start - LATE_TURN_S, 0), lap.outbound.start + 1)
+    early = slice(max(lap.outbound.start - RACETRACK.late_turn_s, 0), lap.outbound.start + 1)
     away = np.hypot(survey.east_m[early] - fix_m[0], survey.north_m[early] - fix_m[1])
-    if away.min() / M_PER_NM > CLOSING_NM:
+    if away.min() / M_PER_NM > RACETRACK.closing_nm:
         return lap
     return _back_over(survey, lap, point_m(survey, early.start + int(np.argmin(away))))
 
 
 def _back_over(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
     """Give a lap its fix, and look anew for the way back over it."""
-    back = slice(lap.inbound.end, max(lap.passage + LATE_TURN_S, lap.inbound.end + 1))
+    back = slice(lap.inbound.end, max(lap.passage + RACETRACK.late_turn_s, lap.inbound.end + 1))
     miss = np.hypot(survey.east_m[back] - fix_m[0], survey.north_m[back] - fix_m[1]) / M_PER_NM
     if not miss.size:
         return replace(lap, fix_m=fix_m)
@@ -106,7 +88,7 @@ def _freed(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
     half = slice(lap.outbound.start, (lap.outbound.start + lap.outbound.end) // 2)
     away = np.hypot(survey.east_m[half] - fix_m[0], survey.north_m[half] - fix_m[1])
     cut = lap.outbound.start + int(np.argmin(away))
-    if away.min() / M_PER_NM > CLOSING_NM or cut == lap.outbound.start:
+    if away.min() / M_PER_NM > RACETRACK.closing_nm or cut == lap.outbound.start:
         return lap
     turned = float(survey.turn_rate_dps[lap.outbound.start : cut].sum())
     outbound = replace(lap.outbound, start=cut, change_deg=lap.outbound.change_deg - turned)
@@ -161,7 +143,7 @@ def _groups(survey: Survey, laps: list[Lap]) -> list[list[Lap]]:
             groups[-1].append(lap)
         elif groups[-1]:
             groups.append([])
-        if lap.passage - lap.inbound.end > LONGEST_LAST_LEG_S:
+        if lap.passage - lap.inbound.end > GROUPING.longest_last_leg_s:
             # Whoever is away that long has left; a later lap over the same fix is another hold.
             groups.append([])
     return [_without_left_lap(group) for group in groups if group]
@@ -174,7 +156,7 @@ def _odd_one(survey: Survey, before: Lap, laps: list[Lap]) -> bool:
     lap, after = laps
     tolerance = closing_nm(survey, after)
     apart_nm = float(np.hypot(*(lap.fix_m - before.fix_m))) / M_PER_NM
-    near = max(apart_nm, lap.miss_nm) <= ODD_ONE_RATIO * tolerance
+    near = max(apart_nm, lap.miss_nm) <= GROUPING.odd_one_ratio * tolerance
     return near and after.miss_nm <= tolerance and _same_hold(before, after, tolerance)
 
 
@@ -185,20 +167,22 @@ def _same_hold(before: Lap, lap: Lap, tolerance_nm: float) -> bool:
     """
     apart_nm = float(np.hypot(*(lap.fix_m - before.fix_m))) / M_PER_NM
     turned = abs(wrap180(lap.course_deg - before.course_deg))
-    widest = LATE_MET_DEG if apart_nm < 0.5 * tolerance_nm else COURSE_APART_DEG
-    return apart_nm <= FIX_APART_SHARE * tolerance_nm and turned <= widest
+    widest = GROUPING.late_met_deg if apart_nm < 0.5 * tolerance_nm else GROUPING.course_apart_deg
+    return apart_nm <= GROUPING.fix_apart_share * tolerance_nm and turned <= widest
 
 
 def _without_left_lap(laps: list[Lap]) -> list[Lap]:
     """Leave out a last lap that never came back over the fix which the others met: the hold was left in it."""
     usual = float(np.median([lap.miss_nm for lap in laps[:-1]])) if len(laps) > 1 else float("inf")
-    return laps[:-1] if laps[-1].miss_nm > max(LEFT_MISS_NM, LEFT_MISS_RATIO * usual) else laps
+    return (
+        laps[:-1] if laps[-1].miss_nm > max(GROUPING.left_miss_nm, GROUPING.left_miss_ratio * usual) else laps
+    )
 
 
 def _leads_in(before: TurnRun, laps: list[Lap]) -> bool:
     """Tell whether a turn before the first lap led into the hold: no longer before it than its legs are long."""
     longest = max(lap.passage - lap.outbound.end for lap in laps)
-    return laps[0].outbound.start - before.end <= max(LONGEST_WAY_IN_S, longest)
+    return laps[0].outbound.start - before.end <= max(GROUPING.longest_way_in_s, longest)
 
 
 def _read(
