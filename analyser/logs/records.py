@@ -14,9 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.logs.header_words import words_of
-from analyser.logs.limits import MAX_COLUMNS, check_samples
+from analyser.logs.limits import MAX_COLUMNS
 from analyser.logs.meaning import meaning_of
 from analyser.logs.raw import Content, RawFlight
+from analyser.logs.samples import Samples
 from analyser.logs.table_columns import Reading
 from analyser.logs.table_flights import table_flights
 from analyser.logs.table_layout import Layout, meanings
@@ -24,8 +25,6 @@ from analyser.logs.table_layout import Layout, meanings
 if TYPE_CHECKING:
     from pandas import DataFrame
 
-#: So many objects are taken together into columns.
-_BLOCK = 8_192
 #: How deep objects inside objects lend their names.
 _DEEPEST = 3
 
@@ -78,33 +77,14 @@ class Records:
     """Objects as they are met, kept as columns."""
 
     def __init__(self) -> None:
-        self._rows: list[dict[str, Any]] = []
-        self._blocks: dict[str, list[Values]] = {}
-        self._done = 0
+        self._samples = Samples(convert=_column, most_names=MAX_COLUMNS)
 
     def __len__(self) -> int:
-        return self._done + len(self._rows)
+        return len(self._samples)
 
     def add(self, record: dict[str, Any]) -> None:
         """Add one flat object."""
-        self._rows.append(record)
-        if len(self._rows) >= _BLOCK:
-            self._turn()
-
-    def _turn(self) -> None:
-        for name in dict.fromkeys(name for row in self._rows for name in row):
-            if name not in self._blocks:
-                if len(self._blocks) >= MAX_COLUMNS:
-                    continue
-                self._blocks[name] = [np.full(self._done, np.nan)] if self._done else []
-            self._blocks[name].append(_column([row.get(name) for row in self._rows]))
-        self._done += len(self._rows)
-        check_samples(self._done)
-        for blocks in self._blocks.values():
-            missing = self._done - sum(block.size for block in blocks)
-            if missing:
-                blocks.append(np.full(missing, np.nan))
-        self._rows = []
+        self._samples.add(record)
 
     def add_columns(self, columns: dict[str, list[Any]]) -> None:
         """Add samples that are written as one list for each name, all of one length."""
@@ -114,9 +94,7 @@ class Records:
 
     def names(self) -> list[str]:
         """Return the names met so far."""
-        if self._rows:
-            self._turn()
-        return list(self._blocks)
+        return list(self._samples.columns())
 
     def flights(self, content: Content) -> list[RawFlight]:
         """Read the objects as a table.
@@ -134,10 +112,9 @@ class Records:
         """Hand the columns of some names over, numbered in their order."""
         from pandas import DataFrame
 
-        self.names()
-        blocks, self._blocks = self._blocks, {}
-        nothing = [np.full(self._done, np.nan)]
-        return DataFrame({place: _joined(blocks.get(name) or nothing) for place, name in enumerate(names)})
+        columns, self._samples = self._samples.columns(), Samples()
+        nothing = np.full(len(next(iter(columns.values()), ())), np.nan)
+        return DataFrame({place: columns.get(name, nothing) for place, name in enumerate(names)})
 
 
 def _column(values: Sequence[Any]) -> Values:
@@ -158,16 +135,3 @@ def _text(value: object) -> str | None:
     if value is None or isinstance(value, bool):
         return None
     return value if isinstance(value, str) else f"{value}"[:60]
-
-
-def _joined(blocks: list[Values]) -> Values:
-    if len({block.dtype for block in blocks}) == 1:
-        return np.concatenate(blocks)
-    # Numbers here and text there: all of it is text, and no number stays nothing.
-    texts = [
-        block
-        if block.dtype == object
-        else np.array([None if v != v else repr(v) for v in block.tolist()], object)  # noqa: PLR0124
-        for block in blocks
-    ]
-    return np.concatenate(texts)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyser.logs.limits import check_samples
 from analyser.logs.raw import FloatArray
@@ -15,7 +16,7 @@ from analyser.logs.track import Notice
 #: So many values are turned into numbers at once.
 _BLOCK = 8_192
 
-Convert = Callable[[Sequence[Any]], FloatArray]
+Convert = Callable[[Sequence[Any]], NDArray[Any]]
 
 
 class IsoTimes:
@@ -80,16 +81,23 @@ class Samples:
     Parameters
     ----------
     converts : mapping of str to callable
-        How the values of a name are read, where they are no plain numbers.
+        How the values of a name are read, where they are not read as the others.
+    convert : callable
+        How the others are read.
     most_names : int
         Further names are passed over.
     """
 
-    def __init__(self, converts: Mapping[str, Convert] | None = None, most_names: int = 60) -> None:
-        self._converts = converts or {}
+    def __init__(
+        self,
+        converts: Mapping[str, Convert] | None = None,
+        convert: Convert = to_floats,
+        most_names: int = 60,
+    ) -> None:
+        self._converts, self._convert = converts or {}, convert
         self._most_names = most_names
         self._rows: list[dict[str, Any]] = []
-        self._blocks: dict[str, list[FloatArray]] = {}
+        self._blocks: dict[str, list[NDArray[Any]]] = {}
         self._done = 0
 
     def add(self, row: dict[str, Any]) -> None:
@@ -103,10 +111,9 @@ class Samples:
             if name not in self._blocks:
                 if len(self._blocks) >= self._most_names:
                     continue
-                self._blocks[name] = [np.full(self._done, np.nan)]
-            self._blocks[name].append(
-                self._converts.get(name, to_floats)([row.get(name) for row in self._rows])
-            )
+                self._blocks[name] = [np.full(self._done, np.nan)] if self._done else []
+            convert = self._converts.get(name, self._convert)
+            self._blocks[name].append(convert([row.get(name) for row in self._rows]))
         self._done += len(self._rows)
         check_samples(self._done)
         for blocks in self._blocks.values():
@@ -118,10 +125,21 @@ class Samples:
     def __len__(self) -> int:
         return self._done + len(self._rows)
 
-    def columns(self) -> dict[str, FloatArray]:
+    def columns(self) -> dict[str, NDArray[Any]]:
         """Return each name's values, NaN where a sample lacks it, in the order the names were met."""
         if self._rows:
             self._turn()
         for name, blocks in self._blocks.items():
-            self._blocks[name] = [np.concatenate(blocks)]
+            self._blocks[name] = [_joined(blocks)]
         return {name: blocks[0] for name, blocks in self._blocks.items()}
+
+
+def _joined(blocks: list[NDArray[Any]]) -> NDArray[Any]:
+    if len({block.dtype for block in blocks}) == 1:
+        return blocks[0] if len(blocks) == 1 else np.concatenate(blocks)
+    # Numbers here and text there: all of it is text, and no number stays nothing.
+    return np.concatenate([block if block.dtype == object else _as_text(block) for block in blocks])
+
+
+def _as_text(values: FloatArray) -> NDArray[Any]:
+    return np.array([None if np.isnan(value) else repr(value) for value in values.tolist()], dtype=object)

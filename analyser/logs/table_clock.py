@@ -18,6 +18,7 @@ from analyser.logs.time_text import (
     begins_with_moment,
     date_column,
     date_seconds,
+    no_zone,
     offset_seconds,
     text_clock,
 )
@@ -91,7 +92,7 @@ def _from_parts(reading: Reading, chosen: Chosen) -> Clock:
     written = [f"{y:.0f}-{m:.0f}-{d:.0f}" if y + m + d < 10_000 else "" for y, m, d in rows]
     midnights = {text: date_seconds(text, "dmy") for text in set(written)}
     days = np.array([midnights[text] for text in written])
-    zone = () if _says_utc(reading, chosen) or "utc_offset" in chosen else (_zone_notice(reading, chosen),)
+    zone = _zone_notice(reading, chosen)
     return Clock(days + seconds, True, "date and time", notices=zone)
 
 
@@ -181,7 +182,7 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     own, _ = unroll_days(clock.time_s % DAY_S)
     stepped = np.nan_to_num(np.nanmax(days) - np.nanmin(days)) > 1.5 * DAY_S
     time_s = days + clock.time_s % DAY_S if stepped else start_day + np.where(np.isfinite(own), own, np.nan)
-    zone = () if _says_utc(reading, chosen) or "utc_offset" in chosen else (_zone_notice(reading, chosen),)
+    zone = _zone_notice(reading, chosen)
     return replace(clock, time_s=time_s, dated=True, notices=(*clock.notices, *notices, *zone))
 
 
@@ -190,12 +191,11 @@ def _says_utc(reading: Reading, chosen: Chosen) -> bool:
     return bool(words & {"utc", "zulu", "gmt", "z"})
 
 
-def _zone_notice(reading: Reading, chosen: Chosen) -> Notice:
-    local = any("local" in chosen[name][1].words for name in ("time", "date") if name in chosen)
-    message = (
-        "The times are local and no offset from UTC is given" if local else "The times carry no time zone"
-    )
-    return Notice("time-zone-assumed", f"{message}; read as UTC.")
+def _zone_notice(reading: Reading, chosen: Chosen) -> tuple[Notice, ...]:
+    """Say that no zone is given, unless a header or an offset column gives it."""
+    if _says_utc(reading, chosen) or "utc_offset" in chosen:
+        return ()
+    return no_zone(local=any("local" in chosen[name][1].words for name in ("time", "date") if name in chosen))
 
 
 def _with_offset(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:

@@ -104,13 +104,8 @@ def _since_a_known_day(
         fits = [epoch for epoch in fits if epoch.offset == POSIX.offset] or fits
     chosen = fits[0]
     notices = _epoch_notice(chosen, fits, middle)
-    return Clock(
-        values * chosen.factor + chosen.offset,
-        True,
-        chosen.name,
-        notices[0].message if notices else "",
-        notices,
-    )
+    why = f"so the flight is of {_day(chosen, middle)}" if notices else ""
+    return Clock(values * chosen.factor + chosen.offset, True, chosen.name, why, notices)
 
 
 def _flies_since_start(values: FloatArray, text: str, speed_of: SpeedOf) -> bool:

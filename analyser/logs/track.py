@@ -99,7 +99,7 @@ class Track:
     name : str
         The log file's name (untrusted text: escape it). Several aircraft in one file get a suffix.
     format : str
-        ``"gpx"``, ``"table"``, ``"kml"``, ``"nmea"``, ``"igc"``, ``"geojson"``.
+        Name of a format of :data:`analyser.logs.formats.FORMATS`: ``"gpx"``, ``"table"`` …
     sha256 : str
         Of the file's bytes as they lie on disk.
     time_s : (n,) float array
