@@ -48,7 +48,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     progress = progress_of("Alma Brook", sessions, scale=load_scale(), on=FIRST_DAY.date().replace(month=3))
     texts = {
         "progress": progress_page(progress, card_file="card.html", hold_file="hold.toml"),
-        "compare": compare_page(compare(sessions), asked_points=70.0),
+        "compare": compare_page(compare(sessions, load_scale()), scale=load_scale()),
         "debrief": render_page(*debriefed(holds=2, given=False)),
     }
     made = {name: folder / f"{name}.html" for name in texts}

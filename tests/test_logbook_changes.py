@@ -185,9 +185,7 @@ def test_forgetting_goes_through_the_trail_too(book: Logbook, tmp_path: Path) ->
     book.rename("Ada Vane", "Ada Holm", by="Kim Quagga")
     page, gone = tmp_path / "progress.html", tmp_path / "gone.html"
     page.write_text("Ada", encoding="utf-8")
-    for one in (page, gone):
-        book.note_file(one, pilot="Ada Holm")
-    book.note_file(tmp_path / "compare.html")
+    book.note_files([(page, "Ada Holm"), (gone, "Ada Holm"), (tmp_path / "compare.html", None)])
     (tmp_path / "compare.html").write_text("Ada", encoding="utf-8")
     erased = book.forget("Ada Holm")
     assert erased.sessions == 2 and erased.files == (str(tmp_path / "compare.html"), str(page))

@@ -39,6 +39,7 @@ Scales = Annotated[
         show_default=False,
     ),
 ]
+ScaleName = Annotated[str, typer.Option("--scale", help="Grade scale: a name, or a TOML file of your own.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print errors only.")]
 By = Annotated[
     str | None,

@@ -1,4 +1,4 @@
-"""``analyser compare``: a class or a period, item by pilot."""
+"""``analyser compare``: a class or a period, pilot by item."""
 
 from __future__ import annotations
 
@@ -7,7 +7,17 @@ from typing import Annotated
 
 import typer
 
-from analyser.commands.book_words import Out, Place, Quiet, Since, Until, first_instant, last_instant
+from analyser.commands.book_words import (
+    Out,
+    Place,
+    Quiet,
+    ScaleName,
+    Since,
+    Until,
+    first_instant,
+    last_instant,
+    open_book,
+)
 
 
 def compare(
@@ -23,33 +33,31 @@ def compare(
     csv: Annotated[
         Path | None, typer.Option(help="Write every measure into this CSV file too.", show_default=False)
     ] = None,
-    scale: Annotated[
-        str, typer.Option(help="Grade scale: a name, or a TOML file of your own.")
-    ] = "evidence-1-5",
+    scale: ScaleName = "evidence-1-5",
     show: Annotated[bool, typer.Option("--open", help="Open the page.")] = False,
     logbook: Place = None,
     quiet: Quiet = False,
 ) -> None:
-    """Compare a class: item by pilot, the same exercise side by side, how grades lean."""
-    from analyser.logbook.book import Logbook
+    """Compare a class: pilot by item, the same exercise side by side, how grades lean."""
     from analyser.pages.compare_files import write_comparison
     from analyser.rules.scales import load_scale
 
     first, last = first_instant(since, "--since"), last_instant(until, "--until")
-    with Logbook.open(logbook, create=False) as book:
+    levels = load_scale(scale)
+    with open_book(logbook) as book:
         sessions = book.sessions(pilots=pilots or None, instructor=instructor, since=first, until=last)
-    written = write_comparison(
-        sessions,
-        out,
-        asked_points=load_scale(scale).asked_points,
-        since=first.date() if first else None,
-        until=last.date() if last else None,
-        table=csv,
-    )
-    if not quiet:
-        for said in written.said:
-            typer.echo(said)
-        for path in filter(None, (written.page, written.table)):
-            typer.echo(str(path))
+        days = (first.date() if first else None, last.date() if last else None)
+        written = write_comparison(sessions, out, scale=levels, since=days[0], until=days[1], table=csv)
+        files = [path for path in (written.page, written.table) if path]
+        book.note_files([(path, None) for path in files])
+        missing = _without(book.known_pilots(pilots), {one.pilot for one in sessions}) if pilots else []
+    for name in missing:
+        typer.echo(f"analyser: {name} has no session in this period or with this instructor", err=True)
+    for said in (*written.said, *map(str, files)) if not quiet else ():
+        typer.echo(said)
     if show:
         typer.launch(str(written.page))
+
+
+def _without(asked: list[str], there: set[str]) -> list[str]:
+    return [name for name in asked if name not in there]

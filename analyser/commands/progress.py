@@ -1,44 +1,114 @@
-"""``analyser progress``: how a pilot is getting on, and what to fly next."""
+"""``analyser progress`` and ``analyser record``: how pilots are getting on, and what is on record of them."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from analyser.commands.book_words import Out, Place, Quiet, first_instant
+from analyser.commands.book_words import Out, Place, Quiet, ScaleName, first_instant, open_book
+from analyser.errors import UsageError
+
+if TYPE_CHECKING:
+    from analyser.logbook.book import Logbook
+
+On = Annotated[
+    str | None,
+    typer.Option(help="Day of flight for which recency is stated, by default today.", show_default=False),
+]
+Show = Annotated[bool, typer.Option("--open", help="Open the page.")]
 
 
 def progress(
-    pilot: Annotated[str, typer.Argument(help="Whose.", show_default=False)],
+    pilot: Annotated[str | None, typer.Argument(help="Whose.", show_default=False)] = None,
+    everybody: Annotated[
+        bool, typer.Option("--all", help="Everybody's pages and records, and the class at a glance.")
+    ] = False,
     out: Out = Path("reports"),
-    scale: Annotated[
-        str, typer.Option(help="Grade scale: a name, or a TOML file of your own.")
-    ] = "evidence-1-5",
-    on: Annotated[
-        str | None,
-        typer.Option(help="Day of flight for which recency is stated, by default today.", show_default=False),
-    ] = None,
-    show: Annotated[bool, typer.Option("--open", help="Open the page.")] = False,
+    scale: ScaleName = "evidence-1-5",
+    on: On = None,
+    show: Show = False,
     logbook: Place = None,
     quiet: Quiet = False,
 ) -> None:
     """Write a pilot's progress page: each item over time, the weakest one, and the next exercise."""
-    from datetime import UTC, datetime
-
-    from analyser.logbook.book import Logbook
     from analyser.pages.progress_files import write_progress
     from analyser.rules.scales import load_scale
 
-    day = first_instant(on, "--on") or datetime.now(UTC)
-    with Logbook.open(logbook, create=False) as book:
-        sessions = book.sessions()
-    written = write_progress(pilot, sessions, out, scale=load_scale(scale), on=day.date())
-    if not quiet:
-        for said in written.said:
-            typer.echo(said)
-        for path in filter(None, (written.page, written.card, written.hold)):
-            typer.echo(str(path))
+    if everybody == (pilot is not None):
+        raise UsageError(
+            "name a pilot, or everybody", mend="analyser progress NAME, or analyser progress --all"
+        )
+    day, levels = _day(on), load_scale(scale)
+    with open_book(logbook) as book:
+        if pilot is None:
+            page = _everybody(book, out, scale, day, quiet=quiet)
+        else:
+            (name,) = book.known_pilots([pilot])
+            written = write_progress(name, book.sessions(), out, scale=levels, on=day)
+            page = written.page
+            book.note_files([(page, name)])
+            _tell([*written.said, *map(str, written.files)], quiet)
     if show:
-        typer.launch(str(written.page))
+        typer.launch(str(page))
+
+
+def _everybody(book: Logbook, out: Path, scale: str, day: date, *, quiet: bool) -> Path:
+    from analyser.commands.shown import steps
+    from analyser.pages.progress_files import write_class
+    from analyser.rules.scales import load_scale
+
+    sessions, trail = book.sessions(), book.trail()
+    if not sessions:
+        raise UsageError("no session is in the logbook", mend="debrief a log with --pilot NAME first")
+    pilots = len({one.pilot for one in sessions})
+    files: list[tuple[Path, str | None]] = []
+    with steps("pilots", pilots, quiet=quiet) as step:
+
+        def done(pilot: str, written: Sequence[Path]) -> None:
+            files.extend((path, pilot) for path in written)
+            step("")
+
+        index, states = write_class(sessions, trail, out, scale=load_scale(scale), on=day, done=done)
+    book.note_files([*files, (index, None)])
+    _tell([", ".join(f"{count} {state}" for state, count in states.items()), str(index)], quiet)
+    return index
+
+
+def record(
+    pilot: Annotated[str, typer.Argument(help="Whose.", show_default=False)],
+    out: Out = Path("reports"),
+    scale: ScaleName = "evidence-1-5",
+    on: On = None,
+    show: Show = False,
+    logbook: Place = None,
+    quiet: Quiet = False,
+) -> None:
+    """Write a student's record, to read and to print: sessions, grades, remarks, standards met and open items."""
+    from analyser.logbook.progress import progress_of
+    from analyser.pages.progress_files import write_record
+    from analyser.rules.scales import load_scale
+
+    day = _day(on)
+    with open_book(logbook) as book:
+        (name,) = book.known_pilots([pilot])
+        sessions = book.sessions()
+        found = progress_of(name, sessions, scale=load_scale(scale), on=day)
+        own = [one for one in sessions if one.pilot == name]
+        page = write_record(found, own, book.trail(pilot=name), out)
+        book.note_files([(page, name)])
+    _tell([str(page)], quiet)
+    if show:
+        typer.launch(str(page))
+
+
+def _day(on: str | None) -> date:
+    return (first_instant(on, "--on") or datetime.now(UTC)).date()
+
+
+def _tell(lines: Sequence[str], quiet: bool) -> None:
+    for line in lines if not quiet else ():
+        typer.echo(line)

@@ -162,6 +162,17 @@ class Logbook:
         with self._store.reading() as connection:
             return reading.people(connection)
 
+    def known_pilots(self, names: Sequence[str]) -> list[str]:
+        """Return the names of pilots as the logbook writes them, whatever their case.
+
+        Raises
+        ------
+        UsageError
+            One of them has no session; who may have been meant is said.
+        """
+        with self._store.reading() as connection:
+            return changes.known_pilots(connection, [clean_name(one) for one in names])
+
     def trail(self, reference: str | None = None, *, pilot: str | None = None) -> list[Change]:
         """Return what was changed by hand, oldest first: of all, of one session, or of a pilot's sessions."""
         with self._store.reading() as connection:
@@ -266,17 +277,18 @@ class Logbook:
                 connection, number, found, given, propose=propose, graded=graded or now(), recorded=now()
             )
 
-    def note_file(self, path: Path, *, pilot: str | None = None) -> None:
-        """Remember that a file with a pilot's name in it was written, or with everybody's.
+    def note_files(self, files: Sequence[tuple[Path, str | None]]) -> None:
+        """Remember files with a pilot's name in them that were written, or with everybody's (None).
 
         A logbook that cannot be written to remembers nothing, and that is no fault.
         """
         with contextlib.suppress(LogbookError), self._store.writing() as connection:
-            full = str(path.absolute())
-            who = person_id(connection, pilot) if pilot else None
-            connection.execute(delete(written_file).where(written_file.c.path == full))
-            values = {"path": full, "pilot_id": who, "written_utc": iso_utc(now())}
-            connection.execute(insert(written_file).values(**values))
+            for path, pilot in files:
+                full = str(path.absolute())
+                who = person_id(connection, pilot) if pilot else None
+                connection.execute(delete(written_file).where(written_file.c.path == full))
+                values = {"path": full, "pilot_id": who, "written_utc": iso_utc(now())}
+                connection.execute(insert(written_file).values(**values))
 
     # What is put right in it: each with its trail, by whom and why.
 
@@ -439,7 +451,7 @@ class Logbook:
         """
         with exchange.whole_file(path) as stream:
             count = self.export(stream, done=done)
-        self.note_file(path)
+        self.note_files([(path, None)])
         return count
 
     def import_file(

@@ -1,4 +1,4 @@
-"""Comparing a class: item by pilot, the same exercise side by side, and how the grading leans."""
+"""Comparing a class: pilot by item, the same exercise side by side, and how the grading leans."""
 
 from __future__ import annotations
 
@@ -12,11 +12,14 @@ import numpy as np
 from analyser.earth.angles import wrap180
 from analyser.earth.plane import METRES_PER_NM, wgs84
 from analyser.logbook.flatten import number_or_none
-from analyser.logbook.items import in_order
-from analyser.logbook.marks import by_item
-from analyser.logbook.progress import reference_share, wind_costs
-from analyser.logbook.sessions import Grade, Session
-from analyser.logbook.trend import UNKNOWN_COST, student
+from analyser.logbook.items import ENTRY, in_order
+from analyser.logbook.leaning import Leaning, leanings
+from analyser.logbook.marks import SessionMark, tells_findings, unsafe_findings
+from analyser.logbook.progress import Experience, learn
+from analyser.logbook.sessions import Path, Session
+from analyser.logbook.standard import ItemStandard, standards
+from analyser.logbook.trend import UNKNOWN_COST
+from analyser.rules.scales import Scale
 
 #: Two inferred holds are the same exercise when their fixes and courses differ by no more than this.
 SAME_FIX_NM = 0.75
@@ -30,12 +33,13 @@ class Cell:
     Attributes
     ----------
     points : float
-        Median of the sessions' medians, as flown.
+        Median of the sessions, as flown; of entries the share that was right, in percent.
     allowed : float
         The same with the wind allowed for.
     low, high : float
         Quartiles of the sessions, as flown.
-    sessions : int
+    right, of : int
+        Circuits within tolerance, or entries that were right: counted.
     """
 
     points: float
@@ -43,26 +47,40 @@ class Cell:
     low: float
     high: float
     sessions: int
+    right: int
+    of: int
+
+
+@dataclass(frozen=True)
+class PilotRow:
+    """One pilot of the class.
+
+    Attributes
+    ----------
+    sessions : int
+    cells : mapping of item key to Cell
+    unsafe, looked_for_unsafe : int
+        Sessions in which something was unsafe, of those that were debriefed by a program that looks for it.
+    standards : tuple of ItemStandard
+        What instructors' grades say.
+    """
+
+    pilot: str
+    sessions: int
+    cells: Mapping[str, Cell]
+    unsafe: int
+    looked_for_unsafe: int
+    standards: tuple[ItemStandard, ...]
 
 
 @dataclass(frozen=True)
 class FlownExercise:
-    """One hold as somebody flew it.
-
-    Attributes
-    ----------
-    session : Session
-    number : int
-        Of the hold in its log, from 1.
-    hold : mapping
-        Its part of the document.
-    path : sequence of (s, east_nm, north_nm), or None
-    """
+    """One hold as somebody flew it: ``number`` from 1 in its log, ``path`` (s, NM east, NM north) where it was kept."""
 
     session: Session
     number: int
     hold: Mapping[str, Any]
-    path: Sequence[Sequence[float]] | None
+    path: Path | None
 
     @property
     def points(self) -> float | None:
@@ -71,95 +89,71 @@ class FlownExercise:
 
 
 @dataclass(frozen=True)
-class Leaning:
-    """How far an instructor's grades and the computed points disagree.
-
-    Attributes
-    ----------
-    instructor : str
-    scale : str
-    item : str
-        Item key, or ``"all"``.
-    grades : int
-        Of items that were computed too.
-    mean : float
-        Mean of the instructor's grade minus the proposed one, in steps of the scale; positive is kinder.
-    low, high : float or None
-        95 % limits of that mean; None for a single grade.
-    apart : float
-        Mean size of the difference, whichever way.
-    against_pilot : float or None
-        Mean of the instructor's grade minus the pilot's own.
-    """
-
-    instructor: str
-    scale: str
-    item: str
-    grades: int
-    mean: float
-    low: float | None
-    high: float | None
-    apart: float
-    against_pilot: float | None
-
-
-@dataclass(frozen=True)
 class Comparison:
     """A class over a period.
 
     Attributes
     ----------
-    sessions : tuple of Session
-    pilots : tuple of str
+    rows : tuple of PilotRow
+        By name.
     items : tuple of str
-    table : mapping of (item, pilot) to Cell
-    reference_share : float
     exercises : tuple of (title, tuple of FlownExercise)
         Each flown by two or more, most points first.
-    leanings : tuple of Leaning
     """
 
     sessions: tuple[Session, ...]
-    pilots: tuple[str, ...]
+    rows: tuple[PilotRow, ...]
     items: tuple[str, ...]
-    table: Mapping[tuple[str, str], Cell]
     reference_share: float
     exercises: tuple[tuple[str, tuple[FlownExercise, ...]], ...]
     leanings: tuple[Leaning, ...]
 
+    def cell(self, pilot: str, item: str) -> Cell | None:
+        """Return one item of one pilot; None where it was never judged."""
+        return next((row.cells.get(item) for row in self.rows if row.pilot == pilot), None)
 
-def compare(sessions: Sequence[Session]) -> Comparison:
-    """Compare the pilots of some sessions.
 
-    Parameters
-    ----------
-    sessions : sequence of Session
-
-    Returns
-    -------
-    Comparison
-    """
-    pilots = tuple(sorted({one.pilot for one in sessions}, key=str.casefold))
-    reference = reference_share(sessions)
-    costs = wind_costs(sessions, reference)
-    table: dict[tuple[str, str], Cell] = {}
-    for pilot in pilots:
-        for key, marks in by_item(one for one in sessions if one.pilot == pilot).items():
-            points = np.array([mark.points for mark in marks])
-            shares = np.array([reference if m.wind_share is None else m.wind_share for m in marks])
-            cost = costs.get(key, UNKNOWN_COST).per_share
-            low, high = np.percentile(points, [25, 75])
-            allowed = float(np.clip(np.median(points - cost * (shares - reference)), 0.0, 100.0))
-            table[key, pilot] = Cell(float(np.median(points)), allowed, float(low), float(high), len(marks))
+def compare(sessions: Sequence[Session], scale: Scale) -> Comparison:
+    """Compare the pilots of some sessions; ``scale`` is for grades on a scale of the school's own."""
+    known = learn(sessions)
+    rows = tuple(
+        _row(pilot, [one for one in sessions if one.pilot == pilot], known, scale)
+        for pilot in sorted(known.marks, key=str.casefold)
+    )
     return Comparison(
         sessions=tuple(sessions),
-        pilots=pilots,
-        items=tuple(in_order(key for key, _ in table)),
-        table=table,
-        reference_share=reference,
+        rows=rows,
+        items=tuple(in_order(key for row in rows for key in row.cells)),
+        reference_share=known.reference_share,
         exercises=_same_exercises(sessions),
-        leanings=tuple(leanings(sessions)),
+        leanings=tuple(leanings(sessions, scale)),
     )
+
+
+def _row(pilot: str, own: Sequence[Session], known: Experience, scale: Scale) -> PilotRow:
+    return PilotRow(
+        pilot=pilot,
+        sessions=len(own),
+        cells={key: _cell(key, marks, known) for key, marks in known.marks[pilot].items()},
+        unsafe=sum(bool(unsafe_findings(one)) for one in own),
+        looked_for_unsafe=sum(tells_findings(one) for one in own),
+        standards=standards(own, scale),
+    )
+
+
+def _cell(key: str, marks: Sequence[SessionMark], known: Experience) -> Cell:
+    points = np.array([mark.points for mark in marks])
+    reference = known.reference_share
+    shares = np.array([reference if mark.wind_share is None else mark.wind_share for mark in marks])
+    right, of = sum(mark.right for mark in marks), sum(len(mark.marks) for mark in marks)
+    low, high = np.percentile(points, [25, 75])
+    if key == ENTRY:
+        # Right or wrong has no middle: it is counted.
+        share = 100.0 * right / of
+        return Cell(share, share, float(low), float(high), len(marks), right, of)
+    cost = known.costs.get(key, UNKNOWN_COST).per_share
+    allowed = float(np.clip(np.median(points - cost * (shares - reference)), 0.0, 100.0))
+    return Cell(float(np.median(points)), allowed, float(low), float(high), len(marks), right, of)
 
 
 def _same_exercises(sessions: Sequence[Session]) -> tuple[tuple[str, tuple[FlownExercise, ...]], ...]:
@@ -216,50 +210,3 @@ def _title(group: Sequence[FlownExercise]) -> str:
 
 def _by_points(one: FlownExercise) -> tuple[float, str]:
     return (-one.points if one.points is not None else 1.0, one.session.key)
-
-
-def leanings(sessions: Sequence[Session]) -> list[Leaning]:
-    """Work out how each instructor's grades lean against the computed points.
-
-    Parameters
-    ----------
-    sessions : sequence of Session
-
-    Returns
-    -------
-    list of Leaning
-        Per instructor and scale: all items together first, then each item.
-    """
-    found: dict[tuple[str, str, str], list[tuple[int, int | None]]] = {}
-    for session in sessions:
-        standing = session.standing_grades()
-        for (hold, key, given_as), one in standing.items():
-            if given_as != "instructor" or one.proposed_place is None or one.grader is None:
-                continue
-            own = standing.get((hold, key, "pilot"))
-            pair = (one.place - one.proposed_place, _difference(one, own))
-            found.setdefault((one.grader, one.scale, "all"), []).append(pair)
-            found.setdefault((one.grader, one.scale, key), []).append(pair)
-    order = ["all", *in_order(key for _, _, key in found if key != "all")]
-    ranked = sorted(found, key=lambda key: (key[0].casefold(), key[1], order.index(key[2])))
-    return [_leaning(key, found[key]) for key in ranked]
-
-
-def _difference(one: Grade, own: Grade | None) -> int | None:
-    return one.place - own.place if own is not None and own.scale == one.scale else None
-
-
-def _leaning(key: tuple[str, str, str], pairs: Sequence[tuple[int, int | None]]) -> Leaning:
-    steps = np.array([step for step, _ in pairs], float)
-    mean, count = float(steps.mean()), steps.size
-    half = student(0.975, count - 1) * float(steps.std(ddof=1)) / np.sqrt(count) if count > 1 else None
-    own = [other for _, other in pairs if other is not None]
-    return Leaning(
-        *key,
-        grades=count,
-        mean=mean,
-        low=None if half is None else float(mean - half),
-        high=None if half is None else float(mean + half),
-        apart=float(np.abs(steps).mean()),
-        against_pilot=float(np.mean(own)) if own else None,
-    )

@@ -1,21 +1,22 @@
-"""One figure per item and session: the raw material of progress and of comparing a class."""
+"""One figure per item and session: the raw material of progress, of a record and of comparing a class."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from statistics import median
+from statistics import fmean, median
 from typing import Any
 
 from analyser.logbook.flatten import entry_points, number_or_none
 from analyser.logbook.items import ENTRY
+from analyser.logbook.points import OVERALL
 from analyser.logbook.sessions import Session
 
 
 @dataclass(frozen=True)
 class Mark:
-    """One judged item of one circuit.
+    """One judged item of one circuit; of the entry and of the whole hold, one of each hold.
 
     Attributes
     ----------
@@ -25,7 +26,6 @@ class Mark:
         Raw measure minus target, in ``unit``.
     tolerance : float or None
         Plus or minus.
-    unit : str
     within : bool
         Within its tolerance; for an entry: correct.
     """
@@ -39,16 +39,9 @@ class Mark:
 
 @dataclass(frozen=True)
 class SessionMark:
-    """One item over one session.
+    """One item over one session: its judged circuits in the order flown.
 
-    Attributes
-    ----------
-    session : Session
-    when : datetime
-    marks : tuple of Mark
-        Judged circuits only, in the order flown.
-    wind_share : float or None
-        Mean wind speed as a share of the true airspeed; None where either is not known.
+    ``wind_share`` is the mean wind speed as a share of the true airspeed, None where either is not known.
     """
 
     session: Session
@@ -58,8 +51,17 @@ class SessionMark:
 
     @property
     def points(self) -> float:
-        """Median over the circuits: one spoilt circuit does not spoil the evening."""
-        return float(median(mark.points for mark in self.marks))
+        """Median over the circuits: one spoilt circuit does not spoil the evening.
+
+        Entries and whole holds are too few for that, and right or wrong has no middle: of them the mean.
+        """
+        figures = [mark.points for mark in self.marks]
+        return float(median(figures) if any(mark.tolerance for mark in self.marks) else fmean(figures))
+
+    @property
+    def right(self) -> int:
+        """How many were within tolerance, or correct."""
+        return sum(mark.within for mark in self.marks)
 
     @property
     def lowest(self) -> float:
@@ -73,22 +75,15 @@ class SessionMark:
 
     @property
     def deviation(self) -> float | None:
-        """Median raw deviation, with its sign."""
+        """Median deviation of the circuits."""
         known = [mark.deviation for mark in self.marks if mark.deviation is not None]
         return float(median(known)) if known else None
 
 
 def by_item(sessions: Iterable[Session]) -> dict[str, list[SessionMark]]:
-    """Collect the marks of sessions.
+    """Collect the marks of sessions: item key, or ``"overall"``, to marks in the order flown.
 
-    Parameters
-    ----------
-    sessions : iterable of Session
-
-    Returns
-    -------
-    dict
-        Item key to marks in the order flown; a session in which an item was not judged is left out there.
+    A session in which an item was not judged is left out there.
     """
     found: dict[str, list[SessionMark]] = {}
     for session in sorted(sessions, key=lambda one: one.when):
@@ -103,24 +98,29 @@ def wind_share(holds: Sequence[Mapping[str, Any]]) -> float | None:
 
     This is the measure of how hard the wind made it: sixty times the share is the rule of thumb for the
     largest drift in degrees, and the same share stretches and shortens the legs.
-
-    Parameters
-    ----------
-    holds : sequence of mapping
-
-    Returns
-    -------
-    float or None
     """
     shares = []
     for hold in holds:
-        speed, tas = (
-            number_or_none((hold.get("wind") or {}).get("speed_kt")),
-            number_or_none(hold.get("tas_kt")),
-        )
+        speed = number_or_none((hold.get("wind") or {}).get("speed_kt"))
+        tas = number_or_none(hold.get("tas_kt"))
         if speed is not None and tas:
             shares.append(speed / tas)
     return sum(shares) / len(shares) if shares else None
+
+
+def unsafe_findings(session: Session) -> list[str]:
+    """Return what was unsafe in a session, in the debrief's own sentences; debriefs of schema 1 tell of none."""
+    return [
+        str(one.get("sentence") or one.get("kind"))
+        for hold in session.holds
+        for one in hold.get("findings") or ()
+        if isinstance(one, Mapping) and one.get("severity") == "unsafe"
+    ]
+
+
+def tells_findings(session: Session) -> bool:
+    """Whether a session's debrief looked for what was unsafe: those of schema 1 did not."""
+    return any("findings" in hold for hold in session.holds)
 
 
 def _marks(holds: Sequence[Mapping[str, Any]]) -> dict[str, list[Mark]]:
@@ -136,6 +136,9 @@ def _marks(holds: Sequence[Mapping[str, Any]]) -> dict[str, list[Mark]]:
                 mark = _mark(score)
                 if mark is not None:
                     found.setdefault(key, []).append(mark)
+        whole = number_or_none(hold.get("points"))
+        if whole is not None:
+            found.setdefault(OVERALL, []).append(Mark(whole, None, None, "", True))
     return found
 
 

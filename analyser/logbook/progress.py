@@ -4,37 +4,60 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
 import numpy as np
 
 from analyser.logbook.items import ENTRY, Item, in_order, item
-from analyser.logbook.marks import SessionMark, by_item
+from analyser.logbook.marks import SessionMark, by_item, tells_findings, unsafe_findings
+from analyser.logbook.points import OVERALL
 from analyser.logbook.practise import Exercise, made_to_measure, plan_for
 from analyser.logbook.recency import Recency, recency
 from analyser.logbook.sessions import Session
-from analyser.logbook.trend import UNKNOWN_COST, Cost, FloatArray, Trend, fit_trend, wind_cost
+from analyser.logbook.standard import ItemStandard, standards
+from analyser.logbook.trend import (
+    UNKNOWN_COST,
+    Cost,
+    FloatArray,
+    Series,
+    Trend,
+    correlations_met,
+    fit_trend,
+    wind_cost,
+)
 from analyser.rules.scales import Scale
 
-#: How many of the latest sessions say where a pilot stands now.
+#: How many of the latest sessions say where a pilot stands now; of entries, one a hold, twice as many.
 RECENT = 4
 _MAD = 1.4826
+_OVERALL_ITEM = Item(OVERALL, "Overall", "points", "the whole hold")
+
+
+@dataclass(frozen=True)
+class Experience:
+    """What the sessions of a whole logbook teach: worked out once, used for every pilot.
+
+    Attributes
+    ----------
+    reference_share : float
+        Wind, as a share of the airspeed, that points are stated for: the median of everything flown.
+    costs : mapping of item key to Cost
+        Of wind.
+    likely : (5,) float array
+        How common each correlation of neighbouring sessions is.
+    marks : mapping of pilot to what :func:`by_item` gives
+    """
+
+    reference_share: float
+    costs: Mapping[str, Cost]
+    likely: FloatArray
+    marks: Mapping[str, dict[str, list[SessionMark]]]
 
 
 @dataclass(frozen=True)
 class Standing:
-    """Where a pilot stands in an item now, in the reference wind.
-
-    Attributes
-    ----------
-    points : float
-        Mean over the latest sessions.
-    sd : float
-        One sigma of that mean, from the scatter of all sessions about their trend.
-    sessions : int
-        How many sessions it rests on.
-    """
+    """Where a pilot stands in an item now, in the reference wind: the latest sessions, with one sigma."""
 
     points: float
     sd: float
@@ -43,16 +66,7 @@ class Standing:
 
 @dataclass(frozen=True)
 class Streak:
-    """The longest run of circuits within tolerance.
-
-    Attributes
-    ----------
-    item : Item
-    circuits : int
-    first, last : datetime
-    running : bool
-        It has not been broken yet.
-    """
+    """The longest run of circuits within tolerance; ``running`` where it has not been broken yet."""
 
     item: Item
     circuits: int
@@ -62,21 +76,27 @@ class Streak:
 
 
 @dataclass(frozen=True)
+class Count:
+    """What is right or wrong is counted: over all sessions, and over the latest ones."""
+
+    right: int
+    of: int
+    lately_right: int
+    lately_of: int
+
+
+@dataclass(frozen=True)
 class ItemProgress:
     """One item over time.
 
     Attributes
     ----------
-    item : Item
-    marks : tuple of SessionMark
     allowed : (n,) float array
-        Session medians with the wind allowed for: the points in the reference wind.
+        Points of each session with the wind allowed for: in the reference wind.
     trend : Trend or None
-        None with too few sessions.
-    now : Standing
+        None with too few sessions, and for what is counted.
     cost : Cost
         Of the wind, as allowed for.
-    unit : str
     """
 
     item: Item
@@ -86,6 +106,7 @@ class ItemProgress:
     now: Standing
     cost: Cost
     unit: str
+    count: Count | None = None
 
 
 @dataclass(frozen=True)
@@ -94,27 +115,32 @@ class Progress:
 
     Attributes
     ----------
-    pilot : str
     sessions : tuple of Session
         In the order flown, those with a judged hold.
     items : tuple of ItemProgress
-    reference_share : float
-        Wind, as a share of the airspeed, that points are stated for.
+    overall : ItemProgress or None
+        Of the points of whole holds.
+    unsafe : tuple of (Session, tuple of str)
+        Sessions in which something was unsafe, with the debrief's sentences, latest first.
+    looked_for_unsafe : int
+        How many sessions were debriefed by a program that looks for it.
     asked_points : float
         Points from which the grade asked for is proposed.
-    scale : Scale
     weakest : ItemProgress or None
     close : tuple of ItemProgress
         Others that cannot be told from the weakest.
-    exercise : Exercise or None
     streaks : tuple of Streak
         Longest first.
-    recency : Recency
+    standards : tuple of ItemStandard
+        What instructors' grades say of each item.
     """
 
     pilot: str
     sessions: tuple[Session, ...]
     items: tuple[ItemProgress, ...]
+    overall: ItemProgress | None
+    unsafe: tuple[tuple[Session, tuple[str, ...]], ...]
+    looked_for_unsafe: int
     reference_share: float
     asked_points: float
     scale: Scale
@@ -123,9 +149,44 @@ class Progress:
     exercise: Exercise | None
     streaks: tuple[Streak, ...]
     recency: Recency
+    standards: tuple[ItemStandard, ...] = field(default_factory=tuple)
 
 
-def progress_of(pilot: str, sessions: Sequence[Session], *, scale: Scale, on: date) -> Progress:
+def learn(sessions: Sequence[Session]) -> Experience:
+    """Work out what all sessions of a logbook teach."""
+    pilots = sorted({one.pilot for one in sessions})
+    own: dict[str, list[Session]] = {pilot: [] for pilot in pilots}
+    for one in sessions:
+        own[one.pilot].append(one)
+    marks = {pilot: by_item(own[pilot]) for pilot in pilots}
+    reference = _reference_share(
+        [mark for found in marks.values() for each in found.values() for mark in each]
+    )
+    groups: dict[str, list[Series]] = {}
+    for found in marks.values():
+        for key, each in found.items():
+            if key != ENTRY:
+                groups.setdefault(key, []).append(_series(each, reference))
+    costs = {key: wind_cost(group) for key, group in groups.items()}
+    series = [(one, costs[key]) for key, group in groups.items() for one in group]
+    likely = correlations_met(series, reference_share=reference)
+    return Experience(reference, costs, likely, marks)
+
+
+def _reference_share(marks: Sequence[SessionMark]) -> float:
+    """Return the median wind of what was flown, to whole hundredths; 0.1 where no wind is known."""
+    shares = [mark.wind_share for mark in marks if mark.wind_share is not None]
+    return round(float(np.median(shares)), 2) if shares else 0.1
+
+
+def progress_of(
+    pilot: str,
+    sessions: Sequence[Session],
+    *,
+    scale: Scale,
+    on: date,
+    experience: Experience | None = None,
+) -> Progress:
     """Work out a pilot's progress.
 
     Parameters
@@ -133,31 +194,31 @@ def progress_of(pilot: str, sessions: Sequence[Session], *, scale: Scale, on: da
     pilot : str
         As the sessions name the pilot.
     sessions : sequence of Session
-        The whole logbook's: what wind costs is learnt from everybody.
-    scale : Scale
+        The whole logbook's.
     on : date
         For recency.
-
-    Returns
-    -------
-    Progress
+    experience : Experience, optional
+        What :func:`learn` made of the sessions, where several pilots are asked for.
     """
+    known = experience or learn(sessions)
     own = [one for one in sessions if one.pilot == pilot]
-    reference = reference_share(sessions)
-    costs = wind_costs(sessions, reference)
-    found = by_item(own)
-    items = tuple(
-        _item_progress(item(key), found[key], costs.get(key, UNKNOWN_COST), reference)
-        for key in in_order(found)
-    )
+    found = known.marks.get(pilot, {})
+    looked_at = sum(key != ENTRY for key in found)
+    all_items = {key: _item_progress(key, found[key], known, looked_at) for key in in_order(found)}
+    overall = all_items.pop(OVERALL, None)
+    items = tuple(all_items.values())
     asked = scale.asked_points
     ranked = sorted(items, key=lambda one: one.now.points)
     weakest = ranked[0] if ranked else None
+    alarming = [(one, tuple(unsafe_findings(one))) for one in reversed(own)]
     return Progress(
         pilot=pilot,
         sessions=tuple(one for one in own if one.holds),
         items=items,
-        reference_share=reference,
+        overall=overall,
+        unsafe=tuple(pair for pair in alarming if pair[1]),
+        looked_for_unsafe=sum(tells_findings(one) for one in own),
+        reference_share=known.reference_share,
         asked_points=asked,
         scale=scale,
         weakest=weakest,
@@ -165,92 +226,71 @@ def progress_of(pilot: str, sessions: Sequence[Session], *, scale: Scale, on: da
         exercise=_exercise(weakest, own, asked),
         streaks=_streaks(items),
         recency=recency(own, on),
+        standards=standards(own, scale),
     )
 
 
-def reference_share(sessions: Sequence[Session]) -> float:
-    """Return the wind that points are stated for: the median of everything flown.
-
-    Parameters
-    ----------
-    sessions : sequence of Session
-
-    Returns
-    -------
-    float
-        Share of the airspeed, to whole hundredths; 0.1 where no wind is known.
-    """
-    known = [mark.wind_share for marks in by_item(sessions).values() for mark in marks]
-    shares = [share for share in known if share is not None]
-    return round(float(np.median(shares)), 2) if shares else 0.1
-
-
-def wind_costs(sessions: Sequence[Session], reference: float) -> Mapping[str, Cost]:
-    """Estimate what wind costs, item by item, from all pilots.
-
-    Parameters
-    ----------
-    sessions : sequence of Session
-    reference : float
-        Stands in where a wind is not known.
-
-    Returns
-    -------
-    mapping of item key to Cost
-    """
-    groups: dict[str, list[tuple[FloatArray, FloatArray, FloatArray]]] = {}
-    for pilot in sorted({one.pilot for one in sessions}):
-        for key, marks in by_item(one for one in sessions if one.pilot == pilot).items():
-            groups.setdefault(key, []).append(_series(marks, reference))
-    return {key: wind_cost(group) for key, group in groups.items()}
-
-
-def _series(marks: Sequence[SessionMark], reference: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _series(marks: Sequence[SessionMark], reference: float) -> Series:
     start = marks[0].when
-    weeks = np.array([(mark.when - start).total_seconds() / (7 * 86400.0) for mark in marks])
-    points = np.array([_points(mark) for mark in marks])
-    shares = np.array([reference if mark.wind_share is None else mark.wind_share for mark in marks])
-    return weeks, points, shares
+    return Series(
+        np.array([(mark.when - start).total_seconds() / (7 * 86400.0) for mark in marks]),
+        np.array([mark.points for mark in marks]),
+        np.array([reference if mark.wind_share is None else mark.wind_share for mark in marks]),
+    )
 
 
-def _points(mark: SessionMark) -> float:
-    # An entry is right or wrong, and there is one a hold: its mean says something, its median does not.
-    if any(one.tolerance is None for one in mark.marks):
-        return sum(one.points for one in mark.marks) / len(mark.marks)
-    return mark.points
-
-
-def _item_progress(about: Item, marks: Sequence[SessionMark], common: Cost, reference: float) -> ItemProgress:
-    weeks, points, shares = _series(marks, reference)
-    if about.key == ENTRY:
-        # Right or wrong, one a hold: no line fits that, and the sector does not depend on the wind.
-        trend, cost = None, Cost(0.0, 0.0)
-    else:
-        trend = fit_trend(weeks, points, shares, prior=common, reference_share=reference)
+def _item_progress(key: str, marks: Sequence[SessionMark], known: Experience, looked_at: int) -> ItemProgress:
+    about = _OVERALL_ITEM if key == OVERALL else item(key)
+    series = _series(marks, known.reference_share)
+    trend, cost = None, Cost(0.0, 0.0)
+    if key != ENTRY:
+        # An entry is right or wrong, one a hold: no line fits that, and the sector does not depend on the wind.
+        common = known.costs.get(key, UNKNOWN_COST)
+        trend = fit_trend(
+            series,
+            prior=common,
+            reference_share=known.reference_share,
+            items=looked_at,
+            likely=known.likely,
+        )
         cost = trend.cost if trend else common
-    allowed = np.clip(points - cost.per_share * (shares - reference), 0.0, 100.0)
-    residuals = allowed - (trend.line if trend else np.median(allowed))
+    allowed = np.clip(series.points - cost.per_share * (series.shares - known.reference_share), 0.0, 100.0)
     units = [mark.unit for one in marks for mark in one.marks if mark.unit]
     return ItemProgress(
         item=about,
         marks=tuple(marks),
         allowed=allowed,
         trend=trend,
-        now=_standing(about, allowed, residuals),
+        now=_entry_standing(allowed) if key == ENTRY else _standing(allowed, trend),
         cost=cost,
         unit=units[0] if units else about.unit,
+        count=_count(marks) if key == ENTRY else None,
     )
 
 
-def _standing(about: Item, allowed: FloatArray, residuals: FloatArray) -> Standing:
-    latest = allowed[-(2 * RECENT if about.key == ENTRY else RECENT) :]
+def _count(marks: Sequence[SessionMark]) -> Count:
+    each = [mark.within for one in marks for mark in one.marks]
+    lately = each[-2 * RECENT :]
+    return Count(sum(each), len(each), sum(lately), len(lately))
+
+
+def _entry_standing(allowed: FloatArray) -> Standing:
+    latest = allowed[-2 * RECENT :]
+    scatter = float(np.std(allowed)) * math.sqrt(allowed.size / max(1, allowed.size - 1))
+    return Standing(float(np.mean(latest)), max(scatter, 2.0) / math.sqrt(latest.size), latest.size)
+
+
+def _standing(allowed: FloatArray, trend: Trend | None) -> Standing:
+    latest = allowed[-RECENT:]
+    residuals = allowed - (trend.line if trend else np.median(allowed))
     freedom = max(1, residuals.size - 2)
     scatter = _MAD * float(np.median(np.abs(residuals))) * math.sqrt(residuals.size / freedom)
-    if about.key == ENTRY:
-        scatter = float(np.std(residuals)) * math.sqrt(residuals.size / freedom)
-    level = float(np.mean(latest) if about.key == ENTRY else np.median(latest))
+    # Sessions that resemble their neighbours tell less than as many that do not.
+    lags = np.arange(1, latest.size)
+    alike = 2.0 * float(np.sum((1.0 - lags / latest.size) * (trend.correlation if trend else 0.0) ** lags))
     # A median of normal noise scatters 1.25 times as much as a mean.
-    return Standing(level, 1.25 * max(scatter, 2.0) / math.sqrt(latest.size), latest.size)
+    sd = 1.25 * max(scatter, 2.0) * math.sqrt((1.0 + alike) / latest.size)
+    return Standing(float(np.median(latest)), sd, latest.size)
 
 
 def _alike(one: Standing, other: Standing) -> bool:

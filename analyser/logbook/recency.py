@@ -52,19 +52,7 @@ class Recency:
 
 
 def recency(sessions: Iterable[Session], on: date) -> Recency:
-    """Count holds for recency.
-
-    Parameters
-    ----------
-    sessions : iterable of Session
-        One pilot's.
-    on : date
-        Day of the flight.
-
-    Returns
-    -------
-    Recency
-    """
+    """Count one pilot's holds for recency on the day of a flight."""
     flown = [one for one in sessions if _held(one)]
     days = [one.flown.date() for one in flown if one.flown is not None and one.flown.date() <= on]
     this_month = on.replace(day=1)

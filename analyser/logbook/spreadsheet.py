@@ -8,13 +8,14 @@ from typing import IO, Any
 
 from analyser.logbook.flatten import entry_points, hold_rows, iso_utc, number_or_none
 from analyser.logbook.items import ENTRY
-from analyser.logbook.sessions import Session
+from analyser.logbook.sessions import Grade, Session
 
 COLUMNS = (
     "pilot",
     "instructor",
     "flown_utc",
     "device",
+    "lesson",
     "log",
     "log_sha256",
     "flight",
@@ -40,7 +41,11 @@ COLUMNS = (
     "instructor_grade",
     "proposed_grade",
     "scale",
-    "remark",
+    "graded_by",
+    "graded_utc",
+    "instructor_remark",
+    "own_remark",
+    "other_grades",
     "program_version",
     "rules_version",
 )
@@ -50,24 +55,11 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 def write_table(sessions: Iterable[Session], stream: IO[str]) -> int:
-    """Write sessions as comma-separated values.
+    """Write sessions as comma-separated values; return the number of rows without the heading.
 
-    Parameters
-    ----------
-    sessions : iterable of Session
-    stream : text stream
-        Opened with ``encoding="utf-8-sig"`` and ``newline=""``: the mark at the beginning tells a
-        spreadsheet that the text is UTF-8.
-
-    Returns
-    -------
-    int
-        Rows written, without the heading.
-
-    Notes
-    -----
-    Text that a spreadsheet would take for a formula gets an apostrophe in front, which a spreadsheet takes
-    for "this is text". Numbers stay numbers, also negative ones.
+    The stream is opened with ``encoding="utf-8-sig"`` and ``newline=""``: the mark at the beginning tells a
+    spreadsheet that the text is UTF-8. Text that a spreadsheet would take for a formula gets an apostrophe in front,
+    which a spreadsheet takes for "this is text". Numbers stay numbers, also negative ones.
     """
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(COLUMNS)
@@ -80,17 +72,7 @@ def write_table(sessions: Iterable[Session], stream: IO[str]) -> int:
 
 
 def cell(value: object) -> object:
-    """Make a value safe for a cell.
-
-    Parameters
-    ----------
-    value : object
-
-    Returns
-    -------
-    object
-        Numbers as they are, None as an empty cell, text that no spreadsheet runs.
-    """
+    """Make a value safe for a cell: numbers as they are, None as an empty cell, text that no spreadsheet runs."""
     if value is None:
         return ""
     if isinstance(value, (int, float)):
@@ -105,6 +87,7 @@ def _rows(session: Session) -> Iterator[dict[str, Any]]:
         "instructor": session.instructor,
         "flown_utc": iso_utc(session.flown) if session.flown else None,
         "device": session.device,
+        "lesson": session.lesson,
         "log": session.log_name,
         "log_sha256": session.log_sha256,
         "flight": session.flight,
@@ -133,13 +116,23 @@ def _measures(hold: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
 
 
 def _grades(session: Session, hold: int, key: str) -> dict[str, Any]:
-    standing = session.standing_grades()
-    own, other = standing.get((hold, key, "pilot")), standing.get((hold, key, "instructor"))
-    either = other or own
+    counting = session.counting_grades()
+    own = next(iter(counting.get((hold, key, "pilot"), [])), None)
+    given = counting.get((hold, key, "instructor"), [])
+    standing = given[0] if given else None
+    either = standing or own
     return {
         "pilot_grade": own.level if own else None,
-        "instructor_grade": other.level if other else None,
+        "own_remark": own.remark if own else None,
+        "instructor_grade": standing.level if standing else None,
+        "instructor_remark": standing.remark if standing else None,
+        "graded_by": standing.grader if standing else None,
+        "graded_utc": iso_utc(standing.graded) if standing else None,
+        "other_grades": "; ".join(_beside(one) for one in given[1:]),
         "proposed_grade": either.proposed if either else None,
         "scale": either.scale if either else None,
-        "remark": either.remark if either else None,
     }
+
+
+def _beside(one: Grade) -> str:
+    return f"{one.level} by {one.grader or 'somebody erased'}" + (f": {one.remark}" if one.remark else "")

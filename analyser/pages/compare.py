@@ -1,4 +1,4 @@
-"""The class page: item by pilot, the same exercise side by side, and how the grading leans."""
+"""The class page: pilot by item, the same exercise side by side, and how the grading leans."""
 
 from __future__ import annotations
 
@@ -8,35 +8,32 @@ from typing import Any
 
 import numpy as np
 
-from analyser.logbook.classes import Comparison, FlownExercise, Leaning
+from analyser.logbook.classes import Comparison, FlownExercise, PilotRow
 from analyser.logbook.flatten import number_or_none
-from analyser.logbook.items import title_of
+from analyser.logbook.items import ENTRY, title_of
+from analyser.logbook.leaning import Leaning
+from analyser.pages.grades_view import graded_rows
 from analyser.pages.progress import paper
 from analyser.pages.progress_charts import map_sheet, thumbnail
 from analyser.pages.template import environment
 from analyser.pages.words import number
+from analyser.rules.scales import Scale
 
 #: Of one exercise.
 MOST_PICTURES = 60
 
 
 def compare_page(
-    found: Comparison, *, asked_points: float, since: date | None = None, until: date | None = None
+    found: Comparison, *, scale: Scale, since: date | None = None, until: date | None = None
 ) -> str:
-    """Write the class page.
+    """Write the class page: a complete HTML document without a script.
 
     Parameters
     ----------
-    found : Comparison
-    asked_points : float
-        Below these a cell is marked.
+    scale : Scale
+        A cell below the points of its required level is marked.
     since, until : date, optional
         As asked for; by default the first and last session say.
-
-    Returns
-    -------
-    str
-        A complete HTML document without a script.
     """
     days = [one.when.date() for one in found.sessions]
     return (
@@ -47,27 +44,59 @@ def compare_page(
             found=found,
             first=since or min(days, default=None),
             last=until or max(days, default=None),
-            rows=_rows(found, asked_points),
-            asked=number(asked_points),
+            columns=[short_title(key) for key in found.items],
+            looked=any(row.looked_for_unsafe for row in found.rows),
+            rows=[_row(row, found, scale) for row in found.rows],
+            apart=[_apart(found, key) for key in found.items],
+            asked=number(scale.asked_points),
+            remarks=[one for row in found.rows for one in _remarks(row, scale)],
             exercises=[_exercise(title, flown) for title, flown in found.exercises],
             leanings=[_leaning(one) for one in found.leanings],
         )
     )
 
 
-def _rows(found: Comparison, asked_points: float) -> list[dict[str, Any]]:
-    rows = []
+#: What heads a column where eight of them must fit on a sheet of paper or a terminal.
+_SHORT = {
+    "wind_correction": "Wind",
+    "timing": "Timing",
+    "bank": "Bank",
+    "steadiness": "Steady",
+    "track": "Track",
+}
+
+
+def short_title(key: str) -> str:
+    """Return a word for a column."""
+    return _SHORT.get(key) or title_of(key)
+
+
+def _row(row: PilotRow, found: Comparison, scale: Scale) -> dict[str, Any]:
+    grades = {one.item: one for one in row.standards if one.graded}
+    cells = []
     for key in found.items:
-        cells = [found.table.get((key, pilot)) for pilot in found.pilots]
-        known = [cell.allowed for cell in cells if cell is not None]
-        rows.append(
+        cell, graded = row.cells.get(key), grades.get(key)
+        cells.append(
             {
-                "title": title_of(key),
-                "cells": [(cell, cell is not None and cell.allowed < asked_points) for cell in cells],
-                "apart": number(max(known) - min(known)) if len(known) > 1 else None,
+                "cell": cell,
+                "title": short_title(key),
+                "counted": key == ENTRY,
+                "low": cell is not None and cell.allowed < scale.asked_points,
+                "grade": graded.graded[-1].standing.level if graded else "",
             }
         )
-    return rows
+    return {"about": row, "cells": cells}
+
+
+def _apart(found: Comparison, key: str) -> str:
+    known = [cell.allowed for row in found.rows if (cell := row.cells.get(key))]
+    return number(max(known) - min(known)) if len(known) > 1 else ""
+
+
+def _remarks(row: PilotRow, scale: Scale) -> list[dict[str, Any]]:
+    """Return the last grade of each item that is open, or on which instructors differ, with its remark."""
+    told_of = [one for one in row.standards if one.graded and (one.open or one.graded[-1].differ)]
+    return [{"pilot": row.pilot, **graded_rows([one], scale)[0]} for one in told_of]
 
 
 def _exercise(title: str, flown: Sequence[FlownExercise]) -> dict[str, Any]:
@@ -110,25 +139,13 @@ def _thumb(one: FlownExercise, window: tuple[float, float, float, float] | None)
 
 
 def _leaning(one: Leaning) -> dict[str, Any]:
-    unknown = one.low is None or one.high is None
-    limits = (
-        ""
-        if unknown
-        else f"{number(one.low or 0.0, 2, signed=True)} to {number(one.high or 0.0, 2, signed=True)}"
-    )
-    own = None if one.against_pilot is None else number(one.against_pilot, 2, signed=True)
-    return {
-        "about": one,
-        "title": title_of(one.item),
-        "mean": number(one.mean, 2, signed=True),
-        "limits": limits,
-        "apart": number(one.apart, 2),
-        "own": own,
-        "verdict": _lean_words(one),
-    }
+    counts = f"{one.same} as proposed, {one.higher} above, {one.lower} below"
+    return {"about": one, "title": title_of(one.item), "counts": counts, "verdict": _lean_words(one)}
 
 
 def _lean_words(one: Leaning) -> str:
-    if one.low is None or one.high is None or one.low <= 0.0 <= one.high:
+    if one.verdict == "too little":
+        return "too few grades to tell, or on a scale that is not at hand"
+    if one.verdict == "none" or one.lean is None:
         return "no lean can be told"
-    return "kinder than the points" if one.mean > 0 else "stricter than the points"
+    return f"{one.verdict} than the points, by about {number(abs(one.lean), 1)} of a grade"

@@ -9,25 +9,21 @@ from datetime import date
 from pathlib import Path
 
 from analyser.errors import UsageError
-from analyser.logbook.classes import Comparison, compare
-from analyser.logbook.items import title_of
+from analyser.logbook.classes import Comparison, PilotRow, compare
+from analyser.logbook.items import ENTRY
 from analyser.logbook.sessions import Session
 from analyser.logbook.spreadsheet import write_table
-from analyser.pages.compare import compare_page
+from analyser.pages.compare import compare_page, short_title
 from analyser.pages.write import write_text_whole
+from analyser.rules.scales import Scale
+
+#: A row of the terminal's table is no longer than a terminal is wide.
+_LONGEST_NAME = 26
 
 
 @dataclass(frozen=True)
 class Compared:
-    """What was written.
-
-    Attributes
-    ----------
-    page : Path
-    table : Path or None
-    said : list of str
-        The item by pilot table as lines of text.
-    """
+    """What was written, and the pilot by item table as lines of text."""
 
     page: Path
     table: Path | None
@@ -38,32 +34,17 @@ def write_comparison(
     sessions: Sequence[Session],
     out: Path,
     *,
-    asked_points: float,
+    scale: Scale,
     since: date | None,
     until: date | None,
     table: Path | None,
 ) -> Compared:
-    """Write the comparison of a class.
-
-    Parameters
-    ----------
-    sessions : sequence of Session
-    out : Path
-        Folder of the page.
-    asked_points : float
-    since, until : date or None
-        As asked for.
-    table : Path or None
-        Where the table for a spreadsheet goes.
-
-    Returns
-    -------
-    Compared
+    """Write the comparison of a class: its page into the folder ``out``, and a table for a spreadsheet.
 
     Raises
     ------
     UsageError
-        There is nothing to compare.
+        There is nothing to compare, or the table would be written over a database.
     ReportError
         A file could not be written.
     """
@@ -71,23 +52,32 @@ def write_comparison(
         raise UsageError(
             "no such session with a hold is in the logbook", mend="analyser logbook list shows all"
         )
-    found = compare(sessions)
+    found = compare(sessions, scale)
     page = out / "compare.html"
-    write_text_whole(page, compare_page(found, asked_points=asked_points, since=since, until=until))
     if table is not None:
         text = io.StringIO()
         write_table(sessions, text)
         # The byte order mark tells a spreadsheet that the text is UTF-8.
         write_text_whole(table, "\ufeff" + text.getvalue())
+    write_text_whole(page, compare_page(found, scale=scale, since=since, until=until))
     return Compared(page, table, list(_lines(found)))
 
 
 def _lines(found: Comparison) -> Iterator[str]:
-    widths = [max(6, len(pilot)) for pilot in found.pilots]
-    names = "  ".join(f"{pilot:>{width}}" for pilot, width in zip(found.pilots, widths, strict=True))
-    yield f"{'points, wind allowed for':26}{names}"
-    for key in found.items:
-        cells = [found.table.get((key, pilot)) for pilot in found.pilots]
-        told = ["-" if cell is None else f"{cell.allowed:.0f}" for cell in cells]
-        figures = "  ".join(f"{one:>{width}}" for one, width in zip(told, widths, strict=True))
-        yield f"{title_of(key):26}{figures}"
+    longest = max(len(row.pilot) for row in found.rows)
+    width = min(_LONGEST_NAME, max(longest, len("points, wind allowed for")))
+    titles = [short_title(key) for key in found.items]
+    yield "  ".join([f"{'points, wind allowed for':{width}}", *titles])
+    for row in found.rows:
+        name = row.pilot if len(row.pilot) <= width else row.pilot[: width - 1] + "…"
+        figures = [
+            f"{_figure(row, key):>{len(title)}}" for key, title in zip(found.items, titles, strict=True)
+        ]
+        yield "  ".join([f"{name:{width}}", *figures]).rstrip()
+
+
+def _figure(row: PilotRow, key: str) -> str:
+    cell = row.cells.get(key)
+    if cell is None:
+        return "-"
+    return f"{cell.right}/{cell.of}" if key == ENTRY else f"{cell.allowed:.0f}"

@@ -16,6 +16,7 @@ from analyser.logbook.progress import ItemProgress, Progress
 from analyser.logbook.recency import RULE
 from analyser.logbook.sessions import Session
 from analyser.pages import progress_charts as charts
+from analyser.pages.grades_view import graded_rows
 from analyser.pages.template import environment
 from analyser.pages.words import number
 
@@ -23,33 +24,34 @@ from analyser.pages.words import number
 _DRIFT_PER_SHARE = 60.0
 
 
-def progress_page(progress: Progress, *, card_file: str = "", hold_file: str = "") -> str:
-    """Write a pilot's progress page.
+def progress_page(
+    progress: Progress, *, card_file: str = "", hold_file: str = "", record_file: str = ""
+) -> str:
+    """Write a pilot's progress page: a complete HTML document.
 
     Parameters
     ----------
-    progress : Progress
-    card_file, hold_file : str
-        Names of the exercise's card and hold file beside the page; empty where they are not written.
-
-    Returns
-    -------
-    str
-        A complete HTML document.
+    card_file, hold_file, record_file : str
+        Names of the exercise's card and hold file and of the record beside the page; empty where they are not
+        written.
     """
     page = environment().get_template("progress.html")
+    every = ((progress.overall,) if progress.overall else ()) + progress.items
     return page.render(
         **paper(),
         progress=progress,
         summary=summary(progress),
-        items=[_item(one, progress) for one in progress.items],
+        items=[_item(one, progress) for one in every],
+        unsafe=unsafe_rows(progress),
+        grades=graded_rows(progress.standards, progress.scale),
         overlay=_overlay(progress.sessions),
         exercise=_exercise(progress.exercise, card_file, hold_file),
         streaks=[_streak_words(one) for one in progress.streaks[:5]],
         drift=number(_DRIFT_PER_SHARE * progress.reference_share),
-        recency=_recency(progress),
+        recency=recency_view(progress),
+        record_file=record_file,
         undated=[one.reference for one in progress.sessions if one.flown is None],
-        sessions=[_session(one) for one in reversed(progress.sessions)],
+        sessions=[session_row(one) for one in reversed(progress.sessions)],
     )
 
 
@@ -71,27 +73,18 @@ def paper() -> dict[str, Markup | str]:
 
 
 def summary(progress: Progress) -> list[str]:
-    """Say in a few sentences where the pilot stands: for the page's top and for the terminal.
-
-    Parameters
-    ----------
-    progress : Progress
-
-    Returns
-    -------
-    list of str
-    """
+    """Say in a few sentences where the pilot stands: for the page's top and for the terminal."""
     weakest = progress.weakest
     if weakest is None:
         return ["No session with a judged hold is in the logbook yet."]
-    points = f"{number(weakest.now.points)} points (give or take {number(2 * weakest.now.sd)})"
-    count = weakest.now.sessions
-    over = "in the latest session" if count == 1 else f"over the last {count} sessions"
-    said = [f"Work on {weakest.item.title.lower()}: {points} {over}."]
+    now = _now_words(weakest)
+    said = [f"Work on {weakest.item.title.lower()}: {now}."]
     if weakest.now.points >= progress.asked_points:
-        said = [
-            f"Every item is at the grade asked for; the lowest is {weakest.item.title.lower()}, {points}."
-        ]
+        said = [f"Every item is at the grade asked for; the lowest is {weakest.item.title.lower()}, {now}."]
+    if progress.unsafe:
+        count, of = len(progress.unsafe), progress.looked_for_unsafe
+        last = progress.unsafe[0][0].when
+        said.insert(0, f"Something was unsafe in {count} of {of} sessions, the last time on {last:%Y-%m-%d}.")
     if progress.close:
         names = ", ".join(one.item.title.lower() for one in progress.close)
         said.append(f"It cannot be told from {names}: the difference is within the scatter.")
@@ -101,14 +94,30 @@ def summary(progress: Progress) -> list[str]:
     if worse:
         said.append(f"Getting worse, the wind allowed for: {worse}.")
     if not better and not worse:
-        said.append("No trend in any item can be told from the scatter yet.")
+        said.append("No change in any item can be told from the ups and downs yet.")
     return said
 
 
+def _now_words(one: ItemProgress) -> str:
+    if one.count is not None:
+        return f"{one.count.lately_right} of the last {one.count.lately_of} right"
+    count = one.now.sessions
+    over = "in the latest session" if count == 1 else f"over the last {count} sessions"
+    return f"{number(one.now.points)} points (give or take {number(2 * one.now.sd)}) {over}"
+
+
 def _named(progress: Progress, verdict: str) -> str:
+    every = (*progress.items, *((progress.overall,) if progress.overall else ()))
     return ", ".join(
-        one.item.title.lower() for one in progress.items if one.trend and one.trend.verdict == verdict
+        "the holds overall" if one is progress.overall else one.item.title.lower()
+        for one in every
+        if one.trend and one.trend.verdict == verdict
     )
+
+
+def unsafe_rows(progress: Progress) -> list[dict[str, Any]]:
+    """Return the sessions in which something was unsafe, in the debrief's own sentences."""
+    return [{"when": f"{one.when:%Y-%m-%d}", "said": said} for one, said in progress.unsafe]
 
 
 def _item(one: ItemProgress, progress: Progress) -> dict[str, Any]:
@@ -211,12 +220,14 @@ def _streak_words(streak: Any) -> str:
     return f"{title}: {streak.circuits} circuits in a row within tolerance, from {streak.first:%Y-%m-%d} {until}."
 
 
-def _recency(progress: Progress) -> dict[str, Any]:
+def recency_view(progress: Progress) -> dict[str, Any]:
+    """Return what the template ``recency.html`` shows."""
     found = progress.recency
     return {"rule": RULE, "about": found, "met": found.met}
 
 
-def _session(one: Session) -> dict[str, Any]:
+def session_row(one: Session) -> dict[str, Any]:
+    """Return a session as a row of the table of sessions."""
     points = [number_or_none(hold.get("points")) for hold in one.holds]
     return {
         "when": f"{one.when:%Y-%m-%d}",
@@ -224,6 +235,8 @@ def _session(one: Session) -> dict[str, Any]:
         "log": one.log_name,
         "instructor": one.instructor,
         "device": one.device,
+        "lesson": one.lesson,
+        "reference": one.reference,
         "winds": "; ".join(_wind_words(hold) for hold in one.holds),
         "points": ", ".join("not judged" if value is None else number(value) for value in points),
         "again": len(one.earlier),

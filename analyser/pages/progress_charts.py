@@ -80,31 +80,24 @@ def points_finding(item: ItemProgress, reference_share: float) -> str:
     """
     now = f"{item.item.title}: {number(item.now.points)} points, give or take {number(2 * item.now.sd)}"
     where = f", over the last {item.now.sessions} of {len(item.marks)} sessions"
+    if item.count is not None:
+        now = f"{item.item.title}: {item.count.lately_right} of the last {item.count.lately_of} right"
+        where = ""
     return f"{now}{where}. {trend_words(item)}"
 
 
 def trend_words(item: ItemProgress) -> str:
-    """Say what the trend is, or that there is none to be seen.
-
-    Parameters
-    ----------
-    item : ItemProgress
-
-    Returns
-    -------
-    str
-    """
-    trend = item.trend
-    if trend is None:
-        return (
-            "No trend is worked out for it." if len(item.marks) >= 5 else "Too few sessions for a trend yet."
-        )
-    low, high = number(trend.low, 1, signed=True), number(trend.high, 1, signed=True)
-    limits = f"between {low} and {high} points a week"
-    if trend.verdict == "no trend":
-        return f"No trend can be told from the scatter ({limits})."
-    size = number(trend.per_week, 1, signed=True)
-    return f"Getting {trend.verdict}: {size} points a week ({limits})."
+    """Say what the trend is, in a pilot's words, or that there is none to be seen."""
+    if item.count is not None:
+        return f"{item.count.right} of {item.count.of} right."
+    count = len(item.marks)
+    if item.trend is None:
+        return "Too few sessions to tell a change yet."
+    if item.trend.verdict == "no trend":
+        return f"No change to be told from the ups and downs of {count} sessions."
+    least = min(abs(item.trend.low), abs(item.trend.high))
+    size, surely = number(abs(item.trend.per_week), 1), number(least, 1)
+    return f"Getting {item.trend.verdict}: about {size} points a week, and surely more than {surely}."
 
 
 def deviation_chart(item: ItemProgress) -> Markup | None:

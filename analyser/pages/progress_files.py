@@ -1,88 +1,150 @@
-"""A pilot's progress as files: the page, and the next exercise's hold file and kneeboard card."""
+"""Pages of pilots as files: progress with the next exercise's hold file and card, the record, the whole class."""
 
 from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from analyser.errors import UsageError
-from analyser.logbook.names import clean_name, name_key
-from analyser.logbook.progress import Progress, progress_of
-from analyser.logbook.sessions import Session
+from analyser.logbook.progress import Experience, Progress, learn, progress_of
+from analyser.logbook.ready import readiness
+from analyser.logbook.sessions import Change, Session
+from analyser.pages.class_index import Member, class_page
 from analyser.pages.progress import progress_page, summary
+from analyser.pages.record import record_page
 from analyser.pages.write import write_text_whole
 from analyser.rules.scales import Scale
 
 
 @dataclass(frozen=True)
 class Written:
-    """What was written.
-
-    Attributes
-    ----------
-    page : Path
-    card, hold : Path or None
-        Of the next exercise.
-    said : list of str
-        The summary's sentences.
-    """
+    """What was written for one pilot, the files of the next exercise included, and the summary's sentences."""
 
     page: Path
     card: Path | None
     hold: Path | None
     said: list[str]
+    progress: Progress
+
+    @property
+    def files(self) -> list[Path]:
+        """All of it."""
+        return [one for one in (self.page, self.card, self.hold) if one]
 
 
-def write_progress(pilot: str, sessions: Sequence[Session], out: Path, *, scale: Scale, on: date) -> Written:
-    """Write a pilot's progress page and what goes with it.
+def write_progress(
+    pilot: str,
+    sessions: Sequence[Session],
+    out: Path,
+    *,
+    scale: Scale,
+    on: date,
+    experience: Experience | None = None,
+    record_file: str = "",
+) -> Written:
+    """Write a pilot's progress page and what goes with it into a folder.
 
     Parameters
     ----------
     pilot : str
-        In any spelling of case.
+        As the sessions name the pilot.
     sessions : sequence of Session
         The whole logbook's.
-    out : Path
-        Folder.
-    scale : Scale
     on : date
         Day for which recency is stated.
-
-    Returns
-    -------
-    Written
+    experience : Experience, optional
+        Worked out before, where several pilots' pages are written.
+    record_file : str
+        Name of the record beside the page; empty where it is not written.
 
     Raises
     ------
-    UsageError
-        The logbook has no session of that pilot.
     ReportError
         A file could not be written.
     """
-    name = _known(pilot, sessions)
-    found = progress_of(name, sessions, scale=scale, on=on)
-    stem = f"progress-{file_stem(name)}"
+    found = progress_of(pilot, sessions, scale=scale, on=on, experience=experience)
+    stem = f"progress-{file_stem(pilot)}"
     card, hold = _exercise(found, out, stem)
     page = out / f"{stem}.html"
-    write_text_whole(
-        page,
-        progress_page(found, card_file=card.name if card else "", hold_file=hold.name if hold else ""),
-    )
-    return Written(page, card, hold, summary(found))
+    files = {"card_file": card.name if card else "", "hold_file": hold.name if hold else ""}
+    write_text_whole(page, progress_page(found, **files, record_file=record_file))
+    return Written(page, card, hold, summary(found), found)
 
 
-def _known(pilot: str, sessions: Sequence[Session]) -> str:
-    key = name_key(clean_name(pilot))
-    names = sorted({one.pilot for one in sessions}, key=str.casefold)
-    for name in names:
-        if name_key(name) == key:
-            return name
-    mend = "known: " + ", ".join(names) if names else "debrief a log with --pilot NAME first"
-    raise UsageError(f"no session of '{pilot}' is in the logbook", mend=mend)
+def write_record(
+    found: Progress,
+    sessions: Sequence[Session],
+    trail: Sequence[Change],
+    out: Path,
+    *,
+    progress_file: str = "",
+) -> Path:
+    """Write a pilot's record into a folder.
+
+    Parameters
+    ----------
+    found : Progress
+    sessions : sequence of Session
+        The pilot's own, also those without a hold.
+    trail : sequence of Change
+        Of those sessions.
+    progress_file : str
+        Name of the progress page beside it; empty where it is not written.
+    """
+    page = out / record_name(found.pilot)
+    write_text_whole(page, record_page(found, sessions, trail, progress_file=progress_file))
+    return page
+
+
+def record_name(pilot: str) -> str:
+    """Return the file name of a pilot's record."""
+    return f"record-{file_stem(pilot)}.html"
+
+
+def write_class(
+    sessions: Sequence[Session],
+    trail: Sequence[Change],
+    out: Path,
+    *,
+    scale: Scale,
+    on: date,
+    done: Callable[[str, Sequence[Path]], None] | None = None,
+) -> tuple[Path, Mapping[str, int]]:
+    """Write every pilot's progress page and record, and the class's index.
+
+    Parameters
+    ----------
+    done : callable, optional
+        Told the pilot and the files written, after each.
+
+    Returns
+    -------
+    index : Path
+    states : mapping of state to number of pilots
+    """
+    known = learn(sessions)
+    members = []
+    for pilot in sorted(known.marks, key=str.casefold):
+        own = [one for one in sessions if one.pilot == pilot]
+        references = {one.reference for one in own}
+        record = record_name(pilot)
+        written = write_progress(
+            pilot, sessions, out, scale=scale, on=on, experience=known, record_file=record
+        )
+        about = [one for one in trail if one.session in references]
+        page = write_record(written.progress, own, about, out, progress_file=written.page.name)
+        members.append(Member(written.progress, readiness(written.progress), written.page.name, record))
+        if done:
+            done(pilot, [*written.files, page])
+    index = out / "class.html"
+    write_text_whole(index, class_page(members, on=on))
+    states: dict[str, int] = {}
+    for one in members:
+        states[one.readiness.state] = states.get(one.readiness.state, 0) + 1
+    return index, states
 
 
 def _exercise(found: Progress, out: Path, stem: str) -> tuple[Path | None, Path | None]:

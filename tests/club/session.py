@@ -76,18 +76,23 @@ def make_session(
     chance: random.Random,
     *,
     wind_kt: float | None = None,
+    form: float | None = None,
+    drawn: bool = True,
 ) -> Made:
-    """Make a session at ``share`` (0–1) of the eight weeks."""
+    """Make a session at ``share`` (0–1) of the weeks.
+
+    ``form`` is the day's, in tolerances, by default of its own; without ``drawn`` there is no path, which is quick.
+    """
     place = PLACES[number % len(PLACES)]
     if wind_kt is None:
         wind_kt = wind_of(pilot, share, chance)
     wind_from = chance.uniform(0.0, 360.0)
     wind = (-wind_kt * math.sin(math.radians(wind_from)), -wind_kt * math.cos(math.radians(wind_from)))
-    day = _day_form(chance)
-    circuits, trace = _circuits(pilot, place, wind, share, chance, day)
+    day = _day_form(chance) if form is None else form
+    circuits, trace = _circuits(pilot, place, wind, share, chance, day, drawn=drawn)
     hold = _hold(place, wind_from, wind_kt, wind, circuits, _entry(pilot, place, chance))
     document = {"schema": 1, "log": _log(pilot, flown, number, circuits[-1]["end_s"]), "holds": [hold]}
-    return Made(pilot, flown, document, Trace([trace]))
+    return Made(pilot, flown, document, Trace([trace] if drawn else []))
 
 
 def wind_of(pilot: Pilot, share: float, chance: random.Random) -> float:
@@ -102,7 +107,14 @@ def _day_form(chance: random.Random) -> float:
 
 
 def _circuits(
-    pilot: Pilot, place: Place, wind: tuple[float, float], share: float, chance: random.Random, day: float
+    pilot: Pilot,
+    place: Place,
+    wind: tuple[float, float],
+    share: float,
+    chance: random.Random,
+    day: float,
+    *,
+    drawn: bool,
 ) -> tuple[list[dict[str, Any]], list[list[float]]]:
     side = 1 if place.turns == "right" else -1
     at = (0.0, 0.0, place.course, 30.0)
@@ -110,6 +122,12 @@ def _circuits(
     trace: list[list[float]] = []
     for lap in range(1, chance.choice((3, 4, 4, 5)) + 1):
         off = {item: _error(pilot, item, wind, share, chance, day) for item in TOLERANCE}
+        if not drawn:
+            begin = at[3]
+            instants = (begin, begin + 60.0, begin + 120.0, begin + 180.0, begin + 240.0)
+            made.append(_circuit(lap, Flown(instants, [], place.course), off, wind))
+            at = (0.0, 0.0, place.course, instants[-1])
+            continue
         crab = inbound_crab(place.course, TAS_KT, wind)
         flown = fly_circuit(
             start=at,

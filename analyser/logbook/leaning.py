@@ -1,0 +1,221 @@
+"""How an instructor's grades lean against the computed points, by a model that knows that grades are steps with ends.
+
+The points stand for a place on the scale, in steps and parts of a step. An instructor who leans by d steps, with a
+scatter s of the instructor's own, gives grade g where place + d + s·noise falls into the step of g; the lowest and
+the highest step have no end (ordered probit, P. McCullagh, J. R. Statist. Soc. B 42, 1980, from memory). So a fair
+instructor of strong pilots, who can hardly be kinder than the top grade, is not called strict for it, as a mean of
+differences would.
+
+Grades of one session are given on one evening and in one mood: sessions, not grades, are counted as independent. A
+lean is spoken of only where both readings of the points, by parts of a step and by whole steps, leave out none, and
+the limits are those of all of an instructor's rows together.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.logbook.items import in_order
+from analyser.logbook.sessions import Grade, Session
+from analyser.logbook.standard import scale_of
+from analyser.logbook.trend import student
+from analyser.rules.scales import Scale
+
+FloatArray = NDArray[np.float64]
+
+ALL_ITEMS = "all"
+#: From so many sessions and grades on a lean is spoken of.
+_LEAST_SESSIONS = 5
+_LEAST_GRADES = 8
+#: How often any lean at all may be seen in a fair instructor.
+_FALSE_WORDS = 0.05
+#: What is held of lean and scatter before any grade, in steps: weak, but it keeps both finite.
+_LEAN_SD = 2.0
+_SCATTER, _SCATTER_LOG_SD = 0.5, 0.7
+_STEP = 1e-4
+
+
+@dataclass(frozen=True)
+class Leaning:
+    """How far an instructor's grades and the computed points disagree.
+
+    Attributes
+    ----------
+    item : str
+        Item key, or ``"all"``.
+    grades, sessions : int
+        Of items that were computed too.
+    same, higher, lower : int
+        Grades that are the proposed one, above it, and below it.
+    lean : float or None
+        In steps of the scale; positive is kinder. None where too little was graded, or the scale is not at hand.
+    low, high : float or None
+        Limits that hold for all of the instructor's rows together in 95 of 100 cases.
+    """
+
+    instructor: str
+    scale: str
+    item: str
+    grades: int
+    sessions: int
+    same: int
+    higher: int
+    lower: int
+    lean: float | None = None
+    low: float | None = None
+    high: float | None = None
+
+    @property
+    def verdict(self) -> str:
+        """``"kinder"``, ``"stricter"``, ``"none"`` where the limits include none, ``"too little"``."""
+        if self.low is None or self.high is None:
+            return "too little"
+        return "kinder" if self.low > 0 else "stricter" if self.high < 0 else "none"
+
+
+@dataclass(frozen=True)
+class _Given:
+    """One standing grade beside its points."""
+
+    session: str
+    item: str
+    grade: Grade
+
+
+def leanings(sessions: Sequence[Session], scale: Scale) -> list[Leaning]:
+    """Work out how each instructor's grades lean: per instructor and scale all items together, then each item."""
+    groups: dict[tuple[str, str], list[_Given]] = {}
+    for session in sessions:
+        for (_, key, role), counting in session.counting_grades().items():
+            for one in counting:
+                if role == "instructor" and one.grader is not None and one.computed_points is not None:
+                    groups.setdefault((one.grader, one.scale), []).append(_Given(session.key, key, one))
+    found = []
+    for (grader, scale_key), given in sorted(groups.items(), key=lambda pair: pair[0][0].casefold()):
+        items = in_order(one.item for one in given)
+        rows = [(ALL_ITEMS, given), *((key, [one for one in given if one.item == key]) for key in items)]
+        spoken = max(1, sum(_enough(row) for _, row in rows))
+        for key, row in rows:
+            found.append(_leaning(grader, scale_key, key, row, scale_of(scale_key, scale), spoken))
+    return found
+
+
+def _enough(given: Sequence[_Given]) -> bool:
+    return len(given) >= _LEAST_GRADES and len({one.session for one in given}) >= _LEAST_SESSIONS
+
+
+def _leaning(
+    grader: str, scale_key: str, item: str, given: Sequence[_Given], scale: Scale | None, rows: int
+) -> Leaning:
+    steps = [one.grade.place - (one.grade.proposed_place or one.grade.place) for one in given]
+    counted = Leaning(
+        grader,
+        scale_key,
+        item,
+        grades=len(given),
+        sessions=len({one.session for one in given}),
+        same=sum(step == 0 for step in steps),
+        higher=sum(step > 0 for step in steps),
+        lower=sum(step < 0 for step in steps),
+    )
+    if scale is None or not _enough(given):
+        return counted
+    tail = _FALSE_WORDS / (2.0 * rows)
+    exact = _lean(given, scale, tail, whole_steps=False)
+    whole = _lean(given, scale, tail, whole_steps=True)
+    return Leaning(
+        **{name: getattr(counted, name) for name in list(Leaning.__dataclass_fields__)[:8]},
+        lean=exact[0],
+        low=min(exact[1], whole[1]),
+        high=max(exact[2], whole[2]),
+    )
+
+
+def place_of(points: float, scale: Scale) -> float:
+    """Return where points stand on a scale, in steps: 3.5 is where the fourth level begins."""
+    begins = [level.points_from for level in scale.levels]
+    edges = [min(0.0, begins[0] - 1.0), *begins[1:], max(100.0, begins[-1] + 1.0)]
+    return float(np.interp(points, edges, np.arange(len(edges)) + 0.5))
+
+
+def _lean(
+    given: Sequence[_Given], scale: Scale, tail: float, *, whole_steps: bool
+) -> tuple[float, float, float]:
+    places = np.array([place_of(one.grade.computed_points or 0.0, scale) for one in given])
+    if whole_steps:
+        top = float(len(scale.levels))
+        places = np.clip(np.floor(places + 0.5), 1.0, top)
+    grades = np.array([float(one.grade.place) for one in given])
+    names = {key: number for number, key in enumerate(sorted({one.session for one in given}))}
+    cluster = np.array([names[one.session] for one in given])
+    lean, scatter = _fit(places, grades, len(scale.levels))
+    sd = _robust_sd(places, grades, len(scale.levels), cluster, lean, scatter)
+    half = student(1.0 - tail, len(names) - 1) * sd
+    return lean, lean - half, lean + half
+
+
+def _log_likelihood(
+    places: FloatArray, grades: FloatArray, levels: int, lean: float, log_scatter: float
+) -> FloatArray:
+    from scipy.special import ndtr
+
+    scatter = math.exp(log_scatter)
+    upper = np.where(grades >= levels, np.inf, grades + 0.5)
+    lower = np.where(grades <= 1, -np.inf, grades - 0.5)
+    middle = places + lean
+    chance = ndtr((upper - middle) / scatter) - ndtr((lower - middle) / scatter)
+    # Everybody slips now and then: no grade is impossible.
+    return np.asarray(np.log(0.99 * chance + 0.01 / levels))
+
+
+def _fit(places: FloatArray, grades: FloatArray, levels: int) -> tuple[float, float]:
+    """Find the likeliest lean and log scatter by Newton's method, damped."""
+
+    def objective(at: FloatArray) -> float:
+        lean, log_scatter = float(at[0]), float(at[1])
+        prior = (lean / _LEAN_SD) ** 2 + ((log_scatter - math.log(_SCATTER)) / _SCATTER_LOG_SD) ** 2
+        return float(_log_likelihood(places, grades, levels, lean, log_scatter).sum()) - 0.5 * prior
+
+    at = np.array([0.0, math.log(_SCATTER)])
+    step = 1e-3
+    shifts = step * np.eye(2)
+    for _ in range(30):
+        here = objective(at)
+        slope = np.array([(objective(at + e) - objective(at - e)) / (2 * step) for e in shifts])
+        bend = np.empty((2, 2))
+        for i, e in enumerate(shifts):
+            bend[i, i] = (objective(at + e) - 2 * here + objective(at - e)) / step**2
+        cross = objective(at + shifts.sum(0)) - objective(at + shifts[0] - shifts[1])
+        cross += objective(at - shifts.sum(0)) - objective(at - shifts[0] + shifts[1])
+        bend[0, 1] = bend[1, 0] = cross / (4 * step**2)
+        values, vectors = np.linalg.eigh(-bend)
+        move = vectors @ ((vectors.T @ slope) / np.maximum(np.abs(values), 1.0))
+        move = np.clip(move, -0.7, 0.7)
+        while objective(at + move) < here and np.abs(move).max() > 1e-6:
+            move = move / 2.0
+        at = at + move
+        if np.abs(move).max() < 1e-5:
+            break
+    return float(at[0]), float(at[1])
+
+
+def _robust_sd(
+    places: FloatArray, grades: FloatArray, levels: int, cluster: FloatArray, lean: float, log_scatter: float
+) -> float:
+    """Return sigma of the lean, from how much the sessions disagree (sandwich, sessions as clusters)."""
+    each = [
+        _log_likelihood(places, grades, levels, lean + shift, log_scatter) for shift in (-_STEP, 0.0, _STEP)
+    ]
+    slopes = (each[2] - each[0]) / (2 * _STEP)
+    bend = float(-(each[2] - 2 * each[1] + each[0]).sum()) / _STEP**2 + _LEAN_SD**-2
+    count = int(cluster.max()) + 1
+    sums = np.bincount(cluster.astype(int), weights=slopes, minlength=count)
+    meat = float(np.sum((sums - sums.mean()) ** 2)) * count / max(1, count - 1)
+    # Where all grades agree the sessions hardly differ by luck; the model's own sigma is a floor.
+    information = max(bend, 1e-6)
+    return math.sqrt(max(meat / information**2, 1.0 / information))

@@ -1,0 +1,88 @@
+"""The class at a glance: who is ready, who is stuck and on what, with a link to each pilot's pages."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from analyser.logbook.items import title_of
+from analyser.logbook.progress import Progress
+from analyser.logbook.ready import LEAST_SESSIONS, STATES, Readiness
+from analyser.pages.progress import paper
+from analyser.pages.progress_charts import trend_words
+from analyser.pages.template import environment
+from analyser.pages.words import number
+
+
+@dataclass(frozen=True)
+class Member:
+    """One pilot of the class, with the names of the pages beside the index."""
+
+    progress: Progress
+    readiness: Readiness
+    page: str
+    record: str
+
+
+def class_page(members: Sequence[Member], *, on: date) -> str:
+    """Write the class's index: a complete HTML document without a script."""
+    ordered = sorted(
+        members, key=lambda one: (STATES.index(one.readiness.state), one.progress.pilot.casefold())
+    )
+    asked = members[0].progress.asked_points if members else 0.0
+    return (
+        environment()
+        .get_template("class.html")
+        .render(
+            **paper(),
+            rows=[_row(one) for one in ordered],
+            counts=[(state, sum(one.readiness.state == state for one in members)) for state in STATES],
+            asked=number(asked),
+            least=LEAST_SESSIONS,
+            on=on,
+        )
+    )
+
+
+def _row(one: Member) -> dict[str, Any]:
+    found = one.progress
+    overall = found.overall
+    exercise = found.exercise
+    return {
+        "pilot": found.pilot,
+        "page": one.page,
+        "record": one.record,
+        "state": one.readiness.state,
+        "why": why_words(found, one.readiness),
+        "overall": number(overall.now.points) if overall else None,
+        "change": trend_words(overall) if overall else "",
+        "open": ", ".join(title_of(item.item).lower() for item in one.readiness.open),
+        "sessions": len(found.sessions),
+        "last": f"{found.sessions[-1].when:%Y-%m-%d}" if found.sessions else "",
+        "next": exercise.plan.title if exercise else "",
+    }
+
+
+def why_words(progress: Progress, found: Readiness) -> str:
+    """Say why a pilot stands where the index puts the pilot."""
+    said = []
+    if found.unsafe:
+        said.append(f"unsafe in {found.unsafe} of the latest sessions")
+    for one in found.below[:3]:
+        if one.count is not None:
+            said.append(
+                f"{one.item.title.lower()} {one.count.lately_right} of the last {one.count.lately_of} right"
+            )
+        else:
+            said.append(f"{one.item.title.lower()} {number(one.now.points)}")
+    if len(found.below) > 3:
+        said.append(f"{len(found.below) - 3} more items below")
+    if not said and found.open:
+        said.append(
+            "graded below the standard: " + ", ".join(title_of(one.item).lower() for one in found.open)
+        )
+    if not said:
+        return "" if progress.items else "nothing judged yet"
+    return "; ".join(said)

@@ -1,0 +1,76 @@
+"""A student's record: what was flown, who graded what and when, what is met and what is open; to read and to print."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from analyser.logbook.flatten import number_or_none
+from analyser.logbook.marks import unsafe_findings
+from analyser.logbook.progress import Progress
+from analyser.logbook.sessions import Change, Session
+from analyser.pages.grades_view import graded_rows, standard_rows, withdrawn_rows
+from analyser.pages.progress import paper, recency_view, session_row, unsafe_rows
+from analyser.pages.template import environment
+from analyser.pages.words import number
+
+
+def record_page(
+    progress: Progress, sessions: Sequence[Session], trail: Sequence[Change], *, progress_file: str = ""
+) -> str:
+    """Write a student's record: a complete HTML document without a script.
+
+    Parameters
+    ----------
+    sessions : sequence of Session
+        The pilot's own, also those without a hold.
+    trail : sequence of Change
+        Of those sessions.
+    progress_file : str
+        Name of the progress page beside it; empty where it is not written.
+    """
+    standards = [one for one in progress.standards if one.graded or one.item != "overall"]
+    rows = standard_rows(standards, progress.scale)
+    return (
+        environment()
+        .get_template("record.html")
+        .render(
+            **paper(),
+            progress=progress,
+            standards=rows,
+            open_items=[row for row in rows if row["met"] is None],
+            unsafe=unsafe_rows(progress),
+            grades=graded_rows(progress.standards, progress.scale),
+            withdrawn=withdrawn_rows(sessions, progress.scale),
+            recency=recency_view(progress),
+            exercise=progress.exercise,
+            instructors=_names(one.instructor for one in sessions),
+            devices=_names(one.device for one in sessions),
+            count=len(sessions),
+            sessions=[_session(one) for one in reversed(sessions)],
+            trail=trail,
+            progress_file=progress_file,
+        )
+    )
+
+
+def _names(found: Any) -> str:
+    return ", ".join(sorted({one for one in found if one}, key=str.casefold))
+
+
+def _session(one: Session) -> dict[str, Any]:
+    holds = [_hold(number_of, hold) for number_of, hold in enumerate(one.holds, 1)]
+    alarming = unsafe_findings(one)
+    return {**session_row(one), "holds": holds or ["no hold"], "unsafe": alarming}
+
+
+def _hold(place: int, hold: Mapping[str, Any]) -> str:
+    points = number_or_none(hold.get("points"))
+    entry = hold.get("entry") or {}
+    said = [
+        f"{len(hold['circuits'])} circuits",
+        "not judged" if points is None else f"{number(points)} points",
+    ]
+    if entry.get("verdict") in ("correct", "incorrect"):
+        said.append(f"{entry.get('flown')} entry {'right' if entry['verdict'] == 'correct' else 'wrong'}")
+    return f"{hold.get('name') or f'Hold {place}'}: " + ", ".join(said)

@@ -1,0 +1,232 @@
+"""A term of an imaginary school: 12 instructors, 60 pilots, 554 sessions; or the same class with nothing planted.
+
+Each pilot's form drifts: good weeks follow good weeks, without anything being learnt. In some pilots a change is
+planted in one item; in the class where nothing is planted nobody changes. Sessions are made as the logbook gives them
+back, so that a class costs a second and not a database.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import random
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+
+from analyser.logbook.book import Logbook
+from analyser.logbook.points import item_points
+from analyser.logbook.record import fingerprint
+from analyser.logbook.sessions import Grade, Kept, Session
+from analyser.logbook.sheet import Given
+from analyser.rules.scales import load_scale
+from tests.club.people import Habit, Pilot
+from tests.club.session import Made, make_session
+
+SEED = 20260907
+FIRST_DAY = datetime(2026, 9, 7, 8, 0, tzinfo=UTC)
+WEEKS = 14
+FIRST_NAMES = (
+    "Ana",
+    "Bea",
+    "Cem",
+    "Dov",
+    "Eli",
+    "Fay",
+    "Gil",
+    "Hal",
+    "Ida",
+    "Jan",
+    "Kai",
+    "Lea",
+    "Max",
+    "Nia",
+    "Oda",
+)
+LAST_NAMES = ("Arden", "Birk", "Corvin", "Dahlquist")
+INSTRUCTORS = tuple(
+    f"{name} Teachwell"
+    for name in ("Abe", "Bo", "Cy", "Di", "Ed", "Flo", "Gus", "Hew", "Ike", "Joy", "Kit", "Lou")
+)
+#: In steps of the scale; the others are fair.
+LEANS = {INSTRUCTORS[3]: 0.8, INSTRUCTORS[7]: -0.8}
+#: Who changes, in what, and which way: planted in twelve of the sixty.
+CHANGES = {
+    place: (
+        ("timing", "track", "altitude", "wind_correction")[place % 4],
+        "worse" if place % 3 == 2 else "better",
+    )
+    for place in range(12)
+}
+_LEARNS = {
+    "better": Habit(bias=2.3, learned=0.85, wander=0.3),
+    "worse": Habit(bias=0.3, learned=-6.0, wander=0.3),
+}
+#: Form from session to session, in tolerances: how much it varies, and how like the last time it is.
+_FORM_SD, _FORM_STAYS = 0.15, 0.7
+_SCATTER = 0.08
+
+
+@dataclass(frozen=True)
+class Member:
+    """A pilot of the class with the planted change: item and direction, None where nothing is planted."""
+
+    pilot: Pilot
+    instructor: str
+    change: tuple[str, str] | None
+
+
+def members(*, planted: bool = True) -> list[Member]:
+    """The sixty pilots; weaknesses that do not change are planted in either class."""
+    found = []
+    for place in range(60):
+        change = CHANGES.get(place) if planted else None
+        habits = {
+            "bank": Habit(bias=0.2 + 0.03 * (place % 20)),
+            "altitude": Habit(bias=0.3 + 0.05 * (place % 13)),
+        }
+        if change:
+            habits[change[0]] = _LEARNS[change[1]]
+        name = f"{FIRST_NAMES[place % 15]} {LAST_NAMES[place // 15]}"
+        count = 12 if place in CHANGES else 9 if place < 38 else 8
+        pilot = Pilot(
+            name, change[0] if change else "", "procedure trainer", habits, count, wrong_entries=0.1
+        )
+        found.append(Member(pilot, INSTRUCTORS[place % 12], change))
+    return found
+
+
+def made(one: Member, seed: int, *, drawn: bool = False) -> Iterator[Made]:
+    """A member's sessions over the term."""
+    chance = random.Random(f"{seed} {one.pilot.name}")
+    form = chance.gauss(0.0, _FORM_SD)
+    for number in range(one.pilot.sessions):
+        share = number / (one.pilot.sessions - 1)
+        day = FIRST_DAY + timedelta(days=share * (WEEKS * 7 - 6) + chance.uniform(0.0, 5.0))
+        form = _FORM_STAYS * form + (1.0 - _FORM_STAYS**2) ** 0.5 * chance.gauss(0.0, _FORM_SD)
+        flown = make_session(
+            one.pilot,
+            day.replace(microsecond=0),
+            share,
+            number,
+            chance,
+            form=form + chance.gauss(0.0, _SCATTER),
+            drawn=drawn,
+        )
+        log = flown.document["log"]
+        log["sha256"] = hashlib.sha256(f"{seed} {one.pilot.name} {number}".encode()).hexdigest()
+        yield replace(flown, document=_with_findings(flown.document))
+
+
+def _with_findings(document: dict) -> dict:  # type: ignore[type-arg]
+    """As schema 2 has them: a level far off is unsafe."""
+    for hold in document["holds"]:
+        worst = max(abs(one["altitude_error_max_ft"]) for one in hold["circuits"])
+        said = f"{worst:.0f} ft off the level."
+        hold["findings"] = (
+            [{"kind": "level", "severity": "unsafe", "sentence": said}] if worst > 300.0 else []
+        )
+    return {**document, "schema": 2}
+
+
+def given(one: Member, flown: Made, chance: random.Random) -> Iterator[tuple[str, str, int, str]]:
+    """What pilot and instructor gave: (item, role, place, remark)."""
+    scale = load_scale()
+    required = scale.place(scale.required)
+    for item, points in item_points(flown.document["holds"][0]).items():
+        proposed = scale.propose(points)
+        if proposed is None:
+            continue
+        there = scale.place(proposed.key)
+        for role, lean in (("pilot", 0.3), ("instructor", LEANS.get(one.instructor, 0.0))):
+            place = max(1, min(5, round(there + lean + chance.gauss(0.0, 0.4))))
+            yield item, role, place, "invented: see the debrief" if place < required else ""
+
+
+def sessions(
+    seed: int = SEED, *, planted: bool = True, drawn: bool = False, class_of: Sequence[Member] = ()
+) -> list[Session]:
+    """The whole class, in the order flown, as a logbook gives it back."""
+    found = []
+    for one in class_of or members(planted=planted):
+        chance = random.Random(f"grades {seed} {one.pilot.name}")
+        found += [_session(one, flown, chance) for flown in made(one, seed, drawn=drawn)]
+    return sorted(found, key=lambda each: (each.when, each.key))
+
+
+def _session(one: Member, flown: Made, chance: random.Random) -> Session:
+    scale, hold = load_scale(), flown.document["holds"][0]
+    grades = []
+    for item, role, place, remark in given(one, flown, chance):
+        points = item_points(hold)[item]
+        proposed = scale.propose_place(points)
+        assert proposed is not None
+        grades.append(
+            Grade(
+                hold=1,
+                item=item,
+                given_as="pilot" if role == "pilot" else "instructor",
+                grader=one.pilot.name if role == "pilot" else one.instructor,
+                scale=scale.key,
+                level=scale.levels[place - 1].key,
+                place=place,
+                required=scale.required,
+                computed_points=points,
+                proposed=proposed[0],
+                proposed_place=proposed[1],
+                remark=remark,
+                graded=flown.flown + timedelta(hours=2),
+                recorded=flown.flown + timedelta(hours=3),
+            )
+        )
+    log = flown.document["log"]
+    kept = Kept("0.1.0", "invented", flown.flown, flown.document, flown.trace, fingerprint(flown.document))
+    return Session(
+        log_sha256=log["sha256"],
+        flight=1,
+        log_name=log["name"],
+        others=(),
+        flown=flown.flown,
+        flown_from="log",
+        pilot=one.pilot.name,
+        instructor=one.instructor,
+        device=one.pilot.device,
+        lesson=None,
+        recorded=flown.flown,
+        debrief=kept,
+        earlier=(),
+        grades=tuple(grades),
+    )
+
+
+def fill_term(book: Logbook, seed: int = SEED) -> int:
+    """Record the term with its grades; return how many sessions."""
+    scale = load_scale()
+    count = 0
+    for one in members():
+        chance = random.Random(f"grades {seed} {one.pilot.name}")
+        for flown in made(one, seed):
+            key = book.record(
+                flown.document,
+                pilot=one.pilot.name,
+                instructor=one.instructor,
+                device=one.pilot.device,
+                trace=flown.trace,
+            ).session
+            grades = [
+                Given(
+                    1,
+                    item,
+                    "pilot" if role == "pilot" else "instructor",
+                    "",
+                    scale.key,
+                    scale.levels[place - 1].key,
+                    place,
+                    scale.required,
+                    3,
+                    remark,
+                )
+                for item, role, place, remark in given(one, flown, chance)
+            ]
+            book.grade(key, grades, propose=scale.propose_place, graded=flown.flown + timedelta(hours=2))
+            count += 1
+    return count

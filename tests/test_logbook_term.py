@@ -1,0 +1,112 @@
+"""A term of an imaginary school: who has changed is found, who has not is left in peace, and everybody has pages."""
+
+from __future__ import annotations
+
+import time
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from analyser.logbook.book import Logbook
+from analyser.logbook.classes import compare
+from analyser.logbook.leaning import leanings
+from analyser.logbook.progress import learn, progress_of
+from analyser.logbook.sessions import Session
+from analyser.pages.progress_files import write_class
+from analyser.rules.scales import load_scale
+from tests.club import term
+from tests.logbook_places import a_quick_folder  # noqa: F401
+
+SCALE = load_scale()
+DAY = date(2026, 12, 20)
+
+
+@pytest.fixture(scope="module")
+def school() -> list[Session]:
+    return term.sessions()
+
+
+def told(sessions: list[Session]) -> dict[str, list[tuple[str, str]]]:
+    """What is said of each pilot's items: (item, better or worse)."""
+    known = learn(sessions)
+    found = {}
+    for pilot in known.marks:
+        progress = progress_of(pilot, sessions, scale=SCALE, on=DAY, experience=known)
+        every = [*progress.items, *([progress.overall] if progress.overall else [])]
+        found[pilot] = [
+            (one.item.key, one.trend.verdict)
+            for one in every
+            if one.trend is not None and one.trend.verdict != "no trend"
+        ]
+    return found
+
+
+def test_the_school_is_as_large_as_the_story_says(school: list[Session]) -> None:
+    assert len(school) == 554
+    assert len({one.pilot for one in school}) == 60 and len({one.instructor for one in school}) == 12
+
+
+@pytest.mark.slow
+def test_each_planted_change_is_found_and_the_unchanged_are_left_in_peace(school: list[Session]) -> None:
+    found = told(school)
+    for one in term.members():
+        if one.change:
+            assert one.change in found[one.pilot.name], one
+    others = [one.pilot.name for one in term.members() if one.change is None]
+    assert sum(bool(found[name]) for name in others) <= 0.05 * len(others)
+
+
+@pytest.mark.slow
+def test_in_a_class_where_nobody_changes_at_most_one_in_twenty_is_told_of_a_change() -> None:
+    """Five classes of sixty, form drifting from session to session in all of them."""
+    classes = [told(term.sessions(seed, planted=False)) for seed in range(5)]
+    assert sum(bool(said) for found in classes for said in found.values()) <= 0.05 * 300
+
+
+def test_the_instructors_who_lean_are_found_and_the_fair_ones_are_not(school: list[Session]) -> None:
+    found = {one.instructor: one.verdict for one in leanings(school, SCALE) if one.item == "all"}
+    leaning = {name: "kinder" if lean > 0 else "stricter" for name, lean in term.LEANS.items()}
+    assert found == {name: leaning.get(name, "none") for name in term.INSTRUCTORS}
+    items = [one for one in leanings(school, SCALE) if one.item != "all" and one.instructor not in term.LEANS]
+    assert sum(one.verdict in ("kinder", "stricter") for one in items) <= 1
+
+
+@pytest.mark.slow
+def test_everybodys_pages_are_written_in_less_than_a_second_each(
+    school: list[Session], tmp_path: Path
+) -> None:
+    begun = time.process_time()
+    index, states = write_class(school, [], tmp_path, scale=SCALE, on=DAY)
+    assert time.process_time() - begun < 60.0
+    assert sum(states.values()) == 60 and states["stuck"] > 0
+    page = index.read_text(encoding="utf-8")
+    for one in term.members():
+        assert page.count(f">{one.pilot.name}</a>") == 1
+    assert (
+        len(list(tmp_path.glob("progress-*.html"))) >= 60 and len(list(tmp_path.glob("record-*.html"))) == 60
+    )
+    improved = [one.pilot.name for one in term.members() if one.change and one.change[1] == "better"]
+    for name in improved:
+        row = page[page.index(f">{name}</a>") :]
+        assert row[: row.index("</tr>")].count("state-stuck") == 0, f"{name} is getting better"
+
+
+def test_the_class_page_has_a_row_for_every_pilot(school: list[Session]) -> None:
+    found = compare(school, SCALE)
+    assert len(found.rows) == 60 and {len(row.cells) for row in found.rows} == {8}
+
+
+@pytest.mark.slow
+def test_a_term_in_a_logbook_is_as_it_was_made(quick_folder: Path) -> None:
+    with Logbook.open(quick_folder / "term.sqlite") as book:
+        assert term.fill_term(book) == 554
+        back = book.sessions()
+    there = term.sessions()
+    assert [(one.pilot, one.when, one.log_name) for one in back] == [
+        (one.pilot, one.when, one.log_name) for one in there
+    ]
+    one, other = (
+        {key: (g.level, g.grader) for key, g in each[17].standing_grades().items()} for each in (back, there)
+    )
+    assert one == other
