@@ -79,21 +79,24 @@ def next_time(habits: Habits, outside: Collection[str], limits: AdviceLimits) ->
     NextTime or None
         None where the next circuit would end well enough, or nothing that the log can tell would mend it.
     """
-    changes = changes_of(habits, limits)
-    before = habits.misses(())
-    needed = [change for change in changes if change.name == "speed"]
-    # Faults that make good for one another end on the course, and are faults all the same.
-    faulty = any(change.item in outside for change in changes)
-    if not changes or (largest(before) < limits.least_nm and not needed and not faulty):
-        return None
-    trial = _Trial(habits, before, limits)
-    first = trial.smallest(changes, needed, outside)
+    trial = _Trial(habits, habits.misses(()), limits, frozenset(outside))
+    changes: tuple[Change, ...] = ()
+    first = None
+    # Where what any hand can fly does not do, smaller differences may.
+    for hand in (limits, limits.finer()):
+        changes = changes_of(habits, hand)
+        if not trial.worth(changes):
+            return None
+        first = first or trial.smallest(changes)
+        if first is not None:
+            break
+    first = first or trial.best(changes)
     if first is None:
         return None
     everything = trial.enough(changes, first)
     rest = tuple(change for change in everything if change not in first)
     circuit = habits.lap.circuit.number
-    return NextTime(first, rest, circuit, largest(before), trial.miss_nm(first), trial.miss_nm(everything))
+    return NextTime(first, rest, circuit, trial.before_nm, trial.miss_nm(first), trial.miss_nm(everything))
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,21 @@ class _Trial:
     habits: Habits
     before: list[complex]
     limits: AdviceLimits
+    outside: frozenset[str]
+
+    @property
+    def before_nm(self) -> float:
+        return largest(self.before)
+
+    @property
+    def small(self) -> bool:
+        """Whether the circuit would end well enough as it is flown."""
+        return self.before_nm < self.limits.least_nm
+
+    def worth(self, changes: Sequence[Change]) -> bool:
+        """Return whether anything is to be changed: faults that make good for one another are faults all the same."""
+        needed = any(change.name == "speed" or change.item in self.outside for change in changes)
+        return bool(changes) and (needed or not self.small)
 
     def misses(self, changes: Collection[Change]) -> list[complex]:
         return self.habits.misses([cause for change in changes for cause in change.causes])
@@ -108,36 +126,41 @@ class _Trial:
     def miss_nm(self, changes: Collection[Change]) -> float:
         return largest(self.misses(changes))
 
-    def smallest(
-        self, changes: Sequence[Change], needed: Sequence[Change], outside: Collection[str]
-    ) -> tuple[Change, ...] | None:
-        """Find the smallest set that mends most and harms nothing; one with an item outside tolerance comes first."""
-        sets = [
+    def _sets(self, changes: Sequence[Change]) -> list[tuple[Change, ...]]:
+        """List the sets of changes, the smallest first; a speed that is wrong is put right in all of them."""
+        needed = [change for change in changes if change.name == "speed"]
+        return [
             chosen
             for size in range(1, len(changes) + 1)
             for chosen in combinations(changes, size)
             if all(one in chosen for one in needed)
         ]
-        small = largest(self.before) < self.limits.least_nm
-        mend = [chosen for chosen in sets if self._mends(chosen, 1.0 if small else self.limits.most_left)]
-        if not mend:
-            # Much of the error may be nobody's decision: then whatever helps most.
-            some = [chosen for chosen in sets if self._mends(chosen, self.limits.some_left)]
-            # What is outside its tolerance is put right in any case, with all that belongs to it.
-            some = some or (sets[-1:] if small or needed else [])
-            return min(some, key=self.miss_nm, default=None)
-        faulty = [chosen for chosen in mend if any(change.item in outside for change in chosen)]
-        return min(faulty or mend, key=lambda chosen: (len(chosen), self.miss_nm(chosen)))
 
-    def _mends(self, chosen: Collection[Change], left: float) -> bool:
-        """Return whether no more than a share of the error is left, and neither part of it grows, by any clock."""
+    def smallest(self, changes: Sequence[Change]) -> tuple[Change, ...] | None:
+        """Find the smallest set that mends most and harms nothing; one with an item outside tolerance comes first."""
+        mend = [chosen for chosen in self._sets(changes) if self._mends(chosen)]
+        faulty = [chosen for chosen in mend if any(change.item in self.outside for change in chosen)]
+        if self.small and self.outside and not faulty:
+            return None
+        return min(faulty or mend, key=lambda chosen: (len(chosen), self.miss_nm(chosen)), default=None)
+
+    def best(self, changes: Sequence[Change]) -> tuple[Change, ...] | None:
+        """Find what helps most, where much of the error is nobody's decision; None where nothing helps enough."""
+        chosen = min(self._sets(changes), key=self.miss_nm)
+        # What is outside its tolerance is put right in any case, with all that belongs to it.
+        helps = self.small or self.miss_nm(chosen) <= self.limits.some_left * self.before_nm
+        return chosen if helps or any(change.name == "speed" for change in changes) else None
+
+    def _mends(self, chosen: Collection[Change]) -> bool:
+        """Return whether most of the error goes, if there was one, and neither part of it grows, by any clock."""
         after, limits = self.misses(chosen), self.limits
         # At another speed the clock from abeam may not be there: then the worst that was stands for all.
         before = self.before if len(self.before) == len(after) else [max(self.before, key=abs)] * len(after)
         for now, was in zip(after, before, strict=True):
-            grown = max(limits.least_nm, limits.may_grow * abs(was))
-            if abs(now) > max(left * abs(was), limits.good_enough_nm):
+            left = abs(was) if self.small else limits.most_left * abs(was)
+            if abs(now) > max(left, limits.good_enough_nm):
                 return False
+            grown = max(limits.least_nm, limits.may_grow * abs(was))
             if abs(now.real) > max(abs(was.real) + limits.same_nm, grown):
                 return False
             if abs(now.imag) > max(abs(was.imag) + limits.same_nm, grown):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import ClassVar
@@ -225,6 +225,10 @@ class EntryScoring(Sourced):
     not_recommended_points: float = 70.0
 
 
+#: A good hand flies differences of this share of what any hand does.
+_FINE = 0.4
+
+
 @dataclass(frozen=True, kw_only=True)
 class AdviceLimits(Sourced):
     """How much advice, and from which share of the error on; ``least_share`` is of the most costly one.
@@ -241,7 +245,7 @@ class AdviceLimits(Sourced):
     least_s: float
     most_left: float = 0.5
     some_left: float = 0.8
-    may_grow: float = 0.25
+    may_grow: float = 0.35
     good_enough_nm: float = 0.03
     counts_nm: float = 0.03
     same_nm: float = 0.02
@@ -249,6 +253,11 @@ class AdviceLimits(Sourced):
     flyable_bank_deg: float = 2.0
     flyable_heading_deg: float = 2.5
     flyable_course_deg: float = 5.0
+
+    def finer(self) -> AdviceLimits:
+        """Return the limits with differences that only a good hand can fly."""
+        names = ("counts_nm", "flyable_s", "flyable_bank_deg", "flyable_heading_deg")
+        return replace(self, **{name: _FINE * getattr(self, name) for name in names})
 
 
 @dataclass(frozen=True, kw_only=True)
