@@ -93,7 +93,7 @@ class Pilot:
         )
         for k in range(circuits):
             self.straight(2)
-            self.turn(INBOUND - 180.0 + across * offsets[k], 16.5, side)
+            self.turn(INBOUND - 180.0 + across * offsets[min(k, len(offsets) - 1)], 16.5, side)
             self.straight((64.0, 56.0, 60.0, 61.0)[k % 4])
             self.turn(INBOUND - 6.0 * across, 14.0 if k == 0 else 17.0, side)
             self.home(place)

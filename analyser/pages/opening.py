@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -11,7 +12,9 @@ from markupsafe import Markup
 from analyser.pages.marks import turnable
 
 #: So many further findings stand under the first; all of them have a section of their own.
-_BESIDE = 3
+_BESIDE = 2
+#: Behind what is to be done follows by which rule it is found next time.
+_RULE = re.compile(r"(?<=[.!?])\s+(?=The rule\b)")
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,10 @@ class Opening:
         The next worst.
     findings : tuple of Said
         All of them, worst first.
-    work_on_first : Markup or None
+    work_on_first, work_why : Markup or None
+        What to do, and what else is said of it.
+    notes : tuple of Markup
+        What holds the points or the grade down.
     circuit : int or None
         Which circuit the first finding speaks of: the plan shows that one.
     """
@@ -54,6 +60,8 @@ class Opening:
     beside: tuple[Said, ...]
     findings: tuple[Said, ...]
     work_on_first: Markup | None
+    work_why: Markup | None
+    notes: tuple[Markup, ...]
     circuit: int | None
 
 
@@ -73,16 +81,28 @@ def opening(document: Mapping[str, Any]) -> Opening:
     spoken_of = [course for one in found for course in one["directions_true"]]
     said = tuple(_said(one, variation) for one in found)
     first = said[0] if said else None
-    work = document["work_on_first"]
+    work = document["work_on_first"] or ""
+    do, *why = _RULE.split(work, maxsplit=1)
+    # What is told to be done stands under its own heading; said twice it would only be longer.
+    others = [one for one, raw in zip(said[1:], found[1:], strict=True) if raw["sentence"] not in work]
     # A finding that praises does not point at a circuit's fault: the whole hold is shown then.
     pointed = found[0]["circuits"] if found and found[0]["severity"] != "good" else []
     return Opening(
         first,
-        said[1 : 1 + _BESIDE],
+        tuple(others[:_BESIDE]),
         said,
-        turnable(work, variation, spoken_of) if work else None,
+        turnable(do, variation, spoken_of) if do else None,
+        turnable(why[0], variation, spoken_of) if why else None,
+        tuple(turnable(note, variation) for note in _notes(document)),
         pointed[0] if pointed else None,
     )
+
+
+def _notes(document: Mapping[str, Any]) -> list[str]:
+    capped = document["capped"]["sentence"] if document["capped"] else ""
+    return [
+        f"{said[0].upper()}{said[1:].rstrip('.')}." for said in (capped, document["ungraded"] or "") if said
+    ]
 
 
 def _said(one: Mapping[str, Any], variation: float | None) -> Said:

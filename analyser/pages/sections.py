@@ -54,6 +54,7 @@ TITLES = {
 _PLACED = ("replay", "circuits")
 #: Two sheets of paper have no room for these.
 _SCREEN_ONLY = ("findings", "grade_sheet", "sources")
+_MOST_LESSONS, _MOST_ROWS = 10, 20
 
 
 def sections(view: Mapping[str, Any]) -> list[Section]:
@@ -74,15 +75,20 @@ def sections(view: Mapping[str, Any]) -> list[Section]:
             continue
         result = _RESULTS[key](view)
         if result is not None:
-            made.append(Section(key, title, Markup("{}").format(result), key not in _SCREEN_ONLY))
+            made.append(Section(key, title, Markup("{}").format(result), _is_printed(key, view)))
     return made
+
+
+def _is_printed(key: str, view: Mapping[str, Any]) -> bool:
+    too_long = {"learning": len(view["lessons"]) > _MOST_LESSONS, "numbers": len(view["rows"]) > _MOST_ROWS}
+    return key not in _SCREEN_ONLY and not too_long.get(key, False)
 
 
 def _findings(view: Mapping[str, Any]) -> str | None:
     found = view["opening"].findings
     told = [f"{sum(one.severity == severity for one in found)} {severity}" for severity in
             dict.fromkeys(one.severity for one in found)]  # fmt: skip
-    return ", ".join(told) if len(found) > 1 else None
+    return ", ".join(told) if found else None
 
 
 def _numbers(view: Mapping[str, Any]) -> str:

@@ -10,6 +10,7 @@ import numpy as np
 from analyser.earth.angles import wrap180
 from analyser.holds.sectors import sectors as hold_sectors
 from analyser.pages.figures import symbols
+from analyser.pages.figures.placing import letter_free
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.words import direction
 
@@ -74,9 +75,9 @@ def sectors(arrival: Arrival) -> Sheet:
     symbols.ring(sheet, _REACH, ink="ink", width=1.0, layer="borders")
     _hold(sheet, course, side)
     symbols.fix(sheet)
-    _course(sheet, arrival)
     if arrival.heading_true_deg is not None:
         _arrival(sheet, arrival)
+    _course(sheet, arrival)
     return sheet
 
 
@@ -124,8 +125,9 @@ def _course(sheet: Sheet, arrival: Arrival) -> None:
     sheet.line(
         [1.04 * math.sin(back), 0], [1.04 * math.cos(back), 0], "ink", 0.9, (9, 2.5, 1.5, 2.5), layer="hold"
     )
-    for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True):
-        sheet.letter(place * math.sin(back), place * math.cos(back), text, f"course {kind}", up=-4)
+    letters = [(text, f"course {kind}") for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True)]
+    letter_free(sheet, (place * math.sin(back), place * math.cos(back)), letters, math.degrees(back) + 90.0,
+                layer="lettering", clear_of=("arrival", "hold"))  # fmt: skip
 
 
 def _arrival(sheet: Sheet, arrival: Arrival) -> None:
@@ -150,11 +152,10 @@ def _arrival(sheet: Sheet, arrival: Arrival) -> None:
         sheet.line([tip[0], tip[0] + 0.08 * math.sin(barb)], [tip[1], tip[1] + 0.08 * math.cos(barb)], "mark", 2.6,
                    layer="arrival")  # fmt: skip
     texts = direction(arrival.heading_true_deg, arrival.variation_deg)
-    # The words keep inside the sheet and clear of the course's own figures.
-    east, north = -1.1 * math.sin(heading), -1.1 * math.cos(heading)
-    anchor = "end" if east > 0.5 else "start" if east < -0.5 else "middle"
-    back = math.radians(arrival.inbound_course_true_deg + 180.0)
-    above = north >= 1.1 * math.cos(back)
-    edge = math.copysign(1.22, east) if anchor != "middle" else east
-    for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True):
-        sheet.letter(edge, north, f"heading {text}", f"mark {kind}", anchor, up=8 if above else -16)
+    place = (-1.02 * math.sin(heading), -1.02 * math.cos(heading))
+    letters = [
+        (f"heading {text}", f"mark {kind}")
+        for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True)
+    ]
+    letter_free(sheet, place, letters, arrival.heading_true_deg + 180.0, layer="lettering",
+                clear_of=("arrival", "hold"))  # fmt: skip

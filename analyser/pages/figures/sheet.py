@@ -169,8 +169,10 @@ class Sheet:
 
     def _cut(self, pieces: list[FloatArray], bands: tuple[float, float]) -> list[FloatArray]:
         """Leave out what lies outside the sheet or in its bands."""
-        low = np.array([-_CUT_UNITS, bands[0]])
-        high = np.array([self.width + _CUT_UNITS, self.height - bands[1]])
+        # Beside a strip hang the figures of its scale: its lines end at its edge.
+        beyond = 0.0 if self.stretch else _CUT_UNITS
+        low = np.array([-beyond, bands[0]])
+        high = np.array([self.width + beyond, self.height - bands[1]])
         if all((piece >= low).all() and (piece <= high).all() for piece in pieces):
             return pieces
         from shapely import clip_by_rect, get_coordinates, get_parts, linestrings

@@ -92,7 +92,8 @@ def ribbon(spans: Sequence[Span], window_s: tuple[float, float], start_s: float)
         line = ([span.start_s, span.end_s], [25.0, 25.0])
         sheet.line(*line, ink, width, dash, layer="flown", circuit=span.circuit, phase=code)
         if span.phase == "outbound_turn" and (span.circuit - 1) % every == 0:
-            words = f"Circuit {span.circuit}" if share > 0.22 else str(span.circuit)
+            room = (window_s[1] - span.start_s) / (window_s[1] - window_s[0])
+            words = f"Circuit {span.circuit}" if share > 0.22 and room > 0.22 else str(span.circuit)
             sheet.letter(span.start_s, 32.0, words, "strong", "start", right=4, circuit=span.circuit)
         if span.phase == "entry" and span.end_s - span.start_s > 0.14 * (window_s[1] - window_s[0]):
             sheet.letter(span.start_s, 32.0, "Entry", "strong", "start", right=5)
@@ -106,7 +107,8 @@ def _minutes(sheet: Sheet, start_s: float) -> None:
     for nth in range(math.ceil((first - start_s) / step), math.floor((last - start_s) / step) + 1):
         at = start_s + nth * step
         sheet.line([at, at], [12.0, 18.0], "ink", 0.8, layer="axis")
-        if 0.03 < (at - first) / (last - first) < 0.97:
+        edge = 0.055 if abs(nth * step) < 3600 else 0.08
+        if edge < (at - first) / (last - first) < 1.0 - edge:
             sheet.letter(at, 1.5, clock(nth * step), "tick" if nth % 3 == 0 else "tick minor")
 
 
@@ -189,10 +191,9 @@ def _worst(sheet: Sheet, strip: Strip, spot: Outside) -> None:
     aside = {"start": reach, "middle": 0.0, "end": -reach}[anchor]
     near = np.abs(strip.time_s - spot.worst_s - aside) <= reach * 1.1
     near &= ~np.isnan(strip.value)
-    spread = 2 * strip.sd[near] if strip.sd is not None else np.zeros(int(near.sum()))
     higher = spot.beyond > 0
-    edge = (strip.value[near] + spread).max(initial=spot.worst) if higher else (
-        strip.value[near] - spread).min(initial=spot.worst)  # fmt: skip
+    beside = strip.value[near]
+    edge = beside.max(initial=spot.worst) if higher else beside.min(initial=spot.worst)
     up, sign = (5.0, "▲") if higher else (-14.0, "▼")
     figures = f"{sign} {number(spot.beyond, strip.decimals, signed=True)}"
     kind = "mark when-ft" if strip.metres else "mark"

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.pages.figures import symbols
+from analyser.pages.figures.placing import letter_free
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.words import nice_step, number
 
@@ -107,6 +108,8 @@ def _centre(sheet: Sheet, circle: WindCircle) -> None:
     size = 4.0 * (sheet.window[1] - sheet.window[0]) / sheet.width
     sheet.line([east - size, east + size], [north, north], "ink", 1.2, layer="wind")
     sheet.line([east, east], [north - size, north + size], "ink", 1.2, layer="wind")
-    below = north <= 0
-    for text, kind in zip(circle.texts, ("when-mag", "when-tru"), strict=True):
-        sheet.letter(east, north, text, f"note {kind}", up=-20 if below else 12)
+    letters = [
+        (text, f"note {kind}") for text, kind in zip(circle.texts, ("when-mag", "when-tru"), strict=True)
+    ]
+    letter_free(sheet, (east, north), letters, math.degrees(math.atan2(east, north)), layer="lettering",
+                clear_of=("wind", "points"))  # fmt: skip

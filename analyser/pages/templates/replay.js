@@ -220,7 +220,7 @@
       }
       say("time", now);
       say("clock-name", circuit ? `circuit ${circuit}, ${counts}` : counts);
-      say("clock", minutes(this.time - clock));
+      say("clock", minutes(circuit ? Math.max(0, this.time - clock) : this.time - clock));
       say("alt", metric ? value("alt", " m", FEET) : value("alt", " ft"));
       say("speed", `${value("ias", "")} / ${value("tas", "")} kt`);
       say("gs", value("gs", " kt"));
@@ -252,7 +252,8 @@
       for (const part of this.box.querySelectorAll("svg [data-circuit]")) {
         const number = Number(part.dataset.circuit);
         const onMap = this.chosen || part.closest('[data-fig="plan"]');
-        part.classList.toggle("away", Boolean(this.circuit && onMap && number !== this.circuit && number !== this.other));
+        const chosen = number === this.circuit || (number && number === this.other) || (!number && part.closest('[data-layer="other"]'));
+        part.classList.toggle("away", Boolean(this.circuit && onMap && !chosen));
         part.classList.toggle("as-other", Boolean(this.circuit && number === this.other && number !== this.circuit));
       }
       for (const part of this.box.querySelectorAll("svg [data-phase]")) part.classList.toggle("away", this.hiddenPhases.has(part.dataset.phase));
