@@ -39,7 +39,10 @@ Columns = Annotated[
 ]
 Units = Annotated[
     str,
-    typer.Option(help="Units of a table's columns: alt=m,gs=km/h.", show_default=False),
+    typer.Option(
+        help="Units of a table's columns: alt=m,gs=km/h; what times count: time=gps; order of dates: date=dmy.",
+        show_default=False,
+    ),
 ]
 Obstacles = Annotated[
     Path | None,
