@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 from analyser.errors import LogError
-from analyser.logs import limits
+from analyser.logs import archive, limits
 from analyser.logs.read import find_logs, read_log
 from analyser.logs.records import flat
 from analyser.logs.track import Track
@@ -227,13 +227,13 @@ def test_a_sheet_that_claims_to_be_endless(tmp_path: Path) -> None:
 
 def _tar(data: bytes, mode: str = "w") -> bytes:
     out = io.BytesIO()
-    with tarfile.open(fileobj=out, mode=mode) as archive:  # type: ignore[call-overload]
+    with tarfile.open(fileobj=out, mode=mode) as packed:  # type: ignore[call-overload]
         info = tarfile.TarInfo("../../inside.log")
         info.size = len(data)
-        archive.addfile(info, io.BytesIO(data))
+        packed.addfile(info, io.BytesIO(data))
         link = tarfile.TarInfo("link.gpx")
         link.type, link.linkname = tarfile.SYMTYPE, "/etc/hostname"
-        archive.addfile(link)
+        packed.addfile(link)
     return out.getvalue()
 
 
@@ -267,6 +267,26 @@ def test_bombs_of_other_packers_stop_at_the_limit(
         read_log(tmp_path / "a")
 
 
+@pytest.mark.parametrize("kind", ["zip", "tar"])
+def test_many_large_members_stop_at_the_archives_own_limit(
+    tmp_path: Path, kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each is small enough; together they are not, and none after the limit is unpacked."""
+    monkeypatch.setattr(archive, "MAX_ARCHIVE_BYTES", 3_000_000)
+    if kind == "zip":
+        with zipfile.ZipFile(tmp_path / "a", "w", zipfile.ZIP_DEFLATED) as packed:
+            for number in range(50):
+                packed.writestr(f"{number}.csv", bytes(1_000_000))
+    else:
+        with tarfile.open(tmp_path / "a", "w") as packed_tar:
+            for number in range(5):
+                info = tarfile.TarInfo(f"{number}.csv")
+                info.size = 1_000_000
+                packed_tar.addfile(info, io.BytesIO(bytes(1_000_000)))
+    with pytest.raises(LogError, match="unpacks to more than 3 MB"):
+        read_log(tmp_path / "a")
+
+
 @pytest.mark.parametrize("packer", ["bz2", "xz", "tar"])
 def test_archives_that_are_cut_off(tmp_path: Path, packer: str) -> None:
     text = as_csv(invented_flight(samples=30_000)).encode()
@@ -280,9 +300,9 @@ def test_archives_that_are_cut_off(tmp_path: Path, packer: str) -> None:
 
 
 def test_a_zip_of_many_kinds(tmp_path: Path) -> None:
-    with zipfile.ZipFile(tmp_path / "a.zip", "w") as archive:
+    with zipfile.ZipFile(tmp_path / "a.zip", "w") as packed:
         for form, write in WRITERS.items():
-            archive.writestr(f"log.{form}", write(FLIGHT))
+            packed.writestr(f"log.{form}", write(FLIGHT))
     assert [track.format for track in read_log(tmp_path / "a.zip")] == ["fit", "tcx", "json", "json", "xlsx"]
 
 

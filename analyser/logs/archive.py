@@ -81,7 +81,7 @@ def unwrapped(content: Content) -> list[Content]:
         For an archive that is damaged, locked, empty, too large, or packed too often.
     """
     waiting, plain = [(content, 0)], []
-    total = 0
+    budget = _Budget(content.name)
     while waiting:
         packed, depth = waiting.pop(0)
         unpack = _unpacker(packed.data)
@@ -94,22 +94,34 @@ def unwrapped(content: Content) -> list[Content]:
                 file=packed.name,
                 mend="unpack it first",
             )
-        inside = unpack(packed)
-        total += sum(len(member.data) for member in inside)
-        if total > MAX_ARCHIVE_BYTES:
-            raise LogError(
-                f"the archive unpacks to more than {MAX_ARCHIVE_BYTES // 1_000_000} MB",
-                file=content.name,
-                mend="take the log out of it first",
-            )
-        waiting.extend((member, depth + 1) for member in inside)
+        waiting.extend((member, depth + 1) for member in unpack(packed, budget))
     return plain
 
 
-def _unpacker(data: bytes) -> Callable[[Content], list[Content]] | None:
+class _Budget:
+    """How much may still be unpacked from one archive; the bytes are counted as they come."""
+
+    def __init__(self, file: str) -> None:
+        self._file, self._left = file, MAX_ARCHIVE_BYTES
+
+    def take(self, size: int) -> None:
+        """Count some bytes."""
+        self._left -= size
+        if self._left < 0:
+            raise LogError(
+                f"the archive unpacks to more than {MAX_ARCHIVE_BYTES // 1_000_000} MB",
+                file=self._file,
+                mend="take the log out of it first",
+            )
+
+
+_Unpack = Callable[[Content, _Budget], list[Content]]
+
+
+def _unpacker(data: bytes) -> _Unpack | None:
     for start, name, engine in _STREAMS:
         if data.startswith(start):
-            return lambda content: [_unpacked(content, start, name, engine)]
+            return lambda content, budget: [_unpacked(content, budget, start, name, engine)]
     if data.startswith(_ZIP):
         return None if is_workbook(data) else _zip_members
     return _tar_members if data[_TAR_AT : _TAR_AT + len(_TAR)] == _TAR else None
@@ -127,7 +139,9 @@ def is_workbook(data: bytes) -> bool:
     return "xl/workbook.xml" in names
 
 
-def _unpacked(content: Content, start: bytes, name: str, begin: Callable[[], Any]) -> Content:
+def _unpacked(
+    content: Content, budget: _Budget, start: bytes, name: str, begin: Callable[[], Any]
+) -> Content:
     """Unpack streams one after another; what is damaged keeps its beginning."""
     parts: list[bytes] = []
     size, place, cut_off = 0, 0, False
@@ -144,6 +158,7 @@ def _unpacked(content: Content, start: bytes, name: str, begin: Callable[[], Any
                 parts.append(engine.decompress(chunk, _CHUNK))
                 size += len(parts[-1])
                 check_size(size, content.name, "the unpacked log")
+                budget.take(len(parts[-1]))
         except (zlib.error, OSError, lzma.LZMAError, EOFError, ValueError) as error:
             if not size:
                 raise LogError(
@@ -162,13 +177,13 @@ def _unpacked(content: Content, start: bytes, name: str, begin: Callable[[], Any
     return replace(content, data=b"".join(parts), notices=notices)
 
 
-def _zip_members(content: Content) -> list[Content]:
+def _zip_members(content: Content, budget: _Budget) -> list[Content]:
     try:
         with zipfile.ZipFile(io.BytesIO(content.data)) as archive:
             _refuse_document(archive.namelist(), content.name)
             listed = [info for info in archive.infolist() if _may_be_log(info.filename)]
             _check_count(len(listed), content)
-            found = [_zip_member(archive, info, content) for info in listed]
+            found = [_zip_member(archive, info, content, budget) for info in listed]
     except (
         zipfile.BadZipFile,
         zlib.error,
@@ -219,30 +234,33 @@ def _may_be_log(name: str) -> bool:
     return not (name.endswith("/") or hidden or path.suffix.lower() in _NO_LOGS)
 
 
-def _zip_member(archive: zipfile.ZipFile, info: zipfile.ZipInfo, content: Content) -> Content:
+def _zip_member(
+    archive: zipfile.ZipFile, info: zipfile.ZipInfo, content: Content, budget: _Budget
+) -> Content:
     name = _name(info.filename, content)
     if info.flag_bits & 0x1:
         raise LogError("the archive is locked with a password", file=name, mend="unpack it first")
     # The size that the archive declares is only a promise; the bytes are counted as they come.
     check_size(info.file_size, name, "the unpacked log")
     with archive.open(info) as stream:
-        return Content(name, _counted(stream, name), content.options, content.notices)
+        return Content(name, _counted(stream, name, budget), content.options, content.notices)
 
 
 def _name(member: str, content: Content) -> str:
     return f"{content.name}: {shown(PurePosixPath(member).name)}"
 
 
-def _counted(stream: IO[bytes], name: str) -> bytes:
+def _counted(stream: IO[bytes], name: str, budget: _Budget) -> bytes:
     parts, size = [], 0
     while chunk := stream.read(_CHUNK):
         size += len(chunk)
         check_size(size, name, "the unpacked log")
+        budget.take(len(chunk))
         parts.append(chunk)
     return b"".join(parts)
 
 
-def _tar_members(content: Content) -> list[Content]:
+def _tar_members(content: Content, budget: _Budget) -> list[Content]:
     found: list[Content] = []
     try:
         with tarfile.open(fileobj=io.BytesIO(content.data), mode="r:") as archive:
@@ -250,7 +268,9 @@ def _tar_members(content: Content) -> list[Content]:
                 stream = archive.extractfile(info)
                 if stream is not None:
                     name = _name(info.name, content)
-                    found.append(Content(name, _counted(stream, name), content.options, content.notices))
+                    found.append(
+                        Content(name, _counted(stream, name, budget), content.options, content.notices)
+                    )
     except (tarfile.TarError, EOFError, OSError, ValueError, UnicodeError) as error:
         if not found:
             raise _damaged("tar", error, content) from error
