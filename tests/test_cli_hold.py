@@ -211,3 +211,20 @@ def test_numbers_in_a_file_keep_what_they_mean(tmp_path):
     path.write_text(hold_file_text(data), encoding="utf-8")
     found = read_hold_file(path).hold()
     assert (found.fix_lat_deg, found.fix_lon_deg) == pytest.approx((-46.512345678, 0.3), abs=1e-7)
+
+
+def test_what_may_have_been_a_hold_becomes_a_file_to_be_corrected(hold, lesson, monkeypatch):
+    from analyser.circuits.search_result import PossibleHold
+    from analyser.debrief import Debrief
+
+    perhaps = PossibleHold(0.0, 100.0, 48.2018, 11.0246, 230.0, "right", 2, ("two like turns",), ("no legs",))
+
+    def found(track, **_):
+        return Debrief(track, (), "nothing like one", None, None, (perhaps,))
+
+    monkeypatch.setattr("analyser.debrief.debrief_track", found)
+    assert hold("from", lesson)[0] == 0
+    text = Path("lesson.toml").read_text(encoding="utf-8")
+    assert "may have been a hold" in text and "Against a hold speaks: no legs" in text
+    read = read_hold("lesson.toml", 2026.2)
+    assert (read.turns, read.inbound_course_true_deg) == ("right", pytest.approx(230.0, abs=0.2))

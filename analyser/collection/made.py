@@ -16,7 +16,9 @@ from analyser.holds.holdfile_text import hold_file_text
 from analyser.holds.holdfile_words import fix_table
 
 if TYPE_CHECKING:
+    from analyser.circuits.search_result import PossibleHold
     from analyser.debrief import HoldDebrief
+    from analyser.holds.definition import Hold
     from analyser.logs.read import ReadOptions
     from analyser.logs.track import Track
 
@@ -136,63 +138,85 @@ def flown_hold_files(log: Path, options: ReadOptions) -> list[str]:
     Returns
     -------
     list of str
-        At least one.
+        At least one; where no hold was found, what may have been one.
 
     Raises
     ------
     LogError
         The log cannot be read.
     UsageError
-        No hold was found in it.
+        Nothing in it is like a hold.
     """
     from analyser.debrief import debrief_track
     from analyser.logs.read import read_log
 
-    misses = []
-    texts: list[str] = []
-    for track in read_log(log, options):
-        found = debrief_track(track)
-        texts += [_text(one, track, number) for number, one in enumerate(found.holds, len(texts) + 1)]
-        misses.append(found.nearest_miss or "")
+    found = [debrief_track(track) for track in read_log(log, options)]
+    holds = [(one.track, hold) for one in found for hold in one.holds]
+    texts = [_flown(hold, track, number) for number, (track, hold) in enumerate(holds, 1)]
     if not texts:
-        raise UsageError(f"no hold was found in this log: {misses[0]}", file=str(log))
+        possible = [(one.track, perhaps) for one in found for perhaps in one.possible]
+        texts = [_possible(perhaps, track, number) for number, (track, perhaps) in enumerate(possible, 1)]
+    if not texts:
+        raise UsageError(f"no hold was found in this log: {found[0].nearest_miss}", file=str(log))
     return texts
 
 
-def _text(one: HoldDebrief, track: Track, number: int) -> str:
+def _flown(one: HoldDebrief, track: Track, number: int) -> str:
     flown, hold = one.flown, one.flown.hold
-    variation = one.judged.variation_deg
-    if variation is None and track.start_utc is not None:
-        from analyser.earth.variation import magnetic_variation
-
-        place = hold.fix_lat_deg, hold.fix_lon_deg
-        variation = magnetic_variation(*place, one.judged.altitude_ft or 0.0, track.start_utc).variation_deg
-    course = hold.inbound_course_true_deg - (variation or 0.0)
-    data: dict[str, Any] = {
-        "name": f"Hold {number} of {track.name}",
-        "fix": {"lat": round(hold.fix_lat_deg, 5), "lon": round(hold.fix_lon_deg, 5)},
-        "inbound_course": round(course % 360.0, 1),
-        "reference": "true" if variation is None else "magnetic",
-        "turns": hold.turns,
-    }
+    data = _frame(hold, track, one.judged.altitude_ft)
+    data["name"] = f"Hold {number} of {track.name}"
     remarks = {
         "fix": f"{chart_words.written(hold.fix_lat_deg, hold.fix_lon_deg)}{_sigma(flown.fix_sd_nm, ' NM', 2)}",
         "inbound_course": "degrees TO the fix" + _sigma(flown.course_sd_deg, " degrees", 1),
         "turns": f"{len(flown.circuits)} {'circuit' if len(flown.circuits) == 1 else 'circuits'} flown",
+        "leg": "as flown; the chart decides",
     }
     if hold.leg is not None:
         minutes, miles = hold.leg.minutes, hold.leg.distance_nm
         data["leg"] = {"minutes": minutes} if minutes is not None else {"distance_nm": round(miles or 0.0, 1)}
-        remarks["leg"] = "as flown; the chart decides"
     if one.judged.altitude_ft is not None:
         data["altitude_ft"] = 100 * round(one.judged.altitude_ft / 100.0)
         remarks["altitude_ft"] = f"flown {one.judged.altitude_ft:.0f} on the average"
-    heading = (
-        f"Inferred from the track of {track.name}: what was flown, not what is published.",
+    return hold_file_text(data, remarks=remarks, heading=_heading(track, "Inferred"))
+
+
+def _possible(one: PossibleHold, track: Track, number: int) -> str:
+    data = {"name": f"Perhaps hold {number} of {track.name}", **_frame(one, track, None)}
+    remarks = {
+        "fix": chart_words.written(one.fix_lat_deg, one.fix_lon_deg),
+        "inbound_course": "degrees TO the fix; by the turns alone",
+        "turns": f"{one.laps} {'lap' if one.laps == 1 else 'laps'}",
+    }
+    against = [f"Against a hold speaks: {said}" for said in one.speaks_against]
+    heading = _heading(
+        track, "This may have been a hold; if it was one, correct it and give it with --hold. Inferred"
+    )
+    return hold_file_text(data, remarks=remarks, heading=(*against, *heading))
+
+
+def _heading(track: Track, begun: str) -> tuple[str, ...]:
+    return (
+        f"{begun} from the track of {track.name}: what was flown, not what is published.",
         "Correct it by the chart. Without the line of the fix, the fix is inferred from each flight.",
         CAUTION,
     )
-    return hold_file_text(data, remarks=remarks, heading=heading)
+
+
+def _frame(one: Hold | PossibleHold, track: Track, altitude_ft: float | None) -> dict[str, Any]:
+    """Write what every hold has; the course as a chart prints it, magnetic, where the log has a date."""
+    course, reference = one.inbound_course_true_deg, "true"
+    if track.start_utc is not None:
+        from analyser.earth.variation import magnetic_variation
+
+        place = one.fix_lat_deg, one.fix_lon_deg
+        course -= magnetic_variation(*place, altitude_ft or 0.0, track.start_utc).variation_deg
+        reference = "magnetic"
+    return {
+        "fix": {"lat": round(one.fix_lat_deg, 5), "lon": round(one.fix_lon_deg, 5)},
+        "inbound_course": round(course % 360.0, 1),
+        "reference": reference,
+        "turns": one.turns,
+    }
 
 
 def _sigma(sd: float | None, unit: str, decimals: int) -> str:
