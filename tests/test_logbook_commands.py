@@ -243,7 +243,7 @@ def test_a_watched_folder_is_debriefed_recorded_and_left_whole(tmp_path: Path) -
                 stream.flush()
                 time.sleep(0.4)
         said = []
-        for line in watching.stdout:
+        for line in watching.stderr:
             said.append(line)
             if "new session of Ada Vane" in line:
                 break
@@ -251,7 +251,7 @@ def test_a_watched_folder_is_debriefed_recorded_and_left_whole(tmp_path: Path) -
         rest, complaints = watching.communicate(timeout=30)
     assert watching.returncode == 0 and "what was finished is kept" in complaints, complaints + rest
     assert "Traceback" not in complaints
-    assert [path.name for path in sorted(out.iterdir())] == ["evening.html", "evening.json"]
+    assert [path.name for path in sorted(out.iterdir())] == ["evening.html", "evening.json", "index.html"]
     with Logbook.open(book) as kept:
         (session,) = kept.sessions()
     assert (session.pilot, session.log_name) == ("Ada Vane", "evening.gpx")

@@ -372,8 +372,11 @@ def test_a_new_logbook_is_its_owners_alone(tmp_path: Path) -> None:
 
 def test_the_default_place_is_the_users_data_folder(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    monkeypatch.delenv("ANALYSER_DATA", raising=False)
     if sys.platform == "linux":
         assert find_place(None).path == tmp_path / "analyser" / "logbook.sqlite"
+    monkeypatch.setenv("ANALYSER_DATA", str(tmp_path / "mine"))
+    assert find_place(None).path == tmp_path / "mine" / "logbook.sqlite"
 
 
 def lay_old(place: str, form: str = "0001") -> None:
