@@ -18,11 +18,11 @@ def interruptions_held() -> Iterator[None]:
         yield
         return
     came: list[int] = []
-    # Another thread may be the one that is told, so shutting this one's ears is not enough; and a process that is
-    # begun takes over shut ears, but no handler.
+    # The signal may be delivered to another thread, so blocking it in this one is not enough; and a process that is
+    # started inherits the blocked signal, but no handler.
     before = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
     try:
-        with _deaf():
+        with _signal_blocked():
             yield
     finally:
         signal.signal(signal.SIGINT, signal.SIG_DFL if before is None else before)
@@ -31,18 +31,18 @@ def interruptions_held() -> Iterator[None]:
 
 
 @contextmanager
-def _deaf() -> Iterator[None]:
+def _signal_blocked() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    heard = signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGINT,))
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGINT,))
     try:
         yield
     finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, heard)
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def hear_interruptions() -> None:
-    """Let this thread hear of Ctrl-C again, whatever it took over from the process that began it."""
+    """Let Ctrl-C through to this thread again, whatever it inherited from the process that started it."""
     if hasattr(signal, "pthread_sigmask"):
         signal.pthread_sigmask(signal.SIG_UNBLOCK, (signal.SIGINT,))

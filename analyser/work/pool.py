@@ -175,7 +175,7 @@ def _context() -> BaseContext:
 def _prepare() -> None:
     """Begin a worker: Ctrl-C is for the parent to answer, and with the parent gone there is nobody to work for."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    # A process begins as deaf to it as the server it starts from.
+    # The signal is blocked in a new process as it is in the server that it starts from.
     hear_interruptions()
     collect_rarely()
     parent = multiprocessing.parent_process()

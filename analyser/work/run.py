@@ -11,6 +11,7 @@ from analyser.errors import ReportError
 from analyser.work.executors import open_seam
 from analyser.work.gather import gather
 from analyser.work.index import index_path, update_index
+from analyser.work.interruptions import interruptions_held
 from analyser.work.job import Job, refuse_impossible
 from analyser.work.many import debrief_many
 from analyser.work.record import Keeper, Session
@@ -84,7 +85,7 @@ def run(orders: Orders) -> Iterator[Running]:
     begun = False
     with ExitStack() as stack:
         # However the run ends, what is finished is in the list, also what workers finish while they are ended.
-        stack.callback(lambda: update_index(orders.job.out) if begun else None)
+        stack.callback(lambda: _list_all(orders.job.out) if begun else None)
         # First, for other processes begin while this one looks at the rest.
         seam = stack.enter_context(open_seam(len(found.logs), orders.jobs, orders.scheduler))
         refuse_impossible(orders.job)
@@ -102,6 +103,12 @@ def run(orders: Orders) -> Iterator[Running]:
         begun = True
         faults = found.faults if keeper is None or not keeper.fault else (*found.faults, keeper.fault)
         yield Running(len(found.logs), faults, _handed_on(results, table, keeper), index_path(orders.job.out))
+
+
+def _list_all(out: Path) -> None:
+    # Whoever interrupts when the last result is shown would find it missing from the list.
+    with interruptions_held():
+        update_index(out)
 
 
 def _handed_on(
