@@ -26,7 +26,7 @@ def entry_findings(judged: JudgedHold) -> list[Finding]:
     entry = judged.entry
     if entry is None:
         return []
-    return [_sector(entry, judged), *_technique(entry, judged)]
+    return [_sector(entry, judged), *_technique(entry, judged), *_turn_back(entry, judged)]
 
 
 def _turned_away(entry: JudgedEntry, judged: JudgedHold) -> Finding:
@@ -92,6 +92,19 @@ def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
         brief="wrong entry",
         outside=True,
     )
+
+
+def _turn_back(entry: JudgedEntry, judged: JudgedHold) -> list[Finding]:
+    """Find a parallel entry's turn back that was too small to bring the aircraft to the course before the fix."""
+    turned, least = entry.turn_back_deg, judged.scoring.entry.minimum_turn_back_deg
+    if entry.entry.flown != "parallel" or entry.turned_away is not None or turned is None:
+        return []
+    # Drift on the way out and on the way in may take some degrees off it.
+    slack = judged.standard.heading.tolerance_deg
+    if abs(turned) >= least - slack:
+        return []
+    words = f"You turned back from the parallel entry through {abs(turned):.0f}°; it takes more than {least:.0f}°."
+    return [Finding("turn back", "improve", (), abs(turned), least, slack, None, "°", words, item="entry")]
 
 
 def _technique(entry: JudgedEntry, judged: JudgedHold) -> list[Finding]:

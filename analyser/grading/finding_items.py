@@ -43,7 +43,7 @@ def item_findings(judged: JudgedHold) -> list[Finding]:
 
 
 def _item(judged: JudgedHold, item: str) -> Finding | None:
-    where = [one for one in judged.circuits if one.scores[item].verdict == "outside"]
+    where = [one for one in judged.flown_out if one.scores[item].verdict == "outside"]
     if not where:
         return None
     worst = max(where, key=lambda one: multiple(one.scores[item]))
@@ -80,7 +80,7 @@ def multiple(score: Score) -> float:
 def _severity(judged: JudgedHold, item: str, where: Sequence[JudgedCircuit]) -> tuple[Severity, bool]:
     """Return how bad it is, and whether it was put right on the circuits after."""
     rule = judged.scoring.below_standard
-    seen = [one for one in judged.circuits if one.scores[item].points is not None]
+    seen = [one for one in judged.flown_out if one.scores[item].points is not None]
     last = max(one.circuit.number for one in where)
     mended = any(one.circuit.number > last for one in seen)
     excused = rule.excuse_measuring_circuit and item in _MEASURED_FIRST and judged.entry is not None
@@ -203,7 +203,7 @@ def _long_outbound(judged: JudgedHold) -> Finding | None:
     """Find an outbound leg of twice its time, or of twice its length."""
     long: list[tuple[float, JudgedCircuit, float, float, float]] = []
     times = judged.scoring.unsafe.outbound_multiple
-    for one in judged.circuits:
+    for one in judged.flown_out:
         flown, target, sd, least = _outbound(judged, one)
         if flown is not None and target is not None and flown - 2.0 * sd >= times * max(target, least):
             long.append((flown / max(target, least), one, flown, target, sd))

@@ -12,6 +12,7 @@ from analyser.grading.finding_items import item_findings
 from analyser.grading.finding_keeping import keeping_findings
 from analyser.grading.finding_learning import learning_findings
 from analyser.grading.judged import JudgedHold
+from analyser.grading.wording import listed
 from analyser.rules.scoring import Cap, Caps, GradeStep
 
 
@@ -45,18 +46,38 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
 def _unjudged(judged: JudgedHold) -> list[Finding]:
     """Find that too little could be judged for points, or that nobody can say what each fault cost; and why."""
     if judged.weighed_points is None:
-        notes = [
-            score.note for one in judged.circuits for score in one.scores.values() if score.points is None
-        ]
-        why = max(sorted(set(notes)), key=notes.count, default="no circuit was flown to its end")
         none = all(score.points is None for one in judged.circuits for score in one.scores.values())
         what = "Nothing" if none else "Too little"
-        words = f"{what} of this hold could be judged{'' if none else ' for points'}: {why}."
+        words = (
+            f"{what} of this hold could be judged{'' if none else ' for points'}: {_why_unjudged(judged)}."
+        )
         return [Finding("not judged", "improve", (), None, None, None, None, "", words)]
     if judged.circuits and not any(one.budget is not None for one in judged.circuits):
         words = f"What each fault cost cannot be said: {judged.circuits[0].no_budget}."
         return [Finding("no budget", "good", (), None, None, None, None, "", words)]
     return []
+
+
+#: How the note of an item begins that was known too badly, or not recorded; and what is said of all such items.
+_REASONS = (
+    ("known only to", "the log is too coarse for {}"),
+    ("the log has a hole", "a hole in the log hides {}"),
+)
+
+
+def _why_unjudged(judged: JudgedHold) -> str:
+    """Say why so little was judged, the same reasons together."""
+    said: dict[str, list[str]] = {}
+    for one in judged.circuits:
+        for item, score in one.scores.items():
+            if score.points is None:
+                reason = next(
+                    (words for begins, words in _REASONS if score.note.startswith(begins)), score.note
+                )
+                said.setdefault(reason, []).append(item.replace("_", " "))
+    ordered = sorted(said, key=lambda reason: -len(said[reason]))[:2]
+    words = [reason.format(listed(list(dict.fromkeys(said[reason])))) for reason in ordered]
+    return "; ".join(words) or "no circuit was flown to its end"
 
 
 def _capped(judged: JudgedHold) -> JudgedHold:

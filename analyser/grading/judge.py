@@ -112,6 +112,7 @@ def judge_hold(
         *kept,
         _median_altitude_ft(flown, flown.start_s, flown.end_s),
         regime,
+        standard,
         scoring,
         flown.hold.variation_deg if variation_deg is None else variation_deg,
         parts,

@@ -27,6 +27,7 @@ from analyser.holds.definition import Hold
 from analyser.holds.target import rules_altitude_ft
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import GradeStep, Scoring
+from analyser.rules.standard import Standard
 
 __all__ = [
     "Advice",
@@ -144,6 +145,7 @@ class JudgedHold:
     altitude_ft : float or None
         Median of the hold.
     regime : Regime
+    standard : Standard
     scoring : Scoring
         The rule the points were given by.
     variation_deg : float or None
@@ -167,6 +169,7 @@ class JudgedHold:
     speed_kept: Keeping | None
     altitude_ft: float | None
     regime: Regime
+    standard: Standard
     scoring: Scoring
     variation_deg: float | None
     parts: tuple[Part, ...] = ()
@@ -185,6 +188,11 @@ class JudgedHold:
         return self.regime.leg_minutes(
             rules_altitude_ft(self.given.altitude_ft, self.flown.motion.altitude_ft)
         )
+
+    @property
+    def flown_out(self) -> tuple[JudgedCircuit, ...]:
+        """The circuits flown to their end: one broken off may already have been the way out of the hold."""
+        return tuple(one for one in self.circuits if one.circuit.complete)
 
     @property
     def speed_is_indicated(self) -> bool:

@@ -32,6 +32,8 @@ class Terms:
     leg_source : str
         Where that is said.
     timed : Timed
+    untimed : str
+        Why nothing is timed; empty where something is.
     clock : Clock
     timing_tolerance_s : float
     timing_source : str
@@ -46,6 +48,7 @@ class Terms:
     minutes: float | None
     leg_source: str
     timed: Timed
+    untimed: str
     clock: Clock
     timing_tolerance_s: float
     timing_source: str
@@ -92,6 +95,11 @@ def terms_of(
     Terms
     """
     minutes = leg_minutes(hold, regime, altitude_ft)
+    met = circuit.abeam_s is not None and (not exact.closes or exact.abeam_after_s is not None)
+    untimed = "cut short or drawn out to leave on time" if cut_short else ""
+    by_outbound = minutes is not None and (regime.clock.fixes == "outbound" or first)
+    if by_outbound and not met and regime.clock.otherwise == "not judged":
+        untimed = untimed or "abeam the fix was not met, where the clock starts"
     tolerance = (
         (standard.timing.tolerance_s, standard.timing.source)
         if standard.timing is not None
@@ -101,8 +109,9 @@ def terms_of(
         altitude_ft,
         minutes,
         "charted, as the hold file gives it" if hold.leg is not None else regime.leg_step(altitude_ft).source,
-        _timed(regime, minutes, first=first, cut_short=cut_short),
-        _clock(regime, circuit, exact, minutes),
+        "not judged" if untimed else _timed(regime, minutes, first=first),
+        untimed,
+        _clock(regime, minutes, met=met),
         *tolerance,
         needle=minutes is not None,
         limit=regime.speed_limit(altitude_ft, hold.category, hold.max_kias),
@@ -110,9 +119,7 @@ def terms_of(
     )
 
 
-def _timed(regime: Regime, minutes: float | None, *, first: bool, cut_short: bool) -> Timed:
-    if cut_short:
-        return "not judged"
+def _timed(regime: Regime, minutes: float | None, *, first: bool) -> Timed:
     if minutes is None:
         return "length"
     if regime.clock.fixes == "outbound":
@@ -120,9 +127,8 @@ def _timed(regime: Regime, minutes: float | None, *, first: bool, cut_short: boo
     return "first outbound" if first else "inbound"
 
 
-def _clock(regime: Regime, circuit: Circuit, exact: ExactCircuit, minutes: float | None) -> Clock:
+def _clock(regime: Regime, minutes: float | None, *, met: bool) -> Clock:
     """By the rules' clock; abeam only where both the flown and the exact circuit meet it, or they are not one clock."""
     if minutes is None:
         return "length"
-    met = circuit.abeam_s is not None and (not exact.closes or exact.abeam_after_s is not None)
-    return "abeam" if regime.clock.starts != "wings level" and met else regime.clock.otherwise
+    return "abeam" if met and regime.clock.starts != "wings level" else "wings level"

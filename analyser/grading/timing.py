@@ -26,7 +26,7 @@ def judge_timing(lap: Lap, measures: Measures) -> Score:
     timed = lap.terms.timed
     if timed == "not judged":
         unit = "NM" if lap.terms.minutes is None else "s"
-        return not_judged("cut short or drawn out to leave on time", unit=unit)
+        return not_judged(lap.terms.untimed, unit=unit)
     if timed == "length":
         return _length(lap, measures)
     if timed == "inbound":

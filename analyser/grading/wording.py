@@ -99,13 +99,18 @@ def count(number: int, thing: str) -> str:
     return f"{word} {thing}" + ("" if number == 1 else "s")
 
 
+def listed(words: Sequence[str]) -> str:
+    """Write a list: ``"timing, bank and track"``."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
 def on_circuits(numbers: Sequence[int]) -> str:
     """Say on which circuits: ``" on circuit 2"``, ``" on circuits 1 and 3"``; empty where on none."""
     if not numbers:
         return ""
     if len(numbers) == 1:
         return f" on circuit {numbers[0]}"
-    return f" on circuits {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
+    return f" on circuits {listed([str(number) for number in numbers])}"
 
 
 def clock_words(seconds: float) -> str:

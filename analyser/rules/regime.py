@@ -49,13 +49,13 @@ class Clock(Sourced):
         The leg whose length the rules prescribe.
     starts : "later of over or abeam" or "wings level"
         Where the outbound clock starts.
-    otherwise : "wings level"
+    otherwise : "wings level" or "not judged"
         Where it starts if abeam cannot be found.
     """
 
     fixes: Literal["outbound", "inbound"]
     starts: Literal["later of over or abeam", "wings level"]
-    otherwise: Literal["wings level"]
+    otherwise: Literal["wings level", "not judged"]
 
 
 @dataclass(frozen=True, kw_only=True)
