@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Literal
 from analyser.errors import LogError
 from analyser.logs.limits import MAX_FLIGHTS, MAX_SAMPLES
 from analyser.logs.meaning import Meaning, meaning_of
+from analyser.logs.number_text import MISSING
 from analyser.logs.raw import Content, RawFlight
-from analyser.logs.table_cells import MISSING
 from analyser.logs.table_columns import Reading
 from analyser.logs.table_flights import table_flights
 from analyser.logs.table_layout import (

@@ -8,8 +8,8 @@ import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.movement import usual_speed_kt
+from analyser.logs.number_text import numbers
 from analyser.logs.raw import FloatArray, Undecided
-from analyser.logs.table_cells import numbers
 from analyser.logs.table_columns import Chosen, Reading
 from analyser.logs.text import shown
 from analyser.logs.time_numbers import SpeedOf, beside_a_date, number_clock

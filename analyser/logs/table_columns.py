@@ -9,8 +9,8 @@ import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.meaning import Meaning
+from analyser.logs.number_text import numbers
 from analyser.logs.raw import Content, FloatArray, Undecided
-from analyser.logs.table_cells import numbers
 from analyser.logs.table_layout import Layout
 from analyser.logs.text import left_out, shown
 from analyser.logs.track import Notice, Source

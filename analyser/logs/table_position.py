@@ -6,8 +6,8 @@ import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.movement import is_flying_speed, usual_speed_kt
+from analyser.logs.number_text import angles
 from analyser.logs.raw import FloatArray
-from analyser.logs.table_cells import angles
 from analyser.logs.table_columns import Chosen, Reading
 from analyser.logs.time_text import Clock
 from analyser.logs.track import Notice

@@ -1,4 +1,4 @@
-"""Columns of a table as numbers: decimal commas, thousands, units in cells, hemispheres, degrees and minutes."""
+"""Numbers and angles as they are written: decimal commas, thousands, units in cells, degrees and minutes."""
 
 from __future__ import annotations
 
