@@ -116,6 +116,7 @@ def _fit(one: HoldFit) -> dict[str, Any]:
         "sentence": one.sentence,
         "nearest_nm": miles(one.nearest_nm),
         "holds": [place + 1 for place in one.flown],
+        "named": True,
     }
 
 

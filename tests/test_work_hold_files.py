@@ -85,6 +85,8 @@ def test_several_files_and_one_that_fits_nothing(debrief):
     assert "here.toml fits" not in err.replace("there.toml", "")
     fits = {one["file"]: one for one in document["definition_fit"]}
     assert (fits["here.toml"]["code"], fits["here.toml"]["holds"]) == ("flown", [1])
+    assert fits["here.toml"]["named"] and fits["there.toml"]["named"]
+    assert "Another hold" in Path("reports/lesson.html").read_text(encoding="utf-8")
     # One degree of latitude away, about 60 NM.
     assert fits["there.toml"]["holds"] == [] and 50 < fits["there.toml"]["nearest_nm"] < 62
     # It is said again when the debrief of before is told again.

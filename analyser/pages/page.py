@@ -59,16 +59,13 @@ def render_page(debrief: Debrief, document: Mapping[str, Any], *, scales: Sequen
     return re.sub(r"\n\s+", "\n", rendered)
 
 
-#: Of more hold files than these a collection was meant: it is not told which of them do not fit.
-_NAMED_ONE_BY_ONE = 3
-
-
 def _misfits(fits: Sequence[Mapping[str, Any]]) -> list[str]:
-    """Say which given holds were not flown, and why not."""
-    unfit = [fit for fit in fits if not fit["code"].startswith("flown")]
-    if len(fits) <= _NAMED_ONE_BY_ONE:
-        return [f"{fit['name'] or fit['file'] or 'The given hold'}: {fit['sentence']}" for fit in unfit]
-    return [f"None of the {len(fits)} given holds fits this flight."] if len(unfit) == len(fits) else []
+    """Say which holds that were named were not flown, and why not; of a collection only that none fits."""
+    flown = {(fit["file"], fit["name"]) for fit in fits if fit["code"].startswith("flown")}
+    unfit = [fit for fit in fits if fit["named"] and (fit["file"], fit["name"]) not in flown]
+    if not flown and fits and not unfit:
+        return [f"None of the {len(fits)} given holds nearby fits this flight."]
+    return [f"{fit['name'] or fit['file'] or 'The given hold'}: {fit['sentence']}" for fit in unfit]
 
 
 def _first_hold(holds: Sequence[Mapping[str, Any]]) -> int:

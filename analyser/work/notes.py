@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from analyser.collection.files import HoldFiles
+from analyser.collection.files import HoldFiles, HoldsForFlight
 
 #: Notices of a log that are said on the terminal: something of it is not there, or was left to a guess that the
 #: person can settle. The rest stand on the page.
@@ -28,10 +28,24 @@ _SAID = frozenset(
 _TAKEN, _ALIKE = "flown", "flown-alike"
 
 
-def unlike_document(file: str) -> dict[str, Any]:
-    """Write, for the debrief file, that no hold of the flight is like a hold file that gives no fix."""
+def told_fits(
+    fits: list[dict[str, Any]], given: HoldsForFlight, collected: HoldFiles
+) -> list[dict[str, Any]]:
+    """Add to how the given holds fit which files were named by themselves, and those that no hold is like."""
+    named = {file.name for file in collected.named}
     sentence = "No hold of this flight is of this hand and about this course."
-    return {"file": file, "name": "", "code": "unlike", "sentence": sentence, "nearest_nm": None, "holds": []}
+    unlike: dict[str, Any] = {
+        "name": "",
+        "code": "unlike",
+        "sentence": sentence,
+        "nearest_nm": None,
+        "holds": [],
+        "named": True,
+    }
+    return [
+        *({**fit, "named": fit["file"] in named} for fit in fits),
+        *({"file": file, **unlike} for file in given.unlike),
+    ]
 
 
 def notes_of(document: Mapping[str, Any], log: Path, given: HoldFiles) -> list[str]:
@@ -52,14 +66,13 @@ def notes_of(document: Mapping[str, Any], log: Path, given: HoldFiles) -> list[s
 def _fit_notes(document: Mapping[str, Any], log: Path, given: HoldFiles) -> list[str]:
     """Say which hold files fitted no hold of a flight, and which fitted one as well as the one that was taken."""
     fits: list[Mapping[str, Any]] = document.get("definition_fit") or []
-    named = {file.name for file in given.named}
     taken = {fit["file"] for fit in fits if fit["code"] == _TAKEN}
     notes = []
     for fit in fits:
         file = fit["file"]
         if fit["code"] == _ALIKE:
             notes.append(f"{log}: {file} fits as well as the hold file that was taken. {fit['sentence']}")
-        elif file in named and file not in taken:
+        elif fit["named"] and file not in taken:
             notes.append(f"{log}: {file} fits no hold of this flight. {fit['sentence']}")
     if document["holds"] and given.files and not given.named and not taken:
         count = len(given.files)

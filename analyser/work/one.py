@@ -12,7 +12,7 @@ from analyser.errors import AnalyserError
 from analyser.work.earlier import program_block
 from analyser.work.job import Job, read_job_holds
 from analyser.work.names import Names, flight_stem
-from analyser.work.notes import unlike_document
+from analyser.work.notes import told_fits
 
 if TYPE_CHECKING:
     from analyser.logbook.sessions import Trace
@@ -118,7 +118,7 @@ def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, 
         turbulence=job.turbulence,
     )
     content = document(debrief)
-    content["definition_fit"] += [unlike_document(file) for file in given.unlike]
+    content["definition_fit"] = told_fits(content["definition_fit"], given, job.holds)
     rendered = render_page(debrief, content, scales=load_scales(job.scales))
     page, data = job.out / f"{stem}.html", job.out / f"{stem}.json"
     write_text_whole(page, _storable(rendered))
