@@ -113,6 +113,8 @@ def test_course_and_hand_alone(debrief):
         "Course and hand",
     )
     assert (hold["fix"]["lat"], hold["fix"]["lon"]) == pytest.approx((48.2018, 11.0246), abs=0.01)
+    # The fix is as well known as the flight tells it; the course is what the file says.
+    assert 0.0 < hold["fix"]["sd_nm"] < 0.5 and hold["inbound_course_sd"] is None
     assert "its fix inferred from the track" in " ".join(out.split())
 
 

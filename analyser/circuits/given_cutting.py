@@ -89,7 +89,7 @@ def flown_by_given(
         hold=hold if given else replace(hold, leg=leg_limit),
         given=given,
         inferred=own,
-        fix_sd_nm=None if given else found.fix_sd_nm,
+        fix_sd_nm=None if given and hold.fix_given else found.fix_sd_nm,
         course_sd_deg=None if given else found.course_sd_deg,
         motion=measured.over(begun, circuits[-1].end_s),
         entry=entry,
