@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -120,7 +120,8 @@ def debrief_track(
     regime = regime.under(flight_director=flight_director, turbulence=turbulence)
     found = search(track, holds if hold is None else (*holds, hold))
     debriefed = []
-    for flown in found.holds:
+    for one in found.holds:
+        flown = replace(one, hold=_on_log_clock(one.hold, track))
         judged = judge_hold(
             flown,
             regime,
@@ -254,6 +255,19 @@ def _area_findings(airspace: HoldAirspace) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def _on_log_clock(hold: Hold, track: Track) -> Hold:
+    """Put the instants of cleared levels on the log's clock; one that no clock can place clears nothing."""
+    if not any(change.from_utc is not None for change in hold.levels):
+        return hold
+    placed = []
+    for change in hold.levels:
+        if change.from_utc is None:
+            placed.append(change)
+        elif track.start_utc is not None:
+            placed.append(replace(change, from_s=(change.from_utc - track.start_utc).total_seconds()))
+    return replace(hold, levels=tuple(placed))
 
 
 def _leave_at_s(track: Track, hold: Hold) -> float | None:

@@ -170,3 +170,40 @@ def test_missing_file(tmp_path):
         read_hold(tmp_path / "nowhere.toml")
     with pytest.raises(HoldFileError, match="directory"):
         read_hold(tmp_path)
+
+
+PLAIN = """
+fix = { lat = 48.1234, lon = 11.5678 }
+inbound_course = 263
+reference = "magnetic"
+turns = "right"
+"""
+LEVELS = """
+altitude_ft = 6000
+levels_ft = [{ ft = 5000, circuit = 3 }, { ft = 4000, at = 2026-03-14T18:32:00Z }]
+"""
+
+
+def test_cleared_levels_are_read_with_their_circuit_or_time(tmp_path):
+    first, second = read_hold(write(tmp_path, PLAIN + LEVELS)).levels
+    assert (first.level_ft, first.from_circuit, first.from_utc) == (5000.0, 3, None)
+    assert (second.level_ft, second.from_circuit, second.from_utc.isoformat()) == (
+        4000.0, None, "2026-03-14T18:32:00+00:00",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("altitude_ft = 6000\nlevels_ft = [{ ft = 5000 }]", "circuit or at"),
+        (
+            "altitude_ft = 6000\nlevels_ft = [{ ft = 5000, circuit = 2, at = 2026-03-14T18:32:00Z }]",
+            "circuit or at",
+        ),
+        ("altitude_ft = 6000\nlevels_ft = [{ ft = 5000, at = 2026-03-14T18:32:00 }]", "offset from UTC"),
+        ("levels_ft = [{ ft = 5000, circuit = 2 }]", "altitude_ft"),
+    ],
+)
+def test_a_cleared_level_without_its_when_is_refused(tmp_path, text, words):
+    with pytest.raises(HoldFileError, match=words):
+        read_hold(write(tmp_path, PLAIN + text))

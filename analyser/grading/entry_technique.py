@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from analyser.circuits.flown import Leg
 from analyser.earth.angles import wrap180
 from analyser.grading.entry_judged import EntryCase, Interception
 from analyser.grading.score import Score, scored
@@ -58,7 +59,7 @@ def judge_time(case: EntryCase) -> Score | None:
     if case.flown.hold.leg is not None and case.flown.hold.leg.distance_nm is not None:
         return _length(case, case.flown.hold.leg, leg.end_s)
     offset = entry.flown == "offset"
-    start_s = entry.fix_s if offset else leg.start_s
+    start_s, start_sd_s = (entry.fix_s, 1.0) if offset else _on_heading_s(case, leg)
     target, words = entry_time_s(case, "offset" if offset else "parallel")
     since = "from the fix" if offset else "from wings level outbound"
     return scored(
@@ -67,11 +68,29 @@ def judge_time(case: EntryCase) -> Score | None:
         target=target,
         tolerance=tolerance,
         unit="s",
-        sd=math.hypot(1.0, 3600.0 * (case.flown.fix_sd_nm or 0.0) / 100.0) if offset else 1.0,
+        sd=math.hypot(start_sd_s, 3600.0 * (case.flown.fix_sd_nm or 0.0) / 100.0) if offset else start_sd_s,
         how="derived",
         rule=rule,
         note=f"{since}; {words}",
     )
+
+
+#: A leg's heading is flown from when it is met within this, degrees; and how well that instant is known, seconds.
+_ON_HEADING_DEG, _ON_HEADING_SD_S = 6.0, 2.0
+
+
+def _on_heading_s(case: EntryCase, leg: Leg) -> tuple[float, float]:
+    """Return when a parallel entry's leg began, wings level on its heading, and the sigma of that.
+
+    A first turn too small to be cut as one still takes its time: then the heading tells when it was done.
+    """
+    if leg.start_s > case.entry.fix_s + 1.0:
+        return leg.start_s, 1.0
+    motion = case.flown.motion
+    span = motion.span(leg.start_s, 0.5 * (leg.start_s + leg.end_s))
+    off = np.abs(wrap180(motion.heading_deg[span] - leg.heading_deg)) > _ON_HEADING_DEG
+    turning = np.flatnonzero(off)
+    return (float(motion.time_s[span][turning[-1]]) if turning.size else leg.start_s), _ON_HEADING_SD_S
 
 
 def _length(case: EntryCase, limit: LegLimit, end_s: float) -> Score:

@@ -12,7 +12,7 @@ from analyser.earth.angles import wrap360
 from analyser.earth.plane import METRES_PER_NM, wgs84
 from analyser.earth.variation import magnetic_variation
 from analyser.errors import HoldFileError
-from analyser.holds.definition import FixBy, Hold, LegLimit
+from analyser.holds.definition import ClearedLevel, FixBy, Hold, LegLimit
 from analyser.holds.holdfile_words import in_plain_keys
 from analyser.rules.toml_data import fill, read_toml
 
@@ -86,6 +86,7 @@ class HoldFile:
             leave_fix_at=said.leave_fix_at,
             variation_deg=variation,
             fix_by=_fix_by(said),
+            levels=tuple(ClearedLevel(one.ft, one.circuit, one.at) for one in said.levels_ft),
         )
 
 
@@ -96,9 +97,9 @@ def read_hold_file(path: str | Path) -> HoldFile:
     ----------
     path : str or Path
         TOML file with the keys of the contract: ``name``, ``fix``, ``inbound_course``, ``reference``, ``turns``,
-        ``leg``, ``altitude_ft``, ``speed_kias``, ``max_kias``, ``category``, ``reported_wind``, ``leave_fix_at``; and
-        ``fix_by``, what tells that the aircraft is over the fix. Positions, hands and legs also as a chart prints
-        them. Course and turns alone are enough.
+        ``leg``, ``altitude_ft``, ``speed_kias``, ``max_kias``, ``category``, ``reported_wind``, ``leave_fix_at``,
+        ``levels_ft``; and ``fix_by``, what tells that the aircraft is over the fix. Positions, hands and legs also as
+        a chart prints them. Course and turns alone are enough.
 
     Raises
     ------

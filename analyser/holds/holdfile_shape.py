@@ -106,6 +106,22 @@ _NEEDED: dict[str, set[str]] = {
 _FLATTEST = math.sin(math.radians(20.0))
 
 
+class ClearedLevelShape(_Table):
+    """A change of level that was cleared while holding."""
+
+    ft: Annotated[float, Field(ge=-2000, le=60000)]
+    circuit: Annotated[int, Field(ge=1, le=99)] | None = None
+    at: datetime | None = None
+
+    @model_validator(mode="after")
+    def _when(self) -> ClearedLevelShape:
+        if (self.circuit is None) == (self.at is None):
+            raise ValueError("circuit or at, exactly one of them: from when the level holds")
+        if self.at is not None and self.at.tzinfo is None:
+            raise ValueError("at with its offset from UTC, such as 2026-03-14T18:32:00Z")
+        return self
+
+
 class HoldShape(_Table):
     """One hold file."""
 
@@ -123,6 +139,13 @@ class HoldShape(_Table):
     reported_wind: str | None = None
     leave_fix_at: datetime | None = None
     fix_by: FixByShape | None = None
+    levels_ft: tuple[ClearedLevelShape, ...] = ()
+
+    @model_validator(mode="after")
+    def _level_before(self) -> HoldShape:
+        if self.levels_ft and self.altitude_ft is None:
+            raise ValueError("levels_ft are changes from altitude_ft, which must be given too")
+        return self
 
     @field_validator("reported_wind")
     @classmethod

@@ -83,6 +83,8 @@ class Scene:
     entry: Kind = "direct"
     asked: Kind | None = None
     """The entry whose sector the arrival lies in, where another is flown."""
+    arrival_off_deg: float | None = None
+    """The outbound course less the arrival's heading, mirrored for a left hold; None: well inside the sector."""
     level_ft: float = 4000.0
     tas_kt: float = 110.0
     air: Air = field(default_factory=lambda: Air(100.0, 15.0, 4000.0))

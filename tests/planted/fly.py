@@ -131,6 +131,7 @@ def flown(scene: Scene, fault: Fault) -> Flown:
     tas_kt = (speed_kias + fault.speed_kt) / root
     # Nearly along the inbound course: the first outbound turn is then that of any other circuit.
     off = {"direct": 168.0, "offset": 35.0, "parallel": -55.0}[scene.asked or scene.entry]
+    off = off if scene.arrival_off_deg is None else scene.arrival_off_deg
     arrival = (scene.course_deg + 180.0 - side * off) % 360.0
     incidents = {
         number: Incident(

@@ -204,6 +204,13 @@ TABLE = (
     Planted("nothing, FAA", "good", ("entry",), scene=FAA_LEFT),
     Planted("nothing, offset entry", "good", ("entry",), scene=OFFSET),
     Planted("nothing, parallel entry", "good", ("entry",), scene=Scene(entry="parallel", side=-1)),
+    Planted("small first turn", "good", ("entry",), scene=Scene(entry="parallel", arrival_off_deg=-20.0)),
+    Planted(
+        "small first turn, FAA",
+        "good",
+        ("entry",),
+        scene=Scene(entry="parallel", arrival_off_deg=-22.0, rules="faa", side=-1),
+    ),
     Planted("nothing, distance leg", "good", ("entry",), scene=Scene(leg_nm=4.0, tas_kt=150.0)),
     Planted("nothing, strong crosswind", "good", ("entry",), scene=Scene(air=CROSSWIND)),
     Planted(
