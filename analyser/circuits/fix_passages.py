@@ -118,14 +118,19 @@ def _edge(turning: NDArray[np.bool_], index: int, step: int) -> int:
 
 def arrivals_over(view: HoldView, earliest: int, latest: int) -> list[Passage]:
     """Find where the flight came nearest to the fix, in whatever direction, before a grid point; in time order."""
-    away = view.away_nm
     found: list[Passage] = []
-    near = np.flatnonzero(away[earliest : max(latest, earliest)] <= GIVEN.arrival_nm) + earliest
-    if not near.size:
-        return found
-    for part in np.split(near, np.flatnonzero(np.diff(near) > 1) + 1):
-        at = int(part[np.argmin(away[part])])
-        # Nearest at an end of the stretch: it was nearer before, or is still coming nearer.
-        if part[0] < at < part[-1] or (earliest < at < latest - 1):
-            found.append(Passage(at, float(away[at])))
+    nearing, best, reach = True, earliest, 0.0
+    away = view.away_nm[: max(latest, earliest)].tolist()
+    for at in range(earliest, len(away)):
+        if nearing and away[at] < away[best]:
+            best = at
+        elif nearing and away[at] > away[best] + GIVEN.between_visits_nm:
+            # Nearest where the stretch begins: it was nearer before.
+            if best > earliest and away[best] <= GIVEN.arrival_nm:
+                found.append(Passage(best, away[best]))
+            nearing, reach = False, away[at]
+        elif not nearing and away[at] > reach:
+            reach = away[at]
+        elif not nearing and away[at] < reach - GIVEN.between_visits_nm:
+            nearing, best = True, at
     return found

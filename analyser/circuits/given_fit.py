@@ -64,7 +64,7 @@ def _is_reversed(reading: GivenReading) -> bool:
         return False
     return any(
         len(other.laps) >= len(reading.laps)
-        and other.usual_miss_nm < GIVEN.reversed_share * reading.usual_miss_nm
+        and other.usual_miss_nm < min(GIVEN.reversed_share * reading.usual_miss_nm, GIVEN.reversed_met_nm)
         for other in read_given(_reversed(reading.view))
         if other.start_s < reading.end_s and reading.start_s < other.end_s
     )

@@ -160,16 +160,25 @@ def _without_leaving(
     """Leave out a last way back that was no way to the fix which the others met: the hold was left in that lap."""
     if len(pieces) < 2:
         return pieces, passages
-    usual = float(np.median([p.miss_nm for p in passages[:-1]]))
     last = passages[-1]
-    beside = last.miss_nm > max(GIVEN.left_nm, GIVEN.left_ratio * usual)
-    astray = abs(view.off_deg[last.index]) > GIVEN.left_deg and last.miss_nm > GIVEN.left_astray_nm
-    return (pieces[:-1], passages[:-1]) if beside or astray else (pieces, passages)
+    left = last.miss_nm > GIVEN.left_nm and _flew_across_s(view, passages[-2], last) >= GIVEN.left_across_s
+    return (pieces[:-1], passages[:-1]) if left else (pieces, passages)
+
+
+def _flew_across_s(view: HoldView, first: Passage, last: Passage) -> int:
+    """Return for how long, at most, a way back led straight across the course once it no longer led outbound."""
+    off = np.abs(view.off_deg[first.index : last.index])
+    level = np.abs(view.rate_dps[first.index : last.index]) < GIVEN.orbit_turn_share * view.usual_rate_dps
+    outbound = np.flatnonzero(off > 180.0 - GIVEN.broken_within_deg + 15.0)
+    across = level & (off > GIVEN.left_deg[0]) & (off < GIVEN.left_deg[1])
+    if outbound.size:
+        across[: outbound[-1]] = False
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], across.astype(int), [0]])))
+    return int(np.diff(edges)[::2].max(initial=0))
 
 
 def _flown_side(view: HoldView, pieces: list[LapPhases]) -> int:
     """Return the hand that most of the turning of the later laps was made with; the hold's where there are none."""
-    turned = sum(p.outbound.turned_deg + p.inbound.turned_deg for p in pieces[1:])
     if len(pieces) == 1:
         only = pieces[0]
         other = {only.outbound.side, only.inbound.side} == {-view.hold.side}
@@ -179,7 +188,8 @@ def _flown_side(view: HoldView, pieces: list[LapPhases]) -> int:
             if other and straight_in and abs(only.outbound.turned_deg) > 120.0
             else view.hold.side
         )
-    return view.hold.side if turned * view.hold.side >= 0.0 else -view.hold.side
+    hands = [np.sign(p.outbound.turned_deg + p.inbound.turned_deg) for p in pieces[1:]]
+    return -view.hold.side if 2 * hands.count(-view.hold.side) > len(hands) else view.hold.side
 
 
 def _joined(
@@ -261,7 +271,8 @@ def _broken(view: HoldView, passed: int, latest: int, side: int) -> LapPhases | 
     until = min(first + (int(astray[0]) if astray.size else outbound.size), end) - 1
     lap = explain_lap(view, max(passed - 20, latest), until, side=side)
     turn = lap.outbound
-    begun = turn.start <= passed + GIVEN.broken_begun_s and abs(turn.turned_deg) > GIVEN.broken_turn_deg
+    least = GIVEN.broken_turn_deg if turn.side == side else GIVEN.broken_other_hand_deg
+    begun = turn.start <= passed + GIVEN.broken_begun_s and abs(turn.turned_deg) > least
     if not begun or until - first < GIVEN.broken_stays_s:
         return None
     return replace(lap, start=passed, end=max(until, turn.end + 1), inbound=TurnSpan(until, until, side, 0.0))

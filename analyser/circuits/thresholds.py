@@ -59,6 +59,8 @@ class GivenThresholds:
     farthest_nm: float = 22.0
     #: An arrival passes the fix within this, NM (as ``met_nm``).
     arrival_nm: float = 1.5
+    #: Between two visits to the fix the distance grows and falls again by this much, NM.
+    between_visits_nm: float = 0.3
     #: An entry's leg is no longer than the greater of these: seconds, or so many times the longest outbound leg of
     #: the laps and so many seconds (swept).
     entry_leg_s: float = 170.0
@@ -86,15 +88,15 @@ class GivenThresholds:
     ground_dip_ft: float = 500.0
     taxi_kt: float = 35.0
     #: The reciprocal of the file's course is what was flown where the laps pass so far beside the fix, NM, and by the
-    #: reciprocal no farther than this share of it.
+    #: reciprocal no farther than this share of it, and than the last, NM.
     reversed_miss_nm: float = 0.6
     reversed_share: float = 0.4
-    #: The last way back misses the fix by more than this, NM, and by so many times the usual miss; or it leads past
-    #: the fix so far off the course, degrees, and so far beside it: then the hold was left in that lap.
-    left_nm: float = 0.7
-    left_ratio: float = 5.0
-    left_deg: float = 50.0
-    left_astray_nm: float = 0.5
+    reversed_met_nm: float = 0.3
+    #: The last way back leads straight across the course, so many degrees off it, for so long, seconds, before it
+    #: passes the fix beyond this, NM: then the hold was left in that lap.
+    left_deg: tuple[float, float] = (50.0, 125.0)
+    left_across_s: int = 4
+    left_nm: float = 0.3
     #: A passage beyond this is told, NM: the pilot lost the fix.
     lost_nm: float = 1.5
     #: A leg of less than this is none, seconds: roll-out and roll-in touch.
@@ -107,11 +109,12 @@ class GivenThresholds:
     hand_evidence: float = 1.5
     alike_evidence: float = 0.4
     #: A lap broken off was begun no later than this after the fix, seconds, by a turn of more than so much, degrees,
-    #: and led outbound, within so much of the reciprocal, for so long at least; it is followed no longer than the
-    #: first.
+    #: with the other hand of more than the second, and led outbound, within so much of the reciprocal, for so long at
+    #: least; it is followed no longer than the first.
     broken_s: int = 420
     broken_begun_s: int = 60
     broken_turn_deg: float = 85.0
+    broken_other_hand_deg: float = 150.0
     broken_within_deg: float = 55.0
     broken_stays_s: int = 6
 

@@ -18,7 +18,7 @@ from tests.flights.aircraft import Aircraft, Hand
 from tests.flights.flight import Flight, on_earth
 from tests.flights.pilot import Pilot, fold
 from tests.flights.receiver import Receiver
-from tests.flights.truth import Lap, Laps, TrueHold, axes, true_hold
+from tests.flights.truth import Lap, Laps, Series, TrueHold, axes, mean, true_hold
 
 EntryPlan = Literal["direct", "parallel", "offset", "offset turned the wrong way"]
 #: What may befall a lap.
@@ -110,6 +110,7 @@ class _Student:
         self.craft = craft
         self.passed_s: list[float] = []
         self.laps: list[Lap] = []
+        self.entry_leg_s: tuple[float, float] | None = None
 
     def fly(self) -> None:
         plan, pilot = self.plan, self.pilot
@@ -158,7 +159,9 @@ class _Student:
             pilot.turn(-plan.side, self._bank(), wanted, least_deg=40.0)
         else:
             self._short_turn(wanted)
+        begun_s = self.craft.time_s
         pilot.hold_for(wanted, float(np.clip(plan.leg_s * self.rng.uniform(0.8, 1.3), 25.0, 120.0)))
+        self.entry_leg_s = (begun_s, self.craft.time_s)
         self._turn_in(back, 100.0)
         self._inbound()
 
@@ -266,11 +269,12 @@ def make_student(plan: StudentPlan) -> StudentFlight:
     student = _Student(plan)
     student.fly()
     series = student.craft.series()
+    entry = _entry_flown(student, series)
     laps = Laps(
         (0.0, 0.0),
         plan.course_deg,
         plan.side,
-        ENTRY_NAMES[plan.entry],
+        entry,
         student.passed_s[0],
         tuple(student.laps),
     )
@@ -289,7 +293,21 @@ def make_student(plan: StudentPlan) -> StudentFlight:
         if circuit.inbound_turn is not None and circuit.inbound_turn.end_s > circuit.end_s - 1.0:
             merged.append(number)
     flight = Flight(plan.name, (plan.lat_deg, plan.lon_deg), series, (hold,), {"seed": plan.seed})
-    return StudentFlight(flight, ENTRY_NAMES[plan.entry], misses, tuple(legless), tuple(merged))
+    return StudentFlight(flight, entry, misses, tuple(legless), tuple(merged))
+
+
+def _entry_flown(student: _Student, series: Series) -> str:
+    """Name the entry: as it was meant, but for an offset leg that neither heading nor track led off the reciprocal."""
+    plan, leg_s = student.plan, student.entry_leg_s
+    if leg_s is None or plan.entry != "offset turned the wrong way":
+        return ENTRY_NAMES[plan.entry]
+    east, north = (
+        np.diff(np.interp(leg_s, series["time_s"], series[name])) for name in ("east_m", "north_m")
+    )
+    track, heading = math.degrees(math.atan2(east[0], north[0])), mean(series, "heading_deg", *leg_s)
+    leans = [-plan.side * fold(way - plan.course_deg - 180.0) for way in (track, heading)]
+    # Half way to the 30° of an offset entry.
+    return "parallel" if max(leans) < 15.0 else "other"
 
 
 def _with_passages(hold: TrueHold, student: _Student) -> TrueHold:
