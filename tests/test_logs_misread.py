@@ -428,6 +428,12 @@ def test_xml_that_begins_oddly(tmp_path: Path, spoil: str) -> None:
     assert read_log(tmp_path / "a.gpx")[0].samples == 600
 
 
+def test_a_hold_file_is_called_one(tmp_path: Path) -> None:
+    text = 'name = "x"\nfix = { lat = 48.1, lon = 11.5 }\ninbound_course = 263\nturns = "right"\n'
+    with pytest.raises(LogError, match="a hold file and no log"):
+        read_text(tmp_path, "a.toml", text)
+
+
 def test_the_time_column_of_another_clock_does_not_hide_the_flight(tmp_path: Path) -> None:
     """The plain table still reads as before."""
     assert read_one(tmp_path, "a.csv", as_csv(FLIGHT)).start_utc == FLIGHT.start

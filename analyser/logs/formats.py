@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
 from types import ModuleType
 from typing import Any
 
+from analyser.errors import LogError
+from analyser.logs.nmea import stands_between
 from analyser.logs.raw import Content, RawFlight
+from analyser.logs.text import encoding_of, is_binary, shown
+from analyser.logs.xml_stream import root_name
 
 
 @dataclass(frozen=True)
@@ -65,3 +70,56 @@ FORMATS: tuple[Format, ...] = (
     _format("igc", (".igc",)),
     _format("table", (".csv", ".tsv", ".txt", ".dat", ".tab")),
 )
+_HOLD_FILE = re.compile(r"^inbound_course\s*=", re.MULTILINE)
+_TEXTS = tuple(form for form in FORMATS if not form.binary)
+
+#: Content is recognised from so many bytes; sentences among binary messages are looked for in so many.
+_HEAD_BYTES, _BETWEEN_BYTES = 64_000, 1_000_000
+
+
+def recognise(content: Content) -> Format:
+    """Tell a log's format from its content.
+
+    Raises
+    ------
+    LogError
+        For an empty file, for binary content, and where no format fits.
+    """
+    head = content.data[:_HEAD_BYTES]
+    if not head.strip():
+        raise LogError("the file is empty", file=content.name, mend="record or export it again")
+    form = next((form for form in FORMATS if form.binary and form.looks_like(head)), None)
+    if form is not None:
+        return form
+    if is_binary(head):
+        if stands_between(content.data[:_BETWEEN_BYTES]):
+            return next(form for form in FORMATS if form.name == "nmea")
+        raise LogError(
+            "this is binary content in no open log format",
+            file=content.name,
+            mend="export the flight as GPX or CSV",
+        )
+    text = head.decode(encoding_of(head), errors="replace").removeprefix("\ufeff")
+    if text.lstrip().startswith("<") and not any(form.looks_like(text) for form in _TEXTS[:-1]):
+        raise LogError(
+            "the file is XML and neither GPX, KML nor TCX",
+            file=content.name,
+            place=f"root element '{shown(root_name(text))}'",
+            mend="export the flight as GPX or CSV",
+        )
+    if _HOLD_FILE.search(text):
+        raise LogError(
+            "this is a hold file and no log",
+            file=content.name,
+            place="key 'inbound_course'",
+            mend="give it with --hold",
+        )
+    form = next((form for form in _TEXTS if form.looks_like(text)), None)
+    if form is None:
+        raise LogError(
+            "the content is in no format the program reads",
+            file=content.name,
+            place="line 1",
+            mend="export it as GPX or CSV",
+        )
+    return form

@@ -136,7 +136,7 @@ def _from_waypoints(points: _Points, content: Content, damage: tuple[Notice, ...
     if len(points.samples) > 1:
         notice = Notice(
             "waypoints-as-track",
-            "The file holds no track; its waypoints carry times and were read as one.",
+            "The file holds no track; its waypoints or route points carry times and were read as one.",
         )
         flight = point_flight(points.samples, points.times, _FIELDS, content, "", (*damage, notice), _DATUM)
         if flight.timed:

@@ -75,9 +75,7 @@ def point_flight(
         if values is None or not np.isfinite(values).any():
             continue
         if field.channel in channels:
-            sources.append(
-                Source(field.name, "", field.unit, "ignored", f"{field.channel} is taken from another")
-            )
+            sources.append(Source(field.name, "", field.unit, "ignored", "another field gives this"))
             continue
         channels[field.channel] = values * field.factor
         sources.append(Source(field.name, field.channel, field.unit, "recognised"))

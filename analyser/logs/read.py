@@ -13,24 +13,19 @@ import numpy as np
 from analyser.errors import LogError, UsageError
 from analyser.logs.archive import SUFFIXES, unwrapped
 from analyser.logs.clean import tracks
-from analyser.logs.formats import FORMATS, Format
+from analyser.logs.formats import FORMATS, recognise
 from analyser.logs.limits import check_size
 from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, offsets
-from analyser.logs.nmea import stands_between
 from analyser.logs.raw import Content, ReadOptions
 from analyser.logs.repeated_flights import without_repeats
-from analyser.logs.text import encoding_of, is_binary, shown
+from analyser.logs.text import shown
 from analyser.logs.track import Notice, Track
 from analyser.logs.vocabulary import concept_named, vocabulary
-from analyser.logs.xml_stream import root_name
 
 __all__ = ["ReadOptions", "find_logs", "read_log"]
 
-#: Content is recognised from so many bytes; sentences among binary messages are looked for in so many.
-_HEAD_BYTES, _BETWEEN_BYTES = 64_000, 1_000_000
 #: No aircraft that holds is faster over the ground, knots; so many samples tell.
 _FASTEST_KT, _MOST_CHECKED = 1_000.0, 2_000
-_TEXTS = tuple(form for form in FORMATS if not form.binary)
 
 
 def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
@@ -154,47 +149,6 @@ def _unused(options: ReadOptions, form: str) -> tuple[Notice, ...]:
         return ()
     message = f"{' and '.join(idle)} had no effect: {form.upper()} says itself what its values are."
     return (Notice("option-unused", message),)
-
-
-def recognise(content: Content) -> Format:
-    """Tell a log's format from its content.
-
-    Raises
-    ------
-    LogError
-        For an empty file, for binary content, and where no format fits.
-    """
-    head = content.data[:_HEAD_BYTES]
-    if not head.strip():
-        raise LogError("the file is empty", file=content.name, mend="record or export it again")
-    form = next((form for form in FORMATS if form.binary and form.looks_like(head)), None)
-    if form is not None:
-        return form
-    if is_binary(head):
-        if stands_between(content.data[:_BETWEEN_BYTES]):
-            return next(form for form in FORMATS if form.name == "nmea")
-        raise LogError(
-            "this is binary content in no open log format",
-            file=content.name,
-            mend="export the flight as GPX or CSV",
-        )
-    text = head.decode(encoding_of(head), errors="replace").removeprefix("\ufeff")
-    if text.lstrip().startswith("<") and not any(form.looks_like(text) for form in _TEXTS[:-1]):
-        raise LogError(
-            "the file is XML and neither GPX, KML nor TCX",
-            file=content.name,
-            place=f"root element '{shown(root_name(text))}'",
-            mend="export the flight as GPX or CSV",
-        )
-    form = next((form for form in _TEXTS if form.looks_like(text)), None)
-    if form is None:
-        raise LogError(
-            "the content is in no format the program reads",
-            file=content.name,
-            place="line 1",
-            mend="export it as GPX or CSV",
-        )
-    return form
 
 
 def find_logs(paths: Sequence[Path]) -> list[Path]:

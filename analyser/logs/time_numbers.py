@@ -121,7 +121,7 @@ def _epoch_notice(chosen: Unit, fits: list[Unit], middle: float) -> tuple[Notice
     if chosen.name.startswith("days since 1899") and not others:
         return ()
     day = _day(chosen, middle)
-    message = f"The times do not say what they count from: read as {chosen.name}, so the flight is of {day}."
+    message = f"The times are bare numbers: read as {chosen.name}, so the flight is of {day}."
     if others:
         listed = ", ".join(
             f"{_day(epoch, middle)} if {epoch.name} (--units time={epoch.spellings[0]})" for epoch in others
