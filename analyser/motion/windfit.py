@@ -38,7 +38,7 @@ RECEIVER_KT = 0.2
 #: many knots besides.
 DOUBT_SD, DOUBT_KT = 4.0, 1.5
 #: In an untidy log they part by more than chance from so many sigmas on.
-UNTIDY_DOUBT_SD = 2.0
+UNTIDY_DOUBT_SD = 1.5
 #: How stiff the plain circle's wind is: it does not change, knots per axis and piece.
 PLAIN_CHANGE_KT = 0.05
 
@@ -160,8 +160,10 @@ def fit_wind(
     east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
     apart = float(np.hypot(east_mean - start[0], north_mean - start[1]))
     if errors is not None:
-        # Which of the two is misled by an untidy log nobody knows: half of what parts them is doubt.
-        return replace(fit, doubt_kt=0.5 * apart) if apart > UNTIDY_DOUBT_SD * sd else fit
+        if apart <= UNTIDY_DOUBT_SD * sd:
+            return fit
+        # Feeds smooth speeds, and then the fit that trusts quick changes is the one misled; half of it stays doubt.
+        return replace(_plain_fit(problem, height, start), doubt_kt=0.5 * apart)
     if reference_kt is None and apart > DOUBT_SD * sd + DOUBT_KT:
         return _plain_fit(problem, height, start)
     return fit
