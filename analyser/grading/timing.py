@@ -34,6 +34,10 @@ def judge_timing(lap: Lap, measures: Measures) -> Score:
     return _outbound(lap, measures)
 
 
+#: Why what lies across a pause has no time.
+_PAUSED = "the recording was paused on this leg, or its time ran at another rate"
+
+
 def _outbound(lap: Lap, measures: Measures) -> Score:
     """Judge the outbound time: against the exact one, or the standard one where it is the hold's first by the FAA."""
     terms, ideal = lap.terms, lap.ideal
@@ -46,6 +50,9 @@ def _outbound(lap: Lap, measures: Measures) -> Score:
     }
     if measures.timed_s is None or measures.timed_sd_s is None:
         return not_judged("no outbound leg that ended in a turn", **known)
+    turn = lap.circuit.inbound_turn
+    if turn is not None and lap.flown.motion.has_seam(turn.start_s - measures.timed_s, turn.start_s):
+        return not_judged(_PAUSED, value=measures.timed_s, **known)
     if standard:
         assert terms.still_air_s is not None
         target, target_sd = terms.still_air_s, 0.0
@@ -80,6 +87,8 @@ def _inbound(lap: Lap, measures: Measures) -> Score:
     duration, sd = measures.inbound_duration_s, measures.inbound_duration_sd_s
     if duration is None or sd is None:
         return not_judged("no inbound leg flown to the fix", **known)
+    if lap.flown.motion.has_seam(lap.circuit.end_s - duration, lap.circuit.end_s):
+        return not_judged(_PAUSED, value=duration, **known)
     if not exact.closes:
         return not_judged(exact.why_not, value=duration, **known)
     return scored(

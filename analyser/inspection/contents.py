@@ -10,6 +10,7 @@ import numpy as np
 from analyser.logs.clean import holes_of
 from analyser.logs.text import shown
 from analyser.logs.track import CHANNELS, Source, Track
+from analyser.logs.track_errors import TrackErrors
 
 #: Unit of each channel by the ending of its name.
 _UNITS = {"ft": "ft", "kt": "kt", "deg": "°", "c": "°C", "fpm": "ft/min"}
@@ -87,6 +88,7 @@ def inspection_text(found: Inspection, plan: str = "") -> str:
         f"{shown(track.name)}: {track.format}, {track.samples:,} samples over {_span(track.duration_s)}",
         f"  starts     {_start(track)}",
         f"  interval   {track.interval_s:g} s (median), {found.shortest_s:g} to {found.longest_s:g} s",
+        f"  sampling   {_sampling(track.errors)}",
         f"  holes      {_holes(found.holes)}",
         f"  position   {_position(track)}",
         *_channels(found.channels),
@@ -104,6 +106,19 @@ def _span(seconds: float) -> str:
 
 def _start(track: Track) -> str:
     return "no date in the log" if track.start_utc is None else f"{track.start_utc:%Y-%m-%d %H:%M:%S} UTC"
+
+
+def _sampling(errors: TrackErrors) -> str:
+    """Say what the rows are worth: true samples, clock, places."""
+    said = [
+        f"true samples every {errors.effective_s:.0f} s in the turns, other rows are interpolated"
+        if errors.interpolated
+        else "every row is a sample"
+    ]
+    if errors.time_jitter_s:
+        said.append(f"its times wander by about {errors.time_jitter_s:.1f} s")
+    said.append(f"positions scatter by about {max(errors.position_noise_m, 0.1):.1f} m from sample to sample")
+    return "; ".join(said)
 
 
 def _holes(holes: Sequence[tuple[float, float]]) -> str:

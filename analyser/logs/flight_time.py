@@ -209,12 +209,13 @@ def _fast_stretches(dt: FloatArray, speed: FloatArray) -> list[tuple[int, int, f
             continue
         inside = speed[first + 1 : last - 1]
         ends = _around(speed, first)[0], _around(speed, last)[1]
-        if min(ends) < limits.flying_kt * METRES_PER_SECOND_PER_KNOT:
+        usual = float(np.median(inside)) if inside.size else 0.0
+        if min(*ends, usual) < limits.flying_kt * METRES_PER_SECOND_PER_KNOT:
             continue
         rates = _around(speed, first)[1] / ends[0], _around(speed, last)[0] / ends[1]
         rate = 2.0 ** round(0.5 * float(np.log2(max(rates[0] * rates[1], 1.0))))
         alike = all(abs(one / rate - 1.0) < limits.rate_off for one in rates)
-        scatter = float(np.std(np.diff(inside))) / float(np.median(inside))
+        scatter = float(np.std(np.diff(inside))) / usual
         if rate >= limits.least_rate and alike and scatter < limits.steady:
             found.append((first, last, rate))
     return found

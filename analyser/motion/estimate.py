@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from analyser.earth.atmosphere import GRAVITY, cas_to_tas, isa_temperature_c, tas_to_cas
 from analyser.earth.plane import METRES_PER_NM, LocalPlane
-from analyser.logs.track import FloatArray, Notice, Track
+from analyser.logs.track import FloatArray, Notice, Seam, Track
 from analyser.logs.track_errors import true_samples
 from analyser.motion.airdata import logged, prove_bank
 from analyser.motion.headingfit import with_heading
@@ -371,6 +371,7 @@ def _with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
     logged_ias = logged(track, "ias_kt", motion.time_s)
     if logged_ias is not None:
         ias, ias_sd, obtained["ias"] = logged_ias, np.full_like(ias_sd, 1.0), "logged"
+    notices += _seam_notices(track, motion)
     if chorded:
         bank_sd = np.full_like(bank_sd, 30.0)
         said = "the positions are straight chords between sparse fixes: bank and turn instants cannot be measured"
@@ -383,4 +384,26 @@ def _with_logged(track: Track, motion: Motion, chorded: bool) -> Motion:
         ias_sd_kt=ias_sd,
         obtained=obtained,
         notices=(*motion.notices, *notices),
+        seams_s=tuple(seam.time_s for seam in _seams_in(track, motion)),
     )
+
+
+def _seams_in(track: Track, motion: Motion) -> list[Seam]:
+    return [seam for seam in track.seams if motion.time_s[0] <= seam.time_s <= motion.time_s[-1]]
+
+
+def _seam_notices(track: Track, motion: Motion) -> list[Notice]:
+    """Say where time was taken out of the stretch or put in."""
+    return [
+        Notice(
+            "time-seam",
+            f"{int(seam.time_s) // 60} min {int(seam.time_s) % 60} s into the flight "
+            + (
+                f"the recording stood still for {seam.removed_s:.0f} s"
+                if seam.removed_s > 0.0
+                else "the rate of time changed"
+            )
+            + ": what lies across that is not timed",
+        )
+        for seam in _seams_in(track, motion)
+    ]

@@ -84,6 +84,8 @@ class Motion:
     notices : tuple of Notice
     sample_s : float
         Seconds between the log's true samples.
+    seams_s : tuple of float
+        Instants at which time was taken out of the log, or put in: what lies across one cannot be timed.
     """
 
     plane: LocalPlane
@@ -115,6 +117,7 @@ class Motion:
     obtained: Mapping[str, str] = field(default_factory=dict)
     notices: tuple[Notice, ...] = ()
     sample_s: float = 1.0
+    seams_s: tuple[float, ...] = ()
 
     # Kept once worked out: they are asked for at hundreds of instants.
     @cached_property
@@ -207,6 +210,10 @@ class Motion:
         over = np.convolve(sure, np.ones(self._sustained_points())) > 0.5
         highest = int(np.nanargmax(ias))
         return Overspeed(float(ias[highest]), float(sd[highest]), float(np.count_nonzero(over)) * step_s)
+
+    def has_seam(self, start_s: float, end_s: float) -> bool:
+        """Return whether time was taken out, or put in, within [start_s, end_s]."""
+        return any(start_s <= seam <= end_s for seam in self.seams_s)
 
     def span(self, start_s: float, end_s: float) -> slice:
         """Return the slice of grid points within [start_s, end_s]."""

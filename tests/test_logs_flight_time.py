@@ -1,0 +1,116 @@
+"""Time that was not flown is taken out, time that ran faster is stretched, and single wrong times are mended."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from analyser.logs.read import read_log
+from analyser.logs.track import Track
+from tests.logs_invented import invented_flight
+from tests.logs_reading import codes, numbers, table
+
+FLIGHT = invented_flight(samples=1200)
+EPOCH = FLIGHT.start.timestamp()
+
+
+def _read(folder: Path, time_s: np.ndarray, rows: np.ndarray | None = None) -> Track:
+    """Read the flight with other times, or with rows repeated or left out."""
+    rows = np.arange(FLIGHT.lat.size) if rows is None else rows
+    text = table(
+        ["time", "lat", "lon", "alt_ft"],
+        numbers(EPOCH + time_s, 3),
+        numbers(FLIGHT.lat[rows], 7),
+        numbers(FLIGHT.lon[rows], 7),
+        numbers(FLIGHT.altitude_ft[rows], 1),
+    )
+    path = folder / "log.csv"
+    path.write_text(text if isinstance(text, str) else text.decode(), encoding="utf-8")
+    (track,) = read_log(path)
+    return track
+
+
+@pytest.mark.parametrize("lasted_s", [20.0, 60.0, 600.0])
+@pytest.mark.parametrize("with_rows", [True, False])
+def test_a_pause_in_flight_is_taken_out(tmp_path: Path, lasted_s: float, *, with_rows: bool) -> None:
+    extra = np.arange(1.0, lasted_s) if with_rows else np.empty(0)
+    rows = np.concatenate([np.arange(501), np.full(extra.size, 500), np.arange(501, 1200)])
+    time_s = np.concatenate([FLIGHT.time_s[:501], FLIGHT.time_s[500] + extra, FLIGHT.time_s[501:] + lasted_s])
+    track = _read(tmp_path, time_s, rows)
+    assert track.samples == 1200
+    np.testing.assert_allclose(track.time_s, FLIGHT.time_s - FLIGHT.time_s[0], atol=0.6)
+    (seam,) = track.seams
+    assert seam.time_s == pytest.approx(500.0, abs=0.6)
+    assert seam.removed_s == pytest.approx(lasted_s, abs=0.6)
+    (said,) = [notice.message for notice in track.notices if notice.code == "time-paused"]
+    assert "sample 501" in said
+
+
+def test_a_hole_that_was_flown_through_is_no_pause(tmp_path: Path) -> None:
+    rows = np.concatenate([np.arange(501), np.arange(560, 1200)])
+    track = _read(tmp_path, FLIGHT.time_s[rows], rows)
+    assert track.seams == ()
+    assert track.duration_s == pytest.approx(FLIGHT.time_s[-1] - FLIGHT.time_s[0])
+
+
+def test_positions_that_froze_while_the_aircraft_flew_on_are_no_pause(tmp_path: Path) -> None:
+    rows = np.arange(1200)
+    rows[501:531] = 500
+    track = _read(tmp_path, FLIGHT.time_s, rows)
+    assert track.seams == ()
+    assert "position-frozen" in codes(track)
+
+
+@pytest.mark.parametrize("rate", [2.0, 4.0, 8.0])
+def test_accelerated_time_is_stretched_again(tmp_path: Path, rate: float) -> None:
+    fast = (FLIGHT.time_s > FLIGHT.time_s[400]) & (FLIGHT.time_s <= FLIGHT.time_s[640])
+    steps = np.where(fast, 1.0 / rate, 1.0)[1:] * np.diff(FLIGHT.time_s)
+    clock = FLIGHT.time_s[0] + np.concatenate([[0.0], np.cumsum(steps)])
+    track = _read(tmp_path, clock)
+    assert "time-accelerated" in codes(track)
+    np.testing.assert_allclose(np.diff(track.time_s)[10:390], 1.0, atol=0.01)
+    assert track.duration_s == pytest.approx(FLIGHT.time_s[-1] - FLIGHT.time_s[0], abs=2.0 * rate)
+    assert len(track.seams) == 2
+
+
+def test_a_speed_that_changes_as_an_aircraft_can_is_no_accelerated_time(tmp_path: Path) -> None:
+    # Twice as fast in the end, but over two minutes.
+    steps = np.interp(np.arange(1199), [400, 520], [1.0, 0.5]) * np.diff(FLIGHT.time_s)
+    clock = FLIGHT.time_s[0] + np.concatenate([[0.0], np.cumsum(steps)])
+    track = _read(tmp_path, clock)
+    assert track.seams == ()
+    assert "time-accelerated" not in codes(track)
+
+
+@pytest.mark.parametrize("off_s", [60.0, 600.0, -60.0, -3600.0])
+def test_one_wrong_time_is_mended_and_named(tmp_path: Path, off_s: float) -> None:
+    clock = FLIGHT.time_s.copy()
+    clock[700] += off_s
+    track = _read(tmp_path, clock)
+    np.testing.assert_allclose(track.time_s, FLIGHT.time_s - FLIGHT.time_s[0], atol=1e-3)
+    (said,) = [notice.message for notice in track.notices if notice.code == "time-spike"]
+    assert "sample 701" in said
+    assert not codes(track) & {"time-set-back", "time-backward", "time-leap"}
+
+
+def test_a_clock_set_back_for_good_is_no_spike_and_its_samples_are_named(tmp_path: Path) -> None:
+    clock = FLIGHT.time_s - np.where(np.arange(1200) >= 700, 60.0, 0.0)
+    track = _read(tmp_path, clock)
+    assert "time-spike" not in codes(track)
+    (said,) = [notice.message for notice in track.notices if notice.code == "time-set-back"]
+    assert "sample 701" in said
+
+
+def test_samples_early_along_the_track_are_left_out_and_make_no_second_flight(tmp_path: Path) -> None:
+    """A feed whose clock slipped writes places that the aircraft reached seconds later, then waits for it there."""
+    rows = np.arange(1200)
+    for place in range(100, 1100, 60):
+        rows[place : place + 6] = place + 6
+    track = _read(tmp_path, FLIGHT.time_s, rows)
+    assert track.samples > 1080
+    speed = np.hypot(np.diff(track.lat_deg) * 111_195.0, np.diff(track.lon_deg) * 75_000.0) / np.diff(
+        track.time_s
+    )
+    assert speed.max() < 2.0 * np.median(speed)

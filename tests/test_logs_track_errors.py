@@ -1,0 +1,121 @@
+"""How a track errs is read off the track: drawn racetracks, their clock, places and rows spoilt by a known amount."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from analyser.logs.track_errors import TrackErrors, track_errors, true_samples
+
+METRES_PER_DEGREE = 111_195.0
+SPEED_MPS, RATE_DPS, LEG_S = 75.0, 3.0, 60.0
+
+
+def racetrack(time_s: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Lay a right-hand racetrack, metres east and north: legs of a minute north and south, half circles between."""
+    half_s = 180.0 / RATE_DPS
+    radius = SPEED_MPS / np.radians(RATE_DPS)
+    lap = np.mod(time_s, 2.0 * (LEG_S + half_s))
+    back = lap >= LEG_S + half_s
+    phase = np.where(back, lap - LEG_S - half_s, lap)
+    on_leg = phase < LEG_S
+    angle = np.radians(RATE_DPS) * np.maximum(phase - LEG_S, 0.0)
+    x = np.where(on_leg, 0.0, radius * (1.0 - np.cos(angle)))
+    y = np.where(on_leg, SPEED_MPS * phase, SPEED_MPS * LEG_S + radius * np.sin(angle))
+    return np.where(back, 2.0 * radius - x, x), np.where(back, SPEED_MPS * LEG_S - y, y)
+
+
+def errors_of(time_s: np.ndarray, east: np.ndarray, north: np.ndarray, *, digits: int = 7) -> TrackErrors:
+    lat, lon = places(east, north, digits=digits)
+    return track_errors(time_s, lat, lon)
+
+
+def places(east: np.ndarray, north: np.ndarray, *, digits: int = 7) -> tuple[np.ndarray, np.ndarray]:
+    lat = 10.0 + north / METRES_PER_DEGREE
+    lon = 20.0 + east / (METRES_PER_DEGREE * np.cos(np.radians(10.0)))
+    return np.round(lat, digits), np.round(lon, digits)
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 2.0, 5.0])
+def test_a_tidy_track_has_neither_jitter_nor_made_up_rows(interval_s: float) -> None:
+    rng = np.random.default_rng(1)
+    time_s = np.arange(0.0, 900.0, interval_s)
+    east, north = racetrack(time_s)
+    noise = rng.normal(0.0, 0.5, (2, time_s.size))
+    found = errors_of(time_s, east + noise[0], north + noise[1])
+    assert not found.untidy
+    assert found.effective_s == pytest.approx(interval_s)
+    assert found.position_noise_m < 4.0
+
+
+@pytest.mark.parametrize(("interval_s", "jitter_s"), [(1.0, 0.3), (5.0, 1.0), (10.0, 3.0)])
+def test_the_jitter_of_a_clock_is_measured(interval_s: float, jitter_s: float) -> None:
+    rng = np.random.default_rng(2)
+    time_s = np.arange(0.0, 1400.0, interval_s)
+    found = errors_of(time_s, *racetrack(time_s + rng.normal(0.0, jitter_s, time_s.size)))
+    assert found.time_jitter_s == pytest.approx(jitter_s, rel=0.25)
+    assert not found.interpolated
+
+
+def test_a_jitter_too_small_to_tell_from_a_throttle_is_none() -> None:
+    rng = np.random.default_rng(3)
+    time_s = np.arange(0.0, 900.0, 5.0)
+    found = errors_of(time_s, *racetrack(time_s + rng.normal(0.0, 0.03, time_s.size)))
+    assert found.time_jitter_s == 0.0
+
+
+def test_noise_on_both_axes_is_the_positions_and_not_the_clocks() -> None:
+    rng = np.random.default_rng(4)
+    time_s = np.arange(0.0, 900.0, 1.0)
+    east, north = racetrack(time_s)
+    noise = rng.normal(0.0, 12.0, (2, time_s.size))
+    found = errors_of(time_s, east + noise[0], north + noise[1])
+    assert found.time_jitter_s == 0.0
+    assert found.position_noise_m == pytest.approx(12.0, rel=0.2)
+
+
+def test_every_second_row_made_up_is_told() -> None:
+    true_s, rows_s = np.arange(0.0, 1200.0, 10.0), np.arange(0.0, 1190.0, 5.0)
+    east, north = (np.interp(rows_s, true_s, column) for column in racetrack(true_s))
+    found = errors_of(rows_s, east, north)
+    assert found.interpolated
+    assert found.effective_s == pytest.approx(10.0)
+    # In the turns the rows that are kept are the true ones.
+    lap = np.mod(rows_s, 240.0)
+    inside = (np.mod(lap, 120.0) > 70.0) & (np.mod(lap, 120.0) < 110.0) & (rows_s < rows_s[-1])
+    assert (found.true_sample[inside] == (np.mod(rows_s[inside], 10.0) == 0.0)).all()
+
+
+def test_corners_between_rows_are_found_where_the_chords_meet() -> None:
+    true_s, rows_s = np.arange(0.0, 1400.0, 27.0), np.arange(2.0, 1300.0, 5.0)
+    corners = racetrack(true_s)
+    east, north = (np.interp(rows_s, true_s, column) for column in corners)
+    lat, lon = places(east, north)
+    found = track_errors(rows_s, lat, lon)
+    assert found.effective_s == pytest.approx(27.0, abs=1.0)
+    assert found.corners.time_s.size >= 10
+    nearest = np.abs(found.corners.time_s[:, None] - true_s[None, :])
+    assert np.median(nearest.min(axis=1)) < 0.2
+    true_lat, true_lon = places(*corners)
+    which = nearest.argmin(axis=1)
+    away = np.hypot(found.corners.lat_deg - true_lat[which], found.corners.lon_deg - true_lon[which])
+    assert np.median(away) * METRES_PER_DEGREE < 10.0
+    sampled, _, _ = true_samples(found, rows_s, lat, lon, 300.0, 900.0)
+    assert (np.diff(sampled) > 0.0).all()
+    assert sampled[0] >= 300.0
+    assert sampled[-1] <= 900.0
+
+
+def test_rounding_is_not_taken_for_rows_made_up() -> None:
+    time_s = np.arange(0.0, 900.0, 1.0)
+    found = errors_of(time_s, *racetrack(time_s), digits=5)
+    assert not found.interpolated
+    assert found.position_step_m == pytest.approx(1.11)
+    assert found.time_step_s == 1.0
+
+
+def test_too_few_rows_say_nothing() -> None:
+    time_s = np.arange(0.0, 7.0)
+    found = errors_of(time_s, *racetrack(time_s))
+    assert not found.untidy
+    assert found.position_noise_m == 0.0

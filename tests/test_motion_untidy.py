@@ -1,0 +1,143 @@
+"""Measuring in untidy logs: the path by its error model, and what its derivatives are known to."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from analyser.earth.plane import LocalPlane
+from analyser.logs.track import Seam, Track
+from analyser.logs.track_errors import true_samples
+from analyser.motion.estimate import Measured, measure
+from analyser.motion.noise_model import Mixture, Moments, WhitenedBy
+from analyser.motion.path import tidy_path, untidy_path
+from analyser.motion.speeds import reported_velocities
+from tests.test_logs_track_errors import SPEED_MPS, places, racetrack
+
+KT = 3600.0 / 1852.0
+PLANE = LocalPlane(10.0, 20.0)
+
+
+def track_of(time_s: np.ndarray, taken_s: np.ndarray, **channels: np.ndarray) -> Track:
+    lat, lon = places(*racetrack(taken_s))
+    altitude = np.full(time_s.size, 5000.0)
+    return Track("drawn", "table", "0" * 64, time_s, lat, lon, {"altitude_ft": altitude, **channels})
+
+
+def jittered(jitter_s: float, interval_s: float = 5.0, seed: int = 1) -> Track:
+    rng = np.random.default_rng(seed)
+    time_s = np.arange(0.0, 1200.0, interval_s)
+    return track_of(time_s, time_s + rng.normal(0.0, jitter_s, time_s.size))
+
+
+def measured(track: Track) -> Measured:
+    return measure(track, PLANE, 100.0, 1100.0, (100.0, 1100.0))
+
+
+def test_the_speeds_of_a_wandering_clock_lie_within_what_is_said_of_them() -> None:
+    motion = measured(jittered(1.5)).motion
+    off = (motion.ground_speed_kt - SPEED_MPS * KT)[100:-100]
+    assert np.mean(np.abs(off) <= 2.0 * motion.tas_sd_kt[100:-100]) > 0.9
+    # The rows themselves swing by 1.5 s in 5 s: forty-odd knots.
+    assert np.std(off) < 10.0
+
+
+def test_what_is_said_grows_with_the_jitter() -> None:
+    said = [float(np.median(measured(jittered(jitter_s)).motion.ias_sd_kt)) for jitter_s in (0.5, 1.5)]
+    assert said[1] > 1.15 * said[0]
+
+
+def test_a_turn_is_not_drawn_too_tight_by_jitter() -> None:
+    """Three seconds of jitter spread a turn's samples along the curve; the chords of that spread lie inside it."""
+    speeds = [float(np.mean(measured(jittered(3.0, 10.0, seed)).motion.tas_kt)) for seed in range(6)]
+    assert np.mean(speeds) == pytest.approx(SPEED_MPS * KT, rel=0.01)
+
+
+def test_one_sample_of_another_time_is_seen_through_where_the_log_reports_its_speed() -> None:
+    rng = np.random.default_rng(5)
+    time_s = np.arange(0.0, 1200.0, 5.0)
+    taken_s = time_s + rng.normal(0.0, 1.0, time_s.size)
+    reported = np.full(time_s.size, SPEED_MPS * KT) + rng.normal(0.0, 1.0, time_s.size)
+    sound = measured(track_of(time_s, taken_s, ground_speed_kt=reported)).motion
+    # In the middle of a leg, eight seconds late.
+    taken_s[102] += 8.0
+    moved = measured(track_of(time_s, taken_s, ground_speed_kt=reported)).motion
+    away_m = np.hypot(moved.north_nm - sound.north_nm, moved.east_nm - sound.east_nm) * 1852.0
+    assert away_m.max() < 0.3 * 8.0 * SPEED_MPS
+    assert np.abs(moved.ground_speed_kt - sound.ground_speed_kt).max() < 15.0
+
+
+def test_a_reported_ground_speed_sharpens_what_the_positions_say() -> None:
+    track = jittered(1.5)
+    reported = np.full(track.samples, SPEED_MPS * KT) + np.random.default_rng(2).normal(
+        0.0, 1.0, track.samples
+    )
+    own = replace(track, channels={**track.channels, "ground_speed_kt": reported})
+    without, sharpened = measured(track).motion, measured(own).motion
+    assert np.median(sharpened.ias_sd_kt) < 0.8 * np.median(without.ias_sd_kt)
+    assert np.std(sharpened.ground_speed_kt[100:-100]) < np.std(without.ground_speed_kt[100:-100])
+
+
+@pytest.mark.parametrize("factor", [0.6, 1.2])
+def test_a_speed_that_does_not_add_up_to_the_way_is_no_ground_speed(factor: float) -> None:
+    track = jittered(1.5)
+    rng = np.random.default_rng(3)
+    wrong = factor * SPEED_MPS * KT + rng.normal(0.0, 1.0, track.samples)
+    own = replace(track, channels={**track.channels, "ground_speed_kt": wrong})
+    time_s, lat, lon = true_samples(own.errors, own.time_s, own.lat_deg, own.lon_deg, 0.0, 1200.0)
+    east, north, _ = PLANE.to_plane(lat, lon)
+    path = untidy_path(time_s, np.stack([east, north], axis=1) * 1852.0, own.errors, np.arange(0.0, 1190.0))
+    assert reported_velocities(own, path.spline) is None
+
+
+def test_sigmas_of_a_tidy_path_are_those_of_the_steady_smoother() -> None:
+    """Velocity √(√(RS)/6), with S = 0.2 m² s⁻⁵, R = σ²Δt and what sampling itself leaves, S (Δt/π)⁶ (derived)."""
+    rng = np.random.default_rng(4)
+    time_s = np.arange(0.0, 900.0, 2.0)
+    fixes = np.stack(racetrack(time_s), axis=1) + rng.normal(0.0, 3.0, (time_s.size, 2))
+    path = tidy_path(time_s, fixes, 2.0, np.arange(10.0, 890.0))
+    density = path.spline.noise**2 * 2.0 + 0.2 * (2.0 / np.pi) ** 6
+    assert path.along_sd_kt[0] == pytest.approx(KT * np.sqrt(np.sqrt(0.2 * density) / 6.0))
+    speed = np.hypot(*path.spline.at(np.arange(20.0, 880.0), 1).T)
+    assert np.mean(np.abs(speed - SPEED_MPS) * KT <= 2.0 * path.along_sd_kt[0]) > 0.9
+
+
+def test_the_errors_of_mean_velocities_average_out() -> None:
+    """Errors of places: over ten times the span the mean velocity is known ten times as well, not √10 times."""
+    errors = measured(jittered(1.5)).velocity_errors
+    assert errors is not None
+    sd = []
+    for span_s in (60.0, 600.0):
+        time_s = np.arange(300.0, 300.0 + span_s)
+        east = np.column_stack([np.ones(time_s.size), np.zeros(time_s.size)])
+        sd.append(float(np.sqrt(errors.covariance(time_s, east, np.zeros(1, dtype=np.intp))[0, 0])))
+    assert 5.0 < sd[0] / sd[1] < 20.0
+
+
+def test_an_untidy_logs_own_errors_add_to_the_pilots_in_knots() -> None:
+    time_s = np.arange(0.0, 60.0, 6.0)
+    own = 9.0 * np.eye(time_s.size)
+    moments, mixture = Moments(time_s, own), Mixture(30.0, 7.0, 0.0, 0.003, receiver=2.0**-2)
+    factor = WhitenedBy.mixture(moments, mixture).factor
+    np.testing.assert_allclose(np.diag(factor @ factor.T), 1.0 + 0.003 + 9.0 / 4.0)
+
+
+def test_chords_say_that_bank_is_unknown() -> None:
+    true_s, rows_s = np.arange(0.0, 1400.0, 27.0), np.arange(2.0, 1300.0, 5.0)
+    lat, lon = places(*(np.interp(rows_s, true_s, column) for column in racetrack(true_s)))
+    channels = {"altitude_ft": np.full(rows_s.size, 5000.0)}
+    found = measured(Track("chords", "table", "0" * 64, rows_s - 2.0, lat, lon, channels))
+    assert found.chorded
+    assert found.motion.bank_sd_deg.min() >= 30.0
+    assert any(notice.code == "positions-chorded" for notice in found.motion.notices)
+    assert found.motion.sample_s == pytest.approx(27.0, abs=1.0)
+
+
+def test_a_seam_is_carried_into_the_motion_and_said() -> None:
+    track = replace(jittered(0.0, 1.0), seams=(Seam(600.0, 34.0),))
+    motion = measured(track).motion
+    assert motion.has_seam(590.0, 610.0)
+    assert not motion.has_seam(610.0, 700.0)
+    assert any("stood still for 34 s" in notice.message for notice in motion.notices)

@@ -1,0 +1,45 @@
+"""Flights as untidy receivers wrote them: a share of ``python -m tests.accuracy --set receivers``, and its bounds."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.accuracy_compare import Errors
+from tests.accuracy_work import measure_untidy
+from tests.flights.receiver_cases import KINDS, receiver_case
+
+pytestmark = pytest.mark.slow
+
+FLIGHTS = range(0, 16, 3)
+#: What the wind may be off by in the median, knots: the receiver's doing, the more the coarser it is.
+MOST_WIND_KT = {"jitter 3 s": 4.0, "every second row": 2.5, "chords": 2.0, "jitter 1 s": 2.0}
+
+
+@pytest.fixture(scope="module")
+def measured() -> dict[str, Errors]:
+    found = {}
+    for kind in KINDS:
+        found[kind] = Errors()
+        for index in FLIGHTS:
+            found[kind].merge(measure_untidy(receiver_case(kind, index))[1])
+    return found
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_nothing_is_missed_extra_misread_or_torn(measured: dict[str, Errors], kind: str) -> None:
+    counts = measured[kind].counts
+    assert {name: n for name, n in counts.items() if n and not name.startswith("not found")} == {}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_wind_is_known(measured: dict[str, Errors], kind: str) -> None:
+    assert np.median(measured[kind].values["wind"]) <= MOST_WIND_KT.get(kind, 1.2)
+
+
+@pytest.mark.parametrize("name", ["wind", "wind per circuit", "TAS", "bank", "fix", "course"])
+def test_two_sigma_are_honest_over_all_kinds(measured: dict[str, Errors], name: str) -> None:
+    """At least 92 % within two sigmas, as the accuracy command asks; of 66 flights, a share of 88 % is by chance."""
+    off = np.abs(np.concatenate([errors.in_sd[name] for errors in measured.values()]))
+    assert np.mean(off <= 2.0) >= 0.88
+    assert np.percentile(off, 99.0) < 5.0
