@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from analyser.airspace.obstacle_file import Obstacle, obstacles_asked_for
 from analyser.collection.files import read
@@ -109,12 +109,12 @@ class Made:
         document = {**briefing_document(self.briefing), "minimum_level": level}
         yield json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
 
-    def write(self, path: Path) -> None:
+    def write(self, path: Path, paper: Literal["a5", "a6"] = "a5") -> None:
         """Write the page, whole or not at all."""
         from analyser.pages.card import card_page
         from analyser.pages.write import write_text_whole
 
-        write_text_whole(path, card_page(self.briefing, self.card, magnetic=self.magnetic))
+        write_text_whole(path, card_page(self.briefing, self.card, magnetic=self.magnetic, paper=paper))
 
 
 def make_card(asked: Asked) -> Made:

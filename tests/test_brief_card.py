@@ -306,16 +306,43 @@ def test_pictures_say_what_they_show():
         {"rules": "icao", "leave_after_s": tuple(60.0 * k for k in range(4, 11))},
     ],
 )
-def test_prints_on_one_a5_sheet_and_fits_a_phone(tmp_path, case):
+def test_prints_front_and_back_and_fits_a_phone(tmp_path, case):
+    """On A5 one leaf, both sides; on A6 the front alone is to be flown by. Sizes in points: 1 mm is 2.835."""
     made = briefing(**{"leave_after_s": tuple(60.0 * k for k in range(4, 11))} | case)
-    path = tmp_path / "card.html"
-    path.write_text(card_page(made, card_of(made)), encoding="utf-8")
-    with browser() as chromium, opened(chromium, path, viewport={"width": 360, "height": 740}) as watched:
-        assert watched.page.evaluate("document.documentElement.scrollWidth") <= 360
-        pdf = watched.page.pdf(prefer_css_page_size=True, print_background=True)
-    assert watched.requests == [path.as_uri()]
-    assert watched.complaints == []
-    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1
-    # A5 is 148 by 210 mm: 419.5 by 595.3 points.
-    box = re.search(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", pdf)
-    assert [float(side) for side in box.groups()] == pytest.approx([419.5, 595.3], abs=1)
+    for paper, size, most in (("a5", [419.5, 595.3], 2), ("a6", [297.6, 419.5], 6)):
+        path = tmp_path / f"{paper}.html"
+        path.write_text(card_page(made, card_of(made), paper=paper), encoding="utf-8")
+        with browser() as chromium, opened(chromium, path, viewport={"width": 360, "height": 740}) as watched:
+            assert watched.page.evaluate("document.documentElement.scrollWidth") <= 360
+            pdf = watched.page.pdf(prefer_css_page_size=True, print_background=True)
+            # How wide the sheet is between its margins: 96 pixels to the inch.
+            inner = {"a5": 136, "a6": 95}[paper] / 25.4 * 96
+            watched.page.set_viewport_size({"width": round(inner), "height": 740})
+            watched.page.emulate_media(media="print")
+            small, large, high = watched.page.evaluate(LETTERS)
+        assert watched.requests == [path.as_uri()]
+        assert watched.complaints == []
+        assert small >= 9.0
+        assert large >= 20.0 or not made.exact.closes
+        assert high <= {"a5": 198, "a6": 138}[paper] / 25.4 * 96, "the front is one side"
+        assert len(re.findall(rb"/Type\s*/Page\b", pdf)) <= most
+        box = re.search(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", pdf)
+        assert [float(side) for side in box.groups()] == pytest.approx(size, abs=1)
+
+
+#: The smallest lettering as it is printed and the least of the key figures, points; how high the front is, pixels.
+LETTERS = """() => {
+  const points = (e) => {
+    const drawing = e.closest('svg');
+    const scale = drawing ? drawing.getScreenCTM().a : 1;
+    return (parseFloat(getComputedStyle(e).fontSize) * scale * 72) / 96;
+  };
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), all = [];
+  while (walk.nextNode()) {
+    const e = walk.currentNode.parentElement;
+    if (walk.currentNode.data.trim() && e.checkVisibility() && e.getBoundingClientRect().width) all.push(points(e));
+  }
+  const key = [...document.querySelectorAll('.main b')].map(points);
+  const front = document.querySelector('.front').getBoundingClientRect();
+  return [Math.min(...all) + 0.01, Math.min(...key, 99), front.height];
+}"""

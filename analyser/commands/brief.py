@@ -62,8 +62,11 @@ def brief(
     obstacles: options.Obstacles = None,
     high_terrain: options.HighTerrain = False,
     out: Annotated[
-        Path | None, typer.Option(help="Write the card as an HTML page to print on A5.", show_default=False)
+        Path | None, typer.Option(help="Write the card as an HTML page to print.", show_default=False)
     ] = None,
+    paper: Annotated[
+        str, typer.Option(help="What the card is to be printed on: a5 or a6.", metavar="a5|a6")
+    ] = "a5",
     show: Annotated[bool, typer.Option("--open", help="Open the page; with --out.")] = False,
     json: Annotated[bool, typer.Option("--json", help="Print the numbers as JSON.")] = False,
     quiet: Quiet = False,
@@ -71,6 +74,11 @@ def brief(
     """Work out a hold before flying it: headings, times, entry, gate, leaving on time, on one card."""
     from analyser.brief import Asked, make_card
 
+    size = paper.lower()
+    if size not in ("a5", "a6"):
+        raise UsageError(
+            f"{paper!r} is no size the card is laid out for", place="--paper", mend="say a5 or a6"
+        )
     if show and out is None:
         raise UsageError("there is no page to open", place="--open", mend="say with --out where to write it")
     asked = Asked(
@@ -96,7 +104,7 @@ def brief(
     )
     made = make_card(asked)
     if out is not None:
-        made.write(out)
+        made.write(out, "a6" if size == "a6" else "a5")
         if show:
             typer.launch(str(out))
     if quiet:

@@ -1,4 +1,4 @@
-"""The kneeboard card as a page to print on A5: sketch, sectors and the rows of the card."""
+"""The kneeboard card as a page to print on A5 or A6: sketch, sectors and the rows of the card."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import base64
 import hashlib
 import math
 from importlib import resources
+from typing import Literal
 
 import numpy as np
 from markupsafe import Markup
@@ -26,9 +27,13 @@ FloatArray = NDArray[np.float64]
 
 #: The sketch's sheet, drawing units.
 _WIDTH, _HEIGHT = 500.0, 340.0
+#: Sizes and margins of the papers, millimetres; CSS has no word for A6.
+_PAPERS = {"a5": "148mm 210mm; margin: 6mm", "a6": "105mm 148mm; margin: 5mm"}
 
 
-def card_page(briefing: Briefing, card: Card, *, magnetic: bool = True) -> str:
+def card_page(
+    briefing: Briefing, card: Card, *, magnetic: bool = True, paper: Literal["a5", "a6"] = "a5"
+) -> str:
     """Write the card as one HTML file.
 
     Parameters
@@ -39,6 +44,8 @@ def card_page(briefing: Briefing, card: Card, *, magnetic: bool = True) -> str:
         For the words.
     magnetic : bool
         Which reference the pictures show; the card's words have chosen theirs.
+    paper : "a5" or "a6"
+        What it is laid out for: front to fly by and back for why; A6 has no room for the pictures.
 
     Returns
     -------
@@ -47,6 +54,7 @@ def card_page(briefing: Briefing, card: Card, *, magnetic: bool = True) -> str:
     from analyser.pages.template import environment
 
     style = (resources.files("analyser.pages") / "templates" / "card.css").read_text(encoding="utf-8")
+    style += f"\n@page {{ size: {_PAPERS[paper]}; }}\n"
     digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
     sketch = _sketch_svg(briefing, magnetic) if briefing.exact.closes else Markup()
     return (
@@ -55,6 +63,7 @@ def card_page(briefing: Briefing, card: Card, *, magnetic: bool = True) -> str:
         .render(
             card=card,
             magnetic=magnetic,
+            paper=paper,
             sketch=sketch,
             sector_diagram=_sectors_svg(briefing),
             style=Markup(style),
