@@ -50,7 +50,7 @@ def folded(text: str) -> str:
             else textwrap.wrap(
                 line,
                 width,
-                subsequent_indent=inset,
+                subsequent_indent=inset or "  ",
                 break_long_words=False,
                 break_on_hyphens=False,
             )

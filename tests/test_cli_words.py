@@ -69,3 +69,57 @@ def test_a_name_that_is_no_file_says_so(program):
     assert status == 2
     assert "There is no file 'transti.gpx'" in err
     assert "analyser debrief LOG" in err
+
+
+@pytest.fixture(scope="module")
+def lesson(tmp_path_factory):
+    return write_gpx(flight(1000, laps=2), tmp_path_factory.mktemp("flown") / "lesson.gpx")
+
+
+@pytest.mark.parametrize("columns", [50, 80, 200])
+def test_a_summary_is_folded_at_the_terminals_width(program, lesson, monkeypatch, columns):
+    monkeypatch.setenv("COLUMNS", str(columns))
+    out = Path("a folder with a name that is long enough to be folded")
+    _, said, _ = program(lesson, "--out", out)
+    lines = said.splitlines()
+    assert lines[-1] == f"  page: {out / 'lesson.html'}"
+    assert max(map(len, lines[:-1])) <= min(columns, 96)
+    assert max(map(len, lines[:-1])) > min(columns, 96) - 16
+
+
+def test_a_summary_explains_its_letters_where_they_are_met_first(program, lesson):
+    said = " ".join(program(lesson)[1].split())
+    assert "°M (magnetic)" in said
+    assert said.index("(magnetic)") == said.index("°M") + 3
+    assert "TAS" not in said and "true airspeed" in said
+
+
+def test_a_log_that_is_cut_off_is_said_on_the_terminal(program, lesson):
+    text = lesson.read_text(encoding="utf-8")
+    Path("cut.gpx").write_text(text[: 4 * len(text) // 5], encoding="utf-8")
+    status, _, err = program("cut.gpx")
+    assert status == 0
+    assert err.startswith("cut.gpx: ") and "cut off" in err
+    # Told again with the debrief of before; and quiet is quiet.
+    assert "cut off" in program("cut.gpx")[2]
+    assert program("cut.gpx", "--quiet")[2] == ""
+
+
+@pytest.mark.parametrize(
+    ("show", "logs", "page"), [(True, 1, "lesson.html"), (True, 2, "index.html"), (False, 1, None)]
+)
+def test_open_opens_one_page(program, lesson, monkeypatch, show, logs, page):
+    opened: list[str] = []
+    monkeypatch.setattr("typer.launch", opened.append)
+    write_gpx(flight(290), Path("transit.gpx"))
+    program("debrief", *[lesson, "transit.gpx"][:logs], *(["--open"] if show else []))
+    assert [Path(one).name for one in opened] == ([page] if page else [])
+
+
+@pytest.mark.parametrize(
+    "command", ["debrief", "watch", "inspect", "export", "picture", "hold from", "hold check"]
+)
+def test_units_and_columns_are_spelt_alike_everywhere(program, command):
+    help_text = " ".join(program(*command.split(), "--help")[1].split())
+    assert "alt=m,gs=km/h" in help_text
+    assert "time=When" in help_text

@@ -126,6 +126,20 @@ def test_course_and_hand_of_another_hold(debrief):
     assert document["definition_fit"][0]["code"] == "unlike"
 
 
+@pytest.mark.parametrize(("course", "definition"), [("273T", "partly given"), ("277T", "inferred")])
+def test_how_far_a_course_may_lie_from_the_one_flown(debrief, course, definition):
+    """Flown inbound 230° true: up to 45° off it is the same hold with much to say of it, beyond that another."""
+    file = keep("partly.toml", PARTLY.replace("225T", course))
+    assert debrief("--hold", file)[1]["holds"][0]["definition"] == definition
+
+
+def test_a_collections_half_known_file_must_have_the_hand_too(debrief):
+    file = keep("partly.toml", PARTLY.replace('"R"', '"L"'))
+    assert debrief("--hold", "holds")[1]["holds"][0]["definition"] == "inferred"
+    # Who names it means it, whichever way was flown.
+    assert debrief("--hold", file)[1]["holds"][0]["definition"] == "partly given"
+
+
 def test_a_wrong_file_of_a_folder_is_said_and_the_others_are_used(debrief):
     keep("here.toml", HOLD)
     keep("wrong.toml", HOLD.replace('"R"', '"up"'))
