@@ -12,7 +12,7 @@ from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.timing import SINCE
 from analyser.grading.wind_words import correction_words
-from analyser.grading.wording import on_circuits
+from analyser.grading.wording import on_circuits, up_to
 
 #: Items that the first circuit, which measures the wind, may miss.
 _MEASURED_FIRST = ("timing", "wind_correction", "track")
@@ -102,19 +102,19 @@ def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) 
             f"{on} you turned inbound {score.value:.1f} NM out; the leg ends at {score.target:.1f} NM "
             f"(±{score.tolerance:.1f})."
         )
-        return words, f"outbound leg {abs(off):.1f} NM {'long' if off > 0 else 'short'}"
+        return words, f"outbound leg {up_to(numbers)}{abs(off):.1f} NM {'long' if off > 0 else 'short'}"
     band = f"{score.target:.0f} s (±{score.tolerance:.0f})"
     if terms.timed == "inbound":
         return (
             f"{on} your inbound leg took {score.value:.0f} s; {band} was to be flown.",
-            f"inbound leg {abs(off):.0f} s {'long' if off > 0 else 'short'}",
+            f"inbound leg {up_to(numbers)}{abs(off):.0f} s {'long' if off > 0 else 'short'}",
         )
     asked = (
         f"the first is flown for {band}" if terms.timed == "first outbound" else f"this wind asked for {band}"
     )
     return (
         f"{on} you flew {score.value:.0f} s outbound from {SINCE[terms.clock]}; {asked}.",
-        f"outbound leg {abs(off):.0f} s {'long' if off > 0 else 'short'}",
+        f"outbound leg {up_to(numbers)}{abs(off):.0f} s {'long' if off > 0 else 'short'}",
     )
 
 
@@ -126,7 +126,7 @@ def _wind_correction(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[in
     if not words:
         side = "right" if score.deviation > 0 else "left"
         words = f"{_on(judged, worst)} the outbound heading lay {off:.0f}° too far {side} for this wind."
-    return words, f"outbound heading {off:.0f}° off"
+    return words, f"outbound heading {up_to(numbers)}{off:.0f}° off"
 
 
 def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
@@ -160,7 +160,7 @@ def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) ->
     steep = "too steep" if far.deviation > 0 else "too flat"
     return (
         f"You banked {how} in {turns}{on_circuits(numbers)}; {far.target:.0f}° (±{score.tolerance:.0f}) was right.",
-        f"bank {abs(far.deviation):.0f}° {steep}",
+        f"bank {up_to(numbers)}{abs(far.deviation):.0f}° {steep}",
     )
 
 
@@ -183,7 +183,7 @@ def _track(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -
     off = f"{score.value:.0f}°" if score.unit == "°" else f"{score.value:.1f} NM"
     allowed = f"±{score.tolerance:.0f}°" if score.unit == "°" else f"±{score.tolerance:.1f} NM"
     words = f"{_on(judged, worst)} you were {off} off the inbound course over the whole leg; {allowed} is allowed."
-    return words, f"{off} off the inbound course"
+    return words, f"{up_to(numbers)}{off} off the inbound course"
 
 
 _WORDS = {
@@ -231,7 +231,7 @@ def _long_outbound(judged: JudgedHold) -> Finding | None:
         judged.lost_points("timing"),
         "timing",
         advice,
-        f"outbound leg of {said} instead of {right}{on_circuits(numbers)}",
+        f"outbound leg of {up_to(numbers)}{said} instead of {right}{on_circuits(numbers)}",
         outside=True,
         directions_true_deg=directions,
     )
@@ -291,7 +291,7 @@ def _late_turn(judged: JudgedHold) -> Finding | None:
         0.0,
         "",
         advice,
-        f"outbound turn {delay_s:.0f} s late{on_circuits(numbers)}",
+        f"outbound turn {up_to(numbers)}{delay_s:.0f} s late{on_circuits(numbers)}",
         outside=True,
         directions_true_deg=directions,
     )

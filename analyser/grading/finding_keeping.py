@@ -8,7 +8,7 @@ from analyser.grading.finding import Finding, Severity
 from analyser.grading.finding_advice import planned_advice
 from analyser.grading.judged import JudgedHold
 from analyser.grading.keeping import Excursion, Keeping
-from analyser.grading.wording import clock_words, on_circuits
+from analyser.grading.wording import clock_words, on_circuits, up_to
 
 
 def keeping_findings(judged: JudgedHold) -> list[Finding]:
@@ -43,7 +43,8 @@ def _level(judged: JudgedHold) -> Finding | None:
     else:
         where = _where(worst)
         words = f"You went {abs(value):,.0f} ft {way} the {level}{where}, {_how_long(kept, 'ft')}."
-        brief = f"{abs(value):,.0f} ft {'high' if value > 0 else 'low'}{where}"
+        most = up_to(worst.circuits)
+        brief = f"{most}{abs(value):,.0f} ft {'high' if value > 0 else 'low'}{where}"
     severity: Severity = "unsafe" if _is_unsafe_level(judged, kept) else _severity(judged, kept)
     if steady is not None and severity == "below standard":
         # As much may be the log's: it is said, and not held against the pilot.
@@ -139,7 +140,7 @@ def _limit(judged: JudgedHold) -> Finding | None:
         judged.lost_points("speed"),
         "speed",
         f"Slow down to {limit:.0f} kt or less before the fix, and stay there.",
-        f"{worst.most_kias - limit:.0f} kt above the maximum holding speed{on_circuits(numbers)}",
+        f"{up_to(numbers)}{worst.most_kias - limit:.0f} kt above the maximum holding speed{on_circuits(numbers)}",
         outside=True,
     )
 
@@ -177,7 +178,7 @@ def _speed(judged: JudgedHold) -> Finding | None:
         judged.lost_points("speed"),
         "speed",
         advice or steady,
-        f"{abs(value):.0f} kt {brief_way}{where}",
+        f"{up_to(worst.circuits) if kept.steady_off is None else ''}{abs(value):.0f} kt {brief_way}{where}",
         outside=True,
         directions_true_deg=spoken,
     )

@@ -38,14 +38,12 @@ def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
     # Into the wind is the way the correction points; said as the pilot steers.
     side = "right" if needed > 0 else "left"
     if flown * needed < 0.0 and abs(flown) >= _LEAST_CORRECTION_DEG:
-        return f"{where} was laid off to the wrong side: steer {more:.0f}° further {side}."
+        return f"{where} was laid off to the wrong side: {more:.0f}° further {side} was right."
     part = max(flown / needed, 0.0)
     if abs(part - 1.0) < _ABOUT_ALL:
         amount = "little" if more > 0 else "much"
         return f"{where} carried {abs(more):.0f}° too {amount} drift correction to the {side}."
     carried = share_of(part)
     if more > 0:
-        return (
-            f"{where} carried {carried} the drift correction it needed: take {more:.0f}° more, to the {side}."
-        )
-    return f"{where} carried {carried} the drift correction it needed: take {-more:.0f}° of it off."
+        return f"{where} carried {carried} the drift correction it needed: {more:.0f}° more, to the {side}, was right."
+    return f"{where} carried {carried} the drift correction it needed: {-more:.0f}° less, to the {side}, was right."

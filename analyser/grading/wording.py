@@ -113,6 +113,11 @@ def on_circuits(numbers: Sequence[int]) -> str:
     return f" on circuits {listed([str(number) for number in numbers])}"
 
 
+def up_to(numbers: Sequence[int]) -> str:
+    """Say that a number is the worst of several circuits: ``"up to "``; empty where it is the only one."""
+    return "up to " if len(numbers) > 1 else ""
+
+
 def clock_words(seconds: float) -> str:
     """Say how long: ``"45 s"``, ``"3 min 20 s"``."""
     whole = max(round(seconds), 1)
