@@ -150,7 +150,7 @@ def _stay(view: HoldView, passages: list[Passage], before: int) -> GivenReading 
         entry,
         tuple(pieces),
         tuple(passages),
-        _broken(view, passages[-1].index, pieces[-1].inbound.end, side),
+        _broken(view, passages[-1].index, pieces, side),
     )
 
 
@@ -203,8 +203,7 @@ def _joined(
             pieces = [replace(pieces[0], start=arrival.index), *pieces[1:]] if pieces else pieces
             first, passages = arrival, [arrival, *passages[1:]]
             break
-    longest = max((b - a for lap in pieces for a, b in lap.legs[:1]), default=0)
-    limit = max(GIVEN.entry_leg_s, GIVEN.entry_leg_share * longest + GIVEN.entry_leg_more_s)
+    limit = _longest_leg_s(pieces)
     for arrival in arrivals_over(view, max(before, first.index - 600), first.index - 15):
         way = replace(
             explain_lap(view, max(arrival.index - 15, before), first.index, side=side, arrival=True),
@@ -260,7 +259,13 @@ def _is_seen_arriving(view: HoldView, arrival: int) -> bool:
     return arrival > 10
 
 
-def _broken(view: HoldView, passed: int, latest: int, side: int) -> LapPhases | None:
+def _longest_leg_s(laps: list[LapPhases]) -> float:
+    """Return how long an entry's or a last lap's leg may be, by the outbound legs of the laps."""
+    longest = max((b - a for lap in laps for a, b in lap.legs[:1]), default=0)
+    return max(GIVEN.entry_leg_s, GIVEN.entry_leg_share * longest + GIVEN.entry_leg_more_s)
+
+
+def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> LapPhases | None:
     """Return a lap that was begun after the last passage and never came back, if there is one."""
     end = min(passed + GIVEN.broken_s, view.time_s.size)
     outbound = np.abs(wrap180(view.off_deg[passed:end] - 180.0)) <= GIVEN.broken_within_deg
@@ -269,10 +274,11 @@ def _broken(view: HoldView, passed: int, latest: int, side: int) -> LapPhases | 
     first = passed + int(np.argmax(outbound))
     astray = np.flatnonzero(~outbound[first - passed :])
     until = min(first + (int(astray[0]) if astray.size else outbound.size), end) - 1
-    lap = explain_lap(view, max(passed - 20, latest), until, side=side)
+    lap = explain_lap(view, max(passed - 20, laps[-1].inbound.end), until, side=side)
     turn = lap.outbound
     least = GIVEN.broken_turn_deg if turn.side == side else GIVEN.broken_other_hand_deg
     begun = turn.start <= passed + GIVEN.broken_begun_s and abs(turn.turned_deg) > least
-    if not begun or until - first < GIVEN.broken_stays_s:
+    stays_s = until - first
+    if not begun or not GIVEN.broken_stays_s <= stays_s <= _longest_leg_s(laps):
         return None
     return replace(lap, start=passed, end=max(until, turn.end + 1), inbound=TurnSpan(until, until, side, 0.0))

@@ -1,0 +1,207 @@
+"""A hold that is given cuts the flight: what is odd is said, and nothing is refused that was flown round the fix.
+
+Flights are drawn by hand in still air over the fix of :mod:`tests.drawn_flights`, whose course is 025°.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from analyser.circuits.find import Search, search
+from analyser.holds.definition import Hold
+from analyser.logs.track import Track
+from tests.accuracy_students import measure_student
+from tests.drawn_flights import COURSE_DEG, FIX, drawn, laps, straight, turn
+from tests.flights.students import student_case
+
+GIVEN = Hold(*FIX, COURSE_DEG, "right", name="Practice")
+WAY_IN = straight(200)
+AWAY = [*turn(-60.0), *straight(150)]
+
+
+def found(after: list[float], before: list[float] = WAY_IN, *given: Hold) -> Search:
+    return search(drawn(before, after), given or (GIVEN,))
+
+
+def codes(result: Search) -> set[str]:
+    return {notice.code for hold in result.holds for notice in hold.notices}
+
+
+def lap(outbound_s: int = 60, inbound_s: int = 60, side: int = 1) -> list[float]:
+    return [*turn(180.0 * side), *straight(outbound_s), *turn(180.0 * side), *straight(inbound_s)]
+
+
+def moved(nm_east: float, nm_north: float) -> Hold:
+    """Give the same hold with its fix so far east and north of where it was flown."""
+    lat = FIX[0] + nm_north / 60.0
+    return replace(GIVEN, fix_lat_deg=lat, fix_lon_deg=FIX[1] + nm_east / 60.0 / np.cos(np.radians(FIX[0])))
+
+
+@pytest.mark.parametrize("number", [1, 2, 4])
+def test_laps_over_the_given_fix_are_its_circuits(number: int) -> None:
+    (hold,) = found([*laps(number, 1), *AWAY]).holds
+    assert hold.given and hold.hold == GIVEN
+    assert [c.complete for c in hold.circuits] == [True] * number
+    assert hold.entry is not None and hold.entry.flown == "direct"
+    # A lap of two half circles at three degrees a second and two minutes of legs lasts four minutes.
+    assert [c.end_s - c.start_s for c in hold.circuits] == pytest.approx([240.0] * number, abs=3.0)
+
+
+def test_a_lap_without_an_outbound_leg_is_a_lap() -> None:
+    result = found([*lap(0, 20), *lap(), *AWAY])
+    assert len(result.holds[0].circuits) == 2
+    assert "no-outbound-leg" in codes(result)
+
+
+def test_a_lap_the_other_way_is_said_to_be_and_counted() -> None:
+    result = found([*lap(), *lap(side=-1), *lap(), *AWAY])
+    assert [c.complete for c in result.holds[0].circuits] == [True] * 3
+    said = [n.message for n in result.holds[0].notices if n.code == "turned-other-way"]
+    assert len(said) == 2 and all("circuit 2" in one and "to the left" in one for one in said)
+
+
+def test_a_hold_all_the_other_way_is_cut_and_said_to_be() -> None:
+    result = found([*laps(3, -1), *AWAY])
+    assert len(result.holds[0].circuits) == 3
+    assert "turns-other-hand" in codes(result)
+    assert result.fits[0].flown_turns == "left"
+
+
+def test_a_circle_in_a_leg_makes_no_lap() -> None:
+    circle = [*turn(180.0), *straight(40), *turn(360.0), *straight(40), *turn(180.0), *straight(80)]
+    result = found([*lap(), *circle, *lap(), *AWAY])
+    assert len(result.holds[0].circuits) == 3
+    assert "circle-in-circuit" in codes(result)
+
+
+def test_a_lap_left_outbound_is_one_broken_off() -> None:
+    (hold,) = found([*lap(), *turn(180.0), *straight(40), *turn(-70.0), *straight(200)]).holds
+    assert [c.complete for c in hold.circuits] == [True, False]
+
+
+def test_a_hole_of_a_minute_and_a_half_ends_no_hold() -> None:
+    track = drawn(WAY_IN, [*laps(3, 1), *AWAY])
+    # Within the second circuit's outbound leg and turn.
+    keep = (track.time_s < 530.0) | (track.time_s > 621.0)
+    cut = Track(
+        "hole", "table", "", track.time_s[keep], track.lat_deg[keep], track.lon_deg[keep],
+        {"altitude_ft": track.channels["altitude_ft"][keep]},
+    )  # fmt: skip
+    result = search(cut, [GIVEN])
+    assert [c.complete for c in result.holds[0].circuits] == [True] * 3
+    assert "hole-in-circuit" in codes(result)
+
+
+@pytest.mark.parametrize("interval_s", [5, 10, 20])
+def test_sparse_positions_give_the_same_laps(interval_s: int) -> None:
+    track = drawn(WAY_IN, [*laps(3, 1), *AWAY])
+    thin = slice(None, None, interval_s)
+    sparse = Track(
+        "sparse", "table", "", track.time_s[thin], track.lat_deg[thin], track.lon_deg[thin],
+        {"altitude_ft": track.channels["altitude_ft"][thin]},
+    )  # fmt: skip
+    (hold,) = search(sparse, [GIVEN]).holds
+    starts = [c.start_s for c in hold.circuits]
+    assert starts == pytest.approx([200.0, 440.0, 680.0], abs=0.5 * interval_s + 1.0)
+
+
+def test_holding_twice_with_time_between_is_two_holds() -> None:
+    # Away for ten minutes and back over the fix on its course.
+    out_and_back = [*turn(180.0), *straight(600), *turn(180.0), *straight(600)]
+    result = found([*laps(2, 1), *out_and_back, *laps(2, 1), *AWAY])
+    assert [len(h.circuits) for h in result.holds] == [2, 2]
+    assert result.fits[0].flown == (0, 1)
+
+
+OUT_AND_ROUND = [*straight(60), *turn(-45.0), *straight(60), *turn(180.0), *straight(60)]
+PROCEDURE_TURN = [*OUT_AND_ROUND, *turn(45.0), *straight(400)]
+
+
+@pytest.mark.parametrize(
+    ("after", "code"),
+    [
+        (straight(300), "passed"),
+        ([*turn(90.0), *straight(300)], "passed"),
+        # Out and back over the fix once, as in a procedure turn, and on.
+        (PROCEDURE_TURN, "passed"),
+    ],
+)  # fmt: skip
+def test_a_file_alone_makes_no_hold(after: list[float], code: str) -> None:
+    result = found(after)
+    assert not result.holds
+    assert result.fits[0].code == code
+
+
+def test_circuits_of_an_aerodrome_beside_the_fix_are_said_to_be_that() -> None:
+    track = drawn([0.0] * 240, [*laps(4, 1), *AWAY])
+    down = 60.0 * 4
+    height = 400.0 + 500.0 * (1.0 - np.cos(2.0 * np.pi * (track.time_s - 240.0) / down))
+    # Stands on the ground before it takes off: the fix is over the runway's end.
+    still = np.concatenate([np.full(30, track.lat_deg[0]), track.lat_deg])
+    stood = Track(
+        "aerodrome", "table", "", np.arange(float(still.size)), still,
+        np.concatenate([np.full(30, track.lon_deg[0]), track.lon_deg]),
+        {"altitude_ft": np.concatenate([np.full(30, 400.0), np.maximum(height, 400.0)])},
+    )  # fmt: skip
+    result = search(stood, [GIVEN])
+    assert not result.holds
+    assert result.fits[0].code == "passed" and "aerodrome" in result.fits[0].sentence
+
+
+@pytest.mark.parametrize(("nm_beside", "held"), [(1.3, True), (1.7, False)])
+def test_some_passage_is_within_a_mile_and_a_half_of_the_fix(nm_beside: float, held: bool) -> None:
+    # Moved across the course: every lap passes so far beside it.
+    across = np.radians(COURSE_DEG + 90.0)
+    hold = moved(nm_beside * float(np.sin(across)), nm_beside * float(np.cos(across)))
+    result = found([*laps(2, 1), *AWAY], WAY_IN, hold)
+    assert result.holds[0].given == held
+
+
+@pytest.mark.parametrize(("nm_beside", "said"), [(1.4, False), (1.6, True)])
+def test_who_passes_beyond_a_mile_and_a_half_is_told(nm_beside: float, said: bool) -> None:
+    # The second lap turns inbound in two halves, so far apart; the third is flown beside the fix like its end.
+    across_s = round(nm_beside / 110.0 * 3600.0)
+    wide = [*turn(180.0), *straight(60), *turn(90.0), *straight(across_s), *turn(90.0), *straight(60)]
+    result = found([*lap(), *wide, *lap(), *turn(-90.0), *straight(100)])
+    assert ("fix-lost" in codes(result)) == said
+
+
+def test_a_fix_that_was_never_met_is_said_to_be_far() -> None:
+    result = found([*laps(2, 1), *AWAY], WAY_IN, moved(0.0, 30.0))
+    assert [h.given for h in result.holds] == [False]
+    assert result.fits[0].code == "not-near"
+    assert "never came near" in result.fits[0].sentence
+
+
+def test_a_lost_sign_is_found() -> None:
+    result = found([*laps(2, 1), *AWAY], WAY_IN, replace(GIVEN, fix_lon_deg=-FIX[1]))
+    assert result.fits[0].code == "sign"
+    assert "east and west" in result.fits[0].sentence
+
+
+def test_a_reversed_course_is_found() -> None:
+    result = found([*laps(3, 1), *AWAY], WAY_IN, replace(GIVEN, inbound_course_true_deg=COURSE_DEG + 180.0))
+    assert not any(h.given for h in result.holds)
+    assert result.fits[0].code == "course-reversed"
+
+
+def test_of_several_given_holds_the_one_that_fits_is_taken_and_both_are_named_where_two_do() -> None:
+    other = replace(moved(5.0, 5.0), name="Elsewhere")
+    twin = replace(GIVEN, name="Twin")
+    result = found([*laps(2, 1), *AWAY], WAY_IN, other, GIVEN)
+    assert result.holds[0].hold == GIVEN
+    assert [fit.code for fit in result.fits] == ["not-near", "flown"]
+    both = found([*laps(2, 1), *AWAY], WAY_IN, GIVEN, twin)
+    assert sorted(fit.code for fit in both.fits) == ["flown", "flown-alike"]
+    assert "fits-as-well" in codes(both)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("index", range(0, 60, 4))
+def test_weak_students_are_debriefed_whole(index: int) -> None:
+    errors = measure_student(student_case(index))
+    assert all(errors.shares["debriefed, of all"])
+    assert all(errors.shares["hold not given: hold or perhaps a hold"])
