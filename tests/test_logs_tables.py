@@ -623,6 +623,20 @@ def test_headers_in_other_languages(tmp_path: Path, language: str) -> None:
         np.testing.assert_allclose(track.channels[channel], true, atol=0.02)
 
 
+def test_an_english_word_comes_before_one_that_only_looks_like_another(tmp_path: Path) -> None:
+    """``Route`` is the French for track, and in English a name."""
+    text = table(
+        ["time", "Route", "lat", "lon", "Track"],
+        FLIGHT.iso(),
+        ["north"] * 900,
+        LAT,
+        LON,
+        numbers(FLIGHT.track_deg),
+    )
+    track = read_one(tmp_path, "a.csv", text)
+    np.testing.assert_allclose(track.channels["track_true_deg"], FLIGHT.track_deg, atol=0.01)
+
+
 @pytest.mark.parametrize(
     "written", ["14 März 2026", "14 mars 2026", "14 marzo 2026", "14 março 2026", "14 Mar 2026"]
 )

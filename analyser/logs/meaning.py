@@ -7,12 +7,15 @@ must be one of the phrases of the vocabulary, no more and no less: ``Ground Spee
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from analyser.logs.header_words import MOST_LETTERS, parted, words_of
 from analyser.logs.units import Unit, unit_of
 from analyser.logs.vocabulary import Concept, phrases, vocabulary
+
+#: Meanings by words of other languages stand behind all others.
+_OTHER_LANGUAGE = 100
 
 
 @dataclass(frozen=True)
@@ -56,9 +59,13 @@ def meaning_of(header: str) -> Meaning | None:
     plain = words_of(header.lower())
     english = vocabulary().english
     for words in (words_of(header), plain, [part for word in plain for part in parted(word)]):
-        found = _without_unit(words) or _without_unit(english(words))
+        found = _without_unit(words)
         if found is not None:
             return found
+        found = _without_unit(english(words))
+        if found is not None:
+            # A word that is one in English comes before one of another language that looks like another.
+            return replace(found, rank=found.rank + _OTHER_LANGUAGE)
     return None
 
 

@@ -19,12 +19,13 @@ from itertools import chain, islice
 from typing import Any
 
 from analyser.errors import LogError
+from analyser.logs.column_meanings import meanings
 from analyser.logs.limits import MAX_COLUMNS, MAX_SHARED_TEXT, check_size
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.records import Records
 from analyser.logs.table_columns import Reading
 from analyser.logs.table_flights import table_flights
-from analyser.logs.table_layout import HEAD_LINES, find_layout, meanings
+from analyser.logs.table_layout import HEAD_LINES, find_layout
 from analyser.logs.text import shown
 
 #: So many empty rows end a sheet, whatever size it claims.

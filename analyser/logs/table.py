@@ -12,6 +12,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from analyser.errors import LogError
+from analyser.logs.column_meanings import meanings
 from analyser.logs.limits import MAX_FLIGHTS, MAX_SAMPLES
 from analyser.logs.meaning import Meaning, meaning_of
 from analyser.logs.number_text import MISSING
@@ -25,7 +26,6 @@ from analyser.logs.table_layout import (
     decimal_mark,
     find_layout,
     first_rows,
-    meanings,
     refuse_cut_numbers,
 )
 from analyser.logs.text import refuse_long_lines, shown, sound_utf8

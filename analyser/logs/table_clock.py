@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.errors import LogError
+from analyser.logs.date_text import date_column, date_seconds
 from analyser.logs.movement import usual_speed_kt
 from analyser.logs.number_text import numbers
 from analyser.logs.raw import FloatArray, Undecided
@@ -16,8 +17,6 @@ from analyser.logs.time_numbers import SpeedOf, beside_a_date, number_clock
 from analyser.logs.time_text import (
     Clock,
     begins_with_moment,
-    date_column,
-    date_seconds,
     no_zone,
     offset_seconds,
     text_clock,

@@ -17,8 +17,9 @@ from datetime import UTC, datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.logs.date_text import date_seconds
 from analyser.logs.movement import is_flying_speed
-from analyser.logs.time_text import Clock, date_seconds, no_zone
+from analyser.logs.time_text import Clock, no_zone
 from analyser.logs.times import DAY_S, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import EPOCHS, POSIX, Unit, unit_of
