@@ -54,11 +54,13 @@ def test_a_new_hold_lands_in_the_collection(hold):
     assert (found.altitude_ft, found.speed_kias) == (6000, 98)
     assert found.inbound_course_true_deg == pytest.approx(274.0 + found.variation_deg)
     assert "not for navigation" in path.read_text(encoding="utf-8")
-    # A second one of that name is not written over it.
-    status, out, err = hold("new", *CHART)
+    # A second one of that name stands beside it; where a file is named, it is not written over.
+    assert hold("new", *CHART)[1].strip() == str(path.with_stem("north_of_the_field_2"))
+    assert read_hold(path, 2026.0) == found
+    assert hold("new", *CHART, "--to", "here.toml")[:2] == (0, "here.toml\n")
+    status, out, err = hold("new", *CHART, "--to", "here.toml")
     assert (status, out) == (2, "")
     assert "there already" in err
-    assert hold("new", *CHART, "--to", "here.toml")[:2] == (0, "here.toml\n")
 
 
 def test_a_fix_by_bearing_and_distance_stays_one(hold):
@@ -228,3 +230,14 @@ def test_what_may_have_been_a_hold_becomes_a_file_to_be_corrected(hold, lesson, 
     assert "may have been a hold" in text and "Against a hold speaks: no legs" in text
     read = read_hold("lesson.toml", 2026.2)
     assert (read.turns, read.inbound_course_true_deg) == ("right", pytest.approx(230.0, abs=0.2))
+
+
+def test_of_several_holds_none_is_written_where_one_is_there_already(hold):
+    log = Path(__file__).parent.parent / "sample_logs" / "two_holds.gpx"
+    Path("two_holds-2.toml").write_text("mine")
+    status, out, err = hold("from", log)
+    assert (status, out) == (2, "")
+    assert "two_holds-2.toml: the file is there already" in err
+    assert [path.name for path in Path().glob("*.toml")] == ["two_holds-2.toml"]
+    assert hold("from", log, "--to", "mine.toml")[1].split() == ["mine-1.toml", "mine-2.toml"]
+    assert [read_hold(f"mine-{number}.toml", 2026.3).turns for number in (1, 2)] == ["left", "right"]

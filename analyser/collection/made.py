@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -109,27 +110,33 @@ def hold_file_of(answers: Mapping[str, str]) -> str:
 
 
 def place_for(name: str) -> Path:
-    """Return where a hold of a name is kept: in the user's own collection."""
+    """Return a free place in the user's own collection for a hold of a name: nobody answers five questions twice."""
     stem = re.sub(r"[^\w]+", "_", name).strip("_").lower()[:60] or "hold"
-    return own_folder() / f"{stem}{ENDING}"
+    for number in count(1):
+        path = own_folder() / (f"{stem}{ENDING}" if number == 1 else f"{stem}_{number}{ENDING}")
+        if not path.exists():
+            return path
+    raise AssertionError("numbers do not end")
 
 
-def write_new(path: Path, text: str, *, force: bool) -> None:
-    """Write a hold file, never over another unless that is meant.
+def write_new(texts: Mapping[Path, str], *, force: bool) -> None:
+    """Write hold files, never over others unless that is meant; none where one cannot be.
 
     Raises
     ------
     UsageError
-        There is one.
+        There is one of that name.
     ReportError
         It cannot be written.
     """
     from analyser.pages.write import write_text_whole
 
-    if path.exists() and not force:
-        mend = "name another with --to, or say --force"
-        raise UsageError("the file is there already", file=str(path), mend=mend)
-    write_text_whole(path, text)
+    for path in texts:
+        if path.exists() and not force:
+            mend = "name another with --to, or say --force"
+            raise UsageError("the file is there already", file=str(path), mend=mend)
+    for path, text in texts.items():
+        write_text_whole(path, text)
 
 
 def flown_hold_files(log: Path, options: ReadOptions) -> list[str]:

@@ -59,7 +59,7 @@ def new(
         if value is not None
     }
     path = to or place_for(answers.get("name", ""))
-    write_new(path, hold_file_of(answers), force=force)
+    write_new({path: hold_file_of(answers)}, force=force)
     typer.echo(str(path))
 
 
@@ -97,9 +97,10 @@ def from_log(
     said = ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units"))
     texts = flown_hold_files(log, said)
     target = to or Path(f"{log.name.split('.')[0] or 'hold'}.toml")
-    for number, text in enumerate(texts, 1):
-        path = target if len(texts) == 1 else target.with_stem(f"{target.stem}-{number}")
-        write_new(path, text, force=force)
+    numbered = [target.with_stem(f"{target.stem}-{number}") for number in range(1, len(texts) + 1)]
+    paths = [target] if len(texts) == 1 else numbered
+    write_new(dict(zip(paths, texts, strict=True)), force=force)
+    for path in paths:
         typer.echo(str(path))
 
 
