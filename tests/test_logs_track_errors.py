@@ -72,6 +72,9 @@ def test_noise_on_both_axes_is_the_positions_and_not_the_clocks() -> None:
     found = errors_of(time_s, east + noise[0], north + noise[1])
     assert found.time_jitter_s == 0.0
     assert found.position_noise_m == pytest.approx(12.0, rel=0.2)
+    assert found.untidy
+    little = errors_of(time_s, east + 0.5 * noise[0], north + 0.5 * noise[1])
+    assert not little.untidy
 
 
 def test_every_second_row_made_up_is_told() -> None:

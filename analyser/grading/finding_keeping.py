@@ -152,6 +152,9 @@ def _speed(judged: JudgedHold) -> Finding | None:
     excursions = [one for one in kept.excursions if one.circuits] or list(kept.excursions)
     worst = max(excursions, key=lambda one: abs(one.worst))
     value = worst.worst if kept.steady_off is None else kept.steady_off
+    if abs(value) <= kept.tolerance + 2.0 * kept.sd:
+        # Not surely outside: a rough log makes such a swing by itself.
+        return None
     way, brief_way = ("faster", "fast") if value > 0 else ("slower", "slow")
     what = "of the hold file" if kept.given else "you held"
     kind = "" if judged.speed_is_indicated else " true"

@@ -48,6 +48,10 @@ class Thresholds:
     """Along-track errors below this are no clock's: receivers err so much."""
     least_jitter_s: float = 0.1
     """Nor is a jitter below this told from a pilot who plays with the throttle."""
+    rough_m: float = 8.0
+    """Satellite navigation scatters less from sample to sample; beyond this a track is rough."""
+    fine_s: float = 1.5
+    """Between samples no further apart than this no roll shows: what changes across the track is all noise."""
     corner_jitter_s: float = 0.5
     """Who made rows up between samples rounded or filtered the samples' times too: sigma, seconds (common practice)."""
     coarse_s: float = 15.0
@@ -117,8 +121,8 @@ class TrackErrors:
 
     @property
     def untidy(self) -> bool:
-        """Whether clock or interpolation limit what can be measured: such a track is fitted by its error model."""
-        return self.interpolated or self.time_jitter_s > 0.0
+        """Whether clock, interpolation or rough places limit what can be measured: it is fitted by its error model."""
+        return self.interpolated or self.time_jitter_s > 0.0 or self.position_noise_m > THRESHOLDS.rough_m
 
 
 def true_samples(
@@ -326,7 +330,9 @@ def _clock_and_place(time_s: FloatArray, east: FloatArray, north: FloatArray) ->
     # Across the track a steady turn stands off its chord by the same from sample to sample; what changes is noise.
     bent = off.imag / np.maximum(first * second, 1e-9) * usual**2
     steady = use[:-1] & use[1:]
-    across = _quiet_sigma(np.diff(bent)[steady]) / np.sqrt(5.0) if steady.sum() >= 8 else along
+    changes = np.diff(bent)[steady]
+    spread = _sigma if usual <= limits.fine_s else _quiet_sigma
+    across = spread(changes) / np.sqrt(5.0) if steady.sum() >= 8 else along
     across = min(across, along, limits.coarse_noise_m if usual > limits.coarse_s else np.inf)
     flown = float(np.median(speed[use]))
     pilot = 0.5 * limits.acceleration_mps2 * usual**2
