@@ -12,7 +12,7 @@ from analyser.grading.finding_items import item_findings
 from analyser.grading.finding_keeping import keeping_findings
 from analyser.grading.finding_learning import learning_findings
 from analyser.grading.judged import JudgedHold
-from analyser.grading.wording import listed
+from analyser.grading.wording import listed, on_circuits
 from analyser.rules.scoring import Cap, Caps, GradeStep
 
 
@@ -59,25 +59,32 @@ def _unjudged(judged: JudgedHold) -> list[Finding]:
 
 
 #: How the note of an item begins that was known too badly, or not recorded; and what is said of all such items.
-_REASONS = (
-    ("known only to", "the log is too coarse for {}"),
-    ("the log has a hole", "a hole in the log hides {}"),
-)
+_COARSE, _HOLE = "known only to", "the log has a hole"
 
 
 def _why_unjudged(judged: JudgedHold) -> str:
-    """Say why so little was judged, the same reasons together."""
-    said: dict[str, list[str]] = {}
-    for one in judged.circuits:
-        for item, score in one.scores.items():
-            if score.points is None:
-                reason = next(
-                    (words for begins, words in _REASONS if score.note.startswith(begins)), score.note
-                )
-                said.setdefault(reason, []).append(item.replace("_", " "))
-    ordered = sorted(said, key=lambda reason: -len(said[reason]))[:2]
-    words = [reason.format(listed(list(dict.fromkeys(said[reason])))) for reason in ordered]
-    return "; ".join(words) or "no circuit was flown to its end"
+    """Say why so little was judged: what the recording is too coarse for, where it has holes, what else there is."""
+    unjudged = [
+        (one.circuit.number, item, score)
+        for one in judged.circuits
+        for item, score in one.scores.items()
+        if score.points is None
+    ]
+    said = []
+    coarse = list(dict.fromkeys(item for _, item, score in unjudged if score.note.startswith(_COARSE)))
+    if coarse:
+        worst = next(
+            score for _, item, score in unjudged if item == coarse[0] and score.note.startswith(_COARSE)
+        )
+        names = [item.replace("_", " ") for item in coarse]
+        said.append(f"the recording is too coarse for {listed(names)} ({names[0]} is {worst.note})")
+    holes = sorted({number for number, _, score in unjudged if score.note.startswith(_HOLE)})
+    if holes:
+        said.append(f"the recording has a hole{on_circuits(holes)}")
+    if not said:
+        notes = [score.note for _, _, score in unjudged]
+        said.append(max(sorted(set(notes)), key=notes.count, default="no circuit was flown to its end"))
+    return "; ".join(said)
 
 
 def _capped(judged: JudgedHold) -> JudgedHold:

@@ -191,8 +191,8 @@ class JudgedHold:
 
     @property
     def flown_out(self) -> tuple[JudgedCircuit, ...]:
-        """The circuits flown to their end: one broken off may already have been the way out of the hold."""
-        return tuple(one for one in self.circuits if one.circuit.complete)
+        """The circuits that count: one broken off may have been the way out, of one hardly judged little is known."""
+        return tuple(one for one in self.circuits if one.circuit.complete and one.points is not None)
 
     @property
     def speed_is_indicated(self) -> bool:

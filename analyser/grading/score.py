@@ -111,7 +111,8 @@ def scored(
     if not math.isfinite(off):
         return replace(known, value=None, deviation=None)
     if not 2.0 * sd <= tolerance:
-        why = f"known only to ±{2 * sd:.2g} {unit} (two sigma), with a tolerance of ±{tolerance:g} {unit}"
+        space = "" if unit == "°" else " "
+        why = f"known only to ±{2 * sd:.2g}{space}{unit} (two sigma), where ±{tolerance:g}{space}{unit} is allowed"
         return replace(known, note=why)
     verdict: Verdict = "within" if abs(off) <= tolerance else "outside"
     return replace(known, points=scoring.points.points(off, tolerance), verdict=verdict, note=note)

@@ -51,7 +51,8 @@ def said(findings: Sequence[Finding], circuits: int) -> Said:
     words = [*(one.sentence for one in bad), sentence(count(circuits, "circuit"))]
     words += [one.sentence for one in good if one.kind in _ABOVE]
     words += [one.sentence for one in better[:1]]
-    if not bad and not better and any(one.kind == "within" for one in good):
+    kinds = {one.kind for one in good}
+    if not bad and not better and "within" in kinds and "no budget" not in kinds:
         words.append("No fault cost enough to speak of.")
     return Said(tuple(dict.fromkeys(words)), tuple(one.sentence for one in good if one.kind not in _ABOVE))
 
