@@ -60,8 +60,14 @@ def carry_values(flight: RawFlight) -> RawFlight:
     words += [f"'{new.name}'" for new, old in zip(undecided, flight.undecided, strict=True) if new is not old]
     if not words:
         return flight
+    written = [
+        flight.channels[name] for name, values in channels.items() if values is not flight.channels[name]
+    ]
+    written += [old.values for new, old in zip(undecided, flight.undecided, strict=True) if new is not old]
+    # A row may have neither: it carries nothing.
+    carry = rest & np.any([np.isfinite(values) for values in written], axis=0)
     message = (
-        f"{counted(int(rest.sum()), 'row carries', 'rows carry')} values and no position; {', '.join(words)} "
+        f"{counted(int(carry.sum()), 'row carries', 'rows carry')} values and no position; {', '.join(words)} "
         f"{'was' if len(words) == 1 else 'were'} brought to the positions beside them in time."
     )
     notice = Notice("values-carried", message)
