@@ -60,13 +60,15 @@ def test_what_makes_good_for_another_fault_is_not_changed_alone():
     if found is not None:
         assert len(found.first) > 1
         assert found.first_miss_nm <= found.miss_nm
-        assert found.said().startswith("Change these together: ")
+        assert found.said().startswith("Change together: ")
 
 
 def test_a_late_turn_can_be_first():
     found = plan_of(Plan(faults=(Faults(late_turn_s=25.0),) * 2), FAA)
     assert "start" in names(found.first)
-    assert "Start the outbound turn over the fix: you began it 25 s late." in found.said()
+    assert "over the fix" in found.said()
+    start = next(change for change in found.first if change.name == "start")
+    assert start.advice.said() == "Start the outbound turn over the fix: you began it 25 s late."
 
 
 def test_speed_comes_before_bank():
@@ -92,13 +94,16 @@ def test_advice_gives_the_number_for_this_wind_and_the_rule_that_carries_over():
     assert names(found.first) == ["heading"]
     said = found.said()
     assert "Roll out outbound on " in said
-    assert "The rule: 3 times the inbound correction, to the other side" in said
+    # Inbound 10.5° (20 kt across, 110 kt): three times is 31°, the exact 30°.
+    assert "Rule: 3 times the inbound correction, to the other side, gives 31° here; this wind wants" in said
     # With a quartering wind it is not, and the rule is not praised.
     quartering = Plan(wind_from_deg=75.0, wind_kt=20.0, faults=(Faults(outbound_heading_deg=15.0),) * 2)
     plan = plan_of(quartering, FAA)
     heading = next(change for change in plan.first if change.name == "heading")
-    assert "The rule: 3 times" not in plan.said()
-    assert "times the inbound correction, to the other side" in heading.rule
+    assert "Rule: 3 times" not in plan.said()
+    assert heading.rule.startswith(
+        "This wind wants 4.2 times the inbound correction of 7°, to the other side"
+    )
 
 
 def test_times_are_said_by_both_clocks_where_they_differ():

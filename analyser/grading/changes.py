@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from analyser.earth.angles import wrap180
 from analyser.grading.advised import Advice
+from analyser.grading.bank import bank_off_deg
 from analyser.grading.habits import Habits, largest
 from analyser.grading.wording import Number, from_wings_level
 from analyser.holds.beside import rules_beside
@@ -25,6 +26,9 @@ class Change:
     item : str
         The graded item that it belongs to, as in :data:`analyser.rules.scoring.ITEMS`.
     advice : Advice
+        A sentence.
+    clause : str
+        The same in few words, to stand among others; with ``{fly}`` and ``{flown}``.
     rule : str
         The rule that carries over to other winds, a sentence; empty where none is good in this one.
     """
@@ -33,7 +37,13 @@ class Change:
     causes: tuple[str, ...]
     item: str
     advice: Advice
+    clause: str
     rule: str = ""
+
+    def in_few_words(self, variation_deg: float | None) -> str:
+        """Say it among other changes."""
+        fly, flown = (number.said(variation_deg) for number in (self.advice.fly, self.advice.flown))
+        return self.clause.format(fly=fly, flown=flown)
 
 
 def changes_of(habits: Habits, limits: AdviceLimits) -> tuple[Change, ...]:
@@ -64,6 +74,9 @@ def _counts(habits: Habits, told: Habits, change: Change, limits: AdviceLimits) 
     without = [
         a - b for a, b in zip(told.misses(every - set(change.causes)), told.misses(every), strict=True)
     ]
+    if change.name != "time" and change.advice.fly.said() == change.advice.flown.said():
+        # Nobody can be told of less than is read.
+        return False
     effect_nm = max(largest(alone), largest(without))
     sigma_nm = max(habits.sure_nm[cause] for cause in change.causes)
     return effect_nm >= max(limits.counts_nm, 2.0 * sigma_nm)
@@ -84,12 +97,12 @@ _DECISIONS = (
 def _speed(habits: Habits, told: Habits) -> Change:
     words = "Hold {fly} true airspeed, not {flown}: bank, headings and times are for that speed."
     advice = Advice(words, Number(told.exact.tas_kt, "kt"), Number(habits.flown.air.tas_kt, "kt"))
-    return Change("speed", ("airspeed",), "speed", advice)
+    return Change("speed", ("airspeed",), "speed", advice, "hold {fly} true airspeed (not {flown})")
 
 
 def _start(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     late_s = habits.taken.outbound_turn_start
-    if abs(late_s) < limits.flyable_s:
+    if abs(late_s) < limits.flyable_start_s:
         return None
     words = (
         f"Start the outbound turn over the fix: you began it {{flown}} {'late' if late_s > 0 else 'early'}."
@@ -99,6 +112,7 @@ def _start(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
         ("outbound_turn_start",),
         "late turn",
         Advice(words, Number(0.0, "s"), Number(abs(late_s), "s")),
+        f"turn outbound over the fix (not {{flown}} {'late' if late_s > 0 else 'early'})",
     )
 
 
@@ -115,24 +129,28 @@ def _course(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None
         advice = Advice(words, Number(0.0, "°"), Number(abs(off_deg), "°"))
     else:
         advice = Advice(words, Number(0.0, "NM"), Number(abs(aside_nm), "NM"))
-    return Change("course", ("fix_crossing", "arrival_heading"), "track", advice)
+    clause = "be on course, on the inbound heading, before the fix"
+    return Change("course", ("fix_crossing", "arrival_heading"), "track", advice, clause)
 
 
 def _banks(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     """Advise on one turn's bank, or on both together where both are wrong."""
     fly = told.exact.bank_deg
     flown = {name: habits.bank_deg(name) for name in ("outbound_turn_bank", "inbound_turn_bank")}
-    wrong = [name for name, bank in flown.items() if abs(bank - fly) >= limits.flyable_bank_deg]
+    wrong = [
+        name for name, bank in flown.items() if abs(bank_off_deg(told.lap, bank)) >= limits.flyable_bank_deg
+    ]
     if not wrong:
         return None
     turn = "both turns" if len(wrong) == 2 else f"the {wrong[0].split('_')[0]} turn"
     banks = [round(flown[name]) for name in wrong]
-    mean = sum(flown[name] for name in wrong) / len(wrong)
-    words = f"Hold {{fly}} of bank in {turn}, not {{flown}}."
+    farthest = max((flown[name] for name in wrong), key=lambda bank: abs(bank - fly))
+    held = "{flown}"
     if len(wrong) == 2 and banks[0] != banks[1]:
-        words = f"Hold {{fly}} of bank in both turns, not {banks[0]}° outbound and {banks[1]}° inbound."
-    advice = Advice(words, Number(fly, "°"), Number(mean, "°"))
-    return Change("bank", tuple(wrong), "bank", advice, _rule(told, "bank"))
+        held = f"{banks[0]}° outbound and {banks[1]}° inbound"
+    advice = Advice(f"Hold {{fly}} of bank in {turn}, not {held}.", Number(fly, "°"), Number(farthest, "°"))
+    clause = f"hold {{fly}} of bank in {turn} (not {held})"
+    return Change("bank", tuple(wrong), "bank", advice, clause, _rule(told, "bank"))
 
 
 def _heading(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
@@ -143,7 +161,8 @@ def _heading(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | Non
     assert leg is not None
     fly = Number(exact.outbound_heading_deg, "°", "true")
     advice = Advice("Roll out outbound on {fly}, not {flown}.", fly, Number(leg.heading_deg, "°", "true"))
-    return Change("heading", ("outbound_heading",), "wind_correction", advice, _multiple(told))
+    clause = "roll out outbound on {fly} (not {flown})"
+    return Change("heading", ("outbound_heading",), "wind_correction", advice, clause, _multiple(told))
 
 
 def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
@@ -154,13 +173,19 @@ def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
             return None
         words = "Turn inbound {fly} out from the fix, not {flown}."
         advice = Advice(words, Number(-right, "NM"), Number(-taken, "NM"))
-        return Change("time", ("outbound_time",), "timing", advice)
+        return Change("time", ("outbound_time",), "timing", advice, "turn inbound {fly} out (not {flown})")
     if max(abs(a - b) for a, b in told.times.values()) < limits.flyable_s:
         return None
     since = "passing abeam the fix" if clock == "abeam" else "wings level"
-    words = f"Turn inbound {{fly}} after {since}{from_wings_level(told.exact)}, not {{flown}}."
+    level_s = told.exact.level_time_s if clock == "abeam" else None
+    # Who timed rightly from abeam may have gone by the other clock: then the other number is what is new.
+    flown = "" if round(taken) == round(right) else "{flown}"
+    words = f"Turn inbound {{fly}} after {since}{from_wings_level(told.exact)}{', not ' + flown if flown else ''}."
+    clause = f"turn inbound {{fly}} after {'abeam' if clock == 'abeam' else clock}"
+    clause += "" if level_s is None else f", {level_s:.0f} s after wings level"
+    clause += f" (not {flown})" if flown else ""
     advice = Advice(words, Number(right, "s"), Number(taken, "s"))
-    return Change("time", ("outbound_time",), "timing", advice, _rule(told, "outbound time"))
+    return Change("time", ("outbound_time",), "timing", advice, clause, _rule(told, "outbound time"))
 
 
 def _rollout(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
@@ -175,6 +200,7 @@ def _rollout(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | Non
         ("rollout_heading",),
         "track",
         Advice("Finish the inbound turn on {fly}, not {flown}.", fly, flown),
+        "finish the inbound turn on {fly} (not {flown})",
     )
 
 
@@ -191,9 +217,13 @@ def _rule(told: Habits, what: str) -> str:
         if one.what != what or (one.thumb.rule.name == feedback.name and not by_inbound):
             continue
         if abs(one.error) <= _NEAR * one.band:
-            return (
-                f"The rule: {one.thumb.rule.words} ({Number(one.thumb.value, one.thumb.unit).said()} here)."
+            given, asked = (Number(value, one.thumb.unit).said() for value in (one.thumb.value, one.exact))
+            wants = (
+                ""
+                if given == asked
+                else f"; {'this wind wants' if what != 'bank' else 'rate one takes'} {asked}"
             )
+            return f"Rule: {one.thumb.rule.name} gives {given} here{wants}."
     return ""
 
 
@@ -212,13 +242,9 @@ def _multiple(told: Habits) -> str:
     if exact.drift_multiple is None or abs(inbound) < _LEAST_CORRECTION_DEG or exact.drift_multiple <= 0.0:
         return ""
     taught = drift.multiple if drift is not None else 3.0
-    side = "right" if exact.outbound_correction_deg > 0.0 else "left"
-    outbound = f"{abs(exact.outbound_correction_deg):.0f}° to the {side} outbound"
-    said = f"{outbound} for {abs(inbound):.0f}° to the other side inbound"
-    off_deg = abs(taught * abs(inbound) - abs(exact.outbound_correction_deg))
-    near = off_deg <= _NEAR * told.lap.regime.allowances.heading_deg
-    return (
-        f"The rule: {taught:g} times the inbound correction, to the other side (here {said})."
-        if near
-        else f"Here that is {exact.drift_multiple:.1f} times the inbound correction, to the other side: {said}."
-    )
+    wanted_deg, given_deg = abs(exact.outbound_correction_deg), taught * abs(inbound)
+    if abs(given_deg - wanted_deg) > _NEAR * told.lap.regime.allowances.heading_deg:
+        times = f"{exact.drift_multiple:.1f} times the inbound correction of {abs(inbound):.0f}°"
+        return f"This wind wants {times}, to the other side: {wanted_deg:.0f}°."
+    wants = "" if round(given_deg) == round(wanted_deg) else f"; this wind wants {wanted_deg:.0f}°"
+    return f"Rule: {taught:g} times the inbound correction, to the other side, gives {given_deg:.0f}° here{wants}."

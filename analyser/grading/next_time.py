@@ -57,11 +57,12 @@ class NextTime:
         -------
         str
         """
-        sentences = [change.advice.said(variation_deg) for change in self.first]
         # One rule is remembered: that of the last change, for they come from speed and bank to heading and time.
         rule = next((change.rule for change in reversed(self.first) if change.rule), "")
-        together = "Change these together: " if len(sentences) > 1 else ""
-        return f"{together}{' '.join(sentences)} {rule}".strip()
+        if len(self.first) == 1:
+            return f"{self.first[0].advice.said(variation_deg)} {rule}".strip()
+        clauses = "; ".join(change.in_few_words(variation_deg) for change in self.first)
+        return f"Change together: {clauses}. {rule}".strip()
 
 
 def next_time(habits: Habits, outside: Collection[str], limits: AdviceLimits) -> NextTime | None:
@@ -146,7 +147,9 @@ class _Trial:
 
     def best(self, changes: Sequence[Change]) -> tuple[Change, ...] | None:
         """Find what helps most, where much of the error is nobody's decision; None where nothing helps enough."""
-        chosen = min(self._sets(changes), key=self.miss_nm)
+        sets = self._sets(changes)
+        faulty = [chosen for chosen in sets if any(change.item in self.outside for change in chosen)]
+        chosen = min(faulty if self.small and faulty else sets, key=self.miss_nm)
         # What is outside its tolerance is put right in any case, with all that belongs to it.
         helps = self.small or self.miss_nm(chosen) <= self.limits.some_left * self.before_nm
         return chosen if helps or any(change.name == "speed" for change in changes) else None

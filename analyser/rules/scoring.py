@@ -249,6 +249,7 @@ class AdviceLimits(Sourced):
     good_enough_nm: float = 0.03
     counts_nm: float = 0.03
     same_nm: float = 0.02
+    flyable_start_s: float = 3.0
     flyable_s: float = 3.0
     flyable_bank_deg: float = 2.0
     flyable_heading_deg: float = 2.5
