@@ -115,7 +115,7 @@ def test_from_a_flight_with_its_sigmas(hold, lesson):
     status, out, err = hold("from", lesson)
     assert (status, out, err) == (0, "lesson.toml\n", "")
     text = Path("lesson.toml").read_text(encoding="utf-8")
-    assert "one sigma" in text and "not what is published" in text
+    assert "one sigma" in text and "not what is published" in text and "2 circuits flown" in text
     found = read_hold("lesson.toml", 2026.2)
     # Where the invented flight holds.
     assert (found.fix_lat_deg, found.fix_lon_deg) == pytest.approx((48.2018, 11.0246), abs=0.005)
@@ -145,6 +145,10 @@ def test_checking_a_file_alone_and_with_a_flight(hold, lesson):
         "NM",
     ):
         assert said in out
+    # Knots indicated at the usual 4,000 ft are 6 % more true (ISA: 110 kt at 5,000 ft are 118, at sea level 110).
+    hold("new", *CHART, "--speed", "100 kt", "--to", "quick.toml")
+    assert "in still air at 106 kt true airspeed" in hold("check", "quick.toml")[1]
+    assert "against 100 kt indicated" in hold("check", "quick.toml")[1]
     status, out, _ = hold("check", "here.toml", lesson)
     assert status == 0
     assert "lesson.gpx: " in out and "fits no hold" not in out

@@ -118,6 +118,10 @@ def test_ground_velocities_lie_about_the_circle_that_is_drawn(flown):
 def test_the_exact_circuit_closes_on_the_fix_and_lies_on_the_holding_side(flown):
     hold = hold_of(flown)
     lines = {line.get_label(): line for line in hold_pictures.plan("x.gpx", hold).axes[0].lines}
+    for circuit in hold["circuits"]:
+        flown = lines[f"circuit {circuit['number']}"].get_xydata()
+        # From over the fix to over the fix, to the path's step of three seconds.
+        assert np.abs(flown[[0, -1]]).max() < 0.12
     exact = lines["exact for circuit 4"]
     ends = exact.get_xydata()[[0, -1]]
     assert np.abs(ends).max() < 0.02

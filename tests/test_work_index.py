@@ -194,3 +194,25 @@ def test_several_writers_at_once_lose_nothing(tmp_path):
 )
 def test_the_first_sentence(verdict, first):
     assert first_sentence({"verdict": verdict}) == first
+
+
+def test_the_thumbnail_shows_the_whole_path_in_its_proportions(tmp_path):
+    debrief(tmp_path, "a")
+    update_index(tmp_path)
+    text = (tmp_path / "index.html").read_text(encoding="utf-8")
+    (drawn,) = re.findall(r'<polyline points="([^"]*)"', text)
+    (fix,) = re.findall(r'<circle cx="([^"]*)" cy="([^"]*)"', text)
+    points = [tuple(map(float, point.split(","))) for point in drawn.split()]
+    # From (0, 0) at the fix to one mile east and two north; what has no place is left out. North is up.
+    (x0, y0), (x1, y1) = points
+    assert (x0, y0) == tuple(map(float, fix))
+    assert y0 - y1 == pytest.approx(2.0 * (x1 - x0), abs=0.2)
+    # Two miles fill the height between the margins, and the middle is the picture's.
+    assert (y1, y0) == pytest.approx((6.0, 78.0), abs=0.1)
+    assert 0.5 * (x0 + x1) == pytest.approx(60.0, abs=0.1)
+
+
+def test_one_circuit_is_one(tmp_path):
+    debrief(tmp_path, "a")
+    update_index(tmp_path)
+    assert ", 2 circuits<" in (tmp_path / "index.html").read_text(encoding="utf-8")

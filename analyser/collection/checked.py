@@ -41,13 +41,10 @@ class Checked:
     lines : tuple of str
     drawing : PlanPoints or None
         The circuit in still air, and round it the flight where one was given; None without a fix.
-    fits : bool
-        Whether the flight, where one was given, has a hold that fits.
     """
 
     lines: tuple[str, ...]
     drawing: PlanPoints | None
-    fits: bool = True
 
 
 def check(path: Path, rules: str, log: Path | None = None, options: ReadOptions | None = None) -> Checked:
@@ -79,16 +76,14 @@ def check(path: Path, rules: str, log: Path | None = None, options: ReadOptions 
         return Checked((*_told(file, hold), *_judged(file, regime), *_drawn(file, drawing)), drawing)
     lines: list[str] = []
     drawn: PlanPoints | None = None
-    fitted = False
     for track in read_log(log, options):
         hold, said = _fit(path, track)
-        fitted = fitted or hold is not None
         shown = hold or (file.hold(track.start_utc) if file.fix_given else None)
         lines += [*([""] if lines else []), *_told(file, shown, track.start_utc), *_judged(file, regime)]
         lines.append(f"  {'log':9}  {track.name}: {said}")
         if shown is not None:
             drawn = _drawing(shown, regime, (track,))
-    return Checked((*lines, *_drawn(file, drawn)), drawn, fitted)
+    return Checked((*lines, *_drawn(file, drawn)), drawn)
 
 
 def listing(folders: Sequence[Path]) -> Iterator[str]:
