@@ -47,7 +47,7 @@ MAY_KNOW = {
 #: Libraries that only one room may import.
 ONLY_IN = {
     # For pictures to take away; the pages still use its paths and scales.
-    "matplotlib": {"pages", "pictures"},
+    "matplotlib": {"pictures"},
     "typer": {"cli", "commands"},
     "sqlalchemy": {"logbook"},
     "alembic": {"logbook"},

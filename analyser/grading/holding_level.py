@@ -90,7 +90,7 @@ def judge_altitude(lap: Lap, plan: LevelPlan, kept: Keeping | None) -> Score:
     error = read(np.where(seen, altitude - reference, np.nan))
     worst = int(np.nanargmax(np.abs(error)))
     source = "the level given" if plan.given else "the level flown (median; none was given)"
-    note = f"farthest from {source}" + ("; moves between levels left out" if plan.moved else "")
+    note = f"largest difference from {source}" + ("; moves between levels left out" if plan.moved else "")
     if kept is not None and kept.steady_off is not None:
         off = kept.steady_off
         note += f"; flown {abs(off):.0f} ft {'above' if off > 0 else 'below'} it throughout"
@@ -150,7 +150,7 @@ def judge_speed(lap: Lap, plan: SpeedPlan, kept: Keeping | None, over_limit_s: f
         reference=plan.reference_kt,
         how=lap.how("ias" if plan.name == "ias_kt" else "tas"),
         rule=tolerance.source,
-        note=f"farthest from {source}, {kind}",
+        note=f"largest difference from {source}, {kind}",
     )
     score = _with_times(score, circuit, kept)
     if over_limit_s <= lap.scoring.unsafe.over_limit_for_s:

@@ -14,7 +14,7 @@ _MISSED = {
     "wrong way": "went the wrong way",
     "too far": "went too far",
     "too little": "did not go far enough",
-    "not at all": "was never made",
+    "not at all": "was not made",
 }
 _TAUGHT, _ASKED, _EITHER = (
     "as the inbound leg taught",

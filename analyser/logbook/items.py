@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from analyser.rules.graded_items import item_of
+
 
 @dataclass(frozen=True)
 class Item:
@@ -30,15 +32,20 @@ class Item:
 
 ENTRY = "entry"
 
+#: What the raw measure minus its target says, for each graded item.
+_DEVIATIONS = {
+    "timing": "leg too long (+) or too short (−)",
+    "bank": "too steep (+) or too shallow (−)",
+    "steadiness": "how far the bank wandered",
+    "wind_correction": "outbound correction against the exact one",
+    "track": "off the inbound course",
+    "altitude": "high (+) or low (−)",
+    "speed": "fast (+) or slow (−)",
+}
+
 ITEMS: tuple[Item, ...] = (
     Item(ENTRY, "Entry", "points", "right sector or not"),
-    Item("timing", "Leg timing", "s", "leg too long (+) or too short (−)"),
-    Item("bank", "Bank in the turns", "°", "too steep (+) or too shallow (−)"),
-    Item("steadiness", "Steadiness of bank", "°", "how far the bank wandered"),
-    Item("wind_correction", "Wind correction", "°", "outbound correction against the exact one"),
-    Item("track", "Inbound track", "°", "off the inbound course"),
-    Item("altitude", "Altitude", "ft", "high (+) or low (−)"),
-    Item("speed", "Speed", "kt", "fast (+) or slow (−)"),
+    *(Item(key, item_of(key).title, item_of(key).unit, said) for key, said in _DEVIATIONS.items()),
 )
 
 _BY_KEY = {item.key: item for item in ITEMS}

@@ -18,6 +18,7 @@ from analyser.holds.circuit_path import to_east_north
 from analyser.holds.entry_path import entry_path
 from analyser.pages.card_rows import Card
 from analyser.pages.figures import symbols
+from analyser.pages.figures.placing import letter_free
 from analyser.pages.figures.sectors import Arrival, sectors
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.svg import svg
@@ -181,16 +182,14 @@ def _label(sheet: Sheet, briefing: Briefing, magnetic: bool) -> None:
         along = float(np.mean(path.along_nm[leg]))
         cross = float(np.mean(path.cross_nm[leg]))
         east, north = to_east_north(np.array([along]), np.array([cross]), course)
-        # Right of the course on the map, in drawing units; half the width of the text keeps it off the line.
-        right = math.radians(course + 90.0)
-        across, up = aside * math.sin(right), aside * math.cos(right)
-        sheet.letter(
-            float(east[0]),
-            float(north[0]),
-            _text(briefing, heading_deg, magnetic),
-            f"strong {ink}",
-            right=26 * across,
-            up=14 * up - 4,
+        # Away from the middle of the pattern, clear of the line.
+        letter_free(
+            sheet,
+            (float(east[0]), float(north[0])),
+            [(_text(briefing, heading_deg, magnetic), f"strong {ink}")],
+            course + 90.0 * aside,
+            layer="lettering",
+            clear_of=("circuit", "entry", "gate"),
         )
 
 

@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from analyser.pages.marks import heading, missing, quantity
 from analyser.pages.words import NOT_JUDGED
-from analyser.rules.items import item_of
+from analyser.rules.graded_items import item_of
 
 
 @dataclass(frozen=True)
@@ -116,7 +116,7 @@ COLUMNS = (
     "Roll-out, off the course",
     "Inbound time",
     "Inbound heading",
-    "Inbound track, rms",
+    "Off course inbound, typically",
     "Fix missed by",
     "Altitude, worst",
     "Speed, worst",

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from analyser.rules.items import item_of
+from analyser.rules.graded_items import item_of
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from analyser.earth.angles import whole_direction
 from analyser.errors import UsageError
 from analyser.holds.circuit_path import to_east_north
 from analyser.holds.exact import exact_circuit
+from analyser.logbook.items import ITEMS, title_of
 from analyser.pictures.paper import CIRCUITS, INK, MARK, PENCIL, WASH, sheet
 
 if TYPE_CHECKING:
@@ -28,15 +29,6 @@ _MOST_TOLERANCES = 3.0
 _HOLE_S = 30.0
 #: Causes that moved the roll-out by less than this are drawn as one, nautical miles.
 _LEAST_NM = 0.01
-_ITEMS = {
-    "timing": "Leg timing",
-    "bank": "Bank in the turns",
-    "steadiness": "Steadiness of bank",
-    "wind_correction": "Wind correction",
-    "track": "Inbound track",
-    "altitude": "Altitude",
-    "speed": "Speed",
-}
 
 
 def plan(log: str, hold: Hold, number: int | None = None) -> Figure:
@@ -126,7 +118,7 @@ def strips(log: str, hold: Hold, number: int | None = None) -> Figure:
     figure, axes = sheet(_title(log, hold), _subtitle(hold))
     axes.axvspan(-1.0, 1.0, color=WASH, zorder=0)
     axes.axvline(0.0, color=PENCIL, linewidth=0.8)
-    named = [key for key in _ITEMS if any(key in circuit["scores"] for circuit in chosen)]
+    named = [one.key for one in ITEMS if any(one.key in circuit["scores"] for circuit in chosen)]
     for row, key in enumerate(named):
         scores = [(circuit["number"], circuit["scores"].get(key) or {}) for circuit in chosen]
         judged = [(circuit, score) for circuit, score in scores if _is_judged(score)]
@@ -151,7 +143,7 @@ def strips(log: str, hold: Hold, number: int | None = None) -> Figure:
             axes.plot(at, down, marker="o", markersize=4, color=colour)
         if not judged:
             axes.annotate("not judged", (0.05, row), va="center", fontsize=8, color=PENCIL)
-    axes.set_yticks(range(len(named)), [_ITEMS[key] for key in named])
+    axes.set_yticks(range(len(named)), [title_of(key) for key in named])
     axes.invert_yaxis()
     axes.grid(axis="y", visible=False)
     axes.set_xlim(-_MOST_TOLERANCES - 0.6, _MOST_TOLERANCES + 0.6)
