@@ -48,13 +48,14 @@ _COMMANDS: dict[Callable[..., None], str] = {
     picture.picture: "Draw a picture to take away, for slides and reports.",
     watch.watch: "Debrief each new log of a folder as it is written.",
     grade.grade: "Put grades into the logbook.",
-    progress.progress: "Show how a pilot is getting on, and what to fly next.",
-    compare.compare: "Compare a class, item by pilot.",
+    progress.progress: "Show how a pilot, or everybody, is getting on; what to fly next.",
+    progress.record: "Write a student's record, to read and to print.",
+    compare.compare: "Compare a class, pilot by item.",
 }
 for function, told in _COMMANDS.items():
     app.command(short_help=told)(function)
 app.add_typer(hold.app, short_help="Write, correct and look at hold files.")
-app.add_typer(logbook.app, short_help="See, move, erase and exchange what is recorded.")
+app.add_typer(logbook.app, short_help="See, put right, erase and exchange what is recorded.")
 
 
 def _version(asked: bool) -> None:

@@ -15,13 +15,17 @@ import pytest
 
 from analyser.logbook.book import Logbook
 from analyser.logbook.classes import compare
-from analyser.logbook.progress import progress_of
+from analyser.logbook.progress import learn, progress_of
+from analyser.logbook.ready import readiness
 from analyser.logbook.sheet import grades_of, read_sheet
 from analyser.logbook.sheet_file import keep_sheet
+from analyser.pages.class_index import Member, class_page
 from analyser.pages.compare import compare_page
 from analyser.pages.page import render_page
 from analyser.pages.progress import progress_page
+from analyser.pages.record import record_page
 from analyser.rules.scales import load_scale
+from tests.club import term
 from tests.club.build import FIRST_DAY, fill
 from tests.lacking import lacking
 from tests.pages_browser import Watched, axe_script, browser, opened
@@ -30,7 +34,8 @@ from tests.pages_fixture import debriefed
 pytestmark = pytest.mark.browser
 
 DESK = {"width": 1280, "height": 900}
-PHONE = {"width": 360, "height": 760}
+PHONE = {"width": 390, "height": 844}
+TABLET = {"width": 768, "height": 1024}
 
 
 @pytest.fixture(scope="module")
@@ -46,10 +51,28 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         fill(book)
         sessions = book.sessions()
     progress = progress_of("Alma Brook", sessions, scale=load_scale(), on=FIRST_DAY.date().replace(month=3))
+    scale, day = load_scale(), FIRST_DAY.date().replace(month=3)
+    school = term.sessions()
+    with Logbook.open(folder / "trail.sqlite") as book:
+        fill(book)
+        book.move(sessions[0].key, pilot="Alma Brook", by="Kim Ost", why="the wrong folder")
+        trail = book.trail()
+    own = [one for one in sessions if one.pilot == "Alma Brook"]
+    known = learn(school)
+    members = []
+    for pilot in known.marks:
+        found = progress_of(pilot, school, scale=scale, on=day, experience=known)
+        members.append(Member(found, readiness(found), f"{pilot}.html", f"record {pilot}.html"))
     texts = {
         "progress": progress_page(progress, card_file="card.html", hold_file="hold.toml"),
-        "compare": compare_page(compare(sessions, load_scale()), scale=load_scale()),
-        "debrief": render_page(*debriefed(holds=2, given=False)),
+        "compare": compare_page(compare(school, scale), scale=scale),
+        "club": compare_page(compare(sessions, scale), scale=scale),
+        "record": record_page(progress, own, trail, progress_file="progress.html"),
+        "class": class_page(members, on=day),
+        "debrief": render_page(
+            *debriefed(holds=2, given=False),
+            filled={"instructor": 'Ilja "Moor"', "device": "<b>trainer</b>"},
+        ),
     }
     made = {name: folder / f"{name}.html" for name in texts}
     for name, text in texts.items():
@@ -67,7 +90,10 @@ def sheet(chromium: Any, files: dict[str, Path]) -> Iterator[Watched]:
         assert watched.complaints == [], "the page complained"
 
 
-@pytest.mark.parametrize("name", ["progress", "compare"])
+PAGES = ["progress", "compare", "record", "class"]
+
+
+@pytest.mark.parametrize("name", PAGES)
 def test_the_page_asks_for_nothing_and_complains_of_nothing(
     chromium: Any, files: dict[str, Path], name: str
 ) -> None:
@@ -77,8 +103,8 @@ def test_the_page_asks_for_nothing_and_complains_of_nothing(
         assert watched.complaints == []
 
 
-@pytest.mark.parametrize("name", ["progress", "compare", "debrief"])
-@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize("name", [*PAGES, "debrief"])
+@pytest.mark.parametrize("size", [DESK, TABLET, PHONE], ids=["desk", "tablet", "phone"])
 def test_nothing_scrolls_sideways(
     chromium: Any, files: dict[str, Path], name: str, size: dict[str, int]
 ) -> None:
@@ -86,12 +112,14 @@ def test_nothing_scrolls_sideways(
         assert watched.page.evaluate("document.documentElement.scrollWidth") <= size["width"]
 
 
-@pytest.mark.parametrize("name", ["progress", "compare"])
-@pytest.mark.parametrize("paper", ["light", "dark"])
+@pytest.mark.parametrize("name", [*PAGES, "debrief"])
+@pytest.mark.parametrize(
+    ("paper", "size"), [("light", DESK), ("dark", TABLET), ("light", PHONE)], ids=["desk", "tablet", "phone"]
+)
 def test_the_accessibility_checker_finds_nothing(
-    chromium: Any, files: dict[str, Path], name: str, paper: str, axe: str
+    chromium: Any, files: dict[str, Path], name: str, paper: str, size: dict[str, int], axe: str
 ) -> None:
-    with opened(chromium, files[name], viewport=DESK, color_scheme=paper, bypass_csp=True) as watched:
+    with opened(chromium, files[name], viewport=size, color_scheme=paper, bypass_csp=True) as watched:
         watched.page.add_script_tag(content=axe)
         found = watched.page.evaluate("axe.run(document, {resultTypes: ['violations']})")
         assert [(one["id"], one["nodes"][0]["html"][:200]) for one in found["violations"]] == []
@@ -103,7 +131,7 @@ def axe(tmp_path_factory: pytest.TempPathFactory) -> str:
 
 
 def test_headings_follow_each_other_and_pictures_have_words(chromium: Any, files: dict[str, Path]) -> None:
-    for name in ("progress", "compare"):
+    for name in ("progress", "club", "record", "class"):
         with opened(chromium, files[name], viewport=DESK) as watched:
             headings = "[...document.querySelectorAll('h1,h2,h3,h4')].map((one) => Number(one.tagName[1]))"
             levels = watched.page.evaluate(headings)
@@ -111,7 +139,7 @@ def test_headings_follow_each_other_and_pictures_have_words(chromium: Any, files
             labels = watched.page.evaluate(
                 "[...document.querySelectorAll('svg[role=img]')].map((one) => one.getAttribute('aria-label'))"
             )
-            assert labels and all(len(label) > 20 for label in labels)
+            assert bool(labels) == (name in ("progress", "club")) and all(len(label) > 20 for label in labels)
 
 
 def select(watched: Watched, item: str, who: str, level: str, hold: int = 0) -> None:
@@ -161,7 +189,7 @@ def test_what_the_page_saves_goes_into_the_logbook(sheet: Watched, tmp_path: Pat
     assert {one.item for one in grades_of(read) if one.given_as == "instructor"} == {"altitude"}
     with Logbook.open(tmp_path / "logbook.sqlite") as book:
         book.record(document, pilot="zoë <B>ñandú")
-        kept = keep_sheet(book, path)
+        kept = keep_sheet(book, path).count
         back = book.session("last")
     assert kept == len(back.grades) == form.locator("tr[data-item]").count() + 1
     assert back.lesson == "IR 7"
@@ -252,16 +280,123 @@ def test_the_sheet_prints_alone_to_be_signed(sheet: Watched, tmp_path: Path) -> 
     assert "qualified instructor" in whole and "Grade asked for" not in whole
 
 
-@pytest.mark.parametrize("name", ["progress", "compare"])
+@pytest.mark.parametrize("name", PAGES)
 def test_the_page_prints(chromium: Any, files: dict[str, Path], name: str, tmp_path: Path) -> None:
     with opened(chromium, files[name], viewport=DESK) as watched:
         text = _printed(watched, tmp_path / "page.pdf")
-    assert "not for navigation" in " ".join(text.split()) and "Altitude" in text
+    assert "not for navigation" in " ".join(text.split()) and "ltitude" in text
 
 
-def _printed(watched: Watched, path: Path) -> str:
+@pytest.mark.parametrize("name", ["compare", "class"])
+def test_a_class_of_sixty_prints_whole_and_breaks_between_rows(
+    chromium: Any, files: dict[str, Path], name: str, tmp_path: Path
+) -> None:
+    with opened(chromium, files[name], viewport=DESK) as watched:
+        text = _printed(watched, tmp_path / "page.pdf", layout=False)
+        breaks = watched.page.evaluate(
+            "() => { const media = [...document.styleSheets].flatMap((s) => [...s.cssRules])"
+            ".filter((r) => r.media && r.media.mediaText === 'print').flatMap((r) => [...r.cssRules]);"
+            " return media.filter((r) => r.selectorText === '.cards tr').map((r) => r.style.breakInside); }"
+        )
+    sheets = text.split("\f")
+    for one in term.members():
+        assert any(one.pilot.name in " ".join(sheet.split()) for sheet in sheets), (
+            f"{one.pilot.name} is cut off"
+        )
+    assert breaks == ["avoid"] and 3 <= len(sheets) <= 18
+    # The heading of the columns comes again on every sheet that the table runs over.
+    assert sum("Pilot" in sheet and ("Timing" in sheet or "State" in sheet) for sheet in sheets) >= 2
+
+
+@pytest.mark.parametrize("name", ["compare", "class", "record"])
+def test_a_phone_shows_one_row_after_another_with_its_words(
+    chromium: Any, files: dict[str, Path], name: str
+) -> None:
+    with opened(chromium, files[name], viewport=PHONE) as watched:
+        page = watched.page
+        assert page.locator("table.cards").first.evaluate("(one) => getComputedStyle(one).display") == "block"
+        cells = page.locator("table.cards td:visible")
+        boxes = cells.evaluate_all(
+            "(all) => all.map((one) => one.getBoundingClientRect()).map((b) => [b.left, b.right])"
+        )
+        assert boxes and all(left >= 0 and right <= PHONE["width"] for left, right in boxes)
+        label = cells.first.evaluate("(one) => getComputedStyle(one, '::before').content")
+        assert label.strip('"')
+
+
+def test_the_method_is_folded_and_opens_by_keyboard(chromium: Any, files: dict[str, Path]) -> None:
+    with opened(chromium, files["progress"], viewport=DESK) as watched:
+        note = watched.page.locator("details.method").first
+        assert not note.locator(".note").first.is_visible()
+        note.locator("summary").focus()
+        watched.page.keyboard.press("Enter")
+        assert "95 in 100" in note.inner_text() or "95 of 100" in note.inner_text()
+
+
+def test_what_the_command_line_said_is_filled_in(sheet: Watched) -> None:
+    for hold in (0, 1):
+        form = sheet.page.locator("form.sheet").nth(hold)
+        assert form.get_by_label("Instructor", exact=True).input_value() == 'Ilja "Moor"'
+        assert form.get_by_label("Aircraft or device").input_value() == "<b>trainer</b>"
+        assert form.get_by_label("Pilot", exact=True).input_value() == ""
+
+
+def test_what_was_typed_in_is_asked_about_and_survives_a_reload(sheet: Watched, tmp_path: Path) -> None:
+    asked: list[str] = []
+    sheet.page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.accept()))
+    form = sheet.page.locator("form.sheet").first
+    form.get_by_label("Pilot", exact=True).fill("Ada Vane")
+    form.get_by_label("Scale").select_option("learner-centred")
+    select(sheet, "bank", "own", "perform")
+    form.get_by_label("Bank in the turns: remark").fill("steady")
+    sheet.page.reload()
+    assert asked == ["beforeunload"]
+    form = sheet.page.locator("form.sheet").first
+    assert form.get_by_label("Pilot", exact=True).input_value() == "Ada Vane"
+    assert form.locator('tr[data-item="bank"] [name="own"]').input_value() == "perform"
+    assert form.get_by_label("Bank in the turns: remark").input_value() == "steady"
+    assert "not saved as a file yet" in form.locator(".sheet-said").text_content()
+    save(sheet, tmp_path)
+    sheet.page.reload()
+    assert asked == ["beforeunload"], "saved: nothing is lost by leaving"
+
+
+def test_a_long_remark_is_shown_and_signed_whole(sheet: Watched, tmp_path: Path) -> None:
+    words = " ".join(f"word{number}" for number in range(120))
+    form = sheet.page.locator("form.sheet").first
+    remark = form.get_by_label("Bank in the turns: remark")
+    remark.fill(words)
+    assert remark.evaluate("(one) => one.scrollHeight <= one.clientHeight + 3")
+    form.get_by_label("print this sheet alone").check()
+    text = " ".join(_printed(sheet, tmp_path / "sheet.pdf").split())
+    assert all(f"word{number}" in text for number in range(120))
+    for control in form.locator("select:visible, input:visible, textarea:visible").all():
+        box = control.bounding_box()
+        assert box is not None and box["x"] + box["width"] <= DESK["width"]
+
+
+def test_on_a_phone_every_field_of_the_sheet_is_on_the_screen(chromium: Any, files: dict[str, Path]) -> None:
+    with opened(chromium, files["debrief"], viewport=PHONE) as watched:
+        form = _form(watched)
+        boxes = form.locator("select, textarea, .sheet-names input").evaluate_all(
+            "(all) => all.map((one) => one.getBoundingClientRect()).map((b) => [b.left, b.right, b.height])"
+        )
+        assert len(boxes) > 20
+        assert all(left >= 0 and right <= PHONE["width"] and height >= 24 for left, right, height in boxes)
+
+
+def _form(watched: Watched) -> Any:
+    """The first grade sheet, its fold opened."""
+    form = watched.page.locator("form.sheet").first
+    form.evaluate("(one) => { const fold = one.closest('details'); if (fold) fold.open = true; }")
+    return form
+
+
+def _printed(watched: Watched, path: Path, *, layout: bool = True) -> str:
     if shutil.which("pdftotext") is None:
         lacking("no pdftotext on this machine: install the distribution's package 'poppler-utils'")
     watched.page.pdf(path=str(path), prefer_css_page_size=True)
-    done = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, check=True, text=True)
+    done = subprocess.run(
+        ["pdftotext", *(["-layout"] if layout else []), path, "-"], capture_output=True, check=True, text=True
+    )
     return done.stdout

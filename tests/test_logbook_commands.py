@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 
+from analyser.errors import UsageError
 from analyser.logbook.book import Logbook
 from analyser.logbook.names import pilot_from_folder
 from analyser.logbook.progress import progress_of
@@ -80,6 +81,121 @@ def test_recording_says_what_it_came_to(tmp_path: Path) -> None:
             kinds.append(book.record(document(), pilot="Ada Vane").kind)
     assert kinds == ["new", "already there"]
     assert pilot_from_folder(Path("logs/Ada_Vane/evening.gpx")) == "Ada Vane"
+
+
+def test_a_log_beside_the_pilots_folders_is_nobodys() -> None:
+    school = [Path("logs")]
+    assert pilot_from_folder(Path("logs/Ada_Vane/evening.gpx"), school) == "Ada Vane"
+    assert pilot_from_folder(Path("logs/Ada_Vane/march/evening.gpx"), school) == "Ada Vane"
+    assert pilot_from_folder(Path("elsewhere/Bo_Lund/evening.gpx"), school) == "Bo Lund"
+    with pytest.raises(UsageError, match=r"evening.gpx: lies beside the pilots' folders"):
+        pilot_from_folder(Path("logs/evening.gpx"), school)
+
+
+def test_a_log_beside_the_pilots_folders_is_debriefed_and_not_recorded(tmp_path: Path) -> None:
+    """The folder of all is no pilot; a pilot's own folder, given by itself, is."""
+    log = ROOT / "sample_logs" / "no_hold.gpx"
+    (tmp_path / "logs" / "Ada_Vane").mkdir(parents=True)
+    shutil.copy(log, tmp_path / "logs" / "Ada_Vane")
+    text = log.read_text(encoding="utf-8")
+    (tmp_path / "logs" / "stray.gpx").write_text(text.replace("2026-", "2025-"), encoding="utf-8")
+    book = tmp_path / "logbook.sqlite"
+    words = ["--pilot-folders", "--out", tmp_path / "reports", "--logbook", book, "--jobs", "1"]
+    done = run("debrief", tmp_path / "logs", *words)
+    assert done.returncode == 1 and "stray.gpx: lies beside the pilots' folders" in done.stderr
+    assert (tmp_path / "reports" / "stray.html").exists()
+    with Logbook.open(book) as opened:
+        assert opened.pilots() == {"Ada Vane": 1}
+    again = run("debrief", tmp_path / "logs" / "Ada_Vane", *words)
+    assert again.returncode == 0 and "in the logbook already" in again.stderr
+
+
+def test_everybodys_pages_at_once_and_a_record(club: Path, tmp_path: Path) -> None:
+    done = run("progress", "--all", "--out", tmp_path, "--on", "2026-03-10", book=club)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[-1] == str(tmp_path / "class.html")
+    page = (tmp_path / "class.html").read_text(encoding="utf-8")
+    for pilot in PILOTS:
+        for kind in ("progress", "record"):
+            assert (tmp_path / f"{kind}-{pilot.name.replace(' ', '_')}.html").exists()
+        assert pilot.name in page
+    record = run("record", "alma BROOK", "--out", tmp_path / "one", "--on", "2026-03-10", book=club)
+    assert record.stdout.strip() == str(tmp_path / "one" / "record-Alma_Brook.html")
+    for words in (["progress"], ["progress", "--all", "Alma Brook"], ["record", "Alma Brok"]):
+        wrong = run(*words, book=club)
+        assert wrong.returncode == 2 and "Traceback" not in wrong.stderr, words
+    told = run("record", "Alma Brok", book=club).stderr
+    assert "did you mean Alma Brook" in told
+
+
+def test_a_misspelt_pilot_is_not_dropped_without_a_word(club: Path, tmp_path: Path) -> None:
+    wrong = run("compare", "Alma Brook", "Bruno Flak", "--out", tmp_path, book=club)
+    assert wrong.returncode == 2 and "did you mean Bruno Falk" in wrong.stderr
+    early = run("compare", "Alma Brook", "bruno falk", "--until", "2026-01-05", "--out", tmp_path, book=club)
+    assert early.returncode in (0, 2)
+    if early.returncode == 0:
+        assert "has no session in this period" in early.stderr or "Bruno Falk" in early.stdout
+
+
+def test_forgetting_tells_where_the_name_may_still_stand(one: Path, tmp_path: Path) -> None:
+    run("record", "Ada Vane", "--out", tmp_path, book=one)
+    run("compare", "--out", tmp_path, "--csv", tmp_path / "all.csv", book=one)
+    run("logbook", "export", tmp_path / "all.jsonl", book=one)
+    done = run("logbook", "forget", "Ada Vane", "--yes", book=one)
+    assert done.returncode == 0
+    for name in ("record-Ada_Vane.html", "compare.html", "all.csv", "all.jsonl"):
+        assert f"{tmp_path / name}: this file may hold the name" in done.stderr
+    assert "Only the logbook was searched" in done.stderr and "saved grade sheets" in done.stderr
+
+
+def test_changes_are_made_listed_and_undone(one: Path) -> None:
+    by = ["--by", "Kim Ost"]
+    assert "is called Ada Holm" in run("logbook", "rename", "Ada Vane", "Ada Holm", *by, book=one).stdout
+    assert (
+        "lesson IR 7, before: none" in run("logbook", "set", "last", "--lesson", "IR 7", *by, book=one).stdout
+    )
+    run("grade", "last", "--item", "bank=4", book=one)
+    taken = run("logbook", "withdraw", "last", "--item", "bank", "--why", "wrong sheet", *by, book=one)
+    assert "Bank in the turns 4 by Ilja Moor" in taken.stdout
+    out = run("logbook", "delete", "last", *by, book=one)
+    assert "taken out" in out.stdout and "undo" in out.stderr
+    assert run("logbook", "list", book=one).stdout == "no sessions\n"
+    trail = run("logbook", "trail", book=one).stdout.splitlines()
+    assert len(trail) == 4 and all("Kim Ost" in line for line in trail) and "(wrong sheet)" in trail[2]
+    assert run("logbook", "undo", "4", *by, book=one).returncode == 0
+    assert "Ada Holm" in run("logbook", "list", book=one).stdout
+    assert run("logbook", "undo", "4", *by, book=one).returncode == 2
+    assert "[undone]" in run("logbook", "trail", book=one).stdout
+
+
+def test_an_import_tells_what_differs_and_goes_on(one: Path, tmp_path: Path) -> None:
+    other, lines = tmp_path / "other.sqlite", tmp_path / "other.jsonl"
+    with Logbook.open(other) as book:
+        book.record(document(), pilot="Bo Lund")
+        book.record(document(5), pilot="Bo Lund")
+        book.export_file(lines)
+    dry = run("logbook", "import", lines, "--dry-run", book=one)
+    assert dry.stdout.startswith("dry run, nothing was kept: 1 new sessions")
+    done = run("logbook", "import", lines, book=one)
+    assert done.returncode == 1 and "1 new sessions" in done.stdout and "1 left as they are" in done.stdout
+    assert "pilot here: Ada Vane; there: Bo Lund" in done.stderr and "--prefer" in done.stderr
+    settled = run("logbook", "import", lines, "--prefer", "there", "--by", "Kim Ost", book=one)
+    assert settled.returncode == 0
+    with Logbook.open(one) as book:
+        assert book.pilots() == {"Bo Lund": 2}
+
+
+def test_a_folder_of_saved_sheets_is_graded(one: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "sheets"
+    folder.mkdir()
+    for name, content in (("a.json", filled()), ("b.json", filled(saved_utc="2026-03-14T20:00:00Z"))):
+        (folder / name).write_text(json.dumps(content), encoding="utf-8")
+    (folder / "debrief.json").write_text(json.dumps(document()), encoding="utf-8")
+    done = run("grade", folder, book=one)
+    assert done.returncode == 0 and done.stdout.count("5 grades kept") == 2, done.stderr
+    (tmp_path / "empty").mkdir()
+    none = run("grade", tmp_path / "empty", book=one)
+    assert none.returncode == 2 and "no grade sheet" in none.stderr
 
 
 def test_progress_writes_page_card_and_hold_file(club: Path, tmp_path: Path) -> None:

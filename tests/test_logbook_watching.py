@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import os
 import time
 from pathlib import Path
 
 import pytest
 
-from analyser.work.watching import Watcher, watch
+from analyser.commands.watch import _grade
+from analyser.logbook.book import Logbook
+from analyser.work.watching import Watcher, watch, watcher_of_sheets
+from tests.logbook_documents import document
+from tests.test_logbook_grade_sheet import filled
 
 ENDINGS = frozenset({".gpx", ".csv"})
 
@@ -91,3 +96,32 @@ def test_watching_looks_again_and_again(tmp_path: Path) -> None:
     began = time.monotonic()
     watch(Watcher(tmp_path, ENDINGS, settle_s=0.1), handed.append, rounds=8)
     assert handed == [[log]] and time.monotonic() - began < 10.0
+
+
+def test_grade_sheets_saved_by_the_browser_go_into_the_logbook(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Among other downloads, once, and what cannot be kept ends nothing."""
+    book, saved = tmp_path / "logbook.sqlite", tmp_path / "downloads"
+    with Logbook.open(book) as opened:
+        opened.record(document(), pilot="Ada Vane")
+    for name, content in (
+        ("lesson-hold1-grades.json", json.dumps(filled())),
+        ("other-grades.json", json.dumps(filled(log_sha256="f" * 64))),
+        ("something.json", "{}"),
+        ("deeper/lesson-hold1-grades.json", json.dumps(filled())),
+        ("broken.json", "{"),
+    ):
+        write(saved / name, content)
+    watcher = watcher_of_sheets(saved, 0.05)
+    watch(
+        Watcher(tmp_path / "logs", ENDINGS, settle_s=0.1),
+        lambda _: None,
+        also=lambda now: _grade(watcher.ready(now), str(book), quiet=False),
+        rounds=6,
+    )
+    told = capsys.readouterr()
+    assert told.out.count("5 grades kept") == 1 and "something" not in told.out + told.err
+    assert told.err.count("with --pilot") == 1 and "broken" not in told.err
+    with Logbook.open(book) as opened:
+        assert len(opened.session("last").grades) == 5

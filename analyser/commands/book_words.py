@@ -54,11 +54,8 @@ def open_book(logbook: str | None, *, create: bool = False) -> Iterator[Logbook]
     from analyser.logbook.book import Logbook
 
     with Logbook.open(logbook, create=create) as book:
-        if book.copy is not None:
-            said = (
-                "this logbook was of an older form and has been moved on; a copy of it, names included, is in"
-            )
-            typer.echo(f"analyser: {book.place.shown}: {said} {book.copy}", err=True)
+        if book.copy_note:
+            typer.echo(f"analyser: {book.copy_note}", err=True)
         yield book
 
 

@@ -67,8 +67,8 @@ def debrief(
     from analyser.collection.files import collect
     from analyser.commands.screen import Screen
     from analyser.work.job import Job
-    from analyser.work.record import session_of
     from analyser.work.run import Orders, run
+    from analyser.work.session import session_of
 
     holds, left_out = collect(hold or (), infer=infer)
     job = Job(

@@ -74,11 +74,22 @@ def grade(
 
 
 def _files(book: Logbook, files: list[Path], scale: str, *, quiet: bool) -> None:
-    from analyser.logbook.sheet_file import keep_sheet, sheets_in
+    from analyser.logbook.sheet_file import sheets_in
 
-    failed = found = 0
-    for path in sheets_in(files):
-        found += 1
+    found = list(sheets_in(files))
+    if not found:
+        mend = "a debrief page saves them as ...-grades.json"
+        raise UsageError("there is no grade sheet", file=", ".join(map(str, files)), mend=mend)
+    if keep_files(book, found, scale, quiet=quiet):
+        raise typer.Exit(1)
+
+
+def keep_files(book: Logbook, files: list[Path], scale: str = "evidence-1-5", *, quiet: bool = False) -> int:
+    """Put saved sheets into the logbook and say what came of each; return how many could not be kept."""
+    from analyser.logbook.sheet_file import keep_sheet
+
+    failed = 0
+    for path in files:
         try:
             kept = keep_sheet(book, path, own_scale=scale)
         except AnalyserError as fault:
@@ -89,11 +100,7 @@ def _files(book: Logbook, files: list[Path], scale: str, *, quiet: bool) -> None
             typer.echo(f"analyser: {path}: {kept.note}", err=True)
         if not quiet:
             typer.echo(f"{path}: {_counted(kept.count)}" if kept.count else f"{path}: in the logbook already")
-    if not found:
-        mend = "a debrief page saves them as ...-grades.json"
-        raise UsageError("there is no grade sheet", file=", ".join(map(str, files)), mend=mend)
-    if failed:
-        raise typer.Exit(1)
+    return failed
 
 
 def _counted(count: int) -> str:

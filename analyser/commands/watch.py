@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from analyser.commands import options
-from analyser.commands.book_words import PilotFolders, Place, Quiet, Scales
+from analyser.commands.book_words import PilotFolders, Place, Quiet, Scales, open_book
 from analyser.errors import AnalyserError, UsageError
 
 if TYPE_CHECKING:
     from analyser.work.job import Job
-    from analyser.work.record import Session
+    from analyser.work.session import Session
 
 
 def watch(
@@ -41,6 +42,13 @@ def watch(
     instructor: options.Instructor = None,
     device: options.Device = None,
     lesson: options.Lesson = None,
+    sheets: Annotated[
+        Path | None,
+        typer.Option(
+            help="Where the browser saves files: grade sheets saved there go into the logbook.",
+            show_default=False,
+        ),
+    ] = None,
     settle: Annotated[float, typer.Option(help="Seconds without a change after which a log is whole.")] = 3.0,
     existing: Annotated[
         bool, typer.Option("--existing", help="Begin with the logs that are there already.")
@@ -55,10 +63,10 @@ def watch(
     """Debrief each new log of a folder when its writing has stopped. Ctrl-C ends it."""
     from analyser.collection.files import collect
     from analyser.work.job import Job, refuse_impossible
-    from analyser.work.record import session_of
+    from analyser.work.session import session_of
     from analyser.work.watched import Watched, remember, remembered
     from analyser.work.watching import watch as watch_folder
-    from analyser.work.watching import watcher_of
+    from analyser.work.watching import watcher_of, watcher_of_sheets
 
     if folder is None:
         last = remembered()
@@ -67,12 +75,16 @@ def watch(
     pages = (out or Path("reports")).absolute()
     if not folder.is_dir():
         raise UsageError("there is no such folder", file=str(folder), mend="check the path")
+    if sheets is not None and not sheets.is_dir():
+        raise UsageError("there is no such folder", file=str(sheets), place="--sheets", mend="check the path")
     if settle <= 0:
         raise UsageError("must be above zero", place="--settle")
     holds, left_out = collect(hold or (), infer=infer)
     said = options.pairs(columns, "--columns"), options.pairs(units, "--units")
     job = Job(pages, holds, rules, standard, *said, scales=tuple(scale or ()))
     session = session_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
+    if session is not None and pilot_folders:
+        session = replace(session, schools=(folder,))
     # What is wrong with the rules, a scale or the hold file is said now, not an hour later.
     refuse_impossible(job)
     remember(Watched(str(folder.absolute()), str(pages), pilot))
@@ -82,11 +94,33 @@ def watch(
     known = 0 if existing else watcher.take_as_done()
     if not quiet:
         typer.echo(f"watching {folder} ({known} logs there already); Ctrl-C ends it", err=True)
+    saved = watcher_of_sheets(sheets, settle) if sheets else None
+    if saved is not None and not existing:
+        saved.take_as_done()
     try:
-        watch_folder(watcher, lambda logs: _debrief(logs, job, session, show=show, quiet=quiet))
+        watch_folder(
+            watcher,
+            lambda logs: _debrief(logs, job, session, show=show, quiet=quiet),
+            also=None if saved is None else lambda now: _grade(saved.ready(now), logbook, quiet=quiet),
+        )
     except KeyboardInterrupt:
         if not quiet:
             typer.echo("ended; what was finished is kept", err=True)
+
+
+def _grade(files: list[Path], logbook: str | None, *, quiet: bool) -> None:
+    """Put saved grade sheets into the logbook; what cannot be kept is said, and watching goes on."""
+    from analyser.commands.grade import keep_files
+    from analyser.logbook.sheet import is_sheet
+
+    found = [one for one in files if is_sheet(one)]
+    if not found:
+        return
+    try:
+        with open_book(logbook) as book:
+            keep_files(book, found, quiet=quiet)
+    except AnalyserError as fault:
+        typer.echo(f"analyser: {fault}", err=True)
 
 
 def _debrief(logs: list[Path], job: Job, session: Session | None, *, show: bool, quiet: bool) -> None:

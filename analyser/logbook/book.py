@@ -113,6 +113,14 @@ class Logbook:
         """Where it is."""
         return self._store.place
 
+    @property
+    def copy_note(self) -> str:
+        """What is to be told where a copy was made of a logbook of an older form; empty where none was."""
+        if self.copy is None:
+            return ""
+        said = "this logbook was of an older form and has been moved on; a copy of it, names included, is in"
+        return f"{self.place.shown}: {said} {self.copy}"
+
     # What can be asked of it.
 
     def sessions(

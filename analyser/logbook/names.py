@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Sequence
 from pathlib import Path
 
 from analyser.errors import UsageError
@@ -89,12 +90,24 @@ def storable(text: object, *, longest: int = 300) -> str:
     return kept[:longest]
 
 
-def pilot_from_folder(log: Path) -> str:
+def pilot_from_folder(log: Path, schools: Sequence[Path] = ()) -> str:
     """Return the pilot of a log that lies in the pilot's own folder: the folder's name, underscores read as blanks.
+
+    Parameters
+    ----------
+    schools : sequence of Path
+        Folders that hold a folder for each pilot.
 
     Raises
     ------
     UsageError
-        The folder's name cannot be a person's.
+        The log lies beside the pilots' folders, or the folder's name cannot be a person's.
     """
-    return clean_name(log.absolute().parent.name.replace("_", " "))
+    here = log.absolute()
+    for school in (one.absolute() for one in schools):
+        if here.parent == school:
+            mend = "put it into its pilot's folder, or record it with --pilot"
+            raise UsageError("lies beside the pilots' folders and in none of them", file=str(log), mend=mend)
+        if here.is_relative_to(school):
+            return clean_name(here.relative_to(school).parts[0].replace("_", " "))
+    return clean_name(here.parent.name.replace("_", " "))

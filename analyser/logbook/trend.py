@@ -43,9 +43,9 @@ _MAD = 1.4826
 FEWEST = 5
 #: Points cannot be told apart more finely than this; it keeps a flawless pilot's sigma above nothing.
 _FINEST_POINTS = 1.0
-#: How often anything at all may be said of a pilot in whom nothing has changed: one in twenty, aimed a little lower
-#: because how much form drifts is estimated too.
-_FALSE_WORDS = 0.04
+#: How often anything at all may be said of a pilot in whom nothing has changed: one in twenty is the bound, aimed
+#: below it because how much form drifts is estimated too.
+_FALSE_WORDS = 0.03
 #: Correlations of neighbouring sessions that are tried, and how likely each is held before anybody flew. With 0.8
 #: half of what made an evening good is gone after three more; form that lasts a term is a change.
 _CORRELATIONS = (0.0, 0.2, 0.4, 0.6, 0.8)

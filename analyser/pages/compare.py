@@ -11,7 +11,7 @@ import numpy as np
 from analyser.logbook.classes import Comparison, FlownExercise, PilotRow
 from analyser.logbook.flatten import number_or_none
 from analyser.logbook.items import ENTRY, title_of
-from analyser.logbook.leaning import Leaning
+from analyser.logbook.leaning import ALL_ITEMS, Leaning
 from analyser.pages.grades_view import graded_rows
 from analyser.pages.progress import paper
 from analyser.pages.progress_charts import map_sheet, thumbnail
@@ -51,7 +51,8 @@ def compare_page(
             asked=number(scale.asked_points),
             remarks=[one for row in found.rows for one in _remarks(row, scale)],
             exercises=[_exercise(title, flown) for title, flown in found.exercises],
-            leanings=[_leaning(one) for one in found.leanings],
+            # Item by item only where there is something to say: a school has a hundred of these rows.
+            leanings=[_leaning(one) for one in found.leanings if one.item == ALL_ITEMS or _leans(one)],
         )
     )
 
@@ -141,6 +142,10 @@ def _thumb(one: FlownExercise, window: tuple[float, float, float, float] | None)
 def _leaning(one: Leaning) -> dict[str, Any]:
     counts = f"{one.same} as proposed, {one.higher} above, {one.lower} below"
     return {"about": one, "title": title_of(one.item), "counts": counts, "verdict": _lean_words(one)}
+
+
+def _leans(one: Leaning) -> bool:
+    return one.verdict in ("kinder", "stricter")
 
 
 def _lean_words(one: Leaning) -> str:

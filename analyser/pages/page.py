@@ -17,7 +17,13 @@ if TYPE_CHECKING:
     from analyser.rules.scales import Scale
 
 
-def render_page(debrief: Debrief, document: Mapping[str, Any], *, scales: Sequence[Scale] = ()) -> str:
+def render_page(
+    debrief: Debrief,
+    document: Mapping[str, Any],
+    *,
+    scales: Sequence[Scale] = (),
+    filled: Mapping[str, str] | None = None,
+) -> str:
     """Write the debrief of one log as a page.
 
     Parameters
@@ -28,6 +34,8 @@ def render_page(debrief: Debrief, document: Mapping[str, Any], *, scales: Sequen
         The same debrief as its JSON document: judged numbers and words come from here.
     scales : sequence of Scale, optional
         What the grade sheet offers, the first one chosen; by default the scales that come with the program.
+    filled : mapping, optional
+        What is known beforehand of the grade sheet: ``pilot``, ``instructor``, ``device``, ``lesson``.
 
     Returns
     -------
@@ -54,6 +62,7 @@ def render_page(debrief: Debrief, document: Mapping[str, Any], *, scales: Sequen
         island=island({"phases": phase_words(), "holds": [hold["replay"] for hold in holds]}),
         document=document,
         scales=scales,
+        filled=filled or {},
     )
     # Indentation is for who reads the templates.
     return re.sub(r"\n\s+", "\n", rendered)

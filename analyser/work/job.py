@@ -13,6 +13,7 @@ from analyser import __version__
 from analyser.collection.files import HoldFiles, HoldsForFlight, holds_for, read
 from analyser.errors import UsageError
 from analyser.holds.leaving_times import leave_instant
+from analyser.work.session import Session
 
 if TYPE_CHECKING:
     from analyser.logs.track import Track
@@ -42,6 +43,8 @@ class Job:
         Flown with a flight director; cleared for the speed in turbulence.
     scales : tuple of str
         Grade scales that the page offers: names, or TOML files; none: those that come with the program.
+    session : Session or None
+        Whose flights they are: the page's grade sheet is filled in with it.
     """
 
     out: Path
@@ -56,6 +59,7 @@ class Job:
     scales: tuple[str, ...] = ()
     flight_director: bool = False
     turbulence: bool = False
+    session: Session | None = None
 
     def fingerprint(self) -> str:
         """Return a short mark of everything that a debrief depends on besides its log.
@@ -81,8 +85,14 @@ class Job:
             self.flight_director,
             self.turbulence,
             [(scale, _content(Path(scale))) for scale in self.scales],
+            *self._names(),
         ]
         return hashlib.sha256(json.dumps(said).encode("utf-8", "surrogateescape")).hexdigest()[:16]
+
+    def _names(self) -> list[str | None]:
+        """Return what the grade sheet is filled in with."""
+        said = self.session
+        return [said.pilot, said.instructor, said.device, said.lesson] if said else []
 
 
 def _content(file: Path | None) -> str | None:

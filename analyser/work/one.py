@@ -90,14 +90,14 @@ def debrief_file(log: Path, job: Job, *, stem: str | None = None) -> Outcome:
     for flight in reversed(range(1, len(tracks) + 1)):
         program = program_block(None if faults else job.fingerprint(), stems if flight == 1 else [])
         try:
-            reports.append(_debrief(tracks[flight - 1], job, stems[flight - 1], flight, program))
+            reports.append(_debrief(log, tracks[flight - 1], job, stems[flight - 1], flight, program))
         except Exception as error:
             # Nor must one flight keep the others of its log from their pages.
             faults.append(said(error, log))
     return Outcome(log, tuple(reversed(reports)), tuple(reversed(faults)))
 
 
-def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, Any]) -> Report:
+def _debrief(log: Path, track: Track, job: Job, stem: str, flight: int, program: dict[str, Any]) -> Report:
     from analyser.airspace.obstacle_file import obstacles_asked_for
     from analyser.debrief import debrief_track
     from analyser.document import document
@@ -119,7 +119,8 @@ def _debrief(track: Track, job: Job, stem: str, flight: int, program: dict[str, 
     )
     content = document(debrief)
     content["definition_fit"] = told_fits(content["definition_fit"], given, job.holds)
-    rendered = render_page(debrief, content, scales=load_scales(job.scales))
+    filled = job.session.filled(log) if job.session else {}
+    rendered = render_page(debrief, content, scales=load_scales(job.scales), filled=filled)
     page, data = job.out / f"{stem}.html", job.out / f"{stem}.json"
     write_text_whole(page, _storable(rendered))
     # Last of all, for its being there means that the page is there too.

@@ -3,79 +3,16 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
-from analyser.errors import AnalyserError, LogbookError, UsageError
+from analyser.errors import AnalyserError, LogbookError
+from analyser.work.session import Session
 from analyser.work.task import Finished, Told
 
 if TYPE_CHECKING:
     from analyser.logbook.book import Logbook
-
-
-@dataclass(frozen=True)
-class Session:
-    """Whose flights the logs are.
-
-    Attributes
-    ----------
-    pilot : str or None
-        None: each log lies in its pilot's own folder.
-    instructor, device, lesson : str or None
-    logbook : str or None
-        Where it is; None: the user's own.
-    """
-
-    pilot: str | None
-    instructor: str | None = None
-    device: str | None = None
-    lesson: str | None = None
-    logbook: str | None = None
-
-
-def session_of(
-    pilot: str | None,
-    instructor: str | None,
-    device: str | None,
-    lesson: str | None,
-    logbook: str | None,
-    *,
-    folders: bool = False,
-) -> Session | None:
-    """Put together what was said about a session.
-
-    Parameters
-    ----------
-    pilot, instructor, device, lesson, logbook : str or None
-    folders : bool
-        Each log lies in its pilot's own folder.
-
-    Returns
-    -------
-    Session or None
-        None where nothing is to be recorded.
-
-    Raises
-    ------
-    UsageError
-        Something is said of a session without a pilot, the pilot is said twice, or a name cannot be one.
-    """
-    if pilot is not None and folders:
-        raise UsageError("a pilot and folders of pilots are given", mend="give one of them")
-    if pilot is None and not folders:
-        options = {"--instructor": instructor, "--device": device, "--lesson": lesson}
-        for option, value in options.items():
-            if value is not None:
-                mend = "say whose flight it is with --pilot or --pilot-folders"
-                raise UsageError("nothing is recorded without a pilot", place=option, mend=mend)
-        return None
-    from analyser.logbook.names import clean_name
-
-    named = {"instructor": instructor, "device": device, "lesson": lesson}
-    cleaned = {what: clean_name(name, what=what) if name else None for what, name in named.items()}
-    return Session(clean_name(pilot) if pilot is not None else None, **cleaned, logbook=logbook)
 
 
 class Keeper:
@@ -92,9 +29,10 @@ class Keeper:
 
         self._session = session
         self._book: Logbook | None = None
-        self.fault = ""
+        self.fault = self.note = ""
         try:
             self._book = Logbook.open(session.logbook)
+            self.note = self._book.copy_note
         except LogbookError as error:
             self.fault = f"nothing is recorded: {error}"
 
@@ -115,7 +53,8 @@ class Keeper:
 
     def keep(self, finished: Finished) -> tuple[list[str], list[str]]:
         """Record what came of one log."""
-        notes: list[str] = []
+        # That a copy of an older logbook was made is said once.
+        notes, self.note = [self.note] if self.note else [], ""
         faults: list[str] = []
         if self._book is None:
             return notes, faults
@@ -127,22 +66,23 @@ class Keeper:
         return notes, faults
 
     def _record(self, book: Logbook, log: Path, told: Told) -> str:
-        from analyser.logbook.names import pilot_from_folder
-
         document = json.loads(told.data.read_text(encoding="utf-8"))
         # How a file was made is not part of what was found; with it every change of a folder's names would
         # look like another result.
         document.pop("program", None)
         said = self._session
-        return book.record(
+        outcome = book.record(
             document,
-            pilot=pilot_from_folder(log) if said.pilot is None else said.pilot,
+            pilot=said.pilot_of(log),
             instructor=said.instructor,
             device=said.device,
             lesson=said.lesson,
             trace=told.trace,
             flight=told.flight,
-        ).message
+        )
+        # Its grade sheet bears the names: who forgets a pilot is told of the page.
+        book.note_files([(told.page, said.pilot_of(log))])
+        return outcome.message
 
     def __enter__(self) -> Self:
         return self

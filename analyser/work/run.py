@@ -14,7 +14,8 @@ from analyser.work.index import index_path, update_index
 from analyser.work.interruptions import interruptions_held
 from analyser.work.job import Job, refuse_impossible
 from analyser.work.many import debrief_many
-from analyser.work.record import Keeper, Session
+from analyser.work.record import Keeper
+from analyser.work.session import Session
 from analyser.work.table_file import TableFile, open_table
 from analyser.work.task import Finished
 
@@ -82,6 +83,7 @@ def run(orders: Orders) -> Iterator[Running]:
         The table cannot be written.
     """
     found = gather(orders.paths)
+    orders = _with_schools(orders, found.logs)
     begun = False
     with ExitStack() as stack:
         # However the run ends, what is finished is in the list, also what workers finish while they are ended.
@@ -109,6 +111,17 @@ def _list_all(out: Path) -> None:
     # Whoever interrupts when the last result is shown would find it missing from the list.
     with interruptions_held():
         update_index(out)
+
+
+def _with_schools(orders: Orders, logs: Sequence[Path]) -> Orders:
+    """Find the folders that hold a folder for each pilot, and let each page know whose flight it is."""
+    session = orders.session
+    if session is None:
+        return orders
+    folders = [path.absolute() for path in orders.paths if path.is_dir()]
+    schools = tuple(one for one in folders if any(one in log.absolute().parents[1:] for log in logs))
+    session = replace(session, schools=(*session.schools, *schools))
+    return replace(orders, session=session, job=replace(orders.job, session=session))
 
 
 def _handed_on(

@@ -28,12 +28,15 @@ class Watcher:
         How long a file must have been quiet.
     leave_out : tuple of Path
         Folders that are not looked into: the reports, when they are written below the watched folder.
+    deep : bool
+        Whether folders within the folder are looked into.
     """
 
     folder: Path
     endings: frozenset[str]
     settle_s: float = SETTLE_S
     leave_out: tuple[Path, ...] = ()
+    deep: bool = True
     _quiet_since: dict[Path, tuple[Signature, float]] = field(default_factory=dict)
     _done: dict[Path, Signature] = field(default_factory=dict)
 
@@ -80,7 +83,9 @@ class Watcher:
         for parent, folders, names in os.walk(self.folder):
             here = Path(parent)
             folders[:] = [
-                one for one in folders if not one.startswith(".") and here / one not in self.leave_out
+                one
+                for one in folders
+                if self.deep and not one.startswith(".") and here / one not in self.leave_out
             ]
             for name in names:
                 path = here / name
@@ -112,7 +117,18 @@ def watcher_of(folder: Path, settle_s: float, pages: Path) -> Watcher:
     return Watcher(folder.absolute(), frozenset(endings), settle_s, leave_out=(pages,))
 
 
-def watch(watcher: Watcher, each: Callable[[list[Path]], None], *, rounds: int | None = None) -> None:
+def watcher_of_sheets(folder: Path, settle_s: float) -> Watcher:
+    """Watch the folder that a browser saves files to, and none within it, for grade sheets."""
+    return Watcher(folder.absolute(), frozenset({".json"}), settle_s, deep=False)
+
+
+def watch(
+    watcher: Watcher,
+    each: Callable[[list[Path]], None],
+    *,
+    also: Callable[[float], None] | None = None,
+    rounds: int | None = None,
+) -> None:
     """Hand new logs on when their writing has stopped, until the person stops it.
 
     Parameters
@@ -120,6 +136,8 @@ def watch(watcher: Watcher, each: Callable[[list[Path]], None], *, rounds: int |
     watcher : Watcher
     each : callable
         Called with the logs that are whole by now.
+    also : callable, optional
+        Called at each look with the time, seconds of a clock that never goes back.
     rounds : int, optional
         How many looks; for ever where left out.
     """
@@ -128,5 +146,7 @@ def watch(watcher: Watcher, each: Callable[[list[Path]], None], *, rounds: int |
         whole = watcher.ready(time.monotonic())
         if whole:
             each(whole)
+        if also is not None:
+            also(time.monotonic())
         looked += 1
         time.sleep(LOOK_EVERY_S if rounds is None else min(LOOK_EVERY_S, watcher.settle_s / 2.0))

@@ -59,7 +59,7 @@ CHANGES = {
 }
 _LEARNS = {
     "better": Habit(bias=2.3, learned=0.85, wander=0.3),
-    "worse": Habit(bias=0.3, learned=-6.0, wander=0.3),
+    "worse": Habit(bias=1.0, learned=-1.7, wander=0.25),
 }
 #: Form from session to session, in tolerances: how much it varies, and how like the last time it is.
 _FORM_SD, _FORM_STAYS = 0.15, 0.7

@@ -47,6 +47,40 @@
       open();
     }
 
+    // What is typed in survives a reload of this tab, and is gone with the tab: names are not left on the machine.
+    const draft = `grade sheet ${about.log_sha256} ${about.hold}`;
+    let unsaved = false;
+
+    function keepDraft() {
+      unsaved = true;
+      const values = Array.from(form.elements, (one) => (one.type === "checkbox" ? one.checked : one.value));
+      try { sessionStorage.setItem(draft, JSON.stringify(values)); } catch { /* no storage: leaving still asks */ }
+    }
+
+    function takeDraft() {
+      let values = null;
+      try { values = JSON.parse(sessionStorage.getItem(draft)); } catch { /* none, or not to be read */ }
+      if (!Array.isArray(values) || values.length !== form.elements.length) return;
+      const list = field("scale");
+      const put = () => Array.from(form.elements).forEach((one, place) => {
+        if (one.type === "checkbox") one.checked = values[place]; else if (one.tagName !== "BUTTON") one.value = values[place];
+      });
+      const before = list.value;
+      put();
+      if (list.value !== before) { rescale(); put(); }
+      unsaved = true;
+      const fold = form.closest("details");
+      if (fold) fold.open = true;
+      said.textContent = "What was typed in before the page was loaded again is here; it is not saved as a file yet.";
+      rows.forEach((row) => grow(row.remark));
+      open();
+    }
+
+    function grow(text) {
+      text.style.height = "auto";
+      text.style.height = `${text.scrollHeight + 2}px`;
+    }
+
     function below(row) {
       const given = row.other.value || row.own.value;
       return given && row.required.value && place(given) < place(row.required.value);
@@ -82,6 +116,7 @@
       link.click();
       link.remove();
       setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+      unsaved = false;
       said.textContent = `Saved as ${name}. Put it into the logbook with: analyser grade ${name}`;
     }
 
@@ -101,8 +136,12 @@
     }
 
     form.addEventListener("submit", (event) => event.preventDefault());
-    form.addEventListener("change", (event) => { if (event.target === field("scale")) rescale(); else open(); });
+    form.addEventListener("change", (event) => { if (event.target === field("scale")) rescale(); else open(); keepDraft(); });
+    form.addEventListener("input", (event) => { if (event.target.name === "remark") grow(event.target); keepDraft(); });
+    window.addEventListener("beforeprint", () => rows.forEach((row) => grow(row.remark)));
+    window.addEventListener("beforeunload", (event) => { if (unsaved) event.preventDefault(); });
     form.querySelector('[data-do="save"]').addEventListener("click", save);
     open();
+    takeDraft();
   }
 })();
