@@ -9,7 +9,7 @@ import pytest
 
 from analyser.earth.wind import wind_from
 from analyser.motion.circle import circle_fit
-from analyser.motion.noise_model import Wander, whiten
+from analyser.motion.noise_model import CorrelatedNoise, whiten
 from analyser.motion.windfit import fit_wind
 
 
@@ -142,5 +142,7 @@ def test_whitening_leaves_independent_unit_noise_at_any_sampling() -> None:
 
 def test_mean_of_a_wander_shrinks_with_the_root_of_the_span() -> None:
     """For spans far beyond the memory the variance of the mean is 2σ²τ/T (a textbook limit)."""
-    assert Wander(2.0, 30.0).mean_sd(30_000.0) == pytest.approx(2.0 * np.sqrt(2 * 30.0 / 30_000.0), rel=0.01)
-    assert Wander(2.0, 30.0).mean_sd(1e-3) == pytest.approx(2.0, rel=0.01)
+    assert CorrelatedNoise(2.0, 30.0).mean_sd(30_000.0) == pytest.approx(
+        2.0 * np.sqrt(2 * 30.0 / 30_000.0), rel=0.01
+    )
+    assert CorrelatedNoise(2.0, 30.0).mean_sd(1e-3) == pytest.approx(2.0, rel=0.01)

@@ -265,7 +265,7 @@ def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) 
     bank, span_s = abs(float(bank_deg.mean())), max(b - a, 5.0)
     hole = float(motion.in_hole[inner].mean()) if motion.in_hole[inner].size else 1.0
     tas = float(motion.tas_kt[inner].mean()) if motion.tas_kt[inner].size else 100.0
-    speed_sd = np.hypot(motion.wind_mean_sd_kt, measured.wind.wander.sigma * 0.4)
+    speed_sd = np.hypot(motion.wind_mean_sd_kt, measured.wind.speed_noise.sigma * 0.4)
     tilt = 0.5 * np.degrees(np.sin(2 * np.radians(bank))) * speed_sd / tas
     edges = measured.rolls.blur_s**2 / span_s * 0.03 * bank
     swing = DETECTION.swing_share * float(bank_deg.std()) * np.sqrt(DETECTION.swing_s / span_s)

@@ -19,7 +19,7 @@ FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Wander:
+class CorrelatedNoise:
     """An Ornstein–Uhlenbeck process.
 
     Attributes

@@ -178,7 +178,7 @@ def held_airspeed(
         height = altitude_ft[pick]
         ias = float(np.median(np.asarray(tas_to_cas(tas * KT_PER_MPS, height))))
         held = np.asarray(cas_to_tas(np.full(pick.size, ias), height)) / KT_PER_MPS
-    sd = max(fit.wander.sigma, HELD_KT) / KT_PER_MPS
+    sd = max(fit.speed_noise.sigma, HELD_KT) / KT_PER_MPS
     near = np.abs(tas - held) < OTHER_SPEED_SD * np.hypot(sd, path.along_sd_kt[pick] / KT_PER_MPS)
     direction = air / tas[:, None]
     # What is measured is the component along the air's own direction: the wind's part of it and the airspeed.

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
-from analyser.motion.noise_model import Wander
+from analyser.motion.noise_model import CorrelatedNoise
 from analyser.motion.path import VelocityErrors
 from analyser.motion.windlikelihood import most_likely
 from analyser.motion.windproblem import WindProblem, hats
@@ -57,7 +57,7 @@ class WindFit:
     parameters : (2k + 3,) float array
         East winds at the knots, north winds, shear east and north, airspeed.
     covariance : (2k + 3, 2k + 3) float array
-    wander : Wander
+    speed_noise : CorrelatedNoise
         Of the airspeed about its reference, knots.
     change_kt : float
         Sigma of the wind's change from knot to knot that was chosen.
@@ -70,7 +70,7 @@ class WindFit:
     height_kft: FloatArray
     parameters: FloatArray
     covariance: FloatArray
-    wander: Wander
+    speed_noise: CorrelatedNoise
     change_kt: float
     doubt_kt: float = 0.0
 
@@ -156,7 +156,7 @@ def fit_wind(
         [np.full(knots.size, start[0]), np.full(knots.size, start[1]), [0.0, 0.0, bias]]
     )
     best = most_likely(problem, parameters, errors=errors, quick=quick)
-    fit = WindFit(knots, time_s, height, best.parameters, best.covariance, best.wander, best.change_kt)
+    fit = WindFit(knots, time_s, height, best.parameters, best.covariance, best.speed_noise, best.change_kt)
     east_mean, north_mean, sd = fit.mean_wind(float(time_s[0]), float(time_s[-1]))
     apart = float(np.hypot(east_mean - start[0], north_mean - start[1]))
     if errors is not None:
@@ -189,15 +189,15 @@ def _plain_fit(problem: WindProblem, height: FloatArray, circle: tuple[float, fl
     parameters = np.array([east, north, 0.0, 0.0, tas])
     design, wanted = one_knot.linearised(parameters)
     residual = wanted - design @ parameters
-    wander = Wander(float(np.std(residual)), _memory_s(problem.time_s, residual))
+    left_over = CorrelatedNoise(float(np.std(residual)), _memory_s(problem.time_s, residual))
     every = max(1, problem.time_s.size // 500)
     rows, time_s = design[::every][:, [0, 1, 4]], problem.time_s[::every]
-    noise = wander.sigma**2 * np.exp(-np.abs(time_s[:, None] - time_s[None, :]) / wander.memory_s)
+    noise = left_over.sigma**2 * np.exp(-np.abs(time_s[:, None] - time_s[None, :]) / left_over.memory_s)
     solver = np.linalg.pinv(rows)
     covariance = np.zeros((5, 5))
     covariance[np.ix_([0, 1, 4], [0, 1, 4])] = solver @ noise @ solver.T
     return WindFit(
-        problem.time_s[:1], problem.time_s, height, parameters, covariance, wander, PLAIN_CHANGE_KT
+        problem.time_s[:1], problem.time_s, height, parameters, covariance, left_over, PLAIN_CHANGE_KT
     )
 
 

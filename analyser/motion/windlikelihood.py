@@ -17,9 +17,9 @@ from analyser.motion.noise_model import (
     WANDER_FACTOR,
     WANDERS_KT,
     WHITE_SHARES,
+    CorrelatedNoise,
     Mixture,
     Moments,
-    Wander,
     WhitenedBy,
 )
 from analyser.motion.path import VelocityErrors
@@ -84,7 +84,7 @@ class Averaged:
     ----------
     parameters : (p,) float array
     covariance : (p, p) float array
-    wander : Wander
+    speed_noise : CorrelatedNoise
         Of the likeliest.
     change_kt : float
         Of the likeliest: sigma of the wind's change from knot to knot.
@@ -92,7 +92,7 @@ class Averaged:
 
     parameters: FloatArray
     covariance: FloatArray
-    wander: Wander
+    speed_noise: CorrelatedNoise
     change_kt: float
 
 
@@ -113,9 +113,9 @@ def _averaged(solved: list[_Solved], span_s: float) -> Averaged:
         off = one.parameters - parameters
         covariance += share * (one.covariance + np.outer(off, off))
     best = solved[int(np.argmax(weight))]
-    freedom = max(span_s / (2.0 * best.wander.memory_s) - 3.0, LEAST_FREEDOM)
+    freedom = max(span_s / (2.0 * best.speed_noise.memory_s) - 3.0, LEAST_FREEDOM)
     covariance *= freedom / (freedom - 2.0)
-    return Averaged(parameters, covariance, best.wander, best.change_kt)
+    return Averaged(parameters, covariance, best.speed_noise, best.change_kt)
 
 
 class _Noise:
@@ -192,9 +192,9 @@ class _Solved:
     change_kt: float
 
     @property
-    def wander(self) -> Wander:
+    def speed_noise(self) -> CorrelatedNoise:
         """The wander as one process, in knots: the white part is the receiver's and left out."""
-        return Wander(float(np.sqrt(self.scale * self.mixture.variance)), self.mixture.memory_s)
+        return CorrelatedNoise(float(np.sqrt(self.scale * self.mixture.variance)), self.mixture.memory_s)
 
     @property
     def parameters(self) -> FloatArray:
