@@ -278,7 +278,9 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     turn = lap.outbound
     least = GIVEN.broken_turn_deg if turn.side == side else GIVEN.broken_other_hand_deg
     begun = turn.start <= passed + GIVEN.broken_begun_s and abs(turn.turned_deg) > least
-    stays_s = until - first
-    if not begun or not GIVEN.broken_stays_s <= stays_s <= _longest_leg_s(laps):
+    # Who flies outbound for so long has left on that course, and began no lap.
+    departed = until >= passed + GIVEN.broken_s - 1
+    if not begun or departed or until - first < GIVEN.broken_stays_s:
         return None
+    until = min(until, turn.end + int(_longest_leg_s(laps)))
     return replace(lap, start=passed, end=max(until, turn.end + 1), inbound=TurnSpan(until, until, side, 0.0))

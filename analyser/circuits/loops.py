@@ -7,6 +7,7 @@ a hypothesis of a hold: its fix where the ways round come nearest to each other,
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
 
 import numpy as np
@@ -76,12 +77,16 @@ def loops(survey: Survey, *, scale_s: float) -> list[Loop]:
     flying = survey.ground_speed_kt[::step] > LOOPS.slowest_kt
     later, miss = _next_round(place, turned, flying)
     found = [_followed(k, later, miss, turned) for k in np.flatnonzero(later > 0).tolist()]
-    kept: list[Loop] = []
+    kept: list[tuple[int, int]] = []
+    apart: list[Loop] = []
     for points in sorted(found, key=lambda p: (-min(len(p[0]), 4), p[1])):
-        loop = _loop(points, turned, step)
-        if all(loop.last <= other.index or other.last <= loop.index for other in kept):
-            kept.append(loop)
-    return kept
+        span = points[0][0], points[0][-1]
+        # What is kept does not overlap: the last that begins before this one's end is the last to end, too.
+        before = bisect_left(kept, (span[1], 0))
+        if before == 0 or kept[before - 1][1] <= span[0]:
+            kept.insert(before, span)
+            apart.append(_loop(points, turned, step))
+    return apart
 
 
 def _next_round(

@@ -80,8 +80,6 @@ class GivenThresholds:
     entry_turn_deg: float = 20.0
     #: A turn the hold's way through more than this from the arrival is a circuit's own, degrees.
     direct_turn_deg: float = 105.0
-    #: A lap's straight flying, seconds: less in every lap, and it was orbits over the fix.
-    least_straight_s: float = 8.0
     #: Laps that each go down to within this of the ground, feet, and change height by more than the second, are laps
     #: of an aerodrome; the ground is where the log begins or ends no faster than this, knots.
     ground_within_ft: float = 250.0
