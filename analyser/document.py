@@ -173,6 +173,9 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
         "tas_sd_kt": knots(flown.motion.tas_mean_sd_kt),
         "tas_wander_kt": knots(flown.motion.tas_wander_kt),
         "altitude_ft": feet(judged.altitude_ft),
+        "level_ft": feet(
+            judged.given.altitude_ft if judged.given.altitude_ft is not None else judged.altitude_ft
+        ),
         "entry": entry_document(judged.entry),
         "flown_path": _flown_path(flown),
         "circuits": [

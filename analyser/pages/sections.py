@@ -154,7 +154,7 @@ def _detail(view: Mapping[str, Any]) -> Markup:
         heading(doc["inbound_course_true"], view["variation"]),
         doc["turns"],
         leg_words(doc["leg"]),
-        quantity(doc["altitude_ft"], "ft") if doc["altitude_ft"] is not None else missing("height not known"),
+        quantity(doc["level_ft"], "ft") if doc["level_ft"] is not None else missing("height not known"),
     )
 
 
