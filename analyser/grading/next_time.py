@@ -151,7 +151,7 @@ class _Trial:
         faulty = [chosen for chosen in sets if any(change.item in self.outside for change in chosen)]
         chosen = min(faulty if self.small and faulty else sets, key=self.miss_nm)
         # What is outside its tolerance is put right in any case, with all that belongs to it.
-        helps = self.small or self.miss_nm(chosen) <= self.limits.some_left * self.before_nm
+        helps = self.small or self.miss_nm(chosen) <= self.before_nm - self.limits.least_nm
         return chosen if helps or any(change.name == "speed" for change in changes) else None
 
     def _mends(self, chosen: Collection[Change]) -> bool:
@@ -164,9 +164,7 @@ class _Trial:
             if abs(now) > max(left, limits.good_enough_nm):
                 return False
             grown = max(limits.least_nm, limits.may_grow * abs(was))
-            if abs(now.real) > max(abs(was.real) + limits.same_nm, grown):
-                return False
-            if abs(now.imag) > max(abs(was.imag) + limits.same_nm, grown):
+            if abs(now.real) > max(abs(was.real), grown) or abs(now.imag) > max(abs(was.imag), grown):
                 return False
         return True
 

@@ -233,9 +233,9 @@ _FINE = 0.4
 class AdviceLimits(Sourced):
     """How much advice, and from which share of the error on; ``least_share`` is of the most costly one.
 
-    What to change on the next circuit: the first set of changes leaves at most ``most_left`` of the error, or, where
-    none does, ``some_left``; its part along or across the course may grow to ``may_grow`` of the whole. All changes
-    together leave ``good_enough_nm``, or what cannot be flown away; within ``same_nm`` nothing has changed. A change
+    What to change on the next circuit: the first set of changes leaves at most ``most_left`` of the error; its part
+    along or across the course may grow to ``may_grow`` of the whole. All changes
+    together leave ``good_enough_nm``, or what cannot be flown away. A change
     counts that moves the roll-out by ``counts_nm`` and is as much as a hand can fly, ``flyable_…``.
     """
 
@@ -244,11 +244,9 @@ class AdviceLimits(Sourced):
     least_nm: float
     least_s: float
     most_left: float = 0.5
-    some_left: float = 0.8
     may_grow: float = 0.35
     good_enough_nm: float = 0.03
     counts_nm: float = 0.03
-    same_nm: float = 0.02
     flyable_start_s: float = 3.0
     flyable_s: float = 3.0
     flyable_bank_deg: float = 2.0
