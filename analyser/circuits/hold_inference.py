@@ -17,6 +17,7 @@ from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.angles import wrap180
 from analyser.holds.definition import LegLimit
 from analyser.logs.track import FloatArray
+from analyser.motion.estimate import CHORDED_S
 from analyser.motion.motion import Motion
 
 
@@ -83,7 +84,9 @@ def infer_fix(
     near = np.abs(along - middle) < max(0.5, 2.0 * float(np.median(np.abs(along - middle))))
     # How long this pilot takes is the same in every lap: no number of laps tells it from the fix's place.
     speed_kt = float(np.mean([motion.at("ground_speed_kt", turn.start_s) for turn in outbound_turns]))
-    own_nm = INFERENCE.reaction_sd_s * speed_kt / 3600.0
+    # Nor does it where turns begin that were seen by their chords: somewhere between two samples.
+    seen_s = motion.sample_s / np.sqrt(12.0) if motion.sample_s > CHORDED_S else 0.0
+    own_nm = float(np.hypot(INFERENCE.reaction_sd_s, seen_s)) * speed_kt / 3600.0
     spread = np.sqrt(_spread(along[near], INFERENCE.alone_nm) ** 2 + own_nm**2 + met.cross_sd_nm**2)
     toward = np.radians(met.course_deg)
     return Inferred(
