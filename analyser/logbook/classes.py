@@ -57,8 +57,6 @@ class PilotRow:
 
     Attributes
     ----------
-    sessions : int
-    cells : mapping of item key to Cell
     unsafe, looked_for_unsafe : int
         Sessions in which something was unsafe, of those that were debriefed by a program that looks for it.
     standards : tuple of ItemStandard
@@ -96,7 +94,6 @@ class Comparison:
     ----------
     rows : tuple of PilotRow
         By name.
-    items : tuple of str
     exercises : tuple of (title, tuple of FlownExercise)
         Each flown by two or more, most points first.
     """

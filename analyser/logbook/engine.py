@@ -31,13 +31,7 @@ ADVISORY_LOCK = APPLICATION_ID
 
 @dataclass(frozen=True)
 class Store:
-    """An open logbook.
-
-    Attributes
-    ----------
-    place : Place
-    engine : Engine
-    """
+    """An open logbook."""
 
     place: Place
     engine: Engine
@@ -51,10 +45,6 @@ class Store:
     def reading(self) -> Iterator[Connection]:
         """Hold one consistent view for as long as the block lasts.
 
-        Yields
-        ------
-        Connection
-
         Raises
         ------
         LogbookError
@@ -66,10 +56,6 @@ class Store:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """Run the block as one transaction, alone: all of it is kept, or nothing.
-
-        Yields
-        ------
-        Connection
 
         Raises
         ------

@@ -58,10 +58,6 @@ def in_words(place: Place) -> Iterator[None]:
     place : Place
         Named in the message.
 
-    Yields
-    ------
-    None
-
     Raises
     ------
     LogbookError

@@ -46,10 +46,6 @@ def _unfit(why: str) -> LogbookError:
 def flown_utc(document: Document) -> str | None:
     """Return when the log begins.
 
-    Parameters
-    ----------
-    document : mapping
-
     Returns
     -------
     str or None
@@ -62,10 +58,6 @@ def flown_utc(document: Document) -> str | None:
 def iso_utc(moment: datetime) -> str:
     """Write an instant in its one form; a naive one is taken as UTC.
 
-    Parameters
-    ----------
-    moment : datetime
-
     Returns
     -------
     str
@@ -77,10 +69,6 @@ def iso_utc(moment: datetime) -> str:
 
 def hold_rows(document: Document) -> Iterator[tuple[Row, list[Row]]]:
     """Flatten a document.
-
-    Parameters
-    ----------
-    document : mapping
 
     Yields
     ------
@@ -152,16 +140,7 @@ def entry_points(entry: Document) -> float | None:
 
 
 def number_or_none(value: object) -> float | None:
-    """Take a finite number, and nothing else, for a number.
-
-    Parameters
-    ----------
-    value : object
-
-    Returns
-    -------
-    float or None
-    """
+    """Take a finite number, and nothing else, for a number."""
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return None
     return float(value) if math.isfinite(value) else None

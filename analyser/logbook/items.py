@@ -52,43 +52,16 @@ _BY_KEY = {item.key: item for item in ITEMS}
 
 
 def item(key: str) -> Item:
-    """Return an item by its key; one that a later program added gets plain words made from its key.
-
-    Parameters
-    ----------
-    key : str
-
-    Returns
-    -------
-    Item
-    """
+    """Return an item by its key; one that a later program added gets plain words made from its key."""
     return _BY_KEY.get(key) or Item(key, key.replace("_", " ").capitalize(), "", "off target")
 
 
 def in_order(keys: Iterable[str]) -> list[str]:
-    """Sort item keys as an instructor goes through a hold, unknown ones last.
-
-    Parameters
-    ----------
-    keys : iterable of str
-
-    Returns
-    -------
-    list of str
-    """
+    """Sort item keys as an instructor goes through a hold, unknown ones last."""
     places = {one.key: place for place, one in enumerate(ITEMS)}
     return sorted(set(keys), key=lambda key: (places.get(key, len(places)), key))
 
 
 def title_of(key: str) -> str:
-    """Return an item's title; ``"all"`` and ``"overall"`` have theirs too.
-
-    Parameters
-    ----------
-    key : str
-
-    Returns
-    -------
-    str
-    """
+    """Return an item's title; ``"all"`` and ``"overall"`` have theirs too."""
     return {"all": "All items", "overall": "Overall"}.get(key) or item(key).title

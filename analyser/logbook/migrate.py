@@ -22,10 +22,6 @@ HEAD = REVISIONS[-1]
 def bring_up_to_date(store: Store) -> Path | str | None:
     """Lay the tables of a new logbook, or move an older one on after making a copy of it.
 
-    Parameters
-    ----------
-    store : Store
-
     Returns
     -------
     Path, str or None
@@ -96,10 +92,6 @@ def backups_of(path: Path) -> list[Path]:
     ----------
     path : Path
         Of the logbook.
-
-    Returns
-    -------
-    list of Path
     """
     # By the whole form of the name: a file that somebody called alike is not ours to list, let alone erase.
     ours = re.compile(
@@ -142,10 +134,6 @@ def _copy_tables(connection: Connection, revision: str) -> str:
 def backup_schemas(connection: Connection) -> list[str]:
     """List the copies of older logbooks in a PostgreSQL database.
 
-    Parameters
-    ----------
-    connection : Connection
-
     Returns
     -------
     list of str
@@ -162,10 +150,6 @@ def erase_files(path: Path) -> tuple[str, ...]:
     ----------
     path : Path
         Of the logbook.
-
-    Returns
-    -------
-    tuple of str
 
     Raises
     ------
@@ -190,10 +174,6 @@ def erase_schemas(connection: Connection) -> tuple[str, ...]:
     ----------
     connection : Connection
         In a writing transaction.
-
-    Returns
-    -------
-    tuple of str
     """
     gone = tuple(backup_schemas(connection))
     for name in gone:

@@ -61,10 +61,6 @@ def name_key(name: str) -> str:
     ----------
     name : str
         Already cleaned.
-
-    Returns
-    -------
-    str
     """
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
 
@@ -80,10 +76,6 @@ def storable(text: object, *, longest: int = 300) -> str:
         None gives an empty text.
     longest : int
         Characters kept.
-
-    Returns
-    -------
-    str
     """
     plain = "" if text is None else str(text)
     kept = plain.replace("\x00", "\ufffd").encode("utf-8", "replace").decode("utf-8")

@@ -41,12 +41,7 @@ class Place:
 
 
 def default_path() -> Path:
-    """Return where the logbook is when nobody says otherwise: the user's own data folder.
-
-    Returns
-    -------
-    Path
-    """
+    """Return where the logbook is when nobody says otherwise: the user's own data folder."""
     return user_folder() / FILE_NAME
 
 
@@ -57,10 +52,6 @@ def find_place(url_or_path: str | Path | None = None) -> Place:
     ----------
     url_or_path : str, Path or None
         None: the default place. ``postgresql://…``: a database. Anything else: a file.
-
-    Returns
-    -------
-    Place
 
     Raises
     ------

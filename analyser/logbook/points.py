@@ -38,10 +38,6 @@ def item_points(hold: Mapping[str, Any]) -> dict[str, float | None]:
 def mean_of(figures: list[float | None]) -> float | None:
     """Average what is known.
 
-    Parameters
-    ----------
-    figures : list of float or None
-
     Returns
     -------
     float or None

@@ -26,13 +26,10 @@ class Plan:
 
     Attributes
     ----------
-    item, title, why, drill, aim : str
     wind_off_course_deg : float
         Where the wind comes from, off the inbound course, positive on the holding side.
     wind_share_easy, wind_share_hard : float
         Wind speed as a share of the true airspeed.
-    entry : "direct", "parallel" or "offset"
-    circuits : int
     """
 
     __pydantic_config__: ClassVar = STRICT
@@ -60,9 +57,6 @@ class Exercise:
 
     Attributes
     ----------
-    plan : Plan
-    hold : Hold
-    rules : str
     wind_from_true_deg, wind_speed_kt : float
         Whole five degrees and whole knots, as an instructor would set them.
     arrival_heading_true_deg : float
@@ -116,10 +110,6 @@ class Exercise:
         ----------
         file : str
             Name of the hold file.
-
-        Returns
-        -------
-        str
         """
         tas = self.briefing.flight.tas_kt if self.briefing else 0.0
         return (
@@ -130,10 +120,6 @@ class Exercise:
 
 def plan_for(item: str) -> Plan | None:
     """Return what trains an item.
-
-    Parameters
-    ----------
-    item : str
 
     Returns
     -------
@@ -155,7 +141,6 @@ def made_to_measure(plan: Plan, flown: Mapping[str, Any], *, hard: bool) -> Exer
 
     Parameters
     ----------
-    plan : Plan
     flown : mapping
         A hold of a debrief document: its place, course, turns, leg, level and airspeed are used again.
     hard : bool

@@ -46,7 +46,6 @@ class Experience:
         Of wind.
     likely : (5,) float array
         How common each correlation of neighbouring sessions is.
-    marks : mapping of pilot to what :func:`by_item` gives
     """
 
     reference_share: float
@@ -117,7 +116,6 @@ class Progress:
     ----------
     sessions : tuple of Session
         In the order flown, those with a judged hold.
-    items : tuple of ItemProgress
     overall : ItemProgress or None
         Of the points of whole holds.
     unsafe : tuple of (Session, tuple of str)
@@ -126,7 +124,6 @@ class Progress:
         How many sessions were debriefed by a program that looks for it.
     asked_points : float
         Points from which the grade asked for is proposed.
-    weakest : ItemProgress or None
     close : tuple of ItemProgress
         Others that cannot be told from the weakest.
     streaks : tuple of Streak

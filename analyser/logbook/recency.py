@@ -26,7 +26,6 @@ class Recency:
     ----------
     first_day, last_day : date
         The six calendar months before the month of ``on``.
-    on : date
     counted : int
         Sessions with a hold in those months.
     latest : date or None

@@ -122,7 +122,6 @@ class Change:
         What was done, and what stood before.
     by : str or None
         None where that person has been erased.
-    undone : bool
     """
 
     number: int
@@ -149,7 +148,6 @@ class Session:
         Hash, flight and name of the other recordings of the same flight.
     flown : datetime or None
         UTC; None where neither the log nor anybody says.
-    flown_from : "log", "given" or "unknown"
     debrief : Kept
         The one that counts.
     earlier : tuple of Kept

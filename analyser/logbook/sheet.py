@@ -50,10 +50,8 @@ class Sheet:
         Its levels' keys, lowest first: a sheet can be read without the scale's own file.
     date : str
         As written on the sheet, ISO.
-    saved_utc : datetime
     pilot, instructor, device, lesson : str
         May be empty.
-    items : tuple of SheetItem
     """
 
     __pydantic_config__: ClassVar = _STRICT

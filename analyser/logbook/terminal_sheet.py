@@ -21,7 +21,6 @@ class TypedSheet:
 
     Attributes
     ----------
-    session : Session
     hold : int
         From 1.
     scale_name : str
@@ -49,23 +48,13 @@ class TypedSheet:
         self.points = item_points(self.session.holds[self.hold - 1])
 
     def heading(self) -> str:
-        """Say what is graded, and on which scale.
-
-        Returns
-        -------
-        str
-        """
+        """Say what is graded, and on which scale."""
         levels = ", ".join(level.title for level in self.scale.levels)
         one = self.session
         return f"{one.reference}: {one.log_name}, hold {self.hold}, flown by {one.pilot}\nScale: {levels}"
 
     def lines(self) -> Iterator[tuple[str, str]]:
-        """Go through the items.
-
-        Yields
-        ------
-        (item key, what to ask)
-        """
+        """Go through the items."""
         for key, points in self.points.items():
             proposed = self.scale.propose(points)
             said = "not judged" if proposed is None else f"{points:.0f} points, proposed {proposed.title}"
@@ -80,10 +69,6 @@ class TypedSheet:
             ``ITEM=GRADE`` or ``ITEM=GRADE:remark``.
         own : bool
             The pilot's own.
-
-        Returns
-        -------
-        Given
 
         Raises
         ------
@@ -115,39 +100,15 @@ class TypedSheet:
         )
 
     def below(self, one: Given) -> bool:
-        """Tell whether a grade is below the one asked for.
-
-        Parameters
-        ----------
-        one : Given
-
-        Returns
-        -------
-        bool
-        """
+        """Tell whether a grade is below the one asked for."""
         return one.required_place is not None and one.place < one.required_place
 
     def with_remark(self, one: Given, remark: str) -> Given:
-        """Return a grade with its remark.
-
-        Parameters
-        ----------
-        one : Given
-        remark : str
-
-        Returns
-        -------
-        Given
-        """
+        """Return a grade with its remark."""
         return replace(one, remark=remark.strip())
 
     def keep(self, book: Logbook, given: Sequence[Given]) -> int:
         """Put the grades into the logbook.
-
-        Parameters
-        ----------
-        book : Logbook
-        given : sequence of Given
 
         Returns
         -------

@@ -10,12 +10,7 @@ import analyser
 
 
 def program_version() -> str:
-    """Return this program's version.
-
-    Returns
-    -------
-    str
-    """
+    """Return this program's version."""
     return analyser.__version__
 
 

@@ -36,15 +36,10 @@ def points_chart(item: ItemProgress, asked_points: float, reference_share: float
 
     Parameters
     ----------
-    item : ItemProgress
     asked_points : float
         A pencilled line.
     reference_share : float
         Wind that the allowed-for points are stated in.
-
-    Returns
-    -------
-    Markup
     """
     sheet, start = _time_sheet([mark.when for mark in item.marks], 190.0, _FLOOR, _TOP)
     left, right = sheet.window[:2]
@@ -67,17 +62,7 @@ def points_chart(item: ItemProgress, asked_points: float, reference_share: float
 
 
 def points_finding(item: ItemProgress, reference_share: float) -> str:
-    """Say what the chart of an item shows.
-
-    Parameters
-    ----------
-    item : ItemProgress
-    reference_share : float
-
-    Returns
-    -------
-    str
-    """
+    """Say what the chart of an item shows."""
     now = f"{item.item.title}: {number(item.now.points)} points, give or take {number(2 * item.now.sd)}"
     where = f", over the last {item.now.sessions} of {len(item.marks)} sessions"
     if item.count is not None:
@@ -102,10 +87,6 @@ def trend_words(item: ItemProgress) -> str:
 
 def deviation_chart(item: ItemProgress) -> Markup | None:
     """Draw the raw measure of an item against its tolerance.
-
-    Parameters
-    ----------
-    item : ItemProgress
 
     Returns
     -------
@@ -176,14 +157,8 @@ def thumbnail(path: Path, window: tuple[float, float, float, float], finding: st
 
     Parameters
     ----------
-    path : sequence of (s, east_nm, north_nm)
     window : (left, right, bottom, top)
         The same for all that are to be compared.
-    finding : str
-
-    Returns
-    -------
-    Markup
     """
     sheet = Sheet(150.0, 120.0, window)
     points = np.array(path, float)
@@ -201,10 +176,6 @@ def map_sheet(paths: Sequence[FloatArray], width: float, height: float) -> Sheet
         Seconds, NM east, NM north.
     width, height : float
         Drawing units.
-
-    Returns
-    -------
-    Sheet
     """
     east = np.concatenate([*(path[:, 1] for path in paths), [0.0]])
     north = np.concatenate([*(path[:, 2] for path in paths), [0.0]])

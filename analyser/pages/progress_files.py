@@ -86,7 +86,6 @@ def write_record(
 
     Parameters
     ----------
-    found : Progress
     sessions : sequence of Session
         The pilot's own, also those without a hold.
     trail : sequence of Change
@@ -119,11 +118,6 @@ def write_class(
     ----------
     done : callable, optional
         Told the pilot and the files written, after each.
-
-    Returns
-    -------
-    index : Path
-    states : mapping of state to number of pilots
     """
     known = learn(sessions)
     members = []

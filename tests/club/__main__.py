@@ -16,6 +16,7 @@ from analyser.threads import use_one_thread
 from tests.club.build import fill
 from tests.club.flown import fly_some
 from tests.club.people import PILOTS
+from tests.club.term import fill_term
 
 
 def main(words: list[str]) -> int:
@@ -26,11 +27,17 @@ def main(words: list[str]) -> int:
     parser.add_argument(
         "file", nargs="?", type=Path, default=Path("club.sqlite"), help="club.sqlite if left out"
     )
-    path = parser.parse_args(words).file
+    parser.add_argument("--term", action="store_true", help="a term of a school: 12 instructors, 60 pilots")
+    said = parser.parse_args(words)
+    path = said.file
     if path.exists():
         print(f"{path} is there already; give another name", file=sys.stderr)
         return 2
     use_one_thread()
+    if said.term:
+        with Logbook.open(path) as book:
+            print(f"{path}: {fill_term(book)} invented sessions of a term, none of them really flown")
+        return 0
     with (
         Logbook.open(path) as book,
         steps("invented flights", sum(pilot.sessions for pilot in PILOTS)) as step,
