@@ -109,7 +109,7 @@ def sound_utf8(data: bytes) -> bytes:
     bytes
         What cannot be decoded becomes U+FFFD.
     """
-    if encoding_of(data) == "utf-8" and data.isascii():
+    if encoding_of(data[:4000]) == "utf-8" and data.isascii():
         return data
     return decode(data).encode("utf-8", errors="replace")
 
