@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from analyser.pages import pictures
 from analyser.pages.budget_rows import BudgetRow, budget_rows
-from analyser.pages.captions import cause_words, rollout_words
+from analyser.pages.captions import cause_words
 from analyser.pages.marks import turnable
 from analyser.pages.reflown import ReflownChoice
 from analyser.pages.score_rows import Judged, judged
@@ -166,9 +166,3 @@ _WHY_NOT = {
 def _directions(share: Mapping[str, Any]) -> list[float]:
     numbers = [share[key] for key in ("fly", "flown") if share[key]]
     return [number["value"] for number in numbers if number["reference"] == "true"]
-
-
-def rollout_line(circuit: Mapping[str, Any]) -> str:
-    """Say in a few words how a circuit came out: ``"rolled out 0.83 NM right of the course"``."""
-    words = rollout_words(circuit)
-    return "roll-out not known" if words is None else f"rolled out {words}"

@@ -166,7 +166,12 @@ def _outbound_time(circuit: Mapping[str, Any]) -> Cell:
     if cell.target is None or not differs or _get(circuit, "outbound_leg", "clock") != "abeam":
         return cell
     # Abeam may lie inside the turn: who starts the clock at wings level needs the other number.
-    return replace(cell, target=Markup("{} ({} from wings level)").format(cell.target, quantity(level, "s")))
+    return replace(
+        cell,
+        target=Markup('{} <span class="level">({} from wings level)</span>').format(
+            cell.target, quantity(level, "s")
+        ),
+    )
 
 
 def _inbound_time(circuit: Mapping[str, Any]) -> Cell:

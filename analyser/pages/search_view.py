@@ -10,6 +10,7 @@ from analyser.circuits.search_result import PossibleHold, SearchReason
 from analyser.earth.plane import LocalPlane
 from analyser.logs.track import Track
 from analyser.pages.figures import symbols
+from analyser.pages.figures.placing import letter_free
 from analyser.pages.figures.plan import sheet_for
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.svg import Name, svg
@@ -110,12 +111,14 @@ def _map(
     symbols.scale(sheet)
     sheet.line(east, north, "pencil", 1.0, layer="other")
     spans = [("", hold.start_s, hold.end_s)] if hold else marked
-    for letter, start_s, end_s in spans:
+    for _, start_s, end_s in spans:
         cut = (time_s >= start_s) & (time_s <= end_s)
         sheet.line(np.where(cut, east, np.nan), north, "ink", 1.8, layer="flown")
-        if letter and cut.any():
-            at = int(np.argmax(cut))
-            sheet.letter(float(east[at]), float(north[at]), letter, "circle", up=10, layer="lettering")
+    for letter, start_s, end_s in spans:
+        at = int(np.searchsorted(time_s, start_s))
+        if letter and at < time_s.size and time_s[at] <= end_s:
+            letter_free(sheet, (float(east[at]), float(north[at])), [(letter, "circle")], 0.0, layer="lettering",
+                        clear_of=("flown", "other"))  # fmt: skip
     if hold:
         symbols.fix(sheet)
     return sheet
