@@ -118,6 +118,8 @@ def _sampling(errors: TrackErrors) -> str:
     if errors.time_jitter_s:
         said.append(f"its times wander by about {errors.time_jitter_s:.1f} s")
     said.append(f"positions scatter by about {max(errors.position_noise_m, 0.1):.1f} m from sample to sample")
+    if errors.time_step_s and errors.position_step_m:
+        said.append(f"written to {errors.time_step_s:g} s and {errors.position_step_m:.2g} m")
     return "; ".join(said)
 
 
