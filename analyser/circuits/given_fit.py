@@ -60,7 +60,8 @@ def _scale_s(survey: Survey, track: Track) -> float:
 
 def _is_reversed(reading: GivenReading) -> bool:
     """Tell whether the same stay fits the reciprocal course better: then the file's course is not what was flown."""
-    if reading.usual_miss_nm < GIVEN.reversed_miss_nm:
+    misses = [passage.miss_nm for passage in reading.passages[1:]]
+    if reading.usual_miss_nm < GIVEN.reversed_miss_nm or min(misses) < GIVEN.reversed_alike * max(misses):
         return False
     return any(
         len(other.laps) >= len(reading.laps)

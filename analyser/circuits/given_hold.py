@@ -161,7 +161,10 @@ def _without_leaving(
     if len(pieces) < 2:
         return pieces, passages
     last = passages[-1]
-    left = last.miss_nm > GIVEN.left_nm and _flew_across_s(view, passages[-2], last) >= GIVEN.left_across_s
+    lap = pieces[-1]
+    other_hand = lap.inbound.side != lap.outbound.side and abs(lap.inbound.turned_deg) < GIVEN.left_turn_deg
+    across = _flew_across_s(view, passages[-2], last) >= GIVEN.left_across_s
+    left = last.miss_nm > GIVEN.left_nm and (across or other_hand)
     return (pieces[:-1], passages[:-1]) if left else (pieces, passages)
 
 
@@ -178,7 +181,7 @@ def _flew_across_s(view: HoldView, first: Passage, last: Passage) -> int:
 
 
 def _flown_side(view: HoldView, pieces: list[LapPhases]) -> int:
-    """Return the hand that most of the turning of the later laps was made with; the hold's where there are none."""
+    """Return the hand that most laps were flown with; the hold's where as many were flown with the other."""
     if len(pieces) == 1:
         only = pieces[0]
         other = {only.outbound.side, only.inbound.side} == {-view.hold.side}
@@ -188,7 +191,7 @@ def _flown_side(view: HoldView, pieces: list[LapPhases]) -> int:
             if other and straight_in and abs(only.outbound.turned_deg) > 120.0
             else view.hold.side
         )
-    hands = [np.sign(p.outbound.turned_deg + p.inbound.turned_deg) for p in pieces[1:]]
+    hands = [np.sign(p.outbound.turned_deg + p.inbound.turned_deg) for p in pieces]
     return -view.hold.side if 2 * hands.count(-view.hold.side) > len(hands) else view.hold.side
 
 
@@ -204,14 +207,16 @@ def _joined(
             first, passages = arrival, [arrival, *passages[1:]]
             break
     limit = _longest_leg_s(pieces)
-    for arrival in arrivals_over(view, max(before, first.index - 600), first.index - 15):
+    for arrival in arrivals_over(view, max(before, first.index - int(GIVEN.longest_lap_s)), first.index - 15):
         way = replace(
             explain_lap(view, max(arrival.index - 15, before), first.index, side=side, arrival=True),
             start=arrival.index,
         )
-        if way.legs[0][1] - way.legs[0][0] > limit or abs(way.inbound.turned_deg) < 90.0:
+        if abs(way.inbound.turned_deg) < 90.0 or not _is_one_lap(view, arrival.index, first.index):
             continue
         kind = _entry_kind(view, way, side, pieces)
+        if kind != "direct" and way.legs[0][1] - way.legs[0][0] > limit:
+            continue
         if kind == "direct":
             return arrival, None, [way, *pieces], [arrival, *passages]
         return arrival, EntrySpan(kind, way), pieces, passages

@@ -86,14 +86,18 @@ class GivenThresholds:
     ground_dip_ft: float = 500.0
     taxi_kt: float = 35.0
     #: The reciprocal of the file's course is what was flown where the laps pass so far beside the fix, NM, and by the
-    #: reciprocal no farther than this share of it, and than the last, NM.
+    #: reciprocal no farther than this share of it, and than the third, NM; and where every lap passes alike: the
+    #: nearest no nearer than this share of the farthest.
     reversed_miss_nm: float = 0.6
     reversed_share: float = 0.4
     reversed_met_nm: float = 0.3
-    #: The last way back leads straight across the course, so many degrees off it, for so long, seconds, before it
-    #: passes the fix beyond this, NM: then the hold was left in that lap.
+    reversed_alike: float = 0.7
+    #: The last way back leads straight across the course, so many degrees off it, for so long, seconds, or its turn was
+    #: made with the other hand and through less than this, degrees; and it passes the fix beyond this, NM: then the
+    #: hold was left in that lap.
     left_deg: tuple[float, float] = (50.0, 125.0)
     left_across_s: int = 4
+    left_turn_deg: float = 120.0
     left_nm: float = 0.3
     #: A passage beyond this is told, NM: the pilot lost the fix.
     lost_nm: float = 1.5
@@ -113,7 +117,7 @@ class GivenThresholds:
     broken_begun_s: int = 60
     broken_turn_deg: float = 85.0
     broken_other_hand_deg: float = 150.0
-    broken_within_deg: float = 55.0
+    broken_within_deg: float = 45.0
     broken_stays_s: int = 6
 
 
