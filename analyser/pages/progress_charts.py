@@ -80,9 +80,10 @@ def trend_words(item: ItemProgress) -> str:
         return "Too few sessions to tell a change yet."
     if item.trend.verdict == "no trend":
         return f"No change to be told from the ups and downs of {count} sessions."
-    least = min(abs(item.trend.low), abs(item.trend.high))
-    size, surely = number(abs(item.trend.per_week), 1), number(least, 1)
-    return f"Getting {item.trend.verdict}: about {size} points a week, and surely more than {surely}."
+    least, most = sorted((abs(item.trend.low), abs(item.trend.high)))
+    size = number(abs(item.trend.per_week), 1)
+    limits = f"most likely between {number(least, 1)} and {number(most, 1)}"
+    return f"Getting {item.trend.verdict}: about {size} points a week, {limits}."
 
 
 def deviation_chart(item: ItemProgress) -> Markup | None:
