@@ -213,6 +213,20 @@ def test_entries_of_a_distance_hold_end_at_its_distance():
     assert rows["parallel"][3] == "to 5.0 NM out"
 
 
+@pytest.mark.parametrize(("radial", "crossed"), [(174.0, True), (164.0, False)])
+def test_a_limiting_radial_is_on_the_card_and_whether_the_times_cross_it(radial, crossed):
+    # ICAO Doc 8168 Vol II App. C-15: where it comes before the distance, it ends the outbound leg. By hand: inbound
+    # 360° towards a station 10 NM beyond the fix, right hand, 150 kt: at 15 DME the aircraft lies 2 r = 1.59 NM to the
+    # right of the course, 6.1° off the fix's own radial of 180°, on the radial 173.9°; 1 kt of wind changes nothing.
+    leg = LegLimit(distance_nm=5.0, fix_dme_nm=10.0)
+    hold = dataclasses.replace(HOLD, leg=leg, limiting_radial_true_deg=radial)
+    made = briefing(hold, tas_kt=150, wind=(0, 0))
+    row = rows_of(card_of(made, magnetic=False))["Limiting radial"]
+    assert row.value == f"{radial:.0f}°T"
+    assert ("turn inbound there" in row.detail) is crossed
+    assert "Limiting radial" not in rows_of(card_of(briefing(wind=(0, 0))))
+
+
 def test_a_charted_speed_limit_is_the_cards():
     # FAA AIM 5-3-8 j.2: any charted limit holds at any level, but 210 belongs to 6,001 to 14,000 ft.
     slow = dataclasses.replace(HOLD, max_kias=175.0)

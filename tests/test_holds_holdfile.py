@@ -53,6 +53,14 @@ def test_a_leg_as_charts_print_it_by_dme(tmp_path, fix, end, length, towards):
         read_hold(write(tmp_path, text.replace(f"outbound_dme_nm = {end}", f"outbound_dme_nm = {fix}")))
 
 
+def test_a_limiting_radial_needs_its_station(tmp_path):
+    dme = FULL.replace("minutes = 1.0", "fix_dme_nm = 10, outbound_dme_nm = 15") + "limiting_radial = 90\n"
+    hold = read_hold(write(tmp_path, dme))
+    assert hold.limiting_radial_true_deg == pytest.approx(90 + hold.variation_deg)
+    with pytest.raises(HoldFileError, match="for its station"):
+        read_hold(write(tmp_path, FULL + "limiting_radial = 90\n"))
+
+
 def test_helicopters(tmp_path):
     assert read_hold(write(tmp_path, FULL.replace('category = "A"', 'category = "H"'))).category == "H"
 

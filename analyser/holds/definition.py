@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from analyser.earth.angles import wrap360
+from analyser.earth.angles import wrap180, wrap360
 
 Turns = Literal["right", "left"]
 
@@ -131,6 +131,8 @@ class Hold:
         Empty where nobody named it. Untrusted text.
     altitude_ft, speed_kias : float or None
         Cleared level and intended speed.
+    limiting_radial_true_deg : float or None
+        Of the station that the leg is read from: where it comes before the distance, it ends the outbound leg.
     max_kias : float or None
         A limit of speed that the chart prints for this hold.
     category : "A" … "E", "H" (helicopters), or None
@@ -158,6 +160,7 @@ class Hold:
     altitude_ft: float | None = None
     speed_kias: float | None = None
     max_kias: float | None = None
+    limiting_radial_true_deg: float | None = None
     category: str | None = None
     reported_wind: tuple[float, float] | None = None
     leave_fix_at: datetime | None = None
@@ -171,6 +174,24 @@ class Hold:
     def side(self) -> int:
         """+1 for right-hand turns, -1 for left-hand: multiplies every sideways quantity."""
         return 1 if self.turns == "right" else -1
+
+    def beyond_radial_deg(self, along_nm: float, cross_nm: float) -> float | None:
+        """Return by how much a point lies beyond the limiting radial; negative before it, None where there is none.
+
+        Parameters
+        ----------
+        along_nm, cross_nm : float
+            From the fix: positive inbound beyond it, positive right of the course.
+        """
+        leg, radial = self.leg, self.limiting_radial_true_deg
+        if radial is None or leg is None or leg.fix_dme_nm is None:
+            return None
+        station_nm = leg.fix_dme_nm if leg.towards_station else -leg.fix_dme_nm
+        # From the station the fix lies on the reciprocal of the inbound course, or on the course itself.
+        fix_deg = 180.0 if leg.towards_station else 0.0
+        off_deg = wrap180(math.degrees(math.atan2(cross_nm, along_nm - station_nm)) - fix_deg)
+        limit_deg = wrap180(radial - self.inbound_course_true_deg - fix_deg)
+        return math.copysign(1.0, limit_deg) * (off_deg - limit_deg)
 
     @property
     def outbound_course_true_deg(self) -> float:

@@ -135,6 +135,8 @@ class HoldShape(_Table):
     altitude_ft: Annotated[float, Field(ge=-2000, le=60000)] | None = None
     speed_kias: Annotated[float, Field(gt=0, le=500)] | None = None
     max_kias: Annotated[float, Field(gt=0, le=500)] | None = None
+    #: Of the station that fix_dme_nm is read from, in the file's reference.
+    limiting_radial: Direction | None = None
     category: Literal["A", "B", "C", "D", "E", "H"] | None = None
     reported_wind: str | None = None
     leave_fix_at: datetime | None = None
@@ -145,6 +147,12 @@ class HoldShape(_Table):
     def _level_before(self) -> HoldShape:
         if self.levels_ft and self.altitude_ft is None:
             raise ValueError("levels_ft are changes from altitude_ft, which must be given too")
+        return self
+
+    @model_validator(mode="after")
+    def _radial_has_a_station(self) -> HoldShape:
+        if self.limiting_radial is not None and (self.leg is None or self.leg.fix_dme_nm is None):
+            raise ValueError("limiting_radial with leg = { fix_dme_nm, outbound_dme_nm }, for its station")
         return self
 
     @field_validator("reported_wind")

@@ -138,6 +138,13 @@ class _Writer:
         ]
         if b.hold.leg is not None and b.hold.leg.distance_nm is not None:
             rows.append(self._end_by_distance(b.hold.leg))
+        beyond_deg = b.hold.beyond_radial_deg(exact.outbound_end_along_nm, exact.outbound_end_cross_nm)
+        if b.hold.limiting_radial_true_deg is not None and beyond_deg is not None:
+            crossed = (
+                "the times above cross it: turn inbound there" if beyond_deg > 0.0 else "not reached by then"
+            )
+            radial = self.degrees(b.hold.limiting_radial_true_deg)
+            rows.append(Row("Limiting radial", radial, (FILE,), crossed, main=beyond_deg > 0.0))
         if b.regime.clock.fixes == "inbound":
             rows.append(Row("By the rules", b.regime.wind.words, (rule_of(b.regime.wind),)))
         if multiple:
