@@ -186,17 +186,21 @@ def test_what_was_not_judged_is_said_to_be_so(flown):
     assert "not judged" in words_of(written(lambda: hold_pictures.strips("x.gpx", hold), "svg"))
 
 
-def test_a_debrief_loads_no_matplotlib_and_a_picture_no_window_toolkit(flown):
+def test_a_debrief_loads_no_matplotlib_and_a_picture_no_window_toolkit(flown, tmp_path):
     code = (
         "import sys\n"
         "from pathlib import Path\n"
         "from analyser.work.job import Job\n"
+        "from analyser.work.one import debrief_file\n"
         "from analyser.work.picture import Wanted, picture_of\n"
-        f"picture_of({str(flown)!r}, Wanted('plan'), 'svg', Job(Path()))\n"
+        f"job = Job(Path({str(tmp_path)!r}))\n"
+        f"assert debrief_file(Path({str(ROOT / 'sample_logs' / 'first_lesson.gpx')!r}), job).reports\n"
+        "print('matplotlib' in sys.modules)\n"
+        f"picture_of({str(flown)!r}, Wanted('plan'), 'svg', job)\n"
         "print([name for name in ('matplotlib.pyplot', 'tkinter') if name in sys.modules])"
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
-    assert run.stdout.strip() == "[]"
+    assert run.stdout.split() == ["False", "[]"]
 
 
 def test_a_pilots_progress(picture, flown):
