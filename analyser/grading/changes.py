@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from analyser.earth.angles import wrap180
 from analyser.grading.advised import Advice
 from analyser.grading.bank import bank_off_deg
+from analyser.grading.decisions import DECISIONS
 from analyser.grading.habits import Habits, largest
 from analyser.grading.wording import Number, from_wings_level
 from analyser.holds.beside import rules_beside
@@ -70,7 +71,7 @@ def changes_of(habits: Habits, limits: AdviceLimits) -> tuple[Change, ...]:
 def _counts(habits: Habits, told: Habits, change: Change, limits: AdviceLimits) -> bool:
     """Return whether a change moves the roll-out by enough, and by more than what the log leaves open."""
     alone = [a - b for a, b in zip(told.misses(change.causes), told.misses(()), strict=True)]
-    every = set(_DECISIONS)
+    every = set(DECISIONS)
     without = [
         a - b for a, b in zip(told.misses(every - set(change.causes)), told.misses(every), strict=True)
     ]
@@ -80,18 +81,6 @@ def _counts(habits: Habits, told: Habits, change: Change, limits: AdviceLimits) 
     effect_nm = max(largest(alone), largest(without))
     sigma_nm = max(habits.sure_nm[cause] for cause in change.causes)
     return effect_nm >= max(limits.counts_nm, 2.0 * sigma_nm)
-
-
-_DECISIONS = (
-    "fix_crossing",
-    "arrival_heading",
-    "outbound_turn_start",
-    "outbound_turn_bank",
-    "outbound_heading",
-    "outbound_time",
-    "inbound_turn_bank",
-    "rollout_heading",
-)
 
 
 def _speed(habits: Habits, told: Habits) -> Change:
