@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from analyser.grading.decisions import DECISIONS
 from analyser.grading.judge import judge_hold
-from analyser.grading.learned import learned_sentences
+from analyser.grading.learned import learned
 from analyser.grading.learning import Lesson, outcome
 from analyser.grading.reflown import POINTS, faults_of, reflown
 from analyser.grading.wording import Number, count, share_of
@@ -305,7 +305,9 @@ def test_what_was_learned_is_said_as_it_was(learning, said):
         lesson(quantity, how, as_taught=taught, as_asked=asked, off=off)
         for quantity, how, taught, asked, off in learning
     ]
-    assert learned_sentences(found, None, load_scoring().learning) == said
+    sentences = learned(found, None, load_scoring().learning)
+    assert [sentence for sentence, _ in sentences] == said
+    assert all(right == ("last correction" not in sentence) for sentence, right in sentences)
 
 
 def test_the_points_are_the_weighted_mean_of_the_parts_shown():

@@ -100,8 +100,8 @@ _FIRST = (
     "late turn",
     "entry",
 )
-#: What comes of other faults: said after them.
-_CONSEQUENCES = ("track",)
+#: What comes of other faults, and what was made of them: said after them.
+_AFTER = ("track", "learning")
 
 
 def ranked(findings: list[Finding]) -> tuple[Finding, ...]:
@@ -109,7 +109,7 @@ def ranked(findings: list[Finding]) -> tuple[Finding, ...]:
 
     def place(one: Finding) -> tuple[int, int, bool, float]:
         order = _FIRST.index(one.kind) if one.kind in _FIRST else len(_FIRST)
-        order += one.kind in _CONSEQUENCES
+        order += _AFTER.index(one.kind) + 1 if one.kind in _AFTER else 0
         return SEVERITIES.index(one.severity), order, not one.outside, -one.cost_points
 
     return tuple(sorted(findings, key=place))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from analyser.grading.finding import Finding
 from analyser.grading.judged import JudgedHold
-from analyser.grading.learned import learned_sentences
+from analyser.grading.learned import learned
 
 
 def learning_findings(judged: JudgedHold) -> list[Finding]:
@@ -22,8 +22,19 @@ def learning_findings(judged: JudgedHold) -> list[Finding]:
         lesson.exact.value for lesson in judged.learning if lesson.exact and lesson.exact.reference == "true"
     )
     found = [
-        Finding("learning", "good", (), None, None, None, None, "", sentence, directions_true_deg=exact)
-        for sentence in learned_sentences(judged.learning, judged.variation_deg, judged.scoring.learning)
+        Finding(
+            "learning",
+            "good" if right else "improve",
+            (),
+            None,
+            None,
+            None,
+            None,
+            "",
+            sentence,
+            directions_true_deg=exact,
+        )
+        for sentence, right in learned(judged.learning, judged.variation_deg, judged.scoring.learning)
     ]
     return found + _leaving(judged)
 

@@ -23,9 +23,9 @@ _TAUGHT, _ASKED, _EITHER = (
 )
 
 
-def learned_sentences(
+def learned(
     learning: Sequence[Lesson], variation_deg: float | None, bands: LearningBands
-) -> list[str]:
+) -> list[tuple[str, bool]]:
     """Say what became of what each inbound leg taught.
 
     Parameters
@@ -39,8 +39,8 @@ def learned_sentences(
 
     Returns
     -------
-    list of str
-        Sentences; what was done right throughout first.
+    list of (sentence, right)
+        What was done right throughout first; ``right`` is False of a last correction that missed.
     """
     praised, said = [], []
     for quantity, words in _QUANTITIES:
@@ -49,14 +49,14 @@ def learned_sentences(
             continue
         last, rest = mine[-1], _rest(mine[-1], words, variation_deg, bands)
         if last.outcome in _MISSED:
-            said.append(f"The last correction of the outbound {words} {_MISSED[last.outcome]}.")
+            said.append((f"The last correction of the outbound {words} {_MISSED[last.outcome]}.", False))
         elif not any(lesson.outcome in _MISSED for lesson in mine):
             praised.append((words, _how(mine), rest))
         elif last.as_asked:
-            said.append(f"You found the right outbound {words} in the end.")
+            said.append((f"You found the right outbound {words} in the end.", True))
         else:
-            said.append(f"In the end you set the outbound {words} {_TAUGHT}{rest}.")
-    return [*_praise(praised), *said]
+            said.append((f"In the end you set the outbound {words} {_TAUGHT}{rest}.", True))
+    return [*((one, True) for one in _praise(praised)), *said]
 
 
 def _praise(praised: list[tuple[str, str, str]]) -> list[str]:

@@ -12,6 +12,8 @@ from analyser.grading.wording import count, sentence
 _CAUTIONS = ("holding area", "area speed", "not judged")
 #: What was right and belongs with the first sentences.
 _ABOVE = ("entry", "within")
+#: What was learned, how the hold was left, and what cannot be said: the rest.
+_BELOW = ("learning", "leaving", "no budget")
 
 
 @dataclass(frozen=True)
@@ -47,14 +49,14 @@ def said(findings: Sequence[Finding], circuits: int) -> Said:
     """
     bad = [one for one in findings if one.severity in ("unsafe", "below standard") or one.kind in _CAUTIONS]
     good = [one for one in findings if one.severity == "good"]
-    better = [one for one in findings if one.severity == "improve" and one.kind not in _CAUTIONS]
+    better = [one for one in findings if one.severity == "improve" and one.kind not in (*_CAUTIONS, *_BELOW)]
     words = [*(one.sentence for one in bad), sentence(count(circuits, "circuit"))]
     words += [one.sentence for one in good if one.kind in _ABOVE]
     words += [one.sentence for one in better[:1]]
     kinds = {one.kind for one in good}
     if not bad and not better and "within" in kinds and "no budget" not in kinds:
         words.append("No fault cost enough to speak of.")
-    return Said(tuple(dict.fromkeys(words)), tuple(one.sentence for one in good if one.kind not in _ABOVE))
+    return Said(tuple(dict.fromkeys(words)), tuple(one.sentence for one in findings if one.kind in _BELOW))
 
 
 def work_on_first(findings: Sequence[Finding]) -> Finding | None:
