@@ -14,7 +14,7 @@ from analyser.pages.marks import turnable
 #: So many further findings stand under the first; all of them have a section of their own.
 _BESIDE = 2
 #: Behind what is to be done follows by which rule it is found next time.
-_RULE = re.compile(r"(?<=[.!?])\s+(?=The rule\b)")
+_RULE = re.compile(r"(?<=[.!?])\s+(?=(?:The rule|Rule)\b)")
 
 
 @dataclass(frozen=True)

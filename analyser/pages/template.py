@@ -10,6 +10,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import re
 from functools import lru_cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
@@ -111,7 +112,10 @@ def _joined(names: tuple[str, ...]) -> str:
     files = [folder / name for name in names]
     lines = [line.strip() for file in files for line in file.read_text(encoding="utf-8").splitlines()]
     # Indentation is for who reads the source; it would be a tenth of their weight in every page.
-    return "\n".join(line for line in lines if line and not line.startswith("// "))
+    text = "\n".join(line for line in lines if line and not line.startswith("// "))
+    if not names[0].endswith(".css"):
+        return text
+    return re.sub(r"\s*([{};])\s*", r"\1", re.sub(r"/\*.*?\*/", "", text, flags=re.S))
 
 
 def _hash(text: str) -> str:
