@@ -37,7 +37,8 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
         found = [one for one in found if one.kind not in ("speed", "area speed")]
     found += advice_findings(judged, {one.kind for one in found})
     found += [*learning_findings(judged), *_unjudged(judged)]
-    if not any(one.outside for one in found) and _mostly_judged(judged):
+    outside = any(score.verdict == "outside" for one in judged.circuits for score in one.scores.values())
+    if not outside and not any(one.outside for one in found) and _mostly_judged(judged):
         words = "Every item judged in the circuits lay within its tolerance."
         found.append(Finding("within", "good", (), None, None, None, None, "", words))
     return _capped(replace(judged, points=judged.weighed_points, findings=ranked(found), capped=None))

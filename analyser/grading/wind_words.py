@@ -46,4 +46,4 @@ def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
     carried = share_of(part)
     if more > 0:
         return f"{where} carried {carried} the drift correction it needed: {more:.0f}° more, to the {side}, was right."
-    return f"{where} carried {carried} the drift correction it needed: {-more:.0f}° less, to the {side}, was right."
+    return f"{where} carried {carried} the drift correction it needed: {-more:.0f}° less of it was right."
