@@ -48,21 +48,10 @@ class HeadingFit:
 
 
 def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
-    """Compare a heading with the track.
+    """Compare a heading with the track; None where there are too few samples.
 
     In a steady wind heading − track = offset + a·sin(track) + b·cos(track) to first order; a channel that lags
     by L seconds adds −L·(turn rate).
-
-    Parameters
-    ----------
-    heading_deg : (n,) float array
-        At the log's samples.
-    moved : Movement
-
-    Returns
-    -------
-    HeadingFit or None
-        None where there are too few samples.
     """
     use = moved.flying & np.isfinite(heading_deg[moved.index]) & (np.abs(moved.turn_dps) < 12.0)
     if int(use.sum()) < _ENOUGH:
@@ -125,15 +114,12 @@ def _speed_by_direction(moved: Movement) -> _SpeedByDirection | None:
 
 
 def drift_by_speed(moved: Movement) -> float | None:
-    """Return the drift that the ground speed's variation with direction asks for.
+    """Return the drift, degrees, that the ground speed's variation with direction asks for.
 
     At constant airspeed V in a wind W the ground speed is V + W·cos(track − downwind) to first order and the
     drift has the amplitude W / V.
 
-    Returns
-    -------
-    float or None
-        Degrees; None where the aircraft did not go all round or its airspeed changed too much to tell.
+    None where the aircraft did not go all round or its airspeed changed too much to tell.
     """
     found = _speed_by_direction(moved)
     if found is None or found.left_kt > 0.5 * found.wind_kt or found.airspeed_kt <= 0.0:
@@ -142,12 +128,9 @@ def drift_by_speed(moved: Movement) -> float | None:
 
 
 def mean_airspeed(moved: Movement) -> float | None:
-    """Return the true airspeed that the ground speeds in all directions ask for.
+    """Return the true airspeed, knots, that the ground speeds in all directions ask for.
 
-    Returns
-    -------
-    float or None
-        Knots; None where the aircraft did not go all round or its airspeed changed by much.
+    None where the aircraft did not go all round or its airspeed changed by much.
     """
     found = _speed_by_direction(moved)
     if found is None or found.left_kt > _STEADY * found.airspeed_kt:
@@ -163,10 +146,7 @@ def _circular_median(gap: FloatArray) -> float:
 def expected_bank(moved: Movement) -> FloatArray:
     """Return the bank that the sideways acceleration over the ground takes: tan φ = V ω / g.
 
-    Returns
-    -------
-    (m,) float array
-        Degrees, positive right. Steady wind changes it only by the drift's cosine.
+    Degrees, positive right. Steady wind changes it only by the drift's cosine.
     """
     sideways = moved.speed_kt * METRES_PER_SECOND_PER_KNOT * np.radians(moved.turn_dps)
     return np.degrees(np.arctan2(sideways, _G))
@@ -196,19 +176,7 @@ class BankFit:
 
 
 def fit_bank(bank: FloatArray, time_s: FloatArray, moved: Movement) -> BankFit | None:
-    """Compare a bank channel, in whatever unit and sign, with the turns.
-
-    Parameters
-    ----------
-    bank, time_s : (n,) float array
-        At the log's samples.
-    moved : Movement
-
-    Returns
-    -------
-    BankFit or None
-        None where there are too few samples.
-    """
+    """Compare a bank channel, in whatever unit and sign, with the turns; None where there are too few samples."""
     known = np.isfinite(bank)
     use = moved.flying & known[moved.index]
     if int(use.sum()) < _ENOUGH:
@@ -237,13 +205,7 @@ def _correlation(one: FloatArray, two: FloatArray) -> float:
 
 
 def speed_ratio(speed: FloatArray, moved: Movement) -> tuple[float, float] | None:
-    """Compare a speed with the ground speed.
-
-    Parameters
-    ----------
-    speed : (n,) float array
-        At the log's samples, any unit.
-    moved : Movement
+    """Compare a speed, in any unit, with the ground speed.
 
     Returns
     -------
@@ -260,17 +222,9 @@ def speed_ratio(speed: FloatArray, moved: Movement) -> tuple[float, float] | Non
 
 
 def climb_ratio(climb: FloatArray, height: FloatArray, time_s: FloatArray) -> float | None:
-    """Compare a vertical speed with the rate of change of height.
+    """Compare a vertical speed with the rate of change of height, in whatever units.
 
-    Parameters
-    ----------
-    climb, height, time_s : (n,) float array
-        Any units; seconds.
-
-    Returns
-    -------
-    float or None
-        climb over height change per second; None where nothing climbs or the two do not go together.
+    Returns climb over height change per second; None where nothing climbs or the two do not go together.
     """
     known = np.isfinite(climb) & np.isfinite(height)
     if int(known.sum()) < _ENOUGH:

@@ -68,12 +68,7 @@ _STREAMS: tuple[tuple[bytes, str, Callable[[], Any]], ...] = (
 
 
 def unwrapped(content: Content) -> list[Content]:
-    """Take a log out of what it is packed in.
-
-    Returns
-    -------
-    list of Content
-        One for a plain or packed file; one for each possible log of an archive.
+    """Take a log out of what it is packed in: one Content, or one for each possible log of an archive.
 
     Raises
     ------
@@ -89,9 +84,8 @@ def unwrapped(content: Content) -> list[Content]:
             plain.append(packed)
             continue
         if depth >= MAX_WRAPPERS:
-            raise LogError(
+            raise packed.refusal(
                 f"archives are packed inside one another more than {MAX_WRAPPERS} times",
-                file=packed.name,
                 mend="unpack it first",
             )
         waiting.extend((member, depth + 1) for member in unpack(packed, budget))
@@ -161,9 +155,7 @@ def _unpacked(
                 budget.take(len(parts[-1]))
         except (zlib.error, OSError, lzma.LZMAError, EOFError, ValueError) as error:
             if not size:
-                raise LogError(
-                    f"the {name} file is damaged", file=content.name, mend="copy it again"
-                ) from error
+                raise content.refusal(f"the {name} file is damaged", mend="copy it again") from error
             cut_off = True
             break
         if not engine.eof:
@@ -199,21 +191,17 @@ def _zip_members(content: Content, budget: _Budget) -> list[Content]:
 
 
 def _damaged(kind: str, error: Exception, content: Content) -> LogError:
-    return LogError(
-        f"the {kind} archive is damaged: {shown(str(error))}", file=content.name, mend="copy it again"
-    )
+    return content.refusal(f"the {kind} archive is damaged: {shown(str(error))}", mend="copy it again")
 
 
 def _check_count(count: int, content: Content) -> None:
     if count > MAX_MEMBERS:
-        raise LogError(
-            f"the archive holds more than {MAX_MEMBERS} files", file=content.name, mend="unpack it"
-        )
+        raise content.refusal(f"the archive holds more than {MAX_MEMBERS} files", mend="unpack it")
 
 
 def _or_empty(found: list[Content], content: Content) -> list[Content]:
     if not found:
-        raise LogError("the archive holds no log", file=content.name, mend="pack the log file itself")
+        raise content.refusal("the archive holds no log", mend="pack the log file itself")
     return found
 
 

@@ -76,11 +76,7 @@ def _greatest(values: FloatArray) -> float:
 def hold_against_track(flight: RawFlight, moved: Movement) -> RawFlight:
     """Compare each channel with the track; drop, mend or keep it, and say so.
 
-    Parameters
-    ----------
-    flight : RawFlight
-        Units and references settled, values in range.
-    moved : Movement
+    Units and references are settled and values in range before.
     """
     channels, notices = dict(flight.channels), list(flight.notices)
     for name in list(channels):

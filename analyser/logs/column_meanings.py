@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analyser.errors import LogError
 from analyser.logs.header_words import words_of
 from analyser.logs.meaning import Meaning, meaning_of
 from analyser.logs.raw import Content
@@ -17,17 +16,8 @@ def meanings(
 ) -> dict[int, tuple[Meaning, str]]:
     """Give each column its meaning: what the person said first, then what the header says.
 
-    Parameters
-    ----------
-    layout : Layout
-    content : Content
-    rows : sequence of sequence of str
-        Cells of the first rows, for columns that only their cells tell.
-
-    Returns
-    -------
-    dict of int to (Meaning, str)
-        Column index to meaning and standing (``"told"`` or ``"recognised"``).
+    ``rows`` are the cells of the first rows, for columns that only their cells tell. Each column's index gives its
+    meaning and standing (``"told"`` or ``"recognised"``).
 
     Raises
     ------
@@ -99,12 +89,7 @@ def _check_units(layout: Layout, content: Content) -> None:
     for name in content.options.units:
         if concept_named(name) is None and name.strip().casefold() not in folded:
             listed = ", ".join(f"'{header}'" for header in layout.headers[:40] if header)
-            raise LogError(
-                f"there is no column '{name}'",
-                file=content.name,
-                place="--units",
-                mend=f"the columns are {listed}",
-            )
+            raise content.refusal(f"there is no column '{name}'", "--units", f"the columns are {listed}")
 
 
 def _place(headers: Sequence[str], wanted: str, content: Content) -> int:
@@ -115,9 +100,4 @@ def _place(headers: Sequence[str], wanted: str, content: Content) -> int:
     if wanted.strip().isdigit() and 1 <= int(wanted) <= len(headers):
         return int(wanted) - 1
     listed = ", ".join(f"'{header}'" for header in headers[:40] if header)
-    raise LogError(
-        f"there is no column '{wanted}'",
-        file=content.name,
-        place="--columns",
-        mend=f"the columns are {listed}",
-    )
+    raise content.refusal(f"there is no column '{wanted}'", "--columns", f"the columns are {listed}")

@@ -49,11 +49,7 @@ _MONTHS = {
 def read_dates(written: Sequence[str], order: str) -> tuple[dict[str, float], tuple[Notice, ...]]:
     """Read distinct dates in the one order that fits them all; where several fit, say so.
 
-    Returns
-    -------
-    dict of str to float
-        POSIX seconds of each midnight; NaN where unreadable or left open.
-    tuple of Notice
+    Each gives POSIX seconds of its midnight; NaN where unreadable or left open.
     """
     orders = [order] if order else _orders(written)
     readings = {name: {text: date_seconds(text, name) for text in written} for name in orders}
@@ -98,18 +94,9 @@ _EARLIEST_S, _LONGEST_LOG_S = 631_152_000.0, 60 * DAY_S
 
 
 def date_seconds(text: str, order: str) -> float:
-    """Read a calendar date.
+    """Read a calendar date: POSIX seconds of its midnight; NaN where unreadable.
 
-    Parameters
-    ----------
-    text : str
-    order : str
-        ``"dmy"``, ``"mdy"`` or ``"ymd"``, for dates with signs between numbers; others say it themselves.
-
-    Returns
-    -------
-    float
-        POSIX seconds of its midnight; NaN where unreadable.
+    The order (``"dmy"``, ``"mdy"`` or ``"ymd"``) is for dates with signs between numbers; others say it themselves.
     """
     compact, match = _COMPACT_DATE.match(text), _DATE.match(text)
     if compact:
@@ -134,20 +121,7 @@ def date_seconds(text: str, order: str) -> float:
 
 
 def date_column(column: TextOrNumbers, order: str = "") -> tuple[FloatArray, tuple[Notice, ...]]:
-    """Read a column of dates.
-
-    Parameters
-    ----------
-    column : pandas Series
-    order : str
-        As in :func:`text_clock`.
-
-    Returns
-    -------
-    (n,) float array
-        POSIX seconds of each midnight; NaN where unreadable or left open.
-    tuple of Notice
-    """
+    """Read a column of dates: POSIX seconds of each midnight; NaN where unreadable or left open."""
     if column.dtype.kind in "fiu":
         values = np.array(column, float)
         texts = [_date_digits(value) for value in values.tolist()]

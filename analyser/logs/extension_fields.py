@@ -26,16 +26,9 @@ class ExtensionFields:
 def extension_fields(
     values: Mapping[str, FloatArray], options: ReadOptions, taken: Mapping[str, FloatArray] | None = None
 ) -> ExtensionFields:
-    """Read named lists of numbers.
+    """Read named lists of numbers; names are untrusted.
 
-    Parameters
-    ----------
-    values : mapping of str to (n,) float array
-        Names are untrusted.
-    options : ReadOptions
-        Units that the person said.
-    taken : mapping of str to (n,) float array, optional
-        Channels that the format itself gives: they come first.
+    Channels that the format itself gives (``taken``) come first.
     """
     found = ExtensionFields()
     taken = taken or {}

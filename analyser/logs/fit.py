@@ -19,7 +19,6 @@ from datetime import datetime
 from itertools import islice
 from typing import Any
 
-from analyser.errors import LogError
 from analyser.logs.limits import MAX_SAMPLES
 from analyser.logs.point_flight import EXTENSION, Field, point_flight
 from analyser.logs.raw import Content, RawFlight
@@ -65,16 +64,15 @@ def read(content: Content) -> list[RawFlight]:
             samples.add(row)
     except _FitDamage as error:
         if len(samples) < 2:
-            raise LogError(
-                f"the FIT file cannot be read: {shown(str(error))}", file=content.name, mend="copy it again"
+            raise content.refusal(
+                f"the FIT file cannot be read: {shown(str(error))}", mend="copy it again"
             ) from error
         damage = (Notice("file-cut-off", _FAULTS),)
     if "lat" not in samples.columns():
-        raise LogError(
+        raise content.refusal(
             "no record of the FIT file has a position",
-            file=content.name,
-            place="message record",
-            mend="was a position recorded? export the activity again",
+            "message record",
+            "was a position recorded? export the activity again",
         )
     return [point_flight(samples, None, _FIELDS, content, "", damage, _DATUM)]
 

@@ -9,7 +9,6 @@ from importlib import import_module
 from types import ModuleType
 from typing import Any
 
-from analyser.errors import LogError
 from analyser.logs.nmea import stands_between
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.text import encoding_of, is_binary, shown
@@ -87,39 +86,28 @@ def recognise(content: Content) -> Format:
     """
     head = content.data[:_HEAD_BYTES]
     if not head.strip():
-        raise LogError("the file is empty", file=content.name, mend="record or export it again")
+        raise content.refusal("the file is empty", mend="record or export it again")
     form = next((form for form in FORMATS if form.binary and form.looks_like(head)), None)
     if form is not None:
         return form
     if is_binary(head):
         if stands_between(content.data[:_BETWEEN_BYTES]):
             return next(form for form in FORMATS if form.name == "nmea")
-        raise LogError(
-            "this is binary content in no open log format",
-            file=content.name,
-            mend="export the flight as GPX or CSV",
+        raise content.refusal(
+            "this is binary content in no open log format", mend="export the flight as GPX or CSV"
         )
     text = head.decode(encoding_of(head), errors="replace").removeprefix("\ufeff")
     if text.lstrip().startswith("<") and not any(form.looks_like(text) for form in _TEXTS[:-1]):
-        raise LogError(
+        raise content.refusal(
             "the file is XML and neither GPX, KML nor TCX",
-            file=content.name,
-            place=f"root element '{shown(root_name(text))}'",
-            mend="export the flight as GPX or CSV",
+            f"root element '{shown(root_name(text))}'",
+            "export the flight as GPX or CSV",
         )
     if _HOLD_FILE.search(text):
-        raise LogError(
-            "this is a hold file and no log",
-            file=content.name,
-            place="key 'inbound_course'",
-            mend="give it with --hold",
-        )
+        raise content.refusal("this is a hold file and no log", "key 'inbound_course'", "give it with --hold")
     form = next((form for form in _TEXTS if form.looks_like(text)), None)
     if form is None:
-        raise LogError(
-            "the content is in no format the program reads",
-            file=content.name,
-            place="line 1",
-            mend="export it as GPX or CSV",
+        raise content.refusal(
+            "the content is in no format the program reads", "line 1", "export it as GPX or CSV"
         )
     return form

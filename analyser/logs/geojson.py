@@ -8,6 +8,7 @@ no times; ``coordTimes`` (or ``times``, or ``coordinateProperties``) is the usua
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
@@ -28,17 +29,7 @@ from analyser.logs.times import iso_seconds, untimed_notice, zone_notice
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE
 
-_TYPES = (
-    "FeatureCollection",
-    "Feature",
-    "GeometryCollection",
-    "LineString",
-    "MultiLineString",
-    "Point",
-    "MultiPoint",
-    "Polygon",
-    "MultiPolygon",
-)
+_TYPE = re.compile('"(FeatureCollection|Feature|GeometryCollection|(Multi)?(LineString|Point|Polygon))"')
 _LINE_TIMES = ("coordtimes", "times", "time", "timestamps", "timestamp", "coordinatetimes")
 _DATUM = Notice(
     "altitude-datum",
@@ -49,7 +40,7 @@ _DATUM = Notice(
 def looks_like(head: str) -> bool:
     """Tell GeoJSON by an opening brace and a type that it knows."""
     bare = head.lstrip()
-    return bare.startswith(("{", "[")) and any(f'"{kind}"' in bare for kind in _TYPES) and '"type"' in bare
+    return bare.startswith(("{", "[")) and _TYPE.search(bare) is not None and '"type"' in bare
 
 
 def read(content: Content) -> list[RawFlight]:
@@ -85,13 +76,12 @@ def read(content: Content) -> list[RawFlight]:
     if len(points):
         flights.extend(points.flights(content))
     if not flights:
-        raise LogError(
+        raise content.refusal(
             "the line has no times, so nothing can be timed"
             if untimed
             else "no timed line and no timed points are in it",
-            file=content.name,
-            place="member 'features'",
-            mend="give the line a 'coordTimes' property with a time for each position, or each point a 'time'",
+            "member 'features'",
+            "give the line a 'coordTimes' property with a time for each position, or each point a 'time'",
         )
     return [flight.with_notices((*damage, *untimed_notice(untimed))) for flight in flights]
 
@@ -132,11 +122,10 @@ def _lines(feature: Feature, content: Content) -> list[RawFlight]:
 
 
 def _unpaired(place: int, positions: int, times: int, content: Content) -> LogError:
-    return LogError(
+    return content.refusal(
         f"line {place + 1} has {positions:,} positions and {times:,} times, and nothing tells which is missing",
-        file=content.name,
-        place="property 'coordTimes'",
-        mend="give every position its time",
+        "property 'coordTimes'",
+        "give every position its time",
     )
 
 

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from analyser.errors import LogError
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.point_flight import Field, point_flight
 from analyser.logs.raw import Content, RawFlight
@@ -104,10 +103,7 @@ class _Document:
 def read(content: Content) -> list[RawFlight]:
     """Read every track of a GPX file; segments of a track are joined, time tells where they belong.
 
-    Returns
-    -------
-    list of RawFlight
-        One for each ``trk``; the waypoints, where they have times and there is no track.
+    Without a track, the waypoints are one where they have times.
 
     Raises
     ------
@@ -122,11 +118,10 @@ def read(content: Content) -> list[RawFlight]:
         if len(points.samples)
     ]
     if flights and not any(flight.timed for flight in flights):
-        raise LogError(
+        raise content.refusal(
             "no track point has a time, so nothing can be timed",
-            file=content.name,
-            place="element trkpt 1",
-            mend="export the track again with its times",
+            "element trkpt 1",
+            "export the track again with its times",
         )
     return flights or [_from_waypoints(document.waypoints, content, damage)]
 
@@ -141,9 +136,8 @@ def _from_waypoints(points: _Points, content: Content, damage: tuple[Notice, ...
         flight = point_flight(points.samples, points.times, _FIELDS, content, "", (*damage, notice), _DATUM)
         if flight.timed:
             return flight
-    raise LogError(
+    raise content.refusal(
         "the GPX file holds no track points",
-        file=content.name,
-        place="element trk",
-        mend="export the track, not the route or the waypoints",
+        "element trk",
+        "export the track, not the route or the waypoints",
     )

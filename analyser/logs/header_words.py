@@ -49,13 +49,7 @@ def _known() -> frozenset[str]:
 
 
 def parted(word: str) -> list[str]:
-    """Cut a run of letters into known words; leave it whole where that does not come out even.
-
-    Parameters
-    ----------
-    word : str
-        Lower-case, such as ``"baroaltitude"``.
-    """
+    """Cut a run of letters (``baroaltitude``) into known words; leave it whole where that does not come out even."""
     known = _known()
     if word in known or len(word) not in _CUT:
         return [word]

@@ -17,7 +17,6 @@ from typing import Any
 
 import numpy as np
 
-from analyser.errors import LogError
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.samples import Samples
@@ -110,12 +109,7 @@ class _Flight:
 
 
 def read(content: Content) -> list[RawFlight]:
-    """Read an IGC file.
-
-    Returns
-    -------
-    list of RawFlight
-        One, or more where files were joined on to one another.
+    """Read an IGC file: one flight, or more where files were joined on to one another.
 
     Raises
     ------
@@ -138,9 +132,7 @@ def read(content: Content) -> list[RawFlight]:
             flights[-1].day_s = day
     found = [flight.raw() for flight in flights if len(flight.samples)]
     if not found:
-        raise LogError(
-            "no B record (fix) can be read", file=content.name, place="record B", mend="is the file complete?"
-        )
+        raise content.refusal("no B record (fix) can be read", "record B", "is the file complete?")
     return found
 
 

@@ -61,7 +61,7 @@ def read(content: Content) -> list[RawFlight]:
     concepts = {meaning.concept.name for name in records.names() if (meaning := meaning_of(name)) is not None}
     if not ({"lat", "lon"} <= concepts or "position" in concepts or content.options.columns):
         what = "no timed line and no list of points with a position is in it"
-        raise LogError(what, file=content.name, place="JSON", mend=_MEND)
+        raise content.refusal(what, "JSON", _MEND)
     flights = records.flights(content)
     return [flight.with_notices(damage) for flight in flights]
 
@@ -120,9 +120,8 @@ def _pair(columns: dict[str, list[Any]], records: Records, content: Content) -> 
     lengths = {len(values) for values in columns.values()}
     if len(lengths) > 1:
         listed = ", ".join(f"{len(values):,} under '{shown(name, 40)}'" for name, values in columns.items())
-        raise LogError(
+        raise content.refusal(
             f"the lists differ in length, and nothing tells what is missing: {listed}",
-            file=content.name,
             mend="give every point all its values",
         )
     records.add_columns(columns)

@@ -69,7 +69,7 @@ def _refusal(document: Document, content: Content) -> LogError:
     if document.timed_whole:
         what = "a line has one time span for all its points, so its points cannot be timed"
     hint = "export the flight as a track with times (a Track element, GPX or CSV)"
-    return LogError(what, file=content.name, place=place, mend=hint)
+    return content.refusal(what, place, hint)
 
 
 def _track(track: TrackElement, content: Content) -> RawFlight:
@@ -99,11 +99,10 @@ def _interleaved(time_s: FloatArray, track: TrackElement, content: Content) -> F
     """Pair by neighbourhood where times and positions alternate; refuse to guess where they stand in two lists."""
     before = track.times_before.values().astype(int)
     if np.unique(before).size <= 0.5 * before.size:
-        raise LogError(
+        raise content.refusal(
             f"a track has {time_s.size} times for {before.size} positions, and nothing tells which is missing",
-            file=content.name,
-            place="element Track",
-            mend="export it again",
+            "element Track",
+            "export it again",
         )
     # A second position after the same time lacks its own.
     first = np.concatenate([[True], np.diff(before) != 0]) & (before > 0)

@@ -53,22 +53,7 @@ def check_samples(count: int) -> None:
 
 
 def check_size(size: int, file: str, what: str = "the file") -> None:
-    """Refuse content that is too large to read.
-
-    Parameters
-    ----------
-    size : int
-        Bytes.
-    file : str
-        Name for the message.
-    what : str
-        What is measured.
-
-    Raises
-    ------
-    LogError
-        Above :data:`MAX_BYTES`.
-    """
+    """Refuse content of more than :data:`MAX_BYTES`; ``what`` says what is measured."""
     if size > MAX_BYTES:
         raise LogError(
             f"{what} holds more than {MAX_BYTES // 1_000_000} MB",

@@ -41,18 +41,7 @@ class Meaning:
 
 @lru_cache(maxsize=4096)
 def meaning_of(header: str) -> Meaning | None:
-    """Read a header.
-
-    Parameters
-    ----------
-    header : str
-        As it stands in the table. Untrusted text.
-
-    Returns
-    -------
-    Meaning or None
-        None where it means nothing the program uses.
-    """
+    """Read a header, which is untrusted text; None where it means nothing the program uses."""
     if not any(letter.isalpha() for letter in header[:MOST_LETTERS]):
         return None
     # "GroundSpeed" is cut where the case changes; "baroaltitude" only where known words meet.

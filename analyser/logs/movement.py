@@ -25,27 +25,14 @@ _FLYING_KT = (30.0, 900.0)
 
 
 def displacements(lat_deg: FloatArray, lon_deg: FloatArray, step: int = 1) -> tuple[FloatArray, FloatArray]:
-    """Return how far each sample lies from an earlier one.
-
-    Parameters
-    ----------
-    lat_deg, lon_deg : (n,) float array
-    step : int
-        How many samples earlier.
-    """
+    """Return how far each sample lies from the one ``step`` samples earlier."""
     return offsets(lat_deg[:-step], lon_deg[:-step], lat_deg[step:], lon_deg[step:])
 
 
 def offsets(
     from_lat: FloatArray, from_lon: FloatArray, to_lat: FloatArray | float, to_lon: FloatArray | float
 ) -> tuple[FloatArray, FloatArray]:
-    """Return how far points lie from other points, the short way round the date line.
-
-    Parameters
-    ----------
-    from_lat, from_lon, to_lat, to_lon : (n,) float array
-        Degrees.
-    """
+    """Return how far points lie from other points, the short way round the date line."""
     # Roots, for a sine is all that is dear; a latitude's cosine is never negative. In place where it can be: for a long
     # log new memory costs as much as the arithmetic.
     sine2 = np.sin((0.5 * _RADIAN) * (from_lat + to_lat))
@@ -66,17 +53,9 @@ def offsets(
 
 
 def usual_speed_kt(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> float:
-    """Return a speed typical of the faster half of a flight.
+    """Return a speed typical of the faster half of a flight, knots if the times are seconds; 0 for too few samples.
 
-    Parameters
-    ----------
-    time_s, lat_deg, lon_deg : (n,) float array
-        Finite, in any order.
-
-    Returns
-    -------
-    float
-        Knots, if the times are seconds; 0 where there are too few samples.
+    All values are finite, in any order.
     """
     order = np.argsort(time_s, kind="stable")
     lat, lon, when = lat_deg[order], lon_deg[order], time_s[order]

@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 
-from analyser.errors import LogError
 from analyser.logs.nmea_sentences import KINDS, Standing, number, position, sentences, time_of_day
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.samples import Samples
@@ -88,12 +87,7 @@ class _Stream:
 
 
 def read(content: Content) -> list[RawFlight]:
-    """Read a stream of sentences.
-
-    Returns
-    -------
-    list of RawFlight
-        One.
+    """Read a stream of sentences as one flight.
 
     Raises
     ------
@@ -111,11 +105,8 @@ def read(content: Content) -> list[RawFlight]:
     stream.close()
     columns = stream.samples.columns()
     if not columns:
-        raise LogError(
-            _why(stream),
-            file=content.name,
-            place="sentences RMC, GGA and GLL",
-            mend="record RMC or GGA sentences with a fix",
+        raise content.refusal(
+            _why(stream), "sentences RMC, GGA and GLL", "record RMC or GGA sentences with a fix"
         )
     time_s, dated = _times(columns)
     channels = {name: columns[name] for name in _FROM if name in columns}

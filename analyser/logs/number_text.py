@@ -128,10 +128,7 @@ def _number(numeral: str, decimal_comma: bool) -> float:
 def angles(column: Series[float] | Series[str]) -> FloatArray:
     """Read a column of latitudes or longitudes, in decimal degrees or in degrees, minutes and seconds.
 
-    Returns
-    -------
-    (n,) float array
-        Degrees, north and east positive; NaN where missing or unreadable.
+    Degrees, north and east positive; NaN where missing or unreadable.
     """
     if column.dtype.kind in "fiu":
         return np.array(column, dtype=float)
@@ -143,17 +140,9 @@ def angles(column: Series[float] | Series[str]) -> FloatArray:
 
 
 def angle(text: str) -> float:
-    """Read one latitude or longitude.
+    """Read a latitude or longitude: ``48.5``, ``48,5 N``, ``N48 30.0``, ``48°30'00"N``, ``-11:34:12``.
 
-    Parameters
-    ----------
-    text : str
-        ``48.5``, ``48,5 N``, ``N48 30.0``, ``48°30'00"N``, ``-11:34:12``.
-
-    Returns
-    -------
-    float
-        Degrees, north and east positive; NaN where unreadable.
+    Degrees, north and east positive; NaN where unreadable.
     """
     plain = _SIGNED_DEGREES.match(text)
     if plain:

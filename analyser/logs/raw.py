@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.errors import LogError
 from analyser.logs.track import Notice, Seam, Source
 
 FloatArray = NDArray[np.float64]
@@ -47,6 +48,10 @@ class Content:
     data: bytes
     options: ReadOptions = ReadOptions()
     notices: tuple[Notice, ...] = ()
+
+    def refusal(self, what: str, place: str = "", mend: str = "") -> LogError:
+        """Return what to raise where this log cannot be read: it names the file."""
+        return LogError(what, file=self.name, place=place, mend=mend)
 
 
 @dataclass(frozen=True)
@@ -130,13 +135,7 @@ class RawFlight:
         return replace(self, notices=(*notices, *self.notices)) if notices else self
 
     def take(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> RawFlight:
-        """Return the flight with only some samples, in the given order.
-
-        Parameters
-        ----------
-        index : int or bool array
-            Samples to keep.
-        """
+        """Return the flight with only some samples, in the given order."""
         return replace(
             self,
             time_s=self.time_s[index],

@@ -31,12 +31,6 @@ _FASTEST_KT, _MOST_CHECKED = 1_000.0, 2_000
 def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
     """Read a log.
 
-    Parameters
-    ----------
-    path : Path
-    options : ReadOptions, optional
-        What the person says about a table's columns and units.
-
     Returns
     -------
     list of Track
@@ -127,11 +121,10 @@ def _check_speed(track: Track, content: Content) -> None:
     took = track.time_s[some + 1] - track.time_s[some]
     speed_kt = float(np.median(moved / took)) / METRES_PER_SECOND_PER_KNOT
     if speed_kt > _FASTEST_KT:
-        raise LogError(
+        raise content.refusal(
             f"the aircraft would move at {speed_kt:,.0f} kt, so the times or the positions are misread",
-            file=content.name,
-            place=f"{track.samples:,} samples in {track.duration_s:,.1f} s",
-            mend="say what the times count, such as --units time=ms, or export the log again",
+            f"{track.samples:,} samples in {track.duration_s:,.1f} s",
+            "say what the times count, such as --units time=ms, or export the log again",
         )
 
 

@@ -6,6 +6,7 @@ lend their names: ``{"position": {"lat": 48.1}}`` is a column ``position lat``.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -30,22 +31,7 @@ if TYPE_CHECKING:
 _DEEPEST = 3
 
 #: Names of objects that say nothing of what the values in them are.
-_WHERE = frozenset(
-    (
-        "coordinates",
-        "coords",
-        "data",
-        "fix",
-        "geo",
-        "gnss",
-        "gps",
-        "location",
-        "point",
-        "pos",
-        "position",
-        "sample",
-    )
-)
+_WHERE = re.compile("coordinates|coords|data|fix|geo|gnss|gps|location|point|pos|position|sample")
 
 Values = NDArray[Any]
 
@@ -71,7 +57,7 @@ def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, 
 
 @lru_cache(maxsize=256)
 def _only_says_where(prefix: str) -> bool:
-    return set(words_of(prefix)) <= _WHERE
+    return all(_WHERE.fullmatch(word) for word in words_of(prefix))
 
 
 class Records:

@@ -19,16 +19,7 @@ _YEAR_UNDATED = 2025.0
 def settle_references(flight: RawFlight, moved: Movement) -> RawFlight:
     """Settle what the file leaves open about headings, speeds and tracks.
 
-    Parameters
-    ----------
-    flight : RawFlight
-        Units settled.
-    moved : Movement
-
-    Returns
-    -------
-    RawFlight
-        Without working channels.
+    Units are settled before; no working channel is left after.
     """
     before = set(flight.channels)
     channels, notices = dict(flight.channels), list(flight.notices)
@@ -136,13 +127,7 @@ def _unmarked_heading(
 
 
 def variation_at(flight: RawFlight) -> float:
-    """Return the magnetic variation in the middle of the flight.
-
-    Returns
-    -------
-    float
-        Degrees, east positive.
-    """
+    """Return the magnetic variation in the middle of the flight, degrees, east positive."""
     from datetime import UTC, datetime
 
     from analyser.earth.variation import variation_deg

@@ -76,19 +76,7 @@ _CHOICES = {
 
 
 def settle_units(flight: RawFlight, moved: Movement) -> RawFlight:
-    """Give every undecided column its unit, or leave it out.
-
-    Parameters
-    ----------
-    flight : RawFlight
-        Clean positions and times.
-    moved : Movement
-
-    Returns
-    -------
-    RawFlight
-        Without undecided columns.
-    """
+    """Give every undecided column its unit, or leave it out; positions and times are clean."""
     if not flight.undecided:
         return flight
     bench = _Bench(flight, moved, dict(flight.channels))

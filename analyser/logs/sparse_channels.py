@@ -27,15 +27,7 @@ _MOST_S = 10.0
 def carry_values(flight: RawFlight) -> RawFlight:
     """Bring values from rows without a position to the rows that have one.
 
-    Parameters
-    ----------
-    flight : RawFlight
-        As read; rows in any order.
-
-    Returns
-    -------
-    RawFlight
-        With the same rows; those without a position are dropped later.
+    The rows, in any order, stay; those without a position are dropped later.
     """
     timed = np.isfinite(flight.time_s)
     placed = timed & np.isfinite(flight.lat_deg) & np.isfinite(flight.lon_deg)

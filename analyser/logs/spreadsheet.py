@@ -68,15 +68,13 @@ def read(content: Content) -> list[RawFlight]:
     raise (
         reasons[0]
         if reasons
-        else LogError("the workbook holds no sheet", file=content.name, mend="save its sheet as CSV")
+        else content.refusal("the workbook holds no sheet", mend="save its sheet as CSV")
     )
 
 
 def _damaged(content: Content, error: Exception) -> LogError:
     reason = shown(str(error)) or type(error).__name__
-    return LogError(
-        f"the workbook is damaged: {reason}", file=content.name, mend="save it again, or its sheet as CSV"
-    )
+    return content.refusal(f"the workbook is damaged: {reason}", mend="save it again, or its sheet as CSV")
 
 
 def _check_parts(content: Content) -> None:
@@ -87,9 +85,8 @@ def _check_parts(content: Content) -> None:
                 check_size(part.file_size, content.name, "the unpacked workbook")
                 # Sheets are gone through row by row; all else the library holds whole.
                 if part.file_size > MAX_SHARED_TEXT and not part.filename.startswith("xl/worksheets/"):
-                    raise LogError(
+                    raise content.refusal(
                         f"the workbook holds more than {MAX_SHARED_TEXT // 1_000_000} MB of text and styles",
-                        file=content.name,
                         mend="save the flight's sheet as CSV",
                     )
     except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError) as error:
@@ -116,9 +113,7 @@ def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]
         records.add({str(place): _plain(cell) for place, cell in enumerate(row[:width])})
     frame = records.frame([str(place) for place in range(width)])
     if frame.empty:
-        raise LogError(
-            "the sheet has a header and no rows", file=content.name, place=f"row {layout.first_line}"
-        )
+        raise content.refusal("the sheet has a header and no rows", f"row {layout.first_line}")
     return table_flights(
         Reading(content, layout, frame), meanings(layout, content, _texts(head[layout.first_line :]))
     )

@@ -27,19 +27,7 @@ def without_frozen(
 ) -> tuple[FloatArray | None, Notice | None]:
     """Blank out stretches where the value stood still and the track shows that it cannot have.
 
-    Parameters
-    ----------
-    name : str
-        The channel.
-    values : (n,) float array
-    flight : RawFlight
-    moved : Movement
-
-    Returns
-    -------
-    (n,) float array or None
-        NaN where frozen; None where too little is left to use.
-    Notice or None
+    Gives the channel's values, NaN where frozen, or None where too little is left to use.
     """
     if moved.index.size < 10 or not _can_freeze(name):
         return values, None

@@ -44,12 +44,7 @@ def looks_like(head: str) -> bool:
 
 
 def read(content: Content) -> list[RawFlight]:
-    """Read a table.
-
-    Returns
-    -------
-    list of RawFlight
-        One for each aircraft where a column tells them apart, and for each header.
+    """Read a table: one flight for each aircraft where a column tells them apart, and for each header.
 
     Raises
     ------
@@ -74,11 +69,10 @@ def read(content: Content) -> list[RawFlight]:
     frame = _frame(content, layout, sorted(found), decimal, data, begin, width)
     found = {place: found[place] for place in found if place in frame}
     if frame.empty:
-        raise LogError(
+        raise content.refusal(
             "the table has a header and no rows",
-            file=content.name,
-            place=f"line {layout.first_line}",
-            mend="was anything recorded? export it again",
+            f"line {layout.first_line}",
+            "was anything recorded? export it again",
         )
     later = _later_headers(frame, found, layout, data)
     if later:
@@ -91,10 +85,7 @@ def _later_headers(
 ) -> list[int]:
     """Find where other headers begin further down: a recorder was switched on again with other settings.
 
-    Returns
-    -------
-    list of int
-        Places in the data; empty where every header is the first one again, whose rows are simply no numbers.
+    Gives places in the data; none where every header is the first one again, whose rows are simply no numbers.
     """
     place = next((p for p, (meaning, _) in found.items() if meaning.concept.name == "lat"), None)
     if place is None or frame[place].dtype.kind in "fiu":
@@ -183,18 +174,16 @@ def _frame(
             last = error
             continue
         if len(frame) > MAX_SAMPLES:
-            raise LogError(
+            raise content.refusal(
                 f"the table has more than {MAX_SAMPLES:,} rows",
-                file=content.name,
-                place=f"line {layout.first_line + MAX_SAMPLES + 1}",
-                mend="cut it to the flight",
+                f"line {layout.first_line + MAX_SAMPLES + 1}",
+                "cut it to the flight",
             )
         return frame
-    raise LogError(
+    raise content.refusal(
         f"the rows cannot be cut into the header's {len(layout.headers)} columns: {shown(str(last))}",
-        file=content.name,
-        place=f"line {layout.first_line + 1}",
-        mend="export it with commas, semicolons or tabs between the columns",
+        f"line {layout.first_line + 1}",
+        "export it with commas, semicolons or tabs between the columns",
     ) from last
 
 

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.errors import LogError
 from analyser.logs.date_text import date_column, date_seconds
 from analyser.logs.movement import usual_speed_kt
 from analyser.logs.number_text import numbers
@@ -29,13 +28,7 @@ from analyser.logs.units import Unit, unit_of
 def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArray) -> Clock:
     """Read the time of each row.
 
-    Parameters
-    ----------
-    reading : Reading
-        Gets the sources and, where a bare number's unit is open, the undecided time column.
-    chosen : Chosen
-    lat, lon : (n,) float array
-        Degrees: what the times must make a flight of.
+    ``lat`` and ``lon``, in degrees, are what the times must make a flight of.
 
     Raises
     ------
@@ -45,11 +38,10 @@ def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArr
     if "hour" in chosen and "minute" in chosen:
         return _with_offset(reading, chosen, _from_parts(reading, chosen))
     if "time" not in chosen:
-        raise LogError(
+        raise reading.content.refusal(
             "no column gives the time",
-            file=reading.content.name,
-            place=f"line {reading.layout.first_line}",
-            mend="say which: --columns time=…; positions without times cannot be timed",
+            f"line {reading.layout.first_line}",
+            "say which: --columns time=…; positions without times cannot be timed",
         )
     place, meaning, standing = chosen["time"]
     unit, told = reading.stated_unit(place, meaning)
@@ -57,11 +49,10 @@ def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArr
     if "date" in chosen:
         clock = beside_a_date(clock)
     if not np.isfinite(clock.time_s).any():
-        raise LogError(
+        raise reading.content.refusal(
             "the times cannot be read",
-            file=reading.content.name,
-            place=f"column '{shown(reading.layout.headers[place])}'",
-            mend="write them as ISO 8601 (2026-03-14T12:00:00Z) or as seconds",
+            f"column '{shown(reading.layout.headers[place])}'",
+            "write them as ISO 8601 (2026-03-14T12:00:00Z) or as seconds",
         )
     standing = "assumed" if clock.assumed else "told" if "told" in (standing, told) else standing
     reading.note(place, "time", clock.unit, standing, clock.assumed)

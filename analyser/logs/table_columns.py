@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analyser.errors import LogError
 from analyser.logs.meaning import Meaning
 from analyser.logs.number_text import numbers
 from analyser.logs.raw import Content, FloatArray, Undecided
@@ -86,12 +85,7 @@ class Reading:
                 if text in DATE_ORDERS:
                     continue
                 if unit is None:
-                    raise LogError(
-                        f"'{text}' is no unit for '{name}'",
-                        file=self.content.name,
-                        place="--units",
-                        mend=_UNIT_HELP,
-                    )
+                    raise self.content.refusal(f"'{text}' is no unit for '{name}'", "--units", _UNIT_HELP)
                 return unit, "told"
         if meaning.unit is not None:
             return meaning.unit, "recognised"
@@ -101,19 +95,7 @@ class Reading:
 
 
 def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, standing: str) -> None:
-    """Read one column into its channel, or leave its unit to be decided.
-
-    Parameters
-    ----------
-    reading : Reading
-        Gets the channel and what became of the column.
-    name : str
-        The concept's short name.
-    place : int
-        Column.
-    meaning : Meaning
-    standing : str
-    """
+    """Read one column into its channel, or leave its unit to be decided."""
     values, written = numbers(reading.frame[place], reading.decimal)
     concept = meaning.concept
     if not np.isfinite(values).any():

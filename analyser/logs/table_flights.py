@@ -20,18 +20,7 @@ if TYPE_CHECKING:
 
 
 def table_flights(reading: Reading, found: dict[int, tuple[Meaning, str]]) -> list[RawFlight]:
-    """Read a table that is cut into columns.
-
-    Parameters
-    ----------
-    reading : Reading
-    found : dict of int to (Meaning, str)
-        Column index to meaning and standing.
-
-    Returns
-    -------
-    list of RawFlight
-        One for each aircraft where a column tells them apart.
+    """Read a table that is cut into columns: one flight for each aircraft where a column tells them apart.
 
     Raises
     ------

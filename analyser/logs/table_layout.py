@@ -7,7 +7,6 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from analyser.errors import LogError
 from analyser.logs.limits import MAX_COLUMNS
 from analyser.logs.meaning import Meaning, meaning_of
 from analyser.logs.raw import Content
@@ -61,15 +60,7 @@ def cells(line: str, separator: str) -> list[str]:
 
 
 def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str] = SEPARATORS) -> Layout:
-    """Find the header row and what goes with it.
-
-    Parameters
-    ----------
-    lines : sequence of str
-        The first lines of the text.
-    content : Content
-        For what the person said, and for messages.
-    separators : sequence of str
+    """Find the header row and what goes with it in the first lines of the text.
 
     Raises
     ------
@@ -98,11 +89,10 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
     _, number, separator = best
     headers = _header_cells(lines[number], separator)
     if len(headers) > MAX_COLUMNS:
-        raise LogError(
+        raise content.refusal(
             f"the table has more than {MAX_COLUMNS} columns",
-            file=content.name,
-            place=f"line {number + 1}",
-            mend="export only the columns of the flight",
+            f"line {number + 1}",
+            "export only the columns of the flight",
         )
     if separator == " ":
         headers = _aligned(lines, number, headers)
@@ -203,42 +193,24 @@ def _numbered(lines: Sequence[str], content: Content) -> Layout:
                 if len(row) >= max(map(int, numbers)) and sum(map(_is_number, row)) >= 2:
                     headers = tuple(str(place + 1) for place in range(len(row)))
                     return Layout(separator, headers, ("",) * len(row), number)
-    raise LogError(
+    raise content.refusal(
         "no row names a latitude and a longitude column, so this is not a table the reader knows",
-        file=content.name,
-        place=f"first {min(len(lines), HEAD_LINES)} lines",
-        mend="say which columns hold what: --columns time=…,lat=…,lon=…,alt=… (headers, or numbers from 1)",
+        f"first {min(len(lines), HEAD_LINES)} lines",
+        "say which columns hold what: --columns time=…,lat=…,lon=…,alt=… (headers, or numbers from 1)",
     )
 
 
 def first_rows(lines: Sequence[str], layout: Layout) -> list[list[str]]:
-    """Cut the first rows into cells.
-
-    Parameters
-    ----------
-    lines : sequence of str
-        The beginning of the table.
-    layout : Layout
-    """
+    """Cut the first rows into cells."""
     return [
         cells(line, layout.separator) for line in lines[layout.first_line : layout.first_line + _ROWS] if line
     ]
 
 
 def decimal_mark(rows: Sequence[Sequence[str]], places: Sequence[int]) -> str:
-    """Tell whether the table writes a decimal comma.
+    """Tell the decimal mark by the first rows' cells.
 
-    Parameters
-    ----------
-    rows : sequence of sequence of str
-        Cells of the first rows.
-    places : sequence of int
-        Columns that mean something.
-
-    Returns
-    -------
-    str
-        ``","`` where more cells hold a number with one comma and no point than one with a point.
+    It is a comma where more cells hold a number with one comma and no point than one with a point.
     """
     told = [row[place] for row in rows for place in places if place < len(row)]
     commas = sum(_DECIMAL_COMMA.fullmatch(cell) is not None for cell in told if "," in cell)
@@ -250,16 +222,6 @@ def refuse_cut_numbers(
     rows: Sequence[Sequence[str]], layout: Layout, found: Mapping[int, tuple[Meaning, str]], content: Content
 ) -> None:
     """Refuse a table whose decimal commas part its columns: every number would be read cut in two.
-
-    Parameters
-    ----------
-    rows : sequence of sequence of str
-        Cells of the first rows.
-    layout : Layout
-    found : mapping of int to (Meaning, str)
-        Column index to meaning and standing.
-    content : Content
-        For the message.
 
     Raises
     ------
@@ -273,10 +235,9 @@ def refuse_cut_numbers(
     wider = [row for row in rows if len([cell for cell in row if cell]) > len(layout.headers)]
     whole = [row for row in wider if re.fullmatch(r"[+-]?\d{1,3}", row[at])]
     if len(whole) > 0.8 * len(rows) > 0:
-        raise LogError(
+        raise content.refusal(
             f"the rows have {len(whole[0])} cells under {len(layout.headers)} headers: commas part the columns "
             "and the decimals too",
-            file=content.name,
-            place=f"line {layout.first_line + 1}",
-            mend="export it with decimal points, or with semicolons between the columns",
+            f"line {layout.first_line + 1}",
+            "export it with decimal points, or with semicolons between the columns",
         )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.errors import LogError
 from analyser.logs.movement import is_flying_speed, usual_speed_kt
 from analyser.logs.number_text import angles
 from analyser.logs.raw import FloatArray
@@ -51,11 +50,10 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
             reading.note(place, "position", "deg", standing)
             return angles(parts[0]), angles(parts[1])
     missing = " and ".join(name for name in ("lat", "lon") if name not in chosen) or "lat and lon"
-    raise LogError(
+    raise reading.content.refusal(
         f"no column with values gives {missing}",
-        file=reading.content.name,
-        place=f"line {reading.layout.first_line}",
-        mend="say which: --columns lat=…,lon=…",
+        f"line {reading.layout.first_line}",
+        "say which: --columns lat=…,lon=…",
     )
 
 
@@ -108,17 +106,7 @@ def on_its_side(reading: Reading, chosen: Chosen, name: str, degrees: FloatArray
 def in_degrees(
     reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArray, clock: Clock
 ) -> tuple[FloatArray, FloatArray]:
-    """Turn positions into degrees where only radians give a flight.
-
-    Parameters
-    ----------
-    reading : Reading
-        Gets the notice.
-    chosen : Chosen
-    lat, lon : (n,) float array
-        As written, unless a unit was said.
-    clock : Clock
-    """
+    """Turn positions into degrees where only radians give a flight."""
     stated = any(name in chosen and reading.stated_unit(*chosen[name][:2])[0] for name in ("lat", "lon"))
     known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s)
     if stated or clock.scale_open or known.sum() < 3:

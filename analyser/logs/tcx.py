@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from analyser.errors import LogError
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.point_flight import Field, point_flight
 from analyser.logs.raw import Content, RawFlight
@@ -87,10 +86,9 @@ def read(content: Content) -> list[RawFlight]:
         if "lat" in samples.columns()
     ]
     if not flights:
-        raise LogError(
+        raise content.refusal(
             "no track point has a position",
-            file=content.name,
-            place="element Trackpoint",
-            mend="was a position recorded? export the activity again",
+            "element Trackpoint",
+            "was a position recorded? export the activity again",
         )
     return flights

@@ -32,16 +32,8 @@ _NAME_LENGTH = 120
 def encoding_of(data: bytes) -> str:
     """Tell the character set of a text file.
 
-    Parameters
-    ----------
-    data : bytes
-        The whole content.
-
-    Returns
-    -------
-    str
-        A codec name: by the byte order mark, then UTF-16 by where the zero bytes lie, then UTF-8 where it
-        decodes, then Windows-1252, which is Latin-1 with the printable signs recorders use.
+    By the byte order mark, then UTF-16 by where the zero bytes lie, then UTF-8 where it decodes, then Windows-1252,
+    which is Latin-1 with the printable signs recorders use.
     """
     for mark, name in _MARKS:
         if data.startswith(mark):
@@ -64,14 +56,7 @@ def encoding_of(data: bytes) -> str:
 
 
 def counted(number: int, one: str, many: str) -> str:
-    """Say how many there are of something, in good grammar.
-
-    Parameters
-    ----------
-    number : int
-    one, many : str
-        What follows the number when it is one, and otherwise.
-    """
+    """Say how many there are of something, in good grammar: what follows the number when it is one, and otherwise."""
     return f"{number:,} {one if number == 1 else many}"
 
 
@@ -85,43 +70,19 @@ def clock_text(seconds: float) -> str:
 
 
 def left_out(number: int, one: str, many: str) -> str:
-    """Say how many of something were left out, and why.
-
-    Parameters
-    ----------
-    number : int
-    one, many : str
-        What is wrong with it, and with them: ``"record is damaged"``, ``"records are damaged"``.
-
-    Returns
-    -------
-    str
-        A sentence.
-    """
+    """Say that so many were left out, and why: ``"record is damaged"``, ``"records are damaged"``."""
     return counted(number, f"{one}; it was left out.", f"{many}; they were left out.")
 
 
 def sound_utf8(data: bytes) -> bytes:
-    """Return a text file's content in UTF-8: as it is where it is plain ASCII, without a byte order mark otherwise.
-
-    Returns
-    -------
-    bytes
-        What cannot be decoded becomes U+FFFD.
-    """
+    """Return a text file's content in UTF-8: as it is where it is plain ASCII, without a byte order mark otherwise."""
     if encoding_of(data[:4000]) == "utf-8" and data.isascii():
         return data
     return decode(data).encode("utf-8", errors="replace")
 
 
 def decode(data: bytes) -> str:
-    """Decode a text file, never failing: what cannot be decoded becomes U+FFFD.
-
-    Returns
-    -------
-    str
-        Without a byte order mark.
-    """
+    """Decode a text file without its byte order mark, never failing: what cannot be decoded becomes U+FFFD."""
     return data.decode(encoding_of(data), errors="replace").removeprefix("\ufeff")
 
 
@@ -140,35 +101,14 @@ def text_lines(data: bytes) -> Iterator[str]:
 def shown(text: str, length: int = _NAME_LENGTH) -> str:
     """Make text from a log fit to be shown on one line: still untrusted, pages escape it.
 
-    Parameters
-    ----------
-    text : str
-    length : int
-        Cut to this many characters.
-
-    Returns
-    -------
-    str
-        Control characters replaced by spaces, ends trimmed.
+    Control characters become spaces.
     """
     clean = " ".join(_UNSHOWN.sub(" ", text[: 4 * length]).split())
     return clean if len(clean) <= length else clean[: length - 1] + "…"
 
 
 def refuse_long_lines(data: bytes, file: str) -> None:
-    """Refuse a text file with a line no recorder writes.
-
-    Parameters
-    ----------
-    data : bytes
-    file : str
-        Name for the message.
-
-    Raises
-    ------
-    LogError
-        Where a line is longer than the limit.
-    """
+    """Refuse a text file with a line no recorder writes."""
     start = 0
     # Hop from line end to line end, each as far off as allowed: a few searches for a whole file.
     while len(data) - start > MAX_LINE:

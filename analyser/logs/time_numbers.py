@@ -56,17 +56,9 @@ _SINCE_START = frozenset(
 def number_clock(
     values: FloatArray, unit: Unit | None, words: Collection[str] = (), speed_of: SpeedOf | None = None
 ) -> Clock:
-    """Read times that are bare numbers.
+    """Read times that are bare numbers; unit and words are the header's or the person's.
 
-    Parameters
-    ----------
-    values : (n,) float array
-    unit : Unit or None
-        From the header or the person.
-    words : collection of str
-        The header's words.
-    speed_of : callable, optional
-        Holds a reading against how fast the aircraft moves.
+    ``speed_of`` holds a reading against how fast the aircraft moves.
     """
     known = values[np.isfinite(values)]
     if known.size == 0:
@@ -125,7 +117,8 @@ def _epoch_notice(chosen: Unit, fits: list[Unit], middle: float) -> tuple[Notice
     message = f"The times are bare numbers: read as {chosen.name}, so the flight is of {day}."
     if others:
         listed = ", ".join(
-            f"{_day(epoch, middle)} if {epoch.name} (--units time={epoch.spellings[0]})" for epoch in others
+            f"{_day(epoch, middle)} if {epoch.name} (--units time={epoch.spellings.split()[0]})"
+            for epoch in others
         )
         message += f" It would be of {listed}."
     return (Notice("time-epoch-assumed", message),)

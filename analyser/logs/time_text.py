@@ -69,13 +69,7 @@ def _first_filled(column: Series[str]) -> str:
 def text_clock(column: Series[str], *, local: bool, order: str = "") -> Clock:
     """Read times that are written out: ISO, date and clock, or the clock alone, 24 or 12 hours.
 
-    Parameters
-    ----------
-    column : pandas Series of str
-    local : bool
-        Whether the header calls the time local.
-    order : str
-        ``"dmy"``, ``"mdy"`` or ``"ymd"`` where the person says how dates are written.
+    ``local``: the header calls the time local; ``order``: ``"dmy"``, ``"mdy"`` or ``"ymd"`` where the person says it.
     """
     first = _first_filled(column)
     if _MOMENT.match(first):
@@ -122,13 +116,7 @@ def _posix(moments: NDArray[np.datetime64]) -> FloatArray:
 
 
 def no_zone(*, local: bool) -> tuple[Notice, ...]:
-    """Say that no zone is given.
-
-    Parameters
-    ----------
-    local : bool
-        Whether the header calls the times local.
-    """
+    """Say that no zone is given."""
     message = (
         "The times are local and no offset from UTC is given" if local else "The times carry no time zone"
     )
@@ -188,10 +176,7 @@ def _seconds(hour: int, minute: int, second: float) -> float:
 def offset_seconds(column: TextOrNumbers) -> FloatArray:
     """Read a column of offsets from UTC: ``+02:00``, ``-0800``, ``UTC+2``, hours, or minutes beyond ±15.
 
-    Returns
-    -------
-    (n,) float array
-        Seconds to subtract from local time; NaN where unreadable.
+    Seconds to subtract from local time; NaN where unreadable.
     """
     if column.dtype.kind in "fiu":
         values = np.array(column, float)

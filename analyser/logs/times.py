@@ -20,19 +20,9 @@ _EPOCH_UTC = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def iso_seconds(written: Iterable[str | None]) -> tuple[FloatArray, int]:
-    """Read ISO 8601 times.
+    """Read ISO 8601 times: POSIX seconds, NaN where missing or unreadable, and how many carried no zone.
 
-    Parameters
-    ----------
-    written : iterable of str or None
-        Times such as ``2026-03-14T12:00:00.5Z`` or ``2026-03-14T13:00:00+01:00``.
-
-    Returns
-    -------
-    seconds : (n,) float array
-        POSIX seconds; NaN where missing or unreadable.
-    without_zone : int
-        How many carried no zone; those are read as UTC.
+    Those are read as UTC.
     """
     seconds: list[float] = []
     without_zone = 0
@@ -61,18 +51,7 @@ def _trimmed(text: str) -> float:
 
 
 def zone_notice(without_zone: int, of: int) -> tuple[Notice, ...]:
-    """Say that times carried no zone.
-
-    Parameters
-    ----------
-    without_zone, of : int
-        Times without a zone, and all times.
-
-    Returns
-    -------
-    tuple of Notice
-        Empty where every time had its zone.
-    """
+    """Say that so many of all times carried no zone; nothing for none."""
     if not without_zone:
         return ()
     which = "The times carry" if without_zone == of else f"{without_zone} of {of} times carry"
@@ -80,13 +59,7 @@ def zone_notice(without_zone: int, of: int) -> tuple[Notice, ...]:
 
 
 def untimed_notice(lines: int) -> tuple[Notice, ...]:
-    """Say that lines without times stand beside timed ones.
-
-    Returns
-    -------
-    tuple of Notice
-        Empty for none.
-    """
+    """Say that lines without times stand beside timed ones; nothing for none."""
     if not lines:
         return ()
     count = "1 line without times was" if lines == 1 else f"{lines:,} lines without times were"
@@ -94,20 +67,7 @@ def untimed_notice(lines: int) -> tuple[Notice, ...]:
 
 
 def unroll_days(time_of_day_s: FloatArray) -> tuple[FloatArray, int]:
-    """Carry a time of day on over midnight.
-
-    Parameters
-    ----------
-    time_of_day_s : (n,) float array
-        Seconds since midnight in file order; NaN allowed.
-
-    Returns
-    -------
-    (n,) float array
-        Seconds since the first sample's midnight.
-    int
-        Midnights passed.
-    """
+    """Carry a time of day, in file order, on over midnight: seconds since the first midnight, and midnights passed."""
     known = np.flatnonzero(np.isfinite(time_of_day_s))
     if known.size < 2:
         return time_of_day_s, 0

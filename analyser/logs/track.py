@@ -150,13 +150,7 @@ class Track:
         return float(np.median(np.diff(self.time_s)))
 
     def channel(self, name: str) -> FloatArray:
-        """Return a channel, all NaN where the log has none.
-
-        Parameters
-        ----------
-        name : str
-            A key of :data:`CHANNELS`.
-        """
+        """Return a channel (:data:`CHANNELS`), all NaN where the log has none."""
         if name not in CHANNELS:
             raise KeyError(name)
         found = self.channels.get(name)

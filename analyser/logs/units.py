@@ -33,108 +33,56 @@ class Unit:
         ``"length"``, ``"speed"``, ``"climb"``, ``"angle"``, ``"temperature"`` or ``"time"``.
     factor, offset : float
         canonical = value · factor + offset; canonical is ft, kt, fpm, degrees, °C, s.
-    spellings : tuple of str
-        Lower-case, without blanks.
+    spellings : str
+        Lower-case, parted by blanks.
     """
 
     name: str
     kind: str
     factor: float
-    spellings: tuple[str, ...]
+    spellings: str
     offset: float = 0.0
 
 
 UNITS: tuple[Unit, ...] = (
-    Unit(
-        "ft",
-        "length",
-        1.0,
-        ("ft", "feet", "foot", "fuss", "fuß", "pieds", "pies", "piedi", "pes", "pés", "ftmsl", "ftamsl", "'"),
-    ),
-    Unit(
-        "m",
-        "length",
-        FEET_PER_METRE,
-        ("m", "metre", "metres", "mètres", "metros", "metri", "meter", "meters", "mtr", "mmsl", "mamsl"),
-    ),
-    Unit("km", "length", 1000.0 * FEET_PER_METRE, ("km", "kilometres", "kilometers")),
-    Unit("cm", "length", 0.01 * FEET_PER_METRE, ("cm", "centimetres", "centimeters")),
-    Unit("mm", "length", 0.001 * FEET_PER_METRE, ("mm", "millimetres", "millimeters")),
-    Unit("FL", "length", 100.0, ("fl", "hft", "hundredsft", "100ft")),
+    Unit("ft", "length", 1.0, "ft feet foot fuss fuß pieds pies piedi pes pés ftmsl ftamsl '"),
+    Unit("m", "length", FEET_PER_METRE, "m metre metres mètres metros metri meter meters mtr mmsl mamsl"),
+    Unit("km", "length", 1000.0 * FEET_PER_METRE, "km kilometres kilometers"),
+    Unit("cm", "length", 0.01 * FEET_PER_METRE, "cm centimetres centimeters"),
+    Unit("mm", "length", 0.001 * FEET_PER_METRE, "mm millimetres millimeters"),
+    Unit("FL", "length", 100.0, "fl hft hundredsft 100ft"),
     Unit(
         "kt",
         "speed",
         1.0,
-        (
-            "kt",
-            "kts",
-            "knot",
-            "knots",
-            "kn",
-            "knoten",
-            "noeuds",
-            "nœuds",
-            "nudos",
-            "nodi",
-            "nos",
-            "nós",
-            "kias",
-            "ktas",
-            "kcas",
-            "nm/h",
-            "nmi/h",
-        ),
+        "kt kts knot knots kn knoten noeuds nœuds nudos nodi nos nós kias ktas kcas nm/h nmi/h",
     ),
-    Unit("m/s", "speed", KNOTS_PER_METRE_PER_SECOND, ("m/s", "mps", "ms", "ms-1", "m/sec", "ms^-1", "m.s-1")),
-    Unit("km/h", "speed", KNOTS_PER_KILOMETRE_PER_HOUR, ("km/h", "kmh", "kph", "kmph", "km/hr")),
-    Unit("mph", "speed", KNOTS_PER_MILE_PER_HOUR, ("mph", "mi/h", "miles/h", "sm/h")),
-    Unit("ft/s", "speed", KNOTS_PER_FOOT_PER_SECOND, ("ft/s", "fps", "ft/sec", "feet/s", "feetpersecond")),
-    Unit("fpm", "climb", 1.0, ("fpm", "ft/min", "ft/mn", "ftpm", "feet/min", "ftmin", "feetperminute")),
-    Unit("m/s", "climb", FPM_PER_METRE_PER_SECOND, ("m/s", "mps", "ms", "ms-1", "m/sec", "ms^-1", "m.s-1")),
-    Unit("ft/s", "climb", 60.0, ("ft/s", "fps", "ft/sec", "feet/s")),
-    Unit(
-        "deg",
-        "angle",
-        1.0,
-        (
-            "deg",
-            "degs",
-            "degree",
-            "degrees",
-            "grad",
-            "degrés",
-            "degres",
-            "grados",
-            "gradi",
-            "graus",
-            "°",
-            "dd",
-            "º",
-        ),
-    ),
-    Unit("semicircles", "angle", 180.0 / 2.0**31, ("semicircles", "semicircle", "semi")),
-    Unit("rad", "angle", 180.0 / math.pi, ("rad", "rads", "radian", "radians")),
-    Unit("°C", "temperature", 1.0, ("c", "°c", "degc", "celsius", "ºc", "deg_c")),
-    Unit("°F", "temperature", 5.0 / 9.0, ("f", "°f", "degf", "fahrenheit", "ºf"), -160.0 / 9.0),
-    Unit("K", "temperature", 1.0, ("k", "kelvin", "°k", "degk"), -273.15),
-    Unit(
-        "s",
-        "time",
-        1.0,
-        ("s", "sec", "secs", "second", "seconds", "sekunden", "secondes", "segundos", "secondi"),
-    ),
-    Unit("ms", "time", 1e-3, ("ms", "msec", "millis", "millisecond", "milliseconds")),
-    Unit("µs", "time", 1e-6, ("us", "µs", "μs", "usec", "micros", "microseconds")),
-    Unit("ns", "time", 1e-9, ("ns", "nsec", "nanos", "nanoseconds")),
-    Unit("min", "time", 60.0, ("min", "mins", "minute", "minutes")),
-    Unit("h", "time", 3600.0, ("h", "hr", "hrs", "hour", "hours")),
-    Unit("days", "time", 86_400.0, ("days",)),
-    Unit("100 ns", "time", 1e-7, ("ticks", "tick", "100ns")),
+    Unit("m/s", "speed", KNOTS_PER_METRE_PER_SECOND, "m/s mps ms ms-1 m/sec ms^-1 m.s-1"),
+    Unit("km/h", "speed", KNOTS_PER_KILOMETRE_PER_HOUR, "km/h kmh kph kmph km/hr"),
+    Unit("mph", "speed", KNOTS_PER_MILE_PER_HOUR, "mph mi/h miles/h sm/h"),
+    Unit("ft/s", "speed", KNOTS_PER_FOOT_PER_SECOND, "ft/s fps ft/sec feet/s feetpersecond"),
+    Unit("fpm", "climb", 1.0, "fpm ft/min ft/mn ftpm feet/min ftmin feetperminute"),
+    Unit("m/s", "climb", FPM_PER_METRE_PER_SECOND, "m/s mps ms ms-1 m/sec ms^-1 m.s-1"),
+    Unit("ft/s", "climb", 60.0, "ft/s fps ft/sec feet/s"),
+    Unit("deg", "angle", 1.0, "deg degs degree degrees grad degrés degres grados gradi graus ° dd º"),
+    Unit("semicircles", "angle", 180.0 / 2.0**31, "semicircles semicircle semi"),
+    Unit("rad", "angle", 180.0 / math.pi, "rad rads radian radians"),
+    Unit("°C", "temperature", 1.0, "c °c degc celsius ºc deg_c"),
+    Unit("°F", "temperature", 5.0 / 9.0, "f °f degf fahrenheit ºf", -160.0 / 9.0),
+    Unit("K", "temperature", 1.0, "k kelvin °k degk", -273.15),
+    Unit("s", "time", 1.0, "s sec secs second seconds sekunden secondes segundos secondi"),
+    Unit("ms", "time", 1e-3, "ms msec millis millisecond milliseconds"),
+    Unit("µs", "time", 1e-6, "us µs μs usec micros microseconds"),
+    Unit("ns", "time", 1e-9, "ns nsec nanos nanoseconds"),
+    Unit("min", "time", 60.0, "min mins minute minutes"),
+    Unit("h", "time", 3600.0, "h hr hrs hour hours"),
+    Unit("days", "time", 86_400.0, "days"),
+    Unit("100 ns", "time", 1e-7, "ticks tick 100ns"),
 )
 
 _DAY_S = 86_400.0
 #: The day that most counts begin at.
-POSIX = Unit("s since 1970-01-01", "time", 1.0, ("unix", "posix", "epoch", "1970"))
+POSIX = Unit("s since 1970-01-01", "time", 1.0, "unix posix epoch 1970")
 #: Seconds that GPS time is ahead of UTC, since 2017.
 _GPS_AHEAD_S = 18.0
 
@@ -142,7 +90,7 @@ _GPS_AHEAD_S = 18.0
 def _counts(name: str, offset: float, spelling: str) -> tuple[Unit, ...]:
     """Return counts of seconds, milliseconds and microseconds from one day; offset is its POSIX time."""
     return tuple(
-        Unit(f"{unit} since {name}", "time", factor, (f"{spelling}{'' if unit == 's' else unit}",), offset)
+        Unit(f"{unit} since {name}", "time", factor, f"{spelling}{'' if unit == 's' else unit}", offset)
         for unit, factor in (("s", 1.0), ("ms", 1e-3), ("µs", 1e-6))
     )
 
@@ -150,29 +98,29 @@ def _counts(name: str, offset: float, spelling: str) -> tuple[Unit, ...]:
 #: What counts of time begin at: POSIX seconds = value · factor + offset. The more usual one first.
 EPOCHS: tuple[Unit, ...] = (
     POSIX,
-    Unit("ms since 1970-01-01", "time", 1e-3, ("unixms",)),
-    Unit("µs since 1970-01-01", "time", 1e-6, ("unixus", "unixµs")),
-    Unit("ns since 1970-01-01", "time", 1e-9, ("unixns",)),
+    Unit("ms since 1970-01-01", "time", 1e-3, "unixms"),
+    Unit("µs since 1970-01-01", "time", 1e-6, "unixus unixµs"),
+    Unit("ns since 1970-01-01", "time", 1e-9, "unixns"),
     *_counts("2001-01-01", 978_307_200.0, "2001"),
     *_counts("1980-01-06 (GPS)", 315_964_800.0 - _GPS_AHEAD_S, "gps"),
     *_counts("2000-01-01", 946_684_800.0, "2000"),
     *_counts("1989-12-31 (FIT)", 631_065_600.0, "fit"),
     *_counts("1904-01-01", -2_082_844_800.0, "1904"),
     *_counts("1900-01-01 (NTP)", -2_208_988_800.0, "ntp"),
-    Unit("100 ns since 1601-01-01", "time", 1e-7, ("1601",), -11_644_473_600.0),
-    Unit("100 ns since 0001-01-01", "time", 1e-7, ("0001",), -62_135_596_800.0),
-    Unit("days since 1899-12-30", "time", _DAY_S, ("1899",), -25_569.0 * _DAY_S),
-    Unit("Julian days", "time", _DAY_S, ("jd",), -2_440_587.5 * _DAY_S),
-    Unit("modified Julian days", "time", _DAY_S, ("mjd",), -40_587.0 * _DAY_S),
-    Unit("days since the year 0", "time", _DAY_S, ("0000",), -719_529.0 * _DAY_S),
+    Unit("100 ns since 1601-01-01", "time", 1e-7, "1601", -11_644_473_600.0),
+    Unit("100 ns since 0001-01-01", "time", 1e-7, "0001", -62_135_596_800.0),
+    Unit("days since 1899-12-30", "time", _DAY_S, "1899", -25_569.0 * _DAY_S),
+    Unit("Julian days", "time", _DAY_S, "jd", -2_440_587.5 * _DAY_S),
+    Unit("modified Julian days", "time", _DAY_S, "mjd", -40_587.0 * _DAY_S),
+    Unit("days since the year 0", "time", _DAY_S, "0000", -719_529.0 * _DAY_S),
 )
 
 SECONDS = next(unit for unit in UNITS if unit.name == "s")
 
 _BY_SPELLING: dict[tuple[str, str], Unit] = {
-    (spelling, unit.kind): unit for unit in (*EPOCHS, *UNITS) for spelling in unit.spellings
+    (spelling, unit.kind): unit for unit in (*EPOCHS, *UNITS) for spelling in unit.spellings.split()
 }
-_SPELLINGS = {spelling for unit in UNITS for spelling in unit.spellings}
+_SPELLINGS = {spelling for unit in UNITS for spelling in unit.spellings.split()}
 
 
 def normal(text: str) -> str:
@@ -184,14 +132,7 @@ def normal(text: str) -> str:
 
 
 def unit_of(text: str, kind: str) -> Unit | None:
-    """Find a unit of a kind by its spelling.
-
-    Parameters
-    ----------
-    text : str
-    kind : str
-        See :class:`Unit`.
-    """
+    """Find a unit of a kind (:class:`Unit`) by its spelling."""
     return _BY_SPELLING.get((normal(text), kind))
 
 

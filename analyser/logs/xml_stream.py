@@ -93,11 +93,10 @@ def read_xml(content: Content, start: Start, end: End) -> tuple[Notice, ...]:
         texts.clear()
 
     def refuse(*_: object) -> None:
-        raise LogError(
+        raise content.refusal(
             "the file declares a document type, which a log has no use for and an attacker has",
-            file=content.name,
-            place="<!DOCTYPE>",
-            mend="remove the <!DOCTYPE …> declaration",
+            "<!DOCTYPE>",
+            "remove the <!DOCTYPE …> declaration",
         )
 
     parser.StartDoctypeDeclHandler = refuse
@@ -112,11 +111,10 @@ def read_xml(content: Content, start: Start, end: End) -> tuple[Notice, ...]:
     except expat.ExpatError as error:
         return _damage(error, content.name, begun=begun)
     except (ValueError, LookupError) as error:
-        raise LogError(
+        raise content.refusal(
             f"the XML names an unknown character set: {shown(str(error))}",
-            file=content.name,
-            place="XML declaration",
-            mend="save it as UTF-8",
+            "XML declaration",
+            "save it as UTF-8",
         ) from error
     return ()
 
