@@ -132,7 +132,7 @@ def debrief_track(
         airspace = hold_airspace(
             flown, regime, _shifts(judged), obstacles=obstacles, high_terrain=high_terrain
         )
-        debriefed.append(HoldDebrief(flown, held_to_area(judged, airspace), airspace))
+        debriefed.append(HoldDebrief(flown, held_to_area(judged, airspace, tolerances), airspace))
     return Debrief(
         track,
         tuple(debriefed),
@@ -202,20 +202,21 @@ def hold_variation_deg(track: Track, flown: FlownHold) -> float | None:
     return magnetic_variation(hold.fix_lat_deg, hold.fix_lon_deg, altitude_ft, track.start_utc).variation_deg
 
 
-def held_to_area(judged: JudgedHold, airspace: HoldAirspace) -> JudgedHold:
+def held_to_area(judged: JudgedHold, airspace: HoldAirspace, standard: Standard) -> JudgedHold:
     """Add to a judged hold what is found of it in its holding area.
 
     Parameters
     ----------
     judged : JudgedHold
     airspace : HoldAirspace
+    standard : Standard
 
     Returns
     -------
     JudgedHold
         With its verdict, points and grade as all findings together have it.
     """
-    return concluded(judged, _area_findings(airspace))
+    return concluded(judged, (*_area_findings(airspace), *_level_findings(airspace, standard)))
 
 
 def _area_findings(airspace: HoldAirspace) -> tuple[Finding, ...]:
@@ -255,6 +256,30 @@ def _area_findings(airspace: HoldAirspace) -> tuple[Finding, ...]:
             )
         )
     return tuple(found)
+
+
+def _level_findings(airspace: HoldAirspace, standard: Standard) -> tuple[Finding, ...]:
+    """Say it where the flight was lower than the obstacles allow: unsafe beyond what altitude keeping is allowed."""
+    level, lowest_ft = airspace.level, airspace.report.level.lowest_ft
+    if level is None or level.level_ft is None or lowest_ft is None or lowest_ft >= level.level_ft:
+        return ()
+    below_ft, tolerance_ft = level.level_ft - lowest_ft, standard.altitude.tolerance_ft
+    return (
+        Finding(
+            "minimum level",
+            "unsafe" if below_ft > tolerance_ft else "improve",
+            (),
+            lowest_ft,
+            level.level_ft,
+            tolerance_ft,
+            None,
+            "ft",
+            f"By the log's altitude you were as low as {lowest_ft:,.0f} ft, {below_ft:,.0f} ft below the minimum "
+            f"holding level of {level.level_ft:,.0f} ft over the obstacles given.",
+            advice=f"Hold at {level.level_ft:,.0f} ft or above, and never below the published level.",
+            brief=f"{below_ft:,.0f} ft below the minimum holding level",
+        ),
+    )
 
 
 def _on_log_clock(hold: Hold, track: Track) -> Hold:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import subprocess
 import sys
@@ -80,10 +81,31 @@ def test_debrief_holds_the_flown_altitude_against_the_level(obstacles: Path, tmp
     out = tmp_path / "reports"
     done = analyser("debrief", log, "--hold", HOLD, "--obstacles", obstacles, "--out", out)
     assert done.returncode == 0, done.stderr
-    found = json.loads((out / "first_lesson.json").read_text(encoding="utf-8"))["holds"][0]["airspace"]
+    hold = json.loads((out / "first_lesson.json").read_text(encoding="utf-8"))["holds"][0]
+    found = hold["airspace"]
     assert found["minimum_level"]["level_ft"] == 4700.0
     assert found["minimum_level"]["flown_below"] is True
-    assert "ft below it" in (out / "first_lesson.html").read_text(encoding="utf-8")
+    lowest_ft = found["minimum_level"]["lowest_flown_ft"]
+    page = (out / "first_lesson.html").read_text(encoding="utf-8")
+    assert re.search(rf"{4700 - lowest_ft:.0f} ft</span>.{{0,80}} below it", page)
+    # Hundreds of feet below what the obstacles ask for comes before every fault of heading or time.
+    first = hold["findings"][0]
+    assert (first["kind"], first["severity"], first["target"]) == ("minimum level", "unsafe", 4700.0)
+    assert hold["verdict"].startswith(first["sentence"])
+    assert hold["points"] <= 59.0
+
+
+def test_a_hundred_feet_below_the_level_is_altitude_keeping(tmp_path: Path) -> None:
+    """Whoever holds at the level itself may dip by the tolerance: said, not unsafe."""
+    file = tmp_path / "ridge.csv"
+    # 3,948 ft is the lowest flown: the level over this ridge is 4,000 ft, 52 ft higher.
+    file.write_text("name,lat,lon,elevation_ft\nridge,46.5,-33.0,3010\n", encoding="utf-8")
+    out = tmp_path / "reports"
+    done = analyser("debrief", LOG, "--hold", HOLD, "--obstacles", file, "--out", out)
+    assert done.returncode == 0, done.stderr
+    hold = json.loads((out / "first_lesson.json").read_text(encoding="utf-8"))["holds"][0]
+    (found,) = [one for one in hold["findings"] if one["kind"] == "minimum level"]
+    assert (found["severity"], found["target"]) == ("improve", 4000.0)
 
 
 @pytest.mark.parametrize("command", ["brief", "debrief"])

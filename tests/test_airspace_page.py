@@ -81,7 +81,7 @@ def _strayed(debrief: Debrief) -> Debrief:
         beyond_share=0.0,
     )
     airspace = replace(hold.airspace, report=report, cause="the outbound heading")
-    judged = held_to_area(hold.judged, airspace)
+    judged = held_to_area(hold.judged, airspace, debrief.standard)
     return replace(debrief, holds=(replace(hold, judged=judged, airspace=airspace),))
 
 
@@ -101,11 +101,12 @@ def test_straying_stands_first_in_the_verdict() -> None:
 
 
 def test_whoever_left_the_area_gets_the_lowest_grade_whatever_the_points() -> None:
-    (hold,) = _strayed(debriefed()[0]).holds
+    strayed = _strayed(debriefed()[0])
+    (hold,), standard = strayed.holds, strayed.standard
     assert hold.airspace is not None
     scoring = hold.judged.scoring
     best = replace(hold.judged, points=100.0, capped=None)
-    left = held_to_area(best, hold.airspace)
+    left = held_to_area(best, hold.airspace, standard)
     assert left.grade == scoring.grade.steps[-1]
     assert left.points == 59.0 and left.capped is not None
     assert left.capped.sentence == (
@@ -113,10 +114,10 @@ def test_whoever_left_the_area_gets_the_lowest_grade_whatever_the_points() -> No
     )
     (stayed,) = debriefed()[0].holds
     assert stayed.airspace is not None
-    assert held_to_area(best, stayed.airspace).grade == stayed.judged.grade
+    assert held_to_area(best, stayed.airspace, standard).grade == stayed.judged.grade
     unsure = replace(hold.airspace, report=replace(hold.airspace.report, position_sd_nm=3.0))
     assert unsure.report.strayed is None
-    assert held_to_area(best, unsure).grade == stayed.judged.grade, "what is not sure caps no grade"
+    assert held_to_area(best, unsure, standard).grade == stayed.judged.grade, "what is not sure caps no grade"
 
 
 def test_an_faa_debrief_says_that_the_area_is_not_the_faas() -> None:

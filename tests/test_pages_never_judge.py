@@ -48,7 +48,7 @@ def test_what_shows_imports_nothing_that_judges(path):
 #: Column of the table of circuits → the graded item whose verdict it shows.
 ITEM = {
     "Outbound time": "timing", "Outbound heading": "wind_correction", "Inbound time": "timing",
-    "Inbound track, rms": "track", "Altitude, worst": "altitude", "Speed, worst": "speed",
+    "Off course inbound, typically": "track", "Altitude, worst": "altitude", "Speed, worst": "speed",
 }  # fmt: skip
 
 

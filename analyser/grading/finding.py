@@ -90,6 +90,7 @@ class Capped:
 
 #: Said before others of the same severity, in this order: the worst danger, then what brings other faults about.
 _FIRST = (
+    "minimum level",
     "wrong side",
     "entry way",
     "holding area",
