@@ -15,7 +15,9 @@ from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from tests.accuracy_students import measure_student
 from tests.drawn_flights import COURSE_DEG, FIX, drawn, laps, straight, turn
-from tests.flights.students import student_case
+from tests.flights.air import Air
+from tests.flights.receiver import Receiver
+from tests.flights.students import EntryPlan, StudentCase, StudentPlan, student_case
 
 GIVEN = Hold(*FIX, COURSE_DEG, "right", name="Practice")
 WAY_IN = straight(200)
@@ -205,3 +207,38 @@ def test_weak_students_are_debriefed_whole(index: int) -> None:
     errors = measure_student(student_case(index))
     assert all(errors.shares["debriefed, of all"])
     assert all(errors.shares["hold not given: hold or perhaps a hold"])
+
+
+def test_circles_that_follow_each_other_over_the_fix_are_laps() -> None:
+    running = [*straight(20), *turn(180.0), *straight(15), *turn(360.0), *straight(15), *turn(360.0)]
+    result = found([*running, *straight(15), *turn(180.0), *straight(90), *AWAY])
+    assert len(result.holds[0].circuits) == 3
+
+
+@pytest.mark.parametrize("flown", ["direct", "offset"])
+@pytest.mark.parametrize("wind_from_deg", [70.0, 250.0])
+def test_drift_laid_off_as_on_the_laps_makes_no_offset_entry_and_hides_none(
+    flown: EntryPlan, wind_from_deg: float
+) -> None:
+    plan = StudentPlan(
+        seed=5, air=Air(wind_from_deg, 25.0, 4000.0), arrival_heading_deg=150.0, entry=flown, drift_multiple=2.5
+    )  # fmt: skip
+    errors = measure_student(StudentCase(plan, Receiver()))
+    assert errors.shares["entry recognised, of those debriefed"] == [True], errors.remarks
+
+
+#: A lone lap whose reciprocal is passed over the fix by chance, in a turn; a lone lap from the holding side with a
+#: long S-turn in its leg; a hole that hides the turn inbound; one that hides an entry's turn back.
+ONCE_LOST = [(49, 10), (35, 10), (3, 10), (18, 12)]
+
+
+@pytest.mark.parametrize(("index", "seed"), ONCE_LOST)
+def test_odd_flights_are_debriefed_whole(index: int, seed: int) -> None:
+    errors = measure_student(student_case(index, seed))
+    assert errors.shares["debriefed whole, of those within 1.5 NM of the fix"] == [True], errors.remarks
+    assert errors.shares["entry recognised, of those debriefed"] == [True], errors.remarks
+
+
+def test_the_fix_lost_at_the_end_of_an_entry_is_said() -> None:
+    errors = measure_student(student_case(59, 12))
+    assert errors.shares["told of the fix they lost, of those beyond 1.5 NM"] == [True]

@@ -28,22 +28,71 @@ class Passage:
     miss_nm: float
 
 
-def inbound_passages(view: HoldView) -> list[Passage]:
+def inbound_passages(view: HoldView, *, circles: bool = False) -> list[Passage]:
     """Find every passage inbound, near enough to the fix: at most one for each time the way leads inbound.
 
     The perpendicular's crossing counts, as a needle shows it; whoever turns away before it has passed the fix where
     he came nearest.
+
+    Parameters
+    ----------
+    view : HoldView
+    circles : bool
+        Whether whole circles that lead past the fix are passages in any case.
     """
     ways = _ways_inbound(view.off_deg)
     widths = [_circle_width_nm(view, first, last) for first, last in ways]
     found = [_passage(view, first, last) for first, last in ways]
     clean = [p.miss_nm for p, width in zip(found, widths, strict=True) if p is not None and width is None]
     usual = float(np.median(clean)) if clean else 0.0
-    return [
-        passage
-        for passage, width, way in zip(found, widths, ways, strict=True)
-        if passage is not None and (width is None or not _is_beside(view, way, width, usual))
+    sure_s = [
+        float(p.index) for p, width in zip(found, widths, strict=True) if p is not None and width is None
     ]
+    kept: list[Passage] = []
+    running = _running([p is not None and width is not None for p, width in zip(found, widths, strict=True)])
+    for number, (passage, width, way) in enumerate(zip(found, widths, ways, strict=True)):
+        if passage is None:
+            continue
+        beside = width is not None and _is_beside(view, way, width, usual)
+        beside = beside and not (number in running and _meets(view, way, width or 0.0))
+        if width is not None and (said := _rhythm(view, passage.index, sure_s, kept)) is not None:
+            beside = said
+        if circles and width is not None and float(view.along_nm[way[0] : way[1] + 1].max()) >= 0.0:
+            beside = float(view.away_nm[way[0] : way[1]].min()) > GIVEN.met_nm
+        if not beside:
+            kept.append(passage)
+    return kept
+
+
+def _running(circles: list[bool]) -> set[int]:
+    """Return which circles follow another without a sure passage between: laps without legs, not orbits within one."""
+    return {
+        i for pair in pairwise(range(len(circles))) if circles[pair[0]] and circles[pair[1]] for i in pair
+    }
+
+
+def _meets(view: HoldView, way: tuple[int, int], width_nm: float) -> bool:
+    """Tell whether a circle leads past the fix and near it, by its own width."""
+    nearest = float(view.away_nm[way[0] : way[1]].min())
+    return float(view.along_nm[way[0] : way[1] + 1].max()) >= 0.0 and nearest < GIVEN.running_share * width_nm
+
+
+def _rhythm(view: HoldView, at: int, sure: list[float], kept: list[Passage]) -> bool | None:
+    """Tell by the time that laps take whether a circle was flown within one; None where that does not tell.
+
+    One pilot's laps take about as long. Between the sure passages before and after there is either one lap with a
+    circle in it, or the circle is itself the way past the fix, and there are two.
+    """
+    before = max([*(p.index for p in kept), *(s for s in sure if s < at)], default=None)
+    after = min((s for s in sure if s > at), default=None)
+    laps = np.diff(np.array(sure))
+    others = [lap for lap, end in zip(laps, sure[1:], strict=True) if not end - lap < at < end]
+    if before is None or after is None or not others:
+        return None
+    usual, circle = float(np.median(others)), 360.0 / view.usual_rate_dps
+    one = abs(np.log(max(after - before - circle, 1.0) / usual))
+    two = 0.5 * (abs(np.log((at - before) / usual)) + abs(np.log((after - at) / usual)))
+    return bool(one < two) if abs(one - two) > GIVEN.rhythm_tells else None
 
 
 def _is_beside(view: HoldView, way: tuple[int, int], width_nm: float, usual_nm: float) -> bool:

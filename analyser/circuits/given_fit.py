@@ -66,9 +66,16 @@ def _is_reversed(reading: GivenReading) -> bool:
     return any(
         len(other.laps) >= len(reading.laps)
         and other.usual_miss_nm < min(GIVEN.reversed_share * reading.usual_miss_nm, GIVEN.reversed_met_nm)
+        and all(_is_flown_to(other.view, passage.index) for passage in other.passages[1:])
         for other in read_given(_reversed(reading.view))
         if other.start_s < reading.end_s and reading.start_s < other.end_s
     )
+
+
+def _is_flown_to(view: HoldView, passed: int) -> bool:
+    """Tell whether the fix was passed on a leg that led to it, and not in a turn or soon after one."""
+    way = slice(max(passed - GIVEN.reversed_leg_s, 0), passed)
+    return abs(view.turned_deg(way.start, way.stop)) < GIVEN.reversed_leg_deg
 
 
 def _reversed(view: HoldView) -> HoldView:
@@ -80,6 +87,7 @@ def _reversed(view: HoldView) -> HoldView:
         cross_nm=-view.cross_nm,
         off_deg=np.asarray(wrap180(view.off_deg + 180.0)),
         air_off_deg=np.asarray(wrap180(view.air_off_deg + 180.0)),
+        drift_share=(-view.drift_share[0], -view.drift_share[1]),
     )
 
 

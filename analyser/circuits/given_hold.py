@@ -19,6 +19,7 @@ from analyser.circuits.lap_phases import LapPhases, TurnSpan, explain_lap
 from analyser.circuits.thresholds import GIVEN
 from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.angles import wrap180
+from analyser.logs.track import FloatArray
 
 
 @dataclass(frozen=True)
@@ -106,8 +107,15 @@ def read_given(view: HoldView) -> list[GivenReading]:
     list of GivenReading
         In time order.
     """
-    stays, before = [], 0
-    for passages in _stays(view, inbound_passages(view)):
+    # A lone lap whose turns run into each other looks like a circle flown within a leg: only where nothing else is a
+    # lap is it taken for one.
+    return _read(view, inbound_passages(view)) or _read(view, inbound_passages(view, circles=True))
+
+
+def _read(view: HoldView, found: list[Passage]) -> list[GivenReading]:
+    stays: list[GivenReading] = []
+    before = 0
+    for passages in _stays(view, found):
         reading = _stay(view, passages, before)
         if reading is not None:
             stays.append(reading)
@@ -192,7 +200,9 @@ def _flown_side(view: HoldView, pieces: list[LapPhases]) -> int:
             else view.hold.side
         )
     hands = [np.sign(p.outbound.turned_deg + p.inbound.turned_deg) for p in pieces]
-    return -view.hold.side if 2 * hands.count(-view.hold.side) > len(hands) else view.hold.side
+    # The first may be an entry, which turns as it must: it does not outvote the laps.
+    other = all(2 * some.count(-view.hold.side) > len(some) for some in (hands, hands[1:]))
+    return -view.hold.side if other else view.hold.side
 
 
 def _joined(
@@ -215,9 +225,11 @@ def _joined(
         if abs(way.inbound.turned_deg) < 90.0 or not _is_one_lap(view, arrival.index, first.index):
             continue
         kind = _entry_kind(view, way, side, pieces)
-        if kind != "direct" and way.legs[0][1] - way.legs[0][0] > limit:
+        if kind != "direct" and pieces and _straight_s(view, way.legs[0]) > limit:
             continue
-        if kind == "direct":
+        lone = not pieces and kind == "offset" and _broken(view, first.index, [way], side) is not None
+        if kind == "direct" or lone:
+            # Who begins another lap held; and before it there is only this one.
             return arrival, None, [way, *pieces], [arrival, *passages]
         return arrival, EntrySpan(kind, way), pieces, passages
     if pieces and (kind := _entry_kind(view, pieces[0], side, pieces[1:])) != "direct" and len(pieces) > 1:
@@ -225,39 +237,66 @@ def _joined(
     return first, None, pieces, passages
 
 
+def _straight_s(view: HoldView, leg: tuple[int, int]) -> int:
+    """Return for how long a leg was flown straight: circles and S-turns on it are none of its length."""
+    rate = np.abs(view.rate_dps[leg[0] : leg[1]])
+    return int((rate < GIVEN.orbit_turn_share * view.usual_rate_dps).sum())
+
+
 def _entry_kind(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> EntryFlown:
     """Name what was flown from the passage on arrival to the next: an entry, or ("direct") a circuit already."""
-    leans = _leans_deg(view, way, side, laps)
-    if way.inbound.side != side:
-        return "other" if min(leans) >= GIVEN.offset_lean_deg else "parallel"
-    turned = side * way.outbound.turned_deg
     arrived = -side * float(wrap180(view.air_off_deg[max(way.start - 5, 0)] - 180.0))
-    if turned < -25.0 or (-5.0 <= arrived <= 75.0 and turned < 50.0):
-        return "offset" if max(leans) >= GIVEN.offset_lean_deg - GIVEN.offset_expected_deg else "direct"
-    offset = float(np.mean(leans)) >= GIVEN.offset_lean_deg + GIVEN.offset_unexpected_deg
-    return "offset" if offset and turned < GIVEN.direct_turn_deg else "direct"
+    asks_offset = GIVEN.offset_sector_deg[0] <= arrived <= GIVEN.offset_sector_deg[1]
+    leans = offset_odds(view, way, side, laps)
+    back = view.seen[way.inbound.start : way.inbound.end]
+    unseen = bool(back.size) and float(back.mean()) < 0.5
+    if unseen and -side * way.outbound.turned_deg > GIVEN.parallel_turn_deg:
+        return "parallel"
+    if way.inbound.side != side:
+        rare = GIVEN.wrong_way_odds if asks_offset else GIVEN.wrong_way_odds - GIVEN.entry_asked_odds
+        seen = max(_lean_deg(view, way, side), _track_lean_deg(view, way, side)) >= GIVEN.offset_lean_deg
+        return "other" if seen and leans + rare > 0.0 else "parallel"
+    turned = side * way.outbound.turned_deg
+    asked = GIVEN.entry_asked_odds if laps and (asks_offset or turned < -25.0) else -GIVEN.entry_asked_odds
+    return "offset" if leans + asked > 0.0 and turned < GIVEN.direct_turn_deg else "direct"
 
 
-def _leans_deg(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> tuple[float, ...]:
-    """Return how far an entry's leg was meant to lead to the holding side of the outbound course.
+def offset_odds(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> float:
+    """Return what an entry's leg says for 30° to the holding side against the reciprocal: the log of the odds.
 
-    What was laid off for the drift is taken out: as the usual pilot lays it off; and as this one did on the outbound
-    legs of the laps, where there are any.
+    Either was flown with so many times its own drift laid off, as on the outbound legs of the laps: every multiple
+    from none to the triple is weighed by how usual it is and by how well it explains those legs.
     """
-    track, heading = _out_deg(view, way, side)
-    usual = heading - GIVEN.entry_drift_multiple * float(wrap180(heading - track))
-    own = [_out_deg(view, lap, side)[1] for lap in laps if lap.legs[0][1] - lap.legs[0][0] >= 12]
-    return (usual,) if not own else (usual, heading - float(np.median(own)))
+    multiples = np.array(GIVEN.drift_multiples)
+    weights = -0.5 * ((multiples - GIVEN.usual_multiple) / GIVEN.multiple_sd) ** 2
+    spread = GIVEN.leg_heading_sd_deg
+
+    def laid_off(lean_deg: float) -> FloatArray:
+        track = 180.0 - side * lean_deg
+        laid = np.clip(multiples * view.drift_deg(track), -GIVEN.most_laid_off_deg, GIVEN.most_laid_off_deg)
+        return np.asarray(lean_deg + side * laid)
+
+    for lap in laps:
+        if lap.legs[0][1] - lap.legs[0][0] >= GIVEN.leg_told_s:
+            weights = weights - 0.5 * ((_lean_deg(view, lap, side) - laid_off(0.0)) / spread) ** 2
+    flown = _lean_deg(view, way, side)
+    fits = [weights - 0.5 * ((flown - laid_off(lean)) / spread) ** 2 for lean in (30.0, 0.0)]
+    offset, reciprocal = (float(np.logaddexp.reduce(fit)) for fit in fits)
+    return offset - reciprocal
 
 
-def _out_deg(view: HoldView, way: LapPhases, side: int) -> tuple[float, float]:
-    """Return how far a leg leads to the holding side of the outbound course: over the ground, and by heading."""
+def _lean_deg(view: HoldView, way: LapPhases, side: int) -> float:
+    """Return how far a leg's heading leads to the holding side of the reciprocal course."""
     a, b = way.legs[0]
     a, b = (a, b) if b - a >= 6 else (max(a - 4, 0), min(b + 4, view.time_s.size - 1))
+    return -side * float(wrap180(mean_direction(view.air_off_deg[a:b]) - 180.0))
+
+
+def _track_lean_deg(view: HoldView, way: LapPhases, side: int) -> float:
+    """Return how far a leg leads over the ground to the holding side of the reciprocal course."""
+    a, b = way.legs[0]
     along, cross = view.along_nm[b] - view.along_nm[a], view.cross_nm[b] - view.cross_nm[a]
-    track = float(np.degrees(np.arctan2(cross, along)))
-    heading = mean_direction(view.air_off_deg[a:b])
-    return (-side * float(wrap180(track - 180.0)), -side * float(wrap180(heading - 180.0)))
+    return -side * float(wrap180(np.degrees(np.arctan2(cross, along)) - 180.0))
 
 
 def _is_seen_arriving(view: HoldView, arrival: int) -> bool:
@@ -282,7 +321,8 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     lap = explain_lap(view, max(passed - 20, laps[-1].inbound.end), until, side=side)
     turn = lap.outbound
     least = GIVEN.broken_turn_deg if turn.side == side else GIVEN.broken_other_hand_deg
-    begun = turn.start <= passed + GIVEN.broken_begun_s and abs(turn.turned_deg) > least
+    through_air = float(np.ptp(np.unwrap(view.air_off_deg[turn.start : turn.end + 1], period=360.0)))
+    begun = turn.start <= passed + GIVEN.broken_begun_s and min(abs(turn.turned_deg), through_air) > least
     # Who flies outbound for so long has left on that course, and began no lap.
     departed = until >= passed + GIVEN.broken_s - 1
     if not begun or departed or until - first < GIVEN.broken_stays_s:

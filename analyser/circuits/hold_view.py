@@ -15,6 +15,7 @@ from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold
 from analyser.logs.track import FloatArray, Track
 from analyser.motion.circle import circle_fit
+from analyser.motion.spline import KT_PER_MPS
 from analyser.motion.survey import Survey
 
 
@@ -37,6 +38,10 @@ class HoldView:
         What a turn of this flight near the fix usually makes.
     air_off_deg : (n,) float array
         Direction through the air less the inbound course, by a plain circle through the velocities near the fix.
+    drift_share : (float, float)
+        Where the wind blows to, along and across the course, as shares of the airspeed, by the same circle.
+    seen : (n,) bool array
+        False within a hole of the log, where the way is a guess.
     """
 
     hold: Hold
@@ -48,6 +53,8 @@ class HoldView:
     rate_dps: FloatArray
     usual_rate_dps: float
     air_off_deg: FloatArray
+    drift_share: tuple[float, float]
+    seen: NDArray[np.bool_]
 
     @property
     def away_nm(self) -> FloatArray:
@@ -57,6 +64,12 @@ class HoldView:
     def turned_deg(self, first: int, last: int) -> float:
         """Return through how much the way turned between two grid points, positive right."""
         return float(self.rate_dps[first:last].sum())
+
+    def drift_deg(self, off_deg: float) -> float:
+        """Return the drift on a track so far off the inbound course, degrees, positive to the right."""
+        way = np.radians(off_deg)
+        along, cross = self.drift_share
+        return float(np.degrees(np.arcsin(np.clip(cross * np.cos(way) - along * np.sin(way), -0.9, 0.9))))
 
     @property
     def turn_diameter_nm(self) -> float:
@@ -102,6 +115,10 @@ def hold_view(track: Track, survey: Survey, hold: Hold, *, scale_s: float) -> Ho
     turning = np.abs(rate[near])
     turning = turning[turning > GIVEN.least_rate_dps]
     usual = float(np.percentile(turning, 65)) if turning.size > 20 else 3.0
+    wind_east, wind_north, speed = _wind(survey, close)
+    through_air = np.degrees(np.arctan2(east - wind_east, north - wind_north))
+    wind_along = wind_east * np.sin(toward) + wind_north * np.cos(toward)
+    wind_cross = wind_east * np.cos(toward) - wind_north * np.sin(toward)
     return HoldView(
         hold,
         survey,
@@ -111,18 +128,24 @@ def hold_view(track: Track, survey: Survey, hold: Hold, *, scale_s: float) -> Ho
         np.asarray(wrap180(direction - hold.inbound_course_true_deg)),
         rate,
         usual,
-        _through_the_air(survey, east, north, close) - hold.inbound_course_true_deg,
+        np.asarray(through_air - hold.inbound_course_true_deg),
+        (float(wind_along / speed), float(wind_cross / speed)),
+        _seen(track.time_s[first:last], survey.time_s, max(GIVEN.least_hole_s, 3.0 * track.interval_s)),
     )
 
 
-def _through_the_air(
-    survey: Survey, east: FloatArray, north: FloatArray, near: NDArray[np.bool_]
-) -> FloatArray:
-    """Return the direction through the air, as well as a circle through the velocities near the fix tells the wind."""
+def _seen(samples_s: FloatArray, time_s: FloatArray, hole_s: float) -> NDArray[np.bool_]:
+    """Tell which instants lie in no hole of the log."""
+    after = np.clip(np.searchsorted(samples_s, time_s), 1, samples_s.size - 1)
+    return np.asarray(samples_s[after] - samples_s[after - 1] <= hole_s)
+
+
+def _wind(survey: Survey, near: NDArray[np.bool_]) -> tuple[float, float, float]:
+    """Return the wind, to east and north, and the airspeed, m/s: a circle through the velocities near the fix."""
     wind_east, wind_north, speed = circle_fit(survey.east_mps[near], survey.north_mps[near])
     if not np.hypot(wind_east, wind_north) < GIVEN.strongest_wind_share * speed:
-        wind_east = wind_north = 0.0
-    return np.asarray(np.degrees(np.arctan2(east - wind_east, north - wind_north)))
+        return 0.0, 0.0, max(float(np.median(survey.ground_speed_kt)) / KT_PER_MPS, 1.0)
+    return float(wind_east), float(wind_north), float(speed)
 
 
 def _cut(track: Track, first: int, last: int) -> Track:

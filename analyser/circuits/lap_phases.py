@@ -87,7 +87,7 @@ def explain_lap(view: HoldView, start: int, end: int, *, side: int, arrival: boo
     span = slice(start, max(end, start + 2))
     rate, off = view.rate_dps[span] / view.usual_rate_dps, view.off_deg[span]
     orbits = _orbits(view, start, end)
-    free = np.ones(rate.size)
+    free = np.where(view.seen[span], 1.0, PHASES.unseen)
     for a, b in orbits:
         free[a - start : b - start] = 0.0
     # Direction before and after a whole circle is one and the same: within it, it says nothing.

@@ -40,6 +40,8 @@ def given_notices(
     notices += [_as_well(hold, other) for other in alike]
     notices += _entry_notices(entry)
     spans = [*reading.laps, *([reading.broken] if reading.broken else [])]
+    if entry is not None and reading.entry is not None:
+        notices += _lost_fix(frame, "entry", circuits[0].start_s)
     for circuit, lap in zip(circuits, spans, strict=True):
         notices += _lap_notices(measured, frame, reading, circuit, lap)
     return notices
@@ -65,6 +67,14 @@ def _entry_notices(entry: Entry | None) -> list[Notice]:
     return []
 
 
+def _lost_fix(frame: HoldFrame, named: str, passed_s: float) -> list[Notice]:
+    """Say how far away the fix was passed: abeam, as the needle shows it, however near a turn led before."""
+    _, miss_nm = nearest_passage(frame, passed_s - 1.0, passed_s + 1.0)
+    if not miss_nm > GIVEN.lost_nm:
+        return []
+    return [Notice("fix-lost", f"{named}: you lost the fix: you passed it {miss_nm:.1f} NM away")]
+
+
 def _lap_notices(
     measured: Measured, frame: HoldFrame, reading: GivenReading, circuit: Circuit, lap: LapPhases
 ) -> list[Notice]:
@@ -74,10 +84,7 @@ def _lap_notices(
         said = f"{named}: the log has a hole of {lost_s:.0f} s; what lies in it is not judged"
         notices.append(Notice("hole-in-circuit", said))
     if circuit.complete:
-        _, miss_nm = nearest_passage(frame, circuit.end_s - 30.0, circuit.end_s + 30.0)
-        if miss_nm > GIVEN.lost_nm:
-            said = f"{named}: you lost the fix: you passed it {miss_nm:.1f} NM away"
-            notices.append(Notice("fix-lost", said))
+        notices += _lost_fix(frame, named, circuit.end_s)
     if lap.orbits:
         notices.append(Notice("circle-in-circuit", f"{named}: a full circle was flown within it"))
     out, back = circuit.outbound_turn, circuit.inbound_turn

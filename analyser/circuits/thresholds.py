@@ -15,6 +15,8 @@ class GivenThresholds:
 
     #: Holes of the log up to this are bridged, seconds: a lap and its passages may be told from both sides of it.
     longest_hole_s: float = 240.0
+    #: Of a hole is spoken from this up, seconds, and from three sampling intervals.
+    least_hole_s: float = 15.0
     #: Smoothing of the direction over the ground, seconds: at least this, this share of the sampling interval, and
     #: where positions are joined by chords.
     fine_scale_s: float = 3.0
@@ -24,7 +26,7 @@ class GivenThresholds:
     #: loses the fix does so by up to 3 NM, and has met it at least once).
     near_nm: float = 3.0
     #: A lap is begun and ended by passing the perpendicular through the fix this near to it, NM …
-    gate_nm: float = 3.5
+    gate_nm: float = 6.0
     #: … and at least one passage of a hold is this near, or it was flown round something else.
     met_nm: float = 1.5
     #: The turning that is usual is looked for within this of the fix, NM.
@@ -51,6 +53,11 @@ class GivenThresholds:
     #: … or, where the other passages are better, than this share of its width and so many times their miss.
     orbit_unlike_share: float = 0.2
     orbit_unlike_ratio: float = 3.0
+    #: Whether a circle was flown within a lap or is itself a way past the fix, the times of the laps tell where one
+    #: reading suits the other laps better by so much, as the log of a ratio.
+    rhythm_tells: float = 0.06
+    #: Circles that follow each other, and pass nearer to the fix than this share of their width, are laps without legs.
+    running_share: float = 0.6
     #: What passes the fix again after less time, seconds, and less turning, degrees, was not round yet.
     shortest_lap_s: int = 60
     shortest_lap_deg: float = 200.0
@@ -66,16 +73,42 @@ class GivenThresholds:
     entry_leg_s: float = 170.0
     entry_leg_share: float = 2.0
     entry_leg_more_s: float = 60.0
-    #: An entry's leg that leans to the holding side by at least this, degrees, drift allowed for, is an offset
-    #: entry's: half way between the reciprocal and 30° (derived).
+    #: Headings short of the outbound course, towards the holding side, that ask for an offset entry, degrees, give or
+    #: take the 5° within which either neighbour is right (US Navy P-821, fig. 3-8; AIM 5-3-8).
+    offset_sector_deg: tuple[float, float] = (-5.0, 75.0)
+    #: What is laid off for the drift is so many times the drift itself, up to so much, degrees: none by who flies
+    #: headings, the drift by who flies tracks, up to the triple by who corrects for the turns, too (common practice).
+    drift_multiples: tuple[float, ...] = (
+        0.0,
+        0.25,
+        0.5,
+        0.75,
+        1.0,
+        1.25,
+        1.5,
+        1.75,
+        2.0,
+        2.25,
+        2.5,
+        2.75,
+        3.0,
+    )
+    usual_multiple: float = 1.2
+    multiple_sd: float = 0.9
+    most_laid_off_deg: float = 50.0
+    #: A learner's heading differs from the one meant by this sigma, degrees (common practice); a leg of so long at
+    #: least, seconds, tells it.
+    leg_heading_sd_deg: float = 8.0
+    leg_told_s: int = 12
+    #: Most pilots fly the entry that they should: two to one, as the log of the odds (common practice); and an offset
+    #: entry turned the wrong way is rarer than a parallel one from its sector, two to one.
+    entry_asked_odds: float = 0.7
+    #: Where the log does not show the turn back of an entry, it was a parallel one if the first turn went against the
+    #: hold's hand through this at least, degrees.
+    parallel_turn_deg: float = 60.0
+    wrong_way_odds: float = -0.7
+    #: What neither by heading nor over the ground leans by this was no offset leg: half way to 30° (derived).
     offset_lean_deg: float = 15.0
-    #: … less where the arrival asks for an offset entry or turned against the hold's hand, more where it asks for a
-    #: direct or parallel one: most pilots fly the entry that they should (common practice).
-    offset_expected_deg: float = 3.0
-    offset_unexpected_deg: float = 5.0
-    #: So many times the drift is laid off on an entry's leg by the usual pilot: 0 by who flies headings, 1 by who
-    #: flies tracks, up to 3 by who corrects for the turns, too (common practice).
-    entry_drift_multiple: float = 1.2
     #: A turn at the fix of less than this, degrees, is no turn of an entry but a correction.
     entry_turn_deg: float = 20.0
     #: A turn the hold's way through more than this from the arrival is a circuit's own, degrees.
@@ -92,6 +125,9 @@ class GivenThresholds:
     reversed_share: float = 0.4
     reversed_met_nm: float = 0.3
     reversed_alike: float = 0.7
+    #: … and it was passed on a leg: within so many seconds before, the way turned by less than so much, degrees.
+    reversed_leg_s: int = 15
+    reversed_leg_deg: float = 30.0
     #: The last way back leads straight across the course, so many degrees off it, for so long, seconds, or its turn was
     #: made with the other hand and through less than this, degrees; and it passes the fix beyond this, NM: then the
     #: hold was left in that lap.
@@ -110,12 +146,13 @@ class GivenThresholds:
     course_evidence_deg: float = 20.0
     hand_evidence: float = 1.5
     alike_evidence: float = 0.4
-    #: A lap broken off was begun no later than this after the fix, seconds, by a turn of more than so much, degrees,
+    #: A lap broken off was begun no later than this after the fix, seconds, by a turn of more than so much, degrees (by
+    #: heading and over the ground: a turn away to the side is less),
     #: with the other hand of more than the second, and led outbound, within so much of the reciprocal, for so long at
     #: least; it is followed no longer than the first.
     broken_s: int = 420
     broken_begun_s: int = 60
-    broken_turn_deg: float = 85.0
+    broken_turn_deg: float = 92.0
     broken_other_hand_deg: float = 150.0
     broken_within_deg: float = 45.0
     broken_stays_s: int = 6
@@ -149,6 +186,8 @@ class PhaseThresholds:
     orbit_after_deg: float = 120.0
     #: Wings level for no longer than this, seconds, do not end a circle.
     pause_s: float = 3.0
+    #: A second within a hole of the log says so much of what another says: the way there is a guess.
+    unseen: float = 0.5
 
 
 PHASES = PhaseThresholds()
