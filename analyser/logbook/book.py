@@ -54,10 +54,7 @@ class _NothingKeptError(Exception):
 class Logbook:
     """An open logbook; use it in a ``with`` block, or close it.
 
-    Attributes
-    ----------
-    copy : Path, str or None
-        Where the logbook of an older form was copied to before it was moved on; None where it was not.
+    ``copy`` is where a logbook of an older form was copied to before it was moved on; None where it was not.
     """
 
     def __init__(self, store: engine.Store, copy: Path | str | None) -> None:
@@ -70,14 +67,8 @@ class Logbook:
     ) -> Self:
         """Open a logbook, bringing an older one to this program's form after copying it.
 
-        Parameters
-        ----------
-        url_or_path : str, Path or None
-            A file, ``postgresql://…``, or None for the user's own logbook.
-        create : bool
-            Whether to make the file where there is none.
-        wait_s : float
-            How long to wait for another writer, seconds.
+        It is a file, which is made where there is none and ``create`` is set, or at ``postgresql://…``; None is the
+        user's own. Another writer is waited for ``wait_s`` seconds.
 
         Raises
         ------
@@ -209,22 +200,11 @@ class Logbook:
         program: str | None = None,
         rules: str | None = None,
     ) -> RecordOutcome:
-        """Keep a debrief.
+        """Keep a debrief: a document of schema 1 or 2, of one of the log's flights, counted from 1.
 
-        Parameters
-        ----------
-        document : mapping
-            The debrief document, of schema 1 or 2.
-        instructor, device, lesson : str, optional
-            Kept where the logbook knows of none yet.
-        flown : datetime, optional
-            For a log that has no date.
-        trace : Trace, optional
-            The flown path; without it the same flight in another file is not known again.
-        flight : int
-            Which of the log's flights, from 1.
-        program, rules : str, optional
-            Versions that made the document; left out: those that run now.
+        Instructor, device and lesson are kept where the logbook knows of none yet; ``flown`` is for a log without a
+        date. Without the flown path the same flight in another file is not known again. ``program`` and ``rules`` are
+        the versions that made the document; left out: those that run now.
 
         Raises
         ------
@@ -261,14 +241,9 @@ class Logbook:
     ) -> int:
         """Keep grades of a session; return how many were new.
 
-        Parameters
-        ----------
-        propose : callable
-            Points to (key, place) of the level they stand for, on the scale of the grades.
-        graded : datetime, optional
-            When they were given, for information: their order is that in which they arrive here.
-        device, lesson : str, optional
-            Taken over where the session has none yet.
+        ``propose`` turns points into (key, place) of the level they stand for, on the scale of the grades. When they
+        were ``graded`` is information: their order is that in which they arrive here. Device and lesson are taken
+        over where the session has none yet.
 
         Raises
         ------
@@ -497,14 +472,9 @@ class Logbook:
     ) -> Imported:
         """Take over an export beside what is here, each session one transaction; what differs stops nothing.
 
-        Parameters
-        ----------
-        name : str
-            Of the file, for messages.
-        by : str
-            Who takes it over, for the trail where the other logbook's words are preferred.
-        dry_run : bool
-            Only say what would become of it: all of it in one transaction that is given up.
+        ``name`` is the file's, for messages; ``by`` who takes it over, for the trail where the
+        other logbook's words are preferred. A dry run only says what would become of it: all of it in one transaction
+        that is given up.
 
         Raises
         ------

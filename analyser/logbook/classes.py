@@ -30,16 +30,9 @@ SAME_COURSE_DEG = 6.0
 class Cell:
     """One item of one pilot.
 
-    Attributes
-    ----------
-    points : float
-        Median of the sessions, as flown; of entries the share that was right, in percent.
-    allowed : float
-        The same with the wind allowed for.
-    low, high : float
-        Quartiles of the sessions, as flown.
-    right, of : int
-        Circuits within tolerance, or entries that were right: counted.
+    ``points`` are the median of the sessions, as flown, with their quartiles ``low`` and ``high``; of entries the share
+    that was right, in percent. ``allowed`` is the same with the wind allowed for; ``right`` of so many circuits were
+    within tolerance, or entries right.
     """
 
     points: float
@@ -55,12 +48,8 @@ class Cell:
 class PilotRow:
     """One pilot of the class.
 
-    Attributes
-    ----------
-    unsafe, looked_for_unsafe : int
-        Sessions in which something was unsafe, of those that were debriefed by a program that looks for it.
-    standards : tuple of ItemStandard
-        What instructors' grades say.
+    ``unsafe`` counts sessions in which something was, of those debriefed by a program that looks for it; ``standards``
+    are what instructors' grades say.
     """
 
     pilot: str
@@ -88,15 +77,7 @@ class FlownExercise:
 
 @dataclass(frozen=True)
 class Comparison:
-    """A class over a period.
-
-    Attributes
-    ----------
-    rows : tuple of PilotRow
-        By name.
-    exercises : tuple of (title, tuple of FlownExercise)
-        Each flown by two or more, most points first.
-    """
+    """A class over a period: rows by name; exercises (title, how each flew it) flown by two or more, best first."""
 
     sessions: tuple[Session, ...]
     rows: tuple[PilotRow, ...]

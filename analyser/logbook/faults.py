@@ -51,18 +51,7 @@ _POSTGRESQL = {
 
 @contextmanager
 def in_words(place: Place) -> Iterator[None]:
-    """Turn a database's error into a message for a person.
-
-    Parameters
-    ----------
-    place : Place
-        Named in the message.
-
-    Raises
-    ------
-    LogbookError
-        Whatever the database refused to do.
-    """
+    """Turn what the database refuses to do into a LogbookError that says it to a person."""
     try:
         yield
     except SQLAlchemyError as fault:

@@ -18,11 +18,6 @@ Row = dict[str, Any]
 def check_document(document: Document) -> None:
     """Refuse what is no debrief document, before anything of it is kept.
 
-    Parameters
-    ----------
-    document : mapping
-        As the debrief file holds it.
-
     Raises
     ------
     LogbookError
@@ -44,37 +39,19 @@ def _unfit(why: str) -> LogbookError:
 
 
 def flown_utc(document: Document) -> str | None:
-    """Return when the log begins.
-
-    Returns
-    -------
-    str or None
-        ISO 8601, UTC; None where the log has no date.
-    """
+    """Return when the log begins, ISO 8601 in UTC; None where it has no date."""
     said = document["log"].get("start_utc")
     return None if said is None else iso_utc(datetime.fromisoformat(said))
 
 
 def iso_utc(moment: datetime) -> str:
-    """Write an instant in its one form; a naive one is taken as UTC.
-
-    Returns
-    -------
-    str
-        To the second: ``2026-03-14T17:05:00Z``.
-    """
+    """Write an instant in its one form, ``2026-03-14T17:05:00Z``; a naive one is taken as UTC."""
     aware = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
     return aware.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def hold_rows(document: Document) -> Iterator[tuple[Row, list[Row]]]:
-    """Flatten a document.
-
-    Yields
-    ------
-    (hold row, measure rows)
-        Without ids.
-    """
+    """Flatten a document into (hold row, its measure rows), without ids."""
     for number, hold in enumerate(document["holds"], start=1):
         yield _hold_row(number, hold), list(_measure_rows(hold))
 
@@ -123,18 +100,7 @@ def _score(score: Document) -> Row:
 
 
 def entry_points(entry: Document) -> float | None:
-    """Give the entry points: its own where the document has them, else all or nothing by its verdict.
-
-    Parameters
-    ----------
-    entry : mapping
-        The document's ``entry``.
-
-    Returns
-    -------
-    float or None
-        None where it was not judged.
-    """
+    """Give an ``entry`` its points: its own, else all or nothing by its verdict; None where it was not judged."""
     given = number_or_none(entry.get("points"))
     return {"correct": 100.0, "incorrect": 0.0}.get(str(entry.get("verdict"))) if given is None else given
 

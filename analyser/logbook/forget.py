@@ -25,16 +25,9 @@ from analyser.logbook.tables import (
 class Forgotten:
     """What was erased, and where the name may still stand.
 
-    Attributes
-    ----------
-    sessions : int
-        Flown by the person, with all their debriefs and grades.
-    elsewhere : int
-        Places in other pilots' sessions, and in the trail, from which the name was taken.
-    copies : tuple of str
-        Copies of older logbooks, made when they were moved on.
-    files : tuple of str
-        Pages and tables that were written from this logbook and may hold the name.
+    ``sessions`` were the person's, with all their debriefs and grades; ``elsewhere`` counts places in other pilots'
+    sessions and in the trail from which the name was taken; ``copies`` are those of older logbooks, made when they were
+    moved on; ``files`` are pages and tables that were written from this logbook.
     """
 
     sessions: int

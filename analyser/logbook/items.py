@@ -12,16 +12,8 @@ from analyser.rules.graded_items import item_of
 class Item:
     """One thing that is judged.
 
-    Attributes
-    ----------
-    key : str
-        As in the debrief document's ``scores``, or ``"entry"``.
-    title : str
-        For people.
-    unit : str
-        Of the raw measure, as printed.
-    deviation : str
-        What the raw measure minus its target says.
+    ``key`` is that of the debrief document's ``scores``, or ``"entry"``; ``unit`` that of the raw measure, as printed;
+    ``deviation`` is what the raw measure minus its target says.
     """
 
     key: str

@@ -42,20 +42,11 @@ _STEP = 1e-4
 
 @dataclass(frozen=True)
 class Leaning:
-    """How far an instructor's grades and the computed points disagree.
+    """How far an instructor's grades and the computed points disagree in an item, or in ``"all"``.
 
-    Attributes
-    ----------
-    item : str
-        Item key, or ``"all"``.
-    grades, sessions : int
-        Of items that were computed too.
-    same, higher, lower : int
-        Grades that are the proposed one, above it, and below it.
-    lean : float or None
-        In steps of the scale; positive is kinder. None where too little was graded, or the scale is not at hand.
-    low, high : float or None
-        Limits that hold for all of the instructor's rows together in 95 of 100 cases.
+    Grades of items that were computed too are counted: the ``same`` as proposed, ``higher`` and ``lower``. ``lean`` is
+    in steps of the scale, positive is kinder; None where too little was graded, or the scale is not at hand. Its limits
+    hold for all of the instructor's rows together in 95 of 100 cases.
     """
 
     instructor: str

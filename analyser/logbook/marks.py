@@ -18,16 +18,8 @@ from analyser.logbook.sessions import Session
 class Mark:
     """One judged item of one circuit; of the entry and of the whole hold, one of each hold.
 
-    Attributes
-    ----------
-    points : float
-        0–100.
-    deviation : float or None
-        Raw measure minus target, in ``unit``.
-    tolerance : float or None
-        Plus or minus.
-    within : bool
-        Within its tolerance; for an entry: correct.
+    ``points`` are 0–100; ``deviation`` is the raw measure minus its target, in ``unit``, and ``tolerance`` plus or
+    minus. ``within`` says of an entry that it was correct.
     """
 
     points: float

@@ -86,13 +86,7 @@ def _upgrade(connection: Connection) -> None:
 
 
 def backups_of(path: Path) -> list[Path]:
-    """List the copies that were made before an older logbook was moved on.
-
-    Parameters
-    ----------
-    path : Path
-        Of the logbook.
-    """
+    """List the copies that were made before an older logbook was moved on; ``path`` is the logbook's."""
     # By the whole form of the name: a file that somebody called alike is not ours to list, let alone erase.
     ours = re.compile(
         rf"{re.escape(path.stem)}\.before-\d{{4}}\.\d{{4}}\.\d{{8}}T\d+Z{re.escape(path.suffix)}(\.part)?"
@@ -132,24 +126,13 @@ def _copy_tables(connection: Connection, revision: str) -> str:
 
 
 def backup_schemas(connection: Connection) -> list[str]:
-    """List the copies of older logbooks in a PostgreSQL database.
-
-    Returns
-    -------
-    list of str
-        Names of schemas.
-    """
+    """List the schemas of a PostgreSQL database that are copies of older logbooks."""
     made_here = re.compile(r"before_\d{4}_\d{4}_\d{8}t\d+z")
     return [name for name in inspect(connection).get_schema_names() if made_here.fullmatch(name)]
 
 
 def erase_files(path: Path) -> tuple[str, ...]:
-    """Erase the copies of an SQLite logbook's older forms.
-
-    Parameters
-    ----------
-    path : Path
-        Of the logbook.
+    """Erase the copies of an SQLite logbook's older forms; ``path`` is the logbook's.
 
     Raises
     ------
@@ -168,13 +151,7 @@ def erase_files(path: Path) -> tuple[str, ...]:
 
 
 def erase_schemas(connection: Connection) -> tuple[str, ...]:
-    """Erase the copies of a PostgreSQL logbook's older forms.
-
-    Parameters
-    ----------
-    connection : Connection
-        In a writing transaction.
-    """
+    """Erase the copies of a PostgreSQL logbook's older forms, in a writing transaction."""
     gone = tuple(backup_schemas(connection))
     for name in gone:
         connection.exec_driver_sql(f'DROP SCHEMA "{name}" CASCADE')

@@ -19,19 +19,9 @@ _JOINERS = {"\u200c", "\u200d"}
 
 
 def clean_name(name: str, *, what: str = "pilot") -> str:
-    """Return a person's or a device's name in its one written form.
+    """Return a person's or a device's name in its one written form; ``what`` is whose it is, for the message.
 
-    Parameters
-    ----------
-    name : str
-        As given. Any script, any punctuation.
-    what : str
-        Whose name it is, for the message.
-
-    Returns
-    -------
-    str
-        Composed (NFC), outer blanks removed, inner blanks single.
+    Any script, any punctuation. Composed (NFC), outer blanks removed, inner blanks single.
 
     Raises
     ------
@@ -55,27 +45,14 @@ def _bad(text: str) -> bool:
 
 
 def name_key(name: str) -> str:
-    """Return what two spellings of one name have in common: case and letter forms do not count.
-
-    Parameters
-    ----------
-    name : str
-        Already cleaned.
-    """
+    """Return what two spellings of one cleaned name have in common: case and letter forms do not count."""
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
 
 
 def storable(text: object, *, longest: int = 300) -> str:
     """Make any text of a log fit for a text column: no NUL, no half characters, of bounded length.
 
-    The document beside it keeps the text as it was.
-
-    Parameters
-    ----------
-    text : object
-        None gives an empty text.
-    longest : int
-        Characters kept.
+    The document beside it keeps the text as it was; None gives an empty text.
     """
     plain = "" if text is None else str(text)
     kept = plain.replace("\x00", "\ufffd").encode("utf-8", "replace").decode("utf-8")
@@ -85,10 +62,7 @@ def storable(text: object, *, longest: int = 300) -> str:
 def pilot_from_folder(log: Path, schools: Sequence[Path] = ()) -> str:
     """Return the pilot of a log that lies in the pilot's own folder: the folder's name, underscores read as blanks.
 
-    Parameters
-    ----------
-    schools : sequence of Path
-        Folders that hold a folder for each pilot.
+    ``schools`` are folders that hold a folder for each pilot.
 
     Raises
     ------

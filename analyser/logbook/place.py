@@ -46,12 +46,7 @@ def default_path() -> Path:
 
 
 def find_place(url_or_path: str | Path | None = None) -> Place:
-    """Tell a path from a database's address.
-
-    Parameters
-    ----------
-    url_or_path : str, Path or None
-        None: the default place. ``postgresql://…``: a database. Anything else: a file.
+    """Tell a path from a database's address, ``postgresql://…``; None is the default place.
 
     Raises
     ------

@@ -24,12 +24,8 @@ from analyser.rules.toml_data import STRICT, fill, read_toml
 class Plan:
     """What trains one item.
 
-    Attributes
-    ----------
-    wind_off_course_deg : float
-        Where the wind comes from, off the inbound course, positive on the holding side.
-    wind_share_easy, wind_share_hard : float
-        Wind speed as a share of the true airspeed.
+    ``wind_off_course_deg`` is where the wind comes from, off the inbound course, positive on the holding side; the
+    shares are of the true airspeed.
     """
 
     __pydantic_config__: ClassVar = STRICT
@@ -55,14 +51,8 @@ class _Plans:
 class Exercise:
     """An exercise with its numbers.
 
-    Attributes
-    ----------
-    wind_from_true_deg, wind_speed_kt : float
-        Whole five degrees and whole knots, as an instructor would set them.
-    arrival_heading_true_deg : float
-        In the middle of the entry's sector.
-    briefing : Briefing or None
-        The card's numbers; None where this wind leaves no circuit.
+    The wind is in whole five degrees and whole knots, as an instructor would set it; the arrival heading lies in the
+    middle of the entry's sector; ``briefing`` is None where this wind leaves no circuit.
     """
 
     plan: Plan
@@ -74,13 +64,7 @@ class Exercise:
     briefing: Briefing | None
 
     def hold_file(self) -> str:
-        """Write the hold as a hold file.
-
-        Returns
-        -------
-        str
-            TOML, true directions.
-        """
+        """Write the hold as a hold file: TOML, true directions."""
         hold, leg = self.hold, self.hold.leg
         said: dict[str, Any] = {
             "fix": {"lat": round(hold.fix_lat_deg, 5), "lon": round(hold.fix_lon_deg, 5)},
@@ -104,13 +88,7 @@ class Exercise:
         return f"{round(self.wind_from_true_deg) % 360 or 360:03d}/{self.wind_speed_kt:.0f}"
 
     def command(self, file: str) -> str:
-        """Write the command that makes the exercise's card.
-
-        Parameters
-        ----------
-        file : str
-            Name of the hold file.
-        """
+        """Write the command that makes the exercise's card from its hold file."""
         tas = self.briefing.flight.tas_kt if self.briefing else 0.0
         return (
             f"analyser brief --hold {file} --tas {tas:.0f} --wind {self.wind_words} "
@@ -119,13 +97,7 @@ class Exercise:
 
 
 def plan_for(item: str) -> Plan | None:
-    """Return what trains an item.
-
-    Returns
-    -------
-    Plan or None
-        None for an item that nothing has been written for.
-    """
+    """Return what trains an item; None for one that nothing has been written for."""
     return _plans().get(item)
 
 
@@ -137,19 +109,10 @@ def _plans() -> Mapping[str, Plan]:
 
 
 def made_to_measure(plan: Plan, flown: Mapping[str, Any], *, hard: bool) -> Exercise | None:
-    """Lay an exercise on a hold that the pilot has flown.
+    """Lay an exercise on a hold that the pilot has flown, in the stronger wind where it is to be ``hard``.
 
-    Parameters
-    ----------
-    flown : mapping
-        A hold of a debrief document: its place, course, turns, leg, level and airspeed are used again.
-    hard : bool
-        The stronger wind.
-
-    Returns
-    -------
-    Exercise or None
-        None where the document does not say enough of the hold.
+    Place, course, turns, leg, level and airspeed of the document's hold are used again; None where it does not say
+    enough of them.
     """
     hold, tas = _hold(flown), number_or_none(flown.get("tas_kt"))
     if hold is None or not tas:

@@ -38,14 +38,9 @@ _OVERALL_ITEM = Item(OVERALL, "Overall", "points", "the whole hold")
 class Experience:
     """What the sessions of a whole logbook teach: worked out once, used for every pilot.
 
-    Attributes
-    ----------
-    reference_share : float
-        Wind, as a share of the airspeed, that points are stated for: the median of everything flown.
-    costs : mapping of item key to Cost
-        Of wind.
-    likely : (5,) float array
-        How common each correlation of neighbouring sessions is.
+    ``reference_share`` is the wind, as a share of the airspeed, that points are stated for: the median of everything
+    flown. ``costs`` are the wind's, by item; ``likely``, a (5,) array, is how common each correlation of neighbouring
+    sessions is; ``marks`` go by pilot and item.
     """
 
     reference_share: float
@@ -88,14 +83,8 @@ class Count:
 class ItemProgress:
     """One item over time.
 
-    Attributes
-    ----------
-    allowed : (n,) float array
-        Points of each session with the wind allowed for: in the reference wind.
-    trend : Trend or None
-        None with too few sessions, and for what is counted.
-    cost : Cost
-        Of the wind, as allowed for.
+    ``allowed``, an (n,) array, are the points of each session with the wind's ``cost`` allowed for: in the reference
+    wind. ``trend`` is None with too few sessions, and for what is counted.
     """
 
     item: Item
@@ -112,24 +101,10 @@ class ItemProgress:
 class Progress:
     """All that is said about a pilot.
 
-    Attributes
-    ----------
-    sessions : tuple of Session
-        In the order flown, those with a judged hold.
-    overall : ItemProgress or None
-        Of the points of whole holds.
-    unsafe : tuple of (Session, tuple of str)
-        Sessions in which something was unsafe, with the debrief's sentences, latest first.
-    looked_for_unsafe : int
-        How many sessions were debriefed by a program that looks for it.
-    asked_points : float
-        Points from which the grade asked for is proposed.
-    close : tuple of ItemProgress
-        Others that cannot be told from the weakest.
-    streaks : tuple of Streak
-        Longest first.
-    standards : tuple of ItemStandard
-        What instructors' grades say of each item.
+    ``sessions`` are those with a judged hold, in the order flown; ``overall`` is of whole holds; ``unsafe``
+    are sessions in which something was, latest first, with the debrief's sentences, of the number that were
+    ``looked_for_unsafe``. From ``asked_points`` on the grade asked for is proposed; ``close`` are the items that cannot
+    be told from the weakest; ``streaks`` go from the longest; ``standards`` are what instructors' grades say.
     """
 
     pilot: str
@@ -184,18 +159,9 @@ def progress_of(
     on: date,
     experience: Experience | None = None,
 ) -> Progress:
-    """Work out a pilot's progress.
+    """Work out a pilot's progress from the whole logbook's sessions; recency is stated for the day ``on``.
 
-    Parameters
-    ----------
-    pilot : str
-        As the sessions name the pilot.
-    sessions : sequence of Session
-        The whole logbook's.
-    on : date
-        For recency.
-    experience : Experience, optional
-        What :func:`learn` made of the sessions, where several pilots are asked for.
+    ``experience`` is what :func:`learn` made of the sessions, where several pilots are asked for.
     """
     known = experience or learn(sessions)
     own = [one for one in sessions if one.pilot == pilot]

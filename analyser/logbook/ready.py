@@ -20,14 +20,8 @@ LEAST_SESSIONS = 3
 class Readiness:
     """Where a pilot stands in the class.
 
-    Attributes
-    ----------
-    below : tuple of ItemProgress
-        Items below the points asked for now, the lowest first.
-    open : tuple of ItemStandard
-        Items that an instructor graded below the standard the last time.
-    unsafe : int
-        Of the latest sessions, how many had something unsafe in them.
+    ``below`` are items below the points asked for now, the lowest first; ``open`` those that an instructor graded below
+    the standard the last time; ``unsafe`` counts the latest sessions that had something unsafe in them.
     """
 
     state: State

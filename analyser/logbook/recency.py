@@ -20,20 +20,10 @@ RULE = "14 CFR 61.57(c)(1)"
 
 @dataclass(frozen=True)
 class Recency:
-    """What the logbook shows of holding.
+    """What the logbook shows of holding in the six calendar months before the month of ``on``.
 
-    Attributes
-    ----------
-    first_day, last_day : date
-        The six calendar months before the month of ``on``.
-    counted : int
-        Sessions with a hold in those months.
-    latest : date or None
-        Last session with a hold, up to ``on``.
-    through : date or None
-        Last day of flights for which that session still lies within the six months.
-    undated : int
-        Sessions that nobody dated; they count for nothing here.
+    ``counted`` are the sessions with a hold in those months, ``latest`` the last one up to ``on``; ``through`` is the
+    last day of flights for which that one still counts. ``undated`` sessions count for nothing here.
     """
 
     first_day: date

@@ -36,13 +36,9 @@ _NM_PER_DEG = 60.0
 def relation(
     new: Trace, new_start: datetime | None, kept: Trace, kept_start: datetime | None
 ) -> Relation | None:
-    """Tell how a recording relates to one that is kept.
+    """Tell what a new recording is beside one that is kept.
 
-    Returns
-    -------
-    "longer", "same", "shorter" or None
-        What the new one is beside the kept one; None where they are different flights, or one has no date and the
-        other has.
+    None where they are different flights, or one has a date and the other has none.
     """
     if (new_start is None) != (kept_start is None) or len(new.flight) < 3 or len(kept.flight) < 3:
         return None

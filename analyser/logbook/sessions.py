@@ -16,12 +16,8 @@ Path = Sequence[Sequence[float]]
 class Trace:
     """The flown path, thinned, as it is kept beside a debrief.
 
-    Attributes
-    ----------
-    holds : sequence of path
-        Per hold: seconds from the log's first sample, NM east, NM north of the fix.
-    flight : path
-        The whole flight: seconds, latitude, longitude in degrees; a flight is recognised by it in another file.
+    Per hold: seconds from the log's first sample, NM east, NM north of the fix. Of the whole flight: seconds, latitude,
+    longitude in degrees; a flight is recognised by it in another file.
     """
 
     holds: Sequence[Path] = field(default_factory=tuple)
@@ -65,30 +61,10 @@ class Kept:
 class Grade:
     """What somebody thought of one item, beside what was computed then.
 
-    Attributes
-    ----------
-    hold : int
-        From 1, as in the document.
-    item : str
-        Key of the item, or ``"overall"``.
-    grader : str or None
-        None where that person has been erased.
-    scale, level : str
-        Keys of the grade scale, and of the grade on it.
-    place : int
-        Of the level on its scale, 1 the lowest.
-    required : str or None
-        Key of the level that this lesson asks for.
-    computed_points : float or None
-        None where the item was not judged.
-    proposed, proposed_place : str or None, int or None
-        The level that the points stand for.
-    graded : datetime
-        When it was given, by the clock of the computer on which it was given.
-    recorded : datetime
-        When it reached the logbook.
-    withdrawn : datetime or None
-        It no longer counts since then; the trail says who withdrew it and why.
+    ``item`` is its key, or ``"overall"``; ``scale``, ``level``, ``required`` and ``proposed`` are keys, the last the
+    level that the points stand for; places count from 1, the lowest level. ``grader`` is None where that person has
+    been erased, ``computed_points`` where the item was not judged. ``graded`` is by the clock of the computer on which
+    it was given, ``recorded`` when it reached the logbook; since ``withdrawn`` it no longer counts.
     """
 
     hold: int
@@ -110,18 +86,10 @@ class Grade:
 
 @dataclass(frozen=True)
 class Change:
-    """One entry of the trail.
+    """One entry of the trail: what was ``said`` to be done, and what stood before.
 
-    Attributes
-    ----------
-    number : int
-        By which it is undone.
-    session : str or None
-        Reference of the session that it is about.
-    said : str
-        What was done, and what stood before.
-    by : str or None
-        None where that person has been erased.
+    It is undone by its ``number``; ``session`` is the reference of the one that it is about; ``by`` is None where that
+    person has been erased.
     """
 
     number: int
@@ -138,24 +106,11 @@ class Change:
 class Session:
     """One flight of one log, flown by one pilot.
 
-    Attributes
-    ----------
-    log_sha256, flight : str, int
-        Of the first recording of it that was kept, by which it is called; a file may hold several flights.
-    log_name : str
-        Of the recording that counts.
-    others : tuple of (str, int, str)
-        Hash, flight and name of the other recordings of the same flight.
-    flown : datetime or None
-        UTC; None where neither the log nor anybody says.
-    debrief : Kept
-        The one that counts.
-    earlier : tuple of Kept
-        Those it took the place of, oldest first.
-    grades : tuple of Grade
-        All that were ever given, in the order in which they reached the logbook.
-    removed : datetime or None
-        Taken out of the logbook since then.
+    It is called by hash and number (a file may hold several flights) of the first recording that was kept; ``log_name``
+    is that of the one that counts, ``others`` are hash, number and name of the rest. ``flown`` is in UTC, None where
+    neither the log nor anybody says. ``debrief`` counts; ``earlier`` ones are those it took the place of, oldest first.
+    ``grades`` are all that were ever given, in the order in which they reached the logbook. Since ``removed`` the
+    session is out of it.
     """
 
     log_sha256: str

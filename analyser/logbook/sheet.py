@@ -36,22 +36,10 @@ class SheetItem:
 
 @dataclass(frozen=True, kw_only=True)
 class Sheet:
-    """A filled-in grade sheet for one hold.
+    """A filled-in grade sheet for one hold, counted from 1, of the log that was debriefed.
 
-    Attributes
-    ----------
-    log_sha256, log_name : str
-        Of the log that was debriefed.
-    hold : int
-        From 1.
-    scale : str
-        Key of the scale.
-    levels : tuple of str
-        Its levels' keys, lowest first: a sheet can be read without the scale's own file.
-    date : str
-        As written on the sheet, ISO.
-    pilot, instructor, device, lesson : str
-        May be empty.
+    ``levels`` are the keys of the scale's, lowest first: a sheet can be read without the scale's own file. ``date`` is
+    as written on the sheet, ISO; names, device and lesson may be empty.
     """
 
     __pydantic_config__: ClassVar = _STRICT

@@ -31,18 +31,11 @@ class Graded:
 
 @dataclass(frozen=True)
 class ItemStandard:
-    """One item against what was asked for.
+    """One item, or ``"overall"``, against what was asked for.
 
-    Attributes
-    ----------
-    item : str
-        Key of the item, or ``"overall"``.
-    required : str
-        The level asked for when it was graded last, in words; of an item never graded, the scale's.
-    graded : tuple of Graded
-        In the order flown.
-    met : datetime or None
-        Since when every instructor's grade has been at the level asked for; None where the last one was not.
+    ``required`` is the level asked for when it was graded last, in words; of an item never graded, the scale's.
+    ``graded`` is in the order flown; since ``met`` every instructor's grade has been at the level asked for, None where
+    the last one was not.
     """
 
     item: str

@@ -17,18 +17,10 @@ from analyser.rules.scales import Scale, load_scale
 
 @dataclass
 class TypedSheet:
-    """One hold of a session, about to be graded.
+    """One hold of a session, counted from 1, about to be graded.
 
-    Attributes
-    ----------
-    hold : int
-        From 1.
-    scale_name : str
-        Name or path of the scale.
-    required_name : str or None
-        Level asked for; None: the scale's.
-    instructor : str
-        Empty: the session's.
+    ``scale_name`` may be a path; without ``required_name`` the scale's level is asked for; an empty ``instructor`` is
+    the session's.
     """
 
     session: Session
@@ -61,14 +53,7 @@ class TypedSheet:
             yield key, f"{title_of(key)} ({said})"
 
     def given(self, said: str, *, own: bool) -> Given:
-        """Read one grade.
-
-        Parameters
-        ----------
-        said : str
-            ``ITEM=GRADE`` or ``ITEM=GRADE:remark``.
-        own : bool
-            The pilot's own.
+        """Read one grade, ``ITEM=GRADE`` or ``ITEM=GRADE:remark``; ``own`` is the pilot's own.
 
         Raises
         ------
@@ -108,12 +93,7 @@ class TypedSheet:
         return replace(one, remark=remark.strip())
 
     def keep(self, book: Logbook, given: Sequence[Given]) -> int:
-        """Put the grades into the logbook.
-
-        Returns
-        -------
-        int
-            How many were new.
+        """Put the grades into the logbook; return how many were new.
 
         Raises
         ------

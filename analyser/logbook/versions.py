@@ -19,12 +19,7 @@ def rules_version() -> str:
     """Return a fingerprint of the rules: it changes with any number in any of their files.
 
     A version number would have to be raised by hand, and would be forgotten. The grade scales are left
-    out: they come after the debrief and do not change it.
-
-    Returns
-    -------
-    str
-        Twelve hexadecimal digits.
+    out: they come after the debrief and do not change it. Twelve hexadecimal digits.
     """
     folder = Path(analyser.__file__).parent
     digest = hashlib.sha256()

@@ -28,12 +28,8 @@ def compare_page(
 ) -> str:
     """Write the class page: a complete HTML document without a script.
 
-    Parameters
-    ----------
-    scale : Scale
-        A cell below the points of its required level is marked.
-    since, until : date, optional
-        As asked for; by default the first and last session say.
+    A cell below the points of the scale's required level is marked; without ``since`` and ``until`` the first and last
+    session say.
     """
     days = [one.when.date() for one in found.sessions]
     return (

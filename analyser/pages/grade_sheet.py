@@ -15,23 +15,10 @@ from analyser.rules.scales import Scale, load_scales
 def sheet_view(
     hold: Mapping[str, Any], number: int, log: Mapping[str, Any], scales: Sequence[Scale] = ()
 ) -> dict[str, Any]:
-    """Gather what the template ``grade_sheet.html`` shows for one hold.
+    """Gather what the template ``grade_sheet.html`` shows for one hold of a debrief document, counted from 1.
 
-    Parameters
-    ----------
-    hold : mapping
-        Its part of the debrief document.
-    number : int
-        From 1.
-    log : mapping
-        The document's ``log``.
-    scales : sequence of Scale, optional
-        To choose from, the first one chosen; by default those that come with the program.
-
-    Returns
-    -------
-    dict
-        ``lines``, ``scales``, ``chosen`` and ``data``: the JSON text that the page's script works from.
+    Of ``scales``, by default those that come with the program, the first is chosen; ``data`` is the JSON text that the
+    page's script works from.
     """
     offered = tuple(scales) or load_scales(())
     chosen = offered[0]

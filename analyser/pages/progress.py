@@ -29,11 +29,7 @@ def progress_page(
 ) -> str:
     """Write a pilot's progress page: a complete HTML document.
 
-    Parameters
-    ----------
-    card_file, hold_file, record_file : str
-        Names of the exercise's card and hold file and of the record beside the page; empty where they are not
-        written.
+    Card and hold file of the exercise and the record lie beside the page; a name is empty where one is not written.
     """
     page = environment().get_template("progress.html")
     every = ((progress.overall,) if progress.overall else ()) + progress.items
@@ -56,13 +52,7 @@ def progress_page(
 
 
 def paper() -> dict[str, Markup | str]:
-    """Return style and policy of a page without a script.
-
-    Returns
-    -------
-    dict
-        ``style`` and ``policy``.
-    """
+    """Return ``style`` and ``policy`` of a page without a script."""
     folder = resources.files("analyser.pages") / "templates"
     style = "\n".join((folder / name).read_text(encoding="utf-8") for name in ("page.css", "progress.css"))
     digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")

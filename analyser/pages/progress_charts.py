@@ -32,15 +32,7 @@ _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct",
 
 
 def points_chart(item: ItemProgress, asked_points: float, reference_share: float) -> Markup:
-    """Draw the points of an item, session by session.
-
-    Parameters
-    ----------
-    asked_points : float
-        A pencilled line.
-    reference_share : float
-        Wind that the allowed-for points are stated in.
-    """
+    """Draw the points of an item, session by session, with those asked for as a pencilled line."""
     sheet, start = _time_sheet([mark.when for mark in item.marks], 190.0, _FLOOR, _TOP)
     left, right = sheet.window[:2]
     for level in (0.0, 50.0, 100.0):
@@ -87,13 +79,7 @@ def trend_words(item: ItemProgress) -> str:
 
 
 def deviation_chart(item: ItemProgress) -> Markup | None:
-    """Draw the raw measure of an item against its tolerance.
-
-    Returns
-    -------
-    Markup or None
-        None where the item has no raw measure.
-    """
+    """Draw the raw measure of an item against its tolerance; None where it has none."""
     known = [(mark, mark.deviation) for mark in item.marks if mark.deviation is not None]
     tolerances = [one.tolerance for mark in item.marks for one in mark.marks if one.tolerance]
     if not known or not tolerances:
@@ -127,17 +113,9 @@ def deviation_chart(item: ItemProgress) -> Markup | None:
 
 
 def overlay(paths: Sequence[tuple[str, Path]]) -> Markup | None:
-    """Draw circuits over each other, on one map with the fix in the middle.
+    """Draw circuits (label, path) over each other, on one map with the fix in the middle.
 
-    Parameters
-    ----------
-    paths : sequence of (label, path)
-        The first one pencilled, the last one inked.
-
-    Returns
-    -------
-    Markup or None
-        None where no path is known.
+    The first one is pencilled, the last one inked; None where no path is known.
     """
     drawn = [(label, np.array(path, float)) for label, path in paths if path is not None and len(path) > 1]
     if not drawn:
@@ -154,13 +132,7 @@ def overlay(paths: Sequence[tuple[str, Path]]) -> Markup | None:
 
 
 def thumbnail(path: Path, window: tuple[float, float, float, float], finding: str) -> Markup:
-    """Draw one flown hold small.
-
-    Parameters
-    ----------
-    window : (left, right, bottom, top)
-        The same for all that are to be compared.
-    """
+    """Draw one flown hold small; the window (left, right, bottom, top) is that of all that are to be compared."""
     sheet = Sheet(150.0, 120.0, window)
     points = np.array(path, float)
     sheet.line(points[:, 1], points[:, 2], "out", 1.5, layer="flown")
@@ -171,12 +143,7 @@ def thumbnail(path: Path, window: tuple[float, float, float, float], finding: st
 def map_sheet(paths: Sequence[FloatArray], width: float, height: float) -> Sheet:
     """Make a sheet whose window holds all paths and the fix, the same scale both ways.
 
-    Parameters
-    ----------
-    paths : sequence of (n, 3) float array
-        Seconds, NM east, NM north.
-    width, height : float
-        Drawing units.
+    Paths are (n, 3) arrays: seconds, NM east, NM north; width and height are in drawing units.
     """
     east = np.concatenate([*(path[:, 1] for path in paths), [0.0]])
     north = np.concatenate([*(path[:, 2] for path in paths), [0.0]])

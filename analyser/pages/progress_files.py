@@ -45,20 +45,10 @@ def write_progress(
     experience: Experience | None = None,
     record_file: str = "",
 ) -> Written:
-    """Write a pilot's progress page and what goes with it into a folder.
+    """Write a pilot's progress page and what goes with it into a folder, from the whole logbook's sessions.
 
-    Parameters
-    ----------
-    pilot : str
-        As the sessions name the pilot.
-    sessions : sequence of Session
-        The whole logbook's.
-    on : date
-        Day for which recency is stated.
-    experience : Experience, optional
-        Worked out before, where several pilots' pages are written.
-    record_file : str
-        Name of the record beside the page; empty where it is not written.
+    Recency is stated for the day ``on``; ``experience`` is worked out before where several pilots' pages are written;
+    ``record_file`` is the name of the record beside the page, empty where it is not written.
 
     Raises
     ------
@@ -82,17 +72,7 @@ def write_record(
     *,
     progress_file: str = "",
 ) -> Path:
-    """Write a pilot's record into a folder.
-
-    Parameters
-    ----------
-    sessions : sequence of Session
-        The pilot's own, also those without a hold.
-    trail : sequence of Change
-        Of those sessions.
-    progress_file : str
-        Name of the progress page beside it; empty where it is not written.
-    """
+    """Write a pilot's record into a folder, as :func:`analyser.pages.record.record_page` makes it."""
     page = out / record_name(found.pilot)
     write_text_whole(page, record_page(found, sessions, trail, progress_file=progress_file))
     return page
@@ -112,13 +92,7 @@ def write_class(
     on: date,
     done: Callable[[str, Sequence[Path]], None] | None = None,
 ) -> tuple[Path, Mapping[str, int]]:
-    """Write every pilot's progress page and record, and the class's index.
-
-    Parameters
-    ----------
-    done : callable, optional
-        Told the pilot and the files written, after each.
-    """
+    """Write every pilot's progress page and record (``done`` is told of them), and the class's index."""
     known = learn(sessions)
     members = []
     for pilot in sorted(known.marks, key=str.casefold):
@@ -160,15 +134,7 @@ def _exercise(found: Progress, out: Path, stem: str) -> tuple[Path | None, Path 
 def file_stem(name: str) -> str:
     """Turn a person's name into part of a file name that no other name gives.
 
-    Parameters
-    ----------
-    name : str
-        Anything.
-
-    Returns
-    -------
-    str
-        Letters, digits, hyphens and underscores; with a mark at the end where something had to change.
+    Letters, digits, hyphens and underscores; with a mark at the end where something had to change.
     """
     plain = re.sub(r"[^\w-]+", "_", name).strip("_") or "pilot"
     if plain == name.replace(" ", "_") and "_" not in name and len(plain) <= 60:

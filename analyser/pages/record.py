@@ -20,14 +20,8 @@ def record_page(
 ) -> str:
     """Write a student's record: a complete HTML document without a script.
 
-    Parameters
-    ----------
-    sessions : sequence of Session
-        The pilot's own, also those without a hold.
-    trail : sequence of Change
-        Of those sessions.
-    progress_file : str
-        Name of the progress page beside it; empty where it is not written.
+    ``sessions`` are the pilot's own, also those without a hold, and ``trail`` is theirs; ``progress_file`` names
+    the progress page beside it, and is empty where that is not written.
     """
     standards = [one for one in progress.standards if one.graded or one.item != "overall"]
     rows = standard_rows(standards, progress.scale)
