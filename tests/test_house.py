@@ -164,3 +164,14 @@ def _seconds(code: str) -> float:
     timed = f"import time\nbegun = time.process_time()\n{code}\nprint(time.process_time() - begun)"
     run = subprocess.run([sys.executable, "-c", timed], capture_output=True, text=True, check=True, cwd=ROOT)
     return float(run.stdout)
+
+
+def test_the_guide_names_files_that_are_there() -> None:
+    """A guide that leads a newcomer to a file of last year is worse than none."""
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    words = [
+        word for word in guide.split("`")[1::2] if "/" in word and word.endswith((".py", ".toml", ".md"))
+    ]
+    assert len(words) > 20
+    missing = [word for word in words if not any([*ROOT.glob(word), *PACKAGE.glob(word)])]
+    assert missing == []
