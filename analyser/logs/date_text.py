@@ -12,7 +12,7 @@ import numpy as np
 
 from analyser.logs.header_words import without_accents
 from analyser.logs.raw import FloatArray
-from analyser.logs.times import DAY_S
+from analyser.logs.times import DAY_S, midnight_s
 from analyser.logs.track import Notice
 
 if TYPE_CHECKING:
@@ -113,11 +113,7 @@ def date_seconds(text: str, order: str) -> float:
         day, month, year = int(match[1]), int(match[3]), int(match[4])
         if order == "mdy" and match[2] in "-/":
             day, month = month, day
-    year += 2000 if year < 80 else 1900 if year < 100 else 0
-    try:
-        return datetime(year, month, day, tzinfo=UTC).timestamp()
-    except ValueError:
-        return float("nan")
+    return midnight_s(year, month, day)
 
 
 def date_column(column: TextOrNumbers, order: str = "") -> tuple[FloatArray, tuple[Notice, ...]]:

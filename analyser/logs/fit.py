@@ -20,9 +20,8 @@ from itertools import islice
 from typing import Any
 
 from analyser.logs.limits import MAX_SAMPLES
-from analyser.logs.point_flight import EXTENSION, Field, point_flight
+from analyser.logs.point_flight import EXTENSION, Field, Points, point_flight
 from analyser.logs.raw import Content, RawFlight
-from analyser.logs.samples import Samples
 from analyser.logs.text import shown
 from analyser.logs.track import Notice
 from analyser.logs.units import FEET_PER_METRE, FPM_PER_METRE_PER_SECOND, KNOTS_PER_METRE_PER_SECOND
@@ -57,7 +56,8 @@ def read(content: Content) -> list[RawFlight]:
     LogError
         Where no record has a position.
     """
-    samples = Samples()
+    points = Points(iso_times=False)
+    samples = points.samples
     damage: tuple[Notice, ...] = ()
     try:
         for row in islice(_rows(content), MAX_SAMPLES):
@@ -74,7 +74,7 @@ def read(content: Content) -> list[RawFlight]:
             "message record",
             "was a position recorded? export the activity again",
         )
-    return [point_flight(samples, None, _FIELDS, content, "", damage, _DATUM)]
+    return [point_flight(points, _FIELDS, content, damage, _DATUM)]
 
 
 class _FitDamage(Exception):  # noqa: N818 - handled above, never shown

@@ -65,14 +65,7 @@ def read(content: Content) -> list[RawFlight]:
                 untimed += not found
                 flights.extend(found)
     except LogError as error:
-        if not JsonStream.is_damage(error) or not (flights or len(points) > 1):
-            raise
-        damage = (
-            Notice(
-                "file-cut-off",
-                f"The file is damaged or cut off at {error.place}; what stands before was read.",
-            ),
-        )
+        damage = JsonStream.cut_off(error, enough=bool(flights) or len(points) > 1)
     if len(points):
         flights.extend(points.flights(content))
     if not flights:

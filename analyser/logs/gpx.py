@@ -13,9 +13,8 @@ from __future__ import annotations
 from typing import Any
 
 from analyser.logs.limits import MAX_PIECES
-from analyser.logs.point_flight import Field, point_flight
+from analyser.logs.point_flight import Field, Points, point_flight
 from analyser.logs.raw import Content, RawFlight
-from analyser.logs.samples import IsoTimes, Samples
 from analyser.logs.track import Notice
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_METRE_PER_SECOND
 from analyser.logs.xml_stream import read_xml, root_name
@@ -44,21 +43,12 @@ def looks_like(head: str) -> bool:
     return root_name(head) == "gpx"
 
 
-class _Points:
-    """The points of one track, or of all waypoints."""
-
-    def __init__(self) -> None:
-        self.label = ""
-        self.times = IsoTimes()
-        self.samples = Samples({"time": self.times})
-
-
 class _Document:
     """What is met on the way through the document."""
 
     def __init__(self) -> None:
-        self.tracks: list[_Points] = []
-        self.waypoints = _Points()
+        self.tracks: list[Points] = []
+        self.waypoints = Points()
         self._point: dict[str, Any] | None = None
         self._depth = self._extensions = 0
         self._named = True
@@ -74,7 +64,7 @@ class _Document:
             self._point = {"lat": attributes.get("lat"), "lon": attributes.get("lon")}
             self._depth = self._extensions = 0
         elif name == "trk" and len(self.tracks) <= MAX_PIECES:
-            self.tracks.append(_Points())
+            self.tracks.append(Points())
             self._named = False
 
     def end(self, name: str, text: str) -> None:
@@ -113,7 +103,7 @@ def read(content: Content) -> list[RawFlight]:
     document = _Document()
     damage = read_xml(content, document.start, document.end)
     flights = [
-        point_flight(points.samples, points.times, _FIELDS, content, points.label, (*damage,), _DATUM)
+        point_flight(points, _FIELDS, content, damage, _DATUM)
         for points in document.tracks
         if len(points.samples)
     ]
@@ -126,14 +116,14 @@ def read(content: Content) -> list[RawFlight]:
     return flights or [_from_waypoints(document.waypoints, content, damage)]
 
 
-def _from_waypoints(points: _Points, content: Content, damage: tuple[Notice, ...]) -> RawFlight:
+def _from_waypoints(points: Points, content: Content, damage: tuple[Notice, ...]) -> RawFlight:
     """Take points that have times for a track: receivers hand their memory out so."""
     if len(points.samples) > 1:
         notice = Notice(
             "waypoints-as-track",
             "The file holds no track; its waypoints or route points carry times and were read as one.",
         )
-        flight = point_flight(points.samples, points.times, _FIELDS, content, "", (*damage, notice), _DATUM)
+        flight = point_flight(points, _FIELDS, content, (*damage, notice), _DATUM)
         if flight.timed:
             return flight
     raise content.refusal(

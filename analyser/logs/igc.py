@@ -11,8 +11,8 @@ of each extension. Units of the extensions (speeds in km/h, directions in degree
 
 from __future__ import annotations
 
+import math
 import re
-from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
@@ -21,7 +21,7 @@ from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.samples import Samples
 from analyser.logs.text import left_out, refuse_long_lines, text_lines
-from analyser.logs.times import unroll_days
+from analyser.logs.times import midnight_s, unroll_days
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 
@@ -140,11 +140,8 @@ def _date(line: str) -> float | None:
     match = _DATE.match(line)
     if match is None:
         return None
-    day, month, year = (int(part) for part in match.groups())
-    try:
-        return datetime(2000 + year if year < 80 else 1900 + year, month, day, tzinfo=UTC).timestamp()
-    except ValueError:
-        return None
+    seconds = midnight_s(int(match[3]), int(match[2]), int(match[1]))
+    return None if math.isnan(seconds) else seconds
 
 
 def _degrees(degrees: str, thousandths: str, digits: str, negative: bool) -> float:

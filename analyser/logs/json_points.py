@@ -50,14 +50,7 @@ def read(content: Content) -> list[RawFlight]:
             else:
                 raise stream.fault("Expecting a list or an object")
     except LogError as error:
-        if len(records) < 2 or not stream.is_damage(error):
-            raise
-        damage = (
-            Notice(
-                "file-cut-off",
-                f"The file is damaged or cut off at {error.place}; what stands before was read.",
-            ),
-        )
+        damage = stream.cut_off(error, enough=len(records) > 1)
     concepts = {meaning.concept.name for name in records.names() if (meaning := meaning_of(name)) is not None}
     if not ({"lat", "lon"} <= concepts or "position" in concepts or content.options.columns):
         what = "no timed line and no list of points with a position is in it"

@@ -12,6 +12,7 @@ from analyser.errors import LogError
 from analyser.logs.limits import MAX_DEPTH, MAX_JSON_VALUE
 from analyser.logs.raw import Content
 from analyser.logs.text import encoding_of, shown
+from analyser.logs.track import Notice
 
 #: So many bytes are decoded at a time.
 _CHUNK = 1 << 18
@@ -62,9 +63,12 @@ class JsonStream:
         )
 
     @staticmethod
-    def is_damage(error: LogError) -> bool:
-        """Tell whether an error is of a text that is broken or cut off."""
-        return error.what.startswith(_BROKEN)
+    def cut_off(error: LogError, *, enough: bool) -> tuple[Notice, ...]:
+        """Say where the text is broken or cut off; raise again where it is not, or too little stands before."""
+        if not (enough and error.what.startswith(_BROKEN)):
+            raise error
+        what = f"The file is damaged or cut off at {error.place}; what stands before was read."
+        return (Notice("file-cut-off", what),)
 
     def peek(self) -> str:
         """Return the next character that is no blank; empty at the end."""

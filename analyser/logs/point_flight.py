@@ -37,34 +37,21 @@ class Field:
     factor: float = 1.0
 
 
-def point_flight(
-    samples: Samples,
-    times: IsoTimes | None,
-    fields: Sequence[Field],
-    content: Content,
-    label: str,
-    notices: tuple[Notice, ...],
-    datum: str,
-) -> RawFlight:
-    """Make a flight of samples.
+class Points:
+    """The points of one track: samples with ``time``, ``lat``, ``lon``, the format's fields, and extensions."""
 
-    Parameters
-    ----------
-    samples : Samples
-        With ``time`` (POSIX seconds), ``lat``, ``lon``, the fields, and extensions (:data:`EXTENSION`).
-    times : IsoTimes or None
-        What read the times, for its notices.
-    fields : sequence of Field
-        Of two that fill one channel the first with values counts.
-    content : Content
-    label : str
-        Untrusted.
-    notices : tuple of Notice
-    datum : str
-        What is said of an altitude.
-    """
-    columns = samples.columns()
-    absent = np.full(len(samples), np.nan)
+    def __init__(self, *, iso_times: bool = True) -> None:
+        self.label = ""
+        self.times = IsoTimes()
+        self.samples = Samples({"time": self.times} if iso_times else None)
+
+
+def point_flight(
+    points: Points, fields: Sequence[Field], content: Content, notices: tuple[Notice, ...], datum: str
+) -> RawFlight:
+    """Make a flight; of two fields that fill one channel the first with values counts, datum is said of an altitude."""
+    columns = points.samples.columns()
+    absent = np.full(len(points.samples), np.nan)
     channels: dict[str, FloatArray] = {}
     sources = [
         Source("lat, lon", "position", "deg", "recognised"),
@@ -91,8 +78,8 @@ def point_flight(
         columns.get("lat", absent),
         columns.get("lon", absent),
         channels=channels,
-        label=shown(label),
-        notices=notices + (times.notices() if times is not None else ()),
+        label=shown(points.label),
+        notices=notices + points.times.notices(),
         sources=(*sources, *more.sources),
         undecided=tuple(one for one in more.undecided if one.channel not in channels),
     )

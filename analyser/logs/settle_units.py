@@ -52,6 +52,16 @@ class _Bench:
             Notice("unit-assumed", f"Column '{name}' gives no unit; read in {unit.name}: {why}.")
         )
 
+    def use_first(
+        self, column: Undecided, units: tuple[str, ...], fits: Callable[[Unit], bool], why: str
+    ) -> bool:
+        """Use the first unit that fits; tell whether one did."""
+        for unit in (_unit(text, column.kind) for text in units):
+            if fits(unit):
+                self.use(column, unit, why)
+                return True
+        return False
+
     def leave(self, column: Undecided) -> None:
         choices = " or ".join(f"--units {column.name}={text}" for text in _CHOICES[column.kind])
         name = shown(column.column)
@@ -118,10 +128,11 @@ def _altitude(bench: _Bench, column: Undecided) -> bool:
     climb = bench.channels.get("vertical_speed_fpm")
     if climb is not None:
         ratio = climb_ratio(climb, column.values, bench.flight.time_s)
-        for unit in (feet, metres):
-            if ratio is not None and abs(ratio / (60.0 * unit.factor) - 1.0) < 0.25:
-                bench.use(column, unit, "so it climbs as the vertical speed says")
-                return True
+        why = "so it climbs as the vertical speed says"
+        if ratio is not None and bench.use_first(
+            column, ("ft", "m"), lambda unit: abs(ratio / (60.0 * unit.factor) - 1.0) < 0.25, why
+        ):
+            return True
     levels = np.unique(known)
     if levels.size >= 4 and np.all(levels % 25.0 == 0.0):
         bench.use(column, feet, "its steps are the 25 or 100 ft of an encoding altimeter")
@@ -153,12 +164,10 @@ def _climb(bench: _Bench, column: Undecided) -> bool:
     ratio = None if height is None else climb_ratio(column.values, height * 60.0, bench.flight.time_s)
     if ratio is None:
         return False
-    for text in ("fpm", "m/s", "ft/s"):
-        unit = _unit(text, "climb")
-        if abs(ratio * unit.factor - 1.0) < 0.25:
-            bench.use(column, unit, "so it agrees with the altitude")
-            return True
-    return False
+    why = "so it agrees with the altitude"
+    return bench.use_first(
+        column, ("fpm", "m/s", "ft/s"), lambda unit: abs(ratio * unit.factor - 1.0) < 0.25, why
+    )
 
 
 def _speed(bench: _Bench, column: Undecided) -> bool:
@@ -209,24 +218,19 @@ def _angle(bench: _Bench, column: Undecided) -> bool:
     use = bench.moved.flying & np.isfinite(here)
     if use.sum() < 25:
         return False
-    for text in ("rad", "deg"):
-        unit = _unit(text, "angle")
-        if float(np.median(np.abs(wrap180(here[use] * unit.factor - track[use])))) < 35.0:
-            bench.use(column, unit, "so it agrees with the track")
-            return True
-    return False
+
+    def near(unit: Unit) -> bool:
+        return float(np.median(np.abs(wrap180(here[use] * unit.factor - track[use])))) < 35.0
+
+    return bench.use_first(column, ("rad", "deg"), near, "so it agrees with the track")
 
 
 def _bank(bench: _Bench, column: Undecided) -> bool:
     fit = fit_bank(column.values, bench.flight.time_s, bench.moved)
     if fit is None or not fit.turns or abs(fit.correlation) < 0.5:
         return False
-    for text in ("deg", "rad"):
-        unit = _unit(text, "angle")
-        if 0.5 < abs(fit.slope) * unit.factor < 2.0:
-            bench.use(column, unit, "so it agrees with the turns")
-            return True
-    return False
+    why = "so it agrees with the turns"
+    return bench.use_first(column, ("deg", "rad"), lambda unit: 0.5 < abs(fit.slope) * unit.factor < 2.0, why)
 
 
 def _like_other_angles(bench: _Bench, column: Undecided) -> bool:

@@ -12,9 +12,8 @@ from __future__ import annotations
 from typing import Any
 
 from analyser.logs.limits import MAX_PIECES
-from analyser.logs.point_flight import Field, point_flight
+from analyser.logs.point_flight import Field, Points, point_flight
 from analyser.logs.raw import Content, RawFlight
-from analyser.logs.samples import IsoTimes, Samples
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_METRE_PER_SECOND
 from analyser.logs.xml_stream import read_xml, root_name
 
@@ -43,7 +42,7 @@ class _Document:
     """The activities met so far."""
 
     def __init__(self) -> None:
-        self.flights: list[tuple[IsoTimes, Samples]] = []
+        self.flights: list[Points] = []
         self._point: dict[str, Any] | None = None
 
     def start(self, name: str, _attributes: dict[str, str]) -> None:
@@ -51,11 +50,7 @@ class _Document:
         if name == "trackpoint":
             self._point = {}
         elif name in ("activity", "course") and len(self.flights) <= MAX_PIECES:
-            self._begin()
-
-    def _begin(self) -> None:
-        times = IsoTimes()
-        self.flights.append((times, Samples({"time": times})))
+            self.flights.append(Points())
 
     def end(self, name: str, text: str) -> None:
         """Take an element that ends."""
@@ -63,8 +58,8 @@ class _Document:
             return
         if name == "trackpoint":
             if not self.flights:
-                self._begin()
-            self.flights[-1][1].add(self._point)
+                self.flights.append(Points())
+            self.flights[-1].samples.add(self._point)
             self._point = None
         elif name in _NAMES:
             self._point.setdefault(_NAMES[name], text)
@@ -81,9 +76,9 @@ def read(content: Content) -> list[RawFlight]:
     document = _Document()
     damage = read_xml(content, document.start, document.end)
     flights = [
-        point_flight(samples, times, _FIELDS, content, "", damage, _DATUM)
-        for times, samples in document.flights
-        if "lat" in samples.columns()
+        point_flight(points, _FIELDS, content, damage, _DATUM)
+        for points in document.flights
+        if "lat" in points.samples.columns()
     ]
     if not flights:
         raise content.refusal(

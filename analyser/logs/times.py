@@ -19,6 +19,15 @@ _EPOCH = datetime(1970, 1, 1)
 _EPOCH_UTC = datetime(1970, 1, 1, tzinfo=UTC)
 
 
+def midnight_s(year: int, month: int, day: int) -> float:
+    """Return the POSIX seconds of a day's midnight, NaN for no day; a year of two digits is one from 1980 on."""
+    year += 2000 if year < 80 else 1900 if year < 100 else 0
+    try:
+        return datetime(year, month, day, tzinfo=UTC).timestamp()
+    except ValueError:
+        return float("nan")
+
+
 def iso_seconds(written: Iterable[str | None]) -> tuple[FloatArray, int]:
     """Read ISO 8601 times: POSIX seconds, NaN where missing or unreadable, and how many carried no zone.
 
