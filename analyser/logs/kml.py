@@ -9,7 +9,7 @@ has no times of its own; ``altitudeMode`` says what the altitude is measured fro
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -31,14 +31,6 @@ def looks_like(head: str) -> bool:
     return root_name(head) in _ROOTS
 
 
-@dataclass
-class _Found:
-    """Flights, and lines of two points each that make one flight."""
-
-    flights: list[RawFlight] = field(default_factory=list)
-    segments: list[RawFlight] = field(default_factory=list)
-
-
 def read(content: Content) -> list[RawFlight]:
     """Read every track of a KML document.
 
@@ -47,19 +39,21 @@ def read(content: Content) -> list[RawFlight]:
     LogError
         Where nothing has times: a plain line cannot be timed.
     """
-    found = _Found()
+    flights: list[RawFlight] = []
+    # Lines of two points each make one flight.
+    segments: list[RawFlight] = []
     document = Document(
-        on_track=lambda track: found.flights.append(_track(track, content)),
-        on_line=lambda line: (found.segments if len(line.places) == 2 else found.flights).append(_line(line)),
+        on_track=lambda track: flights.append(_track(track, content)),
+        on_line=lambda line: (segments if len(line.places) == 2 else flights).append(_line(line)),
     )
     damage = read_xml(content, document.start, document.end)
-    if found.segments:
-        found.flights.append(_chained(found.segments))
-    found.flights += [_line(points) for points in document.timed_points() if len(points.times) > 1]
-    if not found.flights:
+    if segments:
+        flights.append(_chained(segments))
+    flights += [_line(points) for points in document.timed_points() if len(points.times) > 1]
+    if not flights:
         raise _refusal(document, content)
     notices = (*damage, *untimed_notice(document.untimed))
-    return [replace(flight, notices=(*notices, *flight.notices)) for flight in found.flights]
+    return [flight.with_notices(notices) for flight in flights]
 
 
 def _refusal(document: Document, content: Content) -> LogError:
@@ -77,20 +71,14 @@ def _track(track: TrackElement, content: Content) -> RawFlight:
     places = track.places.values()
     if time_s.size != len(places):
         time_s = _interleaved(time_s, track, content)
-    channels, notices, sources = _altitude(places[:, 2], track.altitude_mode)
     arrays = {name: values.values() for name, values in track.arrays.items() if len(values) == len(places)}
     fields = extension_fields(arrays, content.options)
-    channels |= fields.channels
-    if len(track.angles) == len(places):
-        channels |= _attitude(track.angles.values())
-    return RawFlight(
-        time_s,
-        places[:, 1],
-        places[:, 0],
-        channels=channels,
-        label=shown(track.label),
-        notices=(*notices, *track.iso.notices()),
-        sources=(Source("when", "time", "", "recognised"), *sources, *fields.sources),
+    flight = _line(track, time_s)
+    attitude = _attitude(track.angles.values()) if len(track.angles) == len(places) else {}
+    return replace(
+        flight,
+        channels={**flight.channels, **fields.channels, **attitude},
+        sources=(*flight.sources, *fields.sources),
         undecided=tuple(fields.undecided),
     )
 
@@ -135,11 +123,11 @@ def _attitude(angles: FloatArray) -> dict[str, FloatArray]:
     return {name: values for name, values in columns if np.isfinite(values).any() and np.nanstd(values) > 0.0}
 
 
-def _line(line: Line) -> RawFlight:
+def _line(line: Line, time_s: FloatArray | None = None) -> RawFlight:
     places = line.places.values()
     channels, notices, sources = _altitude(places[:, 2], line.altitude_mode)
     return RawFlight(
-        line.times.values(),
+        line.times.values() if time_s is None else time_s,
         places[:, 1],
         places[:, 0],
         channels=channels,

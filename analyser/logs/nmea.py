@@ -14,7 +14,7 @@ import numpy as np
 from analyser.logs.nmea_sentences import KINDS, Standing, number, position, sentences, time_of_day
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.samples import Samples
-from analyser.logs.text import counted, is_binary, refuse_long_lines, sound_utf8
+from analyser.logs.text import counted, is_binary, left_out, refuse_long_lines, sound_utf8
 from analyser.logs.times import unroll_days
 from analyser.logs.track import Notice, Source
 
@@ -136,21 +136,6 @@ _FROM = {
 }
 
 
-_COUNTED = (
-    (
-        "checksum-wrong",
-        "sentence is damaged (checksum); it was left out.",
-        "sentences are damaged (checksum); they were left out.",
-    ),
-    (
-        "checksum-missing",
-        "sentence carries no checksum; it was used.",
-        "sentences carry no checksum; they were used.",
-    ),
-    ("fix-missing", "sentence says that there was no fix.", "sentences say that there was no fix."),
-)
-
-
 def _why(stream: _Stream) -> str:
     if stream.without_fix:
         return "the receiver never had a fix"
@@ -160,12 +145,16 @@ def _why(stream: _Stream) -> str:
 
 
 def _notices(stream: _Stream, channels: dict[str, FloatArray]) -> list[Notice]:
-    counts = (stream.damaged, stream.unchecked, stream.without_fix)
-    notices = [
-        Notice(code, counted(count, one, many))
-        for (code, one, many), count in zip(_COUNTED, counts, strict=True)
-        if count
-    ]
+    damaged = left_out(stream.damaged, "sentence is damaged (checksum)", "sentences are damaged (checksum)")
+    unchecked = counted(
+        stream.unchecked,
+        "sentence carries no checksum; it was used.",
+        "sentences carry no checksum; they were used.",
+    )
+    unfixed = counted(stream.without_fix, "sentence says", "sentences say") + " that there was no fix."
+    notices = [Notice("checksum-wrong", damaged)] * bool(stream.damaged)
+    notices += [Notice("checksum-missing", unchecked)] * bool(stream.unchecked)
+    notices += [Notice("fix-missing", unfixed)] * bool(stream.without_fix)
     if "altitude_ft" in channels:
         datum = "a receiver's height above mean sea level, not an altimeter's: it differs from the indicated altitude"
         notices.append(Notice("altitude-datum", f"The altitude is {datum}."))

@@ -14,9 +14,9 @@ import math
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from typing import Literal
 
+from analyser.logs.times import midnight_s
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 
 #: A sentence that is read: its body, its checksum, and whether a line ends after it.
@@ -102,16 +102,12 @@ def time_of_day(text: str) -> float:
 
 def _date(text: str) -> float:
     """Read ``ddmmyy``."""
-    return (
-        _midnight(("20" if text[4:] < "80" else "19") + text[4:], text[2:4], text[:2])
-        if len(text) == 6
-        else _NAN
-    )
+    return _midnight(text[4:], text[2:4], text[:2]) if len(text) == 6 else _NAN
 
 
 def _midnight(year: str, month: str, day: str) -> float:
     try:
-        return datetime(int(year), int(month), int(day), tzinfo=UTC).timestamp()
+        return midnight_s(int(year), int(month), int(day))
     except ValueError:
         return _NAN
 

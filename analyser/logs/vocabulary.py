@@ -73,21 +73,26 @@ def vocabulary() -> Vocabulary:
     data = tomllib.loads(_FILE.read_text(encoding="utf-8"))
     concepts = tuple(
         Concept(
-            entry["name"],
+            name,
             entry.get("kind", ""),
             entry.get("channel", ""),
-            tuple(tuple(line) for line in entry["phrases"]),
+            tuple(tuple(" ".join(line.split()).split(", ")) for line in entry["phrases"]),
             tuple(entry.get("also", ())),
         )
-        for entry in data["concept"]
+        for name, entry in data["concept"].items()
     )
     languages = tomllib.loads(_LANGUAGES.read_text(encoding="utf-8"))
     translations: dict[str, str] = {}
     for words in languages.values():
         if isinstance(words, dict):
-            translations |= words
+            translations |= _by_word(words)
     fillers = frozenset((*data["fillers"], *languages["fillers"]))
-    return Vocabulary(concepts, data["abbreviations"], fillers, translations)
+    return Vocabulary(concepts, _by_word(data["abbreviations"]), fillers, translations)
+
+
+def _by_word(table: Mapping[str, str]) -> dict[str, str]:
+    """Turn a table of English words, each with words parted by blanks, into one from each of those to its English."""
+    return {word: english for english, words in table.items() for word in words.split()}
 
 
 @lru_cache(maxsize=1)
