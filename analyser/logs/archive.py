@@ -14,13 +14,7 @@ from pathlib import PurePosixPath
 from typing import IO, Any
 
 from analyser.errors import LogError
-from analyser.logs.limits import (
-    MAX_ARCHIVE_BYTES,
-    MAX_MEMBERS,
-    MAX_UNPACKING_BYTES,
-    MAX_WRAPPERS,
-    check_size,
-)
+from analyser.logs.limits import MAX_ARCHIVE_BYTES, MAX_MEMBERS, MAX_UNPACKING_BYTES, MAX_WRAPPERS, check_size
 from analyser.logs.raw import Content
 from analyser.logs.text import shown
 from analyser.logs.track import Notice

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 #: Channels that count round the circle.
 DIRECTIONS = ("track_true_deg", "heading_true_deg", "heading_magnetic_deg", "wind_from_true_deg")
+#: What is said of an altitude that a barometer gives.
+PRESSURE_DATUM = (
+    "pressure altitude on 1013.25 hPa: below the transition level it differs from the indicated altitude"
+)
 #: What a pilot calls each channel.
 WORDS = {
     "altitude_ft": "altitude",

@@ -18,7 +18,7 @@ import numpy as np
 from analyser.errors import LogError
 from analyser.logs.extension_fields import extension_fields
 from analyser.logs.geojson_features import Feature, Features, Listed
-from analyser.logs.json_stream import JsonStream
+from analyser.logs.json_stream import JsonStream, number_or_nan
 from analyser.logs.meaning import meaning_of
 from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided
 from analyser.logs.records import Records, flat
@@ -175,9 +175,4 @@ def _clock(moments: list[Any]) -> tuple[Clock, tuple[Notice, ...]]:
 
 
 def _numbers(values: Sequence[Any]) -> FloatArray:
-    return np.array([_number(value) for value in values], dtype=float)
-
-
-def _number(value: object) -> float:
-    number = isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) < 1e300
-    return float(value) if number else float("nan")  # type: ignore[arg-type]
+    return np.array([number_or_nan(value, 1e300) for value in values], dtype=float)

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from analyser.logs.json_stream import JsonStream
+from analyser.logs.json_stream import JsonStream, number_or_nan
 from analyser.logs.limits import check_samples
 from analyser.logs.raw import Content, FloatArray
 from analyser.logs.samples import Column
@@ -62,11 +62,8 @@ def _triples(positions: Sequence[Any]) -> FloatArray:
 
 
 def _coordinate(position: Any, place: int) -> float:
-    if not isinstance(position, list) or len(position) <= place:
-        return float("nan")
-    value = position[place]
-    number = isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) < 1e15
-    return float(value) if number else float("nan")
+    there = isinstance(position, list) and len(position) > place
+    return number_or_nan(position[place], 1e15) if there else float("nan")
 
 
 class Features:

@@ -17,6 +17,7 @@ from typing import Any
 
 import numpy as np
 
+from analyser.logs.channel_words import PRESSURE_DATUM
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.samples import Samples
@@ -43,6 +44,11 @@ _EXTENSIONS = {
     "WDI": ("wind_from_true_deg", "deg", 1.0),
     "WVE": ("wind_speed_kt", "km/h", KNOTS_PER_KILOMETRE_PER_HOUR),
 }
+
+
+_GNSS_DATUM = (
+    "a receiver's height above the ellipsoid, not an altimeter's: it differs from the indicated altitude"
+)
 
 
 def looks_like(head: str) -> bool:
@@ -164,19 +170,15 @@ def _channels(columns: dict[str, FloatArray]) -> tuple[dict[str, FloatArray], li
     ]
     notices: list[Notice] = []
     pressure, gnss = columns["pressure"], columns["gnss"]
-    if np.any(pressure != 0.0):
-        channels["altitude_ft"] = pressure * FEET_PER_METRE
-        sources.append(Source("pressure altitude", "altitude_ft", "m", "recognised"))
-        sources.append(
-            Source("GNSS altitude", "", "m", "ignored", "the pressure altitude is what a pilot flies")
-        )
-        datum = "pressure altitude on 1013.25 hPa: below the transition level it differs from the indicated altitude"
+    pressed = bool(np.any(pressure != 0.0))
+    name, metres, datum = ("pressure", pressure, PRESSURE_DATUM) if pressed else ("GNSS", gnss, _GNSS_DATUM)
+    if pressed or np.any(np.nan_to_num(gnss) != 0.0):
+        channels["altitude_ft"] = metres * FEET_PER_METRE
+        sources.append(Source(f"{name} altitude", "altitude_ft", "m", "recognised"))
         notices.append(Notice("altitude-datum", f"The altitude is {datum}."))
-    elif np.any(np.nan_to_num(gnss) != 0.0):
-        channels["altitude_ft"] = gnss * FEET_PER_METRE
-        sources.append(Source("GNSS altitude", "altitude_ft", "m", "recognised"))
-        datum = "a receiver's height above the ellipsoid, not an altimeter's: it differs from the indicated altitude"
-        notices.append(Notice("altitude-datum", f"The altitude is {datum}."))
+    if pressed:
+        why = "the pressure altitude is what a pilot flies"
+        sources.append(Source("GNSS altitude", "", "m", "ignored", why))
     for code, (channel, unit, factor) in _EXTENSIONS.items():
         if code not in columns:
             continue

@@ -23,6 +23,12 @@ _BROKEN = "this is not well-formed JSON"
 _DECODER = json.JSONDecoder()
 
 
+def number_or_nan(value: object, below: float) -> float:
+    """Return a JSON value as a number; NaN for anything else, and for numbers out of all bounds."""
+    number = isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) < below
+    return float(value) if number else float("nan")  # type: ignore[arg-type]
+
+
 class JsonStream:
     """Walks through one JSON text.
 

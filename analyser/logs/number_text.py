@@ -15,25 +15,6 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
-#: What recorders write where they have no value.
-MISSING = [
-    "-",
-    "--",
-    "---",
-    "----",
-    "*",
-    "**",
-    "?",
-    "invalid",
-    "INVALID",
-    "Invalid",
-    "none",
-    "nil",
-    "n.a.",
-    "_",
-    "\\N",
-]
-
 _NUMBER = r"[+\-−]?(?:\d[\d ,.']*\d|\d|[.,]\d+)(?:[eE][+-]?\d+)?"
 _WITH_UNIT = re.compile(rf"^\s*({_NUMBER})\s*([^\d\s][^\d]*)?\s*$")
 #: Numbers of more digits are none.

@@ -53,10 +53,7 @@ def point_flight(
     columns = points.samples.columns()
     absent = np.full(len(points.samples), np.nan)
     channels: dict[str, FloatArray] = {}
-    sources = [
-        Source("lat, lon", "position", "deg", "recognised"),
-        Source("time", "time", "", "recognised"),
-    ]
+    sources = [Source("lat, lon", "position", "deg", "recognised"), Source("time", "time", "", "recognised")]
     for field in fields:
         values = columns.get(field.name)
         if values is None or not np.isfinite(values).any():

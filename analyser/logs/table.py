@@ -15,7 +15,6 @@ from analyser.errors import LogError
 from analyser.logs.column_meanings import meanings
 from analyser.logs.limits import MAX_FLIGHTS, MAX_SAMPLES
 from analyser.logs.meaning import Meaning, meaning_of
-from analyser.logs.number_text import MISSING
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.table_columns import Reading
 from analyser.logs.table_flights import table_flights
@@ -30,6 +29,7 @@ from analyser.logs.table_layout import (
 )
 from analyser.logs.text import refuse_long_lines, shown, sound_utf8
 from analyser.logs.track import Notice
+from analyser.logs.vocabulary import vocabulary
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -134,13 +134,7 @@ def _in_parts(content: Content, starts: list[int]) -> list[RawFlight]:
 
 
 def _frame(
-    content: Content,
-    layout: Layout,
-    places: list[int],
-    decimal: str,
-    data: bytes,
-    rows_from: int,
-    width: int,
+    content: Content, layout: Layout, places: list[int], decimal: str, data: bytes, rows_from: int, width: int
 ) -> DataFrame:
     """Cut the rows with the C engine; only the columns that mean something, in rows at least so wide."""
     import pandas as pd
@@ -158,7 +152,7 @@ def _frame(
                 header=None,
                 names=list(range(wide)),
                 usecols=[place for place in places if place < wide],
-                na_values=MISSING,
+                na_values=vocabulary().missing,
                 decimal=decimal,
                 engine="c",
                 on_bad_lines="skip",

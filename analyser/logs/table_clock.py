@@ -13,13 +13,7 @@ from analyser.logs.raw import FloatArray, Undecided
 from analyser.logs.table_columns import Chosen, Reading
 from analyser.logs.text import shown
 from analyser.logs.time_numbers import SpeedOf, beside_a_date, number_clock
-from analyser.logs.time_text import (
-    Clock,
-    begins_with_moment,
-    no_zone,
-    offset_seconds,
-    text_clock,
-)
+from analyser.logs.time_text import Clock, begins_with_moment, no_zone, offset_seconds, text_clock
 from analyser.logs.times import DAY_S, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import Unit, unit_of

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analyser.logs.channel_words import PRESSURE_DATUM
 from analyser.logs.meaning import Meaning
 from analyser.logs.number_text import numbers
 from analyser.logs.raw import Content, FloatArray, Undecided
@@ -157,7 +158,7 @@ def _datum(words: set[str]) -> list[Notice]:
     if words & {"gps", "gnss", "geometric", "geom", "geo", "wgs84", "hae", "ellipsoid", "wgs"}:
         datum = "a receiver's height, not an altimeter's: it differs from the indicated altitude by the day's error"
     elif words & {"pressure", "pres", "press", "fl", "level", "standard", "std", "qne"}:
-        datum = "pressure altitude on 1013.25 hPa: below the transition level it differs from the indicated altitude"
+        datum = PRESSURE_DATUM
     else:
         return []
     return [Notice("altitude-datum", f"The altitude column is {datum}.")]

@@ -23,6 +23,7 @@ from analyser.logs.time_text import Clock, no_zone
 from analyser.logs.times import DAY_S, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import EPOCHS, POSIX, Unit, unit_of
+from analyser.logs.vocabulary import vocabulary
 
 FloatArray = NDArray[np.float64]
 #: Takes times in seconds and returns the usual speed over the ground in knots, 0 where it is not known.
@@ -36,21 +37,6 @@ _EARLIEST_S = 1_104_537_600.0
 _SLOWEST_S = 3600.0
 #: What a bare number may count from the log's own start, in the order tried.
 _ELAPSED = ("s", "ms", "min", "h", "us", "ns", "days", "ticks")
-_SINCE_START = frozenset(
-    (
-        "elapsed",
-        "start",
-        "session",
-        "running",
-        "mission",
-        "sim",
-        "simulation",
-        "relative",
-        "boot",
-        "uptime",
-        "run",
-    )
-)
 
 
 def number_clock(
@@ -65,7 +51,11 @@ def number_clock(
         return Clock(values, False)
     if unit is not None and unit in EPOCHS:
         return Clock(values * unit.factor + unit.offset, True, unit.name)
-    counted = None if _SINCE_START & set(words) else _since_a_known_day(values, known, unit, words, speed_of)
+    counted = (
+        None
+        if vocabulary().since_start & set(words)
+        else _since_a_known_day(values, known, unit, words, speed_of)
+    )
     if counted is not None:
         return counted
     if unit is not None:

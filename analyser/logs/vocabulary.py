@@ -51,12 +51,18 @@ class Vocabulary:
         Left out where no phrase is found with them.
     translations : mapping of str to str
         Words of other languages, each with one English word or more.
+    missing : tuple of str
+        What cells say that have no value.
+    since_start : frozenset of str
+        Words of headers whose times count from the log's own start.
     """
 
     concepts: tuple[Concept, ...]
     abbreviations: Mapping[str, str]
     fillers: frozenset[str]
     translations: Mapping[str, str] = field(default_factory=dict)
+    missing: tuple[str, ...] = ()
+    since_start: frozenset[str] = frozenset()
 
     def english(self, words: Sequence[str]) -> list[str]:
         """Put the English words in place of others'."""
@@ -87,7 +93,14 @@ def vocabulary() -> Vocabulary:
         if isinstance(words, dict):
             translations |= _by_word(words)
     fillers = frozenset((*data["fillers"], *languages["fillers"]))
-    return Vocabulary(concepts, _by_word(data["abbreviations"]), fillers, translations)
+    return Vocabulary(
+        concepts,
+        _by_word(data["abbreviations"]),
+        fillers,
+        translations,
+        tuple(data["missing"]),
+        frozenset(data["since_start"]),
+    )
 
 
 def _by_word(table: Mapping[str, str]) -> dict[str, str]:

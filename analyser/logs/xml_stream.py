@@ -139,7 +139,6 @@ def _damage(error: expat.ExpatError, file: str, *, begun: bool) -> tuple[Notice,
     where = f"line {error.lineno}, column {error.offset} ({reason})"
     return (
         Notice(
-            "file-cut-off",
-            f"The file is damaged or cut off at {where}; what stands before that was read.",
+            "file-cut-off", f"The file is damaged or cut off at {where}; what stands before that was read."
         ),
     )
