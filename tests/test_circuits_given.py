@@ -229,7 +229,7 @@ def test_drift_laid_off_as_on_the_laps_makes_no_offset_entry_and_hides_none(
 
 #: A lone lap whose reciprocal is passed over the fix by chance, in a turn; a lone lap from the holding side with a
 #: long S-turn in its leg; a hole that hides the turn inbound; one that hides an entry's turn back.
-ONCE_LOST = [(49, 10), (35, 10), (3, 10), (18, 12)]
+ONCE_LOST = [(49, 10), (35, 10), (3, 10), (96, 11), (18, 12)]
 
 
 @pytest.mark.parametrize(("index", "seed"), ONCE_LOST)

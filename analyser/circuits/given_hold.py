@@ -148,7 +148,8 @@ def _stay(view: HoldView, passages: list[Passage], before: int) -> GivenReading 
     side = _flown_side(view, pieces)
     pieces, passages = _without_leaving(view, pieces, passages)
     arrival, entry, pieces, passages = _joined(view, passages, pieces, side, before)
-    if not pieces or min(p.miss_nm for p in (arrival, *passages)) > GIVEN.met_nm:
+    turned_in = any(lap.inbound.end > lap.inbound.start for lap in pieces)
+    if not turned_in or min(p.miss_nm for p in (arrival, *passages)) > GIVEN.met_nm:
         return None
     return GivenReading(
         view,

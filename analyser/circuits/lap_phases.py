@@ -98,14 +98,29 @@ def explain_lap(view: HoldView, start: int, end: int, *, side: int, arrival: boo
     best = int(np.argmax(scores))
     (out_side, in_side), (_, edges) = hands[best], found[best]
     a, b, c, d = (start + edge for edge in edges)
+    inbound = TurnSpan(c, d, in_side, view.turned_deg(c, d))
+    if c == d:
+        inbound = _hidden_turn(view, b, end, side) or inbound
     return LapPhases(
         start,
         end,
         TurnSpan(a, b, out_side, view.turned_deg(a, b)),
-        TurnSpan(c, d, in_side, view.turned_deg(c, d)),
+        inbound,
         tuple(orbits),
         scores[best],
     )
+
+
+def _hidden_turn(view: HoldView, start: int, end: int, side: int) -> TurnSpan | None:
+    """Return the inbound turn that a hole of the log hides: led into outbound, and out of inbound; if there is one."""
+    edges = (
+        np.flatnonzero(np.diff(np.concatenate([[True], view.seen[start:end], [True]]).astype(int))) + start
+    )
+    for a, b in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        before, after = view.off_deg[max(a - 1, 0)], view.off_deg[min(b, view.off_deg.size - 1)]
+        if abs(before) > 90.0 > abs(after):
+            return TurnSpan(a, b, side, side * float((side * (after - before)) % 360.0))
+    return None
 
 
 def _best(
