@@ -407,7 +407,7 @@ def contradictions(told: Told) -> Iterator[Check]:
     yield Check("page: right entry with an item outside", right, entry_out, not (right and entry_out))
     item_of = {
         "Outbound time": "timing", "Inbound time": "timing", "Outbound heading": "wind_correction",
-        "Bank, outbound turn": "bank", "Bank, inbound turn": "bank", "Inbound track, rms": "track",
+        "Bank, outbound turn": "bank", "Bank, inbound turn": "bank", "Off course inbound, typically": "track",
         "Altitude, worst": "altitude", "Speed, worst": "speed",
     }  # fmt: skip
     rows = circuit_rows(document["circuits"], document["variation"])
