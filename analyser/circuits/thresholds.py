@@ -567,6 +567,10 @@ class CircuitCuttingThresholds:
     last_look_s: float = 300.0
     #: A leg broken off is followed for this long at most.
     broken_leg_s: float = 150.0
+    #: Where positions are chords, half a circle less the drift corrections of both legs, degrees: what a turn lacks of
+    #: it was flown unseen before or after, at its own rate but no slower than this, degrees a second.
+    least_half_circle_deg: float = 150.0
+    slowest_turn_dps: float = 0.5
 
 
 CUTTING = CircuitCuttingThresholds()
