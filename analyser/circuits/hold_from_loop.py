@@ -7,6 +7,8 @@ most speaks, and the flight itself then tells fix and course.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from analyser.circuits.candidate_selection import place_on_earth
@@ -47,7 +49,7 @@ def stay_at_loop(track: Track, survey: Survey, loop: Loop) -> GivenReading | Non
 
 
 def stay_with_more_laps(track: Track, survey: Survey, flown: FlownHold) -> GivenReading | None:
-    """Read an inferred hold anew as a given one is read; None where that shows no lap more.
+    """Read an inferred hold anew as a given one is read; None where that shows no whole lap more.
 
     A racetrack ends where a lap does not look like one: cut short to leave, or its legs lost between chords. Once a
     hold is known from the others, such laps need only come round to its fix.
@@ -74,7 +76,8 @@ def stay_with_more_laps(track: Track, survey: Survey, flown: FlownHold) -> Given
         return None
     settled = _stay(track, inferred_hold(track, best), begun_s, flown.end_s)
     kept = settled is not None and len(settled.laps) >= len(best.laps) and _is_of_one_hold(settled)
-    return settled if kept else best
+    # Between chords, a lap begun over an inferred fix and broken off looks like a way out of the hold: it is not told.
+    return replace(settled if kept and settled is not None else best, broken=None)
 
 
 def _is_like(hold: Hold, flown: FlownHold) -> bool:
