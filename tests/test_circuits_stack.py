@@ -12,9 +12,9 @@ from tests.flights.stack_cases import stack_case
 pytestmark = pytest.mark.slow
 
 
-@pytest.mark.parametrize("index", range(17))
+@pytest.mark.parametrize("index", (0, 1, 4, 5, 8, 13, 16, 20, 33, 37))
 def test_every_circuit_is_cut_without_a_hold_file(index: int) -> None:
-    """Half of these hold with a last lap that was cut short; the hold known from the others tells it for one."""
+    """Most of these were left by a lap cut short: the hold, known from the others, tells it for one."""
     case = stack_case(index)
     flight = make_flight(case.plan)
     (flown,) = find_holds(to_track(flight, case.receiver, seed=index))

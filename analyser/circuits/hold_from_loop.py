@@ -70,7 +70,8 @@ def stay_with_more_laps(track: Track, survey: Survey, flown: FlownHold) -> Given
         if _is_like(hold, flown)
     ]
     stays = [_stay(track, hold, begun_s, flown.end_s) for hold in (flown.hold, *holds)]
-    more = [s for s in stays if s and len(s.laps) > len(flown.circuits) and _is_of_one_hold(s)]
+    whole = sum(circuit.complete for circuit in flown.circuits)
+    more = [s for s in stays if s and len(s.laps) > whole and _is_of_one_hold(s)]
     best = max(more, key=lambda stay: stay.evidence, default=None)
     if best is None:
         return None

@@ -44,7 +44,7 @@ def _hold(rng: np.random.Generator, index: int) -> HoldPlan:
         heading_error_deg=float(rng.uniform(0.5, 3.0)),
         wind_error_kt=float(rng.uniform(1.0, 5.0)),
     )
-    short = Incident(outbound_s=float(rng.uniform(20.0, 40.0)))
+    short = Incident(outbound_s=float(rng.uniform(8.0, 30.0)))
     return HoldPlan(
         course_deg=course,
         side=side,
