@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 
 from analyser.errors import LogbookError, UsageError
 from analyser.logbook.book import Logbook
+from analyser.logbook.marks import item_points
 from analyser.logbook.merge import Choice
 from analyser.logbook.names import clean_name
-from analyser.logbook.points import item_points
 from analyser.logbook.sessions import Trace
 from analyser.logbook.sheet import Given
 from analyser.rules.scales import load_scale

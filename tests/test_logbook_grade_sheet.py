@@ -11,7 +11,7 @@ import pytest
 
 from analyser.errors import AnalyserError, SettingsError, UsageError
 from analyser.logbook.book import Logbook
-from analyser.logbook.points import item_points
+from analyser.logbook.marks import item_points
 from analyser.logbook.sheet import read_sheet
 from analyser.logbook.sheet_file import keep_sheet
 from analyser.logbook.terminal_sheet import TypedSheet

@@ -50,14 +50,11 @@ def compare(
         written = write_comparison(sessions, out, scale=levels, since=days[0], until=days[1], table=csv)
         files = [path for path in (written.page, written.table) if path]
         book.note_files([(path, None) for path in files])
-        missing = _without(book.known_pilots(pilots), {one.pilot for one in sessions}) if pilots else []
+        there = {one.pilot for one in sessions}
+        missing = [name for name in book.known_pilots(pilots or ()) if name not in there]
     for name in missing:
         typer.echo(f"analyser: {name} has no session in this period or with this instructor", err=True)
     for said in (*written.said, *map(str, files)) if not quiet else ():
         typer.echo(said)
     if show:
         typer.launch(str(written.page))
-
-
-def _without(asked: list[str], there: set[str]) -> list[str]:
-    return [name for name in asked if name not in there]

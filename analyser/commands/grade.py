@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -70,7 +71,7 @@ def grade(
             raise UsageError("no grade is given", mend="say --item ITEM=GRADE, or run it in a terminal")
         count = sheet.keep(book, given)
     if not quiet:
-        typer.echo(f"{sheet.session.reference}: {count} {'grade' if count == 1 else 'grades'} kept")
+        typer.echo(f"{sheet.session.reference}: {_counted(count)}")
 
 
 def _files(book: Logbook, files: list[Path], scale: str, *, quiet: bool) -> None:
@@ -123,8 +124,9 @@ def _asked(sheet: TypedSheet) -> list[Given]:
                 except UsageError as fault:
                     typer.echo(f"  {fault}")
                     continue
-                if sheet.below(one) and not one.remark:
-                    one = sheet.with_remark(one, typer.prompt("    below the grade asked for; why"))
+                if one.unexplained:
+                    why = typer.prompt("    below the grade asked for; why")
+                    one = replace(one, remark=why.strip())
                 given.append(one)
                 break
     return given

@@ -17,6 +17,7 @@ from typing import IO, Any, Self
 
 from sqlalchemy import Connection, delete, insert, update
 
+from analyser import __version__
 from analyser.errors import LogbookError, UsageError
 from analyser.logbook import changes, engine, exchange, merge, migrate, reading
 from analyser.logbook.changes import Hand
@@ -30,7 +31,7 @@ from analyser.logbook.record import Entry, RecordOutcome, now, person_id, write_
 from analyser.logbook.sessions import Change, GivenAs, Session, Trace
 from analyser.logbook.sheet import Given
 from analyser.logbook.tables import metadata, session, written_file
-from analyser.logbook.versions import program_version, rules_version
+from analyser.logbook.versions import rules_version
 
 WAIT_S = 30.0
 
@@ -222,7 +223,7 @@ class Logbook:
             lesson=clean_name(lesson, what="lesson") if lesson else None,
             flown=flown,
             trace=trace,
-            program_version=program or program_version(),
+            program_version=program or __version__,
             rules_version=rules or rules_version(),
             recorded=now(),
         )
@@ -490,9 +491,8 @@ class Logbook:
             for number, told in lines:
                 try:
                     with writing() as connection:
-                        taken, differing = self._take(
-                            Hand(connection, by, f"import of {name}"), told, choice or merge.Choice()
-                        )
+                        hand = Hand(connection, by, f"import of {name}")
+                        taken, differing = merge.take_over(hand, told, choice or merge.Choice())
                 except (KeyError, TypeError, ValueError, UsageError) as fault:
                     what = f"this session cannot be taken over: {type(fault).__name__} {fault}"
                     faults.append(LogbookError(what, file=name, place=f"line {number}"))
@@ -511,14 +511,6 @@ class Logbook:
             each(self._store.writing)
         numbers = (counted["new"], counted["extended"], counted["already there"], counted["left"])
         return Imported(*numbers, conflicts=tuple(conflicts), faults=tuple(faults))
-
-    def _take(
-        self, hand: Hand, told: Mapping[str, Any], choice: merge.Choice
-    ) -> tuple[merge.Taken | None, list[merge.Conflict]]:
-        if "log_sha256" not in told and "trail" in told:
-            changes.keep_trail(hand.connection, None, told["trail"])
-            return None, []
-        return merge.take_over(hand, told, choice)
 
 
 @contextmanager

@@ -138,7 +138,13 @@ def move(hand: Hand, number: int, one: Session, pilot: str, *, carry_own: bool) 
 
 
 def set_about(
-    hand: Hand, number: int, one: Session, *, instructor: str | None, device: str | None, lesson: str | None
+    hand: Hand,
+    number: int,
+    one: Session,
+    *,
+    instructor: str | None = None,
+    device: str | None = None,
+    lesson: str | None = None,
 ) -> str:
     """Say anew who instructed, on what, and which lesson it was; what is None stays."""
     told = []
@@ -268,12 +274,8 @@ def keep_trail(connection: Connection, session_id: int | None, told: Sequence[Ma
     """Take over entries of another logbook's trail, to be read and not to be undone; return how many were new."""
     added = 0
     for one in told:
-        values = {
-            "session_id": session_id,
-            "changed_utc": one["changed_utc"],
-            "kind": one["kind"],
-            "said": one["said"],
-            "why": one["why"],
+        values = {key: one[key] for key in ("changed_utc", "kind", "said", "why")} | {
+            "session_id": session_id
         }
         same = [change.c[name].is_not_distinct_from(value) for name, value in values.items()]
         if connection.execute(select(change.c.id).where(*same)).first() is None:

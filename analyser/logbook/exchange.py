@@ -72,16 +72,9 @@ def trail_line(trail: Sequence[Change]) -> str:
 def session_line(one: Session, trail: Sequence[Change] = ()) -> str:
     """Write a session as a line: ASCII, without line end."""
     told = {
-        "log_sha256": one.log_sha256,
-        "flight": one.flight,
-        "log_name": one.log_name,
-        "others": one.others,
+        **{key: getattr(one, key) for key in ("log_sha256", "flight", "log_name", "others")},
         "flown_utc": iso_utc(one.flown) if one.flown else None,
-        "flown_from": one.flown_from,
-        "pilot": one.pilot,
-        "instructor": one.instructor,
-        "device": one.device,
-        "lesson": one.lesson,
+        **{key: getattr(one, key) for key in ("flown_from", "pilot", "instructor", "device", "lesson")},
         "recorded_utc": iso_utc(one.recorded),
         "removed_utc": iso_utc(one.removed) if one.removed else None,
         "debriefs": [_debrief(kept) for kept in (*one.earlier, one.debrief)],

@@ -38,10 +38,10 @@ def _unfit(why: str) -> LogbookError:
     return LogbookError(f"this is not a debrief document: {why}", mend="give the JSON of a debrief")
 
 
-def flown_utc(document: Document) -> str | None:
-    """Return when the log begins, ISO 8601 in UTC; None where it has no date."""
+def starts(document: Document) -> datetime | None:
+    """Return the instant of a log's first sample; None where the log has no date."""
     said = document["log"].get("start_utc")
-    return None if said is None else iso_utc(datetime.fromisoformat(said))
+    return None if said is None else datetime.fromisoformat(said)
 
 
 def iso_utc(moment: datetime) -> str:

@@ -12,8 +12,8 @@ from sqlalchemy import Connection, func, insert, select
 
 from analyser.errors import LogbookError, UsageError
 from analyser.logbook.flatten import iso_utc
+from analyser.logbook.marks import item_points
 from analyser.logbook.names import name_key, storable
-from analyser.logbook.points import item_points
 from analyser.logbook.record import person_id
 from analyser.logbook.sessions import Session
 from analyser.logbook.sheet import Given

@@ -23,6 +23,7 @@ class Item:
 
 
 ENTRY = "entry"
+OVERALL = "overall"
 
 #: What the raw measure minus its target says, for each graded item.
 _DEVIATIONS = {
@@ -56,4 +57,4 @@ def in_order(keys: Iterable[str]) -> list[str]:
 
 def title_of(key: str) -> str:
     """Return an item's title; ``"all"`` and ``"overall"`` have theirs too."""
-    return {"all": "All items", "overall": "Overall"}.get(key) or item(key).title
+    return {"all": "All items", OVERALL: "Overall"}.get(key) or item(key).title

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -119,12 +119,7 @@ def _leaning(
     tail = _FALSE_WORDS / (2.0 * rows)
     exact = _lean(given, scale, tail, whole_steps=False)
     whole = _lean(given, scale, tail, whole_steps=True)
-    return Leaning(
-        **{name: getattr(counted, name) for name in list(Leaning.__dataclass_fields__)[:8]},
-        lean=exact[0],
-        low=min(exact[1], whole[1]),
-        high=max(exact[2], whole[2]),
-    )
+    return replace(counted, lean=exact[0], low=min(exact[1], whole[1]), high=max(exact[2], whole[2]))
 
 
 def place_of(points: float, scale: Scale) -> float:

@@ -9,8 +9,7 @@ from statistics import fmean, median
 from typing import Any
 
 from analyser.logbook.flatten import entry_points, number_or_none
-from analyser.logbook.items import ENTRY
-from analyser.logbook.points import OVERALL
+from analyser.logbook.items import ENTRY, OVERALL, in_order
 from analyser.logbook.sessions import Session
 
 
@@ -82,6 +81,23 @@ def by_item(sessions: Iterable[Session]) -> dict[str, list[SessionMark]]:
         wind = wind_share(session.holds)
         for key, marks in _marks(session.holds).items():
             found.setdefault(key, []).append(SessionMark(session, session.when, tuple(marks), wind))
+    return found
+
+
+def item_points(hold: Mapping[str, Any]) -> dict[str, float | None]:
+    """Return the points of each item of a document's hold: the mean over the circuits in which it was judged.
+
+    A grade is proposed from it. In the order of a grade sheet, ``"overall"`` last; None where nothing was judged.
+    """
+    scores = [circuit.get("scores") or {} for circuit in hold["circuits"]]
+    found: dict[str, float | None] = {}
+    if hold.get("entry"):
+        found[ENTRY] = entry_points(hold["entry"])
+    for key in in_order(key for one in scores for key in one):
+        each = [number_or_none((one.get(key) or {}).get("points")) for one in scores]
+        known = [points for points in each if points is not None]
+        found[key] = sum(known) / len(known) if known else None
+    found[OVERALL] = number_or_none(hold.get("points"))
     return found
 
 

@@ -57,14 +57,17 @@ class Choice:
     only_new: bool = False
 
 
-def take_over(hand: Hand, told: Line, choice: Choice) -> tuple[Taken, list[Conflict]]:
-    """Put an exported session into the logbook.
+def take_over(hand: Hand, told: Line, choice: Choice) -> tuple[Taken | None, list[Conflict]]:
+    """Put an exported session into the logbook; a line of nothing but trail is taken over and counts as none.
 
     Raises
     ------
     LogbookError, UsageError, KeyError, TypeError, ValueError
         The line cannot be taken over; the transaction is to be given up.
     """
+    if "log_sha256" not in told and "trail" in told:
+        changes.keep_trail(hand.connection, None, told["trail"])
+        return None, []
     told = _whole(told)
     number = _known(hand, told)
     if number is None:
@@ -155,8 +158,7 @@ def _take_there(hand: Hand, number: int, here: Session, told: Line) -> None:
         if told[key] and told[key] != getattr(here, key)
     }
     if said:
-        blank = {"instructor": None, "device": None, "lesson": None}
-        changes.set_about(_fresh(hand), number, here, **(blank | said))
+        changes.set_about(_fresh(hand), number, here, **said)
     flown = _utc(told["flown_utc"])
     if flown and (here.flown is None or flown != iso_utc(here.flown)):
         changes.date(_fresh(hand), number, here, datetime.fromisoformat(flown))
@@ -211,10 +213,6 @@ def _entry(told: Line, one: Line) -> Entry:
         document=one["document"],
         flight=told["flight"],
         pilot=told["pilot"],
-        instructor=None,
-        device=None,
-        lesson=None,
-        flown=None,
         trace=Trace.from_json(one["trace"]),
         program_version=one["program_version"],
         rules_version=one["rules_version"],
@@ -246,15 +244,11 @@ def _count_the_last(hand: Hand, number: int, told: Line, here: Session | None = 
         last["document"], datetime.fromisoformat(last["recorded_utc"])
     ):
         kept = here.debrief
-        counts = _is(number, {"document": kept.document, **_versions(kept)})
+        counts = _is(number, vars(kept))
     top = hand.connection.execute(
         select(func.max(debrief.c.rank)).where(debrief.c.session_id == number)
     ).scalar_one()
     hand.connection.execute(update(debrief).where(counts, debrief.c.rank < top).values(rank=top + 1))
-
-
-def _versions(kept: Any) -> dict[str, str]:
-    return {"program_version": kept.program_version, "rules_version": kept.rules_version}
 
 
 def _weight(document: Mapping[str, Any], recorded: datetime) -> tuple[float, datetime]:

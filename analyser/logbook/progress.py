@@ -9,9 +9,8 @@ from datetime import date, datetime
 
 import numpy as np
 
-from analyser.logbook.items import ENTRY, Item, in_order, item
+from analyser.logbook.items import ENTRY, OVERALL, Item, in_order, item
 from analyser.logbook.marks import SessionMark, by_item, tells_findings, unsafe_findings
-from analyser.logbook.points import OVERALL
 from analyser.logbook.practise import Exercise, made_to_measure, plan_for
 from analyser.logbook.recency import Recency, recency
 from analyser.logbook.sessions import Session

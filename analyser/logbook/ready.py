@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from analyser.logbook.points import OVERALL
+from analyser.logbook.items import OVERALL
 from analyser.logbook.progress import RECENT, ItemProgress, Progress
 from analyser.logbook.standard import ItemStandard
 from analyser.logbook.trend import FEWEST

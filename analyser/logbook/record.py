@@ -12,9 +12,9 @@ from typing import Any, Literal
 from sqlalchemy import Connection, func, insert, select, update
 
 from analyser.errors import LogbookError
-from analyser.logbook.flatten import check_document, flown_utc, hold_rows, iso_utc, number_or_none
+from analyser.logbook.flatten import check_document, hold_rows, iso_utc, number_or_none, starts
 from analyser.logbook.names import name_key, storable
-from analyser.logbook.same_flight import SAME_LENGTH_S, Relation, relation, starts
+from analyser.logbook.same_flight import SAME_LENGTH_S, Relation, relation
 from analyser.logbook.sessions import Trace, session_key
 from analyser.logbook.tables import debrief, hold, measure, person, recording, session
 
@@ -30,17 +30,17 @@ class RecordOutcome:
     message: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Entry:
     """A debrief on its way into the logbook; names are cleaned, and None leaves what is there."""
 
     document: Mapping[str, Any]
     flight: int
     pilot: str
-    instructor: str | None
-    device: str | None
-    lesson: str | None
-    flown: datetime | None
+    instructor: str | None = None
+    device: str | None = None
+    lesson: str | None = None
+    flown: datetime | None = None
     trace: Trace | None
     program_version: str
     rules_version: str
@@ -164,14 +164,14 @@ def same_flight(connection: Connection, entry: Entry) -> tuple[Any, Relation] | 
 
 
 def _new_session(connection: Connection, entry: Entry) -> int:
-    said = iso_utc(entry.flown) if entry.flown else None
-    logged = flown_utc(entry.document)
+    logged = starts(entry.document)
+    flown = entry.flown or logged
     values = {
         "log_sha256": entry.log_sha256,
         "flight": entry.flight,
         "log_name": entry.log_name,
-        "flown_utc": said or logged,
-        "flown_from": "given" if said else "log" if logged else "unknown",
+        "flown_utc": iso_utc(flown) if flown else None,
+        "flown_from": "given" if entry.flown else "log" if flown else "unknown",
         "pilot_id": person_id(connection, entry.pilot),
         "instructor_id": person_id(connection, entry.instructor) if entry.instructor else None,
         "device": entry.device,

@@ -7,9 +7,8 @@ at the same places.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,9 +69,3 @@ def _same(one: NDArray[np.float64], other: NDArray[np.float64]) -> bool:
     extent = _NM_PER_DEG * max(np.ptp(at[:, 1]), narrow * np.ptp(np.unwrap(at[:, 2], period=360.0)))
     agree = float(np.mean(np.hypot(east, north) <= _SAME_PLACE_NM))
     return bool(agree >= _SHARED_PLACES and extent >= _LEAST_EXTENT_NM)
-
-
-def starts(document: Mapping[str, Any]) -> datetime | None:
-    """Return the instant of a log's first sample, None where the log has no date."""
-    said = document["log"].get("start_utc")
-    return None if said is None else datetime.fromisoformat(said)

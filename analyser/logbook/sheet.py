@@ -78,6 +78,11 @@ class Given:
     required_place: int | None
     remark: str
 
+    @property
+    def unexplained(self) -> bool:
+        """Whether it is below the grade asked for, and no remark says why."""
+        return self.required_place is not None and self.place < self.required_place and not self.remark
+
 
 def read_sheet(path: Path) -> Sheet:
     """Read a grade sheet's file.
@@ -189,11 +194,7 @@ def check_remarks(given: Sequence[Given]) -> None:
     for one in given:
         if (one.hold, one.item) not in deciding or one.given_as == "instructor":
             deciding[one.hold, one.item] = one
-    bare = [
-        one.item.replace("_", " ")
-        for one in deciding.values()
-        if one.required_place is not None and one.place < one.required_place and not one.remark
-    ]
+    bare = [one.item.replace("_", " ") for one in deciding.values() if one.unexplained]
     if bare:
         raise UsageError(
             "below the required grade, and no remark says why: " + ", ".join(bare),

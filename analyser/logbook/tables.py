@@ -34,6 +34,11 @@ metadata = MetaData(
     }
 )
 
+
+def _figures(*names: str) -> list[Column[float]]:
+    return [Column(name, Float) for name in names]
+
+
 person = Table(
     "person",
     metadata,
@@ -97,19 +102,12 @@ hold = Table(
     Column("debrief_id", ForeignKey("debrief.id"), nullable=False),
     Column("number", Integer, nullable=False),
     Column("name", String(300), nullable=False),
-    Column("fix_lat_deg", Float),
-    Column("fix_lon_deg", Float),
-    Column("inbound_course_true_deg", Float),
+    *_figures("fix_lat_deg", "fix_lon_deg", "inbound_course_true_deg"),
     Column("turns", String(10)),
     Column("leg_minutes", Float),
     Column("leg_distance_nm", Float),
     Column("rules", String(20)),
-    Column("wind_from_true_deg", Float),
-    Column("wind_speed_kt", Float),
-    Column("wind_sd_kt", Float),
-    Column("tas_wander_kt", Float),
-    Column("tas_kt", Float),
-    Column("altitude_ft", Float),
+    *_figures("wind_from_true_deg", "wind_speed_kt", "wind_sd_kt", "tas_wander_kt", "tas_kt", "altitude_ft"),
     Column("entry_flown", String(20)),
     Column("entry_verdict", String(20)),
     Column("circuits", Integer, nullable=False),
@@ -125,10 +123,7 @@ measure = Table(
     Column("hold_id", ForeignKey("hold.id"), nullable=False),
     Column("circuit", Integer, nullable=False),
     Column("item", String(60), nullable=False),
-    Column("points", Float),
-    Column("value", Float),
-    Column("target", Float),
-    Column("tolerance", Float),
+    *_figures("points", "value", "target", "tolerance"),
     Column("verdict", String(40), nullable=False),
     UniqueConstraint("hold_id", "circuit", "item"),
 )

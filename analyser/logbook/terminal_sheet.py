@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from analyser.errors import UsageError
 from analyser.logbook.book import Logbook
 from analyser.logbook.items import title_of
+from analyser.logbook.marks import item_points
 from analyser.logbook.names import clean_name
-from analyser.logbook.points import item_points
 from analyser.logbook.sessions import Session
 from analyser.logbook.sheet import Given, check_remarks
 from analyser.rules.scales import Scale, load_scale
@@ -83,14 +83,6 @@ class TypedSheet:
             required_place=self.scale.place(self.required.key),
             remark=remark.strip(),
         )
-
-    def below(self, one: Given) -> bool:
-        """Tell whether a grade is below the one asked for."""
-        return one.required_place is not None and one.place < one.required_place
-
-    def with_remark(self, one: Given, remark: str) -> Given:
-        """Return a grade with its remark."""
-        return replace(one, remark=remark.strip())
 
     def keep(self, book: Logbook, given: Sequence[Given]) -> int:
         """Put the grades into the logbook; return how many were new.

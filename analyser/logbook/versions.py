@@ -9,11 +9,6 @@ from pathlib import Path
 import analyser
 
 
-def program_version() -> str:
-    """Return this program's version."""
-    return analyser.__version__
-
-
 @lru_cache(maxsize=1)
 def rules_version() -> str:
     """Return a fingerprint of the rules: it changes with any number in any of their files.

@@ -12,7 +12,6 @@ from analyser.logbook.progress import Progress
 from analyser.logbook.ready import LEAST_SESSIONS, STATES, Readiness
 from analyser.pages.progress import paper
 from analyser.pages.progress_charts import trend_words
-from analyser.pages.template import environment
 from analyser.pages.words import number
 
 
@@ -32,17 +31,13 @@ def class_page(members: Sequence[Member], *, on: date) -> str:
         members, key=lambda one: (STATES.index(one.readiness.state), one.progress.pilot.casefold())
     )
     asked = members[0].progress.asked_points if members else 0.0
-    return (
-        environment()
-        .get_template("class.html")
-        .render(
-            **paper(),
-            rows=[_row(one) for one in ordered],
-            counts=[(state, sum(one.readiness.state == state for one in members)) for state in STATES],
-            asked=number(asked),
-            least=LEAST_SESSIONS,
-            on=on,
-        )
+    return paper(
+        "class.html",
+        rows=[_row(one) for one in ordered],
+        counts=[(state, sum(one.readiness.state == state for one in members)) for state in STATES],
+        asked=number(asked),
+        least=LEAST_SESSIONS,
+        on=on,
     )
 
 

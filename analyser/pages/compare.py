@@ -15,7 +15,6 @@ from analyser.logbook.leaning import ALL_ITEMS, Leaning
 from analyser.pages.grades_view import graded_rows
 from analyser.pages.progress import paper
 from analyser.pages.progress_charts import map_sheet, thumbnail
-from analyser.pages.template import environment
 from analyser.pages.words import number
 from analyser.rules.scales import Scale
 
@@ -32,24 +31,20 @@ def compare_page(
     session say.
     """
     days = [one.when.date() for one in found.sessions]
-    return (
-        environment()
-        .get_template("compare.html")
-        .render(
-            **paper(),
-            found=found,
-            first=since or min(days, default=None),
-            last=until or max(days, default=None),
-            columns=[short_title(key) for key in found.items],
-            looked=any(row.looked_for_unsafe for row in found.rows),
-            rows=[_row(row, found, scale) for row in found.rows],
-            apart=[_apart(found, key) for key in found.items],
-            asked=number(scale.asked_points),
-            remarks=[one for row in found.rows for one in _remarks(row, scale)],
-            exercises=[_exercise(title, flown) for title, flown in found.exercises],
-            # Item by item only where there is something to say: a school has a hundred of these rows.
-            leanings=[_leaning(one) for one in found.leanings if one.item == ALL_ITEMS or _leans(one)],
-        )
+    return paper(
+        "compare.html",
+        found=found,
+        first=since or min(days, default=None),
+        last=until or max(days, default=None),
+        columns=[short_title(key) for key in found.items],
+        looked=any(row.looked_for_unsafe for row in found.rows),
+        rows=[_row(row, found, scale) for row in found.rows],
+        apart=[_apart(found, key) for key in found.items],
+        asked=number(scale.asked_points),
+        remarks=[one for row in found.rows for one in _remarks(row, scale)],
+        exercises=[_exercise(title, flown) for title, flown in found.exercises],
+        # Item by item only where there is something to say: a school has a hundred of these rows.
+        leanings=[_leaning(one) for one in found.leanings if one.item == ALL_ITEMS or _leans(one)],
     )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from analyser.logbook.items import title_of
-from analyser.logbook.points import item_points
+from analyser.logbook.marks import item_points
 from analyser.logbook.sheet import KIND, SCHEMA
 from analyser.rules.scales import Scale, load_scales
 

@@ -31,10 +31,9 @@ def progress_page(
 
     Card and hold file of the exercise and the record lie beside the page; a name is empty where one is not written.
     """
-    page = environment().get_template("progress.html")
     every = ((progress.overall,) if progress.overall else ()) + progress.items
-    return page.render(
-        **paper(),
+    return paper(
+        "progress.html",
         progress=progress,
         summary=summary(progress),
         items=[_item(one, progress) for one in every],
@@ -51,15 +50,15 @@ def progress_page(
     )
 
 
-def paper() -> dict[str, Markup | str]:
-    """Return ``style`` and ``policy`` of a page without a script."""
+def paper(template: str, **shown: Any) -> str:
+    """Fill in the template of a page without a script, with its style and policy."""
     folder = resources.files("analyser.pages") / "templates"
     style = "\n".join((folder / name).read_text(encoding="utf-8") for name in ("page.css", "progress.css"))
     digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
     policy = (
         f"default-src 'none'; style-src 'sha256-{digest}'; img-src data:; base-uri 'none'; form-action 'none'"
     )
-    return {"style": Markup(style), "policy": policy}
+    return environment().get_template(template).render(style=Markup(style), policy=policy, **shown)
 
 
 def summary(progress: Progress) -> list[str]:

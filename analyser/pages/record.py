@@ -11,7 +11,6 @@ from analyser.logbook.progress import Progress
 from analyser.logbook.sessions import Change, Session
 from analyser.pages.grades_view import graded_rows, standard_rows, withdrawn_rows
 from analyser.pages.progress import paper, recency_view, session_row, unsafe_rows
-from analyser.pages.template import environment
 from analyser.pages.words import number
 
 
@@ -25,26 +24,22 @@ def record_page(
     """
     standards = [one for one in progress.standards if one.graded or one.item != "overall"]
     rows = standard_rows(standards, progress.scale)
-    return (
-        environment()
-        .get_template("record.html")
-        .render(
-            **paper(),
-            progress=progress,
-            standards=rows,
-            open_items=[row for row in rows if row["met"] is None],
-            unsafe=unsafe_rows(progress),
-            grades=graded_rows(progress.standards, progress.scale),
-            withdrawn=withdrawn_rows(sessions, progress.scale),
-            recency=recency_view(progress),
-            exercise=progress.exercise,
-            instructors=_names(one.instructor for one in sessions),
-            devices=_names(one.device for one in sessions),
-            count=len(sessions),
-            sessions=[_session(one) for one in reversed(sessions)],
-            trail=trail,
-            progress_file=progress_file,
-        )
+    return paper(
+        "record.html",
+        progress=progress,
+        standards=rows,
+        open_items=[row for row in rows if row["met"] is None],
+        unsafe=unsafe_rows(progress),
+        grades=graded_rows(progress.standards, progress.scale),
+        withdrawn=withdrawn_rows(sessions, progress.scale),
+        recency=recency_view(progress),
+        exercise=progress.exercise,
+        instructors=_names(one.instructor for one in sessions),
+        devices=_names(one.device for one in sessions),
+        count=len(sessions),
+        sessions=[_session(one) for one in reversed(sessions)],
+        trail=trail,
+        progress_file=progress_file,
     )
 
 

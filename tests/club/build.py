@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
 from analyser.logbook.book import Logbook
-from analyser.logbook.points import item_points
+from analyser.logbook.marks import item_points
 from analyser.logbook.sheet import Given
 from analyser.rules.scales import load_scale
 from tests.club.people import INSTRUCTOR, PILOTS, Pilot

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from analyser.logbook.book import Logbook
-from analyser.logbook.points import item_points
+from analyser.logbook.marks import item_points
 from analyser.logbook.record import fingerprint
 from analyser.logbook.sessions import Grade, Kept, Session
 from analyser.logbook.sheet import Given
