@@ -17,6 +17,9 @@ receivers
     Flights of the main set as untidy receivers, feeds and simulators write them, by kind: clocks that wander, rows
     interpolated between true samples, chords, filters that step, repeated positions, pauses, accelerated time. Judged
     by how honest the stated sigmas are; each kind has its own table.
+courses
+    Pilots who track the course, who home on the fix and who turn inbound early (:mod:`tests.flights.course_pilots`),
+    the hold not given: how honest the stated sigma of the inbound course is.
 false
     Fifty hours of flight that is not holding, in all samplings: every hold found is one too many.
 """
@@ -35,6 +38,7 @@ import numpy as np
 
 from tests.accuracy_bound import Bound
 from tests.accuracy_compare import Errors
+from tests.accuracy_courses import report_courses
 from tests.accuracy_students import measure_student, report_students
 from tests.accuracy_targets import COVERED_UNTIDY, INSTRUMENT, MAIN, ODD, Target, print_table, rows
 from tests.accuracy_work import (
@@ -54,7 +58,9 @@ from tests.jsbsim_flights.plans import PLANS
 FALSE_HOURS = 50.0
 #: Flights of the main set that every kind of untidy receiver watches.
 RECEIVER_FLIGHTS = 16
-SETS = ["main", "instrument", "odd", "jsbsim", "students", "receivers", "false"]
+#: Flights of each kind of pilot whose course is to be inferred.
+COURSE_FLIGHTS = 48
+SETS = ["main", "instrument", "odd", "jsbsim", "students", "receivers", "courses", "false"]
 
 
 def report(
@@ -185,6 +191,8 @@ def _run(name: str, seeds: range, asked: argparse.Namespace, *, verbose: bool) -
         return {"set": name, "met": report_students(in_pool(measure_student, drawn), verbose=verbose)}
     if name == "receivers":
         return report_receivers(seeds, RECEIVER_FLIGHTS, verbose=asked.verbose)
+    if name == "courses":
+        return report_courses(in_pool, seeds, COURSE_FLIGHTS, verbose=verbose)
     if name == "jsbsim":
         return report("jsbsim", in_pool(measure_model, PLANS), INSTRUMENT, verbose=verbose, judge_bound=False)
     cases = {

@@ -1,0 +1,108 @@
+"""How well the inbound course of no given hold is known, by kind of pilot (:mod:`tests.flights.course_pilots`).
+
+Judged is how honest the stated sigma is; how large the error is lies with the pilot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from analyser.circuits.find import find_holds
+from tests.accuracy_compare import fold
+from tests.accuracy_students import watch_student
+from tests.flights.as_track import seen_track
+from tests.flights.course_pilots import PILOT_KINDS, PilotKind, course_case
+
+#: Share of true courses within two stated sigmas that is asked, of every kind, and how far beyond none may lie.
+ASKED, HONEST_TO, FARTHEST_SD = 0.92, 0.98, 5.0
+
+CourseTask = tuple[PilotKind, int, int]
+
+
+@dataclass(frozen=True)
+class CourseFound:
+    """One flight: the error (found less true) and the stated sigma; None where no hold was found."""
+
+    kind: PilotKind
+    name: str
+    error_deg: float | None
+    sd_deg: float | None
+
+
+def measure_course(task: CourseTask) -> CourseFound:
+    """Measure the program on one flight, by kind of pilot, index and seed."""
+    case = course_case(*task)
+    watched = watch_student(case)
+    truth, offset_s = watched.flown.hold, float(watched.seen.time_s[0])
+    plan = case.plan
+    name = (
+        f"{plan.name}: {plan.entry}, {plan.circuits} circuits, {plan.tas_kt:.0f} kt, wind {plan.air.speed_kt:.0f} kt × "
+        f"{plan.drift_multiple:.1f}, {plan.leg_s:.0f} s, every {case.receiver.interval_s:g} s"
+    )
+
+    def shared_s(start_s: float, end_s: float) -> float:
+        return min(end_s + offset_s, truth.end_s) - max(start_s + offset_s, truth.fix_s)
+
+    found = max(
+        find_holds(seen_track(watched.seen, plan.name)),
+        key=lambda h: shared_s(h.start_s, h.end_s),
+        default=None,
+    )
+    if found is None or shared_s(found.start_s, found.end_s) < 60.0:
+        return CourseFound(task[0], name, None, None)
+    error = fold(found.hold.inbound_course_true_deg - truth.course_deg)
+    return CourseFound(task[0], name, error, found.course_sd_deg)
+
+
+def report_courses(
+    pool: Callable[[Callable[[Any], Any], Iterable[Any]], Iterable[CourseFound]],
+    seeds: Sequence[int],
+    count: int,
+    *,
+    verbose: bool,
+) -> dict[str, Any]:
+    """Measure every kind of pilot, print a line for each, and return them as data."""
+    tasks = [(kind, index, seed) for kind in PILOT_KINDS for seed in seeds for index in range(count)]
+    all_found = list(pool(measure_course, tasks))
+    print("\n== courses: the inbound course, no hold given, by kind of pilot")
+    print(
+        f"{'error against truth':24} {'flights':>7} {'found':>6} {'median':>7} {'95 %':>7} {'sd':>6} {'in 2 sd':>8}"
+        f" {'farthest':>9}"
+    )
+    kinds = []
+    for kind in PILOT_KINDS:
+        mine = [one for one in all_found if one.kind == kind]
+        errors = np.array([one.error_deg for one in mine if one.error_deg is not None])
+        sds = np.array([one.sd_deg for one in mine if one.sd_deg is not None])
+        line = _line(kind, len(mine), errors, sds)
+        kinds.append(line)
+        print(
+            f"{kind:24} {len(mine):7} {errors.size:6} {line['median_deg']:6.1f}° {line['most_deg']:6.1f}° "
+            f"{line['sd_deg']:5.1f}° {100 * line['share']:6.1f} % {line['farthest_sd']:6.1f} sd   "
+            f"{'met' if line['met'] else 'MISSED'}"
+        )
+        for one in mine:
+            if one.error_deg is None or one.sd_deg is None:
+                print(f"      not found: {one.name}")
+            elif verbose or abs(one.error_deg) > 3.0 * one.sd_deg:
+                print(f"      {one.error_deg:+.1f}° (sd {one.sd_deg:.1f}°): {one.name}")
+    print(f"asked: {100 * ASKED:.0f}–{100 * HONEST_TO:.0f} % of who track, at least {100 * ASKED:.0f} % of the others, "
+          f"none beyond {FARTHEST_SD:g} sd")  # fmt: skip
+    return {"set": "courses", "met": all(line["met"] for line in kinds), "kinds": kinds}
+
+
+def _line(kind: PilotKind, flights: int, errors_deg: np.ndarray, sds_deg: np.ndarray) -> dict[str, Any]:
+    away = np.abs(errors_deg) / sds_deg
+    share, farthest = float(np.mean(away <= 2.0)), float(away.max())
+    # Whoever tracks is known well, and is not to be doubted so that the others be honest.
+    most = HONEST_TO if kind == PILOT_KINDS[0] else 1.0
+    return {
+        "kind": kind, "flights": flights, "found": int(errors_deg.size), "share": share, "farthest_sd": farthest,
+        "median_deg": float(np.median(np.abs(errors_deg))), "sd_deg": float(np.median(sds_deg)),
+        "most_deg": float(np.percentile(np.abs(errors_deg), 95)),
+        "met": ASKED <= share <= most and farthest <= FARTHEST_SD,
+    }  # fmt: skip
