@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.circuits.course_estimation import LegEnd, OutboundFlown, course_met
+from analyser.circuits.course_estimation import course_met
+from analyser.circuits.legs_flown import LegEnd, OutboundFlown
 from analyser.earth.angles import wrap180
 
 #: The legs' line: course 070 over a point of the map.
@@ -20,7 +21,9 @@ def leg(off_deg: list[float], over_nm: float = 0.0, *, straight_s: int = 16, sd_
     steps = SPEED_NM_S * np.column_stack([np.sin(toward), np.cos(toward)])
     beside = over_nm * np.array([np.cos(np.radians(COURSE_DEG)), -np.sin(np.radians(COURSE_DEG))])
     points = FIX_NM + beside - np.cumsum(steps[::-1], axis=0)[::-1]
-    return LegEnd(points[:, 0], points[:, 1], track, float(track[-straight_s:].mean()), sd_deg)
+    return LegEnd(
+        points[:, 0], points[:, 1], track, float(track[-straight_s:].mean()), sd_deg, float(track[0])
+    )
 
 
 def off(found_deg: float) -> float:
@@ -119,6 +122,7 @@ def test_turned_with_the_map() -> None:
             (g.track_deg + 200.0) % 360.0,
             g.straight_deg + 200.0,
             g.straight_sd_deg,
+            g.rollout_heading_deg + 200.0,
         )
         for g in legs
     ]

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.circuits.course_estimation import LegEnd, OutboundFlown, course_met
+from analyser.circuits.course_estimation import course_met
 from analyser.circuits.flown import Turn
+from analyser.circuits.legs_flown import LegEnd, OutboundFlown
 from analyser.circuits.thresholds import INFERENCE, RACETRACK
 from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.angles import wrap180
@@ -126,7 +127,8 @@ def _leg_end(motion: Motion, path: InboundPath) -> LegEnd:
         straight, sd = _direction(points), float(np.hypot(straight_sd, INFERENCE.bend_doubt * bend))
         if bend <= INFERENCE.straight_bend_deg:
             break
-    return LegEnd(east, north, track, straight, sd)
+    rollout = float(motion.at("heading_deg", min(path.start_s + INFERENCE.roll_s, path.end_s)))
+    return LegEnd(east, north, track, straight, sd, rollout)
 
 
 def _outbound_flown(motion: Motion, legs: list[tuple[float, float]]) -> OutboundFlown | None:

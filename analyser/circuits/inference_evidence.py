@@ -39,9 +39,14 @@ def infer_hold(measured: Measured, turns: list[Turn], laps: list[LapTurns], cour
     ]
     last = laps[-1].inbound
     if last is not None:
-        paths.append(
-            InboundPath(last.end_s, max(_last_passage(measured, laps[0].outbound, last), last.end_s + 12.0))
-        )
+        passed_s = _last_passage(measured, laps[0].outbound, last)
+        # Whoever turns away has left: what he flies then is no way in.
+        away_s = [
+            t.start_s
+            for t in turns
+            if t.start_s > last.end_s and abs(t.heading_change_deg) > WAYS_IN.leaves_deg
+        ]
+        paths.append(InboundPath(last.end_s, max(min([passed_s, *away_s]), last.end_s + 12.0)))
     back = _entry_turn_back(turns, starts[0])
     if back is not None and starts[0].start_s - back.end_s > WAYS_IN.least_way_in_s:
         way_in = InboundPath(back.end_s, starts[0].start_s)

@@ -135,10 +135,6 @@ class GivenThresholds:
     left_across_s: int = 4
     left_turn_deg: float = 120.0
     left_nm: float = 0.3
-    #: … and farther than every passage before; or it leads straight past it, turning by less than so much, degrees, so
-    #: many times farther than any passage before: who has met the fix so well each time was not on his way to it.
-    left_straight_deg: float = 10.0
-    left_unlike: float = 5.0
     #: A passage beyond this is told, NM: the pilot lost the fix.
     lost_nm: float = 1.5
     #: A leg of less than this is none, seconds: roll-out and roll-in touch.
@@ -151,14 +147,12 @@ class GivenThresholds:
     hand_evidence: float = 1.5
     alike_evidence: float = 0.4
     #: A lap broken off was begun no later than this after the fix, seconds, by a turn of more than so much, degrees (by
-    #: heading and over the ground: a turn away to the side is less), or where the laps' own outbound turns are less, of
-    #: no less than they by the second and than the third; with the other hand of more than the fourth; and led
-    #: outbound, within so much of the reciprocal, for so long at least; it is followed no longer than the first.
+    #: heading and over the ground: a turn away to the side is less),
+    #: with the other hand of more than the second, and led outbound, within so much of the reciprocal, for so long at
+    #: least; it is followed no longer than the first.
     broken_s: int = 420
     broken_begun_s: int = 60
     broken_turn_deg: float = 92.0
-    broken_own_deg: float = 20.0
-    broken_least_deg: float = 60.0
     broken_other_hand_deg: float = 150.0
     broken_within_deg: float = 45.0
     broken_stays_s: int = 6
@@ -184,8 +178,6 @@ class PhaseThresholds:
     #: has not come so near to it against being the inbound turn.
     passed_deg: float = 35.0
     passed: float = 0.5
-    #: A turn of a lap through more than this is both its turns, flown as one (derived: half way from 180° to 360°).
-    both_turns_deg: float = 270.0
     #: The other hand has to explain better by this to be taken, for each turn.
     other_hand: float = 12.0
     #: A whole circle turns through at least this …
@@ -575,10 +567,6 @@ class CircuitCuttingThresholds:
     last_look_s: float = 300.0
     #: A leg broken off is followed for this long at most.
     broken_leg_s: float = 150.0
-    #: Where positions are chords, half a circle less the drift corrections of both legs, degrees: what a turn lacks of
-    #: it was flown unseen before or after, at its own rate but no slower than this, degrees a second.
-    least_half_circle_deg: float = 150.0
-    slowest_turn_dps: float = 0.5
 
 
 CUTTING = CircuitCuttingThresholds()
@@ -634,11 +622,31 @@ class CourseThresholds:
     other_outbound: float = 0.1
     #: The straight end of a leg is trusted with so many times its own sigma: the turning has spoken already.
     end_sd_share: float = 1.5
-    #: Who homes on the fix with the same wind each time flies straight legs beside the course, and no leg shows it.
-    #: A leg that bends less than this, degrees, may be such a one, and doubts the course by this share of the
-    #: greatest drift.
+    #: Share of flights whose pilot keeps the nose on the fix, turning to it with these lags, seconds, and no faster
+    #: than this, degrees a second.
+    homes: float = 0.4
+    homing_lags_s: tuple[float, float] = (2.0, 5.0)
+    homing_most_dps: float = 1.8
+    #: Share of those who hold to the fix what they rolled out on, were the legs no longer than nothing; it falls to
+    #: 37 % of that for each so many seconds of leg.
+    holds_on: float = 0.6
+    holds_on_s: float = 25.0
+    #: The way from roll-out to fix of those who home lies beside the course by this, one sigma, degrees, and of one
+    #: leg beside the others' by that.
+    homing_beside_sd_deg: float = 15.0
+    beside_apart_deg: float = 10.0
+    #: Whoever does not keep the course is set aside by the wind, to the same side each lap: one sigma, as a share of
+    #: the greatest drift.
+    set_aside_share: float = 1.0
+    #: A leg that bends less than this, degrees, may be flown straight to the fix beside the course, in the same wind
+    #: each time; by this share of the greatest drift.
     homing_bend_deg: float = 8.0
     homing_share: float = 0.3
+    #: Rolled out is on the heading that holds the course, give or take this, degrees; or with this chance on one that
+    #: cuts it, by up to some 30° either way: one sigma.
+    rollout_sd_deg: float = 6.0
+    cuts: float = 0.5
+    cut_sd_deg: float = 22.0
     #: The search: this far to both sides of a first idea, then again this far round the best.
     coarse_deg: float = 60.0
     coarse_step_deg: float = 3.0
@@ -705,6 +713,8 @@ class EvidenceThresholds:
     #: well with their course.
     least_way_in_s: float = 25.0
     like_deg: float = 15.0
+    #: After the last lap, a turn through more than this, degrees, leaves the hold; an intercept turns through less.
+    leaves_deg: float = 50.0
 
 
 WAYS_IN = EvidenceThresholds()

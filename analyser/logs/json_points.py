@@ -44,7 +44,7 @@ def read(content: Content) -> list[RawFlight]:
             if stream.peek() == "\x1e":
                 stream.pass_mark()
             elif stream.peek() == "[":
-                _list(stream, records)
+                _list(stream, records, content)
             elif stream.peek() == "{":
                 _object(stream, records, content)
             else:
@@ -59,14 +59,20 @@ def read(content: Content) -> list[RawFlight]:
     return [flight.with_notices(damage) for flight in flights]
 
 
-def _list(stream: JsonStream, records: Records) -> None:
+def _list(stream: JsonStream, records: Records, content: Content) -> None:
     for _ in stream.items():
         if stream.peek() == "{":
-            records.add(flat(stream.value()))
+            _point(stream, records, content)
         elif stream.peek() == "[":
-            _list(stream, records)
+            _list(stream, records, content)
         else:
             stream.skip()
+
+
+def _point(stream: JsonStream, records: Records, content: Content) -> None:
+    record = stream.value()
+    if isinstance(record, dict):
+        records.add(flat(record))
 
 
 def _object(stream: JsonStream, records: Records, content: Content) -> None:
@@ -76,13 +82,13 @@ def _object(stream: JsonStream, records: Records, content: Content) -> None:
     held = len(records)
     for key in stream.members():
         if stream.peek() == "[" and stream.peek_inside() == "{":
-            _list(stream, records)
+            _list(stream, records, content)
         elif stream.peek() == "[" and meaning_of(key) is not None:
             columns[key] = _values(stream)
         elif stream.peek() == "[":
             stream.skip()
         elif stream.peek() == "{" and stream.peek_inside() != "}":
-            _inside(stream, key, alone, records)
+            _inside(stream, key, alone, records, content)
         else:
             alone[key] = stream.value()
     if len(records) > held:
@@ -114,12 +120,14 @@ def _pair(columns: dict[str, list[Any]], records: Records, content: Content) -> 
     records.add_columns(columns)
 
 
-def _inside(stream: JsonStream, key: str, alone: dict[str, object], records: Records) -> None:
+def _inside(
+    stream: JsonStream, key: str, alone: dict[str, object], records: Records, content: Content
+) -> None:
     """Go into an object: a point's own, or one more round a list."""
     inner: dict[str, object] = {}
     for name in stream.members():
         if stream.peek() == "[" and stream.peek_inside() == "{":
-            _list(stream, records)
+            _list(stream, records, content)
         elif stream.peek() in ("[", "{"):
             stream.skip()
         else:
