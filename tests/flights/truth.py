@@ -18,6 +18,8 @@ from tests.flights.air import MPS
 from tests.flights.wander import FloatArray
 
 Series = dict[str, FloatArray]
+#: A turn that ended sooner than this, seconds, was none.
+SHORTEST_TURN_S = 1.0
 LEVEL_DEG = 2.0
 NM = 1852.0
 
@@ -123,6 +125,9 @@ def mean(series: Series, name: str, start_s: float, end_s: float) -> float:
 
 def true_turn(series: Series, begun_s: float, ended_s: float) -> TrueTurn:
     """Find a turn that the pilot began and ended about these times."""
+    if ended_s - begun_s < SHORTEST_TURN_S:
+        # Who comes to the fix on the outbound heading already has nothing to turn.
+        return TrueTurn(begun_s, ended_s, begun_s, ended_s, 0.0, 0.0, 0.0, merged=False)
     time_s, bank = series["time_s"], series["bank_deg"]
     span = between(series, begun_s, ended_s)
     side = float(np.sign(np.median(bank[span])))
