@@ -242,3 +242,23 @@ def test_odd_flights_are_debriefed_whole(index: int, seed: int) -> None:
 def test_the_fix_lost_at_the_end_of_an_entry_is_said() -> None:
     errors = measure_student(student_case(59, 12))
     assert errors.shares["told of the fix they lost, of those beyond 1.5 NM"] == [True]
+
+
+@pytest.mark.parametrize(
+    ("after", "whole"), [(straight(300), True), ([*straight(30), *turn(-70.0), *straight(200)], True)]
+)
+def test_who_flies_straight_over_the_fix_ends_a_whole_lap(after: list[float], whole: bool) -> None:
+    (hold,) = found([*lap(), *lap(60, 60), *after]).holds
+    assert [c.complete for c in hold.circuits] == [True, whole]
+
+
+def test_who_rolls_out_half_a_mile_beside_and_flies_on_has_left_in_that_lap() -> None:
+    # The turn back stops across the course for ten seconds, and goes on to lead past the fix.
+    left = [*turn(180.0), *straight(60), *turn(90.0), *straight(15), *turn(90.0), *straight(300)]
+    (hold,) = found([*lap(), *lap(), *left]).holds
+    assert [c.complete for c in hold.circuits] == [True, True, False]
+
+
+def test_laps_of_the_other_hand_without_any_leg_are_laps() -> None:
+    errors = measure_student(student_case(16, 13))
+    assert errors.shares["debriefed whole, of those within 1.5 NM of the fix"] == [True], errors.remarks

@@ -5,8 +5,8 @@ import pytest
 from tests.statements import MOST_FALSE, examined
 
 
-def _wrong(numbers):
-    found = [(number, check) for number in numbers for check in examined(number)]
+def _wrong(numbers, **how):
+    found = [(number, check) for number in numbers for check in examined(number, **how)]
     return len(found), [(number, check) for number, check in found if not check.good]
 
 
@@ -15,8 +15,31 @@ def test_every_statement_on_a_few_flights_is_true():
     assert total > 60 and not wrong
 
 
+@pytest.mark.parametrize(
+    "number",
+    [
+        pytest.param(1, id="a level that nobody gave"),
+        pytest.param(28, id="no level held"),
+        pytest.param(22, id="late turns that shift the fix"),
+        pytest.param(33, id="long legs"),
+        pytest.param(57, id="long legs in a wind, and an entry leg"),
+        pytest.param(78, id="a course inferred badly"),
+        pytest.param(130, id="a heading off on every lap"),
+    ],
+)
+def test_without_a_hold_file_nothing_is_said_that_only_the_file_could_tell(number):
+    total, wrong = _wrong((number,), hold_file=False)
+    assert total > 5 and not wrong
+
+
+@pytest.mark.parametrize("number", [31, 55, 274])
+def test_what_to_work_on_first_names_the_inbound_time_that_it_puts_right(number):
+    assert not _wrong((number,))[1]
+
+
 @pytest.mark.slow
-def test_hardly_a_statement_is_false_and_none_in_a_first_sentence():
-    total, wrong = _wrong(range(96))
+@pytest.mark.parametrize("hold_file", [True, False])
+def test_hardly_a_statement_is_false_and_none_in_a_first_sentence(hold_file):
+    total, wrong = _wrong(range(96), hold_file=hold_file)
     assert len(wrong) <= MOST_FALSE * total
     assert not [one for one in wrong if one[1].first]

@@ -97,6 +97,8 @@ def _circuit(
 ) -> Circuit:
     begun = lap.outbound.start_s if start_s is None else start_s
     lap = LapTurns(_from_fix(lap.outbound, begun), lap.inbound)
+    if measured.chorded:
+        lap = LapTurns(_doubted(lap.outbound), _doubted(lap.inbound) if lap.inbound else None)
     outbound_leg, inbound_leg, last = _legs(measured, lap, end_s, course_deg)
     finished = last if end_s is None else end_s
     wind = measured.wind.mean_wind(begun, finished)
@@ -133,6 +135,17 @@ def _from_fix(turn: Turn, fix_s: float) -> Turn:
         start_s=fix_s,
         heading_change_deg=turn.heading_change_deg * share,
         established_start_s=max(turn.established_start_s, fix_s),
+    )
+
+
+def _doubted(turn: Turn) -> Turn:
+    """Doubt the ends of a turn of which the chords show less than half a circle: the rest was turned unseen."""
+    lacking_deg = max(CUTTING.least_half_circle_deg - abs(turn.heading_change_deg), 0.0)
+    lacking_s = lacking_deg / max(abs(turn.rate_mean_dps), CUTTING.slowest_turn_dps)
+    return replace(
+        turn,
+        start_sd_s=float(np.hypot(turn.start_sd_s, lacking_s)),
+        end_sd_s=float(np.hypot(turn.end_sd_s, lacking_s)),
     )
 
 

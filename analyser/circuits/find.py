@@ -18,7 +18,7 @@ from analyser.circuits.flown import FlownHold, Turn
 from analyser.circuits.frame import hold_frame
 from analyser.circuits.given_cutting import flown_by_given
 from analyser.circuits.given_fit import best_stays, fit_of, stays_at
-from analyser.circuits.hold_from_loop import stay_at_loop
+from analyser.circuits.hold_from_loop import stay_at_loop, stay_with_more_laps
 from analyser.circuits.hold_inference import Inferred, infer_leg
 from analyser.circuits.inference_evidence import inbound_lengths_nm, infer_hold
 from analyser.circuits.loops import Loop
@@ -168,7 +168,9 @@ def _flown(track: Track, survey: Survey, reading: Racetrack) -> FlownHold | None
     own = _own_hold(plane, inferred, reading)
     # The map moves onto the inferred fix, so that everything after counts from there.
     moved = _stretch(track, survey, reading, LocalPlane(own.fix_lat_deg, own.fix_lon_deg))
-    return _cut(moved if moved.laps else stretch, own, inferred)
+    flown = _cut(moved if moved.laps else stretch, own, inferred)
+    more = stay_with_more_laps(track, survey, flown) if stretch.measured.chorded else None
+    return flown_by_given(track, more, given=False) if more else flown
 
 
 def _stretch(

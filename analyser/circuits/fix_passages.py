@@ -55,9 +55,10 @@ def inbound_passages(view: HoldView, *, circles: bool = False) -> list[Passage]:
             continue
         beside = width is not None and _is_beside(view, way, width, usual)
         beside = beside and not (number in running and _meets(view, way, width or 0.0))
-        if width is not None and (said := _rhythm(view, passage.index, sure_s, kept)) is not None:
+        crosses = float(view.along_nm[way[0] : way[1] + 1].max()) >= 0.0
+        if width is not None and crosses and (said := _rhythm(view, passage.index, sure_s, kept)) is not None:
             beside = said
-        if circles and width is not None and float(view.along_nm[way[0] : way[1] + 1].max()) >= 0.0:
+        if circles and width is not None and crosses:
             beside = float(view.away_nm[way[0] : way[1]].min()) > GIVEN.met_nm
         if not beside:
             kept.append(passage)

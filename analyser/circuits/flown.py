@@ -182,3 +182,8 @@ class FlownHold:
     start_s: float
     end_s: float
     notices: tuple[Notice, ...] = ()
+
+    @property
+    def leg_known(self) -> bool:
+        """Whether what limits the leg is known: a leg inferred from what was flown cannot be held against it."""
+        return self.given or self.hold.leg is None

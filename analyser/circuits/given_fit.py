@@ -60,7 +60,8 @@ def _scale_s(survey: Survey, track: Track) -> float:
 
 def _is_reversed(reading: GivenReading) -> bool:
     """Tell whether the same stay fits the reciprocal course better: then the file's course is not what was flown."""
-    misses = [passage.miss_nm for passage in reading.passages[1:]]
+    # An arrival passes the fix whatever the course; what an entry ends with is a passage of the hold.
+    misses = [passage.miss_nm for passage in reading.passages[0 if reading.entry else 1 :]]
     if reading.usual_miss_nm < GIVEN.reversed_miss_nm or min(misses) < GIVEN.reversed_alike * max(misses):
         return False
     return any(

@@ -146,8 +146,8 @@ def _stay(view: HoldView, passages: list[Passage], before: int) -> GivenReading 
         pieces.append(replace(lap, start=start.index))
         latest = lap.inbound.end
     side = _flown_side(view, pieces)
-    pieces, passages = _without_leaving(view, pieces, passages)
     arrival, entry, pieces, passages = _joined(view, passages, pieces, side, before)
+    pieces, passages = _without_leaving(view, pieces, passages)
     turned_in = any(lap.inbound.end > lap.inbound.start for lap in pieces)
     if not turned_in or min(p.miss_nm for p in (arrival, *passages)) > GIVEN.met_nm:
         return None
@@ -173,7 +173,13 @@ def _without_leaving(
     lap = pieces[-1]
     other_hand = lap.inbound.side != lap.outbound.side and abs(lap.inbound.turned_deg) < GIVEN.left_turn_deg
     across = _flew_across_s(view, passages[-2], last) >= GIVEN.left_across_s
-    left = last.miss_nm > GIVEN.left_nm and (across or other_hand)
+    others = max(p.miss_nm for p in passages[:-1])
+    at = last.index
+    straight = (
+        max(abs(view.turned_deg(at - 12, at)), abs(view.turned_deg(at, at + 20))) < GIVEN.left_straight_deg
+    )
+    past = straight and last.miss_nm > GIVEN.left_unlike * others
+    left = last.miss_nm > max(GIVEN.left_nm, others) and (across or other_hand or past)
     return (pieces[:-1], passages[:-1]) if left else (pieces, passages)
 
 
@@ -321,7 +327,13 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     until = min(first + (int(astray[0]) if astray.size else outbound.size), end) - 1
     lap = explain_lap(view, max(passed - 20, laps[-1].inbound.end), until, side=side)
     turn = lap.outbound
-    least = GIVEN.broken_turn_deg if turn.side == side else GIVEN.broken_other_hand_deg
+    # Who flies headings against much drift turns through less, on every lap.
+    own = min(abs(lap.outbound.turned_deg) for lap in laps) - GIVEN.broken_own_deg
+    least = (
+        min(GIVEN.broken_turn_deg, max(own, GIVEN.broken_least_deg))
+        if turn.side == side
+        else GIVEN.broken_other_hand_deg
+    )
     through_air = float(np.ptp(np.unwrap(view.air_off_deg[turn.start : turn.end + 1], period=360.0)))
     begun = turn.start <= passed + GIVEN.broken_begun_s and min(abs(turn.turned_deg), through_air) > least
     # Who flies outbound for so long has left on that course, and began no lap.

@@ -98,6 +98,10 @@ def explain_lap(view: HoldView, start: int, end: int, *, side: int, arrival: boo
     best = int(np.argmax(scores))
     (out_side, in_side), (_, edges) = hands[best], found[best]
     a, b, c, d = (start + edge for edge in edges)
+    if c == d and abs(view.turned_deg(a, b)) > PHASES.both_turns_deg:
+        # Both turns in one: the first ends where the way leads outbound.
+        outward = np.abs(view.off_deg[a + 1 : b])
+        b, c, d, in_side = *(2 * [a + 1 + int(np.argmax(outward))]), b, out_side
     inbound = TurnSpan(c, d, in_side, view.turned_deg(c, d))
     if c == d:
         inbound = _hidden_turn(view, b, end, side) or inbound

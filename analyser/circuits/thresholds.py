@@ -135,6 +135,10 @@ class GivenThresholds:
     left_across_s: int = 4
     left_turn_deg: float = 120.0
     left_nm: float = 0.3
+    #: … and farther than every passage before; or it leads straight past it, turning by less than so much, degrees, so
+    #: many times farther than any passage before: who has met the fix so well each time was not on his way to it.
+    left_straight_deg: float = 10.0
+    left_unlike: float = 5.0
     #: A passage beyond this is told, NM: the pilot lost the fix.
     lost_nm: float = 1.5
     #: A leg of less than this is none, seconds: roll-out and roll-in touch.
@@ -147,12 +151,14 @@ class GivenThresholds:
     hand_evidence: float = 1.5
     alike_evidence: float = 0.4
     #: A lap broken off was begun no later than this after the fix, seconds, by a turn of more than so much, degrees (by
-    #: heading and over the ground: a turn away to the side is less),
-    #: with the other hand of more than the second, and led outbound, within so much of the reciprocal, for so long at
-    #: least; it is followed no longer than the first.
+    #: heading and over the ground: a turn away to the side is less), or where the laps' own outbound turns are less, of
+    #: no less than they by the second and than the third; with the other hand of more than the fourth; and led
+    #: outbound, within so much of the reciprocal, for so long at least; it is followed no longer than the first.
     broken_s: int = 420
     broken_begun_s: int = 60
     broken_turn_deg: float = 92.0
+    broken_own_deg: float = 20.0
+    broken_least_deg: float = 60.0
     broken_other_hand_deg: float = 150.0
     broken_within_deg: float = 45.0
     broken_stays_s: int = 6
@@ -178,6 +184,8 @@ class PhaseThresholds:
     #: has not come so near to it against being the inbound turn.
     passed_deg: float = 35.0
     passed: float = 0.5
+    #: A turn of a lap through more than this is both its turns, flown as one (derived: half way from 180° to 360°).
+    both_turns_deg: float = 270.0
     #: The other hand has to explain better by this to be taken, for each turn.
     other_hand: float = 12.0
     #: A whole circle turns through at least this …
@@ -567,6 +575,10 @@ class CircuitCuttingThresholds:
     last_look_s: float = 300.0
     #: A leg broken off is followed for this long at most.
     broken_leg_s: float = 150.0
+    #: Where positions are chords, half a circle less the drift corrections of both legs, degrees: what a turn lacks of
+    #: it was flown unseen before or after, at its own rate but no slower than this, degrees a second.
+    least_half_circle_deg: float = 150.0
+    slowest_turn_dps: float = 0.5
 
 
 CUTTING = CircuitCuttingThresholds()

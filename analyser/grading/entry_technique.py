@@ -9,7 +9,8 @@ import numpy as np
 from analyser.circuits.flown import Leg
 from analyser.earth.angles import wrap180
 from analyser.grading.entry_judged import EntryCase, Interception
-from analyser.grading.score import Score, scored
+from analyser.grading.score import Score, not_judged, scored
+from analyser.grading.terms import LEG_UNKNOWN
 from analyser.holds.definition import LegLimit
 from analyser.holds.entries import entry_plan
 from analyser.holds.sectors import EntryName
@@ -95,6 +96,8 @@ def _on_heading_s(case: EntryCase, leg: Leg) -> tuple[float, float]:
 
 def _length(case: EntryCase, limit: LegLimit, end_s: float) -> Score:
     length = case.scoring.length
+    if not case.flown.leg_known:
+        return not_judged(LEG_UNKNOWN, unit="NM", value=limit.out_nm(*case.frame.at(end_s)))
     return scored(
         case.scoring,
         value=limit.out_nm(*case.frame.at(end_s)),

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from analyser.grading.changes import Change
 from analyser.grading.finding import Finding
 from analyser.grading.judged import JudgedCircuit, JudgedHold
+from analyser.grading.next_time import NextTime
 from analyser.grading.wording import Number, from_wings_level
 
 
@@ -43,9 +44,22 @@ PLANNED = ("timing", "wind_correction", "bank", "track", "late turn", "speed")
 def planned_advice(judged: JudgedHold, item: str) -> tuple[str, tuple[float, ...]]:
     """Return the advice of the next circuit's plan, where the item is among what is to be changed first."""
     plan = judged.next_time
-    if plan is None or not any(change.item == item for change in plan.first):
+    if plan is None:
         return "", ()
-    return plan.said(judged.variation_deg), directions(plan.first)
+    if any(change.item == item for change in plan.first):
+        return plan.said(judged.variation_deg), directions(plan.first)
+    if item == "timing" and _mends_inbound_time(judged, plan):
+        return f"{plan.said(judged.variation_deg)} That puts the inbound time right.", directions(plan.first)
+    return "", ()
+
+
+def _mends_inbound_time(judged: JudgedHold, plan: NextTime) -> bool:
+    """Return whether the first changes bring the inbound leg back within its tolerance: it follows from the others."""
+    latest = next((one for one in judged.circuits if one.circuit.number == plan.circuit), None)
+    if latest is None or latest.terms.timed != "inbound":
+        return False
+    speed_kt = latest.ideal.circuit.inbound_ground_speed_kt
+    return speed_kt > 0.0 and plan.first_miss_nm * 3600.0 / speed_kt <= latest.terms.timing_tolerance_s
 
 
 def _late_turn(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:

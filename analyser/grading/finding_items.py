@@ -104,16 +104,18 @@ def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) 
         )
         return words, f"outbound leg {up_to(numbers)}{abs(off):.1f} NM {'long' if off > 0 else 'short'}"
     band = f"{score.target:.0f} s (±{score.tolerance:.0f})"
+    # By a fix that was inferred no time is known to the second.
+    about = "" if judged.flown.fix_sd_nm is None else "about "
     if terms.timed == "inbound":
         return (
-            f"{on} your inbound leg took {score.value:.0f} s; {band} was to be flown.",
+            f"{on} your inbound leg took {about}{score.value:.0f} s; {band} was to be flown.",
             f"inbound leg {up_to(numbers)}{abs(off):.0f} s {'long' if off > 0 else 'short'}",
         )
     asked = (
         f"the first is flown for {band}" if terms.timed == "first outbound" else f"this wind asked for {band}"
     )
     return (
-        f"{on} you flew {score.value:.0f} s outbound from {SINCE[terms.clock]}; {asked}.",
+        f"{on} you flew {about}{score.value:.0f} s outbound from {SINCE[terms.clock]}; {asked}.",
         f"outbound leg {up_to(numbers)}{abs(off):.0f} s {'long' if off > 0 else 'short'}",
     )
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from analyser.grading.finding import Finding, Severity
 from analyser.grading.finding_advice import planned_advice
 from analyser.grading.judged import JudgedHold
@@ -31,6 +33,8 @@ def _level(judged: JudgedHold) -> Finding | None:
     if kept is None or not kept.excursions:
         return None
     worst = max(kept.excursions, key=lambda one: abs(one.worst))
+    if not kept.given and kept.held_share < _HELD_SHARE:
+        return _no_level(judged, kept)
     level = f"{worst.reference:,.0f} ft {'of the hold file' if kept.given else 'you held'}"
     steady = kept.steady_off
     value = worst.worst if steady is None else steady
@@ -65,6 +69,34 @@ def _level(judged: JudgedHold) -> Finding | None:
         "altitude",
         advice,
         brief,
+        outside=True,
+    )
+
+
+#: A level that was kept for less of the hold than this was not held.
+_HELD_SHARE = 0.5
+
+
+def _no_level(judged: JudgedHold, kept: Keeping) -> Finding:
+    """Find that no level was given and none was held: then nobody can say which one was left."""
+    motion, flown = judged.flown.motion, judged.flown
+    altitude = motion.altitude_ft[motion.span(flown.start_s, flown.end_s)]
+    low_ft, high_ft = (float(one) for one in np.nanpercentile(altitude, (0.0, 100.0)))
+    between = f"between {low_ft:,.0f} ft and {high_ft:,.0f} ft"
+    return Finding(
+        "level",
+        _severity(judged, kept),
+        _circuits(kept.excursions),
+        high_ft - low_ft,
+        0.0,
+        kept.tolerance,
+        kept.sd,
+        "ft",
+        f"You flew {between} and held no level for half of the hold; which was asked for, a hold file settles.",
+        judged.lost_points("altitude"),
+        "altitude",
+        f"Hold one level within ±{kept.tolerance:.0f} ft: note every departure, and be back within seconds.",
+        f"no level held: {between}",
         outside=True,
     )
 

@@ -40,6 +40,10 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
     outside = any(score.verdict == "outside" for one in judged.circuits for score in one.scores.values())
     if not outside and not any(one.outside for one in found) and _mostly_judged(judged):
         words = "Every item judged in the circuits lay within its tolerance."
+        if judged.flown.fix_sd_nm is not None:
+            words = f"{words[:-1]}, held against a fix and a course inferred from this flight."
+            if judged.altitude_kept is not None and not judged.altitude_kept.given:
+                words = words.replace("a fix and a course", "a fix, a course and levels")
         found.append(Finding("within", "good", (), None, None, None, None, "", words))
     return _capped(replace(judged, points=judged.weighed_points, findings=ranked(found), capped=None))
 

@@ -197,6 +197,7 @@ def _laps(
             altitude_ft=altitude_ft,
             first=first,
             cut_short=cut_short,
+            leg_known=flown.leg_known,
         )
         laps.append(Lap(flown, circuit, frame, ideal, regime, standard, scoring, terms, first, cut_short))
     return laps
@@ -262,8 +263,17 @@ def _next_time(laps: list[Lap], circuits: tuple[JudgedCircuit, ...], speeds: Spe
         if habits is None:
             return None
         outside = [item for item, score in judged.scores.items() if score.verdict == "outside"]
-        return next_time(habits, outside, lap.scoring.advice)
+        return next_time(habits, outside, lap.scoring.advice, _unsure(lap, judged))
     return None
+
+
+def _unsure(lap: Lap, judged: JudgedCircuit) -> set[str]:
+    """Return the items that the log cannot tell of, because fix and course were inferred from the flight itself."""
+    if lap.flown.fix_sd_nm is None and lap.flown.course_sd_deg is None:
+        return set()
+    unsure = {item for item, score in judged.scores.items() if score.points is None}
+    # A fix that was inferred from where the turns began cannot say how late they began.
+    return unsure if lap.flown.fix_sd_nm is None else unsure | {"late turn"}
 
 
 def _asked_tas_kt(lap: Lap, judged: JudgedCircuit, speeds: SpeedPlan) -> float | None:

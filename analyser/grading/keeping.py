@@ -74,6 +74,8 @@ class Keeping:
         farther than the tolerance from that median, and without climbing or sinking.
     given : bool
         Whether what was to be held was given, or taken from the flight.
+    held_share : float
+        Share of the hold flown within the tolerance of it.
     """
 
     excursions: tuple[Excursion, ...]
@@ -81,6 +83,7 @@ class Keeping:
     sd: float
     steady_off: float | None
     given: bool
+    held_share: float = 1.0
 
 
 def keeping(
@@ -115,7 +118,8 @@ def keeping(
     )
     middle = float(np.median(error[known]))
     steady = abs(middle) > tolerance and _is_steady(error[known], tolerance)
-    return Keeping(found, tolerance, sd, middle if steady else None, given)
+    held_share = float(np.mean(known & ~off))
+    return Keeping(found, tolerance, sd, middle if steady else None, given, held_share)
 
 
 def _is_steady(error: FloatArray, tolerance: float) -> bool:

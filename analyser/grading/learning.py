@@ -107,7 +107,7 @@ def _time_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> Les
     exact = lap.ideal.circuit
     if old.timed_s is None or new.timed_s is None or lap.terms.clock != next_lap.terms.clock:
         return None
-    if next_lap.cut_short or lap.terms.minutes is None or not exact.closes:
+    if next_lap.cut_short or not lap.flown.leg_known or lap.terms.minutes is None or not exact.closes:
         return None
     tolerance = lap.regime.allowances.timing_s
     by_inbound = lap.regime.clock.fixes == "inbound"
@@ -147,8 +147,8 @@ def _heading_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> 
         return None
     if next_lap.circuit.inbound_turn is None:
         return None
-    # Three times a drift that is not known is no lesson.
-    if lap.ideal.outbound_heading_sd_deg > lap.standard.heading.tolerance_deg:
+    # Three times a drift that is not known is no lesson, nor is a correction for a leg of unknown length.
+    if not lap.flown.leg_known or lap.ideal.outbound_heading_sd_deg > lap.standard.heading.tolerance_deg:
         return None
     named = lap.regime.drift
     multiple, source = (named.multiple, named.source) if named else (_MULTIPLE, _MULTIPLE_SOURCE)

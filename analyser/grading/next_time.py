@@ -65,7 +65,9 @@ class NextTime:
         return f"Change together: {clauses}. {rule}".strip()
 
 
-def next_time(habits: Habits, outside: Collection[str], limits: AdviceLimits) -> NextTime | None:
+def next_time(
+    habits: Habits, outside: Collection[str], limits: AdviceLimits, unsure: Collection[str] = ()
+) -> NextTime | None:
     """Choose what to change on the next circuit.
 
     Parameters
@@ -74,6 +76,8 @@ def next_time(habits: Habits, outside: Collection[str], limits: AdviceLimits) ->
     outside : collection of str
         The graded items that lay outside their tolerance on the latest circuit.
     limits : AdviceLimits
+    unsure : collection of str
+        Items that the log cannot tell of, so that nothing is advised on them.
 
     Returns
     -------
@@ -85,7 +89,7 @@ def next_time(habits: Habits, outside: Collection[str], limits: AdviceLimits) ->
     first = None
     # Where what any hand can fly does not do, smaller differences may.
     for hand in (limits, limits.finer()):
-        changes = changes_of(habits, hand)
+        changes = tuple(change for change in changes_of(habits, hand) if change.item not in unsure)
         if not trial.worth(changes):
             return None
         first = first or trial.smallest(changes)

@@ -19,6 +19,12 @@ Clock = Literal["abeam", "wings level", "length"]
 Timed = Literal["outbound", "first outbound", "inbound", "length", "not judged"]
 
 
+#: Why nothing is held against a leg that was inferred.
+LEG_UNKNOWN = (
+    "the legs were longer than the rules' time, and what was asked for was not given: a hold file settles it"
+)
+
+
 @dataclass(frozen=True)
 class Terms:
     """The terms of one circuit.
@@ -72,6 +78,7 @@ def terms_of(
     altitude_ft: float,
     first: bool,
     cut_short: bool,
+    leg_known: bool = True,
 ) -> Terms:
     """Decide what a circuit is judged by.
 
@@ -89,6 +96,8 @@ def terms_of(
         The first of the hold: where the inbound leg is timed, its outbound leg is flown for the standard time.
     cut_short : bool
         Fitted to a time to leave.
+    leg_known : bool
+        False where the leg was inferred from legs longer than the rules' time: they cannot be held against themselves.
 
     Returns
     -------
@@ -97,6 +106,8 @@ def terms_of(
     minutes = leg_minutes(hold, regime, altitude_ft)
     met = circuit.abeam_s is not None and (not exact.closes or exact.abeam_after_s is not None)
     untimed = "cut short or drawn out to leave on time" if cut_short else ""
+    if not leg_known:
+        untimed = untimed or LEG_UNKNOWN
     by_outbound = minutes is not None and (regime.clock.fixes == "outbound" or first)
     if by_outbound and not met and regime.clock.otherwise == "not judged":
         untimed = untimed or "abeam the fix was not met, where the clock starts"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 from analyser.grading.lap import Lap
@@ -29,9 +30,32 @@ def judge_timing(lap: Lap, measures: Measures) -> Score:
         return not_judged(lap.terms.untimed, unit=unit)
     if timed == "length":
         return _length(lap, measures)
-    if timed == "inbound":
-        return _inbound(lap, measures)
-    return _outbound(lap, measures)
+    score = _inbound(lap, measures) if timed == "inbound" else _outbound(lap, measures)
+    by_the_fix = timed == "inbound" or lap.terms.clock == "abeam"
+    return _unless_late(lap, score) if by_the_fix and lap.flown.fix_sd_nm is not None else score
+
+
+def _unless_late(lap: Lap, score: Score) -> Score:
+    """Hold nothing against a pilot that a late outbound turn explains.
+
+    A fix that was inferred from where the outbound turns began lies as far on as they began late, on every circuit
+    alike: legs timed by it seem that much longer, or shorter, than they were.
+    """
+    if score.verdict != "outside" or score.deviation is None or score.tolerance is None:
+        return score
+    allowed = lap.regime.allowances
+    late_s = allowed.reaction_s + allowed.bank_establishment_s
+    sd = math.hypot(score.sd or 0.0, 0.5 * late_s)
+    if abs(score.deviation) <= score.tolerance + late_s:
+        return replace(score, points=None, verdict="not judged", sd=sd, note=_BY_LATE_TURNS)
+    return replace(score, sd=sd)
+
+
+#: Why a time outside its tolerance is not held against the pilot.
+_BY_LATE_TURNS = (
+    "the fix was inferred from where the outbound turns began, and turns begun late would look the same: "
+    "a hold file settles it"
+)
 
 
 #: Why what lies across a pause has no time.

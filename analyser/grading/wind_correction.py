@@ -8,6 +8,7 @@ from functools import partial
 from analyser.grading.lap import Lap
 from analyser.grading.measures import Measures
 from analyser.grading.score import Score, not_judged, scored
+from analyser.grading.terms import LEG_UNKNOWN
 
 UNIT = "°"
 
@@ -37,6 +38,9 @@ def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
         return unjudged("the log has a hole on the outbound leg")
     if not exact.closes:
         return unjudged(exact.why_not, value=measures.outbound_correction_deg)
+    if not lap.flown.leg_known:
+        # The longer the leg, the less correction is right on it.
+        return unjudged(LEG_UNKNOWN, value=measures.outbound_correction_deg)
     return scored(
         lap.scoring,
         value=measures.outbound_correction_deg,

@@ -70,7 +70,7 @@ def unwrapped(content: Content) -> list[Content]:
         For an archive that is damaged, locked, empty, too large, or packed too often.
     """
     waiting, plain = [(content, 0)], []
-    budget = _Budget(content.name)
+    budget = _Budget(content)
     while waiting:
         packed, depth = waiting.pop(0)
         unpack = _unpacker(packed.data)
@@ -89,18 +89,15 @@ def unwrapped(content: Content) -> list[Content]:
 class _Budget:
     """How much may still be unpacked from one archive; the bytes are counted as they come."""
 
-    def __init__(self, file: str) -> None:
-        self._file, self._left = file, MAX_ARCHIVE_BYTES
+    def __init__(self, content: Content) -> None:
+        self._content, self._left = content, MAX_ARCHIVE_BYTES
 
     def take(self, size: int) -> None:
         """Count some bytes."""
         self._left -= size
         if self._left < 0:
-            raise LogError(
-                f"the archive unpacks to more than {MAX_ARCHIVE_BYTES // 1_000_000} MB",
-                file=self._file,
-                mend="take the log out of it first",
-            )
+            what = f"the archive unpacks to more than {MAX_ARCHIVE_BYTES // 1_000_000} MB"
+            raise self._content.refusal(what, mend="take the log out of it first")
 
 
 _Unpack = Callable[[Content, _Budget], list[Content]]
@@ -166,7 +163,7 @@ def _unpacked(
 def _zip_members(content: Content, budget: _Budget) -> list[Content]:
     try:
         with zipfile.ZipFile(io.BytesIO(content.data)) as archive:
-            _refuse_document(archive.namelist(), content.name)
+            _refuse_document(archive.namelist(), content)
             listed = [info for info in archive.infolist() if _may_be_log(info.filename)]
             _check_count(len(listed), content)
             found = [_zip_member(archive, info, content, budget) for info in listed]
@@ -199,14 +196,13 @@ def _or_empty(found: list[Content], content: Content) -> list[Content]:
     return found
 
 
-def _refuse_document(names: list[str], file: str) -> None:
+def _refuse_document(names: list[str], content: Content) -> None:
     """Tell documents of office suites, which are zip archives, for what they are."""
     if "content.xml" in names and "mimetype" in names:
-        raise LogError(
+        raise content.refusal(
             "this is a spreadsheet's workbook in a form that is not read",
-            file=file,
-            place="mimetype",
-            mend="save its sheet as CSV, or the workbook as .xlsx",
+            "mimetype",
+            "save its sheet as CSV, or the workbook as .xlsx",
         )
 
 

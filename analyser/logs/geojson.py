@@ -59,7 +59,7 @@ def read(content: Content) -> list[RawFlight]:
     try:
         for feature in features:
             if feature.kind == "Point":
-                _take_point(feature, points, content)
+                _take_point(feature, points)
             elif feature.kind in ("LineString", "MultiLineString"):
                 found = _lines(feature, content)
                 untimed += not found
@@ -79,7 +79,7 @@ def read(content: Content) -> list[RawFlight]:
     return [flight.with_notices((*damage, *untimed_notice(untimed))) for flight in flights]
 
 
-def _take_point(feature: Feature, points: Records, content: Content) -> None:
+def _take_point(feature: Feature, points: Records) -> None:
     if not any(
         value is not None and (meaning := meaning_of(key)) is not None and meaning.concept.name == "time"
         for key, value in feature.properties.items()

@@ -44,7 +44,7 @@ def read(content: Content) -> list[RawFlight]:
             if stream.peek() == "\x1e":
                 stream.pass_mark()
             elif stream.peek() == "[":
-                _list(stream, records, content)
+                _list(stream, records)
             elif stream.peek() == "{":
                 _object(stream, records, content)
             else:
@@ -59,20 +59,14 @@ def read(content: Content) -> list[RawFlight]:
     return [flight.with_notices(damage) for flight in flights]
 
 
-def _list(stream: JsonStream, records: Records, content: Content) -> None:
+def _list(stream: JsonStream, records: Records) -> None:
     for _ in stream.items():
         if stream.peek() == "{":
-            _point(stream, records, content)
+            records.add(flat(stream.value()))
         elif stream.peek() == "[":
-            _list(stream, records, content)
+            _list(stream, records)
         else:
             stream.skip()
-
-
-def _point(stream: JsonStream, records: Records, content: Content) -> None:
-    record = stream.value()
-    if isinstance(record, dict):
-        records.add(flat(record))
 
 
 def _object(stream: JsonStream, records: Records, content: Content) -> None:
@@ -82,13 +76,13 @@ def _object(stream: JsonStream, records: Records, content: Content) -> None:
     held = len(records)
     for key in stream.members():
         if stream.peek() == "[" and stream.peek_inside() == "{":
-            _list(stream, records, content)
+            _list(stream, records)
         elif stream.peek() == "[" and meaning_of(key) is not None:
             columns[key] = _values(stream)
         elif stream.peek() == "[":
             stream.skip()
         elif stream.peek() == "{" and stream.peek_inside() != "}":
-            _inside(stream, key, alone, records, content)
+            _inside(stream, key, alone, records)
         else:
             alone[key] = stream.value()
     if len(records) > held:
@@ -120,14 +114,12 @@ def _pair(columns: dict[str, list[Any]], records: Records, content: Content) -> 
     records.add_columns(columns)
 
 
-def _inside(
-    stream: JsonStream, key: str, alone: dict[str, object], records: Records, content: Content
-) -> None:
+def _inside(stream: JsonStream, key: str, alone: dict[str, object], records: Records) -> None:
     """Go into an object: a point's own, or one more round a list."""
     inner: dict[str, object] = {}
     for name in stream.members():
         if stream.peek() == "[" and stream.peek_inside() == "{":
-            _list(stream, records, content)
+            _list(stream, records)
         elif stream.peek() in ("[", "{"):
             stream.skip()
         else:

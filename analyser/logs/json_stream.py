@@ -37,7 +37,7 @@ class JsonStream:
     """
 
     def __init__(self, content: Content) -> None:
-        self._file, self._data = content.name, content.data
+        self._content, self._data = content, content.data
         decoder = codecs.getincrementaldecoder(encoding_of(content.data))
         self._decoder, self._taken = decoder(errors="replace"), 0
         self._text, self._place = "", 0
@@ -61,12 +61,7 @@ class JsonStream:
         """Return an error that tells the place."""
         line = self._lines + self._text.count("\n", 0, self._place) + 1
         column = self._place - self._text.rfind("\n", 0, self._place)
-        return LogError(
-            f"{_BROKEN}: {what}",
-            file=self._file,
-            place=f"line {line}, column {column}",
-            mend="export it again",
-        )
+        return self._content.refusal(f"{_BROKEN}: {what}", f"line {line}, column {column}", "export it again")
 
     @staticmethod
     def cut_off(error: LogError, *, enough: bool) -> tuple[Notice, ...]:
@@ -130,11 +125,8 @@ class JsonStream:
     def _grow(self, step: int) -> bool:
         size = len(self._text) - self._place
         if size > MAX_JSON_VALUE:
-            raise LogError(
-                f"a single value takes more than {MAX_JSON_VALUE // 1_000_000} MB",
-                file=self._file,
-                mend="is this a flight log?",
-            )
+            what = f"a single value takes more than {MAX_JSON_VALUE // 1_000_000} MB"
+            raise self._content.refusal(what, mend="is this a flight log?")
         grown = False
         while step > 0 and self._more():
             grown, step = True, step - _CHUNK
@@ -142,7 +134,7 @@ class JsonStream:
 
     def _too_deep(self) -> LogError:
         what = f"arrays are nested more than {MAX_DEPTH} deep"
-        return LogError(what, file=self._file, mend="is this a flight log?")
+        return self._content.refusal(what, mend="is this a flight log?")
 
     def pass_mark(self) -> None:
         """Pass over one sign between texts."""

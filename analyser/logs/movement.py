@@ -20,6 +20,8 @@ _A_M = 6_378_137.0
 _E2 = 6.694379990141e-3
 _RADIAN = np.pi / 180.0
 METRES_PER_SECOND_PER_KNOT = 1852.0 / 3600.0
+#: Length of the line that gives a velocity, seconds (longer where the log is slower), and how many are enough.
+_LINE_S, _ENOUGH = 4.0, 4000
 #: Ground speeds that flying aircraft have, knots.
 _FLYING_KT = (30.0, 900.0)
 
@@ -100,28 +102,11 @@ class Movement:
         return self.speed_kt > 35.0
 
 
-def movement(
-    time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, base_s: float = 4.0, most: int = 4000
-) -> Movement:
-    """Derive ground velocity from positions.
-
-    Parameters
-    ----------
-    time_s, lat_deg, lon_deg : (n,) float array
-        Clean: increasing, finite.
-    base_s : float
-        Length of the line, seconds (longer where the log is slower).
-    most : int
-        At most about so many samples are used: enough for any comparison.
-
-    Returns
-    -------
-    Movement
-        Without samples next to a hole.
-    """
+def movement(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> Movement:
+    """Derive ground velocity from clean positions, except beside a hole."""
     interval = float(np.median(np.diff(time_s)))
-    reach = max(1, int(np.ceil(0.5 * base_s / max(interval, 1e-3))))
-    centres = np.arange(reach, time_s.size - reach, max(1, time_s.size // most))
+    reach = max(1, int(np.ceil(0.5 * _LINE_S / max(interval, 1e-3))))
+    centres = np.arange(reach, time_s.size - reach, max(1, time_s.size // _ENOUGH))
     if centres.size == 0:
         empty = np.empty(0)
         return Movement(centres, empty, empty, empty, empty)

@@ -34,6 +34,10 @@ _NEAR = 0.04
 _AIRSPEED_NEAR = 0.06
 
 
+#: The unit that the flight leaves alone, and why.
+Settled = tuple[Unit, str]
+
+
 @dataclass
 class _Bench:
     """What the rules work on."""
@@ -51,16 +55,6 @@ class _Bench:
         self.notices.append(
             Notice("unit-assumed", f"Column '{name}' gives no unit; read in {unit.name}: {why}.")
         )
-
-    def use_first(
-        self, column: Undecided, units: tuple[str, ...], fits: Callable[[Unit], bool], why: str
-    ) -> bool:
-        """Use the first unit that fits; tell whether one did."""
-        for unit in (_unit(text, column.kind) for text in units):
-            if fits(unit):
-                self.use(column, unit, why)
-                return True
-        return False
 
     def leave(self, column: Undecided) -> None:
         choices = " or ".join(f"--units {column.name}={text}" for text in _CHOICES[column.kind])
@@ -90,7 +84,7 @@ def settle_units(flight: RawFlight, moved: Movement) -> RawFlight:
     if not flight.undecided:
         return flight
     bench = _Bench(flight, moved, dict(flight.channels))
-    rules: dict[str, Callable[[_Bench, Undecided], bool]] = {
+    rules: dict[str, Callable[[_Bench, Undecided], Settled | None]] = {
         "length": _altitude,
         "climb": _climb,
         "speed": _speed,
@@ -101,7 +95,12 @@ def settle_units(flight: RawFlight, moved: Movement) -> RawFlight:
     order = ("gs", "speed", "alt", "vs", "bank", "heading", "heading_true", "heading_magnetic", "track")
     columns = sorted(flight.undecided, key=lambda c: order.index(c.name) if c.name in order else len(order))
     for column in columns:
-        if column.channel not in bench.channels and not rules[column.kind](bench, column):
+        if column.channel in bench.channels:
+            continue
+        found = rules[column.kind](bench, column)
+        if found is not None:
+            bench.use(column, *found)
+        else:
             bench.leave(column)
     return replace(
         flight,
@@ -119,28 +118,30 @@ def _unit(text: str, kind: str) -> Unit:
     return unit
 
 
-def _altitude(bench: _Bench, column: Undecided) -> bool:
+def _first(kind: str, units: tuple[str, ...], fits: Callable[[Unit], bool], why: str) -> Settled | None:
+    return next(((unit, why) for text in units if fits(unit := _unit(text, kind))), None)
+
+
+def _altitude(bench: _Bench, column: Undecided) -> Settled | None:
     feet, metres = _unit("ft", "length"), _unit("m", "length")
     known = column.values[np.isfinite(column.values)]
     if known.max() > _TOO_HIGH_FOR_METRES:
-        bench.use(column, feet, "in metres it would lie above FL650")
-        return True
+        return feet, "in metres it would lie above FL650"
     climb = bench.channels.get("vertical_speed_fpm")
     if climb is not None:
         ratio = climb_ratio(climb, column.values, bench.flight.time_s)
         why = "so it climbs as the vertical speed says"
-        if ratio is not None and bench.use_first(
-            column, ("ft", "m"), lambda unit: abs(ratio / (60.0 * unit.factor) - 1.0) < 0.25, why
-        ):
-            return True
+        found = ratio and _first(
+            "length", ("ft", "m"), lambda unit: abs(ratio / (60.0 * unit.factor) - 1.0) < 0.25, why
+        )
+        if found:
+            return found
     levels = np.unique(known)
     if levels.size >= 4 and np.all(levels % 25.0 == 0.0):
-        bench.use(column, feet, "its steps are the 25 or 100 ft of an encoding altimeter")
-        return True
+        return feet, "its steps are the 25 or 100 ft of an encoding altimeter"
     if _steepest(bench, column.values) * metres.factor > _TOO_STEEP:
-        bench.use(column, feet, "in metres it would climb more steeply than aircraft do")
-        return True
-    return False
+        return feet, "in metres it would climb more steeply than aircraft do"
+    return None
 
 
 def _steepest(bench: _Bench, height: FloatArray) -> float:
@@ -159,32 +160,31 @@ def _steepest(bench: _Bench, height: FloatArray) -> float:
     return float(np.percentile((rise / run_ft)[flying], 95)) if flying.sum() >= 4 else 0.0
 
 
-def _climb(bench: _Bench, column: Undecided) -> bool:
+def _climb(bench: _Bench, column: Undecided) -> Settled | None:
     height = bench.channels.get("altitude_ft")
     ratio = None if height is None else climb_ratio(column.values, height * 60.0, bench.flight.time_s)
     if ratio is None:
-        return False
+        return None
     why = "so it agrees with the altitude"
-    return bench.use_first(
-        column, ("fpm", "m/s", "ft/s"), lambda unit: abs(ratio * unit.factor - 1.0) < 0.25, why
+    return _first(
+        column.kind, ("fpm", "m/s", "ft/s"), lambda unit: abs(ratio * unit.factor - 1.0) < 0.25, why
     )
 
 
-def _speed(bench: _Bench, column: Undecided) -> bool:
+def _speed(bench: _Bench, column: Undecided) -> Settled | None:
     found = speed_ratio(column.values, bench.moved)
     if found is None:
-        return False
+        return None
     ratio, scatter = found
     if column.name in ("gs", "speed"):
         for unit in UNITS:
             if unit.kind == "speed" and abs(ratio * unit.factor - 1.0) < _NEAR and scatter < 0.1:
-                bench.use(column, unit, "so it agrees with the speed over the ground")
-                return True
-        return False
-    return column.name in ("ias", "tas") and _airspeed(bench, column)
+                return unit, "so it agrees with the speed over the ground"
+        return None
+    return _airspeed(bench, column) if column.name in ("ias", "tas") else None
 
 
-def _airspeed(bench: _Bench, column: Undecided) -> bool:
+def _airspeed(bench: _Bench, column: Undecided) -> Settled | None:
     """Read an airspeed in the one unit in which it is what the ground speeds in all directions ask for.
 
     Knots lie 13 per cent from miles per hour. An indicated airspeed needs the altitude beside it, since at
@@ -193,23 +193,22 @@ def _airspeed(bench: _Bench, column: Undecided) -> bool:
     expected_kt = mean_airspeed(bench.moved)
     height = bench.channels.get("altitude_ft")
     if expected_kt is None or (column.name == "ias" and height is None):
-        return False
+        return None
     if column.name == "ias" and height is not None:
         expected_kt = tas_to_cas(expected_kt, float(np.nanmedian(height)))
     here = column.values[bench.moved.index][bench.moved.flying]
     if not np.isfinite(here).any():
-        return False
+        return None
     share = float(np.nanmedian(here)) / expected_kt
     fits = [
         unit for unit in UNITS if unit.kind == "speed" and abs(share * unit.factor - 1.0) < _AIRSPEED_NEAR
     ]
     if len(fits) != 1:
-        return False
-    bench.use(column, fits[0], f"so it is about the {expected_kt:.0f} kt that the ground speeds ask for")
-    return True
+        return None
+    return fits[0], f"so it is about the {expected_kt:.0f} kt that the ground speeds ask for"
 
 
-def _angle(bench: _Bench, column: Undecided) -> bool:
+def _angle(bench: _Bench, column: Undecided) -> Settled | None:
     if column.name == "bank":
         return _bank(bench, column)
     if column.name in ("pitch", "wind_from"):
@@ -217,39 +216,38 @@ def _angle(bench: _Bench, column: Undecided) -> bool:
     here, track = column.values[bench.moved.index], bench.moved.track_deg
     use = bench.moved.flying & np.isfinite(here)
     if use.sum() < 25:
-        return False
+        return None
 
     def near(unit: Unit) -> bool:
         return float(np.median(np.abs(wrap180(here[use] * unit.factor - track[use])))) < 35.0
 
-    return bench.use_first(column, ("rad", "deg"), near, "so it agrees with the track")
+    return _first(column.kind, ("rad", "deg"), near, "so it agrees with the track")
 
 
-def _bank(bench: _Bench, column: Undecided) -> bool:
+def _bank(bench: _Bench, column: Undecided) -> Settled | None:
     fit = fit_bank(column.values, bench.flight.time_s, bench.moved)
     if fit is None or not fit.turns or abs(fit.correlation) < 0.5:
-        return False
+        return None
     why = "so it agrees with the turns"
-    return bench.use_first(column, ("deg", "rad"), lambda unit: 0.5 < abs(fit.slope) * unit.factor < 2.0, why)
+    return _first(column.kind, ("deg", "rad"), lambda unit: 0.5 < abs(fit.slope) * unit.factor < 2.0, why)
 
 
-def _like_other_angles(bench: _Bench, column: Undecided) -> bool:
+def _like_other_angles(bench: _Bench, column: Undecided) -> Settled | None:
     units = {
         source.unit
         for source in (*bench.flight.sources, *bench.sources)
         if source.unit in ("deg", "rad") and source.channel not in ("", "position")
     }
     if len(units) != 1:
-        return False
-    bench.use(column, _unit(units.pop(), "angle"), "the table's other angles are")
-    return True
+        return None
+    return _unit(units.pop(), "angle"), "the table's other angles are"
 
 
-def _temperature(bench: _Bench, column: Undecided) -> bool:
+def _temperature(bench: _Bench, column: Undecided) -> Settled | None:
     """Only one reading may lie within 25 °C of the standard atmosphere."""
     height = bench.channels.get("altitude_ft")
     if height is None:
-        return False
+        return None
     standard = 15.0 - 0.0019812 * np.minimum(height, 36_089.0)
     fits = []
     for text in ("C", "F", "K"):
@@ -258,6 +256,5 @@ def _temperature(bench: _Bench, column: Undecided) -> bool:
         if np.isfinite(gap).any() and abs(float(np.nanmedian(gap))) < 25.0:
             fits.append(unit)
     if len(fits) != 1:
-        return False
-    bench.use(column, fits[0], "only so it lies near the standard atmosphere")
-    return True
+        return None
+    return fits[0], "only so it lies near the standard atmosphere"

@@ -170,14 +170,14 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     return replace(clock, time_s=time_s, dated=True, notices=(*clock.notices, *notices, *zone))
 
 
-def _says_utc(reading: Reading, chosen: Chosen) -> bool:
+def _says_utc(chosen: Chosen) -> bool:
     words = {word for name in ("time", "date", "hour") if name in chosen for word in chosen[name][1].words}
     return bool(words & {"utc", "zulu", "gmt", "z"})
 
 
 def _zone_notice(reading: Reading, chosen: Chosen) -> tuple[Notice, ...]:
     """Say that no zone is given, unless a header or an offset column gives it."""
-    if _says_utc(reading, chosen) or "utc_offset" in chosen:
+    if _says_utc(chosen) or "utc_offset" in chosen:
         return ()
     return no_zone(local=any("local" in chosen[name][1].words for name in ("time", "date") if name in chosen))
 
@@ -191,7 +191,7 @@ def _with_offset(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
         not clock.dated
         or (clock.unit == "ISO 8601" and not clock.notices)
         or "since" in clock.unit
-        or _says_utc(reading, chosen)
+        or _says_utc(chosen)
     ):
         reading.note(place, "", "", "ignored", "the times are UTC already or have no date")
         return clock

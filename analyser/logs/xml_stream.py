@@ -12,7 +12,6 @@ from collections.abc import Callable
 from functools import lru_cache
 from xml.parsers import expat
 
-from analyser.errors import LogError
 from analyser.logs.limits import MAX_DEPTH
 from analyser.logs.raw import Content
 from analyser.logs.text import shown
@@ -82,7 +81,7 @@ def read_xml(content: Content, start: Start, end: End) -> tuple[Notice, ...]:
         depth += 1
         begun = True
         if depth > MAX_DEPTH:
-            _refuse_depth(content.name, tag)
+            _refuse_depth(content, tag)
         texts.clear()
         start(local(tag), attributes)
 
@@ -109,7 +108,7 @@ def read_xml(content: Content, start: Start, end: End) -> tuple[Notice, ...]:
             parser.Parse(content.data[place : place + _CHUNK], False)
         parser.Parse(b"", True)
     except expat.ExpatError as error:
-        return _damage(error, content.name, begun=begun)
+        return _damage(error, content, begun=begun)
     except (ValueError, LookupError) as error:
         raise content.refusal(
             f"the XML names an unknown character set: {shown(str(error))}",
@@ -119,21 +118,16 @@ def read_xml(content: Content, start: Start, end: End) -> tuple[Notice, ...]:
     return ()
 
 
-def _refuse_depth(file: str, tag: str) -> None:
-    raise LogError(
-        f"elements are nested more than {MAX_DEPTH} deep",
-        file=file,
-        place=f"element '{shown(local(tag))}'",
-        mend="is this a flight log?",
-    )
+def _refuse_depth(content: Content, tag: str) -> None:
+    what = f"elements are nested more than {MAX_DEPTH} deep"
+    raise content.refusal(what, f"element '{shown(local(tag))}'", "is this a flight log?")
 
 
-def _damage(error: expat.ExpatError, file: str, *, begun: bool) -> tuple[Notice, ...]:
+def _damage(error: expat.ExpatError, content: Content, *, begun: bool) -> tuple[Notice, ...]:
     reason = expat.ErrorString(error.code)
     if not begun:
-        raise LogError(
+        raise content.refusal(
             f"this is not well-formed XML: {reason}: line {error.lineno}, column {error.offset}",
-            file=file,
             mend="export the log again from its source",
         ) from error
     where = f"line {error.lineno}, column {error.offset} ({reason})"

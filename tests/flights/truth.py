@@ -215,6 +215,8 @@ def _true_circuit(series: Series, laps: Laps, lap: Lap) -> TrueCircuit:
     abeam = _passing(series, along, across, out.start_s + 8.0, leg_end, -1.0)
     complete = lap.fix_s is not None and back is not None
     end = fix_passage(series, along, across, lap.fix_s) if complete else leg_end
+    # Who cuts a lap short may still be turning over the fix: there is no inbound leg then.
+    flew_inbound = complete and back is not None and back.end_s < end
     clock = out.end_s if abeam is None else abeam
     whole = between(series, start, end)
     rollout = float(np.interp(back.end_s, series["time_s"], across)) / NM if back else None
@@ -228,7 +230,7 @@ def _true_circuit(series: Series, laps: Laps, lap: Lap) -> TrueCircuit:
         outbound_heading_deg=_mean_heading(series, out.end_s, leg_end),
         timed_outbound_s=leg_end - clock if back else None,
         inbound_s=end - back.end_s if complete and back else None,
-        inbound_heading_deg=_mean_heading(series, back.end_s, end) if complete and back else None,
+        inbound_heading_deg=_mean_heading(series, back.end_s, end) if flew_inbound and back else None,
         rollout_cross_nm=rollout if complete else None,
         fix_miss_nm=float(np.hypot(along, across)[between(series, end - 25.0, end + 25.0)].min()) / NM,
         wind_kt=(float(series["wind_east_kt"][whole].mean()), float(series["wind_north_kt"][whole].mean())),

@@ -116,6 +116,9 @@ def _level(told: Told, one: Finding) -> Iterator[Check]:
     judged, kept = told.hold.judged, told.hold.judged.altitude_kept
     assert kept is not None and one.value is not None and one.target is not None
     values = truths.read(told.flown, "altitude_ft", judged.flown.start_s, judged.flown.end_s)
+    if not kept.given:
+        yield from _level_flown(one, values, kept.tolerance)
+        return
     yield Check("level", one.target, told.flown.hold.altitude_ft, one.target == told.flown.hold.altitude_ft)
     error = float(np.median(values - one.target)) if kept.steady_off else truths.farthest(values, one.target)
     yield from _number("error", one.value - one.target, error, "ft", kept.sd)
@@ -125,6 +128,26 @@ def _level(told: Told, one: Finding) -> Iterator[Check]:
     said_s = sum(each.duration_s for each in kept.excursions)
     # A level held near the edge of the tolerance crosses it with every wander of the needle and of the log.
     yield Check("time outside", said_s, true_s, abs(said_s - true_s) <= 12.0 + 0.1 * true_s)
+
+
+def _level_flown(one: Finding, values: Any, tolerance: float) -> Iterator[Check]:
+    """Check what is said of a level that nobody gave: what was held was held, what was met was met."""
+    assert one.value is not None and one.target is not None
+    between = re.search(r"between (-?[\d,]+) ft and (-?[\d,]+) ft", one.sentence)
+    if between is not None:
+        for said, true in zip(between.groups(), (values.min(), values.max()), strict=True):
+            yield from _number("lowest or highest", float(said.replace(",", "")), float(true), "ft", 5.0)
+        centres = np.arange(values.min(), values.max() + 1.0, 10.0)
+        most = max(float(np.mean(np.abs(values - centre) <= 0.5 * tolerance)) for centre in centres)
+        yield Check("no level held", one.sentence, most, most < 0.5)
+        return
+    held = float(np.mean(np.abs(values - one.target) <= tolerance + SLACK["ft"]))
+    yield Check("level held", one.target, held, held >= 0.3)
+    nearest = float(values[np.argmin(np.abs(values - one.value))])
+    yield from _number("level met", one.value, nearest, "ft", 5.0)
+    said_way = re.search(r"([\d,]+) ft (above|below)", one.sentence)
+    way = "above" if one.value > one.target else "below"
+    yield Check("side", said_way and said_way[2], way, bool(said_way) and said_way[2] == way)
 
 
 def _speed(told: Told, one: Finding) -> Iterator[Check]:
@@ -276,10 +299,16 @@ def _within(told: Told, one: Finding) -> Iterator[Check]:
     """Nothing that is truly far outside may be said to lie within."""
     level, values = told.flown.scene.level_ft, told.hold.judged
     heights = truths.read(told.flown, "altitude_ft", values.flown.start_s, values.flown.end_s)
-    yield Check("altitude within", one.sentence, None, abs(truths.farthest(heights, level)) <= 125.0)
+    inferred = values.flown.fix_sd_nm is not None
+    if inferred:
+        # Nobody gave the level or the fix: the sentence has to say what it was held against.
+        yield Check("held against", one.sentence, "inferred", "inferred from this flight" in one.sentence)
+    else:
+        yield Check("altitude within", one.sentence, None, abs(truths.farthest(heights, level)) <= 125.0)
     for circuit, true in told.circuits(()):
         late = true.outbound_turn.start_s - true.start_s
-        yield Check("turn within", one.sentence, late, late <= 13.0 or circuit.circuit.number == 1)
+        if not inferred:
+            yield Check("turn within", one.sentence, late, late <= 13.0 or circuit.circuit.number == 1)
         score = circuit.scores["wind_correction"]
         if score.points is not None and score.tolerance is not None:
             asked = told.right(true).outbound_heading_deg
@@ -378,7 +407,7 @@ def contradictions(told: Told) -> Iterator[Check]:
     yield Check("page: right entry with an item outside", right, entry_out, not (right and entry_out))
     item_of = {
         "Outbound time": "timing", "Inbound time": "timing", "Outbound heading": "wind_correction",
-        "Bank, outbound turn": "bank", "Bank, inbound turn": "bank", "Inbound track, rms": "track",
+        "Bank, outbound turn": "bank", "Bank, inbound turn": "bank", "Off course inbound, typically": "track",
         "Altitude, worst": "altitude", "Speed, worst": "speed",
     }  # fmt: skip
     rows = circuit_rows(document["circuits"], document["variation"])
