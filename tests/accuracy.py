@@ -156,8 +156,8 @@ def report_false(hours: float) -> dict[str, Any]:
     return {"set": "false", "met": not found, "hours": flown, "found": found}
 
 
-def main(argv: list[str] | None = None) -> int:
-    """Run the sets that are asked for."""
+def parser() -> argparse.ArgumentParser:
+    """What can be asked for."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--set", action="append", choices=SETS)
     parser.add_argument("--seeds", type=int, default=1, help="how many draws of the generated sets")
@@ -166,7 +166,12 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--students", type=int, default=120, help="how many weak students in each draw")
     parser.add_argument("--verbose", action="store_true", help="say something about every flight")
     parser.add_argument("--json", type=Path, help="also write the figures here")
-    asked = parser.parse_args(argv)
+    return parser
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run the sets that are asked for."""
+    asked = parser().parse_args(argv)
     done, begun = [], time.monotonic()
     seeds = range(asked.first_seed, asked.first_seed + asked.seeds)
     for name in asked.set or SETS:
