@@ -62,6 +62,8 @@ def test_each_command_shown_is_one(line):
 
 def test_each_option_shown_is_one():
     known = {name for command in COMMANDS.values() for one in command.params for name in one.opts}
-    known |= {"--install-completion", "--help"} | {one for row in parser()._actions for one in row.option_strings}
+    known |= {"--install-completion", "--help"} | {
+        one for row in parser()._actions for one in row.option_strings
+    }
     shown = set(re.findall(r"(?<![\w-])--[a-z][a-z-]+", README))
     assert shown <= known, shown - known
