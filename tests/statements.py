@@ -1,11 +1,13 @@
-"""Whether what is said is true: ``python -m tests.statements [flights] [--no-hold-file]``.
+"""Whether what is said is true: ``python -m tests.statements [flights] [--first number] [--no-hold-file]``.
 
 Invented flights with every kind of planted fault; every number, side and word of every finding against the generator's
 truth, and every page's statements against one another. Without the hold file fix, course, levels and legs are inferred.
+A flight follows from its number: with another first number, flights that nobody has looked at.
 """
 
 from __future__ import annotations
 
+import argparse
 import sys
 from collections import Counter
 
@@ -55,12 +57,14 @@ def examined(number: int, *, hold_file: bool = True) -> list[Check]:
 
 def main() -> int:
     """Print what was false; return 1 where that is too much."""
-    hold_file = "--no-hold-file" not in sys.argv
-    counts = [one for one in sys.argv[1:] if one.isdigit()]
-    flights = int(counts[0]) if counts else FLIGHTS
+    words = argparse.ArgumentParser(prog="python -m tests.statements")
+    words.add_argument("flights", type=int, nargs="?", default=FLIGHTS)
+    words.add_argument("--first", type=int, default=0, help="number of the first flight")
+    words.add_argument("--no-hold-file", action="store_true", help="infer fix, course, levels and legs")
+    asked = words.parse_args()
     total, false, first, with_false = 0, Counter[str](), 0, 0
-    for number in range(flights):
-        found = examined(number, hold_file=hold_file)
+    for number in range(asked.first, asked.first + asked.flights):
+        found = examined(number, hold_file=not asked.no_hold_file)
         wrong = [check for check in found if not check.good]
         total += len(found)
         with_false += bool(wrong)
@@ -71,7 +75,7 @@ def main() -> int:
             print(f"flight {number}{where}: {check.what}: said {check.said}, true {check.true}")
     share = sum(false.values()) / max(total, 1)
     print(
-        f"\n{total} statements of {flights} flights: {sum(false.values())} false ({100 * share:.2f} %), ",
+        f"\n{total} statements of {asked.flights} flights: {sum(false.values())} false ({100 * share:.2f} %), ",
         end="",
     )
     print(f"{first} in a first sentence, {with_false} flights with one.")

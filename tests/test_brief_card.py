@@ -223,7 +223,7 @@ def test_a_limiting_radial_is_on_the_card_and_whether_the_times_cross_it(radial,
     made = briefing(hold, tas_kt=150, wind=(0, 0))
     row = rows_of(card_of(made, magnetic=False))["Limiting radial"]
     assert row.value == f"{radial:.0f}°T"
-    assert ("turn inbound there" in row.detail) is crossed
+    assert ("before you pass it" in row.detail) is crossed
     assert "Limiting radial" not in rows_of(card_of(briefing(wind=(0, 0))))
 
 

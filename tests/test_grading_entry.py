@@ -9,6 +9,7 @@ from analyser.circuits.frame import hold_frame
 from analyser.grading.judge import judge_hold
 from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
+from analyser.rules.scoring import load_scoring
 from tests.grading_flights import Plan, fly, fly_entry
 
 ICAO, FAA = load_regime("icao"), load_regime("faa")
@@ -173,6 +174,40 @@ def test_slowing_down_three_minutes_before_the_fix_is_judged_by_the_faa():
     early = entry_of(flown, FAA).arrival.slow_down
     assert (early.value, early.verdict) == (180.0, "within")
     assert entry_of(flown).arrival.slow_down is None
+
+
+def test_a_late_slowing_down_is_said_and_counts_as_the_scoring_says():
+    flown = fly(CALM)
+    time_s, fix_s = flown.motion.time_s, flown.entry.fix_s
+    late = np.interp(time_s, [fix_s - 100.0, fix_s - 60.0], [215.0, 103.4])
+    flown = replace(flown, motion=replace(flown.motion, ias_kt=late))
+
+    def found(regime=FAA, **how):
+        judged = judge_hold(flown, regime, ACS, **how)
+        return judged, next((one for one in judged.findings if one.kind == "slowing down"), None)
+
+    judged, one = found()
+    assert one.severity == "improve"
+    assert "above the maximum holding speed of 200 kt until 95 s before the fix" in one.sentence
+    assert "3 minutes before" in one.advice
+    strict = load_scoring()
+    strict = replace(strict, slow_down=replace(strict.slow_down, severity="below standard"))
+    judged, one = found(scoring=strict)
+    assert one.severity == "below standard" and judged.points <= 79.0
+    assert found(ICAO)[1] is None
+
+
+def test_too_fast_in_the_entry_alone_is_beyond_the_limit():
+    flown = fly_entry(CALM, "offset", arrival_deg=140.0, track_deg=150.0, seconds=60.0)
+    time_s, fix_s = flown.motion.time_s, flown.entry.fix_s
+    fast = np.interp(time_s, [fix_s + 30.0, fix_s + 60.0], [260.0, 103.4])
+    judged = judge_hold(replace(flown, motion=replace(flown.motion, ias_kt=fast)), ICAO, ACS)
+    assert (judged.findings[0].kind, judged.findings[0].severity) == ("speed limit", "unsafe")
+    assert "260 kt indicated in the entry; the maximum holding speed here is 230 kt" in judged.verdict[0]
+    brief = np.interp(time_s, [fix_s + 0.5, fix_s + 4.0], [240.0, 103.4])
+    judged = judge_hold(replace(flown, motion=replace(flown.motion, ias_kt=brief)), ICAO, ACS)
+    kinds = {one.kind: one for one in judged.findings}
+    assert "speed limit" not in kinds and "crossed the fix at" in kinds["arrival speed"].sentence
 
 
 def test_the_ideal_entry_is_drawn_from_the_fix_back_to_the_fix():

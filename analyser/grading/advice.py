@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from analyser.earth.angles import wrap180
 from analyser.grading.advised import Advice
 from analyser.grading.bank import bank_off_deg
+from analyser.grading.changes import turn_in_advice
 from analyser.grading.cost import Budget, Cost
 from analyser.grading.lap import Lap
 from analyser.grading.wording import Number, from_wings_level
@@ -154,8 +155,7 @@ def _outbound_time(lap: Lap, budget: Budget) -> Advice | None:
     fly, flown = budget.right.decisions.outbound_time, budget.flown.decisions.outbound_time
     clock = budget.flown.air.clock
     if clock == "length":
-        words = "Turn inbound {fly} out from the fix, not {flown}."
-        return Advice(words, Number(-fly, "NM"), Number(-flown, "NM"))
+        return turn_in_advice(lap, lap.ideal.circuit, -flown)
     by_abeam = clock == "abeam"
     since = f"passing abeam the fix{from_wings_level(lap.ideal.circuit)}" if by_abeam else "wings level"
     words = f"Turn inbound {{fly}} after {since}, not {{flown}}."

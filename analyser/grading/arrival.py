@@ -46,7 +46,19 @@ def arrival(case: EntryCase) -> Arrival:
     before = float(speed[0]) if seen_all and np.isfinite(speed[0]) else None
     verdict: Literal["within", "outside"] = "outside" if at_fix - limit_kias > 2.0 * sd else "within"
     slow_down = _slow_down(case, limit_kias)
-    return Arrival(float(at_fix), before, limit_kias, slowed, verdict, limit.source, slow_down)
+    after = motion.over_ias(motion.span(fix_s, case.entry.end_s), limit_kias)
+    most_kias = at_fix if after.most_kt is None else max(after.most_kt, at_fix)
+    return Arrival(
+        float(at_fix),
+        before,
+        limit_kias,
+        slowed,
+        verdict,
+        limit.source,
+        slow_down,
+        after.over_s,
+        float(most_kias),
+    )
 
 
 def _slow_down(case: EntryCase, limit_kias: float) -> Score | None:
@@ -56,9 +68,9 @@ def _slow_down(case: EntryCase, limit_kias: float) -> Score | None:
         return None
     motion, fix_s, asked_s = case.flown.motion, case.entry.fix_s, rule.before_fix_s
     span = motion.span(fix_s - asked_s, fix_s)
-    time_s, over_kt = motion.time_s[span], motion.ias_kt[span] - limit_kias
+    time_s = motion.time_s[span]
     source = f"{rule.source}; tolerance: {tolerance.source}"
-    over = np.flatnonzero(over_kt > 2.0 * motion.ias_sd_kt[span])
+    over = np.flatnonzero(motion.surely_over_ias(span, limit_kias) & (motion.ias_kt[span] > limit_kias))
     if not over.size and not motion.time_s[0] <= fix_s - asked_s + 1.0:
         seen_s = fix_s - float(motion.time_s[0])
         why = f"the log begins {seen_s:.0f} s before the fix"
@@ -72,8 +84,18 @@ def _slow_down(case: EntryCase, limit_kias: float) -> Score | None:
         tolerance.timing_s,
         verdict,
         "s",
+        sd=_slowing_sd_s(case, limit_kias, held_s) if over.size else 0.0,
         deviation=min(0.0, held_s - asked_s),
         how=case.flown.motion.obtained.get("ias", "derived"),
         rule=source,
         note="before the fix, at or below the maximum holding speed; where notice allows",
     )
+
+
+def _slowing_sd_s(case: EntryCase, limit_kias: float, held_s: float) -> float:
+    """Return the sigma of when the speed came below the limit: half from surely above it to below it as read."""
+    motion, fix_s = case.flown.motion, case.entry.fix_s
+    span = motion.span(fix_s - held_s, fix_s)
+    below = np.flatnonzero(motion.ias_kt[span] <= limit_kias)
+    until_s = float(motion.time_s[span][below[0]]) if below.size else fix_s
+    return 0.5 * (until_s - (fix_s - held_s))

@@ -9,8 +9,10 @@ from analyser.grading.advised import Advice
 from analyser.grading.bank import bank_off_deg
 from analyser.grading.decisions import DECISIONS
 from analyser.grading.habits import Habits, largest
+from analyser.grading.lap import Lap
 from analyser.grading.wording import Number, from_wings_level
 from analyser.holds.beside import rules_beside
+from analyser.holds.exact import ExactCircuit
 from analyser.rules.load import load_thumb_rules
 from analyser.rules.scoring import AdviceLimits
 
@@ -160,9 +162,9 @@ def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     if clock == "length":
         if abs(taken - right) < limits.least_nm:
             return None
-        words = "Turn inbound {fly} out from the fix, not {flown}."
-        advice = Advice(words, Number(-right, "NM"), Number(-taken, "NM"))
-        return Change("time", ("outbound_time",), "timing", advice, "turn inbound {fly} out (not {flown})")
+        advice = turn_in_advice(told.lap, told.exact, -taken)
+        clause = f"t{advice.words[1:].replace(', not {flown}.', ' (not {flown})')}"
+        return Change("time", ("outbound_time",), "timing", advice, clause)
     if max(abs(a - b) for a, b in told.times.values()) < limits.flyable_s:
         return None
     since = "passing abeam the fix" if clock == "abeam" else "wings level"
@@ -175,6 +177,22 @@ def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     clause += f" (not {flown})" if flown else ""
     advice = Advice(words, Number(right, "s"), Number(taken, "s"))
     return Change("time", ("outbound_time",), "timing", advice, clause, _rule(told, "outbound time"))
+
+
+def turn_in_advice(lap: Lap, exact: ExactCircuit, flown_nm: float) -> Advice:
+    """Advise on where a leg limited by distance ends, as the pilot reads it: out from the fix, or by the station."""
+    leg, turn_in_nm = lap.flown.hold.leg, -exact.outbound_end_along_nm
+    turn = lap.circuit.inbound_turn
+    if leg is None or leg.fix_dme_nm is None or turn is None:
+        words = "Turn inbound {fly} out from the fix, not {flown}."
+        return Advice(words, Number(turn_in_nm, "NM"), Number(flown_nm, "NM"))
+    way = 1.0 if leg.towards_station else -1.0
+    fly_nm = leg.out_nm(exact.outbound_end_along_nm, exact.outbound_end_cross_nm)
+    there_nm = leg.out_nm(*lap.frame.at(turn.start_s))
+    words = "Turn inbound at {fly} from the station, not {flown}."
+    return Advice(
+        words, Number(leg.fix_dme_nm + way * fly_nm, "NM"), Number(leg.fix_dme_nm + way * there_nm, "NM")
+    )
 
 
 def _rollout(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:

@@ -34,7 +34,11 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
     """
     entry, hold = case.entry, case.flown.hold
     allowed = sectors_allowed(
-        entry.arrival_heading_deg, hold.inbound_course_true_deg, hold.turns, rule=case.regime.entry
+        entry.arrival_heading_deg,
+        hold.inbound_course_true_deg,
+        hold.turns,
+        rule=case.regime.entry,
+        way=hold.arrival,
     )
     verdict, recommended, note = _verdict(case, allowed)
     angle, time = judge_angle(case), judge_time(case)
@@ -119,7 +123,7 @@ def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerd
     def sectors(off_deg: float, wider_deg: float = 0.0) -> tuple[EntryName, ...]:
         heading = entry.arrival_heading_deg + off_deg
         zone = rule.zone_deg + wider_deg
-        return sectors_allowed(heading, hold.inbound_course_true_deg, hold.turns, zone, rule)
+        return sectors_allowed(heading, hold.inbound_course_true_deg, hold.turns, zone, rule, hold.arrival)
 
     unsure: tuple[EntryVerdict, bool, str] = (
         "not judged",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -59,6 +60,8 @@ class Arrival:
     slow_down : Score or None
         How long before the fix the speed came below the limit to stay, against the time the rules name; None where
         they name none. Points are not given: it is for where notice allows.
+    over_limit_s, most_kias : float
+        For how long the speed was surely beyond the limit between the fix and the first circuit, and the fastest there.
     """
 
     speed_at_fix_kt: float | None
@@ -68,6 +71,8 @@ class Arrival:
     verdict: Literal["within", "outside", "not judged"]
     source: str
     slow_down: Score | None = None
+    over_limit_s: float = 0.0
+    most_kias: float = math.nan
 
 
 @dataclass(frozen=True)

@@ -34,6 +34,12 @@ def judge_angle(case: EntryCase) -> Score | None:
     if lean is None or leg is None:
         return None
     offset, by_heading = case.entry.flown == "offset", case.regime.entry.angles_are == "headings"
+    rule = f"{case.regime.entry.source}; tolerance: {case.standard.heading.source}"
+    beyond = case.flown.hold.beyond_radial_deg(*case.frame.at(leg.end_s))
+    if beyond is not None and beyond >= -case.scoring.limiting_radial.tolerance_deg:
+        return not_judged(
+            "the limiting radial was met, and it is flown along from there", unit="°", value=lean, rule=rule
+        )
     return scored(
         case.scoring,
         value=lean,
@@ -42,7 +48,7 @@ def judge_angle(case: EntryCase) -> Score | None:
         unit="°",
         sd=math.hypot(leg.heading_sd_deg if by_heading else _TRACK_SD_DEG, case.flown.course_sd_deg or 0.0),
         how=case.flown.motion.obtained.get("heading", "derived") if by_heading else "logged",
-        rule=f"{case.regime.entry.source}; tolerance: {case.standard.heading.source}",
+        rule=rule,
         note=f"{'heading' if by_heading else 'track over the ground'} against the outbound course, positive to the "
         "holding side",
     )

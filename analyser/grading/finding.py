@@ -97,6 +97,7 @@ _FIRST = (
     "level",
     "speed limit",
     "long outbound leg",
+    "limiting radial",
     "speed",
     "late turn",
     "entry",

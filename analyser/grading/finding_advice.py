@@ -77,7 +77,10 @@ def _wind_correction(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tu
 def _timing(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
     leg = judged.flown.hold.leg
     if latest.terms.timed == "length" and leg is not None:
-        return f"Turn inbound at {leg.distance_nm:.1f} NM.", ()
+        before = (
+            "" if judged.flown.hold.limiting_radial_true_deg is None else ", and before the limiting radial"
+        )
+        return f"Turn inbound at {leg.distance_nm:.1f} NM{before}.", ()
     if not latest.ideal.circuit.closes:
         return "", ()
     target, _ = latest.ideal.outbound_s(latest.terms.clock)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from analyser.grading.entry_judged import JudgedEntry
+from analyser.grading.entry_judged import Arrival, JudgedEntry
 from analyser.grading.finding import Finding
 from analyser.grading.judged import JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.wording import with_article
+from analyser.holds.sectors import entries_by_way
 
 
 def entry_findings(judged: JudgedHold) -> list[Finding]:
@@ -26,7 +27,68 @@ def entry_findings(judged: JudgedHold) -> list[Finding]:
     entry = judged.entry
     if entry is None:
         return []
-    return [_sector(entry, judged), *_technique(entry, judged), *_turn_back(entry, judged)]
+    return [
+        _sector(entry, judged),
+        *_technique(entry, judged),
+        *_turn_back(entry, judged),
+        *_arrival(entry.arrival, judged),
+    ]
+
+
+def _arrival(arrival: Arrival, judged: JudgedHold) -> list[Finding]:
+    """Find a speed over the fix beyond the limit, and one that came down to it later than the rules ask."""
+    found: list[Finding] = []
+    limit = arrival.limit_kias
+    slow_down = f"Be at {limit:.0f} kt or less"
+    over = arrival.verdict == "outside" and arrival.speed_at_fix_kt is not None
+    if over and arrival.over_limit_s > judged.scoring.unsafe.over_limit_for_s:
+        return found
+    if over and arrival.speed_at_fix_kt is not None:
+        at_fix = arrival.speed_at_fix_kt
+        found.append(
+            Finding(
+                "arrival speed",
+                "improve",
+                (),
+                at_fix,
+                limit,
+                None,
+                None,
+                "kt",
+                f"You crossed the fix at {at_fix:.0f} kt indicated; the maximum holding speed here is {limit:.0f} kt.",
+                item="entry",
+                advice=f"{slow_down} before the fix.",
+                brief=f"{at_fix - limit:.0f} kt above the maximum holding speed over the fix",
+                outside=True,
+            )
+        )
+    score = arrival.slow_down
+    if (
+        score is not None
+        and score.verdict == "outside"
+        and score.value is not None
+        and score.target is not None
+    ):
+        minutes = f"{score.target / 60.0:.0f} minutes"
+        when = "over the fix" if over else f"{score.value:.0f} s before the fix"
+        found.append(
+            Finding(
+                "slowing down",
+                judged.scoring.slow_down.severity,
+                (),
+                score.value,
+                score.target,
+                score.tolerance,
+                score.sd,
+                "s",
+                f"You were above the maximum holding speed of {limit:.0f} kt until {when}; where notice allows it is "
+                f"met at least {minutes} before.",
+                item="entry",
+                advice=f"{slow_down} {minutes} before the fix, where notice allows.",
+                brief=f"slowed down {score.value:.0f} s before the fix",
+            )
+        )
+    return found
 
 
 def _turned_away(entry: JudgedEntry, judged: JudgedHold) -> Finding:
@@ -53,9 +115,20 @@ def _turned_away(entry: JudgedEntry, judged: JudgedHold) -> Finding:
     )
 
 
+def _asks(entry: JudgedEntry, judged: JudgedHold) -> tuple[str, str]:
+    """Say what asks for an entry, and when to fly it: a published way to the fix, or the heading there."""
+    hold = judged.flown.hold
+    heading, course = entry.entry.arrival_heading_deg, hold.inbound_course_true_deg
+    if entries_by_way(heading, course, hold.turns, judged.regime.entry, hold.arrival):
+        way = "along the reciprocal" if hold.arrival == "reciprocal" else "on the distance arc"
+        return f"The arrival {way}", f"After an arrival {way}"
+    return "The heading at the fix", "On such a heading"
+
+
 def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
     if entry.turned_away is not None:
         return _turned_away(entry, judged)
+    asks, on_such = _asks(entry, judged)
     cost = 0.0 if entry.points is None else judged.share_of("entry") * (100.0 - entry.points)
     word = judged.regime.entry.word
     wanted = with_article(" or ".join(map(word, entry.sectors_allowed)))
@@ -85,10 +158,10 @@ def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
         None,
         None,
         "",
-        f"The heading at the fix asked for {wanted} entry; you flew {flown}.",
+        f"{asks} asked for {wanted} entry; you flew {flown}.",
         cost,
         "entry",
-        f"On such a heading fly {wanted} entry: work out the sector before the fix.",
+        f"{on_such} fly {wanted} entry: work it out before the fix.",
         brief="wrong entry",
         outside=True,
     )

@@ -12,7 +12,7 @@ from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.timing import SINCE
 from analyser.grading.wind_words import correction_words
-from analyser.grading.wording import on_circuits, up_to
+from analyser.grading.wording import Number, on_circuits, up_to
 
 #: Items that the first circuit, which measures the wind, may miss.
 _MEASURED_FIRST = ("timing", "wind_correction", "track")
@@ -34,6 +34,7 @@ def item_findings(judged: JudgedHold) -> list[Finding]:
     found = [
         _long_outbound(judged),
         _late_turn(judged),
+        _beyond_radial(judged),
         *(_item(judged, item) for item in ("timing", "wind_correction", "bank", "steadiness", "track")),
     ]
     if found[0] is not None:
@@ -252,6 +253,47 @@ def _outbound(judged: JudgedHold, one: JudgedCircuit) -> tuple[float | None, flo
     sd = math.hypot(measures.timed_sd_s or 0.0, target_sd)
     # Where the wind leaves hardly any outbound leg, twice hardly any is no danger.
     return measures.timed_s, target, sd, 0.5 * terms.still_air_s
+
+
+#: Positions are this good across the radial, nautical miles; with a file's fix nothing else adds to it.
+_ACROSS_SD_NM = 0.02
+
+
+def _beyond_radial(judged: JudgedHold) -> Finding | None:
+    """Find inbound turns begun beyond the limiting radial."""
+    hold, rule = judged.flown.hold, judged.scoring.limiting_radial
+    beyond = []
+    for one in judged.flown_out:
+        off_deg, out_nm = one.measures.beyond_radial_deg, one.measures.turn_in_nm
+        if off_deg is None or out_nm is None or hold.leg is None or hold.leg.fix_dme_nm is None:
+            continue
+        from_station_nm = abs(hold.leg.fix_dme_nm + (out_nm if hold.leg.towards_station else -out_nm))
+        across_sd_nm = math.hypot(_ACROSS_SD_NM, judged.flown.fix_sd_nm or 0.0)
+        sd = math.degrees(across_sd_nm / max(from_station_nm, _ACROSS_SD_NM))
+        if off_deg - 2.0 * sd > rule.tolerance_deg:
+            beyond.append((off_deg, sd, one))
+    if not beyond or hold.limiting_radial_true_deg is None:
+        return None
+    off_deg, sd, worst = max(beyond, key=lambda each: each[0])
+    numbers = tuple(one.circuit.number for *_, one in beyond)
+    radial = Number(hold.limiting_radial_true_deg, "°", "true").said(judged.variation_deg)
+    return Finding(
+        "limiting radial",
+        rule.severity,
+        numbers,
+        off_deg,
+        0.0,
+        rule.tolerance_deg,
+        sd,
+        "°",
+        f"{_on(judged, worst)} you turned inbound {off_deg:.0f}° beyond the limiting radial of {radial}.",
+        0.0,
+        "",
+        f"Turn inbound before you pass the radial of {radial}, whatever the distance.",
+        f"inbound turn {up_to(numbers)}{off_deg:.0f}° beyond the limiting radial{on_circuits(numbers)}",
+        outside=True,
+        directions_true_deg=(hold.limiting_radial_true_deg,),
+    )
 
 
 def _late_turn(judged: JudgedHold) -> Finding | None:

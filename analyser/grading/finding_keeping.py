@@ -152,27 +152,37 @@ def _how_long(kept: Keeping, unit: str) -> str:
 def _limit(judged: JudgedHold) -> Finding | None:
     """Find flight surely beyond the maximum holding speed."""
     longest = judged.scoring.unsafe.over_limit_for_s
-    over = [one for one in judged.circuits if one.over_limit_s > longest and one.most_kias is not None]
+    over = [
+        (one.most_kias, one.terms.limit_kias, one.circuit.number)
+        for one in judged.circuits
+        if one.over_limit_s > longest and one.most_kias is not None
+    ]
+    arrival = judged.entry.arrival if judged.entry is not None else None
+    entered = arrival is not None and arrival.over_limit_s > longest
+    if arrival is not None and entered:
+        over.append((arrival.most_kias, arrival.limit_kias, 0))
     if not over:
         return None
-    worst = max(over, key=lambda one: (one.most_kias or 0.0) - one.terms.limit_kias)
-    assert worst.most_kias is not None
-    limit, numbers = worst.terms.limit_kias, tuple(one.circuit.number for one in over)
+    most_kias, limit, _ = max(over, key=lambda one: one[0] - one[1])
+    numbers = tuple(number for *_, number in over if number)
+    where = (
+        f"{' in the entry' if entered else ''}{' and' if entered and numbers else ''}{on_circuits(numbers)}"
+    )
     return Finding(
         "speed limit",
         "unsafe",
         numbers,
-        worst.most_kias,
+        most_kias,
         limit,
         None,
         None,
         "kt",
-        f"You flew up to {worst.most_kias:.0f} kt indicated{on_circuits(numbers)}; the maximum holding speed here is "
+        f"You flew up to {most_kias:.0f} kt indicated{where}; the maximum holding speed here is "
         f"{limit:.0f} kt.",
         judged.lost_points("speed"),
         "speed",
         f"Slow down to {limit:.0f} kt or less before the fix, and stay there.",
-        f"{up_to(numbers)}{worst.most_kias - limit:.0f} kt above the maximum holding speed{on_circuits(numbers)}",
+        f"{up_to(numbers)}{most_kias - limit:.0f} kt above the maximum holding speed{where}",
         outside=True,
     )
 

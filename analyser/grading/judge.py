@@ -45,6 +45,8 @@ from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring, load_scoring
 from analyser.rules.standard import Standard
 
+#: A turning point that was solved for lies this near its limit, degrees.
+_ON = 0.1
 #: A turn of at least this went one way or the other, degrees; less is a correction.
 _HALF_ROUND_DEG = 90.0
 
@@ -259,6 +261,12 @@ def _next_time(laps: list[Lap], circuits: tuple[JudgedCircuit, ...], speeds: Spe
     for lap, judged in zip(reversed(laps), reversed(circuits), strict=True):
         if judged.budget is None or lap.cut_short or not judged.circuit.complete:
             continue
+        exact = judged.ideal.circuit
+        if (
+            lap.flown.hold.beyond_radial_deg(exact.outbound_end_along_nm, exact.outbound_end_cross_nm) or 0.0
+        ) > _ON:
+            # In this wind the circuit that closes leads beyond the limiting radial: no number of it is advised.
+            return None
         habits = habits_of(lap, judged.budget, asked_tas_kt=_asked_tas_kt(lap, judged, speeds))
         if habits is None:
             return None

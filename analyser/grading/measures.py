@@ -26,6 +26,8 @@ class Measures:
         From passing the fix to leaving level for the outbound turn; negative where the turn came first.
     turn_in_nm : float or None
         How far out the inbound turn began, as a distance leg is read: along the course, or by its station.
+    beyond_radial_deg : float or None
+        How far beyond the limiting radial that was, negative before it; None where there is none.
     outbound_correction_deg : float or None
         Outbound heading minus the reciprocal of the inbound course, positive right.
     inbound_correction_deg : float or None
@@ -55,6 +57,7 @@ class Measures:
     timed_wings_s: float | None
     start_delay_s: float | None
     turn_in_nm: float | None
+    beyond_radial_deg: float | None
     outbound_correction_deg: float | None
     inbound_correction_deg: float | None
     inbound_duration_s: float | None
@@ -92,7 +95,7 @@ def measure(lap: Lap) -> Measures:
     return Measures(
         **_outbound_times(lap),
         start_delay_s=None if turn is None else turn.start_s - circuit.start_s,
-        turn_in_nm=_turn_in_nm(lap),
+        **_turn_in(lap),
         outbound_correction_deg=None if outbound is None else wrap180(outbound.heading_deg - course - 180.0),
         inbound_correction_deg=None if inbound is None else wrap180(inbound.heading_deg - course),
         **_rollout(lap),
@@ -124,12 +127,15 @@ def _outbound_times(lap: Lap) -> dict[str, Any]:
     }
 
 
-def _turn_in_nm(lap: Lap) -> float | None:
-    turn, leg = lap.circuit.inbound_turn, lap.flown.hold.leg
+def _turn_in(lap: Lap) -> dict[str, Any]:
+    turn, hold = lap.circuit.inbound_turn, lap.flown.hold
     if turn is None or lap.circuit.outbound_leg is None:
-        return None
+        return dict.fromkeys(("turn_in_nm", "beyond_radial_deg"))
     along, cross = lap.frame.at(turn.start_s)
-    return -along if leg is None else leg.out_nm(along, cross)
+    return {
+        "turn_in_nm": -along if hold.leg is None else hold.leg.out_nm(along, cross),
+        "beyond_radial_deg": hold.beyond_radial_deg(along, cross),
+    }
 
 
 def _velocity_kt(lap: Lap, time_s: float) -> tuple[float, float]:

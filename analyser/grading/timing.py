@@ -133,6 +133,16 @@ def _length(lap: Lap, measures: Measures) -> Score:
         return not_judged(
             "no outbound leg that ended in a turn", unit="NM", tolerance=length.tolerance_nm, rule=rule
         )
+    beyond, allowed = measures.beyond_radial_deg, lap.scoring.limiting_radial.tolerance_deg
+    if beyond is not None and beyond >= -allowed and measures.turn_in_nm < leg.distance_nm:
+        return not_judged(
+            "the limiting radial came before the distance",
+            value=measures.turn_in_nm,
+            target=leg.distance_nm,
+            unit="NM",
+            tolerance=length.tolerance_nm,
+            rule=rule,
+        )
     return scored(
         lap.scoring,
         value=measures.turn_in_nm,

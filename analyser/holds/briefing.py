@@ -256,7 +256,7 @@ def make_briefing(
     still_air_s = 60.0 * minutes if minutes is not None else _distance_s(hold, flight)
     arrival = flight.arrival_heading_true_deg
     course, turns, rule = hold.inbound_course_true_deg, hold.turns, regime.entry
-    allowed = () if arrival is None else sectors_allowed(arrival, course, turns, rule=rule)
+    allowed = () if arrival is None else sectors_allowed(arrival, course, turns, rule=rule, way=hold.arrival)
     planned: tuple[EntryName, ...] = allowed or ("direct", "offset", "parallel")
     closes, least_s = exact.closes, regime.allowances.least_inbound_s
     return Briefing(

@@ -10,6 +10,7 @@ from typing import Literal
 from analyser.earth.angles import wrap180, wrap360
 
 Turns = Literal["right", "left"]
+ArrivalWay = Literal["reciprocal", "arc"]
 
 
 @dataclass(frozen=True)
@@ -132,7 +133,10 @@ class Hold:
     altitude_ft, speed_kias : float or None
         Cleared level and intended speed.
     limiting_radial_true_deg : float or None
-        Of the station that the leg is read from: where it comes before the distance, it ends the outbound leg.
+        Of the station that the leg is read from: the inbound turn begins before it, whatever the distance.
+    arrival : "reciprocal", "arc" or None
+        The published way to the fix, of that station: along the reciprocal of the inbound course, or on the
+        distance arc of the fix. None: any, and the entry is by sector.
     max_kias : float or None
         A limit of speed that the chart prints for this hold.
     category : "A" … "E", "H" (helicopters), or None
@@ -161,6 +165,7 @@ class Hold:
     speed_kias: float | None = None
     max_kias: float | None = None
     limiting_radial_true_deg: float | None = None
+    arrival: ArrivalWay | None = None
     category: str | None = None
     reported_wind: tuple[float, float] | None = None
     leave_fix_at: datetime | None = None

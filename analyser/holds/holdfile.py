@@ -84,6 +84,7 @@ class HoldFile:
             limiting_radial_true_deg=None
             if said.limiting_radial is None
             else wrap360(said.limiting_radial + to_true_deg),
+            arrival=said.arrival,
             category=said.category,
             reported_wind=wind_of(said.reported_wind) if said.reported_wind is not None else None,
             leave_fix_at=said.leave_fix_at,
@@ -100,9 +101,9 @@ def read_hold_file(path: str | Path) -> HoldFile:
     ----------
     path : str or Path
         TOML file with the keys of the contract: ``name``, ``fix``, ``inbound_course``, ``reference``, ``turns``,
-        ``leg``, ``altitude_ft``, ``speed_kias``, ``max_kias``, ``limiting_radial``, ``category``, ``reported_wind``,
-        ``leave_fix_at``, ``levels_ft``; and ``fix_by``, what tells that the aircraft is over the fix. Positions, hands
-        and legs also as a chart prints them. Course and turns alone are enough.
+        ``leg``, ``altitude_ft``, ``speed_kias``, ``max_kias``, ``limiting_radial``, ``arrival``, ``category``,
+        ``reported_wind``, ``leave_fix_at``, ``levels_ft``; and ``fix_by``, what tells that the aircraft is over the
+        fix. Positions, hands and legs also as a chart prints them. Course and turns alone are enough.
 
     Raises
     ------

@@ -137,6 +137,8 @@ class HoldShape(_Table):
     max_kias: Annotated[float, Field(gt=0, le=500)] | None = None
     #: Of the station that fix_dme_nm is read from, in the file's reference.
     limiting_radial: Direction | None = None
+    #: The published way to the fix, of the same station.
+    arrival: Literal["reciprocal", "arc"] | None = None
     category: Literal["A", "B", "C", "D", "E", "H"] | None = None
     reported_wind: str | None = None
     leave_fix_at: datetime | None = None
@@ -151,8 +153,9 @@ class HoldShape(_Table):
 
     @model_validator(mode="after")
     def _radial_has_a_station(self) -> HoldShape:
-        if self.limiting_radial is not None and (self.leg is None or self.leg.fix_dme_nm is None):
-            raise ValueError("limiting_radial with leg = { fix_dme_nm, outbound_dme_nm }, for its station")
+        for key in ("limiting_radial", "arrival"):
+            if getattr(self, key) is not None and (self.leg is None or self.leg.fix_dme_nm is None):
+                raise ValueError(f"{key} with leg = {{ fix_dme_nm, outbound_dme_nm }}, for its station")
         return self
 
     @field_validator("reported_wind")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from analyser.earth.angles import wrap180, wrap360
-from analyser.holds.definition import Turns
+from analyser.holds.definition import ArrivalWay, Turns
 from analyser.rules.load import load_regime
 from analyser.rules.regime import EntryRule
 
@@ -35,6 +35,7 @@ def sectors_allowed(
     turns: Turns,
     tolerance_deg: float | None = None,
     rule: EntryRule | None = None,
+    way: ArrivalWay | None = None,
 ) -> tuple[EntryName, ...]:
     """Name the entries that are right for a heading at the fix.
 
@@ -49,6 +50,8 @@ def sectors_allowed(
         Within this of a boundary the neighbour is right too; the rule's zone (5°) where left out.
     rule : EntryRule, optional
         Sector widths; both regimes have the same, so ICAO's where left out.
+    way : "reciprocal" or "arc", optional
+        The published way to the fix: where it was flown and the rule names entries for it, only those are right.
 
     Returns
     -------
@@ -73,7 +76,25 @@ def sectors_allowed(
         # A hair of slack, so that "exactly 5°" does not depend on the last bit of a subtraction.
         if abs(wrap180(off - border_deg)) <= zone + 1e-9:
             allowed += [one for one in neighbours if one not in allowed]
-    return tuple(allowed)
+    named = entries_by_way(arrival_heading_deg, inbound_course_deg, turns, rule, way)
+    return tuple(one for one in allowed if one in named) or named[:1] or tuple(allowed)
+
+
+def entries_by_way(
+    arrival_heading_deg: float,
+    inbound_course_deg: float,
+    turns: Turns,
+    rule: EntryRule,
+    way: ArrivalWay | None,
+) -> tuple[EntryName, ...]:
+    """Name the entries that a rule has for a published way to the fix; none where the heading is not that way's."""
+    if way is None or rule.arrivals is None:
+        return ()
+    off = abs(_off_reciprocal_deg(arrival_heading_deg, inbound_course_deg, turns))
+    off_way, named = (
+        (off, rule.arrivals.reciprocal) if way == "reciprocal" else (off - 90.0, rule.arrivals.arc)
+    )
+    return named if abs(off_way) <= rule.arrivals.within_deg else ()
 
 
 def sectors(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 
 from analyser.holds.definition import Hold, LegLimit
 from analyser.holds.exact import ExactCircuit, exact_circuit
+from analyser.holds.root import root_between
 from analyser.rules.regime import Regime
 
 FloatArray = NDArray[np.float64]
@@ -116,8 +118,34 @@ def ideal_circuit(
     }
     if minutes is None:
         assert hold.leg is not None
-        return _by_distance(hold.leg, air)
+        return _before_radial(hold, _by_distance(hold.leg, air), air)
     return exact_circuit(**air, inbound_time_s=time_s, inbound_distance_nm=distance_nm)
+
+
+def _before_radial(hold: Hold, found: ExactCircuit, air: dict[str, Any]) -> ExactCircuit:
+    """Turn inbound where the limiting radial is met, if that comes before the charted distance."""
+
+    def beyond_deg(one: ExactCircuit) -> float:
+        beyond = hold.beyond_radial_deg(one.outbound_end_along_nm, one.outbound_end_cross_nm)
+        return -1.0 if beyond is None else beyond
+
+    if not found.closes or beyond_deg(found) <= 0.0:
+        return found
+    shortest = exact_circuit(**air, outbound_along_nm=_LEAST_OUT_NM)
+    if not shortest.closes or beyond_deg(shortest) >= 0.0:
+        why_not = "no circuit in this wind turns inbound before the limiting radial"
+        return replace(found, exists=False, why_not=why_not)
+    along_nm = root_between(
+        lambda nm: beyond_deg(exact_circuit(**air, outbound_along_nm=nm)),
+        max(_LEAST_OUT_NM, -shortest.outbound_end_along_nm),
+        -found.outbound_end_along_nm,
+        within=1e-6,
+    )
+    return exact_circuit(**air, outbound_along_nm=along_nm)
+
+
+#: The shortest circuit is asked for by an outbound leg that ends this far out, nautical miles.
+_LEAST_OUT_NM = 0.05
 
 
 def _by_distance(leg: LegLimit, air: dict[str, Any]) -> ExactCircuit:

@@ -199,17 +199,26 @@ class Motion:
         -------
         Overspeed
         """
-        ias, sd = self.sustained_ias(here)
+        ias, sd = self._sustained_with_air(here)
         if not np.isfinite(ias).any():
             return Overspeed(None, None, 0.0)
-        if self.obtained.get("ias") != "logged":
-            sd = np.hypot(sd, STANDARD_AIR_SD * ias)
         step_s = float(np.median(np.diff(self.time_s)))
+        highest = int(np.nanargmax(ias))
+        over = np.count_nonzero(self.surely_over_ias(here, limit_kt))
+        return Overspeed(float(ias[highest]), float(sd[highest]), float(over) * step_s)
+
+    def surely_over_ias(self, here: slice, limit_kt: float) -> NDArray[np.bool_]:
+        """Return at which points of a span the indicated airspeed was surely beyond a limit, and not for a gust."""
+        ias, sd = self._sustained_with_air(here)
+        if ias.size == 0:
+            return np.zeros(self.ias_kt[here].size, dtype=bool)
         # Every point of a window that is surely too fast counts, and once.
         sure = np.nan_to_num(ias - 2.0 * sd) > limit_kt
-        over = np.convolve(sure, np.ones(self._sustained_points())) > 0.5
-        highest = int(np.nanargmax(ias))
-        return Overspeed(float(ias[highest]), float(sd[highest]), float(np.count_nonzero(over)) * step_s)
+        return np.convolve(sure, np.ones(self._sustained_points())) > 0.5
+
+    def _sustained_with_air(self, here: slice) -> tuple[FloatArray, FloatArray]:
+        ias, sd = self.sustained_ias(here)
+        return ias, sd if self.obtained.get("ias") == "logged" else np.hypot(sd, STANDARD_AIR_SD * ias)
 
     def has_seam(self, start_s: float, end_s: float) -> bool:
         """Return whether time was taken out, or put in, within [start_s, end_s]."""

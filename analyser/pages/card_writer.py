@@ -22,6 +22,8 @@ EXACT = "exact circuit: constant TAS and bank, steady wind as forecast (derived)
 FILE = "hold file"
 #: Marks an outbound time that runs from wings level.
 _LEVEL = "†"
+#: A circuit that was solved to turn inbound at a limit does so this nearly.
+_ON_LIMIT_NM, _ON_RADIAL_DEG = 0.01, 0.1
 #: A time in brackets.
 _BRACKETS = re.compile(r"\(\d+:\d\d\)")
 
@@ -140,11 +142,12 @@ class _Writer:
             rows.append(self._end_by_distance(b.hold.leg))
         beyond_deg = b.hold.beyond_radial_deg(exact.outbound_end_along_nm, exact.outbound_end_cross_nm)
         if b.hold.limiting_radial_true_deg is not None and beyond_deg is not None:
+            met = beyond_deg > -_ON_RADIAL_DEG
             crossed = (
-                "the times above cross it: turn inbound there" if beyond_deg > 0.0 else "not reached by then"
+                "met before the distance: turn inbound before you pass it" if met else "not reached by then"
             )
             radial = self.degrees(b.hold.limiting_radial_true_deg)
-            rows.append(Row("Limiting radial", radial, (FILE,), crossed, main=beyond_deg > 0.0))
+            rows.append(Row("Limiting radial", radial, (FILE,), crossed, main=met))
         if b.regime.clock.fixes == "inbound":
             rows.append(Row("By the rules", b.regime.wind.words, (rule_of(b.regime.wind),)))
         if multiple:
@@ -157,7 +160,11 @@ class _Writer:
         """Write the charted limit, which ends the outbound leg whatever the time."""
         limit = self._end_of_leg(leg.distance_nm or 0.0)
         detail = "as charted, whatever the time"
-        if not self.briefing.exact.exists:
+        exact = self.briefing.exact
+        beyond_nm = leg.out_nm(exact.outbound_end_along_nm, exact.outbound_end_cross_nm) - (
+            leg.distance_nm or 0.0
+        )
+        if not exact.exists and beyond_nm > _ON_LIMIT_NM:
             detail += "; the times above lead beyond it"
         return Row(
             "Outbound ends at", limit, (rule_of(self.briefing.regime.distance_leg),), detail, main=True

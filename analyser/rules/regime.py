@@ -99,6 +99,23 @@ class SpeedLimit(Sourced):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Arrivals(Sourced):
+    """Entries to a hold on a radial and distance, by the published way to its fix.
+
+    Attributes
+    ----------
+    reciprocal, arc : tuple of str
+        Entries for an arrival along the reciprocal of the inbound course, and on the distance arc of the fix.
+    within_deg : float
+        Whose heading at the fix is farther from that of the way did not come by it.
+    """
+
+    reciprocal: tuple[Literal["direct", "parallel", "offset"], ...]
+    arc: tuple[Literal["direct", "parallel", "offset"], ...]
+    within_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class EntryRule(Sourced):
     """Entry sectors by heading at the fix, and how each entry is flown.
 
@@ -116,6 +133,8 @@ class EntryRule(Sourced):
         Whether the entries' legs are given as tracks to make good or as headings to turn to.
     binding : "prescribed" or "recommended"
         Whether another sector's entry is wrong, or only not the one recommended.
+    arrivals : Arrivals or None
+        Entries by the published way to the fix instead of by sector, where the document names such.
     """
 
     offset_sector_deg: float
@@ -125,6 +144,7 @@ class EntryRule(Sourced):
     offset_word: Literal["offset", "teardrop"] = "offset"
     angles_are: Literal["tracks", "headings"] = "tracks"
     binding: Literal["prescribed", "recommended"] = "prescribed"
+    arrivals: Arrivals | None = None
 
     def word(self, entry: str) -> str:
         """Return what the document calls an entry: its own word for the offset one."""

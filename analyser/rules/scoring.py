@@ -6,7 +6,7 @@ import itertools
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
-from typing import ClassVar
+from typing import Any, ClassVar, Literal
 
 from analyser.errors import SettingsError
 from analyser.rules.regime import Sourced
@@ -199,6 +199,20 @@ class SecondsTolerance(Sourced):
 
 
 @dataclass(frozen=True, kw_only=True)
+class SlowDownScoring(Sourced):
+    """How it counts that the speed came down to the limit later than the rules ask."""
+
+    severity: Literal["unsafe", "below standard", "improve"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RadialScoring(SlowDownScoring):
+    """By how much a limiting radial may be passed, degrees, and how it counts beyond that."""
+
+    tolerance_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class TrackReading(Sourced):
     """Where degrees off the course are read: not within this distance of the fix."""
 
@@ -272,6 +286,12 @@ class LearningBands(Sourced):
     worth_heading_deg: float = 5.0
 
 
+#: What holds where a school's own file says nothing of these.
+_UNSAID: dict[str, Any] = {"source": "the file does not say", "standing": "common practice"}
+_RADIAL = RadialScoring(tolerance_deg=2.0, severity="below standard", **_UNSAID)
+_SLOW_DOWN = SlowDownScoring(severity="improve", **_UNSAID)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Scoring:
     """The whole of it, as the TOML file gives it; each part has its source."""
@@ -295,6 +315,8 @@ class Scoring:
     leaving: SecondsTolerance
     advice: AdviceLimits
     learning: LearningBands
+    limiting_radial: RadialScoring = _RADIAL
+    slow_down: SlowDownScoring = _SLOW_DOWN
 
 
 @lru_cache(maxsize=8)
