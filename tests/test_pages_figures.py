@@ -167,12 +167,24 @@ def test_sectors_lie_as_in_the_published_example(side: int) -> None:
     From an ATPL air-law question bank, quoted. An aircraft on heading h comes from bearing h + 180.
     """
     sheet = sectors(Arrival(10.0, side, None, None, None, ()))
-    places = {letter.text: (letter.x - 180, 180 - letter.y) for letter in sheet.letters}
-    right_hand = {"offset": 155.0, "parallel": 245.0, "direct": 30.0}
-    for name, heading in right_hand.items():
-        mirrored = heading if side > 0 else 2 * 10.0 - heading
-        bearing = np.degrees(np.arctan2(*places[name]))
-        assert (bearing - mirrored - 180 + 180) % 360 - 180 == pytest.approx(0, abs=0.5)
+    # The middle of the lettering, from the middle of the sheet.
+    raised = 0.32 * sheet.letter_units
+    places = {letter.text: (letter.x - 220, 180 - letter.y + raised) for letter in sheet.letters}
+    right_hand = {"offset": (120.0, 190.0), "parallel": (190.0, 300.0), "direct": (300.0, 480.0)}
+    for name, (first, last) in right_hand.items():
+        bearing = float(np.degrees(np.arctan2(*places[name])))
+        heading = bearing + 180 if side > 0 else 20.0 - (bearing + 180)
+        assert 5 <= (heading - first) % 360 <= last - first - 5, name
+    # The borders themselves, as headings.
+    lines = [
+        stroke.pieces[0] for stroke in sheet.strokes if stroke.layer == "borders" and stroke.width == 1.0
+    ]
+    drawn = [
+        float(np.degrees(np.arctan2(end[0] - 220, 180 - end[1]))) + 180
+        for end in (line[-1] for line in lines)
+    ]
+    asked = sorted((border if side > 0 else 20.0 - border) % 360 for border in (120.0, 190.0, 300.0))
+    assert sorted(one % 360 for one in drawn) == pytest.approx(asked, abs=0.2)
 
 
 def test_a_waterfall_adds_up_and_sums_small_shares() -> None:

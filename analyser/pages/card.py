@@ -28,8 +28,12 @@ FloatArray = NDArray[np.float64]
 
 #: The sketch's sheet, drawing units.
 _WIDTH, _HEIGHT = 500.0, 340.0
+#: The lettering's size in both pictures as they are printed on A5, drawing units: 9 points.
+_LETTER_UNITS = 23.0
+#: Rows that the front says whole, their rule with them or beside them.
+_ON_THE_FRONT = ("Inbound course", "Level, speed", "Wind", "… from wings level", "Turn in when")
 #: Sizes and margins of the papers, millimetres; CSS has no word for A6.
-_PAPERS = {"a5": "148mm 210mm; margin: 6mm", "a6": "105mm 148mm; margin: 5mm"}
+_PAPERS = {"a5": "148mm 210mm; margin: 6mm", "a6": "105mm 148mm; margin: 4mm"}
 
 
 def card_page(
@@ -46,7 +50,8 @@ def card_page(
     magnetic : bool
         Which reference the pictures show; the card's words have chosen theirs.
     paper : "a5" or "a6"
-        What it is laid out for: front to fly by and back for why; A6 has no room for the pictures.
+        What it is laid out for: front to fly by and back for why; A6 has no room for the pictures and shortens
+        the back.
 
     Returns
     -------
@@ -58,6 +63,9 @@ def card_page(
     style += f"\n@page {{ size: {_PAPERS[paper]}; }}\n"
     digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
     sketch = _sketch_svg(briefing, magnetic) if briefing.exact.closes else Markup()
+    rows = (*card.hold, *card.circuit)
+    # The rows come first in the card's list of rules, so theirs are numbered from 1.
+    named = {rule for row in rows for rule in row.rules}
     return (
         environment()
         .get_template("card.html")
@@ -65,6 +73,8 @@ def card_page(
             card=card,
             magnetic=magnetic,
             paper=paper,
+            behind=[row for row in rows if row.label not in _ON_THE_FRONT],
+            sources=[rule for rule in card.rules if rule in named],
             sketch=sketch,
             sector_diagram=_sectors_svg(briefing),
             style=Markup(style),
@@ -98,7 +108,7 @@ def _sectors_svg(briefing: Briefing) -> Markup:
     )
     zone = f"{rule.zone_deg:g}"
     finding = f"Entry sectors with {zone} degree zones at their borders, north up; entry: {said}."
-    return svg(sectors(arrival), finding, name="sectors")
+    return svg(sectors(arrival, _LETTER_UNITS), finding, name="sectors")
 
 
 def sketch(briefing: Briefing, *, magnetic: bool = True) -> Sheet:
@@ -148,7 +158,8 @@ def _sheet(east: FloatArray, north: FloatArray) -> Sheet:
     shape = _HEIGHT / _WIDTH
     across = 0.62 * max(float(np.ptp(east)), float(np.ptp(north)) / shape, 0.5)
     up = across * shape
-    return Sheet(_WIDTH, _HEIGHT, (middle[0] - across, middle[0] + across, middle[1] - up, middle[1] + up))
+    window = (middle[0] - across, middle[0] + across, middle[1] - up, middle[1] + up)
+    return Sheet(_WIDTH, _HEIGHT, window, letter_units=_LETTER_UNITS)
 
 
 def _entry(briefing: Briefing) -> tuple[FloatArray, FloatArray]:

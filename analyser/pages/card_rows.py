@@ -58,6 +58,8 @@ class Card:
     hold, circuit : tuple of Row
     entry : Table or None
     winds, leaving, turn_in, thumbs : Table or None
+    short : tuple of Table
+        Other winds and rules of thumb in as little room as A6 has.
     level : tuple of str
         What is said of the minimum holding level over obstacles, its caution last; empty without obstacles.
     caution : str
@@ -75,6 +77,7 @@ class Card:
     turn_in: Table | None
     thumbs: Table | None
     caution: str = CAUTION
+    short: tuple[Table, ...] = ()
     level: tuple[str, ...] = ()
     rules: tuple[str, ...] = field(default=())
 

@@ -54,7 +54,12 @@ def card_of(briefing: Briefing, *, magnetic: bool = True) -> Card:
     named = [rule for row in (*hold, *circuit) for rule in row.rules]
     named += [rule for table in (entry, *tables) if table is not None for rule in table.rules]
     title = briefing.hold.name or "Holding pattern"
-    return Card(title, writer.warnings(), hold, circuit, entry, *tables, rules=tuple(dict.fromkeys(named)))
+    short = (
+        *((writer.winds(short=True),) if closes else ()),
+        *((writer.thumbs(short=True),) if briefing.exact.exists else ()),
+    )
+    rules = tuple(dict.fromkeys(named))
+    return Card(title, writer.warnings(), hold, circuit, entry, *tables, short=short, rules=rules)
 
 
 def rule_of(sourced: Sourced) -> str:
@@ -123,7 +128,9 @@ class _Writer:
         leg = f"{clock(exact.inbound_time_s)}, {number(exact.inbound_distance_nm, 1)} NM"
         multiple = "" if exact.drift_multiple is None else number(exact.drift_multiple, 1)
         rows = [
-            Row("Outbound heading", outbound, (EXACT,), side_of(exact.outbound_correction_deg), main=True),
+            Row(
+                "Outbound heading", outbound, (EXACT,), _correction(exact.outbound_correction_deg), main=True
+            ),
             Row(
                 "Outbound time",
                 clock(exact.outbound_timed_s),
@@ -132,7 +139,13 @@ class _Writer:
                 main=True,
             ),
             Row("Turn in when", gate, (EXACT,)),
-            Row("Inbound heading", inbound, (EXACT,), side_of(exact.inbound_drift_correction_deg), main=True),
+            Row(
+                "Inbound heading",
+                inbound,
+                (EXACT,),
+                _correction(exact.inbound_drift_correction_deg),
+                main=True,
+            ),
             Row("Inbound leg", leg, (EXACT, rule_of(b.regime.wind))),
             Row("Bank", f"{number(exact.bank_deg)}°", (rule_of(b.regime.turns),), rate, main=True),
             Row("Turns take", f"{clock(exact.first_turn_s)} and {clock(exact.second_turn_s)}", (EXACT,)),
@@ -195,31 +208,37 @@ class _Writer:
             title, ("entry", "heading at the fix", "over the fix", "time", "then"), tuple(rows), rules, note
         )
 
-    def winds(self) -> Table:
+    def winds(self, *, short: bool = False) -> Table:
+        """Lay out other winds, a direction a row; short: the outbound leg alone."""
         b = self.briefing
         columns = len({case.wind_from_true_deg for case in b.winds})
-        rows = []
         per_row = len(b.winds) // columns
+        rows = []
         for start in range(0, len(b.winds), per_row):
             cases = b.winds[start : start + per_row]
-            cells = [
-                f"{number(case.wind_speed_kt)} kt: {self.degrees(case.exact.outbound_heading_deg)} "
-                f"{_both_clocks(case.exact)}{'' if case.exact.exists else '*'}, "
-                f"in {self.degrees(case.exact.inbound_heading_deg)}"
-                if case.exact.closes
-                else f"{number(case.wind_speed_kt)} kt: none"
-                for case in cases
-            ]
+            cells = [self._wind(case.exact, short) for case in cases]
             rows.append((f"{whole_direction(cases[0].wind_from_true_deg):03d}°T", *cells))
-        head = ("wind from", *("weaker", "as forecast", "stronger")[:per_row])
-        note = "Outbound heading and time, inbound heading." + _explained(rows)
+        head = ("wind from", *(f"{number(case.wind_speed_kt)} kt" for case in b.winds[:per_row]))
+        said = "Outbound heading and time." if short else "Outbound heading and time, inbound heading."
+        note = said + (_from_level(rows) if short else _explained(rows))
         if any(case.exact.closes and not case.exact.exists for case in b.winds):
             note += " * The shortest circuit that closes; the leg is longer than the rules ask."
         return Table("If the wind differs", head, tuple(rows), (EXACT,), note)
 
+    def _wind(self, exact: ExactCircuit, short: bool) -> str:
+        if not exact.closes:
+            return "none"
+        heading = self.degrees(exact.outbound_heading_deg)
+        makeshift = "" if exact.exists else "*"
+        if short:
+            level = _LEVEL if exact.abeam_after_s is None else ""
+            return f"{heading} {clock(exact.outbound_timed_s)}{makeshift}{level}"
+        inbound = self.degrees(exact.inbound_heading_deg)
+        return f"{heading} {_both_clocks(exact)}{makeshift}, in {inbound}"
+
     def leaving(self) -> Table:
         b = self.briefing
-        rows = tuple(self._leave(plan) for plan in b.leaving)
+        rows = _merged([self._leave(plan) for plan in b.leaving])
         head = ("leave at", "circuits", "last out", "time", "turn in at")
         least = number(b.regime.allowances.least_inbound_s)
         note = f"From passing the fix, by length alone; at least {least} s inbound." + _from_level(rows)
@@ -231,17 +250,24 @@ class _Writer:
         note = "Turn in with this much time left to the fix." + _from_level(rows)
         return Table("Turn in early", head, rows, (EXACT,), note)
 
-    def thumbs(self) -> Table:
+    def thumbs(self, *, short: bool = False) -> Table:
+        """Lay out the rules of thumb; short: of each figure the one that comes nearest."""
         beside = self.briefing.beside
         rules = tuple(dict.fromkeys(rule_of(one.thumb.rule) for one in beside))
         rows = []
         for what, group in groupby(beside, key=lambda one: one.what):
             members = list(group)
+            if short:
+                members = [min(members, key=lambda one: abs(one.thumb.value - one.exact))]
             exact = self._figure(members[0], members[0].exact)
             rows.append((what, exact, "; ".join(self._thumb(one) for one in members)))
         return Table(
             "Rules of thumb in this wind",
-            ("for", "exact", "rule and what it says (✓ good enough)"),
+            (
+                "for",
+                "exact",
+                "nearest rule (✓ good enough)" if short else "rule and what it says (✓ good enough)",
+            ),
             tuple(rows),
             (EXACT, *rules),
         )
@@ -303,6 +329,15 @@ class _Writer:
         return side_of(value) if "correction" in one.what else _amount(value, one.thumb.unit)
 
 
+def _merged(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
+    """Say once what is the same for several times in a row: ``"4:00 to 9:00"``, ``"no, but 6:28"``."""
+    merged = []
+    for rest, group in groupby(rows, key=lambda row: row[1:]):
+        times = [row[0] for row in group]
+        merged.append((times[0] if len(times) == 1 else f"{times[0]} to {times[-1]}", *rest))
+    return tuple(merged)
+
+
 def _both_clocks(exact: ExactCircuit) -> str:
     """Write the outbound time by the rules' clock, and in brackets from wings level where that is another one."""
     level = "" if exact.level_time_s is None else f" ({clock(exact.level_time_s)})"
@@ -318,7 +353,7 @@ def _explained(rows: Sequence[tuple[str, ...]]) -> str:
     )
 
 
-def _from_level(rows: tuple[tuple[str, ...], ...]) -> str:
+def _from_level(rows: Sequence[tuple[str, ...]]) -> str:
     """Explain the mark of times that cannot run from abeam, where there are some."""
     marked = any(cell.endswith(_LEVEL) for row in rows for cell in row)
     return f" {_LEVEL} From wings level: abeam is not met." if marked else ""
@@ -330,6 +365,10 @@ def side_of(correction_deg: float) -> str:
     if whole == 0:
         return "0°"
     return f"{whole}° {'right' if correction_deg > 0 else 'left'}"
+
+
+def _correction(correction_deg: float) -> str:
+    return side_of(correction_deg) if round(correction_deg) else "no correction"
 
 
 def _amount(value: float, unit: str) -> str:

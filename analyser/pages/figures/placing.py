@@ -10,8 +10,6 @@ from analyser.pages.figures.sheet import Letter, Sheet
 
 Box = tuple[float, float, float, float]
 
-#: Lettering is planned for the largest size at which any page shows it, drawing units: a phone's.
-LETTER_UNITS = 17.0
 #: How much larger the circuits' numbers are.
 NUMBER_TIMES = 1.3
 #: Width of a character and height of a line, in sizes of the lettering.
@@ -22,9 +20,9 @@ _ROOM = 2.0
 _REACH = (13.0, 19.0, 26.0, 34.0, 44.0, 56.0)
 
 
-def box_of(letter: Letter) -> Box:
+def box_of(sheet: Sheet, letter: Letter) -> Box:
     """Return the box that a piece of lettering fills at its largest: left, top, right, bottom, drawing units."""
-    size = LETTER_UNITS * (NUMBER_TIMES if "circle" in letter.kind.split() else 1.0)
+    size = sheet.letter_units * (NUMBER_TIMES if "circle" in letter.kind.split() else 1.0)
     wide, high = _WIDE * size * len(letter.text), _HIGH * size
     left = letter.x - {"start": 0.0, "middle": wide / 2, "end": wide}[letter.anchor]
     return left, letter.y - 0.82 * high, left + wide, letter.y + 0.18 * high
@@ -66,30 +64,55 @@ def letter_free(
         False where there is no room; nothing is written then.
     """
     layers = tuple(clear_of)
-    for kept in (layers, layers[:1]):
-        for letters in _tried(sheet, point, texts, towards_deg, nearest, layer, data):
-            if all(_is_free(sheet, box_of(letter), kept) for letter in letters):
-                sheet.letters.extend(letters)
-                return True
+    return any(
+        write_first_free(
+            sheet, places_beside(sheet, point, texts, towards_deg, nearest, layer=layer, **data), kept
+        )
+        for kept in (layers, layers[:1])
+    )
+
+
+def write_first_free(sheet: Sheet, tried: Iterable[list[Letter]], clear_of: Sequence[str]) -> bool:
+    """Write the first of several tried letterings that is in nothing's way.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    tried : iterable of list of Letter
+        The letters of one list share a place.
+    clear_of : sequence of str
+        Layers whose lines they keep clear of.
+
+    Returns
+    -------
+    bool
+        False where none has room; nothing is written then.
+    """
+    for letters in tried:
+        if all(_is_free(sheet, box_of(sheet, letter), clear_of) for letter in letters):
+            sheet.letters.extend(letters)
+            return True
     return False
 
 
-def _tried(
+def places_beside(
     sheet: Sheet,
     point: tuple[float, float],
     texts: Sequence[tuple[str, str]],
     towards_deg: float,
-    nearest: float,
-    layer: str,
-    data: dict[str, Any],
+    nearest: float = 0.0,
+    *,
+    layer: str = "lettering",
+    **data: Any,
 ) -> Iterator[list[Letter]]:
+    """Try places all round a point, the nearest and best first; see `letter_free`."""
     x, y = float(sheet.x(point[0])), sheet.height - float(sheet.y(point[1]))
     for away in (reach for reach in _REACH if reach >= nearest):
         for turn in (0, 30, -30, 60, -60, 90, -90, 120, -120, 150, -150, 180):
             angle = math.radians(towards_deg + turn)
             right, down = math.sin(angle), -math.cos(angle)
             anchor = "start" if right > 0.4 else "end" if right < -0.4 else "middle"
-            place = x + away * right, y + away * down + 0.32 * LETTER_UNITS
+            place = x + away * right, y + away * down + 0.32 * sheet.letter_units
             yield [Letter(*place, text, kind, anchor, layer, data) for text, kind in texts]
 
 
@@ -98,7 +121,7 @@ def _is_free(sheet: Sheet, box: Box, layers: Sequence[str]) -> bool:
     if left < 0 or top < 0 or right > sheet.width or bottom > sheet.height:
         return False
     for other in sheet.letters:
-        a = box_of(other)
+        a = box_of(sheet, other)
         if a[0] < right and left < a[2] and a[1] < bottom and top < a[3]:
             return False
     from shapely import box as rectangle

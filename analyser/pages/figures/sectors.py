@@ -7,11 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.earth.angles import wrap180
 from analyser.holds.sectors import sectors as hold_sectors
 from analyser.pages.figures import symbols
-from analyser.pages.figures.placing import letter_free
-from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.placing import places_beside, write_first_free
+from analyser.pages.figures.sheet import Letter, Sheet
 from analyser.pages.words import direction
 
 _REACH = 1.0
@@ -45,48 +44,82 @@ class Arrival:
     offset_word: str = "offset"
 
 
-def sectors(arrival: Arrival) -> Sheet:
+def sectors(arrival: Arrival, letter_units: float | None = None) -> Sheet:
     """Draw the sectors round the fix, north up, with the arrival heading.
 
     Parameters
     ----------
     arrival : Arrival
+    letter_units : float, optional
+        How large the lettering is shown at most, drawing units.
 
     Returns
     -------
     Sheet
         Layers: sectors, borders, hold, fix, arrival, lettering.
     """
-    sheet = Sheet(360.0, 360.0, (-1.24, 1.24, -1.24, 1.24))
+    # Wider than high: the lettering of an arrival from the side stands beside the ring.
+    sheet = Sheet(440.0, 360.0, (-1.516, 1.516, -1.24, 1.24))
+    if letter_units is not None:
+        sheet.letter_units = letter_units
     course, side = arrival.inbound_course_true_deg, arrival.side
     zones = hold_sectors(course, "right" if side > 0 else "left")
     for zone in zones:
         # An aircraft with this heading at the fix comes from the opposite bearing.
         start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
-        name = arrival.offset_word if zone.entry == "offset" else zone.entry
-        allowed = zone.entry in arrival.allowed
-        _wedge(sheet, start, start + width, "band" if allowed else "paper", 1.0)
-        middle = math.radians(_clear_of(arrival, start + width / 2, width))
-        place = 0.74 * _REACH
-        kind = "strong" if allowed else "row"
-        sheet.letter(place * math.sin(middle), place * math.cos(middle), name, kind)
+        _wedge(sheet, start, start + width, "band" if zone.entry in arrival.allowed else "paper", 1.0)
     for zone in zones:
         _border(sheet, zone.from_heading_deg + 180.0, arrival.flexible_deg)
-    symbols.ring(sheet, _REACH, ink="ink", width=1.0, layer="borders")
+    symbols.ring(sheet, _REACH, ink="ink", width=1.0, layer="ring")
     _hold(sheet, course, side)
+    _course_line(sheet, course)
     symbols.fix(sheet)
     if arrival.heading_true_deg is not None:
-        _arrival(sheet, arrival)
-    _course(sheet, arrival)
+        _arrow(sheet, arrival.heading_true_deg, arrival.heading_sd_deg)
+    # Lettering comes last, when all is drawn that it must keep clear of: what has least choice of place first.
+    for zone in sorted(zones, key=lambda one: (one.to_heading_deg - one.from_heading_deg) % 360.0):
+        start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
+        name = arrival.offset_word if zone.entry == "offset" else zone.entry
+        _name(sheet, name, "strong" if zone.entry in arrival.allowed else "row", start, width)
+    _label(sheet, "course", course + 180.0, ("inbound ", ""), course, arrival.variation_deg)
+    if arrival.heading_true_deg is not None:
+        heading = arrival.heading_true_deg
+        _label(sheet, "mark", heading + 180.0, ("heading ", ""), heading, arrival.variation_deg)
     return sheet
 
 
-def _clear_of(arrival: Arrival, middle_deg: float, width_deg: float) -> float:
-    """Move a sector's name aside where the arrival's arrow would run through it."""
-    if arrival.heading_true_deg is None:
-        return middle_deg
-    off = wrap180(arrival.heading_true_deg + 180.0 - middle_deg)
-    return middle_deg if abs(off) > 20.0 else middle_deg - math.copysign(0.28 * width_deg, off)
+def _name(sheet: Sheet, name: str, kind: str, start_deg: float, width_deg: float) -> None:
+    """Write a sector's name in it, where no line and no arrow runs."""
+    tried = []
+    for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8):
+        for reach in (0.72, 0.6, 0.82, 0.48):
+            at = math.radians(start_deg + share * width_deg)
+            x, y = float(sheet.x(reach * math.sin(at))), float(sheet.y(reach * math.cos(at)))
+            low = sheet.height - y + 0.32 * sheet.letter_units
+            tried.append([Letter(x, low, name, kind, "middle", "lettering", {})])
+    lines = ("arrival", "hold", "ring", "borders")
+    # A long name may have to lie over the hatching, at the last over the ring.
+    if not any(write_first_free(sheet, tried, lines[:kept]) for kept in (4, 3, 2)):
+        sheet.letters.extend(tried[0])
+
+
+def _label(
+    sheet: Sheet, kind: str, from_deg: float, words: tuple[str, ...], true_deg: float, variation: float | None
+) -> None:
+    """Write a direction in both references where its line comes from, with its word where there is room."""
+    at = math.radians(from_deg)
+    both = tuple(zip(direction(true_deg, variation), ("when-mag", "when-tru"), strict=True))
+    # Best outside the ring; inside it where the sheet ends too soon.
+    for layers, reach in (
+        (("arrival", "hold", "ring"), 1.1),
+        (("arrival", "hold"), 1.0),
+        (("arrival",), 0.8),
+    ):
+        for word in words:
+            letters = [(word + text, f"{kind} {shown}") for text, shown in both]
+            place = (reach * math.sin(at), reach * math.cos(at))
+            if write_first_free(sheet, places_beside(sheet, place, letters, from_deg + 90.0), layers):
+                return
 
 
 def _wedge(sheet: Sheet, start: float, end: float, ink: str, opacity: float) -> None:
@@ -118,27 +151,20 @@ def _hold(sheet: Sheet, course_deg: float, side: int) -> None:
     sheet.line(east, north, "pencil", 1.6, layer="hold")
 
 
-def _course(sheet: Sheet, arrival: Arrival) -> None:
-    back = math.radians(arrival.inbound_course_true_deg + 180.0)
-    place = 1.1 * _REACH
-    texts = direction(arrival.inbound_course_true_deg, arrival.variation_deg)
-    sheet.line(
-        [1.04 * math.sin(back), 0], [1.04 * math.cos(back), 0], "ink", 0.9, (9, 2.5, 1.5, 2.5), layer="hold"
-    )
-    letters = [(text, f"course {kind}") for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True)]
-    letter_free(sheet, (place * math.sin(back), place * math.cos(back)), letters, math.degrees(back) + 90.0,
-                layer="lettering", clear_of=("arrival", "hold"))  # fmt: skip
+def _course_line(sheet: Sheet, course_deg: float) -> None:
+    back = math.radians(course_deg + 180.0)
+    ends = ([1.04 * math.sin(back), 0], [1.04 * math.cos(back), 0])
+    sheet.line(*ends, "ink", 0.9, (9, 2.5, 1.5, 2.5), layer="hold")
 
 
-def _arrival(sheet: Sheet, arrival: Arrival) -> None:
-    assert arrival.heading_true_deg is not None
-    heading = math.radians(arrival.heading_true_deg)
+def _arrow(sheet: Sheet, heading_deg: float, sd_deg: float | None) -> None:
+    heading = math.radians(heading_deg)
     start, tip = (
         (-1.06 * math.sin(heading), -1.06 * math.cos(heading)),
         (-0.09 * math.sin(heading), -0.09 * math.cos(heading)),
     )
-    if arrival.heading_sd_deg is not None:
-        spread = np.radians(arrival.heading_true_deg + 180 + np.array([-2, 2]) * arrival.heading_sd_deg)
+    if sd_deg is not None:
+        spread = np.radians(heading_deg + 180 + np.array([-2, 2]) * sd_deg)
         sheet.area(
             [0, *(0.98 * np.sin(spread))],
             [0, *(0.98 * np.cos(spread))],
@@ -151,11 +177,3 @@ def _arrival(sheet: Sheet, arrival: Arrival) -> None:
         barb = heading + math.radians(side)
         sheet.line([tip[0], tip[0] + 0.08 * math.sin(barb)], [tip[1], tip[1] + 0.08 * math.cos(barb)], "mark", 2.6,
                    layer="arrival")  # fmt: skip
-    texts = direction(arrival.heading_true_deg, arrival.variation_deg)
-    place = (-1.02 * math.sin(heading), -1.02 * math.cos(heading))
-    letters = [
-        (f"heading {text}", f"mark {kind}")
-        for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True)
-    ]
-    letter_free(sheet, place, letters, arrival.heading_true_deg + 180.0, layer="lettering",
-                clear_of=("arrival", "hold"))  # fmt: skip

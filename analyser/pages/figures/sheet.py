@@ -80,6 +80,8 @@ class Sheet:
     stretch : bool
         True for time strips: the page may stretch the drawing to the width it has; the lettering keeps
         its shape.
+    letter_units : float
+        The largest size at which any page shows this drawing's lettering, drawing units: room is kept for it.
     """
 
     width: float
@@ -87,6 +89,8 @@ class Sheet:
     window: tuple[float, float, float, float]
     stretch: bool = False
     bands: tuple[float, float] = (0.0, 0.0)
+    #: On a phone.
+    letter_units: float = 17.0
     letters: list[Letter] = field(default_factory=list)
     strokes: list[Stroke] = field(default_factory=list)
 
