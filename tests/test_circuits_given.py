@@ -10,7 +10,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyser.circuits.find import Search, search
+from analyser.circuits.find import search
+from analyser.circuits.search_result import Search
 from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from tests.accuracy_students import measure_student
@@ -215,21 +216,37 @@ def test_circles_that_follow_each_other_over_the_fix_are_laps() -> None:
     assert len(result.holds[0].circuits) == 3
 
 
-@pytest.mark.parametrize("flown", ["direct", "offset"])
+@pytest.mark.parametrize(("flown", "arrival_deg"), [("direct", 100.0), ("offset", 150.0)])
 @pytest.mark.parametrize("wind_from_deg", [70.0, 250.0])
 def test_drift_laid_off_as_on_the_laps_makes_no_offset_entry_and_hides_none(
-    flown: EntryPlan, wind_from_deg: float
+    flown: EntryPlan, arrival_deg: float, wind_from_deg: float
 ) -> None:
+    # Each from its own sector: from the offset sector, 30° of drift laid off and 30° of entry look the same.
     plan = StudentPlan(
-        seed=5, air=Air(wind_from_deg, 25.0, 4000.0), arrival_heading_deg=150.0, entry=flown, drift_multiple=2.5
+        seed=5, air=Air(wind_from_deg, 25.0, 4000.0), arrival_heading_deg=arrival_deg, entry=flown,
+        drift_multiple=2.5,
     )  # fmt: skip
     errors = measure_student(StudentCase(plan, Receiver()))
     assert errors.shares["entry recognised, of those debriefed"] == [True], errors.remarks
 
 
+@pytest.mark.parametrize(("turned_deg", "flown", "circuits"), [(25.0, "offset", 2), (100.0, "direct", 3)])
+def test_a_leg_half_way_to_thirty_degrees_is_what_the_heading_over_the_fix_asks_for(
+    turned_deg: float, flown: str, circuits: int
+) -> None:
+    # Two minutes at 17° to the holding side, and back over the fix: as little an offset entry as a narrow lap. The
+    # heading over the fix is 42° and 117° short of the outbound course: offset and direct (US Navy P-821, fig. 3-8).
+    lean = float(np.degrees(np.arctan2(2.0 * 110.0 / 3600.0 / np.radians(3.0), 120 * 110.0 / 3600.0)))
+    entry = [*straight(150), *turn(turned_deg), *straight(120), *turn(180.0 + lean), *straight(120)]
+    (hold,) = found([*laps(2, 1), *AWAY], entry).holds
+    assert hold.entry is not None and hold.entry.flown == flown
+    assert len(hold.circuits) == circuits
+
+
 #: A lone lap whose reciprocal is passed over the fix by chance, in a turn; a lone lap from the holding side with a
-#: long S-turn in its leg; a hole that hides the turn inbound; one that hides an entry's turn back.
-ONCE_LOST = [(49, 10), (35, 10), (3, 10), (96, 11), (18, 12)]
+#: long S-turn in its leg; a hole that hides the turn inbound; one that hides an entry's turn back; a turn inbound that
+#: runs on into a circle.
+ONCE_LOST = [(49, 10), (35, 10), (3, 10), (96, 11), (18, 12), (26, 20)]
 
 
 @pytest.mark.parametrize(("index", "seed"), ONCE_LOST)
@@ -244,12 +261,10 @@ def test_the_fix_lost_at_the_end_of_an_entry_is_said() -> None:
     assert errors.shares["told of the fix they lost, of those beyond 1.5 NM"] == [True]
 
 
-@pytest.mark.parametrize(
-    ("after", "whole"), [(straight(300), True), ([*straight(30), *turn(-70.0), *straight(200)], True)]
-)
-def test_who_flies_straight_over_the_fix_ends_a_whole_lap(after: list[float], whole: bool) -> None:
-    (hold,) = found([*lap(), *lap(60, 60), *after]).holds
-    assert [c.complete for c in hold.circuits] == [True, whole]
+@pytest.mark.parametrize("after", [straight(300), [*straight(30), *turn(-70.0), *straight(200)]])
+def test_who_flies_straight_over_the_fix_ends_a_whole_lap(after: list[float]) -> None:
+    (hold,) = found([*lap(), *lap(), *after]).holds
+    assert [c.complete for c in hold.circuits] == [True, True]
 
 
 def test_who_rolls_out_half_a_mile_beside_and_flies_on_has_left_in_that_lap() -> None:

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+from analyser.circuits.find import search
 from analyser.cli import app
 from analyser.errors import UsageError
 from analyser.exports.export import export_track
@@ -24,6 +25,7 @@ from analyser.inspection.plan_points import plan_points
 from analyser.inspection.plan_text import plan_text
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
+from tests.drawn_flights import drawn, straight, turn
 from tests.logs_invented import as_csv, as_gpx, invented_flight
 from tests.logs_reading import read_one
 
@@ -182,6 +184,25 @@ def test_the_commands(tmp_path: Path) -> None:
     assert isinstance(again.exception, UsageError)
     said = run.invoke(app, ["export", str(log), "--to", "kml", "--out", str(out), "--force"])
     assert said.exit_code == 0, said.output
+
+
+def test_inspection_says_what_was_dropped_with_its_code(tmp_path: Path) -> None:
+    # A lap whose outbound leg swings through 150°: airwork, and no hold.
+    swing = [*turn(220.0), *straight(15), *turn(-150.0)]
+    track = drawn(
+        straight(300), [*turn(180.0), *straight(40), *swing, *straight(40), *turn(-60.0), *straight(200)]
+    )
+    log = tmp_path / "swinging.csv"
+    rows = zip(track.time_s, track.lat_deg, track.lon_deg, track.channels["altitude_ft"], strict=True)
+    log.write_text(
+        "time_s,lat,lon,altitude_ft\n" + "".join(f"{t},{a:.6f},{o:.6f},{h}\n" for t, a, o, h in rows)
+    )
+    said = CliRunner().invoke(app, ["inspect", str(log), "--no-plan"]).output
+    dropped = search(track).reasons
+    assert dropped
+    for reason in dropped:
+        assert f"{reason.code}: {reason.sentence}" in said
+    assert "dropped" not in CliRunner().invoke(app, ["inspect", str(log), "--no-plan", "--no-holds"]).output
 
 
 def test_a_log_is_never_replaced_by_its_own_export(tmp_path: Path) -> None:

@@ -12,14 +12,13 @@ from itertools import pairwise
 
 import numpy as np
 
+from analyser.circuits.entry_likelihood import most_likely_entry
 from analyser.circuits.fix_passages import Passage, arrivals_over, inbound_passages
 from analyser.circuits.flown import EntryFlown
 from analyser.circuits.hold_view import HoldView
 from analyser.circuits.lap_phases import LapPhases, TurnSpan, explain_lap
 from analyser.circuits.thresholds import GIVEN
-from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.angles import wrap180
-from analyser.logs.track import FloatArray
 
 
 @dataclass(frozen=True)
@@ -231,7 +230,7 @@ def _joined(
         )
         if abs(way.inbound.turned_deg) < 90.0 or not _is_one_lap(view, arrival.index, first.index):
             continue
-        kind = _entry_kind(view, way, side, pieces)
+        kind = most_likely_entry(view, way, side, pieces)
         if kind != "direct" and pieces and _straight_s(view, way.legs[0]) > limit:
             continue
         lone = not pieces and kind == "offset" and _broken(view, first.index, [way], side) is not None
@@ -239,7 +238,11 @@ def _joined(
             # Who begins another lap held; and before it there is only this one.
             return arrival, None, [way, *pieces], [arrival, *passages]
         return arrival, EntrySpan(kind, way), pieces, passages
-    if pieces and (kind := _entry_kind(view, pieces[0], side, pieces[1:])) != "direct" and len(pieces) > 1:
+    if (
+        pieces
+        and (kind := most_likely_entry(view, pieces[0], side, pieces[1:])) != "direct"
+        and len(pieces) > 1
+    ):
         return first, EntrySpan(kind, pieces[0]), pieces[1:], passages[1:]
     return first, None, pieces, passages
 
@@ -248,62 +251,6 @@ def _straight_s(view: HoldView, leg: tuple[int, int]) -> int:
     """Return for how long a leg was flown straight: circles and S-turns on it are none of its length."""
     rate = np.abs(view.rate_dps[leg[0] : leg[1]])
     return int((rate < GIVEN.orbit_turn_share * view.usual_rate_dps).sum())
-
-
-def _entry_kind(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> EntryFlown:
-    """Name what was flown from the passage on arrival to the next: an entry, or ("direct") a circuit already."""
-    arrived = -side * float(wrap180(view.air_off_deg[max(way.start - 5, 0)] - 180.0))
-    asks_offset = GIVEN.offset_sector_deg[0] <= arrived <= GIVEN.offset_sector_deg[1]
-    leans = offset_odds(view, way, side, laps)
-    back = view.seen[way.inbound.start : way.inbound.end]
-    unseen = bool(back.size) and float(back.mean()) < 0.5
-    if unseen and -side * way.outbound.turned_deg > GIVEN.parallel_turn_deg:
-        return "parallel"
-    if way.inbound.side != side:
-        rare = GIVEN.wrong_way_odds if asks_offset else GIVEN.wrong_way_odds - GIVEN.entry_asked_odds
-        seen = max(_lean_deg(view, way, side), _track_lean_deg(view, way, side)) >= GIVEN.offset_lean_deg
-        return "other" if seen and leans + rare > 0.0 else "parallel"
-    turned = side * way.outbound.turned_deg
-    asked = GIVEN.entry_asked_odds if laps and (asks_offset or turned < -25.0) else -GIVEN.entry_asked_odds
-    return "offset" if leans + asked > 0.0 and turned < GIVEN.direct_turn_deg else "direct"
-
-
-def offset_odds(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> float:
-    """Return what an entry's leg says for 30° to the holding side against the reciprocal: the log of the odds.
-
-    Either was flown with so many times its own drift laid off, as on the outbound legs of the laps: every multiple
-    from none to the triple is weighed by how usual it is and by how well it explains those legs.
-    """
-    multiples = np.array(GIVEN.drift_multiples)
-    weights = -0.5 * ((multiples - GIVEN.usual_multiple) / GIVEN.multiple_sd) ** 2
-    spread = GIVEN.leg_heading_sd_deg
-
-    def laid_off(lean_deg: float) -> FloatArray:
-        track = 180.0 - side * lean_deg
-        laid = np.clip(multiples * view.drift_deg(track), -GIVEN.most_laid_off_deg, GIVEN.most_laid_off_deg)
-        return np.asarray(lean_deg + side * laid)
-
-    for lap in laps:
-        if lap.legs[0][1] - lap.legs[0][0] >= GIVEN.leg_told_s:
-            weights = weights - 0.5 * ((_lean_deg(view, lap, side) - laid_off(0.0)) / spread) ** 2
-    flown = _lean_deg(view, way, side)
-    fits = [weights - 0.5 * ((flown - laid_off(lean)) / spread) ** 2 for lean in (30.0, 0.0)]
-    offset, reciprocal = (float(np.logaddexp.reduce(fit)) for fit in fits)
-    return offset - reciprocal
-
-
-def _lean_deg(view: HoldView, way: LapPhases, side: int) -> float:
-    """Return how far a leg's heading leads to the holding side of the reciprocal course."""
-    a, b = way.legs[0]
-    a, b = (a, b) if b - a >= 6 else (max(a - 4, 0), min(b + 4, view.time_s.size - 1))
-    return -side * float(wrap180(mean_direction(view.air_off_deg[a:b]) - 180.0))
-
-
-def _track_lean_deg(view: HoldView, way: LapPhases, side: int) -> float:
-    """Return how far a leg leads over the ground to the holding side of the reciprocal course."""
-    a, b = way.legs[0]
-    along, cross = view.along_nm[b] - view.along_nm[a], view.cross_nm[b] - view.cross_nm[a]
-    return -side * float(wrap180(np.degrees(np.arctan2(cross, along)) - 180.0))
 
 
 def _is_seen_arriving(view: HoldView, arrival: int) -> bool:

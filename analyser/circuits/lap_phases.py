@@ -181,6 +181,13 @@ def _orbits(view: HoldView, start: int, end: int) -> list[tuple[int, int]]:
     turned_before = 0.0
     for a, b, side in _runs(rate):
         turned = view.turned_deg(start + a, start + b)
+        if abs(turned) >= PHASES.turn_and_circle_deg:
+            # A turn that runs on into a circle: the circle is what the last 360° are flown in.
+            so_far = np.abs(np.cumsum(view.rate_dps[start + a : start + b]))
+            circle = start + a + int(np.argmax(so_far >= abs(turned) - 360.0))
+            found.append((circle, start + b))
+            turned_before += view.turned_deg(start + a, circle)
+            continue
         off = abs(view.off_deg[max(start + a - 3, 0)])
         outbound, inbound = off > 110.0, off < 70.0
         within = outbound or (inbound and abs(turned_before) > PHASES.orbit_after_deg)

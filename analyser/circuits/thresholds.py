@@ -6,7 +6,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
@@ -73,46 +74,8 @@ class GivenThresholds:
     entry_leg_s: float = 170.0
     entry_leg_share: float = 2.0
     entry_leg_more_s: float = 60.0
-    #: Headings short of the outbound course, towards the holding side, that ask for an offset entry, degrees, give or
-    #: take the 5° within which either neighbour is right (US Navy P-821, fig. 3-8; AIM 5-3-8).
-    offset_sector_deg: tuple[float, float] = (-5.0, 75.0)
-    #: What is laid off for the drift is so many times the drift itself, up to so much, degrees: none by who flies
-    #: headings, the drift by who flies tracks, up to the triple by who corrects for the turns, too (common practice).
-    drift_multiples: tuple[float, ...] = (
-        0.0,
-        0.25,
-        0.5,
-        0.75,
-        1.0,
-        1.25,
-        1.5,
-        1.75,
-        2.0,
-        2.25,
-        2.5,
-        2.75,
-        3.0,
-    )
-    usual_multiple: float = 1.2
-    multiple_sd: float = 0.9
-    most_laid_off_deg: float = 50.0
-    #: A learner's heading differs from the one meant by this sigma, degrees (common practice); a leg of so long at
-    #: least, seconds, tells it.
-    leg_heading_sd_deg: float = 8.0
-    leg_told_s: int = 12
-    #: Most pilots fly the entry that they should: two to one, as the log of the odds (common practice); and an offset
-    #: entry turned the wrong way is rarer than a parallel one from its sector, two to one.
-    entry_asked_odds: float = 0.7
-    #: Where the log does not show the turn back of an entry, it was a parallel one if the first turn went against the
-    #: hold's hand through this at least, degrees.
-    parallel_turn_deg: float = 60.0
-    wrong_way_odds: float = -0.7
-    #: What neither by heading nor over the ground leans by this was no offset leg: half way to 30° (derived).
-    offset_lean_deg: float = 15.0
     #: A turn at the fix of less than this, degrees, is no turn of an entry but a correction.
     entry_turn_deg: float = 20.0
-    #: A turn the hold's way through more than this from the arrival is a circuit's own, degrees.
-    direct_turn_deg: float = 105.0
     #: Laps that each go down to within this of the ground, feet, and change height by more than the second, are laps
     #: of an aerodrome; the ground is where the log begins or ends no faster than this, knots.
     ground_within_ft: float = 250.0
@@ -168,6 +131,69 @@ GIVEN = GivenThresholds()
 
 
 @dataclass(frozen=True)
+class EntryLikelihoodThresholds:
+    """Which entry was flown at a given hold."""
+
+    #: The sectors: headings so far short of the outbound course, towards the holding side, ask for an offset entry, and
+    #: so far beyond it for a parallel one (US Navy P-821, fig. 3-8; AIM 5-3-8). Within 5° of a border either is right,
+    #: and the heading itself is known no better, one sigma, degrees.
+    offset_to_deg: float = 70.0
+    parallel_to_deg: float = 110.0
+    sector_sd_deg: float = 5.0
+    #: How usual each entry is from each sector (common practice: most pilots fly the right one; a learner's wrong one
+    #: may be any; an offset entry from the direct sector hardly differs from a lap with a narrow outbound leg).
+    usual: Mapping[str, Mapping[str, float]] = field(
+        default_factory=lambda: {
+            "offset": {"offset": 0.68, "direct": 0.12, "parallel": 0.12, "other": 0.08},
+            "parallel": {"offset": 0.1, "direct": 0.12, "parallel": 0.75, "other": 0.03},
+            "direct": {"offset": 0.015, "direct": 0.9, "parallel": 0.08, "other": 0.005},
+        }
+    )
+    #: So many of those who come to a hold fly its entry and no lap.
+    entry_alone: float = 0.05
+    #: The hand of a turn back is misread so often; where the log hides it, it is any.
+    hand_misread: float = 0.003
+    #: A lap begins with a turn against the hold's hand through more than this, degrees, so rarely.
+    against_deg: float = 60.0
+    lap_against: float = 0.03
+    #: An offset entry's leg leads so far to the holding side of the reciprocal; what neither by heading nor over the
+    #: ground leans by the second, half of it (derived), was none.
+    offset_deg: float = 30.0
+    offset_lean_deg: float = 15.0
+    #: What is laid off for the drift is so many times the drift itself, up to so much, degrees: none by who flies
+    #: headings, the drift by who flies tracks, up to the triple by who corrects for the turns, too (common practice).
+    drift_multiples: tuple[float, ...] = (
+        0.0,
+        0.25,
+        0.5,
+        0.75,
+        1.0,
+        1.25,
+        1.5,
+        1.75,
+        2.0,
+        2.25,
+        2.5,
+        2.75,
+        3.0,
+    )
+    usual_multiple: float = 1.2
+    multiple_sd: float = 0.9
+    most_laid_off_deg: float = 50.0
+    #: An offset entry's 30° are a heading (AIM 5-3-8) or a track (Doc 8168), whatever is laid off on the laps, for this
+    #: share of pilots; the others lay off what they lay off there.
+    as_taught: float = 0.5
+    #: A learner's heading differs from the one meant by this sigma, degrees (common practice); a leg of so long at
+    #: least, seconds, tells it; and so often, for each leg, it differs for no reason that is known.
+    leg_heading_sd_deg: float = 8.0
+    leg_told_s: int = 12
+    stray_leg: float = 0.01
+
+
+ENTRIES = EntryLikelihoodThresholds()
+
+
+@dataclass(frozen=True)
 class PhaseThresholds:
     """Explaining a lap as turn, leg, turn, leg. Fits are counted in seconds of clear turning."""
 
@@ -190,6 +216,8 @@ class PhaseThresholds:
     other_hand: float = 12.0
     #: A whole circle turns through at least this …
     orbit_deg: float = 310.0
+    #: … and a turn through more than this is a turn of the lap and a circle in one (half way from 360° to 540°).
+    turn_and_circle_deg: float = 450.0
     #: … and on an inbound leg comes after this much turning of the lap.
     orbit_after_deg: float = 120.0
     #: Wings level for no longer than this, seconds, do not end a circle.
