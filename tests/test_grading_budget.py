@@ -151,7 +151,7 @@ def test_a_leg_ended_by_distance_is_budgeted_by_its_length():
     plan = Plan(leg=LegLimit(distance_nm=4.0), tas_kt=150.0, faults=(Faults(outbound_time_s=25.0),))
     budget = budget_of(plan)
     assert_adds_up(budget)
-    assert budget.flown.air.clock == "length"
+    assert budget.flown.clock == "length"
     error = math.hypot(budget.cross_track_nm, budget.along_track_nm)
     assert cost(budget, "outbound_time").size_nm >= 0.8 * error
 

@@ -6,10 +6,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from analyser.earth.wind import wind_components
-from analyser.holds.circuit_path import MOST_STEPS
-from analyser.holds.entries import entry_plan
-from analyser.holds.entry_path import entry_path
+from analyser.holds.entries import entry_path, entry_plan
 from analyser.holds.exact import exact_circuit
+from analyser.holds.kinematics import MOST_STEPS
 from analyser.holds.sectors import sectors_allowed
 from analyser.rules.load import load_regime
 

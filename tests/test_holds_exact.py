@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.earth.wind import wind_components
-from analyser.holds.circuit_path import to_east_north
 from analyser.holds.definition import Hold, LegLimit
 from analyser.holds.exact import exact_circuit
+from analyser.holds.kinematics import to_east_north
 from analyser.holds.target import ideal_circuit
 from analyser.rules.load import load_regime
 
@@ -226,7 +226,7 @@ def test_strong_quartering_wind_gives_the_shortest_outward_circuit():
 def test_a_turn_too_small_to_reach_its_rate_still_closes():
     # Nearly as much wind as airspeed, from abeam: the outbound turn is some 10°, less than its rolling covers.
     found = circuit(248.7, 94, 247.9, roll_s=8, rate=2.05)
-    assert found.first_turn_deg < 8 * 2.05
+    assert found.first_turn.angle_deg < 8 * 2.05
     path = found.path()
     assert (path.along_nm[-1], path.cross_nm[-1]) == pytest.approx((0, 0), abs=1e-6)
 

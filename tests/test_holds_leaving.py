@@ -5,9 +5,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analyser.earth.wind import wind_components
-from analyser.holds.exact import exact_circuit
+from analyser.holds.exact import exact_circuit, with_inbound
 from analyser.holds.leaving import plan_leaving as plan_with_least
-from analyser.holds.leaving import resized, shortest_circuit
+from analyser.holds.leaving import shortest_circuit
 from analyser.holds.leaving import turn_in_table as table_with_least
 
 #: ICAO Doc 8168 Vol II II-4-1-4: at least 30 s inbound after the turn.
@@ -123,4 +123,4 @@ def test_the_table_is_that_of_circuits_which_close(from_deg, wind_kt):
 def test_shortest_in_still_air_is_all_but_a_continuous_turn():
     assert shortest_circuit(circuit(), 1.0).total_s == pytest.approx(122, abs=0.1)
     assert shortest_circuit(circuit(), 30.0).total_s == pytest.approx(180, abs=0.1)
-    assert resized(circuit(), 1.0).inbound_distance_nm == 1.0
+    assert with_inbound(circuit(), 1.0).inbound_distance_nm == 1.0

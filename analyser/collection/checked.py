@@ -15,7 +15,7 @@ from analyser.earth.angles import whole_direction
 from analyser.earth.atmosphere import cas_to_tas
 from analyser.errors import HoldFileError
 from analyser.holds import chart_words
-from analyser.holds.circuit_path import to_east_north
+from analyser.holds.kinematics import to_east_north
 from analyser.holds.target import ideal_circuit
 from analyser.inspection.plan_points import PlanPoints
 

@@ -153,7 +153,7 @@ def _outbound_heading(lap: Lap, budget: Budget) -> Advice | None:
 
 def _outbound_time(lap: Lap, budget: Budget) -> Advice | None:
     fly, flown = budget.right.decisions.outbound_time, budget.flown.decisions.outbound_time
-    clock = budget.flown.air.clock
+    clock = budget.flown.clock
     if clock == "length":
         return turn_in_advice(lap, lap.ideal.circuit, -flown)
     by_abeam = clock == "abeam"

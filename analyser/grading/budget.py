@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import cmath
 import math
-from dataclasses import fields
+from dataclasses import fields, replace
 from itertools import product
 
 from analyser.grading.axes import Axes
@@ -71,8 +71,8 @@ def _averaged(taken: FlownDecisions, right: FlownDecisions) -> list[complex]:
     count = len(names)
     values = [(getattr(right.decisions, name), getattr(taken.decisions, name)) for name in names]
     rollout = {
-        chosen: FlownDecisions(
-            Decisions(*(pair[k] for pair, k in zip(values, chosen, strict=True))), taken.air
+        chosen: replace(
+            taken, decisions=Decisions(*(pair[k] for pair, k in zip(values, chosen, strict=True)))
         ).rollout
         for chosen in product((0, 1), repeat=count)
     }
@@ -92,10 +92,8 @@ def _found(
     lap: Lap, axes: Axes, at: Instants, taken: FlownDecisions, measured: complex
 ) -> dict[str, complex]:
     """Find what no decision explains, each by a replay of its own."""
-    air = taken.air
-    replay = Replay(
-        lap.flown.motion, axes, at, air.tas_kt, air.wind, air.clock, taken.decisions.outbound_time
-    )
+    outbound = taken.decisions.outbound_time
+    replay = Replay(lap.flown.motion, axes, at, taken.flight, taken.clock, outbound)
     steady = taken.rollout
     headings = replay.rollout(measured_speed=False, measured_wind=False)
     speeds = replay.rollout(measured_speed=True, measured_wind=False)
@@ -125,7 +123,7 @@ def _budget(
     exact, circuit, side = lap.ideal.circuit, lap.circuit, axes.side
     speed_kt, spread = exact.inbound_ground_speed_kt, spreads(lap, taken)
     # The exact circuit's own roll-out, not the model's, so that both must agree for the sums to hold.
-    error = rollout - complex(exact.rollout_along_nm, side * exact.rollout_cross_nm)
+    error = rollout - exact.rollout_nm
     times = {
         cause: -share.real * 3600.0 / speed_kt + _detour_s(share.imag, error.imag, speed_kt)
         for cause, share in moved.items()

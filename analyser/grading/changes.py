@@ -87,7 +87,7 @@ def _counts(habits: Habits, told: Habits, change: Change, limits: AdviceLimits) 
 
 def _speed(habits: Habits, told: Habits) -> Change:
     words = "Hold {fly} true airspeed, not {flown}: bank, headings and times are for that speed."
-    advice = Advice(words, Number(told.exact.tas_kt, "kt"), Number(habits.flown.air.tas_kt, "kt"))
+    advice = Advice(words, Number(told.exact.tas_kt, "kt"), Number(habits.flown.flight.tas_kt, "kt"))
     return Change("speed", ("airspeed",), "speed", advice, "hold {fly} true airspeed (not {flown})")
 
 

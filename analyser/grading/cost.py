@@ -92,4 +92,4 @@ class Budget:
         FlownDecisions
         """
         right = {cause: getattr(self.right.decisions, cause) for cause in causes if cause in DECISIONS}
-        return FlownDecisions(replace(self.flown.decisions, **right), self.flown.air)
+        return replace(self.flown, decisions=replace(self.flown.decisions, **right))

@@ -71,18 +71,15 @@ class Habits:
         found = []
         for clock, (taken_s, right_s) in self.times.items():
             time = right_s if "outbound_time" in righted else taken_s
-            air = replace(self.flown.air, clock=clock)
             decided = replace(self.taken, **changed, outbound_time=time)
-            found.append(FlownDecisions(decided, air).rollout - self._ideal())
+            flown = FlownDecisions(decided, self.flown.flight, clock)
+            found.append(flown.rollout - self.exact.rollout_nm)
         return found
-
-    def _ideal(self) -> complex:
-        return complex(self.exact.rollout_along_nm, self.exact.side * self.exact.rollout_cross_nm)
 
     def bank_deg(self, which: str) -> float:
         """Return the bank held in a turn, by its decision's name."""
         rate_dps: float = getattr(self.taken, which)
-        return turn_bank_deg(rate_dps, self.flown.air.tas_kt)
+        return turn_bank_deg(rate_dps, self.flown.flight.tas_kt)
 
 
 def habits_of(lap: Lap, budget: Budget, *, asked_tas_kt: float | None) -> Habits | None:
@@ -104,7 +101,8 @@ def habits_of(lap: Lap, budget: Budget, *, asked_tas_kt: float | None) -> Habits
     """
     exact, axes = lap.ideal.circuit, budget.axes
     taken = _from_the_end(lap, budget)
-    if not FlownDecisions(taken, budget.flown.air).is_finite():
+    flown = replace(budget.flown, decisions=taken)
+    if not flown.is_finite():
         return None
     times = _times(lap, budget)
     found = Habits(
@@ -113,7 +111,7 @@ def habits_of(lap: Lap, budget: Budget, *, asked_tas_kt: float | None) -> Habits
         taken,
         replace(budget.right.decisions, fix_crossing=0j),
         times,
-        FlownDecisions(taken, budget.flown.air),
+        flown,
         spreads(lap, budget.flown),
     )
     if asked_tas_kt is None:
@@ -137,7 +135,7 @@ def _from_the_end(lap: Lap, budget: Budget) -> Decisions:
 
 def _times(lap: Lap, budget: Budget) -> dict[Clock, tuple[float, float]]:
     at, circuit, exact = budget.instants, lap.circuit, lap.ideal.circuit
-    if budget.flown.air.clock == "length":
+    if budget.flown.clock == "length":
         return {"length": (budget.flown.decisions.outbound_time, budget.right.decisions.outbound_time)}
     times: dict[Clock, tuple[float, float]] = {}
     if circuit.abeam_s is not None and exact.abeam_after_s is not None:
@@ -173,8 +171,9 @@ def _at_speed(habits: Habits, axes: Axes, tas_kt: float) -> Habits | None:
         for clock, (flown, _) in habits.times.items()
         if clock != "abeam" or exact.abeam_after_s is not None
     }
-    air = replace(habits.flown.air, tas_kt=tas_kt, roll_s=exact.roll_s)
-    return Habits(at_speed, exact, taken, right.decisions, times, FlownDecisions(taken, air), habits.sure_nm)
+    flight = replace(habits.flown.flight, tas_kt=tas_kt, roll_s=exact.roll_s)
+    flown = replace(habits.flown, decisions=taken, flight=flight)
+    return Habits(at_speed, exact, taken, right.decisions, times, flown, habits.sure_nm)
 
 
 def largest(misses: Collection[complex]) -> float:

@@ -8,7 +8,6 @@ what was flown there to get back onto it is not flown again.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection
 
 import numpy as np
@@ -18,10 +17,7 @@ from analyser.earth.angles import wrap180
 from analyser.grading.cost import Budget
 from analyser.grading.decisions import DECISIONS, FlownDecisions
 from analyser.grading.judged import JudgedCircuit
-from analyser.holds.closing import Air
-from analyser.holds.meeting_course import meet_course
-from analyser.holds.pen import Pen
-from analyser.holds.turn_path import TurnPath
+from analyser.holds.kinematics import Trajectory, TurnPath
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -90,17 +86,15 @@ def faults_of(circuit: JudgedCircuit, least_nm: float) -> tuple[str, ...]:
 
 def _homeward(circuit: FlownDecisions, rollout: complex) -> ComplexArray:
     """Meet the inbound course from the new roll-out, at the usual angle, and track it to the fix."""
-    decisions, wind = circuit.decisions, circuit.air.wind
-    # The axes are those of a right-hand hold, whichever hand it is of.
-    air = Air(circuit.air.tas_kt, wind.real, wind.imag, 1, decisions.inbound_turn_bank, circuit.air.roll_s)
-    pen = Pen(air, wrap180(decisions.rollout_heading))
-    pen.along_nm, pen.cross_nm = rollout.real, rollout.imag
-    if not meet_course(pen, None, (0, 0, 0)):
+    decisions = circuit.decisions
+    heading_deg = wrap180(decisions.rollout_heading)
+    way = Trajectory(circuit.flight, decisions.inbound_turn_bank, heading_deg, rollout)
+    if not way.meet_course(None, (0, 0, 0)):
         # Too near the fix to meet the course before it: straight to the fix.
         return np.asarray(np.linspace(rollout, 0j, POINTS[4]), complex)
-    time_s, along, cross, _, _ = pen.trail()
-    at_s = np.linspace(0.0, time_s[-1], POINTS[4])
-    return np.asarray(np.interp(at_s, time_s, along) + 1j * np.interp(at_s, time_s, cross))
+    points = way.points()
+    at_s = np.linspace(0.0, points.time_s[-1], POINTS[4])
+    return np.asarray(np.interp(at_s, points.time_s, points.along_nm + 1j * points.cross_nm))
 
 
 def _measured(budget: Budget, start_s: float, end_s: float, points: int) -> ComplexArray:
@@ -121,8 +115,4 @@ def _phases(circuit: FlownDecisions) -> list[ComplexArray]:
 
 
 def _turning(circuit: FlownDecisions, turn: TurnPath, heading_deg: float, points: int) -> ComplexArray:
-    time_s = np.linspace(0.0, turn.duration_s, points)
-    ahead, right = turn.moved_s(time_s)
-    through_air = (ahead + 1j * right) * circuit.air.tas_kt / 3600.0
-    turned = through_air * complex(math.cos(math.radians(heading_deg)), math.sin(math.radians(heading_deg)))
-    return np.asarray(turned + circuit.air.wind * time_s / 3600.0, complex)
+    return circuit.flight.in_turn_nm(turn, heading_deg, np.linspace(0.0, turn.duration_s, points))

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from analyser.grading.axes import Axes
 from analyser.grading.terms import Clock
+from analyser.holds.kinematics import SteadyFlight
 from analyser.motion.motion import Motion
 
 FloatArray = NDArray[np.float64]
@@ -47,10 +48,8 @@ class Replay:
     motion : Motion
     axes : Axes
     instants : Instants
-    tas_kt : float
-        Mean of the circuit.
-    wind : complex
-        Mean of the circuit, knots TOWARDS, in the hold's axes.
+    flight : SteadyFlight
+        Mean airspeed and wind of the circuit.
     clock : str
     outbound_time : float
         What the pilot's clock showed at the turn-in; the along coordinate where a length ends the leg.
@@ -59,8 +58,7 @@ class Replay:
     motion: Motion
     axes: Axes
     instants: Instants
-    tas_kt: float
-    wind: complex
+    flight: SteadyFlight
     clock: Clock
     outbound_time: float
 
@@ -114,14 +112,14 @@ class Replay:
         inner = grid[first : np.searchsorted(grid, end_s - 1e-6)]
         time_s = np.concatenate([[start_s], inner, [end_s]])
         heading = np.radians(np.interp(time_s, grid, self.motion.heading_unwound_deg))
-        tas = np.interp(time_s, grid, self.motion.tas_kt) if measured_speed else self.tas_kt
+        tas = np.interp(time_s, grid, self.motion.tas_kt) if measured_speed else self.flight.tas_kt
         velocity = self.axes.turned(tas * np.exp(1j * heading))
         if measured_wind:
             east = np.interp(time_s, grid, self.motion.wind_east_kt)
             north = np.interp(time_s, grid, self.motion.wind_north_kt)
             velocity = velocity + self.axes.turned(north + 1j * east)
         else:
-            velocity = velocity + self.wind
+            velocity = velocity + self.flight.wind_kt
         steps = 0.5 * (velocity[1:] + velocity[:-1]) * np.diff(time_s) / 3600.0
         return time_s, np.concatenate([[0.0], np.cumsum(steps)])
 

@@ -53,7 +53,7 @@ def _sigmas(lap: Lap, taken: FlownDecisions) -> dict[str, complex]:
         "outbound_turn_start": math.hypot(first.start_sd_s, 3600.0 * fix_sd_nm / tas),
         "outbound_turn_bank": _rate_sd_dps(first, taken.decisions.outbound_turn_bank),
         "outbound_heading": math.hypot(leg.heading_sd_deg, ideal.outbound_heading_sd_deg),
-        "outbound_time": _outbound_time_sd(lap, taken.air.clock, first, second),
+        "outbound_time": _outbound_time_sd(lap, taken.clock, first, second),
         "inbound_turn_bank": _rate_sd_dps(second, taken.decisions.inbound_turn_bank),
         "rollout_heading": math.hypot(motion.at("heading_sd_deg", second.end_s), drift_sd),
     }
@@ -73,7 +73,7 @@ def _moved_by(taken: FlownDecisions, cause: str, sd: complex) -> float:
         return math.inf
     value = getattr(taken.decisions, cause)
     nudged = replace(taken.decisions, **{cause: value + sd})
-    return abs(FlownDecisions(nudged, taken.air).rollout - taken.rollout)
+    return abs(replace(taken, decisions=nudged).rollout - taken.rollout)
 
 
 def _rate_sd_dps(turn: Turn, rate_dps: float) -> float:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from analyser.circuits.flown import Turn
 from analyser.grading.axes import Axes
-from analyser.grading.decisions import Air, Decisions, FlownDecisions
+from analyser.grading.decisions import Decisions, FlownDecisions
 from analyser.grading.lap import Lap
 from analyser.grading.replay import Instants
+from analyser.holds.kinematics import SteadyFlight
 
 #: A hold's turn is never shorter than this, nor slower.
 _LEAST_TURN_DEG = 30.0
@@ -48,11 +49,10 @@ def _turn_fault(lap: Lap, turn: Turn) -> str:
     return ""
 
 
-def _air(lap: Lap, axes: Axes) -> Air:
+def _flight(lap: Lap, axes: Axes) -> SteadyFlight:
     circuit = lap.circuit
-    exact = lap.ideal.circuit
-    wind = axes.vector(circuit.wind_east_kt, circuit.wind_north_kt)
-    return Air(circuit.tas_kt, wind, exact.roll_s, lap.terms.clock)
+    wind_kt = axes.vector(circuit.wind_east_kt, circuit.wind_north_kt)
+    return SteadyFlight(circuit.tas_kt, wind_kt, lap.ideal.circuit.roll_s)
 
 
 def as_taken(lap: Lap, axes: Axes, at: Instants) -> FlownDecisions:
@@ -70,7 +70,6 @@ def as_taken(lap: Lap, axes: Axes, at: Instants) -> FlownDecisions:
     """
     circuit, motion = lap.circuit, lap.flown.motion
     assert circuit.outbound_turn and circuit.inbound_turn and circuit.outbound_leg
-    air = _air(lap, axes)
     times = {
         "length": axes.at(at.turn_in_s).real,
         "abeam": at.turn_in_s - max(circuit.abeam_s or 0.0, at.fix_s),
@@ -82,11 +81,11 @@ def as_taken(lap: Lap, axes: Axes, at: Instants) -> FlownDecisions:
         at.turn_s - at.fix_s,
         abs(circuit.outbound_turn.rate_mean_dps),
         axes.heading(circuit.outbound_leg.heading_deg, 180.0),
-        times[air.clock],
+        times[lap.terms.clock],
         abs(circuit.inbound_turn.rate_mean_dps),
         axes.heading(motion.at("heading_deg", at.rollout_s), 360.0),
     )
-    return FlownDecisions(taken, air)
+    return FlownDecisions(taken, _flight(lap, axes), lap.terms.clock)
 
 
 def as_right(lap: Lap, axes: Axes) -> FlownDecisions:
@@ -102,7 +101,7 @@ def as_right(lap: Lap, axes: Axes) -> FlownDecisions:
     -------
     FlownDecisions
     """
-    exact, air = lap.ideal.circuit, _air(lap, axes)
+    exact = lap.ideal.circuit
     times = {
         "length": exact.outbound_end_along_nm,
         "abeam": exact.outbound_timed_s,
@@ -114,8 +113,8 @@ def as_right(lap: Lap, axes: Axes) -> FlownDecisions:
         0.0,
         exact.turn_rate_dps,
         axes.heading(exact.outbound_heading_deg, 180.0),
-        times[air.clock],
+        times[lap.terms.clock],
         exact.turn_rate_dps,
         360.0 + exact.side * exact.inbound_drift_correction_deg,
     )
-    return FlownDecisions(right, air)
+    return FlownDecisions(right, _flight(lap, axes), lap.terms.clock)

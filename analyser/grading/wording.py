@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from analyser.earth.angles import whole_direction
-from analyser.holds.exact_figures import ExactCircuit
+from analyser.holds.exact import ExactCircuit
 
 _COUNTS = (
     "no",

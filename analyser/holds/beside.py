@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from analyser.holds import thumb
-from analyser.holds.exact_figures import ExactCircuit
+from analyser.holds.exact import ExactCircuit
 from analyser.holds.thumb import Thumb
 from analyser.rules.load import load_thumb_rules
 from analyser.rules.regime import Allowances
@@ -105,22 +104,6 @@ def feedback_after_one(exact: ExactCircuit, first_outbound_s: float) -> Thumb:
         Seconds by the clock.
     """
     extra_s = first_outbound_s - exact.outbound_timed_s
-    extra_nm = outbound_along_kt(exact) * extra_s / 3600.0
+    extra_nm = exact.outbound_along_kt * extra_s / 3600.0
     measured_s = exact.inbound_time_s - 3600.0 * extra_nm / exact.inbound_ground_speed_kt
     return thumb.next_outbound_time(first_outbound_s, max(0.0, measured_s), exact.inbound_time_s)
-
-
-def outbound_along_kt(exact: ExactCircuit) -> float:
-    """Return the speed made good along the inbound course on the outbound leg.
-
-    Parameters
-    ----------
-    exact : ExactCircuit
-
-    Returns
-    -------
-    float
-        Knots, negative: away from the fix.
-    """
-    off_deg = exact.outbound_track_deg - exact.inbound_course_deg
-    return exact.outbound_ground_speed_kt * math.cos(math.radians(off_deg))

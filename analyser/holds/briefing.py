@@ -13,7 +13,7 @@ from analyser.errors import UsageError
 from analyser.holds.beside import Beside, rules_beside
 from analyser.holds.definition import Hold
 from analyser.holds.entries import EntryPlan, entry_plan
-from analyser.holds.exact_figures import ExactCircuit
+from analyser.holds.exact import ExactCircuit
 from analyser.holds.leaving import LeavePlan, TurnIn, plan_leaving, turn_in_table
 from analyser.holds.sectors import EntryName, Sector, sectors, sectors_allowed
 from analyser.holds.target import ideal_circuit, leg_minutes

@@ -8,7 +8,7 @@ from typing import Any
 from analyser.holds.beside import Beside
 from analyser.holds.briefing import Briefing
 from analyser.holds.entries import EntryPlan
-from analyser.holds.exact_figures import ExactCircuit
+from analyser.holds.exact import ExactCircuit
 from analyser.holds.leaving import LeavePlan, TurnIn
 from analyser.rules.regime import Sourced
 

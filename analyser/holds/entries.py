@@ -1,4 +1,4 @@
-"""How each entry is flown in a given wind: tracks, headings, times and turns."""
+"""How each entry is flown in a given wind: tracks, headings, times and turns, and the path that results."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ import math
 from dataclasses import dataclass
 
 from analyser.earth.angles import wrap180, wrap360
-from analyser.holds.closing import Air
 from analyser.holds.definition import LegLimit, Turns
-from analyser.holds.exact_figures import ExactCircuit
+from analyser.holds.exact import ExactCircuit
+from analyser.holds.kinematics import PathPoints, Trajectory
 from analyser.holds.sectors import EntryName
 from analyser.rules.regime import Regime
 
@@ -106,34 +106,13 @@ def entry_plan(
 
 
 def _along(direction_deg: float, exact: ExactCircuit, *, headings: bool) -> tuple[float, float, complex]:
-    """Take a direction as heading or as track: track, heading, and velocity along + i·right of the course."""
-    air, off_deg = air_of(exact), direction_deg - exact.inbound_course_deg
-    nose_deg = off_deg if headings else off_deg + air.correction_deg(off_deg)
-    velocity = cmath.rect(air.tas_kt, math.radians(nose_deg)) + complex(air.along_kt, air.cross_kt)
-    made_good = math.degrees(cmath.phase(velocity))
-    course = exact.inbound_course_deg
-    return wrap360(course + made_good), wrap360(course + nose_deg), velocity
-
-
-def air_of(exact: ExactCircuit) -> Air:
-    """Return speed, wind and turning of an exact circuit.
-
-    Parameters
-    ----------
-    exact : ExactCircuit
-
-    Returns
-    -------
-    Air
-    """
-    return Air(
-        exact.tas_kt,
-        exact.wind_along_kt,
-        exact.wind_cross_kt,
-        exact.side,
-        exact.turn_rate_dps,
-        exact.roll_s,
-    )
+    """Take a direction as heading or as track: track, heading, and velocity along + i·to the hold's side."""
+    flight, side, course = exact.flight, exact.side, exact.inbound_course_deg
+    off_deg = side * (direction_deg - course)
+    nose_deg = off_deg if headings else off_deg + flight.correction_deg(off_deg)
+    velocity_kt = flight.velocity_kt(nose_deg)
+    made_good_deg = math.degrees(cmath.phase(velocity_kt))
+    return wrap360(course + side * made_good_deg), wrap360(course + side * nose_deg), velocity_kt
 
 
 def _turn_onto(
@@ -144,3 +123,45 @@ def _turn_onto(
     change = wrap180(heading_deg - arrival_deg)
     way: Turns = must or ("right" if change >= 0.0 else "left")
     return way, wrap360(change if way == "right" else -change)
+
+
+def entry_path(
+    plan: EntryPlan, exact: ExactCircuit, arrival_heading_deg: float, step_s: float = 1.0
+) -> PathPoints:
+    """Lay an entry out as points, from the fix back to the fix.
+
+    Parameters
+    ----------
+    plan : EntryPlan
+    exact : ExactCircuit
+        The same hold and air.
+    arrival_heading_deg : float
+        In the reference of the inbound course.
+    step_s : float
+        Seconds between points.
+
+    Returns
+    -------
+    PathPoints
+        ``phase`` counts turn over the fix, entry leg, turn in, intercept and inbound leg from 0. Ends over the fix,
+        established inbound, wherever the inbound course can be met before it.
+    """
+    side, course = exact.side, exact.inbound_course_deg
+    start_deg = side * wrap180(arrival_heading_deg - course)
+    entry = Trajectory(exact.flight, exact.turn_rate_dps, start_deg, step_s=step_s)
+    way = 1 if plan.first_turn == "right" else -1
+    change = wrap360(way * (plan.heading_deg - arrival_heading_deg))
+    # A turn that is all but nothing or all but a full circle is the rounding of none.
+    entry.turn(0.0 if change > 359.9 else change, side * way, 0)
+    entry.straight(_leg_s(plan, exact, entry), 1)
+    entry.meet_course(side if plan.second_turn == "right" else -side, (2, 3, 4))
+    return entry.points(course, side)
+
+
+def _leg_s(plan: EntryPlan, exact: ExactCircuit, entry: Trajectory) -> float:
+    if plan.entry != "direct" and plan.end_nm is None:
+        return plan.time_s
+    # A direct entry ends its outbound leg where the circuit does, a distance leg where its distance is reached.
+    end_nm = exact.outbound_end_along_nm if plan.end_nm is None else -plan.end_nm
+    along_kt = entry.flight.velocity_kt(entry.heading_deg).real
+    return max(0.0, 3600.0 * (end_nm - entry.at_nm.real) / along_kt)

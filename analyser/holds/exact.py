@@ -12,24 +12,228 @@ triangle turns that into the heading, and its length over the ground speed is th
 from __future__ import annotations
 
 import math
-from dataclasses import fields, replace
-from typing import Any
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.turning import turn_bank_deg
-from analyser.holds.closing import Air, OutboundLeg, closing_leg
-from analyser.holds.exact_figures import ExactCircuit
+from analyser.holds.closing import OutboundLeg, closing_leg
+from analyser.holds.kinematics import MOST_STEPS, PathPoints, SteadyFlight, Trajectory, TurnPath
 from analyser.holds.root import root_between
-from analyser.holds.turn_path import TurnPath
 
-__all__ = ["ExactCircuit", "exact_circuit"]
-
-#: The search for the shortest circuit stops this near, nautical miles.
-_FINE_NM = 1e-4
+#: The search for the shortest circuit stops this near, and gives up beyond this inbound leg, nautical miles.
+_FINE_NM, _LONGEST_NM = 1e-4, 500.0
 #: The search for a circuit by its outbound end begins with an inbound leg of this length, nautical miles.
 _LEAST_INBOUND_NM = 0.05
+_TOO_STRONG = "the wind is too strong to make the inbound course good at this airspeed"
+#: With less drift than this the ratio of the two corrections says nothing, degrees.
+_LEAST_DRIFT_DEG = 0.01
+
+
+@dataclass(frozen=True)
+class ExactCircuit:
+    """One lap, fix to fix, in a steady wind.
+
+    Where ``exists`` is False the target cannot be met; the figures are then those of the shortest circuit
+    that closes at all, which is what can be flown, and ``why_not`` says so. Where ``closes`` is False too,
+    nothing can be flown and every figure is NaN.
+
+    Along is measured from the fix, positive in the inbound direction beyond it; cross is positive right of
+    the inbound course as flown inbound. Headings are in the reference of the inbound course and wind given.
+
+    Attributes
+    ----------
+    exists, closes : bool
+    why_not : str
+        Empty where the circuit exists.
+    inbound_course_deg, side, tas_kt, wind_along_kt, wind_cross_kt, turn_rate_dps, roll_s
+        What it was computed from; wind TOWARDS, along and across the inbound course.
+    inbound_distance_nm : float
+        From wings level on the course to the fix.
+    outbound_correction_deg : float
+        Outbound heading minus the reciprocal of the course, positive right.
+    outbound_time_s : float
+        From wings level to the start of the inbound turn.
+    abeam_after_s : float or None
+        After leaving the fix; None if the inbound turn comes first.
+    """
+
+    exists: bool
+    closes: bool
+    why_not: str
+    inbound_course_deg: float
+    side: int
+    tas_kt: float
+    wind_along_kt: float
+    wind_cross_kt: float
+    turn_rate_dps: float
+    roll_s: float
+    inbound_distance_nm: float = math.nan
+    outbound_correction_deg: float = math.nan
+    outbound_time_s: float = math.nan
+    abeam_after_s: float | None = None
+
+    @cached_property
+    def flight(self) -> SteadyFlight:
+        """Airspeed, wind and rolling, in the axes of :mod:`kinematics`."""
+        wind_kt = complex(self.wind_along_kt, self.side * self.wind_cross_kt)
+        return SteadyFlight(self.tas_kt, wind_kt, self.roll_s)
+
+    @property
+    def bank_deg(self) -> float:
+        """Bank of the turns when established."""
+        return turn_bank_deg(self.turn_rate_dps, self.tas_kt)
+
+    @cached_property
+    def inbound_drift_correction_deg(self) -> float:
+        """Inbound heading minus course, positive right."""
+        return self.side * self.flight.correction_deg(0.0) if self.closes else math.nan
+
+    @property
+    def inbound_heading_deg(self) -> float:
+        """[0, 360)."""
+        return wrap360(self.inbound_course_deg + self.inbound_drift_correction_deg)
+
+    @cached_property
+    def inbound_ground_speed_kt(self) -> float:
+        """Made good along the inbound course."""
+        return self.flight.ground_speed_kt(0.0) if self.closes else math.nan
+
+    @property
+    def inbound_time_s(self) -> float:
+        """From wings level on the course to the fix."""
+        return 3600.0 * self.inbound_distance_nm / self.inbound_ground_speed_kt
+
+    @property
+    def outbound_heading_deg(self) -> float:
+        """[0, 360)."""
+        return wrap360(self.inbound_course_deg + 180.0 + self.outbound_correction_deg)
+
+    @cached_property
+    def _outbound_kt(self) -> complex:
+        return self.flight.velocity_kt(180.0 + self.side * self.outbound_correction_deg)
+
+    @property
+    def outbound_track_deg(self) -> float:
+        """[0, 360)."""
+        off_deg = math.degrees(math.atan2(self.side * self._outbound_kt.imag, self._outbound_kt.real))
+        return wrap360(self.inbound_course_deg + off_deg)
+
+    @property
+    def outbound_ground_speed_kt(self) -> float:
+        """Speed over the ground on the outbound leg."""
+        return abs(self._outbound_kt)
+
+    @property
+    def outbound_along_kt(self) -> float:
+        """Speed made good along the inbound course on the outbound leg, negative: away from the fix."""
+        return self._outbound_kt.real
+
+    @property
+    def outbound_timed_s(self) -> float:
+        """By the rules' clock: from abeam the fix, or wings level where abeam is not met, to the inbound turn."""
+        start_s = self.first_turn_s if self.abeam_after_s is None else self.abeam_after_s
+        return self.first_turn_s + self.outbound_time_s - start_s
+
+    @property
+    def level_time_s(self) -> float | None:
+        """The outbound time from wings level, where it is another one than by the rules' clock, to the second."""
+        same = self.abeam_after_s is None or round(self.outbound_timed_s) == round(self.outbound_time_s)
+        return None if same or not self.closes else self.outbound_time_s
+
+    @property
+    def drift_multiple(self) -> float | None:
+        """Outbound correction over inbound correction; None without a crosswind."""
+        drift_deg = self.inbound_drift_correction_deg
+        return -self.outbound_correction_deg / drift_deg if abs(drift_deg) > _LEAST_DRIFT_DEG else None
+
+    @cached_property
+    def first_turn(self) -> TurnPath:
+        """The outbound turn."""
+        drift_deg = self.inbound_drift_correction_deg
+        angle_deg = 180.0 + self.side * (self.outbound_correction_deg - drift_deg)
+        return TurnPath(angle_deg, self.turn_rate_dps, self.roll_s)
+
+    @cached_property
+    def second_turn(self) -> TurnPath:
+        """The inbound turn."""
+        return TurnPath(360.0 - self.first_turn.angle_deg, self.turn_rate_dps, self.roll_s)
+
+    @property
+    def first_turn_s(self) -> float:
+        """How long the outbound turn takes."""
+        return self.first_turn.duration_s
+
+    @property
+    def second_turn_s(self) -> float:
+        """How long the inbound turn takes."""
+        return self.second_turn.duration_s
+
+    @property
+    def total_s(self) -> float:
+        """How long the whole circuit takes."""
+        return self.first_turn_s + self.outbound_time_s + self.second_turn_s + self.inbound_time_s
+
+    @cached_property
+    def level_nm(self) -> complex:
+        """Where the outbound turn ends, in the axes of :mod:`kinematics`."""
+        return self.flight.turned_nm(self.first_turn, self.side * self.inbound_drift_correction_deg)
+
+    @cached_property
+    def _end_nm(self) -> complex:
+        return self.level_nm + self._outbound_kt * self.outbound_time_s / 3600.0
+
+    @property
+    def outbound_end_along_nm(self) -> float:
+        """Where the inbound turn starts."""
+        return self._end_nm.real
+
+    @property
+    def outbound_end_cross_nm(self) -> float:
+        """Where the inbound turn starts."""
+        return self.side * self._end_nm.imag
+
+    @property
+    def gate_bearing_deg(self) -> float:
+        """Angle between inbound course and bearing of the fix from the outbound end, positive on the usual side."""
+        return math.degrees(math.atan2(self._end_nm.imag, -self._end_nm.real))
+
+    @property
+    def rollout_nm(self) -> complex:
+        """Where the inbound turn ends, in the axes of :mod:`kinematics`."""
+        heading_deg = 180.0 + self.side * self.outbound_correction_deg
+        return self._end_nm + self.flight.turned_nm(self.second_turn, heading_deg)
+
+    @property
+    def rollout_along_nm(self) -> float:
+        """Where the inbound turn ends."""
+        return self.rollout_nm.real
+
+    def path(self, step_s: float = 1.0) -> PathPoints:
+        """Lay the circuit out as points.
+
+        Parameters
+        ----------
+        step_s : float
+            Seconds between points, more where there would be more than :data:`MOST_STEPS`; the corners between
+            phases are always among them.
+
+        Returns
+        -------
+        PathPoints
+            ``phase`` counts outbound turn, outbound leg, inbound turn and inbound leg from 0; a corner belongs to
+            the phase that ends there.
+        """
+        step_s = max(step_s, self.total_s / MOST_STEPS)
+        start_deg = self.side * self.inbound_drift_correction_deg
+        lap = Trajectory(self.flight, self.turn_rate_dps, start_deg, step_s=step_s)
+        lap.turn(self.first_turn.angle_deg, 1, 0)
+        lap.straight(self.outbound_time_s, 1)
+        lap.turn(self.second_turn.angle_deg, 1, 2)
+        lap.straight(self.inbound_time_s, 3)
+        return lap.points(self.inbound_course_deg, self.side, corners_once=True)
 
 
 def exact_circuit(
@@ -79,29 +283,48 @@ def exact_circuit(
     if min(tas_kt, turn_rate_dps, *targets) <= 0.0 or roll_s < 0.0 or side not in (1, -1):
         raise ValueError("speed, turn rate and target must be above zero, and side +1 or -1")
     course = math.radians(inbound_course_deg)
-    along_kt = wind_east_kt * math.sin(course) + wind_north_kt * math.cos(course)
-    cross_kt = wind_east_kt * math.cos(course) - wind_north_kt * math.sin(course)
-    air = Air(tas_kt, along_kt, cross_kt, side, turn_rate_dps, roll_s)
-    speed_kt = air.ground_speed_kt(0.0)
+    given = ExactCircuit(
+        exists=False,
+        closes=False,
+        why_not=_TOO_STRONG,
+        inbound_course_deg=wrap360(inbound_course_deg),
+        side=side,
+        tas_kt=tas_kt,
+        wind_along_kt=wind_east_kt * math.sin(course) + wind_north_kt * math.cos(course),
+        wind_cross_kt=wind_east_kt * math.cos(course) - wind_north_kt * math.sin(course),
+        turn_rate_dps=turn_rate_dps,
+        roll_s=roll_s,
+    )
+    speed_kt = given.flight.ground_speed_kt(0.0)
     if not speed_kt > 0.0:
-        return _nothing(air, inbound_course_deg)
+        return given
     if outbound_along_nm is not None:
-        return _ending_at(air, inbound_course_deg, outbound_along_nm)
+        return _ending_at(given, outbound_along_nm)
     distance_nm = speed_kt * inbound_time_s / 3600.0 if inbound_time_s is not None else targets[0]
-    return _inbound_of(air, inbound_course_deg, distance_nm)
+    return with_inbound(given, distance_nm)
 
 
-def _inbound_of(air: Air, inbound_course_deg: float, distance_nm: float) -> ExactCircuit:
-    """Return the circuit with an inbound leg of this length, or the shortest that closes."""
-    leg = _outward(air, distance_nm)
-    if leg is not None:
-        return _circuit(air, inbound_course_deg, distance_nm, leg)
-    return _shortest(air, inbound_course_deg, distance_nm)
+def with_inbound(given: ExactCircuit, distance_nm: float) -> ExactCircuit:
+    """Return the circuit in the same air with an inbound leg of this length, or the shortest that closes.
+
+    Parameters
+    ----------
+    given : ExactCircuit
+        Its hold, air and turns; an inbound course that can be made good.
+    distance_nm : float
+        From wings level on the course to the fix.
+
+    Returns
+    -------
+    ExactCircuit
+    """
+    leg = _outward(given, distance_nm)
+    return _shortest(given, distance_nm) if leg is None else _circuit(given, distance_nm, leg)
 
 
-def _ending_at(air: Air, course_deg: float, out_nm: float) -> ExactCircuit:
+def _ending_at(given: ExactCircuit, out_nm: float) -> ExactCircuit:
     """Return the circuit whose outbound leg ends so far from the fix, measured along the course."""
-    low = _inbound_of(air, course_deg, _LEAST_INBOUND_NM)
+    low = with_inbound(given, _LEAST_INBOUND_NM)
     if not low.closes:
         return low
     beyond_nm = -low.outbound_end_along_nm - out_nm
@@ -112,36 +335,46 @@ def _ending_at(air: Air, course_deg: float, out_nm: float) -> ExactCircuit:
         )
         return replace(low, exists=False, why_not=why_not)
     # The turns drift by far less than they are wide, so twice the charted length is always long enough.
-    high_nm = low.inbound_distance_nm + 2.0 * (out_nm + air.turning_s * air.tas_kt / 3600.0)
+    turning_s = 360.0 / given.turn_rate_dps + 2.0 * given.roll_s
+    high_nm = low.inbound_distance_nm + 2.0 * (out_nm + turning_s * given.tas_kt / 3600.0)
     inbound_nm = root_between(
-        lambda nm: -_inbound_of(air, course_deg, nm).outbound_end_along_nm - out_nm,
+        lambda nm: -with_inbound(given, nm).outbound_end_along_nm - out_nm,
         low.inbound_distance_nm,
         high_nm,
         within=1e-7,
     )
-    return replace(_inbound_of(air, course_deg, inbound_nm), exists=True, why_not="")
+    return replace(with_inbound(given, inbound_nm), exists=True, why_not="")
 
 
-def _outward(air: Air, distance_nm: float) -> OutboundLeg | None:
+def _outward(given: ExactCircuit, distance_nm: float) -> OutboundLeg | None:
     """Return the closing leg if both heading and track lead outbound: else it is no outbound leg."""
-    leg = closing_leg(air, distance_nm, air.correction_deg(0.0))
-    outward = leg is not None and leg.along_kt < 0.0 and abs(leg.heading_deg) <= 90.0
+    leg = closing_leg(given.flight, given.turn_rate_dps, distance_nm)
+    outward = leg is not None and leg.velocity_kt.real < 0.0 and abs(leg.heading_deg) <= 90.0
     return leg if outward else None
 
 
-def _shortest(air: Air, inbound_course_deg: float, distance_nm: float) -> ExactCircuit:
+def _shortest(given: ExactCircuit, distance_nm: float) -> ExactCircuit:
     """Lengthen the inbound leg until a circuit closes: the turns alone drift too far for a shorter one."""
     low, high = distance_nm, distance_nm + 0.01
-    while _outward(air, high) is None:
+    while _outward(given, high) is None:
         low, high = high, distance_nm + 2.0 * (high - distance_nm)
-        if high > 500.0:
-            return _nothing(air, inbound_course_deg)
+        if high > _LONGEST_NM:
+            return replace(
+                given,
+                exists=False,
+                closes=False,
+                why_not=_TOO_STRONG,
+                inbound_distance_nm=math.nan,
+                outbound_correction_deg=math.nan,
+                outbound_time_s=math.nan,
+                abeam_after_s=None,
+            )
     while high - low > _FINE_NM:
         middle = 0.5 * (low + high)
-        low, high = (low, middle) if _outward(air, middle) is not None else (middle, high)
-    leg = _outward(air, high)
+        low, high = (low, middle) if _outward(given, middle) is not None else (middle, high)
+    leg = _outward(given, high)
     assert leg is not None
-    found = _circuit(air, inbound_course_deg, high, leg)
+    found = _circuit(given, high, leg)
     asked_s = 3600.0 * distance_nm / found.inbound_ground_speed_kt
     outbound = f"{found.outbound_time_s:.0f} s outbound" if leg.time_s >= 1.0 else "one continuous turn"
     why_not = (
@@ -152,99 +385,30 @@ def _shortest(air: Air, inbound_course_deg: float, distance_nm: float) -> ExactC
     return replace(found, exists=False, why_not=why_not)
 
 
-def _circuit(air: Air, course_deg: float, distance_nm: float, leg: OutboundLeg) -> ExactCircuit:
-    correction = air.correction_deg(0.0)
-    speed_kt = air.ground_speed_kt(0.0)
-    first_deg = 180.0 + air.side * (leg.heading_deg - correction)
-    first = TurnPath(first_deg, air.rate_dps, air.roll_s)
-    second = TurnPath(360.0 - first_deg, air.rate_dps, air.roll_s)
-    inbound_s = 3600.0 * distance_nm / speed_kt
-    start_along, start_cross = _after_turn(air, first, correction)
-    end_along = start_along + leg.along_kt * leg.time_s / 3600.0
-    end_cross = start_cross + leg.cross_kt * leg.time_s / 3600.0
-    abeam_s = _abeam_s(air, first, correction, leg, start_along)
-    start_s = abeam_s if abeam_s is not None else first.duration_s
-    moved_along, moved_cross = _after_turn(air, second, 180.0 + leg.heading_deg)
-    return ExactCircuit(
+def _circuit(given: ExactCircuit, distance_nm: float, leg: OutboundLeg) -> ExactCircuit:
+    found = replace(
+        given,
         exists=True,
         closes=True,
         why_not="",
-        inbound_course_deg=wrap360(course_deg),
-        side=air.side,
-        tas_kt=air.tas_kt,
-        wind_along_kt=air.along_kt,
-        wind_cross_kt=air.cross_kt,
-        turn_rate_dps=air.rate_dps,
-        bank_deg=turn_bank_deg(air.rate_dps, air.tas_kt),
-        roll_s=air.roll_s,
-        inbound_heading_deg=wrap360(course_deg + correction),
-        inbound_drift_correction_deg=correction,
-        inbound_ground_speed_kt=speed_kt,
-        inbound_time_s=inbound_s,
         inbound_distance_nm=distance_nm,
-        outbound_heading_deg=wrap360(course_deg + 180.0 + leg.heading_deg),
-        outbound_correction_deg=wrap180(leg.heading_deg),
-        outbound_track_deg=wrap360(course_deg + math.degrees(math.atan2(leg.cross_kt, leg.along_kt))),
-        outbound_ground_speed_kt=math.hypot(leg.along_kt, leg.cross_kt),
+        outbound_correction_deg=wrap180(given.side * leg.heading_deg),
         outbound_time_s=leg.time_s,
-        abeam_after_s=abeam_s,
-        outbound_timed_s=first.duration_s + leg.time_s - start_s,
-        # Below a hundredth of a degree of drift the ratio says nothing.
-        drift_multiple=-leg.heading_deg / correction if abs(correction) > 0.01 else None,
-        first_turn_deg=first.angle_deg,
-        second_turn_deg=second.angle_deg,
-        first_turn_s=first.duration_s,
-        second_turn_s=second.duration_s,
-        total_s=first.duration_s + leg.time_s + second.duration_s + inbound_s,
-        outbound_end_along_nm=end_along,
-        outbound_end_cross_nm=end_cross,
-        gate_bearing_deg=math.degrees(math.atan2(air.side * end_cross, -end_along)),
-        rollout_along_nm=end_along + moved_along,
-        rollout_cross_nm=end_cross + moved_cross,
+        abeam_after_s=None,
     )
+    return replace(found, abeam_after_s=_abeam_s(found))
 
 
-def _after_turn(air: Air, turn: TurnPath, heading_deg: float) -> tuple[float, float]:
-    """Displacement over the ground by a whole turn that starts on this heading (from the course)."""
-    return _in_turn(air, turn, heading_deg, turn.duration_s)
-
-
-def _in_turn(air: Air, turn: TurnPath, heading_deg: float, time_s: float) -> tuple[float, float]:
-    ahead, right = (float(part) * air.tas_kt / 3600.0 for part in turn.moved_s(np.array(time_s)))
-    direction, right = math.radians(heading_deg), air.side * right
-    along = ahead * math.cos(direction) - right * math.sin(direction) + air.along_kt * time_s / 3600.0
-    cross = ahead * math.sin(direction) + right * math.cos(direction) + air.cross_kt * time_s / 3600.0
-    return along, cross
-
-
-def _abeam_s(
-    air: Air, first: TurnPath, correction_deg: float, leg: OutboundLeg, start_along_nm: float
-) -> float | None:
+def _abeam_s(found: ExactCircuit) -> float | None:
     """Find when the aircraft passes abeam the fix, outbound: in the turn, on the leg, or never."""
-    if start_along_nm > 1e-9:
-        to_go_s = 3600.0 * start_along_nm / -leg.along_kt
-        return first.duration_s + to_go_s if to_go_s <= leg.time_s else None
+    first = found.first_turn
+    if found.level_nm.real > 1e-9:
+        to_go_s = 3600.0 * found.level_nm.real / -found.outbound_along_kt
+        return first.duration_s + to_go_s if to_go_s <= found.outbound_time_s else None
+
+    def along_nm(at_s: float) -> float:
+        heading_deg = found.side * found.inbound_drift_correction_deg
+        return float(found.flight.in_turn_nm(first, heading_deg, np.array(at_s)).real)
+
     # Along grows from the fix, as the inbound ground speed is positive, and falls again: one crossing.
-    low, high = 1e-3 * first.duration_s, first.duration_s
-    return root_between(lambda at: _in_turn(air, first, correction_deg, at)[0], low, high, within=1e-9)
-
-
-def _nothing(air: Air, course_deg: float) -> ExactCircuit:
-    """Report that the inbound course cannot be made good at all."""
-    values: dict[str, Any] = {one.name: math.nan for one in fields(ExactCircuit)}
-    values |= {
-        "exists": False,
-        "closes": False,
-        "why_not": "the wind is too strong to make the inbound course good at this airspeed",
-        "inbound_course_deg": wrap360(course_deg),
-        "side": air.side,
-        "tas_kt": air.tas_kt,
-        "wind_along_kt": air.along_kt,
-        "wind_cross_kt": air.cross_kt,
-        "turn_rate_dps": air.rate_dps,
-        "bank_deg": turn_bank_deg(air.rate_dps, air.tas_kt),
-        "roll_s": air.roll_s,
-        "abeam_after_s": None,
-        "drift_multiple": None,
-    }
-    return ExactCircuit(**values)
+    return root_between(along_nm, 1e-3 * first.duration_s, first.duration_s, within=1e-9)

@@ -12,8 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from analyser.holds.exact import exact_circuit
-from analyser.holds.exact_figures import ExactCircuit
+from analyser.holds.exact import ExactCircuit, with_inbound
 from analyser.holds.root import root_between
 
 #: A planned time of leaving is met this well, seconds.
@@ -90,32 +89,6 @@ class TurnIn:
         return self.back_after_s - self.turn_in_after_s
 
 
-def resized(exact: ExactCircuit, inbound_distance_nm: float) -> ExactCircuit:
-    """Return the circuit in the same air with another length of inbound leg.
-
-    Parameters
-    ----------
-    exact : ExactCircuit
-    inbound_distance_nm : float
-
-    Returns
-    -------
-    ExactCircuit
-    """
-    course = math.radians(exact.inbound_course_deg)
-    along, cross = exact.wind_along_kt, exact.wind_cross_kt
-    return exact_circuit(
-        inbound_course_deg=exact.inbound_course_deg,
-        side=exact.side,
-        tas_kt=exact.tas_kt,
-        wind_east_kt=along * math.sin(course) + cross * math.cos(course),
-        wind_north_kt=along * math.cos(course) - cross * math.sin(course),
-        turn_rate_dps=exact.turn_rate_dps,
-        roll_s=exact.roll_s,
-        inbound_distance_nm=inbound_distance_nm,
-    )
-
-
 @lru_cache(maxsize=64)
 def shortest_circuit(exact: ExactCircuit, least_inbound_s: float) -> ExactCircuit:
     """Return the shortest circuit in the same air.
@@ -132,7 +105,7 @@ def shortest_circuit(exact: ExactCircuit, least_inbound_s: float) -> ExactCircui
     ExactCircuit
         In strong wind what the drift of the turns leaves; never longer than the full one.
     """
-    found = resized(exact, least_inbound_s * exact.inbound_ground_speed_kt / 3600.0)
+    found = with_inbound(exact, least_inbound_s * exact.inbound_ground_speed_kt / 3600.0)
     # Where the turns drift too far, the solver itself answers with the shortest that closes.
     return found if found.total_s <= exact.total_s else exact
 
@@ -220,12 +193,12 @@ def _lasting(exact: ExactCircuit, shortest: ExactCircuit, total_s: float) -> Exa
     if abs(total_s - shortest.total_s) < _IN_TIME_S:
         return shortest
     at_nm = root_between(
-        lambda nm: resized(exact, nm).total_s - total_s,
+        lambda nm: with_inbound(exact, nm).total_s - total_s,
         shortest.inbound_distance_nm,
         exact.inbound_distance_nm,
         within=_IN_TIME_S,
     )
-    return resized(exact, at_nm)
+    return with_inbound(exact, at_nm)
 
 
 def _line(one: ExactCircuit) -> TurnIn:

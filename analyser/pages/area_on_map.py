@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from analyser.holds.circuit_path import to_east_north
+from analyser.holds.kinematics import to_east_north
 from analyser.pages.figures.area import AreaParts
 
 

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from analyser.earth.angles import whole_direction
 from analyser.holds.briefing import Briefing
-from analyser.holds.circuit_path import to_east_north
-from analyser.holds.entry_path import entry_path
+from analyser.holds.entries import entry_path
+from analyser.holds.kinematics import to_east_north
 from analyser.pages.card_rows import Card
 from analyser.pages.figures import symbols
 from analyser.pages.figures.placing import letter_free

@@ -12,7 +12,7 @@ from analyser.holds.beside import Beside
 from analyser.holds.briefing import Briefing
 from analyser.holds.definition import LegLimit
 from analyser.holds.entries import EntryPlan
-from analyser.holds.exact_figures import ExactCircuit
+from analyser.holds.exact import ExactCircuit
 from analyser.holds.leaving import LeavePlan, TurnIn
 from analyser.pages.card_rows import Card, Row, Table
 from analyser.pages.words import clock, direction, latitude, longitude, number

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.holds.circuit_path import to_east_north
 from analyser.holds.exact import ExactCircuit
+from analyser.holds.kinematics import to_east_north
 
 if TYPE_CHECKING:
     from analyser.grading.judged import JudgedHold

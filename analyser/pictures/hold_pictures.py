@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from analyser.earth.angles import whole_direction
 from analyser.errors import UsageError
-from analyser.holds.circuit_path import to_east_north
 from analyser.holds.exact import exact_circuit
+from analyser.holds.kinematics import to_east_north
 from analyser.logbook.items import ITEMS, title_of
 from analyser.pictures.paper import CIRCUITS, INK, MARK, PENCIL, WASH, sheet
 
