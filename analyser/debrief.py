@@ -22,6 +22,7 @@ from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.regime import Regime
+from analyser.rules.scoring import Scoring
 from analyser.rules.standard import Standard
 
 #: The test standard that goes with each regime when none is named.
@@ -87,6 +88,7 @@ def debrief_track(
     high_terrain: bool = False,
     flight_director: bool = False,
     turbulence: bool = False,
+    scoring: Scoring | None = None,
 ) -> Debrief:
     """Debrief one flight.
 
@@ -106,6 +108,8 @@ def debrief_track(
         Whether the minimum holding level is for high terrain.
     flight_director, turbulence : bool
         Flown with a flight director; cleared for the speed in turbulence. They count where the rules know them.
+    scoring : Scoring, optional
+        How points are given; the house's where left out.
 
     Returns
     -------
@@ -127,6 +131,7 @@ def debrief_track(
             regime,
             tolerances,
             leave_at_s=_leave_at_s(track, flown.hold),
+            scoring=scoring,
             variation_deg=hold_variation_deg(track, flown),
         )
         airspace = hold_airspace(

@@ -4,6 +4,7 @@ import pytest
 
 from tests.examiner import examine
 from tests.planted.table import TABLE
+from tests.planted.untidy import UNTIDY
 
 #: One of each kind of danger, and flights with nothing wrong: held at every run, the whole table in the full check.
 ALWAYS = (
@@ -15,6 +16,10 @@ ALWAYS = (
     "45° of bank",
     "outbound turn 40 s late, every lap",
     "nothing, parallel entry",
+    "everything wrong",
+    "wrong side and everything else",
+    "climbed as cleared",
+    "no drift in 35 kt",
 )
 
 
@@ -22,13 +27,13 @@ def _id(planted):
     return f"{planted.name} ({planted.scene.rules}, {'right' if planted.scene.side > 0 else 'left'})"
 
 
-@pytest.mark.parametrize("planted", [one for one in TABLE if one.name in ALWAYS], ids=_id)
+@pytest.mark.parametrize("planted", [one for one in (*TABLE, *UNTIDY) if one.name in ALWAYS], ids=_id)
 def test_what_is_planted_is_judged_as_an_examiner_would(planted):
     assert examine(planted).wrong == []
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("planted", [one for one in TABLE if one.name not in ALWAYS], ids=_id)
+@pytest.mark.parametrize("planted", [one for one in (*TABLE, *UNTIDY) if one.name not in ALWAYS], ids=_id)
 def test_the_rest_of_the_table_is_too(planted):
     assert examine(planted).wrong == []
 

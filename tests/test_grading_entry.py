@@ -80,7 +80,8 @@ def test_an_offset_entry_too_narrow_and_too_long():
     judged = entry_of(flown)
     assert judged.angle.value == pytest.approx(12.0, abs=1.0)
     assert judged.angle.verdict == "outside"
-    assert judged.time.value == pytest.approx(85.0, abs=0.2)
+    # From wings level, which is nearer the minute: 85 s less 18° at rate one and the rolling, some nine seconds.
+    assert judged.time.value == pytest.approx(76.0, abs=1.0)
     assert judged.time.verdict == "outside"
     assert judged.interception.rollout_cross_track_nm < -0.3
     assert judged.points < 80.0

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analyser.debrief import debrief_track
 from analyser.errors import SettingsError
 from analyser.grading.judge import judge_hold
 from analyser.grading.parts import Part, points_of
@@ -15,7 +16,10 @@ from analyser.grading.score import mean_points, scored
 from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import ITEMS, load_scoring
+from tests.flights.air import Air
 from tests.grading_flights import Faults, Plan, fly
+from tests.planted.fault import Fault, Scene
+from tests.planted.fly import flown
 
 SCORING = load_scoring()
 ICAO, FAA = load_regime("icao"), load_regime("faa")
@@ -267,3 +271,26 @@ def test_a_flight_director_is_excused_by_points_as_by_advice():
     assert "flight director" in bank.note
     steered = judge_hold(fly(flat), FAA.under(flight_director=True), ACS).circuits[0].scores["bank"]
     assert (steered.target, steered.points, steered.note) == (25.0, 100.0, "")
+
+
+def test_gusts_are_not_taken_for_the_pilots_speed():
+    # 4 kt of gusts (one sigma) on a speed held within 2 kt by the generator's own truth.
+    one = flown(Scene(air=Air(200.0, 18.0, 4000.0, gust_kt=4.0)), Fault())
+    (hold,) = debrief_track(one.track, hold=one.hold, rules="icao").holds
+    assert not [found for found in hold.judged.findings if found.kind == "speed"]
+    score = hold.judged.circuits[0].scores["speed"]
+    assert score.verdict != "outside" and "gusts" in score.note
+
+
+def test_the_first_outbound_by_the_faa_and_the_later_inbounds_are_two_findings():
+    one = flown(Scene(rules="faa"), Fault(outbound_s=25.0))
+    (hold,) = debrief_track(one.track, hold=one.hold, rules="faa").holds
+    later, first = (found for found in hold.judged.findings if found.kind == "timing")
+    assert later.severity == "below standard" and later.circuits == (2, 3) and "inbound leg" in later.brief
+    assert first.severity == "improve" and first.circuits == (1,) and "outbound" in first.sentence
+
+
+def test_a_lap_broken_off_is_not_counted_as_flown():
+    one = flown(Scene(circuits=2, ending="outbound"), Fault())
+    (hold,) = debrief_track(one.track, hold=one.hold, rules="icao").holds
+    assert "One circuit, and one circuit broken off." in hold.judged.verdict

@@ -232,3 +232,17 @@ def test_why_a_file_that_was_named_fits_nothing(debrief, old, new, said):
     assert status == 0
     assert "wrong.toml fits no hold of this flight" in err
     assert re.search(said, err), err
+
+
+def test_a_schools_own_scoring_is_used_and_a_wrong_one_said(debrief):
+    own = Path(__file__).parent.parent / "analyser" / "rules" / "scoring.toml"
+    text = own.read_text(encoding="utf-8").replace('name = "House scoring"', 'name = "School scoring"')
+    status, _, _, _ = debrief("--infer")
+    strict = keep("school.toml", text)
+    status, data, _, _ = debrief("--infer", "--scoring", strict)
+    assert status == 0
+    assert data["holds"][0]["scoring"]["name"] == "School scoring"
+    keep("school.toml", text.replace("points = 79.0", "points = 179.0"))
+    status, _, _, said = debrief("--infer", "--scoring", strict)
+    assert status == 1
+    assert "caps.below_standard.points" in said and "school.toml" in said

@@ -39,6 +39,7 @@ def debrief(
     high_terrain: options.HighTerrain = False,
     flight_director: options.FlightDirector = False,
     turbulence: options.Turbulence = False,
+    scoring: options.Scoring = None,
     scale: Scales = None,
     table: Annotated[
         Path | None,
@@ -84,6 +85,7 @@ def debrief(
         tuple(scale or ()),
         flight_director=flight_director,
         turbulence=turbulence,
+        scoring=scoring,
     )
     session = session_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
     orders = Orders(logs, job, jobs, scheduler, again, table, session)

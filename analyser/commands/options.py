@@ -26,6 +26,12 @@ Standard = Annotated[
     str | None,
     typer.Option(help="Test standard: a name, or a TOML file of your own.", show_default=False),
 ]
+Scoring = Annotated[
+    Path | None,
+    typer.Option(
+        help="How points, severities and caps are given: a TOML file of your own.", show_default=False
+    ),
+]
 Pages = Annotated[Path, typer.Option("--out", help="Folder for the pages and their JSON.")]
 Open = Annotated[
     bool, typer.Option("--open", help="Open the page in the browser; of several, the list of all.")

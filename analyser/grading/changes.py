@@ -95,6 +95,10 @@ def _start(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     late_s = habits.taken.outbound_turn_start
     if abs(late_s) < limits.flyable_start_s:
         return None
+    off_deg = wrap180(habits.taken.arrival_heading - told.right.arrival_heading)
+    if late_s < 0.0 and abs(off_deg) >= limits.flyable_course_deg:
+        # Turning onto the course ran on into the outbound turn: where one ended nobody can tell.
+        return None
     words = (
         f"Start the outbound turn over the fix: you began it {{flown}} {'late' if late_s > 0 else 'early'}."
     )
@@ -170,7 +174,7 @@ def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     since = "passing abeam the fix" if clock == "abeam" else "wings level"
     level_s = told.exact.level_time_s if clock == "abeam" else None
     # Who timed rightly from abeam may have gone by the other clock: then the other number is what is new.
-    flown = "" if round(taken) == round(right) else "{flown}"
+    flown = "" if abs(taken - right) < limits.flyable_s else "{flown}"
     words = f"Turn inbound {{fly}} after {since}{from_wings_level(told.exact)}{', not ' + flown if flown else ''}."
     clause = f"turn inbound {{fly}} after {'abeam' if clock == 'abeam' else clock}"
     clause += "" if level_s is None else f", {level_s:.0f} s after wings level"

@@ -66,16 +66,20 @@ def judge_time(case: EntryCase) -> Score | None:
     if case.flown.hold.leg is not None and case.flown.hold.leg.distance_nm is not None:
         return _length(case, case.flown.hold.leg, leg.end_s)
     offset = entry.flown == "offset"
-    start_s, start_sd_s = (entry.fix_s, 1.0) if offset else _on_heading_s(case, leg)
+    start_s, start_sd_s = _on_heading_s(case, leg)
     target, words = entry_time_s(case, "offset" if offset else "parallel")
-    since = "from the fix" if offset else "from wings level outbound"
+    by_fix = offset and abs(leg.end_s - entry.fix_s - target) <= abs(leg.end_s - start_s - target)
+    start_s, start_sd_s = (entry.fix_s, 1.0) if by_fix else (start_s, start_sd_s)
+    since = "from the fix" if by_fix else "from wings level outbound"
+    if offset:
+        words += "; no rule read says where this clock starts, so the nearer of fix and wings level counts"
     return scored(
         case.scoring,
         value=leg.end_s - start_s,
         target=target,
         tolerance=tolerance,
         unit="s",
-        sd=math.hypot(start_sd_s, 3600.0 * (case.flown.fix_sd_nm or 0.0) / 100.0) if offset else start_sd_s,
+        sd=math.hypot(start_sd_s, 3600.0 * (case.flown.fix_sd_nm or 0.0) / 100.0) if by_fix else start_sd_s,
         how="derived",
         rule=rule,
         note=f"{since}; {words}",

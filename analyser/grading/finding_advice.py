@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from analyser.grading.changes import Change
@@ -33,7 +34,8 @@ def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> tuple[s
     """
     plan = judged.next_time
     if plan is not None and item in PLANNED:
-        return planned_advice(judged, item)
+        planned = planned_advice(judged, item)
+        return planned if planned[0] or item != "track" else _track(judged, latest)
     return _OF_ITEM[item](judged, latest) if item in _OF_ITEM else ("", ())
 
 
@@ -50,7 +52,31 @@ def planned_advice(judged: JudgedHold, item: str) -> tuple[str, tuple[float, ...
         return plan.said(judged.variation_deg), directions(plan.first)
     if item == "timing" and _mends_inbound_time(judged, plan):
         return f"{plan.said(judged.variation_deg)} That puts the inbound time right.", directions(plan.first)
+    if item == "track" and _mends_track(judged, plan):
+        words = f"{plan.said(judged.variation_deg)} That ends the inbound turn on the course."
+        return words, directions(plan.first)
     return "", ()
+
+
+def _mends_track(judged: JudgedHold, plan: NextTime) -> bool:
+    """Return whether the inbound turn ended beside the course and would end well on it after the first changes."""
+    latest = next((one for one in judged.circuits if one.circuit.number == plan.circuit), None)
+    if latest is None:
+        return False
+    along_nm = max(latest.ideal.circuit.inbound_distance_nm, 0.1)
+    off_deg, left_deg = (
+        math.degrees(math.atan2(miss_nm, along_nm)) for miss_nm in (plan.miss_nm, plan.first_miss_nm)
+    )
+    tolerance_deg = judged.standard.track_angular_deg
+    return off_deg > tolerance_deg and left_deg <= 0.5 * off_deg and left_deg <= tolerance_deg
+
+
+def _track(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
+    score = latest.scores["track"]
+    if score.tolerance is None:
+        return "", ()
+    allowed = f"{score.tolerance:.0f}°" if score.unit == "°" else f"{score.tolerance:.1f} NM"
+    return f"Hold the inbound course within ±{allowed} from the end of the turn to the fix.", ()
 
 
 def _mends_inbound_time(judged: JudgedHold, plan: NextTime) -> bool:
@@ -105,6 +131,7 @@ _OF_ITEM = {
     "timing": _timing,
     "bank": _bank,
     "steadiness": _steadiness,
+    "track": _track,
     "late turn": _late_turn,
 }
 

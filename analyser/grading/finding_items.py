@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from analyser.earth.angles import wrap180
 from analyser.grading.finding import Finding, Severity
@@ -35,7 +36,11 @@ def item_findings(judged: JudgedHold) -> list[Finding]:
         _long_outbound(judged),
         _late_turn(judged),
         _beyond_radial(judged),
-        *(_item(judged, item) for item in ("timing", "wind_correction", "bank", "steadiness", "track")),
+        *_timings(judged),
+        *(
+            _item(judged, item, judged.flown_out)
+            for item in ("wind_correction", "bank", "steadiness", "track")
+        ),
     ]
     if found[0] is not None:
         # An outbound leg of twice its time says all that its timing would.
@@ -43,13 +48,24 @@ def item_findings(judged: JudgedHold) -> list[Finding]:
     return [one for one in found if one is not None]
 
 
-def _item(judged: JudgedHold, item: str) -> Finding | None:
-    where = [one for one in judged.flown_out if one.scores[item].verdict == "outside"]
+def _timings(judged: JudgedHold) -> list[Finding | None]:
+    """Find times outside their tolerance: where the inbound leg is timed, the first outbound is another quantity."""
+    first = [one for one in judged.flown_out if one.terms.timed == "first outbound"]
+    found = _item(judged, "timing", [one for one in judged.flown_out if one not in first])
+    measuring = _item(judged, "timing", judged.flown_out if found is None else first)
+    if found is not None and measuring is not None:
+        # It measured the wind; what the later legs made of that is what counts.
+        measuring = replace(measuring, severity="improve", advice="", directions_true_deg=())
+    return [found, measuring]
+
+
+def _item(judged: JudgedHold, item: str, among: Sequence[JudgedCircuit]) -> Finding | None:
+    where = [one for one in among if one.scores[item].verdict == "outside"]
     if not where:
         return None
     worst = max(where, key=lambda one: multiple(one.scores[item]))
     score, numbers = worst.scores[item], tuple(one.circuit.number for one in where)
-    severity, mended = _severity(judged, item, where)
+    severity, mended = _severity(judged, item, where, among)
     advice, directions = ("", ()) if mended else item_advice(judged, item, where[-1])
     words, brief = _WORDS[item](judged, worst, numbers)
     return Finding(
@@ -62,13 +78,22 @@ def _item(judged: JudgedHold, item: str) -> Finding | None:
         score.sd,
         score.unit,
         words + (_MENDED if mended else ""),
-        judged.lost_points(item),
+        judged.lost_points(item, among),
         item,
         advice,
         brief + on_circuits(numbers),
         outside=True,
         directions_true_deg=directions,
     )
+
+
+def passed(score: Score, unit: str, decimals: int = 0) -> str:
+    """Write a value outside its tolerance so that it does not round to one within."""
+    assert score.value is not None and score.target is not None and score.tolerance is not None
+    said = f"{score.value:.{decimals}f}{unit}"
+    if abs(round(score.value, decimals) - round(score.target, decimals)) > score.tolerance:
+        return said
+    return f"just {'over' if score.value > score.target else 'under'} {said}"
 
 
 def multiple(score: Score) -> float:
@@ -78,16 +103,21 @@ def multiple(score: Score) -> float:
     return abs(score.deviation) / score.tolerance
 
 
-def _severity(judged: JudgedHold, item: str, where: Sequence[JudgedCircuit]) -> tuple[Severity, bool]:
+def _severity(
+    judged: JudgedHold, item: str, where: Sequence[JudgedCircuit], among: Sequence[JudgedCircuit]
+) -> tuple[Severity, bool]:
     """Return how bad it is, and whether it was put right on the circuits after."""
     rule = judged.scoring.below_standard
-    seen = [one for one in judged.flown_out if one.scores[item].points is not None]
+    seen = [one for one in among if one.scores[item].points is not None]
     last = max(one.circuit.number for one in where)
     mended = any(one.circuit.number > last for one in seen)
     excused = rule.excuse_measuring_circuit and item in _MEASURED_FIRST and judged.entry is not None
     counted = [one for one in where if not (excused and mended and one is judged.circuits[0])]
     if mended and not counted:
         return "improve", True
+    counted = [one for one in counted if multiple(one.scores[item]) > rule.least_beyond]
+    if not counted:
+        return "improve", mended
     far = any(multiple(one.scores[item]) > rule.beyond_tolerances for one in counted)
     often = len(counted) >= rule.consistent_share * len(seen)
     return ("below standard" if far or often or not mended else "improve"), mended
@@ -104,19 +134,19 @@ def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) 
             f"(±{score.tolerance:.1f})."
         )
         return words, f"outbound leg {up_to(numbers)}{abs(off):.1f} NM {'long' if off > 0 else 'short'}"
-    band = f"{score.target:.0f} s (±{score.tolerance:.0f})"
+    band, time = f"{score.target:.0f} s (±{score.tolerance:.0f})", passed(score, " s")
     # By a fix that was inferred no time is known to the second.
     about = "" if judged.flown.fix_sd_nm is None else "about "
     if terms.timed == "inbound":
         return (
-            f"{on} your inbound leg took {about}{score.value:.0f} s; {band} was to be flown.",
+            f"{on} your inbound leg took {about}{time}; {band} was to be flown.",
             f"inbound leg {up_to(numbers)}{abs(off):.0f} s {'long' if off > 0 else 'short'}",
         )
     asked = (
         f"the first is flown for {band}" if terms.timed == "first outbound" else f"this wind asked for {band}"
     )
     return (
-        f"{on} you flew {about}{score.value:.0f} s outbound from {SINCE[terms.clock]}; {asked}.",
+        f"{on} you flew {about}{time} outbound from {SINCE[terms.clock]}; {asked}.",
         f"outbound leg {up_to(numbers)}{abs(off):.0f} s {'long' if off > 0 else 'short'}",
     )
 
@@ -183,7 +213,7 @@ def _steadiness(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ..
 def _track(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
     score = worst.scores["track"]
     assert score.value is not None
-    off = f"{score.value:.0f}°" if score.unit == "°" else f"{score.value:.1f} NM"
+    off = passed(score, "°") if score.unit == "°" else passed(score, " NM", 1)
     allowed = f"±{score.tolerance:.0f}°" if score.unit == "°" else f"±{score.tolerance:.1f} NM"
     words = f"{_on(judged, worst)} you were {off} off the inbound course over the whole leg; {allowed} is allowed."
     return words, f"{up_to(numbers)}{off} off the inbound course"

@@ -34,11 +34,12 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
     found += entry_findings(judged)
     if any(one.kind == "speed limit" for one in found):
         # Beyond the limit is what is wrong with that speed.
-        found = [one for one in found if one.kind not in ("speed", "area speed")]
+        found = [one for one in found if one.kind not in ("speed", "area speed", "arrival speed")]
     found += advice_findings(judged, {one.kind for one in found})
     found += [*learning_findings(judged), *_unjudged(judged)]
     outside = any(score.verdict == "outside" for one in judged.circuits for score in one.scores.values())
-    if not outside and not any(one.outside for one in found) and _mostly_judged(judged):
+    bad = any(one.outside or one.severity in ("unsafe", "below standard") for one in found)
+    if not outside and not bad and _mostly_judged(judged):
         words = "Every item judged in the circuits lay within its tolerance."
         if judged.flown.fix_sd_nm is not None:
             words = f"{words[:-1]}, held against a fix and a course inferred from this flight."

@@ -14,6 +14,7 @@ from analyser.grading.keeping import READ_OVER_S, Keeping, read
 from analyser.grading.lap import Lap
 from analyser.grading.levels import LevelPlan
 from analyser.grading.score import Score, not_judged, scored
+from analyser.motion.motion import GUSTS_MEAN_OUT_S, running_mean
 
 FloatArray = NDArray[np.float64]
 
@@ -32,32 +33,57 @@ class SpeedPlan:
     reference_kt : float
         NaN where there is none.
     given : bool
+    flown_kt : (n,) float array
+        The speed along the motion; a mean over a minute where it was derived and gusts throw single readings off.
+    gust_sd_kt : float
+        What gusts leave of that, one sigma.
+    over_a_minute : bool
     """
 
     name: str
     reference_kt: float
     given: bool
+    flown_kt: FloatArray
+    gust_sd_kt: float = 0.0
+    over_a_minute: bool = False
+
+    def sd_kt(self, sd_kt: FloatArray) -> float:
+        """Return the sigma of the speed over a span of the motion's own sigmas."""
+        return math.hypot(speed_sd_kt(sd_kt), self.gust_sd_kt)
 
 
-def speed_plan(flown: FlownHold) -> SpeedPlan:
+#: Gusts are forgotten within some ten seconds, so a minute's mean keeps about this share of their scatter.
+_GUST_LEFT = 0.6
+
+
+def speed_plan(flown: FlownHold, tolerance_kt: float) -> SpeedPlan:
     """Find the speed to hold: the one given, else the median of what was flown in the hold.
 
     Parameters
     ----------
     flown : FlownHold
+    tolerance_kt : float
+        Gusts that throw a derived speed off by as much, at two sigma, are averaged out.
 
     Returns
     -------
     SpeedPlan
         True airspeed stands in where the indicated is neither logged nor derivable.
     """
-    span = flown.motion.span(flown.start_s, flown.end_s)
+    motion = flown.motion
+    span = motion.span(flown.start_s, flown.end_s)
     for name in ("ias_kt", "tas_kt"):
-        series = getattr(flown.motion, name)[span]
-        if np.isfinite(series).any():
+        series: FloatArray = getattr(motion, name)
+        if np.isfinite(series[span]).any():
             given = flown.hold.speed_kias if name == "ias_kt" else None
-            return SpeedPlan(name, float(np.nanmedian(series)) if given is None else given, given is not None)
-    return SpeedPlan("ias_kt", float("nan"), False)
+            held_kt = float(np.nanmedian(series[span])) if given is None else given
+            plan = SpeedPlan(name, held_kt, given is not None, series)
+            gust_kt = motion.gust_sd_kt(name, span)
+            if 2.0 * gust_kt <= tolerance_kt:
+                return plan
+            mean = running_mean(series, motion.points_in(GUSTS_MEAN_OUT_S))
+            return replace(plan, flown_kt=mean, gust_sd_kt=_GUST_LEFT * gust_kt, over_a_minute=True)
+    return SpeedPlan("ias_kt", float("nan"), False, motion.ias_kt)
 
 
 def judge_altitude(lap: Lap, plan: LevelPlan, kept: Keeping | None) -> Score:
@@ -134,7 +160,7 @@ def judge_speed(lap: Lap, plan: SpeedPlan, kept: Keeping | None, over_limit_s: f
         return unjudged("the log has no airspeed and none can be derived")
     if lap.in_hole(circuit.start_s, circuit.end_s):
         return unjudged("the log has a hole in this circuit")
-    speed = lap.series(plan.name, circuit.start_s, circuit.end_s)
+    speed = lap.recorded(plan.flown_kt, circuit.start_s, circuit.end_s)
     if not np.isfinite(speed).any():
         return unjudged("no airspeed in this circuit")
     error = read(speed - plan.reference_kt)
@@ -146,11 +172,16 @@ def judge_speed(lap: Lap, plan: SpeedPlan, kept: Keeping | None, over_limit_s: f
         target=0.0,
         tolerance=tolerance.tolerance_kt,
         unit="kt",
-        sd=speed_sd_kt(lap.series(plan.name.replace("_kt", "_sd_kt"), circuit.start_s, circuit.end_s)),
+        sd=plan.sd_kt(lap.series(plan.name.replace("_kt", "_sd_kt"), circuit.start_s, circuit.end_s)),
         reference=plan.reference_kt,
         how=lap.how("ias" if plan.name == "ias_kt" else "tas"),
         rule=tolerance.source,
-        note=f"largest difference from {source}, {kind}",
+        note=f"largest difference from {source}, {kind}"
+        + (
+            ", as a mean over a minute: in these gusts a derived speed says no more"
+            if plan.over_a_minute
+            else ""
+        ),
     )
     score = _with_times(score, circuit, kept)
     if over_limit_s <= lap.scoring.unsafe.over_limit_for_s:

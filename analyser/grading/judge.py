@@ -23,7 +23,6 @@ from analyser.grading.holding_level import (
     judge_speed,
     over_limit,
     speed_plan,
-    speed_sd_kt,
 )
 from analyser.grading.ideal import ideal_for
 from analyser.grading.judged import JudgedCircuit, JudgedHold
@@ -86,7 +85,7 @@ def judge_hold(
     if every:
         # What was flown is judged as what it was; that it was not what the file says is a finding of its own.
         flown = replace(flown, hold=replace(given, turns="left" if given.turns == "right" else "right"))
-    levels, speeds = level_plan(flown, scoring.levels), speed_plan(flown)
+    levels, speeds = level_plan(flown, scoring.levels), speed_plan(flown, standard.speed.tolerance_kt)
     kept = _kept(flown, levels, speeds, standard)
     laps = _laps(flown, levels, regime, standard, scoring, leave_at_s)
     circuits = tuple(_judge_circuit(lap, levels, speeds, kept) for lap in laps)
@@ -164,10 +163,10 @@ def _kept(
     )
     speed = keeping(
         flown,
-        getattr(motion, speeds.name),
+        speeds.flown_kt,
         np.full(motion.time_s.size, speeds.reference_kt),
         tolerance=standard.speed.tolerance_kt,
-        sd=speed_sd_kt(getattr(motion, speeds.name.replace("_kt", "_sd_kt"))[inside]),
+        sd=speeds.sd_kt(getattr(motion, speeds.name.replace("_kt", "_sd_kt"))[inside]),
         given=speeds.given,
     )
     return altitude, speed

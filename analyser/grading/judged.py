@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -208,7 +209,7 @@ class JudgedHold:
     @property
     def said(self) -> Said:
         """The same in its two parts."""
-        return said(self.findings, len(self.circuits))
+        return said(self.findings, len(self.circuits), sum(not one.circuit.complete for one in self.circuits))
 
     @property
     def weighed_points(self) -> float | None:
@@ -227,10 +228,10 @@ class JudgedHold:
         mine = sum(part.weight for part in judged if (part.kind, part.circuit) == (kind, circuit))
         return mine / total if total > 0.0 else 0.0
 
-    def lost_points(self, item: str) -> float:
-        """Return how many of the hold's points an item cost, over all circuits."""
+    def lost_points(self, item: str, among: Sequence[JudgedCircuit] | None = None) -> float:
+        """Return how many of the hold's points an item cost, over all circuits or some."""
         lost = 0.0
-        for one in self.circuits:
+        for one in self.circuits if among is None else among:
             weights = {
                 name: float(getattr(self.scoring.weights, name))
                 for name, score in one.scores.items()

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.flown import Circuit, FlownHold
+from analyser.motion.motion import running_mean
 
 FloatArray = NDArray[np.float64]
 
@@ -159,11 +160,7 @@ def _excursion(
 
 def read(series: FloatArray) -> FloatArray:
     """Average over a few seconds about each sample, as an eye reads a needle; NaN stays NaN."""
-    known = np.isfinite(series)
-    window = np.ones(min(READ_OVER_S, max(series.size, 1)))
-    total = np.convolve(np.where(known, series, 0.0), window, mode="same")
-    count = np.convolve(known.astype(float), window, mode="same")
-    return np.where(known, total / np.maximum(count, 1.0), np.nan)
+    return running_mean(series, READ_OVER_S)
 
 
 def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:

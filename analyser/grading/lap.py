@@ -66,5 +66,9 @@ class Lap:
 
     def series(self, name: str, start_s: float, end_s: float) -> Any:
         """Return the recorded part of one of the motion's series within a span."""
+        return self.recorded(getattr(self.flown.motion, name), start_s, end_s)
+
+    def recorded(self, series: Any, start_s: float, end_s: float) -> Any:
+        """Return the recorded part of a series on the motion's grid within a span."""
         span = self.flown.motion.span(start_s, end_s)
-        return getattr(self.flown.motion, name)[span][~self.flown.motion.in_hole[span]]
+        return series[span][~self.flown.motion.in_hole[span]]

@@ -144,15 +144,23 @@ class _Trial:
     def smallest(self, changes: Sequence[Change]) -> tuple[Change, ...] | None:
         """Find the smallest set that mends most and harms nothing; one with an item outside tolerance comes first."""
         mend = [chosen for chosen in self._sets(changes) if self._mends(chosen)]
-        faulty = [chosen for chosen in mend if any(change.item in self.outside for change in chosen)]
+        faulty = self._faulty(mend)
         if self.small and self.outside and not faulty:
             return None
         return min(faulty or mend, key=lambda chosen: (len(chosen), self.miss_nm(chosen)), default=None)
 
+    def _faulty(self, sets: Sequence[tuple[Change, ...]]) -> list[tuple[Change, ...]]:
+        """Keep the sets that change what was outside its tolerance: a cause, or else the track that came of it."""
+        for items in (self.outside - {"track"}, self.outside):
+            found = [chosen for chosen in sets if any(change.item in items for change in chosen)]
+            if found:
+                return found
+        return []
+
     def best(self, changes: Sequence[Change]) -> tuple[Change, ...] | None:
         """Find what helps most, where much of the error is nobody's decision; None where nothing helps enough."""
         sets = self._sets(changes)
-        faulty = [chosen for chosen in sets if any(change.item in self.outside for change in chosen)]
+        faulty = self._faulty(sets)
         chosen = min(faulty if self.small and faulty else sets, key=self.miss_nm)
         # What is outside its tolerance is put right in any case, with all that belongs to it.
         helps = self.small or self.miss_nm(chosen) <= self.before_nm - self.limits.least_nm

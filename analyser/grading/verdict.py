@@ -33,7 +33,7 @@ class Said:
     rest: tuple[str, ...]
 
 
-def said(findings: Sequence[Finding], circuits: int) -> Said:
+def said(findings: Sequence[Finding], circuits: int, broken_off: int = 0) -> Said:
     """Write the verdict.
 
     Parameters
@@ -42,6 +42,8 @@ def said(findings: Sequence[Finding], circuits: int) -> Said:
         Ranked.
     circuits : int
         How many were flown.
+    broken_off : int
+        How many of them were not flown to their end.
 
     Returns
     -------
@@ -50,13 +52,23 @@ def said(findings: Sequence[Finding], circuits: int) -> Said:
     bad = [one for one in findings if one.severity in ("unsafe", "below standard") or one.kind in _CAUTIONS]
     good = [one for one in findings if one.severity == "good"]
     better = [one for one in findings if one.severity == "improve" and one.kind not in (*_CAUTIONS, *_BELOW)]
-    words = [*(one.sentence for one in bad), sentence(count(circuits, "circuit"))]
+    words = [*(one.sentence for one in bad), _flown(circuits, broken_off)]
     words += [one.sentence for one in good if one.kind in _ABOVE]
     words += [one.sentence for one in better[:1]]
     kinds = {one.kind for one in good}
     if not bad and not better and "within" in kinds and "no budget" not in kinds:
         words.append("No fault cost enough to speak of.")
     return Said(tuple(dict.fromkeys(words)), tuple(one.sentence for one in findings if one.kind in _BELOW))
+
+
+def _flown(circuits: int, broken_off: int) -> str:
+    if not broken_off:
+        return sentence(count(circuits, "circuit"))
+    if circuits == broken_off:
+        return sentence(f"{count(circuits, 'circuit')}, broken off")
+    return sentence(
+        f"{count(circuits - broken_off, 'circuit')}, and {count(broken_off, 'circuit')} broken off"
+    )
 
 
 def work_on_first(findings: Sequence[Finding]) -> Finding | None:

@@ -23,6 +23,17 @@ SUSTAINED_SAMPLES = 4.0
 #: (one sigma, common practice), and the root of 8 in 288 K is this share. It is off by the same all along, so it
 #: matters where the speed is held against a limit, and not where it is held against itself.
 STANDARD_AIR_SD = 0.014
+#: Over a minute gusts average out: they are forgotten within some ten seconds.
+GUSTS_MEAN_OUT_S = 60.0
+
+
+def running_mean(series: FloatArray, points: int) -> FloatArray:
+    """Average over some points about each one; NaN is left out and stays NaN."""
+    known = np.isfinite(series)
+    window = np.ones(min(points, max(series.size, 1)))
+    total = np.convolve(np.where(known, series, 0.0), window, mode="same")
+    count = np.convolve(known.astype(float), window, mode="same")
+    return np.where(known, total / np.maximum(count, 1.0), np.nan)
 
 
 @dataclass(frozen=True)
@@ -218,7 +229,39 @@ class Motion:
 
     def _sustained_with_air(self, here: slice) -> tuple[FloatArray, FloatArray]:
         ias, sd = self.sustained_ias(here)
-        return ias, sd if self.obtained.get("ias") == "logged" else np.hypot(sd, STANDARD_AIR_SD * ias)
+        if self.obtained.get("ias") == "logged" or ias.size == 0:
+            return ias, sd
+        return ias, np.sqrt(sd**2 + (STANDARD_AIR_SD * ias) ** 2 + self.gust_sd_kt("ias_kt", here) ** 2)
+
+    def gust_sd_kt(self, name: str, here: slice) -> float:
+        """Return how far gusts throw single readings of an airspeed off: how they scatter about a minute's mean.
+
+        An airspeed that was derived from the way over the ground takes a gust for the pilot's doing.
+
+        Parameters
+        ----------
+        name : str
+            Of the airspeed's series.
+        here : slice
+            Of the grid.
+
+        Returns
+        -------
+        float
+            One sigma, knots; 0 for an airspeed that was logged.
+        """
+        if self.obtained.get(name.removesuffix("_kt"), "derived") == "logged":
+            return 0.0
+        speed: FloatArray = getattr(self, name)[here]
+        off = (speed - running_mean(speed, self.points_in(GUSTS_MEAN_OUT_S)))[~self.in_hole[here]]
+        off = off[np.isfinite(off)]
+        # The median stands against a slowing down within the span.
+        return float(1.4826 * np.median(np.abs(off))) if off.size else 0.0
+
+    def points_in(self, seconds: float) -> int:
+        """Return how many points of the grid a time takes, at least one."""
+        step_s = float(np.median(np.diff(self.time_s))) if self.time_s.size > 1 else 1.0
+        return max(1, round(seconds / step_s))
 
     def has_seam(self, start_s: float, end_s: float) -> bool:
         """Return whether time was taken out, or put in, within [start_s, end_s]."""

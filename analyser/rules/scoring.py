@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 from typing import Any, ClassVar, Literal
 
@@ -141,6 +141,8 @@ class BelowStandard(Sourced):
         Outside on so many of the circuits is consistent.
     beyond_tolerances : float
         Outside by so many tolerances is too far even once.
+    least_beyond : float
+        Outside by no more tolerances than this is not below the standard.
     excuse_measuring_circuit : bool
         Whether the first circuit's wind correction, timing and track are excused where later ones put them right.
     """
@@ -149,6 +151,7 @@ class BelowStandard(Sourced):
     consistent_share: float
     beyond_tolerances: float
     excuse_measuring_circuit: bool
+    least_beyond: float = 1.1
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -319,7 +322,6 @@ class Scoring:
     slow_down: SlowDownScoring = _SLOW_DOWN
 
 
-@lru_cache(maxsize=8)
 def load_scoring(path: Path | None = None) -> Scoring:
     """Load how points are given.
 
@@ -337,7 +339,15 @@ def load_scoring(path: Path | None = None) -> Scoring:
     SettingsError
         The file cannot be read, a key is wrong, or a larger deviation would score more.
     """
-    path = path or _HERE / "scoring.toml"
+    return _house() if path is None else _load(path)
+
+
+@cache
+def _house() -> Scoring:
+    return _load(_HERE / "scoring.toml")
+
+
+def _load(path: Path) -> Scoring:
     scoring = fill(Scoring, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
     raise_all(_impossible(scoring), file=str(path), error=SettingsError)
     return scoring

@@ -41,6 +41,8 @@ class Job:
         Whether that level is for high terrain.
     flight_director, turbulence : bool
         Flown with a flight director; cleared for the speed in turbulence.
+    scoring : Path or None
+        A school's own file of points, severities and caps.
     scales : tuple of str
         Grade scales that the page offers: names, or TOML files; none: those that come with the program.
     session : Session or None
@@ -59,6 +61,7 @@ class Job:
     scales: tuple[str, ...] = ()
     flight_director: bool = False
     turbulence: bool = False
+    scoring: Path | None = None
     session: Session | None = None
 
     def fingerprint(self) -> str:
@@ -84,6 +87,7 @@ class Job:
             self.high_terrain,
             self.flight_director,
             self.turbulence,
+            _content(self.scoring),
             [(scale, _content(Path(scale))) for scale in self.scales],
             *self._names(),
         ]

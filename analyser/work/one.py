@@ -105,6 +105,7 @@ def _debrief(log: Path, track: Track, job: Job, stem: str, flight: int, program:
     from analyser.pages.page import render_page
     from analyser.pages.write import write_text_whole
     from analyser.rules.scales import load_scales
+    from analyser.rules.scoring import load_scoring
 
     given = read_job_holds(job, track)
     debrief = debrief_track(
@@ -116,6 +117,7 @@ def _debrief(log: Path, track: Track, job: Job, stem: str, flight: int, program:
         high_terrain=job.high_terrain,
         flight_director=job.flight_director,
         turbulence=job.turbulence,
+        scoring=load_scoring(job.scoring),
     )
     content = document(debrief)
     content["definition_fit"] = told_fits(content["definition_fit"], given, job.holds)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from tests.flights.air import Air
-from tests.flights.hold_plan import Drift, Kind
+from tests.flights.hold_plan import Drift, Ending, Kind
 
 Part = Literal["outbound", "inbound"]
 
@@ -89,5 +89,8 @@ class Scene:
     tas_kt: float = 110.0
     air: Air = field(default_factory=lambda: Air(100.0, 15.0, 4000.0))
     leg_nm: float | None = None
+    ending: Ending = "fix"
+    cleared: tuple[tuple[int, float], ...] = ()
+    """Levels that the hold file clears: from which circuit on, and to what, feet."""
     seed: int = 1
     logged_speed: bool = False

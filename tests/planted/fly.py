@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyser.holds.definition import Hold, LegLimit
+from analyser.holds.definition import ClearedLevel, Hold, LegLimit
 from analyser.logs.track import Track
 from tests.flights.air import density_ratio
 from tests.flights.aircraft import Aircraft, Hand
@@ -156,6 +156,7 @@ def flown(scene: Scene, fault: Fault) -> Flown:
             bank_limit_deg=25.0 if scene.rules == "icao" else 30.0,
         ),
         incidents=incidents,
+        ending=scene.ending,
     )
     plan = FlightPlan(
         seed=scene.seed,
@@ -198,5 +199,6 @@ def _written(
     hold = Hold(
         truth.fix_lat_deg, truth.fix_lon_deg, scene.course_deg, "right" if scene.side > 0 else "left", leg,
         "Planted", altitude_ft=scene.level_ft, speed_kias=speed_kias, variation_deg=0.0,
+        levels=tuple(ClearedLevel(level_ft, from_circuit=circuit) for circuit, level_ft in scene.cleared),
     )  # fmt: skip
     return Flown(scene, fault, seen_track(seen, "planted"), hold, truth, flight)

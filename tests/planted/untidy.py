@@ -1,0 +1,250 @@
+"""Untidy flights: faults together, laps broken off, levels cleared and not, gusts, and what an examiner says first.
+
+Written down beforehand by the trade, as in :mod:`tests.planted.table`; where several faults are of one severity the
+danger to others and to the aircraft comes before the speed, the speed before what comes of it.
+"""
+
+from __future__ import annotations
+
+from tests.flights.air import Air
+from tests.planted.fault import Fault, Scene
+from tests.planted.table import CROSSWIND, NEVER, Planted
+
+STRONG = Air(300.0, 35.0, 4000.0)
+GUSTY = Air(200.0, 18.0, 4000.0, gust_kt=4.0)
+VEERING = Air(120.0, 22.0, 4000.0, veer_deg_per_hour=240.0)
+FOUR = Scene(circuits=4)
+UP_AT_2 = Scene(circuits=4, cleared=((2, 5000.0),))
+DISTANCE = Scene(leg_nm=4.0, tas_kt=140.0, side=-1)
+FAA_CROSS = Scene(rules="faa", side=-1, air=CROSSWIND)
+
+UNTIDY = (
+    Planted(
+        "wrong entry, 350 ft low and 18 kt fast",
+        "unsafe",
+        ("level",),
+        Fault(level_off_ft=-350.0, speed_kt=18.0),
+        Scene(entry="offset", asked="parallel"),
+    ),
+    Planted(
+        "wrong entry, slow, 11° of bank",
+        "below standard",
+        ("speed",),
+        Fault(speed_kt=-15.0, bank_deg=11.0),
+        Scene(entry="parallel", asked="offset", side=-1),
+    ),
+    Planted(
+        "everything wrong",
+        "below standard",
+        ("speed",),
+        Fault(
+            level_off_ft=-180.0,
+            speed_kt=15.0,
+            bank_deg=35.0,
+            outbound_s=30.0,
+            late_s=20.0,
+            drift="none",
+            swing_deg=7.0,
+        ),
+        Scene(air=CROSSWIND),
+    ),
+    Planted(
+        "everything wrong, FAA",
+        "below standard",
+        ("speed",),
+        Fault(level_off_ft=250.0, speed_kt=-18.0, bank_deg=12.0, outbound_s=-30.0, late_s=12.0, drift="none"),
+        FAA_CROSS,
+    ),
+    Planted(
+        "everything a little wrong",
+        "below standard",
+        ("track",),
+        Fault(
+            level_off_ft=70.0,
+            speed_kt=4.0,
+            bank_deg=21.0,
+            outbound_s=7.0,
+            late_s=5.0,
+            outbound_heading_deg=4.0,
+        ),
+        Scene(air=CROSSWIND),
+    ),
+    Planted(
+        "left outbound on the second lap", "good", ("entry",), scene=Scene(circuits=2, ending="outbound")
+    ),
+    Planted(
+        "left in the second inbound turn, late turns",
+        "below standard",
+        ("late turn",),
+        Fault(late_s=15.0),
+        Scene(circuits=2, ending="inbound turn", rules="faa"),
+    ),
+    Planted("climbed as cleared", "good", ("entry",), Fault((2,), bust_ft=1000.0, bust_s=NEVER), UP_AT_2),
+    Planted("climbed, not cleared", "unsafe", ("level",), Fault((2,), bust_ft=1000.0, bust_s=NEVER), FOUR),
+    Planted("cleared to climb and stayed", "unsafe", ("level",), scene=UP_AT_2),
+    Planted(
+        "cleared to climb, and back again",
+        "unsafe",
+        ("level",),
+        Fault((2,), bust_ft=1350.0, bust_s=40.0),
+        UP_AT_2,
+    ),
+    Planted(
+        "descended a lap after the clearance",
+        "unsafe",
+        ("level",),
+        Fault((3,), bust_ft=-1000.0, bust_s=NEVER),
+        Scene(circuits=4, cleared=((2, 3000.0),)),
+    ),
+    Planted(
+        "sinking at 40 ft/min and 8 kt slow",
+        "unsafe",
+        ("level",),
+        Fault(sink_fpm=40.0, speed_kt=-8.0),
+        Scene(rules="faa"),
+    ),
+    Planted("nothing, veering wind", "good", ("entry",), scene=Scene(air=VEERING, circuits=4)),
+    Planted(
+        "no drift, distance leg",
+        "below standard",
+        ("wind_correction",),
+        Fault(drift="none"),
+        Scene(leg_nm=5.0, tas_kt=140.0, air=CROSSWIND),
+    ),
+    Planted(
+        "distance leg cut to 0.6, FAA",
+        "below standard",
+        ("timing",),
+        Fault(outbound_factor=0.6),
+        Scene(leg_nm=5.0, tas_kt=140.0, rules="faa"),
+    ),
+    Planted(
+        "distance leg of 2.2 times",
+        "unsafe",
+        ("holding area", "long outbound leg"),
+        Fault(outbound_factor=2.2),
+        DISTANCE,
+    ),
+    Planted(
+        "offset 4° beyond its boundary", "good", ("entry",), scene=Scene(entry="offset", arrival_off_deg=74.0)
+    ),
+    Planted(
+        "offset 4° into the parallel sector",
+        "good",
+        ("entry",),
+        scene=Scene(entry="offset", arrival_off_deg=-4.0),
+    ),
+    Planted(
+        "offset 9° into the parallel sector",
+        "below standard",
+        ("entry",),
+        scene=Scene(entry="offset", arrival_off_deg=-9.0),
+    ),
+    Planted("direct 3° into the offset sector", "good", ("entry",), scene=Scene(arrival_off_deg=67.0)),
+    Planted(
+        "direct 9° into the offset sector",
+        "below standard",
+        ("entry",),
+        scene=Scene(arrival_off_deg=61.0, side=-1),
+    ),
+    Planted(
+        "beyond the speed limit and 600 ft low",
+        "unsafe",
+        ("level",),
+        Fault(speed_kt=130.0, level_off_ft=-600.0),
+        Scene(level_ft=8000.0, tas_kt=150.0),
+    ),
+    Planted(
+        "wrong side and 500 ft low", "unsafe", ("wrong side",), Fault(wrong_hand=True, level_off_ft=-500.0)
+    ),
+    Planted(
+        "wrong side, all else right",
+        "unsafe",
+        ("wrong side",),
+        Fault(wrong_hand=True),
+        Scene(rules="faa", entry="parallel"),
+    ),
+    Planted(
+        "wrong side and everything else",
+        "unsafe",
+        ("wrong side",),
+        Fault(wrong_hand=True, speed_kt=15.0, bank_deg=35.0, outbound_s=40.0),
+        Scene(side=-1),
+    ),
+    Planted(
+        "entry turned away, then long legs",
+        "unsafe",
+        ("entry way",),
+        Fault(entry_wrong_way=True, outbound_factor=2.5),
+        Scene(entry="parallel"),
+    ),
+    Planted(
+        "45 s late at 45° of bank",
+        "below standard",
+        ("late turn",),
+        Fault(late_s=45.0, bank_deg=45.0),
+        Scene(rules="faa"),
+    ),
+    Planted(
+        "short legs and steep turns", "below standard", ("timing",), Fault(outbound_s=-30.0, bank_deg=32.0)
+    ),
+    Planted(
+        "a single lap without drift",
+        "below standard",
+        ("wind_correction",),
+        Fault(drift="none"),
+        Scene(circuits=1, air=CROSSWIND),
+    ),
+    Planted("a single lap, nothing", "good", ("entry",), scene=Scene(circuits=1)),
+    Planted(
+        "four laps right, the fifth all wrong",
+        "below standard",
+        ("wind_correction",),
+        Fault((5,), bank_deg=40.0, outbound_s=40.0, outbound_heading_deg=25.0),
+        Scene(circuits=5),
+    ),
+    Planted(
+        "no drift in 35 kt",
+        "below standard",
+        ("wind_correction",),
+        Fault(drift="none"),
+        Scene(air=STRONG, tas_kt=100.0),
+    ),
+    Planted("nothing, 35 kt of wind", "good", ("entry",), scene=Scene(air=STRONG, tas_kt=100.0)),
+    Planted(
+        "single drift in 35 kt, FAA",
+        "below standard",
+        ("wind_correction",),
+        Fault(drift="single"),
+        Scene(air=STRONG, tas_kt=100.0, rules="faa"),
+    ),
+    Planted(
+        "beside the course and 15 s long",
+        "below standard",
+        ("timing",),
+        Fault(beside_nm=0.3, outbound_s=15.0),
+    ),
+    Planted(
+        "30 s short above 14,000 ft",
+        "below standard",
+        ("timing",),
+        Fault(outbound_s=-30.0),
+        Scene(level_ft=15000.0, tas_kt=190.0, air=Air(100.0, 15.0, 15000.0)),
+    ),
+    Planted(
+        "nothing above 14,000 ft",
+        "good",
+        ("entry",),
+        scene=Scene(level_ft=16000.0, tas_kt=190.0, air=Air(100.0, 15.0, 16000.0)),
+    ),
+    Planted(
+        "gusts, 20 kt slow", "below standard", ("speed",), Fault(speed_kt=-20.0), Scene(air=GUSTY, seed=3)
+    ),
+    Planted(
+        "gusts, 500 ft low",
+        "unsafe",
+        ("level",),
+        Fault((2,), bust_ft=-500.0),
+        Scene(air=GUSTY, rules="faa", side=-1, seed=5),
+    ),
+)
