@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.racetrack import M_PER_NM, Racetrack, closing_nm, point_m
+from analyser.circuits.racetrack import M_PER_NM, FloatArray, Racetrack, Reasons, closing_nm, point_m
 from analyser.circuits.survey_turns import TurnRun, ending_within
-from analyser.circuits.thresholds import RACETRACK, SCORING
+from analyser.circuits.thresholds import ENDS, RACETRACK, SCORING
 from analyser.earth.angles import wrap180
 from analyser.motion.survey import Survey
 
 
-def reasons_for(survey: Survey, racetrack: Racetrack) -> list[tuple[float, str]]:
+def reasons_for(survey: Survey, racetrack: Racetrack) -> Reasons:
     """Weigh what speaks for the first turn of each lap being the one that begins over the fix.
 
     Parameters
@@ -19,36 +19,72 @@ def reasons_for(survey: Survey, racetrack: Racetrack) -> list[tuple[float, str]]
     survey : Survey
     racetrack : Racetrack
         Its ``turned_back`` known, its score not yet.
-
-    Returns
-    -------
-    list of (points, why)
-        Points add up to the score; words are for whoever looks into a reading.
     """
     tolerance = max(closing_nm(survey, lap) for lap in racetrack.laps)
     # Leaving over the fix with one more turn gives the wrong reading a lap that only just comes back, while the
     # right one comes back over its fix every time. But a lap badly met is a lap: it must not count against the rest.
     misses = np.array([lap.miss_nm for lap in racetrack.laps])
     close = 1.0 / (1.0 + (misses / (SCORING.half_miss_share * tolerance)) ** 2)
-    reasons = [
-        (SCORING.lap_points * float((1.0 - SCORING.close_share + SCORING.close_share * close).sum()), "laps")
-    ]
+    laps = SCORING.lap_points * float((1.0 - SCORING.close_share + SCORING.close_share * close).sum())
     points = [lap.fix_m for lap in racetrack.laps]
-    if (
-        racetrack.after
-        and np.hypot(*(point_m(survey, racetrack.after.start) - racetrack.fix_m)) / M_PER_NM < 1.5 * tolerance
-    ):
-        points.append(point_m(survey, racetrack.after.start))
-    if len(points) > 1:
-        scatter = (
-            float(np.sqrt(((np.array(points) - np.median(points, axis=0)) ** 2).sum(axis=1).mean()))
-            / M_PER_NM
-        )
-        reasons.append((-2.0 * min(scatter / tolerance, 1.0), "scatter of the turns' beginnings"))
-    reasons.append((-1.5 * min(float(misses.mean()) / (0.5 * tolerance), 1.6), "misses on the way back"))
-    reasons.append(_arrival_reason(survey, racetrack))
-    reasons.append(_departure_reason(survey, racetrack))
-    return reasons
+    after = racetrack.after
+    if after and np.hypot(*(point_m(survey, after.start) - racetrack.fix_m)) / M_PER_NM < 1.5 * tolerance:
+        points.append(point_m(survey, after.start))
+    scatter = _scatter_nm(points) if len(points) > 1 else 0.0
+    return Reasons(
+        laps=laps,
+        scatter=-2.0 * min(scatter / tolerance, 1.0),
+        misses=-1.5 * min(float(misses.mean()) / (0.5 * tolerance), 1.6),
+        arrival=_arrival(survey, racetrack),
+        departure=0.8 if after is None else -0.2,
+    )
+
+
+def _scatter_nm(points_m: list[FloatArray]) -> float:
+    """Return the root mean square distance of points from their middle."""
+    away = np.array(points_m) - np.median(points_m, axis=0)
+    return float(np.sqrt((away**2).sum(axis=1).mean())) / M_PER_NM
+
+
+def end_log_odds(survey: Survey, one: Racetrack, other: Racetrack) -> float:
+    """Weigh two readings of the same laps end for end; return the log odds of the first.
+
+    The fix is where turns begin at one place, while the outbound end lies wherever clock and wind put it; the way to
+    it is flown by a needle, corrected again and again, the way out on a heading; the arrival led over it, and so did
+    the departure. None of that is certain, and a doubt is left where it disagrees.
+
+    Parameters
+    ----------
+    survey : Survey
+    one, other : Racetrack
+    """
+    apart = np.array(_end_evidence(survey, one)) - np.array(_end_evidence(survey, other))
+    return float(np.clip(apart, -ENDS.most, ENDS.most) @ np.array(ENDS.weights))
+
+
+def _end_evidence(survey: Survey, racetrack: Racetrack) -> tuple[float, ...]:
+    """Return what tells which end is the fix, in the order of the weights."""
+    starts = [lap.outbound.start for lap in racetrack.laps] + [t.start for t in (racetrack.after,) if t]
+    others = [lap.inbound.start for lap in racetrack.laps] + [t.start for t in (racetrack.before,) if t]
+    gathered = 0.0
+    if min(len(starts), len(others)) > 1:
+        near, far = (_scatter_nm([point_m(survey, i) for i in end]) for end in (starts, others))
+        gathered = float(np.log((far**2 + ENDS.scatter_nm**2) / (near**2 + ENDS.scatter_nm**2)))
+    out, back = (_wander_dps(survey, [lap.legs[way] for lap in racetrack.laps]) for way in (0, 1))
+    corrected = 0.0 if out is None or back is None else float(np.log((back + ENDS.dps) / (out + ENDS.dps)))
+    why = racetrack.reasons
+    return why.laps, why.arrival, why.departure, gathered, corrected
+
+
+def _wander_dps(survey: Survey, legs: list[tuple[int, int]]) -> float | None:
+    """Return how much the usual leg turns hither and thither, its ends left out; None where legs are too short."""
+    found = []
+    for start, end in legs:
+        rate = survey.turn_rate_dps[start + ENDS.leg_ends_s[0] : max(end - ENDS.leg_ends_s[1], 0)]
+        if rate.size >= ENDS.shortest_leg_s:
+            slow = np.convolve(rate, np.full(ENDS.smoothed_s, 1.0 / ENDS.smoothed_s), "valid")
+            found.append(float(np.sqrt(np.mean(slow**2))))
+    return float(np.median(found)) if found else None
 
 
 def turned_back(racetrack: Racetrack, runs: list[TurnRun]) -> TurnRun | None:
@@ -117,27 +153,26 @@ def _way_out_deg(survey: Survey, passed: int, back: int) -> float:
     return float(np.degrees(np.arctan2(leg[0], leg[1])))
 
 
-def _arrival_reason(survey: Survey, racetrack: Racetrack) -> tuple[float, str]:
+def _arrival(survey: Survey, racetrack: Racetrack) -> float:
     if racetrack.before is not None:
-        return _offset_reason(survey, racetrack, racetrack.before)
+        return _offset_arrival(survey, racetrack, racetrack.before)
     if racetrack.start < SCORING.log_begins_s:
-        return 0.0, "the log begins here"
+        return 0.0
     if _fits_parallel(survey, racetrack):
-        return 2.2, "arrival fits a parallel entry"
+        return 2.2
     # Direct sector, and a good margin: an arrival from outside it joins otherwise.
-    fits = fits_entry(survey, racetrack)
-    return (0.8, "arrival fits a direct entry") if fits else (-0.4, "arrival fits no direct entry")
+    return 0.8 if fits_entry(survey, racetrack) else -0.4
 
 
-def _offset_reason(survey: Survey, racetrack: Racetrack, before: TurnRun) -> tuple[float, str]:
-    # A turn of the same hand before the first lap: an offset entry's inbound turn, if the way to it led over the fix.
+def _offset_arrival(survey: Survey, racetrack: Racetrack, before: TurnRun) -> float:
+    """Weigh a turn of the same hand before the first lap: an offset entry's, if the way to it led over the fix."""
     early = slice(max(0, before.start - 240), max(0, before.start - 15))
     away = (
         np.hypot(survey.east_m[early] - racetrack.fix_m[0], survey.north_m[early] - racetrack.fix_m[1])
         / M_PER_NM
     )
     if not away.size:
-        return 0.0, "the log begins inside the hold"
+        return 0.0
     nearest = int(np.argmin(away))
     out = _way_out_deg(survey, early.start + nearest, before.start)
     off = racetrack.side * wrap180(out - racetrack.course_deg - 180.0)
@@ -146,16 +181,10 @@ def _offset_reason(survey: Survey, racetrack: Racetrack, before: TurnRun) -> tup
         arrival = racetrack.side * wrap180(
             _heading_at(survey, early.start + nearest - 5) - racetrack.course_deg - 180.0
         )
-        if -85.0 <= arrival <= 15.0:
-            return 2.2, "arrival fits an offset entry"
-        return 0.3, "arrival over the fix, but from no sector for an offset entry"
-    return -1.5, "a turn before the first lap that is no entry"
-
-
-def _departure_reason(survey: Survey, racetrack: Racetrack) -> tuple[float, str]:
-    if racetrack.after is None:
-        return 0.8, "left after an inbound turn"
-    return -0.2, "left after an outbound turn"
+        # Over the fix, but from no sector for an offset entry, says little.
+        return 2.2 if -85.0 <= arrival <= 15.0 else 0.3
+    # A turn before the first lap that is no entry.
+    return -1.5
 
 
 def _heading_at(survey: Survey, index: int) -> float:

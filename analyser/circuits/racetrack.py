@@ -1,16 +1,15 @@
 """Racetracks: two like turns of about half a circle, the same way, a leg between, back over one point.
 
-From the runs of turning come chains of turns of one hand (:mod:`analyser.circuits.turn_chains`). In a chain every other
-turn may be the outbound one, which begins over the fix: both readings are tried, laps that do not come back over
-their own beginning are dropped (:mod:`analyser.circuits.lap_grouping`), and the reading is kept under which the turns
-begin more nearly at one point, the arrival looks more like an entry and the departure crosses the fix
-(:mod:`analyser.circuits.candidate_scoring`): after the inbound leg a pilot is over the fix; the outbound end is
-wherever clock and wind put it.
+From the runs of turning come chains of turns of one hand. In a chain every other turn may be the outbound one, which
+begins over the fix: both readings are tried, laps that do not come back over their own beginning are dropped
+(:mod:`analyser.circuits.lap_grouping`), and both are weighed against each other, the doubt kept
+(:mod:`analyser.circuits.candidate_scoring`).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,6 +55,16 @@ class Lap:
         return (self.outbound.end, self.inbound.start), (self.inbound.end, self.passage)
 
 
+class Reasons(NamedTuple):
+    """What speaks for the first turn of each lap being the one that begins over the fix, in points."""
+
+    laps: float = 0.0
+    scatter: float = 0.0
+    misses: float = 0.0
+    arrival: float = 0.0
+    departure: float = 0.0
+
+
 @dataclass(frozen=True)
 class Racetrack:
     """A chain of laps over one fix, as first seen.
@@ -77,12 +86,16 @@ class Racetrack:
         Smoothing at which it was seen.
     objection : Objection or None
         The first thing that speaks against its being a hold.
-    reasons : tuple of str
+    reasons : Reasons
         What the score is made of.
     arrives : bool
         Whether the way to the first lap fits an entry.
     turned_back : TurnRun or None
         The great turn of the other hand just before the first lap (a parallel entry's, perhaps) or before ``before``.
+    rival : Racetrack or None
+        The same laps read end for end, the outbound leg for the inbound one; None where that draws no laps.
+    rival_chance : float
+        How likely it is that the rival is right instead.
     """
 
     side: int
@@ -94,9 +107,11 @@ class Racetrack:
     score: float
     scale_s: float
     objection: Objection | None = None
-    reasons: tuple[str, ...] = field(default=())
+    reasons: Reasons = Reasons()
     arrives: bool = True
     turned_back: TurnRun | None = None
+    rival: Racetrack | None = None
+    rival_chance: float = 0.0
 
     @property
     def has_halves(self) -> bool:

@@ -488,6 +488,34 @@ SCORING = CandidateScoringThresholds()
 
 
 @dataclass(frozen=True)
+class EndThresholds:
+    """Which end of a racetrack is the fix."""
+
+    #: Weights of what tells it, as log odds: points for the laps, the arrival and the departure, how closely the
+    #: turns begin together (log ratio of the squared scatter of the two ends), and how much more the one leg is
+    #: corrected than the other (log ratio of turning). A logistic regression over generated flights (courses, students,
+    #: main and instrument, first seeds 60 to 62), but with two thirds of its weight for the departure, which invented pilots
+    #: always make over the fix.
+    weights: tuple[float, ...] = (0.5, 0.8, 0.8, 0.6, 0.9)
+    #: No one of them tells more than this.
+    most: float = 6.0
+    #: Scatter and turning that nobody is without, NM and degrees a second.
+    scatter_nm: float = 0.1
+    dps: float = 0.1
+    #: A leg's turning is looked at without its ends and its quickest swings, where so much of it is left, seconds.
+    leg_ends_s: tuple[int, int] = (5, 4)
+    smoothed_s: int = 5
+    shortest_leg_s: int = 8
+    #: A turn is the same in two readings where it begins within this, seconds.
+    same_turn_s: int = 10
+    #: The other end is spoken of from this chance up (derived: what lies beyond two sigmas).
+    open_chance: float = 0.046
+
+
+ENDS = EndThresholds()
+
+
+@dataclass(frozen=True)
 class CandidateSelectionThresholds:
     """Which readings are kept."""
 
