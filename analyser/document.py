@@ -161,6 +161,7 @@ def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
         "inbound_course_true": direction(course),
         "inbound_course_magnetic": None if variation is None else direction(course - variation),
         "inbound_course_sd": degrees(flown.course_sd_deg),
+        "other_end": _other_end(flown),
         "variation": degrees(variation),
         "turns": hold.turns,
         "turns_flown": judged.flown.hold.turns,
@@ -277,6 +278,18 @@ def _wind(flown: FlownHold) -> dict[str, Any]:
         "north_kt": knots(motion.wind_mean_north_kt),
         "sd_kt": knots(motion.wind_mean_sd_kt),
         "source": source.get(obtained, obtained),
+    }
+
+
+def _other_end(flown: FlownHold) -> dict[str, Any] | None:
+    """Write where the fix may lie as well, at the other end of the racetrack."""
+    other = flown.other_end
+    if other is None:
+        return None
+    return {
+        "fix": {"lat": number(other.fix_lat_deg, 6), "lon": number(other.fix_lon_deg, 6)},
+        "inbound_course_true": direction(other.inbound_course_true_deg),
+        "chance": number(other.chance, 2),
     }
 
 

@@ -91,6 +91,8 @@ def _origin(hold: dict[str, Any]) -> str:
     """Say where the definition of the hold comes from."""
     file = plain(hold.get("definition_file") or "")
     if hold["definition"] == "inferred":
+        if hold.get("other_end") is not None:
+            return "inferred from the track, which end is the fix in doubt"
         sd = hold["inbound_course_sd"]
         return "inferred from the track" + ("" if sd is None else f", course ±{2 * sd:.0f}°")
     given = f"as given in {file}" if file else "as given"

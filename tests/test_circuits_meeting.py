@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.circuits.course_estimation import course_met
-from analyser.circuits.legs_flown import LegEnd, OutboundFlown
+from analyser.circuits.course_estimation import LegEnd, OutboundFlown, course_met
 from analyser.earth.angles import wrap180
 
 #: The legs' line: course 070 over a point of the map.

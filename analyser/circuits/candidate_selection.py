@@ -50,9 +50,7 @@ def _all_readings(survey: Survey) -> list[Racetrack]:
     return sorted(sound, key=lambda r: 0.01 * r.scale_s - r.score)
 
 
-def _with_both_ends(
-    survey: Survey, holding: list[Racetrack], readings: list[Racetrack]
-) -> list[Racetrack]:
+def _with_both_ends(survey: Survey, holding: list[Racetrack], readings: list[Racetrack]) -> list[Racetrack]:
     """Weigh each reading against the same laps read end for end; keep the likelier, and the doubt."""
     starts, ends = (np.array([getattr(r, name) for r in readings]) for name in ("start", "end"))
     found = []
@@ -60,12 +58,13 @@ def _with_both_ends(
         near = [readings[i] for i in np.flatnonzero((starts < reading.end) & (ends > reading.start))]
         rival = next((other for other in near if _is_other_end(reading, other)), None)
         if rival is None:
-            found.append(reading)
+            # Of a circle that was two turns nobody sees which leg between them was lost.
+            found.append(replace(reading, rival_chance=ENDS.halved_chance if reading.has_halves else 0.0))
             continue
         odds = end_log_odds(survey, reading, rival)
-        if odds < 0.0 and not (rival.objection and rival.objection.certain):
-            reading, rival, odds = rival, reading, -odds
-        found.append(replace(reading, rival=rival, rival_chance=float(1.0 / (1.0 + np.exp(odds)))))
+        likelier = rival if odds < 0.0 and rival.objection is None else reading
+        doubt = odds if likelier is reading else -odds
+        found.append(replace(likelier, rival_chance=float(1.0 / (1.0 + np.exp(max(doubt, 0.0))))))
     return found
 
 

@@ -29,20 +29,100 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.circuits.course_likelihood import (
-    beside,
-    homing,
-    outbound_headings,
-    passing,
-    rollout_headings,
-    still,
-    straight_end,
-    tracking,
-)
-from analyser.circuits.legs_flown import LegEnd, LegSteps, OutboundFlown
 from analyser.circuits.thresholds import COURSE
 from analyser.earth.angles import wrap180
 from analyser.logs.track import FloatArray
+
+
+@dataclass(frozen=True)
+class LegEnd:
+    """One inbound leg as it was flown.
+
+    Attributes
+    ----------
+    east_nm, north_nm, track_deg : (n,) float array
+        Every second, wings level to the beginning of the outbound turn; at least one point.
+    straight_deg, straight_sd_deg : float
+        Track of its straight end, and how well that tells the course.
+    rollout_heading_deg : float
+        As the wings came level.
+    """
+
+    east_nm: FloatArray
+    north_nm: FloatArray
+    track_deg: FloatArray
+    straight_deg: float
+    straight_sd_deg: float
+    rollout_heading_deg: float
+
+
+@dataclass(frozen=True)
+class OutboundFlown:
+    """The outbound legs, and the air they were flown in.
+
+    Attributes
+    ----------
+    heading_deg : (n,) float array
+        Of each leg; at least one.
+    wind_east_kt, wind_north_kt : float
+        TOWARDS.
+    tas_kt : float
+    """
+
+    heading_deg: FloatArray
+    wind_east_kt: float
+    wind_north_kt: float
+    tas_kt: float
+
+    @property
+    def greatest_drift_deg(self) -> float:
+        """Drift where this wind blows straight across."""
+        wind = float(np.hypot(self.wind_east_kt, self.wind_north_kt))
+        return float(np.degrees(np.arcsin(min(wind / self.tas_kt, 1.0))))
+
+    def track_deg(self, heading_deg: FloatArray) -> FloatArray:
+        """Return the track that each heading makes good."""
+        way = np.radians(heading_deg)
+        east, north = (
+            self.tas_kt * np.sin(way) + self.wind_east_kt,
+            self.tas_kt * np.cos(way) + self.wind_north_kt,
+        )
+        return np.asarray(np.degrees(np.arctan2(east, north)))
+
+    def drift_correction_deg(self, track_deg: FloatArray) -> FloatArray:
+        """Return the correction that holds each track, positive right."""
+        toward = np.radians(track_deg)
+        across = self.wind_east_kt * np.cos(toward) - self.wind_north_kt * np.sin(toward)
+        return np.asarray(-np.degrees(np.arcsin(np.clip(across / self.tas_kt, -1.0, 1.0))))
+
+
+@dataclass(frozen=True)
+class _LegSteps:
+    """A leg at every step, its place from the fix (miles) and its track unrolled; (n,) each."""
+
+    east_nm: FloatArray
+    north_nm: FloatArray
+    track_deg: FloatArray
+
+    @classmethod
+    def of(cls, leg: LegEnd, fix: FloatArray) -> _LegSteps:
+        """Pick the steps, the last one at the leg's end; ``fix`` is east and north."""
+        last = leg.track_deg.size - 1
+        pick = np.arange(last, max(last - COURSE.last_s, -1), -COURSE.step_s)[::-1]
+        track = np.unwrap(leg.track_deg, period=360.0)[pick]
+        return cls(leg.east_nm[pick] - fix[0], leg.north_nm[pick] - fix[1], track)
+
+    @property
+    def bearing_deg(self) -> float:
+        """From its beginning to the fix; of a leg of one step, its track."""
+        if self.track_deg.size == 1:
+            return float(self.track_deg[0])
+        return float(np.degrees(np.arctan2(-self.east_nm[0], -self.north_nm[0])))
+
+    def cross_nm(self, course_deg: FloatArray) -> FloatArray:
+        """Return the distance right of lines through the fix, (courses, steps)."""
+        toward = np.radians(course_deg)[:, None]
+        return np.asarray(self.east_nm * np.cos(toward) - self.north_nm * np.sin(toward))
 
 
 @dataclass(frozen=True)
@@ -80,7 +160,7 @@ def course_met(legs: list[LegEnd], first_idea_deg: float, outbound: OutboundFlow
     CourseMet
     """
     fix = np.median([[leg.east_nm[-1], leg.north_nm[-1]] for leg in legs], axis=0)
-    steps = [LegSteps.of(leg, fix) for leg in legs]
+    steps = [_LegSteps.of(leg, fix) for leg in legs]
     wide = first_idea_deg + np.arange(-COURSE.coarse_deg, COURSE.coarse_deg + 0.1, COURSE.coarse_step_deg)
     coarse, astray = _chances(legs, steps, outbound, wide, _lies(COURSE.coarse_cross_step_nm))
     chance = coarse.sum(axis=1)
@@ -147,7 +227,7 @@ def _prior(legs: list[LegEnd], trackers: int, *, told_apart: bool) -> FloatArray
 
 def _chances(
     legs: list[LegEnd],
-    steps: list[LegSteps],
+    steps: list[_LegSteps],
     outbound: OutboundFlown | None,
     course_deg: FloatArray,
     lies_nm: FloatArray,
@@ -164,24 +244,120 @@ def _chances(
     ]
     trackers, prior = len(pilots), _prior(legs, len(pilots), told_apart=outbound is not None)
     log = np.zeros((prior.size, course_deg.size, lies_nm.size)) + np.log(prior)[:, None, None]
-    for leg, step in zip(legs, steps, strict=True):
+    # What a pilot does that no law here knows, he does on every leg: the turning of many tells less than their number.
+    count = 1.0 / (1.0 + COURSE.alike * (len(legs) - 1))
+    log[:trackers] += _straight_ends(legs, course_deg)[:, None]
+    for step in steps:
         cross = step.cross_nm(course_deg)[:, None, :] - lies_nm[None, :, None]
-        log += passing(cross[:, :, -1])
+        log += _passing(cross[:, :, -1])
         off = wrap180(step.track_deg[None, :] - course_deg[:, None])[:, None, :-1]
         turned = np.diff(step.track_deg)
-        straight = straight_end(leg, course_deg)[:, None]
         for place, pilot in enumerate(pilots):
-            log[place] += straight + tracking(cross[:, :, :-1], off, turned, *pilot)
+            log[place] += count * _tracking(cross[:, :, :-1], off, turned, *pilot)
         if outbound is not None:
             for place, lag_s in enumerate(COURSE.homing_lags_s, start=trackers):
-                log[place] += homing(step, turned, lag_s, outbound)
-            log[-1] += still(turned)
+                log[place] += count * _homing(step, turned, lag_s, outbound)
+            log[-1] += count * _still(turned)
     if outbound is not None:
         bearings, ends = [step.bearing_deg for step in steps], [leg.straight_deg for leg in legs]
-        log[trackers:-1] += beside(bearings, course_deg, COURSE.homing_beside_sd_deg)[:, None]
-        log[-1] += beside(ends, course_deg, COURSE.cut_sd_deg)[:, None]
-        log += outbound_headings(outbound, course_deg)[:, None]
-        log += rollout_headings(legs, outbound, course_deg)[:, None]
+        log[trackers:-1] += _beside(bearings, course_deg, COURSE.homing_beside_sd_deg)[:, None]
+        log[-1] += _beside(ends, course_deg, COURSE.cut_sd_deg)[:, None]
+        log += _outbound_headings(outbound, course_deg)[:, None]
+        log += _rollout_headings(legs, outbound, course_deg)[:, None]
     each = np.exp(log - log.max())
     each /= each.sum()
     return each.sum(axis=0), float(each[trackers:].sum())
+
+
+# Natural logarithms of likelihoods follow; those of the turning leave out one constant that they share, so that kinds
+# of pilot compare.
+
+
+def _passing(cross_nm: FloatArray) -> FloatArray:
+    """Return the log likelihood of how far beside the line each leg ends."""
+    return _log_t(cross_nm / COURSE.passing_sd_nm)
+
+
+def _straight_ends(legs: list[LegEnd], course_deg: FloatArray) -> FloatArray:
+    """Return the log likelihood of the straight ends of the legs, each maybe an intercept to the very end."""
+    off = wrap180(np.array([leg.straight_deg for leg in legs])[:, None] - course_deg[None, :])
+    met = _normal(off, COURSE.end_sd_share * np.array([leg.straight_sd_deg for leg in legs])[:, None])
+    each = np.log((1.0 - COURSE.never_met) * met + COURSE.never_met / COURSE.never_met_range_deg)
+    return np.asarray(each.sum(axis=0))
+
+
+def _tracking(
+    cross_nm: FloatArray,
+    off_deg: FloatArray,
+    turned_deg: FloatArray,
+    gain: float,
+    largest_deg: float,
+    lag_s: float,
+) -> FloatArray:
+    """Return the log likelihood of the turning seen, by one kind of pilot, (courses, lies)."""
+    aim = np.clip(-gain * cross_nm, -largest_deg, largest_deg)
+    due = (1.0 - np.exp(-COURSE.step_s / lag_s)) * (aim - off_deg)
+    return np.asarray(
+        COURSE.independent_share * _log_t((turned_deg - due) / COURSE.track_sd_deg).sum(axis=-1)
+    )
+
+
+def _homing(steps: _LegSteps, turned_deg: FloatArray, lag_s: float, air: OutboundFlown) -> float:
+    """Return the log likelihood of the turning seen, by a pilot who keeps the nose on the fix."""
+    east, north = -steps.east_nm[:-1], -steps.north_nm[:-1]
+    away_nm = np.hypot(east, north)
+    aim = air.track_deg(np.degrees(np.arctan2(east, north)))
+    share = 1.0 - np.exp(-COURSE.step_s / lag_s)
+    most = COURSE.homing_most_dps * COURSE.step_s
+    due = np.clip(share * wrap180(aim - steps.track_deg[:-1]), -most, most)
+    # Close in, where the fix lies a little beside tells on its bearing.
+    doubt = share * np.degrees(np.arctan2(COURSE.passing_sd_nm, away_nm))
+    sd = np.hypot(COURSE.track_sd_deg, np.minimum(doubt, 0.5 * most))
+    each = _log_t((turned_deg - due) / sd) - np.log(sd / COURSE.track_sd_deg)
+    return float(COURSE.independent_share * each.sum())
+
+
+def _beside(ways_deg: list[float], course_deg: FloatArray, sd_deg: float) -> FloatArray:
+    """Return the log likelihood of legs that were flown beside the course to the fix: of one habit, so one vote."""
+    ends = np.unwrap(ways_deg, period=360.0)
+    off = wrap180(float(np.mean(ends)) - course_deg)
+    apart = sum(
+        float(np.log(_normal(end - float(np.mean(ends)), COURSE.beside_apart_deg))) for end in ends[1:]
+    )
+    return np.asarray(np.log(_normal(off, sd_deg)) + apart)
+
+
+def _outbound_headings(flown: OutboundFlown, course_deg: FloatArray) -> FloatArray:
+    """Return the log likelihood of the outbound headings; all legs are one pilot's habit, so they are one vote."""
+    reciprocal = course_deg[:, None] + 180.0
+    off = wrap180(flown.heading_deg[None, :] - reciprocal)[:, :, None]
+    aim = flown.drift_correction_deg(reciprocal)[:, :, None] * np.array(COURSE.drift_multiples)
+    near = np.exp(-0.5 * (wrap180(off - aim) / COURSE.outbound_sd_deg) ** 2).mean(axis=-1)
+    near /= COURSE.outbound_sd_deg * np.sqrt(2.0 * np.pi)
+    return np.asarray(
+        np.log((1.0 - COURSE.other_outbound) * near + COURSE.other_outbound / 360.0).mean(axis=-1)
+    )
+
+
+def _rollout_headings(legs: list[LegEnd], air: OutboundFlown, course_deg: FloatArray) -> FloatArray:
+    """Return the log likelihood of the headings rolled out on, one habit and so one vote."""
+    correction = air.drift_correction_deg(course_deg)[:, None]
+    off = wrap180(
+        np.array([leg.rollout_heading_deg for leg in legs])[None, :] - course_deg[:, None] - correction
+    )
+    onto = (1.0 - COURSE.cuts) * _normal(off, COURSE.rollout_sd_deg)
+    return np.asarray(np.log(onto + COURSE.cuts * _normal(off, COURSE.cut_sd_deg)).mean(axis=-1))
+
+
+def _log_t(residual: FloatArray) -> FloatArray:
+    """Return the logarithm of Student's t, but for a constant, of residuals in units of sigma."""
+    return np.asarray(-0.5 * (COURSE.freedom + 1.0) * np.log1p(residual**2 / COURSE.freedom))
+
+
+def _normal(off: FloatArray | float, sd: FloatArray | float) -> FloatArray:
+    return np.asarray(np.exp(-0.5 * (np.asarray(off) / sd) ** 2) / (sd * np.sqrt(2.0 * np.pi)))
+
+
+def _still(turned_deg: FloatArray) -> float:
+    """Return the log likelihood of the turning seen, by a pilot who holds what was rolled out on."""
+    return float(COURSE.independent_share * _log_t(turned_deg / COURSE.track_sd_deg).sum())

@@ -19,8 +19,13 @@ from analyser.circuits.frame import hold_frame
 from analyser.circuits.given_cutting import flown_by_given
 from analyser.circuits.given_fit import best_stays, fit_of, stays_at
 from analyser.circuits.hold_from_loop import stay_at_loop, stay_with_more_laps
-from analyser.circuits.hold_inference import Inferred, infer_leg
-from analyser.circuits.inference_evidence import inbound_lengths_nm, infer_hold
+from analyser.circuits.hold_inference import (
+    Inferred,
+    in_doubt_of_its_end,
+    inbound_lengths_nm,
+    infer_hold,
+    infer_leg,
+)
 from analyser.circuits.loops import Loop
 from analyser.circuits.notices import circuit_notices
 from analyser.circuits.possible_holds import (
@@ -170,7 +175,8 @@ def _flown(track: Track, survey: Survey, reading: Racetrack) -> FlownHold | None
     moved = _stretch(track, survey, reading, LocalPlane(own.fix_lat_deg, own.fix_lon_deg))
     flown = _cut(moved if moved.laps else stretch, own, inferred)
     more = stay_with_more_laps(track, survey, flown) if stretch.measured.chorded else None
-    return flown_by_given(track, more, given=False) if more else flown
+    flown = flown_by_given(track, more, given=False) if more else flown
+    return in_doubt_of_its_end(flown, reading.rival_chance)
 
 
 def _stretch(

@@ -148,6 +148,26 @@ class Entry:
 
 
 @dataclass(frozen=True)
+class OtherEnd:
+    """The hold that a flight may have flown as well as the one inferred: its fix at the racetrack's other end.
+
+    Attributes
+    ----------
+    fix_lat_deg, fix_lon_deg : float
+        WGS84.
+    inbound_course_true_deg : float
+        [0, 360).
+    chance : float
+        That this is the one; at most one half.
+    """
+
+    fix_lat_deg: float
+    fix_lon_deg: float
+    inbound_course_true_deg: float
+    chance: float
+
+
+@dataclass(frozen=True)
 class FlownHold:
     """One hold found in a flight.
 
@@ -160,7 +180,8 @@ class FlownHold:
     inferred : Hold or None
         What the flight itself says, also where a hold was given (for comparing); None where it says nothing.
     fix_sd_nm, course_sd_deg : float or None
-        Sigma of the inferred fix (per axis) and course; None where given.
+        Sigma of the inferred fix (per axis) and course; None where given. Where the other end may be the fix, two
+        sigmas reach it.
     motion : Motion
         From before the arrival to after the departure, map origin on the fix.
     entry : Entry or None
@@ -169,6 +190,8 @@ class FlownHold:
     start_s, end_s : float
         Arrival at the fix … last passage of the fix (or where the hold was broken off).
     notices : tuple of Notice
+    other_end : OtherEnd or None
+        None where the fix was given, or lies beyond doubt at this end.
     """
 
     hold: Hold
@@ -182,6 +205,7 @@ class FlownHold:
     start_s: float
     end_s: float
     notices: tuple[Notice, ...] = ()
+    other_end: OtherEnd | None = None
 
     @property
     def leg_known(self) -> bool:

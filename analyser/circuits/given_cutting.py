@@ -11,8 +11,7 @@ from analyser.circuits.entry_recognition import arrival_heading
 from analyser.circuits.flown import Circuit, Entry, FlownHold, Turn
 from analyser.circuits.frame import HoldFrame, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
-from analyser.circuits.hold_inference import Inferred, infer_leg
-from analyser.circuits.inference_evidence import inbound_lengths_nm, infer_hold
+from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
 from analyser.circuits.lap_phases import LapPhases, TurnSpan
 from analyser.circuits.notices import given_notices
 from analyser.circuits.thresholds import FRONT, GIVEN

@@ -1,24 +1,26 @@
 """An unknown hold, read from all circuits together.
 
 The course is the line that the inbound legs met (:mod:`analyser.circuits.course_estimation`); the fix lies on that
-line where the outbound turns begin; the leg is what the inbound legs have in common.
+line where the outbound turns begin; the leg is what the inbound legs have in common. Whether it all lies the other way
+round is weighed before (:mod:`analyser.circuits.candidate_scoring`), and the doubt is carried here.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyser.circuits.course_estimation import course_met
-from analyser.circuits.flown import Turn
-from analyser.circuits.legs_flown import LegEnd, OutboundFlown
-from analyser.circuits.thresholds import INFERENCE, RACETRACK
+from analyser.circuits.course_estimation import LegEnd, OutboundFlown, course_met
+from analyser.circuits.flown import Circuit, FlownHold, OtherEnd, Turn
+from analyser.circuits.thresholds import ENDS, ENTRY, INFERENCE, RACETRACK
 from analyser.circuits.turn_detection import mean_direction
-from analyser.earth.angles import wrap180
+from analyser.circuits.turn_matching import LapTurns
+from analyser.earth.angles import wrap180, wrap360
+from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import LegLimit
-from analyser.logs.track import FloatArray
-from analyser.motion.estimate import CHORDED_S
+from analyser.logs.track import FloatArray, Notice
+from analyser.motion.estimate import CHORDED_S, Measured
 from analyser.motion.motion import Motion
 
 
@@ -50,7 +52,75 @@ class Inferred:
     course_sd_deg: float
 
 
-def infer_fix(
+def infer_hold(measured: Measured, turns: list[Turn], laps: list[LapTurns], course_deg: float) -> Inferred:
+    """Infer fix and course from measured laps.
+
+    Parameters
+    ----------
+    measured : Measured
+    turns : list of Turn
+        All turns of the stretch.
+    laps : list of LapTurns
+    course_deg : float
+        As first seen.
+
+    Returns
+    -------
+    Inferred
+    """
+    starts = [lap.outbound for lap in laps]
+    following: list[float | None] = [t.start_s for t in starts[1:]]
+    paths = [
+        InboundPath(lap.inbound.end_s, end)
+        for lap, end in zip(laps, [*following, None], strict=True)
+        if lap.inbound and end is not None and end - lap.inbound.end_s > 10.0
+    ]
+    last = laps[-1].inbound
+    if last is not None:
+        passed_s = _last_passage(measured, laps[0].outbound, last)
+        # Whoever turns away has left: what he flies then is no way in.
+        away_s = [
+            t.start_s
+            for t in turns
+            if t.start_s > last.end_s and abs(t.heading_change_deg) > INFERENCE.leaves_deg
+        ]
+        paths.append(InboundPath(last.end_s, max(min([passed_s, *away_s]), last.end_s + 12.0)))
+    back = _entry_turn_back(turns, starts[0])
+    if back is not None and starts[0].start_s - back.end_s > INFERENCE.least_way_in_s:
+        way_in = InboundPath(back.end_s, starts[0].start_s)
+        if abs(wrap180(_second_half_deg(measured.motion, way_in) - course_deg)) < INFERENCE.like_deg:
+            paths.append(way_in)
+    arrival_until = back.start_s if back else starts[0].start_s
+    away = [(lap.outbound.end_s, lap.inbound.start_s) for lap in laps if lap.inbound is not None]
+    return _infer_fix(measured.motion, paths, starts, course_deg, arrival_until, away)
+
+
+def _entry_turn_back(turns: list[Turn], first: Turn) -> Turn | None:
+    """Return the great turn that brought an entry back towards the fix, before the first circuit."""
+    earlier = [t for t in turns if first.start_s - ENTRY.longest_entry_s < t.end_s < first.start_s - 15.0]
+    great = [t for t in earlier if abs(t.heading_change_deg) > ENTRY.least_turn_back_deg]
+    return great[-1] if great else None
+
+
+def _second_half_deg(motion: Motion, path: InboundPath) -> float:
+    middle = 0.5 * (path.start_s + path.end_s)
+    east = motion.at("east_nm", path.end_s) - motion.at("east_nm", middle)
+    north = motion.at("north_nm", path.end_s) - motion.at("north_nm", middle)
+    return float(np.degrees(np.arctan2(east, north)))
+
+
+def _last_passage(measured: Measured, first: Turn, last: Turn) -> float:
+    """Return when the way back after the last turn passes where the first lap began."""
+    motion = measured.motion
+    span = motion.span(last.end_s, last.end_s + 300.0)
+    if motion.time_s[span].size == 0:
+        return last.end_s
+    east, north = motion.at("east_nm", first.start_s), motion.at("north_nm", first.start_s)
+    away = np.hypot(motion.east_nm[span] - east, motion.north_nm[span] - north)
+    return float(motion.time_s[span][int(np.argmin(away))])
+
+
+def _infer_fix(
     motion: Motion,
     inbound: list[InboundPath],
     outbound_turns: list[Turn],
@@ -233,3 +303,60 @@ def infer_leg(length_nm: FloatArray, tas_kt: float) -> LegLimit | None:
     if repeated and length >= INFERENCE.shortest_distance_leg_nm:
         return LegLimit(distance_nm=round(length * 2.0) / 2.0)
     return LegLimit(minutes=round(minutes * 2.0) / 2.0)
+
+
+def inbound_lengths_nm(motion: Motion, circuits: list[Circuit]) -> FloatArray:
+    """Return how long the inbound legs of whole circuits are over the ground.
+
+    Parameters
+    ----------
+    motion : Motion
+    circuits : list of Circuit
+
+    Returns
+    -------
+    (n,) float array
+        Nautical miles.
+    """
+    legs = [c.inbound_leg for c in circuits if c.complete and c.inbound_leg is not None]
+    ends = [[(motion.at("east_nm", t), motion.at("north_nm", t)) for t in (g.start_s, g.end_s)] for g in legs]
+    return np.array([np.hypot(b[0] - a[0], b[1] - a[1]) for a, b in ends], dtype=np.float64)
+
+
+def in_doubt_of_its_end(flown: FlownHold, chance: float) -> FlownHold:
+    """Return an inferred hold with the doubt of its end, where there is one.
+
+    Parameters
+    ----------
+    flown : FlownHold
+        Its map has its origin on the fix.
+    chance : float
+        That the other end is the fix.
+
+    Returns
+    -------
+    FlownHold
+        Two sigmas of fix and course reach the other end, so that nothing is judged by either.
+    """
+    turns = [circuit.inbound_turn for circuit in flown.circuits if circuit.inbound_turn is not None]
+    if chance < ENDS.open_chance or not turns:
+        return flown
+    begun = [[flown.motion.at(name, turn.start_s) for name in ("east_nm", "north_nm")] for turn in turns]
+    east, north = np.median(begun, axis=0)
+    legs = [c.outbound_leg.track_deg for c in flown.circuits if c.outbound_leg is not None]
+    course = mean_direction(np.array(legs)) if legs else flown.hold.inbound_course_true_deg + 180.0
+    plane = LocalPlane(flown.hold.fix_lat_deg, flown.hold.fix_lon_deg)
+    lat, lon = plane.to_earth(np.array([east]), np.array([north]))
+    other = OtherEnd(float(lat[0]), float(lon[0]), wrap360(course), chance)
+    said = (
+        "which end of the racetrack is the fix cannot be told: it may also lie where the inbound turns are taken to "
+        f"begin, {np.hypot(east, north):.1f} NM away, with about {round(course) % 360 or 360:03d}° true inbound; "
+        "a hold file settles it"
+    )
+    return replace(
+        flown,
+        other_end=other,
+        fix_sd_nm=max(flown.fix_sd_nm or 0.0, 0.5 * float(np.hypot(east, north))),
+        course_sd_deg=max(flown.course_sd_deg or 0.0, 90.0),
+        notices=(*flown.notices, Notice("other-end", said)),
+    )

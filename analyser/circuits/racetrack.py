@@ -65,6 +65,9 @@ class Reasons(NamedTuple):
     departure: float = 0.0
 
 
+NO_REASONS = Reasons()
+
+
 @dataclass(frozen=True)
 class Racetrack:
     """A chain of laps over one fix, as first seen.
@@ -92,10 +95,8 @@ class Racetrack:
         Whether the way to the first lap fits an entry.
     turned_back : TurnRun or None
         The great turn of the other hand just before the first lap (a parallel entry's, perhaps) or before ``before``.
-    rival : Racetrack or None
-        The same laps read end for end, the outbound leg for the inbound one; None where that draws no laps.
     rival_chance : float
-        How likely it is that the rival is right instead.
+        How likely it is that the other end is the fix instead.
     """
 
     side: int
@@ -107,10 +108,9 @@ class Racetrack:
     score: float
     scale_s: float
     objection: Objection | None = None
-    reasons: Reasons = Reasons()
+    reasons: Reasons = NO_REASONS
     arrives: bool = True
     turned_back: TurnRun | None = None
-    rival: Racetrack | None = None
     rival_chance: float = 0.0
 
     @property

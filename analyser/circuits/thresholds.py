@@ -493,9 +493,9 @@ class EndThresholds:
 
     #: Weights of what tells it, as log odds: points for the laps, the arrival and the departure, how closely the
     #: turns begin together (log ratio of the squared scatter of the two ends), and how much more the one leg is
-    #: corrected than the other (log ratio of turning). A logistic regression over generated flights (courses, students,
-    #: main and instrument, first seeds 60 to 62), but with two thirds of its weight for the departure, which invented pilots
-    #: always make over the fix.
+    #: corrected than the other (log ratio of turning). A logistic regression over generated flights (courses,
+    #: students, main and instrument, first seeds 60 to 62), with two thirds of its weight for the departure, which
+    #: invented pilots always make over the fix.
     weights: tuple[float, ...] = (0.5, 0.8, 0.8, 0.6, 0.9)
     #: No one of them tells more than this.
     most: float = 6.0
@@ -508,6 +508,8 @@ class EndThresholds:
     shortest_leg_s: int = 8
     #: A turn is the same in two readings where it begins within this, seconds.
     same_turn_s: int = 10
+    #: Chance of the other end where whole circles were taken apart and read one way only: nearly even.
+    halved_chance: float = 0.3
     #: The other end is spoken of from this chance up (derived: what lies beyond two sigmas).
     open_chance: float = 0.046
 
@@ -669,6 +671,8 @@ class CourseThresholds:
     freedom: float = 3.0
     #: … and the share of the steps that count, for one bump tells on several of them.
     independent_share: float = 0.35
+    #: … and how far the legs of one pilot are alike in what no law explains, as a correlation.
+    alike: float = 0.3
     #: How closely a fix is passed, one sigma, NM.
     passing_sd_nm: float = 0.08
     #: Chance that a leg was flown on an intercept, of any angle up to half of the range, to its very end.
@@ -693,7 +697,7 @@ class CourseThresholds:
     #: Share of flights whose pilot keeps the nose on the fix, turning to it with these lags, seconds, and no faster
     #: than this, degrees a second.
     homes: float = 0.4
-    homing_lags_s: tuple[float, float] = (2.0, 5.0)
+    homing_lags_s: tuple[float, float, float] = (2.0, 4.0, 8.0)
     homing_most_dps: float = 1.8
     #: Share of those who hold to the fix what they rolled out on, were the legs no longer than nothing; it falls to
     #: 37 % of that for each so many seconds of leg.
@@ -705,7 +709,7 @@ class CourseThresholds:
     beside_apart_deg: float = 10.0
     #: Whoever does not keep the course is set aside by the wind, to the same side each lap: one sigma, as a share of
     #: the greatest drift.
-    set_aside_share: float = 1.0
+    set_aside_share: float = 0.8
     #: A leg that bends less than this, degrees, may be flown straight to the fix beside the course, in the same wind
     #: each time; by this share of the greatest drift.
     homing_bend_deg: float = 8.0
@@ -768,15 +772,6 @@ class InferenceThresholds:
     longest_usual_minutes: float = 2.2
     #: Distance legs are charted from this length up (common practice).
     shortest_distance_leg_nm: float = 3.0
-
-
-INFERENCE = InferenceThresholds()
-
-
-@dataclass(frozen=True)
-class EvidenceThresholds:
-    """What of an unknown hold counts as evidence."""
-
     #: An entry's own way in to the fix counts with the circuits' if it lasts this long, seconds, and agrees this
     #: well with their course.
     least_way_in_s: float = 25.0
@@ -785,7 +780,7 @@ class EvidenceThresholds:
     leaves_deg: float = 50.0
 
 
-WAYS_IN = EvidenceThresholds()
+INFERENCE = InferenceThresholds()
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from analyser.circuits.flown import FlownHold
 from analyser.grading.finding import Capped, Finding, ranked
 from analyser.grading.finding_advice import advice_findings
 from analyser.grading.finding_entry import entry_findings
@@ -83,7 +84,7 @@ def _why_unjudged(judged: JudgedHold) -> str:
             score for _, item, score in unjudged if item == coarse[0] and score.note.startswith(_COARSE)
         )
         names = [item.replace("_", " ") for item in coarse]
-        said.append(f"the recording is too coarse for {listed(names)} ({names[0]} is {worst.note})")
+        said.append(f"{_what_is_rough(judged.flown)} for {listed(names)} ({names[0]} is {worst.note})")
     holes = sorted({number for number, _, score in unjudged if score.note.startswith(_HOLE)})
     if holes:
         said.append(f"the recording has a hole{on_circuits(holes)}")
@@ -91,6 +92,14 @@ def _why_unjudged(judged: JudgedHold) -> str:
         notes = [score.note for _, _, score in unjudged]
         said.append(max(sorted(set(notes)), key=notes.count, default="no circuit was flown to its end"))
     return "; ".join(said)
+
+
+def _what_is_rough(flown: FlownHold) -> str:
+    if flown.other_end is not None:
+        return "which end of the racetrack is the fix cannot be told, and that is too little"
+    if flown.given:
+        return "the recording is too coarse"
+    return "the recording, and what it tells of fix and course, is too coarse"
 
 
 def _capped(judged: JudgedHold) -> JudgedHold:
@@ -126,7 +135,9 @@ def _ungraded(judged: JudgedHold) -> str:
         return ""
     which = " and ".join(missing)
     why = f"no grade is proposed: {which} could not be judged"
-    if judged.flown.course_sd_deg is not None:
+    if judged.flown.other_end is not None:
+        why += ", for which end of the racetrack is the fix cannot be told; a hold file settles it"
+    elif judged.flown.course_sd_deg is not None:
         why += f", for the course is inferred to ±{2.0 * judged.flown.course_sd_deg:.0f}° only; a hold file settles it"
     return why
 

@@ -35,6 +35,10 @@ def course_words(document: Mapping[str, Any]) -> Markup:
     spread = document["inbound_course_sd"]
     known = "" if spread is None else f" ±{max(1, round(2 * spread))}°"
     defined = _DEFINED.get(document["definition"], document["definition"])
+    other = document.get("other_end")
+    if other is not None:
+        end = heading(other["inbound_course_true"], document["variation"])
+        return Markup("{} inbound or, from the other end, {}, course {}").format(course, end, defined)
     if document["definition"] == "inferred":
         return Markup("{} inbound, course {}{}").format(course, defined, known)
     return Markup("{} inbound{}, {}").format(course, known, defined)
