@@ -239,10 +239,7 @@ def _judgement(judged: JudgedHold, regime: Regime) -> dict[str, Any]:
         "ungraded": judged.ungraded or None,
         "capped": None if capped is None else capped_document(capped),
         "findings": [finding_document(one) for one in judged.findings],
-        "excursions": [
-            *excursion_documents("altitude", judged.altitude_kept),
-            *excursion_documents("speed", judged.speed_kept),
-        ],
+        "excursions": excursion_documents(judged),
         "verdict": " ".join(judged.verdict),
         "verdict_parts": {"first": " ".join(judged.said.first), "rest": " ".join(judged.said.rest)},
         "work_on_first": first.advice if first else None,

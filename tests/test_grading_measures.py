@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from analyser.grading.judge import judge_hold
+from analyser.grading.keeping import excursions
 from analyser.grading.levels import level_plan
 from analyser.holds.definition import ClearedLevel
 from analyser.rules.load import load_regime, load_standard
@@ -227,3 +228,27 @@ def test_a_wind_too_strong_to_hold_the_course_is_said_and_nothing_is_invented():
     assert one.scores["timing"].verdict == one.scores["wind_correction"].verdict == "not judged"
     assert "too strong" in one.no_budget
     assert one.scores["bank"].points is not None
+
+
+def test_each_time_outside_is_found_with_its_worst() -> None:
+    time = np.arange(0.0, 100.0)
+    error = np.where((time >= 20) & (time <= 29), 130.0, 0.0)
+    error[60:62] = np.nan
+    found = excursions((), time, error, np.full(100, 4000.0), 100.0)
+    assert [(one.start_s, one.end_s, one.worst, one.reference) for one in found] == [
+        (20.0, 30.0, 130.0, 4000.0)
+    ]
+    # Where the tolerance narrows the same error is outside from then on.
+    narrows = np.linspace(200.0, 20.0, 100)
+    (later,) = excursions((), time, np.full(100, -90.0), np.zeros(100), narrows)
+    assert later.start_s == np.flatnonzero(narrows < 90.0)[0] and not later.came_back and later.worst == -90.0
+
+
+def test_bank_and_track_outside_what_was_judged_by_are_carried_with_the_circuit() -> None:
+    circuit = judge_hold(fly(Plan(faults=(Faults(inbound_bank_deg=9.0),))), ICAO, ACS).circuits[0]
+    turn = circuit.circuit.inbound_turn
+    for one in circuit.left["bank"]:
+        assert turn.established_start_s <= one.start_s <= one.end_s <= turn.established_end_s
+        assert one.worst == pytest.approx(9.0, abs=1.5)
+    assert len(circuit.left["bank"]) == 1
+    assert not circuit.left["track"] or circuit.scores["track"].value > 1.0

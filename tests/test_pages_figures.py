@@ -14,7 +14,6 @@ from analyser.pages.figures.area import OUTLINES, AreaParts
 from analyser.pages.figures.plan import PlanParts, plan
 from analyser.pages.figures.sectors import Arrival, sectors
 from analyser.pages.figures.sheet import Sheet
-from analyser.pages.figures.strip import Band, Strip, outside
 from analyser.pages.figures.svg import svg
 from analyser.pages.figures.thin import thin
 from analyser.pages.figures.waterfall import Share, waterfall
@@ -105,16 +104,6 @@ def test_the_script_s_mapping_is_the_drawing_s() -> None:
     assert found["ox"] + found["kx"] * 3.0 == pytest.approx(560, abs=0.01)
     assert found["oy"] + found["ky"] * 2.5 == pytest.approx(0, abs=0.01)
     assert 'd="M0 0l560 400"' in str(svg(sheet, "a line", name="plan"))
-
-
-def test_out_of_tolerance_spans() -> None:
-    time = np.arange(0.0, 100.0)
-    value = np.where((time >= 20) & (time <= 29), 130.0, 0.0) + np.where(
-        (time >= 60) & (time <= 61), -150.0, 0.0
-    )
-    bands = [Band(0.0, 50.0, -100.0, 100.0, 0.0), Band(70.0, 99.0, -100.0, 100.0, 0.0)]
-    found = outside(Strip("altitude", "Altitude", "ft", 0, time, value, None, bands))
-    assert [(spot.start_s, spot.end_s, spot.beyond) for spot in found] == [(20.0, 29.0, 130.0)]
 
 
 def test_phases_cover_the_whole_time_without_gap() -> None:

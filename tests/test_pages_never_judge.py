@@ -8,7 +8,9 @@ import pytest
 
 from analyser.debrief import debrief_track
 from analyser.document import document
+from analyser.pages.bands import hold_strips
 from analyser.pages.score_rows import COLUMNS, circuit_rows
+from analyser.pages.series import hold_series
 from tests.flights.as_track import seen_track
 from tests.flights.flight import see
 from tests.flights.receiver import Receiver
@@ -18,7 +20,8 @@ from tests.planted.fly import flown
 PACKAGE = Path(__file__).parent.parent / "analyser"
 #: What judging is done with: whoever imports one of these decides something.
 JUDGING = {
-    "bank", "entry", "entry_technique", "findings", "holding_level", "judge", "keeping.keeping", "score.scored",
+    "bank", "entry", "entry_technique", "findings", "holding_level", "judge", "keeping.excursions", "keeping.keeping",
+    "score.scored",
     "score.not_judged", "terms.terms_of", "timing", "tracking", "wind_correction",
 }  # fmt: skip
 #: Pages and documents of the debrief; the card before the flight reckons by the rules itself.
@@ -78,3 +81,24 @@ def test_a_cell_is_marked_where_the_file_says_outside_and_nowhere_else(interval_
             marked += cell.outside
     # At one sample a second the faults show.
     assert marked >= 6 or interval_s > 1.0
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 12.0])
+def test_a_strip_marks_what_the_file_says_lay_outside_and_nothing_else(interval_s):
+    one = flown(Scene(), Fault(bank_deg=30.0, speed_kt=12.0, beside_nm=0.4, bust_ft=-250.0))
+    coarse = seen_track(see(one.flight, Receiver(interval_s=interval_s), 1), "coarse")
+    debrief = debrief_track(coarse, hold=one.hold)
+    written = document(debrief)["holds"][0]
+    judged, flown_hold = debrief.holds[0].judged, debrief.holds[0].judged.flown
+    strips = hold_strips(flown_hold, hold_series(flown_hold), written, judged.levels)
+    item = {"cross": "track"}
+    for strip in strips:
+        name = item.get(strip.key, strip.key)
+        judged_on = {c["number"] for c in written["circuits"] if c["scores"][name]["points"] is not None}
+        expected = [
+            each["start_s"]
+            for each in written["excursions"]
+            if each["item"] == name and judged_on & set(each["circuits"])
+        ]
+        assert [spot.start_s for spot in strip.outside] == expected, strip.key
+    assert interval_s > 1.0 or all(strip.outside for strip in strips)

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from analyser.circuits.flown import Turn
+from analyser.grading.keeping import Excursion, excursions, read
 from analyser.grading.lap import Lap
 from analyser.grading.score import Score, not_judged, scored
 
@@ -146,6 +149,34 @@ def judge_steadiness(lap: Lap) -> Score:
         if lap.how("bank") != "logged"
         else "",
     )
+
+
+def left_bank(lap: Lap, score: Score) -> tuple[Excursion, ...]:
+    """Find each time that the bank of an established turn was outside what was judged by; rolling is no fault.
+
+    Parameters
+    ----------
+    lap : Lap
+    score : Score
+        Of the circuit's bank; nothing where that was not judged.
+
+    Returns
+    -------
+    tuple of Excursion
+        Positive to the right, as the bank is.
+    """
+    found: list[Excursion] = []
+    if score.points is None or score.target is None or score.tolerance is None:
+        return ()
+    motion = lap.flown.motion
+    for turn in _recorded(lap):
+        span = motion.span(turn.established_start_s, turn.established_end_s)
+        if span.stop - span.start < 2:
+            continue
+        held = np.full(span.stop - span.start, math.copysign(score.target, turn.heading_change_deg))
+        error = np.where(motion.in_hole[span], np.nan, read(motion.bank_deg[span] - held))
+        found += excursions((lap.circuit,), motion.time_s[span], error, held, score.tolerance)
+    return tuple(found)
 
 
 def _recorded(lap: Lap) -> list[Turn]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from analyser.grading.finding import Capped, Finding
-from analyser.grading.keeping import Keeping
+from analyser.grading.judged import JudgedHold
+from analyser.grading.keeping import Excursion
 from analyser.grading.plain import direction, number, points, seconds
 from analyser.grading.score_document import DECIMALS
 
@@ -31,9 +33,18 @@ def finding_document(one: Finding) -> dict[str, Any]:
     }
 
 
-def excursion_documents(item: str, kept: Keeping | None) -> list[dict[str, Any]]:
-    """Write each time that altitude or speed left its tolerance as plain data."""
-    decimals = 1 if item == "altitude" else 2
+def excursion_documents(judged: JudgedHold) -> list[dict[str, Any]]:
+    """Write each time that altitude, speed, bank or track left its tolerance as plain data."""
+    written = []
+    for item, kept in (("altitude", judged.altitude_kept), ("speed", judged.speed_kept)):
+        written += _excursions(item, kept.excursions if kept is not None else ())
+    for item in ("bank", "track"):
+        written += _excursions(item, [one for circuit in judged.circuits for one in circuit.left[item]])
+    return written
+
+
+def _excursions(item: str, found: Sequence[Excursion]) -> list[dict[str, Any]]:
+    decimals = {"altitude": 1, "track": 4}.get(item, 2)
     return [
         {
             "item": item,
@@ -45,7 +56,7 @@ def excursion_documents(item: str, kept: Keeping | None) -> list[dict[str, Any]]
             "circuits": list(one.circuits),
             "came_back": one.came_back,
         }
-        for one in (kept.excursions if kept is not None else ())
+        for one in found
     ]
 
 

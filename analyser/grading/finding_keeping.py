@@ -194,8 +194,9 @@ def _speed(judged: JudgedHold) -> Finding | None:
     excursions = [one for one in kept.excursions if one.circuits] or list(kept.excursions)
     worst = max(excursions, key=lambda one: abs(one.worst))
     value = worst.worst if kept.steady_off is None else kept.steady_off
-    if abs(value) <= kept.tolerance + 2.0 * kept.sd:
-        # Not surely outside: a rough log makes such a swing by itself.
+    sure = abs(value) > kept.tolerance + 2.0 * kept.sd
+    if not sure and not any(one.scores["speed"].verdict == "outside" for one in judged.circuits):
+        # A rough log makes such a swing by itself.
         return None
     way, brief_way = ("faster", "fast") if value > 0 else ("slower", "slow")
     what = "of the hold file" if kept.given else "you held"
@@ -207,12 +208,14 @@ def _speed(judged: JudgedHold) -> Finding | None:
     else:
         where = _where(worst)
         words = f"You flew up to {abs(value):.0f} kt {way} than {speed}{where}, {_how_long(kept, 'kt')}."
+    if not sure:
+        words = f"{words.split(', outside')[0].rstrip('.')}, by a log that knows it to ±{2.0 * kept.sd:.1f} kt only."
     # Another speed throughout changes what is right for bank, heading and times: then all of it is planned together.
     advice, spoken = planned_advice(judged, "speed")
     steady = f"Hold {worst.reference:.0f} kt{kind} within ±{kept.tolerance:.0f} kt all the way round."
     return Finding(
         "speed",
-        _severity(judged, kept),
+        _severity(judged, kept) if sure else "improve",
         _circuits(excursions),
         worst.reference + value,
         worst.reference,

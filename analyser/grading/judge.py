@@ -10,7 +10,7 @@ import numpy as np
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.frame import hold_frame
 from analyser.grading.advice import with_advice
-from analyser.grading.bank import judge_bank, judge_steadiness, judge_turns
+from analyser.grading.bank import judge_bank, judge_steadiness, judge_turns, left_bank
 from analyser.grading.budget import error_budget
 from analyser.grading.entry import judge_entry
 from analyser.grading.entry_judged import EntryCase, JudgedEntry
@@ -37,7 +37,7 @@ from analyser.grading.parts import parts_of, points_of
 from analyser.grading.score import Score, mean_points
 from analyser.grading.terms import terms_of
 from analyser.grading.timing import judge_timing
-from analyser.grading.tracking import judge_track
+from analyser.grading.tracking import judge_track, left_track
 from analyser.grading.wind_correction import judge_inbound_correction, judge_wind_correction
 from analyser.holds.target import rules_altitude_ft
 from analyser.rules.regime import Regime
@@ -235,6 +235,7 @@ def _judge_circuit(
         split,
         budget if isinstance(budget, str) else "",
         () if split is None else with_advice(lap, split),
+        {"bank": left_bank(lap, scores["bank"]), "track": left_track(lap, scores["track"])},
     )
 
 

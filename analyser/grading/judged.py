@@ -14,7 +14,7 @@ from analyser.grading.cost import Budget
 from analyser.grading.entry_judged import JudgedEntry
 from analyser.grading.finding import Capped, Finding
 from analyser.grading.ideal import Ideal
-from analyser.grading.keeping import Keeping
+from analyser.grading.keeping import Excursion, Keeping
 from analyser.grading.learning import Lesson
 from analyser.grading.leaving import Leaving
 from analyser.grading.levels import LevelPlan
@@ -78,6 +78,8 @@ class JudgedCircuit:
         Why it cannot; empty where it can.
     shares : tuple of Share
         The budget's costs with their advice.
+    left : dict of str to tuple of Excursion
+        Each time that ``"bank"`` or ``"track"`` was outside what it was judged by.
     """
 
     circuit: Circuit
@@ -94,6 +96,7 @@ class JudgedCircuit:
     budget: Budget | None
     no_budget: str
     shares: tuple[Share, ...]
+    left: dict[str, tuple[Excursion, ...]]
 
     @property
     def outbound_target_s(self) -> tuple[float, float]:

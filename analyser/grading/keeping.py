@@ -114,13 +114,37 @@ def keeping(
     if known.sum() < 2:
         return None
     off = known & (np.abs(np.nan_to_num(error)) > tolerance)
-    found = tuple(
-        _excursion(flown.circuits, time_s, error, held, first, last, tolerance) for first, last in runs(off)
-    )
+    found = excursions(flown.circuits, time_s, error, held, tolerance)
     middle = float(np.median(error[known]))
     steady = abs(middle) > tolerance and _is_steady(error[known], tolerance)
     held_share = float(np.mean(known & ~off))
     return Keeping(found, tolerance, sd, middle if steady else None, given, held_share)
+
+
+def excursions(
+    circuits: Sequence[Circuit],
+    time_s: FloatArray,
+    error: FloatArray,
+    held: FloatArray,
+    tolerance: float | FloatArray,
+) -> tuple[Excursion, ...]:
+    """Find each time that a quantity left its tolerance.
+
+    Parameters
+    ----------
+    circuits : sequence of Circuit
+        That may have been touched.
+    time_s, error, held : (n,) float array
+        Error as read over a few seconds, NaN where not known, and what was to be held.
+    tolerance : float or (n,) float array
+        Plus or minus.
+
+    Returns
+    -------
+    tuple of Excursion
+    """
+    multiple = np.abs(np.nan_to_num(error)) / tolerance
+    return tuple(_excursion(circuits, time_s, error, held, multiple, one) for one in runs(multiple > 1.0))
 
 
 def _is_steady(error: FloatArray, tolerance: float) -> bool:
@@ -135,12 +159,12 @@ def _excursion(
     time_s: FloatArray,
     error: FloatArray,
     held: FloatArray,
-    first: int,
-    last: int,
-    tolerance: float,
+    multiple: FloatArray,
+    run: tuple[int, int],
 ) -> Excursion:
     """Describe one run of samples outside; a run of one sample lasts until the next."""
-    worst = first + int(np.argmax(np.abs(error[first:last])))
+    first, last = run
+    worst = first + int(np.argmax(multiple[first:last]))
     end = min(last, time_s.size - 1)
     start_s, end_s = float(time_s[first]), float(time_s[end])
     step_s = float(np.median(np.diff(time_s)))
@@ -151,7 +175,7 @@ def _excursion(
         float(error[worst]),
         float(time_s[worst]),
         float(held[worst]),
-        tuple(np.abs(error[first:last]) / tolerance),
+        tuple(multiple[first:last]),
         step_s,
         touched,
         last < time_s.size - 1,

@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from functools import partial
 
+import numpy as np
+
+from analyser.grading.keeping import Excursion, excursions
 from analyser.grading.lap import Lap
 from analyser.grading.measures import Measures
 from analyser.grading.score import Score, not_judged, scored
@@ -47,6 +50,36 @@ def judge_track(lap: Lap, measures: Measures) -> Score:
         rule=lap.standard.track.source,
         note=_note(lap, angular),
     )
+
+
+def left_track(lap: Lap, score: Score) -> tuple[Excursion, ...]:
+    """Find each time that the inbound leg lay farther off the course than was judged by.
+
+    Parameters
+    ----------
+    lap : Lap
+    score : Score
+        Of the circuit's track; nothing where that was not judged.
+
+    Returns
+    -------
+    tuple of Excursion
+        In nautical miles, positive right of the course; not within the last stretch where degrees mean nothing.
+    """
+    leg, motion = lap.circuit.inbound_leg, lap.flown.motion
+    if score.points is None or score.tolerance is None or leg is None:
+        return ()
+    span = motion.span(leg.start_s, leg.end_s)
+    along, cross = lap.frame.along_nm[span], lap.frame.cross_nm[span]
+    far = along < -lap.scoring.track.exclude_within_nm
+    if score.unit == "°":
+        tolerance = np.maximum(-along, 1e-3) * math.tan(math.radians(score.tolerance))
+    else:
+        tolerance, far = np.full(along.shape, score.tolerance), np.ones(along.shape, dtype=bool)
+    if along.size < 2:
+        return ()
+    error = np.where(far & ~motion.in_hole[span], cross, np.nan)
+    return excursions((lap.circuit,), motion.time_s[span], error, np.zeros(along.shape), tolerance)
 
 
 def _sd_deg(lap: Lap, measures: Measures) -> float:

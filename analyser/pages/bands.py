@@ -43,19 +43,19 @@ def hold_strips(
     speed = series.ias_kt if has_ias else series.tas_kt
     strips = [
         Strip("altitude", "Altitude", "ft", 0, time, series.altitude_ft, None,
-              _altitude_bands(flown, circuits, levels), metres=True, judged=_left(document, "altitude")),
+              _altitude_bands(flown, circuits, levels), metres=True, outside=_left(document, "altitude")),
         Strip("speed", "Indicated airspeed" if has_ias else "True airspeed", "kt", 0, time, speed,
-              sd["ias_sd_kt"] if has_ias else None, _speed_bands(circuits), judged=_left(document, "speed")),
+              sd["ias_sd_kt"] if has_ias else None, _speed_bands(circuits), outside=_left(document, "speed")),
         Strip("bank", "Bank, right wing down is positive", "°", 0, time, series.bank_deg, sd["bank_sd_deg"],
-              _bank_bands(flown, circuits)),
+              _bank_bands(flown, circuits), outside=_left(document, "bank")),
         Strip("cross", "Off the inbound course, right is positive", "NM", 2, time, series.cross_nm, None,
-              _track_bands(flown, series, circuits)),
+              _track_bands(flown, series, circuits), outside=_left(document, "track")),
     ]  # fmt: skip
     return [strip for strip in strips if not np.isnan(strip.value).all()]
 
 
 def _left(document: Mapping[str, Any], item: str) -> list[Outside]:
-    """Return when altitude or speed left its tolerance on the circuits that were judged."""
+    """Return when a quantity left its tolerance on the circuits that were judged."""
     judged = {one["number"] for one in document["circuits"] if one["scores"][item]["points"] is not None}
     return [
         Outside(one["start_s"], one["end_s"], one["worst_s"], one["reference"] + one["worst"], one["worst"])

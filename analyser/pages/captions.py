@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from markupsafe import Markup
 
-from analyser.pages.figures.strip import Strip, outside
+from analyser.pages.figures.strip import Strip
 from analyser.pages.figures.waterfall import Share
 from analyser.pages.marks import heading, quantity
 from analyser.pages.phases import Span
@@ -121,7 +121,7 @@ def strip(strip: Strip, start_s: float) -> Markup:
     text = Markup("{} to {}").format(low, high)
     if not strip.bands:
         return text + f"; {NOT_JUDGED}."
-    spots = outside(strip)
+    spots = strip.outside
     if not spots:
         return text + "; inside the band wherever it applies."
     worst = max(spots, key=lambda spot: abs(spot.beyond))

@@ -1,4 +1,4 @@
-"""What a time strip shows: a quantity, the bands it should have stayed in, and where it did not."""
+"""What a time strip shows: a quantity, the bands it should have stayed in, and where it did not. Data only."""
 
 from __future__ import annotations
 
@@ -65,8 +65,8 @@ class Strip:
     bands : sequence of Band
     metres : bool
         True for heights, which are also lettered in metres.
-    judged : sequence of Outside or None
-        The stretches out of tolerance as the debrief judged them; None: where the line leaves its bands.
+    outside : sequence of Outside
+        The stretches out of tolerance, as the debrief file has them.
     """
 
     key: str
@@ -78,53 +78,4 @@ class Strip:
     sd: FloatArray | None = None
     bands: Sequence[Band] = field(default_factory=tuple)
     metres: bool = False
-    judged: Sequence[Outside] | None = None
-
-
-def outside(strip: Strip) -> list[Outside]:
-    """Find the stretches out of tolerance.
-
-    Parameters
-    ----------
-    strip : Strip
-
-    Returns
-    -------
-    list of Outside
-        ``worst`` is the value farthest out and ``beyond`` its signed distance from the target.
-    """
-    if strip.judged is not None:
-        return list(strip.judged)
-    found = []
-    for band in strip.bands:
-        time, value = _within(strip, band)
-        low, high = band.edges(time)
-        bad = (value < low) | (value > high)
-        edges = np.flatnonzero(np.diff(np.concatenate(([0], bad.astype(int), [0]))))
-        for first, after in zip(edges[0::2], edges[1::2], strict=True):
-            off = value[first:after] - band.target
-            at = first + int(np.argmax(np.abs(off)))
-            found.append(
-                Outside(
-                    float(time[first]),
-                    float(time[after - 1]),
-                    float(time[at]),
-                    float(value[at]),
-                    float(value[at] - band.target),
-                )
-            )
-    return found
-
-
-def _within(strip: Strip, band: Band) -> tuple[FloatArray, FloatArray]:
-    """Cut a strip to a band, its edges interpolated: a roll-out lies between two samples."""
-    known = ~np.isnan(strip.value)
-    time, value = strip.time_s[known], strip.value[known]
-    if not time.size:
-        return time, value
-    start, end = max(band.start_s, float(time[0])), min(band.end_s, float(time[-1]))
-    if start > end:
-        return time[:0], value[:0]
-    inside = time[(time > start) & (time < end)]
-    at = np.concatenate(([start], inside, [end]))
-    return at, np.interp(at, time, value)
+    outside: Sequence[Outside] = ()

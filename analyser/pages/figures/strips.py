@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.pages.figures.sheet import Sheet
-from analyser.pages.figures.strip import Outside, Strip, outside
+from analyser.pages.figures.strip import Outside, Strip
 from analyser.pages.figures.thin import thin
 from analyser.pages.phases import PHASES, Span
 from analyser.pages.words import METRES_PER_FOOT, clock, nice_step, number
@@ -168,7 +168,7 @@ def _outside(sheet: Sheet, strip: Strip) -> None:
     """Mark what lay outside: a heavy line, a bar under it, and the worst of each circuit in figures."""
     _, _, low, high = sheet.window
     foot = [low, low, low + 0.055 * (high - low), low + 0.055 * (high - low)]
-    spots = outside(strip)
+    spots = strip.outside
     for spot in spots:
         cut = (strip.time_s >= spot.start_s) & (strip.time_s <= spot.end_s)
         until = max(spot.end_s, spot.start_s + 1.0)
