@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, displacements
+from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted
 from analyser.logs.track import Notice
@@ -39,10 +39,10 @@ def order_clock(flight: RawFlight) -> RawFlight:
     """
     if flight.samples < 2:
         return flight
-    steps = np.diff(flight.time_s)
+    steps = flight.steps_s
     if (steps < 0.0).any():
         flight = _mend_wrong_times(flight, steps)
-        steps = np.diff(flight.time_s)
+        steps = flight.steps_s
     if (steps < 0.0).any():
         flight = _straighten(flight, steps)
     return _take_out_leaps(flight)
@@ -58,7 +58,7 @@ def _mend_wrong_times(flight: RawFlight, steps: FloatArray) -> RawFlight:
     if not forward.any():
         return flight
     usual = float(np.median(steps[forward]))
-    distance = np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
+    distance = flight.moved_m
     speed = float(np.percentile(distance[forward] / steps[forward], 75))
     time_s = flight.time_s.copy()
     wrong = np.zeros(time_s.size, dtype=bool)
@@ -107,10 +107,6 @@ def _named(which: NDArray[np.bool_]) -> str:
     return f"{'sample' if int(which.sum()) == 1 else 'samples'} {said}{more}"
 
 
-def _path_m(lat: FloatArray, lon: FloatArray) -> float:
-    return float(np.hypot(*displacements(lat, lon)).sum())
-
-
 def _straighten(flight: RawFlight, steps: FloatArray) -> RawFlight:
     """Choose between sorting and re-basing: the aircraft flew the order in which it moved least.
 
@@ -120,17 +116,14 @@ def _straighten(flight: RawFlight, steps: FloatArray) -> RawFlight:
     backward = steps < 0.0
     usual = float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 1.0
     order = np.argsort(flight.time_s, kind="stable")
-    by_file, by_clock = (
-        _path_m(flight.lat_deg, flight.lon_deg),
-        _path_m(flight.lat_deg[order], flight.lon_deg[order]),
-    )
-    if by_clock <= by_file or not _flies_on(flight, steps, backward, usual):
+    by_clock = flight.take(order)
+    if by_clock.moved_m.sum() <= flight.moved_m.sum() or not _flies_on(flight, steps, backward, usual):
         after = np.concatenate([[False], backward])
         message = (
             f"{counted(int(backward.sum()), 'time runs', 'times run')} backwards ({_named(after)}); "
             "the samples were sorted by time."
         )
-        return _with(flight.take(order), Notice("time-backward", message))
+        return _with(by_clock, Notice("time-backward", message))
     rebased = _rebase(flight, backward, usual)
     often = "once" if backward.sum() == 1 else f"{int(backward.sum())} times"
     message = (
@@ -142,7 +135,7 @@ def _straighten(flight: RawFlight, steps: FloatArray) -> RawFlight:
 
 def _flies_on(flight: RawFlight, steps: FloatArray, backward: NDArray[np.bool_], usual_s: float) -> bool:
     """Tell whether the backward steps cover no more ground than a few intervals of flight."""
-    distance = np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
+    distance = flight.moved_m
     forward = ~backward & (steps > 0.0)
     if not forward.any():
         return False
@@ -152,8 +145,8 @@ def _flies_on(flight: RawFlight, steps: FloatArray, backward: NDArray[np.bool_],
 
 def _rebase(flight: RawFlight, leaps: NDArray[np.bool_], usual_s: float) -> RawFlight:
     """Replace the steps at leaps by the time the distance takes at the speed before, at least one interval."""
-    steps = np.diff(flight.time_s)
-    distance = np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
+    steps = flight.steps_s
+    distance = flight.moved_m
     sound = ~leaps & (steps > 0.0)
     speed = float(np.median(distance[sound] / steps[sound])) if sound.any() else 0.0
     took = np.where(distance > 2.0 * speed * usual_s, distance / max(speed, 1.0), usual_s)
@@ -165,12 +158,12 @@ def _rebase(flight: RawFlight, leaps: NDArray[np.bool_], usual_s: float) -> RawF
 
 def _take_out_leaps(flight: RawFlight) -> RawFlight:
     """Take out long steps forward over no more distance than one interval's flight: the clock leapt, no hole."""
-    steps = np.diff(flight.time_s)
+    steps = flight.steps_s
     long = steps > _LEAP_S
     if not long.any():
         return flight
     usual = float(np.median(steps[steps > 0.0]))
-    distance = np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
+    distance = flight.moved_m
     around = np.array(
         [_speed_near(flight, place, distance, steps) for place in np.flatnonzero(long).tolist()]
     )
@@ -218,7 +211,7 @@ def drop_duplicates(flight: RawFlight) -> RawFlight:
     """
     if flight.samples < 2:
         return flight
-    new = np.concatenate([[True], np.diff(flight.time_s) > 0.0])
+    new = np.concatenate([[True], flight.steps_s > 0.0])
     if new.all():
         return flight
     repeats = _count(flight, new)
@@ -238,7 +231,7 @@ def drop_duplicates(flight: RawFlight) -> RawFlight:
 
 
 def _count(flight: RawFlight, new: NDArray[np.bool_]) -> _Repeats:
-    same = np.concatenate([[False], (np.diff(flight.lat_deg) == 0.0) & (np.diff(flight.lon_deg) == 0.0)])
+    same = np.concatenate([[False], flight.repeats])
     exact = int((~new & same).sum())
     return _Repeats(new, exact, int((~new).sum()) - exact)
 

@@ -80,7 +80,7 @@ def take_out_pauses(flight: RawFlight) -> RawFlight:
     """
     if flight.samples < 3 * THRESHOLDS.around:
         return flight
-    distinct = np.concatenate([[True], (np.diff(flight.lat_deg) != 0.0) | (np.diff(flight.lon_deg) != 0.0)])
+    distinct = np.concatenate([[True], ~flight.repeats])
     rows = np.flatnonzero(distinct)
     time_s = flight.time_s[rows]
     dt = np.diff(time_s)
@@ -165,14 +165,14 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     -------
     RawFlight
     """
-    dt = np.diff(flight.time_s)
+    dt = flight.steps_s
     if flight.samples < 4 * THRESHOLDS.least_rows:
         return flight
     # Faster than about twice a second, a receiver's noise alone makes speeds jump.
     every = max(1, round(THRESHOLDS.least_step_s / max(float(np.median(dt)), 1e-3)))
-    rows = np.arange(0, flight.samples, every)
-    steps = np.diff(flight.time_s[rows])
-    speed = np.hypot(*displacements(flight.lat_deg[rows], flight.lon_deg[rows])) / steps
+    thinned = flight if every == 1 else flight.take(np.arange(0, flight.samples, every))
+    steps = thinned.steps_s
+    speed = thinned.moved_m / steps
     stretches = [(a * every, b * every, rate) for a, b, rate in _fast_stretches(steps, speed)]
     if not stretches:
         return flight

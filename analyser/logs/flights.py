@@ -62,7 +62,7 @@ def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
 
 def _elsewhere(flight: RawFlight) -> NDArray[np.intp]:
     """Return the samples far from the first sample of the same time."""
-    again = np.flatnonzero(np.diff(flight.time_s) == 0.0) + 1
+    again = np.flatnonzero(flight.steps_s == 0.0) + 1
     first = np.searchsorted(flight.time_s, flight.time_s[again], side="left")
     away = np.hypot(
         *offsets(flight.lat_deg[first], flight.lon_deg[first], flight.lat_deg[again], flight.lon_deg[again])
@@ -139,7 +139,7 @@ def parted_by_holes(flight: RawFlight) -> list[RawFlight]:
     -------
     list of RawFlight
     """
-    cuts = np.flatnonzero(np.diff(flight.time_s) > PARTING_S) + 1
+    cuts = np.flatnonzero(flight.steps_s > PARTING_S) + 1
     if cuts.size == 0:
         return [flight]
     edges = [0, *cuts.tolist(), flight.samples]

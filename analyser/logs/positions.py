@@ -141,8 +141,8 @@ def drop_held(flight: RawFlight) -> RawFlight:
     """
     if flight.samples < 3:
         return flight
-    repeat = np.concatenate([[False], (np.diff(flight.lat_deg) == 0.0) & (np.diff(flight.lon_deg) == 0.0)])
-    if not repeat.any():
+    repeat = np.concatenate([[False], flight.repeats])
+    if not flight.repeats.any():
         return flight
     starts = np.flatnonzero(~repeat)
     ends = np.append(starts[1:], flight.samples)
@@ -180,10 +180,10 @@ def _drop_spikes(flight: RawFlight, slack_m: float) -> RawFlight:
     """
     if flight.samples < 5:
         return flight
-    east, north = displacements(flight.lat_deg, flight.lon_deg)
-    off_line, allowed = _off_line(east, north, np.diff(flight.time_s))
+    east, north = flight.steps_m
+    off_line, allowed = _off_line(flight)
     allowed = allowed + slack_m
-    length = np.hypot(east, north)
+    length = flight.moved_m
     across = np.hypot(east[:-1] + east[1:], north[:-1] + north[1:])
     detour = length[:-1] + length[1:] > 1.5 * across + _OFF_LINE_M
     # The neighbours of a spike stand off their lines too, by half as much: only the peak goes.
@@ -194,8 +194,9 @@ def _drop_spikes(flight: RawFlight, slack_m: float) -> RawFlight:
     return flight if float(spike.mean()) > _MOST_SPIKES else _without(flight, spike)
 
 
-def _off_line(east: FloatArray, north: FloatArray, dt: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _off_line(flight: RawFlight) -> tuple[FloatArray, FloatArray]:
     """Return how far each inner sample stands off the line between its neighbours, and how far it may, metres."""
+    dt, (east, north) = flight.steps_s, flight.steps_m
     share = dt[:-1] / (dt[:-1] + dt[1:])
     off_east = east[:-1] - share * (east[:-1] + east[1:])
     off_north = north[:-1] - share * (north[:-1] + north[1:])
@@ -239,10 +240,9 @@ def parted(flight: RawFlight, file: str) -> list[RawFlight]:
     """
     if flight.samples < 3:
         return [flight]
-    east, north = displacements(flight.lat_deg, flight.lon_deg)
-    dt, moved = np.diff(flight.time_s), np.sqrt(east * east + north * north)
+    dt, moved = flight.steps_s, flight.moved_m
     usual = float(np.percentile(moved / dt, 75))
-    off_line, allowed = _off_line(east, north, dt)
+    off_line, allowed = _off_line(flight)
     # Most logs are sound, and two cheap questions show it.
     if not (off_line > allowed).any() and not (moved > _within(usual, dt)).any():
         return [flight]
@@ -260,8 +260,7 @@ def _drop_early_and_late(flight: RawFlight, usual: float, slack_m: float) -> Raw
 
     A feed whose clock slipped writes a place that the aircraft reached seconds later, and waits there for it.
     """
-    lat, lon, time_s = flight.lat_deg, flight.lon_deg, flight.time_s
-    dt, moved = np.diff(time_s), np.hypot(*displacements(lat, lon))
+    dt, moved = flight.steps_s, flight.moved_m
     speed = np.maximum(_median_around(moved / dt), usual)
     jumps = np.flatnonzero(moved > _within(speed, dt) + slack_m)
     if not jumps.size or jumps.size > _MOST_SPIKES * flight.samples:
@@ -294,7 +293,7 @@ def _misplaced(flight: RawFlight, jump: int, speed: float, slack_m: float) -> tu
 
 
 def _parted(flight: RawFlight, usual: float, slack_m: float, file: str) -> list[RawFlight]:
-    dt, moved = np.diff(flight.time_s), np.hypot(*displacements(flight.lat_deg, flight.lon_deg))
+    dt, moved = flight.steps_s, flight.moved_m
     # Tracking networks move samples in time by seconds, so a step may be twice what the speed explains.
     speed = np.maximum(_median_around(moved / dt), usual)
     jumps = np.flatnonzero(moved > _within(speed, dt) + slack_m) + 1

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.errors import LogError
+from analyser.logs.movement import displacements
 from analyser.logs.track import Notice, Seam, Source
 
 FloatArray = NDArray[np.float64]
@@ -129,6 +131,27 @@ class RawFlight:
     def timed(self) -> bool:
         """Whether any sample has a time."""
         return bool(np.isfinite(self.time_s).any())
+
+    @cached_property
+    def steps_s(self) -> FloatArray:
+        """Seconds from each sample to the next."""
+        return np.diff(self.time_s)
+
+    @cached_property
+    def steps_m(self) -> tuple[FloatArray, FloatArray]:
+        """How far east and north of each sample the next one lies, metres."""
+        return displacements(self.lat_deg, self.lon_deg)
+
+    @cached_property
+    def moved_m(self) -> FloatArray:
+        """How far each sample lies from the next, metres."""
+        east, north = self.steps_m
+        return np.asarray(np.sqrt(east * east + north * north))
+
+    @cached_property
+    def repeats(self) -> NDArray[np.bool_]:
+        """Whether each sample but the first stands where the one before it stood."""
+        return np.asarray((np.diff(self.lat_deg) == 0.0) & (np.diff(self.lon_deg) == 0.0))
 
     def with_notices(self, notices: Sequence[Notice]) -> RawFlight:
         """Return the flight with more notices before its own."""

@@ -25,7 +25,7 @@ from analyser.logs.table_flights import table_flights
 from analyser.logs.table_layout import Layout
 
 if TYPE_CHECKING:
-    from pandas import DataFrame
+    from pandas import Series
 
 #: How deep objects inside objects lend their names.
 _DEEPEST = 3
@@ -93,15 +93,15 @@ class Records:
         """
         names = self.names()
         layout = Layout("", tuple(name[:200] for name in names), ("",) * len(names), 1)
-        return table_flights(Reading(content, layout, self.frame(names)), meanings(layout, content))
+        return table_flights(Reading(content, layout, self.numbered(names)), meanings(layout, content))
 
-    def frame(self, names: Sequence[str]) -> DataFrame:
+    def numbered(self, names: Sequence[str]) -> dict[int, Series[Any]]:
         """Hand the columns of some names over, numbered in their order."""
-        from pandas import DataFrame
+        from pandas import Series
 
         columns, self._samples = self._samples.columns(), Samples()
         nothing = np.full(len(next(iter(columns.values()), ())), np.nan)
-        return DataFrame({place: columns.get(name, nothing) for place, name in enumerate(names)})
+        return {place: Series(columns.get(name, nothing)) for place, name in enumerate(names)}
 
 
 def _column(values: Sequence[Any]) -> Values:

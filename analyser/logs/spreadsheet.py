@@ -111,11 +111,11 @@ def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]
     width = len(layout.headers)
     for row in chain(head[layout.first_line :], rows):
         records.add({str(place): _plain(cell) for place, cell in enumerate(row[:width])})
-    frame = records.frame([str(place) for place in range(width)])
-    if frame.empty:
+    if not len(records):
         raise content.refusal("the sheet has a header and no rows", f"row {layout.first_line}")
+    columns = records.numbered([str(place) for place in range(width)])
     return table_flights(
-        Reading(content, layout, frame), meanings(layout, content, _texts(head[layout.first_line :]))
+        Reading(content, layout, columns), meanings(layout, content, _texts(head[layout.first_line :]))
     )
 
 

@@ -35,11 +35,10 @@ def without_frozen(
     if known.size < 3:
         return values, None
     told = values if known.size == values.size else values[known]
-    changes = np.flatnonzero(told[1:] != told[:-1]) + 1
-    starts, ends = np.concatenate([[0], changes]), np.concatenate([changes, [known.size]]) - 1
-    # Most values differ from the one before: such runs of one need no looking up.
-    still = ends > starts
-    starts, ends = starts[still], ends[still]
+    # A stretch of equal values begins where one is first repeated and ends where one is not.
+    same = np.concatenate([[False], told[1:] == told[:-1], [False]])
+    edges = np.flatnonzero(same[1:] != same[:-1])
+    starts, ends = edges[::2], edges[1::2]
     start_s, end_s = flight.time_s[known[starts]], flight.time_s[known[ends]]
     long = np.flatnonzero(end_s - start_s >= (_SPEED_FROZEN_S if name.endswith("_kt") else _FROZEN_S))
     if long.size == 0:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import io
 from dataclasses import replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from analyser.errors import LogError
 from analyser.logs.column_meanings import meanings
@@ -32,7 +32,9 @@ from analyser.logs.track import Notice
 from analyser.logs.vocabulary import vocabulary
 
 if TYPE_CHECKING:
-    from pandas import DataFrame
+    from pandas import Series
+
+    Columns = dict[int, Series[Any]]
 
 #: The layout is found in so many bytes.
 _SAMPLE = 400_000
@@ -66,31 +68,31 @@ def read(content: Content) -> list[RawFlight]:
     # A header may name columns, or end with a comma, where no row has a cell.
     width = min(len(layout.headers), max((len(row) for row in rows), default=len(layout.headers)))
     begin = _length(head, lines[: layout.first_line])
-    frame = _frame(content, layout, sorted(found), decimal, data, begin, width)
-    found = {place: found[place] for place in found if place in frame}
-    if frame.empty:
+    columns = _columns(content, layout, sorted(found), decimal, data, begin, width)
+    found = {place: found[place] for place in found if place in columns}
+    if not any(column.size for column in columns.values()):
         raise content.refusal(
             "the table has a header and no rows",
             f"line {layout.first_line}",
             "was anything recorded? export it again",
         )
-    later = _later_headers(frame, found, layout, data)
+    later = _later_headers(columns, found, layout, data)
     if later:
         return _in_parts(replace(content, data=data), later)
-    return table_flights(Reading(content, layout, frame, decimal), found)
+    return table_flights(Reading(content, layout, columns, decimal), found)
 
 
 def _later_headers(
-    frame: DataFrame, found: dict[int, tuple[Meaning, str]], layout: Layout, data: bytes
+    columns: Columns, found: dict[int, tuple[Meaning, str]], layout: Layout, data: bytes
 ) -> list[int]:
     """Find where other headers begin further down: a recorder was switched on again with other settings.
 
     Gives places in the data; none where every header is the first one again, whose rows are simply no numbers.
     """
     place = next((p for p, (meaning, _) in found.items() if meaning.concept.name == "lat"), None)
-    if place is None or frame[place].dtype.kind in "fiu":
+    if place is None or columns[place].dtype.kind in "fiu":
         return []
-    column = frame[place]
+    column = columns[place]
     words = (
         column[~column.astype(str).str.contains(r"^\s*[-+.\d]", na=False)].dropna().astype(str).unique()[:200]
     )
@@ -133,9 +135,9 @@ def _in_parts(content: Content, starts: list[int]) -> list[RawFlight]:
     return [replace(flight, notices=(*flight.notices, *more)) for flight in flights]
 
 
-def _frame(
+def _columns(
     content: Content, layout: Layout, places: list[int], decimal: str, data: bytes, rows_from: int, width: int
-) -> DataFrame:
+) -> Columns:
     """Cut the rows with the C engine; only the columns that mean something, in rows at least so wide."""
     import pandas as pd
 
@@ -173,7 +175,7 @@ def _frame(
                 f"line {layout.first_line + MAX_SAMPLES + 1}",
                 "cut it to the flight",
             )
-        return frame
+        return {place: frame[place] for place in range(wide) if place in frame}
     raise content.refusal(
         f"the rows cannot be cut into the header's {len(layout.headers)} columns: {shown(str(last))}",
         f"line {layout.first_line + 1}",

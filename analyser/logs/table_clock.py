@@ -64,11 +64,9 @@ def _from_parts(reading: Reading, chosen: Chosen) -> Clock:
     for name in ("year", "month", "day", "hour", "minute", "second"):
         source = chosen.get(name, chosen.get("time") if name == "second" else None)
         if source is not None:
-            parts[name] = numbers(reading.frame[source[0]], reading.decimal)[0]
+            parts[name] = numbers(reading.columns[source[0]], reading.decimal)[0]
             reading.note(source[0], "time", name, source[2])
-    seconds = (
-        parts["hour"] * 3600.0 + parts["minute"] * 60.0 + parts.get("second", np.zeros(len(reading.frame)))
-    )
+    seconds = parts["hour"] * 3600.0 + parts["minute"] * 60.0 + parts.get("second", 0.0)
     clock, _ = unroll_days(seconds)
     if not {"year", "month", "day"} <= set(parts):
         return Clock(clock, False, "time of day")
@@ -84,7 +82,7 @@ def _refined(reading: Reading, clock: Clock, place: int) -> Clock:
     """Let a finer time column count where the chosen one repeats from row to row."""
     coarse = bool(reading.other_times) and _repeats(clock.time_s) > 0.3
     for other, meaning in reading.other_times:
-        column = reading.frame[other]
+        column = reading.columns[other]
         fine = number_clock(np.array(column, float), meaning.unit) if column.dtype.kind in "fiu" else None
         if coarse and fine is not None and not fine.scale_open and _repeats(fine.time_s) < 0.05:
             shift = clock.time_s - fine.time_s
@@ -124,7 +122,7 @@ def _speed_of(lat: FloatArray, lon: FloatArray) -> SpeedOf:
 def _read_clock(
     reading: Reading, place: int, unit: Unit | None, words: tuple[str, ...], speed_of: SpeedOf
 ) -> Clock:
-    column = reading.frame[place]
+    column = reading.columns[place]
     if column.dtype.kind in "fiu":
         return number_clock(np.array(column, float), unit, words, speed_of)
     local, order = "local" in words, reading.date_order("time", place)
@@ -150,7 +148,7 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
         why = "the time column carries the date" if clock.dated else "the times are no times of day"
         reading.note(place, "", "", "ignored", why)
         return clock
-    days, notices = date_column(reading.frame[place], reading.date_order("date", place))
+    days, notices = date_column(reading.columns[place], reading.date_order("date", place))
     if not np.isfinite(days).any():
         reading.note(place, "", "", "ignored", "the date cannot be read for certain")
         return replace(clock, notices=(*clock.notices, *notices))
@@ -195,7 +193,7 @@ def _with_offset(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     ):
         reading.note(place, "", "", "ignored", "the times are UTC already or have no date")
         return clock
-    offset = offset_seconds(reading.frame[place])
+    offset = offset_seconds(reading.columns[place])
     known = offset[np.isfinite(offset)]
     if known.size == 0:
         reading.note(place, "", "", "ignored", "no offset can be read")

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from analyser.logs.units import Unit, unit_of
 from analyser.logs.vocabulary import concept_named
 
 if TYPE_CHECKING:
-    from pandas import DataFrame
+    from pandas import Series
 
 #: Column index, meaning and standing of what was chosen, by the concept's short name.
 Chosen = dict[str, tuple[int, Meaning, str]]
@@ -44,8 +45,8 @@ class Reading:
     ----------
     content : Content
     layout : Layout
-    frame : DataFrame
-        Its columns are numbered as the layout's headers.
+    columns : mapping of int to Series
+        By their places among the layout's headers.
     decimal : str
         The table's decimal mark.
     other_times : list of (int, Meaning)
@@ -56,7 +57,7 @@ class Reading:
 
     content: Content
     layout: Layout
-    frame: DataFrame
+    columns: Mapping[int, Series[Any]]
     decimal: str = "."
     other_times: list[tuple[int, Meaning]] = field(default_factory=list)
     sources: list[Source] = field(default_factory=list)
@@ -97,7 +98,7 @@ class Reading:
 
 def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, standing: str) -> None:
     """Read one column into its channel, or leave its unit to be decided."""
-    values, written = numbers(reading.frame[place], reading.decimal)
+    values, written = numbers(reading.columns[place], reading.decimal)
     concept = meaning.concept
     if not np.isfinite(values).any():
         reading.note(place, "", "", "ignored", "no cell holds a number")
@@ -115,11 +116,14 @@ def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, sta
                 f"cells of column '{header}' give no unit that fits beside others that do",
             )
             reading.notices.append(Notice("unit-unknown", message))
-    known = np.isfinite(values)
-    if not known.any():
+    if written and not np.isfinite(values).any():
         reading.note(place, "", "", "ignored", "its cells carry units that do not fit it")
         return
-    if unit is None and concept.kind == "angle" and np.abs(values[known]).max() > _RADIANS_UP_TO:
+    if (
+        unit is None
+        and concept.kind == "angle"
+        and np.abs(values[np.isfinite(values)]).max() > _RADIANS_UP_TO
+    ):
         unit = unit_of("deg", "angle")
     if unit is None:
         reading.undecided.append(

@@ -59,7 +59,7 @@ def _filled(column: Series) -> int:
 def _choose(reading: Reading, found: dict[int, tuple[Meaning, str]]) -> Chosen:
     """Keep one column for each meaning: the person's, then the better phrase, then the one with more values."""
     chosen: Chosen = {}
-    filled = {place: _filled(reading.frame[place]) for place in found}
+    filled = {place: _filled(reading.columns[place]) for place in found}
     # An altitude that says its unit is worth more than a better altitude that does not.
     unsaid = {
         p: found[p][0].concept.name == "alt" and reading.stated_unit(p, found[p][0])[0] is None for p in found
@@ -92,7 +92,7 @@ def _by_aircraft(reading: Reading, chosen: Chosen, flight: RawFlight) -> list[Ra
     if "id" not in chosen:
         return [flight]
     place, _, standing = chosen["id"]
-    column = reading.frame[place].ffill().astype(str)
+    column = reading.columns[place].ffill().astype(str)
     names = list(dict.fromkeys(column))
     # A number that changes with every row counts rows, not aircraft.
     if len(names) > min(MAX_FLIGHTS, max(1, len(column) // 2)):

@@ -34,14 +34,14 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
             reading.note(
                 place, "position", unit.name if unit else "deg", standing if told != "told" else told
             )
-            degrees = angles(reading.frame[place]) * (unit.factor if unit is not None else 1.0)
+            degrees = angles(reading.columns[place]) * (unit.factor if unit is not None else 1.0)
             both.append(on_its_side(reading, chosen, name, degrees))
         semicircles = "position" in chosen["lat"][1].words
         return _plain_degrees(reading, both[0], both[1], semicircles=semicircles)
     if "position" in chosen:
         place, _, standing = chosen["position"]
         parts = (
-            reading.frame[place]
+            reading.columns[place]
             .astype(str)
             .str.slice(0, 80)
             .str.extract(r"^[\s(\[]*([^,;]*\d[^,;]*)[,;]\s*([^,;]*\d[^,;)\]]*)")
@@ -94,9 +94,9 @@ def on_its_side(reading: Reading, chosen: Chosen, name: str, degrees: FloatArray
     if side not in chosen:
         return degrees
     place, _, standing = chosen[side]
-    sides = reading.frame[place].astype(str).str.strip().str.lower()
+    sides = reading.columns[place].astype(str).str.strip().str.lower()
     positive, negative = _SAYS[name]
-    if not sides[reading.frame[place].notna()].isin((*positive, *negative)).any():
+    if not sides[reading.columns[place].notna()].isin((*positive, *negative)).any():
         reading.note(place, "", "", "ignored", "its cells name no side")
         return degrees
     reading.note(place, "position", "", standing)
@@ -108,10 +108,11 @@ def in_degrees(
 ) -> tuple[FloatArray, FloatArray]:
     """Turn positions into degrees where only radians give a flight."""
     stated = any(name in chosen and reading.stated_unit(*chosen[name][:2])[0] for name in ("lat", "lon"))
-    known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s)
-    if stated or clock.scale_open or known.sum() < 3:
+    # Nearly every table holds degrees, and one cheap look shows it.
+    if stated or clock.scale_open or np.fmin.reduce(np.abs(lat), initial=np.inf) > np.pi / 2.0:
         return lat, lon
-    if np.abs(lat[known]).max() > np.pi / 2.0 or np.abs(lon[known]).max() > np.pi:
+    known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s)
+    if known.sum() < 3 or np.abs(lat[known]).max() > np.pi / 2.0 or np.abs(lon[known]).max() > np.pi:
         return lat, lon
     as_degrees = usual_speed_kt(clock.time_s[known], lat[known], lon[known])
     as_radians = usual_speed_kt(clock.time_s[known], np.degrees(lat[known]), np.degrees(lon[known]))

@@ -112,8 +112,9 @@ def refuse_long_lines(data: bytes, file: str) -> None:
     start = 0
     # Hop from line end to line end, each as far off as allowed: a few searches for a whole file.
     while len(data) - start > MAX_LINE:
-        end = max(data.rfind(mark, start, start + MAX_LINE + 1) for mark in (b"\n", b"\r"))
-        if end < 0:
+        reach = start + MAX_LINE + 1
+        end = data.rfind(b"\n", start, reach)
+        if end < 0 and (end := data.rfind(b"\r", start, reach)) < 0:
             number = data.count(b"\n", 0, start) + 1
             raise LogError(
                 f"a line is longer than {MAX_LINE:,} characters",

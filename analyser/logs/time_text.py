@@ -63,7 +63,7 @@ def begins_with_moment(column: Series[str]) -> bool:
 
 
 def _first_filled(column: Series[str]) -> str:
-    return next((text for text in column.head(200) if isinstance(text, str) and text.strip()), "")
+    return next((text for text in column.iloc[:200].tolist() if isinstance(text, str) and text.strip()), "")
 
 
 def text_clock(column: Series[str], *, local: bool, order: str = "") -> Clock:
