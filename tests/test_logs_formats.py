@@ -167,9 +167,10 @@ def test_gpx_faulty_points_do_not_lose_the_others(tmp_path: Path) -> None:
             "<gpx><trk><trkseg><trkpt lat='1' lon='2'/><trkpt lat='1' lon='3'/></trkseg></trk></gpx>",
             "has a time",
         ),
-        ("<gpx>", "no track points"),
+        ("<gpx></gpx>", "no track points"),
+        ("<gpx>", "cut off"),
         ("<html><body>not found</body></html>", "neither GPX, KML nor TCX"),
-        ("<?xml version='1.0'?>", "neither GPX, KML nor TCX"),
+        ("<?xml version='1.0'?>", "cut off"),
     ],
 )
 def test_gpx_without_a_flight(tmp_path: Path, text: str, said: str) -> None:
@@ -277,7 +278,8 @@ def test_geojson_multi_line_and_timed_points(tmp_path: Path) -> None:
     [
         ('{"type": "LineString", "coordinates": [[11, 48], [12, 48]]}', "line has no times"),
         ('{"type": "FeatureCollection", "features": []}', "no timed line"),
-        ('{"type": "FeatureCollection", "features": [', "not well-formed JSON"),
+        ('{"type": "FeatureCollection", "features": [', "cut off"),
+        ('{"type": "FeatureCollection", "features": [}, {}, {}, {}, {}, {}]}', "not well-formed JSON"),
         ('{"a": 1}', "no timed line"),
     ],
 )

@@ -81,7 +81,7 @@ def test_fit_without_positions_and_fit_that_is_none(tmp_path: Path) -> None:
     nowhere = as_fit(FLIGHT).replace(bytes((0, 4, 0x85)), bytes((99, 4, 0x85)))
     for data, said in (
         (nowhere, "no record of the FIT file has a position"),
-        (as_fit(FLIGHT)[:20], "cannot be read"),
+        (as_fit(FLIGHT)[:20], "cut off"),
     ):
         (tmp_path / "a.fit").write_bytes(data)
         with pytest.raises(LogError, match=said):

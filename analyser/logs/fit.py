@@ -21,9 +21,8 @@ from typing import Any
 
 from analyser.logs.limits import MAX_SAMPLES
 from analyser.logs.point_flight import EXTENSION, Field, Points, point_flight
-from analyser.logs.raw import Content, RawFlight
+from analyser.logs.raw import Content, RawFlight, cut_off
 from analyser.logs.text import shown
-from analyser.logs.track import Notice
 from analyser.logs.units import FEET_PER_METRE, FPM_PER_METRE_PER_SECOND, KNOTS_PER_METRE_PER_SECOND
 
 _SEMICIRCLE_DEG = 180.0 / 2.0**31
@@ -40,7 +39,6 @@ _NOT_FLOWN = frozenset(("temperature", "heart_rate", "cadence", "power", "distan
 _DATUM = (
     "FIT altitude is a receiver's or a sensor's height, not an altimeter's: it differs from the indicated."
 )
-_FAULTS = "The file is damaged or cut off; what could be read before that was used."
 
 
 def looks_like_bytes(head: bytes) -> bool:
@@ -58,23 +56,21 @@ def read(content: Content) -> list[RawFlight]:
     """
     points = Points(iso_times=False)
     samples = points.samples
-    damage: tuple[Notice, ...] = ()
+    broken_at = ""
     try:
         for row in islice(_rows(content), MAX_SAMPLES):
             samples.add(row)
     except _FitDamage as error:
+        broken_at = f"record {len(samples) + 1:,} ({shown(str(error))})"
         if len(samples) < 2:
-            raise content.refusal(
-                f"the FIT file cannot be read: {shown(str(error))}", mend="copy it again"
-            ) from error
-        damage = (Notice("file-cut-off", _FAULTS),)
+            raise content.refusal("", broken_at=broken_at) from error
     if "lat" not in samples.columns():
         raise content.refusal(
             "no record of the FIT file has a position",
             "message record",
             "was a position recorded? export the activity again",
         )
-    return [point_flight(points, _FIELDS, content, damage, _DATUM)]
+    return [point_flight(points, _FIELDS, content, cut_off(broken_at), _DATUM)]
 
 
 class _FitDamage(Exception):  # noqa: N818 - handled above, never shown

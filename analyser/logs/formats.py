@@ -98,10 +98,12 @@ def recognise(content: Content) -> Format:
         )
     text = head.decode(encoding_of(head), errors="replace").removeprefix("\ufeff")
     if text.lstrip().startswith("<") and not any(form.looks_like(text) for form in _TEXTS[:-1]):
+        root = root_name(text)
         raise content.refusal(
             "the file is XML and neither GPX, KML nor TCX",
-            f"root element '{shown(root_name(text))}'",
+            f"root element '{shown(root)}'",
             "export the flight as GPX or CSV",
+            "" if root else "line 1",
         )
     if _HOLD_FILE.search(text):
         raise content.refusal("this is a hold file and no log", "key 'inbound_course'", "give it with --hold")

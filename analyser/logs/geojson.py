@@ -18,9 +18,9 @@ import numpy as np
 from analyser.errors import LogError
 from analyser.logs.extension_fields import extension_fields
 from analyser.logs.geojson_features import Feature, Features, Listed
-from analyser.logs.json_stream import JsonStream, number_or_nan
+from analyser.logs.json_stream import number_or_nan
 from analyser.logs.meaning import meaning_of
-from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided
+from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided, cut_off
 from analyser.logs.records import Records, flat
 from analyser.logs.text import shown
 from analyser.logs.time_numbers import number_clock
@@ -30,7 +30,7 @@ from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE
 
 _TYPE = re.compile('"(FeatureCollection|Feature|GeometryCollection|(Multi)?(LineString|Point|Polygon))"')
-_LINE_TIMES = ("coordtimes", "times", "time", "timestamps", "timestamp", "coordinatetimes")
+_LINE_TIMES = re.compile(r"(coord(inate)?s?)?(date)?time(stamp)?s?")
 _DATUM = Notice(
     "altitude-datum",
     "GeoJSON height is above the ellipsoid, not an altimeter's: it differs from the indicated altitude.",
@@ -55,17 +55,17 @@ def read(content: Content) -> list[RawFlight]:
     points = Records()
     untimed = 0
     features = Features(content)
-    damage: tuple[Notice, ...] = ()
+    broken_at = ""
     try:
         for feature in features:
             if feature.kind == "Point":
                 _take_point(feature, points)
-            elif feature.kind in ("LineString", "MultiLineString"):
+            elif feature.kind in ("LineString", "MultiLineString", "MultiPoint"):
                 found = _lines(feature, content)
                 untimed += not found
                 flights.extend(found)
     except LogError as error:
-        damage = JsonStream.cut_off(error, enough=bool(flights) or len(points) > 1)
+        broken_at = features.broken_at(error, enough=bool(flights) or len(points) > 1)
     if len(points):
         flights.extend(points.flights(content))
     if not flights:
@@ -76,7 +76,7 @@ def read(content: Content) -> list[RawFlight]:
             "member 'features'",
             "give the line a 'coordTimes' property with a time for each position, or each point a 'time'",
         )
-    return [flight.with_notices((*damage, *untimed_notice(untimed))) for flight in flights]
+    return [flight.with_notices((*cut_off(broken_at), *untimed_notice(untimed))) for flight in flights]
 
 
 def _take_point(feature: Feature, points: Records) -> None:
@@ -95,7 +95,7 @@ def _take_point(feature: Feature, points: Records) -> None:
 
 
 def _lines(feature: Feature, content: Content) -> list[RawFlight]:
-    times = next((value for key, value in feature.listed.items() if key.lower() in _LINE_TIMES), None)
+    times = next((value for key, value in feature.listed.items() if _is_times(key)), None)
     if times is None:
         return []
     label = feature.properties.get("name", "")
@@ -108,10 +108,14 @@ def _lines(feature: Feature, content: Content) -> list[RawFlight]:
         beside = {
             key: _numbers(value.values)
             for key, value in feature.listed.items()
-            if len(value.values) == len(line) and key.lower() not in _LINE_TIMES
+            if len(value.values) == len(line) and not _is_times(key)
         }
         flights.append(_flight(line, moments, beside, content, label if isinstance(label, str) else ""))
     return flights
+
+
+def _is_times(key: str) -> bool:
+    return _LINE_TIMES.fullmatch(re.sub("[_ -]", "", key.lower())) is not None
 
 
 def _unpaired(place: int, positions: int, times: int, content: Content) -> LogError:

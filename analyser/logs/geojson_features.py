@@ -71,6 +71,7 @@ class Features:
 
     def __init__(self, content: Content) -> None:
         self._stream = JsonStream(content)
+        self.broken_at = self._stream.broken_at
 
     def __iter__(self) -> Iterator[Feature]:
         # One document, or one feature a line.

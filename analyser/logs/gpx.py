@@ -14,7 +14,7 @@ from typing import Any
 
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.point_flight import Field, Points, point_flight
-from analyser.logs.raw import Content, RawFlight
+from analyser.logs.raw import Content, RawFlight, cut_off
 from analyser.logs.track import Notice
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_METRE_PER_SECOND
 from analyser.logs.xml_stream import read_xml, root_name
@@ -101,9 +101,9 @@ def read(content: Content) -> list[RawFlight]:
         Where there is no track, or no point of any track has a time.
     """
     document = _Document()
-    damage = read_xml(content, document.start, document.end)
+    broken_at = read_xml(content, document.start, document.end)
     flights = [
-        point_flight(points, _FIELDS, content, damage, _DATUM)
+        point_flight(points, _FIELDS, content, cut_off(broken_at), _DATUM)
         for points in document.tracks
         if len(points.samples)
     ]
@@ -113,21 +113,22 @@ def read(content: Content) -> list[RawFlight]:
             "element trkpt 1",
             "export the track again with its times",
         )
-    return flights or [_from_waypoints(document.waypoints, content, damage)]
+    return flights or [_from_waypoints(document.waypoints, content, broken_at)]
 
 
-def _from_waypoints(points: Points, content: Content, damage: tuple[Notice, ...]) -> RawFlight:
+def _from_waypoints(points: Points, content: Content, broken_at: str) -> RawFlight:
     """Take points that have times for a track: receivers hand their memory out so."""
     if len(points.samples) > 1:
         notice = Notice(
             "waypoints-as-track",
             "The file holds no track; its waypoints or route points carry times and were read as one.",
         )
-        flight = point_flight(points, _FIELDS, content, (*damage, notice), _DATUM)
+        flight = point_flight(points, _FIELDS, content, (*cut_off(broken_at), notice), _DATUM)
         if flight.timed:
             return flight
     raise content.refusal(
         "the GPX file holds no track points",
         "element trk",
         "export the track, not the route or the waypoints",
+        broken_at,
     )

@@ -29,9 +29,11 @@ from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 _FIX = re.compile(
     r"^B(\d{2})(\d{2})(\d{2})(\d{2})(\d{5})([NS])(\d{3})(\d{5})([EW])([AV])(-\d{4}|\d{5})(-\d{4}|\d{5})"
 )
-_DATE = re.compile(r"^HFDTE(?:DATE:?)?\s*(\d{2})(\d{2})(\d{2})")
+_DATE = re.compile(r"^H[FOP]DTE(?:DATE:?)?\s*(\d{2})/?(\d{2})/?(\d{2})", re.IGNORECASE)
 _NAN = float("nan")
-_LOOKS = re.compile(r"^(?:B\d{13}[NS]\d{8}[EW][AV]|HFDTE)", re.MULTILINE)
+#: Some recorders count hours on over midnight.
+_LAST_HOUR = 47
+_LOOKS = re.compile(r"(?:^|[\r\n])(?:B\d{13}[NS]\d{8}[EW][AV]|HFDTE)")
 #: Extension code to channel and factor. VAT (variometer) is compensated for energy and is no climb rate.
 _EXTENSIONS = {
     "TRT": ("track_true_deg", "deg", 1.0),
@@ -80,7 +82,7 @@ class _Flight:
     def take(self, line: str) -> None:
         """Take a B record."""
         fix = _FIX.match(line)
-        if fix is None or int(fix[1]) > 23 or int(fix[2]) > 59 or int(fix[3]) > 59:
+        if fix is None or int(fix[1]) > _LAST_HOUR or int(fix[2]) > 59 or int(fix[3]) > 59:
             self.damaged += 1
             return
         more = {code: line[first - 1 : last] for code, (first, last) in self.declared.items()}
@@ -125,10 +127,11 @@ def read(content: Content) -> list[RawFlight]:
     refuse_long_lines(content.data, content.name)
     flights = [_Flight({})]
     for line in text_lines(content.data):
-        kind = line[:1]
+        kind = line[:1].upper()
         day = _date(line) if kind == "H" else None
         # A recorder that only repeats the date at midnight is cut too; what follows on is joined again later.
-        if (kind == "A" or day is not None) and flights[-1].begun and len(flights) <= MAX_PIECES:
+        new = kind == "A" or (day is not None and flights[-1].day_s is not None)
+        if new and flights[-1].begun and len(flights) <= MAX_PIECES:
             flights.append(_Flight({} if kind == "A" else flights[-1].declared))
         if kind == "B":
             flights[-1].take(line)

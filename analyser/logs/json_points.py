@@ -7,121 +7,185 @@ RFC 8259 (JSON); newline-delimited JSON is RFC 8259 texts parted by line ends (R
 
 from __future__ import annotations
 
+import json
+import re
 from typing import Any
 
 from analyser.errors import LogError
-from analyser.logs.json_stream import JsonStream
+from analyser.logs.json_stream import ENDS, JsonStream
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import meaning_of
-from analyser.logs.raw import Content, RawFlight
+from analyser.logs.raw import Content, RawFlight, cut_off
 from analyser.logs.records import Records, flat
-from analyser.logs.text import shown
+from analyser.logs.text import left_out, shown
 from analyser.logs.track import Notice
 
 _MEND = 'give each point its time, latitude and longitude, such as {"time": …, "lat": …, "lon": …}'
+_LOOKS = re.compile(r"[\ufeff\s\x1e]*(?:\{|\[\s*[\[{])")
+_POSITIONS = ({"lat", "lon"}, {"position"})
 
 
 def looks_like(head: str) -> bool:
     """Tell a JSON text, of which GeoJSON was asked about before."""
-    bare = head.lstrip("\ufeff \t\r\n\x1e")
-    return bare.startswith("{") or bare.lstrip("[ \t\r\n").startswith("{")
+    return _LOOKS.match(head) is not None
 
 
 def read(content: Content) -> list[RawFlight]:
     """Read points.
 
-    A list of objects, objects one after another, or an object that holds such a list, whatever its name.
+    A list of objects, objects one after another, one list for each value, rows under a list of their names, or an
+    object that holds any of these, whatever its name.
 
     Raises
     ------
     LogError
         For broken JSON, and where the points have no time or no position.
     """
-    stream, records = JsonStream(content), Records()
-    damage: tuple[Notice, ...] = ()
-    try:
-        while stream.peek():
-            if stream.peek() == "\x1e":
-                stream.pass_mark()
-            elif stream.peek() == "[":
-                _list(stream, records)
-            elif stream.peek() == "{":
-                _object(stream, records, content)
-            else:
-                raise stream.fault("Expecting a list or an object")
-    except LogError as error:
-        damage = stream.cut_off(error, enough=len(records) > 1)
-    concepts = {meaning.concept.name for name in records.names() if (meaning := meaning_of(name)) is not None}
-    if not ({"lat", "lon"} <= concepts or "position" in concepts or content.options.columns):
+    points = _Points(content)
+    notices = points.read()
+    if not (_name_a_position(points.records.names()) or content.options.columns):
         what = "no timed line and no list of points with a position is in it"
         raise content.refusal(what, "JSON", _MEND)
-    flights = records.flights(content)
-    return [flight.with_notices(damage) for flight in flights]
+    return [flight.with_notices(notices) for flight in points.records.flights(content)]
 
 
-def _list(stream: JsonStream, records: Records) -> None:
-    for _ in stream.items():
-        if stream.peek() == "{":
-            records.add(flat(stream.value()))
-        elif stream.peek() == "[":
-            _list(stream, records)
-        else:
-            stream.skip()
+def _name_a_position(names: list[str]) -> bool:
+    concepts = {meaning.concept.name for name in names if (meaning := meaning_of(name)) is not None}
+    return any(wanted <= concepts for wanted in _POSITIONS)
 
 
-def _object(stream: JsonStream, records: Records, content: Content) -> None:
-    """Take an object for a point, for what lies around a list of points, or for one list of each value."""
-    alone: dict[str, object] = {}
-    columns: dict[str, list[Any]] = {}
-    held = len(records)
-    for key in stream.members():
-        if stream.peek() == "[" and stream.peek_inside() == "{":
-            _list(stream, records)
-        elif stream.peek() == "[" and meaning_of(key) is not None:
-            columns[key] = _values(stream)
-        elif stream.peek() == "[":
-            stream.skip()
-        elif stream.peek() == "{" and stream.peek_inside() != "}":
-            _inside(stream, key, alone, records)
-        else:
-            alone[key] = stream.value()
-    if len(records) > held:
-        return
-    if columns:
-        _pair(columns, records, content)
-    elif alone:
-        records.add(flat(alone))
+class _Points:
+    """The points met so far on the way through a text."""
+
+    def __init__(self, content: Content) -> None:
+        self._content, self._stream = content, JsonStream(content)
+        self.records = Records()
+        #: The names of values whose rows follow.
+        self._names: list[str] = []
+
+    def read(self) -> tuple[Notice, ...]:
+        """Go through the text; say what was broken in it."""
+        broken, lines, stream = 0, False, self._stream
+        try:
+            while first := stream.peek():
+                if first in "\x1e,":
+                    stream.pass_mark()
+                elif first == "[":
+                    self._list()
+                elif first != "{":
+                    raise stream.fault("Expecting a list or an object")
+                else:
+                    line = stream.line()
+                    alone = _whole_line(line)
+                    if alone is not None:
+                        stream.pass_line(line)
+                    elif lines and _whole_line(line, lists=True) is None:
+                        # Where each line is a point a broken one costs no more than itself.
+                        if stream.pass_line(line) != "{":
+                            raise stream.fault(ENDS)
+                        broken += 1
+                    else:
+                        alone = self._object()
+                    lines = lines or alone is not None
+                    if alone:
+                        self._take(alone)
+        except LogError as error:
+            broken_at = stream.broken_at(error, enough=len(self.records) > 1)
+            return (*cut_off(broken_at), *_broken_lines(broken))
+        return _broken_lines(broken)
+
+    def _list(self) -> None:
+        stream = self._stream
+        for _ in stream.items():
+            first = stream.peek()
+            if first == "{":
+                self.records.add(flat(stream.value()))
+            elif first == "[" and stream.peek_inside() in "[{":
+                self._list()
+            elif first == "[":
+                self._row(stream.value())
+            else:
+                stream.skip()
+
+    def _row(self, row: list[Any]) -> None:
+        """Take a row of values under the names that stand before, or the names themselves."""
+        if row and all(isinstance(cell, str) for cell in row) and _name_a_position(row):
+            self._names = row
+        elif len(row) == len(self._names):
+            self.records.add(dict(zip(self._names, map(_plain, row), strict=True)))
+
+    def _object(self) -> dict[str, Any]:
+        """Take what an object holds: points, lists of values, objects round them; return what may be a point itself."""
+        stream = self._stream
+        alone: dict[str, Any] = {}
+        columns: dict[str, list[Any]] = {}
+        held = len(self.records)
+        for key in stream.members():
+            first, inside = stream.peek(), stream.peek_inside()
+            if first == "[" and inside in ("{", "["):
+                self._list()
+            elif first == "[" and (meaning_of(key) is not None or inside == '"'):
+                columns[key] = self._values()
+                if _name_a_position([name for name in columns[key] if isinstance(name, str)]):
+                    self._names = [str(name) for name in columns.pop(key)]
+            elif first == "[":
+                stream.skip()
+            elif first == "{" and inside != "}":
+                alone[key] = self._object()
+            else:
+                alone[key] = stream.value()
+        columns = {key: values for key, values in columns.items() if meaning_of(key) is not None}
+        if len(self.records) == held and _name_a_position(list(columns)):
+            self._pair(columns)
+        return alone if len(self.records) == held else {}
+
+    def _take(self, alone: dict[str, Any]) -> None:
+        """Take an object for a point, or what is in it for points, each under a name or a number."""
+        names = flat(alone)
+        inside = [one for one in alone.values() if isinstance(one, dict)]
+        if _name_a_position(list(names)) or not inside:
+            self.records.add(names)
+            return
+        for one in inside:
+            self._take(one)
+
+    def _values(self) -> list[Any]:
+        values: list[Any] = []
+        for _ in self._stream.items():
+            values.append(_plain(self._stream.value()))
+            check_samples(len(values))
+        return values
+
+    def _pair(self, columns: dict[str, list[Any]]) -> None:
+        """Refuse lists of different lengths: nothing tells which value is missing."""
+        if len({len(values) for values in columns.values()}) > 1:
+            listed = ", ".join(
+                f"{len(values):,} under '{shown(name, 40)}'" for name, values in columns.items()
+            )
+            raise self._content.refusal(
+                f"the lists differ in length, and nothing tells what is missing: {listed}",
+                mend="give every point all its values",
+            )
+        self.records.add_columns(columns)
 
 
-def _values(stream: JsonStream) -> list[Any]:
-    values = []
-    for _ in stream.items():
-        value = stream.value()
-        values.append(None if isinstance(value, (list, dict)) else value)
-        check_samples(len(values))
-    return values
+def _whole_line(line: str, *, lists: bool = False) -> dict[str, Any] | None:
+    """Read a line that is one object, without lists unless they are asked for; None for any other."""
+    bare = line.rstrip("\r\n, \t")
+    if not bare.endswith("}") or ("[" in bare and not lists):
+        return None
+    try:
+        value = json.loads(bare)
+    except (ValueError, RecursionError):
+        return None
+    return value if isinstance(value, dict) else None
 
 
-def _pair(columns: dict[str, list[Any]], records: Records, content: Content) -> None:
-    """Refuse lists of different lengths: nothing tells which value is missing."""
-    lengths = {len(values) for values in columns.values()}
-    if len(lengths) > 1:
-        listed = ", ".join(f"{len(values):,} under '{shown(name, 40)}'" for name, values in columns.items())
-        raise content.refusal(
-            f"the lists differ in length, and nothing tells what is missing: {listed}",
-            mend="give every point all its values",
-        )
-    records.add_columns(columns)
+def _plain(value: Any) -> Any:
+    return None if isinstance(value, (list, dict)) else value
 
 
-def _inside(stream: JsonStream, key: str, alone: dict[str, object], records: Records) -> None:
-    """Go into an object: a point's own, or one more round a list."""
-    inner: dict[str, object] = {}
-    for name in stream.members():
-        if stream.peek() == "[" and stream.peek_inside() == "{":
-            _list(stream, records)
-        elif stream.peek() in ("[", "{"):
-            stream.skip()
-        else:
-            inner[name] = stream.value()
-    alone[key] = inner
+def _broken_lines(count: int) -> tuple[Notice, ...]:
+    if not count:
+        return ()
+    return (Notice("record-damaged", left_out(count, "line is broken", "lines are broken")),)

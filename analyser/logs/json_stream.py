@@ -12,7 +12,6 @@ from analyser.errors import LogError
 from analyser.logs.limits import MAX_DEPTH, MAX_JSON_VALUE
 from analyser.logs.raw import Content
 from analyser.logs.text import encoding_of, shown
-from analyser.logs.track import Notice
 
 #: So many bytes are decoded at a time.
 _CHUNK = 1 << 18
@@ -20,6 +19,8 @@ _BLANK = re.compile(r"[ \t\r\n]*")
 _STRUCTURE = re.compile(r'["\[\]{}]')
 _STRING_END = re.compile(r'(?:[^"\\]|\\.)*?"', re.DOTALL)
 _BROKEN = "this is not well-formed JSON"
+#: What is wrong with a text that is cut off.
+ENDS = "it ends before it is whole"
 _DECODER = json.JSONDecoder()
 
 
@@ -63,13 +64,13 @@ class JsonStream:
         column = self._place - self._text.rfind("\n", 0, self._place)
         return self._content.refusal(f"{_BROKEN}: {what}", f"line {line}, column {column}", "export it again")
 
-    @staticmethod
-    def cut_off(error: LogError, *, enough: bool) -> tuple[Notice, ...]:
-        """Say where the text is broken or cut off; raise again where it is not, or too little stands before."""
-        if not (enough and error.what.startswith(_BROKEN)):
+    def broken_at(self, error: LogError, *, enough: bool) -> str:
+        """Return where the text is broken or cut off; raise where it is not, or where too little stands before."""
+        if not error.what.startswith(_BROKEN):
             raise error
-        what = f"The file is damaged or cut off at {error.place}; what stands before was read."
-        return (Notice("file-cut-off", what),)
+        if not enough:
+            raise self._content.refusal("", broken_at=error.place) if error.what.endswith(ENDS) else error
+        return error.place
 
     def peek(self) -> str:
         """Return the next character that is no blank; empty at the end."""
@@ -112,7 +113,7 @@ class JsonStream:
                     raise self.fault(error.msg) from error
                 if not self._grow(step):
                     self._place = max(self._place, error.pos)
-                    raise self.fault(error.msg) from error
+                    raise self.fault(ENDS) from error
                 step *= 2
                 continue
             except ValueError as error:
@@ -140,6 +141,18 @@ class JsonStream:
         """Pass over one sign between texts."""
         self._place += 1
 
+    def line(self) -> str:
+        """Return what is left of this line, without taking it; no more than is decoded at a time."""
+        while (end := self._text.find("\n", self._place)) < 0:
+            if len(self._text) - self._place > _CHUNK or not self._more():
+                return self._text[self._place :]
+        return self._text[self._place : end + 1]
+
+    def pass_line(self, line: str) -> str:
+        """Pass over a line, and return the first character of the next one; empty at the end."""
+        self._place += len(line)
+        return self.peek()
+
     def items(self) -> Iterator[None]:
         """Go through the list that comes next."""
         yield from self._through("[", "]")
@@ -148,7 +161,7 @@ class JsonStream:
         """Go through the object that comes next, by its keys."""
         for _ in self._through("{", "}"):
             if self.peek() != '"':
-                raise self.fault("Expecting property name enclosed in double quotes")
+                raise self.fault("Expecting property name enclosed in double quotes" if self.peek() else ENDS)
             key = self.value()
             if self.peek() != ":":
                 raise self.fault("Expecting ':' delimiter")
@@ -171,7 +184,9 @@ class JsonStream:
                     break
                 if mark != ",":
                     self._place -= 1
-                    raise self.fault("Expecting ',' delimiter")
+                    # A number that is cut in two ends at its point.
+                    ends = self._place >= len(self._text) - 1 and not self._more()
+                    raise self.fault(ENDS if ends else "Expecting ',' delimiter")
                 if self.peek() == closing:
                     raise self.fault("Expecting value")
         else:
@@ -189,7 +204,7 @@ class JsonStream:
             if found is None:
                 self._place = len(self._text)
                 if not self._more():
-                    raise self.fault("Expecting value")
+                    raise self.fault(ENDS)
                 continue
             self._place = found.end()
             if found.group() == '"':
@@ -206,4 +221,4 @@ class JsonStream:
                 self._place = found.end()
                 return
             if len(self._text) - self._place > MAX_JSON_VALUE or not self._more():
-                raise self.fault("Unterminated string")
+                raise self.fault(ENDS)

@@ -16,7 +16,7 @@ import numpy as np
 from analyser.errors import LogError
 from analyser.logs.extension_fields import extension_fields
 from analyser.logs.kml_elements import Document, Line, TrackElement
-from analyser.logs.raw import Content, FloatArray, RawFlight
+from analyser.logs.raw import Content, FloatArray, RawFlight, cut_off
 from analyser.logs.text import shown
 from analyser.logs.times import untimed_notice
 from analyser.logs.track import Notice, Source
@@ -46,24 +46,24 @@ def read(content: Content) -> list[RawFlight]:
         on_track=lambda track: flights.append(_track(track, content)),
         on_line=lambda line: (segments if len(line.places) == 2 else flights).append(_line(line)),
     )
-    damage = read_xml(content, document.start, document.end)
+    broken_at = read_xml(content, document.start, document.end)
     if segments:
         flights.append(_chained(segments))
     flights += [_line(points) for points in document.timed_points() if len(points.times) > 1]
     if not flights:
-        raise _refusal(document, content)
-    notices = (*damage, *untimed_notice(document.untimed))
+        raise _refusal(document, content, broken_at)
+    notices = (*cut_off(broken_at), *untimed_notice(document.untimed))
     return [flight.with_notices(notices) for flight in flights]
 
 
-def _refusal(document: Document, content: Content) -> LogError:
+def _refusal(document: Document, content: Content, broken_at: str) -> LogError:
     what, place = "the document holds no track", "element Placemark"
     if document.untimed:
         what, place = "the line has no times, so nothing can be timed", "element LineString"
     if document.timed_whole:
         what = "a line has one time span for all its points, so its points cannot be timed"
     hint = "export the flight as a track with times (a Track element, GPX or CSV)"
-    return content.refusal(what, place, hint)
+    return content.refusal(what, place, hint, broken_at)
 
 
 def _track(track: TrackElement, content: Content) -> RawFlight:

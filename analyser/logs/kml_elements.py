@@ -18,6 +18,7 @@ from analyser.logs.times import to_floats
 _MOST_ARRAYS = 40
 _CONTAINERS = ("kml", "document", "folder")
 _TUPLE = re.compile(r"\S+")
+_PARTS = re.compile(r"[\s,]+")
 
 
 def _triples(written: Sequence[list[str]]) -> FloatArray:
@@ -39,6 +40,18 @@ class Line:
         self.iso = IsoTimes()
         self.times, self.places = Column(self.iso), Column(_triples)
         self.altitude_mode = self.label = ""
+        self._last: tuple[str, str, str] = ("", "", "")
+
+    def add(self, when: str, place: str, altitude_mode: str) -> None:
+        """Add a point: its time and its coordinates as they are written."""
+        self._last = (when, place, altitude_mode)
+        self.times.append(when)
+        self.places.append([part.strip() for part in place.split(",", 3)[:3]])
+        self.altitude_mode = self.altitude_mode or altitude_mode
+
+    def take(self, other: Line) -> None:
+        """Add the only point of another line."""
+        self.add(*other._last)
 
 
 class TrackElement(Line):
@@ -108,7 +121,7 @@ class Document:
         elif name == "track":
             self._track = TrackElement()
             self._track.label = self._placemark.label if self._placemark is not None else ""
-        elif name == "simplearraydata":
+        elif name in ("simplearraydata", "data"):
             self._array = attributes.get("name", "")
         elif name == "linestring" and self._placemark is not None:
             self._placemark.altitude_mode = ""
@@ -123,7 +136,10 @@ class Document:
             self._in_placemark(self._placemark, name, text, parent)
         elif name in _CONTAINERS and self._open:
             folder = self._open.pop()
-            if len(folder.times) and len(self._folders) <= MAX_PIECES:
+            if len(folder.times) == 1 and self._open:
+                # A folder for each point: the points belong together.
+                self._open[-1].take(folder)
+            elif len(folder.times) and len(self._folders) <= MAX_PIECES:
                 self._folders.append(folder)
         elif name == "name" and self._open:
             self._open[-1].label = text
@@ -133,7 +149,7 @@ class Document:
             track.times.append(text)
         elif name == "coord":
             track.times_before.append(len(track.times))
-            track.places.append(text.split(None, 3)[:3])
+            track.places.append(_PARTS.split(text.strip(), 3)[:3])
         elif name == "angles":
             track.angles.append(text.split(None, 3)[:3])
         elif name == "altitudemode" and parent == "track":
@@ -155,6 +171,8 @@ class Document:
             check_samples(len(placemark.whens))
         elif name in ("begin", "end"):
             placemark.span[name] = text
+        elif name == "value" and parent == "data" and _is_time(self._array):
+            placemark.whens.append(text)
         elif name == "altitudemode":
             placemark.altitude_mode = text
         elif name == "value" and parent == "simplearraydata":
@@ -181,16 +199,13 @@ class Document:
                 self.timed_whole += bool(placemark.span)
                 continue
             line = Line()
-            line.label, line.altitude_mode = placemark.label, mode
+            line.label = placemark.label
             for when, place in zip(times, _TUPLE.finditer(text), strict=True):
-                line.times.append(when)
-                line.places.append([part.strip() for part in place.group().split(",", 3)[:3]])
+                line.add(when, place.group(), mode)
             self._on_line(line)
-        if placemark.point is not None and placemark.whens and self._open:
-            folder = self._open[-1]
-            folder.times.append(placemark.whens[0])
-            folder.places.append([part.strip() for part in placemark.point.split(",", 3)[:3]])
-            folder.altitude_mode = folder.altitude_mode or placemark.altitude_mode
+        began = next(iter(placemark.whens), placemark.span.get("begin") or placemark.span.get("end"))
+        if placemark.point is not None and began and self._open:
+            self._open[-1].add(began, placemark.point, placemark.altitude_mode)
 
 
 def _line_times(placemark: _Placemark, count: int) -> Sequence[str] | None:
@@ -200,7 +215,11 @@ def _line_times(placemark: _Placemark, count: int) -> Sequence[str] | None:
     if count == 2 and len(placemark.span) == 2:
         return [placemark.span["begin"], placemark.span["end"]]
     for name, values in islice(placemark.arrays.items(), _MOST_ARRAYS):
-        meaning = meaning_of(name)
-        if len(values) == count and meaning is not None and meaning.concept.name == "time":
+        if len(values) == count and _is_time(name):
             return values
     return None
+
+
+def _is_time(name: str) -> bool:
+    meaning = meaning_of(name)
+    return meaning is not None and meaning.concept.name == "time"

@@ -1,4 +1,4 @@
-"""NMEA 0183 sentences, as receivers send them: RMC, GGA, GLL, VTG, HDT, HDG and ZDA from any talker.
+"""NMEA 0183 sentences, as receivers send them: RMC, GGA, GNS, GLL, VTG, HDT, HDG and ZDA from any talker.
 
 Whatever stands between sentences is passed over: a logger's own time stamps, and a receiver's binary messages.
 """
@@ -18,8 +18,8 @@ from analyser.logs.text import counted, is_binary, left_out, refuse_long_lines, 
 from analyser.logs.times import unroll_days
 from analyser.logs.track import Notice, Source
 
-_LOOKS = re.compile(r"\$[A-Z]{2}(?:RMC|GGA|GLL|VTG|HDT|HDG|ZDA|GSA|GSV),")
-_WHOLE = re.compile(rb"\$[A-OQ-Z][A-Z](?:RMC|GGA|GLL),[ -#%-)+-~]{10,160}\*[0-9A-Fa-f]{2}")
+_LOOKS = re.compile(r"\$[A-Z]{2}(?:RMC|GGA|GNS|GLL|VTG|HDT|HDG|ZDA|GSA|GSV),")
+_WHOLE = re.compile(rb"\$[A-OQ-Z][A-Z](?:RMC|GGA|GNS|GLL),[ -#%-)+-~]{10,160}\*[0-9A-Fa-f]{2}")
 _NAN = float("nan")
 _Epoch = dict[str, Any]
 
@@ -106,7 +106,7 @@ def read(content: Content) -> list[RawFlight]:
     columns = stream.samples.columns()
     if not columns:
         raise content.refusal(
-            _why(stream), "sentences RMC, GGA and GLL", "record RMC or GGA sentences with a fix"
+            _why(stream), "sentences RMC, GGA, GNS and GLL", "record RMC or GGA sentences with a fix"
         )
     time_s, dated = _times(columns)
     channels = {name: columns[name] for name in _FROM if name in columns}
@@ -119,8 +119,8 @@ def read(content: Content) -> list[RawFlight]:
             channels,
             notices=tuple(_notices(stream, channels)),
             sources=(
-                Source("RMC, GGA, GLL", "position", "deg", "recognised"),
-                Source("RMC, GGA, GLL", "time", "UTC", "recognised"),
+                Source("RMC, GGA, GNS, GLL", "position", "deg", "recognised"),
+                Source("RMC, GGA, GNS, GLL", "time", "UTC", "recognised"),
                 *(Source(_FROM[name], name, "", "recognised") for name in channels),
             ),
         )
@@ -128,7 +128,7 @@ def read(content: Content) -> list[RawFlight]:
 
 
 _FROM = {
-    "altitude_ft": "GGA",
+    "altitude_ft": "GGA, GNS",
     "ground_speed_kt": "RMC, VTG",
     "track_true_deg": "RMC, VTG",
     "heading_true_deg": "HDT",

@@ -4,7 +4,8 @@ References
 ----------
 NMEA 0183: ``$`` talker and sentence name, comma-separated fields, ``*`` and the exclusive-or of everything
 between as two hexadecimal digits. RMC carries time, status, position, speed (kt), track (true) and the date; GGA
-time, position, fix quality and antenna altitude (m above mean sea level); HDG a magnetic sensor's heading with
+time, position, fix quality and antenna altitude (m above mean sea level), GNS the same with a mode for each
+constellation; HDG a magnetic sensor's heading with
 deviation and variation. Field orders agree with the reference library used in the tests.
 """
 
@@ -21,7 +22,7 @@ from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 
 #: A sentence that is read: its body, its checksum, and whether a line ends after it.
 _SENTENCE = re.compile(
-    rb"\$([A-OQ-Z][A-Z](?:RMC|GGA|GLL|VTG|HDT|HDG|ZDA),[ -#%-)+-~]{0,160})(\*[^\r\n$]{0,2})?(?=([\r\n]|$)?)"
+    rb"\$([A-OQ-Z][A-Z](?:RMC|GGA|GNS|GLL|VTG|HDT|HDG|ZDA),[ -#%-)+-~]{0,160})(\*[^\r\n$]{0,2})?(?=([\r\n]|$)?)"
 )
 _NAN = float("nan")
 
@@ -162,6 +163,13 @@ KINDS = {
         fixed=lambda fields: fields[5] not in ("", "0"),
         values=((8, "altitude_ft", FEET_PER_METRE),),
         adjust=_only_metres,
+    ),
+    "GNS": Kind(
+        clock=0,
+        place=1,
+        # One letter for each constellation; N is none.
+        fixed=lambda fields: bool(fields[5].strip("N")),
+        values=((8, "altitude_ft", FEET_PER_METRE),),
     ),
     "GLL": Kind(clock=4, place=0, fixed=lambda fields: fields[5] != "V"),
     "VTG": Kind(

@@ -51,9 +51,21 @@ class Content:
     options: ReadOptions = ReadOptions()
     notices: tuple[Notice, ...] = ()
 
-    def refusal(self, what: str, place: str = "", mend: str = "") -> LogError:
-        """Return what to raise where this log cannot be read: it names the file."""
+    def refusal(self, what: str, place: str = "", mend: str = "", broken_at: str = "") -> LogError:
+        """Return what to raise where this log cannot be read: it names the file.
+
+        A file that broke off (``broken_at`` says where) before anything could be read is refused for that.
+        """
+        if broken_at:
+            what = "the file is cut off or damaged before its first whole point"
+            place, mend = broken_at, "copy it again, or export it again from its source"
         return LogError(what, file=self.name, place=place, mend=mend)
+
+
+def cut_off(broken_at: str) -> tuple[Notice, ...]:
+    """Say where a file is damaged or cut off; nothing for a whole one, which breaks off nowhere."""
+    message = f"The file is damaged or cut off at {broken_at}; what stands before that was read."
+    return (Notice("file-cut-off", message),) if broken_at else ()
 
 
 @dataclass(frozen=True)

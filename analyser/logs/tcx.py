@@ -13,7 +13,7 @@ from typing import Any
 
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.point_flight import Field, Points, point_flight
-from analyser.logs.raw import Content, RawFlight
+from analyser.logs.raw import Content, RawFlight, cut_off
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_METRE_PER_SECOND
 from analyser.logs.xml_stream import read_xml, root_name
 
@@ -74,9 +74,9 @@ def read(content: Content) -> list[RawFlight]:
         Where no track point has a position.
     """
     document = _Document()
-    damage = read_xml(content, document.start, document.end)
+    broken_at = read_xml(content, document.start, document.end)
     flights = [
-        point_flight(points, _FIELDS, content, damage, _DATUM)
+        point_flight(points, _FIELDS, content, cut_off(broken_at), _DATUM)
         for points in document.flights
         if "lat" in points.samples.columns()
     ]
@@ -85,5 +85,6 @@ def read(content: Content) -> list[RawFlight]:
             "no track point has a position",
             "element Trackpoint",
             "was a position recorded? export the activity again",
+            broken_at,
         )
     return flights

@@ -50,9 +50,9 @@ def iso_seconds(written: Iterable[str | None]) -> tuple[FloatArray, int]:
 
 
 def _trimmed(text: str) -> float:
-    """Read a time that has blanks round it or an odd length of fraction."""
+    """Read a time that has blanks round it or slashes in its date."""
     try:
-        moment = datetime.fromisoformat(text.strip().replace(" Z", "Z").replace("z", "Z"))
+        moment = datetime.fromisoformat(text.strip().replace(" Z", "Z").replace("/", "-").upper())
     except (ValueError, OverflowError):
         return float("nan")
     zone = _EPOCH if moment.tzinfo is None else _EPOCH_UTC
@@ -99,7 +99,7 @@ def to_floats(written: Sequence[str | None]) -> FloatArray:
 
 def _float(text: str | None) -> float:
     try:
-        # float() also reads "1_000"; no log means that.
-        return float("nan") if text is None or "_" in text else float(text)
+        # float() also reads "1_000"; no log means that. A lone comma is a decimal mark.
+        return float("nan") if text is None or "_" in text else float(text.replace(",", "."))
     except ValueError:
         return float("nan")

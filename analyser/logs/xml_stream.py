@@ -8,15 +8,18 @@ from __future__ import annotations
 
 import codecs
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import lru_cache
 from xml.parsers import expat
 
 from analyser.logs.limits import MAX_DEPTH
 from analyser.logs.raw import Content
-from analyser.logs.text import shown
-from analyser.logs.track import Notice
+from analyser.logs.text import encoding_of, shown
 
+#: An & that begins none of XML's own entities, and what no XML may hold.
+_LONE_AMPERSAND = re.compile(rb"&(?!(?:amp|lt|gt|quot|apos|#\d{1,7}|#x[0-9a-fA-F]{1,6});)")
+_CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\r")
+_DECLARED = re.compile(rb"""encoding\s*=\s*["']([\w-]+)""")
 _ROOT = re.compile(r"<(?:[A-Za-z_][\w.-]{0,80}:)?([A-Za-z_][\w.-]{0,80})")
 #: So many bytes are parsed at a time.
 _CHUNK = 1 << 18
@@ -48,7 +51,7 @@ def root_name(head: str) -> str:
     return ""
 
 
-def read_xml(content: Content, start: Start, end: End) -> tuple[Notice, ...]:
+def read_xml(content: Content, start: Start, end: End) -> str:
     """Go through an XML log.
 
     Parameters
@@ -61,27 +64,25 @@ def read_xml(content: Content, start: Start, end: End) -> tuple[Notice, ...]:
 
     Returns
     -------
-    tuple of Notice
-        That the file was cut off or damaged, and where.
+    str
+        Where the file is cut off or damaged, and how; empty for a whole one.
 
     Raises
     ------
     LogError
-        For a document type, for nesting beyond the limit, and where no element can be read at all.
+        For a document type, and for nesting beyond the limit.
     """
-    # A byte order mark is surer than what the declaration says.
-    marked = content.data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
-    parser = expat.ParserCreate("utf-16" if marked else None)
+    parser = expat.ParserCreate(_encoding(content.data))
     parser.buffer_text, parser.buffer_size = True, 1 << 16
     texts: list[str] = []
-    depth, begun = 0, False
+    depth = 0
 
     def started(tag: str, attributes: dict[str, str]) -> None:
-        nonlocal depth, begun
+        nonlocal depth
         depth += 1
-        begun = True
         if depth > MAX_DEPTH:
-            _refuse_depth(content, tag)
+            what = f"elements are nested more than {MAX_DEPTH} deep"
+            raise content.refusal(what, f"element '{shown(local(tag))}'", "is this a flight log?")
         texts.clear()
         start(local(tag), attributes)
 
@@ -102,37 +103,39 @@ def read_xml(content: Content, start: Start, end: End) -> tuple[Notice, ...]:
     parser.StartElementHandler, parser.EndElementHandler = started, ended
     parser.CharacterDataHandler = texts.append
     try:
-        # No blank may stand before the declaration; some programs write one.
-        begin = len(content.data[:_CHUNK]) - len(content.data[:_CHUNK].lstrip())
-        for place in range(begin, len(content.data), _CHUNK):
-            parser.Parse(content.data[place : place + _CHUNK], False)
+        for piece in _pieces(content.data):
+            parser.Parse(piece, False)
         parser.Parse(b"", True)
     except expat.ExpatError as error:
-        return _damage(error, content, begun=begun)
-    except (ValueError, LookupError) as error:
-        raise content.refusal(
-            f"the XML names an unknown character set: {shown(str(error))}",
-            "XML declaration",
-            "save it as UTF-8",
-        ) from error
-    return ()
+        return f"line {error.lineno}, column {error.offset} ({expat.ErrorString(error.code)})"
+    return ""
 
 
-def _refuse_depth(content: Content, tag: str) -> None:
-    what = f"elements are nested more than {MAX_DEPTH} deep"
-    raise content.refusal(what, f"element '{shown(local(tag))}'", "is this a flight log?")
+def _encoding(data: bytes) -> str | None:
+    """Return the character set where the bytes show it; their declaration counts where it may be so."""
+    found = encoding_of(data)
+    if found == "cp1252":
+        declared = _DECLARED.search(data[:200])
+        try:
+            name = codecs.lookup(declared[1].decode()).name if declared else ""
+        except LookupError:
+            name = ""
+        return None if name.startswith(("iso8859", "cp125")) else found
+    return found.removesuffix("-sig") if found.startswith("utf-8") else "utf-16"
 
 
-def _damage(error: expat.ExpatError, content: Content, *, begun: bool) -> tuple[Notice, ...]:
-    reason = expat.ErrorString(error.code)
-    if not begun:
-        raise content.refusal(
-            f"this is not well-formed XML: {reason}: line {error.lineno}, column {error.offset}",
-            mend="export the log again from its source",
-        ) from error
-    where = f"line {error.lineno}, column {error.offset} ({reason})"
-    return (
-        Notice(
-            "file-cut-off", f"The file is damaged or cut off at {where}; what stands before that was read."
-        ),
-    )
+def _pieces(data: bytes) -> Iterator[bytes]:
+    """Give the data piece by piece, without what programs that know no XML leave in names: lone & and control signs."""
+    if b"\0" in data[:200]:
+        # Two bytes a sign: taken as it is.
+        yield from (data[place : place + _CHUNK] for place in range(0, len(data), _CHUNK))
+        return
+    # No blank may stand before the declaration; some programs write one.
+    place = len(data[:_CHUNK]) - len(data[:_CHUNK].lstrip())
+    while place < len(data):
+        piece = data[place : place + _CHUNK]
+        # An entity may be cut at the end of a piece.
+        cut = piece.rfind(b"&", max(0, len(piece) - 10))
+        piece = piece[:cut] if cut > 0 and place + _CHUNK < len(data) else piece
+        place += len(piece)
+        yield _LONE_AMPERSAND.sub(b"&amp;", piece).translate(None, _CONTROLS)
