@@ -277,3 +277,19 @@ def test_who_rolls_out_half_a_mile_beside_and_flies_on_has_left_in_that_lap() ->
 def test_laps_of_the_other_hand_without_any_leg_are_laps() -> None:
     errors = measure_student(student_case(16, 13))
     assert errors.shares["debriefed whole, of those within 1.5 NM of the fix"] == [True], errors.remarks
+
+
+def test_a_circle_past_the_fix_that_makes_one_lap_as_long_as_the_others_was_flown_within_it() -> None:
+    # Laps of four minutes; in the second one's outbound leg a circle that passes 0.2 NM from the fix.
+    circled = [*turn(180.0), *straight(15), *turn(360.0), *straight(45), *turn(180.0), *straight(60)]
+    result = found([*lap(), *circled, *lap(), *AWAY])
+    assert [c.complete for c in result.holds[0].circuits] == [True] * 3
+    assert "circle-in-circuit" in codes(result)
+
+
+def test_the_turn_begun_over_the_fix_is_no_lap_where_it_meets_the_perpendicular_again() -> None:
+    # From the other side over the fix, to the right through 340° to the outbound course: the perpendicular is passed
+    # inbound within that turn, 1.2 NM beside the fix.
+    way = [*straight(150), *turn(340.0), *straight(90), *turn(200.0), *straight(60)]
+    (hold,) = found([*lap(), *AWAY], way).holds
+    assert all(c.end_s - c.start_s > 150.0 for c in hold.circuits)

@@ -40,69 +40,129 @@ def inbound_passages(view: HoldView, *, circles: bool = False) -> list[Passage]:
     circles : bool
         Whether whole circles that lead past the fix are passages in any case.
     """
-    ways = _ways_inbound(view.off_deg)
-    widths = [_circle_width_nm(view, first, last) for first, last in ways]
-    found = [_passage(view, first, last) for first, last in ways]
-    clean = [p.miss_nm for p, width in zip(found, widths, strict=True) if p is not None and width is None]
-    usual = float(np.median(clean)) if clean else 0.0
-    sure_s = [
-        float(p.index) for p, width in zip(found, widths, strict=True) if p is not None and width is None
-    ]
-    kept: list[Passage] = []
-    running = _running([p is not None and width is not None for p, width in zip(found, widths, strict=True)])
-    for number, (passage, width, way) in enumerate(zip(found, widths, ways, strict=True)):
-        if passage is None:
-            continue
-        beside = width is not None and _is_beside(view, way, width, usual)
-        beside = beside and not (number in running and _meets(view, way, width or 0.0))
-        crosses = float(view.along_nm[way[0] : way[1] + 1].max()) >= 0.0
-        if width is not None and crosses and (said := _rhythm(view, passage.index, sure_s, kept)) is not None:
-            beside = said
-        if circles and width is not None and crosses:
-            beside = float(view.away_nm[way[0] : way[1]].min()) > GIVEN.met_nm
-        if not beside:
-            kept.append(passage)
-    return kept
+    seen = [one for way in _ways_inbound(view.off_deg) if (one := _seen_passage(view, way)) is not None]
+    if circles:
+        return [
+            one.passage
+            for one in seen
+            if one.width_nm is None or not one.crosses or one.nearest_nm <= GIVEN.met_nm
+        ]
+    return [one.passage for one in _likeliest(seen, 360.0 / view.usual_rate_dps)]
 
 
-def _running(circles: list[bool]) -> set[int]:
-    """Return which circles follow another without a sure passage between: laps without legs, not orbits within one."""
-    return {
-        i for pair in pairwise(range(len(circles))) if circles[pair[0]] and circles[pair[1]] for i in pair
-    }
+@dataclass(frozen=True)
+class _SeenPassage:
+    """A way inbound that passes the fix: surely the end of a lap, or perhaps only part of a circle within one.
 
-
-def _meets(view: HoldView, way: tuple[int, int], width_nm: float) -> bool:
-    """Tell whether a circle leads past the fix and near it, by its own width."""
-    nearest = float(view.away_nm[way[0] : way[1]].min())
-    return float(view.along_nm[way[0] : way[1] + 1].max()) >= 0.0 and nearest < GIVEN.running_share * width_nm
-
-
-def _rhythm(view: HoldView, at: int, sure: list[float], kept: list[Passage]) -> bool | None:
-    """Tell by the time that laps take whether a circle was flown within one; None where that does not tell.
-
-    One pilot's laps take about as long. Between the sure passages before and after there is either one lap with a
-    circle in it, or the circle is itself the way past the fix, and there are two.
+    Attributes
+    ----------
+    passage : Passage
+    nearest_nm : float
+        Nearest to the fix on the whole way inbound.
+    crosses : bool
+        Whether it crosses the perpendicular through the fix.
+    width_nm : float or None
+        How wide the circle is that the way is part of; None where it is of none, and surely ends a lap.
     """
-    before = max([*(p.index for p in kept), *(s for s in sure if s < at)], default=None)
-    after = min((s for s in sure if s > at), default=None)
-    laps = np.diff(np.array(sure))
-    others = [lap for lap, end in zip(laps, sure[1:], strict=True) if not end - lap < at < end]
-    if before is None or after is None or not others:
-        return None
-    usual, circle = float(np.median(others)), 360.0 / view.usual_rate_dps
-    one = abs(np.log(max(after - before - circle, 1.0) / usual))
-    two = 0.5 * (abs(np.log((at - before) / usual)) + abs(np.log((after - at) / usual)))
-    return bool(one < two) if abs(one - two) > GIVEN.rhythm_tells else None
+
+    passage: Passage
+    nearest_nm: float
+    crosses: bool
+    width_nm: float | None
 
 
-def _is_beside(view: HoldView, way: tuple[int, int], width_nm: float, usual_nm: float) -> bool:
-    """Tell whether a whole circle, begun and ended outbound, was flown beside the fix and not over it."""
+def _seen_passage(view: HoldView, way: tuple[int, int]) -> _SeenPassage | None:
     first, last = way
-    nearest = float(view.away_nm[first:last].min())
-    unlike = nearest > max(GIVEN.orbit_unlike_share * width_nm, GIVEN.orbit_unlike_ratio * usual_nm)
-    far = nearest > max(GIVEN.orbit_away_nm, GIVEN.orbit_away_share * width_nm)
-    return unlike or far or float(view.along_nm[first : last + 1].max()) < 0.0
+    passage = _passage(view, first, last)
+    if passage is None:
+        return None
+    nearest = float(view.away_nm[first : last + 1].min())
+    crosses = float(view.along_nm[first : last + 1].max()) >= 0.0
+    return _SeenPassage(passage, nearest, crosses, _circle_width_nm(view, first, last))
+
+
+def _likeliest(seen: list[_SeenPassage], circle_s: float) -> list[_SeenPassage]:
+    """Tell which circles were flown within a lap, and which are the two turns of laps without legs, all together.
+
+    A circle over the fix may be either. One pilot's laps take about as long and pass the fix about as near, and
+    circles within a lap are rare: the passages are taken that explain all of it best. With the usual time of a lap
+    fixed, the best passages up to one follow from the best up to the ones before it (dynamic programming); every time
+    that some lap takes is tried, for a pilot whose laps are alike and for one whose are not.
+    """
+    sure = [one for one in seen if one.width_nm is None]
+    if len(sure) == len(seen):
+        return seen
+    usual_nm = float(np.median([one.passage.miss_nm for one in sure])) if sure else 0.0
+    gains = [_gain(one, usual_nm) for one in seen]
+    at = [one.passage.index for one in seen]
+    times = [max(b - a - n * circle_s, 1.0) for a, b, n in _spans(at, [one.width_nm for one in seen])]
+    if not times:
+        return seen
+    tried = np.quantile(times, np.linspace(0.0, 1.0, min(len(times), GIVEN.rhythm_times)), method="nearest")
+    found = [
+        _best_passages(seen, gains, circle_s, usual_s, spread)
+        for usual_s in sorted(set(tried.tolist()))
+        for spread in GIVEN.rhythm_sd
+    ]
+    return max(found, key=lambda one: one[0])[1]
+
+
+def _spans(at: list[int], widths: list[float | None]) -> list[tuple[int, int, int]]:
+    """Return every stretch that may be one lap, with the number of circles flown within it."""
+    spans = []
+    for last in range(1, len(at)):
+        for first in range(last - 1, -1, -1):
+            spans.append((at[first], at[last], last - first - 1))
+            if widths[first] is None or last - first > GIVEN.most_circles:
+                break
+    return spans
+
+
+def _gain(one: _SeenPassage, usual_nm: float) -> float:
+    """Return how much more speaks for a lap's end than for a circle within a lap, by where it passes: a log of odds."""
+    if one.width_nm is None:
+        return 0.0
+    if not one.crosses:
+        return -GIVEN.circle_short_odds
+    usual_nm = min(usual_nm, GIVEN.circle_most_share * one.width_nm)
+    spread = float(np.hypot(GIVEN.circle_miss_share * one.width_nm, usual_nm))
+    return GIVEN.circle_rare_odds - 0.5 * (one.nearest_nm / spread) ** 2
+
+
+def _best_passages(
+    seen: list[_SeenPassage], gains: list[float], circle_s: float, usual_s: float, spread: float
+) -> tuple[float, list[_SeenPassage]]:
+    """Return what speaks most for a choice of passages, laps taking a given time and spread, and the choice."""
+    # Of one lap nobody can tell whether it is like the others.
+    begun = float(np.log(spread / GIVEN.rhythm_sd[-1]))
+    best: list[float] = []
+    came: list[int | None] = []
+    for last, one in enumerate(seen):
+        # Begun here, with what came before taken for circles before the hold.
+        total, via = (begun, None) if all(o.width_nm is not None for o in seen[:last]) else (-np.inf, None)
+        for first in range(last - 1, -1, -1):
+            took_s = one.passage.index - seen[first].passage.index - (last - first - 1) * circle_s
+            fits = _fits(took_s, usual_s, spread) + best[first]
+            total, via = (fits, first) if fits > total else (total, via)
+            if seen[first].width_nm is None or last - first > GIVEN.most_circles:
+                break
+        best.append(total + gains[last])
+        came.append(via)
+    surely = max((i for i, one in enumerate(seen) if one.width_nm is None), default=0)
+    at: int | None = max(range(surely, len(seen)), key=lambda i: best[i])
+    total, kept = best[at or 0], []
+    while at is not None:
+        kept.append(seen[at])
+        at = came[at]
+    return total, kept[::-1]
+
+
+def _fits(took_s: float, usual_s: float, spread: float) -> float:
+    """Return how well a lap's time fits the usual one: a log-likelihood, bounded below."""
+    if took_s < GIVEN.shortest_lap_s:
+        return -2.0 * GIVEN.rhythm_most
+    off = min(0.5 * float(np.log(took_s / usual_s) / spread) ** 2, GIVEN.rhythm_most)
+    return float(np.log(GIVEN.rhythm_sd[-1] / spread)) - off
 
 
 def _ways_inbound(off_deg: NDArray[np.float64]) -> list[tuple[int, int]]:

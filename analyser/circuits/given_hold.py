@@ -216,9 +216,9 @@ def _joined(
 ) -> tuple[Passage, EntrySpan | None, list[LapPhases], list[Passage]]:
     """Tell how the hold was joined: over the fix from wherever, and by an entry or straight into the first lap."""
     first = passages[0]
-    for arrival in arrivals_over(view, max(before, first.index - GIVEN.shortest_lap_s), first.index):
+    for arrival in arrivals_over(view, max(before, first.index - GIVEN.same_turn_s), first.index):
         # Over the fix, and round again over its perpendicular within the same turn: one passage.
-        if abs(view.turned_deg(arrival.index, first.index)) < GIVEN.shortest_lap_deg:
+        if _is_same_turn(view, arrival.index, first.index):
             pieces = [replace(pieces[0], start=arrival.index), *pieces[1:]] if pieces else pieces
             first, passages = arrival, [arrival, *passages[1:]]
             break
@@ -245,6 +245,17 @@ def _joined(
     ):
         return first, EntrySpan(kind, pieces[0]), pieces[1:], passages[1:]
     return first, None, pieces, passages
+
+
+def _is_same_turn(view: HoldView, first: int, last: int) -> bool:
+    """Tell whether what was flown between two passages is less than a lap: hardly any way, or the first turn only."""
+    turned = abs(view.turned_deg(first, last))
+    if last - first <= GIVEN.shortest_lap_s and turned < GIVEN.shortest_lap_deg:
+        return True
+    rate = np.sign(view.turned_deg(first, last)) * view.rate_dps[first:last]
+    turning = rate > GIVEN.orbit_turn_share * view.usual_rate_dps
+    begun = int(np.argmax(turning))
+    return turned < GIVEN.same_turn_deg and float(turning[begun:].mean()) > GIVEN.same_turn_share
 
 
 def _straight_s(view: HoldView, leg: tuple[int, int]) -> int:

@@ -47,21 +47,29 @@ class GivenThresholds:
     orbit_deg: tuple[float, float] = (300.0, 430.0)
     orbit_turn_share: float = 0.35
     orbit_pause_s: int = 3
-    #: … and which keeps farther from the fix than this, NM, and than this share of its own width: nearer, the two
-    #: turns of a lap without legs pass over the fix in one.
-    orbit_away_nm: float = 0.25
-    orbit_away_share: float = 0.8
-    #: … or, where the other passages are better, than this share of its width and so many times their miss.
-    orbit_unlike_share: float = 0.2
-    orbit_unlike_ratio: float = 3.0
-    #: Whether a circle was flown within a lap or is itself a way past the fix, the times of the laps tell where one
-    #: reading suits the other laps better by so much, as the log of a ratio.
-    rhythm_tells: float = 0.06
-    #: Circles that follow each other, and pass nearer to the fix than this share of their width, are laps without legs.
-    running_share: float = 0.6
+    #: Whether a circle was flown within a lap, or is the two turns of laps without legs over the fix. The latter is the
+    #: likelier by this, as the log of the odds, where it meets the fix; it passes the fix by no more than this share
+    #: of the circle's width, one sigma, or as the other passages do, up to the next share; and a circle that never
+    #: crosses the perpendicular through the fix ends no lap.
+    circle_rare_odds: float = 2.5
+    circle_miss_share: float = 0.25
+    circle_most_share: float = 0.3
+    circle_short_odds: float = 4.0
+    #: One pilot's laps take about as long, give or take one of these shares, one sigma, but for those that something
+    #: befell, which speak against it by no more than the second; so many circles within one lap are thought of, and so
+    #: many usual times of a lap.
+    rhythm_sd: tuple[float, float] = (0.09, 0.18)
+    rhythm_most: float = 3.0
+    most_circles: int = 3
+    rhythm_times: int = 24
     #: What passes the fix again after less time, seconds, and less turning, degrees, was not round yet.
     shortest_lap_s: int = 60
     shortest_lap_deg: float = 200.0
+    #: … nor was what met the perpendicular again in the turn begun over the fix, which is no whole circle by then,
+    #: degrees, and hardly ever level in so many seconds: this share of it turns.
+    same_turn_s: int = 150
+    same_turn_deg: float = 300.0
+    same_turn_share: float = 0.85
     #: Longest lap, seconds, and farthest from the fix, NM: a 10 NM leg against a gale fits in; a journey does not.
     longest_lap_s: float = 1200.0
     farthest_nm: float = 22.0
