@@ -380,7 +380,7 @@ def test_it_prints_on_two_pages_with_nothing_cut(desk: Watched, tmp_path: Path) 
         "weighted mean",
         "Circuit 3",
         "measured",
-        "They lie round the wind",
+        "Each point is a ground velocity",
         "Rules of thumb",
         "qualified instructor decide",
     ):

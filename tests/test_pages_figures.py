@@ -18,6 +18,7 @@ from analyser.pages.figures.svg import svg
 from analyser.pages.figures.thin import thin
 from analyser.pages.figures.waterfall import Share, waterfall
 from analyser.pages.phases import spans
+from analyser.pages.replay import CODE, packed
 from analyser.pages.series import hold_series
 from analyser.pages.words import clock, direction, latitude, longitude, nice_step, number
 from tests.example_page import followed
@@ -201,3 +202,12 @@ def test_numbers_are_written_as_in_the_trade() -> None:
     assert latitude(-47.9999999) == "48°00.00′ S"
     assert longitude(8.085) == "008°05.10′ E"
     assert [nice_step(length, 4) for length in (4.0, 0.9, 730.0)] == [1.0, 0.5, 200.0]
+
+
+def test_series_are_written_in_few_characters() -> None:
+    """By hand, base 43: differenced twice 10 and -5, written 20 and 9; 1000 is 2000 = 22 + 43 (3 + 43 · 1)."""
+    assert len(CODE) == 86
+    assert packed(np.array([1.0, 1.5, 2.0]), 1) == [1, 2, 3, CODE[20] + CODE[9]]
+    assert packed(np.array([1000.0, np.nan]), 0) == [0, 0, 2, f"{CODE[43 + 22]}{CODE[43 + 3]}{CODE[1]} "]
+    # Nothing that JSON or HTML would escape.
+    assert not set(CODE) & set(" \"'&<>\\")

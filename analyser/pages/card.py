@@ -19,7 +19,7 @@ from analyser.holds.kinematics import to_east_north
 from analyser.pages.card_rows import Card
 from analyser.pages.figures import symbols
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.figures.sectors import Arrival, sectors
+from analyser.pages.figures.sectors import LETTER_UNITS, Arrival, sectors
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.svg import svg
 from analyser.pages.words import direction
@@ -28,8 +28,6 @@ FloatArray = NDArray[np.float64]
 
 #: The sketch's sheet, drawing units.
 _WIDTH, _HEIGHT = 500.0, 340.0
-#: The lettering's size in both pictures as they are printed on A5, drawing units: 9 points.
-_LETTER_UNITS = 23.0
 #: Rows that the front says whole, their rule with them or beside them.
 _ON_THE_FRONT = ("Inbound course", "Level, speed", "Wind", "… from wings level", "Turn in when")
 #: Sizes and margins of the papers, millimetres; CSS has no word for A6.
@@ -108,7 +106,7 @@ def _sectors_svg(briefing: Briefing) -> Markup:
     )
     zone = f"{rule.zone_deg:g}"
     finding = f"Entry sectors with {zone} degree zones at their borders, north up; entry: {said}."
-    return svg(sectors(arrival, _LETTER_UNITS), finding, name="sectors")
+    return svg(sectors(arrival), finding, name="sectors")
 
 
 def sketch(briefing: Briefing, *, magnetic: bool = True) -> Sheet:
@@ -159,7 +157,7 @@ def _sheet(east: FloatArray, north: FloatArray) -> Sheet:
     across = 0.62 * max(float(np.ptp(east)), float(np.ptp(north)) / shape, 0.5)
     up = across * shape
     window = (middle[0] - across, middle[0] + across, middle[1] - up, middle[1] + up)
-    return Sheet(_WIDTH, _HEIGHT, window, letter_units=_LETTER_UNITS)
+    return Sheet(_WIDTH, _HEIGHT, window, letter_units=LETTER_UNITS)
 
 
 def _entry(briefing: Briefing) -> tuple[FloatArray, FloatArray]:

@@ -21,7 +21,6 @@ def sheet_view(
     page's script works from.
     """
     offered = tuple(scales) or load_scales(())
-    chosen = offered[0]
     items = [_item(key, points, offered) for key, points in item_points(hold).items()]
     told = {
         "kind": KIND,
@@ -32,7 +31,7 @@ def sheet_view(
         "items": [{key: item[key] for key in item if key != "proposed_title"} for item in items],
         "scales": [_scale(scale) for scale in offered],
     }
-    return {"lines": items, "scales": offered, "chosen": chosen, "data": json.dumps(told, ensure_ascii=True)}
+    return {"lines": items, "scales": offered, "data": json.dumps(told, ensure_ascii=True)}
 
 
 def _item(key: str, points: float | None, offered: Sequence[Scale]) -> dict[str, Any]:

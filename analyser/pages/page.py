@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from analyser.grading.finding import SEVERITIES
 from analyser.pages.hold_view import hold_view
-from analyser.pages.replay import phase_words
+from analyser.pages.replay import CODE, phase_words
 from analyser.pages.search_view import search_view
 from analyser.pages.template import environment, island, shell
 
@@ -59,7 +59,7 @@ def render_page(
         misfits=_misfits(document["definition_fit"]),
         nearest_miss=debrief.nearest_miss or "",
         search=search_view(debrief),
-        island=island({"phases": phase_words(), "holds": [hold["replay"] for hold in holds]}),
+        island=island({"phases": phase_words(), "code": CODE, "holds": [hold["replay"] for hold in holds]}),
         document=document,
         scales=scales,
         filled=filled or {},

@@ -12,6 +12,9 @@ from analyser.pages.pictures import Picture, Subject
 
 FloatArray = NDArray[np.float64]
 
+#: The characters that series are written in: printable, and none that JSON or HTML would have to escape.
+CODE = "".join(character for character in map(chr, range(35, 127)) if character not in "&<>\\'")[:86]
+
 
 def replay(subject: Subject, pictures: dict[str, Picture], circuit: int | None) -> dict[str, Any]:
     """Put together one hold's replay data.
@@ -79,19 +82,31 @@ def packed(values: FloatArray, decimals: int) -> list[Any]:
     -------
     list
         ``[decimals, order, length, numbers]``: ``numbers`` counts in the last decimal and was differenced
-        ``order`` times: 0 where the series has gaps (``null``), else whichever of 0, 1 and 2 is shortest. Noughts
-        at its end are left out. The page's script sums it up.
+        ``order`` times: 0 where the series has gaps, else whichever of 0, 1 and 2 is shortest. Noughts at its end are
+        left out. It is written in the characters of `CODE`, nearly always one a number: 0, −1, 1, −2 … stand for
+        0, 1, 2, 3 …, in digits to the base of half the code, the lowest first; all but the last digit are taken from
+        the code's second half. A gap is a space. The page's script reads it back.
     """
     scaled = np.round(np.asarray(values, float) * 10.0**decimals)
     missing = np.isnan(scaled)
     whole = np.where(missing, 0.0, scaled).astype(np.int64)
     if missing.any():
         written = zip(whole.tolist(), missing.tolist(), strict=True)
-        return [decimals, 0, len(whole), [None if gap else value for value, gap in written]]
+        return [decimals, 0, len(whole), "".join(" " if gap else _coded(value) for value, gap in written)]
     best, order = whole, 0
     differences = whole
     for tried in (1, 2):
         differences = np.diff(differences, prepend=0)
         if np.abs(differences).sum() < np.abs(best).sum():
             best, order = differences, tried
-    return [decimals, order, len(whole), np.trim_zeros(best, "b").tolist()]
+    return [decimals, order, len(whole), "".join(map(_coded, np.trim_zeros(best, "b").tolist()))]
+
+
+def _coded(value: int) -> str:
+    base = len(CODE) // 2
+    left = 2 * value if value >= 0 else -2 * value - 1
+    digits = ""
+    while left >= base:
+        left, digit = divmod(left, base)
+        digits += CODE[base + digit]
+    return digits + CODE[left]

@@ -14,6 +14,8 @@ from analyser.pages.figures.sheet import Letter, Sheet
 from analyser.pages.words import direction
 
 _REACH = 1.0
+#: The lettering's size where the diagram is printed, drawing units: on the kneeboard card 9 points.
+LETTER_UNITS = 23.0
 
 
 @dataclass(frozen=True)
@@ -44,14 +46,12 @@ class Arrival:
     offset_word: str = "offset"
 
 
-def sectors(arrival: Arrival, letter_units: float | None = None) -> Sheet:
+def sectors(arrival: Arrival) -> Sheet:
     """Draw the sectors round the fix, north up, with the arrival heading.
 
     Parameters
     ----------
     arrival : Arrival
-    letter_units : float, optional
-        How large the lettering is shown at most, drawing units.
 
     Returns
     -------
@@ -59,9 +59,7 @@ def sectors(arrival: Arrival, letter_units: float | None = None) -> Sheet:
         Layers: sectors, borders, hold, fix, arrival, lettering.
     """
     # Wider than high: the lettering of an arrival from the side stands beside the ring.
-    sheet = Sheet(440.0, 360.0, (-1.516, 1.516, -1.24, 1.24))
-    if letter_units is not None:
-        sheet.letter_units = letter_units
+    sheet = Sheet(440.0, 360.0, (-1.516, 1.516, -1.24, 1.24), letter_units=LETTER_UNITS)
     course, side = arrival.inbound_course_true_deg, arrival.side
     zones = hold_sectors(course, "right" if side > 0 else "left")
     for zone in zones:

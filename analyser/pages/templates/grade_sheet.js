@@ -28,7 +28,8 @@
       for (const row of rows) row.own.disabled = alone.checked;
     }
 
-    function rescale() {
+    // The lists of grades are filled here: written out for every item they would be a tenth of the page.
+    function fill() {
       const levels = scale().levels;
       for (const row of rows) {
         for (const list of [row.own, row.other, row.required]) {
@@ -43,6 +44,10 @@
         const key = row.about.proposed[scale().key];
         if (key !== null) row.proposed.textContent = levels[place(key)].title;
       }
+    }
+
+    function rescale() {
+      fill();
       said.textContent = "Another scale: grades given on the other one were taken away.";
       open();
     }
@@ -141,6 +146,7 @@
     window.addEventListener("beforeprint", () => rows.forEach((row) => grow(row.remark)));
     window.addEventListener("beforeunload", (event) => { if (unsaved) event.preventDefault(); });
     form.querySelector('[data-do="save"]').addEventListener("click", save);
+    fill();
     open();
     takeDraft();
   }

@@ -18,11 +18,23 @@
     return `${sign}${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
   };
 
-  // A series comes as whole numbers in its last decimal, differenced so often that they are small.
-  const unpacked = ([decimals, order, length, numbers]) => {
-    const values = [...numbers, ...Array(length - numbers.length).fill(0)];
-    for (let times = 0; times < order; times++) for (let i = 1; i < values.length; i++) values[i] += values[i - 1];
-    return values.map((value) => (value === null ? null : value / 10 ** decimals));
+  // A series comes as whole numbers in its last decimal, differenced so often that they are small, each written in
+  // the characters of data.code: 0, -1, 1, -2 ... as 0, 1, 2, 3 ..., more digits to come where one is of its second half.
+  const base = data.code.length / 2;
+  const unpacked = ([decimals, order, length, text]) => {
+    const values = [];
+    let value = 0, times = 1;
+    for (const character of text) {
+      const digit = data.code.indexOf(character);
+      value += (digit % base) * times;
+      times *= base;
+      if (digit >= base) continue;
+      values.push(digit < 0 ? null : value % 2 ? -(value + 1) / 2 : value / 2);
+      [value, times] = [0, 1];
+    }
+    while (values.length < length) values.push(0);
+    for (let done = 0; done < order; done++) for (let i = 1; i < length; i++) values[i] += values[i - 1];
+    return values.map((one) => (one === null ? null : one / 10 ** decimals));
   };
 
   class Replay {
