@@ -31,7 +31,12 @@ def sheet_view(
         "items": [{key: item[key] for key in item if key != "proposed_title"} for item in items],
         "scales": [_scale(scale) for scale in offered],
     }
-    return {"lines": items, "scales": offered, "data": json.dumps(told, ensure_ascii=True)}
+    return {
+        "lines": items,
+        "scales": offered,
+        "chosen": offered[0],
+        "data": json.dumps(told, ensure_ascii=True),
+    }
 
 
 def _item(key: str, points: float | None, offered: Sequence[Scale]) -> dict[str, Any]:

@@ -28,7 +28,7 @@
       for (const row of rows) row.own.disabled = alone.checked;
     }
 
-    // The lists of grades are filled here: written out for every item they would be a tenth of the page.
+    // Written out with their wordings for every item the lists would be a tenth of the page.
     function fill() {
       const levels = scale().levels;
       for (const row of rows) {
