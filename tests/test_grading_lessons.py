@@ -123,7 +123,7 @@ def test_no_plan_lengthens_the_leg_and_the_table_ends_with_the_full_circuit():
     assert backs[-1] == pytest.approx(full_s, abs=0.5)
 
 
-def test_advice_names_the_number_to_fly_most_costly_first_and_at_most_three():
+def test_what_each_fault_cost_is_said_with_its_numbers_most_costly_first_and_at_most_three():
     faults = Faults(
         outbound_heading_deg=20.0,
         outbound_time_s=15.0,
@@ -142,9 +142,12 @@ def test_advice_names_the_number_to_fly_most_costly_first_and_at_most_three():
     exact = judged.circuits[0].ideal.circuit.outbound_heading_deg
     assert first.advice.fly.value == pytest.approx(exact)
     assert first.advice.flown.value == pytest.approx(exact + 20.0, abs=0.3)
-    assert first.advice.said(None) == f"Roll out outbound on {exact:03.0f}°T, not {exact + 20:03.0f}°T."
+    assert first.advice.said(None) == f"You flew outbound on {exact + 20:03.0f}°T; {exact:03.0f}°T was right."
     # Variation 10° east: magnetic is ten degrees less.
-    assert first.advice.said(10.0) == f"Roll out outbound on {exact - 10:03.0f}°M, not {exact + 10:03.0f}°M."
+    assert (
+        first.advice.said(10.0)
+        == f"You flew outbound on {exact + 10:03.0f}°M; {exact - 10:03.0f}°M was right."
+    )
 
 
 def test_what_to_work_on_comes_from_the_latest_circuit_not_from_a_fault_already_mended():
@@ -193,7 +196,7 @@ def test_a_turn_stopped_on_the_wrong_heading_is_named():
         if one.cost.cause == "unsteadiness"
     ]
     assert share.cost.size_nm > 0.1
-    assert share.advice.said().startswith("Stop the outbound turn on ")
+    assert share.advice.said().startswith("You rolled out of the outbound turn on ")
 
 
 def test_nobody_is_told_off_for_the_bank_of_a_flight_director():

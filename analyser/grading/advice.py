@@ -1,4 +1,8 @@
-"""From a share of the error to what the pilot should do: plain words and the number to fly."""
+"""From a share of a circuit's error to what was flown and what was right, in plain words.
+
+Nothing is advised here: with one cause put right and the others left, the next circuit may end worse. What to change is
+chosen by flying it ahead (:mod:`analyser.grading.next_time`).
+"""
 
 from __future__ import annotations
 
@@ -15,16 +19,17 @@ from analyser.grading.wording import Number, from_wings_level
 
 @dataclass(frozen=True)
 class Share:
-    """One cause's share of a circuit's error, with its advice.
+    """One cause's share of a circuit's error, in words.
 
     Attributes
     ----------
     cost : Cost
         What it cost.
     advice : Advice or None
-        None where the share is too small to mention, is nobody's fault, or lies within what the log can tell.
+        What was flown and what was right; None where the share is too small to mention, is nobody's fault, or lies
+        within what the log can tell.
     rank : int or None
-        1 for the advice to give first; None beyond the most that is given.
+        1 for what is said first; None beyond the most that is said.
     """
 
     cost: Cost
@@ -33,7 +38,7 @@ class Share:
 
 
 def with_advice(lap: Lap, budget: Budget) -> tuple[Share, ...]:
-    """Find the advice for each share, and rank the most costly.
+    """Put each share worth it into words, and rank the most costly.
 
     Parameters
     ----------
@@ -51,7 +56,7 @@ def with_advice(lap: Lap, budget: Budget) -> tuple[Share, ...]:
     for cost in budget.costs:
         worth = cost.size_nm >= limits.least_nm or abs(cost.time_s or 0.0) >= limits.least_s
         worth = worth and weight_nm(cost, speed) >= limits.least_share * most_nm
-        # Advice on what may as well be the log's uncertainty would be a guess.
+        # Words on what may as well be the log's uncertainty would be a guess.
         sure = cost.size_nm >= 2.0 * cost.sd_nm
         shares.append(Share(cost, _advice(lap, budget, cost) if worth and sure else None))
     order = sorted(
@@ -95,7 +100,7 @@ def _is_flyable(lap: Lap, advice: Advice) -> bool:
 def _fix_crossing(lap: Lap, budget: Budget) -> Advice | None:
     there = budget.flown.decisions.fix_crossing
     side = "right" if there.imag * budget.axes.side > 0 else "left"
-    words = f"Cross the fix itself before turning: you passed {{flown}} {side} of it."
+    words = f"You passed {{flown}} {side} of the fix before turning."
     return Advice(words, Number(0.0, "NM"), Number(abs(there), "NM"))
 
 
@@ -109,13 +114,13 @@ def _arrival_heading(lap: Lap, budget: Budget) -> Advice | None:
             # A direct entry comes from where it comes from.
             return None
         return Advice(_JOINING.format(side=_shift_side(lap, budget)), fly, flown)
-    return Advice("Be steady on {fly} over the fix, not {flown}, before you turn outbound.", fly, flown)
+    return Advice("You turned outbound from {flown}; {fly} was right over the fix.", fly, flown)
 
 
 #: Of the first circuit, whose heading over the fix the entry brought about.
 _JOINING = (
-    "Meet the inbound course before the fix: you turned outbound from {{flown}} where a circuit begins on {{fly}}, "
-    "and that moved the outbound leg to the {side}."
+    "You turned outbound from {{flown}} where a circuit begins on {{fly}}, and that moved the outbound leg to the "
+    "{side}."
 )
 
 
@@ -129,7 +134,7 @@ def _shift_side(lap: Lap, budget: Budget) -> str:
 def _outbound_turn_start(lap: Lap, budget: Budget) -> Advice | None:
     late_s = budget.flown.decisions.outbound_turn_start
     when = "late" if late_s > 0 else "early"
-    words = f"Start the outbound turn over the fix: you began it {{flown}} {when}."
+    words = f"You began the outbound turn {{flown}} {when}."
     return Advice(words, Number(0.0, "s"), Number(abs(late_s), "s"))
 
 
@@ -139,26 +144,28 @@ def _bank(lap: Lap, which: str) -> Advice | None:
     fly, flown = lap.ideal.circuit.bank_deg, abs(turn.bank_mean_deg)
     if abs(bank_off_deg(lap, flown)) < 0.5 * lap.scoring.bank.tolerance_deg:
         return None
-    return Advice(
-        f"Hold {{fly}} of bank in the {which} turn, not {{flown}}.", Number(fly, "°"), Number(flown, "°")
-    )
+    words = f"You held {{flown}} of bank in the {which} turn; {{fly}} was right."
+    return Advice(words, Number(fly, "°"), Number(flown, "°"))
 
 
 def _outbound_heading(lap: Lap, budget: Budget) -> Advice | None:
     leg, exact = lap.circuit.outbound_leg, lap.ideal.circuit
     assert leg is not None
     fly = Number(exact.outbound_heading_deg, "°", "true")
-    return Advice("Roll out outbound on {fly}, not {flown}.", fly, Number(leg.heading_deg, "°", "true"))
+    words = "You flew outbound on {flown}; {fly} was right."
+    return Advice(words, fly, Number(leg.heading_deg, "°", "true"))
 
 
 def _outbound_time(lap: Lap, budget: Budget) -> Advice | None:
     fly, flown = budget.right.decisions.outbound_time, budget.flown.decisions.outbound_time
     clock = budget.flown.clock
     if clock == "length":
-        return turn_in_advice(lap, lap.ideal.circuit, -flown)
-    by_abeam = clock == "abeam"
-    since = f"passing abeam the fix{from_wings_level(lap.ideal.circuit)}" if by_abeam else "wings level"
-    words = f"Turn inbound {{fly}} after {since}, not {{flown}}."
+        out = turn_in_advice(lap, lap.ideal.circuit, -flown)
+        where = "from the station" if "station" in out.words else "out from the fix"
+        return replace(out, words=f"You turned inbound {{flown}} {where}; {{fly}} was right.")
+    both = from_wings_level(lap.ideal.circuit) if clock == "abeam" else ""
+    since = "passing abeam the fix" if clock == "abeam" else "wings level"
+    words = f"You turned inbound {{flown}} after {since}; {{fly}}{both} was right."
     return Advice(words, Number(fly, "s"), Number(flown, "s"))
 
 
@@ -170,7 +177,7 @@ def _rollout_heading(lap: Lap, budget: Budget) -> Advice | None:
         return None
     flown = Number(axes.heading_on_map(budget.flown.decisions.rollout_heading), "°", "true")
     fly = Number(axes.heading_on_map(budget.right.decisions.rollout_heading), "°", "true")
-    return Advice("Finish the inbound turn on {fly}, not {flown}.", fly, flown)
+    return Advice("You finished the inbound turn on {flown}; {fly} was right.", fly, flown)
 
 
 def _unsteadiness(lap: Lap, budget: Budget) -> Advice | None:
@@ -178,12 +185,12 @@ def _unsteadiness(lap: Lap, budget: Budget) -> Advice | None:
     assert leg is not None
     rolled_out = lap.flown.motion.at("heading_deg", budget.instants.level_s)
     if abs(wrap180(rolled_out - leg.heading_deg)) >= lap.standard.heading.tolerance_deg:
-        words = "Stop the outbound turn on {fly}: you rolled out on {flown} and put it right on the leg."
+        words = "You rolled out of the outbound turn on {flown} and put it right on the leg; {fly} was right."
         fly = Number(exact.outbound_heading_deg, "°", "true")
         return Advice(words, fly, Number(rolled_out, "°", "true"))
     turns = [lap.circuit.outbound_turn, lap.circuit.inbound_turn]
     wander = max(turn.bank_wander_deg for turn in turns if turn is not None)
-    words = "Keep the bank steady through the turns: it wandered by {flown}."
+    words = "The bank wandered by {flown} in the turns."
     return Advice(words, Number(0.0, "°"), Number(wander, "°"))
 
 
@@ -192,7 +199,7 @@ def _airspeed(lap: Lap, budget: Budget) -> Advice | None:
     speed = lap.series("tas_kt", at.turn_s, at.rollout_s)
     if speed.size == 0:
         return None
-    words = "Hold {fly} true airspeed all the way round: it ran up to {flown} off."
+    words = "The airspeed ran up to {flown} off the mean of {fly} true."
     return Advice(
         words, Number(lap.circuit.tas_kt, "kt"), Number(float(max(abs(speed - lap.circuit.tas_kt))), "kt")
     )
@@ -207,7 +214,7 @@ def _inbound_leg(lap: Lap, budget: Budget) -> Advice | None:
     covered = abs(budget.axes.at(budget.instants.rollout_s))
     flown = covered * 3600.0 / max(lap.circuit.end_s - budget.instants.rollout_s, 1.0)
     words = (
-        "Meet the inbound course sooner and hold it: from roll-out to the fix you made good {flown}, where {fly} "
+        "From the roll-out to the fix you made good {flown}; with the inbound course met sooner and held, {fly} "
         "was to be had."
     )
     return Advice(words, Number(fly, "kt"), Number(flown, "kt"))

@@ -227,6 +227,6 @@ def _speed(judged: JudgedHold) -> Finding | None:
         "speed",
         advice or steady,
         f"{up_to(worst.circuits) if kept.steady_off is None else ''}{abs(value):.0f} kt {brief_way}{where}",
-        outside=True,
+        outside=sure,
         directions_true_deg=spoken,
     )

@@ -114,7 +114,7 @@ def main_cause(circuit: Mapping[str, Any]) -> str | None:
 
 
 def circuit_advice(circuit: Mapping[str, Any], variation: float | None) -> list[Markup]:
-    """Return the advice of a circuit, the most costly fault first.
+    """Return what was flown and what was right on a circuit, the most costly fault first.
 
     Parameters
     ----------
