@@ -9,7 +9,7 @@ import pytest
 
 from analyser.cli import main
 from analyser.work import watching
-from analyser.work.watched import Watched, remember, remembered
+from analyser.work.watching import Watched, remember, remembered
 from tests.work_flights import flight, write_gpx
 
 HOLD = 'name = "Invented hold"\nfix = "N48°12.108\' E011°01.476\'"\ninbound_course = "230T"\nturns = "R"\n'

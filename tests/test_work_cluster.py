@@ -14,7 +14,7 @@ import pytest
 from analyser.errors import UsageError
 from analyser.work import cluster as cluster_module
 from analyser.work.job import Job
-from analyser.work.many import debrief_many
+from analyser.work.run import debrief_many
 from tests.work_flights import flight, write_gpx
 
 SCALE = """

@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from analyser.pages.index import first_sentence
-from analyser.work.index import index_path, update_index
-from analyser.work.names import Names
+from analyser.work.list_of_debriefs import index_path, update_index
+from analyser.work.report_names import Names
 
 HEAD = '{\n "schema": 1,\n "caution": "…",'
 
@@ -166,7 +166,7 @@ import sys
 from pathlib import Path
 sys.path.insert(0, {root!r})
 from tests.test_work_index import debrief
-from analyser.work.index import update_index
+from analyser.work.list_of_debriefs import update_index
 out = Path({out!r})
 for number in range(12):
     debrief(out, f"{{sys.argv[1]}}-{{number}}")

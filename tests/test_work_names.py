@@ -7,9 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from analyser.work import names as names_module
-from analyser.work.earlier import read_earlier
-from analyser.work.names import Names, flight_stem, sha256_of
+from analyser.work import report_names as names_module
+from analyser.work.report_names import Names, flight_stem, read_earlier, sha256_of
 
 
 def log(folder: Path, name: str, content: str) -> Path:

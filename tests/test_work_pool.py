@@ -12,10 +12,10 @@ from pathlib import Path, PosixPath
 
 import pytest
 
-from analyser.work.executors import InThisProcess, open_seam
+from analyser.work.executors import InThisProcess
 from analyser.work.job import Job
-from analyser.work.many import debrief_many
 from analyser.work.pool import Pool
+from analyser.work.run import debrief_many, open_executor
 from analyser.work.task import Task, carry_out
 from tests.work_flights import flight, write_gpx
 
@@ -94,10 +94,10 @@ def test_tasks_are_taken_as_they_are_needed(tmp_path, logs):
 
 
 def test_few_logs_are_not_worth_a_pool():
-    assert isinstance(open_seam(1, None, None), InThisProcess)
-    assert isinstance(open_seam(1, 8, None), InThisProcess)
-    assert isinstance(open_seam(200, 1, None), InThisProcess)
-    assert isinstance(open_seam(200, 2, None), Pool)
+    assert isinstance(open_executor(1, None, None), InThisProcess)
+    assert isinstance(open_executor(1, 8, None), InThisProcess)
+    assert isinstance(open_executor(200, 1, None), InThisProcess)
+    assert isinstance(open_executor(200, 2, None), Pool)
 
 
 def test_flights_of_one_log_are_done_or_done_again_together(tmp_path):

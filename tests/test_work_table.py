@@ -12,8 +12,7 @@ from pathlib import Path
 import pytest
 
 from analyser.errors import ReportError, UsageError
-from analyser.work.table import COLUMNS, is_table, rows_of
-from analyser.work.table_file import csv_cell, open_table
+from analyser.work.circuit_table import COLUMNS, csv_cell, is_table, open_table, rows_of
 from tests.pages_fixture import debriefed
 
 

@@ -67,9 +67,8 @@ def debrief(
     """
     from analyser.collection.files import collect
     from analyser.commands.screen import Screen
-    from analyser.work.job import Job
+    from analyser.work.job import Job, recording_of
     from analyser.work.run import Orders, run
-    from analyser.work.session import session_of
 
     holds, left_out = collect(hold or (), infer=infer)
     job = Job(
@@ -77,18 +76,17 @@ def debrief(
         holds,
         rules,
         standard,
-        options.pairs(columns, "--columns"),
-        options.pairs(units, "--units"),
-        leave_at,
-        obstacles,
-        high_terrain,
-        tuple(scale or ()),
+        *options.table_words(columns, units),
+        leave_fix_at=leave_at,
+        obstacles=obstacles,
+        high_terrain=high_terrain,
+        scales=tuple(scale or ()),
         flight_director=flight_director,
         turbulence=turbulence,
         scoring=scoring,
+        recording=recording_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders),
     )
-    session = session_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
-    orders = Orders(logs, job, jobs, scheduler, again, table, session)
+    orders = Orders(logs, job, jobs, scheduler, again, table)
     try:
         with run(orders) as running, Screen(running.logs, quiet) as screen:
             for fault in (*left_out, *running.faults):

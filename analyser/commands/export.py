@@ -26,14 +26,11 @@ def export(
     force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
 ) -> None:
     """Write the cleaned track with its holds' fixes and phases, for an earth viewer, a GIS or a spreadsheet."""
-    from analyser.collection.files import collect
     from analyser.logs.read import ReadOptions
     from analyser.work.exported import export_log
 
-    holds, left_out = collect(hold or (), infer=infer)
-    for fault in left_out:
-        typer.echo(f"analyser: {fault}", err=True)
-    said = ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units"))
+    holds = options.given_holds(hold, infer)
+    said = ReadOptions(*options.table_words(columns, units))
     # The log's endings go: flight.gpx.gz gives flight.
     target = out or Path(f"{log.name.split('.')[0] or 'track'}.{to}")
     for path in export_log(log, to, target, said, holds, force=force):

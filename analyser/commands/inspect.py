@@ -34,7 +34,7 @@ def inspect(
     from analyser.inspection.plan_text import plan_text
     from analyser.logs.read import ReadOptions, read_log
 
-    said = ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units"))
+    said = ReadOptions(*options.table_words(columns, units))
     tracks = read_log(log, said)
     braille = (sys.stdout.encoding or "").lower().startswith("utf")
     for place, track in enumerate(tracks):

@@ -290,7 +290,7 @@ def forget(
 @app.command("export")
 def export_lines(file: File, logbook: Place = None, quiet: Quiet = False) -> None:
     """Write the whole logbook as JSON lines; nothing is lost by it."""
-    from analyser.commands.shown import steps
+    from analyser.commands.screen import steps
 
     with open_book(logbook) as book:
         total = sum(book.pilots().values())
@@ -319,7 +319,7 @@ def import_lines(
     quiet: Quiet = False,
 ) -> None:
     """Take over an export; a session that is here already is completed, never doubled."""
-    from analyser.commands.shown import steps
+    from analyser.commands.screen import steps
     from analyser.logbook.merge import Choice
 
     choice, name = Choice(prefer, only_new), who(by)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from analyser.errors import UsageError
+
+if TYPE_CHECKING:
+    from analyser.collection.files import HoldFiles
 
 Holds = Annotated[
     list[Path] | None,
@@ -74,15 +77,13 @@ Device = Annotated[str | None, typer.Option(help="Aircraft or device.", show_def
 Lesson = Annotated[str | None, typer.Option(help="Name of the lesson.", show_default=False)]
 
 
-def pairs(text: str, option: str) -> dict[str, str]:
-    """Read ``name=value,name=value``, as ``--columns`` and ``--units`` take it.
+def table_words(columns: str, units: str) -> tuple[dict[str, str], dict[str, str]]:
+    """Read what ``--columns`` and ``--units`` say of a table, each as :func:`pairs` does."""
+    return pairs(columns, "--columns"), pairs(units, "--units")
 
-    Parameters
-    ----------
-    text : str
-        Empty for none.
-    option : str
-        The option it was given to, for the message.
+
+def pairs(text: str, option: str) -> dict[str, str]:
+    """Read ``name=value,name=value``; ``option`` is what it was given to, for the message.
 
     Raises
     ------
@@ -98,3 +99,13 @@ def pairs(text: str, option: str) -> dict[str, str]:
             )
         found[name] = value
     return found
+
+
+def given_holds(hold: list[Path] | None, infer: bool) -> HoldFiles:
+    """Return the hold files that were named, else those of the collection; what was left out is said."""
+    from analyser.collection.files import collect
+
+    holds, left_out = collect(hold or (), infer=infer)
+    for fault in left_out:
+        typer.echo(f"analyser: {fault}", err=True)
+    return holds

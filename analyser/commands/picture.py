@@ -47,7 +47,6 @@ def picture(
     quiet: Quiet = False,
 ) -> None:
     """Draw a debrief's plan, wind, strips of items or error budget, or a pilot's progress, as a picture."""
-    from analyser.collection.files import collect
     from analyser.errors import UsageError
     from analyser.pages.write import write_bytes_whole
     from analyser.work.job import Job
@@ -55,11 +54,8 @@ def picture(
 
     if to.exists() and not force:
         raise UsageError("the file is there already", file=str(to), mend="name another, or say --force")
-    holds, left_out = collect(hold or (), infer=infer)
-    for fault in left_out:
-        typer.echo(f"analyser: {fault}", err=True)
-    said = options.pairs(columns, "--columns"), options.pairs(units, "--units")
-    job = Job(Path(), holds, rules, standard, *said)
+    holds = options.given_holds(hold, infer)
+    job = Job(Path(), holds, rules, standard, *options.table_words(columns, units))
     wanted = Wanted(kind, number, circuit)
     write_bytes_whole(to, picture_of(source, wanted, to.suffix.lower().removeprefix("."), job, logbook))
     if not quiet:

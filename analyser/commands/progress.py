@@ -57,7 +57,7 @@ def progress(
 
 
 def _everybody(book: Logbook, out: Path, scale: str, day: date, *, quiet: bool) -> Path:
-    from analyser.commands.shown import steps
+    from analyser.commands.screen import steps
     from analyser.pages.progress_files import write_class
     from analyser.rules.scales import load_scale
 

@@ -14,7 +14,6 @@ from analyser.errors import AnalyserError, UsageError
 
 if TYPE_CHECKING:
     from analyser.work.job import Job
-    from analyser.work.session import Session
 
 
 def watch(
@@ -61,12 +60,9 @@ def watch(
     quiet: Quiet = False,
 ) -> None:
     """Debrief each new log of a folder when its writing has stopped. Ctrl-C ends it."""
-    from analyser.collection.files import collect
-    from analyser.work.job import Job, refuse_impossible
-    from analyser.work.session import session_of
-    from analyser.work.watched import Watched, remember, remembered
+    from analyser.work.job import Job, recording_of
+    from analyser.work.watching import Watched, remember, remembered, watcher_of, watcher_of_sheets
     from analyser.work.watching import watch as watch_folder
-    from analyser.work.watching import watcher_of, watcher_of_sheets
 
     if folder is None:
         last = remembered()
@@ -79,17 +75,14 @@ def watch(
         raise UsageError("there is no such folder", file=str(sheets), place="--sheets", mend="check the path")
     if settle <= 0:
         raise UsageError("must be above zero", place="--settle")
-    holds, left_out = collect(hold or (), infer=infer)
-    said = options.pairs(columns, "--columns"), options.pairs(units, "--units")
-    job = Job(pages, holds, rules, standard, *said, scales=tuple(scale or ()))
-    session = session_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
-    if session is not None and pilot_folders:
-        session = replace(session, schools=(folder,))
+    recording = recording_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
+    if recording is not None and pilot_folders:
+        recording = replace(recording, schools=(folder,))
+    holds, said = options.given_holds(hold, infer), options.table_words(columns, units)
+    job = Job(pages, holds, rules, standard, *said, scales=tuple(scale or ()), recording=recording)
     # What is wrong with the rules, a scale or the hold file is said now, not an hour later.
-    refuse_impossible(job)
+    job.refuse_impossible()
     remember(Watched(str(folder.absolute()), str(pages), pilot))
-    for fault in left_out:
-        typer.echo(f"analyser: {fault}", err=True)
     watcher = watcher_of(folder, settle, pages)
     known = 0 if existing else watcher.take_as_done()
     if not quiet:
@@ -100,7 +93,7 @@ def watch(
     try:
         watch_folder(
             watcher,
-            lambda logs: _debrief(logs, job, session, show=show, quiet=quiet),
+            lambda logs: _debrief(logs, job, show=show, quiet=quiet),
             also=None if saved is None else lambda now: _grade(saved.ready(now), logbook, quiet=quiet),
         )
     except KeyboardInterrupt:
@@ -123,14 +116,14 @@ def _grade(files: list[Path], logbook: str | None, *, quiet: bool) -> None:
         typer.echo(f"analyser: {fault}", err=True)
 
 
-def _debrief(logs: list[Path], job: Job, session: Session | None, *, show: bool, quiet: bool) -> None:
+def _debrief(logs: list[Path], job: Job, *, show: bool, quiet: bool) -> None:
     from analyser.commands.screen import Screen
     from analyser.work.run import Orders, run
 
     with Screen(len(logs), quiet) as screen:
         try:
             # A log that has grown since is debriefed again, one that has not is told again.
-            with run(Orders(logs, job, session=session)) as running:
+            with run(Orders(logs, job)) as running:
                 for fault in running.faults:
                     screen.fault(fault)
                 for finished in running.results:

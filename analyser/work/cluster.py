@@ -9,10 +9,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 from analyser import __version__
 from analyser.errors import UsageError
+from analyser.work.executors import InThisProcess
 from analyser.work.task import Finished, Task, carry_out
 
 #: Tasks in hand: enough for the largest cluster a school has, and few enough to wait for in memory.
@@ -21,7 +22,7 @@ IN_HAND = 512
 PATIENCE_S = 15
 
 
-class Cluster:
+class Cluster(InThisProcess):
     """Whatever workers a Dask scheduler has, also those that come later.
 
     A worker that dies has its tasks done by another. Logs and the folder of reports must be reachable from every
@@ -92,9 +93,6 @@ class Cluster:
                 mend="install the same version everywhere",
             )
 
-    def __enter__(self) -> Self:
-        return self
-
     def __exit__(
         self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
     ) -> None:
@@ -118,6 +116,7 @@ def _reachable(task: Task) -> Task:
         holds=given.holds.absolute(),
         standard=standard,
         obstacles=obstacles,
+        scoring=given.scoring.absolute() if given.scoring else None,
         scales=scales,
     )
     return replace(task, log=task.log.absolute(), job=job)

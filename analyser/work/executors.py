@@ -1,4 +1,4 @@
-"""The one seam between many logs and whoever works on them: this process, its machine's cores, or a cluster.
+"""Who does the work of many logs: here this process, in the modules beside it its machine's cores, or a cluster.
 
 Each takes tasks as they come and gives results back in the same order, holding no more than a bounded number of
 either, so that memory does not grow with the number of logs.
@@ -6,33 +6,18 @@ either, so that memory does not grow with the number of logs.
 
 from __future__ import annotations
 
-import os
+import signal
+import threading
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from types import TracebackType
-from typing import Protocol, Self
+from typing import Self
 
 from analyser.work.task import Finished, Task, carry_out
 
-#: Fewer logs than this are done before other processes have begun.
-FEWEST_TO_SHARE = 4
-
-
-class Seam(Protocol):
-    """Whoever does tasks."""
-
-    def run(self, tasks: Iterable[Task]) -> Iterator[Finished]:
-        """Do tasks; results come in their order."""
-        ...
-
-    def __enter__(self) -> Self: ...
-
-    def __exit__(
-        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
-    ) -> None: ...
-
 
 class InThisProcess:
-    """One task after another, here."""
+    """One task after another, here; the others are used alike, in a ``with`` statement."""
 
     def run(self, tasks: Iterable[Task]) -> Iterator[Finished]:
         """Do tasks; results come in their order."""
@@ -47,43 +32,33 @@ class InThisProcess:
         return None
 
 
-def open_seam(logs: int, jobs: int | None, scheduler: str | None) -> Seam:
-    """Choose who does the work.
+@contextmanager
+def interruptions_held() -> Iterator[None]:
+    """Hear of Ctrl-C afterwards: processes half begun or half ended would find what they share gone.
 
-    Parameters
-    ----------
-    logs : int
-        How many there are.
-    jobs : int or None
-        Processes to use; None: the cores that this process may use, where there is enough to share.
-    scheduler : str or None
-        Address of a Dask scheduler: its cluster does the work.
-
-    Returns
-    -------
-    Seam
-        To be used in a ``with`` statement.
-
-    Raises
-    ------
-    UsageError
-        There is no such cluster, or its workers run another version.
+    Processes begun meanwhile do not hear of it at all. Outside the main thread, which is the one that is told, nothing
+    changes.
     """
-    if scheduler is not None:
-        from analyser.work.cluster import Cluster
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    came: list[int] = []
+    # The signal may be delivered to another thread, so blocking it in this one is not enough; and a process that is
+    # started inherits the blocked signal, but no handler.
+    before = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
+    blockable = hasattr(signal, "pthread_sigmask")
+    mask = signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGINT,)) if blockable else ()
+    try:
+        yield
+    finally:
+        if blockable:
+            signal.pthread_sigmask(signal.SIG_SETMASK, mask)
+        signal.signal(signal.SIGINT, signal.SIG_DFL if before is None else before)
+    if came:
+        signal.raise_signal(signal.SIGINT)
 
-        return Cluster(scheduler)
-    wanted = cores() if jobs is None else jobs
-    enough = logs >= (FEWEST_TO_SHARE if jobs is None else 2)
-    if wanted == 1 or not enough:
-        return InThisProcess()
-    from analyser.work.pool import Pool
 
-    return Pool(min(wanted, logs))
-
-
-def cores() -> int:
-    """Return how many cores this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
+def hear_interruptions() -> None:
+    """Let Ctrl-C through to this thread again, whatever it inherited from the process that started it."""
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, (signal.SIGINT,))

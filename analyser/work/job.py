@@ -1,10 +1,11 @@
-"""How logs are to be debriefed: the same for all logs of a run."""
+"""How the logs of a run are to be debriefed, and whose flights they are."""
 
 from __future__ import annotations
 
 import hashlib
 import json
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,10 +14,52 @@ from analyser import __version__
 from analyser.collection.files import HoldFiles, HoldsForFlight, holds_for, read
 from analyser.errors import UsageError
 from analyser.holds.leaving_times import leave_instant
-from analyser.work.session import Session
 
 if TYPE_CHECKING:
     from analyser.logs.track import Track
+
+
+@dataclass(frozen=True)
+class Recording:
+    """Whose flights the logs of a run are, as the person said it, and where they are recorded.
+
+    Attributes
+    ----------
+    pilot : str or None
+        None: each log lies in its pilot's own folder.
+    instructor, device, lesson : str or None
+    logbook : str or None
+        Where it is; None: the user's own.
+    schools : tuple of Path
+        Folders that hold a folder for each pilot.
+    """
+
+    pilot: str | None
+    instructor: str | None = None
+    device: str | None = None
+    lesson: str | None = None
+    logbook: str | None = None
+    schools: tuple[Path, ...] = ()
+
+    def pilot_of(self, log: Path) -> str:
+        """Return who flew a log.
+
+        Raises
+        ------
+        UsageError
+            The log lies in no pilot's folder.
+        """
+        from analyser.logbook.names import pilot_from_folder
+
+        return pilot_from_folder(log, self.schools) if self.pilot is None else self.pilot
+
+    def filled(self, log: Path) -> dict[str, str]:
+        """Return what is known beforehand of a log's grade sheet."""
+        with suppress(UsageError):
+            told = {"pilot": self.pilot_of(log)}
+            rest = {"instructor": self.instructor, "device": self.device, "lesson": self.lesson}
+            return told | {key: value for key, value in rest.items() if value}
+        return {}
 
 
 @dataclass(frozen=True)
@@ -45,7 +88,7 @@ class Job:
         A school's own file of points, severities and caps.
     scales : tuple of str
         Grade scales that the page offers: names, or TOML files; none: those that come with the program.
-    session : Session or None
+    recording : Recording or None
         Whose flights they are: the page's grade sheet is filled in with it.
     """
 
@@ -62,7 +105,7 @@ class Job:
     flight_director: bool = False
     turbulence: bool = False
     scoring: Path | None = None
-    session: Session | None = None
+    recording: Recording | None = None
 
     def fingerprint(self) -> str:
         """Return a short mark of everything that a debrief depends on besides its log.
@@ -74,6 +117,7 @@ class Job:
         str
             Sixteen hexadecimal digits.
         """
+        whose = self.recording
         said = [
             __version__,
             [(file.name, _content(file), file in self.holds.named) for file in self.holds.files],
@@ -89,14 +133,49 @@ class Job:
             self.turbulence,
             _content(self.scoring),
             [(scale, _content(Path(scale))) for scale in self.scales],
-            *self._names(),
+            *([whose.pilot, whose.instructor, whose.device, whose.lesson] if whose else []),
         ]
         return hashlib.sha256(json.dumps(said).encode("utf-8", "surrogateescape")).hexdigest()[:16]
 
-    def _names(self) -> list[str | None]:
-        """Return what the grade sheet is filled in with."""
-        said = self.session
-        return [said.pilot, said.instructor, said.device, said.lesson] if said else []
+    def holds_for(self, track: Track) -> HoldsForFlight:
+        """Return the holds that a flight may have flown, of those that were given.
+
+        Raises
+        ------
+        HoldFileError
+            A file is wrong.
+        UsageError
+            The time to leave is no time.
+        """
+        found = holds_for(self.holds, track) if self.holds.files else HoldsForFlight()
+        if self.leave_fix_at is None:
+            return found
+        leave = leave_instant(self.leave_fix_at, track.start_utc)
+        return replace(found, holds=tuple(replace(hold, leave_fix_at=leave) for hold in found.holds))
+
+    def refuse_impossible(self) -> None:
+        """Say what is wrong with rules, standard, scales, hold and obstacle files now, and not once for each log.
+
+        Raises
+        ------
+        UsageError
+        """
+        from analyser.airspace.obstacle_file import obstacles_asked_for
+        from analyser.debrief import rules_in_force
+        from analyser.rules.scales import load_scales
+        from analyser.rules.scoring import load_scoring
+
+        rules_in_force(self.rules, self.standard)
+        load_scales(self.scales)
+        load_scoring(self.scoring)
+        for file in self.holds.files:
+            read(file)
+        if self.leave_fix_at is not None:
+            if not self.holds.files:
+                mend = "give the hold with --hold"
+                raise UsageError("a time to leave needs a hold to leave", place="--leave-at", mend=mend)
+            leave_instant(self.leave_fix_at, None)
+        obstacles_asked_for(self.obstacles, high_terrain=self.high_terrain)
 
 
 def _content(file: Path | None) -> str | None:
@@ -107,41 +186,36 @@ def _content(file: Path | None) -> str | None:
         return None
 
 
-def read_job_holds(job: Job, track: Track) -> HoldsForFlight:
-    """Return the holds that a flight may have flown, of those that were given.
+def recording_of(
+    pilot: str | None,
+    instructor: str | None,
+    device: str | None,
+    lesson: str | None,
+    logbook: str | None,
+    *,
+    folders: bool = False,
+) -> Recording | None:
+    """Put together what was said about a session; None where nothing is to be recorded.
 
-    Raises
-    ------
-    HoldFileError
-        A file is wrong.
-    UsageError
-        The time to leave is no time.
-    """
-    found = holds_for(job.holds, track) if job.holds.files else HoldsForFlight()
-    if job.leave_fix_at is None:
-        return found
-    leave = leave_instant(job.leave_fix_at, track.start_utc)
-    return replace(found, holds=tuple(replace(hold, leave_fix_at=leave) for hold in found.holds))
-
-
-def refuse_impossible(job: Job) -> None:
-    """Say what is wrong with rules, standard, scales, hold and obstacle files now, and not once for each log.
+    With ``folders`` each log lies in its pilot's own folder.
 
     Raises
     ------
     UsageError
+        Something is said of a session without a pilot, the pilot is said twice, or a name cannot be one.
     """
-    from analyser.airspace.obstacle_file import obstacles_asked_for
-    from analyser.debrief import rules_in_force
-    from analyser.rules.scales import load_scales
+    if pilot is not None and folders:
+        raise UsageError("a pilot and folders of pilots are given", mend="give one of them")
+    if pilot is None and not folders:
+        options = {"--instructor": instructor, "--device": device, "--lesson": lesson}
+        for option, value in options.items():
+            if value is not None:
+                mend = "say whose flight it is with --pilot or --pilot-folders"
+                raise UsageError("nothing is recorded without a pilot", place=option, mend=mend)
+        return None
+    from analyser.logbook.names import clean_name
 
-    rules_in_force(job.rules, job.standard)
-    load_scales(job.scales)
-    for file in job.holds.files:
-        read(file)
-    if job.leave_fix_at is not None:
-        if not job.holds.files:
-            mend = "give the hold with --hold"
-            raise UsageError("a time to leave needs a hold to leave", place="--leave-at", mend=mend)
-        leave_instant(job.leave_fix_at, None)
-    obstacles_asked_for(job.obstacles, high_terrain=job.high_terrain)
+    named = {"instructor": instructor, "device": device, "lesson": lesson}
+    cleaned = {what: clean_name(name, what=what) if name else None for what, name in named.items()}
+    flown_by = clean_name(pilot) if pilot is not None else None
+    return Recording(flown_by, cleaned["instructor"], cleaned["device"], cleaned["lesson"], logbook)

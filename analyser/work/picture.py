@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from analyser.errors import LogError, UsageError
-from analyser.work.earlier import is_debrief
-from analyser.work.job import Job, read_job_holds
+from analyser.work.job import Job
+from analyser.work.report_names import is_debrief
 
 #: Pictures of a hold; of a pilot there is one.
 OF_A_HOLD = ("plan", "wind", "strips", "budget")
@@ -139,5 +139,5 @@ def _document(source: Path, job: Job) -> Mapping[str, Any]:
     from analyser.logs.read import ReadOptions, read_log
 
     track = read_log(source, ReadOptions(columns=job.columns, units=job.units))[0]
-    holds = read_job_holds(job, track).holds
+    holds = job.holds_for(track).holds
     return document(debrief_track(track, holds=holds, rules=job.rules, standard=job.standard))

@@ -17,7 +17,7 @@ from typing import Self
 
 from analyser.garbage import collect_rarely
 from analyser.threads import one_thread_for_children
-from analyser.work.interruptions import hear_interruptions, interruptions_held
+from analyser.work.executors import InThisProcess, hear_interruptions, interruptions_held
 from analyser.work.task import Finished, Task, carry_out
 
 #: Tasks in hand for each process: so many results may wait for a slow log ahead of them.
@@ -47,14 +47,8 @@ _ENDED = (
 )
 
 
-class Pool:
-    """Processes on this machine.
-
-    Parameters
-    ----------
-    jobs : int
-        How many.
-    """
+class Pool(InThisProcess):
+    """So many processes on this machine."""
 
     def __init__(self, jobs: int) -> None:
         self._jobs = jobs

@@ -1,24 +1,45 @@
-"""What is sent to whoever does the work, and what comes back: small, whatever the size of the log."""
+"""One log's way from file to page: what is sent to whoever does the work, and the little that comes back."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+import traceback
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from analyser.collection.files import HoldFiles, HoldsForFlight
+from analyser.errors import AnalyserError
+from analyser.work.circuit_table import Row, rows_of
 from analyser.work.job import Job
-from analyser.work.notes import notes_of
-from analyser.work.one import Report, debrief_file, said
-from analyser.work.table import Row, rows_of
+from analyser.work.report_names import flight_stem, program_block
 
 if TYPE_CHECKING:
     from analyser.logbook.sessions import Trace
+    from analyser.logs.track import Track
 
 ALREADY = (
     "debriefed before with the same settings, so what was found then is told again; --again does it anew"
 )
+#: Notices of a log that are said on the terminal: something of it is not there, or was left to a guess that the
+#: person can settle. The rest stand on the page.
+_SAID = frozenset(
+    {
+        "file-cut-off",
+        "archive-damaged",
+        "member-skipped",
+        "flight-left-out",
+        "aircraft-mixed",
+        "altitude-missing",
+        "date-ambiguous",
+        "date-impossible",
+        "option-unused",
+        "unit-unknown",
+    }
+)
+#: Codes of a file that was taken for a hold of the flight, or would have done as well.
+_TAKEN, _ALIKE = "flown", "flown-alike"
 
 
 @dataclass(frozen=True)
@@ -69,7 +90,7 @@ class Told:
     page: Path
     data: Path
     summary: str
-    flight: int = 1
+    flight: int
     rows: tuple[Row, ...] = ()
     trace: Trace | None = None
 
@@ -82,7 +103,7 @@ class Finished:
     ----------
     log : Path
     told : tuple of Told
-        One per flight.
+        One per flight, in order of time.
     faults : tuple of str
         What went wrong; empty where all went well.
     notes : tuple of str
@@ -96,50 +117,163 @@ class Finished:
 
 
 def carry_out(task: Task) -> Finished:
-    """Do one task.
-
-    Returns
-    -------
-    Finished
-        Whatever goes wrong is a fault in it, never an exception.
-    """
+    """Do one task; whatever goes wrong is a fault in what comes back, never an exception."""
     if task.twin is not None:
         return Finished(task.log, notes=(f"{task.log}: the same log as {task.twin}, debriefed once",))
-    if task.earlier:
-        try:
-            reports = [_left(task, flight) for flight in range(1, len(task.earlier) + 1)]
-            found = _finished(task, reports)
-            return replace(found, notes=(f"{task.log}: {ALREADY}", *found.notes))
-        except (OSError, ValueError, KeyError, TypeError):
-            # An earlier file that cannot be told again is no loss: the log is still there.
-            pass
     try:
-        outcome = debrief_file(task.log, task.job, stem=task.stem)
-        return _finished(task, outcome.reports, outcome.faults)
+        if task.earlier:
+            return _told_again(task)
+    except (OSError, ValueError, KeyError, TypeError):
+        # An earlier file that cannot be told again is no loss: the log is still there.
+        pass
+    try:
+        return _debriefed(task)
     except Exception as error:
         # One log must not end a run of a thousand.
-        return Finished(task.log, faults=(said(error, task.log),))
+        return Finished(task.log, faults=(_fault(error, task.log),))
 
 
-def _left(task: Task, flight: int) -> Report:
-    """Return a report as an earlier run left it."""
-    stem = task.earlier[flight - 1]
-    page, data = task.job.out / f"{stem}.html", task.job.out / f"{stem}.json"
-    return Report(page, data, json.loads(data.read_text(encoding="utf-8")), flight, None)
+def _told_again(task: Task) -> Finished:
+    """Return what an earlier run found."""
+    told = []
+    notes = [f"{task.log}: {ALREADY}"]
+    for flight, stem in enumerate(task.earlier, 1):
+        document = json.loads((task.job.out / f"{stem}.json").read_text(encoding="utf-8"))
+        told.append(_told(task, stem, flight, document, None))
+        notes += _notes(document, task)
+    return Finished(task.log, tuple(told), notes=tuple(dict.fromkeys(notes)))
 
 
-def _finished(task: Task, reports: Sequence[Report], faults: tuple[str, ...] = ()) -> Finished:
-    notes = [note for report in reports for note in notes_of(report.document, task.log, task.job.holds)]
-    return Finished(
-        task.log, tuple(_told(task, report) for report in reports), faults, tuple(dict.fromkeys(notes))
+def _debriefed(task: Task) -> Finished:
+    """Read, judge, write page and JSON of each flight."""
+    from analyser.logs.read import ReadOptions, read_log
+
+    log, job = task.log, task.job
+    tracks = read_log(log, ReadOptions(columns=job.columns, units=job.units))
+    flights = range(1, len(tracks) + 1)
+    stems = [flight_stem(job.out, task.stem, flight, tracks[0].sha256) for flight in flights]
+    told: list[Told] = []
+    faults: list[str] = []
+    notes: list[str] = []
+    # The first flight's file tells that the whole log is done, so it is written last.
+    for flight in reversed(flights):
+        # Where another flight could not be written, no mark of the job lets a later run take this for done.
+        program = program_block(None if faults else job.fingerprint(), stems if flight == 1 else [])
+        try:
+            stem = stems[flight - 1]
+            document, trace = _debrief(tracks[flight - 1], task, stem, program)
+            told.insert(0, _told(task, stem, flight, document, trace))
+            notes = _notes(document, task) + notes
+        except Exception as error:
+            # Nor must one flight keep the others of its log from their pages.
+            faults.insert(0, _fault(error, log))
+    return Finished(log, tuple(told), tuple(faults), tuple(dict.fromkeys(notes)))
+
+
+def _debrief(track: Track, task: Task, stem: str, program: dict[str, Any]) -> tuple[dict[str, Any], Trace]:
+    """Write page and JSON of one flight; return the debrief document and the flown paths."""
+    from analyser.airspace.obstacle_file import obstacles_asked_for
+    from analyser.debrief import debrief_track
+    from analyser.document import document
+    from analyser.logbook.trace import trace_of
+    from analyser.pages.page import render_page
+    from analyser.pages.write import write_text_whole
+    from analyser.rules.scales import load_scales
+    from analyser.rules.scoring import load_scoring
+
+    job = task.job
+    given = job.holds_for(track)
+    debrief = debrief_track(
+        track,
+        holds=given.holds,
+        rules=job.rules,
+        standard=job.standard,
+        obstacles=obstacles_asked_for(job.obstacles, high_terrain=job.high_terrain),
+        high_terrain=job.high_terrain,
+        flight_director=job.flight_director,
+        turbulence=job.turbulence,
+        scoring=load_scoring(job.scoring),
     )
+    content = document(debrief)
+    content["definition_fit"] = _told_fits(content["definition_fit"], given, job.holds)
+    filled = job.recording.filled(task.log) if job.recording else {}
+    rendered = render_page(debrief, content, scales=load_scales(job.scales), filled=filled)
+    write_text_whole(job.out / f"{stem}.html", _storable(rendered))
+    # Last of all, for its being there means that the page is there too; how the file was made stands before the log,
+    # where it is found without reading the rest.
+    made = {"schema": content["schema"], "caution": content["caution"], "program": program, **content}
+    write_text_whole(job.out / f"{stem}.json", _storable(_as_text(made)))
+    return content, trace_of(debrief)
 
 
-def _told(task: Task, report: Report) -> Told:
+def _told(task: Task, stem: str, flight: int, document: dict[str, Any], trace: Trace | None) -> Told:
     from analyser.summary import summary
 
-    rows = tuple(rows_of(report.document)) if task.rows else ()
-    trace = report.trace if task.trace else None
-    return Told(
-        report.page, report.data, summary(report.document, str(report.page)), report.flight, rows, trace
-    )
+    page, data = task.job.out / f"{stem}.html", task.job.out / f"{stem}.json"
+    rows = tuple(rows_of(document)) if task.rows else ()
+    return Told(page, data, summary(document, str(page)), flight, rows, trace if task.trace else None)
+
+
+def _as_text(file: Mapping[str, Any]) -> str:
+    """Write a line for each part and for each hold: the library's fast writer knows no other way to break lines."""
+
+    def line(value: Any) -> str:
+        return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+    parts = {key: line(value) for key, value in file.items() if key != "holds"}
+    parts["holds"] = "[" + ",".join(f"\n  {line(hold)}" for hold in file["holds"]) + "]"
+    return "{" + ",".join(f"\n {line(key)}: {text}" for key, text in parts.items()) + "\n}\n"
+
+
+def _storable(text: str) -> str:
+    """Replace what stands for a byte of a file name that is no text: UTF-8 has no word for it."""
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
+def _fault(error: Exception, log: Path) -> str:
+    """Put an error into words: those of one that a person can mend; of any other, what a developer needs to find it."""
+    if isinstance(error, AnalyserError):
+        return str(error)
+    last = traceback.extract_tb(error.__traceback__)[-1:]
+    where = f" at {Path(last[0].filename).name}:{last[0].lineno}" if last else ""
+    what = f"{type(error).__name__}: {error}".rstrip(": ")
+    mend = "a fault of the program, not yours: please report it, with the log if you may"
+    return f"{log}: this log could not be debriefed: {what}{where} ({mend})"
+
+
+def _told_fits(
+    fits: list[dict[str, Any]], given: HoldsForFlight, collected: HoldFiles
+) -> list[dict[str, Any]]:
+    """Add to how the given holds fit which files were named by themselves, and those that no hold is like."""
+    named = {file.name for file in collected.named}
+    unlike: dict[str, Any] = {
+        "name": "",
+        "code": "unlike",
+        "sentence": "No hold of this flight is of this hand and about this course.",
+        "nearest_nm": None,
+        "holds": [],
+        "named": True,
+    }
+    return [
+        *({**fit, "named": fit["file"] in named} for fit in fits),
+        *({"file": file, **unlike} for file in given.unlike),
+    ]
+
+
+def _notes(document: Mapping[str, Any], task: Task) -> list[str]:
+    """Say what of a log is not there, which hold files fitted no hold, and which fitted as well as the one taken."""
+    log, given = task.log, task.job.holds
+    notes = [f"{log}: {one['message']}" for one in document["log"]["notices"] if one["code"] in _SAID]
+    fits: list[Mapping[str, Any]] = document.get("definition_fit") or []
+    taken = {fit["file"] for fit in fits if fit["code"] == _TAKEN}
+    for fit in fits:
+        file = fit["file"]
+        if fit["code"] == _ALIKE:
+            notes.append(f"{log}: {file} fits as well as the hold file that was taken. {fit['sentence']}")
+        elif fit["named"] and file not in taken:
+            notes.append(f"{log}: {file} fits no hold of this flight. {fit['sentence']}")
+    if document["holds"] and given.files and not given.named and not taken:
+        count = len(given.files)
+        said = "the hold file does not fit" if count == 1 else f"none of the {count} hold files fits"
+        notes.append(f"{log}: {said}, so the hold is inferred from the track")
+    return notes

@@ -1,13 +1,20 @@
-"""A folder to watch: every log that has been written to its end is handed on, once."""
+"""A folder to watch: every log that has been written to its end is handed on, once; and what was watched last."""
 
 from __future__ import annotations
 
+import contextlib
+import json
 import os
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
+from analyser.errors import ReportError, UsageError
+from analyser.user_data import user_folder
+
+#: Beside the logbook: whoever starts watching again types nothing.
+_FILE = "watched.json"
 #: A file that has not changed for this long is taken to be whole: recorders write every second or so.
 SETTLE_S = 3.0
 LOOK_EVERY_S = 1.0
@@ -150,3 +157,47 @@ def watch(
             also(time.monotonic())
         looked += 1
         time.sleep(LOOK_EVERY_S if rounds is None else min(LOOK_EVERY_S, watcher.settle_s / 2.0))
+
+
+@dataclass(frozen=True)
+class Watched:
+    """A folder that was watched.
+
+    Attributes
+    ----------
+    folder, out : str
+        Where the logs come from and the pages go, from the root.
+    pilot : str or None
+        For whom the debriefs were recorded.
+    """
+
+    folder: str
+    out: str
+    pilot: str | None = None
+
+
+def remember(watched: Watched) -> None:
+    """Keep it for the next time; where that cannot be, the folder is named again."""
+    from analyser.pages.write import write_text_whole
+
+    with contextlib.suppress(ReportError):
+        write_text_whole(user_folder() / _FILE, json.dumps(asdict(watched), indent=1) + "\n")
+
+
+def remembered() -> Watched:
+    """Return what was watched last.
+
+    Raises
+    ------
+    UsageError
+        Nothing was.
+    """
+    try:
+        said = json.loads((user_folder() / _FILE).read_text(encoding="utf-8"))
+        pilot = said["pilot"]
+        return Watched(
+            str(Path(said["folder"])), str(Path(said["out"])), None if pilot is None else str(pilot)
+        )
+    except (OSError, ValueError, KeyError, TypeError):
+        mend = "name the folder that the recorder writes its logs into; it is remembered"
+        raise UsageError("no folder has been watched before", place="FOLDER", mend=mend) from None

@@ -91,7 +91,7 @@ def _brought_up_to_date(out: Path, there: dict[str, str], known: dict[str, Entry
 
 def _entry(data: Path, state: str) -> Entry:
     from analyser.pages.index import Entry, entry_of
-    from analyser.work.earlier import is_debrief
+    from analyser.work.report_names import is_debrief
 
     page = data.with_suffix(".html")
     try:

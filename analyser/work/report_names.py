@@ -1,19 +1,21 @@
-"""Under which name each log is debriefed, so that no report of one log lands on another's."""
+"""Under which name each log is debriefed, so that no report lands on another's; and what an earlier run left."""
 
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import count
 from pathlib import Path
+from typing import Any
 
-from analyser.work.earlier import Earlier, read_earlier
+from analyser import __version__
 
 #: Room for a number, an ending and a temporary name within the 255 bytes that file systems allow.
 _LONGEST_BYTES = 180
@@ -22,6 +24,81 @@ _INDEX = "index"
 #: ``flight+2`` is kept for the second flight within one log.
 _FLIGHT_NUMBER = re.compile(r"\+\d+$")
 _NUMBERED = re.compile(r"(.+)-\d+", re.DOTALL)
+#: The description of log and program comes first in every debrief file; the judging after it may be long.
+_HEAD_CHARACTERS = 32_000
+_AFTER_LOG = '\n "rules":'
+
+
+@dataclass(frozen=True)
+class Earlier:
+    """One debrief file that is there already.
+
+    Attributes
+    ----------
+    stem : str
+        Its name without ending.
+    sha256 : str
+        Of the log it speaks of; empty for a file that is no debrief of ours.
+    fingerprint : str or None
+        Of the job that made it; None where that is not known or something was left undone.
+    version : str or None
+        Of the program that made it.
+    stems : tuple of str
+        Names of the debriefs of all flights in the log, this one first.
+    """
+
+    stem: str
+    sha256: str
+    fingerprint: str | None = None
+    version: str | None = None
+    stems: tuple[str, ...] = ()
+
+    def stands(self, out: Path, fingerprint: str) -> bool:
+        """Tell whether nothing would change if this program debriefed the log again by a job of this fingerprint."""
+        same = (self.fingerprint, self.version) == (fingerprint, __version__)
+        files = (out / f"{stem}.{ending}" for stem in self.stems for ending in ("html", "json"))
+        return same and bool(self.stems) and all(file.is_file() for file in files)
+
+
+def program_block(fingerprint: str | None, stems: Sequence[str]) -> dict[str, Any]:
+    """Return what a debrief file says of its own making.
+
+    Parameters
+    ----------
+    fingerprint : str or None
+        Of the job; None where another flight of the same log could not be written, so that it is tried again.
+    stems : sequence of str
+        Names of the debriefs of all flights in the log; only the first file of a log tells.
+
+    """
+    return {"version": __version__, "job": fingerprint, "files": list(stems)}
+
+
+def read_earlier(data: Path) -> Earlier:
+    """Read whose debrief an existing JSON file is; without a hash where it is none."""
+    try:
+        with data.open(encoding="utf-8") as file:
+            head = file.read(_HEAD_CHARACTERS)
+            document = _document(head, file.read) if is_debrief(head) else {}
+        log, program = document["log"], document.get("program") or {}
+        stems = tuple(map(str, program.get("files") or ()))
+        return Earlier(data.stem, str(log["sha256"]), program.get("job"), program.get("version"), stems)
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return Earlier(data.stem, "")
+
+
+def is_debrief(head: str) -> bool:
+    """Tell from its first characters whether a text is a debrief file of this program."""
+    return '"schema":' in head[:40] and '"caution":' in head[:80]
+
+
+def _document(head: str, rest: Callable[[], str]) -> Mapping[str, Any]:
+    first, found, _ = head.partition(_AFTER_LOG)
+    try:
+        document: Mapping[str, Any] = json.loads(first.rstrip().rstrip(",") + "}" if found else "")
+    except ValueError:
+        document = json.loads(head + rest())
+    return document
 
 
 @dataclass(frozen=True)
@@ -80,14 +157,7 @@ class Names:
         self._families: dict[str, _Family] = {}
 
     def claim(self, log: Path) -> Claim:
-        """Give a log its name.
-
-        Parameters
-        ----------
-        log : Path
-            Its stem is the name that is wanted; it is read only where another log wants the same.
-
-        """
+        """Give a log its name: its stem where that is free; it is read only where another log wants the same."""
         wanted = _usable(log.stem)
         family = self._families.get(_key(wanted)) or self._begin(wanted)
         if family.is_alone():
@@ -146,22 +216,9 @@ def _stems(out: Path) -> list[str]:
 
 
 def flight_stem(out: Path, stem: str, number: int, sha256: str) -> str:
-    """Name the debrief of one flight of a log that holds several.
+    """Name the debrief of one flight of a log that holds several: ``flight``, ``flight+2`` and so on.
 
-    Parameters
-    ----------
-    out : Path
-    stem : str
-        The log's.
-    number : int
-        Of the flight, from 1.
-    sha256 : str
-        Of the log; a debrief of the same flight is replaced, another log's never.
-
-    Returns
-    -------
-    str
-        ``flight``, ``flight+2``, ``flight+3`` …
+    A debrief of the same flight, known by the log's SHA-256, is replaced, another log's never.
     """
     if number == 1:
         return stem
