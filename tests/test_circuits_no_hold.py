@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from analyser.circuits.find import search
 from analyser.holds.definition import Hold
-from tests.drawn_flights import drawn, straight, turn
+from tests.drawn_flights import drawn, laps, straight, turn
 from tests.flights.as_track import seen_track
 from tests.flights.flight import make_flight, see
 from tests.flights.scenarios import main_case
@@ -28,6 +29,49 @@ def test_a_leg_that_swings_round_is_airwork(
     assert not found.holds
     assert found.nearest_miss is not None and "legs swing" in found.nearest_miss
     assert found.nearest_miss.startswith("1 lap ") and " looks like a racetrack" in found.nearest_miss
+
+
+#: A reversal of course back over its own line; a box by vectors; an aerodrome circuit; a patrol's lap.
+REVERSAL = [*straight(90), *turn(-45.0), *straight(25), *turn(225.0)]
+BOX = [step for leg_s in (60, 90, 60, 90) for step in (*turn(90.0), *straight(leg_s))]
+PATROL = [*turn(180.0), *straight(260), *turn(180.0), *straight(200)]
+INVENTED: dict[str, list[float]] = {
+    "calibration over one line": [*REVERSAL * 4, *straight(120)],
+    "vectors around a box": [*BOX * 2, *straight(120)],
+    "lines, turning alternately": [*([*turn(180.0), *straight(150), *turn(-180.0), *straight(150)] * 3)],
+    "a patrol's lap": [*PATROL, *straight(120)],
+    "a thermal": [*turn(340.0) * 2, *straight(120)],
+    "a delaying S": [*turn(60.0), *straight(40), *turn(-120.0), *straight(40), *turn(60.0), *straight(120)],
+    "a whole circle on final": [*turn(360.0), *straight(240)],
+    "an arc": [*turn(-90.0), *([*turn(11.0), *straight(25)] * 10), *turn(-90.0), *straight(90)],
+    "figures of eight": [*([*turn(270.0), *straight(30), *turn(-270.0), *straight(30)] * 4), *straight(60)],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("flown", INVENTED)
+def test_what_is_no_hold_is_not_scored(flown: str) -> None:
+    assert not search(drawn(WAY_IN, INVENTED[flown])).holds
+
+
+def test_a_thermal_is_not_even_perhaps_a_hold() -> None:
+    """Ten degrees a second, round in 36 s, again and again: nothing of a hold in it."""
+    circling = [10.0] * 36 * 6
+    found = search(drawn(WAY_IN, [*circling, *straight(120)]))
+    assert not found.holds and not found.possible
+
+
+@pytest.mark.parametrize(("dip_ft", "scored"), [(300.0, True), (900.0, False)])
+def test_laps_cut_by_coming_round_are_asked_for_their_height_too(dip_ft: float, scored: bool) -> None:
+    """An approach flown again and again by vectors is no hold, however like a racetrack its laps come round."""
+    track = drawn(WAY_IN, [*laps(3, 1), *straight(150)])
+    lap_s = len(laps(1, 1))
+    since = (np.arange(track.samples) - len(WAY_IN)) / lap_s
+    # Down along the inbound leg, lowest over the fix, and up again in the turn.
+    down = np.where(
+        (since > 0.5) & (since < 3.5), np.clip(1.0 - 3.0 * np.abs(since - np.round(since)), 0.0, 1.0), 0.0
+    )
+    low = replace(track, channels={"altitude_ft": 4000.0 - dip_ft * down})
+    assert bool(search(low).holds) is scored
 
 
 @pytest.mark.parametrize("longer_s", [25, 40])

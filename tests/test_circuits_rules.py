@@ -174,6 +174,19 @@ def _speed(ratio: float) -> set[str]:
     return codes(speeds(survey, 1.0 / ratio, slice(half, None)), found)
 
 
+def _reversals(degrees: float) -> set[str]:
+    survey, found = racetrack(TWO)
+    laps = [
+        replace(
+            lap,
+            outbound=replace(lap.outbound, change_deg=degrees),
+            inbound=replace(lap.inbound, change_deg=degrees + 10.0),
+        )
+        for lap in found.laps
+    ]
+    return codes(survey, replace(found, laps=tuple(laps)))
+
+
 def _hasty(ratio: float) -> set[str]:
     survey, found = racetrack(ONE)
     lap = found.laps[0]
@@ -203,6 +216,7 @@ PAIRS = {
     "no-fix": (lambda nm: codes(racetrack(TWO * 2)[0], moved(racetrack(TWO * 2)[1], (0.0, nm), 0.05)), 0.48, 0.52),
     "turns-pause": (_paused, 2, 9),
     "turns-steep": (_steep, 49.0, 51.0),
+    "course-reversals": (_reversals, 208.0, 212.0),
     "marching": (lambda nm: codes(racetrack(TWO * 2)[0], moved(racetrack(TWO * 2)[1], (nm, 0.0), 0.3)), 0.06, 0.08),
     "speed-changes-along-leg": (_landing, 0.25, 0.35),
     "speed-changes": (_speed, 1.6, 1.8),
@@ -235,6 +249,17 @@ def test_a_distance_leg_is_long_and_alike_every_time() -> None:
     alike, unlike = [(150, 150)] * 2, [(150, 150), (150, 210)]
     assert "legs-long-unlike" not in codes(*racetrack(alike, speed_kt=150.0))
     assert "legs-long-unlike" in codes(*racetrack(unlike, speed_kt=150.0))
+
+
+def test_one_lap_alone_has_the_outbound_leg_of_a_timed_hold() -> None:
+    assert "legs-long-unlike" not in codes(*racetrack([(138, 200)], speed_kt=60.0))
+    assert "legs-long-unlike" in codes(*racetrack([(144, 100)], speed_kt=60.0))
+
+
+def test_one_turn_of_more_than_half_a_circle_is_no_reversal() -> None:
+    survey, found = racetrack(TWO)
+    late = [replace(lap, inbound=replace(lap.inbound, change_deg=250.0)) for lap in found.laps]
+    assert "course-reversals" not in codes(survey, replace(found, laps=tuple(late)))
 
 
 def test_long_legs_against_a_gale_are_no_longer_over_the_ground() -> None:

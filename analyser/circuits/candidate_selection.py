@@ -88,7 +88,11 @@ def has_corners(survey: Survey) -> bool:
     speed = np.hypot(survey.east_mps, survey.north_mps)
     bank = np.degrees(np.arctan(speed * np.radians(np.abs(survey.turn_rate_dps)) / 9.80665))
     turning = np.abs(survey.turn_rate_dps)
-    return bool(turning[bank > SELECTION.corner_bank_deg].sum() > SELECTION.corner_share * turning.sum())
+    edges = np.flatnonzero(np.diff((bank > SELECTION.corner_bank_deg).astype(int), prepend=0, append=0))
+    corners = sum(
+        float(turning[a:b].sum()) for a, b in edges.reshape(-1, 2).tolist() if b - a <= SELECTION.corner_s
+    )
+    return bool(corners > SELECTION.corner_share * turning.sum())
 
 
 def reading_fix(track: Track, survey: Survey, reading: Racetrack) -> tuple[float, float]:

@@ -18,7 +18,6 @@ from analyser.circuits.flown import FlownHold, Turn
 from analyser.circuits.frame import hold_frame
 from analyser.circuits.given_cutting import flown_by_given
 from analyser.circuits.given_fit import best_stays, fit_of, stays_at
-from analyser.circuits.hold_from_loop import stay_at_loop, stay_with_more_laps
 from analyser.circuits.hold_inference import (
     Inferred,
     in_doubt_of_its_end,
@@ -26,7 +25,7 @@ from analyser.circuits.hold_inference import (
     infer_hold,
     infer_leg,
 )
-from analyser.circuits.loops import Loop
+from analyser.circuits.loops import Loop, stay_at_loop, stay_with_more_laps
 from analyser.circuits.notices import circuit_notices
 from analyser.circuits.possible_holds import (
     doubted,
@@ -108,12 +107,14 @@ def _with_loops(
         seen = sum(len(h.circuits) for h in met)
         if any(h.given for h in met) or seen > loop.laps - bool(met) or _is_spoken_of(start, end, reasons):
             continue
-        stay = stay_at_loop(track, survey, loop)
-        if stay is None or len(stay.laps) <= seen:
+        read = stay_at_loop(track, survey, loop)
+        if read is None or len(read[0].laps) <= seen:
             continue
+        stay, other_end = read
         met += [h for h in found if h not in met and stay.start_s < h.end_s and h.start_s < stay.end_s]
         if not any(h.given for h in met):
-            found = [h for h in found if h not in met] + [flown_by_given(track, stay, given=False)]
+            flown = in_doubt_of_its_end(flown_by_given(track, stay, given=False), other_end)
+            found = [h for h in found if h not in met] + [flown]
     return found
 
 

@@ -47,10 +47,14 @@ def possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack])
     readings : list of Racetrack
         Best first.
     """
+    known = [_span_s(survey, r) for r in readings if r.objection and r.objection.certain]
     found: list[PossibleHold] = []
     for reading in readings:
         start, end = _span_s(survey, reading)
         if (reading.objection and reading.objection.certain) or _overlaps(start, end, found):
+            continue
+        most = max((min(end, b) - max(start, a) for a, b in known), default=0.0)
+        if len(reading.laps) == 1 and most > POSSIBLE.known_share * (end - start):
             continue
         against = tuple(objections(survey, reading))
         if any(one.certain for one in against):
@@ -85,12 +89,13 @@ def possible_loops(
     """
     free = [(survey, loop) for survey, loop in found if not _is_taken(survey, loop, taken)]
     dipping = [one for one in free if _dips(*one)]
-    circling = [one for one in free if one[1].is_circling and one not in dipping]
-    legged = [one for one in free if one not in dipping and one not in circling]
+    steep = [one for one in free if one[1].is_steep and one not in dipping]
+    circling = [one for one in free if one[1].is_circling and one not in dipping and one not in steep]
+    legged = [one for one in free if not any(one in other for other in (dipping, steep, circling))]
     if not legged and not taken and len(circling) <= LOOPS.most_circling:
         legged, circling = circling, []
     dropped = [_loop_reason(track, "goes-down-and-up", *one) for one in dipping]
-    dropped += [_loop_reason(track, "circles", *one) for one in circling]
+    dropped += [_loop_reason(track, "circles", *one) for one in (*steep, *circling)]
     return [_of_loop(track, *one) for one in legged], dropped
 
 

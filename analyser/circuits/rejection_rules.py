@@ -12,9 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyser.circuits.racetrack import M_PER_NM, Lap, Racetrack, distance_nm
-from analyser.circuits.racetrack_shape import is_blind, is_fine, pauses, span, swing_deg
 from analyser.circuits.search_result import Objection
-from analyser.circuits.survey_turns import smooth
+from analyser.circuits.survey_turns import TurnRun, smooth
 from analyser.circuits.thresholds import RACETRACK, REJECTION
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
@@ -58,8 +57,53 @@ def objections(survey: Survey, racetrack: Racetrack) -> Iterator[Objection]:
             yield Objection(rule.code, f"it is one lap only, and {said}" if rule.lone else said, rule.certain)
 
 
+def is_certainly_other(survey: Survey, racetrack: Racetrack) -> bool:
+    """Tell whether a racetrack is certainly no hold, whatever shape it has.
+
+    Parameters
+    ----------
+    survey : Survey
+    racetrack : Racetrack
+    """
+    return any(rule.certain and rule.check(survey, racetrack) for rule in RULES)
+
+
+def _span(racetrack: Racetrack) -> slice:
+    """Return the samples from the first turn to the last passage."""
+    return slice(racetrack.start, racetrack.end + 1)
+
+
+def _is_blind(survey: Survey, racetrack: Racetrack) -> bool:
+    """Tell whether its heights are not all known."""
+    return not bool(np.isfinite(survey.altitude_ft[_span(racetrack)]).all())
+
+
+def _is_fine(racetrack: Racetrack) -> bool:
+    """Tell whether it was read finely enough to see a turn pause, and where it began."""
+    return racetrack.scale_s <= REJECTION.fine_scale_s
+
+
+def _swing_deg(survey: Survey, first: int, last: int) -> float:
+    """Return through how much the way over the ground swings; 0 where it is too short, or too slow, to tell."""
+    leg = slice(first, max(last, first))
+    east, north = survey.east_mps[leg], survey.north_mps[leg]
+    moving = survey.ground_speed_kt[leg] > REJECTION.slow_kt
+    if int(moving.sum()) < REJECTION.shortest_swing_s:
+        return 0.0
+    way_deg = np.degrees(np.unwrap(np.arctan2(east[moving], north[moving])))
+    return float(np.ptp(smooth(way_deg, 2.0)))
+
+
+def _pauses(survey: Survey, turn: TurnRun) -> bool:
+    """Tell whether a turn pauses half way."""
+    rate = np.abs(smooth(survey.turn_rate_dps[turn.start : turn.end], 1.5))
+    quarter = rate.size // 4
+    inner = rate[quarter : rate.size - quarter]
+    return int((inner < REJECTION.pause_share * float(np.percentile(rate, 75))).sum()) >= REJECTION.pause_s
+
+
 def _sawtooth(survey: Survey, racetrack: Racetrack) -> str:
-    if is_blind(survey, racetrack):
+    if _is_blind(survey, racetrack):
         return ""
     around = slice(max(racetrack.start - REJECTION.around_s, 0), racetrack.end + REJECTION.around_s)
     height = smooth(survey.altitude_ft[around], 5.0)[::5]
@@ -95,7 +139,7 @@ def _circles(survey: Survey, racetrack: Racetrack) -> str:
     """Believe that two turns were flown as one circle only where a strong wind asks for it, again and again."""
     if not racetrack.has_halves:
         return ""
-    inside = span(racetrack)
+    inside = _span(racetrack)
     wind_east, wind_north, speed = circle_fit(survey.east_mps[inside][::2], survey.north_mps[inside][::2])
     if len(racetrack.laps) < 2 or np.hypot(wind_east, wind_north) < REJECTION.strong_wind_share * speed:
         return "it is made of whole circles: orbits"
@@ -105,7 +149,7 @@ def _circles(survey: Survey, racetrack: Racetrack) -> str:
 def _legs_too_long(survey: Survey, racetrack: Racetrack) -> str:
     legs = np.array([[b - a for a, b in lap.legs] for lap in racetrack.laps], float)
     mean = float(np.median(legs.mean(axis=1)))
-    blind = is_blind(survey, racetrack)
+    blind = _is_blind(survey, racetrack)
     length = float(np.median([distance_nm(survey, *lap.legs[0]) for lap in racetrack.laps]))
     longest = REJECTION.longest_leg_blind_s if blind else REJECTION.longest_leg_s
     if mean > longest and length > REJECTION.slow_leg_nm:
@@ -116,6 +160,8 @@ def _legs_too_long(survey: Survey, racetrack: Racetrack) -> str:
 def _legs_long_unlike(survey: Survey, racetrack: Racetrack) -> str:
     """Believe long legs only where they are a distance leg's, flown alike every time."""
     legs = np.array([[b - a for a, b in lap.legs] for lap in racetrack.laps], float)
+    if len(legs) == 1 and legs[0, 0] > REJECTION.timed_leg_s:
+        return "its outbound leg is longer than a timed hold's, and there is no second lap to compare"
     inbound = np.array([distance_nm(survey, *lap.legs[1]) for lap in racetrack.laps])
     if (
         float(np.median(legs.mean(axis=1))) <= REJECTION.timed_leg_s
@@ -139,17 +185,17 @@ def _swinging(survey: Survey, racetrack: Racetrack) -> str:
     swings, end_s = [], max(REJECTION.leg_end_s, round(racetrack.scale_s))
     for lap in racetrack.laps:
         if sum(b - a for a, b in lap.legs) >= REJECTION.shortest_legs_s:
-            swings.append(max(swing_deg(survey, a + end_s, b - end_s) for a, b in lap.legs))
+            swings.append(max(_swing_deg(survey, a + end_s, b - end_s) for a, b in lap.legs))
     usual_deg = float(np.median(swings)) if swings else 0.0
     return f"its legs swing through {usual_deg:.0f}°: airwork" if usual_deg > REJECTION.leg_swing_deg else ""
 
 
 def _paused(survey: Survey, racetrack: Racetrack) -> str:
     """Without heights, tell an aerodrome circuit by its turns: each is two, with a short leg between."""
-    if not is_blind(survey, racetrack) or not is_fine(racetrack):
+    if not _is_blind(survey, racetrack) or not _is_fine(racetrack):
         return ""
     turns = [turn for lap in racetrack.laps for turn in (lap.outbound, lap.inbound)]
-    paused = float(np.mean([pauses(survey, turn) for turn in turns]))
+    paused = float(np.mean([_pauses(survey, turn) for turn in turns]))
     return "its turns pause half way, as round an aerodrome" if paused >= 0.5 else ""
 
 
@@ -163,6 +209,17 @@ def _steep(survey: Survey, racetrack: Racetrack) -> str:
     steepest = float(np.median(banks))
     return (
         f"its turns take {steepest:.0f}° of bank: airwork" if steepest > REJECTION.steepest_bank_deg else ""
+    )
+
+
+def _reversals(_survey: Survey, racetrack: Racetrack) -> str:
+    """Tell turns that come back on the line they came from, after a turn away: a hold's legs lie side by side."""
+    turns = [abs(t.change_deg) for lap in racetrack.laps for t in (lap.outbound, lap.inbound)]
+    least = float(np.median(np.array(turns).reshape(-1, 2).min(axis=1)))
+    return (
+        f"both its turns go through {least:.0f}° and more: course reversals"
+        if least > REJECTION.reversal_deg
+        else ""
     )
 
 
@@ -212,13 +269,13 @@ def _leg_speed_range(survey: Survey, racetrack: Racetrack) -> float:
 
 def _landing_speed(survey: Survey, racetrack: Racetrack) -> str:
     """Without heights, tell a landing by the speed along the worse leg."""
-    if is_blind(survey, racetrack) and _leg_speed_range(survey, racetrack) > REJECTION.leg_speed_share_blind:
+    if _is_blind(survey, racetrack) and _leg_speed_range(survey, racetrack) > REJECTION.leg_speed_share_blind:
         return "its speed falls and rises along a leg, as over a runway"
     return ""
 
 
 def _speed(survey: Survey, racetrack: Racetrack) -> str:
-    inside = span(racetrack)
+    inside = _span(racetrack)
     east, north = (smooth(v[inside], 6.0) for v in (survey.east_mps, survey.north_mps))
     # Half the sum of opposite ground velocities is the wind, roughly; enough to tell a landing from a hold.
     wind_east, wind_north = (0.5 * (np.percentile(v, 98) + np.percentile(v, 2)) for v in (east, north))
@@ -233,7 +290,7 @@ def _speed(survey: Survey, racetrack: Racetrack) -> str:
 
 def _misses(survey: Survey, racetrack: Racetrack) -> str:
     lap = racetrack.laps[0]
-    exact = _half_circle(lap) and is_fine(racetrack)
+    exact = _half_circle(lap) and _is_fine(racetrack)
     miss_nm = _miss_nm(survey, lap)
     width_nm = distance_nm(survey, lap.outbound.start, lap.outbound.end)
     if miss_nm > max(
@@ -253,11 +310,11 @@ def _merged(survey: Survey, racetrack: Racetrack) -> str:
     if _half_circle(lap):
         return ""
     # Between sparse fixes every turn is straight for a while.
-    if is_fine(racetrack) and all(pauses(survey, turn) for turn in (lap.outbound, lap.inbound)):
+    if _is_fine(racetrack) and all(_pauses(survey, turn) for turn in (lap.outbound, lap.inbound)):
         return "its turns pause half way: a rectangle"
-    height = survey.altitude_ft[span(racetrack)]
+    height = survey.altitude_ft[_span(racetrack)]
     level = bool(np.isfinite(height).all()) and float(np.ptp(height)) <= REJECTION.lone_height_ft
-    exact = is_blind(survey, racetrack) and _miss_nm(survey, lap) <= REJECTION.blind_miss_nm
+    exact = _is_blind(survey, racetrack) and _miss_nm(survey, lap) <= REJECTION.blind_miss_nm
     if (level or exact) and all(
         REJECTION.lone_leg_s[0] <= b - a <= REJECTION.lone_leg_s[1] for a, b in lap.legs
     ):
@@ -303,6 +360,7 @@ RULES = (
     Rule("no-fix", _fixless),
     Rule("turns-pause", _paused, certain=True),
     Rule("turns-steep", _steep),
+    Rule("course-reversals", _reversals),
     Rule("marching", _marching),
     Rule("speed-changes-along-leg", _landing_speed, certain=True),
     Rule("speed-changes", _speed),

@@ -277,14 +277,13 @@ class LoopThresholds:
     turn_within_s: int = 20
     hypothesis_step_s: int = 6
     #: A loop is plainly a hold where its laps pass within this of the fix, NM, and this of the course, degrees,
-    #: with legs of this much together, seconds; no lap lasts so many times another, the speed over the ground
-    #: changes by no more than so many times (wind included), and no lap goes down by so much, feet, and up again.
+    #: with legs of this much together, seconds; no lap lasts so many times another, and the speed over the ground
+    #: changes by no more than so many times (wind included).
     plain_miss_nm: float = 0.45
     plain_course_deg: float = 25.0
     plain_legs_s: int = 25
     plain_lap_ratio: float = 1.9
     plain_speed_ratio: float = 2.2
-    plain_dip_ft: float = 350.0
 
 
 LOOPS = LoopThresholds()
@@ -324,6 +323,9 @@ class RejectionThresholds:
     leg_end_s: int = 4
     #: Steeper turning than this is airwork, degrees of bank (steep turns are taught at 45° to 50°: common practice).
     steepest_bank_deg: float = 50.0
+    #: Where both turns of a lap go through more than this, degrees, the way turned away before each of them and came
+    #: back on its own line (derived: 180° and most of the 45° of a procedure turn).
+    reversal_deg: float = 210.0
     #: Laps whose fixes march on by more than this each time, NM, all one way, are lines of a survey …
     march_nm: float = 0.07
     #: … two laps do where the legs are longer than the second of these, seconds, for then they are no timed hold's;
@@ -380,6 +382,9 @@ class PossibleThresholds:
     #: A log that ends no later than this after a first turn, seconds, may have ended before the second (a leg of a
     #: minute and a half, and half as long again).
     ends_within_s: float = 140.0
+
+    #: A lap of which more than this share is known to be something else is that.
+    known_share: float = 0.5
 
 
 POSSIBLE = PossibleThresholds()
@@ -539,6 +544,8 @@ class CandidateSelectionThresholds:
     parallel_near_nm: float = 3.5
     #: A turn of which this much is flown in impossible corners comes from chords.
     corner_bank_deg: float = 42.0
+    #: … and a corner is over within this, seconds: who circles steeply goes on doing so.
+    corner_s: int = 8
     corner_share: float = 0.25
 
 
