@@ -10,6 +10,7 @@ import pytest
 from analyser.earth.plane import LocalPlane
 from analyser.logs.track import Seam, Track
 from analyser.logs.track_errors import true_samples
+from analyser.motion.circle import wild_speeds
 from analyser.motion.estimate import Measured, measure
 from analyser.motion.noise_model import Mixture, Moments, WhitenedBy
 from analyser.motion.path import tidy_path, untidy_path
@@ -67,6 +68,45 @@ def test_one_sample_of_another_time_is_seen_through_where_the_log_reports_its_sp
     away_m = np.hypot(moved.north_nm - sound.north_nm, moved.east_nm - sound.east_nm) * 1852.0
     assert away_m.max() < 0.3 * 8.0 * SPEED_MPS
     assert np.abs(moved.ground_speed_kt - sound.ground_speed_kt).max() < 15.0
+
+
+def test_a_stretch_of_wrong_times_is_left_out_of_the_wind_and_said() -> None:
+    """A clock that runs up to half as fast again for a minute and falls back: no single sample stands off."""
+    rng = np.random.default_rng(7)
+    time_s = np.arange(0.0, 1200.0, 5.0)
+    wrong_s = 12.0 * np.exp(-(((time_s - 545.0) / 20.0) ** 2))
+    motion = measured(track_of(time_s, time_s + wrong_s + rng.normal(0.0, 0.5, time_s.size))).motion
+    wind_kt = np.hypot(motion.wind_mean_east_kt, motion.wind_mean_north_kt)
+    assert wind_kt < 2.5 * motion.wind_mean_sd_kt
+    assert wind_kt < 4.0
+    assert motion.tas_mean_kt == pytest.approx(SPEED_MPS * KT, rel=0.02)
+    off = np.abs(motion.tas_kt - SPEED_MPS * KT)
+    spoilt = (motion.time_s > 515.0) & (motion.time_s < 575.0)
+    assert off[spoilt].max() > 30.0
+    assert np.mean(off[spoilt] <= 2.0 * motion.tas_sd_kt[spoilt]) > 0.9
+    assert [n.code for n in motion.notices].count("speeds-wild") == 1
+    sound = [measured(jittered(*kind)).motion for kind in ((0.5, 5.0), (1.5, 5.0, 2), (3.0, 10.0, 1))]
+    assert "speeds-wild" not in [n.code for motion in sound for n in motion.notices]
+
+
+def test_speeds_that_were_flown_are_not_wild() -> None:
+    """An aircraft that slows from 200 to 160 kt in a wind of 30 kt flew all of its speeds; one bin of 300 kt it did not."""
+    time_s = np.arange(0.0, 600.0, 2.0)
+    tas, turned = np.linspace(200.0, 160.0, time_s.size), np.radians(3.0 * time_s)
+    east, north = tas * np.sin(turned) + 30.0, tas * np.cos(turned)
+    sd = np.full(time_s.size, 5.0)
+    assert not wild_speeds(time_s, east, north, sd, 10.0).any()
+    east[100:103] += 120.0 * np.sin(turned[100:103])
+    north[100:103] += 120.0 * np.cos(turned[100:103])
+    off = wild_speeds(time_s, east, north, sd, 10.0)
+    assert list(time_s[off > 0.0][[0, -1]]) == [time_s[100] - 10.0, time_s[102] + 10.0]
+    assert off[101] == pytest.approx(120.0 + tas[101] - 180.0, abs=10.0)
+    # A speed that is only known to forty knots is none to be surprised at.
+    assert not wild_speeds(time_s, east, north, 8.0 * sd, 10.0).any()
+    # Where half of it is wild there is no telling which half.
+    east[:120] *= 2.0
+    north[:120] *= 2.0
+    assert not wild_speeds(time_s, east, north, sd, 10.0).any()
 
 
 def test_a_reported_ground_speed_sharpens_what_the_positions_say() -> None:

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
+from numpy.typing import NDArray
+
 from analyser.logs.track import FloatArray
+
+#: An airspeed that stands off the others by more than so many sigmas was not flown; a pilot's own wander is taken for
+#: so many knots at least (common practice). A time that is wrong by seconds makes fifty.
+WILD_SD, LEAST_WANDER_KT = 4.0, 5.0
+#: Beyond this share there is no telling which of the speeds are the wild ones.
+MOST_WILD = 0.3
 
 
 def circle_fit(east_kt: FloatArray, north_kt: FloatArray, *, rounds: int = 30) -> tuple[float, float, float]:
@@ -40,3 +48,41 @@ def circle_fit(east_kt: FloatArray, north_kt: FloatArray, *, rounds: int = 30) -
         if np.abs(step).max() < 1e-6:
             break
     return float(centre[0]), float(centre[1]), float(centre[2])
+
+
+def wild_speeds(
+    time_s: FloatArray, east_kt: FloatArray, north_kt: FloatArray, sd_kt: FloatArray, reach_s: float
+) -> FloatArray:
+    """Tell how far off the circle those ground velocities lie that no aircraft flew.
+
+    Wrong times that follow one another are smooth, so the path bends to them; only the airspeed shows them.
+
+    Parameters
+    ----------
+    time_s, east_kt, north_kt : (n,) float array
+        In time order.
+    sd_kt : (n,) float array
+        What the speeds are known to.
+    reach_s : float
+        Between true samples: so far on either side a wrong one spoils the path.
+
+    Returns
+    -------
+    (n,) float array
+        Knots off the airspeed of the rest where that is wild, or within reach of it; 0 elsewhere.
+    """
+    wild: NDArray[np.bool_] = np.zeros(time_s.size, dtype=bool)
+    off: FloatArray = np.zeros(time_s.size)
+    for _ in range(10):
+        east, north, tas = circle_fit(east_kt[~wild], north_kt[~wild])
+        off = np.hypot(east_kt - east, north_kt - north) - tas
+        wander_kt = max(1.4826 * float(np.median(np.abs(off))), LEAST_WANDER_KT)
+        worst = time_s[np.abs(off) > WILD_SD * np.hypot(wander_kt, sd_kt)]
+        edges = np.searchsorted(worst, [time_s - reach_s, time_s + reach_s + 1e-9])
+        before, wild = wild, np.asarray(edges[1] > edges[0])
+        if wild.mean() > MOST_WILD:
+            return np.zeros(time_s.size)
+        if (wild == before).all():
+            break
+    reached: FloatArray = np.where(wild, np.abs(off), 0.0)
+    return reached

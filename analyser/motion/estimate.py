@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from analyser.earth.atmosphere import GRAVITY, cas_to_tas, isa_temperature_c, tas_to_cas
 from analyser.earth.plane import METRES_PER_NM, LocalPlane
-from analyser.logs.track import FloatArray, Track
+from analyser.logs.track import FloatArray, Notice, Track
 from analyser.logs.track_errors import true_samples
 from analyser.motion.airdata import logged
+from analyser.motion.circle import wild_speeds
 from analyser.motion.headingfit import with_heading
 from analyser.motion.layout import GUST_SHARE, has_impossible_corners, lay_out, with_logged
 from analyser.motion.motion import Motion
@@ -141,15 +142,22 @@ def measure(
     samples = _Samples.of(track, plane, time_s[0] - beyond_s, time_s[-1] + beyond_s)
     path = samples.path(track, grid)
     errors_of = path.errors
+    flying, wild_s = use, None
+    if errors.untidy:
+        path, use = _without_wild(path, grid, flying, errors.effective_s)
+        wild_s = grid[flying & ~use]
     fit, obtained = _fit(near, grid, path, altitude, use, quick)
     turned = np.interp(grid, time_s, convergence)
     fit, obtained = _with_heading(near, grid, path, turned, use, fit, obtained)
     if errors.untidy and not quick:
         path = samples.path(track, grid, held_airspeed(fit, path, grid, use, altitude))
+        path, _ = _without_wild(path, grid, flying, errors.effective_s)
     warmer = _isa_deviation_c(near, grid, altitude)
     motion = lay_out(plane, grid, path, altitude, hole, fit, obtained, warmer)
     chorded = path.interval_s > CHORDED_S or has_impossible_corners(motion)
     motion = with_logged(near, motion, chorded)
+    if wild_s is not None and wild_s.size:
+        motion = replace(motion, notices=(*motion.notices, _wild_notice(wild_s)))
     interval = path.interval_s if errors.untidy else float(np.median(np.diff(time_s)))
     rolls = roll_response(interval, path.spline.noise)
     return Measured(motion, fit, rolls, interval, chorded, errors_of, errors.time_jitter_s)
@@ -178,6 +186,28 @@ class _Samples:
         first = untidy_spline(self.time_s, self.fixes, errors)
         own = reported_velocities(track, first)
         return untidy_path(self.time_s, self.fixes, errors, grid, both(own, held))
+
+
+def _without_wild(
+    path: Path, grid: FloatArray, use: NDArray[np.bool_], reach_s: float
+) -> tuple[Path, NDArray[np.bool_]]:
+    """Keep speeds that no aircraft flew out of the wind, and say of the path that it does not know them."""
+    inside = np.flatnonzero(use)
+    if inside.size < 2:
+        return path, use
+    velocity = path.spline.at(grid[inside], 1) * KT_PER_MPS
+    off_kt = np.zeros(grid.size)
+    off_kt[inside] = wild_speeds(grid[inside], *velocity.T, path.along_sd_kt[inside], reach_s)
+    return replace(path, along_sd_kt=np.hypot(path.along_sd_kt, off_kt)), use & (off_kt == 0.0)
+
+
+def _wild_notice(wild_s: FloatArray) -> Notice:
+    first, last = (f"{int(s) // 60} min {int(s) % 60} s" for s in (wild_s[0], wild_s[-1]))
+    said = (
+        f"for {wild_s.size} s between {first} and {last} into the flight the positions ask for airspeeds that the rest "
+        "of the hold does not know: their times may be wrong, and wind and airspeed were worked out without them"
+    )
+    return Notice("speeds-wild", said)
 
 
 def _near(track: Track, start_s: float, end_s: float) -> Track:
