@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -10,10 +11,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analyser.pages import captions
 from analyser.pages.figures.area import OUTLINES, AreaParts
 from analyser.pages.figures.plan import PlanParts, plan
 from analyser.pages.figures.sectors import Arrival, sectors
 from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.strip import Strip
+from analyser.pages.figures.strips import ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
 from analyser.pages.figures.thin import thin
 from analyser.pages.figures.waterfall import Share, waterfall
@@ -148,6 +152,24 @@ def test_the_plan_keeps_its_layers_in_order() -> None:
     layers = list(dict.fromkeys(re.findall(r'data-layer="([\w-]+)"', text)))
     order = ["frame", "airspace", "course", "ideal", "reflown", "other", "flown", "fix", "wind"]
     assert [layer for layer in layers if layer in order] == order
+
+
+def test_where_time_was_taken_out_is_marked_on_plan_ribbon_and_strips() -> None:
+    flown = debriefed()[0].holds[0].flown
+    leg = flown.circuits[0].inbound_turn.end_s + 10.0
+    paused = replace(flown, motion=replace(flown.motion, seams_s=(leg,)))
+    series = hold_series(paused)
+    parts = PlanParts(series, spans(flown), 263.0, ("", ""), ("", ""), None, {}, None, {})
+    (marked,) = [letter for letter in plan(parts).letters if letter.text == "not timed"]
+    assert marked.data["circuit"] == 1
+    assert not [x for x in plan(replace(parts, series=hold_series(flown))).letters if x.text == "not timed"]
+    strip = Strip("bank", "Bank", "°", 1, series.time_s, series.bank_deg)
+    window = (float(series.time_s[0]), float(series.time_s[-1]))
+    for sheet in (strip_sheet(strip, spans(flown), window, [leg]), ribbon(spans(flown), window, 0.0, [leg])):
+        (line,) = [stroke for stroke in sheet.strokes if stroke.layer == "seams"]
+        assert line.pieces[0][:, 0] == pytest.approx([sheet.x(leg)] * 2)
+    assert f"upright at {clock(leg)}: the recording stood still" in captions.ribbon(spans(flown), 0.0, [leg])
+    assert "stood still" not in captions.ribbon(spans(flown), 0.0)
 
 
 @pytest.mark.parametrize("side", [1, -1])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-
 from numpy.typing import NDArray
 
 from analyser.logs.track import FloatArray

@@ -197,7 +197,9 @@ def _without_wild(
         return path, use
     velocity = path.spline.at(grid[inside], 1) * KT_PER_MPS
     off_kt = np.zeros(grid.size)
-    off_kt[inside] = wild_speeds(grid[inside], *velocity.T, path.along_sd_kt[inside], reach_s)
+    off_kt[inside] = wild_speeds(
+        grid[inside], velocity[:, 0], velocity[:, 1], path.along_sd_kt[inside], reach_s
+    )
     return replace(path, along_sd_kt=np.hypot(path.along_sd_kt, off_kt)), use & (off_kt == 0.0)
 
 

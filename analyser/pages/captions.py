@@ -104,13 +104,21 @@ def side(series: HoldSeries) -> Markup:
     )
 
 
-def ribbon(spans: Sequence[Span], start_s: float) -> Markup:
+def ribbon(spans: Sequence[Span], start_s: float, seams_s: Sequence[float] = ()) -> Markup:
     """Say what the ribbon shows."""
     starts = [
         f"circuit {s.circuit} from {clock(s.start_s - start_s)}" for s in spans if s.phase == "outbound_turn"
     ]
+    seams = ", ".join(clock(seam_s - start_s) for seam_s in seams_s)
+    not_timed = (
+        f" Dotted upright at {seams}: the recording stood still, or time ran at another rate; what lies across that "
+        "is not timed."
+    )
     return (
-        Markup("Minutes and seconds from the arrival over the fix") + "".join(f"; {s}" for s in starts) + "."
+        Markup("Minutes and seconds from the arrival over the fix")
+        + "".join(f"; {s}" for s in starts)
+        + "."
+        + (not_timed if seams else "")
     )
 
 

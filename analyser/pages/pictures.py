@@ -185,11 +185,12 @@ def strips_of(subject: Subject, levels: LevelPlan) -> list[Strip]:
 def strip_pictures(subject: Subject, strips: Sequence[Strip]) -> list[tuple[str, Picture]]:
     """Draw the ribbon of phases and every time strip."""
     window, start = subject.window_s, subject.flown.start_s
-    bar = ribbon(subject.spans, window, start)
-    caption = captions.ribbon(subject.spans, start)
+    seams = [seam_s for seam_s in subject.series.seams_s if window[0] < seam_s < window[1]]
+    bar = ribbon(subject.spans, window, start, seams)
+    caption = captions.ribbon(subject.spans, start, seams)
     drawn = [("ribbon", picture(bar, "Phases", caption, "ribbon", f"{subject.ids}-ribbon"))]
     for strip in strips:
-        sheet, caption = strip_sheet(strip, subject.spans, window), captions.strip(strip, start)
+        sheet, caption = strip_sheet(strip, subject.spans, window, seams), captions.strip(strip, start)
         named = picture(sheet, strip.title, caption, "strip", f"{subject.ids}-{strip.key}", key=strip.key)
         drawn.append((strip.key, named))
     return drawn

@@ -57,6 +57,7 @@ def replay(subject: Subject, pictures: dict[str, Picture], circuit: int | None) 
         ],
         "window": [round(edge, 1) for edge in subject.window_s],
         "start": round(flown.start_s, 1),
+        "seams": [round(seam_s, 1) for seam_s in series.seams_s],
         "shown": circuit,
         "course": round(flown.hold.inbound_course_true_deg, 3),
         "variation": subject.variation,

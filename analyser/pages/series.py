@@ -34,6 +34,8 @@ class HoldSeries:
         Along the inbound course (negative before the fix) and right of it, as flown inbound.
     altitude_ft, ias_kt, tas_kt, ground_speed_kt, heading_deg, track_deg, bank_deg : (n,) float array
     in_hole : (n,) bool array
+    seams_s : tuple of float
+        Where time was taken out of the log, or put in: what lies across one is not timed.
     """
 
     time_s: FloatArray
@@ -53,6 +55,7 @@ class HoldSeries:
     track_deg: FloatArray
     bank_deg: FloatArray
     in_hole: NDArray[np.bool_]
+    seams_s: tuple[float, ...] = ()
 
     def within(self, start_s: float, end_s: float) -> slice:
         """Return the slice from ``start_s`` to ``end_s``, one point beyond each end so that spans meet."""
@@ -99,7 +102,9 @@ def hold_series(flown: FlownHold) -> HoldSeries:
         "bank_deg": motion.bank_deg,
         "in_hole": motion.in_hole,
     }
-    return HoldSeries(**{name: values[pick] for name, values in series.items()})
+    return HoldSeries(
+        **{name: values[pick] for name, values in series.items()}, seams_s=tuple(motion.seams_s)
+    )
 
 
 def _drift(flown: FlownHold) -> tuple[FloatArray, FloatArray]:

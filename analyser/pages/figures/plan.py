@@ -130,6 +130,14 @@ def draw_flown(sheet: Sheet, series: HoldSeries, spans: Sequence[Span], *, in_ai
                 circuit=span.circuit,
                 phase=code,
             )
+        for seam_s in series.seams_s:
+            if span.start_s <= seam_s < span.end_s:
+                here, ahead = (
+                    (float(np.interp(at, series.time_s, east)), float(np.interp(at, series.time_s, north)))
+                    for at in (seam_s, seam_s + 2.0)
+                )
+                towards_deg = math.degrees(math.atan2(ahead[0] - here[0], ahead[1] - here[1]))
+                symbols.seam(sheet, here, towards_deg, layer=layer, circuit=span.circuit)
 
 
 def _extent(parts: PlanParts) -> tuple[FloatArray, FloatArray]:

@@ -23,7 +23,9 @@ STRIP_HEIGHT = 104.0
 MARGIN_RIGHT = -4.0
 
 
-def strip_sheet(strip: Strip, spans: Sequence[Span], window_s: tuple[float, float]) -> Sheet:
+def strip_sheet(
+    strip: Strip, spans: Sequence[Span], window_s: tuple[float, float], seams_s: Sequence[float] = ()
+) -> Sheet:
     """Draw one strip.
 
     Parameters
@@ -33,6 +35,8 @@ def strip_sheet(strip: Strip, spans: Sequence[Span], window_s: tuple[float, floa
         For the shading of the turns and the lines between circuits.
     window_s : (start, end)
         What all strips of a hold show.
+    seams_s : sequence of float
+        Where time was taken out or put in; a line is ruled there.
 
     Returns
     -------
@@ -51,6 +55,7 @@ def strip_sheet(strip: Strip, spans: Sequence[Span], window_s: tuple[float, floa
     _ticks(sheet, strip, low, high, step)
     _values(sheet, strip)
     _outside(sheet, strip)
+    _seams(sheet, seams_s)
     return sheet
 
 
@@ -67,7 +72,9 @@ def shade(sheet: Sheet, spans: Sequence[Span]) -> None:
             sheet.line([span.start_s] * 2, [low, high], "ink", 0.9, layer="phases")
 
 
-def ribbon(spans: Sequence[Span], window_s: tuple[float, float], start_s: float) -> Sheet:
+def ribbon(
+    spans: Sequence[Span], window_s: tuple[float, float], start_s: float, seams_s: Sequence[float] = ()
+) -> Sheet:
     """Draw the ribbon above the strips: phases by their lines, circuits by number, time in minutes.
 
     Parameters
@@ -76,6 +83,8 @@ def ribbon(spans: Sequence[Span], window_s: tuple[float, float], start_s: float)
     window_s : (start, end)
     start_s : float
         The arrival over the fix, from which the minutes count.
+    seams_s : sequence of float
+        Where time was taken out or put in.
 
     Returns
     -------
@@ -98,7 +107,13 @@ def ribbon(spans: Sequence[Span], window_s: tuple[float, float], start_s: float)
         if span.phase == "entry" and span.end_s - span.start_s > 0.14 * (window_s[1] - window_s[0]):
             sheet.letter(span.start_s, 32.0, "Entry", "strong", "start", right=5)
     _minutes(sheet, start_s)
+    _seams(sheet, seams_s)
     return sheet
+
+
+def _seams(sheet: Sheet, seams_s: Sequence[float]) -> None:
+    for seam_s in seams_s:
+        sheet.line([seam_s] * 2, sheet.window[2:], "mark", 1.4, (1.5, 2.0), layer="seams")
 
 
 def _minutes(sheet: Sheet, start_s: float) -> None:

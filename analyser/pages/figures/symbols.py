@@ -37,6 +37,23 @@ def fix(sheet: Sheet, east: float = 0.0, north: float = 0.0, *, layer: str = "fi
     sheet.area(east + 0.25 * size * np.cos(dot), north + 0.25 * size * np.sin(dot), "ink", layer=layer)
 
 
+def seam(sheet: Sheet, here: tuple[float, float], towards_deg: float, *, layer: str, circuit: int) -> None:
+    """Draw two bars across a track, where the recording stood still or time ran at another rate."""
+    unit, along = _per_unit(sheet), math.radians(towards_deg)
+    ahead, across = (math.sin(along), math.cos(along)), (math.cos(along), -math.sin(along))
+    for off in (-2.5, 2.5):
+        x, y = ([here[k] + unit * (off * ahead[k] + far * across[k]) for far in (-8.0, 8.0)] for k in (0, 1))
+        sheet.line(x, y, "mark", 1.8, layer=layer, circuit=circuit)
+    sheet.letter(
+        here[0] + 12.0 * unit * across[0],
+        here[1] + 12.0 * unit * across[1],
+        "not timed",
+        "mark",
+        "start" if across[0] >= 0.0 else "end",
+        circuit=circuit,
+    )
+
+
 def arrow(
     sheet: Sheet,
     start: tuple[float, float],

@@ -232,7 +232,8 @@
       }
       say("time", now);
       say("clock-name", circuit ? `circuit ${circuit}, ${counts}` : counts);
-      say("clock", minutes(circuit ? Math.max(0, this.time - clock) : this.time - clock));
+      const untimed = this.hold.seams.some((seam) => clock <= seam && seam <= this.time);
+      say("clock", untimed ? "not timed" : minutes(circuit ? Math.max(0, this.time - clock) : this.time - clock));
       say("alt", metric ? value("alt", " m", FEET) : value("alt", " ft"));
       say("speed", `${value("ias", "")} / ${value("tas", "")} kt`);
       say("gs", value("gs", " kt"));
