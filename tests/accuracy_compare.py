@@ -16,6 +16,8 @@ from tests.flights.truth import TrueCircuit, TrueHold, TrueTurn
 
 #: Circuits belong together if they begin within this of each other, seconds; turns likewise.
 SAME_CIRCUIT_S, SAME_TURN_S = 45.0, 40.0
+#: A bank with so large a sigma, degrees, is the program's word that it does not know it: nothing to be honest about.
+NO_BANK_SD_DEG = 15.0
 
 
 @dataclass
@@ -227,7 +229,8 @@ def _turn(
         return
     bank = mine.bank_mean_deg - true.bank_mean_deg
     errors.add(f"bank, {sampling}", bank)
-    errors.add_in_sd("bank", bank, mine.bank_mean_sd_deg)
+    if mine.bank_mean_sd_deg < NO_BANK_SD_DEG:
+        errors.add_in_sd("bank", bank, mine.bank_mean_sd_deg)
     if true.merged:
         errors.counts["not found: leaving level, as the turn grew out of another"] += 1
     else:

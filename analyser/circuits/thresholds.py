@@ -776,8 +776,8 @@ class InferenceThresholds:
     #: A pilot sees the fix pass, then rolls: common practice, and half of it is the correction's uncertainty.
     reaction_s: float = 1.5
     #: Sigma of it from one pilot to the next: procedure designers allow 6 s of reaction (Doc 8168 Vol II, from
-    #: memory), taken here as what one pilot in a hundred exceeds.
-    reaction_sd_s: float = 2.5
+    #: memory), taken here as what one pilot in a hundred exceeds: (6 − 1.5) s are 2.33 sigmas.
+    reaction_sd_s: float = 1.9
     #: Sigma of the fix along the course when one circuit alone tells it (common practice: a second or three).
     alone_nm: float = 0.1
     #: Below these no flight tells the fix and the course, however alike its laps.

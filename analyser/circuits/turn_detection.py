@@ -18,6 +18,7 @@ from analyser.circuits.flown import Turn
 from analyser.circuits.survey_turns import smooth
 from analyser.circuits.thresholds import DETECTION
 from analyser.earth.angles import wrap180
+from analyser.earth.atmosphere import GRAVITY, MPS_PER_KT
 from analyser.earth.turning import turn_bank_deg
 from analyser.motion.estimate import Measured
 from analyser.motion.roll_response import UNSMOOTHED, RollResponse
@@ -269,8 +270,17 @@ def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) 
     tilt = 0.5 * np.degrees(np.sin(2 * np.radians(bank))) * speed_sd / tas
     edges = measured.rolls.blur_s**2 / span_s * 0.03 * bank
     swing = DETECTION.swing_share * float(bank_deg.std()) * np.sqrt(DETECTION.swing_s / span_s)
-    # Errors of samples next to one another hang together: a turn holds so many that do not.
-    sampling = _sampling_sd_deg(measured, a, b) * np.sqrt(min(1.0, 2.0 * measured.interval_s / span_s))
+    sampling = _sampling_sd_deg(measured, a, b)
+    if sampling and not measured.chorded:
+        # A mean rate of turn is known as well as the headings at its two ends, and the times at which they were met.
+        headings = np.hypot(*(np.radians(motion.at("heading_sd_deg", at)) for at in (a, b)))
+        rate_sd = float(headings) / span_s
+        sampling = float(
+            np.hypot(
+                np.degrees(tas * MPS_PER_KT * rate_sd / GRAVITY) * np.cos(np.radians(bank)) ** 2,
+                0.5 * np.degrees(np.sin(2 * np.radians(bank))) * measured.clock_sd(a, b),
+            )
+        )
     return float(
         np.sqrt(tilt**2 + edges**2 + swing**2 + sampling**2 + DETECTION.least_bank_sd_deg**2) + 8.0 * hole
     )

@@ -25,7 +25,7 @@ from analyser.motion.path import (
     untidy_spline,
 )
 from analyser.motion.roll_response import RollResponse, roll_response
-from analyser.motion.speeds import both, held_airspeed, reported_velocities, smoother_velocity
+from analyser.motion.speeds import HELD_KT, both, held_airspeed, reported_velocities, smoother_velocity
 from analyser.motion.spline import KT_PER_MPS
 from analyser.motion.survey import on_grid, thin
 from analyser.motion.windfit import WindFit, fit_wind
@@ -93,12 +93,25 @@ class Measured:
         lean = float(np.hypot(np.sin(heading).mean(), np.cos(heading).mean()))
         parts = [lean * sd, GUST_SHARE * self.wind.speed_noise.mean_sd(end_s - start_s)]
         if self.velocity_errors is not None:
-            nose = np.column_stack([np.sin(heading), np.cos(heading)])
-            covariance = self.velocity_errors.covariance(
-                self.motion.time_s[span], nose, np.zeros(1, dtype=np.intp)
-            )
-            parts.append(float(np.sqrt(covariance[0, 0])))
+            parts.append(self._path_sd(span))
         return float(tas.mean()), float(np.linalg.norm(parts))
+
+    def clock_sd(self, start_s: float, end_s: float) -> float:
+        """Return what a span's length in time is known to, as a share of it: by the samples, and by the speed held."""
+        span = self.motion.span(start_s, end_s)
+        if self.velocity_errors is None or self.motion.tas_kt[span].size == 0:
+            return 0.0
+        held_kt = replace(self.wind.speed_noise, sigma=max(self.wind.speed_noise.sigma, HELD_KT))
+        sds = np.array([self._path_sd(span), held_kt.mean_sd(end_s - start_s)])
+        return float(1.0 / np.linalg.norm(1.0 / sds) / self.motion.tas_kt[span].mean())
+
+    def _path_sd(self, span: slice) -> float:
+        """Return the sigma of the mean speed along the nose that the path alone tells, knots."""
+        assert self.velocity_errors is not None
+        heading = np.radians(self.motion.heading_deg[span])
+        nose = np.column_stack([np.sin(heading), np.cos(heading)])
+        covariance = self.velocity_errors.covariance(self.motion.time_s[span], nose, np.zeros(1, dtype=np.intp))
+        return float(np.sqrt(covariance[0, 0]))
 
 
 def measure(
