@@ -14,6 +14,7 @@ from analyser.circuits.rejection_rules import objections
 from analyser.circuits.survey_turns import TurnRun, circles_halved, turn_runs
 from analyser.circuits.thresholds import ENDS, SELECTION
 from analyser.logs.track import Track
+from analyser.motion.estimate import CHORDED_S
 from analyser.motion.survey import Survey
 
 
@@ -84,7 +85,9 @@ def _with_and_without_circles(survey: Survey, runs: list[TurnRun]) -> list[list[
 
 
 def has_corners(survey: Survey) -> bool:
-    """Tell whether the turning is done in corners that no wing flies: positions joined by chords."""
+    """Tell whether a turn has hardly a sample, or is done in corners that no wing flies: positions joined by chords."""
+    if survey.sample_s > CHORDED_S:
+        return True
     speed = np.hypot(survey.east_mps, survey.north_mps)
     bank = np.degrees(np.arctan(speed * np.radians(np.abs(survey.turn_rate_dps)) / 9.80665))
     turning = np.abs(survey.turn_rate_dps)

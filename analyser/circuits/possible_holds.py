@@ -198,8 +198,8 @@ def _of_racetrack(
         speaks_for.append("The way to it fits an entry.")
     return PossibleHold(
         start, end, lat, lon, reading.course_deg, "right" if reading.side > 0 else "left", len(reading.laps),
-        tuple(speaks_for), (*(_sentence(one.said) for one in against), *_coarse_words(track, survey)),
-        _is_coarse(track, survey),
+        tuple(speaks_for), (*(_sentence(one.said) for one in against), *_coarse_words(survey)),
+        _is_coarse(survey),
     )  # fmt: skip
 
 
@@ -221,7 +221,7 @@ def _of_loop(track: Track, survey: Survey, loop: Loop) -> PossibleHold:
         )
     return PossibleHold(
         start, end, lat, lon, loop.course_deg, "right" if loop.side > 0 else "left", loop.laps,
-        speaks_for, (*against, *_coarse_words(track, survey)), _is_coarse(track, survey),
+        speaks_for, (*against, *_coarse_words(survey)), _is_coarse(survey),
     )  # fmt: skip
 
 
@@ -229,14 +229,14 @@ def _sentence(said: str) -> str:
     return said[0].upper() + said[1:] + "."
 
 
-def _is_coarse(track: Track, survey: Survey) -> bool:
-    return track.interval_s >= POSSIBLE.coarse_s or has_corners(survey)
+def _is_coarse(survey: Survey) -> bool:
+    return survey.sample_s >= POSSIBLE.coarse_s or has_corners(survey)
 
 
-def _coarse_words(track: Track, survey: Survey) -> tuple[str, ...]:
+def _coarse_words(survey: Survey) -> tuple[str, ...]:
     """Say it where the log is too coarse to tell, so that the pilot is not blamed for his recorder."""
-    if track.interval_s >= POSSIBLE.coarse_s:
-        said = f"The positions lie {track.interval_s:.0f} s apart: too coarse to tell turns from legs."
+    if survey.sample_s >= POSSIBLE.coarse_s:
+        said = f"True positions lie {survey.sample_s:.0f} s apart: too coarse to tell turns from legs."
         return (said,)
     if has_corners(survey):
         return ("The positions are joined by straight lines: too coarse to tell turns from legs.",)

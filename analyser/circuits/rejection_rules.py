@@ -17,6 +17,7 @@ from analyser.circuits.survey_turns import TurnRun, smooth
 from analyser.circuits.thresholds import RACETRACK, REJECTION
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
+from analyser.motion.estimate import CHORDED_S
 from analyser.motion.survey import Survey
 
 
@@ -139,6 +140,11 @@ def _circles(survey: Survey, racetrack: Racetrack) -> str:
     """Believe that two turns were flown as one circle only where a strong wind asks for it, again and again."""
     if not racetrack.has_halves:
         return ""
+    if len(racetrack.laps) > 1 and survey.sample_s > CHORDED_S:
+        # A leg in which no two true samples lie is not seen; another leg that is seen tells such a lap from an orbit.
+        longest_s = [max(end - begin for begin, end in lap.legs) for lap in racetrack.laps]
+        if min(longest_s) > survey.sample_s:
+            return ""
     inside = _span(racetrack)
     wind_east, wind_north, speed = circle_fit(survey.east_mps[inside][::2], survey.north_mps[inside][::2])
     if len(racetrack.laps) < 2 or np.hypot(wind_east, wind_north) < REJECTION.strong_wind_share * speed:

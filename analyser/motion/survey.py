@@ -47,6 +47,8 @@ class Survey:
         NaN where unknown.
     noise_m : float
         Scatter of the fixes about the path, per axis.
+    sample_s : float
+        Seconds between the log's true samples.
     """
 
     time_s: FloatArray
@@ -57,6 +59,7 @@ class Survey:
     turn_rate_dps: FloatArray
     altitude_ft: FloatArray
     noise_m: float
+    sample_s: float = 1.0
 
     # Kept once worked out: every reading of the flight as a racetrack asks for it.
     @cached_property
@@ -134,6 +137,7 @@ def _look_over(track: Track, part: slice) -> Survey:
         turn_rate_dps=np.where(flying, np.degrees(turning / speed_squared), 0.0),
         altitude_ft=on_grid(track.time_s[part], track.channel("altitude_ft")[part], grid),
         noise_m=spline.noise,
+        sample_s=errors.effective_s,
     )
 
 
