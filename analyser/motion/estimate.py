@@ -110,7 +110,9 @@ class Measured:
         assert self.velocity_errors is not None
         heading = np.radians(self.motion.heading_deg[span])
         nose = np.column_stack([np.sin(heading), np.cos(heading)])
-        covariance = self.velocity_errors.covariance(self.motion.time_s[span], nose, np.zeros(1, dtype=np.intp))
+        covariance = self.velocity_errors.covariance(
+            self.motion.time_s[span], nose, np.zeros(1, dtype=np.intp)
+        )
         return float(np.sqrt(covariance[0, 0]))
 
 
