@@ -114,3 +114,44 @@ def test_samples_early_along_the_track_are_left_out_and_make_no_second_flight(tm
         track.time_s
     )
     assert speed.max() < 2.0 * np.median(speed)
+
+
+@pytest.mark.parametrize("lost_s", [1.0, 18.0])
+def test_time_that_the_clock_did_not_count_is_put_in(tmp_path: Path, lost_s: float) -> None:
+    """A leap second written twice, or GPS time turned into UTC in flight by a recorder that drops what repeats."""
+    keep = (FLIGHT.time_s <= 500.0) | (FLIGHT.time_s > 500.0 + lost_s)
+    rows = np.flatnonzero(keep)
+    clock_s = FLIGHT.time_s - np.where(FLIGHT.time_s > 500.0, lost_s, 0.0)
+    track = _read(tmp_path, clock_s[rows], rows)
+    np.testing.assert_allclose(np.diff(track.time_s).sum(), np.ptp(FLIGHT.time_s), atol=0.3)
+    (seam,) = track.seams
+    assert seam.time_s == pytest.approx(500.0 + 0.5 * lost_s, abs=1.0)
+    assert seam.removed_s == pytest.approx(-lost_s, abs=0.3)
+    (said,) = [notice.message for notice in track.notices if notice.code == "time-lost"]
+    assert "sample 501" in said
+
+
+def test_a_receiver_that_steps_again_and_again_lost_no_time(tmp_path: Path) -> None:
+    rows = np.arange(1200)
+    lost = np.zeros(1200)
+    for at in range(200, 1200, 200):
+        lost[at:] += 1.0
+    track = _read(tmp_path, FLIGHT.time_s - lost, rows)
+    assert "time-lost" not in codes(track)
+
+
+def test_a_flight_that_goes_on_somewhere_else_is_another_flight_and_that_is_said(tmp_path: Path) -> None:
+    rows = np.concatenate([np.arange(700), np.arange(300, 1200)])
+    time_s = np.arange(rows.size) * 1.0
+    text = table(
+        ["time", "lat", "lon"],
+        numbers(EPOCH + time_s, 3),
+        *(numbers(v[rows], 7) for v in (FLIGHT.lat, FLIGHT.lon)),
+    )
+    path = tmp_path / "moved.csv"
+    path.write_text(text if isinstance(text, str) else text.decode(), encoding="utf-8")
+    first, second = read_log(path)
+    assert (first.samples, second.samples) == (700, 900)
+    for track in (first, second):
+        (said,) = [notice.message for notice in track.notices if notice.code == "position-jump"]
+        assert "After 700 samples" in said

@@ -52,15 +52,36 @@ def test_unrolled_steps_keep_their_lengths(lat: float, lon: float) -> None:
     assert np.hypot(np.diff(east), np.diff(north)) == pytest.approx(np.full(200, 100.0), abs=0.01)
 
 
-def _straight(time_s: np.ndarray) -> Track:
-    return Track("straight", "table", "", time_s, 47.0 + time_s * 0.0005, np.full(time_s.size, -30.0))
+def _with_hole(length_s: float, *, bent_deg: float = 0.0, faster: float = 1.0) -> Track:
+    """Fly north at 108 kt, and after the hole in another direction or as if the hole had been flown faster."""
+    time_s = np.arange(0.0, 900.0)
+    way = np.where(time_s > 300.0, 0.0005 * (time_s - 300.0), 0.0)
+    gone = np.where(time_s >= 300.0 + length_s, (faster - 1.0) * 0.0005 * length_s, 0.0)
+    north = 0.0005 * np.minimum(time_s, 300.0) + way * np.cos(np.radians(bent_deg)) + gone
+    east = way * np.sin(np.radians(bent_deg)) / np.cos(np.radians(47.0))
+    seen = (time_s <= 300.0) | (time_s >= 300.0 + length_s)
+    return Track("straight", "table", "", time_s[seen], 47.0 + north[seen], -30.0 + east[seen])
 
 
 def test_a_long_hole_parts_a_flight_and_a_short_one_does_not() -> None:
-    whole = np.arange(0.0, 900.0)
-    short = whole[(whole < 300) | (whole > 320)]
-    long = whole[(whole < 300) | (whole > 420)]
-    assert [len(survey_flight(_straight(t))) for t in (whole, short, long)] == [1, 1, 2]
+    assert len(survey_flight(_with_hole(20.0, bent_deg=40.0))) == 1
+    assert len(survey_flight(_with_hole(120.0, bent_deg=40.0))) == 2
+
+
+@pytest.mark.parametrize(
+    ("hole", "parts"),
+    [
+        ({"length_s": 120.0}, 1),
+        ({"length_s": 235.0, "bent_deg": 6.0}, 1),
+        ({"length_s": 245.0}, 2),
+        ({"length_s": 120.0, "bent_deg": 12.0}, 2),
+        ({"length_s": 120.0, "faster": 1.08}, 1),
+        ({"length_s": 120.0, "faster": 1.2}, 2),
+        ({"length_s": 120.0, "faster": 0.8}, 2),
+    ],
+)
+def test_a_long_hole_that_was_flown_straight_through_is_bridged(hole: dict[str, float], parts: int) -> None:
+    assert len(survey_flight(_with_hole(**hole))) == parts
 
 
 def test_fast_sampling_is_averaged_and_slow_sampling_left_alone() -> None:

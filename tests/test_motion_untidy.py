@@ -175,6 +175,28 @@ def test_chords_say_that_bank_is_unknown() -> None:
     assert found.motion.sample_s == pytest.approx(27.0, abs=1.0)
 
 
+def test_a_mean_airspeed_is_of_what_was_seen_and_knows_less_with_a_hole() -> None:
+    """A spline that hangs across a turn cuts it short: its speed there is no airspeed."""
+    track = jittered(0.0, 1.0)
+    keep = np.ones(track.samples, dtype=bool)
+    for turn_s in (300.0, 590.0, 830.0):
+        keep &= np.abs(track.time_s - turn_s) > 22.0
+    channels = {name: values[keep] for name, values in track.channels.items()}
+    holed = replace(
+        track,
+        time_s=track.time_s[keep],
+        lat_deg=track.lat_deg[keep],
+        lon_deg=track.lon_deg[keep],
+        channels=channels,
+    )
+    whole, seen = measured(track), measured(holed)
+    assert seen.motion.in_hole.sum() > 100
+    (known_kt, known_sd), (mean_kt, sd) = (one.mean_tas(150.0, 1050.0) for one in (whole, seen))
+    assert mean_kt == pytest.approx(known_kt, abs=0.05)
+    assert np.abs(seen.motion.tas_kt - whole.motion.tas_kt).max() > 5.0
+    assert sd > known_sd
+
+
 def test_a_seam_is_carried_into_the_motion_and_said() -> None:
     track = replace(jittered(0.0, 1.0), seams=(Seam(600.0, 34.0),))
     motion = measured(track).motion

@@ -12,7 +12,7 @@ import numpy as np
 from analyser.errors import LogError
 from analyser.logs.channels import hold_against_track, within_range
 from analyser.logs.clocks import doubtful_date, drop_duplicates, order_clock
-from analyser.logs.flight_time import even_out_rate, take_out_pauses
+from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_pauses
 from analyser.logs.flights import apart_at_one_time, joined, parted_by_holes
 from analyser.logs.limits import MAX_FLIGHTS, MAX_PIECES
 from analyser.logs.movement import Movement, is_flying_speed, movement, usual_speed_kt
@@ -111,7 +111,7 @@ def _parts(flight: RawFlight, file: str) -> list[RawFlight]:
     return [
         part
         for single in flights
-        for moved in parted(even_out_rate(drop_held(take_out_pauses(single))), file)
+        for moved in parted(even_out_rate(put_in_lost_time(drop_held(take_out_pauses(single)))), file)
         for part in parted_by_holes(moved)
     ]
 

@@ -58,6 +58,14 @@ class Thresholds:
     """Fewer rows tell no rate."""
     least_step_s: float = 0.5
     """Speeds are read over steps of at least about this."""
+    jumped: float = 1.6
+    """A step of so many times the usual way, on an even path, lost time …"""
+    even: float = 0.12
+    """… where the steps around it are alike to this share …"""
+    ahead_deg: float = 8.0
+    """… and it goes straight on, to so many degrees beside the turn …"""
+    most_jumps: int = 3
+    """… and does so no more often: what jumps again and again is a receiver that filters or repeats positions."""
     impossible_mps2: float = 12.0
     """A change of speed from step to step that no aeroplane makes along its track."""
 
@@ -151,6 +159,71 @@ def _without(flight: RawFlight, rows: NDArray[np.intp], pauses: list[tuple[int, 
     return replace(
         moved, seams=(*flight.seams, *seams), notices=(*flight.notices, Notice("time-paused", message))
     )
+
+
+def put_in_lost_time(flight: RawFlight) -> RawFlight:
+    """Put the time in that a clock did not count: a second written twice, or one that was lost.
+
+    An aircraft cannot cover two seconds' way in one and go on as it was; a clock that is set back by one, or a recorder
+    that drops a row and counts on, writes that.
+
+    Parameters
+    ----------
+    flight : RawFlight
+        Times strictly increasing.
+
+    Returns
+    -------
+    RawFlight
+        What lies after such a step is later by the time that was lost.
+    """
+    limits = THRESHOLDS
+    dt = np.diff(flight.time_s)
+    if flight.samples < 4 * limits.around:
+        return flight
+    east, north = displacements(flight.lat_deg, flight.lon_deg)
+    speed, usual = np.hypot(east, north) / dt, float(np.median(dt))
+    sudden = (speed[1:] > 0.9 * limits.jumped * speed[:-1]) & (
+        speed[:-1] > limits.flying_kt * METRES_PER_SECOND_PER_KNOT
+    )
+    steps = (np.flatnonzero(sudden) + 1).tolist()
+    lost = [(step, gone) for step in steps if (gone := _not_counted_s(dt, east, north, step, usual)) > 0.0]
+    if not lost or len(lost) > limits.most_jumps:
+        return flight
+    shift = np.zeros(flight.samples)
+    seams = []
+    for step, gone in lost:
+        seams.append(Seam(float(flight.time_s[step] + shift[step]) + 0.5 * (dt[step] + gone), -gone))
+        shift[step + 1 :] += gone
+    where = ", ".join(f"sample {step + 1} ({gone:.1f} s)" for step, gone in lost)
+    message = (
+        f"The clock did not count all of the time: the aircraft covers more than a step's way after {where} and flies "
+        "on as before. That time was put in; what lies across it is not timed."
+    )
+    return replace(
+        flight,
+        time_s=flight.time_s + shift,
+        seams=(*flight.seams, *seams),
+        notices=(*flight.notices, Notice("time-lost", message)),
+    )
+
+
+def _not_counted_s(dt: FloatArray, east: FloatArray, north: FloatArray, step: int, usual_s: float) -> float:
+    """Return how much time a step left out; 0 where it may have been flown as it is written."""
+    limits = THRESHOLDS
+    near = [slice(max(0, step - limits.around), step), slice(step + 1, step + 1 + limits.around)]
+    if any(dt[part].size < limits.around for part in near) or abs(dt[step] / usual_s - 1.0) > limits.even:
+        return 0.0
+    moves = [east[part] + 1j * north[part] for part in near]
+    speeds = np.concatenate([np.abs(move) / dt[part] for move, part in zip(moves, near, strict=True)])
+    speed = float(speeds.mean())
+    moved = complex(east[step], north[step])
+    between = moves[0].sum() / abs(moves[0].sum()) + moves[1].sum() / abs(moves[1].sum())
+    aside_deg = abs(float(np.degrees(np.angle(moved * np.conj(between)))))
+    if float(np.ptp(speeds)) > limits.even * speed or aside_deg > limits.ahead_deg:
+        return 0.0
+    gone_s = abs(moved) / speed - float(dt[step])
+    return gone_s if abs(moved) > limits.jumped * speed * float(dt[step]) else 0.0
 
 
 def even_out_rate(flight: RawFlight) -> RawFlight:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -313,7 +314,30 @@ def _parted(flight: RawFlight, usual: float, slack_m: float, file: str) -> list[
     spikes += along
     flights = [flight.take(_rows_of(chain)) for chain in chains]
     said = (*flight.notices, _spikes(spikes)) if spikes else flight.notices
-    return sorted((replace(part, notices=said) for part in flights), key=lambda part: float(part.time_s[0]))
+    flights = sorted(
+        (replace(part, notices=said) for part in flights), key=lambda part: float(part.time_s[0])
+    )
+    moved_away = _jumped(flights)
+    return [replace(part, notices=(*part.notices, *moved_away)) for part in flights]
+
+
+def _jumped(flights: list[RawFlight]) -> tuple[Notice, ...]:
+    """Say where one flight begins, somewhere else, as the one before it ends."""
+    found = []
+    for before, after in pairwise(flights):
+        gap_s = float(after.time_s[0] - before.time_s[-1])
+        if gap_s <= 0.0:
+            continue
+        ends = before.lat_deg[-1:], before.lon_deg[-1:], after.lat_deg[:1], after.lon_deg[:1]
+        away_nm = float(np.hypot(*offsets(*ends))[0]) / 1852.0
+        found.append(
+            Notice(
+                "position-jump",
+                f"After {before.samples:,} samples the position jumps by {away_nm:.1f} NM within {gap_s:.0f} s, which "
+                "no aircraft flies (re-positioned in a simulator?): what follows is taken for a flight of its own.",
+            )
+        )
+    return tuple(found)
 
 
 Block = tuple[int, int]

@@ -36,6 +36,8 @@ WIND_EVERY_S = 2
 NEAR_S = 10.0
 #: A grid point further than this from both its neighbouring fixes (or twice the usual interval) is in a hole.
 HOLE_S = 6.0
+#: So far beside a hole the smoother leans into it, seconds: no wind and no airspeed is read there.
+HOLE_EDGE_S = 3.0
 #: True samples further apart than this tell no bank and no instant of a roll, seconds.
 CHORDED_S = 12.0
 
@@ -84,14 +86,20 @@ class Measured:
     def mean_tas(self, start_s: float, end_s: float) -> tuple[float, float]:
         """Return the mean true airspeed in a span and its sigma, knots."""
         span = self.motion.span(start_s, end_s)
-        tas = self.motion.tas_kt[span]
+        seen = ~_near_hole(self.motion.in_hole[span])
+        if not seen.any():
+            seen = np.ones_like(seen)
+        tas = self.motion.tas_kt[span][seen]
         if tas.size == 0:
             return float("nan"), float("nan")
-        heading = np.radians(self.motion.heading_deg[span])
+        heading = np.radians(self.motion.heading_deg[span][seen])
         _, _, sd = self.wind.mean_wind(start_s, end_s)
         # Over a whole circuit the headings cancel and with them the wind's error; over one leg they do not.
         lean = float(np.hypot(np.sin(heading).mean(), np.cos(heading).mean()))
         parts = [lean * sd, GUST_SHARE * self.wind.speed_noise.mean_sd(end_s - start_s)]
+        # What was flown in a hole is as far off the rest as the airspeed wanders.
+        hole_s = float(np.count_nonzero(~seen))
+        parts.append((1.0 - seen.mean()) * self.wind.speed_noise.mean_sd(max(hole_s, 1.0)))
         if self.velocity_errors is not None:
             parts.append(self._path_sd(span))
         return float(tas.mean()), float(np.linalg.norm(parts))
@@ -151,7 +159,7 @@ def measure(
     grid = np.arange(np.ceil(time_s[0]), time_s[-1] + 1e-9)
     hole = _in_hole(grid, time_s)
     altitude = on_grid(time_s, near.channel("altitude_ft")[part], grid)
-    use = ~hole & (grid >= turning[0]) & (grid <= turning[1])
+    use = ~_near_hole(hole) & (grid >= turning[0]) & (grid <= turning[1])
     # The ends of the stretch may lie between two true samples.
     beyond_s = 3.0 * errors.effective_s if errors.interpolated else 0.0
     samples = _Samples.of(track, plane, time_s[0] - beyond_s, time_s[-1] + beyond_s)
@@ -247,6 +255,14 @@ def _in_hole(grid_s: FloatArray, time_s: FloatArray) -> NDArray[np.bool_]:
     cell = np.clip(np.searchsorted(time_s, grid_s, side="right") - 1, 0, gaps.size - 1)
     off = np.minimum(grid_s - time_s[cell], time_s[cell + 1] - grid_s)
     return (gaps[cell] > limit) & (off > 1.0)
+
+
+def _near_hole(hole: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Add to what lies in holes what lies so near that the smoother leans into one."""
+    reach = 2 * round(HOLE_EDGE_S) + 1
+    if hole.size < reach:
+        return hole
+    return np.asarray(np.convolve(hole, np.ones(reach), "same") > 0.5)
 
 
 def _fit(

@@ -152,7 +152,7 @@ def _seam_notices(track: Track, motion: Motion) -> list[Notice]:
             + (
                 f"the recording stood still for {seam.removed_s:.0f} s"
                 if seam.removed_s > 0.0
-                else "the rate of time changed"
+                else "time went uncounted or changed its rate"
             )
             + ": what lies across that is not timed",
         )

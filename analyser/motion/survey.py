@@ -19,8 +19,11 @@ from analyser.motion.spline import KT_PER_MPS, fit_spline
 
 FloatArray = NDArray[np.float64]
 
-#: A hole longer than this ends a stretch: nobody can say what was flown in it.
+#: A hole longer than this ends a stretch: nobody can say what was flown in it …
 LONGEST_HOLE_S = 90.0
+#: … unless the flight went straight on across it: in the direction and at the speed of the seconds before and after,
+#: to so many degrees and this share. Longer than this no leg of a hold is (common practice).
+STRAIGHT_DEG, STRAIGHT_SHARE, STRAIGHT_OVER_S, LONGEST_STRAIGHT_S = 8.0, 0.12, 12.0, 240.0
 #: Shorter than this there is no room for a hold.
 SHORTEST_STRETCH_S = 120.0
 #: Below this an aircraft is not flying and the direction of its movement means nothing.
@@ -76,7 +79,7 @@ def survey_flight(track: Track, *, longest_hole_s: float = LONGEST_HOLE_S) -> li
     ----------
     track : Track
     longest_hole_s : float
-        Shorter holes are bridged.
+        Shorter holes are bridged, and longer ones that were flown straight through.
 
     Returns
     -------
@@ -84,12 +87,32 @@ def survey_flight(track: Track, *, longest_hole_s: float = LONGEST_HOLE_S) -> li
         In time order; stretches too short for a hold are left out.
     """
     edges = np.flatnonzero(np.diff(track.time_s) > longest_hole_s) + 1
+    edges = edges[[not _flown_straight(track, int(edge)) for edge in edges]] if edges.size else edges
     bounds = [0, *edges.tolist(), track.samples]
     return [
         _look_over(track, slice(a, b))
         for a, b in pairwise(bounds)
         if b - a >= 8 and track.time_s[b - 1] - track.time_s[a] >= SHORTEST_STRETCH_S
     ]
+
+
+def _flown_straight(track: Track, after: int) -> bool:
+    """Tell whether the place and the time after a hole are those of one straight leg: from row ``after`` on."""
+    time_s = track.time_s
+    if time_s[after] - time_s[after - 1] > LONGEST_STRAIGHT_S:
+        return False
+    first = int(np.searchsorted(time_s, time_s[after - 1] - STRAIGHT_OVER_S, side="right")) - 1
+    last = int(np.searchsorted(time_s, time_s[after] + STRAIGHT_OVER_S))
+    if first < 0 or last >= time_s.size or first == after - 1:
+        return False
+    rows = np.array([first, after - 1, after, last])
+    east, north = unroll(track.lat_deg[rows], track.lon_deg[rows])
+    moved, took = np.diff(east) + 1j * np.diff(north), np.diff(time_s[rows])
+    speed = np.abs(moved) / took
+    if took.max() != took[1] or speed.min() * KT_PER_MPS < SLOWEST_FLIGHT_KT:
+        return False
+    aside = np.abs(np.degrees(np.angle(moved[[0, 2]] * np.conj(moved[1]))))
+    return bool(aside.max() <= STRAIGHT_DEG and np.ptp(speed) <= STRAIGHT_SHARE * speed[1])
 
 
 def unroll(lat_deg: FloatArray, lon_deg: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -111,8 +111,8 @@ def ribbon(spans: Sequence[Span], start_s: float, seams_s: Sequence[float] = ())
     ]
     seams = ", ".join(clock(seam_s - start_s) for seam_s in seams_s)
     not_timed = (
-        f" Dotted upright at {seams}: the recording stood still, or time ran at another rate; what lies across that "
-        "is not timed."
+        f" Dotted upright at {seams}: the recording stood still, or time ran otherwise than its clock; what lies "
+        "across that is not timed."
     )
     return (
         Markup("Minutes and seconds from the arrival over the fix")
