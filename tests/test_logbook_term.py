@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from datetime import date
 from pathlib import Path
 
 import pytest
@@ -16,30 +15,15 @@ from analyser.logbook.sessions import Session
 from analyser.pages.progress_files import write_class
 from analyser.rules.scales import load_scale
 from tests.club import term
+from tests.club.power import DAY, UNCHANGED, false_words, told
 from tests.logbook_places import a_quick_folder  # noqa: F401
 
 SCALE = load_scale()
-DAY = date(2026, 12, 20)
 
 
 @pytest.fixture(scope="module")
 def school() -> list[Session]:
     return term.sessions()
-
-
-def told(sessions: list[Session]) -> dict[str, list[tuple[str, str]]]:
-    """What is said of each pilot's items: (item, better or worse)."""
-    known = learn(sessions)
-    found = {}
-    for pilot in known.marks:
-        progress = progress_of(pilot, sessions, scale=SCALE, on=DAY, experience=known)
-        every = [*progress.items, *([progress.overall] if progress.overall else [])]
-        found[pilot] = [
-            (one.item.key, one.trend.verdict)
-            for one in every
-            if one.trend is not None and one.trend.verdict != "no trend"
-        ]
-    return found
 
 
 def test_the_school_is_as_large_as_the_story_says(school: list[Session]) -> None:
@@ -48,20 +32,33 @@ def test_the_school_is_as_large_as_the_story_says(school: list[Session]) -> None
 
 
 @pytest.mark.slow
-def test_each_planted_change_is_found_and_the_unchanged_are_left_in_peace(school: list[Session]) -> None:
-    found = told(school)
+def test_planted_changes_are_found_and_the_unchanged_are_left_in_peace(school: list[Session]) -> None:
+    """A change of 2.2 tolerances in twenty sessions is told of in five of six; else it is said that the item moved.
+
+    How often smaller ones and those in fewer sessions are found is printed by ``python -m tests.club --power``.
+    """
+    known = learn(school)
+    found, moved = told(school), 0
     for one in term.members():
         if one.change:
-            assert one.change in found[one.pilot.name], one
+            item, verdict = one.change
+            progress = progress_of(one.pilot.name, school, scale=SCALE, on=DAY, experience=known)
+            about = next(each for each in progress.items if each.item.key == item)
+            if found[one.pilot.name].get(item) != verdict:
+                assert item not in found[one.pilot.name], one
+                assert (about.moved > 0) == (verdict == "better") and about.moved, one
+                moved += 1
+    assert moved <= 2
     others = [one.pilot.name for one in term.members() if one.change is None]
     assert sum(bool(found[name]) for name in others) <= 0.05 * len(others)
 
 
 @pytest.mark.slow
-def test_in_a_class_where_nobody_changes_at_most_one_in_twenty_is_told_of_a_change() -> None:
-    """Five classes of sixty, form drifting from session to session in all of them."""
-    classes = [told(term.sessions(seed, planted=False)) for seed in range(5)]
-    assert sum(bool(said) for found in classes for said in found.values()) <= 0.05 * 300
+@pytest.mark.parametrize("name", UNCHANGED)
+def test_in_a_class_where_nobody_changes_at_most_one_in_twenty_is_told_of_a_change(name: str) -> None:
+    """Whatever way form goes from session to session: two classes of sixty for each way."""
+    wrong, of = false_words(UNCHANGED[name], (0, 1))
+    assert of == 120 and wrong <= 0.05 * of
 
 
 def test_the_instructors_who_lean_are_found_and_the_fair_ones_are_not(school: list[Session]) -> None:
@@ -82,13 +79,13 @@ def test_everybodys_pages_are_written_in_less_than_a_second_each(
     assert sum(states.values()) == 60 and states["stuck"] > 0
     page = index.read_text(encoding="utf-8")
     for one in term.members():
-        assert page.count(f">{one.pilot.name}</a>") == 1
+        assert page.count(f">{one.pilot.name}</bdi></a>") == 1
     assert (
         len(list(tmp_path.glob("progress-*.html"))) >= 60 and len(list(tmp_path.glob("record-*.html"))) == 60
     )
     improved = [one.pilot.name for one in term.members() if one.change and one.change[1] == "better"]
     for name in improved:
-        row = page[page.index(f">{name}</a>") :]
+        row = page[page.index(f">{name}</bdi></a>") :]
         assert row[: row.index("</tr>")].count("state-stuck") == 0, f"{name} is getting better"
 
 

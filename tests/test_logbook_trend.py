@@ -9,8 +9,10 @@ from analyser.logbook.trend import (
     UNKNOWN_COST,
     Cost,
     Series,
-    correlations_met,
     fit_trend,
+    forms_met,
+    forms_of_pilot,
+    likelihoods,
     student,
     wind_cost,
 )
@@ -19,8 +21,10 @@ PRIOR = Cost(-50.0, 40.0)
 
 
 def drifting(chance: np.random.Generator, count: int, stays: float) -> np.ndarray:
-    """Form of variance one: each session's is ``stays`` times the last one's, and the rest new."""
+    """Form of variance one: each session's is ``stays`` times the last one's, and the rest new; 1 walks away."""
     form = chance.normal(size=count)
+    if stays == 1.0:
+        return np.cumsum(form)
     for i in range(1, count):
         form[i] = stays * form[i - 1] + np.sqrt(1.0 - stays**2) * form[i]
     return form
@@ -62,7 +66,7 @@ def test_the_limits_hold_the_truth_at_least_as_often_as_they_say(count: int, hea
 
 @pytest.mark.parametrize(
     ("stays", "size"),
-    [(0.7, 20), *(pytest.param(stays, 60, marks=pytest.mark.slow) for stays in (0.0, 0.5, 0.8))],
+    [(0.7, 20), *(pytest.param(stays, 60, marks=pytest.mark.slow) for stays in (0.0, 0.3, 0.6, 0.9, 1.0))],
 )
 def test_of_unchanged_pilots_at_most_one_in_twenty_is_told_anything_of_any_item(
     stays: float, size: int
@@ -81,8 +85,10 @@ def test_of_unchanged_pilots_at_most_one_in_twenty_is_told_anything_of_any_item(
             items = [Series(weeks, one.points, shares) for one in items]
             pilots.append([*items, Series(weeks, np.mean([one.points for one in items], axis=0), shares)])
         prior = Cost(-60.0, 20.0)
-        likely = correlations_met([(one, prior) for items in pilots for one in items], reference_share=0.1)
-        for items in pilots:
+        tables = [[likelihoods(one, prior, reference_share=0.1) for one in items] for items in pilots]
+        common = forms_met([table for found in tables for table in found])
+        for items, own in zip(pilots, tables, strict=True):
+            likely = forms_of_pilot(own, common)
             found = [
                 fit_trend(one, prior=prior, reference_share=0.1, items=len(items), likely=likely)
                 for one in items
@@ -109,17 +115,32 @@ def test_the_more_items_are_looked_at_the_more_it_takes() -> None:
     assert many.low < one.low < one.per_week < one.high < many.high and one.per_week == many.per_week
 
 
-def test_how_much_form_drifts_is_learnt_from_everybody() -> None:
-    means = []
-    for stays in (0.0, 0.8):
+def test_what_kind_of_form_is_common_is_learnt_from_everybody_and_then_from_the_pilot() -> None:
+    kinds = []
+    for stays in (0.0, 0.6, 1.0):
         chance = np.random.default_rng(3)
-        group = [simulated(chance, 14, form=drifting(chance, 14, stays) / 0.8 * 0.95) for _ in range(80)]
-        likely = correlations_met([(one, PRIOR) for one in group], reference_share=0.1)
+        group = [simulated(chance, 14, form=2.0 * drifting(chance, 14, stays)) for _ in range(40)]
+        tables = [likelihoods(one, PRIOR, reference_share=0.1) for one in group]
+        likely = forms_met(tables)
         assert likely.sum() == pytest.approx(1.0)
-        means.append(float(likely @ np.array([0.0, 0.2, 0.4, 0.6, 0.8])))
-    assert means[0] < 0.25 and means[1] > means[0] + 0.15
-    nobody = correlations_met([], reference_share=0.1)
-    assert nobody.sum() == pytest.approx(1.0) and (nobody > 0.1).all()
+        kinds.append(likely)
+        # One pilot's own items move what is common to all a little, and to the same side.
+        pilot = forms_of_pilot(tables[:7], forms_met([]))
+        assert pilot.sum() == pytest.approx(1.0)
+    memoryless, returns, walks = (slice(0, 2), slice(1, 4), slice(6, 7))
+    assert kinds[0][memoryless].sum() > 0.5 > kinds[2][memoryless].sum()
+    assert kinds[1][returns].sum() > kinds[0][returns].sum()
+    assert kinds[2][walks].sum() > 0.3 and kinds[0][walks].sum() < 0.2
+    nobody = forms_met([])
+    assert nobody.sum() == pytest.approx(1.0) and (nobody >= 0.05).all()
+
+
+def test_the_unit_of_the_points_does_not_decide_which_form_is_likely() -> None:
+    made = simulated(np.random.default_rng(4), 14, noise=5.0)
+    tenfold = Series(made.weeks, 10.0 * made.points, made.shares)
+    one = likelihoods(made, PRIOR, reference_share=0.1)
+    other = likelihoods(tenfold, Cost(10.0 * PRIOR.per_share, 10.0 * PRIOR.sd), reference_share=0.1)
+    assert other == pytest.approx(one, rel=0.02)
 
 
 def test_growing_wind_is_not_a_worse_pilot() -> None:

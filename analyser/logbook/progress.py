@@ -21,8 +21,10 @@ from analyser.logbook.trend import (
     FloatArray,
     Series,
     Trend,
-    correlations_met,
     fit_trend,
+    forms_met,
+    forms_of_pilot,
+    likelihoods,
     wind_cost,
 )
 from analyser.rules.scales import Scale
@@ -38,13 +40,13 @@ class Experience:
     """What the sessions of a whole logbook teach: worked out once, used for every pilot.
 
     ``reference_share`` is the wind, as a share of the airspeed, that points are stated for: the median of everything
-    flown. ``costs`` are the wind's, by item; ``likely``, a (5,) array, is how common each correlation of neighbouring
-    sessions is; ``marks`` go by pilot and item.
+    flown. ``costs`` are the wind's, by item; ``forms`` are how common each kind of form is in a pilot's items, (7,)
+    arrays by pilot; ``marks`` go by pilot and item.
     """
 
     reference_share: float
     costs: Mapping[str, Cost]
-    likely: FloatArray
+    forms: Mapping[str, FloatArray]
     marks: Mapping[str, dict[str, list[SessionMark]]]
 
 
@@ -95,6 +97,22 @@ class ItemProgress:
     unit: str
     count: Count | None = None
 
+    @property
+    def first_points(self) -> float:
+        """Where the pilot stood in the first sessions, as many as say where the pilot stands now."""
+        first = self.allowed[: self.now.sessions]
+        return float(np.mean(first) if self.count else np.median(first))
+
+    @property
+    def moved(self) -> float:
+        """Points from the first sessions to the latest; 0 where the scatter explains that.
+
+        It is no verdict: form that drifts moves too.
+        """
+        apart = len(self.marks) >= 2 * self.now.sessions
+        by = self.now.points - self.first_points
+        return by if apart and abs(by) > 2.0 * math.sqrt(2.0) * self.now.sd else 0.0
+
 
 @dataclass(frozen=True)
 class Progress:
@@ -133,15 +151,23 @@ def learn(sessions: Sequence[Session]) -> Experience:
     reference = _reference_share(
         [mark for found in marks.values() for each in found.values() for mark in each]
     )
-    groups: dict[str, list[Series]] = {}
-    for found in marks.values():
-        for key, each in found.items():
-            if key != ENTRY:
-                groups.setdefault(key, []).append(_series(each, reference))
-    costs = {key: wind_cost(group) for key, group in groups.items()}
-    series = [(one, costs[key]) for key, group in groups.items() for one in group]
-    likely = correlations_met(series, reference_share=reference)
-    return Experience(reference, costs, likely, marks)
+    series = {
+        pilot: {key: _series(each, reference) for key, each in found.items() if key != ENTRY}
+        for pilot, found in marks.items()
+    }
+    keys = sorted({key for found in series.values() for key in found})
+    costs = {key: wind_cost([found[key] for found in series.values() if key in found]) for key in keys}
+    tables = {
+        pilot: [
+            likelihoods(one, costs[key], reference_share=reference)
+            for key, one in found.items()
+            if one.enough
+        ]
+        for pilot, found in series.items()
+    }
+    common = forms_met([table for found in tables.values() for table in found])
+    forms = {pilot: forms_of_pilot(found, common) for pilot, found in tables.items()}
+    return Experience(reference, costs, forms, marks)
 
 
 def _reference_share(marks: Sequence[SessionMark]) -> float:
@@ -166,7 +192,8 @@ def progress_of(
     own = [one for one in sessions if one.pilot == pilot]
     found = known.marks.get(pilot, {})
     looked_at = sum(key != ENTRY for key in found)
-    all_items = {key: _item_progress(key, found[key], known, looked_at) for key in in_order(found)}
+    likely = known.forms.get(pilot)
+    all_items = {key: _item_progress(key, found[key], known, likely, looked_at) for key in in_order(found)}
     overall = all_items.pop(OVERALL, None)
     items = tuple(all_items.values())
     asked = scale.asked_points
@@ -201,7 +228,9 @@ def _series(marks: Sequence[SessionMark], reference: float) -> Series:
     )
 
 
-def _item_progress(key: str, marks: Sequence[SessionMark], known: Experience, looked_at: int) -> ItemProgress:
+def _item_progress(
+    key: str, marks: Sequence[SessionMark], known: Experience, likely: FloatArray | None, looked_at: int
+) -> ItemProgress:
     about = _OVERALL_ITEM if key == OVERALL else item(key)
     series = _series(marks, known.reference_share)
     trend, cost = None, Cost(0.0, 0.0)
@@ -213,7 +242,7 @@ def _item_progress(key: str, marks: Sequence[SessionMark], known: Experience, lo
             prior=common,
             reference_share=known.reference_share,
             items=looked_at,
-            likely=known.likely,
+            likely=likely,
         )
         cost = trend.cost if trend else common
     allowed = np.clip(series.points - cost.per_share * (series.shares - known.reference_share), 0.0, 100.0)

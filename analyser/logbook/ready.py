@@ -35,7 +35,8 @@ def readiness(progress: Progress) -> Readiness:
 
     Ready: every item at the points asked for over the latest sessions, no instructor's last grade below the standard,
     nothing unsafe in the latest sessions. Stuck: the lowest item is below those points, has been flown in five
-    sessions or more, and no improvement of it can be told. On the way: neither.
+    sessions or more, no improvement of it can be told, and its latest sessions are not clearly above its first ones:
+    who rises without its being sure yet is not stuck. On the way: neither.
     """
     below = tuple(
         sorted(
@@ -55,5 +56,6 @@ def _state(progress: Progress, below: tuple[ItemProgress, ...], something_open: 
     if not below:
         return "on the way" if something_open else "ready"
     lowest = below[0]
-    improving = lowest.trend is not None and lowest.trend.verdict == "better"
-    return "stuck" if len(lowest.marks) >= FEWEST and not improving else "on the way"
+    told_better = lowest.trend is not None and lowest.trend.verdict == "better"
+    rising = told_better or lowest.moved > 0
+    return "stuck" if len(lowest.marks) >= FEWEST and not rising else "on the way"

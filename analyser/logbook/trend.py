@@ -2,20 +2,22 @@
 
 Model, per item of one pilot, one observation y per session (its median circuit)::
 
-    y = a + b t + c d + e,        corr(e_i, e_j) = ρ ^ (time between the sessions / median time between sessions)
+    y = a + b t + c d + form + scatter
 
 with t in weeks and d the wind as a share of the airspeed. Circuits of one session share that evening's form and
-wind, so they count as one observation. Form drifts: good weeks follow good weeks. A line fitted as if they did not
-takes a wave for a trend, and a few sessions cannot tell ρ. So the fit is made for each of several ρ, and the answers
-are mixed by how likely each ρ is: by its restricted likelihood in this pilot's sessions, times how often such a
-ρ is met among all pilots of the logbook (:func:`correlations_met`).
+wind, so they count as one observation. Form drifts: good weeks follow good weeks, and a form that walks away without
+coming back looks like progress for weeks. A line fitted as if it did not takes such a wave for a trend, and a few
+sessions cannot tell one kind of form from another. So the fit is made for each of several kinds (:data:`_FORMS`),
+and the answers are mixed by how likely each kind is: by its restricted likelihood in these sessions, times how
+common it is in this pilot's other items and among all pilots of the logbook (:func:`forms_met`).
 
-For a given ρ the fit is Huber's M-estimator on the decorrelated observations, so that one bad evening does not turn
-the line; limits are Student's t. One pilot's own sessions often hold too little variety of wind to tell what it
+For a given kind the fit is Huber's M-estimator on the decorrelated observations, so that one bad evening does not
+turn the line; limits are Student's t. One pilot's own sessions often hold too little variety of wind to tell what it
 costs, so c is drawn towards what the whole logbook says, and wind is never held to make an item easier.
 
 Many items are looked at, and one of them always looks best: the limits of a slope are so wide that those of all
-items of a pilot hold together in 95 of 100 cases (Bonferroni).
+items of a pilot hold together in 95 of 100 cases (Bonferroni). What this costs in changes that stay unseen is
+printed by ``python -m tests.club --power``.
 
 References
 ----------
@@ -37,21 +39,53 @@ FloatArray = NDArray[np.float64]
 
 #: Huber's tuning constant: 95 % efficient where the noise is normal.
 _TUNING = 1.345
-#: Scale of the median absolute deviation for normal noise, 1/Φ⁻¹(3/4).
-_MAD = 1.4826
+#: The mean of z² for normal noise z, when beyond the tuning constant it is cut off there.
+_CLIPPED = 0.7102
 #: With fewer sessions no trend is spoken of.
 FEWEST = 5
 #: Points cannot be told apart more finely than this; it keeps a flawless pilot's sigma above nothing.
 _FINEST_POINTS = 1.0
 #: How often anything at all may be said of a pilot in whom nothing has changed: one in twenty is the bound, aimed
-#: below it because how much form drifts is estimated too.
-_FALSE_WORDS = 0.03
-#: Correlations of neighbouring sessions that are tried, and how likely each is held before anybody flew. With 0.8
-#: half of what made an evening good is gone after three more; form that lasts a term is a change.
-_CORRELATIONS = (0.0, 0.2, 0.4, 0.6, 0.8)
-_HELD_LIKELY = np.array([0.25, 0.2, 0.2, 0.2, 0.15])
-#: What is held beforehand weighs as much as so many series of sessions.
+#: below it because the kind of form is guessed too.
+_FALSE_WORDS = 0.02
+#: What a pilot's other items say of the form, beside what all pilots say: as much as so many series of sessions.
+_OWN_SERIES = 4.0
+#: What is held before anybody flew weighs as much as so many series of sessions.
 _PRIOR_SERIES = 20.0
+
+
+@dataclass(frozen=True)
+class _Form:
+    """A kind of form from session to session, and how likely it is held before anybody flew.
+
+    ``stays`` is the correlation of neighbouring sessions in a form that comes back to the pilot's level; ``walks`` is
+    the variance of a step that never comes back, as a share of the ``scatter`` of single sessions.
+    """
+
+    held: float
+    stays: float = 0.0
+    walks: float = 0.0
+    scatter: float = 1.0
+
+    def covariance(self, steps: FloatArray) -> FloatArray:
+        """Return the (n, n) covariance of sessions, in any unit; ``steps`` says how far along each of them is."""
+        if self.walks:
+            walked = self.walks * (1.0 + np.minimum(steps[:, None], steps[None, :]))
+            return np.asarray(walked + self.scatter * np.eye(steps.size))
+        apart = np.abs(steps[:, None] - steps[None, :])
+        return np.asarray(self.stays**apart if self.stays else np.eye(steps.size))
+
+
+_FORMS = (
+    _Form(0.2),
+    _Form(0.15, stays=0.3),
+    _Form(0.15, stays=0.6),
+    _Form(0.05, stays=0.8),
+    _Form(0.1, walks=0.1),
+    _Form(0.1, walks=0.5),
+    _Form(0.25, walks=1.0, scatter=0.2),
+)
+_HELD_LIKELY = np.array([one.held for one in _FORMS])
 
 
 @dataclass(frozen=True)
@@ -137,8 +171,8 @@ def fit_trend(
         The wind in which the line is stated.
     items : int
         How many items of this pilot are looked at.
-    likely : (5,) float array, optional
-        What :func:`correlations_met` found; left out: what is held before anybody flew.
+    likely : (7,) float array, optional
+        How common each kind of form is, as :func:`forms_met` found; left out: what is held before anybody flew.
 
     Returns
     -------
@@ -164,7 +198,7 @@ def fit_trend(
         low=_quantile(tail, share, slopes, sds, freedoms),
         high=_quantile(1.0 - tail, share, slopes, sds, freedoms),
         cost=Cost(cost, cost_sd),
-        correlation=float(np.dot(share, _CORRELATIONS)),
+        correlation=float(np.dot(share, [fit.neighbours for fit in fits])),
         weeks=series.weeks,
         line=line,
         line_low=line - half,
@@ -172,27 +206,32 @@ def fit_trend(
     )
 
 
-def correlations_met(all_series: Sequence[tuple[Series, Cost]], *, reference_share: float) -> FloatArray:
-    """Estimate how often each correlation of neighbouring sessions is met among all series of a logbook.
+def likelihoods(series: Series, prior: Cost, *, reference_share: float) -> FloatArray:
+    """Return how likely these sessions are with each kind of form, beside the likeliest: a (7,) array, largest 1."""
+    told = np.array([fit.log_likelihood for fit in _fits(series, prior, reference_share)])
+    return np.asarray(np.exp(told - told.max()))
 
-    Each series comes with what wind costs in its item.
 
-    Pilots differ: some drift and some do not. So not one correlation is estimated but how common each of them is (a
-    mixture, by expectation and maximisation), drawn towards what is held before anybody flew.
+def forms_met(
+    tables: Sequence[FloatArray], held: FloatArray = _HELD_LIKELY, weight: float = _PRIOR_SERIES
+) -> FloatArray:
+    """Estimate how common each kind of form is among series of sessions; each comes with its :func:`likelihoods`.
+
+    Pilots differ: some drift and some do not. So not one kind is chosen but how common each of them is (a mixture, by
+    expectation and maximisation), drawn towards ``held`` as by ``weight`` series.
     """
-    tables = [
-        np.array([fit.log_likelihood for fit in _fits(one, prior, reference_share)])
-        for one, prior in all_series
-        if one.enough
-    ]
-    common = _HELD_LIKELY.copy()
+    common = held
+    seen = np.array(tables).reshape(-1, held.size)
     for _ in range(50 if tables else 0):
-        counts = _PRIOR_SERIES * _HELD_LIKELY
-        for table in tables:
-            weight = common * np.exp(table - table.max())
-            counts = counts + weight / weight.sum()
+        counts = common * seen
+        counts = weight * held + (counts / counts.sum(axis=1, keepdims=True)).sum(axis=0)
         common = counts / counts.sum()
-    return np.asarray(common)
+    return common
+
+
+def forms_of_pilot(tables: Sequence[FloatArray], common: FloatArray) -> FloatArray:
+    """Estimate how common each kind of form is in one pilot's items, drawn towards what is ``common`` to all pilots."""
+    return forms_met(tables, common, _OWN_SERIES)
 
 
 @dataclass(frozen=True)
@@ -201,19 +240,20 @@ class _Fit:
     covariance: FloatArray
     freedom: float
     log_likelihood: float
+    neighbours: float
 
 
 def _fits(series: Series, prior: Cost, reference_share: float) -> list[_Fit]:
-    """Fit for each correlation that is tried."""
+    """Fit for each kind of form."""
     design = np.column_stack([np.ones_like(series.weeks), series.weeks, series.shares - reference_share])
     gaps = np.diff(series.weeks)
     unit = float(np.median(gaps[gaps > 0]))
-    # Sessions of one day are as near as can be, and still two.
-    steps = np.concatenate([[0.0], np.cumsum(np.maximum(gaps / unit, 0.2))])
-    apart = np.abs(steps[:, None] - steps[None, :])
+    # Form moves with flying and with time: half a step for every session, half for every usual pause.
+    steps = np.concatenate([[0.0], np.cumsum(0.5 + 0.5 * gaps / unit)])
     found = []
-    for correlation in _CORRELATIONS:
-        root = np.linalg.cholesky(correlation**apart if correlation else np.eye(steps.size))
+    for form in _FORMS:
+        covariance = form.covariance(steps)
+        root = np.linalg.cholesky(covariance)
         white = np.asarray(np.linalg.solve(root, design), float)
         seen = np.asarray(np.linalg.solve(root, series.points), float)
         fitted = _huber(white, seen, prior)
@@ -221,15 +261,21 @@ def _fits(series: Series, prior: Cost, reference_share: float) -> list[_Fit]:
         clipped = np.clip(residuals, -3.0 * fitted.sigma, 3.0 * fitted.sigma)
         told = 1.0 - min(1.0, fitted.covariance[2, 2] / prior.sd**2)
         freedom = max(1.0, series.points.size - 2.0 - told)
-        _, of_design = np.linalg.slogdet(white[:, :2].T @ white[:, :2])
         variance = max(float(clipped @ clipped), _FINEST_POINTS**2) / freedom
-        likelihood = -0.5 * (freedom * math.log(variance) + 2.0 * np.log(np.diag(root)).sum() + of_design)
-        found.append(_Fit(fitted.beta, fitted.covariance, freedom, float(likelihood)))
+        # The wind's cost counts as far as these sessions tell it, so that a covariance's unit does not matter.
+        normal = white.T @ white
+        normal[2, 2] += variance / prior.sd**2
+        of_design = float(np.linalg.slogdet(normal)[1]) - math.log(variance / prior.sd**2)
+        of_scatter = (series.points.size - 2.0) * math.log(variance) + 2.0 * np.log(np.diag(root)).sum()
+        likelihood = -0.5 * (of_scatter + of_design)
+        spread = np.sqrt(np.diag(covariance))
+        neighbours = float(np.mean(np.diag(covariance, 1) / (spread[1:] * spread[:-1])))
+        found.append(_Fit(fitted.beta, fitted.covariance, freedom, float(likelihood), neighbours))
     return found
 
 
 def _mix(fits: Sequence[_Fit], likely: FloatArray | None) -> FloatArray:
-    """Return how much each correlation counts for this series."""
+    """Return how much each kind of form counts for this series."""
     told = np.array([fit.log_likelihood for fit in fits])
     weight = (_HELD_LIKELY if likely is None else likely) * np.exp(told - told.max())
     return np.asarray(weight / weight.sum())
@@ -302,7 +348,7 @@ def _huber(design: FloatArray, observed: FloatArray, prior: Cost, *, spent: int 
     """
     count, unknowns = design.shape[0] - spent, design.shape[1]
     weights: FloatArray = np.ones(design.shape[0])
-    sigma = 1.0
+    sigma = max(_FINEST_POINTS, float(np.std(observed)))
     beta: FloatArray = np.zeros(unknowns)
     for _ in range(40):
         before = beta
@@ -313,9 +359,12 @@ def _huber(design: FloatArray, observed: FloatArray, prior: Cost, *, spent: int 
         right[-1] += precision[-1, -1] * prior.per_share
         beta = np.asarray(np.linalg.solve(normal, right), float)
         residuals = observed - design @ beta
-        # n/(n − p): the residuals of a fit are smaller than the noise that made them.
-        sigma = max(_FINEST_POINTS, _MAD * float(np.median(np.abs(residuals))))
-        sigma *= math.sqrt(design.shape[0] / max(1, count - unknowns))
+        # Huber's proposal 2: with few sessions a median of residuals is small by luck too often.
+        for _ in range(3):
+            inside = np.minimum(residuals**2, (_TUNING * sigma) ** 2)
+            sigma = max(
+                _FINEST_POINTS, math.sqrt(float(inside.sum()) / (_CLIPPED * max(1, count - unknowns)))
+            )
         weights = np.minimum(1.0, _TUNING * sigma / np.maximum(np.abs(residuals), 1e-9))
         if np.allclose(beta, before, rtol=1e-5, atol=1e-4):
             break

@@ -55,9 +55,14 @@ def _row(one: Member) -> dict[str, Any]:
         "change": trend_words(overall) if overall else "",
         "open": ", ".join(title_of(item.item).lower() for item in one.readiness.open),
         "sessions": len(found.sessions),
-        "last": f"{found.sessions[-1].when:%Y-%m-%d}" if found.sessions else "",
+        "last": _last_flown(found),
         "next": exercise.plan.title if exercise else "",
     }
+
+
+def _last_flown(found: Progress) -> str:
+    dated = [one.flown for one in found.sessions if one.flown]
+    return f"{max(dated):%Y-%m-%d}" if dated else "no dates" if found.sessions else ""
 
 
 def why_words(progress: Progress, found: Readiness) -> str:
@@ -71,7 +76,8 @@ def why_words(progress: Progress, found: Readiness) -> str:
                 f"{one.item.title.lower()} {one.count.lately_right} of the last {one.count.lately_of} right"
             )
         else:
-            said.append(f"{one.item.title.lower()} {number(one.now.points)}")
+            first = f", at first {number(one.first_points)}" if len(one.marks) >= 2 * one.now.sessions else ""
+            said.append(f"{one.item.title.lower()} {number(one.now.points)}{first}")
     if len(found.below) > 3:
         said.append(f"{len(found.below) - 3} more items below")
     if not said and found.open:

@@ -35,6 +35,7 @@ def progress_page(
     return paper(
         "progress.html",
         progress=progress,
+        days=days_words(progress.sessions),
         summary=summary(progress),
         items=[_item(one, progress) for one in every],
         unsafe=unsafe_rows(progress),
@@ -83,7 +84,12 @@ def summary(progress: Progress) -> list[str]:
     if worse:
         said.append(f"Getting worse, the wind allowed for: {worse}.")
     if not better and not worse:
-        said.append("No change in any item can be told from the ups and downs yet.")
+        moved = ", ".join(one.item.title.lower() for one in progress.items if one.moved and not one.count)
+        said.append(
+            f"Not as at first: {moved}. Whether that lasts or form only drifts cannot be told yet."
+            if moved
+            else "No change in any item can be told from the ups and downs yet."
+        )
     return said
 
 
@@ -213,6 +219,14 @@ def recency_view(progress: Progress) -> dict[str, Any]:
     """Return what the template ``recency.html`` shows."""
     found = progress.recency
     return {"rule": RULE, "about": found, "met": found.met}
+
+
+def days_words(sessions: Sequence[Session]) -> str:
+    """Say from when to when sessions were flown; those that nobody dated are not counted."""
+    days = sorted(one.flown.date() for one in sessions if one.flown)
+    if not days:
+        return "no dates" if sessions else ""
+    return f"{days[0]} to {days[-1]}" if days[0] != days[-1] else f"{days[0]}"
 
 
 def session_row(one: Session) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from analyser.logbook.marks import SessionMark
 from analyser.logbook.progress import ItemProgress
+from analyser.logbook.trend import FEWEST
 from analyser.pages.figures import symbols
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.svg import svg
@@ -68,13 +69,20 @@ def trend_words(item: ItemProgress) -> str:
     if item.count is not None:
         return f"{item.count.right} of {item.count.of} right."
     count = len(item.marks)
+    if item.trend is None and count < FEWEST:
+        return f"Judged in {count} {'session' if count == 1 else 'sessions'}: too few to tell a change yet."
     if item.trend is None:
-        return "Too few sessions to tell a change yet."
+        return "No change can be told: the sessions lie on one day, or have no dates."
+    if item.trend.verdict == "no trend" and item.moved:
+        step = f"{number(item.first_points)} points at first, {number(item.now.points)} now"
+        return f"{step}; whether that lasts or form only drifts, {count} sessions cannot tell."
     if item.trend.verdict == "no trend":
         return f"No change to be told from the ups and downs of {count} sessions."
     least, most = sorted((abs(item.trend.low), abs(item.trend.high)))
     size = number(abs(item.trend.per_week), 1)
-    limits = f"most likely between {number(least, 1)} and {number(most, 1)}"
+    # The lower limit is above nought, so it is not printed as nought.
+    from_least = number(least, 1) if round(least, 1) else "a little over 0"
+    limits = f"most likely between {from_least} and {number(most, 1)}"
     return f"Getting {item.trend.verdict}: about {size} points a week, {limits}."
 
 

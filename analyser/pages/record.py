@@ -10,7 +10,7 @@ from analyser.logbook.marks import unsafe_findings
 from analyser.logbook.progress import Progress
 from analyser.logbook.sessions import Change, Session
 from analyser.pages.grades_view import graded_rows, standard_rows, withdrawn_rows
-from analyser.pages.progress import paper, recency_view, session_row, unsafe_rows
+from analyser.pages.progress import days_words, paper, recency_view, session_row, unsafe_rows
 from analyser.pages.words import number
 
 
@@ -37,6 +37,7 @@ def record_page(
         instructors=_names(one.instructor for one in sessions),
         devices=_names(one.device for one in sessions),
         count=len(sessions),
+        days=days_words(sessions),
         sessions=[_session(one) for one in reversed(sessions)],
         trail=trail,
         progress_file=progress_file,

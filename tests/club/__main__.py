@@ -16,6 +16,7 @@ from analyser.threads import use_one_thread
 from tests.club.build import fill
 from tests.club.flown import fly_some
 from tests.club.people import PILOTS
+from tests.club.power import table
 from tests.club.term import fill_term
 
 
@@ -28,7 +29,19 @@ def main(words: list[str]) -> int:
         "file", nargs="?", type=Path, default=Path("club.sqlite"), help="club.sqlite if left out"
     )
     parser.add_argument("--term", action="store_true", help="a term of a school: 12 instructors, 60 pilots")
+    parser.add_argument(
+        "--power",
+        nargs="?",
+        type=int,
+        const=4,
+        metavar="CLASSES",
+        help="write nothing: print how often changes are told of that are not there, and found that are",
+    )
     said = parser.parse_args(words)
+    if said.power is not None:
+        for line in table(said.power):
+            print(line, flush=True)
+        return 0
     path = said.file
     if path.exists():
         print(f"{path} is there already; give another name", file=sys.stderr)
