@@ -144,7 +144,9 @@ def test_two_instructors_who_differ_are_both_shown(tmp_path: Path) -> None:
             book.grade(key, [one], propose=SCALE.propose_place)
         sessions = book.sessions()
     page = " ".join(compare_page(compare(sessions), scale=SCALE).split())
-    assert "2 minimally acceptable" in page and "but 4 effective by <bdi>Kim Ost</bdi>" in page and "low" in page
+    assert (
+        "2 minimally acceptable" in page and "but 4 effective by <bdi>Kim Ost</bdi>" in page and "low" in page
+    )
     text = io.StringIO()
     write_table(sessions, text)
     row = next(one for one in csv.DictReader(io.StringIO(text.getvalue())) if one["item"] == "altitude")
