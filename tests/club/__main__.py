@@ -10,8 +10,7 @@ import argparse
 import sys
 from pathlib import Path
 
-from analyser.commands.shown import steps
-
+from analyser.commands.screen import steps
 from analyser.logbook.book import Logbook
 from analyser.threads import use_one_thread
 from tests.club.build import fill
