@@ -149,11 +149,6 @@ class AirspaceRules:
 
 @lru_cache(maxsize=1)
 def load_airspace_rules() -> AirspaceRules:
-    """Load the designer's figures that come with the program.
-
-    Returns
-    -------
-    AirspaceRules
-    """
+    """Load the designer's figures that come with the program."""
     path = Path(analyser.rules.__file__).parent / "airspace.toml"
     return fill(AirspaceRules, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)

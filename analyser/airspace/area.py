@@ -64,9 +64,7 @@ class HoldingArea:
 
     Attributes
     ----------
-    figures : TemplateFigures
     turns : "right" or "left"
-    fix_tolerance : FixTolerance
     clearance_ft : float
         Obstacle clearance inside.
     fix, template, area, entry_area : shapely Polygon (``fix`` may be a point)
@@ -147,7 +145,6 @@ def holding_area(
     minutes, distance_nm : float, optional
         Exactly one: the outbound leg's still-air time, or its limiting distance.
     turns : "right" or "left"
-    fix_tolerance : FixTolerance
     isa_deviation_c : float
         Warmer than standard.
     wind_kt : float, optional
@@ -180,17 +177,7 @@ def holding_area(
 
 @lru_cache(maxsize=128)
 def right_hand_area(figures: TemplateFigures, fix_tolerance: FixTolerance) -> HoldingArea:
-    """Construct the area of a right-hand hold; many holds are drawn for the same figures, so it is kept.
-
-    Parameters
-    ----------
-    figures : TemplateFigures
-    fix_tolerance : FixTolerance
-
-    Returns
-    -------
-    HoldingArea
-    """
+    """Construct the area of a right-hand hold; many holds are drawn for the same figures, so it is kept."""
     fix_nm = np.array(fix_tolerance.corners_nm)
     area = circuit_outline(figures, fix_nm)
     template = area if len(fix_nm) == 1 else circuit_outline(figures, np.zeros((1, 2)))

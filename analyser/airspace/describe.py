@@ -40,7 +40,6 @@ def airspace_document(
 
     Parameters
     ----------
-    report : AirspaceReport
     area : HoldingArea
         In the hold's frame.
     hold : Hold
@@ -96,11 +95,6 @@ def area_document(area: HoldingArea, hold: Hold) -> dict[str, Any]:
     ----------
     area : HoldingArea
         In the hold's frame.
-    hold : Hold
-
-    Returns
-    -------
-    dict
     """
     figures = area.figures
     outlines = {"fix": area.fix, "template": area.template, "area": area.area, "entry_area": area.entry_area}
@@ -135,13 +129,8 @@ def level_document(level: MinimumLevel, lowest_ft: float | None = None) -> dict[
 
     Parameters
     ----------
-    level : MinimumLevel
     lowest_ft : float, optional
         The lowest altitude flown in the hold.
-
-    Returns
-    -------
-    dict
     """
     below = None if level.level_ft is None or lowest_ft is None else lowest_ft < level.level_ft
     return {

@@ -39,8 +39,6 @@ class Edge:
         Seconds from the log's first sample.
     along_nm, cross_nm : float
         In the hold's frame.
-    lat_deg, lon_deg : float
-    phase : Phase
     buffer_band : int or None
         Step of the buffer, from 1; None inside the whole holding area, 0 beyond the buffer.
     outside_whole_nm : float
@@ -64,7 +62,6 @@ class Speed:
 
     Attributes
     ----------
-    limit_kias : float
     most_kias, most_sd_kt : float or None
         Highest that was sustained (:meth:`analyser.motion.motion.Motion.sustained_ias`), and its sigma; None where the
         log tells no indicated airspeed.
@@ -91,7 +88,6 @@ class Level:
 
     Attributes
     ----------
-    drawn_for_ft : float
     lowest_ft, highest_ft : float or None
         Flown; None where the log has no altitude.
     """
@@ -117,8 +113,6 @@ class AirspaceReport:
         Nearest to the edge on each circuit that was recorded, in order.
     position_sd_nm : float
         Of the flight against the area: how well the fix is known.
-    speed : Speed
-    level : Level
     circuit_doubt_nm, entry_doubt_nm : float
         How far outside the drawn area a flight must be to be surely outside the true one: the area is drawn
         the smaller, and may know nothing of the fix tolerance.
@@ -171,16 +165,7 @@ class AirspaceReport:
         return max(outside, key=lambda edge: -edge.margin_nm - self.doubt_nm(edge), default=None)
 
     def doubt_nm(self, edge: Edge) -> float:
-        """Return how far outside a flight must be there to be outside what its part of the hold needs.
-
-        Parameters
-        ----------
-        edge : Edge
-
-        Returns
-        -------
-        float
-        """
+        """Return how far outside a flight must be there to be outside what its part of the hold needs."""
         drawn_nm = self.entry_doubt_nm if edge.phase.circuit is None else self.circuit_doubt_nm
         return max(_SURE * self.position_sd_nm, drawn_nm)
 
@@ -190,13 +175,8 @@ def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
 
     Parameters
     ----------
-    flown : FlownHold
     area : HoldingArea
         In the hold's frame.
-
-    Returns
-    -------
-    AirspaceReport
     """
     motion, here = flown.motion, flown.motion.span(flown.start_s, flown.end_s)
     along, cross = _in_hold_frame(flown, here)

@@ -39,21 +39,12 @@ class FixTolerance:
     known: bool = True
 
     def mirrored(self) -> FixTolerance:
-        """Return the area on the other side of the course.
-
-        Returns
-        -------
-        FixTolerance
-        """
+        """Return the area on the other side of the course."""
         return replace(self, corners_nm=tuple((along, -cross) for along, cross in self.corners_nm))
 
 
 def tolerance_of(fix: FixBy | None) -> FixTolerance:
     """Return the tolerance area of a fix as a hold file describes it.
-
-    Parameters
-    ----------
-    fix : FixBy or None
 
     Returns
     -------
@@ -78,12 +69,7 @@ def tolerance_of(fix: FixBy | None) -> FixTolerance:
 
 
 def point() -> FixTolerance:
-    """Return no tolerance at all: the smallest area, for a fix of unknown kind.
-
-    Returns
-    -------
-    FixTolerance
-    """
+    """Return no tolerance at all: the smallest area, for a fix of unknown kind."""
     return FixTolerance("not known, so none was allowed for", known=False)
 
 
@@ -96,10 +82,6 @@ def given(along_nm: float, cross_nm: float, kind: str = "as given") -> FixTolera
         Either way, not below zero.
     kind : str
         In words.
-
-    Returns
-    -------
-    FixTolerance
 
     Raises
     ------
@@ -114,12 +96,7 @@ def given(along_nm: float, cross_nm: float, kind: str = "as given") -> FixTolera
 
 
 def gnss() -> FixTolerance:
-    """Return the rectangle of a satellite navigator in terminal mode.
-
-    Returns
-    -------
-    FixTolerance
-    """
+    """Return the rectangle of a satellite navigator in terminal mode."""
     rules = load_airspace_rules().gnss
     return given(rules.along_nm, rules.cross_nm, "satellite navigation, terminal mode")
 
@@ -131,10 +108,6 @@ def overhead_vor(height_ft: float) -> FixTolerance:
     ----------
     height_ft : float
         Above the aid.
-
-    Returns
-    -------
-    FixTolerance
     """
     return _overhead(load_airspace_rules().overhead_vor, height_ft, "overhead a VOR")
 
@@ -146,10 +119,6 @@ def overhead_ndb(height_ft: float) -> FixTolerance:
     ----------
     height_ft : float
         Above the aid.
-
-    Returns
-    -------
-    FixTolerance
     """
     return _overhead(load_airspace_rules().overhead_ndb, height_ft, "overhead an NDB")
 
@@ -163,10 +132,6 @@ def dme(distance_nm: float, aid: Literal["vor", "ndb"] = "vor") -> FixTolerance:
         From the station.
     aid : "vor" or "ndb"
         What gives the course.
-
-    Returns
-    -------
-    FixTolerance
     """
     rules = load_airspace_rules()
     course_deg = rules.bearing.vor_inbound_deg if aid == "vor" else rules.bearing.ndb_inbound_deg
@@ -194,10 +159,6 @@ def intersection(
     crossing_angle_deg : float
         Direction of the other aid from the fix, clockwise from the inbound course.
     inbound_aid, crossing_aid : "vor" or "ndb"
-
-    Returns
-    -------
-    FixTolerance
 
     Raises
     ------

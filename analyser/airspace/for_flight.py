@@ -21,7 +21,6 @@ def area_for_flight(flown: FlownHold, regime: Regime) -> HoldingArea:
 
     Parameters
     ----------
-    flown : FlownHold
     regime : Regime
         Gives the speed limit; the construction is ICAO's in any case.
 
@@ -70,7 +69,6 @@ def area_for_hold(
     ----------
     hold : Hold
         Gives the side and the kind of fix.
-    regime : Regime
     altitude_ft : float
         Whose limits of speed and time apply.
     category : "A" … "E", optional
@@ -79,10 +77,6 @@ def area_for_hold(
         By altitude from the rules when left out.
     drawn_at_ft : float, optional
         Level for true airspeed and wind, where it is not the same.
-
-    Returns
-    -------
-    HoldingArea
     """
     minutes = regime.leg_minutes(altitude_ft) if leg is None else leg.minutes
     return holding_area(

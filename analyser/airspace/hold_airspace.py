@@ -22,7 +22,6 @@ class HoldAirspace:
     ----------
     area : HoldingArea
         In the hold's frame.
-    report : AirspaceReport
     cause : str or None
         What took the flight furthest out, as a noun phrase.
     level : MinimumLevel or None
@@ -47,17 +46,10 @@ def hold_airspace(
 
     Parameters
     ----------
-    flown : FlownHold
-    regime : Regime
     shifts : mapping of circuit number to its error budget
         What each cause shifted the roll-out by.
     obstacles : sequence of Obstacle
         The user's; none, and no minimum level is worked out.
-    high_terrain : bool
-
-    Returns
-    -------
-    HoldAirspace
     """
     area = area_for_flight(flown, regime)
     report = flight_against_area(flown, area)

@@ -73,12 +73,7 @@ class Obstacle:
     place: str = ""
 
     def said(self) -> str:
-        """Name the obstacle, or its place in the file where it has no name.
-
-        Returns
-        -------
-        str
-        """
+        """Name the obstacle, or its place in the file where it has no name."""
         return self.name or f"the obstacle in {self.place}"
 
 

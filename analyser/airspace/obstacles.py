@@ -29,12 +29,10 @@ class Asked:
 
     Attributes
     ----------
-    obstacle : Obstacle
     outside_nm : float
         Distance outside the holding area's edge; 0 inside.
     band : int
         Step of the buffer; 0 inside the area.
-    clearance_ft : float
     """
 
     obstacle: Obstacle
@@ -68,12 +66,7 @@ class Asked:
         )
 
     def where(self) -> str:
-        """Say where the obstacle stands.
-
-        Returns
-        -------
-        str
-        """
+        """Say where the obstacle stands."""
         if self.band == 0:
             return "inside the holding area"
         return f"in step {self.band} of the buffer, {self.outside_nm:.1f} NM outside the holding area"
@@ -91,7 +84,6 @@ class MinimumLevel:
         The same with every obstacle nearer by ``nearer_nm``.
     nearer_nm : float
         What the drawn area may leave out.
-    high_terrain : bool
     counted, read : int
         Obstacles inside the area and its buffer, and in the file.
     """
@@ -120,13 +112,8 @@ def minimum_holding_level(
         Gives the place and the course.
     area : HoldingArea
         In the hold's frame; its entries count as inside.
-    obstacles : sequence of Obstacle
     high_terrain : bool
         Ask for the greater clearance; the buffer's steps grow with it, on the safe side.
-
-    Returns
-    -------
-    MinimumLevel
     """
     doubt = load_airspace_rules().doubt
     nearer_nm = doubt.entry_nm + (0.0 if area.fix_tolerance.known else doubt.unknown_fix_nm)

@@ -40,13 +40,8 @@ def phase_at(flown: FlownHold, time_s: float) -> Phase:
 
     Parameters
     ----------
-    flown : FlownHold
     time_s : float
         Within the hold.
-
-    Returns
-    -------
-    Phase
     """
     circuit = next((one for one in reversed(flown.circuits) if one.start_s <= time_s), None)
     if circuit is None:

@@ -166,10 +166,6 @@ def hull(corners: FloatArray) -> Any:
     Parameters
     ----------
     corners : (n, 2) float array
-
-    Returns
-    -------
-    shapely geometry
     """
     from shapely import convex_hull, linestrings
 
@@ -180,10 +176,6 @@ def hull(corners: FloatArray) -> Any:
 
 def filled(pieces: Sequence[Any]) -> Any:
     """Join pieces that overlap and fill what they enclose.
-
-    Parameters
-    ----------
-    pieces : sequence of shapely geometries
 
     Returns
     -------

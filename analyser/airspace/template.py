@@ -119,17 +119,12 @@ def template_figures(
 
     Parameters
     ----------
-    ias_kt, altitude_ft : float
     minutes, distance_nm : float, optional
         Exactly one: the leg's still-air time, or its length.
     isa_deviation_c : float, optional
         The designers' value when left out.
     wind_kt : float, optional
         The designers' wind for the level when left out.
-
-    Returns
-    -------
-    TemplateFigures
 
     Raises
     ------

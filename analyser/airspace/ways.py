@@ -24,13 +24,8 @@ def circuit_outline(figures: TemplateFigures, fix_nm: FloatArray) -> Any:
 
     Parameters
     ----------
-    figures : TemplateFigures
     fix_nm : (n, 2) float array
         Where the fix may be passed; the one point (0, 0) gives the template itself.
-
-    Returns
-    -------
-    shapely Polygon
     """
     start = _begin(figures, fix_nm, 0.0)
     start.fly([(0.0, time, time) for time in (0.0, figures.bank_late_s, figures.turn_late_s)])
@@ -48,14 +43,9 @@ def entry_outline(figures: TemplateFigures, fix_nm: FloatArray, circuit: Any) ->
 
     Parameters
     ----------
-    figures : TemplateFigures
     fix_nm : (n, 2) float array
     circuit : shapely Polygon
         The area of the circuits.
-
-    Returns
-    -------
-    shapely Polygon
     """
     ways = [*_direct(figures, fix_nm), *_offset(figures, fix_nm), *_parallel(figures, fix_nm)]
     return filled([circuit, *(filled(way.pieces) for way in ways)])

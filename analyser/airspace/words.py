@@ -33,7 +33,6 @@ def excursion_sentence(report: AirspaceReport, cause: str | None = None) -> str:
 
     Parameters
     ----------
-    report : AirspaceReport
     cause : str, optional
         What in the error budget took the flight there, as a noun phrase.
 
@@ -52,29 +51,15 @@ def verdict_sentences(report: AirspaceReport, cause: str | None = None) -> tuple
 
     Parameters
     ----------
-    report : AirspaceReport
     cause : str, optional
         What in the error budget took the flight there, as a noun phrase.
-
-    Returns
-    -------
-    tuple of str
     """
     out = excursion_sentence(report, cause)
     return (*([out] if out else []), *([speed_sentence(report)] if report.speed.kept is False else []))
 
 
 def inside_sentence(report: AirspaceReport) -> str:
-    """Say whether the flight stayed inside, could be told to have, or not.
-
-    Parameters
-    ----------
-    report : AirspaceReport
-
-    Returns
-    -------
-    str
-    """
+    """Say whether the flight stayed inside, could be told to have, or not."""
     if report.inside_share is None or not report.edges:
         return "Nothing of the hold was recorded well enough to say whether it kept to its area."
     nearest = min(report.edges, key=lambda edge: edge.margin_nm)
@@ -94,16 +79,7 @@ def inside_sentence(report: AirspaceReport) -> str:
 
 
 def speed_sentence(report: AirspaceReport) -> str:
-    """Say whether the speed keeps the area valid.
-
-    Parameters
-    ----------
-    report : AirspaceReport
-
-    Returns
-    -------
-    str
-    """
+    """Say whether the speed keeps the area valid."""
     speed = report.speed
     if speed.most_kias is None:
         return f"Drawn for {speed.limit_kias:.0f} kt indicated; whether that was kept the log does not tell."
@@ -128,15 +104,10 @@ def level_sentences(
 
     Parameters
     ----------
-    level : MinimumLevel
     lowest_ft : float, optional
         The lowest flown in the hold.
     planned_ft : float, optional
         The altitude that is planned.
-
-    Returns
-    -------
-    tuple of str
     """
     controlling = level.controlling
     if controlling is None:
@@ -172,16 +143,7 @@ def _against(altitude_ft: float, level_ft: float) -> str:
 
 
 def area_sentence(area: HoldingArea) -> str:
-    """Say what the area was drawn for.
-
-    Parameters
-    ----------
-    area : HoldingArea
-
-    Returns
-    -------
-    str
-    """
+    """Say what the area was drawn for."""
     figures = area.figures
     leg = (
         f"{figures.outbound_s / 60.0:g} min" if figures.distance_nm is None else f"{figures.distance_nm:g} NM"

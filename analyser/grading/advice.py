@@ -40,11 +40,6 @@ class Share:
 def with_advice(lap: Lap, budget: Budget) -> tuple[Share, ...]:
     """Put each share worth it into words, and rank the most costly.
 
-    Parameters
-    ----------
-    lap : Lap
-    budget : Budget
-
     Returns
     -------
     tuple of Share
@@ -71,7 +66,6 @@ def weight_nm(cost: Cost, ground_speed_kt: float) -> float:
 
     Parameters
     ----------
-    cost : Cost
     ground_speed_kt : float
         On the inbound leg.
 

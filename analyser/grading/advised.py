@@ -32,9 +32,5 @@ class Advice:
         ----------
         variation_deg : float or None
             For magnetic directions; true ones where it is not known.
-
-        Returns
-        -------
-        str
         """
         return self.words.format(fly=self.fly.said(variation_deg), flown=self.flown.said(variation_deg))

@@ -14,16 +14,7 @@ _LOOKED_AT_S = 180.0
 
 
 def arrival(case: EntryCase) -> Arrival:
-    """Judge the speed on arrival.
-
-    Parameters
-    ----------
-    case : EntryCase
-
-    Returns
-    -------
-    Arrival
-    """
+    """Judge the speed on arrival."""
     motion, fix_s = case.flown.motion, case.entry.fix_s
     hold = case.flown.hold
     limit = case.regime.speed_limit(case.altitude_ft, hold.category, hold.max_kias)

@@ -17,10 +17,6 @@ _STEERED = "the lesser bank that a flight director is limited to counts as right
 def judge_bank(lap: Lap) -> Score:
     """Judge the mean bank of both turns against rate one or the bank limit, whichever is less.
 
-    Parameters
-    ----------
-    lap : Lap
-
     Returns
     -------
     Score
@@ -55,10 +51,6 @@ def judge_bank(lap: Lap) -> Score:
 
 def judge_turns(lap: Lap) -> dict[str, Score]:
     """Judge the mean bank of each turn by itself; shown, and spoken of, but given no weight of its own.
-
-    Parameters
-    ----------
-    lap : Lap
 
     Returns
     -------
@@ -104,7 +96,6 @@ def bank_off_deg(lap: Lap, bank_deg: float) -> float:
 
     Parameters
     ----------
-    lap : Lap
     bank_deg : float
         Positive.
 
@@ -120,10 +111,6 @@ def bank_off_deg(lap: Lap, bank_deg: float) -> float:
 
 def judge_steadiness(lap: Lap) -> Score:
     """Judge how steadily the bank was held in the established turns.
-
-    Parameters
-    ----------
-    lap : Lap
 
     Returns
     -------
@@ -156,7 +143,6 @@ def left_bank(lap: Lap, score: Score) -> tuple[Excursion, ...]:
 
     Parameters
     ----------
-    lap : Lap
     score : Score
         Of the circuit's bank; nothing where that was not judged.
 

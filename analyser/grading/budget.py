@@ -39,10 +39,6 @@ INTERCEPT_DEG = 30.0
 def error_budget(lap: Lap) -> Budget | str:
     """Split the error of a circuit into its causes.
 
-    Parameters
-    ----------
-    lap : Lap
-
     Returns
     -------
     Budget or str

@@ -17,7 +17,6 @@ def budget_document(judged: JudgedCircuit, least_nm: float, variation_deg: float
 
     Parameters
     ----------
-    judged : JudgedCircuit
     least_nm : float
         Faults that moved the roll-out by less are not flown again.
     variation_deg : float or None

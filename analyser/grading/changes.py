@@ -23,7 +23,6 @@ class Change:
 
     Attributes
     ----------
-    name : str
     causes : tuple of str
         The decisions it takes rightly; ``"airspeed"`` for the speed.
     item : str
@@ -50,17 +49,7 @@ class Change:
 
 
 def changes_of(habits: Habits, limits: AdviceLimits) -> tuple[Change, ...]:
-    """List what a hand could fly otherwise to some effect, speed first.
-
-    Parameters
-    ----------
-    habits : Habits
-    limits : AdviceLimits
-
-    Returns
-    -------
-    tuple of Change
-    """
+    """List what a hand could fly otherwise to some effect, speed first."""
     told = habits.at_speed or habits
     found = [] if habits.at_speed is None else [_speed(habits, habits.at_speed)]
     for make in (_start, _course, _banks, _heading, _time, _rollout):
@@ -176,9 +165,8 @@ def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     # Who timed rightly from abeam may have gone by the other clock: then the other number is what is new.
     flown = "" if abs(taken - right) < limits.flyable_s else "{flown}"
     words = f"Turn inbound {{fly}} after {since}{from_wings_level(told.exact)}{', not ' + flown if flown else ''}."
-    clause = f"turn inbound {{fly}} after {'abeam' if clock == 'abeam' else clock}"
+    clause = f"turn inbound {{fly}} after {clock}{f' (not {flown})' if flown else ''}"
     clause += "" if level_s is None else f", {level_s:.0f} s after wings level"
-    clause += f" (not {flown})" if flown else ""
     advice = Advice(words, Number(right, "s"), Number(taken, "s"))
     return Change("time", ("outbound_time",), "timing", advice, clause, _rule(told, "outbound time"))
 

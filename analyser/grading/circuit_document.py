@@ -30,16 +30,8 @@ def circuit_document(
 
     Parameters
     ----------
-    judged : JudgedCircuit
-    hold : Hold
-    regime : Regime
-    scoring : Scoring
     variation_deg : float or None
         For the directions in the advice.
-
-    Returns
-    -------
-    dict
     """
     circuit = judged.circuit
     return {

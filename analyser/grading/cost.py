@@ -64,8 +64,6 @@ class Budget:
         Measured error at the end of the circuit.
     flown, right : FlownDecisions
         The decisions as taken, and as they should have been.
-    axes : Axes
-    instants : Instants
     """
 
     costs: tuple[Cost, ...]
@@ -86,10 +84,6 @@ class Budget:
         ----------
         causes : collection of str
             Of :data:`DECISIONS`.
-
-        Returns
-        -------
-        FlownDecisions
         """
         right = {cause: getattr(self.right.decisions, cause) for cause in causes if cause in DECISIONS}
         return replace(self.flown, decisions=replace(self.flown.decisions, **right))

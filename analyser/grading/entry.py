@@ -21,16 +21,7 @@ FloatArray = NDArray[np.float64]
 
 
 def judge_entry(case: EntryCase) -> JudgedEntry:
-    """Judge the entry.
-
-    Parameters
-    ----------
-    case : EntryCase
-
-    Returns
-    -------
-    JudgedEntry
-    """
+    """Judge the entry."""
     entry, hold = case.entry, case.flown.hold
     allowed = sectors_allowed(
         entry.arrival_heading_deg,

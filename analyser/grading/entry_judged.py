@@ -56,7 +56,6 @@ class Arrival:
         0 where it never had, None where the log begins later or has no airspeed.
     verdict : "within", "outside" or "not judged"
         Against the limit, over the fix.
-    source : str
     slow_down : Score or None
         How long before the fix the speed came below the limit to stay, against the time the rules name; None where
         they name none. Points are not given: it is for where notice allows.
@@ -81,27 +80,21 @@ class JudgedEntry:
 
     Attributes
     ----------
-    entry : Entry
     sectors_allowed : tuple of str
         The sector the heading lies in first, then a neighbour within the zone of flexibility.
     verdict : "correct", "incorrect" or "not judged"
     recommended : bool
         False where the entry is allowed but another one was recommended.
-    points : float or None
     angle, time : Score or None
         Of a parallel or offset entry: its track or heading against the rule's, and its outbound time or length.
     off_side_nm : float or None
         Farthest onto the non-holding side between the fix and the first circuit.
     turn_back_deg : float or None
         Heading change of the turn back, positive right.
-    turn_back_right_way : bool or None
     turned_away : "parallel", "offset" or None
         The entry that was begun, where it was turned back to the wrong side.
-    interception : Interception or None
-    arrival : Arrival
     ideal_east_nm, ideal_north_nm : (n,) float array
         The ideal entry for the sector of the arrival heading; empty where none can be drawn.
-    note : str
     """
 
     entry: Entry
@@ -128,13 +121,8 @@ class EntryCase:
 
     Attributes
     ----------
-    flown : FlownHold
-    entry : Entry
-    frame : HoldFrame
     exact : ExactCircuit or None
         For the wind of the first circuit; None where none closes.
-    regime, standard, scoring
-    altitude_ft : float
     speed_kt : float
         The holding speed, indicated; NaN where unknown.
     """

@@ -19,7 +19,6 @@ class Finding:
     ----------
     kind : str
         What was found, as a word for programs: ``"level"``, ``"outbound_heading"``, ``"entry"``.
-    severity : Severity
     circuits : tuple of int
         Numbers of the circuits it was found on; empty where it is about the entry or the whole hold.
     value, target, tolerance, sd : float or None

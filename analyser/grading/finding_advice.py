@@ -20,7 +20,6 @@ def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> tuple[s
 
     Parameters
     ----------
-    judged : JudgedHold
     item : str
         A graded item, or ``"late turn"``.
     latest : JudgedCircuit
@@ -30,7 +29,6 @@ def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> tuple[s
     -------
     advice : str
         Empty where there is nothing to say that helps.
-    directions_true_deg : tuple of float
     """
     plan = judged.next_time
     if plan is not None and item in PLANNED:
@@ -141,13 +139,8 @@ def advice_findings(judged: JudgedHold, named: set[str]) -> list[Finding]:
 
     Parameters
     ----------
-    judged : JudgedHold
     named : set of str
         Kinds that are found already.
-
-    Returns
-    -------
-    list of Finding
     """
     plan = judged.next_time
     if plan is None:

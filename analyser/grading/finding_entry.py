@@ -15,10 +15,6 @@ from analyser.holds.sectors import entries_by_way
 def entry_findings(judged: JudgedHold) -> list[Finding]:
     """Find what is to be said of the entry.
 
-    Parameters
-    ----------
-    judged : JudgedHold
-
     Returns
     -------
     list of Finding

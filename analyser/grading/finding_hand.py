@@ -13,10 +13,6 @@ WRONG_SIDE = "wrong side"
 def hand_findings(judged: JudgedHold) -> list[Finding]:
     """Find circuits flown to the other hand than the hold's, with both readings.
 
-    Parameters
-    ----------
-    judged : JudgedHold
-
     Returns
     -------
     list of Finding

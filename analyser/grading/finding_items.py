@@ -22,16 +22,7 @@ _MENDED = " That was put right afterwards."
 
 
 def item_findings(judged: JudgedHold) -> list[Finding]:
-    """Find what lay outside its tolerance on the circuits.
-
-    Parameters
-    ----------
-    judged : JudgedHold
-
-    Returns
-    -------
-    list of Finding
-    """
+    """Find what lay outside its tolerance on the circuits."""
     found = [
         _long_outbound(judged),
         _late_turn(judged),

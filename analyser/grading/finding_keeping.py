@@ -14,16 +14,7 @@ from analyser.grading.wording import clock_words, on_circuits, up_to
 
 
 def keeping_findings(judged: JudgedHold) -> list[Finding]:
-    """Find what is to be said of altitude and speed.
-
-    Parameters
-    ----------
-    judged : JudgedHold
-
-    Returns
-    -------
-    list of Finding
-    """
+    """Find what is to be said of altitude and speed."""
     found = [_level(judged), _limit(judged), _speed(judged)]
     return [one for one in found if one is not None]
 

@@ -8,16 +8,7 @@ from analyser.grading.learned import learned
 
 
 def learning_findings(judged: JudgedHold) -> list[Finding]:
-    """Find what became of each correction, and whether the fix was left on time.
-
-    Parameters
-    ----------
-    judged : JudgedHold
-
-    Returns
-    -------
-    list of Finding
-    """
+    """Find what became of each correction, and whether the fix was left on time."""
     exact = tuple(
         lesson.exact.value for lesson in judged.learning if lesson.exact and lesson.exact.reference == "true"
     )

@@ -26,10 +26,6 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
         With scores, parts and advice; its points are those of the parts.
     others : tuple of Finding
         From outside judging: the holding area.
-
-    Returns
-    -------
-    JudgedHold
     """
     found = [*hand_findings(judged), *others, *keeping_findings(judged), *item_findings(judged)]
     found += entry_findings(judged)

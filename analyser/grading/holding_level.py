@@ -32,12 +32,10 @@ class SpeedPlan:
         Which of the motion's series it is read from.
     reference_kt : float
         NaN where there is none.
-    given : bool
     flown_kt : (n,) float array
         The speed along the motion; a mean over a minute where it was derived and gusts throw single readings off.
     gust_sd_kt : float
         What gusts leave of that, one sigma.
-    over_a_minute : bool
     """
 
     name: str
@@ -61,7 +59,6 @@ def speed_plan(flown: FlownHold, tolerance_kt: float) -> SpeedPlan:
 
     Parameters
     ----------
-    flown : FlownHold
     tolerance_kt : float
         Gusts that throw a derived speed off by as much, at two sigma, are averaged out.
 
@@ -91,8 +88,6 @@ def judge_altitude(lap: Lap, plan: LevelPlan, kept: Keeping | None) -> Score:
 
     Parameters
     ----------
-    lap : Lap
-    plan : LevelPlan
     kept : Keeping or None
         Over the whole hold.
 
@@ -141,8 +136,6 @@ def judge_speed(lap: Lap, plan: SpeedPlan, kept: Keeping | None, over_limit_s: f
 
     Parameters
     ----------
-    lap : Lap
-    plan : SpeedPlan
     kept : Keeping or None
         Over the whole hold.
     over_limit_s : float
@@ -192,11 +185,6 @@ def judge_speed(lap: Lap, plan: SpeedPlan, kept: Keeping | None, over_limit_s: f
 
 def over_limit(lap: Lap, plan: SpeedPlan) -> tuple[float, float]:
     """Return for how long a circuit was surely flown beyond the limit, seconds, and the fastest, knots indicated.
-
-    Parameters
-    ----------
-    lap : Lap
-    plan : SpeedPlan
 
     Returns
     -------

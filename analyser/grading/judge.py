@@ -63,7 +63,6 @@ def judge_hold(
 
     Parameters
     ----------
-    flown : FlownHold
     regime : Regime
         Whose clock, targets and limits apply.
     standard : Standard
@@ -74,10 +73,6 @@ def judge_hold(
         How points are given; the house's where left out.
     variation_deg : float, optional
         Magnetic variation for the words of the findings; the hold's own where left out.
-
-    Returns
-    -------
-    JudgedHold
     """
     scoring = scoring or load_scoring()
     given = flown.hold
@@ -241,11 +236,6 @@ def _judge_circuit(
 
 def circuit_points(scores: dict[str, Score], scoring: Scoring) -> float | None:
     """Return a circuit's points: the weighted mean of the items that were judged.
-
-    Parameters
-    ----------
-    scores : dict of str to Score
-    scoring : Scoring
 
     Returns
     -------

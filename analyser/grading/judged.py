@@ -53,7 +53,6 @@ class JudgedCircuit:
     ----------
     circuit : Circuit
         As flown.
-    measures : Measures
     ideal : Ideal
         The exact circuit for its wind and airspeed.
     terms : Terms
@@ -126,7 +125,6 @@ class JudgedHold:
         Numbers of the circuits that were flown to the other hand than that.
     entry : JudgedEntry or None
         None where the log begins inside the hold.
-    circuits : tuple of JudgedCircuit
     points : float or None
         Weighted mean of the parts judged, held down to what the findings allow.
     grade : GradeStep or None
@@ -139,7 +137,6 @@ class JudgedHold:
         Why no grade is proposed; empty where one is, or where there are no points.
     next_time : NextTime or None
         What to change on the next circuit; None where it would end well enough, or nobody can tell.
-    learning : tuple of Lesson
     leaving : Leaving or None
         None where no time to leave was given.
     levels : LevelPlan
@@ -148,8 +145,6 @@ class JudgedHold:
         Each time that a tolerance was left.
     altitude_ft : float or None
         Median of the hold.
-    regime : Regime
-    standard : Standard
     scoring : Scoring
         The rule the points were given by.
     variation_deg : float or None

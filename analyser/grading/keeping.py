@@ -27,7 +27,6 @@ class Excursion:
         Outside the tolerance, seconds from the log's first sample.
     worst : float
         The largest error, signed, as read over a few seconds.
-    worst_s : float
     reference : float
         What was to be held there.
     errors_in_tolerances : tuple of float
@@ -69,7 +68,6 @@ class Keeping:
     ----------
     excursions : tuple of Excursion
         In order of time.
-    tolerance, sd : float
     steady_off : float or None
         The median error, where the quantity was off by the same amount all along: more than the tolerance, never
         farther than the tolerance from that median, and without climbing or sinking.
@@ -94,12 +92,10 @@ def keeping(
 
     Parameters
     ----------
-    flown : FlownHold
     value, reference : (n,) float array
         On the motion's time grid; NaN where not known, or where nothing was to be held.
     tolerance, sd : float
         Plus or minus, and sigma of the value.
-    given : bool
 
     Returns
     -------
@@ -138,10 +134,6 @@ def excursions(
         Error as read over a few seconds, NaN where not known, and what was to be held.
     tolerance : float or (n,) float array
         Plus or minus.
-
-    Returns
-    -------
-    tuple of Excursion
     """
     multiple = np.abs(np.nan_to_num(error)) / tolerance
     return tuple(_excursion(circuits, time_s, error, held, multiple, one) for one in runs(multiple > 1.0))

@@ -25,13 +25,10 @@ class Lap:
 
     Attributes
     ----------
-    flown : FlownHold
-    circuit : Circuit
     frame : HoldFrame
         The whole motion along and across the inbound course.
     ideal : Ideal
         The exact circuit for this circuit's own wind and airspeed.
-    regime, standard, scoring
     terms : Terms
         What it is judged by.
     first : bool

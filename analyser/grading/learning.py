@@ -36,7 +36,6 @@ class Lesson:
         On the circuit before; what its inbound leg taught; on this one.
     exact : Number or None
         What the exact circuit asked for in this circuit's wind.
-    outcome : Outcome
     rule : str
         What turned the inbound leg into the number taught.
     as_taught, as_asked : bool
@@ -60,13 +59,8 @@ def lessons(laps: list[Lap], measures: list[Measures]) -> tuple[Lesson, ...]:
 
     Parameters
     ----------
-    laps : list of Lap
     measures : list of Measures
         One for each lap.
-
-    Returns
-    -------
-    tuple of Lesson
     """
     found: list[Lesson] = []
     for k in range(1, len(laps)):
@@ -86,10 +80,6 @@ def outcome(before: float, taught: float, flown: float, band: float, exact: floa
         This near counts as there.
     exact : float, optional
         What the wind really asked for: a pilot who meets that was right, whatever the rule of thumb says.
-
-    Returns
-    -------
-    Outcome
     """
     needed, made = taught - before, flown - before
     if abs(flown - taught) <= band or (exact is not None and abs(flown - exact) <= band):
@@ -183,10 +173,6 @@ def drift_correction_deg(lap: Lap) -> float | None:
     """Return the correction for drift on the inbound leg's second half: heading minus track made good.
 
     The heading alone would not do: while the pilot is still meeting the course it holds the interception too.
-
-    Parameters
-    ----------
-    lap : Lap
 
     Returns
     -------

@@ -71,10 +71,6 @@ def judge_leaving(laps: list[Lap], leave_at_s: float) -> Leaving:
         At least one.
     leave_at_s : float
         The wanted instant, seconds from the log's first sample.
-
-    Returns
-    -------
-    Leaving
     """
     last = laps[-1]
     scoring, regime = last.scoring, last.regime

@@ -11,16 +11,7 @@ from analyser.grading.score import Score
 
 
 def legs_document(judged: JudgedCircuit) -> dict[str, Any]:
-    """Write the four parts of a circuit; null where a part was not flown.
-
-    Parameters
-    ----------
-    judged : JudgedCircuit
-
-    Returns
-    -------
-    dict
-    """
+    """Write the four parts of a circuit; null where a part was not flown."""
     return {
         "outbound_turn": _turn(judged.circuit.outbound_turn, judged.turns.get("outbound_turn")),
         "outbound_leg": _outbound_leg(judged),

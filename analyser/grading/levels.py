@@ -54,7 +54,6 @@ def level_plan(flown: FlownHold, rule: Levels) -> LevelPlan:
 
     Parameters
     ----------
-    flown : FlownHold
     rule : Levels
         What counts as a move between levels, and how fast one is expected to be.
 

@@ -77,16 +77,7 @@ class Measures:
 
 
 def measure(lap: Lap) -> Measures:
-    """Measure one circuit.
-
-    Parameters
-    ----------
-    lap : Lap
-
-    Returns
-    -------
-    Measures
-    """
+    """Measure one circuit."""
     circuit, hold = lap.circuit, lap.flown.hold
     outbound, inbound = circuit.outbound_leg, circuit.inbound_leg
     course = hold.inbound_course_true_deg

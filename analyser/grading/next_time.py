@@ -52,10 +52,6 @@ class NextTime:
         ----------
         variation_deg : float or None
             For magnetic directions; true ones where it is not known.
-
-        Returns
-        -------
-        str
         """
         # One rule is remembered: that of the last change, for they come from speed and bank to heading and time.
         rule = next((change.rule for change in reversed(self.first) if change.rule), "")
@@ -72,10 +68,8 @@ def next_time(
 
     Parameters
     ----------
-    habits : Habits
     outside : collection of str
         The graded items that lay outside their tolerance on the latest circuit.
-    limits : AdviceLimits
     unsure : collection of str
         Items that the log cannot tell of, so that nothing is advised on them.
 

@@ -47,9 +47,6 @@ def parts_of(
     Parameters
     ----------
     circuits : sequence of (number, points, scores)
-    entry : JudgedEntry or None
-    leaving : Leaving or None
-    scoring : Scoring
 
     Returns
     -------
@@ -71,11 +68,6 @@ def parts_of(
 
 def points_of(parts: Sequence[Part], scoring: Scoring) -> float | None:
     """Return the hold's points: the weighted mean of its parts.
-
-    Parameters
-    ----------
-    parts : sequence of Part
-    scoring : Scoring
 
     Returns
     -------

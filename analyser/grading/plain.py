@@ -14,11 +14,6 @@ from analyser.earth.angles import wrap360
 def number(value: float | None, decimals: int) -> float | None:
     """Round a number; None where it is not known.
 
-    Parameters
-    ----------
-    value : float or None
-    decimals : int
-
     Returns
     -------
     float or None

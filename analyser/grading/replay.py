@@ -45,12 +45,8 @@ class Replay:
 
     Attributes
     ----------
-    motion : Motion
-    axes : Axes
-    instants : Instants
     flight : SteadyFlight
         Mean airspeed and wind of the circuit.
-    clock : str
     outbound_time : float
         What the pilot's clock showed at the turn-in; the along coordinate where a length ends the leg.
     """

@@ -78,20 +78,11 @@ def scored(
 
     Parameters
     ----------
-    scoring : Scoring
-    value, target, tolerance : float
-    unit : str
     sd : float
         Sigma of the deviation. Where two of them are more than the tolerance nothing is judged: the verdict
         would be a guess.
     deviation : float, optional
         ``value − target`` where left out.
-    reference : float, optional
-    how, rule, note : str
-
-    Returns
-    -------
-    Score
     """
     off = value - target if deviation is None else deviation
     known = Score(
@@ -132,15 +123,8 @@ def not_judged(
 
     Parameters
     ----------
-    why : str
-    unit : str
     value, target, tolerance : float, optional
         What is known all the same.
-    how, rule : str
-
-    Returns
-    -------
-    Score
     """
     return Score(None, value, target, tolerance, "not judged", unit, how=how, rule=rule, note=why)
 

@@ -15,11 +15,6 @@ from analyser.grading.terms import Clock
 def spreads(lap: Lap, taken: FlownDecisions) -> dict[str, float]:
     """Return how far the roll-out moves by one sigma of each cause.
 
-    Parameters
-    ----------
-    lap : Lap
-    taken : FlownDecisions
-
     Returns
     -------
     dict of cause to float

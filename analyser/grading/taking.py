@@ -17,10 +17,6 @@ _LEAST_RATE_DPS = 0.3
 def instants_of(lap: Lap) -> Instants | str:
     """Read the instants of a circuit.
 
-    Parameters
-    ----------
-    lap : Lap
-
     Returns
     -------
     Instants or str
@@ -56,18 +52,7 @@ def _flight(lap: Lap, axes: Axes) -> SteadyFlight:
 
 
 def as_taken(lap: Lap, axes: Axes, at: Instants) -> FlownDecisions:
-    """Read the decisions off the measured circuit.
-
-    Parameters
-    ----------
-    lap : Lap
-    axes : Axes
-    at : Instants
-
-    Returns
-    -------
-    FlownDecisions
-    """
+    """Read the decisions off the measured circuit."""
     circuit, motion = lap.circuit, lap.flown.motion
     assert circuit.outbound_turn and circuit.inbound_turn and circuit.outbound_leg
     times = {
@@ -95,11 +80,6 @@ def as_right(lap: Lap, axes: Axes) -> FlownDecisions:
     ----------
     lap : Lap
         With an exact circuit that closes.
-    axes : Axes
-
-    Returns
-    -------
-    FlownDecisions
     """
     exact = lap.ideal.circuit
     times = {

@@ -37,17 +37,11 @@ class Terms:
         Leg time without wind; None on a leg limited by distance.
     leg_source : str
         Where that is said.
-    timed : Timed
     untimed : str
         Why nothing is timed; empty where something is.
-    clock : Clock
-    timing_tolerance_s : float
-    timing_source : str
     needle : bool
         Whether the inbound track is judged in degrees as seen from a radio aid. The log does not say what guided
         the pilot; a leg limited by distance is flown on a satellite navigator, whose needle shows miles.
-    limit : SpeedLimit
-    limit_kias : float
     """
 
     altitude_ft: float
@@ -84,10 +78,6 @@ def terms_of(
 
     Parameters
     ----------
-    hold : Hold
-    regime : Regime
-    standard : Standard
-    circuit : Circuit
     exact : ExactCircuit
         For its wind.
     altitude_ft : float
@@ -98,10 +88,6 @@ def terms_of(
         Fitted to a time to leave.
     leg_known : bool
         False where the leg was inferred from legs longer than the rules' time: they cannot be held against themselves.
-
-    Returns
-    -------
-    Terms
     """
     minutes = leg_minutes(hold, regime, altitude_ft)
     met = circuit.abeam_s is not None and (not exact.closes or exact.abeam_after_s is not None)

@@ -14,11 +14,6 @@ from analyser.grading.score import Score, not_judged, scored
 def judge_timing(lap: Lap, measures: Measures) -> Score:
     """Judge the timing by the terms' own clock and target.
 
-    Parameters
-    ----------
-    lap : Lap
-    measures : Measures
-
     Returns
     -------
     Score

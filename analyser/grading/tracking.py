@@ -19,11 +19,6 @@ POSITION_SD_NM = 0.005
 def judge_track(lap: Lap, measures: Measures) -> Score:
     """Judge the rms distance off the inbound course.
 
-    Parameters
-    ----------
-    lap : Lap
-    measures : Measures
-
     Returns
     -------
     Score
@@ -57,7 +52,6 @@ def left_track(lap: Lap, score: Score) -> tuple[Excursion, ...]:
 
     Parameters
     ----------
-    lap : Lap
     score : Score
         Of the circuit's track; nothing where that was not judged.
 

@@ -44,10 +44,6 @@ def said(findings: Sequence[Finding], circuits: int, broken_off: int = 0) -> Sai
         How many were flown.
     broken_off : int
         How many of them were not flown to their end.
-
-    Returns
-    -------
-    Said
     """
     bad = [one for one in findings if one.severity in ("unsafe", "below standard") or one.kind in _CAUTIONS]
     good = [one for one in findings if one.severity == "good"]

@@ -16,11 +16,6 @@ UNIT = "°"
 def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
     """Judge the outbound heading.
 
-    Parameters
-    ----------
-    lap : Lap
-    measures : Measures
-
     Returns
     -------
     Score
@@ -56,11 +51,6 @@ def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
 
 def judge_inbound_correction(lap: Lap, measures: Measures) -> Score:
     """Compare the mean inbound heading with what holds the course; shown, but given no weight.
-
-    Parameters
-    ----------
-    lap : Lap
-    measures : Measures
 
     Returns
     -------

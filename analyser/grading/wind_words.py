@@ -14,11 +14,6 @@ _ABOUT_ALL = 0.25
 def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
     """Say an outbound heading as a share of the drift correction that it needed.
 
-    Parameters
-    ----------
-    judged : JudgedHold
-    circuit : JudgedCircuit
-
     Returns
     -------
     str or None

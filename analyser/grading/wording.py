@@ -46,7 +46,6 @@ class Number:
 
     Attributes
     ----------
-    value : float
     unit : str
         ``"°"``, ``"s"``, ``"NM"``, ``"kt"``, ``"ft"``.
     reference : "true" or None
@@ -87,13 +86,8 @@ def count(number: int, thing: str) -> str:
 
     Parameters
     ----------
-    number : int
     thing : str
         In the singular; an s makes the plural.
-
-    Returns
-    -------
-    str
     """
     word = _COUNTS[number] if number < len(_COUNTS) else str(number)
     return f"{word} {thing}" + ("" if number == 1 else "s")
@@ -139,10 +133,6 @@ def share_of(share: float) -> str:
     ----------
     share : float
         Zero or more.
-
-    Returns
-    -------
-    str
     """
     return min(_SHARES, key=lambda one: abs(one[0] - share))[1]
 

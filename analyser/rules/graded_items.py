@@ -15,7 +15,6 @@ class GradedItem:
         As in the debrief document.
     title, short : str
         For people; the short one heads a narrow column.
-    unit : str
     decimals : int
         To which its numbers are rounded wherever they are shown.
     meaning : str

@@ -23,10 +23,6 @@ def load_regime(key: str) -> Regime:
     ----------
     key : "icao" or "faa"
 
-    Returns
-    -------
-    Regime
-
     Raises
     ------
     SettingsError
@@ -41,23 +37,13 @@ def load_regime(key: str) -> Regime:
 
 @lru_cache(maxsize=1)
 def load_thumb_rules() -> ThumbRules:
-    """Load the rules of thumb.
-
-    Returns
-    -------
-    ThumbRules
-    """
+    """Load the rules of thumb."""
     path = _HERE / "thumb.toml"
     return fill(ThumbRules, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
 
 
 def standard_names() -> tuple[str, ...]:
-    """Name the test standards that come with the program.
-
-    Returns
-    -------
-    tuple of str
-    """
+    """Name the test standards that come with the program."""
     return tuple(sorted(path.stem for path in (_HERE / "standards").glob("*.toml")))
 
 
@@ -68,10 +54,6 @@ def load_standard(name_or_path: str | Path) -> Standard:
     ----------
     name_or_path : str or Path
         One of :func:`standard_names`, or a TOML file of one's own with the same keys.
-
-    Returns
-    -------
-    Standard
 
     Raises
     ------

@@ -64,8 +64,6 @@ class TurnLimit(Sourced):
 
     Attributes
     ----------
-    rate_dps : float
-    bank_limit_deg : float
     bank_limit_flight_director_deg : float or None
         The limit with a flight director, where the rules name one.
     """
@@ -81,7 +79,6 @@ class SpeedLimit(Sourced):
 
     Attributes
     ----------
-    above_altitude_ft, up_to_altitude_ft : float or None
     kias, mach : float or None
         The lesser holds where both are given.
     categories : tuple of str
@@ -247,25 +244,16 @@ class Regime:
         How to name it, and the document behind it.
     leg_time, entry_time : tuple of LegStep
         By altitude, lowest first; of a holding leg and of an entry's outbound leg.
-    clock : Clock
-    turns : TurnLimit
-    speeds : tuple of SpeedLimit
-    entry : EntryRule
     wind : Said
         What it says about correcting for wind.
     distance_leg : Said
         What ends the outbound leg of a hold limited by distance.
     drift : Multiple or None
         The outbound multiple it names, if any.
-    leaving : Said
     slow_down : SlowDown or None
         None where the document names no time.
-    least_speed : LeastSpeed or None
-    allowances : Allowances
     rolling : Rolling
         Not a rule: the roll that the exact circuit assumes unless told otherwise.
-    design_wind : DesignWind or None
-    clearance : Clearance or None
     """
 
     __pydantic_config__: ClassVar = STRICT
@@ -305,24 +293,11 @@ class Regime:
         return _step(self.leg_time, altitude_ft).minutes
 
     def leg_step(self, altitude_ft: float) -> LegStep:
-        """Return the row of the leg-time table for an altitude, with its source.
-
-        Parameters
-        ----------
-        altitude_ft : float
-
-        Returns
-        -------
-        LegStep
-        """
+        """Return the row of the leg-time table for an altitude, with its source."""
         return _step(self.leg_time, altitude_ft)
 
     def entry_minutes(self, altitude_ft: float) -> float:
         """Return the still-air time of a parallel or offset entry's outbound leg.
-
-        Parameters
-        ----------
-        altitude_ft : float
 
         Returns
         -------
@@ -358,15 +333,10 @@ class Regime:
 
         Parameters
         ----------
-        altitude_ft : float
         category : "A" … "H", optional
             Aircraft category; without it the general limit applies.
         charted_kias : float, optional
             A limit that the chart prints for this hold; it counts where it is lower and belongs to the level.
-
-        Returns
-        -------
-        SpeedLimit
         """
         rows = [row for row in self.speeds if row.when == "always" and _reaches(row, altitude_ft)]
         # A limit for the aircraft's own category goes before the general one.

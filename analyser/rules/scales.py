@@ -48,12 +48,10 @@ class Scale:
 
     Attributes
     ----------
-    key, name, source : str
     standing : str
         How the source is known.
     required : str
         Key of the level asked for where the lesson does not say otherwise.
-    levels : tuple of Level
     """
 
     __pydantic_config__: ClassVar = STRICT
@@ -97,14 +95,6 @@ class Scale:
     def level(self, key: str) -> Level:
         """Return a level by its key or label.
 
-        Parameters
-        ----------
-        key : str
-
-        Returns
-        -------
-        Level
-
         Raises
         ------
         SettingsError
@@ -133,10 +123,6 @@ class Scale:
     def propose_place(self, points: float | None) -> tuple[str, int] | None:
         """Return the key and the place of the level that points stand for.
 
-        Parameters
-        ----------
-        points : float or None
-
         Returns
         -------
         (str, int) or None
@@ -146,12 +132,7 @@ class Scale:
 
 
 def scale_names() -> tuple[str, ...]:
-    """Name the grade scales that come with the program.
-
-    Returns
-    -------
-    tuple of str
-    """
+    """Name the grade scales that come with the program."""
     return tuple(sorted(path.stem for path in _FOLDER.glob("*.toml")))
 
 
@@ -162,10 +143,6 @@ def load_scale(name_or_path: str | Path = "evidence-1-5") -> Scale:
     ----------
     name_or_path : str or Path
         One of :func:`scale_names`, or a TOML file of one's own with the same keys.
-
-    Returns
-    -------
-    Scale
 
     Raises
     ------

@@ -168,7 +168,6 @@ class Caps:
 
     Attributes
     ----------
-    unsafe, wrong_side, below_standard : Cap
     outside : Cap
         Where an item lay outside its tolerance and was put right.
     """
@@ -329,10 +328,6 @@ def load_scoring(path: Path | None = None) -> Scoring:
     ----------
     path : Path, optional
         A school's own file with the same keys; the house's where left out.
-
-    Returns
-    -------
-    Scoring
 
     Raises
     ------

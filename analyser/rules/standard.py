@@ -88,12 +88,6 @@ class Standard:
 
     Attributes
     ----------
-    key, name, document : str
-    altitude : AltitudeTolerance
-    speed : SpeedTolerance
-    heading : HeadingTolerance
-    track : TrackTolerance
-    cdi : CdiScale
     timing : TimingTolerance or None
         None: the regime's allowances are the band.
     """

@@ -40,10 +40,6 @@ def read_toml(path: Path, *, error: type[UsageError]) -> dict[str, Any]:
     error : type
         What to raise where the file cannot be read.
 
-    Returns
-    -------
-    dict
-
     Raises
     ------
     UsageError
@@ -83,10 +79,6 @@ def fill(
         What to raise.
     known_faults : mapping of str to str, optional
         Key to what was found wrong with it before; reported with the rest.
-
-    Returns
-    -------
-    shape
 
     Raises
     ------
