@@ -15,12 +15,28 @@ from analyser.circuits.flown import FlownHold
 from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
 from analyser.earth.wind import wind_from
 from analyser.grading.circuit_document import circuit_document, leg_document
-from analyser.grading.finding_document import capped_document, excursion_documents, finding_document
-from analyser.grading.hold_document import entry_document, leaving_document, lesson_document
+from analyser.grading.hold_document import (
+    capped_document,
+    entry_document,
+    excursion_documents,
+    finding_document,
+    leaving_document,
+    lesson_document,
+)
 from analyser.grading.judged import JudgedHold
 from analyser.grading.next_time import NextTime
-from analyser.grading.plain import degrees, direction, feet, knots, miles, number, path, points, seconds
-from analyser.grading.score_document import number_document
+from analyser.grading.plain import (
+    degrees,
+    direction,
+    feet,
+    knots,
+    miles,
+    number,
+    number_document,
+    path,
+    points,
+    seconds,
+)
 from analyser.logs.track import Notice, Track
 from analyser.rules.regime import Regime
 

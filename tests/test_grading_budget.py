@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 
 from analyser.circuits.frame import hold_frame
 from analyser.grading.budget import CAUSES, Budget, error_budget
-from analyser.grading.ideal import ideal_for
 from analyser.grading.judge import judge_hold
-from analyser.grading.lap import Lap
+from analyser.grading.lap import Lap, ideal_for
 from analyser.grading.terms import terms_of
 from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard

@@ -17,8 +17,7 @@ import numpy as np
 import pytest
 
 from analyser.circuits.find import find_holds
-from analyser.grading.budget import Budget
-from analyser.grading.cost import Cost
+from analyser.grading.budget import Budget, Cost
 from analyser.grading.judge import judge_hold
 from analyser.grading.judged import JudgedCircuit
 from analyser.holds.definition import Hold

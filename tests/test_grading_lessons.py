@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyser.grading.decisions import DECISIONS
+from analyser.grading.finding_learning import learned
 from analyser.grading.judge import judge_hold
-from analyser.grading.learned import learned
 from analyser.grading.learning import Lesson, outcome
 from analyser.grading.reflown import POINTS, faults_of, reflown
 from analyser.grading.wording import Number, count, share_of

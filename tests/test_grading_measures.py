@@ -7,8 +7,7 @@ import numpy as np
 import pytest
 
 from analyser.grading.judge import judge_hold
-from analyser.grading.keeping import excursions
-from analyser.grading.levels import level_plan
+from analyser.grading.keeping import excursions, level_plan
 from analyser.holds.definition import ClearedLevel
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring

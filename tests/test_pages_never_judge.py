@@ -22,7 +22,8 @@ PACKAGE = Path(__file__).parent.parent / "analyser"
 JUDGING = {
     "bank", "entry", "entry_technique", "findings", "holding_level", "judge", "keeping.excursions", "keeping.keeping",
     "score.scored",
-    "score.not_judged", "terms.terms_of", "timing", "tracking", "wind_correction",
+    "score.not_judged", "terms.terms_of", "timing.judge_leaving",
+    "timing.judge_timing", "tracking",
 }  # fmt: skip
 #: Pages and documents of the debrief; the card before the flight reckons by the rules itself.
 SHOWING = [

@@ -9,12 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from analyser.earth.angles import wrap180
-from analyser.grading.advised import Advice
 from analyser.grading.bank import bank_off_deg
+from analyser.grading.budget import Budget, Cost
 from analyser.grading.changes import turn_in_advice
-from analyser.grading.cost import Budget, Cost
 from analyser.grading.lap import Lap
-from analyser.grading.wording import Number, from_wings_level
+from analyser.grading.wording import Advice, Number, from_wings_level
 
 
 @dataclass(frozen=True)

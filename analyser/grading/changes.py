@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from analyser.earth.angles import wrap180
-from analyser.grading.advised import Advice
 from analyser.grading.bank import bank_off_deg
 from analyser.grading.decisions import DECISIONS
 from analyser.grading.habits import Habits, largest
 from analyser.grading.lap import Lap
-from analyser.grading.wording import Number, from_wings_level
+from analyser.grading.wording import Advice, Number, from_wings_level
 from analyser.holds.beside import rules_beside
 from analyser.holds.exact import ExactCircuit
 from analyser.rules.load import load_thumb_rules

@@ -9,9 +9,8 @@ from numpy.typing import NDArray
 
 from analyser.circuits.flown import Turn
 from analyser.earth.angles import wrap180
-from analyser.grading.arrival import arrival
 from analyser.grading.entry_judged import EntryCase, EntryVerdict, JudgedEntry
-from analyser.grading.entry_technique import interception, judge_angle, judge_time, off_side_nm
+from analyser.grading.entry_technique import arrival, interception, judge_angle, judge_time, off_side_nm
 from analyser.grading.score import mean_points
 from analyser.holds.entries import entry_path, entry_plan
 from analyser.holds.kinematics import to_east_north

@@ -1,19 +1,56 @@
-"""Findings on the circuits' graded items, and on turns begun late: what lay outside, how often, mended or not."""
+"""Findings on the circuits' graded items: what lay outside, how often, put right or not."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from analyser.earth.angles import wrap180
 from analyser.grading.finding import Finding, Severity
 from analyser.grading.finding_advice import item_advice
+from analyser.grading.finding_limits import beyond_radial, late_turn, long_outbound
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.timing import SINCE
-from analyser.grading.wind_words import correction_words
-from analyser.grading.wording import Number, on_circuits, up_to
+from analyser.grading.wording import on_circuits, share_of, up_to
+
+#: Below this a drift correction is too small to speak of shares of it, degrees.
+_LEAST_CORRECTION_DEG = 4.0
+#: Nearer to the whole correction than this, degrees say more than a share.
+_ABOUT_ALL = 0.25
+
+
+def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
+    """Say an outbound heading as a share of the drift correction that it needed.
+
+    Returns
+    -------
+    str or None
+        None where hardly any was needed.
+    """
+    if circuit.measures.outbound_correction_deg is None:
+        return None
+    needed, flown = circuit.ideal.circuit.outbound_correction_deg, circuit.measures.outbound_correction_deg
+    if abs(needed) < _LEAST_CORRECTION_DEG:
+        return None
+    more = abs(needed) - flown * (1.0 if needed > 0 else -1.0)
+    where = (
+        f"On circuit {circuit.circuit.number} the outbound heading"
+        if len(judged.circuits) > 1
+        else "The outbound heading"
+    )
+    # Into the wind is the way the correction points; said as the pilot steers.
+    side = "right" if needed > 0 else "left"
+    if flown * needed < 0.0 and abs(flown) >= _LEAST_CORRECTION_DEG:
+        return f"{where} was laid off to the wrong side: {more:.0f}° further {side} was right."
+    part = max(flown / needed, 0.0)
+    if abs(part - 1.0) < _ABOUT_ALL:
+        amount = "little" if more > 0 else "much"
+        return f"{where} carried {abs(more):.0f}° too {amount} drift correction to the {side}."
+    carried = share_of(part)
+    if more > 0:
+        return f"{where} carried {carried} the drift correction it needed: {more:.0f}° more, to the {side}, was right."
+    return f"{where} carried {carried} the drift correction it needed: {-more:.0f}° less of it was right."
+
 
 #: Items that the first circuit, which measures the wind, may miss.
 _MEASURED_FIRST = ("timing", "wind_correction", "track")
@@ -23,19 +60,17 @@ _MENDED = " That was put right afterwards."
 
 def item_findings(judged: JudgedHold) -> list[Finding]:
     """Find what lay outside its tolerance on the circuits."""
+    long = long_outbound(judged)
     found = [
-        _long_outbound(judged),
-        _late_turn(judged),
-        _beyond_radial(judged),
-        *_timings(judged),
+        long,
+        late_turn(judged),
+        beyond_radial(judged),
+        *([] if long is not None else _timings(judged)),
         *(
             _item(judged, item, judged.flown_out)
             for item in ("wind_correction", "bank", "steadiness", "track")
         ),
     ]
-    if found[0] is not None:
-        # An outbound leg of twice its time says all that its timing would.
-        found = [one for one in found if one is None or one.kind != "timing"]
     return [one for one in found if one is not None]
 
 
@@ -117,7 +152,7 @@ def _severity(
 def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
     score, terms = worst.scores["timing"], worst.terms
     assert score.value is not None and score.target is not None and score.tolerance is not None
-    on = _on(judged, worst)
+    on = judged.on(worst)
     off = score.value - score.target
     if terms.timed == "length":
         words = (
@@ -149,7 +184,7 @@ def _wind_correction(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[in
     words = correction_words(judged, worst)
     if not words:
         side = "right" if score.deviation > 0 else "left"
-        words = f"{_on(judged, worst)} the outbound heading lay {off:.0f}° too far {side} for this wind."
+        words = f"{judged.on(worst)} the outbound heading lay {off:.0f}° too far {side} for this wind."
     return words, f"outbound heading {up_to(numbers)}{off:.0f}° off"
 
 
@@ -166,7 +201,7 @@ def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) ->
     assert score.value is not None and score.target is not None and score.tolerance is not None
     if not outside:
         return (
-            f"{_on(judged, worst)} your bank was {score.value:.0f}° in the turns; {score.target:.0f}° "
+            f"{judged.on(worst)} your bank was {score.value:.0f}° in the turns; {score.target:.0f}° "
             f"(±{score.tolerance:.0f}) was right.",
             "bank outside its tolerance",
         )
@@ -195,7 +230,7 @@ _LIKE_DEG = 3.0
 def _steadiness(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
     score = worst.scores["steadiness"]
     words = (
-        f"{_on(judged, worst)} the bank wandered by {score.value:.0f}° in the turns; "
+        f"{judged.on(worst)} the bank wandered by {score.value:.0f}° in the turns; "
         f"±{score.tolerance:.0f}° is allowed."
     )
     return words, "unsteady bank"
@@ -206,7 +241,9 @@ def _track(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -
     assert score.value is not None
     off = passed(score, "°") if score.unit == "°" else passed(score, " NM", 1)
     allowed = f"±{score.tolerance:.0f}°" if score.unit == "°" else f"±{score.tolerance:.1f} NM"
-    words = f"{_on(judged, worst)} you were {off} off the inbound course over the whole leg; {allowed} is allowed."
+    words = (
+        f"{judged.on(worst)} you were {off} off the inbound course over the whole leg; {allowed} is allowed."
+    )
     return words, f"{up_to(numbers)}{off} off the inbound course"
 
 
@@ -217,158 +254,3 @@ _WORDS = {
     "steadiness": _steadiness,
     "track": _track,
 }
-
-
-def _on(judged: JudgedHold, one: JudgedCircuit) -> str:
-    return f"On circuit {one.circuit.number}" if len(judged.circuits) > 1 else "On the circuit"
-
-
-def _long_outbound(judged: JudgedHold) -> Finding | None:
-    """Find an outbound leg of twice its time, or of twice its length."""
-    long: list[tuple[float, JudgedCircuit, float, float, float]] = []
-    times = judged.scoring.unsafe.outbound_multiple
-    for one in judged.flown_out:
-        flown, target, sd, least = _outbound(judged, one)
-        if flown is not None and target is not None and flown - 2.0 * sd >= times * max(target, least):
-            long.append((flown / max(target, least), one, flown, target, sd))
-    if not long:
-        return None
-    _, worst, flown, target, sd = max(long, key=lambda each: each[0])
-    numbers = tuple(one.circuit.number for _, one, *_ in long)
-    by_length = worst.terms.timed == "length"
-    unit = "NM" if by_length else "s"
-    said, right = (
-        (f"{flown:.1f} NM", f"{target:.1f} NM") if by_length else (f"{flown:.0f} s", f"{target:.0f} s")
-    )
-    since = "the fix" if by_length else SINCE[worst.terms.clock]
-    advice, directions = item_advice(judged, "timing", long[-1][1])
-    return Finding(
-        "long outbound leg",
-        "unsafe",
-        numbers,
-        flown,
-        target,
-        None,
-        sd,
-        unit,
-        f"{_on(judged, worst)} you flew outbound for {said} from {since}; {right} was right.",
-        judged.lost_points("timing"),
-        "timing",
-        advice,
-        f"outbound leg of {up_to(numbers)}{said} instead of {right}{on_circuits(numbers)}",
-        outside=True,
-        directions_true_deg=directions,
-    )
-
-
-def _outbound(judged: JudgedHold, one: JudgedCircuit) -> tuple[float | None, float | None, float, float]:
-    """Return outbound time or length, its target, their difference's sigma, and the least that counts as target."""
-    measures, terms = one.measures, one.terms
-    if terms.timed == "length":
-        leg = judged.flown.hold.leg
-        distance = None if leg is None else leg.distance_nm
-        return measures.turn_in_nm, distance, judged.flown.fix_sd_nm or 0.0, 0.0
-    if terms.timed == "not judged" or not one.ideal.circuit.closes or terms.still_air_s is None:
-        return None, None, 0.0, 0.0
-    target, target_sd = one.outbound_target_s
-    sd = math.hypot(measures.timed_sd_s or 0.0, target_sd)
-    # Where the wind leaves hardly any outbound leg, twice hardly any is no danger.
-    return measures.timed_s, target, sd, 0.5 * terms.still_air_s
-
-
-#: Positions are this good across the radial, nautical miles; with a file's fix nothing else adds to it.
-_ACROSS_SD_NM = 0.02
-
-
-def _beyond_radial(judged: JudgedHold) -> Finding | None:
-    """Find inbound turns begun beyond the limiting radial."""
-    hold, rule = judged.flown.hold, judged.scoring.limiting_radial
-    beyond = []
-    for one in judged.flown_out:
-        off_deg, out_nm = one.measures.beyond_radial_deg, one.measures.turn_in_nm
-        if off_deg is None or out_nm is None or hold.leg is None or hold.leg.fix_dme_nm is None:
-            continue
-        from_station_nm = abs(hold.leg.fix_dme_nm + (out_nm if hold.leg.towards_station else -out_nm))
-        across_sd_nm = math.hypot(_ACROSS_SD_NM, judged.flown.fix_sd_nm or 0.0)
-        sd = math.degrees(across_sd_nm / max(from_station_nm, _ACROSS_SD_NM))
-        if off_deg - 2.0 * sd > rule.tolerance_deg:
-            beyond.append((off_deg, sd, one))
-    if not beyond or hold.limiting_radial_true_deg is None:
-        return None
-    off_deg, sd, worst = max(beyond, key=lambda each: each[0])
-    numbers = tuple(one.circuit.number for *_, one in beyond)
-    radial = Number(hold.limiting_radial_true_deg, "°", "true").said(judged.variation_deg)
-    return Finding(
-        "limiting radial",
-        rule.severity,
-        numbers,
-        off_deg,
-        0.0,
-        rule.tolerance_deg,
-        sd,
-        "°",
-        f"{_on(judged, worst)} you turned inbound {off_deg:.0f}° beyond the limiting radial of {radial}.",
-        0.0,
-        "",
-        f"Turn inbound before you pass the radial of {radial}, whatever the distance.",
-        f"inbound turn {up_to(numbers)}{off_deg:.0f}° beyond the limiting radial{on_circuits(numbers)}",
-        outside=True,
-        directions_true_deg=(hold.limiting_radial_true_deg,),
-    )
-
-
-def _late_turn(judged: JudgedHold) -> Finding | None:
-    """Find outbound turns begun later than the designers of holds allow for."""
-    allowed, late = judged.regime.allowances, []
-    whole_s = allowed.reaction_s + allowed.bank_establishment_s
-    for one in judged.circuits:
-        turn, delay_s = one.circuit.outbound_turn, one.measures.start_delay_s
-        if turn is None or delay_s is None or _crossing_entry(judged, one):
-            continue
-        sd = (
-            turn.start_sd_s**2
-            + (3600.0 * (judged.flown.fix_sd_nm or 0.0) / max(one.circuit.tas_kt, 30.0)) ** 2
-        ) ** 0.5
-        established_s = turn.established_start_s - one.circuit.start_s
-        if delay_s - 2.0 * sd > allowed.reaction_s and established_s - 2.0 * sd > whole_s:
-            late.append((delay_s, sd, one))
-    if not late:
-        return None
-    rule = judged.scoring.below_standard
-    delay_s, sd, worst = max(late, key=lambda each: each[0])
-    numbers = tuple(one.circuit.number for *_, one in late)
-    often = len(late) >= rule.consistent_share * len(judged.circuits)
-    severity: Severity = (
-        "below standard" if often or delay_s > rule.beyond_tolerances * whole_s else "improve"
-    )
-    advice, directions = item_advice(judged, "late turn", late[-1][2])
-    return Finding(
-        "late turn",
-        severity,
-        numbers,
-        delay_s,
-        0.0,
-        allowed.reaction_s,
-        sd,
-        "s",
-        f"{_on(judged, worst)} you began the outbound turn {delay_s:.0f} s after the fix; "
-        f"{allowed.reaction_s:.0f} s to react are allowed for.",
-        0.0,
-        "",
-        advice,
-        f"outbound turn {up_to(numbers)}{delay_s:.0f} s late{on_circuits(numbers)}",
-        outside=True,
-        directions_true_deg=directions,
-    )
-
-
-def _crossing_entry(judged: JudgedHold, one: JudgedCircuit) -> bool:
-    """Return whether a direct entry came across the course: then flying on a little before the turn is right."""
-    if judged.entry is None or one is not judged.circuits[0] or judged.entry.entry.flown != "direct":
-        return False
-    course = judged.flown.hold.inbound_course_true_deg
-    return abs(wrap180(judged.entry.entry.arrival_heading_deg - course)) > _ALONG_DEG
-
-
-#: An arrival within this of the inbound course turns outbound as any other circuit does, degrees.
-_ALONG_DEG = 25.0

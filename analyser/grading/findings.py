@@ -8,10 +8,10 @@ from analyser.circuits.flown import FlownHold
 from analyser.grading.finding import Capped, Finding, ranked
 from analyser.grading.finding_advice import advice_findings
 from analyser.grading.finding_entry import entry_findings
-from analyser.grading.finding_hand import WRONG_SIDE, hand_findings
 from analyser.grading.finding_items import item_findings
 from analyser.grading.finding_keeping import keeping_findings
 from analyser.grading.finding_learning import learning_findings
+from analyser.grading.finding_limits import WRONG_SIDE, hand_findings
 from analyser.grading.judged import JudgedHold
 from analyser.grading.wording import listed, on_circuits
 from analyser.rules.scoring import Cap, Caps, GradeStep

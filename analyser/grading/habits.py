@@ -7,12 +7,11 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 from analyser.earth.turning import turn_bank_deg, turn_rate_dps
-from analyser.grading.axes import Axes
-from analyser.grading.cost import Budget
+from analyser.grading.budget import Budget
 from analyser.grading.decisions import Decisions, FlownDecisions
 from analyser.grading.lap import Lap
-from analyser.grading.spread import spreads
-from analyser.grading.taking import as_right
+from analyser.grading.replay import Axes
+from analyser.grading.taking import as_right, spreads
 from analyser.grading.terms import Clock
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.target import ideal_circuit

@@ -10,9 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.flown import Circuit, FlownHold
-from analyser.grading.keeping import READ_OVER_S, Keeping, read
+from analyser.grading.keeping import READ_OVER_S, Keeping, LevelPlan, read
 from analyser.grading.lap import Lap
-from analyser.grading.levels import LevelPlan
 from analyser.grading.score import Score, not_judged, scored
 from analyser.motion.motion import GUSTS_MEAN_OUT_S, running_mean
 

@@ -24,21 +24,17 @@ from analyser.grading.holding_level import (
     over_limit,
     speed_plan,
 )
-from analyser.grading.ideal import ideal_for
 from analyser.grading.judged import JudgedCircuit, JudgedHold
-from analyser.grading.keeping import Keeping, keeping
-from analyser.grading.lap import Lap
+from analyser.grading.keeping import Keeping, LevelPlan, keeping, level_plan
+from analyser.grading.lap import Lap, ideal_for
 from analyser.grading.learning import Lesson, lessons
-from analyser.grading.leaving import judge_leaving
-from analyser.grading.levels import LevelPlan, level_plan
 from analyser.grading.measures import measure
 from analyser.grading.next_time import NextTime, next_time
 from analyser.grading.parts import parts_of, points_of
 from analyser.grading.score import Score, mean_points
 from analyser.grading.terms import terms_of
-from analyser.grading.timing import judge_timing
-from analyser.grading.tracking import judge_track, left_track
-from analyser.grading.wind_correction import judge_inbound_correction, judge_wind_correction
+from analyser.grading.timing import judge_leaving, judge_timing
+from analyser.grading.tracking import judge_inbound_correction, judge_track, judge_wind_correction, left_track
 from analyser.holds.target import rules_altitude_ft
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring, load_scoring

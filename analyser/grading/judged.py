@@ -9,21 +9,19 @@ import numpy as np
 
 from analyser.circuits.flown import Circuit, FlownHold
 from analyser.grading.advice import Share
-from analyser.grading.advised import Advice
-from analyser.grading.cost import Budget
+from analyser.grading.budget import Budget
 from analyser.grading.entry_judged import JudgedEntry
-from analyser.grading.finding import Capped, Finding
-from analyser.grading.ideal import Ideal
-from analyser.grading.keeping import Excursion, Keeping
+from analyser.grading.finding import Capped, Finding, Said, said, work_on_first
+from analyser.grading.keeping import Excursion, Keeping, LevelPlan
+from analyser.grading.lap import Ideal
 from analyser.grading.learning import Lesson
-from analyser.grading.leaving import Leaving
-from analyser.grading.levels import LevelPlan
 from analyser.grading.measures import Measures
 from analyser.grading.next_time import NextTime
 from analyser.grading.parts import Part
 from analyser.grading.score import Score, Verdict
 from analyser.grading.terms import Terms
-from analyser.grading.verdict import Said, said, work_on_first
+from analyser.grading.timing import Leaving
+from analyser.grading.wording import Advice
 from analyser.holds.definition import Hold
 from analyser.holds.target import rules_altitude_ft
 from analyser.rules.regime import Regime
@@ -192,6 +190,10 @@ class JudgedHold:
     def flown_out(self) -> tuple[JudgedCircuit, ...]:
         """The circuits that count: one broken off may have been the way out, of one hardly judged little is known."""
         return tuple(one for one in self.circuits if one.circuit.complete and one.points is not None)
+
+    def on(self, one: JudgedCircuit) -> str:
+        """Begin a sentence on a circuit: ``"On circuit 2"``, or ``"On the circuit"`` where there is one."""
+        return f"On circuit {one.circuit.number}" if len(self.circuits) > 1 else "On the circuit"
 
     @property
     def speed_is_indicated(self) -> bool:

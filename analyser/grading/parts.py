@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from analyser.grading.entry_judged import JudgedEntry
-from analyser.grading.leaving import Leaving
 from analyser.grading.score import Score, mean_points
+from analyser.grading.timing import Leaving
 from analyser.rules.scoring import Scoring
 
 

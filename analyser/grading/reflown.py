@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
-from analyser.grading.cost import Budget
+from analyser.grading.budget import Budget
 from analyser.grading.decisions import DECISIONS, FlownDecisions
 from analyser.grading.judged import JudgedCircuit
 from analyser.holds.kinematics import Trajectory, TurnPath

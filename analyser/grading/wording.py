@@ -1,4 +1,4 @@
-"""Numbers and counts as they are spoken in a debrief."""
+"""How numbers and counts are written in sentences, and a sentence that carries the number to fly."""
 
 from __future__ import annotations
 
@@ -145,3 +145,32 @@ def with_article(words: str) -> str:
 def sentence(text: str) -> str:
     """Begin with a capital and end with a full stop."""
     return text[:1].upper() + text[1:].rstrip(". ") + "."
+
+
+@dataclass(frozen=True)
+class Advice:
+    """One piece of advice.
+
+    Attributes
+    ----------
+    words : str
+        With ``{fly}`` and ``{flown}`` where the numbers belong.
+    fly : Number
+        What to fly next time.
+    flown : Number
+        What was flown.
+    """
+
+    words: str
+    fly: Number
+    flown: Number
+
+    def said(self, variation_deg: float | None = None) -> str:
+        """Write the advice.
+
+        Parameters
+        ----------
+        variation_deg : float or None
+            For magnetic directions; true ones where it is not known.
+        """
+        return self.words.format(fly=self.fly.said(variation_deg), flown=self.flown.said(variation_deg))

@@ -13,7 +13,7 @@ from analyser.pages.figures.strip import Band, Outside, Strip
 from analyser.pages.series import HoldSeries
 
 if TYPE_CHECKING:
-    from analyser.grading.levels import LevelPlan
+    from analyser.grading.keeping import LevelPlan
 
 
 def hold_strips(

@@ -29,7 +29,7 @@ from analyser.pages.words import number
 
 if TYPE_CHECKING:
     from analyser.debrief import HoldDebrief
-    from analyser.grading.levels import LevelPlan
+    from analyser.grading.keeping import LevelPlan
     from analyser.pages.figures.sheet import Sheet
 
 

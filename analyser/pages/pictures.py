@@ -34,7 +34,7 @@ from analyser.pages.words import direction, number
 from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:
-    from analyser.grading.levels import LevelPlan
+    from analyser.grading.keeping import LevelPlan
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,206 @@
+"""Findings on limits passed: the wrong side, outbound legs of twice their time, late turns, a limiting radial."""
+
+from __future__ import annotations
+
+import math
+
+from analyser.earth.angles import wrap180
+from analyser.grading.finding import Finding, Severity
+from analyser.grading.finding_advice import item_advice
+from analyser.grading.judged import JudgedCircuit, JudgedHold
+from analyser.grading.timing import SINCE
+from analyser.grading.wording import Number, on_circuits, up_to
+
+#: Its kind; it has a cap of its own.
+WRONG_SIDE = "wrong side"
+
+
+def hand_findings(judged: JudgedHold) -> list[Finding]:
+    """Find circuits flown to the other hand than the hold's, with both readings.
+
+    Returns
+    -------
+    list of Finding
+        Empty where the hand was inferred from the flight itself.
+    """
+    if not judged.flown.given or not judged.other_hand:
+        return []
+    says, flew = judged.given.turns, "left" if judged.given.turns == "right" else "right"
+    every = len(judged.other_hand) == len(judged.circuits)
+    numbers = judged.other_hand
+    where = "" if every else on_circuits(numbers)
+    return [
+        Finding(
+            WRONG_SIDE,
+            "unsafe",
+            numbers,
+            None,
+            None,
+            None,
+            None,
+            "",
+            f"The file says {says}-hand turns; you held {flew}-hand{where}, {_near(judged)}. The holding area lies on "
+            "the other side; check the file, or turn the other way.",
+            0.0,
+            "",
+            f"Turn {says} over the fix: the hold is {says}-hand.",
+            f"flown on the non-holding side{where}",
+        )
+    ]
+
+
+def _near(judged: JudgedHold) -> str:
+    """Say how near the fix was met: the nearest of the passages at the circuits' ends."""
+    misses = [one.measures.fix_miss_nm for one in judged.circuits if one.measures.fix_miss_nm is not None]
+    return f"{min(misses):.1f} NM round this fix" if misses else "round this fix"
+
+
+def long_outbound(judged: JudgedHold) -> Finding | None:
+    """Find an outbound leg of twice its time, or of twice its length."""
+    long: list[tuple[float, JudgedCircuit, float, float, float]] = []
+    times = judged.scoring.unsafe.outbound_multiple
+    for one in judged.flown_out:
+        flown, target, sd, least = _outbound(judged, one)
+        if flown is not None and target is not None and flown - 2.0 * sd >= times * max(target, least):
+            long.append((flown / max(target, least), one, flown, target, sd))
+    if not long:
+        return None
+    _, worst, flown, target, sd = max(long, key=lambda each: each[0])
+    numbers = tuple(one.circuit.number for _, one, *_ in long)
+    by_length = worst.terms.timed == "length"
+    unit = "NM" if by_length else "s"
+    said, right = (
+        (f"{flown:.1f} NM", f"{target:.1f} NM") if by_length else (f"{flown:.0f} s", f"{target:.0f} s")
+    )
+    since = "the fix" if by_length else SINCE[worst.terms.clock]
+    advice, directions = item_advice(judged, "timing", long[-1][1])
+    return Finding(
+        "long outbound leg",
+        "unsafe",
+        numbers,
+        flown,
+        target,
+        None,
+        sd,
+        unit,
+        f"{judged.on(worst)} you flew outbound for {said} from {since}; {right} was right.",
+        judged.lost_points("timing"),
+        "timing",
+        advice,
+        f"outbound leg of {up_to(numbers)}{said} instead of {right}{on_circuits(numbers)}",
+        outside=True,
+        directions_true_deg=directions,
+    )
+
+
+def _outbound(judged: JudgedHold, one: JudgedCircuit) -> tuple[float | None, float | None, float, float]:
+    """Return outbound time or length, its target, their difference's sigma, and the least that counts as target."""
+    measures, terms = one.measures, one.terms
+    if terms.timed == "length":
+        leg = judged.flown.hold.leg
+        distance = None if leg is None else leg.distance_nm
+        return measures.turn_in_nm, distance, judged.flown.fix_sd_nm or 0.0, 0.0
+    if terms.timed == "not judged" or not one.ideal.circuit.closes or terms.still_air_s is None:
+        return None, None, 0.0, 0.0
+    target, target_sd = one.outbound_target_s
+    sd = math.hypot(measures.timed_sd_s or 0.0, target_sd)
+    # Where the wind leaves hardly any outbound leg, twice hardly any is no danger.
+    return measures.timed_s, target, sd, 0.5 * terms.still_air_s
+
+
+#: Positions are this good across the radial, nautical miles; with a file's fix nothing else adds to it.
+_ACROSS_SD_NM = 0.02
+
+
+def beyond_radial(judged: JudgedHold) -> Finding | None:
+    """Find inbound turns begun beyond the limiting radial."""
+    hold, rule = judged.flown.hold, judged.scoring.limiting_radial
+    beyond = []
+    for one in judged.flown_out:
+        off_deg, out_nm = one.measures.beyond_radial_deg, one.measures.turn_in_nm
+        if off_deg is None or out_nm is None or hold.leg is None or hold.leg.fix_dme_nm is None:
+            continue
+        from_station_nm = abs(hold.leg.fix_dme_nm + (out_nm if hold.leg.towards_station else -out_nm))
+        across_sd_nm = math.hypot(_ACROSS_SD_NM, judged.flown.fix_sd_nm or 0.0)
+        sd = math.degrees(across_sd_nm / max(from_station_nm, _ACROSS_SD_NM))
+        if off_deg - 2.0 * sd > rule.tolerance_deg:
+            beyond.append((off_deg, sd, one))
+    if not beyond or hold.limiting_radial_true_deg is None:
+        return None
+    off_deg, sd, worst = max(beyond, key=lambda each: each[0])
+    numbers = tuple(one.circuit.number for *_, one in beyond)
+    radial = Number(hold.limiting_radial_true_deg, "°", "true").said(judged.variation_deg)
+    return Finding(
+        "limiting radial",
+        rule.severity,
+        numbers,
+        off_deg,
+        0.0,
+        rule.tolerance_deg,
+        sd,
+        "°",
+        f"{judged.on(worst)} you turned inbound {off_deg:.0f}° beyond the limiting radial of {radial}.",
+        0.0,
+        "",
+        f"Turn inbound before you pass the radial of {radial}, whatever the distance.",
+        f"inbound turn {up_to(numbers)}{off_deg:.0f}° beyond the limiting radial{on_circuits(numbers)}",
+        outside=True,
+        directions_true_deg=(hold.limiting_radial_true_deg,),
+    )
+
+
+def late_turn(judged: JudgedHold) -> Finding | None:
+    """Find outbound turns begun later than the designers of holds allow for."""
+    allowed, late = judged.regime.allowances, []
+    whole_s = allowed.reaction_s + allowed.bank_establishment_s
+    for one in judged.circuits:
+        turn, delay_s = one.circuit.outbound_turn, one.measures.start_delay_s
+        if turn is None or delay_s is None or _crossing_entry(judged, one):
+            continue
+        sd = (
+            turn.start_sd_s**2
+            + (3600.0 * (judged.flown.fix_sd_nm or 0.0) / max(one.circuit.tas_kt, 30.0)) ** 2
+        ) ** 0.5
+        established_s = turn.established_start_s - one.circuit.start_s
+        if delay_s - 2.0 * sd > allowed.reaction_s and established_s - 2.0 * sd > whole_s:
+            late.append((delay_s, sd, one))
+    if not late:
+        return None
+    rule = judged.scoring.below_standard
+    delay_s, sd, worst = max(late, key=lambda each: each[0])
+    numbers = tuple(one.circuit.number for *_, one in late)
+    often = len(late) >= rule.consistent_share * len(judged.circuits)
+    severity: Severity = (
+        "below standard" if often or delay_s > rule.beyond_tolerances * whole_s else "improve"
+    )
+    advice, directions = item_advice(judged, "late turn", late[-1][2])
+    return Finding(
+        "late turn",
+        severity,
+        numbers,
+        delay_s,
+        0.0,
+        allowed.reaction_s,
+        sd,
+        "s",
+        f"{judged.on(worst)} you began the outbound turn {delay_s:.0f} s after the fix; "
+        f"{allowed.reaction_s:.0f} s to react are allowed for.",
+        0.0,
+        "",
+        advice,
+        f"outbound turn {up_to(numbers)}{delay_s:.0f} s late{on_circuits(numbers)}",
+        outside=True,
+        directions_true_deg=directions,
+    )
+
+
+def _crossing_entry(judged: JudgedHold, one: JudgedCircuit) -> bool:
+    """Return whether a direct entry came across the course: then flying on a little before the turn is right."""
+    if judged.entry is None or one is not judged.circuits[0] or judged.entry.entry.flown != "direct":
+        return False
+    course = judged.flown.hold.inbound_course_true_deg
+    return abs(wrap180(judged.entry.entry.arrival_heading_deg - course)) > _ALONG_DEG
+
+
+#: An arrival within this of the inbound course turns outbound as any other circuit does, degrees.
+_ALONG_DEG = 25.0
