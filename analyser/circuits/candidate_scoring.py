@@ -59,17 +59,20 @@ def end_log_odds(survey: Survey, one: Racetrack, other: Racetrack) -> float:
     one, other : Racetrack
     """
     apart = np.array(_end_evidence(survey, one)) - np.array(_end_evidence(survey, other))
-    return float(np.clip(apart, -ENDS.most, ENDS.most) @ np.array(ENDS.weights))
+    most = np.array(ENDS.most)
+    return float(np.clip(apart, -most, most) @ np.array(ENDS.weights))
 
 
 def _end_evidence(survey: Survey, racetrack: Racetrack) -> tuple[float, ...]:
     """Return what tells which end is the fix, in the order of the weights."""
     starts = [lap.outbound.start for lap in racetrack.laps] + [t.start for t in (racetrack.after,) if t]
     others = [lap.inbound.start for lap in racetrack.laps] + [t.start for t in (racetrack.before,) if t]
-    gathered = 0.0
-    if min(len(starts), len(others)) > 1:
+    gathered, fewest = 0.0, min(len(starts), len(others))
+    if fewest > 1:
         near, far = (_scatter_nm([point_m(survey, i) for i in end]) for end in (starts, others))
-        gathered = float(np.log((far**2 + ENDS.scatter_nm**2) / (near**2 + ENDS.scatter_nm**2)))
+        # Two turns at each end lie near to each other by chance as often as not.
+        tells = min((fewest - 1.0) / ENDS.scatter_tells, 1.0)
+        gathered = tells * float(np.log((far**2 + ENDS.scatter_nm**2) / (near**2 + ENDS.scatter_nm**2)))
     out, back = (_wander_dps(survey, [lap.legs[way] for lap in racetrack.laps]) for way in (0, 1))
     corrected = 0.0 if out is None or back is None else float(np.log((back + ENDS.dps) / (out + ENDS.dps)))
     why = racetrack.reasons

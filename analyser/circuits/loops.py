@@ -78,8 +78,9 @@ class Loop:
 
     @property
     def is_steep(self) -> bool:
-        """Whether it turns faster than a hold, and is round too quickly for one: a thermal, or airwork."""
-        return self.rate_dps > REJECTION.most_rate_dps and self.lap_s < LOOPS.circling_s
+        """Whether it is round once, too fast and too quickly for a hold: a thermal, or airwork."""
+        quick = self.rate_dps > REJECTION.most_rate_dps and self.lap_s < LOOPS.circling_s
+        return self.laps == 1 and quick
 
 
 def loops(survey: Survey, *, scale_s: float) -> list[Loop]:

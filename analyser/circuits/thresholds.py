@@ -507,14 +507,16 @@ class EndThresholds:
     #: Weights of what tells it, as log odds: points for the laps, the arrival and the departure, how closely the
     #: turns begin together (log ratio of the squared scatter of the two ends), and how much more the one leg is
     #: corrected than the other (log ratio of turning). A logistic regression over generated flights (courses,
-    #: students, main and instrument, first seeds 60 to 62), with two thirds of its weight for the departure, which
+    #: students, main and instrument, first seeds 60 to 62), with less weight than it finds for the departure, which
     #: invented pilots always make over the fix.
-    weights: tuple[float, ...] = (0.5, 0.8, 0.8, 0.6, 0.9)
-    #: No one of them tells more than this.
-    most: float = 6.0
+    weights: tuple[float, ...] = (0.8, 0.7, 0.7, 0.7, 0.8)
+    #: No one of them tells more than this, in its own measure: autopilots correct no leg.
+    most: tuple[float, ...] = (6.0, 6.0, 6.0, 4.0, 2.0)
     #: Scatter and turning that nobody is without, NM and degrees a second.
     scatter_nm: float = 0.1
     dps: float = 0.1
+    #: So many turns beyond the first at either end tell their scatter fully.
+    scatter_tells: float = 2.0
     #: A leg's turning is looked at without its ends and its quickest swings, where so much of it is left, seconds.
     leg_ends_s: tuple[int, int] = (5, 4)
     smoothed_s: int = 5
