@@ -20,7 +20,10 @@ if TYPE_CHECKING:
 
     TextOrNumbers = Series[float] | Series[str]
 
-_DATE = re.compile(r"^(\d{1,4})([-/. ])(\d{1,2}|[^\W\d_]{3,9})\2(\d{1,4})$")
+_DATE = re.compile(r"^(\d{1,4})([-/. :])(\d{1,2}|[^\W\d_]{3,9})\2(\d{1,4})$")
+#: The day of the year (ISO 8601), and a month's name before the day.
+_ORDINAL = re.compile(r"^(\d{4})-?(\d{3})$")
+_MONTH_FIRST = re.compile(r"^([^\W\d_]{3,9})\.? +(\d{1,2}),? (\d{4})$")
 _COMPACT_DATE = re.compile(r"^(\d{4})(\d{2})(\d{2})$")
 #: Months by the first letters of their names, in English, German, French, Spanish, Italian and Portuguese.
 _MONTHS = {
@@ -98,6 +101,10 @@ def date_seconds(text: str, order: str) -> float:
 
     The order (``"dmy"``, ``"mdy"`` or ``"ymd"``) is for dates with signs between numbers; others say it themselves.
     """
+    ordinal = _ORDINAL.match(text)
+    if ordinal:
+        return midnight_s(int(ordinal[1]), 1, 1) + (int(ordinal[2]) - 1) * DAY_S
+    text = _MONTH_FIRST.sub(r"\2 \1 \3", text).replace(". ", " ")
     compact, match = _COMPACT_DATE.match(text), _DATE.match(text)
     if compact:
         year, month, day = int(compact[1]), int(compact[2]), int(compact[3])

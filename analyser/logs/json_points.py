@@ -143,7 +143,8 @@ class _Points:
         """Take an object for a point, or what is in it for points, each under a name or a number."""
         names = flat(alone)
         inside = [one for one in alone.values() if isinstance(one, dict)]
-        if _name_a_position(list(names)) or not inside:
+        several = len(inside) > 1 or any(isinstance(two, dict) for one in inside for two in one.values())
+        if _name_a_position(list(names)) or not several:
             self.records.add(names)
             return
         for one in inside:

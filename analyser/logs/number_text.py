@@ -24,11 +24,17 @@ _DECIMAL_COMMA = re.compile(r"^[+\-−]?\d*,\d+$")
 _THOUSANDS = re.compile(r"^[+\-−]?\d{1,3}(?:[,' ]\d{3})+(?:\.\d+)?$")
 #: Where the comma is decimal, a point parts thousands.
 _THOUSANDS_POINT = r"[+\-−]?\d{1,3}(?:\.\d{3})+"
+_SIDE = "north|south|east|west|[nsewo]"
 _ANGLE = re.compile(
-    r"""^\s*(?P<before>[NSEWOnsewo])?\s*(?P<sign>[+\-−])?\s*(?P<deg>\d{1,3}(?:[.,]\d+)?)\s*(?:[°ºd:\s]|deg)\s*
-        (?:(?P<min>\d{1,2}(?:[.,]\d+)?)\s*(?:['′m:\s]|$)?\s*(?:(?P<sec>\d{1,2}(?:[.,]\d+)?)\s*(?:["″s]|''|′′)?)?)?
-        \s*(?P<after>[NSEWOnsewo])?\s*$""",
-    re.VERBOSE,
+    rf"""^\s*(?P<before>{_SIDE})?\s*(?P<sign>[+\-−])?\s*(?P<deg>\d{{1,3}}(?:[.,]\d+)?)\s*(?:deg(?:rees)?|[°ºd:\s\-])\s*
+        (?:(?P<min>\d{{1,2}}(?:[.,]\d+)?)\s*(?:min(?:utes)?|['′m:\s\-]|$)?\s*
+        (?:(?P<sec>\d{{1,2}}(?:[.,]\d+)?)\s*(?:sec(?:onds)?|["″]|(?-i:s)|\'\'|′′)?)?)?
+        \s*(?P<after>{_SIDE})?\s*$""",
+    re.VERBOSE | re.IGNORECASE,
+)
+#: Degrees, minutes and seconds run together, which aeronautical publications write with the side: 483015.2N.
+_RUN_TOGETHER = re.compile(
+    r"^\s*([NSEWO])?\s*(\d{2,3})(\d{2})(\d{2}(?:\.\d+)?)\s*([NSEWO])?\s*$", re.IGNORECASE
 )
 _SIGNED_DEGREES = re.compile(r"^\s*([NSEWOnsewo])?\s*([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([NSEWOnsewo])?\s*$")
 
@@ -125,6 +131,9 @@ def angle(text: str) -> float:
 
     Degrees, north and east positive; NaN where unreadable.
     """
+    packed = _RUN_TOGETHER.match(text)
+    if packed and (packed[1] or packed[5]):
+        text = f"{packed[1] or ''}{packed[2]} {packed[3]} {packed[4]}{packed[5] or ''}"
     plain = _SIGNED_DEGREES.match(text)
     if plain:
         value = float(plain.group(2).replace(",", "."))
@@ -135,9 +144,10 @@ def angle(text: str) -> float:
     if match is None:
         return float("nan")
     parts = [float((match.group(part) or "0").replace(",", ".")) for part in ("deg", "min", "sec")]
+    broken = any(match.group(finer) and parts[place] % 1.0 for place, finer in enumerate(("min", "sec")))
     # Recorders that cut and round write 60.0000 seconds: only more is a fault.
-    if parts[1] > 60.0 or parts[2] > 60.0:
+    if broken or parts[1] > 60.0 or parts[2] > 60.0:
         return float("nan")
     value = parts[0] + parts[1] / 60.0 + parts[2] / 3600.0
-    side = (match.group("before") or match.group("after") or "").upper()
+    side = (match.group("before") or match.group("after") or "")[:1].upper()
     return -value if side in ("S", "W") or match.group("sign") in ("-", "−") else value

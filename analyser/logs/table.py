@@ -38,6 +38,10 @@ if TYPE_CHECKING:
 
 #: The layout is found in so many bytes.
 _SAMPLE = 400_000
+#: Signs that stand for plain ones: minus, en dash, blanks that do not break.
+_SIGNS = (("\u2212", "-"), ("\u2013", "-"), ("\u00a0", " "), ("\u202f", " "))
+#: How spreadsheets keep cells as text; looked for in so many bytes.
+_TEXT_CELL, _FIRST_ROWS = b'="', 20_000
 
 
 def looks_like(head: str) -> bool:
@@ -58,6 +62,11 @@ def read(content: Content) -> list[RawFlight]:
     data = sound_utf8(content.data)
     # Recorders fill cells, and the file's end, with zero bytes.
     data = data.replace(b"\0", b"") if b"\0" in data else data
+    if not data.isascii():
+        for sign, plain in _SIGNS:
+            data = data.replace(sign.encode(), plain.encode())
+    if _TEXT_CELL in data[:_FIRST_ROWS]:
+        data = data.replace(_TEXT_CELL, b'"')
     head = data[:_SAMPLE].decode(errors="replace")
     lines = head.splitlines()
     layout = find_layout(lines[: HEAD_LINES + 5], content)
@@ -68,7 +77,9 @@ def read(content: Content) -> list[RawFlight]:
     # A header may name columns, or end with a comma, where no row has a cell.
     width = min(len(layout.headers), max((len(row) for row in rows), default=len(layout.headers)))
     begin = _length(head, lines[: layout.first_line])
-    columns = _columns(content, layout, sorted(found), decimal, data, begin, width)
+    # As a number +0200 would lose what tells it from minutes.
+    text = [place for place, (meaning, _) in found.items() if meaning.concept.name == "utc_offset"]
+    columns = _columns(content, layout, sorted(found), text, decimal, data, begin, width)
     found = {place: found[place] for place in found if place in columns}
     if not any(column.size for column in columns.values()):
         raise content.refusal(
@@ -136,7 +147,14 @@ def _in_parts(content: Content, starts: list[int]) -> list[RawFlight]:
 
 
 def _columns(
-    content: Content, layout: Layout, places: list[int], decimal: str, data: bytes, rows_from: int, width: int
+    content: Content,
+    layout: Layout,
+    places: list[int],
+    text: list[int],
+    decimal: str,
+    data: bytes,
+    rows_from: int,
+    width: int,
 ) -> Columns:
     """Cut the rows with the C engine; only the columns that mean something, in rows at least so wide."""
     import pandas as pd
@@ -154,6 +172,7 @@ def _columns(
                 header=None,
                 names=list(range(wide)),
                 usecols=[place for place in places if place < wide],
+                dtype=dict.fromkeys(text, str),
                 na_values=vocabulary().missing,
                 decimal=decimal,
                 engine="c",

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 
 import numpy as np
 
+from analyser.logs.clocks import ROLLOVER_S
 from analyser.logs.date_text import date_column, date_seconds
-from analyser.logs.movement import usual_speed_kt
+from analyser.logs.movement import is_flying_speed, usual_speed_kt
 from analyser.logs.number_text import numbers
 from analyser.logs.raw import FloatArray, Undecided
 from analyser.logs.table_columns import Chosen, Reading
 from analyser.logs.text import shown
-from analyser.logs.time_numbers import SpeedOf, beside_a_date, number_clock
-from analyser.logs.time_text import Clock, begins_with_moment, no_zone, offset_seconds, text_clock
+from analyser.logs.time_numbers import beside_a_date, number_clock
+from analyser.logs.time_text import Clock, SpeedOf, begins_with_moment, no_zone, offset_seconds, text_clock
 from analyser.logs.times import DAY_S, unroll_days
 from analyser.logs.track import Notice
-from analyser.logs.units import Unit, unit_of
+from analyser.logs.units import GPS, Unit, unit_of
+
+_WEEK_S = 7 * DAY_S
 
 
 def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArray) -> Clock:
@@ -29,8 +33,13 @@ def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArr
     LogError
         Where no column gives the time or it cannot be read.
     """
+    speed_of = _speed_of(lat, lon)
     if "hour" in chosen and "minute" in chosen:
-        return _with_offset(reading, chosen, _from_parts(reading, chosen))
+        return _with_offset(reading, chosen, _with_date(reading, chosen, _from_parts(reading, chosen)))
+    if "time" not in chosen and "gps_seconds" in chosen:
+        if "gps_week" in chosen:
+            return _gps_weeks(reading, chosen, speed_of)
+        chosen = {**chosen, "time": chosen["gps_seconds"]}
     if "time" not in chosen:
         raise reading.content.refusal(
             "no column gives the time",
@@ -39,9 +48,9 @@ def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArr
         )
     place, meaning, standing = chosen["time"]
     unit, told = reading.stated_unit(place, meaning)
-    clock = _read_clock(reading, place, unit, meaning.words, _speed_of(lat, lon))
-    if "date" in chosen:
-        clock = beside_a_date(clock)
+    clock = _read_clock(reading, place, unit, meaning.words, speed_of)
+    if "date" in chosen or _has_day(chosen):
+        clock = beside_a_date(clock, meaning.words)
     if not np.isfinite(clock.time_s).any():
         raise reading.content.refusal(
             "the times cannot be read",
@@ -55,27 +64,98 @@ def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArr
         header = reading.layout.headers[place]
         reading.undecided.append(Undecided("time", "time", "", header, values))
     clock = _with_offset(reading, chosen, _with_date(reading, chosen, clock))
-    return _refined(reading, clock, place)
+    return _spread(reading, _refined(reading, clock, place))
 
 
 def _from_parts(reading: Reading, chosen: Chosen) -> Clock:
-    """Put a clock together from a column for each of its parts."""
+    """Put a time of day together from a column for each of its parts."""
     parts: dict[str, FloatArray] = {}
-    for name in ("year", "month", "day", "hour", "minute", "second"):
+    for name in ("hour", "minute", "second"):
         source = chosen.get(name, chosen.get("time") if name == "second" else None)
         if source is not None:
             parts[name] = numbers(reading.columns[source[0]], reading.decimal)[0]
             reading.note(source[0], "time", name, source[2])
     seconds = parts["hour"] * 3600.0 + parts["minute"] * 60.0 + parts.get("second", 0.0)
-    clock, _ = unroll_days(seconds)
-    if not {"year", "month", "day"} <= set(parts):
-        return Clock(clock, False, "time of day")
-    rows = zip(parts["year"].tolist(), parts["month"].tolist(), parts["day"].tolist(), strict=True)
-    written = [f"{y:.0f}-{m:.0f}-{d:.0f}" if y + m + d < 10_000 else "" for y, m, d in rows]
-    midnights = {text: date_seconds(text, "dmy") for text in set(written)}
-    days = np.array([midnights[text] for text in written])
-    zone = _zone_notice(reading, chosen)
-    return Clock(days + seconds, True, "date and time", notices=zone)
+    return Clock(unroll_days(seconds)[0], False, "time of day")
+
+
+def _gps_weeks(reading: Reading, chosen: Chosen, speed_of: SpeedOf) -> Clock:
+    """Put weeks of GPS time and seconds within them together; receivers that count weeks to 1,024 leave some out.
+
+    IS-GPS-200: weeks begin on 1980-01-06, and the week's number is sent in ten bits.
+    """
+    columns = []
+    for name in ("gps_week", "gps_seconds"):
+        place, _, standing = chosen[name]
+        columns.append(numbers(reading.columns[place], reading.decimal)[0])
+        reading.note(place, "time", name.replace("_", " "), standing)
+    week, seconds = columns
+    unit, _ = reading.stated_unit(*chosen["gps_seconds"][:2])
+    if unit is not None:
+        seconds = seconds * unit.factor
+    elif not is_flying_speed(speed_of(seconds)) and is_flying_speed(speed_of(seconds * 1e-3)):
+        seconds = seconds * 1e-3
+    time_s = week * _WEEK_S + seconds + GPS.offset
+    notices: tuple[Notice, ...] = ()
+    cycles = np.floor((time.time() - np.nanmedian(time_s)) / ROLLOVER_S) if np.nanmedian(week) < 1024 else 0.0
+    if cycles > 0.0:
+        message = (
+            f"The weeks of GPS time count to 1,024 only: {cycles:.0f} times 1,024 weeks were added, which makes the "
+            "flight one of recent years."
+        )
+        notices = (Notice("time-epoch-assumed", message),)
+    return Clock(time_s + cycles * ROLLOVER_S, True, GPS.name, notices=notices)
+
+
+def _has_day(chosen: Chosen) -> bool:
+    return {"year", "month", "day"} <= set(chosen)
+
+
+def _days(reading: Reading, chosen: Chosen) -> tuple[FloatArray, tuple[Notice, ...]]:
+    """Read the midnight of each row's date, from one column or from three."""
+    if "date" in chosen:
+        place, _, standing = chosen["date"]
+        days, notices = date_column(reading.columns[place], reading.date_order("date", place))
+        if np.isfinite(days).any():
+            reading.note(place, "date", "", standing)
+        else:
+            reading.note(place, "", "", "ignored", "the date cannot be read for certain")
+        return days, notices
+    parts = []
+    for name in ("year", "month", "day"):
+        place, _, standing = chosen[name]
+        parts.append(numbers(reading.columns[place], reading.decimal)[0].tolist())
+        reading.note(place, "time", name, standing)
+    written = [
+        f"{y:.0f}-{m:.0f}-{d:.0f}" if y + m + d < 10_000 else "" for y, m, d in zip(*parts, strict=True)
+    ]
+    midnights = {text: date_seconds(text, "ymd") for text in set(written)}
+    return np.array([midnights[text] for text in written]), ()
+
+
+def _spread(reading: Reading, clock: Clock) -> Clock:
+    """Spread rows evenly over the minute that they all carry: spreadsheets show no seconds unless they are asked to.
+
+    Only where minute after minute holds as many rows.
+    """
+    if (np.nan_to_num(clock.time_s[:100]) % 60.0).any():
+        return clock
+    known = np.flatnonzero(np.isfinite(clock.time_s))
+    minutes, first, rows = np.unique(clock.time_s[known], return_index=True, return_counts=True)
+    if minutes.size < 4 or (minutes % 60.0 != 0.0).any() or (np.diff(first) <= 0).any():
+        return clock
+    usual, inner = int(np.median(rows[1:-1])), rows[1:-1]
+    if usual < 2 or np.abs(inner - usual).max() > max(1.0, 0.05 * usual) or rows.max() > usual + 1:
+        return clock
+    within = np.arange(known.size) - np.repeat(first, rows)
+    # The first minute may have begun before the log did.
+    within[: rows[0]] += max(usual - int(rows[0]), 0)
+    time_s = clock.time_s.copy()
+    time_s[known] += within * (60.0 / np.maximum(np.repeat(rows, rows), usual))
+    message = (
+        f"The times give whole minutes only, for {usual} rows each; the rows were spread evenly over them."
+    )
+    return replace(clock, time_s=time_s, notices=(*clock.notices, Notice("time-coarse", message)))
 
 
 def _refined(reading: Reading, clock: Clock, place: int) -> Clock:
@@ -127,7 +207,7 @@ def _read_clock(
         return number_clock(np.array(column, float), unit, words, speed_of)
     local, order = "local" in words, reading.date_order("time", place)
     if begins_with_moment(column):
-        return text_clock(column, local=local, order=order)
+        return text_clock(column, speed_of, local=local, order=order)
     # A few cells tell numbers that are written oddly from times that are written out.
     written = column.dropna()
     few = written.iloc[:: max(1, len(written) // 50)].reset_index(drop=True)
@@ -136,23 +216,21 @@ def _read_clock(
         units = set(written_units) - {""}
         cell_unit = unit_of(units.pop(), "time") if len(units) == 1 else None
         return number_clock(values, unit or cell_unit, words, speed_of)
-    return text_clock(column, local=local, order=order)
+    return text_clock(column, speed_of, local=local, order=order)
 
 
 def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     """Add the date column to a time of day."""
-    if "date" not in chosen:
+    if "date" not in chosen and not _has_day(chosen):
         return clock
-    place, _, standing = chosen["date"]
     if clock.dated or clock.unit not in ("time of day", "hhmmss"):
         why = "the time column carries the date" if clock.dated else "the times are no times of day"
-        reading.note(place, "", "", "ignored", why)
+        for name in {"date", "year", "month", "day"} & set(chosen):
+            reading.note(chosen[name][0], "", "", "ignored", why)
         return clock
-    days, notices = date_column(reading.columns[place], reading.date_order("date", place))
+    days, notices = _days(reading, chosen)
     if not np.isfinite(days).any():
-        reading.note(place, "", "", "ignored", "the date cannot be read for certain")
         return replace(clock, notices=(*clock.notices, *notices))
-    reading.note(place, "date", "", standing)
     first = int(np.flatnonzero(np.isfinite(days))[0])
     # The day of each row comes from the clock's own midnights: recorders change the date a row early or late,
     # and a column that never changes would send the flight back by a day.
@@ -184,7 +262,7 @@ def _with_offset(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     """Take local time back to UTC by the offset column."""
     if "utc_offset" not in chosen:
         return clock
-    place, _, standing = chosen["utc_offset"]
+    place, meaning, standing = chosen["utc_offset"]
     if (
         not clock.dated
         or (clock.unit == "ISO 8601" and not clock.notices)
@@ -193,11 +271,12 @@ def _with_offset(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     ):
         reading.note(place, "", "", "ignored", "the times are UTC already or have no date")
         return clock
-    offset = offset_seconds(reading.columns[place])
+    unit, _ = reading.stated_unit(place, meaning)
+    offset = offset_seconds(reading.columns[place], unit, clock.time_s)
     known = offset[np.isfinite(offset)]
     if known.size == 0:
         reading.note(place, "", "", "ignored", "no offset can be read")
-        return clock
+        return replace(clock, notices=(*clock.notices, *no_zone(local=True)))
     reading.note(place, "time", "offset from UTC", standing)
     time_s = clock.time_s - np.where(np.isfinite(offset), offset, known[0])
     return replace(

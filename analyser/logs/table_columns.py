@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -26,6 +27,7 @@ Chosen = dict[str, tuple[int, Meaning, str]]
 
 #: What a person may say about dates in place of a unit.
 DATE_ORDERS = ("dmy", "mdy", "ymd")
+_DATE_PATTERN = re.compile(r"\b(?:[dmy]{1,4}[-/. ]?){2}[dmy]{1,4}\b")
 _UNIT_HELP = (
     "lengths: m, ft; speeds: kt, km/h, mph, m/s; climb: fpm, m/s; angles: deg, rad, semicircles; temperature: C, F, K; "
     "times: s, ms, min, h, days, unix, gps, 2001, 1904; dates: dmy, mdy, ymd"
@@ -70,10 +72,14 @@ class Reading:
         self.sources.append(Source(shown(self.layout.headers[place]), channel, unit, standing, why))
 
     def date_order(self, name: str, place: int) -> str:
-        """Return how the person says that dates are written: ``"dmy"``, ``"mdy"``, ``"ymd"``, or nothing."""
-        units = self.content.options.units
-        text = units.get(name) or units.get(self.layout.headers[place]) or ""
-        return text if text in DATE_ORDERS else ""
+        """Return how the person or the header says that dates are written: one of the orders, or ``""``."""
+        units, header = self.content.options.units, self.layout.headers[place]
+        text = units.get(name) or units.get(header) or ""
+        if text in DATE_ORDERS:
+            return text
+        pattern = _DATE_PATTERN.search(f"{header} {self.layout.units[place]}".lower())
+        order = "".join(dict.fromkeys(letter for letter in pattern[0] if letter in "dmy")) if pattern else ""
+        return order if order in DATE_ORDERS else ""
 
     def stated_unit(self, place: int, meaning: Meaning) -> tuple[Unit | None, str]:
         """Return the unit the person, the header or the units row gives, and whether it was told."""

@@ -15,9 +15,9 @@ from analyser.logs.units import is_unit
 #: Tried in this order; at the same score the earlier one wins.
 SEPARATORS = (",", ";", "\t", "|", " ")
 #: The header stands within so many lines, or nowhere.
-HEAD_LINES = 200
+HEAD_LINES = 1_000
 #: No recorder writes more lines that look like a header before the header.
-_MOST_CANDIDATES = 40
+_MOST_CANDIDATES = 200
 #: A better header is looked for so many lines below a good one.
 _AFTER_HEADER = 10
 _DECIMAL_COMMA, _DECIMAL_POINT = re.compile(r"[+-]?\d+,\d+"), re.compile(r"[+-]?\d+\.\d+")

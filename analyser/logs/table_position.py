@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import re
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from analyser.logs.movement import is_flying_speed, usual_speed_kt
-from analyser.logs.number_text import angles
+from analyser.logs.number_text import angles, numbers
 from analyser.logs.raw import FloatArray
 from analyser.logs.table_columns import Chosen, Reading
 from analyser.logs.time_text import Clock
 from analyser.logs.track import Notice
+
+if TYPE_CHECKING:
+    from pandas import Series
 
 #: What a cell may say, lower-case: the positive side first.
 _SAYS = {
@@ -35,20 +41,16 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
                 place, "position", unit.name if unit else "deg", standing if told != "told" else told
             )
             degrees = angles(reading.columns[place]) * (unit.factor if unit is not None else 1.0)
+            degrees = _with_minutes(reading, chosen, name, degrees)
             both.append(on_its_side(reading, chosen, name, degrees))
         semicircles = "position" in chosen["lat"][1].words
         return _plain_degrees(reading, both[0], both[1], semicircles=semicircles)
     if "position" in chosen:
-        place, _, standing = chosen["position"]
-        parts = (
-            reading.columns[place]
-            .astype(str)
-            .str.slice(0, 80)
-            .str.extract(r"^[\s(\[]*([^,;]*\d[^,;]*)[,;]\s*([^,;]*\d[^,;)\]]*)")
-        )
-        if parts[0].notna().any():
+        place, meaning, standing = chosen["position"]
+        pair = _pair(reading.columns[place], meaning.words)
+        if pair is not None:
             reading.note(place, "position", "deg", standing)
-            return angles(parts[0]), angles(parts[1])
+            return pair
     missing = " and ".join(name for name in ("lat", "lon") if name not in chosen) or "lat and lon"
     raise reading.content.refusal(
         f"no column with values gives {missing}",
@@ -57,10 +59,49 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
     )
 
 
+#: How one cell holds a position. Well-known text (ISO 19125) puts the longitude first; ISO 6709 parts by signs.
+_PAIRS = tuple(
+    re.compile(pattern, re.IGNORECASE)
+    for pattern in (
+        r"POINT\s*(?:Z|M|ZM)?\s*\(\s*(?P<lon>\S+)\s+(?P<lat>[^\s)]+)",
+        r"^\s*(?P<lat>[+-]\d{1,2}\.\d+)(?P<lon>[+-]\d{1,3}\.\d+)",
+        r"^[\s(\[]*(?P<lat>[^,;/]*\d[^,;/]*)[,;/]\s*(?P<lon>[^,;/)\]]*\d[^,;/)\]]*)",
+        r"^\s*(?P<lat>[^A-Z]*\d[^A-Z]*[NS]|[NS][^A-Z]*\d[^A-Z]*)\s*(?P<lon>[^A-Z]*\d[^A-Z]*[EWO]|[EWO][^A-Z]*\d[^A-Z]*)$",
+        r"^[\s(\[]*(?P<lat>[+-]?\d+\.\d+)\s+(?P<lon>[+-]?\d+\.\d+)",
+    )
+)
+
+
+def _pair(column: Series[str], words: tuple[str, ...]) -> tuple[FloatArray, FloatArray] | None:
+    """Read cells that hold latitude and longitude, in the order that the header or the form says."""
+    cells = column.astype(str).str.slice(0, 200)
+    for pattern in _PAIRS:
+        parts = cells.str.extract(pattern)
+        if parts["lat"].notna().any():
+            lat, lon = angles(parts["lat"]), angles(parts["lon"])
+            named = [word[:3] for word in words if word[:3] in ("lat", "lon", "lng")]
+            return (lon, lat) if named[:1] in (["lon"], ["lng"]) and len(named) == 2 else (lat, lon)
+    return None
+
+
+def _with_minutes(reading: Reading, chosen: Chosen, name: str, degrees: FloatArray) -> FloatArray:
+    """Add columns of minutes and seconds to a column of whole degrees, away from the equator and Greenwich."""
+    known = degrees[np.isfinite(degrees)]
+    if f"{name}_minutes" not in chosen or not np.array_equal(known, np.round(known)):
+        return degrees
+    for part, share in (("minutes", 60.0), ("seconds", 3600.0)):
+        if f"{name}_{part}" in chosen:
+            place, _, standing = chosen[f"{name}_{part}"]
+            reading.note(place, "position", part, standing)
+            more = numbers(reading.columns[place], reading.decimal)[0] / share
+            degrees = degrees + np.where(np.signbit(degrees), -more, more)
+    return degrees
+
+
 def _plain_degrees(
     reading: Reading, lat: FloatArray, lon: FloatArray, *, semicircles: bool
 ) -> tuple[FloatArray, FloatArray]:
-    """Read degrees-and-minutes run together (4806.12), ten-millionths and semicircles, where nothing else is possible.
+    """Read degrees and minutes run together (4806.12), millionths and semicircles, where nothing else is possible.
 
     ``position_lat`` is what the FIT protocol calls semicircles; beyond 90° in ten-millionths there is nothing else.
     """
@@ -72,6 +113,21 @@ def _plain_degrees(
     ):
         form = "degrees and minutes run together, as 4806.12 for 48°06.12'"
         lat, lon = (np.sign(v) * (np.abs(v) // 100.0 + np.abs(v) % 100.0 / 60.0) for v in (lat, lon))
+    elif np.abs(lat[known]).max() < 906_000.0 and all(
+        (np.abs(v[known]) % 100.0 < 60.0).all() and (np.abs(v[known]) // 100.0 % 100.0 < 60.0).all()
+        for v in (lat, lon)
+    ):
+        form = "degrees, minutes and seconds run together, as 480607.2 for 48°06'07.2\""
+        lat, lon = (
+            np.sign(v)
+            * (np.abs(v) // 10_000.0 + np.abs(v) // 100.0 % 100.0 / 60.0 + np.abs(v) % 100.0 / 3600.0)
+            for v in (lat, lon)
+        )
+    elif 906_000.0 < np.abs(lat[known]).max() <= 9e7 and all(
+        (v[known] == np.round(v[known])).all() for v in (lat, lon)
+    ):
+        form = "millionths of a degree (for ten-millionths say --units lat=e7,lon=e7)"
+        lat, lon = lat * 1e-6, lon * 1e-6
     elif np.abs(lat[known]).max() > 9e7 and all((v[known] == np.round(v[known])).all() for v in (lat, lon)):
         beyond = np.abs(lat[known]).max() > 9e8 or np.abs(lon[known]).max() > 1.8e9
         if semicircles or beyond:

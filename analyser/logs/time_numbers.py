@@ -11,23 +11,20 @@ systems and libraries; spreadsheets 1899-12-30; Julian day 2440587.5 and modifie
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Collection
+from collections.abc import Collection
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyser.logs.date_text import date_seconds
 from analyser.logs.movement import is_flying_speed
-from analyser.logs.time_text import Clock, no_zone
+from analyser.logs.raw import FloatArray
+from analyser.logs.time_text import Clock, SpeedOf, no_zone
 from analyser.logs.times import DAY_S, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import EPOCHS, POSIX, Unit, unit_of
 from analyser.logs.vocabulary import vocabulary
-
-FloatArray = NDArray[np.float64]
-#: Takes times in seconds and returns the usual speed over the ground in knots, 0 where it is not known.
-SpeedOf = Callable[[FloatArray], float]
 
 #: POSIX seconds of 1990 and 2100: a count since 1970 between them is a date.
 _DATES = (631_152_000.0, 4_102_444_800.0)
@@ -148,9 +145,20 @@ def clock_digits(values: FloatArray, why: str) -> Clock:
     return Clock(unrolled, False, "hhmmss", why)
 
 
-def beside_a_date(clock: Clock) -> Clock:
-    """Read bare numbers beside a date as a time of day: a spreadsheet's fractions of one, or hhmmss."""
+def beside_a_date(clock: Clock, words: Collection[str]) -> Clock:
+    """Read bare numbers beside a date as a time of day: a spreadsheet's fractions of one, hhmmss, or its seconds.
+
+    Seconds may count from the log's own start; they are of the day where the header says so, or where they begin
+    again at midnight.
+    """
     known = clock.time_s[np.isfinite(clock.time_s)]
+    of_day = bool({"day", "midnight", "sod"} & set(words))
+    again = known.size > 1 and float(np.diff(known).min()) < -0.9 * DAY_S
+    inside = known.size > 0 and known.min() >= 0.0 and known.max() < DAY_S
+    if inside and (of_day or again) and clock.unit == "s":
+        unrolled, _ = unroll_days(clock.time_s)
+        why = "" if of_day else "they begin again at midnight, as seconds of the day do"
+        return replace(clock, time_s=unrolled, unit="time of day", assumed=why, scale_open=False)
     if not clock.scale_open or known.size == 0 or known.min() < 0.0:
         return clock
     if known.max() < 1.0 and np.ptp(known) > 0.0:

@@ -3,32 +3,55 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.logs.date_text import read_dates
+from analyser.logs.movement import is_flying_speed
+from analyser.logs.raw import FloatArray
 from analyser.logs.times import unroll_days
 from analyser.logs.track import Notice
+from analyser.logs.units import Unit
 
 if TYPE_CHECKING:
     from pandas import Series
 
     TextOrNumbers = Series[float] | Series[str]
 
-FloatArray = NDArray[np.float64]
-
 _CLOCK = re.compile(
     r"^(?P<h>\d{1,2})[:.h](?P<m>\d{2})(?:[:.m](?P<s>\d{2}(?:[.,]\d+)?)s?)?\s*(?P<half>[AaPp]\.?[Mm]\.?)?"
-    r"\s*(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2})?$"
+    r"\s*(?P<zone>[Zz]|[A-Z]{3,4}|[+-]\d{2}(?::?\d{2})?)?$"
 )
 _MOMENT = re.compile(r"^\s*\d{4}-?\d{2}-?\d{2}[T ]")
-_MINUTES = re.compile(r"^(\d{1,3}):(\d{2}[.,]\d+)$")
-_WEEKDAY = re.compile(r"^\s*(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[,.]?\s+", re.IGNORECASE)
-_COMPACT = re.compile(r"^(\d{2})(\d{2})(\d{2}(?:\.\d+)?)Z?$")
+_MINUTES = re.compile(r"^(\d{1,3}):(\d{2}(?:[.,]\d+)?)$")
+#: What stands round a moment and says nothing of it: brackets, a weekday, the German word for a clock, a zone's place.
+_AROUND = re.compile(
+    r"^[\s\[(]+|^\s*(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[,.]?\s+|\s*Uhr\s*$|\[[\w/+-]+\]\s*$|[\])\s]+$",
+    re.IGNORECASE,
+)
+_NAME = r"[^\W\d_]{3,9}"
+#: Date and clock, however they are joined; the clock comes last but for one form, of C's library.
+_JOINED = re.compile(
+    rf"^(?P<date>\d{{1,4}}([-/.])(?:\d{{1,2}}|{_NAME})\2\d{{1,4}}|\d{{4}}:\d{{2}}:\d{{2}}|\d{{4}}-?\d{{3}}|\d{{8}}"
+    rf"|\d{{1,2}}\.? {_NAME}\.? \d{{4}}|{_NAME}\.? \d{{1,2}},? \d{{4}})(?:[Tt_:]| ?[ ,-] ?)\s*(?P<clock>\d.*)$"
+)
+_CLOCK_INSIDE = re.compile(rf"^({_NAME} +\d{{1,2}}) (\d{{1,2}}:\d{{2}}:\d{{2}}) (\d{{4}})$")
+_COMPACT = re.compile(r"^(\d{2})(\d{2})(\d{2}(?:\.\d+)?)[Zz]?$")
+#: Hours east of Greenwich of zones that have names: RFC 5322 (4.3), and the names that Europe's clocks use.
+_ZONES = {
+    "Z": 0, "UT": 0, "UTC": 0, "GMT": 0, "EST": -5, "EDT": -4, "CST": -6, "CDT": -5, "MST": -7, "MDT": -6, "PST": -8,
+    "PDT": -7, "WET": 0, "WEST": 1, "CET": 1, "CEST": 2, "EET": 2, "EEST": 3, "MEZ": 1, "MESZ": 2,
+}  # fmt: skip
+#: Offsets from UTC are so many seconds at most, and a quarter of an hour at least.
+_FARTHEST_S, _QUARTER_S = 14 * 3600.0, 900.0
+#: Takes times in seconds and returns the usual speed over the ground in knots, 0 where it is not known.
+SpeedOf = Callable[[FloatArray], float]
 
 
 @dataclass(frozen=True)
@@ -66,10 +89,11 @@ def _first_filled(column: Series[str]) -> str:
     return next((text for text in column.iloc[:200].tolist() if isinstance(text, str) and text.strip()), "")
 
 
-def text_clock(column: Series[str], *, local: bool, order: str = "") -> Clock:
+def text_clock(column: Series[str], speed_of: SpeedOf, *, local: bool, order: str = "") -> Clock:
     """Read times that are written out: ISO, date and clock, or the clock alone, 24 or 12 hours.
 
-    ``local``: the header calls the time local; ``order``: ``"dmy"``, ``"mdy"`` or ``"ymd"`` where the person says it.
+    ``speed_of`` tells minutes and seconds from hours and minutes; ``local``: the header calls the time local;
+    ``order``: ``"dmy"``, ``"mdy"`` or ``"ymd"`` where the person or the header says it.
     """
     first = _first_filled(column)
     if _MOMENT.match(first):
@@ -77,10 +101,14 @@ def text_clock(column: Series[str], *, local: bool, order: str = "") -> Clock:
         if np.isfinite(time_s).mean() > 0.5:
             zoned = bool(re.search(r"(Z|UTC|[+-]\d{2}:?\d{2})\s*$", first))
             return Clock(time_s, True, "ISO 8601", notices=() if zoned else no_zone(local=local))
+    written = [_AROUND.sub("", text) if isinstance(text, str) else "" for text in column]
+    clock = _by_pattern(written, local, order)
     if _MINUTES.match(first.strip()):
-        return _minutes_clock(column.to_list())
-    written = [_WEEKDAY.sub("", text) if isinstance(text, str) else text for text in column]
-    return _by_pattern(written, local, order)
+        short = _minutes_clock(written)
+        in_hours = not clock.dated and is_flying_speed(speed_of(clock.time_s))
+        if not in_hours and np.isfinite(short.time_s).mean() > 0.5:
+            return short
+    return clock
 
 
 def _moments(column: Series[str]) -> NDArray[np.datetime64]:
@@ -99,9 +127,9 @@ def _moments(column: Series[str]) -> NDArray[np.datetime64]:
     return np.asarray(read.dt.tz_localize(None), dtype="datetime64[us]")
 
 
-def _minutes_clock(written: Sequence[object]) -> Clock:
+def _minutes_clock(written: Sequence[str]) -> Clock:
     """Read minutes and seconds, ``59:58.5``, which spreadsheets begin again at each hour."""
-    matches = [_MINUTES.match(text.strip()) if isinstance(text, str) else None for text in written]
+    matches = [_MINUTES.match(text) for text in written]
     seconds = np.array([int(m[1]) * 60.0 + float(m[2].replace(",", ".")) if m else np.nan for m in matches])
     known = np.flatnonzero(np.isfinite(seconds))
     hours = np.concatenate([[0], np.cumsum(np.diff(seconds[known]) < -1800.0)])
@@ -123,8 +151,8 @@ def no_zone(*, local: bool) -> tuple[Notice, ...]:
     return (Notice("time-zone-assumed", f"{message}; read as UTC."),)
 
 
-def _by_pattern(written: Sequence[object], local: bool, order: str) -> Clock:
-    parts = [_split(item.strip()) if isinstance(item, str) else ("", "") for item in written]
+def _by_pattern(written: Sequence[str], local: bool, order: str) -> Clock:
+    parts = [_split(text) for text in written]
     # Dates repeat from row to row: each is read once.
     dates = sorted({date for date, _ in parts if date})
     days, notices = read_dates(dates, order)
@@ -140,11 +168,11 @@ def _by_pattern(written: Sequence[object], local: bool, order: str) -> Clock:
 
 def _split(text: str) -> tuple[str, str]:
     """Cut a written moment into its date and its clock time; either may be missing."""
-    match = re.match(r"^(\d{1,4}([-/.])(?:\d{1,2}|[^\W\d_]{3,9})\2\d{1,4}|\d{8})[T ,]+(.+)$", text)
+    match = _JOINED.match(text)
     if match:
-        return match.group(1), match.group(3)
-    match = re.match(r"^(\d{1,2} [^\W\d_]{3,9} \d{4})[ ,]+(.+)$", text)
-    return (match.group(1), match.group(2)) if match else ("", text)
+        return match["date"], match["clock"]
+    match = _CLOCK_INSIDE.match(text)
+    return (f"{match[1]} {match[3]}", match[2]) if match else ("", text)
 
 
 def _clock(text: str) -> tuple[float, bool]:
@@ -163,8 +191,7 @@ def _clock(text: str) -> tuple[float, bool]:
             return float("nan"), False
         hour = hour % 12 + (12 if half.startswith("p") else 0)
     zone = match["zone"] or ""
-    shift = _offset(zone) if zone[:1] in ("+", "-") else 0.0
-    return _seconds(hour, minute, second) - shift, bool(zone)
+    return _seconds(hour, minute, second) - (_offset(zone) if zone else 0.0), bool(zone)
 
 
 def _seconds(hour: int, minute: int, second: float) -> float:
@@ -173,25 +200,50 @@ def _seconds(hour: int, minute: int, second: float) -> float:
     return hour * 3600.0 + minute * 60.0 + second
 
 
-def offset_seconds(column: TextOrNumbers) -> FloatArray:
-    """Read a column of offsets from UTC: ``+02:00``, ``-0800``, ``UTC+2``, hours, or minutes beyond ±15.
+def offset_seconds(column: TextOrNumbers, unit: Unit | None, local_s: FloatArray) -> FloatArray:
+    """Read a column of offsets from UTC: ``+02:00``, ``-0800``, ``UTC+2``, ``CEST``, ``Europe/Berlin``, or a number.
 
-    Seconds to subtract from local time; NaN where unreadable.
+    A number is in the unit that the header gives, or else in the one in which it is an offset. ``local_s`` are the
+    times beside them. Seconds to subtract from local time; NaN where unreadable.
     """
-    if column.dtype.kind in "fiu":
-        values = np.array(column, float)
-        return np.where(np.abs(values) <= 15.0, values * 3600.0, values * 60.0)
-    texts = [text.strip() if isinstance(text, str) else "" for text in column]
-    read = {text: _offset(text) for text in set(texts)}
+    texts = [f"{cell:g}" if isinstance(cell, float) else str(cell).strip() for cell in column]
+    first = next((float(when) for when in local_s if np.isfinite(when)), 0.0)
+    read = {text: _offset(text, unit, first) for text in set(texts)}
     return np.array([read[text] for text in texts])
 
 
-def _offset(text: str) -> float:
-    folded = text.upper().replace("UTC", "").replace("GMT", "").replace("−", "-").strip()
-    if folded in ("Z", ""):
-        return 0.0 if text else float("nan")
-    match = re.match(r"^([+-]?)(\d{1,2}):?(\d{2})?(?::\d{2})?$", folded)
+def _offset(text: str, unit: Unit | None = None, local_s: float = 0.0) -> float:
+    folded = text.upper().replace("−", "-")
+    if folded in _ZONES:
+        return _ZONES[folded] * 3600.0
+    folded = folded.replace("UTC", "").replace("GMT", "").strip()
+    match = re.match(r"^([+-]?)(?:(\d{1,2}):(\d{2})(?::\d{2})?|(\d+(?:\.\d+)?))$", folded)
     if match is None:
+        return _zone_offset(text, local_s)
+    by_colon = int(match[2] or 0) * 3600.0 + int(match[3] or 0) * 60.0
+    seconds = by_colon if match[4] is None else _offset_of_number(match[4], unit)
+    return float("nan") if seconds > _FARTHEST_S else -seconds if match[1] == "-" else seconds
+
+
+def _offset_of_number(digits: str, unit: Unit | None) -> float:
+    """Read ``2``, ``5.5`` (hours), ``0200``, ``0530`` (hours and minutes), ``120`` (minutes), ``7200`` (seconds)."""
+    value = float(digits)
+    if unit is not None:
+        return value * unit.factor
+    run_together = (value // 100.0) * 3600.0 + value % 100.0 * 60.0
+    readings = [value * 3600.0, value * 60.0, run_together, value]
+    if len(digits) == 4 and digits.isdigit():
+        readings.insert(0, run_together)
+    return next(
+        (seconds for seconds in readings if seconds <= _FARTHEST_S and seconds % _QUARTER_S == 0.0),
+        float("nan"),
+    )
+
+
+def _zone_offset(name: str, local_s: float) -> float:
+    """Look a zone up by its place, such as Europe/Berlin, in the system's tables; NaN where it is in none."""
+    try:
+        offset = ZoneInfo(name).utcoffset(datetime.fromtimestamp(local_s, UTC).replace(tzinfo=None))
+    except (ZoneInfoNotFoundError, ValueError, OSError, OverflowError):
         return float("nan")
-    seconds = int(match[2]) * 3600.0 + int(match[3] or 0) * 60.0
-    return -seconds if match[1] == "-" else seconds
+    return offset.total_seconds() if offset is not None else float("nan")

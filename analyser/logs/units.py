@@ -49,6 +49,8 @@ UNITS: tuple[Unit, ...] = (
     Unit("m", "length", FEET_PER_METRE, "m metre metres mètres metros metri meter meters mtr mmsl mamsl"),
     Unit("km", "length", 1000.0 * FEET_PER_METRE, "km kilometres kilometers"),
     Unit("cm", "length", 0.01 * FEET_PER_METRE, "cm centimetres centimeters"),
+    Unit("dm", "length", 0.1 * FEET_PER_METRE, "dm decimetres decimeters"),
+    Unit("1000 ft", "length", 1000.0, "kft"),
     Unit("mm", "length", 0.001 * FEET_PER_METRE, "mm millimetres millimeters"),
     Unit("FL", "length", 100.0, "fl hft hundredsft 100ft"),
     Unit(
@@ -61,10 +63,16 @@ UNITS: tuple[Unit, ...] = (
     Unit("km/h", "speed", KNOTS_PER_KILOMETRE_PER_HOUR, "km/h kmh kph kmph km/hr"),
     Unit("mph", "speed", KNOTS_PER_MILE_PER_HOUR, "mph mi/h miles/h sm/h"),
     Unit("ft/s", "speed", KNOTS_PER_FOOT_PER_SECOND, "ft/s fps ft/sec feet/s feetpersecond"),
+    Unit("cm/s", "speed", 0.01 * KNOTS_PER_METRE_PER_SECOND, "cm/s cmps"),
+    Unit("mm/s", "speed", 0.001 * KNOTS_PER_METRE_PER_SECOND, "mm/s mmps"),
     Unit("fpm", "climb", 1.0, "fpm ft/min ft/mn ftpm feet/min ftmin feetperminute"),
     Unit("m/s", "climb", FPM_PER_METRE_PER_SECOND, "m/s mps ms ms-1 m/sec ms^-1 m.s-1"),
     Unit("ft/s", "climb", 60.0, "ft/s fps ft/sec feet/s"),
     Unit("deg", "angle", 1.0, "deg degs degree degrees grad degrés degres grados gradi graus ° dd º"),
+    Unit("10⁻⁷ deg", "angle", 1e-7, "e7 dege7 1e7 dege-7 1e-7deg deg*1e7"),
+    Unit("10⁻⁶ deg", "angle", 1e-6, "e6 dege6 1e6 dege-6 1e-6deg microdeg microdegrees µdeg"),
+    Unit("arcmin", "angle", 1.0 / 60.0, "arcmin arcminutes"),
+    Unit("arcsec", "angle", 1.0 / 3600.0, "arcsec arcseconds"),
     Unit("semicircles", "angle", 180.0 / 2.0**31, "semicircles semicircle semi"),
     Unit("rad", "angle", 180.0 / math.pi, "rad rads radian radians"),
     Unit("°C", "temperature", 1.0, "c °c degc celsius ºc deg_c"),
@@ -115,6 +123,7 @@ EPOCHS: tuple[Unit, ...] = (
     Unit("days since the year 0", "time", _DAY_S, "0000", -719_529.0 * _DAY_S),
 )
 
+GPS = next(unit for unit in EPOCHS if "(GPS)" in unit.name)
 SECONDS = next(unit for unit in UNITS if unit.name == "s")
 
 _BY_SPELLING: dict[tuple[str, str], Unit] = {
