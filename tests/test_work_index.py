@@ -196,6 +196,13 @@ def test_the_first_sentence(verdict, first):
     assert first_sentence({"verdict": verdict}) == first
 
 
+def test_the_first_sentence_is_the_worst_finding_as_the_page_opens_with_it():
+    found = [{"sentence": "You banked 12° in both turns."}, {"sentence": "Your entry was right."}]
+    hold = {"verdict": "Two circuits. Your entry was right.", "findings": found}
+    assert first_sentence(hold) == "You banked 12° in both turns."
+    assert first_sentence({**hold, "findings": []}) == "Your entry was right."
+
+
 def test_the_thumbnail_shows_the_whole_path_in_its_proportions(tmp_path):
     debrief(tmp_path, "a")
     update_index(tmp_path)

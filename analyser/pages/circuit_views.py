@@ -96,7 +96,7 @@ def _view(
         circuit["number"],
         circuit["points"],
         opened,
-        advice[0] if advice else Markup("{}").format(lacking),
+        advice[0] if advice else Markup("{}{}").format(lacking[0].upper(), lacking[1:]),
         items[:-1],
         items,
         pictures.waterfall_pictures(circuit),

@@ -126,7 +126,13 @@ def _hold(hold: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def first_sentence(hold: Mapping[str, Any]) -> str:
-    """Return what a debrief says first of a hold, but for how many circuits were flown: that stands beside it."""
+    """Return what the debrief page says first of a hold: its worst finding, or the best where nothing was amiss.
+
+    A debrief of an earlier schema has no findings: of its verdict the first sentence but for how many circuits were
+    flown, which stands beside it.
+    """
+    for finding in hold.get("findings") or ():
+        return str(finding["sentence"])
     sentences = _SENTENCE_END.split(str(hold["verdict"]))
     return next((one for one in sentences if not _COUNT.fullmatch(one)), sentences[0])
 

@@ -51,7 +51,7 @@
       this.other = 0;
       this.hiddenPhases = new Set();
       this.playing = false;
-      this.readouts = Object.fromEntries([...this.box.querySelectorAll("[data-read]")].map((e) => [e.dataset.read, e]));
+      this.readouts = Object.fromEntries([...this.box.querySelectorAll("[data-read]")].map((e) => [e.dataset.read, e.appendChild(new Text(""))]));
       this.slider = this.box.querySelector("[data-time]");
       this.playButton = this.box.querySelector("[data-play]");
       this.pace = this.box.querySelector("[data-pace]");
@@ -217,7 +217,8 @@
     }
 
     tell(place) {
-      const say = (name, text) => { if (this.said[name] !== text) this.readouts[name].textContent = this.said[name] = text; };
+      // The text of one node is changed: a new node would have every style worked out anew that asks what the page holds.
+      const say = (name, text) => { if (this.said[name] !== text) this.readouts[name].data = this.said[name] = text; };
       const value = (name, unit, scale = 1, decimals = 0) => {
         const found = this.read(name, place);
         return found === null ? "not known" : minus(Number((found * scale).toFixed(decimals)).toLocaleString("en")) + unit;
@@ -321,7 +322,7 @@
       on('[data-choose="other"]', "change", (list) => { this.other = Number(list.value); this.chosen = true; this.chooseFirst(); this.refresh(); });
       on("[data-zoom]", "click", (button) => this.zoomBy(button.dataset.zoom));
       on("[data-pan]", "click", (button) => this.panStep(...button.dataset.pan.split(" ").map(Number)));
-      on("details.lines", "toggle", () => this.measure());
+      on("details.lines", "toggle", () => this.unfolded());
       this.slider.addEventListener("input", () => { this.stop(); this.moveTo(Number(this.slider.value)); });
       this.playButton.addEventListener("click", () => this.toggle());
       for (const view of this.views) this.bindPointer(view);
@@ -334,10 +335,18 @@
       this.show(this.time);
     }
 
+    // Said by classes: a style that asks what an element holds is worked out anew for every picture of the replay.
+    unfolded() {
+      this.box.classList.toggle("opened", this.box.querySelector("details.lines").open);
+      document.documentElement.classList.toggle("opened", document.querySelector("details.lines[open]") !== null);
+      this.measure();
+    }
+
     // The holding area is larger than the pattern: with it the plan looks further out.
     showArea(shown) {
       const view = this.views.find((one) => one.kind === "plan");
       view.svg.classList.toggle("with-airspace", shown);
+      this.box.classList.toggle("area-shown", shown);
       view.reach = shown ? view.svg.dataset.reach.split(" ").map(Number) : null;
       this.zoomBy("fit");
     }
