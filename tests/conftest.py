@@ -10,7 +10,9 @@ example ran through: that costs every passing one more than half of its time.
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 
+import pytest
 from hypothesis import Phase, settings
 
 from analyser.threads import use_one_thread
@@ -25,3 +27,25 @@ settings.load_profile("searching")
 
 # No test finds the collection of holds, or the logbook, of whoever runs it.
 os.environ["ANALYSER_DATA"] = os.devnull
+
+
+@pytest.fixture
+def program(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> Callable[..., tuple[int, str, str]]:
+    """Run the command line within the test; return its status and what it said on both streams."""
+
+    def run(*words: object) -> tuple[int, str, str]:
+        from analyser.cli import main
+
+        monkeypatch.setattr("sys.argv", ["analyser", *map(str, words)])
+        status = 0
+        try:
+            main()
+        except SystemExit as stopped:
+            status = int(stopped.code or 0)
+        said = capsys.readouterr()
+        assert "Traceback" not in said.err
+        return status, said.out, said.err
+
+    return run

@@ -4,8 +4,6 @@ import json
 
 import pytest
 
-from analyser.cli import main
-
 HOLD = """
 name = "Invented hold"
 fix = { lat = 48.1234, lon = 11.5678 }
@@ -26,19 +24,13 @@ def hold(tmp_path):
     return path
 
 
-def run(monkeypatch, capsys, *words):
-    monkeypatch.setattr("sys.argv", ["analyser", "brief", *map(str, words)])
-    status = 0
-    try:
-        main()
-    except SystemExit as stopped:
-        status = stopped.code or 0
-    said = capsys.readouterr()
-    return status, said.out, said.err
+@pytest.fixture
+def brief(program):
+    return lambda *words: program("brief", *words)
 
 
-def test_card_on_the_terminal(monkeypatch, capsys, hold):
-    status, out, err = run(monkeypatch, capsys, "--hold", hold, "--heading", 120)
+def test_card_on_the_terminal(brief, hold):
+    status, out, err = brief("--hold", hold, "--heading", 120)
     assert (status, err) == (0, "")
     assert out.startswith("Invented hold\n")
     assert "Entry, arriving on heading 120°M" in out
@@ -46,9 +38,9 @@ def test_card_on_the_terminal(monkeypatch, capsys, hold):
     assert out.rstrip().endswith("a qualified instructor decide.")
 
 
-def test_json_and_page(monkeypatch, capsys, hold, tmp_path):
+def test_json_and_page(brief, hold, tmp_path):
     page = tmp_path / "cards" / "card.html"
-    status, out, _ = run(monkeypatch, capsys, "--hold", hold, "--json", "--out", page, "--date", "2026-03-14")
+    status, out, _ = brief("--hold", hold, "--json", "--out", page, "--date", "2026-03-14")
     assert status == 0
     document = json.loads(out)
     assert document["hold"]["inbound_course_magnetic"] == pytest.approx(263)
@@ -57,19 +49,19 @@ def test_json_and_page(monkeypatch, capsys, hold, tmp_path):
     assert "Training aid" in page.read_text(encoding="utf-8")
 
 
-def test_heading_is_magnetic_unless_true(monkeypatch, capsys, hold):
+def test_heading_is_magnetic_unless_true(brief, hold):
     common = ("--hold", hold, "--heading", 120, "--json", "--date", "2026-03-14")
-    magnetic = json.loads(run(monkeypatch, capsys, *common)[1])
-    true = json.loads(run(monkeypatch, capsys, *common, "--true")[1])
+    magnetic = json.loads(brief(*common)[1])
+    true = json.loads(brief(*common, "--true")[1])
     variation = magnetic["hold"]["variation"]
     assert 3 < variation < 6
     assert true["flight"]["arrival_heading_true"] == 120
     assert magnetic["flight"]["arrival_heading_true"] == pytest.approx(120 + variation)
 
 
-def test_times_of_leaving(monkeypatch, capsys, hold):
+def test_times_of_leaving(brief, hold):
     def wanted(*words):
-        out = run(monkeypatch, capsys, "--hold", hold, "--json", *words)[1]
+        out = brief("--hold", hold, "--json", *words)[1]
         return [plan["wanted_s"] for plan in json.loads(out)["leaving"]["plans"]]
 
     assert wanted("--leave-at", "7:30, 9") == [450, 540]
@@ -83,8 +75,8 @@ def test_times_of_leaving(monkeypatch, capsys, hold):
     assert wanted("--over-at", "18:25:30", "--leave-at", "2026-03-14T18:30:00Z") == [270, 390]
 
 
-def test_quiet_prints_nothing(monkeypatch, capsys, hold):
-    assert run(monkeypatch, capsys, "--hold", hold, "--quiet") == (0, "", "")
+def test_quiet_prints_nothing(brief, hold):
+    assert brief("--hold", hold, "--quiet") == (0, "", "")
 
 
 @pytest.mark.parametrize(
@@ -104,22 +96,22 @@ def test_quiet_prints_nothing(monkeypatch, capsys, hold):
         (("--date", "yesterday"), "--date: 'yesterday' is not a date"),
     ],
 )
-def test_wrong_usage_is_said_without_a_traceback(monkeypatch, capsys, hold, words, said):
-    status, out, err = run(monkeypatch, capsys, "--hold", hold, *words)
+def test_wrong_usage_is_said_without_a_traceback(brief, hold, words, said):
+    status, out, err = brief("--hold", hold, *words)
     assert (status, out) == (2, "")
     assert said in err
     assert "Traceback" not in err
 
 
-def test_wrong_hold_file(monkeypatch, capsys, tmp_path):
-    status, out, err = run(monkeypatch, capsys, "--hold", tmp_path / "nowhere.toml")
+def test_wrong_hold_file(brief, tmp_path):
+    status, out, err = brief("--hold", tmp_path / "nowhere.toml")
     assert (status, out) == (2, "")
     assert "no such file" in err
 
 
-def test_page_that_cannot_be_written(monkeypatch, capsys, hold, tmp_path):
+def test_page_that_cannot_be_written(brief, hold, tmp_path):
     (tmp_path / "file").write_text("")
-    status, _, err = run(monkeypatch, capsys, "--hold", hold, "--out", tmp_path / "file" / "card.html")
+    status, _, err = brief("--hold", hold, "--out", tmp_path / "file" / "card.html")
     assert status == 1
     assert "could not be written" in err
 
@@ -131,18 +123,18 @@ def test_page_that_cannot_be_written(monkeypatch, capsys, hold, tmp_path):
         ("partly.toml", 'inbound_course = "274M"\nturns = "R"\n', "key 'fix': is missing"),
     ],
 )
-def test_what_no_card_can_be_made_of(monkeypatch, capsys, tmp_path, name, text, said):
+def test_what_no_card_can_be_made_of(brief, tmp_path, name, text, said):
     (tmp_path / name).write_text(text, encoding="utf-8")
-    status, out, err = run(monkeypatch, capsys, "--hold", tmp_path / name)
+    status, out, err = brief("--hold", tmp_path / name)
     assert (status, out) == (2, "")
     assert said in err
 
 
-def test_a_page_that_is_not_written_cannot_be_opened(monkeypatch, capsys, tmp_path, hold):
+def test_a_page_that_is_not_written_cannot_be_opened(brief, monkeypatch, tmp_path, hold):
     opened = []
     monkeypatch.setattr("typer.launch", opened.append)
-    status, _, err = run(monkeypatch, capsys, "--hold", hold, "--open")
+    status, _, err = brief("--hold", hold, "--open")
     assert status == 2
     assert "--open: there is no page to open" in err
-    assert run(monkeypatch, capsys, "--hold", hold, "--out", tmp_path / "card.html", "--open")[0] == 0
+    assert brief("--hold", hold, "--out", tmp_path / "card.html", "--open")[0] == 0
     assert opened == [str(tmp_path / "card.html")]

@@ -17,7 +17,6 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from analyser.cli import main
 from analyser.schema import load_schema
 from tests.interrupts import start_hearing_interrupts
 from tests.work_flights import flight, write_gpx
@@ -51,21 +50,9 @@ def place(tmp_path, monkeypatch):
     return tmp_path
 
 
-def run(monkeypatch, capsys, *words):
-    monkeypatch.setattr("sys.argv", ["analyser", "debrief", *map(str, words)])
-    status = 0
-    try:
-        main()
-    except SystemExit as stopped:
-        status = stopped.code or 0
-    said = capsys.readouterr()
-    assert "Traceback" not in said.err
-    return status, said.out, said.err
-
-
 @pytest.fixture
-def debrief(monkeypatch, capsys, place):
-    return lambda *words: run(monkeypatch, capsys, *words)
+def debrief(program, place):
+    return lambda *words: program("debrief", *words)
 
 
 def points(count, *, lat=48.0, step=1e-4, lon=11.0, timed=True, sign=1):

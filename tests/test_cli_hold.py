@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from analyser.cli import main
 from analyser.collection.made import checked, hold_file_of, place_for
 from analyser.errors import HoldFileError, UsageError
 from analyser.holds.holdfile import read_hold, read_hold_file
@@ -21,23 +20,12 @@ def lesson(tmp_path_factory):
 
 
 @pytest.fixture
-def hold(monkeypatch, capsys, tmp_path):
+def hold(monkeypatch, program, tmp_path):
     """Run the command in an empty folder; return its status and what it said on both streams."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("ANALYSER_DATA", str(tmp_path / "data"))
 
-    def run(*words):
-        monkeypatch.setattr("sys.argv", ["analyser", "hold", *map(str, words)])
-        status = 0
-        try:
-            main()
-        except SystemExit as stopped:
-            status = stopped.code or 0
-        said = capsys.readouterr()
-        assert "Traceback" not in said.err
-        return status, said.out, said.err
-
-    return run
+    return lambda *words: program("hold", *words)
 
 
 CHART = ("--name", "North of the field", "--fix", "N46°30.0' W033°00.0'", "--course", "274M", "--turns", "R")

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from analyser.cli import main
 from analyser.work import watching
 from analyser.work.watching import Watched, remember, remembered
 from tests.work_flights import flight, write_gpx
@@ -24,7 +23,7 @@ def flown(tmp_path_factory):
 
 
 @pytest.fixture
-def watch(monkeypatch, capsys, tmp_path):
+def watch(monkeypatch, program, tmp_path):
     """Watch with batches handed over at once and then ended by Ctrl-C; return both streams and the pages opened."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("ANALYSER_DATA", str(tmp_path / "data"))
@@ -38,15 +37,7 @@ def watch(monkeypatch, capsys, tmp_path):
             raise KeyboardInterrupt
 
         monkeypatch.setattr(watching, "watch", loop)
-        monkeypatch.setattr("sys.argv", ["analyser", "watch", *map(str, words)])
-        status = 0
-        try:
-            main()
-        except SystemExit as stopped:
-            status = stopped.code or 0
-        said = capsys.readouterr()
-        assert "Traceback" not in said.err
-        return status, said.out, said.err, [Path(page).name for page in opened]
+        return *program("watch", *words), [Path(page).name for page in opened]
 
     return run
 

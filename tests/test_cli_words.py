@@ -6,27 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from analyser.cli import main
 from tests.work_flights import flight, write_gpx
 
 
-@pytest.fixture
-def program(monkeypatch, capsys, tmp_path):
-    """Run the program in an empty folder; return its status and what it said on both streams."""
+@pytest.fixture(autouse=True)
+def empty_folder(monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)
-
-    def run(*words):
-        monkeypatch.setattr("sys.argv", ["analyser", *map(str, words)])
-        status = 0
-        try:
-            main()
-        except SystemExit as stopped:
-            status = stopped.code or 0
-        said = capsys.readouterr()
-        assert "Traceback" not in said.err
-        return status, said.out, said.err
-
-    return run
 
 
 @pytest.mark.parametrize("words", [("-h",), ("debrief", "-h"), ("logbook", "-h"), ("logbook", "list", "-h")])

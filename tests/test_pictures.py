@@ -35,21 +35,9 @@ def flown(tmp_path_factory):
 
 
 @pytest.fixture
-def picture(monkeypatch, capsys, tmp_path):
+def picture(monkeypatch, program, tmp_path):
     monkeypatch.chdir(tmp_path)
-
-    def run(*words):
-        monkeypatch.setattr("sys.argv", ["analyser", "picture", *map(str, words)])
-        status = 0
-        try:
-            main()
-        except SystemExit as stopped:
-            status = stopped.code or 0
-        said = capsys.readouterr()
-        assert "Traceback" not in said.err
-        return status, said.out, said.err
-
-    return run
+    return lambda *words: program("picture", *words)
 
 
 def words_of(svg: bytes) -> str:

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from analyser.cli import main
 from analyser.collection.files import HoldFiles, collect, own_folder
 from analyser.errors import HoldFileError, UsageError
 from tests.work_flights import flight, write_gpx
@@ -29,22 +28,15 @@ def lesson(tmp_path_factory):
 
 
 @pytest.fixture
-def debrief(monkeypatch, capsys, tmp_path, lesson):
+def debrief(monkeypatch, program, tmp_path, lesson):
     """Debrief the lesson in an empty folder with a data folder of its own; return status, JSON and both streams."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("ANALYSER_DATA", str(tmp_path / "data"))
 
     def run(*words):
-        monkeypatch.setattr("sys.argv", ["analyser", "debrief", str(lesson), *map(str, words)])
-        status = 0
-        try:
-            main()
-        except SystemExit as stopped:
-            status = stopped.code or 0
-        said = capsys.readouterr()
-        assert "Traceback" not in said.err
+        status, out, err = program("debrief", lesson, *words)
         data = Path("reports/lesson.json")
-        return status, json.loads(data.read_text()) if data.exists() else None, said.out, said.err
+        return status, json.loads(data.read_text()) if data.exists() else None, out, err
 
     return run
 

@@ -7,13 +7,13 @@ from typing import Any
 
 from markupsafe import Markup
 
-from analyser.pages.area_on_map import area_parts
 from analyser.pages.figures.airspace import airspace
 from analyser.pages.figures.area import OUTLINES, AreaParts
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.svg import part_id, used
-from analyser.pages.legend import LegendLine, line_sample
+from analyser.pages.map_paths import area_parts
 from analyser.pages.marks import turnable
+from analyser.pages.phases import LegendLine, line_sample
 from analyser.pages.pictures import Subject, picture
 
 

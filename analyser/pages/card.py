@@ -50,10 +50,6 @@ def card_page(
     paper : "a5" or "a6"
         What it is laid out for: front to fly by and back for why; A6 has no room for the pictures and shortens
         the back.
-
-    Returns
-    -------
-    str
     """
     from analyser.pages.template import environment
 
@@ -118,10 +114,6 @@ def sketch(briefing: Briefing, *, magnetic: bool = True) -> Sheet:
         Its circuit closes.
     magnetic : bool
         Reference of the headings written beside the legs.
-
-    Returns
-    -------
-    Sheet
     """
     exact, hold = briefing.exact, briefing.hold
     path = exact.path(2.0)

@@ -93,16 +93,7 @@ class Card:
 
 
 def lines(card: Card) -> Iterator[str]:
-    """Write a card as plain lines for the terminal.
-
-    Parameters
-    ----------
-    card : Card
-
-    Yields
-    ------
-    str
-    """
+    """Write a card as plain lines for the terminal."""
     yield card.title
     for warning in card.warnings:
         yield f"! {warning}"

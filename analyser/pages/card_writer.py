@@ -36,10 +36,6 @@ def card_of(briefing: Briefing, *, magnetic: bool = True) -> Card:
     briefing : Briefing
     magnetic : bool
         Directions magnetic (wind stays true, as it is forecast); False for true.
-
-    Returns
-    -------
-    Card
     """
     writer = _Writer(briefing, magnetic)
     closes = briefing.exact.closes

@@ -10,11 +10,11 @@ from typing import Any
 from markupsafe import Markup
 
 from analyser.pages import pictures
-from analyser.pages.budget_rows import BudgetRow, budget_rows
 from analyser.pages.captions import cause_words
+from analyser.pages.map_paths import ReflownChoice
 from analyser.pages.marks import turnable
-from analyser.pages.reflown import ReflownChoice
 from analyser.pages.score_rows import Judged, judged
+from analyser.pages.section_rows import BudgetRow, budget_rows
 
 #: With up to so many circuits each has a line of its own; of more the rest is put behind one line.
 _EACH = 6
@@ -114,15 +114,7 @@ def main_cause(circuit: Mapping[str, Any]) -> str | None:
 
 
 def circuit_advice(circuit: Mapping[str, Any], variation: float | None) -> list[Markup]:
-    """Return what was flown and what was right on a circuit, the most costly fault first.
-
-    Parameters
-    ----------
-    circuit : mapping
-        As in the document.
-    variation : float or None
-        East positive.
-    """
+    """Return what was flown and what was right on a circuit, the most costly fault first."""
     given = sorted((s for s in circuit["error_budget"] if s["advice"]), key=lambda share: share["rank"])
     return [turnable(share["advice"], variation, _directions(share)) for share in given]
 

@@ -34,11 +34,6 @@ class EntryView:
 def entry_view(entry: Mapping[str, Any] | None) -> EntryView | None:
     """Gather what the page says of the entry.
 
-    Parameters
-    ----------
-    entry : mapping or None
-        The document's ``entry``.
-
     Returns
     -------
     EntryView or None

@@ -21,11 +21,6 @@ _DEFINED = {"given": "as given", "inferred": "inferred", "partly given": "partly
 def course_words(document: Mapping[str, Any]) -> Markup:
     """Say the inbound course and how it is known: ``"263°M inbound, inferred ±9°"``.
 
-    Parameters
-    ----------
-    document : mapping
-        The hold's part of the debrief document.
-
     Returns
     -------
     Markup
@@ -46,11 +41,6 @@ def course_words(document: Mapping[str, Any]) -> Markup:
 
 def disagreement(document: Mapping[str, Any]) -> str | None:
     """Say how far the flight itself and the given hold disagree.
-
-    Parameters
-    ----------
-    document : mapping
-        The hold's part of the debrief document.
 
     Returns
     -------

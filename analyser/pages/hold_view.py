@@ -11,20 +11,16 @@ from analyser.pages.airspace import airspace_view, layer_sample
 from analyser.pages.circuit_views import circuit_views, put_together
 from analyser.pages.entry_view import entry_view
 from analyser.pages.hold_definition import course_words, disagreement, variation_words
-from analyser.pages.ideal import exact_circuits
-from analyser.pages.learning_rows import lesson_rows
 from analyser.pages.leaving_view import leaving_view
-from analyser.pages.legend import legend, line_sample
+from analyser.pages.map_paths import exact_circuits, reflown_choices, reflown_paths
 from analyser.pages.opening import opening
-from analyser.pages.phases import spans
-from analyser.pages.reflown import reflown_choices, reflown_paths
+from analyser.pages.phases import legend, line_sample, spans
 from analyser.pages.replay import replay
 from analyser.pages.score_rows import COLUMNS, circuit_rows
+from analyser.pages.section_rows import lesson_rows, source_rows, thumb_rows
 from analyser.pages.sections import leg_words, replay_words, sections
 from analyser.pages.series import hold_series
 from analyser.pages.show_steps import show_steps
-from analyser.pages.sources import source_rows
-from analyser.pages.thumb_rows import thumb_rows
 from analyser.pages.words import number
 
 if TYPE_CHECKING:

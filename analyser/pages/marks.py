@@ -19,10 +19,6 @@ def heading(true_deg: float | None, variation_deg: float | None) -> Markup:
         Degrees true; None is not known.
     variation_deg : float or None
         East positive.
-
-    Returns
-    -------
-    Markup
     """
     if true_deg is None:
         return missing()
@@ -40,10 +36,6 @@ def feet(value_ft: float | None, *, signed: bool = False) -> Markup:
     value_ft : float or None
     signed : bool
         True for a difference.
-
-    Returns
-    -------
-    Markup
     """
     if value_ft is None:
         return missing()
@@ -53,19 +45,7 @@ def feet(value_ft: float | None, *, signed: bool = False) -> Markup:
 
 
 def quantity(value: float | None, unit: str, decimals: int = 0, *, signed: bool = False) -> Markup:
-    """Mark up a number with its unit; feet become turnable.
-
-    Parameters
-    ----------
-    value : float or None
-    unit : str
-    decimals : int
-    signed : bool
-
-    Returns
-    -------
-    Markup
-    """
+    """Mark up a number with its unit; feet become turnable."""
     if value is None:
         return missing()
     if unit == "ft":
@@ -85,10 +65,6 @@ def turnable(text: str, variation_deg: float | None, exact_true_deg: Iterable[fl
         East positive.
     exact_true_deg : iterable of float
         The directions that the sentence speaks of, so that a true one is rounded only once.
-
-    Returns
-    -------
-    Markup
     """
     exact = {direction(true, variation_deg)[0]: true for true in exact_true_deg}
     parts = re.split(r"(\d{3}°M|\b\d[\d,]* ft\b)", text)

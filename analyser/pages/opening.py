@@ -66,17 +66,7 @@ class Opening:
 
 
 def opening(document: Mapping[str, Any]) -> Opening:
-    """Read the first screen from a hold's findings.
-
-    Parameters
-    ----------
-    document : mapping
-        The hold's part of the debrief document.
-
-    Returns
-    -------
-    Opening
-    """
+    """Read the first screen from a hold's findings."""
     found, variation = document["findings"], document["variation"]
     spoken_of = [course for one in found for course in one["directions_true"]]
     said = tuple(_said(one, variation) for one in found)

@@ -1,8 +1,11 @@
-"""The phases of a flown hold as one unbroken run of spans, for pictures and replay."""
+"""The phases of a flown hold as one unbroken run of spans, for pictures and replay, and the key to their lines."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+from markupsafe import Markup
 
 from analyser.circuits.flown import Circuit, FlownHold
 
@@ -46,10 +49,6 @@ class Span:
 def spans(flown: FlownHold) -> list[Span]:
     """Cut a flown hold's whole stretch into phases.
 
-    Parameters
-    ----------
-    flown : FlownHold
-
     Returns
     -------
     list of Span
@@ -85,3 +84,31 @@ def _marks(circuit: Circuit) -> list[tuple[str, int, float, float]]:
     if circuit.inbound_leg is not None:
         marks.append(("inbound_leg", number, circuit.inbound_leg.start_s, circuit.inbound_leg.start_s))
     return marks
+
+
+@dataclass(frozen=True)
+class LegendLine:
+    """One phase: its short code, its words, and a sample of its line."""
+
+    code: str
+    words: str
+    sample: Markup
+
+
+def legend(spans: Sequence[Span]) -> list[LegendLine]:
+    """Return the key for the phases that occur."""
+    flown = {span.phase for span in spans}
+    return [
+        LegendLine(code, words, line_sample(ink, width, dash))
+        for phase, (code, words, ink, width, dash, _) in PHASES.items()
+        if phase in flown
+    ]
+
+
+def line_sample(ink: str, width: float, dash: Sequence[float] | None = None) -> Markup:
+    """Draw a short piece of line for a key."""
+    dashes = f' stroke-dasharray="{" ".join(f"{step:g}" for step in dash)}"' if dash else ""
+    return Markup(
+        '<svg class="sample" viewBox="0 0 34 10" aria-hidden="true">'
+        f'<path fill="none" stroke="var(--ink-{ink})" stroke-width="{width:g}"{dashes} d="M1 5L33 5"/></svg>'
+    )

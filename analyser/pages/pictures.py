@@ -12,13 +12,11 @@ from markupsafe import Markup
 from analyser.circuits.flown import FlownHold
 from analyser.holds.exact import ExactCircuit
 from analyser.pages import captions
-from analyser.pages.area_on_map import area_parts
 from analyser.pages.bands import hold_strips
 from analyser.pages.figures import symbols
 from analyser.pages.figures.air import air
 from analyser.pages.figures.area import reach
-from analyser.pages.figures.circuit_window import common_window
-from analyser.pages.figures.plan import Path, PlanParts, plan
+from analyser.pages.figures.plan import Path, PlanParts, common_window, plan
 from analyser.pages.figures.sectors import Arrival, sectors
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.side import side
@@ -27,7 +25,7 @@ from analyser.pages.figures.strips import ribbon, strip_sheet
 from analyser.pages.figures.svg import Name, part_id, svg, used
 from analyser.pages.figures.waterfall import ROW, Share, waterfall
 from analyser.pages.figures.windcircle import WindCircle, wind_circle
-from analyser.pages.ideal import ideal_entry_path, path_on_map
+from analyser.pages.map_paths import area_parts, ideal_entry_path, path_on_map
 from analyser.pages.phases import Span
 from analyser.pages.series import HoldSeries
 from analyser.pages.words import direction, number

@@ -59,10 +59,6 @@ def judged(key: str, score: Mapping[str, Any]) -> Judged:
         Name of the item.
     score : mapping
         As in the document's ``scores``.
-
-    Returns
-    -------
-    Judged
     """
     item = item_of(key)
     unit, decimals = score.get("unit") or item.unit, item.decimals

@@ -30,10 +30,6 @@ AROUND_S = 90.0
 def search_view(debrief: Debrief) -> dict[str, Any]:
     """Say what was looked for and not found, or found and not surely a hold.
 
-    Parameters
-    ----------
-    debrief : Debrief
-
     Returns
     -------
     dict

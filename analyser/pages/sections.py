@@ -64,10 +64,6 @@ def sections(view: Mapping[str, Any]) -> list[Section]:
     ----------
     view : mapping
         What was gathered for the template.
-
-    Returns
-    -------
-    list of Section
     """
     made = []
     for key, title in TITLES.items():

@@ -66,10 +66,6 @@ class HoldSeries:
 def hold_series(flown: FlownHold) -> HoldSeries:
     """Take from a flown hold the series that the page draws.
 
-    Parameters
-    ----------
-    flown : FlownHold
-
     Returns
     -------
     HoldSeries

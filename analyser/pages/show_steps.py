@@ -50,10 +50,6 @@ def show_steps(
         The plan view, whose lines the steps draw again.
     opening : Opening
     circuits : list of CircuitView
-
-    Returns
-    -------
-    list of Step
     """
     shown = (
         sorted(shown_first(subject.document["circuits"]))

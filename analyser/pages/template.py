@@ -8,21 +8,24 @@ nothing which came in with a log's text could run or load anything, even if it s
 from __future__ import annotations
 
 import base64
+import contextlib
 import hashlib
 import json
+import os
 import re
 from functools import lru_cache
 from importlib import resources
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
+from analyser import __version__
 from analyser.pages import marks, words
-from analyser.pages.compiled import template_cache
 from analyser.pages.grade_sheet import sheet_view
 
 if TYPE_CHECKING:
-    from jinja2 import Environment
+    from jinja2 import BytecodeCache, Environment
 
 #: Parts of the style and of the script, in order.
 _STYLES = (
@@ -48,7 +51,7 @@ def environment() -> Environment:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
-        bytecode_cache=template_cache(),
+        bytecode_cache=_template_cache(),
     )
     made.filters |= {
         "heading": marks.heading,
@@ -93,10 +96,6 @@ def own_shell(style_file: str) -> dict[str, Any]:
 def island(data: Any) -> Markup:
     """Write data for the script into the page.
 
-    Parameters
-    ----------
-    data : JSON-able
-
     Returns
     -------
     Markup
@@ -120,3 +119,41 @@ def _joined(names: tuple[str, ...]) -> str:
 
 def _hash(text: str) -> str:
     return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+
+
+def _template_cache() -> BytecodeCache | None:
+    """Return where compiled templates are kept: compiling them takes a tenth of a debrief otherwise.
+
+    Returns
+    -------
+    BytecodeCache or None
+        None where no folder can be written; templates are then compiled each time, and nothing else changes.
+
+    Notes
+    -----
+    What is kept is checked against the template's text when it is used. The version is in the folder's name because
+    the text alone does not tell how it was compiled.
+    """
+    from jinja2 import FileSystemBytecodeCache
+    from jinja2.bccache import Bucket
+    from platformdirs import user_cache_dir
+
+    class Kept(FileSystemBytecodeCache):
+        def load_bytecode(self, bucket: Bucket) -> None:
+            with contextlib.suppress(OSError):
+                super().load_bytecode(bucket)
+
+        def dump_bytecode(self, bucket: Bucket) -> None:
+            # A full disk must not cost a page that is in hand.
+            with contextlib.suppress(OSError):
+                super().dump_bytecode(bucket)
+
+    folder = Path(user_cache_dir("analyser", appauthor=False)) / f"templates-{__version__}"
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        # Compiled code is run: a folder that another user could write to is not trusted.
+        mine = not hasattr(os, "getuid") or folder.stat().st_uid == os.getuid()
+        private = os.name == "nt" or not folder.stat().st_mode & 0o022
+    except OSError:
+        return None
+    return Kept(str(folder), "%s.compiled") if mine and private and os.access(folder, os.W_OK) else None

@@ -44,10 +44,6 @@ def number(value: float, decimals: int = 0, *, signed: bool = False) -> str:
     decimals : int
     signed : bool
         True puts a plus before what is positive.
-
-    Returns
-    -------
-    str
     """
     rounded = round(value, decimals)
     if rounded == 0:

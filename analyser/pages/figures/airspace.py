@@ -31,10 +31,6 @@ def airspace(parts: AreaParts, series: HoldSeries, spans: Sequence[Span], course
     spans : sequence of Span
     course_true_deg : float
         Inbound.
-
-    Returns
-    -------
-    Sheet
     """
     outermost = parts.buffer[-1][0]
     flown = np.concatenate([np.arange(0)] + [_within(series, span) for span in spans if _counts(span)])

@@ -48,14 +48,7 @@ class AreaParts:
 
 
 def draw_area(sheet: Sheet, parts: AreaParts, *, layer: str = "airspace") -> None:
-    """Draw the outlines into a sheet, also where they lie outside its window.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    parts : AreaParts
-    layer : str
-    """
+    """Draw the outlines into a sheet, also where they lie outside its window."""
     ink, width, dash, _ = OUTLINES["buffer"]
     for (east, north), _ in parts.buffer:
         sheet.line(east, north, ink, width, dash, layer=layer, beyond=True)
@@ -87,11 +80,6 @@ def say_caution_further_out(sheet: Sheet, parts: AreaParts, *, layer: str) -> No
 
 def reach(sheet: Sheet, parts: AreaParts) -> tuple[float, float, float, float]:
     """Find how far to look out from a plan view to see the whole holding area.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    parts : AreaParts
 
     Returns
     -------

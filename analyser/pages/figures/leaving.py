@@ -31,16 +31,7 @@ class LeavingPlot:
 
 
 def leaving(plot: LeavingPlot) -> Sheet:
-    """Draw the instant of return over the instant of turning in.
-
-    Parameters
-    ----------
-    plot : LeavingPlot
-
-    Returns
-    -------
-    Sheet
-    """
+    """Draw the instant of return over the instant of turning in."""
     across, up = list(plot.turn_in_s), list(plot.back_s)
     if plot.flown:
         across.append(plot.flown[0])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,10 +58,6 @@ class PlanParts:
 
 def plan(parts: PlanParts) -> Sheet:
     """Draw the plan view.
-
-    Parameters
-    ----------
-    parts : PlanParts
 
     Returns
     -------
@@ -221,3 +217,37 @@ def _numbers(sheet: Sheet, parts: PlanParts) -> None:
             letter_free(sheet, place, [(str(span.circuit), "circle")], math.degrees(math.atan2(*off)),
                         layer="flown-numbers", clear_of=("flown", "fix", "ideal", "course", "other"),
                         circuit=span.circuit)  # fmt: skip
+
+
+def common_window(
+    series: HoldSeries,
+    spans: Sequence[Span],
+    ideal: Mapping[int, tuple[FloatArray, FloatArray]],
+    shape: float = 0.8,
+) -> tuple[float, float, float, float]:
+    """Return the window that shows any circuit over its exact one.
+
+    Parameters
+    ----------
+    series : HoldSeries
+    spans : sequence of Span
+    ideal : mapping of circuit number to (east_nm, north_nm)
+    shape : float
+        Height of the picture in widths.
+
+    Returns
+    -------
+    left, right, bottom, top : float
+        Nautical miles from the fix.
+    """
+    parts = [series.within(s.start_s, s.end_s) for s in spans if s.circuit]
+    east = np.concatenate(
+        [*(series.east_nm[part] for part in parts), *(path[0] for path in ideal.values()), [0.0]]
+    )
+    north = np.concatenate(
+        [*(series.north_nm[part] for part in parts), *(path[1] for path in ideal.values()), [0.0]]
+    )
+    across = 1.12 * max(float(np.ptp(east)), float(np.ptp(north)) / shape)
+    up = across * shape
+    middle = (float(east.max() + east.min()) / 2, float(north.max() + north.min()) / 2)
+    return middle[0] - across / 2, middle[0] + across / 2, middle[1] - up / 2, middle[1] + up / 2

@@ -49,10 +49,6 @@ class Arrival:
 def sectors(arrival: Arrival) -> Sheet:
     """Draw the sectors round the fix, north up, with the arrival heading.
 
-    Parameters
-    ----------
-    arrival : Arrival
-
     Returns
     -------
     Sheet

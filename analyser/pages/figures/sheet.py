@@ -9,11 +9,27 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from analyser.pages.figures.ink import variable
 from analyser.pages.figures.thin import thin
 
 FloatArray = NDArray[np.float64]
 
+#: Inks: names in the drawings, colours only in the style sheet, so that one drawing serves light and dark paper,
+#: the screen and grey print. Each with what it is for.
+INKS: dict[str, str] = {
+    "paper": "the paper itself, for what lies over something else",
+    "rule": "faint ruling: grids and rings",
+    "pencil": "the exact circuit and other targets",
+    "band": "the wash of a tolerance band",
+    "ink": "the writing colour: axes, symbols, the fix",
+    "out": "flown, outbound half of a circuit",
+    "in": "flown, inbound half of a circuit",
+    "entry": "flown, the entry",
+    "other": "flown before and after the hold",
+    "mark": "the instructor's red pencil: out of tolerance, lost",
+    "good": "a share that helped",
+    "ghost": "the circuit flown again with a fault corrected",
+    "air": "the wind and what it carries",
+}
 #: Points closer to the line than this many drawing units are left out; a tenth is invisible also when zoomed.
 THIN_UNITS = 0.12
 #: Lines are cut this far outside the sheet, drawing units, so that no line end shows at its edge.
@@ -200,8 +216,8 @@ class Sheet:
         data: dict[str, Any],
     ) -> None:
         if pieces:
-            ink = variable(fill), variable(edge)
-            self.strokes.append(Stroke(tuple(pieces), closed, *ink, width, dash, opacity, layer, data))
+            inks = variable(fill), variable(edge)
+            self.strokes.append(Stroke(tuple(pieces), closed, *inks, width, dash, opacity, layer, data))
 
 
 def _unbroken(points: FloatArray, least: int) -> list[FloatArray]:
@@ -212,3 +228,26 @@ def _unbroken(points: FloatArray, least: int) -> list[FloatArray]:
     edges = np.flatnonzero(np.diff(np.concatenate(([1], missing.astype(int), [1]))))
     pieces = [points[first:after] for first, after in zip(edges[0::2], edges[1::2], strict=True)]
     return [piece for piece in pieces if len(piece) >= least]
+
+
+def variable(ink: str) -> str:
+    """Return the style sheet's variable for an ink.
+
+    Parameters
+    ----------
+    ink : str
+        A key of :data:`INKS`, or ``"none"``.
+
+    Returns
+    -------
+    str
+        ``"var(--ink-…)"``, or ``"none"``.
+
+    Raises
+    ------
+    KeyError
+        For what is no ink: a drawing must not bring its own colour.
+    """
+    if ink != "none" and ink not in INKS:
+        raise KeyError(ink)
+    return "none" if ink == "none" else f"var(--ink-{ink})"

@@ -85,10 +85,6 @@ def ribbon(
         The arrival over the fix, from which the minutes count.
     seams_s : sequence of float
         Where time was taken out or put in.
-
-    Returns
-    -------
-    Sheet
     """
     sheet = Sheet(STRIP_WIDTH, 46.0, (*window_s, 0.0, 46.0), stretch=True)
     shade(sheet, spans)

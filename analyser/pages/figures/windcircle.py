@@ -47,16 +47,7 @@ class WindCircle:
 
 
 def wind_circle(circle: WindCircle) -> Sheet:
-    """Draw the ground velocities, the circle through them, and how well its centre is known.
-
-    Parameters
-    ----------
-    circle : WindCircle
-
-    Returns
-    -------
-    Sheet
-    """
+    """Draw the ground velocities, the circle through them, and how well its centre is known."""
     reach = 1.12 * (circle.tas_kt + max(abs(circle.wind_east_kt), abs(circle.wind_north_kt)))
     sheet = Sheet(360.0, 360.0, (-reach, reach, -reach, reach))
     _axes(sheet, reach)

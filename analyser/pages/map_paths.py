@@ -1,0 +1,127 @@
+"""What the debrief document and the judge say in places, laid on the page's map.
+
+Exact circuits, the ideal entry, circuits flown again, the holding area.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.holds.exact import ExactCircuit
+from analyser.holds.kinematics import to_east_north
+from analyser.pages.captions import cause_words
+from analyser.pages.figures.area import AreaParts
+
+if TYPE_CHECKING:
+    from analyser.grading.judged import JudgedHold
+
+FloatArray = NDArray[np.float64]
+Path = tuple[FloatArray, FloatArray]
+
+
+def exact_circuits(judged: JudgedHold) -> dict[int, ExactCircuit]:
+    """Take the exact circuits by which the flown ones were judged.
+
+    Returns
+    -------
+    dict of circuit number to ExactCircuit
+        Only those that close; a hold in which none closes gives an empty dict.
+    """
+    exact = {one.circuit.number: one.ideal.circuit for one in judged.circuits}
+    return {number: circuit for number, circuit in exact.items() if circuit.closes}
+
+
+def path_on_map(exact: ExactCircuit) -> Path:
+    """Lay an exact circuit on the map, from the fix round to the fix.
+
+    Returns
+    -------
+    east_nm, north_nm : (n,) float array
+    """
+    path = exact.path(2.0)
+    return to_east_north(path.along_nm, path.cross_nm, exact.inbound_course_deg)
+
+
+def ideal_entry_path(document: Mapping[str, Any]) -> Path | None:
+    """Take the ideal entry's path from the hold's document; None where none can be drawn."""
+    path = (document["entry"] or {}).get("ideal_path")
+    return None if path is None else (np.asarray(path["east_nm"], float), np.asarray(path["north_nm"], float))
+
+
+@dataclass(frozen=True)
+class ReflownChoice:
+    """One way to fly a circuit again: the fault's key and what the reader ticks."""
+
+    cause: str
+    words: str
+
+
+def reflown_paths(document: Mapping[str, Any]) -> dict[tuple[int, str], Path]:
+    """Take the re-flown paths from the hold's document.
+
+    Parameters
+    ----------
+    document : mapping
+        The hold's part of the debrief document; a circuit's ``reflown`` lists ``cause``, ``east_nm``, ``north_nm``.
+
+    Returns
+    -------
+    dict of (circuit number, cause) to (east_nm, north_nm)
+    """
+    return {
+        (circuit["number"], way["cause"]): (
+            np.asarray(way["east_nm"], float),
+            np.asarray(way["north_nm"], float),
+        )
+        for circuit in document["circuits"]
+        for way in circuit.get("reflown") or []
+    }
+
+
+def reflown_choices(document: Mapping[str, Any]) -> dict[int, list[ReflownChoice]]:
+    """Return what the reader can tick for each circuit."""
+    return {
+        circuit["number"]: [
+            ReflownChoice(way["cause"], _words(way["cause"])) for way in circuit.get("reflown") or []
+        ]
+        for circuit in document["circuits"]
+    }
+
+
+def _words(cause: str) -> str:
+    return "all of them" if cause == "all" else cause_words(cause)
+
+
+def area_parts(document: Mapping[str, Any]) -> AreaParts | None:
+    """Lay the document's outlines on the map.
+
+    Returns
+    -------
+    AreaParts or None
+        None where the document has no airspace.
+    """
+    found = document.get("airspace")
+    if not found:
+        return None
+    course = document["inbound_course_true"]
+
+    def on_map(along_cross: Any) -> tuple[Any, Any]:
+        points = np.asarray(along_cross, float).reshape(-1, 2)
+        return to_east_north(points[:, 0], points[:, 1], course)
+
+    area, deepest = found["area"], found["deepest"]
+    place = None
+    if deepest is not None:
+        east, north = on_map([[deepest["along_nm"], deepest["cross_nm"]]])
+        place = (float(east[0]), float(north[0]))
+    return AreaParts(
+        {name: on_map(outline["along_cross_nm"]) for name, outline in area["outlines"].items()},
+        [(on_map(band["outline"]["along_cross_nm"]), band["clearance_ft"]) for band in area["buffer"]],
+        area["clearance_ft"],
+        place,
+    )
