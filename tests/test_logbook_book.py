@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from analyser.errors import LogbookError, UsageError
 from analyser.logbook.book import Logbook
+from analyser.logbook.exchange import Choice
 from analyser.logbook.marks import item_points
-from analyser.logbook.merge import Choice
 from analyser.logbook.names import clean_name
 from analyser.logbook.sessions import Trace
 from analyser.logbook.sheet import Given
@@ -86,6 +86,19 @@ def test_newer_rules_count_and_the_old_result_stays(place: str) -> None:
         assert book.record(old, pilot="Ada Vane", rules="rules-1").kind == "already there"
         back = book.session("last")
         assert back.debrief.document == old and len(back.earlier) == 1
+
+
+def test_the_same_result_of_another_program_version_is_one_more_debrief(place: str) -> None:
+    with Logbook.open(place) as book:
+        book.record(document(), pilot="Ada Vane", program="1.0", rules="r")
+        again = book.record(document(), pilot="Ada Vane", program="2.0", rules="r")
+        assert again.kind == "re-debriefed" and "2.0, before 1.0" in again.message
+        assert "other rules" not in again.message
+        back = book.session("last")
+        assert back.debrief.program_version == "2.0"
+        assert [kept.program_version for kept in back.earlier] == ["1.0"]
+        assert book.record(document(), pilot="Ada Vane", program="2.0", rules="r").kind == "already there"
+        assert len(book.session("last").earlier) == 1
 
 
 def test_a_log_of_one_pilot_is_not_taken_for_another_quietly(place: str) -> None:

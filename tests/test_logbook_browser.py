@@ -14,11 +14,10 @@ from typing import Any
 import pytest
 
 from analyser.logbook.book import Logbook
-from analyser.logbook.classes import compare
+from analyser.logbook.classes import compare, readiness
+from analyser.logbook.kept_sheets import keep_sheet
 from analyser.logbook.progress import learn, progress_of
-from analyser.logbook.ready import readiness
 from analyser.logbook.sheet import grades_of, read_sheet
-from analyser.logbook.sheet_file import keep_sheet
 from analyser.pages.class_index import Member, class_page
 from analyser.pages.compare import compare_page
 from analyser.pages.page import render_page

@@ -11,10 +11,9 @@ import pytest
 
 from analyser.errors import AnalyserError, SettingsError, UsageError
 from analyser.logbook.book import Logbook
+from analyser.logbook.kept_sheets import TypedSheet, keep_sheet
 from analyser.logbook.marks import item_points
 from analyser.logbook.sheet import read_sheet
-from analyser.logbook.sheet_file import keep_sheet
-from analyser.logbook.terminal_sheet import TypedSheet
 from analyser.pages.grade_sheet import sheet_view
 from analyser.rules.scales import load_scale, load_scales
 from tests.logbook_documents import document

@@ -20,8 +20,8 @@ from analyser.logbook.items import ITEMS
 from analyser.logbook.marks import by_item, wind_share
 from analyser.logbook.practise import made_to_measure, plan_for
 from analyser.logbook.progress import Progress, progress_of
-from analyser.logbook.recency import recency
 from analyser.logbook.sessions import Session, Trace
+from analyser.logbook.standard import recency
 from analyser.logbook.trend import Cost
 from analyser.pages.progress import _cost_words, progress_page, summary
 from analyser.pages.progress_charts import trend_words
@@ -225,6 +225,41 @@ def test_one_session_is_enough_for_a_page_and_for_no_trend(tmp_path: Path) -> No
         found = of("Ada Vane", book.sessions())
     assert all(one.trend is None for one in found.items)
     assert "Judged in 1 session: too few to tell a change yet." in progress_page(found)
+
+
+def test_entries_are_counted_and_come_among_the_items(tmp_path: Path) -> None:
+    """Six sessions, the first two entries wrong: 4 of 6 in all and lately, and of points the share that was right."""
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        for mark in range(6):
+            made = document(mark)
+            made["log"]["start_utc"] = f"2026-03-{10 + mark}T10:00:00Z"
+            made["holds"][0]["entry"]["verdict"] = "incorrect" if mark < 2 else "correct"
+            book.record(made, pilot="Ada Vane")
+        found = of("Ada Vane", book.sessions())
+    entry = next(one for one in found.items if one.item.key == "entry")
+    assert entry.count is not None and entry.trend is None
+    assert (entry.count.right, entry.count.of, entry.count.lately_right, entry.count.lately_of) == (
+        4,
+        6,
+        4,
+        6,
+    )
+    assert entry.now.points == pytest.approx(100.0 * 4 / 6)
+    assert [mark.points for mark in entry.marks] == [0.0, 0.0, 100.0, 100.0, 100.0, 100.0]
+    page = " ".join(progress_page(found).split())
+    assert "4 of the last 6 right" in page and "4 of 6 in all" in page
+
+
+def test_sessions_of_one_day_tell_no_change_and_are_not_called_too_few(tmp_path: Path) -> None:
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        for mark in range(6):
+            made = document(mark)
+            made["log"]["start_utc"] = None
+            book.record(made, pilot="Ada Vane")
+        found = of("Ada Vane", book.sessions())
+    page = " ".join(progress_page(found).split())
+    assert "the sessions lie on one day, or have no dates" in page and "too few to tell" not in page
+    assert "6 sessions</span> <span>no dates</span>" in page
 
 
 def test_a_logbook_without_holds_says_so(tmp_path: Path) -> None:

@@ -16,9 +16,8 @@ from analyser.errors import LogbookError
 from analyser.exports.csv_writer import write_csv
 from analyser.exports.segments import Segment
 from analyser.logbook.book import Logbook
-from analyser.logbook.same_flight import relation
 from analyser.logbook.sessions import Trace
-from analyser.logbook.trace import trace_of
+from analyser.logbook.trace import relation, trace_of
 from analyser.logs.read import read_log
 from tests.logbook_documents import document
 from tests.logbook_places import a_place  # noqa: F401

@@ -9,6 +9,7 @@ from analyser.logbook.trend import (
     UNKNOWN_COST,
     Cost,
     Series,
+    Trend,
     fit_trend,
     forms_met,
     forms_of_pilot,
@@ -173,6 +174,36 @@ def test_wind_never_makes_it_easier_and_nothing_known_is_said() -> None:
     assert trend is not None and trend.cost.per_share == pytest.approx(0.0, abs=1e-6)
     assert wind_cost([]) is UNKNOWN_COST
     assert wind_cost([simulated(chance, 3, cost=0.0, noise=1.0)]) is UNKNOWN_COST
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [
+        (0.5, 1.5, "better"),
+        (-1.5, -0.5, "worse"),
+        (-1.5, 0.5, "no trend"),
+        (0.0, 1.0, "no trend"),
+        (-1.0, 0.0, "no trend"),
+    ],
+)
+def test_a_change_is_told_only_where_the_limits_leave_out_nought(low: float, high: float, said: str) -> None:
+    nothing = np.zeros(5)
+    middle = (low + high) / 2.0
+    trend = Trend(middle, low, high, UNKNOWN_COST, 0.0, nothing, nothing, nothing, nothing)
+    assert trend.verdict == said
+
+
+@pytest.mark.parametrize(("per_week", "said"), [(6.0, "better"), (-6.0, "worse")])
+def test_a_change_is_told_the_way_it_goes(per_week: float, said: str) -> None:
+    """From 30 to 90 points and back in forty sessions with little scatter: nothing but a change explains that."""
+    chance = np.random.default_rng(12)
+    weeks = np.linspace(0.0, 10.0, 40)
+    points = 60.0 + per_week * (weeks - 5.0) + chance.normal(0.0, 4.0, 40)
+    trend = fit_trend(Series(weeks, points, np.full(40, 0.1)), prior=PRIOR, reference_share=0.1, items=8)
+    assert trend is not None and trend.verdict == said
+    assert trend.per_week == pytest.approx(per_week, abs=0.6)
+    assert trend.line[-1] - trend.line[0] == pytest.approx(10.0 * per_week, abs=6.0)
+    assert (trend.line_low < trend.line).all() and (trend.line < trend.line_high).all()
 
 
 def test_too_little_is_no_trend() -> None:

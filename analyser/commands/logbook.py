@@ -320,7 +320,7 @@ def import_lines(
 ) -> None:
     """Take over an export; a session that is here already is completed, never doubled."""
     from analyser.commands.screen import steps
-    from analyser.logbook.merge import Choice
+    from analyser.logbook.exchange import Choice
 
     choice, name = Choice(prefer, only_new), who(by)
     with open_book(logbook, create=True) as book, steps("importing", None, quiet=quiet) as step:

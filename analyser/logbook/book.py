@@ -19,19 +19,17 @@ from sqlalchemy import Connection, delete, insert, update
 
 from analyser import __version__
 from analyser.errors import LogbookError, UsageError
-from analyser.logbook import changes, engine, exchange, merge, migrate, reading
-from analyser.logbook.changes import Hand
-from analyser.logbook.faults import in_words
+from analyser.logbook import changes, engine, exchange, migrate, reading
+from analyser.logbook.changes import Forgotten, Hand, drop_strangers, forget_person
+from analyser.logbook.engine import in_words
 from analyser.logbook.flatten import iso_utc
-from analyser.logbook.forget import Forgotten, drop_strangers, forget_person
 from analyser.logbook.grades import Propose, add_grades
 from analyser.logbook.names import clean_name
 from analyser.logbook.place import Place, find_place
-from analyser.logbook.record import Entry, RecordOutcome, now, person_id, write_entry
+from analyser.logbook.record import Entry, RecordOutcome, now, person_id, rules_version, write_entry
 from analyser.logbook.sessions import Change, GivenAs, Session, Trace
 from analyser.logbook.sheet import Given
 from analyser.logbook.tables import metadata, session, written_file
-from analyser.logbook.versions import rules_version
 
 WAIT_S = 30.0
 
@@ -44,7 +42,7 @@ class Imported:
     extended: int = 0
     already_there: int = 0
     left: int = 0
-    conflicts: tuple[merge.Conflict, ...] = ()
+    conflicts: tuple[exchange.Conflict, ...] = ()
     faults: tuple[LogbookError, ...] = ()
 
 
@@ -443,7 +441,7 @@ class Logbook:
         path: Path,
         *,
         by: str = "import",
-        choice: merge.Choice | None = None,
+        choice: exchange.Choice | None = None,
         dry_run: bool = False,
         done: Callable[[int], None] | None = None,
     ) -> Imported:
@@ -467,7 +465,7 @@ class Logbook:
         *,
         name: str = "import",
         by: str = "import",
-        choice: merge.Choice | None = None,
+        choice: exchange.Choice | None = None,
         dry_run: bool = False,
         done: Callable[[int], None] | None = None,
     ) -> Imported:
@@ -484,15 +482,15 @@ class Logbook:
         """
         faults: list[LogbookError] = []
         lines = exchange.read_lines(iter(stream), name, faults)
-        counted: dict[merge.Taken, int] = {"new": 0, "extended": 0, "already there": 0, "left": 0}
-        conflicts: list[merge.Conflict] = []
+        counted: dict[exchange.Taken, int] = {"new": 0, "extended": 0, "already there": 0, "left": 0}
+        conflicts: list[exchange.Conflict] = []
 
         def each(writing: Callable[[], contextlib.AbstractContextManager[Connection]]) -> None:
             for number, told in lines:
                 try:
                     with writing() as connection:
                         hand = Hand(connection, by, f"import of {name}")
-                        taken, differing = merge.take_over(hand, told, choice or merge.Choice())
+                        taken, differing = exchange.take_over(hand, told, choice or exchange.Choice())
                 except (KeyError, TypeError, ValueError, UsageError) as fault:
                     what = f"this session cannot be taken over: {type(fault).__name__} {fault}"
                     faults.append(LogbookError(what, file=name, place=f"line {number}"))

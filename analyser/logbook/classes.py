@@ -1,25 +1,76 @@
-"""Comparing a class: pilot by item, the same exercise side by side, and how the grading leans."""
+"""A class: who is ready and who is stuck, pilot by item, the same exercise side by side, how grading leans."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
 from analyser.earth.angles import wrap180
 from analyser.earth.plane import METRES_PER_NM, wgs84
 from analyser.logbook.flatten import number_or_none
-from analyser.logbook.items import ENTRY, in_order
+from analyser.logbook.items import ENTRY, OVERALL, in_order
 from analyser.logbook.leaning import Leaning, leanings
 from analyser.logbook.marks import SessionMark, tells_findings, unsafe_findings
-from analyser.logbook.progress import Experience, learn
+from analyser.logbook.progress import RECENT, Experience, ItemProgress, Progress, learn
 from analyser.logbook.sessions import Path, Session
 from analyser.logbook.standard import ItemStandard, standards
-from analyser.logbook.trend import UNKNOWN_COST
+from analyser.logbook.trend import FEWEST, UNKNOWN_COST
 from analyser.rules.scales import Scale
+
+State = Literal["ready", "on the way", "stuck", "too few sessions"]
+STATES: tuple[State, ...] = ("stuck", "on the way", "ready", "too few sessions")
+#: With fewer sessions nothing is said of a pilot.
+LEAST_SESSIONS = 3
+
+
+@dataclass(frozen=True)
+class Readiness:
+    """Where a pilot stands in the class.
+
+    ``below`` are items below the points asked for now, the lowest first; ``open`` those that an instructor graded below
+    the standard the last time; ``unsafe`` counts the latest sessions that had something unsafe in them.
+    """
+
+    state: State
+    below: tuple[ItemProgress, ...]
+    open: tuple[ItemStandard, ...]
+    unsafe: int
+
+
+def readiness(progress: Progress) -> Readiness:
+    """Judge a pilot by one rule.
+
+    Ready: every item at the points asked for over the latest sessions, no instructor's last grade below the standard,
+    nothing unsafe in the latest sessions. Stuck: the lowest item is below those points, has been flown in five
+    sessions or more, no improvement of it can be told, and its latest sessions are not clearly above its first ones:
+    who rises without its being sure yet is not stuck. On the way: neither.
+    """
+    below = tuple(
+        sorted(
+            (one for one in progress.items if one.now.points < progress.asked_points),
+            key=lambda one: one.now.points,
+        )
+    )
+    left = tuple(one for one in progress.standards if one.graded and one.open and one.item != OVERALL)
+    lately = {one.key for one in progress.sessions[-RECENT:]}
+    unsafe = sum(session.key in lately for session, _ in progress.unsafe)
+    return Readiness(_state(progress, below, bool(left or unsafe)), below, left, unsafe)
+
+
+def _state(progress: Progress, below: tuple[ItemProgress, ...], something_open: bool) -> State:
+    if len(progress.sessions) < LEAST_SESSIONS:
+        return "too few sessions"
+    if not below:
+        return "on the way" if something_open else "ready"
+    lowest = below[0]
+    told_better = lowest.trend is not None and lowest.trend.verdict == "better"
+    rising = told_better or lowest.moved > 0
+    return "stuck" if len(lowest.marks) >= FEWEST and not rising else "on the way"
+
 
 #: Two inferred holds are the same exercise when their fixes and courses differ by no more than this.
 SAME_FIX_NM = 0.75
@@ -85,10 +136,6 @@ class Comparison:
     reference_share: float
     exercises: tuple[tuple[str, tuple[FlownExercise, ...]], ...]
     leanings: tuple[Leaning, ...]
-
-    def cell(self, pilot: str, item: str) -> Cell | None:
-        """Return one item of one pilot; None where it was never judged."""
-        return next((row.cells.get(item) for row in self.rows if row.pilot == pilot), None)
 
 
 def compare(sessions: Sequence[Session], scale: Scale) -> Comparison:

@@ -1,4 +1,4 @@
-"""The file by which a logbook moves: one JSON line per session, lossless.
+"""Carrying a logbook elsewhere: written out as JSON lines without loss, and taken over beside what is there.
 
 The first line says what the file is, the last one how many sessions came. Each line between is one session with
 its people, recordings, debriefs, grades and trail; one more line carries the trail that belongs to no session.
@@ -11,14 +11,32 @@ import json
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
+from datetime import datetime
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, Literal
+
+from sqlalchemy import func, select, update
 
 from analyser.errors import LogbookError
-from analyser.logbook.flatten import iso_utc
+from analyser.logbook import changes
+from analyser.logbook.changes import Hand
+from analyser.logbook.flatten import check_document, iso_utc, number_or_none
+from analyser.logbook.grades import insert_grade
+from analyser.logbook.names import clean_name, name_key, storable
 from analyser.logbook.place import refuse_database
-from analyser.logbook.sessions import Change, Kept, Session
+from analyser.logbook.reading import read_session
+from analyser.logbook.record import (
+    Entry,
+    add_debrief,
+    add_recording,
+    fingerprint,
+    inserted,
+    person_id,
+    same_flight,
+)
+from analyser.logbook.sessions import Change, Kept, Session, Trace, session_key
+from analyser.logbook.tables import debrief, recording, session
 
 KIND = "holding logbook"
 FORM = 2
@@ -156,3 +174,247 @@ def _json(line: str, file: str, number: int) -> Mapping[str, Any]:
     if not isinstance(data, Mapping):
         raise LogbookError("is not a session", file=file, place=f"line {number}")
     return data
+
+
+Prefer = Literal["here", "there"]
+Taken = Literal["new", "extended", "already there", "left"]
+Line = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """Where this logbook and the one that is taken over say different things of one session."""
+
+    session: str
+    about: str
+    here: str
+    there: str
+
+    def __str__(self) -> str:
+        return f"session {self.session}: {self.about} here: {self.here}; there: {self.there}"
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What is to be done where the two differ.
+
+    Without ``prefer`` a session of another pilot is left, and of anything else what is here stays; ``only_new``
+    leaves every session that is here already.
+    """
+
+    prefer: Prefer | None = None
+    only_new: bool = False
+
+
+def take_over(hand: Hand, told: Line, choice: Choice) -> tuple[Taken | None, list[Conflict]]:
+    """Put an exported session into the logbook; a line of nothing but trail is taken over and counts as none.
+
+    Raises
+    ------
+    LogbookError, UsageError, KeyError, TypeError, ValueError
+        The line cannot be taken over; the transaction is to be given up.
+    """
+    if "log_sha256" not in told and "trail" in told:
+        changes.keep_trail(hand.connection, None, told["trail"])
+        return None, []
+    told = _whole(told)
+    number = _known(hand, told)
+    if number is None:
+        number = _new(hand, told)
+        _fill(hand, number, told, own=True)
+        _count_the_last(hand, number, told)
+        return "new", []
+    here = read_session(hand.connection, number)
+    assert here is not None
+    if choice.only_new:
+        return "left", []
+    conflicts = list(_conflicts(here, told))
+    other_pilot = name_key(here.pilot) != name_key(clean_name(told["pilot"]))
+    if other_pilot and choice.prefer is None:
+        return "left", conflicts
+    if choice.prefer == "there":
+        _take_there(hand, number, here, told)
+    added = _fill_gaps(hand, number, here, told)
+    added += _fill(hand, number, told, own=not other_pilot or choice.prefer == "there")
+    _count_the_last(hand, number, told, here)
+    return "extended" if added or (conflicts and choice.prefer == "there") else "already there", conflicts
+
+
+def _whole(told: Line) -> Line:
+    """Fill in what older exports did not have."""
+    if not told["debriefs"]:
+        raise ValueError("a session without a debrief")
+    for one in told["debriefs"]:
+        check_document(one["document"])
+    marks = {told["log_sha256"], *(other[0] for other in told.get("others", ()))}
+    if any(one["document"]["log"]["sha256"] not in marks for one in told["debriefs"]):
+        raise ValueError("a debrief of another log")
+    return {"others": [], "removed_utc": None, "trail": [], **told}
+
+
+def _recordings(told: Line) -> Iterator[tuple[str, int, str]]:
+    yield told["log_sha256"], told["flight"], told["log_name"]
+    yield from told["others"]
+
+
+def _known(hand: Hand, told: Line) -> int | None:
+    for mark, flight, _ in _recordings(told):
+        query = select(recording.c.session_id).where(
+            recording.c.log_sha256 == mark, recording.c.flight == flight
+        )
+        found = hand.connection.execute(query).scalar_one_or_none()
+        if found is not None:
+            return int(found)
+    twin = same_flight(hand.connection, _entry(told, told["debriefs"][-1]))
+    return int(twin[0].id) if twin else None
+
+
+def _new(hand: Hand, told: Line) -> int:
+    instructor = told["instructor"]
+    names = ("log_sha256", "flight", "log_name", "flown_from", "device", "lesson")
+    values = {
+        **{key: told[key] for key in names},
+        **{key: _utc(told[key]) for key in ("flown_utc", "recorded_utc", "removed_utc")},
+        "pilot_id": person_id(hand.connection, clean_name(told["pilot"])),
+        "instructor_id": person_id(hand.connection, clean_name(instructor)) if instructor else None,
+    }
+    return inserted(hand.connection, session, values)
+
+
+def _conflicts(here: Session, told: Line) -> Iterator[Conflict]:
+    there = {key: told[key] for key in ("pilot", "instructor", "device", "lesson")}
+    for about, value in there.items():
+        before = getattr(here, about)
+        if value and before and name_key(str(value)) != name_key(before):
+            yield Conflict(here.reference, about, before, str(value))
+    flown = _utc(told["flown_utc"])
+    if flown and here.flown and flown != iso_utc(here.flown):
+        yield Conflict(here.reference, "flown", iso_utc(here.flown), flown)
+    if bool(told["removed_utc"]) != bool(here.removed):
+        states = {True: "taken out", False: "counts"}
+        yield Conflict(
+            here.reference, "session", states[bool(here.removed)], states[bool(told["removed_utc"])]
+        )
+
+
+def _take_there(hand: Hand, number: int, here: Session, told: Line) -> None:
+    """Let the other logbook's words count, each with its trail."""
+    if name_key(here.pilot) != name_key(clean_name(told["pilot"])):
+        changes.move(_fresh(hand), number, here, clean_name(told["pilot"]), carry_own=False)
+    said = {
+        key: clean_name(told[key], what=key)
+        for key in ("instructor", "device", "lesson")
+        if told[key] and told[key] != getattr(here, key)
+    }
+    if said:
+        changes.set_about(_fresh(hand), number, here, **said)
+    flown = _utc(told["flown_utc"])
+    if flown and (here.flown is None or flown != iso_utc(here.flown)):
+        changes.date(_fresh(hand), number, here, datetime.fromisoformat(flown))
+    if told["removed_utc"] and not here.removed:
+        changes.take_out(_fresh(hand), number, here)
+    elif here.removed and not told["removed_utc"]:
+        again = _fresh(hand)
+        again.edit(session, number, removed_utc=None)
+        again.sign("restore", f"put back: {here.log_name}", number)
+
+
+def _fresh(hand: Hand) -> Hand:
+    return Hand(hand.connection, hand.by, hand.why)
+
+
+def _fill_gaps(hand: Hand, number: int, here: Session, told: Line) -> int:
+    gaps: dict[str, Any] = {
+        key: told[key] for key in ("device", "lesson") if told[key] and getattr(here, key) is None
+    }
+    if told["instructor"] and here.instructor is None:
+        gaps["instructor_id"] = person_id(hand.connection, clean_name(told["instructor"]))
+    if told["flown_utc"] and here.flown is None:
+        gaps |= {"flown_utc": _utc(told["flown_utc"]), "flown_from": told["flown_from"]}
+    if gaps:
+        hand.connection.execute(
+            update(session)
+            .where(session.c.id == number)
+            .where(*[session.c[key].is_(None) for key in gaps if key != "flown_from"])
+            .values(**gaps)
+        )
+    return len(gaps)
+
+
+def _fill(hand: Hand, number: int, told: Line, *, own: bool) -> int:
+    """Add what is not here yet; without ``own`` the pilot's own grades are left, for another pilot gave them."""
+    logs = {one["document"]["log"]["sha256"]: one["document"]["log"] for one in told["debriefs"]}
+    added = 0
+    for mark, flight, name in _recordings(told):
+        log = {**logs.get(mark, {}), "sha256": mark, "name": storable(name)}
+        add_recording(hand.connection, number, {"log": log}, flight)
+    for one in told["debriefs"]:
+        added += _take_debrief(hand, number, told, one)
+    key = session_key(told["log_sha256"], told["flight"])
+    for one in told["grades"]:
+        if own or one["given_as"] != "pilot":
+            added += _take_grade(hand, number, key, one)
+    return added + changes.keep_trail(hand.connection, number, told["trail"])
+
+
+def _entry(told: Line, one: Line) -> Entry:
+    return Entry(
+        document=one["document"],
+        flight=told["flight"],
+        pilot=told["pilot"],
+        trace=Trace.from_json(one["trace"]),
+        program_version=one["program_version"],
+        rules_version=one["rules_version"],
+        recorded=datetime.fromisoformat(one["recorded_utc"]),
+    )
+
+
+def _is(number: int, one: Line) -> Any:
+    return (
+        (debrief.c.session_id == number)
+        & (debrief.c.document_sha256 == fingerprint(one["document"]))
+        & (debrief.c.program_version == one["program_version"])
+        & (debrief.c.rules_version == one["rules_version"])
+    )
+
+
+def _take_debrief(hand: Hand, number: int, told: Line, one: Line) -> int:
+    if hand.connection.execute(select(debrief.c.id).where(_is(number, one))).first():
+        return 0
+    add_debrief(hand.connection, number, _entry(told, one))
+    return 1
+
+
+def _count_the_last(hand: Hand, number: int, told: Line, here: Session | None = None) -> None:
+    """Of the two debriefs that counted let the longer recording's count, else the one made later."""
+    last = told["debriefs"][-1]
+    counts = _is(number, last)
+    if here is not None and _weight(here.debrief.document, here.debrief.recorded) >= _weight(
+        last["document"], datetime.fromisoformat(last["recorded_utc"])
+    ):
+        kept = here.debrief
+        counts = _is(number, vars(kept))
+    top = hand.connection.execute(
+        select(func.max(debrief.c.rank)).where(debrief.c.session_id == number)
+    ).scalar_one()
+    hand.connection.execute(update(debrief).where(counts, debrief.c.rank < top).values(rank=top + 1))
+
+
+def _weight(document: Mapping[str, Any], recorded: datetime) -> tuple[float, datetime]:
+    return round((number_or_none(document["log"].get("duration_s")) or 0.0) / 10.0), recorded
+
+
+def _take_grade(hand: Hand, number: int, key: str, one: Line) -> int:
+    instants = {"graded": "graded_utc", "recorded": "recorded_utc", "withdrawn": "withdrawn_utc"}
+    values = {name: value for name, value in one.items() if name not in ("grader", *instants)}
+    values |= {column: _utc(one.get(name)) for name, column in instants.items()}
+    grader = one["grader"]
+    values |= {
+        "session_id": number,
+        "grader_id": person_id(hand.connection, clean_name(grader, what="grader")) if grader else None,
+    }
+    return insert_grade(hand.connection, key, values)
+
+
+def _utc(text: str | None) -> str | None:
+    return None if text is None else iso_utc(datetime.fromisoformat(text))

@@ -12,9 +12,8 @@ import numpy as np
 from analyser.logbook.items import ENTRY, OVERALL, Item, in_order, item
 from analyser.logbook.marks import SessionMark, by_item, tells_findings, unsafe_findings
 from analyser.logbook.practise import Exercise, made_to_measure, plan_for
-from analyser.logbook.recency import Recency, recency
 from analyser.logbook.sessions import Session
-from analyser.logbook.standard import ItemStandard, standards
+from analyser.logbook.standard import ItemStandard, Recency, recency, standards
 from analyser.logbook.trend import (
     UNKNOWN_COST,
     Cost,

@@ -1,4 +1,4 @@
-"""Writing a debrief into the logbook: one transaction, the same flight once."""
+"""Writing a debrief into the logbook: one transaction, the same flight once, with the versions that made it."""
 
 from __future__ import annotations
 
@@ -7,16 +7,19 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
+from pathlib import Path
 from typing import Any, Literal
 
 from sqlalchemy import Connection, func, insert, select, update
 
+import analyser
 from analyser.errors import LogbookError
 from analyser.logbook.flatten import check_document, hold_rows, iso_utc, number_or_none, starts
 from analyser.logbook.names import name_key, storable
-from analyser.logbook.same_flight import SAME_LENGTH_S, Relation, relation
 from analyser.logbook.sessions import Trace, session_key
 from analyser.logbook.tables import debrief, hold, measure, person, recording, session
+from analyser.logbook.trace import SAME_LENGTH_S, Relation, relation
 
 Kind = Literal["new", "already there", "re-debriefed", "longer", "taken out"]
 
@@ -326,3 +329,19 @@ def inserted(connection: Connection, table: Any, values: Mapping[str, Any]) -> i
 def now() -> datetime:
     """Return the present instant, to the second."""
     return datetime.now(UTC).replace(microsecond=0)
+
+
+@lru_cache(maxsize=1)
+def rules_version() -> str:
+    """Return a fingerprint of the rules: it changes with any number in any of their files.
+
+    A version number would have to be raised by hand, and would be forgotten. The grade scales are left
+    out: they come after the debrief and do not change it. Twelve hexadecimal digits.
+    """
+    folder = Path(analyser.__file__).parent
+    digest = hashlib.sha256()
+    for path in sorted(folder.rglob("*.toml"), key=lambda one: one.relative_to(folder).as_posix()):
+        name = path.relative_to(folder).as_posix()
+        if name.startswith(("rules/", "grading/")) and "/scales/" not in name:
+            digest.update(name.encode() + b"\0" + path.read_bytes() + b"\0")
+    return digest.hexdigest()[:12]

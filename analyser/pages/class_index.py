@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from analyser.logbook.classes import LEAST_SESSIONS, STATES, Readiness
 from analyser.logbook.items import title_of
 from analyser.logbook.progress import Progress
-from analyser.logbook.ready import LEAST_SESSIONS, STATES, Readiness
 from analyser.pages.progress import paper
 from analyser.pages.progress_charts import trend_words
 from analyser.pages.words import number

@@ -1,21 +1,151 @@
-"""A class's comparison as files: the page, and the table for a spreadsheet."""
+"""A class's comparison as files: the page, and the table for a spreadsheet, one row per judged item of each circuit."""
 
 from __future__ import annotations
 
+import csv
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import IO, Any
 
 from analyser.errors import UsageError
 from analyser.logbook.classes import Comparison, PilotRow, compare
+from analyser.logbook.flatten import entry_points, hold_rows, iso_utc, number_or_none
 from analyser.logbook.items import ENTRY
-from analyser.logbook.sessions import Session
-from analyser.logbook.spreadsheet import write_table
+from analyser.logbook.sessions import Grade, Session
 from analyser.pages.compare import compare_page, short_title
 from analyser.pages.write import write_text_whole
 from analyser.rules.scales import Scale
+
+COLUMNS = (
+    "pilot",
+    "instructor",
+    "flown_utc",
+    "device",
+    "lesson",
+    "log",
+    "log_sha256",
+    "flight",
+    "hold",
+    "hold_name",
+    "inbound_course_true_deg",
+    "turns",
+    "rules",
+    "wind_from_true_deg",
+    "wind_speed_kt",
+    "tas_kt",
+    "tas_wander_kt",
+    "altitude_ft",
+    "circuit",
+    "item",
+    "points",
+    "value",
+    "target",
+    "tolerance",
+    "unit",
+    "verdict",
+    "pilot_grade",
+    "instructor_grade",
+    "proposed_grade",
+    "scale",
+    "graded_by",
+    "graded_utc",
+    "instructor_remark",
+    "own_remark",
+    "other_grades",
+    "program_version",
+    "rules_version",
+)
+#: A cell that begins with one of these may be run as a formula. The list is the common advice against
+#: formula injection; tab and carriage return are stripped by some programs and then leave the next sign first.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def write_table(sessions: Iterable[Session], stream: IO[str]) -> int:
+    """Write sessions as comma-separated values; return the number of rows without the heading.
+
+    The stream is opened with ``encoding="utf-8-sig"`` and ``newline=""``: the mark at the beginning tells a
+    spreadsheet that the text is UTF-8. Text that a spreadsheet would take for a formula gets an apostrophe in front,
+    which a spreadsheet takes for "this is text". Numbers stay numbers, also negative ones.
+    """
+    writer = csv.writer(stream, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    count = 0
+    for session in sessions:
+        for row in _rows(session):
+            writer.writerow([cell(row.get(column)) for column in COLUMNS])
+            count += 1
+    return count
+
+
+def cell(value: object) -> object:
+    """Make a value safe for a cell: numbers as they are, None as an empty cell, text that no spreadsheet runs."""
+    if value is None:
+        return ""
+    if isinstance(value, (int, float)):
+        return round(value, 6)
+    text = str(value).encode("utf-8", "replace").decode("utf-8").replace("\x00", "\ufffd")
+    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA) else text
+
+
+def _rows(session: Session) -> Iterator[dict[str, Any]]:
+    about = {
+        "pilot": session.pilot,
+        "instructor": session.instructor,
+        "flown_utc": iso_utc(session.flown) if session.flown else None,
+        "device": session.device,
+        "lesson": session.lesson,
+        "log": session.log_name,
+        "log_sha256": session.log_sha256,
+        "flight": session.flight,
+        "program_version": session.debrief.program_version,
+        "rules_version": session.debrief.rules_version,
+    }
+    for hold, (row, _) in zip(session.holds, hold_rows(session.debrief.document), strict=True):
+        told = {key: row[key] for key in row if key in COLUMNS}
+        told |= {"hold": row["number"], "hold_name": row["name"]}
+        for measure in _measures(hold):
+            yield about | told | measure | _grades(session, row["number"], measure["item"])
+
+
+def _measures(hold: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+    entry = hold.get("entry")
+    if entry:
+        points, verdict = entry_points(entry), entry.get("verdict")
+        yield {"circuit": 0, "item": ENTRY, "points": points, "verdict": verdict}
+    for place, circuit in enumerate(hold["circuits"], start=1):
+        for key, score in (circuit.get("scores") or {}).items():
+            figures = {
+                name: number_or_none(score.get(name)) for name in ("points", "value", "target", "tolerance")
+            }
+            said = {"unit": score.get("unit"), "verdict": score.get("verdict")}
+            yield {"circuit": place, "item": key, **figures, **said}
+
+
+def _grades(session: Session, hold: int, key: str) -> dict[str, Any]:
+    counting = session.counting_grades()
+    own = next(iter(counting.get((hold, key, "pilot"), [])), None)
+    given = counting.get((hold, key, "instructor"), [])
+    standing = given[0] if given else None
+    either = standing or own
+    return {
+        "pilot_grade": own.level if own else None,
+        "own_remark": own.remark if own else None,
+        "instructor_grade": standing.level if standing else None,
+        "instructor_remark": standing.remark if standing else None,
+        "graded_by": standing.grader if standing else None,
+        "graded_utc": iso_utc(standing.graded) if standing else None,
+        "other_grades": "; ".join(_beside(one) for one in given[1:]),
+        "proposed_grade": either.proposed if either else None,
+        "scale": either.scale if either else None,
+    }
+
+
+def _beside(one: Grade) -> str:
+    return f"{one.level} by {one.grader or 'somebody erased'}" + (f": {one.remark}" if one.remark else "")
+
 
 #: A row of the terminal's table is no longer than a terminal is wide.
 _LONGEST_NAME = 26

@@ -13,8 +13,8 @@ from markupsafe import Markup
 from analyser.logbook.flatten import number_or_none
 from analyser.logbook.practise import Exercise
 from analyser.logbook.progress import ItemProgress, Progress
-from analyser.logbook.recency import RULE
 from analyser.logbook.sessions import Session
+from analyser.logbook.standard import RULE
 from analyser.pages import progress_charts as charts
 from analyser.pages.grades_view import graded_rows
 from analyser.pages.template import environment

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from analyser.logbook.classes import readiness
 from analyser.logbook.progress import Experience, Progress, learn, progress_of
-from analyser.logbook.ready import readiness
 from analyser.logbook.sessions import Change, Session
 from analyser.pages.class_index import Member, class_page
 from analyser.pages.progress import progress_page, summary
