@@ -236,5 +236,7 @@ def test_a_schools_own_scoring_is_used_and_a_wrong_one_said(debrief):
     assert data["holds"][0]["scoring"]["name"] == "School scoring"
     keep("school.toml", text.replace("points = 79.0", "points = 179.0"))
     status, _, _, said = debrief("--infer", "--scoring", strict)
-    assert status == 1
+    # As with a wrong scale or standard: said once, before the first log.
+    assert status == 2
+    assert said.count("school.toml") == 1
     assert "caps.below_standard.points" in said and "school.toml" in said
