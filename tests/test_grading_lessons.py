@@ -12,7 +12,7 @@ from analyser.grading.decisions import DECISIONS
 from analyser.grading.finding_learning import learned
 from analyser.grading.judge import judge_hold
 from analyser.grading.learning import Lesson, outcome
-from analyser.grading.reflown import POINTS, faults_of, reflown
+from analyser.grading.reflown_path import POINTS, faults_of, reflown
 from analyser.grading.wording import Number, count, share_of
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from analyser.earth.wind import wind_components
 from analyser.holds.definition import Hold, LegLimit
 from analyser.holds.exact import exact_circuit
+from analyser.holds.ideal_circuit import ideal_circuit
 from analyser.holds.kinematics import to_east_north
-from analyser.holds.target import ideal_circuit
 from analyser.rules.load import load_regime
 
 

@@ -6,9 +6,9 @@ from hypothesis import strategies as st
 
 from analyser.earth.wind import wind_components
 from analyser.holds.exact import exact_circuit, with_inbound
-from analyser.holds.leaving import plan_leaving as plan_with_least
-from analyser.holds.leaving import shortest_circuit
-from analyser.holds.leaving import turn_in_table as table_with_least
+from analyser.holds.leaving_plan import plan_leaving as plan_with_least
+from analyser.holds.leaving_plan import shortest_circuit
+from analyser.holds.leaving_plan import turn_in_table as table_with_least
 
 #: ICAO Doc 8168 Vol II II-4-1-4: at least 30 s inbound after the turn.
 LEAST_S = 30.0

@@ -3,9 +3,9 @@
 import pytest
 
 from analyser.earth.wind import wind_components
-from analyser.holds import thumb
-from analyser.holds.beside import feedback_after_one, rules_beside
+from analyser.holds import rules_of_thumb as thumb
 from analyser.holds.exact import exact_circuit
+from analyser.holds.rules_of_thumb import compared_with_thumb, feedback_after_one
 from analyser.rules.load import load_regime, load_thumb_rules
 
 RULES = load_thumb_rules()
@@ -18,7 +18,7 @@ def circuit(tas_kt, relative, wind_kt, **more):
 
 
 def beside(exact):
-    found = rules_beside(exact, still_air_s=60, allowances=load_regime("faa").allowances)
+    found = compared_with_thumb(exact, still_air_s=60, allowances=load_regime("faa").allowances)
     return {one.thumb.rule.name: one for one in found}
 
 
@@ -111,7 +111,9 @@ def test_gate_in_still_air_is_two_and_a_half_degrees_early():
 
 
 def test_each_rule_names_itself():
-    found = rules_beside(circuit(100, 70, 15), still_air_s=60, allowances=load_regime("icao").allowances)
+    found = compared_with_thumb(
+        circuit(100, 70, 15), still_air_s=60, allowances=load_regime("icao").allowances
+    )
     assert len(found) == 10
     for one in found:
         assert one.thumb.rule.words

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from collections import Counter
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -123,6 +124,47 @@ def test_no_modules_import_each_other_in_a_circle() -> None:
         list(TopologicalSorter(knows).static_order())
     except CycleError as circle:
         pytest.fail(" → ".join(circle.args[1]))
+
+
+#: Names that still occur twice, a list that may only become shorter. A module of ``commands`` may be called as what it
+#: calls.
+TWICE = {
+    "modules": {
+        *("airspace", "area", "changes", "hold_view", "marks", "progress", "record", "replay"),
+        *("sheet", "spreadsheet", "standard", "template", "words"),
+    },
+    "classes": {
+        *(
+            "Arrival",
+            "Asked",
+            "Cell",
+            "Change",
+            "Clock",
+            "Cost",
+            "Entry",
+            "Kept",
+            "Lap",
+            "Level",
+            "Phase",
+            "Place",
+        ),
+        *("Said", "Share", "Sheet", "Thresholds"),
+    },
+}
+
+
+def test_one_name_means_one_thing() -> None:
+    """No two modules and no two public classes share a name: whoever reads one must not take it for the other."""
+    found: dict[str, Counter[str]] = {"modules": Counter(), "classes": Counter()}
+    for path in MODULES:
+        if path.parent.name not in ("commands", "versions") and not path.stem.startswith("__"):
+            found["modules"][path.stem] += 1
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                found["classes"][node.name] += 1
+    for kind, names in found.items():
+        twice = {name for name, times in names.items() if times > 1}
+        assert twice - TWICE[kind] == set(), f"{kind} that have a namesake: choose another name"
 
 
 HEAVY = (

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from analyser.errors import UsageError
+from analyser.holds.entry_sectors import sectors_allowed
 from analyser.holds.holdfile import read_hold
-from analyser.holds.sectors import sectors_allowed
 from analyser.logbook.book import Logbook
 from analyser.logbook.items import ITEMS
 from analyser.logbook.marks import by_item, wind_share

@@ -8,7 +8,7 @@ from analyser.airspace.area import HoldingArea, holding_area
 from analyser.airspace.fix_tolerance import tolerance_of
 from analyser.circuits.flown import FlownHold
 from analyser.holds.definition import Hold, LegLimit
-from analyser.holds.target import rules_altitude_ft
+from analyser.holds.ideal_circuit import rules_altitude_ft
 from analyser.rules.regime import Regime
 
 #: A category of the lowest speed limit, for a flight that kept it without naming one.

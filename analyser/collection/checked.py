@@ -15,8 +15,8 @@ from analyser.earth.angles import whole_direction
 from analyser.earth.atmosphere import cas_to_tas
 from analyser.errors import HoldFileError
 from analyser.holds import chart_words
+from analyser.holds.ideal_circuit import ideal_circuit
 from analyser.holds.kinematics import to_east_north
-from analyser.holds.target import ideal_circuit
 from analyser.inspection.plan_points import PlanPoints
 
 if TYPE_CHECKING:

@@ -50,13 +50,13 @@ def picture(
     from analyser.errors import UsageError
     from analyser.pages.write import write_bytes_whole
     from analyser.work.job import Job
-    from analyser.work.picture import Wanted, picture_of
+    from analyser.work.picture import PictureWanted, picture_of
 
     if to.exists() and not force:
         raise UsageError("the file is there already", file=str(to), mend="name another, or say --force")
     holds = options.given_holds(hold, infer)
     job = Job(Path(), holds, rules, standard, *options.table_words(columns, units))
-    wanted = Wanted(kind, number, circuit)
+    wanted = PictureWanted(kind, number, circuit)
     write_bytes_whole(to, picture_of(source, wanted, to.suffix.lower().removeprefix("."), job, logbook))
     if not quiet:
         typer.echo(str(to))

@@ -10,8 +10,8 @@ from analyser.grading.decisions import DECISIONS
 from analyser.grading.habits import Habits, largest
 from analyser.grading.lap import Lap
 from analyser.grading.wording import Advice, Number, from_wings_level
-from analyser.holds.beside import rules_beside
 from analyser.holds.exact import ExactCircuit
+from analyser.holds.rules_of_thumb import compared_with_thumb
 from analyser.rules.load import load_thumb_rules
 from analyser.rules.scoring import AdviceLimits
 
@@ -207,7 +207,7 @@ def _rule(told: Habits, what: str) -> str:
     lap, exact = told.lap, told.exact
     still_s = lap.terms.still_air_s
     by_inbound, feedback = lap.regime.clock.fixes == "inbound", load_thumb_rules().feedback
-    beside = rules_beside(
+    beside = compared_with_thumb(
         exact, still_air_s=still_s or exact.outbound_timed_s, allowances=lap.regime.allowances
     )
     for one in beside:

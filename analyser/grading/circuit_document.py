@@ -23,10 +23,10 @@ from analyser.grading.plain import (
     score_document,
     seconds,
 )
-from analyser.grading.reflown import faults_of, reflown
+from analyser.grading.reflown_path import faults_of, reflown
 from analyser.grading.score import Score
-from analyser.holds.beside import Beside, rules_beside
 from analyser.holds.definition import Hold
+from analyser.holds.rules_of_thumb import ThumbComparison, compared_with_thumb
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
 
@@ -109,12 +109,12 @@ def _thumbs(judged: JudgedCircuit, regime: Regime, still_air_s: float | None) ->
     if not exact.closes:
         return []
     outbound_s = exact.outbound_timed_s if still_air_s is None else still_air_s
-    rules = rules_beside(exact, still_air_s=outbound_s, allowances=regime.allowances)
+    rules = compared_with_thumb(exact, still_air_s=outbound_s, allowances=regime.allowances)
     # Without a prescribed time there is nothing that a rule of thumb could correct.
     return [_thumb(one) for one in rules if still_air_s is not None or one.what != "outbound time"]
 
 
-def _thumb(one: Beside) -> dict[str, Any]:
+def _thumb(one: ThumbComparison) -> dict[str, Any]:
     decimals = DECIMALS[one.thumb.unit]
     return {
         "what": one.what,

@@ -13,8 +13,8 @@ from analyser.grading.entry_judged import EntryCase, EntryVerdict, JudgedEntry
 from analyser.grading.entry_technique import arrival, interception, judge_angle, judge_time, off_side_nm
 from analyser.grading.score import mean_points
 from analyser.holds.entries import entry_path, entry_plan
+from analyser.holds.entry_sectors import EntryName, sectors_allowed
 from analyser.holds.kinematics import to_east_north
-from analyser.holds.sectors import EntryName, sectors_allowed
 
 FloatArray = NDArray[np.float64]
 

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from analyser.circuits.flown import Entry, FlownHold
 from analyser.circuits.frame import HoldFrame
 from analyser.grading.score import Score
+from analyser.holds.entry_sectors import EntryName
 from analyser.holds.exact import ExactCircuit
-from analyser.holds.sectors import EntryName
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
 from analyser.rules.standard import Standard

@@ -14,7 +14,7 @@ from analyser.grading.replay import Axes
 from analyser.grading.taking import as_right, spreads
 from analyser.grading.terms import Clock
 from analyser.holds.exact import ExactCircuit
-from analyser.holds.target import ideal_circuit
+from analyser.holds.ideal_circuit import ideal_circuit
 
 #: The heading over the fix is read this long before passing it, seconds: a hand is quicker than a turn is seen.
 _STEADY_S = 3.0

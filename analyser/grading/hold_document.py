@@ -25,7 +25,7 @@ from analyser.grading.plain import (
 )
 from analyser.grading.timing import Departure, Leaving
 from analyser.holds.exact import ExactCircuit
-from analyser.holds.leaving import TurnIn
+from analyser.holds.leaving_plan import TurnIn
 
 
 def entry_document(judged: JudgedEntry | None) -> dict[str, Any] | None:

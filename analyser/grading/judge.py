@@ -35,7 +35,7 @@ from analyser.grading.score import Score, mean_points
 from analyser.grading.terms import terms_of
 from analyser.grading.timing import judge_leaving, judge_timing
 from analyser.grading.tracking import judge_inbound_correction, judge_track, judge_wind_correction, left_track
-from analyser.holds.target import rules_altitude_ft
+from analyser.holds.ideal_circuit import rules_altitude_ft
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring, load_scoring
 from analyser.rules.standard import Standard

@@ -23,7 +23,7 @@ from analyser.grading.terms import Terms
 from analyser.grading.timing import Leaving
 from analyser.grading.wording import Advice
 from analyser.holds.definition import Hold
-from analyser.holds.target import rules_altitude_ft
+from analyser.holds.ideal_circuit import rules_altitude_ft
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import GradeStep, Scoring
 from analyser.rules.standard import Standard

@@ -14,7 +14,7 @@ from analyser.earth.angles import wrap180
 from analyser.grading.terms import Clock, Terms
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
-from analyser.holds.target import ideal_circuit
+from analyser.holds.ideal_circuit import ideal_circuit
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
 from analyser.rules.standard import Standard

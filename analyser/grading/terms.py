@@ -8,7 +8,7 @@ from typing import Literal
 from analyser.circuits.flown import Circuit
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
-from analyser.holds.target import leg_minutes
+from analyser.holds.ideal_circuit import leg_minutes
 from analyser.rules.regime import Regime, SpeedLimit
 from analyser.rules.standard import Standard
 
@@ -81,7 +81,7 @@ def terms_of(
     exact : ExactCircuit
         For its wind.
     altitude_ft : float
-        From :func:`analyser.holds.target.rules_altitude_ft`.
+        From :func:`analyser.holds.ideal_circuit.rules_altitude_ft`.
     first : bool
         The first of the hold: where the inbound leg is timed, its outbound leg is flown for the standard time.
     cut_short : bool

@@ -10,7 +10,7 @@ from analyser.grading.lap import Lap
 from analyser.grading.measures import Measures
 from analyser.grading.score import Score, not_judged, scored
 from analyser.holds.exact import ExactCircuit
-from analyser.holds.leaving import LeavePlan, TurnIn, plan_leaving, turn_in_table
+from analyser.holds.leaving_plan import LeavePlan, TurnIn, plan_leaving, turn_in_table
 
 
 def judge_timing(lap: Lap, measures: Measures) -> Score:

@@ -10,13 +10,13 @@ from analyser.earth.atmosphere import cas_to_tas, tas_to_cas
 from analyser.earth.variation import Variation, magnetic_variation
 from analyser.earth.wind import wind_components
 from analyser.errors import UsageError
-from analyser.holds.beside import Beside, rules_beside
 from analyser.holds.definition import Hold
 from analyser.holds.entries import EntryPlan, entry_plan
+from analyser.holds.entry_sectors import EntryName, Sector, sectors, sectors_allowed
 from analyser.holds.exact import ExactCircuit
-from analyser.holds.leaving import LeavePlan, TurnIn, plan_leaving, turn_in_table
-from analyser.holds.sectors import EntryName, Sector, sectors, sectors_allowed
-from analyser.holds.target import ideal_circuit, leg_minutes
+from analyser.holds.ideal_circuit import ideal_circuit, leg_minutes
+from analyser.holds.leaving_plan import LeavePlan, TurnIn, plan_leaving, turn_in_table
+from analyser.holds.rules_of_thumb import ThumbComparison, compared_with_thumb
 from analyser.rules.regime import Regime, SpeedLimit
 
 #: Forecasts are wrong: the table shows the circuit for winds this much off, knots and degrees.
@@ -88,7 +88,7 @@ class Briefing:
         Entries right for the arrival heading; empty where it is not known.
     entries : tuple of EntryPlan
         Those allowed, or all three where the arrival heading is not known. Empty where no circuit closes.
-    beside : tuple of Beside
+    beside : tuple of ThumbComparison
         Rules of thumb.
     winds : tuple of WindCase
         Row by row of direction, within it by speed.
@@ -107,7 +107,7 @@ class Briefing:
     sectors: tuple[Sector, Sector, Sector]
     allowed: tuple[EntryName, ...]
     entries: tuple[EntryPlan, ...]
-    beside: tuple[Beside, ...]
+    beside: tuple[ThumbComparison, ...]
     winds: tuple[WindCase, ...]
     turn_in: tuple[TurnIn, ...]
     leaving: tuple[LeavePlan, ...]
@@ -276,7 +276,9 @@ def make_briefing(
             )
             for one in (planned if closes else ())
         ),
-        beside=rules_beside(exact, still_air_s=still_air_s, allowances=regime.allowances) if closes else (),
+        beside=compared_with_thumb(exact, still_air_s=still_air_s, allowances=regime.allowances)
+        if closes
+        else (),
         winds=_winds(hold, regime, flight),
         turn_in=turn_in_table(exact, 20.0, least_inbound_s=least_s) if closes else (),
         leaving=tuple(

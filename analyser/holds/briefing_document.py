@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from analyser.holds.beside import Beside
 from analyser.holds.briefing import Briefing
 from analyser.holds.entries import EntryPlan
 from analyser.holds.exact import ExactCircuit
-from analyser.holds.leaving import LeavePlan, TurnIn
+from analyser.holds.leaving_plan import LeavePlan, TurnIn
+from analyser.holds.rules_of_thumb import ThumbComparison
 from analyser.rules.regime import Sourced
 
 #: Raised only when a key changes its meaning or goes; additions keep it.
@@ -179,7 +179,7 @@ def _leave(plan: LeavePlan) -> dict[str, Any]:
     }
 
 
-def _thumb(one: Beside) -> dict[str, Any]:
+def _thumb(one: ThumbComparison) -> dict[str, Any]:
     return {
         "for": one.what,
         "name": one.thumb.rule.name,

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from analyser.earth.angles import wrap180, wrap360
 from analyser.holds.definition import LegLimit, Turns
+from analyser.holds.entry_sectors import EntryName
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.kinematics import PathPoints, Trajectory
-from analyser.holds.sectors import EntryName
 from analyser.rules.regime import Regime
 
 

@@ -19,9 +19,9 @@ import numpy as np
 
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.turning import turn_bank_deg
-from analyser.holds.closing import OutboundLeg, closing_leg
+from analyser.holds.closing_leg import OutboundLeg, closing_leg
 from analyser.holds.kinematics import MOST_STEPS, PathPoints, SteadyFlight, Trajectory, TurnPath
-from analyser.holds.root import root_between
+from analyser.holds.root_finding import root_between
 
 #: The search for the shortest circuit stops this near, and gives up beyond this inbound leg, nautical miles.
 _FINE_NM, _LONGEST_NM = 1e-4, 500.0

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from analyser.earth.angles import whole_direction
-from analyser.holds.beside import Beside
 from analyser.holds.briefing import Briefing
 from analyser.holds.definition import LegLimit
 from analyser.holds.entries import EntryPlan
 from analyser.holds.exact import ExactCircuit
-from analyser.holds.leaving import LeavePlan, TurnIn
+from analyser.holds.leaving_plan import LeavePlan, TurnIn
+from analyser.holds.rules_of_thumb import ThumbComparison
 from analyser.pages.card_rows import Card, Row, Table
 from analyser.pages.words import clock, direction, latitude, longitude, number
 from analyser.rules.regime import Sourced
@@ -313,7 +313,7 @@ class _Writer:
         heading = self.degrees(line.outbound_heading_deg)
         return clock(line.back_after_s), heading, timed, clock(line.to_go_s)
 
-    def _thumb(self, one: Beside) -> str:
+    def _thumb(self, one: ThumbComparison) -> str:
         verdict = (
             "✓"
             if one.good
@@ -321,7 +321,7 @@ class _Writer:
         )
         return f"{one.thumb.rule.name}: {self._figure(one, one.thumb.value)} {verdict}"
 
-    def _figure(self, one: Beside, value: float) -> str:
+    def _figure(self, one: ThumbComparison, value: float) -> str:
         return side_of(value) if "correction" in one.what else _amount(value, one.thumb.unit)
 
 

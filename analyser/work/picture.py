@@ -19,7 +19,7 @@ OF_A_PILOT = "progress"
 
 
 @dataclass(frozen=True)
-class Wanted:
+class PictureWanted:
     """What is to be drawn.
 
     Attributes
@@ -35,14 +35,16 @@ class Wanted:
     circuit: int | None = None
 
 
-def picture_of(source: str, wanted: Wanted, ending: str, job: Job, logbook: str | None = None) -> bytes:
+def picture_of(
+    source: str, wanted: PictureWanted, ending: str, job: Job, logbook: str | None = None
+) -> bytes:
     """Draw a picture.
 
     Parameters
     ----------
     source : str
         A log, a debrief file, or a pilot's name.
-    wanted : Wanted
+    wanted : PictureWanted
     ending : str
         ``"png"``, ``"svg"`` or ``"pdf"``.
     job : Job

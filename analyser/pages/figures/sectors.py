@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyser.holds.sectors import sectors as hold_sectors
+from analyser.holds.entry_sectors import sectors as hold_sectors
 from analyser.pages.figures import symbols
 from analyser.pages.figures.placing import places_beside, write_first_free
 from analyser.pages.figures.sheet import Letter, Sheet

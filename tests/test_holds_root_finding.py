@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from analyser.holds.root import root_between
+from analyser.holds.root_finding import root_between
 
 
 @pytest.mark.parametrize(

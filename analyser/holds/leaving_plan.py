@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 
 from analyser.holds.exact import ExactCircuit, with_inbound
-from analyser.holds.root import root_between
+from analyser.holds.root_finding import root_between
 
 #: A planned time of leaving is met this well, seconds.
 _IN_TIME_S = 1e-3

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from analyser.holds.definition import Hold, LegLimit
 from analyser.holds.exact import ExactCircuit, exact_circuit
-from analyser.holds.root import root_between
+from analyser.holds.root_finding import root_between
 from analyser.rules.regime import Regime
 
 FloatArray = NDArray[np.float64]

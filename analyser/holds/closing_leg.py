@@ -15,7 +15,7 @@ import numpy as np
 
 from analyser.earth.angles import wrap180
 from analyser.holds.kinematics import ComplexArray, FloatArray, SteadyFlight, chord_s
-from analyser.holds.root import root_between
+from analyser.holds.root_finding import root_between
 
 #: Headings tried on each side of the reciprocal when the closed form does not suffice, degrees.
 _WIDEST_DEG = 150.0
