@@ -66,8 +66,7 @@ PLANS = {
 def test_shares_add_up_on_flights_known_by_positions_alone(key, rules, interval_s):
     _, hold = judged(key, rules, interval_s)
     split = [circuit.budget for circuit in hold.circuits if circuit.budget is not None]
-    # Sampled every five seconds, some turns are too coarse to be told apart; at every second none may be.
-    assert len(split) == len(hold.circuits) or interval_s > 1.0
+    assert len(split) == len(hold.circuits) >= 2
     for budget in split:
         for name in ("cross_track_nm", "along_track_nm", "end_cross_track_nm", "end_along_track_nm"):
             total = sum(getattr(cost, name) for cost in budget.costs)

@@ -212,8 +212,22 @@ def test_the_guide_names_files_that_are_there() -> None:
     """A guide that leads a newcomer to a file of last year is worse than none."""
     guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     words = [
-        word for word in guide.split("`")[1::2] if "/" in word and word.endswith((".py", ".toml", ".md"))
+        word
+        for word in guide.split("`")[1::2]
+        if "/" in word and " " not in word and word.endswith((".py", ".toml", ".md"))
     ]
     assert len(words) > 20
     missing = [word for word in words if not any([*ROOT.glob(word), *PACKAGE.glob(word)])]
     assert missing == []
+
+
+def test_the_guide_answers_a_newcomers_questions() -> None:
+    """Each question is answered by one file, and what to look for stands in it."""
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = guide.partition("## Where is")[2].partition("\n## ")[0]
+    rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in table.splitlines() if "?" in line]
+    assert len(rows) >= 10
+    for question, file, word in rows:
+        assert question.endswith("?")
+        text = (PACKAGE / file.strip("`")).read_text(encoding="utf-8")
+        assert word.strip("`") in text, f"{question} {file} does not say {word}"

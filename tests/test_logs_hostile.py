@@ -230,10 +230,8 @@ def test_a_file_that_may_not_be_read(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["UF-8", "utf-7", "base64", "idna", "UTF-32", "shift_jis", "x" * 200])
 def test_an_unknown_or_odd_character_set_in_the_declaration(tmp_path: Path, name: str) -> None:
     text = as_gpx(FLIGHT).replace('encoding="UTF-8"', f'encoding="{name}"')
-    try:
-        assert read_one(tmp_path, "a.gpx", text).samples == 200
-    except LogError as error:
-        assert error.mend or error.what
+    # The text is plain ASCII, so whatever it calls itself, all of it is read.
+    assert read_one(tmp_path, "a.gpx", text).samples == 200
 
 
 @pytest.mark.parametrize("samples", [3_000, 40_000, 72_000])
