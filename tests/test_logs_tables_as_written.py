@@ -12,7 +12,7 @@ import pytest
 from analyser.errors import LogError
 from analyser.logs.track import Track
 from tests.logs_invented import Invented, invented_flight
-from tests.logs_reading import codes, numbers, read_one, table
+from tests.logs_reading import codes, numbers, read_one, read_text, table
 
 NOON = invented_flight(240)
 MIDNIGHT = invented_flight(240, start=datetime(2026, 3, 14, 23, 58, tzinfo=UTC))
@@ -263,6 +263,19 @@ def test_rows_that_show_whole_minutes_are_spread(tmp_path: Path, begins_s: int) 
     same_path(track, flight)
     assert track.start_utc == flight.start
     assert "time-coarse" in codes(track) and "aircraft-mixed" not in codes(track)
+
+
+def test_aircraft_in_turn_are_not_spread_over_the_minute(tmp_path: Path) -> None:
+    """Three aircraft, each written once a minute, at one and the same time."""
+    fleet = [invented_flight(40, interval_s=60.0, lat=48.1 + place) for place in range(3)]
+    lat, lon = (
+        np.column_stack(values).ravel() for values in ([f.lat for f in fleet], [f.lon for f in fleet])
+    )
+    when = [text for text in written(fleet[0], "%d.%m.%Y %H:%M") for _ in fleet]
+    text = table(["time", "latitude", "longitude"], when, numbers(lat, 7), numbers(lon, 7), separator=";")
+    tracks = read_text(tmp_path, "a.csv", text)
+    assert len(tracks) == 3
+    assert all("time-coarse" not in codes(track) for track in tracks)
 
 
 # Positions.

@@ -16,11 +16,10 @@ from analyser.logs.agreement import (
     fit_heading,
     speed_ratio,
 )
-from analyser.logs.channel_words import WORDS
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import left_out
-from analyser.logs.track import Notice
+from analyser.logs.track import WORDS, Notice
 from analyser.logs.units import FEET_PER_METRE
 
 #: Airspeed over ground speed, median over a flight: height makes indicated less than true, wind does the rest.

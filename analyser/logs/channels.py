@@ -11,12 +11,11 @@ import numpy as np
 
 from analyser.earth.angles import wrap180, wrap360
 from analyser.logs.channel_rules import RULES, Verdict
-from analyser.logs.channel_words import DIRECTIONS, WORDS
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.stuck_channels import without_frozen
 from analyser.logs.text import counted
-from analyser.logs.track import Notice
+from analyser.logs.track import DIRECTIONS, WORDS, Notice
 
 #: What a value can be; outside it is a recorder's mark for "none" (−999, 65535 …).
 RANGES: dict[str, tuple[float, float]] = {

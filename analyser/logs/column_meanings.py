@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analyser.logs.header_words import words_of
-from analyser.logs.meaning import Meaning, meaning_of
+from analyser.logs.meaning import Meaning, meaning_of, words_of
 from analyser.logs.raw import Content
 from analyser.logs.table_layout import Layout
 from analyser.logs.vocabulary import concept_named

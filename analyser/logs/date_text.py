@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analyser.logs.header_words import without_accents
+from analyser.logs.meaning import without_accents
 from analyser.logs.raw import FloatArray
 from analyser.logs.times import DAY_S, midnight_s
 from analyser.logs.track import Notice

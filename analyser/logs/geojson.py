@@ -16,10 +16,10 @@ from typing import Any
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.extension_fields import extension_fields
 from analyser.logs.geojson_features import Feature, Features, Listed
 from analyser.logs.json_stream import number_or_nan
 from analyser.logs.meaning import meaning_of
+from analyser.logs.point_flight import extension_fields
 from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided, cut_off
 from analyser.logs.records import Records, flat
 from analyser.logs.text import shown

@@ -17,13 +17,12 @@ from typing import Any
 
 import numpy as np
 
-from analyser.logs.channel_words import PRESSURE_DATUM
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.samples import Samples
 from analyser.logs.text import left_out, refuse_long_lines, text_lines
 from analyser.logs.times import midnight_s, unroll_days
-from analyser.logs.track import Notice, Source
+from analyser.logs.track import PRESSURE_DATUM, Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 
 _FIX = re.compile(

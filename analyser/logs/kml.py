@@ -14,8 +14,8 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.extension_fields import extension_fields
 from analyser.logs.kml_elements import Document, Line, TrackElement
+from analyser.logs.point_flight import extension_fields
 from analyser.logs.raw import Content, FloatArray, RawFlight, cut_off
 from analyser.logs.text import shown
 from analyser.logs.times import untimed_notice

@@ -15,9 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.logs.column_meanings import meanings
-from analyser.logs.header_words import words_of
 from analyser.logs.limits import MAX_COLUMNS
-from analyser.logs.meaning import meaning_of
+from analyser.logs.meaning import meaning_of, words_of
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.samples import Samples
 from analyser.logs.table_columns import Reading

@@ -12,10 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180, wrap360
-from analyser.logs.channel_words import DIRECTIONS, WORDS
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted
-from analyser.logs.track import Notice
+from analyser.logs.track import DIRECTIONS, WORDS, Notice
 
 _CIRCULAR = (*DIRECTIONS, "heading_unmarked_deg", "track_magnetic_deg")
 #: Between two values no farther apart than so many intervals of the positions the time between is filled, …

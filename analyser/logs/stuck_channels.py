@@ -7,10 +7,9 @@ from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
 from analyser.logs.agreement import expected_bank
-from analyser.logs.channel_words import DIRECTIONS, WORDS
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight
-from analyser.logs.track import Notice
+from analyser.logs.track import DIRECTIONS, WORDS, Notice
 
 #: A value unchanged for less than this is no frozen channel, seconds.
 _FROZEN_S = 20.0

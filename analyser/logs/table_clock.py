@@ -21,6 +21,8 @@ from analyser.logs.track import Notice
 from analyser.logs.units import GPS, Unit, unit_of
 
 _WEEK_S = 7 * DAY_S
+#: Fewer rows of one minute may as well be other aircraft's.
+_FEWEST_IN_A_MINUTE = 6
 
 
 def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArray) -> Clock:
@@ -145,7 +147,11 @@ def _spread(reading: Reading, clock: Clock) -> Clock:
     if minutes.size < 4 or (minutes % 60.0 != 0.0).any() or (np.diff(first) <= 0).any():
         return clock
     usual, inner = int(np.median(rows[1:-1])), rows[1:-1]
-    if usual < 2 or np.abs(inner - usual).max() > max(1.0, 0.05 * usual) or rows.max() > usual + 1:
+    if (
+        usual < _FEWEST_IN_A_MINUTE
+        or np.abs(inner - usual).max() > max(1.0, 0.05 * usual)
+        or rows.max() > usual + 1
+    ):
         return clock
     within = np.arange(known.size) - np.repeat(first, rows)
     # The first minute may have begun before the log did.

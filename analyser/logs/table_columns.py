@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from analyser.logs.channel_words import PRESSURE_DATUM
 from analyser.logs.meaning import Meaning
 from analyser.logs.number_text import numbers
 from analyser.logs.raw import Content, FloatArray, Undecided
 from analyser.logs.table_layout import Layout
 from analyser.logs.text import left_out, shown
-from analyser.logs.track import Notice, Source
+from analyser.logs.track import PRESSURE_DATUM, Notice, Source
 from analyser.logs.units import Unit, unit_of
 from analyser.logs.vocabulary import concept_named
 
