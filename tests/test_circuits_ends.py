@@ -9,6 +9,8 @@ from analyser.circuits.find import find_holds
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.hold_inference import in_doubt_of_its_end
 from analyser.circuits.thresholds import ENDS
+from analyser.debrief import debrief_track
+from analyser.document import document
 from analyser.earth.angles import wrap180
 from analyser.earth.plane import LocalPlane
 from tests.drawn_flights import COURSE_DEG, FIX, LEG_S, SPEED_NM_S, drawn, laps, straight, turn
@@ -50,6 +52,22 @@ def test_a_log_that_shows_nothing_but_like_laps_leaves_both_ends_open(side: int)
     assert found.course_sd_deg is not None and 2.0 * found.course_sd_deg >= 180.0
     assert found.fix_sd_nm is not None and 2.0 * found.fix_sd_nm >= APART_NM - 0.25
     assert [n.code for n in found.notices].count("other-end") == 1
+
+
+def test_what_leans_on_the_end_is_not_judged() -> None:
+    """Entry, times, wind correction and track lean on it; bank and height do not. The file names both ends."""
+    half_a_lap = [*turn(180.0), *straight(LEG_S), *turn(180.0), *straight(10)]
+    debrief = debrief_track(drawn(straight(15), [*laps(2, 1), *half_a_lap]))
+    (hold,) = document(debrief)["holds"]
+    assert hold["other_end"] is not None
+    assert {"lat", "lon"} == set(hold["other_end"]["fix"])
+    for circuit in hold["circuits"]:
+        verdicts = {name: item["verdict"] for name, item in circuit["scores"].items()}
+        assert {verdicts[name] for name in ("timing", "wind_correction", "track")} == {"not judged"}
+        assert verdicts["bank"] != "not judged"
+        assert "which end" in circuit["error_budget_missing"]
+    assert hold["grade"] is None
+    assert "which end" in " ".join(finding["sentence"] for finding in hold["findings"])
 
 
 @pytest.mark.parametrize("side", [1, -1])

@@ -122,6 +122,8 @@ def error_budget(lap: Lap) -> Budget | str:
         Why there is none, in words: parts missing, turned the wrong way, not measured well enough, or no
         exact circuit in that wind.
     """
+    if lap.flown.other_end is not None:
+        return "which end of the racetrack is the fix cannot be told"
     instants = instants_of(lap)
     if isinstance(instants, str):
         return instants

@@ -136,7 +136,8 @@ def _velocity_kt(lap: Lap, time_s: float) -> tuple[float, float]:
 
 def _rollout(lap: Lap) -> dict[str, Any]:
     turn = lap.circuit.inbound_turn
-    if turn is None:
+    # Where the turn may as well have been the outbound one, nothing was rolled out on.
+    if turn is None or lap.flown.other_end is not None:
         return dict.fromkeys(("rollout_along_nm", "rollout_cross_track_nm", "rollout_heading_deg"))
     along, cross = lap.frame.at(turn.end_s)
     heading = lap.flown.motion.at("heading_deg", turn.end_s)
