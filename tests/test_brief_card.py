@@ -124,6 +124,38 @@ def test_leaving_by_hand():
     assert impossible.rows[0][1].startswith("no, but")
 
 
+def test_times_of_leaving_that_have_one_answer_are_said_once():
+    # Still air, a circuit of 247 s by hand: at 230 and 235 s one short circuit, at 300 and 310 s nothing but 4:07.
+    table = table_of(card_of(briefing(wind=(0, 0), leave_after_s=(230.0, 235.0, 300.0, 310.0))), "Leaving")
+    assert [row[0] for row in table.rows] == ["3:50", "3:55", "5:00 to 5:10"]
+    assert table.rows[-1][1:] == ("no, but 4:07", "–", "–", "–")
+
+
+def test_the_small_card_has_the_outbound_leg_in_other_winds_and_the_nearest_rule_of_thumb():
+    made = briefing(wind=(90, 20))
+    card = card_of(made, magnetic=False)
+    winds, thumbs = card.short
+    assert winds.head == ("wind from", "10 kt", "20 kt", "30 kt")
+    whole = table_of(card, "If the wind")
+    for row, full in zip(winds.rows, whole.rows, strict=True):
+        for cell, long in zip(row[1:], full[1:], strict=True):
+            assert re.fullmatch(r"\d{3}°T \d:\d\d", cell)
+            assert long.startswith(cell)
+    # Of two and three drifts the nearest: three, 29°, against 27.76° by hand.
+    nearest = {row[0]: row[2] for row in thumbs.rows}
+    assert set(nearest) == {row[0] for row in table_of(card, "Rules of thumb").rows}
+    assert nearest["outbound correction"].count("°") == 1 and "✓" in nearest["outbound correction"]
+    page = card_page(made, card, paper="a6", magnetic=False)
+    assert "nearest rule" in page and "triple for a minute" not in page.replace(
+        nearest["outbound correction"], ""
+    )
+
+
+def test_a_correction_of_nothing_is_called_so():
+    rows = rows_of(card_of(briefing(wind=(0, 20))))
+    assert rows["Outbound heading"].detail == rows["Inbound heading"].detail == "no correction"
+
+
 def test_the_card_gives_the_outbound_time_from_wings_level_too_where_it_differs():
     # Wind along the course drifts the first turn, 30 kt for 64 s by 0.53 NM: at 150 kt abeam is passed 13 s sooner.
     made = briefing(wind=(0, 30))

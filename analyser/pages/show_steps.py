@@ -98,9 +98,12 @@ def _next_time(document: Mapping[str, Any], opening: Opening, circuits: list[Cir
     if exact is None:
         return Step("Next time", says, None, (("Numbers", missing("not known from this flight")),))
     variation = document["variation"]
+    timed_s, level_s = exact["outbound_timed_s"], exact["outbound_time_s"]
     numbers = (
         ("Outbound heading", heading(exact["outbound_heading_true"], variation)),
-        ("Outbound, by the clock", quantity(exact["outbound_timed_s"], "s")),
+        ("Outbound, by the clock", quantity(timed_s, "s")),
+        # Where abeam is not where the wings come level, the findings may speak of either time.
+        *((("From wings level", quantity(level_s, "s")),) if round(timed_s) != round(level_s) else ()),
         ("Inbound heading", heading(exact["inbound_heading_true"], variation)),
         ("Bank", quantity(exact["bank"], "°")),
     )
