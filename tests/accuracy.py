@@ -15,7 +15,8 @@ students
     120 weak students (:mod:`tests.flights.students`), each with the right hold given, and without.
 receivers
     Flights of the main set as untidy receivers, feeds and simulators write them, by kind: clocks that wander, rows
-    interpolated between true samples, chords, filters that step, repeated positions, pauses, accelerated time. Judged
+    interpolated between true samples, chords, smoothed speeds, filters that step, repeated or rounded positions,
+    drop-outs, pauses, accelerated time. Judged
     by how honest the stated sigmas are; each kind has its own table.
 courses
     Pilots who track the course, who home on the fix and who turn inbound early (:mod:`tests.flights.course_pilots`),

@@ -7,14 +7,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.plane import LocalPlane
 from analyser.logs.track import Seam, Track
 from analyser.logs.track_errors import true_samples
-from analyser.motion.circle import wild_speeds
+from analyser.motion.circle import circle_fit, wild_speeds
 from analyser.motion.estimate import Measured, measure
 from analyser.motion.noise_model import Mixture, Moments, WhitenedBy
 from analyser.motion.path import tidy_path, untidy_path
 from analyser.motion.speeds import reported_velocities
+from analyser.motion.windfit import fit_wind
 from tests.test_logs_track_errors import SPEED_MPS, places, racetrack
 
 KT = 3600.0 / 1852.0
@@ -203,3 +205,30 @@ def test_a_seam_is_carried_into_the_motion_and_said() -> None:
     assert motion.has_seam(590.0, 610.0)
     assert not motion.has_seam(610.0, 700.0)
     assert any("stood still for 34 s" in notice.message for notice in motion.notices)
+
+
+def test_a_feed_that_made_rows_up_is_doubted_by_what_parts_two_ways_of_fitting() -> None:
+    """Six tenths of it, in quadrature, and only there: where the clock alone wanders, samples are what was flown."""
+    rng = np.random.default_rng(11)
+    time_s = np.arange(0.0, 600.0, 2.0)
+    turned = np.radians(1.5 * time_s)
+    tas = 150.0 + 6.0 * np.sin(time_s / 50.0) + rng.normal(0.0, 1.0, time_s.size)
+    east, north = tas * np.sin(turned) + 20.0, tas * np.cos(turned)
+    errors = measured(jittered(1.5)).velocity_errors
+    sound, fed = (fit_wind(time_s + 200.0, east, north, errors=errors, fed=kind) for kind in (False, True))
+    plain = circle_fit(east, north)
+    mean = sound.mean_wind(200.0, 798.0)
+    apart = float(np.hypot(mean[0] - plain[0], mean[1] - plain[1]))
+    assert apart > 0.1
+    assert sound.doubt_kt == 0.0
+    assert fed.doubt_kt == pytest.approx(0.6 * apart)
+    assert fed.mean_wind(200.0, 798.0)[:2] == mean[:2]
+    assert fed.mean_wind(200.0, 798.0)[2] == pytest.approx(np.hypot(mean[2], 0.6 * apart))
+
+
+def test_a_mean_of_directions_is_known_also_of_two_far_apart_and_of_some_unknown() -> None:
+    assert mean_direction(np.array([350.0, 10.0, 100.0])) == pytest.approx(0.0, abs=1e-9)
+    assert mean_direction(np.array([80.0, 140.0])) == pytest.approx(110.0)
+    assert mean_direction(np.array([80.0, np.nan])) == pytest.approx(80.0)
+    assert np.isnan(mean_direction(np.array([np.nan])))
+    assert np.isnan(mean_direction(np.array([])))

@@ -344,7 +344,9 @@ def in_doubt_of_its_end(flown: FlownHold, chance: float) -> FlownHold:
     begun = [[flown.motion.at(name, turn.start_s) for name in ("east_nm", "north_nm")] for turn in turns]
     east, north = np.median(begun, axis=0)
     legs = [c.outbound_leg.track_deg for c in flown.circuits if c.outbound_leg is not None]
-    course = mean_direction(np.array(legs)) if legs else flown.hold.inbound_course_true_deg + 180.0
+    course = mean_direction(np.array(legs))
+    if not np.isfinite(course):
+        course = flown.hold.inbound_course_true_deg + 180.0
     plane = LocalPlane(flown.hold.fix_lat_deg, flown.hold.fix_lon_deg)
     lat, lon = plane.to_earth(np.array([east]), np.array([north]))
     other = OtherEnd(float(lat[0]), float(lon[0]), wrap360(course), chance)

@@ -333,15 +333,17 @@ def mean_direction(degrees: FloatArray) -> float:
     Returns
     -------
     float
-        [0, 360); NaN where there are none.
+        [0, 360); NaN where there are none. Unknown ones are left out.
     """
+    degrees = degrees[np.isfinite(degrees)]
     if degrees.size == 0:
         return float("nan")
     angle = np.radians(degrees)
     middle = float(np.degrees(np.arctan2(np.sin(angle).mean(), np.cos(angle).mean())))
     off = wrap180(degrees - middle)
     near = off[np.abs(off - np.median(off)) <= 15.0]
-    return float((middle + near.mean()) % 360.0)
+    # Of two that lie far apart neither is near their middle.
+    return float((middle + (near if near.size else off).mean()) % 360.0)
 
 
 def clipped(turn: Turn, start_s: float, end_s: float) -> Turn:

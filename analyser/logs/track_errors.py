@@ -326,12 +326,12 @@ def _clock_and_place(time_s: FloatArray, east: FloatArray, north: FloatArray) ->
         return 0.0, 0.0
     # Of three samples with errors of sigma s the middle one stands off the others' line by this many s.
     scale = np.sqrt(1.0 + share**2 + (1.0 - share) ** 2)
-    along = _sigma((off.real / scale)[use])
+    along = robust_sigma((off.real / scale)[use])
     # Across the track a steady turn stands off its chord by the same from sample to sample; what changes is noise.
     bent = off.imag / np.maximum(first * second, 1e-9) * usual**2
     steady = use[:-1] & use[1:]
     changes = np.diff(bent)[steady]
-    spread = _sigma if usual <= limits.fine_s else _quiet_sigma
+    spread = robust_sigma if usual <= limits.fine_s else _quiet_sigma
     across = spread(changes) / np.sqrt(5.0) if steady.sum() >= 8 else along
     across = min(across, along, limits.coarse_noise_m if usual > limits.coarse_s else np.inf)
     flown = float(np.median(speed[use]))
@@ -348,7 +348,7 @@ def _quiet_sigma(values: FloatArray) -> float:
     return float(np.percentile(np.abs(values), 25.0)) / 0.3186
 
 
-def _sigma(values: FloatArray) -> float:
-    """Return a sigma that a few wild values do not move, but a heavy tail does."""
+def robust_sigma(values: FloatArray) -> float:
+    """Return a sigma about zero that a few wild values do not move, but a heavy tail does."""
     size = np.abs(values)
     return max(1.4826 * float(np.median(size)), float(np.percentile(size, 90.0)) / 1.645)

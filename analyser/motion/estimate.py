@@ -169,7 +169,7 @@ def measure(
     if errors.untidy:
         path, use = _without_wild(path, grid, flying, errors.effective_s)
         wild_s = grid[flying & ~use]
-    fit, obtained = _fit(near, grid, path, altitude, use, quick)
+    fit, obtained = _fit(near, grid, path, altitude, use, errors.interpolated, quick)
     turned = np.interp(grid, time_s, convergence)
     fit, obtained = _with_heading(near, grid, path, turned, use, fit, obtained)
     if errors.untidy and not quick:
@@ -271,6 +271,7 @@ def _fit(
     path: Path,
     altitude: FloatArray,
     use: NDArray[np.bool_],
+    fed: bool,
     quick: bool,
 ) -> tuple[WindFit, dict[str, str]]:
     """Fit the wind, with the airspeed's reference that leaves the quieter remainder."""
@@ -289,7 +290,14 @@ def _fit(
         if np.ptp(altitude[pick]) > 800.0:
             height = (altitude[pick] - altitude[pick].mean()) / 1000.0
     constant = fit_wind(
-        grid[pick], east, north, factor=factor, height_kft=height, errors=path.errors, quick=quick
+        grid[pick],
+        east,
+        north,
+        factor=factor,
+        height_kft=height,
+        errors=path.errors,
+        fed=fed,
+        quick=quick,
     )
     reference = _logged_tas(track, grid, altitude)
     if reference is None or quick:

@@ -9,6 +9,7 @@ from analyser.earth.angles import wrap180
 from analyser.earth.atmosphere import cas_to_tas, tas_to_cas
 from analyser.logs.movement import displacements
 from analyser.logs.track import FloatArray, Track
+from analyser.logs.track_errors import robust_sigma
 from analyser.motion.airdata import LAGS_S, logged
 from analyser.motion.path import Path, Velocities
 from analyser.motion.spline import KT_PER_MPS, Spline
@@ -94,7 +95,7 @@ def reported_velocities(track: Track, path: Spline) -> Velocities | None:
     reported = np.radians(track_deg[known])
     sure = np.isfinite(reported)
     if sure.mean() > 0.5 and not track.errors.interpolated:
-        track_sd = max(_spread(wrap180(np.degrees((reported - way)[sure]))), LEAST_TRACK_DEG)
+        track_sd = max(robust_sigma(wrap180(np.degrees((reported - way)[sure]))), LEAST_TRACK_DEG)
         if track_sd < WORST_TRACK_DEG:
             way = np.where(sure, reported, way)
             across_sd = np.where(sure, np.radians(track_sd) * np.maximum(speed, 1.0), np.inf)
@@ -146,7 +147,7 @@ def _share_of_way(path: Spline, time_s: FloatArray, speed: FloatArray) -> tuple[
     went = np.interp(bounds + SHARE_OVER_S, fine, way[:-1]) - np.interp(bounds, fine, way[:-1])
     shares = told / np.maximum(went, 1.0)
     middle = float(np.median(shares))
-    return middle, _spread(shares - middle)
+    return middle, robust_sigma(shares - middle)
 
 
 def held_airspeed(
@@ -199,9 +200,3 @@ def both(one: Velocities | None, other: Velocities | None) -> Velocities | None:
         np.concatenate([one.along_sd_mps, other.along_sd_mps]),
         np.concatenate([one.across_sd_mps, other.across_sd_mps]),
     )
-
-
-def _spread(values: FloatArray) -> float:
-    """Return a sigma that a few wild values do not move, but a heavy tail does."""
-    size = np.abs(values)
-    return max(1.4826 * float(np.median(size)), float(np.percentile(size, 90.0)) / 1.645)

@@ -11,7 +11,7 @@ from tests.flights.diary import Diary, laps_of
 from tests.flights.hold_pilot import fly
 from tests.flights.hold_plan import FlightPlan
 from tests.flights.receiver import Receiver, position_error_m, sample_times
-from tests.flights.receiver_faults import Faults, clock_of, filtered
+from tests.flights.receiver_faults import Faults, clock_of, filtered, retimed
 from tests.flights.truth import Series, TrueHold, true_hold
 from tests.flights.wander import FloatArray
 
@@ -107,6 +107,9 @@ def _spoilt(
     if faults.filter_s:
         columns = np.column_stack([filtered(faults, time_s, columns[:, :2]), columns[:, 2]])
     clock_s = true_s = time_s
+    if faults.smoothed_s:
+        path_m = np.column_stack([full["east_m"], full["north_m"]])
+        clock_s = retimed(faults, full["time_s"], path_m, time_s)
     if faults.rows_s:
         rows_s = np.arange(np.ceil(clock_s[0]), clock_s[-1], faults.rows_s)
         columns = np.stack([np.interp(rows_s, clock_s, column) for column in columns.T], axis=1)

@@ -19,12 +19,15 @@ KINDS: Mapping[str, Receiver] = {
     "every second row": Receiver(10.0, faults=Faults(rows_s=5.0, jitter_s=1.5)),
     "interpolated": Receiver(15.0, faults=Faults(uneven=0.3, rows_s=3.0, jitter_s=0.5)),
     "chords": Receiver(25.0, faults=Faults(uneven=0.25, rows_s=5.0, jitter_s=0.5)),
+    "smoothed speeds": Receiver(25.0, faults=Faults(uneven=0.25, rows_s=5.0, smoothed_s=30.0)),
     "filter steps": Receiver(1.0, faults=Faults(filter_s=2.0, filter_reset_s=31.0)),
     "repeated": Receiver(1.0, faults=Faults(repeated=0.4)),
     "whole seconds": Receiver(1.3, faults=Faults(whole_seconds=True)),
     "own speed": Receiver(5.0, faults=Faults(jitter_s=1.5, speed_noise_kt=1.0)),
     "paused": Receiver(1.0),
     "accelerated": Receiver(1.0),
+    "drop-outs": Receiver(1.0),
+    "three decimals": Receiver(1.0, decimals=3),
 }
 
 
@@ -37,6 +40,10 @@ def receiver_case(kind: str, index: int, seed: int = 0) -> Case:
         instants = rng.uniform(250.0, 450.0), rng.uniform(520.0, 800.0)
         pauses = tuple((float(at), float(rng.uniform(20.0, 90.0))) for at in instants)
         receiver = replace(receiver, faults=Faults(pauses_s=pauses, paused_rows=index % 2 == 0))
+    if kind == "drop-outs":
+        begins = np.arange(200.0, 2400.0, 110.0) + rng.uniform(0.0, 60.0, 20)
+        holes = tuple((float(at), float(at + rng.uniform(12.0, 35.0))) for at in begins)
+        receiver = replace(receiver, holes_s=holes)
     if kind == "accelerated":
         start = float(rng.uniform(250.0, 500.0))
         factor = float(rng.choice([2.0, 4.0]))

@@ -23,6 +23,8 @@ class Faults:
     """Memory of a receiver's position filter, seconds; it lags in turns …"""
     filter_reset_s: float = 0.0
     """… until it steps back onto the truth, every so many seconds."""
+    smoothed_s: float = 0.0
+    """A feed times its places so that the speed from one to the next is smooth: a mean over so many seconds."""
     repeated: float = 0.0
     """Share of the rows that carry the position of the row before."""
     pauses_s: tuple[tuple[float, float], ...] = ()
@@ -63,6 +65,17 @@ def filtered(faults: Faults, time_s: FloatArray, values: FloatArray) -> FloatArr
         found[i] = ahead + 2.0 * gain * off
         rate = rate + gain**2 * off / step
     return found
+
+
+def retimed(faults: Faults, full_s: FloatArray, path_m: FloatArray, time_s: FloatArray) -> FloatArray:
+    """Return the times that a feed writes which knows the places but smooths the speed from one to the next."""
+    step_s = float(full_s[1] - full_s[0])
+    way = np.hypot(*np.diff(path_m, axis=0).T)
+    width = max(1, round(faults.smoothed_s / step_s))
+    padded = np.pad(way, (width // 2, width - 1 - width // 2), mode="edge")
+    smooth = np.convolve(padded, np.ones(width) / width, mode="valid")
+    written = np.concatenate([[0.0], np.cumsum(way / np.maximum(smooth, 1e-6))]) * step_s
+    return np.interp(time_s, full_s, full_s[0] + written * (full_s[-1] - full_s[0]) / written[-1])
 
 
 def clock_of(faults: Faults, time_s: FloatArray) -> FloatArray:
