@@ -227,7 +227,7 @@ def test_a_feed_that_made_rows_up_is_doubted_by_what_parts_two_ways_of_fitting()
 
 
 def test_a_mean_of_directions_is_known_also_of_two_far_apart_and_of_some_unknown() -> None:
-    assert mean_direction(np.array([350.0, 10.0, 100.0])) == pytest.approx(0.0, abs=1e-9)
+    assert mean_direction(np.array([355.0, 5.0, 100.0])) == pytest.approx(0.0, abs=1e-9)
     assert mean_direction(np.array([80.0, 140.0])) == pytest.approx(110.0)
     assert mean_direction(np.array([80.0, np.nan])) == pytest.approx(80.0)
     assert np.isnan(mean_direction(np.array([np.nan])))
