@@ -7,13 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.plane import METRES_PER_NM
 from analyser.logs.clean import holes_of
 from analyser.logs.movement import offsets
 from analyser.logs.track import Track
 
 FloatArray = NDArray[np.float64]
 
-_METRES_PER_NM = 1852.0
+
 #: Enough for a picture of any size that is looked at.
 _MOST_POINTS = 4000
 
@@ -65,7 +66,7 @@ def plan_points(track: Track) -> PlanPoints:
     lat = track.lat_deg[keep]
     middle_lat, middle_lon = 0.5 * (lat.min() + lat.max()), 0.5 * (lon.min() + lon.max())
     east, north = offsets(np.full(lat.size, middle_lat), np.full(lon.size, middle_lon), lat, lon)
-    return PlanPoints(east / _METRES_PER_NM, north / _METRES_PER_NM, after[keep])
+    return PlanPoints(east / METRES_PER_NM, north / METRES_PER_NM, after[keep])
 
 
 def round_length(nm: float) -> float:

@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
+from analyser.earth.atmosphere import GRAVITY
 from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, Movement
 
 FloatArray = NDArray[np.float64]
 
-_G = 9.80665
+
 #: Fewer samples than this prove nothing.
 _ENOUGH = 25
 #: By how much a shifted channel must go better with the turns to count as one that lags.
@@ -149,7 +150,7 @@ def expected_bank(moved: Movement) -> FloatArray:
     Degrees, positive right. Steady wind changes it only by the drift's cosine.
     """
     sideways = moved.speed_kt * METRES_PER_SECOND_PER_KNOT * np.radians(moved.turn_dps)
-    return np.degrees(np.arctan2(sideways, _G))
+    return np.degrees(np.arctan2(sideways, GRAVITY))
 
 
 @dataclass(frozen=True)
