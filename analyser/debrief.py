@@ -14,6 +14,7 @@ from analyser.circuits.find import search
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
 from analyser.earth.variation import magnetic_variation
+from analyser.grading.entry import with_entry_begun
 from analyser.grading.finding import Finding
 from analyser.grading.findings import concluded
 from analyser.grading.judge import judge_hold
@@ -125,7 +126,7 @@ def debrief_track(
     found = search(track, holds if hold is None else (*holds, hold))
     debriefed = []
     for one in found.holds:
-        flown = replace(one, hold=_on_log_clock(one.hold, track))
+        flown = with_entry_begun(replace(one, hold=_on_log_clock(one.hold, track)), regime)
         judged = judge_hold(
             flown,
             regime,

@@ -6,11 +6,14 @@ import numpy as np
 import pytest
 
 from analyser.circuits.frame import hold_frame
+from analyser.debrief import debrief_track
 from analyser.grading.judge import judge_hold
 from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
 from tests.grading_flights import Plan, fly, fly_entry
+from tests.planted.fault import Fault, Scene
+from tests.planted.fly import flown as flown_by_plan
 
 ICAO, FAA = load_regime("icao"), load_regime("faa")
 ACS = load_standard("acs-instrument")
@@ -246,3 +249,13 @@ def test_without_an_entry_in_the_log_none_is_judged():
     assert judged.entry is None
     assert judged.verdict[0] == "One circuit."
     assert not any("entry" in sentence for sentence in judged.verdict)
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_a_parallel_entry_turned_back_to_the_wrong_side_is_no_circuit(side):
+    one = flown_by_plan(Scene(entry="parallel", side=side), Fault(entry_wrong_way=True))
+    (hold,) = debrief_track(one.track, hold=one.hold).holds
+    assert len(hold.judged.circuits) == len(one.truth.circuits) == 3
+    assert [one.circuit.number for one in hold.judged.circuits] == [1, 2, 3]
+    assert hold.judged.entry.turned_away == "parallel"
+    assert hold.judged.findings[0].kind == "entry way"

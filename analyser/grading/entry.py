@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.circuits.flown import Turn
+from analyser.circuits.flown import FlownHold, Turn
 from analyser.earth.angles import wrap180
 from analyser.grading.entry_judged import EntryCase, EntryVerdict, JudgedEntry
 from analyser.grading.entry_technique import arrival, interception, judge_angle, judge_time, off_side_nm
@@ -15,8 +16,36 @@ from analyser.grading.score import mean_points
 from analyser.holds.entries import entry_path, entry_plan
 from analyser.holds.entry_sectors import EntryName, sectors_allowed
 from analyser.holds.kinematics import to_east_north
+from analyser.rules.regime import Regime
 
 FloatArray = NDArray[np.float64]
+
+
+def with_entry_begun(flown: FlownHold, regime: Regime) -> FlownHold:
+    """Take a first lap for the parallel entry that it was: onto its leg against the hold's hand, and back with it.
+
+    Turned back to the wrong side, the entry comes round to the fix as a circuit does.
+    """
+    entry, hold = flown.entry, flown.hold
+    if entry is None or entry.flown != "direct" or len(flown.circuits) < 2:
+        return flown
+    first, *others = flown.circuits
+    out, leg, back = first.outbound_turn, first.outbound_leg, first.inbound_turn
+    if out is None or leg is None or back is None or back.heading_change_deg * hold.side < 0.0:
+        return flown
+    course = hold.inbound_course_true_deg
+    asked = sectors_allowed(
+        entry.arrival_heading_deg, course, hold.turns, rule=regime.entry, way=hold.arrival
+    )
+    against = -_LEG_TURN_DEG < out.heading_change_deg * hold.side < 0.0
+    lean = abs(wrap180(leg.track_deg - hold.outbound_course_true_deg))
+    if asked != ("parallel",) or not against or lean > _LEG_WITHIN_DEG:
+        return flown
+    return replace(
+        flown,
+        entry=replace(entry, end_s=first.end_s, flown="other", leg=leg, turns=(out, back)),
+        circuits=tuple(replace(one, number=number) for number, one in enumerate(others, start=1)),
+    )
 
 
 def judge_entry(case: EntryCase) -> JudgedEntry:
@@ -80,12 +109,6 @@ def _turned_away(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[Entry
     """
     entry, hold = case.entry, case.flown.hold
     leg, turns = entry.leg, entry.turns
-    if entry.flown == "direct" and case.flown.circuits:
-        # Turned back the hold's way after turning onto the leg against it, it passes for a circuit.
-        first = case.flown.circuits[0]
-        out, back = first.outbound_turn, first.inbound_turn
-        if out is not None and back is not None and -_LEG_TURN_DEG < out.heading_change_deg * hold.side < 0.0:
-            leg, turns = first.outbound_leg, (back,)
     if leg is None or not turns or len(allowed) > 1:
         return None
     lean = -hold.side * wrap180(leg.track_deg - hold.outbound_course_true_deg)

@@ -110,6 +110,9 @@ def _counts(told: Told) -> Iterator[Check]:
     names = ("No", "One", "Two", "Three", "Four", "Five", "Six")
     true = len(told.hold.judged.circuits)
     yield Check("count of circuits", said, true, said is not None and said.startswith(names[true]))
+    if told.hold.judged.flown.fix_sd_nm is None and not told.flown.fault.wrong_hand:
+        flown = len(told.flown.truth.circuits)
+        yield Check("circuits flown", true, flown, true == flown)
 
 
 def _level(told: Told, one: Finding) -> Iterator[Check]:
