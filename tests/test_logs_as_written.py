@@ -272,6 +272,10 @@ def test_json_shapes(tmp_path: Path, value: object) -> None:
     same_flight(read_one(tmp_path, "a.json", json.dumps(value)))
 
 
+def test_json_objects_one_after_another_on_one_line(tmp_path: Path) -> None:
+    same_flight(read_one(tmp_path, "a.json", as_ndjson(FLIGHT).replace("\n", "")))
+
+
 def test_ndjson_with_commas_between_the_lines(tmp_path: Path) -> None:
     same_flight(read_one(tmp_path, "a.json", as_ndjson(FLIGHT).replace("}\n", "},\n")))
 

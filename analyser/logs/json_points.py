@@ -79,6 +79,7 @@ class _Points:
                     alone = _whole_line(line)
                     if alone is not None:
                         stream.pass_line(line)
+                        lines = True
                     elif lines and _whole_line(line, lists=True) is None:
                         # Where each line is a point a broken one costs no more than itself.
                         if stream.pass_line(line) != "{":
@@ -86,7 +87,6 @@ class _Points:
                         broken += 1
                     else:
                         alone = self._object()
-                    lines = lines or alone is not None
                     if alone:
                         self._take(alone)
         except LogError as error:

@@ -26,7 +26,7 @@ _THOUSANDS = re.compile(r"^[+\-−]?\d{1,3}(?:[,' ]\d{3})+(?:\.\d+)?$")
 _THOUSANDS_POINT = r"[+\-−]?\d{1,3}(?:\.\d{3})+"
 _SIDE = "north|south|east|west|[nsewo]"
 _ANGLE = re.compile(
-    rf"""^\s*(?P<before>{_SIDE})?\s*(?P<sign>[+\-−])?\s*(?P<deg>\d{{1,3}}(?:[.,]\d+)?)\s*(?:deg(?:rees)?|[°ºd:\s\-])\s*
+    rf"""^\s*(?P<before>{_SIDE})?\s*(?P<sign>[+\-−])?\s*(?P<deg>\d{{1,3}}(?:[.,]\d+)?)\s*(?:deg(?:rees)?|[°ºd:\s]|-(?=\s*\d))\s*
         (?:(?P<min>\d{{1,2}}(?:[.,]\d+)?)\s*(?:min(?:utes)?|['′m:\s\-]|$)?\s*
         (?:(?P<sec>\d{{1,2}}(?:[.,]\d+)?)\s*(?:sec(?:onds)?|["″]|(?-i:s)|\'\'|′′)?)?)?
         \s*(?P<after>{_SIDE})?\s*$""",
