@@ -1,4 +1,4 @@
-"""Laps cut into circuits at their instants, once fix and course are known."""
+"""A stay at a hold, measured and cut at its instants: turns, legs, circuits and the entry."""
 
 from __future__ import annotations
 
@@ -6,16 +6,184 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.flown import Circuit, Leg, Turn
-from analyser.circuits.frame import HoldFrame, crossing, nearest_passage
-from analyser.circuits.thresholds import CUTTING, RACETRACK
-from analyser.circuits.turn_detection import mean_direction
+from analyser.circuits.entry_recognition import arrival_heading
+from analyser.circuits.flown import Circuit, Entry, FlownHold, Leg, Turn
+from analyser.circuits.frame import HoldFrame, crossing, hold_frame, nearest_passage
+from analyser.circuits.given_hold import EntrySpan, GivenReading
+from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
+from analyser.circuits.lap_phases import LapPhases, TurnSpan
+from analyser.circuits.notices import given_notices
+from analyser.circuits.thresholds import CUTTING, FRONT, GIVEN, RACETRACK
+from analyser.circuits.turn_detection import mean_direction, survey_turn, turn_in_span
 from analyser.circuits.turn_matching import LapTurns
 from analyser.earth.angles import wrap180, wrap360
-from analyser.motion.estimate import Measured
+from analyser.earth.plane import LocalPlane
+from analyser.holds.definition import Hold, Turns
+from analyser.logs.track import Track
+from analyser.motion.estimate import Measured, measure
 
 
-def cut_circuits(
+def inferred_hold(track: Track, reading: GivenReading) -> Hold:
+    """Return what a stay itself says of fix and course, the hold it was read by being a hypothesis only.
+
+    Parameters
+    ----------
+    track : Track
+    reading : GivenReading
+    """
+    hold = reading.view.hold
+    plane = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg)
+    measured = _measured(track, reading, plane, quick=True)
+    laps = [_turns(measured, reading, span, hold.inbound_course_true_deg) for span in reading.laps]
+    found = _found(measured, laps, None, reading)
+    return replace(_placed(plane, found), turns=_hand(reading))
+
+
+def _measured(track: Track, reading: GivenReading, plane: LocalPlane, *, quick: bool = False) -> Measured:
+    view = reading.view
+    first, last = reading.start_s, reading.end_s
+    start = max(first - FRONT.before_s, float(view.time_s[0]))
+    end = min(last + FRONT.after_s, float(view.time_s[-1]))
+    return measure(track, plane, start, end, (first - 5.0, last + 5.0), quick=quick)
+
+
+def _hand(reading: GivenReading) -> Turns:
+    return "right" if reading.side > 0 else "left"
+
+
+def flown_by_given(
+    track: Track, reading: GivenReading, alike: tuple[Hold, ...] = (), *, given: bool = True
+) -> FlownHold:
+    """Measure one stay at a given hold and cut it.
+
+    Parameters
+    ----------
+    track : Track
+    reading : GivenReading
+    alike : tuple of Hold
+        Other given holds that fit as well, to be named.
+    given : bool
+        False where the hold was inferred from this very flight.
+    """
+    view, hold = reading.view, reading.view.hold
+    course = hold.inbound_course_true_deg
+    plane = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg)
+    measured = _measured(track, reading, plane)
+    frame = hold_frame(measured.motion, course)
+    spans = [*reading.laps, *([reading.broken] if reading.broken else [])]
+    laps = [_turns(measured, reading, span, course) for span in spans]
+    passed: list[float | None] = [_passage_near(frame, float(view.time_s[p.index])) for p in reading.passages]
+    if reading.broken:
+        passed.append(None)
+    circuits = _cut_circuits(measured, frame, laps, passed, course)
+    entry = _entry(measured, frame, reading, circuits[0])
+    found = _found(measured, laps, entry, reading)
+    lengths = inbound_lengths_nm(measured.motion, circuits)
+    leg_limit = infer_leg(lengths, measured.motion.tas_mean_kt)
+    own = replace(_placed(plane, found), turns=_hand(reading), leg=leg_limit)
+    hold = hold if given else replace(hold, leg=leg_limit)
+    begun = entry.fix_s if entry else circuits[0].start_s
+    notices = given_notices(measured, frame, reading, circuits, entry, alike)
+    return FlownHold(
+        hold=hold,
+        given=given,
+        inferred=own if given else hold,
+        fix_sd_nm=None if given and hold.fix_given else found.fix_sd_nm,
+        course_sd_deg=None if given else found.course_sd_deg,
+        motion=measured.over(begun, circuits[-1].end_s),
+        entry=entry,
+        circuits=tuple(circuits),
+        start_s=begun,
+        end_s=circuits[-1].end_s,
+        notices=(*measured.motion.notices, *notices),
+    )
+
+
+def _turns(measured: Measured, reading: GivenReading, span: LapPhases, course_deg: float) -> LapTurns:
+    """Cut both turns of a lap at their rolls; where the bank shows none, take them as they were first seen."""
+    outbound = _turn(measured, reading, span.outbound, wrap360(course_deg + 180.0))
+    if span.inbound.start >= span.inbound.end:
+        return LapTurns(outbound, None)
+    inbound = _turn(measured, reading, span.inbound, course_deg)
+    if outbound.end_s > inbound.start_s:
+        # The wings were never level between: the turn outbound ends where the way leads outbound.
+        middle = float(reading.view.time_s[min(span.inbound.start, reading.view.time_s.size - 1)])
+        middle = float(np.clip(middle, outbound.start_s + 1.0, inbound.end_s - 1.0))
+        outbound, inbound = _ended(outbound, middle), _begun(inbound, middle)
+    return LapTurns(outbound, inbound)
+
+
+def _ended(turn: Turn, at_s: float) -> Turn:
+    share = (at_s - turn.start_s) / max(turn.duration_s, 1.0)
+    return replace(
+        turn,
+        end_s=at_s,
+        heading_change_deg=turn.heading_change_deg * min(share, 1.0),
+        established_end_s=min(turn.established_end_s, at_s),
+        established_start_s=min(turn.established_start_s, at_s),
+    )
+
+
+def _begun(turn: Turn, at_s: float) -> Turn:
+    share = (turn.end_s - at_s) / max(turn.duration_s, 1.0)
+    return replace(
+        turn,
+        start_s=at_s,
+        heading_change_deg=turn.heading_change_deg * min(share, 1.0),
+        established_start_s=max(turn.established_start_s, at_s),
+        established_end_s=max(turn.established_end_s, at_s),
+    )
+
+
+def _turn(measured: Measured, reading: GivenReading, span: TurnSpan, toward_deg: float) -> Turn:
+    time_s = reading.view.time_s
+    start_s, end_s = float(time_s[span.start]), float(time_s[min(span.end, time_s.size - 1)])
+    found = None if measured.chorded else turn_in_span(measured, start_s, end_s, span.side, toward_deg)
+    return found or survey_turn(measured, start_s, end_s, span.turned_deg)
+
+
+def _entry(measured: Measured, frame: HoldFrame, reading: GivenReading, first: Circuit) -> Entry | None:
+    """Measure the entry; None where the log begins inside the hold."""
+    if not reading.arrived:
+        return None
+    turned_s = first.outbound_turn.start_s if first.outbound_turn else first.start_s
+    if reading.entry is None:
+        heading, sd = arrival_heading(measured, first.start_s, turned_s)
+        return Entry(first.start_s, first.start_s, heading, sd, "direct", None, ())
+    return _flown_entry(measured, frame, reading, reading.entry, first)
+
+
+def _flown_entry(
+    measured: Measured, frame: HoldFrame, reading: GivenReading, span: EntrySpan, first: Circuit
+) -> Entry:
+    hold, time_s = reading.view.hold, reading.view.time_s
+    arrived_s = float(time_s[reading.arrival.index])
+    fix_s, _ = nearest_passage(frame, arrived_s - 15.0, arrived_s + 15.0)
+    fix_s = fix_s if np.isfinite(fix_s) else arrived_s
+    back = _turn(measured, reading, span.phases.inbound, hold.inbound_course_true_deg)
+    turns = [back]
+    out = span.phases.outbound
+    if out.end > out.start and abs(out.turned_deg) > GIVEN.entry_turn_deg:
+        turns.insert(0, _turn(measured, reading, out, hold.outbound_course_true_deg))
+    begun = max(fix_s, turns[0].end_s) if len(turns) > 1 else fix_s
+    flown = _leg(measured, min(begun, back.start_s - 1.0), back.start_s)
+    heading, sd = arrival_heading(measured, fix_s, turns[0].start_s if len(turns) > 1 else fix_s + 60.0)
+    return Entry(fix_s, first.start_s, heading, sd, span.kind, flown, tuple(turns))
+
+
+def _found(measured: Measured, laps: list[LapTurns], entry: Entry | None, reading: GivenReading) -> Inferred:
+    """Infer fix and course from the laps that were flown whole."""
+    whole = [lap for lap in laps if lap.inbound is not None]
+    turns = [*(entry.turns if entry else ()), *(t for lap in laps for t in (lap.outbound, lap.inbound) if t)]
+    return infer_hold(measured, turns, whole, reading.view.hold.inbound_course_true_deg)
+
+
+def _placed(plane: LocalPlane, found: Inferred) -> Hold:
+    lat, lon = plane.to_earth(np.array([found.east_nm]), np.array([found.north_nm]))
+    return Hold(float(lat[0]), float(lon[0]), wrap360(found.course_deg), "right")
+
+
+def _cut_circuits(
     measured: Measured,
     frame: HoldFrame,
     laps: list[LapTurns],
@@ -42,47 +210,12 @@ def cut_circuits(
     ]
 
 
-def passages_of_turns(frame: HoldFrame, laps: list[LapTurns]) -> list[float | None]:
-    """Find the passage before each lap, and after the last, by their turns; None where that was never flown."""
-    found: list[float | None] = []
-    for before, lap in zip([None, *laps[:-1]], laps, strict=True):
-        earliest = before.inbound.end_s if before and before.inbound else lap.outbound.start_s - 60.0
-        latest = max(
-            lap.outbound.start_s + CUTTING.late_look_s, 0.5 * (lap.outbound.start_s + lap.outbound.end_s)
-        )
-        found.append(passage(frame, earliest, latest, lap.outbound.start_s))
-    last = laps[-1].inbound
-    if last is None:
-        return [*found, None]
-    latest = min(last.end_s + CUTTING.last_look_s, float(frame.time_s[-1]))
-    instant, distance = nearest_passage(frame, last.end_s, latest)
-    crossed = crossing(frame, last.end_s, latest, inbound=True)
-    if crossed is not None and abs(crossed - instant) < 30.0:
-        instant = crossed
-    # The log may end, or the pilot leave, before the fix: then the nearest point is the end of the log or leg.
-    broken = instant >= latest - 1.0 and distance > 0.3
-    return [*found, None if broken else instant]
-
-
-def passage_near(frame: HoldFrame, around_s: float) -> float:
+def _passage_near(frame: HoldFrame, around_s: float) -> float:
     """Return the instant of a passage that is known roughly: the crossing of the perpendicular, or the nearest."""
     crossed = crossing(frame, around_s - CUTTING.passing_s, around_s + CUTTING.passing_s, inbound=True)
     if crossed is not None:
         return crossed
     instant, _ = nearest_passage(frame, around_s - CUTTING.passing_s, around_s + CUTTING.passing_s)
-    return instant if np.isfinite(instant) else around_s
-
-
-def passage(frame: HoldFrame, earliest_s: float, latest_s: float, around_s: float) -> float:
-    """Return the instant of passing the fix before a turn.
-
-    The crossing of the perpendicular through the fix, as a needle shows it; where the aircraft turned before
-    it ever crossed, the closest approach.
-    """
-    instant, _ = nearest_passage(frame, earliest_s, latest_s)
-    crossed = crossing(frame, earliest_s, latest_s, inbound=True)
-    if crossed is not None and abs(crossed - instant) < 20.0:
-        return crossed
     return instant if np.isfinite(instant) else around_s
 
 
@@ -155,12 +288,12 @@ def _legs(
     """Return both legs and where the lap's flying ends if it never came back to the fix."""
     if lap.inbound is None:
         until = _leg_end(measured, lap.outbound, wrap360(course_deg + 180.0))
-        return leg(measured, lap.outbound.end_s, until), None, until
-    outbound = leg(measured, lap.outbound.end_s, lap.inbound.start_s)
+        return _leg(measured, lap.outbound.end_s, until), None, until
+    outbound = _leg(measured, lap.outbound.end_s, lap.inbound.start_s)
     until = _leg_end(measured, lap.inbound, course_deg) if end_s is None else end_s
     if until <= lap.inbound.end_s + 1.0:
         return outbound, None, lap.inbound.end_s
-    return outbound, leg(measured, lap.inbound.end_s, until), until
+    return outbound, _leg(measured, lap.inbound.end_s, until), until
 
 
 def _leg_end(measured: Measured, turn: Turn, course_deg: float) -> float:
@@ -173,7 +306,7 @@ def _leg_end(measured: Measured, turn: Turn, course_deg: float) -> float:
     return float(time_s[np.argmax(off)]) if off.any() else float(time_s[-1])
 
 
-def leg(measured: Measured, start_s: float, end_s: float) -> Leg:
+def _leg(measured: Measured, start_s: float, end_s: float) -> Leg:
     """Measure a leg.
 
     Parameters

@@ -1,135 +1,167 @@
-"""The entry: what was flown between the first passage of the fix and the first circuit."""
+"""Which entry was flown: how likely what was seen is under each, and how usual each is from where the flight came.
+
+Most pilots fly the entry that their heading over the fix asks for; learners may fly another. So the sector is evidence
+(the prior), and so are the leg's heading and the hands of both turns (the likelihood). The leg's heading has the
+drift laid off in it, and nobody knows how many times: every multiple is weighed by how usual it is and by how well it
+explains the outbound legs of the laps.
+"""
 
 from __future__ import annotations
 
+from math import erf, sqrt
+
 import numpy as np
 
-from analyser.circuits.circuit_cutting import leg
-from analyser.circuits.flown import Entry, EntryFlown, Turn
-from analyser.circuits.frame import HoldFrame, nearest_passage
-from analyser.circuits.thresholds import ENTRY
+from analyser.circuits.flown import EntryFlown
+from analyser.circuits.hold_view import HoldView
+from analyser.circuits.lap_phases import LapPhases
+from analyser.circuits.thresholds import COURSE, ENTRY
 from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.angles import wrap180
+from analyser.logs.track import FloatArray
 from analyser.motion.estimate import Measured
 
 
-def find_entry(
-    measured: Measured,
-    frame: HoldFrame,
-    turns: list[Turn],
-    first: Turn,
-    start_s: float,
-    lap_leg_s: float,
-    log_begins_s: float,
-    course_deg: float,
-    side: int,
-) -> Entry | None:
-    """Recognise the entry.
+def most_likely_entry(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> EntryFlown:
+    """Name what was flown from the passage on arrival to the next: an entry, or ("direct") a circuit already.
 
     Parameters
     ----------
-    measured : Measured
-    frame : HoldFrame
-    turns : list of Turn
-        All turns of the stretch, in time order.
-    first : Turn
-        The first circuit's outbound turn.
-    start_s : float
-        Passage of the fix at which the first circuit begins.
-    lap_leg_s : float
-        How long the first circuit's outbound leg lasted.
-    log_begins_s : float
-        Where the log, or this stretch of it after a long hole, begins.
-    course_deg : float
-        Inbound course.
+    view : HoldView
+    way : LapPhases
+        What was flown between the two passages.
     side : int
-        +1 right, -1 left.
+        Hand of the hold as it was flown, +1 right, -1 left.
+    laps : list of LapPhases
+        The laps after it.
+    """
+    odds = entry_log_odds(view, way, side, laps)
+    likeliest = max(odds, key=lambda kind: odds[kind])
+    # An offset leg that neither the nose nor the way over the ground led off the reciprocal was none.
+    led_off = max(lean_deg(view, way, side), _track_lean_deg(view, way, side)) >= ENTRY.offset_lean_deg
+    return "parallel" if likeliest == "other" and not led_off else likeliest
+
+
+def entry_log_odds(
+    view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]
+) -> dict[EntryFlown, float]:
+    """Return how likely each entry is, as logarithms that differ by the odds of one against another.
+
+    Parameters
+    ----------
+    view, way, side, laps
+        As for :func:`most_likely_entry`.
 
     Returns
     -------
-    Entry or None
-        None where the log begins inside the hold.
+    dict of entry to float
+        "other" is an offset entry turned back the wrong way.
     """
-    # The turn back may still be going on when the fix is passed; what began before the first circuit's turn and
-    # ended before it is the entry's.
-    earlier = [
-        t for t in turns if start_s - ENTRY.longest_entry_s < t.start_s and t.end_s < first.start_s + 2.0
-    ]
-    back = _turn_back(earlier)
-    if back is not None:
-        entry = _with_turn_back(measured, frame, earlier, back, start_s, lap_leg_s, course_deg, side)
-        if entry is not None and entry.fix_s > log_begins_s + 1.0:
-            return entry
-        if entry is not None and entry.flown != "other":
-            # Nearest where the log begins: the aircraft was flying away, and nobody saw how it came to the fix.
-            return None
-    if measured.motion.time_s[0] > start_s - ENTRY.heading_from_s - 3.0:
-        return None
-    heading, sd = arrival_heading(measured, start_s, first.start_s)
-    return Entry(start_s, start_s, heading, sd, "direct", None, ())
+    # Who came to hold flew a lap: an entry that none follows was hardly one, but a lap itself.
+    alone = 0.0 if laps else float(np.log(ENTRY.entry_alone))
+    seen = view.seen[way.inbound.start : way.inbound.end]
+    hidden = bool(seen.size) and float(seen.mean()) < 0.5
+    # A lap's own first turn goes the hold's way, or is short.
+    against = -side * way.outbound.turned_deg > ENTRY.against_deg
+    lap = float(np.log(ENTRY.lap_against if against else 1.0))
+    hold_way = 0.5 if hidden else 1.0 - ENTRY.hand_misread if way.inbound.side == side else ENTRY.hand_misread
+    same, other = float(np.log(hold_way)), float(np.log1p(-hold_way))
+    hands: dict[EntryFlown, float] = {
+        "direct": lap + same, "offset": alone + same, "parallel": alone + other, "other": alone + other,
+    }  # fmt: skip
+    short = -side * float(wrap180(view.air_off_deg[max(way.start - 5, 0)] - 180.0))
+    # The course of an inferred hold may be another: sector and legs are seen from every course that it may be.
+    off_sd = ENTRY.course_off_sd if view.course_sd_deg > 0.0 else (0.0,)
+    by_course = []
+    for off in off_sd:
+        prior = _prior(short - off * view.course_sd_deg)
+        reciprocal, diverging = _leg_fits(view, way, side, laps, off * view.course_sd_deg)
+        legs = {"direct": reciprocal, "offset": diverging, "parallel": reciprocal, "other": diverging}
+        # A course that was met badly may be far off: the tails of Student's t, as where it was estimated.
+        chance = -0.5 * (COURSE.freedom + 1.0) * float(np.log1p(off**2 / COURSE.freedom))
+        by_course.append({kind: chance + prior[kind] + legs[kind] for kind in hands})
+    return {
+        kind: hand + float(np.logaddexp.reduce([one[kind] for one in by_course]))
+        for kind, hand in hands.items()
+    }
 
 
-def _turn_back(earlier: list[Turn]) -> Turn | None:
-    """Return the last great turn before the first circuit: it brought the aircraft back towards the fix."""
-    great = [t for t in earlier if abs(t.heading_change_deg) >= ENTRY.least_turn_back_deg]
-    return great[-1] if great else None
+def _prior(short_deg: float) -> dict[EntryFlown, float]:
+    """Return the logarithm of how usual each entry is on a heading so far short of the outbound course.
 
-
-def _with_turn_back(
-    measured: Measured,
-    frame: HoldFrame,
-    earlier: list[Turn],
-    back: Turn,
-    start_s: float,
-    lap_leg_s: float,
-    course_deg: float,
-    side: int,
-) -> Entry | None:
-    """Read an entry with an outbound leg and a turn back; None where the aircraft never met the fix before it."""
-    fix_s, distance_nm = _passage_before(frame, back.start_s)
-    diameter_nm = 2.0 * measured.motion.tas_mean_kt / 3600.0 / np.radians(max(abs(back.rate_mean_dps), 1.0))
-    if not np.isfinite(fix_s) or distance_nm > max(ENTRY.fix_met_nm, 0.4 * diameter_nm):
-        return None
-    first_turns = [
-        t for t in earlier if t.end_s > fix_s - 2.0 and t.end_s < back.start_s - ENTRY.shortest_leg_s
-    ]
-    begun = max([fix_s, *(t.end_s for t in first_turns)])
-    outbound = leg(measured, begun, back.start_s)
-    if outbound.duration_s > max(
-        ENTRY.least_limit_s, ENTRY.longest_leg_share * lap_leg_s + ENTRY.longer_leg_s
-    ):
-        return None
-    # Which side of the outbound course the leg leads to; the holding side is positive.
-    lean = -side * wrap180(outbound.track_deg - course_deg - 180.0)
-    lean_heading = -side * wrap180(outbound.heading_deg - course_deg - 180.0)
-    flown = _kind(lean, lean_heading, same_hand=back.heading_change_deg * side > 0)
-    heading, sd = arrival_heading(measured, fix_s, min([t.start_s for t in first_turns] or [fix_s + 60.0]))
-    own = tuple(t for t in earlier if t.end_s > fix_s - 2.0 and t.start_s <= back.start_s)
-    return Entry(fix_s, start_s, heading, sd, flown, outbound, own)
-
-
-def _passage_before(frame: HoldFrame, back_s: float) -> tuple[float, float]:
-    """Return when the fix was passed before a turn back, and how near; longer ago only where it is not seen sooner."""
-    fix_s, distance_nm = float("nan"), float("inf")
-    for look_s in ENTRY.looks_s:
-        look_from = max(float(frame.time_s[0]), back_s - look_s)
-        fix_s, distance_nm = nearest_passage(frame, look_from, back_s - ENTRY.shortest_leg_s)
-        if fix_s > look_from + 1.0:
-            break
-    return fix_s, distance_nm
-
-
-def _kind(lean_deg: float, lean_heading_deg: float, *, same_hand: bool) -> EntryFlown:
-    """Name an entry by its leg and the hand of its turn back.
-
-    A parallel entry turns back towards the holding side, against the hold's own turns; an offset entry is
-    already on that side and turns back with them.
+    The sectors of US Navy P-821, figure 3-8 (AIM 5-3-8 has the same), blurred: within 5° of a border either is right,
+    and the heading is known no better.
     """
-    if min(abs(lean_deg), abs(lean_heading_deg)) > ENTRY.widest_leg_deg:
-        return "other"
-    if not same_hand:
-        return "parallel"
-    return "offset" if max(lean_deg, lean_heading_deg) >= ENTRY.least_offset_deg else "other"
+
+    def within(low: float, high: float) -> float:
+        blur = sqrt(2.0) * ENTRY.sector_sd_deg
+        said = (short_deg - 360.0, short_deg, short_deg + 360.0)
+        return sum(0.5 * (erf((high - one) / blur) - erf((low - one) / blur)) for one in said)
+
+    in_offset, in_parallel = within(0.0, ENTRY.offset_to_deg), within(-ENTRY.parallel_to_deg, 0.0)
+    sectors = {"offset": in_offset, "parallel": in_parallel, "direct": 1.0 - in_offset - in_parallel}
+    kinds: tuple[EntryFlown, ...] = ("direct", "offset", "parallel", "other")
+    return {
+        kind: float(np.log(sum(share * ENTRY.usual[asked][kind] for asked, share in sectors.items())))
+        for kind in kinds
+    }
+
+
+def _leg_fits(
+    view: HoldView, way: LapPhases, side: int, laps: list[LapPhases], outbound_deg: float
+) -> tuple[float, float]:
+    """Return how well the legs' headings fit a leg on the outbound course, and 30° to the holding side of it.
+
+    Log-likelihoods, the outbound course lying so far to the holding side of where the hold has it.
+    """
+    multiples = np.array(ENTRY.drift_multiples)
+    spread = ENTRY.leg_heading_sd_deg
+
+    def aimed(lean: float) -> FloatArray:
+        drift_deg = view.drift_deg(180.0 - side * lean)
+        laid = np.clip(multiples * drift_deg, -ENTRY.most_laid_off_deg, ENTRY.most_laid_off_deg)
+        return np.asarray(lean + side * laid)
+
+    usual = -0.5 * ((multiples - ENTRY.usual_multiple) / ENTRY.multiple_sd) ** 2
+    for lap in laps:
+        if lap.legs[0][1] - lap.legs[0][0] >= ENTRY.leg_told_s:
+            off = (lean_deg(view, lap, side) - aimed(outbound_deg)) / spread
+            usual = usual + np.logaddexp(-0.5 * off**2, np.log(ENTRY.stray_leg))
+    explained = float(np.logaddexp.reduce(usual))
+    if way.legs[0][1] - way.legs[0][0] < ENTRY.leg_told_s:
+        return explained, explained
+    on_laps = np.exp(usual - explained)
+    # The 30° are flown as a heading, or as a track with the drift laid off once; or as on the laps.
+    own = np.isin(multiples, (0.0, 1.0)) / 2.0
+    diverging = ENTRY.as_taught * own + (1.0 - ENTRY.as_taught) * on_laps
+    flown = lean_deg(view, way, side)
+
+    def fit(lean: float, weights: FloatArray) -> float:
+        near = np.exp(-0.5 * ((flown - aimed(lean)) / spread) ** 2)
+        return explained + float(np.log((weights * near).sum() + ENTRY.stray_leg))
+
+    return fit(outbound_deg, on_laps), fit(outbound_deg + ENTRY.offset_deg, diverging)
+
+
+def lean_deg(view: HoldView, way: LapPhases, side: int) -> float:
+    """Return how far a leg's heading leads to the holding side of the reciprocal course.
+
+    Parameters
+    ----------
+    view : HoldView
+    way : LapPhases
+    side : int
+    """
+    a, b = way.legs[0]
+    a, b = (a, b) if b - a >= 6 else (max(a - 4, 0), min(b + 4, view.time_s.size - 1))
+    return -side * float(wrap180(mean_direction(view.air_off_deg[a:b]) - 180.0))
+
+
+def _track_lean_deg(view: HoldView, way: LapPhases, side: int) -> float:
+    """Return how far a leg leads over the ground to the holding side of the reciprocal course."""
+    a, b = way.legs[0]
+    along, cross = view.along_nm[b] - view.along_nm[a], view.cross_nm[b] - view.cross_nm[a]
+    return -side * float(wrap180(np.degrees(np.arctan2(cross, along)) - 180.0))
 
 
 def arrival_heading(measured: Measured, fix_s: float, turn_s: float) -> tuple[float, float]:

@@ -1,32 +1,22 @@
 """Finding every hold of a flight: the room's front door.
 
-Survey the flight, read its turning as racetracks, drop what is no hold, measure each stretch that is left with
-the full instrument, infer (or take) the hold, cut it into circuits and recognise the entry.
+A given hold cuts the flight. What is left is surveyed, its turning read as racetracks and loops; what is no hold is
+dropped with its reason; and what is one is inferred, and then cuts the flight as a given hold does.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from analyser.circuits.candidate_selection import best_readings, reading_fix
-from analyser.circuits.circuit_cutting import cut_circuits, passages_of_turns
-from analyser.circuits.entry_recognition import find_entry
+from analyser.circuits.circuit_cutting import flown_by_given
 from analyser.circuits.flown import FlownHold, Turn
-from analyser.circuits.frame import hold_frame
-from analyser.circuits.given_cutting import flown_by_given
 from analyser.circuits.given_fit import best_stays, fit_of, stays_at
-from analyser.circuits.hold_inference import (
-    Inferred,
-    in_doubt_of_its_end,
-    inbound_lengths_nm,
-    infer_hold,
-    infer_leg,
-)
-from analyser.circuits.loops import Loop, stay_at_loop, stay_with_more_laps
-from analyser.circuits.notices import circuit_notices
+from analyser.circuits.hold_inference import in_doubt_of_its_end, infer_hold
+from analyser.circuits.loops import Loop, stay_around, stay_at_loop, stay_with_more_laps
 from analyser.circuits.possible_holds import (
     doubted,
     dropped_reason,
@@ -39,10 +29,10 @@ from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES
 from analyser.circuits.search_result import PossibleHold, Search, SearchReason
 from analyser.circuits.survey_turns import turn_runs
-from analyser.circuits.thresholds import FRONT, LOOPS, RACETRACK
+from analyser.circuits.thresholds import FRONT, LOOPS
 from analyser.circuits.turn_detection import find_turns, survey_turn
-from analyser.circuits.turn_matching import LapTurns, lap_turns, match_turn
-from analyser.earth.angles import wrap180, wrap360
+from analyser.circuits.turn_matching import lap_turns
+from analyser.earth.angles import wrap360
 from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold
 from analyser.logs.track import Track
@@ -78,7 +68,10 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     for survey in survey_flight(track):
         holding, others = best_readings(survey)
         free = [r for r in holding if not _overlaps(survey, r, found)]
-        cut = [_flown(track, survey, reading) for reading in free]
+        spans = [(h.start_s, h.end_s) for h in found] + [_span_s(survey, r) for r in free]
+        cut = [
+            _flown(track, survey, reading, _free_span_s(_span_s(survey, reading), spans)) for reading in free
+        ]
         found += [flown for flown in cut if flown is not None]
         reasons += [dropped_reason(track, survey, reading) for reading in others]
         perhaps += possible_racetracks(track, survey, others)
@@ -153,36 +146,58 @@ def _without_overlap(found: list[FlownHold]) -> tuple[FlownHold, ...]:
     return tuple(sorted(kept, key=lambda h: h.start_s))
 
 
-@dataclass(frozen=True)
-class _Stretch:
-    """One racetrack, measured: what the cutting needs."""
-
-    survey: Survey
-    reading: Racetrack
-    measured: Measured
-    turns: list[Turn]
-    laps: list[LapTurns]
+def _span_s(survey: Survey, reading: Racetrack) -> tuple[float, float]:
+    last = min(max(reading.end, reading.laps[-1].inbound.end), survey.time_s.size - 1)
+    return float(survey.time_s[reading.laps[0].outbound.start]), float(survey.time_s[last])
 
 
-def _flown(track: Track, survey: Survey, reading: Racetrack) -> FlownHold | None:
-    """Measure one racetrack, infer its hold and cut it; None where its turns cannot be cut after all."""
-    plane = LocalPlane(*reading_fix(track, survey, reading))
-    stretch = _stretch(track, survey, reading, plane, quick=True)
-    if not stretch.laps:
+def _free_span_s(own: tuple[float, float], others: list[tuple[float, float]]) -> tuple[float, float]:
+    """Return how much of the flight around a racetrack is looked at for its hold: no part of another hold."""
+    before = [end for _, end in others if end <= own[0]]
+    after = [start for start, _ in others if start >= own[1]]
+    return max([own[0] - FRONT.before_s, *before]), min([own[1] + FRONT.before_s, *after])
+
+
+def _flown(track: Track, survey: Survey, reading: Racetrack, free_s: tuple[float, float]) -> FlownHold | None:
+    """Infer the hold that a racetrack shows, and cut the flight by it; None where it cuts no lap after all."""
+    own, course_sd_deg, chorded = _own_hold(track, survey, reading)
+    part = _part(track, *free_s)
+    span_s = _span_s(survey, reading)
+    stay = None if own is None else stay_around(part, own, *span_s, course_sd_deg=course_sd_deg)
+    if stay is None:
         return None
-    inferred = infer_hold(stretch.measured, stretch.turns, stretch.laps, reading.course_deg)
-    own = _own_hold(plane, inferred, reading)
-    # The map moves onto the inferred fix, so that everything after counts from there.
-    moved = _stretch(track, survey, reading, LocalPlane(own.fix_lat_deg, own.fix_lon_deg))
-    flown = _cut(moved if moved.laps else stretch, own, inferred)
-    more = stay_with_more_laps(track, survey, flown) if stretch.measured.chorded else None
+    # Between chords, a lap begun over an inferred fix and broken off looks like a way out of the hold.
+    flown = flown_by_given(track, replace(stay, broken=None) if chorded else stay, given=False)
+    more = stay_with_more_laps(track, survey, flown) if chorded else None
     flown = flown_by_given(track, more, given=False) if more else flown
     return in_doubt_of_its_end(flown, reading.rival_chance)
 
 
-def _stretch(
-    track: Track, survey: Survey, reading: Racetrack, plane: LocalPlane, *, quick: bool = False
-) -> _Stretch:
+def _part(track: Track, start_s: float, end_s: float) -> Track:
+    first, last = np.searchsorted(track.time_s, [start_s, end_s])
+    part = slice(int(first), int(last) + 1)
+    channels = {name: values[part] for name, values in track.channels.items()}
+    time_s, lat, lon = track.time_s[part], track.lat_deg[part], track.lon_deg[part]
+    return replace(track, time_s=time_s, lat_deg=lat, lon_deg=lon, channels=channels)
+
+
+def _own_hold(track: Track, survey: Survey, reading: Racetrack) -> tuple[Hold | None, float, bool]:
+    """Infer fix and course from the laps of a racetrack, with the course's sigma; tell whether it is of chords."""
+    plane = LocalPlane(*reading_fix(track, survey, reading))
+    measured = _measured(track, survey, reading, plane)
+    turns = _survey_turns(survey, reading, measured) if measured.chorded else find_turns(measured)
+    laps = lap_turns(survey, reading, turns)
+    if not laps:
+        return None, 0.0, measured.chorded
+    inferred = infer_hold(measured, turns, laps, reading.course_deg)
+    lat, lon = plane.to_earth(np.array([inferred.east_nm]), np.array([inferred.north_nm]))
+    hold = Hold(
+        float(lat[0]), float(lon[0]), wrap360(inferred.course_deg), "right" if reading.side > 0 else "left"
+    )
+    return hold, inferred.course_sd_deg, measured.chorded
+
+
+def _measured(track: Track, survey: Survey, reading: Racetrack, plane: LocalPlane) -> Measured:
     first = float(survey.time_s[reading.start])
     passed_s = float(survey.time_s[reading.end])
     after = reading.after
@@ -193,9 +208,7 @@ def _stretch(
     start = max(first - FRONT.before_s, float(survey.time_s[0]))
     end = min(last + FRONT.after_s, float(survey.time_s[-1]))
     wind_from = float(survey.time_s[reading.before.start]) if reading.before else first - 5.0
-    measured = measure(track, plane, start, end, (wind_from, last + 5.0), quick=quick)
-    turns = _survey_turns(survey, reading, measured) if measured.chorded else find_turns(measured)
-    return _Stretch(survey, reading, measured, turns, lap_turns(survey, reading, turns))
+    return measure(track, plane, start, end, (wind_from, last + 5.0), quick=True)
 
 
 def _survey_turns(survey: Survey, reading: Racetrack, measured: Measured) -> list[Turn]:
@@ -207,62 +220,3 @@ def _survey_turns(survey: Survey, reading: Racetrack, measured: Measured) -> lis
         for run in turn_runs(survey, reading.scale_s)
         if begin <= time_s[run.start] <= end
     ]
-
-
-def _own_hold(plane: LocalPlane, inferred: Inferred, reading: Racetrack) -> Hold:
-    lat, lon = plane.to_earth(np.array([inferred.east_nm]), np.array([inferred.north_nm]))
-    return Hold(
-        fix_lat_deg=float(lat[0]),
-        fix_lon_deg=float(lon[0]),
-        inbound_course_true_deg=wrap360(inferred.course_deg),
-        turns="right" if reading.side > 0 else "left",
-    )
-
-
-def _cut(stretch: _Stretch, hold: Hold, inferred: Inferred) -> FlownHold:
-    """Cut a measured stretch into entry and circuits, by its own hold."""
-    measured, turns = stretch.measured, stretch.turns
-    course = hold.inbound_course_true_deg
-    frame = hold_frame(measured.motion, course)
-    laps = [*stretch.laps, *_broken_lap(stretch, course)]
-    circuits = cut_circuits(measured, frame, laps, passages_of_turns(frame, laps), course)
-    first = stretch.laps[0].outbound
-    leg_s = circuits[0].outbound_leg.duration_s if circuits[0].outbound_leg else 0.0
-    begins_s = float(stretch.survey.time_s[0])
-    entry = find_entry(measured, frame, turns, first, circuits[0].start_s, leg_s, begins_s, course, hold.side)
-    start_s, end_s = entry.fix_s if entry else circuits[0].start_s, circuits[-1].end_s
-    lengths = inbound_lengths_nm(measured.motion, circuits)
-    hold = replace(hold, leg=infer_leg(lengths, measured.motion.tas_mean_kt))
-    circles = not stretch.reading.has_halves
-    said = circuit_notices(measured.motion, turns, circuits, entry, circles=circles)
-    return FlownHold(
-        hold=hold,
-        given=False,
-        inferred=hold,
-        fix_sd_nm=inferred.fix_sd_nm,
-        course_sd_deg=inferred.course_sd_deg,
-        motion=measured.over(start_s, end_s),
-        entry=entry,
-        circuits=tuple(circuits),
-        start_s=start_s,
-        end_s=end_s,
-        notices=(*measured.motion.notices, *said),
-    )
-
-
-def _broken_lap(stretch: _Stretch, course_deg: float) -> list[LapTurns]:
-    """Return the lap that was begun over the fix after the last whole one and never finished, if there is one."""
-    after, last = stretch.reading.after, stretch.laps[-1].inbound
-    if after is None or last is None:
-        return []
-    turn = match_turn(stretch.survey, after, stretch.turns)
-    if turn is None or turn.start_s < last.end_s:
-        return []
-    # Whoever flies on over the fix for so long has left the hold, and turns for something else.
-    passed_s = float(stretch.survey.time_s[stretch.reading.end])
-    if turn.start_s > passed_s + RACETRACK.late_turn_s:
-        return []
-    motion = stretch.measured.motion
-    track_out = motion.at("track_deg", min(turn.end_s + FRONT.outbound_after_s, float(motion.time_s[-1])))
-    flown_outbound = abs(wrap180(track_out - course_deg - 180.0)) <= FRONT.outbound_within_deg
-    return [LapTurns(turn, None)] if flown_outbound else []

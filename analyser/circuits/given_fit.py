@@ -20,13 +20,15 @@ from analyser.logs.track import FloatArray, Track
 from analyser.motion.survey import Survey, survey_flight
 
 
-def stays_at(track: Track, hold: Hold) -> list[GivenReading]:
-    """Read every stay at one given hold.
+def stays_at(track: Track, hold: Hold, *, course_sd_deg: float = 0.0) -> list[GivenReading]:
+    """Read every stay at one given hold, or at an inferred one.
 
     Parameters
     ----------
     track : Track
     hold : Hold
+    course_sd_deg : float
+        Sigma of the inbound course of an inferred hold.
 
     Returns
     -------
@@ -36,7 +38,7 @@ def stays_at(track: Track, hold: Hold) -> list[GivenReading]:
     return [
         reading
         for view in _views(track, hold)
-        for reading in read_given(view)
+        for reading in read_given(replace(view, course_sd_deg=course_sd_deg))
         if not _is_reversed(reading) and not _goes_to_ground(track, reading)
     ]
 

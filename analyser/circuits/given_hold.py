@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from analyser.circuits.entry_likelihood import most_likely_entry
+from analyser.circuits.entry_recognition import most_likely_entry
 from analyser.circuits.fix_passages import Passage, arrivals_over, inbound_passages
 from analyser.circuits.flown import EntryFlown
 from analyser.circuits.hold_view import HoldView
@@ -154,7 +154,7 @@ def _stay(view: HoldView, passages: list[Passage], before: int) -> GivenReading 
         view,
         side,
         arrival,
-        _is_seen_arriving(view, arrival.index),
+        arrival.index > GIVEN.seen_arriving_s and not _begins_within(view, arrival.index),
         entry,
         tuple(pieces),
         tuple(passages),
@@ -264,8 +264,21 @@ def _straight_s(view: HoldView, leg: tuple[int, int]) -> int:
     return int((rate < GIVEN.orbit_turn_share * view.usual_rate_dps).sum())
 
 
-def _is_seen_arriving(view: HoldView, arrival: int) -> bool:
-    return arrival > 10
+def _begins_within(view: HoldView, first: int) -> bool:
+    """Tell whether the log begins near the fix, flying away, and then turns back to the first passage seen.
+
+    Nobody saw then how the fix was met.
+    """
+    away = view.away_nm[: first + 1]
+    nearest = int(np.argmin(away[: first // 2 + 1]))
+    turned_back = abs(view.off_deg[0]) > 180.0 - GIVEN.within_deg
+    return (
+        nearest == 0
+        and away[0] <= GIVEN.arrival_nm
+        and turned_back
+        and _is_one_lap(view, 0, first)
+        and _straight_s(view, (0, first)) <= GIVEN.entry_leg_share * GIVEN.entry_leg_s
+    )
 
 
 def _longest_leg_s(laps: list[LapPhases]) -> float:

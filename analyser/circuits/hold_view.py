@@ -42,6 +42,8 @@ class HoldView:
         Where the wind blows to, along and across the course, as shares of the airspeed, by the same circle.
     seen : (n,) bool array
         False within a hole of the log, where the way is a guess.
+    course_sd_deg : float
+        Sigma of the inbound course of an inferred hold; 0 for a given one.
     """
 
     hold: Hold
@@ -55,6 +57,7 @@ class HoldView:
     air_off_deg: FloatArray
     drift_share: tuple[float, float]
     seen: NDArray[np.bool_]
+    course_sd_deg: float = 0.0
 
     @property
     def away_nm(self) -> FloatArray:

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from analyser.circuits.candidate_scoring import end_log_odds, reasons_for
 from analyser.circuits.candidate_selection import place_on_earth
+from analyser.circuits.circuit_cutting import inferred_hold
 from analyser.circuits.flown import FlownHold
-from analyser.circuits.given_cutting import inferred_hold
 from analyser.circuits.given_fit import stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.lap_phases import TurnSpan
@@ -177,11 +177,11 @@ def stay_at_loop(track: Track, survey: Survey, loop: Loop) -> tuple[GivenReading
         return None
     start, end = float(survey.time_s[loop.index]), float(survey.time_s[loop.last])
     holds = _hypotheses(track, survey, loop.index, int(loop.lap_s), loop.side)
-    tried = [stay for hold in holds if (stay := _stay(track, hold, start, end))]
+    tried = [stay for hold in holds if (stay := stay_around(track, hold, start, end))]
     best = max(tried, key=lambda stay: stay.evidence, default=None)
     if best is None or not _is_plain(best):
         return None
-    settled = _stay(track, inferred_hold(track, best), start, end)
+    settled = stay_around(track, inferred_hold(track, best), start, end)
     if settled is None or not _is_plain(settled):
         return None
     course_deg = settled.view.hold.inbound_course_true_deg
@@ -248,13 +248,13 @@ def stay_with_more_laps(track: Track, survey: Survey, flown: FlownHold) -> Given
         for hold in _hypotheses(track, survey, index, int(lap_s), flown.hold.side)
         if _is_like(hold, flown)
     ]
-    stays = [_stay(track, hold, begun_s, flown.end_s) for hold in (flown.hold, *holds)]
+    stays = [stay_around(track, hold, begun_s, flown.end_s) for hold in (flown.hold, *holds)]
     whole = sum(circuit.complete for circuit in flown.circuits)
     more = [s for s in stays if s and len(s.laps) > whole and _is_of_one_hold(s)]
     best = max(more, key=lambda stay: stay.evidence, default=None)
     if best is None:
         return None
-    settled = _stay(track, inferred_hold(track, best), begun_s, flown.end_s)
+    settled = stay_around(track, inferred_hold(track, best), begun_s, flown.end_s)
     kept = settled is not None and len(settled.laps) >= len(best.laps) and _is_of_one_hold(settled)
     # Between chords, a lap begun over an inferred fix and broken off looks like a way out of the hold: it is not told.
     return replace(settled if kept and settled is not None else best, broken=None)
@@ -313,9 +313,24 @@ def _hypotheses(track: Track, survey: Survey, index: int, lap_s: int, side: int)
     return holds
 
 
-def _stay(track: Track, hold: Hold, start_s: float, end_s: float) -> GivenReading | None:
-    """Return the stay at a hypothesis that this stretch is part of."""
-    stays = [s for s in stays_at(track, hold) if s.start_s < end_s and start_s < s.end_s]
+def stay_around(
+    track: Track, hold: Hold, start_s: float, end_s: float, *, course_sd_deg: float = 0.0
+) -> GivenReading | None:
+    """Return the stay at an inferred hold that a stretch is part of; None where it cuts no lap there.
+
+    Parameters
+    ----------
+    track : Track
+    hold : Hold
+    start_s, end_s : float
+    course_sd_deg : float
+        Sigma of its inbound course.
+    """
+    stays = [
+        s
+        for s in stays_at(track, hold, course_sd_deg=course_sd_deg)
+        if s.start_s < end_s and start_s < s.end_s
+    ]
     return max(stays, key=lambda stay: stay.evidence, default=None)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analyser.circuits.flown import Circuit, Entry, Turn
+from analyser.circuits.flown import Circuit, Entry
 from analyser.circuits.frame import HoldFrame, nearest_passage
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.lap_phases import LapPhases
@@ -12,7 +12,6 @@ from analyser.circuits.thresholds import GIVEN, NOTICES
 from analyser.holds.definition import Hold
 from analyser.logs.track import Notice
 from analyser.motion.estimate import Measured
-from analyser.motion.motion import Motion
 
 
 def given_notices(
@@ -98,42 +97,5 @@ def _lap_notices(
     if back.start_s - out.end_s < GIVEN.no_leg_s:
         notices.append(
             Notice("no-outbound-leg", f"{named}: there was no outbound leg, the wings never came level")
-        )
-    return notices
-
-
-def circuit_notices(
-    motion: Motion, turns: Sequence[Turn], circuits: Sequence[Circuit], entry: Entry | None, *, circles: bool
-) -> list[Notice]:
-    """Say what is odd about circuits: holes of the log in them, whole circles flown within, an entry unseen.
-
-    Parameters
-    ----------
-    motion : Motion
-    turns : sequence of Turn
-    circuits : sequence of Circuit
-    entry : Entry or None
-    circles : bool
-        Whether whole circles are worth a word: not where two turns were flown as one.
-
-    Returns
-    -------
-    list of Notice
-    """
-    notices = []
-    for circuit in circuits:
-        lost = float(motion.in_hole[motion.span(circuit.start_s, circuit.end_s)].sum())
-        if lost >= NOTICES.least_hole_s:
-            said = (
-                f"circuit {circuit.number}: the log has a hole of {lost:.0f} s; what lies in it is not judged"
-            )
-            notices.append(Notice("hole-in-circuit", said))
-        within = [t for t in turns if circuit.start_s < t.start_s < circuit.end_s]
-        if circles and any(abs(t.heading_change_deg) > NOTICES.circle_deg for t in within):
-            said = f"circuit {circuit.number}: a full circle was flown within it"
-            notices.append(Notice("circle-in-circuit", said))
-    if entry is None:
-        notices.append(
-            Notice("entry-not-recorded", "the log begins inside the hold: the entry cannot be judged")
         )
     return notices

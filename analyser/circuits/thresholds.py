@@ -75,6 +75,8 @@ class GivenThresholds:
     farthest_nm: float = 22.0
     #: An arrival passes the fix within this, NM (as ``met_nm``).
     arrival_nm: float = 1.5
+    #: … and is seen from so long before, seconds.
+    seen_arriving_s: int = 10
     #: Between two visits to the fix the distance grows and falls again by this much, NM.
     between_visits_nm: float = 0.3
     #: An entry's leg is no longer than the greater of these: seconds, or so many times the longest outbound leg of
@@ -139,9 +141,16 @@ GIVEN = GivenThresholds()
 
 
 @dataclass(frozen=True)
-class EntryLikelihoodThresholds:
-    """Which entry was flown at a given hold."""
+class EntryThresholds:
+    """Which entry was flown."""
 
+    #: An entry lasts no longer than this from the fix to the first circuit, seconds; its turn back turns through more
+    #: than this, degrees.
+    longest_entry_s: float = 420.0
+    least_turn_back_deg: float = 100.0
+    #: The heading over the fix is read just before it, so that the turn has not begun: seconds before.
+    heading_from_s: float = 7.0
+    heading_to_s: float = 2.0
     #: The sectors: headings so far short of the outbound course, towards the holding side, ask for an offset entry, and
     #: so far beyond it for a parallel one (US Navy P-821, fig. 3-8; AIM 5-3-8). Within 5° of a border either is right,
     #: and the heading itself is known no better, one sigma, degrees.
@@ -157,6 +166,8 @@ class EntryLikelihoodThresholds:
             "direct": {"offset": 0.015, "direct": 0.9, "parallel": 0.08, "other": 0.005},
         }
     )
+    #: The courses that an inferred hold may have are tried so many sigmas off.
+    course_off_sd: tuple[float, ...] = (-3.0, -2.5, -2.0, -1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0)
     #: So many of those who come to a hold fly its entry and no lap.
     entry_alone: float = 0.05
     #: The hand of a turn back is misread so often; where the log hides it, it is any.
@@ -198,7 +209,7 @@ class EntryLikelihoodThresholds:
     stray_leg: float = 0.01
 
 
-ENTRIES = EntryLikelihoodThresholds()
+ENTRY = EntryThresholds()
 
 
 @dataclass(frozen=True)
@@ -603,51 +614,15 @@ DETECTION = TurnDetectionThresholds()
 
 
 @dataclass(frozen=True)
-class EntryThresholds:
-    """The entry of an inferred hold."""
-
-    #: An entry lasts no longer than this from the fix to the first circuit.
-    longest_entry_s: float = 420.0
-    #: Its passage of the fix is looked for this long before its turn back, and longer where the aircraft was still
-    #: flying away at the beginning of that: distance legs take minutes.
-    looks_s: tuple[float, float] = (210.0, 420.0)
-    #: The fix is met within this distance on arrival, or within this share of the turn's diameter.
-    fix_met_nm: float = 0.9
-    #: The heading over the fix is read just before it, so that the turn has not begun: seconds before.
-    heading_from_s: float = 7.0
-    heading_to_s: float = 2.0
-    #: The turn back of an entry: more than this, and less than a circle.
-    least_turn_back_deg: float = 100.0
-    #: An offset leg diverges to the holding side at least this much from the outbound course …
-    least_offset_deg: float = 12.0
-    #: … an entry leg lies within this of it, either way …
-    widest_leg_deg: float = 75.0
-    #: … and is flown at least this long …
-    shortest_leg_s: float = 15.0
-    #: … and no longer than so many times the first circuit's outbound leg and so much, or than the last of these:
-    #: what passed the fix long before and then turned back was leaving another hold, or flying a procedure turn.
-    longest_leg_share: float = 1.8
-    longer_leg_s: float = 45.0
-    least_limit_s: float = 110.0
-
-
-ENTRY = EntryThresholds()
-
-
-@dataclass(frozen=True)
 class CircuitCuttingThresholds:
     """Laps cut into circuits."""
 
-    #: The fix is looked for up to this long after the outbound turn began: a pilot may turn early.
-    late_look_s: float = 20.0
     #: A turn that began this long before the fix, and goes on past it, was begun to meet the course.
     still_turning_s: float = 8.0
     #: A passage seen roughly is looked for so long before and after, seconds.
     passing_s: float = 12.0
     #: Wings level is not heading steady: this much of a leg's ends is left out of its mean heading, seconds.
     settle_s: float = 3.0
-    #: After the last circuit the fix is looked for this long at most.
-    last_look_s: float = 300.0
     #: A leg broken off is followed for this long at most.
     broken_leg_s: float = 150.0
     #: Where positions are chords, half a circle less the drift corrections of both legs, degrees: what a turn lacks of
@@ -802,15 +777,11 @@ INFERENCE = InferenceThresholds()
 
 @dataclass(frozen=True)
 class SearchThresholds:
-    """How much is measured with a hold, and what a lap broken off is."""
+    """How much is measured with a hold."""
 
     #: How much of the flight before and after the laps is measured with them: the entry, and the departure.
     before_s: float = 480.0
     after_s: float = 180.0
-    #: A lap broken off was begun if the aircraft flew outbound within this of the reciprocal, degrees, when its wings
-    #: had been level for so many seconds.
-    outbound_within_deg: float = 50.0
-    outbound_after_s: float = 8.0
 
 
 FRONT = SearchThresholds()
@@ -820,9 +791,8 @@ FRONT = SearchThresholds()
 class NoticeThresholds:
     """What is worth a word."""
 
-    #: A hole of at least this in a circuit is spoken of, seconds; and a turn of at least this is a whole circle.
+    #: A hole of at least this in a circuit is spoken of, seconds.
     least_hole_s: float = 5.0
-    circle_deg: float = 310.0
 
 
 NOTICES = NoticeThresholds()
