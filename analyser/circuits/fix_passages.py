@@ -63,12 +63,15 @@ class _SeenPassage:
         Whether it crosses the perpendicular through the fix.
     width_nm : float or None
         How wide the circle is that the way is part of; None where it is of none, and surely ends a lap.
+    place_nm : complex
+        Where it passes: along the course, and right of it as the imaginary part.
     """
 
     passage: Passage
     nearest_nm: float
     crosses: bool
     width_nm: float | None
+    place_nm: complex
 
 
 def _seen_passage(view: HoldView, way: tuple[int, int]) -> _SeenPassage | None:
@@ -78,7 +81,8 @@ def _seen_passage(view: HoldView, way: tuple[int, int]) -> _SeenPassage | None:
         return None
     nearest = float(view.away_nm[first : last + 1].min())
     crosses = float(view.along_nm[first : last + 1].max()) >= 0.0
-    return _SeenPassage(passage, nearest, crosses, _circle_width_nm(view, first, last))
+    place = complex(view.along_nm[passage.index], view.cross_nm[passage.index])
+    return _SeenPassage(passage, nearest, crosses, _circle_width_nm(view, first, last), place)
 
 
 def _likeliest(seen: list[_SeenPassage], circle_s: float) -> list[_SeenPassage]:
@@ -93,14 +97,13 @@ def _likeliest(seen: list[_SeenPassage], circle_s: float) -> list[_SeenPassage]:
     if len(sure) == len(seen):
         return seen
     usual_nm = float(np.median([one.passage.miss_nm for one in sure])) if sure else 0.0
-    gains = [_gain(one, usual_nm) for one in seen]
     at = [one.passage.index for one in seen]
     times = [max(b - a - n * circle_s, 1.0) for a, b, n in _spans(at, [one.width_nm for one in seen])]
     if not times:
         return seen
     tried = np.quantile(times, np.linspace(0.0, 1.0, min(len(times), GIVEN.rhythm_times)), method="nearest")
     found = [
-        _best_passages(seen, gains, circle_s, usual_s, spread)
+        _best_passages(seen, usual_nm, circle_s, usual_s, spread)
         for usual_s in sorted(set(tried.tolist()))
         for spread in GIVEN.rhythm_sd
     ]
@@ -118,19 +121,25 @@ def _spans(at: list[int], widths: list[float | None]) -> list[tuple[int, int, in
     return spans
 
 
-def _gain(one: _SeenPassage, usual_nm: float) -> float:
-    """Return how much more speaks for a lap's end than for a circle within a lap, by where it passes: a log of odds."""
+def _gain(one: _SeenPassage, before: _SeenPassage | None, usual_nm: float) -> float:
+    """Return how much more speaks for a lap's end than for a circle within a lap, by where it passes: a log of odds.
+
+    Who drifts away passes near where he passed before, and no longer near the fix.
+    """
     if one.width_nm is None:
         return 0.0
     if not one.crosses:
         return -GIVEN.circle_short_odds
     usual_nm = min(usual_nm, GIVEN.circle_most_share * one.width_nm)
     spread = float(np.hypot(GIVEN.circle_miss_share * one.width_nm, usual_nm))
-    return GIVEN.circle_rare_odds - 0.5 * (one.nearest_nm / spread) ** 2
+    away = one.nearest_nm
+    if before is not None:
+        away = min(away, max(abs(one.place_nm - before.place_nm), GIVEN.circle_drift_share * away))
+    return GIVEN.circle_rare_odds - 0.5 * (away / spread) ** 2
 
 
 def _best_passages(
-    seen: list[_SeenPassage], gains: list[float], circle_s: float, usual_s: float, spread: float
+    seen: list[_SeenPassage], usual_nm: float, circle_s: float, usual_s: float, spread: float
 ) -> tuple[float, list[_SeenPassage]]:
     """Return what speaks most for a choice of passages, laps taking a given time and spread, and the choice."""
     # Of one lap nobody can tell whether it is like the others.
@@ -139,14 +148,16 @@ def _best_passages(
     came: list[int | None] = []
     for last, one in enumerate(seen):
         # Begun here, with what came before taken for circles before the hold.
-        total, via = (begun, None) if all(o.width_nm is not None for o in seen[:last]) else (-np.inf, None)
+        total, via = -np.inf, None
+        if all(other.width_nm is not None for other in seen[:last]):
+            total = begun + _gain(one, None, usual_nm)
         for first in range(last - 1, -1, -1):
             took_s = one.passage.index - seen[first].passage.index - (last - first - 1) * circle_s
-            fits = _fits(took_s, usual_s, spread) + best[first]
+            fits = best[first] + _fits(took_s, usual_s, spread) + _gain(one, seen[first], usual_nm)
             total, via = (fits, first) if fits > total else (total, via)
             if seen[first].width_nm is None or last - first > GIVEN.most_circles:
                 break
-        best.append(total + gains[last])
+        best.append(total)
         came.append(via)
     surely = max((i for i, one in enumerate(seen) if one.width_nm is None), default=0)
     at: int | None = max(range(surely, len(seen)), key=lambda i: best[i])

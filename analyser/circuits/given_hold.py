@@ -252,10 +252,8 @@ def _is_same_turn(view: HoldView, first: int, last: int) -> bool:
     turned = abs(view.turned_deg(first, last))
     if last - first <= GIVEN.shortest_lap_s and turned < GIVEN.shortest_lap_deg:
         return True
-    rate = np.sign(view.turned_deg(first, last)) * view.rate_dps[first:last]
-    turning = rate > GIVEN.orbit_turn_share * view.usual_rate_dps
-    begun = int(np.argmax(turning))
-    return turned < GIVEN.same_turn_deg and float(turning[begun:].mean()) > GIVEN.same_turn_share
+    alone_s = GIVEN.same_turn_slack * turned / view.usual_rate_dps + GIVEN.same_turn_begun_s
+    return turned < GIVEN.same_turn_deg and last - first <= alone_s
 
 
 def _straight_s(view: HoldView, leg: tuple[int, int]) -> int:

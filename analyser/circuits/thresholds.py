@@ -49,11 +49,13 @@ class GivenThresholds:
     orbit_pause_s: int = 3
     #: Whether a circle was flown within a lap, or is the two turns of laps without legs over the fix. The latter is the
     #: likelier by this, as the log of the odds, where it meets the fix; it passes the fix by no more than this share
-    #: of the circle's width, one sigma, or as the other passages do, up to the next share; and a circle that never
-    #: crosses the perpendicular through the fix ends no lap.
+    #: of the circle's width, one sigma, or as the other passages do, up to the next share; who drifts away
+    #: passes as near to where he passed before, and that counts, down to the share after of what he misses the fix by;
+    #: and a circle that never crosses the perpendicular through the fix ends no lap.
     circle_rare_odds: float = 2.5
     circle_miss_share: float = 0.25
     circle_most_share: float = 0.3
+    circle_drift_share: float = 0.6
     circle_short_odds: float = 4.0
     #: One pilot's laps take about as long, give or take one of these shares, one sigma, but for those that something
     #: befell, which speak against it by no more than the second; so many circles within one lap are thought of, and so
@@ -65,11 +67,12 @@ class GivenThresholds:
     #: What passes the fix again after less time, seconds, and less turning, degrees, was not round yet.
     shortest_lap_s: int = 60
     shortest_lap_deg: float = 200.0
-    #: … nor was what met the perpendicular again in the turn begun over the fix, which is no whole circle by then,
-    #: degrees, and hardly ever level in so many seconds: this share of it turns.
+    #: … nor was what met the perpendicular again in the turn begun over the fix: no whole circle by then, degrees, and
+    #: flown in hardly more time than such a turn takes, by this share and so many seconds.
     same_turn_s: int = 150
     same_turn_deg: float = 300.0
-    same_turn_share: float = 0.85
+    same_turn_slack: float = 1.2
+    same_turn_begun_s: float = 15.0
     #: Longest lap, seconds, and farthest from the fix, NM: a 10 NM leg against a gale fits in; a journey does not.
     longest_lap_s: float = 1200.0
     farthest_nm: float = 22.0
