@@ -14,8 +14,10 @@ from tests.planted.untidy import UNTIDY
 
 #: Points for a flight with nothing planted, and at most by the worst severity: the caps as the trade has them.
 LEAST_PERFECT = 95.0
-MOST = {"unsafe": 59.0, "below standard": 79.0, "improve": 89.0, "good": 100.0}
-GRADES = {"unsafe": (1, 1), "below standard": (1, 2), "improve": (3, 4), "good": (4, 5)}
+MOST = {"unsafe": 59.0, "below standard": 79.0, "improve": 89.0, "remark": 95.0, "good": 100.0}
+GRADES = {"unsafe": (1, 1), "below standard": (1, 2), "improve": (3, 4), "remark": (4, 5), "good": (4, 5)}
+#: What is recommended and not asked for (FAA AIM 5-3-8 j.3) is remarked on, and fails nobody.
+FOUND_AS = {"remark": "improve"}
 
 
 @dataclass(frozen=True)
@@ -36,8 +38,9 @@ class Examined:
         # Advice within every tolerance is no fault found.
         minor = planted.severity == "good" and first.severity == "improve" and not first.outside
         severity = "good" if minor else first.severity
-        if severity != planted.severity:
-            found.append(f"{first.severity} ({first.kind}), expected {planted.severity}")
+        expected = FOUND_AS.get(planted.severity, planted.severity)
+        if severity != expected:
+            found.append(f"{first.severity} ({first.kind}), expected {expected}")
         if planted.severity != "good" and first.kind not in planted.first:
             found.append(f"first {first.kind}, expected {' or '.join(planted.first)}")
         if planted.severity != "good" and judged.verdict[0] != first.sentence and first.severity != "improve":

@@ -110,3 +110,15 @@ def test_one_lap_badly_met_is_found_where_the_hold_is_given(index: int) -> None:
     (found,) = search(seen_track(see(flight, case.receiver, case.plan.seed), "one lap"), [hold]).holds
     assert found.given
     assert len(found.circuits) == 1
+
+
+def test_a_racetrack_that_cannot_be_cut_is_shown(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Laps that no hold of their own can cut are not lost without a word."""
+    flown = drawn(WAY_IN, [*laps(2, 1), *straight(200)])
+    assert search(flown).holds
+    monkeypatch.setattr("analyser.circuits.find.stay_around", lambda *_, **__: None)
+    monkeypatch.setattr("analyser.circuits.find.stay_at_loop", lambda *_, **__: None)
+    found = search(flown)
+    assert not found.holds and found.possible
+    assert any("from one passage of its fix to the next" in said for said in found.possible[0].speaks_against)
+    assert "no-lap-cut" in [one.code for one in found.reasons]

@@ -27,7 +27,7 @@ from analyser.circuits.possible_holds import (
 )
 from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES
-from analyser.circuits.search_result import PossibleHold, Search, SearchReason
+from analyser.circuits.search_result import Objection, PossibleHold, Search, SearchReason
 from analyser.circuits.survey_turns import turn_runs
 from analyser.circuits.thresholds import FRONT, LOOPS
 from analyser.circuits.turn_detection import find_turns, survey_turn
@@ -52,6 +52,10 @@ def find_holds(track: Track, *given: Hold) -> list[FlownHold]:
     return list(search(track, given).holds)
 
 
+#: Against a racetrack that its own hold cannot cut.
+_UNCUT = Objection("no-lap-cut", "no lap of it leads from one passage of its fix to the next")
+
+
 def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     """Find the holds of a flight, say what may have been one, what was dropped, and how each given hold fits.
 
@@ -73,6 +77,10 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
             _flown(track, survey, reading, _free_span_s(_span_s(survey, reading), spans)) for reading in free
         ]
         found += [flown for flown in cut if flown is not None]
+        uncut = [
+            replace(one, objection=_UNCUT) for one, flown in zip(free, cut, strict=True) if flown is None
+        ]
+        others = [*uncut, *others]
         reasons += [dropped_reason(track, survey, reading) for reading in others]
         perhaps += possible_racetracks(track, survey, others)
     rounds = loops_of(track)

@@ -59,6 +59,8 @@ def possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack])
         against = tuple(objections(survey, reading))
         if any(one.certain for one in against):
             continue
+        if not against and reading.objection:
+            against = (reading.objection,)
         found.append(_of_racetrack(track, survey, reading, against))
     return found
 

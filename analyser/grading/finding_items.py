@@ -141,9 +141,6 @@ def _severity(
     counted = [one for one in where if not (excused and mended and one is judged.circuits[0])]
     if mended and not counted:
         return "improve", True
-    counted = [one for one in counted if multiple(one.scores[item]) > rule.least_beyond]
-    if not counted:
-        return "improve", mended
     far = any(multiple(one.scores[item]) > rule.beyond_tolerances for one in counted)
     often = len(counted) >= rule.consistent_share * len(seen)
     return ("below standard" if far or often or not mended else "improve"), mended

@@ -52,7 +52,8 @@ def hand_findings(judged: JudgedHold) -> list[Finding]:
 def _near(judged: JudgedHold) -> str:
     """Say how near the fix was met: the nearest of the passages at the circuits' ends."""
     misses = [one.measures.fix_miss_nm for one in judged.circuits if one.measures.fix_miss_nm is not None]
-    return f"{min(misses):.1f} NM round this fix" if misses else "round this fix"
+    nearest = f"{min(misses):.1f}" if misses else "0.0"
+    return "round this fix" if nearest == "0.0" else f"{nearest} NM from this fix at the nearest"
 
 
 def long_outbound(judged: JudgedHold) -> Finding | None:

@@ -141,8 +141,6 @@ class BelowStandard(Sourced):
         Outside on so many of the circuits is consistent.
     beyond_tolerances : float
         Outside by so many tolerances is too far even once.
-    least_beyond : float
-        Outside by no more tolerances than this is not below the standard.
     excuse_measuring_circuit : bool
         Whether the first circuit's wind correction, timing and track are excused where later ones put them right.
     """
@@ -151,7 +149,6 @@ class BelowStandard(Sourced):
     consistent_share: float
     beyond_tolerances: float
     excuse_measuring_circuit: bool
-    least_beyond: float = 1.1
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -185,7 +185,7 @@ TABLE = (
     ),
     Planted(
         "offset flown for parallel, FAA",
-        "improve",
+        "remark",
         ("entry",),
         Fault(),
         Scene(entry="offset", asked="parallel", rules="faa"),
