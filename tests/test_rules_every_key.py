@@ -84,6 +84,16 @@ MAKERS = {
         f"drawn {number}": lambda number=number: (_planted(*drawn(number)), None)
         for number in (5, 34, 36, 60, 61)
     },
+    "to a radial": lambda: (
+        _planted(
+            Scene(leg_nm=4.0, tas_kt=150.0),
+            Fault(),
+            lambda hold: replace(
+                hold, leg=LegLimit(None, 4.0, 12.0, towards_station=False), limiting_radial_true_deg=42.0
+            ),
+        ),
+        None,
+    ),
     "no drift": lambda: (_planted(Scene(air=CROSSWIND), Fault(drift="none")), None),
 }
 

@@ -94,8 +94,10 @@ def possible_loops(
     steep = [one for one in free if one[1].is_steep and one not in dipping]
     circling = [one for one in free if one[1].is_circling and one not in dipping and one not in steep]
     legged = [one for one in free if not any(one in other for other in (dipping, steep, circling))]
-    if not legged and not taken and len(circling) <= LOOPS.most_circling:
-        legged, circling = circling, []
+    # Who starts his watch over the fix flies a steep circle and no leg; circles one within another are a thermal.
+    alone = [one for one in steep if one[1].rate_dps * one[1].lap_s <= LOOPS.round_deg[1]]
+    if not legged and not taken and len(steep) == len(alone) <= LOOPS.most_circling - len(circling):
+        legged, circling, steep = [*circling, *alone], [], []
     dropped = [_loop_reason(track, "goes-down-and-up", *one) for one in dipping]
     dropped += [_loop_reason(track, "circles", *one) for one in (*steep, *circling)]
     return [_of_loop(track, *one) for one in legged], dropped

@@ -175,6 +175,10 @@ def _coarse(
     return left + x * (right - left) / sheet.width, low + y * (high - low) / sheet.height
 
 
+#: How far figures reach to either side of their middle on a phone, as a share of the strip.
+_REACH = 0.11
+
+
 def _outside(sheet: Sheet, strip: Strip) -> None:
     """Mark what lay outside: a heavy line, a bar under it, and the worst of each circuit in figures."""
     _, _, low, high = sheet.window
@@ -189,18 +193,25 @@ def _outside(sheet: Sheet, strip: Strip) -> None:
     start, end = sheet.window[:2]
     for spot in sorted(spots, key=lambda one: -abs(one.beyond)):
         # Lettering that would lie over its neighbour says less than none.
-        if len(told) < 5 and all(abs(spot.worst_s - other) > 0.24 * (end - start) for other in told):
-            told.append(spot.worst_s)
-            _worst(sheet, strip, spot)
+        anchor, middle_s = _placed(sheet, spot)
+        if len(told) < 5 and all(abs(middle_s - other) > 0.24 * (end - start) for other in told):
+            told.append(middle_s)
+            _worst(sheet, strip, spot, anchor, middle_s)
 
 
-def _worst(sheet: Sheet, strip: Strip, spot: Outside) -> None:
+def _placed(sheet: Sheet, spot: Outside) -> tuple[str, float]:
+    """Return how the worst's figures are anchored to its time, and the time that their middle comes to."""
+    start, end = sheet.window[:2]
+    reach, place = _REACH * (end - start), (spot.worst_s - start) / (end - start)
+    if place < _REACH:
+        return "start", spot.worst_s + reach
+    return ("end", spot.worst_s - reach) if place > 1.0 - _REACH else ("middle", spot.worst_s)
+
+
+def _worst(sheet: Sheet, strip: Strip, spot: Outside, anchor: str, middle_s: float) -> None:
     """Write the worst in figures, clear of the line on either side of it as far as they reach on a phone."""
     start, end = sheet.window[:2]
-    reach, place = 0.11 * (end - start), (spot.worst_s - start) / (end - start)
-    anchor = "start" if place < 0.11 else "end" if place > 0.89 else "middle"
-    aside = {"start": reach, "middle": 0.0, "end": -reach}[anchor]
-    near = np.abs(strip.time_s - spot.worst_s - aside) <= reach * 1.1
+    near = np.abs(strip.time_s - middle_s) <= _REACH * 1.1 * (end - start)
     near &= ~np.isnan(strip.value)
     higher = spot.beyond > 0
     beside = strip.value[near]
