@@ -183,10 +183,7 @@ def _flown(track: Track, survey: Survey, reading: Racetrack, free_s: tuple[float
 
 def _part(track: Track, start_s: float, end_s: float) -> Track:
     first, last = np.searchsorted(track.time_s, [start_s, end_s])
-    part = slice(int(first), int(last) + 1)
-    channels = {name: values[part] for name, values in track.channels.items()}
-    time_s, lat, lon = track.time_s[part], track.lat_deg[part], track.lon_deg[part]
-    return replace(track, time_s=time_s, lat_deg=lat, lon_deg=lon, channels=channels)
+    return track.take(slice(int(first), int(last) + 1))
 
 
 def _own_hold(track: Track, survey: Survey, reading: Racetrack) -> tuple[Hold | None, float, bool]:

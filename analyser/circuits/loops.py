@@ -82,6 +82,11 @@ class Loop:
         quick = self.rate_dps > REJECTION.most_rate_dps and self.lap_s < LOOPS.circling_s
         return self.laps == 1 and quick
 
+    @property
+    def is_thermal(self) -> bool:
+        """Whether its rate of turn leads round more than once in the time: circles one within another."""
+        return self.is_steep and self.rate_dps * self.lap_s > LOOPS.round_deg[1]
+
 
 def loops(survey: Survey, *, scale_s: float) -> list[Loop]:
     """Find where a stretch of flight came round to the same place, best first; none overlaps another in time.

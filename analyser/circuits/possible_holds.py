@@ -91,15 +91,15 @@ def possible_loops(
     """
     free = [(survey, loop) for survey, loop in found if not _is_taken(survey, loop, taken)]
     dipping = [one for one in free if _dips(*one)]
-    steep = [one for one in free if one[1].is_steep and one not in dipping]
-    circling = [one for one in free if one[1].is_circling and one not in dipping and one not in steep]
-    legged = [one for one in free if not any(one in other for other in (dipping, steep, circling))]
-    # Who starts his watch over the fix flies a steep circle and no leg; circles one within another are a thermal.
-    alone = [one for one in steep if one[1].rate_dps * one[1].lap_s <= LOOPS.round_deg[1]]
-    if not legged and not taken and len(steep) == len(alone) <= LOOPS.most_circling - len(circling):
-        legged, circling, steep = [*circling, *alone], [], []
+    level = [one for one in free if one not in dipping]
+    legged = [one for one in level if not (one[1].is_steep or one[1].is_circling)]
+    circles = sorted((one for one in level if one not in legged), key=lambda one: not one[1].is_steep)
+    few = len(circles) <= LOOPS.most_circling and not any(loop.is_thermal for _, loop in circles)
+    if not legged and not taken and few:
+        # Who starts his watch over the fix flies no leg, and steeply nothing but a circle.
+        legged, circles = circles, []
     dropped = [_loop_reason(track, "goes-down-and-up", *one) for one in dipping]
-    dropped += [_loop_reason(track, "circles", *one) for one in (*steep, *circling)]
+    dropped += [_loop_reason(track, "circles", *one) for one in circles]
     return [_of_loop(track, *one) for one in legged], dropped
 
 

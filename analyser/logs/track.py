@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cached_property
 
@@ -171,6 +171,16 @@ class Track:
     def interval_s(self) -> float:
         """Median seconds between neighbouring samples."""
         return float(np.median(np.diff(self.time_s)))
+
+    def take(self, samples: slice) -> Track:
+        """Return the track with only some samples, its clock as it was."""
+        return replace(
+            self,
+            time_s=self.time_s[samples],
+            lat_deg=self.lat_deg[samples],
+            lon_deg=self.lon_deg[samples],
+            channels={name: values[samples] for name, values in self.channels.items()},
+        )
 
     def channel(self, name: str) -> FloatArray:
         """Return a channel (:data:`CHANNELS`), all NaN where the log has none."""

@@ -238,15 +238,7 @@ def _wild_notice(wild_s: FloatArray) -> Notice:
 def _near(track: Track, start_s: float, end_s: float) -> Track:
     """Cut out a stretch and a little more on both sides: a long log need not be gone through for each hold."""
     first, last = np.searchsorted(track.time_s, [start_s - NEAR_S, end_s + NEAR_S])
-    cut = slice(int(first), int(last))
-    channels = {name: values[cut] for name, values in track.channels.items()}
-    return replace(
-        track,
-        time_s=track.time_s[cut],
-        lat_deg=track.lat_deg[cut],
-        lon_deg=track.lon_deg[cut],
-        channels=channels,
-    )
+    return track.take(slice(int(first), int(last)))
 
 
 def _in_hole(grid_s: FloatArray, time_s: FloatArray) -> NDArray[np.bool_]:
