@@ -5,12 +5,15 @@ from __future__ import annotations
 import shutil
 import textwrap
 import unicodedata
+from collections.abc import Mapping
 from typing import Any
 
-from analyser.grading.wording import Number
+from analyser.grading.wording import Number, count
 
 #: Columns that a paragraph is folded at where there is no terminal, and the most that are read with ease.
 WIDTH = 96
+#: So many findings are said beside the first; all of them stand on the page.
+_BESIDE = 2
 #: A line that begins so is a path, and stays whole.
 _PATH = "  page: "
 
@@ -83,8 +86,24 @@ def _hold(hold: dict[str, Any]) -> list[str]:
         said.append(plain(hold["capped"]["sentence"]))
     if hold["ungraded"]:
         said.append(plain(hold["ungraded"]))
-    said.append(plain(hold["verdict"]))
+    first = foremost(hold)
+    said += [plain(one["sentence"]) for one in first] or [plain(hold["verdict"])]
+    work = hold["work_on_first"] or ""
+    if work:
+        said.append(f"work on first: {plain(work)}")
+    more = sum(one not in first and one["sentence"] not in work for one in hold["findings"])
+    if more:
+        said.append(f"and {count(more, 'more finding')} on the page")
     return said
+
+
+def foremost(hold: Mapping[str, Any]) -> list[Any]:
+    """Choose the findings that are said first: the worst, and the next two that the advice does not say already."""
+    worst, *others = hold["findings"] or [None]
+    if worst is None:
+        return []
+    work = hold["work_on_first"] or ""
+    return [worst, *[one for one in others if one["sentence"] not in work][:_BESIDE]]
 
 
 def _origin(hold: dict[str, Any]) -> str:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
 
+from analyser.summary import summary
 from tests.work_flights import flight, write_gpx
 
 
@@ -77,6 +79,27 @@ def test_a_summary_explains_its_letters_where_they_are_met_first(program, lesson
     assert "°M (magnetic)" in said
     assert said.index("(magnetic)") == said.index("°M") + 3
     assert "TAS" not in said and "true airspeed" in said
+
+
+def test_a_summary_says_the_worst_and_the_next_two_and_how_many_more_there_are(program, lesson):
+    program(lesson)
+    document = json.loads(Path("reports/lesson.json").read_text(encoding="utf-8"))
+    hold = document["holds"][0]
+    like = hold["findings"][0]
+    words = ["Worst.", "Said by the advice.", "Second.", "Third.", "Fourth.", "Fifth."]
+    hold["findings"] = [{**like, "sentence": one} for one in words]
+    hold["work_on_first"] = "Do this. Said by the advice."
+    lines = [line.strip() for line in summary(document, "there.html").splitlines()]
+    assert lines[lines.index("Worst.") :] == [
+        "Worst.",
+        "Second.",
+        "Third.",
+        "work on first: Do this. Said by the advice.",
+        "and two more findings on the page",
+        "page: there.html",
+    ]
+    hold["findings"], hold["work_on_first"] = hold["findings"][:1], None
+    assert summary(document, "there.html").splitlines()[-2:] == ["  Worst.", "  page: there.html"]
 
 
 def test_a_log_that_is_cut_off_is_said_on_the_terminal(program, lesson):

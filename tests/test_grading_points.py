@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from analyser.debrief import debrief_track
 from analyser.errors import SettingsError
+from analyser.grading.finding_items import item_findings
 from analyser.grading.judge import judge_hold
 from analyser.grading.parts import Part, points_of
 from analyser.grading.score import mean_points, scored
@@ -67,7 +68,9 @@ def test_nothing_is_judged_that_is_less_sure_than_its_tolerance():
     assert score(2.5).points is not None
     unsure = score(2.51)
     assert (unsure.points, unsure.verdict, unsure.value) == (None, "not judged", 12.0)
-    assert "known only to" in unsure.note
+    assert "known only to ±5.1 s" in unsure.note
+    assert "known only to ±260 s" in score(130.0).note
+    assert score(math.inf).note == "the log does not say"
     assert score(math.nan).verdict == "not judged"
     assert scored(SCORING, value=math.nan, target=0.0, tolerance=1.0, unit="s", sd=0.0).points is None
 
@@ -294,3 +297,36 @@ def test_a_lap_broken_off_is_not_counted_as_flown():
     one = flown(Scene(circuits=2, ending="outbound"), Fault())
     (hold,) = debrief_track(one.track, hold=one.hold, rules="icao").holds
     assert "One circuit, and one circuit broken off." in hold.judged.verdict
+
+
+@pytest.mark.parametrize(
+    ("item", "score", "said"),
+    [
+        (
+            "steadiness",
+            scored(SCORING, value=3.04, target=0.0, tolerance=3.0, unit="°", sd=0.1),
+            "just over 3°",
+        ),
+        ("steadiness", scored(SCORING, value=4.04, target=0.0, tolerance=3.0, unit="°", sd=0.1), "by 4°"),
+        (
+            "timing",
+            scored(SCORING, value=0.2, target=60.0, tolerance=10.0, unit="s", sd=1.0),
+            "no outbound leg",
+        ),
+        (
+            "timing",
+            scored(SCORING, value=0.8, target=60.0, tolerance=10.0, unit="s", sd=1.0),
+            "1 s outbound from",
+        ),
+    ],
+)
+def test_what_is_outside_is_not_said_with_a_number_within_nor_a_leg_of_no_time(item, score, said):
+    judged = judge_hold(fly(Plan()), ICAO, ACS)
+    circuit = judged.circuits[0]
+    circuit = replace(
+        circuit,
+        scores={**circuit.scores, item: score},
+        terms=replace(circuit.terms, clock="wings level"),
+    )
+    (found,) = (one for one in item_findings(replace(judged, circuits=(circuit,))) if one.kind == item)
+    assert said in found.sentence

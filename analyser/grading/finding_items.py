@@ -52,6 +52,8 @@ def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
     return f"{where} carried {carried} the drift correction it needed: {-more:.0f}° less of it was right."
 
 
+#: A leg from wings level that is said as no second is none, seconds.
+_NO_LEG_S = 0.5
 #: Items that the first circuit, which measures the wind, may miss.
 _MEASURED_FIRST = ("timing", "wind_correction", "track")
 #: What a mended fault is followed by.
@@ -168,8 +170,13 @@ def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) 
     asked = (
         f"the first is flown for {band}" if terms.timed == "first outbound" else f"this wind asked for {band}"
     )
+    flew = (
+        "no outbound leg between the turns"
+        if terms.clock == "wings level" and score.value < _NO_LEG_S
+        else f"{about}{time} outbound from {SINCE[terms.clock]}"
+    )
     return (
-        f"{on} you flew {about}{time} outbound from {SINCE[terms.clock]}; {asked}.",
+        f"{on} you flew {flew}; {asked}.",
         f"outbound leg {up_to(numbers)}{abs(off):.0f} s {'long' if off > 0 else 'short'}",
     )
 
@@ -227,7 +234,7 @@ _LIKE_DEG = 3.0
 def _steadiness(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
     score = worst.scores["steadiness"]
     words = (
-        f"{judged.on(worst)} the bank wandered by {score.value:.0f}° in the turns; "
+        f"{judged.on(worst)} the bank wandered by {passed(score, '°')} in the turns; "
         f"±{score.tolerance:.0f}° is allowed."
     )
     return words, "unsteady bank"

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from analyser.grading.wording import at_least
 from analyser.rules.scoring import Scoring
 
 #: "within": the deviation is no larger than the tolerance. "outside": it is larger. "not judged": the log
@@ -101,10 +102,12 @@ def scored(
     )
     if not math.isfinite(off):
         return replace(known, value=None, deviation=None)
+    if not math.isfinite(sd):
+        return known
     if not 2.0 * sd <= tolerance:
-        space = "" if unit == "°" else " "
-        why = f"known only to ±{2 * sd:.2g}{space}{unit} (two sigma), where ±{tolerance:g}{space}{unit} is allowed"
-        return replace(known, note=why)
+        unit = unit if unit == "°" else f" {unit}"
+        known_to = f"known only to ±{at_least(2 * sd)}{unit} (two sigma)"
+        return replace(known, note=f"{known_to}, where ±{tolerance:g}{unit} is allowed")
     verdict: Verdict = "within" if abs(off) <= tolerance else "outside"
     return replace(known, points=scoring.points.points(off, tolerance), verdict=verdict, note=note)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -135,6 +136,12 @@ def share_of(share: float) -> str:
         Zero or more.
     """
     return min(_SHARES, key=lambda one: abs(one[0] - share))[1]
+
+
+def at_least(value: float) -> str:
+    """Write a positive value in two figures, rounded up, so that it is never said to be less than it is: ``"5.1"``."""
+    step = 10.0 ** min(math.floor(math.log10(value)) - 1, 0)
+    return f"{math.ceil(value / step - 1e-9) * step:.{max(-round(math.log10(step)), 0)}f}"
 
 
 def with_article(words: str) -> str:

@@ -119,7 +119,10 @@ def _sampling(errors: TrackErrors) -> str:
         said.append(f"its times wander by about {errors.time_jitter_s:.1f} s")
     said.append(f"positions scatter by about {max(errors.position_noise_m, 0.1):.1f} m from sample to sample")
     if errors.time_step_s and errors.position_step_m:
-        said.append(f"written to {errors.time_step_s:g} s and {errors.position_step_m:.2g} m")
+        step_m = errors.position_step_m
+        said.append(
+            f"written to {errors.time_step_s:g} s and {f'{step_m:.2g}' if step_m < 10.0 else f'{step_m:.0f}'} m"
+        )
     return "; ".join(said)
 
 

@@ -10,9 +10,8 @@ from typing import Any
 from markupsafe import Markup
 
 from analyser.pages.marks import turnable
+from analyser.summary import foremost
 
-#: So many further findings stand under the first; all of them have a section of their own.
-_BESIDE = 2
 #: Behind what is to be done follows by which rule it is found next time.
 _RULE = re.compile(r"(?<=[.!?])\s+(?=(?:The rule|Rule)\b)")
 
@@ -70,16 +69,14 @@ def opening(document: Mapping[str, Any]) -> Opening:
     found, variation = document["findings"], document["variation"]
     spoken_of = [course for one in found for course in one["directions_true"]]
     said = tuple(_said(one, variation) for one in found)
-    first = said[0] if said else None
     work = document["work_on_first"] or ""
     do, *why = _RULE.split(work, maxsplit=1)
-    # What is told to be done stands under its own heading; said twice it would only be longer.
-    others = [one for one, raw in zip(said[1:], found[1:], strict=True) if raw["sentence"] not in work]
+    foremost_said = [_said(one, variation) for one in foremost(document)]
     # A finding that praises does not point at a circuit's fault: the whole hold is shown then.
     pointed = found[0]["circuits"] if found and found[0]["severity"] != "good" else []
     return Opening(
-        first,
-        tuple(others[:_BESIDE]),
+        foremost_said[0] if foremost_said else None,
+        tuple(foremost_said[1:]),
         said,
         turnable(do, variation, spoken_of) if do else None,
         turnable(why[0], variation, spoken_of) if why else None,
