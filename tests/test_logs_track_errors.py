@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from analyser.logs.clean import tracks
+from analyser.logs.raw import Content, RawFlight
 from analyser.logs.track_errors import TrackErrors, track_errors, true_samples
 
 METRES_PER_DEGREE = 111_195.0
@@ -115,6 +117,32 @@ def test_rounding_is_not_taken_for_rows_made_up() -> None:
     assert not found.interpolated
     assert found.position_step_m == pytest.approx(1.11)
     assert found.time_step_s == 1.0
+
+
+def test_coarse_rounding_is_noise_though_a_leg_along_a_meridian_shows_none() -> None:
+    """A uniform error of 0.001° has a sigma of 0.001° / √12: 32 m of latitude."""
+    time_s = np.arange(0.0, 900.0, 2.0)
+    found = errors_of(time_s, *racetrack(time_s), digits=3)
+    assert found.position_noise_m == pytest.approx(32.0, rel=0.1)
+    assert found.untidy
+
+
+@pytest.mark.parametrize("way_deg", [0.0, 40.0, 200.0])
+def test_a_rounded_position_stands_for_the_middle_of_its_time(way_deg: float) -> None:
+    """The first row of a run would lie ahead of the aircraft by half a step, there and back: as if the clock were."""
+    time_s = np.arange(0.0, 600.0)
+    east, north = 45.0 * time_s * np.sin(np.radians(way_deg)), 45.0 * time_s * np.cos(np.radians(way_deg))
+    lat, lon = places(east, north, digits=3)
+    flight = RawFlight(time_s=time_s.copy(), lat_deg=lat, lon_deg=lon, dated=False, channels={})
+    (track,) = tracks([flight], Content("rounded.csv", b""), "table", "0" * 64)
+    assert any(notice.code == "position-rounded" for notice in track.notices)
+    first = np.flatnonzero((lat != lat[0]) | (lon != lon[0]))[0]
+    inner = slice(2, -2)
+    at_s = track.time_s[inner] + 0.5 * (first - 1)
+    seen_north = (track.lat_deg[inner] - 10.0) * METRES_PER_DEGREE
+    seen_east = (track.lon_deg[inner] - 20.0) * METRES_PER_DEGREE * np.cos(np.radians(10.0))
+    ahead = (seen_east * np.sin(np.radians(way_deg)) + seen_north * np.cos(np.radians(way_deg))) - 45.0 * at_s
+    assert abs(np.mean(ahead)) < 8.0
 
 
 def test_too_few_rows_say_nothing() -> None:

@@ -13,7 +13,7 @@ from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, displacements, of
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, left_out
 from analyser.logs.track import Notice
-from analyser.logs.track_errors import track_errors
+from analyser.logs.track_errors import decimal_step, track_errors
 
 BoolArray = NDArray[np.bool_]
 
@@ -21,6 +21,8 @@ BoolArray = NDArray[np.bool_]
 _ZERO_DEG = 0.01
 #: Moving faster than this a repeated position is a stale one, knots.
 _MOVING_KT = 25.0
+#: From a rounded position to the next one it is no farther than this many steps of the rounding: a diagonal and a half.
+_NEXT_PLACE = 2.2
 #: A sample farther than this from the line between its neighbours may be a spike, metres …
 _OFF_LINE_M = 60.0
 #: … widened by what an acceleration of about 3 g does between samples, m/s².
@@ -129,7 +131,8 @@ def drop_held(flight: RawFlight) -> RawFlight:
     """Drop repeats of a position while the aircraft moved on: slower receivers, and frozen ones.
 
     A run of equal positions that ends with a step too long for the last interval alone was held; its first
-    sample is real, the others say nothing. An aircraft that is parked keeps its samples.
+    sample is real, the others say nothing. A run that ends with a step to the next place that the log's digits can
+    write was rounded: it stands for the middle of its time. An aircraft that is parked keeps its samples.
 
     Parameters
     ----------
@@ -155,6 +158,10 @@ def drop_held(flight: RawFlight) -> RawFlight:
     moved = np.hypot(east, north) / span > _MOVING_KT * METRES_PER_SECOND_PER_KNOT
     # The last run has nothing after it: it was held if the aircraft was moving up to it.
     moved[-1] = moved[-2] if moved.size > 1 else False
+    step_m = decimal_step(flight.lat_deg, 8) * 111_000.0
+    rounded = moved & (ends - starts > 1) & (np.hypot(east, north) <= _NEXT_PLACE * step_m)
+    if rounded.sum() > 0.5 * (moved & (ends - starts > 1)).sum():
+        return _at_the_middle(flight, starts, ends, rounded, moved, step_m)
     stale = repeat & np.repeat(moved, ends - starts)
     if not stale.any():
         return flight
@@ -171,6 +178,30 @@ def drop_held(flight: RawFlight) -> RawFlight:
         )
         notice = Notice("position-held", message)
     return replace(flight.take(~stale), notices=(*flight.notices, notice))
+
+
+def _at_the_middle(
+    flight: RawFlight,
+    starts: NDArray[np.intp],
+    ends: NDArray[np.intp],
+    rounded: BoolArray,
+    moved: BoolArray,
+    step_m: float,
+) -> RawFlight:
+    """Keep one sample of every run that rounding made, at the middle of its time; of frozen ones the first."""
+    middle = np.where(rounded, (starts + ends - 1) // 2, starts)
+    kept = np.ones(flight.samples, dtype=bool)
+    kept[np.repeat(moved, ends - starts)] = False
+    kept[middle[moved]] = True
+    time_s = flight.time_s.copy()
+    time_s[middle[rounded]] = 0.5 * (flight.time_s[starts] + flight.time_s[ends - 1])[rounded]
+    repeats = counted(int((~kept).sum()), "repeat", "repeats")
+    message = (
+        f"Positions are rounded to {step_m:.0f} m, farther apart than the log's rows: {repeats} left out, and each "
+        "position put at the middle of the time for which it stood."
+    )
+    notices = (*flight.notices, Notice("position-rounded", message))
+    return replace(replace(flight, time_s=time_s).take(kept), notices=notices)
 
 
 def _drop_spikes(flight: RawFlight, slack_m: float) -> RawFlight:

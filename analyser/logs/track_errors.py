@@ -175,20 +175,23 @@ def track_errors(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -
     """
     steps = np.diff(time_s)
     interval = float(np.median(steps)) if steps.size else 1.0
-    place_step = _step_of(lat_deg, 8) * 111_000.0
-    time_step = _step_of(time_s, 3)
+    place_step = decimal_step(lat_deg, 8) * 111_000.0
+    time_step = decimal_step(time_s, 3)
     every = np.ones(time_s.size, dtype=bool)
     if time_s.size < 8:
         return TrackErrors(interval, interval, every, _NO_CORNERS, 0.0, 0.0, time_step, place_step)
     east, north = (np.concatenate([[0.0], np.cumsum(d)]) for d in displacements(lat_deg, lon_deg))
     turning = _turning(time_s, east, north)
     # A feed interpolates along parallels or great circles; on the map those bend by so much from row to row.
-    bend = np.tan(np.radians(min(float(np.median(np.abs(lat_deg))), 85.0))) / 6.37e6
+    middle = np.radians(min(float(np.median(np.abs(lat_deg))), 85.0))
+    bend = np.tan(middle) / 6.37e6
+    # Rounding's own sigma; along a parallel or a meridian no change from sample to sample shows it.
+    rounding = place_step * float(np.sqrt((1.0 + np.cos(middle) ** 2) / 24.0))
     on_line = _on_line(time_s, east, north, turning, place_step, bend)
     if not on_line.any():
         # Faster than twice a second, neighbours err alike: a clock's jitter is looked for over half a second at least.
         pick = slice(None, None, max(1, round(0.5 / max(interval, 1e-3))) if interval < 0.4 else 1)
-        jitter, noise = _clock_and_place(time_s[pick], east[pick], north[pick])
+        jitter, noise = _clock_and_place(time_s[pick], east[pick], north[pick], rounding)
         return TrackErrors(interval, interval, every, _NO_CORNERS, jitter, noise, time_step, place_step)
     found = _between_rows(time_s, east, north, on_line)
     on_line[found.before] = on_line[found.before + 1] = True
@@ -198,7 +201,7 @@ def track_errors(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -
     at = np.concatenate([time_s[rows], found.time_s])[order]
     x = np.concatenate([east[rows], found.along(east)])[order]
     y = np.concatenate([north[rows], found.along(north)])[order]
-    jitter, noise = _clock_and_place(at, x, y)
+    jitter, noise = _clock_and_place(at, x, y, rounding)
     jitter = max(jitter, THRESHOLDS.corner_jitter_s)
     gaps, bent = np.diff(at), np.interp(at, time_s, turning.astype(float)) > 0.5
     # A chord between two corners of a turn is straight itself: what counts is that it begins and ends in the turn.
@@ -209,19 +212,26 @@ def track_errors(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -
     return TrackErrors(interval, effective, true, corners, jitter, noise, time_step, place_step)
 
 
-def _usual_gap(gaps: FloatArray) -> float:
-    """Return the gap that an instant lies in, for half of all instants at least."""
-    ordered = np.sort(gaps)
-    return float(ordered[np.searchsorted(np.cumsum(ordered), 0.5 * ordered.sum())])
+def decimal_step(values: FloatArray, most: int) -> float:
+    """Return the decimal step that nearly all values are multiples of; 0 where there is none.
 
-
-def _step_of(values: FloatArray, most: int) -> float:
-    """Return the decimal step that nearly all values are multiples of; 0 where there is none."""
+    Parameters
+    ----------
+    values : (n,) float array
+    most : int
+        Digits after the point that are tried, at most.
+    """
     for digits in range(most):
         scaled = values * 10.0**digits
         if float(np.mean(np.abs(scaled - np.round(scaled)) < 1e-3)) > 0.99:
             return float(10.0**-digits)
     return 0.0
+
+
+def _usual_gap(gaps: FloatArray) -> float:
+    """Return the gap that an instant lies in, for half of all instants at least."""
+    ordered = np.sort(gaps)
+    return float(ordered[np.searchsorted(np.cumsum(ordered), 0.5 * ordered.sum())])
 
 
 def _turning(time_s: FloatArray, east: FloatArray, north: FloatArray) -> BoolArray:
@@ -306,11 +316,13 @@ def _steps(east: FloatArray, north: FloatArray) -> tuple[NDArray[np.complex128],
     return step[:-1], step[1:]
 
 
-def _clock_and_place(time_s: FloatArray, east: FloatArray, north: FloatArray) -> tuple[float, float]:
+def _clock_and_place(
+    time_s: FloatArray, east: FloatArray, north: FloatArray, rounding_m: float
+) -> tuple[float, float]:
     """Return the sigmas of clock (seconds) and position (metres per axis), from neighbouring true samples."""
     limits = THRESHOLDS
     if time_s.size < 12:
-        return 0.0, 0.0
+        return 0.0, rounding_m
     before, after = _steps(east, north)
     dt = np.diff(time_s)
     first, second = dt[:-1], dt[1:]
@@ -323,7 +335,7 @@ def _clock_and_place(time_s: FloatArray, east: FloatArray, north: FloatArray) ->
     usual = float(np.median(dt))
     use = (speed > _FLYING_MPS) & (turned < limits.widest_deg) & (first + second < 4.0 * usual)
     if use.sum() < 10:
-        return 0.0, 0.0
+        return 0.0, rounding_m
     # Of three samples with errors of sigma s the middle one stands off the others' line by this many s.
     scale = np.sqrt(1.0 + share**2 + (1.0 - share) ** 2)
     along = robust_sigma((off.real / scale)[use])
@@ -333,7 +345,7 @@ def _clock_and_place(time_s: FloatArray, east: FloatArray, north: FloatArray) ->
     changes = np.diff(bent)[steady]
     spread = robust_sigma if usual <= limits.fine_s else _quiet_sigma
     across = spread(changes) / np.sqrt(5.0) if steady.sum() >= 8 else along
-    across = min(across, along, limits.coarse_noise_m if usual > limits.coarse_s else np.inf)
+    across = max(rounding_m, min(across, along, limits.coarse_noise_m if usual > limits.coarse_s else np.inf))
     flown = float(np.median(speed[use]))
     pilot = 0.5 * limits.acceleration_mps2 * usual**2
     clock = along**2 - across**2 - pilot**2
