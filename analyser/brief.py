@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -12,6 +12,7 @@ from analyser.airspace.obstacle_file import Obstacle, obstacles_asked_for
 from analyser.collection.files import read
 from analyser.earth.angles import wrap360
 from analyser.errors import UsageError
+from analyser.frozen import dataclass
 from analyser.holds.briefing import Briefing, flight_of, make_briefing, with_station
 from analyser.holds.definition import Hold
 from analyser.holds.leaving_times import leave_after_s, over_s

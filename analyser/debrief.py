@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from analyser.circuits.find import search
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
 from analyser.earth.variation import magnetic_variation
+from analyser.frozen import dataclass
 from analyser.grading.entry import with_entry_begun
 from analyser.grading.finding import Finding
 from analyser.grading.findings import concluded

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import ClassVar
 
 import analyser.rules
 from analyser.errors import SettingsError
+from analyser.frozen import dataclass
 from analyser.rules.regime import Sourced
 from analyser.rules.toml_data import STRICT, fill, read_toml
 

@@ -19,7 +19,7 @@ ICAO Doc 8168 Vol II, holding areas (formulas quoted, see :mod:`analyser.airspac
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
@@ -28,6 +28,7 @@ import numpy as np
 from analyser.airspace.fix_tolerance import FixTolerance
 from analyser.airspace.template import TemplateFigures, template_figures
 from analyser.airspace.ways import circuit_outline, entry_outline
+from analyser.frozen import dataclass
 from analyser.holds.definition import Turns
 from analyser.rules.load import load_regime
 

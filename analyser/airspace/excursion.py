@@ -7,7 +7,6 @@ smaller area of the circuits. A part of the flight that was not recorded counts 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -17,6 +16,7 @@ from analyser.airspace.allowances import load_airspace_rules
 from analyser.airspace.area import HoldingArea
 from analyser.airspace.phase import Phase, phase_at
 from analyser.circuits.flown import FlownHold
+from analyser.frozen import dataclass
 from analyser.motion.motion import Motion
 
 FloatArray = NDArray[np.float64]

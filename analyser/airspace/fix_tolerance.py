@@ -8,10 +8,11 @@ beyond the fix, cross positive right of the inbound course. Figures from ICAO Do
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 from analyser.airspace.allowances import Cone, load_airspace_rules
+from analyser.frozen import dataclass
 from analyser.holds.definition import FixBy
 
 #: Nautical miles in a thousand feet.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from analyser.airspace.area import HoldingArea
 from analyser.airspace.cause import CauseShift, leading_cause
@@ -11,6 +10,7 @@ from analyser.airspace.excursion import AirspaceReport, flight_against_area
 from analyser.airspace.for_flight import area_for_flight, area_for_hold
 from analyser.airspace.obstacles import MinimumLevel, Obstacle, minimum_holding_level
 from analyser.circuits.flown import FlownHold
+from analyser.frozen import dataclass
 from analyser.rules.regime import Regime
 
 

@@ -12,12 +12,12 @@ import json
 import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from analyser.earth.atmosphere import METRES_PER_FOOT
 from analyser.errors import SettingsError, UsageError
+from analyser.frozen import dataclass
 
 #: What columns and properties may be called, letters only and in lower case, without their unit.
 _LAT = {"lat", "latitude", "latdeg", "latitudedeg", "y"}

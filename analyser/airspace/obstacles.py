@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from analyser.airspace.allowances import load_airspace_rules
 from analyser.airspace.area import HoldingArea
 from analyser.airspace.obstacle_file import Obstacle, read_obstacles
 from analyser.earth.plane import LocalPlane
+from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
 from analyser.rules.load import load_regime
 

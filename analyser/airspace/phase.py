@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from analyser.circuits.flown import FlownHold
+from analyser.frozen import dataclass
 
 PHASES = ("outbound turn", "outbound leg", "inbound turn", "inbound leg")
 

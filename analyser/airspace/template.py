@@ -15,10 +15,9 @@ base-turn sheet, Table I-4-3-App C-1 (published).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from analyser.airspace.allowances import load_airspace_rules
 from analyser.earth.atmosphere import doc8168_tas_kt
+from analyser.frozen import dataclass
 from analyser.rules.load import load_regime
 
 

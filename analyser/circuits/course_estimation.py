@@ -25,12 +25,11 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from analyser.circuits.thresholds import COURSE
 from analyser.earth.angles import wrap180
+from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 
 

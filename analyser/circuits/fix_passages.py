@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -10,6 +9,7 @@ from numpy.typing import NDArray
 
 from analyser.circuits.hold_view import HoldView
 from analyser.circuits.thresholds import GIVEN
+from analyser.frozen import dataclass
 
 
 @dataclass(frozen=True)

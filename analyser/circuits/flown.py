@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
+from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
 from analyser.logs.track import Notice
 from analyser.motion.motion import Motion

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
+from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.motion.motion import Motion
 

@@ -7,7 +7,7 @@ and no reason to see nothing. But a file alone makes no hold: without one lap fr
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -19,6 +19,7 @@ from analyser.circuits.hold_view import HoldView
 from analyser.circuits.lap_phases import LapPhases, TurnSpan, explain_lap
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180
+from analyser.frozen import dataclass
 
 
 @dataclass(frozen=True)

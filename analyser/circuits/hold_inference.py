@@ -7,7 +7,7 @@ round is weighed before (:mod:`analyser.circuits.candidate_scoring`), and the do
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from analyser.circuits.turn_detection import mean_direction
 from analyser.circuits.turn_matching import LapTurns
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
+from analyser.frozen import dataclass
 from analyser.holds.definition import LegLimit
 from analyser.logs.track import FloatArray, Notice
 from analyser.motion.estimate import CHORDED_S, Measured

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from analyser.circuits.survey_turns import smooth
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180
 from analyser.earth.plane import LocalPlane
+from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
 from analyser.logs.track import FloatArray, Track
 from analyser.motion.circle import circle_fit

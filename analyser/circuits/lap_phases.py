@@ -10,7 +10,6 @@ the rest as well.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -19,6 +18,7 @@ from numpy.typing import NDArray
 from analyser.circuits.hold_view import HoldView
 from analyser.circuits.thresholds import PHASES
 from analyser.earth.angles import wrap180
+from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 
 

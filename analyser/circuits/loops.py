@@ -10,7 +10,7 @@ tells fix and course.
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,7 @@ from analyser.circuits.survey_turns import TurnRun, smooth
 from analyser.circuits.thresholds import GROUPING, LOOPS, RACETRACK, REJECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.plane import LocalPlane
+from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
 from analyser.logs.track import FloatArray, Track
 from analyser.motion.survey import Survey

@@ -8,7 +8,6 @@ begins over the fix: both readings are tried, laps that do not come back over th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 from analyser.circuits.search_result import Objection
 from analyser.circuits.survey_turns import TurnRun
 from analyser.circuits.thresholds import RACETRACK
+from analyser.frozen import dataclass
 from analyser.motion.survey import Survey
 
 FloatArray = NDArray[np.float64]

@@ -7,7 +7,6 @@ scored. One that is certainly something else (laps that go down to the ground) i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from analyser.circuits.racetrack import M_PER_NM, Lap, Racetrack, distance_nm
 from analyser.circuits.search_result import Objection
 from analyser.circuits.survey_turns import TurnRun, smooth
 from analyser.circuits.thresholds import RACETRACK, REJECTION
+from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
 from analyser.motion.estimate import CHORDED_S

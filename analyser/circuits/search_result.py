@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from analyser.circuits.flown import FlownHold
+from analyser.frozen import dataclass
 from analyser.holds.definition import Hold, Turns
 
 #: How a given hold fits a flight. ``flown``: at least one hold was cut by it. ``flown-alike``: another given hold

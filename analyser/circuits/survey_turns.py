@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from operator import attrgetter
 
@@ -12,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.thresholds import TURNS
+from analyser.frozen import dataclass
 from analyser.motion.survey import SLOWEST_FLIGHT_KT, Survey
 
 FloatArray = NDArray[np.float64]

@@ -7,7 +7,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
+
+from analyser.frozen import dataclass
 
 
 @dataclass(frozen=True)

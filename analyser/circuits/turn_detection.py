@@ -7,7 +7,7 @@ are good to a fraction of the sampling interval.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import reduce
 from itertools import pairwise
 
@@ -20,6 +20,7 @@ from analyser.circuits.thresholds import DETECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.atmosphere import GRAVITY, MPS_PER_KT
 from analyser.earth.turning import turn_bank_deg
+from analyser.frozen import dataclass
 from analyser.motion.estimate import Measured
 from analyser.motion.roll_response import UNSMOOTHED, RollResponse
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass
 from functools import reduce
 
 from analyser.circuits.flown import Turn
@@ -11,6 +10,7 @@ from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.survey_turns import TurnRun
 from analyser.circuits.thresholds import DETECTION, MATCHING, RACETRACK
 from analyser.circuits.turn_detection import clipped, together
+from analyser.frozen import dataclass
 from analyser.motion.survey import Survey
 
 

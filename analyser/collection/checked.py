@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +13,7 @@ from analyser.collection.files import HoldFiles, files_of, holds_for, read
 from analyser.earth.angles import whole_direction
 from analyser.earth.atmosphere import cas_to_tas
 from analyser.errors import HoldFileError
+from analyser.frozen import dataclass
 from analyser.holds import chart_words
 from analyser.holds.ideal_circuit import ideal_circuit
 from analyser.holds.kinematics import to_east_north

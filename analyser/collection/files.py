@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyser.errors import HoldFileError, UsageError
+from analyser.frozen import dataclass
 from analyser.user_data import user_folder
 
 if TYPE_CHECKING:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyser.collection.files import ENDING, own_folder
 from analyser.errors import UsageError
+from analyser.frozen import dataclass
 from analyser.holds import chart_words
 from analyser.holds.holdfile import hold_file_from
 from analyser.holds.holdfile_text import hold_file_text

@@ -8,12 +8,13 @@ matters only near the poles but is returned for every point, so that headings ca
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+from analyser.frozen import dataclass
 
 if TYPE_CHECKING:
     from pyproj import Geod

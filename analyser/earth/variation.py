@@ -11,12 +11,12 @@ packaged by ``pygeomag``; checked in the tests against the published WMM2025 tes
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from analyser.earth.atmosphere import METRES_PER_FOOT
+from analyser.frozen import dataclass
 
 if TYPE_CHECKING:
     from pygeomag import GeoMag

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from analyser.frozen import dataclass
 from analyser.logs.track import Track
 
 

@@ -6,9 +6,10 @@ chosen by flying it ahead (:mod:`analyser.grading.next_time`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from analyser.earth.angles import wrap180
+from analyser.frozen import dataclass
 from analyser.grading.bank import bank_off_deg
 from analyser.grading.budget import Budget, Cost
 from analyser.grading.changes import turn_in_advice

@@ -20,9 +20,10 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Collection
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from itertools import product
 
+from analyser.frozen import dataclass
 from analyser.grading.decisions import DECISIONS, Decisions, FlownDecisions
 from analyser.grading.lap import Lap
 from analyser.grading.replay import Axes, Instants, Replay

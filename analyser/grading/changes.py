@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from analyser.earth.angles import wrap180
+from analyser.frozen import dataclass
 from analyser.grading.bank import bank_off_deg
 from analyser.grading.decisions import DECISIONS
 from analyser.grading.habits import Habits, largest

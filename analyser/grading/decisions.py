@@ -10,11 +10,11 @@ happened before abeam costs nothing along the course if the pilot timed rightly:
 from __future__ import annotations
 
 import cmath
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
 
+from analyser.frozen import dataclass
 from analyser.grading.terms import Clock
 from analyser.holds.kinematics import SteadyFlight, TurnPath
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 
 from analyser.circuits.flown import Entry, FlownHold
 from analyser.circuits.frame import HoldFrame
+from analyser.frozen import dataclass
 from analyser.grading.score import Score
 from analyser.holds.entry_sectors import EntryName
 from analyser.holds.exact import ExactCircuit

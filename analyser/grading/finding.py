@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
+from analyser.frozen import dataclass
 from analyser.grading.wording import count, sentence
 
 Severity = Literal["unsafe", "below standard", "improve", "good"]

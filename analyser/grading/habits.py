@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from analyser.earth.turning import turn_bank_deg, turn_rate_dps
+from analyser.frozen import dataclass
 from analyser.grading.budget import Budget
 from analyser.grading.decisions import Decisions, FlownDecisions
 from analyser.grading.lap import Lap

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.flown import Circuit, FlownHold
+from analyser.frozen import dataclass
 from analyser.grading.keeping import READ_OVER_S, Keeping, LevelPlan, read
 from analyser.grading.lap import Lap
 from analyser.grading.score import Score, not_judged, scored

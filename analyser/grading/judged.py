@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from analyser.circuits.flown import Circuit, FlownHold
+from analyser.frozen import dataclass
 from analyser.grading.advice import Share
 from analyser.grading.budget import Budget
 from analyser.grading.entry_judged import JudgedEntry

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.flown import Circuit, FlownHold
+from analyser.frozen import dataclass
 from analyser.motion.motion import running_mean
 from analyser.rules.scoring import Levels
 

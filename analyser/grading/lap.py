@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from analyser.circuits.flown import Circuit, FlownHold
 from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
+from analyser.frozen import dataclass
 from analyser.grading.terms import Clock, Terms
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit

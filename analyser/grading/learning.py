@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from analyser.earth.angles import wrap180
+from analyser.frozen import dataclass
 from analyser.grading.lap import Lap
 from analyser.grading.measures import Measures
 from analyser.grading.wording import Number

@@ -9,9 +9,9 @@ thing to work on first, whichever clock the pilot goes by.
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
+from analyser.frozen import dataclass
 from analyser.grading.changes import Change, changes_of
 from analyser.grading.habits import Habits, largest
 from analyser.rules.scoring import AdviceLimits

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
+from analyser.frozen import dataclass
 from analyser.grading.entry_judged import JudgedEntry
 from analyser.grading.score import Score, mean_points
 from analyser.grading.timing import Leaving

@@ -8,13 +8,12 @@ have started the clock elsewhere and turned in after the same time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
+from analyser.frozen import dataclass
 from analyser.grading.terms import Clock
 from analyser.holds.kinematics import SteadyFlight
 from analyser.motion.motion import Motion

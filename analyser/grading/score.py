@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
+from analyser.frozen import dataclass
 from analyser.grading.wording import at_least
 from analyser.rules.scoring import Scoring
 

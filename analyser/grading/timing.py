@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
+from analyser.frozen import dataclass
 from analyser.grading.lap import Lap
 from analyser.grading.measures import Measures
 from analyser.grading.score import Score, not_judged, scored

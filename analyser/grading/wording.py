@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from analyser.earth.angles import whole_direction
+from analyser.frozen import dataclass
 from analyser.holds.exact import ExactCircuit
 
 _COUNTS = (

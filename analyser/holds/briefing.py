@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 from analyser.earth.atmosphere import cas_to_tas, tas_to_cas
 from analyser.earth.variation import Variation, magnetic_variation
 from analyser.earth.wind import wind_components
 from analyser.errors import UsageError
+from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
 from analyser.holds.entries import EntryPlan, entry_plan
 from analyser.holds.entry_sectors import EntryName, Sector, sectors, sectors_allowed

@@ -7,9 +7,9 @@ Each function takes text and returns numbers, or raises ``ValueError`` with what
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import Literal
 
+from analyser.frozen import dataclass
 from analyser.holds.definition import Turns
 
 Reference = Literal["magnetic", "true"]

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from analyser.earth.angles import wrap180
+from analyser.frozen import dataclass
 from analyser.holds.kinematics import ComplexArray, FloatArray, SteadyFlight, chord_s
 from analyser.holds.root_finding import root_between
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
 from analyser.earth.angles import wrap180, wrap360
+from analyser.frozen import dataclass
 
 Turns = Literal["right", "left"]
 ArrivalWay = Literal["reciprocal", "arc"]

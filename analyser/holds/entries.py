@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import cmath
 import math
-from dataclasses import dataclass
 
 from analyser.earth.angles import wrap180, wrap360
+from analyser.frozen import dataclass
 from analyser.holds.definition import LegLimit, Turns
 from analyser.holds.entry_sectors import EntryName
 from analyser.holds.exact import ExactCircuit

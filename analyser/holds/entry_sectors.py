@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from analyser.earth.angles import wrap180, wrap360
+from analyser.frozen import dataclass
 from analyser.holds.definition import ArrivalWay, Turns
 from analyser.rules.load import load_regime
 from analyser.rules.regime import EntryRule

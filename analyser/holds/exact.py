@@ -12,13 +12,14 @@ triangle turns that into the heading, and its length over the ground speed is th
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
 
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.turning import turn_bank_deg
+from analyser.frozen import dataclass
 from analyser.holds.closing_leg import OutboundLeg, closing_leg
 from analyser.holds.kinematics import MOST_STEPS, PathPoints, SteadyFlight, Trajectory, TurnPath
 from analyser.holds.root_finding import root_between

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +12,7 @@ from analyser.earth.angles import wrap360
 from analyser.earth.plane import METRES_PER_NM, wgs84
 from analyser.earth.variation import magnetic_variation
 from analyser.errors import HoldFileError
+from analyser.frozen import dataclass
 from analyser.holds.definition import ClearedLevel, FixBy, Hold, LegLimit
 from analyser.holds.holdfile_words import in_plain_keys
 from analyser.rules.toml_data import fill, read_toml

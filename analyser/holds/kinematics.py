@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import cmath
 import math
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180, wrap360
+from analyser.frozen import dataclass
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -7,11 +7,11 @@ still closes. What may not: bank, speed, or a leg longer than the one the airspa
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
+from analyser.frozen import dataclass
 from analyser.holds.exact import ExactCircuit, with_inbound
 from analyser.holds.root_finding import root_between
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
+from analyser.frozen import dataclass
 from analyser.holds.exact import ExactCircuit
 from analyser.rules.load import load_thumb_rules
 from analyser.rules.regime import Allowances

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from analyser.frozen import dataclass
 from analyser.logs.clean import holes_of
 from analyser.logs.text import shown
 from analyser.logs.track import CHANNELS, Source, Track

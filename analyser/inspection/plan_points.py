@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.plane import METRES_PER_NM
+from analyser.frozen import dataclass
 from analyser.logs.clean import holes_of
 from analyser.logs.movement import offsets
 from analyser.logs.track import Track

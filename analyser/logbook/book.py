@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -19,6 +19,7 @@ from sqlalchemy import Connection, delete, insert, update
 
 from analyser import __version__
 from analyser.errors import LogbookError, UsageError
+from analyser.frozen import dataclass
 from analyser.logbook import changes, engine, exchange, migrate, reading
 from analyser.logbook.changes import Forgotten, Hand, drop_strangers, forget_person
 from analyser.logbook.engine import in_words

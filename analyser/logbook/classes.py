@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from statistics import median
 from typing import Any, Literal
 
@@ -11,6 +10,7 @@ import numpy as np
 
 from analyser.earth.angles import wrap180
 from analyser.earth.plane import METRES_PER_NM, wgs84
+from analyser.frozen import dataclass
 from analyser.logbook.flatten import number_or_none
 from analyser.logbook.items import ENTRY, OVERALL, in_order
 from analyser.logbook.leaning import Leaning, leanings

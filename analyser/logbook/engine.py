@@ -11,7 +11,6 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -21,6 +20,7 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
 from analyser.errors import LogbookError, UsageError
+from analyser.frozen import dataclass
 from analyser.logbook.place import DATABASE_HEADER, Place
 
 # SQLite's primary result codes, https://www.sqlite.org/rescode.html

@@ -11,7 +11,7 @@ import json
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 from typing import IO, Any, Literal
@@ -19,6 +19,7 @@ from typing import IO, Any, Literal
 from sqlalchemy import func, select, update
 
 from analyser.errors import LogbookError
+from analyser.frozen import dataclass
 from analyser.logbook import changes
 from analyser.logbook.changes import Hand
 from analyser.logbook.flatten import check_document, iso_utc, number_or_none

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
+from analyser.frozen import dataclass
 from analyser.rules.graded_items import item_of
 
 

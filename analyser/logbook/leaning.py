@@ -15,11 +15,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.frozen import dataclass
 from analyser.logbook.items import in_order
 from analyser.logbook.sessions import Grade, Session
 from analyser.logbook.standard import scale_of

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from statistics import fmean, median
 from typing import Any
 
+from analyser.frozen import dataclass
 from analyser.logbook.flatten import entry_points, number_or_none
 from analyser.logbook.items import ENTRY, OVERALL, in_order
 from analyser.logbook.sessions import Session

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit, urlunsplit
 
 from analyser.errors import UsageError
+from analyser.frozen import dataclass
 from analyser.user_data import user_folder
 
 FILE_NAME = "logbook.sqlite"

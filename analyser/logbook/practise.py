@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, ClassVar
 
 from analyser.earth.angles import wrap360
 from analyser.errors import SettingsError, UsageError
+from analyser.frozen import dataclass
 from analyser.holds.briefing import Briefing, flight_of, make_briefing
 from analyser.holds.definition import Hold, LegLimit
 from analyser.holds.entry_sectors import EntryName, sectors

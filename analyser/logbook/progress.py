@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime
 
 import numpy as np
 
+from analyser.frozen import dataclass
 from analyser.logbook.items import ENTRY, OVERALL, Item, in_order, item
 from analyser.logbook.marks import SessionMark, by_item, tells_findings, unsafe_findings
 from analyser.logbook.practise import Exercise, made_to_measure, plan_for

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, Select, func, select
 
 from analyser.errors import UsageError
+from analyser.frozen import dataclass
 from analyser.logbook.flatten import iso_utc
 from analyser.logbook.names import name_key
 from analyser.logbook.sessions import Change, Grade, Kept, Session, Trace, session_key

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
@@ -15,6 +14,7 @@ from sqlalchemy import Connection, func, insert, select, update
 
 import analyser
 from analyser.errors import LogbookError
+from analyser.frozen import dataclass
 from analyser.logbook.flatten import check_document, hold_rows, iso_utc, number_or_none, starts
 from analyser.logbook.names import name_key, storable
 from analyser.logbook.sessions import Trace, session_key

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from typing import Any, Literal
+
+from analyser.frozen import dataclass
 
 GivenAs = Literal["pilot", "instructor"]
 #: (seconds, first, second) along a path.

@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any, ClassVar
 
 from analyser.errors import SettingsError, UsageError
+from analyser.frozen import dataclass
 from analyser.logbook.names import clean_name
 from analyser.logbook.sessions import GivenAs
 

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from calendar import monthrange
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
 
 from analyser.errors import SettingsError
+from analyser.frozen import dataclass
 from analyser.logbook.items import in_order
 from analyser.logbook.marks import by_item
 from analyser.logbook.sessions import Grade, Session

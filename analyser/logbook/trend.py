@@ -30,10 +30,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from analyser.frozen import dataclass
 
 FloatArray = NDArray[np.float64]
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
 from analyser.earth.atmosphere import GRAVITY
+from analyser.frozen import dataclass
 from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, Movement
 
 FloatArray = NDArray[np.float64]

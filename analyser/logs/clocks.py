@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.frozen import dataclass
 from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted

@@ -8,12 +8,13 @@ ran so many times as fast as the recorder's clock.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.frozen import dataclass
 from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, displacements
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted

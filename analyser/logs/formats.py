@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from importlib import import_module
 from types import ModuleType
 from typing import Any
 
+from analyser.frozen import dataclass
 from analyser.logs.nmea import stands_between
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.text import encoding_of, is_binary, shown

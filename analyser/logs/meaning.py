@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
+from analyser.frozen import dataclass
 from analyser.logs.units import Unit, unit_of
 from analyser.logs.vocabulary import Concept, phrases, vocabulary
 

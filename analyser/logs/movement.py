@@ -6,12 +6,11 @@ over the seconds between samples, and far cheaper than a geodesic for every pair
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
+from analyser.frozen import dataclass
 
 FloatArray = NDArray[np.float64]
 

@@ -14,9 +14,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Literal
 
+from analyser.frozen import dataclass
 from analyser.logs.times import midnight_s
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 

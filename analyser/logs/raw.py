@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.errors import LogError
+from analyser.frozen import dataclass
 from analyser.logs.movement import displacements
 from analyser.logs.track import Notice, Seam, Source
 

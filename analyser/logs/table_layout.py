@@ -5,8 +5,8 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
+from analyser.frozen import dataclass
 from analyser.logs.limits import MAX_COLUMNS
 from analyser.logs.meaning import Meaning, meaning_of
 from analyser.logs.raw import Content

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import datetime
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.frozen import dataclass
 from analyser.logs.track_errors import TrackErrors, track_errors
 
 FloatArray = NDArray[np.float64]

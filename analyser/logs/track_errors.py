@@ -9,11 +9,10 @@ straight line between its neighbours where the aircraft was turning.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.frozen import dataclass
 from analyser.logs.movement import displacements
 
 FloatArray = NDArray[np.float64]

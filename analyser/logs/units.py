@@ -10,7 +10,8 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from dataclasses import dataclass
+
+from analyser.frozen import dataclass
 
 METRES_PER_FOOT = 0.3048
 FEET_PER_METRE = 1.0 / METRES_PER_FOOT

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import lru_cache
 from pathlib import Path
+
+from analyser.frozen import dataclass
 
 _FILE = Path(__file__).with_name("vocabulary.toml")
 _LANGUAGES = Path(__file__).with_name("vocabulary_languages.toml")

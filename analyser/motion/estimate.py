@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.atmosphere import GRAVITY, cas_to_tas, isa_temperature_c, tas_to_cas
 from analyser.earth.plane import METRES_PER_NM, LocalPlane
+from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray, Notice, Track
 from analyser.logs.track_errors import true_samples
 from analyser.motion.airdata import logged

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.plane import LocalPlane
+from analyser.frozen import dataclass
 from analyser.logs.track import Notice
 
 FloatArray = NDArray[np.float64]

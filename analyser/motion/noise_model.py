@@ -10,10 +10,10 @@ of the three, and which mixture is for the flight's likelihood to say.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
+
+from analyser.frozen import dataclass
 
 FloatArray = NDArray[np.float64]
 

@@ -9,11 +9,12 @@ the solution itself.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.logs.track_errors import TrackErrors
 from analyser.motion.spline import (

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.motion.spline import NOISE_FLOOR_M, fit_spline
 

@@ -10,10 +10,10 @@ The normal equations have seven diagonals, so a day of flight is solved in the t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
+
+from analyser.frozen import dataclass
 
 FloatArray = NDArray[np.float64]
 

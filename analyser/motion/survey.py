@@ -5,13 +5,13 @@ Nothing here is judged; it only has to be fast, right at any place on earth, and
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.frozen import dataclass
 from analyser.logs.track import Track
 from analyser.logs.track_errors import true_samples
 from analyser.motion.path import untidy_spline

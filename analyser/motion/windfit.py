@@ -15,11 +15,12 @@ See ``analyser/motion/README.md`` for the model, its limits and the references.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
 from analyser.motion.noise_model import CorrelatedNoise

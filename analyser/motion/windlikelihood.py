@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.atmosphere import MPS_PER_KT
+from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.motion.noise_model import (
     GUST_LENGTH_M,

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 
 #: Prior of a wind shear, knots per axis per 1,000 ft: common practice, two to three.

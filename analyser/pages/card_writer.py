@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 from analyser.earth.angles import whole_direction
+from analyser.frozen import dataclass
 from analyser.holds.briefing import Briefing
 from analyser.holds.definition import LegLimit
 from analyser.holds.entries import EntryPlan

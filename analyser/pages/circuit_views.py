@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import hypot
 from typing import Any
 
 from markupsafe import Markup
 
+from analyser.frozen import dataclass
 from analyser.pages import pictures
 from analyser.pages.captions import cause_words
 from analyser.pages.map_paths import ReflownChoice

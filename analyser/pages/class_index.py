@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from analyser.frozen import dataclass
 from analyser.logbook.classes import LEAST_SESSIONS, STATES, Readiness
 from analyser.logbook.items import title_of
 from analyser.logbook.progress import Progress

@@ -5,12 +5,12 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import IO, Any
 
 from analyser.errors import UsageError
+from analyser.frozen import dataclass
 from analyser.logbook.classes import Comparison, PilotRow, compare
 from analyser.logbook.flatten import entry_points, hold_rows, iso_utc, number_or_none
 from analyser.logbook.items import ENTRY

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup
 
+from analyser.frozen import dataclass
 from analyser.pages.marks import missing, quantity
 from analyser.pages.score_rows import Judged, judged
 

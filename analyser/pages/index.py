@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from urllib.parse import quote
@@ -14,6 +13,7 @@ from markupsafe import Markup
 
 from analyser import __version__
 from analyser.earth.angles import whole_direction
+from analyser.frozen import dataclass
 from analyser.pages.template import environment, own_shell
 
 #: The thumbnail: units of its drawing, and the margin round the path.

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
+from analyser.frozen import dataclass
 from analyser.pages.figures.leaving import LeavingPlot, leaving
 from analyser.pages.pictures import Picture, picture
 from analyser.pages.score_rows import Judged, judged

@@ -6,12 +6,12 @@ Exact circuits, the ideal entry, circuits flown again, the holding area.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.frozen import dataclass
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.kinematics import to_east_north
 from analyser.pages.captions import cause_words

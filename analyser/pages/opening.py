@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup
 
+from analyser.frozen import dataclass
 from analyser.pages.marks import turnable
 from analyser.summary import foremost
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from markupsafe import Markup
 
 from analyser.circuits.flown import Circuit, FlownHold
+from analyser.frozen import dataclass
 
 #: Phase → (short code in the page, words, ink, line width, dashes, what its clock counts).
 #: Turns are thick and legs thin, the outbound half unbroken and the inbound half dashed, so that the

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from markupsafe import Markup
 
 from analyser.circuits.flown import FlownHold
+from analyser.frozen import dataclass
 from analyser.holds.exact import ExactCircuit
 from analyser.pages import captions
 from analyser.pages.bands import hold_strips

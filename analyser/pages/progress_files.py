@@ -5,10 +5,10 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from analyser.frozen import dataclass
 from analyser.logbook.classes import readiness
 from analyser.logbook.progress import Experience, Progress, learn, progress_of
 from analyser.logbook.sessions import Change, Session

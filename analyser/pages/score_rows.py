@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from markupsafe import Markup
 
+from analyser.frozen import dataclass
 from analyser.pages.marks import heading, missing, quantity
 from analyser.pages.words import NOT_JUDGED
 from analyser.rules.graded_items import item_of

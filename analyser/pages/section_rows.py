@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup
 
+from analyser.frozen import dataclass
 from analyser.pages.captions import cause_words
 from analyser.pages.marks import heading, missing, quantity
 from analyser.rules.graded_items import item_of

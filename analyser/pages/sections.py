@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup
 
+from analyser.frozen import dataclass
 from analyser.pages.captions import wind_words
 from analyser.pages.marks import heading, missing, quantity
 from analyser.pages.words import clock, number

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.flown import FlownHold
+from analyser.frozen import dataclass
 
 FloatArray = NDArray[np.float64]
 

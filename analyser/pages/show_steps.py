@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
+from analyser.frozen import dataclass
 from analyser.pages import captions
 from analyser.pages.circuit_views import CircuitView, main_cause, shown_first
 from analyser.pages.marks import heading, missing, quantity

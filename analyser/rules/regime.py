@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import ClassVar, Literal
 
 from analyser.earth.atmosphere import sound_speed_kt, tas_to_cas
 from analyser.earth.turning import turn_bank_deg, turn_rate_dps
+from analyser.frozen import dataclass
 from analyser.rules.toml_data import STRICT
 
 #: How sure a figure is: read at its issuing body or a copy of its text, read quoted by someone else, from

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar
 
 from analyser.errors import SettingsError
+from analyser.frozen import dataclass
 from analyser.rules.regime import Standing
 from analyser.rules.toml_data import STRICT, fill, raise_all, read_toml
 

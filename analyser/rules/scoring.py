@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any, ClassVar, Literal
 
 from analyser.errors import SettingsError
+from analyser.frozen import dataclass
 from analyser.rules.regime import Sourced
 from analyser.rules.toml_data import STRICT, fill, raise_all, read_toml
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
+from analyser.frozen import dataclass
 from analyser.rules.regime import Sourced
 from analyser.rules.toml_data import STRICT
 

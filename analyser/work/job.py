@@ -6,13 +6,14 @@ import hashlib
 import json
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyser import __version__
 from analyser.collection.files import HoldFiles, HoldsForFlight, holds_for, read
 from analyser.errors import UsageError
+from analyser.frozen import dataclass
 from analyser.holds.leaving_times import leave_instant
 
 if TYPE_CHECKING:

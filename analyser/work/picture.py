@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from analyser.errors import LogError, UsageError
+from analyser.frozen import dataclass
 from analyser.work.job import Job
 from analyser.work.report_names import is_debrief
 

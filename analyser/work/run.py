@@ -6,13 +6,14 @@ import json
 import os
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from analyser.collection.files import ENDING
 from analyser.errors import AnalyserError, LogbookError, ReportError, UsageError
+from analyser.frozen import dataclass
 from analyser.work.circuit_table import TableFile, is_table, open_table
 from analyser.work.executors import InThisProcess, interruptions_held
 from analyser.work.job import Job, Recording

@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 import traceback
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyser.collection.files import HoldFiles, HoldsForFlight
 from analyser.errors import AnalyserError
+from analyser.frozen import dataclass
 from analyser.work.circuit_table import Row, rows_of
 from analyser.work.job import Job
 from analyser.work.report_names import flight_stem, program_block

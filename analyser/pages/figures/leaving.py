@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from analyser.frozen import dataclass
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.words import clock, nice_step
 

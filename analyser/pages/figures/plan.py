@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.frozen import dataclass
 from analyser.pages.figures import symbols
 from analyser.pages.figures.area import AreaParts, draw_area, say_caution_further_out
 from analyser.pages.figures.placing import letter_free

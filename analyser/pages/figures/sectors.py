@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
+from analyser.frozen import dataclass
 from analyser.holds.entry_sectors import sectors as hold_sectors
 from analyser.pages.figures import symbols
 from analyser.pages.figures.placing import places_beside, write_first_free

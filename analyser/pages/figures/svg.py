@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
@@ -11,6 +10,7 @@ import numpy as np
 from markupsafe import Markup, escape
 from numpy.typing import NDArray
 
+from analyser.frozen import dataclass
 from analyser.pages.figures.sheet import Letter, Sheet, Stroke
 
 #: Points are written to a tenth of a drawing unit, as finely as lines are thinned.

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.frozen import dataclass
 from analyser.pages.figures import symbols
 from analyser.pages.figures.placing import letter_free
 from analyser.pages.figures.sheet import Sheet
