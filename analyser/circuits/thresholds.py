@@ -593,6 +593,9 @@ class TurnDetectionThresholds:
     swing_share: float = 0.25
     #: No mean bank is known better than this, degrees.
     least_bank_sd_deg: float = 0.08
+    #: A hole in the established part adds to that, degrees, by the share of the part that it takes: swept on turns with
+    #: holes in up to six tenths of them; who was not seen for the whole turn is not known.
+    hole_bank_sd_deg: tuple[tuple[float, float], ...] = ((0.0, 0.0), (0.6, 0.42), (1.0, 8.0))
     #: A turn seen roughly is looked for so long before and after, seconds, at no bank below this, degrees; gaps in
     #: it are closed where the bank stays above this share of the turn's.
     around_span_s: float = 18.0

@@ -22,6 +22,7 @@ from analyser.earth.atmosphere import GRAVITY, MPS_PER_KT
 from analyser.earth.turning import turn_bank_deg
 from analyser.frozen import dataclass
 from analyser.motion.estimate import Measured
+from analyser.motion.layout import GUST_SHARE
 from analyser.motion.roll_response import UNSMOOTHED, RollResponse
 
 FloatArray = NDArray[np.float64]
@@ -259,16 +260,18 @@ def _mean_rate(time_s: FloatArray, heading: FloatArray, a: float, b: float) -> f
 def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) -> float:
     """Sigma of a turn's mean bank, over its established part from ``a`` to ``b``.
 
-    A relative error of the airspeed tilts it all, edges leak a little in, and of a bank that swings (a restless
-    hand, turbulence) the quick part is smoothed away.
+    Gusts across the way that differ from one end to the other add to the acceleration that the bank is read from,
+    edges leak a little in, and of a bank that swings (a restless hand, turbulence) the quick part is smoothed away. In
+    a hole the path between is the smoothest one: its ends tell most of the mean.
     """
     motion = measured.motion
     inner = motion.span(a, b)
     bank, span_s = abs(float(bank_deg.mean())), max(b - a, 5.0)
     hole = float(motion.in_hole[inner].mean()) if motion.in_hole[inner].size else 1.0
     tas = float(motion.tas_kt[inner].mean()) if motion.tas_kt[inner].size else 100.0
-    speed_sd = np.hypot(motion.wind_mean_sd_kt, measured.wind.speed_noise.sigma * 0.4)
-    tilt = 0.5 * np.degrees(np.sin(2 * np.radians(bank))) * speed_sd / tas
+    gust_kt = np.sqrt(GUST_SHARE) * measured.wind.speed_noise.sigma
+    upright = np.cos(np.radians(bank)) ** 2
+    gusts = np.degrees(np.sqrt(2.0) * gust_kt * MPS_PER_KT / (GRAVITY * span_s)) * upright
     edges = measured.rolls.blur_s**2 / span_s * 0.03 * bank
     swing = DETECTION.swing_share * float(bank_deg.std()) * np.sqrt(DETECTION.swing_s / span_s)
     sampling = _sampling_sd_deg(measured, a, b)
@@ -278,13 +281,12 @@ def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) 
         rate_sd = float(headings) / span_s
         sampling = float(
             np.hypot(
-                np.degrees(tas * MPS_PER_KT * rate_sd / GRAVITY) * np.cos(np.radians(bank)) ** 2,
+                np.degrees(tas * MPS_PER_KT * rate_sd / GRAVITY) * upright,
                 0.5 * np.degrees(np.sin(2 * np.radians(bank))) * measured.clock_sd(a, b),
             )
         )
-    return float(
-        np.sqrt(tilt**2 + edges**2 + swing**2 + sampling**2 + DETECTION.least_bank_sd_deg**2) + 8.0 * hole
-    )
+    unseen = float(np.interp(hole, *np.transpose(DETECTION.hole_bank_sd_deg)))
+    return float(np.linalg.norm([gusts, edges, swing, sampling, unseen, DETECTION.least_bank_sd_deg]))
 
 
 def _edge(
