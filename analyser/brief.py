@@ -103,10 +103,10 @@ class Made:
         """Write the numbers as JSON."""
         import json
 
-        from analyser.airspace.describe import level_document
+        from analyser.airspace.describe import written_level
         from analyser.holds.briefing_document import briefing_document
 
-        level = None if self.level is None else level_document(self.level)
+        level = None if self.level is None else written_level(self.level).plain()
         document = {**briefing_document(self.briefing), "minimum_level": level}
         yield json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)
 

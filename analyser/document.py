@@ -1,7 +1,6 @@
-"""A debrief as plain data: the JSON file that programs read, and the page's source.
+"""A debrief as it is written: the JSON file that programs read, and the page's source.
 
-Seconds named ``*_s`` count from the log's first sample, courses are degrees true in [0, 360), what this log
-cannot tell is null. The shape is published in ``analyser/schema/debrief.schema.json``.
+The parts are types of :mod:`analyser.schema.debrief_file`; what this log cannot tell is None.
 """
 
 from __future__ import annotations
@@ -10,41 +9,52 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from analyser.airspace.describe import airspace_document
+from analyser.airspace.describe import written_airspace
 from analyser.circuits.flown import FlownHold
-from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
+from analyser.circuits.search_result import HoldFit, PossibleHold
 from analyser.earth.wind import wind_from
-from analyser.grading.circuit_document import circuit_document, leg_document
+from analyser.grading.circuit_document import written_circuit, written_leg, written_number
 from analyser.grading.hold_document import (
-    capped_document,
-    entry_document,
-    excursion_documents,
-    finding_document,
-    leaving_document,
-    lesson_document,
+    written_entry,
+    written_excursions,
+    written_finding,
+    written_leaving,
+    written_lesson,
 )
 from analyser.grading.judged import JudgedHold
 from analyser.grading.next_time import NextTime
-from analyser.grading.plain import (
-    degrees,
-    direction,
-    feet,
-    knots,
-    miles,
-    number,
-    number_document,
-    path,
-    points,
-    seconds,
-)
 from analyser.logs.track import Notice, Track
 from analyser.rules.regime import Regime
+from analyser.schema.debrief_file import (
+    WrittenAdvice,
+    WrittenAirspace,
+    WrittenCap,
+    WrittenClock,
+    WrittenDebrief,
+    WrittenFit,
+    WrittenFix,
+    WrittenFlownPath,
+    WrittenHold,
+    WrittenInferred,
+    WrittenLeg,
+    WrittenLog,
+    WrittenNotice,
+    WrittenOtherEnd,
+    WrittenPosition,
+    WrittenPossibleHold,
+    WrittenReason,
+    WrittenRules,
+    WrittenScorePart,
+    WrittenScoring,
+    WrittenStandard,
+    WrittenVerdict,
+    WrittenWind,
+)
+from analyser.schema.plain_data import number, thousandths
 
 if TYPE_CHECKING:
     from analyser.debrief import Debrief, HoldDebrief
 
-#: 2 added the findings; whoever reads 1 reads 2.
-SCHEMA = 2
 CAUTION = (
     "Training aid: not for navigation, not for obstacle clearance. The AIP, air traffic control, the aircraft's "
     "manual and a qualified instructor decide."
@@ -72,141 +82,117 @@ _CHANNELS = {
 
 
 def document(debrief: Debrief) -> dict[str, Any]:
-    """Write a debrief as plain data.
-
-    Parameters
-    ----------
-    debrief : Debrief
-
-    Returns
-    -------
-    dict
-        Ready for ``json.dumps(…, allow_nan=False)``.
-    """
-    return {
-        "schema": SCHEMA,
-        "caution": CAUTION,
-        "log": _log(debrief.track),
-        "rules": {"key": debrief.regime.key, "document": debrief.regime.document},
-        "standard": {
-            "key": debrief.standard.key,
-            "name": debrief.standard.name,
-            "document": debrief.standard.document or None,
-        },
-        "nearest_miss": debrief.nearest_miss,
-        "possible_holds": [_possible_hold(one) for one in debrief.possible],
-        "dropped": [_dropped(reason) for reason in debrief.reasons],
-        "definition_fit": [_fit(one) for one in debrief.fits],
-        "holds": [_hold(one, debrief) for one in debrief.holds],
-    }
+    """Write a debrief as plain data, ready for ``json.dumps(…, allow_nan=False)``."""
+    return written_debrief(debrief).plain()
 
 
-def _possible_hold(one: PossibleHold) -> dict[str, Any]:
-    return {
-        "start_s": seconds(one.start_s),
-        "end_s": seconds(one.end_s),
-        "fix": {"lat": number(one.fix_lat_deg, 6), "lon": number(one.fix_lon_deg, 6)},
-        "inbound_course_true": direction(one.inbound_course_true_deg),
-        "turns": one.turns,
-        "laps": one.laps,
-        "speaks_for": list(one.speaks_for),
-        "speaks_against": list(one.speaks_against),
-        "coarse": one.coarse,
-    }
+def written_debrief(debrief: Debrief) -> WrittenDebrief:
+    """Write a debrief: once, for the file, the page and the terminal."""
+    return WrittenDebrief(
+        caution=CAUTION,
+        log=_log(debrief.track),
+        rules=WrittenRules.of(debrief.regime),
+        standard=WrittenStandard.of(debrief.standard, document=debrief.standard.document or None),
+        nearest_miss=debrief.nearest_miss,
+        possible_holds=tuple(_possible_hold(one) for one in debrief.possible),
+        dropped=tuple(WrittenReason.of(reason) for reason in debrief.reasons),
+        definition_fit=tuple(_fit(one) for one in debrief.fits),
+        holds=tuple(_hold(one, debrief) for one in debrief.holds),
+    )
 
 
-def _dropped(reason: SearchReason) -> dict[str, Any]:
-    return {
-        "code": reason.code,
-        "sentence": reason.sentence,
-        "start_s": seconds(reason.start_s),
-        "end_s": seconds(reason.end_s),
-    }
+def _possible_hold(one: PossibleHold) -> WrittenPossibleHold:
+    return WrittenPossibleHold.of(one, fix=_position(one), inbound_course_true=one.inbound_course_true_deg)
 
 
-def _fit(one: HoldFit) -> dict[str, Any]:
-    return {
-        "file": one.hold.file,
-        "name": one.hold.name,
-        "code": one.code,
-        "sentence": one.sentence,
-        "nearest_nm": miles(one.nearest_nm),
-        "holds": [place + 1 for place in one.flown],
-        "named": True,
-    }
+def _position(one: Any) -> WrittenPosition:
+    return WrittenPosition(lat=one.fix_lat_deg, lon=one.fix_lon_deg)
 
 
-def _log(track: Track) -> dict[str, Any]:
+def _fit(one: HoldFit) -> WrittenFit:
+    return WrittenFit.of(
+        one,
+        file=one.hold.file,
+        name=one.hold.name,
+        holds=tuple(place + 1 for place in one.flown),
+        named=True,
+    )
+
+
+def _log(track: Track) -> WrittenLog:
     present = [
         name
         for key, name in _CHANNELS.items()
         if key in track.channels and np.isfinite(track.channels[key]).any()
     ]
-    many = track.samples > 1
-    return {
-        "name": track.name,
-        "format": track.format,
-        "sha256": track.sha256,
-        "samples": track.samples,
-        "duration_s": seconds(track.duration_s) if track.samples else None,
-        "interval_s": number(track.interval_s, 3) if many else None,
-        "start_utc": track.start_utc.isoformat().replace("+00:00", "Z") if track.start_utc else None,
-        "channels": ["position", *dict.fromkeys(present)],
-        "notices": _notices(track.notices),
-    }
+    return WrittenLog.of(
+        track,
+        duration_s=track.duration_s if track.samples else None,
+        interval_s=track.interval_s if track.samples > 1 else None,
+        start_utc=track.start_utc.isoformat().replace("+00:00", "Z") if track.start_utc else None,
+        channels=("position", *dict.fromkeys(present)),
+        notices=_notices(track.notices),
+    )
 
 
-def _notices(notices: tuple[Notice, ...]) -> list[dict[str, str]]:
-    return [{"code": notice.code, "message": notice.message} for notice in notices]
+def _notices(notices: tuple[Notice, ...]) -> tuple[WrittenNotice, ...]:
+    return tuple(WrittenNotice.of(notice) for notice in notices)
 
 
-def _hold(one: HoldDebrief, debrief: Debrief) -> dict[str, Any]:
+def _hold(one: HoldDebrief, debrief: Debrief) -> WrittenHold:
     flown, judged = one.flown, one.judged
-    hold, regime = flown.hold, debrief.regime
-    variation = judged.variation_deg
-    course = hold.inbound_course_true_deg
-    return {
-        "definition": ("given" if hold.fix_given else "partly given") if flown.given else "inferred",
-        "definition_file": (hold.file or None) if flown.given else None,
-        "name": hold.name,
-        "fix": {
-            "lat": number(hold.fix_lat_deg, 6),
-            "lon": number(hold.fix_lon_deg, 6),
-            "sd_nm": miles(flown.fix_sd_nm),
-        },
-        "inbound_course_true": direction(course),
-        "inbound_course_magnetic": None if variation is None else direction(course - variation),
-        "inbound_course_sd": degrees(flown.course_sd_deg),
-        "other_end": _other_end(flown),
-        "variation": degrees(variation),
-        "turns": hold.turns,
-        "turns_flown": judged.flown.hold.turns,
-        "leg": leg_document(hold, judged.leg_minutes),
-        "rules": regime.key,
-        "start_s": seconds(flown.start_s),
-        "end_s": seconds(flown.end_s),
-        "wind": _wind(flown),
-        "tas_kt": knots(flown.motion.tas_mean_kt),
-        "tas_sd_kt": knots(flown.motion.tas_mean_sd_kt),
-        "tas_wander_kt": knots(flown.motion.tas_wander_kt),
-        "altitude_ft": feet(judged.altitude_ft),
-        "level_ft": feet(
-            judged.given.altitude_ft if judged.given.altitude_ft is not None else judged.altitude_ft
-        ),
-        "entry": entry_document(judged.entry),
-        "flown_path": _flown_path(flown),
-        "circuits": [
-            circuit_document(circuit, hold, regime, judged.scoring, variation_deg=variation)
+    hold, regime, motion = flown.hold, debrief.regime, flown.motion
+    variation, course, capped = judged.variation_deg, hold.inbound_course_true_deg, judged.capped
+    given_ft = judged.given.altitude_ft
+    return WrittenHold(
+        definition=("given" if hold.fix_given else "partly given") if flown.given else "inferred",
+        definition_file=(hold.file or None) if flown.given else None,
+        name=hold.name,
+        fix=WrittenFix(lat=hold.fix_lat_deg, lon=hold.fix_lon_deg, sd_nm=flown.fix_sd_nm),
+        inbound_course_true=course,
+        inbound_course_magnetic=None if variation is None else course - variation,
+        inbound_course_sd=flown.course_sd_deg,
+        other_end=_other_end(flown),
+        variation=variation,
+        turns=hold.turns,
+        turns_flown=judged.flown.hold.turns,
+        leg=written_leg(hold, judged.leg_minutes),
+        rules=regime.key,
+        start_s=flown.start_s,
+        end_s=flown.end_s,
+        wind=_wind(flown),
+        tas_kt=motion.tas_mean_kt,
+        tas_sd_kt=motion.tas_mean_sd_kt,
+        tas_wander_kt=motion.tas_wander_kt,
+        altitude_ft=judged.altitude_ft,
+        level_ft=given_ft if given_ft is not None else judged.altitude_ft,
+        entry=written_entry(judged.entry),
+        flown_path=_flown_path(flown),
+        circuits=tuple(
+            written_circuit(circuit, hold, regime, judged.scoring, variation_deg=variation)
             for circuit in judged.circuits
-        ],
-        **_judgement(judged, regime),
-        "airspace": _airspace(one, regime),
-        "inferred": _inferred(flown),
-        "notices": _notices((*flown.notices, *flown.motion.notices)),
-    }
+        ),
+        points=judged.points,
+        grade=judged.grade.grade if judged.grade else None,
+        grade_word=judged.grade.word if judged.grade else None,
+        ungraded=judged.ungraded or None,
+        capped=None if capped is None else WrittenCap.of(capped),
+        findings=tuple(written_finding(one) for one in judged.findings),
+        excursions=written_excursions(judged),
+        verdict=" ".join(judged.verdict),
+        verdict_parts=WrittenVerdict(first=" ".join(judged.said.first), rest=" ".join(judged.said.rest)),
+        work_on_first=judged.work_on_first.advice if judged.work_on_first else None,
+        advice=_advice(judged.next_time, variation),
+        learning=tuple(written_lesson(lesson) for lesson in judged.learning),
+        leaving=written_leaving(judged.leaving),
+        scoring=_scoring(judged, regime),
+        airspace=_airspace(one, regime),
+        inferred=_inferred(flown),
+        notices=_notices((*flown.notices, *motion.notices)),
+    )
 
 
-def _flown_path(flown: FlownHold) -> dict[str, Any]:
+def _flown_path(flown: FlownHold) -> WrittenFlownPath:
     """Write the flown path from the arrival at the fix to the last passage of it, thinned for drawing."""
     motion = flown.motion
     inside = np.flatnonzero((motion.time_s >= flown.start_s) & (motion.time_s <= flown.end_s))
@@ -215,109 +201,79 @@ def _flown_path(flown: FlownHold) -> dict[str, Any]:
     first_of_step = np.diff(np.floor(since / step_s), prepend=-1.0) > 0
     first_of_step[-1:] = True
     chosen = inside[first_of_step]
-    times = [number(float(one), 1) for one in motion.time_s[chosen]]
-    return {"time_s": times, **path(motion.east_nm[chosen], motion.north_nm[chosen])}
-
-
-def _airspace(one: HoldDebrief, regime: Regime) -> dict[str, Any] | None:
-    found = one.airspace
-    if found is None:
-        return None
-    hold = one.flown.hold
-    return airspace_document(
-        found.report, found.area, hold, rules=regime.key, cause=found.cause, level=found.level
+    return WrittenFlownPath(
+        time_s=tuple(number(float(one), 1) for one in motion.time_s[chosen]),
+        east_nm=thousandths(motion.east_nm[chosen]),
+        north_nm=thousandths(motion.north_nm[chosen]),
     )
 
 
-def _advice(plan: NextTime | None, variation_deg: float | None) -> list[dict[str, Any]]:
+def _airspace(one: HoldDebrief, regime: Regime) -> WrittenAirspace | None:
+    found = one.airspace
+    if found is None:
+        return None
+    return written_airspace(
+        found.report, found.area, one.flown.hold, rules=regime.key, cause=found.cause, level=found.level
+    )
+
+
+def _advice(plan: NextTime | None, variation_deg: float | None) -> tuple[WrittenAdvice, ...]:
     if plan is None:
-        return []
-    return [
-        {
-            "cause": change.causes[0],
-            "causes": list(change.causes),
-            "first": change in plan.first,
-            "advice": change.advice.said(variation_deg),
-            "rule": change.rule or None,
-            "fly": number_document(change.advice.fly),
-            "flown": number_document(change.advice.flown),
-        }
+        return ()
+    return tuple(
+        WrittenAdvice(
+            cause=change.causes[0],
+            causes=tuple(change.causes),
+            first=change in plan.first,
+            advice=change.advice.said(variation_deg),
+            rule=change.rule or None,
+            fly=written_number(change.advice.fly),
+            flown=written_number(change.advice.flown),
+        )
         for change in plan.all
-    ]
+    )
 
 
-def _judgement(judged: JudgedHold, regime: Regime) -> dict[str, Any]:
-    variation, first, capped = judged.variation_deg, judged.work_on_first, judged.capped
-    return {
-        "points": points(judged.points),
-        "grade": judged.grade.grade if judged.grade else None,
-        "grade_word": judged.grade.word if judged.grade else None,
-        "ungraded": judged.ungraded or None,
-        "capped": None if capped is None else capped_document(capped),
-        "findings": [finding_document(one) for one in judged.findings],
-        "excursions": excursion_documents(judged),
-        "verdict": " ".join(judged.verdict),
-        "verdict_parts": {"first": " ".join(judged.said.first), "rest": " ".join(judged.said.rest)},
-        "work_on_first": first.advice if first else None,
-        "advice": _advice(judged.next_time, variation),
-        "learning": [lesson_document(lesson) for lesson in judged.learning],
-        "leaving": leaving_document(judged.leaving),
-        "scoring": {
-            "name": judged.scoring.name,
-            "points_by_tolerances": [list(knot) for knot in judged.scoring.points.knots],
-            "clock": {"fixes": regime.clock.fixes, "source": regime.clock.source},
-            "parts": [
-                {
-                    "part": part.kind,
-                    "circuit": part.circuit,
-                    "points": points(part.points),
-                    "weight": number(part.weight, 3),
-                }
-                for part in judged.parts
-            ],
-        },
-    }
+def _scoring(judged: JudgedHold, regime: Regime) -> WrittenScoring:
+    return WrittenScoring(
+        name=judged.scoring.name,
+        points_by_tolerances=judged.scoring.points.knots,
+        clock=WrittenClock.of(regime.clock),
+        parts=tuple(WrittenScorePart.of(part, part=part.kind) for part in judged.parts),
+    )
 
 
-def _wind(flown: FlownHold) -> dict[str, Any]:
+def _wind(flown: FlownHold) -> WrittenWind:
     motion = flown.motion
     from_true, speed = wind_from(motion.wind_mean_east_kt, motion.wind_mean_north_kt)
     source = {"logged": "air data", "derived": "turns"}
     obtained = motion.obtained.get("wind", "derived")
-    return {
-        "from_true": direction(from_true),
-        "speed_kt": knots(speed),
-        "east_kt": knots(motion.wind_mean_east_kt),
-        "north_kt": knots(motion.wind_mean_north_kt),
-        "sd_kt": knots(motion.wind_mean_sd_kt),
-        "source": source.get(obtained, obtained),
-    }
+    return WrittenWind(
+        from_true=from_true,
+        speed_kt=speed,
+        east_kt=motion.wind_mean_east_kt,
+        north_kt=motion.wind_mean_north_kt,
+        sd_kt=motion.wind_mean_sd_kt,
+        source=source.get(obtained, obtained),
+    )
 
 
-def _other_end(flown: FlownHold) -> dict[str, Any] | None:
+def _other_end(flown: FlownHold) -> WrittenOtherEnd | None:
     """Write where the fix may lie as well, at the other end of the racetrack."""
     other = flown.other_end
     if other is None:
         return None
-    return {
-        "fix": {"lat": number(other.fix_lat_deg, 6), "lon": number(other.fix_lon_deg, 6)},
-        "inbound_course_true": direction(other.inbound_course_true_deg),
-        "chance": number(other.chance, 2),
-    }
+    return WrittenOtherEnd.of(other, fix=_position(other), inbound_course_true=other.inbound_course_true_deg)
 
 
-def _inferred(flown: FlownHold) -> dict[str, Any] | None:
+def _inferred(flown: FlownHold) -> WrittenInferred | None:
     """Write what the flight itself says of the hold, beside what was given."""
     found = flown.inferred
     if found is None:
         return None
-    return {
-        "fix": {"lat": number(found.fix_lat_deg, 6), "lon": number(found.fix_lon_deg, 6)},
-        "inbound_course_true": direction(found.inbound_course_true_deg),
-        "turns": found.turns,
-        "leg": None
-        if found.leg is None
-        else {"minutes": number(found.leg.minutes, 3)}
-        if found.leg.minutes is not None
-        else {"distance_nm": miles(found.leg.distance_nm)},
-    }
+    return WrittenInferred(
+        fix=_position(found),
+        inbound_course_true=found.inbound_course_true_deg,
+        turns=found.turns,
+        leg=None if found.leg is None else WrittenLeg.of(found.leg),
+    )

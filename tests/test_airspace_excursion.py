@@ -15,7 +15,7 @@ from shapely import Point
 
 from analyser.airspace.area import HoldingArea, holding_area
 from analyser.airspace.cause import leading_cause
-from analyser.airspace.describe import airspace_document
+from analyser.airspace.describe import written_airspace
 from analyser.airspace.excursion import flight_against_area
 from analyser.airspace.fix_tolerance import given as given_tolerance
 from analyser.airspace.fix_tolerance import point
@@ -254,7 +254,9 @@ def test_document_is_plain_data_with_the_cautions(rules: str) -> None:
     flown = flown_hold(along, cross, laps=1, course_deg=90.0)
     area = _area()
     report = flight_against_area(flown, area)
-    found = json.loads(json.dumps(airspace_document(report, area, flown.hold, rules=rules), allow_nan=False))
+    found = json.loads(
+        json.dumps(written_airspace(report, area, flown.hold, rules=rules).plain(), allow_nan=False)
+    )
     for word in ("not obstacle clearance", "not for planning", "navigation", "AIP"):
         assert word in found["caution"]
     assert (found["not_faa"] is None) == (rules == "icao")

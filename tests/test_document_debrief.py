@@ -4,6 +4,9 @@ import copy
 import json
 import math
 import random
+import re
+import typing
+from collections.abc import Mapping
 from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, datetime
 from functools import cache
@@ -21,6 +24,7 @@ from analyser.holds.definition import LegLimit
 from analyser.logs.track import Notice, Track
 from analyser.rules.load import load_regime, load_standard
 from analyser.schema import load_schema
+from analyser.schema.debrief_file import WrittenDebrief, WrittenInterception, WrittenLeg, WrittenOtherEnd
 from tests.grading_flights import Faults, Plan, fly, fly_entry
 
 ICAO, FAA = load_regime("icao"), load_regime("faa")
@@ -328,3 +332,107 @@ def test_whatever_could_not_be_measured_the_file_is_valid_and_nothing_breaks(see
     flown = replace(flown, circuits=circuits, motion=motion, entry=broken(flown.entry, draw))
     found = VALIDATOR.iter_errors(written(debrief_of(flown, regime, leave_at_s=700.0)))
     assert not [f"{list(error.absolute_path)}: {error.message}" for error in found]
+
+
+def _described(schema):
+    """Follow references and leave out null until the description of an object, or of what a list holds."""
+    while True:
+        if "$ref" in schema:
+            schema = load_schema()["$defs"][schema["$ref"].rsplit("/", 1)[1]]
+        elif "oneOf" in schema or "anyOf" in schema:
+            schema = next(
+                one for one in schema.get("oneOf", schema.get("anyOf")) if one.get("type") != "null"
+            )
+        elif "items" in schema:
+            schema = schema["items"]
+        else:
+            return schema
+
+
+def _kinds(kind, schema):
+    """Yield each type of the file with its description in the published schema."""
+    yield kind, schema
+    for name, hint in typing.get_type_hints(kind).items():
+        part = next((one for one in (hint, *typing.get_args(hint)) if hasattr(one, "from_json")), None)
+        if part is None or part is WrittenLeg:
+            continue
+        inner = _described(schema["properties"][name])
+        by_name = typing.get_origin(hint) is Mapping
+        yield from _kinds(part, _described(next(iter(inner["properties"].values()))) if by_name else inner)
+
+
+def test_the_types_of_the_file_are_those_of_the_published_schema():
+    """What the schema lets an older file leave out has a default, and nothing else has."""
+    compared = set()
+    for kind, schema in _kinds(WrittenDebrief, load_schema()):
+        names = set(typing.get_type_hints(kind))
+        assert names == set(schema["properties"]), kind
+        assert {one for one in names if not hasattr(kind, one)} == set(schema["required"]) - {"schema"}, kind
+        compared.add(kind)
+    assert len(compared) > 50
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_what_is_written_is_read_back_the_same(case):
+    file = written(CASES[case]())
+    assert WrittenDebrief.from_json(file).plain() == file
+
+
+def test_a_file_of_the_first_schema_is_read_with_what_it_leaves_out_unknown():
+    """Every key that the schema does not ask for is taken out, as an older program left it out."""
+    file = written(CASES["flown badly"]())
+    hold = file["holds"][0]
+    for name in ("findings", "capped", "excursions", "level_ft", "turns_flown", "ungraded", "flown_path"):
+        del hold[name]
+    for circuit in hold["circuits"]:
+        del (
+            circuit["timed"],
+            circuit["outbound_leg"]["timed_wings_s"],
+            circuit["inbound_turn"]["bank_verdict"],
+        )
+        for score in circuit["scores"].values():
+            del score["outside_s"]
+    file["schema"] = 1
+    file["holds"][0]["mood"] = "calm"
+    read = WrittenDebrief.from_json(file)
+    assert read.schema == 1 and read.holds[0].findings == () and read.holds[0].flown_path is None
+    assert read.holds[0].circuits[0].outbound_leg.timed_wings_s is None
+    assert read.holds[0].circuits[0].timed == "not judged"
+    assert read.holds[0].circuits[0].outbound_leg.timed_s == hold["circuits"][0]["outbound_leg"]["timed_s"]
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "said"),
+    [
+        (("holds", 0, "start_s"), "soon", "holds: start_s: 'soon'"),
+        (("holds", 0, "circuits", 0, "complete"), 1, "circuits: complete: '1'"),
+        (("holds", 0, "circuits", 0, "number"), True, "circuits: number: 'True'"),
+        (("holds", 0, "fix"), [1.0, 2.0], "holds: fix: not an object"),
+        (("log", "channels"), "position", "log: channels: 'position'"),
+        (("holds", 0, "wind", "source"), None, "wind: source: 'None'"),
+    ],
+)
+def test_what_is_no_debrief_is_refused_with_its_place(path, value, said):
+    file = written(CASES["flown badly"]())
+    inner = file
+    for key in path[:-1]:
+        inner = inner[key]
+    inner[path[-1]] = value
+    with pytest.raises(ValueError, match=re.escape(said)):
+        WrittenDebrief.from_json(file)
+    del inner[path[-1]]
+    with pytest.raises(ValueError, match=f"{path[-1]} is missing"):
+        WrittenDebrief.from_json(file)
+
+
+def test_a_written_part_cannot_be_changed_and_rounds_to_what_its_type_says():
+    leg = WrittenLeg(minutes=1.00049, distance_nm=math.nan)
+    assert (leg.minutes, leg.distance_nm, leg.plain()) == (1.0, None, {"minutes": 1.0})
+    with pytest.raises(AttributeError):
+        leg.minutes = 2.0
+    with pytest.raises(TypeError):
+        WrittenLeg(hours=1.0)
+    # A direction just short of north is north, and an error of the other sign than nought's is nought.
+    rollout = {"rollout_cross_track_nm": -0.00001, "angle": -0.001, "met_at_nm": None}
+    assert str(WrittenInterception(**rollout).rollout_cross_track_nm) == "0.0"
+    assert WrittenOtherEnd(fix=None, inbound_course_true=359.999, chance=0.5).inbound_course_true == 0.0

@@ -26,9 +26,9 @@ MAY_KNOW = {
     "exports": {"logs"},
     "motion": {"earth", "logs"},
     "circuits": {"earth", "holds", "logs", "motion"},
-    "grading": {"earth", "rules", "holds", "logs", "motion", "circuits"},
-    "airspace": {"earth", "rules", "holds", "logs", "motion", "circuits"},
-    "schema": set(),
+    "grading": {"earth", "rules", "holds", "logs", "motion", "circuits", "schema"},
+    "airspace": {"earth", "rules", "holds", "logs", "motion", "circuits", "schema"},
+    "schema": {"earth"},
     "debrief": {"earth", "rules", "holds", "logs", "motion", "circuits", "grading", "airspace"},
     "document": {
         "earth",
