@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.earth.angles import wrap180, wrap360
+from analyser.errors import LogError
 from analyser.logs.channel_rules import RULES, Verdict
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight
@@ -77,6 +78,7 @@ def hold_against_track(flight: RawFlight, moved: Movement) -> RawFlight:
 
     Units and references are settled and values in range before.
     """
+    _refuse_swapped(flight, moved)
     channels, notices = dict(flight.channels), list(flight.notices)
     for name in list(channels):
         values, more = _judged(name, channels[name], flight, moved)
@@ -86,6 +88,28 @@ def hold_against_track(flight: RawFlight, moved: Movement) -> RawFlight:
         else:
             channels[name] = values
     return replace(flight, channels=channels, notices=tuple(notices))
+
+
+def _refuse_swapped(flight: RawFlight, moved: Movement) -> None:
+    """Refuse positions with latitude and longitude swapped: every right turn would be a left one.
+
+    A logged direction is then the mirror image, at the diagonal, of the track by positions, all round the circle.
+    """
+    for name in DIRECTIONS[:3]:
+        if name not in flight.channels:
+            continue
+        here = flight.channels[name][moved.index]
+        use = moved.flying & np.isfinite(here)
+        logged, track = here[use], moved.track_deg[use]
+        if (np.bincount((track // 45.0).astype(int) % 8, minlength=8) >= 4).sum() < 5:
+            continue
+        as_read, mirrored = (float(np.median(np.abs(wrap180(d - track)))) for d in (logged, 90.0 - logged))
+        if mirrored < 20.0 and as_read > 2.5 * mirrored + 20.0:
+            raise LogError(
+                f"latitude and longitude are swapped: the logged {WORDS[name]} is the mirror image of the movement",
+                place=f"all {flight.samples:,} samples",
+                mend="write each in its own place; for a table --columns lat=…,lon=… says which is which",
+            )
 
 
 def _judged(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:

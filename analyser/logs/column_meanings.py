@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from analyser.logs.meaning import Meaning, meaning_of, words_of
 from analyser.logs.raw import Content
 from analyser.logs.table_layout import Layout
+from analyser.logs.time_text import header_zone
 from analyser.logs.vocabulary import concept_named
 
 
@@ -44,7 +45,11 @@ def meanings(
 
 def _meaning(header: str, unit: str) -> Meaning | None:
     """Read a header, alone or with what its units row adds: ``AltB`` over ``ft Baro``."""
-    return meaning_of(header) or (meaning_of(f"{header} {unit}") if len(unit.split()) > 1 else None)
+    found = meaning_of(header) or (meaning_of(f"{header} {unit}") if len(unit.split()) > 1 else None)
+    if found is None:
+        zoned = meaning_of(header_zone(header)[0])
+        found = zoned if zoned is not None and zoned.concept.name in ("time", "date", "hour") else None
+    return found
 
 
 #: What cells say beside positions without signs.

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 _DATE = re.compile(r"^(\d{1,4})([-/. :])(\d{1,2}|[^\W\d_]{3,9})\2(\d{1,4})$")
 #: The day of the year (ISO 8601), and a month's name before the day.
-_ORDINAL = re.compile(r"^(\d{4})-?(\d{3})$")
+_ORDINAL = re.compile(r"^(\d{4})[-:]?(\d{3})$")
 _MONTH_FIRST = re.compile(r"^([^\W\d_]{3,9})\.? +(\d{1,2}),? (\d{4})$")
 _COMPACT_DATE = re.compile(r"^(\d{4})(\d{2})(\d{2})$")
 #: Months by the first letters of their names, in English, German, French, Spanish, Italian and Portuguese.
@@ -140,6 +140,7 @@ def _date_digits(value: float) -> str:
     if value != np.floor(value) or not 10_100.0 < value < 1e8:
         return ""
     digits = f"{value:.0f}".zfill(6)
-    if len(digits) == 8:
+    if len(digits) in (7, 8):
+        # Year and day of the year, or year, month and day.
         return digits
     return f"{digits[:2]}/{digits[2:4]}/{digits[4:]}" if len(digits) == 6 else ""

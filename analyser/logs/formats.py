@@ -69,6 +69,19 @@ FORMATS: tuple[Format, ...] = (
     _format("igc", (".igc",)),
     _format("table", (".csv", ".tsv", ".txt", ".dat", ".tab")),
 )
+#: Packed content that is known and not taken apart: how it begins, what it is, the mend.
+_PACKED = (
+    "this is an archive of a kind that is not unpacked",
+    "unpack it first, or pack the log as .zip or .gz",
+)
+_UNREAD = (
+    (
+        bytes.fromhex("d0cf11e0a1b11ae1"),
+        "this is a workbook that is locked with a password, or of the old binary kind",
+        "save it as .xlsx without a password, or its sheet as CSV",
+    ),
+    *((start, *_PACKED) for start in (b"7z\xbc\xaf", b"Rar!\x1a\x07", b"\x28\xb5\x2f\xfd")),
+)
 _HOLD_FILE = re.compile(r"^inbound_course\s*=", re.MULTILINE)
 _TEXTS = tuple(form for form in FORMATS if not form.binary)
 
@@ -90,6 +103,9 @@ def recognise(content: Content) -> Format:
     form = next((form for form in FORMATS if form.binary and form.looks_like(head)), None)
     if form is not None:
         return form
+    for start, what, mend in _UNREAD:
+        if head.startswith(start):
+            raise content.refusal(what, "first bytes", mend)
     if is_binary(head):
         if stands_between(content.data[:_BETWEEN_BYTES]):
             return next(form for form in FORMATS if form.name == "nmea")

@@ -83,12 +83,14 @@ def _take_point(feature: Feature, points: Records) -> None:
     if not any(
         value is not None and (meaning := meaning_of(key)) is not None and meaning.concept.name == "time"
         for key, value in feature.properties.items()
-    ):
+    ) and not np.isfinite(feature.point[3]):
         return
     position = feature.point.tolist()
     row: dict[str, Any] = {"longitude": position[0], "latitude": position[1]}
     if position[2] == position[2]:
         row["ellipsoid height m"] = position[2]
+    if position[3] == position[3]:
+        row["time"] = position[3]
     for name, value in flat(feature.properties).items():
         row.setdefault(name, value)
     points.add(row)
@@ -96,9 +98,11 @@ def _take_point(feature: Feature, points: Records) -> None:
 
 def _lines(feature: Feature, content: Content) -> list[RawFlight]:
     times = next((value for key, value in feature.listed.items() if _is_times(key)), None)
-    if times is None:
-        return []
     label = feature.properties.get("name", "")
+    if times is None:
+        # RFC 7946 leaves a fourth number open; who writes one for each position counts time.
+        timed = [line for line in feature.lines if len(line) > 1 and np.isfinite(line[:, 3]).all()]
+        return [_flight(line, line[:, 3].tolist(), {}, content, label) for line in timed]
     flights = []
     for place, (line, moments) in enumerate(
         zip(feature.lines, _per_line(times, feature, content), strict=True)
@@ -110,7 +114,7 @@ def _lines(feature: Feature, content: Content) -> list[RawFlight]:
             for key, value in feature.listed.items()
             if len(value.values) == len(line) and not _is_times(key)
         }
-        flights.append(_flight(line, moments, beside, content, label if isinstance(label, str) else ""))
+        flights.append(_flight(line, moments, beside, content, label))
     return flights
 
 
@@ -140,7 +144,7 @@ def _per_line(times: Listed, feature: Feature, content: Content) -> list[list[An
 
 
 def _flight(
-    line: FloatArray, moments: list[Any], beside: dict[str, FloatArray], content: Content, label: str
+    line: FloatArray, moments: list[Any], beside: dict[str, FloatArray], content: Content, label: object
 ) -> RawFlight:
     clock, notices = _clock(moments)
     fields = extension_fields(beside, content.options)
@@ -162,7 +166,7 @@ def _flight(
         line[:, 0],
         clock.dated,
         channels,
-        shown(label),
+        shown(label) if isinstance(label, str) else "",
         notices=notices,
         sources=(*sources, *fields.sources),
         undecided=tuple(undecided),

@@ -13,7 +13,7 @@ from analyser.logs.limits import check_samples
 from analyser.logs.raw import Content, FloatArray
 from analyser.logs.samples import Column
 
-_NOWHERE = np.full(3, np.nan)
+_NOWHERE = np.full(4, np.nan)
 
 
 @dataclass
@@ -32,9 +32,9 @@ class Feature:
     ----------
     kind : str
         ``type`` of the geometry.
-    point : (3,) float array
-        Longitude, latitude, metres; NaN where there is none.
-    lines : list of (n, 3) float array
+    point : (4,) float array
+        Longitude, latitude, metres, and a fourth number that RFC 7946 gives no meaning; NaN where there is none.
+    lines : list of (n, 4) float array
         Every list of positions, however deep it stands.
     properties : dict
         Plain values and objects.
@@ -49,16 +49,17 @@ class Feature:
     listed: dict[str, Listed] = field(default_factory=dict)
 
 
-def _triples(positions: Sequence[Any]) -> FloatArray:
+def _places(positions: Sequence[Any]) -> FloatArray:
     """Read positions of two numbers or more; NaN for what is none."""
     try:
         read = np.array(positions, dtype=float)
-        if read.ndim == 2 and read.shape[1] >= 3:
-            return read[:, :3]
+        if read.ndim == 2 and read.shape[1] >= 2:
+            missing = np.full((len(read), max(0, 4 - read.shape[1])), np.nan)
+            return np.concatenate([read[:, :4], missing], axis=1)
     except (ValueError, TypeError, OverflowError):
         pass
-    rows = [[_coordinate(position, place) for place in range(3)] for position in positions]
-    return np.array(rows, dtype=float).reshape(-1, 3)
+    rows = [[_coordinate(position, place) for place in range(4)] for position in positions]
+    return np.array(rows, dtype=float).reshape(-1, 4)
 
 
 def _coordinate(position: Any, place: int) -> float:
@@ -126,13 +127,13 @@ class Features:
         if stream.peek() != "[":
             stream.skip()
         elif stream.peek_inside() != "[":
-            feature.point = _triples([stream.value()])[0]
+            feature.point = _places([stream.value()])[0]
         else:
             self._lists(feature)
 
     def _lists(self, feature: Feature) -> None:
         """Read lists of positions, and lists of such lists."""
-        stream, line = self._stream, Column(_triples)
+        stream, line = self._stream, Column(_places)
         nested = False
         for _ in stream.items():
             if stream.peek() == "[" and stream.peek_inside() == "[":

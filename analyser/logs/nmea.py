@@ -1,4 +1,4 @@
-"""NMEA 0183 sentences, as receivers send them: RMC, GGA, GNS, GLL, VTG, HDT, HDG and ZDA from any talker.
+"""NMEA 0183 sentences, as receivers send them: RMC, GGA, GNS, GLL, VTG, HDT, HDG, HDM and ZDA from any talker.
 
 Whatever stands between sentences is passed over: a logger's own time stamps, and a receiver's binary messages.
 """
@@ -18,7 +18,7 @@ from analyser.logs.text import counted, is_binary, left_out, refuse_long_lines, 
 from analyser.logs.times import unroll_days
 from analyser.logs.track import Notice, Source
 
-_LOOKS = re.compile(r"\$[A-Z]{2}(?:RMC|GGA|GNS|GLL|VTG|HDT|HDG|ZDA|GSA|GSV),")
+_LOOKS = re.compile(r"\$[A-Z]{2}(?:RMC|GGA|GNS|GLL|VTG|HDT|HDG|HDM|ZDA|GSA|GSV),")
 _WHOLE = re.compile(rb"\$[A-OQ-Z][A-Z](?:RMC|GGA|GNS|GLL),[ -#%-)+-~]{10,160}\*[0-9A-Fa-f]{2}")
 _NAN = float("nan")
 _Epoch = dict[str, Any]
@@ -132,7 +132,7 @@ _FROM = {
     "ground_speed_kt": "RMC, VTG",
     "track_true_deg": "RMC, VTG",
     "heading_true_deg": "HDT",
-    "heading_magnetic_deg": "HDG",
+    "heading_magnetic_deg": "HDG, HDM",
 }
 
 

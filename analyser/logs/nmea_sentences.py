@@ -22,7 +22,7 @@ from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 
 #: A sentence that is read: its body, its checksum, and whether a line ends after it.
 _SENTENCE = re.compile(
-    rb"\$([A-OQ-Z][A-Z](?:RMC|GGA|GNS|GLL|VTG|HDT|HDG|ZDA),[ -#%-)+-~]{0,160})(\*[^\r\n$]{0,2})?(?=([\r\n]|$)?)"
+    rb"\$([A-OQ-Z][A-Z](?:RMC|GGA|GNS|GLL|VTG|HDT|HDG|HDM|ZDA),[ -#%-)+-~]{0,160})(\*[^\r\n$]{0,2})?(?=([\r\n]|$)?)"
 )
 _NAN = float("nan")
 
@@ -182,5 +182,6 @@ KINDS = {
     ),
     "HDT": Kind(values=((0, "heading_true_deg", 1.0),)),
     "HDG": Kind(values=((0, "heading_magnetic_deg", 1.0),), adjust=_with_deviation),
+    "HDM": Kind(values=((0, "heading_magnetic_deg", 1.0),)),
     "ZDA": Kind(clock=0, day=lambda fields: _midnight(fields[3], fields[2], fields[1])),
 }

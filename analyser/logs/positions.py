@@ -67,6 +67,12 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
     LogError
         Where nothing is left.
     """
+    if are_swapped(flight.lat_deg, flight.lon_deg):
+        message = (
+            "Every latitude lies beyond 90° and no longitude does: the two are swapped, and were read so."
+        )
+        swapped = Notice("position-form-assumed", message)
+        flight = replace(flight, lat_deg=flight.lon_deg, lon_deg=flight.lat_deg).with_notices((swapped,))
     lon = flight.lon_deg
     with np.errstate(invalid="ignore"):
         # Longitudes of 0 … 360 count eastward round the globe; beyond that they are faults.
@@ -110,6 +116,15 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
     if (folded >= 180.0).any():
         folded = (folded + 180.0) % 360.0 - 180.0
     return replace(kept, lon_deg=folded, notices=(*kept.notices, *notices))
+
+
+def are_swapped(lat: FloatArray, lon: FloatArray) -> bool:
+    """Tell whether degrees called latitudes can only be longitudes, and the other way round."""
+    known = np.isfinite(lat) & np.isfinite(lon)
+    lats, lons = lat[known], np.abs(lon[known])
+    if not known.any() or np.ptp(lats) > 20.0:
+        return False
+    return bool(np.abs(lats).min() > 90.0 and np.abs(lats).max() <= 180.0 and 0.0 < lons.max() <= 90.0)
 
 
 def _why_nothing(timed: BoolArray, placed: BoolArray, outside: BoolArray, zero: BoolArray) -> tuple[str, str]:

@@ -119,7 +119,8 @@ def _check_speed(track: Track, content: Content) -> None:
         *offsets(track.lat_deg[some], track.lon_deg[some], track.lat_deg[some + 1], track.lon_deg[some + 1])
     )
     took = track.time_s[some + 1] - track.time_s[some]
-    speed_kt = float(np.median(moved / took)) / METRES_PER_SECOND_PER_KNOT
+    with np.errstate(divide="ignore", invalid="ignore"):
+        speed_kt = float(np.median(moved / took)) / METRES_PER_SECOND_PER_KNOT
     if speed_kt > _FASTEST_KT:
         raise content.refusal(
             f"the aircraft would move at {speed_kt:,.0f} kt, so the times or the positions are misread",

@@ -27,10 +27,13 @@ from analyser.logs.table_columns import Reading
 from analyser.logs.table_flights import table_flights
 from analyser.logs.table_layout import HEAD_LINES, find_layout
 from analyser.logs.text import shown
+from analyser.logs.track import Notice
 
 #: So many empty rows end a sheet, whatever size it claims.
 _MOST_EMPTY = 1_000
 _MOST_SHEETS = 20
+#: Formulas are looked for in so many rows.
+_LOOKED_AT = 30
 
 
 def looks_like_bytes(head: bytes) -> bool:
@@ -55,11 +58,12 @@ def read(content: Content) -> list[RawFlight]:
         warnings.simplefilter("ignore")
         try:
             book = openpyxl.load_workbook(io.BytesIO(content.data), read_only=True, data_only=True)
-            for sheet in book.worksheets[:_MOST_SHEETS]:
+            for number, sheet in enumerate(book.worksheets[:_MOST_SHEETS]):
+                formulas = _unsaved_formulas(content, number, sheet)
                 try:
-                    return _sheet(_rows(sheet), content)
+                    return [flight.with_notices(formulas) for flight in _sheet(_rows(sheet), content)]
                 except LogError as error:
-                    reasons.append(error)
+                    reasons.append(_for_formulas(error, formulas, content))
         except LogError:
             raise
         # The library raises whatever the damage provokes in it.
@@ -70,6 +74,39 @@ def read(content: Content) -> list[RawFlight]:
         if reasons
         else content.refusal("the workbook holds no sheet", mend="save its sheet as CSV")
     )
+
+
+def _unsaved_formulas(content: Content, number: int, sheet: Any) -> tuple[Notice, ...]:
+    """Say which columns of a sheet's first rows hold formulas without the values that they came to."""
+    import openpyxl
+    from openpyxl.utils import get_column_letter
+
+    first = {"max_row": _LOOKED_AT, "max_col": 100}
+    values = list(sheet.iter_rows(values_only=True, **first))
+    if all(cell is not None for row in values for cell in row):
+        return ()
+    written = openpyxl.load_workbook(io.BytesIO(content.data), read_only=True).worksheets[number]
+    columns = {
+        get_column_letter(place + 1)
+        for row, known in zip(written.iter_rows(values_only=True, **first), values, strict=False)
+        for place, (cell, value) in enumerate(zip(row, known, strict=False))
+        if value is None and isinstance(cell, str) and cell.startswith("=")
+    }
+    if not columns:
+        return ()
+    message = (
+        f"Column {', '.join(sorted(columns))} of the sheet holds formulas and not what they come to: open the workbook "
+        "in a spreadsheet program, save it there, and read it again."
+    )
+    return (Notice("formula-unsaved", message),)
+
+
+def _for_formulas(error: LogError, formulas: tuple[Notice, ...], content: Content) -> LogError:
+    """Let formulas without values be the reason, where there are any, that a sheet holds no flight."""
+    if not formulas:
+        return error
+    what, _, mend = formulas[0].message.partition(": ")
+    return content.refusal(what[0].lower() + what[1:], "sheet", mend.rstrip("."))
 
 
 def _damaged(content: Content, error: Exception) -> LogError:

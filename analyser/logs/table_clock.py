@@ -15,7 +15,15 @@ from analyser.logs.raw import FloatArray, Undecided
 from analyser.logs.table_columns import Chosen, Reading
 from analyser.logs.text import shown
 from analyser.logs.time_numbers import beside_a_date, number_clock
-from analyser.logs.time_text import Clock, SpeedOf, begins_with_moment, no_zone, offset_seconds, text_clock
+from analyser.logs.time_text import (
+    Clock,
+    SpeedOf,
+    begins_with_moment,
+    header_zone,
+    no_zone,
+    offset_seconds,
+    text_clock,
+)
 from analyser.logs.times import DAY_S, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import GPS, Unit, unit_of
@@ -38,6 +46,8 @@ def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArr
     speed_of = _speed_of(lat, lon)
     if "hour" in chosen and "minute" in chosen:
         return _with_offset(reading, chosen, _with_date(reading, chosen, _from_parts(reading, chosen)))
+    if "time" not in chosen:
+        chosen = _time_within_a_date(reading, chosen)
     if "time" not in chosen and "gps_seconds" in chosen:
         if "gps_week" in chosen:
             return _gps_weeks(reading, chosen, speed_of)
@@ -50,7 +60,8 @@ def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArr
         )
     place, meaning, standing = chosen["time"]
     unit, told = reading.stated_unit(place, meaning)
-    clock = _read_clock(reading, place, unit, meaning.words, speed_of)
+    words = ("doy",) if meaning.concept.name == "day_of_year" else meaning.words
+    clock = _read_clock(reading, place, unit, words, speed_of)
     if "date" in chosen or _has_day(chosen):
         clock = beside_a_date(clock, meaning.words)
     if not np.isfinite(clock.time_s).any():
@@ -67,6 +78,17 @@ def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArr
         reading.undecided.append(Undecided("time", "time", "", header, values))
     clock = _with_offset(reading, chosen, _with_date(reading, chosen, clock))
     return _spread(reading, _refined(reading, clock, place))
+
+
+def _time_within_a_date(reading: Reading, chosen: Chosen) -> Chosen:
+    """Take a year, a date or a day of the year for the time where it has the fractions of one."""
+    for name in ("day_of_year", "year", "date"):
+        if name in chosen and reading.columns[chosen[name][0]].dtype.kind == "f":
+            values = numbers(reading.columns[chosen[name][0]])[0]
+            if (np.nan_to_num(values) % 1.0).any():
+                rest = {other: one for other, one in chosen.items() if other != name}
+                return rest | {"time": chosen[name]} | ({name: chosen[name]} if name == "day_of_year" else {})
+    return chosen
 
 
 def _from_parts(reading: Reading, chosen: Chosen) -> Clock:
@@ -110,7 +132,7 @@ def _gps_weeks(reading: Reading, chosen: Chosen, speed_of: SpeedOf) -> Clock:
 
 
 def _has_day(chosen: Chosen) -> bool:
-    return {"year", "month", "day"} <= set(chosen)
+    return any({"year", *day} <= set(chosen) for day in (("month", "day"), ("day_of_year",)))
 
 
 def _days(reading: Reading, chosen: Chosen) -> tuple[FloatArray, tuple[Notice, ...]]:
@@ -124,12 +146,14 @@ def _days(reading: Reading, chosen: Chosen) -> tuple[FloatArray, tuple[Notice, .
             reading.note(place, "", "", "ignored", "the date cannot be read for certain")
         return days, notices
     parts = []
-    for name in ("year", "month", "day"):
+    whole = ("year", "month", "day") if {"month", "day"} <= set(chosen) else ("year", "day_of_year")
+    for name in whole:
         place, _, standing = chosen[name]
         parts.append(numbers(reading.columns[place], reading.decimal)[0].tolist())
         reading.note(place, "time", name, standing)
+    form = "{:.0f}-{:.0f}-{:.0f}" if len(parts) == 3 else "{:.0f}-{:03.0f}"
     written = [
-        f"{y:.0f}-{m:.0f}-{d:.0f}" if y + m + d < 10_000 else "" for y, m, d in zip(*parts, strict=True)
+        form.format(*map(np.floor, row)) if sum(row) < 10_000 else "" for row in zip(*parts, strict=True)
     ]
     midnights = {text: date_seconds(text, "ymd") for text in set(written)}
     return np.array([midnights[text] for text in written]), ()
@@ -229,9 +253,13 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     """Add the date column to a time of day."""
     if "date" not in chosen and not _has_day(chosen):
         return clock
+    if clock.unit == "day of the year":
+        clock = replace(clock, time_s=unroll_days(clock.time_s % DAY_S)[0], unit="time of day")
     if clock.dated or clock.unit not in ("time of day", "hhmmss"):
         why = "the time column carries the date" if clock.dated else "the times are no times of day"
-        for name in {"date", "year", "month", "day"} & set(chosen):
+        for name in ("date", "year", "month", "day", "day_of_year"):
+            if name not in chosen or chosen[name][0] == chosen["time"][0]:
+                continue
             reading.note(chosen[name][0], "", "", "ignored", why)
         return clock
     days, notices = _days(reading, chosen)
@@ -267,7 +295,7 @@ def _zone_notice(reading: Reading, chosen: Chosen) -> tuple[Notice, ...]:
 def _with_offset(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     """Take local time back to UTC by the offset column."""
     if "utc_offset" not in chosen:
-        return clock
+        return _with_header_zone(reading, chosen, clock)
     place, meaning, standing = chosen["utc_offset"]
     if (
         not clock.dated
@@ -288,3 +316,13 @@ def _with_offset(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     return replace(
         clock, time_s=time_s, notices=tuple(n for n in clock.notices if n.code != "time-zone-assumed")
     )
+
+
+def _with_header_zone(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
+    """Take times back to UTC whose header names their zone: ``Time (UTC+2)``."""
+    headers = [reading.layout.headers[chosen[name][0]] for name in ("time", "hour", "date") if name in chosen]
+    offset = next((shift for header in headers if np.isfinite(shift := header_zone(header)[1])), 0.0)
+    said = tuple(notice for notice in clock.notices if notice.code != "time-zone-assumed")
+    if not offset or not clock.dated or len(said) == len(clock.notices):
+        return clock
+    return replace(clock, time_s=clock.time_s - offset, notices=said)

@@ -171,10 +171,12 @@ def _with_units(lines: Sequence[str], number: int, separator: str, headers: list
     """Take the units from the row under the header, or from the one above it."""
     first = number + 1
     units: list[str] = []
-    for place in (number + 1, number - 1):
+    for place in (number + 1, number + 2, number + 3, number - 1):
         if not 0 <= place < len(lines):
             continue
         row = [cell.lstrip("#%").strip() for cell in _header_cells(lines[place], separator)]
+        if place > number and any(_is_number(cell) for cell in row):
+            continue
         if _is_units_row(row) and abs(len(row) - len(headers)) <= 2:
             units = row
             first = max(first, place + 1)

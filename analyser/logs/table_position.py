@@ -9,6 +9,7 @@ import numpy as np
 
 from analyser.logs.movement import is_flying_speed, usual_speed_kt
 from analyser.logs.number_text import angles, numbers
+from analyser.logs.positions import are_swapped
 from analyser.logs.raw import FloatArray
 from analyser.logs.table_columns import Chosen, Reading
 from analyser.logs.time_text import Clock
@@ -106,7 +107,7 @@ def _plain_degrees(
     ``position_lat`` is what the FIT protocol calls semicircles; beyond 90° in ten-millionths there is nothing else.
     """
     known = np.isfinite(lat) & np.isfinite(lon)
-    if not known.any() or np.abs(lat[known]).min() <= 90.0:
+    if not known.any() or np.abs(lat[known]).min() <= 90.0 or are_swapped(lat, lon):
         return lat, lon
     if np.abs(lat[known]).max() <= 9000.0 and all(
         (np.abs(v[known]) % 100.0 < 60.0).all() for v in (lat, lon)

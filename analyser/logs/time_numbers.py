@@ -21,7 +21,7 @@ from analyser.logs.date_text import date_seconds
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
 from analyser.logs.time_text import Clock, SpeedOf, no_zone
-from analyser.logs.times import DAY_S, unroll_days
+from analyser.logs.times import DAY_S, midnight_s, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import EPOCHS, POSIX, Unit, unit_of
 from analyser.logs.vocabulary import vocabulary
@@ -57,7 +57,33 @@ def number_clock(
         return counted
     if unit is not None:
         return Clock(values * unit.factor, False, unit.name)
-    return _written_as_number(values, known)
+    return _with_fractions(values, known, words, speed_of) or _written_as_number(values, known)
+
+
+def _with_fractions(
+    values: FloatArray, known: FloatArray, words: Collection[str], speed_of: SpeedOf | None
+) -> Clock | None:
+    """Read years, and days of the year, whose fractions tell the time."""
+    if _are_decimal_years(known):
+        seconds = _decimal_years(values)
+        if speed_of is None or is_flying_speed(speed_of(seconds)):
+            return Clock(seconds, True, "decimal years", notices=no_zone(local=False))
+    if "doy" in words:
+        return Clock((values - 1.0) * DAY_S, False, "day of the year")
+    return None
+
+
+def _are_decimal_years(known: FloatArray) -> bool:
+    inside = known.min() > 1990.0 and known.max() < 2100.0 and float(np.ptp(known)) < 0.1
+    return bool(inside and (known % 1.0 != 0.0).mean() > 0.5)
+
+
+def _decimal_years(values: FloatArray) -> FloatArray:
+    """Read years with a fraction of their own length, which a leap year has more of."""
+    years = np.floor(np.nan_to_num(values, nan=2000.0)).astype(int)
+    begins = {year: midnight_s(year, 1, 1) for year in range(int(years.min()), int(years.max()) + 2)}
+    start, end = (np.array([begins[year + step] for year in years.tolist()]) for step in (0, 1))
+    return np.asarray(start + (values - years) * (end - start))
 
 
 def _since_a_known_day(

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 _CLOCK = re.compile(
     r"^(?P<h>\d{1,2})[:.h](?P<m>\d{2})(?:[:.m](?P<s>\d{2}(?:[.,]\d+)?)s?)?\s*(?P<half>[AaPp]\.?[Mm]\.?)?"
-    r"\s*(?P<zone>[Zz]|[A-Z]{3,4}|[+-]\d{2}(?::?\d{2})?)?$"
+    r"\s*(?P<zone>[Zz]|[A-Z]{3,4}|(?:UTC|GMT)?[+-]\d{1,2}(?::?\d{2})?)?$"
 )
 _MOMENT = re.compile(r"^\s*\d{4}-?\d{2}-?\d{2}[T ]")
 _MINUTES = re.compile(r"^(\d{1,3}):(\d{2}(?:[.,]\d+)?)$")
@@ -38,16 +38,23 @@ _AROUND = re.compile(
 _NAME = r"[^\W\d_]{3,9}"
 #: Date and clock, however they are joined; the clock comes last but for one form, of C's library.
 _JOINED = re.compile(
-    rf"^(?P<date>\d{{1,4}}([-/.])(?:\d{{1,2}}|{_NAME})\2\d{{1,4}}|\d{{4}}:\d{{2}}:\d{{2}}|\d{{4}}-?\d{{3}}|\d{{8}}"
+    rf"^(?P<date>\d{{1,4}}([-/.])(?:\d{{1,2}}|{_NAME})\2\d{{1,4}}|\d{{4}}:\d{{2}}:\d{{2}}|\d{{4}}[-:]?\d{{3}}|\d{{8}}"
     rf"|\d{{1,2}}\.? {_NAME}\.? \d{{4}}|{_NAME}\.? \d{{1,2}},? \d{{4}})(?:[Tt_:]| ?[ ,-] ?)\s*(?P<clock>\d.*)$"
 )
 _CLOCK_INSIDE = re.compile(rf"^({_NAME} +\d{{1,2}}) (\d{{1,2}}:\d{{2}}:\d{{2}}) (\d{{4}})$")
 _COMPACT = re.compile(r"^(\d{2})(\d{2})(\d{2}(?:\.\d+)?)[Zz]?$")
+#: A day of the year without its year, before the clock.
+_BARE_DAY = re.compile(r"^[0-3]\d{2}[:/ ](?=\d{2}:\d{2}:\d{2})")
 #: Hours east of Greenwich of zones that have names: RFC 5322 (4.3), and the names that Europe's clocks use.
 _ZONES = {
     "Z": 0, "UT": 0, "UTC": 0, "GMT": 0, "EST": -5, "EDT": -4, "CST": -6, "CDT": -5, "MST": -7, "MDT": -6, "PST": -8,
     "PDT": -7, "WET": 0, "WEST": 1, "CET": 1, "CEST": 2, "EET": 2, "EEST": 3, "MEZ": 1, "MESZ": 2,
 }  # fmt: skip
+#: A zone in a header, such as "Time (UTC+2)" or "time CEST"; a name in small letters may be another word.
+_HEADER_ZONE = re.compile(
+    rf"[\s_(\[]*(?:\b|_)((?:UTC|GMT)\s*[+-]\s*\d{{1,2}}(?::?\d{{2}})?"
+    rf"|{'|'.join(zone for zone, hours in _ZONES.items() if hours)})(?![A-Za-z])[)\]]?"
+)
 #: Offsets from UTC are so many seconds at most, and a quarter of an hour at least.
 _FARTHEST_S, _QUARTER_S = 14 * 3600.0, 900.0
 #: Takes times in seconds and returns the usual speed over the ground in knots, 0 where it is not known.
@@ -99,7 +106,7 @@ def text_clock(column: Series[str], speed_of: SpeedOf, *, local: bool, order: st
     if _MOMENT.match(first):
         time_s = _posix(_moments(column))
         if np.isfinite(time_s).mean() > 0.5:
-            zoned = bool(re.search(r"(Z|UTC|[+-]\d{2}:?\d{2})\s*$", first))
+            zoned = bool(re.search(r"(Z|UTC|\d[+-]\d{2}(:?\d{2})?)\s*$", first.strip()[10:]))
             return Clock(time_s, True, "ISO 8601", notices=() if zoned else no_zone(local=local))
     written = [_AROUND.sub("", text) if isinstance(text, str) else "" for text in column]
     clock = _by_pattern(written, local, order)
@@ -172,7 +179,7 @@ def _split(text: str) -> tuple[str, str]:
     if match:
         return match["date"], match["clock"]
     match = _CLOCK_INSIDE.match(text)
-    return (f"{match[1]} {match[3]}", match[2]) if match else ("", text)
+    return (f"{match[1]} {match[3]}", match[2]) if match else ("", _BARE_DAY.sub("", text))
 
 
 def _clock(text: str) -> tuple[float, bool]:
@@ -182,7 +189,7 @@ def _clock(text: str) -> tuple[float, bool]:
         if compact is None:
             return float("nan"), False
         hour, minute, second = int(compact[1]), int(compact[2]), float(compact[3])
-        return (_seconds(hour, minute, second), False)
+        return _seconds(hour, minute, second), text[-1] in "Zz"
     hour, minute = int(match["h"]), int(match["m"])
     second = float((match["s"] or "0").replace(",", "."))
     half = (match["half"] or "").lower()
@@ -198,6 +205,12 @@ def _seconds(hour: int, minute: int, second: float) -> float:
     if hour > 24 or minute > 59 or second >= 61.0:
         return float("nan")
     return hour * 3600.0 + minute * 60.0 + second
+
+
+def header_zone(header: str) -> tuple[str, float]:
+    """Return a header without the zone that it names, and that zone's offset from UTC in seconds; NaN for none."""
+    match = _HEADER_ZONE.search(header)
+    return (_HEADER_ZONE.sub(" ", header).strip(), _offset(match[1])) if match else (header, float("nan"))
 
 
 def offset_seconds(column: TextOrNumbers, unit: Unit | None, local_s: FloatArray) -> FloatArray:
@@ -216,7 +229,7 @@ def _offset(text: str, unit: Unit | None = None, local_s: float = 0.0) -> float:
     folded = text.upper().replace("−", "-")
     if folded in _ZONES:
         return _ZONES[folded] * 3600.0
-    folded = folded.replace("UTC", "").replace("GMT", "").strip()
+    folded = folded.replace("UTC", "").replace("GMT", "").replace(" ", "")
     match = re.match(r"^([+-]?)(?:(\d{1,2}):(\d{2})(?::\d{2})?|(\d+(?:\.\d+)?))$", folded)
     if match is None:
         return _zone_offset(text, local_s)

@@ -14,7 +14,7 @@ from xml.parsers import expat
 
 from analyser.logs.limits import MAX_DEPTH
 from analyser.logs.raw import Content
-from analyser.logs.text import encoding_of, shown
+from analyser.logs.text import decode, encoding_of, shown
 
 #: An & that begins none of XML's own entities, and what no XML may hold.
 _LONE_AMPERSAND = re.compile(rb"&(?!(?:amp|lt|gt|quot|apos|#\d{1,7}|#x[0-9a-fA-F]{1,6});)")
@@ -72,7 +72,11 @@ def read_xml(content: Content, start: Start, end: End) -> str:
     LogError
         For a document type, and for nesting beyond the limit.
     """
-    parser = expat.ParserCreate(_encoding(content.data))
+    data = content.data
+    if encoding_of(data) == "utf-32":
+        # The parser knows no signs of four bytes.
+        data = decode(data).encode("utf-16")
+    parser = expat.ParserCreate(_encoding(data))
     parser.buffer_text, parser.buffer_size = True, 1 << 16
     texts: list[str] = []
     depth = 0
@@ -103,7 +107,7 @@ def read_xml(content: Content, start: Start, end: End) -> str:
     parser.StartElementHandler, parser.EndElementHandler = started, ended
     parser.CharacterDataHandler = texts.append
     try:
-        for piece in _pieces(content.data):
+        for piece in _pieces(data):
             parser.Parse(piece, False)
         parser.Parse(b"", True)
     except expat.ExpatError as error:
