@@ -147,8 +147,8 @@ def _averaged(taken: FlownDecisions, right: FlownDecisions) -> list[complex]:
     count = len(names)
     values = [(getattr(right.decisions, name), getattr(taken.decisions, name)) for name in names]
     rollout = {
-        chosen: replace(
-            taken, decisions=Decisions(*(pair[k] for pair, k in zip(values, chosen, strict=True)))
+        chosen: FlownDecisions(
+            Decisions(*(pair[k] for pair, k in zip(values, chosen, strict=True))), taken.flight, taken.clock
         ).rollout
         for chosen in product((0, 1), repeat=count)
     }

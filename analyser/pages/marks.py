@@ -39,9 +39,8 @@ def feet(value_ft: float | None, *, signed: bool = False) -> Markup:
     """
     if value_ft is None:
         return missing()
-    metres = number(value_ft * METRES_PER_FOOT, signed=signed)
-    both = '<span class="when-ft">{} ft</span><span class="when-m">{} m</span>'
-    return Markup(both).format(number(value_ft, signed=signed), metres)
+    foot, metres = number(value_ft, signed=signed), number(value_ft * METRES_PER_FOOT, signed=signed)
+    return Markup(f'<span class="when-ft">{foot} ft</span><span class="when-m">{metres} m</span>')
 
 
 def quantity(value: float | None, unit: str, decimals: int = 0, *, signed: bool = False) -> Markup:
@@ -51,7 +50,7 @@ def quantity(value: float | None, unit: str, decimals: int = 0, *, signed: bool 
     if unit == "ft":
         return feet(value, signed=signed)
     space = "" if unit in ("°", "%", "") else " "
-    return Markup("{}{}{}").format(number(value, decimals, signed=signed), space, unit)
+    return Markup(f"{number(value, decimals, signed=signed)}{space}{escape(unit)}")
 
 
 def turnable(text: str, variation_deg: float | None, exact_true_deg: Iterable[float] = ()) -> Markup:

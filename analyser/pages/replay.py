@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -103,6 +104,7 @@ def packed(values: FloatArray, decimals: int) -> list[Any]:
     return [decimals, order, len(whole), "".join(map(_coded, np.trim_zeros(best, "b").tolist()))]
 
 
+@lru_cache(maxsize=1 << 14)
 def _coded(value: int) -> str:
     base = len(CODE) // 2
     left = 2 * value if value >= 0 else -2 * value - 1

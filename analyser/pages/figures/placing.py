@@ -6,6 +6,8 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+import numpy as np
+
 from analyser.pages.figures.sheet import Letter, Sheet
 
 Box = tuple[float, float, float, float]
@@ -88,8 +90,13 @@ def write_first_free(sheet: Sheet, tried: Iterable[list[Letter]], clear_of: Sequ
     bool
         False where none has room; nothing is written then.
     """
+    from shapely import linestrings
+
+    lines = [
+        linestrings(piece) for stroke in sheet.strokes if stroke.layer in clear_of for piece in stroke.pieces
+    ]
     for letters in tried:
-        if all(_is_free(sheet, box_of(sheet, letter), clear_of) for letter in letters):
+        if all(_is_free(sheet, box_of(sheet, letter), lines) for letter in letters):
             sheet.letters.extend(letters)
             return True
     return False
@@ -116,7 +123,7 @@ def places_beside(
             yield [Letter(*place, text, kind, anchor, layer, data) for text, kind in texts]
 
 
-def _is_free(sheet: Sheet, box: Box, layers: Sequence[str]) -> bool:
+def _is_free(sheet: Sheet, box: Box, lines: Sequence[Any]) -> bool:
     left, top, right, bottom = box[0] - _ROOM, box[1] - _ROOM, box[2] + _ROOM, box[3] + _ROOM
     if left < 0 or top < 0 or right > sheet.width or bottom > sheet.height:
         return False
@@ -125,8 +132,6 @@ def _is_free(sheet: Sheet, box: Box, layers: Sequence[str]) -> bool:
         if a[0] < right and left < a[2] and a[1] < bottom and top < a[3]:
             return False
     from shapely import box as rectangle
-    from shapely import intersects, linestrings
+    from shapely import intersects
 
-    own = rectangle(left, top, right, bottom)
-    lines = [piece for stroke in sheet.strokes if stroke.layer in layers for piece in stroke.pieces]
-    return not any(intersects(own, linestrings(piece)) for piece in lines)
+    return not np.any(intersects(rectangle(left, top, right, bottom), lines))

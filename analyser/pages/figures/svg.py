@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import groupby
 from typing import Any
 
@@ -165,12 +166,14 @@ def _outline(stroke: Stroke) -> str:
 
 def _numbers(tenths: NDArray[np.int64]) -> str:
     """Write whole tenths as decimals with as few characters as SVG allows: ``"1.2-.5 3"``."""
-    parts = []
-    for value in tenths.tolist():
-        whole, rest = divmod(abs(value), _PER_UNIT)
-        digits = f"{whole or '' if rest else whole}{f'.{rest}' if rest else ''}"
-        parts.append(f"-{digits}" if value < 0 else f" {digits}")
-    return "".join(parts).lstrip()
+    return "".join(map(_number, tenths.tolist())).lstrip()
+
+
+@lru_cache(maxsize=1 << 14)
+def _number(tenths: int) -> str:
+    whole, rest = divmod(abs(tenths), _PER_UNIT)
+    digits = f"{whole or '' if rest else whole}{f'.{rest}' if rest else ''}"
+    return f"-{digits}" if tenths < 0 else f" {digits}"
 
 
 def _letters(sheet: Sheet) -> list[str]:
