@@ -82,10 +82,11 @@ class Sweep:
             Positive.
         """
         count = max(1, int(np.ceil(angle_deg / _CHORD_DEG)))
+        rings = [self.circles()]
         for _ in range(count):
-            before = self.circles()
             self._turned(way, angle_deg / count)
-            self.pieces.append(hull(np.concatenate([before, self.circles()])))
+            rings.append(self.circles())
+        self.pieces.extend(hull(np.concatenate([rings[:-1], rings[1:]], axis=1)))
 
     def turn_back(self, way: int, angle_deg: float) -> None:
         """Turn in after a leg whose ends are early and late on the left, then early and late on the right.
@@ -165,13 +166,14 @@ def hull(corners: FloatArray) -> Any:
 
     Parameters
     ----------
-    corners : (n, 2) float array
+    corners : (n, 2) or (k, n, 2) float array
+        Of one hull, or of k, which come back as an array.
     """
     from shapely import convex_hull, linestrings
 
     # A line through the points has the same hull and is built without an object for each of them. A line
     # has two ends at least, so the first point is there twice.
-    return convex_hull(linestrings(np.concatenate([corners[:1], corners])))
+    return convex_hull(linestrings(np.concatenate([corners[..., :1, :], corners], axis=-2)))
 
 
 def filled(pieces: Sequence[Any]) -> Any:
