@@ -5,24 +5,10 @@ from __future__ import annotations
 import io
 import os
 import sys
-from collections.abc import Callable
 
 import typer
 
 from analyser import __version__
-from analyser.commands import (
-    brief,
-    compare,
-    debrief,
-    export,
-    grade,
-    hold,
-    inspect,
-    logbook,
-    picture,
-    progress,
-    watch,
-)
 from analyser.commands.group import Commands
 from analyser.errors import AnalyserError
 from analyser.garbage import collect_rarely
@@ -39,23 +25,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-#: The commands in the order of their use, each with a line that fits a terminal of 80 columns.
-_COMMANDS: dict[Callable[..., None], str] = {
-    debrief.debrief: "Find and judge the holds in logs; write a page for each.",
-    inspect.inspect: "Say what is in a log, before anything is judged.",
-    export.export: "Write the cleaned track for an earth viewer or a GIS.",
-    brief.brief: "Work out a hold before flying it, on one card.",
-    picture.picture: "Draw a picture to take away, for slides and reports.",
-    watch.watch: "Debrief each new log of a folder as it is written.",
-    grade.grade: "Put grades into the logbook.",
-    progress.progress: "Show how a pilot, or everybody, is getting on; what to fly next.",
-    progress.record: "Write a student's record, to read and to print.",
-    compare.compare: "Compare a class, pilot by item.",
-}
-for function, told in _COMMANDS.items():
-    app.command(short_help=told)(function)
-app.add_typer(hold.app, short_help="Write, correct and look at hold files.")
-app.add_typer(logbook.app, short_help="See, put right, erase and exchange what is recorded.")
 
 
 def _version(asked: bool) -> None:

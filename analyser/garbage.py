@@ -1,4 +1,4 @@
-"""Garbage collected rarely: the many small objects of a debrief live to its end, and hardly a circle of them dies."""
+"""Garbage is collected rarely: the many small objects of a debrief live to its end, and reference cycles are few."""
 
 from __future__ import annotations
 
@@ -10,5 +10,5 @@ THRESHOLD = (100_000, 50, 50)
 
 
 def collect_rarely() -> None:
-    """Look for dead circles of objects less often in this process; what has no circle is freed at once as ever."""
+    """Look for reference cycles less often in this process; what is in none is freed at once as ever."""
     gc.set_threshold(*THRESHOLD)

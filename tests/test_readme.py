@@ -37,7 +37,8 @@ def test_each_way_of_saying_a_fix_reads(fix):
 
 def _commands():
     program = get_command(app)
-    for name, command in program.commands.items():
+    for name in program.list_commands(None):
+        command = program.get_command(None, name)
         yield name, command
         for inner, sub in getattr(command, "commands", {}).items():
             yield f"{name} {inner}", sub

@@ -17,6 +17,7 @@ app = typer.Typer(
     "debrief and watch without an option.",
     no_args_is_help=True,
     rich_markup_mode=None,
+    add_completion=False,
 )
 To = Annotated[
     Path | None,

@@ -33,6 +33,7 @@ app = typer.Typer(
     help="See, put right, erase, export and import what has been recorded. Nothing leaves this machine.",
     no_args_is_help=True,
     rich_markup_mode=None,
+    add_completion=False,
 )
 Pilot = Annotated[str | None, typer.Option(help="Only this pilot's.", show_default=False)]
 Session = Annotated[str, typer.Argument(help="Its reference, or 'last'.", show_default=False)]
