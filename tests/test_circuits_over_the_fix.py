@@ -6,11 +6,13 @@ before arriving, may make the outbound end look like a fix as well; it is come b
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from analyser.circuits.find import find_holds
 from analyser.earth.angles import wrap180
-from tests.drawn_flights import COURSE_DEG, LEG_S, drawn, laps, straight, turn
+from analyser.earth.plane import LocalPlane
+from tests.drawn_flights import COURSE_DEG, FIX, LEG_S, drawn, laps, straight, turn
 
 
 def leaving(side: int, by_deg: float) -> list[float]:
@@ -67,3 +69,23 @@ def test_one_lap_of_hasty_turns_is_airwork(rate_dps: float, found: int) -> None:
     hasty = [180.0 / seconds] * seconds
     lap = [*hasty, *straight(LEG_S), *hasty, *straight(LEG_S)]
     assert len(find_holds(drawn([*straight(150)], [*lap, *leaving(-1, 60.0)]))) == found
+
+
+def test_who_begins_his_turns_unevenly_hides_the_fix_the_better() -> None:
+    """The fix lies before the turns, by what no lap shows; who varies by seven seconds may be late by seven."""
+
+    def late_laps(late_s: list[int]) -> list[float]:
+        each = [
+            [*straight(late), *turn(180.0), *straight(LEG_S + late), *turn(180.0), *straight(LEG_S)]
+            for late in late_s
+        ]
+        return [change for lap in each for change in lap]
+
+    (even,) = find_holds(drawn(straight(200), [*late_laps([2, 1, 2]), *leaving(1, 60.0)]))
+    (uneven,) = find_holds(drawn(straight(200), [*late_laps([0, 14, 7]), *leaving(1, 60.0)]))
+    assert even.fix_sd_nm is not None
+    assert uneven.fix_sd_nm is not None
+    assert uneven.fix_sd_nm > 2.0 * even.fix_sd_nm
+    for found in (even, uneven):
+        off = np.hypot(*LocalPlane(*FIX).to_plane(found.hold.fix_lat_deg, found.hold.fix_lon_deg)[:2])
+        assert off < 2.0 * np.sqrt(2.0) * found.fix_sd_nm

@@ -29,7 +29,7 @@ from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES
 from analyser.circuits.search_result import Objection, PossibleHold, Search, SearchReason
 from analyser.circuits.survey_turns import turn_runs
-from analyser.circuits.thresholds import FRONT, LOOPS
+from analyser.circuits.thresholds import FRONT, LOOPS, TURNS
 from analyser.circuits.turn_detection import find_turns, survey_turn
 from analyser.circuits.turn_matching import lap_turns
 from analyser.earth.angles import wrap360
@@ -217,11 +217,18 @@ def _measured(track: Track, survey: Survey, reading: Racetrack, plane: LocalPlan
 
 
 def _survey_turns(survey: Survey, reading: Racetrack, measured: Measured) -> list[Turn]:
-    """Take the turns as the survey saw them, where positions are chords and no bank tells of a roll."""
+    """Take the turns as the survey saw them, where positions are chords and no bank tells of a roll.
+
+    Between samples a turn's rate comes and goes evenly, from half an interval before its edge to half after it, so the
+    share of the rate that marks an edge is met before the turn began and after it ended.
+    """
     time_s, last = survey.time_s, survey.time_s.size - 1
     begin, end = measured.motion.time_s[0], measured.motion.time_s[-1]
-    return [
-        survey_turn(measured, float(time_s[run.start]), float(time_s[min(run.end, last)]), run.change_deg)
-        for run in turn_runs(survey, reading.scale_s)
-        if begin <= time_s[run.start] <= end
-    ]
+    early_s = (0.5 - TURNS.edge_share) * survey.sample_s
+    found = []
+    for run in turn_runs(survey, reading.scale_s):
+        first, until = float(time_s[run.start]), float(time_s[min(run.end, last)])
+        if begin <= first <= end:
+            inset_s = min(early_s, 0.4 * (until - first))
+            found.append(survey_turn(measured, first + inset_s, until - inset_s, run.change_deg))
+    return found

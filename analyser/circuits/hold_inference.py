@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.course_estimation import LegEnd, OutboundFlown, course_met
+from analyser.circuits.course_estimation import CourseMet, LegEnd, OutboundFlown, course_met
 from analyser.circuits.flown import Circuit, FlownHold, OtherEnd, Turn
 from analyser.circuits.thresholds import ENDS, ENTRY, INFERENCE, RACETRACK
 from analyser.circuits.turn_detection import mean_direction
@@ -151,15 +151,17 @@ def _infer_fix(
     """
     flown = _outbound_flown(motion, outbound_legs)
     met = course_met([_leg_end(motion, path) for path in inbound], course_deg, flown)
-    along, weight = _along(motion, outbound_turns, met.course_deg, met.cross_nm, arrival_until_s)
-    middle = _weighted_median(along, weight)
-    near = np.abs(along - middle) < max(0.5, 2.0 * float(np.median(np.abs(along - middle))))
-    # How long this pilot takes is the same in every lap: no number of laps tells it from the fix's place.
+    begun = _along(motion, outbound_turns, met.course_deg)
     speed_kt = float(np.mean([motion.at("ground_speed_kt", turn.start_s) for turn in outbound_turns]))
-    # Nor does it where turns begin that were seen by their chords: somewhere between two samples.
+    clean = np.array([abs(t.heading_change_deg) <= RACETRACK.merged_turn_deg for t in outbound_turns])
+    late = _lateness(begun[clean] if clean.any() else begun, speed_kt)
+    weight = np.where(clean, 1.0, INFERENCE.merged_weight)
+    along, weight = _with_arrival(motion, begun - late.mean_nm, weight, met, arrival_until_s)
+    middle = _weighted_median(along, weight)
+    # Nor does any number of laps tell where turns begin that were seen by their chords: somewhere between two samples.
     seen_s = motion.sample_s / np.sqrt(12.0) if motion.sample_s > CHORDED_S else 0.0
-    own_nm = float(np.hypot(INFERENCE.reaction_sd_s, seen_s)) * speed_kt / 3600.0
-    spread = np.sqrt(_spread(along[near], INFERENCE.alone_nm) ** 2 + own_nm**2 + met.cross_sd_nm**2)
+    seen_nm = seen_s * speed_kt / 3600.0
+    spread = np.linalg.norm([late.mean_sd_nm, late.lap_sd_nm / np.sqrt(begun.size), seen_nm, met.cross_sd_nm])
     toward = np.radians(met.course_deg)
     return Inferred(
         east_nm=middle * np.sin(toward) + met.cross_nm * np.cos(toward),
@@ -217,18 +219,43 @@ def _outbound_flown(motion: Motion, legs: list[tuple[float, float]]) -> Outbound
     )
 
 
-def _along(
-    motion: Motion, outbound_turns: list[Turn], course_deg: float, cross_nm: float, arrival_until_s: float
+def _along(motion: Motion, outbound_turns: list[Turn], course_deg: float) -> FloatArray:
+    """Return where along the course each turn began."""
+    starts = [[motion.at("east_nm", t.start_s), motion.at("north_nm", t.start_s)] for t in outbound_turns]
+    return _axes(np.array(starts), course_deg)[0]
+
+
+@dataclass(frozen=True)
+class _Lateness:
+    """How late past the fix a pilot begins his turns: usually, how well that is known, and from lap to lap (NM)."""
+
+    mean_nm: float
+    mean_sd_nm: float
+    lap_sd_nm: float
+
+
+def _lateness(begun_nm: FloatArray, speed_kt: float) -> _Lateness:
+    """Tell how late a pilot begins his turns by how unlike they begin.
+
+    No lap shows by how much the fix lies before the turns. But nobody is late by the same three seconds every time, and
+    nobody begins before the fix that he has not seen pass: what is never negative is on average about as large as it
+    varies. That variation is read off the laps, beside what is usual, for they are few.
+    """
+    usual_nm = INFERENCE.lateness_s * speed_kt / 3600.0
+    # A lap whose turn was forgotten for long tells nothing of the others.
+    off = begun_nm - np.median(begun_nm)
+    near = begun_nm[np.abs(off) < max(INFERENCE.forgotten_nm, 2.0 * float(np.median(np.abs(off))))]
+    off = near - near.mean()
+    weight = INFERENCE.lateness_laps
+    lap_nm = float(np.sqrt((weight * usual_nm**2 + off @ off) / (weight + off.size - 1)))
+    return _Lateness(INFERENCE.lateness_mean * lap_nm, INFERENCE.lateness_mean_sd * lap_nm, lap_nm)
+
+
+def _with_arrival(
+    motion: Motion, along: FloatArray, weight: FloatArray, met: CourseMet, arrival_until_s: float
 ) -> tuple[FloatArray, FloatArray]:
-    """Return where along the course the fix may lie, by each turn and by the arrival, and how much each counts."""
-    starts = np.array(
-        [[motion.at("east_nm", t.start_s), motion.at("north_nm", t.start_s)] for t in outbound_turns]
-    )
-    ground = np.array([motion.at("ground_speed_kt", t.start_s) for t in outbound_turns])
-    along = _axes(starts, course_deg)[0] - ground * INFERENCE.reaction_s / 3600.0
-    clean = np.array([abs(t.heading_change_deg) <= RACETRACK.merged_turn_deg for t in outbound_turns])
-    weight = np.where(clean, 1.0, INFERENCE.merged_weight)
-    crossed = _arrival_crossing(motion, arrival_until_s, course_deg, cross_nm)
+    """Add the arrival's crossing of the course to where the fix may lie along it, and to how much each counts."""
+    crossed = _arrival_crossing(motion, arrival_until_s, met.course_deg, met.cross_nm)
     if crossed is None or abs(crossed[0] - _weighted_median(along, weight)) > INFERENCE.crossing_nm:
         return along, weight
     return np.append(along, crossed[0]), np.append(weight, INFERENCE.crossing_weight * crossed[1])
@@ -269,13 +296,6 @@ def _axes(points: FloatArray, course_deg: float) -> tuple[FloatArray, FloatArray
 def _direction(points: FloatArray) -> float:
     step = points[-1] - points[0]
     return float(np.degrees(np.arctan2(step[0], step[1])))
-
-
-def _spread(values: FloatArray, alone: float) -> float:
-    """Sigma of the mean of a few values; with one value alone, a usual figure stands in."""
-    if values.size < 2:
-        return alone
-    return float(np.hypot(np.std(values, ddof=1), 0.5 * alone) / np.sqrt(values.size))
 
 
 def infer_leg(length_nm: FloatArray, tas_kt: float) -> LegLimit | None:

@@ -758,13 +758,16 @@ class InferenceThresholds:
     #: Weight of a merged turn, and of an arrival's crossing at right angles, against a clean turn.
     merged_weight: float = 0.3
     crossing_weight: float = 0.6
-    #: A pilot sees the fix pass, then rolls: common practice, and half of it is the correction's uncertainty.
-    reaction_s: float = 1.5
-    #: Sigma of it from one pilot to the next: procedure designers allow 6 s of reaction (Doc 8168 Vol II, from
-    #: memory), taken here as what one pilot in a hundred exceeds: (6 − 1.5) s are 2.33 sigmas.
-    reaction_sd_s: float = 1.9
-    #: Sigma of the fix along the course when one circuit alone tells it (common practice: a second or three).
-    alone_nm: float = 0.1
+    #: How a pilot's beginnings of the outbound turn vary, seconds (common practice), worth so many laps of his own …
+    lateness_s: float = 1.5
+    lateness_laps: float = 2.0
+    #: … and how late he is on average, in units of that (derived: half a normal distribution 1.3, an exponential 1.0,
+    #: evenly from nothing to twice the mean 1.7), with its sigma, which has to hold for so few laps.
+    lateness_mean: float = 1.2
+    lateness_mean_sd: float = 0.7
+    #: A turn that began farther from the others' middle than this, NM, and than twice their usual distance from it, was
+    #: forgotten.
+    forgotten_nm: float = 0.5
     #: Below these no flight tells the fix and the course, however alike its laps.
     least_fix_sd_nm: float = 0.03
     least_course_sd_deg: float = 0.5
