@@ -23,7 +23,7 @@ MAY_KNOW = {
     "holds": {"earth", "rules"},
     "logs": {"earth"},
     "inspection": {"earth", "logs"},
-    "exports": {"logs"},
+    "exports": {"earth", "logs"},
     "motion": {"earth", "logs"},
     "circuits": {"earth", "holds", "logs", "motion"},
     "grading": {"earth", "rules", "holds", "logs", "motion", "circuits", "schema"},

@@ -12,11 +12,12 @@ from dataclasses import replace
 from typing import Literal
 
 from analyser.airspace.allowances import Cone, load_airspace_rules
+from analyser.earth.constants import METRES_PER_FOOT, METRES_PER_NM
 from analyser.frozen import dataclass
 from analyser.holds.definition import FixBy
 
 #: Nautical miles in a thousand feet.
-_NM_PER_1000_FT = 304.8 / 1852.0
+_NM_PER_1000_FT = 1000.0 * METRES_PER_FOOT / METRES_PER_NM
 #: The far rim of a cone is drawn by this many corners on either side of the course.
 _RIM = 4
 

@@ -15,7 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from analyser.earth.atmosphere import METRES_PER_FOOT
+from analyser.earth.constants import METRES_PER_FOOT
 from analyser.errors import SettingsError, UsageError
 from analyser.frozen import dataclass
 

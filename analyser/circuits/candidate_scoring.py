@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.racetrack import M_PER_NM, FloatArray, Racetrack, Reasons, closing_nm, point_m
+from analyser.circuits.racetrack import FloatArray, Racetrack, Reasons, closing_nm, point_m
 from analyser.circuits.survey_turns import TurnRun, ending_within
 from analyser.circuits.thresholds import ENDS, RACETRACK, SCORING
 from analyser.earth.angles import wrap180
+from analyser.earth.constants import METRES_PER_NM
 from analyser.motion.survey import Survey
 
 
@@ -28,7 +29,10 @@ def reasons_for(survey: Survey, racetrack: Racetrack) -> Reasons:
     laps = SCORING.lap_points * float((1.0 - SCORING.close_share + SCORING.close_share * close).sum())
     points = [lap.fix_m for lap in racetrack.laps]
     after = racetrack.after
-    if after and np.hypot(*(point_m(survey, after.start) - racetrack.fix_m)) / M_PER_NM < 1.5 * tolerance:
+    if (
+        after
+        and np.hypot(*(point_m(survey, after.start) - racetrack.fix_m)) / METRES_PER_NM < 1.5 * tolerance
+    ):
         points.append(point_m(survey, after.start))
     scatter = _scatter_nm(points) if len(points) > 1 else 0.0
     return Reasons(
@@ -43,7 +47,7 @@ def reasons_for(survey: Survey, racetrack: Racetrack) -> Reasons:
 def _scatter_nm(points_m: list[FloatArray]) -> float:
     """Return the root mean square distance of points from their middle."""
     away = np.array(points_m) - np.median(points_m, axis=0)
-    return float(np.sqrt((away**2).sum(axis=1).mean())) / M_PER_NM
+    return float(np.sqrt((away**2).sum(axis=1).mean())) / METRES_PER_NM
 
 
 def end_log_odds(survey: Survey, one: Racetrack, other: Racetrack) -> float:
@@ -142,7 +146,7 @@ def _fits_parallel(survey: Survey, racetrack: Racetrack) -> bool:
     early = slice(max(0, back.start - SCORING.parallel_leg_s), max(0, back.start - 15))
     away = (
         np.hypot(survey.east_m[early] - racetrack.fix_m[0], survey.north_m[early] - racetrack.fix_m[1])
-        / M_PER_NM
+        / METRES_PER_NM
     )
     if not away.size or away.min() >= SCORING.offset_met_nm:
         return False
@@ -172,7 +176,7 @@ def _offset_arrival(survey: Survey, racetrack: Racetrack, before: TurnRun) -> fl
     early = slice(max(0, before.start - 240), max(0, before.start - 15))
     away = (
         np.hypot(survey.east_m[early] - racetrack.fix_m[0], survey.north_m[early] - racetrack.fix_m[1])
-        / M_PER_NM
+        / METRES_PER_NM
     )
     if not away.size:
         return 0.0

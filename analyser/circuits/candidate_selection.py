@@ -9,10 +9,11 @@ import numpy as np
 
 from analyser.circuits.candidate_scoring import end_log_odds
 from analyser.circuits.lap_grouping import chains, racetracks
-from analyser.circuits.racetrack import M_PER_NM, Racetrack
+from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.rejection_rules import objections
 from analyser.circuits.survey_turns import TurnRun, circles_halved, turn_runs
 from analyser.circuits.thresholds import ENDS, SELECTION
+from analyser.earth.constants import GRAVITY, METRES_PER_NM
 from analyser.logs.track import Track
 from analyser.motion.estimate import CHORDED_S
 from analyser.motion.survey import Survey
@@ -89,7 +90,7 @@ def has_corners(survey: Survey) -> bool:
     if survey.sample_s > CHORDED_S:
         return True
     speed = np.hypot(survey.east_mps, survey.north_mps)
-    bank = np.degrees(np.arctan(speed * np.radians(np.abs(survey.turn_rate_dps)) / 9.80665))
+    bank = np.degrees(np.arctan(speed * np.radians(np.abs(survey.turn_rate_dps)) / GRAVITY))
     turning = np.abs(survey.turn_rate_dps)
     edges = np.flatnonzero(np.diff((bank > SELECTION.corner_bank_deg).astype(int), prepend=0, append=0))
     corners = sum(
@@ -151,7 +152,7 @@ def _is_parallel_entry(reading: Racetrack, other: Racetrack) -> bool:
     lap = reading.laps[0]
     lopsided = abs(lap.inbound.change_deg) - abs(lap.outbound.change_deg) > SELECTION.parallel_lopsided_deg
     follows = reading.start < other.start and abs(other.start - reading.end) < SELECTION.parallel_follows_s
-    near = float(np.hypot(*(other.fix_m - reading.fix_m))) / M_PER_NM < SELECTION.parallel_near_nm
+    near = float(np.hypot(*(other.fix_m - reading.fix_m))) / METRES_PER_NM < SELECTION.parallel_near_nm
     return lopsided and follows and near
 
 

@@ -7,16 +7,15 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.circuits.racetrack import M_PER_NM
 from analyser.circuits.survey_turns import smooth
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180
+from analyser.earth.constants import KT_PER_MPS, METRES_PER_NM
 from analyser.earth.plane import LocalPlane
 from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
 from analyser.logs.track import FloatArray, Track
 from analyser.motion.circle import circle_fit
-from analyser.motion.spline import KT_PER_MPS
 from analyser.motion.survey import Survey
 
 
@@ -168,4 +167,4 @@ def _on_map(track: Track, survey: Survey, hold: Hold, nearest: int) -> tuple[Flo
     when = track.time_s[nearest]
     east_m = survey.east_m - np.interp(when, survey.time_s, survey.east_m)
     north_m = survey.north_m - np.interp(when, survey.time_s, survey.north_m)
-    return east_m / M_PER_NM + east[0], north_m / M_PER_NM + north[0]
+    return east_m / METRES_PER_NM + east[0], north_m / METRES_PER_NM + north[0]

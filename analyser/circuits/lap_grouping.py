@@ -9,10 +9,11 @@ from operator import attrgetter
 import numpy as np
 
 from analyser.circuits.candidate_scoring import fits_entry, reasons_for, turned_back
-from analyser.circuits.racetrack import M_PER_NM, FloatArray, Lap, Racetrack, closing_nm, point_m
+from analyser.circuits.racetrack import FloatArray, Lap, Racetrack, closing_nm, point_m
 from analyser.circuits.survey_turns import TurnRun, ending_within, is_whole_circle
 from analyser.circuits.thresholds import CHAINS, GROUPING, RACETRACK
 from analyser.earth.angles import wrap180
+from analyser.earth.constants import METRES_PER_NM
 from analyser.motion.survey import Survey
 
 
@@ -126,7 +127,7 @@ def _joined_late(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
     """Begin a lap at the fix where a direct entry from the side flew on over it before turning."""
     early = slice(max(lap.outbound.start - RACETRACK.late_turn_s, 0), lap.outbound.start + 1)
     away = np.hypot(survey.east_m[early] - fix_m[0], survey.north_m[early] - fix_m[1])
-    if away.min() / M_PER_NM > RACETRACK.closing_nm:
+    if away.min() / METRES_PER_NM > RACETRACK.closing_nm:
         return lap
     return _back_over(survey, lap, point_m(survey, early.start + int(np.argmin(away))))
 
@@ -134,7 +135,7 @@ def _joined_late(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
 def _back_over(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
     """Give a lap its fix, and look anew for the way back over it."""
     back = slice(lap.inbound.end, max(lap.passage + RACETRACK.late_turn_s, lap.inbound.end + 1))
-    miss = np.hypot(survey.east_m[back] - fix_m[0], survey.north_m[back] - fix_m[1]) / M_PER_NM
+    miss = np.hypot(survey.east_m[back] - fix_m[0], survey.north_m[back] - fix_m[1]) / METRES_PER_NM
     if not miss.size:
         return replace(lap, fix_m=fix_m)
     nearest = int(np.argmin(miss))
@@ -145,7 +146,7 @@ def _freed(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
     half = slice(lap.outbound.start, (lap.outbound.start + lap.outbound.end) // 2)
     away = np.hypot(survey.east_m[half] - fix_m[0], survey.north_m[half] - fix_m[1])
     cut = lap.outbound.start + int(np.argmin(away))
-    if away.min() / M_PER_NM > RACETRACK.closing_nm or cut == lap.outbound.start:
+    if away.min() / METRES_PER_NM > RACETRACK.closing_nm or cut == lap.outbound.start:
         return lap
     turned = float(survey.turn_rate_dps[lap.outbound.start : cut].sum())
     outbound = replace(lap.outbound, start=cut, change_deg=lap.outbound.change_deg - turned)
@@ -161,7 +162,7 @@ def _lap(survey: Survey, chain: list[TurnRun], i: int) -> Lap:
     leg = max(inbound.start - outbound.end, 60, last)
     limit = chain[i + 2].start + 15 if i + 2 < len(chain) else inbound.end + leg + 90
     back = slice(inbound.end, max(min(limit, survey.time_s.size), inbound.end + 1))
-    away = np.hypot(survey.east_m[back] - fix[0], survey.north_m[back] - fix[1]) / M_PER_NM
+    away = np.hypot(survey.east_m[back] - fix[0], survey.north_m[back] - fix[1]) / METRES_PER_NM
     nearest = int(np.argmin(away)) if away.size else 0
     passage = min(inbound.end + nearest, survey.time_s.size - 1)
     return Lap(outbound, inbound, fix, _course(survey, inbound.end, passage), _min(away), passage)
@@ -212,7 +213,7 @@ def _odd_one(survey: Survey, before: Lap, laps: list[Lap]) -> bool:
         return False
     lap, after = laps
     tolerance = closing_nm(survey, after)
-    apart_nm = float(np.hypot(*(lap.fix_m - before.fix_m))) / M_PER_NM
+    apart_nm = float(np.hypot(*(lap.fix_m - before.fix_m))) / METRES_PER_NM
     near = max(apart_nm, lap.miss_nm) <= GROUPING.odd_one_ratio * tolerance
     return near and after.miss_nm <= tolerance and _same_hold(before, after, tolerance)
 
@@ -222,7 +223,7 @@ def _same_hold(before: Lap, lap: Lap, tolerance_nm: float) -> bool:
 
     Where they begin at the very same point the way back may differ more: a course met late is met from the side.
     """
-    apart_nm = float(np.hypot(*(lap.fix_m - before.fix_m))) / M_PER_NM
+    apart_nm = float(np.hypot(*(lap.fix_m - before.fix_m))) / METRES_PER_NM
     turned = abs(wrap180(lap.course_deg - before.course_deg))
     widest = GROUPING.late_met_deg if apart_nm < 0.5 * tolerance_nm else GROUPING.course_apart_deg
     return apart_nm <= GROUPING.fix_apart_share * tolerance_nm and turned <= widest

@@ -22,11 +22,12 @@ from analyser.circuits.flown import FlownHold
 from analyser.circuits.given_fit import stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.lap_phases import TurnSpan
-from analyser.circuits.racetrack import M_PER_NM, Lap, Racetrack, distance_nm, point_m
+from analyser.circuits.racetrack import Lap, Racetrack, distance_nm, point_m
 from analyser.circuits.rejection_rules import is_certainly_other
 from analyser.circuits.survey_turns import TurnRun, smooth
 from analyser.circuits.thresholds import GROUPING, LOOPS, RACETRACK, REJECTION
 from analyser.earth.angles import wrap180
+from analyser.earth.constants import METRES_PER_NM
 from analyser.earth.plane import LocalPlane
 from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
@@ -101,7 +102,7 @@ def loops(survey: Survey, *, scale_s: float) -> list[Loop]:
     step = LOOPS.step_s
     east, north = smooth(survey.east_mps, scale_s)[::step], smooth(survey.north_mps, scale_s)[::step]
     turned = np.degrees(np.unwrap(np.arctan2(east, north)))
-    place = np.column_stack([survey.east_m, survey.north_m])[::step] / M_PER_NM
+    place = np.column_stack([survey.east_m, survey.north_m])[::step] / METRES_PER_NM
     flying = survey.ground_speed_kt[::step] > LOOPS.slowest_kt
     later, miss = _next_round(place, turned, flying)
     found = [_followed(k, later, miss, turned) for k in np.flatnonzero(later > 0).tolist()]

@@ -16,12 +16,11 @@ from numpy.typing import NDArray
 from analyser.circuits.search_result import Objection
 from analyser.circuits.survey_turns import TurnRun
 from analyser.circuits.thresholds import RACETRACK
+from analyser.earth.constants import METRES_PER_NM
 from analyser.frozen import dataclass
 from analyser.motion.survey import Survey
 
 FloatArray = NDArray[np.float64]
-
-M_PER_NM = 1852.0
 
 
 @dataclass(frozen=True)
@@ -158,7 +157,7 @@ def distance_nm(survey: Survey, a: int, b: int) -> float:
     float
         Nautical miles.
     """
-    return float(np.hypot(*(point_m(survey, b) - point_m(survey, a)))) / M_PER_NM
+    return float(np.hypot(*(point_m(survey, b) - point_m(survey, a)))) / METRES_PER_NM
 
 
 def closing_nm(survey: Survey, lap: Lap) -> float:

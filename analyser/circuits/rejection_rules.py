@@ -10,10 +10,11 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from analyser.circuits.racetrack import M_PER_NM, Lap, Racetrack, distance_nm
+from analyser.circuits.racetrack import Lap, Racetrack, distance_nm
 from analyser.circuits.search_result import Objection
 from analyser.circuits.survey_turns import TurnRun, smooth
 from analyser.circuits.thresholds import RACETRACK, REJECTION
+from analyser.earth.constants import GRAVITY, METRES_PER_NM
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
@@ -211,7 +212,7 @@ def _steep(survey: Survey, racetrack: Racetrack) -> str:
         for turn in (lap.outbound, lap.inbound):
             seconds = max(turn.end - turn.start, 1)
             speed = float(np.median(survey.ground_speed_kt[turn.start : turn.end])) / 1.944
-            banks.append(np.degrees(np.arctan(speed * np.radians(abs(turn.change_deg) / seconds) / 9.80665)))
+            banks.append(np.degrees(np.arctan(speed * np.radians(abs(turn.change_deg) / seconds) / GRAVITY)))
     steepest = float(np.median(banks))
     return (
         f"its turns take {steepest:.0f}° of bank: airwork" if steepest > REJECTION.steepest_bank_deg else ""
@@ -230,7 +231,7 @@ def _reversals(_survey: Survey, racetrack: Racetrack) -> str:
 
 
 def _marching(survey: Survey, racetrack: Racetrack) -> str:
-    fixes = np.array([lap.fix_m for lap in racetrack.laps]) / M_PER_NM
+    fixes = np.array([lap.fix_m for lap in racetrack.laps]) / METRES_PER_NM
     away = [lap.inbound.start - lap.outbound.end for lap in racetrack.laps]
     if len(fixes) < sum(np.median(away) < leg_s for leg_s in REJECTION.survey_legs_s) + 2:
         return ""
@@ -249,7 +250,7 @@ def _marching(survey: Survey, racetrack: Racetrack) -> str:
 
 def _fixless(_survey: Survey, racetrack: Racetrack) -> str:
     # Where the first lap began is not known so well: its turn may be one with the way to the fix.
-    fixes = np.array([lap.fix_m for lap in racetrack.laps[1:]]) / M_PER_NM
+    fixes = np.array([lap.fix_m for lap in racetrack.laps[1:]]) / METRES_PER_NM
     if len(fixes) < 2:
         return ""
     steps = np.diff(fixes, axis=0)
@@ -347,7 +348,7 @@ def _miss_nm(survey: Survey, lap: Lap) -> float:
     back = slice(lap.inbound.end, lap.passage + REJECTION.met_late_s)
     east = survey.east_m[begun, None] - survey.east_m[None, back]
     north = survey.north_m[begun, None] - survey.north_m[None, back]
-    apart = np.hypot(east, north) / M_PER_NM
+    apart = np.hypot(east, north) / METRES_PER_NM
     return float(apart.min()) if apart.size else lap.miss_nm
 
 

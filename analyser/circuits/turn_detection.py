@@ -18,7 +18,7 @@ from analyser.circuits.flown import Turn
 from analyser.circuits.survey_turns import smooth
 from analyser.circuits.thresholds import DETECTION
 from analyser.earth.angles import wrap180
-from analyser.earth.atmosphere import GRAVITY, MPS_PER_KT
+from analyser.earth.constants import GRAVITY, MPS_PER_KT
 from analyser.earth.turning import turn_bank_deg
 from analyser.frozen import dataclass
 from analyser.motion.estimate import Measured

@@ -17,19 +17,17 @@ from typing import overload
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import GRAVITY, METRES_PER_FOOT, MPS_PER_KT
+
 FloatArray = NDArray[np.float64]
 Number = float | FloatArray
 
 #: Sea-level pressure, hPa, and temperature, K.
 PRESSURE_0_HPA = 1013.25
 TEMPERATURE_0_K = 288.15
-#: Gas constant of air, J/(kg K); ratio of specific heats; standard gravity, m/s².
+#: Gas constant of air, J/(kg K); ratio of specific heats.
 GAS_CONSTANT = 287.05287
 GAMMA = 1.4
-GRAVITY = 9.80665
-METRES_PER_FOOT = 0.3048
-#: Metres per second in a knot, exact by definition.
-MPS_PER_KT = 1852.0 / 3600.0
 #: Fall of temperature with height in the troposphere, K/m, and where that ends, m.
 LAPSE_K_PER_M = 0.0065
 TROPOPAUSE_M = 11_000.0

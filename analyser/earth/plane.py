@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import METRES_PER_NM
 from analyser.frozen import dataclass
 
 if TYPE_CHECKING:
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 
 #: Metres in a nautical mile, exact by definition.
-METRES_PER_NM = 1852.0
 
 
 @lru_cache(maxsize=1)

@@ -10,7 +10,7 @@ from typing import overload
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.earth.atmosphere import GRAVITY, MPS_PER_KT
+from analyser.earth.constants import GRAVITY, MPS_PER_KT
 
 FloatArray = NDArray[np.float64]
 Number = float | FloatArray

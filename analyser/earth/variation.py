@@ -15,7 +15,7 @@ from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from analyser.earth.atmosphere import METRES_PER_FOOT
+from analyser.earth.constants import METRES_PER_FOOT
 from analyser.frozen import dataclass
 
 if TYPE_CHECKING:

@@ -6,8 +6,8 @@ import math
 import re
 from datetime import timedelta
 
+from analyser.earth.constants import METRES_PER_FOOT
 from analyser.logs.track import Track
-from analyser.logs.units import METRES_PER_FOOT
 
 #: Characters that XML 1.0 cannot carry at all, escaped or not.
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")

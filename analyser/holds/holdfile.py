@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyser.earth.angles import wrap360
-from analyser.earth.plane import METRES_PER_NM, wgs84
+from analyser.earth.constants import METRES_PER_NM
+from analyser.earth.plane import wgs84
 from analyser.earth.variation import magnetic_variation
 from analyser.errors import HoldFileError
 from analyser.frozen import dataclass

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.earth.plane import METRES_PER_NM
+from analyser.earth.constants import METRES_PER_NM
 from analyser.frozen import dataclass
 from analyser.logs.clean import holes_of
 from analyser.logs.movement import offsets

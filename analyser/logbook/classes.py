@@ -9,7 +9,8 @@ from typing import Any, Literal
 import numpy as np
 
 from analyser.earth.angles import wrap180
-from analyser.earth.plane import METRES_PER_NM, wgs84
+from analyser.earth.constants import METRES_PER_NM
+from analyser.earth.plane import wgs84
 from analyser.frozen import dataclass
 from analyser.logbook.flatten import number_or_none
 from analyser.logbook.items import ENTRY, OVERALL, in_order

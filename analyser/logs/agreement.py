@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
-from analyser.earth.atmosphere import GRAVITY
+from analyser.earth.constants import GRAVITY, MPS_PER_KT
 from analyser.frozen import dataclass
-from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, Movement
+from analyser.logs.movement import Movement
 
 FloatArray = NDArray[np.float64]
 
@@ -148,7 +148,7 @@ def expected_bank(moved: Movement) -> FloatArray:
 
     Degrees, positive right. Steady wind changes it only by the drift's cosine.
     """
-    sideways = moved.speed_kt * METRES_PER_SECOND_PER_KNOT * np.radians(moved.turn_dps)
+    sideways = moved.speed_kt * MPS_PER_KT * np.radians(moved.turn_dps)
     return np.degrees(np.arctan2(sideways, GRAVITY))
 
 

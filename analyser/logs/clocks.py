@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import MPS_PER_KT
 from analyser.frozen import dataclass
-from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted
 from analyser.logs.track import Notice
@@ -171,7 +171,7 @@ def _take_out_leaps(flight: RawFlight) -> RawFlight:
     places = np.flatnonzero(long)
     flown = distance[places]
     leaps = np.zeros(steps.size, dtype=bool)
-    moving = around > 25.0 * METRES_PER_SECOND_PER_KNOT
+    moving = around > 25.0 * MPS_PER_KT
     leaps[places] = moving & (flown > 0.3 * around * usual) & (flown < 4.0 * around * usual)
     if not leaps.any():
         return flight

@@ -19,18 +19,19 @@ from datetime import datetime
 from itertools import islice
 from typing import Any
 
+from analyser.earth.constants import KT_PER_MPS
 from analyser.logs.limits import MAX_SAMPLES
 from analyser.logs.point_flight import EXTENSION, Field, Points, point_flight
 from analyser.logs.raw import Content, RawFlight, cut_off
 from analyser.logs.text import shown
-from analyser.logs.units import FEET_PER_METRE, FPM_PER_METRE_PER_SECOND, KNOTS_PER_METRE_PER_SECOND
+from analyser.logs.units import FEET_PER_METRE, FPM_PER_METRE_PER_SECOND
 
 _SEMICIRCLE_DEG = 180.0 / 2.0**31
 _FIELDS = (
     Field("enhanced_altitude", "altitude_ft", "m", FEET_PER_METRE),
     Field("altitude", "altitude_ft", "m", FEET_PER_METRE),
-    Field("enhanced_speed", "ground_speed_kt", "m/s", KNOTS_PER_METRE_PER_SECOND),
-    Field("speed", "ground_speed_kt", "m/s", KNOTS_PER_METRE_PER_SECOND),
+    Field("enhanced_speed", "ground_speed_kt", "m/s", KT_PER_MPS),
+    Field("speed", "ground_speed_kt", "m/s", KT_PER_MPS),
     Field("vertical_speed", "vertical_speed_fpm", "m/s", FPM_PER_METRE_PER_SECOND),
 )
 _NAMES = frozenset(field.name for field in _FIELDS)

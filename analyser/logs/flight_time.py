@@ -14,8 +14,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import MPS_PER_KT
 from analyser.frozen import dataclass
-from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, displacements
+from analyser.logs.movement import displacements
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted
 from analyser.logs.track import Notice, Seam
@@ -115,7 +116,7 @@ def _lost_s(dt: FloatArray, east: FloatArray, north: FloatArray, step: int, usua
     if before is None or after is None:
         return 0.0
     speed = 0.5 * (abs(before) + abs(after))
-    if min(abs(before), abs(after)) < limits.flying_kt * METRES_PER_SECOND_PER_KNOT:
+    if min(abs(before), abs(after)) < limits.flying_kt * MPS_PER_KT:
         return 0.0
     moved = complex(east[step], north[step])
     last, first = complex(east[step - 1], north[step - 1]), complex(east[step + 1], north[step + 1])
@@ -184,9 +185,7 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
         return flight
     east, north = displacements(flight.lat_deg, flight.lon_deg)
     speed, usual = np.hypot(east, north) / dt, float(np.median(dt))
-    sudden = (speed[1:] > 0.9 * limits.jumped * speed[:-1]) & (
-        speed[:-1] > limits.flying_kt * METRES_PER_SECOND_PER_KNOT
-    )
+    sudden = (speed[1:] > 0.9 * limits.jumped * speed[:-1]) & (speed[:-1] > limits.flying_kt * MPS_PER_KT)
     steps = (np.flatnonzero(sudden) + 1).tolist()
     lost = [(step, gone) for step in steps if (gone := _not_counted_s(dt, east, north, step, usual)) > 0.0]
     if not lost or len(lost) > limits.most_jumps:
@@ -284,7 +283,7 @@ def _fast_stretches(dt: FloatArray, speed: FloatArray) -> list[tuple[int, int, f
         inside = speed[first + 1 : last - 1]
         ends = _around(speed, first)[0], _around(speed, last)[1]
         usual = float(np.median(inside)) if inside.size else 0.0
-        if min(*ends, usual) < limits.flying_kt * METRES_PER_SECOND_PER_KNOT:
+        if min(*ends, usual) < limits.flying_kt * MPS_PER_KT:
             continue
         rates = _around(speed, first)[1] / ends[0], _around(speed, last)[0] / ends[1]
         rate = 2.0 ** round(0.5 * float(np.log2(max(rates[0] * rates[1], 1.0))))

@@ -12,11 +12,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from analyser.earth.constants import KT_PER_MPS
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.point_flight import Field, Points, point_flight
 from analyser.logs.raw import Content, RawFlight, cut_off
 from analyser.logs.track import Notice
-from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_METRE_PER_SECOND
+from analyser.logs.units import FEET_PER_METRE
 from analyser.logs.xml_stream import read_xml, root_name
 
 #: What the schema's own elements say wherever they stand: of the receiver, not of the aircraft.
@@ -27,7 +28,7 @@ _POINTS = frozenset(("trkpt", "wpt", "rtept"))
 _ELEMENTS = frozenset(("ele", "time", "speed", "course"))
 _FIELDS = (
     Field("ele", "altitude_ft", "m", FEET_PER_METRE),
-    Field("speed", "ground_speed_kt", "m/s", KNOTS_PER_METRE_PER_SECOND),
+    Field("speed", "ground_speed_kt", "m/s", KT_PER_MPS),
     Field("course", "track_true_deg", "deg"),
 )
 #: Most values that one point is asked for.

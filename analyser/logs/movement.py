@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
+from analyser.earth.constants import MPS_PER_KT
 from analyser.frozen import dataclass
 
 FloatArray = NDArray[np.float64]
@@ -18,7 +19,6 @@ FloatArray = NDArray[np.float64]
 _A_M = 6_378_137.0
 _E2 = 6.694379990141e-3
 _RADIAN = np.pi / 180.0
-METRES_PER_SECOND_PER_KNOT = 1852.0 / 3600.0
 #: Length of the line that gives a velocity, seconds (longer where the log is slower), and how many are enough.
 _LINE_S, _ENOUGH = 4.0, 4000
 #: Ground speeds that flying aircraft have, knots.
@@ -69,7 +69,7 @@ def usual_speed_kt(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray)
     use = took > 0.0
     if not use.any():
         return 0.0
-    return float(np.percentile(moved[use] / took[use], 75)) / METRES_PER_SECOND_PER_KNOT
+    return float(np.percentile(moved[use] / took[use], 75)) / MPS_PER_KT
 
 
 def is_flying_speed(speed_kt: float) -> bool:
@@ -119,6 +119,6 @@ def movement(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> Mo
         np.degrees(np.arctan2(second[0], second[1])) - np.degrees(np.arctan2(first[0], first[1]))
     )
     whole = (dt1 + dt2) < 3.0 * max(2 * reach * interval, 1e-9)
-    speed = np.hypot(east, north) / METRES_PER_SECOND_PER_KNOT
+    speed = np.hypot(east, north) / MPS_PER_KT
     turn = turned / (0.5 * (dt1 + dt2))
     return Movement(centres[whole], time_s[centres[whole]], speed[whole], track[whole], turn[whole])

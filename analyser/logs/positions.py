@@ -8,8 +8,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import METRES_PER_NM, MPS_PER_KT
 from analyser.errors import LogError
-from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, displacements, offsets
+from analyser.logs.movement import displacements, offsets
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, left_out
 from analyser.logs.track import Notice
@@ -170,7 +171,7 @@ def drop_held(flight: RawFlight) -> RawFlight:
         flight.lat_deg[starts], flight.lon_deg[starts], flight.lat_deg[following], flight.lon_deg[following]
     )
     span = np.maximum(flight.time_s[following] - flight.time_s[starts], 1e-6)
-    moved = np.hypot(east, north) / span > _MOVING_KT * METRES_PER_SECOND_PER_KNOT
+    moved = np.hypot(east, north) / span > _MOVING_KT * MPS_PER_KT
     # The last run has nothing after it: it was held if the aircraft was moving up to it.
     moved[-1] = moved[-2] if moved.size > 1 else False
     step_m = decimal_step(flight.lat_deg, 8) * 111_000.0
@@ -375,7 +376,7 @@ def _jumped(flights: list[RawFlight]) -> tuple[Notice, ...]:
         if gap_s <= 0.0:
             continue
         ends = before.lat_deg[-1:], before.lon_deg[-1:], after.lat_deg[:1], after.lon_deg[:1]
-        away_nm = float(np.hypot(*offsets(*ends))[0]) / 1852.0
+        away_nm = float(np.hypot(*offsets(*ends))[0]) / METRES_PER_NM
         found.append(
             Notice(
                 "position-jump",

@@ -10,12 +10,13 @@ from pathlib import Path
 
 import numpy as np
 
+from analyser.earth.constants import MPS_PER_KT
 from analyser.errors import LogError, UsageError
 from analyser.logs.archive import SUFFIXES, unwrapped
 from analyser.logs.clean import tracks
 from analyser.logs.formats import FORMATS, recognise
 from analyser.logs.limits import check_size
-from analyser.logs.movement import METRES_PER_SECOND_PER_KNOT, offsets
+from analyser.logs.movement import offsets
 from analyser.logs.raw import Content, ReadOptions
 from analyser.logs.repeated_flights import without_repeats
 from analyser.logs.text import shown
@@ -120,7 +121,7 @@ def _check_speed(track: Track, content: Content) -> None:
     )
     took = track.time_s[some + 1] - track.time_s[some]
     with np.errstate(divide="ignore", invalid="ignore"):
-        speed_kt = float(np.median(moved / took)) / METRES_PER_SECOND_PER_KNOT
+        speed_kt = float(np.median(moved / took)) / MPS_PER_KT
     if speed_kt > _FASTEST_KT:
         raise content.refusal(
             f"the aircraft would move at {speed_kt:,.0f} kt, so the times or the positions are misread",

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
 from analyser.earth.atmosphere import tas_to_cas
+from analyser.earth.constants import METRES_PER_FOOT, MPS_PER_KT
 from analyser.logs.agreement import climb_ratio, fit_bank, mean_airspeed, speed_ratio
 from analyser.logs.movement import Movement
 from analyser.logs.raw import RawFlight, Undecided
@@ -155,7 +156,7 @@ def _steepest(bench: _Bench, height: FloatArray) -> float:
         return 0.0
     rise = np.abs(np.diff(np.interp(grid, bench.flight.time_s[known], height[known])))
     speed = np.interp(0.5 * (grid[1:] + grid[:-1]), moved.time_s, moved.speed_kt)
-    run_ft = np.maximum(speed, 1.0) * 1852.0 / 3600.0 / 0.3048 * 20.0
+    run_ft = np.maximum(speed, 1.0) * MPS_PER_KT / METRES_PER_FOOT * 20.0
     flying = speed > 50.0
     return float(np.percentile((rise / run_ft)[flying], 95)) if flying.sum() >= 4 else 0.0
 

@@ -11,10 +11,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from analyser.earth.constants import KT_PER_MPS
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.point_flight import Field, Points, point_flight
 from analyser.logs.raw import Content, RawFlight, cut_off
-from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_METRE_PER_SECOND
+from analyser.logs.units import FEET_PER_METRE
 from analyser.logs.xml_stream import read_xml, root_name
 
 _NAMES = {
@@ -26,7 +27,7 @@ _NAMES = {
 }
 _FIELDS = (
     Field("AltitudeMeters", "altitude_ft", "m", FEET_PER_METRE),
-    Field("Speed", "ground_speed_kt", "m/s", KNOTS_PER_METRE_PER_SECOND),
+    Field("Speed", "ground_speed_kt", "m/s", KT_PER_MPS),
 )
 _DATUM = (
     "TCX altitude is a receiver's or a sensor's height, not an altimeter's: it differs from the indicated."

@@ -1,9 +1,4 @@
-"""Units as logs write them, and what they are in the program's own.
-
-References
-----------
-Exact by definition: international foot 0.3048 m, nautical mile 1852 m, statute mile 1609.344 m.
-"""
+"""Units as logs write them, and what they are in the program's own."""
 
 from __future__ import annotations
 
@@ -11,14 +6,13 @@ import math
 import re
 import unicodedata
 
+from analyser.earth.constants import KT_PER_MPS, METRES_PER_FOOT, METRES_PER_MILE, METRES_PER_NM
 from analyser.frozen import dataclass
 
-METRES_PER_FOOT = 0.3048
 FEET_PER_METRE = 1.0 / METRES_PER_FOOT
-KNOTS_PER_METRE_PER_SECOND = 3600.0 / 1852.0
-KNOTS_PER_KILOMETRE_PER_HOUR = 1000.0 / 1852.0
-KNOTS_PER_MILE_PER_HOUR = 1609.344 / 1852.0
-KNOTS_PER_FOOT_PER_SECOND = METRES_PER_FOOT * KNOTS_PER_METRE_PER_SECOND
+KNOTS_PER_KILOMETRE_PER_HOUR = 1000.0 / METRES_PER_NM
+KNOTS_PER_MILE_PER_HOUR = METRES_PER_MILE / METRES_PER_NM
+KNOTS_PER_FOOT_PER_SECOND = METRES_PER_FOOT * KT_PER_MPS
 FPM_PER_METRE_PER_SECOND = 60.0 * FEET_PER_METRE
 
 
@@ -60,12 +54,12 @@ UNITS: tuple[Unit, ...] = (
         1.0,
         "kt kts knot knots kn knoten noeuds nœuds nudos nodi nos nós kias ktas kcas nm/h nmi/h",
     ),
-    Unit("m/s", "speed", KNOTS_PER_METRE_PER_SECOND, "m/s mps ms ms-1 m/sec ms^-1 m.s-1"),
+    Unit("m/s", "speed", KT_PER_MPS, "m/s mps ms ms-1 m/sec ms^-1 m.s-1"),
     Unit("km/h", "speed", KNOTS_PER_KILOMETRE_PER_HOUR, "km/h kmh kph kmph km/hr"),
     Unit("mph", "speed", KNOTS_PER_MILE_PER_HOUR, "mph mi/h miles/h sm/h"),
     Unit("ft/s", "speed", KNOTS_PER_FOOT_PER_SECOND, "ft/s fps ft/sec feet/s feetpersecond"),
-    Unit("cm/s", "speed", 0.01 * KNOTS_PER_METRE_PER_SECOND, "cm/s cmps"),
-    Unit("mm/s", "speed", 0.001 * KNOTS_PER_METRE_PER_SECOND, "mm/s mmps"),
+    Unit("cm/s", "speed", 0.01 * KT_PER_MPS, "cm/s cmps"),
+    Unit("mm/s", "speed", 0.001 * KT_PER_MPS, "mm/s mmps"),
     Unit("fpm", "climb", 1.0, "fpm ft/min ft/mn ftpm feet/min ftmin feetperminute"),
     Unit("m/s", "climb", FPM_PER_METRE_PER_SECOND, "m/s mps ms ms-1 m/sec ms^-1 m.s-1"),
     Unit("ft/s", "climb", 60.0, "ft/s fps ft/sec feet/s"),

@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.earth.atmosphere import GRAVITY, cas_to_tas, isa_temperature_c, tas_to_cas
-from analyser.earth.plane import METRES_PER_NM, LocalPlane
+from analyser.earth.atmosphere import cas_to_tas, isa_temperature_c, tas_to_cas
+from analyser.earth.constants import GRAVITY, KT_PER_MPS, METRES_PER_NM
+from analyser.earth.plane import LocalPlane
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray, Notice, Track
 from analyser.logs.track_errors import true_samples
@@ -27,7 +28,6 @@ from analyser.motion.path import (
 )
 from analyser.motion.roll_response import RollResponse, roll_response
 from analyser.motion.speeds import HELD_KT, both, held_airspeed, reported_velocities, smoother_velocity
-from analyser.motion.spline import KT_PER_MPS
 from analyser.motion.survey import on_grid, thin
 from analyser.motion.windfit import WindFit, fit_wind
 

@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.earth.atmosphere import GRAVITY, tas_to_cas
-from analyser.earth.plane import METRES_PER_NM, LocalPlane
+from analyser.earth.atmosphere import tas_to_cas
+from analyser.earth.constants import GRAVITY, KT_PER_MPS, METRES_PER_NM
+from analyser.earth.plane import LocalPlane
 from analyser.logs.track import FloatArray, Notice, Seam, Track
 from analyser.motion.airdata import logged, prove_bank
 from analyser.motion.motion import Motion
 from analyser.motion.path import HOLE_ACCELERATION, HOLE_VELOCITY_KT, Path
-from analyser.motion.spline import KT_PER_MPS
 from analyser.motion.windfit import WindFit
 
 #: Of the wander of |v − w| this share may be gusts, which a mean airspeed does not hear of.

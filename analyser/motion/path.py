@@ -14,12 +14,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import KT_PER_MPS
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.logs.track_errors import TrackErrors
 from analyser.motion.spline import (
     JERK_DENSITY,
-    KT_PER_MPS,
     NOISE_CEILING_M,
     NOISE_FLOOR_M,
     Spline,

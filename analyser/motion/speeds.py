@@ -7,12 +7,13 @@ from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
 from analyser.earth.atmosphere import cas_to_tas, tas_to_cas
+from analyser.earth.constants import KT_PER_MPS
 from analyser.logs.movement import displacements
 from analyser.logs.track import FloatArray, Track
 from analyser.logs.track_errors import robust_sigma
 from analyser.motion.airdata import LAGS_S, logged
 from analyser.motion.path import Path, Velocities
-from analyser.motion.spline import KT_PER_MPS, Spline
+from analyser.motion.spline import Spline
 from analyser.motion.windfit import WindFit
 
 #: Positions are too rough to differentiate where their speed jumps this many times as much as the logged

@@ -21,7 +21,6 @@ FloatArray = NDArray[np.float64]
 #: 0.2 m/s³ through a rate-one turn, about nothing on a leg. Common practice; the result depends on its sixth root.
 JERK_DENSITY = 0.2
 
-KT_PER_MPS = 3600.0 / 1852.0
 #: Receiver noise, metres, between which the noise seen in a log is believed.
 NOISE_FLOOR_M, NOISE_CEILING_M = 0.2, 60.0
 

@@ -11,11 +11,12 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import KT_PER_MPS
 from analyser.frozen import dataclass
 from analyser.logs.track import Track
 from analyser.logs.track_errors import true_samples
 from analyser.motion.path import untidy_spline
-from analyser.motion.spline import KT_PER_MPS, fit_spline
+from analyser.motion.spline import fit_spline
 
 FloatArray = NDArray[np.float64]
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.earth.atmosphere import MPS_PER_KT
+from analyser.earth.constants import MPS_PER_KT
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.motion.noise_model import (

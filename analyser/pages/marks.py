@@ -7,7 +7,8 @@ from collections.abc import Iterable
 
 from markupsafe import Markup, escape
 
-from analyser.pages.words import METRES_PER_FOOT, NOT_JUDGED, direction, number
+from analyser.earth.constants import METRES_PER_FOOT
+from analyser.pages.words import NOT_JUDGED, direction, number
 
 
 def heading(true_deg: float | None, variation_deg: float | None) -> Markup:

@@ -9,7 +9,6 @@ from analyser.earth.angles import whole_direction
 #: Said where the log cannot tell; never 0.
 NOT_JUDGED = "not judged"
 #: Metres in a foot, exact by definition (international foot).
-METRES_PER_FOOT = 0.3048
 
 
 def direction(true_deg: float, variation_deg: float | None) -> tuple[str, str]:

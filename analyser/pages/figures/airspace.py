@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import METRES_PER_FOOT
 from analyser.pages.figures import symbols
 from analyser.pages.figures.area import AreaParts, Path, say_caution
 from analyser.pages.figures.plan import sheet_for
@@ -79,7 +80,7 @@ def _clearances(sheet: Sheet, parts: AreaParts) -> None:
         east, north = np.mean(places, axis=0)
         for text, kind in (
             (f"{clearance_ft:.0f} ft", "when-ft"),
-            (f"{clearance_ft * 0.3048:.0f} m", "when-m"),
+            (f"{clearance_ft * METRES_PER_FOOT:.0f} m", "when-m"),
         ):
             sheet.letter(float(east), float(north), text, f"tick {kind}", up=-4, layer="clearance")
 

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from analyser.earth.constants import METRES_PER_FOOT
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.strips import MARGIN_RIGHT, STRIP_WIDTH
 from analyser.pages.phases import PHASES, Span
 from analyser.pages.series import HoldSeries
-from analyser.pages.words import METRES_PER_FOOT, nice_step, number
+from analyser.pages.words import nice_step, number
 
 
 def side(series: HoldSeries, spans: Sequence[Span], band_ft: tuple[float, float] | None) -> Sheet:

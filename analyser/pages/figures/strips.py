@@ -8,11 +8,12 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.earth.constants import METRES_PER_FOOT
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.strip import Outside, Strip
 from analyser.pages.figures.thin import thin
 from analyser.pages.phases import PHASES, Span
-from analyser.pages.words import METRES_PER_FOOT, clock, nice_step, number
+from analyser.pages.words import clock, nice_step, number
 
 FloatArray = NDArray[np.float64]
 

@@ -1,0 +1,17 @@
+"""Units and constants that hold by definition, each written once.
+
+References
+----------
+International nautical mile, foot and statute mile; standard gravity as in the ICAO standard atmosphere.
+"""
+
+from __future__ import annotations
+
+METRES_PER_NM = 1852.0
+METRES_PER_FOOT = 0.3048
+METRES_PER_MILE = 1609.344
+#: Knots in a metre per second, and metres per second in a knot.
+KT_PER_MPS = 3600.0 / METRES_PER_NM
+MPS_PER_KT = METRES_PER_NM / 3600.0
+#: Standard gravity, m/s².
+GRAVITY = 9.80665
