@@ -5,10 +5,9 @@ from __future__ import annotations
 import shutil
 import textwrap
 import unicodedata
-from collections.abc import Mapping
-from typing import Any
 
 from analyser.grading.wording import Number, count
+from analyser.schema.debrief_file import WrittenDebrief, WrittenFinding, WrittenHold, WrittenWind
 
 #: Columns that a paragraph is folded at where there is no terminal, and the most that are read with ease.
 WIDTH = 96
@@ -18,13 +17,12 @@ _BESIDE = 2
 _PATH = "  page: "
 
 
-def summary(document: dict[str, Any], page: str) -> str:
+def summary(document: WrittenDebrief, page: str) -> str:
     """Say the main things of a debrief.
 
     Parameters
     ----------
-    document : dict
-        The debrief document.
+    document : WrittenDebrief
     page : str
         Where the page was written.
 
@@ -33,9 +31,9 @@ def summary(document: dict[str, Any], page: str) -> str:
     str
         Lines without a final newline, not folded; text from the log is freed of control characters.
     """
-    log = document["log"]
-    lines = [f"{plain(log['name'])}: {_holds(document)}"]
-    for hold in document["holds"]:
+    log = document.log
+    lines = [f"{plain(log.name)}: {_holds(document)}"]
+    for hold in document.holds:
         lines += [f"  {line}" for line in _hold(hold)]
     lines.append(f"{_PATH}{page}")
     return "\n".join(lines)
@@ -61,75 +59,79 @@ def folded(text: str) -> str:
     return "\n".join(lines)
 
 
-def _holds(document: dict[str, Any]) -> str:
-    count = len(document["holds"])
+def _holds(document: WrittenDebrief) -> str:
+    count = len(document.holds)
     if count:
         return f"{count} hold" + ("s" if count > 1 else "")
-    return f"no hold found; {plain(document['nearest_miss'] or 'nothing came near one')}"
+    return f"no hold found; {plain(document.nearest_miss or 'nothing came near one')}"
 
 
-def _hold(hold: dict[str, Any]) -> list[str]:
-    variation, wind = hold["variation"], hold["wind"]
+def _hold(hold: WrittenHold) -> list[str]:
+    variation, tas_kt = hold.variation, hold.tas_kt
     # The letter that stands for the reference is explained where it is met first.
     reference = "true" if variation is None else "magnetic"
-    course = f"{_course(hold['inbound_course_true'], variation)} ({reference})"
-    named = f"{plain(hold['name'])}, " if hold["name"] else ""
+    course = f"{_course(hold.inbound_course_true, variation)} ({reference})"
+    named = f"{plain(hold.name)}, " if hold.name else ""
     said = [
-        f"{named}inbound {course}, {hold['turns']}-hand, {_origin(hold)}; "
-        f"wind {_course(wind['from_true'], variation)}/{wind['speed_kt']:.0f} kt (±{2 * wind['sd_kt']:.1f}), "
-        f"true airspeed {hold['tas_kt']:.0f} kt"
+        f"{named}inbound {course}, {hold.turns}-hand, {_origin(hold)}; wind {_wind(hold.wind, variation)}, "
+        f"true airspeed {'not known' if tas_kt is None else f'{tas_kt:.0f} kt'}"
     ]
-    points = hold["points"]
+    points = hold.points
     score = "not judged" if points is None else f"{points:.0f} of 100 points"
     said.append(f"{score}: {', '.join(_parts(hold))}")
-    if hold["capped"] is not None:
-        said.append(plain(hold["capped"]["sentence"]))
-    if hold["ungraded"]:
-        said.append(plain(hold["ungraded"]))
+    if hold.capped is not None:
+        said.append(plain(hold.capped.sentence))
+    if hold.ungraded:
+        said.append(plain(hold.ungraded))
     first = foremost(hold)
-    said += [plain(one["sentence"]) for one in first] or [plain(hold["verdict"])]
-    work = hold["work_on_first"] or ""
+    said += [plain(one.sentence) for one in first] or [plain(hold.verdict)]
+    work = hold.work_on_first or ""
     if work:
         said.append(f"work on first: {plain(work)}")
-    more = sum(one not in first and one["sentence"] not in work for one in hold["findings"])
+    more = sum(one not in first and one.sentence not in work for one in hold.findings)
     if more:
         said.append(f"and {count(more, 'more finding')} on the page")
     return said
 
 
-def foremost(hold: Mapping[str, Any]) -> list[Any]:
+def foremost(hold: WrittenHold) -> list[WrittenFinding]:
     """Choose the findings that are said first: the worst, and the next two that the advice does not say already."""
-    worst, *others = hold["findings"] or [None]
-    if worst is None:
-        return []
-    work = hold["work_on_first"] or ""
-    return [worst, *[one for one in others if one["sentence"] not in work][:_BESIDE]]
+    work = hold.work_on_first or ""
+    beside = [one for one in hold.findings[1:] if one.sentence not in work]
+    return [*hold.findings[:1], *beside[:_BESIDE]]
 
 
-def _origin(hold: dict[str, Any]) -> str:
+def _wind(wind: WrittenWind, variation: float | None) -> str:
+    if wind.from_true is None or wind.speed_kt is None:
+        return "not known"
+    known = "" if wind.sd_kt is None else f" (±{2 * wind.sd_kt:.1f})"
+    return f"{_course(wind.from_true, variation)}/{wind.speed_kt:.0f} kt{known}"
+
+
+def _origin(hold: WrittenHold) -> str:
     """Say where the definition of the hold comes from."""
-    file = plain(hold.get("definition_file") or "")
-    if hold["definition"] == "inferred":
-        if hold.get("other_end") is not None:
+    file = plain(hold.definition_file or "")
+    if hold.definition == "inferred":
+        if hold.other_end is not None:
             return "inferred from the track, which end is the fix in doubt"
-        sd = hold["inbound_course_sd"]
+        sd = hold.inbound_course_sd
         return "inferred from the track" + ("" if sd is None else f", course ±{2 * sd:.0f}°")
     given = f"as given in {file}" if file else "as given"
-    return given if hold["definition"] == "given" else f"{given}, its fix inferred from the track"
+    return given if hold.definition == "given" else f"{given}, its fix inferred from the track"
 
 
-def _parts(hold: dict[str, Any]) -> list[str]:
+def _parts(hold: WrittenHold) -> list[str]:
     """Say what the score is the weighted mean of, with the weight where it is not 1."""
-    broken_off = {circuit["number"] for circuit in hold["circuits"] if not circuit["complete"]}
+    broken_off = {circuit.number for circuit in hold.circuits if not circuit.complete}
     said = []
-    for part in hold["scoring"]["parts"]:
-        words = part["part"] if part["circuit"] is None else f"circuit {part['circuit']}"
-        words += " (broken off)" if part["circuit"] in broken_off else ""
-        if part["points"] is None:
+    for part in hold.scoring.parts:
+        words = part.part if part.circuit is None else f"circuit {part.circuit}"
+        words += " (broken off)" if part.circuit in broken_off else ""
+        if part.points is None:
             said.append(f"{words} not judged")
             continue
-        counts = "" if round(part["weight"], 2) == 1.0 else f" (weight {part['weight']:.2g})"
-        said.append(f"{words} {part['points']:.0f}{counts}")
+        counts = "" if round(part.weight, 2) == 1.0 else f" (weight {part.weight:.2g})"
+        said.append(f"{words} {part.points:.0f}{counts}")
     return said
 
 

@@ -9,8 +9,7 @@ from collections.abc import Callable
 import numpy as np
 from matplotlib.figure import Figure
 
-from analyser.pages.page import render_page
-from tests.pages_fixture import debriefed
+from tests.pages_fixture import debriefed, rendered
 
 BOUND = 1.5
 FIGURES = 8
@@ -30,7 +29,7 @@ def ratios(rounds: int, holds: int = 1) -> list[float]:
     debrief, document = debriefed(holds=holds)
 
     def page() -> None:
-        render_page(debrief, document)
+        rendered(debrief, document)
 
     bare_figures(), page()
     return [_seconds(page) / _seconds(bare_figures) for _ in range(rounds)]

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.debrief import debrief_track
-from analyser.document import document
+from analyser.document import written_debrief
 from analyser.holds.holdfile import read_hold
 from analyser.logs.read import read_log
 from analyser.logs.track import Notice, Track
@@ -75,7 +75,7 @@ def page_of(log: Path, hold_file: Path | None = None) -> str:
 def _page(track: Track, hold_file: Path | None) -> str:
     hold = None if hold_file is None else read_hold(hold_file, track.start_utc)
     made = debrief_track(track, hold=hold)
-    return render_page(made, document(made))
+    return render_page(made, written_debrief(made))
 
 
 def example() -> str:

@@ -5,14 +5,13 @@ from __future__ import annotations
 import warnings
 
 from analyser.debrief import debrief_track
-from analyser.document import document
-from analyser.pages.page import render_page
 from tests.flights.as_track import to_hold, to_track
 from tests.flights.cache import remembered
 from tests.flights.flight import Flight, make_flight
 from tests.flights.receiver import Receiver
 from tests.flights.scenarios import main_case
 from tests.flights.students import make_student, student_case
+from tests.pages_fixture import rendered
 
 PAGES = 30
 
@@ -22,7 +21,7 @@ def drawn_page(index: int) -> str:
     flight, receiver = _flight(index)
     given = [to_hold(hold) for hold in flight.holds] if index % 2 else []
     made = debrief_track(to_track(flight, receiver, seed=index, name=f"drawn {index}"), holds=given)
-    return render_page(made, document(made))
+    return rendered(made)
 
 
 def _flight(index: int) -> tuple[Flight, Receiver]:

@@ -21,6 +21,8 @@ from analyser.earth.plane import LocalPlane
 from analyser.earth.wind import wind_components
 from analyser.holds.definition import Hold, LegLimit
 from analyser.logs.track import Notice, Track
+from analyser.pages.page import render_page
+from analyser.schema.debrief_file import WrittenDebrief
 
 INBOUND = 263.0
 TAS = 108.0
@@ -140,3 +142,13 @@ def no_hold() -> tuple[Debrief, dict[str, Any]]:
     lat, lon = LocalPlane(47.0, 8.0).to_earth(rows[:, 1], rows[:, 2])
     made = debrief_track(Track("straight.gpx", "gpx", "cd" * 32, rows[:, 0], lat, lon, {}, START))
     return made, document(made)
+
+
+def typed(plain: dict[str, Any]) -> WrittenDebrief:
+    """Return a document, perhaps one that was changed, as the program has it."""
+    return WrittenDebrief.from_json(plain)
+
+
+def rendered(made: Debrief, plain: dict[str, Any] | None = None, **known: Any) -> str:
+    """Write the page of a debrief, from a document that was changed where one is given."""
+    return render_page(made, typed(plain or document(made)), **known)

@@ -15,14 +15,13 @@ from analyser.airspace.obstacles import Obstacle
 from analyser.airspace.phase import Phase
 from analyser.debrief import Debrief, debrief_track, held_to_area
 from analyser.document import document
-from analyser.pages.page import render_page
 from tests.pages_browser import Watched, browser, opened
-from tests.pages_fixture import HOLD, debriefed, track
+from tests.pages_fixture import HOLD, debriefed, rendered, track
 
 
 @pytest.fixture(scope="module")
 def page() -> str:
-    return render_page(*debriefed())
+    return rendered(*debriefed())
 
 
 def _text(html: str) -> str:
@@ -90,7 +89,7 @@ def test_straying_stands_first_in_the_verdict() -> None:
     written = document(strayed)
     first = "You left the holding area: 2.0 NM outside it in the inbound turn of circuit 2"
     assert written["holds"][0]["verdict"].startswith(first)
-    html = render_page(strayed, written)
+    html = rendered(strayed, written)
     verdict = re.search(r'<p class="verdict"[^>]*>(.*?)</p>', html, flags=re.S)
     assert verdict is not None
     assert verdict.group(1).startswith(first)
@@ -122,7 +121,7 @@ def test_whoever_left_the_area_gets_the_lowest_grade_whatever_the_points() -> No
 
 def test_an_faa_debrief_says_that_the_area_is_not_the_faas() -> None:
     made = debrief_track(track(), hold=HOLD, rules="faa")
-    assert "this is not the FAA&#39;s area" in _section(render_page(made, document(made)))
+    assert "this is not the FAA&#39;s area" in _section(rendered(made))
 
 
 def test_obstacles_reach_the_page_and_their_names_stay_words() -> None:
@@ -133,7 +132,7 @@ def test_obstacles_reach_the_page_and_their_names_stay_words() -> None:
     level = written["holds"][0]["airspace"]["minimum_level"]
     assert level["level_ft"] == 4200.0
     assert level["flown_below"] is True
-    html = render_page(made, written)
+    html = rendered(made, written)
     feet = re.sub(r'<span class="when-m">[^<]*</span>', "", html)
     assert "3,190 ft + 984 ft = 4,174 ft, rounded up to 4,200 ft" in re.sub(r"<[^>]+>", "", feet)
     assert "<script>mast" not in html
@@ -143,7 +142,7 @@ def test_obstacles_reach_the_page_and_their_names_stay_words() -> None:
 def test_a_document_without_airspace_still_makes_a_page() -> None:
     debrief, written = debriefed()
     written["holds"][0]["airspace"] = None
-    html = render_page(debrief, written)
+    html = rendered(debrief, written)
     assert "data-area-toggle" not in html.split("<script>")[0]
     assert '<details class="fold airspace"' not in html
 

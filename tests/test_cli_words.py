@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from analyser.schema.debrief_file import WrittenDebrief
 from analyser.summary import summary
 from tests.work_flights import flight, write_gpx
 
@@ -89,7 +90,7 @@ def test_a_summary_says_the_worst_and_the_next_two_and_how_many_more_there_are(p
     words = ["Worst.", "Said by the advice.", "Second.", "Third.", "Fourth.", "Fifth."]
     hold["findings"] = [{**like, "sentence": one} for one in words]
     hold["work_on_first"] = "Do this. Said by the advice."
-    lines = [line.strip() for line in summary(document, "there.html").splitlines()]
+    lines = [line.strip() for line in summary(WrittenDebrief.from_json(document), "there.html").splitlines()]
     assert lines[lines.index("Worst.") :] == [
         "Worst.",
         "Second.",
@@ -99,7 +100,10 @@ def test_a_summary_says_the_worst_and_the_next_two_and_how_many_more_there_are(p
         "page: there.html",
     ]
     hold["findings"], hold["work_on_first"] = hold["findings"][:1], None
-    assert summary(document, "there.html").splitlines()[-2:] == ["  Worst.", "  page: there.html"]
+    assert summary(WrittenDebrief.from_json(document), "there.html").splitlines()[-2:] == [
+        "  Worst.",
+        "  page: there.html",
+    ]
 
 
 def test_a_log_that_is_cut_off_is_said_on_the_terminal(program, lesson):

@@ -20,7 +20,6 @@ from analyser.logbook.progress import learn, progress_of
 from analyser.logbook.sheet import grades_of, read_sheet
 from analyser.pages.class_index import Member, class_page
 from analyser.pages.compare import compare_page
-from analyser.pages.page import render_page
 from analyser.pages.progress import progress_page
 from analyser.pages.record import record_page
 from analyser.rules.scales import load_scale
@@ -28,7 +27,7 @@ from tests.club import term
 from tests.club.build import FIRST_DAY, fill
 from tests.lacking import lacking
 from tests.pages_browser import Watched, axe_script, browser, opened
-from tests.pages_fixture import debriefed
+from tests.pages_fixture import debriefed, rendered
 
 pytestmark = pytest.mark.browser
 
@@ -68,7 +67,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         "club": compare_page(compare(sessions, scale), scale=scale),
         "record": record_page(progress, own, trail, progress_file="progress.html"),
         "class": class_page(members, on=day),
-        "debrief": render_page(
+        "debrief": rendered(
             *debriefed(holds=2, given=False),
             filled={"instructor": 'Ilja "Moor"', "device": "<b>trainer</b>"},
         ),

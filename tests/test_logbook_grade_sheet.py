@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,11 +16,19 @@ from analyser.logbook.kept_sheets import TypedSheet, keep_sheet
 from analyser.logbook.marks import item_points
 from analyser.logbook.sheet import read_sheet
 from analyser.pages.grade_sheet import sheet_view
-from analyser.rules.scales import load_scale, load_scales
+from analyser.rules.scales import Scale, load_scale, load_scales
 from tests.logbook_documents import document
+from tests.pages_fixture import debriefed, typed
 from tests.test_logbook_scales import OWN
 
 DOCUMENT = document()
+DEBRIEFED = debriefed()[1]
+
+
+def view_of(plain: dict[str, Any], scales: Sequence[Scale] = ()) -> dict[str, Any]:
+    """What the page's sheet offers for the first hold."""
+    found = typed(plain)
+    return sheet_view(found.holds[0], 1, found.log, scales)
 
 
 def filled(**changes: Any) -> dict[str, Any]:
@@ -150,12 +159,14 @@ def test_what_is_no_json_is_said(tmp_path: Path, content: bytes) -> None:
         read_sheet(path)
 
 
-def test_the_page_offers_what_the_logbook_takes(book: Logbook, tmp_path: Path) -> None:
-    view = sheet_view(DOCUMENT["holds"][0], 1, DOCUMENT["log"])
+def test_the_renderedfers_what_the_logbook_takes(book: Logbook, tmp_path: Path) -> None:
+    book.record(DEBRIEFED, pilot="Ada Vane")
+    view = view_of(DEBRIEFED)
     told = json.loads(view["data"])
     assert [one["key"] for one in told["scales"]] == ["evidence-1-5", "learner-centred"]
     for scale in told["scales"]:
         sheet = filled(
+            log_sha256=told["log_sha256"],
             scale=scale["key"],
             levels=[level["key"] for level in scale["levels"]],
             items=[
@@ -169,7 +180,7 @@ def test_the_page_offers_what_the_logbook_takes(book: Logbook, tmp_path: Path) -
 def test_a_sheet_on_a_school_s_own_scale_needs_its_file(book: Logbook, tmp_path: Path) -> None:
     own = tmp_path / "three.toml"
     own.write_text(OWN, encoding="utf-8")
-    view = sheet_view(DOCUMENT["holds"][0], 1, DOCUMENT["log"], load_scales([str(own)]))
+    view = view_of(DEBRIEFED, load_scales([str(own)]))
     (offered,) = json.loads(view["data"])["scales"]
     levels = [level["key"] for level in offered["levels"]]
     items = [line("altitude", pilot="fine", instructor="good") | {"required": "good"}]
@@ -182,10 +193,10 @@ def test_a_sheet_on_a_school_s_own_scale_needs_its_file(book: Logbook, tmp_path:
 
 
 def test_an_item_that_was_not_judged_has_no_proposal() -> None:
-    hold = copy.deepcopy(DOCUMENT["holds"][0])
-    for circuit in hold["circuits"]:
+    plain = copy.deepcopy(DEBRIEFED)
+    for circuit in plain["holds"][0]["circuits"]:
         circuit["scores"]["speed"] |= {"points": None, "verdict": "not judged"}
-    lines = {one["key"]: one for one in sheet_view(hold, 1, DOCUMENT["log"])["lines"]}
+    lines = {one["key"]: one for one in view_of(plain)["lines"]}
     assert lines["speed"]["points"] is None and lines["speed"]["proposed"]["evidence-1-5"] is None
 
 

@@ -16,14 +16,12 @@ import pytest
 
 from analyser.airspace.obstacle_file import Obstacle
 from analyser.debrief import debrief_track
-from analyser.document import document
 from analyser.holds.holdfile import read_hold
 from analyser.logs.read import read_log
-from analyser.pages.page import render_page
 from tests.example_page import LOG, page_of
 from tests.lacking import lacking
 from tests.pages_browser import Watched, axe_script, browser, opened
-from tests.pages_fixture import debriefed
+from tests.pages_fixture import debriefed, rendered
 
 pytestmark = pytest.mark.browser
 
@@ -37,7 +35,7 @@ def chromium() -> Iterator[Any]:
 @pytest.fixture(scope="module")
 def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     file = tmp_path_factory.mktemp("pages") / "debrief.html"
-    file.write_text(render_page(*debriefed()), encoding="utf-8")
+    file.write_text(rendered(*debriefed()), encoding="utf-8")
     return file
 
 
@@ -45,7 +43,7 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def many_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """An hour with three holds."""
     file = tmp_path_factory.mktemp("pages") / "many.html"
-    file.write_text(render_page(*debriefed(holds=3, given=False)), encoding="utf-8")
+    file.write_text(rendered(*debriefed(holds=3, given=False)), encoding="utf-8")
     return file
 
 
@@ -283,7 +281,7 @@ def test_magnetic_is_not_offered_where_only_true_is_known(chromium: Any, tmp_pat
     debrief, document = debriefed(given=False)
     document["holds"][0]["variation"] = None
     file = tmp_path / "true.html"
-    file.write_text(render_page(debrief, document), encoding="utf-8")
+    file.write_text(rendered(debrief, document), encoding="utf-8")
     with opened(chromium, file) as watched:
         assert watched.page.locator("#show-mag").count() == 0
         assert watched.page.locator("#show-tru").is_checked()
@@ -327,7 +325,7 @@ def test_words_of_a_log_stay_words(chromium: Any, tmp_path: Path) -> None:
     document["holds"][0]["name"] = HOSTILE
     document["log"]["notices"][0]["message"] = HOSTILE
     file = tmp_path / "hostile.html"
-    file.write_text(render_page(debrief, document), encoding="utf-8")
+    file.write_text(rendered(debrief, document), encoding="utf-8")
     with opened(chromium, file) as watched:
         watched.page.wait_for_timeout(200)
         assert watched.page.title() == f"Holding debrief: {HOSTILE}"
@@ -410,7 +408,7 @@ def test_leaving_and_obstacles_too_find_room_on_two_sheets(chromium: Any, tmp_pa
     hill, mast = (Obstacle("Hill", 46.6, -33.1, 2600.0), Obstacle("Mast", 46.52, -32.95, 1200.0))
     made = debrief_track(track, hold=hold, obstacles=(hill, mast))
     file = tmp_path / "page.html"
-    file.write_text(render_page(made, document(made)), encoding="utf-8")
+    file.write_text(rendered(made), encoding="utf-8")
     with opened(chromium, file) as watched:
         pages, text = printed(watched, tmp_path / "page.pdf")
     assert pages == 2

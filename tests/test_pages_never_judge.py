@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from analyser.debrief import debrief_track
-from analyser.document import document
+from analyser.document import written_debrief
 from analyser.pages.bands import hold_strips
 from analyser.pages.score_rows import COLUMNS, circuit_rows
 from analyser.pages.series import hold_series
@@ -64,21 +64,21 @@ def test_a_cell_is_marked_where_the_file_says_outside_and_nowhere_else(interval_
     )
     coarse = seen_track(see(one.flight, Receiver(interval_s=interval_s), 1), "coarse")
     (hold,) = debrief_track(coarse, hold=replace(one.hold), rules=rules).holds
-    written = document(debrief_track(coarse, hold=one.hold, rules=rules))["holds"][0]
+    written = written_debrief(debrief_track(coarse, hold=one.hold, rules=rules)).holds[0]
     marked = 0
     for (circuit, cells), judged in zip(
-        circuit_rows(written["circuits"], None), hold.judged.circuits, strict=True
+        circuit_rows(written.circuits, None), hold.judged.circuits, strict=True
     ):
         for title, cell in zip(COLUMNS, cells, strict=True):
             if title.startswith("Bank"):
                 part = "outbound_turn" if "outbound" in title else "inbound_turn"
                 expected = judged.turns[part].verdict == "outside"
             elif title in ("Outbound time", "Inbound time"):
-                timed = "outbound" if circuit["timed"] != "inbound" else "inbound"
+                timed = "outbound" if circuit.timed != "inbound" else "inbound"
                 expected = title.lower().startswith(timed) and judged.scores["timing"].verdict == "outside"
             else:
                 expected = title in ITEM and judged.scores[ITEM[title]].verdict == "outside"
-            assert cell.outside == expected, (title, circuit["number"])
+            assert cell.outside == expected, (title, circuit.number)
             marked += cell.outside
     # At one sample a second the faults show.
     assert marked >= 6 or interval_s > 1.0
@@ -89,17 +89,17 @@ def test_a_strip_marks_what_the_file_says_lay_outside_and_nothing_else(interval_
     one = flown(Scene(), Fault(bank_deg=30.0, speed_kt=12.0, beside_nm=0.4, bust_ft=-250.0))
     coarse = seen_track(see(one.flight, Receiver(interval_s=interval_s), 1), "coarse")
     debrief = debrief_track(coarse, hold=one.hold)
-    written = document(debrief)["holds"][0]
+    written = written_debrief(debrief).holds[0]
     judged, flown_hold = debrief.holds[0].judged, debrief.holds[0].judged.flown
     strips = hold_strips(flown_hold, hold_series(flown_hold), written, judged.levels)
     item = {"cross": "track"}
     for strip in strips:
         name = item.get(strip.key, strip.key)
-        judged_on = {c["number"] for c in written["circuits"] if c["scores"][name]["points"] is not None}
+        judged_on = {c.number for c in written.circuits if c.scores[name].points is not None}
         expected = [
-            each["start_s"]
-            for each in written["excursions"]
-            if each["item"] == name and judged_on & set(each["circuits"])
+            each.start_s
+            for each in written.excursions
+            if each.item == name and judged_on & set(each.circuits)
         ]
         assert [spot.start_s for spot in strip.outside] == expected, strip.key
     assert interval_s > 1.0 or all(strip.outside for strip in strips)

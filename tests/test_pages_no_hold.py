@@ -9,17 +9,14 @@ import pytest
 
 from analyser.circuits.search_result import PossibleHold
 from analyser.debrief import Debrief, debrief_track
-from analyser.document import document
 from analyser.holds.definition import Hold
 from analyser.logs.track import Notice, Track
-from analyser.pages.page import render_page
 from tests.drawn_flights import FIX, drawn, straight, turn
+from tests.pages_fixture import rendered
 
 
 def page(debrief: Debrief) -> str:
-    text = re.sub(
-        r"<style>.*?</style>|<script.*?</script>", "", render_page(debrief, document(debrief)), flags=re.S
-    )
+    text = re.sub(r"<style>.*?</style>|<script.*?</script>", "", rendered(debrief), flags=re.S)
     return " ".join(re.sub(r"<[^>]+>", " ", text).split())
 
 
@@ -43,7 +40,7 @@ def test_nothing_near_a_hold_says_so_and_draws_the_flight() -> None:
     assert "No holding pattern was found in this log." in said
     assert "Nothing in it came near a hold." in said
     assert "give the hold with --hold" in said
-    assert 'data-fig="search"' in render_page(debrief, document(debrief))
+    assert 'data-fig="search"' in rendered(debrief)
 
 
 def test_what_may_have_been_a_hold_is_shown_with_both_sides_and_no_score() -> None:

@@ -23,14 +23,14 @@ from analyser.document import document as plain
 from analyser.grading.judge import judge_hold
 from analyser.pages.circuit_views import no_advice
 from analyser.pages.marks import turnable
-from analyser.pages.page import render_page
+from analyser.schema.debrief_file import WrittenCircuit
 from tests.benchmark_rendering import BOUND, ratios
-from tests.pages_fixture import debriefed, no_hold
+from tests.pages_fixture import debriefed, no_hold, rendered
 
 
 @pytest.fixture(scope="module")
 def page() -> str:
-    return render_page(*debriefed())
+    return rendered(*debriefed())
 
 
 class Outline(HTMLParser):
@@ -143,7 +143,7 @@ def test_not_judged_is_not_nought(page: str) -> None:
     circuits = document["holds"][0]["circuits"]
     circuits[0]["scores"]["speed"]["points"] = 0.0
     circuits[1]["scores"]["speed"] |= {"points": None, "verdict": "not judged"}
-    html = render_page(debrief, document)
+    html = rendered(debrief, document)
     table = re.search(r'<table class="points">.*?</table>', html, flags=re.S)
     assert table is not None
     heads = re.findall(r'<span class="long">([^<]+)</span><span class="short"', table.group(0))
@@ -170,7 +170,7 @@ def test_every_judged_number_shows_what_it_was_judged_by(page: str) -> None:
 
 def test_a_page_without_holds_says_so_and_why() -> None:
     debrief, document = no_hold()
-    text = visible(render_page(debrief, document))
+    text = visible(rendered(debrief, document))
     assert "No holding pattern was found in this log." in text
     miss = document["nearest_miss"]
     assert f"Nearest miss {miss[0].upper()}{miss[1:]}." in text
@@ -195,7 +195,7 @@ def test_a_hold_with_almost_nothing_known_still_reads() -> None:
     motion = replace(flown.motion, altitude_ft=nothing, ias_kt=nothing, ias_sd_kt=nothing, **unsure)
     circuit = replace(flown.circuits[0], wind_sd_kt=60.0, tas_sd_kt=60.0)
     flown = replace(flown, motion=motion, entry=None, fix_sd_nm=None, circuits=(circuit,))
-    text = visible(render_page(*rejudged(debrief, flown, start_utc=None, channels={}, notices=())))
+    text = visible(rendered(*rejudged(debrief, flown, start_utc=None, channels={}, notices=())))
     assert text.count("not judged") >= 4
     assert "None" not in text
     assert "nan" not in text.lower().split()
@@ -208,7 +208,7 @@ def test_a_turn_missing_altogether_still_reads() -> None:
     debrief, _ = debriefed(circuits=2)
     flown = debrief.holds[0].flown
     broken = replace(flown.circuits[1], inbound_turn=None, inbound_leg=None, abeam_s=None, complete=False)
-    text = visible(render_page(*rejudged(debrief, replace(flown, circuits=(flown.circuits[0], broken)))))
+    text = visible(rendered(*rejudged(debrief, replace(flown, circuits=(flown.circuits[0], broken)))))
     assert "broken off" in text
     assert re.search("no error budget ?: the circuit has no outbound leg between two turns[.]", text)
 
@@ -220,7 +220,7 @@ def test_a_fix_that_was_not_passed_again_is_said_where_leaving_was_asked_for() -
     flown = replace(one.flown, circuits=(one.flown.circuits[0], broken))
     judged = judge_hold(flown, debrief.regime, debrief.standard, leave_at_s=broken.start_s + 400.0)
     made = replace(debrief, holds=(HoldDebrief(flown, judged, one.airspace),))
-    text = visible(render_page(made, plain(made)))
+    text = visible(rendered(made))
     assert "it was not passed again" in text
     # What could have been done is said all the same: each short circuit with its own numbers.
     assert re.search(
@@ -249,23 +249,23 @@ def test_the_score_is_shown_with_what_it_is_made_of(page: str) -> None:
 
 
 def test_a_circuit_outside_tolerance_without_advice_names_what_moved_it_most() -> None:
-    share = {"cross_track_nm": 0.0, "along_track_nm": 0.3, "cause": "rollout_heading", "advice": None}
-    circuit = {
-        "error_budget": [share],
-        "error_budget_missing": None,
-        "scores": {"timing": {"verdict": "outside"}},
-    }
+    circuit = debriefed()[1]["holds"][0]["circuits"][0]
+    share = {**circuit["error_budget"][0], "cross_track_nm": 0.0, "along_track_nm": 0.3, "advice": None}
+    circuit["error_budget"] = [{**share, "cause": "rollout_heading"}]
+    for score in circuit["scores"].values():
+        score["verdict"] = "within"
+    circuit["scores"]["timing"]["verdict"] = "outside"
     said = "No single fault to correct. What moved the roll-out most, by 0.30 NM, was the roll-out heading"
-    assert no_advice(circuit).startswith(said)
+    assert no_advice(WrittenCircuit.from_json(circuit)).startswith(said)
     circuit["scores"]["timing"]["verdict"] = "within"
-    assert no_advice(circuit) == "No fault cost enough to speak of."
+    assert no_advice(WrittenCircuit.from_json(circuit)) == "No fault cost enough to speak of."
 
 
 def test_a_hold_in_a_wind_that_leaves_no_circuit_says_so() -> None:
     debrief, _ = debriefed(circuits=1)
     flown = debrief.holds[0].flown
     gale = replace(flown.circuits[0], wind_east_kt=150.0, wind_north_kt=0.0)
-    text = visible(render_page(*rejudged(debrief, replace(flown, circuits=(gale,)))))
+    text = visible(rendered(*rejudged(debrief, replace(flown, circuits=(gale,)))))
     assert "No exact circuit: the wind is too strong" in text
 
 
@@ -274,7 +274,7 @@ def test_the_variation_is_shown_with_its_model_and_date(page: str) -> None:
     assert "as given with the hold (the model says" in visible(page)
     document["holds"][0]["variation"] = 3.39
     assert re.search(
-        r"Magnetic variation 3\.\d° E \(WMM-2025, 2026\.2\)", visible(render_page(debrief, document))
+        r"Magnetic variation 3\.\d° E \(WMM-2025, 2026\.2\)", visible(rendered(debrief, document))
     )
 
 
@@ -289,10 +289,10 @@ def test_the_data_for_the_script_cannot_end_its_element() -> None:
 _RENDER = """
 import hashlib
 from analyser.pages.marks import turnable
-from analyser.pages.page import render_page
+from analyser.schema.debrief_file import WrittenCircuit
 from analyser.pages.circuit_views import no_advice
-from tests.pages_fixture import debriefed, no_hold
-print(hashlib.sha256(render_page(*debriefed(holds=3, given=False)).encode()).hexdigest())
+from tests.pages_fixture import debriefed, no_hold, rendered
+print(hashlib.sha256(rendered(*debriefed(holds=3, given=False)).encode()).hexdigest())
 """
 
 

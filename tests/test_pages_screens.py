@@ -9,11 +9,10 @@ from typing import Any
 
 import pytest
 
-from analyser.pages.page import render_page
 from tests.example_page import LOG, page_of
 from tests.pages_browser import Watched, browser, opened
 from tests.pages_drawn import PAGES, drawn_page
-from tests.pages_fixture import debriefed
+from tests.pages_fixture import debriefed, rendered
 
 pytestmark = pytest.mark.browser
 
@@ -33,8 +32,8 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("pages")
     made = {
         "lesson": page_of(LOG, LOG.with_suffix(".toml")),
-        "hour": render_page(*debriefed(circuits=14)),
-        "three holds": render_page(*debriefed(holds=3, given=False)),
+        "hour": rendered(*debriefed(circuits=14)),
+        "three holds": rendered(*debriefed(holds=3, given=False)),
     }
     for name, html in made.items():
         (folder / f"{name}.html").write_text(html, encoding="utf-8")

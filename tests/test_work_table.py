@@ -13,7 +13,7 @@ import pytest
 
 from analyser.errors import ReportError, UsageError
 from analyser.work.circuit_table import COLUMNS, csv_cell, is_table, open_table, rows_of
-from tests.pages_fixture import debriefed
+from tests.pages_fixture import debriefed, typed
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +36,7 @@ def test_every_number_has_its_unit_in_its_name():
 
 
 def test_a_row_is_what_the_debrief_says(tmp_path, document):
-    rows = written(tmp_path / "t.csv", rows_of(document))
+    rows = written(tmp_path / "t.csv", rows_of(typed(document)))
     circuits = [(hold, circuit) for hold in document["holds"] for circuit in hold["circuits"]]
     assert len(rows) == len(circuits) > 0
     for row, (hold, circuit) in zip(rows, circuits, strict=True):
@@ -62,7 +62,7 @@ def test_what_is_not_known_is_an_empty_cell(tmp_path, document):
     hold = {**document["holds"][0], "entry": None, "wind": {**document["holds"][0]["wind"], "speed_kt": None}}
     circuit = {**hold["circuits"][0], "inbound_turn": None, "inbound_leg": None, "error_budget": []}
     part = {**document, "log": {**document["log"], "start_utc": None}}
-    row = written(tmp_path / "t.csv", rows_of({**part, "holds": [{**hold, "circuits": [circuit]}]}))[0]
+    row = written(tmp_path / "t.csv", rows_of(typed({**part, "holds": [{**hold, "circuits": [circuit]}]})))[0]
     unknown = ["entry_flown", "hold_wind_speed_kt", "inbound_bank_mean_deg", "inbound_duration_s"]
     for column in [*unknown, "largest_cause", "start_utc"]:
         assert row[column] == "", column
@@ -71,7 +71,7 @@ def test_what_is_not_known_is_an_empty_cell(tmp_path, document):
 def test_the_moment_of_a_circuit_crosses_midnight(document):
     late = {**document, "log": {**document["log"], "start_utc": "2026-12-31T23:59:00Z"}}
     hold = {**late["holds"][0], "circuits": [{**late["holds"][0]["circuits"][0], "start_s": 61.25}]}
-    (row,) = rows_of({**late, "holds": [hold]})
+    (row,) = rows_of(typed({**late, "holds": [hold]}))
     assert row[list(COLUMNS).index("start_utc")] == "2027-01-01T00:00:01.200Z"
 
 
@@ -87,12 +87,12 @@ def test_numbers_stay_numbers_and_words_words():
 
 def test_untrusted_names_stay_in_their_cell(tmp_path, document):
     name = '=HYPERLINK("x"),"\n;\u202e'
-    rows = written(tmp_path / "t.csv", rows_of({**document, "log": {**document["log"], "name": name}}))
+    rows = written(tmp_path / "t.csv", rows_of(typed({**document, "log": {**document["log"], "name": name}})))
     assert {row["log"] for row in rows} == {f"'{name}"}
 
 
 def test_a_table_is_known_for_one(tmp_path, document):
-    written(tmp_path / "t.csv", rows_of(document))
+    written(tmp_path / "t.csv", rows_of(typed(document)))
     assert is_table((tmp_path / "t.csv").read_text(encoding="utf-8")[:200])
     assert not is_table("time,lat,lon\n")
 
@@ -100,7 +100,7 @@ def test_a_table_is_known_for_one(tmp_path, document):
 def test_a_table_is_replaced_whole_or_not_at_all(tmp_path, document):
     (tmp_path / "t.csv").write_text("old")
     with pytest.raises(RuntimeError), open_table(tmp_path / "t.csv") as table:
-        table.add(rows_of(document))
+        table.add(rows_of(typed(document)))
         raise RuntimeError
     assert (tmp_path / "t.csv").read_text() == "old"
     assert [path.name for path in tmp_path.iterdir()] == ["t.csv"]
@@ -123,7 +123,7 @@ def test_parquet_has_the_same_rows_with_types(tmp_path, document):
     pytest.importorskip("pyarrow", reason="pyarrow, the extra 'parquet', is not installed")
     import pyarrow.parquet as pq
 
-    rows = list(rows_of(document))
+    rows = list(rows_of(typed(document)))
     with open_table(tmp_path / "t.parquet") as table:
         table.add(rows)
     found = pq.read_table(tmp_path / "t.parquet")

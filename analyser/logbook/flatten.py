@@ -87,7 +87,12 @@ def _measure_rows(hold: Document) -> Iterator[Row]:
     """Give a row per circuit and item; the entry stands as circuit 0."""
     entry = hold.get("entry")
     if isinstance(entry, Mapping):
-        yield {"circuit": 0, "item": ENTRY, **_score(entry), "points": entry_points(entry)}
+        yield {
+            "circuit": 0,
+            "item": ENTRY,
+            **_score(entry),
+            "points": entry_points(entry.get("points"), entry.get("verdict")),
+        }
     for place, circuit in enumerate(hold["circuits"], start=1):
         for item, score in (circuit.get("scores") or {}).items():
             if isinstance(score, Mapping):
@@ -99,10 +104,10 @@ def _score(score: Document) -> Row:
     return {**figures, "verdict": storable(score.get("verdict") or "not judged", longest=40)}
 
 
-def entry_points(entry: Document) -> float | None:
-    """Give an ``entry`` its points: its own, else all or nothing by its verdict; None where it was not judged."""
-    given = number_or_none(entry.get("points"))
-    return {"correct": 100.0, "incorrect": 0.0}.get(str(entry.get("verdict"))) if given is None else given
+def entry_points(points: object, verdict: object) -> float | None:
+    """Give an entry its points: its own, else all or nothing by its verdict; None where it was not judged."""
+    given = number_or_none(points)
+    return {"correct": 100.0, "incorrect": 0.0}.get(str(verdict)) if given is None else given
 
 
 def number_or_none(value: object) -> float | None:

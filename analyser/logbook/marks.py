@@ -89,16 +89,24 @@ def item_points(hold: Mapping[str, Any]) -> dict[str, float | None]:
 
     A grade is proposed from it. In the order of a grade sheet, ``"overall"`` last; None where nothing was judged.
     """
-    scores = [circuit.get("scores") or {} for circuit in hold["circuits"]]
-    found: dict[str, float | None] = {}
-    if hold.get("entry"):
-        found[ENTRY] = entry_points(hold["entry"])
-    for key in in_order(key for one in scores for key in one):
-        each = [number_or_none((one.get(key) or {}).get("points")) for one in scores]
-        known = [points for points in each if points is not None]
+    circuits = [
+        {key: number_or_none((score or {}).get("points")) for key, score in (one.get("scores") or {}).items()}
+        for one in hold["circuits"]
+    ]
+    told = hold.get("entry") or {}
+    entry = {ENTRY: entry_points(told.get("points"), told.get("verdict"))} if told else {}
+    return mean_points(entry, circuits, number_or_none(hold.get("points")))
+
+
+def mean_points(
+    entry: Mapping[str, float | None], circuits: Sequence[Mapping[str, float | None]], overall: float | None
+) -> dict[str, float | None]:
+    """Return the points of each item of a hold from those of its entry, of each circuit and of the whole."""
+    found = dict(entry)
+    for key in in_order(key for one in circuits for key in one):
+        known = [points for one in circuits if (points := one.get(key)) is not None]
         found[key] = sum(known) / len(known) if known else None
-    found[OVERALL] = number_or_none(hold.get("points"))
-    return found
+    return {**found, OVERALL: overall}
 
 
 def wind_share(holds: Sequence[Mapping[str, Any]]) -> float | None:
@@ -135,7 +143,7 @@ def _marks(holds: Sequence[Mapping[str, Any]]) -> dict[str, list[Mark]]:
     found: dict[str, list[Mark]] = {}
     for hold in holds:
         entry = hold.get("entry") or {}
-        points = entry_points(entry)
+        points = entry_points(entry.get("points"), entry.get("verdict"))
         if points is not None:
             right = entry.get("verdict") == "correct"
             found.setdefault(ENTRY, []).append(Mark(points, None, None, "", right))

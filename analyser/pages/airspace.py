@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
+from analyser.frozen import dataclass
 from analyser.pages.figures.airspace import airspace
 from analyser.pages.figures.area import OUTLINES, AreaParts
 from analyser.pages.figures.sheet import Sheet
@@ -14,45 +14,40 @@ from analyser.pages.figures.svg import part_id, used
 from analyser.pages.map_paths import area_parts
 from analyser.pages.marks import turnable
 from analyser.pages.phases import LegendLine, line_sample
-from analyser.pages.pictures import Subject, picture
+from analyser.pages.pictures import Picture, Subject, picture
+
+if TYPE_CHECKING:
+    from analyser.schema.debrief_file import WrittenAirspace
 
 
-def airspace_view(subject: Subject, map_sheet: Sheet) -> dict[str, Any] | None:
-    """Gather what the template shows.
+@dataclass(frozen=True)
+class AirspaceView:
+    """What the template shows: the drawing with its key, and of what share of the time the flight was where."""
+
+    doc: WrittenAirspace
+    picture: Picture
+    key: list[LegendLine]
+    shares: list[tuple[str, str]]
+
+
+def airspace_view(subject: Subject, map_sheet: Sheet) -> AirspaceView | None:
+    """Gather what the template shows; None where the document has no airspace.
 
     Parameters
     ----------
-    subject : Subject
     map_sheet : Sheet
         The plan view, whose lines the drawing uses.
-
-    Returns
-    -------
-    dict or None
-        None where the document has no airspace.
     """
-    parts = area_parts(subject.document)
-    if parts is None:
+    parts, found = area_parts(subject.document), subject.document.airspace
+    if parts is None or found is None:
         return None
-    found = subject.document["airspace"]
-    sheet = airspace(parts, subject.series, subject.spans, subject.document["inbound_course_true"])
+    sheet = airspace(parts, subject.series, subject.spans, subject.document.inbound_course_true)
     numbers = sorted({span.circuit for span in subject.spans if span.circuit or span.phase == "entry"})
     lines = [f"{subject.ids}-airspace", *(part_id(subject.ids, "flown", number) for number in numbers)]
     under = Markup("").join(used(line, map_sheet, sheet) for line in lines)
-    finding = turnable(f"{found['said'][0]} {found['caution']}", subject.variation)
-    return {
-        "doc": found,
-        "picture": picture(sheet, "Holding area", finding, "airspace", f"{subject.ids}-area", under=under),
-        "key": _key(parts),
-        "rows": [edge for edge in (found["entry"], *found["circuits"]) if edge is not None],
-        "shares": _shares(found),
-    }
-
-
-def layer_sample() -> Any:
-    """Draw the sample of the layer's line for the key of the plan view."""
-    ink, width, dash, _ = OUTLINES["area"]
-    return line_sample(ink, width, dash)
+    finding = turnable(f"{found.said[0]} {found.caution}", subject.variation)
+    drawn = picture(sheet, "Holding area", finding, "airspace", f"{subject.ids}-area", under=under)
+    return AirspaceView(found, drawn, _key(parts), _shares(found))
 
 
 def _key(parts: AreaParts) -> list[LegendLine]:
@@ -67,6 +62,10 @@ def _key(parts: AreaParts) -> list[LegendLine]:
     ]
 
 
-def _shares(found: Mapping[str, Any]) -> list[tuple[str, str]]:
-    named = (("inside", "inside_share"), ("in the buffer", "buffer_share"), ("beyond it", "beyond_share"))
-    return [(words, f"{100 * found[key]:.1f} %") for words, key in named if found[key] is not None]
+def _shares(found: WrittenAirspace) -> list[tuple[str, str]]:
+    named = (
+        ("inside", found.inside_share),
+        ("in the buffer", found.buffer_share),
+        ("beyond it", found.beyond_share),
+    )
+    return [(words, f"{100 * share:.1f} %") for words, share in named if share is not None]

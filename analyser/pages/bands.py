@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -14,10 +14,11 @@ from analyser.pages.series import HoldSeries
 
 if TYPE_CHECKING:
     from analyser.grading.keeping import LevelPlan
+    from analyser.schema.debrief_file import WrittenCircuit, WrittenHold
 
 
 def hold_strips(
-    flown: FlownHold, series: HoldSeries, document: Mapping[str, Any], levels: LevelPlan
+    flown: FlownHold, series: HoldSeries, document: WrittenHold, levels: LevelPlan
 ) -> list[Strip]:
     """Return the strips of a hold, those first that are judged.
 
@@ -25,8 +26,8 @@ def hold_strips(
     ----------
     flown : FlownHold
     series : HoldSeries
-    document : mapping
-        The hold's part of the debrief document: its scores carry targets and tolerances, its excursions what left them.
+    document : WrittenHold
+        Its scores carry targets and tolerances, its excursions what left them.
     levels : LevelPlan
         Which altitude was to be held when.
 
@@ -35,7 +36,7 @@ def hold_strips(
     list of Strip
         A quantity that the log cannot give has no strip.
     """
-    motion, time, circuits = flown.motion, series.time_s, document["circuits"]
+    motion, time, circuits = flown.motion, series.time_s, document.circuits
     sd = {
         name: np.interp(time, motion.time_s, getattr(motion, name)) for name in ("ias_sd_kt", "bank_sd_deg")
     }
@@ -54,39 +55,39 @@ def hold_strips(
     return [strip for strip in strips if not np.isnan(strip.value).all()]
 
 
-def _left(document: Mapping[str, Any], item: str) -> list[Outside]:
+def _left(document: WrittenHold, item: str) -> list[Outside]:
     """Return when a quantity left its tolerance on the circuits that were judged."""
-    judged = {one["number"] for one in document["circuits"] if one["scores"][item]["points"] is not None}
+    judged = {one.number for one in document.circuits if one.scores[item].points is not None}
     return [
-        Outside(one["start_s"], one["end_s"], one["worst_s"], one["reference"] + one["worst"], one["worst"])
-        for one in document["excursions"]
-        if one["item"] == item and judged & set(one["circuits"])
+        Outside(one.start_s, one.end_s, one.worst_s, one.reference + one.worst, one.worst)
+        for one in document.excursions
+        if one.item == item and judged & set(one.circuits)
     ]
 
 
-def _score(circuit: Mapping[str, Any], item: str, about: str = "target") -> tuple[float, float] | None:
+def _score(
+    circuit: WrittenCircuit, item: str, about: Literal["target", "reference"] = "target"
+) -> tuple[float, float] | None:
     """Return what an item was judged about and by how much it may differ; None where it was not judged."""
-    score = circuit["scores"].get(item) or {}
-    middle, tolerance = score.get(about), score.get("tolerance")
+    score = circuit.scores[item]
+    middle = score.target if about == "target" else score.reference
     # A band over a quantity that is known too badly to be judged would mark faults that nobody can see.
-    if middle is None or tolerance is None or score["points"] is None:
+    if middle is None or score.tolerance is None or score.points is None:
         return None
-    return float(middle), float(tolerance)
+    return middle, score.tolerance
 
 
-def _speed_bands(circuits: list[Mapping[str, Any]]) -> list[Band]:
+def _speed_bands(circuits: Sequence[WrittenCircuit]) -> list[Band]:
     bands = []
     for circuit in circuits:
         found = _score(circuit, "speed", "reference")
         if found:
             speed, tolerance = found
-            bands.append(
-                Band(circuit["start_s"], circuit["end_s"], speed - tolerance, speed + tolerance, speed)
-            )
+            bands.append(Band(circuit.start_s, circuit.end_s, speed - tolerance, speed + tolerance, speed))
     return bands
 
 
-def _altitude_bands(flown: FlownHold, circuits: list[Mapping[str, Any]], levels: LevelPlan) -> list[Band]:
+def _altitude_bands(flown: FlownHold, circuits: Sequence[WrittenCircuit], levels: LevelPlan) -> list[Band]:
     """Bands about each level held; there is none while the aircraft was on its way to another."""
     time, level = flown.motion.time_s, levels.reference_ft
     bands = []
@@ -94,9 +95,7 @@ def _altitude_bands(flown: FlownHold, circuits: list[Mapping[str, Any]], levels:
         found = _score(circuit, "altitude")
         if not found:
             continue
-        inside = np.flatnonzero(
-            (time >= circuit["start_s"]) & (time <= circuit["end_s"]) & np.isfinite(level)
-        )
+        inside = np.flatnonzero((time >= circuit.start_s) & (time <= circuit.end_s) & np.isfinite(level))
         breaks = np.flatnonzero((np.diff(inside) > 1) | (np.abs(np.diff(level[inside])) > 1.0)) + 1
         for run in np.split(inside, breaks):
             if run.size > 1:
@@ -107,8 +106,8 @@ def _altitude_bands(flown: FlownHold, circuits: list[Mapping[str, Any]], levels:
     return bands
 
 
-def _bank_bands(flown: FlownHold, circuits: list[Mapping[str, Any]]) -> list[Band]:
-    scores = {circuit["number"]: _score(circuit, "bank") for circuit in circuits}
+def _bank_bands(flown: FlownHold, circuits: Sequence[WrittenCircuit]) -> list[Band]:
+    scores = {circuit.number: _score(circuit, "bank") for circuit in circuits}
     bands = []
     for circuit in flown.circuits:
         found = scores.get(circuit.number)
@@ -125,16 +124,16 @@ def _turn_band(turn: Turn, target: float, tolerance: float) -> Band:
     return Band(turn.established_start_s, turn.established_end_s, edges[0], edges[1], side * abs(target))
 
 
-def _track_bands(flown: FlownHold, series: HoldSeries, circuits: list[Mapping[str, Any]]) -> list[Band]:
+def _track_bands(flown: FlownHold, series: HoldSeries, circuits: Sequence[WrittenCircuit]) -> list[Band]:
     """Bands for the inbound legs: in miles even, in degrees as seen from the fix narrowing towards it."""
-    scores = {circuit["number"]: circuit["scores"]["track"] for circuit in circuits}
+    scores = {circuit.number: circuit.scores["track"] for circuit in circuits}
     bands = []
     for circuit in flown.circuits:
         score, leg = scores[circuit.number], circuit.inbound_leg
-        tolerance = score["tolerance"]
-        if tolerance is None or score["points"] is None or leg is None:
+        tolerance = score.tolerance
+        if tolerance is None or score.points is None or leg is None:
             continue
-        if score["unit"] == "NM":
+        if score.unit == "NM":
             bands.append(Band(leg.start_s, leg.end_s, -tolerance, tolerance, 0.0))
         else:
             bands.append(_wedge(leg, series, math.tan(math.radians(tolerance))))

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from markupsafe import Markup
@@ -17,6 +17,7 @@ from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:
     from analyser.pages.series import HoldSeries
+    from analyser.schema.debrief_file import WrittenCircuit, WrittenHold
 
 #: Causes of the error budget in words.
 _CAUSES = {
@@ -41,50 +42,50 @@ def cause_words(cause: str) -> str:
     return _CAUSES.get(cause, cause.replace("_", " "))
 
 
-def wind_words(document: Mapping[str, Any], decimals: int = 0) -> Markup:
+def wind_words(document: WrittenHold, decimals: int = 0) -> Markup:
     """Say the hold's wind: ``"325°M 19 kt"`` in both references."""
-    wind = document.get("wind") or {}
-    if wind.get("from_true") is None or wind.get("speed_kt") is None:
+    wind = document.wind
+    if wind.from_true is None or wind.speed_kt is None:
         return Markup("not known from this log")
     return Markup("{} {}").format(
-        heading(wind["from_true"], document.get("variation")), quantity(wind["speed_kt"], "kt", decimals)
+        heading(wind.from_true, document.variation), quantity(wind.speed_kt, "kt", decimals)
     )
 
 
-def rollout_words(circuit: Mapping[str, Any]) -> str | None:
-    """Say where a circuit rolled out: ``"0.83 NM right of the course"``; None where it is not known."""
-    off: float | None = (circuit.get("inbound_turn") or {}).get("rollout_cross_track_nm")
-    if off is None:
-        return None
-    if round(abs(off), 2) == 0:
+def rollout_words(off_nm: float) -> str:
+    """Say where a circuit rolled out, from how far right of the course: ``"0.83 NM right of the course"``."""
+    if round(abs(off_nm), 2) == 0:
         return "on the course"
-    return f"{number(abs(off), 2)} NM {'right' if off > 0 else 'left'} of the course"
+    return f"{number(abs(off_nm), 2)} NM {'right' if off_nm > 0 else 'left'} of the course"
 
 
-def plan(document: Mapping[str, Any]) -> Markup:
+def plan(document: WrittenHold) -> Markup:
     """Say what the plan view shows."""
-    circuits = document.get("circuits") or []
     text = Markup("North up. Dotted: the exact circuit for the wind, {}.").format(wind_words(document))
-    known = [c for c in circuits if rollout_words(c) is not None]
+    known = [
+        (off_nm, circuit.number)
+        for circuit in document.circuits
+        if (off_nm := circuit.rollout_cross_track_nm) is not None
+    ]
     if not known:
         return text
-    widest = max(known, key=lambda c: abs(c["inbound_turn"]["rollout_cross_track_nm"]))
-    return text + f" Widest roll-out: {rollout_words(widest)}, circuit {widest['number']}."
+    widest_nm, which = max(known, key=lambda one: abs(one[0]))
+    return text + f" Widest roll-out: {rollout_words(widest_nm)}, circuit {which}."
 
 
-def circuit(circuit: Mapping[str, Any]) -> str:
+def circuit(circuit: WrittenCircuit) -> str:
     """Say how one circuit came out."""
-    words = rollout_words(circuit)
-    return "Roll-out not known." if words is None else f"Rolled out {words}."
+    off_nm = circuit.rollout_cross_track_nm
+    return "Roll-out not known." if off_nm is None else f"Rolled out {rollout_words(off_nm)}."
 
 
-def air(document: Mapping[str, Any]) -> Markup:
+def air(document: WrittenHold) -> Markup:
     """Say what the air-mass view shows."""
     banks = [
-        (abs(bank), words, c["number"])
-        for c in document.get("circuits") or []
-        for part, words in (("outbound_turn", "outbound"), ("inbound_turn", "inbound"))
-        if (bank := (c.get(part) or {}).get("bank_mean")) is not None
+        (abs(turn.bank_mean), words, c.number)
+        for c in document.circuits
+        for turn, words in ((c.outbound_turn, "outbound"), (c.inbound_turn, "inbound"))
+        if turn is not None and turn.bank_mean is not None
     ]
     text = Markup("The flight as the air saw it. The fix drifts along the dotted line.")
     if not banks:
@@ -140,31 +141,31 @@ def strip(strip: Strip, start_s: float) -> Markup:
     )
 
 
-def entry(document: Mapping[str, Any]) -> Markup:
+def entry(document: WrittenHold) -> Markup:
     """Say what the sector diagram shows."""
-    found = document.get("entry")
+    found = document.entry
     if not found:
         return Markup("The log starts inside the hold: no arrival to judge.")
-    at = heading(found["arrival_heading_true"], document.get("variation"))
-    word = load_regime(document["rules"]).entry.word
-    allowed = " or ".join(map(word, found.get("sectors_allowed") or ())) or "no entry"
-    verdict = found.get("verdict") or NOT_JUDGED
-    if verdict == "correct" and found.get("recommended") is False:
+    at = heading(found.arrival_heading_true, document.variation)
+    word = load_regime(document.rules).entry.word
+    allowed = " or ".join(map(word, found.sectors_allowed)) or "no entry"
+    verdict = found.verdict
+    if verdict == "correct" and found.recommended is False:
         verdict = "not the one recommended"
     return Markup("Heading {} over the fix asks for {}. Flown: {}, {}.").format(
-        at, allowed, word(str(found.get("flown"))), verdict
+        at, allowed, word(found.flown), verdict
     )
 
 
-def wind(document: Mapping[str, Any]) -> Markup:
+def wind(document: WrittenHold) -> Markup:
     """Say what the wind circle shows."""
-    wind, tas = document["wind"], document["tas_kt"]
+    wind, tas = document.wind, document.tas_kt
     text = Markup(
         "Each point is a ground velocity. They lie round the wind, {}, at the distance of the true airspeed, {}."
     ).format(wind_words(document), quantity(tas, "kt"))
-    if wind.get("sd_kt") is None:
+    if wind.sd_kt is None:
         return text
-    return text + f" The wind is known to ±{2 * wind['sd_kt']:.1f} kt along either axis."
+    return text + f" The wind is known to ±{2 * wind.sd_kt:.1f} kt along either axis."
 
 
 def waterfall(shares: Sequence[Share], total: float, unit: str, decimals: int) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from math import hypot
-from typing import Any
 
 from markupsafe import Markup
 
@@ -14,7 +13,7 @@ from analyser.pages.captions import cause_words
 from analyser.pages.map_paths import ReflownChoice
 from analyser.pages.marks import turnable
 from analyser.pages.score_rows import Judged, judged
-from analyser.pages.section_rows import BudgetRow, budget_rows
+from analyser.schema.debrief_file import WrittenCircuit, WrittenHold, WrittenShare
 
 #: With up to so many circuits each has a line of its own; of more the rest is put behind one line.
 _EACH = 6
@@ -26,8 +25,7 @@ class CircuitView:
 
     Attributes
     ----------
-    doc : mapping
-        As in the document.
+    doc : WrittenCircuit
     number : int
     points : float or None
     opened : bool
@@ -38,14 +36,13 @@ class CircuitView:
     judged : list of Judged
         These and what is shown beside them.
     waterfalls : list of Picture
-    budget : list of BudgetRow
     advice : list of Markup
         The most costly fault first.
     no_advice : str
     reflown : list of ReflownChoice
     """
 
-    doc: Mapping[str, Any]
+    doc: WrittenCircuit
     number: int
     points: float | None
     opened: bool
@@ -53,29 +50,26 @@ class CircuitView:
     counted: list[Judged]
     judged: list[Judged]
     waterfalls: list[pictures.Picture]
-    budget: list[BudgetRow]
     advice: list[Markup]
     no_advice: str
     reflown: list[ReflownChoice]
 
 
-def circuit_views(
-    document: Mapping[str, Any], reflown: Mapping[int, list[ReflownChoice]]
-) -> list[CircuitView]:
+def circuit_views(document: WrittenHold, reflown: Mapping[int, list[ReflownChoice]]) -> list[CircuitView]:
     """Gather what the page says of each circuit of a hold."""
-    opened = shown_first(document["circuits"])
+    opened = shown_first(document.circuits)
     return [
-        _view(circuit, document["variation"], circuit["number"] in opened, reflown[circuit["number"]])
-        for circuit in document["circuits"]
+        _view(circuit, document.variation, circuit.number in opened, reflown[circuit.number])
+        for circuit in document.circuits
     ]
 
 
-def shown_first(circuits: Sequence[Mapping[str, Any]]) -> set[int]:
+def shown_first(circuits: Sequence[WrittenCircuit]) -> set[int]:
     """Choose the circuits that are shown opened: the worst, the best and the last."""
-    judged = [c for c in circuits if c["points"] is not None]
-    chosen = {c["number"] for c in circuits[-1:]}
+    judged = [c for c in circuits if c.points is not None]
+    chosen = {c.number for c in circuits[-1:]}
     if judged:
-        chosen |= {pick(judged, key=lambda c: c["points"])["number"] for pick in (min, max)}
+        chosen |= {pick(judged, key=lambda c: c.points or 0.0).number for pick in (min, max)}
     return chosen
 
 
@@ -85,47 +79,48 @@ def put_together(circuits: Sequence[CircuitView]) -> list[CircuitView]:
 
 
 def _view(
-    circuit: Mapping[str, Any], variation: float | None, opened: bool, reflown: list[ReflownChoice]
+    circuit: WrittenCircuit, variation: float | None, opened: bool, reflown: list[ReflownChoice]
 ) -> CircuitView:
-    scores = {**circuit["scores"], "inbound_correction": circuit["inbound_correction"]}
-    items = [judged(key, score) for key, score in scores.items()]
+    items = [judged(key, score) for key, score in circuit.all_scores.items()]
     advice = circuit_advice(circuit, variation)
     lacking = no_advice(circuit)
     return CircuitView(
         circuit,
-        circuit["number"],
-        circuit["points"],
+        circuit.number,
+        circuit.points,
         opened,
         advice[0] if advice else Markup("{}{}").format(lacking[0].upper(), lacking[1:]),
         items[:-1],
         items,
         pictures.waterfall_pictures(circuit),
-        budget_rows(circuit),
         advice,
         lacking,
         reflown,
     )
 
 
-def main_cause(circuit: Mapping[str, Any]) -> str | None:
+def main_cause(circuit: WrittenCircuit) -> str | None:
     """Return the cause that is advised on first, or None."""
-    given = [share for share in circuit["error_budget"] if share["advice"]]
-    return min(given, key=lambda share: share["rank"])["cause"] if given else None
+    given = _advised(circuit)
+    return given[0].cause if given else None
 
 
-def circuit_advice(circuit: Mapping[str, Any], variation: float | None) -> list[Markup]:
+def circuit_advice(circuit: WrittenCircuit, variation: float | None) -> list[Markup]:
     """Return what was flown and what was right on a circuit, the most costly fault first."""
-    given = sorted((s for s in circuit["error_budget"] if s["advice"]), key=lambda share: share["rank"])
-    return [turnable(share["advice"], variation, _directions(share)) for share in given]
+    return [turnable(one.advice or "", variation, _directions(one)) for one in _advised(circuit)]
 
 
-def no_advice(circuit: Mapping[str, Any]) -> str:
+def _advised(circuit: WrittenCircuit) -> list[WrittenShare]:
+    return sorted((one for one in circuit.error_budget if one.advice), key=lambda share: share.rank or 99)
+
+
+def no_advice(circuit: WrittenCircuit) -> str:
     """Say why a circuit has no advice.
 
     Parameters
     ----------
-    circuit : mapping
-        As in the document, without advice.
+    circuit : WrittenCircuit
+        One without advice.
 
     Returns
     -------
@@ -133,17 +128,15 @@ def no_advice(circuit: Mapping[str, Any]) -> str:
         Why there is no budget, to follow a colon; else a sentence: nothing cost enough, or what cost most is
         nothing to correct.
     """
-    if not circuit["error_budget"]:
-        return f"{circuit['error_budget_missing'] or 'too little of this circuit was flown or recorded'}."
-    if not any(score["verdict"] == "outside" for score in circuit["scores"].values()):
+    if not circuit.error_budget:
+        return f"{circuit.error_budget_missing or 'too little of this circuit was flown or recorded'}."
+    if not any(score.verdict == "outside" for score in circuit.scores.values()):
         return "No fault cost enough to speak of."
-    most = max(
-        circuit["error_budget"], key=lambda share: hypot(share["cross_track_nm"], share["along_track_nm"])
-    )
-    moved = hypot(most["cross_track_nm"], most["along_track_nm"])
+    most = max(circuit.error_budget, key=lambda share: hypot(share.cross_track_nm, share.along_track_nm))
+    moved = hypot(most.cross_track_nm, most.along_track_nm)
     return (
         f"No single fault to correct. What moved the roll-out most, by {moved:.2f} NM, was the "
-        f"{cause_words(most['cause'])}{_WHY_NOT.get(most['cause'], '')}."
+        f"{cause_words(most.cause)}{_WHY_NOT.get(most.cause, '')}."
     )
 
 
@@ -155,6 +148,6 @@ _WHY_NOT = {
 }
 
 
-def _directions(share: Mapping[str, Any]) -> list[float]:
-    numbers = [share[key] for key in ("fly", "flown") if share[key]]
-    return [number["value"] for number in numbers if number["reference"] == "true"]
+def _directions(share: WrittenShare) -> list[float]:
+    numbers = [one for one in (share.fly, share.flown) if one is not None and one.reference == "true"]
+    return [one.value for one in numbers if one.value is not None]

@@ -113,7 +113,8 @@ def _rows(session: Session) -> Iterator[dict[str, Any]]:
 def _measures(hold: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
     entry = hold.get("entry")
     if entry:
-        points, verdict = entry_points(entry), entry.get("verdict")
+        verdict = entry.get("verdict")
+        points = entry_points(entry.get("points"), verdict)
         yield {"circuit": 0, "item": ENTRY, "points": points, "verdict": verdict}
     for place, circuit in enumerate(hold["circuits"], start=1):
         for key, score in (circuit.get("scores") or {}).items():

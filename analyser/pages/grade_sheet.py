@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
-from analyser.logbook.items import title_of
-from analyser.logbook.marks import item_points
+from analyser.logbook.flatten import entry_points
+from analyser.logbook.items import ENTRY, title_of
+from analyser.logbook.marks import mean_points
 from analyser.logbook.sheet import KIND, SCHEMA
 from analyser.rules.scales import Scale, load_scales
+from analyser.schema.debrief_file import WrittenHold, WrittenLog
 
 
 def sheet_view(
-    hold: Mapping[str, Any], number: int, log: Mapping[str, Any], scales: Sequence[Scale] = ()
+    hold: WrittenHold, number: int, log: WrittenLog, scales: Sequence[Scale] = ()
 ) -> dict[str, Any]:
     """Gather what the template ``grade_sheet.html`` shows for one hold of a debrief document, counted from 1.
 
@@ -21,12 +23,14 @@ def sheet_view(
     page's script works from.
     """
     offered = tuple(scales) or load_scales(())
-    items = [_item(key, points, offered) for key, points in item_points(hold).items()]
+    entry = {} if hold.entry is None else {ENTRY: entry_points(hold.entry.points, hold.entry.verdict)}
+    circuits = [{key: score.points for key, score in one.scores.items()} for one in hold.circuits]
+    items = [_item(key, points, offered) for key, points in mean_points(entry, circuits, hold.points).items()]
     told = {
         "kind": KIND,
         "schema": SCHEMA,
-        "log_sha256": log["sha256"],
-        "log_name": log["name"],
+        "log_sha256": log.sha256,
+        "log_name": log.name,
         "hold": number,
         "items": [{key: item[key] for key in item if key != "proposed_title"} for item in items],
         "scales": [_scale(scale) for scale in offered],

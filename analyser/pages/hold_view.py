@@ -1,106 +1,205 @@
-"""Everything the template says about one hold."""
+"""Everything the template says about one hold: its sections, their order, and the result that each heading says."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from markupsafe import Markup
+
+from analyser.frozen import dataclass
 from analyser.pages import pictures
-from analyser.pages.airspace import airspace_view, layer_sample
-from analyser.pages.circuit_views import circuit_views, put_together
-from analyser.pages.entry_view import entry_view
+from analyser.pages.airspace import AirspaceView, airspace_view
+from analyser.pages.captions import wind_words
+from analyser.pages.circuit_views import CircuitView, circuit_views, put_together
+from analyser.pages.entry_view import EntryView, entry_view
 from analyser.pages.hold_definition import course_words, disagreement, variation_words
-from analyser.pages.leaving_view import leaving_view
+from analyser.pages.leaving_view import LeavingView, leaving_view
 from analyser.pages.map_paths import exact_circuits, reflown_choices, reflown_paths
-from analyser.pages.opening import opening
-from analyser.pages.phases import legend, line_sample, spans
+from analyser.pages.marks import heading, missing, quantity
+from analyser.pages.opening import Opening, opening
+from analyser.pages.phases import LegendLine, legend, line_sample, spans
 from analyser.pages.replay import replay
-from analyser.pages.score_rows import COLUMNS, circuit_rows
-from analyser.pages.section_rows import lesson_rows, source_rows, thumb_rows
-from analyser.pages.sections import leg_words, replay_words, sections
+from analyser.pages.score_rows import COLUMNS, Cell, circuit_rows
 from analyser.pages.series import hold_series
-from analyser.pages.show_steps import show_steps
-from analyser.pages.words import number
+from analyser.pages.show_steps import Step, show_steps
+from analyser.pages.words import clock, number
+from analyser.rules.graded_items import item_of
 
 if TYPE_CHECKING:
     from analyser.debrief import HoldDebrief
     from analyser.grading.keeping import LevelPlan
     from analyser.pages.figures.sheet import Sheet
+    from analyser.schema.debrief_file import (
+        WrittenCircuit,
+        WrittenHold,
+        WrittenLeg,
+        WrittenRules,
+        WrittenScorePart,
+        WrittenStandard,
+    )
+
+
+@dataclass(frozen=True)
+class SourceRow:
+    """One item: where its target and tolerance come from, and on which circuits; on all where none is named."""
+
+    title: str
+    rule: str
+    circuits: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Section:
+    """One folded section.
+
+    Attributes
+    ----------
+    key : str
+        Of its template and of its place in the page.
+    title : str
+    result : Markup
+        Said beside the title.
+    printed : bool
+        Whether it is opened on paper.
+    """
+
+    key: str
+    title: str
+    result: Markup
+    printed: bool
+
+
+@dataclass(frozen=True)
+class ShownHold:
+    """What the template ``hold.html`` shows of one hold.
+
+    Attributes
+    ----------
+    number : int
+        From 1, in order of time.
+    doc : WrittenHold
+    rows : list of (WrittenCircuit, list of Cell)
+        The table of circuits, under ``columns``.
+    parts : list of str
+        What the points are the mean of.
+    rules, standard : WrittenRules, WrittenStandard
+        What it was judged by.
+    obtained : mapping
+        Quantity to how it was come by.
+    replay : dict
+        For the script.
+    """
+
+    number: int
+    doc: WrittenHold
+    opening: Opening
+    pictures: dict[str, Any]
+    legend: list[LegendLine]
+    circuits: list[CircuitView]
+    rows: list[tuple[WrittenCircuit, list[Cell]]]
+    rules: WrittenRules
+    standard: WrittenStandard
+    variation_words: str
+    obtained: Mapping[str, str]
+    entry: EntryView | None
+    leaving: LeavingView | None
+    airspace: AirspaceView | None
+    steps: list[Step]
+    replay: dict[str, Any]
+    columns = COLUMNS
+    ideal_sample = line_sample("pencil", 1.3, (2.0, 2.4))
+
+    @property
+    def variation(self) -> float | None:
+        """Magnetic variation, east positive."""
+        return self.doc.variation
+
+    @property
+    def course(self) -> Markup:
+        """The inbound course and how it is known."""
+        return course_words(self.doc)
+
+    @property
+    def leg(self) -> Markup:
+        """The length of the legs."""
+        return leg_words(self.doc.leg)
+
+    @property
+    def disagreement(self) -> str | None:
+        """How far the flight itself and the given hold disagree."""
+        return disagreement(self.doc)
+
+    @property
+    def put_together(self) -> list[CircuitView]:
+        """The circuits that share one folded line."""
+        return put_together(self.circuits)
+
+    @property
+    def parts(self) -> list[str]:
+        """What the points are the weighted mean of."""
+        return [score_part(part) for part in self.doc.scoring.parts if part.points is not None]
+
+    @property
+    def thumbs(self) -> WrittenCircuit | None:
+        """The last circuit that has rules of thumb for its wind."""
+        return next((one for one in reversed(self.doc.circuits) if one.rules_of_thumb), None)
+
+    @property
+    def replay_words(self) -> str:
+        """What the replay runs over."""
+        return f"{clock(self.doc.end_s - self.doc.start_s)} in the hold: air, height, speed, bank and track"
+
+    @property
+    def sources(self) -> list[SourceRow]:
+        """One row for each item and rule that any circuit was judged by."""
+        seen: dict[tuple[str, str], list[int]] = {}
+        for circuit in self.doc.circuits:
+            for key, score in circuit.all_scores.items():
+                if score.rule:
+                    seen.setdefault((key, score.rule), []).append(circuit.number)
+        every = len(self.doc.circuits)
+        return [
+            SourceRow(item_of(key).title, rule, () if len(where) == every else tuple(where))
+            for (key, rule), where in seen.items()
+        ]
+
+    @property
+    def sections(self) -> list[Section]:
+        """The folded sections that this hold has, with each one's result."""
+        said = ((key, title, result(self), printed) for key, title, printed, result in SECTIONS)
+        return [
+            Section(key, title, Markup("{}").format(result), printed and not self._is_long(key))
+            for key, title, result, printed in said
+            if result is not None
+        ]
+
+    def _is_long(self, key: str) -> bool:
+        """Whether a section is too long for two sheets of paper."""
+        return {"learning": len(self.doc.learning) > 10, "numbers": len(self.rows) > 20}.get(key, False)
 
 
 def hold_view(
     hold: HoldDebrief,
-    document: Mapping[str, Any],
+    document: WrittenHold,
     order: int,
     *,
-    rules: str,
-    standard: str,
+    rules: WrittenRules,
+    standard: WrittenStandard,
     start: datetime | None,
-) -> dict[str, Any]:
+) -> ShownHold:
     """Gather what the template shows of one hold.
 
     Parameters
     ----------
-    hold : HoldDebrief
-    document : mapping
-        The hold's part of the debrief document.
     order : int
         From 1, in order of time.
-    rules, standard : str
-        What it was judged by, in words.
     start : aware datetime or None
         Of the log.
-
-    Returns
-    -------
-    dict
-        For the template ``hold.html``.
     """
-    subject = _subject(hold, document, order)
-    map_sheet = pictures.plan_sheet(subject)
-    shown = _pictures(subject, map_sheet, hold.judged.levels)
-    variation = document["variation"]
-    circuits = circuit_views(document, reflown_choices(document))
-    first = opening(document)
-    view = {
-        "number": order,
-        "ids": subject.ids,
-        "doc": document,
-        "variation": variation,
-        "opening": first,
-        "course": course_words(document),
-        "leg": leg_words(document["leg"]),
-        "pictures": shown,
-        "legend": legend(subject.spans),
-        "circuits": circuits,
-        "put_together": put_together(circuits),
-        "columns": COLUMNS,
-        "rows": circuit_rows(document["circuits"], variation),
-        "parts": [score_part(part) for part in document["scoring"]["parts"] if part["points"] is not None],
-        "ideal_sample": line_sample("pencil", 1.3, (2.0, 2.4)),
-        "regime_words": rules,
-        "standard_words": standard,
-        "variation_words": variation_words(document, start),
-        "obtained": hold.flown.motion.obtained,
-        "entry": entry_view(document["entry"]),
-        "lessons": lesson_rows(document["learning"], variation),
-        "thumbs": thumb_rows(document["circuits"]),
-        "leaving": leaving_view(document, subject.ids),
-        "disagreement": disagreement(document),
-        "airspace": airspace_view(subject, map_sheet),
-        "area_sample": layer_sample(),
-        "replay_words": replay_words(document),
-        "sources": source_rows(document),
-        "steps": show_steps(subject, map_sheet, first, circuits),
-        "replay": replay(subject, _with_cursor(shown), first.circuit),
-    }
-    return view | {"sections": sections(view)}
-
-
-def _subject(hold: HoldDebrief, document: Mapping[str, Any], order: int) -> pictures.Subject:
     flown = hold.flown
-    return pictures.Subject(
+    subject = pictures.Subject(
         flown,
         document,
         hold_series(flown),
@@ -108,6 +207,28 @@ def _subject(hold: HoldDebrief, document: Mapping[str, Any], order: int) -> pict
         exact_circuits(hold.judged),
         reflown_paths(document),
         order,
+    )
+    map_sheet = pictures.plan_sheet(subject)
+    shown = _pictures(subject, map_sheet, hold.judged.levels)
+    circuits = circuit_views(document, reflown_choices(document))
+    first = opening(document)
+    return ShownHold(
+        order,
+        document,
+        first,
+        shown,
+        legend(subject.spans),
+        circuits,
+        circuit_rows(document.circuits, document.variation),
+        rules,
+        standard,
+        variation_words(document, start),
+        flown.motion.obtained,
+        entry_view(document.entry),
+        leaving_view(document, subject.ids),
+        airspace_view(subject, map_sheet),
+        show_steps(subject, map_sheet, first, circuits),
+        replay(subject, _with_cursor(shown), first.circuit),
     )
 
 
@@ -124,13 +245,115 @@ def _pictures(subject: pictures.Subject, map_sheet: Sheet, levels: LevelPlan) ->
     }
 
 
-def _with_cursor(shown: Mapping[str, Any]) -> dict[str, pictures.Picture]:
+def _with_cursor(shown: dict[str, Any]) -> dict[str, pictures.Picture]:
     moving = {name: shown[name] for name in ("plan", "air", "side") if shown[name] is not None}
     return moving | {f"strip-{key}": picture for key, picture in shown["strips"]}
 
 
-def score_part(part: Mapping[str, Any]) -> str:
+def score_part(part: WrittenScorePart) -> str:
     """Say a part of the hold's score with what it counts: ``"circuit 1 58 (counts 0.5)"``."""
-    name = part["part"] if part["circuit"] is None else f"circuit {part['circuit']}"
-    counts = "" if round(part["weight"], 2) == 1.0 else f" (counts {part['weight']:.2g})"
-    return f"{name} {number(part['points'])}{counts}"
+    name = part.part if part.circuit is None else f"circuit {part.circuit}"
+    counts = "" if round(part.weight, 2) == 1.0 else f" (counts {part.weight:.2g})"
+    return f"{name} {number(part.points or 0.0)}{counts}"
+
+
+def _findings(view: ShownHold) -> str | None:
+    found = view.opening.findings
+    told = [f"{sum(one.severity == severity for one in found)} {severity}" for severity in
+            dict.fromkeys(one.severity for one in found)]  # fmt: skip
+    return ", ".join(told) if found else None
+
+
+def _numbers(view: ShownHold) -> str:
+    outside = sum(item.outside for circuit in view.circuits for item in circuit.counted)
+    judged = sum(item.points is not None for circuit in view.circuits for item in circuit.counted)
+    return f"{outside} of {judged} judged numbers outside tolerance" if judged else "nothing was judged"
+
+
+def _learning(view: ShownHold) -> str | None:
+    rows = view.doc.learning
+    return f"{sum(row.is_right for row in rows)} of {len(rows)} corrections were right" if rows else None
+
+
+def _leaving(view: ShownHold) -> str | None:
+    return None if view.leaving is None else view.leaving.finding
+
+
+def _entry(view: ShownHold) -> Markup | str:
+    found = view.doc.entry
+    if found is None:
+        return missing("the log starts inside the hold")
+    said = f"{found.flown}, {found.verdict}"
+    return said if found.points is None else f"{said}, {number(found.points)} points"
+
+
+def _wind(view: ShownHold) -> Markup:
+    wind = view.doc.wind
+    if wind.from_true is None:
+        return missing("not known from this log")
+    spread = "" if wind.sd_kt is None else f" ±{2 * wind.sd_kt:.1f}"
+    said = wind_words(view.doc)
+    # The spread belongs to the speed: before its unit.
+    return Markup("{}{}, from {}").format(Markup(said.removesuffix(" kt")), f"{spread} kt", wind.source)
+
+
+def _thumbs(view: ShownHold) -> str | None:
+    if view.thumbs is None:
+        return None
+    rows = view.thumbs.rules_of_thumb
+    return f"{sum(row.good for row in rows)} of {len(rows)} hold in this wind"
+
+
+def _airspace(view: ShownHold) -> str | None:
+    if view.airspace is None:
+        return None
+    margins = [edge.margin_nm for edge in view.airspace.doc.edges]
+    if not margins:
+        return "not measured"
+    least = min(margins)
+    if least >= 0:
+        return f"inside the drawn area, {number(least, 2)} NM to spare"
+    return f"outside the drawn area by {number(-least, 2)} NM"
+
+
+def _detail(view: ShownHold) -> Markup:
+    doc = view.doc
+    return Markup("{} inbound, {}-hand, {}, {}").format(
+        heading(doc.inbound_course_true, view.variation),
+        doc.turns,
+        leg_words(doc.leg),
+        quantity(doc.level_ft, "ft") if doc.level_ft is not None else missing("height not known"),
+    )
+
+
+def leg_words(leg: WrittenLeg) -> Markup:
+    """Say the length of the legs: ``"1 min legs"``."""
+    if leg.minutes is not None:
+        return Markup(f"{leg.minutes:g} min legs")
+    return missing("leg not known") if leg.distance_nm is None else Markup(f"{leg.distance_nm:g} NM legs")
+
+
+def _grade_sheet(view: ShownHold) -> str:
+    grade = view.doc.grade
+    return "no grade proposed" if grade is None else f"proposed grade {grade}; the instructor's is the grade"
+
+
+def _sources(view: ShownHold) -> str:
+    return f"{view.rules.document}; {view.standard.name}"
+
+
+#: The folded sections in the order of the page: key (also of the template), title, whether paper has room for it, and
+#: what its heading says while it is folded; None where the hold has no such section. Replay and circuits stand before.
+SECTIONS: tuple[tuple[str, str, bool, Callable[[ShownHold], Markup | str | None]], ...] = (
+    ("findings", "Findings", False, _findings),
+    ("numbers", "Numbers", True, _numbers),
+    ("learning", "Learning", True, _learning),
+    ("leaving", "Leaving on time", True, _leaving),
+    ("entry", "Entry", True, _entry),
+    ("wind", "Wind", True, _wind),
+    ("thumbs", "Rules of thumb", True, _thumbs),
+    ("airspace", "Holding area", True, _airspace),
+    ("detail", "The hold", True, _detail),
+    ("grade_sheet", "Grade sheet", False, _grade_sheet),
+    ("sources", "Sources", False, _sources),
+)

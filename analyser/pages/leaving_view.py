@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING
 
 from analyser.frozen import dataclass
 from analyser.pages.figures.leaving import LeavingPlot, leaving
 from analyser.pages.pictures import Picture, picture
 from analyser.pages.score_rows import Judged, judged
 from analyser.pages.words import clock, number
+
+if TYPE_CHECKING:
+    from analyser.schema.debrief_file import WrittenHold, WrittenLeaving
 
 
 @dataclass(frozen=True)
@@ -20,27 +22,22 @@ class LeavingView:
     ----------
     finding : str
     score : Judged
-    plans : list of mapping
-        From each passage of the fix.
-    table : list of mapping
-        Turn-in instants with what comes of them.
+    doc : WrittenLeaving
     picture : Picture
     """
 
     finding: str
     score: Judged
-    plans: list[Mapping[str, Any]]
-    table: list[Mapping[str, Any]]
+    doc: WrittenLeaving
     picture: Picture
 
 
-def leaving_view(document: Mapping[str, Any], ids: str) -> LeavingView | None:
+def leaving_view(document: WrittenHold, ids: str) -> LeavingView | None:
     """Gather what the page says of leaving on time.
 
     Parameters
     ----------
-    document : mapping
-        The hold's part of the debrief document.
+    document : WrittenHold
     ids : str
         How the ids of this hold's drawings begin.
 
@@ -49,22 +46,20 @@ def leaving_view(document: Mapping[str, Any], ids: str) -> LeavingView | None:
     LeavingView or None
         None where no time to leave was given.
     """
-    found = document["leaving"]
-    if not found:
+    found = document.leaving
+    if found is None:
         return None
-    finding = _finding(found["leave_at_s"], found["left_s"], document["start_s"])
-    last = (found["plans"] or [None])[-1]
+    finding = _finding(found.leave_at_s, found.left_s, document.start_s)
     plot = LeavingPlot(
-        [row["turn_in_after_s"] for row in found["turn_in"]],
-        [row["back_after_s"] for row in found["turn_in"]],
-        None if last is None else last["to_go_s"],
+        [row.turn_in_after_s for row in found.turn_in],
+        [row.back_after_s for row in found.turn_in],
+        found.plans[-1].to_go_s if found.plans else None,
         _flown(document),
     )
     return LeavingView(
         finding,
-        judged("leaving", found["score"]),
-        found["plans"],
-        found["turn_in"],
+        judged("leaving", found.score),
+        found,
         picture(leaving(plot), "Turn in then, be back then", finding, "leaving", f"{ids}-leaving"),
     )
 
@@ -78,10 +73,10 @@ def _finding(leave_at_s: float, left_s: float | None, start_s: float) -> str:
     return f"{wanted}, left at {clock(left_s - start_s)}: {words}."
 
 
-def _flown(document: Mapping[str, Any]) -> tuple[float, float] | None:
+def _flown(document: WrittenHold) -> tuple[float, float] | None:
     """When the last circuit turned in and came back, after leaving the fix."""
-    for circuit in reversed(document["circuits"]):
-        if circuit["inbound_turn"] and circuit["complete"]:
-            start = circuit["start_s"]
-            return circuit["inbound_turn"]["start_s"] - start, circuit["end_s"] - start
+    for circuit in reversed(document.circuits):
+        if circuit.inbound_turn and circuit.complete:
+            start = circuit.start_s
+            return circuit.inbound_turn.start_s - start, circuit.end_s - start
     return None

@@ -5,7 +5,6 @@ Exact circuits, the ideal entry, circuits flown again, the holding area.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,6 +18,7 @@ from analyser.pages.figures.area import AreaParts
 
 if TYPE_CHECKING:
     from analyser.grading.judged import JudgedHold
+    from analyser.schema.debrief_file import WrittenHold, WrittenPath, WrittenReflown
 
 FloatArray = NDArray[np.float64]
 Path = tuple[FloatArray, FloatArray]
@@ -47,10 +47,14 @@ def path_on_map(exact: ExactCircuit) -> Path:
     return to_east_north(path.along_nm, path.cross_nm, exact.inbound_course_deg)
 
 
-def ideal_entry_path(document: Mapping[str, Any]) -> Path | None:
+def ideal_entry_path(document: WrittenHold) -> Path | None:
     """Take the ideal entry's path from the hold's document; None where none can be drawn."""
-    path = (document["entry"] or {}).get("ideal_path")
-    return None if path is None else (np.asarray(path["east_nm"], float), np.asarray(path["north_nm"], float))
+    path = None if document.entry is None else document.entry.ideal_path
+    return None if path is None else _path(path)
+
+
+def _path(written: WrittenPath | WrittenReflown) -> Path:
+    return np.asarray(written.east_nm, float), np.asarray(written.north_nm, float)
 
 
 @dataclass(frozen=True)
@@ -61,35 +65,23 @@ class ReflownChoice:
     words: str
 
 
-def reflown_paths(document: Mapping[str, Any]) -> dict[tuple[int, str], Path]:
+def reflown_paths(document: WrittenHold) -> dict[tuple[int, str], Path]:
     """Take the re-flown paths from the hold's document.
-
-    Parameters
-    ----------
-    document : mapping
-        The hold's part of the debrief document; a circuit's ``reflown`` lists ``cause``, ``east_nm``, ``north_nm``.
 
     Returns
     -------
     dict of (circuit number, cause) to (east_nm, north_nm)
     """
     return {
-        (circuit["number"], way["cause"]): (
-            np.asarray(way["east_nm"], float),
-            np.asarray(way["north_nm"], float),
-        )
-        for circuit in document["circuits"]
-        for way in circuit.get("reflown") or []
+        (circuit.number, way.cause): _path(way) for circuit in document.circuits for way in circuit.reflown
     }
 
 
-def reflown_choices(document: Mapping[str, Any]) -> dict[int, list[ReflownChoice]]:
+def reflown_choices(document: WrittenHold) -> dict[int, list[ReflownChoice]]:
     """Return what the reader can tick for each circuit."""
     return {
-        circuit["number"]: [
-            ReflownChoice(way["cause"], _words(way["cause"])) for way in circuit.get("reflown") or []
-        ]
-        for circuit in document["circuits"]
+        circuit.number: [ReflownChoice(way.cause, _words(way.cause)) for way in circuit.reflown]
+        for circuit in document.circuits
     }
 
 
@@ -97,7 +89,7 @@ def _words(cause: str) -> str:
     return "all of them" if cause == "all" else cause_words(cause)
 
 
-def area_parts(document: Mapping[str, Any]) -> AreaParts | None:
+def area_parts(document: WrittenHold) -> AreaParts | None:
     """Lay the document's outlines on the map.
 
     Returns
@@ -105,23 +97,23 @@ def area_parts(document: Mapping[str, Any]) -> AreaParts | None:
     AreaParts or None
         None where the document has no airspace.
     """
-    found = document.get("airspace")
-    if not found:
+    found = document.airspace
+    if found is None:
         return None
-    course = document["inbound_course_true"]
+    course = document.inbound_course_true
 
     def on_map(along_cross: Any) -> tuple[Any, Any]:
         points = np.asarray(along_cross, float).reshape(-1, 2)
         return to_east_north(points[:, 0], points[:, 1], course)
 
-    area, deepest = found["area"], found["deepest"]
+    area, deepest = found.area, found.deepest
     place = None
     if deepest is not None:
-        east, north = on_map([[deepest["along_nm"], deepest["cross_nm"]]])
+        east, north = on_map([[deepest.along_nm, deepest.cross_nm]])
         place = (float(east[0]), float(north[0]))
     return AreaParts(
-        {name: on_map(outline["along_cross_nm"]) for name, outline in area["outlines"].items()},
-        [(on_map(band["outline"]["along_cross_nm"]), band["clearance_ft"]) for band in area["buffer"]],
-        area["clearance_ft"],
+        {name: on_map(outline.along_cross_nm) for name, outline in area.outlines.items()},
+        [(on_map(band.outline.along_cross_nm), band.clearance_ft) for band in area.buffer],
+        area.clearance_ft,
         place,
     )

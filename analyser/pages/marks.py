@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from markupsafe import Markup, escape
 
 from analyser.earth.constants import METRES_PER_FOOT
 from analyser.pages.words import NOT_JUDGED, direction, number
+
+if TYPE_CHECKING:
+    from analyser.schema.debrief_file import WrittenNumber
 
 
 def heading(true_deg: float | None, variation_deg: float | None) -> Markup:
@@ -52,6 +56,15 @@ def quantity(value: float | None, unit: str, decimals: int = 0, *, signed: bool 
         return feet(value, signed=signed)
     space = "" if unit in ("°", "%", "") else " "
     return Markup(f"{number(value, decimals, signed=signed)}{space}{escape(unit)}")
+
+
+def measured(found: WrittenNumber | None, variation_deg: float | None) -> Markup:
+    """Mark up a number of the debrief file with its unit, a direction in both references."""
+    if found is None:
+        return missing("none")
+    if found.reference == "true":
+        return heading(found.value, variation_deg)
+    return quantity(found.value, found.unit, 2 if found.unit == "NM" else 0)
 
 
 def turnable(text: str, variation_deg: float | None, exact_true_deg: Iterable[float] = ()) -> Markup:

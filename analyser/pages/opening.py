@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
 from analyser.frozen import dataclass
 from analyser.pages.marks import turnable
 from analyser.summary import foremost
+
+if TYPE_CHECKING:
+    from analyser.schema.debrief_file import WrittenFinding, WrittenHold
 
 #: Behind what is to be done follows by which rule it is found next time.
 _RULE = re.compile(r"(?<=[.!?])\s+(?=(?:The rule|Rule)\b)")
@@ -64,16 +66,16 @@ class Opening:
     circuit: int | None
 
 
-def opening(document: Mapping[str, Any]) -> Opening:
+def opening(document: WrittenHold) -> Opening:
     """Read the first screen from a hold's findings."""
-    found, variation = document["findings"], document["variation"]
-    spoken_of = [course for one in found for course in one["directions_true"]]
+    found, variation = document.findings, document.variation
+    spoken_of = [course for one in found for course in one.directions_true]
     said = tuple(_said(one, variation) for one in found)
-    work = document["work_on_first"] or ""
+    work = document.work_on_first or ""
     do, *why = _RULE.split(work, maxsplit=1)
     foremost_said = [_said(one, variation) for one in foremost(document)]
     # A finding that praises does not point at a circuit's fault: the whole hold is shown then.
-    pointed = found[0]["circuits"] if found and found[0]["severity"] != "good" else []
+    pointed = found[0].circuits if found and found[0].severity != "good" else []
     return Opening(
         foremost_said[0] if foremost_said else None,
         tuple(foremost_said[1:]),
@@ -85,16 +87,14 @@ def opening(document: Mapping[str, Any]) -> Opening:
     )
 
 
-def _notes(document: Mapping[str, Any]) -> list[str]:
-    capped = document["capped"]["sentence"] if document["capped"] else ""
-    return [
-        f"{said[0].upper()}{said[1:].rstrip('.')}." for said in (capped, document["ungraded"] or "") if said
-    ]
+def _notes(document: WrittenHold) -> list[str]:
+    capped = document.capped.sentence if document.capped else ""
+    return [f"{said[0].upper()}{said[1:].rstrip('.')}." for said in (capped, document.ungraded or "") if said]
 
 
-def _said(one: Mapping[str, Any], variation: float | None) -> Said:
+def _said(one: WrittenFinding, variation: float | None) -> Said:
     def words(text: str) -> Markup:
-        return turnable(text, variation, one["directions_true"])
+        return turnable(text, variation, one.directions_true)
 
-    advice = words(one["advice"]) if one["advice"] else None
-    return Said(one["severity"], words(one["sentence"]), advice, one["cost_points"] or 0.0)
+    advice = words(one.advice) if one.advice else None
+    return Said(one.severity, words(one.sentence), advice, one.cost_points or 0.0)

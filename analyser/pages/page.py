@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from analyser.grading.finding import SEVERITIES
 from analyser.pages.hold_view import hold_view
@@ -15,11 +15,12 @@ from analyser.pages.template import environment, island, shell
 if TYPE_CHECKING:
     from analyser.debrief import Debrief
     from analyser.rules.scales import Scale
+    from analyser.schema.debrief_file import WrittenDebrief, WrittenFit, WrittenHold
 
 
 def render_page(
     debrief: Debrief,
-    document: Mapping[str, Any],
+    document: WrittenDebrief,
     *,
     scales: Sequence[Scale] = (),
     filled: Mapping[str, str] | None = None,
@@ -30,8 +31,8 @@ def render_page(
     ----------
     debrief : Debrief
         The flown holds with their time series.
-    document : mapping
-        The same debrief as its JSON document: judged numbers and words come from here.
+    document : WrittenDebrief
+        The same debrief as it is written: judged numbers and words come from here.
     scales : sequence of Scale, optional
         What the grade sheet offers, the first one chosen; by default the scales that come with the program.
     filled : mapping, optional
@@ -42,24 +43,29 @@ def render_page(
     str
         A complete HTML document that asks for nothing outside itself. The same input gives the same text.
     """
-    found = zip(debrief.holds, document["holds"], strict=True)
-    rules, standard = document["rules"]["document"], document["standard"]["name"]
-    start = debrief.track.start_utc
+    found = zip(debrief.holds, document.holds, strict=True)
     holds = [
-        hold_view(hold, part, number, rules=rules, standard=standard, start=start)
+        hold_view(
+            hold,
+            part,
+            number,
+            rules=document.rules,
+            standard=document.standard,
+            start=debrief.track.start_utc,
+        )
         for number, (hold, part) in enumerate(found, 1)
     ]
     page = environment().get_template("debrief.html")
     rendered = page.render(
         **shell(),
-        log=document["log"],
+        log=document.log,
         holds=holds,
-        first_hold=_first_hold(document["holds"]),
-        magnetic_known=any(part["variation"] is not None for part in document["holds"]),
-        misfits=_misfits(document["definition_fit"]),
+        first_hold=_first_hold(document.holds),
+        magnetic_known=any(part.variation is not None for part in document.holds),
+        misfits=_misfits(document.definition_fit),
         nearest_miss=debrief.nearest_miss or "",
         search=search_view(debrief),
-        island=island({"phases": phase_words(), "code": CODE, "holds": [hold["replay"] for hold in holds]}),
+        island=island({"phases": phase_words(), "code": CODE, "holds": [hold.replay for hold in holds]}),
         document=document,
         scales=scales,
         filled=filled or {},
@@ -68,20 +74,20 @@ def render_page(
     return re.sub(r"\n\s+", "\n", rendered)
 
 
-def _misfits(fits: Sequence[Mapping[str, Any]]) -> list[str]:
+def _misfits(fits: Sequence[WrittenFit]) -> list[str]:
     """Say which holds that were named were not flown, and why not; of a collection only that none fits."""
-    flown = {(fit["file"], fit["name"]) for fit in fits if fit["code"].startswith("flown")}
-    unfit = [fit for fit in fits if fit["named"] and (fit["file"], fit["name"]) not in flown]
+    flown = {(fit.file, fit.name) for fit in fits if fit.code.startswith("flown")}
+    unfit = [fit for fit in fits if fit.named and (fit.file, fit.name) not in flown]
     if not flown and fits and not unfit:
         return [f"None of the {len(fits)} given holds nearby fits this flight."]
-    return [f"{fit['name'] or fit['file'] or 'The given hold'}: {fit['sentence']}" for fit in unfit]
+    return [f"{fit.name or fit.file or 'The given hold'}: {fit.sentence}" for fit in unfit]
 
 
-def _first_hold(holds: Sequence[Mapping[str, Any]]) -> int:
+def _first_hold(holds: Sequence[WrittenHold]) -> int:
     """Choose the hold that stands opened where there are several: the one that most needs talking of."""
 
-    def need(hold: Mapping[str, Any]) -> tuple[int, float]:
-        worst = hold["findings"][0]["severity"] if hold["findings"] else SEVERITIES[-1]
-        return SEVERITIES.index(worst), hold["points"] if hold["points"] is not None else 100.0
+    def need(hold: WrittenHold) -> tuple[int, float]:
+        worst = hold.findings[0].severity if hold.findings else SEVERITIES[-1]
+        return SEVERITIES.index(worst), hold.points if hold.points is not None else 100.0
 
     return 1 + min(range(len(holds)), key=lambda place: need(holds[place]), default=0)

@@ -33,6 +33,7 @@ from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:
     from analyser.grading.keeping import LevelPlan
+    from analyser.schema.debrief_file import WrittenCircuit, WrittenHold
 
 
 @dataclass(frozen=True)
@@ -65,8 +66,7 @@ class Subject:
     Attributes
     ----------
     flown : FlownHold
-    document : mapping
-        The hold's part of the debrief document.
+    document : WrittenHold
     series : HoldSeries
     spans : sequence of Span
     exact : mapping of circuit number to ExactCircuit
@@ -76,7 +76,7 @@ class Subject:
     """
 
     flown: FlownHold
-    document: Mapping[str, Any]
+    document: WrittenHold
     series: HoldSeries
     spans: Sequence[Span]
     exact: Mapping[int, ExactCircuit]
@@ -96,8 +96,7 @@ class Subject:
     @property
     def variation(self) -> float | None:
         """Magnetic variation, east positive."""
-        found: float | None = self.document.get("variation")
-        return found
+        return self.document.variation
 
     @property
     def window_s(self) -> tuple[float, float]:
@@ -126,16 +125,15 @@ def picture(
 
 def plan_sheet(subject: Subject) -> Sheet:
     """Draw the plan view."""
-    wind = subject.document.get("wind") or {}
-    from_true, speed = wind.get("from_true"), wind.get("speed_kt")
+    wind = subject.document.wind
     return plan(
         PlanParts(
             subject.series,
             subject.spans,
             subject.flown.hold.inbound_course_true_deg,
             direction(subject.flown.hold.inbound_course_true_deg, subject.variation),
-            _wind_texts(from_true, speed, subject.variation),
-            from_true,
+            _wind_texts(wind.from_true, wind.speed_kt, subject.variation),
+            wind.from_true,
             subject.exact_paths,
             ideal_entry_path(subject.document),
             dict(subject.reflown),
@@ -199,13 +197,13 @@ def circuit_pictures(subject: Subject, map_sheet: Sheet) -> dict[int, Picture]:
     window = common_window(subject.series, subject.spans, subject.exact_paths)
     drawn = {}
     for which in sorted({span.circuit for span in subject.spans if span.circuit}):
-        title, caption = f"Circuit {which}", captions.circuit(_circuit(subject, which))
+        caption = captions.circuit(next(one for one in subject.document.circuits if one.number == which))
         sheet = Sheet(220.0, 176.0, window)
         symbols.fix(sheet)
         lines = Markup("").join(
             [*_used(subject, map_sheet, sheet, which), _reflown_lines(subject, map_sheet, sheet, which)]
         )
-        drawn[which] = picture(sheet, title, caption, "multiple", under=lines)
+        drawn[which] = picture(sheet, f"Circuit {which}", caption, "multiple", under=lines)
     return drawn
 
 
@@ -242,16 +240,15 @@ def _reflown_lines(subject: Subject, map_sheet: Sheet, sheet: Sheet, which: int)
 
 def sector_picture(subject: Subject) -> Picture:
     """Draw the entry sectors with the arrival heading."""
-    entry = subject.document.get("entry") or {}
-    flown = subject.flown
+    entry, flown = subject.document.entry, subject.flown
     arrival = Arrival(
         flown.hold.inbound_course_true_deg,
         flown.hold.side,
         subject.variation,
-        entry.get("arrival_heading_true"),
+        None if entry is None else entry.arrival_heading_true,
         flown.entry.arrival_heading_sd_deg if flown.entry is not None else None,
-        tuple(entry.get("sectors_allowed") or ()),
-        offset_word=load_regime(subject.document["rules"]).entry.offset_word,
+        () if entry is None else entry.sectors_allowed,
+        offset_word=load_regime(subject.document.rules).entry.offset_word,
     )
     caption = captions.entry(subject.document)
     return picture(sectors(arrival), "Entry sectors", caption, "sectors", f"{subject.ids}-sectors")
@@ -259,8 +256,8 @@ def sector_picture(subject: Subject) -> Picture:
 
 def wind_picture(subject: Subject) -> Picture | None:
     """Draw the wind circle; without a wind there is none."""
-    wind = subject.document.get("wind") or {}
-    if wind.get("east_kt") is None or subject.document.get("tas_kt") is None:
+    wind, tas_kt = subject.document.wind, subject.document.tas_kt
+    if wind.east_kt is None or wind.north_kt is None or tas_kt is None:
         return None
     motion = subject.flown.motion
     inside = motion.span(subject.flown.start_s, subject.flown.end_s)
@@ -269,30 +266,29 @@ def wind_picture(subject: Subject) -> Picture | None:
     circle = WindCircle(
         motion.ground_east_kt[pick],
         motion.ground_north_kt[pick],
-        wind["east_kt"],
-        wind["north_kt"],
-        wind.get("sd_kt"),
-        subject.document["tas_kt"],
-        subject.document.get("tas_sd_kt"),
+        wind.east_kt,
+        wind.north_kt,
+        wind.sd_kt,
+        tas_kt,
+        subject.document.tas_sd_kt,
         tuple((c.number, c.wind_east_kt, c.wind_north_kt) for c in subject.flown.circuits),
-        _wind_texts(wind.get("from_true"), wind.get("speed_kt"), subject.variation),
+        _wind_texts(wind.from_true, wind.speed_kt, subject.variation),
     )
     caption = captions.wind(subject.document)
     return picture(wind_circle(circle), "Wind circle", caption, "wind", f"{subject.ids}-wind")
 
 
-def waterfall_pictures(circuit: Mapping[str, Any]) -> list[Picture]:
+def waterfall_pictures(circuit: WrittenCircuit) -> list[Picture]:
     """Draw the error budget of one circuit, across the course and in time; along it is told in the table."""
-    budget = circuit.get("error_budget") or []
     pictures = []
     for key, title, unit, decimals in (
         ("cross_track_nm", "Across the course at roll-out, right is positive", "NM", 2),
         ("time_s", "Inbound time, long is positive", "s", 1),
     ):
         shares = [
-            Share(captions.cause_words(share["cause"]), float(share[key]))
-            for share in budget
-            if share.get(key) is not None
+            Share(captions.cause_words(share.cause), value)
+            for share in circuit.error_budget
+            if (value := getattr(share, key)) is not None
         ]
         if shares:
             shares.sort(key=lambda share: -abs(share.value))
@@ -308,11 +304,3 @@ def _wind_texts(from_true: float | None, speed: float | None, variation: float |
         return "", ""
     magnetic, true = direction(from_true, variation)
     return f"{magnetic} {number(speed)} kt", f"{true} {number(speed)} kt"
-
-
-def _circuits(subject: Subject) -> list[Mapping[str, Any]]:
-    return list(subject.document.get("circuits") or [])
-
-
-def _circuit(subject: Subject, which: int) -> Mapping[str, Any]:
-    return next((circuit for circuit in _circuits(subject) if circuit["number"] == which), {})

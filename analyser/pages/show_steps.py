@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
@@ -17,6 +16,7 @@ from analyser.pages.words import number
 if TYPE_CHECKING:
     from analyser.pages.figures.sheet import Sheet
     from analyser.pages.opening import Opening
+    from analyser.schema.debrief_file import WrittenHold
 
 
 @dataclass(frozen=True)
@@ -52,9 +52,7 @@ def show_steps(
     circuits : list of CircuitView
     """
     shown = (
-        sorted(shown_first(subject.document["circuits"]))
-        if len(circuits) > 6
-        else [c.number for c in circuits]
+        sorted(shown_first(subject.document.circuits)) if len(circuits) > 6 else [c.number for c in circuits]
     )
     steps = []
     if circuits:
@@ -74,37 +72,35 @@ def _of_circuit(subject: Subject, map_sheet: Sheet, circuit: CircuitView) -> lis
     words = f"{came_out} Main cause: {captions.cause_words(cause)}." if cause else came_out
     drawn = step_picture(subject, map_sheet, [circuit.number], f"Circuit {circuit.number}. {words}")
     steps = [Step(f"Circuit {circuit.number}: {points}", words, drawn)]
-    again = next((way for way in circuit.doc["reflown"] or [] if way["cause"] == cause), None)
+    again = next((way for way in circuit.doc.reflown if way.cause == cause), None)
     if cause is None or again is None:
         return steps
-    said = _again_words(again)
+    off_nm = again.rollout.cross_track_nm
+    said = (
+        "Roll-out not known."
+        if off_nm is None
+        else f"It would have rolled out {captions.rollout_words(off_nm)}."
+    )
     says = f"Circuit {circuit.number}, flown again with the {captions.cause_words(cause)} right. {said}"
     better = step_picture(subject, map_sheet, [circuit.number], says, cause)
     title = f"Circuit {circuit.number} again, with the {captions.cause_words(cause)} right"
     return [*steps, Step(title, said, better)]
 
 
-def _again_words(again: Mapping[str, Any]) -> str:
-    words = captions.rollout_words(
-        {"inbound_turn": {"rollout_cross_track_nm": again["rollout"]["cross_track_nm"]}}
-    )
-    return f"It would have rolled out {words}."
-
-
-def _next_time(document: Mapping[str, Any], opening: Opening, circuits: list[CircuitView]) -> Step:
+def _next_time(document: WrittenHold, opening: Opening, circuits: list[CircuitView]) -> Step:
     """Say what to fly next time: the exact circuit of the last circuit that has one."""
-    exact = next((c.doc["ideal"] for c in reversed(circuits) if c.doc["ideal"]["closes"]), None)
+    exact = next((c.doc.ideal for c in reversed(circuits) if c.doc.ideal.closes), None)
     says = opening.work_on_first or Markup("No fault cost enough to speak of.")
-    if exact is None:
+    if exact is None or exact.outbound_timed_s is None or exact.outbound_time_s is None:
         return Step("Next time", says, None, (("Numbers", missing("not known from this flight")),))
-    variation = document["variation"]
-    timed_s, level_s = exact["outbound_timed_s"], exact["outbound_time_s"]
+    variation = document.variation
+    timed_s, level_s = exact.outbound_timed_s, exact.outbound_time_s
     numbers = (
-        ("Outbound heading", heading(exact["outbound_heading_true"], variation)),
+        ("Outbound heading", heading(exact.outbound_heading_true, variation)),
         ("Outbound, by the clock", quantity(timed_s, "s")),
         # Where abeam is not where the wings come level, the findings may speak of either time.
         *((("From wings level", quantity(level_s, "s")),) if round(timed_s) != round(level_s) else ()),
-        ("Inbound heading", heading(exact["inbound_heading_true"], variation)),
-        ("Bank", quantity(exact["bank"], "°")),
+        ("Inbound heading", heading(exact.inbound_heading_true, variation)),
+        ("Bank", quantity(exact.bank, "°")),
     )
     return Step("Next time, in the same wind", says, None, numbers)

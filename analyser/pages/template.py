@@ -22,6 +22,7 @@ from markupsafe import Markup
 
 from analyser import __version__
 from analyser.pages import marks, words
+from analyser.pages.captions import cause_words
 from analyser.pages.grade_sheet import sheet_view
 
 if TYPE_CHECKING:
@@ -58,6 +59,8 @@ def environment() -> Environment:
         "feet": marks.feet,
         "quantity": marks.quantity,
         "turnable": marks.turnable,
+        "measured": marks.measured,
+        "cause": cause_words,
         "num": words.number,
         "plain": "{:g}".format,
         "clock": words.clock,

@@ -288,8 +288,8 @@ class WrittenCircuit(FilePart):
 class WrittenInterception(FilePart):
     """How the inbound course was met after the entry's turn back."""
 
-    rollout_cross_track_nm: Miles | None
-    angle: Degrees | None
+    rollout_cross_track_nm: Miles
+    angle: Degrees
     met_at_nm: Miles | None
 
 
@@ -340,6 +340,11 @@ class WrittenLesson(FilePart):
     outcome: str
     rule: str
 
+    @property
+    def is_right(self) -> bool:
+        """Whether what was taught was flown."""
+        return self.outcome in ("kept", "right")
+
 
 class WrittenShortened(FilePart):
     """A circuit shortened to leave on time."""
@@ -370,8 +375,8 @@ class WrittenTurnIn(FilePart):
     clock_from: str
     outbound_timed_wings_s: Seconds | None = None
     outbound_heading_true: Direction | None
-    turn_in_after_s: Seconds | None
-    back_after_s: Seconds | None
+    turn_in_after_s: Seconds
+    back_after_s: Seconds
 
 
 class WrittenLeaving(FilePart):
@@ -508,7 +513,7 @@ class WrittenInferred(FilePart):
     """What the flight itself says of a hold that was given."""
 
     fix: WrittenPosition
-    inbound_course_true: Direction | None
+    inbound_course_true: Direction
     turns: str
     leg: WrittenLeg | None
 

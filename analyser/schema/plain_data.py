@@ -11,6 +11,7 @@ from types import NoneType, UnionType
 from typing import Annotated, Any, Self, Union, dataclass_transform, get_args, get_origin, get_type_hints
 
 from analyser.earth.angles import wrap360
+from analyser.frozen import dataclass
 
 #: Marks an angle that is a direction: it stays in [0, 360) also after rounding.
 _ROUND_THE_COMPASS = "direction"
@@ -69,23 +70,18 @@ def thousandths(values: Iterable[float]) -> tuple[float | None, ...]:
 
 @dataclass_transform(frozen_default=True, kw_only_default=True)
 class FilePart:
-    """A part of the debrief file: its annotations are the keys, in the order of the file.
+    """A part of the debrief file: a frozen dataclass whose fields are the keys, in the order of the file."""
 
-    Like a frozen dataclass whose fields are given by name, but made without compiling anything: there are some sixty
-    kinds of parts, and each would cost a start of the program a millisecond.
-    """
+    def __init_subclass__(cls) -> None:
+        dataclass(frozen=True, kw_only=True)(cls)
 
-    def __init__(self, **given: Any) -> None:
-        made = {}
+    def __post_init__(self) -> None:
         for name, (decimals, _) in _fields(type(self)).items():
-            value = given.pop(name) if name in given else getattr(type(self), name)
-            made[name] = value if decimals is None else _round(value, decimals)
-        if given:
-            raise TypeError(f"{type(self).__name__} has no {', '.join(given)}")
-        self.__dict__.update(made)
-
-    def __setattr__(self, name: str, value: Any) -> None:
-        raise AttributeError(f"{type(self).__name__}.{name} cannot be changed")
+            if decimals is not None:
+                value = getattr(self, name)
+                self.__dict__[name] = (
+                    direction(value) if decimals == _ROUND_THE_COMPASS else number(value, int(decimals))
+                )
 
     @classmethod
     def of(cls, *sources: object, **other: Any) -> Self:
@@ -121,10 +117,6 @@ class FilePart:
             elif not hasattr(cls, name):
                 raise ValueError(f"{name} is missing")
         return cls(**given)
-
-
-def _round(value: float | None, decimals: int | str) -> float | None:
-    return direction(value) if decimals == _ROUND_THE_COMPASS else number(value, int(decimals))
 
 
 def _plain(value: Any) -> Any:

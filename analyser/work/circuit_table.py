@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import math
 import os
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping
@@ -14,6 +15,9 @@ from typing import Any, Self
 
 from analyser.errors import ReportError, UsageError
 from analyser.logbook.place import refuse_database
+from analyser.rules.scoring import ITEMS
+from analyser.schema.debrief_file import WrittenCircuit, WrittenDebrief
+from analyser.schema.plain_data import FilePart
 
 Cell = str | float | int | bool | None
 Row = tuple[Cell, ...]
@@ -85,7 +89,7 @@ _COLUMNS: tuple[tuple[str, type, str, str], ...] = (
     ("speed_error_max_kt", float, "circuit", "speed_error_max_kt"),
     *(
         (f"{item}_{what}", kind, "circuit", f"scores.{item}.{what}")
-        for item in ("timing", "bank", "steadiness", "wind_correction", "track", "altitude", "speed")
+        for item in ITEMS
         for what, kind in (("points", float), ("verdict", str))
     ),
     ("points", float, "circuit", "points"),
@@ -101,26 +105,21 @@ def is_table(head: str) -> bool:
     return head.startswith(",".join(list(COLUMNS)[:5]))
 
 
-def rows_of(document: Mapping[str, Any]) -> Iterator[Row]:
+def rows_of(document: WrittenDebrief) -> Iterator[Row]:
     """Return the circuits of a debrief as rows.
-
-    Parameters
-    ----------
-    document : mapping
-        The debrief document.
 
     Yields
     ------
     tuple
         A cell for each of :data:`COLUMNS`; None where it is not known.
     """
-    for place, hold in enumerate(document["holds"], start=1):
-        for circuit in hold["circuits"]:
-            found = {"log": document["log"], "hold": hold, "circuit": circuit}
+    for place, hold in enumerate(document.holds, start=1):
+        for circuit in hold.circuits:
+            found = {"log": document.log, "hold": hold, "circuit": circuit}
             own = {
-                "standard": document["standard"]["key"],
+                "standard": document.standard.key,
                 "hold": place,
-                "start_utc": _instant(document["log"]["start_utc"], circuit["start_s"]),
+                "start_utc": _instant(document.log.start_utc, circuit.start_s),
                 "largest_cause": _largest_cause(circuit),
             }
             yield tuple(
@@ -129,10 +128,11 @@ def rows_of(document: Mapping[str, Any]) -> Iterator[Row]:
             )
 
 
-def _at(part: Mapping[str, Any], path: str) -> Any:
+def _at(part: FilePart, path: str) -> Any:
     value: Any = part
     for key in path.split("."):
-        value = value.get(key) if isinstance(value, Mapping) else None
+        if value is not None:
+            value = value.get(key) if isinstance(value, Mapping) else getattr(value, key)
     return value
 
 
@@ -141,23 +141,19 @@ def _cell(value: Any, kind: type) -> Cell:
     return cell
 
 
-def _instant(start_utc: str | None, seconds: float | None) -> str | None:
+def _instant(start_utc: str | None, seconds: float) -> str | None:
     """Return the moment of a circuit, to the tenth of a second, as ISO 8601."""
-    if start_utc is None or seconds is None:
+    if start_utc is None:
         return None
     moment = datetime.fromisoformat(start_utc) + timedelta(seconds=round(seconds, 1))
     return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
-def _largest_cause(circuit: Mapping[str, Any]) -> str | None:
+def _largest_cause(circuit: WrittenCircuit) -> str | None:
     """Return what moved the roll-out farthest from where it should have been."""
-    shares = circuit.get("error_budget") or []
-
-    def moved_nm(share: Mapping[str, Any]) -> float:
-        across, along = (float(share.get(key) or 0.0) for key in ("cross_track_nm", "along_track_nm"))
-        return across * across + along * along
-
-    return str(max(shares, key=moved_nm)["cause"]) if shares else None
+    shares = circuit.error_budget
+    most = max(shares, key=lambda one: math.hypot(one.cross_track_nm, one.along_track_nm), default=None)
+    return None if most is None else most.cause
 
 
 class TableFile:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 import traceback
-from collections.abc import Mapping
+from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyser.collection.files import HoldFiles, HoldsForFlight
 from analyser.errors import AnalyserError
 from analyser.frozen import dataclass
+from analyser.schema.debrief_file import WrittenDebrief, WrittenFit
 from analyser.work.circuit_table import Row, rows_of
 from analyser.work.job import Job
 from analyser.work.report_names import flight_stem, program_block
@@ -138,7 +140,8 @@ def _told_again(task: Task) -> Finished:
     told = []
     notes = [f"{task.log}: {ALREADY}"]
     for flight, stem in enumerate(task.earlier, 1):
-        document = json.loads((task.job.out / f"{stem}.json").read_text(encoding="utf-8"))
+        text = (task.job.out / f"{stem}.json").read_text(encoding="utf-8")
+        document = WrittenDebrief.from_json(json.loads(text))
         told.append(_told(task, stem, flight, document, None))
         notes += _notes(document, task)
     return Finished(task.log, tuple(told), notes=tuple(dict.fromkeys(notes)))
@@ -170,11 +173,11 @@ def _debriefed(task: Task) -> Finished:
     return Finished(log, tuple(told), tuple(faults), tuple(dict.fromkeys(notes)))
 
 
-def _debrief(track: Track, task: Task, stem: str, program: dict[str, Any]) -> tuple[dict[str, Any], Trace]:
+def _debrief(track: Track, task: Task, stem: str, program: dict[str, Any]) -> tuple[WrittenDebrief, Trace]:
     """Write page and JSON of one flight; return the debrief document and the flown paths."""
     from analyser.airspace.obstacle_file import obstacles_asked_for
     from analyser.debrief import debrief_track
-    from analyser.document import document
+    from analyser.document import written_debrief
     from analyser.logbook.trace import trace_of
     from analyser.pages.page import render_page
     from analyser.pages.write import write_text_whole
@@ -194,19 +197,20 @@ def _debrief(track: Track, task: Task, stem: str, program: dict[str, Any]) -> tu
         turbulence=job.turbulence,
         scoring=load_scoring(job.scoring),
     )
-    content = document(debrief)
-    content["definition_fit"] = _told_fits(content["definition_fit"], given, job.holds)
+    content = written_debrief(debrief)
+    content = replace(content, definition_fit=_told_fits(content.definition_fit, given, job.holds))
     filled = job.recording.filled(task.log) if job.recording else {}
     rendered = render_page(debrief, content, scales=load_scales(job.scales), filled=filled)
     write_text_whole(job.out / f"{stem}.html", _storable(rendered))
     # Last of all, for its being there means that the page is there too; how the file was made stands before the log,
     # where it is found without reading the rest.
-    made = {"schema": content["schema"], "caution": content["caution"], "program": program, **content}
-    write_text_whole(job.out / f"{stem}.json", _storable(_as_text(made)))
+    file = content.plain()
+    file = {"schema": file["schema"], "caution": file["caution"], "program": program, **file}
+    write_text_whole(job.out / f"{stem}.json", _storable(_as_text(file)))
     return content, trace_of(debrief)
 
 
-def _told(task: Task, stem: str, flight: int, document: dict[str, Any], trace: Trace | None) -> Told:
+def _told(task: Task, stem: str, flight: int, document: WrittenDebrief, trace: Trace | None) -> Told:
     from analyser.summary import summary
 
     page, data = task.job.out / f"{stem}.html", task.job.out / f"{stem}.json"
@@ -214,7 +218,7 @@ def _told(task: Task, stem: str, flight: int, document: dict[str, Any], trace: T
     return Told(page, data, summary(document, str(page)), flight, rows, trace if task.trace else None)
 
 
-def _as_text(file: Mapping[str, Any]) -> str:
+def _as_text(file: dict[str, Any]) -> str:
     """Write a line for each part and for each hold: the library's fast writer knows no other way to break lines."""
 
     def line(value: Any) -> str:
@@ -242,37 +246,37 @@ def _fault(error: Exception, log: Path) -> str:
 
 
 def _told_fits(
-    fits: list[dict[str, Any]], given: HoldsForFlight, collected: HoldFiles
-) -> list[dict[str, Any]]:
+    fits: Iterable[WrittenFit], given: HoldsForFlight, collected: HoldFiles
+) -> tuple[WrittenFit, ...]:
     """Add to how the given holds fit which files were named by themselves, and those that no hold is like."""
     named = {file.name for file in collected.named}
-    unlike: dict[str, Any] = {
-        "name": "",
-        "code": "unlike",
-        "sentence": "No hold of this flight is of this hand and about this course.",
-        "nearest_nm": None,
-        "holds": [],
-        "named": True,
-    }
-    return [
-        *({**fit, "named": fit["file"] in named} for fit in fits),
-        *({"file": file, **unlike} for file in given.unlike),
-    ]
+    unlike = WrittenFit(
+        file="",
+        name="",
+        code="unlike",
+        sentence="No hold of this flight is of this hand and about this course.",
+        nearest_nm=None,
+        holds=(),
+        named=True,
+    )
+    return (
+        *(replace(fit, named=fit.file in named) for fit in fits),
+        *(replace(unlike, file=file) for file in given.unlike),
+    )
 
 
-def _notes(document: Mapping[str, Any], task: Task) -> list[str]:
+def _notes(document: WrittenDebrief, task: Task) -> list[str]:
     """Say what of a log is not there, which hold files fitted no hold, and which fitted as well as the one taken."""
     log, given = task.log, task.job.holds
-    notes = [f"{log}: {one['message']}" for one in document["log"]["notices"] if one["code"] in _SAID]
-    fits: list[Mapping[str, Any]] = document.get("definition_fit") or []
-    taken = {fit["file"] for fit in fits if fit["code"] == _TAKEN}
+    notes = [f"{log}: {one.message}" for one in document.log.notices if one.code in _SAID]
+    fits = document.definition_fit
+    taken = {fit.file for fit in fits if fit.code == _TAKEN}
     for fit in fits:
-        file = fit["file"]
-        if fit["code"] == _ALIKE:
-            notes.append(f"{log}: {file} fits as well as the hold file that was taken. {fit['sentence']}")
-        elif fit["named"] and file not in taken:
-            notes.append(f"{log}: {file} fits no hold of this flight. {fit['sentence']}")
-    if document["holds"] and given.files and not given.named and not taken:
+        if fit.code == _ALIKE:
+            notes.append(f"{log}: {fit.file} fits as well as the hold file that was taken. {fit.sentence}")
+        elif fit.named and fit.file not in taken:
+            notes.append(f"{log}: {fit.file} fits no hold of this flight. {fit.sentence}")
+    if document.holds and given.files and not given.named and not taken:
         count = len(given.files)
         said = "the hold file does not fit" if count == 1 else f"none of the {count} hold files fits"
         notes.append(f"{log}: {said}, so the hold is inferred from the track")

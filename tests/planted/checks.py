@@ -14,6 +14,7 @@ from analyser.grading.finding import Finding
 from analyser.grading.judged import JudgedCircuit
 from analyser.pages.score_rows import COLUMNS, circuit_rows
 from analyser.rules.scoring import ITEMS
+from analyser.schema.debrief_file import WrittenCircuit
 from tests.flights.pilot import fold
 from tests.flights.truth import TrueCircuit
 from tests.planted import truths
@@ -413,7 +414,8 @@ def contradictions(told: Told) -> Iterator[Check]:
         "Bank, outbound turn": "bank", "Bank, inbound turn": "bank", "Off course inbound, typically": "track",
         "Altitude, worst": "altitude", "Speed, worst": "speed",
     }  # fmt: skip
-    rows = circuit_rows(document["circuits"], document["variation"])
+    circuits = [WrittenCircuit.from_json(one) for one in document["circuits"]]
+    rows = circuit_rows(circuits, document["variation"])
     for (_, cells), one in zip(rows, judged.circuits, strict=True):
         for title, cell in zip(COLUMNS, cells, strict=True):
             item = item_of.get(title)
