@@ -264,3 +264,11 @@ def test_one_turn_of_more_than_half_a_circle_is_no_reversal() -> None:
 
 def test_long_legs_against_a_gale_are_no_longer_over_the_ground() -> None:
     assert "legs-too-long" not in codes(*racetrack([(340, 340)] * 2, speed_kt=50.0))
+
+
+def test_between_coarse_samples_a_turn_that_begins_farther_on_is_no_other_place() -> None:
+    """Two beginnings, each somewhere between two samples 25 s apart, lie apart by 0.3 NM (one sigma) at 110 kt."""
+    survey, laps = racetrack(TWO * 2)
+    farther = moved(laps, (0.0, 0.65), 0.05)
+    assert "no-fix" in codes(survey, farther)
+    assert "no-fix" not in codes(replace(survey, sample_s=25.0), farther)

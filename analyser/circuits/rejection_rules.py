@@ -248,7 +248,7 @@ def _marching(survey: Survey, racetrack: Racetrack) -> str:
     return ""
 
 
-def _fixless(_survey: Survey, racetrack: Racetrack) -> str:
+def _fixless(survey: Survey, racetrack: Racetrack) -> str:
     # Where the first lap began is not known so well: its turn may be one with the way to the fix.
     fixes = np.array([lap.fix_m for lap in racetrack.laps[1:]]) / METRES_PER_NM
     if len(fixes) < 2:
@@ -257,7 +257,12 @@ def _fixless(_survey: Survey, racetrack: Racetrack) -> str:
     step = steps.mean(axis=0)
     step_nm = float(np.hypot(*step))
     alike = float(np.hypot(*(steps - step).T).max()) <= REJECTION.no_fix_alike * step_nm
-    if alike and step_nm > (REJECTION.no_fix_nm if len(steps) > 1 else REJECTION.no_fix_one_step_nm):
+    # A turn begins somewhere between two samples: a step between two beginnings is unknown by so much (one sigma).
+    unseen_nm = (
+        survey.sample_s * float(np.median(survey.ground_speed_kt[_span(racetrack)])) / 3600.0 / np.sqrt(6.0)
+    )
+    least_nm = REJECTION.no_fix_nm if len(steps) > 1 else REJECTION.no_fix_one_step_nm
+    if alike and step_nm > np.hypot(least_nm, 2.0 * unseen_nm):
         return f"each lap begins {step_nm:.1f} NM farther on: it goes round no fix"
     return ""
 
