@@ -84,6 +84,41 @@ def test_a_long_hole_that_was_flown_straight_through_is_bridged(hole: dict[str, 
     assert len(survey_flight(_with_hole(**hole))) == parts
 
 
+def _racetrack_with_hole(start_s: float, end_s: float, *, moved_deg: float = 0.0) -> tuple[Track, np.ndarray]:
+    """Fly minutes north and south at 108 kt, half circles of a minute to the right between, and see none of a part."""
+    time_s = np.arange(0.0, 720.0)
+    heading = np.radians(np.cumsum(np.where(time_s % 120.0 >= 60.0, 3.0, 0.0)))
+    north, east = np.cumsum(0.0005 * np.cos(heading)), np.cumsum(0.0005 * np.sin(heading))
+    late = np.where(time_s >= end_s, moved_deg, 0.0)
+    seen = (time_s <= start_s) | (time_s >= end_s)
+    lon = -30.0 + (east + late) / np.cos(np.radians(47.0))
+    return Track("racetrack", "table", "", time_s[seen], 47.0 + north[seen], lon[seen]), np.stack(
+        [east, north], 1
+    )
+
+
+@pytest.mark.parametrize(
+    ("start_s", "end_s"), [(165.0, 260.0), (150.0, 265.0), (135.0, 280.0), (160.0, 253.0)]
+)
+def test_a_turn_in_a_hole_is_laid_out_where_place_and_time_after_it_fit(start_s: float, end_s: float) -> None:
+    """The way between is a straight, a half circle at rate one and a straight: no gentle bend that cuts the corner."""
+    track, true_deg = _racetrack_with_hole(start_s, end_s)
+    (survey,) = survey_flight(track)
+    path_m = np.stack([survey.east_m, survey.north_m], 1)
+    off_m = np.hypot(*(path_m - (true_deg - true_deg[0])[survey.time_s.astype(int)] * 111_195.0).T)
+    assert off_m.max() < 60.0
+    assert np.ptp(survey.ground_speed_kt[20:-20]) < 12.0
+
+
+@pytest.mark.parametrize("moved_deg", [-0.05, 0.1])
+def test_a_hole_after_which_the_flight_is_elsewhere_ends_a_stretch(moved_deg: float) -> None:
+    assert len(survey_flight(_racetrack_with_hole(165.0, 260.0, moved_deg=moved_deg)[0])) == 2
+
+
+def test_a_hole_with_room_for_a_lap_is_not_filled_with_one_turn() -> None:
+    assert len(survey_flight(_racetrack_with_hole(165.0, 320.0)[0])) == 2
+
+
 def test_fast_sampling_is_averaged_and_slow_sampling_left_alone() -> None:
     fast = np.arange(0.0, 10.0, 0.05)
     time_s, values = thin(fast, np.column_stack([fast, 2 * fast]))

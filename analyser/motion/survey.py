@@ -25,6 +25,13 @@ LONGEST_HOLE_S = 90.0
 #: … unless the flight went straight on across it: in the direction and at the speed of the seconds before and after,
 #: to so many degrees and this share. Longer than this no leg of a hold is (common practice).
 STRAIGHT_DEG, STRAIGHT_SHARE, STRAIGHT_OVER_S, LONGEST_STRAIGHT_S = 8.0, 0.12, 12.0, 240.0
+#: … or turned once, between two straights: through so much, degrees, at a rate of turns in a hold, degrees a second.
+#: The way of a leg may come out so much too short, as a share of the whole, for the wind that sets a turn is not known.
+#: A hole longer than the last of these, seconds, has room for a lap; in one shorter than the first a smooth path is
+#: near enough.
+TURN_DEG, TURN_DPS, TURN_SHARE, TURN_HOLE_S = (100.0, 280.0), (1.2, 4.5), 0.25, (60.0, 150.0)
+#: The way across is laid out every so many seconds.
+LAID_OUT_S = 5.0
 #: Shorter than this there is no room for a hold.
 SHORTEST_STRETCH_S = 120.0
 #: Below this an aircraft is not flying and the direction of its movement means nothing.
@@ -80,7 +87,7 @@ def survey_flight(track: Track, *, longest_hole_s: float = LONGEST_HOLE_S) -> li
     ----------
     track : Track
     longest_hole_s : float
-        Shorter holes are bridged, and longer ones that were flown straight through.
+        Shorter holes are bridged, and longer ones that were flown straight through or with one turn.
 
     Returns
     -------
@@ -88,7 +95,7 @@ def survey_flight(track: Track, *, longest_hole_s: float = LONGEST_HOLE_S) -> li
         In time order; stretches too short for a hold are left out.
     """
     edges = np.flatnonzero(np.diff(track.time_s) > longest_hole_s) + 1
-    edges = edges[[not _flown_straight(track, int(edge)) for edge in edges]] if edges.size else edges
+    edges = edges[[not _flown_on(track, int(edge)) for edge in edges]] if edges.size else edges
     bounds = [0, *edges.tolist(), track.samples]
     return [
         _look_over(track, slice(a, b))
@@ -97,23 +104,94 @@ def survey_flight(track: Track, *, longest_hole_s: float = LONGEST_HOLE_S) -> li
     ]
 
 
-def _flown_straight(track: Track, after: int) -> bool:
-    """Tell whether the place and the time after a hole are those of one straight leg: from row ``after`` on."""
-    time_s = track.time_s
-    if time_s[after] - time_s[after - 1] > LONGEST_STRAIGHT_S:
+def _flown_on(track: Track, after: int) -> bool:
+    """Tell whether place and time after a hole are those of one straight leg or of one turn: from row ``after`` on."""
+    steps = _steps_at(track, after)
+    if steps is None or steps.hole_s > LONGEST_STRAIGHT_S:
         return False
+    moved, speed = steps.moved, steps.speed
+    aside = np.abs(np.degrees(np.angle(moved[[0, 2]] * np.conj(moved[1]))))
+    straight = aside.max() <= STRAIGHT_DEG and np.ptp(speed) <= STRAIGHT_SHARE * speed[1]
+    return bool(straight or _way_round(steps) is not None)
+
+
+@dataclass(frozen=True)
+class _Steps:
+    """What a flight moved in the seconds before a hole, in it and after it: metres, east + 1j north, and m/s."""
+
+    moved: NDArray[np.complex128]
+    speed: FloatArray
+    hole_s: float
+
+
+def _steps_at(track: Track, after: int) -> _Steps | None:
+    time_s = track.time_s
     first = int(np.searchsorted(time_s, time_s[after - 1] - STRAIGHT_OVER_S, side="right")) - 1
     last = int(np.searchsorted(time_s, time_s[after] + STRAIGHT_OVER_S))
     if first < 0 or last >= time_s.size or first == after - 1:
-        return False
+        return None
     rows = np.array([first, after - 1, after, last])
     east, north = unroll(track.lat_deg[rows], track.lon_deg[rows])
     moved, took = np.diff(east) + 1j * np.diff(north), np.diff(time_s[rows])
     speed = np.abs(moved) / took
-    if took.max() != took[1] or speed.min() * KT_PER_MPS < SLOWEST_FLIGHT_KT:
-        return False
-    aside = np.abs(np.degrees(np.angle(moved[[0, 2]] * np.conj(moved[1]))))
-    return bool(aside.max() <= STRAIGHT_DEG and np.ptp(speed) <= STRAIGHT_SHARE * speed[1])
+    if took.max() != took[1] or speed[[0, 2]].min() * KT_PER_MPS < SLOWEST_FLIGHT_KT:
+        return None
+    return _Steps(moved, speed, float(took[1]))
+
+
+def _way_round(steps: _Steps) -> NDArray[np.complex128] | None:
+    """Lay a straight, a turn and a straight across a hole, as long as its time allows at the speed beside it.
+
+    Returns
+    -------
+    (n,) complex array or None
+        Metres from the hole's beginning at even times within it; None where no such way leads to the other side.
+    """
+    if not TURN_HOLE_S[0] < steps.hole_s <= TURN_HOLE_S[1]:
+        return None
+    came, goes = (steps.moved[i] / abs(steps.moved[i]) for i in (0, 2))
+    speed = 0.5 * float(steps.speed[0] + steps.speed[2])
+    across, flown_m = steps.moved[1] * np.conj(came), speed * steps.hole_s
+    for side in (1.0, -1.0):
+        turn = float(np.angle(goes * np.conj(came))) * side % (2.0 * np.pi)
+        if not TURN_DEG[0] <= np.degrees(turn) <= TURN_DEG[1]:
+            continue
+        # How long the first leg, the last one and the turn's radius are: they add up to the step and to the way.
+        parts = np.array([1.0, np.exp(1j * side * turn), (np.exp(1j * side * turn) - 1.0) / (1j * side)])
+        first, last, radius = np.linalg.solve(
+            np.array([parts.real, parts.imag, [1.0, 1.0, turn]]), [across.real, across.imag, flown_m]
+        )
+        rate_dps = np.degrees(speed / max(radius, 1.0))
+        if min(first, last) < -TURN_SHARE * flown_m or not TURN_DPS[0] <= rate_dps <= TURN_DPS[1]:
+            continue
+        first, last = max(first, 0.0), max(last, 0.0)
+        share = np.arange(1.0, steps.hole_s // LAID_OUT_S) * LAID_OUT_S / steps.hole_s
+        way = share * (first + radius * turn + last)
+        angle = np.clip((way - first) / radius, 0.0, turn)
+        place = np.minimum(way, first) + radius * (np.exp(1j * side * angle) - 1.0) / (1j * side)
+        place = place + parts[1] * np.maximum(way - first - radius * turn, 0.0)
+        missed = across - (parts @ np.array([first, last, radius]))
+        return np.asarray((place + share * missed) * came)
+    return None
+
+
+def _laid_across(
+    track: Track, part: slice, time_s: FloatArray, fixes: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Add what was probably flown in long holes with a turn in them: a path that only bends gently would cut it."""
+    rows = np.flatnonzero(np.diff(track.time_s[part]) > TURN_HOLE_S[0]) + part.start + 1
+    for after in rows.tolist():
+        steps = _steps_at(track, after)
+        way = None if steps is None else _way_round(steps)
+        if way is None:
+            continue
+        begun_s = float(track.time_s[after - 1])
+        base = np.array([np.interp(begun_s, time_s, fixes[:, axis]) for axis in range(2)])
+        at_s = begun_s + LAID_OUT_S * np.arange(1.0, way.size + 1.0)
+        order = np.argsort(np.concatenate([time_s, at_s]), kind="stable")
+        fixes = np.concatenate([fixes, base + np.column_stack([way.real, way.imag])])[order]
+        time_s = np.concatenate([time_s, at_s])[order]
+    return time_s, fixes
 
 
 def unroll(lat_deg: FloatArray, lon_deg: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -146,7 +224,7 @@ def _look_over(track: Track, part: slice) -> Survey:
     time_s, lat, lon = true_samples(
         errors, track.time_s, track.lat_deg, track.lon_deg, float(time_s[0]), float(time_s[-1])
     )
-    fixes = np.stack(unroll(lat, lon), axis=1)
+    time_s, fixes = _laid_across(track, part, time_s, np.stack(unroll(lat, lon), axis=1))
     spline = untidy_spline(time_s, fixes, errors) if errors.untidy else fit_spline(*thin(time_s, fixes))
     position, velocity, acceleration = (spline.at(grid, order) for order in range(3))
     speed_squared = np.maximum((velocity**2).sum(axis=1), 1e-6)
