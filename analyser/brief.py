@@ -27,7 +27,7 @@ _USUAL_MINUTES = (4, 5, 6, 7, 8, 9, 10)
 
 
 @dataclass(frozen=True)
-class Asked:
+class CardRequest:
     """What was asked, in the words of the command line.
 
     Attributes
@@ -118,12 +118,12 @@ class Made:
         write_text_whole(path, card_page(self.briefing, self.card, magnetic=self.magnetic, paper=paper))
 
 
-def make_card(asked: Asked) -> Made:
+def make_card(asked: CardRequest) -> Made:
     """Work out what was asked.
 
     Parameters
     ----------
-    asked : Asked
+    asked : CardRequest
 
     Returns
     -------
@@ -171,7 +171,7 @@ def _level(
     """Work out the minimum holding level, and say it with what it was worked out for."""
     from analyser.airspace.for_flight import area_for_hold
     from analyser.airspace.obstacles import minimum_holding_level
-    from analyser.airspace.words import CAUTION, NOT_FAA, area_sentence, level_sentences
+    from analyser.airspace.sentences import CAUTION, NOT_FAA, area_sentence, level_sentences
 
     hold, flight = briefing.hold, briefing.flight
     area = area_for_hold(
@@ -227,7 +227,7 @@ def _category(text: str | None) -> str | None:
     return text.upper() if text is not None else None
 
 
-def _leave_after_s(asked: Asked, hold: Hold) -> tuple[float, ...]:
+def _leave_after_s(asked: CardRequest, hold: Hold) -> tuple[float, ...]:
     """Turn the times of leaving into seconds after passing the fix."""
     if not asked.leave_at and asked.over_at is None:
         return tuple(60.0 * minutes for minutes in _USUAL_MINUTES)

@@ -9,7 +9,7 @@ import numpy as np
 
 from analyser.airspace.hold_airspace import HoldAirspace, hold_airspace
 from analyser.airspace.obstacle_file import Obstacle
-from analyser.airspace.words import excursion_sentence, speed_sentence
+from analyser.airspace.sentences import excursion_sentence, speed_sentence
 from analyser.circuits.find import search
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
@@ -22,10 +22,10 @@ from analyser.grading.judge import judge_hold
 from analyser.grading.judged import JudgedHold
 from analyser.holds.definition import Hold
 from analyser.logs.track import Track
+from analyser.rules.flight_test_standard import Standard
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
-from analyser.rules.standard import Standard
 
 #: The test standard that goes with each regime when none is named.
 USUAL_STANDARD = {"icao": "part-fcl-instrument", "faa": "acs-instrument"}

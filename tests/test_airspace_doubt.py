@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from shapely import distance, points
 
-from analyser.airspace import sweep, ways
+from analyser.airspace import swept_paths
 from analyser.airspace.allowances import load_airspace_rules
-from analyser.airspace.area import HoldingArea, holding_area, right_hand_area
 from analyser.airspace.fix_tolerance import gnss, point
+from analyser.airspace.holding_area import HoldingArea, holding_area, right_hand_area
 
 
 def _drawn(**what: Any) -> HoldingArea:
@@ -34,12 +34,12 @@ def _left_out_nm(true: Any, drawn: Any) -> float:
 def test_finer_chords_and_wider_sectors_add_less_than_the_stated_doubt(
     what: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    drawn, doubt, usual = _drawn(**what), load_airspace_rules().doubt, ways._headings
+    drawn, doubt, usual = _drawn(**what), load_airspace_rules().doubt, swept_paths._headings
     angle = np.linspace(0.0, 2.0 * np.pi, 216, endpoint=False)
-    monkeypatch.setattr(sweep, "_CHORD_DEG", 5.0)
-    monkeypatch.setattr(sweep, "_CIRCLE", np.column_stack([np.cos(angle), np.sin(angle)]))
-    monkeypatch.setattr(ways, "_APART_DEG", 5.0)
-    monkeypatch.setattr(ways, "_headings", lambda first, last: usual(first - 5.0, last + 5.0))
+    monkeypatch.setattr(swept_paths, "_CHORD_DEG", 5.0)
+    monkeypatch.setattr(swept_paths, "_CIRCLE", np.column_stack([np.cos(angle), np.sin(angle)]))
+    monkeypatch.setattr(swept_paths, "_APART_DEG", 5.0)
+    monkeypatch.setattr(swept_paths, "_headings", lambda first, last: usual(first - 5.0, last + 5.0))
     fine = _drawn(**what)
     right_hand_area.cache_clear()
     assert 0.0 < _left_out_nm(fine.area, drawn.area) < 0.04 < doubt.circuit_nm

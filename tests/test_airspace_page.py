@@ -12,7 +12,7 @@ import pytest
 
 from analyser.airspace.excursion import Edge
 from analyser.airspace.obstacles import Obstacle
-from analyser.airspace.phase import Phase
+from analyser.airspace.phase import HoldPhase
 from analyser.debrief import Debrief, debrief_track, held_to_area
 from analyser.document import document
 from tests.pages_browser import Watched, browser, opened
@@ -69,7 +69,7 @@ def _strayed(debrief: Debrief) -> Debrief:
     """The same flight, as if it had gone three miles out on circuit 2."""
     (hold,) = debrief.holds
     assert hold.airspace is not None
-    edge = Edge(-3.04, 700.0, -2.0, -8.0, 47.1, 8.0, Phase("inbound turn", 2), 2, 2.04)
+    edge = Edge(-3.04, 700.0, -2.0, -8.0, 47.1, 8.0, HoldPhase("inbound turn", 2), 2, 2.04)
     margins = tuple(edge if one.phase.circuit == 2 else one for one in hold.airspace.report.circuits)
     report = replace(
         hold.airspace.report,

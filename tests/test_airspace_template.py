@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from shapely import MultiPoint, Point, Polygon
 
-from analyser.airspace.area import holding_area
 from analyser.airspace.fix_tolerance import point
-from analyser.airspace.template import TemplateFigures, template_figures
+from analyser.airspace.holding_area import holding_area
+from analyser.airspace.holding_template import TemplateFigures, template_figures
 
 
 def test_base_turn_sheet_of_doc_8168() -> None:

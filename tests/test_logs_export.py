@@ -19,10 +19,9 @@ from analyser.circuits.find import search
 from analyser.cli import app
 from analyser.errors import UsageError
 from analyser.exports.export import export_track
-from analyser.exports.segments import Phase, Place, segments
+from analyser.exports.segments import Phase, Waypoint, segments
 from analyser.inspection.contents import inspect_track, inspection_text
-from analyser.inspection.plan_points import plan_points
-from analyser.inspection.plan_text import plan_text
+from analyser.inspection.small_plan import plan_points, plan_text
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
 from tests.drawn_flights import drawn, straight, turn
@@ -47,7 +46,7 @@ def _track(folder: Path) -> Track:
 def test_round_trip(tmp_path: Path, to: str, phases: tuple[Phase, ...]) -> None:
     """Seven decimals of a degree, a hundredth of a metre, a millisecond; a named place is no sample."""
     track = _track(tmp_path)
-    places = (Place(48.25, 11.5, "A <fix> & more", "told"),) if phases else ()
+    places = (Waypoint(48.25, 11.5, "A <fix> & more", "told"),) if phases else ()
     back = read_one(tmp_path, f"out.{to}", export_track(track, to, phases, places))
     assert back.samples == track.samples
     assert back.start_utc == track.start_utc
@@ -215,7 +214,7 @@ def test_a_log_is_never_replaced_by_its_own_export(tmp_path: Path) -> None:
 
 def test_the_fix_is_a_place_of_its_own(tmp_path: Path) -> None:
     track = _track(tmp_path)
-    places = (Place(48.2500001, -11.5, "A <fix> & more\x00", "inbound 263° true"),)
+    places = (Waypoint(48.2500001, -11.5, "A <fix> & more\x00", "inbound 263° true"),)
     (waypoint,) = gpxpy.parse(export_track(track, "gpx", PHASES, places)).waypoints
     assert (waypoint.latitude, waypoint.longitude) == (48.2500001, -11.5)
     assert (waypoint.name, waypoint.description) == ("A <fix> & more\ufffd", "inbound 263° true")

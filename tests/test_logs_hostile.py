@@ -187,8 +187,7 @@ def test_names_from_logs_are_shown_without_control_characters(tmp_path: Path, na
     from xml.sax.saxutils import escape
 
     from analyser.inspection.contents import inspect_track, inspection_text
-    from analyser.inspection.plan_points import plan_points
-    from analyser.inspection.plan_svg import plan_svg
+    from analyser.inspection.small_plan import plan_points, plan_svg
 
     far = invented_flight(samples=200, lat=50.0)
     visible = "".join(letter for letter in name if letter >= " ")

@@ -24,9 +24,7 @@ from hypothesis import strategies as st
 
 from analyser.errors import LogError
 from analyser.inspection.contents import inspect_track, inspection_text
-from analyser.inspection.plan_points import plan_points
-from analyser.inspection.plan_svg import plan_svg
-from analyser.inspection.plan_text import plan_text
+from analyser.inspection.small_plan import plan_points, plan_svg, plan_text
 from analyser.logs.read import read_log
 from analyser.logs.track import CHANNELS, Track
 from tests.logs_invented import (

@@ -6,10 +6,10 @@ from typing import Any
 
 import numpy as np
 
-from analyser.airspace.area import HoldingArea
 from analyser.airspace.excursion import AirspaceReport, Edge
-from analyser.airspace.obstacles import Asked, MinimumLevel
-from analyser.airspace.words import (
+from analyser.airspace.holding_area import HoldingArea
+from analyser.airspace.obstacles import MinimumLevel, ObstacleClearance
+from analyser.airspace.sentences import (
     CAUTION,
     NOT_FAA,
     SIMPLIFIED,
@@ -116,7 +116,7 @@ def written_level(level: MinimumLevel, lowest_ft: float | None = None) -> Writte
     )
 
 
-def _asked(asked: Asked | None) -> WrittenObstacle | None:
+def _asked(asked: ObstacleClearance | None) -> WrittenObstacle | None:
     if asked is None:
         return None
     obstacle = asked.obstacle

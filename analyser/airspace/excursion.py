@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.airspace.allowances import load_airspace_rules
-from analyser.airspace.area import HoldingArea
-from analyser.airspace.phase import Phase, phase_at
+from analyser.airspace.holding_area import HoldingArea
+from analyser.airspace.phase import HoldPhase, phase_at
 from analyser.circuits.flown import FlownHold
 from analyser.frozen import dataclass
 from analyser.motion.motion import Motion
@@ -51,7 +51,7 @@ class Edge:
     cross_nm: float
     lat_deg: float
     lon_deg: float
-    phase: Phase
+    phase: HoldPhase
     buffer_band: int | None
     outside_whole_nm: float
 
@@ -83,7 +83,7 @@ class Speed:
 
 
 @dataclass(frozen=True)
-class Level:
+class FlownLevel:
     """Altitude against the level that the area was drawn for.
 
     Attributes
@@ -130,7 +130,7 @@ class AirspaceReport:
     circuits: tuple[Edge, ...]
     position_sd_nm: float
     speed: Speed
-    level: Level
+    level: FlownLevel
     circuit_doubt_nm: float
     entry_doubt_nm: float
     fix_tolerance_known: bool
@@ -282,9 +282,9 @@ def _speed(motion: Motion, here: slice, limit_kias: float) -> Speed:
     return Speed(limit_kias, flown.most_kt, flown.most_sd_kt, flown.over_s)
 
 
-def _level(motion: Motion, here: slice, drawn_for_ft: float) -> Level:
+def _level(motion: Motion, here: slice, drawn_for_ft: float) -> FlownLevel:
     altitude = motion.altitude_ft[here][~motion.in_hole[here]]
     altitude = altitude[np.isfinite(altitude)]
     if not len(altitude):
-        return Level(drawn_for_ft, None, None)
-    return Level(drawn_for_ft, float(altitude.min()), float(altitude.max()))
+        return FlownLevel(drawn_for_ft, None, None)
+    return FlownLevel(drawn_for_ft, float(altitude.min()), float(altitude.max()))

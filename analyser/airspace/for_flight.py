@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.airspace.area import HoldingArea, holding_area
 from analyser.airspace.fix_tolerance import tolerance_of
+from analyser.airspace.holding_area import HoldingArea, holding_area
 from analyser.circuits.flown import FlownHold
 from analyser.holds.definition import Hold, LegLimit
 from analyser.holds.ideal_circuit import rules_altitude_ft

@@ -13,18 +13,18 @@ from collections.abc import Sequence
 import numpy as np
 
 from analyser.airspace.allowances import load_airspace_rules
-from analyser.airspace.area import HoldingArea
+from analyser.airspace.holding_area import HoldingArea
 from analyser.airspace.obstacle_file import Obstacle, read_obstacles
 from analyser.earth.plane import LocalPlane
 from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
 from analyser.rules.load import load_regime
 
-__all__ = ["Asked", "MinimumLevel", "Obstacle", "minimum_holding_level", "read_obstacles"]
+__all__ = ["MinimumLevel", "Obstacle", "ObstacleClearance", "minimum_holding_level", "read_obstacles"]
 
 
 @dataclass(frozen=True)
-class Asked:
+class ObstacleClearance:
     """The clearance that one obstacle asks for.
 
     Attributes
@@ -78,9 +78,9 @@ class MinimumLevel:
 
     Attributes
     ----------
-    controlling : Asked or None
+    controlling : ObstacleClearance or None
         The obstacle that asks for most; None where none counts.
-    if_nearer : Asked or None
+    if_nearer : ObstacleClearance or None
         The same with every obstacle nearer by ``nearer_nm``.
     nearer_nm : float
         What the drawn area may leave out.
@@ -88,8 +88,8 @@ class MinimumLevel:
         Obstacles inside the area and its buffer, and in the file.
     """
 
-    controlling: Asked | None
-    if_nearer: Asked | None
+    controlling: ObstacleClearance | None
+    if_nearer: ObstacleClearance | None
     nearer_nm: float
     high_terrain: bool
     counted: int
@@ -132,7 +132,7 @@ def minimum_holding_level(
 
 
 def _clearances(high_terrain: bool) -> tuple[float, ...]:
-    """Clearance inside, then in each step of the buffer outwards."""
+    """ObstacleClearance inside, then in each step of the buffer outwards."""
     rules = load_regime("icao").clearance
     assert rules is not None
     if not high_terrain:
@@ -161,12 +161,12 @@ def _outside_nm(hold: Hold, area: HoldingArea, obstacles: Sequence[Obstacle]) ->
 
 def _asked(
     obstacles: Sequence[Obstacle], outside_nm: np.ndarray, area: HoldingArea, clearances: Sequence[float]
-) -> list[Asked]:
+) -> list[ObstacleClearance]:
     found = []
     for obstacle, outside in zip(obstacles, outside_nm, strict=True):
         band = next((one.number for one in area.buffers if outside <= one.outer_nm), None)
         if outside <= 0.0:
             band = 0
         if band is not None:
-            found.append(Asked(obstacle, float(outside), band, clearances[band]))
+            found.append(ObstacleClearance(obstacle, float(outside), band, clearances[band]))
     return found

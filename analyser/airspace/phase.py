@@ -9,7 +9,7 @@ PHASES = ("outbound turn", "outbound leg", "inbound turn", "inbound leg")
 
 
 @dataclass(frozen=True)
-class Phase:
+class HoldPhase:
     """A part of the hold.
 
     Attributes
@@ -34,7 +34,7 @@ class Phase:
         return "the entry" if self.circuit is None else f"the {self.name} of circuit {self.circuit}"
 
 
-def phase_at(flown: FlownHold, time_s: float) -> Phase:
+def phase_at(flown: FlownHold, time_s: float) -> HoldPhase:
     """Name the part of the hold flown at an instant.
 
     Parameters
@@ -44,9 +44,9 @@ def phase_at(flown: FlownHold, time_s: float) -> Phase:
     """
     circuit = next((one for one in reversed(flown.circuits) if one.start_s <= time_s), None)
     if circuit is None:
-        return Phase("entry", None)
+        return HoldPhase("entry", None)
     parts = (circuit.outbound_turn, circuit.outbound_leg, circuit.inbound_turn, circuit.inbound_leg)
     # Between the fix and wings leaving level the outbound turn is late: it counts as its part.
     named = [(name, part) for name, part in zip(PHASES, parts, strict=True) if part is not None]
     name = next((name for name, part in named if time_s <= part.end_s), named[-1][0] if named else "hold")
-    return Phase(name, circuit.number)
+    return HoldPhase(name, circuit.number)

@@ -17,7 +17,7 @@ from analyser.frozen import dataclass
 from analyser.holds import chart_words
 from analyser.holds.ideal_circuit import ideal_circuit
 from analyser.holds.kinematics import to_east_north
-from analyser.inspection.plan_points import PlanPoints
+from analyser.inspection.small_plan import PlanPoints
 
 if TYPE_CHECKING:
     from analyser.holds.definition import Hold

@@ -72,7 +72,7 @@ def brief(
     quiet: Quiet = False,
 ) -> None:
     """Work out a hold before flying it: headings, times, entry, gate, leaving on time, on one card."""
-    from analyser.brief import Asked, make_card
+    from analyser.brief import CardRequest, make_card
 
     size = paper.lower()
     if size not in ("a5", "a6"):
@@ -81,7 +81,7 @@ def brief(
         )
     if show and out is None:
         raise UsageError("there is no page to open", place="--open", mend="say with --out where to write it")
-    asked = Asked(
+    asked = CardRequest(
         hold=hold,
         tas_kt=tas,
         ias_kt=ias,

@@ -119,7 +119,7 @@ def check(
 ) -> None:
     """Draw a hold file and say what a flight would be judged by; with a log, whether it fits."""
     from analyser.collection.checked import check as check_file
-    from analyser.inspection.plan_text import plan_text
+    from analyser.inspection.small_plan import plan_text
     from analyser.logs.read import ReadOptions
 
     said = ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units"))

@@ -30,8 +30,7 @@ def inspect(
 
     from analyser.circuits.find import search
     from analyser.inspection.contents import inspect_track, inspection_text
-    from analyser.inspection.plan_points import plan_points
-    from analyser.inspection.plan_text import plan_text
+    from analyser.inspection.small_plan import plan_points, plan_text
     from analyser.logs.read import ReadOptions, read_log
 
     said = ReadOptions(*options.table_words(columns, units))
@@ -44,7 +43,7 @@ def inspect(
         for line in _searched(search(track)) if holds else ():
             typer.echo(line)
         if svg is not None:
-            from analyser.inspection.plan_svg import plan_svg
+            from analyser.inspection.small_plan import plan_svg
             from analyser.pages.write import write_text_whole
 
             target = svg if len(tracks) == 1 else svg.with_stem(f"{svg.stem}-{place + 1}")

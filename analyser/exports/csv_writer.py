@@ -7,7 +7,7 @@ import io
 import math
 from collections.abc import Sequence
 
-from analyser.exports.segments import Place, Segment
+from analyser.exports.segments import Segment, Waypoint
 from analyser.exports.written_values import degrees, times
 from analyser.logs.track import CHANNELS, Track
 
@@ -15,7 +15,7 @@ from analyser.logs.track import CHANNELS, Track
 _DECIMALS = 3
 
 
-def write_csv(track: Track, segments: list[Segment], _places: Sequence[Place] = ()) -> str:
+def write_csv(track: Track, segments: list[Segment], _places: Sequence[Waypoint] = ()) -> str:
     """Write a table.
 
     Returns

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from analyser.errors import UsageError
-from analyser.exports.segments import Phase, Place, Segment, segments
+from analyser.exports.segments import Phase, Segment, Waypoint, segments
 from analyser.logs.track import Track
 
 
-def export_track(track: Track, to: str, phases: Sequence[Phase] = (), places: Sequence[Place] = ()) -> str:
+def export_track(track: Track, to: str, phases: Sequence[Phase] = (), places: Sequence[Waypoint] = ()) -> str:
     """Write a track.
 
     Parameters
@@ -19,7 +19,7 @@ def export_track(track: Track, to: str, phases: Sequence[Phase] = (), places: Se
         ``"gpx"``, ``"kml"``, ``"geojson"`` or ``"csv"``.
     phases : sequence of Phase
         Become segments (GPX), styled folders (KML), features (GeoJSON) or a column (CSV).
-    places : sequence of Place
+    places : sequence of Waypoint
         Become waypoints (GPX), placemarks (KML) or features (GeoJSON); a table has no room for them.
 
     Returns
@@ -47,7 +47,7 @@ def export_track(track: Track, to: str, phases: Sequence[Phase] = (), places: Se
     return writer(track, segments(track, phases), places)
 
 
-def _writers() -> dict[str, Callable[[Track, list[Segment], Sequence[Place]], str]]:
+def _writers() -> dict[str, Callable[[Track, list[Segment], Sequence[Waypoint]], str]]:
     from analyser.exports.csv_writer import write_csv
     from analyser.exports.geojson_writer import write_geojson
     from analyser.exports.gpx_writer import write_gpx

@@ -13,12 +13,12 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from analyser.exports.segments import Place, Segment
+from analyser.exports.segments import Segment, Waypoint
 from analyser.exports.written_values import DEGREE_DECIMALS, metres, times
 from analyser.logs.track import Track
 
 
-def write_geojson(track: Track, segments: list[Segment], places: Sequence[Place] = ()) -> str:
+def write_geojson(track: Track, segments: list[Segment], places: Sequence[Waypoint] = ()) -> str:
     """Write GeoJSON."""
     height, when = metres(track), times(track)
     positions: list[list[float]] = [
@@ -34,7 +34,7 @@ def write_geojson(track: Track, segments: list[Segment], places: Sequence[Place]
     return json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False) + "\n"
 
 
-def _place(place: Place) -> dict[str, Any]:
+def _place(place: Waypoint) -> dict[str, Any]:
     point = [round(place.lon_deg, DEGREE_DECIMALS), round(place.lat_deg, DEGREE_DECIMALS)]
     properties = {"name": place.name, "description": place.told}
     return {"type": "Feature", "properties": properties, "geometry": {"type": "Point", "coordinates": point}}

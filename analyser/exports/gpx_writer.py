@@ -12,12 +12,12 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from analyser import __version__
-from analyser.exports.segments import Place, Segment
+from analyser.exports.segments import Segment, Waypoint
 from analyser.exports.written_values import DEGREE_DECIMALS, metres, plain_text, times
 from analyser.logs.track import Track
 
 
-def write_gpx(track: Track, segments: list[Segment], places: Sequence[Place] = ()) -> str:
+def write_gpx(track: Track, segments: list[Segment], places: Sequence[Waypoint] = ()) -> str:
     """Write GPX."""
     from gpxpy.gpx import GPX, GPXTrack, GPXTrackPoint, GPXTrackSegment, GPXWaypoint
 

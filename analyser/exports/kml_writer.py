@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analyser.exports.segments import Place, Segment
+from analyser.exports.segments import Segment, Waypoint
 from analyser.exports.written_values import degrees, metres, times, xml_text
 from analyser.logs.track import Track
 
@@ -25,7 +25,7 @@ _COLOURS = {
 _PLAIN = "ff808080"
 
 
-def write_kml(track: Track, segments: list[Segment], places: Sequence[Place] = ()) -> str:
+def write_kml(track: Track, segments: list[Segment], places: Sequence[Waypoint] = ()) -> str:
     """Write KML."""
     lat, lon = track.lat_deg.tolist(), track.lon_deg.tolist()
     height, when = metres(track), times(track)

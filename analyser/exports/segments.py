@@ -29,7 +29,7 @@ class Phase:
 
 
 @dataclass(frozen=True)
-class Place:
+class Waypoint:
     """A point that is named in an export.
 
     Attributes

@@ -14,9 +14,9 @@ from analyser.frozen import dataclass
 from analyser.grading.score import Score
 from analyser.holds.entry_sectors import EntryName
 from analyser.holds.exact import ExactCircuit
+from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
-from analyser.rules.standard import Standard
 
 FloatArray = NDArray[np.float64]
 EntryVerdict = Literal["correct", "incorrect", "not judged"]

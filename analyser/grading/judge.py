@@ -36,9 +36,9 @@ from analyser.grading.terms import terms_of
 from analyser.grading.timing import judge_leaving, judge_timing
 from analyser.grading.tracking import judge_inbound_correction, judge_track, judge_wind_correction, left_track
 from analyser.holds.ideal_circuit import rules_altitude_ft
+from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring, load_scoring
-from analyser.rules.standard import Standard
 
 #: A turning point that was solved for lies this near its limit, degrees.
 _ON = 0.1

@@ -24,9 +24,9 @@ from analyser.grading.timing import Leaving
 from analyser.grading.wording import Advice
 from analyser.holds.definition import Hold
 from analyser.holds.ideal_circuit import rules_altitude_ft
+from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import GradeStep, Scoring
-from analyser.rules.standard import Standard
 
 __all__ = [
     "Advice",

@@ -16,9 +16,9 @@ from analyser.grading.terms import Clock, Terms
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import ideal_circuit
+from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
-from analyser.rules.standard import Standard
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,8 @@ from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import leg_minutes
+from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime, SpeedLimit
-from analyser.rules.standard import Standard
 
 #: What the outbound leg is measured by: from abeam the fix, from wings level, or by its length.
 Clock = Literal["abeam", "wings level", "length"]

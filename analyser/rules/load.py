@@ -6,8 +6,8 @@ from functools import lru_cache
 from pathlib import Path
 
 from analyser.errors import SettingsError
+from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
-from analyser.rules.standard import Standard
 from analyser.rules.thumb import ThumbRules
 from analyser.rules.toml_data import fill, raise_all, read_toml
 

@@ -41,7 +41,7 @@ class LegStep(Sourced):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Clock(Sourced):
+class OutboundClock(Sourced):
     """Which leg the time fixes, and when the outbound clock starts.
 
     Attributes
@@ -150,7 +150,7 @@ class EntryRule(Sourced):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Said(Sourced):
+class RuleText(Sourced):
     """A rule that is words and no number."""
 
     words: str
@@ -245,9 +245,9 @@ class Regime:
         How to name it, and the document behind it.
     leg_time, entry_time : tuple of LegStep
         By altitude, lowest first; of a holding leg and of an entry's outbound leg.
-    wind : Said
+    wind : RuleText
         What it says about correcting for wind.
-    distance_leg : Said
+    distance_leg : RuleText
         What ends the outbound leg of a hold limited by distance.
     drift : Multiple or None
         The outbound multiple it names, if any.
@@ -263,13 +263,13 @@ class Regime:
     document: str
     leg_time: tuple[LegStep, ...]
     entry_time: tuple[LegStep, ...]
-    clock: Clock
+    clock: OutboundClock
     turns: TurnLimit
     speeds: tuple[SpeedLimit, ...]
     entry: EntryRule
-    wind: Said
-    distance_leg: Said
-    leaving: Said
+    wind: RuleText
+    distance_leg: RuleText
+    leaving: RuleText
     allowances: Allowances
     rolling: Rolling
     drift: Multiple | None = None

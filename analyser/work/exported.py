@@ -11,7 +11,7 @@ from analyser.errors import UsageError
 
 if TYPE_CHECKING:
     from analyser.circuits.flown import FlownHold
-    from analyser.exports.segments import Phase, Place
+    from analyser.exports.segments import Phase, Waypoint
     from analyser.logs.read import ReadOptions
     from analyser.logs.track import Track
 
@@ -87,10 +87,10 @@ def phases_of(track: Track, holds: tuple[FlownHold, ...]) -> list[Phase]:
     return phases
 
 
-def places_of(holds: tuple[FlownHold, ...]) -> list[Place]:
+def places_of(holds: tuple[FlownHold, ...]) -> list[Waypoint]:
     """Name the fix of each hold."""
     from analyser.earth.angles import whole_direction
-    from analyser.exports.segments import Place
+    from analyser.exports.segments import Waypoint
 
     places = []
     for number, flown in enumerate(holds, 1):
@@ -101,5 +101,5 @@ def places_of(holds: tuple[FlownHold, ...]) -> list[Place]:
             "inferred from the track" if not (flown.given and hold.fix_given) else "as given in a hold file"
         )
         told = f"Fix {origin}: inbound course {course}, {hold.turns}-hand. Not for navigation."
-        places.append(Place(hold.fix_lat_deg, hold.fix_lon_deg, named, told))
+        places.append(Waypoint(hold.fix_lat_deg, hold.fix_lon_deg, named, told))
     return places

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import unicodedata
 
-from analyser.airspace.area import HoldingArea
 from analyser.airspace.excursion import AirspaceReport, Edge
-from analyser.airspace.obstacles import Asked, MinimumLevel
+from analyser.airspace.holding_area import HoldingArea
+from analyser.airspace.obstacles import MinimumLevel, ObstacleClearance
 
 #: At full strength on every picture and number of this part.
 CAUTION = (
@@ -155,7 +155,7 @@ def area_sentence(area: HoldingArea) -> str:
     )
 
 
-def _sum(asked: Asked) -> str:
+def _sum(asked: ObstacleClearance) -> str:
     # A name is text from a file: a terminal would obey its control characters.
     printable = "".join(c if unicodedata.category(c)[0] != "C" else " " for c in asked.obstacle.said())
     name = " ".join(printable.split())[:80]

@@ -14,7 +14,7 @@ How it is simplified, and which way that errs:
 
 References
 ----------
-ICAO Doc 8168 Vol II, holding areas (formulas quoted, see :mod:`analyser.airspace.template`).
+ICAO Doc 8168 Vol II, holding areas (formulas quoted, see :mod:`analyser.airspace.holding_template`).
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ from typing import Any
 import numpy as np
 
 from analyser.airspace.fix_tolerance import FixTolerance
-from analyser.airspace.template import TemplateFigures, template_figures
-from analyser.airspace.ways import circuit_outline, entry_outline
+from analyser.airspace.holding_template import TemplateFigures, template_figures
+from analyser.airspace.swept_paths import circuit_outline, entry_outline, hull
 from analyser.frozen import dataclass
 from analyser.holds.definition import Turns
 from analyser.rules.load import load_regime
@@ -194,8 +194,6 @@ def _with_buffer(
     area: Any,
     entry_area: Any,
 ) -> HoldingArea:
-    from analyser.airspace.sweep import hull
-
     clearance = load_regime("icao").clearance
     assert clearance is not None
     step = clearance.buffer_step_nm
