@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 from analyser.debrief import debrief_track
 from analyser.errors import SettingsError
 from analyser.grading.finding_items import item_findings
+from analyser.grading.finding_limits import missed_fix
 from analyser.grading.judge import judge_hold
 from analyser.grading.parts import Part, points_of
 from analyser.grading.score import mean_points, scored
-from analyser.holds.definition import LegLimit
+from analyser.holds.definition import FixBy, LegLimit
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import ITEMS, load_scoring
 from tests.flights.air import Air
@@ -330,3 +331,34 @@ def test_what_is_outside_is_not_said_with_a_number_within_nor_a_leg_of_no_time(i
     )
     (found,) = (one for one in item_findings(replace(judged, circuits=(circuit,))) if one.kind == item)
     assert said in found.sentence
+
+
+@pytest.mark.parametrize(
+    ("misses_nm", "kind", "severity", "said"),
+    [
+        ((0.49, -0.2), None, None, None),
+        ((0.51, -0.2), None, "improve", "0.5 NM right of the fix on circuit 1."),
+        (
+            (-1.1, -1.2),
+            None,
+            "below standard",
+            "up to 1.2 NM left of the fix on circuits 1 and 2. All of them",
+        ),
+        ((-1.1, 1.2), None, "below standard", "up to 1.2 NM beside the fix on circuits 1 and 2."),
+        ((1.4, 1.4), "vor", "improve", "up to 1.4 NM right of the fix"),
+        ((0.99, 0.0), "gnss", "improve", "1.0 NM right of the fix on circuit 1."),
+    ],
+)
+def test_who_comes_back_beside_the_fix_is_told_how_far_and_on_which_side(misses_nm, kind, severity, said):
+    judged = judge_hold(fly(Plan(faults=(Faults(), Faults()))), ICAO, ACS)
+    circuits = tuple(
+        replace(one, measures=replace(one.measures, fix_miss_nm=abs(miss), fix_cross_track_nm=miss))
+        for one, miss in zip(judged.circuits, misses_nm, strict=True)
+    )
+    fix_by = None if kind is None else FixBy(kind, height_ft=4000.0)
+    judged = replace(judged, circuits=circuits, given=replace(judged.given, fix_by=fix_by))
+    found = missed_fix(judged)
+    assert (None if found is None else found.severity) == severity
+    assert said is None or said in found.sentence
+    # Of a fix that was inferred from where the circuits came back to, nothing of the kind is said.
+    assert missed_fix(replace(judged, flown=replace(judged.flown, fix_sd_nm=0.1))) is None

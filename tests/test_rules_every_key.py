@@ -79,6 +79,7 @@ MAKERS = {
     "wrong entry": lambda: (_planted(Scene(entry="offset", asked="parallel", rules="faa"), Fault()), None),
     "slow and steep": lambda: (_planted(Scene(), Fault(speed_kt=-12.0, bank_deg=25.0)), None),
     "beside the course": lambda: (_planted(Scene(), Fault(beside_nm=0.25)), None),
+    "beside the fix": lambda: (_planted(Scene(), Fault(beside_nm=0.8)), None),
     "measured first": lambda: (_planted(Scene(air=CROSSWIND), Fault((1,), drift="none")), None),
     **{
         f"drawn {number}": lambda number=number: (_planted(*drawn(number)), None)

@@ -125,6 +125,24 @@ def test_how_far_a_course_may_lie_from_the_one_flown(debrief, course, definition
     assert debrief("--hold", file)[1]["holds"][0]["definition"] == definition
 
 
+@pytest.mark.parametrize(
+    ("course", "doubted"), [("230T", False), ("234T", False), ("250T", True), ("215T", True)]
+)
+def test_a_file_whose_course_the_circuits_themselves_surely_do_not_fit_is_doubted(debrief, course, doubted):
+    """Flown inbound 230° true: magnetic taken for true, or a figure mistyped, is asked about, and judged."""
+    file = keep("here.toml", HOLD.replace("230T", course))
+    _, document, _, err = debrief("--hold", file)
+    page = Path("reports/lesson.html").read_text(encoding="utf-8")
+    (fit,) = document["definition_fit"]
+    assert document["holds"][0]["definition"] == "given"
+    assert ("check the course in the file" in err) == doubted
+    assert ("Check the hold file." in page) == doubted
+    assert (fit["code"], fit["holds"]) == ("flown-course" if doubted else "flown", [1])
+    if doubted:
+        way = "left" if course == "250T" else "right"
+        assert f"° further {way} (±" in fit["sentence"]
+
+
 def test_a_collections_half_known_file_must_have_the_hand_too(debrief):
     file = keep("partly.toml", PARTLY.replace('"R"', '"L"'))
     assert debrief("--hold", "holds")[1]["holds"][0]["definition"] == "inferred"

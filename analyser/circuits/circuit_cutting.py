@@ -96,6 +96,7 @@ def flown_by_given(
         start_s=begun,
         end_s=circuits[-1].end_s,
         notices=(*measured.motion.notices, *notices),
+        inferred_sd=(found.fix_sd_nm, found.course_sd_deg),
     )
 
 

@@ -192,6 +192,8 @@ class FlownHold:
     notices : tuple of Notice
     other_end : OtherEnd or None
         None where the fix was given, or lies beyond doubt at this end.
+    inferred_sd : tuple of float, or None
+        Sigma of fix (per axis, nautical miles) and course (degrees) of ``inferred``, whether a hold was given or not.
     """
 
     hold: Hold
@@ -206,6 +208,7 @@ class FlownHold:
     end_s: float
     notices: tuple[Notice, ...] = ()
     other_end: OtherEnd | None = None
+    inferred_sd: tuple[float, float] | None = None
 
     @property
     def leg_known(self) -> bool:

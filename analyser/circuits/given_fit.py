@@ -180,9 +180,10 @@ def fit_of(
     flown = tuple(i for i, h in enumerate(holds) if h.given and h.hold == hold)
     if flown:
         first = holds[flown[0]]
+        off_deg, doubt = _course_off_deg(first, hold), _course_in_doubt(first, hold)
         return HoldFit(
-            hold, "flown", "The flight held at this fix.", flown, nearest_nm, nearest_s,
-            first.inferred.turns if first.inferred else None, _course_off_deg(first, hold),
+            hold, "flown-course" if doubt else "flown", doubt or "The flight held at this fix.", flown,
+            nearest_nm, nearest_s, first.inferred.turns if first.inferred else None, off_deg,
         )  # fmt: skip
     if any(hold in others for others in alike.values()):
         place = next(i for i, others in alike.items() if hold in others)
@@ -198,6 +199,22 @@ def _course_off_deg(flown: FlownHold, hold: Hold) -> float | None:
     if flown.inferred is None:
         return None
     return float(wrap180(flown.inferred.inbound_course_true_deg - hold.inbound_course_true_deg))
+
+
+def _course_in_doubt(flown: FlownHold, hold: Hold) -> str:
+    """Say where the laps surely fit another course than the file's; empty where they do not, or are too few."""
+    off_deg, sd = _course_off_deg(flown, hold), flown.inferred_sd
+    if off_deg is None or sd is None or sum(one.complete for one in flown.circuits) < GIVEN.doubt_laps:
+        return ""
+    if abs(off_deg) <= max(GIVEN.doubt_course_deg, GIVEN.doubt_sigmas * sd[1]):
+        return ""
+    way = "right" if off_deg > 0.0 else "left"
+    known_deg = max(2.0 * sd[1], 1.0)
+    return (
+        "The flight held at this fix, but by themselves its circuits fit an inbound course "
+        f"{abs(off_deg):.0f}° further {way} (±{known_deg:.0f}°): check the course in the file, and whether it is "
+        "magnetic or true."
+    )
 
 
 def _never_near(track: Track, hold: Hold, nearest_nm: float, nearest_s: float) -> HoldFit:

@@ -14,7 +14,15 @@ from analyser.holds.definition import Hold, Turns
 #: or beside, and no hold was flown there. ``course-reversed``: a hold was flown there on the reciprocal course.
 #: ``elsewhere``: the fix was passed, and the flight held at another place.
 FitCode = Literal[
-    "flown", "flown-alike", "no-position", "not-near", "sign", "passed", "course-reversed", "elsewhere"
+    "flown",
+    "flown-course",
+    "flown-alike",
+    "no-position",
+    "not-near",
+    "sign",
+    "passed",
+    "course-reversed",
+    "elsewhere",
 ]
 
 

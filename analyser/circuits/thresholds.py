@@ -106,6 +106,11 @@ class GivenThresholds:
     #: … and it was passed on a leg: within so many seconds before, the way turned by less than so much, degrees.
     reversed_leg_s: int = 15
     reversed_leg_deg: float = 30.0
+    #: So many laps that by themselves fit a course this far off the given one, degrees, and by so many sigmas, ask
+    #: whether the file is right: 5° is what a course may be missed by; no weak student of forty came to 2 sigmas.
+    doubt_laps: int = 2
+    doubt_course_deg: float = 5.0
+    doubt_sigmas: float = 3.0
     #: The last way back leads straight across the course, so many degrees off it, for so long, seconds, or its turn was
     #: made with the other hand and through less than this, degrees; and it passes the fix beyond this, NM: then the
     #: hold was left in that lap.

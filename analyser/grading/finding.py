@@ -105,7 +105,7 @@ _FIRST = (
     "entry",
 )
 #: What comes of other faults, and what was made of them: said after them.
-_AFTER = ("track", "learning")
+_AFTER = ("fix passage", "track", "learning")
 
 
 def ranked(findings: list[Finding]) -> tuple[Finding, ...]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from analyser.grading.finding import Finding, Severity
 from analyser.grading.finding_advice import item_advice
-from analyser.grading.finding_limits import beyond_radial, late_turn, long_outbound
+from analyser.grading.finding_limits import beyond_radial, late_turn, long_outbound, missed_fix
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.timing import SINCE
@@ -67,6 +67,7 @@ def item_findings(judged: JudgedHold) -> list[Finding]:
         long,
         late_turn(judged),
         beyond_radial(judged),
+        missed_fix(judged),
         *([] if long is not None else _timings(judged)),
         *(
             _item(judged, item, judged.flown_out)

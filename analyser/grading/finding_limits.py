@@ -150,6 +150,64 @@ def beyond_radial(judged: JudgedHold) -> Finding | None:
     )
 
 
+def missed_fix(judged: JudgedHold) -> Finding | None:
+    """Find circuits that came back beside the fix of the hold file."""
+    rule, fix_by = judged.scoring.fix_passage, judged.given.fix_by
+    beside = [
+        (one.measures.fix_miss_nm, one)
+        for one in judged.circuits
+        if one.measures.fix_miss_nm is not None and one.measures.fix_miss_nm > rule.beside_nm
+    ]
+    # A fix that was inferred lies where the circuits came back to.
+    if not beside or judged.flown.fix_sd_nm is not None:
+        return None
+    miss_nm = max(each[0] for each in beside)
+    overhead = fix_by is not None and fix_by.kind in ("vor", "ndb")
+    missed = miss_nm > rule.missed_nm and not overhead
+    numbers = tuple(one.circuit.number for _, one in beside)
+    sides = {_side_passed(one) for _, one in beside}
+    side = sides.pop() if len(sides) == 1 else ""
+    where = f"{up_to(numbers)}{miss_nm:.1f} NM {f'{side} of' if side else 'beside'} the fix"
+    words = f"You came back {where}{on_circuits(numbers)}."
+    if _at_one_place([one for _, one in beside]) and len(beside) == len(judged.circuits):
+        words += " All of them came back to one place: if that was the fix, the file is wrong."
+    return Finding(
+        "fix passage",
+        "below standard" if missed else "improve",
+        numbers,
+        miss_nm,
+        0.0,
+        rule.missed_nm if missed else rule.beside_nm,
+        _ACROSS_SD_NM,
+        "NM",
+        words,
+        0.0,
+        "",
+        "Be on the inbound course a mile before the fix, and fly over it.",
+        f"{where}{on_circuits(numbers)}",
+        outside=missed,
+    )
+
+
+def _side_passed(one: JudgedCircuit) -> str:
+    """Say on which side of the inbound course the fix was passed; empty where it was not passed abeam."""
+    miss_nm, across_nm = one.measures.fix_miss_nm, one.measures.fix_cross_track_nm
+    if miss_nm is None or across_nm is None or abs(across_nm) < _ABEAM_SHARE * miss_nm:
+        return ""
+    return "right" if across_nm > 0.0 else "left"
+
+
+#: The fix was passed abeam where so much of the distance to it lay across the course.
+_ABEAM_SHARE = 0.9
+#: Circuits that came back this near to one another came back to one place, nautical miles.
+_ONE_PLACE_NM = 0.3
+
+
+def _at_one_place(those: list[JudgedCircuit]) -> bool:
+    across = [one.measures.fix_cross_track_nm or 0.0 for one in those]
+    return len(those) > 1 and all(map(_side_passed, those)) and max(across) - min(across) < _ONE_PLACE_NM
+
+
 def late_turn(judged: JudgedHold) -> Finding | None:
     """Find outbound turns begun later than the designers of holds allow for."""
     allowed, late = judged.regime.allowances, []

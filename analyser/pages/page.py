@@ -63,6 +63,7 @@ def render_page(
         first_hold=_first_hold(document.holds),
         magnetic_known=any(part.variation is not None for part in document.holds),
         misfits=_misfits(document.definition_fit),
+        doubts=[_fit_words(fit) for fit in document.definition_fit if fit.code == "flown-course"],
         nearest_miss=debrief.nearest_miss or "",
         search=search_view(debrief),
         island=island({"phases": phase_words(), "code": CODE, "holds": [hold.replay for hold in holds]}),
@@ -80,7 +81,11 @@ def _misfits(fits: Sequence[WrittenFit]) -> list[str]:
     unfit = [fit for fit in fits if fit.named and (fit.file, fit.name) not in flown]
     if not flown and fits and not unfit:
         return [f"None of the {len(fits)} given holds nearby fits this flight."]
-    return [f"{fit.name or fit.file or 'The given hold'}: {fit.sentence}" for fit in unfit]
+    return [_fit_words(fit) for fit in unfit]
+
+
+def _fit_words(fit: WrittenFit) -> str:
+    return f"{fit.name or fit.file or 'The given hold'}: {fit.sentence}"
 
 
 def _first_hold(holds: Sequence[WrittenHold]) -> int:

@@ -213,6 +213,14 @@ class RadialScoring(SlowDownScoring):
 
 
 @dataclass(frozen=True, kw_only=True)
+class FixPassageScoring(Sourced):
+    """How far beside the fix a circuit may come back before it is said, and before the fix was not met."""
+
+    beside_nm: float
+    missed_nm: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class TrackReading(Sourced):
     """Where degrees off the course are read: not within this distance of the fix."""
 
@@ -289,6 +297,7 @@ class LearningBands(Sourced):
 #: What holds where a school's own file says nothing of these.
 _UNSAID: dict[str, Any] = {"source": "the file does not say", "standing": "common practice"}
 _RADIAL = RadialScoring(tolerance_deg=2.0, severity="below standard", **_UNSAID)
+_FIX_PASSAGE = FixPassageScoring(beside_nm=0.5, missed_nm=1.0, **_UNSAID)
 _SLOW_DOWN = SlowDownScoring(severity="improve", **_UNSAID)
 
 
@@ -317,6 +326,7 @@ class Scoring:
     learning: LearningBands
     limiting_radial: RadialScoring = _RADIAL
     slow_down: SlowDownScoring = _SLOW_DOWN
+    fix_passage: FixPassageScoring = _FIX_PASSAGE
 
 
 def load_scoring(path: Path | None = None) -> Scoring:

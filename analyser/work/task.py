@@ -41,7 +41,7 @@ _SAID = frozenset(
     }
 )
 #: Codes of a file that was taken for a hold of the flight, or would have done as well.
-_TAKEN, _ALIKE = "flown", "flown-alike"
+_TAKEN, _OTHER_COURSE, _ALIKE = "flown", "flown-course", "flown-alike"
 
 
 @dataclass(frozen=True)
@@ -270,9 +270,11 @@ def _notes(document: WrittenDebrief, task: Task) -> list[str]:
     log, given = task.log, task.job.holds
     notes = [f"{log}: {one.message}" for one in document.log.notices if one.code in _SAID]
     fits = document.definition_fit
-    taken = {fit.file for fit in fits if fit.code == _TAKEN}
+    taken = {fit.file for fit in fits if fit.code in (_TAKEN, _OTHER_COURSE)}
     for fit in fits:
-        if fit.code == _ALIKE:
+        if fit.code == _OTHER_COURSE:
+            notes.append(f"{log}: {fit.file}: {fit.sentence}")
+        elif fit.code == _ALIKE:
             notes.append(f"{log}: {fit.file} fits as well as the hold file that was taken. {fit.sentence}")
         elif fit.named and fit.file not in taken:
             notes.append(f"{log}: {fit.file} fits no hold of this flight. {fit.sentence}")

@@ -274,6 +274,18 @@ def _track(told: Told, one: Finding) -> Iterator[Check]:
             yield from _number("off the course", one.value, rms, "°", max(one.sd or 0.0, 0.05 * (rms or 0.0)))
 
 
+def _fix_passage(told: Told, one: Finding) -> Iterator[Check]:
+    for circuit, true in told.circuits(one.circuits):
+        if circuit.measures.fix_miss_nm == one.value:
+            yield from _number("beside the fix", one.value, true.fix_miss_nm, "NM", one.sd or 0.0)
+            side = re.search(r"NM (left|right) of", one.sentence)
+            if side is not None:
+                across = truths.passed_right_nm(told.flown, true)
+                yield Check(
+                    "side of the fix", side[1], across, side[1] == ("right" if across > 0 else "left")
+                )
+
+
 def _entry(told: Told, one: Finding) -> Iterator[Check]:
     asked, flown = truths.asked_entries(told.flown), told.flown.truth.entry
     if told.flown.fault.entry_wrong_way or told.flown.fault.wrong_hand:
@@ -358,6 +370,7 @@ _MAKERS: dict[str, Callable[[Told, Finding], Iterator[Check]]] = {
     "timing": _timing,
     "long outbound leg": _long_outbound,
     "late turn": _late,
+    "fix passage": _fix_passage,
     "wind_correction": _wind,
     "bank": _bank,
     "steadiness": _steadiness,

@@ -57,6 +57,13 @@ def course_off_rms_deg(flown: Flown, circuit: TrueCircuit, leave_out_nm: float) 
     return float(np.sqrt(np.mean(np.degrees(np.arctan2(c[far], -a[far])) ** 2)))
 
 
+def passed_right_nm(flown: Flown, circuit: TrueCircuit) -> float:
+    """Return how far right of the inbound course the fix was passed at a circuit's end, left negative."""
+    series = flown.flight.series
+    _, across = axes(series, flown.truth.fix_m, flown.truth.course_deg)
+    return float(np.interp(circuit.end_s, series["time_s"], across)) / NM
+
+
 def bank_wander_deg(flown: Flown, circuit: TrueCircuit) -> float:
     """Return the rms of the bank about each established turn's mean, both turns together."""
     found = []

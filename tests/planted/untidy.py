@@ -225,6 +225,19 @@ UNTIDY = (
         Fault(beside_nm=0.3, outbound_s=15.0),
     ),
     Planted(
+        "1.3 NM beside the fix on every lap",
+        "below standard",
+        ("fix passage",),
+        Fault(beside_nm=1.3),
+    ),
+    Planted(
+        "1.2 NM beside the fix on the last of four",
+        "below standard",
+        ("fix passage",),
+        Fault((4,), beside_nm=-1.2),
+        Scene(circuits=4, rules="faa", side=-1),
+    ),
+    Planted(
         "30 s short above 14,000 ft",
         "below standard",
         ("timing",),
