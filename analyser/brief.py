@@ -113,7 +113,7 @@ class Made:
     def write(self, path: Path, paper: Literal["a5", "a6"] = "a5") -> None:
         """Write the page, whole or not at all."""
         from analyser.pages.card import card_page
-        from analyser.pages.write import write_text_whole
+        from analyser.whole_files import write_text_whole
 
         write_text_whole(path, card_page(self.briefing, self.card, magnetic=self.magnetic, paper=paper))
 

@@ -22,7 +22,7 @@ from analyser.holds.holdfile import read_hold
 from analyser.logs.read import read_log
 from analyser.logs.track import Notice, Track
 from analyser.pages.page import render_page
-from analyser.pages.write import write_text_whole
+from analyser.whole_files import write_text_whole
 
 ROOT = Path(__file__).resolve().parent.parent
 EXAMPLE = ROOT / "reports" / "example.html"

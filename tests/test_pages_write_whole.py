@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from analyser.errors import ReportError
-from analyser.pages.write import write_text_whole
+from analyser.whole_files import write_text_whole
 
 
 def test_a_new_page_is_written_with_its_folder_and_readable_by_others(tmp_path: Path) -> None:

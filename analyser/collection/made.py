@@ -129,7 +129,7 @@ def write_new(texts: Mapping[Path, str], *, force: bool) -> None:
     ReportError
         It cannot be written.
     """
-    from analyser.pages.write import write_text_whole
+    from analyser.whole_files import write_text_whole
 
     for path in texts:
         if path.exists() and not force:

@@ -44,7 +44,7 @@ def inspect(
             typer.echo(line)
         if svg is not None:
             from analyser.inspection.small_plan import plan_svg
-            from analyser.pages.write import write_text_whole
+            from analyser.whole_files import write_text_whole
 
             target = svg if len(tracks) == 1 else svg.with_stem(f"{svg.stem}-{place + 1}")
             write_text_whole(target, plan_svg(points, track.name))

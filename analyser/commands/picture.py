@@ -48,7 +48,7 @@ def picture(
 ) -> None:
     """Draw a debrief's plan, wind, strips of items or error budget, or a pilot's progress, as a picture."""
     from analyser.errors import UsageError
-    from analyser.pages.write import write_bytes_whole
+    from analyser.whole_files import write_bytes_whole
     from analyser.work.job import Job
     from analyser.work.picture import PictureWanted, picture_of
 

@@ -16,8 +16,8 @@ from analyser.logbook.flatten import entry_points, hold_rows, iso_utc, number_or
 from analyser.logbook.items import ENTRY
 from analyser.logbook.sessions import Grade, Session
 from analyser.pages.compare import compare_page, short_title
-from analyser.pages.write import write_text_whole
 from analyser.rules.scales import Scale
+from analyser.whole_files import write_text_whole
 
 COLUMNS = (
     "pilot",

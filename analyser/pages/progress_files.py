@@ -15,8 +15,8 @@ from analyser.logbook.sessions import Change, Session
 from analyser.pages.class_index import Member, class_page
 from analyser.pages.progress import progress_page, summary
 from analyser.pages.record import record_page
-from analyser.pages.write import write_text_whole
 from analyser.rules.scales import Scale
+from analyser.whole_files import write_text_whole
 
 
 @dataclass(frozen=True)

@@ -51,7 +51,7 @@ def export_log(
     from analyser.circuits.find import search
     from analyser.exports.export import export_track
     from analyser.logs.read import read_log
-    from analyser.pages.write import write_text_whole
+    from analyser.whole_files import write_text_whole
 
     tracks = read_log(log, options)
     for number, track in enumerate(tracks, 1):

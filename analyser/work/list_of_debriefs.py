@@ -61,7 +61,7 @@ def update_index(out: Path) -> None:
 
 def _write(path: Path, entries: list[Entry]) -> None:
     from analyser.pages.index import index_page
-    from analyser.pages.write import write_text_whole
+    from analyser.whole_files import write_text_whole
 
     write_text_whole(path, index_page(entries))
 

@@ -32,7 +32,7 @@ _NEEDED = (
     "analyser.summary",
     "analyser.logbook.trace",
     "analyser.pages.page",
-    "analyser.pages.write",
+    "analyser.whole_files",
     "jinja2",
     "pygeomag",
     "pyproj",

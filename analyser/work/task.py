@@ -180,9 +180,9 @@ def _debrief(track: Track, task: Task, stem: str, program: dict[str, Any]) -> tu
     from analyser.document import written_debrief
     from analyser.logbook.trace import trace_of
     from analyser.pages.page import render_page
-    from analyser.pages.write import write_text_whole
     from analyser.rules.scales import load_scales
     from analyser.rules.scoring import load_scoring
+    from analyser.whole_files import write_text_whole
 
     job = task.job
     given = job.holds_for(track)

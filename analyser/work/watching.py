@@ -178,7 +178,7 @@ class Watched:
 
 def remember(watched: Watched) -> None:
     """Keep it for the next time; where that cannot be, the folder is named again."""
-    from analyser.pages.write import write_text_whole
+    from analyser.whole_files import write_text_whole
 
     with contextlib.suppress(ReportError):
         write_text_whole(user_folder() / _FILE, json.dumps(asdict(watched), indent=1) + "\n")

@@ -1,4 +1,4 @@
-"""A page on disk is whole: either the old one or the new one, never half of each."""
+"""Files that are written whole or not at all: the old one stands until the new one is complete on the disk."""
 
 from __future__ import annotations
 
