@@ -51,12 +51,18 @@ class Thresholds:
     """Satellite navigation scatters less from sample to sample; beyond this a track is rough."""
     fine_s: float = 1.5
     """Between samples no further apart than this no roll shows: what changes across the track is all noise."""
-    corner_jitter_s: float = 0.5
-    """Who made rows up between samples rounded or filtered the samples' times too: sigma, seconds (common practice)."""
+    latency_s: float = 0.6
+    """Uncompensated latency that a surveillance position may have (14 CFR 91.227(e), from memory), taken for two
+    sigmas. A feed that makes rows up between true samples writes whole seconds for them at best (common practice)."""
+    straight_deg: float = 3.0
+    """Three samples that turn by less than this lie on a straight leg, where what stands off across is all noise."""
+    least_straight: int = 8
+    """From fewer of them nothing is read …"""
+    navigation_m: float = 6.1
+    """… and samples too coarse to tell it otherwise are as right as satellite navigation is at its worst place: 15 m in
+    95 % (GPS Standard Positioning Service Performance Standard 2020, section 3.8, from memory), per axis, one sigma."""
     coarse_s: float = 15.0
-    """Samples further apart than this cannot tell a position's noise from the turn …"""
-    coarse_noise_m: float = 15.0
-    """… and surveillance is known to be no noisier than about this (common practice)."""
+    """Samples further apart than this cannot tell a position's noise from a turn."""
     along_over_across: float = 1.5
     """Nor are those that are hardly larger than the errors across the track."""
 
@@ -201,7 +207,8 @@ def track_errors(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -
     x = np.concatenate([east[rows], found.along(east)])[order]
     y = np.concatenate([north[rows], found.along(north)])[order]
     jitter, noise = _clock_and_place(at, x, y, rounding)
-    jitter = max(jitter, THRESHOLDS.corner_jitter_s)
+    rounded_s = max(time_step, 1.0) / np.sqrt(12.0)
+    jitter = max(jitter, float(np.hypot(rounded_s, 0.5 * THRESHOLDS.latency_s)))
     gaps, bent = np.diff(at), np.interp(at, time_s, turning.astype(float)) > 0.5
     # A chord between two corners of a turn is straight itself: what counts is that it begins and ends in the turn.
     in_turn = bent[:-1] & bent[1:] & (gaps <= THRESHOLDS.long_chord_s)
@@ -338,13 +345,19 @@ def _clock_and_place(
     # Of three samples with errors of sigma s the middle one stands off the others' line by this many s.
     scale = np.sqrt(1.0 + share**2 + (1.0 - share) ** 2)
     along = robust_sigma((off.real / scale)[use])
-    # Across the track a steady turn stands off its chord by the same from sample to sample; what changes is noise.
-    bent = off.imag / np.maximum(first * second, 1e-9) * usual**2
-    steady = use[:-1] & use[1:]
-    changes = np.diff(bent)[steady]
-    spread = robust_sigma if usual <= limits.fine_s else _quiet_sigma
-    across = spread(changes) / np.sqrt(5.0) if steady.sum() >= 8 else along
-    across = max(rounding_m, min(across, along, limits.coarse_noise_m if usual > limits.coarse_s else np.inf))
+    straight = off.imag[use & (turned < limits.straight_deg)]
+    if usual > limits.fine_s and straight.size >= limits.least_straight:
+        across = robust_sigma(straight / scale[use & (turned < limits.straight_deg)])
+    elif usual > limits.coarse_s:
+        across = limits.navigation_m
+    else:
+        # A steady turn stands off its chord by the same from sample to sample; what changes is noise.
+        bent = off.imag / np.maximum(first * second, 1e-9) * usual**2
+        steady = use[:-1] & use[1:]
+        changes = np.diff(bent)[steady]
+        spread = robust_sigma if usual <= limits.fine_s else _quiet_sigma
+        across = spread(changes) / np.sqrt(5.0) if steady.sum() >= 8 else along
+    across = max(rounding_m, min(across, along))
     flown = float(np.median(speed[use]))
     pilot = 0.5 * limits.acceleration_mps2 * usual**2
     clock = along**2 - across**2 - pilot**2
