@@ -53,10 +53,87 @@ def test_laps_over_the_given_fix_are_its_circuits(number: int) -> None:
     assert [c.end_s - c.start_s for c in hold.circuits] == pytest.approx([240.0] * number, abs=3.0)
 
 
+def in_wind(track: Track, north_kt: float, fix_s: float) -> Track:
+    """Let a drawn flight drift along its course from passing the fix on, as in a wind that blows inbound."""
+    drifted_nm = north_kt / 3600.0 * (track.time_s - fix_s)
+    toward = np.radians(COURSE_DEG)
+    north, east = drifted_nm * np.cos(toward), drifted_nm * np.sin(toward)
+    lon = track.lon_deg + east / 60.0 / np.cos(np.radians(FIX[0]))
+    return replace(track, lat_deg=track.lat_deg + north / 60.0, lon_deg=lon)
+
+
 def test_a_lap_without_an_outbound_leg_is_a_lap() -> None:
-    result = found([*lap(0, 20), *lap(), *AWAY])
-    assert len(result.holds[0].circuits) == 2
+    # 25 kt of tailwind outbound: the turns alone carry the flight 0.83 NM out, 35 s at the speed it makes inbound.
+    way = [*turn(180.0), *turn(180.0), *straight(35)]
+    result = search(in_wind(drawn(WAY_IN, [*way, *way, *AWAY]), -25.0, 200.0), [GIVEN])
+    assert [c.complete for c in result.holds[0].circuits] == [True, True]
     assert "no-outbound-leg" in codes(result)
+
+
+CIRCLE = [*turn(360.0)]
+
+
+@pytest.mark.parametrize(
+    ("way", "circuits", "said"),
+    [
+        ([*CIRCLE, *lap(), *lap()], 2, "before circuit 1"),
+        ([*lap(), *CIRCLE, *straight(4), *lap()], 2, "before circuit 2"),
+        ([*lap(), *lap(), *CIRCLE, *straight(20)], 2, "at the end"),
+        ([*turn(-360.0), *lap(), *lap()], 2, "before circuit 1"),
+    ],
+)
+def test_a_circle_over_the_fix_is_no_circuit_and_is_said(way: list[float], circuits: int, said: str) -> None:
+    result = found([*way, *AWAY])
+    (hold,) = result.holds
+    assert [c.complete for c in hold.circuits] == [True] * circuits
+    assert [c.end_s - c.start_s for c in hold.circuits] == pytest.approx([240.0] * circuits, abs=5.0)
+    assert [n.message.startswith(said) for n in hold.notices if n.code == "circle-over-fix"] == [True]
+    assert hold.entry is not None and hold.entry.flown == "direct"
+
+
+def test_one_circle_over_the_fix_is_no_hold() -> None:
+    result = found([*CIRCLE, *straight(300)])
+    assert not result.holds
+    assert "circled over it 1 time without a leg" in result.fits[0].sentence
+
+
+def test_a_lap_that_the_log_does_not_see_to_its_end_is_no_overflight() -> None:
+    result = found([*turn(180.0), *straight(60), *turn(180.0), *straight(20)])
+    assert not result.holds
+    assert "turned outbound, but the log shows no way back" in result.fits[0].sentence
+
+
+@pytest.mark.parametrize("begins_s", [30, 60, 100, 150, 170, 230])
+def test_a_log_that_begins_inside_the_hold_tells_no_entry(begins_s: int) -> None:
+    # On the outbound turn, outbound, on the inbound turn, at its end, on the inbound leg.
+    track = drawn([0.0], laps(3, 1) + AWAY)
+    (hold,) = search(track.take(slice(begins_s, None)), [GIVEN]).holds
+    assert hold.entry is None and len(hold.circuits) == 2
+    assert {notice.code for notice in hold.notices} == {"entry-not-recorded"}
+
+
+def test_circles_within_a_leg_are_kept_with_their_times() -> None:
+    circled = [*turn(180.0), *straight(40), *turn(-360.0), *straight(40), *turn(180.0), *straight(80)]
+    (hold,) = found([*lap(), *circled, *lap(), *AWAY]).holds
+    ((start_s, end_s),) = hold.circuits[1].circles_s
+    assert (start_s, end_s) == pytest.approx((540.0, 660.0), abs=4.0)
+    assert not hold.circuits[0].circles_s and not hold.circuits[2].circles_s
+    # Half of a leg before it and half after, on one heading: 180° from the inbound course.
+    assert hold.circuits[1].outbound_leg.heading_deg == pytest.approx(COURSE_DEG + 180.0, abs=2.0)  # type: ignore[union-attr]
+
+
+#: Round an aerodrome to the right; away to the side, and back; round to the left.
+JOURNEYS = [
+    [*straight(90), *(turn(90.0) + straight(90) + turn(90.0) + straight(300)) * 2],
+    [*turn(90.0), *straight(150), *turn(180.0), *straight(150), *turn(90.0), *straight(10)],
+    [*straight(150), *(turn(-90.0) + straight(120) + turn(-90.0) + straight(270)) * 2],
+]
+
+
+@pytest.mark.parametrize("journey", JOURNEYS)
+def test_who_goes_around_and_comes_back_held_twice(journey: list[float]) -> None:
+    result = found([*lap(), *lap(), *journey, *lap(), *lap(), *AWAY])
+    assert [[c.complete for c in hold.circuits] for hold in result.holds] == [[True, True]] * 2
 
 
 def test_a_lap_the_other_way_is_said_to_be_and_counted() -> None:

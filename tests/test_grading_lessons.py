@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyser.grading.decisions import DECISIONS
+from analyser.grading.finding_items import correction_words
 from analyser.grading.finding_learning import learned
 from analyser.grading.judge import judge_hold
 from analyser.grading.learning import Lesson, outcome
@@ -243,6 +244,32 @@ def test_the_verdict_says_what_the_outbound_heading_carried(off, words):
         assert said == (*right, within, "No fault cost enough to speak of.")
     else:
         assert words in said[0] and set(right) < set(said)
+
+
+@pytest.mark.parametrize("off", [20.0, 20.3, 20.6, 23.4, 29.4])
+@pytest.mark.parametrize("variation_deg", [None, -3.4, 0.3, 2.7])
+def test_degrees_said_between_two_headings_are_those_between_them_as_they_are_said(off, variation_deg):
+    judged = judge_hold(fly(Plan(faults=(Faults(outbound_heading_deg=off),))), ICAO, ACS)
+    judged = replace(judged, variation_deg=variation_deg)
+    (circuit,) = judged.circuits
+    flown, right = (
+        int(Number(heading, "°", "true").said(variation_deg)[:3])
+        for heading in (circuit.circuit.outbound_leg.heading_deg, circuit.ideal.circuit.outbound_heading_deg)
+    )
+    said = re.search(r"(\d+)°", correction_words(judged, circuit))
+    assert int(said[1]) == (flown - right) % 360
+
+
+def test_where_two_clocks_are_named_what_was_flown_says_by_which():
+    # Abeam lies in the turn: the two clocks differ.
+    plan = judge_hold(fly(Plan(faults=(Faults(outbound_time_s=-20.0),))), ICAO, ACS).next_time
+    change = next(one for one in plan.all if one.name == "time")
+    said = change.in_few_words(None)
+    both = re.fullmatch(
+        r"turn inbound \d+ s after abeam \(\d+ s from wings level\), not \d+ s after abeam", said
+    )
+    one = re.fullmatch(r"turn inbound \d+ s after (abeam|wings level), not \d+ s", said)
+    assert both or one, said
 
 
 def test_a_correction_nearly_whole_is_said_in_degrees():

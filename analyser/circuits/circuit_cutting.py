@@ -11,9 +11,10 @@ from analyser.circuits.flown import Circuit, Entry, FlownHold, Leg, Turn
 from analyser.circuits.frame import HoldFrame, crossing, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
 from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
+from analyser.circuits.hold_view import HoldView
 from analyser.circuits.lap_phases import LapPhases, TurnSpan
 from analyser.circuits.notices import given_notices
-from analyser.circuits.thresholds import CUTTING, FRONT, GIVEN, RACETRACK
+from analyser.circuits.thresholds import CUTTING, ENTRY, FRONT, GIVEN, RACETRACK
 from analyser.circuits.turn_detection import mean_direction, survey_turn, turn_in_span
 from analyser.circuits.turn_matching import LapTurns
 from analyser.earth.angles import wrap180, wrap360
@@ -72,10 +73,10 @@ def flown_by_given(
     frame = hold_frame(measured.motion, course)
     spans = [*reading.laps, *([reading.broken] if reading.broken else [])]
     laps = [_turns(measured, reading, span, course) for span in spans]
-    passed: list[float | None] = [_passage_near(frame, float(view.time_s[p.index])) for p in reading.passages]
-    if reading.broken:
-        passed.append(None)
-    circuits = _cut_circuits(measured, frame, laps, passed, course)
+    circuits = [
+        _circuit(measured, frame, number, lap, _passed_s(frame, view, span), _circles_s(view, span), course)
+        for number, (lap, span) in enumerate(zip(laps, spans, strict=True), start=1)
+    ]
     entry = _entry(measured, frame, reading, circuits[0])
     found = _found(measured, laps, entry, reading)
     lengths = inbound_lengths_nm(measured.motion, circuits)
@@ -149,7 +150,9 @@ def _entry(measured: Measured, frame: HoldFrame, reading: GivenReading, first: C
         return None
     turned_s = first.outbound_turn.start_s if first.outbound_turn else first.start_s
     if reading.entry is None:
-        heading, sd = arrival_heading(measured, first.start_s, turned_s)
+        # After a circle over the fix the first circuit begins later than the fix was met.
+        met_s = first.start_s if reading.laps[0].start == reading.start else reading.start_s
+        heading, sd = arrival_heading(measured, met_s, min(turned_s, met_s + ENTRY.heading_to_s))
         return Entry(first.start_s, first.start_s, heading, sd, "direct", None, ())
     return _flown_entry(measured, frame, reading, reading.entry, first)
 
@@ -184,31 +187,14 @@ def _placed(plane: LocalPlane, found: Inferred) -> Hold:
     return Hold(float(lat[0]), float(lon[0]), wrap360(found.course_deg), "right")
 
 
-def _cut_circuits(
-    measured: Measured,
-    frame: HoldFrame,
-    laps: list[LapTurns],
-    passages: list[float | None],
-    course_deg: float,
-) -> list[Circuit]:
-    """Cut laps into circuits.
+def _passed_s(frame: HoldFrame, view: HoldView, span: LapPhases) -> tuple[float, float | None]:
+    """Return the instants of passing the fix before a lap and after it; None where it was broken off."""
+    start_s = _passage_near(frame, float(view.time_s[span.start]))
+    return start_s, _passage_near(frame, float(view.time_s[span.end])) if span.whole else None
 
-    Parameters
-    ----------
-    measured : Measured
-    frame : HoldFrame
-        The hold's axes, fix at the origin.
-    laps : list of LapTurns
-        In time order.
-    passages : list of float or None
-        Instants of passing the fix, before each lap and after the last; None where that was never flown.
-    course_deg : float
-        Inbound course.
-    """
-    return [
-        _circuit(measured, frame, number, lap, passages[number - 1], passages[number], course_deg)
-        for number, lap in enumerate(laps, start=1)
-    ]
+
+def _circles_s(view: HoldView, span: LapPhases) -> tuple[tuple[float, float], ...]:
+    return tuple((float(view.time_s[a]), float(view.time_s[b - 1])) for a, b in span.orbits)
 
 
 def _passage_near(frame: HoldFrame, around_s: float) -> float:
@@ -225,15 +211,15 @@ def _circuit(
     frame: HoldFrame,
     number: int,
     lap: LapTurns,
-    start_s: float | None,
-    end_s: float | None,
+    passed_s: tuple[float, float | None],
+    circles_s: tuple[tuple[float, float], ...],
     course_deg: float,
 ) -> Circuit:
-    begun = lap.outbound.start_s if start_s is None else start_s
+    begun, end_s = passed_s
     lap = LapTurns(_from_fix(lap.outbound, begun), lap.inbound)
     if measured.chorded:
         lap = LapTurns(_doubted(lap.outbound), _doubted(lap.inbound) if lap.inbound else None)
-    outbound_leg, inbound_leg, last = _legs(measured, lap, end_s, course_deg)
+    outbound_leg, inbound_leg, last = _legs(measured, lap, end_s, circles_s, course_deg)
     finished = last if end_s is None else end_s
     wind = measured.wind.mean_wind(begun, finished)
     tas = measured.mean_tas(begun, finished)
@@ -253,6 +239,7 @@ def _circuit(
         wind_sd_kt=wind[2],
         tas_kt=tas[0],
         tas_sd_kt=tas[1],
+        circles_s=circles_s,
     )
 
 
@@ -284,17 +271,21 @@ def _doubted(turn: Turn) -> Turn:
 
 
 def _legs(
-    measured: Measured, lap: LapTurns, end_s: float | None, course_deg: float
+    measured: Measured,
+    lap: LapTurns,
+    end_s: float | None,
+    circles_s: tuple[tuple[float, float], ...],
+    course_deg: float,
 ) -> tuple[Leg, Leg | None, float]:
     """Return both legs and where the lap's flying ends if it never came back to the fix."""
     if lap.inbound is None:
         until = _leg_end(measured, lap.outbound, wrap360(course_deg + 180.0))
-        return _leg(measured, lap.outbound.end_s, until), None, until
-    outbound = _leg(measured, lap.outbound.end_s, lap.inbound.start_s)
+        return _leg(measured, lap.outbound.end_s, until, circles_s), None, until
+    outbound = _leg(measured, lap.outbound.end_s, lap.inbound.start_s, circles_s)
     until = _leg_end(measured, lap.inbound, course_deg) if end_s is None else end_s
     if until <= lap.inbound.end_s + 1.0:
         return outbound, None, lap.inbound.end_s
-    return outbound, _leg(measured, lap.inbound.end_s, until), until
+    return outbound, _leg(measured, lap.inbound.end_s, until, circles_s), until
 
 
 def _leg_end(measured: Measured, turn: Turn, course_deg: float) -> float:
@@ -307,7 +298,9 @@ def _leg_end(measured: Measured, turn: Turn, course_deg: float) -> float:
     return float(time_s[np.argmax(off)]) if off.any() else float(time_s[-1])
 
 
-def _leg(measured: Measured, start_s: float, end_s: float) -> Leg:
+def _leg(
+    measured: Measured, start_s: float, end_s: float, circles_s: tuple[tuple[float, float], ...] = ()
+) -> Leg:
     """Measure a leg.
 
     Parameters
@@ -315,6 +308,8 @@ def _leg(measured: Measured, start_s: float, end_s: float) -> Leg:
     measured : Measured
     start_s, end_s : float
         Wings level … wings leaving level, or the fix.
+    circles_s : tuple of (float, float)
+        Whole circles, which have no part in its heading.
 
     Returns
     -------
@@ -323,7 +318,10 @@ def _leg(measured: Measured, start_s: float, end_s: float) -> Leg:
     motion = measured.motion
     settle = min(CUTTING.settle_s, 0.2 * (end_s - start_s))
     inner = motion.span(start_s + settle, end_s - settle)
-    heading = mean_direction(motion.heading_deg[inner])
+    straight = np.ones(motion.time_s[inner].size, dtype=bool)
+    for a, b in circles_s:
+        straight &= (motion.time_s[inner] < a - settle) | (motion.time_s[inner] > b + settle)
+    heading = mean_direction(motion.heading_deg[inner][straight])
     if not np.isfinite(heading):
         heading = motion.at("heading_deg", 0.5 * (start_s + end_s))
     east = motion.at("east_nm", end_s) - motion.at("east_nm", start_s)

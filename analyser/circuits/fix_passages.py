@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -22,10 +23,19 @@ class Passage:
         Grid point.
     miss_nm : float
         How far beside the fix.
+    again : int or None
+        Grid point of the passage after a whole circle that was flown over the fix, where one was: the lap before it
+        ends at the first, the lap after it begins at this one.
     """
 
     index: int
     miss_nm: float
+    again: int | None = None
+
+    @property
+    def left(self) -> int:
+        """Grid point at which the lap after it begins."""
+        return self.index if self.again is None else self.again
 
 
 def inbound_passages(view: HoldView, *, circles: bool = False) -> list[Passage]:
@@ -40,14 +50,33 @@ def inbound_passages(view: HoldView, *, circles: bool = False) -> list[Passage]:
     circles : bool
         Whether whole circles that lead past the fix are passages in any case.
     """
-    seen = [one for way in _ways_inbound(view.off_deg) if (one := _seen_passage(view, way)) is not None]
+    ways = _ways_inbound(view.off_deg)
+    seen = [one for number in range(len(ways)) if (one := _seen_passage(view, ways, number)) is not None]
     if circles:
         return [
             one.passage
             for one in seen
-            if one.width_nm is None or not one.crosses or one.nearest_nm <= GIVEN.met_nm
+            if one.circle is None or not one.crosses or one.nearest_nm <= GIVEN.met_nm
         ]
-    return [one.passage for one in _likeliest(seen, 360.0 / view.usual_rate_dps)]
+    likeliest = _likeliest(seen, 360.0 / view.usual_rate_dps)
+    return _without_circles_over_the_fix(view, [one.passage for one in likeliest])
+
+
+@dataclass(frozen=True)
+class _Circle:
+    """A whole circle: its width, and the slowest turning within it as a share of the usual.
+
+    Two turns that follow each other have a moment of level wings between, or nearly level; a circle has none.
+    """
+
+    width_nm: float
+    slowest: float
+
+    @property
+    def odds(self) -> float:
+        """How much more speaks for two turns than for one circle, by how steadily it was turned: a log of odds."""
+        off = (GIVEN.circle_slowest - self.slowest) / GIVEN.circle_slowest_slope
+        return float(np.clip(off, -GIVEN.circle_steady_most, GIVEN.circle_steady_most))
 
 
 @dataclass(frozen=True)
@@ -61,8 +90,9 @@ class _SeenPassage:
         Nearest to the fix on the whole way inbound.
     crosses : bool
         Whether it crosses the perpendicular through the fix.
-    width_nm : float or None
-        How wide the circle is that the way is part of; None where it is of none, and surely ends a lap.
+    circle : _Circle or None
+        The circle that the way is part of, or that follows where it has not crossed the perpendicular; None where there
+        is none, and it surely ends a lap.
     place_nm : complex
         Where it passes: along the course, and right of it as the imaginary part.
     """
@@ -70,19 +100,60 @@ class _SeenPassage:
     passage: Passage
     nearest_nm: float
     crosses: bool
-    width_nm: float | None
+    circle: _Circle | None
     place_nm: complex
 
 
-def _seen_passage(view: HoldView, way: tuple[int, int]) -> _SeenPassage | None:
-    first, last = way
+def _seen_passage(view: HoldView, ways: list[tuple[int, int]], number: int) -> _SeenPassage | None:
+    first, last = ways[number]
     passage = _passage(view, first, last)
     if passage is None:
         return None
     nearest = float(view.away_nm[first : last + 1].min())
     crosses = float(view.along_nm[first : last + 1].max()) >= 0.0
     place = complex(view.along_nm[passage.index], view.cross_nm[passage.index])
-    return _SeenPassage(passage, nearest, crosses, _circle_width_nm(view, first, last), place)
+    circle = _circle(view, first, last)
+    if circle is None and not crosses and number + 1 < len(ways):
+        # On its way inbound it circled: what leads outbound between is part of that circle.
+        circle = _circle(view, last, ways[number + 1][0], inbound=True)
+    return _SeenPassage(passage, nearest, crosses, circle, place)
+
+
+def _without_circles_over_the_fix(view: HoldView, passages: list[Passage]) -> list[Passage]:
+    """Join two passages into one where only a whole circle over the fix lies between, and laps with legs are flown."""
+    took_s = [b.index - a.index for a, b in pairwise(passages)]
+    circled = [is_circle(view, a.index, b.index) for a, b in pairwise(passages)]
+    laps_s = [took for took, circle in zip(took_s, circled, strict=True) if not circle]
+    if not laps_s:
+        return passages
+    # Who hardly flies legs makes laps of much the same time without any.
+    longest_s = GIVEN.circle_time_share * float(np.median(laps_s))
+    circled = [circle and took < longest_s for took, circle in zip(took_s, circled, strict=True)]
+    kept: list[Passage] = passages[:1]
+    for circle, passage in zip(circled, passages[1:], strict=True):
+        if circle:
+            kept[-1] = replace(kept[-1], again=passage.index)
+        else:
+            kept.append(passage)
+    return kept
+
+
+def is_circle(view: HoldView, first: int, last: int) -> bool:
+    """Tell whether from one passage to the next one steady circle was flown, with no leg to the fix after it.
+
+    Parameters
+    ----------
+    view : HoldView
+    first, last : int
+        Grid points of the passages.
+    """
+    rate = np.abs(view.rate_dps[first:last]) / view.usual_rate_dps
+    turning = np.flatnonzero(rate > GIVEN.orbit_turn_share)
+    if not turning.size:
+        return False
+    begun, ended = first + int(turning[0]), first + int(turning[-1]) + 1
+    circle = _circle(view, begun, ended, inbound=True, alone=True)
+    return circle is not None and circle.odds <= GIVEN.circle_sure_odds and last - ended < GIVEN.circle_leg_s
 
 
 def _likeliest(seen: list[_SeenPassage], circle_s: float) -> list[_SeenPassage]:
@@ -93,12 +164,12 @@ def _likeliest(seen: list[_SeenPassage], circle_s: float) -> list[_SeenPassage]:
     fixed, the best passages up to one follow from the best up to the ones before it (dynamic programming); every time
     that some lap takes is tried, for a pilot whose laps are alike and for one whose are not.
     """
-    sure = [one for one in seen if one.width_nm is None]
+    sure = [one for one in seen if one.circle is None]
     if len(sure) == len(seen):
         return seen
     usual_nm = float(np.median([one.passage.miss_nm for one in sure])) if sure else 0.0
     at = [one.passage.index for one in seen]
-    times = [max(b - a - n * circle_s, 1.0) for a, b, n in _spans(at, [one.width_nm for one in seen])]
+    times = [max(b - a - n * circle_s, 1.0) for a, b, n in _spans(at, [one.circle is None for one in seen])]
     if not times:
         return seen
     tried = np.quantile(times, np.linspace(0.0, 1.0, min(len(times), GIVEN.rhythm_times)), method="nearest")
@@ -110,13 +181,13 @@ def _likeliest(seen: list[_SeenPassage], circle_s: float) -> list[_SeenPassage]:
     return max(found, key=lambda one: one[0])[1]
 
 
-def _spans(at: list[int], widths: list[float | None]) -> list[tuple[int, int, int]]:
+def _spans(at: list[int], sure: list[bool]) -> list[tuple[int, int, int]]:
     """Return every stretch that may be one lap, with the number of circles flown within it."""
     spans = []
     for last in range(1, len(at)):
         for first in range(last - 1, -1, -1):
             spans.append((at[first], at[last], last - first - 1))
-            if widths[first] is None or last - first > GIVEN.most_circles:
+            if sure[first] or last - first > GIVEN.most_circles:
                 break
     return spans
 
@@ -126,16 +197,17 @@ def _gain(one: _SeenPassage, before: _SeenPassage | None, usual_nm: float) -> fl
 
     Who drifts away passes near where he passed before, and no longer near the fix.
     """
-    if one.width_nm is None:
+    if one.circle is None:
         return 0.0
     if not one.crosses:
-        return -GIVEN.circle_short_odds
-    usual_nm = min(usual_nm, GIVEN.circle_most_share * one.width_nm)
-    spread = float(np.hypot(GIVEN.circle_miss_share * one.width_nm, usual_nm))
+        return one.circle.odds - GIVEN.circle_short_odds
+    width_nm = one.circle.width_nm
+    usual_nm = min(usual_nm, GIVEN.circle_most_share * width_nm)
+    spread = float(np.hypot(GIVEN.circle_miss_share * width_nm, usual_nm))
     away = one.nearest_nm
     if before is not None:
         away = min(away, max(abs(one.place_nm - before.place_nm), GIVEN.circle_drift_share * away))
-    return GIVEN.circle_rare_odds - 0.5 * (away / spread) ** 2
+    return GIVEN.circle_rare_odds + one.circle.odds - 0.5 * (away / spread) ** 2
 
 
 def _best_passages(
@@ -149,17 +221,17 @@ def _best_passages(
     for last, one in enumerate(seen):
         # Begun here, with what came before taken for circles before the hold.
         total, via = -np.inf, None
-        if all(other.width_nm is not None for other in seen[:last]):
+        if all(other.circle is not None for other in seen[:last]):
             total = begun + _gain(one, None, usual_nm)
         for first in range(last - 1, -1, -1):
             took_s = one.passage.index - seen[first].passage.index - (last - first - 1) * circle_s
             fits = best[first] + _fits(took_s, usual_s, spread) + _gain(one, seen[first], usual_nm)
             total, via = (fits, first) if fits > total else (total, via)
-            if seen[first].width_nm is None or last - first > GIVEN.most_circles:
+            if seen[first].circle is None or last - first > GIVEN.most_circles:
                 break
         best.append(total)
         came.append(via)
-    surely = max((i for i, one in enumerate(seen) if one.width_nm is None), default=0)
+    surely = max((i for i, one in enumerate(seen) if one.circle is None), default=0)
     at: int | None = max(range(surely, len(seen)), key=lambda i: best[i])
     total, kept = best[at or 0], []
     while at is not None:
@@ -213,19 +285,28 @@ def _passage(view: HoldView, first: int, last: int) -> Passage | None:
     return None
 
 
-def _circle_width_nm(view: HoldView, first: int, last: int) -> float | None:
-    """Return how wide the circle is that a way inbound is part of, begun and ended outbound; None if it is of none."""
+def _circle(
+    view: HoldView, first: int, last: int, *, inbound: bool = False, alone: bool = False
+) -> _Circle | None:
+    """Return the whole circle that a stretch is part of, begun and ended outbound, or inbound; None where none is."""
+    if first >= last:
+        return None
     rate = view.rate_dps / view.usual_rate_dps
     side = float(np.sign(rate[first:last].sum()))
     turning = side * rate > GIVEN.orbit_turn_share
-    if first >= last or float(turning[first:last].mean()) < 0.85:
+    if float(turning[first:last].mean()) < GIVEN.circle_turning_share:
         return None
-    begun, ended = _edge(turning, first, -1), _edge(turning, last - 1, 1)
+    # A circle over the fix may run on into the next turn.
+    begun, ended = (first, last - 1) if alone else (_edge(turning, first, -1), _edge(turning, last - 1, 1))
     turned = abs(view.turned_deg(begun, ended + 1))
-    whole = GIVEN.orbit_deg[0] <= turned <= GIVEN.orbit_deg[1]
-    outbound = abs(view.off_deg[begun]) > 180.0 - GIVEN.within_deg - 10.0
+    off = abs(view.off_deg[begun])
+    from_there = (off if inbound else 180.0 - off) < GIVEN.within_deg + 10.0
+    if not GIVEN.orbit_deg[0] <= turned <= GIVEN.orbit_deg[1] or not from_there:
+        return None
     way_nm = float(view.survey.ground_speed_kt[begun : ended + 1].sum()) / 3600.0
-    return 2.0 * way_nm / float(np.radians(turned)) if whole and outbound else None
+    rolls = (last - first) // 6 if alone else 0
+    slowest = float((side * rate[first + rolls : last - rolls]).min())
+    return _Circle(2.0 * way_nm / float(np.radians(turned)), slowest)
 
 
 def _edge(turning: NDArray[np.bool_], index: int, step: int) -> int:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
-from analyser.logs.track import Notice
+from analyser.logs.track import FloatArray, Notice
 from analyser.motion.motion import Motion
 
 EntryFlown = Literal["direct", "parallel", "offset", "other"]
@@ -101,6 +104,8 @@ class Circuit:
         Mean wind met on this circuit, TOWARDS, and sigma per axis.
     tas_kt, tas_sd_kt : float
         Mean true airspeed on this circuit.
+    circles_s : tuple of (float, float)
+        Whole circles that were flown within a leg, seconds: no part of its time, heading and track.
     """
 
     number: int
@@ -117,6 +122,18 @@ class Circuit:
     wind_sd_kt: float
     tas_kt: float
     tas_sd_kt: float
+    circles_s: tuple[tuple[float, float], ...] = ()
+
+    def circled(self, time_s: FloatArray) -> NDArray[np.bool_]:
+        """Tell which instants lie within a whole circle: (n,) bool."""
+        inside = np.zeros(time_s.shape, dtype=bool)
+        for start_s, end_s in self.circles_s:
+            inside |= (time_s >= start_s) & (time_s <= end_s)
+        return inside
+
+    def circling_s(self, start_s: float, end_s: float) -> float:
+        """Return for how long whole circles were flown between two instants."""
+        return sum(max(min(b, end_s) - max(a, start_s), 0.0) for a, b in self.circles_s)
 
 
 @dataclass(frozen=True)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
 from analyser.circuits.candidate_selection import has_corners
-from analyser.circuits.fix_passages import inbound_passages
+from analyser.circuits.fix_passages import inbound_passages, is_circle
 from analyser.circuits.flown import FlownHold
-from analyser.circuits.given_hold import GivenReading, read_given
+from analyser.circuits.given_hold import GivenReading, begun_after, read_given
 from analyser.circuits.hold_view import HoldView, distance_from_fix_nm, hold_view
 from analyser.circuits.search_result import HoldFit
 from analyser.circuits.thresholds import GIVEN
@@ -245,9 +246,16 @@ def _passed(
         if _goes_to_ground(track, reading):
             said = f"{where}, in laps that went down to the ground: laps of an aerodrome, no hold."
             return HoldFit(hold, "passed", said, (), nearest_nm, nearest_s)
-    passages = sum(len(inbound_passages(view)) for view in views)
-    over = counted(passages, "time", "times")
-    said = f"{where}, inbound {over}, but flew no lap from the fix back to the fix: an overflight or an approach."
+    passages = [(view, inbound_passages(view)) for view in views]
+    over = counted(sum(len(found) for _, found in passages), "time", "times")
+    circles = sum(is_circle(view, a.index, b.index) for view, found in passages for a, b in pairwise(found))
+    begun = next((p for view, found in passages for p in found[-1:] if begun_after(view, p)), None)
+    if circles:
+        said = f"{where}, and circled over it {counted(circles, 'time', 'times')} without a leg: orbits, no hold."
+    elif begun is not None:
+        said = f"{where}, and turned outbound, but the log shows no way back to the fix: no lap was flown to its end."
+    else:
+        said = f"{where}, inbound {over}, but flew no lap from the fix back to the fix: an overflight or an approach."
     if not holds:
         return HoldFit(hold, "passed", said, (), nearest_nm, nearest_s)
     return HoldFit(hold, "elsewhere", f"{where}, but held at another place.", (), nearest_nm, nearest_s)

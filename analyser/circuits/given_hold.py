@@ -13,10 +13,10 @@ from itertools import pairwise
 import numpy as np
 
 from analyser.circuits.entry_recognition import most_likely_entry
-from analyser.circuits.fix_passages import Passage, arrivals_over, inbound_passages
+from analyser.circuits.fix_passages import Passage, arrivals_over, inbound_passages, is_circle
 from analyser.circuits.flown import EntryFlown
 from analyser.circuits.hold_view import HoldView
-from analyser.circuits.lap_phases import LapPhases, TurnSpan, explain_lap
+from analyser.circuits.lap_phases import LapPhases, TurnSpan, explain_lap, unexplained_s
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
@@ -115,12 +115,37 @@ def read_given(view: HoldView) -> list[GivenReading]:
 def _read(view: HoldView, found: list[Passage]) -> list[GivenReading]:
     stays: list[GivenReading] = []
     before = 0
-    for passages in _stays(view, found):
-        reading = _stay(view, passages, before)
-        if reading is not None:
-            stays.append(reading)
-            before = reading.end
+    for group in _stays(view, found):
+        for passages, laps in _without_journeys(view, group, _laps(view, group, before)):
+            reading = _stay(view, passages, laps, before)
+            if reading is not None:
+                stays.append(reading)
+                before = reading.end
     return stays
+
+
+def _laps(view: HoldView, passages: list[Passage], before: int) -> list[LapPhases]:
+    """Explain what was flown from each passage to the next."""
+    laps, latest = [], before
+    for start, end in pairwise(passages):
+        lap = explain_lap(view, max(start.left - 20, latest), end.index, side=view.hold.side)
+        laps.append(replace(lap, start=start.left))
+        latest = lap.inbound.end
+    return laps
+
+
+def _without_journeys(
+    view: HoldView, passages: list[Passage], laps: list[LapPhases]
+) -> list[tuple[list[Passage], list[LapPhases]]]:
+    """Part a stay where the hold was left and joined again: a way back to the fix far from all that a lap explains."""
+    parts: list[tuple[list[Passage], list[LapPhases]]] = [(passages[:1], [])]
+    for number, (lap, passage) in enumerate(zip(laps, passages[1:], strict=True)):
+        if _is_journey(view, lap, laps[:number] + laps[number + 1 :]):
+            parts.append(([passage], []))
+        else:
+            parts[-1][0].append(passage)
+            parts[-1][1].append(lap)
+    return parts
 
 
 def _stays(view: HoldView, passages: list[Passage]) -> list[list[Passage]]:
@@ -139,15 +164,21 @@ def _is_one_lap(view: HoldView, first: int, last: int) -> bool:
     return bool(longest) and float(view.away_nm[first : last + 1].max()) <= GIVEN.farthest_nm
 
 
-def _stay(view: HoldView, passages: list[Passage], before: int) -> GivenReading | None:
-    pieces, latest = [], before
-    for start, end in pairwise(passages):
-        lap = explain_lap(view, max(start.index - 20, latest), end.index, side=view.hold.side)
-        pieces.append(replace(lap, start=start.index))
-        latest = lap.inbound.end
+def _is_journey(view: HoldView, lap: LapPhases, others: list[LapPhases]) -> bool:
+    longest_s = (
+        GIVEN.journey_ratio * float(np.median([one.end - one.start for one in others])) if others else np.inf
+    )
+    return lap.end - lap.start > longest_s and unexplained_s(view, lap) > GIVEN.journey_s
+
+
+def _stay(
+    view: HoldView, passages: list[Passage], pieces: list[LapPhases], before: int
+) -> GivenReading | None:
     side = _flown_side(view, pieces)
     arrival, entry, pieces, passages = _joined(view, passages, pieces, side, before)
     pieces, passages = _without_leaving(view, pieces, passages)
+    if entry is None and all(is_circle(view, lap.start, lap.end) for lap in pieces):
+        return None
     turned_in = any(lap.inbound.end > lap.inbound.start for lap in pieces)
     if not turned_in or min(p.miss_nm for p in (arrival, *passages)) > GIVEN.met_nm:
         return None
@@ -155,11 +186,11 @@ def _stay(view: HoldView, passages: list[Passage], before: int) -> GivenReading 
         view,
         side,
         arrival,
-        arrival.index > GIVEN.seen_arriving_s and not _begins_within(view, arrival.index),
+        arrival.index > GIVEN.seen_arriving_s and not _begins_within(view, arrival.index, pieces),
         entry,
         tuple(pieces),
         tuple(passages),
-        _broken(view, passages[-1].index, pieces, side),
+        _broken(view, passages[-1].left, pieces, side),
     )
 
 
@@ -220,8 +251,11 @@ def _joined(
     for arrival in arrivals_over(view, max(before, first.index - GIVEN.same_turn_s), first.index):
         # Over the fix, and round again over its perpendicular within the same turn: one passage.
         if _is_same_turn(view, arrival.index, first.index):
-            pieces = [replace(pieces[0], start=arrival.index), *pieces[1:]] if pieces else pieces
-            first, passages = arrival, [arrival, *passages[1:]]
+            pieces = (
+                [replace(pieces[0], start=first.again or arrival.index), *pieces[1:]] if pieces else pieces
+            )
+            first = replace(arrival, again=first.again)
+            passages = [first, *passages[1:]]
             break
     limit = _longest_leg_s(pieces)
     for arrival in arrivals_over(view, max(before, first.index - int(GIVEN.longest_lap_s)), first.index - 15):
@@ -230,6 +264,8 @@ def _joined(
             start=arrival.index,
         )
         if abs(way.inbound.turned_deg) < 90.0 or not _is_one_lap(view, arrival.index, first.index):
+            continue
+        if _is_journey(view, way, pieces):
             continue
         kind = most_likely_entry(view, way, side, pieces)
         if kind != "direct" and pieces and _straight_s(view, way.legs[0]) > limit:
@@ -263,27 +299,41 @@ def _straight_s(view: HoldView, leg: tuple[int, int]) -> int:
     return int((rate < GIVEN.orbit_turn_share * view.usual_rate_dps).sum())
 
 
-def _begins_within(view: HoldView, first: int) -> bool:
-    """Tell whether the log begins near the fix, flying away, and then turns back to the first passage seen.
+def _begins_within(view: HoldView, first: int, laps: list[LapPhases]) -> bool:
+    """Tell whether the log begins inside the hold, so that nobody saw how it was joined.
 
-    Nobody saw then how the fix was met.
+    It does where it begins on the way that its own laps fly, so long before the fix as they do. On the inbound leg who
+    arrives straight in is there, too: then only where the log begins hardly before the fix.
     """
-    away = view.away_nm[: first + 1]
-    nearest = int(np.argmin(away[: first // 2 + 1]))
-    turned_back = abs(view.off_deg[0]) > 180.0 - GIVEN.within_deg
-    return (
-        nearest == 0
-        and away[0] <= GIVEN.arrival_nm
-        and turned_back
-        and _is_one_lap(view, 0, first)
-        and _straight_s(view, (0, first)) <= GIVEN.entry_leg_share * GIVEN.entry_leg_s
-    )
+    turning = float(np.abs(view.rate_dps[:5]).mean()) > GIVEN.orbit_turn_share * view.usual_rate_dps
+    if abs(view.off_deg[0]) < GIVEN.within_deg and not turning and first > GIVEN.begun_inbound_s:
+        return False
+    for lap in laps:
+        at = lap.end - first
+        if at < lap.start:
+            continue
+        apart = np.hypot(view.along_nm[at] - view.along_nm[0], view.cross_nm[at] - view.cross_nm[0])
+        turned = abs(float(wrap180(view.off_deg[at] - view.off_deg[0])))
+        if apart <= GIVEN.begun_apart_nm and turned <= GIVEN.within_deg:
+            return True
+    return False
 
 
 def _longest_leg_s(laps: list[LapPhases]) -> float:
     """Return how long an entry's or a last lap's leg may be, by the outbound legs of the laps."""
     longest = max((b - a for lap in laps for a, b in lap.legs[:1]), default=0)
     return max(GIVEN.entry_leg_s, GIVEN.entry_leg_share * longest + GIVEN.entry_leg_more_s)
+
+
+def begun_after(view: HoldView, passage: Passage) -> bool:
+    """Tell whether a lap was begun after a passage, by turning outbound and flying so, that never came back.
+
+    Parameters
+    ----------
+    view : HoldView
+    passage : Passage
+    """
+    return _broken(view, passage.left, [], view.hold.side) is not None
 
 
 def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> LapPhases | None:
@@ -295,10 +345,10 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     first = passed + int(np.argmax(outbound))
     astray = np.flatnonzero(~outbound[first - passed :])
     until = min(first + (int(astray[0]) if astray.size else outbound.size), end) - 1
-    lap = explain_lap(view, max(passed - 20, laps[-1].inbound.end), until, side=side)
+    lap = explain_lap(view, max(passed - 20, laps[-1].inbound.end if laps else 0), until, side=side)
     turn = lap.outbound
     # Who flies headings against much drift turns through less, on every lap.
-    own = min(abs(lap.outbound.turned_deg) for lap in laps) - GIVEN.broken_own_deg
+    own = min((abs(lap.outbound.turned_deg) for lap in laps), default=np.inf) - GIVEN.broken_own_deg
     least = (
         min(GIVEN.broken_turn_deg, max(own, GIVEN.broken_least_deg))
         if turn.side == side
@@ -311,4 +361,5 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     if not begun or departed or until - first < GIVEN.broken_stays_s:
         return None
     until = min(until, turn.end + int(_longest_leg_s(laps)))
-    return replace(lap, start=passed, end=max(until, turn.end + 1), inbound=TurnSpan(until, until, side, 0.0))
+    ended = TurnSpan(until, until, side, 0.0)
+    return replace(lap, start=passed, end=max(until, turn.end + 1), inbound=ended, whole=False)

@@ -56,6 +56,8 @@ class LapPhases:
         Whole circles flown within a leg.
     fit : float
         How much better this explains the lap than no turn at all.
+    whole : bool
+        False where it was broken off: it ends at no passage.
     """
 
     start: int
@@ -64,6 +66,7 @@ class LapPhases:
     inbound: TurnSpan
     orbits: tuple[tuple[int, int], ...]
     fit: float
+    whole: bool = True
 
     @property
     def legs(self) -> tuple[tuple[int, int], tuple[int, int]]:
@@ -113,6 +116,26 @@ def explain_lap(view: HoldView, start: int, end: int, *, side: int, arrival: boo
         tuple(orbits),
         scores[best],
     )
+
+
+def unexplained_s(view: HoldView, lap: LapPhases) -> int:
+    """Return for how long a lap was flown as neither its turns nor its legs explain: astray, turning, or flown past.
+
+    Parameters
+    ----------
+    view : HoldView
+    lap : LapPhases
+    """
+    turning = np.abs(view.rate_dps) > PHASES.turn_share * view.usual_rate_dps
+    off = np.abs(view.off_deg)
+    odd = np.zeros(view.time_s.size, dtype=bool)
+    (out, turned_in), (rolled, end) = lap.legs
+    odd[out:turned_in] = (turning | (off < 180.0 - PHASES.leg_within_deg))[out:turned_in]
+    odd[rolled:end] = (turning | (off > PHASES.leg_within_deg))[rolled:end]
+    odd[lap.start + PHASES.late_s : lap.outbound.start] = True
+    for a, b in lap.orbits:
+        odd[a:b] = False
+    return int(odd[lap.start : lap.end].sum())
 
 
 def _hidden_turn(view: HoldView, start: int, end: int, side: int) -> TurnSpan | None:

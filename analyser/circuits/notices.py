@@ -41,6 +41,7 @@ def given_notices(
     spans = [*reading.laps, *([reading.broken] if reading.broken else [])]
     if entry is not None and reading.entry is not None:
         notices += _lost_fix(frame, "entry", circuits[0].start_s)
+    notices += _circles_over_the_fix(reading)
     for circuit, lap in zip(circuits, spans, strict=True):
         notices += _lap_notices(measured, frame, reading, circuit, lap)
     return notices
@@ -64,6 +65,20 @@ def _entry_notices(entry: Entry | None) -> list[Notice]:
         said = "entry: an offset leg, but the turn back was made away from the hold"
         return [Notice("entry-turned-wrong-way", said)]
     return []
+
+
+def _circles_over_the_fix(reading: GivenReading) -> list[Notice]:
+    notices = []
+    for number, passage in enumerate(reading.passages, start=1):
+        if passage.again is not None:
+            before = number <= len(reading.laps) + bool(reading.broken)
+            when = f"before circuit {number}" if before else "at the end"
+            notices.append(
+                Notice(
+                    "circle-over-fix", f"{when} a full circle was flown over the fix: no part of a circuit"
+                )
+            )
+    return notices
 
 
 def _lost_fix(frame: HoldFrame, named: str, passed_s: float) -> list[Notice]:
@@ -94,8 +109,8 @@ def _lap_notices(
             notices.append(Notice("turned-other-way", f"{named}: the {what} turn was made to the {way}"))
     if out is None or back is None or measured.chorded:
         return notices
-    if back.start_s - out.end_s < GIVEN.no_leg_s:
-        notices.append(
-            Notice("no-outbound-leg", f"{named}: there was no outbound leg, the wings never came level")
-        )
+    between_s = max(back.start_s - out.end_s, 0.0)
+    if between_s < GIVEN.no_leg_s:
+        said = f"{named}: there was no outbound leg, {between_s:.0f} s between the turns"
+        notices.append(Notice("no-outbound-leg", said))
     return notices

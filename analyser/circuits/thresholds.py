@@ -49,6 +49,21 @@ class GivenThresholds:
     orbit_deg: tuple[float, float] = (300.0, 430.0)
     orbit_turn_share: float = 0.35
     orbit_pause_s: int = 3
+    #: … and which turns for at least this share of its time (swept).
+    circle_turning_share: float = 0.85
+    #: Between two turns the wings come level, or nearly: as much speaks for two turns as for one circle where the
+    #: slowest turning is this share of the usual, and one more, as a log of odds, for each so much less, up to the
+    #: last (weak students, seeds 43 to 46: 0 to 0.34 between turns, 0.33 to 1.2 within circles).
+    circle_slowest: float = 0.41
+    circle_slowest_slope: float = 0.08
+    circle_steady_most: float = 3.0
+    #: A circle from the fix back to the fix, so steady, is no lap where others are: one that ends so shortly before the
+    #: fix has no leg, seconds.
+    circle_sure_odds: float = -2.5
+    circle_leg_s: int = 6
+    #: … and takes less than this share of the time of a lap (a lap with two legs of half a minute, the shortest that
+    #: are taught, takes half as long again as its turns).
+    circle_time_share: float = 0.67
     #: Whether a circle was flown within a lap, or is the two turns of laps without legs over the fix. The latter is the
     #: likelier by this, as the log of the odds, where it meets the fix; it passes the fix by no more than this share
     #: of the circle's width, one sigma, or as the other passages do, up to the next share; who drifts away
@@ -78,10 +93,19 @@ class GivenThresholds:
     #: Longest lap, seconds, and farthest from the fix, NM: a 10 NM leg against a gale fits in; a journey does not.
     longest_lap_s: float = 1200.0
     farthest_nm: float = 22.0
+    #: A lap that lasts so many times the others, and of which no turn and no leg explains more than so many seconds,
+    #: was a journey: the hold was left and joined again (of 800 laps of weak students, seeds 43 to 45, one in a
+    #: hundred has more than 41 such seconds).
+    journey_ratio: float = 1.6
+    journey_s: int = 120
     #: An arrival passes the fix within this, NM (as ``met_nm``).
     arrival_nm: float = 1.5
     #: … and is seen from so long before, seconds.
     seen_arriving_s: int = 10
+    #: … and before it the log shows an arrival, unless it begins so near where the laps are as long before the fix, NM;
+    #: on the inbound leg, where an arrival from straight ahead is, too, only so shortly before it, seconds.
+    begun_apart_nm: float = 1.0
+    begun_inbound_s: int = 30
     #: Between two visits to the fix the distance grows and falls again by this much, NM.
     between_visits_nm: float = 0.3
     #: An entry's leg is no longer than the greater of these: seconds, or so many times the longest outbound leg of
@@ -241,6 +265,9 @@ class PhaseThresholds:
     passed: float = 0.5
     #: A turn of a lap through more than this is both its turns, flown as one (derived: half way from 180° to 360°).
     both_turns_deg: float = 270.0
+    #: Who flies on over the fix for longer than this, seconds, was not only late to turn (procedure designers allow 6 s
+    #: of reaction and 5 s of roll, Doc 8168 Vol II; this is many times more).
+    late_s: int = 30
     #: The other hand has to explain better by this to be taken, for each turn.
     other_hand: float = 12.0
     #: A whole circle turns through at least this …

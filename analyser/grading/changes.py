@@ -159,12 +159,13 @@ def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     if max(abs(a - b) for a, b in told.times.values()) < limits.flyable_s:
         return None
     since = "passing abeam the fix" if clock == "abeam" else "wings level"
-    level_s = told.exact.level_time_s if clock == "abeam" else None
     # Who timed rightly from abeam may have gone by the other clock: then the other number is what is new.
-    flown = "" if abs(taken - right) < limits.flyable_s else "{flown}"
-    words = f"Turn inbound {{fly}} after {since}{from_wings_level(told.exact)}{', not ' + flown if flown else ''}."
-    clause = f"turn inbound {{fly}} after {clock}{f' (not {flown})' if flown else ''}"
-    clause += "" if level_s is None else f", {level_s:.0f} s after wings level"
+    both = from_wings_level(told.exact) if clock == "abeam" else ""
+    # Where two clocks are named, what was flown says by which.
+    new = abs(taken - right) < limits.flyable_s
+    flown = "" if new else f", not {{flown}}{' after abeam' if both else ''}"
+    words = f"Turn inbound {{fly}} after {since}{both}{flown}."
+    clause = f"turn inbound {{fly}} after {clock}{both}{flown}"
     advice = Advice(words, Number(right, "s"), Number(taken, "s"))
     return Change("time", ("outbound_time",), "timing", advice, clause, _rule(told, "outbound time"))
 

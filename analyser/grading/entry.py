@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -16,6 +17,7 @@ from analyser.grading.score import mean_points
 from analyser.holds.entries import entry_path, entry_plan
 from analyser.holds.entry_sectors import EntryName, sectors_allowed
 from analyser.holds.kinematics import to_east_north
+from analyser.logs.track import Notice
 from analyser.rules.regime import Regime
 
 FloatArray = NDArray[np.float64]
@@ -45,7 +47,14 @@ def with_entry_begun(flown: FlownHold, regime: Regime) -> FlownHold:
         flown,
         entry=replace(entry, end_s=first.end_s, flown="other", leg=leg, turns=(out, back)),
         circuits=tuple(replace(one, number=number) for number, one in enumerate(others, start=1)),
+        notices=tuple(_renumbered(one) for one in flown.notices if not one.message.startswith("circuit 1:")),
     )
+
+
+def _renumbered(notice: Notice) -> Notice:
+    """Name the circuits after a first lap that was the entry one number lower."""
+    lower = re.sub(r"circuit (\d+)", lambda said: f"circuit {max(int(said[1]) - 1, 1)}", notice.message)
+    return replace(notice, message=lower)
 
 
 def judge_entry(case: EntryCase) -> JudgedEntry:

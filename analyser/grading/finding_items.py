@@ -11,7 +11,7 @@ from analyser.grading.finding_limits import beyond_radial, late_turn, long_outbo
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.timing import SINCE
-from analyser.grading.wording import on_circuits, share_of, up_to
+from analyser.grading.wording import on_circuits, said_apart_deg, share_of, up_to
 
 #: Below this a drift correction is too small to speak of shares of it, degrees.
 _LEAST_CORRECTION_DEG = 4.0
@@ -32,7 +32,10 @@ def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
     needed, flown = circuit.ideal.circuit.outbound_correction_deg, circuit.measures.outbound_correction_deg
     if abs(needed) < _LEAST_CORRECTION_DEG:
         return None
-    more = abs(needed) - flown * (1.0 if needed > 0 else -1.0)
+    leg = circuit.circuit.outbound_leg
+    assert leg is not None
+    right = circuit.ideal.circuit.outbound_heading_deg
+    more = said_apart_deg(right, leg.heading_deg, judged.variation_deg) * (1 if needed > 0 else -1)
     where = (
         f"On circuit {circuit.circuit.number} the outbound heading"
         if len(judged.circuits) > 1
@@ -41,15 +44,15 @@ def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
     # Into the wind is the way the correction points; said as the pilot steers.
     side = "right" if needed > 0 else "left"
     if flown * needed < 0.0 and abs(flown) >= _LEAST_CORRECTION_DEG:
-        return f"{where} was laid off to the wrong side: {more:.0f}° further {side} was right."
+        return f"{where} was laid off to the wrong side: {more}° further {side} was right."
     part = max(flown / needed, 0.0)
     if abs(part - 1.0) < _ABOUT_ALL:
         amount = "little" if more > 0 else "much"
-        return f"{where} carried {abs(more):.0f}° too {amount} drift correction to the {side}."
+        return f"{where} carried {abs(more)}° too {amount} drift correction to the {side}."
     carried = share_of(part)
     if more > 0:
-        return f"{where} carried {carried} the drift correction it needed: {more:.0f}° more, to the {side}, was right."
-    return f"{where} carried {carried} the drift correction it needed: {-more:.0f}° less of it was right."
+        return f"{where} carried {carried} the drift correction it needed: {more}° more, to the {side}, was right."
+    return f"{where} carried {carried} the drift correction it needed: {-more}° less of it was right."
 
 
 #: A leg from wings level that is said as no second is none, seconds.

@@ -8,6 +8,7 @@ from analyser.earth.angles import wrap180
 from analyser.grading.finding import Finding
 from analyser.grading.judged import JudgedHold
 from analyser.grading.learning import Lesson
+from analyser.grading.wording import said_apart_deg
 from analyser.rules.scoring import LearningBands
 
 _QUANTITIES = (("outbound_heading", "heading"), ("outbound_time", "time"))
@@ -89,7 +90,8 @@ def _rest(last: Lesson, words: str, variation_deg: float | None, bands: Learning
         return ""
     if words == "heading":
         way = "right" if off > 0.0 else "left"
-        return f", though this wind asked for {last.exact.said(variation_deg)}, {abs(off):.0f}° further {way}"
+        apart = abs(said_apart_deg(last.exact.value, last.flown.value, variation_deg))
+        return f", though this wind asked for {last.exact.said(variation_deg)}, {apart}° further {way}"
     way = "longer" if off > 0.0 else "shorter"
     return f", though this wind asked for {last.exact.said()}, {abs(off):.0f} s {way}"
 

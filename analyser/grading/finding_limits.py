@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from analyser.circuits.flown import Circuit
 from analyser.earth.angles import wrap180
 from analyser.grading.finding import Finding, Severity
 from analyser.grading.finding_advice import item_advice
@@ -47,6 +48,60 @@ def hand_findings(judged: JudgedHold) -> list[Finding]:
             f"flown on the non-holding side{where}",
         )
     ]
+
+
+def lap_findings(judged: JudgedHold) -> list[Finding]:
+    """Find inbound turns made the wrong way, and whole circles within a leg."""
+    found = []
+    if judged.flown.given and judged.turned_away:
+        numbers, says = judged.turned_away, judged.given.turns
+        flew = "left" if says == "right" else "right"
+        found.append(
+            Finding(
+                "inbound way",
+                "below standard",
+                numbers,
+                None,
+                None,
+                None,
+                None,
+                "",
+                f"You turned inbound to the {flew}{on_circuits(numbers)}; the hold is {says}-hand, so turn {says}.",
+                0.0,
+                "",
+                f"Turn {says} at the end of the outbound leg.",
+                f"turned inbound to the {flew}{on_circuits(numbers)}",
+                outside=True,
+            )
+        )
+    circled = [one for one in judged.circuits if one.circuit.circles_s]
+    if circled:
+        numbers = tuple(one.circuit.number for one in circled)
+        legs = sorted({_circled_leg(one.circuit) for one in circled}, reverse=True)
+        words = f"You flew a full circle within the {' and the '.join(legs)} leg{on_circuits(numbers)}"
+        found.append(
+            Finding(
+                "circle",
+                "improve",
+                numbers,
+                None,
+                None,
+                None,
+                None,
+                "",
+                f"{words}: no time, heading or track was judged while it lasted.",
+                0.0,
+                "",
+                "Unless you are told to circle, fly the leg straight and put the time right on the next circuit.",
+                f"full circle within the leg{on_circuits(numbers)}",
+            )
+        )
+    return found
+
+
+def _circled_leg(circuit: Circuit) -> str:
+    turn = circuit.inbound_turn
+    return "outbound" if turn is None or circuit.circles_s[0][0] < turn.start_s else "inbound"
 
 
 def _near(judged: JudgedHold) -> str:

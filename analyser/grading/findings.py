@@ -11,7 +11,7 @@ from analyser.grading.finding_entry import entry_findings
 from analyser.grading.finding_items import item_findings
 from analyser.grading.finding_keeping import keeping_findings
 from analyser.grading.finding_learning import learning_findings
-from analyser.grading.finding_limits import WRONG_SIDE, hand_findings
+from analyser.grading.finding_limits import WRONG_SIDE, hand_findings, lap_findings
 from analyser.grading.judged import JudgedHold
 from analyser.grading.wording import listed, on_circuits
 from analyser.rules.scoring import Cap, Caps, GradeStep
@@ -28,7 +28,7 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
         From outside judging: the holding area.
     """
     found = [*hand_findings(judged), *others, *keeping_findings(judged), *item_findings(judged)]
-    found += entry_findings(judged)
+    found += [*lap_findings(judged), *entry_findings(judged)]
     if any(one.kind == "speed limit" for one in found):
         # Beyond the limit is what is wrong with that speed.
         found = [one for one in found if one.kind not in ("speed", "area speed", "arrival speed")]

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.flown import FlownHold
+from analyser.circuits.flown import FlownHold, Turn
 from analyser.circuits.frame import hold_frame
 from analyser.grading.advice import with_advice
 from analyser.grading.bank import judge_bank, judge_steadiness, judge_turns, left_bank
@@ -72,7 +72,7 @@ def judge_hold(
     """
     scoring = scoring or load_scoring()
     given = flown.hold
-    other_hand, every = _wrong_turns(flown)
+    other_hand, turned_away, every = _wrong_turns(flown)
     if every:
         # What was flown is judged as what it was; that it was not what the file says is a finding of its own.
         flown = replace(flown, hold=replace(given, turns="left" if given.turns == "right" else "right"))
@@ -93,6 +93,7 @@ def judge_hold(
         flown,
         given,
         other_hand,
+        turned_away,
         entry,
         circuits,
         points_of(parts, scoring),
@@ -125,18 +126,30 @@ def _judged_lessons(found: tuple[Lesson, ...], circuits: tuple[JudgedCircuit, ..
     )
 
 
-def _wrong_turns(flown: FlownHold) -> tuple[tuple[int, ...], bool]:
-    """Return the circuits with a turn to the other hand than the hold's, and whether all turns went that way."""
+def _wrong_turns(flown: FlownHold) -> tuple[tuple[int, ...], tuple[int, ...], bool]:
+    """Return the circuits begun to the other hand than the hold's, those only turned back so, and whether all were.
+
+    Who turned outbound the right way flew the leg on the holding side, whichever way he turned back.
+    """
     turns = {
         circuit.number: [
-            one.heading_change_deg * flown.hold.side < 0.0
+            _is_other(flown, one)
             for one in (circuit.outbound_turn, circuit.inbound_turn)
             if one is not None and abs(one.heading_change_deg) >= _HALF_ROUND_DEG
         ]
         for circuit in flown.circuits
     }
     every = any(turns.values()) and all(wrong for each in turns.values() for wrong in each)
-    return tuple(number for number, each in turns.items() if any(each)), every
+    begun = {c.number: _is_other(flown, c.outbound_turn or c.inbound_turn) for c in flown.circuits}
+    wrong = [number for number, each in turns.items() if any(each)]
+    return tuple(n for n in wrong if begun[n]), tuple(n for n in wrong if not begun[n]), every
+
+
+def _is_other(flown: FlownHold, turn: Turn | None) -> bool:
+    """Tell whether a turn went the other way than the hold's, and was no mere correction."""
+    if turn is None or abs(turn.heading_change_deg) < _HALF_ROUND_DEG:
+        return False
+    return turn.heading_change_deg * flown.hold.side < 0.0
 
 
 def _kept(

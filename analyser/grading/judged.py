@@ -121,6 +121,8 @@ class JudgedHold:
         As the file has it, or as it was inferred.
     other_hand : tuple of int
         Numbers of the circuits that were flown to the other hand than that.
+    turned_away : tuple of int
+        Numbers of the circuits of which only the inbound turn was made to the other hand.
     entry : JudgedEntry or None
         None where the log begins inside the hold.
     points : float or None
@@ -154,6 +156,7 @@ class JudgedHold:
     flown: FlownHold
     given: Hold
     other_hand: tuple[int, ...]
+    turned_away: tuple[int, ...]
     entry: JudgedEntry | None
     circuits: tuple[JudgedCircuit, ...]
     points: float | None

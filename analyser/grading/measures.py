@@ -102,7 +102,7 @@ def _outbound_times(lap: Lap) -> dict[str, Any]:
     turn, begun = circuit.inbound_turn, circuit.outbound_turn
     if turn is None or begun is None or circuit.outbound_leg is None:
         return dict.fromkeys(("timed_s", "timed_sd_s", "timed_wings_s"))
-    from_wings_s = turn.start_s - begun.end_s
+    from_wings_s = turn.start_s - begun.end_s - circuit.circling_s(begun.end_s, turn.start_s)
     if lap.terms.clock == "wings level" or circuit.abeam_s is None:
         sd = math.hypot(turn.start_sd_s, begun.end_sd_s)
         return {"timed_s": from_wings_s, "timed_sd_s": sd, "timed_wings_s": from_wings_s}
@@ -112,7 +112,7 @@ def _outbound_times(lap: Lap) -> dict[str, Any]:
     aside_nm = abs(lap.frame.at(started)[1]) * math.radians(lap.flown.course_sd_deg or 0.0)
     sd_abeam = 3600.0 * math.hypot(lap.flown.fix_sd_nm or 0.0, aside_nm) / speed
     return {
-        "timed_s": turn.start_s - started,
+        "timed_s": turn.start_s - started - circuit.circling_s(started, turn.start_s),
         "timed_sd_s": math.hypot(turn.start_sd_s, sd_abeam),
         "timed_wings_s": from_wings_s,
     }
@@ -164,10 +164,12 @@ def _inbound(lap: Lap) -> dict[str, Any]:
     if circuit.complete:
         speed = max(float(np.hypot(*_velocity_kt(lap, circuit.end_s))), 1.0)
         fix_sd_s = 3600.0 * (lap.flown.fix_sd_nm or 0.0) / speed
-        found["inbound_duration_s"] = circuit.end_s - turn.end_s
+        found["inbound_duration_s"] = (
+            circuit.end_s - turn.end_s - circuit.circling_s(turn.end_s, circuit.end_s)
+        )
         found["inbound_duration_sd_s"] = math.hypot(turn.end_sd_s, fix_sd_s)
     span = lap.flown.motion.span(leg.start_s, leg.end_s)
-    seen = ~lap.flown.motion.in_hole[span]
+    seen = ~lap.flown.motion.in_hole[span] & ~circuit.circled(lap.flown.motion.time_s[span])
     along, cross = lap.frame.along_nm[span][seen], lap.frame.cross_nm[span][seen]
     if cross.size == 0:
         return found

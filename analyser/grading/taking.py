@@ -32,6 +32,8 @@ def instants_of(lap: Lap) -> Instants | str:
         return "the circuit has no outbound leg between two turns"
     if second.start_s - first.end_s < 1.0:
         return "there was no outbound leg between the turns"
+    if circuit.circling_s(circuit.start_s, second.end_s):
+        return "a full circle was flown within the circuit"
     if lap.in_hole(circuit.start_s, second.end_s):
         return "the log has a hole between the fix and the roll-out"
     fault = _turn_fault(lap, first) or _turn_fault(lap, second)

@@ -73,7 +73,8 @@ def left_track(lap: Lap, score: Score) -> tuple[Excursion, ...]:
         tolerance, far = np.full(along.shape, score.tolerance), np.ones(along.shape, dtype=bool)
     if along.size < 2:
         return ()
-    error = np.where(far & ~motion.in_hole[span], cross, np.nan)
+    off_leg = motion.in_hole[span] | lap.circuit.circled(motion.time_s[span])
+    error = np.where(far & ~off_leg, cross, np.nan)
     return excursions((lap.circuit,), motion.time_s[span], error, np.zeros(along.shape), tolerance)
 
 
@@ -95,6 +96,9 @@ def _note(lap: Lap, angular: bool) -> str:
 
 
 UNIT = "°"
+#: A leg of less than this shows no heading that was held, seconds (common practice: a heading takes some seconds to
+#: settle after a roll-out).
+LEAST_LEG_S = 4.0
 
 
 def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
@@ -108,7 +112,7 @@ def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
     tolerance, exact, leg = lap.standard.heading, lap.ideal.circuit, lap.circuit.outbound_leg
     rule = f"exact circuit for the wind met; tolerance: {tolerance.source}"
     unjudged = partial(not_judged, unit=UNIT, tolerance=tolerance.tolerance_deg, rule=rule)
-    if leg is None or measures.outbound_correction_deg is None:
+    if leg is None or measures.outbound_correction_deg is None or leg.duration_s < LEAST_LEG_S:
         return unjudged("no outbound leg")
     if lap.circuit.inbound_turn is None:
         # Nobody knows whether this was still the hold or already the way out of it.

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
-from analyser.earth.angles import whole_direction
+from analyser.earth.angles import whole_direction, wrap180
 from analyser.frozen import dataclass
 from analyser.holds.exact import ExactCircuit
 
@@ -120,6 +120,20 @@ def clock_words(seconds: float) -> str:
         return f"{whole} s"
     minutes, rest = divmod(whole, 60)
     return f"{minutes} min" + (f" {rest} s" if rest else "")
+
+
+def said_apart_deg(right_deg: float, flown_deg: float, variation_deg: float | None) -> int:
+    """Return how far one direction lies right of another as both are said: the difference of the rounded directions.
+
+    Parameters
+    ----------
+    right_deg, flown_deg : float
+        Degrees true.
+    variation_deg : float or None
+        East positive; None where directions are said true.
+    """
+    right, flown = (whole_direction(one - (variation_deg or 0.0)) for one in (right_deg, flown_deg))
+    return int(wrap180(right - flown))
 
 
 def from_wings_level(exact: ExactCircuit) -> str:
