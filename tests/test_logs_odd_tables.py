@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from analyser.errors import LogError
-from analyser.logs.vocabulary import concept_named, vocabulary
+from analyser.logs.meaning import concept_named, vocabulary
 from tests.logs_invented import invented_flight
 from tests.logs_reading import codes, numbers, positions, read_one, table
 

@@ -23,27 +23,18 @@ _STEADY = 0.08
 
 @dataclass(frozen=True)
 class HeadingFit:
-    """Heading minus track, taken apart.
+    """Heading minus track, taken apart."""
 
-    Attributes
-    ----------
-    offset_deg : float
-        The constant part: what is left when drift has been averaged over all directions.
-    lag_s, lag_sd_s : float
-        How far the channel runs behind the track, and one sigma.
-    scatter_deg : float
-        rms of what the model leaves.
-    all_round : bool
-        Whether the track covered the circle, so that drift does average out.
-    drift_deg : float
-        Amplitude of heading minus track over all directions: the drift by the heading.
-    """
-
+    #: The constant part: what is left when drift has been averaged over all directions.
     offset_deg: float
+    #: How far the channel runs behind the track, and one sigma.
     lag_s: float
     lag_sd_s: float
+    #: Rms of what the model leaves.
     scatter_deg: float
+    #: Whether the track covered the circle, so that drift does average out.
     all_round: bool
+    #: Amplitude of heading minus track over all directions: the drift by the heading.
     drift_deg: float
 
 
@@ -154,24 +145,16 @@ def expected_bank(moved: Movement) -> FloatArray:
 
 @dataclass(frozen=True)
 class BankFit:
-    """Logged bank against the bank that the turns took.
+    """Logged bank against the bank that the turns took."""
 
-    Attributes
-    ----------
-    correlation : float
-        At no shift, −1 … 1.
-    best_correlation, lag_s : float
-        The largest correlation (of either sign) and the shift where it lies; as it is, where no shift can count.
-    slope : float
-        Logged over expected.
-    turns : bool
-        Whether there were turns to compare with.
-    """
-
+    #: At no shift, −1 … 1.
     correlation: float
+    #: The largest correlation (of either sign) and the shift where it lies; as it is, where no shift can count.
     best_correlation: float
     lag_s: float
+    #: Logged over expected.
     slope: float
+    #: Whether there were turns to compare with.
     turns: bool
 
 
@@ -205,12 +188,9 @@ def _correlation(one: FloatArray, two: FloatArray) -> float:
 
 
 def speed_ratio(speed: FloatArray, moved: Movement) -> tuple[float, float] | None:
-    """Compare a speed, in any unit, with the ground speed.
+    """Compare a speed, in any unit, with the ground speed; None where there are too few samples.
 
-    Returns
-    -------
-    (float, float) or None
-        Median of speed over ground speed, and the relative scatter about it (one sigma, robust).
+    Gives the median of speed over ground speed, and the relative scatter about it (one sigma, robust).
     """
     here = speed[moved.index]
     use = moved.flying & np.isfinite(here) & (here > 0.0)

@@ -8,7 +8,7 @@ import lzma
 import tarfile
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import PurePosixPath
 from typing import IO, Any
@@ -29,6 +29,8 @@ _NO_LOGS = frozenset(
 )
 #: Endings of archives, for finding logs in a folder.
 SUFFIXES = (".gz", ".bz2", ".xz", ".zip", ".tar", ".tgz", ".tbz2", ".txz")
+#: What reading a damaged archive raises, whatever its kind.
+_DAMAGE = (EOFError, OSError, ValueError, UnicodeError)
 
 
 class _Gunzip:
@@ -64,10 +66,7 @@ _STREAMS: tuple[tuple[bytes, str, Callable[[], Any]], ...] = (
 def unwrapped(content: Content) -> list[Content]:
     """Take a log out of what it is packed in: one Content, or one for each possible log of an archive.
 
-    Raises
-    ------
-    LogError
-        For an archive that is damaged, locked, empty, too large, or packed too often.
+    LogError for an archive that is damaged, locked, empty, too large, or packed too often.
     """
     waiting, plain = [(content, 0)], []
     budget = _Budget(content)
@@ -161,23 +160,45 @@ def _unpacked(
 
 
 def _zip_members(content: Content, budget: _Budget) -> list[Content]:
+    found: list[Content] = []
     try:
         with zipfile.ZipFile(io.BytesIO(content.data)) as archive:
             _refuse_document(archive.namelist(), content)
             listed = [info for info in archive.infolist() if _may_be_log(info.filename)]
             _check_count(len(listed), content)
-            found = [_zip_member(archive, info, content, budget) for info in listed]
-    except (
-        zipfile.BadZipFile,
-        zlib.error,
-        lzma.LZMAError,
-        EOFError,
-        OSError,
-        NotImplementedError,
-        ValueError,
-        UnicodeError,
-    ) as error:
+            for info in listed:
+                name = _name(info.filename, content)
+                if info.flag_bits & 0x1:
+                    what = "the archive is locked with a password"
+                    raise LogError(what, file=name, mend="unpack it first")
+                # The size that the archive declares is only a promise; the bytes are counted as they come.
+                check_size(info.file_size, name, "the unpacked log")
+                with archive.open(info) as stream:
+                    found.append(replace(content, name=name, data=_counted(stream, name, budget)))
+    except (*_DAMAGE, zipfile.BadZipFile, zlib.error, lzma.LZMAError, NotImplementedError) as error:
         raise _damaged("zip", error, content) from error
+    return _or_empty(found, content)
+
+
+def _tar_members(content: Content, budget: _Budget) -> list[Content]:
+    found: list[Content] = []
+    try:
+        with tarfile.open(fileobj=io.BytesIO(content.data), mode="r:") as archive:
+            count = 0
+            for info in archive:
+                # Links and devices have no content of their own.
+                stream = archive.extractfile(info) if info.isreg() and _may_be_log(info.name) else None
+                if stream is not None:
+                    count += 1
+                    _check_count(count, content)
+                    name = _name(info.name, content)
+                    found.append(replace(content, name=name, data=_counted(stream, name, budget)))
+    except (*_DAMAGE, tarfile.TarError) as error:
+        if not found:
+            raise _damaged("tar", error, content) from error
+        message = "The tar archive is cut off or damaged; what could be taken out was read."
+        notice = Notice("archive-damaged", message)
+        found = [replace(member, notices=(*member.notices, notice)) for member in found]
     return _or_empty(found, content)
 
 
@@ -199,29 +220,14 @@ def _or_empty(found: list[Content], content: Content) -> list[Content]:
 def _refuse_document(names: list[str], content: Content) -> None:
     """Tell documents of office suites, which are zip archives, for what they are."""
     if "content.xml" in names and "mimetype" in names:
-        raise content.refusal(
-            "this is a spreadsheet's workbook in a form that is not read",
-            "mimetype",
-            "save its sheet as CSV, or the workbook as .xlsx",
-        )
+        what = "this is a spreadsheet's workbook in a form that is not read"
+        raise content.refusal(what, "mimetype", "save its sheet as CSV, or the workbook as .xlsx")
 
 
 def _may_be_log(name: str) -> bool:
     path = PurePosixPath(name)
     hidden = any(part.startswith(".") and part != ".." for part in path.parts) or "__MACOSX" in path.parts
     return not (name.endswith("/") or hidden or path.suffix.lower() in _NO_LOGS)
-
-
-def _zip_member(
-    archive: zipfile.ZipFile, info: zipfile.ZipInfo, content: Content, budget: _Budget
-) -> Content:
-    name = _name(info.filename, content)
-    if info.flag_bits & 0x1:
-        raise LogError("the archive is locked with a password", file=name, mend="unpack it first")
-    # The size that the archive declares is only a promise; the bytes are counted as they come.
-    check_size(info.file_size, name, "the unpacked log")
-    with archive.open(info) as stream:
-        return Content(name, _counted(stream, name, budget), content.options, content.notices)
 
 
 def _name(member: str, content: Content) -> str:
@@ -236,33 +242,3 @@ def _counted(stream: IO[bytes], name: str, budget: _Budget) -> bytes:
         budget.take(len(chunk))
         parts.append(chunk)
     return b"".join(parts)
-
-
-def _tar_members(content: Content, budget: _Budget) -> list[Content]:
-    found: list[Content] = []
-    try:
-        with tarfile.open(fileobj=io.BytesIO(content.data), mode="r:") as archive:
-            for info in _files(archive, content):
-                stream = archive.extractfile(info)
-                if stream is not None:
-                    name = _name(info.name, content)
-                    found.append(
-                        Content(name, _counted(stream, name, budget), content.options, content.notices)
-                    )
-    except (tarfile.TarError, EOFError, OSError, ValueError, UnicodeError) as error:
-        if not found:
-            raise _damaged("tar", error, content) from error
-        message = "The tar archive is cut off or damaged; what could be taken out was read."
-        notice = Notice("archive-damaged", message)
-        found = [replace(member, notices=(*member.notices, notice)) for member in found]
-    return _or_empty(found, content)
-
-
-def _files(archive: tarfile.TarFile, content: Content) -> Iterator[tarfile.TarInfo]:
-    """Give plain files only: links and devices have no content of their own."""
-    count = 0
-    for info in archive:
-        if info.isreg() and _may_be_log(info.name):
-            count += 1
-            _check_count(count, content)
-            yield info

@@ -5,18 +5,263 @@ Positions come first: a channel that disagrees with them is not used, and a noti
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180, wrap360
 from analyser.errors import LogError
-from analyser.logs.channel_rules import RULES, Verdict
+from analyser.logs.agreement import (
+    LAG_MARGIN,
+    climb_ratio,
+    drift_by_speed,
+    expected_bank,
+    fit_bank,
+    fit_heading,
+    speed_ratio,
+)
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight
-from analyser.logs.stuck_channels import without_frozen
-from analyser.logs.text import counted
+from analyser.logs.text import counted, left_out
 from analyser.logs.track import DIRECTIONS, WORDS, Notice
+from analyser.logs.units import FEET_PER_METRE
+
+#: A value unchanged for less than this is no frozen channel, seconds.
+_FROZEN_S = 20.0
+#: What must have changed meanwhile, by the track, for a constant value to be called frozen.
+_TRACK_CHANGE_DEG = 45.0
+_BANK_CHANGE_DEG = 14.0
+_SPEED_CHANGE_KT = 40.0
+#: Speeds are steadier than directions, and jitter of positions in time makes theirs jitter: longer stretches, s.
+_SPEED_FROZEN_S = 120.0
+#: An altitude or a temperature may stand still in truth.
+_FREEZE = (*DIRECTIONS[:3], "bank_deg", "ground_speed_kt", "ias_kt", "tas_kt")
+
+
+def without_frozen(
+    name: str, values: FloatArray, flight: RawFlight, moved: Movement
+) -> tuple[FloatArray | None, Notice | None]:
+    """Blank out stretches where the value stood still and the track shows that it cannot have.
+
+    Gives the channel's values, NaN where frozen, or None where too little is left to use.
+    """
+    if moved.index.size < 10 or name not in _FREEZE:
+        return values, None
+    known = np.flatnonzero(np.isfinite(values))
+    if known.size < 3:
+        return values, None
+    told = values if known.size == values.size else values[known]
+    # A stretch of equal values begins where one is first repeated and ends where one is not.
+    same = np.concatenate([[False], told[1:] == told[:-1], [False]])
+    edges = np.flatnonzero(same[1:] != same[:-1])
+    starts, ends = edges[::2], edges[1::2]
+    start_s, end_s = flight.time_s[known[starts]], flight.time_s[known[ends]]
+    long = np.flatnonzero(end_s - start_s >= (_SPEED_FROZEN_S if name.endswith("_kt") else _FROZEN_S))
+    if long.size == 0:
+        return values, None
+    blank = np.zeros(values.size, dtype=bool)
+    total = 0.0
+    flying, expected = moved.flying, expected_bank(moved)
+    firsts = np.searchsorted(moved.time_s, start_s[long])
+    lasts = np.searchsorted(moved.time_s, end_s[long] + 1e-9)
+    worth = _changed_at_all(name, moved, expected, firsts, lasts)
+    for run, first, last in zip(long[worth], firsts[worth], lasts[worth], strict=True):
+        span = np.arange(first, last)[flying[first:last]]
+        if span.size >= 5 and _must_have_changed(name, moved, expected, span):
+            since_s = _departs(name, moved, expected, span)
+            blank[int(np.searchsorted(flight.time_s, since_s)) : known[ends[run]] + 1] = True
+            total += float(end_s[run]) - since_s
+    if not blank.any():
+        return values, None
+    said = f"The logged {WORDS.get(name, name)} stands still"
+    aloft = float(moved.flying.mean()) * float(flight.time_s[-1] - flight.time_s[0])
+    if total > 0.4 * aloft:
+        return None, Notice("channel-frozen", f"{said} while the aircraft turns; it was not used.")
+    message = f"{said} for {total:.0f} s while the aircraft moves on; not used there."
+    return np.where(blank, np.nan, values), Notice("channel-frozen", message)
+
+
+def _departs(name: str, moved: Movement, expected: FloatArray, span: NDArray[np.intp]) -> float:
+    """Find when the track leaves what the channel shows: until then the value may well be true."""
+    if name in DIRECTIONS:
+        away = np.abs(wrap180(moved.track_deg[span] - moved.track_deg[span[0]])) > 0.25 * _TRACK_CHANGE_DEG
+    elif name == "bank_deg":
+        away = np.abs(expected[span] - expected[span[0]]) > 0.5 * _BANK_CHANGE_DEG
+    else:
+        away = np.ones(span.size, dtype=bool)
+    return float(moved.time_s[span[int(np.argmax(away))]]) if away.any() else float(moved.time_s[span[0]])
+
+
+def _changed_at_all(
+    name: str, moved: Movement, expected: FloatArray, firsts: NDArray[np.intp], lasts: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Pass over stretches in which what the channel measures cannot have changed enough: all at once, cheaply."""
+    if name.endswith("_kt"):
+        return np.ones(firsts.size, dtype=bool)
+    if name == "bank_deg":
+        steps, least = np.diff(expected), _BANK_CHANGE_DEG
+    else:
+        steps, least = wrap180(np.diff(moved.track_deg)), _TRACK_CHANGE_DEG
+    travel = np.concatenate([[0.0], np.cumsum(np.abs(steps)), [0.0]])
+    return np.asarray(travel[np.maximum(lasts - 1, firsts)] - travel[firsts] > least)
+
+
+def _must_have_changed(name: str, moved: Movement, expected: FloatArray, span: NDArray[np.intp]) -> bool:
+    if name in DIRECTIONS:
+        track = np.unwrap(moved.track_deg[span], period=360.0)
+        return float(np.ptp(track)) > _TRACK_CHANGE_DEG
+    if name == "bank_deg":
+        low, high = np.percentile(expected[span], [15, 85])
+        return float(high - low) > _BANK_CHANGE_DEG
+    # Averaged over half a minute: positions that jitter in time make the speed by positions jitter too.
+    width = max(1, min(span.size // 3, int(30.0 / max(float(np.median(np.diff(moved.time_s))), 0.1))))
+    speed = np.convolve(moved.speed_kt[span], np.full(width, 1.0 / width), mode="valid")
+    if name == "ground_speed_kt":
+        return float(np.ptp(speed)) > _SPEED_CHANGE_KT
+    # Wind changes the ground speed with direction: an airspeed is frozen only where the ground speed
+    # changes on one and the same track.
+    track = moved.track_deg[span][(width - 1) // 2 :][: speed.size]
+    sector = (track // 30.0).astype(int)
+    return any(float(np.ptp(speed[sector == s])) > _SPEED_CHANGE_KT for s in np.unique(sector))
+
+
+#: Airspeed over ground speed, median over a flight: height makes indicated less than true, wind does the rest.
+_AIRSPEED_RATIOS = {"ias_kt": (0.45, 1.6), "tas_kt": (0.65, 1.6)}
+#: An altitude that steps by more than this and faster than any aircraft climbs jumps.
+_JUMP_FT, _FASTEST_CLIMB_FT_PER_S = 400.0, 300.0
+#: Drift large enough to tell a heading from a track that is called heading, degrees.
+_DRIFT_DEG = 4.0
+#: A channel that runs behind the track by more than this is not used, seconds.
+LAG_S = 2.5
+
+#: A channel as it is to be used, None where it is not, and what is said about it.
+Verdict = tuple[FloatArray | None, list[Notice]]
+
+
+def _kept(values: FloatArray) -> Verdict:
+    return values, []
+
+
+def _unused(word: str, why: str) -> Verdict:
+    return None, [Notice("channel-disagrees", f"The logged {word} was not used: {why}.")]
+
+
+def _lagging(word: str, lag_s: float) -> Verdict:
+    message = f"The logged {word} runs {lag_s:.0f} s behind the track; it was not used."
+    return None, [Notice("channel-lagging", message)]
+
+
+def _ground_speed(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
+    found = speed_ratio(values, moved)
+    if found is not None and not 0.92 < found[0] < 1.08:
+        why = f"it is {found[0]:.2f} times the speed over the ground by positions, as with a wrong unit"
+        return _unused("ground speed", why)
+    return _kept(values)
+
+
+def _track(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
+    here = values[moved.index]
+    use = moved.flying & np.isfinite(here) & (np.abs(moved.turn_dps) < 1.0)
+    if int(use.sum()) < 25:
+        return _kept(values)
+    gap = wrap180(here[use] - moved.track_deg[use])
+    off = float(np.median(np.abs(gap)))
+    if off > 6.0:
+        return _unused("track", f"it differs from the track by positions by {off:.0f}°")
+    return _kept(values)
+
+
+def _airspeed(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
+    found = speed_ratio(values, moved)
+    low, high = _AIRSPEED_RATIOS[name]
+    if found is not None and not low < found[0] < high:
+        why = f"it is {found[0]:.2f} times the speed over the ground, as with a wrong unit"
+        return _unused(WORDS[name], why)
+    return _kept(values)
+
+
+def _altitude(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
+    if np.all(values[np.isfinite(values)] == 0.0) and moved.flying.any():
+        return _unused("altitude", "it is zero throughout")
+    climb = flight.channels.get("vertical_speed_fpm")
+    ratio = None if climb is None else climb_ratio(climb, values * 60.0, flight.time_s)
+    if ratio is not None and min(abs(ratio * FEET_PER_METRE - 1.0), abs(ratio / FEET_PER_METRE - 1.0)) < 0.12:
+        why = f"the vertical speed is {ratio:.2f} times its change, so one of them has the wrong unit"
+        return _unused("altitude", why)
+    return _without_jumps(values, flight)
+
+
+def _without_jumps(values: FloatArray, flight: RawFlight) -> Verdict:
+    """Leave out altitudes that jump away and back."""
+    known = np.flatnonzero(np.isfinite(values))
+    if known.size < 11:
+        return _kept(values)
+    series = values[known]
+    steps = np.abs(np.diff(series)) > _JUMP_FT + _FASTEST_CLIMB_FT_PER_S * np.diff(flight.time_s[known])
+    if not steps.any():
+        return _kept(values)
+    padded = np.pad(series, 5, mode="reflect")
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 11), axis=1)
+    beside = np.concatenate([[False], steps]) | np.concatenate([steps, [False]])
+    jump = (np.abs(series - middle) > _JUMP_FT) & np.isin(np.arange(series.size), _runs_from(beside))
+    if not jump.any():
+        return _kept(values)
+    clean = values.copy()
+    clean[known[jump]] = np.nan
+    message = left_out(int(jump.sum()), "altitude jumps away and back", "altitudes jump away and back")
+    return clean, [Notice("altitude-spike", message)]
+
+
+def _runs_from(beside: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Return the samples at jumps and up to five after: an excursion lasts as long as the median can see."""
+    places = np.flatnonzero(beside)
+    return np.unique(np.add.outer(places, np.arange(6)).ravel())
+
+
+def _heading(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
+    fit = fit_heading(values, moved)
+    if fit is not None and fit.lag_s > max(LAG_S, 3.0 * fit.lag_sd_s):
+        return _lagging(WORDS[name], fit.lag_s)
+    if fit is not None and fit.all_round:
+        drift = drift_by_speed(moved)
+        if drift is not None and drift > _DRIFT_DEG and fit.drift_deg < 0.35 * drift:
+            why = f"it follows the track with no drift, where the ground speeds ask for {drift:.0f}°: it is the track"
+            return _unused(WORDS[name], why)
+    if fit is not None and fit.all_round and fit.scatter_deg > 25.0:
+        return _unused(WORDS[name], "it does not follow the track")
+    return _kept(values)
+
+
+def _bank(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
+    fit = fit_bank(values, flight.time_s, moved)
+    if fit is None or not fit.turns:
+        return _kept(values)
+    if abs(fit.lag_s) > LAG_S + 0.5 and abs(fit.best_correlation) > abs(fit.correlation) + LAG_MARGIN > 0.3:
+        return _lagging("bank", fit.lag_s)
+    if fit.correlation < -0.5:
+        message = "The logged bank is positive to the left, by the turns flown; its sign was changed."
+        return -values, [Notice("bank-sign", message)]
+    if fit.correlation < 0.35:
+        return _unused("bank", "it does not go with the turns flown")
+    if not 0.4 < fit.slope < 2.2:
+        return _unused("bank", f"it is {fit.slope:.2g} times what the turns took")
+    return _kept(values)
+
+
+#: The rule of each channel that has one.
+RULES: dict[str, Callable[[str, FloatArray, RawFlight, Movement], Verdict]] = {
+    "altitude_ft": _altitude,
+    "ground_speed_kt": _ground_speed,
+    "track_true_deg": _track,
+    "heading_true_deg": _heading,
+    "heading_magnetic_deg": _heading,
+    "bank_deg": _bank,
+    "ias_kt": _airspeed,
+    "tas_kt": _airspeed,
+}
+
 
 #: What a value can be; outside it is a recorder's mark for "none" (−999, 65535 …).
 RANGES: dict[str, tuple[float, float]] = {

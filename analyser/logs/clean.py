@@ -15,58 +15,30 @@ from analyser.logs.clocks import doubtful_date, drop_duplicates, order_clock
 from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_pauses
 from analyser.logs.flights import apart_at_one_time, joined, parted_by_holes
 from analyser.logs.limits import MAX_FLIGHTS, MAX_PIECES
-from analyser.logs.movement import Movement, is_flying_speed, movement, usual_speed_kt
+from analyser.logs.movement import is_flying_speed, movement, usual_speed_kt
 from analyser.logs.positions import drop_held, drop_impossible, parted
 from analyser.logs.raw import Content, FloatArray, RawFlight
-from analyser.logs.settle_references import settle_references
-from analyser.logs.settle_units import settle_units
+from analyser.logs.settle import settle_references, settle_units
 from analyser.logs.sparse_channels import carry_values
-from analyser.logs.text import shown
+from analyser.logs.text import listed, shown
 from analyser.logs.track import CHANNELS, Notice, Seam, Source, Track
-from analyser.logs.units import SECONDS as _SECONDS
-from analyser.logs.units import Unit, unit_of
+from analyser.logs.units import ELAPSED, SECONDS, Unit
 
 #: A flight of fewer samples is left out where the file holds a longer one.
 _SHORT_SAMPLES = 10
-#: So many of the tracks that are left out are named.
-_MOST_NAMED = 5
 #: A stretch without samples that is no longer than this is no hole, seconds.
 _SHORTEST_HOLE_S = 5.0
 _AGAIN = "record or export it again, with times and positions"
-#: What a bare number may count, in the order tried.
-_TIME_UNITS = ("s", "ms", "min", "h", "us", "ns", "days", "ticks")
 
 
 def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha256: str) -> list[Track]:
-    """Clean the flights of one file.
+    """Clean the flights of one file; ``sha256`` is that of the file on disk.
 
-    Parameters
-    ----------
-    flights : sequence of RawFlight
-    content : Content
-        For its name.
-    format_name : str
-        As in :class:`~analyser.logs.track.Track`.
-    sha256 : str
-        Of the file on disk.
-
-    Returns
-    -------
-    list of Track
-        In order of time.
-
-    Raises
-    ------
-    LogError
-        Where nothing is left of any flight.
+    They come in order of time; LogError where nothing is left of any.
     """
     if len(flights) > MAX_PIECES:
-        raise LogError(
-            f"the file holds more than {MAX_PIECES:,} tracks",
-            file=content.name,
-            place=f"track {MAX_PIECES + 1}",
-            mend="split it",
-        )
+        what = f"the file holds more than {MAX_PIECES:,} tracks"
+        raise content.refusal(what, f"track {MAX_PIECES + 1}", "split it")
     sound: list[RawFlight] = []
     reasons: dict[str, LogError] = {}
     for number, flight in enumerate(flights, 1):
@@ -75,16 +47,11 @@ def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha
         except LogError as error:
             reasons[flight.label or f"track {number}"] = error
     if not sound:
-        raise next(
-            iter(reasons.values()), LogError("the file holds no samples", file=content.name, mend=_AGAIN)
-        )
+        raise next(iter(reasons.values()), content.refusal("the file holds no samples", mend=_AGAIN))
     whole = [part for flight in joined(sound) for part in _parts(flight, content.name)]
     kept = _worth_keeping(whole, content)
-    said = _left_out(reasons, whole, kept)
-    made = [
-        _track(flight, replace(content, notices=(*content.notices, *said)), format_name, sha256)
-        for flight in kept
-    ]
+    content = replace(content, notices=(*content.notices, *_left_out(reasons, whole, kept)))
+    made = [_track(flight, content, format_name, sha256) for flight in kept]
     return _named(made, [flight.label for flight in kept])
 
 
@@ -102,8 +69,7 @@ def _left_out(
     ]
     if not said:
         return ()
-    more = f" and {len(said) - _MOST_NAMED} more" if len(said) > _MOST_NAMED else ""
-    return (Notice("flight-left-out", f"Left out: {', '.join(said[:_MOST_NAMED])}{more}."),)
+    return (Notice("flight-left-out", f"Left out: {listed(said)}."),)
 
 
 def _parts(flight: RawFlight, file: str) -> list[RawFlight]:
@@ -123,17 +89,15 @@ def _worth_keeping(flights: list[RawFlight], content: Content) -> list[RawFlight
         kept = [flight for flight in flights if flight.samples >= 2 and _moves(flight)]
     if not kept:
         if all(flight.samples < 2 for flight in flights):
-            raise LogError(
-                "only one usable sample is left; a flight needs at least two", file=content.name, mend=_AGAIN
-            )
-        raise LogError(
+            what = "only one usable sample is left; a flight needs at least two"
+            raise content.refusal(what, mend=_AGAIN)
+        raise content.refusal(
             "the position never changes, so there is no flight in it",
-            file=content.name,
-            place=f"all {max(flight.samples for flight in flights):,} samples",
-            mend="was the receiver working?",
+            f"all {max(flight.samples for flight in flights):,} samples",
+            "was the receiver working?",
         )
     if len(kept) > MAX_FLIGHTS:
-        raise LogError(f"the file holds more than {MAX_FLIGHTS} flights", file=content.name, mend="split it")
+        raise content.refusal(f"the file holds more than {MAX_FLIGHTS} flights", mend="split it")
     return kept
 
 
@@ -149,14 +113,14 @@ def _scaled(flight: RawFlight) -> RawFlight:
     rest = tuple(other for other in flight.undecided if other.name != "time")
     unit = _time_unit(flight)
     if unit is None:
-        unit, why = _SECONDS, "times without a unit are seconds by common practice"
+        unit, why = SECONDS, "times without a unit are seconds by common practice"
         said = (
             "The times give no unit, and in none does the aircraft move at a flying speed; read in seconds. "
             "Say --units time=s, ms, min, h or days."
         )
     else:
         why = "so the aircraft moves at a flying speed"
-        said = f"The times give no unit; read in {unit.name}: {why}." if unit != _SECONDS else ""
+        said = f"The times give no unit; read in {unit.name}: {why}." if unit != SECONDS else ""
     sources = tuple(
         replace(source, unit=unit.name, standing="assumed", why=why) if source.channel == "time" else source
         for source in flight.sources
@@ -171,8 +135,7 @@ def _time_unit(flight: RawFlight) -> Unit | None:
     use = np.isfinite(flight.time_s) & np.isfinite(flight.lat_deg) & np.isfinite(flight.lon_deg)
     timed = flight.take(use)
     speed = usual_speed_kt(timed.time_s, timed.lat_deg, timed.lon_deg)
-    units = (unit for text in _TIME_UNITS if (unit := unit_of(text, "time")) is not None)
-    return next((unit for unit in units if is_flying_speed(speed / unit.factor)), None)
+    return next((unit for unit in ELAPSED if is_flying_speed(speed / unit.factor)), None)
 
 
 def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -> Track:
@@ -184,6 +147,7 @@ def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -
     settled = replace(settle_references(settled, moved), time_s=clean.time_s)
     checked = hold_against_track(within_range(settled), moved)
     start_utc, said = _start(flight, start)
+    notices = (*content.notices, *checked.notices, *said, *_holes(clean.time_s), *_no_altitude(checked))
     return Track(
         name=content.name,
         format=format_name,
@@ -193,17 +157,7 @@ def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -
         lon_deg=clean.lon_deg,
         channels={name: checked.channels[name] for name in CHANNELS if name in checked.channels},
         start_utc=start_utc,
-        notices=tuple(
-            dict.fromkeys(
-                (
-                    *content.notices,
-                    *checked.notices,
-                    *said,
-                    *_holes(clean.time_s, moved),
-                    *_no_altitude(checked),
-                )
-            )
-        ),
+        notices=tuple(dict.fromkeys(notices)),
         sources=_outcome(checked.sources, checked.channels),
         seams=tuple(
             Seam(round(seam.time_s - start, 6), round(seam.removed_s, 3))
@@ -232,7 +186,7 @@ def _start(flight: RawFlight, start: float) -> tuple[datetime | None, tuple[Noti
     return datetime.fromtimestamp(start, UTC), () if doubt is None else (doubt,)
 
 
-def _holes(time_s: FloatArray, moved: Movement) -> tuple[Notice, ...]:
+def _holes(time_s: FloatArray) -> tuple[Notice, ...]:
     """Say where nothing was recorded for long, while flying or not."""
     if time_s.size < 3:
         return ()
@@ -240,25 +194,13 @@ def _holes(time_s: FloatArray, moved: Movement) -> tuple[Notice, ...]:
     if not holes:
         return ()
     longest = max(end - start for start, end in holes)
-    first = ", ".join(f"{start:.0f}–{end:.0f} s" for start, end in holes[:5])
-    more = f" and {len(holes) - 5} more" if len(holes) > 5 else ""
-    count = "1 hole" if len(holes) == 1 else f"{len(holes)} holes"
-    message = f"{count} in the recording, longest {longest:.0f} s: {first}{more}."
-    return (Notice("hole", message),)
+    where = listed([f"{start:.0f}–{end:.0f} s" for start, end in holes])
+    some = "1 hole" if len(holes) == 1 else f"{len(holes)} holes"
+    return (Notice("hole", f"{some} in the recording, longest {longest:.0f} s: {where}."),)
 
 
 def holes_of(time_s: FloatArray) -> list[tuple[float, float]]:
-    """List stretches without samples: longer than four usual intervals and than 5 s.
-
-    Parameters
-    ----------
-    time_s : (n,) float array
-        Increasing.
-
-    Returns
-    -------
-    list of (start_s, end_s)
-    """
+    """List stretches without samples, start and end in seconds: longer than four usual intervals and than 5 s."""
     steps = np.diff(time_s)
     if float(steps.max(initial=0.0)) <= _SHORTEST_HOLE_S:
         return []

@@ -8,9 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.constants import MPS_PER_KT
-from analyser.frozen import dataclass
 from analyser.logs.raw import FloatArray, RawFlight
-from analyser.logs.text import counted
+from analyser.logs.text import counted, listed
 from analyser.logs.track import Notice
 
 #: 1,024 weeks: a receiver that loses count of them is so much behind.
@@ -19,8 +18,6 @@ ROLLOVER_S = 1024 * 7 * 86_400.0
 _LEAP_S = 1200.0
 #: A run of more wrong times than this is no slip but a clock set wrong.
 _MOST_WRONG = 5
-#: So many runs of samples are named.
-_MOST_NAMED = 5
 #: The first civil satellite logs are younger than this: 1990-01-01.
 _EARLIEST_S = 631_152_000.0
 
@@ -28,15 +25,7 @@ _EARLIEST_S = 631_152_000.0
 def order_clock(flight: RawFlight) -> RawFlight:
     """Bring samples into the order they were flown, with a clock that only runs forward.
 
-    Parameters
-    ----------
-    flight : RawFlight
-        Times and positions finite.
-
-    Returns
-    -------
-    RawFlight
-        Times increasing or equal (equal ones are dropped by :func:`drop_duplicates`).
+    Times and positions are finite. Equal times stay: :func:`drop_duplicates` drops them.
     """
     if flight.samples < 2:
         return flight
@@ -78,7 +67,7 @@ def _mend_wrong_times(flight: RawFlight, steps: FloatArray) -> RawFlight:
         f"{counted(int(wrong.sum()), 'sample carries a time', 'samples carry times')} off the neighbours', by up to "
         f"{off_s:,.0f} s ({_named(wrong)}); put between them."
     )
-    return _with(replace(flight, time_s=time_s), Notice("time-spike", message))
+    return flight.saying("time-spike", message, time_s=time_s)
 
 
 def _wrong_run(
@@ -103,9 +92,8 @@ def _named(which: NDArray[np.bool_]) -> str:
     """Name runs of samples: "sample 14", "samples 14 to 20, 31"."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], which, [False]]).astype(int)))
     runs = [(int(a) + 1, int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
-    said = ", ".join(f"{a} to {b}" if b > a else f"{a}" for a, b in runs[:_MOST_NAMED])
-    more = f" and {len(runs) - _MOST_NAMED} more" if len(runs) > _MOST_NAMED else ""
-    return f"{'sample' if int(which.sum()) == 1 else 'samples'} {said}{more}"
+    said = listed([f"{a} to {b}" if b > a else f"{a}" for a, b in runs])
+    return f"{'sample' if int(which.sum()) == 1 else 'samples'} {said}"
 
 
 def _straighten(flight: RawFlight, steps: FloatArray) -> RawFlight:
@@ -124,14 +112,14 @@ def _straighten(flight: RawFlight, steps: FloatArray) -> RawFlight:
             f"{counted(int(backward.sum()), 'time runs', 'times run')} backwards ({_named(after)}); "
             "the samples were sorted by time."
         )
-        return _with(by_clock, Notice("time-backward", message))
+        return by_clock.saying("time-backward", message)
     rebased = _rebase(flight, backward, usual)
     often = "once" if backward.sum() == 1 else f"{int(backward.sum())} times"
     message = (
         f"The clock was set back {often} while the aircraft flew on, at {_named(np.concatenate([[False], backward]))}; "
         "the times of the samples before were moved back to meet it, from the distance flown."
     )
-    return _with(rebased, Notice("time-set-back", message))
+    return rebased.saying("time-set-back", message)
 
 
 def _flies_on(flight: RawFlight, steps: FloatArray, backward: NDArray[np.bool_], usual_s: float) -> bool:
@@ -165,10 +153,8 @@ def _take_out_leaps(flight: RawFlight) -> RawFlight:
         return flight
     usual = float(np.median(steps[steps > 0.0]))
     distance = flight.moved_m
-    around = np.array(
-        [_speed_near(flight, place, distance, steps) for place in np.flatnonzero(long).tolist()]
-    )
     places = np.flatnonzero(long)
+    around = np.array([_speed_near(place, distance, steps) for place in places.tolist()])
     flown = distance[places]
     leaps = np.zeros(steps.size, dtype=bool)
     moving = around > 25.0 * MPS_PER_KT
@@ -178,79 +164,39 @@ def _take_out_leaps(flight: RawFlight) -> RawFlight:
     total = float(steps[leaps].sum())
     weeks = ", as a receiver does that has lost 1,024 weeks," if abs(total - ROLLOVER_S) < 86_400.0 else ""
     message = f"The clock leapt forward by {total:,.0f} s{weeks} without a hole in the flight; the leap was taken out."
-    return _with(_rebase(flight, leaps, usual), Notice("time-leap", message))
+    return _rebase(flight, leaps, usual).saying("time-leap", message)
 
 
-def _speed_near(flight: RawFlight, place: int, distance: FloatArray, steps: FloatArray) -> float:
+def _speed_near(place: int, distance: FloatArray, steps: FloatArray) -> float:
     """Return the median speed over a few steps either side, m/s."""
     near = np.r_[max(0, place - 8) : place, place + 1 : min(steps.size, place + 9)]
     near = near[(steps[near] > 0.0) & (steps[near] < 60.0)]
     return float(np.median(distance[near] / steps[near])) if near.size else 0.0
 
 
-@dataclass(frozen=True)
-class _Repeats:
-    """Runs of equal times."""
-
-    keep: NDArray[np.bool_]
-    exact: int
-    other: int
-
-
 def drop_duplicates(flight: RawFlight) -> RawFlight:
-    """Keep the first of samples that carry the same time.
-
-    Parameters
-    ----------
-    flight : RawFlight
-        Times increasing or equal.
-
-    Returns
-    -------
-    RawFlight
-        Times strictly increasing.
-    """
+    """Keep the first of samples that carry the same time; times increase or are equal."""
     if flight.samples < 2:
         return flight
     new = np.concatenate([[True], flight.steps_s > 0.0])
     if new.all():
         return flight
-    repeats = _count(flight, new)
-    if repeats.other > 0.5 * flight.samples:
-        message = (
-            f"The clock is coarser than the sampling: "
-            f"{counted(repeats.other, 'sample repeats the time before it', 'samples repeat the time before them')}; "
-            "the first of each time was kept."
-        )
-        notice = Notice("time-coarse", message)
-    else:
-        total = repeats.exact + repeats.other
-        said = counted(total, "sample repeats", "samples repeat")
-        message = f"{said} a time already there; the first of each was kept."
-        notice = Notice("time-duplicate", message)
-    return _with(flight.take(repeats.keep), notice)
-
-
-def _count(flight: RawFlight, new: NDArray[np.bool_]) -> _Repeats:
     same = np.concatenate([[False], flight.repeats])
-    exact = int((~new & same).sum())
-    return _Repeats(new, exact, int((~new).sum()) - exact)
+    total, moved = int((~new).sum()), int((~new & ~same).sum())
+    if moved > 0.5 * flight.samples:
+        said = counted(moved, "sample repeats the time before it", "samples repeat the time before them")
+        code = "time-coarse"
+        message = f"The clock is coarser than the sampling: {said}; the first of each time was kept."
+    else:
+        code, said = "time-duplicate", counted(total, "sample repeats", "samples repeat")
+        message = f"{said} a time already there; the first of each was kept."
+    return flight.take(new).saying(code, message)
 
 
 def doubtful_date(start_s: float, now_s: float) -> Notice | None:
-    """Say when a log's date cannot be right, or looks 1,024 weeks behind.
+    """Say when a log's date cannot be right, or looks 1,024 weeks behind; both times are POSIX seconds.
 
-    Parameters
-    ----------
-    start_s : float
-        POSIX seconds of the first sample.
-    now_s : float
-        POSIX seconds now.
-
-    Returns
-    -------
-    Notice or None
-        ``"date-impossible"`` where the date must not be used.
+    A date with ``"date-impossible"`` must not be used.
     """
     if start_s < _EARLIEST_S or start_s > now_s + 2 * 86_400.0:
         return Notice("date-impossible", "The log's date lies before 1990 or in the future; it was not used.")
@@ -262,7 +208,3 @@ def doubtful_date(start_s: float, now_s: float) -> Notice | None:
             "It is used as it stands.",
         )
     return None
-
-
-def _with(flight: RawFlight, notice: Notice) -> RawFlight:
-    return replace(flight, notices=(*flight.notices, notice))

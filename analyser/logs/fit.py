@@ -21,8 +21,8 @@ from typing import Any
 
 from analyser.earth.constants import KT_PER_MPS
 from analyser.logs.limits import MAX_SAMPLES
-from analyser.logs.point_flight import EXTENSION, Field, Points, point_flight
 from analyser.logs.raw import Content, RawFlight, cut_off
+from analyser.logs.samples import EXTENSION, Field, Points, point_flight
 from analyser.logs.text import shown
 from analyser.logs.units import FEET_PER_METRE, FPM_PER_METRE_PER_SECOND
 
@@ -42,19 +42,13 @@ _DATUM = (
 )
 
 
-def looks_like_bytes(head: bytes) -> bool:
+def looks_like(head: bytes) -> bool:
     """Tell FIT by the four letters in its header of 12 or 14 bytes."""
     return len(head) >= 12 and head[0] in (12, 14) and head[8:12] == b".FIT"
 
 
 def read(content: Content) -> list[RawFlight]:
-    """Read the record messages of a FIT file.
-
-    Raises
-    ------
-    LogError
-        Where no record has a position.
-    """
+    """Read the record messages of a FIT file; LogError where none has a position."""
     points = Points(iso_times=False)
     samples = points.samples
     broken_at = ""

@@ -18,8 +18,8 @@ from analyser.earth.constants import MPS_PER_KT
 from analyser.frozen import dataclass
 from analyser.logs.movement import displacements
 from analyser.logs.raw import FloatArray, RawFlight
-from analyser.logs.text import counted
-from analyser.logs.track import Notice, Seam
+from analyser.logs.text import counted, listed
+from analyser.logs.track import Seam
 
 
 @dataclass(frozen=True)
@@ -76,17 +76,9 @@ THRESHOLDS = Thresholds()
 
 
 def take_out_pauses(flight: RawFlight) -> RawFlight:
-    """Take the time out in which the aircraft cannot have flown.
+    """Take the time out in which the aircraft cannot have flown; times increase.
 
-    Parameters
-    ----------
-    flight : RawFlight
-        Times strictly increasing.
-
-    Returns
-    -------
-    RawFlight
-        Rows written during a pause are left out; what lies after it is earlier by the time it lasted.
+    Rows written during a pause are left out; what lies after it is earlier by the time it lasted.
     """
     if flight.samples < 3 * THRESHOLDS.around:
         return flight
@@ -151,39 +143,26 @@ def _without(flight: RawFlight, rows: NDArray[np.intp], pauses: list[tuple[int, 
         seams.append(Seam(float(flight.time_s[last]) - taken, lost))
         taken += lost
     many = counted(len(pauses), "pause", "pauses")
-    where = ", ".join(f"sample {int(rows[step]) + 1} ({lost:.0f} s)" for step, lost in pauses[:5])
-    more = f" and {len(pauses) - 5} more" if len(pauses) > 5 else ""
+    where = listed([f"sample {int(rows[step]) + 1} ({lost:.0f} s)" for step, lost in pauses])
     message = (
-        f"The recording stood still in flight: {many} of {taken:.0f} s in all, after {where}{more}. "
+        f"The recording stood still in flight: {many} of {taken:.0f} s in all, after {where}. "
         "That time was taken out; what lies across a pause is not timed."
     )
     moved = replace(flight, time_s=flight.time_s - shift).take(keep)
-    return replace(
-        moved, seams=(*flight.seams, *seams), notices=(*flight.notices, Notice("time-paused", message))
-    )
+    return moved.saying("time-paused", message, seams=(*flight.seams, *seams))
 
 
 def put_in_lost_time(flight: RawFlight) -> RawFlight:
-    """Put the time in that a clock did not count: a second written twice, or one that was lost.
+    """Put the time in that a clock did not count: a second written twice, or one that was lost; times increase.
 
     An aircraft cannot cover two seconds' way in one and go on as it was; a clock that is set back by one, or a recorder
-    that drops a row and counts on, writes that.
-
-    Parameters
-    ----------
-    flight : RawFlight
-        Times strictly increasing.
-
-    Returns
-    -------
-    RawFlight
-        What lies after such a step is later by the time that was lost.
+    that drops a row and counts on, writes that. What lies after such a step is later by the time that was lost.
     """
     limits = THRESHOLDS
-    dt = np.diff(flight.time_s)
+    dt = flight.steps_s
     if flight.samples < 4 * limits.around:
         return flight
-    east, north = displacements(flight.lat_deg, flight.lon_deg)
+    east, north = flight.steps_m
     speed, usual = np.hypot(east, north) / dt, float(np.median(dt))
     sudden = (speed[1:] > 0.9 * limits.jumped * speed[:-1]) & (speed[:-1] > limits.flying_kt * MPS_PER_KT)
     steps = (np.flatnonzero(sudden) + 1).tolist()
@@ -200,12 +179,7 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
         f"The clock did not count all of the time: the aircraft covers more than a step's way after {where} and flies "
         "on as before. That time was put in; what lies across it is not timed."
     )
-    return replace(
-        flight,
-        time_s=flight.time_s + shift,
-        seams=(*flight.seams, *seams),
-        notices=(*flight.notices, Notice("time-lost", message)),
-    )
+    return flight.saying("time-lost", message, time_s=flight.time_s + shift, seams=(*flight.seams, *seams))
 
 
 def _not_counted_s(dt: FloatArray, east: FloatArray, north: FloatArray, step: int, usual_s: float) -> float:
@@ -227,17 +201,7 @@ def _not_counted_s(dt: FloatArray, east: FloatArray, north: FloatArray, step: in
 
 
 def even_out_rate(flight: RawFlight) -> RawFlight:
-    """Stretch time where a simulator's ran faster than the recorder's clock.
-
-    Parameters
-    ----------
-    flight : RawFlight
-        Times strictly increasing.
-
-    Returns
-    -------
-    RawFlight
-    """
+    """Stretch time where a simulator's ran faster than the recorder's clock; times increase."""
     dt = flight.steps_s
     if flight.samples < 4 * THRESHOLDS.least_rows:
         return flight
@@ -264,12 +228,7 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
         f"Time ran faster than the recorder's clock: {said}. It was stretched again; what lies across its ends is "
         "not timed."
     )
-    return replace(
-        flight,
-        time_s=time_s,
-        seams=(*flight.seams, *seams),
-        notices=(*flight.notices, Notice("time-accelerated", message)),
-    )
+    return flight.saying("time-accelerated", message, time_s=time_s, seams=(*flight.seams, *seams))
 
 
 def _fast_stretches(dt: FloatArray, speed: FloatArray) -> list[tuple[int, int, float]]:
@@ -322,13 +281,11 @@ def _sudden(dt: FloatArray, speed: FloatArray) -> list[int]:
     windows = np.lib.stride_tricks.sliding_window_view(speed, rows)
     before, after = np.median(windows[starts], axis=1), np.median(windows[starts + rows], axis=1)
     took = np.maximum(2.0 * dt[starts + rows], 0.5)
-    ratio, sudden = np.zeros(speed.size - 2 * rows + 1), np.zeros(speed.size - 2 * rows + 1, dtype=bool)
+    ratio = np.zeros(speed.size - 2 * rows + 1)
+    sudden = np.zeros(ratio.size, dtype=bool)
     ratio[starts] = np.abs(np.log2(np.maximum(after, 0.1) / np.maximum(before, 0.1)))
     sudden[starts] = (ratio[starts] > np.log2(THRESHOLDS.least_rate)) & (
         np.abs(after - before) > THRESHOLDS.impossible_mps2 * took
     )
-    edges = []
-    bounds = np.flatnonzero(np.diff(np.concatenate([[False], sudden, [False]]).astype(int)))
-    for a, b in zip(bounds[::2].tolist(), bounds[1::2].tolist(), strict=True):
-        edges.append(int(a + np.argmax(ratio[a:b])) + rows)
-    return edges
+    bounds = np.flatnonzero(np.diff(np.concatenate([[False], sudden, [False]]).astype(int))).tolist()
+    return [int(a + np.argmax(ratio[a:b])) + rows for a, b in zip(bounds[::2], bounds[1::2], strict=True)]

@@ -1,4 +1,4 @@
-"""Which samples belong to one flight: joining what a recorder paused, parting what lies hours apart."""
+"""Which samples belong to one flight: repeats are left out, pauses joined, what lies hours apart parted."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from analyser.logs.movement import offsets
 from analyser.logs.raw import RawFlight
+from analyser.logs.text import counted, shown
 from analyser.logs.track import Notice
 
 #: A hole longer than this parts two flights, seconds: longer than any hold's circuit by far.
@@ -25,20 +26,22 @@ _ELSEWHERE_M, _ENOUGH = 2_000.0, 20
 _MOST_AT_ONCE = 20
 #: A flight is joined to one of so many begun before it.
 _LOOK_BACK = 50
+#: Places of one time are the same when most lie no farther apart than this, metres.
+_NEAR_M, _MOST_NEAR_M = 30.0, 120.0
+#: So much of the shorter flight must lie inside the longer one.
+_SHARE = 0.8
+#: A flight of fewer samples is too short to be told again.
+_FEWEST = 10
+#: Between samples farther apart than this nothing is compared, seconds.
+_GAP_S = 30.0
+#: So many samples are compared, and so many flights each with so many before it.
+_COMPARED, _MOST_FLIGHTS = 500, 60
 
 
 def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
-    """Part samples of the same time that lie where one aircraft cannot be at once: two aircraft, taken in turn.
+    """Part samples of the same time that lie where one aircraft cannot be at once: several aircraft, taken in turn.
 
-    Parameters
-    ----------
-    flight : RawFlight
-        Times increasing or equal.
-
-    Returns
-    -------
-    list of RawFlight
-        The flight alone where there are too few such samples to be one.
+    Times increase or are equal. Fewer such samples than an aircraft would leave change nothing.
     """
     flights: list[RawFlight] = []
     left = flight
@@ -56,8 +59,7 @@ def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
         f"Samples of the same times lie kilometres apart: taken as {len(flights) + 1} aircraft. "
         "If a column names them, say --columns id=…."
     )
-    said = Notice("aircraft-mixed", message)
-    return [replace(part, notices=(*part.notices, said)) for part in (*flights, left)]
+    return [part.saying("aircraft-mixed", message) for part in (*flights, left)]
 
 
 def _elsewhere(flight: RawFlight) -> NDArray[np.intp]:
@@ -73,14 +75,7 @@ def _elsewhere(flight: RawFlight) -> NDArray[np.intp]:
 def joined(flights: Sequence[RawFlight]) -> list[RawFlight]:
     """Join flights of one file that follow one another: a recorder's pause, or a new segment for each run.
 
-    Parameters
-    ----------
-    flights : sequence of RawFlight
-        Each with times in order.
-
-    Returns
-    -------
-    list of RawFlight
+    Each has its times in order.
     """
     ordered = sorted(flights, key=lambda flight: float(flight.time_s[0]))
     result: list[RawFlight] = []
@@ -128,19 +123,70 @@ def _concatenated(one: RawFlight, two: RawFlight) -> RawFlight:
 
 
 def parted_by_holes(flight: RawFlight) -> list[RawFlight]:
-    """Part a flight where nothing was recorded for half an hour.
-
-    Parameters
-    ----------
-    flight : RawFlight
-        Times increasing.
-
-    Returns
-    -------
-    list of RawFlight
-    """
+    """Part a flight, its times increasing, where nothing was recorded for half an hour."""
     cuts = np.flatnonzero(flight.steps_s > PARTING_S) + 1
     if cuts.size == 0:
         return [flight]
     edges = [0, *cuts.tolist(), flight.samples]
     return [flight.take(np.arange(a, b)) for a, b in pairwise(edges)]
+
+
+def without_repeats(flights: Sequence[RawFlight]) -> list[RawFlight]:
+    """Keep one of flights that are the same: the one with more samples, then more channels, then the earlier.
+
+    Flights of different aircraft, where the file names them, are never the same.
+    """
+    if not 1 < len(flights) <= _MOST_FLIGHTS:
+        return list(flights)
+    order = sorted(range(len(flights)), key=lambda n: (*_worth(flights[n]), n))
+    kept: dict[int, RawFlight] = {}
+    for number in order:
+        twin = next((k for k in kept if _same(flights[k], flights[number])), None)
+        if twin is None:
+            kept[number] = flights[number]
+            continue
+        label = f"'{shown(flights[number].label, 40)}' " if flights[number].label else ""
+        message = (
+            f"The file tells one flight twice: {label}({counted(flights[number].samples, 'sample', 'samples')}) "
+            "repeats another and was left out."
+        )
+        notice = Notice("flight-repeated", message)
+        if notice not in kept[twin].notices:
+            kept[twin] = kept[twin].with_notices((notice,))
+    return [kept[number] for number in sorted(kept)]
+
+
+def _worth(flight: RawFlight) -> tuple[int, bool, int]:
+    """Sort the more telling first; a pressure altitude is what a pilot flies."""
+    pressure = any(word in flight.label.lower() for word in ("press", "baro", "qne", "std"))
+    return -flight.samples, not pressure, -len(flight.channels)
+
+
+def _same(longer: RawFlight, shorter: RawFlight) -> bool:
+    if longer.aircraft != shorter.aircraft or longer.dated != shorter.dated:
+        return False
+    long_use, short_use = _usable(longer), _usable(shorter)
+    if long_use.size < _FEWEST or short_use.size < _FEWEST:
+        return False
+    time_s = longer.time_s[long_use]
+    some = short_use[:: max(1, short_use.size // _COMPARED)]
+    when = shorter.time_s[some]
+    after = np.clip(np.searchsorted(time_s, when), 1, time_s.size - 1)
+    inside = (when >= time_s[0]) & (when <= time_s[-1]) & (time_s[after] - time_s[after - 1] <= _GAP_S)
+    if inside.mean() < _SHARE:
+        return False
+    lat, lon = longer.lat_deg[long_use], np.unwrap(longer.lon_deg[long_use], period=360.0)
+    east, north = offsets(
+        np.interp(when, time_s, lat),
+        np.interp(when, time_s, lon),
+        shorter.lat_deg[some],
+        shorter.lon_deg[some],
+    )
+    apart = np.hypot(east, north)[inside]
+    return bool(np.median(apart) < _NEAR_M and np.percentile(apart, 90) < _MOST_NEAR_M)
+
+
+def _usable(flight: RawFlight) -> NDArray[np.intp]:
+    """Return the samples that have a time and a place, in order of time."""
+    use = np.flatnonzero(np.isfinite(flight.time_s + flight.lat_deg + flight.lon_deg))
+    return use[np.argsort(flight.time_s[use], kind="stable")]

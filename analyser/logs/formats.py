@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from importlib import import_module
 from types import ModuleType
-from typing import Any
 
 from analyser.frozen import dataclass
 from analyser.logs.nmea import stands_between
@@ -17,57 +15,42 @@ from analyser.logs.xml_stream import root_name
 
 @dataclass(frozen=True)
 class Format:
-    """One file format.
+    """One file format, whose module is imported when it is first asked."""
 
-    Attributes
-    ----------
-    name : str
-        As in :class:`~analyser.logs.track.Track`.
-    suffixes : tuple of str
-        Usual endings of file names, for finding logs in a folder; the content decides.
-    looks_like : callable
-        Takes the first characters of the content and tells whether this is the format.
-    read : callable
-        Takes the content and returns its flights, or raises LogError.
-    binary : bool
-        Whether ``looks_like`` is asked with bytes; otherwise with text.
-    """
-
+    #: As in :class:`~analyser.logs.track.Track`.
     name: str
+    #: Usual endings of file names, for finding logs in a folder; the content decides.
     suffixes: tuple[str, ...]
-    looks_like: Callable[[Any], bool]
-    read: Callable[[Content], list[RawFlight]]
+    #: The module's name, where it is not the format's.
+    module: str = ""
+    #: Whether it is recognised by bytes; otherwise by text.
     binary: bool = False
 
+    def _module(self) -> ModuleType:
+        return import_module(f"analyser.logs.{self.module or self.name}")
 
-def _format(name: str, suffixes: tuple[str, ...], module_name: str = "", *, binary: bool = False) -> Format:
-    """Return a format whose module, of the same name, is imported when it is first asked."""
+    def looks_like(self, head: bytes | str) -> bool:
+        """Tell whether the first bytes, or characters, of the content are in this format."""
+        return bool(self._module().looks_like(head))
 
-    def module() -> ModuleType:
-        return import_module(f"analyser.logs.{module_name or name}")
-
-    def looks_like(head: Any) -> bool:
-        return bool(module().looks_like_bytes(head) if binary else module().looks_like(head))
-
-    def read(content: Content) -> list[RawFlight]:
-        flights: list[RawFlight] = module().read(content)
+    def read(self, content: Content) -> list[RawFlight]:
+        """Return the flights in the content; LogError where there is none."""
+        flights: list[RawFlight] = self._module().read(content)
         return flights
-
-    return Format(name, suffixes, looks_like, read, binary)
 
 
 #: In the order they are asked: the more certain marks first, the table, which is almost anything, last.
 FORMATS: tuple[Format, ...] = (
-    _format("fit", (".fit",), binary=True),
-    _format("xlsx", (".xlsx", ".xlsm"), "spreadsheet", binary=True),
-    _format("gpx", (".gpx",)),
-    _format("kml", (".kml", ".kmz")),
-    _format("tcx", (".tcx",)),
-    _format("geojson", (".geojson", ".json")),
-    _format("json", (".json", ".ndjson", ".jsonl"), "json_points"),
-    _format("nmea", (".nmea", ".nma", ".log")),
-    _format("igc", (".igc",)),
-    _format("table", (".csv", ".tsv", ".txt", ".dat", ".tab")),
+    Format("fit", (".fit",), binary=True),
+    Format("xlsx", (".xlsx", ".xlsm"), "spreadsheet", binary=True),
+    Format("gpx", (".gpx",)),
+    Format("kml", (".kml", ".kmz")),
+    Format("tcx", (".tcx",)),
+    Format("geojson", (".geojson", ".json")),
+    Format("json", (".json", ".ndjson", ".jsonl"), "json_points"),
+    Format("nmea", (".nmea", ".nma", ".log")),
+    Format("igc", (".igc",)),
+    Format("table", (".csv", ".tsv", ".txt", ".dat", ".tab")),
 )
 #: Packed content that is known and not taken apart: how it begins, what it is, the mend.
 _PACKED = (
@@ -90,13 +73,7 @@ _HEAD_BYTES, _BETWEEN_BYTES = 64_000, 1_000_000
 
 
 def recognise(content: Content) -> Format:
-    """Tell a log's format from its content.
-
-    Raises
-    ------
-    LogError
-        For an empty file, for binary content, and where no format fits.
-    """
+    """Tell a log's format from its content; LogError for an empty file, other binary content, and where none fits."""
     head = content.data[:_HEAD_BYTES]
     if not head.strip():
         raise content.refusal("the file is empty", mend="record or export it again")

@@ -9,25 +9,161 @@ no times; ``coordTimes`` (or ``times``, or ``coordinateProperties``) is the usua
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.geojson_features import Feature, Features, Listed
-from analyser.logs.json_stream import number_or_nan
-from analyser.logs.meaning import meaning_of
-from analyser.logs.point_flight import extension_fields
+from analyser.logs.json_stream import JsonStream, number_or_nan
+from analyser.logs.limits import check_samples
+from analyser.logs.meaning import means
 from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided, cut_off
 from analyser.logs.records import Records, flat
+from analyser.logs.samples import Column, extension_fields
 from analyser.logs.text import shown
 from analyser.logs.time_numbers import number_clock
 from analyser.logs.time_text import Clock
 from analyser.logs.times import iso_seconds, untimed_notice, zone_notice
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE
+
+
+@dataclass
+class Listed:
+    """A property that is a list: plain values, or one list of them for each line."""
+
+    values: list[Any] = field(default_factory=list)
+    lists: list[list[Any]] = field(default_factory=list)
+
+
+@dataclass
+class Feature:
+    """One geometry with what is said of it."""
+
+    #: ``type`` of the geometry.
+    kind: str = ""
+    #: Longitude, latitude, metres, and a fourth number that RFC 7946 gives no meaning; NaN where there is none.
+    point: FloatArray = field(default_factory=lambda: np.full(4, np.nan))
+    #: Every list of positions, however deep it stands: arrays of such rows.
+    lines: list[FloatArray] = field(default_factory=list)
+    #: Plain values and objects.
+    properties: dict[str, Any] = field(default_factory=dict)
+    #: Lists, those of ``coordinateProperties`` too.
+    listed: dict[str, Listed] = field(default_factory=dict)
+
+
+def _places(positions: Sequence[Any]) -> FloatArray:
+    """Read positions of two numbers or more; NaN for what is none."""
+    try:
+        read = np.array(positions, dtype=float)
+        if read.ndim == 2 and read.shape[1] >= 2:
+            missing = np.full((len(read), max(0, 4 - read.shape[1])), np.nan)
+            return np.concatenate([read[:, :4], missing], axis=1)
+    except (ValueError, TypeError, OverflowError):
+        pass
+    rows = [[_coordinate(position, place) for place in range(4)] for position in positions]
+    return np.array(rows, dtype=float).reshape(-1, 4)
+
+
+def _coordinate(position: Any, place: int) -> float:
+    there = isinstance(position, list) and len(position) > place
+    return number_or_nan(position[place], 1e15) if there else float("nan")
+
+
+class Features:
+    """The features of a document, in its order; a bare geometry is a feature without properties."""
+
+    def __init__(self, content: Content) -> None:
+        self._stream = JsonStream(content)
+        self.broken_at = self._stream.broken_at
+
+    def __iter__(self) -> Iterator[Feature]:
+        # One document, or one feature a line.
+        while self._stream.peek():
+            if self._stream.peek() == "\x1e":
+                self._stream.pass_mark()
+            else:
+                yield from self._walk()
+
+    def _walk(self) -> Iterator[Feature]:
+        stream = self._stream
+        if stream.peek() == "[":
+            for _ in stream.items():
+                yield from self._walk()
+            return
+        if stream.peek() != "{":
+            stream.skip()
+            return
+        yield from self._object(Feature())
+
+    def _object(self, feature: Feature, *, is_geometry: bool = False) -> Iterator[Feature]:
+        """Read a feature, a collection or a geometry; a collection's members follow as features of their own."""
+        stream, kind = self._stream, ""
+        for key in stream.members():
+            first = stream.peek()
+            if key in ("features", "geometries") and first == "[":
+                yield from self._walk()
+            elif key == "type":
+                kind = str(stream.value())
+            elif key == "coordinates":
+                self._coordinates(feature)
+            elif key == "geometry" and first == "{" and not is_geometry:
+                yield from self._object(feature, is_geometry=True)
+            elif key == "properties" and first == "{" and not is_geometry:
+                self._properties(feature)
+            else:
+                stream.skip()
+        if is_geometry or kind not in ("Feature", "FeatureCollection", "GeometryCollection"):
+            feature.kind = kind or feature.kind
+        if not is_geometry:
+            yield feature
+
+    def _coordinates(self, feature: Feature) -> None:
+        stream = self._stream
+        if stream.peek() != "[":
+            stream.skip()
+        elif stream.peek_inside() != "[":
+            feature.point = _places([stream.value()])[0]
+        else:
+            self._lists(feature)
+
+    def _lists(self, feature: Feature) -> None:
+        """Read lists of positions, and lists of such lists."""
+        stream, line = self._stream, Column(_places)
+        nested = False
+        for _ in stream.items():
+            if stream.peek() == "[" and stream.peek_inside() == "[":
+                nested = True
+                self._lists(feature)
+            else:
+                line.append(stream.value())
+        if len(line) or not nested:
+            feature.lines.append(line.values())
+
+    def _properties(self, feature: Feature) -> None:
+        stream = self._stream
+        for key in stream.members():
+            if stream.peek() == "[":
+                feature.listed[key] = self._list()
+            elif key == "coordinateProperties" and stream.peek() == "{":
+                self._properties(feature)
+            else:
+                feature.properties[key] = stream.value()
+
+    def _list(self) -> Listed:
+        stream, listed = self._stream, Listed()
+        for _ in stream.items():
+            value = stream.value()
+            if isinstance(value, list):
+                listed.lists.append(value)
+            else:
+                listed.values.append(value)
+            check_samples(len(listed.values) + len(listed.lists))
+        return listed
+
 
 _TYPE = re.compile('"(FeatureCollection|Feature|GeometryCollection|(Multi)?(LineString|Point|Polygon))"')
 _LINE_TIMES = re.compile(r"(coord(inate)?s?)?(date)?time(stamp)?s?")
@@ -46,10 +182,7 @@ def looks_like(head: str) -> bool:
 def read(content: Content) -> list[RawFlight]:
     """Read the timed lines and points of a GeoJSON document.
 
-    Raises
-    ------
-    LogError
-        For broken JSON, where nothing has times, and where times and positions do not pair.
+    LogError for broken JSON, where nothing has times, and where times and positions do not pair.
     """
     flights: list[RawFlight] = []
     points = Records()
@@ -81,8 +214,7 @@ def read(content: Content) -> list[RawFlight]:
 
 def _take_point(feature: Feature, points: Records) -> None:
     if not any(
-        value is not None and (meaning := meaning_of(key)) is not None and meaning.concept.name == "time"
-        for key, value in feature.properties.items()
+        value is not None and means(key, "time") for key, value in feature.properties.items()
     ) and not np.isfinite(feature.point[3]):
         return
     position = feature.point.tolist()
@@ -148,28 +280,27 @@ def _flight(
 ) -> RawFlight:
     clock, notices = _clock(moments)
     fields = extension_fields(beside, content.options)
-    channels, undecided = dict(fields.channels), list(fields.undecided)
     sources = [
         Source("coordinates", "position", "deg", "recognised"),
         Source("time", "time", clock.unit, "recognised"),
     ]
-    if "altitude_ft" not in channels and np.isfinite(line[:, 2]).any():
-        channels["altitude_ft"] = line[:, 2] * FEET_PER_METRE
-        undecided = [column for column in undecided if column.channel != "altitude_ft"]
+    if "altitude_ft" not in fields.channels and np.isfinite(line[:, 2]).any():
+        fields.channels["altitude_ft"] = line[:, 2] * FEET_PER_METRE
+        fields.undecided = [column for column in fields.undecided if column.channel != "altitude_ft"]
         sources.append(Source("coordinates[2]", "altitude_ft", "m", "recognised"))
         notices += (_DATUM,)
     if clock.scale_open:
-        undecided.append(Undecided("time", "time", "", "time", clock.time_s))
+        fields.undecided.append(Undecided("time", "time", "", "time", clock.time_s))
     return RawFlight(
         clock.time_s,
         line[:, 1],
         line[:, 0],
         clock.dated,
-        channels,
+        fields.channels,
         shown(label) if isinstance(label, str) else "",
         notices=notices,
         sources=(*sources, *fields.sources),
-        undecided=tuple(undecided),
+        undecided=tuple(fields.undecided),
     )
 
 

@@ -14,8 +14,8 @@ from typing import Any
 
 from analyser.earth.constants import KT_PER_MPS
 from analyser.logs.limits import MAX_PIECES
-from analyser.logs.point_flight import Field, Points, point_flight
 from analyser.logs.raw import Content, RawFlight, cut_off
+from analyser.logs.samples import Field, Points, point_flight
 from analyser.logs.track import Notice
 from analyser.logs.units import FEET_PER_METRE
 from analyser.logs.xml_stream import read_xml, root_name
@@ -94,12 +94,7 @@ class _Document:
 def read(content: Content) -> list[RawFlight]:
     """Read every track of a GPX file; segments of a track are joined, time tells where they belong.
 
-    Without a track, the waypoints are one where they have times.
-
-    Raises
-    ------
-    LogError
-        Where there is no track, or no point of any track has a time.
+    Without a track, the waypoints are one where they have times. LogError where nothing has a time.
     """
     document = _Document()
     broken_at = read_xml(content, document.start, document.end)

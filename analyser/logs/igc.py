@@ -45,8 +45,6 @@ _EXTENSIONS = {
     "WDI": ("wind_from_true_deg", "deg", 1.0),
     "WVE": ("wind_speed_kt", "km/h", KNOTS_PER_KILOMETRE_PER_HOUR),
 }
-
-
 _GNSS_DATUM = (
     "a receiver's height above the ellipsoid, not an altimeter's: it differs from the indicated altitude"
 )
@@ -86,9 +84,8 @@ class _Flight:
             return
         more = {code: line[first - 1 : last] for code, (first, last) in self.declared.items()}
         sample: dict[str, Any] = {code: more[code].replace("_", "?") for code in _EXTENSIONS if code in more}
-        sample["clock"] = (
-            int(fix[1]) * 3600.0 + int(fix[2]) * 60.0 + int(fix[3]) + _fraction(more.get("TDS", ""))
-        )
+        seconds = int(fix[3]) + _fraction(more.get("TDS", ""))
+        sample["clock"] = int(fix[1]) * 3600.0 + int(fix[2]) * 60.0 + seconds
         sample["lat"] = _degrees(fix[4], fix[5], more.get("LAD", ""), fix[6] == "S")
         sample["lon"] = _degrees(fix[7], fix[8], more.get("LOD", ""), fix[9] == "W")
         sample["pressure"] = float(fix[11])
@@ -116,13 +113,7 @@ class _Flight:
 
 
 def read(content: Content) -> list[RawFlight]:
-    """Read an IGC file: one flight, or more where files were joined on to one another.
-
-    Raises
-    ------
-    LogError
-        Where there is no readable B record.
-    """
+    """Read an IGC file: one flight, or more where files were joined on to one another; LogError without a B record."""
     refuse_long_lines(content.data, content.name)
     flights = [_Flight({})]
     for line in text_lines(content.data):
@@ -167,8 +158,7 @@ def _fraction(digits: str) -> float:
 def _channels(columns: dict[str, FloatArray]) -> tuple[dict[str, FloatArray], list[Notice], list[Source]]:
     channels: dict[str, FloatArray] = {}
     sources = [
-        Source("B record", "time", "UTC", "recognised"),
-        Source("B record", "position", "deg", "recognised"),
+        Source("B record", what, unit, "recognised") for what, unit in (("time", "UTC"), ("position", "deg"))
     ]
     notices: list[Notice] = []
     pressure, gnss = columns["pressure"], columns["gnss"]
@@ -182,8 +172,7 @@ def _channels(columns: dict[str, FloatArray]) -> tuple[dict[str, FloatArray], li
         why = "the pressure altitude is what a pilot flies"
         sources.append(Source("GNSS altitude", "", "m", "ignored", why))
     for code, (channel, unit, factor) in _EXTENSIONS.items():
-        if code not in columns:
-            continue
-        channels[channel] = columns[code] * factor
-        sources.append(Source(code, channel, unit, "recognised"))
+        if code in columns:
+            channels[channel] = columns[code] * factor
+            sources.append(Source(code, channel, unit, "recognised"))
     return channels, notices, sources

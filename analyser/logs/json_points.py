@@ -34,12 +34,8 @@ def read(content: Content) -> list[RawFlight]:
     """Read points.
 
     A list of objects, objects one after another, one list for each value, rows under a list of their names, or an
-    object that holds any of these, whatever its name.
-
-    Raises
-    ------
-    LogError
-        For broken JSON, and where the points have no time or no position.
+    object that holds any of these, whatever its name. LogError for broken JSON, and where the points have no time or no
+    position.
     """
     points = _Points(content)
     notices = points.read()

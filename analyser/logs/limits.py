@@ -37,13 +37,7 @@ MAX_WRAPPERS = 3
 
 
 def check_samples(count: int) -> None:
-    """Refuse more samples than one file may hold; who reads the file knows its name.
-
-    Raises
-    ------
-    LogError
-        Above :data:`MAX_SAMPLES`.
-    """
+    """Refuse more samples than one file may hold; who reads the file adds its name."""
     if count > MAX_SAMPLES:
         raise LogError(
             f"the file holds more than {MAX_SAMPLES:,} samples",

@@ -8,13 +8,118 @@ must be one of the phrases of the vocabulary, no more and no less: ``Ground Spee
 from __future__ import annotations
 
 import re
+import tomllib
 import unicodedata
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import field, replace
 from functools import lru_cache
+from pathlib import Path
 
 from analyser.frozen import dataclass
+from analyser.logs.text import without_accents
 from analyser.logs.units import Unit, unit_of
-from analyser.logs.vocabulary import Concept, phrases, vocabulary
+
+_FILE = Path(__file__).with_name("vocabulary.toml")
+_LANGUAGES = Path(__file__).with_name("vocabulary_languages.toml")
+
+
+@dataclass(frozen=True)
+class Concept:
+    """Something a column can hold."""
+
+    #: The short name a person uses with ``--columns``.
+    name: str
+    #: Kind of unit (:class:`analyser.logs.units.Unit`), or ``""``.
+    kind: str
+    #: The channel it fills, or ``""`` for time, position and identity; ``"heading_unmarked_deg"`` and the like are
+    #: settled against the track later.
+    channel: str
+    #: In order of preference where a table has several.
+    phrases: tuple[tuple[str, ...], ...]
+    #: Other names that people use with ``--columns``.
+    also: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """All the words."""
+
+    concepts: tuple[Concept, ...]
+    #: Spelled out before phrases are compared.
+    abbreviations: Mapping[str, str]
+    #: Left out where no phrase is found with them.
+    fillers: frozenset[str]
+    #: Words of other languages, each with one English word or more.
+    translations: Mapping[str, str] = field(default_factory=dict)
+    #: What cells say that have no value.
+    missing: tuple[str, ...] = ()
+    #: Words of headers whose times count from the log's own start.
+    since_start: frozenset[str] = frozenset()
+
+    def english(self, words: Sequence[str]) -> list[str]:
+        """Put the English words in place of others'."""
+        return [one for word in words for one in self.translations.get(word, word).split()]
+
+    def key(self, words: list[str]) -> tuple[str, ...]:
+        """Return what is compared: the words spelled out, in an order of their own."""
+        return tuple(sorted(self.abbreviations.get(word, word) for word in words))
+
+
+@lru_cache(maxsize=1)
+def vocabulary() -> Vocabulary:
+    """Load the words that come with the program."""
+    data = tomllib.loads(_FILE.read_text(encoding="utf-8"))
+    concepts = tuple(
+        Concept(
+            name,
+            entry.get("kind", ""),
+            entry.get("channel", ""),
+            tuple(tuple(" ".join(line.split()).split(", ")) for line in entry["phrases"]),
+            tuple(entry.get("also", ())),
+        )
+        for name, entry in data["concept"].items()
+    )
+    languages = tomllib.loads(_LANGUAGES.read_text(encoding="utf-8"))
+    translations: dict[str, str] = {}
+    for words in languages.values():
+        if isinstance(words, dict):
+            translations |= _by_word(words)
+    fillers = frozenset((*data["fillers"], *languages["fillers"]))
+    return Vocabulary(
+        concepts,
+        _by_word(data["abbreviations"]),
+        fillers,
+        translations,
+        tuple(data["missing"]),
+        frozenset(data["since_start"]),
+    )
+
+
+def _by_word(table: Mapping[str, str]) -> dict[str, str]:
+    """Turn a table of English words, each with words parted by blanks, into one from each of those to its English."""
+    return {word: english for english, words in table.items() for word in words.split()}
+
+
+@lru_cache(maxsize=1)
+def phrases() -> Mapping[tuple[str, ...], tuple[Concept, int]]:
+    """Return every phrase by its key, with its concept and its place in the order of preference."""
+    words = vocabulary()
+    found: dict[tuple[str, ...], tuple[Concept, int]] = {}
+    for concept in words.concepts:
+        for rank, line in enumerate(concept.phrases):
+            for phrase in line:
+                found.setdefault(words.key(phrase.split()), (concept, rank))
+    return found
+
+
+def concept_named(name: str) -> Concept | None:
+    """Find a concept by the name a person uses: its short name, its channel's, or another that is usual."""
+    wanted = name.strip().lower()
+    for concept in vocabulary().concepts:
+        if wanted in (concept.name, concept.channel, *concept.also):
+            return concept
+    return None
+
 
 _WORD = re.compile(r"[a-z0-9°º'µ%]+")
 _REFERENCED = re.compile(r"(°|º|deg)(t|m)\b")
@@ -31,22 +136,14 @@ _OTHER_LANGUAGE = 100
 
 @dataclass(frozen=True)
 class Meaning:
-    """What a header says.
-
-    Attributes
-    ----------
-    concept : Concept
-    rank : int
-        Place of the phrase in the concept's order of preference, 0 first.
-    unit : Unit or None
-        From the header, None where it does not say.
-    words : tuple of str
-        The header's words without the unit.
-    """
+    """What a header says."""
 
     concept: Concept
+    #: Place of the phrase in the concept's order of preference, 0 first.
     rank: int
+    #: From the header, None where it does not say.
     unit: Unit | None
+    #: The header's words without the unit.
     words: tuple[str, ...]
 
 
@@ -67,6 +164,12 @@ def meaning_of(header: str) -> Meaning | None:
             # A word that is one in English comes before one of another language that looks like another.
             return replace(found, rank=found.rank + _OTHER_LANGUAGE)
     return None
+
+
+def means(name: str, concept: str) -> bool:
+    """Tell whether a header means a concept."""
+    meaning = meaning_of(name)
+    return meaning is not None and meaning.concept.name == concept
 
 
 def _without_unit(words: list[str]) -> Meaning | None:
@@ -124,16 +227,6 @@ def _own_unit(words: list[str]) -> Unit | None:
     if set(words) == {"flight", "level"}:
         return unit_of("fl", "length")
     return None
-
-
-def without_accents(text: str) -> str:
-    """Take accents and the like off letters: ``Höhe`` becomes ``Hohe``."""
-    if text.isascii():
-        return text
-    plain = "".join(
-        letter for letter in unicodedata.normalize("NFD", text) if not unicodedata.combining(letter)
-    )
-    return plain.replace("ß", "ss")
 
 
 def words_of(header: str) -> list[str]:

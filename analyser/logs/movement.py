@@ -79,19 +79,13 @@ def is_flying_speed(speed_kt: float) -> bool:
 
 @dataclass(frozen=True)
 class Movement:
-    """Ground velocity at some samples, by a straight line over a few seconds.
+    """Ground velocity at some samples, by a straight line over a few seconds."""
 
-    Attributes
-    ----------
-    index : (m,) int array
-        Samples of the log.
-    time_s, speed_kt, track_deg, turn_dps : (m,) float array
-        Track in [0, 360); turn rate of the track, positive right.
-    """
-
+    #: Samples of the log.
     index: NDArray[np.intp]
     time_s: FloatArray
     speed_kt: FloatArray
+    #: In [0, 360); and its rate, positive right.
     track_deg: FloatArray
     turn_dps: FloatArray
 

@@ -40,21 +40,10 @@ _SIGNED_DEGREES = re.compile(r"^\s*([NSEWOnsewo])?\s*([+-]?\d+(?:[.,]\d+)?)\s*°
 
 
 def numbers(column: Series[float] | Series[str], decimal: str = ".") -> tuple[FloatArray, list[str]]:
-    """Read a column of numbers.
+    """Read a column of numbers, or of text that holds them; with a decimal comma ``4.000`` is four thousand.
 
-    Parameters
-    ----------
-    column : pandas Series
-        Numbers, or text that holds them.
-    decimal : str
-        The table's decimal mark; where it is a comma, ``4.000`` is four thousand.
-
-    Returns
-    -------
-    (n,) float array
-        NaN where missing or unreadable.
-    list of str
-        The unit written in each cell, empty where it has none; an empty list where no cell has one.
+    Gives (n,) floats, NaN where missing or unreadable, and the unit written in each cell, empty where it has none: an
+    empty list where no cell has one.
     """
     if column.dtype.kind in "fiu":
         return np.array(column, dtype=float), []

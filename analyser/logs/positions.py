@@ -50,23 +50,9 @@ _FASTEST = 620.0
 
 
 def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
-    """Drop samples without a time or with a position that is none.
+    """Drop samples without a time or with a position that is none; what is left is finite, longitude in [-180, 180).
 
-    Parameters
-    ----------
-    flight : RawFlight
-    file : str
-        Name for messages.
-
-    Returns
-    -------
-    RawFlight
-        Finite; longitude in [-180, 180).
-
-    Raises
-    ------
-    LogError
-        Where nothing is left.
+    LogError, with the file's name, where nothing is left.
     """
     if are_swapped(flight.lat_deg, flight.lon_deg):
         message = (
@@ -80,34 +66,27 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
         outside = (np.abs(flight.lat_deg) > 90.0) | (lon < -180.0) | (lon > 360.0)
         zero = (np.abs(flight.lat_deg) < _ZERO_DEG) & (np.abs(lon) < _ZERO_DEG)
     timed, placed = np.isfinite(flight.time_s), np.isfinite(flight.lat_deg) & np.isfinite(lon)
+    unplaced = int((~placed).sum())
+    counts = {
+        "time-missing": (int((~timed & placed).sum()), "has", "have", " no readable time"),
+        "position-out-of-range": (
+            int((outside & placed).sum()),
+            *("lies", "lie", " outside the globe's latitudes and longitudes"),
+        ),
+        "position-zero": (
+            int((zero & timed).sum()),
+            *("lies", "lie", " at 0°N 0°E, where receivers without a fix are"),
+        ),
+        "position-missing": (
+            unplaced if unplaced > 0.02 * placed.size else 0,
+            *("has no position", "have no position", ""),
+        ),
+    }
     notices = [
-        Notice(code, left_out(count, f"sample {one} {text}", f"samples {many} {text}"))
-        for code, count, one, many, text in (
-            ("time-missing", int((~timed & placed).sum()), "has", "have", "no readable time"),
-            (
-                "position-out-of-range",
-                int((outside & placed).sum()),
-                "lies",
-                "lie",
-                "outside the globe's latitudes and longitudes",
-            ),
-            (
-                "position-zero",
-                int((zero & timed).sum()),
-                "lies",
-                "lie",
-                "at 0°N 0°E, where receivers without a fix are",
-            ),
-        )
+        Notice(code, left_out(count, f"sample {one}{text}", f"samples {many}{text}"))
+        for code, (count, one, many, text) in counts.items()
         if count
     ]
-    without = int((~placed).sum())
-    if without > 0.02 * placed.size:
-        notices.append(
-            Notice(
-                "position-missing", left_out(without, "sample has no position", "samples have no position")
-            )
-        )
     keep = timed & placed & ~outside & ~zero
     if not keep.any():
         what, mend = _why_nothing(timed, placed, outside, zero)
@@ -147,17 +126,7 @@ def drop_held(flight: RawFlight) -> RawFlight:
     """Drop repeats of a position while the aircraft moved on: slower receivers, and frozen ones.
 
     A run of equal positions that ends with a step too long for the last interval alone was held; its first
-    sample is real, the others say nothing. A run that ends with a step to the next place that the log's digits can
-    write was rounded: it stands for the middle of its time. An aircraft that is parked keeps its samples.
-
-    Parameters
-    ----------
-    flight : RawFlight
-        Times strictly increasing.
-
-    Returns
-    -------
-    RawFlight
+    sample is real, the others say nothing. An aircraft that is parked keeps its samples. Times increase.
     """
     if flight.samples < 3:
         return flight
@@ -183,17 +152,14 @@ def drop_held(flight: RawFlight) -> RawFlight:
         return flight
     longest = float((flight.time_s[ends - 1] - flight.time_s[starts])[moved].max())
     count = int(stale.sum())
+    kept = flight.take(~stale)
     if longest > 3.0:
         some = counted(count, "sample", "samples")
         message = f"Positions froze while the aircraft moved ({some}, longest {longest:.0f} s); left out."
-        notice = Notice("position-frozen", message)
-    else:
-        message = (
-            f"The position changes more slowly than the log is written; "
-            f"{counted(count, 'repeat was', 'repeats were')} left out."
-        )
-        notice = Notice("position-held", message)
-    return replace(flight.take(~stale), notices=(*flight.notices, notice))
+        return kept.saying("position-frozen", message)
+    some = counted(count, "repeat was", "repeats were")
+    message = f"The position changes more slowly than the log is written; {some} left out."
+    return kept.saying("position-held", message)
 
 
 def _at_the_middle(
@@ -253,38 +219,20 @@ def _off_line(flight: RawFlight) -> tuple[FloatArray, FloatArray]:
 
 
 def _without(flight: RawFlight, spike: BoolArray) -> RawFlight:
-    if not spike.any():
-        return flight
-    return replace(flight.take(~spike), notices=(*flight.notices, _spikes(int(spike.sum()))))
+    return flight.take(~spike).saying(*_spikes(int(spike.sum()))) if spike.any() else flight
 
 
-def _spikes(count: int) -> Notice:
+def _spikes(count: int) -> tuple[str, str]:
     away = "away from the path and back"
-    return Notice("position-spike", left_out(count, f"sample jumps {away}", f"samples jump {away}"))
+    return "position-spike", left_out(count, f"sample jumps {away}", f"samples jump {away}")
 
 
 def parted(flight: RawFlight, file: str) -> list[RawFlight]:
-    """Take out stretches away from the path, and part what one aircraft cannot have flown.
+    """Take out stretches away from the path, and part what one aircraft cannot have flown; times increase.
 
     Samples are cut into blocks at jumps; the chain of blocks that holds the most samples and can be flown is
-    one flight. Long blocks left over are other flights; short ones are faults of the receiver.
-
-    Parameters
-    ----------
-    flight : RawFlight
-        Times strictly increasing.
-    file : str
-        Name for messages.
-
-    Returns
-    -------
-    list of RawFlight
-        In order of time.
-
-    Raises
-    ------
-    LogError
-        Where the positions jump so often that no flight can be found in them.
+    one flight. Long blocks left over are other flights; short ones are faults of the receiver. Flights come in order of
+    time; LogError, with the file's name, where the positions jump so often that no flight can be found in them.
     """
     if flight.samples < 3:
         return [flight]
@@ -345,8 +293,7 @@ def _parted(flight: RawFlight, usual: float, slack_m: float, file: str) -> list[
     # Tracking networks move samples in time by seconds, so a step may be twice what the speed explains.
     speed = np.maximum(_median_around(moved / dt), usual)
     jumps = np.flatnonzero(moved > _within(speed, dt) + slack_m) + 1
-    edges = np.concatenate([[0], jumps, [flight.samples]])
-    blocks = list(zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True))
+    blocks = list(pairwise([0, *jumps.tolist(), flight.samples]))
     if len(blocks) == 1:
         return [flight]
     if len(blocks) > _MOST_BLOCKS:
@@ -360,10 +307,9 @@ def _parted(flight: RawFlight, usual: float, slack_m: float, file: str) -> list[
     chains, along = _one_aircraft(flight, chains, slack_m)
     spikes += along
     flights = [flight.take(_rows_of(chain)) for chain in chains]
-    said = (*flight.notices, _spikes(spikes)) if spikes else flight.notices
-    flights = sorted(
-        (replace(part, notices=said) for part in flights), key=lambda part: float(part.time_s[0])
-    )
+    if spikes:
+        flights = [part.saying(*_spikes(spikes)) for part in flights]
+    flights.sort(key=lambda part: float(part.time_s[0]))
     moved_away = _jumped(flights)
     return [replace(part, notices=(*part.notices, *moved_away)) for part in flights]
 
@@ -373,17 +319,14 @@ def _jumped(flights: list[RawFlight]) -> tuple[Notice, ...]:
     found = []
     for before, after in pairwise(flights):
         gap_s = float(after.time_s[0] - before.time_s[-1])
-        if gap_s <= 0.0:
-            continue
-        ends = before.lat_deg[-1:], before.lon_deg[-1:], after.lat_deg[:1], after.lon_deg[:1]
-        away_nm = float(np.hypot(*offsets(*ends))[0]) / METRES_PER_NM
-        found.append(
-            Notice(
-                "position-jump",
+        if gap_s > 0.0:
+            ends = before.lat_deg[-1:], before.lon_deg[-1:], after.lat_deg[:1], after.lon_deg[:1]
+            away_nm = float(np.hypot(*offsets(*ends))[0]) / METRES_PER_NM
+            message = (
                 f"After {before.samples:,} samples the position jumps by {away_nm:.1f} NM within {gap_s:.0f} s, which "
-                "no aircraft flies (re-positioned in a simulator?): what follows is taken for a flight of its own.",
+                "no aircraft flies (re-positioned in a simulator?): what follows is taken for a flight of its own."
             )
-        )
+            found.append(Notice("position-jump", message))
     return tuple(found)
 
 

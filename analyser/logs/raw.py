@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import field, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,37 +20,23 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class ReadOptions:
-    """What a person says about a table that the table itself does not say.
+    """What a person says about a table that the table itself does not say."""
 
-    Attributes
-    ----------
-    columns : mapping of str to str
-        Canonical name (``"time"``, ``"lat"``, ``"alt"``, ``"gs"``, or a channel's own name) to the header text.
-    units : mapping of str to str
-        Canonical name or header text to a unit (``"m"``, ``"ft"``, ``"kt"``, ``"km/h"`` …).
-    """
-
+    #: Canonical name (``"time"``, ``"lat"``, ``"alt"``, ``"gs"``, or a channel's own name) to the header text.
     columns: Mapping[str, str] = field(default_factory=dict)
+    #: Canonical name or header text to a unit (``"m"``, ``"ft"``, ``"kt"``, ``"km/h"`` …).
     units: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Content:
-    """One log's bytes, out of any archive.
+    """One log's bytes, out of any archive."""
 
-    Attributes
-    ----------
-    name : str
-        As the person gave it; for a file in an archive, the archive's name and the member's.
-    data : bytes
-    options : ReadOptions
-    notices : tuple of Notice
-        What was odd about the archive it came in.
-    """
-
+    #: As the person gave it; for a file in an archive, the archive's name and the member's.
     name: str
     data: bytes
     options: ReadOptions = ReadOptions()
+    #: What was odd about the archive it came in.
     notices: tuple[Notice, ...] = ()
 
     def refusal(self, what: str, place: str = "", mend: str = "", broken_at: str = "") -> LogError:
@@ -71,26 +58,17 @@ def cut_off(broken_at: str) -> tuple[Notice, ...]:
 
 @dataclass(frozen=True)
 class Undecided:
-    """A column whose meaning is known and whose unit the file does not say.
+    """A column whose meaning is known and whose unit the file does not say."""
 
-    Attributes
-    ----------
-    name : str
-        The concept's short name, for the mend: ``--units alt=ft``.
-    kind : str
-        Kind of unit.
-    channel : str
-        What it fills once its unit is settled.
-    column : str
-        Header. Untrusted.
-    values : (n,) float array
-        As written.
-    """
-
+    #: The concept's short name, for the mend: ``--units alt=ft``.
     name: str
+    #: Kind of unit.
     kind: str
+    #: What it fills once its unit is settled.
     channel: str
+    #: Header. Untrusted.
     column: str
+    #: As written, one for each sample.
     values: FloatArray
 
 
@@ -98,41 +76,28 @@ class Undecided:
 class RawFlight:
     """One aircraft's samples as they stand in the file, in the program's units.
 
-    Attributes
-    ----------
-    time_s : (n,) float array
-        POSIX seconds where ``dated``, seconds of any origin otherwise; NaN where unreadable; any order.
-    lat_deg, lon_deg : (n,) float array
-        NaN where missing.
-    dated : bool
-        Whether ``time_s`` counts from 1970-01-01T00:00Z.
-    channels : mapping of str to (n,) float array
-        Keys of :data:`analyser.logs.track.CHANNELS`, and working channels that the cleaner settles:
-        ``"heading_unmarked_deg"`` (true or magnetic is not said), ``"speed_unmarked_kt"``,
-        ``"airspeed_unmarked_kt"`` and ``"track_magnetic_deg"``.
-    label : str
-        What tells this flight from others in the file. Untrusted.
-    aircraft : str
-        Who flew, where the file says so: flights of different aircraft are never joined.
-    notices : tuple of Notice
-    sources : tuple of Source
-        What became of each column or element.
-    undecided : tuple of Undecided
-        Columns that the cleaner settles against the track, or leaves out.
-    seams : tuple of Seam
-        Where time was taken out or put in; on the clock of ``time_s``.
+    Channels are keys of :data:`analyser.logs.track.CHANNELS`, and working channels that the cleaner settles:
+    ``"heading_unmarked_deg"`` (true or magnetic is not said), ``"speed_unmarked_kt"``, ``"airspeed_unmarked_kt"`` and
+    ``"track_magnetic_deg"``.
     """
 
+    #: POSIX seconds where ``dated``, seconds of any origin otherwise; NaN where unreadable; any order.
     time_s: FloatArray
+    #: NaN where missing, as the longitudes.
     lat_deg: FloatArray
     lon_deg: FloatArray
     dated: bool = True
     channels: Mapping[str, FloatArray] = field(default_factory=dict)
+    #: What tells this flight from others in the file. Untrusted.
     label: str = ""
+    #: Who flew, where the file says so: flights of different aircraft are never joined.
     aircraft: str = ""
     notices: tuple[Notice, ...] = ()
+    #: What became of each column or element.
     sources: tuple[Source, ...] = ()
+    #: Columns that the cleaner settles against the track, or leaves out.
     undecided: tuple[Undecided, ...] = ()
+    #: Where time was taken out or put in, on the clock of ``time_s``.
     seams: tuple[Seam, ...] = ()
 
     @property
@@ -169,6 +134,10 @@ class RawFlight:
     def with_notices(self, notices: Sequence[Notice]) -> RawFlight:
         """Return the flight with more notices before its own."""
         return replace(self, notices=(*notices, *self.notices)) if notices else self
+
+    def saying(self, code: str, message: str, **changes: Any) -> RawFlight:
+        """Return the flight with a notice after its own, and with other fields as given."""
+        return replace(self, notices=(*self.notices, Notice(code, message)), **changes)
 
     def take(self, index: NDArray[np.intp] | NDArray[np.bool_]) -> RawFlight:
         """Return the flight with only some samples, in the given order."""

@@ -14,14 +14,14 @@ from analyser.earth.constants import MPS_PER_KT
 from analyser.errors import LogError, UsageError
 from analyser.logs.archive import SUFFIXES, unwrapped
 from analyser.logs.clean import tracks
+from analyser.logs.flights import without_repeats
 from analyser.logs.formats import FORMATS, recognise
 from analyser.logs.limits import check_size
+from analyser.logs.meaning import concept_named, vocabulary
 from analyser.logs.movement import offsets
 from analyser.logs.raw import Content, ReadOptions
-from analyser.logs.repeated_flights import without_repeats
 from analyser.logs.text import shown
 from analyser.logs.track import Notice, Track
-from analyser.logs.vocabulary import concept_named, vocabulary
 
 __all__ = ["ReadOptions", "find_logs", "read_log"]
 
@@ -30,12 +30,7 @@ _FASTEST_KT, _MOST_CHECKED = 1_000.0, 2_000
 
 
 def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
-    """Read a log.
-
-    Returns
-    -------
-    list of Track
-        One for each aircraft or flight in the file, in order of time; at least one.
+    """Read a log: one Track for each aircraft or flight in the file, in order of time, at least one.
 
     Raises
     ------
@@ -59,10 +54,10 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
     if not read:
         raise failed[0]
     skipped = tuple(Notice("member-skipped", f"Not read from the archive: {error}") for error in failed)
-    return [
-        replace(track, name=_name(track, packed, len(read)), notices=(*track.notices, *skipped))
-        for track in read
-    ]
+    if len(read) == 1:
+        # The name of the only member of an archive says nothing.
+        read = [replace(read[0], name=packed.name)]
+    return [replace(track, notices=(*track.notices, *skipped)) for track in read]
 
 
 def _named(error: LogError, file: str) -> LogError:
@@ -93,11 +88,6 @@ def _check_names(options: ReadOptions) -> None:
             raise UsageError(
                 f"'{name}' is no column the program knows", place="--columns", mend=f"known: {known}"
             )
-
-
-def _name(track: Track, packed: Content, count: int) -> str:
-    """Leave the member's name out where an archive holds one log only."""
-    return packed.name if count == 1 else track.name
 
 
 def _tracks(content: Content, sha256: str) -> list[Track]:
@@ -147,17 +137,9 @@ def _unused(options: ReadOptions, form: str) -> tuple[Notice, ...]:
 
 
 def find_logs(paths: Sequence[Path]) -> list[Path]:
-    """Expand files and folders to log files.
+    """Expand files, taken whatever their names, and folders, which give the files below them with a log's ending.
 
-    Parameters
-    ----------
-    paths : sequence of Path
-        A file is taken whatever its name; a folder gives the files in it (and below) with a log's ending.
-
-    Returns
-    -------
-    list of Path
-        Each once, folders' files sorted by name; hidden files are skipped.
+    Each comes once, folders' files sorted by name; hidden files are skipped.
 
     Raises
     ------

@@ -14,12 +14,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.logs.column_meanings import meanings
 from analyser.logs.limits import MAX_COLUMNS
 from analyser.logs.meaning import meaning_of, words_of
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.samples import Samples
-from analyser.logs.table_columns import Reading
+from analyser.logs.table_columns import Reading, meanings
 from analyser.logs.table_flights import table_flights
 from analyser.logs.table_layout import Layout
 

@@ -1,22 +1,154 @@
-"""Samples as a reader meets them, one after another, kept as numbers: a long log never stands in memory as text."""
+"""Samples as a reader meets them, kept as numbers: a long log never stands in memory as text; and flights made of them.
+
+Values that a format carries beside its own, under names of somebody's choice, are read as a table's columns are.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.logs.limits import check_samples
-from analyser.logs.raw import FloatArray
-from analyser.logs.times import iso_seconds, to_floats, zone_notice
-from analyser.logs.track import Notice
+from analyser.logs.meaning import meaning_of
+from analyser.logs.raw import Content, FloatArray, RawFlight, ReadOptions, Undecided
+from analyser.logs.text import shown
+from analyser.logs.times import iso_seconds, zone_notice
+from analyser.logs.track import Notice, Source
+from analyser.logs.units import unit_of
+
+#: Names of values that are no field of the format begin so.
+EXTENSION = "+"
+
+
+@dataclass(frozen=True)
+class Field:
+    """A value that a format names itself."""
+
+    #: In the samples, and in the list of sources.
+    name: str
+    channel: str
+    unit: str
+    #: The channel's unit is so many of it.
+    factor: float = 1.0
+
+
+class Points:
+    """The points of one track: samples with ``time``, ``lat``, ``lon``, the format's fields, and extensions."""
+
+    def __init__(self, *, iso_times: bool = True) -> None:
+        self.label = ""
+        self.times = IsoTimes()
+        self.samples = Samples({"time": self.times} if iso_times else None)
+
+
+def point_flight(
+    points: Points, fields: Sequence[Field], content: Content, notices: tuple[Notice, ...], datum: str
+) -> RawFlight:
+    """Make a flight; of two fields that fill one channel the first with values counts, datum is said of an altitude."""
+    columns = points.samples.columns()
+    absent = np.full(len(points.samples), np.nan)
+    channels: dict[str, FloatArray] = {}
+    sources = [Source("lat, lon", "position", "deg", "recognised"), Source("time", "time", "", "recognised")]
+    for one in fields:
+        values = columns.get(one.name)
+        if values is None or not np.isfinite(values).any():
+            continue
+        if one.channel in channels:
+            sources.append(Source(one.name, "", one.unit, "ignored", "another field gives this"))
+            continue
+        channels[one.channel] = values * one.factor
+        sources.append(Source(one.name, one.channel, one.unit, "recognised"))
+    extensions = {
+        name.removeprefix(EXTENSION): values for name, values in columns.items() if name.startswith(EXTENSION)
+    }
+    more = extension_fields(extensions, content.options, channels)
+    channels = more.channels | channels
+    if datum and "altitude_ft" in channels:
+        notices += (Notice("altitude-datum", datum),)
+    return RawFlight(
+        columns.get("time", absent),
+        columns.get("lat", absent),
+        columns.get("lon", absent),
+        channels=channels,
+        label=shown(points.label),
+        notices=notices + points.times.notices(),
+        sources=(*sources, *more.sources),
+        undecided=tuple(one for one in more.undecided if one.channel not in channels),
+    )
+
+
+@dataclass
+class ExtensionFields:
+    """What was found: channels in the program's units, columns whose unit is open, what became of each."""
+
+    channels: dict[str, FloatArray] = field(default_factory=dict)
+    undecided: list[Undecided] = field(default_factory=list)
+    sources: list[Source] = field(default_factory=list)
+
+
+def extension_fields(
+    values: Mapping[str, FloatArray], options: ReadOptions, taken: Mapping[str, FloatArray] | None = None
+) -> ExtensionFields:
+    """Read named lists of numbers; names are untrusted.
+
+    Channels that the format itself gives (``taken``) come first.
+    """
+    found = ExtensionFields()
+    taken = taken or {}
+    for name, numbers in values.items():
+        meaning = meaning_of(name) or (meaning_of(name[:-1]) if name.endswith("s") else None)
+        if meaning is None or not meaning.concept.channel:
+            found.sources.append(Source(shown(name), "", "", "ignored", "means nothing the program uses"))
+            continue
+        concept = meaning.concept
+        if concept.channel in taken:
+            reason = "the format's own element gives this"
+        elif not np.isfinite(numbers).any():
+            reason = "it holds no number"
+        elif concept.channel in found.channels:
+            reason = "another field before it gives this"
+        else:
+            reason = ""
+        if reason:
+            found.sources.append(Source(shown(name), "", "", "ignored", reason))
+            continue
+        told = options.units.get(concept.name) or options.units.get(name)
+        unit = unit_of(told, concept.kind) if told else meaning.unit
+        if unit is None and concept.kind == "angle" and np.nanmax(np.abs(numbers)) > 6.3:
+            unit = unit_of("deg", "angle")
+        if unit is None:
+            found.undecided.append(Undecided(concept.name, concept.kind, concept.channel, name, numbers))
+            continue
+        found.channels[concept.channel] = numbers * unit.factor + unit.offset
+        standing = "told" if told else "recognised"
+        found.sources.append(Source(shown(name), concept.channel, unit.name, standing))
+    return found
+
 
 #: So many values are turned into numbers at once.
 _BLOCK = 8_192
 
 Convert = Callable[[Sequence[Any]], NDArray[Any]]
+
+
+def to_floats(written: Sequence[str | None]) -> FloatArray:
+    """Read decimal numbers; NaN where missing or unreadable."""
+    try:
+        return np.array(written, dtype=float)
+    except (ValueError, TypeError):
+        return np.array([_float(text) for text in written], dtype=float)
+
+
+def _float(text: str | None) -> float:
+    try:
+        # float() also reads "1_000"; no log means that. A lone comma is a decimal mark.
+        return float("nan") if text is None or "_" in text else float(text.replace(",", "."))
+    except ValueError:
+        return float("nan")
 
 
 class IsoTimes:
@@ -38,13 +170,7 @@ class IsoTimes:
 
 
 class Column:
-    """One growing list of values, turned into numbers a block at a time.
-
-    Parameters
-    ----------
-    convert : callable
-        Takes written values and returns an array with one number, or one row of numbers, for each.
-    """
+    """One growing list of values, turned a block at a time into numbers, or into rows of them, by ``convert``."""
 
     def __init__(self, convert: Convert = to_floats) -> None:
         self._convert = convert
@@ -78,14 +204,8 @@ class Column:
 class Samples:
     """Samples that say different things: each is a mapping of names to written values.
 
-    Parameters
-    ----------
-    converts : mapping of str to callable
-        How the values of a name are read, where they are not read as the others.
-    convert : callable
-        How the others are read.
-    most_names : int
-        Further names are passed over.
+    ``converts`` read the values of some names, ``convert`` those of the others; names beyond ``most_names`` are passed
+    over.
     """
 
     def __init__(

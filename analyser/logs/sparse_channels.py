@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from analyser.earth.angles import wrap180, wrap360
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted
-from analyser.logs.track import DIRECTIONS, WORDS, Notice
+from analyser.logs.track import DIRECTIONS, WORDS
 
 _CIRCULAR = (*DIRECTIONS, "heading_unmarked_deg", "track_magnetic_deg")
 #: Between two values no farther apart than so many intervals of the positions the time between is filled, …
@@ -45,24 +45,19 @@ def carry_values(flight: RawFlight) -> RawFlight:
         else column
         for column in flight.undecided
     )
-    words = [
-        WORDS.get(name, name) for name, values in channels.items() if values is not flight.channels[name]
-    ]
-    words += [f"'{new.name}'" for new, old in zip(undecided, flight.undecided, strict=True) if new is not old]
+    changed = [name for name, values in channels.items() if values is not flight.channels[name]]
+    columns = [old for new, old in zip(undecided, flight.undecided, strict=True) if new is not old]
+    words = [*(WORDS.get(name, name) for name in changed), *(f"'{column.name}'" for column in columns)]
     if not words:
         return flight
-    written = [
-        flight.channels[name] for name, values in channels.items() if values is not flight.channels[name]
-    ]
-    written += [old.values for new, old in zip(undecided, flight.undecided, strict=True) if new is not old]
     # A row may have neither: it carries nothing.
+    written = [*(flight.channels[name] for name in changed), *(column.values for column in columns)]
     carry = rest & np.any([np.isfinite(values) for values in written], axis=0)
     message = (
         f"{counted(int(carry.sum()), 'row carries', 'rows carry')} values and no position; {', '.join(words)} "
         f"{'was' if len(words) == 1 else 'were'} brought to the positions beside them in time."
     )
-    notice = Notice("values-carried", message)
-    return replace(flight, channels=channels, undecided=undecided, notices=(*flight.notices, notice))
+    return flight.saying("values-carried", message, channels=channels, undecided=undecided)
 
 
 def _carried(

@@ -19,11 +19,10 @@ from itertools import chain, islice
 from typing import Any
 
 from analyser.errors import LogError
-from analyser.logs.column_meanings import meanings
 from analyser.logs.limits import MAX_COLUMNS, MAX_SHARED_TEXT, check_size
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.records import Records
-from analyser.logs.table_columns import Reading
+from analyser.logs.table_columns import Reading, meanings
 from analyser.logs.table_flights import table_flights
 from analyser.logs.table_layout import HEAD_LINES, find_layout
 from analyser.logs.text import shown
@@ -36,7 +35,7 @@ _MOST_SHEETS = 20
 _LOOKED_AT = 30
 
 
-def looks_like_bytes(head: bytes) -> bool:
+def looks_like(head: bytes) -> bool:
     """Tell a workbook: archives of any other kind are unpacked before."""
     return head.startswith(b"PK\x03\x04")
 
@@ -44,10 +43,7 @@ def looks_like_bytes(head: bytes) -> bool:
 def read(content: Content) -> list[RawFlight]:
     """Read the first sheet that holds a flight.
 
-    Raises
-    ------
-    LogError
-        Where no sheet does, with the reason of the first; where the workbook is damaged.
+    LogError where none does, with the reason of the first, and where the workbook is damaged.
     """
     import openpyxl
 

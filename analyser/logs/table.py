@@ -12,11 +12,10 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
 from analyser.errors import LogError
-from analyser.logs.column_meanings import meanings
 from analyser.logs.limits import MAX_FLIGHTS, MAX_SAMPLES
-from analyser.logs.meaning import Meaning, meaning_of
+from analyser.logs.meaning import meaning_of, vocabulary
 from analyser.logs.raw import Content, RawFlight
-from analyser.logs.table_columns import Reading
+from analyser.logs.table_columns import Meanings, Reading, meanings
 from analyser.logs.table_flights import table_flights
 from analyser.logs.table_layout import (
     HEAD_LINES,
@@ -29,7 +28,6 @@ from analyser.logs.table_layout import (
 )
 from analyser.logs.text import refuse_long_lines, shown, sound_utf8
 from analyser.logs.track import Notice
-from analyser.logs.vocabulary import vocabulary
 
 if TYPE_CHECKING:
     from pandas import Series
@@ -52,10 +50,7 @@ def looks_like(head: str) -> bool:
 def read(content: Content) -> list[RawFlight]:
     """Read a table: one flight for each aircraft where a column tells them apart, and for each header.
 
-    Raises
-    ------
-    LogError
-        Where no time or no position column is found, or the table cannot be cut into columns.
+    LogError where no time or no position column is found, or the table cannot be cut into columns.
     """
     refuse_long_lines(content.data, content.name)
     # The engine reads UTF-8 that is known to be sound straight from memory, and any other text half as fast.
@@ -82,20 +77,15 @@ def read(content: Content) -> list[RawFlight]:
     columns = _columns(content, layout, sorted(found), text, decimal, data, begin, width)
     found = {place: found[place] for place in found if place in columns}
     if not any(column.size for column in columns.values()):
-        raise content.refusal(
-            "the table has a header and no rows",
-            f"line {layout.first_line}",
-            "was anything recorded? export it again",
-        )
+        what = "the table has a header and no rows"
+        raise content.refusal(what, f"line {layout.first_line}", "was anything recorded? export it again")
     later = _later_headers(columns, found, layout, data)
     if later:
         return _in_parts(replace(content, data=data), later)
     return table_flights(Reading(content, layout, columns, decimal), found)
 
 
-def _later_headers(
-    columns: Columns, found: dict[int, tuple[Meaning, str]], layout: Layout, data: bytes
-) -> list[int]:
+def _later_headers(columns: Columns, found: Meanings, layout: Layout, data: bytes) -> list[int]:
     """Find where other headers begin further down: a recorder was switched on again with other settings.
 
     Gives places in the data; none where every header is the first one again, whose rows are simply no numbers.
@@ -117,12 +107,8 @@ def _later_headers(
             begin, end = data.rfind(b"\n", 0, at) + 1, data.find(b"\n", at)
             end = end if end >= 0 else len(data)
             row = cells(data[begin:end].decode(errors="replace"), layout.separator)
-            if (
-                begin
-                and len(row) > place
-                and meaning_of(row[place]) == meaning
-                and tuple(row) != layout.headers
-            ):
+            other = len(row) > place and meaning_of(row[place]) == meaning and tuple(row) != layout.headers
+            if begin and other:
                 starts.append(begin)
             at = data.find(word.encode(), end)
     return sorted(set(starts))[:MAX_FLIGHTS]
@@ -132,17 +118,15 @@ def _in_parts(content: Content, starts: list[int]) -> list[RawFlight]:
     """Read each header's rows as a table of its own."""
     flights: list[RawFlight] = []
     failed: list[LogError] = []
-    edges = [0, *starts, len(content.data)]
-    for begin, end in pairwise(edges):
+    for begin, end in pairwise([0, *starts, len(content.data)]):
         try:
             flights.extend(read(replace(content, data=content.data[begin:end])))
         except LogError as error:
             failed.append(error)
     if not flights:
         raise failed[0]
-    more = tuple(
-        Notice("flight-left-out", f"A part of the table was left out: {one.what}.") for one in failed
-    )
+    messages = [f"A part of the table was left out: {one.what}." for one in failed]
+    more = tuple(Notice("flight-left-out", message) for message in messages)
     return [replace(flight, notices=(*flight.notices, *more)) for flight in flights]
 
 

@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.logs.clocks import ROLLOVER_S
-from analyser.logs.date_text import date_column, date_seconds
 from analyser.logs.movement import is_flying_speed, usual_speed_kt
 from analyser.logs.number_text import numbers
 from analyser.logs.raw import FloatArray, Undecided
@@ -24,7 +23,7 @@ from analyser.logs.time_text import (
     offset_seconds,
     text_clock,
 )
-from analyser.logs.times import DAY_S, unroll_days
+from analyser.logs.times import DAY_S, date_column, date_seconds, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import GPS, Unit, unit_of
 

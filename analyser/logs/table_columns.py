@@ -1,29 +1,30 @@
-"""A table's columns: what was found in them so far, where each one's unit comes from, and cells to channels."""
+"""A table's columns: what each holds, by the person, its header or its cells; its unit; one column for each meaning."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from analyser.logs.meaning import Meaning
-from analyser.logs.number_text import numbers
+from analyser.errors import LogError
+from analyser.logs.meaning import Meaning, concept_named, meaning_of, words_of
 from analyser.logs.raw import Content, FloatArray, Undecided
 from analyser.logs.table_layout import Layout
-from analyser.logs.text import left_out, shown
-from analyser.logs.track import PRESSURE_DATUM, Notice, Source
+from analyser.logs.text import shown
+from analyser.logs.time_text import header_zone
+from analyser.logs.track import Notice, Source
 from analyser.logs.units import Unit, unit_of
-from analyser.logs.vocabulary import concept_named
 
 if TYPE_CHECKING:
     from pandas import Series
 
 #: Column index, meaning and standing of what was chosen, by the concept's short name.
 Chosen = dict[str, tuple[int, Meaning, str]]
-
+#: Meaning and standing of columns, by their index.
+Meanings = dict[int, tuple[Meaning, str]]
 #: What a person may say about dates in place of a unit.
 DATE_ORDERS = ("dmy", "mdy", "ymd")
 _DATE_PATTERN = re.compile(r"\b(?:[dmy]{1,4}[-/. ]?){2}[dmy]{1,4}\b")
@@ -31,35 +32,102 @@ _UNIT_HELP = (
     "lengths: m, ft; speeds: kt, km/h, mph, m/s; climb: fpm, m/s; angles: deg, rad, semicircles; temperature: C, F, K; "
     "times: s, ms, min, h, days, unix, gps, 2001, 1904; dates: dmy, mdy, ymd"
 )
+#: What cells say beside positions without signs.
+_SIDES = {"lat": {"n", "s", "north", "south"}, "lon": {"e", "w", "east", "west"}}
 
 
-#: A column of angles with no unit is in degrees unless its values are small enough for radians.
-_RADIANS_UP_TO = 6.3
-_LEVELS = unit_of("FL", "length")
+def meanings(layout: Layout, content: Content, rows: Sequence[Sequence[str]] = ()) -> Meanings:
+    """Give each column its meaning and standing: what the person said (``"told"``) first, then what the header says.
+
+    ``rows`` are the cells of the first rows, for columns that only their cells tell. LogError for a header or a unit's
+    column that is not there.
+    """
+    folded = {header.casefold() for header in layout.headers}
+    for name in content.options.units:
+        if concept_named(name) is None and name.strip().casefold() not in folded:
+            # A unit for no column would be passed over in silence.
+            raise _no_column(name, "--units", layout.headers, content)
+    found: Meanings = {}
+    taken: set[str] = set()
+    for name, header in content.options.columns.items():
+        concept = concept_named(name)
+        if concept is not None:
+            place = _place(layout.headers, header, content)
+            own = meaning_of(layout.headers[place])
+            unit = own.unit if own is not None and own.concept.kind == concept.kind else None
+            found[place] = (Meaning(concept, -1, unit, tuple(words_of(header))), "told")
+            taken.add(concept.name)
+    for place, header in enumerate(layout.headers):
+        meaning = _meaning(header, layout.units[place]) if header and place not in found else None
+        if meaning is not None and meaning.concept.name not in taken:
+            found[place] = (meaning, "recognised")
+    return _with_sides(found, rows)
+
+
+def _meaning(header: str, unit: str) -> Meaning | None:
+    """Read a header, alone or with what its units row adds: ``AltB`` over ``ft Baro``."""
+    found = meaning_of(header) or (meaning_of(f"{header} {unit}") if len(unit.split()) > 1 else None)
+    if found is None:
+        zoned = meaning_of(header_zone(header)[0])
+        found = zoned if zoned is not None and zoned.concept.name in ("time", "date", "hour") else None
+    return found
+
+
+def _with_sides(found: Meanings, rows: Sequence[Sequence[str]]) -> Meanings:
+    """Tell columns of letters beside positions from the positions, by their cells.
+
+    Passed over, such a column would put a flight on the other side of the globe and turn its right turns into left
+    ones. ``LATITUDE N/S`` may head letters, or whole positions such as ``31.769598N``.
+    """
+    found = dict(found)
+    for name, letters in _SIDES.items():
+        place, side = concept_named(name), concept_named(f"{name}_side")
+        if place is None or side is None:
+            continue
+        at = {meaning.concept.name: column for column, (meaning, _) in found.items()}
+        if name not in at and side.name in at and _holds_digits(rows, at[side.name]):
+            meaning, standing = found[at[side.name]]
+            found[at[side.name]] = (Meaning(place, 0, None, meaning.words), standing)
+        elif name in at and side.name not in at:
+            for column in (at[name] + 1, at[name] - 1):
+                cells_ = {row[column].lower() for row in rows if 0 <= column < len(row) and row[column]}
+                if cells_ and cells_ <= letters and column not in found:
+                    found[column] = (Meaning(side, 0, None, ()), "recognised")
+                    break
+    return found
+
+
+def _holds_digits(rows: Sequence[Sequence[str]], column: int) -> bool:
+    filled = [row[column] for row in rows if column < len(row) and row[column]]
+    return sum(any(letter.isdigit() for letter in cell) for cell in filled) > 0.5 * len(filled) > 0
+
+
+def _place(headers: Sequence[str], wanted: str, content: Content) -> int:
+    for fold in (str.strip, lambda text: text.strip().casefold()):
+        matches = [place for place, header in enumerate(headers) if fold(header) == fold(wanted)]
+        if matches:
+            return matches[0]
+    if wanted.strip().isdigit() and 1 <= int(wanted) <= len(headers):
+        return int(wanted) - 1
+    raise _no_column(wanted, "--columns", headers, content)
+
+
+def _no_column(name: str, option: str, headers: Sequence[str], content: Content) -> LogError:
+    there = ", ".join(f"'{header}'" for header in headers[:40] if header)
+    return content.refusal(f"there is no column '{name}'", option, f"the columns are {there}")
 
 
 @dataclass
 class Reading:
-    """The table and what has been found in it so far.
-
-    Attributes
-    ----------
-    content : Content
-    layout : Layout
-    columns : mapping of int to Series
-        By their places among the layout's headers.
-    decimal : str
-        The table's decimal mark.
-    other_times : list of (int, Meaning)
-        Time columns beside the chosen one.
-    sources, notices, channels, undecided
-        As in :class:`~analyser.logs.raw.RawFlight`.
-    """
+    """The table and what has been found in it so far, as in :class:`~analyser.logs.raw.RawFlight`."""
 
     content: Content
     layout: Layout
+    #: By their places among the layout's headers.
     columns: Mapping[int, Series[Any]]
+    #: The table's decimal mark.
     decimal: str = "."
+    #: Time columns beside the chosen one.
     other_times: list[tuple[int, Meaning]] = field(default_factory=list)
     sources: list[Source] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
@@ -101,73 +169,38 @@ class Reading:
         return found, "recognised"
 
 
-def table_channel(reading: Reading, name: str, place: int, meaning: Meaning, standing: str) -> None:
-    """Read one column into its channel, or leave its unit to be decided."""
-    values, written = numbers(reading.columns[place], reading.decimal)
-    concept = meaning.concept
-    if not np.isfinite(values).any():
-        reading.note(place, "", "", "ignored", "no cell holds a number")
-        return
-    unit, told = reading.stated_unit(place, meaning)
-    if written:
-        before = int(np.isfinite(values).sum())
-        values, unit = _in_one_unit(values, written, unit, concept.kind)
-        lost = before - int(np.isfinite(values).sum())
-        if lost:
-            header = shown(reading.layout.headers[place])
-            message = left_out(
-                lost,
-                f"cell of column '{header}' gives no unit that fits beside others that do",
-                f"cells of column '{header}' give no unit that fits beside others that do",
-            )
-            reading.notices.append(Notice("unit-unknown", message))
-    if written and not np.isfinite(values).any():
-        reading.note(place, "", "", "ignored", "its cells carry units that do not fit it")
-        return
-    if (
-        unit is None
-        and concept.kind == "angle"
-        and np.abs(values[np.isfinite(values)]).max() > _RADIANS_UP_TO
-    ):
-        unit = unit_of("deg", "angle")
-    if unit is None:
-        reading.undecided.append(
-            Undecided(name, concept.kind, concept.channel, reading.layout.headers[place], values)
-        )
-        return
-    reading.note(place, concept.channel, unit.name, "told" if "told" in (told, standing) else standing)
-    plain = unit.factor == 1.0 and unit.offset == 0.0
-    reading.channels[concept.channel] = values if plain else values * unit.factor + unit.offset
-    if concept.name == "alt":
-        levels = any(unit_of(text, "length") == _LEVELS for text in set(written))
-        reading.notices.extend(_datum(set(meaning.words) | ({"level"} if levels else set())))
+def _filled(column: Series[Any]) -> int:
+    if column.dtype.kind == "f":
+        return column.size - int(np.count_nonzero(np.isnan(column.to_numpy())))
+    return int(column.count())
 
 
-def _in_one_unit(
-    values: FloatArray, written: list[str], stated: Unit | None, kind: str
-) -> tuple[FloatArray, Unit | None]:
-    """Bring cells that carry units to one: a cell's own unit counts for it, the column's for bare cells.
-
-    Bare cells beside ones with a unit share it, unless it is flight levels: 4500 beside FL150 is no level.
-    """
-    units = {text: unit_of(text, kind) for text in set(written) - {""}}
-    known = [unit for text in written if text and (unit := units[text]) is not None]
-    if not known:
-        return values, stated
-    to = stated or known[0]
-    alone = len({unit.name for unit in known}) == 1 and known[0] != _LEVELS
-    bare = stated or (known[0] if alone else None)
-    cells: list[Unit | None] = [units[text] if text else bare for text in written]
-    factor = np.array([unit.factor if unit is not None else np.nan for unit in cells])
-    offset = np.array([unit.offset if unit is not None else np.nan for unit in cells])
-    return (values * factor + offset - to.offset) / to.factor, to
-
-
-def _datum(words: set[str]) -> list[Notice]:
-    if words & {"gps", "gnss", "geometric", "geom", "geo", "wgs84", "hae", "ellipsoid", "wgs"}:
-        datum = "a receiver's height, not an altimeter's: it differs from the indicated altitude by the day's error"
-    elif words & {"pressure", "pres", "press", "fl", "level", "standard", "std", "qne"}:
-        datum = PRESSURE_DATUM
-    else:
-        return []
-    return [Notice("altitude-datum", f"The altitude column is {datum}.")]
+def choose_columns(reading: Reading, found: Meanings) -> Chosen:
+    """Keep one column for each meaning: the person's, then the better phrase, then the one with more values."""
+    chosen: Chosen = {}
+    filled = {place: _filled(reading.columns[place]) for place in found}
+    # An altitude that says its unit is worth more than a better altitude that does not.
+    unsaid = {
+        p: found[p][0].concept.name == "alt" and reading.stated_unit(p, found[p][0])[0] is None for p in found
+    }
+    order = sorted(found, key=lambda p: (found[p][1] != "told", unsaid[p], found[p][0].rank, -filled[p], p))
+    for place in order:
+        meaning, standing = found[place]
+        name = meaning.concept.name
+        if filled[place] == 0:
+            reading.note(place, "", "", "ignored", "the column is empty")
+        elif name == "time" and name in chosen:
+            reading.other_times.append((place, meaning))
+        elif name in chosen:
+            other = reading.layout.headers[chosen[name][0]]
+            reading.note(place, "", "", "ignored", f"'{shown(other)}' was used instead")
+        elif name == "time":
+            chosen[name] = (place, meaning, standing)
+        else:
+            # A better phrase with hardly any values loses to a plainer one that is filled.
+            rivals = [p for p in order if found[p][0].concept.name == name and filled[p] > 5 * filled[place]]
+            if rivals and standing != "told":
+                reading.note(place, "", "", "ignored", "nearly empty, and another column says the same")
+            else:
+                chosen[name] = (place, meaning, standing)
+    return chosen

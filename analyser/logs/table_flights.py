@@ -3,37 +3,37 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analyser.logs.limits import MAX_FLIGHTS
 from analyser.logs.meaning import Meaning
-from analyser.logs.raw import RawFlight
+from analyser.logs.number_text import numbers
+from analyser.logs.raw import FloatArray, RawFlight, Undecided
 from analyser.logs.table_clock import table_clock
-from analyser.logs.table_columns import Chosen, Reading, table_channel
+from analyser.logs.table_columns import Chosen, Meanings, Reading, choose_columns
 from analyser.logs.table_position import in_degrees, table_position
-from analyser.logs.text import shown
+from analyser.logs.text import left_out, shown
+from analyser.logs.track import PRESSURE_DATUM, Notice
+from analyser.logs.units import Unit, unit_of
 
-if TYPE_CHECKING:
-    from pandas import Series
+#: A column of angles with no unit is in degrees unless its values are small enough for radians.
+_RADIANS_UP_TO = 6.3
+_LEVELS = unit_of("FL", "length")
 
 
-def table_flights(reading: Reading, found: dict[int, tuple[Meaning, str]]) -> list[RawFlight]:
+def table_flights(reading: Reading, found: Meanings) -> list[RawFlight]:
     """Read a table that is cut into columns: one flight for each aircraft where a column tells them apart.
 
-    Raises
-    ------
-    LogError
-        Where no column gives the time or the position.
+    LogError where no column gives the time or the position.
     """
-    chosen = _choose(reading, found)
+    chosen = choose_columns(reading, found)
     lat, lon = table_position(reading, chosen)
     clock = table_clock(reading, chosen, lat, lon)
     lat, lon = in_degrees(reading, chosen, lat, lon, clock)
     for name, (place, meaning, standing) in chosen.items():
         if meaning.concept.channel:
-            table_channel(reading, name, place, meaning, standing)
+            _channel(reading, name, place, meaning, standing)
     for place, header in enumerate(reading.layout.headers):
         if place not in found and header:
             reading.note(place, "", "", "ignored", "means nothing the program uses")
@@ -50,43 +50,6 @@ def table_flights(reading: Reading, found: dict[int, tuple[Meaning, str]]) -> li
     return _by_aircraft(reading, chosen, flight)
 
 
-def _filled(column: Series) -> int:
-    if column.dtype.kind == "f":
-        return column.size - int(np.count_nonzero(np.isnan(column.to_numpy())))
-    return int(column.count())
-
-
-def _choose(reading: Reading, found: dict[int, tuple[Meaning, str]]) -> Chosen:
-    """Keep one column for each meaning: the person's, then the better phrase, then the one with more values."""
-    chosen: Chosen = {}
-    filled = {place: _filled(reading.columns[place]) for place in found}
-    # An altitude that says its unit is worth more than a better altitude that does not.
-    unsaid = {
-        p: found[p][0].concept.name == "alt" and reading.stated_unit(p, found[p][0])[0] is None for p in found
-    }
-    order = sorted(found, key=lambda p: (found[p][1] != "told", unsaid[p], found[p][0].rank, -filled[p], p))
-    for place in order:
-        meaning, standing = found[place]
-        name = meaning.concept.name
-        if filled[place] == 0:
-            reading.note(place, "", "", "ignored", "the column is empty")
-        elif name == "time" and name in chosen:
-            reading.other_times.append((place, meaning))
-        elif name in chosen:
-            other = reading.layout.headers[chosen[name][0]]
-            reading.note(place, "", "", "ignored", f"'{shown(other)}' was used instead")
-        elif name == "time":
-            chosen[name] = (place, meaning, standing)
-        else:
-            # A better phrase with hardly any values loses to a plainer one that is filled.
-            rivals = [p for p in order if found[p][0].concept.name == name and filled[p] > 5 * filled[place]]
-            if rivals and standing != "told":
-                reading.note(place, "", "", "ignored", "nearly empty, and another column says the same")
-            else:
-                chosen[name] = (place, meaning, standing)
-    return chosen
-
-
 def _by_aircraft(reading: Reading, chosen: Chosen, flight: RawFlight) -> list[RawFlight]:
     """Part the rows by the column that names the aircraft, if one does."""
     if "id" not in chosen:
@@ -97,13 +60,80 @@ def _by_aircraft(reading: Reading, chosen: Chosen, flight: RawFlight) -> list[Ra
     # A number that changes with every row counts rows, not aircraft.
     if len(names) > min(MAX_FLIGHTS, max(1, len(column) // 2)):
         reading.note(place, "", "", "ignored", "it changes too often to tell aircraft apart")
-        return [replace(flight, sources=tuple(reading.sources))]
-    reading.note(place, "aircraft", "", standing)
+        names = names[:1]
+    else:
+        reading.note(place, "aircraft", "", standing)
     flight = replace(flight, sources=tuple(reading.sources))
-    codes = column.to_numpy()
     if len(names) == 1:
         return [flight]
+    codes = column.to_numpy()
     return [
         replace(flight.take(np.flatnonzero(codes == name)), label=shown(str(name)), aircraft=str(name))
         for name in names
     ]
+
+
+def _channel(reading: Reading, name: str, place: int, meaning: Meaning, standing: str) -> None:
+    """Read one column into its channel, or leave its unit to be decided."""
+    values, written = numbers(reading.columns[place], reading.decimal)
+    concept = meaning.concept
+    if not np.isfinite(values).any():
+        reading.note(place, "", "", "ignored", "no cell holds a number")
+        return
+    unit, told = reading.stated_unit(place, meaning)
+    if written:
+        before = int(np.isfinite(values).sum())
+        values, unit = _in_one_unit(values, written, unit, concept.kind)
+        lost = before - int(np.isfinite(values).sum())
+        if lost:
+            of, beside = (
+                f"of column '{shown(reading.layout.headers[place])}'",
+                "no unit that fits beside others that do",
+            )
+            message = left_out(lost, f"cell {of} gives {beside}", f"cells {of} give {beside}")
+            reading.notices.append(Notice("unit-unknown", message))
+    if written and not np.isfinite(values).any():
+        reading.note(place, "", "", "ignored", "its cells carry units that do not fit it")
+        return
+    if unit is None and concept.kind == "angle" and np.nanmax(np.abs(values)) > _RADIANS_UP_TO:
+        unit = unit_of("deg", "angle")
+    if unit is None:
+        header = reading.layout.headers[place]
+        reading.undecided.append(Undecided(name, concept.kind, concept.channel, header, values))
+        return
+    reading.note(place, concept.channel, unit.name, "told" if "told" in (told, standing) else standing)
+    plain = unit.factor == 1.0 and unit.offset == 0.0
+    reading.channels[concept.channel] = values if plain else values * unit.factor + unit.offset
+    if concept.name == "alt":
+        levels = any(unit_of(text, "length") == _LEVELS for text in set(written))
+        reading.notices.extend(_datum(set(meaning.words) | ({"level"} if levels else set())))
+
+
+def _in_one_unit(
+    values: FloatArray, written: list[str], stated: Unit | None, kind: str
+) -> tuple[FloatArray, Unit | None]:
+    """Bring cells that carry units to one: a cell's own unit counts for it, the column's for bare cells.
+
+    Bare cells beside ones with a unit share it, unless it is flight levels: 4500 beside FL150 is no level.
+    """
+    units = {text: unit_of(text, kind) for text in set(written) - {""}}
+    known = [unit for text in written if text and (unit := units[text]) is not None]
+    if not known:
+        return values, stated
+    to = stated or known[0]
+    alone = len({unit.name for unit in known}) == 1 and known[0] != _LEVELS
+    bare = stated or (known[0] if alone else None)
+    cells: list[Unit | None] = [units[text] if text else bare for text in written]
+    factor = np.array([unit.factor if unit is not None else np.nan for unit in cells])
+    offset = np.array([unit.offset if unit is not None else np.nan for unit in cells])
+    return (values * factor + offset - to.offset) / to.factor, to
+
+
+def _datum(words: set[str]) -> list[Notice]:
+    if words & {"gps", "gnss", "geometric", "geom", "geo", "wgs84", "hae", "ellipsoid", "wgs"}:
+        datum = "a receiver's height, not an altimeter's: it differs from the indicated altitude by the day's error"
+    elif words & {"pressure", "pres", "press", "fl", "level", "standard", "std", "qne"}:
+        datum = PRESSURE_DATUM
+    else:
+        return []
+    return [Notice("altitude-datum", f"The altitude column is {datum}.")]

@@ -28,23 +28,15 @@ _COMMENT = ("#", "%", "//", "'", "*", "!")
 
 @dataclass(frozen=True)
 class Layout:
-    """How a table is written.
+    """How a table is written."""
 
-    Attributes
-    ----------
-    separator : str
-        One of :data:`SEPARATORS`; a blank stands for any run of blanks.
-    headers : tuple of str
-        Trimmed; empty for a blank column.
-    units : tuple of str
-        From the units row; empty strings where there is none.
-    first_line : int
-        Index of the first line of data, from 0.
-    """
-
+    #: One of :data:`SEPARATORS`; a blank stands for any run of blanks.
     separator: str
+    #: Trimmed; empty for a blank column.
     headers: tuple[str, ...]
+    #: From the units row; empty strings where there is none.
     units: tuple[str, ...]
+    #: Index of the first line of data, from 0.
     first_line: int
 
 
@@ -62,10 +54,7 @@ def cells(line: str, separator: str) -> list[str]:
 def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str] = SEPARATORS) -> Layout:
     """Find the header row and what goes with it in the first lines of the text.
 
-    Raises
-    ------
-    LogError
-        Where no row names a time and a position, or the table is too wide.
+    LogError where no row names a position, or the table is too wide.
     """
     told = {header.strip().casefold() for header in content.options.columns.values()}
     best: tuple[float, int, str] | None = None
@@ -87,13 +76,10 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
     if best is None:
         return _numbered(lines, content)
     _, number, separator = best
-    headers = _header_cells(lines[number], separator)
+    headers = cells(_without_comment(lines[number]), separator)
     if len(headers) > MAX_COLUMNS:
-        raise content.refusal(
-            f"the table has more than {MAX_COLUMNS} columns",
-            f"line {number + 1}",
-            "export only the columns of the flight",
-        )
+        what = f"the table has more than {MAX_COLUMNS} columns"
+        raise content.refusal(what, f"line {number + 1}", "export only the columns of the flight")
     if separator == " ":
         headers = _aligned(lines, number, headers)
     return _with_units(lines, number, separator, headers)
@@ -107,10 +93,6 @@ def _may_name_a_position(line: str) -> bool:
     return both or german or any(part in folded for part in ("posi", "coord", "location"))
 
 
-def _header_cells(line: str, separator: str) -> list[str]:
-    return cells(_without_comment(line), separator)
-
-
 def _aligned(lines: Sequence[str], number: int, headers: list[str]) -> list[str]:
     """Cut the header of a table set out with blanks at two blanks or more, where only that fits its rows."""
     wide = [cell for cell in re.split(r"\s{2,}|\t", _without_comment(lines[number]).strip()) if cell]
@@ -121,11 +103,7 @@ def _aligned(lines: Sequence[str], number: int, headers: list[str]) -> list[str]
 def _without_comment(line: str) -> str:
     bare = line.strip("\ufeff\r\n")
     stripped = bare.lstrip()
-    for mark in _COMMENT:
-        if stripped.startswith(mark):
-            bare = stripped.lstrip("#%/'*!").lstrip(" ")
-            break
-    return bare
+    return stripped.lstrip("#%/'*!").lstrip(" ") if stripped.startswith(_COMMENT) else bare
 
 
 def _score(headers: list[str], told: set[str]) -> float:
@@ -145,15 +123,11 @@ def _score(headers: list[str], told: set[str]) -> float:
 
 def _is_units_row(row: list[str]) -> bool:
     filled = [cell for cell in row if cell]
-    if not filled or any(_is_number(cell) for cell in filled):
-        return False
-    marked = [
-        cell for cell in filled if is_unit(cell) or is_unit(cell.split()[0]) or _looks_like_pattern(cell)
-    ]
-    return len(marked) >= max(2, len(filled) // 2)
+    marked = sum(is_unit(cell) or is_unit(cell.split()[0]) or _is_pattern(cell) for cell in filled)
+    return marked >= max(2, len(filled) // 2)
 
 
-def _looks_like_pattern(cell: str) -> bool:
+def _is_pattern(cell: str) -> bool:
     """Units rows describe times as ``hh:mm:ss`` or ``yyyy-mm-dd``."""
     letters = {letter for letter in cell.lower() if letter.isalnum()}
     return bool(letters) and letters <= set("hmsydtzuc") and any(mark in cell for mark in ":-/")
@@ -169,20 +143,15 @@ def _is_number(cell: str) -> bool:
 
 def _with_units(lines: Sequence[str], number: int, separator: str, headers: list[str]) -> Layout:
     """Take the units from the row under the header, or from the one above it."""
-    first = number + 1
-    units: list[str] = []
     for place in (number + 1, number + 2, number + 3, number - 1):
         if not 0 <= place < len(lines):
             continue
-        row = [cell.lstrip("#%").strip() for cell in _header_cells(lines[place], separator)]
-        if place > number and any(_is_number(cell) for cell in row):
+        row = [cell.lstrip("#%").strip() for cell in cells(_without_comment(lines[place]), separator)]
+        if any(map(_is_number, row)) or abs(len(row) - len(headers)) > 2 or not _is_units_row(row):
             continue
-        if _is_units_row(row) and abs(len(row) - len(headers)) <= 2:
-            units = row
-            first = max(first, place + 1)
-            break
-    units = (units + [""] * len(headers))[: len(headers)]
-    return Layout(separator, tuple(headers), tuple(units), first)
+        units = (row + [""] * len(headers))[: len(headers)]
+        return Layout(separator, tuple(headers), tuple(units), max(number, place) + 1)
+    return Layout(separator, tuple(headers), ("",) * len(headers), number + 1)
 
 
 def _numbered(lines: Sequence[str], content: Content) -> Layout:
@@ -225,10 +194,7 @@ def refuse_cut_numbers(
 ) -> None:
     """Refuse a table whose decimal commas part its columns: every number would be read cut in two.
 
-    Raises
-    ------
-    LogError
-        Where rows have more cells than the header and whole degrees stand under latitude.
+    There rows have more cells than the header, and whole degrees stand under latitude.
     """
     at = next((place for place, (meaning, _) in found.items() if meaning.concept.name == "lat"), None)
     if layout.separator != "," or at is None:

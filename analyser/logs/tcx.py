@@ -13,8 +13,8 @@ from typing import Any
 
 from analyser.earth.constants import KT_PER_MPS
 from analyser.logs.limits import MAX_PIECES
-from analyser.logs.point_flight import Field, Points, point_flight
 from analyser.logs.raw import Content, RawFlight, cut_off
+from analyser.logs.samples import Field, Points, point_flight
 from analyser.logs.units import FEET_PER_METRE
 from analyser.logs.xml_stream import read_xml, root_name
 
@@ -67,13 +67,7 @@ class _Document:
 
 
 def read(content: Content) -> list[RawFlight]:
-    """Read every activity or course of a TCX file.
-
-    Raises
-    ------
-    LogError
-        Where no track point has a position.
-    """
+    """Read every activity or course of a TCX file; LogError where no track point has a position."""
     document = _Document()
     broken_at = read_xml(content, document.start, document.end)
     flights = [

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import codecs
 import re
-from collections.abc import Iterator
+import unicodedata
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -67,6 +68,12 @@ def clock_text(seconds: float) -> str:
     hours, minutes = divmod(minutes, 60)
     sign = "-" if whole < 0 else ""
     return f"{sign}{hours}:{minutes:02d}:{rest:02d}" if hours else f"{sign}{minutes}:{rest:02d}"
+
+
+def listed(items: Sequence[str], parted_by: str = ", ", most: int = 5) -> str:
+    """Name the first few of many: ``"one, two and 3 more"``."""
+    more = f" and {len(items) - most} more" if len(items) > most else ""
+    return parted_by.join(items[:most]) + more
 
 
 def left_out(number: int, one: str, many: str) -> str:
@@ -137,3 +144,13 @@ def is_binary(data: bytes) -> bool:
             return True
     strange = sum(head.count(code) for code in range(1, 32) if code not in (9, 10, 12, 13, 26, 27, 30))
     return strange > max(2, len(head) // 200)
+
+
+def without_accents(text: str) -> str:
+    """Take accents and the like off letters: ``Höhe`` becomes ``Hohe``."""
+    if text.isascii():
+        return text
+    plain = "".join(
+        letter for letter in unicodedata.normalize("NFD", text) if not unicodedata.combining(letter)
+    )
+    return plain.replace("ß", "ss")

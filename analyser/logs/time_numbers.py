@@ -17,14 +17,13 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from analyser.logs.date_text import date_seconds
+from analyser.logs.meaning import vocabulary
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
 from analyser.logs.time_text import Clock, SpeedOf, no_zone
-from analyser.logs.times import DAY_S, midnight_s, unroll_days
+from analyser.logs.times import DAY_S, date_seconds, midnight_s, unroll_days
 from analyser.logs.track import Notice
-from analyser.logs.units import EPOCHS, POSIX, Unit, unit_of
-from analyser.logs.vocabulary import vocabulary
+from analyser.logs.units import ELAPSED, EPOCHS, POSIX, Unit
 
 #: POSIX seconds of 1990 and 2100: a count since 1970 between them is a date.
 _DATES = (631_152_000.0, 4_102_444_800.0)
@@ -32,8 +31,6 @@ _DATES = (631_152_000.0, 4_102_444_800.0)
 _EARLIEST_S = 1_104_537_600.0
 #: No log is written more slowly, seconds.
 _SLOWEST_S = 3600.0
-#: What a bare number may count from the log's own start, in the order tried.
-_ELAPSED = ("s", "ms", "min", "h", "us", "ns", "days", "ticks")
 
 
 def number_clock(
@@ -99,7 +96,7 @@ def _since_a_known_day(
     if speed_of is not None and fits:
         flying = [epoch for epoch in fits if is_flying_speed(speed_of(values * epoch.factor))]
         # A count of milliseconds since a start may look like seconds since a day.
-        if not flying and any(_flies_since_start(values, text, speed_of) for text in _ELAPSED):
+        if not flying and any(is_flying_speed(speed_of(values * unit.factor)) for unit in ELAPSED):
             return None
         fits = flying or fits
     if not fits:
@@ -112,11 +109,6 @@ def _since_a_known_day(
     notices = _epoch_notice(chosen, fits, middle)
     why = f"so the flight is of {_day(chosen, middle)}" if notices else ""
     return Clock(values * chosen.factor + chosen.offset, True, chosen.name, why, notices)
-
-
-def _flies_since_start(values: FloatArray, text: str, speed_of: SpeedOf) -> bool:
-    unit = unit_of(text, "time")
-    return unit is not None and is_flying_speed(speed_of(values * unit.factor))
 
 
 def _epoch_notice(chosen: Unit, fits: list[Unit], middle: float) -> tuple[Notice, ...]:

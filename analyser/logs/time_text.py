@@ -12,10 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
-from analyser.logs.date_text import read_dates
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
-from analyser.logs.times import unroll_days
+from analyser.logs.times import read_dates, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import Unit
 
@@ -63,27 +62,17 @@ SpeedOf = Callable[[FloatArray], float]
 
 @dataclass(frozen=True)
 class Clock:
-    """A table's times.
+    """A table's times."""
 
-    Attributes
-    ----------
-    time_s : (n,) float array
-        POSIX seconds where ``dated``, otherwise seconds of any origin.
-    dated : bool
-    unit : str
-        As read, for the list of sources.
-    assumed : str
-        Why the unit or form was assumed; empty where the file says it.
-    notices : tuple of Notice
-    scale_open : bool
-        True where a bare number's unit is not said and must be settled by how fast the aircraft moved.
-    """
-
+    #: POSIX seconds where ``dated``, otherwise seconds of any origin.
     time_s: FloatArray
     dated: bool
+    #: As read, for the list of sources.
     unit: str = ""
+    #: Why the unit or form was assumed; empty where the file says it.
     assumed: str = ""
     notices: tuple[Notice, ...] = ()
+    #: Whether a bare number's unit is not said and must be settled by how fast the aircraft moved.
     scale_open: bool = False
 
 
@@ -104,7 +93,8 @@ def text_clock(column: Series[str], speed_of: SpeedOf, *, local: bool, order: st
     """
     first = _first_filled(column)
     if _MOMENT.match(first):
-        time_s = _posix(_moments(column))
+        moments = _moments(column)
+        time_s = np.where(np.isnat(moments), np.nan, moments.astype(np.int64) / 1e6)
         if np.isfinite(time_s).mean() > 0.5:
             zoned = bool(re.search(r"(Z|UTC|\d[+-]\d{2}(:?\d{2})?)\s*$", first.strip()[10:]))
             return Clock(time_s, True, "ISO 8601", notices=() if zoned else no_zone(local=local))
@@ -144,12 +134,6 @@ def _minutes_clock(written: Sequence[str]) -> Clock:
     return Clock(seconds, False, "minutes and seconds")
 
 
-def _posix(moments: NDArray[np.datetime64]) -> FloatArray:
-    seconds = moments.astype(np.int64) / 1e6
-    seconds[np.isnat(moments)] = np.nan
-    return np.asarray(seconds, dtype=float)
-
-
 def no_zone(*, local: bool) -> tuple[Notice, ...]:
     """Say that no zone is given."""
     message = (
@@ -183,13 +167,11 @@ def _split(text: str) -> tuple[str, str]:
 
 
 def _clock(text: str) -> tuple[float, bool]:
-    match = _CLOCK.match(text)
+    match, compact = _CLOCK.match(text), _COMPACT.match(text)
+    if compact is not None:
+        return _seconds(int(compact[1]), int(compact[2]), float(compact[3])), text[-1] in "Zz"
     if match is None:
-        compact = _COMPACT.match(text)
-        if compact is None:
-            return float("nan"), False
-        hour, minute, second = int(compact[1]), int(compact[2]), float(compact[3])
-        return _seconds(hour, minute, second), text[-1] in "Zz"
+        return float("nan"), False
     hour, minute = int(match["h"]), int(match["m"])
     second = float((match["s"] or "0").replace(",", "."))
     half = (match["half"] or "").lower()

@@ -1,14 +1,23 @@
-"""Written times to seconds: ISO 8601 as the open formats use it."""
+"""Written times and dates to seconds: ISO 8601, and calendar dates in the one order of their parts that fits all."""
 
 from __future__ import annotations
 
+import re
+import time
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.logs.text import without_accents
 from analyser.logs.track import Notice
+
+if TYPE_CHECKING:
+    from pandas import Series
+
+    TextOrNumbers = Series[float] | Series[str]
 
 FloatArray = NDArray[np.float64]
 
@@ -17,6 +26,28 @@ DAY_S = 86_400.0
 
 _EPOCH = datetime(1970, 1, 1)
 _EPOCH_UTC = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+_DATE = re.compile(r"^(\d{1,4})([-/. :])(\d{1,2}|[^\W\d_]{3,9})\2(\d{1,4})$")
+#: The day of the year (ISO 8601), and a month's name before the day.
+_ORDINAL = re.compile(r"^(\d{4})[-:]?(\d{3})$")
+_MONTH_FIRST = re.compile(r"^([^\W\d_]{3,9})\.? +(\d{1,2}),? (\d{4})$")
+_COMPACT_DATE = re.compile(r"^(\d{4})(\d{2})(\d{2})$")
+#: Months by the first letters of their names, in English, German, French, Spanish, Italian and Portuguese.
+_MONTHS = {
+    beginning: month
+    for month, beginnings in enumerate(
+        (
+            *("jan ene gen", "feb fev", "mar", "apr abr avr", "may mai mag", "jun giu juin", "jul lug juil"),
+            *("aug ago aou", "sep set", "oct okt ott out", "nov", "dec dez dic"),
+        ),
+        1,
+    )
+    for beginning in beginnings.split()
+}
+_SHORT_DATE = re.compile(r"^(\d{1,2})([-/. ])(\d{1,2})\2(\d{2}|\d{4})(?:\D|$)")
+#: No log is older (1990-01-01), and none lasts longer.
+_EARLIEST_S, _LONGEST_LOG_S = 631_152_000.0, 60 * DAY_S
 
 
 def midnight_s(year: int, month: int, day: int) -> float:
@@ -89,17 +120,91 @@ def unroll_days(time_of_day_s: FloatArray) -> tuple[FloatArray, int]:
     return unrolled, int(days.max())
 
 
-def to_floats(written: Sequence[str | None]) -> FloatArray:
-    """Read decimal numbers; NaN where missing or unreadable."""
-    try:
-        return np.array(written, dtype=float)
-    except (ValueError, TypeError):
-        return np.array([_float(text) for text in written], dtype=float)
+def read_dates(written: Sequence[str], order: str) -> tuple[dict[str, float], tuple[Notice, ...]]:
+    """Read distinct dates in the one order that fits them all; where several fit, say so.
+
+    Each gives POSIX seconds of its midnight; NaN where unreadable or left open.
+    """
+    orders = [order] if order else _orders(written)
+    readings = {name: {text: date_seconds(text, name) for text in written} for name in orders}
+    firsts = {name: min(days.values(), default=np.nan) for name, days in readings.items()}
+    if len(set(firsts.values())) <= 1:
+        return readings[orders[0]], ()
+    if {"dmy", "mdy"} <= set(orders):
+        message = "The dates can be read day first or month first; the date is left open (say --units date=dmy or mdy)."
+        return dict.fromkeys(written, float("nan")), (Notice("date-ambiguous", message),)
+    # The year stands first or last: a flight that is debriefed is more likely this year's than one of years ago.
+    best, *others = sorted(orders, key=lambda name: -firsts[name])
+    listed = " or ".join(f"{_shown_day(firsts[name])} (--units date={name})" for name in others)
+    day = _shown_day(firsts[best])
+    message = f"The dates give the year in two digits: read as {day}, but {listed} is possible too."
+    return readings[best], (Notice("date-ambiguous", message),)
 
 
-def _float(text: str | None) -> float:
-    try:
-        # float() also reads "1_000"; no log means that. A lone comma is a decimal mark.
-        return float("nan") if text is None or "_" in text else float(text.replace(",", "."))
-    except ValueError:
+def _shown_day(seconds: float) -> str:
+    return f"{datetime.fromtimestamp(seconds, UTC):%Y-%m-%d}"
+
+
+def _orders(written: Sequence[str]) -> list[str]:
+    """Return the orders of day, month and year in which every date is one; dots and words are day first."""
+    short = [match for text in written if (match := _SHORT_DATE.match(text))]
+    if not short or any(match[2] in ". " for match in short):
+        return ["dmy"]
+    latest = time.time() + 2 * DAY_S
+    names = ["dmy", "mdy", *(["ymd"] if all(len(m[1]) == len(m[4]) == 2 for m in short) else [])]
+    sound = []
+    for name in names:
+        days = [date_seconds(match[0].rstrip("T ,"), name) for match in short]
+        if all(_EARLIEST_S <= day <= latest for day in days) and max(days) - min(days) < _LONGEST_LOG_S:
+            sound.append(name)
+    return sound or ["dmy"]
+
+
+def date_seconds(text: str, order: str) -> float:
+    """Read a calendar date: POSIX seconds of its midnight; NaN where unreadable.
+
+    The order (``"dmy"``, ``"mdy"`` or ``"ymd"``) is for dates with signs between numbers; others say it themselves.
+    """
+    ordinal = _ORDINAL.match(text)
+    if ordinal:
+        return midnight_s(int(ordinal[1]), 1, 1) + (int(ordinal[2]) - 1) * DAY_S
+    text = _MONTH_FIRST.sub(r"\2 \1 \3", text).replace(". ", " ")
+    compact, match = _COMPACT_DATE.match(text), _DATE.match(text)
+    if compact:
+        year, month, day = int(compact[1]), int(compact[2]), int(compact[3])
+    elif match is None:
         return float("nan")
+    elif match[3].isalpha():
+        name = without_accents(match[3].lower())
+        month = _MONTHS.get(name[:4]) or _MONTHS.get(name[:3]) or 0
+        day, year = (int(match[1]), int(match[4])) if len(match[1]) < 4 else (int(match[4]), int(match[1]))
+    elif len(match[1]) == 4 or (order == "ymd" and len(match[4]) == 2):
+        year, month, day = int(match[1]), int(match[3]), int(match[4])
+    else:
+        day, month, year = int(match[1]), int(match[3]), int(match[4])
+        if order == "mdy" and match[2] in "-/":
+            day, month = month, day
+    return midnight_s(year, month, day)
+
+
+def date_column(column: TextOrNumbers, order: str = "") -> tuple[FloatArray, tuple[Notice, ...]]:
+    """Read a column of dates: POSIX seconds of each midnight; NaN where unreadable or left open."""
+    if column.dtype.kind in "fiu":
+        values = np.array(column, float)
+        texts = [_date_digits(value) for value in values.tolist()]
+    else:
+        texts = [text.strip() if isinstance(text, str) else "" for text in column]
+    distinct = {text: text.split("T")[0].split(" ")[0] if "-" in text else text for text in set(texts)}
+    days, notices = read_dates(sorted({date for date in distinct.values() if date}), order)
+    return np.array([days.get(distinct[text], np.nan) for text in texts]), notices
+
+
+def _date_digits(value: float) -> str:
+    """Write a number such as 20260314 or 140326 as the date that its digits may be."""
+    if value != np.floor(value) or not 10_100.0 < value < 1e8:
+        return ""
+    digits = f"{value:.0f}".zfill(6)
+    if len(digits) in (7, 8):
+        # Year and day of the year, or year, month and day.
+        return digits
+    return f"{digits[:2]}/{digits[2:4]}/{digits[4:]}" if len(digits) == 6 else ""

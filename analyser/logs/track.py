@@ -58,99 +58,64 @@ WORDS = {
 
 @dataclass(frozen=True)
 class Notice:
-    """Something odd in a log, said once, in words a pilot understands.
+    """Something odd in a log, said once, in words a pilot understands."""
 
-    Attributes
-    ----------
-    code : str
-        Stable, lower-case words joined by hyphens, for programs: ``"time-duplicate"``.
-    message : str
-        What was found, where, and what was done about it.
-    """
-
+    #: Stable, lower-case words joined by hyphens, for programs: ``"time-duplicate"``.
     code: str
+    #: What was found, where, and what was done about it.
     message: str
 
 
 @dataclass(frozen=True)
 class Seam:
-    """An instant at which time was taken out of a log, or put in: nothing across it can be timed.
+    """An instant at which time was taken out of a log, or put in: nothing across it can be timed."""
 
-    Attributes
-    ----------
-    time_s : float
-        Seconds from the log's first sample, as flown.
-    removed_s : float
-        How much was taken out there; negative where it was put in.
-    """
-
+    #: Seconds from the log's first sample, as flown.
     time_s: float
+    #: How much was taken out there; negative where it was put in.
     removed_s: float
 
 
 @dataclass(frozen=True)
 class Source:
-    """What became of one column (or element) of a log.
+    """What became of one column (or element) of a log."""
 
-    Attributes
-    ----------
-    column : str
-        Its name in the file. Untrusted text.
-    channel : str
-        What it was taken for: ``"time"``, ``"position"``, a key of :data:`CHANNELS`; empty where ignored.
-    unit : str
-        The unit it was read in; empty where it has none.
-    standing : str
-        ``"recognised"`` (the file says it), ``"assumed"`` (decided from the data or by common practice),
-        ``"told"`` (the person said so) or ``"ignored"``.
-    why : str
-        Why it was assumed or ignored; empty where it was recognised.
-    """
-
+    #: Its name in the file. Untrusted text.
     column: str
+    #: What it was taken for: ``"time"``, ``"position"``, a key of :data:`CHANNELS`; empty where ignored.
     channel: str
+    #: The unit it was read in; empty where it has none.
     unit: str
+    #: ``"recognised"`` (the file says it), ``"assumed"`` (decided from the data or by common practice),
+    #: ``"told"`` (the person said so) or ``"ignored"``.
     standing: str
+    #: Why it was assumed or ignored; empty where it was recognised.
     why: str = ""
 
 
 @dataclass(frozen=True)
 class Track:
-    """One aircraft's recorded flight.
+    """One aircraft's recorded flight."""
 
-    Attributes
-    ----------
-    name : str
-        The log file's name (untrusted text: escape it). Several aircraft in one file get a suffix.
-    format : str
-        Name of a format of :data:`analyser.logs.formats.FORMATS`: ``"gpx"``, ``"table"`` …
-    sha256 : str
-        Of the file's bytes as they lie on disk.
-    time_s : (n,) float array
-        Seconds since the first sample; strictly increasing; the log's clock, never the row number.
-    lat_deg, lon_deg : (n,) float array
-        WGS84 degrees, finite; longitude in [-180, 180).
-    channels : mapping of str to (n,) float array
-        Keys from :data:`CHANNELS`; NaN where a sample lacks the value. Absent channels have no key.
-    start_utc : datetime or None
-        UTC of the first sample (aware), None where the log has no date.
-    notices : tuple of Notice
-    sources : tuple of Source
-        What each column or element of the file became.
-    seams : tuple of Seam
-        Pauses of simulator or recorder, and the ends of accelerated time.
-    """
-
+    #: The log file's name (untrusted text: escape it). Several aircraft in one file get a suffix.
     name: str
+    #: Name of a format of :data:`analyser.logs.formats.FORMATS`: ``"gpx"``, ``"table"`` …
     format: str
+    #: Of the file's bytes as they lie on disk.
     sha256: str
+    #: (n,) seconds since the first sample; strictly increasing; the log's clock, never the row number.
     time_s: FloatArray
+    #: (n,) WGS84 degrees, finite; longitude in [-180, 180).
     lat_deg: FloatArray
     lon_deg: FloatArray
+    #: Keys from :data:`CHANNELS`; NaN where a sample lacks the value. Absent channels have no key.
     channels: Mapping[str, FloatArray] = field(default_factory=dict)
+    #: UTC of the first sample (aware), None where the log has no date.
     start_utc: datetime | None = None
     notices: tuple[Notice, ...] = ()
+    #: What each column or element of the file became.
     sources: tuple[Source, ...] = ()
+    #: Pauses of simulator or recorder, and the ends of accelerated time.
     seams: tuple[Seam, ...] = ()
 
     @cached_property

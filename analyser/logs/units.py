@@ -18,23 +18,14 @@ FPM_PER_METRE_PER_SECOND = 60.0 * FEET_PER_METRE
 
 @dataclass(frozen=True)
 class Unit:
-    """One unit.
+    """One unit: canonical = value · factor + offset; canonical is ft, kt, fpm, degrees, °C, s."""
 
-    Attributes
-    ----------
-    name : str
-        As shown.
-    kind : str
-        ``"length"``, ``"speed"``, ``"climb"``, ``"angle"``, ``"temperature"`` or ``"time"``.
-    factor, offset : float
-        canonical = value · factor + offset; canonical is ft, kt, fpm, degrees, °C, s.
-    spellings : str
-        Lower-case, parted by blanks.
-    """
-
+    #: As shown.
     name: str
+    #: ``"length"``, ``"speed"``, ``"climb"``, ``"angle"``, ``"temperature"`` or ``"time"``.
     kind: str
     factor: float
+    #: Lower-case, parted by blanks.
     spellings: str
     offset: float = 0.0
 
@@ -120,6 +111,11 @@ EPOCHS: tuple[Unit, ...] = (
 
 GPS = next(unit for unit in EPOCHS if "(GPS)" in unit.name)
 SECONDS = next(unit for unit in UNITS if unit.name == "s")
+#: What a bare number may count from the log's own start, in the order tried: seconds, as most do, first.
+ELAPSED = tuple(
+    next(unit for unit in UNITS if unit.kind == "time" and unit.name == name)
+    for name in ("s", "ms", "min", "h", "µs", "ns", "days", "100 ns")
+)
 
 _BY_SPELLING: dict[tuple[str, str], Unit] = {
     (spelling, unit.kind): unit for unit in (*EPOCHS, *UNITS) for spelling in unit.spellings.split()

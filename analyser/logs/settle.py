@@ -1,8 +1,8 @@
-"""Units that a file leaves open: settled where the flight itself settles them, else not used.
+"""What a file leaves open, units and references: settled where the flight itself settles it, else not used.
 
 Each rule asks the data a question with one answer: a ground speed must be the speed over the ground, a vertical
-speed the rate of the altitude, a bank what the turns took. Where two answers remain, the column is left out
-and the notice says what to add on the command line.
+speed the rate of the altitude, a bank what the turns took, a heading in all directions the track but for the
+variation. Where two answers remain, the column is left out and the notice says what to add on the command line.
 """
 
 from __future__ import annotations
@@ -11,19 +11,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
 from analyser.earth.atmosphere import tas_to_cas
 from analyser.earth.constants import METRES_PER_FOOT, MPS_PER_KT
-from analyser.logs.agreement import climb_ratio, fit_bank, mean_airspeed, speed_ratio
+from analyser.logs.agreement import climb_ratio, fit_bank, fit_heading, mean_airspeed, speed_ratio
 from analyser.logs.movement import Movement
-from analyser.logs.raw import RawFlight, Undecided
+from analyser.logs.raw import FloatArray, RawFlight, Undecided
 from analyser.logs.text import shown
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import UNITS, Unit, unit_of
-
-FloatArray = NDArray[np.float64]
 
 #: Above this no aircraft holds in metres: 20,000 m is FL656.
 _TOO_HIGH_FOR_METRES = 20_000.0
@@ -33,6 +30,8 @@ _TOO_STEEP = 0.27
 _NEAR = 0.04
 #: The same for an airspeed, which wanders: less than half of what parts knots from miles per hour.
 _AIRSPEED_NEAR = 0.06
+#: The year whose variation stands in where a log has no date; it changes by a tenth of a degree or two a year.
+_YEAR_UNDATED = 2025.0
 
 
 #: The unit that the flight leaves alone, and why.
@@ -50,25 +49,18 @@ class _Bench:
     sources: list[Source] = field(default_factory=list)
 
     def use(self, column: Undecided, unit: Unit, why: str) -> None:
-        self.channels[column.channel] = column.values * unit.factor + unit.offset
         name = shown(column.column)
+        self.channels[column.channel] = column.values * unit.factor + unit.offset
         self.sources.append(Source(name, column.channel, unit.name, "assumed", why))
-        self.notices.append(
-            Notice("unit-assumed", f"Column '{name}' gives no unit; read in {unit.name}: {why}.")
-        )
+        message = f"Column '{name}' gives no unit; read in {unit.name}: {why}."
+        self.notices.append(Notice("unit-assumed", message))
 
     def leave(self, column: Undecided) -> None:
         choices = " or ".join(f"--units {column.name}={text}" for text in _CHOICES[column.kind])
-        name = shown(column.column)
-        self.sources.append(
-            Source(name, "", "", "ignored", "no unit is given and the flight does not settle it")
-        )
-        self.notices.append(
-            Notice(
-                "unit-unknown",
-                f"Column '{name}' gives no unit and the flight does not settle it, so it was not used; say {choices}.",
-            )
-        )
+        name, why = shown(column.column), "no unit is given and the flight does not settle it"
+        self.sources.append(Source(name, "", "", "ignored", why))
+        message = f"Column '{name}' gives no unit and the flight does not settle it, so it was not used; say {choices}."
+        self.notices.append(Notice("unit-unknown", message))
 
 
 _CHOICES = {
@@ -85,24 +77,17 @@ def settle_units(flight: RawFlight, moved: Movement) -> RawFlight:
     if not flight.undecided:
         return flight
     bench = _Bench(flight, moved, dict(flight.channels))
-    rules: dict[str, Callable[[_Bench, Undecided], Settled | None]] = {
-        "length": _altitude,
-        "climb": _climb,
-        "speed": _speed,
-        "angle": _angle,
-        "temperature": _temperature,
-    }
     # Ground speed first, since airspeeds follow it; temperature last, since it needs the altitude.
     order = ("gs", "speed", "alt", "vs", "bank", "heading", "heading_true", "heading_magnetic", "track")
-    columns = sorted(flight.undecided, key=lambda c: order.index(c.name) if c.name in order else len(order))
-    for column in columns:
-        if column.channel in bench.channels:
-            continue
-        found = rules[column.kind](bench, column)
-        if found is not None:
-            bench.use(column, *found)
-        else:
-            bench.leave(column)
+    for column in sorted(
+        flight.undecided, key=lambda c: order.index(c.name) if c.name in order else len(order)
+    ):
+        if column.channel not in bench.channels:
+            found = _RULES[column.kind](bench, column)
+            if found is not None:
+                bench.use(column, *found)
+            else:
+                bench.leave(column)
     return replace(
         flight,
         channels=bench.channels,
@@ -250,12 +235,136 @@ def _temperature(bench: _Bench, column: Undecided) -> Settled | None:
     if height is None:
         return None
     standard = 15.0 - 0.0019812 * np.minimum(height, 36_089.0)
-    fits = []
-    for text in ("C", "F", "K"):
-        unit = _unit(text, "temperature")
-        gap = column.values * unit.factor + unit.offset - standard
-        if np.isfinite(gap).any() and abs(float(np.nanmedian(gap))) < 25.0:
-            fits.append(unit)
-    if len(fits) != 1:
+    if not np.isfinite(column.values - standard).any():
         return None
-    return fits[0], "only so it lies near the standard atmosphere"
+    fits = [
+        unit
+        for unit in UNITS
+        if unit.kind == "temperature"
+        and abs(float(np.nanmedian(column.values * unit.factor + unit.offset - standard))) < 25.0
+    ]
+    return (fits[0], "only so it lies near the standard atmosphere") if len(fits) == 1 else None
+
+
+_RULES: dict[str, Callable[[_Bench, Undecided], Settled | None]] = {
+    "length": _altitude,
+    "climb": _climb,
+    "speed": _speed,
+    "angle": _angle,
+    "temperature": _temperature,
+}
+
+
+def settle_references(flight: RawFlight, moved: Movement) -> RawFlight:
+    """Settle what the file leaves open about headings, speeds and tracks.
+
+    Units are settled before; no working channel is left after.
+    """
+    before = set(flight.channels)
+    channels, said = dict(flight.channels), []
+    if channels.pop("track_magnetic_deg", None) is not None:
+        said.append(("track-magnetic", "The logged track is magnetic; the track is taken from positions."))
+    speed = channels.pop("speed_unmarked_kt", None)
+    if speed is not None and "ground_speed_kt" not in channels:
+        said.append(_unmarked_speed(speed, moved, channels))
+    air = channels.pop("airspeed_unmarked_kt", None)
+    if air is not None:
+        said.append(_unmarked_airspeed(air, channels))
+    heading = channels.pop("heading_unmarked_deg", None)
+    if heading is not None:
+        said.append(_unmarked_heading(heading, flight, moved, channels))
+    sources = tuple(_followed(source, set(channels) - before) for source in flight.sources)
+    notices = (*flight.notices, *(Notice(code, message) for code, message in said))
+    return replace(flight, channels=channels, notices=notices, sources=sources)
+
+
+#: Where the working channels may end.
+_ENDS = {
+    "heading_unmarked_deg": ("heading_true_deg", "heading_magnetic_deg"),
+    "speed_unmarked_kt": ("ground_speed_kt",),
+    "airspeed_unmarked_kt": ("ias_kt",),
+    "track_magnetic_deg": (),
+}
+
+
+def _followed(source: Source, new: set[str]) -> Source:
+    """Name the channel that a working channel became."""
+    if source.channel not in _ENDS:
+        return source
+    end = next((name for name in _ENDS[source.channel] if name in new), "")
+    if not end:
+        return replace(source, channel="", standing="ignored", why="see the notices")
+    return replace(source, channel=end, standing="assumed", why="see the notices")
+
+
+def _unmarked_speed(speed: FloatArray, moved: Movement, channels: dict[str, FloatArray]) -> tuple[str, str]:
+    found = speed_ratio(speed, moved)
+    if found is not None and abs(found[0] - 1.0) < _NEAR and found[1] < 0.1:
+        channels["ground_speed_kt"] = speed
+        return "speed-assumed", "The speed column is the speed over the ground: it agrees with the positions."
+    return (
+        "speed-unmarked",
+        "The speed column says neither ground speed nor airspeed and does not agree with the positions; "
+        "it was not used. Say --columns ias=… or --columns tas=….",
+    )
+
+
+def _unmarked_airspeed(air: FloatArray, channels: dict[str, FloatArray]) -> tuple[str, str]:
+    if "tas_kt" in channels and "ias_kt" not in channels:
+        channels["ias_kt"] = air
+        return "airspeed-assumed", "The airspeed column is read as indicated: true airspeed has its own."
+    if "ias_kt" in channels:
+        return "airspeed-unmarked", "The airspeed column was not used: indicated airspeed has its own."
+    return (
+        "airspeed-unmarked",
+        "The airspeed column says neither indicated nor true, so it was not used; say --columns ias=… or "
+        "--columns tas=….",
+    )
+
+
+def _unmarked_heading(
+    heading: FloatArray, flight: RawFlight, moved: Movement, channels: dict[str, FloatArray]
+) -> tuple[str, str]:
+    """Put an unmarked heading where it belongs: drift averages out over the circle and leaves the variation."""
+    if "heading_true_deg" in channels or "heading_magnetic_deg" in channels:
+        return (
+            "heading-unmarked",
+            "A heading that says true or magnetic is there; the unmarked one was not used.",
+        )
+    variation = variation_at(flight)
+    fit = fit_heading(heading, moved)
+    if abs(variation) < 1.5:
+        channels["heading_true_deg"] = heading
+        return (
+            "heading-reference-assumed",
+            f"The heading says neither true nor magnetic; the variation is only {variation:+.1f}°.",
+        )
+    if fit is not None and fit.all_round:
+        as_true, as_magnetic = abs(fit.offset_deg), abs(float(wrap180(fit.offset_deg + variation)))
+        near, name = min((as_true, "true"), (as_magnetic, "magnetic"))
+        far = max(as_true, as_magnetic)
+        if near < 2.5 and far > near + 0.6 * abs(variation):
+            channels[f"heading_{name}_deg"] = heading
+            return (
+                "heading-reference-assumed",
+                f"The heading says neither true nor magnetic; read as {name}: over all directions it differs from "
+                f"the track by {fit.offset_deg:+.1f}°, and the variation is {variation:+.1f}°.",
+            )
+    return (
+        "heading-unmarked",
+        "The heading says neither true nor magnetic and the flight does not settle it, so it was not used; say "
+        "--columns heading_true=… or --columns heading_magnetic=….",
+    )
+
+
+def variation_at(flight: RawFlight) -> float:
+    """Return the magnetic variation in the middle of the flight, degrees, east positive."""
+    from datetime import UTC, datetime
+
+    from analyser.earth.variation import variation_deg
+
+    middle = flight.samples // 2
+    when: datetime | float = _YEAR_UNDATED
+    if flight.dated:
+        when = datetime.fromtimestamp(float(flight.time_s[middle]), UTC)
+    return variation_deg(float(flight.lat_deg[middle]), float(flight.lon_deg[middle]), 0.0, when)
