@@ -122,3 +122,19 @@ def test_a_racetrack_that_cannot_be_cut_is_shown(monkeypatch: pytest.MonkeyPatch
     assert not found.holds and found.possible
     assert any("from one passage of its fix to the next" in said for said in found.possible[0].speaks_against)
     assert "no-lap-cut" in [one.code for one in found.reasons]
+
+
+@pytest.mark.parametrize("held", [1, 2])
+def test_an_approach_after_the_hold_is_no_lap_of_it(held: int) -> None:
+    """Down to the ground and up again, over the fix once more: the laps before that are the hold."""
+    approach = [*straight(120), *turn(180.0), *straight(180), *turn(180.0), *straight(120)]
+    begun = len(WAY_IN) + len(laps(held, 1))
+    track = drawn(WAY_IN, [*laps(held, 1), *approach, *turn(-40.0), *straight(200)])
+    height = np.interp(
+        track.time_s, [begun, begun + 140, begun + 250, begun + 490], [1826.0, 900.0, 80.0, 1826.0]
+    )
+    (level,) = search(track).holds
+    assert len(level.circuits) > held
+    (found,) = search(replace(track, channels={"altitude_ft": height})).holds
+    assert len(found.circuits) == held
+    assert found.end_s == pytest.approx(begun, abs=15.0)

@@ -8,6 +8,7 @@ import pytest
 
 from analyser.grading.judge import judge_hold
 from analyser.grading.keeping import excursions, level_plan
+from analyser.grading.score import Score
 from analyser.holds.definition import ClearedLevel
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
@@ -251,3 +252,16 @@ def test_bank_and_track_outside_what_was_judged_by_are_carried_with_the_circuit(
         assert one.worst == pytest.approx(9.0, abs=1.5)
     assert len(circuit.left["bank"]) == 1
     assert not circuit.left["track"] or circuit.scores["track"].value > 1.0
+
+
+def test_between_coarse_samples_nobody_sees_how_far_off_the_course_a_leg_lay() -> None:
+    """An arc of 25° of bank stands off its chord by g·tan 25°·t²/8: 57 m after 10 s, 448 m after 28 s."""
+    flown = fly(Plan())
+
+    def track(sample_s: float) -> Score:
+        seen = replace(flown, motion=replace(flown.motion, sample_s=sample_s))
+        return judge_hold(seen, ICAO, load_standard("part-fcl-instrument")).circuits[0].scores["track"]
+
+    assert track(1.0).verdict == track(5.0).verdict == "within"
+    assert track(5.0).sd < track(10.0).sd < 0.5 * track(28.0).sd
+    assert track(28.0).verdict == "not judged"

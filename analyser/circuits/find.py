@@ -15,6 +15,7 @@ from analyser.circuits.candidate_selection import best_readings, reading_fix
 from analyser.circuits.circuit_cutting import flown_by_given
 from analyser.circuits.flown import FlownHold, Turn
 from analyser.circuits.given_fit import best_stays, fit_of, stays_at
+from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.hold_inference import in_doubt_of_its_end, infer_hold
 from analyser.circuits.loops import Loop, stay_around, stay_at_loop, stay_with_more_laps
 from analyser.circuits.possible_holds import (
@@ -26,7 +27,7 @@ from analyser.circuits.possible_holds import (
     possible_racetracks,
 )
 from analyser.circuits.racetrack import Racetrack
-from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES
+from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES, objections
 from analyser.circuits.search_result import Objection, PossibleHold, Search, SearchReason
 from analyser.circuits.survey_turns import turn_runs
 from analyser.circuits.thresholds import FRONT, LOOPS, TURNS
@@ -76,9 +77,11 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
         cut = [
             _flown(track, survey, reading, _free_span_s(_span_s(survey, reading), spans)) for reading in free
         ]
-        found += [flown for flown in cut if flown is not None]
+        found += [flown for flown in cut if isinstance(flown, FlownHold)]
         uncut = [
-            replace(one, objection=_UNCUT) for one, flown in zip(free, cut, strict=True) if flown is None
+            replace(one, objection=why)
+            for one, why in zip(free, cut, strict=True)
+            if not isinstance(why, FlownHold)
         ]
         others = [*uncut, *others]
         reasons += [dropped_reason(track, survey, reading) for reading in others]
@@ -166,19 +169,39 @@ def _free_span_s(own: tuple[float, float], others: list[tuple[float, float]]) ->
     return max([own[0] - FRONT.before_s, *before]), min([own[1] + FRONT.before_s, *after])
 
 
-def _flown(track: Track, survey: Survey, reading: Racetrack, free_s: tuple[float, float]) -> FlownHold | None:
-    """Infer the hold that a racetrack shows, and cut the flight by it; None where it cuts no lap after all."""
+def _flown(
+    track: Track, survey: Survey, reading: Racetrack, free_s: tuple[float, float]
+) -> FlownHold | Objection:
+    """Infer the hold that a racetrack shows, and cut the flight by it; or say what speaks against that after all."""
     own, course_sd_deg, chorded = _own_hold(track, survey, reading)
     part = _part(track, *free_s)
     span_s = _span_s(survey, reading)
     stay = None if own is None else stay_around(part, own, *span_s, course_sd_deg=course_sd_deg)
     if stay is None:
-        return None
+        return _UNCUT
     # Between chords, a lap begun over an inferred fix and broken off looks like a way out of the hold.
-    flown = flown_by_given(track, replace(stay, broken=None) if chorded else stay, given=False)
-    more = stay_with_more_laps(track, survey, flown) if chorded else None
-    flown = flown_by_given(track, more, given=False) if more else flown
-    return in_doubt_of_its_end(flown, reading.rival_chance)
+    stay = replace(stay, broken=None) if chorded else stay
+    if chorded and (more := stay_with_more_laps(track, survey, flown_by_given(track, stay, given=False))):
+        stay = more
+    held = _without_other_flying(survey, reading, stay)
+    if isinstance(held, Objection):
+        return held
+    return in_doubt_of_its_end(flown_by_given(track, held, given=False), reading.rival_chance)
+
+
+def _without_other_flying(survey: Survey, reading: Racetrack, stay: GivenReading) -> GivenReading | Objection:
+    """Leave out last laps that were cut beyond what the turns showed, and are certainly none of a hold."""
+    while True:
+        end = max(int(np.searchsorted(survey.time_s, stay.end_s)), reading.end)
+        longer = replace(reading, laps=(*reading.laps[:-1], replace(reading.laps[-1], passage=end)))
+        against = next((one for one in objections(survey, longer) if one.certain), None)
+        if against is None:
+            return stay
+        if stay.broken is None and len(stay.laps) == 1:
+            return against
+        if stay.broken is None:
+            stay = replace(stay, laps=stay.laps[:-1], passages=stay.passages[:-1])
+        stay = replace(stay, broken=None)
 
 
 def _part(track: Track, start_s: float, end_s: float) -> Track:

@@ -138,6 +138,8 @@ _LEG_WITHIN_DEG, _LEG_TURN_DEG = 45.0, 130.0
 def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerdict, bool, str]:
     """Say whether the entry was right and the one recommended, unless the heading is too uncertain to tell."""
     entry, hold, rule = case.entry, case.flown.hold, case.regime.entry
+    if case.flown.other_end is not None:
+        return "not judged", True, "which end of the racetrack is the fix cannot be told"
     course_sd = case.flown.course_sd_deg or 0.0
     sd = math.hypot(entry.arrival_heading_sd_deg, course_sd)
 

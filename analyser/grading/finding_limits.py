@@ -265,6 +265,8 @@ def _at_one_place(those: list[JudgedCircuit]) -> bool:
 
 def late_turn(judged: JudgedHold) -> Finding | None:
     """Find outbound turns begun later than the designers of holds allow for."""
+    if judged.flown.other_end is not None:
+        return None
     allowed, late = judged.regime.allowances, []
     whole_s = allowed.reaction_s + allowed.bank_establishment_s
     for one in judged.circuits:

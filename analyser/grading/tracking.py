@@ -7,6 +7,7 @@ from functools import partial
 
 import numpy as np
 
+from analyser.earth.constants import GRAVITY, METRES_PER_NM
 from analyser.grading.keeping import Excursion, excursions
 from analyser.grading.lap import Lap
 from analyser.grading.measures import Measures
@@ -15,6 +16,8 @@ from analyser.grading.terms import LEG_UNKNOWN
 
 #: A receiver's position is good to about this, nautical miles (nine metres) [C].
 POSITION_SD_NM = 0.005
+#: Between two samples a turn of this bank, degrees, may have begun or ended: the most of rule and practice.
+_HIDDEN_BANK_DEG = 25.0
 
 
 def judge_track(lap: Lap, measures: Measures) -> Score:
@@ -41,7 +44,7 @@ def judge_track(lap: Lap, measures: Measures) -> Score:
         target=0.0,
         tolerance=tolerance,
         unit=unit,
-        sd=_sd_deg(lap, measures) if angular else math.hypot(POSITION_SD_NM, lap.flown.fix_sd_nm or 0.0),
+        sd=_sd_deg(lap, measures) if angular else _sideways_sd_nm(lap),
         how="logged",
         rule=lap.standard.track.source,
         note=_note(lap, angular),
@@ -81,9 +84,18 @@ def left_track(lap: Lap, score: Score) -> tuple[Excursion, ...]:
 def _sd_deg(lap: Lap, measures: Measures) -> float:
     """Return the sigma that an inferred fix and course leave, half-way down the leg."""
     middle_nm = max(0.5 * abs(measures.rollout_along_nm or 1.0), lap.scoring.track.exclude_within_nm)
-    sideways_nm = math.hypot(POSITION_SD_NM, lap.flown.fix_sd_nm or 0.0)
-    sideways = math.degrees(math.atan2(sideways_nm, middle_nm))
+    sideways = math.degrees(math.atan2(_sideways_sd_nm(lap), middle_nm))
     return math.hypot(lap.flown.course_sd_deg or 0.0, sideways)
+
+
+def _sideways_sd_nm(lap: Lap) -> float:
+    """Return how well places beside the course are known: by receiver, inferred fix, and what samples do not show.
+
+    An arc that lies between two samples stands off its chord by a·t²/8; half of that is taken for a sigma.
+    """
+    across_mps2 = GRAVITY * math.tan(math.radians(_HIDDEN_BANK_DEG))
+    hidden_nm = 0.5 * across_mps2 * lap.flown.motion.sample_s**2 / 8.0 / METRES_PER_NM
+    return math.hypot(POSITION_SD_NM, lap.flown.fix_sd_nm or 0.0, hidden_nm)
 
 
 def _note(lap: Lap, angular: bool) -> str:
