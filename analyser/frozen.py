@@ -49,7 +49,7 @@ def _values_of(names: list[str]) -> Callable[[Any], Any]:
 def _compiled_init(cls: type) -> Callable[..., None]:
     """Compile ``__init__``: fields are put where a frozen object's own assignment could not put them."""
     known: dict[str, Any] = {"_UNSET": _UNSET}
-    plain, body = ["self"], ["    own = self.__dict__"]
+    plain, body = ["self"], ["    _fields = self.__dict__"]
     keywords: list[str] = []
     for one in dataclasses.fields(cls):
         name, value = one.name, one.name
@@ -62,7 +62,7 @@ def _compiled_init(cls: type) -> Callable[..., None]:
             said = name
         if one.init:
             (keywords if one.kw_only else plain).append(said)
-            body.append(f"    own['{name}'] = {value}")
+            body.append(f"    _fields['{name}'] = {value}")
     if hasattr(cls, "__post_init__"):
         body.append("    self.__post_init__()")
     words = ", ".join([*plain, *(["*", *keywords] if keywords else [])])

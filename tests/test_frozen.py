@@ -113,3 +113,15 @@ def test_one_goes_to_another_process_and_back() -> None:
 def test_what_may_change_is_refused() -> None:
     with pytest.raises(TypeError, match="standard library"):
         frozen.dataclass(frozen=False)
+
+
+@frozen.dataclass(frozen=True)
+class Graded:
+    """Its field is called as something inside the compiled method might be."""
+
+    own: str
+    fields: int
+
+
+def test_a_field_may_be_called_anything() -> None:
+    assert (Graded("mine", 3).own, Graded("mine", 3).fields) == ("mine", 3)

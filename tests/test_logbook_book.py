@@ -17,8 +17,7 @@ from analyser.logbook.book import Logbook
 from analyser.logbook.exchange import Choice
 from analyser.logbook.marks import item_points
 from analyser.logbook.names import clean_name
-from analyser.logbook.sessions import Trace
-from analyser.logbook.sheet import Given
+from analyser.logbook.sessions import Given, Trace
 from analyser.rules.scales import load_scale
 from tests.logbook_documents import document
 from tests.logbook_places import a_place  # noqa: F401

@@ -15,9 +15,8 @@ import pytest
 
 from analyser.logbook.book import Logbook
 from analyser.logbook.classes import compare, readiness
-from analyser.logbook.kept_sheets import keep_sheet
 from analyser.logbook.progress import learn, progress_of
-from analyser.logbook.sheet import grades_of, read_sheet
+from analyser.logbook.sheet import grades_of, keep_sheet, read_sheet
 from analyser.pages.class_index import Member, class_page
 from analyser.pages.compare import compare_page
 from analyser.pages.progress import progress_page

@@ -124,9 +124,25 @@ def test_what_was_changed_again_is_not_undone_blindly(book: Logbook) -> None:
     book.undo(second.number, by="Kim Ost")
     book.undo(first.number, by="Kim Ost")
     assert book.session(key(0)).pilot == "Ada Vane"
-    for number in (first.number, book.trail()[-1].number, 999):
-        with pytest.raises(UsageError, match=r"cannot be undone|no change number"):
+    for number in (first.number, 999):
+        with pytest.raises(UsageError, match=r"undone already|no change number"):
             book.undo(number, by="Kim Ost")
+
+
+def test_an_undoing_is_undone_too_and_then_the_first_change_can_be_undone_again(book: Logbook) -> None:
+    book.move(key(0), pilot="Cy Holt", by="Kim Ost")
+    before = book.session(key(0)).grades
+    (moved,) = book.trail(key(0))
+    for _ in range(2):
+        book.undo(moved.number, by="Kim Ost")
+        undoing = book.trail(key(0))[-1]
+        assert book.session(key(0)).pilot == "Ada Vane" and book.trail(key(0))[0].undone
+        book.undo(undoing.number, by="Kim Ost")
+        again = book.trail(key(0))
+        assert book.session(key(0)).pilot == "Cy Holt" and book.session(key(0)).grades == before
+        assert not again[0].undone and again[-2].undone and again[-1].kind == "redo"
+        with pytest.raises(UsageError, match="undo the change that it names"):
+            book.undo(again[-1].number, by="Kim Ost")
 
 
 def test_instructor_device_and_lesson_are_set_with_their_trail_and_not_by_a_second_debrief(

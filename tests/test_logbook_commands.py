@@ -225,6 +225,17 @@ def test_compare_writes_page_and_csv(club: Path, tmp_path: Path) -> None:
     assert none.returncode == 2 and "no such session" in none.stderr
 
 
+def test_long_and_joined_names_are_listed_whole_and_push_nobody_aside(one: Path) -> None:
+    joined, long = "Cy 👩\u200d✈️ Holt", "Maximiliana " * 9 + "Ost"
+    run("logbook", "move", "last", "--pilot", joined, "--by", "Kim Ost", book=one)
+    assert joined in run("logbook", "list", book=one).stdout
+    trail = run("logbook", "trail", book=one).stdout
+    assert f"flown by {joined}" in trail and "\ufffd" not in trail
+    run("logbook", "rename", joined, long, "--by", "Kim Ost", book=one)
+    (line,) = run("logbook", "list", book=one).stdout.splitlines()
+    assert f"{long}  invented.gpx" in line
+
+
 def test_sessions_are_listed_moved_exported_imported_and_forgotten(one: Path, tmp_path: Path) -> None:
     listed = run("logbook", "list", book=one)
     assert "Ada Vane" in listed.stdout and "invented.gpx" in listed.stdout

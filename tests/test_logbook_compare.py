@@ -15,8 +15,7 @@ from analyser.errors import UsageError
 from analyser.logbook.book import Logbook
 from analyser.logbook.classes import Cell, Comparison
 from analyser.logbook.classes import compare as compare_class
-from analyser.logbook.sessions import Session
-from analyser.logbook.sheet import Given
+from analyser.logbook.sessions import Given, Session
 from analyser.pages.compare import MOST_PICTURES, compare_page
 from analyser.pages.compare_files import COLUMNS, cell, write_comparison, write_table
 from analyser.rules.scales import load_scale

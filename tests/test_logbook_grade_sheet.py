@@ -12,10 +12,10 @@ import pytest
 
 from analyser.errors import AnalyserError, SettingsError, UsageError
 from analyser.logbook.book import Logbook
-from analyser.logbook.kept_sheets import TypedSheet, keep_sheet
 from analyser.logbook.marks import item_points
-from analyser.logbook.sheet import read_sheet
+from analyser.logbook.sheet import TypedSheet, keep_sheet, read_sheet
 from analyser.pages.grade_sheet import sheet_view
+from analyser.pages.grades_view import told
 from analyser.rules.scales import Scale, load_scale, load_scales
 from tests.logbook_documents import document
 from tests.pages_fixture import debriefed, typed
@@ -102,6 +102,10 @@ def test_a_clock_that_runs_ahead_is_told_and_makes_no_grade_unbeatable(book: Log
     ahead = filled(saved_utc="2099-01-01T00:00:00Z", items=[line("bank", instructor="5")])
     first = keep_sheet(book, saved(tmp_path, ahead))
     assert "2099-01-01" in first.note and "clock" in first.note
+    (given,) = book.session("last").grades
+    assert told(given, load_scale())["graded"] == f"{given.recorded:%Y-%m-%d}", (
+        "no page dates it in the future"
+    )
     later = filled(saved_utc="2026-03-14T20:00:00Z", items=[line("bank", instructor="3")])
     second = keep_sheet(book, saved(tmp_path, later))
     assert (first.count, second.count, second.note) == (1, 1, "")

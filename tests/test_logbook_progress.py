@@ -16,8 +16,7 @@ from analyser.errors import UsageError
 from analyser.holds.entry_sectors import sectors_allowed
 from analyser.holds.holdfile import read_hold
 from analyser.logbook.book import Logbook
-from analyser.logbook.items import ITEMS
-from analyser.logbook.marks import by_item, wind_share
+from analyser.logbook.marks import ITEMS, by_item, wind_share
 from analyser.logbook.practise import made_to_measure, plan_for
 from analyser.logbook.progress import Progress, progress_of
 from analyser.logbook.sessions import Session, Trace
@@ -80,10 +79,15 @@ def test_the_weakness_is_found_whatever_the_dice(seed: int, tmp_path: Path) -> N
 
 
 def test_what_is_learnt_is_seen_and_growing_wind_is_not_held_against_anybody(club: list[Session]) -> None:
-    # In fifteen sessions it cannot be told from form that drifts, and the page says both.
+    # Form that drifts would have moved her other items too.
     track = next(one for one in of("Alma Brook", club).items if one.item.key == "track")
-    assert track.trend is not None and track.trend.per_week > 2.0 and track.moved > 20.0
-    assert "whether that lasts or form only drifts" in trend_words(track)
+    assert track.trend is not None and track.trend.slope.per_week > 2.0 and track.moved > 20.0
+    assert track.trend.seen_beside
+    assert re.fullmatch(
+        r"Getting better: about [\d.]+ points a week, most likely between [\d.]+ and [\d.]+ up beside the pilot's "
+        r"other items\.",
+        trend_words(track),
+    )
     windy = of("Bruno Falk", club)
     fallen = 0
     for one in windy.items:

@@ -5,20 +5,31 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from analyser.logbook.leaning import student
+from analyser.logbook.progress import trends_of
 from analyser.logbook.trend import (
+    ALIKE,
+    ALIKE_BESIDE,
+    FEWEST_OTHERS,
     UNKNOWN_COST,
     Cost,
     Series,
+    Slope,
     Trend,
-    fit_trend,
+    beside_others,
+    fit_forms,
     forms_met,
-    forms_of_pilot,
-    likelihoods,
-    student,
+    forms_of,
+    trend_of,
     wind_cost,
 )
 
 PRIOR = Cost(-50.0, 40.0)
+
+
+def fit_trend(series: Series, *, prior: Cost = PRIOR, items: int = 1) -> Trend:
+    """The trend of an item of which nobody else's sessions tell anything."""
+    return trend_of(fit_forms(series, prior, reference_share=0.1), forms_met([]), items=items)
 
 
 def drifting(chance: np.random.Generator, count: int, stays: float) -> np.ndarray:
@@ -46,7 +57,8 @@ def simulated(
     scatter = chance.standard_t(3, count) if heavy else chance.normal(size=count)
     if form is not None:
         scatter = 0.8 * form + 0.6 * scatter
-    return Series(weeks, 50.0 + per_week * weeks + cost * (shares - 0.1) + noise * scatter, shares)
+    points = 50.0 + per_week * weeks + cost * (shares - 0.1) + noise * scatter
+    return Series(weeks, points, shares, np.full(count, noise**2))
 
 
 @pytest.mark.parametrize("heavy", [False, True])
@@ -57,11 +69,8 @@ def test_the_limits_hold_the_truth_at_least_as_often_as_they_say(count: int, hea
     held = 0
     for _ in range(300):
         truth = float(chance.choice([0.0, 2.0, -1.0]))
-        trend = fit_trend(
-            simulated(chance, count, per_week=truth, heavy=heavy), prior=PRIOR, reference_share=0.1
-        )
-        assert trend is not None
-        held += trend.low <= truth <= trend.high
+        slope = fit_trend(simulated(chance, count, per_week=truth, heavy=heavy)).slope
+        held += slope.low <= truth <= slope.high
     assert held / 300 >= 0.92
 
 
@@ -76,25 +85,21 @@ def test_of_unchanged_pilots_at_most_one_in_twenty_is_told_anything_of_any_item(
     told = 0
     for seed in range(2):
         chance = np.random.default_rng(100 + seed)
-        pilots = []
-        for _ in range(size):
+        pilots = {}
+        for pilot in range(size):
             count = int(chance.integers(7, 14))
             shared = drifting(chance, count, stays) if seed else None
             forms = [drifting(chance, count, stays) if shared is None else shared for _ in range(7)]
             items = [simulated(chance, count, noise=8.0, form=form) for form in forms]
             weeks, shares = items[0].weeks, items[0].shares
-            items = [Series(weeks, one.points, shares) for one in items]
-            pilots.append([*items, Series(weeks, np.mean([one.points for one in items], axis=0), shares)])
-        prior = Cost(-60.0, 20.0)
-        tables = [[likelihoods(one, prior, reference_share=0.1) for one in items] for items in pilots]
-        common = forms_met([table for found in tables for table in found])
-        for items, own in zip(pilots, tables, strict=True):
-            likely = forms_of_pilot(own, common)
-            found = [
-                fit_trend(one, prior=prior, reference_share=0.1, items=len(items), likely=likely)
-                for one in items
-            ]
-            told += any(one is not None and one.verdict != "no trend" for one in found)
+            # What circuits tell of the noise is less than what sessions scatter by: form is the rest.
+            noise = np.full(count, 0.36 * 64.0)
+            found = {str(n): Series(weeks, one.points, shares, noise) for n, one in enumerate(items)}
+            mean = np.mean([one.points for one in items], axis=0)
+            pilots[str(pilot)] = found | {"overall": Series(weeks, mean, shares, noise / 7.0)}
+        costs = dict.fromkeys(pilots["0"], Cost(-60.0, 20.0))
+        trends = trends_of(pilots, costs, 0.1)
+        told += len({pilot for (pilot, _), one in trends.items() if one.verdict != "no trend"})
     assert told / (2 * size) <= 0.05
 
 
@@ -102,46 +107,95 @@ def test_a_planted_trend_is_found_and_one_bad_evening_does_not_hide_it() -> None
     chance = np.random.default_rng(6)
     made = simulated(chance, 15, per_week=3.0, cost=-50.0, noise=3.0)
     made.points[-2] -= 45.0
-    trend = fit_trend(made, prior=PRIOR, reference_share=0.1)
-    assert trend is not None and trend.verdict == "better"
-    assert trend.per_week == pytest.approx(3.0, abs=1.0)
+    trend = fit_trend(made)
+    assert trend.verdict == "better"
+    assert trend.slope.per_week == pytest.approx(3.0, abs=1.0)
     plain = np.polyfit(made.weeks, made.points, 1)[0]
-    assert abs(trend.per_week - 3.0) < abs(plain - 3.0)
+    assert abs(trend.slope.per_week - 3.0) < abs(plain - 3.0)
 
 
 def test_the_more_items_are_looked_at_the_more_it_takes() -> None:
     made = simulated(np.random.default_rng(6), 12, per_week=2.0, noise=4.0)
-    one, many = (fit_trend(made, prior=PRIOR, reference_share=0.1, items=n) for n in (1, 8))
-    assert one is not None and many is not None
+    one, many = (fit_trend(made, items=n).slope for n in (1, 8))
     assert many.low < one.low < one.per_week < one.high < many.high and one.per_week == many.per_week
 
 
-def test_what_kind_of_form_is_common_is_learnt_from_everybody_and_then_from_the_pilot() -> None:
+def test_what_kind_of_form_is_common_is_learnt_from_everybody_and_from_the_pilots_other_items() -> None:
     kinds = []
-    for stays in (0.0, 0.6, 1.0):
+    for stays in (None, 0.6, 1.0):
         chance = np.random.default_rng(3)
-        group = [simulated(chance, 14, form=2.0 * drifting(chance, 14, stays)) for _ in range(40)]
-        tables = [likelihoods(one, PRIOR, reference_share=0.1) for one in group]
-        likely = forms_met(tables)
-        assert likely.sum() == pytest.approx(1.0)
-        kinds.append(likely)
-        # One pilot's own items move what is common to all a little, and to the same side.
-        pilot = forms_of_pilot(tables[:7], forms_met([]))
-        assert pilot.sum() == pytest.approx(1.0)
-    memoryless, returns, walks = (slice(0, 2), slice(1, 4), slice(6, 7))
-    assert kinds[0][memoryless].sum() > 0.5 > kinds[2][memoryless].sum()
-    assert kinds[1][returns].sum() > kinds[0][returns].sum()
-    assert kinds[2][walks].sum() > 0.3 and kinds[0][walks].sum() < 0.2
+        group = [
+            simulated(chance, 14, form=None if stays is None else 2.0 * drifting(chance, 14, stays))
+            for _ in range(40)
+        ]
+        fits = {(str(n), "bank"): fit_forms(one, PRIOR, reference_share=0.1) for n, one in enumerate(group)}
+        kinds.append(forms_met([one.likelihoods for one in fits.values()]))
+        assert kinds[-1].sum() == pytest.approx(1.0)
+        # Before a pilot's only item is looked at, everybody's tell; with more items they tell more, the same way.
+        alone = forms_of(fits, ALIKE)["0", "bank"]
+        many = {("0", str(n)): one for n, one in enumerate(fits.values())}
+        assert alone.sum() == pytest.approx(1.0)
+        assert forms_of(many, ALIKE_BESIDE)["0", "0"].max() > alone.max()
+    steady, returns, walks = 0, slice(1, 10), slice(12, 16)
+    assert kinds[0][steady] > max(kinds[1][steady], kinds[2][steady])
+    assert kinds[1][returns].sum() > max(kinds[0][returns].sum(), kinds[2][returns].sum())
+    assert kinds[2][walks].sum() > 0.5 > kinds[0][walks].sum()
     nobody = forms_met([])
     assert nobody.sum() == pytest.approx(1.0) and (nobody >= 0.05).all()
 
 
-def test_the_unit_of_the_points_does_not_decide_which_form_is_likely() -> None:
-    made = simulated(np.random.default_rng(4), 14, noise=5.0)
-    tenfold = Series(made.weeks, 10.0 * made.points, made.shares)
-    one = likelihoods(made, PRIOR, reference_share=0.1)
-    other = likelihoods(tenfold, Cost(10.0 * PRIOR.per_share, 10.0 * PRIOR.sd), reference_share=0.1)
-    assert other == pytest.approx(one, rel=0.02)
+def a_pilot(
+    chance: np.random.Generator, *, changes: dict[str, float], together: float = 0.0, walks: float = 5.0
+) -> dict[str, Series]:
+    """Six items in twelve sessions in which form walks, the same in all; some change, and all ``together``."""
+    weeks, shares = np.arange(12.0), np.full(12, 0.1)
+    common = 60.0 + walks * np.cumsum(chance.normal(size=12)) + together * weeks
+    return {
+        item: Series(
+            weeks,
+            common + changes.get(item, 0.0) * weeks + 4.0 * chance.normal(size=12),
+            shares,
+            np.full(12, 16.0),
+        )
+        for item in ("timing", "bank", "wind_correction", "track", "altitude", "speed")
+    }
+
+
+def told(pilots: dict[str, dict[str, Series]]) -> dict[tuple[str, str], str]:
+    trends = trends_of(pilots, dict.fromkeys(pilots["0"], Cost(0.0, 5.0)), 0.1)
+    return {key: one.verdict for key, one in trends.items() if one.verdict != "no trend"}
+
+
+def test_a_change_of_one_item_is_seen_beside_the_others_though_form_walks() -> None:
+    chance = np.random.default_rng(21)
+    unchanged = {str(n): a_pilot(chance, changes={}) for n in range(12)}
+    for rate, said in ((4.0, "better"), (-4.0, "worse")):
+        found = told({**unchanged, "learner": a_pilot(np.random.default_rng(22), changes={"bank": rate})})
+        assert found == {("learner", "bank"): said}
+
+
+def test_who_stays_while_the_others_change_has_not_changed() -> None:
+    """Five items rise by 50 points and one stays: beside them it falls, and nobody says that it became worse."""
+    chance = np.random.default_rng(23)
+    pilots = {str(n): a_pilot(chance, changes={}) for n in range(12)}
+    stays = {"speed": -4.5}
+    for n in range(6):
+        pilots[f"riser {n}"] = a_pilot(chance, changes=stays, together=4.5, walks=0.0)
+        pilots[f"faller {n}"] = a_pilot(chance, changes={"speed": 4.5}, together=-4.5, walks=0.0)
+    assert not [key for key in told(pilots) if key[1] == "speed"]
+
+
+def test_an_item_is_held_against_those_that_were_judged_in_the_same_sessions() -> None:
+    pilot = a_pilot(np.random.default_rng(24), changes={"bank": 3.0})
+    costs = dict.fromkeys(pilot, Cost(0.0, 5.0))
+    whole = beside_others("bank", pilot, costs, reference_share=0.1)
+    seldom = {key: Series(*(part[::2] for part in vars(one).values())) for key, one in pilot.items()}
+    some = {**pilot, "speed": seldom["speed"], "track": seldom["track"]}
+    fewer = beside_others("bank", some, costs, reference_share=0.1)
+    assert whole is not None and fewer is not None and not np.allclose(whole.beta, fewer.beta)
+    assert beside_others("speed", some, costs, reference_share=0.1) is not None
+    few = {key: some[key] for key in ("bank", "timing", "speed", "track")}
+    assert len(few) > FEWEST_OTHERS and beside_others("bank", few, costs, reference_share=0.1) is None
 
 
 def test_growing_wind_is_not_a_worse_pilot() -> None:
@@ -153,8 +207,7 @@ def test_growing_wind_is_not_a_worse_pilot() -> None:
         shares = 0.05 + 0.02 * weeks + chance.uniform(-0.03, 0.03, 16)
         points = 80.0 - 120.0 * (shares - 0.1) + chance.normal(0.0, 3.0, 16)
         assert np.polyfit(weeks, points, 1)[0] < -1.0
-        trend = fit_trend(Series(weeks, points, shares), prior=Cost(-120.0, 15.0), reference_share=0.1)
-        assert trend is not None
+        trend = fit_trend(Series(weeks, points, shares, np.full(16, 9.0)), prior=Cost(-120.0, 15.0))
         blamed += trend.verdict == "worse"
     assert blamed / 150 <= 0.05
 
@@ -170,8 +223,8 @@ def test_wind_never_makes_it_easier_and_nothing_known_is_said() -> None:
     chance = np.random.default_rng(9)
     kind = [simulated(chance, 12, cost=+90.0, noise=2.0) for _ in range(3)]
     assert wind_cost(kind).per_share == 0.0
-    trend = fit_trend(kind[0], prior=UNKNOWN_COST, reference_share=0.1)
-    assert trend is not None and trend.cost.per_share == pytest.approx(0.0, abs=1e-6)
+    trend = fit_trend(kind[0], prior=UNKNOWN_COST)
+    assert trend.cost.per_share == pytest.approx(0.0, abs=1e-6)
     assert wind_cost([]) is UNKNOWN_COST
     assert wind_cost([simulated(chance, 3, cost=0.0, noise=1.0)]) is UNKNOWN_COST
 
@@ -189,8 +242,14 @@ def test_wind_never_makes_it_easier_and_nothing_known_is_said() -> None:
 def test_a_change_is_told_only_where_the_limits_leave_out_nought(low: float, high: float, said: str) -> None:
     nothing = np.zeros(5)
     middle = (low + high) / 2.0
-    trend = Trend(middle, low, high, UNKNOWN_COST, 0.0, nothing, nothing, nothing, nothing)
-    assert trend.verdict == said
+    rest = (UNKNOWN_COST, 0.0, nothing, nothing, nothing, nothing)
+    wide = Slope(middle, middle - 9.0, middle + 9.0)
+    assert Trend(Slope(middle, low, high), None, *rest).verdict == said
+    beside = Trend(wide, Slope(middle, low, high), *rest)
+    assert beside.verdict == said and beside.seen_beside == (said != "no trend")
+    # Where the item by itself went less than half as far, or the other way, it says nothing.
+    for own in (0.4 * middle, -middle):
+        assert Trend(Slope(own, -9.0, 9.0), Slope(middle, low, high), *rest).verdict == "no trend"
 
 
 @pytest.mark.parametrize(("per_week", "said"), [(6.0, "better"), (-6.0, "worse")])
@@ -199,25 +258,25 @@ def test_a_change_is_told_the_way_it_goes(per_week: float, said: str) -> None:
     chance = np.random.default_rng(12)
     weeks = np.linspace(0.0, 10.0, 40)
     points = 60.0 + per_week * (weeks - 5.0) + chance.normal(0.0, 4.0, 40)
-    trend = fit_trend(Series(weeks, points, np.full(40, 0.1)), prior=PRIOR, reference_share=0.1, items=8)
-    assert trend is not None and trend.verdict == said
-    assert trend.per_week == pytest.approx(per_week, abs=0.6)
+    trend = fit_trend(Series(weeks, points, np.full(40, 0.1), np.full(40, 16.0)), items=8)
+    assert trend.verdict == said
+    assert trend.slope.per_week == pytest.approx(per_week, abs=0.6)
     assert trend.line[-1] - trend.line[0] == pytest.approx(10.0 * per_week, abs=6.0)
     assert (trend.line_low < trend.line).all() and (trend.line < trend.line_high).all()
 
 
 def test_too_little_is_no_trend() -> None:
     few = np.arange(4.0)
-    assert fit_trend(Series(few, few, few), prior=PRIOR, reference_share=0.1) is None
+    assert not Series(few, few, few, few + 1.0).enough
     one_day = np.zeros(9)
-    assert fit_trend(Series(one_day, np.arange(9.0), one_day), prior=PRIOR, reference_share=0.1) is None
+    assert not Series(one_day, np.arange(9.0), one_day, one_day + 1.0).enough
 
 
 def test_a_flawless_pilot_and_two_sessions_a_day_break_nothing() -> None:
     for weeks in (np.arange(8.0), np.array([0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 2.0, 2.0])):
-        flawless = Series(weeks, np.full(8, 100.0), np.full(8, 0.1))
-        trend = fit_trend(flawless, prior=UNKNOWN_COST, reference_share=0.1)
-        assert trend is not None and trend.verdict == "no trend"
+        flawless = Series(weeks, np.full(8, 100.0), np.full(8, 0.1), np.full(8, 4.0))
+        trend = fit_trend(flawless, prior=UNKNOWN_COST)
+        assert trend.verdict == "no trend"
         assert trend.line == pytest.approx(np.full(8, 100.0))
 
 

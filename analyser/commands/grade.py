@@ -14,8 +14,8 @@ from analyser.errors import AnalyserError, UsageError
 
 if TYPE_CHECKING:
     from analyser.logbook.book import Logbook
-    from analyser.logbook.kept_sheets import TypedSheet
-    from analyser.logbook.sheet import Given
+    from analyser.logbook.sessions import Given
+    from analyser.logbook.sheet import TypedSheet
 
 What = Annotated[
     list[str],
@@ -51,7 +51,7 @@ def grade(
     quiet: Quiet = False,
 ) -> None:
     """Put grades into the logbook. The computed points stay as they are, earlier grades too."""
-    from analyser.logbook.kept_sheets import TypedSheet
+    from analyser.logbook.sheet import TypedSheet
 
     files = [Path(one) for one in what if one.lower().endswith(".json") or Path(one).exists()]
     if files and len(files) != len(what):
@@ -75,7 +75,7 @@ def grade(
 
 
 def _files(book: Logbook, files: list[Path], scale: str, *, quiet: bool) -> None:
-    from analyser.logbook.kept_sheets import sheets_in
+    from analyser.logbook.sheet import sheets_in
 
     found = list(sheets_in(files))
     if not found:
@@ -87,7 +87,7 @@ def _files(book: Logbook, files: list[Path], scale: str, *, quiet: bool) -> None
 
 def keep_files(book: Logbook, files: list[Path], scale: str = "evidence-1-5", *, quiet: bool = False) -> int:
     """Put saved sheets into the logbook and say what came of each; return how many could not be kept."""
-    from analyser.logbook.kept_sheets import keep_sheet
+    from analyser.logbook.sheet import keep_sheet
 
     failed = 0
     for path in files:

@@ -39,6 +39,7 @@ Pilot = Annotated[str | None, typer.Option(help="Only this pilot's.", show_defau
 Session = Annotated[str, typer.Argument(help="Its reference, or 'last'.", show_default=False)]
 File = Annotated[str, typer.Argument(help="A file, or - for the standard stream.", show_default=False)]
 #: What is said after a change, so that it can be taken back.
+_LONGEST_NAME = 26
 _UNDO = "analyser logbook trail shows this change, analyser logbook undo takes it back"
 
 
@@ -63,7 +64,8 @@ def list_sessions(
 def _listing(sessions: Sequence[KeptSession]) -> Iterator[str]:
     if not sessions:
         yield "no sessions"
-    width = max((len(one.pilot) for one in sessions), default=0)
+    # One long name must not push everybody's holds off the screen.
+    width = min(_LONGEST_NAME, max((len(one.pilot) for one in sessions), default=0))
     for one in sessions:
         day = f"{one.when:%Y-%m-%d}" + (" " if one.flown else "?")
         holds = "; ".join(_hold(number, hold) for number, hold in enumerate(one.holds, 1)) or "no hold"
@@ -83,7 +85,9 @@ def _hold(number: int, hold: object) -> str:
 
 
 def _printable(line: str) -> str:
-    return "".join(sign if sign.isprintable() else "\ufffd" for sign in line)
+    from analyser.logbook.names import JOINERS
+
+    return "".join(sign if sign.isprintable() or sign in JOINERS else "\ufffd" for sign in line)
 
 
 @app.command()

@@ -23,13 +23,19 @@ from analyser.frozen import dataclass
 from analyser.logbook import changes, engine, exchange, migrate, reading
 from analyser.logbook.changes import Forgotten, Hand, drop_strangers, forget_person
 from analyser.logbook.engine import in_words
-from analyser.logbook.flatten import iso_utc
-from analyser.logbook.grades import Propose, add_grades
+from analyser.logbook.flatten import iso_utc, now
 from analyser.logbook.names import clean_name
 from analyser.logbook.place import Place, find_place
-from analyser.logbook.record import Entry, RecordOutcome, now, person_id, rules_version, write_entry
-from analyser.logbook.sessions import Change, GivenAs, Session, Trace
-from analyser.logbook.sheet import Given
+from analyser.logbook.record import (
+    Entry,
+    Propose,
+    RecordOutcome,
+    add_grades,
+    person_id,
+    rules_version,
+    write_entry,
+)
+from analyser.logbook.sessions import Change, Given, GivenAs, Session, Trace
 from analyser.logbook.tables import metadata, session, written_file
 
 WAIT_S = 30.0

@@ -16,11 +16,11 @@ from typing import Any
 from sqlalchemy import Connection, Table, delete, insert, or_, select, update
 
 from analyser.errors import UsageError
-from analyser.logbook.flatten import iso_utc
-from analyser.logbook.items import title_of
+from analyser.logbook.flatten import iso_utc, now
+from analyser.logbook.marks import title_of
 from analyser.logbook.names import name_key
 from analyser.logbook.reading import people
-from analyser.logbook.record import inserted, now, person_id
+from analyser.logbook.record import inserted, person_id
 from analyser.logbook.sessions import Session
 from analyser.logbook.tables import (
     change,
@@ -236,7 +236,7 @@ def take_out(hand: Hand, number: int, one: Session) -> str:
 
 
 def undo(hand: Hand, number: int) -> str:
-    """Put back what a change replaced.
+    """Put back what a change replaced; the undoing of an undoing does the first change again.
 
     Raises
     ------
@@ -248,12 +248,17 @@ def undo(hand: Hand, number: int) -> str:
     if row is None:
         raise UsageError(f"there is no change number {number}", mend=mend)
     edits = json.loads(row.edits)
-    if row.undone_by is not None or row.kind == "undo" or not edits:
-        why = (
-            "it is undone already"
-            if row.undone_by
-            else "it is no change of this logbook's own, or was an undoing"
-        )
+    undone = hand.connection.execute(
+        select(change.c.id).where(change.c.undone_by == number)
+    ).scalar_one_or_none()
+    why = ""
+    if row.undone_by is not None:
+        why = f"it is undone already; undo {row.undone_by} does it again"
+    elif row.kind == "redo":
+        why = "it did again what had been undone; undo the change that it names"
+    elif not edits:
+        why = "it is no change of this logbook's own, or changed nothing"
+    if why:
         raise UsageError(f"change {number} cannot be undone: {why}", mend=mend)
     for one in reversed(edits):
         table = _TABLES[one["table"]]
@@ -264,8 +269,11 @@ def undo(hand: Hand, number: int) -> str:
             raise UsageError(what, mend="undo the later change first; " + mend)
         hand.edit(table, one["id"], **{one["column"]: one["before"]})
     said = f"undone: change {number} ({row.said})"
-    done = hand.sign("undo", said, row.session_id)
+    done = hand.sign("undo" if undone is None else "redo", said, row.session_id)
     hand.connection.execute(update(change).where(change.c.id == number).values(undone_by=done))
+    if undone is not None:
+        # The first change stands again, and can be undone again.
+        hand.connection.execute(update(change).where(change.c.id == undone).values(undone_by=None))
     return said
 
 

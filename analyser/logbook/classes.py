@@ -13,9 +13,8 @@ from analyser.earth.constants import METRES_PER_NM
 from analyser.earth.plane import wgs84
 from analyser.frozen import dataclass
 from analyser.logbook.flatten import number_or_none
-from analyser.logbook.items import ENTRY, OVERALL, in_order
 from analyser.logbook.leaning import Leaning, leanings
-from analyser.logbook.marks import SessionMark, tells_findings, unsafe_findings
+from analyser.logbook.marks import ENTRY, OVERALL, SessionMark, in_order, tells_findings, unsafe_findings
 from analyser.logbook.progress import RECENT, Experience, ItemProgress, Progress, learn
 from analyser.logbook.sessions import Path, Session
 from analyser.logbook.standard import ItemStandard, standards

@@ -23,7 +23,6 @@ from analyser.frozen import dataclass
 from analyser.logbook import changes
 from analyser.logbook.changes import Hand
 from analyser.logbook.flatten import check_document, iso_utc, number_or_none
-from analyser.logbook.grades import insert_grade
 from analyser.logbook.names import clean_name, name_key, storable
 from analyser.logbook.place import refuse_database
 from analyser.logbook.reading import read_session
@@ -32,6 +31,7 @@ from analyser.logbook.record import (
     add_debrief,
     add_recording,
     fingerprint,
+    insert_grade,
     inserted,
     person_id,
     same_flight,

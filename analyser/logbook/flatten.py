@@ -8,7 +8,6 @@ from datetime import UTC, datetime
 from typing import Any
 
 from analyser.errors import LogbookError
-from analyser.logbook.items import ENTRY
 from analyser.logbook.names import storable
 
 Document = Mapping[str, Any]
@@ -42,6 +41,11 @@ def starts(document: Document) -> datetime | None:
     """Return the instant of a log's first sample; None where the log has no date."""
     said = document["log"].get("start_utc")
     return None if said is None else datetime.fromisoformat(said)
+
+
+def now() -> datetime:
+    """Return the present instant, to the second."""
+    return datetime.now(UTC).replace(microsecond=0)
 
 
 def iso_utc(moment: datetime) -> str:
@@ -87,12 +91,8 @@ def _measure_rows(hold: Document) -> Iterator[Row]:
     """Give a row per circuit and item; the entry stands as circuit 0."""
     entry = hold.get("entry")
     if isinstance(entry, Mapping):
-        yield {
-            "circuit": 0,
-            "item": ENTRY,
-            **_score(entry),
-            "points": entry_points(entry.get("points"), entry.get("verdict")),
-        }
+        points = entry_points(entry.get("points"), entry.get("verdict"))
+        yield {"circuit": 0, "item": "entry", **_score(entry), "points": points}
     for place, circuit in enumerate(hold["circuits"], start=1):
         for item, score in (circuit.get("scores") or {}).items():
             if isinstance(score, Mapping):

@@ -21,10 +21,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
-from analyser.logbook.items import in_order
+from analyser.logbook.marks import in_order
 from analyser.logbook.sessions import Grade, Session
 from analyser.logbook.standard import scale_of
-from analyser.logbook.trend import student
 from analyser.rules.scales import Scale
 
 FloatArray = NDArray[np.float64]
@@ -144,6 +143,13 @@ def _lean(
     sd = _robust_sd(places, grades, len(scale.levels), cluster, lean, scatter)
     half = student(1.0 - tail, len(names) - 1) * sd
     return lean, lean - half, lean + half
+
+
+def student(level: float, freedom: float) -> float:
+    """Return a quantile of Student's t; at least one degree of freedom is taken."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(max(1.0, freedom), level))
 
 
 def _log_likelihood(

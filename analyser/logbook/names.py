@@ -14,8 +14,8 @@ LONGEST = 120
 # halves of characters; Co, Cn: nobody's characters; Zl, Zp: line and paragraph separators. Each of them
 # would let a name forge a line of a table, show as another name, or break a database's text.
 _REFUSED = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
-# Some scripts cannot be written without these two joiners.
-_JOINERS = {"\u200c", "\u200d"}
+#: Some scripts and signs cannot be written without these two joiners.
+JOINERS = {"\u200c", "\u200d"}
 
 
 def clean_name(name: str, *, what: str = "pilot") -> str:
@@ -29,7 +29,7 @@ def clean_name(name: str, *, what: str = "pilot") -> str:
         Empty, longer than 120 characters, or with control characters in it.
     """
     text = unicodedata.normalize("NFC", name).strip()
-    if not text.strip("".join(_JOINERS)):
+    if not text.strip("".join(JOINERS)):
         raise UsageError(f"the {what}'s name is empty", mend="give a name")
     if _bad(text):
         raise UsageError(f"the {what}'s name holds control characters", mend="leave them out")
@@ -41,7 +41,7 @@ def clean_name(name: str, *, what: str = "pilot") -> str:
 
 
 def _bad(text: str) -> bool:
-    return any(unicodedata.category(sign) in _REFUSED for sign in set(text) - _JOINERS)
+    return any(unicodedata.category(sign) in _REFUSED for sign in set(text) - JOINERS)
 
 
 def name_key(name: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import field
 from datetime import date, datetime
@@ -10,21 +11,34 @@ from datetime import date, datetime
 import numpy as np
 
 from analyser.frozen import dataclass
-from analyser.logbook.items import ENTRY, OVERALL, Item, in_order, item
-from analyser.logbook.marks import SessionMark, by_item, tells_findings, unsafe_findings
+from analyser.logbook.marks import (
+    ENTRY,
+    OVERALL,
+    Item,
+    SessionMark,
+    by_item,
+    in_order,
+    item,
+    tells_findings,
+    unsafe_findings,
+)
 from analyser.logbook.practise import Exercise, made_to_measure, plan_for
 from analyser.logbook.sessions import Session
 from analyser.logbook.standard import ItemStandard, Recency, recency, standards
 from analyser.logbook.trend import (
+    ALIKE,
+    ALIKE_BESIDE,
+    BESIDE,
     UNKNOWN_COST,
     Cost,
+    Fits,
     FloatArray,
     Series,
     Trend,
-    fit_trend,
-    forms_met,
-    forms_of_pilot,
-    likelihoods,
+    beside_others,
+    fit_forms,
+    forms_of,
+    trend_of,
     wind_cost,
 )
 from analyser.rules.scales import Scale
@@ -32,6 +46,9 @@ from analyser.rules.scales import Scale
 #: How many of the latest sessions say where a pilot stands now; of entries, one a hold, twice as many.
 RECENT = 4
 _MAD = 1.4826
+#: How much one circuit differs from the next where nobody's tell, in points squared; with how many differences that is
+#: held, a pilot's beside everybody's too; and the least, for points cannot be told apart more finely.
+_UNKNOWN_NOISE, _NOISE_WEIGHT, _LEAST_NOISE = 64.0, 10.0, 4.0
 _OVERALL_ITEM = Item(OVERALL, "Overall", "points", "the whole hold")
 
 
@@ -40,13 +57,12 @@ class Experience:
     """What the sessions of a whole logbook teach: worked out once, used for every pilot.
 
     ``reference_share`` is the wind, as a share of the airspeed, that points are stated for: the median of everything
-    flown. ``costs`` are the wind's, by item; ``forms`` are how common each kind of form is in a pilot's items, (7,)
-    arrays by pilot; ``marks`` go by pilot and item.
+    flown. ``costs`` are the wind's, by item; ``trends`` and ``marks`` go by pilot and item.
     """
 
     reference_share: float
     costs: Mapping[str, Cost]
-    forms: Mapping[str, FloatArray]
+    trends: Mapping[tuple[str, str], Trend]
     marks: Mapping[str, dict[str, list[SessionMark]]]
 
 
@@ -151,23 +167,90 @@ def learn(sessions: Sequence[Session]) -> Experience:
     reference = _reference_share(
         [mark for found in marks.values() for each in found.values() for mark in each]
     )
-    series = {
-        pilot: {key: _series(each, reference) for key, each in found.items() if key != ENTRY}
-        for pilot, found in marks.items()
-    }
+    noise = _noise(marks)
+    series = {pilot: _pilots_series(found, reference, noise[pilot]) for pilot, found in marks.items()}
     keys = sorted({key for found in series.values() for key in found})
     costs = {key: wind_cost([found[key] for found in series.values() if key in found]) for key in keys}
-    tables = {
-        pilot: [
-            likelihoods(one, costs[key], reference_share=reference)
-            for key, one in found.items()
-            if one.enough
-        ]
-        for pilot, found in series.items()
+    return Experience(reference, costs, trends_of(series, costs, reference), marks)
+
+
+def _noise(marks: Mapping[str, Mapping[str, Sequence[SessionMark]]]) -> dict[str, dict[str, float]]:
+    """Estimate how much one circuit differs from the next of its session, in points squared, by pilot and item.
+
+    A pilot's own circuits tell it, drawn towards what everybody's tell of that item.
+    """
+    told: dict[str, dict[str, tuple[float, int]]] = {pilot: {} for pilot in marks}
+    for pilot, found in marks.items():
+        for key, sessions in found.items():
+            each = [np.array([mark.points for mark in one.marks]) for one in sessions]
+            squares = sum(float(np.sum((points - points.mean()) ** 2)) for points in each)
+            told[pilot][key] = squares, sum(points.size - 1 for points in each)
+    usual = {}
+    for key in {key for found in told.values() for key in found}:
+        parts = [found[key] for found in told.values() if key in found]
+        squares, freedom = sum(part[0] for part in parts), sum(part[1] for part in parts)
+        usual[key] = (squares + _NOISE_WEIGHT * _UNKNOWN_NOISE) / (freedom + _NOISE_WEIGHT)
+    return {
+        pilot: {
+            key: max(_LEAST_NOISE, (squares + _NOISE_WEIGHT * usual[key]) / (freedom + _NOISE_WEIGHT))
+            for key, (squares, freedom) in found.items()
+        }
+        for pilot, found in told.items()
     }
-    common = forms_met([table for found in tables.values() for table in found])
-    forms = {pilot: forms_of_pilot(found, common) for pilot, found in tables.items()}
-    return Experience(reference, costs, forms, marks)
+
+
+def _pilots_series(
+    marks: Mapping[str, Sequence[SessionMark]], reference: float, noise: Mapping[str, float]
+) -> dict[str, Series]:
+    """Take the series of one pilot's items, entries left out, their weeks from the pilot's first session on."""
+    start = min((one[0].when for one in marks.values()), default=None)
+    items = [key for key in marks if key not in (ENTRY, OVERALL)]
+    found = {}
+    for key in marks:
+        if key == ENTRY or start is None:
+            continue
+        sessions = marks[key]
+        circuits = np.array([len(mark.marks) for mark in sessions], float)
+        one = noise[key]
+        if key == OVERALL:
+            # The whole hold is the mean of its items, over circuits of which a hold does not tell the number.
+            circuits = np.full(len(sessions), 4.0)
+            one = float(np.mean([noise[each] for each in items])) / len(items) if items else one
+        # A median of three circuits or more scatters more than their mean.
+        spread = one / circuits * np.where((circuits > 2) & (key != OVERALL), 1.3, 1.0)
+        found[key] = Series(
+            np.array([(mark.when - start).total_seconds() / (7 * 86400.0) for mark in sessions]),
+            np.array([mark.points for mark in sessions]),
+            np.array([reference if mark.wind_share is None else mark.wind_share for mark in sessions]),
+            spread,
+        )
+    return found
+
+
+def trends_of(
+    series: Mapping[str, Mapping[str, Series]], costs: Mapping[str, Cost], reference: float
+) -> dict[tuple[str, str], Trend]:
+    """Work out every trend of a logbook, by pilot and item: all of them teach about each."""
+    fits: dict[tuple[str, str], Fits] = {}
+    beside: dict[tuple[str, str], Fits] = {}
+    for pilot, found in series.items():
+        items = {key: one for key, one in found.items() if key != OVERALL}
+        for key, one in found.items():
+            if one.enough:
+                fits[pilot, key] = fit_forms(one, costs[key], reference_share=reference)
+            other = beside_others(key, items, costs, reference_share=reference) if key in items else None
+            if other is not None:
+                beside[pilot, key] = other
+    common, common_beside = forms_of(fits, ALIKE), forms_of(beside, ALIKE_BESIDE)
+    of, of_beside = (Counter(pilot for pilot, _ in found) for found in (fits, beside))
+    slopes = {
+        (pilot, key): one.slope(common_beside[pilot, key], tail=BESIDE / (2.0 * of_beside[pilot]))
+        for (pilot, key), one in beside.items()
+    }
+    return {
+        (pilot, key): trend_of(one, common[pilot, key], items=of[pilot], beside=slopes.get((pilot, key)))
+        for (pilot, key), one in fits.items()
+    }
 
 
 def _reference_share(marks: Sequence[SessionMark]) -> float:
@@ -191,9 +274,9 @@ def progress_of(
     known = experience or learn(sessions)
     own = [one for one in sessions if one.pilot == pilot]
     found = known.marks.get(pilot, {})
-    looked_at = sum(key != ENTRY for key in found)
-    likely = known.forms.get(pilot)
-    all_items = {key: _item_progress(key, found[key], known, likely, looked_at) for key in in_order(found)}
+    all_items = {
+        key: _item_progress(key, found[key], known, known.trends.get((pilot, key))) for key in in_order(found)
+    }
     overall = all_items.pop(OVERALL, None)
     items = tuple(all_items.values())
     asked = scale.asked_points
@@ -219,33 +302,18 @@ def progress_of(
     )
 
 
-def _series(marks: Sequence[SessionMark], reference: float) -> Series:
-    start = marks[0].when
-    return Series(
-        np.array([(mark.when - start).total_seconds() / (7 * 86400.0) for mark in marks]),
-        np.array([mark.points for mark in marks]),
-        np.array([reference if mark.wind_share is None else mark.wind_share for mark in marks]),
-    )
-
-
 def _item_progress(
-    key: str, marks: Sequence[SessionMark], known: Experience, likely: FloatArray | None, looked_at: int
+    key: str, marks: Sequence[SessionMark], known: Experience, trend: Trend | None
 ) -> ItemProgress:
     about = _OVERALL_ITEM if key == OVERALL else item(key)
-    series = _series(marks, known.reference_share)
-    trend, cost = None, Cost(0.0, 0.0)
+    cost = Cost(0.0, 0.0)
     if key != ENTRY:
         # An entry is right or wrong, one a hold: no line fits that, and the sector does not depend on the wind.
-        common = known.costs.get(key, UNKNOWN_COST)
-        trend = fit_trend(
-            series,
-            prior=common,
-            reference_share=known.reference_share,
-            items=looked_at,
-            likely=likely,
-        )
-        cost = trend.cost if trend else common
-    allowed = np.clip(series.points - cost.per_share * (series.shares - known.reference_share), 0.0, 100.0)
+        cost = trend.cost if trend else known.costs.get(key, UNKNOWN_COST)
+    reference = known.reference_share
+    shares = np.array([reference if mark.wind_share is None else mark.wind_share for mark in marks])
+    points = np.array([mark.points for mark in marks])
+    allowed = np.clip(points - cost.per_share * (shares - reference), 0.0, 100.0)
     units = [mark.unit for one in marks for mark in one.marks if mark.unit]
     return ItemProgress(
         item=about,

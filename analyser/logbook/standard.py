@@ -14,8 +14,7 @@ from functools import lru_cache
 
 from analyser.errors import SettingsError
 from analyser.frozen import dataclass
-from analyser.logbook.items import in_order
-from analyser.logbook.marks import by_item
+from analyser.logbook.marks import by_item, in_order
 from analyser.logbook.sessions import Grade, Session
 from analyser.rules.scales import Scale, load_scale
 

@@ -1,35 +1,41 @@
-"""Whether somebody is getting better: a robust trend whose limits allow for wind, drifting form and many items.
+"""Whether somebody is getting better: robust trends whose limits allow for wind, drifting form and many items.
 
 Model, per item of one pilot, one observation y per session (its median circuit)::
 
-    y = a + b t + c d + form + scatter
+    y = a + b t + c d + form + noise
 
-with t in weeks and d the wind as a share of the airspeed. Circuits of one session share that evening's form and
-wind, so they count as one observation. Form drifts: good weeks follow good weeks, and a form that walks away without
-coming back looks like progress for weeks. A line fitted as if it did not takes such a wave for a trend, and a few
-sessions cannot tell one kind of form from another. So the fit is made for each of several kinds (:data:`_FORMS`),
-and the answers are mixed by how likely each kind is: by its restricted likelihood in these sessions, times how
-common it is in this pilot's other items and among all pilots of the logbook (:func:`forms_met`).
+with t in weeks and d the wind as a share of the airspeed. Circuits of one session share that evening's form and wind,
+so they count as one observation; how much they differ among each other says how large the noise is. What sessions
+differ by beyond that is form. Form drifts: good weeks follow good weeks, and a form that walks away without coming back
+looks like progress for weeks. A few sessions of one item cannot tell one kind of form from another. So the fit is made
+for each of several kinds and sizes (:data:`_FORMS`), and the answers are mixed by how likely each is: by its restricted
+likelihood in these sessions, times how common it is in this pilot's other items and among all pilots of the logbook
+(:func:`forms_of`).
 
-For a given kind the fit is Huber's M-estimator on the decorrelated observations, so that one bad evening does not
-turn the line; limits are Student's t. One pilot's own sessions often hold too little variety of wind to tell what it
-costs, so c is drawn towards what the whole logbook says, and wind is never held to make an item easier.
+Each item is looked at twice. By itself; and *beside the others*: less the mean of the pilot's other items in the same
+sessions, their highest and lowest left out. What a good or bad day, or a good or bad month, does to all items alike
+drops out there, which is most of what hides a change of one item; what it does to each item for itself does not, and
+is looked for in the same way. A change beside the others is told only where the item by itself went the same way, by
+half as much at least: who stays while the others fall has not become better.
 
-Many items are looked at, and one of them always looks best: the limits of a slope are so wide that those of all
-items of a pilot hold together in 95 of 100 cases (Bonferroni). What this costs in changes that stay unseen is
+For a given kind of form the fit is Huber's M-estimator on the decorrelated observations, so that one bad evening does
+not turn the line. One pilot's own sessions often hold too little variety of wind to tell what it costs, so c is drawn
+towards what the whole logbook says, and wind is never held to make an item easier.
+
+Many items are looked at, and one of them always looks best: the limits are so wide that those of all items of a pilot
+hold together (Bonferroni). What this costs in changes that stay unseen, beside the best that any test could do, is
 printed by ``python -m tests.club --power``.
 
 References
 ----------
-P. J. Huber, Robust Statistics, Wiley 1981, chapter 7 (the estimator, and the covariance H1 with its correction
-factor K). H. D. Patterson, R. Thompson, Biometrika 58, 1971 (restricted likelihood). From memory; the tests check by
-simulation how often unchanged pilots are told of a change.
+P. J. Huber, Robust Statistics, Wiley 1981, chapter 7. H. D. Patterson, R. Thompson, Biometrika 58, 1971 (restricted
+likelihood). From memory; the tests check by simulation how often unchanged pilots are told of a change.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,51 +46,50 @@ FloatArray = NDArray[np.float64]
 
 #: Huber's tuning constant: 95 % efficient where the noise is normal.
 _TUNING = 1.345
+_EFFICIENCY = 0.95
 #: The mean of z² for normal noise z, when beyond the tuning constant it is cut off there.
 _CLIPPED = 0.7102
 #: With fewer sessions no trend is spoken of.
 FEWEST = 5
-#: Points cannot be told apart more finely than this; it keeps a flawless pilot's sigma above nothing.
-_FINEST_POINTS = 1.0
-#: How often anything at all may be said of a pilot in whom nothing has changed: one in twenty is the bound, aimed
-#: below it because the kind of form is guessed too.
-_FALSE_WORDS = 0.02
-#: What a pilot's other items say of the form, beside what all pilots say: as much as so many series of sessions.
-_OWN_SERIES = 4.0
+#: With fewer other items an item is not looked at beside them.
+FEWEST_OTHERS = 3
+#: How often anything may be said of a pilot in whom nothing has changed, of items by themselves and beside the others:
+#: one in twenty is the bound of both together, aimed below it because form and noise are guessed too.
+BY_ITSELF, BESIDE = 0.002, 0.025
+#: Of a change beside the others, the least share that the item by itself must have gone.
+_OWN_SHARE = 0.5
+#: What one of a pilot's other items says of how an item goes beside the others counts to this power; by itself it says
+#: nothing more than any pilot's, for what all items have in common is seen in each of them again.
+ALIKE_BESIDE, ALIKE = 0.25, 0.0
 #: What is held before anybody flew weighs as much as so many series of sessions.
-_PRIOR_SERIES = 20.0
+_PRIOR_SERIES = 5.0
 
 
 @dataclass(frozen=True)
 class _Form:
     """A kind of form from session to session, and how likely it is held before anybody flew.
 
-    ``stays`` is the correlation of neighbouring sessions in a form that comes back to the pilot's level; ``walks`` is
-    the variance of a step that never comes back, as a share of the ``scatter`` of single sessions.
+    ``size`` is its variance as a multiple of the noise; of a form that comes back to the pilot's level ``stays`` is the
+    correlation of neighbouring sessions; of one that ``walks`` away the variance is that of each step.
     """
 
     held: float
+    size: float = 0.0
     stays: float = 0.0
-    walks: float = 0.0
-    scatter: float = 1.0
+    walks: bool = False
 
-    def covariance(self, steps: FloatArray) -> FloatArray:
-        """Return the (n, n) covariance of sessions, in any unit; ``steps`` says how far along each of them is."""
+    def correlation(self, steps: FloatArray) -> FloatArray:
+        """Return what the size multiplies, (n, n); ``steps`` says how far along each session is."""
         if self.walks:
-            walked = self.walks * (1.0 + np.minimum(steps[:, None], steps[None, :]))
-            return np.asarray(walked + self.scatter * np.eye(steps.size))
+            return np.asarray(1.0 + np.minimum(steps[:, None], steps[None, :]))
         apart = np.abs(steps[:, None] - steps[None, :])
         return np.asarray(self.stays**apart if self.stays else np.eye(steps.size))
 
 
 _FORMS = (
-    _Form(0.2),
-    _Form(0.15, stays=0.3),
-    _Form(0.15, stays=0.6),
-    _Form(0.05, stays=0.8),
-    _Form(0.1, walks=0.1),
-    _Form(0.1, walks=0.5),
-    _Form(0.25, walks=1.0, scatter=0.2),
+    _Form(0.1),
+    *(_Form(0.05, size, stays) for stays in (0.0, 0.6, 0.85) for size in (0.5, 2.0, 8.0)),
+    *(_Form(0.075, size, walks=True) for size in (0.03, 0.1, 0.3, 1.0, 3.0, 10.0)),
 )
 _HELD_LIKELY = np.array([one.held for one in _FORMS])
 
@@ -104,11 +109,15 @@ UNKNOWN_COST = Cost(0.0, 100.0)
 
 @dataclass(frozen=True)
 class Series:
-    """One item of one pilot, an observation per session: weeks since the first, points, wind as share of airspeed."""
+    """One item of one pilot, an observation per session.
+
+    Weeks since some day, points, the wind as a share of the airspeed, and the points' variance by the circuits' noise.
+    """
 
     weeks: FloatArray
     points: FloatArray
     shares: FloatArray
+    noise: FloatArray
 
     @property
     def enough(self) -> bool:
@@ -117,28 +126,36 @@ class Series:
 
 
 @dataclass(frozen=True)
+class Slope:
+    """Points a week, with limits that hold together with those of the pilot's other items."""
+
+    per_week: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
 class Trend:
     """How an item developed.
 
     Attributes
     ----------
-    per_week : float
-        Points a week.
-    low, high : float
-        Limits of ``per_week`` that hold together with those of the pilot's other items in 95 of 100 cases.
+    slope : Slope
+        Of the item by itself.
+    beside : Slope or None
+        Of the item less the pilot's other items; None with too few of them.
     cost : Cost
         Of the wind, as used.
     correlation : float
         Of neighbouring sessions, the mean of what was held likely.
     weeks : (n,) float array
-        Since the first session.
+        Of the sessions.
     line, line_low, line_high : (n,) float array
         Fitted points in the reference wind with 95 % limits.
     """
 
-    per_week: float
-    low: float
-    high: float
+    slope: Slope
+    beside: Slope | None
     cost: Cost
     correlation: float
     weeks: FloatArray
@@ -147,161 +164,191 @@ class Trend:
     line_high: FloatArray
 
     @property
+    def seen_beside(self) -> bool:
+        """Whether a change is told that only shows beside the pilot's other items."""
+        return self.verdict != "no trend" and self.slope.low <= 0.0 <= self.slope.high
+
+    @property
     def verdict(self) -> str:
         """``"better"``, ``"worse"`` or ``"no trend"`` where the limits include none."""
-        return "better" if self.low > 0 else "worse" if self.high < 0 else "no trend"
+        own, beside = self.slope, self.beside
+        if own.low > 0.0 or own.high < 0.0:
+            return "better" if own.low > 0.0 else "worse"
+        if beside and beside.low > 0.0 and own.per_week >= _OWN_SHARE * beside.per_week:
+            return "better"
+        if beside and beside.high < 0.0 and own.per_week <= _OWN_SHARE * beside.per_week:
+            return "worse"
+        return "no trend"
 
 
-def fit_trend(
-    series: Series,
-    *,
-    prior: Cost,
-    reference_share: float,
-    items: int = 1,
-    likely: FloatArray | None = None,
-) -> Trend | None:
-    """Fit an item's trend.
+@dataclass(frozen=True)
+class Fits:
+    """A line through one series for each of k kinds of form.
+
+    ``beta`` (k, 3) are level, slope and the wind's cost, with their (k, 3, 3) covariances; ``likelihoods`` (k,) say how
+    likely these sessions are with each kind, the largest 1; ``neighbours`` (k,) is the correlation of neighbouring
+    sessions.
+    """
+
+    weeks: FloatArray
+    beta: FloatArray
+    covariance: FloatArray
+    likelihoods: FloatArray
+    neighbours: FloatArray
+
+    def shares(self, common: FloatArray) -> FloatArray:
+        """Return how much each kind counts, where they are so common."""
+        share = common * self.likelihoods
+        return np.asarray(share / share.sum())
+
+    def slope(self, common: FloatArray, *, tail: float) -> Slope:
+        """Return the slope with limits that leave out ``tail`` on each side."""
+        share, slopes = self.shares(common), self.beta[:, 1]
+        sds = np.sqrt(self.covariance[:, 1, 1])
+        low, high = (_quantile(level, share, slopes, sds) for level in (tail, 1.0 - tail))
+        return Slope(float(share @ slopes), low, high)
+
+
+def forms_met(tables: Sequence[FloatArray]) -> FloatArray:
+    """Estimate how common each kind of form is among series of sessions; each comes with its likelihoods.
+
+    Pilots differ: some drift and some do not. So not one kind is chosen but how common each of them is (a mixture, by
+    expectation and maximisation), drawn towards what is held beforehand.
+    """
+    common = _HELD_LIKELY
+    seen = np.array(tables).reshape(-1, common.size)
+    for _ in range(200 if tables else 0):
+        counts = common * seen
+        counts = _PRIOR_SERIES * _HELD_LIKELY + (counts / counts.sum(axis=1, keepdims=True)).sum(axis=0)
+        common = counts / counts.sum()
+    return common
+
+
+def forms_of(fits: Mapping[tuple[str, str], Fits], alike: float) -> dict[tuple[str, str], FloatArray]:
+    """Tell how common each kind of form is for each (pilot, item), before that item's own sessions are looked at.
+
+    All series of the logbook tell it, and the more this pilot's other items: what each of these says is raised to the
+    power ``alike``, for items are neither the same in form nor independent of each other.
+    """
+    told: dict[str, dict[str, FloatArray]] = {}
+    for (pilot, item), one in fits.items():
+        told.setdefault(pilot, {})[item] = alike * np.log(np.maximum(one.likelihoods, 1e-30))
+    common = np.log(forms_met([one.likelihoods for one in fits.values()]))
+    found = {}
+    for pilot, items in told.items():
+        whole = common + np.sum(list(items.values()), axis=0)
+        for item, own in items.items():
+            likely = np.exp(whole - own - np.max(whole - own))
+            found[pilot, item] = np.asarray(likely / likely.sum())
+    return found
+
+
+def fit_forms(series: Series, prior: Cost, *, reference_share: float, either_way: bool = False) -> Fits:
+    """Fit a line for each kind of form.
 
     Parameters
     ----------
     series : Series
-        An unknown wind stands as the reference share.
+        One that is ``enough``; an unknown wind stands as the reference share.
     prior : Cost
         What is known of the wind's cost beforehand.
     reference_share : float
         The wind in which the line is stated.
-    items : int
-        How many items of this pilot are looked at.
-    likely : (7,) float array, optional
-        How common each kind of form is, as :func:`forms_met` found; left out: what is held before anybody flew.
-
-    Returns
-    -------
-    Trend or None
-        None where there is too little to speak of one.
+    either_way : bool
+        Wind may make it easier, as it may for one item beside others.
     """
-    if not series.enough:
-        return None
-    fits = _fits(series, prior, reference_share)
-    if float(np.dot(_mix(fits, likely), [fit.beta[2] for fit in fits])) > 0.0:
+    weeks = series.weeks
+    design = np.column_stack([np.ones_like(weeks), weeks, series.shares - reference_share])
+    gaps = np.diff(weeks)
+    # Form moves with flying and with time: half a step for every session, half for every usual pause.
+    steps = np.concatenate([[0.0], np.cumsum(0.5 + 0.5 * gaps / float(np.median(gaps[gaps > 0])))])
+    usual = float(np.mean(series.noise))
+    covariances = np.diag(series.noise) + np.array(
+        [usual * form.size * form.correlation(steps) for form in _FORMS]
+    )
+    roots = np.linalg.cholesky(covariances)
+    white = np.linalg.solve(roots, np.broadcast_to(design, (len(_FORMS), *design.shape)))
+    seen = np.linalg.solve(roots, np.broadcast_to(series.points[:, None], (*white.shape[:2], 1)))[..., 0]
+    beta, residuals = _huber(white, seen, prior)
+    if not either_way and float(np.mean(beta[:, 2])) > 0.0:
         # Wind never makes an item easier: without it, then.
-        fits = _fits(series, Cost(0.0, 1e-6), reference_share)
-    share = _mix(fits, likely)
-    slopes = np.array([fit.beta[1] for fit in fits])
-    sds = np.array([math.sqrt(fit.covariance[1, 1]) for fit in fits])
-    freedoms = np.array([fit.freedom for fit in fits])
-    tail = _FALSE_WORDS / (2.0 * max(1, items))
-    cost = float(np.dot(share, [fit.beta[2] for fit in fits]))
-    cost_sd = math.sqrt(float(np.dot(share, [fit.covariance[2, 2] for fit in fits])))
-    line, half = _line(series.weeks, fits, share)
+        prior = Cost(0.0, 1e-6)
+        beta, residuals = _huber(white, seen, prior)
+    normal = np.einsum("kni,knj->kij", white, white)
+    normal[:, 2, 2] += prior.sd**-2
+    # What one wild session adds counts no more than three sigma.
+    squares = (np.clip(residuals, -3.0, 3.0) ** 2).sum(axis=1)
+    determinants = (
+        2.0 * np.log(np.diagonal(roots, axis1=1, axis2=2)).sum(axis=1) + np.linalg.slogdet(normal)[1]
+    )
+    told = -0.5 * (squares + determinants)
+    spread = np.diagonal(covariances, axis1=1, axis2=2)
+    beside = np.diagonal(covariances, offset=1, axis1=1, axis2=2)
+    return Fits(
+        weeks=weeks,
+        beta=beta,
+        covariance=np.linalg.inv(normal) / _EFFICIENCY,
+        likelihoods=np.exp(told - told.max()),
+        neighbours=np.mean(beside / np.sqrt(spread[:, 1:] * spread[:, :-1]), axis=1),
+    )
+
+
+def beside_others(
+    item: str, series: Mapping[str, Series], costs: Mapping[str, Cost], *, reference_share: float
+) -> Fits | None:
+    """Fit an item less the pilot's other items of the same sessions, wind allowed for; None with too few of them.
+
+    ``series`` are the pilot's, by item, their weeks counted from one day; those count that were judged whenever this
+    one was. The mean is taken without the highest and the lowest of them, so that another item's change does not look
+    like this one's.
+    """
+    own = series[item]
+    there = {key: np.isin(one.weeks, own.weeks) for key, one in series.items() if key != item}
+    others = {key: which for key, which in there.items() if which.sum() == own.weeks.size}
+    if len(others) < FEWEST_OTHERS or not own.enough:
+        return None
+    winds = own.shares - reference_share
+    allowed = [series[key].points[which] - costs[key].per_share * winds for key, which in others.items()]
+    noise = np.mean([series[key].noise[which] for key, which in others.items()], axis=0)
+    points = own.points - costs[item].per_share * winds - np.sort(allowed, axis=0)[1:-1].mean(axis=0)
+    # A mean without its highest and lowest scatters hardly more than the mean of all.
+    left = Series(own.weeks, points, own.shares, own.noise + 1.1 * noise / len(others))
+    doubt = Cost(0.0, math.sqrt(2.0) * costs[item].sd)
+    return fit_forms(left, doubt, reference_share=reference_share, either_way=True)
+
+
+def trend_of(fits: Fits, common: FloatArray, *, items: int, beside: Slope | None = None) -> Trend:
+    """Put together how an item developed.
+
+    ``common`` is how common each form is in this pilot's items, ``items`` how many of them are looked at by themselves.
+    """
+    share, weeks = fits.shares(common), fits.weeks
+    rows = np.column_stack([np.ones_like(weeks), weeks, np.zeros_like(weeks)])
+    lines = fits.beta @ rows.T
+    line = np.asarray(share @ lines)
+    spread = share @ (np.einsum("ij,kjl,il->ki", rows, fits.covariance, rows) + (lines - line) ** 2)
+    half = 1.96 * np.sqrt(spread)
     return Trend(
-        per_week=float(np.dot(share, slopes)),
-        low=_quantile(tail, share, slopes, sds, freedoms),
-        high=_quantile(1.0 - tail, share, slopes, sds, freedoms),
-        cost=Cost(cost, cost_sd),
-        correlation=float(np.dot(share, [fit.neighbours for fit in fits])),
-        weeks=series.weeks,
+        slope=fits.slope(common, tail=BY_ITSELF / (2.0 * items)),
+        beside=beside,
+        cost=Cost(float(share @ fits.beta[:, 2]), math.sqrt(float(share @ fits.covariance[:, 2, 2]))),
+        correlation=float(share @ fits.neighbours),
+        weeks=weeks,
         line=line,
         line_low=line - half,
         line_high=line + half,
     )
 
 
-def likelihoods(series: Series, prior: Cost, *, reference_share: float) -> FloatArray:
-    """Return how likely these sessions are with each kind of form, beside the likeliest: a (7,) array, largest 1."""
-    told = np.array([fit.log_likelihood for fit in _fits(series, prior, reference_share)])
-    return np.asarray(np.exp(told - told.max()))
+def _quantile(level: float, share: FloatArray, middles: FloatArray, sds: FloatArray) -> float:
+    """Return a quantile of a mixture of normal distributions, by halving."""
+    from scipy.special import ndtr, ndtri
 
-
-def forms_met(
-    tables: Sequence[FloatArray], held: FloatArray = _HELD_LIKELY, weight: float = _PRIOR_SERIES
-) -> FloatArray:
-    """Estimate how common each kind of form is among series of sessions; each comes with its :func:`likelihoods`.
-
-    Pilots differ: some drift and some do not. So not one kind is chosen but how common each of them is (a mixture, by
-    expectation and maximisation), drawn towards ``held`` as by ``weight`` series.
-    """
-    common = held
-    seen = np.array(tables).reshape(-1, held.size)
-    for _ in range(50 if tables else 0):
-        counts = common * seen
-        counts = weight * held + (counts / counts.sum(axis=1, keepdims=True)).sum(axis=0)
-        common = counts / counts.sum()
-    return common
-
-
-def forms_of_pilot(tables: Sequence[FloatArray], common: FloatArray) -> FloatArray:
-    """Estimate how common each kind of form is in one pilot's items, drawn towards what is ``common`` to all pilots."""
-    return forms_met(tables, common, _OWN_SERIES)
-
-
-@dataclass(frozen=True)
-class _Fit:
-    beta: FloatArray
-    covariance: FloatArray
-    freedom: float
-    log_likelihood: float
-    neighbours: float
-
-
-def _fits(series: Series, prior: Cost, reference_share: float) -> list[_Fit]:
-    """Fit for each kind of form."""
-    design = np.column_stack([np.ones_like(series.weeks), series.weeks, series.shares - reference_share])
-    gaps = np.diff(series.weeks)
-    unit = float(np.median(gaps[gaps > 0]))
-    # Form moves with flying and with time: half a step for every session, half for every usual pause.
-    steps = np.concatenate([[0.0], np.cumsum(0.5 + 0.5 * gaps / unit)])
-    found = []
-    for form in _FORMS:
-        covariance = form.covariance(steps)
-        root = np.linalg.cholesky(covariance)
-        white = np.asarray(np.linalg.solve(root, design), float)
-        seen = np.asarray(np.linalg.solve(root, series.points), float)
-        fitted = _huber(white, seen, prior)
-        residuals = seen - white @ fitted.beta
-        clipped = np.clip(residuals, -3.0 * fitted.sigma, 3.0 * fitted.sigma)
-        told = 1.0 - min(1.0, fitted.covariance[2, 2] / prior.sd**2)
-        freedom = max(1.0, series.points.size - 2.0 - told)
-        variance = max(float(clipped @ clipped), _FINEST_POINTS**2) / freedom
-        # The wind's cost counts as far as these sessions tell it, so that a covariance's unit does not matter.
-        normal = white.T @ white
-        normal[2, 2] += variance / prior.sd**2
-        of_design = float(np.linalg.slogdet(normal)[1]) - math.log(variance / prior.sd**2)
-        of_scatter = (series.points.size - 2.0) * math.log(variance) + 2.0 * np.log(np.diag(root)).sum()
-        likelihood = -0.5 * (of_scatter + of_design)
-        spread = np.sqrt(np.diag(covariance))
-        neighbours = float(np.mean(np.diag(covariance, 1) / (spread[1:] * spread[:-1])))
-        found.append(_Fit(fitted.beta, fitted.covariance, freedom, float(likelihood), neighbours))
-    return found
-
-
-def _mix(fits: Sequence[_Fit], likely: FloatArray | None) -> FloatArray:
-    """Return how much each kind of form counts for this series."""
-    told = np.array([fit.log_likelihood for fit in fits])
-    weight = (_HELD_LIKELY if likely is None else likely) * np.exp(told - told.max())
-    return np.asarray(weight / weight.sum())
-
-
-def _line(weeks: FloatArray, fits: Sequence[_Fit], share: FloatArray) -> tuple[FloatArray, FloatArray]:
-    rows = np.column_stack([np.ones_like(weeks), weeks, np.zeros_like(weeks)])
-    lines = np.array([rows @ fit.beta for fit in fits])
-    variances = np.array([np.einsum("ij,jk,ik->i", rows, fit.covariance, rows) for fit in fits])
-    line = share @ lines
-    spread = share @ (variances + (lines - line) ** 2)
-    return line, student(0.975, min(fit.freedom for fit in fits)) * np.sqrt(spread)
-
-
-def _quantile(
-    level: float, share: FloatArray, middles: FloatArray, sds: FloatArray, freedoms: FloatArray
-) -> float:
-    """Return a quantile of a mixture of Student distributions, by halving."""
-    from scipy.special import stdtr
-
-    reach = max(abs(student(level, float(freedom))) for freedom in freedoms) * float(sds.max())
-    low, high = float(middles.min()) - reach - 1e-9, float(middles.max()) + reach + 1e-9
+    reach = abs(float(ndtri(level))) * float(sds.max()) + 1e-9
+    low, high = float(middles.min()) - reach, float(middles.max()) + reach
     for _ in range(60):
         middle = (low + high) / 2.0
-        below = float(share @ stdtr(freedoms, (middle - middles) / sds))
+        below = float(share @ ndtr((middle - middles) / sds))
         low, high = (middle, high) if below < level else (low, middle)
     return (low + high) / 2.0
 
@@ -313,14 +360,20 @@ def wind_cost(groups: Sequence[Series]) -> Cost:
     holds too little.
     """
     useful = [one for one in groups if one.enough]
-    count = sum(one.weeks.size for one in useful)
-    if count < 2 * len(useful) + 4:
+    count = sum(one.weeks.size for one in useful) - 2 * len(useful)
+    if count < 4:
         return UNKNOWN_COST
     # What is each pilot's own is taken out first: a column for each would make a class's matrix huge.
     wind = np.concatenate([_without_line(one.weeks, one.shares) for one in useful])
     seen = np.concatenate([_without_line(one.weeks, one.points) for one in useful])
-    fitted = _huber(wind[:, None], seen, UNKNOWN_COST, spent=2 * len(useful))
-    return Cost(min(0.0, float(fitted.beta[-1])), math.sqrt(fitted.covariance[-1, -1]))
+    sigma, cost = max(1.0, math.sqrt(float(seen @ seen) / count)), 0.0
+    for _ in range(3):
+        beta, residuals = _huber(wind[None, :, None], seen[None] / sigma, Cost(0.0, UNKNOWN_COST.sd / sigma))
+        cost = sigma * float(beta[0, 0])
+        inside = np.minimum(residuals**2, _TUNING**2)
+        sigma = max(1.0, sigma * math.sqrt(float(inside.sum()) / (_CLIPPED * count)))
+    sd = 1.0 / math.sqrt(float(wind @ wind) * _EFFICIENCY / sigma**2 + UNKNOWN_COST.sd**-2)
+    return Cost(min(0.0, cost), sd)
 
 
 def _without_line(weeks: FloatArray, values: FloatArray) -> FloatArray:
@@ -328,64 +381,22 @@ def _without_line(weeks: FloatArray, values: FloatArray) -> FloatArray:
     return np.asarray(values - design @ np.linalg.lstsq(design, values, rcond=None)[0])
 
 
-def student(level: float, freedom: float) -> float:
-    """Return a quantile of Student's t; at least one degree of freedom is taken."""
-    from scipy.special import stdtrit
+def _huber(design: FloatArray, observed: FloatArray, prior: Cost) -> tuple[FloatArray, FloatArray]:
+    """Fit k designs (k, n, unknowns) at once by iteratively reweighted least squares; the last column has the prior.
 
-    return float(stdtrit(max(1.0, freedom), level))
-
-
-@dataclass(frozen=True)
-class _Robust:
-    beta: FloatArray
-    covariance: FloatArray
-    sigma: float
-
-
-def _huber(design: FloatArray, observed: FloatArray, prior: Cost, *, spent: int = 0) -> _Robust:
-    """Fit by iteratively reweighted least squares; the last column carries the prior.
-
-    ``spent`` are degrees of freedom that went into the observations before.
+    Observations (k, n) have a sigma of 1. Returns estimates (k, unknowns) and residuals (k, n).
     """
-    count, unknowns = design.shape[0] - spent, design.shape[1]
-    weights: FloatArray = np.ones(design.shape[0])
-    sigma = max(_FINEST_POINTS, float(np.std(observed)))
-    beta: FloatArray = np.zeros(unknowns)
+    weights = np.ones(observed.shape)
+    beta = np.zeros((design.shape[0], design.shape[2]))
     for _ in range(40):
         before = beta
-        precision = np.zeros((unknowns, unknowns))
-        precision[-1, -1] = (sigma / prior.sd) ** 2
-        normal = design.T @ (weights[:, None] * design) + precision
-        right = design.T @ (weights * observed)
-        right[-1] += precision[-1, -1] * prior.per_share
-        beta = np.asarray(np.linalg.solve(normal, right), float)
-        residuals = observed - design @ beta
-        # Huber's proposal 2: with few sessions a median of residuals is small by luck too often.
-        for _ in range(3):
-            inside = np.minimum(residuals**2, (_TUNING * sigma) ** 2)
-            sigma = max(
-                _FINEST_POINTS, math.sqrt(float(inside.sum()) / (_CLIPPED * max(1, count - unknowns)))
-            )
-        weights = np.minimum(1.0, _TUNING * sigma / np.maximum(np.abs(residuals), 1e-9))
+        normal = np.einsum("kni,kn,knj->kij", design, weights, design)
+        normal[:, -1, -1] += prior.sd**-2
+        right = np.einsum("kni,kn->ki", design, weights * observed)
+        right[:, -1] += prior.per_share / prior.sd**2
+        beta = np.asarray(np.linalg.solve(normal, right[..., None])[..., 0])
+        residuals = np.asarray(observed - np.einsum("kni,ki->kn", design, beta))
+        weights = np.minimum(1.0, _TUNING / np.maximum(np.abs(residuals), 1e-9))
         if np.allclose(beta, before, rtol=1e-5, atol=1e-4):
             break
-    residuals = observed - design @ beta
-    return _Robust(beta, _covariance(design, residuals, sigma, prior, spent), sigma)
-
-
-def _covariance(
-    design: FloatArray, residuals: FloatArray, sigma: float, prior: Cost, spent: int
-) -> FloatArray:
-    """Huber's covariance H1 of the estimate."""
-    count, unknowns = design.shape[0] - spent, design.shape[1]
-    standard = residuals / sigma
-    inside = np.abs(standard) <= _TUNING
-    influence = np.clip(standard, -_TUNING, _TUNING)
-    share = max(0.3, float(np.mean(inside)))
-    correction = 1.0 + unknowns / count * (1.0 - share) / share
-    spread = float(np.sum(influence**2)) / max(1, count - unknowns)
-    # With few sessions the residuals may be small by luck; the plain scale is a floor under the sandwich.
-    variance = max(correction**2 * sigma**2 * spread / share**2, 0.8 * sigma**2)
-    precision = np.zeros((unknowns, unknowns))
-    precision[-1, -1] = variance / prior.sd**2
-    return np.asarray(variance * np.linalg.pinv(design.T @ design + precision))
+    return beta, residuals

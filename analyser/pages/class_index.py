@@ -8,7 +8,7 @@ from typing import Any
 
 from analyser.frozen import dataclass
 from analyser.logbook.classes import LEAST_SESSIONS, STATES, Readiness
-from analyser.logbook.items import title_of
+from analyser.logbook.marks import title_of
 from analyser.logbook.progress import Progress
 from analyser.pages.progress import paper
 from analyser.pages.progress_charts import trend_words

@@ -10,8 +10,8 @@ import numpy as np
 
 from analyser.logbook.classes import Comparison, FlownExercise, PilotRow
 from analyser.logbook.flatten import number_or_none
-from analyser.logbook.items import ENTRY, title_of
 from analyser.logbook.leaning import ALL_ITEMS, Leaning
+from analyser.logbook.marks import ENTRY, title_of
 from analyser.pages.grades_view import graded_rows
 from analyser.pages.progress import paper
 from analyser.pages.progress_charts import map_sheet, thumbnail

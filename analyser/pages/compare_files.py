@@ -13,7 +13,7 @@ from analyser.errors import UsageError
 from analyser.frozen import dataclass
 from analyser.logbook.classes import Comparison, PilotRow, compare
 from analyser.logbook.flatten import entry_points, hold_rows, iso_utc, number_or_none
-from analyser.logbook.items import ENTRY
+from analyser.logbook.marks import ENTRY
 from analyser.logbook.sessions import Grade, Session
 from analyser.pages.compare import compare_page, short_title
 from analyser.rules.scales import Scale

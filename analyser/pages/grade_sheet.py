@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from analyser.logbook.flatten import entry_points
-from analyser.logbook.items import ENTRY, title_of
-from analyser.logbook.marks import mean_points
+from analyser.logbook.marks import ENTRY, mean_points, title_of
 from analyser.logbook.sheet import KIND, SCHEMA
 from analyser.rules.scales import Scale, load_scales
 from analyser.schema.debrief_file import WrittenHold, WrittenLog

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from analyser.logbook.items import title_of
+from analyser.logbook.marks import title_of
 from analyser.logbook.sessions import Grade, Session
 from analyser.logbook.standard import Graded, ItemStandard, meets, title_of_level
 from analyser.rules.scales import Scale
@@ -40,7 +40,8 @@ def told(grade: Grade, scale: Scale) -> dict[str, Any]:
     return {
         "level": title_of_level(grade.level, grade.scale, scale),
         "grader": grade.grader or NOBODY,
-        "graded": f"{grade.graded:%Y-%m-%d}",
+        # A clock that runs ahead dates a grade in the future: it was given before it arrived.
+        "graded": f"{min(grade.graded, grade.recorded):%Y-%m-%d}",
         "remark": grade.remark,
     }
 

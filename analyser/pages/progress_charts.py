@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from analyser.logbook.marks import SessionMark
 from analyser.logbook.progress import ItemProgress
-from analyser.logbook.trend import FEWEST
+from analyser.logbook.trend import FEWEST, Trend
 from analyser.pages.figures import symbols
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.svg import svg
@@ -78,12 +78,19 @@ def trend_words(item: ItemProgress) -> str:
         return f"{step}; whether that lasts or form only drifts, {count} sessions cannot tell."
     if item.trend.verdict == "no trend":
         return f"No change to be told from the ups and downs of {count} sessions."
-    least, most = sorted((abs(item.trend.low), abs(item.trend.high)))
-    size = number(abs(item.trend.per_week), 1)
+    return _change_words(item.trend)
+
+
+def _change_words(trend: Trend) -> str:
+    seen = trend.beside if trend.seen_beside and trend.beside else trend.slope
+    least, most = sorted((abs(seen.low), abs(seen.high)))
     # The lower limit is above nought, so it is not printed as nought.
-    from_least = number(least, 1) if round(least, 1) else "a little over 0"
-    limits = f"most likely between {from_least} and {number(most, 1)}"
-    return f"Getting {item.trend.verdict}: about {size} points a week, {limits}."
+    limits = f"{number(least, 1) if round(least, 1) else 'a little over 0'} and {number(most, 1)}"
+    said = f"Getting {trend.verdict}: about {number(abs(trend.slope.per_week), 1)} points a week, "
+    if trend.seen_beside:
+        way = "up" if trend.verdict == "better" else "down"
+        return f"{said}most likely between {limits} {way} beside the pilot's other items."
+    return f"{said}most likely between {limits}."
 
 
 def deviation_chart(item: ItemProgress) -> Markup | None:
@@ -186,7 +193,7 @@ def _trend(sheet: Sheet, item: ItemProgress) -> None:
     if trend is None or trend.verdict == "no trend":
         # A line through noise would be read as one: none is drawn.
         return
-    days = trend.weeks * 7.0
+    days = (trend.weeks - trend.weeks[0]) * 7.0
     edges = np.concatenate([trend.line_low, trend.line_high[::-1]])
     sheet.area(np.concatenate([days, days[::-1]]), np.clip(edges, 0.0, 100.0), "band", layer="trend")
     sheet.line(days, np.clip(trend.line, 0.0, 100.0), "air", 1.8, layer="trend")

@@ -13,7 +13,7 @@ from analyser.earth.angles import whole_direction
 from analyser.errors import UsageError
 from analyser.holds.exact import exact_circuit
 from analyser.holds.kinematics import to_east_north
-from analyser.logbook.items import ITEMS, title_of
+from analyser.logbook.marks import ITEMS, title_of
 from analyser.pictures.paper import CIRCUITS, INK, MARK, PENCIL, WASH, sheet
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from analyser.threads import use_one_thread
 from tests.club.build import fill
 from tests.club.flown import fly_some
 from tests.club.people import PILOTS
-from tests.club.power import table
+from tests.club.power import table, term_lines
 from tests.club.term import fill_term
 
 
@@ -50,6 +50,8 @@ def main(words: list[str]) -> int:
     if said.term:
         with Logbook.open(path) as book:
             print(f"{path}: {fill_term(book)} invented sessions of a term, none of them really flown")
+            for line in term_lines(book.sessions()):
+                print(line)
         return 0
     with (
         Logbook.open(path) as book,

@@ -9,7 +9,7 @@ from typing import Protocol
 
 from analyser.logbook.book import Logbook
 from analyser.logbook.marks import item_points
-from analyser.logbook.sheet import Given
+from analyser.logbook.sessions import Given
 from analyser.rules.scales import load_scale
 from tests.club.people import INSTRUCTOR, PILOTS, Pilot
 from tests.club.session import Made, make_session

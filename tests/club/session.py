@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 import math
 import random
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -76,19 +77,20 @@ def make_session(
     chance: random.Random,
     *,
     wind_kt: float | None = None,
-    form: float | None = None,
+    form: Mapping[str, float] | None = None,
     drawn: bool = True,
 ) -> Made:
     """Make a session at ``share`` (0–1) of the weeks.
 
-    ``form`` is the day's, in tolerances, by default of its own; without ``drawn`` there is no path, which is quick.
+    ``form`` is the day's, by item and in tolerances, by default the same in all; without ``drawn`` there is no path,
+    which is quick.
     """
     place = PLACES[number % len(PLACES)]
     if wind_kt is None:
         wind_kt = wind_of(pilot, share, chance)
     wind_from = chance.uniform(0.0, 360.0)
     wind = (-wind_kt * math.sin(math.radians(wind_from)), -wind_kt * math.cos(math.radians(wind_from)))
-    day = _day_form(chance) if form is None else form
+    day = dict.fromkeys(TOLERANCE, _day_form(chance)) if form is None else form
     circuits, trace = _circuits(pilot, place, wind, share, chance, day, drawn=drawn)
     hold = _hold(place, wind_from, wind_kt, wind, circuits, _entry(pilot, place, chance))
     document = {"schema": 1, "log": _log(pilot, flown, number, circuits[-1]["end_s"]), "holds": [hold]}
@@ -112,7 +114,7 @@ def _circuits(
     wind: tuple[float, float],
     share: float,
     chance: random.Random,
-    day: float,
+    day: Mapping[str, float],
     *,
     drawn: bool,
 ) -> tuple[list[dict[str, Any]], list[list[float]]]:
@@ -121,7 +123,7 @@ def _circuits(
     made: list[dict[str, Any]] = []
     trace: list[list[float]] = []
     for lap in range(1, chance.choice((3, 4, 4, 5)) + 1):
-        off = {item: _error(pilot, item, wind, share, chance, day) for item in TOLERANCE}
+        off = {item: _error(pilot, item, wind, share, chance, day[item]) for item in TOLERANCE}
         if not drawn:
             begin = at[3]
             instants = (begin, begin + 60.0, begin + 120.0, begin + 180.0, begin + 240.0)

@@ -16,11 +16,10 @@ from datetime import UTC, datetime, timedelta
 from analyser.logbook.book import Logbook
 from analyser.logbook.marks import item_points
 from analyser.logbook.record import fingerprint
-from analyser.logbook.sessions import Grade, Kept, Session
-from analyser.logbook.sheet import Given
+from analyser.logbook.sessions import Given, Grade, Kept, Session
 from analyser.rules.scales import load_scale
 from tests.club.people import Habit, Pilot
-from tests.club.session import Made, make_session
+from tests.club.session import TOLERANCE, Made, make_session
 
 SEED = 20260907
 FIRST_DAY = datetime(2026, 9, 7, 8, 0, tzinfo=UTC)
@@ -60,20 +59,23 @@ CHANGES = {
 #: How far a change that is planted goes, in tolerances: from a flight examiner's "unsatisfactory" to a good one, and
 #: back. How often that and less is found is printed by ``python -m tests.club --power``.
 PLANTED = 2.2
-_SCATTER = 0.08
+#: What a session alone adds in all items, in tolerances.
+SCATTER = 0.08
 
 
 @dataclass(frozen=True)
 class Form:
-    """How a pilot's form goes from session to session, the same in all items, in tolerances.
+    """How a pilot's form goes from session to session, in tolerances.
 
     It comes back to the pilot's level with deviation ``sd``, neighbouring sessions being alike by ``stays``; or it
-    ``walks``: each session adds a step of deviation ``sd`` that stays for good.
+    ``walks``: each session adds a step of deviation ``sd`` that stays for good. All items have it in common, or each
+    goes its way ``alone``.
     """
 
     sd: float = 0.15
     stays: float = 0.7
     walks: bool = False
+    alone: bool = False
 
     def series(self, chance: random.Random) -> Iterator[float]:
         form = 0.0 if self.walks else chance.gauss(0.0, self.sd)
@@ -81,6 +83,13 @@ class Form:
             new = chance.gauss(0.0, self.sd)
             form = form + new if self.walks else self.stays * form + (1.0 - self.stays**2) ** 0.5 * new
             yield form
+
+    def by_item(self, chance: random.Random) -> Iterator[dict[str, float]]:
+        """Each session's form by item, with what that session alone adds to it in all items."""
+        each = [self.series(chance) for _ in (TOLERANCE if self.alone else ("all",))]
+        while True:
+            forms, scatter = [next(one) for one in each], chance.gauss(0.0, SCATTER)
+            yield {key: forms[place % len(forms)] + scatter for place, key in enumerate(TOLERANCE)}
 
 
 DRIFTING = Form()
@@ -95,7 +104,8 @@ class Member:
     change: tuple[str, str] | None
 
 
-def _learns(way: str, tolerances: float) -> Habit:
+def learns(way: str, tolerances: float) -> Habit:
+    """How an item is flown that changes by so many tolerances over the term, ``"better"`` or ``"worse"``."""
     far, near = 0.3 + tolerances, 0.3
     first, last = (far, near) if way == "better" else (near, far)
     return Habit(bias=first, learned=1.0 - last / first, wander=0.3, by_wind=0.1)
@@ -114,7 +124,7 @@ def members(*, planted: float = PLANTED, sessions_of_changing: int = 20) -> list
             "altitude": Habit(bias=0.3 + 0.05 * (place % 13)),
         }
         if change:
-            habits[change[0]] = _learns(change[1], planted)
+            habits[change[0]] = learns(change[1], planted)
         name = f"{FIRST_NAMES[place % 15]} {LAST_NAMES[place // 15]}"
         count = sessions_of_changing if place in CHANGES else 7 if place < 38 else 6
         pilot = Pilot(
@@ -127,7 +137,7 @@ def members(*, planted: float = PLANTED, sessions_of_changing: int = 20) -> list
 def made(one: Member, seed: int, *, drawn: bool = False, form: Form = DRIFTING) -> Iterator[Made]:
     """A member's sessions over the term."""
     chance = random.Random(f"{seed} {one.pilot.name}")
-    day_forms = form.series(chance)
+    day_forms = form.by_item(chance)
     for number in range(one.pilot.sessions):
         share = number / (one.pilot.sessions - 1)
         day = FIRST_DAY + timedelta(days=share * (WEEKS * 7 - 6) + chance.uniform(0.0, 5.0))
@@ -137,7 +147,7 @@ def made(one: Member, seed: int, *, drawn: bool = False, form: Form = DRIFTING) 
             share,
             number,
             chance,
-            form=next(day_forms) + chance.gauss(0.0, _SCATTER),
+            form=next(day_forms),
             drawn=drawn,
         )
         log = flown.document["log"]
