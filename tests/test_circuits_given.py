@@ -370,3 +370,10 @@ def test_the_turn_begun_over_the_fix_is_no_lap_where_it_meets_the_perpendicular_
     way = [*straight(150), *turn(340.0), *straight(90), *turn(200.0), *straight(60)]
     (hold,) = found([*lap(), *AWAY], way).holds
     assert all(c.end_s - c.start_s > 150.0 for c in hold.circuits)
+
+
+#: A lap nearly without an outbound leg, a wide one, and one met 4 NM late: each passes the fix by the reciprocal, too.
+@pytest.mark.parametrize(("index", "seed"), [(8, 77), (79, 45), (72, 41)])
+def test_laps_that_are_nearly_circles_speak_against_no_file(index: int, seed: int) -> None:
+    errors = measure_student(student_case(index, seed))
+    assert errors.shares["debriefed, of all"] == [True], errors.remarks

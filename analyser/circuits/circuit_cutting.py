@@ -1,26 +1,25 @@
-"""A stay at a hold, measured and cut at its instants: turns, legs, circuits and the entry."""
+"""A stay at a hold, measured and cut at its instants: turns, legs, circuits and the entry, and what is odd of it."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from analyser.circuits.entry_recognition import arrival_heading
-from analyser.circuits.flown import Circuit, Entry, FlownHold, Leg, Turn
+from analyser.circuits.flown import Circuit, Entry, FlownHold, LapTurns, Leg, Turn
 from analyser.circuits.frame import HoldFrame, crossing, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
 from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
 from analyser.circuits.hold_view import HoldView
 from analyser.circuits.lap_phases import LapPhases, TurnSpan
-from analyser.circuits.notices import given_notices
-from analyser.circuits.thresholds import CUTTING, ENTRY, FRONT, GIVEN, RACETRACK
+from analyser.circuits.thresholds import CUTTING, ENTRY, FRONT, GIVEN, NOTICES, RACETRACK
 from analyser.circuits.turn_detection import mean_direction, survey_turn, turn_in_span
-from analyser.circuits.turn_matching import LapTurns
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold, Turns
-from analyser.logs.track import Track
+from analyser.logs.track import Notice, Track
 from analyser.motion.estimate import Measured, measure
 
 
@@ -84,7 +83,7 @@ def flown_by_given(
     own = replace(_placed(plane, found), turns=_hand(reading), leg=leg_limit)
     hold = hold if given else replace(hold, leg=leg_limit)
     begun = entry.fix_s if entry else circuits[0].start_s
-    notices = given_notices(measured, frame, reading, circuits, entry, alike)
+    notices = _notices(measured, frame, reading, circuits, entry, alike)
     return FlownHold(
         hold=hold,
         given=given,
@@ -111,30 +110,8 @@ def _turns(measured: Measured, reading: GivenReading, span: LapPhases, course_de
         # The wings were never level between: the turn outbound ends where the way leads outbound.
         middle = float(reading.view.time_s[min(span.inbound.start, reading.view.time_s.size - 1)])
         middle = float(np.clip(middle, outbound.start_s + 1.0, inbound.end_s - 1.0))
-        outbound, inbound = _ended(outbound, middle), _begun(inbound, middle)
+        outbound, inbound = outbound.between(outbound.start_s, middle), inbound.between(middle, inbound.end_s)
     return LapTurns(outbound, inbound)
-
-
-def _ended(turn: Turn, at_s: float) -> Turn:
-    share = (at_s - turn.start_s) / max(turn.duration_s, 1.0)
-    return replace(
-        turn,
-        end_s=at_s,
-        heading_change_deg=turn.heading_change_deg * min(share, 1.0),
-        established_end_s=min(turn.established_end_s, at_s),
-        established_start_s=min(turn.established_start_s, at_s),
-    )
-
-
-def _begun(turn: Turn, at_s: float) -> Turn:
-    share = (turn.end_s - at_s) / max(turn.duration_s, 1.0)
-    return replace(
-        turn,
-        start_s=at_s,
-        heading_change_deg=turn.heading_change_deg * min(share, 1.0),
-        established_start_s=max(turn.established_start_s, at_s),
-        established_end_s=max(turn.established_end_s, at_s),
-    )
 
 
 def _turn(measured: Measured, reading: GivenReading, span: TurnSpan, toward_deg: float) -> Turn:
@@ -250,13 +227,7 @@ def _from_fix(turn: Turn, fix_s: float) -> Turn:
         or abs(turn.heading_change_deg) < RACETRACK.merged_turn_deg
     ):
         return turn
-    share = (turn.end_s - fix_s) / turn.duration_s
-    return replace(
-        turn,
-        start_s=fix_s,
-        heading_change_deg=turn.heading_change_deg * share,
-        established_start_s=max(turn.established_start_s, fix_s),
-    )
+    return turn.between(fix_s, turn.end_s)
 
 
 def _doubted(turn: Turn) -> Turn:
@@ -335,3 +306,94 @@ def _leg(
         heading_sd_deg=float(np.hypot(np.degrees(wind_sd / tas), 0.3)),
         track_deg=float(np.degrees(np.arctan2(east, north)) % 360.0),
     )
+
+
+def _notices(
+    measured: Measured,
+    frame: HoldFrame,
+    reading: GivenReading,
+    circuits: Sequence[Circuit],
+    entry: Entry | None,
+    alike: Sequence[Hold],
+) -> list[Notice]:
+    """Say what is odd about a stay at a hold; other given holds fit as well as this one."""
+    hold = reading.view.hold
+    notices = [] if reading.side == hold.side else [_other_hand(hold)]
+    notices += [_as_well(hold, other) for other in alike]
+    notices += _entry_notices(entry)
+    spans = [*reading.laps, *([reading.broken] if reading.broken else [])]
+    if entry is not None and reading.entry is not None:
+        notices += _lost_fix(frame, "entry", circuits[0].start_s)
+    notices += _circles_over_the_fix(reading)
+    for circuit, lap in zip(circuits, spans, strict=True):
+        notices += _lap_notices(measured, frame, reading, circuit, lap)
+    return notices
+
+
+def _as_well(hold: Hold, other: Hold) -> Notice:
+    names = [one.name or "a hold without a name" for one in (hold, other)]
+    return Notice("fits-as-well", f"{names[1]} fits this stretch as well as {names[0]}, which was taken")
+
+
+def _other_hand(hold: Hold) -> Notice:
+    flown = "left" if hold.turns == "right" else "right"
+    said = f"the hold file says {hold.turns}-hand turns, but the hold was flown {flown}-handed"
+    return Notice("turns-other-hand", said)
+
+
+def _entry_notices(entry: Entry | None) -> list[Notice]:
+    if entry is None:
+        return [Notice("entry-not-recorded", "the log begins inside the hold: the entry cannot be judged")]
+    if entry.flown == "other" and entry.turns:
+        said = "entry: an offset leg, but the turn back was made away from the hold"
+        return [Notice("entry-turned-wrong-way", said)]
+    return []
+
+
+def _circles_over_the_fix(reading: GivenReading) -> list[Notice]:
+    notices = []
+    for number, passage in enumerate(reading.passages, start=1):
+        if passage.again is not None:
+            before = number <= len(reading.laps) + bool(reading.broken)
+            when = f"before circuit {number}" if before else "at the end"
+            notices.append(
+                Notice(
+                    "circle-over-fix", f"{when} a full circle was flown over the fix: no part of a circuit"
+                )
+            )
+    return notices
+
+
+def _lost_fix(frame: HoldFrame, named: str, passed_s: float) -> list[Notice]:
+    """Say how far away the fix was passed: abeam, as the needle shows it, however near a turn led before."""
+    _, miss_nm = nearest_passage(frame, passed_s - 1.0, passed_s + 1.0)
+    if not miss_nm > GIVEN.lost_nm:
+        return []
+    return [Notice("fix-lost", f"{named}: you lost the fix: you passed it {miss_nm:.1f} NM away")]
+
+
+def _lap_notices(
+    measured: Measured, frame: HoldFrame, reading: GivenReading, circuit: Circuit, lap: LapPhases
+) -> list[Notice]:
+    notices, named, motion = [], f"circuit {circuit.number}", measured.motion
+    lost_s = float(motion.in_hole[motion.span(circuit.start_s, circuit.end_s)].sum())
+    if lost_s >= NOTICES.least_hole_s:
+        said = f"{named}: the log has a hole of {lost_s:.0f} s; what lies in it is not judged"
+        notices.append(Notice("hole-in-circuit", said))
+    if circuit.complete:
+        notices += _lost_fix(frame, named, circuit.end_s)
+    if lap.orbits:
+        notices.append(Notice("circle-in-circuit", f"{named}: a full circle was flown within it"))
+    out, back = circuit.outbound_turn, circuit.inbound_turn
+    hands = {"outbound": out, "inbound": back}
+    for what, turn in hands.items():
+        if turn is not None and turn.heading_change_deg * reading.side < 0.0:
+            way = "right" if turn.heading_change_deg > 0.0 else "left"
+            notices.append(Notice("turned-other-way", f"{named}: the {what} turn was made to the {way}"))
+    if out is None or back is None or measured.chorded:
+        return notices
+    between_s = max(back.start_s - out.end_s, 0.0)
+    if between_s < GIVEN.no_leg_s:
+        said = f"{named}: there was no outbound leg, {between_s:.0f} s between the turns"
+        notices.append(Notice("no-outbound-leg", said))
+    return notices

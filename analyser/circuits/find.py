@@ -31,8 +31,7 @@ from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES, object
 from analyser.circuits.search_result import Objection, PossibleHold, Search, SearchReason
 from analyser.circuits.survey_turns import turn_runs
 from analyser.circuits.thresholds import FRONT, LOOPS, TURNS
-from analyser.circuits.turn_detection import find_turns, survey_turn
-from analyser.circuits.turn_matching import lap_turns
+from analyser.circuits.turn_detection import find_turns, lap_turns, survey_turn
 from analyser.earth.angles import wrap360
 from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -56,6 +57,32 @@ class Turn:
     def duration_s(self) -> float:
         """Seconds from wings leaving level to wings level."""
         return self.end_s - self.start_s
+
+    def between(self, start_s: float, end_s: float) -> Turn:
+        """Cut out the part that lies between two instants; turned through evenly.
+
+        Parameters
+        ----------
+        start_s, end_s : float
+            Where it ends; one outside the turn changes nothing.
+        """
+        first, last = max(start_s, self.start_s), min(end_s, self.end_s)
+        return replace(
+            self,
+            start_s=first,
+            end_s=last,
+            heading_change_deg=self.heading_change_deg * min((last - first) / max(self.duration_s, 1.0), 1.0),
+            established_start_s=float(np.clip(self.established_start_s, first, last)),
+            established_end_s=float(np.clip(self.established_end_s, first, last)),
+        )
+
+
+@dataclass(frozen=True)
+class LapTurns:
+    """The two turns of a lap; the inbound one is None in a lap broken off."""
+
+    outbound: Turn
+    inbound: Turn | None
 
 
 @dataclass(frozen=True)

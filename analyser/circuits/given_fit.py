@@ -71,9 +71,16 @@ def _is_reversed(reading: GivenReading) -> bool:
         len(other.laps) >= len(reading.laps)
         and other.usual_miss_nm < min(GIVEN.reversed_share * reading.usual_miss_nm, GIVEN.reversed_met_nm)
         and all(_is_flown_to(other.view, passage.index) for passage in other.passages[1:])
+        and _shortest_leg_s(other) >= GIVEN.reversed_legs_share * _shortest_leg_s(reading)
         for other in read_given(_reversed(reading.view))
         if other.start_s < reading.end_s and reading.start_s < other.end_s
     )
+
+
+def _shortest_leg_s(reading: GivenReading) -> float:
+    """Return how long the laps' outbound or inbound legs usually are, whichever are shorter."""
+    legs = np.array([lap.legs for lap in reading.laps])
+    return float(np.median(legs[:, :, 1] - legs[:, :, 0], axis=0).min())
 
 
 def _is_flown_to(view: HoldView, passed: int) -> bool:

@@ -302,12 +302,17 @@ def _straight_s(view: HoldView, leg: tuple[int, int]) -> int:
 def _begins_within(view: HoldView, first: int, laps: list[LapPhases]) -> bool:
     """Tell whether the log begins inside the hold, so that nobody saw how it was joined.
 
-    It does where it begins on the way that its own laps fly, so long before the fix as they do. On the inbound leg who
-    arrives straight in is there, too: then only where the log begins hardly before the fix.
+    It does where it begins near the fix, flying away, or on the way that its own laps fly, so long before the fix as
+    they do. On the inbound leg who arrives straight in is there, too: then only where the log begins hardly before.
     """
     turning = float(np.abs(view.rate_dps[:5]).mean()) > GIVEN.orbit_turn_share * view.usual_rate_dps
     if abs(view.off_deg[0]) < GIVEN.within_deg and not turning and first > GIVEN.begun_inbound_s:
         return False
+    away = view.away_nm[: first + 1]
+    flies_away = np.argmin(away[: first // 2 + 1]) == 0 and abs(view.off_deg[0]) > 180.0 - GIVEN.within_deg
+    if flies_away and away[0] <= GIVEN.arrival_nm and _is_one_lap(view, 0, first):
+        # On the leg of an entry, perhaps; who is away for longer had left the fix.
+        return _straight_s(view, (0, first)) <= GIVEN.entry_leg_share * GIVEN.entry_leg_s
     for lap in laps:
         at = lap.end - first
         if at < lap.start:

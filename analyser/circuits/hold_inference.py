@@ -12,10 +12,9 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.circuits.course_estimation import CourseMet, LegEnd, OutboundFlown, course_met
-from analyser.circuits.flown import Circuit, FlownHold, OtherEnd, Turn
+from analyser.circuits.flown import Circuit, FlownHold, LapTurns, OtherEnd, Turn
 from analyser.circuits.thresholds import ENDS, ENTRY, INFERENCE, RACETRACK
 from analyser.circuits.turn_detection import mean_direction
-from analyser.circuits.turn_matching import LapTurns
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
 from analyser.frozen import dataclass

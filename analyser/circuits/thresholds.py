@@ -129,6 +129,8 @@ class GivenThresholds:
     reversed_alike: float = 0.7
     #: … and it was passed on a leg: within so many seconds before, the way turned by less than so much, degrees.
     reversed_leg_s: int = 15
+    #: … and has legs that are no shorter than this share of those that the file's course shows: a hold has both.
+    reversed_legs_share: float = 0.5
     reversed_leg_deg: float = 30.0
     #: So many laps that by themselves fit a course this far off the given one, degrees, and by so many sigmas, ask
     #: whether the file is right: 5° is what a course may be missed by; no weak student of forty came to 2 sigmas.

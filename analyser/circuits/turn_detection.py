@@ -7,16 +7,17 @@ are good to a fraction of the sampling interval.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from bisect import bisect_left, bisect_right
 from functools import reduce
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.circuits.flown import Turn
-from analyser.circuits.survey_turns import smooth
-from analyser.circuits.thresholds import DETECTION
+from analyser.circuits.flown import LapTurns, Turn
+from analyser.circuits.racetrack import Racetrack
+from analyser.circuits.survey_turns import TurnRun, smooth
+from analyser.circuits.thresholds import DETECTION, MATCHING, RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import GRAVITY, MPS_PER_KT
 from analyser.earth.turning import turn_bank_deg
@@ -24,6 +25,7 @@ from analyser.frozen import dataclass
 from analyser.motion.estimate import Measured
 from analyser.motion.layout import GUST_SHARE
 from analyser.motion.roll_response import UNSMOOTHED, RollResponse
+from analyser.motion.survey import Survey
 
 FloatArray = NDArray[np.float64]
 
@@ -349,20 +351,6 @@ def mean_direction(degrees: FloatArray) -> float:
     return float((middle + (near if near.size else off).mean()) % 360.0)
 
 
-def clipped(turn: Turn, start_s: float, end_s: float) -> Turn:
-    """Cut out of a turn that was flown on as a whole circle the part that lies in a span."""
-    first = start_s if turn.start_s < start_s - DETECTION.circle_slack_s else turn.start_s
-    last = end_s if turn.end_s > end_s + DETECTION.circle_slack_s else turn.end_s
-    return replace(
-        turn,
-        start_s=first,
-        end_s=last,
-        heading_change_deg=turn.heading_change_deg * (last - first) / turn.duration_s,
-        established_start_s=max(turn.established_start_s, first),
-        established_end_s=min(turn.established_end_s, last),
-    )
-
-
 def together(a: Turn, b: Turn) -> Turn:
     """Put two pieces of one turn together."""
     weight_a, weight_b = (t.established_end_s - t.established_start_s for t in (a, b))
@@ -387,3 +375,96 @@ def together(a: Turn, b: Turn) -> Turn:
         established_start_s=a.established_start_s,
         established_end_s=b.established_end_s,
     )
+
+
+def clipped(turn: Turn, start_s: float, end_s: float) -> Turn:
+    """Cut out of a turn that was flown on as a whole circle the part that lies in a span."""
+    slack_s = DETECTION.circle_slack_s
+    return turn.between(
+        start_s if turn.start_s < start_s - slack_s else turn.start_s,
+        end_s if turn.end_s > end_s + slack_s else turn.end_s,
+    )
+
+
+def lap_turns(survey: Survey, racetrack: Racetrack, turns: list[Turn]) -> list[LapTurns]:
+    """Match the survey's laps with the turns that were cut from the measured motion.
+
+    Parameters
+    ----------
+    survey : Survey
+    racetrack : Racetrack
+    turns : list of Turn
+
+    Returns
+    -------
+    list of LapTurns
+        Laps whose turns could both be cut.
+    """
+    found = []
+    for lap in racetrack.laps:
+        outbound = match_turn(survey, lap.outbound, turns)
+        inbound = match_turn(survey, lap.inbound, turns, outbound=False)
+        if outbound and inbound and inbound.start_s >= outbound.end_s:
+            found.append(LapTurns(outbound, inbound))
+    return found
+
+
+def match_turn(survey: Survey, run: TurnRun, turns: list[Turn], *, outbound: bool = True) -> Turn | None:
+    """Find the turn that a survey's run is, putting together one that was flown in pieces.
+
+    Parameters
+    ----------
+    survey : Survey
+    run : TurnRun
+    turns : list of Turn
+    outbound : bool
+        Whether it is an outbound turn: a correction then comes before it, else after.
+
+    Returns
+    -------
+    Turn or None
+    """
+    start_s = float(survey.time_s[run.start])
+    end_s = float(survey.time_s[min(run.end, survey.time_s.size - 1)])
+    # The turns are in order of time, and a long hold has thousands: only those that overlap are looked at.
+    first = bisect_left(turns, start_s, key=lambda t: t.end_s)
+    last = bisect_right(turns, end_s, key=lambda t: t.start_s)
+    pieces = [
+        t
+        for t in turns[first:last]
+        if t.heading_change_deg * run.side > 0
+        and min(t.end_s, end_s) - max(t.start_s, start_s) > 0.3 * t.duration_s
+    ]
+    if not pieces:
+        return None
+    whole = reduce(together, _without_corrections(_near(pieces), outbound=outbound))
+    return clipped(whole, start_s, end_s) if run.half else whole
+
+
+def _near(pieces: list[Turn]) -> list[Turn]:
+    """Keep the pieces around the greatest one that no long leg parts from it."""
+    greatest = max(range(len(pieces)), key=lambda i: abs(pieces[i].heading_change_deg))
+    first = last = greatest
+    while first > 0 and pieces[first].start_s - pieces[first - 1].end_s <= DETECTION.pause_s:
+        first -= 1
+    while last < len(pieces) - 1 and pieces[last + 1].start_s - pieces[last].end_s <= DETECTION.pause_s:
+        last += 1
+    return pieces[first : last + 1]
+
+
+def _without_corrections(pieces: list[Turn], *, outbound: bool) -> list[Turn]:
+    """Leave out what was the meeting of the course: before an outbound turn, or after an inbound one.
+
+    The wings were level between, so the turn had ended or not begun. What is left out is small, or makes the
+    turn too long for half a circle; what is left is most of one, or it is a turn flown in pieces.
+    """
+    kept = list(pieces)
+    while len(kept) > 1:
+        aside, rest = (kept[0], kept[1:]) if outbound else (kept[-1], kept[:-1])
+        turned = abs(sum(t.heading_change_deg for t in rest))
+        whole = abs(sum(t.heading_change_deg for t in kept))
+        small = abs(aside.heading_change_deg) < MATCHING.most_correction_deg
+        if turned < DETECTION.least_rest_deg or not (small or whole > RACETRACK.merged_turn_deg):
+            break
+        kept = rest
+    return kept
