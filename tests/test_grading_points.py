@@ -108,10 +108,11 @@ def test_points_for_too_little_are_no_points():
         ("[1.0, 70.0]", "[1.0, 101.0]", "points.knots"),
         ("[1.0, 70.0]", "[0.1, 70.0]", "points.knots"),
         ("[2.0, 35.0]", "[2.0, 75.0]", "points.knots"),
-        ("timing = 1.0", "timing = -1.0", "weights.timing"),
+        ("[parts]", "[weights]\ntiming = -1.0\n[parts]", "weights.timing"),
+        ("[parts]", '[weights]\ntiming = "much"\n[parts]', "weights.timing"),
         ("from_points = 80.0", "from_points = 95.0", "grade.steps"),
         ("tolerance_s = 10.0", "tolerance_s = 0.0", "leaving.tolerance_s"),
-        ("timing = 1.0", "tming = 1.0", "weights.tming"),
+        ("[parts]", "[weights]\ntming = 1.0\n[parts]", "weights.tming"),
         ("entry = 1.0", "entry = -1.0", "parts.entry"),
     ],
 )

@@ -131,9 +131,13 @@ def _leaves(part, path=()):
             yield from _leaves(value, (*path, field.name))
         elif isinstance(value, bool | int | float):
             yield (*path, field.name)
+        elif field.name == "weights":
+            yield from ((*path, field.name, item) for item in value)
 
 
 def _with(part, path, change):
+    if isinstance(part, dict):
+        return {**part, path[0]: change(part[path[0]])}
     value = getattr(part, path[0])
     return replace(part, **{path[0]: change(value) if len(path) == 1 else _with(value, path[1:], change)})
 

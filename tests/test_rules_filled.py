@@ -13,6 +13,7 @@ from analyser.airspace.allowances import AirspaceRules
 from analyser.errors import SettingsError
 from analyser.rules.filled import UnfitError, filled
 from analyser.rules.flight_test_standard import Standard
+from analyser.rules.graded_items import GradedItems
 from analyser.rules.regime import Regime
 from analyser.rules.scales import Scale
 from analyser.rules.scoring import Scoring
@@ -26,6 +27,7 @@ SHAPES = {
     "thumb.toml": ThumbRules,
     "scoring.toml": Scoring,
     "airspace.toml": AirspaceRules,
+    "items.toml": GradedItems,
     **{f"standards/{path.name}": Standard for path in (HERE / "standards").glob("*.toml")},
     **{f"scales/{path.name}": Scale for path in (HERE / "scales").glob("*.toml")},
 }

@@ -12,6 +12,8 @@ from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.timing import SINCE
 from analyser.grading.wording import on_circuits, said_apart_deg, share_of, up_to
+from analyser.rules.graded_items import item_of
+from analyser.rules.scoring import ITEMS
 
 #: Below this a drift correction is too small to speak of shares of it, degrees.
 _LEAST_CORRECTION_DEG = 4.0
@@ -57,8 +59,8 @@ def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
 
 #: A leg from wings level that is said as no second is none, seconds.
 _NO_LEG_S = 0.5
-#: Items that the first circuit, which measures the wind, may miss.
-_MEASURED_FIRST = ("timing", "wind_correction", "track")
+#: Scored items whose findings are made otherwise.
+_ELSEWHERE = ("timing", "altitude", "speed")
 #: What a mended fault is followed by.
 _MENDED = " That was put right afterwards."
 
@@ -72,10 +74,7 @@ def item_findings(judged: JudgedHold) -> list[Finding]:
         beyond_radial(judged),
         missed_fix(judged),
         *([] if long is not None else _timings(judged)),
-        *(
-            _item(judged, item, judged.flown_out)
-            for item in ("wind_correction", "bank", "steadiness", "track")
-        ),
+        *(_item(judged, item, judged.flown_out) for item in ITEMS if item not in _ELSEWHERE),
     ]
     return [one for one in found if one is not None]
 
@@ -99,7 +98,7 @@ def _item(judged: JudgedHold, item: str, among: Sequence[JudgedCircuit]) -> Find
     score, numbers = worst.scores[item], tuple(one.circuit.number for one in where)
     severity, mended = _severity(judged, item, where, among)
     advice, directions = ("", ()) if mended else item_advice(judged, item, where[-1])
-    words, brief = _WORDS[item](judged, worst, numbers)
+    words, brief = _WORDS[item](judged, worst, numbers) if item in _WORDS else _plainly(judged, worst, item)
     return Finding(
         item,
         severity,
@@ -143,7 +142,7 @@ def _severity(
     seen = [one for one in among if one.scores[item].points is not None]
     last = max(one.circuit.number for one in where)
     mended = any(one.circuit.number > last for one in seen)
-    excused = rule.excuse_measuring_circuit and item in _MEASURED_FIRST and judged.entry is not None
+    excused = rule.excuse_measuring_circuit and item_of(item).measures_wind and judged.entry is not None
     counted = [one for one in where if not (excused and mended and one is judged.circuits[0])]
     if mended and not counted:
         return "improve", True
@@ -253,6 +252,23 @@ def _track(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -
         f"{judged.on(worst)} you were {off} off the inbound course over the whole leg; {allowed} is allowed."
     )
     return words, f"{up_to(numbers)}{off} off the inbound course"
+
+
+def _plainly(judged: JudgedHold, worst: JudgedCircuit, item: str) -> tuple[str, str]:
+    """Say it of an item that has no words of its own."""
+    about, score = item_of(item), worst.scores[item]
+
+    def said(value: float | None) -> str:
+        return (
+            "not known"
+            if value is None
+            else f"{value:.{about.decimals + 1}f} {score.unit}".replace(" °", "°")
+        )
+
+    title = about.title[0].lower() + about.title[1:]
+    asked = f"{said(score.target)} ±{said(score.tolerance)}"
+    words = f"{judged.on(worst)} the {title} was {said(score.value)}; {asked} is asked."
+    return words, f"{title} {said(score.value)}"
 
 
 _WORDS = {

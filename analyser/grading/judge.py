@@ -38,7 +38,7 @@ from analyser.grading.tracking import judge_inbound_correction, judge_track, jud
 from analyser.holds.ideal_circuit import rules_altitude_ft
 from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
-from analyser.rules.scoring import Scoring, load_scoring
+from analyser.rules.scoring import ITEMS, Scoring, load_scoring
 
 #: A turning point that was solved for lies this near its limit, degrees.
 _ON = 0.1
@@ -213,7 +213,7 @@ def _judge_circuit(
 ) -> JudgedCircuit:
     measures = measure(lap)
     over_limit_s, most_kias = over_limit(lap, speeds)
-    scores = {
+    judged = {
         "timing": judge_timing(lap, measures),
         "bank": judge_bank(lap),
         "steadiness": judge_steadiness(lap),
@@ -222,6 +222,7 @@ def _judge_circuit(
         "altitude": judge_altitude(lap, levels, kept[0]),
         "speed": judge_speed(lap, speeds, kept[1], over_limit_s),
     }
+    scores = {item: judged[item] for item in ITEMS}
     budget = error_budget(lap)
     split = None if isinstance(budget, str) else budget
     return JudgedCircuit(
@@ -251,7 +252,7 @@ def circuit_points(scores: dict[str, Score], scoring: Scoring) -> float | None:
     float or None
         None where too little was judged.
     """
-    parts = [(score.points, getattr(scoring.weights, item)) for item, score in scores.items()]
+    parts = [(score.points, scoring.weights[item]) for item, score in scores.items()]
     return mean_points(parts, scoring.parts.least_judged)
 
 

@@ -236,7 +236,7 @@ class JudgedHold:
         lost = 0.0
         for one in self.circuits if among is None else among:
             weights = {
-                name: float(getattr(self.scoring.weights, name))
+                name: self.scoring.weights[name]
                 for name, score in one.scores.items()
                 if score.points is not None
             }

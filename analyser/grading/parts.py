@@ -85,6 +85,6 @@ def points_of(parts: Sequence[Part], scoring: Scoring) -> float | None:
 
 def _judged_share(scores: dict[str, Score], scoring: Scoring) -> float:
     """Return how much of a circuit could be judged: one broken off after a turn counts little."""
-    weights = {item: float(getattr(scoring.weights, item)) for item in scores}
+    weights = {item: scoring.weights[item] for item in scores}
     judged = sum(weights[item] for item, score in scores.items() if score.points is not None)
     return judged / sum(weights.values())

@@ -10,48 +10,14 @@ from typing import Any
 from analyser.frozen import dataclass
 from analyser.logbook.flatten import entry_points, number_or_none
 from analyser.logbook.sessions import Session
-from analyser.rules.graded_items import item_of
-
-
-@dataclass(frozen=True)
-class Item:
-    """One thing that is judged.
-
-    ``key`` is that of the debrief document's ``scores``, or ``"entry"``; ``unit`` that of the raw measure, as printed;
-    ``deviation`` is what the raw measure minus its target says.
-    """
-
-    key: str
-    title: str
-    unit: str
-    deviation: str
-
+from analyser.rules import graded_items
+from analyser.rules.graded_items import GradedItem, item_of
 
 ENTRY = "entry"
 OVERALL = "overall"
 
-#: What the raw measure minus its target says, for each graded item.
-_DEVIATIONS = {
-    "timing": "leg too long (+) or too short (−)",
-    "bank": "too steep (+) or too shallow (−)",
-    "steadiness": "how far the bank wandered",
-    "wind_correction": "outbound correction against the exact one",
-    "track": "off the inbound course",
-    "altitude": "high (+) or low (−)",
-    "speed": "fast (+) or slow (−)",
-}
-
-ITEMS: tuple[Item, ...] = (
-    Item(ENTRY, "Entry", "points", "right sector or not"),
-    *(Item(key, item_of(key).title, item_of(key).unit, said) for key, said in _DEVIATIONS.items()),
-)
-
-_BY_KEY = {item.key: item for item in ITEMS}
-
-
-def item(key: str) -> Item:
-    """Return an item by its key; one that a later program added gets plain words made from its key."""
-    return _BY_KEY.get(key) or Item(key, key.replace("_", " ").capitalize(), "", "off target")
+#: The entry, and what carries points on every circuit.
+ITEMS: tuple[GradedItem, ...] = tuple(graded_items.ITEMS[key] for key in (ENTRY, *graded_items.SCORED))
 
 
 def in_order(keys: Iterable[str]) -> list[str]:
@@ -61,8 +27,8 @@ def in_order(keys: Iterable[str]) -> list[str]:
 
 
 def title_of(key: str) -> str:
-    """Return an item's title; ``"all"`` and ``"overall"`` have theirs too."""
-    return {"all": "All items", OVERALL: "Overall"}.get(key) or item(key).title
+    """Return an item's title; ``"all"`` has one too."""
+    return "All items" if key == "all" else item_of(key).title
 
 
 @dataclass(frozen=True)

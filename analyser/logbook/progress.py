@@ -14,11 +14,9 @@ from analyser.frozen import dataclass
 from analyser.logbook.marks import (
     ENTRY,
     OVERALL,
-    Item,
     SessionMark,
     by_item,
     in_order,
-    item,
     tells_findings,
     unsafe_findings,
 )
@@ -41,6 +39,7 @@ from analyser.logbook.trend import (
     trend_of,
     wind_cost,
 )
+from analyser.rules.graded_items import GradedItem, item_of
 from analyser.rules.scales import Scale
 
 #: How many of the latest sessions say where a pilot stands now; of entries, one a hold, twice as many.
@@ -49,7 +48,6 @@ _MAD = 1.4826
 #: How much one circuit differs from the next where nobody's tell, in points squared; with how many differences that is
 #: held, a pilot's beside everybody's too; and the least, for points cannot be told apart more finely.
 _UNKNOWN_NOISE, _NOISE_WEIGHT, _LEAST_NOISE = 64.0, 10.0, 4.0
-_OVERALL_ITEM = Item(OVERALL, "Overall", "points", "the whole hold")
 
 
 @dataclass(frozen=True)
@@ -79,7 +77,7 @@ class Standing:
 class Streak:
     """The longest run of circuits within tolerance; ``running`` where it has not been broken yet."""
 
-    item: Item
+    item: GradedItem
     circuits: int
     first: datetime
     last: datetime
@@ -104,7 +102,7 @@ class ItemProgress:
     wind. ``trend`` is None with too few sessions, and for what is counted.
     """
 
-    item: Item
+    item: GradedItem
     marks: tuple[SessionMark, ...]
     allowed: FloatArray
     trend: Trend | None
@@ -305,7 +303,7 @@ def progress_of(
 def _item_progress(
     key: str, marks: Sequence[SessionMark], known: Experience, trend: Trend | None
 ) -> ItemProgress:
-    about = _OVERALL_ITEM if key == OVERALL else item(key)
+    about = item_of(key)
     cost = Cost(0.0, 0.0)
     if key != ENTRY:
         # An entry is right or wrong, one a hold: no line fits that, and the sector does not depend on the wind.

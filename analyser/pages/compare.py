@@ -16,6 +16,7 @@ from analyser.pages.grades_view import graded_rows
 from analyser.pages.progress import paper
 from analyser.pages.progress_charts import map_sheet, thumbnail
 from analyser.pages.words import number
+from analyser.rules.graded_items import item_of
 from analyser.rules.scales import Scale
 
 #: Of one exercise.
@@ -36,7 +37,7 @@ def compare_page(
         found=found,
         first=since or min(days, default=None),
         last=until or max(days, default=None),
-        columns=[short_title(key) for key in found.items],
+        columns=[item_of(key).short for key in found.items],
         looked=any(row.looked_for_unsafe for row in found.rows),
         rows=[_row(row, found, scale) for row in found.rows],
         apart=[_apart(found, key) for key in found.items],
@@ -48,21 +49,6 @@ def compare_page(
     )
 
 
-#: What heads a column where eight of them must fit on a sheet of paper or a terminal.
-_SHORT = {
-    "wind_correction": "Wind",
-    "timing": "Timing",
-    "bank": "Bank",
-    "steadiness": "Steady",
-    "track": "Track",
-}
-
-
-def short_title(key: str) -> str:
-    """Return a word for a column."""
-    return _SHORT.get(key) or title_of(key)
-
-
 def _row(row: PilotRow, found: Comparison, scale: Scale) -> dict[str, Any]:
     grades = {one.item: one for one in row.standards if one.graded}
     cells = []
@@ -71,7 +57,7 @@ def _row(row: PilotRow, found: Comparison, scale: Scale) -> dict[str, Any]:
         cells.append(
             {
                 "cell": cell,
-                "title": short_title(key),
+                "title": item_of(key).short,
                 "counted": key == ENTRY,
                 "low": cell is not None and cell.allowed < scale.asked_points,
                 "grade": graded.graded[-1].standing.level if graded else "",

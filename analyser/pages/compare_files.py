@@ -15,7 +15,8 @@ from analyser.logbook.classes import Comparison, PilotRow, compare
 from analyser.logbook.flatten import entry_points, hold_rows, iso_utc, number_or_none
 from analyser.logbook.marks import ENTRY
 from analyser.logbook.sessions import Grade, Session
-from analyser.pages.compare import compare_page, short_title
+from analyser.pages.compare import compare_page
+from analyser.rules.graded_items import item_of
 from analyser.rules.scales import Scale
 from analyser.whole_files import write_text_whole
 
@@ -197,7 +198,7 @@ def write_comparison(
 def _lines(found: Comparison) -> Iterator[str]:
     longest = max(len(row.pilot) for row in found.rows)
     width = min(_LONGEST_NAME, max(longest, len("points, wind allowed for")))
-    titles = [short_title(key) for key in found.items]
+    titles = [item_of(key).short for key in found.items]
     yield "  ".join([f"{'points, wind allowed for':{width}}", *titles])
     for row in found.rows:
         name = row.pilot if len(row.pilot) <= width else row.pilot[: width - 1] + "…"

@@ -1,53 +1,68 @@
-"""The items a circuit is graded by: one name, one unit and one rounding for each, in the order of teaching."""
+"""The items a hold is graded by, from ``items.toml``: one name, one unit, one rounding and one weight for each."""
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import ClassVar
+
+from analyser.errors import SettingsError
 from analyser.frozen import dataclass
+from analyser.rules.regime import Sourced
+from analyser.rules.toml_data import STRICT, fill, read_toml
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class GradedItem:
     """One graded item, or one that is shown beside them.
 
     Attributes
     ----------
     key : str
-        As in the debrief document.
+        As in the debrief file.
     title, short : str
         For people; the short one heads a narrow column.
+    unit : str
     decimals : int
         To which its numbers are rounded wherever they are shown.
     meaning : str
         What the number is; empty where the title says it.
+    deviation : str
+        What it says minus its target.
+    weight : float or None
+        Within a circuit, where the scoring sets no other; None carries no points.
+    measures_wind : bool
+        Whether the first circuit, which measures the wind, may miss it.
     """
 
+    __pydantic_config__: ClassVar = STRICT
     key: str
     title: str
     short: str
     unit: str
     decimals: int
     meaning: str = ""
+    deviation: str = "off target"
+    weight: float | None = None
+    measures_wind: bool = False
 
 
-_ALL = (
-    GradedItem("timing", "Leg timing", "Time", "s", 0, "the leg that the rules' clock times"),
-    GradedItem("bank", "Bank in the turns", "Bank", "°", 1, "mean bank of the established turns"),
-    GradedItem("steadiness", "Steadiness in the turns", "Steady", "°", 1, "how far the bank wandered about its mean"),
-    GradedItem("wind_correction", "Wind correction", "Wind", "°", 0, "outbound heading correction for the wind"),
-    GradedItem("track", "Inbound track", "Track", "°", 1, "off the inbound course as seen from the fix"),
-    GradedItem("altitude", "Altitude", "Alt", "ft", 0, "largest difference from the altitude to hold"),
-    GradedItem("speed", "Speed", "Speed", "kt", 0, "largest difference from the speed to hold"),
-    GradedItem("inbound_correction", "Inbound correction", "Inbound", "°", 0, "beside the outbound one; no points"),
-    GradedItem("angle", "Entry angle", "Angle", "°", 0),
-    GradedItem("time", "Entry time", "Time", "s", 0),
-    GradedItem("leaving", "Leaving the fix", "Leaving", "s", 0, "late is positive"),
-)  # fmt: skip
+@dataclass(frozen=True, kw_only=True)
+class GradedItems(Sourced):
+    """All of them, in the order of teaching; the source is that of the weights."""
+
+    items: tuple[GradedItem, ...]
+
+
+_FILE = Path(__file__).parent / "items.toml"
+_READ = fill(GradedItems, read_toml(_FILE, error=SettingsError), file=str(_FILE), error=SettingsError)
 
 #: By key, in the order of teaching.
-ITEMS: dict[str, GradedItem] = {item.key: item for item in _ALL}
+ITEMS: dict[str, GradedItem] = {item.key: item for item in _READ.items}
+#: Those that carry points on every circuit.
+SCORED: dict[str, float] = {item.key: item.weight for item in _READ.items if item.weight is not None}
 
 
 def item_of(key: str) -> GradedItem:
     """Return an item by its key; one that a later program added gets plain words made from its key."""
     words = key.replace("_", " ").capitalize()
-    return ITEMS.get(key) or GradedItem(key, words, words, "", 1)
+    return ITEMS.get(key) or GradedItem(key=key, title=words, short=words, unit="", decimals=1)

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import field, replace
 from functools import cache
 from pathlib import Path
 from typing import Any, ClassVar, Literal
 
 from analyser.errors import SettingsError
 from analyser.frozen import dataclass
+from analyser.rules.graded_items import SCORED
 from analyser.rules.regime import Sourced
 from analyser.rules.toml_data import STRICT, fill, raise_all, read_toml
 
 _HERE = Path(__file__).parent
 
 #: The items of a circuit, in the order in which they are shown.
-ITEMS = ("timing", "bank", "steadiness", "wind_correction", "track", "altitude", "speed")
+ITEMS = tuple(SCORED)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,19 +55,6 @@ class PointRule(Sourced):
                 return _between(below, above, multiple)
             below = above
         return self.knots[-1][1]
-
-
-@dataclass(frozen=True, kw_only=True)
-class ItemWeights(Sourced):
-    """Weight of each item within a circuit."""
-
-    timing: float
-    bank: float
-    steadiness: float
-    wind_correction: float
-    track: float
-    altitude: float
-    speed: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -303,13 +292,15 @@ _SLOW_DOWN = SlowDownScoring(severity="improve", **_UNSAID)
 
 @dataclass(frozen=True, kw_only=True)
 class Scoring:
-    """The whole of it, as the TOML file gives it; each part has its source."""
+    """The whole of it, as the TOML file gives it; each part has its source.
+
+    ``weights`` are those of the items within a circuit: the file's, else those of ``items.toml``.
+    """
 
     __pydantic_config__: ClassVar = STRICT
     key: str
     name: str
     points: PointRule
-    weights: ItemWeights
     parts: PartWeights
     grade: Grades
     unsafe: Unsafe
@@ -324,6 +315,7 @@ class Scoring:
     leaving: SecondsTolerance
     advice: AdviceLimits
     learning: LearningBands
+    weights: Mapping[str, float] = field(default_factory=lambda: SCORED)
     limiting_radial: RadialScoring = _RADIAL
     slow_down: SlowDownScoring = _SLOW_DOWN
     fix_passage: FixPassageScoring = _FIX_PASSAGE
@@ -351,7 +343,14 @@ def _house() -> Scoring:
 
 
 def _load(path: Path) -> Scoring:
-    scoring = fill(Scoring, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
+    data = read_toml(path, error=SettingsError)
+    given = data.get("weights", {})
+    faults = {}
+    if isinstance(given, Mapping):
+        weights = {key: value for key, value in given.items() if key not in ("source", "standing")}
+        data["weights"] = {**SCORED, **weights}
+        faults = {f"weights.{key}": "no such item" for key in weights if key not in SCORED}
+    scoring = fill(Scoring, data, file=str(path), error=SettingsError, known_faults=faults)
     raise_all(_impossible(scoring), file=str(path), error=SettingsError)
     return scoring
 
@@ -386,7 +385,7 @@ def _impossible(scoring: Scoring) -> dict[str, str]:
         for key in ("level_off_ft", "level_tolerances", "outbound_multiple")
     }
     faults |= {key: "must be above zero" for key, value in tolerances.items() if value <= 0.0}
-    weights = {f"weights.{item}": getattr(scoring.weights, item) for item in ITEMS}
+    weights = {f"weights.{item}": weight for item, weight in scoring.weights.items()}
     parts = ("entry", "measuring_circuit", "circuit", "leaving")
     weights |= {f"parts.{part}": getattr(scoring.parts, part) for part in parts}
     return faults | {key: "must not be negative" for key, value in weights.items() if value < 0.0}
