@@ -14,7 +14,7 @@ from analyser.frozen import dataclass
 from analyser.grading.keeping import READ_OVER_S, Keeping, LevelPlan, read
 from analyser.grading.lap import Lap
 from analyser.grading.score import Score, not_judged, scored
-from analyser.motion.motion import GUSTS_MEAN_OUT_S, running_mean
+from analyser.motion.motion import GUSTS_MEAN_OUT_S, Motion, running_mean
 
 FloatArray = NDArray[np.float64]
 
@@ -52,6 +52,11 @@ class SpeedPlan:
 
 #: Gusts are forgotten within some ten seconds, so a minute's mean keeps about this share of their scatter.
 _GUST_LEFT = 0.6
+#: The worst of the hundred gusts of a hold is about so many sigmas.
+_WORST_GUST_SD = 3.0
+#: A derived speed leans on the instant where time was taken out of the log for so long on either side, seconds, and so
+#: many samples.
+_SEAM_S, _SEAM_SAMPLES = 6.0, 2.0
 
 
 def speed_plan(flown: FlownHold, tolerance_kt: float) -> SpeedPlan:
@@ -60,7 +65,7 @@ def speed_plan(flown: FlownHold, tolerance_kt: float) -> SpeedPlan:
     Parameters
     ----------
     tolerance_kt : float
-        Gusts that throw a derived speed off by as much, at two sigma, are averaged out.
+        Gusts of which the worst throws a derived speed off by half as much are averaged out.
 
     Returns
     -------
@@ -70,17 +75,26 @@ def speed_plan(flown: FlownHold, tolerance_kt: float) -> SpeedPlan:
     motion = flown.motion
     span = motion.span(flown.start_s, flown.end_s)
     for name in ("ias_kt", "tas_kt"):
-        series: FloatArray = getattr(motion, name)
+        series = _away_from_seams(motion, name)
         if np.isfinite(series[span]).any():
             given = flown.hold.speed_kias if name == "ias_kt" else None
             held_kt = float(np.nanmedian(series[span])) if given is None else given
             plan = SpeedPlan(name, held_kt, given is not None, series)
             gust_kt = motion.gust_sd_kt(name, span)
-            if 2.0 * gust_kt <= tolerance_kt:
+            if _WORST_GUST_SD * gust_kt <= 0.5 * tolerance_kt:
                 return plan
             mean = running_mean(series, motion.points_in(GUSTS_MEAN_OUT_S))
             return replace(plan, flown_kt=mean, gust_sd_kt=_GUST_LEFT * gust_kt, over_a_minute=True)
     return SpeedPlan("ias_kt", float("nan"), False, motion.ias_kt)
+
+
+def _away_from_seams(motion: Motion, name: str) -> FloatArray:
+    """Return an airspeed, NaN where it was derived across an instant at which time was taken out of the log."""
+    series: FloatArray = getattr(motion, name)
+    if not motion.seams_s or motion.obtained.get(name.removesuffix("_kt")) == "logged":
+        return series
+    away_s = np.abs(motion.time_s[:, None] - np.array(motion.seams_s)).min(axis=1)
+    return np.where(away_s > _SEAM_S + _SEAM_SAMPLES * motion.sample_s, series, np.nan)
 
 
 def judge_altitude(lap: Lap, plan: LevelPlan, kept: Keeping | None) -> Score:
