@@ -44,8 +44,8 @@ def write_bytes_whole(path: Path, content: bytes) -> None:
     """
     path = Path(path)
     refuse_database(path)
+    make_folder(path.parent)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
         _replace(path, content)
     except OSError as error:
         raise ReportError(
@@ -53,6 +53,28 @@ def write_bytes_whole(path: Path, content: bytes) -> None:
             file=str(path),
             mend="check the folder's permissions and the free space, or choose another folder",
         ) from error
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder that files shall be written to, with those above it.
+
+    Raises
+    ------
+    ReportError
+        It cannot be made or written to.
+    """
+    why = ""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except (FileExistsError, NotADirectoryError):
+        why = "a file is in its place"
+    except OSError as error:
+        why = error.strerror or str(error)
+    if why or not os.access(folder, os.W_OK):
+        mend = "check its permissions and the free space, or choose another folder"
+        raise ReportError(
+            f"the folder cannot be written to: {why or 'no permission'}", file=str(folder), mend=mend
+        )
 
 
 def _replace(path: Path, content: bytes) -> None:

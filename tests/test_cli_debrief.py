@@ -219,10 +219,13 @@ def test_a_wrong_hold_file_names_the_key_and_nothing_is_done(debrief, flown, lin
     ("words", "said"),
     [
         (("--hold", "nowhere.toml"), "nowhere.toml: no such file"),
-        (("--rules", "lunar"), "lunar"),
-        (("--standard", "mine"), "mine"),
         (("--columns", "time"), "--columns: 'time' is not of the form name=value"),
-        (("--units", "alt"), "--units: 'alt' is not of the form name=value"),
+        (("--units", "alt"), "--units: 'alt' is not of the form name=value (write it like alt=m,gs=km/h)"),
+        (("--units", "alt=furlong"), "--units: 'furlong' is no unit for 'alt'"),
+        (("--units", "date=xyz"), "--units: 'xyz' is no unit for 'date'"),
+        (("--columns", "nonsense=3"), "--columns: 'nonsense' is no column the program knows"),
+        (("--rules", "lunar"), "--rules: no rules are called 'lunar'"),
+        (("--standard", "lunar"), "--standard: no test standard is called 'lunar'"),
         (("--leave-at", "18:32"), "--leave-at: a time to leave needs a hold"),
         (("--table", "circuits.xls"), "--table: 'circuits.xls' is no kind of table"),
         (("--table", "."), "--table"),
@@ -240,6 +243,14 @@ def test_wrong_usage_is_status_two_and_nothing_is_done(debrief, flown, words, sa
     assert (status, out) == (2, "")
     assert said in err
     assert not Path("reports").exists()
+
+
+def test_a_folder_of_reports_that_is_a_file_is_said_before_any_log_is_read(debrief, flown):
+    Path("reports").write_text("notes", encoding="utf-8")
+    status, out, err = debrief(flown / "lesson.gpx")
+    assert (status, out) == (1, "")
+    assert "reports: the folder cannot be written to: a file is in its place" in err
+    assert Path("reports").read_text(encoding="utf-8") == "notes"
 
 
 def test_no_log_at_all_is_wrong_usage(debrief):

@@ -116,7 +116,7 @@ def test_from_a_flight_with_its_sigmas(hold, lesson):
 def test_from_a_flight_without_a_hold(hold, tmp_path):
     write_gpx(flight(290), tmp_path / "transit.gpx")
     status, _, err = hold("from", "transit.gpx")
-    assert status == 2
+    assert status == 1
     assert "no hold was found in this log" in err
 
 

@@ -406,8 +406,10 @@ def test_wrong_names_on_the_command_line_are_refused(tmp_path: Path) -> None:
         read_one(tmp_path, "a.csv", text, columns={"alt": "nothing"})
     with pytest.raises(LogError, match="there is no column 'nothing'"):
         read_one(tmp_path, "a.csv", text, units={"nothing": "m"})
-    with pytest.raises(LogError, match="no unit for"):
+    with pytest.raises(UsageError, match="no unit for"):
         read_one(tmp_path, "a.csv", text, units={"alt": "parsec"})
+    with pytest.raises(UsageError, match="no unit for 'date'"):
+        read_one(tmp_path, "a.csv", text, units={"date": "xyz"})
 
 
 def test_a_units_row_above_the_header_in_a_comment(tmp_path: Path) -> None:

@@ -60,6 +60,6 @@ def test_a_folder_in_the_page_s_place_is_reported_and_kept(tmp_path: Path) -> No
 def test_a_file_where_the_folder_should_be_is_reported(tmp_path: Path) -> None:
     blocker = tmp_path / "reports"
     blocker.write_text("a file", encoding="utf-8")
-    with pytest.raises(ReportError, match="could not be written"):
+    with pytest.raises(ReportError, match="reports: the folder cannot be written to: a file is in its place"):
         write_text_whole(blocker / "page.html", "new")
     assert blocker.read_text(encoding="utf-8") == "a file"

@@ -132,7 +132,7 @@ def test_from_a_log_without_a_debrief_before(picture, tmp_path):
     assert picture("lesson.gpx", "--as", "strips", "--to", "lesson.png")[0] == 0
     write_gpx(flight(290), tmp_path / "transit.gpx")
     status, _, err = picture("transit.gpx", "--as", "plan", "--to", "transit.png")
-    assert status == 2
+    assert status == 1
     assert "no hold was found" in err
 
 

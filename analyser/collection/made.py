@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyser.collection.files import ENDING, own_folder
-from analyser.errors import UsageError
+from analyser.errors import ReportError, UsageError
 from analyser.frozen import dataclass
 from analyser.holds import chart_words
 from analyser.holds.holdfile import hold_file_from
@@ -151,7 +151,7 @@ def flown_hold_files(log: Path, options: ReadOptions) -> list[str]:
     ------
     LogError
         The log cannot be read.
-    UsageError
+    ReportError
         Nothing in it is like a hold.
     """
     from analyser.debrief import debrief_track
@@ -164,7 +164,7 @@ def flown_hold_files(log: Path, options: ReadOptions) -> list[str]:
         possible = [(one.track, perhaps) for one in found for perhaps in one.possible]
         texts = [_possible(perhaps, track, number) for number, (track, perhaps) in enumerate(possible, 1)]
     if not texts:
-        raise UsageError(f"no hold was found in this log: {found[0].nearest_miss}", file=str(log))
+        raise ReportError(f"no hold was found in this log: {found[0].nearest_miss}", file=str(log))
     return texts
 
 

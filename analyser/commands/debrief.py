@@ -76,7 +76,7 @@ def debrief(
         holds,
         rules,
         standard,
-        *options.table_words(columns, units),
+        options.read_options(columns, units),
         leave_fix_at=leave_at,
         obstacles=obstacles,
         high_terrain=high_terrain,

@@ -26,11 +26,10 @@ def export(
     force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
 ) -> None:
     """Write the cleaned track with its holds' fixes and phases, for an earth viewer, a GIS or a spreadsheet."""
-    from analyser.logs.read import ReadOptions
     from analyser.work.exported import export_log
 
     holds = options.given_holds(hold, infer)
-    said = ReadOptions(*options.table_words(columns, units))
+    said = options.read_options(columns, units)
     # The log's endings go: flight.gpx.gz gives flight.
     target = out or Path(f"{log.name.split('.')[0] or 'track'}.{to}")
     for path in export_log(log, to, target, said, holds, force=force):

@@ -93,9 +93,8 @@ def from_log(
 ) -> None:
     """Write the holds that were flown as hold files, to be corrected by the chart."""
     from analyser.collection.made import flown_hold_files, write_new
-    from analyser.logs.read import ReadOptions
 
-    said = ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units"))
+    said = options.read_options(columns, units)
     texts = flown_hold_files(log, said)
     target = to or Path(f"{log.name.split('.')[0] or 'hold'}.toml")
     numbered = [target.with_stem(f"{target.stem}-{number}") for number in range(1, len(texts) + 1)]
@@ -120,9 +119,8 @@ def check(
     """Draw a hold file and say what a flight would be judged by; with a log, whether it fits."""
     from analyser.collection.checked import check as check_file
     from analyser.inspection.small_plan import plan_text
-    from analyser.logs.read import ReadOptions
 
-    said = ReadOptions(options.pairs(columns, "--columns"), options.pairs(units, "--units"))
+    said = options.read_options(columns, units)
     found = check_file(file, rules, log, said)
     for line in found.lines:
         typer.echo(line)

@@ -31,9 +31,9 @@ def inspect(
     from analyser.circuits.find import search
     from analyser.inspection.contents import inspect_track, inspection_text
     from analyser.inspection.small_plan import plan_points, plan_text
-    from analyser.logs.read import ReadOptions, read_log
+    from analyser.logs.read import read_log
 
-    said = ReadOptions(*options.table_words(columns, units))
+    said = options.read_options(columns, units)
     tracks = read_log(log, said)
     braille = (sys.stdout.encoding or "").lower().startswith("utf")
     for place, track in enumerate(tracks):

@@ -11,6 +11,7 @@ from analyser.errors import UsageError
 
 if TYPE_CHECKING:
     from analyser.collection.files import HoldFiles
+    from analyser.logs.read import ReadOptions
 
 Holds = Annotated[
     list[Path] | None,
@@ -77,25 +78,28 @@ Device = Annotated[str | None, typer.Option(help="Aircraft or device.", show_def
 Lesson = Annotated[str | None, typer.Option(help="Name of the lesson.", show_default=False)]
 
 
-def table_words(columns: str, units: str) -> tuple[dict[str, str], dict[str, str]]:
-    """Read what ``--columns`` and ``--units`` say of a table, each as :func:`pairs` does."""
-    return pairs(columns, "--columns"), pairs(units, "--units")
-
-
-def pairs(text: str, option: str) -> dict[str, str]:
-    """Read ``name=value,name=value``; ``option`` is what it was given to, for the message.
+def read_options(columns: str, units: str) -> ReadOptions:
+    """Put together what ``--columns`` and ``--units`` say of a table.
 
     Raises
     ------
     UsageError
-        A part has no equals sign, or no name or value.
+        They say it in another form than ``name=value,name=value``.
     """
+    from analyser.logs.read import ReadOptions
+
+    return ReadOptions(
+        _pairs(columns, "--columns", "time=When,lat=3"), _pairs(units, "--units", "alt=m,gs=km/h")
+    )
+
+
+def _pairs(text: str, option: str, example: str) -> dict[str, str]:
     found: dict[str, str] = {}
     for part in filter(None, (piece.strip() for piece in text.split(","))):
         name, equals, value = (piece.strip() for piece in part.partition("="))
         if not (name and equals and value):
             raise UsageError(
-                f"'{part}' is not of the form name=value", place=option, mend="write time=…,lat=…"
+                f"'{part}' is not of the form name=value", place=option, mend=f"write it like {example}"
             )
         found[name] = value
     return found

@@ -55,7 +55,7 @@ def picture(
     if to.exists() and not force:
         raise UsageError("the file is there already", file=str(to), mend="name another, or say --force")
     holds = options.given_holds(hold, infer)
-    job = Job(Path(), holds, rules, standard, *options.table_words(columns, units))
+    job = Job(Path(), holds, rules, standard, options.read_options(columns, units))
     wanted = PictureWanted(kind, number, circuit)
     write_bytes_whole(to, picture_of(source, wanted, to.suffix.lower().removeprefix("."), job, logbook))
     if not quiet:

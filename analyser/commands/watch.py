@@ -78,8 +78,8 @@ def watch(
     recording = recording_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
     if recording is not None and pilot_folders:
         recording = replace(recording, schools=(folder,))
-    holds, said = options.given_holds(hold, infer), options.table_words(columns, units)
-    job = Job(pages, holds, rules, standard, *said, scales=tuple(scale or ()), recording=recording)
+    holds, said = options.given_holds(hold, infer), options.read_options(columns, units)
+    job = Job(pages, holds, rules, standard, said, scales=tuple(scale or ()), recording=recording)
     # What is wrong with the rules, a scale or the hold file is said now, not an hour later.
     job.refuse_impossible()
     remember(Watched(str(folder.absolute()), str(pages), pilot))

@@ -20,10 +20,12 @@ from analyser.logs.limits import check_size
 from analyser.logs.meaning import concept_named, vocabulary
 from analyser.logs.movement import offsets
 from analyser.logs.raw import Content, ReadOptions
+from analyser.logs.table_columns import DATE_ORDERS, UNIT_HELP
 from analyser.logs.text import shown
 from analyser.logs.track import Notice, Track
+from analyser.logs.units import unit_of
 
-__all__ = ["ReadOptions", "find_logs", "read_log"]
+__all__ = ["ReadOptions", "find_logs", "read_log", "refuse_unknown_words"]
 
 #: No aircraft that holds is faster over the ground, knots; so many samples tell.
 _FASTEST_KT, _MOST_CHECKED = 1_000.0, 2_000
@@ -40,7 +42,7 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
         Where the options name a column that the program does not know.
     """
     options = options or ReadOptions()
-    _check_names(options)
+    refuse_unknown_words(options)
     data = _bytes(path)
     sha256 = hashlib.sha256(data).hexdigest()
     read: list[Track] = []
@@ -81,13 +83,23 @@ def _bytes(path: Path) -> bytes:
     return data
 
 
-def _check_names(options: ReadOptions) -> None:
+def refuse_unknown_words(options: ReadOptions) -> None:
+    """Say what in ``--columns`` and ``--units`` can mean something in no log.
+
+    Raises
+    ------
+    UsageError
+    """
     for name in options.columns:
         if concept_named(name) is None:
             known = ", ".join(concept.name for concept in vocabulary().concepts)
             raise UsageError(
                 f"'{name}' is no column the program knows", place="--columns", mend=f"known: {known}"
             )
+    for name, text in options.units.items():
+        concept = concept_named(name)
+        if concept is not None and text not in DATE_ORDERS and unit_of(text, concept.kind) is None:
+            raise UsageError(f"'{text}' is no unit for '{name}'", place="--units", mend=UNIT_HELP)
 
 
 def _tracks(content: Content, sha256: str) -> list[Track]:

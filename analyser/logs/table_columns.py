@@ -28,7 +28,7 @@ Meanings = dict[int, tuple[Meaning, str]]
 #: What a person may say about dates in place of a unit.
 DATE_ORDERS = ("dmy", "mdy", "ymd")
 _DATE_PATTERN = re.compile(r"\b(?:[dmy]{1,4}[-/. ]?){2}[dmy]{1,4}\b")
-_UNIT_HELP = (
+UNIT_HELP = (
     "lengths: m, ft; speeds: kt, km/h, mph, m/s; climb: fpm, m/s; angles: deg, rad, semicircles; temperature: C, F, K; "
     "times: s, ms, min, h, days, unix, gps, 2001, 1904; dates: dmy, mdy, ymd"
 )
@@ -160,7 +160,7 @@ class Reading:
                 if text in DATE_ORDERS:
                     continue
                 if unit is None:
-                    raise self.content.refusal(f"'{text}' is no unit for '{name}'", "--units", _UNIT_HELP)
+                    raise self.content.refusal(f"'{text}' is no unit for '{name}'", "--units", UNIT_HELP)
                 return unit, "told"
         if meaning.unit is not None:
             return meaning.unit, "recognised"

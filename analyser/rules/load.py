@@ -30,7 +30,7 @@ def load_regime(key: str) -> Regime:
     """
     if key not in REGIMES:
         mend = "use " + " or ".join(REGIMES)
-        raise SettingsError(f"no rules are called '{key}'", place="rules", mend=mend)
+        raise SettingsError(f"no rules are called '{key}'", place="--rules", mend=mend)
     path = _HERE / f"{key}.toml"
     return fill(Regime, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
 
@@ -65,7 +65,7 @@ def load_standard(name_or_path: str | Path) -> Standard:
         path = _HERE / "standards" / f"{name_or_path}.toml"
     elif path.suffix != ".toml":
         mend = "use " + ", ".join(standard_names()) + ", or the path of a .toml file"
-        raise SettingsError(f"no test standard is called '{name_or_path}'", place="standard", mend=mend)
+        raise SettingsError(f"no test standard is called '{name_or_path}'", place="--standard", mend=mend)
     standard = fill(Standard, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
     raise_all(_impossible(standard), file=str(path), error=SettingsError)
     return standard

@@ -154,7 +154,7 @@ def load_scale(name_or_path: str | Path = "evidence-1-5") -> Scale:
         path = _FOLDER / f"{name_or_path}.toml"
     elif path.suffix != ".toml":
         mend = "use " + ", ".join(scale_names()) + ", or the path of a .toml file"
-        raise SettingsError(f"no grade scale is called '{name_or_path}'", place="scale", mend=mend)
+        raise SettingsError(f"no grade scale is called '{name_or_path}'", place="--scale", mend=mend)
     scale = fill(Scale, read_toml(path, error=SettingsError), file=str(path), error=SettingsError)
     raise_all(_impossible(scale), file=str(path), error=SettingsError)
     return scale

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import field, replace
 from pathlib import Path
@@ -15,6 +14,7 @@ from analyser.collection.files import HoldFiles, HoldsForFlight, holds_for, read
 from analyser.errors import UsageError
 from analyser.frozen import dataclass
 from analyser.holds.leaving_times import leave_instant
+from analyser.logs.raw import ReadOptions
 
 if TYPE_CHECKING:
     from analyser.logs.track import Track
@@ -75,7 +75,7 @@ class Job:
         What the flights are held against; read anew for each log, for the variation depends on the flight's date.
     rules : "icao" or "faa"
     standard : str or None
-    columns, units : mapping of str to str
+    reading : ReadOptions
         What the user says of a table's columns.
     leave_fix_at : str or None
         UTC time of day or date and time to leave the fix, overriding the hold file.
@@ -97,8 +97,7 @@ class Job:
     holds: HoldFiles = field(default_factory=HoldFiles)
     rules: str = "icao"
     standard: str | None = None
-    columns: Mapping[str, str] = field(default_factory=dict)
-    units: Mapping[str, str] = field(default_factory=dict)
+    reading: ReadOptions = field(default_factory=ReadOptions)
     leave_fix_at: str | None = None
     obstacles: Path | None = None
     high_terrain: bool = False
@@ -125,8 +124,8 @@ class Job:
             self.rules,
             self.standard,
             _content(Path(self.standard)) if self.standard else None,
-            sorted(self.columns.items()),
-            sorted(self.units.items()),
+            sorted(self.reading.columns.items()),
+            sorted(self.reading.units.items()),
             self.leave_fix_at,
             _content(self.obstacles),
             self.high_terrain,
@@ -155,7 +154,7 @@ class Job:
         return replace(found, holds=tuple(replace(hold, leave_fix_at=leave) for hold in found.holds))
 
     def refuse_impossible(self) -> None:
-        """Say what is wrong with rules, standard, scales, hold and obstacle files now, and not once for each log.
+        """Say what is wrong with what was asked for now, and not once for each log.
 
         Raises
         ------
@@ -163,12 +162,14 @@ class Job:
         """
         from analyser.airspace.obstacle_file import obstacles_asked_for
         from analyser.debrief import rules_in_force
+        from analyser.logs.read import refuse_unknown_words
         from analyser.rules.scales import load_scales
         from analyser.rules.scoring import load_scoring
 
         rules_in_force(self.rules, self.standard)
         load_scales(self.scales)
         load_scoring(self.scoring)
+        refuse_unknown_words(self.reading)
         for file in self.holds.files:
             read(file)
         if self.leave_fix_at is not None:

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from analyser.errors import LogError, UsageError
+from analyser.errors import LogError, ReportError, UsageError
 from analyser.frozen import dataclass
 from analyser.work.job import Job
 from analyser.work.report_names import is_debrief
@@ -65,15 +65,11 @@ def picture_of(
 
     document = _document(Path(source), job)
     holds = document["holds"]
+    if not holds:
+        raise ReportError(f"no hold was found: {document['nearest_miss']}", file=source)
     if not 1 <= wanted.hold <= len(holds):
-        what = (
-            f"no hold was found: {document['nearest_miss']}"
-            if not holds
-            else f"there is no hold {wanted.hold}"
-        )
-        raise UsageError(
-            what, file=source, mend="" if not holds else f"choose one of 1 to {len(holds)} with --number"
-        )
+        mend = f"choose one of 1 to {len(holds)} with --number"
+        raise UsageError(f"there is no hold {wanted.hold}", file=source, mend=mend)
     draw = {
         "plan": hold_pictures.plan,
         "wind": hold_pictures.wind,
@@ -138,8 +134,8 @@ def _document(source: Path, job: Job) -> Mapping[str, Any]:
         return found
     from analyser.debrief import debrief_track
     from analyser.document import document
-    from analyser.logs.read import ReadOptions, read_log
+    from analyser.logs.read import read_log
 
-    track = read_log(source, ReadOptions(columns=job.columns, units=job.units))[0]
+    track = read_log(source, job.reading)[0]
     holds = job.holds_for(track).holds
     return document(debrief_track(track, holds=holds, rules=job.rules, standard=job.standard))

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Self
 from analyser.collection.files import ENDING
 from analyser.errors import AnalyserError, LogbookError, ReportError, UsageError
 from analyser.frozen import dataclass
+from analyser.whole_files import make_folder
 from analyser.work.circuit_table import TableFile, is_table, open_table
 from analyser.work.executors import InThisProcess, interruptions_held
 from analyser.work.job import Job, Recording
@@ -85,7 +86,7 @@ def run(orders: Orders) -> Iterator[Running]:
     UsageError
         What was asked for is impossible; nothing has been done then.
     ReportError
-        The table cannot be written.
+        The table cannot be written, or the folder of the reports.
     """
     logs, missing = gather(orders.paths)
     orders = _with_schools(orders, logs)
@@ -99,6 +100,8 @@ def run(orders: Orders) -> Iterator[Running]:
         orders.job.refuse_impossible()
         table = stack.enter_context(open_table(orders.table)) if orders.table is not None else None
         keeper = stack.enter_context(Keeper(recording)) if recording is not None else None
+        if logs:
+            make_folder(orders.job.out)
         results = debrief_many(
             logs,
             orders.job,

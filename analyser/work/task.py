@@ -149,10 +149,10 @@ def _told_again(task: Task) -> Finished:
 
 def _debriefed(task: Task) -> Finished:
     """Read, judge, write page and JSON of each flight."""
-    from analyser.logs.read import ReadOptions, read_log
+    from analyser.logs.read import read_log
 
     log, job = task.log, task.job
-    tracks = read_log(log, ReadOptions(columns=job.columns, units=job.units))
+    tracks = read_log(log, job.reading)
     flights = range(1, len(tracks) + 1)
     stems = [flight_stem(job.out, task.stem, flight, tracks[0].sha256) for flight in flights]
     told: list[Told] = []
