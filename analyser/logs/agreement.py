@@ -38,6 +38,16 @@ class HeadingFit:
     drift_deg: float
 
 
+def _sectors(track_deg: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
+    """Count the samples in each eighth of the circle, and weigh each so that every eighth counts the same.
+
+    A long cruise in one direction must not pass for the whole.
+    """
+    sector = (track_deg // 45.0).astype(int) % 8
+    count = np.bincount(sector, minlength=8)
+    return count, 1.0 / np.sqrt(count[sector] / count.mean())
+
+
 def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
     """Compare a heading with the track; None where there are too few samples.
 
@@ -53,10 +63,7 @@ def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
     gap = middle + wrap180(gap - middle)
     angle = np.radians(track)
     design = np.column_stack([np.ones_like(track), np.sin(angle), np.cos(angle), turn])
-    # Every sector weighs the same, so that a long cruise in one direction does not pass for the offset.
-    sector = (track // 45.0).astype(int) % 8
-    count = np.bincount(sector, minlength=8)
-    weight = 1.0 / np.sqrt(count[sector] / count.mean())
+    count, weight = _sectors(track)
     keep = np.ones(gap.size, dtype=bool)
     for _ in range(3):
         weighted = design[keep] * weight[keep, None]
@@ -92,12 +99,9 @@ def _speed_by_direction(moved: Movement) -> _SpeedByDirection | None:
     if int(use.sum()) < 4 * _ENOUGH:
         return None
     angle, speed = np.radians(moved.track_deg[use]), moved.speed_kt[use]
-    sector = (moved.track_deg[use] // 45.0).astype(int) % 8
-    count = np.bincount(sector, minlength=8)
+    count, weight = _sectors(moved.track_deg[use])
     if (count >= 4).sum() < 8:
         return None
-    # Every sector weighs the same, so that a long cruise in one direction does not pass for the whole.
-    weight = 1.0 / np.sqrt(count[sector])
     design = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
     found = np.linalg.lstsq(design * weight[:, None], speed * weight, rcond=None)[0]
     left = float(np.sqrt(np.average((speed - design @ found) ** 2, weights=weight**2)))

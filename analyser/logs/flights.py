@@ -85,7 +85,7 @@ def joined(flights: Sequence[RawFlight]) -> list[RawFlight]:
         if place is None:
             result.append(flight)
         else:
-            result[place] = _concatenated(result[place], flight)
+            result[place] = concatenated([result[place], flight])
     return result
 
 
@@ -102,23 +102,22 @@ def _follows(earlier: RawFlight, later: RawFlight) -> bool:
     return bool(np.hypot(east, north)[0] <= _NEAR_M + _FAST * gap)
 
 
-def _concatenated(one: RawFlight, two: RawFlight) -> RawFlight:
-    channels = {
-        name: np.concatenate(
-            [flight.channels.get(name, np.full(flight.samples, np.nan)) for flight in (one, two)]
-        )
-        for name in {**one.channels, **two.channels}
-    }
+def concatenated(flights: Sequence[RawFlight]) -> RawFlight:
+    """Put flights one after another; a channel that one of them lacks is NaN there."""
+    names = dict.fromkeys(name for flight in flights for name in flight.channels)
     return replace(
-        one,
-        time_s=np.concatenate([one.time_s, two.time_s]),
-        lat_deg=np.concatenate([one.lat_deg, two.lat_deg]),
-        lon_deg=np.concatenate([one.lon_deg, two.lon_deg]),
-        channels=channels,
-        notices=tuple(dict.fromkeys((*one.notices, *two.notices))),
-        sources=tuple(dict.fromkeys((*one.sources, *two.sources))),
+        flights[0],
+        time_s=np.concatenate([flight.time_s for flight in flights]),
+        lat_deg=np.concatenate([flight.lat_deg for flight in flights]),
+        lon_deg=np.concatenate([flight.lon_deg for flight in flights]),
+        channels={
+            name: np.concatenate([f.channels.get(name, np.full(f.samples, np.nan)) for f in flights])
+            for name in names
+        },
+        notices=tuple(dict.fromkeys(notice for flight in flights for notice in flight.notices)),
+        sources=tuple(dict.fromkeys(source for flight in flights for source in flight.sources)),
         undecided=(),
-        seams=(*one.seams, *two.seams),
+        seams=tuple(seam for flight in flights for seam in flight.seams),
     )
 
 

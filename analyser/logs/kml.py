@@ -17,6 +17,7 @@ from itertools import islice
 import numpy as np
 
 from analyser.errors import LogError
+from analyser.logs.flights import concatenated
 from analyser.logs.limits import MAX_PIECES, check_samples
 from analyser.logs.meaning import means
 from analyser.logs.raw import Content, FloatArray, RawFlight, cut_off
@@ -29,7 +30,12 @@ from analyser.logs.xml_stream import read_xml, root_name
 
 #: So many arrays of extended data are looked at.
 _MOST_ARRAYS = 40
+_ROOTS = ("kml", "document", "folder", "placemark", "track", "multitrack")
 _CONTAINERS = ("kml", "document", "folder")
+_DATUM = Notice(
+    "altitude-datum",
+    "KML altitude is a height above a sea-level model, not an altimeter's: it differs from the indicated.",
+)
 _TUPLE = re.compile(r"\S+")
 _PARTS = re.compile(r"[\s,]+")
 
@@ -211,9 +217,6 @@ def _line_times(placemark: _Placemark, count: int) -> Sequence[str] | None:
     return None
 
 
-_ROOTS = ("kml", "document", "folder", "placemark", "track", "multitrack")
-
-
 def looks_like(head: str) -> bool:
     """Tell KML by its root element."""
     return root_name(head) in _ROOTS
@@ -288,15 +291,8 @@ def _altitude(
     if mode.strip().lower().startswith("relative"):
         notice = Notice("altitude-above-ground", "The altitude is measured from the ground; it was not used.")
         return {}, (notice,), (position, Source("altitude", "", "m", "ignored", "measured from the ground"))
-    notice = Notice(
-        "altitude-datum",
-        "KML altitude is a height above a sea-level model, not an altimeter's: it differs from the indicated.",
-    )
-    return (
-        {"altitude_ft": metres * FEET_PER_METRE},
-        (notice,),
-        (position, Source("altitude", "altitude_ft", "m", "recognised")),
-    )
+    altitude = Source("altitude", "altitude_ft", "m", "recognised")
+    return {"altitude_ft": metres * FEET_PER_METRE}, (_DATUM,), (position, altitude)
 
 
 def _attitude(angles: FloatArray) -> dict[str, FloatArray]:
@@ -321,13 +317,6 @@ def _line(line: Line, time_s: FloatArray | None = None) -> RawFlight:
 
 def _chained(segments: list[RawFlight]) -> RawFlight:
     """Join segments of two points each; an end that repeats the next one's beginning is taken once."""
-    keys = set(segments[0].channels).intersection(*(segment.channels for segment in segments))
-    chain = replace(
-        segments[0],
-        time_s=np.concatenate([segment.time_s for segment in segments]),
-        lat_deg=np.concatenate([segment.lat_deg for segment in segments]),
-        lon_deg=np.concatenate([segment.lon_deg for segment in segments]),
-        channels={key: np.concatenate([segment.channels[key] for segment in segments]) for key in keys},
-    )
-    same = (np.diff(chain.time_s) == 0.0) & (np.diff(chain.lat_deg) == 0.0) & (np.diff(chain.lon_deg) == 0.0)
+    chain = concatenated(segments)
+    same = (chain.steps_s == 0.0) & chain.repeats
     return chain.take(np.concatenate([[True], ~same]))

@@ -26,20 +26,14 @@ _SAYS = {
 
 
 def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatArray]:
-    """Read the position of each row.
-
-    Raises
-    ------
-    LogError
-        Where no column with values gives it.
-    """
+    """Read the position of each row; LogError where no column with values gives it."""
     if "lat" in chosen and "lon" in chosen:
         both = []
         for name in ("lat", "lon"):
             place, meaning, standing = chosen[name]
             unit, told = reading.stated_unit(place, meaning)
             reading.note(
-                place, "position", unit.name if unit else "deg", standing if told != "told" else told
+                place, "position", unit.name if unit else "deg", told if told == "told" else standing
             )
             degrees = angles(reading.columns[place]) * (unit.factor if unit is not None else 1.0)
             degrees = _with_minutes(reading, chosen, name, degrees)
@@ -109,38 +103,31 @@ def _plain_degrees(
     known = np.isfinite(lat) & np.isfinite(lon)
     if not known.any() or np.abs(lat[known]).min() <= 90.0 or are_swapped(lat, lon):
         return lat, lon
-    if np.abs(lat[known]).max() <= 9000.0 and all(
-        (np.abs(v[known]) % 100.0 < 60.0).all() for v in (lat, lon)
-    ):
+    both, largest = np.abs(np.concatenate([lat[known], lon[known]])), float(np.abs(lat[known]).max())
+    whole = bool((both == np.round(both)).all())
+    minutes, seconds = bool((both % 100.0 < 60.0).all()), bool((both // 100.0 % 100.0 < 60.0).all())
+    scale = 0.0
+    if largest <= 9000.0 and minutes:
         form = "degrees and minutes run together, as 4806.12 for 48°06.12'"
         lat, lon = (np.sign(v) * (np.abs(v) // 100.0 + np.abs(v) % 100.0 / 60.0) for v in (lat, lon))
-    elif np.abs(lat[known]).max() < 906_000.0 and all(
-        (np.abs(v[known]) % 100.0 < 60.0).all() and (np.abs(v[known]) // 100.0 % 100.0 < 60.0).all()
-        for v in (lat, lon)
-    ):
+    elif largest < 906_000.0 and minutes and seconds:
         form = "degrees, minutes and seconds run together, as 480607.2 for 48°06'07.2\""
         lat, lon = (
             np.sign(v)
             * (np.abs(v) // 10_000.0 + np.abs(v) // 100.0 % 100.0 / 60.0 + np.abs(v) % 100.0 / 3600.0)
             for v in (lat, lon)
         )
-    elif 906_000.0 < np.abs(lat[known]).max() <= 9e7 and all(
-        (v[known] == np.round(v[known])).all() for v in (lat, lon)
-    ):
-        form = "millionths of a degree (for ten-millionths say --units lat=e7,lon=e7)"
-        lat, lon = lat * 1e-6, lon * 1e-6
-    elif np.abs(lat[known]).max() > 9e7 and all((v[known] == np.round(v[known])).all() for v in (lat, lon)):
-        beyond = np.abs(lat[known]).max() > 9e8 or np.abs(lon[known]).max() > 1.8e9
-        if semicircles or beyond:
-            form, scale = "semicircles, of which 2³¹ are 180°", 180.0 / 2.0**31
-        else:
-            form, scale = (
-                "ten-millionths of a degree (for semicircles say --units lat=semicircles,lon=semicircles)",
-                1e-7,
-            )
-        lat, lon = lat * scale, lon * scale
-    else:
+    elif largest <= 906_000.0 or not whole:
         return lat, lon
+    elif largest <= 9e7:
+        form, scale = "millionths of a degree (for ten-millionths say --units lat=e7,lon=e7)", 1e-6
+    elif semicircles or largest > 9e8 or np.abs(lon[known]).max() > 1.8e9:
+        form, scale = "semicircles, of which 2³¹ are 180°", 180.0 / 2.0**31
+    else:
+        form = "ten-millionths of a degree (for semicircles say --units lat=semicircles,lon=semicircles)"
+        scale = 1e-7
+    if scale:
+        lat, lon = lat * scale, lon * scale
     reading.notices.append(Notice("position-form-assumed", f"The positions are read as {form}."))
     return lat, lon
 

@@ -45,11 +45,8 @@ def number_clock(
         return Clock(values, False)
     if unit is not None and unit in EPOCHS:
         return Clock(values * unit.factor + unit.offset, True, unit.name)
-    counted = (
-        None
-        if vocabulary().since_start & set(words)
-        else _since_a_known_day(values, known, unit, words, speed_of)
-    )
+    from_start = bool(vocabulary().since_start & set(words))
+    counted = None if from_start else _since_a_known_day(values, known, unit, words, speed_of)
     if counted is not None:
         return counted
     if unit is not None:
@@ -114,9 +111,7 @@ def _since_a_known_day(
 def _epoch_notice(chosen: Unit, fits: list[Unit], middle: float) -> tuple[Notice, ...]:
     """Say what a count was taken to begin at, unless it is POSIX time and can be nothing else."""
     others = [epoch for epoch in fits if epoch != chosen]
-    if chosen.offset == POSIX.offset and not others:
-        return ()
-    if chosen.name.startswith("days since 1899") and not others:
+    if not others and (chosen.offset == POSIX.offset or chosen.name.startswith("days since 1899")):
         return ()
     day = _day(chosen, middle)
     message = f"The times are bare numbers: read as {chosen.name}, so the flight is of {day}."
@@ -155,12 +150,14 @@ def _written_as_number(values: FloatArray, known: FloatArray) -> Clock:
     return Clock(values, False, "s", "", scale_open=True)
 
 
+def _of_digits(values: FloatArray) -> FloatArray:
+    """Read numbers such as 125959 as hours, minutes and seconds: seconds of the day."""
+    return values // 10_000.0 * 3600.0 + values // 100.0 % 100.0 * 60.0 + values % 100.0
+
+
 def clock_digits(values: FloatArray, why: str) -> Clock:
     """Read numbers such as 125959 as hours, minutes and seconds, over midnight too."""
-    hours, rest = np.divmod(values, 10_000.0)
-    minutes, seconds = np.divmod(rest, 100.0)
-    unrolled, _ = unroll_days(hours * 3600.0 + minutes * 60.0 + seconds)
-    return Clock(unrolled, False, "hhmmss", why)
+    return Clock(unroll_days(_of_digits(values))[0], False, "hhmmss", why)
 
 
 def beside_a_date(clock: Clock, words: Collection[str]) -> Clock:
@@ -195,16 +192,15 @@ def _is_written_date(known: FloatArray) -> bool:
         return False
     day, clock = np.divmod(known, 1_000_000.0)
     month, of_month = (day // 100.0) % 100.0, day % 100.0
-    sound = (month >= 1) & (month <= 12) & (of_month >= 1) & (of_month <= 31) & (clock % 100.0 < 60.0)
-    return bool(sound.all() and ((clock // 100.0) % 100.0 < 60.0).all())
+    sound = (month >= 1) & (month <= 12) & (of_month >= 1) & (of_month <= 31)
+    return bool(sound.all() and (clock % 100.0 < 60.0).all() and (clock // 100.0 % 100.0 < 60.0).all())
 
 
 def _written_dates(values: FloatArray) -> Clock:
     day, clock = np.divmod(values, 1_000_000.0)
     midnights = {d: date_seconds(f"{int(d)}", "dmy") for d in np.unique(day[np.isfinite(day)]).tolist()}
     start = np.array([midnights.get(d, np.nan) for d in day.tolist()])
-    seconds = (clock // 10_000.0) * 3600.0 + (clock // 100.0 % 100.0) * 60.0 + clock % 100.0
-    return Clock(start + seconds, True, "yyyymmddhhmmss", notices=no_zone(local=False))
+    return Clock(start + _of_digits(clock), True, "yyyymmddhhmmss", notices=no_zone(local=False))
 
 
 def _are_clock_digits(known: FloatArray) -> bool:
