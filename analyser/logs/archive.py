@@ -107,11 +107,11 @@ def _unpacker(data: bytes) -> _Unpack | None:
         if data.startswith(start):
             return lambda content, budget: [_unpacked(content, budget, start, name, engine)]
     if data.startswith(_ZIP):
-        return None if is_workbook(data) else _zip_members
+        return None if _is_workbook(data) else _zip_members
     return _tar_members if data[_TAR_AT : _TAR_AT + len(_TAR)] == _TAR else None
 
 
-def is_workbook(data: bytes) -> bool:
+def _is_workbook(data: bytes) -> bool:
     """Tell a spreadsheet of Office Open XML, which is a zip archive, from other archives."""
     if not data.startswith(_ZIP):
         return False

@@ -40,7 +40,7 @@ _SPEED_FROZEN_S = 120.0
 _FREEZE = (*DIRECTIONS[:3], "bank_deg", "ground_speed_kt", "ias_kt", "tas_kt")
 
 
-def without_frozen(
+def _without_frozen(
     name: str, values: FloatArray, flight: RawFlight, moved: Movement
 ) -> tuple[FloatArray | None, Notice | None]:
     """Blank out stretches where the value stood still and the track shows that it cannot have.
@@ -358,7 +358,7 @@ def _refuse_swapped(flight: RawFlight, moved: Movement) -> None:
 
 
 def _judged(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
-    thawed, frozen = without_frozen(name, values, flight, moved)
+    thawed, frozen = _without_frozen(name, values, flight, moved)
     notices = [frozen] if frozen is not None else []
     rule = RULES.get(name)
     if thawed is None or rule is None:

@@ -198,7 +198,7 @@ def _angle(bench: _Bench, column: Undecided) -> Settled | None:
     if column.name == "bank":
         return _bank(bench, column)
     if column.name in ("pitch", "wind_from"):
-        return _like_other_angles(bench, column)
+        return _like_other_angles(bench)
     here, track = column.values[bench.moved.index], bench.moved.track_deg
     use = bench.moved.flying & np.isfinite(here)
     if use.sum() < 25:
@@ -218,7 +218,7 @@ def _bank(bench: _Bench, column: Undecided) -> Settled | None:
     return _first(column.kind, ("deg", "rad"), lambda unit: 0.5 < abs(fit.slope) * unit.factor < 2.0, why)
 
 
-def _like_other_angles(bench: _Bench, column: Undecided) -> Settled | None:
+def _like_other_angles(bench: _Bench) -> Settled | None:
     units = {
         source.unit
         for source in (*bench.flight.sources, *bench.sources)
@@ -331,7 +331,7 @@ def _unmarked_heading(
             "heading-unmarked",
             "A heading that says true or magnetic is there; the unmarked one was not used.",
         )
-    variation = variation_at(flight)
+    variation = _variation_at(flight)
     fit = fit_heading(heading, moved)
     if abs(variation) < 1.5:
         channels["heading_true_deg"] = heading
@@ -357,7 +357,7 @@ def _unmarked_heading(
     )
 
 
-def variation_at(flight: RawFlight) -> float:
+def _variation_at(flight: RawFlight) -> float:
     """Return the magnetic variation in the middle of the flight, degrees, east positive."""
     from datetime import UTC, datetime
 

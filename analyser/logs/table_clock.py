@@ -33,14 +33,9 @@ _FEWEST_IN_A_MINUTE = 6
 
 
 def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArray) -> Clock:
-    """Read the time of each row.
+    """Read the time of each row; ``lat`` and ``lon``, in degrees, are what the times must make a flight of.
 
-    ``lat`` and ``lon``, in degrees, are what the times must make a flight of.
-
-    Raises
-    ------
-    LogError
-        Where no column gives the time or it cannot be read.
+    LogError where no column gives the time or it cannot be read.
     """
     speed_of = _speed_of(lat, lon)
     if "hour" in chosen and "minute" in chosen:
@@ -72,11 +67,9 @@ def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArr
     standing = "assumed" if clock.assumed else "told" if "told" in (standing, told) else standing
     reading.note(place, "time", clock.unit, standing, clock.assumed)
     if clock.scale_open:
-        values = clock.time_s
-        header = reading.layout.headers[place]
-        reading.undecided.append(Undecided("time", "time", "", header, values))
+        reading.undecided.append(Undecided("time", "time", "", reading.layout.headers[place], clock.time_s))
     clock = _with_offset(reading, chosen, _with_date(reading, chosen, clock))
-    return _spread(reading, _refined(reading, clock, place))
+    return _spread(_refined(reading, clock, place))
 
 
 def _time_within_a_date(reading: Reading, chosen: Chosen) -> Chosen:
@@ -158,7 +151,7 @@ def _days(reading: Reading, chosen: Chosen) -> tuple[FloatArray, tuple[Notice, .
     return np.array([midnights[text] for text in written]), ()
 
 
-def _spread(reading: Reading, clock: Clock) -> Clock:
+def _spread(clock: Clock) -> Clock:
     """Spread rows evenly over the minute that they all carry: spreadsheets show no seconds unless they are asked to.
 
     Only where minute after minute holds as many rows.
@@ -196,12 +189,8 @@ def _refined(reading: Reading, clock: Clock, place: int) -> Clock:
         if coarse and fine is not None and not fine.scale_open and _repeats(fine.time_s) < 0.05:
             shift = clock.time_s - fine.time_s
             reading.note(other, "time", fine.unit, "recognised", "finer than the other time column")
-            reading.notices.append(
-                Notice(
-                    "time-refined",
-                    "Times of day repeat from row to row; the finer time column counts between them.",
-                )
-            )
+            message = "Times of day repeat from row to row; the finer time column counts between them."
+            reading.notices.append(Notice("time-refined", message))
             # The coarse clock cuts its fractions off, so the largest difference is nearest the truth.
             clock, coarse = replace(clock, time_s=fine.time_s + float(np.nanmax(shift))), False
         else:
@@ -257,9 +246,8 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     if clock.dated or clock.unit not in ("time of day", "hhmmss"):
         why = "the time column carries the date" if clock.dated else "the times are no times of day"
         for name in ("date", "year", "month", "day", "day_of_year"):
-            if name not in chosen or chosen[name][0] == chosen["time"][0]:
-                continue
-            reading.note(chosen[name][0], "", "", "ignored", why)
+            if name in chosen and chosen[name] != chosen.get("time"):
+                reading.note(chosen[name][0], "", "", "ignored", why)
         return clock
     days, notices = _days(reading, chosen)
     if not np.isfinite(days).any():
@@ -267,16 +255,12 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     first = int(np.flatnonzero(np.isfinite(days))[0])
     # The day of each row comes from the clock's own midnights: recorders change the date a row early or late,
     # and a column that never changes would send the flight back by a day.
-    start_day = (
-        days[first] - np.floor(clock.time_s[first] / DAY_S) * DAY_S
-        if np.isfinite(clock.time_s[first])
-        else days[first]
-    )
-    own, _ = unroll_days(clock.time_s % DAY_S)
+    start_day = days[first] - np.floor(np.nan_to_num(clock.time_s[first]) / DAY_S) * DAY_S
     stepped = np.nan_to_num(np.nanmax(days) - np.nanmin(days)) > 1.5 * DAY_S
-    time_s = days + clock.time_s % DAY_S if stepped else start_day + np.where(np.isfinite(own), own, np.nan)
-    zone = _zone_notice(reading, chosen)
-    return replace(clock, time_s=time_s, dated=True, notices=(*clock.notices, *notices, *zone))
+    of_day = clock.time_s % DAY_S
+    time_s = days + of_day if stepped else start_day + unroll_days(of_day)[0]
+    notices = (*clock.notices, *notices, *_zone_notice(chosen))
+    return replace(clock, time_s=time_s, dated=True, notices=notices)
 
 
 def _says_utc(chosen: Chosen) -> bool:
@@ -284,7 +268,7 @@ def _says_utc(chosen: Chosen) -> bool:
     return bool(words & {"utc", "zulu", "gmt", "z"})
 
 
-def _zone_notice(reading: Reading, chosen: Chosen) -> tuple[Notice, ...]:
+def _zone_notice(chosen: Chosen) -> tuple[Notice, ...]:
     """Say that no zone is given, unless a header or an offset column gives it."""
     if _says_utc(chosen) or "utc_offset" in chosen:
         return ()
@@ -312,16 +296,18 @@ def _with_offset(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
         return replace(clock, notices=(*clock.notices, *no_zone(local=True)))
     reading.note(place, "time", "offset from UTC", standing)
     time_s = clock.time_s - np.where(np.isfinite(offset), offset, known[0])
-    return replace(
-        clock, time_s=time_s, notices=tuple(n for n in clock.notices if n.code != "time-zone-assumed")
-    )
+    return replace(clock, time_s=time_s, notices=_without_zone_notice(clock))
+
+
+def _without_zone_notice(clock: Clock) -> tuple[Notice, ...]:
+    return tuple(notice for notice in clock.notices if notice.code != "time-zone-assumed")
 
 
 def _with_header_zone(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     """Take times back to UTC whose header names their zone: ``Time (UTC+2)``."""
     headers = [reading.layout.headers[chosen[name][0]] for name in ("time", "hour", "date") if name in chosen]
     offset = next((shift for header in headers if np.isfinite(shift := header_zone(header)[1])), 0.0)
-    said = tuple(notice for notice in clock.notices if notice.code != "time-zone-assumed")
+    said = _without_zone_notice(clock)
     if not offset or not clock.dated or len(said) == len(clock.notices):
         return clock
     return replace(clock, time_s=clock.time_s - offset, notices=said)

@@ -37,7 +37,7 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
             )
             degrees = angles(reading.columns[place]) * (unit.factor if unit is not None else 1.0)
             degrees = _with_minutes(reading, chosen, name, degrees)
-            both.append(on_its_side(reading, chosen, name, degrees))
+            both.append(_on_its_side(reading, chosen, name, degrees))
         semicircles = "position" in chosen["lat"][1].words
         return _plain_degrees(reading, both[0], both[1], semicircles=semicircles)
     if "position" in chosen:
@@ -132,7 +132,7 @@ def _plain_degrees(
     return lat, lon
 
 
-def on_its_side(reading: Reading, chosen: Chosen, name: str, degrees: FloatArray) -> FloatArray:
+def _on_its_side(reading: Reading, chosen: Chosen, name: str, degrees: FloatArray) -> FloatArray:
     """Put positions without a sign on the side that their column of letters says."""
     side = f"{name}_side"
     if side not in chosen:

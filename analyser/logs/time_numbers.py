@@ -146,7 +146,7 @@ def _written_as_number(values: FloatArray, known: FloatArray) -> Clock:
     if _is_written_date(known):
         return _written_dates(values)
     if _is_hhmmss(known):
-        return clock_digits(values, "the numbers step from 59 to 100, as hours, minutes and seconds do")
+        return _clock_digits(values, "the numbers step from 59 to 100, as hours, minutes and seconds do")
     return Clock(values, False, "s", "", scale_open=True)
 
 
@@ -155,7 +155,7 @@ def _of_digits(values: FloatArray) -> FloatArray:
     return values // 10_000.0 * 3600.0 + values // 100.0 % 100.0 * 60.0 + values % 100.0
 
 
-def clock_digits(values: FloatArray, why: str) -> Clock:
+def _clock_digits(values: FloatArray, why: str) -> Clock:
     """Read numbers such as 125959 as hours, minutes and seconds, over midnight too."""
     return Clock(unroll_days(_of_digits(values))[0], False, "hhmmss", why)
 
@@ -182,7 +182,7 @@ def beside_a_date(clock: Clock, words: Collection[str]) -> Clock:
         return Clock(unrolled, False, "time of day", why, clock.notices)
     # Seconds of a day end at 86,400; hours, minutes and seconds run together go on to 235,959.
     if known.max() >= DAY_S and _are_clock_digits(known):
-        return clock_digits(clock.time_s, "beside a date, such numbers are hours, minutes and seconds")
+        return _clock_digits(clock.time_s, "beside a date, such numbers are hours, minutes and seconds")
     return clock
 
 
