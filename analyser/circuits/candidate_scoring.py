@@ -53,9 +53,9 @@ def _scatter_nm(points_m: list[FloatArray]) -> float:
 def end_log_odds(survey: Survey, one: Racetrack, other: Racetrack) -> float:
     """Weigh two readings of the same laps end for end; return the log odds of the first.
 
-    The fix is where turns begin at one place, while the outbound end lies wherever clock and wind put it; the way to
-    it is flown by a needle, corrected again and again, the way out on a heading; the arrival led over it, and so did
-    the departure. None of that is certain, and a doubt is left where it disagrees.
+    Turns begin over the fix wherever along the course it lies, while the outbound end lies wherever clock and wind put
+    it; the way to it is flown by a needle, corrected again and again, the way out on a heading and by the clock; the
+    arrival led over it, and so did the departure. None of that is certain, and a doubt is left where it disagrees.
 
     Parameters
     ----------
@@ -63,8 +63,9 @@ def end_log_odds(survey: Survey, one: Racetrack, other: Racetrack) -> float:
     one, other : Racetrack
     """
     apart = np.array(_end_evidence(survey, one)) - np.array(_end_evidence(survey, other))
+    evidence = np.append(apart, _led_over(survey, one, other))
     most = np.array(ENDS.most)
-    return float(np.clip(apart, -most, most) @ np.array(ENDS.weights))
+    return float(np.clip(evidence, -most, most) @ np.array(ENDS.weights))
 
 
 def _end_evidence(survey: Survey, racetrack: Racetrack) -> tuple[float, ...]:
@@ -73,14 +74,46 @@ def _end_evidence(survey: Survey, racetrack: Racetrack) -> tuple[float, ...]:
     others = [lap.inbound.start for lap in racetrack.laps] + [t.start for t in (racetrack.before,) if t]
     gathered, fewest = 0.0, min(len(starts), len(others))
     if fewest > 1:
-        near, far = (_scatter_nm([point_m(survey, i) for i in end]) for end in (starts, others))
+        near, far = (_scatter_along_nm(survey, racetrack.course_deg, end) for end in (starts, others))
         # Two turns at each end lie near to each other by chance as often as not.
         tells = min((fewest - 1.0) / ENDS.scatter_tells, 1.0)
         gathered = tells * float(np.log((far**2 + ENDS.scatter_nm**2) / (near**2 + ENDS.scatter_nm**2)))
     out, back = (_wander_dps(survey, [lap.legs[way] for lap in racetrack.laps]) for way in (0, 1))
     corrected = 0.0 if out is None or back is None else float(np.log((back + ENDS.dps) / (out + ENDS.dps)))
+    out_off, back_off = (_off_the_minute([lap.legs[way] for lap in racetrack.laps]) for way in (0, 1))
     why = racetrack.reasons
-    return why.laps, why.arrival, why.departure, gathered, corrected
+    return why.laps, why.arrival, why.departure, gathered, corrected, back_off - out_off
+
+
+def _scatter_along_nm(survey: Survey, course_deg: float, begun: list[int]) -> float:
+    """Return how far along the course turns begin from their middle, root mean square."""
+    toward = np.radians(course_deg)
+    along = np.array([point_m(survey, i) for i in begun]) @ np.array([np.sin(toward), np.cos(toward)])
+    return float(np.sqrt(((along - np.median(along)) ** 2).mean())) / METRES_PER_NM
+
+
+def _led_over(survey: Survey, one: Racetrack, other: Racetrack) -> float:
+    """Return how much nearer the arrival led to the fix of one reading than to the other's, as a logarithm.
+
+    Whoever joins a hold passes its fix first; an entry then leads to the other end as well.
+    """
+    begun = min(one.start, other.start)
+    if begun < SCORING.log_begins_s:
+        return 0.0
+    way = slice(max(begun - ENDS.arrival_s, 0), begun + ENDS.arrival_ends_s)
+    away = np.array(
+        [np.hypot(survey.east_m[way] - r.fix_m[0], survey.north_m[way] - r.fix_m[1]) for r in (one, other)]
+    )
+    met = np.flatnonzero(away.min(axis=0) < ENDS.arrival_met_nm * METRES_PER_NM)
+    until = met[0] + ENDS.arrival_passes_s if met.size else away.shape[1]
+    near, far = away[:, :until].min(axis=1) / METRES_PER_NM
+    return float(np.log((far**2 + ENDS.arrival_nm**2) / (near**2 + ENDS.arrival_nm**2)))
+
+
+def _off_the_minute(legs: list[tuple[int, int]]) -> float:
+    """Return how far the usual leg is from a minute, as a logarithm; from some way off all are alike."""
+    usual_s = float(np.median([max(end - start, 1) for start, end in legs]))
+    return min(abs(float(np.log(usual_s / 60.0))), ENDS.most_off_the_minute)
 
 
 def _wander_dps(survey: Survey, legs: list[tuple[int, int]]) -> float | None:

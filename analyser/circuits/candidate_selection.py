@@ -7,12 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.candidate_scoring import end_log_odds
 from analyser.circuits.lap_grouping import chains, racetracks
 from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.rejection_rules import objections
 from analyser.circuits.survey_turns import TurnRun, circles_halved, turn_runs
-from analyser.circuits.thresholds import ENDS, SELECTION
+from analyser.circuits.thresholds import SELECTION
 from analyser.earth.constants import GRAVITY, METRES_PER_NM
 from analyser.logs.track import Track
 from analyser.motion.estimate import CHORDED_S
@@ -33,7 +32,7 @@ def best_readings(survey: Survey) -> tuple[list[Racetrack], list[Racetrack]]:
     """
     readings = _all_readings(survey)
     holding = _without_overlap(_without_parallel_entries(readings))
-    return _with_both_ends(survey, holding, readings), [r for r in readings if r.objection]
+    return holding, [r for r in readings if r.objection]
 
 
 def _all_readings(survey: Survey) -> list[Racetrack]:
@@ -50,33 +49,6 @@ def _all_readings(survey: Survey) -> list[Racetrack]:
     # A reading with circles taken apart that does not hold water must not stand in the way of one without.
     sound = [r for r in weighed if not (r.objection and r.has_halves)]
     return sorted(sound, key=lambda r: 0.01 * r.scale_s - r.score)
-
-
-def _with_both_ends(survey: Survey, holding: list[Racetrack], readings: list[Racetrack]) -> list[Racetrack]:
-    """Weigh each reading against the same laps read end for end; keep the likelier, and the doubt."""
-    starts, ends = (np.array([getattr(r, name) for r in readings]) for name in ("start", "end"))
-    found = []
-    for reading in holding:
-        near = [readings[i] for i in np.flatnonzero((starts < reading.end) & (ends > reading.start))]
-        rival = next((other for other in near if _is_other_end(reading, other)), None)
-        if rival is None:
-            # Of a circle that was two turns nobody sees which leg between them was lost.
-            found.append(replace(reading, rival_chance=ENDS.halved_chance if reading.has_halves else 0.0))
-            continue
-        odds = end_log_odds(survey, reading, rival)
-        likelier = rival if odds < 0.0 and rival.objection is None else reading
-        doubt = odds if likelier is reading else -odds
-        found.append(replace(likelier, rival_chance=float(1.0 / (1.0 + np.exp(max(doubt, 0.0))))))
-    return found
-
-
-def _is_other_end(reading: Racetrack, other: Racetrack) -> bool:
-    """Tell whether another reading takes inbound turns of a reading for outbound ones."""
-    inbound = [lap.inbound.start for lap in reading.laps]
-    outbound = [lap.outbound.start for lap in other.laps]
-    return other.side == reading.side and any(
-        abs(a - b) < ENDS.same_turn_s for a in inbound for b in outbound
-    )
 
 
 def _with_and_without_circles(survey: Survey, runs: list[TurnRun]) -> list[list[TurnRun]]:

@@ -23,20 +23,24 @@ from analyser.logs.track import Notice, Track
 from analyser.motion.estimate import Measured, measure
 
 
-def inferred_hold(track: Track, reading: GivenReading) -> Hold:
+def inferred_hold(track: Track, reading: GivenReading) -> tuple[Hold, float]:
     """Return what a stay itself says of fix and course, the hold it was read by being a hypothesis only.
 
     Parameters
     ----------
     track : Track
     reading : GivenReading
+
+    Returns
+    -------
+    hold, course_sd_deg : Hold, float
     """
     hold = reading.view.hold
     plane = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg)
     measured = _measured(track, reading, plane, quick=True)
     laps = [_turns(measured, reading, span, hold.inbound_course_true_deg) for span in reading.laps]
-    found = _found(measured, laps, None, reading)
-    return replace(_placed(plane, found), turns=_hand(reading))
+    found = _found(measured, laps, reading)
+    return replace(_placed(plane, found), turns=_hand(reading)), found.course_sd_deg
 
 
 def _measured(track: Track, reading: GivenReading, plane: LocalPlane, *, quick: bool = False) -> Measured:
@@ -77,7 +81,7 @@ def flown_by_given(
         for number, (lap, span) in enumerate(zip(laps, spans, strict=True), start=1)
     ]
     entry = _entry(measured, frame, reading, circuits[0])
-    found = _found(measured, laps, entry, reading)
+    found = _found(measured, laps, reading)
     lengths = inbound_lengths_nm(measured.motion, circuits)
     leg_limit = infer_leg(lengths, measured.motion.tas_mean_kt)
     own = replace(_placed(plane, found), turns=_hand(reading), leg=leg_limit)
@@ -152,11 +156,13 @@ def _flown_entry(
     return Entry(fix_s, first.start_s, heading, sd, span.kind, flown, tuple(turns))
 
 
-def _found(measured: Measured, laps: list[LapTurns], entry: Entry | None, reading: GivenReading) -> Inferred:
+def _found(measured: Measured, laps: list[LapTurns], reading: GivenReading) -> Inferred:
     """Infer fix and course from the laps that were flown whole."""
-    whole = [lap for lap in laps if lap.inbound is not None]
-    turns = [*(entry.turns if entry else ()), *(t for lap in laps for t in (lap.outbound, lap.inbound) if t)]
-    return infer_hold(measured, turns, whole, reading.view.hold.inbound_course_true_deg)
+    course_deg, entry = reading.view.hold.inbound_course_true_deg, reading.entry
+    whole = [(lap.outbound, lap.inbound) for lap in laps[: len(reading.laps)] if lap.inbound is not None]
+    back = None if entry is None else _turn(measured, reading, entry.phases.inbound, course_deg)
+    ended_s = float(reading.view.time_s[reading.passages[-1].index])
+    return infer_hold(measured.motion, whole, back, ended_s, course_deg)
 
 
 def _placed(plane: LocalPlane, found: Inferred) -> Hold:

@@ -11,13 +11,20 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.candidate_selection import best_readings, reading_fix
+from analyser.circuits.candidate_selection import best_readings, has_corners, reading_fix
 from analyser.circuits.circuit_cutting import flown_by_given
-from analyser.circuits.flown import FlownHold, Turn
+from analyser.circuits.flown import FlownHold
 from analyser.circuits.given_fit import best_stays, fit_of, stays_at
 from analyser.circuits.given_hold import GivenReading
-from analyser.circuits.hold_inference import in_doubt_of_its_end, infer_hold
-from analyser.circuits.loops import Loop, stay_around, stay_at_loop, stay_with_more_laps
+from analyser.circuits.hold_inference import in_doubt_of_its_end
+from analyser.circuits.loops import (
+    Loop,
+    likelier_end,
+    settled_stay,
+    stay_around,
+    stay_at_loop,
+    stay_with_more_laps,
+)
 from analyser.circuits.possible_holds import (
     doubted,
     dropped_reason,
@@ -29,14 +36,9 @@ from analyser.circuits.possible_holds import (
 from analyser.circuits.racetrack import Racetrack
 from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES, objections
 from analyser.circuits.search_result import Objection, PossibleHold, Search, SearchReason
-from analyser.circuits.survey_turns import turn_runs
-from analyser.circuits.thresholds import FRONT, LOOPS, TURNS
-from analyser.circuits.turn_detection import find_turns, lap_turns, survey_turn
-from analyser.earth.angles import wrap360
-from analyser.earth.plane import LocalPlane
-from analyser.holds.definition import Hold
+from analyser.circuits.thresholds import ENDS, FRONT, LOOPS
+from analyser.holds.definition import Hold, Turns
 from analyser.logs.track import Track
-from analyser.motion.estimate import Measured, measure
 from analyser.motion.survey import Survey, survey_flight
 
 
@@ -172,20 +174,26 @@ def _flown(
     track: Track, survey: Survey, reading: Racetrack, free_s: tuple[float, float]
 ) -> FlownHold | Objection:
     """Infer the hold that a racetrack shows, and cut the flight by it; or say what speaks against that after all."""
-    own, course_sd_deg, chorded = _own_hold(track, survey, reading)
-    part = _part(track, *free_s)
-    span_s = _span_s(survey, reading)
-    stay = None if own is None else stay_around(part, own, *span_s, course_sd_deg=course_sd_deg)
-    if stay is None:
+    part, span_s = _part(track, *free_s), _span_s(survey, reading)
+    hand: Turns = "right" if reading.side > 0 else "left"
+    rough = stay_around(part, Hold(*reading_fix(track, survey, reading), reading.course_deg, hand), *span_s)
+    settled = settled_stay(part, rough, *span_s) if rough else None
+    if settled is None:
         return _UNCUT
-    # Between chords, a lap begun over an inferred fix and broken off looks like a way out of the hold.
-    stay = replace(stay, broken=None) if chorded else stay
-    if chorded and (more := stay_with_more_laps(track, survey, flown_by_given(track, stay, given=False))):
-        stay = more
+    shown = _without_other_flying(survey, reading, settled)
+    if isinstance(shown, Objection):
+        return shown
+    stay, other_end = likelier_end(part, shown, *span_s)
+    # Of a circle that was two turns nobody sees which leg between them was lost.
+    other_end = max(other_end, ENDS.halved_chance) if reading.has_halves else other_end
+    if has_corners(survey):
+        # Between chords, a lap begun over an inferred fix and broken off looks like a way out of the hold.
+        stay = replace(stay, broken=None)
+        stay = stay_with_more_laps(track, survey, flown_by_given(track, stay, given=False)) or stay
     held = _without_other_flying(survey, reading, stay)
     if isinstance(held, Objection):
         return held
-    return in_doubt_of_its_end(flown_by_given(track, held, given=False), reading.rival_chance)
+    return in_doubt_of_its_end(flown_by_given(track, held, given=False), other_end)
 
 
 def _without_other_flying(survey: Survey, reading: Racetrack, stay: GivenReading) -> GivenReading | Objection:
@@ -206,51 +214,3 @@ def _without_other_flying(survey: Survey, reading: Racetrack, stay: GivenReading
 def _part(track: Track, start_s: float, end_s: float) -> Track:
     first, last = np.searchsorted(track.time_s, [start_s, end_s])
     return track.take(slice(int(first), int(last) + 1))
-
-
-def _own_hold(track: Track, survey: Survey, reading: Racetrack) -> tuple[Hold | None, float, bool]:
-    """Infer fix and course from the laps of a racetrack, with the course's sigma; tell whether it is of chords."""
-    plane = LocalPlane(*reading_fix(track, survey, reading))
-    measured = _measured(track, survey, reading, plane)
-    turns = _survey_turns(survey, reading, measured) if measured.chorded else find_turns(measured)
-    laps = lap_turns(survey, reading, turns)
-    if not laps:
-        return None, 0.0, measured.chorded
-    inferred = infer_hold(measured, turns, laps, reading.course_deg)
-    lat, lon = plane.to_earth(np.array([inferred.east_nm]), np.array([inferred.north_nm]))
-    hold = Hold(
-        float(lat[0]), float(lon[0]), wrap360(inferred.course_deg), "right" if reading.side > 0 else "left"
-    )
-    return hold, inferred.course_sd_deg, measured.chorded
-
-
-def _measured(track: Track, survey: Survey, reading: Racetrack, plane: LocalPlane) -> Measured:
-    first = float(survey.time_s[reading.start])
-    passed_s = float(survey.time_s[reading.end])
-    after = reading.after
-    # A turn long after the fix was passed is another hold's, or on the way: its wind is not this hold's.
-    soon = after is not None and float(survey.time_s[after.start]) <= passed_s + FRONT.after_s
-    last_turn = after if after is not None and soon else reading.laps[-1].inbound
-    last = float(survey.time_s[min(max(reading.end, last_turn.end), survey.time_s.size - 1)])
-    start = max(first - FRONT.before_s, float(survey.time_s[0]))
-    end = min(last + FRONT.after_s, float(survey.time_s[-1]))
-    wind_from = float(survey.time_s[reading.before.start]) if reading.before else first - 5.0
-    return measure(track, plane, start, end, (wind_from, last + 5.0), quick=True)
-
-
-def _survey_turns(survey: Survey, reading: Racetrack, measured: Measured) -> list[Turn]:
-    """Take the turns as the survey saw them, where positions are chords and no bank tells of a roll.
-
-    Between samples a turn's rate comes and goes evenly, from half an interval before its edge to half after it, so the
-    share of the rate that marks an edge is met before the turn began and after it ended.
-    """
-    time_s, last = survey.time_s, survey.time_s.size - 1
-    begin, end = measured.motion.time_s[0], measured.motion.time_s[-1]
-    early_s = (0.5 - TURNS.edge_share) * survey.sample_s
-    found = []
-    for run in turn_runs(survey, reading.scale_s):
-        first, until = float(time_s[run.start]), float(time_s[min(run.end, last)])
-        if begin <= first <= end:
-            inset_s = min(early_s, 0.4 * (until - first))
-            found.append(survey_turn(measured, first + inset_s, until - inset_s, run.change_deg))
-    return found

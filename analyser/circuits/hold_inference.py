@@ -12,24 +12,16 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.circuits.course_estimation import CourseMet, LegEnd, OutboundFlown, course_met
-from analyser.circuits.flown import Circuit, FlownHold, LapTurns, OtherEnd, Turn
-from analyser.circuits.thresholds import ENDS, ENTRY, INFERENCE, RACETRACK
+from analyser.circuits.flown import Circuit, FlownHold, OtherEnd, Turn
+from analyser.circuits.thresholds import ENDS, INFERENCE, RACETRACK
 from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
 from analyser.frozen import dataclass
 from analyser.holds.definition import LegLimit
 from analyser.logs.track import FloatArray, Notice
-from analyser.motion.estimate import CHORDED_S, Measured
+from analyser.motion.estimate import CHORDED_S
 from analyser.motion.motion import Motion
-
-
-@dataclass(frozen=True)
-class InboundPath:
-    """The way from wings level after the inbound turn to the beginning of the next outbound turn."""
-
-    start_s: float
-    end_s: float
 
 
 @dataclass(frozen=True)
@@ -52,115 +44,59 @@ class Inferred:
     course_sd_deg: float
 
 
-def infer_hold(measured: Measured, turns: list[Turn], laps: list[LapTurns], course_deg: float) -> Inferred:
-    """Infer fix and course from measured laps.
+def infer_hold(
+    motion: Motion,
+    laps: list[tuple[Turn, Turn]],
+    turned_back: Turn | None,
+    ended_s: float,
+    course_deg: float,
+) -> Inferred:
+    """Infer fix and course from the laps that were flown whole.
 
     Parameters
     ----------
-    measured : Measured
-    turns : list of Turn
-        All turns of the stretch.
-    laps : list of LapTurns
+    motion : Motion
+        Its map has its origin on the fix as first seen.
+    laps : list of (outbound turn, inbound turn)
+    turned_back : Turn or None
+        The entry's turn back towards the fix; None for a direct entry.
+    ended_s : float
+        When the fix was passed last.
     course_deg : float
         As first seen.
 
     Returns
     -------
     Inferred
+        What was first seen, and hardly known, where no lap is whole.
     """
-    starts = [lap.outbound for lap in laps]
-    following: list[float | None] = [t.start_s for t in starts[1:]]
-    paths = [
-        InboundPath(lap.inbound.end_s, end)
-        for lap, end in zip(laps, [*following, None], strict=True)
-        if lap.inbound and end is not None and end - lap.inbound.end_s > 10.0
+    if not laps:
+        return Inferred(0.0, 0.0, INFERENCE.forgotten_nm, course_deg, INFERENCE.unsettled_sd_deg)
+    begun = [outbound for outbound, _ in laps]
+    until_s = [*(turn.start_s for turn in begun[1:]), max(ended_s, laps[-1][1].end_s + INFERENCE.least_leg_s)]
+    ways_in = [
+        (inbound.end_s, end_s)
+        for (_, inbound), end_s in zip(laps, until_s, strict=True)
+        if end_s - inbound.end_s >= INFERENCE.least_leg_s
     ]
-    last = laps[-1].inbound
-    if last is not None:
-        passed_s = _last_passage(measured, laps[0].outbound, last)
-        # Whoever turns away has left: what he flies then is no way in.
-        away_s = [
-            t.start_s
-            for t in turns
-            if t.start_s > last.end_s and abs(t.heading_change_deg) > INFERENCE.leaves_deg
-        ]
-        paths.append(InboundPath(last.end_s, max(min([passed_s, *away_s]), last.end_s + 12.0)))
-    back = _entry_turn_back(turns, starts[0])
-    if back is not None and starts[0].start_s - back.end_s > INFERENCE.least_way_in_s:
-        way_in = InboundPath(back.end_s, starts[0].start_s)
-        if abs(wrap180(_second_half_deg(measured.motion, way_in) - course_deg)) < INFERENCE.like_deg:
-            paths.append(way_in)
-    arrival_until = back.start_s if back else starts[0].start_s
-    away = [(lap.outbound.end_s, lap.inbound.start_s) for lap in laps if lap.inbound is not None]
-    return _infer_fix(measured.motion, paths, starts, course_deg, arrival_until, away)
-
-
-def _entry_turn_back(turns: list[Turn], first: Turn) -> Turn | None:
-    """Return the great turn that brought an entry back towards the fix, before the first circuit."""
-    earlier = [t for t in turns if first.start_s - ENTRY.longest_entry_s < t.end_s < first.start_s - 15.0]
-    great = [t for t in earlier if abs(t.heading_change_deg) > ENTRY.least_turn_back_deg]
-    return great[-1] if great else None
-
-
-def _second_half_deg(motion: Motion, path: InboundPath) -> float:
-    middle = 0.5 * (path.start_s + path.end_s)
-    east = motion.at("east_nm", path.end_s) - motion.at("east_nm", middle)
-    north = motion.at("north_nm", path.end_s) - motion.at("north_nm", middle)
-    return float(np.degrees(np.arctan2(east, north)))
-
-
-def _last_passage(measured: Measured, first: Turn, last: Turn) -> float:
-    """Return when the way back after the last turn passes where the first lap began."""
-    motion = measured.motion
-    span = motion.span(last.end_s, last.end_s + 300.0)
-    if motion.time_s[span].size == 0:
-        return last.end_s
-    east, north = motion.at("east_nm", first.start_s), motion.at("north_nm", first.start_s)
-    away = np.hypot(motion.east_nm[span] - east, motion.north_nm[span] - north)
-    return float(motion.time_s[span][int(np.argmin(away))])
-
-
-def _infer_fix(
-    motion: Motion,
-    inbound: list[InboundPath],
-    outbound_turns: list[Turn],
-    course_deg: float,
-    arrival_until_s: float,
-    outbound_legs: list[tuple[float, float]],
-) -> Inferred:
-    """Infer fix and course.
-
-    Parameters
-    ----------
-    motion : Motion
-    inbound : list of InboundPath
-        At least one.
-    outbound_turns : list of Turn
-        At least one; those that began over the fix.
-    course_deg : float
-        First idea of the course, to start from.
-    arrival_until_s : float
-        Until when the aircraft was still arriving: the entry's turn back, or the first circuit.
-    outbound_legs : list of (start_s, end_s)
-        Wings level to leaving level, of laps with both turns.
-
-    Returns
-    -------
-    Inferred
-    """
-    flown = _outbound_flown(motion, outbound_legs)
-    met = course_met([_leg_end(motion, path) for path in inbound], course_deg, flown)
-    begun = _along(motion, outbound_turns, met.course_deg)
-    speed_kt = float(np.mean([motion.at("ground_speed_kt", turn.start_s) for turn in outbound_turns]))
-    clean = np.array([abs(t.heading_change_deg) <= RACETRACK.merged_turn_deg for t in outbound_turns])
-    late = _lateness(begun[clean] if clean.any() else begun, speed_kt)
+    if turned_back is not None and begun[0].start_s - turned_back.end_s > INFERENCE.least_way_in_s:
+        way_in = turned_back.end_s, begun[0].start_s
+        if abs(wrap180(_second_half_deg(motion, *way_in) - course_deg)) < INFERENCE.like_deg:
+            ways_in.append(way_in)
+    flown = _outbound_flown(motion, [(outbound.end_s, inbound.start_s) for outbound, inbound in laps])
+    met = course_met([_leg_end(motion, *way_in) for way_in in ways_in], course_deg, flown)
+    arrived_s = turned_back.start_s if turned_back else begun[0].start_s
+    along = _along(motion, begun, met.course_deg)
+    speed_kt = float(np.mean([motion.at("ground_speed_kt", turn.start_s) for turn in begun]))
+    clean = np.array([abs(turn.heading_change_deg) <= RACETRACK.merged_turn_deg for turn in begun])
+    late = _lateness(along[clean] if clean.any() else along, speed_kt)
     weight = np.where(clean, 1.0, INFERENCE.merged_weight)
-    along, weight = _with_arrival(motion, begun - late.mean_nm, weight, met, arrival_until_s)
-    middle = _weighted_median(along, weight)
+    places, weight = _with_arrival(motion, along - late.mean_nm, weight, met, arrived_s)
+    middle = _weighted_median(places, weight)
     # Nor does any number of laps tell where turns begin that were seen by their chords: somewhere between two samples.
     seen_s = motion.sample_s / np.sqrt(12.0) if motion.sample_s > CHORDED_S else 0.0
     seen_nm = seen_s * speed_kt / 3600.0
-    spread = np.linalg.norm([late.mean_sd_nm, late.lap_sd_nm / np.sqrt(begun.size), seen_nm, met.cross_sd_nm])
+    spread = np.linalg.norm([late.mean_sd_nm, late.lap_sd_nm / np.sqrt(along.size), seen_nm, met.cross_sd_nm])
     toward = np.radians(met.course_deg)
     return Inferred(
         east_nm=middle * np.sin(toward) + met.cross_nm * np.cos(toward),
@@ -171,23 +107,31 @@ def _infer_fix(
     )
 
 
-def _leg_end(motion: Motion, path: InboundPath) -> LegEnd:
+def _second_half_deg(motion: Motion, start_s: float, end_s: float) -> float:
+    """Return the direction made good in the second half of a way in."""
+    middle = 0.5 * (start_s + end_s)
+    east = motion.at("east_nm", end_s) - motion.at("east_nm", middle)
+    north = motion.at("north_nm", end_s) - motion.at("north_nm", middle)
+    return float(np.degrees(np.arctan2(east, north)))
+
+
+def _leg_end(motion: Motion, start_s: float, end_s: float) -> LegEnd:
     """Lay out one inbound leg, and find the longest last part of it that is straight.
 
     Where none is, its very end counts, doubted for its bend.
     """
-    whole = motion.span(path.start_s, path.end_s - 1.0)
+    whole = motion.span(start_s, end_s - 1.0)
     east, north, track = motion.east_nm[whole], motion.north_nm[whole], motion.track_deg[whole]
     if track.size == 0:
         east, north, track = (
-            np.array([motion.at(name, path.end_s)]) for name in ("east_nm", "north_nm", "track_deg")
+            np.array([motion.at(name, end_s)]) for name in ("east_nm", "north_nm", "track_deg")
         )
     straight, sd = float(track[-1]), INFERENCE.unsettled_sd_deg
-    length = path.end_s - path.start_s
+    length = end_s - start_s
     for window, straight_sd in (
         (w, sd) for w, sd in INFERENCE.settled if w <= max(0.8 * length, INFERENCE.settled[-1][0])
     ):
-        span = motion.span(path.end_s - window, path.end_s - 1.0)
+        span = motion.span(end_s - window, end_s - 1.0)
         points = np.column_stack([motion.east_nm[span], motion.north_nm[span]])
         if len(points) < 2 * INFERENCE.chord_points + 1:
             break
@@ -199,7 +143,7 @@ def _leg_end(motion: Motion, path: InboundPath) -> LegEnd:
         straight, sd = _direction(points), float(np.hypot(straight_sd, INFERENCE.bend_doubt * bend))
         if bend <= INFERENCE.straight_bend_deg:
             break
-    rollout = float(motion.at("heading_deg", min(path.start_s + INFERENCE.roll_s, path.end_s)))
+    rollout = float(motion.at("heading_deg", min(start_s + INFERENCE.roll_s, end_s)))
     return LegEnd(east, north, track, straight, sd, rollout)
 
 

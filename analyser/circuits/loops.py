@@ -16,11 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.candidate_scoring import end_log_odds, reasons_for
-from analyser.circuits.candidate_selection import place_on_earth
+from analyser.circuits.candidate_selection import place_on_earth, reading_fix
 from analyser.circuits.circuit_cutting import inferred_hold
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.given_fit import stays_at
 from analyser.circuits.given_hold import GivenReading
+from analyser.circuits.lap_grouping import racetracks
 from analyser.circuits.lap_phases import TurnSpan
 from analyser.circuits.racetrack import Lap, Racetrack, distance_nm, point_m
 from analyser.circuits.rejection_rules import is_certainly_other
@@ -188,20 +189,60 @@ def stay_at_loop(track: Track, survey: Survey, loop: Loop) -> tuple[GivenReading
     best = max(tried, key=lambda stay: stay.evidence, default=None)
     if best is None or not _is_plain(best):
         return None
-    settled = stay_around(track, inferred_hold(track, best), start, end)
+    settled = settled_stay(track, best, start, end)
     if settled is None or not _is_plain(settled):
         return None
-    course_deg = settled.view.hold.inbound_course_true_deg
-    others = [
-        stay
-        for stay in tried
-        if abs(wrap180(stay.view.hold.inbound_course_true_deg - course_deg)) > 90.0 and _has_turns(stay)
-    ]
-    rival = max(others, key=lambda stay: stay.evidence, default=None)
-    if rival is None:
-        return settled, 0.0
-    odds = end_log_odds(settled.view.survey, _as_racetrack(settled), _as_racetrack(rival))
-    return settled, float(1.0 / (1.0 + np.exp(max(odds, 0.0))))
+    return likelier_end(track, settled, start, end)
+
+
+def likelier_end(
+    track: Track, stay: GivenReading, start_s: float, end_s: float
+) -> tuple[GivenReading, float]:
+    """Return a stay at an inferred hold, or the same laps read end for end where that is the likelier.
+
+    Parameters
+    ----------
+    track : Track
+    stay : GivenReading
+    start_s, end_s : float
+        The stretch that it is part of.
+
+    Returns
+    -------
+    stay, chance
+        And how likely it is that the fix lies at the other end after all.
+    """
+    ends = _both_ends(stay)
+    if ends is None:
+        return stay, 0.0
+    odds = end_log_odds(stay.view.survey, *ends)
+    if odds < 0.0:
+        other, hand = ends[1], stay.view.hold.turns
+        place = reading_fix(track, stay.view.survey, other)
+        rough = stay_around(track, Hold(*place, other.course_deg, hand), start_s, end_s)
+        turned = settled_stay(track, rough, start_s, end_s) if rough else None
+        turned_ends = _both_ends(turned) if turned else None
+        if turned and turned_ends:
+            turned_odds = end_log_odds(turned.view.survey, *turned_ends)
+            stay, odds = (turned, turned_odds) if turned_odds > 0.0 else (stay, odds)
+    return stay, float(1.0 / (1.0 + np.exp(max(odds, 0.0))))
+
+
+def _both_ends(stay: GivenReading) -> tuple[Racetrack, Racetrack] | None:
+    """Read the turns of a stay as its laps, and as laps that begin at the other end; None where they make none."""
+    runs = [_run(turn) for lap in stay.laps for turn in (lap.outbound, lap.inbound)]
+    runs = [*([_run(stay.entry.phases.inbound)] if stay.entry else []), *runs]
+    runs = [*runs, *([_run(stay.broken.outbound)] if stay.broken else [])]
+    chain = [run for run in runs if run.end > run.start and run.side == stay.side]
+    begun = [lap.outbound.start for lap in stay.laps]
+    own: Racetrack | None = None
+    other: Racetrack | None = None
+    for reading in racetracks(stay.view.survey, chain, 0.0, runs) if len(chain) > 1 else []:
+        if any(lap.outbound.start in begun for lap in reading.laps):
+            own = max(own or reading, reading, key=lambda r: len(r.laps))
+        else:
+            other = max(other or reading, reading, key=lambda r: len(r.laps))
+    return (own, other) if own and other else None
 
 
 def _has_turns(stay: GivenReading) -> bool:
@@ -261,7 +302,7 @@ def stay_with_more_laps(track: Track, survey: Survey, flown: FlownHold) -> Given
     best = max(more, key=lambda stay: stay.evidence, default=None)
     if best is None:
         return None
-    settled = stay_around(track, inferred_hold(track, best), begun_s, flown.end_s)
+    settled = settled_stay(track, best, begun_s, flown.end_s)
     kept = settled is not None and len(settled.laps) >= len(best.laps) and _is_of_one_hold(settled)
     # Between chords, a lap begun over an inferred fix and broken off looks like a way out of the hold: it is not told.
     return replace(settled if kept and settled is not None else best, broken=None)
@@ -339,6 +380,21 @@ def stay_around(
         if s.start_s < end_s and start_s < s.end_s
     ]
     return max(stays, key=lambda stay: stay.evidence, default=None)
+
+
+def settled_stay(track: Track, rough: GivenReading, start_s: float, end_s: float) -> GivenReading | None:
+    """Read a stay anew by the hold that its own laps show; None where that cuts no lap after all.
+
+    Parameters
+    ----------
+    track : Track
+    rough : GivenReading
+        Read by a hypothesis.
+    start_s, end_s : float
+        The stretch that it is to be part of.
+    """
+    hold, course_sd_deg = inferred_hold(track, rough)
+    return stay_around(track, hold, start_s, end_s, course_sd_deg=course_sd_deg)
 
 
 def _is_plain(stay: GivenReading) -> bool:

@@ -94,8 +94,6 @@ class Racetrack:
         Whether the way to the first lap fits an entry.
     turned_back : TurnRun or None
         The great turn of the other hand just before the first lap (a parallel entry's, perhaps) or before ``before``.
-    rival_chance : float
-        How likely it is that the other end is the fix instead.
     """
 
     side: int
@@ -110,7 +108,6 @@ class Racetrack:
     reasons: Reasons = NO_REASONS
     arrives: bool = True
     turned_back: TurnRun | None = None
-    rival_chance: float = 0.0
 
     @property
     def has_halves(self) -> bool:

@@ -180,10 +180,6 @@ GIVEN = GivenThresholds()
 class EntryThresholds:
     """Which entry was flown."""
 
-    #: An entry lasts no longer than this from the fix to the first circuit, seconds; its turn back turns through more
-    #: than this, degrees.
-    longest_entry_s: float = 420.0
-    least_turn_back_deg: float = 100.0
     #: The heading over the fix is read just before it, so that the turn has not begun: seconds before.
     heading_from_s: float = 7.0
     heading_to_s: float = 2.0
@@ -554,25 +550,34 @@ SCORING = CandidateScoringThresholds()
 class EndThresholds:
     """Which end of a racetrack is the fix."""
 
-    #: Weights of what tells it, as log odds: points for the laps, the arrival and the departure, how closely the
-    #: turns begin together (log ratio of the squared scatter of the two ends), and how much more the one leg is
-    #: corrected than the other (log ratio of turning). A logistic regression over generated flights (courses,
-    #: students, main and instrument, first seeds 60 to 62), with less weight than it finds for the departure, which
-    #: invented pilots always make over the fix.
-    weights: tuple[float, ...] = (0.8, 0.7, 0.7, 0.7, 0.8)
+    #: Weights of what tells it, as log odds: points for the laps, the arrival and the departure; how closely along
+    #: the course the turns begin (log ratio of the squared scatter of the two ends); how much more the one leg is
+    #: corrected than the other (log ratio of turning); how much nearer to a minute the one leg is than the other (log
+    #: ratio); and how much nearer the arrival led to the one end (log ratio of the squared distance). A logistic
+    #: regression over generated flights (courses, students, main and instrument, seeds 60 to 62 and 200), with less
+    #: weight than it finds for the departure, which invented pilots always make over the fix, and for the legs.
+    weights: tuple[float, ...] = (0.8, 0.3, 0.7, 0.6, 1.2, 1.2, 0.4)
     #: No one of them tells more than this, in its own measure: autopilots correct no leg.
-    most: tuple[float, ...] = (6.0, 6.0, 6.0, 4.0, 2.0)
+    most: tuple[float, ...] = (6.0, 6.0, 6.0, 4.0, 2.0, 1.4, 4.0)
     #: Scatter and turning that nobody is without, NM and degrees a second.
-    scatter_nm: float = 0.1
+    scatter_nm: float = 0.05
     dps: float = 0.1
+    #: The arrival is looked at for so long before the first turn and until it has begun, seconds; but no longer than it
+    #: takes to pass the end that it met first: as near as this, NM, and for so long, seconds.
+    arrival_s: int = 360
+    arrival_ends_s: int = 5
+    arrival_met_nm: float = 0.35
+    arrival_passes_s: int = 12
+    #: Nobody passes a fix nearer than this, NM.
+    arrival_nm: float = 0.15
+    #: A leg of twice or half a minute was not timed to be one, as a logarithm.
+    most_off_the_minute: float = 0.7
     #: So many turns beyond the first at either end tell their scatter fully.
     scatter_tells: float = 2.0
     #: A leg's turning is looked at without its ends and its quickest swings, where so much of it is left, seconds.
     leg_ends_s: tuple[int, int] = (5, 4)
     smoothed_s: int = 5
     shortest_leg_s: int = 8
-    #: A turn is the same in two readings where it begins within this, seconds.
-    same_turn_s: int = 10
     #: Chance of the other end where whole circles were taken apart and read one way only: nearly even.
     halved_chance: float = 0.3
     #: The other end is spoken of from this chance up (derived: what lies beyond two sigmas).
@@ -610,15 +615,12 @@ class TurnDetectionThresholds:
 
     #: "Leaving level" is the passing of this bank: a wing is never quite still.
     level_bank_deg: float = 2.0
-    #: A turn is on while the bank is above this share of the bank usual in the hold's turns …
+    #: A turn is on while the bank is above this share of what it is in the middle of the turn …
     on_share: float = 0.42
-    #: … and never below this.
+    #: … which is never taken to be below this.
     least_on_deg: float = 3.5
-    #: Same-handed pieces closer than this are one turn, unless the bank fell below this share of "on" between.
+    #: Same-handed pieces closer than this, seconds, may be one turn.
     join_s: float = 8.0
-    level_share: float = 0.5
-    #: Less change of heading than this is a correction.
-    least_change_deg: float = 25.0
     #: Usual roll rate, common practice; what the roll is taken to have lasted where the sampling hides it.
     roll_rate_dps: float = 5.0
     #: A bank's swings go on for so long, seconds, and this share of them is lost between samples and to the
@@ -677,17 +679,6 @@ CUTTING = CircuitCuttingThresholds()
 
 
 @dataclass(frozen=True)
-class TurnMatchingThresholds:
-    """Which measured turns belong to which lap."""
-
-    #: A correction turns through less than this, degrees.
-    most_correction_deg: float = 60.0
-
-
-MATCHING = TurnMatchingThresholds()
-
-
-@dataclass(frozen=True)
 class CourseThresholds:
     """How the inbound course was met."""
 
@@ -706,7 +697,7 @@ class CourseThresholds:
     #: … and the share of the steps that count, for one bump tells on several of them.
     independent_share: float = 0.35
     #: … and how far the legs of one pilot are alike in what no law explains, as a correlation.
-    alike: float = 0.3
+    alike: float = 0.15
     #: How closely a fix is passed, one sigma, NM.
     passing_sd_nm: float = 0.08
     #: Chance that a leg was flown on an intercept, of any angle up to half of the range, to its very end.
@@ -813,8 +804,8 @@ class InferenceThresholds:
     #: well with their course.
     least_way_in_s: float = 25.0
     like_deg: float = 15.0
-    #: After the last lap, a turn through more than this, degrees, leaves the hold; an intercept turns through less.
-    leaves_deg: float = 50.0
+    #: A way in shorter than this, seconds, tells no course.
+    least_leg_s: float = 10.0
 
 
 INFERENCE = InferenceThresholds()

@@ -7,17 +7,15 @@ are good to a fraction of the sampling interval.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from functools import reduce
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.circuits.flown import LapTurns, Turn
-from analyser.circuits.racetrack import Racetrack
-from analyser.circuits.survey_turns import TurnRun, smooth
-from analyser.circuits.thresholds import DETECTION, MATCHING, RACETRACK
+from analyser.circuits.flown import Turn
+from analyser.circuits.survey_turns import smooth
+from analyser.circuits.thresholds import DETECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import GRAVITY, MPS_PER_KT
 from analyser.earth.turning import turn_bank_deg
@@ -25,7 +23,6 @@ from analyser.frozen import dataclass
 from analyser.motion.estimate import Measured
 from analyser.motion.layout import GUST_SHARE
 from analyser.motion.roll_response import UNSMOOTHED, RollResponse
-from analyser.motion.survey import Survey
 
 FloatArray = NDArray[np.float64]
 
@@ -35,30 +32,6 @@ class _Edge:
     instant_s: float
     roll_s: float
     sd_s: float
-
-
-def find_turns(measured: Measured) -> list[Turn]:
-    """Cut every turn of a measured stretch.
-
-    Parameters
-    ----------
-    measured : Measured
-
-    Returns
-    -------
-    list of Turn
-        In time order, both hands, corrections left out.
-    """
-    motion = measured.motion
-    bank = smooth(motion.bank_deg, 1.5)
-    on = max(DETECTION.least_on_deg, DETECTION.on_share * _usual_bank(bank))
-    heading = np.unwrap(motion.heading_deg, period=360.0)
-    pieces = [p for p in _pieces(bank, on) if abs(heading[p[1]] - heading[p[0]]) > 3.0]
-    return [
-        _turn(measured, bank, first, last, heading)
-        for first, last in _joined(pieces, bank, on)
-        if abs(heading[last] - heading[first]) >= DETECTION.least_change_deg
-    ]
 
 
 def turn_in_span(
@@ -168,36 +141,6 @@ def survey_turn(measured: Measured, start_s: float, end_s: float, change_deg: fl
     rate = change_deg / max(end_s - start_s, 1.0)
     bank = float(turn_bank_deg(rate, measured.motion.tas_mean_kt))
     return Turn(start_s, end_s, 10.0, 10.0, change_deg, bank, 30.0, bank, 0.0, rate, start_s, end_s)
-
-
-def _usual_bank(bank: FloatArray) -> float:
-    turning = np.abs(bank)[np.abs(bank) > DETECTION.least_on_deg]
-    return float(np.percentile(turning, 65)) if turning.size >= 10 else 10.0
-
-
-def _pieces(bank: FloatArray, on: float) -> list[tuple[int, int]]:
-    sign = np.where(np.abs(bank) > on, np.sign(bank), 0.0)
-    edges = np.flatnonzero(np.diff(sign)) + 1
-    bounds = [0, *edges.tolist(), sign.size]
-    return [(a, b - 1) for a, b in pairwise(bounds) if sign[a] != 0.0]
-
-
-def _joined(pieces: list[tuple[int, int]], bank: FloatArray, on: float) -> list[tuple[int, int]]:
-    turns: list[tuple[int, int]] = []
-    for first, last in pieces:
-        if turns and _is_one_turn(bank, turns[-1], first, on):
-            turns[-1] = (turns[-1][0], last)
-        else:
-            turns.append((first, last))
-    return turns
-
-
-def _is_one_turn(bank: FloatArray, before: tuple[int, int], first: int, on: float) -> bool:
-    """Tell whether two pieces are one turn: close together, the same hand, and the wings not level between."""
-    if np.sign(bank[first]) != np.sign(bank[before[0]]) or first - before[1] > DETECTION.join_s:
-        return False
-    between = np.abs(bank[before[1] : first + 1])
-    return first - before[1] <= 2 or float(between.min()) > DETECTION.level_share * on
 
 
 def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: FloatArray) -> Turn:
@@ -352,7 +295,7 @@ def mean_direction(degrees: FloatArray) -> float:
 
 
 def together(a: Turn, b: Turn) -> Turn:
-    """Put two pieces of one turn together."""
+    """Put two pieces of one turn _together."""
     weight_a, weight_b = (t.established_end_s - t.established_start_s for t in (a, b))
     total = weight_a + weight_b
 
@@ -384,87 +327,3 @@ def clipped(turn: Turn, start_s: float, end_s: float) -> Turn:
         start_s if turn.start_s < start_s - slack_s else turn.start_s,
         end_s if turn.end_s > end_s + slack_s else turn.end_s,
     )
-
-
-def lap_turns(survey: Survey, racetrack: Racetrack, turns: list[Turn]) -> list[LapTurns]:
-    """Match the survey's laps with the turns that were cut from the measured motion.
-
-    Parameters
-    ----------
-    survey : Survey
-    racetrack : Racetrack
-    turns : list of Turn
-
-    Returns
-    -------
-    list of LapTurns
-        Laps whose turns could both be cut.
-    """
-    found = []
-    for lap in racetrack.laps:
-        outbound = match_turn(survey, lap.outbound, turns)
-        inbound = match_turn(survey, lap.inbound, turns, outbound=False)
-        if outbound and inbound and inbound.start_s >= outbound.end_s:
-            found.append(LapTurns(outbound, inbound))
-    return found
-
-
-def match_turn(survey: Survey, run: TurnRun, turns: list[Turn], *, outbound: bool = True) -> Turn | None:
-    """Find the turn that a survey's run is, putting together one that was flown in pieces.
-
-    Parameters
-    ----------
-    survey : Survey
-    run : TurnRun
-    turns : list of Turn
-    outbound : bool
-        Whether it is an outbound turn: a correction then comes before it, else after.
-
-    Returns
-    -------
-    Turn or None
-    """
-    start_s = float(survey.time_s[run.start])
-    end_s = float(survey.time_s[min(run.end, survey.time_s.size - 1)])
-    # The turns are in order of time, and a long hold has thousands: only those that overlap are looked at.
-    first = bisect_left(turns, start_s, key=lambda t: t.end_s)
-    last = bisect_right(turns, end_s, key=lambda t: t.start_s)
-    pieces = [
-        t
-        for t in turns[first:last]
-        if t.heading_change_deg * run.side > 0
-        and min(t.end_s, end_s) - max(t.start_s, start_s) > 0.3 * t.duration_s
-    ]
-    if not pieces:
-        return None
-    whole = reduce(together, _without_corrections(_near(pieces), outbound=outbound))
-    return clipped(whole, start_s, end_s) if run.half else whole
-
-
-def _near(pieces: list[Turn]) -> list[Turn]:
-    """Keep the pieces around the greatest one that no long leg parts from it."""
-    greatest = max(range(len(pieces)), key=lambda i: abs(pieces[i].heading_change_deg))
-    first = last = greatest
-    while first > 0 and pieces[first].start_s - pieces[first - 1].end_s <= DETECTION.pause_s:
-        first -= 1
-    while last < len(pieces) - 1 and pieces[last + 1].start_s - pieces[last].end_s <= DETECTION.pause_s:
-        last += 1
-    return pieces[first : last + 1]
-
-
-def _without_corrections(pieces: list[Turn], *, outbound: bool) -> list[Turn]:
-    """Leave out what was the meeting of the course: before an outbound turn, or after an inbound one.
-
-    The wings were level between, so the turn had ended or not begun. What is left out is small, or makes the
-    turn too long for half a circle; what is left is most of one, or it is a turn flown in pieces.
-    """
-    kept = list(pieces)
-    while len(kept) > 1:
-        aside, rest = (kept[0], kept[1:]) if outbound else (kept[-1], kept[:-1])
-        turned = abs(sum(t.heading_change_deg for t in rest))
-        whole = abs(sum(t.heading_change_deg for t in kept))
-        small = abs(aside.heading_change_deg) < MATCHING.most_correction_deg
-        if turned < DETECTION.least_rest_deg or not (small or whole > RACETRACK.merged_turn_deg):
-            break
-        kept = rest
-    return kept

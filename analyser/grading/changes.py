@@ -8,6 +8,7 @@ from analyser.grading.bank import bank_off_deg
 from analyser.grading.decisions import DECISIONS
 from analyser.grading.habits import Habits, largest
 from analyser.grading.lap import Lap
+from analyser.grading.measures import abeam_sd_s
 from analyser.grading.wording import Advice, Number, from_wings_level
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.rules_of_thumb import compared_with_thumb
@@ -159,11 +160,15 @@ def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     if max(abs(a - b) for a, b in told.times.values()) < limits.flyable_s:
         return None
     since = "passing abeam the fix" if clock == "abeam" else "wings level"
-    # Who timed rightly from abeam may have gone by the other clock: then the other number is what is new.
     both = from_wings_level(told.exact) if clock == "abeam" else ""
+    # Who timed rightly from abeam may have gone by the other clock: then the other number is what is new. And where
+    # the fix was inferred, the moment of passing it may be too uncertain to say what the time was.
+    lap = habits.lap
+    passed_s = lap.circuit.abeam_s if clock == "abeam" else None
+    unsure = passed_s is not None and 2.0 * abeam_sd_s(lap, passed_s) >= limits.flyable_s
     # Where two clocks are named, what was flown says by which.
-    new = abs(taken - right) < limits.flyable_s
-    flown = "" if new else f", not {{flown}}{' after abeam' if both else ''}"
+    unsaid = unsure or abs(taken - right) < limits.flyable_s
+    flown = "" if unsaid else f", not {{flown}}{' after abeam' if both else ''}"
     words = f"Turn inbound {{fly}} after {since}{both}{flown}."
     clause = f"turn inbound {{fly}} after {clock}{both}{flown}"
     advice = Advice(words, Number(right, "s"), Number(taken, "s"))

@@ -153,7 +153,7 @@ def advice_findings(judged: JudgedHold, named: set[str]) -> list[Finding]:
             change.advice.flown.value,
             change.advice.fly.value,
             None,
-            None,
+            _sd(judged, plan.circuit, change),
             change.advice.fly.unit,
             change.advice.said(judged.variation_deg),
             item=change.item,
@@ -163,6 +163,15 @@ def advice_findings(judged: JudgedHold, named: set[str]) -> list[Finding]:
         for change in plan.all
         if change.item not in named
     ]
+
+
+def _sd(judged: JudgedHold, number: int, change: Change) -> float | None:
+    """Return sigma of what a change is learned from: of the time, or of the item it belongs to."""
+    one = next(one for one in judged.circuits if one.circuit.number == number)
+    if change.name == "time":
+        return one.measures.timed_sd_s
+    score = one.scores.get(change.item)
+    return None if change.name not in ("heading", "bank") or score is None else score.sd
 
 
 def directions(changes: Sequence[Change]) -> tuple[float, ...]:

@@ -107,15 +107,21 @@ def _outbound_times(lap: Lap) -> dict[str, Any]:
         sd = math.hypot(turn.start_sd_s, begun.end_sd_s)
         return {"timed_s": from_wings_s, "timed_sd_s": sd, "timed_wings_s": from_wings_s}
     started = max(circuit.abeam_s, circuit.start_s)
-    # An inferred fix shifts the moment of passing abeam, and so does an inferred course: by its turn about the fix.
-    speed = max(float(np.hypot(*_velocity_kt(lap, started))), 1.0)
-    aside_nm = abs(lap.frame.at(started)[1]) * math.radians(lap.flown.course_sd_deg or 0.0)
-    sd_abeam = 3600.0 * math.hypot(lap.flown.fix_sd_nm or 0.0, aside_nm) / speed
     return {
         "timed_s": turn.start_s - started - circuit.circling_s(started, turn.start_s),
-        "timed_sd_s": math.hypot(turn.start_sd_s, sd_abeam),
+        "timed_sd_s": math.hypot(turn.start_sd_s, abeam_sd_s(lap, started)),
         "timed_wings_s": from_wings_s,
     }
+
+
+def abeam_sd_s(lap: Lap, passed_s: float) -> float:
+    """Return sigma of the moment of passing abeam, seconds.
+
+    An inferred fix shifts it, and so does an inferred course: by its turn about the fix.
+    """
+    speed = max(float(np.hypot(*_velocity_kt(lap, passed_s))), 1.0)
+    aside_nm = abs(lap.frame.at(passed_s)[1]) * math.radians(lap.flown.course_sd_deg or 0.0)
+    return 3600.0 * math.hypot(lap.flown.fix_sd_nm or 0.0, aside_nm) / speed
 
 
 def _turn_in(lap: Lap) -> dict[str, Any]:

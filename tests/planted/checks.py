@@ -340,10 +340,12 @@ def _advised(told: Told, one: Finding) -> Iterator[Check]:
         right = told.right(told.advised(true))
         if one.kind == "outbound_heading":
             yield from _number("flown heading", one.value, true.outbound_heading_deg, "°T", 0.5)
-            yield from _number("heading to fly", one.target, right.outbound_heading_deg, "°T", 1.0)
+            yield from _number(
+                "heading to fly", one.target, right.outbound_heading_deg, "°T", max(one.sd or 0.0, 1.0)
+            )
         elif one.kind == "outbound_time":
             clock = "abeam" if "abeam" in one.sentence else "wings level"
-            yield from _number("flown time", one.value, _timed(true, clock), "s", 0.5)
+            yield from _number("flown time", one.value, _timed(true, clock), "s", max(one.sd or 0.0, 0.5))
             yield from _number("time to fly", one.target, _asked(right, clock), "s", 2.0)
         elif one.kind.endswith("_bank"):
             yield from _number("bank to fly", one.target, right.bank_deg, "°", 0.5)
@@ -360,7 +362,8 @@ def _lessons(told: Told) -> Iterator[Check]:
         yield from _number("lesson: heading flown", lesson.flown.value, true.outbound_heading_deg, "°T", 0.5)
         if lesson.exact is not None:
             right = told.right(true).outbound_heading_deg
-            yield from _number("lesson: heading asked", lesson.exact.value, right, "°T", 1.0)
+            sd = told.hold.judged.circuits[lesson.circuit - 1].scores["wind_correction"].sd
+            yield from _number("lesson: heading asked", lesson.exact.value, right, "°T", max(sd or 0.0, 1.0))
 
 
 _MAKERS: dict[str, Callable[[Told, Finding], Iterator[Check]]] = {
