@@ -644,6 +644,8 @@ class TurnDetectionThresholds:
     #: Wings that came nearer to level than this between two pieces of turning were level for a moment: the estimate
     #: of the bank fills so short a dip.
     level_gap_deg: float = 3.5
+    #: … for a moment of two seconds, nearer than this share of the bank that closes a gap.
+    level_moment_share: float = 0.8
     #: Pieces of one turn with less than this between them are put together where the survey saw one turn.
     pause_s: float = 25.0
     #: What is left of a turn without its corrections turns through at least this.

@@ -97,8 +97,14 @@ def _pieces_above(bank: FloatArray, raw: FloatArray, on: float, gap_bank: float)
         if pieces:
             between = slice(pieces[-1][1] + 1, a)
             gap = bank[between]
-            level = gap.size > 2 and float(raw[between].min()) < DETECTION.level_gap_deg
-            if gap.size <= 2 or (gap.size <= DETECTION.join_s and float(gap.mean()) > gap_bank and not level):
+            # Of a dip of a moment smoothing leaves hardly a gap: it was level if the bank itself was nearly none.
+            nearly_level_deg = (
+                DETECTION.level_gap_deg if gap.size > 2 else DETECTION.level_moment_share * gap_bank
+            )
+            level = float(raw[between].min()) < nearly_level_deg
+            if not level and (
+                gap.size <= 2 or (gap.size <= DETECTION.join_s and float(gap.mean()) > gap_bank)
+            ):
                 pieces[-1] = (pieces[-1][0], b)
                 continue
         pieces.append((a, b))
