@@ -8,7 +8,6 @@ from typing import Annotated
 import typer
 
 from analyser.commands import options
-from analyser.commands.book_words import Quiet
 from analyser.errors import UsageError
 
 
@@ -67,9 +66,9 @@ def brief(
     paper: Annotated[
         str, typer.Option(help="What the card is to be printed on: a5 or a6.", metavar="a5|a6")
     ] = "a5",
-    show: Annotated[bool, typer.Option("--open", help="Open the page; with --out.")] = False,
+    show: options.Show = False,
     json: Annotated[bool, typer.Option("--json", help="Print the numbers as JSON.")] = False,
-    quiet: Quiet = False,
+    quiet: options.Quiet = False,
 ) -> None:
     """Work out a hold before flying it: headings, times, entry, gate, leaving on time, on one card."""
     from analyser.brief import CardRequest, make_card

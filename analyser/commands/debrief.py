@@ -9,7 +9,6 @@ from typing import Annotated
 import typer
 
 from analyser.commands import options
-from analyser.commands.book_words import PilotFolders, Place, Quiet, Scales
 
 Logs = Annotated[
     list[Path], typer.Argument(metavar="LOG...", help="Log files, or folders of them.", show_default=False)
@@ -40,7 +39,7 @@ def debrief(
     flight_director: options.FlightDirector = False,
     turbulence: options.Turbulence = False,
     scoring: options.Scoring = None,
-    scale: Scales = None,
+    scale: options.Scales = None,
     table: Annotated[
         Path | None,
         typer.Option(help="Also write a table, a row per circuit: .csv or .parquet.", show_default=False),
@@ -54,12 +53,12 @@ def debrief(
     ] = None,
     again: Annotated[bool, typer.Option("--again", help="Debrief anew what is done already.")] = False,
     pilot: options.Pilot = None,
-    pilot_folders: PilotFolders = False,
+    pilot_folders: options.PilotFolders = False,
     instructor: options.Instructor = None,
     device: options.Device = None,
     lesson: options.Lesson = None,
-    logbook: Place = None,
-    quiet: Quiet = False,
+    logbook: options.Place = None,
+    quiet: options.Quiet = False,
 ) -> None:
     """Read logs, find every hold in them, judge it, and write a debrief page and its JSON for each.
 

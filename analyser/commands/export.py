@@ -11,7 +11,7 @@ from analyser.commands import options
 
 
 def export(
-    log: Annotated[Path, typer.Argument(metavar="LOG", help="Log file.", show_default=False)],
+    log: options.Log,
     to: Annotated[str, typer.Option(metavar="gpx|kml|geojson|csv", help="Format.", show_default=False)],
     out: Annotated[
         Path | None,
@@ -23,7 +23,7 @@ def export(
     infer: options.Infer = False,
     columns: options.Columns = "",
     units: options.Units = "",
-    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
+    force: options.Force = False,
 ) -> None:
     """Write the cleaned track with its holds' fixes and phases, for an earth viewer, a GIS or a spreadsheet."""
     from analyser.work.exported import export_log

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from analyser.commands.book_words import Place, Quiet, open_book
+from analyser.commands.options import HoldNumber, Place, Quiet, ScaleName, open_book
 from analyser.errors import AnalyserError, UsageError
 
 if TYPE_CHECKING:
@@ -39,10 +39,8 @@ def grade(
         list[str] | None,
         typer.Option(help="ITEM=GRADE, or ITEM=GRADE:remark; may be repeated.", show_default=False),
     ] = None,
-    hold: Annotated[int, typer.Option(help="Which hold of the log.")] = 1,
-    scale: Annotated[
-        str, typer.Option(help="Grade scale: a name, or a TOML file of your own.")
-    ] = "evidence-1-5",
+    hold: HoldNumber = 1,
+    scale: ScaleName = "evidence-1-5",
     required: Annotated[
         str | None,
         typer.Option(help="Grade asked for, by default the scale's.", show_default=False),

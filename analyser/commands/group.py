@@ -28,7 +28,7 @@ LINES = {
     "logbook": "See, put right, erase and exchange what is recorded.",
 }
 #: Modules of another name than their command.
-_MODULES = {"record": "progress"}
+_MODULES = {"record": "progress", "compare": "progress"}
 
 
 class Commands(TyperGroup):

@@ -23,7 +23,6 @@ To = Annotated[
     Path | None,
     typer.Option("--to", help="File to write; by default in your collection.", show_default=False),
 ]
-Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there.")]
 
 
 @app.command(short_help="Ask what a chart says, and write it as a hold file.")
@@ -43,7 +42,7 @@ def new(
     ] = None,
     speed: Annotated[str | None, typer.Option(help="Indicated airspeed: 98 kt.", show_default=False)] = None,
     to: To = None,
-    force: Force = False,
+    force: options.Force = False,
 ) -> None:
     """Write a hold file: asks what a chart says, in its words, for whatever is not given as an option."""
     from analyser.collection.made import QUESTIONS, hold_file_of, place_for, write_new
@@ -80,7 +79,7 @@ def _asked(key: str, question: str, *, needed: bool) -> str:
 
 @app.command("from", short_help="Write the holds of a flight as hold files.")
 def from_log(
-    log: Annotated[Path, typer.Argument(metavar="LOG", help="Log file.", show_default=False)],
+    log: options.Log,
     to: Annotated[
         Path | None,
         typer.Option(
@@ -89,7 +88,7 @@ def from_log(
     ] = None,
     columns: options.Columns = "",
     units: options.Units = "",
-    force: Force = False,
+    force: options.Force = False,
 ) -> None:
     """Write the holds that were flown as hold files, to be corrected by the chart."""
     from analyser.collection.made import flown_hold_files, write_new
@@ -114,7 +113,7 @@ def check(
     rules: options.Rules = "icao",
     columns: options.Columns = "",
     units: options.Units = "",
-    plan: Annotated[bool, typer.Option(help="Draw the hold in the terminal.")] = True,
+    plan: options.Plan = True,
 ) -> None:
     """Draw a hold file and say what a flight would be judged by; with a log, whether it fits."""
     from analyser.collection.checked import check as check_file

@@ -14,13 +14,13 @@ if TYPE_CHECKING:
 
 
 def inspect(
-    log: Annotated[Path, typer.Argument(metavar="LOG", help="Log file.", show_default=False)],
+    log: options.Log,
     columns: options.Columns = "",
     units: options.Units = "",
     svg: Annotated[
         Path | None, typer.Option(help="Also draw the track into this SVG file.", show_default=False)
     ] = None,
-    plan: Annotated[bool, typer.Option(help="Draw the track in the terminal.")] = True,
+    plan: options.Plan = True,
     holds: Annotated[
         bool, typer.Option(help="Look for holds, and say what was dropped and why, with its code.")
     ] = True,

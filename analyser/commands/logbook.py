@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from analyser.commands.book_words import (
+from analyser.commands.options import (
     By,
+    HoldNumber,
+    OnlyInstructor,
     Place,
     Quiet,
     Since,
@@ -46,9 +48,7 @@ _UNDO = "analyser logbook trail shows this change, analyser logbook undo takes i
 @app.command("list")
 def list_sessions(
     pilot: Pilot = None,
-    instructor: Annotated[
-        str | None, typer.Option(help="Only with this instructor.", show_default=False)
-    ] = None,
+    instructor: OnlyInstructor = None,
     since: Since = None,
     until: Until = None,
     logbook: Place = None,
@@ -195,7 +195,7 @@ def withdraw(
     item: Annotated[
         list[str], typer.Option(help="Item whose grade is withdrawn, or 'all'; may be repeated.")
     ],
-    hold: Annotated[int, typer.Option(help="Which hold of the log.")] = 1,
+    hold: HoldNumber = 1,
     own: Annotated[bool, typer.Option("--own", help="The pilot's own grade.")] = False,
     grader: Annotated[
         str | None,

@@ -8,7 +8,6 @@ from typing import Annotated
 import typer
 
 from analyser.commands import options
-from analyser.commands.book_words import Place, Quiet
 
 
 def picture(
@@ -42,9 +41,9 @@ def picture(
     standard: options.Standard = None,
     columns: options.Columns = "",
     units: options.Units = "",
-    force: Annotated[bool, typer.Option("--force", help="Replace a file that is there.")] = False,
-    logbook: Place = None,
-    quiet: Quiet = False,
+    force: options.Force = False,
+    logbook: options.Place = None,
+    quiet: options.Quiet = False,
 ) -> None:
     """Draw a debrief's plan, wind, strips of items or error budget, or a pilot's progress, as a picture."""
     from analyser.errors import UsageError

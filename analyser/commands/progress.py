@@ -1,4 +1,4 @@
-"""``analyser progress`` and ``analyser record``: how pilots are getting on, and what is on record of them."""
+"""``analyser progress``, ``record`` and ``compare``: how pilots and a class are getting on."""
 
 from __future__ import annotations
 
@@ -9,7 +9,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from analyser.commands.book_words import Out, Place, Quiet, ScaleName, first_instant, open_book
+from analyser.commands.options import (
+    OnlyInstructor,
+    Out,
+    Place,
+    Quiet,
+    ScaleName,
+    Show,
+    Since,
+    Until,
+    first_instant,
+    last_instant,
+    open_book,
+)
 from analyser.errors import UsageError
 
 if TYPE_CHECKING:
@@ -19,7 +31,6 @@ On = Annotated[
     str | None,
     typer.Option(help="Day of flight for which recency is stated, by default today.", show_default=False),
 ]
-Show = Annotated[bool, typer.Option("--open", help="Open the page.")]
 
 
 def progress(
@@ -103,6 +114,43 @@ def record(
     _tell([str(page)], quiet)
     if show:
         typer.launch(str(page))
+
+
+def compare(
+    pilots: Annotated[
+        list[str] | None, typer.Argument(help="Whom; by default everybody.", show_default=False)
+    ] = None,
+    instructor: OnlyInstructor = None,
+    since: Since = None,
+    until: Until = None,
+    out: Out = Path("reports"),
+    csv: Annotated[
+        Path | None, typer.Option(help="Write every measure into this CSV file too.", show_default=False)
+    ] = None,
+    scale: ScaleName = "evidence-1-5",
+    show: Show = False,
+    logbook: Place = None,
+    quiet: Quiet = False,
+) -> None:
+    """Compare a class: pilot by item, the same exercise side by side, how grades lean."""
+    from analyser.pages.compare_files import write_comparison
+    from analyser.rules.scales import load_scale
+
+    first, last = first_instant(since, "--since"), last_instant(until, "--until")
+    levels = load_scale(scale)
+    with open_book(logbook) as book:
+        sessions = book.sessions(pilots=pilots or None, instructor=instructor, since=first, until=last)
+        days = (first.date() if first else None, last.date() if last else None)
+        written = write_comparison(sessions, out, scale=levels, since=days[0], until=days[1], table=csv)
+        files = [path for path in (written.page, written.table) if path]
+        book.note_files([(path, None) for path in files])
+        there = {one.pilot for one in sessions}
+        missing = [name for name in book.known_pilots(pilots or ()) if name not in there]
+    for name in missing:
+        typer.echo(f"analyser: {name} has no session in this period or with this instructor", err=True)
+    _tell([*written.said, *map(str, files)], quiet)
+    if show:
+        typer.launch(str(written.page))
 
 
 def _day(on: str | None) -> date:

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from analyser.commands import options
-from analyser.commands.book_words import PilotFolders, Place, Quiet, Scales, open_book
 from analyser.errors import AnalyserError, UsageError
 
 if TYPE_CHECKING:
@@ -35,9 +34,9 @@ def watch(
     ] = None,
     columns: options.Columns = "",
     units: options.Units = "",
-    scale: Scales = None,
+    scale: options.Scales = None,
     pilot: options.Pilot = None,
-    pilot_folders: PilotFolders = False,
+    pilot_folders: options.PilotFolders = False,
     instructor: options.Instructor = None,
     device: options.Device = None,
     lesson: options.Lesson = None,
@@ -56,8 +55,8 @@ def watch(
         bool,
         typer.Option("--open/--no-open", help="Open the page; of several logs at once, the list of all."),
     ] = True,
-    logbook: Place = None,
-    quiet: Quiet = False,
+    logbook: options.Place = None,
+    quiet: options.Quiet = False,
 ) -> None:
     """Debrief each new log of a folder when its writing has stopped. Ctrl-C ends it."""
     from analyser.work.job import Job, recording_of
@@ -110,7 +109,7 @@ def _grade(files: list[Path], logbook: str | None, *, quiet: bool) -> None:
     if not found:
         return
     try:
-        with open_book(logbook) as book:
+        with options.open_book(logbook) as book:
             keep_files(book, found, quiet=quiet)
     except AnalyserError as fault:
         typer.echo(f"analyser: {fault}", err=True)
