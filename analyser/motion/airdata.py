@@ -24,14 +24,10 @@ class Proved:
     values : (n,) float array
     sd : float
         Scatter against what the track says, the track's own part included.
-    lag_s, bias : float
-        What was found and taken out.
     """
 
     values: FloatArray
     sd: float
-    lag_s: float
-    bias: float
 
 
 def logged(track: Track, name: str, grid_s: FloatArray) -> FloatArray | None:
@@ -106,4 +102,4 @@ def prove_bank(
             f"the logged bank lags the track by {LAGS_S[best]:.1f} s and reads {bias:+.1f}° on straight legs"
         )
         notice = Notice("bank-corrected", said + ": both were taken out")
-    return Proved(values - bias, max(0.3, spread[best]), float(LAGS_S[best]), bias), notice
+    return Proved(values - bias, max(0.3, spread[best])), notice

@@ -15,7 +15,6 @@ from analyser.logs.track import FloatArray, Notice, Track
 from analyser.logs.track_errors import true_samples
 from analyser.motion.airdata import logged
 from analyser.motion.circle import wild_speeds
-from analyser.motion.headingfit import with_heading
 from analyser.motion.layout import GUST_SHARE, has_impossible_corners, lay_out, with_logged
 from analyser.motion.motion import Motion
 from analyser.motion.path import (
@@ -29,7 +28,7 @@ from analyser.motion.path import (
 from analyser.motion.roll_response import RollResponse, roll_response
 from analyser.motion.speeds import HELD_KT, both, held_airspeed, reported_velocities, smoother_velocity
 from analyser.motion.survey import on_grid, thin
-from analyser.motion.windfit import WindFit, fit_wind
+from analyser.motion.windfit import WindFit, fit_wind, with_heading
 
 #: Every how many grid seconds the wind fit takes a ground velocity: closer ones say nothing new.
 WIND_EVERY_S = 2
@@ -325,7 +324,7 @@ def _with_heading(
     sharper = with_heading(fit, grid[pick], velocity[pick], (heading - convergence)[pick], bank[pick])
     if sharper is None:
         return fit, obtained
-    return sharper[0], {**obtained, "wind": "logged", "heading": "logged"}
+    return sharper, {**obtained, "wind": "logged", "heading": "logged"}
 
 
 def _isa_deviation_c(track: Track, grid: FloatArray, altitude: FloatArray) -> float:
