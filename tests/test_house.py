@@ -43,7 +43,7 @@ MAY_KNOW = {
         "schema",
     },
     "user_data": set(),
-    "pictures": {"earth", "holds", "logbook"},
+    "pictures": {"earth", "holds", "logbook", "schema"},
     "logbook": {"earth", "rules", "holds", "schema", "user_data"},
     "whole_files": {"logbook"},
     "summary": {"grading", "schema"},

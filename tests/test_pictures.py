@@ -6,6 +6,7 @@ import json
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -15,6 +16,7 @@ import pytest
 from analyser.cli import main
 from analyser.pictures import hold_pictures
 from analyser.pictures.paper import written
+from analyser.schema.debrief_file import WrittenHold
 from tests.work_flights import flight, write_gpx
 
 ROOT = Path(__file__).parent.parent
@@ -46,8 +48,12 @@ def words_of(svg: bytes) -> str:
     )
 
 
-def hold_of(data: Path):
+def plain_hold(data: Path):
     return json.loads(data.read_text(encoding="utf-8"))["holds"][0]
+
+
+def hold_of(data: Path) -> WrittenHold:
+    return WrittenHold.from_json(plain_hold(data))
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -85,8 +91,8 @@ def test_for_slides_and_for_print(flown, ending, mark):
 
 
 def test_the_bars_of_the_budget_add_up_to_what_was_measured(flown):
-    for circuit in hold_of(flown)["circuits"]:
-        figure = hold_pictures.budget("x.gpx", hold_of(flown), circuit["number"])
+    for circuit in hold_of(flown).circuits:
+        figure = hold_pictures.budget("x.gpx", hold_of(flown), circuit.number)
         bars = [bar.get_width() for bar in figure.axes[0].patches]
         half = len(bars) // 2
         for moved in (bars[:half], bars[half:]):
@@ -96,18 +102,16 @@ def test_the_bars_of_the_budget_add_up_to_what_was_measured(flown):
 def test_ground_velocities_lie_about_the_circle_that_is_drawn(flown):
     hold = hold_of(flown)
     points, circle = hold_pictures.wind("x.gpx", hold).axes[0].lines[:2]
-    off = np.hypot(
-        points.get_xdata() - hold["wind"]["east_kt"], points.get_ydata() - hold["wind"]["north_kt"]
-    )
-    assert np.median(off) == pytest.approx(hold["tas_kt"], abs=1.0)
-    assert np.ptp(circle.get_xdata()) == pytest.approx(2 * hold["tas_kt"], rel=1e-3)
+    off = np.hypot(points.get_xdata() - hold.wind.east_kt, points.get_ydata() - hold.wind.north_kt)
+    assert np.median(off) == pytest.approx(hold.tas_kt, abs=1.0)
+    assert np.ptp(circle.get_xdata()) == pytest.approx(2 * hold.tas_kt, rel=1e-3)
 
 
 def test_the_exact_circuit_closes_on_the_fix_and_lies_on_the_holding_side(flown):
     hold = hold_of(flown)
     lines = {line.get_label(): line for line in hold_pictures.plan("x.gpx", hold).axes[0].lines}
-    for circuit in hold["circuits"]:
-        flown = lines[f"circuit {circuit['number']}"].get_xydata()
+    for circuit in hold.circuits:
+        flown = lines[f"circuit {circuit.number}"].get_xydata()
         # From over the fix to over the fix, to the path's step of three seconds.
         assert np.abs(flown[[0, -1]]).max() < 0.12
     exact = lines["exact for circuit 4"]
@@ -144,6 +148,11 @@ def test_from_a_log_without_a_debrief_before(picture, tmp_path):
         (("nowhere.gpx", "--as", "plan", "--to", "x.png"), 1, "No such file"),
         (("old.json", "--as", "plan", "--to", "x.png"), 2, "no flown path"),
         (("half.json", "--as", "plan", "--to", "x.png"), 1, "the debrief file is damaged"),
+        (
+            ("odd.json", "--as", "plan", "--to", "x.png"),
+            1,
+            "damaged: holds: wind: source: '7' does not belong here",
+        ),
         (("old.json", "--as", "plan", "--number", "2", "--to", "x.png"), 2, "there is no hold 2"),
         (("old.json", "--as", "plan", "--to", "there.png"), 2, "there already"),
     ],
@@ -153,6 +162,8 @@ def test_what_cannot_be_drawn_is_said(picture, flown, words, status, said):
     del document["holds"][0]["flown_path"]
     Path("old.json").write_text(json.dumps(document))
     Path("half.json").write_text(flown.read_text(encoding="utf-8")[:5000], encoding="utf-8")
+    document["holds"][0]["wind"]["source"] = 7
+    Path("odd.json").write_text(json.dumps(document))
     Path("there.png").write_text("mine")
     found, _, err = picture(*words)
     assert found == status
@@ -162,15 +173,16 @@ def test_what_cannot_be_drawn_is_said(picture, flown, words, status, said):
 
 
 def test_names_are_drawn_as_they_stand(flown):
-    hold = hold_of(flown) | {"name": "cost $x^2$ & <b> \\frac{1}{2} \x1b[31m"}
+    hold = replace(hold_of(flown), name="cost $x^2$ & <b> \\frac{1}{2} \x1b[31m")
     said = words_of(written(lambda: hold_pictures.plan("a$b.gpx", hold), "svg"))
     assert "cost $x^2$ & <b> \\frac{1}{2}" in said and "a$b.gpx" in said and "\x1b" not in said
 
 
 def test_what_was_not_judged_is_said_to_be_so(flown):
-    hold = hold_of(flown)
-    for circuit in hold["circuits"]:
+    plain = plain_hold(flown)
+    for circuit in plain["circuits"]:
         circuit["scores"]["bank"] |= {"verdict": "not judged", "points": None, "deviation": None}
+    hold = WrittenHold.from_json(plain)
     assert "not judged" in words_of(written(lambda: hold_pictures.strips("x.gpx", hold), "svg"))
 
 

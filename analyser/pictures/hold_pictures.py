@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,13 +14,21 @@ from analyser.holds.exact import exact_circuit
 from analyser.holds.kinematics import to_east_north
 from analyser.logbook.marks import ITEMS, title_of
 from analyser.pictures.paper import CIRCUITS, INK, MARK, PENCIL, WASH, sheet
+from analyser.schema.debrief_file import (
+    WrittenCircuit,
+    WrittenCircuitWind,
+    WrittenError,
+    WrittenHold,
+    WrittenScore,
+    WrittenShare,
+    WrittenWind,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 FloatArray = NDArray[np.float64]
-Hold = Mapping[str, Any]
 
 #: A strip reaches so many tolerances to either side; what lies farther is drawn at its edge.
 _MOST_TOLERANCES = 3.0
@@ -31,14 +38,13 @@ _HOLE_S = 30.0
 _LEAST_NM = 0.01
 
 
-def plan(log: str, hold: Hold, number: int | None = None) -> Figure:
+def plan(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     """Draw the flown circuits over the exact one, north up.
 
     Parameters
     ----------
     log : str
-    hold : mapping
-        Of a debrief file.
+    hold : WrittenHold
     number : int, optional
         The circuit to draw alone, with the exact one for its own wind; all, with the last one's, where left out.
 
@@ -47,21 +53,21 @@ def plan(log: str, hold: Hold, number: int | None = None) -> Figure:
     UsageError
         The file has no flown path, or no such circuit.
     """
-    chosen = [_circuit(hold, number)] if number is not None else list(hold["circuits"])
+    chosen = [_circuit(hold, number)] if number is not None else list(hold.circuits)
     time, east, north = _path(hold)
     figure, axes = sheet(_title(log, hold), _subtitle(hold))
-    inside = time <= chosen[0]["start_s"] if chosen else np.zeros(time.size, dtype=bool)
-    if number is None and hold["entry"] is not None and inside.sum() > 1:
+    inside = time <= chosen[0].start_s if chosen else np.zeros(time.size, dtype=bool)
+    if number is None and hold.entry is not None and inside.sum() > 1:
         axes.plot(east[inside], north[inside], color=PENCIL, linestyle=":", label="entry")
     for place, circuit in enumerate(chosen):
         colour, dashes = CIRCUITS[place % len(CIRCUITS)]
-        inside = (time >= circuit["start_s"]) & (time <= circuit["end_s"])
+        inside = (time >= circuit.start_s) & (time <= circuit.end_s)
         axes.plot(
-            east[inside], north[inside], color=colour, linestyle=dashes, label=f"circuit {circuit['number']}"
+            east[inside], north[inside], color=colour, linestyle=dashes, label=f"circuit {circuit.number}"
         )
     exact = _exact(hold, chosen[-1]) if chosen else None
     if exact is not None:
-        label = f"exact for circuit {chosen[-1]['number']}"
+        label = f"exact for circuit {chosen[-1].number}"
         axes.plot(*exact, color=PENCIL, linewidth=3.5, alpha=0.35, label=label, zorder=1)
     axes.plot(0.0, 0.0, marker="^", color=INK, markersize=8, linestyle="none", label="fix")
     axes.set(xlabel="NM east of the fix", ylabel="NM north of the fix", aspect="equal")
@@ -71,7 +77,7 @@ def plan(log: str, hold: Hold, number: int | None = None) -> Figure:
     return figure
 
 
-def wind(log: str, hold: Hold, number: int | None = None) -> Figure:
+def wind(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     """Draw the ground velocities, and the circle that airspeed and wind make of them.
 
     Raises
@@ -80,19 +86,22 @@ def wind(log: str, hold: Hold, number: int | None = None) -> Figure:
         The file has no flown path, or no such circuit.
     """
     time, east, north = _path(hold)
-    found, tas = hold["wind"], hold["tas_kt"]
+    found: WrittenWind | WrittenCircuitWind = hold.wind
+    tas = hold.tas_kt
     if number is not None:
         circuit = _circuit(hold, number)
-        inside = (time >= circuit["start_s"]) & (time <= circuit["end_s"])
+        inside = (time >= circuit.start_s) & (time <= circuit.end_s)
         time, east, north = time[inside], east[inside], north[inside]
-        found, tas = circuit["wind"], circuit["tas_kt"]
+        found, tas = circuit.wind, circuit.tas_kt
+    if tas is None or found.east_kt is None or found.north_kt is None:
+        raise UsageError("this debrief has no wind to draw", mend="choose another picture")
     across, up = _velocities(time, east, north)
     figure, axes = sheet(_title(log, hold), _subtitle(hold), wide_in=6.4, high_in=6.4)
     axes.plot(
         across, up, marker=".", markersize=3, linestyle="none", color=CIRCUITS[0][0], label="over the ground"
     )
     angle = np.linspace(0.0, 2.0 * math.pi, 361)
-    centre = found["east_kt"], found["north_kt"]
+    centre = found.east_kt, found.north_kt
     circle = centre[0] + tas * np.cos(angle), centre[1] + tas * np.sin(angle)
     axes.plot(*circle, color=PENCIL, label=f"true airspeed {tas:.0f} kt about the wind")
     arrow = {"arrowstyle": "-|>", "color": MARK, "linewidth": 2.0}
@@ -106,7 +115,7 @@ def wind(log: str, hold: Hold, number: int | None = None) -> Figure:
     return figure
 
 
-def strips(log: str, hold: Hold, number: int | None = None) -> Figure:
+def strips(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     """Draw each item as a strip: how many tolerances each circuit lay from its target.
 
     Raises
@@ -114,20 +123,22 @@ def strips(log: str, hold: Hold, number: int | None = None) -> Figure:
     UsageError
         There is no such circuit.
     """
-    chosen = [_circuit(hold, number)] if number is not None else list(hold["circuits"])
+    chosen = [_circuit(hold, number)] if number is not None else list(hold.circuits)
     figure, axes = sheet(_title(log, hold), _subtitle(hold))
     axes.axvspan(-1.0, 1.0, color=WASH, zorder=0)
     axes.axvline(0.0, color=PENCIL, linewidth=0.8)
-    named = [one.key for one in ITEMS if any(one.key in circuit["scores"] for circuit in chosen)]
+    named = [one.key for one in ITEMS if any(one.key in circuit.scores for circuit in chosen)]
     for row, key in enumerate(named):
-        scores = [(circuit["number"], circuit["scores"].get(key) or {}) for circuit in chosen]
-        judged = [(circuit, score) for circuit, score in scores if _is_judged(score)]
-        for place, (circuit, score) in enumerate(judged):
+        judged = [
+            (circuit.number, off, circuit.scores[key].verdict)
+            for circuit in chosen
+            if key in circuit.scores and (off := _tolerances_off(circuit.scores[key])) is not None
+        ]
+        for place, (circuit, off, verdict) in enumerate(judged):
             # Circuits stand one below the other, so that their numbers can be read.
             down = row + 0.6 * (place / max(1, len(judged) - 1) - 0.5 if len(judged) > 1 else 0.0)
-            off = score["deviation"] / score["tolerance"]
             at = max(-_MOST_TOLERANCES, min(_MOST_TOLERANCES, off))
-            colour = MARK if score["verdict"] == "outside" else CIRCUITS[0][0]
+            colour = MARK if verdict == "outside" else CIRCUITS[0][0]
             axes.plot([0.0, at], [down, down], color=colour, linewidth=1.0)
             beyond = "" if at == off else f" ({off:+.0f})".replace("-", "−")
             axes.annotate(
@@ -151,13 +162,13 @@ def strips(log: str, hold: Hold, number: int | None = None) -> Figure:
     return figure
 
 
-def budget(log: str, hold: Hold, number: int | None = None) -> Figure:
+def budget(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
     """Draw what moved a circuit's roll-out, cause by cause, and what came of it.
 
     Parameters
     ----------
     log : str
-    hold : mapping
+    hold : WrittenHold
     number : int, optional
         The circuit; where left out the one whose roll-out lay farthest off.
 
@@ -166,22 +177,21 @@ def budget(log: str, hold: Hold, number: int | None = None) -> Figure:
     UsageError
         There is no such circuit, or none with a budget.
     """
-    told = [circuit for circuit in hold["circuits"] if circuit["error_budget"]]
-    if number is not None:
-        told = [circuit for circuit in told if circuit["number"] == _circuit(hold, number)["number"]]
+    chosen = hold.circuits if number is None else (_circuit(hold, number),)
+    told = [(one, one.error) for one in chosen if one.error_budget and one.error is not None]
     if not told:
         which = "this hold" if number is None else f"circuit {number}"
         raise UsageError(f"there is no error budget of {which}", mend="choose another with --circuit")
-    circuit = max(told, key=lambda one: math.hypot(*_moved(one["error"])))
-    shares = sorted(circuit["error_budget"], key=lambda share: -math.hypot(*_moved(share)))
+    circuit, error = max(told, key=lambda one: math.hypot(*_moved(one[1])))
+    shares = sorted(circuit.error_budget, key=lambda share: -math.hypot(*_moved(share)))
     large = [share for share in shares if math.hypot(*_moved(share)) >= _LEAST_NM]
-    moves = [(str(share["cause"]).replace("_", " "), _moved(share)) for share in large]
+    moves = [(share.cause.replace("_", " "), _moved(share)) for share in large]
     rest = [_moved(share) for share in shares[len(large) :]]
     if rest:
         moves.append(("the rest", (sum(move[0] for move in rest), sum(move[1] for move in rest))))
-    moves.append(("all together", _moved(circuit["error"])))
+    moves.append(("all together", _moved(error)))
     figure, axes = sheet(
-        _title(log, hold), f"Circuit {circuit['number']}: what moved the roll-out from the exact one"
+        _title(log, hold), f"Circuit {circuit.number}: what moved the roll-out from the exact one"
     )
     rows = np.arange(len(moves), dtype=float)
     for offset, place, colour, label in (
@@ -208,74 +218,69 @@ def _velocities(time: FloatArray, east: FloatArray, north: FloatArray) -> tuple[
     return (east[2:] - east[:-2])[near] / hours, (north[2:] - north[:-2])[near] / hours
 
 
-def _moved(share: Mapping[str, Any]) -> tuple[float, float]:
-    return float(share.get("cross_track_nm") or 0.0), float(share.get("along_track_nm") or 0.0)
+def _moved(share: WrittenShare | WrittenError) -> tuple[float, float]:
+    return share.cross_track_nm, share.along_track_nm
 
 
-def _is_judged(score: Mapping[str, Any]) -> bool:
-    return (
-        score.get("verdict") in ("within", "outside")
-        and score.get("deviation") is not None
-        and score["tolerance"]
-    )
+def _tolerances_off(score: WrittenScore) -> float | None:
+    """Return how many tolerances an item lay from its target; None where it was not judged."""
+    if score.verdict == "not judged" or score.deviation is None or not score.tolerance:
+        return None
+    return score.deviation / score.tolerance
 
 
-def _circuit(hold: Hold, number: int) -> Mapping[str, Any]:
-    for circuit in hold["circuits"]:
-        if circuit["number"] == number:
-            found: Mapping[str, Any] = circuit
-            return found
-    known = ", ".join(str(circuit["number"]) for circuit in hold["circuits"])
+def _circuit(hold: WrittenHold, number: int) -> WrittenCircuit:
+    for circuit in hold.circuits:
+        if circuit.number == number:
+            return circuit
+    known = ", ".join(str(circuit.number) for circuit in hold.circuits)
     raise UsageError(f"there is no circuit {number}", place="--circuit", mend=f"choose one of {known}")
 
 
-def _path(hold: Hold) -> tuple[FloatArray, FloatArray, FloatArray]:
-    path = hold.get("flown_path")
-    if not path or len(path["time_s"]) < 2:
+def _path(hold: WrittenHold) -> tuple[FloatArray, FloatArray, FloatArray]:
+    path = hold.flown_path
+    if path is None or len(path.time_s) < 2:
         mend = "debrief the log again"
         raise UsageError("this debrief file has no flown path: an earlier version wrote it", mend=mend)
-    time, east, north = (np.array(path[key], dtype=float) for key in ("time_s", "east_nm", "north_nm"))
+    time, east, north = (np.array(one, dtype=float) for one in (path.time_s, path.east_nm, path.north_nm))
     apart = np.append(True, np.diff(time) > 0.0)
     return time[apart], east[apart], north[apart]
 
 
-def _exact(hold: Hold, circuit: Mapping[str, Any]) -> tuple[FloatArray, FloatArray] | None:
+def _exact(hold: WrittenHold, circuit: WrittenCircuit) -> tuple[FloatArray, FloatArray] | None:
     """Lay the exact circuit for a circuit's wind out again, from the numbers that the file has of it."""
-    ideal, found = circuit["ideal"], circuit["wind"]
-    known = [
-        ideal["rate"],
-        ideal["inbound_distance_nm"],
-        circuit["tas_kt"],
-        found["east_kt"],
-        found["north_kt"],
-    ]
-    if not ideal["closes"] or any(value is None for value in known) or min(known[:3]) <= 0.0:
+    ideal, found = circuit.ideal, circuit.wind
+    if found.east_kt is None or found.north_kt is None or not ideal.closes:
+        return None
+    if not circuit.tas_kt or not ideal.rate or not ideal.inbound_distance_nm:
         return None
     exact = exact_circuit(
-        inbound_course_deg=hold["inbound_course_true"],
-        side=1 if hold["turns"] == "right" else -1,
-        tas_kt=circuit["tas_kt"],
-        wind_east_kt=found["east_kt"],
-        wind_north_kt=found["north_kt"],
-        turn_rate_dps=ideal["rate"],
-        roll_s=ideal["roll_s"] or 0.0,
-        inbound_distance_nm=ideal["inbound_distance_nm"],
+        inbound_course_deg=hold.inbound_course_true,
+        side=1 if hold.turns == "right" else -1,
+        tas_kt=circuit.tas_kt,
+        wind_east_kt=found.east_kt,
+        wind_north_kt=found.north_kt,
+        turn_rate_dps=ideal.rate,
+        roll_s=ideal.roll_s or 0.0,
+        inbound_distance_nm=ideal.inbound_distance_nm,
     )
     if not exact.closes:
         return None
     path = exact.path(2.0)
-    return to_east_north(path.along_nm, path.cross_nm, hold["inbound_course_true"])
+    return to_east_north(path.along_nm, path.cross_nm, hold.inbound_course_true)
 
 
-def _wind_arrow(axes: Axes, hold: Hold) -> None:
-    found = hold["wind"]
-    speed = math.hypot(found["east_kt"], found["north_kt"])
+def _wind_arrow(axes: Axes, hold: WrittenHold) -> None:
+    found = hold.wind
+    if found.east_kt is None or found.north_kt is None:
+        return
+    speed = math.hypot(found.east_kt, found.north_kt)
     axes.annotate(
         f"wind {_wind_words(found, hold)}", (0.01, 0.99), xycoords="axes fraction", va="top", fontsize=8
     )
     if speed < 0.5:
         return
-    right, up = 0.055 * found["east_kt"] / speed, 0.055 * found["north_kt"] / speed
+    right, up = 0.055 * found.east_kt / speed, 0.055 * found.north_kt / speed
     axes.annotate(
         "",
         xy=(0.07 + right, 0.86 + up),
@@ -286,25 +291,24 @@ def _wind_arrow(axes: Axes, hold: Hold) -> None:
     )
 
 
-def _title(log: str, hold: Hold) -> str:
-    return f"{hold['name'] or 'Hold'} – {log}"
+def _title(log: str, hold: WrittenHold) -> str:
+    return f"{hold.name or 'Hold'} – {log}"
 
 
-def _subtitle(hold: Hold) -> str:
-    points = "not judged" if hold["points"] is None else f"{hold['points']:.0f} of 100 points"
-    return f"inbound {_direction(hold['inbound_course_true'], hold)}, {hold['turns']}-hand; {points}"
+def _subtitle(hold: WrittenHold) -> str:
+    points = "not judged" if hold.points is None else f"{hold.points:.0f} of 100 points"
+    return f"inbound {_direction(hold.inbound_course_true, hold)}, {hold.turns}-hand; {points}"
 
 
-def _wind_words(found: Mapping[str, Any], hold: Hold) -> str:
-    east, north = found["east_kt"], found["north_kt"]
+def _wind_words(found: WrittenWind | WrittenCircuitWind, hold: WrittenHold) -> str:
+    east, north = found.east_kt or 0.0, found.north_kt or 0.0
     from_true = math.degrees(math.atan2(-east, -north)) % 360.0
-    return (
-        f"from {_direction(from_true, hold)}, {math.hypot(east, north):.0f} ± {2.0 * found['sd_kt']:.1f} kt"
-    )
+    known = "" if found.sd_kt is None else f" ± {2.0 * found.sd_kt:.1f}"
+    return f"from {_direction(from_true, hold)}, {math.hypot(east, north):.0f}{known} kt"
 
 
-def _direction(true_deg: float, hold: Hold) -> str:
-    variation = hold["variation"]
+def _direction(true_deg: float, hold: WrittenHold) -> str:
+    variation = hold.variation
     if variation is None:
         return f"{whole_direction(true_deg):03d}° true"
     return f"{whole_direction(true_deg - variation):03d}° magnetic"

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from analyser.errors import LogError, ReportError, UsageError
 from analyser.frozen import dataclass
+from analyser.schema.debrief_file import WrittenDebrief
 from analyser.work.job import Job
 from analyser.work.report_names import is_debrief
 
@@ -64,9 +63,9 @@ def picture_of(
     from analyser.pictures.paper import written
 
     document = _document(Path(source), job)
-    holds = document["holds"]
+    holds = document.holds
     if not holds:
-        raise ReportError(f"no hold was found: {document['nearest_miss']}", file=source)
+        raise ReportError(f"no hold was found: {document.nearest_miss}", file=source)
     if not 1 <= wanted.hold <= len(holds):
         mend = f"choose one of 1 to {len(holds)} with --number"
         raise UsageError(f"there is no hold {wanted.hold}", file=source, mend=mend)
@@ -76,7 +75,7 @@ def picture_of(
         "strips": hold_pictures.strips,
         "budget": hold_pictures.budget,
     }[wanted.kind]
-    name, hold = document["log"]["name"], holds[wanted.hold - 1]
+    name, hold = document.log.name, holds[wanted.hold - 1]
     return written(lambda: draw(name, hold, wanted.circuit), ending)
 
 
@@ -117,7 +116,7 @@ def _of_a_pilot(pilot: str, ending: str, logbook: str | None) -> bytes:
     return written(lambda: progress(found), ending)
 
 
-def _document(source: Path, job: Job) -> Mapping[str, Any]:
+def _document(source: Path, job: Job) -> WrittenDebrief:
     """Read a debrief file, or debrief a log."""
     try:
         with source.open(encoding="utf-8", errors="replace") as file:
@@ -128,14 +127,14 @@ def _document(source: Path, job: Job) -> Mapping[str, Any]:
         ) from error
     if is_debrief(head):
         try:
-            found: Mapping[str, Any] = json.loads(source.read_text(encoding="utf-8"))
+            return WrittenDebrief.from_json(json.loads(source.read_text(encoding="utf-8")))
         except ValueError as error:
-            raise LogError(f"the debrief file is damaged: {error}", file=str(source)) from error
-        return found
+            mend = "debrief the log again"
+            raise LogError(f"the debrief file is damaged: {error}", file=str(source), mend=mend) from error
     from analyser.debrief import debrief_track
-    from analyser.document import document
+    from analyser.document import written_debrief
     from analyser.logs.read import read_log
 
     track = read_log(source, job.reading)[0]
     holds = job.holds_for(track).holds
-    return document(debrief_track(track, holds=holds, rules=job.rules, standard=job.standard))
+    return written_debrief(debrief_track(track, holds=holds, rules=job.rules, standard=job.standard))
