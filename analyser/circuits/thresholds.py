@@ -628,7 +628,7 @@ class TurnDetectionThresholds:
     swing_s: float = 4.0
     swing_share: float = 0.25
     #: No mean bank is known better than this, degrees.
-    least_bank_sd_deg: float = 0.08
+    least_bank_sd_deg: float = 0.05
     #: A hole in the established part adds to that, degrees, by the share of the part that it takes: swept on turns with
     #: holes in up to six tenths of them; who was not seen for the whole turn is not known.
     hole_bank_sd_deg: tuple[tuple[float, float], ...] = ((0.0, 0.0), (0.6, 0.42), (1.0, 8.0))

@@ -36,9 +36,11 @@ from analyser.motion.windlikelihood import WindProblem, hats, most_likely, wind_
 PIECE_S = 120.0
 #: Pieces grow longer where a hold lasts more than so many of them, two hours: the cost grows with their cube.
 MOST_PIECES = 60
-#: No fit of ground velocities knows the wind better than the receiver knew the velocity: about 0.2 kt per axis
-#: (NAVSTAR user equipment introduction), and it drifts too slowly to average out over a hold.
-RECEIVER_KT = 0.2
+#: No fit of ground velocities knows the wind better than satellites tell a velocity: their ranges change by 6 mm/s too
+#: much or too little in 95 % (GPS Standard Positioning Service Performance Standard 2020, section 3.4, from memory), a
+#: position of poor geometry by six times that; one sigma, per axis, rounded up. Slower errors of a position, metres in
+#: minutes, are less.
+RECEIVER_KT = 0.05
 #: The generalised fit is doubted where it parts from the plain circle by this many of its sigmas, and this
 #: many knots besides.
 DOUBT_SD, DOUBT_KT = 4.0, 1.5
