@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.constants import MPS_PER_KT
+from analyser.logs.movement import offsets
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, listed
 from analyser.logs.track import Notice
@@ -52,9 +53,10 @@ def _mend_wrong_times(flight: RawFlight, steps: FloatArray) -> RawFlight:
     speed = float(np.percentile(distance[forward] / steps[forward], 75))
     time_s = flight.time_s.copy()
     wrong = np.zeros(time_s.size, dtype=bool)
+    order = np.argsort(flight.time_s, kind="stable")
     for back in np.flatnonzero(steps < 0.0).tolist():
         run = _wrong_run(time_s, distance, back, usual, 4.0 * speed * usual + 50.0)
-        if run is not None:
+        if run is not None and not _flown_then(flight, order, *run):
             first, last = run
             time_s[first : last + 1] = np.interp(
                 np.arange(first, last + 1), [first - 1, last + 1], time_s[[first - 1, last + 1]]
@@ -86,6 +88,31 @@ def _wrong_run(
             if fits and out and (distance[first - 1 : last + 1] <= near_m).all():
                 return first, last
     return None
+
+
+def _flown_then(flight: RawFlight, order: NDArray[np.intp], first: int, last: int) -> bool:
+    """Tell whether a run of samples lies where the aircraft was at their times: they are right, only written late."""
+    place = int(np.searchsorted(flight.time_s[order], flight.time_s[first]))
+    near = order[max(0, place - 10) : place + 10]
+    near = near[(near < first) | (near > last)]
+    rows = np.arange(first, last + 1)
+    if near.size < 2 or (flight.time_s[rows] > flight.time_s[near[-1]]).any():
+        return False
+    away = [
+        np.hypot(
+            *offsets(
+                np.interp(at, known, flight.lat_deg[places]),
+                np.interp(at, known, flight.lon_deg[places]),
+                flight.lat_deg[rows],
+                flight.lon_deg[rows],
+            )
+        ).max()
+        for at, known, places in (
+            (flight.time_s[rows], flight.time_s[near], near),
+            (rows, np.array([first - 1, last + 1]), np.array([first - 1, last + 1])),
+        )
+    ]
+    return bool(away[0] < 0.5 * away[1])
 
 
 def _named(which: NDArray[np.bool_]) -> str:

@@ -19,7 +19,7 @@ PARTING_S = 1800.0
 #: Recorders that pause go on within this time, seconds …
 _PAUSE_S = 600.0
 #: … and within what an airliner flies meanwhile, m/s and m.
-_FAST, _NEAR_M = 300.0, 500.0
+_FAST, _BEYOND_M = 300.0, 500.0
 #: Samples of one time farther apart than this, in metres, and as many as this are another aircraft's.
 _ELSEWHERE_M, _ENOUGH = 2_000.0, 20
 #: More aircraft at one time than this are noise.
@@ -27,7 +27,7 @@ _MOST_AT_ONCE = 20
 #: A flight is joined to one of so many begun before it.
 _LOOK_BACK = 50
 #: Places of one time are the same when most lie no farther apart than this, metres.
-_NEAR_M, _MOST_NEAR_M = 30.0, 120.0
+_SAME_M, _MOST_APART_M = 30.0, 120.0
 #: So much of the shorter flight must lie inside the longer one.
 _SHARE = 0.8
 #: A flight of fewer samples is too short to be told again.
@@ -99,7 +99,7 @@ def _follows(earlier: RawFlight, later: RawFlight) -> bool:
     ):
         return False
     east, north = offsets(earlier.lat_deg[-1:], earlier.lon_deg[-1:], later.lat_deg[:1], later.lon_deg[:1])
-    return bool(np.hypot(east, north)[0] <= _NEAR_M + _FAST * gap)
+    return bool(np.hypot(east, north)[0] <= _BEYOND_M + _FAST * gap)
 
 
 def concatenated(flights: Sequence[RawFlight]) -> RawFlight:
@@ -182,7 +182,7 @@ def _same(longer: RawFlight, shorter: RawFlight) -> bool:
         shorter.lon_deg[some],
     )
     apart = np.hypot(east, north)[inside]
-    return bool(np.median(apart) < _NEAR_M and np.percentile(apart, 90) < _MOST_NEAR_M)
+    return bool(np.median(apart) < _SAME_M and np.percentile(apart, 90) < _MOST_APART_M)
 
 
 def _usable(flight: RawFlight) -> NDArray[np.intp]:
