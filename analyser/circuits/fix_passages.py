@@ -93,15 +93,12 @@ class _SeenPassage:
     circle : _Circle or None
         The circle that the way is part of, or that follows where it has not crossed the perpendicular; None where there
         is none, and it surely ends a lap.
-    place_nm : complex
-        Where it passes: along the course, and right of it as the imaginary part.
     """
 
     passage: Passage
     nearest_nm: float
     crosses: bool
     circle: _Circle | None
-    place_nm: complex
 
 
 def _seen_passage(view: HoldView, ways: list[tuple[int, int]], number: int) -> _SeenPassage | None:
@@ -111,12 +108,11 @@ def _seen_passage(view: HoldView, ways: list[tuple[int, int]], number: int) -> _
         return None
     nearest = float(view.away_nm[first : last + 1].min())
     crosses = float(view.along_nm[first : last + 1].max()) >= 0.0
-    place = complex(view.along_nm[passage.index], view.cross_nm[passage.index])
     circle = _circle(view, first, last)
     if circle is None and not crosses and number + 1 < len(ways):
         # On its way inbound it circled: what leads outbound between is part of that circle.
         circle = _circle(view, last, ways[number + 1][0], inbound=True)
-    return _SeenPassage(passage, nearest, crosses, circle, place)
+    return _SeenPassage(passage, nearest, crosses, circle)
 
 
 def _without_circles_over_the_fix(view: HoldView, passages: list[Passage]) -> list[Passage]:
@@ -159,22 +155,21 @@ def is_circle(view: HoldView, first: int, last: int) -> bool:
 def _likeliest(seen: list[_SeenPassage], circle_s: float) -> list[_SeenPassage]:
     """Tell which circles were flown within a lap, and which are the two turns of laps without legs, all together.
 
-    A circle over the fix may be either. One pilot's laps take about as long and pass the fix about as near, and
-    circles within a lap are rare: the passages are taken that explain all of it best. With the usual time of a lap
+    A circle over the fix may be either. Two turns have a moment of level wings between, and one pilot's laps take about
+    as long: the passages are taken that explain all of it best. With the usual time of a lap
     fixed, the best passages up to one follow from the best up to the ones before it (dynamic programming); every time
     that some lap takes is tried, for a pilot whose laps are alike and for one whose are not.
     """
     sure = [one for one in seen if one.circle is None]
     if len(sure) == len(seen):
         return seen
-    usual_nm = float(np.median([one.passage.miss_nm for one in sure])) if sure else 0.0
     at = [one.passage.index for one in seen]
     times = [max(b - a - n * circle_s, 1.0) for a, b, n in _spans(at, [one.circle is None for one in seen])]
     if not times:
         return seen
     tried = np.quantile(times, np.linspace(0.0, 1.0, min(len(times), GIVEN.rhythm_times)), method="nearest")
     found = [
-        _best_passages(seen, usual_nm, circle_s, usual_s, spread)
+        _best_passages(seen, circle_s, usual_s, spread)
         for usual_s in sorted(set(tried.tolist()))
         for spread in GIVEN.rhythm_sd
     ]
@@ -192,26 +187,19 @@ def _spans(at: list[int], sure: list[bool]) -> list[tuple[int, int, int]]:
     return spans
 
 
-def _gain(one: _SeenPassage, before: _SeenPassage | None, usual_nm: float) -> float:
-    """Return how much more speaks for a lap's end than for a circle within a lap, by where it passes: a log of odds.
-
-    Who drifts away passes near where he passed before, and no longer near the fix.
-    """
+def _gain(one: _SeenPassage) -> float:
+    """Return how much more speaks for a lap's end than for a circle within a lap: a log of odds."""
     if one.circle is None:
         return 0.0
     if not one.crosses:
         return one.circle.odds - GIVEN.circle_short_odds
-    width_nm = one.circle.width_nm
-    usual_nm = min(usual_nm, GIVEN.circle_most_share * width_nm)
-    spread = float(np.hypot(GIVEN.circle_miss_share * width_nm, usual_nm))
-    away = one.nearest_nm
-    if before is not None:
-        away = min(away, max(abs(one.place_nm - before.place_nm), GIVEN.circle_drift_share * away))
-    return GIVEN.circle_rare_odds + one.circle.odds - 0.5 * (away / spread) ** 2
+    # Over the fix itself two turns may run into each other, with no level wings between.
+    beside = one.nearest_nm / (GIVEN.circle_miss_share * one.circle.width_nm)
+    return one.circle.odds + GIVEN.circle_met_odds * float(np.exp(-0.5 * beside**2))
 
 
 def _best_passages(
-    seen: list[_SeenPassage], usual_nm: float, circle_s: float, usual_s: float, spread: float
+    seen: list[_SeenPassage], circle_s: float, usual_s: float, spread: float
 ) -> tuple[float, list[_SeenPassage]]:
     """Return what speaks most for a choice of passages, laps taking a given time and spread, and the choice."""
     # Of one lap nobody can tell whether it is like the others.
@@ -222,10 +210,10 @@ def _best_passages(
         # Begun here, with what came before taken for circles before the hold.
         total, via = -np.inf, None
         if all(other.circle is not None for other in seen[:last]):
-            total = begun + _gain(one, None, usual_nm)
+            total = begun + _gain(one)
         for first in range(last - 1, -1, -1):
             took_s = one.passage.index - seen[first].passage.index - (last - first - 1) * circle_s
-            fits = best[first] + _fits(took_s, usual_s, spread) + _gain(one, seen[first], usual_nm)
+            fits = best[first] + _fits(took_s, usual_s, spread) + _gain(one)
             total, via = (fits, first) if fits > total else (total, via)
             if seen[first].circle is None or last - first > GIVEN.most_circles:
                 break

@@ -177,7 +177,7 @@ def _stay(
     side = _flown_side(view, pieces)
     arrival, entry, pieces, passages = _joined(view, passages, pieces, side, before)
     pieces, passages = _without_leaving(view, pieces, passages)
-    if entry is None and all(is_circle(view, lap.start, lap.end) for lap in pieces):
+    if entry is None and len(pieces) == 1 and is_circle(view, pieces[0].start, pieces[0].end):
         return None
     turned_in = any(lap.inbound.end > lap.inbound.start for lap in pieces)
     if not turned_in or min(p.miss_nm for p in (arrival, *passages)) > GIVEN.met_nm:

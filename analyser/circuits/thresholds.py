@@ -64,15 +64,11 @@ class GivenThresholds:
     #: … and takes less than this share of the time of a lap (a lap with two legs of half a minute, the shortest that
     #: are taught, takes half as long again as its turns).
     circle_time_share: float = 0.67
-    #: Whether a circle was flown within a lap, or is the two turns of laps without legs over the fix. The latter is the
-    #: likelier by this, as the log of the odds, where it meets the fix; it passes the fix by no more than this share
-    #: of the circle's width, one sigma, or as the other passages do, up to the next share; who drifts away
-    #: passes as near to where he passed before, and that counts, down to the share after of what he misses the fix by;
-    #: and a circle that never crosses the perpendicular through the fix ends no lap.
-    circle_rare_odds: float = 2.5
+    #: Over the fix itself two turns may run into each other: this much more speaks for them, as a log of odds, falling
+    #: with how far beside the fix the circle passes, one sigma as a share of its width. A circle that never crosses the
+    #: perpendicular through the fix ends no lap: so much less.
+    circle_met_odds: float = 2.5
     circle_miss_share: float = 0.25
-    circle_most_share: float = 0.3
-    circle_drift_share: float = 0.6
     circle_short_odds: float = 4.0
     #: One pilot's laps take about as long, give or take one of these shares, one sigma, but for those that something
     #: befell, which speak against it by no more than the second; so many circles within one lap are thought of, and so
