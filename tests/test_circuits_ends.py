@@ -7,12 +7,14 @@ import pytest
 
 from analyser.circuits.find import find_holds
 from analyser.circuits.flown import FlownHold
-from analyser.circuits.hold_inference import in_doubt_of_its_end
+from analyser.circuits.hold_inference import in_doubt_of_its_end, infer_leg
 from analyser.circuits.thresholds import ENDS
 from analyser.debrief import debrief_track
 from analyser.document import document
 from analyser.earth.angles import wrap180
 from analyser.earth.plane import LocalPlane
+from analyser.holds.definition import LegLimit
+from analyser.logs.track import Track
 from tests.drawn_flights import COURSE_DEG, FIX, LEG_S, SPEED_NM_S, drawn, laps, straight, turn
 
 #: From one end of a racetrack to the other: half a circle at rate one across, and a minute along.
@@ -96,3 +98,74 @@ def test_a_doubt_is_spoken_of_beyond_two_sigmas(chance: float, open_: bool) -> N
     doubted = in_doubt_of_its_end(clear, chance)
     assert (doubted.other_end is not None) is open_
     assert (doubted is clear) is not open_
+
+
+#: A wind along the course, and the inbound leg that then brings a lap with a minute outbound back over the fix: both
+#: turns drift with it for a minute each.
+WIND_KT = 20.0
+INBOUND_S = round((60 * (110.0 + WIND_KT) + 2 * 60 * WIND_KT) / (110.0 - WIND_KT))
+
+
+def blown(changes: list[float]) -> Track:
+    """Draw a way that begins on the inbound course, in a wind against that course."""
+    heading, toward = np.radians(COURSE_DEG + np.cumsum(changes)), np.radians(COURSE_DEG)
+    drift = WIND_KT / 3600.0
+    east = np.cumsum(SPEED_NM_S * np.sin(heading) - drift * np.sin(toward))
+    north = np.cumsum(SPEED_NM_S * np.cos(heading) - drift * np.cos(toward))
+    lat, lon = LocalPlane(*FIX).to_earth(east, north)
+    level = np.full(len(changes), 4000.0)
+    return Track("blown", "table", "", np.arange(float(len(changes))), lat, lon, {"altitude_ft": level})
+
+
+@pytest.mark.parametrize("side", [1, -1])
+@pytest.mark.parametrize("inside", ["begins inbound", "begins outbound"])
+def test_the_leg_that_lasts_a_minute_leads_away_from_the_fix(side: int, inside: str) -> None:
+    """Nothing else tells these ends apart: the log begins and ends within laps, and no leg is corrected."""
+    out, back = [*turn(180.0 * side), *straight(60)], [*turn(180.0 * side), *straight(INBOUND_S)]
+    whole = [*out, *back] * 3
+    if inside == "begins inbound":
+        way = [*straight(25), *whole, *turn(180.0 * side), *straight(25)]
+    else:
+        way = [*straight(25), *back, *whole, *turn(180.0 * side), *straight(25)]
+        # It begins on the reciprocal, and the wind stays where it was.
+        way[0] += 180.0
+    (found,) = find_holds(blown(way))
+    assert abs(wrap180(found.hold.inbound_course_true_deg - COURSE_DEG)) < 6.0
+    chance = found.other_end.chance if found.other_end else 0.0
+    assert chance < 0.35
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_the_end_that_the_arrival_met_first_is_the_fix(side: int) -> None:
+    """An offset entry leads to both ends, one after the other, and all legs are alike; the log ends within a lap."""
+    entry = [*straight(120), *turn(-30.0 * side), *straight(60), *turn(210.0 * side), *straight(75)]
+    half_a_lap = [*turn(180.0 * side), *straight(LEG_S), *turn(180.0 * side), *straight(10)]
+    way = [*entry, *laps(2, side), *half_a_lap]
+    changes = np.array(way)
+    # Over the fix, outbound.
+    heading = np.radians(COURSE_DEG + 180.0 + np.cumsum(changes))
+    east, north = np.cumsum(SPEED_NM_S * np.sin(heading)), np.cumsum(SPEED_NM_S * np.cos(heading))
+    lat, lon = LocalPlane(*FIX).to_earth(east - east[119], north - north[119])
+    level = np.full(changes.size, 4000.0)
+    track = Track("offset", "table", "", np.arange(float(changes.size)), lat, lon, {"altitude_ft": level})
+    (found,) = find_holds(track)
+    assert abs(wrap180(found.hold.inbound_course_true_deg - COURSE_DEG)) < 10.0
+    assert found.entry is not None and found.entry.flown == "offset"
+    assert found.other_end is None or found.other_end.chance < 0.2
+
+
+@pytest.mark.parametrize(
+    ("length_nm", "leg"),
+    [
+        pytest.param([], None, id="no leg"),
+        pytest.param([1.8, 2.9], None, id="a minute and a half at most"),
+        pytest.param([110.0 / 60.0 * 2.1], None, id="a little more than usual"),
+        pytest.param([110.0 / 60.0 * 2.3], LegLimit(minutes=2.5), id="longer than usual"),
+        pytest.param([5.9, 6.2], LegLimit(distance_nm=6.0), id="a distance, repeated"),
+        pytest.param([4.4, 4.6, 4.5], LegLimit(distance_nm=4.5), id="half miles are charted too"),
+        pytest.param([4.6, 6.4], LegLimit(minutes=3.0), id="long, but no two alike"),
+        pytest.param([5.5], LegLimit(minutes=3.0), id="one leg repeats nothing"),
+    ],
+)
+def test_a_leg_is_told_by_what_the_laps_have_in_common(length_nm: list[float], leg: LegLimit | None) -> None:
+    assert infer_leg(np.array(length_nm), 110.0) == leg

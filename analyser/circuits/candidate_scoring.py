@@ -98,7 +98,7 @@ def _led_over(survey: Survey, one: Racetrack, other: Racetrack) -> float:
     Whoever joins a hold passes its fix first; an entry then leads to the other end as well.
     """
     begun = min(one.start, other.start)
-    if begun < SCORING.log_begins_s:
+    if begun < ENDS.least_arrival_s:
         return 0.0
     way = slice(max(begun - ENDS.arrival_s, 0), begun + ENDS.arrival_ends_s)
     away = np.array(

@@ -562,6 +562,8 @@ class EndThresholds:
     #: takes to pass the end that it met first: as near as this, NM, and for so long, seconds.
     arrival_s: int = 360
     arrival_ends_s: int = 5
+    #: A log that begins later than this before the first turn, seconds, may begin within a lap: it tells no arrival.
+    least_arrival_s: int = 120
     arrival_met_nm: float = 0.35
     arrival_passes_s: int = 12
     #: Nobody passes a fix nearer than this, NM.
