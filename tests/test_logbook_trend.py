@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyser.logbook.leaning import student
 from analyser.logbook.progress import trends_of
 from analyser.logbook.trend import (
     ALIKE,
@@ -278,9 +277,3 @@ def test_a_flawless_pilot_and_two_sessions_a_day_break_nothing() -> None:
         trend = fit_trend(flawless, prior=UNKNOWN_COST)
         assert trend.verdict == "no trend"
         assert trend.line == pytest.approx(np.full(8, 100.0))
-
-
-def test_students_quantiles_are_the_tabulated_ones() -> None:
-    """Two-sided 95 % points as in any printed table of Student's t."""
-    for freedom, tabulated in ((1, 12.706), (5, 2.571), (10, 2.228), (30, 2.042)):
-        assert student(0.975, freedom) == pytest.approx(tabulated, abs=5e-4)

@@ -132,6 +132,8 @@ def place_of(points: float, scale: Scale) -> float:
 def _lean(
     given: Sequence[_Given], scale: Scale, tail: float, *, whole_steps: bool
 ) -> tuple[float, float, float]:
+    from scipy.special import stdtrit
+
     places = np.array([place_of(one.grade.computed_points or 0.0, scale) for one in given])
     if whole_steps:
         top = float(len(scale.levels))
@@ -141,15 +143,8 @@ def _lean(
     cluster = np.array([names[one.session] for one in given])
     lean, scatter = _fit(places, grades, len(scale.levels))
     sd = _robust_sd(places, grades, len(scale.levels), cluster, lean, scatter)
-    half = student(1.0 - tail, len(names) - 1) * sd
+    half = float(stdtrit(len(names) - 1.0, 1.0 - tail)) * sd
     return lean, lean - half, lean + half
-
-
-def student(level: float, freedom: float) -> float:
-    """Return a quantile of Student's t; at least one degree of freedom is taken."""
-    from scipy.special import stdtrit
-
-    return float(stdtrit(max(1.0, freedom), level))
 
 
 def _log_likelihood(
@@ -167,34 +162,17 @@ def _log_likelihood(
 
 
 def _fit(places: FloatArray, grades: FloatArray, levels: int) -> tuple[float, float]:
-    """Find the likeliest lean and log scatter by Newton's method, damped."""
+    """Find the likeliest lean and log scatter."""
+    from scipy.optimize import minimize
 
-    def objective(at: FloatArray) -> float:
-        lean, log_scatter = float(at[0]), float(at[1])
-        prior = (lean / _LEAN_SD) ** 2 + ((log_scatter - math.log(_SCATTER)) / _SCATTER_LOG_SD) ** 2
-        return float(_log_likelihood(places, grades, levels, lean, log_scatter).sum()) - 0.5 * prior
+    usual = math.log(_SCATTER)
 
-    at = np.array([0.0, math.log(_SCATTER)])
-    step = 1e-3
-    shifts = step * np.eye(2)
-    for _ in range(30):
-        here = objective(at)
-        slope = np.array([(objective(at + e) - objective(at - e)) / (2 * step) for e in shifts])
-        bend = np.empty((2, 2))
-        for i, e in enumerate(shifts):
-            bend[i, i] = (objective(at + e) - 2 * here + objective(at - e)) / step**2
-        cross = objective(at + shifts.sum(0)) - objective(at + shifts[0] - shifts[1])
-        cross += objective(at - shifts.sum(0)) - objective(at - shifts[0] + shifts[1])
-        bend[0, 1] = bend[1, 0] = cross / (4 * step**2)
-        values, vectors = np.linalg.eigh(-bend)
-        move = vectors @ ((vectors.T @ slope) / np.maximum(np.abs(values), 1.0))
-        move = np.clip(move, -0.7, 0.7)
-        while objective(at + move) < here and np.abs(move).max() > 1e-6:
-            move = move / 2.0
-        at = at + move
-        if np.abs(move).max() < 1e-5:
-            break
-    return float(at[0]), float(at[1])
+    def unlikely(at: FloatArray) -> float:
+        prior = (at[0] / _LEAN_SD) ** 2 + ((at[1] - usual) / _SCATTER_LOG_SD) ** 2
+        return 0.5 * float(prior) - float(_log_likelihood(places, grades, levels, at[0], at[1]).sum())
+
+    lean, log_scatter = minimize(unlikely, np.array([0.0, usual]), method="BFGS").x
+    return float(lean), float(log_scatter)
 
 
 def _robust_sd(

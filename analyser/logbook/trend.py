@@ -341,16 +341,13 @@ def trend_of(fits: Fits, common: FloatArray, *, items: int, beside: Slope | None
 
 
 def _quantile(level: float, share: FloatArray, middles: FloatArray, sds: FloatArray) -> float:
-    """Return a quantile of a mixture of normal distributions, by halving."""
+    """Return a quantile of a mixture of normal distributions."""
+    from scipy.optimize import brentq
     from scipy.special import ndtr, ndtri
 
-    reach = abs(float(ndtri(level))) * float(sds.max()) + 1e-9
+    reach = (abs(float(ndtri(level))) + 1.0) * float(sds.max())
     low, high = float(middles.min()) - reach, float(middles.max()) + reach
-    for _ in range(60):
-        middle = (low + high) / 2.0
-        below = float(share @ ndtr((middle - middles) / sds))
-        low, high = (middle, high) if below < level else (low, middle)
-    return (low + high) / 2.0
+    return float(brentq(lambda at: float(share @ ndtr((at - middles) / sds)) - level, low, high))
 
 
 def wind_cost(groups: Sequence[Series]) -> Cost:
