@@ -209,6 +209,18 @@ def test_forgetting_goes_through_the_trail_too(book: Logbook, tmp_path: Path) ->
     assert all(one.by != "Ada Holm" for one in book.trail())
 
 
+def test_who_is_forgotten_may_stand_in_the_pages_of_those_whom_the_person_taught(
+    book: Logbook, tmp_path: Path
+) -> None:
+    pages = [tmp_path / f"record-{name}.html" for name in ("Ada", "Bo")]
+    for page, pilot in zip(pages, ("Ada Vane", "Bo Lund"), strict=True):
+        page.write_text(pilot, encoding="utf-8")
+        book.note_files([(page, pilot)])
+    assert book.forget("Ilja Moor").files == (str(pages[0]),), "the instructor's name is in Ada's record"
+    book.grade(key(1), [one_grade("speed", "4", grader="Cy Holt")], propose=propose)
+    assert book.forget("Cy Holt").files == (str(pages[1]),), "one grade is enough"
+
+
 def test_the_trail_travels_with_an_export(book: Logbook, tmp_path: Path) -> None:
     book.move(key(0), pilot="Cy Holt", by="Kim Ost", why="the wrong folder")
     book.rename("Bo Lund", "Bo Berg", by="Kim Ost")

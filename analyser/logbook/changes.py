@@ -368,10 +368,15 @@ def forget_person(connection: Connection, name: str) -> Forgotten | None:
 
 
 def _forget_files(connection: Connection, who: int) -> tuple[str, ...]:
-    """List the files that are the person's or everybody's, and strike the person's own from the list."""
-    mine = or_(written_file.c.pilot_id == who, written_file.c.pilot_id.is_(None))
-    rows = select(written_file.c.path).where(mine).order_by(written_file.c.path)
-    files = tuple(connection.execute(rows).scalars())
+    """List the files that may name the person, and strike the person's own from the list.
+
+    They are the person's, everybody's, and those of pilots whom the person instructed or graded.
+    """
+    graded = select(grade.c.session_id).where(grade.c.grader_id == who)
+    taught = select(session.c.pilot_id).where((session.c.instructor_id == who) | session.c.id.in_(graded))
+    owner = written_file.c.pilot_id
+    rows = select(written_file.c.path).where(or_(owner == who, owner.is_(None), owner.in_(taught)))
+    files = tuple(sorted(connection.execute(rows).scalars()))
     connection.execute(delete(written_file).where(written_file.c.pilot_id == who))
     return files
 
