@@ -4,6 +4,7 @@ import json
 from dataclasses import fields, is_dataclass, replace
 from functools import cache
 
+import numpy as np
 import pytest
 
 from analyser.circuits.find import search
@@ -11,6 +12,7 @@ from analyser.debrief import Debrief, HoldDebrief
 from analyser.document import document
 from analyser.grading.judge import judge_hold
 from analyser.holds.definition import ClearedLevel, LegLimit
+from analyser.holds.ideal_circuit import rules_altitude_ft
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
 from tests.grading_flights import Faults, Plan, fly, fly_entry
@@ -190,12 +192,21 @@ def test_the_tables_of_points_and_grades_change_a_result():
         ("allowances.reaction_s", 20.0, "late"),
         ("allowances.bank_establishment_s", 30.0, "late"),
         ("allowances.timing_s", 3.0, "untidy"),
+        ("flown_level.below_ft", -12000.0, "step, no level given"),
     ],
 )
 def test_clock_and_allowances_of_a_regime_change_a_result(key, value, name, monkeypatch):
     monkeypatch.setitem(MAKERS, "late", lambda: (fly(Plan(faults=(Faults(late_turn_s=15.0),) * 3)), None))
     regime = _with(load_regime("icao"), key.split("."), lambda _: value)
     assert outcome(name, regime, SCORING) != outcome(name, load_regime("icao"), SCORING)
+
+
+def test_a_level_that_was_flown_counts_as_lower_and_one_that_was_cleared_does_not():
+    """At 14,150 ft by wandering the leg is still of one minute, as it is up to 14,000 ft."""
+    icao, flown_ft = load_regime("icao"), np.array([14_100.0, np.nan, 14_150.0, 14_200.0])
+    assert icao.leg_minutes(rules_altitude_ft(icao, None, flown_ft)) == 1.0
+    assert icao.leg_minutes(rules_altitude_ft(icao, 14_150.0, flown_ft)) == 1.5
+    assert np.isnan(rules_altitude_ft(icao, None, np.array([np.nan])))
 
 
 def test_where_abeam_is_not_met_the_clock_starts_as_the_regime_says():

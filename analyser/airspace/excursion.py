@@ -83,7 +83,7 @@ class Speed:
 
 
 @dataclass(frozen=True)
-class FlownLevel:
+class LevelsFlown:
     """Altitude against the level that the area was drawn for.
 
     Attributes
@@ -130,7 +130,7 @@ class AirspaceReport:
     circuits: tuple[Edge, ...]
     position_sd_nm: float
     speed: Speed
-    level: FlownLevel
+    level: LevelsFlown
     circuit_doubt_nm: float
     entry_doubt_nm: float
     fix_tolerance_known: bool
@@ -282,9 +282,9 @@ def _speed(motion: Motion, here: slice, limit_kias: float) -> Speed:
     return Speed(limit_kias, flown.most_kt, flown.most_sd_kt, flown.over_s)
 
 
-def _level(motion: Motion, here: slice, drawn_for_ft: float) -> FlownLevel:
+def _level(motion: Motion, here: slice, drawn_for_ft: float) -> LevelsFlown:
     altitude = motion.altitude_ft[here][~motion.in_hole[here]]
     altitude = altitude[np.isfinite(altitude)]
     if not len(altitude):
-        return FlownLevel(drawn_for_ft, None, None)
-    return FlownLevel(drawn_for_ft, float(altitude.min()), float(altitude.max()))
+        return LevelsFlown(drawn_for_ft, None, None)
+    return LevelsFlown(drawn_for_ft, float(altitude.min()), float(altitude.max()))

@@ -31,7 +31,7 @@ def area_for_flight(flown: FlownHold, regime: Regime) -> HoldingArea:
         kept the limit of category A and B, that limit is taken: the smaller area.
     """
     here = flown.motion.span(flown.start_s, flown.end_s)
-    altitude_ft = rules_altitude_ft(flown.hold.altitude_ft, flown.motion.altitude_ft[here])
+    altitude_ft = rules_altitude_ft(regime, flown.hold.altitude_ft, flown.motion.altitude_ft[here])
     if not np.isfinite(altitude_ft):
         # Without any altitude the lowest level has the smallest area.
         altitude_ft = 0.0

@@ -188,7 +188,7 @@ def _laps(
     frame = hold_frame(flown.motion, flown.hold.inbound_course_true_deg)
     laps = []
     for k, circuit in enumerate(flown.circuits):
-        altitude_ft = _rules_altitude_ft(flown, levels, circuit.start_s, circuit.end_s)
+        altitude_ft = _rules_altitude_ft(regime, flown, levels, circuit.start_s, circuit.end_s)
         ideal = ideal_for(flown.hold, regime, circuit, altitude_ft, flown.course_sd_deg or 0.0)
         first = k == 0 and flown.entry is not None
         # Only the last circuit can be fitted to the minute, and only if somebody asked for one.
@@ -316,7 +316,7 @@ def _entry(
             regime,
             standard,
             scoring,
-            _rules_altitude_ft(flown, levels, flown.entry.fix_s - 1.0, flown.entry.fix_s + 1.0),
+            _rules_altitude_ft(regime, flown, levels, flown.entry.fix_s - 1.0, flown.entry.fix_s + 1.0),
             speeds.reference_kt if speeds.name == "ias_kt" else float("nan"),
         )
     )
@@ -328,9 +328,11 @@ def _median_altitude_ft(flown: FlownHold, start_s: float, end_s: float) -> float
     return float(np.median(altitude)) if altitude.size else None
 
 
-def _rules_altitude_ft(flown: FlownHold, levels: LevelPlan, start_s: float, end_s: float) -> float:
+def _rules_altitude_ft(
+    regime: Regime, flown: FlownHold, levels: LevelPlan, start_s: float, end_s: float
+) -> float:
     """Return the level that the rules' tables are looked up for within a span."""
     cleared = levels.level_ft(start_s, end_s, flown.motion.time_s) if levels.given else None
     if cleared is None and levels.given:
         cleared = flown.hold.altitude_ft
-    return rules_altitude_ft(cleared, flown.motion.altitude_ft[flown.motion.span(start_s, end_s)])
+    return rules_altitude_ft(regime, cleared, flown.motion.altitude_ft[flown.motion.span(start_s, end_s)])

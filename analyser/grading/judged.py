@@ -186,7 +186,7 @@ class JudgedHold:
         if leg is not None:
             return leg.minutes
         return self.regime.leg_minutes(
-            rules_altitude_ft(self.given.altitude_ft, self.flown.motion.altitude_ft)
+            rules_altitude_ft(self.regime, self.given.altitude_ft, self.flown.motion.altitude_ft)
         )
 
     @property

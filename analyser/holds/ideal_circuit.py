@@ -19,16 +19,12 @@ FloatArray = NDArray[np.float64]
 _SETTLES_IN = 12
 
 
-#: Who holds at the top of a limit of speed or time wanders above it: a level that was not cleared, but flown, counts
-#: as this much lower.
-_WANDER_FT = 200.0
-
-
-def rules_altitude_ft(cleared_ft: float | None, flown_ft: FloatArray) -> float:
+def rules_altitude_ft(regime: Regime, cleared_ft: float | None, flown_ft: FloatArray) -> float:
     """Return the level that leg times and speed limits are looked up for.
 
     Parameters
     ----------
+    regime : Regime
     cleared_ft : float or None
         Where it was given, that is it.
     flown_ft : (n,) float array
@@ -42,7 +38,7 @@ def rules_altitude_ft(cleared_ft: float | None, flown_ft: FloatArray) -> float:
     if cleared_ft is not None:
         return cleared_ft
     known = flown_ft[np.isfinite(flown_ft)]
-    return float(np.median(known)) - _WANDER_FT if known.size else float("nan")
+    return float(np.median(known)) - regime.flown_level.below_ft if known.size else float("nan")
 
 
 def leg_minutes(hold: Hold, regime: Regime, altitude_ft: float) -> float | None:

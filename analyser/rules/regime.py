@@ -185,6 +185,13 @@ class Allowances(Sourced):
 
 
 @dataclass(frozen=True, kw_only=True)
+class FlownLevel(Sourced):
+    """By how much lower the rules' tables are entered for a level that was flown without a clearance."""
+
+    below_ft: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class SlowDown(Sourced):
     """How long before the fix the speed must be at or below the maximum holding speed, and stay there."""
 
@@ -253,6 +260,8 @@ class Regime:
         The outbound multiple it names, if any.
     slow_down : SlowDown or None
         None where the document names no time.
+    flown_level : FlownLevel
+        Not a rule: how a level is looked up that nobody cleared.
     rolling : Rolling
         Not a rule: the roll that the exact circuit assumes unless told otherwise.
     """
@@ -271,6 +280,7 @@ class Regime:
     distance_leg: RuleText
     leaving: RuleText
     allowances: Allowances
+    flown_level: FlownLevel
     rolling: Rolling
     drift: Multiple | None = None
     slow_down: SlowDown | None = None
