@@ -105,7 +105,8 @@ def _plain_degrees(
         return lat, lon
     both, largest = np.abs(np.concatenate([lat[known], lon[known]])), float(np.abs(lat[known]).max())
     whole = bool((both == np.round(both)).all())
-    minutes, seconds = bool((both % 100.0 < 60.0).all()), bool((both // 100.0 % 100.0 < 60.0).all())
+    # Recorders that round write 60.0: only more is a fault.
+    minutes, seconds = bool((both % 100.0 <= 60.0).all()), bool((both // 100.0 % 100.0 <= 60.0).all())
     scale = 0.0
     if largest <= 9000.0 and minutes:
         form = "degrees and minutes run together, as 4806.12 for 48°06.12'"
