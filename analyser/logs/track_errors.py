@@ -58,9 +58,9 @@ class Thresholds:
     """Three samples that turn by less than this lie on a straight leg, where what stands off across is all noise."""
     least_straight: int = 8
     """From fewer of them nothing is read …"""
-    navigation_m: float = 6.1
-    """… and samples too coarse to tell it otherwise are as right as satellite navigation is at its worst place: 15 m in
-    95 % (GPS Standard Positioning Service Performance Standard 2020, section 3.8, from memory), per axis, one sigma."""
+    navigation_m: float = 12.3
+    """… and samples too coarse to tell it otherwise are as right as surveillance says of a good position: within 30 m
+    in 95 % (navigation accuracy category 9, RTCA DO-260B, from memory), per axis, one sigma."""
     coarse_s: float = 15.0
     """Samples further apart than this cannot tell a position's noise from a turn."""
     along_over_across: float = 1.5
