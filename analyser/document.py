@@ -13,13 +13,15 @@ from analyser.airspace.describe import written_airspace
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.search_result import HoldFit, PossibleHold
 from analyser.earth.wind import wind_from
-from analyser.grading.circuit_document import written_circuit, written_leg, written_number
 from analyser.grading.hold_document import (
+    written_circuit,
     written_entry,
     written_excursions,
     written_finding,
     written_leaving,
+    written_leg,
     written_lesson,
+    written_number,
 )
 from analyser.grading.judged import JudgedHold
 from analyser.grading.next_time import NextTime

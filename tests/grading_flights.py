@@ -362,3 +362,8 @@ def _leg(plan: Plan, motion: Motion, start: float, end: float) -> Leg:
     east = motion.at("east_nm", end) - motion.at("east_nm", start)
     north = motion.at("north_nm", end) - motion.at("north_nm", start)
     return Leg(start, end, heading, 0.7, math.degrees(math.atan2(east, north)) % 360.0)
+
+
+def advised_shares(circuit):
+    """The shares of a judged circuit whose advice is given, most costly first."""
+    return tuple(sorted((one for one in circuit.shares if one.rank is not None), key=lambda one: one.rank))

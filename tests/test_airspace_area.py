@@ -229,7 +229,7 @@ def test_entries_by_the_rules_lie_inside_the_entry_area(
         wind_east_kt=wind_kt * math.sin(math.radians(wind_towards_deg)),
         wind_north_kt=wind_kt * math.cos(math.radians(wind_towards_deg)),
         turn_rate_dps=area.figures.turn_rate_dps,
-        inbound_distance_nm=area.figures.leg_nm,
+        inbound_distance_nm=area.figures.tas_nm_s * area.figures.outbound_s,
     )
     assume(exact.exists)
     name = sectors_allowed(arrival_deg, 0.0, turns)[0]

@@ -43,7 +43,8 @@ def test_holding_template_sheet_from_memory() -> None:
     assert figures.wind_kt == pytest.approx(67.0)
     assert figures.wind_45_nm == pytest.approx(0.43, abs=0.005)
     assert figures.outbound_s == 60.0
-    assert figures.leg_nm == pytest.approx(4.38, abs=0.005)
+    # L: the still-air length of the outbound leg.
+    assert figures.tas_nm_s * figures.outbound_s == pytest.approx(4.38, abs=0.005)
     assert figures.along_nm == pytest.approx({"ab": 0.37, "ac": 0.80, "gi1": 4.02, "gi2": 5.92}, abs=0.006)
     assert figures.wind_nm == pytest.approx(REMEMBERED, abs=0.011)
 

@@ -16,6 +16,7 @@ from tests.flights.as_track import to_hold, to_track
 from tests.flights.flight import make_flight
 from tests.flights.hold_plan import FlightPlan, Habits, HoldPlan, Incident
 from tests.flights.receiver import Receiver
+from tests.grading_flights import advised_shares
 
 #: A pilot and a hand without mistakes of their own, so that what is planted stands alone.
 EXACT = Habits(
@@ -87,7 +88,7 @@ def test_drift_not_corrected_takes_four_fifths_of_the_error_across():
     for circuit in hold.circuits:
         share = next(cost for cost in circuit.budget.costs if cost.cause == "outbound_heading")
         assert share.cross_track_nm / circuit.budget.cross_track_nm >= 0.8
-        assert circuit.advised[0].cost.cause == "outbound_heading"
+        assert advised_shares(circuit)[0].cost.cause == "outbound_heading"
 
 
 def share_of(key, circuit, cause):

@@ -27,6 +27,7 @@ from tests.flights.as_track import seen_track
 from tests.flights.flight import Flight, Seen, see
 from tests.flights.instruments import with_air_data
 from tests.flights.receiver import Receiver
+from tests.grading_flights import advised_shares
 from tests.jsbsim_flights.planted import COURSE_DEG, FAULTY, ORIGIN_DEG, Planted, fly_planted
 
 pytestmark = pytest.mark.slow
@@ -105,7 +106,7 @@ def test_one_planted_fault_takes_at_least_four_fifths_of_the_error(name: str, fa
     # Beyond the whole error is as wrong as short of it: the others must then have made up for the fault.
     assert 0.8 <= share <= 1.2
     assert max(budget.costs, key=lambda one: one.size_nm).cause == cause
-    assert circuit.advised[0].cost.cause == cause
+    assert advised_shares(circuit)[0].cost.cause == cause
 
 
 @pytest.mark.parametrize("fault", ["inbound turn begun 20 s late", "inbound turn begun 20 s early"])

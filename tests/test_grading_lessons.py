@@ -17,7 +17,7 @@ from analyser.grading.reflown_path import POINTS, faults_of, reflown
 from analyser.grading.wording import Number, count, share_of
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
-from tests.grading_flights import Faults, Plan, fly
+from tests.grading_flights import Faults, Plan, advised_shares, fly
 
 ICAO, FAA = load_regime("icao"), load_regime("faa")
 ACS, PART_FCL = load_standard("acs-instrument"), load_standard("part-fcl-instrument")
@@ -133,7 +133,7 @@ def test_what_each_fault_cost_is_said_with_its_numbers_most_costly_first_and_at_
         fix_cross_nm=0.2,
     )
     judged = judge_hold(fly(Plan(faults=(faults,))), ICAO, ACS)
-    advised = judged.circuits[0].advised
+    advised = advised_shares(judged.circuits[0])
     assert len(advised) == 3
     assert [share.rank for share in advised] == [1, 2, 3]
     sizes = [share.cost.size_nm for share in advised]
@@ -167,7 +167,7 @@ def test_advice_is_not_given_on_what_no_hand_can_fly():
     plan = Plan(tas_kt=240.0, altitude_ft=12000.0, faults=(Faults(outbound_time_s=4.0),))
     circuit = judge_hold(fly(plan), ICAO, ACS).circuits[0]
     assert max(share.cost.size_nm for share in circuit.shares) > 0.15
-    assert circuit.advised == ()
+    assert advised_shares(circuit) == ()
 
 
 def test_a_turn_stopped_on_the_wrong_heading_is_named():
@@ -204,25 +204,25 @@ def test_nobody_is_told_off_for_the_bank_of_a_flight_director():
     """FAA AIM 5-3-8 j.8(b): 30° of bank, or 25° with a flight director; at 240 kt both ask for less than rate one."""
     causes = ("outbound_turn_bank", "inbound_turn_bank")
     plan = Plan(tas_kt=240.0, altitude_ft=12000.0)
-    advised = {share.cost.cause for share in judge_hold(fly(plan), FAA, ACS).circuits[0].advised}
+    advised = {share.cost.cause for share in advised_shares(judge_hold(fly(plan), FAA, ACS).circuits[0])}
     assert not advised & set(causes)
     flat = replace(plan, faults=(Faults(outbound_bank_deg=-5.0, inbound_bank_deg=-5.0),))
-    advised = {share.cost.cause for share in judge_hold(fly(flat), FAA, ACS).circuits[0].advised}
+    advised = {share.cost.cause for share in advised_shares(judge_hold(fly(flat), FAA, ACS).circuits[0])}
     assert advised & set(causes)
 
 
 def test_advice_is_not_given_on_what_may_be_the_logs_uncertainty():
     flown = fly(Plan(faults=(Faults(outbound_heading_deg=6.0),)))
     sure = judge_hold(flown, ICAO, ACS).circuits[0]
-    assert [share.cost.cause for share in sure.advised] == ["outbound_heading"]
+    assert [share.cost.cause for share in advised_shares(sure)] == ["outbound_heading"]
     vague = replace(flown.circuits[0], wind_sd_kt=6.0)
-    assert judge_hold(replace(flown, circuits=(vague,)), ICAO, ACS).circuits[0].advised == ()
+    assert advised_shares(judge_hold(replace(flown, circuits=(vague,)), ICAO, ACS).circuits[0]) == ()
 
 
 def test_rolling_out_towards_a_missed_course_is_no_fault():
     # The inbound turn was too steep, so the course lies ahead to the left; the roll-out is 20° short of it...
     towards = Plan(faults=(Faults(inbound_bank_deg=-4.0, rollout_heading_deg=20.0),))
-    causes = [share.cost.cause for share in judge_hold(fly(towards), ICAO, ACS).circuits[0].advised]
+    causes = [share.cost.cause for share in advised_shares(judge_hold(fly(towards), ICAO, ACS).circuits[0])]
     assert "inbound_turn_bank" in causes
     assert "rollout_heading" not in causes
 

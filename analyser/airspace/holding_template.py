@@ -35,8 +35,6 @@ class TemplateFigures:
         t: the still-air time; for a distance leg, what its length takes in still air.
     distance_nm : float or None
         Limiting length of a distance leg.
-    leg_nm : float
-        L.
     early_s, late_s : float
         Of flight from g to i1 and to i2.
     late_wind_s : float
@@ -73,11 +71,6 @@ class TemplateFigures:
     def wind_45_nm(self) -> float:
         """E45: the wind's effect during 45° of turn."""
         return 45.0 * self.wind_nm_s / self.turn_rate_dps
-
-    @property
-    def leg_nm(self) -> float:
-        """L: the still-air length of the outbound leg."""
-        return self.tas_nm_s * self.outbound_s
 
     @property
     def along_nm(self) -> dict[str, float]:

@@ -1,32 +1,284 @@
-"""A judged hold's entry, findings, learning and leaving as they are written in the debrief file."""
+"""A judged hold as it is written in the debrief file: its circuits, entry, findings, learning and leaving."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analyser.grading.circuit_document import written_number, written_score
+from analyser.circuits.flown import Turn
+from analyser.earth.angles import wrap180
+from analyser.grading.advice import Share
+from analyser.grading.decisions import DECISIONS
 from analyser.grading.entry_judged import Arrival, Interception, JudgedEntry
 from analyser.grading.finding import Finding
-from analyser.grading.judged import JudgedHold
+from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.keeping import Excursion
 from analyser.grading.learning import Lesson
+from analyser.grading.reflown_path import faults_of, reflown
+from analyser.grading.score import Score
 from analyser.grading.timing import Departure, Leaving
+from analyser.grading.wording import Number
+from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.leaving_plan import TurnIn
+from analyser.holds.rules_of_thumb import ThumbComparison, compared_with_thumb
+from analyser.rules.regime import Regime
+from analyser.rules.scoring import Scoring
 from analyser.schema.debrief_file import (
     WrittenArrival,
+    WrittenCircuit,
+    WrittenCircuitWind,
     WrittenEntry,
+    WrittenError,
     WrittenExcursion,
     WrittenFinding,
+    WrittenIdeal,
+    WrittenInboundLeg,
+    WrittenInboundTurn,
     WrittenInterception,
     WrittenLeaving,
+    WrittenLeg,
     WrittenLesson,
+    WrittenNumber,
+    WrittenOutboundLeg,
     WrittenPath,
     WrittenPlan,
+    WrittenReflown,
+    WrittenRollout,
+    WrittenScore,
+    WrittenShare,
     WrittenShortened,
+    WrittenThumb,
+    WrittenTurn,
     WrittenTurnIn,
 )
-from analyser.schema.plain_data import DECIMALS, directions, number, thousandths
+from analyser.schema.plain_data import DECIMALS, direction, directions, number, thousandths
+
+
+def written_score(score: Score) -> WrittenScore:
+    """Write one score; its note says why it was not judged, or what else should be known."""
+    decimals = DECIMALS[score.unit]
+    unjudged = score.verdict == "not judged"
+    return WrittenScore(
+        points=score.points,
+        value=number(score.value, decimals),
+        target=number(score.target, decimals),
+        tolerance=number(score.tolerance, decimals),
+        verdict=score.verdict,
+        unit=score.unit,
+        sd=number(score.sd, decimals + 1),
+        deviation=number(score.deviation, decimals),
+        reference=number(score.reference, decimals),
+        obtained=score.how or None,
+        rule=score.rule or None,
+        why=(score.note or None) if unjudged else None,
+        note=None if unjudged else (score.note or None),
+        outside_s=score.outside_s,
+        longest_outside_s=score.back_s,
+    )
+
+
+def written_number(one: Number | None) -> WrittenNumber | None:
+    """Write a number with its unit."""
+    if one is None:
+        return None
+    value = direction(one.value) if one.reference else number(one.value, DECIMALS[one.unit])
+    return WrittenNumber.of(one, value=value)
+
+
+def written_leg(hold: Hold, minutes: float | None) -> WrittenLeg:
+    """Write what ends the leg: minutes, or a distance where there are none."""
+    if minutes is None and hold.leg is not None:
+        return WrittenLeg(distance_nm=hold.leg.distance_nm)
+    return WrittenLeg(minutes=minutes)
+
+
+def written_circuit(
+    judged: JudgedCircuit, hold: Hold, regime: Regime, scoring: Scoring, *, variation_deg: float | None
+) -> WrittenCircuit:
+    """Write one circuit.
+
+    Parameters
+    ----------
+    variation_deg : float or None
+        For the directions in the advice.
+    """
+    circuit = judged.circuit
+    return WrittenCircuit.of(
+        judged.measures,
+        circuit,
+        leg=written_leg(hold, judged.terms.minutes),
+        timed=judged.terms.timed,
+        outbound_turn=_turn(circuit.outbound_turn, judged.turns.get("outbound_turn")),
+        outbound_leg=_outbound_leg(judged),
+        inbound_turn=_inbound_turn(judged),
+        inbound_leg=_inbound_leg(judged),
+        altitude_ft=judged.altitude_ft,
+        altitude_error_max_ft=judged.scores["altitude"].value,
+        speed_error_max_kt=judged.scores["speed"].value,
+        wind=WrittenCircuitWind(
+            east_kt=circuit.wind_east_kt, north_kt=circuit.wind_north_kt, sd_kt=circuit.wind_sd_kt
+        ),
+        ideal=_ideal(judged),
+        error_budget=tuple(_share(share, variation_deg) for share in _by_cost(judged.shares)),
+        error=None if judged.budget is None else WrittenError.of(judged.budget),
+        error_budget_missing=judged.no_budget or None,
+        reflown=_reflown(judged, scoring.advice.least_nm),
+        rules_of_thumb=_thumbs(judged, regime, judged.terms.still_air_s),
+        scores={item: written_score(score) for item, score in judged.scores.items()},
+        inbound_correction=written_score(judged.inbound_correction),
+        points=judged.points,
+    )
+
+
+def _ideal(judged: JudgedCircuit) -> WrittenIdeal:
+    exact = judged.ideal.circuit
+    return WrittenIdeal.of(
+        exact,
+        why_not=exact.why_not or None,
+        bank=exact.bank_deg,
+        rate=exact.turn_rate_dps,
+        inbound_heading_true=exact.inbound_heading_deg,
+        inbound_correction=exact.inbound_drift_correction_deg,
+        outbound_heading_true=exact.outbound_heading_deg,
+        outbound_correction=exact.outbound_correction_deg,
+        outbound_track_true=exact.outbound_track_deg,
+        gate_bearing=wrap180(exact.gate_bearing_deg) if exact.closes else None,
+    )
+
+
+def _thumbs(judged: JudgedCircuit, regime: Regime, still_air_s: float | None) -> tuple[WrittenThumb, ...]:
+    exact = judged.ideal.circuit
+    if not exact.closes:
+        return ()
+    outbound_s = exact.outbound_timed_s if still_air_s is None else still_air_s
+    rules = compared_with_thumb(exact, still_air_s=outbound_s, allowances=regime.allowances)
+    # Without a prescribed time there is nothing that a rule of thumb could correct.
+    return tuple(_thumb(one) for one in rules if still_air_s is not None or one.what != "outbound time")
+
+
+def _thumb(one: ThumbComparison) -> WrittenThumb:
+    decimals, rule = DECIMALS[one.thumb.unit], one.thumb.rule
+    return WrittenThumb(
+        what=one.what,
+        rule=rule.name,
+        words=rule.words,
+        source=rule.source,
+        standing=rule.standing,
+        value=number(one.thumb.value, decimals),
+        exact=number(one.exact, decimals),
+        error=number(one.error, decimals),
+        unit=one.thumb.unit,
+        good=one.good,
+    )
+
+
+def _turn(turn: Turn | None, bank: Score | None) -> WrittenTurn | None:
+    if turn is None:
+        return None
+    return WrittenTurn.of(
+        turn,
+        bank_mean=turn.bank_mean_deg,
+        bank_mean_sd=turn.bank_mean_sd_deg,
+        bank_target=bank.target if bank else None,
+        bank_verdict=bank.verdict if bank else "not judged",
+        bank_max=turn.bank_max_deg,
+        bank_wander=turn.bank_wander_deg,
+        rate_mean=turn.rate_mean_dps,
+        heading_change=turn.heading_change_deg,
+    )
+
+
+def _outbound_leg(judged: JudgedCircuit) -> WrittenOutboundLeg | None:
+    leg, measures = judged.circuit.outbound_leg, judged.measures
+    if leg is None:
+        return None
+    exact, known = judged.ideal.circuit, judged.ideal.circuit.closes
+    target, target_sd = judged.outbound_target_s
+    return WrittenOutboundLeg.of(
+        leg,
+        measures,
+        abeam_s=judged.circuit.abeam_s,
+        clock=None if judged.terms.clock == "length" or measures.timed_s is None else judged.terms.clock,
+        heading_true=leg.heading_deg,
+        heading_sd=leg.heading_sd_deg,
+        correction=measures.outbound_correction_deg,
+        track_true=leg.track_deg,
+        ideal_heading_true=exact.outbound_heading_deg if known else None,
+        ideal_heading_sd=judged.ideal.outbound_heading_sd_deg,
+        ideal_timed_s=target if known else None,
+        ideal_timed_sd_s=target_sd,
+        ideal_timed_wings_s=exact.outbound_time_s if known else None,
+    )
+
+
+def _inbound_turn(judged: JudgedCircuit) -> WrittenInboundTurn | None:
+    turn = _turn(judged.circuit.inbound_turn, judged.turns.get("inbound_turn"))
+    if turn is None:
+        return None
+    return WrittenInboundTurn.of(
+        turn, judged.measures, rollout_heading_true=judged.measures.rollout_heading_deg
+    )
+
+
+def _inbound_leg(judged: JudgedCircuit) -> WrittenInboundLeg | None:
+    leg, measures = judged.circuit.inbound_leg, judged.measures
+    if leg is None:
+        return None
+    exact, known = judged.ideal.circuit, judged.ideal.circuit.closes
+    return WrittenInboundLeg.of(
+        measures,
+        leg,
+        duration_s=measures.inbound_duration_s,
+        duration_sd_s=measures.inbound_duration_sd_s,
+        ideal_duration_s=exact.inbound_time_s if known else None,
+        ideal_duration_sd_s=judged.ideal.inbound_time_sd_s,
+        heading_true=leg.heading_deg,
+        heading_sd=leg.heading_sd_deg,
+        correction=measures.inbound_correction_deg,
+        ideal_heading_true=exact.inbound_heading_deg if known else None,
+        track_true=leg.track_deg,
+    )
+
+
+def _by_cost(shares: tuple[Share, ...]) -> list[Share]:
+    """Order the shares: those whose advice is given first, then by size."""
+    return sorted(shares, key=lambda share: (share.rank or 99, -share.cost.size_nm))
+
+
+def _share(share: Share, variation_deg: float | None) -> WrittenShare:
+    advice = share.advice if share.rank is not None else None
+    return WrittenShare.of(
+        share.cost,
+        advice=None if advice is None else advice.said(variation_deg),
+        rank=share.rank,
+        fly=None if advice is None else written_number(advice.fly),
+        flown=None if advice is None else written_number(advice.flown),
+    )
+
+
+def _reflown(judged: JudgedCircuit, least_nm: float) -> tuple[WrittenReflown, ...]:
+    """Give the path for each fault worth it, and for all together; smaller ones than ``least_nm`` are left out."""
+    if judged.budget is None:
+        return ()
+    faults = faults_of(judged, least_nm)
+    ways: list[tuple[str, tuple[str, ...]]] = [(fault, (fault,)) for fault in faults]
+    if faults:
+        ways.append(("all", DECISIONS))
+    made = []
+    for cause, causes in ways:
+        east, north = map(thousandths, reflown(judged, causes))
+        made.append(
+            WrittenReflown(cause=cause, east_nm=east, north_nm=north, rollout=_rollout(judged, causes))
+        )
+    return tuple(made)
+
+
+def _rollout(judged: JudgedCircuit, causes: tuple[str, ...]) -> WrittenRollout:
+    budget = judged.budget
+    assert budget is not None
+    moved = budget.righted(causes).rollout - budget.flown.rollout
+    there = budget.axes.at(budget.instants.rollout_s) + moved
+    return WrittenRollout(cross_track_nm=budget.axes.side * there.imag, along_nm=there.real)
 
 
 def written_entry(judged: JudgedEntry | None) -> WrittenEntry | None:

@@ -102,12 +102,6 @@ class JudgedCircuit:
             return self.terms.still_air_s, 0.0
         return self.ideal.outbound_s("abeam" if self.terms.clock == "length" else self.terms.clock)
 
-    @property
-    def advised(self) -> tuple[Share, ...]:
-        """The shares whose advice is given, most costly first."""
-        ranked = [share for share in self.shares if share.rank is not None]
-        return tuple(sorted(ranked, key=lambda share: share.rank or 0))
-
 
 @dataclass(frozen=True)
 class JudgedHold:

@@ -29,8 +29,8 @@ class NextTime:
         With which nothing is left that a hand can fly; may be empty.
     circuit : int
         Number of the one that it was learned from.
-    miss_nm, first_miss_nm, all_miss_nm : float
-        How far from where it should the inbound turn would end: changing nothing, the first, and all of them.
+    miss_nm, first_miss_nm : float
+        How far from where it should the inbound turn would end: changing nothing, and the first.
     """
 
     first: tuple[Change, ...]
@@ -38,7 +38,6 @@ class NextTime:
     circuit: int
     miss_nm: float
     first_miss_nm: float
-    all_miss_nm: float
 
     @property
     def all(self) -> tuple[Change, ...]:
@@ -95,7 +94,7 @@ def next_time(
     everything = trial.enough(changes, first)
     rest = tuple(change for change in everything if change not in first)
     circuit = habits.lap.circuit.number
-    return NextTime(first, rest, circuit, trial.before_nm, trial.miss_nm(first), trial.miss_nm(everything))
+    return NextTime(first, rest, circuit, trial.before_nm, trial.miss_nm(first))
 
 
 @dataclass(frozen=True)

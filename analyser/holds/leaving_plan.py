@@ -50,11 +50,6 @@ class LeavePlan:
         """How many circuits in all."""
         return self.full_circuits + len(self.shortened)
 
-    @property
-    def last_starts_s(self) -> float:
-        """When the last circuit leaves the fix."""
-        return self.leaves_s - (self.shortened[-1].total_s if self.shortened else 0.0)
-
 
 @dataclass(frozen=True)
 class TurnIn:

@@ -67,21 +67,6 @@ def outbound_time(still_air_s: float, outbound_headwind_kt: float, *, half: bool
     return Thumb(max(0.0, still_air_s + rule.seconds_per_kt * outbound_headwind_kt), "s", rule)
 
 
-def maximum_drift_deg(wind_kt: float, tas_kt: float) -> float:
-    """Return the drift with the wind square to the course: 60 × wind / TAS.
-
-    Parameters
-    ----------
-    wind_kt, tas_kt : float
-
-    Returns
-    -------
-    float
-        Degrees, positive.
-    """
-    return load_thumb_rules().clock_code.factor * wind_kt / tas_kt
-
-
 def clock_code_drift(wind_along_kt: float, wind_cross_kt: float, tas_kt: float) -> Thumb:
     """Return the inbound correction by maximum drift and the clock code.
 

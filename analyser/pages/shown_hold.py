@@ -10,18 +10,25 @@ from markupsafe import Markup
 
 from analyser.frozen import dataclass
 from analyser.pages import pictures
-from analyser.pages.airspace import AirspaceView, airspace_view
 from analyser.pages.captions import wind_words
 from analyser.pages.circuit_views import CircuitView, circuit_views, put_together
-from analyser.pages.entry_view import EntryView, entry_view
-from analyser.pages.hold_definition import course_words, disagreement, variation_words
-from analyser.pages.leaving_view import LeavingView, leaving_view
 from analyser.pages.map_paths import exact_circuits, reflown_choices, reflown_paths
 from analyser.pages.marks import heading, missing, quantity
 from analyser.pages.opening import Opening, opening
 from analyser.pages.phases import LegendLine, legend, line_sample, spans
 from analyser.pages.replay import replay
 from analyser.pages.score_rows import COLUMNS, Cell, circuit_rows
+from analyser.pages.section_views import (
+    AirspaceView,
+    EntryView,
+    LeavingView,
+    airspace_view,
+    course_words,
+    disagreement,
+    entry_view,
+    leaving_view,
+    variation_words,
+)
 from analyser.pages.series import hold_series
 from analyser.pages.show_steps import Step, show_steps
 from analyser.pages.words import clock, number

@@ -1,0 +1,309 @@
+"""What single sections of a hold's page show: how it is defined, how it was entered and left, and its holding area."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+from markupsafe import Markup
+
+from analyser.earth.angles import wrap180
+from analyser.earth.plane import LocalPlane
+from analyser.earth.variation import magnetic_variation
+from analyser.frozen import dataclass
+from analyser.pages.figures.airspace import airspace
+from analyser.pages.figures.area import OUTLINES, AreaParts
+from analyser.pages.figures.leaving import LeavingPlot, leaving
+from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.svg import part_id, used
+from analyser.pages.map_paths import area_parts
+from analyser.pages.marks import heading, missing, quantity, turnable
+from analyser.pages.phases import LegendLine, line_sample
+from analyser.pages.pictures import Picture, Subject, picture
+from analyser.pages.score_rows import Judged, judged
+from analyser.pages.words import clock, number
+
+if TYPE_CHECKING:
+    from analyser.schema.debrief_file import (
+        WrittenAirspace,
+        WrittenArrival,
+        WrittenEntry,
+        WrittenHold,
+        WrittenLeaving,
+    )
+
+
+_DEFINED = {"given": "as given", "inferred": "inferred", "partly given": "partly given, the rest inferred"}
+
+
+def course_words(document: WrittenHold) -> Markup:
+    """Say the inbound course and how it is known: ``"263°M inbound, inferred ±9°"``.
+
+    Returns
+    -------
+    Markup
+        The spread is two sigmas.
+    """
+    course = heading(document.inbound_course_true, document.variation)
+    spread = document.inbound_course_sd
+    known = "" if spread is None else f" ±{max(1, round(2 * spread))}°"
+    defined = _DEFINED.get(document.definition, document.definition)
+    other = document.other_end
+    if other is not None:
+        end = heading(other.inbound_course_true, document.variation)
+        return Markup("{} inbound or, from the other end, {}, course {}").format(course, end, defined)
+    if document.definition == "inferred":
+        return Markup("{} inbound, course {}{}").format(course, defined, known)
+    return Markup("{} inbound{}, {}").format(course, known, defined)
+
+
+def disagreement(document: WrittenHold) -> str | None:
+    """Say how far the flight itself and the given hold disagree.
+
+    Returns
+    -------
+    str or None
+        None where the hold was inferred anyway, or the flight says nothing.
+    """
+    found, fix = document.inferred, document.fix
+    if document.definition != "given" or found is None:
+        return None
+    plane = LocalPlane(fix.lat, fix.lon)
+    east, north, _ = plane.to_plane(np.array([found.fix.lat]), np.array([found.fix.lon]))
+    off_nm = float(np.hypot(east, north)[0])
+    turned = wrap180(found.inbound_course_true - document.inbound_course_true)
+    words = f"fix {number(off_nm, 2)} NM away, "
+    if round(abs(turned)) == 0:
+        words += "the same course"
+    else:
+        words += f"course {number(abs(turned))}° further {'right' if turned > 0 else 'left'}"
+    if found.turns != document.turns:
+        words += f", turns to the {found.turns}"
+    return words
+
+
+def variation_words(document: WrittenHold, start: datetime | None) -> str:
+    """Say the variation, and by which model and date.
+
+    Parameters
+    ----------
+    document : WrittenHold
+    start : aware datetime or None
+        Of the log.
+
+    Returns
+    -------
+    str
+        Where the document's variation is not the model's for the day, it came with the hold.
+    """
+    variation = document.variation
+    if variation is None:
+        return "not known: courses are true"
+    side = "E" if variation >= 0 else "W"
+    plain = f"{abs(variation):.1f}° {side}"
+    if start is None:
+        return plain
+    fix = document.fix
+    model = magnetic_variation(fix.lat, fix.lon, document.altitude_ft or 0.0, start)
+    if abs(model.variation_deg - variation) > 0.06:
+        return f"{plain}, as given with the hold (the model says {model.said()})"
+    return model.said()
+
+
+@dataclass(frozen=True)
+class EntryView:
+    """The entry, ready for the page.
+
+    Attributes
+    ----------
+    judged : list of Judged
+        Angle and time of a parallel or offset entry.
+    facts : list of (words, value, outside)
+    """
+
+    judged: list[Judged]
+    facts: list[tuple[str, Markup, bool]]
+
+
+def entry_view(entry: WrittenEntry | None) -> EntryView | None:
+    """Gather what the page says of the entry.
+
+    Returns
+    -------
+    EntryView or None
+        None where the log begins inside the hold.
+    """
+    if entry is None:
+        return None
+    scores = [("angle", entry.angle), ("time", entry.time)]
+    return EntryView(
+        [judged(key, score) for key, score in scores if score is not None],
+        [*_facts(entry), *_arrival(entry.arrival)],
+    )
+
+
+def _facts(entry: WrittenEntry) -> list[tuple[str, Markup, bool]]:
+    facts = []
+    if entry.off_side_nm is not None:
+        words = "Farthest onto the non-holding side"
+        facts.append((words, quantity(entry.off_side_nm, "NM", 2), False))
+    if entry.turn_back is not None:
+        side = "right" if entry.turn_back > 0 else "left"
+        value = Markup("{} {}").format(quantity(abs(entry.turn_back), "°"), side)
+        facts.append(("Turn back", value, entry.turn_back_right_way is False))
+    meeting = entry.interception
+    if meeting:
+        facts.append(
+            ("Rolled out off the course by", quantity(abs(meeting.rollout_cross_track_nm), "NM", 2), False)
+        )
+        facts.append(("Angle to the course there", quantity(abs(meeting.angle), "°"), False))
+        met = meeting.met_at_nm
+        never = missing("not before the fix")
+        facts.append(
+            ("Course met before the fix at", never if met is None else quantity(met, "NM", 1), False)
+        )
+    return facts
+
+
+def _arrival(arrival: WrittenArrival) -> list[tuple[str, Markup, bool]]:
+    at, before, slowed = arrival.speed_at_fix_kias, arrival.speed_before_kias, arrival.slowed_before_fix_s
+    facts = []
+    if at is not None:
+        value = Markup("{} KIAS, limit {}").format(quantity(at, ""), quantity(arrival.limit_kias, ""))
+        facts.append(("Speed over the fix", value, arrival.verdict == "outside"))
+    if before is not None:
+        facts.append(("Speed three minutes before", quantity(before, "KIAS"), False))
+    if slowed is not None:
+        value = missing("not before the fix") if slowed == 0 else quantity(slowed, "s before the fix")
+        facts.append(("At holding speed", value, False))
+    asked = arrival.slow_down
+    if asked is not None and asked.value is not None:
+        value = quantity(asked.value, "s before the fix")
+        facts.append(
+            (
+                f"At or below the maximum speed (asked: {asked.target:.0f} s)",
+                value,
+                asked.verdict == "outside",
+            )
+        )
+    return facts
+
+
+@dataclass(frozen=True)
+class LeavingView:
+    """Leaving, ready for the page.
+
+    Attributes
+    ----------
+    finding : str
+    score : Judged
+    doc : WrittenLeaving
+    picture : Picture
+    """
+
+    finding: str
+    score: Judged
+    doc: WrittenLeaving
+    picture: Picture
+
+
+def leaving_view(document: WrittenHold, ids: str) -> LeavingView | None:
+    """Gather what the page says of leaving on time.
+
+    Parameters
+    ----------
+    document : WrittenHold
+    ids : str
+        How the ids of this hold's drawings begin.
+
+    Returns
+    -------
+    LeavingView or None
+        None where no time to leave was given.
+    """
+    found = document.leaving
+    if found is None:
+        return None
+    finding = _finding(found.leave_at_s, found.left_s, document.start_s)
+    plot = LeavingPlot(
+        [row.turn_in_after_s for row in found.turn_in],
+        [row.back_after_s for row in found.turn_in],
+        found.plans[-1].to_go_s if found.plans else None,
+        _flown(document),
+    )
+    return LeavingView(
+        finding,
+        judged("leaving", found.score),
+        found,
+        picture(leaving(plot), "Turn in then, be back then", finding, "leaving", f"{ids}-leaving"),
+    )
+
+
+def _finding(leave_at_s: float, left_s: float | None, start_s: float) -> str:
+    wanted = f"Wanted over the fix at {clock(leave_at_s - start_s)}"
+    if left_s is None:
+        return f"{wanted}; it was not passed again."
+    late = left_s - leave_at_s
+    words = "on the second" if abs(late) < 0.5 else f"{number(abs(late))} s {'late' if late > 0 else 'early'}"
+    return f"{wanted}, left at {clock(left_s - start_s)}: {words}."
+
+
+def _flown(document: WrittenHold) -> tuple[float, float] | None:
+    """When the last circuit turned in and came back, after leaving the fix."""
+    for circuit in reversed(document.circuits):
+        if circuit.inbound_turn and circuit.complete:
+            start = circuit.start_s
+            return circuit.inbound_turn.start_s - start, circuit.end_s - start
+    return None
+
+
+@dataclass(frozen=True)
+class AirspaceView:
+    """What the template shows: the drawing with its key, and of what share of the time the flight was where."""
+
+    doc: WrittenAirspace
+    picture: Picture
+    key: list[LegendLine]
+    shares: list[tuple[str, str]]
+
+
+def airspace_view(subject: Subject, map_sheet: Sheet) -> AirspaceView | None:
+    """Gather what the template shows; None where the document has no airspace.
+
+    Parameters
+    ----------
+    map_sheet : Sheet
+        The plan view, whose lines the drawing uses.
+    """
+    parts, found = area_parts(subject.document), subject.document.airspace
+    if parts is None or found is None:
+        return None
+    sheet = airspace(parts, subject.series, subject.spans, subject.document.inbound_course_true)
+    numbers = sorted({span.circuit for span in subject.spans if span.circuit or span.phase == "entry"})
+    lines = [f"{subject.ids}-airspace", *(part_id(subject.ids, "flown", number) for number in numbers)]
+    under = Markup("").join(used(line, map_sheet, sheet) for line in lines)
+    finding = turnable(f"{found.said[0]} {found.caution}", subject.variation)
+    drawn = picture(sheet, "Holding area", finding, "airspace", f"{subject.ids}-area", under=under)
+    return AirspaceView(found, drawn, _key(parts), _shares(found))
+
+
+def _key(parts: AreaParts) -> list[LegendLine]:
+    shown = {name for name, outline in parts.outlines.items() if outline[0].size > 2} | {"buffer"}
+    if "fix" not in shown:
+        # Round a single point the template is the area itself.
+        shown.discard("template")
+    return [
+        LegendLine(name, words, line_sample(ink, width, dash))
+        for name, (ink, width, dash, words) in OUTLINES.items()
+        if name in shown
+    ]
+
+
+def _shares(found: WrittenAirspace) -> list[tuple[str, str]]:
+    named = (
+        ("inside", found.inside_share),
+        ("in the buffer", found.buffer_share),
+        ("beyond it", found.beyond_share),
+    )
+    return [(words, f"{100 * share:.1f} %") for words, share in named if share is not None]
