@@ -98,7 +98,7 @@ def measure_student(case: StudentCase) -> StudentErrors:
         _compare(errors, given, case, watched, offset_s)
     else:
         errors.remarks.append(f"{_who(case)}: not debriefed (misses {_miles(watched)})")
-        if max(watched.flown.misses_nm) <= KEPT_NM:
+        if max(_misses_nm(watched.flown)) <= KEPT_NM:
             errors.shares["debriefed whole, of those within 1.5 NM of the fix"].append(False)
     free = search(track)
     held = any(shared_s(h.start_s, h.end_s) > 60.0 for h in free.holds)
@@ -134,7 +134,20 @@ def _who(case: StudentCase) -> str:
 
 
 def _miles(watched: SeenStudent) -> str:
-    return ", ".join(f"{miss:.1f}" for miss in watched.flown.misses_nm)
+    return ", ".join(f"{miss:.1f}" for miss in _misses_nm(watched.flown))
+
+
+def _misses_nm(flown: StudentFlight) -> tuple[float, ...]:
+    """Return how far beside the fix it was passed, on arrival and wherever a circuit truly begins or ends.
+
+    That is abeam, as the needle shows it, at the instant that is the circuit's true boundary: who still turns when he
+    passes the fix may be somewhere else by the time he believes that he has passed it.
+    """
+    circuits, series = flown.hold.circuits, flown.flight.series
+    passed_s = [flown.hold.fix_s, circuits[0].start_s, *(one.end_s for one in circuits if one.complete)]
+    along, across = (axis / NM for axis in axes(series, (0.0, 0.0), flown.hold.course_deg))
+    away = np.interp(passed_s, series["time_s"], np.hypot(along, across))
+    return tuple(float(miss) for miss in away)
 
 
 def _compare(
@@ -160,7 +173,7 @@ def _compare(
             whole = False
             said.append(f"circuit {number} whole: {mine.complete}")
         said += _boundaries(errors, watched, number, mine, true, offset_s)
-    if max(flown.misses_nm) <= KEPT_NM:
+    if max(_misses_nm(flown)) <= KEPT_NM:
         errors.shares["debriefed whole, of those within 1.5 NM of the fix"].append(whole)
         said += [] if whole else ["NOT WHOLE"]
     else:
@@ -186,7 +199,7 @@ def _comes_round(flown: StudentFlight) -> bool:
     if not crossed.size:
         return False
     way_deg = float(np.degrees(np.arctan2(*(np.diff(a[crossed[0] :][:2])[0] for a in (across, along)))))
-    as_well_nm = max(ROUND_MISS_NM, 2.0 * max(flown.misses_nm))
+    as_well_nm = max(ROUND_MISS_NM, 2.0 * max(_misses_nm(flown)))
     return abs(across[crossed[0]]) / NM <= as_well_nm and abs(way_deg) <= ROUND_WITHIN_DEG
 
 

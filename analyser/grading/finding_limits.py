@@ -92,7 +92,8 @@ def lap_findings(judged: JudgedHold) -> list[Finding]:
                 f"{words}: no time, heading or track was judged while it lasted.",
                 0.0,
                 "",
-                "Unless you are told to circle, fly the leg straight and put the time right on the next circuit.",
+                # It may have been asked for: nothing to work on.
+                "",
                 f"full circle within the leg{on_circuits(numbers)}",
             )
         )

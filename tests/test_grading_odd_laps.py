@@ -1,0 +1,100 @@
+"""What is said of laps with whole circles, a turn back the wrong way, or no outbound leg: flights drawn by hand.
+
+Still air, over the fix of :mod:`tests.drawn_flights`; a lap's legs last a minute each.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from analyser.debrief import HoldDebrief, debrief_track
+from analyser.holds.definition import LegLimit
+from tests.drawn_flights import drawn as drawn_track
+from tests.drawn_flights import straight, turn
+from tests.test_circuits_given import AWAY, GIVEN, WAY_IN, in_wind, lap
+
+HOLD = replace(GIVEN, leg=LegLimit(minutes=1.0), altitude_ft=4000.0)
+
+
+def debriefed(after: list[float], rules: str = "icao") -> HoldDebrief:
+    (hold,) = debrief_track(drawn_track(WAY_IN, after), hold=HOLD, rules=rules).holds
+    return hold
+
+
+def kinds(hold: HoldDebrief) -> set[str]:
+    return {one.kind for one in hold.judged.findings}
+
+
+def sentence(hold: HoldDebrief, kind: str) -> str:
+    (said,) = [one.sentence for one in hold.judged.findings if one.kind == kind]
+    return said
+
+
+CIRCLED_OUT = [*turn(180.0), *straight(30), *turn(-360.0), *straight(30), *turn(180.0), *straight(60)]
+CIRCLED_IN = [*turn(180.0), *straight(60), *turn(180.0), *straight(20), *turn(360.0), *straight(40)]
+
+
+def test_a_circle_on_the_outbound_leg_is_none_of_its_time() -> None:
+    hold = debriefed([*lap(), *CIRCLED_OUT, *lap(), *AWAY])
+    circuit = hold.judged.circuits[1]
+    # Half a minute before it and half a minute after.
+    assert circuit.measures.timed_s == pytest.approx(60.0, abs=3.0)
+    assert circuit.scores["timing"].verdict == "within"
+    assert circuit.measures.outbound_correction_deg == pytest.approx(0.0, abs=1.0)
+    assert "long outbound leg" not in kinds(hold)
+    assert "within the outbound leg on circuit 2" in sentence(hold, "circle")
+    assert circuit.budget is None and "full circle" in circuit.no_budget
+
+
+def test_a_circle_on_the_inbound_leg_is_none_of_its_time_and_track() -> None:
+    hold = debriefed([*lap(), *CIRCLED_IN, *lap(), *AWAY], "faa")
+    circuit = hold.judged.circuits[1]
+    assert circuit.measures.inbound_duration_s == pytest.approx(60.0, abs=3.0)
+    assert circuit.measures.off_course_rms_deg == pytest.approx(0.0, abs=1.0)
+    assert abs(circuit.measures.cross_track_max_nm or 0.0) < 0.05
+    assert "within the inbound leg on circuit 2" in sentence(hold, "circle")
+
+
+def test_circles_on_two_legs_are_told_together() -> None:
+    hold = debriefed([*CIRCLED_OUT, *CIRCLED_IN, *lap(), *AWAY])
+    assert "within the outbound and the inbound leg on circuits 1 and 2" in sentence(hold, "circle")
+
+
+#: Turned back to the left, two turns' widths beside the course, and over the fix on a cut.
+BACK_LEFT = [
+    *turn(180.0),
+    *straight(60),
+    *turn(-150.0),
+    *straight(20),
+    *turn(-60.0),
+    *straight(60),
+    *turn(30.0),
+]
+
+
+def test_a_turn_back_the_wrong_way_is_said_and_is_no_hold_on_the_wrong_side() -> None:
+    hold = debriefed([*lap(), *BACK_LEFT, *straight(40), *lap(), *AWAY])
+    assert "wrong side" not in kinds(hold)
+    assert (
+        sentence(hold, "inbound way")
+        == "You turned inbound to the left on circuit 2; the hold is right-hand, so turn right."
+    )
+    assert hold.judged.turned_away == (2,) and hold.judged.other_hand == ()
+
+
+def test_a_lap_all_the_other_way_lies_on_the_wrong_side() -> None:
+    hold = debriefed([*lap(), *lap(side=-1), *lap(), *AWAY])
+    assert hold.judged.other_hand == (2,) and hold.judged.turned_away == ()
+    assert "wrong side" in kinds(hold) and "inbound way" not in kinds(hold)
+
+
+def test_no_heading_is_judged_of_a_leg_that_was_none() -> None:
+    # 25 kt of tailwind outbound: the turns alone carry the flight out, and 35 s bring it back.
+    way = [*turn(180.0), *turn(180.0), *straight(35)]
+    track = in_wind(drawn_track(WAY_IN, [*way, *way, *AWAY]), -25.0, 200.0)
+    (hold,) = debrief_track(track, hold=HOLD, rules="icao").holds
+    for one in hold.judged.circuits:
+        assert one.scores["wind_correction"].verdict == "not judged"
+        assert one.scores["wind_correction"].note == "no outbound leg"
