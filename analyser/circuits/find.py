@@ -183,9 +183,9 @@ def _flown(
     shown = _without_other_flying(survey, reading, settled)
     if isinstance(shown, Objection):
         return shown
-    stay, other_end = likelier_end(part, shown, *span_s)
     # Of a circle that was two turns nobody sees which leg between them was lost.
-    other_end = max(other_end, ENDS.halved_chance) if reading.has_halves else other_end
+    unseen = ENDS.halved_chance if reading.has_halves else 0.0
+    stay, other_end = likelier_end(part, shown, *span_s, unseen=unseen)
     if has_corners(survey):
         # Between chords, a lap begun over an inferred fix and broken off looks like a way out of the hold.
         stay = replace(stay, broken=None)

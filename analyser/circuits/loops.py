@@ -196,7 +196,7 @@ def stay_at_loop(track: Track, survey: Survey, loop: Loop) -> tuple[GivenReading
 
 
 def likelier_end(
-    track: Track, stay: GivenReading, start_s: float, end_s: float
+    track: Track, stay: GivenReading, start_s: float, end_s: float, *, unseen: float = 0.0
 ) -> tuple[GivenReading, float]:
     """Return a stay at an inferred hold, or the same laps read end for end where that is the likelier.
 
@@ -206,6 +206,8 @@ def likelier_end(
     stay : GivenReading
     start_s, end_s : float
         The stretch that it is part of.
+    unseen : float
+        How likely the other end is where its turns make no laps from there.
 
     Returns
     -------
@@ -214,7 +216,7 @@ def likelier_end(
     """
     ends = _both_ends(stay)
     if ends is None:
-        return stay, 0.0
+        return stay, unseen
     odds = end_log_odds(stay.view.survey, *ends)
     if odds < 0.0:
         other, hand = ends[1], stay.view.hold.turns
