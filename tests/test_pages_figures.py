@@ -13,14 +13,13 @@ from hypothesis import strategies as st
 
 from analyser.pages import captions
 from analyser.pages.figures.area import OUTLINES, AreaParts
+from analyser.pages.figures.charts import Share, waterfall
 from analyser.pages.figures.plan import PlanParts, plan
 from analyser.pages.figures.sectors import Arrival, sectors
 from analyser.pages.figures.sheet import Sheet
-from analyser.pages.figures.strip import Strip
-from analyser.pages.figures.strips import ribbon, strip_sheet
+from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
 from analyser.pages.figures.thin import thin
-from analyser.pages.figures.waterfall import Share, waterfall
 from analyser.pages.phases import spans
 from analyser.pages.replay import CODE, packed
 from analyser.pages.series import hold_series

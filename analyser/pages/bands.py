@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from analyser.circuits.flown import FlownHold, Leg, Turn
-from analyser.pages.figures.strip import Band, Outside, Strip
+from analyser.pages.figures.strips import Band, Outside, Strip
 from analyser.pages.series import HoldSeries
 
 if TYPE_CHECKING:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from markupsafe import Markup
 
-from analyser.pages.figures.strip import Strip
-from analyser.pages.figures.waterfall import Share
+from analyser.pages.figures.charts import Share
+from analyser.pages.figures.strips import Strip
 from analyser.pages.marks import heading, quantity
 from analyser.pages.phases import Span
 from analyser.pages.words import NOT_JUDGED, clock, number

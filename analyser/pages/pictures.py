@@ -14,17 +14,14 @@ from analyser.holds.exact import ExactCircuit
 from analyser.pages import captions
 from analyser.pages.bands import hold_strips
 from analyser.pages.figures import symbols
-from analyser.pages.figures.air import air
 from analyser.pages.figures.area import reach
+from analyser.pages.figures.charts import ROW, Share, WindCircle, waterfall, wind_circle
 from analyser.pages.figures.plan import Path, PlanParts, common_window, plan
 from analyser.pages.figures.sectors import Arrival, sectors
 from analyser.pages.figures.sheet import Sheet
-from analyser.pages.figures.side import side
-from analyser.pages.figures.strip import Strip
-from analyser.pages.figures.strips import ribbon, strip_sheet
+from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import Name, part_id, svg, used
-from analyser.pages.figures.waterfall import ROW, Share, waterfall
-from analyser.pages.figures.windcircle import WindCircle, wind_circle
+from analyser.pages.figures.views import air, side
 from analyser.pages.map_paths import area_parts, ideal_entry_path, path_on_map
 from analyser.pages.phases import Span
 from analyser.pages.series import HoldSeries

@@ -14,7 +14,7 @@ from analyser.earth.variation import magnetic_variation
 from analyser.frozen import dataclass
 from analyser.pages.figures.airspace import airspace
 from analyser.pages.figures.area import OUTLINES, AreaParts
-from analyser.pages.figures.leaving import LeavingPlot, leaving
+from analyser.pages.figures.charts import LeavingPlot, leaving
 from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.svg import part_id, used
 from analyser.pages.map_paths import area_parts
