@@ -96,13 +96,14 @@ def test_the_zone_may_stand_in_the_header_or_behind_the_time(tmp_path: Path, hea
     assert "time-zone-assumed" not in codes(track)
 
 
-def test_a_column_called_zone_is_the_offset(tmp_path: Path) -> None:
-    written = [f"{m:%Y-%m-%d %H:%M:%S}" for m in LOCAL]
-    _is_the_flight(
-        read_one(
-            tmp_path, "a.csv", table(["local time", "zone", "lat", "lon"], written, ["UTC+2"] * 600, LAT, LON)
-        )
-    )
+@pytest.mark.parametrize("cell", ["UTC+2", "30"])
+def test_a_column_called_zone_may_be_a_map_s(tmp_path: Path, cell: str) -> None:
+    """Zone 30 of a map's grid is no half hour: the times are read as UTC, and that is said."""
+    written = [f"{m:%Y-%m-%d %H:%M:%S}" for m in MOMENTS]
+    text = table(["time", "zone", "lat", "lon"], written, [cell] * 600, LAT, LON)
+    track = read_one(tmp_path, "a.csv", text)
+    _is_the_flight(track)
+    assert "time-zone-assumed" in codes(track)
 
 
 @pytest.mark.parametrize("between", [[""], ["text,number,number,number"], ["", "text,number,number,number"]])
@@ -161,6 +162,34 @@ def test_a_fourth_number_of_geojson_positions_is_the_time(tmp_path: Path, kind: 
     track = read_one(tmp_path, "a.geojson", json.dumps({"type": "FeatureCollection", "features": features}))
     _is_the_flight(track)
     np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.01)
+
+
+def test_a_fourth_number_that_does_not_grow_is_no_time(tmp_path: Path) -> None:
+    """A speed, say: read as a time it would make nonsense of the flight."""
+    places = list(
+        zip(
+            FLIGHT.lon.tolist(),
+            FLIGHT.lat.tolist(),
+            [900.0] * 600,
+            FLIGHT.ground_speed_kt.tolist(),
+            strict=True,
+        )
+    )
+    line = {"type": "LineString", "coordinates": places}
+    points = [
+        {"type": "Feature", "properties": {}, "geometry": {"type": "Point", "coordinates": p}} for p in places
+    ]
+    for text in (line, {"type": "FeatureCollection", "features": points}):
+        with pytest.raises(LogError, match=r"a.geojson, member 'features'.*a time"):
+            read_one(tmp_path, "a.geojson", json.dumps(text))
+
+
+@pytest.mark.parametrize("header", ["Time UTC", "time (utc)", "GMT", "Zulu time"])
+def test_a_header_that_says_utc_leaves_nothing_to_assume(tmp_path: Path, header: str) -> None:
+    written = [f"{m:%Y-%m-%d %H:%M:%S}" for m in MOMENTS]
+    track = read_one(tmp_path, "a.csv", table([header, "lat", "lon"], written, LAT, LON))
+    _is_the_flight(track)
+    assert "time-zone-assumed" not in codes(track)
 
 
 def test_the_older_sentence_of_a_magnetic_heading(tmp_path: Path) -> None:

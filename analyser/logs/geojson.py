@@ -212,16 +212,21 @@ def read(content: Content) -> list[RawFlight]:
     return [flight.with_notices((*cut_off(broken_at), *untimed_notice(untimed))) for flight in flights]
 
 
+def _is_count(fourth: float) -> bool:
+    """Tell whether a fourth number alone can be a time: seconds, or parts of them, since a known day; from 1990 on."""
+    return fourth > 631_152_000.0
+
+
 def _take_point(feature: Feature, points: Records) -> None:
     if not any(
         value is not None and means(key, "time") for key, value in feature.properties.items()
-    ) and not np.isfinite(feature.point[3]):
+    ) and not _is_count(float(feature.point[3])):
         return
     position = feature.point.tolist()
     row: dict[str, Any] = {"longitude": position[0], "latitude": position[1]}
     if position[2] == position[2]:
         row["ellipsoid height m"] = position[2]
-    if position[3] == position[3]:
+    if _is_count(position[3]):
         row["time"] = position[3]
     for name, value in flat(feature.properties).items():
         row.setdefault(name, value)
@@ -232,8 +237,8 @@ def _lines(feature: Feature, content: Content) -> list[RawFlight]:
     times = next((value for key, value in feature.listed.items() if _is_times(key)), None)
     label = feature.properties.get("name", "")
     if times is None:
-        # RFC 7946 leaves a fourth number open; who writes one for each position counts time.
-        timed = [line for line in feature.lines if len(line) > 1 and np.isfinite(line[:, 3]).all()]
+        # RFC 7946 leaves a fourth number open; one that grows from position to position counts time.
+        timed = [line for line in feature.lines if len(line) > 1 and (np.diff(line[:, 3]) > 0.0).all()]
         return [_flight(line, line[:, 3].tolist(), {}, content, label) for line in timed]
     flights = []
     for place, (line, moments) in enumerate(

@@ -304,10 +304,10 @@ def _without_zone_notice(clock: Clock) -> tuple[Notice, ...]:
 
 
 def _with_header_zone(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
-    """Take times back to UTC whose header names their zone: ``Time (UTC+2)``."""
+    """Take times back to UTC whose header names their zone: ``Time (UTC+2)``; ``Time UTC`` names it too."""
     headers = [reading.layout.headers[chosen[name][0]] for name in ("time", "hour", "date") if name in chosen]
     offset = next((shift for header in headers if np.isfinite(shift := header_zone(header)[1])), 0.0)
     said = _without_zone_notice(clock)
-    if not offset or not clock.dated or len(said) == len(clock.notices):
+    if not clock.dated or len(said) == len(clock.notices) or not (offset or _says_utc(chosen)):
         return clock
     return replace(clock, time_s=clock.time_s - offset, notices=said)
