@@ -18,6 +18,7 @@ from analyser.logbook.classes import compare as compare_class
 from analyser.logbook.sessions import Given, Session
 from analyser.pages.compare import MOST_PICTURES, compare_page
 from analyser.pages.compare_files import COLUMNS, cell, write_comparison, write_table
+from analyser.pages.words import points_words
 from analyser.rules.scales import load_scale
 from tests.club import term
 from tests.club.build import fill
@@ -153,6 +154,11 @@ def test_two_instructors_who_differ_are_both_shown(tmp_path: Path) -> None:
     row = next(one for one in csv.DictReader(io.StringIO(text.getvalue())) if one["item"] == "altitude")
     assert (row["instructor_grade"], row["graded_by"]) == ("2", "Ilja Moor")
     assert row["other_grades"] == "4 by Kim Ost: fine by me" and row["instructor_remark"] == "low"
+
+
+def test_points_that_fall_short_by_little_do_not_read_as_those_asked_for() -> None:
+    said = [points_words(points, 70.0) for points in (69.4, 69.6, 69.99, 70.0, 70.4)]
+    assert said == ["69", "just under 70", "just under 70", "70", "70"]
 
 
 def test_the_terminals_rows_fit_a_terminal_at_class_size(tmp_path: Path) -> None:

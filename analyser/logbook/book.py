@@ -289,8 +289,7 @@ class Logbook:
         The grades that the first pilot gave as the one who flew are withdrawn, or carried over.
         """
         name = clean_name(pilot)
-        with self._hand(by, why) as hand:
-            number, one = reading.one_session(hand.connection, reference)
+        with self._on_session(reference, by, why) as (hand, number, one):
             said = changes.move(hand, number, one, name, carry_own=carry_own)
             return reading.one_session(hand.connection, one.key)[1], said
 
@@ -309,14 +308,12 @@ class Logbook:
         names = {key: clean_name(value, what=key) if value else None for key, value in told.items()}
         if not any(names.values()):
             raise UsageError("nothing to set is given", mend="say --instructor, --device or --lesson")
-        with self._hand(by, why) as hand:
-            number, one = reading.one_session(hand.connection, reference)
+        with self._on_session(reference, by, why) as (hand, number, one):
             return changes.set_about(hand, number, one, **names)
 
     def date(self, reference: str, flown: datetime, *, by: str, why: str = "") -> Session:
         """Say when a session was flown, where its log does not or is wrong; return it as it is now."""
-        with self._hand(by, why) as hand:
-            number, one = reading.one_session(hand.connection, reference)
+        with self._on_session(reference, by, why) as (hand, number, one):
             changes.date(hand, number, one, flown)
             return reading.one_session(hand.connection, one.key)[1]
 
@@ -337,14 +334,12 @@ class Logbook:
         grader: str | None = None,
     ) -> str:
         """Take back the grade of an item that stands, or one grader's; ``"all"`` for every item."""
-        with self._hand(by, why) as hand:
-            number, one = reading.one_session(hand.connection, reference)
+        with self._on_session(reference, by, why) as (hand, number, one):
             return changes.withdraw(hand, number, one, hold=hold, item=item, given_as=given_as, grader=grader)
 
     def take_out(self, reference: str, *, by: str, why: str = "") -> str:
         """Take a session out of the logbook, to be put back by undoing it."""
-        with self._hand(by, why) as hand:
-            number, one = reading.one_session(hand.connection, reference)
+        with self._on_session(reference, by, why) as (hand, number, one):
             return changes.take_out(hand, number, one)
 
     def undo(self, number: int, *, by: str, why: str = "") -> str:
@@ -357,6 +352,11 @@ class Logbook:
         who = clean_name(by, what="name of who changes it")
         with self._store.writing() as connection:
             yield Hand(connection, who, why.strip())
+
+    @contextmanager
+    def _on_session(self, reference: str, by: str, why: str) -> Iterator[tuple[Hand, int, Session]]:
+        with self._hand(by, why) as hand:
+            yield (hand, *reading.one_session(hand.connection, reference))
 
     # What is erased from it.
 

@@ -48,6 +48,7 @@ _MAD = 1.4826
 #: How much one circuit differs from the next where nobody's tell, in points squared; with how many differences that is
 #: held, a pilot's beside everybody's too; and the least, for points cannot be told apart more finely.
 _UNKNOWN_NOISE, _NOISE_WEIGHT, _LEAST_NOISE = 64.0, 10.0, 4.0
+_USUAL_CIRCUITS = 4
 
 
 @dataclass(frozen=True)
@@ -166,56 +167,56 @@ def learn(sessions: Sequence[Session]) -> Experience:
         [mark for found in marks.values() for each in found.values() for mark in each]
     )
     noise = _noise(marks)
-    series = {pilot: _pilots_series(found, reference, noise[pilot]) for pilot, found in marks.items()}
+    series = {pilot: _pilots_series(pilot, found, noise, reference) for pilot, found in marks.items()}
     keys = sorted({key for found in series.values() for key in found})
     costs = {key: wind_cost([found[key] for found in series.values() if key in found]) for key in keys}
     return Experience(reference, costs, trends_of(series, costs, reference), marks)
 
 
-def _noise(marks: Mapping[str, Mapping[str, Sequence[SessionMark]]]) -> dict[str, dict[str, float]]:
+def _noise(marks: Mapping[str, Mapping[str, Sequence[SessionMark]]]) -> dict[tuple[str, str], float]:
     """Estimate how much one circuit differs from the next of its session, in points squared, by pilot and item.
 
     A pilot's own circuits tell it, drawn towards what everybody's tell of that item.
     """
-    told: dict[str, dict[str, tuple[float, int]]] = {pilot: {} for pilot in marks}
+    told: dict[tuple[str, str], tuple[float, int]] = {}
+    everybody: dict[str, tuple[float, int]] = {}
     for pilot, found in marks.items():
         for key, sessions in found.items():
             each = [np.array([mark.points for mark in one.marks]) for one in sessions]
             squares = sum(float(np.sum((points - points.mean()) ** 2)) for points in each)
-            told[pilot][key] = squares, sum(points.size - 1 for points in each)
-    usual = {}
-    for key in {key for found in told.values() for key in found}:
-        parts = [found[key] for found in told.values() if key in found]
-        squares, freedom = sum(part[0] for part in parts), sum(part[1] for part in parts)
-        usual[key] = (squares + _NOISE_WEIGHT * _UNKNOWN_NOISE) / (freedom + _NOISE_WEIGHT)
-    return {
-        pilot: {
-            key: max(_LEAST_NOISE, (squares + _NOISE_WEIGHT * usual[key]) / (freedom + _NOISE_WEIGHT))
-            for key, (squares, freedom) in found.items()
-        }
-        for pilot, found in told.items()
-    }
+            freedom = sum(points.size - 1 for points in each)
+            told[pilot, key] = squares, freedom
+            before = everybody.get(key, (0.0, 0))
+            everybody[key] = before[0] + squares, before[1] + freedom
+
+    def drawn(squares: float, freedom: int, towards: float) -> float:
+        return (squares + _NOISE_WEIGHT * towards) / (freedom + _NOISE_WEIGHT)
+
+    usual = {key: drawn(*sums, _UNKNOWN_NOISE) for key, sums in everybody.items()}
+    return {place: max(_LEAST_NOISE, drawn(*sums, usual[place[1]])) for place, sums in told.items()}
 
 
 def _pilots_series(
-    marks: Mapping[str, Sequence[SessionMark]], reference: float, noise: Mapping[str, float]
+    pilot: str,
+    marks: Mapping[str, Sequence[SessionMark]],
+    noise: Mapping[tuple[str, str], float],
+    reference: float,
 ) -> dict[str, Series]:
     """Take the series of one pilot's items, entries left out, their weeks from the pilot's first session on."""
-    start = min((one[0].when for one in marks.values()), default=None)
     items = [key for key in marks if key not in (ENTRY, OVERALL)]
     found = {}
-    for key in marks:
-        if key == ENTRY or start is None:
+    for key, sessions in marks.items():
+        if key == ENTRY:
             continue
-        sessions = marks[key]
-        circuits = np.array([len(mark.marks) for mark in sessions], float)
-        one = noise[key]
-        if key == OVERALL:
-            # The whole hold is the mean of its items, over circuits of which a hold does not tell the number.
-            circuits = np.full(len(sessions), 4.0)
-            one = float(np.mean([noise[each] for each in items])) / len(items) if items else one
-        # A median of three circuits or more scatters more than their mean.
-        spread = one / circuits * np.where((circuits > 2) & (key != OVERALL), 1.3, 1.0)
+        if key == OVERALL and items:
+            # The whole hold is the mean of its items, over some circuits: a hold does not tell here how many.
+            of_items = float(np.mean([noise[pilot, each] for each in items]))
+            spread = np.full(len(sessions), of_items / len(items) / _USUAL_CIRCUITS)
+        else:
+            circuits = np.array([len(one.marks) for one in sessions], float)
+            # A median of three circuits or more scatters more than their mean.
+            spread = noise[pilot, key] / circuits * np.where(circuits > 2, 1.3, 1.0)
+        start = min(one[0].when for one in marks.values())
         found[key] = Series(
             np.array([(mark.when - start).total_seconds() / (7 * 86400.0) for mark in sessions]),
             np.array([mark.points for mark in sessions]),

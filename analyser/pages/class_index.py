@@ -12,7 +12,7 @@ from analyser.logbook.marks import title_of
 from analyser.logbook.progress import Progress
 from analyser.pages.progress import paper
 from analyser.pages.progress_charts import trend_words
-from analyser.pages.words import number
+from analyser.pages.words import number, points_words
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,8 @@ def why_words(progress: Progress, found: Readiness) -> str:
             )
         else:
             first = f", at first {number(one.first_points)}" if len(one.marks) >= 2 * one.now.sessions else ""
-            said.append(f"{one.item.title.lower()} {number(one.now.points)}{first}")
+            now = points_words(one.now.points, progress.asked_points)
+            said.append(f"{one.item.title.lower()} {now}{first}")
     if len(found.below) > 3:
         said.append(f"{len(found.below) - 3} more items below")
     if not said and found.open:

@@ -15,7 +15,7 @@ from analyser.logbook.marks import ENTRY, title_of
 from analyser.pages.grades_view import graded_rows
 from analyser.pages.progress import paper
 from analyser.pages.progress_charts import map_sheet, thumbnail
-from analyser.pages.words import number
+from analyser.pages.words import number, points_words
 from analyser.rules.graded_items import item_of
 from analyser.rules.scales import Scale
 
@@ -59,6 +59,7 @@ def _row(row: PilotRow, found: Comparison, scale: Scale) -> dict[str, Any]:
                 "cell": cell,
                 "title": item_of(key).short,
                 "counted": key == ENTRY,
+                "shown": points_words(cell.allowed, scale.asked_points) if cell else "",
                 "low": cell is not None and cell.allowed < scale.asked_points,
                 "grade": graded.graded[-1].standing.level if graded else "",
             }

@@ -18,7 +18,7 @@ from analyser.logbook.standard import RULE
 from analyser.pages import progress_charts as charts
 from analyser.pages.grades_view import graded_rows
 from analyser.pages.template import environment
-from analyser.pages.words import number
+from analyser.pages.words import number, points_words
 
 #: Sixty times the wind's share of the airspeed is the largest drift in degrees, as a rule of thumb.
 _DRIFT_PER_SHARE = 60.0
@@ -67,7 +67,7 @@ def summary(progress: Progress) -> list[str]:
     weakest = progress.weakest
     if weakest is None:
         return ["No session with a judged hold is in the logbook yet."]
-    now = _now_words(weakest)
+    now = _now_words(weakest, progress.asked_points)
     said = [f"Work on {weakest.item.title.lower()}: {now}."]
     if weakest.now.points >= progress.asked_points:
         said = [f"Every item is at the grade asked for; the lowest is {weakest.item.title.lower()}, {now}."]
@@ -93,12 +93,12 @@ def summary(progress: Progress) -> list[str]:
     return said
 
 
-def _now_words(one: ItemProgress) -> str:
+def _now_words(one: ItemProgress, asked: float) -> str:
     if one.count is not None:
         return f"{one.count.lately_right} of the last {one.count.lately_of} right"
     count = one.now.sessions
     over = "in the latest session" if count == 1 else f"over the last {count} sessions"
-    return f"{number(one.now.points)} points (give or take {number(2 * one.now.sd)}) {over}"
+    return f"{points_words(one.now.points, asked)} points (give or take {number(2 * one.now.sd)}) {over}"
 
 
 def _named(progress: Progress, verdict: str) -> str:

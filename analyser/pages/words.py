@@ -51,6 +51,12 @@ def number(value: float, decimals: int = 0, *, signed: bool = False) -> str:
     return f"{sign}{abs(rounded):,.{decimals}f}"
 
 
+def points_words(points: float, asked: float) -> str:
+    """Write points whole, but so that those which fall short of what is asked do not read as if they did not."""
+    short_by_little = points < asked <= round(points)
+    return f"just under {number(asked)}" if short_by_little else number(points)
+
+
 def clock(seconds: float) -> str:
     """Write a time span as minutes and seconds: ``"4:07"``, ``"1:02:30"``."""
     whole = round(seconds)
