@@ -348,6 +348,16 @@ def test_what_is_outside_is_not_said_with_a_number_within_nor_a_leg_of_no_time(i
     assert said in found.sentence
 
 
+def test_between_coarse_samples_nobody_saw_how_near_the_fix_was_passed():
+    # Half of what an arc of 25° of bank stands off its chord: 224 m every 28 s, so 0.51 NM may be 0.27.
+    judged = judge_hold(fly(Plan(faults=(Faults(),))), ICAO, ACS)
+    one = judged.circuits[0]
+    aside = replace(one, measures=replace(one.measures, fix_miss_nm=0.6, fix_cross_track_nm=0.6))
+    for sample_s, told in ((1.0, True), (10.0, True), (28.0, False)):
+        flown = replace(judged.flown, motion=replace(judged.flown.motion, sample_s=sample_s))
+        assert (missed_fix(replace(judged, flown=flown, circuits=(aside,))) is not None) == told
+
+
 @pytest.mark.parametrize(
     ("misses_nm", "kind", "severity", "said"),
     [

@@ -10,6 +10,7 @@ from analyser.grading.finding import Finding, Severity
 from analyser.grading.finding_advice import item_advice
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.timing import SINCE
+from analyser.grading.tracking import unseen_sd_nm
 from analyser.grading.wording import Number, on_circuits, up_to
 
 #: Its kind; it has a cap of its own.
@@ -209,17 +210,19 @@ def beyond_radial(judged: JudgedHold) -> Finding | None:
 def missed_fix(judged: JudgedHold) -> Finding | None:
     """Find circuits that came back beside the fix of the hold file."""
     rule, fix_by = judged.scoring.fix_passage, judged.given.fix_by
+    # Between coarse samples nobody saw how near the fix was passed.
+    sd_nm = unseen_sd_nm(judged.flown)
     beside = [
         (one.measures.fix_miss_nm, one)
         for one in judged.circuits
-        if one.measures.fix_miss_nm is not None and one.measures.fix_miss_nm > rule.beside_nm
+        if one.measures.fix_miss_nm is not None and one.measures.fix_miss_nm - 2.0 * sd_nm > rule.beside_nm
     ]
     # A fix that was inferred lies where the circuits came back to.
     if not beside or judged.flown.fix_sd_nm is not None:
         return None
     miss_nm = max(each[0] for each in beside)
     overhead = fix_by is not None and fix_by.kind in ("vor", "ndb")
-    missed = miss_nm > rule.missed_nm and not overhead
+    missed = miss_nm - 2.0 * sd_nm > rule.missed_nm and not overhead
     numbers = tuple(one.circuit.number for _, one in beside)
     sides = {_side_passed(one) for _, one in beside}
     side = sides.pop() if len(sides) == 1 else ""
@@ -234,7 +237,7 @@ def missed_fix(judged: JudgedHold) -> Finding | None:
         miss_nm,
         0.0,
         rule.missed_nm if missed else rule.beside_nm,
-        _ACROSS_SD_NM,
+        max(_ACROSS_SD_NM, sd_nm),
         "NM",
         words,
         0.0,

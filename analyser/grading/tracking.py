@@ -7,6 +7,7 @@ from functools import partial
 
 import numpy as np
 
+from analyser.circuits.flown import FlownHold
 from analyser.earth.constants import GRAVITY, METRES_PER_NM
 from analyser.grading.keeping import Excursion, excursions
 from analyser.grading.lap import Lap
@@ -44,7 +45,7 @@ def judge_track(lap: Lap, measures: Measures) -> Score:
         target=0.0,
         tolerance=tolerance,
         unit=unit,
-        sd=_sd_deg(lap, measures) if angular else _sideways_sd_nm(lap),
+        sd=_sd_deg(lap, measures) if angular else _sideways_sd_nm(lap.flown),
         how="logged",
         rule=lap.standard.track.source,
         note=_note(lap, angular),
@@ -84,18 +85,22 @@ def left_track(lap: Lap, score: Score) -> tuple[Excursion, ...]:
 def _sd_deg(lap: Lap, measures: Measures) -> float:
     """Return the sigma that an inferred fix and course leave, half-way down the leg."""
     middle_nm = max(0.5 * abs(measures.rollout_along_nm or 1.0), lap.scoring.track.exclude_within_nm)
-    sideways = math.degrees(math.atan2(_sideways_sd_nm(lap), middle_nm))
+    sideways = math.degrees(math.atan2(_sideways_sd_nm(lap.flown), middle_nm))
     return math.hypot(lap.flown.course_sd_deg or 0.0, sideways)
 
 
-def _sideways_sd_nm(lap: Lap) -> float:
-    """Return how well places beside the course are known: by receiver, inferred fix, and what samples do not show.
+def _sideways_sd_nm(flown: FlownHold) -> float:
+    """Return how well places beside the course are known: by receiver, inferred fix, and what samples do not show."""
+    return math.hypot(POSITION_SD_NM, flown.fix_sd_nm or 0.0, unseen_sd_nm(flown))
 
-    An arc that lies between two samples stands off its chord by a·t²/8; half of that is taken for a sigma.
+
+def unseen_sd_nm(flown: FlownHold) -> float:
+    """Return how far off a place may be that lies between two samples, one sigma.
+
+    An arc between them stands off its chord by a·t²/8; half of that is taken.
     """
     across_mps2 = GRAVITY * math.tan(math.radians(_HIDDEN_BANK_DEG))
-    hidden_nm = 0.5 * across_mps2 * lap.flown.motion.sample_s**2 / 8.0 / METRES_PER_NM
-    return math.hypot(POSITION_SD_NM, lap.flown.fix_sd_nm or 0.0, hidden_nm)
+    return 0.5 * across_mps2 * flown.motion.sample_s**2 / 8.0 / METRES_PER_NM
 
 
 def _note(lap: Lap, angular: bool) -> str:
