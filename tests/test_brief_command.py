@@ -113,7 +113,7 @@ def test_page_that_cannot_be_written(brief, hold, tmp_path):
     (tmp_path / "file").write_text("")
     status, _, err = brief("--hold", hold, "--out", tmp_path / "file" / "card.html")
     assert status == 1
-    assert "could not be written" in err
+    assert "file: the folder cannot be written to: a file is in its place" in err
 
 
 @pytest.mark.parametrize(
