@@ -25,12 +25,16 @@ CourseTask = tuple[PilotKind, int, int]
 
 @dataclass(frozen=True)
 class CourseFound:
-    """One flight: the error (found less true) and the stated sigma; None where no hold was found."""
+    """One flight: the error (found less true) and the stated sigma; None where no hold was found.
+
+    And whether it was said that the other end of the racetrack may be the fix.
+    """
 
     kind: PilotKind
     name: str
     error_deg: float | None
     sd_deg: float | None
+    open_end: bool = False
 
 
 def measure_course(task: CourseTask) -> CourseFound:
@@ -55,7 +59,7 @@ def measure_course(task: CourseTask) -> CourseFound:
     if found is None or shared_s(found.start_s, found.end_s) < 60.0:
         return CourseFound(task[0], name, None, None)
     error = fold(found.hold.inbound_course_true_deg - truth.course_deg)
-    return CourseFound(task[0], name, error, found.course_sd_deg)
+    return CourseFound(task[0], name, error, found.course_sd_deg, found.other_end is not None)
 
 
 def report_courses(
@@ -90,9 +94,16 @@ def report_courses(
                 print(f"      not found: {one.name}")
             elif verbose or abs(one.error_deg) > 3.0 * one.sd_deg:
                 print(f"      {one.error_deg:+.1f}° (sd {one.sd_deg:.1f}°): {one.name}")
+    open_ends = sum(one.open_end for one in all_found)
+    wrong = [one for one in all_found if one.error_deg is not None and abs(one.error_deg) > 90.0]
+    sure = sum(not one.open_end for one in wrong)
+    print(
+        f"which end is the fix: left open in {open_ends}, wrong in {len(wrong)}, {sure} of them stated surely"
+    )
     print(f"asked: {100 * ASKED:.0f}–{100 * HONEST_TO:.0f} % of who track, at least {100 * ASKED:.0f} % of the others, "
           f"none beyond {FARTHEST_SD:g} sd")  # fmt: skip
-    return {"set": "courses", "met": all(line["met"] for line in kinds), "kinds": kinds}
+    met = all(line["met"] for line in kinds) and not sure
+    return {"set": "courses", "met": met, "kinds": kinds, "open_ends": open_ends, "wrong_ends": len(wrong)}
 
 
 def _line(kind: PilotKind, flights: int, errors_deg: np.ndarray, sds_deg: np.ndarray) -> dict[str, Any]:
