@@ -734,7 +734,7 @@ class CourseThresholds:
     beside_apart_deg: float = 10.0
     #: Whoever does not keep the course is set aside by the wind, to the same side each lap: one sigma, as a share of
     #: the greatest drift.
-    set_aside_share: float = 0.8
+    set_aside_share: float = 1.0
     #: A leg that bends less than this, degrees, may be flown straight to the fix beside the course, in the same wind
     #: each time; by this share of the greatest drift.
     homing_bend_deg: float = 8.0
