@@ -21,9 +21,12 @@ from analyser.circuits.flown import FlownHold
 from analyser.debrief import Debrief, HoldDebrief
 from analyser.document import document as plain
 from analyser.grading.judge import judge_hold
+from analyser.pages.captions import rollout_words
 from analyser.pages.circuit_views import no_advice
 from analyser.pages.marks import turnable
-from analyser.schema.debrief_file import WrittenCircuit
+from analyser.pages.shown_hold import score_part
+from analyser.pages.words import clock
+from analyser.schema.debrief_file import WrittenCircuit, WrittenScorePart
 from tests.benchmark_rendering import BOUND, ratios
 from tests.pages_fixture import debriefed, no_hold, rendered
 
@@ -226,6 +229,38 @@ def test_a_fix_that_was_not_passed_again_is_said_where_leaving_was_asked_for() -
     assert re.search(
         r"shortened to \d:\d\d each \(outbound \d{3}°M \d{3}°T ?, \d+ s\) ?; next turn-in at", text
     )
+
+
+@pytest.mark.parametrize(
+    ("after_s", "said"),
+    [(-7.0, "7 s late"), (12.0, "12 s early"), (0.3, "on the second"), (-0.3, "on the second")],
+)
+def test_the_page_says_how_late_or_early_the_fix_was_left(after_s: float, said: str) -> None:
+    debrief, _ = debriefed(circuits=2)
+    one = debrief.holds[0]
+    left_s = one.flown.circuits[-1].end_s
+    judged = judge_hold(one.flown, debrief.regime, debrief.standard, leave_at_s=left_s + after_s)
+    made = replace(debrief, holds=(HoldDebrief(one.flown, judged, one.airspace),))
+    wanted, left = (clock(at_s - one.flown.start_s) for at_s in (left_s + after_s, left_s))
+    assert f"Wanted over the fix at {wanted}, left at {left}: {said}." in visible(rendered(made))
+
+
+@pytest.mark.parametrize(
+    ("off_nm", "said"),
+    [
+        (0.834, "0.83 NM right of the course"),
+        (-0.106, "0.11 NM left of the course"),
+        (-0.004, "on the course"),
+    ],
+)
+def test_a_roll_out_is_said_on_its_side_of_the_course(off_nm: float, said: str) -> None:
+    assert rollout_words(off_nm) == said
+
+
+def test_the_parts_of_the_score_say_what_they_count() -> None:
+    circuit = WrittenScorePart(part="circuit", circuit=2, points=57.6, weight=0.5)
+    assert score_part(circuit) == "circuit 2 58 (counts 0.5)"
+    assert score_part(replace(circuit, part="entry", circuit=None, weight=1.0)) == "entry 58"
 
 
 def test_heights_in_words_turn_to_metres_and_directions_to_true() -> None:
