@@ -1,6 +1,7 @@
 """Points: the published rule, its monotony, and what is not judged."""
 
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -387,3 +388,12 @@ def test_who_comes_back_beside_the_fix_is_told_how_far_and_on_which_side(misses_
     assert said is None or said in found.sentence
     # Of a fix that was inferred from where the circuits came back to, nothing of the kind is said.
     assert missed_fix(replace(judged, flown=replace(judged.flown, fix_sd_nm=0.1))) is None
+
+
+@pytest.mark.parametrize("off_deg", [-29.6, -29.4, -18.5, -12.7, 11.5, 12.3])
+def test_what_caps_the_points_says_the_same_degrees_as_the_finding(off_deg):
+    judged = judge_hold(fly(Plan(course_deg=30.4, faults=(Faults(outbound_heading_deg=off_deg),))), ICAO, ACS)
+    (found,) = (one for one in item_findings(judged) if one.kind == "wind_correction")
+    said = re.search(r"(\d+)°", found.sentence)
+    assert said is not None
+    assert f"outbound heading {said[1]}° off" in found.brief

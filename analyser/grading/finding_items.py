@@ -34,10 +34,7 @@ def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
     needed, flown = circuit.ideal.circuit.outbound_correction_deg, circuit.measures.outbound_correction_deg
     if abs(needed) < _LEAST_CORRECTION_DEG:
         return None
-    leg = circuit.circuit.outbound_leg
-    assert leg is not None
-    right = circuit.ideal.circuit.outbound_heading_deg
-    more = said_apart_deg(right, leg.heading_deg, judged.variation_deg) * (1 if needed > 0 else -1)
+    more = _further_right_deg(judged, circuit) * (1 if needed > 0 else -1)
     where = (
         f"On circuit {circuit.circuit.number} the outbound heading"
         if len(judged.circuits) > 1
@@ -55,6 +52,13 @@ def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
     if more > 0:
         return f"{where} carried {carried} the drift correction it needed: {more}° more, to the {side}, was right."
     return f"{where} carried {carried} the drift correction it needed: {-more}° less of it was right."
+
+
+def _further_right_deg(judged: JudgedHold, circuit: JudgedCircuit) -> int:
+    """Return how far right of the outbound heading flown the right one lay, as both are said; left negative."""
+    leg = circuit.circuit.outbound_leg
+    assert leg is not None
+    return said_apart_deg(circuit.ideal.circuit.outbound_heading_deg, leg.heading_deg, judged.variation_deg)
 
 
 #: A leg from wings level that is said as no second is none, seconds.
@@ -185,14 +189,12 @@ def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) 
 
 
 def _wind_correction(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
-    score = worst.scores["wind_correction"]
-    assert score.deviation is not None
-    off = abs(score.deviation)
+    right_deg = _further_right_deg(judged, worst)
     words = correction_words(judged, worst)
     if not words:
-        side = "right" if score.deviation > 0 else "left"
-        words = f"{judged.on(worst)} the outbound heading lay {off:.0f}° too far {side} for this wind."
-    return words, f"outbound heading {up_to(numbers)}{off:.0f}° off"
+        side = "left" if right_deg > 0 else "right"
+        words = f"{judged.on(worst)} the outbound heading lay {abs(right_deg)}° too far {side} for this wind."
+    return words, f"outbound heading {up_to(numbers)}{abs(right_deg)}° off"
 
 
 def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
