@@ -13,6 +13,8 @@ from analyser.circuits.find import find_holds
 from analyser.earth.angles import wrap180
 from analyser.earth.plane import LocalPlane
 from tests.drawn_flights import COURSE_DEG, FIX, LEG_S, drawn, laps, straight, turn
+from tests.planted.draw import drawn as drawn_fault
+from tests.planted.fly import flown
 
 
 def leaving(side: int, by_deg: float) -> list[float]:
@@ -89,3 +91,12 @@ def test_who_begins_his_turns_unevenly_hides_the_fix_the_better() -> None:
     for found in (even, uneven):
         off = np.hypot(*LocalPlane(*FIX).to_plane(found.hold.fix_lat_deg, found.hold.fix_lon_deg)[:2])
         assert off < 2.0 * np.sqrt(2.0) * found.fix_sd_nm
+
+
+def test_turns_forgotten_on_every_second_lap_do_not_draw_the_fix_towards_them() -> None:
+    """Turned at the fix on laps 1 and 3, and 39 s after it on 2 and 4: nobody turns well before a fix."""
+    one = flown(*drawn_fault(83))
+    (found,) = find_holds(one.track)
+    late_s = [circuit.outbound_turn.start_s - circuit.start_s for circuit in found.circuits]
+    true_s = [circuit.outbound_turn.start_s - circuit.start_s for circuit in one.truth.circuits]
+    assert late_s == pytest.approx(true_s, abs=3.0)

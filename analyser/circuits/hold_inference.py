@@ -92,6 +92,10 @@ def infer_hold(
     late = _lateness(along[clean] if clean.any() else along, speed_kt)
     weight = np.where(clean, 1.0, INFERENCE.merged_weight)
     places, weight = _with_arrival(motion, along - late.mean_nm, weight, met, arrived_s)
+    near = np.abs(places - _earlier_median(places, weight)) < INFERENCE.forgotten_nm
+    # Turns forgotten on every second lap say nothing of the fix; one turn against all others does not make them so.
+    if 2 * near.sum() >= places.size:
+        places, weight = places[near], weight[near]
     middle = _weighted_median(places, weight)
     # Nor does any number of laps tell where turns begin that were seen by their chords: somewhere between two samples.
     seen_s = motion.sample_s / np.sqrt(12.0) if motion.sample_s > CHORDED_S else 0.0
@@ -186,7 +190,7 @@ def _lateness(begun_nm: FloatArray, speed_kt: float) -> _Lateness:
     """
     usual_nm = INFERENCE.lateness_s * speed_kt / 3600.0
     # A lap whose turn was forgotten for long tells nothing of the others.
-    off = begun_nm - np.median(begun_nm)
+    off = begun_nm - _earlier_median(begun_nm, np.ones(begun_nm.size))
     near = begun_nm[np.abs(off) < max(INFERENCE.forgotten_nm, 2.0 * float(np.median(np.abs(off))))]
     off = near - near.mean()
     weight = INFERENCE.lateness_laps
@@ -219,6 +223,13 @@ def _arrival_crossing(
     i = int(crossed[0])
     share = side[i] / (side[i] - side[i + 1])
     return float(along[i] + share * (along[i + 1] - along[i])), float(np.sin(np.radians(off[i])))
+
+
+def _earlier_median(values: FloatArray, weight: FloatArray) -> float:
+    """Return the earliest value that half the weight lies at or before: turns are forgotten, and not begun too soon."""
+    order = np.argsort(values)
+    half = np.searchsorted(np.cumsum(weight[order]), 0.5 * weight.sum() - 1e-9)
+    return float(values[order][half])
 
 
 def _weighted_median(values: FloatArray, weight: FloatArray) -> float:

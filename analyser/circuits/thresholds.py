@@ -625,6 +625,8 @@ class TurnDetectionThresholds:
     #: smoothing.
     swing_s: float = 4.0
     swing_share: float = 0.25
+    #: By so many times what swings leave open may the middle half of a turn differ from the whole before it counts.
+    by_and_by_swings: float = 4.0
     #: No mean bank is known better than this, degrees.
     least_bank_sd_deg: float = 0.05
     #: A hole in the established part adds to that, degrees, by the share of the part that it takes: swept on turns with

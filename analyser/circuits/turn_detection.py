@@ -237,7 +237,11 @@ def _mean_bank_sd(measured: Measured, bank_deg: FloatArray, a: float, b: float) 
             )
         )
     unseen = float(np.interp(hole, *np.transpose(DETECTION.hole_bank_sd_deg)))
-    return float(np.linalg.norm([gusts, edges, swing, sampling, unseen, DETECTION.least_bank_sd_deg]))
+    # Of a bank taken up by and by, the mean hangs on what is called established; swings alone make little of that.
+    quarter = bank_deg.size // 4
+    middle_deg = float(bank_deg[quarter : bank_deg.size - quarter].mean())
+    part = max(abs(middle_deg - float(bank_deg.mean())) - DETECTION.by_and_by_swings * swing, 0.0)
+    return float(np.linalg.norm([gusts, edges, swing, sampling, unseen, part, DETECTION.least_bank_sd_deg]))
 
 
 def _edge(
