@@ -626,9 +626,10 @@ class TurnDetectionThresholds:
     swing_s: float = 4.0
     swing_share: float = 0.25
     #: By so many times what swings leave open may the middle half of a turn differ from the whole before it counts.
-    by_and_by_swings: float = 4.0
-    #: No mean bank is known better than this, degrees.
-    least_bank_sd_deg: float = 0.05
+    by_and_by_swings: float = 5.0
+    #: No mean bank is known better than this, degrees: the ball of a real aircraft is a little off its middle in every
+    #: turn alike (on the flights of aircraft models by a tenth of a degree and more of bank).
+    least_bank_sd_deg: float = 0.09
     #: A hole in the established part adds to that, degrees, by the share of the part that it takes: swept on turns with
     #: holes in up to six tenths of them; who was not seen for the whole turn is not known.
     hole_bank_sd_deg: tuple[tuple[float, float], ...] = ((0.0, 0.0), (0.6, 0.42), (1.0, 8.0))
