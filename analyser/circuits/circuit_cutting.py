@@ -342,8 +342,7 @@ def _as_well(hold: Hold, other: Hold) -> Notice:
 
 
 def _other_hand(hold: Hold) -> Notice:
-    flown = "left" if hold.turns == "right" else "right"
-    said = f"the hold file says {hold.turns}-hand turns, but the hold was flown {flown}-handed"
+    said = f"the hold file says {hold.turns}-hand turns, but the hold was flown {hold.other_turns}-handed"
     return Notice("turns-other-hand", said)
 
 

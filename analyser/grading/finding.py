@@ -63,6 +63,39 @@ class Finding:
     directions_true_deg: tuple[float, ...] = ()
 
 
+def unmeasured(
+    kind: str,
+    severity: Severity,
+    circuits: tuple[int, ...],
+    sentence: str,
+    *,
+    cost_points: float = 0.0,
+    item: str = "",
+    advice: str = "",
+    brief: str = "",
+    outside: bool = False,
+    directions_true_deg: tuple[float, ...] = (),
+) -> Finding:
+    """Return a finding that no number is held against."""
+    return Finding(
+        kind,
+        severity,
+        circuits,
+        value=None,
+        target=None,
+        tolerance=None,
+        sd=None,
+        unit="",
+        sentence=sentence,
+        cost_points=cost_points,
+        item=item,
+        advice=advice,
+        brief=brief,
+        outside=outside,
+        directions_true_deg=directions_true_deg,
+    )
+
+
 @dataclass(frozen=True)
 class Capped:
     """Points or grade held down by a finding.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from analyser.grading.entry_judged import Arrival, JudgedEntry
-from analyser.grading.finding import Finding
+from analyser.grading.finding import Finding, unmeasured
 from analyser.grading.judged import JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.wording import with_article
@@ -145,19 +145,14 @@ def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
         if judged.other_hand and judged.flown.hold is not judged.given:
             return _about("The entry was not judged: it was flown to the other hand's hold.")
         return _about("The log cannot tell whether your entry was right.")
-    return Finding(
+    return unmeasured(
         "entry",
         "below standard",
         (),
-        None,
-        None,
-        None,
-        None,
-        "",
         f"{asks} asked for {wanted} entry; you flew {flown}.",
-        cost,
-        "entry",
-        f"{on_such} fly {wanted} entry: work it out before the fix.",
+        cost_points=cost,
+        item="entry",
+        advice=f"{on_such} fly {wanted} entry: work it out before the fix.",
         brief="wrong entry",
         outside=True,
     )
@@ -229,4 +224,4 @@ def _outside(kind: str, score: Score, words: str, advice: str) -> Finding:
 
 
 def _about(sentence: str) -> Finding:
-    return Finding("entry", "good", (), None, None, None, None, "", sentence, item="entry")
+    return unmeasured("entry", "good", (), sentence, item="entry")

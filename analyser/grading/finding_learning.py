@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analyser.earth.angles import wrap180
-from analyser.grading.finding import Finding
+from analyser.grading.finding import Finding, unmeasured
 from analyser.grading.judged import JudgedHold
 from analyser.grading.learning import Lesson
 from analyser.grading.wording import said_apart_deg
@@ -102,15 +102,10 @@ def learning_findings(judged: JudgedHold) -> list[Finding]:
         lesson.exact.value for lesson in judged.learning if lesson.exact and lesson.exact.reference == "true"
     )
     found = [
-        Finding(
+        unmeasured(
             "learning",
             "good" if right else "improve",
             (),
-            None,
-            None,
-            None,
-            None,
-            "",
             sentence,
             directions_true_deg=exact,
         )

@@ -6,7 +6,7 @@ import math
 
 from analyser.circuits.flown import Circuit
 from analyser.earth.angles import wrap180
-from analyser.grading.finding import Finding, Severity
+from analyser.grading.finding import Finding, Severity, unmeasured
 from analyser.grading.finding_advice import item_advice
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.timing import SINCE
@@ -27,26 +27,19 @@ def hand_findings(judged: JudgedHold) -> list[Finding]:
     """
     if not judged.flown.given or not judged.other_hand:
         return []
-    says, flew = judged.given.turns, "left" if judged.given.turns == "right" else "right"
+    says, flew = judged.given.turns, judged.given.other_turns
     every = len(judged.other_hand) == len(judged.circuits)
     numbers = judged.other_hand
     where = "" if every else on_circuits(numbers)
     return [
-        Finding(
+        unmeasured(
             WRONG_SIDE,
             "unsafe",
             numbers,
-            None,
-            None,
-            None,
-            None,
-            "",
             f"The file says {says}-hand turns; you held {flew}-hand{where}, {_near(judged)}. The holding area lies on "
             "the other side; check the file, or turn the other way.",
-            0.0,
-            "",
-            f"Turn {says} over the fix: the hold is {says}-hand.",
-            f"flown on the non-holding side{where}",
+            advice=f"Turn {says} over the fix: the hold is {says}-hand.",
+            brief=f"flown on the non-holding side{where}",
         )
     ]
 
@@ -55,23 +48,15 @@ def lap_findings(judged: JudgedHold) -> list[Finding]:
     """Find inbound turns made the wrong way, and whole circles within a leg."""
     found = []
     if judged.flown.given and judged.turned_away:
-        numbers, says = judged.turned_away, judged.given.turns
-        flew = "left" if says == "right" else "right"
+        numbers, says, flew = judged.turned_away, judged.given.turns, judged.given.other_turns
         found.append(
-            Finding(
+            unmeasured(
                 "inbound way",
                 "below standard",
                 numbers,
-                None,
-                None,
-                None,
-                None,
-                "",
                 f"You turned inbound to the {flew}{on_circuits(numbers)}; the hold is {says}-hand, so turn {says}.",
-                0.0,
-                "",
-                f"Turn {says} at the end of the outbound leg.",
-                f"turned inbound to the {flew}{on_circuits(numbers)}",
+                advice=f"Turn {says} at the end of the outbound leg.",
+                brief=f"turned inbound to the {flew}{on_circuits(numbers)}",
                 outside=True,
             )
         )
@@ -81,21 +66,13 @@ def lap_findings(judged: JudgedHold) -> list[Finding]:
         legs = sorted({_circled_leg(one.circuit) for one in circled}, reverse=True)
         words = f"You flew a full circle within the {' and the '.join(legs)} leg{on_circuits(numbers)}"
         found.append(
-            Finding(
+            unmeasured(
                 "circle",
                 "improve",
                 numbers,
-                None,
-                None,
-                None,
-                None,
-                "",
-                f"{words}: no time, heading or track was judged while it lasted.",
-                0.0,
-                "",
                 # It may have been asked for: nothing to work on.
-                "",
-                f"full circle within the leg{on_circuits(numbers)}",
+                f"{words}: no time, heading or track was judged while it lasted.",
+                brief=f"full circle within the leg{on_circuits(numbers)}",
             )
         )
     return found

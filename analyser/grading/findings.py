@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from analyser.circuits.flown import FlownHold
-from analyser.grading.finding import Capped, Finding, ranked
+from analyser.grading.finding import Capped, Finding, ranked, unmeasured
 from analyser.grading.finding_advice import advice_findings
 from analyser.grading.finding_entry import entry_findings
 from analyser.grading.finding_items import item_findings
@@ -42,7 +42,7 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
             words = f"{words[:-1]}, held against a fix and a course inferred from this flight."
             if judged.altitude_kept is not None and not judged.altitude_kept.given:
                 words = words.replace("a fix and a course", "a fix, a course and levels")
-        found.append(Finding("within", "good", (), None, None, None, None, "", words))
+        found.append(unmeasured("within", "good", (), words))
     return _capped(replace(judged, points=judged.weighed_points, findings=ranked(found), capped=None))
 
 
@@ -54,10 +54,10 @@ def _unjudged(judged: JudgedHold) -> list[Finding]:
         words = (
             f"{what} of this hold could be judged{'' if none else ' for points'}: {_why_unjudged(judged)}."
         )
-        return [Finding("not judged", "improve", (), None, None, None, None, "", words)]
+        return [unmeasured("not judged", "improve", (), words)]
     if judged.circuits and not any(one.budget is not None for one in judged.circuits):
         words = f"What each fault cost cannot be said: {judged.circuits[0].no_budget}."
-        return [Finding("no budget", "good", (), None, None, None, None, "", words)]
+        return [unmeasured("no budget", "good", (), words)]
     return []
 
 

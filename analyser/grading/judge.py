@@ -75,7 +75,7 @@ def judge_hold(
     other_hand, turned_away, every = _wrong_turns(flown)
     if every:
         # What was flown is judged as what it was; that it was not what the file says is a finding of its own.
-        flown = replace(flown, hold=replace(given, turns="left" if given.turns == "right" else "right"))
+        flown = replace(flown, hold=replace(given, turns=given.other_turns))
     levels, speeds = level_plan(flown, scoring.levels), speed_plan(flown, standard.speed.tolerance_kt)
     kept = _kept(flown, levels, speeds, standard)
     laps = _laps(flown, levels, regime, standard, scoring, leave_at_s)

@@ -180,6 +180,11 @@ class Hold:
         """+1 for right-hand turns, -1 for left-hand: multiplies every sideways quantity."""
         return 1 if self.turns == "right" else -1
 
+    @property
+    def other_turns(self) -> Turns:
+        """The hand that this hold is not flown with."""
+        return "left" if self.turns == "right" else "right"
+
     def beyond_radial_deg(self, along_nm: float, cross_nm: float) -> float | None:
         """Return by how much a point lies beyond the limiting radial; negative before it, None where there is none.
 
