@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyser.circuits.racetrack import Lap, Racetrack
+from analyser.circuits.racetrack import Racetrack, RacetrackLap
 from analyser.circuits.rejection_rules import RULES, objections
 from analyser.circuits.survey_turns import TurnRun
 from analyser.logs.track import FloatArray
@@ -66,7 +66,7 @@ def racetrack(
     for number, passage in enumerate(passed):
         out, back = (TurnRun(a, b, 180.0, halves) for a, b in spans[2 * number : 2 * number + 2])
         place = np.array([survey.east_m[out.start], survey.north_m[out.start]])
-        laps.append(Lap(out, back, place, 0.0, 0.05, passage))
+        laps.append(RacetrackLap(out, back, place, 0.0, 0.05, passage))
     return survey, Racetrack(1, tuple(laps), laps[0].fix_m, 0.0, None, None, 1.0, 3.0)
 
 

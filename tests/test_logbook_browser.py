@@ -19,8 +19,8 @@ from analyser.logbook.progress import learn, progress_of
 from analyser.logbook.sheet import grades_of, keep_sheet, read_sheet
 from analyser.pages.class_index import Member, class_page
 from analyser.pages.compare import compare_page
-from analyser.pages.progress import progress_page
-from analyser.pages.record import record_page
+from analyser.pages.progress_page import progress_page
+from analyser.pages.record_page import record_page
 from analyser.rules.scales import load_scale
 from tests.club import term
 from tests.club.build import FIRST_DAY, fill

@@ -21,10 +21,10 @@ from analyser.logbook.practise import made_to_measure, plan_for
 from analyser.logbook.progress import Progress, progress_of
 from analyser.logbook.sessions import Session, Trace
 from analyser.logbook.standard import recency
-from analyser.logbook.trend import Cost
-from analyser.pages.progress import _cost_words, progress_page, summary
+from analyser.logbook.trend import WindCost
 from analyser.pages.progress_charts import trend_words
 from analyser.pages.progress_files import file_stem, write_progress
+from analyser.pages.progress_page import _cost_words, progress_page, summary
 from analyser.rules.scales import load_scale
 from tests.club.build import SEED, fill
 from tests.club.build import sessions as club_sessions
@@ -330,7 +330,9 @@ def test_the_club_is_the_same_every_time() -> None:
 
 def test_a_cost_of_nothing_is_said_in_words() -> None:
     """ "0 points, give or take 0" would tell of a certainty that nobody has."""
-    said = {per: _cost_words(SimpleNamespace(cost=Cost(per, sd))) for per, sd in ((0.0, 0.0), (-0.5, 0.2))}  # type: ignore[arg-type]
+    said = {
+        per: _cost_words(SimpleNamespace(cost=WindCost(per, sd))) for per, sd in ((0.0, 0.0), (-0.5, 0.2))
+    }  # type: ignore[arg-type]
     assert said == {0.0: "no wind allowed for", -0.5: "no cost to be seen"}
-    told = _cost_words(SimpleNamespace(cost=Cost(-60.0, 50.0)))  # type: ignore[arg-type]
+    told = _cost_words(SimpleNamespace(cost=WindCost(-60.0, 50.0)))  # type: ignore[arg-type]
     assert told.endswith("6 points for each tenth of the airspeed, give or take 10")

@@ -11,10 +11,10 @@ from analyser.logbook.trend import (
     ALIKE_BESIDE,
     FEWEST_OTHERS,
     UNKNOWN_COST,
-    Cost,
     Series,
     Slope,
     Trend,
+    WindCost,
     beside_others,
     fit_forms,
     forms_met,
@@ -23,10 +23,10 @@ from analyser.logbook.trend import (
     wind_cost,
 )
 
-PRIOR = Cost(-50.0, 40.0)
+PRIOR = WindCost(-50.0, 40.0)
 
 
-def fit_trend(series: Series, *, prior: Cost = PRIOR, items: int = 1) -> Trend:
+def fit_trend(series: Series, *, prior: WindCost = PRIOR, items: int = 1) -> Trend:
     """The trend of an item of which nobody else's sessions tell anything."""
     return trend_of(fit_forms(series, prior, reference_share=0.1), forms_met([]), items=items)
 
@@ -96,7 +96,7 @@ def test_of_unchanged_pilots_at_most_one_in_twenty_is_told_anything_of_any_item(
             found = {str(n): Series(weeks, one.points, shares, noise) for n, one in enumerate(items)}
             mean = np.mean([one.points for one in items], axis=0)
             pilots[str(pilot)] = found | {"overall": Series(weeks, mean, shares, noise / 7.0)}
-        costs = dict.fromkeys(pilots["0"], Cost(-60.0, 20.0))
+        costs = dict.fromkeys(pilots["0"], WindCost(-60.0, 20.0))
         trends = trends_of(pilots, costs, 0.1)
         told += len({pilot for (pilot, _), one in trends.items() if one.verdict != "no trend"})
     assert told / (2 * size) <= 0.05
@@ -161,7 +161,7 @@ def a_pilot(
 
 
 def told(pilots: dict[str, dict[str, Series]]) -> dict[tuple[str, str], str]:
-    trends = trends_of(pilots, dict.fromkeys(pilots["0"], Cost(0.0, 5.0)), 0.1)
+    trends = trends_of(pilots, dict.fromkeys(pilots["0"], WindCost(0.0, 5.0)), 0.1)
     return {key: one.verdict for key, one in trends.items() if one.verdict != "no trend"}
 
 
@@ -186,7 +186,7 @@ def test_who_stays_while_the_others_change_has_not_changed() -> None:
 
 def test_an_item_is_held_against_those_that_were_judged_in_the_same_sessions() -> None:
     pilot = a_pilot(np.random.default_rng(24), changes={"bank": 3.0})
-    costs = dict.fromkeys(pilot, Cost(0.0, 5.0))
+    costs = dict.fromkeys(pilot, WindCost(0.0, 5.0))
     whole = beside_others("bank", pilot, costs, reference_share=0.1)
     seldom = {key: Series(*(part[::2] for part in vars(one).values())) for key, one in pilot.items()}
     some = {**pilot, "speed": seldom["speed"], "track": seldom["track"]}
@@ -206,7 +206,7 @@ def test_growing_wind_is_not_a_worse_pilot() -> None:
         shares = 0.05 + 0.02 * weeks + chance.uniform(-0.03, 0.03, 16)
         points = 80.0 - 120.0 * (shares - 0.1) + chance.normal(0.0, 3.0, 16)
         assert np.polyfit(weeks, points, 1)[0] < -1.0
-        trend = fit_trend(Series(weeks, points, shares, np.full(16, 9.0)), prior=Cost(-120.0, 15.0))
+        trend = fit_trend(Series(weeks, points, shares, np.full(16, 9.0)), prior=WindCost(-120.0, 15.0))
         blamed += trend.verdict == "worse"
     assert blamed / 150 <= 0.05
 

@@ -13,15 +13,15 @@ from hypothesis import strategies as st
 
 from analyser.pages import captions
 from analyser.pages.figures.area import OUTLINES, AreaParts
-from analyser.pages.figures.charts import Share, waterfall
+from analyser.pages.figures.canvas import Canvas
+from analyser.pages.figures.charts import Bar, waterfall
 from analyser.pages.figures.plan import PlanParts, plan
-from analyser.pages.figures.sectors import Arrival, sectors
-from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.sectors import SectorDiagram, sectors
 from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
 from analyser.pages.figures.thin import thin
 from analyser.pages.phases import spans
-from analyser.pages.replay import CODE, packed
+from analyser.pages.replay_data import CODE, packed
 from analyser.pages.series import hold_series
 from analyser.pages.words import clock, direction, latitude, longitude, nice_step, number
 from tests.example_page import followed
@@ -49,11 +49,11 @@ def test_thinning_keeps_breaks() -> None:
 
 
 def test_a_drawing_has_no_style_no_id_and_only_inks() -> None:
-    sheet = Sheet(100, 50, (0, 10, 0, 5))
-    sheet.line([0, 10], [0, 5], "out", 2.0, (4, 2), layer="flown", circuit=1, phase="ol")
-    sheet.area([1, 2, 2], [1, 1, 2], "band", edge="ink", layer="band")
-    sheet.letter(5, 2.5, 'a <b> & "c"', "note", "end", layer="lettering")
-    text = str(svg(sheet, 'finding with "quotes" & <tags>', name="plan"))
+    canvas = Canvas(100, 50, (0, 10, 0, 5))
+    canvas.line([0, 10], [0, 5], "out", 2.0, (4, 2), layer="flown", circuit=1, phase="ol")
+    canvas.area([1, 2, 2], [1, 1, 2], "band", edge="ink", layer="band")
+    canvas.letter(5, 2.5, 'a <b> & "c"', "note", "end", layer="lettering")
+    text = str(svg(canvas, 'finding with "quotes" & <tags>', name="plan"))
     assert "style=" not in text
     assert " id=" not in text
     assert "#" not in re.sub(r"&#\d+;", "", text)
@@ -71,43 +71,43 @@ def test_steps_from_point_to_point_lead_back_to_the_places() -> None:
     rng = np.random.default_rng(4)
     x, y = np.cumsum(rng.uniform(0, 0.31, 400)), rng.uniform(0, 50, 400)
     y[[100, 250]] = np.nan
-    sheet = Sheet(130, 50, (0, 130, 0, 50))
-    sheet.line(x, y, "out", layer="flown")
-    path = re.search(r' d="([^"]+)"', str(svg(sheet, "a line", name="plan")))
+    canvas = Canvas(130, 50, (0, 130, 0, 50))
+    canvas.line(x, y, "out", layer="flown")
+    path = re.search(r' d="([^"]+)"', str(svg(canvas, "a line", name="plan")))
     assert path is not None
     pieces = followed(path.group(1))
     assert len(pieces) == 3
-    known = sheet.strokes[0].pieces
+    known = canvas.strokes[0].pieces
     for found, piece in zip(pieces, known, strict=True):
         assert np.abs(found[0] - piece[0]).max() <= 0.0501
         assert np.abs(found[-1] - piece[-1]).max() <= 0.0501
 
 
 def test_a_line_is_cut_to_the_sheet_and_an_area_is_not() -> None:
-    sheet = Sheet(100, 100, (0, 100, 0, 100))
-    sheet.line([-500, 50, 50, 900], [50, 50, 60, 60], "out")
-    sheet.line([-50, 150], [300, 300], "out")
-    sheet.area([-500, 500, 500], [0, 0, 50], "band")
-    assert len(sheet.strokes) == 2
-    line, area = sheet.strokes
+    canvas = Canvas(100, 100, (0, 100, 0, 100))
+    canvas.line([-500, 50, 50, 900], [50, 50, 60, 60], "out")
+    canvas.line([-50, 150], [300, 300], "out")
+    canvas.area([-500, 500, 500], [0, 0, 50], "band")
+    assert len(canvas.strokes) == 2
+    line, area = canvas.strokes
     assert line.pieces[0].min() >= -6 and line.pieces[0].max() <= 106
     assert area.closed and area.pieces[0].max() == 500
 
 
 def test_a_colour_of_its_own_is_refused() -> None:
-    sheet = Sheet(100, 50, (0, 10, 0, 5))
+    canvas = Canvas(100, 50, (0, 10, 0, 5))
     with pytest.raises(KeyError):
-        sheet.line([0, 10], [0, 5], "red")
-        svg(sheet, "a red line", name="plan")
+        canvas.line([0, 10], [0, 5], "red")
+        svg(canvas, "a red line", name="plan")
 
 
 def test_the_script_s_mapping_is_the_drawing_s() -> None:
-    sheet = Sheet(560, 400, (-2.0, 3.0, -1.0, 2.5))
-    sheet.line([-2.0, 3.0], [2.5, -1.0], "out")
-    found = sheet.mapping()
+    canvas = Canvas(560, 400, (-2.0, 3.0, -1.0, 2.5))
+    canvas.line([-2.0, 3.0], [2.5, -1.0], "out")
+    found = canvas.mapping()
     assert found["ox"] + found["kx"] * 3.0 == pytest.approx(560, abs=0.01)
     assert found["oy"] + found["ky"] * 2.5 == pytest.approx(0, abs=0.01)
-    assert 'd="M0 0l560 400"' in str(svg(sheet, "a line", name="plan"))
+    assert 'd="M0 0l560 400"' in str(svg(canvas, "a line", name="plan"))
 
 
 def test_phases_cover_the_whole_time_without_gap() -> None:
@@ -164,9 +164,9 @@ def test_where_time_was_taken_out_is_marked_on_plan_ribbon_and_strips() -> None:
     assert not [x for x in plan(replace(parts, series=hold_series(flown))).letters if x.text == "not timed"]
     strip = Strip("bank", "Bank", "°", 1, series.time_s, series.bank_deg)
     window = (float(series.time_s[0]), float(series.time_s[-1]))
-    for sheet in (strip_sheet(strip, spans(flown), window, [leg]), ribbon(spans(flown), window, 0.0, [leg])):
-        (line,) = [stroke for stroke in sheet.strokes if stroke.layer == "seams"]
-        assert line.pieces[0][:, 0] == pytest.approx([sheet.x(leg)] * 2)
+    for canvas in (strip_sheet(strip, spans(flown), window, [leg]), ribbon(spans(flown), window, 0.0, [leg])):
+        (line,) = [stroke for stroke in canvas.strokes if stroke.layer == "seams"]
+        assert line.pieces[0][:, 0] == pytest.approx([canvas.x(leg)] * 2)
     assert f"upright at {clock(leg)}: the recording stood still" in captions.ribbon(spans(flown), 0.0, [leg])
     assert "stood still" not in captions.ribbon(spans(flown), 0.0)
 
@@ -177,10 +177,10 @@ def test_sectors_lie_as_in_the_published_example(side: int) -> None:
 
     From an ATPL air-law question bank, quoted. An aircraft on heading h comes from bearing h + 180.
     """
-    sheet = sectors(Arrival(10.0, side, None, None, None, ()))
-    # The middle of the lettering, from the middle of the sheet.
-    raised = 0.32 * sheet.letter_units
-    places = {letter.text: (letter.x - 220, 180 - letter.y + raised) for letter in sheet.letters}
+    canvas = sectors(SectorDiagram(10.0, side, None, None, None, ()))
+    # The middle of the lettering, from the middle of the canvas.
+    raised = 0.32 * canvas.letter_units
+    places = {letter.text: (letter.x - 220, 180 - letter.y + raised) for letter in canvas.letters}
     right_hand = {"offset": (120.0, 190.0), "parallel": (190.0, 300.0), "direct": (300.0, 480.0)}
     for name, (first, last) in right_hand.items():
         bearing = float(np.degrees(np.arctan2(*places[name])))
@@ -188,7 +188,7 @@ def test_sectors_lie_as_in_the_published_example(side: int) -> None:
         assert 5 <= (heading - first) % 360 <= last - first - 5, name
     # The borders themselves, as headings.
     lines = [
-        stroke.pieces[0] for stroke in sheet.strokes if stroke.layer == "borders" and stroke.width == 1.0
+        stroke.pieces[0] for stroke in canvas.strokes if stroke.layer == "borders" and stroke.width == 1.0
     ]
     drawn = [
         float(np.degrees(np.arctan2(end[0] - 220, 180 - end[1]))) + 180
@@ -200,11 +200,11 @@ def test_sectors_lie_as_in_the_published_example(side: int) -> None:
 
 def test_a_waterfall_adds_up_and_sums_small_shares() -> None:
     shares = [
-        Share(f"cause {k}", value) for k, value in enumerate((0.4, -0.2, 0.1, 0.05, 0.03, -0.02, 0.01, 0.01))
+        Bar(f"cause {k}", value) for k, value in enumerate((0.4, -0.2, 0.1, 0.05, 0.03, -0.02, 0.01, 0.01))
     ]
     total = sum(share.value for share in shares)
-    sheet = waterfall(shares, total, "NM", 2)
-    texts = [letter.text for letter in sheet.letters]
+    canvas = waterfall(shares, total, "NM", 2)
+    texts = [letter.text for letter in canvas.letters]
     assert "3 smaller shares" in texts
     assert texts[-2:] == ["measured", "+0.38 NM"]
     figures = [float(t.split()[0].replace("−", "-")) for t in texts if t.endswith("NM")]

@@ -23,7 +23,7 @@ from analyser.document import document as plain
 from analyser.grading.judge import judge_hold
 from analyser.pages.captions import rollout_words
 from analyser.pages.circuit_views import no_advice
-from analyser.pages.marks import turnable
+from analyser.pages.markup import turnable
 from analyser.pages.shown_hold import score_part
 from analyser.pages.words import clock
 from analyser.schema.debrief_file import WrittenCircuit, WrittenScorePart
@@ -323,7 +323,7 @@ def test_the_data_for_the_script_cannot_end_its_element() -> None:
 
 _RENDER = """
 import hashlib
-from analyser.pages.marks import turnable
+from analyser.pages.markup import turnable
 from analyser.schema.debrief_file import WrittenCircuit
 from analyser.pages.circuit_views import no_advice
 from tests.pages_fixture import debriefed, no_hold, rendered

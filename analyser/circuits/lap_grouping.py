@@ -9,7 +9,7 @@ from operator import attrgetter
 import numpy as np
 
 from analyser.circuits.candidate_scoring import fits_entry, reasons_for, turned_back
-from analyser.circuits.racetrack import FloatArray, Lap, Racetrack, closing_nm, point_m
+from analyser.circuits.racetrack import FloatArray, Racetrack, RacetrackLap, closing_nm, point_m
 from analyser.circuits.survey_turns import TurnRun, ending_within, is_whole_circle
 from analyser.circuits.thresholds import CHAINS, GROUPING, RACETRACK
 from analyser.earth.angles import wrap180
@@ -98,7 +98,7 @@ def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float, runs: list[
     return sorted(readings, key=lambda r: -r.score)
 
 
-def _laps(survey: Survey, chain: list[TurnRun], parity: int) -> list[Lap]:
+def _laps(survey: Survey, chain: list[TurnRun], parity: int) -> list[RacetrackLap]:
     """Return the laps of one reading, their outbound turns freed of what was still the meeting of the course.
 
     Who meets the course late is still turning when the fix goes by, and the outbound turn seems to begin
@@ -116,14 +116,14 @@ def _laps(survey: Survey, chain: list[TurnRun], parity: int) -> list[Lap]:
     return [_settled(survey, lap, fix) for lap in laps]
 
 
-def _settled(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
+def _settled(survey: Survey, lap: RacetrackLap, fix_m: FloatArray) -> RacetrackLap:
     turned = abs(lap.outbound.change_deg)
     if turned > RACETRACK.merged_turn_deg:
         return _freed(survey, lap, fix_m)
     return _joined_late(survey, lap, fix_m) if turned < RACETRACK.least_turn_deg else lap
 
 
-def _joined_late(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
+def _joined_late(survey: Survey, lap: RacetrackLap, fix_m: FloatArray) -> RacetrackLap:
     """Begin a lap at the fix where a direct entry from the side flew on over it before turning."""
     early = slice(max(lap.outbound.start - RACETRACK.late_turn_s, 0), lap.outbound.start + 1)
     away = np.hypot(survey.east_m[early] - fix_m[0], survey.north_m[early] - fix_m[1])
@@ -132,7 +132,7 @@ def _joined_late(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
     return _back_over(survey, lap, point_m(survey, early.start + int(np.argmin(away))))
 
 
-def _back_over(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
+def _back_over(survey: Survey, lap: RacetrackLap, fix_m: FloatArray) -> RacetrackLap:
     """Give a lap its fix, and look anew for the way back over it."""
     back = slice(lap.inbound.end, max(lap.passage + RACETRACK.late_turn_s, lap.inbound.end + 1))
     miss = np.hypot(survey.east_m[back] - fix_m[0], survey.north_m[back] - fix_m[1]) / METRES_PER_NM
@@ -142,7 +142,7 @@ def _back_over(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
     return replace(lap, fix_m=fix_m, miss_nm=float(miss[nearest]), passage=lap.inbound.end + nearest)
 
 
-def _freed(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
+def _freed(survey: Survey, lap: RacetrackLap, fix_m: FloatArray) -> RacetrackLap:
     half = slice(lap.outbound.start, (lap.outbound.start + lap.outbound.end) // 2)
     away = np.hypot(survey.east_m[half] - fix_m[0], survey.north_m[half] - fix_m[1])
     cut = lap.outbound.start + int(np.argmin(away))
@@ -153,7 +153,7 @@ def _freed(survey: Survey, lap: Lap, fix_m: FloatArray) -> Lap:
     return _back_over(survey, replace(lap, outbound=outbound), point_m(survey, cut))
 
 
-def _lap(survey: Survey, chain: list[TurnRun], i: int) -> Lap:
+def _lap(survey: Survey, chain: list[TurnRun], i: int) -> RacetrackLap:
     outbound, inbound = chain[i], chain[i + 1]
     fix = point_m(survey, outbound.start)
     # Look for the way back over the fix until the next turn is well under way, or for a leg's length: against a
@@ -165,7 +165,7 @@ def _lap(survey: Survey, chain: list[TurnRun], i: int) -> Lap:
     away = np.hypot(survey.east_m[back] - fix[0], survey.north_m[back] - fix[1]) / METRES_PER_NM
     nearest = int(np.argmin(away)) if away.size else 0
     passage = min(inbound.end + nearest, survey.time_s.size - 1)
-    return Lap(outbound, inbound, fix, _course(survey, inbound.end, passage), _min(away), passage)
+    return RacetrackLap(outbound, inbound, fix, _course(survey, inbound.end, passage), _min(away), passage)
 
 
 def _min(values: FloatArray) -> float:
@@ -186,10 +186,10 @@ def _course(survey: Survey, start: int, end: int) -> float:
     return float(np.degrees(np.arctan2(step[0], step[1])) % 360.0)
 
 
-def _groups(survey: Survey, laps: list[Lap]) -> list[list[Lap]]:
+def _groups(survey: Survey, laps: list[RacetrackLap]) -> list[list[RacetrackLap]]:
     """Split laps where one does not close or the next begins somewhere else."""
-    groups: list[list[Lap]] = [[]]
-    usual: Lap | None = None
+    groups: list[list[RacetrackLap]] = [[]]
+    usual: RacetrackLap | None = None
     for place, lap in enumerate(laps):
         tolerance = closing_nm(survey, lap)
         like = usual if groups[-1] else None
@@ -207,7 +207,7 @@ def _groups(survey: Survey, laps: list[Lap]) -> list[list[Lap]]:
     return [_without_left_lap(group) for group in groups if group]
 
 
-def _odd_one(survey: Survey, before: Lap, laps: list[Lap]) -> bool:
+def _odd_one(survey: Survey, before: RacetrackLap, laps: list[RacetrackLap]) -> bool:
     """Tell whether a lap that is unlike the one before it was badly flown, no more: the next is like that again."""
     if len(laps) < 2:
         return False
@@ -218,7 +218,7 @@ def _odd_one(survey: Survey, before: Lap, laps: list[Lap]) -> bool:
     return near and after.miss_nm <= tolerance and _same_hold(before, after, tolerance)
 
 
-def _same_hold(before: Lap, lap: Lap, tolerance_nm: float) -> bool:
+def _same_hold(before: RacetrackLap, lap: RacetrackLap, tolerance_nm: float) -> bool:
     """Tell whether two laps are of one hold: begun near one point, and coming back along much the same course.
 
     Where they begin at the very same point the way back may differ more: a course met late is met from the side.
@@ -229,7 +229,7 @@ def _same_hold(before: Lap, lap: Lap, tolerance_nm: float) -> bool:
     return apart_nm <= GROUPING.fix_apart_share * tolerance_nm and turned <= widest
 
 
-def _without_left_lap(laps: list[Lap]) -> list[Lap]:
+def _without_left_lap(laps: list[RacetrackLap]) -> list[RacetrackLap]:
     """Leave out a last lap that never came back over the fix which the others met: the hold was left in it."""
     usual = float(np.median([lap.miss_nm for lap in laps[:-1]])) if len(laps) > 1 else float("inf")
     return (
@@ -237,14 +237,14 @@ def _without_left_lap(laps: list[Lap]) -> list[Lap]:
     )
 
 
-def _leads_in(before: TurnRun, laps: list[Lap]) -> bool:
+def _leads_in(before: TurnRun, laps: list[RacetrackLap]) -> bool:
     """Tell whether a turn before the first lap led into the hold: no longer before it than its legs are long."""
     longest = max(lap.passage - lap.outbound.end for lap in laps)
     return laps[0].outbound.start - before.end <= max(GROUPING.longest_way_in_s, longest)
 
 
 def _read(
-    survey: Survey, chain: list[TurnRun], laps: list[Lap], scale_s: float, runs: list[TurnRun]
+    survey: Survey, chain: list[TurnRun], laps: list[RacetrackLap], scale_s: float, runs: list[TurnRun]
 ) -> Racetrack:
     start = attrgetter("start")
     first = bisect_left(chain, laps[0].inbound.start, key=start) - 1

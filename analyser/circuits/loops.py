@@ -23,7 +23,7 @@ from analyser.circuits.given_fit import stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.lap_grouping import racetracks
 from analyser.circuits.lap_phases import TurnSpan
-from analyser.circuits.racetrack import Lap, Racetrack, distance_nm, point_m
+from analyser.circuits.racetrack import Racetrack, RacetrackLap, distance_nm, point_m
 from analyser.circuits.rejection_rules import is_certainly_other
 from analyser.circuits.survey_turns import TurnRun, smooth
 from analyser.circuits.thresholds import GROUPING, LOOPS, RACETRACK, REJECTION
@@ -255,7 +255,7 @@ def _as_racetrack(stay: GivenReading) -> Racetrack:
     """Return the laps of a stay, each with both its turns, as a racetrack, so that the same is asked of them."""
     survey, course_deg = stay.view.survey, stay.view.hold.inbound_course_true_deg
     laps = tuple(
-        Lap(
+        RacetrackLap(
             _run(lap.outbound),
             _run(lap.inbound),
             point_m(survey, passed.index),

@@ -24,7 +24,7 @@ FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Lap:
+class RacetrackLap:
     """One lap of a racetrack in a survey.
 
     Attributes
@@ -75,7 +75,7 @@ class Racetrack:
     ----------
     side : int
         +1 right, -1 left.
-    laps : tuple of Lap
+    laps : tuple of RacetrackLap
     fix_m : (2,) float array
         Mean of the laps' fixes.
     course_deg : float
@@ -97,7 +97,7 @@ class Racetrack:
     """
 
     side: int
-    laps: tuple[Lap, ...]
+    laps: tuple[RacetrackLap, ...]
     fix_m: FloatArray
     course_deg: float
     before: TurnRun | None
@@ -157,13 +157,13 @@ def distance_nm(survey: Survey, a: int, b: int) -> float:
     return float(np.hypot(*(point_m(survey, b) - point_m(survey, a)))) / METRES_PER_NM
 
 
-def closing_nm(survey: Survey, lap: Lap) -> float:
+def closing_nm(survey: Survey, lap: RacetrackLap) -> float:
     """Return how near a lap must come back to its beginning: in proportion to its size, for jets turn wide.
 
     Parameters
     ----------
     survey : Survey
-    lap : Lap
+    lap : RacetrackLap
 
     Returns
     -------

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from analyser.circuits.racetrack import Lap, Racetrack, distance_nm
+from analyser.circuits.racetrack import Racetrack, RacetrackLap, distance_nm
 from analyser.circuits.search_result import Objection
 from analyser.circuits.survey_turns import TurnRun, smooth
 from analyser.circuits.thresholds import RACETRACK, REJECTION
@@ -341,11 +341,11 @@ def _hasty(_survey: Survey, racetrack: Racetrack) -> str:
     return "its turns are not those of a hold" if hasty else ""
 
 
-def _half_circle(lap: Lap) -> bool:
+def _half_circle(lap: RacetrackLap) -> bool:
     return abs(lap.outbound.change_deg) >= RACETRACK.least_turn_deg
 
 
-def _miss_nm(survey: Survey, lap: Lap) -> float:
+def _miss_nm(survey: Survey, lap: RacetrackLap) -> float:
     """Return by how much a lap misses its beginning, which lies within the turn where the course was met late."""
     if abs(lap.outbound.change_deg) <= RACETRACK.merged_turn_deg:
         return lap.miss_nm

@@ -20,14 +20,14 @@ from sqlalchemy import Connection, delete, insert, update
 from analyser import __version__
 from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
-from analyser.logbook import changes, engine, exchange, migrate, reading
-from analyser.logbook.changes import Forgotten, Hand, drop_strangers, forget_person
+from analyser.logbook import corrections, engine, exchange, migrate, reading
+from analyser.logbook.corrections import Forgotten, Hand, drop_strangers, forget_person
 from analyser.logbook.engine import in_words
 from analyser.logbook.flatten import iso_utc, now
 from analyser.logbook.names import clean_name
 from analyser.logbook.place import Place, find_place
 from analyser.logbook.record import (
-    Entry,
+    NewDebrief,
     Propose,
     RecordOutcome,
     add_grades,
@@ -35,7 +35,7 @@ from analyser.logbook.record import (
     rules_version,
     write_entry,
 )
-from analyser.logbook.sessions import Change, Given, GivenAs, Session, Trace
+from analyser.logbook.sessions import Given, GivenAs, Session, Trace, TrailEntry
 from analyser.logbook.tables import metadata, session, written_file
 
 WAIT_S = 30.0
@@ -139,7 +139,7 @@ class Logbook:
         with self._store.reading() as connection:
             names = [clean_name(pilot)] if pilot is not None else None
             if pilots is not None:
-                names = changes.known_pilots(connection, [clean_name(one) for one in pilots])
+                names = corrections.known_pilots(connection, [clean_name(one) for one in pilots])
             teacher = clean_name(instructor, what="instructor") if instructor else None
             wanted = reading.Wanted(pilots=names, instructor=teacher, since=since, until=until)
             numbers = reading.session_ids(connection, wanted)
@@ -176,9 +176,9 @@ class Logbook:
             One of them has no session; who may have been meant is said.
         """
         with self._store.reading() as connection:
-            return changes.known_pilots(connection, [clean_name(one) for one in names])
+            return corrections.known_pilots(connection, [clean_name(one) for one in names])
 
-    def trail(self, reference: str | None = None, *, pilot: str | None = None) -> list[Change]:
+    def trail(self, reference: str | None = None, *, pilot: str | None = None) -> list[TrailEntry]:
         """Return what was changed by hand, oldest first: of all, of one session, or of a pilot's sessions."""
         with self._store.reading() as connection:
             if reference is not None:
@@ -219,7 +219,7 @@ class Logbook:
         UsageError
             A name that cannot be one.
         """
-        entry = Entry(
+        entry = NewDebrief(
             document=document,
             flight=flight,
             pilot=clean_name(pilot),
@@ -290,7 +290,7 @@ class Logbook:
         """
         name = clean_name(pilot)
         with self._on_session(reference, by, why) as (hand, number, one):
-            said = changes.move(hand, number, one, name, carry_own=carry_own)
+            said = corrections.move(hand, number, one, name, carry_own=carry_own)
             return reading.one_session(hand.connection, one.key)[1], said
 
     def set_about(
@@ -309,18 +309,18 @@ class Logbook:
         if not any(names.values()):
             raise UsageError("nothing to set is given", mend="say --instructor, --device or --lesson")
         with self._on_session(reference, by, why) as (hand, number, one):
-            return changes.set_about(hand, number, one, **names)
+            return corrections.set_about(hand, number, one, **names)
 
     def date(self, reference: str, flown: datetime, *, by: str, why: str = "") -> Session:
         """Say when a session was flown, where its log does not or is wrong; return it as it is now."""
         with self._on_session(reference, by, why) as (hand, number, one):
-            changes.date(hand, number, one, flown)
+            corrections.date(hand, number, one, flown)
             return reading.one_session(hand.connection, one.key)[1]
 
     def rename(self, name: str, to: str, *, by: str, why: str = "", merge: bool = False) -> str:
         """Give a pilot or instructor another name in all places, or make one person of two."""
         with self._hand(by, why) as hand:
-            return changes.rename(hand, clean_name(name), clean_name(to), merge=merge)
+            return corrections.rename(hand, clean_name(name), clean_name(to), merge=merge)
 
     def withdraw(
         self,
@@ -335,17 +335,19 @@ class Logbook:
     ) -> str:
         """Take back the grade of an item that stands, or one grader's; ``"all"`` for every item."""
         with self._on_session(reference, by, why) as (hand, number, one):
-            return changes.withdraw(hand, number, one, hold=hold, item=item, given_as=given_as, grader=grader)
+            return corrections.withdraw(
+                hand, number, one, hold=hold, item=item, given_as=given_as, grader=grader
+            )
 
     def take_out(self, reference: str, *, by: str, why: str = "") -> str:
         """Take a session out of the logbook, to be put back by undoing it."""
         with self._on_session(reference, by, why) as (hand, number, one):
-            return changes.take_out(hand, number, one)
+            return corrections.take_out(hand, number, one)
 
     def undo(self, number: int, *, by: str, why: str = "") -> str:
         """Put back what a change of the trail replaced."""
         with self._hand(by, why) as hand:
-            return changes.undo(hand, number)
+            return corrections.undo(hand, number)
 
     @contextmanager
     def _hand(self, by: str, why: str) -> Iterator[Hand]:

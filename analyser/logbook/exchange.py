@@ -20,14 +20,14 @@ from sqlalchemy import func, select, update
 
 from analyser.errors import LogbookError
 from analyser.frozen import dataclass
-from analyser.logbook import changes
-from analyser.logbook.changes import Hand
+from analyser.logbook import corrections
+from analyser.logbook.corrections import Hand
 from analyser.logbook.flatten import check_document, iso_utc, number_or_none
 from analyser.logbook.names import clean_name, name_key, storable
 from analyser.logbook.place import refuse_database
 from analyser.logbook.reading import read_session
 from analyser.logbook.record import (
-    Entry,
+    NewDebrief,
     add_debrief,
     add_recording,
     fingerprint,
@@ -36,7 +36,7 @@ from analyser.logbook.record import (
     person_id,
     same_flight,
 )
-from analyser.logbook.sessions import Change, Kept, Session, Trace, session_key
+from analyser.logbook.sessions import Kept, Session, Trace, TrailEntry, session_key
 from analyser.logbook.tables import debrief, recording, session
 
 KIND = "holding logbook"
@@ -83,12 +83,12 @@ def last_line(sessions: int) -> str:
     return json.dumps({"end": KIND, "sessions": sessions})
 
 
-def trail_line(trail: Sequence[Change]) -> str:
+def trail_line(trail: Sequence[TrailEntry]) -> str:
     """Write the changes that belong to no session as a line."""
     return json.dumps({"trail": [_change(one) for one in trail]}, ensure_ascii=True)
 
 
-def session_line(one: Session, trail: Sequence[Change] = ()) -> str:
+def session_line(one: Session, trail: Sequence[TrailEntry] = ()) -> str:
     """Write a session as a line: ASCII, without line end."""
     told = {
         **{key: getattr(one, key) for key in ("log_sha256", "flight", "log_name", "others")},
@@ -118,7 +118,7 @@ def _dated(values: dict[str, Any]) -> dict[str, Any]:
     return values | {key: iso_utc(values[key]) if values[key] else None for key in instants}
 
 
-def _change(one: Change) -> dict[str, Any]:
+def _change(one: TrailEntry) -> dict[str, Any]:
     plain = {"kind": one.kind, "said": one.said, "why": one.why, "by": one.by}
     return {**plain, "changed_utc": iso_utc(one.changed)}
 
@@ -216,7 +216,7 @@ def take_over(hand: Hand, told: Line, choice: Choice) -> tuple[Taken | None, lis
         The line cannot be taken over; the transaction is to be given up.
     """
     if "log_sha256" not in told and "trail" in told:
-        changes.keep_trail(hand.connection, None, told["trail"])
+        corrections.keep_trail(hand.connection, None, told["trail"])
         return None, []
     told = _whole(told)
     number = _known(hand, told)
@@ -301,19 +301,19 @@ def _conflicts(here: Session, told: Line) -> Iterator[Conflict]:
 def _take_there(hand: Hand, number: int, here: Session, told: Line) -> None:
     """Let the other logbook's words count, each with its trail."""
     if name_key(here.pilot) != name_key(clean_name(told["pilot"])):
-        changes.move(_fresh(hand), number, here, clean_name(told["pilot"]), carry_own=False)
+        corrections.move(_fresh(hand), number, here, clean_name(told["pilot"]), carry_own=False)
     said = {
         key: clean_name(told[key], what=key)
         for key in ("instructor", "device", "lesson")
         if told[key] and told[key] != getattr(here, key)
     }
     if said:
-        changes.set_about(_fresh(hand), number, here, **said)
+        corrections.set_about(_fresh(hand), number, here, **said)
     flown = _utc(told["flown_utc"])
     if flown and (here.flown is None or flown != iso_utc(here.flown)):
-        changes.date(_fresh(hand), number, here, datetime.fromisoformat(flown))
+        corrections.date(_fresh(hand), number, here, datetime.fromisoformat(flown))
     if told["removed_utc"] and not here.removed:
-        changes.take_out(_fresh(hand), number, here)
+        corrections.take_out(_fresh(hand), number, here)
     elif here.removed and not told["removed_utc"]:
         again = _fresh(hand)
         again.edit(session, number, removed_utc=None)
@@ -355,11 +355,11 @@ def _fill(hand: Hand, number: int, told: Line, *, own: bool) -> int:
     for one in told["grades"]:
         if own or one["given_as"] != "pilot":
             added += _take_grade(hand, number, key, one)
-    return added + changes.keep_trail(hand.connection, number, told["trail"])
+    return added + corrections.keep_trail(hand.connection, number, told["trail"])
 
 
-def _entry(told: Line, one: Line) -> Entry:
-    return Entry(
+def _entry(told: Line, one: Line) -> NewDebrief:
+    return NewDebrief(
         document=one["document"],
         flight=told["flight"],
         pilot=told["pilot"],

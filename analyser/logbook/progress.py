@@ -28,11 +28,11 @@ from analyser.logbook.trend import (
     ALIKE_BESIDE,
     BESIDE,
     UNKNOWN_COST,
-    Cost,
     Fits,
     FloatArray,
     Series,
     Trend,
+    WindCost,
     beside_others,
     fit_forms,
     forms_of,
@@ -60,7 +60,7 @@ class Experience:
     """
 
     reference_share: float
-    costs: Mapping[str, Cost]
+    costs: Mapping[str, WindCost]
     trends: Mapping[tuple[str, str], Trend]
     marks: Mapping[str, dict[str, list[SessionMark]]]
 
@@ -108,7 +108,7 @@ class ItemProgress:
     allowed: FloatArray
     trend: Trend | None
     now: Standing
-    cost: Cost
+    cost: WindCost
     unit: str
     count: Count | None = None
 
@@ -227,7 +227,7 @@ def _pilots_series(
 
 
 def trends_of(
-    series: Mapping[str, Mapping[str, Series]], costs: Mapping[str, Cost], reference: float
+    series: Mapping[str, Mapping[str, Series]], costs: Mapping[str, WindCost], reference: float
 ) -> dict[tuple[str, str], Trend]:
     """Work out every trend of a logbook, by pilot and item: all of them teach about each."""
     fits: dict[tuple[str, str], Fits] = {}
@@ -305,7 +305,7 @@ def _item_progress(
     key: str, marks: Sequence[SessionMark], known: Experience, trend: Trend | None
 ) -> ItemProgress:
     about = item_of(key)
-    cost = Cost(0.0, 0.0)
+    cost = WindCost(0.0, 0.0)
     if key != ENTRY:
         # An entry is right or wrong, one a hold: no line fits that, and the sector does not depend on the wind.
         cost = trend.cost if trend else known.costs.get(key, UNKNOWN_COST)

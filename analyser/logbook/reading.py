@@ -13,7 +13,7 @@ from analyser.errors import UsageError
 from analyser.frozen import dataclass
 from analyser.logbook.flatten import iso_utc
 from analyser.logbook.names import name_key
-from analyser.logbook.sessions import Change, Grade, Kept, Session, Trace, session_key
+from analyser.logbook.sessions import Grade, Kept, Session, Trace, TrailEntry, session_key
 from analyser.logbook.tables import change, debrief, grade, person, recording, session
 
 _pilot = person.alias("pilot")
@@ -185,7 +185,7 @@ def people(connection: Connection) -> dict[str, int]:
     return {name: int(count) for name, count in rows}
 
 
-def read_trail(connection: Connection, numbers: Sequence[int] | None = None) -> list[Change]:
+def read_trail(connection: Connection, numbers: Sequence[int] | None = None) -> list[TrailEntry]:
     """Return the changes that were made by hand, oldest first: all, or those of some sessions."""
     query = (
         select(change, person.c.name.label("by"), session.c.log_sha256, session.c.flight)
@@ -196,7 +196,7 @@ def read_trail(connection: Connection, numbers: Sequence[int] | None = None) -> 
     if numbers is not None:
         query = query.where(change.c.session_id.in_(numbers))
     return [
-        Change(
+        TrailEntry(
             number=row.id,
             session=session_key(row.log_sha256[:8], row.flight) if row.log_sha256 else None,
             kind=row.kind,

@@ -38,7 +38,7 @@ class RecordOutcome:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Entry:
+class NewDebrief:
     """A debrief on its way into the logbook; names are cleaned, and None leaves what is there."""
 
     document: Mapping[str, Any]
@@ -89,7 +89,7 @@ def _as_text(document: Mapping[str, Any], *, sort_keys: bool) -> str:
         raise LogbookError(f"this debrief cannot be kept: {fault}") from fault
 
 
-def write_entry(connection: Connection, entry: Entry) -> RecordOutcome:
+def write_entry(connection: Connection, entry: NewDebrief) -> RecordOutcome:
     """Write a debrief, in a writing transaction.
 
     Raises
@@ -136,7 +136,7 @@ def _session_of(connection: Connection, which: Any, flight: int) -> Any:
     ).one_or_none()
 
 
-def same_flight(connection: Connection, entry: Entry) -> tuple[Any, Relation] | None:
+def same_flight(connection: Connection, entry: NewDebrief) -> tuple[Any, Relation] | None:
     """Find the session whose flight this is, recorded in another file."""
     if entry.trace is None or not entry.trace.flight:
         return None
@@ -170,7 +170,7 @@ def same_flight(connection: Connection, entry: Entry) -> tuple[Any, Relation] | 
     return None
 
 
-def _new_session(connection: Connection, entry: Entry) -> int:
+def _new_session(connection: Connection, entry: NewDebrief) -> int:
     logged = starts(entry.document)
     flown = entry.flown or logged
     values = {
@@ -208,7 +208,7 @@ def add_recording(connection: Connection, number: int, document: Mapping[str, An
         connection.execute(insert(recording).values(**values))
 
 
-def _complete(connection: Connection, known: Any, entry: Entry) -> str:
+def _complete(connection: Connection, known: Any, entry: NewDebrief) -> str:
     """Fill in what was not known; what was said before stays, and the person is told."""
     said: dict[str, Any] = {}
     stays = []
@@ -237,14 +237,14 @@ def _complete(connection: Connection, known: Any, entry: Entry) -> str:
     return f"; kept as it was: {', '.join(stays)} (analyser logbook set {reference} changes it)"
 
 
-def _longer(connection: Connection, known: Any, entry: Entry, key: str) -> RecordOutcome:
+def _longer(connection: Connection, known: Any, entry: NewDebrief, key: str) -> RecordOutcome:
     add_debrief(connection, known.id, entry)
     connection.execute(update(session).where(session.c.id == known.id).values(log_name=entry.log_name))
     said = f"a longer recording of {known.log_name}: it counts now, and the session keeps its grades"
     return RecordOutcome("longer", key, said)
 
 
-def _again(connection: Connection, known: Any, entry: Entry, key: str) -> RecordOutcome:
+def _again(connection: Connection, known: Any, entry: NewDebrief, key: str) -> RecordOutcome:
     kept = connection.execute(
         select(debrief).where(debrief.c.session_id == known.id).order_by(debrief.c.rank)
     ).all()
@@ -284,7 +284,7 @@ def _settings(document: Mapping[str, Any]) -> list[Any]:
     return [document.get("standard"), *([hold.get(key) for key in keys] for hold in document["holds"])]
 
 
-def _what_changed(last: Any, entry: Entry) -> str:
+def _what_changed(last: Any, entry: NewDebrief) -> str:
     why = []
     if last.rules_version != entry.rules_version:
         why.append(f"other rules ({entry.rules_version}, before {last.rules_version})")
@@ -294,7 +294,7 @@ def _what_changed(last: Any, entry: Entry) -> str:
     return f"debriefed again with {cause}: this result counts now, the earlier one is kept beside it"
 
 
-def add_debrief(connection: Connection, number: int, entry: Entry) -> None:
+def add_debrief(connection: Connection, number: int, entry: NewDebrief) -> None:
     """Put a debrief and its figures on top of those that a session has."""
     highest = select(func.coalesce(func.max(debrief.c.rank), 0)).where(debrief.c.session_id == number)
     trace = None if entry.trace is None else json.dumps(entry.trace.as_json(), separators=(",", ":"))

@@ -112,7 +112,7 @@ class Given:
 
 
 @dataclass(frozen=True)
-class Change:
+class TrailEntry:
     """One entry of the trail: what was ``said`` to be done, and what stood before.
 
     It is undone by its ``number``; ``session`` is the reference of the one that it is about; ``by`` is None where that

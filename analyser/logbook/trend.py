@@ -95,7 +95,7 @@ _HELD_LIKELY = np.array([one.held for one in _FORMS])
 
 
 @dataclass(frozen=True)
-class Cost:
+class WindCost:
     """What wind costs: points for a wind as strong as the airspeed, never above 0, with one sigma."""
 
     per_share: float
@@ -104,7 +104,7 @@ class Cost:
 
 #: What is assumed before anybody flew: no cost, known badly (a wind of a fifth of the airspeed costs
 #: nothing, give or take 20 points).
-UNKNOWN_COST = Cost(0.0, 100.0)
+UNKNOWN_COST = WindCost(0.0, 100.0)
 
 
 @dataclass(frozen=True)
@@ -144,7 +144,7 @@ class Trend:
         Of the item by itself.
     beside : Slope or None
         Of the item less the pilot's other items; None with too few of them.
-    cost : Cost
+    cost : WindCost
         Of the wind, as used.
     correlation : float
         Of neighbouring sessions, the mean of what was held likely.
@@ -156,7 +156,7 @@ class Trend:
 
     slope: Slope
     beside: Slope | None
-    cost: Cost
+    cost: WindCost
     correlation: float
     weeks: FloatArray
     line: FloatArray
@@ -243,14 +243,14 @@ def forms_of(fits: Mapping[tuple[str, str], Fits], alike: float) -> dict[tuple[s
     return found
 
 
-def fit_forms(series: Series, prior: Cost, *, reference_share: float, either_way: bool = False) -> Fits:
+def fit_forms(series: Series, prior: WindCost, *, reference_share: float, either_way: bool = False) -> Fits:
     """Fit a line for each kind of form.
 
     Parameters
     ----------
     series : Series
         One that is ``enough``; an unknown wind stands as the reference share.
-    prior : Cost
+    prior : WindCost
         What is known of the wind's cost beforehand.
     reference_share : float
         The wind in which the line is stated.
@@ -272,7 +272,7 @@ def fit_forms(series: Series, prior: Cost, *, reference_share: float, either_way
     beta, residuals = _huber(white, seen, prior)
     if not either_way and float(np.mean(beta[:, 2])) > 0.0:
         # Wind never makes an item easier: without it, then.
-        prior = Cost(0.0, 1e-6)
+        prior = WindCost(0.0, 1e-6)
         beta, residuals = _huber(white, seen, prior)
     normal = np.einsum("kni,knj->kij", white, white)
     normal[:, 2, 2] += prior.sd**-2
@@ -294,7 +294,7 @@ def fit_forms(series: Series, prior: Cost, *, reference_share: float, either_way
 
 
 def beside_others(
-    item: str, series: Mapping[str, Series], costs: Mapping[str, Cost], *, reference_share: float
+    item: str, series: Mapping[str, Series], costs: Mapping[str, WindCost], *, reference_share: float
 ) -> Fits | None:
     """Fit an item less the pilot's other items of the same sessions, wind allowed for; None with too few of them.
 
@@ -313,7 +313,7 @@ def beside_others(
     points = own.points - costs[item].per_share * winds - np.sort(allowed, axis=0)[1:-1].mean(axis=0)
     # A mean without its highest and lowest scatters hardly more than the mean of all.
     left = Series(own.weeks, points, own.shares, own.noise + 1.1 * noise / len(others))
-    doubt = Cost(0.0, math.sqrt(2.0) * costs[item].sd)
+    doubt = WindCost(0.0, math.sqrt(2.0) * costs[item].sd)
     return fit_forms(left, doubt, reference_share=reference_share, either_way=True)
 
 
@@ -331,7 +331,7 @@ def trend_of(fits: Fits, common: FloatArray, *, items: int, beside: Slope | None
     return Trend(
         slope=fits.slope(common, tail=BY_ITSELF / (2.0 * items)),
         beside=beside,
-        cost=Cost(float(share @ fits.beta[:, 2]), math.sqrt(float(share @ fits.covariance[:, 2, 2]))),
+        cost=WindCost(float(share @ fits.beta[:, 2]), math.sqrt(float(share @ fits.covariance[:, 2, 2]))),
         correlation=float(share @ fits.neighbours),
         weeks=weeks,
         line=line,
@@ -350,7 +350,7 @@ def _quantile(level: float, share: FloatArray, middles: FloatArray, sds: FloatAr
     return float(brentq(lambda at: float(share @ ndtr((at - middles) / sds)) - level, low, high))
 
 
-def wind_cost(groups: Sequence[Series]) -> Cost:
+def wind_cost(groups: Sequence[Series]) -> WindCost:
     """Estimate what wind costs in one item, from everybody's sessions.
 
     Each pilot has a level and a trend of the pilot's own; the cost is common. :data:`UNKNOWN_COST` where the logbook
@@ -365,12 +365,14 @@ def wind_cost(groups: Sequence[Series]) -> Cost:
     seen = np.concatenate([_without_line(one.weeks, one.points) for one in useful])
     sigma, cost = max(1.0, math.sqrt(float(seen @ seen) / count)), 0.0
     for _ in range(3):
-        beta, residuals = _huber(wind[None, :, None], seen[None] / sigma, Cost(0.0, UNKNOWN_COST.sd / sigma))
+        beta, residuals = _huber(
+            wind[None, :, None], seen[None] / sigma, WindCost(0.0, UNKNOWN_COST.sd / sigma)
+        )
         cost = sigma * float(beta[0, 0])
         inside = np.minimum(residuals**2, _TUNING**2)
         sigma = max(1.0, sigma * math.sqrt(float(inside.sum()) / (_CLIPPED * count)))
     sd = 1.0 / math.sqrt(float(wind @ wind) * _EFFICIENCY / sigma**2 + UNKNOWN_COST.sd**-2)
-    return Cost(min(0.0, cost), sd)
+    return WindCost(min(0.0, cost), sd)
 
 
 def _without_line(weeks: FloatArray, values: FloatArray) -> FloatArray:
@@ -378,7 +380,7 @@ def _without_line(weeks: FloatArray, values: FloatArray) -> FloatArray:
     return np.asarray(values - design @ np.linalg.lstsq(design, values, rcond=None)[0])
 
 
-def _huber(design: FloatArray, observed: FloatArray, prior: Cost) -> tuple[FloatArray, FloatArray]:
+def _huber(design: FloatArray, observed: FloatArray, prior: WindCost) -> tuple[FloatArray, FloatArray]:
     """Fit k designs (k, n, unknowns) at once by iteratively reweighted least squares; the last column has the prior.
 
     Observations (k, n) have a sigma of 1. Returns estimates (k, unknowns) and residuals (k, n).

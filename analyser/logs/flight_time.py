@@ -23,7 +23,7 @@ from analyser.logs.track import Seam
 
 
 @dataclass(frozen=True)
-class Thresholds:
+class FlightTimeThresholds:
     """What decides that time was not flown; each with what it stands for."""
 
     flying_kt: float = 50.0
@@ -72,7 +72,7 @@ class Thresholds:
     """A change of speed from step to step that no aeroplane makes along its track."""
 
 
-THRESHOLDS = Thresholds()
+THRESHOLDS = FlightTimeThresholds()
 
 
 def take_out_pauses(flight: RawFlight) -> RawFlight:

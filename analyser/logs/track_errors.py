@@ -20,7 +20,7 @@ BoolArray = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
-class Thresholds:
+class TrackErrorThresholds:
     """What decides how a track errs; each with what it stands for."""
 
     turning_dps: float = 0.7
@@ -67,7 +67,7 @@ class Thresholds:
     """Nor are those that are hardly larger than the errors across the track."""
 
 
-THRESHOLDS = Thresholds()
+THRESHOLDS = TrackErrorThresholds()
 _FLYING_MPS = 12.0
 
 

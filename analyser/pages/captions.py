@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from markupsafe import Markup
 
-from analyser.pages.figures.charts import Share
+from analyser.pages.figures.charts import Bar
 from analyser.pages.figures.strips import Strip
-from analyser.pages.marks import heading, quantity
+from analyser.pages.markup import heading, quantity
 from analyser.pages.phases import Span
 from analyser.pages.words import NOT_JUDGED, clock, number
 from analyser.rules.load import load_regime
@@ -168,7 +168,7 @@ def wind(document: WrittenHold) -> Markup:
     return text + f" The wind is known to ±{2 * wind.sd_kt:.1f} kt along either axis."
 
 
-def waterfall(shares: Sequence[Share], total: float, unit: str, decimals: int) -> str:
+def waterfall(shares: Sequence[Bar], total: float, unit: str, decimals: int) -> str:
     """Say which share of an error is the largest."""
     largest = shares[0]
     sum_words = f"{number(total, decimals, signed=True)} {unit}"

@@ -18,15 +18,15 @@ from analyser.holds.entries import entry_path
 from analyser.holds.kinematics import to_east_north
 from analyser.pages.card_rows import Card
 from analyser.pages.figures import symbols
+from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.figures.sectors import LETTER_UNITS, Arrival, sectors
-from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.sectors import LETTER_UNITS, SectorDiagram, sectors
 from analyser.pages.figures.svg import svg
 from analyser.pages.words import direction
 
 FloatArray = NDArray[np.float64]
 
-#: The sketch's sheet, drawing units.
+#: The sketch's canvas, drawing units.
 _WIDTH, _HEIGHT = 500.0, 340.0
 #: Rows that the front says whole, their rule with them or beside them.
 _ON_THE_FRONT = ("Inbound course", "Level, speed", "Wind", "… from wings level", "Turn in when")
@@ -90,7 +90,7 @@ def _sectors_svg(briefing: Briefing) -> Markup:
     rule = briefing.regime.entry
     said = " or ".join(map(rule.word, briefing.allowed)) or "no arrival heading given"
     hold = briefing.hold
-    arrival = Arrival(
+    arrival = SectorDiagram(
         inbound_course_true_deg=hold.inbound_course_true_deg,
         side=hold.side,
         variation_deg=briefing.variation.variation_deg,
@@ -105,7 +105,7 @@ def _sectors_svg(briefing: Briefing) -> Markup:
     return svg(sectors(arrival), finding, name="sectors")
 
 
-def sketch(briefing: Briefing, *, magnetic: bool = True) -> Sheet:
+def sketch(briefing: Briefing, *, magnetic: bool = True) -> Canvas:
     """Draw the exact circuit for the forecast wind, and the entry where the arrival is known.
 
     Parameters
@@ -119,37 +119,37 @@ def sketch(briefing: Briefing, *, magnetic: bool = True) -> Sheet:
     path = exact.path(2.0)
     east, north = to_east_north(path.along_nm, path.cross_nm, hold.inbound_course_true_deg)
     entry = _entry(briefing)
-    sheet = _sheet(np.append(east, entry[0]), np.append(north, entry[1]))
-    symbols.north(sheet)
-    symbols.scale(sheet)
+    canvas = _canvas(np.append(east, entry[0]), np.append(north, entry[1]))
+    symbols.north(canvas)
+    symbols.scale(canvas)
     course = math.radians(hold.inbound_course_true_deg)
     far = 1.25 * float(np.min(path.along_nm))
-    sheet.line([far * math.sin(course), 0], [far * math.cos(course), 0], "ink", 0.9, (9, 2.5, 1.5, 2.5))
+    canvas.line([far * math.sin(course), 0], [far * math.cos(course), 0], "ink", 0.9, (9, 2.5, 1.5, 2.5))
     if entry[0].size:
-        sheet.line(*entry, "entry", 1.8, (5.0, 2.5), layer="entry")
+        canvas.line(*entry, "entry", 1.8, (5.0, 2.5), layer="entry")
     outbound = path.phase <= 1
-    sheet.line(east[outbound], north[outbound], "out", 2.4, layer="circuit")
+    canvas.line(east[outbound], north[outbound], "out", 2.4, layer="circuit")
     # The inbound half starts at the corner that the outbound half ends at.
     inbound = ~outbound | (np.arange(path.phase.size) == np.sum(outbound) - 1)
-    sheet.line(east[inbound], north[inbound], "in", 2.4, layer="circuit")
-    _gate(sheet, briefing)
-    symbols.fix(sheet)
+    canvas.line(east[inbound], north[inbound], "in", 2.4, layer="circuit")
+    _gate(canvas, briefing)
+    symbols.fix(canvas)
     wind = briefing.flight
     if wind.wind_known and wind.wind_speed_kt > 0.0:
         said = f"{whole_direction(wind.wind_from_true_deg):03d}°T/{wind.wind_speed_kt:.0f}"
-        symbols.wind(sheet, wind.wind_from_true_deg, (said, said))
-    _label(sheet, briefing, magnetic)
-    return sheet
+        symbols.wind(canvas, wind.wind_from_true_deg, (said, said))
+    _label(canvas, briefing, magnetic)
+    return canvas
 
 
-def _sheet(east: FloatArray, north: FloatArray) -> Sheet:
-    """Make a wide sheet round the points, with a margin for lettering."""
+def _canvas(east: FloatArray, north: FloatArray) -> Canvas:
+    """Make a wide canvas round the points, with a margin for lettering."""
     middle = (np.max(east) + np.min(east)) / 2, (np.max(north) + np.min(north)) / 2
     shape = _HEIGHT / _WIDTH
     across = 0.62 * max(float(np.ptp(east)), float(np.ptp(north)) / shape, 0.5)
     up = across * shape
     window = (middle[0] - across, middle[0] + across, middle[1] - up, middle[1] + up)
-    return Sheet(_WIDTH, _HEIGHT, window, letter_units=LETTER_UNITS)
+    return Canvas(_WIDTH, _HEIGHT, window, letter_units=LETTER_UNITS)
 
 
 def _entry(briefing: Briefing) -> tuple[FloatArray, FloatArray]:
@@ -160,7 +160,7 @@ def _entry(briefing: Briefing) -> tuple[FloatArray, FloatArray]:
     return to_east_north(path.along_nm, path.cross_nm, briefing.hold.inbound_course_true_deg)
 
 
-def _gate(sheet: Sheet, briefing: Briefing) -> None:
+def _gate(canvas: Canvas, briefing: Briefing) -> None:
     """Draw the line of sight to the fix from where the inbound turn starts."""
     exact = briefing.exact
     end = to_east_north(
@@ -168,10 +168,10 @@ def _gate(sheet: Sheet, briefing: Briefing) -> None:
         np.array([exact.outbound_end_cross_nm]),
         briefing.hold.inbound_course_true_deg,
     )
-    sheet.line([float(end[0][0]), 0], [float(end[1][0]), 0], "pencil", 0.9, (2.0, 2.4), layer="gate")
+    canvas.line([float(end[0][0]), 0], [float(end[1][0]), 0], "pencil", 0.9, (2.0, 2.4), layer="gate")
 
 
-def _label(sheet: Sheet, briefing: Briefing, magnetic: bool) -> None:
+def _label(canvas: Canvas, briefing: Briefing, magnetic: bool) -> None:
     """Write each leg's heading beside its middle, away from the other leg."""
     exact, course = briefing.exact, briefing.hold.inbound_course_true_deg
     path = exact.path(2.0)
@@ -185,7 +185,7 @@ def _label(sheet: Sheet, briefing: Briefing, magnetic: bool) -> None:
         east, north = to_east_north(np.array([along]), np.array([cross]), course)
         # Away from the middle of the pattern, clear of the line.
         letter_free(
-            sheet,
+            canvas,
             (float(east[0]), float(north[0])),
             [(_text(briefing, heading_deg, magnetic), f"strong {ink}")],
             course + 90.0 * aside,

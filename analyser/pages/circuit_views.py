@@ -11,7 +11,7 @@ from analyser.frozen import dataclass
 from analyser.pages import pictures
 from analyser.pages.captions import cause_words
 from analyser.pages.map_paths import ReflownChoice
-from analyser.pages.marks import turnable
+from analyser.pages.markup import turnable
 from analyser.pages.score_rows import Judged, judged
 from analyser.schema.debrief_file import WrittenCircuit, WrittenHold, WrittenShare
 

@@ -10,8 +10,8 @@ from analyser.frozen import dataclass
 from analyser.logbook.classes import LEAST_SESSIONS, STATES, Readiness
 from analyser.logbook.marks import title_of
 from analyser.logbook.progress import Progress
-from analyser.pages.progress import paper
 from analyser.pages.progress_charts import trend_words
+from analyser.pages.progress_page import paper
 from analyser.pages.words import number, points_words
 
 

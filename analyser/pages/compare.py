@@ -13,8 +13,8 @@ from analyser.logbook.flatten import number_or_none
 from analyser.logbook.leaning import ALL_ITEMS, Leaning
 from analyser.logbook.marks import ENTRY, title_of
 from analyser.pages.grades_view import graded_rows
-from analyser.pages.progress import paper
-from analyser.pages.progress_charts import map_sheet, thumbnail
+from analyser.pages.progress_charts import map_canvas, thumbnail
+from analyser.pages.progress_page import paper
 from analyser.pages.words import number, points_words
 from analyser.rules.graded_items import item_of
 from analyser.rules.scales import Scale
@@ -81,7 +81,7 @@ def _remarks(row: PilotRow, scale: Scale) -> list[dict[str, Any]]:
 def _exercise(title: str, flown: Sequence[FlownExercise]) -> dict[str, Any]:
     shown = _latest_of_each(flown)
     paths = [np.array(one.path, float) for one in shown if one.path and len(one.path) > 1]
-    window = map_sheet(paths, 150.0, 120.0).window if paths else None
+    window = map_canvas(paths, 150.0, 120.0).window if paths else None
     return {
         "title": title,
         "flown": [_thumb(one, window) for one in shown],

@@ -26,7 +26,7 @@ _COUNT = re.compile(r"\w+ circuits?\.")
 
 
 @dataclass(frozen=True)
-class Entry:
+class ListedDebrief:
     """One debrief in the list.
 
     Attributes
@@ -47,7 +47,7 @@ class Entry:
     html: str
 
 
-def entry_of(document: Mapping[str, Any], file: str, page: str, state: str) -> Entry:
+def entry_of(document: Mapping[str, Any], file: str, page: str, state: str) -> ListedDebrief:
     """Write the entry of one debrief.
 
     Parameters
@@ -77,15 +77,15 @@ def entry_of(document: Mapping[str, Any], file: str, page: str, state: str) -> E
             thumbnail=_thumbnail(document["holds"]),
         )
     )
-    return Entry(file, state, when or "", " ".join(body.split()))
+    return ListedDebrief(file, state, when or "", " ".join(body.split()))
 
 
-def index_page(entries: Sequence[Entry]) -> str:
+def index_page(entries: Sequence[ListedDebrief]) -> str:
     """Write the page.
 
     Parameters
     ----------
-    entries : sequence of Entry
+    entries : sequence of ListedDebrief
         In any order.
     """
     # Newest first; those without a date last, by name.

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from analyser.frozen import dataclass
-from analyser.pages.marks import turnable
+from analyser.pages.markup import turnable
 from analyser.summary import foremost
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ _RULE = re.compile(r"(?<=[.!?])\s+(?=(?:The rule|Rule)\b)")
 
 
 @dataclass(frozen=True)
-class Said:
+class ShownFinding:
     """One finding, ready for the page.
 
     Attributes
@@ -43,11 +43,11 @@ class Opening:
 
     Attributes
     ----------
-    first : Said or None
+    first : ShownFinding or None
         None where nothing at all was found to say.
-    beside : tuple of Said
+    beside : tuple of ShownFinding
         The next worst.
-    findings : tuple of Said
+    findings : tuple of ShownFinding
         All of them, worst first.
     work_on_first, work_why : Markup or None
         What to do, and what else is said of it.
@@ -57,9 +57,9 @@ class Opening:
         Which circuit the first finding speaks of: the plan shows that one.
     """
 
-    first: Said | None
-    beside: tuple[Said, ...]
-    findings: tuple[Said, ...]
+    first: ShownFinding | None
+    beside: tuple[ShownFinding, ...]
+    findings: tuple[ShownFinding, ...]
     work_on_first: Markup | None
     work_why: Markup | None
     notes: tuple[Markup, ...]
@@ -92,9 +92,9 @@ def _notes(document: WrittenHold) -> list[str]:
     return [f"{said[0].upper()}{said[1:].rstrip('.')}." for said in (capped, document.ungraded or "") if said]
 
 
-def _said(one: WrittenFinding, variation: float | None) -> Said:
+def _said(one: WrittenFinding, variation: float | None) -> ShownFinding:
     def words(text: str) -> Markup:
         return turnable(text, variation, one.directions_true)
 
     advice = words(one.advice) if one.advice else None
-    return Said(one.severity, words(one.sentence), advice, one.cost_points or 0.0)
+    return ShownFinding(one.severity, words(one.sentence), advice, one.cost_points or 0.0)

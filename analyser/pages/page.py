@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from analyser.grading.finding import SEVERITIES
-from analyser.pages.replay import CODE, phase_words
+from analyser.pages.replay_data import CODE, phase_words
 from analyser.pages.search_view import search_view
 from analyser.pages.shown_hold import hold_view
 from analyser.pages.template import environment, island, shell

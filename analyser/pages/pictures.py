@@ -15,10 +15,10 @@ from analyser.pages import captions
 from analyser.pages.bands import hold_strips
 from analyser.pages.figures import symbols
 from analyser.pages.figures.area import reach
-from analyser.pages.figures.charts import ROW, Share, WindCircle, waterfall, wind_circle
+from analyser.pages.figures.canvas import Canvas
+from analyser.pages.figures.charts import ROW, Bar, WindCircle, waterfall, wind_circle
 from analyser.pages.figures.plan import Path, PlanParts, common_window, plan
-from analyser.pages.figures.sectors import Arrival, sectors
-from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.sectors import SectorDiagram, sectors
 from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import Name, part_id, svg, used
 from analyser.pages.figures.views import air, side
@@ -104,7 +104,7 @@ class Subject:
 
 
 def picture(
-    sheet: Sheet,
+    canvas: Canvas,
     title: str,
     finding: Markup | str,
     name: str,
@@ -114,13 +114,13 @@ def picture(
     under: Markup | str = "",
     **data: Any,
 ) -> Picture:
-    """Turn a sheet into a picture that its caption names, or that names itself where it has none."""
+    """Turn a canvas into a picture that its caption names, or that names itself where it has none."""
     says = Name(caption=caption_id) if caption_id else Name(words=f"{title}. {finding}")
-    drawn = svg(sheet, says, name=name, ids=ids, under=under, **data)
-    return Picture(drawn, title, finding, caption_id, sheet.mapping())
+    drawn = svg(canvas, says, name=name, ids=ids, under=under, **data)
+    return Picture(drawn, title, finding, caption_id, canvas.mapping())
 
 
-def plan_sheet(subject: Subject) -> Sheet:
+def plan_canvas(subject: Subject) -> Canvas:
     """Draw the plan view."""
     wind = subject.document.wind
     return plan(
@@ -139,14 +139,14 @@ def plan_sheet(subject: Subject) -> Sheet:
     )
 
 
-def plan_picture(subject: Subject, sheet: Sheet) -> Picture:
+def plan_picture(subject: Subject, canvas: Canvas) -> Picture:
     """Make the plan view a picture; how far to look out for the holding area goes with it."""
     further = {}
     area = area_parts(subject.document)
     if area is not None:
-        further["reach"] = " ".join(f"{edge:.1f}" for edge in reach(sheet, area))
+        further["reach"] = " ".join(f"{edge:.1f}" for edge in reach(canvas, area))
     caption = captions.plan(subject.document)
-    return picture(sheet, "Plan view", caption, "plan", f"{subject.ids}-plan", ids=subject.ids, **further)
+    return picture(canvas, "Plan view", caption, "plan", f"{subject.ids}-plan", ids=subject.ids, **further)
 
 
 def air_picture(subject: Subject) -> Picture:
@@ -156,8 +156,8 @@ def air_picture(subject: Subject) -> Picture:
         # A turn at V knots and ω degrees a second has the radius V/ω.
         radius = exact.tas_kt / 3600.0 / np.radians(exact.turn_rate_dps)
         radii[which, "outbound_turn"] = radii[which, "inbound_turn"] = float(radius)
-    sheet = air(subject.series, subject.spans, radii)
-    return picture(sheet, "Air-mass view", captions.air(subject.document), "air", f"{subject.ids}-air")
+    canvas = air(subject.series, subject.spans, radii)
+    return picture(canvas, "Air-mass view", captions.air(subject.document), "air", f"{subject.ids}-air")
 
 
 def side_picture(subject: Subject, strips: Sequence[Strip]) -> Picture | None:
@@ -166,8 +166,8 @@ def side_picture(subject: Subject, strips: Sequence[Strip]) -> Picture | None:
         return None
     bands = next((strip.bands for strip in strips if strip.key == "altitude"), ())
     same = {(band.low, band.high) for band in bands}
-    sheet = side(subject.series, subject.spans, same.pop() if len(same) == 1 else None)
-    return picture(sheet, "Side view", captions.side(subject.series), "side", f"{subject.ids}-side")
+    canvas = side(subject.series, subject.spans, same.pop() if len(same) == 1 else None)
+    return picture(canvas, "Side view", captions.side(subject.series), "side", f"{subject.ids}-side")
 
 
 def strips_of(subject: Subject, levels: LevelPlan) -> list[Strip]:
@@ -183,52 +183,52 @@ def strip_pictures(subject: Subject, strips: Sequence[Strip]) -> list[tuple[str,
     caption = captions.ribbon(subject.spans, start, seams)
     drawn = [("ribbon", picture(bar, "Phases", caption, "ribbon", f"{subject.ids}-ribbon"))]
     for strip in strips:
-        sheet, caption = strip_sheet(strip, subject.spans, window, seams), captions.strip(strip, start)
-        named = picture(sheet, strip.title, caption, "strip", f"{subject.ids}-{strip.key}", key=strip.key)
+        canvas, caption = strip_sheet(strip, subject.spans, window, seams), captions.strip(strip, start)
+        named = picture(canvas, strip.title, caption, "strip", f"{subject.ids}-{strip.key}", key=strip.key)
         drawn.append((strip.key, named))
     return drawn
 
 
-def circuit_pictures(subject: Subject, map_sheet: Sheet) -> dict[int, Picture]:
+def circuit_pictures(subject: Subject, map_canvas: Canvas) -> dict[int, Picture]:
     """Draw every circuit on its own, all on one scale, from the lines of the plan view."""
     window = common_window(subject.series, subject.spans, subject.exact_paths)
     drawn = {}
     for which in sorted({span.circuit for span in subject.spans if span.circuit}):
         caption = captions.circuit(next(one for one in subject.document.circuits if one.number == which))
-        sheet = Sheet(220.0, 176.0, window)
-        symbols.fix(sheet)
+        canvas = Canvas(220.0, 176.0, window)
+        symbols.fix(canvas)
         lines = Markup("").join(
-            [*_used(subject, map_sheet, sheet, which), _reflown_lines(subject, map_sheet, sheet, which)]
+            [*_used(subject, map_canvas, canvas, which), _reflown_lines(subject, map_canvas, canvas, which)]
         )
-        drawn[which] = picture(sheet, f"Circuit {which}", caption, "multiple", under=lines)
+        drawn[which] = picture(canvas, f"Circuit {which}", caption, "multiple", under=lines)
     return drawn
 
 
 def step_picture(
-    subject: Subject, map_sheet: Sheet, which: Sequence[int], says: str, again: str = ""
+    subject: Subject, map_canvas: Canvas, which: Sequence[int], says: str, again: str = ""
 ) -> Picture:
     """Draw circuits large, for showing: over the exact one, or with one flown again with a fault corrected."""
-    sheet = Sheet(
+    canvas = Canvas(
         900.0, 640.0, common_window(subject.series, subject.spans, subject.exact_paths, 640.0 / 900.0)
     )
-    symbols.fix(sheet)
-    lines = [line for number in which for line in _used(subject, map_sheet, sheet, number)]
+    symbols.fix(canvas)
+    lines = [line for number in which for line in _used(subject, map_canvas, canvas, number)]
     if again:
-        lines.append(used(part_id(subject.ids, "reflown", which[0], again), map_sheet, sheet))
-    return picture(sheet, "", says, "step", under=Markup("").join(lines))
+        lines.append(used(part_id(subject.ids, "reflown", which[0], again), map_canvas, canvas))
+    return picture(canvas, "", says, "step", under=Markup("").join(lines))
 
 
-def _used(subject: Subject, map_sheet: Sheet, sheet: Sheet, which: int) -> list[Markup]:
+def _used(subject: Subject, map_canvas: Canvas, canvas: Canvas, which: int) -> list[Markup]:
     layers = ["ideal"] * (which in subject.exact) + ["flown"]
-    return [used(part_id(subject.ids, layer, which), map_sheet, sheet) for layer in layers]
+    return [used(part_id(subject.ids, layer, which), map_canvas, canvas) for layer in layers]
 
 
-def _reflown_lines(subject: Subject, map_sheet: Sheet, sheet: Sheet, which: int) -> Markup:
+def _reflown_lines(subject: Subject, map_canvas: Canvas, canvas: Canvas, which: int) -> Markup:
     """Lay the re-flown circuits on a picture; each is shown when the reader asks for it."""
     ways = [cause for number, cause in subject.reflown if number == which]
     lines = Markup("").join(
         Markup('<g data-circuit="{}" data-cause="{}">{}</g>').format(
-            which, cause, used(part_id(subject.ids, "reflown", which, cause), map_sheet, sheet)
+            which, cause, used(part_id(subject.ids, "reflown", which, cause), map_canvas, canvas)
         )
         for cause in ways
     )
@@ -238,7 +238,7 @@ def _reflown_lines(subject: Subject, map_sheet: Sheet, sheet: Sheet, which: int)
 def sector_picture(subject: Subject) -> Picture:
     """Draw the entry sectors with the arrival heading."""
     entry, flown = subject.document.entry, subject.flown
-    arrival = Arrival(
+    arrival = SectorDiagram(
         flown.hold.inbound_course_true_deg,
         flown.hold.side,
         subject.variation,
@@ -283,16 +283,16 @@ def waterfall_pictures(circuit: WrittenCircuit) -> list[Picture]:
         ("time_s", "Inbound time, long is positive", "s", 1),
     ):
         shares = [
-            Share(captions.cause_words(share.cause), value)
+            Bar(captions.cause_words(share.cause), value)
             for share in circuit.error_budget
             if (value := getattr(share, key)) is not None
         ]
         if shares:
             shares.sort(key=lambda share: -abs(share.value))
             total = sum(share.value for share in shares)
-            sheet = waterfall(shares, total, unit, decimals)
+            canvas = waterfall(shares, total, unit, decimals)
             finding = captions.waterfall(shares, total, unit, decimals)
-            pictures.append(picture(sheet, title, finding, "waterfall", rows=round(sheet.height / ROW)))
+            pictures.append(picture(canvas, title, finding, "waterfall", rows=round(canvas.height / ROW)))
     return pictures
 
 

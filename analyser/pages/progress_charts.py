@@ -13,7 +13,7 @@ from analyser.logbook.marks import SessionMark
 from analyser.logbook.progress import ItemProgress
 from analyser.logbook.trend import FEWEST, Trend
 from analyser.pages.figures import symbols
-from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.svg import svg
 from analyser.pages.words import number
 
@@ -34,24 +34,24 @@ _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct",
 
 def points_chart(item: ItemProgress, asked_points: float, reference_share: float) -> Markup:
     """Draw the points of an item, session by session, with those asked for as a pencilled line."""
-    sheet, start = _time_sheet([mark.when for mark in item.marks], 190.0, _FLOOR, _TOP)
-    left, right = sheet.window[:2]
+    canvas, start = _time_sheet([mark.when for mark in item.marks], 190.0, _FLOOR, _TOP)
+    left, right = canvas.window[:2]
     for level in (0.0, 50.0, 100.0):
-        sheet.line([left, right], [level, level], "rule", 0.8, layer="frame")
+        canvas.line([left, right], [level, level], "rule", 0.8, layer="frame")
         # The points asked for are named on the axis, where no session's dot covers them.
         if abs(level - asked_points) >= _TICK_APART:
-            sheet.letter(left, level, f"{level:.0f}", "tick", "end", right=26, up=-3.5)
-    sheet.line([left, right], [asked_points] * 2, "pencil", 1.0, (5.0, 3.0), layer="asked")
-    sheet.letter(left, asked_points, f"{asked_points:.0f}", "tick", "end", right=26, up=-3.5)
-    _trend(sheet, item)
+            canvas.letter(left, level, f"{level:.0f}", "tick", "end", right=26, up=-3.5)
+    canvas.line([left, right], [asked_points] * 2, "pencil", 1.0, (5.0, 3.0), layer="asked")
+    canvas.letter(left, asked_points, f"{asked_points:.0f}", "tick", "end", right=26, up=-3.5)
+    _trend(canvas, item)
     for mark, allowed in zip(item.marks, item.allowed, strict=True):
         day = (mark.when - start).total_seconds() / _DAY_S
-        sheet.line([day, day], [mark.lowest, mark.highest], "pencil", 1.4, layer="spread")
-        _dot(sheet, day, mark.points, "paper", edge="ink", radius=3.6, layer="flown")
-        _dot(sheet, day, float(allowed), "ink", radius=3.0, layer="allowed")
-        _wind_bar(sheet, day, mark)
-    sheet.letter(left, _FLOOR + 3, "wind", "tick", "end", right=26)
-    return svg(sheet, points_finding(item, reference_share), name="weeks", item=item.item.key)
+        canvas.line([day, day], [mark.lowest, mark.highest], "pencil", 1.4, layer="spread")
+        _dot(canvas, day, mark.points, "paper", edge="ink", radius=3.6, layer="flown")
+        _dot(canvas, day, float(allowed), "ink", radius=3.0, layer="allowed")
+        _wind_bar(canvas, day, mark)
+    canvas.letter(left, _FLOOR + 3, "wind", "tick", "end", right=26)
+    return svg(canvas, points_finding(item, reference_share), name="weeks", item=item.item.key)
 
 
 def points_finding(item: ItemProgress, reference_share: float) -> str:
@@ -102,29 +102,29 @@ def deviation_chart(item: ItemProgress) -> Markup | None:
     tolerance = tolerances[-1]
     each = [one.deviation for mark, _ in known for one in mark.marks if one.deviation is not None]
     reach = 1.15 * max(1.5 * tolerance, *(abs(off) for off in each))
-    sheet, start = _time_sheet([mark.when for mark in item.marks], 120.0, -reach, reach)
-    left, right = sheet.window[:2]
-    sheet.area(
+    canvas, start = _time_sheet([mark.when for mark in item.marks], 120.0, -reach, reach)
+    left, right = canvas.window[:2]
+    canvas.area(
         [left, right, right, left], [-tolerance, -tolerance, tolerance, tolerance], "band", layer="band"
     )
-    sheet.line([left, right], [0.0, 0.0], "pencil", 0.9, layer="frame")
+    canvas.line([left, right], [0.0, 0.0], "pencil", 0.9, layer="frame")
     for level in (-tolerance, 0.0, tolerance):
         said = number(level, 0 if float(tolerance).is_integer() else 1, signed=True)
-        sheet.letter(left, level, said, "tick", "end", right=26, up=-3.5)
+        canvas.letter(left, level, said, "tick", "end", right=26, up=-3.5)
     for mark, middle in known:
         day = (mark.when - start).total_seconds() / _DAY_S
         offs = [one.deviation for one in mark.marks if one.deviation is not None]
-        sheet.line([day, day], [min(offs), max(offs)], "pencil", 1.4, layer="spread")
+        canvas.line([day, day], [min(offs), max(offs)], "pencil", 1.4, layer="spread")
         # By most circuits, not by their median: errors to both sides would cancel in it.
         outside = sum(not one.within for one in mark.marks) * 2 > len(mark.marks)
-        _dot(sheet, day, middle, "mark" if outside else "ink", radius=3.0, square=outside, layer="flown")
+        _dot(canvas, day, middle, "mark" if outside else "ink", radius=3.0, square=outside, layer="flown")
     middles = [off for _, off in known]
     finding = (
         f"{item.item.title}, raw: median {number(float(np.median(middles)), 1, signed=True)} {item.unit}, "
         f"tolerance plus or minus {number(tolerance, 1)} {item.unit}; "
         f"{sum(one.within for mark, _ in known for one in mark.marks)} of {len(each)} circuits within."
     )
-    return svg(sheet, finding, name="weeks-raw", item=item.item.key)
+    return svg(canvas, finding, name="weeks-raw", item=item.item.key)
 
 
 def overlay(paths: Sequence[tuple[str, Path]]) -> Markup | None:
@@ -135,28 +135,28 @@ def overlay(paths: Sequence[tuple[str, Path]]) -> Markup | None:
     drawn = [(label, np.array(path, float)) for label, path in paths if path is not None and len(path) > 1]
     if not drawn:
         return None
-    sheet = map_sheet([path for _, path in drawn], 420.0, 300.0)
+    canvas = map_canvas([path for _, path in drawn], 420.0, 300.0)
     inks = [("pencil", 1.6, (5.0, 3.0)), ("out", 2.2, None)]
     for (_, path), (ink, width, dash) in zip(drawn, inks[-len(drawn) :], strict=True):
-        sheet.line(path[:, 1], path[:, 2], ink, width, dash, layer="flown")
-    symbols.fix(sheet)
-    symbols.north(sheet)
-    symbols.scale(sheet)
+        canvas.line(path[:, 1], path[:, 2], ink, width, dash, layer="flown")
+    symbols.fix(canvas)
+    symbols.north(canvas)
+    symbols.scale(canvas)
     finding = "The fix and the circuits flown: " + "; ".join(label for label, _ in drawn) + "."
-    return svg(sheet, finding, name="overlay")
+    return svg(canvas, finding, name="overlay")
 
 
 def thumbnail(path: Path, window: tuple[float, float, float, float], finding: str) -> Markup:
     """Draw one flown hold small; the window (left, right, bottom, top) is that of all that are to be compared."""
-    sheet = Sheet(150.0, 120.0, window)
+    canvas = Canvas(150.0, 120.0, window)
     points = np.array(path, float)
-    sheet.line(points[:, 1], points[:, 2], "out", 1.5, layer="flown")
-    symbols.fix(sheet)
-    return svg(sheet, finding, name="thumb")
+    canvas.line(points[:, 1], points[:, 2], "out", 1.5, layer="flown")
+    symbols.fix(canvas)
+    return svg(canvas, finding, name="thumb")
 
 
-def map_sheet(paths: Sequence[FloatArray], width: float, height: float) -> Sheet:
-    """Make a sheet whose window holds all paths and the fix, the same scale both ways.
+def map_canvas(paths: Sequence[FloatArray], width: float, height: float) -> Canvas:
+    """Make a canvas whose window holds all paths and the fix, the same scale both ways.
 
     Paths are (n, 3) arrays: seconds, NM east, NM north; width and height are in drawing units.
     """
@@ -166,51 +166,51 @@ def map_sheet(paths: Sequence[FloatArray], width: float, height: float) -> Sheet
     half = 0.58 * max(float(np.ptp(east)), float(np.ptp(north)) * width / height, 0.5)
     up = half * height / width
     window = (middle[0] - half, middle[0] + half, middle[1] - up, middle[1] + up)
-    return Sheet(width, height, (float(window[0]), float(window[1]), float(window[2]), float(window[3])))
+    return Canvas(width, height, (float(window[0]), float(window[1]), float(window[2]), float(window[3])))
 
 
 def _time_sheet(
     moments: Sequence[datetime], height: float, bottom: float, top: float
-) -> tuple[Sheet, datetime]:
-    """Make a sheet over the days of the sessions, with the months (or days) named below."""
+) -> tuple[Canvas, datetime]:
+    """Make a canvas over the days of the sessions, with the months (or days) named below."""
     start = min(moments)
     days = max(1.0, (max(moments) - start).total_seconds() / _DAY_S)
     room = 0.16 * (top - bottom)
     # Thirty units for the numbers on the left, a margin on the right.
     per_unit = days / (_WIDTH - 50.0)
     window = (-34.0 * per_unit, days + 16.0 * per_unit, bottom - room, top)
-    sheet = Sheet(_WIDTH, height, window)
+    canvas = Canvas(_WIDTH, height, window)
     step = max(1, round(days / 6.0))
     for day in range(0, int(days) + 1, step):
-        sheet.line([day, day], [bottom - 0.3 * room, bottom], "rule", 0.8, layer="frame")
+        canvas.line([day, day], [bottom - 0.3 * room, bottom], "rule", 0.8, layer="frame")
         when = start + timedelta(days=day)
-        sheet.letter(float(day), bottom - room, f"{when.day} {_MONTHS[when.month - 1]}", "tick", up=2)
-    return sheet, start
+        canvas.letter(float(day), bottom - room, f"{when.day} {_MONTHS[when.month - 1]}", "tick", up=2)
+    return canvas, start
 
 
-def _trend(sheet: Sheet, item: ItemProgress) -> None:
+def _trend(canvas: Canvas, item: ItemProgress) -> None:
     trend = item.trend
     if trend is None or trend.verdict == "no trend":
         # A line through noise would be read as one: none is drawn.
         return
     days = (trend.weeks - trend.weeks[0]) * 7.0
     edges = np.concatenate([trend.line_low, trend.line_high[::-1]])
-    sheet.area(np.concatenate([days, days[::-1]]), np.clip(edges, 0.0, 100.0), "band", layer="trend")
-    sheet.line(days, np.clip(trend.line, 0.0, 100.0), "air", 1.8, layer="trend")
+    canvas.area(np.concatenate([days, days[::-1]]), np.clip(edges, 0.0, 100.0), "band", layer="trend")
+    canvas.line(days, np.clip(trend.line, 0.0, 100.0), "air", 1.8, layer="trend")
 
 
-def _wind_bar(sheet: Sheet, day: float, mark: SessionMark) -> None:
+def _wind_bar(canvas: Canvas, day: float, mark: SessionMark) -> None:
     if mark.wind_share is None:
         return
-    half = 2.2 * (sheet.window[1] - sheet.window[0]) / sheet.width
+    half = 2.2 * (canvas.window[1] - canvas.window[0]) / canvas.width
     top = _FLOOR + _WIND_ROOM * min(1.0, mark.wind_share / _STRONG_WIND_SHARE)
-    sheet.area(
+    canvas.area(
         [day - half, day + half, day + half, day - half], [_FLOOR, _FLOOR, top, top], "air", layer="wind"
     )
 
 
 def _dot(
-    sheet: Sheet,
+    canvas: Canvas,
     x: float,
     y: float,
     ink: str,
@@ -220,12 +220,12 @@ def _dot(
     square: bool = False,
     layer: str,
 ) -> None:
-    left, right, bottom, top = sheet.window
+    left, right, bottom, top = canvas.window
     angles = np.linspace(0.0, 2.0 * np.pi, 5 if square else 15)[:-1] + (np.pi / 4.0 if square else 0.0)
     reach = radius * (1.3 if square else 1.0)
-    sheet.area(
-        x + reach * (right - left) / sheet.width * np.cos(angles),
-        y + reach * (top - bottom) / sheet.height * np.sin(angles),
+    canvas.area(
+        x + reach * (right - left) / canvas.width * np.cos(angles),
+        y + reach * (top - bottom) / canvas.height * np.sin(angles),
         ink,
         edge=edge,
         width=1.4,

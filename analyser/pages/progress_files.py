@@ -11,10 +11,10 @@ from pathlib import Path
 from analyser.frozen import dataclass
 from analyser.logbook.classes import readiness
 from analyser.logbook.progress import Experience, Progress, learn, progress_of
-from analyser.logbook.sessions import Change, Session
+from analyser.logbook.sessions import Session, TrailEntry
 from analyser.pages.class_index import Member, class_page
-from analyser.pages.progress import progress_page, summary
-from analyser.pages.record import record_page
+from analyser.pages.progress_page import progress_page, summary
+from analyser.pages.record_page import record_page
 from analyser.rules.scales import Scale
 from analyser.whole_files import write_text_whole
 
@@ -67,12 +67,12 @@ def write_progress(
 def write_record(
     found: Progress,
     sessions: Sequence[Session],
-    trail: Sequence[Change],
+    trail: Sequence[TrailEntry],
     out: Path,
     *,
     progress_file: str = "",
 ) -> Path:
-    """Write a pilot's record into a folder, as :func:`analyser.pages.record.record_page` makes it."""
+    """Write a pilot's record into a folder, as :func:`analyser.pages.record_page.record_page` makes it."""
     page = out / record_name(found.pilot)
     write_text_whole(page, record_page(found, sessions, trail, progress_file=progress_file))
     return page
@@ -85,7 +85,7 @@ def record_name(pilot: str) -> str:
 
 def write_class(
     sessions: Sequence[Session],
-    trail: Sequence[Change],
+    trail: Sequence[TrailEntry],
     out: Path,
     *,
     scale: Scale,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from analyser.frozen import dataclass
-from analyser.pages.marks import heading, missing, quantity
+from analyser.pages.markup import heading, missing, quantity
 from analyser.rules.graded_items import item_of
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def _target(score: WrittenScore, unit: str, decimals: int) -> Markup:
 
 
 @dataclass(frozen=True)
-class Cell:
+class ScoreCell:
     """One cell of the circuits' table: what was flown and what should have been."""
 
     value: Markup
@@ -118,7 +118,7 @@ COLUMNS = (
 
 def circuit_rows(
     circuits: Sequence[WrittenCircuit], variation: float | None
-) -> list[tuple[WrittenCircuit, list[Cell]]]:
+) -> list[tuple[WrittenCircuit, list[ScoreCell]]]:
     """Lay out the table of circuits: one row each, its cells under :data:`COLUMNS`.
 
     Parameters
@@ -129,7 +129,7 @@ def circuit_rows(
     return [(c, _circuit_cells(c, variation)) for c in circuits]
 
 
-def _circuit_cells(c: WrittenCircuit, variation: float | None) -> list[Cell]:
+def _circuit_cells(c: WrittenCircuit, variation: float | None) -> list[ScoreCell]:
     out, inbound = c.outbound_leg, c.inbound_leg
     late = _is_outside(c, "timing")
     return [
@@ -138,18 +138,18 @@ def _circuit_cells(c: WrittenCircuit, variation: float | None) -> list[Cell]:
         _bank(c.outbound_turn),
         _bank(c.inbound_turn),
         _side(c.rollout_cross_track_nm),
-        Cell(missing())
+        ScoreCell(missing())
         if inbound is None
         else _time(inbound.duration_s, inbound.ideal_duration_s, c.timed == "inbound" and late),
         _heading(inbound, variation, False),
-        Cell(
+        ScoreCell(
             quantity(None if inbound is None else inbound.cross_track_rms_nm, "NM", 2),
             None,
             _is_outside(c, "track"),
         ),
-        Cell(quantity(c.fix_miss_nm, "NM", 2)),
-        Cell(quantity(c.altitude_error_max_ft, "ft", 0, signed=True), None, _is_outside(c, "altitude")),
-        Cell(quantity(c.speed_error_max_kt, "kt", 0, signed=True), None, _is_outside(c, "speed")),
+        ScoreCell(quantity(c.fix_miss_nm, "NM", 2)),
+        ScoreCell(quantity(c.altitude_error_max_ft, "ft", 0, signed=True), None, _is_outside(c, "altitude")),
+        ScoreCell(quantity(c.speed_error_max_kt, "kt", 0, signed=True), None, _is_outside(c, "speed")),
     ]
 
 
@@ -157,9 +157,9 @@ def _is_outside(circuit: WrittenCircuit, item: str) -> bool:
     return circuit.scores[item].verdict == "outside"
 
 
-def _outbound_time(leg: WrittenOutboundLeg | None, outside: bool) -> Cell:
+def _outbound_time(leg: WrittenOutboundLeg | None, outside: bool) -> ScoreCell:
     if leg is None:
-        return Cell(missing(), None, outside)
+        return ScoreCell(missing(), None, outside)
     target, level = leg.ideal_timed_s, leg.ideal_timed_wings_s
     cell = _time(leg.timed_s, target, outside)
     if target is None or level is None or round(target) == round(level) or leg.clock != "abeam":
@@ -169,29 +169,29 @@ def _outbound_time(leg: WrittenOutboundLeg | None, outside: bool) -> Cell:
     return replace(cell, target=both.format(cell.target, quantity(level, "s")))
 
 
-def _time(value: float | None, target: float | None, outside: bool) -> Cell:
-    return Cell(quantity(value, "s"), None if target is None else quantity(target, "s"), outside)
+def _time(value: float | None, target: float | None, outside: bool) -> ScoreCell:
+    return ScoreCell(quantity(value, "s"), None if target is None else quantity(target, "s"), outside)
 
 
 def _heading(
     leg: WrittenOutboundLeg | WrittenInboundLeg | None, variation: float | None, outside: bool
-) -> Cell:
+) -> ScoreCell:
     if leg is None:
-        return Cell(missing(), None, outside)
+        return ScoreCell(missing(), None, outside)
     ideal = leg.ideal_heading_true
     target = None if ideal is None else heading(ideal, variation)
-    return Cell(heading(leg.heading_true, variation), target, outside)
+    return ScoreCell(heading(leg.heading_true, variation), target, outside)
 
 
-def _bank(turn: WrittenTurn | None) -> Cell:
+def _bank(turn: WrittenTurn | None) -> ScoreCell:
     if turn is None or turn.bank_mean is None:
-        return Cell(missing())
+        return ScoreCell(missing())
     asked = None if turn.bank_target is None else quantity(turn.bank_target, "°", 1)
-    return Cell(quantity(abs(turn.bank_mean), "°", 1), asked, turn.bank_verdict == "outside")
+    return ScoreCell(quantity(abs(turn.bank_mean), "°", 1), asked, turn.bank_verdict == "outside")
 
 
-def _side(value: float | None) -> Cell:
+def _side(value: float | None) -> ScoreCell:
     if value is None:
-        return Cell(missing())
+        return ScoreCell(missing())
     words = "on it" if round(abs(value), 2) == 0 else "right" if value > 0 else "left"
-    return Cell(Markup("{} {}").format(quantity(abs(value), "NM", 2), words))
+    return ScoreCell(Markup("{} {}").format(quantity(abs(value), "NM", 2), words))

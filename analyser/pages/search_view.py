@@ -10,9 +10,9 @@ from analyser.circuits.search_result import PossibleHold, SearchReason
 from analyser.earth.plane import LocalPlane
 from analyser.logs.track import Track
 from analyser.pages.figures import symbols
+from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.figures.plan import sheet_for
-from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.plan import canvas_for
 from analyser.pages.figures.svg import Name, svg
 from analyser.pages.words import clock, direction, latitude, longitude
 
@@ -66,7 +66,7 @@ def _without_repeats(reasons: tuple[SearchReason, ...], shown: list[PossibleHold
 
 
 def _possible(track: Track, letter: str, one: PossibleHold) -> dict[str, Any]:
-    sheet = _map(track, [], (one.start_s - AROUND_S, one.end_s + AROUND_S), one)
+    canvas = _map(track, [], (one.start_s - AROUND_S, one.end_s + AROUND_S), one)
     laps = "1 lap" if one.laps == 1 else f"{one.laps} laps"
     title = f"{letter}: {laps}, {clock(one.start_s)} to {clock(one.end_s)}"
     where = (
@@ -79,7 +79,7 @@ def _possible(track: Track, letter: str, one: PossibleHold) -> dict[str, Any]:
         "speaks_for": one.speaks_for,
         "speaks_against": one.speaks_against,
         "caption_id": f"possible-{letter}",
-        "map": svg(sheet, Name(caption=f"possible-{letter}"), name="possible"),
+        "map": svg(canvas, Name(caption=f"possible-{letter}"), name="possible"),
     }
 
 
@@ -93,7 +93,7 @@ def _map(
     marked: list[tuple[str, float, float]],
     between_s: tuple[float, float] | None = None,
     hold: PossibleHold | None = None,
-) -> Sheet:
+) -> Canvas:
     """Draw a flight, north up; stretches that are spoken of are drawn strong and lettered where they begin."""
     first, last = between_s or (float(track.time_s[0]), float(track.time_s[-1]))
     inside = np.flatnonzero((track.time_s >= first) & (track.time_s <= last))
@@ -102,22 +102,22 @@ def _map(
     middle = inside.size // 2
     origin = (hold.fix_lat_deg, hold.fix_lon_deg) if hold else (float(lat[middle]), float(lon[middle]))
     east, north, _ = LocalPlane(*origin).to_plane(lat, lon)
-    sheet = sheet_for(east, north, width=300.0 if hold else 560.0)
-    symbols.north(sheet)
-    symbols.scale(sheet)
-    sheet.line(east, north, "pencil", 1.0, layer="other")
+    canvas = canvas_for(east, north, width=300.0 if hold else 560.0)
+    symbols.north(canvas)
+    symbols.scale(canvas)
+    canvas.line(east, north, "pencil", 1.0, layer="other")
     spans = [("", hold.start_s, hold.end_s)] if hold else marked
     for _, start_s, end_s in spans:
         cut = (time_s >= start_s) & (time_s <= end_s)
-        sheet.line(np.where(cut, east, np.nan), north, "ink", 1.8, layer="flown")
+        canvas.line(np.where(cut, east, np.nan), north, "ink", 1.8, layer="flown")
     for letter, start_s, end_s in spans:
         at = int(np.searchsorted(time_s, start_s))
         if letter and at < time_s.size and time_s[at] <= end_s:
-            letter_free(sheet, (float(east[at]), float(north[at])), [(letter, "circle")], 0.0, layer="lettering",
+            letter_free(canvas, (float(east[at]), float(north[at])), [(letter, "circle")], 0.0, layer="lettering",
                         clear_of=("flown", "other"))  # fmt: skip
     if hold:
-        symbols.fix(sheet)
-    return sheet
+        symbols.fix(canvas)
+    return canvas
 
 
 def _what_to_do(debrief: Debrief) -> list[str]:

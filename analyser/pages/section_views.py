@@ -14,11 +14,11 @@ from analyser.earth.variation import magnetic_variation
 from analyser.frozen import dataclass
 from analyser.pages.figures.airspace import airspace
 from analyser.pages.figures.area import OUTLINES, AreaParts
+from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.charts import LeavingPlot, leaving
-from analyser.pages.figures.sheet import Sheet
 from analyser.pages.figures.svg import part_id, used
 from analyser.pages.map_paths import area_parts
-from analyser.pages.marks import heading, missing, quantity, turnable
+from analyser.pages.markup import heading, missing, quantity, turnable
 from analyser.pages.phases import LegendLine, line_sample
 from analyser.pages.pictures import Picture, Subject, picture
 from analyser.pages.score_rows import Judged, judged
@@ -268,23 +268,23 @@ class AirspaceView:
     shares: list[tuple[str, str]]
 
 
-def airspace_view(subject: Subject, map_sheet: Sheet) -> AirspaceView | None:
+def airspace_view(subject: Subject, map_canvas: Canvas) -> AirspaceView | None:
     """Gather what the template shows; None where the document has no airspace.
 
     Parameters
     ----------
-    map_sheet : Sheet
+    map_canvas : Canvas
         The plan view, whose lines the drawing uses.
     """
     parts, found = area_parts(subject.document), subject.document.airspace
     if parts is None or found is None:
         return None
-    sheet = airspace(parts, subject.series, subject.spans, subject.document.inbound_course_true)
+    canvas = airspace(parts, subject.series, subject.spans, subject.document.inbound_course_true)
     numbers = sorted({span.circuit for span in subject.spans if span.circuit or span.phase == "entry"})
     lines = [f"{subject.ids}-airspace", *(part_id(subject.ids, "flown", number) for number in numbers)]
-    under = Markup("").join(used(line, map_sheet, sheet) for line in lines)
+    under = Markup("").join(used(line, map_canvas, canvas) for line in lines)
     finding = turnable(f"{found.said[0]} {found.caution}", subject.variation)
-    drawn = picture(sheet, "Holding area", finding, "airspace", f"{subject.ids}-area", under=under)
+    drawn = picture(canvas, "Holding area", finding, "airspace", f"{subject.ids}-area", under=under)
     return AirspaceView(found, drawn, _key(parts), _shares(found))
 
 

@@ -9,12 +9,12 @@ from markupsafe import Markup
 from analyser.frozen import dataclass
 from analyser.pages import captions
 from analyser.pages.circuit_views import CircuitView, main_cause, shown_first
-from analyser.pages.marks import heading, missing, quantity
+from analyser.pages.markup import heading, missing, quantity
 from analyser.pages.pictures import Picture, Subject, step_picture
 from analyser.pages.words import number
 
 if TYPE_CHECKING:
-    from analyser.pages.figures.sheet import Sheet
+    from analyser.pages.figures.canvas import Canvas
     from analyser.pages.opening import Opening
     from analyser.schema.debrief_file import WrittenHold
 
@@ -39,14 +39,14 @@ class Step:
 
 
 def show_steps(
-    subject: Subject, map_sheet: Sheet, opening: Opening, circuits: list[CircuitView]
+    subject: Subject, map_canvas: Canvas, opening: Opening, circuits: list[CircuitView]
 ) -> list[Step]:
     """Put the steps of one hold in order.
 
     Parameters
     ----------
     subject : Subject
-    map_sheet : Sheet
+    map_canvas : Canvas
         The plan view, whose lines the steps draw again.
     opening : Opening
     circuits : list of CircuitView
@@ -57,20 +57,20 @@ def show_steps(
     steps = []
     if circuits:
         names = f"Circuit{'s' if len(shown) > 1 else ''} {', '.join(map(str, shown))} over the exact one"
-        whole = step_picture(subject, map_sheet, shown, f"{names}.")
+        whole = step_picture(subject, map_canvas, shown, f"{names}.")
         said = opening.first.sentence if opening.first else Markup("Nothing was judged.")
         steps.append(Step("The flight", said, whole))
     for circuit in circuits:
-        steps += _of_circuit(subject, map_sheet, circuit)
+        steps += _of_circuit(subject, map_canvas, circuit)
     return [*steps, _next_time(subject.document, opening, circuits)]
 
 
-def _of_circuit(subject: Subject, map_sheet: Sheet, circuit: CircuitView) -> list[Step]:
+def _of_circuit(subject: Subject, map_canvas: Canvas, circuit: CircuitView) -> list[Step]:
     came_out = captions.circuit(circuit.doc)
     points = "not judged" if circuit.points is None else f"{number(circuit.points)} points"
     cause = main_cause(circuit.doc)
     words = f"{came_out} Main cause: {captions.cause_words(cause)}." if cause else came_out
-    drawn = step_picture(subject, map_sheet, [circuit.number], f"Circuit {circuit.number}. {words}")
+    drawn = step_picture(subject, map_canvas, [circuit.number], f"Circuit {circuit.number}. {words}")
     steps = [Step(f"Circuit {circuit.number}: {points}", words, drawn)]
     again = next((way for way in circuit.doc.reflown if way.cause == cause), None)
     if cause is None or again is None:
@@ -82,7 +82,7 @@ def _of_circuit(subject: Subject, map_sheet: Sheet, circuit: CircuitView) -> lis
         else f"It would have rolled out {captions.rollout_words(off_nm)}."
     )
     says = f"Circuit {circuit.number}, flown again with the {captions.cause_words(cause)} right. {said}"
-    better = step_picture(subject, map_sheet, [circuit.number], says, cause)
+    better = step_picture(subject, map_canvas, [circuit.number], says, cause)
     title = f"Circuit {circuit.number} again, with the {captions.cause_words(cause)} right"
     return [*steps, Step(title, said, better)]
 

@@ -13,11 +13,11 @@ from analyser.pages import pictures
 from analyser.pages.captions import wind_words
 from analyser.pages.circuit_views import CircuitView, circuit_views, put_together
 from analyser.pages.map_paths import exact_circuits, reflown_choices, reflown_paths
-from analyser.pages.marks import heading, missing, quantity
+from analyser.pages.markup import heading, missing, quantity
 from analyser.pages.opening import Opening, opening
 from analyser.pages.phases import LegendLine, legend, line_sample, spans
-from analyser.pages.replay import replay
-from analyser.pages.score_rows import COLUMNS, Cell, circuit_rows
+from analyser.pages.replay_data import replay
+from analyser.pages.score_rows import COLUMNS, ScoreCell, circuit_rows
 from analyser.pages.section_views import (
     AirspaceView,
     EntryView,
@@ -37,7 +37,7 @@ from analyser.rules.graded_items import item_of
 if TYPE_CHECKING:
     from analyser.debrief import HoldDebrief
     from analyser.grading.keeping import LevelPlan
-    from analyser.pages.figures.sheet import Sheet
+    from analyser.pages.figures.canvas import Canvas
     from analyser.schema.debrief_file import (
         WrittenCircuit,
         WrittenHold,
@@ -87,7 +87,7 @@ class ShownHold:
     number : int
         From 1, in order of time.
     doc : WrittenHold
-    rows : list of (WrittenCircuit, list of Cell)
+    rows : list of (WrittenCircuit, list of ScoreCell)
         The table of circuits, under ``columns``.
     parts : list of str
         What the points are the mean of.
@@ -105,7 +105,7 @@ class ShownHold:
     pictures: dict[str, Any]
     legend: list[LegendLine]
     circuits: list[CircuitView]
-    rows: list[tuple[WrittenCircuit, list[Cell]]]
+    rows: list[tuple[WrittenCircuit, list[ScoreCell]]]
     rules: WrittenRules
     standard: WrittenStandard
     variation_words: str
@@ -215,8 +215,8 @@ def hold_view(
         reflown_paths(document),
         order,
     )
-    map_sheet = pictures.plan_sheet(subject)
-    shown = _pictures(subject, map_sheet, hold.judged.levels)
+    map_canvas = pictures.plan_canvas(subject)
+    shown = _pictures(subject, map_canvas, hold.judged.levels)
     circuits = circuit_views(document, reflown_choices(document))
     first = opening(document)
     return ShownHold(
@@ -233,20 +233,20 @@ def hold_view(
         flown.motion.obtained,
         entry_view(document.entry),
         leaving_view(document, subject.ids),
-        airspace_view(subject, map_sheet),
-        show_steps(subject, map_sheet, first, circuits),
+        airspace_view(subject, map_canvas),
+        show_steps(subject, map_canvas, first, circuits),
         replay(subject, _with_cursor(shown), first.circuit),
     )
 
 
-def _pictures(subject: pictures.Subject, map_sheet: Sheet, levels: LevelPlan) -> dict[str, Any]:
+def _pictures(subject: pictures.Subject, map_canvas: Canvas, levels: LevelPlan) -> dict[str, Any]:
     strips = pictures.strips_of(subject, levels)
     return {
-        "plan": pictures.plan_picture(subject, map_sheet),
+        "plan": pictures.plan_picture(subject, map_canvas),
         "air": pictures.air_picture(subject),
         "side": pictures.side_picture(subject, strips),
         "strips": pictures.strip_pictures(subject, strips),
-        "circuits": pictures.circuit_pictures(subject, map_sheet),
+        "circuits": pictures.circuit_pictures(subject, map_canvas),
         "sectors": pictures.sector_picture(subject),
         "wind": pictures.wind_picture(subject),
     }
@@ -361,6 +361,6 @@ SECTIONS: tuple[tuple[str, str, bool, Callable[[ShownHold], Markup | str | None]
     ("thumbs", "Rules of thumb", True, _thumbs),
     ("airspace", "Holding area", True, _airspace),
     ("detail", "The hold", True, _detail),
-    ("grade_sheet", "Grade sheet", False, _grade_sheet),
+    ("grade_sheet", "Grade canvas", False, _grade_sheet),
     ("sources", "Sources", False, _sources),
 )

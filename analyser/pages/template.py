@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from analyser import __version__
-from analyser.pages import marks, words
+from analyser.pages import markup, words
 from analyser.pages.captions import cause_words
 from analyser.pages.grade_sheet import sheet_view
 
@@ -55,11 +55,11 @@ def environment() -> Environment:
         bytecode_cache=_template_cache(),
     )
     made.filters |= {
-        "heading": marks.heading,
-        "feet": marks.feet,
-        "quantity": marks.quantity,
-        "turnable": marks.turnable,
-        "measured": marks.measured,
+        "heading": markup.heading,
+        "feet": markup.feet,
+        "quantity": markup.quantity,
+        "turnable": markup.turnable,
+        "measured": markup.measured,
         "cause": cause_words,
         "num": words.number,
         "plain": "{:g}".format,
@@ -67,7 +67,7 @@ def environment() -> Environment:
         "lat": words.latitude,
         "lon": words.longitude,
     }
-    made.globals |= {"missing": marks.missing, "grade_sheet": sheet_view}
+    made.globals |= {"missing": markup.missing, "grade_sheet": sheet_view}
     return made
 
 
@@ -141,7 +141,7 @@ def _template_cache() -> BytecodeCache | None:
     from jinja2.bccache import Bucket
     from platformdirs import user_cache_dir
 
-    class Kept(FileSystemBytecodeCache):
+    class TemplateCache(FileSystemBytecodeCache):
         def load_bytecode(self, bucket: Bucket) -> None:
             with contextlib.suppress(OSError):
                 super().load_bytecode(bucket)
@@ -159,4 +159,5 @@ def _template_cache() -> BytecodeCache | None:
         private = os.name == "nt" or not folder.stat().st_mode & 0o022
     except OSError:
         return None
-    return Kept(str(folder), "%s.compiled") if mine and private and os.access(folder, os.W_OK) else None
+    usable = mine and private and os.access(folder, os.W_OK)
+    return TemplateCache(str(folder), "%s.compiled") if usable else None

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from analyser import __version__
 
 if TYPE_CHECKING:
-    from analyser.pages.index import Entry
+    from analyser.pages.index import ListedDebrief
 
 #: An entry on a line of its own, with the debrief's file, its state, and what it is ordered by.
 _LINE = re.compile(r'<li data-file="([^"]*)" data-state="([^"]*)" data-when="([^"]*)">(.*)</li>')
@@ -59,7 +59,7 @@ def update_index(out: Path) -> None:
         before = there
 
 
-def _write(path: Path, entries: list[Entry]) -> None:
+def _write(path: Path, entries: list[ListedDebrief]) -> None:
     from analyser.pages.index import index_page
     from analyser.whole_files import write_text_whole
 
@@ -81,7 +81,9 @@ def _debriefs(out: Path) -> dict[str, str]:
     return found
 
 
-def _brought_up_to_date(out: Path, there: dict[str, str], known: dict[str, Entry]) -> dict[str, Entry]:
+def _brought_up_to_date(
+    out: Path, there: dict[str, str], known: dict[str, ListedDebrief]
+) -> dict[str, ListedDebrief]:
     entries = {}
     for name, state in there.items():
         entry = known.get(name)
@@ -89,8 +91,8 @@ def _brought_up_to_date(out: Path, there: dict[str, str], known: dict[str, Entry
     return entries
 
 
-def _entry(data: Path, state: str) -> Entry:
-    from analyser.pages.index import Entry, entry_of
+def _entry(data: Path, state: str) -> ListedDebrief:
+    from analyser.pages.index import ListedDebrief, entry_of
     from analyser.work.report_names import is_debrief
 
     page = data.with_suffix(".html")
@@ -101,19 +103,19 @@ def _entry(data: Path, state: str) -> Entry:
     except (OSError, ValueError, KeyError, TypeError):
         # Whatever else lies in the folder, the list is not what fails by it.
         pass
-    return Entry(data.name, state, "", "")
+    return ListedDebrief(data.name, state, "", "")
 
 
-def _left(path: Path) -> dict[str, Entry]:
+def _left(path: Path) -> dict[str, ListedDebrief]:
     """Read the entries of the list as it stands, if this version wrote it."""
-    from analyser.pages.index import Entry
+    from analyser.pages.index import ListedDebrief
 
     try:
         text = path.read_text(encoding="utf-8") if _is_own(path, __version__) else ""
     except (OSError, ValueError):
         return {}
     entries = [
-        Entry(unescape(found[1]), found[2], found[3], found[4])
+        ListedDebrief(unescape(found[1]), found[2], found[3], found[4])
         for line in text.split("\n")
         if (found := _LINE.fullmatch(line))
     ]

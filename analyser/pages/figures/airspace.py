@@ -1,4 +1,4 @@
-"""The sheet for the whole holding area with the buffer round it, and the flown track in it."""
+"""The drawing of the whole holding area with the buffer round it, and the flown track in it."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from analyser.earth.constants import METRES_PER_FOOT
 from analyser.pages.figures import symbols
 from analyser.pages.figures.area import AreaParts, Path, say_caution
-from analyser.pages.figures.plan import sheet_for
-from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.canvas import Canvas
+from analyser.pages.figures.plan import canvas_for
 from analyser.pages.phases import Span
 from analyser.pages.series import HoldSeries
 
@@ -22,7 +22,7 @@ FloatArray = NDArray[np.float64]
 _ROOM = 11.0
 
 
-def airspace(parts: AreaParts, series: HoldSeries, spans: Sequence[Span], course_true_deg: float) -> Sheet:
+def airspace(parts: AreaParts, series: HoldSeries, spans: Sequence[Span], course_true_deg: float) -> Canvas:
     """Draw what lies round the area and the flown track, which the plan view has drawn already.
 
     Parameters
@@ -35,15 +35,15 @@ def airspace(parts: AreaParts, series: HoldSeries, spans: Sequence[Span], course
     """
     outermost = parts.buffer[-1][0]
     flown = np.concatenate([np.arange(0)] + [_within(series, span) for span in spans if _counts(span)])
-    sheet = sheet_for(
+    canvas = canvas_for(
         np.concatenate([outermost[0], series.east_nm[flown.astype(int)]]),
         np.concatenate([outermost[1], series.north_nm[flown.astype(int)]]),
     )
-    symbols.north(sheet)
-    symbols.scale(sheet)
+    symbols.north(canvas)
+    symbols.scale(canvas)
     course = math.radians(course_true_deg)
     far = float(np.hypot(*outermost).max())
-    sheet.line(
+    canvas.line(
         [-far * math.sin(course), 0],
         [-far * math.cos(course), 0],
         "ink",
@@ -51,12 +51,12 @@ def airspace(parts: AreaParts, series: HoldSeries, spans: Sequence[Span], course
         (9, 2.5, 1.5, 2.5),
         layer="course",
     )
-    symbols.fix(sheet)
+    symbols.fix(canvas)
     if parts.deepest is not None:
-        symbols.ring(sheet, 0.5, *parts.deepest, ink="mark", width=2.2, layer="deepest")
-    _clearances(sheet, parts)
-    say_caution(sheet, layer="caution")
-    return sheet
+        symbols.ring(canvas, 0.5, *parts.deepest, ink="mark", width=2.2, layer="deepest")
+    _clearances(canvas, parts)
+    say_caution(canvas, layer="caution")
+    return canvas
 
 
 def _counts(span: Span) -> bool:
@@ -68,21 +68,21 @@ def _within(series: HoldSeries, span: Span) -> NDArray[np.int64]:
     return np.arange(series.time_s.size)[cut]
 
 
-def _clearances(sheet: Sheet, parts: AreaParts) -> None:
+def _clearances(canvas: Canvas, parts: AreaParts) -> None:
     """Write the clearance each step asks for where its line reaches furthest north-east, if there is room."""
     towards = np.array([math.sin(math.radians(45.0)), math.cos(math.radians(45.0))])
     inner = parts.outlines["entry_area"]
     for outer, clearance_ft in parts.buffer:
         places = [_furthest(outline, towards) for outline in (inner, outer)]
         inner = outer
-        if abs(float(np.diff(sheet.y([place[1] for place in places]))[0])) < _ROOM:
+        if abs(float(np.diff(canvas.y([place[1] for place in places]))[0])) < _ROOM:
             continue
         east, north = np.mean(places, axis=0)
         for text, kind in (
             (f"{clearance_ft:.0f} ft", "when-ft"),
             (f"{clearance_ft * METRES_PER_FOOT:.0f} m", "when-m"),
         ):
-            sheet.letter(float(east), float(north), text, f"tick {kind}", up=-4, layer="clearance")
+            canvas.letter(float(east), float(north), text, f"tick {kind}", up=-4, layer="clearance")
 
 
 def _furthest(outline: Path, towards: FloatArray) -> FloatArray:

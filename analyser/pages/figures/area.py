@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
-from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.canvas import Canvas
 
 FloatArray = NDArray[np.float64]
 Path = tuple[FloatArray, FloatArray]
@@ -47,49 +47,49 @@ class AreaParts:
     deepest: tuple[float, float] | None
 
 
-def draw_area(sheet: Sheet, parts: AreaParts, *, layer: str = "airspace") -> None:
-    """Draw the outlines into a sheet, also where they lie outside its window."""
+def draw_area(canvas: Canvas, parts: AreaParts, *, layer: str = "airspace") -> None:
+    """Draw the outlines into a canvas, also where they lie outside its window."""
     ink, width, dash, _ = OUTLINES["buffer"]
     for (east, north), _ in parts.buffer:
-        sheet.line(east, north, ink, width, dash, layer=layer, beyond=True)
+        canvas.line(east, north, ink, width, dash, layer=layer, beyond=True)
     shown = ("template", "entry_area", "area", "fix")
     for name in shown:
         same = name == "template" and parts.outlines["fix"][0].size < 3
         if same or parts.outlines[name][0].size < 3:
             continue
         ink, width, dash, _ = OUTLINES[name]
-        sheet.line(*parts.outlines[name], ink, width, dash, layer=layer, beyond=True)
+        canvas.line(*parts.outlines[name], ink, width, dash, layer=layer, beyond=True)
 
 
-def say_caution(sheet: Sheet, *, layer: str) -> None:
+def say_caution(canvas: Canvas, *, layer: str) -> None:
     """Write the caution across the foot of a drawing."""
-    left, right, bottom, _ = sheet.window
+    left, right, bottom, _ = canvas.window
     for up, line in zip((26, 7), CAUTION, strict=True):
-        sheet.letter((left + right) / 2, bottom, line, "mark", up=up, layer=layer)
+        canvas.letter((left + right) / 2, bottom, line, "mark", up=up, layer=layer)
 
 
-def say_caution_further_out(sheet: Sheet, parts: AreaParts, *, layer: str) -> None:
+def say_caution_further_out(canvas: Canvas, parts: AreaParts, *, layer: str) -> None:
     """Write the caution across the head of what is seen when the whole area is looked at."""
-    x, y, wide, _ = reach(sheet, parts)
-    left, right, _, top = sheet.window
+    x, y, wide, _ = reach(canvas, parts)
+    left, right, _, top = canvas.window
     # The page keeps lettering at its size when it looks further out, so its place moves with the scale.
-    down, aside = y + 16.0 * wide / sheet.width, x + wide / 2 - sheet.width / 2
-    for lower, line in zip((0.0, 20.0 * wide / sheet.width), CAUTION, strict=True):
-        sheet.letter((left + right) / 2, top, line, "mark", right=aside, up=-down - lower, layer=layer)
+    down, aside = y + 16.0 * wide / canvas.width, x + wide / 2 - canvas.width / 2
+    for lower, line in zip((0.0, 20.0 * wide / canvas.width), CAUTION, strict=True):
+        canvas.letter((left + right) / 2, top, line, "mark", right=aside, up=-down - lower, layer=layer)
 
 
-def reach(sheet: Sheet, parts: AreaParts) -> tuple[float, float, float, float]:
+def reach(canvas: Canvas, parts: AreaParts) -> tuple[float, float, float, float]:
     """Find how far to look out from a plan view to see the whole holding area.
 
     Returns
     -------
     x, y, width, height : float
-        Drawing units, in the sheet's own shape and round all of it.
+        Drawing units, in the canvas's own shape and round all of it.
     """
     east, north = parts.outlines["entry_area"]
-    x, y = sheet.x(east), sheet.height - sheet.y(north)
-    left, right = min(0.0, float(x.min())), max(sheet.width, float(x.max()))
-    top, bottom = min(0.0, float(y.min())), max(sheet.height, float(y.max()))
-    times = 1.06 * max((right - left) / sheet.width, (bottom - top) / sheet.height)
-    wide, high = times * sheet.width, times * sheet.height
+    x, y = canvas.x(east), canvas.height - canvas.y(north)
+    left, right = min(0.0, float(x.min())), max(canvas.width, float(x.max()))
+    top, bottom = min(0.0, float(y.min())), max(canvas.height, float(y.max()))
+    times = 1.06 * max((right - left) / canvas.width, (bottom - top) / canvas.height)
+    wide, high = times * canvas.width, times * canvas.height
     return (left + right - wide) / 2, (top + bottom - high) / 2, wide, high

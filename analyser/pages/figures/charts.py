@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
 from analyser.pages.figures import symbols
+from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.figures.sheet import Sheet
 from analyser.pages.words import clock, nice_step, number
 
 ROW = 24.0
@@ -22,19 +22,19 @@ _NAMES, _FIGURES = 0.40, 0.23
 
 
 @dataclass(frozen=True)
-class Share:
+class Bar:
     """One bar: its name in words and how much it added."""
 
     name: str
     value: float
 
 
-def waterfall(shares: Sequence[Share], measured: float, unit: str, decimals: int) -> Sheet:
+def waterfall(shares: Sequence[Bar], measured: float, unit: str, decimals: int) -> Canvas:
     """Draw shares that add up to what was measured.
 
     Parameters
     ----------
-    shares : sequence of Share
+    shares : sequence of Bar
         In the order in which they are drawn, the most costly first.
     measured : float
         What the shares add up to.
@@ -43,7 +43,7 @@ def waterfall(shares: Sequence[Share], measured: float, unit: str, decimals: int
 
     Returns
     -------
-    Sheet
+    Canvas
         One row for each share and one for the sum, to be stretched.
     """
     shares = _summed(shares)
@@ -53,45 +53,45 @@ def waterfall(shares: Sequence[Share], measured: float, unit: str, decimals: int
     scale = room / (1.0 - _NAMES - _FIGURES)
     left, right = low - _NAMES * scale, high + _FIGURES * scale
     rows = len(shares) + 1
-    sheet = Sheet(480.0, rows * ROW, (left, right, float(rows), 0.0), stretch=True)
+    canvas = Canvas(480.0, rows * ROW, (left, right, float(rows), 0.0), stretch=True)
     for row, (share, start) in enumerate(zip(shares, ends[:-1], strict=True)):
         text = f"{number(share.value, decimals, signed=True)} {unit}"
-        _row(sheet, row, share, (float(start), float(start) + share.value), text)
+        _row(canvas, row, share, (float(start), float(start) + share.value), text)
     text = f"{number(measured, decimals, signed=True)} {unit}"
-    _row(sheet, len(shares), Share("measured", measured), (0.0, measured), text, total=True)
-    sheet.line([0, 0], [0, rows], "ink", 1.0, layer="axis")
-    return sheet
+    _row(canvas, len(shares), Bar("measured", measured), (0.0, measured), text, total=True)
+    canvas.line([0, 0], [0, rows], "ink", 1.0, layer="axis")
+    return canvas
 
 
-def _summed(shares: Sequence[Share]) -> Sequence[Share]:
+def _summed(shares: Sequence[Bar]) -> Sequence[Bar]:
     """Keep the largest shares and sum up the rest, so that the bars still add up."""
     if len(shares) <= _MOST:
         return shares
     kept, rest = shares[: _MOST - 1], shares[_MOST - 1 :]
-    return [*kept, Share(f"{len(rest)} smaller shares", sum(share.value for share in rest))]
+    return [*kept, Bar(f"{len(rest)} smaller shares", sum(share.value for share in rest))]
 
 
 def _row(
-    sheet: Sheet, row: int, share: Share, bar: tuple[float, float], text: str, *, total: bool = False
+    canvas: Canvas, row: int, share: Bar, bar: tuple[float, float], text: str, *, total: bool = False
 ) -> None:
-    left, right = sheet.window[:2]
+    left, right = canvas.window[:2]
     base = row + 0.68
-    sheet.letter(left, base, share.name, "strong" if total else "row", "start", right=2)
+    canvas.letter(left, base, share.name, "strong" if total else "row", "start", right=2)
     if total:
-        sheet.line([left, right], [row + 0.02] * 2, "ink", 1.0, layer="axis")
+        canvas.line([left, right], [row + 0.02] * 2, "ink", 1.0, layer="axis")
     low, high = min(bar), max(bar)
     worse = abs(bar[1]) > abs(bar[0])
     corners = ([low, high, high, low], [row + 0.22, row + 0.22, row + 0.78, row + 0.78])
     if total:
-        sheet.area(*corners, "ink", layer="bars")
+        canvas.area(*corners, "ink", layer="bars")
     elif worse:
-        sheet.area(*corners, "mark", layer="bars")
+        canvas.area(*corners, "mark", layer="bars")
     else:
         # A share that took error away is only outlined: told from the others without colour.
-        sheet.area(*corners, "paper", edge="good", width=1.4, layer="bars")
+        canvas.area(*corners, "paper", edge="good", width=1.4, layer="bars")
     if not total:
-        sheet.line([bar[1]] * 2, [row + 0.22, row + 1.22], "ink", 0.7, layer="bars")
-    sheet.letter(right, base, text, "strong" if total else "row", "end", right=-2)
+        canvas.line([bar[1]] * 2, [row + 0.22, row + 1.22], "ink", 0.7, layer="bars")
+    canvas.letter(right, base, text, "strong" if total else "row", "end", right=-2)
 
 
 @dataclass(frozen=True)
@@ -113,7 +113,7 @@ class LeavingPlot:
     flown: tuple[float, float] | None
 
 
-def leaving(plot: LeavingPlot) -> Sheet:
+def leaving(plot: LeavingPlot) -> Canvas:
     """Draw the instant of return over the instant of turning in."""
     across, up = list(plot.turn_in_s), list(plot.back_s)
     if plot.flown:
@@ -124,40 +124,40 @@ def leaving(plot: LeavingPlot) -> Sheet:
     left, right, low, high = min(across), max(across), min(up), max(up)
     wide, tall = max(right - left, 20.0), max(high - low, 20.0)
     window = (left - 0.2 * wide, right + 0.12 * wide, low - 0.24 * tall, high + 0.16 * tall)
-    sheet = Sheet(420.0, 260.0, window)
-    _leaving_axes(sheet)
-    sheet.line(plot.turn_in_s, plot.back_s, "pencil", 1.8, (2.0, 2.4), layer="exact")
+    canvas = Canvas(420.0, 260.0, window)
+    _leaving_axes(canvas)
+    canvas.line(plot.turn_in_s, plot.back_s, "pencil", 1.8, (2.0, 2.4), layer="exact")
     if plot.wanted_s is not None:
-        sheet.line(window[:2], [plot.wanted_s] * 2, "good", 1.6, (7, 3), layer="wanted")
-        sheet.letter(
+        canvas.line(window[:2], [plot.wanted_s] * 2, "good", 1.6, (7, 3), layer="wanted")
+        canvas.letter(
             window[1], plot.wanted_s, f"wanted {clock(plot.wanted_s)}", "note", "end", up=5, right=-4
         )
     if plot.flown:
-        _dot(sheet, *plot.flown)
-        sheet.letter(*plot.flown, "flown", "strong", "end", right=-8, up=-4)
-    return sheet
+        _dot(canvas, *plot.flown)
+        canvas.letter(*plot.flown, "flown", "strong", "end", right=-8, up=-4)
+    return canvas
 
 
-def _leaving_axes(sheet: Sheet) -> None:
-    left, right, low, high = sheet.window
+def _leaving_axes(canvas: Canvas) -> None:
+    left, right, low, high = canvas.window
     step = nice_step(right - left, 6)
     for value in np.arange(np.ceil(left / step) * step, right, step):
-        sheet.line([value, value], [low, high], "rule", 0.7, layer="axis")
+        canvas.line([value, value], [low, high], "rule", 0.7, layer="axis")
         if 0.12 < (value - left) / (right - left) < 0.95:
-            sheet.letter(float(value), low, clock(float(value)), "tick", up=4)
+            canvas.letter(float(value), low, clock(float(value)), "tick", up=4)
     step = nice_step(high - low, 5)
     for value in np.arange(np.ceil(low / step) * step, high, step):
-        sheet.line([left, right], [value, value], "rule", 0.7, layer="axis")
+        canvas.line([left, right], [value, value], "rule", 0.7, layer="axis")
         if 0.12 < (value - low) / (high - low) < 0.9:
-            sheet.letter(left, float(value), clock(float(value)), "tick", "start", right=3, up=2)
-    sheet.letter(right, low, "turn in after the fix", "note", "end", up=17, right=-4)
-    sheet.letter(left, high, "back over the fix after", "note", "start", up=-13, right=4)
+            canvas.letter(left, float(value), clock(float(value)), "tick", "start", right=3, up=2)
+    canvas.letter(right, low, "turn in after the fix", "note", "end", up=17, right=-4)
+    canvas.letter(left, high, "back over the fix after", "note", "start", up=-13, right=4)
 
 
-def _dot(sheet: Sheet, x: float, y: float) -> None:
+def _dot(canvas: Canvas, x: float, y: float) -> None:
     angle = np.linspace(0, 2 * np.pi, 25)
-    across, up = (sheet.window[1] - sheet.window[0]) / 420.0, (sheet.window[3] - sheet.window[2]) / 260.0
-    sheet.area(x + 4.5 * across * np.cos(angle), y + 4.5 * up * np.sin(angle), "ink", layer="flown")
+    across, up = (canvas.window[1] - canvas.window[0]) / 420.0, (canvas.window[3] - canvas.window[2]) / 260.0
+    canvas.area(x + 4.5 * across * np.cos(angle), y + 4.5 * up * np.sin(angle), "ink", layer="flown")
 
 
 FloatArray = NDArray[np.float64]
@@ -193,61 +193,61 @@ class WindCircle:
     texts: tuple[str, str]
 
 
-def wind_circle(circle: WindCircle) -> Sheet:
+def wind_circle(circle: WindCircle) -> Canvas:
     """Draw the ground velocities, the circle through them, and how well its centre is known."""
     reach = 1.12 * (circle.tas_kt + max(abs(circle.wind_east_kt), abs(circle.wind_north_kt)))
-    sheet = Sheet(360.0, 360.0, (-reach, reach, -reach, reach))
-    _axes(sheet, reach)
+    canvas = Canvas(360.0, 360.0, (-reach, reach, -reach, reach))
+    _axes(canvas, reach)
     wind = (circle.wind_east_kt, circle.wind_north_kt)
     if circle.tas_sd_kt is not None and circle.wind_sd_kt is not None:
         # Both uncertainties widen the ring in which the points should lie.
-        _ring_area(sheet, wind, circle.tas_kt, 2 * math.hypot(circle.tas_sd_kt, circle.wind_sd_kt))
-    symbols.ring(sheet, circle.tas_kt, *wind, ink="pencil", width=1.2, dash=(2.0, 2.4), layer="circle")
-    _points(sheet, circle)
-    _centre(sheet, circle)
-    return sheet
+        _ring_area(canvas, wind, circle.tas_kt, 2 * math.hypot(circle.tas_sd_kt, circle.wind_sd_kt))
+    symbols.ring(canvas, circle.tas_kt, *wind, ink="pencil", width=1.2, dash=(2.0, 2.4), layer="circle")
+    _points(canvas, circle)
+    _centre(canvas, circle)
+    return canvas
 
 
-def _axes(sheet: Sheet, reach: float) -> None:
-    sheet.line([-reach, reach], [0, 0], "rule", 0.9, layer="axis")
-    sheet.line([0, 0], [-reach, reach], "rule", 0.9, layer="axis")
+def _axes(canvas: Canvas, reach: float) -> None:
+    canvas.line([-reach, reach], [0, 0], "rule", 0.9, layer="axis")
+    canvas.line([0, 0], [-reach, reach], "rule", 0.9, layer="axis")
     step = nice_step(reach, 4)
     for radius in np.arange(step, reach, step):
-        symbols.ring(sheet, float(radius), layer="axis")
-        sheet.letter(0.0, -float(radius), f"{number(float(radius))} kt", "tick", "start", right=3, up=2)
-    sheet.letter(0.0, reach, "N", "note", up=-12)
-    sheet.letter(reach, 0.0, "E", "note", "end", right=-3, up=-12)
+        symbols.ring(canvas, float(radius), layer="axis")
+        canvas.letter(0.0, -float(radius), f"{number(float(radius))} kt", "tick", "start", right=3, up=2)
+    canvas.letter(0.0, reach, "N", "note", up=-12)
+    canvas.letter(reach, 0.0, "E", "note", "end", right=-3, up=-12)
 
 
-def _ring_area(sheet: Sheet, centre: tuple[float, float], radius: float, half: float) -> None:
+def _ring_area(canvas: Canvas, centre: tuple[float, float], radius: float, half: float) -> None:
     angle = np.linspace(0, 2 * np.pi, 97)
     around = np.concatenate((angle, angle[::-1]))
     distance = np.concatenate((np.full(97, radius + half), np.full(97, max(radius - half, 0.0))))
     east, north = centre[0] + distance * np.sin(around), centre[1] + distance * np.cos(around)
-    sheet.area(east, north, "band", layer="circle")
+    canvas.area(east, north, "band", layer="circle")
 
 
-def _points(sheet: Sheet, circle: WindCircle) -> None:
+def _points(canvas: Canvas, circle: WindCircle) -> None:
     # Each point is a dash as long as it is thick: a square of one short path piece.
-    size = 1.25 * (sheet.window[1] - sheet.window[0]) / sheet.width
+    size = 1.25 * (canvas.window[1] - canvas.window[0]) / canvas.width
     east, north = circle.ground_east_kt[:, None], circle.ground_north_kt[:, None]
     ends = np.array([-size, size, np.nan])
-    sheet.line((east + ends).ravel(), (north + 0.0 * ends).ravel(), "out", 2.5, opacity=0.75, layer="points")
+    canvas.line((east + ends).ravel(), (north + 0.0 * ends).ravel(), "out", 2.5, opacity=0.75, layer="points")
 
 
-def _centre(sheet: Sheet, circle: WindCircle) -> None:
+def _centre(canvas: Canvas, circle: WindCircle) -> None:
     east, north = circle.wind_east_kt, circle.wind_north_kt
-    sheet.line([0, east], [0, north], "air", 2.2, layer="wind")
+    canvas.line([0, east], [0, north], "air", 2.2, layer="wind")
     if circle.wind_sd_kt is not None:
         angle = np.linspace(0, 2 * np.pi, 49)
         away = 2 * circle.wind_sd_kt
         disc = (east + away * np.sin(angle), north + away * np.cos(angle))
-        sheet.area(*disc, "air", opacity=0.3, edge="air", layer="wind")
-    size = 4.0 * (sheet.window[1] - sheet.window[0]) / sheet.width
-    sheet.line([east - size, east + size], [north, north], "ink", 1.2, layer="wind")
-    sheet.line([east, east], [north - size, north + size], "ink", 1.2, layer="wind")
+        canvas.area(*disc, "air", opacity=0.3, edge="air", layer="wind")
+    size = 4.0 * (canvas.window[1] - canvas.window[0]) / canvas.width
+    canvas.line([east - size, east + size], [north, north], "ink", 1.2, layer="wind")
+    canvas.line([east, east], [north - size, north + size], "ink", 1.2, layer="wind")
     letters = [
         (text, f"note {kind}") for text, kind in zip(circle.texts, ("when-mag", "when-tru"), strict=True)
     ]
-    letter_free(sheet, (east, north), letters, math.degrees(math.atan2(east, north)), layer="lettering",
+    letter_free(canvas, (east, north), letters, math.degrees(math.atan2(east, north)), layer="lettering",
                 clear_of=("wind", "points"))  # fmt: skip

@@ -1,4 +1,4 @@
-"""Places for lettering that lie on no track, on no other lettering and inside the sheet."""
+"""Places for lettering that lie on no track, on no other lettering and inside the canvas."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from analyser.pages.figures.sheet import Letter, Sheet
+from analyser.pages.figures.canvas import Canvas, Letter
 
 Box = tuple[float, float, float, float]
 
@@ -22,16 +22,16 @@ _ROOM = 2.0
 _REACH = (13.0, 19.0, 26.0, 34.0, 44.0, 56.0)
 
 
-def box_of(sheet: Sheet, letter: Letter) -> Box:
+def box_of(canvas: Canvas, letter: Letter) -> Box:
     """Return the box that a piece of lettering fills at its largest: left, top, right, bottom, drawing units."""
-    size = sheet.letter_units * (NUMBER_TIMES if "circle" in letter.kind.split() else 1.0)
+    size = canvas.letter_units * (NUMBER_TIMES if "circle" in letter.kind.split() else 1.0)
     wide, high = _WIDE * size * len(letter.text), _HIGH * size
     left = letter.x - {"start": 0.0, "middle": wide / 2, "end": wide}[letter.anchor]
     return left, letter.y - 0.82 * high, left + wide, letter.y + 0.18 * high
 
 
 def letter_free(
-    sheet: Sheet,
+    canvas: Canvas,
     point: tuple[float, float],
     texts: Sequence[tuple[str, str]],
     towards_deg: float,
@@ -45,14 +45,14 @@ def letter_free(
 
     Parameters
     ----------
-    sheet : Sheet
+    canvas : Canvas
         With everything drawn that the lettering must keep clear of.
     point : (x, y)
-        In the sheet's data.
+        In the canvas's data.
     texts : sequence of (text, kind)
         Of which the page shows one: they share the place.
     towards_deg : float
-        On which side it would stand best, clockwise from the top of the sheet.
+        On which side it would stand best, clockwise from the top of the canvas.
     layer : str
         Of the lettering.
     clear_of : iterable of str
@@ -68,18 +68,18 @@ def letter_free(
     layers = tuple(clear_of)
     return any(
         write_first_free(
-            sheet, places_beside(sheet, point, texts, towards_deg, nearest, layer=layer, **data), kept
+            canvas, places_beside(canvas, point, texts, towards_deg, nearest, layer=layer, **data), kept
         )
         for kept in (layers, layers[:1])
     )
 
 
-def write_first_free(sheet: Sheet, tried: Iterable[list[Letter]], clear_of: Sequence[str]) -> bool:
+def write_first_free(canvas: Canvas, tried: Iterable[list[Letter]], clear_of: Sequence[str]) -> bool:
     """Write the first of several tried letterings that is in nothing's way.
 
     Parameters
     ----------
-    sheet : Sheet
+    canvas : Canvas
     tried : iterable of list of Letter
         The letters of one list share a place.
     clear_of : sequence of str
@@ -93,17 +93,17 @@ def write_first_free(sheet: Sheet, tried: Iterable[list[Letter]], clear_of: Sequ
     from shapely import linestrings
 
     lines = [
-        linestrings(piece) for stroke in sheet.strokes if stroke.layer in clear_of for piece in stroke.pieces
+        linestrings(piece) for stroke in canvas.strokes if stroke.layer in clear_of for piece in stroke.pieces
     ]
     for letters in tried:
-        if all(_is_free(sheet, box_of(sheet, letter), lines) for letter in letters):
-            sheet.letters.extend(letters)
+        if all(_is_free(canvas, box_of(canvas, letter), lines) for letter in letters):
+            canvas.letters.extend(letters)
             return True
     return False
 
 
 def places_beside(
-    sheet: Sheet,
+    canvas: Canvas,
     point: tuple[float, float],
     texts: Sequence[tuple[str, str]],
     towards_deg: float,
@@ -113,22 +113,22 @@ def places_beside(
     **data: Any,
 ) -> Iterator[list[Letter]]:
     """Try places all round a point, the nearest and best first; see `letter_free`."""
-    x, y = float(sheet.x(point[0])), sheet.height - float(sheet.y(point[1]))
+    x, y = float(canvas.x(point[0])), canvas.height - float(canvas.y(point[1]))
     for away in (reach for reach in _REACH if reach >= nearest):
         for turn in (0, 30, -30, 60, -60, 90, -90, 120, -120, 150, -150, 180):
             angle = math.radians(towards_deg + turn)
             right, down = math.sin(angle), -math.cos(angle)
             anchor = "start" if right > 0.4 else "end" if right < -0.4 else "middle"
-            place = x + away * right, y + away * down + 0.32 * sheet.letter_units
+            place = x + away * right, y + away * down + 0.32 * canvas.letter_units
             yield [Letter(*place, text, kind, anchor, layer, data) for text, kind in texts]
 
 
-def _is_free(sheet: Sheet, box: Box, lines: Sequence[Any]) -> bool:
+def _is_free(canvas: Canvas, box: Box, lines: Sequence[Any]) -> bool:
     left, top, right, bottom = box[0] - _ROOM, box[1] - _ROOM, box[2] + _ROOM, box[3] + _ROOM
-    if left < 0 or top < 0 or right > sheet.width or bottom > sheet.height:
+    if left < 0 or top < 0 or right > canvas.width or bottom > canvas.height:
         return False
-    for other in sheet.letters:
-        a = box_of(sheet, other)
+    for other in canvas.letters:
+        a = box_of(canvas, other)
         if a[0] < right and left < a[2] and a[1] < bottom and top < a[3]:
             return False
     from shapely import box as rectangle

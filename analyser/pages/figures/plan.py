@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from analyser.frozen import dataclass
 from analyser.pages.figures import symbols
 from analyser.pages.figures.area import AreaParts, draw_area, say_caution_further_out
+from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.figures.sheet import Sheet
 from analyser.pages.phases import PHASES, Span
 from analyser.pages.series import HoldSeries
 
@@ -56,31 +56,31 @@ class PlanParts:
     area: AreaParts | None = None
 
 
-def plan(parts: PlanParts) -> Sheet:
+def plan(parts: PlanParts) -> Canvas:
     """Draw the plan view.
 
     Returns
     -------
-    Sheet
+    Canvas
         Layers, from the bottom: frame, airspace (the holding area), course, ideal, reflown,
         other, flown, fix, wind, lettering.
     """
-    sheet = sheet_for(*_extent(parts))
-    _frame(sheet)
+    canvas = canvas_for(*_extent(parts))
+    _frame(canvas)
     if parts.area is not None:
-        draw_area(sheet, parts.area)
-        say_caution_further_out(sheet, parts.area, layer="airspace")
+        draw_area(canvas, parts.area)
+        say_caution_further_out(canvas, parts.area, layer="airspace")
     else:
         # An empty group keeps its place in the order of layers.
-        sheet.area([0, 0, 0], [0, 0, 0], "none", layer="airspace")
-    _course(sheet, parts)
+        canvas.area([0, 0, 0], [0, 0, 0], "none", layer="airspace")
+    _course(canvas, parts)
     for number, (east, north) in parts.ideal.items():
-        sheet.line(east, north, "band", 7.0, layer="ideal", circuit=number)
-        sheet.line(east, north, "pencil", 1.3, (2.0, 2.4), layer="ideal", circuit=number)
+        canvas.line(east, north, "band", 7.0, layer="ideal", circuit=number)
+        canvas.line(east, north, "pencil", 1.3, (2.0, 2.4), layer="ideal", circuit=number)
     if parts.ideal_entry is not None:
-        sheet.line(*parts.ideal_entry, "pencil", 1.3, (2.0, 2.4), layer="ideal", circuit=0)
+        canvas.line(*parts.ideal_entry, "pencil", 1.3, (2.0, 2.4), layer="ideal", circuit=0)
     for (number, cause), (east, north) in parts.reflown.items():
-        sheet.line(
+        canvas.line(
             east,
             north,
             "ghost",
@@ -91,16 +91,16 @@ def plan(parts: PlanParts) -> Sheet:
             circuit=number,
             cause=cause,
         )
-    draw_flown(sheet, parts.series, parts.spans)
-    symbols.fix(sheet)
+    draw_flown(canvas, parts.series, parts.spans)
+    symbols.fix(canvas)
     if parts.wind_from_true_deg is not None:
-        symbols.wind(sheet, parts.wind_from_true_deg, parts.wind_texts)
-    _course_text(sheet, parts)
-    _numbers(sheet, parts)
-    return sheet
+        symbols.wind(canvas, parts.wind_from_true_deg, parts.wind_texts)
+    _course_text(canvas, parts)
+    _numbers(canvas, parts)
+    return canvas
 
 
-def draw_flown(sheet: Sheet, series: HoldSeries, spans: Sequence[Span], *, in_air: bool = False) -> None:
+def draw_flown(canvas: Canvas, series: HoldSeries, spans: Sequence[Span], *, in_air: bool = False) -> None:
     """Draw the flown track, each phase by its line, parts interpolated over holes of the log dotted thin."""
     east = series.air_east_nm if in_air else series.east_nm
     north = series.air_north_nm if in_air else series.north_nm
@@ -111,11 +111,11 @@ def draw_flown(sheet: Sheet, series: HoldSeries, spans: Sequence[Span], *, in_ai
         layer = "flown" if span.circuit or span.phase == "entry" else "other"
         measured = np.where(hole, np.nan, east[cut])
         inside = layer == "other"
-        sheet.line(measured, north[cut], ink, width, dash, layer=layer, inside=inside, circuit=span.circuit,
+        canvas.line(measured, north[cut], ink, width, dash, layer=layer, inside=inside, circuit=span.circuit,
                    phase=code)  # fmt: skip
         if hole.any():
             guessed = np.where(hole, east[cut], np.nan)
-            sheet.line(
+            canvas.line(
                 guessed,
                 north[cut],
                 "mark",
@@ -133,7 +133,7 @@ def draw_flown(sheet: Sheet, series: HoldSeries, spans: Sequence[Span], *, in_ai
                     for at in (seam_s, seam_s + 2.0)
                 )
                 towards_deg = math.degrees(math.atan2(ahead[0] - here[0], ahead[1] - here[1]))
-                symbols.seam(sheet, here, towards_deg, layer=layer, circuit=span.circuit)
+                symbols.seam(canvas, here, towards_deg, layer=layer, circuit=span.circuit)
 
 
 def _extent(parts: PlanParts) -> tuple[FloatArray, FloatArray]:
@@ -150,8 +150,8 @@ def _extent(parts: PlanParts) -> tuple[FloatArray, FloatArray]:
     return np.concatenate([east for east, _ in paths]), np.concatenate([north for _, north in paths])
 
 
-def sheet_for(east: FloatArray, north: FloatArray, *, width: float = 560.0) -> Sheet:
-    """Return a sheet round some points, bands for lettering above and below, in a shape that suits a page."""
+def canvas_for(east: FloatArray, north: FloatArray, *, width: float = 560.0) -> Canvas:
+    """Return a canvas round some points, bands for lettering above and below, in a shape that suits a page."""
     left, right, bottom, top = map(
         float, (np.nanmin(east), np.nanmax(east), np.nanmin(north), np.nanmax(north))
     )
@@ -167,24 +167,24 @@ def sheet_for(east: FloatArray, north: FloatArray, *, width: float = 560.0) -> S
         middle_y - up - below / per_nm,
         middle_y + up + above / per_nm,
     )
-    return Sheet(width, height, window, bands=BANDS)
+    return Canvas(width, height, window, bands=BANDS)
 
 
-def _frame(sheet: Sheet) -> None:
-    left, right, bottom, top = sheet.window
+def _frame(canvas: Canvas) -> None:
+    left, right, bottom, top = canvas.window
     farthest = max(math.hypot(x, y) for x in (left, right) for y in (bottom, top))
     step = 1.0 if farthest < 9 else 5.0
     for radius in np.arange(step, farthest, step):
-        symbols.ring(sheet, float(radius))
-    symbols.north(sheet)
-    symbols.scale(sheet)
+        symbols.ring(canvas, float(radius))
+    symbols.north(canvas)
+    symbols.scale(canvas)
 
 
-def _course(sheet: Sheet, parts: PlanParts) -> None:
+def _course(canvas: Canvas, parts: PlanParts) -> None:
     course = math.radians(parts.inbound_course_true_deg)
     back = float(np.nanmin(parts.series.along_nm[parts.series.within(*_flown_time(parts.spans))]))
     far = min(back, -1.0) * 1.06
-    sheet.line(
+    canvas.line(
         [far * math.sin(course), 0],
         [far * math.cos(course), 0],
         "ink",
@@ -194,9 +194,9 @@ def _course(sheet: Sheet, parts: PlanParts) -> None:
     )
 
 
-def _course_text(sheet: Sheet, parts: PlanParts) -> None:
+def _course_text(canvas: Canvas, parts: PlanParts) -> None:
     texts = [(parts.course_texts[0], "course when-mag"), (parts.course_texts[1], "course when-tru")]
-    letter_free(sheet, (0.0, 0.0), texts, parts.inbound_course_true_deg + 150.0, layer="course",
+    letter_free(canvas, (0.0, 0.0), texts, parts.inbound_course_true_deg + 150.0, layer="course",
                 clear_of=("flown", "fix", "ideal", "course", "other"), nearest=26.0)  # fmt: skip
 
 
@@ -205,7 +205,7 @@ def _flown_time(spans: Sequence[Span]) -> tuple[float, float]:
     return inner[0].start_s, inner[-1].end_s
 
 
-def _numbers(sheet: Sheet, parts: PlanParts) -> None:
+def _numbers(canvas: Canvas, parts: PlanParts) -> None:
     """Write each circuit's number where its outbound leg ends."""
     middle = math.radians(parts.inbound_course_true_deg + 180.0)
     for span in parts.spans:
@@ -214,7 +214,7 @@ def _numbers(sheet: Sheet, parts: PlanParts) -> None:
             place = float(parts.series.east_nm[at]), float(parts.series.north_nm[at])
             # Away from the middle of the pattern, where there is room.
             off = place[0] - math.sin(middle), place[1] - math.cos(middle)
-            letter_free(sheet, place, [(str(span.circuit), "circle")], math.degrees(math.atan2(*off)),
+            letter_free(canvas, place, [(str(span.circuit), "circle")], math.degrees(math.atan2(*off)),
                         layer="flown-numbers", clear_of=("flown", "fix", "ideal", "course", "other"),
                         circuit=span.circuit)  # fmt: skip
 

@@ -9,8 +9,8 @@ import numpy as np
 from analyser.frozen import dataclass
 from analyser.holds.entry_sectors import sectors as hold_sectors
 from analyser.pages.figures import symbols
+from analyser.pages.figures.canvas import Canvas, Letter
 from analyser.pages.figures.placing import places_beside, write_first_free
-from analyser.pages.figures.sheet import Letter, Sheet
 from analyser.pages.words import direction
 
 _REACH = 1.0
@@ -19,7 +19,7 @@ LETTER_UNITS = 23.0
 
 
 @dataclass(frozen=True)
-class Arrival:
+class SectorDiagram:
     """How the aircraft came to the fix.
 
     Attributes
@@ -46,64 +46,69 @@ class Arrival:
     offset_word: str = "offset"
 
 
-def sectors(arrival: Arrival) -> Sheet:
+def sectors(arrival: SectorDiagram) -> Canvas:
     """Draw the sectors round the fix, north up, with the arrival heading.
 
     Returns
     -------
-    Sheet
+    Canvas
         Layers: sectors, borders, hold, fix, arrival, lettering.
     """
     # Wider than high: the lettering of an arrival from the side stands beside the ring.
-    sheet = Sheet(440.0, 360.0, (-1.516, 1.516, -1.24, 1.24), letter_units=LETTER_UNITS)
+    canvas = Canvas(440.0, 360.0, (-1.516, 1.516, -1.24, 1.24), letter_units=LETTER_UNITS)
     course, side = arrival.inbound_course_true_deg, arrival.side
     zones = hold_sectors(course, "right" if side > 0 else "left")
     for zone in zones:
         # An aircraft with this heading at the fix comes from the opposite bearing.
         start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
-        _wedge(sheet, start, start + width, "band" if zone.entry in arrival.allowed else "paper", 1.0)
+        _wedge(canvas, start, start + width, "band" if zone.entry in arrival.allowed else "paper", 1.0)
     for zone in zones:
-        _border(sheet, zone.from_heading_deg + 180.0, arrival.flexible_deg)
-    symbols.ring(sheet, _REACH, ink="ink", width=1.0, layer="ring")
-    _hold(sheet, course, side)
-    _course_line(sheet, course)
-    symbols.fix(sheet)
+        _border(canvas, zone.from_heading_deg + 180.0, arrival.flexible_deg)
+    symbols.ring(canvas, _REACH, ink="ink", width=1.0, layer="ring")
+    _hold(canvas, course, side)
+    _course_line(canvas, course)
+    symbols.fix(canvas)
     if arrival.heading_true_deg is not None:
-        _arrow(sheet, arrival.heading_true_deg, arrival.heading_sd_deg)
+        _arrow(canvas, arrival.heading_true_deg, arrival.heading_sd_deg)
     # Lettering comes last, when all is drawn that it must keep clear of: what has least choice of place first.
     for zone in sorted(zones, key=lambda one: (one.to_heading_deg - one.from_heading_deg) % 360.0):
         start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
         name = arrival.offset_word if zone.entry == "offset" else zone.entry
-        _name(sheet, name, "strong" if zone.entry in arrival.allowed else "row", start, width)
-    _label(sheet, "course", course + 180.0, ("inbound ", ""), course, arrival.variation_deg)
+        _name(canvas, name, "strong" if zone.entry in arrival.allowed else "row", start, width)
+    _label(canvas, "course", course + 180.0, ("inbound ", ""), course, arrival.variation_deg)
     if arrival.heading_true_deg is not None:
         heading = arrival.heading_true_deg
-        _label(sheet, "mark", heading + 180.0, ("heading ", ""), heading, arrival.variation_deg)
-    return sheet
+        _label(canvas, "mark", heading + 180.0, ("heading ", ""), heading, arrival.variation_deg)
+    return canvas
 
 
-def _name(sheet: Sheet, name: str, kind: str, start_deg: float, width_deg: float) -> None:
+def _name(canvas: Canvas, name: str, kind: str, start_deg: float, width_deg: float) -> None:
     """Write a sector's name in it, where no line and no arrow runs."""
     tried = []
     for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8):
         for reach in (0.72, 0.6, 0.82, 0.48):
             at = math.radians(start_deg + share * width_deg)
-            x, y = float(sheet.x(reach * math.sin(at))), float(sheet.y(reach * math.cos(at)))
-            low = sheet.height - y + 0.32 * sheet.letter_units
+            x, y = float(canvas.x(reach * math.sin(at))), float(canvas.y(reach * math.cos(at)))
+            low = canvas.height - y + 0.32 * canvas.letter_units
             tried.append([Letter(x, low, name, kind, "middle", "lettering", {})])
     lines = ("arrival", "hold", "ring", "borders")
     # A long name may have to lie over the hatching, at the last over the ring.
-    if not any(write_first_free(sheet, tried, lines[:kept]) for kept in (4, 3, 2)):
-        sheet.letters.extend(tried[0])
+    if not any(write_first_free(canvas, tried, lines[:kept]) for kept in (4, 3, 2)):
+        canvas.letters.extend(tried[0])
 
 
 def _label(
-    sheet: Sheet, kind: str, from_deg: float, words: tuple[str, ...], true_deg: float, variation: float | None
+    canvas: Canvas,
+    kind: str,
+    from_deg: float,
+    words: tuple[str, ...],
+    true_deg: float,
+    variation: float | None,
 ) -> None:
     """Write a direction in both references where its line comes from, with its word where there is room."""
     at = math.radians(from_deg)
     both = tuple(zip(direction(true_deg, variation), ("when-mag", "when-tru"), strict=True))
-    # Best outside the ring; inside it where the sheet ends too soon.
+    # Best outside the ring; inside it where the canvas ends too soon.
     for layers, reach in (
         (("arrival", "hold", "ring"), 1.1),
         (("arrival", "hold"), 1.0),
@@ -112,28 +117,28 @@ def _label(
         for word in words:
             letters = [(word + text, f"{kind} {shown}") for text, shown in both]
             place = (reach * math.sin(at), reach * math.cos(at))
-            if write_first_free(sheet, places_beside(sheet, place, letters, from_deg + 90.0), layers):
+            if write_first_free(canvas, places_beside(canvas, place, letters, from_deg + 90.0), layers):
                 return
 
 
-def _wedge(sheet: Sheet, start: float, end: float, ink: str, opacity: float) -> None:
+def _wedge(canvas: Canvas, start: float, end: float, ink: str, opacity: float) -> None:
     angle = np.radians(np.linspace(start, end, 60))
     east, north = _REACH * np.sin(angle), _REACH * np.cos(angle)
-    sheet.area(np.append(east, 0.0), np.append(north, 0.0), ink, opacity=opacity, layer="sectors")
+    canvas.area(np.append(east, 0.0), np.append(north, 0.0), ink, opacity=opacity, layer="sectors")
 
 
-def _border(sheet: Sheet, at: float, flexible: float) -> None:
+def _border(canvas: Canvas, at: float, flexible: float) -> None:
     # The zone of choice is hatched, so that it shows in grey print too.
     shares = np.linspace(0.16, 0.98, 22)[:, None]
     ends = np.radians([at - flexible, at + flexible, np.nan])
-    sheet.line(
+    canvas.line(
         (shares * np.sin(ends)).ravel(), (shares * np.cos(ends)).ravel(), "pencil", 0.6, layer="borders"
     )
     angle = math.radians(at)
-    sheet.line([0, math.sin(angle)], [0, math.cos(angle)], "ink", 1.0, layer="borders")
+    canvas.line([0, math.sin(angle)], [0, math.cos(angle)], "ink", 1.0, layer="borders")
 
 
-def _hold(sheet: Sheet, course_deg: float, side: int) -> None:
+def _hold(canvas: Canvas, course_deg: float, side: int) -> None:
     """Draw a small racetrack as a reminder of how the hold lies."""
     radius, length = 0.13, 0.34
     half = np.linspace(0, np.pi, 25)
@@ -142,16 +147,16 @@ def _hold(sheet: Sheet, course_deg: float, side: int) -> None:
     course = math.radians(course_deg)
     east = along * math.sin(course) + side * across * math.cos(course)
     north = along * math.cos(course) - side * across * math.sin(course)
-    sheet.line(east, north, "pencil", 1.6, layer="hold")
+    canvas.line(east, north, "pencil", 1.6, layer="hold")
 
 
-def _course_line(sheet: Sheet, course_deg: float) -> None:
+def _course_line(canvas: Canvas, course_deg: float) -> None:
     back = math.radians(course_deg + 180.0)
     ends = ([1.04 * math.sin(back), 0], [1.04 * math.cos(back), 0])
-    sheet.line(*ends, "ink", 0.9, (9, 2.5, 1.5, 2.5), layer="hold")
+    canvas.line(*ends, "ink", 0.9, (9, 2.5, 1.5, 2.5), layer="hold")
 
 
-def _arrow(sheet: Sheet, heading_deg: float, sd_deg: float | None) -> None:
+def _arrow(canvas: Canvas, heading_deg: float, sd_deg: float | None) -> None:
     heading = math.radians(heading_deg)
     start, tip = (
         (-1.06 * math.sin(heading), -1.06 * math.cos(heading)),
@@ -159,15 +164,15 @@ def _arrow(sheet: Sheet, heading_deg: float, sd_deg: float | None) -> None:
     )
     if sd_deg is not None:
         spread = np.radians(heading_deg + 180 + np.array([-2, 2]) * sd_deg)
-        sheet.area(
+        canvas.area(
             [0, *(0.98 * np.sin(spread))],
             [0, *(0.98 * np.cos(spread))],
             "mark",
             opacity=0.22,
             layer="arrival",
         )
-    sheet.line([start[0], tip[0]], [start[1], tip[1]], "mark", 2.6, layer="arrival")
+    canvas.line([start[0], tip[0]], [start[1], tip[1]], "mark", 2.6, layer="arrival")
     for side in (155.0, -155.0):
         barb = heading + math.radians(side)
-        sheet.line([tip[0], tip[0] + 0.08 * math.sin(barb)], [tip[1], tip[1] + 0.08 * math.cos(barb)], "mark", 2.6,
+        canvas.line([tip[0], tip[0] + 0.08 * math.sin(barb)], [tip[1], tip[1] + 0.08 * math.cos(barb)], "mark", 2.6,
                    layer="arrival")  # fmt: skip

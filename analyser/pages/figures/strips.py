@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from analyser.earth.constants import METRES_PER_FOOT
 from analyser.frozen import dataclass
-from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.thin import thin
 from analyser.pages.phases import PHASES, Span
 from analyser.pages.words import clock, nice_step, number
@@ -98,7 +98,7 @@ MARGIN_RIGHT = -4.0
 
 def strip_sheet(
     strip: Strip, spans: Sequence[Span], window_s: tuple[float, float], seams_s: Sequence[float] = ()
-) -> Sheet:
+) -> Canvas:
     """Draw one strip.
 
     Parameters
@@ -113,41 +113,41 @@ def strip_sheet(
 
     Returns
     -------
-    Sheet
+    Canvas
         Layers: phases, band, axis, value, outside, lettering.
     """
     low, high, step = _range(strip, window_s)
-    sheet = Sheet(STRIP_WIDTH, STRIP_HEIGHT, (*window_s, low, high), stretch=True)
-    shade(sheet, spans)
+    canvas = Canvas(STRIP_WIDTH, STRIP_HEIGHT, (*window_s, low, high), stretch=True)
+    shade(canvas, spans)
     for band in strip.bands:
         left, right = max(band.start_s, window_s[0]), min(band.end_s, window_s[1])
         if right > left:
             lower, upper = band.edges(np.array([left, right]))
-            sheet.area([left, right, right, left], [*lower, *upper[::-1]], "band", layer="band")
-            sheet.line([left, right], [band.target] * 2, "pencil", 1.0, (2.0, 2.4), layer="band")
-    _ticks(sheet, strip, low, high, step)
-    _values(sheet, strip)
-    _outside(sheet, strip)
-    _seams(sheet, seams_s)
-    return sheet
+            canvas.area([left, right, right, left], [*lower, *upper[::-1]], "band", layer="band")
+            canvas.line([left, right], [band.target] * 2, "pencil", 1.0, (2.0, 2.4), layer="band")
+    _ticks(canvas, strip, low, high, step)
+    _values(canvas, strip)
+    _outside(canvas, strip)
+    _seams(canvas, seams_s)
+    return canvas
 
 
-def shade(sheet: Sheet, spans: Sequence[Span]) -> None:
+def shade(canvas: Canvas, spans: Sequence[Span]) -> None:
     """Shade the turns and rule the lines between circuits."""
-    _, _, low, high = sheet.window
+    _, _, low, high = canvas.window
     for span in spans:
         if span.phase in ("outbound_turn", "inbound_turn"):
             corners = [span.start_s, span.end_s, span.end_s, span.start_s]
-            sheet.area(
+            canvas.area(
                 corners, [low, low, high, high], "rule", opacity=0.32, layer="phases", circuit=span.circuit
             )
         if span.phase == "outbound_turn":
-            sheet.line([span.start_s] * 2, [low, high], "ink", 0.9, layer="phases")
+            canvas.line([span.start_s] * 2, [low, high], "ink", 0.9, layer="phases")
 
 
 def ribbon(
     spans: Sequence[Span], window_s: tuple[float, float], start_s: float, seams_s: Sequence[float] = ()
-) -> Sheet:
+) -> Canvas:
     """Draw the ribbon above the strips: phases by their lines, circuits by number, time in minutes.
 
     Parameters
@@ -159,8 +159,8 @@ def ribbon(
     seams_s : sequence of float
         Where time was taken out or put in.
     """
-    sheet = Sheet(STRIP_WIDTH, 46.0, (*window_s, 0.0, 46.0), stretch=True)
-    shade(sheet, spans)
+    canvas = Canvas(STRIP_WIDTH, 46.0, (*window_s, 0.0, 46.0), stretch=True)
+    shade(canvas, spans)
     starts = [span for span in spans if span.phase == "outbound_turn"]
     # On a phone a ribbon is a third as wide: numbers alone where words would meet, and not all of many.
     share = 1.0 / max(len(starts), 1)
@@ -168,32 +168,32 @@ def ribbon(
     for span in spans:
         code, _, ink, width, dash, _ = PHASES[span.phase]
         line = ([span.start_s, span.end_s], [25.0, 25.0])
-        sheet.line(*line, ink, width, dash, layer="flown", circuit=span.circuit, phase=code)
+        canvas.line(*line, ink, width, dash, layer="flown", circuit=span.circuit, phase=code)
         if span.phase == "outbound_turn" and (span.circuit - 1) % every == 0:
             room = (window_s[1] - span.start_s) / (window_s[1] - window_s[0])
             words = f"Circuit {span.circuit}" if share > 0.22 and room > 0.22 else str(span.circuit)
-            sheet.letter(span.start_s, 32.0, words, "strong", "start", right=4, circuit=span.circuit)
+            canvas.letter(span.start_s, 32.0, words, "strong", "start", right=4, circuit=span.circuit)
         if span.phase == "entry" and span.end_s - span.start_s > 0.14 * (window_s[1] - window_s[0]):
-            sheet.letter(span.start_s, 32.0, "Entry", "strong", "start", right=5)
-    _minutes(sheet, start_s)
-    _seams(sheet, seams_s)
-    return sheet
+            canvas.letter(span.start_s, 32.0, "Entry", "strong", "start", right=5)
+    _minutes(canvas, start_s)
+    _seams(canvas, seams_s)
+    return canvas
 
 
-def _seams(sheet: Sheet, seams_s: Sequence[float]) -> None:
+def _seams(canvas: Canvas, seams_s: Sequence[float]) -> None:
     for seam_s in seams_s:
-        sheet.line([seam_s] * 2, sheet.window[2:], "mark", 1.4, (1.5, 2.0), layer="seams")
+        canvas.line([seam_s] * 2, canvas.window[2:], "mark", 1.4, (1.5, 2.0), layer="seams")
 
 
-def _minutes(sheet: Sheet, start_s: float) -> None:
-    first, last = sheet.window[:2]
+def _minutes(canvas: Canvas, start_s: float) -> None:
+    first, last = canvas.window[:2]
     step = next(step for step in (30, 60, 120, 300, 600, 1200, 3600, 7200) if (last - first) / step <= 12)
     for nth in range(math.ceil((first - start_s) / step), math.floor((last - start_s) / step) + 1):
         at = start_s + nth * step
-        sheet.line([at, at], [12.0, 18.0], "ink", 0.8, layer="axis")
+        canvas.line([at, at], [12.0, 18.0], "ink", 0.8, layer="axis")
         edge = 0.055 if abs(nth * step) < 3600 else 0.08
         if edge < (at - first) / (last - first) < 1.0 - edge:
-            sheet.letter(at, 1.5, clock(nth * step), "tick" if nth % 3 == 0 else "tick minor")
+            canvas.letter(at, 1.5, clock(nth * step), "tick" if nth % 3 == 0 else "tick minor")
 
 
 def _range(strip: Strip, window_s: tuple[float, float]) -> tuple[float, float, float]:
@@ -208,10 +208,10 @@ def _range(strip: Strip, window_s: tuple[float, float]) -> tuple[float, float, f
     return low, high, nice_step(high - low, 4)
 
 
-def _ticks(sheet: Sheet, strip: Strip, low: float, high: float, step: float) -> None:
-    start, end = sheet.window[:2]
+def _ticks(canvas: Canvas, strip: Strip, low: float, high: float, step: float) -> None:
+    start, end = canvas.window[:2]
     for value in np.arange(np.ceil(low / step) * step, high, step):
-        sheet.line([start, end], [value, value], "rule", 0.7, layer="axis")
+        canvas.line([start, end], [value, value], "rule", 0.7, layer="axis")
         if not 0.06 < (value - low) / (high - low) < 0.94:
             continue
         decimals = 0 if step >= 1 else max(strip.decimals, 1)
@@ -224,66 +224,66 @@ def _ticks(sheet: Sheet, strip: Strip, low: float, high: float, step: float) -> 
             texts.append((number(float(value) * METRES_PER_FOOT), "when-m"))
         for text, kind in texts:
             # The figures hang in the margin that the page leaves beside a strip: no line runs through them.
-            sheet.letter(
+            canvas.letter(
                 start, float(value), text, f"tick {kind}".strip(), "end", right=MARGIN_RIGHT, up=-3.5
             )
 
 
-def _values(sheet: Sheet, strip: Strip) -> None:
+def _values(canvas: Canvas, strip: Strip) -> None:
     if strip.sd is not None:
         good = ~(np.isnan(strip.value) | np.isnan(strip.sd))
         time, value, two = strip.time_s[good], strip.value[good], 2 * strip.sd[good]
-        over, under = _coarse(sheet, time, value + two, 1.4), _coarse(sheet, time, value - two, 1.4)
+        over, under = _coarse(canvas, time, value + two, 1.4), _coarse(canvas, time, value - two, 1.4)
         around = np.concatenate((over[0], under[0][::-1])), np.concatenate((over[1], under[1][::-1]))
-        sheet.area(*around, "out", opacity=0.16, layer="value")
-    sheet.line(*_coarse(sheet, strip.time_s, strip.value, 0.4), "out", 1.5, layer="value")
+        canvas.area(*around, "out", opacity=0.16, layer="value")
+    canvas.line(*_coarse(canvas, strip.time_s, strip.value, 0.4), "out", 1.5, layer="value")
 
 
 def _coarse(
-    sheet: Sheet, time_s: FloatArray, value: FloatArray, tolerance: float
+    canvas: Canvas, time_s: FloatArray, value: FloatArray, tolerance: float
 ) -> tuple[FloatArray, FloatArray]:
     """Thin a curve to a part of a drawing unit: a strip is never zoomed."""
-    left, right, low, high = sheet.window
-    x, y = thin(sheet.x(time_s), sheet.y(value), tolerance)
-    return left + x * (right - left) / sheet.width, low + y * (high - low) / sheet.height
+    left, right, low, high = canvas.window
+    x, y = thin(canvas.x(time_s), canvas.y(value), tolerance)
+    return left + x * (right - left) / canvas.width, low + y * (high - low) / canvas.height
 
 
 #: How far figures reach to either side of their middle on a phone, as a share of the strip.
 _REACH = 0.11
 
 
-def _outside(sheet: Sheet, strip: Strip) -> None:
+def _outside(canvas: Canvas, strip: Strip) -> None:
     """Mark what lay outside: a heavy line, a bar under it, and the worst of each circuit in figures."""
-    _, _, low, high = sheet.window
+    _, _, low, high = canvas.window
     foot = [low, low, low + 0.055 * (high - low), low + 0.055 * (high - low)]
     spots = strip.outside
     for spot in spots:
         cut = (strip.time_s >= spot.start_s) & (strip.time_s <= spot.end_s)
         until = max(spot.end_s, spot.start_s + 1.0)
-        sheet.line(strip.time_s[cut], strip.value[cut], "mark", 3.4, layer="outside")
-        sheet.area([spot.start_s, until, until, spot.start_s], foot, "mark", layer="outside")
+        canvas.line(strip.time_s[cut], strip.value[cut], "mark", 3.4, layer="outside")
+        canvas.area([spot.start_s, until, until, spot.start_s], foot, "mark", layer="outside")
     told: list[float] = []
-    start, end = sheet.window[:2]
+    start, end = canvas.window[:2]
     for spot in sorted(spots, key=lambda one: -abs(one.beyond)):
         # Lettering that would lie over its neighbour says less than none.
-        anchor, middle_s = _placed(sheet, spot)
+        anchor, middle_s = _placed(canvas, spot)
         if len(told) < 5 and all(abs(middle_s - other) > 0.24 * (end - start) for other in told):
             told.append(middle_s)
-            _worst(sheet, strip, spot, anchor, middle_s)
+            _worst(canvas, strip, spot, anchor, middle_s)
 
 
-def _placed(sheet: Sheet, spot: Outside) -> tuple[str, float]:
+def _placed(canvas: Canvas, spot: Outside) -> tuple[str, float]:
     """Return how the worst's figures are anchored to its time, and the time that their middle comes to."""
-    start, end = sheet.window[:2]
+    start, end = canvas.window[:2]
     reach, place = _REACH * (end - start), (spot.worst_s - start) / (end - start)
     if place < _REACH:
         return "start", spot.worst_s + reach
     return ("end", spot.worst_s - reach) if place > 1.0 - _REACH else ("middle", spot.worst_s)
 
 
-def _worst(sheet: Sheet, strip: Strip, spot: Outside, anchor: str, middle_s: float) -> None:
+def _worst(canvas: Canvas, strip: Strip, spot: Outside, anchor: str, middle_s: float) -> None:
     """Write the worst in figures, clear of the line on either side of it as far as they reach on a phone."""
-    start, end = sheet.window[:2]
+    start, end = canvas.window[:2]
     near = np.abs(strip.time_s - middle_s) <= _REACH * 1.1 * (end - start)
     near &= ~np.isnan(strip.value)
     higher = spot.beyond > 0
@@ -293,7 +293,7 @@ def _worst(sheet: Sheet, strip: Strip, spot: Outside, anchor: str, middle_s: flo
     figures = f"{sign} {number(spot.beyond, strip.decimals, signed=True)}"
     kind = "mark when-ft" if strip.metres else "mark"
     space = "" if strip.unit == "°" else " "
-    sheet.letter(spot.worst_s, float(edge), f"{figures}{space}{strip.unit}", kind, anchor, up=up)
+    canvas.letter(spot.worst_s, float(edge), f"{figures}{space}{strip.unit}", kind, anchor, up=up)
     if strip.metres:
         metric = f"{sign} {number(spot.beyond * METRES_PER_FOOT, 0, signed=True)} m"
-        sheet.letter(spot.worst_s, float(edge), metric, "mark when-m", anchor, up=up)
+        canvas.letter(spot.worst_s, float(edge), metric, "mark when-m", anchor, up=up)

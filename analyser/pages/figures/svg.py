@@ -1,4 +1,4 @@
-"""From a sheet to SVG that lives inside a page: no inline style, no foreign colour, layers named."""
+"""From a canvas to SVG that lives inside a page: no inline style, no foreign colour, layers named."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from markupsafe import Markup, escape
 from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
-from analyser.pages.figures.sheet import Letter, Sheet, Stroke
+from analyser.pages.figures.canvas import Canvas, Letter, Stroke
 
 #: Points are written to a tenth of a drawing unit, as finely as lines are thinned.
 _PER_UNIT = 10
@@ -37,13 +37,13 @@ class Name:
 
 
 def svg(
-    sheet: Sheet, says: str | Name, *, name: str, ids: str = "", under: Markup | str = "", **data: Any
+    canvas: Canvas, says: str | Name, *, name: str, ids: str = "", under: Markup | str = "", **data: Any
 ) -> Markup:
-    """Write a sheet as an inline SVG element.
+    """Write a canvas as an inline SVG element.
 
     Parameters
     ----------
-    sheet : Sheet
+    canvas : Canvas
     says : str or Name
         The text alternative: what the picture shows, in a sentence.
     name : str
@@ -66,15 +66,15 @@ def svg(
     the style sheet's variables.
     """
     said = says if isinstance(says, Name) else Name(says)
-    body = under + Markup("".join(_layers(sheet, ids)))
-    letters = "".join(_letters(sheet))
-    box = f"0 0 {_short(sheet.width)} {_short(sheet.height)}"
+    body = under + Markup("".join(_layers(canvas, ids)))
+    letters = "".join(_letters(canvas))
+    box = f"0 0 {_short(canvas.width)} {_short(canvas.height)}"
     attributes = _data({"fig": name, **data})
     called = (
         f'aria-labelledby="{escape(said.caption)}"' if said.caption else f'aria-label="{escape(said.words)}"'
     )
     start = f'<svg class="fig fig-{escape(name)}" role="img" {called}{attributes}'
-    if not sheet.stretch:
+    if not canvas.stretch:
         return Markup(f'{start} viewBox="{box}">{body}{letters}</svg>')
     # A strip is as wide as the page: its lines stretch, its lettering is placed in per cent and keeps its
     # shape.
@@ -83,17 +83,17 @@ def svg(
     return Markup(f"{start}>{inner}{letters}</svg>")
 
 
-def used(target: str, from_sheet: Sheet, to_sheet: Sheet) -> Markup:
-    """Draw an element of another picture again, where it belongs on this one's sheet.
+def used(target: str, from_canvas: Canvas, to_canvas: Canvas) -> Markup:
+    """Draw an element of another picture again, where it belongs on this one's canvas.
 
     Parameters
     ----------
     target : str
         The element's ``id``.
-    from_sheet, to_sheet : Sheet
+    from_canvas, to_canvas : Canvas
         Of one map: the same data, other windows.
     """
-    here, there = from_sheet.mapping(), to_sheet.mapping()
+    here, there = from_canvas.mapping(), to_canvas.mapping()
     times = there["kx"] / here["kx"]
     right, down = there["ox"] - times * here["ox"], there["oy"] - times * here["oy"]
     move = f"translate({_short(right)} {_short(down)}) scale({times:.4g})"
@@ -105,8 +105,8 @@ def part_id(ids: str, layer: str, circuit: int, cause: str = "") -> str:
     return "-".join(part for part in (ids, layer, str(circuit), cause) if part)
 
 
-def _layers(sheet: Sheet, ids: str) -> Iterator[str]:
-    for layer, strokes in groupby(sheet.strokes, key=lambda stroke: stroke.layer):
+def _layers(canvas: Canvas, ids: str) -> Iterator[str]:
+    for layer, strokes in groupby(canvas.strokes, key=lambda stroke: stroke.layer):
         parts = "".join(_part(layer, part, list(same), ids) for part, same in groupby(strokes, key=_belongs))
         yield f'<g data-layer="{escape(layer)}">{parts}</g>'
 
@@ -176,16 +176,16 @@ def _number(tenths: int) -> str:
     return f"-{digits}" if tenths < 0 else f" {digits}"
 
 
-def _letters(sheet: Sheet) -> list[str]:
+def _letters(canvas: Canvas) -> list[str]:
     return [
-        f'<g data-layer="{escape(layer)}">{"".join(_letter(letter, sheet) for letter in members)}</g>'
-        for layer, members in groupby(sheet.letters, key=lambda letter: letter.layer)
+        f'<g data-layer="{escape(layer)}">{"".join(_letter(letter, canvas) for letter in members)}</g>'
+        for layer, members in groupby(canvas.letters, key=lambda letter: letter.layer)
     ]
 
 
-def _letter(letter: Letter, sheet: Sheet) -> str:
-    if sheet.stretch:
-        x, y = f"{100 * letter.x / sheet.width:.2f}%", f"{100 * letter.y / sheet.height:.2f}%"
+def _letter(letter: Letter, canvas: Canvas) -> str:
+    if canvas.stretch:
+        x, y = f"{100 * letter.x / canvas.width:.2f}%", f"{100 * letter.y / canvas.height:.2f}%"
     else:
         x, y = _short(letter.x), _short(letter.y)
     anchor = "" if letter.anchor == "middle" else f' text-anchor="{letter.anchor}"'

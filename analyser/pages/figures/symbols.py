@@ -6,26 +6,26 @@ import math
 
 import numpy as np
 
-from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.canvas import Canvas
 
 
-def _place(sheet: Sheet, units: tuple[float, float]) -> tuple[float, float]:
-    """Turn a place in drawing units from the top left into the sheet's data."""
-    left, right, bottom, top = sheet.window
-    across = left + units[0] * (right - left) / sheet.width
-    return across, top - units[1] * (top - bottom) / sheet.height
+def _place(canvas: Canvas, units: tuple[float, float]) -> tuple[float, float]:
+    """Turn a place in drawing units from the top left into the canvas's data."""
+    left, right, bottom, top = canvas.window
+    across = left + units[0] * (right - left) / canvas.width
+    return across, top - units[1] * (top - bottom) / canvas.height
 
 
-def _per_unit(sheet: Sheet) -> float:
-    left, right, _, _ = sheet.window
-    return (right - left) / sheet.width
+def _per_unit(canvas: Canvas) -> float:
+    left, right, _, _ = canvas.window
+    return (right - left) / canvas.width
 
 
-def fix(sheet: Sheet, east: float = 0.0, north: float = 0.0, *, layer: str = "fix") -> None:
+def fix(canvas: Canvas, east: float = 0.0, north: float = 0.0, *, layer: str = "fix") -> None:
     """Draw the fix: a triangle with its dot."""
-    size = 8.5 * _per_unit(sheet)
+    size = 8.5 * _per_unit(canvas)
     angles = np.radians([90, 210, 330])
-    sheet.area(
+    canvas.area(
         east + size * np.cos(angles),
         north + size * np.sin(angles),
         "paper",
@@ -34,17 +34,17 @@ def fix(sheet: Sheet, east: float = 0.0, north: float = 0.0, *, layer: str = "fi
         layer=layer,
     )
     dot = np.linspace(0, 2 * np.pi, 13)
-    sheet.area(east + 0.25 * size * np.cos(dot), north + 0.25 * size * np.sin(dot), "ink", layer=layer)
+    canvas.area(east + 0.25 * size * np.cos(dot), north + 0.25 * size * np.sin(dot), "ink", layer=layer)
 
 
-def seam(sheet: Sheet, here: tuple[float, float], towards_deg: float, *, layer: str, circuit: int) -> None:
+def seam(canvas: Canvas, here: tuple[float, float], towards_deg: float, *, layer: str, circuit: int) -> None:
     """Draw two bars across a track, where the recording stood still or time ran at another rate."""
-    unit, along = _per_unit(sheet), math.radians(towards_deg)
+    unit, along = _per_unit(canvas), math.radians(towards_deg)
     ahead, across = (math.sin(along), math.cos(along)), (math.cos(along), -math.sin(along))
     for off in (-2.5, 2.5):
         x, y = ([here[k] + unit * (off * ahead[k] + far * across[k]) for far in (-8.0, 8.0)] for k in (0, 1))
-        sheet.line(x, y, "mark", 1.8, layer=layer, circuit=circuit)
-    sheet.letter(
+        canvas.line(x, y, "mark", 1.8, layer=layer, circuit=circuit)
+    canvas.letter(
         here[0] + 12.0 * unit * across[0],
         here[1] + 12.0 * unit * across[1],
         "not timed",
@@ -55,7 +55,7 @@ def seam(sheet: Sheet, here: tuple[float, float], towards_deg: float, *, layer: 
 
 
 def arrow(
-    sheet: Sheet,
+    canvas: Canvas,
     start: tuple[float, float],
     towards_deg: float,
     length: float,
@@ -65,52 +65,52 @@ def arrow(
     layer: str,
 ) -> tuple[float, float]:
     """Draw an arrow from a place in drawing units, its length too; return its tip in data."""
-    unit = _per_unit(sheet)
-    east, north = _place(sheet, start)
+    unit = _per_unit(canvas)
+    east, north = _place(canvas, start)
     angle = math.radians(towards_deg)
     tip = (east + length * unit * math.sin(angle), north + length * unit * math.cos(angle))
-    sheet.line([east, tip[0]], [north, tip[1]], ink, width, layer=layer)
+    canvas.line([east, tip[0]], [north, tip[1]], ink, width, layer=layer)
     for side in (155.0, -155.0):
         barb = math.radians(towards_deg + side)
         barb_x = [tip[0], tip[0] + 8 * unit * math.sin(barb)]
-        sheet.line(barb_x, [tip[1], tip[1] + 8 * unit * math.cos(barb)], ink, width, layer=layer)
+        canvas.line(barb_x, [tip[1], tip[1] + 8 * unit * math.cos(barb)], ink, width, layer=layer)
     return tip
 
 
-def north(sheet: Sheet, *, layer: str = "frame") -> None:
+def north(canvas: Canvas, *, layer: str = "frame") -> None:
     """Draw the north arrow in the top left corner (true north is up)."""
-    tip = arrow(sheet, (14, 40), 0.0, 28, ink="ink", width=1.3, layer=layer)
-    sheet.letter(*tip, "N", "note", "start", up=-9, right=9, layer=layer)
+    tip = arrow(canvas, (14, 40), 0.0, 28, ink="ink", width=1.3, layer=layer)
+    canvas.letter(*tip, "N", "note", "start", up=-9, right=9, layer=layer)
 
 
-def scale(sheet: Sheet, *, layer: str = "frame") -> None:
+def scale(canvas: Canvas, *, layer: str = "frame") -> None:
     """Draw the scale bar, one nautical mile (or five where one would be too small to see)."""
-    length = 1.0 if 1.0 / _per_unit(sheet) > 36 else 5.0
-    east, north_ = _place(sheet, (16, sheet.height - 12))
-    tick = 4 * _per_unit(sheet)
-    sheet.line(
+    length = 1.0 if 1.0 / _per_unit(canvas) > 36 else 5.0
+    east, north_ = _place(canvas, (16, canvas.height - 12))
+    tick = 4 * _per_unit(canvas)
+    canvas.line(
         [east, east, east + length, east + length],
         [north_ + tick, north_, north_, north_ + tick],
         "ink",
         1.3,
         layer=layer,
     )
-    sheet.letter(east + length, north_, f"{length:g} NM", "note", "start", right=6, up=1, layer=layer)
+    canvas.letter(east + length, north_, f"{length:g} NM", "note", "start", right=6, up=1, layer=layer)
 
 
-def wind(sheet: Sheet, from_true_deg: float, texts: tuple[str, str], *, layer: str = "wind") -> None:
+def wind(canvas: Canvas, from_true_deg: float, texts: tuple[str, str], *, layer: str = "wind") -> None:
     """Draw the wind's arrow in the top right corner, its magnetic and its true text to its left."""
-    middle = (sheet.width - 26, 26)
+    middle = (canvas.width - 26, 26)
     angle = math.radians(from_true_deg)
     start = (middle[0] + 19 * math.sin(angle), middle[1] - 19 * math.cos(angle))
-    arrow(sheet, start, from_true_deg + 180.0, 38, ink="air", width=2.2, layer=layer)
-    east, north_ = _place(sheet, (sheet.width - 52, 31))
+    arrow(canvas, start, from_true_deg + 180.0, 38, ink="air", width=2.2, layer=layer)
+    east, north_ = _place(canvas, (canvas.width - 52, 31))
     for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True):
-        sheet.letter(east, north_, text, f"note {kind}", "end", layer=layer)
+        canvas.letter(east, north_, text, f"note {kind}", "end", layer=layer)
 
 
 def ring(
-    sheet: Sheet,
+    canvas: Canvas,
     radius: float,
     east: float = 0.0,
     north_: float = 0.0,
@@ -122,4 +122,4 @@ def ring(
 ) -> None:
     """Draw a circle round a place in data units."""
     angle = np.linspace(0, 2 * np.pi, 97)
-    sheet.line(east + radius * np.sin(angle), north_ + radius * np.cos(angle), ink, width, dash, layer=layer)
+    canvas.line(east + radius * np.sin(angle), north_ + radius * np.cos(angle), ink, width, dash, layer=layer)

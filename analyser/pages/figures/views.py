@@ -8,16 +8,16 @@ import numpy as np
 
 from analyser.earth.constants import METRES_PER_FOOT
 from analyser.pages.figures import symbols
+from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.figures.plan import draw_flown, sheet_for
-from analyser.pages.figures.sheet import Sheet
+from analyser.pages.figures.plan import canvas_for, draw_flown
 from analyser.pages.figures.strips import MARGIN_RIGHT, STRIP_WIDTH
 from analyser.pages.phases import PHASES, Span
 from analyser.pages.series import HoldSeries
 from analyser.pages.words import nice_step, number
 
 
-def air(series: HoldSeries, spans: Sequence[Span], turn_radii_nm: dict[tuple[int, str], float]) -> Sheet:
+def air(series: HoldSeries, spans: Sequence[Span], turn_radii_nm: dict[tuple[int, str], float]) -> Canvas:
     """Draw the flight as the air saw it.
 
     Parameters
@@ -29,7 +29,7 @@ def air(series: HoldSeries, spans: Sequence[Span], turn_radii_nm: dict[tuple[int
 
     Returns
     -------
-    Sheet
+    Canvas
         Layers: frame, drift (the fix's way through the air), ideal (the circles), other, flown, lettering.
     """
     inner = [span for span in spans if span.circuit or span.phase == "entry"] or list(spans)
@@ -38,23 +38,23 @@ def air(series: HoldSeries, spans: Sequence[Span], turn_radii_nm: dict[tuple[int
     drift = series.within(start, end)
     east = np.concatenate((series.air_east_nm[cut], series.drift_east_nm[drift]))
     north = np.concatenate((series.air_north_nm[cut], series.drift_north_nm[drift]))
-    sheet = sheet_for(east, north)
-    symbols.north(sheet)
-    symbols.scale(sheet)
-    sheet.line(
+    canvas = canvas_for(east, north)
+    symbols.north(canvas)
+    symbols.scale(canvas)
+    canvas.line(
         series.drift_east_nm[drift], series.drift_north_nm[drift], "air", 1.4, (1.5, 3.0), layer="drift"
     )
     for (which, phase), radius in turn_radii_nm.items():
-        _circle(sheet, series, spans, (which, phase), radius)
-    draw_flown(sheet, series, spans, in_air=True)
+        _circle(canvas, series, spans, (which, phase), radius)
+    draw_flown(canvas, series, spans, in_air=True)
     for span in spans:
         if span.phase == "outbound_turn":
-            _fix_seen(sheet, series, span)
-    return sheet
+            _fix_seen(canvas, series, span)
+    return canvas
 
 
 def _circle(
-    sheet: Sheet, series: HoldSeries, spans: Sequence[Span], which: tuple[int, str], radius: float
+    canvas: Canvas, series: HoldSeries, spans: Sequence[Span], which: tuple[int, str], radius: float
 ) -> None:
     number = which[0]
     for span in spans:
@@ -67,19 +67,19 @@ def _circle(
             north = float(series.air_north_nm[middle] - side * radius * np.sin(heading))
             angle = np.linspace(0, 2 * np.pi, 73)
             circle = (east + radius * np.sin(angle), north + radius * np.cos(angle))
-            sheet.line(*circle, "band", 6.0, layer="ideal", circuit=number)
-            sheet.line(*circle, "pencil", 1.0, (2.0, 2.4), layer="ideal", circuit=number)
+            canvas.line(*circle, "band", 6.0, layer="ideal", circuit=number)
+            canvas.line(*circle, "pencil", 1.0, (2.0, 2.4), layer="ideal", circuit=number)
 
 
-def _fix_seen(sheet: Sheet, series: HoldSeries, span: Span) -> None:
+def _fix_seen(canvas: Canvas, series: HoldSeries, span: Span) -> None:
     at = int(np.argmin(np.abs(series.time_s - span.start_s)))
     east, north = float(series.drift_east_nm[at]), float(series.drift_north_nm[at])
-    symbols.fix(sheet, east, north, layer="drift")
-    letter_free(sheet, (east, north), [(str(span.circuit), "circle")], 0.0, layer="flown-numbers",
+    symbols.fix(canvas, east, north, layer="drift")
+    letter_free(canvas, (east, north), [(str(span.circuit), "circle")], 0.0, layer="flown-numbers",
                 clear_of=("flown", "ideal", "drift"), circuit=span.circuit)  # fmt: skip
 
 
-def side(series: HoldSeries, spans: Sequence[Span], band_ft: tuple[float, float] | None) -> Sheet:
+def side(series: HoldSeries, spans: Sequence[Span], band_ft: tuple[float, float] | None) -> Canvas:
     """Draw height against distance along the inbound course; the inbound leg is flown from left to right.
 
     Parameters
@@ -91,7 +91,7 @@ def side(series: HoldSeries, spans: Sequence[Span], band_ft: tuple[float, float]
 
     Returns
     -------
-    Sheet
+    Canvas
         Layers: band, axis, other, flown, lettering.
     """
     inner = [span for span in spans if span.circuit or span.phase == "entry"] or list(spans)
@@ -103,41 +103,41 @@ def side(series: HoldSeries, spans: Sequence[Span], band_ft: tuple[float, float]
     room = max(high - low, 100.0)
     left, right = float(along.min()), float(max(along.max(), 0.0))
     margin = 0.05 * (right - left)
-    sheet = Sheet(
+    canvas = Canvas(
         STRIP_WIDTH,
         150.0,
         (left - margin, right + margin, low - 0.25 * room, high + 0.3 * room),
         stretch=True,
     )
-    _frame(sheet, band_ft)
+    _frame(canvas, band_ft)
     for span in spans:
         code, _, ink, width, dash, _ = PHASES[span.phase]
         part = series.within(span.start_s, span.end_s)
         layer = "flown" if span.circuit or span.phase == "entry" else "other"
-        sheet.line(series.along_nm[part], series.altitude_ft[part], ink, 0.55 * width, dash,
+        canvas.line(series.along_nm[part], series.altitude_ft[part], ink, 0.55 * width, dash,
                    layer=layer, tolerance=0.4, circuit=span.circuit, phase=code)  # fmt: skip
-    return sheet
+    return canvas
 
 
-def _frame(sheet: Sheet, band_ft: tuple[float, float] | None) -> None:
-    left, right, low, high = sheet.window
+def _frame(canvas: Canvas, band_ft: tuple[float, float] | None) -> None:
+    left, right, low, high = canvas.window
     if band_ft:
-        sheet.area(
+        canvas.area(
             [left, right, right, left], [band_ft[0], band_ft[0], band_ft[1], band_ft[1]], "band", layer="band"
         )
     step = nice_step(high - low, 5)
     for value in np.arange(np.ceil(low / step) * step, high, step):
-        sheet.line([left, right], [value, value], "rule", 0.7, layer="axis")
+        canvas.line([left, right], [value, value], "rule", 0.7, layer="axis")
         if (high - value) / (high - low) > 0.14 and (value - low) / (high - low) > 0.14:
             feet, metres = float(value), float(value) * METRES_PER_FOOT
             for text, kind in ((number(feet), "tick when-ft"), (number(metres), "tick when-m")):
-                sheet.letter(left, feet, text, kind, "end", right=MARGIN_RIGHT, up=-3.5)
-    sheet.line([0, 0], [low, high], "ink", 1.2, layer="axis")
-    sheet.letter(0, high, "fix", "strong", "end", up=-14, right=-5)
+                canvas.letter(left, feet, text, kind, "end", right=MARGIN_RIGHT, up=-3.5)
+    canvas.line([0, 0], [low, high], "ink", 1.2, layer="axis")
+    canvas.letter(0, high, "fix", "strong", "end", up=-14, right=-5)
     along = nice_step(right - left, 8)
     for value in np.arange(np.ceil(left / along) * along, right, along):
-        sheet.line([value, value], [low, low + 0.03 * (high - low)], "ink", 0.8, layer="axis")
+        canvas.line([value, value], [low, low + 0.03 * (high - low)], "ink", 0.8, layer="axis")
         if abs(value) > along / 2 and 0.04 < (value - left) / (right - left) < 0.94:
-            sheet.letter(
+            canvas.letter(
                 float(value), low, f"{number(float(value), 0 if along >= 1 else 1)} NM", "tick minor", up=6
             )

@@ -32,13 +32,13 @@ INKS: dict[str, str] = {
 }
 #: Points closer to the line than this many drawing units are left out; a tenth is invisible also when zoomed.
 THIN_UNITS = 0.12
-#: Lines are cut this far outside the sheet, drawing units, so that no line end shows at its edge.
+#: Lines are cut this far outside the canvas, drawing units, so that no line end shows at its edge.
 _CUT_UNITS = 6.0
 
 
 @dataclass(frozen=True)
 class Stroke:
-    """One path, cut to the sheet, in drawing units (y downwards).
+    """One path, cut to the canvas, in drawing units (y downwards).
 
     Attributes
     ----------
@@ -82,7 +82,7 @@ class Letter:
 
 
 @dataclass
-class Sheet:
+class Canvas:
     """A drawing of fixed size with a window on the data.
 
     Parameters
@@ -90,7 +90,7 @@ class Sheet:
     width, height : float
         Drawing units; one unit is one pixel where the page shows the drawing at its own size.
     window : (left, right, bottom, top)
-        What part of the data the sheet shows, in the data's units.
+        What part of the data the canvas shows, in the data's units.
     bands : (top, bottom)
         Drawing units kept for lettering: a line drawn ``inside`` ends before them.
     stretch : bool
@@ -167,7 +167,7 @@ class Sheet:
     ) -> None:
         """Fill a closed area given by its corners; NaN separates several."""
         rings = _unbroken(np.stack([self.x(x), self.height - self.y(y)], axis=1), 3)
-        # What is filled is left whole: cut to the sheet it would lose its shape.
+        # What is filled is left whole: cut to the canvas it would lose its shape.
         self._add(rings, True, ink, edge or "none", width, (), opacity, layer, data)
 
     def letter(
@@ -188,7 +188,7 @@ class Sheet:
         self.letters.append(Letter(px, py, text, kind, anchor, layer, data))
 
     def _cut(self, pieces: list[FloatArray], bands: tuple[float, float]) -> list[FloatArray]:
-        """Leave out what lies outside the sheet or in its bands."""
+        """Leave out what lies outside the canvas or in its bands."""
         # Beside a strip hang the figures of its scale: its lines end at its edge.
         beyond = 0.0 if self.stretch else _CUT_UNITS
         low = np.array([-beyond, bands[0]])

@@ -8,14 +8,14 @@ from typing import Any
 from analyser.logbook.flatten import number_or_none
 from analyser.logbook.marks import unsafe_findings
 from analyser.logbook.progress import Progress
-from analyser.logbook.sessions import Change, Session
+from analyser.logbook.sessions import Session, TrailEntry
 from analyser.pages.grades_view import graded_rows, standard_rows, withdrawn_rows
-from analyser.pages.progress import days_words, paper, recency_view, session_row, unsafe_rows
+from analyser.pages.progress_page import days_words, paper, recency_view, session_row, unsafe_rows
 from analyser.pages.words import number
 
 
 def record_page(
-    progress: Progress, sessions: Sequence[Session], trail: Sequence[Change], *, progress_file: str = ""
+    progress: Progress, sessions: Sequence[Session], trail: Sequence[TrailEntry], *, progress_file: str = ""
 ) -> str:
     """Write a student's record: a complete HTML document without a script.
 
