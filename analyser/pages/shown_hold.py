@@ -361,6 +361,6 @@ SECTIONS: tuple[tuple[str, str, bool, Callable[[ShownHold], Markup | str | None]
     ("thumbs", "Rules of thumb", True, _thumbs),
     ("airspace", "Holding area", True, _airspace),
     ("detail", "The hold", True, _detail),
-    ("grade_sheet", "Grade canvas", False, _grade_sheet),
+    ("grade_sheet", "Grade sheet", False, _grade_sheet),
     ("sources", "Sources", False, _sources),
 )
