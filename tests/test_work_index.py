@@ -7,41 +7,57 @@ import os
 import re
 import subprocess
 import sys
+import typing
+from collections.abc import Mapping
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from analyser.pages.index import first_sentence
+from analyser.schema.debrief_file import WrittenCircuit, WrittenDebrief, WrittenHold, WrittenLog
+from analyser.schema.plain_data import FilePart
 from analyser.work.list_of_debriefs import index_path, update_index
 from analyser.work.report_names import Names
 
 HEAD = '{\n "schema": 1,\n "caution": "…",'
 
 
+def unknown(kind: type[FilePart], **known: Any) -> dict[str, Any]:
+    """A part of a debrief file in which nothing else is known; also what is not needed is left out."""
+    part = {}
+    for key, hint in typing.get_type_hints(kind).items():
+        if not hasattr(kind, key):
+            optional = type(None) in typing.get_args(hint)
+            one = typing.get_origin(hint) or hint
+            part[key] = None if optional else unknown(one) if issubclass(one, FilePart) else _NOTHING[one]
+    return part | known
+
+
+_NOTHING = {str: "", int: 0, float: 0.0, bool: False, tuple: [], Mapping: {}}
+
+
 def debrief(
     out: Path, stem: str, *, when="2026-03-14T12:00:00Z", name=None, points=82.0, said="All went well."
 ):
-    """Write what the list reads of a debrief file, and a page beside it."""
+    """Write a debrief file of the first schema, and a page beside it."""
     out.mkdir(parents=True, exist_ok=True)
-    hold = {
-        "name": "Invented hold",
-        "definition": "given",
-        "turns": "right",
-        "inbound_course_true": 263.04,
-        "inbound_course_magnetic": 273.5,
-        "circuits": [{}, {}],
-        "points": points,
-        "grade_word": None if points is None else "effective",
-        "verdict": f"Two circuits. {said} More is said on the page.",
-        "flown_path": {"time_s": [0, 1, 2], "east_nm": [0, 1, 0], "north_nm": [0, 2, None]},
-    }
-    document = {
-        "schema": 1,
-        "caution": "…",
-        "log": {"name": name or f"{stem}.gpx", "start_utc": when},
-        "nearest_miss": None,
-        "holds": [hold],
-    }
+    hold = unknown(
+        WrittenHold,
+        name="Invented hold",
+        definition="given",
+        turns="right",
+        inbound_course_true=263.04,
+        inbound_course_magnetic=273.5,
+        circuits=[unknown(WrittenCircuit), unknown(WrittenCircuit)],
+        points=points,
+        grade_word=None if points is None else "effective",
+        verdict=f"Two circuits. {said} More is said on the page.",
+        flown_path={"time_s": [0, 1, 2], "east_nm": [0, 1, 0], "north_nm": [0, 2, None]},
+    )
+    log = unknown(WrittenLog, name=name or f"{stem}.gpx", start_utc=when)
+    document = {"schema": 1, "caution": "…", **unknown(WrittenDebrief, caution="…", log=log, holds=[hold])}
     (out / f"{stem}.html").write_text("page of its own")
     (out / f"{stem}.json").write_text(json.dumps(document), encoding="utf-8")
 
@@ -193,14 +209,16 @@ def test_several_writers_at_once_lose_nothing(tmp_path):
     ],
 )
 def test_the_first_sentence(verdict, first):
-    assert first_sentence({"verdict": verdict}) == first
+    assert first_sentence(SimpleNamespace(findings=(), verdict=verdict)) == first
 
 
 def test_the_first_sentence_is_the_worst_finding_as_the_page_opens_with_it():
-    found = [{"sentence": "You banked 12° in both turns."}, {"sentence": "Your entry was right."}]
-    hold = {"verdict": "Two circuits. Your entry was right.", "findings": found}
-    assert first_sentence(hold) == "You banked 12° in both turns."
-    assert first_sentence({**hold, "findings": []}) == "Your entry was right."
+    found = [
+        SimpleNamespace(sentence=said) for said in ("You banked 12° in both turns.", "Your entry was right.")
+    ]
+    verdict = "Two circuits. Your entry was right."
+    assert first_sentence(SimpleNamespace(findings=found, verdict=verdict)) == "You banked 12° in both turns."
+    assert first_sentence(SimpleNamespace(findings=(), verdict=verdict)) == "Your entry was right."
 
 
 def test_the_thumbnail_shows_the_whole_path_in_its_proportions(tmp_path):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 from urllib.parse import quote
@@ -15,6 +15,7 @@ from analyser import __version__
 from analyser.earth.angles import whole_direction
 from analyser.frozen import dataclass
 from analyser.pages.template import environment, own_shell
+from analyser.schema.debrief_file import WrittenDebrief, WrittenHold
 
 #: The thumbnail: units of its drawing, and the margin round the path.
 _WIDTH, _HEIGHT, _MARGIN = 120.0, 84.0, 6.0
@@ -47,34 +48,27 @@ class ListedDebrief:
     html: str
 
 
-def entry_of(document: Mapping[str, Any], file: str, page: str, state: str) -> ListedDebrief:
+def entry_of(document: WrittenDebrief, file: str, page: str, state: str) -> ListedDebrief:
     """Write the entry of one debrief.
 
     Parameters
     ----------
-    document : mapping
-        The debrief document.
+    document : WrittenDebrief
     file, page : str
         Names of its JSON and its page.
     state : str
-
-    Raises
-    ------
-    KeyError, TypeError, ValueError
-        The document is none.
     """
-    when = document["log"]["start_utc"]
-    begun = datetime.fromisoformat(when) if when else None
+    when = document.log.start_utc
     body = (
         environment()
         .get_template("index_entry.html")
         .render(
             address=quote(os.fsencode(page)),
-            log=document["log"]["name"],
-            begun=begun,
-            holds=[_hold(hold) for hold in document["holds"]],
-            miss=_sentence(document["nearest_miss"] or "Nothing came near one"),
-            thumbnail=_thumbnail(document["holds"]),
+            log=document.log.name,
+            begun=datetime.fromisoformat(when) if when else None,
+            holds=[_hold(hold) for hold in document.holds],
+            miss=_sentence(document.nearest_miss or "Nothing came near one"),
+            thumbnail=_thumbnail(document.holds),
         )
     )
     return ListedDebrief(file, state, when or "", " ".join(body.split()))
@@ -110,39 +104,41 @@ def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:].rstrip('.')}."
 
 
-def _hold(hold: Mapping[str, Any]) -> dict[str, Any]:
-    magnetic = hold["inbound_course_magnetic"]
-    course = hold["inbound_course_true"] if magnetic is None else magnetic
+def _hold(hold: WrittenHold) -> dict[str, Any]:
+    magnetic = hold.inbound_course_magnetic
+    course = hold.inbound_course_true if magnetic is None else magnetic
     return {
-        "name": hold["name"] or "Hold",
-        "inferred": hold["definition"] == "inferred",
-        "turns": hold["turns"],
+        "name": hold.name or "Hold",
+        "inferred": hold.definition == "inferred",
+        "turns": hold.turns,
         "course": f"{whole_direction(course):03d}°{'T' if magnetic is None else 'M'}",
-        "circuits": len(hold["circuits"]),
-        "points": hold["points"],
-        "grade": hold["grade_word"],
+        "circuits": len(hold.circuits),
+        "points": hold.points,
+        "grade": hold.grade_word,
         "said": first_sentence(hold),
     }
 
 
-def first_sentence(hold: Mapping[str, Any]) -> str:
+def first_sentence(hold: WrittenHold) -> str:
     """Return what the debrief page says first of a hold: its worst finding, or the best where nothing was amiss.
 
     A debrief of an earlier schema has no findings: of its verdict the first sentence but for how many circuits were
     flown, which stands beside it.
     """
-    for finding in hold.get("findings") or ():
-        return str(finding["sentence"])
-    sentences = _SENTENCE_END.split(str(hold["verdict"]))
+    if hold.findings:
+        return hold.findings[0].sentence
+    sentences = _SENTENCE_END.split(hold.verdict)
     return next((one for one in sentences if not _COUNT.fullmatch(one)), sentences[0])
 
 
-def _thumbnail(holds: Sequence[Mapping[str, Any]]) -> Markup | None:
+def _thumbnail(holds: Sequence[WrittenHold]) -> Markup | None:
     """Draw the flown path of the first hold, its fix as a dot."""
-    path = (holds[0].get("flown_path") or {}) if holds else {}
+    path = holds[0].flown_path if holds else None
+    if path is None:
+        return None
     points = [
         (east, -north)
-        for east, north in zip(path.get("east_nm", ()), path.get("north_nm", ()), strict=True)
+        for east, north in zip(path.east_nm, path.north_nm, strict=True)
         if east is not None and north is not None
     ]
     if len(points) < 2:

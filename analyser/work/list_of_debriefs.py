@@ -93,14 +93,15 @@ def _brought_up_to_date(
 
 def _entry(data: Path, state: str) -> ListedDebrief:
     from analyser.pages.index import ListedDebrief, entry_of
+    from analyser.schema.debrief_file import WrittenDebrief
     from analyser.work.report_names import is_debrief
 
     page = data.with_suffix(".html")
     try:
         text = data.read_text(encoding="utf-8")
         if is_debrief(text[:100]) and page.exists():
-            return entry_of(json.loads(text), data.name, page.name, state)
-    except (OSError, ValueError, KeyError, TypeError):
+            return entry_of(WrittenDebrief.from_json(json.loads(text)), data.name, page.name, state)
+    except (OSError, ValueError):
         # Whatever else lies in the folder, the list is not what fails by it.
         pass
     return ListedDebrief(data.name, state, "", "")
