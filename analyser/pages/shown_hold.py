@@ -32,7 +32,7 @@ from analyser.pages.section_views import (
 from analyser.pages.series import hold_series
 from analyser.pages.show_steps import Step, show_steps
 from analyser.pages.words import clock, number
-from analyser.rules.graded_items import item_of
+from analyser.rules.graded_items import SECTIONS, item_of
 
 if TYPE_CHECKING:
     from analyser.debrief import HoldDebrief
@@ -175,10 +175,12 @@ class ShownHold:
     @property
     def sections(self) -> list[Section]:
         """The folded sections that this hold has, with each one's result."""
-        said = ((key, title, result(self), printed) for key, title, printed, result in SECTIONS)
+        told = [(one, _RESULTS[one.key](self)) for one in SECTIONS]
         return [
-            Section(key, title, Markup("{}").format(result), printed and not self._is_long(key))
-            for key, title, result, printed in said
+            Section(
+                one.key, one.title, Markup("{}").format(result), one.printed and not self._is_long(one.key)
+            )
+            for one, result in told
             if result is not None
         ]
 
@@ -349,18 +351,17 @@ def _sources(view: ShownHold) -> str:
     return f"{view.rules.document}; {view.standard.name}"
 
 
-#: The folded sections in the order of the page: key (also of the template), title, whether paper has room for it, and
-#: what its heading says while it is folded; None where the hold has no such section. Replay and circuits stand before.
-SECTIONS: tuple[tuple[str, str, bool, Callable[[ShownHold], Markup | str | None]], ...] = (
-    ("findings", "Findings", False, _findings),
-    ("numbers", "Numbers", True, _numbers),
-    ("learning", "Learning", True, _learning),
-    ("leaving", "Leaving on time", True, _leaving),
-    ("entry", "Entry", True, _entry),
-    ("wind", "Wind", True, _wind),
-    ("thumbs", "Rules of thumb", True, _thumbs),
-    ("airspace", "Holding area", True, _airspace),
-    ("detail", "The hold", True, _detail),
-    ("grade_sheet", "Grade sheet", False, _grade_sheet),
-    ("sources", "Sources", False, _sources),
-)
+#: What the heading of each section says while it is folded; None where the hold has no such section.
+_RESULTS: dict[str, Callable[[ShownHold], Markup | str | None]] = {
+    "findings": _findings,
+    "numbers": _numbers,
+    "learning": _learning,
+    "leaving": _leaving,
+    "entry": _entry,
+    "wind": _wind,
+    "thumbs": _thumbs,
+    "airspace": _airspace,
+    "detail": _detail,
+    "grade_sheet": _grade_sheet,
+    "sources": _sources,
+}

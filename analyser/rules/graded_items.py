@@ -1,4 +1,7 @@
-"""The items a hold is graded by, from ``items.toml``: one name, one unit, one rounding and one weight for each."""
+"""The items a hold is graded by, from ``items.toml``: one name, one unit, one rounding and one weight for each.
+
+With them come the sections in which a page shows them.
+"""
 
 from __future__ import annotations
 
@@ -47,10 +50,21 @@ class GradedItem:
 
 
 @dataclass(frozen=True, kw_only=True)
+class PageSection:
+    """One folded section of a hold's page; ``printed`` tells whether it is opened on paper."""
+
+    __pydantic_config__: ClassVar = STRICT
+    key: str
+    title: str
+    printed: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
 class GradedItems(Sourced):
-    """All of them, in the order of teaching; the source is that of the weights."""
+    """All items, in the order of teaching, and the page's sections in theirs; the source is that of the weights."""
 
     items: tuple[GradedItem, ...]
+    sections: tuple[PageSection, ...]
 
 
 _FILE = Path(__file__).parent / "items.toml"
@@ -58,6 +72,8 @@ _READ = fill(GradedItems, read_toml(_FILE, error=SettingsError), file=str(_FILE)
 
 #: By key, in the order of teaching.
 ITEMS: dict[str, GradedItem] = {item.key: item for item in _READ.items}
+#: In the order of the page.
+SECTIONS: tuple[PageSection, ...] = _READ.sections
 #: Those that carry points on every circuit.
 SCORED: dict[str, float] = {item.key: item.weight for item in _READ.items if item.weight is not None}
 
