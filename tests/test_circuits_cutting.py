@@ -229,7 +229,7 @@ def test_every_way_inbound_over_the_fix_is_a_passage() -> None:
     assert all(p.miss_nm < 0.05 and p.again is None for p in found)
 
 
-@pytest.mark.parametrize(("beside_nm", "passages"), [(5.0, 2), (7.0, 0)])
+@pytest.mark.parametrize(("beside_nm", "passages"), [(9.0, 2), (11.0, 0)])
 def test_what_passes_far_beside_is_no_passage(beside_nm: float, passages: int) -> None:
     view = view_of(drawn(WAY_IN, [*laps(1, 1), *straight(100)]))
     aside = replace(view, cross_nm=view.cross_nm + beside_nm)

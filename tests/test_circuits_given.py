@@ -17,8 +17,9 @@ from analyser.logs.track import Track
 from tests.accuracy_students import measure_student
 from tests.drawn_flights import COURSE_DEG, FIX, drawn, laps, straight, turn
 from tests.flights.air import Air
+from tests.flights.as_track import to_hold, to_track
 from tests.flights.receiver import Receiver
-from tests.flights.students import EntryPlan, StudentCase, StudentPlan, student_case
+from tests.flights.students import EntryPlan, StudentCase, StudentPlan, make_student, student_case
 
 GIVEN = Hold(*FIX, COURSE_DEG, "right", name="Practice")
 WAY_IN = straight(200)
@@ -94,7 +95,7 @@ def test_a_circle_over_the_fix_is_no_circuit_and_is_said(way: list[float], circu
 def test_one_circle_over_the_fix_is_no_hold() -> None:
     result = found([*CIRCLE, *straight(300)])
     assert not result.holds
-    assert "circled over it 1 time without a leg" in result.fits[0].sentence
+    assert "circled over it once without an outbound leg: no hold to judge" in result.fits[0].sentence
 
 
 def test_a_lap_that_the_log_does_not_see_to_its_end_is_no_overflight() -> None:
@@ -322,8 +323,8 @@ def test_a_leg_half_way_to_thirty_degrees_is_what_the_heading_over_the_fix_asks_
 
 #: A lone lap whose reciprocal is passed over the fix by chance, in a turn; a lone lap from the holding side with a
 #: long S-turn in its leg; a hole that hides the turn inbound; one that hides an entry's turn back; a turn inbound that
-#: runs on into a circle.
-ONCE_LOST = [(49, 10), (35, 10), (3, 10), (96, 11), (18, 12), (26, 20)]
+#: runs on into a circle; a lone lap of little more than a minute; one with a circle as long as the lap.
+ONCE_LOST = [(49, 10), (35, 10), (3, 10), (96, 11), (18, 12), (26, 20), (2, 60), (1, 61)]
 
 
 @pytest.mark.parametrize(("index", "seed"), ONCE_LOST)
@@ -376,4 +377,91 @@ def test_the_turn_begun_over_the_fix_is_no_lap_where_it_meets_the_perpendicular_
 @pytest.mark.parametrize(("index", "seed"), [(8, 77), (79, 45), (72, 41)])
 def test_laps_that_are_nearly_circles_speak_against_no_file(index: int, seed: int) -> None:
     errors = measure_student(student_case(index, seed))
+    assert errors.shares["debriefed, of all"] == [True], errors.remarks
+
+
+#: Four laps with orbits and turns of the wrong hand, flown without regard to the wind and seen every ten seconds.
+LOST = StudentPlan(
+    seed=3, course_deg=10.0, arrival_heading_deg=20.0, entry="parallel", circuits=4, drift_multiple=0.0, leg_s=40.0,
+    watch="fix", bank_deg=35.0, bank_spread_deg=6.0, ending="outbound", air=Air(100.0, 30.0, 4000.0),
+    mishaps=("orbit outbound", "wrong hand", "orbit inbound", "s-turns"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("off", [(0.0, 0.0, 0.0), (0.4, 0.3, 11.0), (-0.3, 0.2, -8.0), (0.2, -0.5, 5.0)])
+def test_circuits_follow_each_other_however_badly_flown_and_given(off: tuple[float, float, float]) -> None:
+    flown = make_student(LOST)
+    track = to_track(flown.flight, Receiver(interval_s=10.0), seed=3)
+    true = to_hold(flown.hold)
+    given = replace(
+        true, fix_lat_deg=true.fix_lat_deg + off[1] / 60.0, fix_lon_deg=true.fix_lon_deg + off[0] / 60.0,
+        inbound_course_true_deg=true.inbound_course_true_deg + off[2],
+    )  # fmt: skip
+    for hold in search(track, [given]).holds:
+        instants = [one for circuit in hold.circuits for one in (circuit.start_s, circuit.end_s)]
+        assert instants == sorted(instants)
+        assert all(circuit.end_s - circuit.start_s > 5.0 for circuit in hold.circuits)
+
+
+def test_a_lap_that_is_one_circle_in_its_second_turn_has_two_turns_and_no_leg_between() -> None:
+    # Straight past the fix and round once: the turn back begins on the inbound course.
+    (hold,) = found(
+        [*lap(), *straight(20), *turn(360.0), *straight(20), *lap(), *AWAY], WAY_IN, moved(0.5, 0.9)
+    ).holds
+    assert all(
+        c.outbound_turn is None or abs(c.outbound_turn.heading_change_deg) > 60.0 for c in hold.circuits
+    )
+
+
+def test_who_comes_back_far_beside_the_fix_is_told_how_far() -> None:
+    # Outbound over the fix, 11 NM across, and back inbound: beyond any gate.
+    across_s = round(11.0 / 110.0 * 3600.0)
+    result = found(
+        [*turn(180.0), *straight(60), *turn(90.0), *straight(across_s), *turn(90.0), *straight(300)]
+    )
+    assert not result.holds
+    assert "came back 11.0 NM beside it: the fix was lost" in result.fits[0].sentence
+
+
+def test_laps_of_both_hands_are_judged_by_the_holds() -> None:
+    result = found([*lap(), *lap(), *lap(side=-1), *lap(side=-1), *lap(side=-1), *AWAY])
+    (hold,) = result.holds
+    assert hold.entry is not None and hold.entry.flown == "direct" and len(hold.circuits) == 5
+    told = [n.message for n in hold.notices if n.code == "turned-other-way"]
+    assert {one.split(":")[0] for one in told} == {"circuit 3", "circuit 4", "circuit 5"}
+    assert "turns-other-hand" not in codes(result)
+
+
+@pytest.mark.parametrize(("nm", "code"), [(0.6, "flown"), (0.95, "flown-fix")])
+def test_a_file_whose_fix_arrival_and_laps_do_not_fit_is_doubted(nm: float, code: str) -> None:
+    # Beyond the fix by so much: each lap is turned before it.
+    toward = np.radians(COURSE_DEG)
+    given = moved(nm * float(np.sin(toward)), nm * float(np.cos(toward)))
+    entry = [*straight(150), *turn(90.0), *straight(100)]
+    (fit,) = found([*laps(3, 1), *AWAY], entry, given).fits
+    assert fit.code == code
+    assert ("fit a fix 1.0 NM" in fit.sentence) == ("check the fix" in fit.sentence) == (code == "flown-fix")
+
+
+def test_laps_that_drifted_off_a_fix_met_on_arrival_speak_against_no_file() -> None:
+    away = [*turn(180.0), *straight(60), *turn(90.0), *straight(40), *turn(90.0), *straight(60)]
+    result = found([*away, *laps(3, 1), *AWAY])
+    assert result.fits[0].code == "flown"
+
+
+def test_a_hold_flown_two_miles_from_the_files_fix_is_found_and_the_distance_said() -> None:
+    result = found([*laps(3, 1), *AWAY], WAY_IN, moved(1.4, 1.4))
+    assert [(h.given, len(h.circuits)) for h in result.holds] == [(False, 3)]
+    assert "held at another place, 2.0 NM from it" in result.fits[0].sentence
+
+
+def test_one_lap_on_the_reciprocal_was_held_there_and_not_elsewhere() -> None:
+    turned = replace(GIVEN, inbound_course_true_deg=COURSE_DEG + 180.0)
+    (fit,) = found([*lap(), *AWAY], WAY_IN, turned).fits
+    assert fit.code == "course-reversed"
+    assert "held there, but on about 025° true inbound, not on the file's 205°" in fit.sentence
+
+
+def test_one_lap_that_passes_the_fix_outbound_as_well_reverses_no_file() -> None:
+    errors = measure_student(student_case(7, 60))
     assert errors.shares["debriefed, of all"] == [True], errors.remarks

@@ -80,6 +80,9 @@ def flown_by_given(
         _circuit(measured, frame, number, lap, _passed_s(frame, view, span), _circles_s(view, span), course)
         for number, (lap, span) in enumerate(zip(laps, spans, strict=True), start=1)
     ]
+    if reading.broken and circuits[-1].end_s - circuits[-1].start_s < GIVEN.broken_stays_s:
+        # The turn taken for its first was over as the fix was passed: part of a circle over the fix.
+        reading, laps, circuits = replace(reading, broken=None), laps[:-1], circuits[:-1]
     entry = _entry(measured, frame, reading, circuits[0])
     found = _found(measured, laps, reading)
     lengths = inbound_lengths_nm(measured.motion, circuits)

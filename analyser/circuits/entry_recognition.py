@@ -39,7 +39,9 @@ def most_likely_entry(view: HoldView, way: LapPhases, side: int, laps: list[LapP
     likeliest = max(odds, key=lambda kind: odds[kind])
     # An offset leg that neither the nose nor the way over the ground led off the reciprocal was none.
     led_off = max(lean_deg(view, way, side), _track_lean_deg(view, way, side)) >= ENTRY.offset_lean_deg
-    return "parallel" if likeliest == "other" and not led_off else likeliest
+    if led_off:
+        return likeliest
+    return {"other": "parallel", "offset": "direct"}.get(likeliest, likeliest)  # type: ignore[return-value]
 
 
 def entry_log_odds(

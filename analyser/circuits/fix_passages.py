@@ -134,6 +134,22 @@ def _without_circles_over_the_fix(view: HoldView, passages: list[Passage]) -> li
     return kept
 
 
+def nearest_way_back_nm(view: HoldView, passage: Passage) -> float | None:
+    """Return how far beside the fix a way inbound after a passage crosses its perpendicular; None where none does.
+
+    Parameters
+    ----------
+    view : HoldView
+    passage : Passage
+    """
+    beside: list[float] = []
+    for first, last in _ways_inbound(view.off_deg):
+        along = view.along_nm[first:last]
+        crossed = first + np.flatnonzero((along[:-1] < 0.0) & (along[1:] >= 0.0))
+        beside += np.abs(view.cross_nm[crossed]).tolist() if first > passage.left else []
+    return min(beside, default=None)
+
+
 def is_circle(view: HoldView, first: int, last: int) -> bool:
     """Tell whether from one passage to the next one steady circle was flown, with no leg to the fix after it.
 
@@ -195,7 +211,8 @@ def _gain(one: _SeenPassage) -> float:
         return one.circle.odds - GIVEN.circle_short_odds
     # Over the fix itself two turns may run into each other, with no level wings between.
     beside = one.nearest_nm / (GIVEN.circle_miss_share * one.circle.width_nm)
-    return one.circle.odds + GIVEN.circle_met_odds * float(np.exp(-0.5 * beside**2))
+    lost = GIVEN.circle_lost_odds if one.nearest_nm > GIVEN.lost_nm else 0.0
+    return one.circle.odds + GIVEN.circle_met_odds * float(np.exp(-0.5 * beside**2)) - lost
 
 
 def _best_passages(

@@ -8,13 +8,14 @@ from itertools import pairwise
 import numpy as np
 
 from analyser.circuits.candidate_selection import has_corners
-from analyser.circuits.fix_passages import inbound_passages, is_circle
+from analyser.circuits.fix_passages import inbound_passages, is_circle, nearest_way_back_nm
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.given_hold import GivenReading, begun_after, read_given
 from analyser.circuits.hold_view import HoldView, distance_from_fix_nm, hold_view
-from analyser.circuits.search_result import HoldFit
+from analyser.circuits.search_result import FitCode, HoldFit
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180, wrap360
+from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold
 from analyser.logs.text import clock_text, counted
 from analyser.logs.track import FloatArray, Track
@@ -68,7 +69,7 @@ def _is_reversed(reading: GivenReading) -> bool:
     if reading.usual_miss_nm < GIVEN.reversed_miss_nm or min(misses) < GIVEN.reversed_alike * max(misses):
         return False
     return any(
-        len(other.laps) >= len(reading.laps)
+        len(other.laps) >= max(len(reading.laps), GIVEN.reversed_laps)
         and other.usual_miss_nm < min(GIVEN.reversed_share * reading.usual_miss_nm, GIVEN.reversed_met_nm)
         and all(_is_flown_to(other.view, passage.index) for passage in other.passages[1:])
         and _shortest_leg_s(other) >= GIVEN.reversed_legs_share * _shortest_leg_s(reading)
@@ -188,10 +189,11 @@ def fit_of(
     flown = tuple(i for i, h in enumerate(holds) if h.given and h.hold == hold)
     if flown:
         first = holds[flown[0]]
-        off_deg, doubt = _course_off_deg(first, hold), _course_in_doubt(first, hold)
+        course_doubt, fix_doubt = _course_in_doubt(first, hold), _fix_in_doubt(first)
+        code: FitCode = "flown-course" if course_doubt else "flown-fix" if fix_doubt else "flown"
         return HoldFit(
-            hold, "flown-course" if doubt else "flown", doubt or "The flight held at this fix.", flown,
-            nearest_nm, nearest_s, first.inferred.turns if first.inferred else None, off_deg,
+            hold, code, course_doubt or fix_doubt or "The flight held at this fix.", flown,
+            nearest_nm, nearest_s, first.inferred.turns if first.inferred else None, _course_off_deg(first, hold),
         )  # fmt: skip
     if any(hold in others for others in alike.values()):
         place = next(i for i, others in alike.items() if hold in others)
@@ -222,6 +224,34 @@ def _course_in_doubt(flown: FlownHold, hold: Hold) -> str:
         "The flight held at this fix, but by themselves its circuits fit an inbound course "
         f"{abs(off_deg):.0f}° further {way} (±{known_deg:.0f}°): check the course in the file, and whether it is "
         "magnetic or true."
+    )
+
+
+def _fix_in_doubt(flown: FlownHold) -> str:
+    """Say where laps and arrival alike surely fit another fix than the file's; empty where they do not."""
+    entry, sd = flown.entry, flown.inferred_sd
+    if flown.inferred is None or sd is None or entry is None:
+        return ""
+    apart_nm = _apart_nm(flown.hold, flown.inferred)
+    whole = sum(one.complete for one in flown.circuits)
+    if whole < GIVEN.doubt_laps or apart_nm <= max(GIVEN.doubt_fix_nm, GIVEN.doubt_sigmas * sd[0]):
+        return ""
+    plane = LocalPlane(flown.hold.fix_lat_deg, flown.hold.fix_lon_deg)
+    east, north, _ = plane.to_plane(
+        np.array([flown.inferred.fix_lat_deg]), np.array([flown.inferred.fix_lon_deg])
+    )
+    way_in = flown.motion.span(entry.fix_s - GIVEN.doubt_arrival_s, entry.fix_s + GIVEN.doubt_arrival_s)
+    by_east, by_north = flown.motion.east_nm[way_in], flown.motion.north_nm[way_in]
+    missed_nm = [
+        float(np.hypot(by_east - x, by_north - y).min()) for x, y in ((0.0, 0.0), (east[0], north[0]))
+    ]
+    if missed_nm[1] > GIVEN.doubt_arrival_share * missed_nm[0]:
+        # Who met the file's fix on arrival knew where it was, wherever the laps led.
+        return ""
+    bearing = round(float(np.degrees(np.arctan2(east[0], north[0])))) % 360 or 360
+    return (
+        f"The flight held at this fix, but by themselves its arrival and its circuits fit a fix {apart_nm:.1f} NM "
+        f"(±{2.0 * sd[0]:.1f}) away, bearing {bearing:03d}° true from it: check the fix in the file."
     )
 
 
@@ -256,13 +286,43 @@ def _passed(
     passages = [(view, inbound_passages(view)) for view in views]
     over = counted(sum(len(found) for _, found in passages), "time", "times")
     circles = sum(is_circle(view, a.index, b.index) for view, found in passages for a, b in pairwise(found))
-    begun = next((p for view, found in passages for p in found[-1:] if begun_after(view, p)), None)
+    begun = next(((view, p) for view, found in passages for p in found[-1:] if begun_after(view, p)), None)
     if circles:
-        said = f"{where}, and circled over it {counted(circles, 'time', 'times')} without a leg: orbits, no hold."
+        times = "once" if circles == 1 else f"{circles} times"
+        said = (
+            f"{where}, and circled over it {times} without an outbound leg: no hold to judge. If one was meant, the "
+            "watch starts abeam the fix."
+        )
     elif begun is not None:
-        said = f"{where}, and turned outbound, but the log shows no way back to the fix: no lap was flown to its end."
+        back_nm = nearest_way_back_nm(*begun)
+        said = f"{where}, and turned outbound, " + (
+            "but the log shows no way back to the fix: no lap was flown to its end."
+            if back_nm is None
+            else f"but came back {back_nm:.1f} NM beside it: the fix was lost, and no lap was flown to it."
+        )
     else:
         said = f"{where}, inbound {over}, but flew no lap from the fix back to the fix: an overflight or an approach."
     if not holds:
         return HoldFit(hold, "passed", said, (), nearest_nm, nearest_s)
-    return HoldFit(hold, "elsewhere", f"{where}, but held at another place.", (), nearest_nm, nearest_s)
+    here = min(holds, key=lambda one: _apart_nm(one.hold, hold))
+    if _apart_nm(here.hold, hold) > GIVEN.met_nm:
+        said = f"{where}, but held at another place, {_apart_nm(here.hold, hold):,.1f} NM from it."
+        return HoldFit(hold, "elsewhere", said, (), nearest_nm, nearest_s)
+    off_deg = float(wrap180(here.hold.inbound_course_true_deg - hold.inbound_course_true_deg))
+    code: FitCode = "elsewhere"
+    said = f"{where}, and held there, but on another course than the file's: check the file."
+    if here.other_end is None:
+        code = "course-reversed" if abs(off_deg) > GIVEN.reversed_from_deg else code
+        flown, filed = (round(one.inbound_course_true_deg) % 360 or 360 for one in (here.hold, hold))
+        said = (
+            f"{where}, and held there, but on about {flown:03d}° true inbound, not on the file's {filed:03d}°: "
+            "check the course in the file."
+        )
+    return HoldFit(hold, code, said, (), nearest_nm, nearest_s, here.hold.turns, off_deg)
+
+
+def _apart_nm(one: Hold, other: Hold) -> float:
+    east, north, _ = LocalPlane(one.fix_lat_deg, one.fix_lon_deg).to_plane(
+        np.array([other.fix_lat_deg]), np.array([other.fix_lon_deg])
+    )
+    return float(np.hypot(east[0], north[0]))

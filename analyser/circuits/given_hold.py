@@ -177,6 +177,8 @@ def _stay(
     side = _flown_side(view, pieces)
     arrival, entry, pieces, passages = _joined(view, passages, pieces, side, before)
     pieces, passages = _without_leaving(view, pieces, passages)
+    if len(pieces) == 1 and unexplained_s(view, pieces[0]) > GIVEN.lone_journey_s:
+        return None
     if entry is None and len(pieces) == 1 and is_circle(view, pieces[0].start, pieces[0].end):
         return None
     turned_in = any(lap.inbound.end > lap.inbound.start for lap in pieces)
@@ -227,7 +229,7 @@ def _flew_across_s(view: HoldView, first: Passage, last: Passage) -> int:
 
 
 def _flown_side(view: HoldView, pieces: list[LapPhases]) -> int:
-    """Return the hand that most laps were flown with; the hold's where as many were flown with the other."""
+    """Return the hand that all laps were flown with; the hold's where some were flown with either."""
     if len(pieces) == 1:
         only = pieces[0]
         other = {only.outbound.side, only.inbound.side} == {-view.hold.side}
@@ -238,8 +240,8 @@ def _flown_side(view: HoldView, pieces: list[LapPhases]) -> int:
             else view.hold.side
         )
     hands = [np.sign(p.outbound.turned_deg + p.inbound.turned_deg) for p in pieces]
-    # The first may be an entry, which turns as it must: it does not outvote the laps.
-    other = all(2 * some.count(-view.hold.side) > len(some) for some in (hands, hands[1:]))
+    # The first may be an entry, which turns as it must; a lap that is flown as the hold asks makes the others odd ones.
+    other = 2 * hands.count(-view.hold.side) > len(hands) and view.hold.side not in hands[1:]
     return -view.hold.side if other else view.hold.side
 
 
@@ -289,8 +291,7 @@ def _is_same_turn(view: HoldView, first: int, last: int) -> bool:
     turned = abs(view.turned_deg(first, last))
     if last - first <= GIVEN.shortest_lap_s and turned < GIVEN.shortest_lap_deg:
         return True
-    alone_s = GIVEN.same_turn_slack * turned / view.usual_rate_dps + GIVEN.same_turn_begun_s
-    return turned < GIVEN.same_turn_deg and last - first <= alone_s
+    return turned < GIVEN.same_turn_deg and _straight_s(view, (first, last)) <= GIVEN.same_turn_level_s
 
 
 def _straight_s(view: HoldView, leg: tuple[int, int]) -> int:

@@ -73,12 +73,14 @@ def infer_hold(
     if not laps:
         return Inferred(0.0, 0.0, INFERENCE.forgotten_nm, course_deg, INFERENCE.unsettled_sd_deg)
     begun = [outbound for outbound, _ in laps]
-    until_s = [*(turn.start_s for turn in begun[1:]), max(ended_s, laps[-1][1].end_s + INFERENCE.least_leg_s)]
+    until_s = [turn.start_s for turn in begun[1:]]
     ways_in = [
         (inbound.end_s, end_s)
-        for (_, inbound), end_s in zip(laps, until_s, strict=True)
+        for (_, inbound), end_s in zip(laps, until_s, strict=False)
         if end_s - inbound.end_s >= INFERENCE.least_leg_s
     ]
+    # The last always counts: a lap without any leg tells its course by what was flown just after it.
+    ways_in.append((laps[-1][1].end_s, max(ended_s, laps[-1][1].end_s + INFERENCE.least_leg_s)))
     if turned_back is not None and begun[0].start_s - turned_back.end_s > INFERENCE.least_way_in_s:
         way_in = turned_back.end_s, begun[0].start_s
         if abs(wrap180(_second_half_deg(motion, *way_in) - course_deg)) < INFERENCE.like_deg:

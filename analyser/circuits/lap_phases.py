@@ -103,8 +103,10 @@ def explain_lap(view: HoldView, start: int, end: int, *, side: int, arrival: boo
     a, b, c, d = (start + edge for edge in edges)
     if c == d and abs(view.turned_deg(a, b)) > PHASES.both_turns_deg:
         # Both turns in one: the first ends where the way leads outbound.
-        outward = np.abs(view.off_deg[a + 1 : b])
-        b, c, d, in_side = *(2 * [a + 1 + int(np.argmax(outward))]), b, out_side
+        middle = _most_outbound(view, a, b)
+        b, c, d, in_side = middle, middle, b, out_side
+    elif a == b and not arrival and abs(view.turned_deg(c, d)) > PHASES.both_turns_deg:
+        a, b, c, out_side = c, *(2 * [_most_outbound(view, c, d)]), in_side
     inbound = TurnSpan(c, d, in_side, view.turned_deg(c, d))
     if c == d:
         inbound = _hidden_turn(view, b, end, side) or inbound
@@ -116,6 +118,11 @@ def explain_lap(view: HoldView, start: int, end: int, *, side: int, arrival: boo
         tuple(orbits),
         scores[best],
     )
+
+
+def _most_outbound(view: HoldView, first: int, last: int) -> int:
+    """Return where within a turn the way leads outbound."""
+    return first + 1 + int(np.argmax(np.abs(view.off_deg[first + 1 : last])))
 
 
 def unexplained_s(view: HoldView, lap: LapPhases) -> int:
@@ -202,7 +209,7 @@ def _orbits(view: HoldView, start: int, end: int) -> list[tuple[int, int]]:
     rate = view.rate_dps[start : max(end, start + 2)] / view.usual_rate_dps
     found = []
     turned_before = 0.0
-    for a, b, side in _runs(rate):
+    for a, b, side in _runs(rate, PHASES.pause_deg / view.usual_rate_dps):
         turned = view.turned_deg(start + a, start + b)
         if abs(turned) >= PHASES.turn_and_circle_deg:
             # A turn that runs on into a circle: the circle is what the last 360° are flown in.
@@ -221,14 +228,15 @@ def _orbits(view: HoldView, start: int, end: int) -> list[tuple[int, int]]:
     return found
 
 
-def _runs(rate: FloatArray) -> list[tuple[int, int, int]]:
+def _runs(rate: FloatArray, pause_s: float) -> list[tuple[int, int, int]]:
+    """Return the stretches of turning one way, and the way; a pause no longer than so many seconds ends none."""
     sign = np.where(np.abs(rate) > PHASES.turn_share, np.sign(rate), 0.0)
     edges = [0, *(np.flatnonzero(np.diff(sign)) + 1).tolist(), sign.size]
     runs: list[tuple[int, int, int]] = []
     for a, b in pairwise(edges):
         if sign[a] == 0.0:
             continue
-        if runs and runs[-1][2] == sign[a] and a - runs[-1][1] <= PHASES.pause_s:
+        if runs and runs[-1][2] == sign[a] and a - runs[-1][1] <= pause_s:
             runs[-1] = (runs[-1][0], b, int(sign[a]))
         else:
             runs.append((a, b, int(sign[a])))

@@ -8,14 +8,16 @@ from analyser.circuits.flown import FlownHold
 from analyser.frozen import dataclass
 from analyser.holds.definition import Hold, Turns
 
-#: How a given hold fits a flight. ``flown``: at least one hold was cut by it. ``flown-alike``: another given hold
+#: How a given hold fits a flight. ``flown``: at least one hold was cut by it; ``flown-course``, ``flown-fix``: and its
+#: laps by themselves fit another course, or they and the arrival another fix. ``flown-alike``: another given hold
 #: was taken, this one fits as well. ``no-position``, ``not-near``: the flight never came near its fix.
 #: ``sign``: the fix fits with the sign of its latitude or longitude turned round. ``passed``: the fix was flown over
 #: or beside, and no hold was flown there. ``course-reversed``: a hold was flown there on the reciprocal course.
-#: ``elsewhere``: the fix was passed, and the flight held at another place.
+#: ``elsewhere``: the fix was passed, and the flight held at another place, or there on another course.
 FitCode = Literal[
     "flown",
     "flown-course",
+    "flown-fix",
     "flown-alike",
     "no-position",
     "not-near",

@@ -29,7 +29,7 @@ class GivenThresholds:
     #: loses the fix does so by up to 3 NM, and has met it at least once).
     near_nm: float = 3.0
     #: A lap is begun and ended by passing the perpendicular through the fix this near to it, NM …
-    gate_nm: float = 6.0
+    gate_nm: float = 10.0
     #: … and at least one passage of a hold is this near, or it was flown round something else.
     met_nm: float = 1.5
     #: The turning that is usual is looked for within this of the fix, NM.
@@ -57,6 +57,9 @@ class GivenThresholds:
     circle_slowest: float = 0.41
     circle_slowest_slope: float = 0.08
     circle_steady_most: float = 3.0
+    #: A circle that passes farther from the fix than who lost it is told of (``lost_nm``) seldom ends a lap: so much
+    #: less (seeds 0 to 12: one lap in twenty-five ends there, and half of the circles within legs pass there).
+    circle_lost_odds: float = 2.5
     #: A circle from the fix back to the fix, so steady, is no lap where others are: one that ends so shortly before the
     #: fix has no leg, seconds.
     circle_sure_odds: float = -2.5
@@ -80,12 +83,11 @@ class GivenThresholds:
     #: What passes the fix again after less time, seconds, and less turning, degrees, was not round yet.
     shortest_lap_s: int = 60
     shortest_lap_deg: float = 200.0
-    #: … nor was what met the perpendicular again in the turn begun over the fix: no whole circle by then, degrees, and
-    #: flown in hardly more time than such a turn takes, by this share and so many seconds.
+    #: … nor was what met the perpendicular again in the turn begun over the fix: within so many seconds, no whole
+    #: circle by then, degrees, and level for no longer than it takes to begin a turn late, seconds.
     same_turn_s: int = 150
     same_turn_deg: float = 300.0
-    same_turn_slack: float = 1.2
-    same_turn_begun_s: float = 15.0
+    same_turn_level_s: int = 15
     #: Longest lap, seconds, and farthest from the fix, NM: a 10 NM leg against a gale fits in; a journey does not.
     longest_lap_s: float = 1200.0
     farthest_nm: float = 22.0
@@ -94,6 +96,9 @@ class GivenThresholds:
     #: hundred has more than 41 such seconds).
     journey_ratio: float = 1.6
     journey_s: int = 120
+    #: … and a lone lap that leaves so many unexplained was no lap: it went round something else (no lone lap of weak
+    #: students, seeds 60 and 61, leaves more than 40).
+    lone_journey_s: int = 240
     #: An arrival passes the fix within this, NM (as ``met_nm``).
     arrival_nm: float = 1.5
     #: … and is seen from so long before, seconds.
@@ -123,16 +128,25 @@ class GivenThresholds:
     reversed_share: float = 0.4
     reversed_met_nm: float = 0.3
     reversed_alike: float = 0.7
+    #: … and was flown in so many laps at least: one lap flown wide passes the fix by its outbound leg as well …
+    reversed_laps: int = 2
     #: … and it was passed on a leg: within so many seconds before, the way turned by less than so much, degrees.
     reversed_leg_s: int = 15
     #: … and has legs that are no shorter than this share of those that the file's course shows: a hold has both.
     reversed_legs_share: float = 0.5
     reversed_leg_deg: float = 30.0
+    #: A hold inferred at the file's fix was flown on the reciprocal from so many degrees off its course up.
+    reversed_from_deg: float = 150.0
     #: So many laps that by themselves fit a course this far off the given one, degrees, and by so many sigmas, ask
     #: whether the file is right: 5° is what a course may be missed by; no weak student of forty came to 2 sigmas.
     doubt_laps: int = 2
     doubt_course_deg: float = 5.0
     doubt_sigmas: float = 3.0
+    #: … and so do laps that fit a fix this far off the given one, NM (half a minute of flight at 90 kt), where the
+    #: arrival, so many seconds before and after it met the given fix, came nearer to theirs by this share.
+    doubt_fix_nm: float = 0.75
+    doubt_arrival_s: float = 90.0
+    doubt_arrival_share: float = 0.5
     #: The last way back leads straight across the course, so many degrees off it, for so long, seconds, or its turn was
     #: made with the other hand and through less than this, degrees; and it passes the fix beyond this, NM: then the
     #: hold was left in that lap.
@@ -270,8 +284,9 @@ class PhaseThresholds:
     turn_and_circle_deg: float = 450.0
     #: … and on an inbound leg comes after this much turning of the lap.
     orbit_after_deg: float = 120.0
-    #: Wings level for no longer than this, seconds, do not end a circle.
-    pause_s: float = 3.0
+    #: Wings level for no longer than it takes to turn through this at the usual rate, degrees, do not end a circle: who
+    #: banks little rolls slowly, and is level the longer for one unsteady movement.
+    pause_deg: float = 12.0
     #: A second within a hole of the log says so much of what another says: the way there is a guess.
     unseen: float = 0.5
 

@@ -63,7 +63,9 @@ def render_page(
         first_hold=_first_hold(document.holds),
         magnetic_known=any(part.variation is not None for part in document.holds),
         misfits=_misfits(document.definition_fit),
-        doubts=[_fit_words(fit) for fit in document.definition_fit if fit.code == "flown-course"],
+        doubts=[
+            _fit_words(fit) for fit in document.definition_fit if fit.code in ("flown-course", "flown-fix")
+        ],
         nearest_miss=debrief.nearest_miss or "",
         search=search_view(debrief),
         island=island({"phases": phase_words(), "code": CODE, "holds": [hold.replay for hold in holds]}),

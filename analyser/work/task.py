@@ -41,7 +41,7 @@ _SAID = frozenset(
     }
 )
 #: Codes of a file that was taken for a hold of the flight, or would have done as well.
-_TAKEN, _OTHER_COURSE, _ALIKE = "flown", "flown-course", "flown-alike"
+_TAKEN, _DOUBTED, _ALIKE = "flown", ("flown-course", "flown-fix"), "flown-alike"
 
 
 @dataclass(frozen=True)
@@ -270,9 +270,9 @@ def _notes(document: WrittenDebrief, task: Task) -> list[str]:
     log, given = task.log, task.job.holds
     notes = [f"{log}: {one.message}" for one in document.log.notices if one.code in _SAID]
     fits = document.definition_fit
-    taken = {fit.file for fit in fits if fit.code in (_TAKEN, _OTHER_COURSE)}
+    taken = {fit.file for fit in fits if fit.code in (_TAKEN, *_DOUBTED)}
     for fit in fits:
-        if fit.code == _OTHER_COURSE:
+        if fit.code in _DOUBTED:
             notes.append(f"{log}: {fit.file}: {fit.sentence}")
         elif fit.code == _ALIKE:
             notes.append(f"{log}: {fit.file} fits as well as the hold file that was taken. {fit.sentence}")
