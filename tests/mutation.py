@@ -161,6 +161,13 @@ def lines_run(copy_of: Path, workers: int) -> dict[str, dict[int, list[str]]]:
     }
 
 
+def _known_lines(kept: Path | None) -> dict[str, dict[int, list[str]]] | None:
+    if kept is None or not kept.exists():
+        return None
+    files = json.loads(kept.read_text(encoding="utf-8"))
+    return {name: {int(line): tests for line, tests in lines.items()} for name, lines in files.items()}
+
+
 def _environment(folder: Path) -> dict[str, str]:
     return {**os.environ, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1",
             "ANALYSER_MUTATIONS": "20", "OMP_NUM_THREADS": "1"}  # fmt: skip
@@ -214,12 +221,17 @@ def main() -> int:
     parser.add_argument("--each", type=int, default=26)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
+    parser.add_argument(
+        "--map", type=Path, help="file that keeps which test runs which line; made if missing, else read"
+    )
     asked = parser.parse_args()
     rooms = asked.rooms or sorted(
         p.name for p in (ROOT / "analyser").iterdir() if p.is_dir() and any(p.glob("*.py"))
     )
     folders = [_copied() for _ in range(asked.workers)]
-    run = lines_run(folders[0], asked.workers)
+    run = _known_lines(asked.map) or lines_run(folders[0], asked.workers)
+    if asked.map:
+        asked.map.write_text(json.dumps(run), encoding="utf-8")
     width: dict[str, int] = {}
     for lines in run.values():
         for tests in lines.values():
