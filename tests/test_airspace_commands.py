@@ -5,24 +5,18 @@ from __future__ import annotations
 import json
 import re
 import shutil
-import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
 from analyser.cli import main
+from tests.program import run
 
 SAMPLES = Path(__file__).parent.parent / "sample_logs"
 HOLD, LOG = SAMPLES / "first_lesson.toml", SAMPLES / "first_lesson.gpx"
 #: 1,000 ft + 984 ft lies far below; 3,700 ft two miles from the fix and 984 ft make 4,684 ft: 4,700 ft.
 OBSTACLES = "name,lat,lon,elevation_ft\nmast,46.50,-32.99,1000\nridge,46.47,-33.00,3700\n"
-
-
-def analyser(*words: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "analyser", *map(str, words)], capture_output=True, text=True, check=False
-    )
 
 
 @pytest.fixture
@@ -33,7 +27,7 @@ def obstacles(tmp_path: Path) -> Path:
 
 
 def test_brief_prints_the_level_with_its_sum_and_caution(obstacles: Path) -> None:
-    done = analyser("brief", "--hold", HOLD, "--obstacles", obstacles)
+    done = run("brief", "--hold", HOLD, "--obstacles", obstacles)
     assert done.returncode == 0, done.stderr
     assert "Minimum holding level over the file's obstacles, not in high terrain: 4,700 ft." in done.stdout
     assert (
@@ -47,7 +41,7 @@ def test_brief_prints_the_level_with_its_sum_and_caution(obstacles: Path) -> Non
 def test_brief_in_high_terrain_as_data_and_as_a_page(obstacles: Path, tmp_path: Path) -> None:
     """On paper: 3,700 + 1,969 = 5,669, so 5,700 ft."""
     page = tmp_path / "card.html"
-    done = analyser(
+    done = run(
         "brief",
         "--hold",
         HOLD,
@@ -71,7 +65,7 @@ def test_brief_in_high_terrain_as_data_and_as_a_page(obstacles: Path, tmp_path: 
 
 
 def test_brief_without_obstacles_says_nothing_of_a_level() -> None:
-    done = analyser("brief", "--hold", HOLD, "--json")
+    done = run("brief", "--hold", HOLD, "--json")
     assert json.loads(done.stdout)["minimum_level"] is None
 
 
@@ -79,7 +73,7 @@ def test_debrief_holds_the_flown_altitude_against_the_level(obstacles: Path, tmp
     log = tmp_path / LOG.name
     shutil.copy(LOG, log)
     out = tmp_path / "reports"
-    done = analyser("debrief", log, "--hold", HOLD, "--obstacles", obstacles, "--out", out)
+    done = run("debrief", log, "--hold", HOLD, "--obstacles", obstacles, "--out", out)
     assert done.returncode == 0, done.stderr
     hold = json.loads((out / "first_lesson.json").read_text(encoding="utf-8"))["holds"][0]
     found = hold["airspace"]
@@ -101,7 +95,7 @@ def test_a_hundred_feet_below_the_level_is_altitude_keeping(tmp_path: Path) -> N
     # 3,948 ft is the lowest flown: the level over this ridge is 4,000 ft, 52 ft higher.
     file.write_text("name,lat,lon,elevation_ft\nridge,46.5,-33.0,3010\n", encoding="utf-8")
     out = tmp_path / "reports"
-    done = analyser("debrief", LOG, "--hold", HOLD, "--obstacles", file, "--out", out)
+    done = run("debrief", LOG, "--hold", HOLD, "--obstacles", file, "--out", out)
     assert done.returncode == 0, done.stderr
     hold = json.loads((out / "first_lesson.json").read_text(encoding="utf-8"))["holds"][0]
     (found,) = [one for one in hold["findings"] if one["kind"] == "minimum level"]

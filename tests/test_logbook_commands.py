@@ -20,6 +20,7 @@ from analyser.logbook.book import Logbook
 from analyser.logbook.names import pilot_from_folder
 from analyser.logbook.progress import progress_of
 from analyser.rules.scales import load_scale
+from tests import program
 from tests.club.__main__ import main as make_club
 from tests.club.build import fill
 from tests.club.people import PILOTS
@@ -30,13 +31,9 @@ from tests.test_logbook_grade_sheet import filled
 ROOT = Path(__file__).parent.parent
 
 
-def run(*words: object, book: Path | None = None, text: str = "") -> subprocess.CompletedProcess[str]:
+def run(*words: object, book: Path | None = None, text: str = "") -> program.Ended:
     """Run the program with a logbook of the test's own."""
-    environment = {**os.environ, "ANALYSER_LOGBOOK": str(book)} if book else dict(os.environ)
-    command = [sys.executable, "-m", "analyser", *map(str, words)]
-    return subprocess.run(
-        command, cwd=ROOT, env=environment, input=text, capture_output=True, text=True, check=False
-    )
+    return program.run(*words, environment={"ANALYSER_LOGBOOK": str(book)} if book else None, text=text)
 
 
 @pytest.fixture(scope="module")

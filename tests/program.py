@@ -1,0 +1,58 @@
+"""The command line run within the test: the same words, streams and exit status, without a new process for each."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from unittest import mock
+
+from analyser.cli import main
+
+ROOT = Path(__file__).parent.parent
+
+
+@dataclass(frozen=True)
+class Ended:
+    """How a command ended, and what it said."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def run(*words: object, environment: Mapping[str, str] | None = None, text: str = "") -> Ended:
+    """Run the program from the project's folder; a traceback is the test's own."""
+    said, complained = _stream(), _stream()
+    with (
+        mock.patch.object(sys, "argv", ["analyser", *map(str, words)]),
+        mock.patch.object(sys, "stdin", _stream(text)),
+        mock.patch.dict(os.environ, environment or {}),
+        contextlib.redirect_stdout(said),
+        contextlib.redirect_stderr(complained),
+        contextlib.chdir(ROOT),
+    ):
+        status = _status()
+    return Ended(status, _all_of(said), _all_of(complained))
+
+
+def _status() -> int:
+    try:
+        main()
+    except SystemExit as stopped:
+        return int(stopped.code or 0)
+    return 0
+
+
+def _stream(text: str = "") -> io.TextIOWrapper:
+    return io.TextIOWrapper(io.BytesIO(text.encode()), encoding="utf-8", write_through=True)
+
+
+def _all_of(stream: io.TextIOWrapper) -> str:
+    stream.flush()
+    assert isinstance(stream.buffer, io.BytesIO)
+    return stream.buffer.getvalue().decode("utf-8")
