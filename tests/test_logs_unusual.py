@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import io
 import json
+import re
+import tarfile
+import zipfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -14,11 +17,12 @@ from analyser.errors import LogError
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
 from tests.logs_invented import as_gpx, as_nmea, invented_flight, sentence
-from tests.logs_reading import codes, numbers, positions, read_one, table
+from tests.logs_reading import codes, numbers, positions, read_one, read_text, table
 
 FLIGHT = invented_flight(600)
 LAT, LON = positions(FLIGHT)
 MOMENTS = FLIGHT.moments()
+ISO = FLIGHT.iso()
 LOCAL = [moment + timedelta(hours=2) for moment in MOMENTS]
 
 
@@ -251,3 +255,237 @@ def test_what_is_locked_or_packed_otherwise_is_named(tmp_path: Path, start: str,
     path.write_bytes(bytes.fromhex(start) + bytes(range(256)) * 8)
     with pytest.raises(LogError, match=said):
         read_log(path)
+
+
+def _locked(data: bytes, name: bytes) -> bytes:
+    """Set the bit that says of a member that it is encrypted, in both of its headers (PKWARE APPNOTE 4.4.4)."""
+    changed = bytearray(data)
+    for mark, flags, at in ((b"PK\x03\x04", 6, 30), (b"PK\x01\x02", 8, 46)):
+        for match in re.finditer(re.escape(mark), data):
+            if data[match.start() + at :].startswith(name):
+                changed[match.start() + flags] |= 1
+    return bytes(changed)
+
+
+def _zip_of(names: list[str]) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        for name in names:
+            packed.writestr(name, as_gpx(FLIGHT))
+    return out.getvalue()
+
+
+def test_a_locked_or_damaged_part_of_an_archive_does_not_stop_the_others(tmp_path: Path) -> None:
+    path = tmp_path / "class.zip"
+    path.write_bytes(_locked(_zip_of(["anna.gpx", "ben.gpx"]), b"anna.gpx"))
+    (track,) = read_log(path)
+    _is_the_flight(track)
+    (said,) = [notice.message for notice in track.notices if notice.code == "member-skipped"]
+    assert "class.zip: anna.gpx" in said and "locked with a password" in said
+    damaged = bytearray(_zip_of(["anna.gpx", "ben.gpx"]))
+    damaged[200:230] = b"\xff" * 30
+    path.write_bytes(bytes(damaged))
+    (track,) = read_log(path)
+    assert "class.zip: anna.gpx: the zip archive is damaged" in track.notices[-1].message
+    path.write_bytes(_locked(_zip_of(["anna.gpx"]), b"anna.gpx"))
+    with pytest.raises(LogError, match=r"class.zip: anna.gpx: .*locked"):
+        read_log(path)
+
+
+def test_a_damaged_archive_inside_another_does_not_stop_the_others(tmp_path: Path) -> None:
+    out = io.BytesIO()
+    with tarfile.open(fileobj=out, mode="w") as packed:
+        for name, data in (
+            ("a.gpx", as_gpx(FLIGHT).encode()),
+            ("b.gz", b"\x1f\x8bnone"),
+            ("c.zip", b"PK\x03\x04"),
+        ):
+            info = tarfile.TarInfo(name)
+            info.size = len(data)
+            packed.addfile(info, io.BytesIO(data))
+    path = tmp_path / "a.tar"
+    path.write_bytes(out.getvalue())
+    (track,) = read_log(path)
+    _is_the_flight(track)
+    said = [notice.message for notice in track.notices if notice.code == "member-skipped"]
+    assert ["b.gz" in said[0], "c.zip" in said[1], len(said)] == [True, True, 2]
+
+
+def _piece(first: int, last: int, lat: float = 0.0) -> str:
+    points = "".join(
+        f'<trkpt lat="{FLIGHT.lat[i] + lat:.7f}" lon="{FLIGHT.lon[i]:.7f}"><time>{ISO[i]}</time></trkpt>'
+        for i in range(first, last)
+    )
+    return f"<trk><name>part {first}</name><trkseg>{points}</trkseg></trk>"
+
+
+def test_tracks_that_tell_the_same_minute_are_one_flight(tmp_path: Path) -> None:
+    """Two downloads of one receiver overlap: the same places at the same times are one aircraft's."""
+    text = f'<gpx version="1.1">{_piece(0, 400)}{_piece(340, 600)}</gpx>'
+    track = read_one(tmp_path, "a.gpx", text)
+    _is_the_flight(track)
+    (said,) = [notice.message for notice in track.notices if notice.code == "flight-repeated"]
+    assert "'part 340'" in said and "60 samples" in said
+
+
+def test_tracks_of_the_same_minute_elsewhere_are_two_flights(tmp_path: Path) -> None:
+    text = f'<gpx version="1.1">{_piece(0, 400)}{_piece(340, 600, lat=0.003)}</gpx>'
+    assert [one.samples for one in read_text(tmp_path, "a.gpx", text)] == [400, 260]
+
+
+def test_two_aircraft_parked_side_by_side_are_not_one(tmp_path: Path) -> None:
+    """Nothing was flown together: the one shuts down where the other is about to start."""
+    stand = FLIGHT.lat[300], FLIGHT.lon[300]
+
+    def point(i: int, place: tuple[float, float]) -> str:
+        return f'<trkpt lat="{place[0]:.7f}" lon="{place[1]:.7f}"><time>{ISO[i]}</time></trkpt>'
+
+    first = "".join(point(i, (FLIGHT.lat[min(i, 300)], FLIGHT.lon[min(i, 300)])) for i in range(420))
+    second = "".join(
+        point(i, stand if i < 430 else (stand[0] + (i - 430) * 5e-4, stand[1])) for i in range(320, 600)
+    )
+    text = "".join(f"<trk><trkseg>{points}</trkseg></trk>" for points in (first, second))
+    assert len(read_text(tmp_path, "a.gpx", f'<gpx version="1.1">{text}</gpx>')) == 2
+
+
+@pytest.mark.parametrize("leads", [True, False])
+def test_vtg_is_taken_with_the_instant_it_was_sent_for(tmp_path: Path, leads: bool) -> None:
+    """VTG has no time. Receivers send it before GLL or after it, and a turn at rate one shows which."""
+    text = ""
+    for line, track, speed in zip(
+        [line for line in as_nmea(FLIGHT).splitlines() if "RMC" in line],
+        FLIGHT.track_deg,
+        FLIGHT.ground_speed_kt,
+        strict=True,
+    ):
+        f = line.split(",")
+        both = [
+            sentence(f"GPVTG,{track:.1f},T,,M,{speed:.2f},N,,K,A"),
+            sentence(f"GPGLL,{f[3]},{f[4]},{f[5]},{f[6]},{f[1]},A,A"),
+        ]
+        text += "".join(both if leads else both[::-1])
+    read = read_one(tmp_path, "a.nmea", text)
+    off = (read.channels["track_true_deg"] - FLIGHT.track_deg + 180.0) % 360.0 - 180.0
+    assert np.nanmax(np.abs(off)) < 0.06
+    np.testing.assert_allclose(read.channels["ground_speed_kt"][1:], FLIGHT.ground_speed_kt[1:], atol=0.01)
+
+
+@pytest.mark.parametrize(
+    ("form", "dated"),
+    [
+        ("%H%M%S000", False),
+        ("%d%H%M%S", False),
+        ("%y%m%d%H%M%S", True),
+        ("%Y%m%d%H%M%S", True),
+        ("%Y%m%d%H%M%S000", True),
+    ],
+)
+def test_dates_and_clocks_run_together(tmp_path: Path, form: str, dated: bool) -> None:
+    """None of them is a count of anything: read as one, the clock would stand still 40 s in every minute."""
+    moments = [moment + timedelta(hours=11, minutes=52) for moment in MOMENTS]
+    text = table(["time", "lat", "lon"], [f"{moment:{form}}" for moment in moments], LAT, LON)
+    track = read_one(tmp_path, "a.csv", text)
+    np.testing.assert_allclose(track.time_s, FLIGHT.time_s, atol=0.02)
+    assert not codes(track) & {"time-paused", "time-set-back", "time-unit-assumed", "hole"}
+    assert track.start_utc == (moments[0] if dated else None)
+
+
+def test_a_clock_with_milliseconds_run_together_beside_a_date(tmp_path: Path) -> None:
+    moments = [moment + timedelta(hours=11, minutes=52) for moment in MOMENTS]
+    columns = [f"{moment:%Y-%m-%d}" for moment in moments], [f"{moment:%H%M%S}250" for moment in moments]
+    track = read_one(tmp_path, "a.csv", table(["date", "time", "lat", "lon"], *columns, LAT, LON))
+    np.testing.assert_allclose(track.time_s, FLIGHT.time_s, atol=0.02)
+    assert track.start_utc == moments[0] + timedelta(seconds=0.25)
+
+
+def test_the_order_of_a_date_can_be_said_wherever_the_date_stands(tmp_path: Path) -> None:
+    """What the notice says to say is heard: also where date and clock share a column."""
+    for form in ("%y-%m-%d %H:%M:%S", "%y%m%d%H%M%S"):
+        text = table(["time", "lat", "lon"], [f"{moment:{form}}" for moment in MOMENTS], LAT, LON)
+        assert "--units date=dmy" in str(read_one(tmp_path, "a.csv", text).notices)
+        told = read_one(tmp_path, "a.csv", text, units={"date": "dmy"})
+        assert told.start_utc == datetime(2014, 3, 26, 12, tzinfo=UTC)
+
+
+def test_a_later_header_may_change_the_order_of_columns(tmp_path: Path) -> None:
+    """Its rows were read with latitude and longitude swapped: right turns became left ones."""
+    first = table(["time", "lat", "lon"], FLIGHT.iso()[:300], LAT[:300], LON[:300])
+    second = table(["time", "lon", "lat"], FLIGHT.iso()[300:], LON[300:], LAT[300:])
+    _is_the_flight(read_one(tmp_path, "a.csv", first + second))
+
+
+def _parts_of(values: np.ndarray, *, signed_minutes: bool) -> tuple[list[str], list[str]]:
+    degrees = np.floor(np.abs(values))
+    minutes = (np.abs(values) - degrees) * 60.0
+    signs = ["-" if value < 0.0 else "" for value in values]
+    return (
+        [f"{sign}{degree:.0f}" for sign, degree in zip(signs, degrees, strict=True)],
+        [f"{sign * signed_minutes}{minute:.5f}" for sign, minute in zip(signs, minutes, strict=True)],
+    )
+
+
+@pytest.mark.parametrize("signed_minutes", [True, False])
+@pytest.mark.parametrize("west", [11.9, 61.9])
+def test_minutes_beside_degrees_of_minus_zero_lie_west(
+    tmp_path: Path, west: float, signed_minutes: bool
+) -> None:
+    """England lies on both sides of Greenwich: −0° 24' read as 0° 24' mirrors a flight, and its turns."""
+    lon = FLIGHT.lon - west
+    text = table(
+        ["time", "lat deg", "lat min", "lon deg", "lon min"],
+        FLIGHT.iso(),
+        *_parts_of(FLIGHT.lat, signed_minutes=signed_minutes),
+        *_parts_of(lon, signed_minutes=signed_minutes),
+    )
+    track = read_one(tmp_path, "a.csv", text)
+    np.testing.assert_allclose(track.lon_deg, lon, atol=1e-6)
+    np.testing.assert_allclose(track.lat_deg, FLIGHT.lat, atol=1e-6)
+
+
+def test_a_header_written_over_two_lines(tmp_path: Path) -> None:
+    """Spreadsheets break the line inside a header's cell."""
+    text = table(['"Time\n(UTC)"', '"Latitude\n(deg)"', '"Longitude\r\n(deg)"'], FLIGHT.iso(), LAT, LON)
+    _is_the_flight(read_one(tmp_path, "a.csv", text))
+
+
+def test_json_with_an_object_for_each_value(tmp_path: Path) -> None:
+    """Libraries of tables write a column as an object of its rows' numbers."""
+    columns = {"time": FLIGHT.iso(), "lat": FLIGHT.lat.tolist(), "lon": FLIGHT.lon.tolist()}
+    text = json.dumps(
+        {name: {str(i): one for i, one in enumerate(values)} for name, values in columns.items()}
+    )
+    _is_the_flight(read_one(tmp_path, "a.json", text))
+
+
+def test_a_receiver_that_freezes_for_good_rounds_nothing(tmp_path: Path) -> None:
+    """Nothing follows that shows where the aircraft went: its last place stays at its own time."""
+    last = [min(i, 500) for i in range(600)]
+    text = table(["time", "lat", "lon"], FLIGHT.iso(), [LAT[i] for i in last], [LON[i] for i in last])
+    track = read_one(tmp_path, "a.csv", text)
+    assert "position-frozen" in codes(track) and "position-rounded" not in codes(track)
+    assert track.duration_s == pytest.approx(500.0)
+
+
+@pytest.mark.parametrize(
+    ("header", "channel"),
+    [
+        ("Vitesse sol (nœuds)", "ground_speed_kt"),
+        ("Inclinação lateral (graus)", "bank_deg"),
+        ("Inclinaison latérale (°)", "bank_deg"),
+        ("Inclinazione laterale [°]", "bank_deg"),
+    ],
+)
+def test_words_of_other_languages_that_were_passed_over(tmp_path: Path, header: str, channel: str) -> None:
+    values = {"ground_speed_kt": FLIGHT.ground_speed_kt, "bank_deg": FLIGHT.bank_deg}[channel]
+    track = read_one(
+        tmp_path, "a.csv", table(["time", "lat", "lon", header], FLIGHT.iso(), LAT, LON, numbers(values))
+    )
+    np.testing.assert_allclose(track.channels[channel], values, atol=0.01)
+
+
+def test_apostrophes_of_both_kinds_part_thousands(tmp_path: Path) -> None:
+    for sign in ("'", "\u2019"):
+        heights = [f"{height:,.1f}".replace(",", sign) for height in FLIGHT.altitude_ft]
+        text = table(["time", "lat", "lon", "alt_ft"], FLIGHT.iso(), LAT, LON, heights)
+        track = read_one(tmp_path, "a.csv", text)
+        np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.06)

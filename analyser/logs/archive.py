@@ -31,6 +31,7 @@ _NO_LOGS = frozenset(
 SUFFIXES = (".gz", ".bz2", ".xz", ".zip", ".tar", ".tgz", ".tbz2", ".txz")
 #: What reading a damaged archive raises, whatever its kind.
 _DAMAGE = (EOFError, OSError, ValueError, UnicodeError)
+_ZIP_DAMAGE = (*_DAMAGE, zipfile.BadZipFile, zlib.error, lzma.LZMAError, NotImplementedError)
 
 
 class _Gunzip:
@@ -63,12 +64,14 @@ _STREAMS: tuple[tuple[bytes, str, Callable[[], Any]], ...] = (
 )
 
 
-def unwrapped(content: Content) -> list[Content]:
+def unwrapped(content: Content) -> tuple[list[Content], list[LogError]]:
     """Take a log out of what it is packed in: one Content, or one for each possible log of an archive.
 
-    LogError for an archive that is damaged, locked, empty, too large, or packed too often.
+    What is damaged, locked, empty, too large or packed too often does not stop the rest: why it could not be taken out
+    is returned beside what could be. LogError where nothing could be, and where all of it is more than may be unpacked.
     """
     waiting, plain = [(content, 0)], []
+    failed: list[LogError] = []
     budget = _Budget(content)
     while waiting:
         packed, depth = waiting.pop(0)
@@ -76,13 +79,16 @@ def unwrapped(content: Content) -> list[Content]:
         if unpack is None:
             plain.append(packed)
             continue
-        if depth >= MAX_WRAPPERS:
-            raise packed.refusal(
-                f"archives are packed inside one another more than {MAX_WRAPPERS} times",
-                mend="unpack it first",
-            )
-        waiting.extend((member, depth + 1) for member in unpack(packed, budget))
-    return plain
+        try:
+            if depth >= MAX_WRAPPERS:
+                what = f"archives are packed inside one another more than {MAX_WRAPPERS} times"
+                raise packed.refusal(what, mend="unpack it first")
+            waiting.extend((member, depth + 1) for member in unpack(packed, budget, failed))
+        except LogError as error:
+            failed.append(error)
+    if budget.exceeded or not plain:
+        raise budget.exceeded or failed[0]
+    return plain, failed
 
 
 class _Budget:
@@ -90,22 +96,25 @@ class _Budget:
 
     def __init__(self, content: Content) -> None:
         self._content, self._left = content, MAX_ARCHIVE_BYTES
+        self.exceeded: LogError | None = None
 
     def take(self, size: int) -> None:
         """Count some bytes."""
         self._left -= size
         if self._left < 0:
             what = f"the archive unpacks to more than {MAX_ARCHIVE_BYTES // 1_000_000} MB"
-            raise self._content.refusal(what, mend="take the log out of it first")
+            self.exceeded = self._content.refusal(what, mend="take the log out of it first")
+            raise self.exceeded
 
 
-_Unpack = Callable[[Content, _Budget], list[Content]]
+#: Takes what is packed, how much may be unpacked, and where to say what could not be taken out.
+_Unpack = Callable[[Content, _Budget, list[LogError]], list[Content]]
 
 
 def _unpacker(data: bytes) -> _Unpack | None:
     for start, name, engine in _STREAMS:
         if data.startswith(start):
-            return lambda content, budget: [_unpacked(content, budget, start, name, engine)]
+            return lambda content, budget, _: [_unpacked(content, budget, start, name, engine)]
     if data.startswith(_ZIP):
         return None if _is_workbook(data) else _zip_members
     return _tar_members if data[_TAR_AT : _TAR_AT + len(_TAR)] == _TAR else None
@@ -159,47 +168,58 @@ def _unpacked(
     return replace(content, data=b"".join(parts), notices=notices)
 
 
-def _zip_members(content: Content, budget: _Budget) -> list[Content]:
+def _zip_members(content: Content, budget: _Budget, failed: list[LogError]) -> list[Content]:
     found: list[Content] = []
+    before = len(failed)
     try:
         with zipfile.ZipFile(io.BytesIO(content.data)) as archive:
             _refuse_document(archive.namelist(), content)
             listed = [info for info in archive.infolist() if _may_be_log(info.filename)]
             _check_count(len(listed), content)
             for info in listed:
-                name = _name(info.filename, content)
-                if info.flag_bits & 0x1:
-                    what = "the archive is locked with a password"
-                    raise LogError(what, file=name, mend="unpack it first")
-                # The size that the archive declares is only a promise; the bytes are counted as they come.
-                check_size(info.file_size, name, "the unpacked log")
-                with archive.open(info) as stream:
-                    found.append(replace(content, name=name, data=_counted(stream, name, budget)))
-    except (*_DAMAGE, zipfile.BadZipFile, zlib.error, lzma.LZMAError, NotImplementedError) as error:
+                member = replace(content, name=_name(info.filename, content))
+                try:
+                    found.append(replace(member, data=_zip_member(archive, info, member, budget)))
+                except LogError as error:
+                    failed.append(error)
+                except _ZIP_DAMAGE as error:
+                    failed.append(_damaged("zip", error, member))
+    except _ZIP_DAMAGE as error:
         raise _damaged("zip", error, content) from error
-    return _or_empty(found, content)
+    return found if len(failed) > before else _or_empty(found, content)
 
 
-def _tar_members(content: Content, budget: _Budget) -> list[Content]:
+def _zip_member(archive: zipfile.ZipFile, info: zipfile.ZipInfo, member: Content, budget: _Budget) -> bytes:
+    if info.flag_bits & 0x1:
+        raise member.refusal("this part of the archive is locked with a password", mend="unpack it first")
+    # The size that the archive declares is only a promise; the bytes are counted as they come.
+    check_size(info.file_size, member.name, "the unpacked log")
+    with archive.open(info) as stream:
+        return _counted(stream, member.name, budget)
+
+
+def _tar_members(content: Content, budget: _Budget, failed: list[LogError]) -> list[Content]:
     found: list[Content] = []
+    before = len(failed)
     try:
         with tarfile.open(fileobj=io.BytesIO(content.data), mode="r:") as archive:
-            count = 0
             for info in archive:
                 # Links and devices have no content of their own.
                 stream = archive.extractfile(info) if info.isreg() and _may_be_log(info.name) else None
                 if stream is not None:
-                    count += 1
-                    _check_count(count, content)
-                    name = _name(info.name, content)
-                    found.append(replace(content, name=name, data=_counted(stream, name, budget)))
+                    _check_count(len(found) + len(failed) - before + 1, content)
+                    member = replace(content, name=_name(info.name, content))
+                    try:
+                        found.append(replace(member, data=_counted(stream, member.name, budget)))
+                    except LogError as error:
+                        failed.append(error)
     except (*_DAMAGE, tarfile.TarError) as error:
         if not found:
             raise _damaged("tar", error, content) from error
         message = "The tar archive is cut off or damaged; what could be taken out was read."
         notice = Notice("archive-damaged", message)
         found = [replace(member, notices=(*member.notices, notice)) for member in found]
-    return _or_empty(found, content)
+    return found if len(failed) > before else _or_empty(found, content)
 
 
 def _damaged(kind: str, error: Exception, content: Content) -> LogError:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.logs.movement import offsets
-from analyser.logs.raw import RawFlight
+from analyser.logs.raw import FloatArray, RawFlight, Undecided
 from analyser.logs.text import counted, shown
 from analyser.logs.track import Notice
+
+Name = TypeVar("Name", bound=Hashable)
 
 #: A hole longer than this parts two flights, seconds: longer than any hold's circuit by far.
 PARTING_S = 1800.0
@@ -28,6 +31,8 @@ _MOST_AT_ONCE = 20
 _LOOK_BACK = 50
 #: Places of one time are the same when most lie no farther apart than this, metres.
 _SAME_M, _MOST_APART_M = 30.0, 120.0
+#: Two tracks are parts of one flight where one repeats so much of the other's way, metres.
+_SHARED_M = 200.0
 #: So much of the shorter flight must lie inside the longer one.
 _SHARE = 0.8
 #: A flight of fewer samples is too short to be told again.
@@ -73,7 +78,7 @@ def _elsewhere(flight: RawFlight) -> NDArray[np.intp]:
 
 
 def joined(flights: Sequence[RawFlight]) -> list[RawFlight]:
-    """Join flights of one file that follow one another: a recorder's pause, or a new segment for each run.
+    """Join flights of one file that are one aircraft's: a recorder's pause, a new segment, an end told again.
 
     Each has its times in order.
     """
@@ -85,40 +90,70 @@ def joined(flights: Sequence[RawFlight]) -> list[RawFlight]:
         if place is None:
             result.append(flight)
         else:
-            result[place] = concatenated([result[place], flight])
+            result[place] = concatenated([result[place], _what_follows(result[place], flight)])
     return result
 
 
 def _follows(earlier: RawFlight, later: RawFlight) -> bool:
     gap = float(later.time_s[0] - earlier.time_s[-1])
-    if (
-        earlier.dated != later.dated
-        or earlier.aircraft != later.aircraft
-        or later.undecided
-        or not 0.0 <= gap <= _PAUSE_S
-    ):
+    if earlier.dated != later.dated or earlier.aircraft != later.aircraft or gap > _PAUSE_S:
         return False
+    if gap < 0.0:
+        inside = later.time_s <= earlier.time_s[-1]
+        apart = _apart_m(earlier, later.take(inside))
+        known = np.isfinite(apart)
+        # Only one aircraft is at one place at a time, unless two are parked side by side.
+        moved = float(later.moved_m[inside[1:]].sum()) > _SHARED_M
+        return bool(moved and known.mean() >= _SHARE and _near(apart[known]))
     east, north = offsets(earlier.lat_deg[-1:], earlier.lon_deg[-1:], later.lat_deg[:1], later.lon_deg[:1])
     return bool(np.hypot(east, north)[0] <= _BEYOND_M + _FAST * gap)
 
 
+def _what_follows(earlier: RawFlight, later: RawFlight) -> RawFlight:
+    """Leave out what a flight repeats of the one that it follows."""
+    if later.time_s[0] >= earlier.time_s[-1]:
+        return later
+    beyond = later.time_s > earlier.time_s[-1]
+    label = f"'{shown(later.label, 40)}'" if later.label else "A track"
+    message = (
+        f"{label} begins while another goes on, at the same places, so the two are one flight; of the time that both "
+        f"tell, {counted(int((~beyond).sum()), 'sample', 'samples')} of it were left out."
+    )
+    return later.take(beyond).saying("flight-repeated", message)
+
+
 def concatenated(flights: Sequence[RawFlight]) -> RawFlight:
-    """Put flights one after another; a channel that one of them lacks is NaN there."""
-    names = dict.fromkeys(name for flight in flights for name in flight.channels)
+    """Put flights one after another; a channel or a column that one of them lacks is NaN there."""
+    undecided = [
+        {(one.name, one.kind, one.channel, one.column): one.values for one in flight.undecided}
+        for flight in flights
+    ]
     return replace(
         flights[0],
         time_s=np.concatenate([flight.time_s for flight in flights]),
         lat_deg=np.concatenate([flight.lat_deg for flight in flights]),
         lon_deg=np.concatenate([flight.lon_deg for flight in flights]),
-        channels={
-            name: np.concatenate([f.channels.get(name, np.full(f.samples, np.nan)) for f in flights])
-            for name in names
-        },
+        channels=_together(flights, [flight.channels for flight in flights]),
         notices=tuple(dict.fromkeys(notice for flight in flights for notice in flight.notices)),
         sources=tuple(dict.fromkeys(source for flight in flights for source in flight.sources)),
-        undecided=(),
+        undecided=tuple(Undecided(*key, values) for key, values in _together(flights, undecided).items()),
         seams=tuple(seam for flight in flights for seam in flight.seams),
     )
+
+
+def _together(
+    flights: Sequence[RawFlight], values: Sequence[Mapping[Name, FloatArray]]
+) -> dict[Name, FloatArray]:
+    names = dict.fromkeys(name for named in values for name in named)
+    return {
+        name: np.concatenate(
+            [
+                named.get(name, np.full(flight.samples, np.nan))
+                for flight, named in zip(flights, values, strict=True)
+            ]
+        )
+        for name in names
+    }
 
 
 def parted_by_holes(flight: RawFlight) -> list[RawFlight]:
@@ -164,16 +199,25 @@ def _worth(flight: RawFlight) -> tuple[int, bool, int]:
 def _same(longer: RawFlight, shorter: RawFlight) -> bool:
     if longer.aircraft != shorter.aircraft or longer.dated != shorter.dated:
         return False
-    long_use, short_use = _usable(longer), _usable(shorter)
-    if long_use.size < _FEWEST or short_use.size < _FEWEST:
+    if min(_usable(longer).size, _usable(shorter).size) < _FEWEST:
         return False
+    apart = _apart_m(longer, shorter)
+    inside = np.isfinite(apart)
+    return bool(inside.mean() >= _SHARE and _near(apart[inside]))
+
+
+def _near(apart_m: FloatArray) -> bool:
+    return bool(np.median(apart_m) < _SAME_M and np.percentile(apart_m, 90) < _MOST_APART_M)
+
+
+def _apart_m(longer: RawFlight, shorter: RawFlight) -> FloatArray:
+    """Return how far some samples of one flight lie from the other's place at their times; NaN where it has none."""
+    long_use, short_use = _usable(longer), _usable(shorter)
     time_s = longer.time_s[long_use]
     some = short_use[:: max(1, short_use.size // _COMPARED)]
     when = shorter.time_s[some]
     after = np.clip(np.searchsorted(time_s, when), 1, time_s.size - 1)
     inside = (when >= time_s[0]) & (when <= time_s[-1]) & (time_s[after] - time_s[after - 1] <= _GAP_S)
-    if inside.mean() < _SHARE:
-        return False
     lat, lon = longer.lat_deg[long_use], np.unwrap(longer.lon_deg[long_use], period=360.0)
     east, north = offsets(
         np.interp(when, time_s, lat),
@@ -181,8 +225,7 @@ def _same(longer: RawFlight, shorter: RawFlight) -> bool:
         shorter.lat_deg[some],
         shorter.lon_deg[some],
     )
-    apart = np.hypot(east, north)[inside]
-    return bool(np.median(apart) < _SAME_M and np.percentile(apart, 90) < _MOST_APART_M)
+    return np.where(inside, np.hypot(east, north), np.nan)
 
 
 def _usable(flight: RawFlight) -> NDArray[np.intp]:

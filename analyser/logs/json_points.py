@@ -139,6 +139,11 @@ class _Points:
         """Take an object for a point, or what is in it for points, each under a name or a number."""
         names = flat(alone)
         inside = [one for one in alone.values() if isinstance(one, dict)]
+        rows = {tuple(one) for one in inside}
+        if len(inside) == len(alone) > 2 and len(rows) == 1 and _name_a_position(list(alone)):
+            # An object for each value, with the same names of rows in each.
+            self.records.add_columns({name: [_plain(v) for v in one.values()] for name, one in alone.items()})
+            return
         several = len(inside) > 1 or any(isinstance(two, dict) for one in inside for two in one.values())
         if _name_a_position(list(names)) or not several:
             self.records.add(names)

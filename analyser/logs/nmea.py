@@ -20,7 +20,9 @@ from typing import Literal
 
 import numpy as np
 
+from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
+from analyser.logs.movement import movement
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.samples import Samples
 from analyser.logs.text import counted, is_binary, left_out, refuse_long_lines, sound_utf8
@@ -36,6 +38,8 @@ _SENTENCE = re.compile(
     rb"\$([A-OQ-Z][A-Z](?:%b),[ -#%%-)+-~]{0,160})(\*[^\r\n$]{0,2})?(?=([\r\n]|$)?)" % _READ.encode()
 )
 _NAN = float("nan")
+#: Fewer samples in turns tell nothing.
+_FEW = 20
 Standing = Literal["checked", "unchecked", "damaged"]
 
 
@@ -195,6 +199,8 @@ class _Stream:
         self.samples = Samples()
         self.epoch: dict[str, float] | None = None
         self.damaged = self.unchecked = self.checked = self.without_fix = 0
+        #: Instants whose track VTG gives.
+        self.by_vtg = 0
 
     def at(self, clock: str) -> dict[str, float] | None:
         """Return the instant of a time of day; a new time closes the one before."""
@@ -225,6 +231,7 @@ class _Stream:
             self.without_fix += kind.place is not None
             return
         kind.adjust(fields)
+        self.by_vtg += kind is _KINDS["VTG"] and "track_true_deg" not in epoch
         if kind.place is not None and "lat" not in epoch:
             lat, lon = _position(fields[kind.place : kind.place + 4])
             if not math.isnan(lat + lon):
@@ -257,6 +264,9 @@ def read(content: Content) -> list[RawFlight]:
         )
     time_s, dated = _times(columns)
     channels = {name: columns[name] for name in _FROM if name in columns}
+    if stream.by_vtg > 0.5 * time_s.size and _vtg_leads(time_s, columns):
+        for name in ("track_true_deg", "ground_speed_kt"):
+            channels[name] = np.append(_NAN, channels[name][:-1])
     sources = (
         Source("RMC, GGA, GNS, GLL", "position", "deg", "recognised"),
         Source("RMC, GGA, GNS, GLL", "time", "UTC", "recognised"),
@@ -265,6 +275,22 @@ def read(content: Content) -> list[RawFlight]:
     notices = tuple(_notices(stream, channels))
     place = columns["lat"], columns["lon"]
     return [RawFlight(time_s, *place, dated, channels, notices=notices, sources=sources)]
+
+
+def _vtg_leads(time_s: FloatArray, columns: dict[str, FloatArray]) -> bool:
+    """Tell whether VTG, which has no time, stands before the sentences of its own instant and not behind them.
+
+    Taken with the instant before it, its track then runs one instant ahead of the movement in every turn.
+    """
+    if time_s.size < 2 * _FEW or (np.diff(time_s) <= 0.0).any():
+        return False
+    moved = movement(time_s, columns["lat"], columns["lon"])
+    turning = moved.flying & (np.abs(moved.turn_dps) > 1.0) & (moved.index > 0)
+    places, track_deg = moved.index[turning], moved.track_deg[turning]
+    if places.size < _FEW:
+        return False
+    here, before = (np.abs(wrap180(columns["track_true_deg"][places - step] - track_deg)) for step in (0, 1))
+    return bool(np.nanmedian(before) < 0.5 * np.nanmedian(here))
 
 
 def _why(stream: _Stream) -> str:

@@ -145,6 +145,8 @@ def drop_held(flight: RawFlight) -> RawFlight:
     moved[-1] = moved[-2] if moved.size > 1 else False
     step_m = decimal_step(flight.lat_deg, 8) * 111_000.0
     rounded = moved & (ends - starts > 1) & (np.hypot(east, north) <= _NEXT_PLACE * step_m)
+    # Nothing shows how near the place after the last one was.
+    rounded[-1] = False
     if rounded.sum() > 0.5 * (moved & (ends - starts > 1)).sum():
         return _at_the_middle(flight, starts, ends, rounded, moved, step_m)
     stale = repeat & np.repeat(moved, ends - starts)

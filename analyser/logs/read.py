@@ -46,9 +46,9 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
     data = _bytes(path)
     sha256 = hashlib.sha256(data).hexdigest()
     read: list[Track] = []
-    failed: list[LogError] = []
     packed = Content(shown(path.name), data, options)
-    for content in unwrapped(packed):
+    contents, failed = unwrapped(packed)
+    for content in contents:
         try:
             read.extend(_tracks(content, sha256))
         except LogError as error:

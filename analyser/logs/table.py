@@ -7,6 +7,7 @@ commas, a second header where a recorder was switched on again, several aircraft
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
@@ -36,10 +37,18 @@ if TYPE_CHECKING:
 
 #: The layout is found in so many bytes.
 _SAMPLE = 400_000
-#: Signs that stand for plain ones: minus, en dash, blanks that do not break.
-_SIGNS = (("\u2212", "-"), ("\u2013", "-"), ("\u00a0", " "), ("\u202f", " "))
+#: Signs that stand for plain ones: minus, en dash, the apostrophe that parts thousands, blanks that do not break.
+_SIGNS = (("\u2212", "-"), ("\u2013", "-"), ("\u2019", "'"), ("\u00a0", " "), ("\u202f", " "))
 #: How spreadsheets keep cells as text; looked for in so many bytes.
 _TEXT_CELL, _FIRST_ROWS = b'="', 20_000
+
+
+#: A header's cell that is written over two lines or three.
+_BROKEN_CELL = re.compile(rb'"[^"\r\n,;\t]{1,60}(?:\r?\n[^"\r\n,;\t]{1,60}){1,2}"(?=[,;\t\r\n])')
+
+
+def _on_one_line(cell: re.Match[bytes]) -> bytes:
+    return b" ".join(cell[0].split())
 
 
 def looks_like(head: str) -> bool:
@@ -62,6 +71,9 @@ def read(content: Content) -> list[RawFlight]:
             data = data.replace(sign.encode(), plain.encode())
     if _TEXT_CELL in data[:_FIRST_ROWS]:
         data = data.replace(_TEXT_CELL, b'"')
+    mended, cells_broken = _BROKEN_CELL.subn(_on_one_line, data[:_FIRST_ROWS])
+    if cells_broken:
+        data = mended + data[_FIRST_ROWS:]
     head = data[:_SAMPLE].decode(errors="replace")
     lines = head.splitlines()
     layout = find_layout(lines[: HEAD_LINES + 5], content)
@@ -74,6 +86,9 @@ def read(content: Content) -> list[RawFlight]:
     begin = _length(head, lines[: layout.first_line])
     # As a number +0200 would lose what tells it from minutes.
     text = [place for place, (meaning, _) in found.items() if meaning.concept.name == "utc_offset"]
+    names = {meaning.concept.name: place for place, (meaning, _) in found.items()}
+    # As a number −0° beside minutes would lose its side.
+    text += [names[name] for name in ("lat", "lon") if name in names and f"{name}_minutes" in names]
     columns = _columns(content, layout, sorted(found), text, decimal, data, begin, width)
     found = {place: found[place] for place in found if place in columns}
     if not any(column.size for column in columns.values()):
@@ -99,16 +114,15 @@ def _later_headers(columns: Columns, found: Meanings, layout: Layout, data: byte
     )
     starts: list[int] = []
     for word in words:
-        meaning = meaning_of(word)
-        if meaning is None or meaning.concept.name != "lat":
+        if meaning_of(word) is None:
             continue
         at = data.find(word.encode())
         while at >= 0 and len(starts) <= MAX_FLIGHTS:
             begin, end = data.rfind(b"\n", 0, at) + 1, data.find(b"\n", at)
             end = end if end >= 0 else len(data)
             row = cells(data[begin:end].decode(errors="replace"), layout.separator)
-            other = len(row) > place and meaning_of(row[place]) == meaning and tuple(row) != layout.headers
-            if begin and other:
+            names = {meaning.concept.name for cell in row if (meaning := meaning_of(cell)) is not None}
+            if begin and {"lat", "lon"} <= names and tuple(row) != layout.headers:
                 starts.append(begin)
             at = data.find(word.encode(), end)
     return sorted(set(starts))[:MAX_FLIGHTS]

@@ -221,9 +221,9 @@ def _read_clock(
     reading: Reading, place: int, unit: Unit | None, words: tuple[str, ...], speed_of: SpeedOf
 ) -> Clock:
     column = reading.columns[place]
-    if column.dtype.kind in "fiu":
-        return number_clock(np.array(column, float), unit, words, speed_of)
     local, order = "local" in words, reading.date_order("time", place)
+    if column.dtype.kind in "fiu":
+        return number_clock(np.array(column, float), unit, words, speed_of, order)
     if begins_with_moment(column):
         return text_clock(column, speed_of, local=local, order=order)
     # A few cells tell numbers that are written oddly from times that are written out.
@@ -233,7 +233,7 @@ def _read_clock(
         values, written_units = numbers(column, reading.decimal)
         units = set(written_units) - {""}
         cell_unit = unit_of(units.pop(), "time") if len(units) == 1 else None
-        return number_clock(values, unit or cell_unit, words, speed_of)
+        return number_clock(values, unit or cell_unit, words, speed_of, order)
     return text_clock(column, speed_of, local=local, order=order)
 
 

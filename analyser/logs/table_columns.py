@@ -141,9 +141,11 @@ class Reading:
     def date_order(self, name: str, place: int) -> str:
         """Return how the person or the header says that dates are written: one of the orders, or ``""``."""
         units, header = self.content.options.units, self.layout.headers[place]
-        text = units.get(name) or units.get(header) or ""
-        if text in DATE_ORDERS:
-            return text
+        told = next(
+            (text for key in (name, header, "date") if (text := units.get(key, "")) in DATE_ORDERS), ""
+        )
+        if told:
+            return told
         pattern = _DATE_PATTERN.search(f"{header} {self.layout.units[place]}".lower())
         order = "".join(dict.fromkeys(letter for letter in pattern[0] if letter in "dmy")) if pattern else ""
         return order if order in DATE_ORDERS else ""

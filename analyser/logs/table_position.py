@@ -84,13 +84,16 @@ def _with_minutes(reading: Reading, chosen: Chosen, name: str, degrees: FloatArr
     known = degrees[np.isfinite(degrees)]
     if f"{name}_minutes" not in chosen or not np.array_equal(known, np.round(known)):
         return degrees
+    # The side stands before the degrees, also before −0, or before the minutes of no degrees.
+    written = reading.columns[chosen[name][0]].astype(str).str.strip()
+    negative, size = (degrees < 0.0) | written.str.startswith("-").to_numpy(), np.abs(degrees)
     for part, share in (("minutes", 60.0), ("seconds", 3600.0)):
         if f"{name}_{part}" in chosen:
             place, _, standing = chosen[f"{name}_{part}"]
             reading.note(place, "position", part, standing)
             more = numbers(reading.columns[place], reading.decimal)[0] / share
-            degrees = degrees + np.where(np.signbit(degrees), -more, more)
-    return degrees
+            negative, size = negative | (more < 0.0), size + np.abs(more)
+    return np.where(negative, -size, size)
 
 
 def _plain_degrees(

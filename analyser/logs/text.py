@@ -153,4 +153,6 @@ def without_accents(text: str) -> str:
     plain = "".join(
         letter for letter in unicodedata.normalize("NFD", text) if not unicodedata.combining(letter)
     )
-    return plain.replace("ß", "ss")
+    for joined, apart in (("ß", "ss"), ("œ", "oe"), ("æ", "ae"), ("ø", "o")):
+        plain = plain.replace(joined, apart)
+    return plain

@@ -21,7 +21,7 @@ from analyser.logs.meaning import vocabulary
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
 from analyser.logs.time_text import Clock, SpeedOf, no_zone
-from analyser.logs.times import DAY_S, date_seconds, midnight_s, unroll_days
+from analyser.logs.times import DAY_S, date_column, midnight_s, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import ELAPSED, EPOCHS, POSIX, Unit
 
@@ -31,14 +31,20 @@ _DATES = (631_152_000.0, 4_102_444_800.0)
 _EARLIEST_S = 1_104_537_600.0
 #: No log is written more slowly, seconds.
 _SLOWEST_S = 3600.0
+#: Hours, minutes and seconds run together, and with milliseconds behind them.
+_CLOCK_SCALES = (1.0, 1000.0)
 
 
 def number_clock(
-    values: FloatArray, unit: Unit | None, words: Collection[str] = (), speed_of: SpeedOf | None = None
+    values: FloatArray,
+    unit: Unit | None,
+    words: Collection[str] = (),
+    speed_of: SpeedOf | None = None,
+    order: str = "",
 ) -> Clock:
     """Read times that are bare numbers; unit and words are the header's or the person's.
 
-    ``speed_of`` holds a reading against how fast the aircraft moves.
+    ``speed_of`` holds a reading against how fast the aircraft moves; ``order`` is that of the parts of a date.
     """
     known = values[np.isfinite(values)]
     if known.size == 0:
@@ -51,7 +57,7 @@ def number_clock(
         return counted
     if unit is not None:
         return Clock(values * unit.factor, False, unit.name)
-    return _with_fractions(values, known, words, speed_of) or _written_as_number(values, known)
+    return _with_fractions(values, known, words, speed_of) or _written_as_number(values, known, order)
 
 
 def _with_fractions(
@@ -141,13 +147,34 @@ def _paced(known: FloatArray, epoch: Unit) -> bool:
     return known.size < 3 or float(np.median(np.abs(np.diff(known)))) * epoch.factor < _SLOWEST_S
 
 
-def _written_as_number(values: FloatArray, known: FloatArray) -> Clock:
+def _written_as_number(values: FloatArray, known: FloatArray, order: str) -> Clock:
     """Read numbers whose digits are a date or a clock, or else count them in a unit still open."""
-    if _is_written_date(known):
-        return _written_dates(values)
-    if _is_hhmmss(known):
-        return _clock_digits(values, "the numbers step from 59 to 100, as hours, minutes and seconds do")
+    for scale in _CLOCK_SCALES:
+        dated = _dated_digits(values / scale, known / scale, order)
+        if dated is not None:
+            return dated
+        if _is_hhmmss(known / scale):
+            why = "the numbers step from 59 to 100, as hours, minutes and seconds do"
+            return _clock_digits(values / scale, why)
     return Clock(values, False, "s", "", scale_open=True)
+
+
+def _dated_digits(values: FloatArray, known: FloatArray, order: str) -> Clock | None:
+    """Read a date and a clock run together: 20260314120000, or 260314120000, whose clock must show itself.
+
+    The day of the month alone before the clock gives no date.
+    """
+    first, last = known.min() // 1e6, known.max() // 1e6
+    if first < 1.0 or not _are_clock_digits(known % 1e6):
+        return None
+    if not (first > 19_900_100.0 and last < 21_000_101.0) and not _is_hhmmss(known % 1e6):
+        return None
+    day, of_day = np.divmod(values, 1e6)
+    days, notices = date_column(day, order)
+    if not np.isfinite(days).any():
+        why = "the numbers' last six digits step from 59 to 100, as hours, minutes and seconds do"
+        return replace(_clock_digits(of_day, why), notices=notices)
+    return Clock(days + _of_digits(of_day), True, "date and clock", notices=(*notices, *no_zone(local=False)))
 
 
 def _of_digits(values: FloatArray) -> FloatArray:
@@ -181,26 +208,11 @@ def beside_a_date(clock: Clock, words: Collection[str]) -> Clock:
         why = "beside a date, fractions of one are a spreadsheet's times of day"
         return Clock(unrolled, False, "time of day", why, clock.notices)
     # Seconds of a day end at 86,400; hours, minutes and seconds run together go on to 235,959.
-    if known.max() >= DAY_S and _are_clock_digits(known):
-        return _clock_digits(clock.time_s, "beside a date, such numbers are hours, minutes and seconds")
+    for scale in _CLOCK_SCALES:
+        if known.max() / scale >= DAY_S and _are_clock_digits(known / scale):
+            why = "beside a date, such numbers are hours, minutes and seconds"
+            return _clock_digits(clock.time_s / scale, why)
     return clock
-
-
-def _is_written_date(known: FloatArray) -> bool:
-    """Tell ``20260314120000``: fourteen digits that make a date and a time of day."""
-    if not (known.min() > 19_900_101_000_000.0 and known.max() < 21_000_101_000_000.0):
-        return False
-    day, clock = np.divmod(known, 1_000_000.0)
-    month, of_month = (day // 100.0) % 100.0, day % 100.0
-    sound = (month >= 1) & (month <= 12) & (of_month >= 1) & (of_month <= 31)
-    return bool(sound.all() and (clock % 100.0 < 60.0).all() and (clock // 100.0 % 100.0 < 60.0).all())
-
-
-def _written_dates(values: FloatArray) -> Clock:
-    day, clock = np.divmod(values, 1_000_000.0)
-    midnights = {d: date_seconds(f"{int(d)}", "dmy") for d in np.unique(day[np.isfinite(day)]).tolist()}
-    start = np.array([midnights.get(d, np.nan) for d in day.tolist()])
-    return Clock(start + _of_digits(clock), True, "yyyymmddhhmmss", notices=no_zone(local=False))
 
 
 def _are_clock_digits(known: FloatArray) -> bool:

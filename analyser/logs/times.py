@@ -187,7 +187,7 @@ def date_seconds(text: str, order: str) -> float:
     return midnight_s(year, month, day)
 
 
-def date_column(column: TextOrNumbers, order: str = "") -> tuple[FloatArray, tuple[Notice, ...]]:
+def date_column(column: TextOrNumbers | FloatArray, order: str = "") -> tuple[FloatArray, tuple[Notice, ...]]:
     """Read a column of dates: POSIX seconds of each midnight; NaN where unreadable or left open."""
     if column.dtype.kind in "fiu":
         values = np.array(column, float)

@@ -43,7 +43,7 @@ UNITS: tuple[Unit, ...] = (
         "kt",
         "speed",
         1.0,
-        "kt kts knot knots kn knoten noeuds nœuds nudos nodi nos nós kias ktas kcas nm/h nmi/h",
+        "kt kts knot knots kn knoten noeuds nudos nodi nos nós kias ktas kcas nm/h nmi/h",
     ),
     Unit("m/s", "speed", KT_PER_MPS, "m/s mps ms ms-1 m/sec ms^-1 m.s-1"),
     Unit("km/h", "speed", KNOTS_PER_KILOMETRE_PER_HOUR, "km/h kmh kph kmph km/hr"),
