@@ -17,7 +17,6 @@ def reasons_for(survey: Survey, racetrack: Racetrack) -> Reasons:
 
     Parameters
     ----------
-    survey : Survey
     racetrack : Racetrack
         Its ``turned_back`` known, its score not yet.
     """
@@ -56,11 +55,6 @@ def end_log_odds(survey: Survey, one: Racetrack, other: Racetrack) -> float:
     Turns begin over the fix wherever along the course it lies, while the outbound end lies wherever clock and wind put
     it; the way to it is flown by a needle, corrected again and again, the way out on a heading and by the clock; the
     arrival led over it, and so did the departure. None of that is certain, and a doubt is left where it disagrees.
-
-    Parameters
-    ----------
-    survey : Survey
-    one, other : Racetrack
     """
     apart = np.array(_end_evidence(survey, one)) - np.array(_end_evidence(survey, other))
     evidence = np.append(apart, _led_over(survey, one, other))
@@ -132,13 +126,8 @@ def turned_back(racetrack: Racetrack, runs: list[TurnRun]) -> TurnRun | None:
 
     Parameters
     ----------
-    racetrack : Racetrack
     runs : list of TurnRun
         All turning of the flight, in order.
-
-    Returns
-    -------
-    TurnRun or None
     """
     until = (racetrack.before.start if racetrack.before else racetrack.start) + 5
     great = [
@@ -150,17 +139,7 @@ def turned_back(racetrack: Racetrack, runs: list[TurnRun]) -> TurnRun | None:
 
 
 def fits_entry(survey: Survey, racetrack: Racetrack) -> bool:
-    """Tell whether the way to the first lap fits an entry: the direct sector with a good margin, or a turn before.
-
-    Parameters
-    ----------
-    survey : Survey
-    racetrack : Racetrack
-
-    Returns
-    -------
-    bool
-    """
+    """Tell whether the way to the first lap fits an entry: the direct sector with a good margin, or a turn before."""
     if (
         racetrack.before is not None
         or racetrack.start < SCORING.log_begins_s

@@ -21,10 +21,6 @@ from analyser.motion.survey import Survey
 def best_readings(survey: Survey) -> tuple[list[Racetrack], list[Racetrack]]:
     """Read a stretch of flight as racetracks.
 
-    Parameters
-    ----------
-    survey : Survey
-
     Returns
     -------
     holding, others : list of Racetrack
@@ -72,18 +68,7 @@ def has_corners(survey: Survey) -> bool:
 
 
 def reading_fix(track: Track, survey: Survey, reading: Racetrack) -> tuple[float, float]:
-    """Return where a reading's fix is on earth: where the flight came nearest to it.
-
-    Parameters
-    ----------
-    track : Track
-    survey : Survey
-    reading : Racetrack
-
-    Returns
-    -------
-    lat_deg, lon_deg : float
-    """
+    """Return where a reading's fix is on earth: where the flight came nearest to it."""
     inside = _inside(reading)
     away = np.hypot(survey.east_m[inside] - reading.fix_m[0], survey.north_m[inside] - reading.fix_m[1])
     return place_on_earth(track, float(survey.time_s[reading.start + int(np.argmin(away))]))

@@ -24,17 +24,7 @@ from analyser.motion.estimate import Measured, measure
 
 
 def inferred_hold(track: Track, reading: GivenReading) -> tuple[Hold, float]:
-    """Return what a stay itself says of fix and course, the hold it was read by being a hypothesis only.
-
-    Parameters
-    ----------
-    track : Track
-    reading : GivenReading
-
-    Returns
-    -------
-    hold, course_sd_deg : Hold, float
-    """
+    """Return what a stay itself says of fix and course, the hold it was read by being a hypothesis only."""
     hold = reading.view.hold
     plane = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg)
     measured = _measured(track, reading, plane, quick=True)
@@ -62,8 +52,6 @@ def flown_by_given(
 
     Parameters
     ----------
-    track : Track
-    reading : GivenReading
     alike : tuple of Hold
         Other given holds that fit as well, to be named.
     given : bool
@@ -285,15 +273,10 @@ def _leg(
 
     Parameters
     ----------
-    measured : Measured
     start_s, end_s : float
         Wings level … wings leaving level, or the fix.
     circles_s : tuple of (float, float)
         Whole circles, which have no part in its heading.
-
-    Returns
-    -------
-    Leg
     """
     motion = measured.motion
     settle = min(CUTTING.settle_s, 0.2 * (end_s - start_s))

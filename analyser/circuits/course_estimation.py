@@ -152,11 +152,6 @@ def course_met(legs: list[LegEnd], first_idea_deg: float, outbound: OutboundFlow
         At least one.
     first_idea_deg : float
         Within 60° of the course.
-    outbound : OutboundFlown, optional
-
-    Returns
-    -------
-    CourseMet
     """
     fix = np.median([[leg.east_nm[-1], leg.north_nm[-1]] for leg in legs], axis=0)
     steps = [_LegSteps.of(leg, fix) for leg in legs]

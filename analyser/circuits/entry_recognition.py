@@ -27,7 +27,6 @@ def most_likely_entry(view: HoldView, way: LapPhases, side: int, laps: list[LapP
 
     Parameters
     ----------
-    view : HoldView
     way : LapPhases
         What was flown between the two passages.
     side : int
@@ -146,14 +145,7 @@ def _leg_fits(
 
 
 def lean_deg(view: HoldView, way: LapPhases, side: int) -> float:
-    """Return how far a leg's heading leads to the holding side of the reciprocal course.
-
-    Parameters
-    ----------
-    view : HoldView
-    way : LapPhases
-    side : int
-    """
+    """Return how far a leg's heading leads to the holding side of the reciprocal course."""
     a, b = way.legs[0]
     a, b = (a, b) if b - a >= 6 else (max(a - 4, 0), min(b + 4, view.time_s.size - 1))
     return -side * float(wrap180(mean_direction(view.air_off_deg[a:b]) - 180.0))

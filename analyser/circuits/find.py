@@ -47,7 +47,6 @@ def find_holds(track: Track, *given: Hold) -> list[FlownHold]:
 
     Parameters
     ----------
-    track : Track
     *given : Hold
         Holds that may have been flown; inferred from the flight where none is given.
     """
@@ -63,7 +62,6 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
 
     Parameters
     ----------
-    track : Track
     given : sequence of Hold
         Holds that may have been flown. Each stretch takes the one that fits it; what fits none is inferred.
     """

@@ -46,7 +46,6 @@ def inbound_passages(view: HoldView, *, circles: bool = False) -> list[Passage]:
 
     Parameters
     ----------
-    view : HoldView
     circles : bool
         Whether whole circles that lead past the fix are passages in any case.
     """
@@ -135,13 +134,7 @@ def _without_circles_over_the_fix(view: HoldView, passages: list[Passage]) -> li
 
 
 def nearest_way_back_nm(view: HoldView, passage: Passage) -> float | None:
-    """Return how far beside the fix a way inbound after a passage crosses its perpendicular; None where none does.
-
-    Parameters
-    ----------
-    view : HoldView
-    passage : Passage
-    """
+    """Return how far beside the fix a way inbound after a passage crosses its perpendicular; None where none does."""
     beside: list[float] = []
     for first, last in _ways_inbound(view.off_deg):
         along = view.along_nm[first:last]
@@ -155,7 +148,6 @@ def is_circle(view: HoldView, first: int, last: int) -> bool:
 
     Parameters
     ----------
-    view : HoldView
     first, last : int
         Grid points of the passages.
     """

@@ -47,15 +47,10 @@ def hold_frame(motion: Motion, course_deg: float, east_nm: float = 0.0, north_nm
 
     Parameters
     ----------
-    motion : Motion
     course_deg : float
         Inbound course, degrees on the map.
     east_nm, north_nm : float
         The fix on the map.
-
-    Returns
-    -------
-    HoldFrame
     """
     east, north = motion.east_nm - east_nm, motion.north_nm - north_nm
     toward = np.radians(course_deg)
@@ -71,7 +66,6 @@ def nearest_passage(frame: HoldFrame, start_s: float, end_s: float) -> tuple[flo
 
     Parameters
     ----------
-    frame : HoldFrame
     start_s, end_s : float
         Where to look.
 
@@ -102,7 +96,6 @@ def crossing(frame: HoldFrame, start_s: float, end_s: float, *, inbound: bool) -
 
     Parameters
     ----------
-    frame : HoldFrame
     start_s, end_s : float
         Where to look.
     inbound : bool

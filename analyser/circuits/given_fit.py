@@ -27,8 +27,6 @@ def stays_at(track: Track, hold: Hold, *, course_sd_deg: float = 0.0) -> list[Gi
 
     Parameters
     ----------
-    track : Track
-    hold : Hold
     course_sd_deg : float
         Sigma of the inbound course of an inferred hold.
 
@@ -116,12 +114,7 @@ def _goes_to_ground(track: Track, reading: GivenReading) -> bool:
 
 
 def ground_ft_of(track: Track) -> float | None:
-    """Return the height of the ground that a flight began or ended on; None where the log shows neither.
-
-    Parameters
-    ----------
-    track : Track
-    """
+    """Return the height of the ground that a flight began or ended on; None where the log shows neither."""
     height = track.channel("altitude_ft")
     if track.samples < 20 or not np.isfinite(height).any():
         return None
@@ -142,10 +135,6 @@ def distance_per_second_kt(track: Track) -> FloatArray:
 
 def best_stays(readings: list[GivenReading]) -> tuple[list[GivenReading], dict[int, tuple[Hold, ...]]]:
     """Keep for every stretch the given hold for which most speaks.
-
-    Parameters
-    ----------
-    readings : list of GivenReading
 
     Returns
     -------
@@ -174,8 +163,6 @@ def fit_of(
 
     Parameters
     ----------
-    track : Track
-    hold : Hold
     holds : tuple of FlownHold
         What was found.
     alike : dict of int to tuple of Hold

@@ -98,10 +98,6 @@ class GivenReading:
 def read_given(view: HoldView) -> list[GivenReading]:
     """Read every stay at a given hold.
 
-    Parameters
-    ----------
-    view : HoldView
-
     Returns
     -------
     list of GivenReading
@@ -332,13 +328,7 @@ def _longest_leg_s(laps: list[LapPhases]) -> float:
 
 
 def begun_after(view: HoldView, passage: Passage) -> bool:
-    """Tell whether a lap was begun after a passage, by turning outbound and flying so, that never came back.
-
-    Parameters
-    ----------
-    view : HoldView
-    passage : Passage
-    """
+    """Tell whether a lap was begun after a passage, by turning outbound and flying so, that never came back."""
     return _broken(view, passage.left, [], view.hold.side) is not None
 
 

@@ -57,7 +57,6 @@ def infer_hold(
     ----------
     motion : Motion
         Its map has its origin on the fix as first seen.
-    laps : list of (outbound turn, inbound turn)
     turned_back : Turn or None
         The entry's turn back towards the fix; None for a direct entry.
     ended_s : float
@@ -261,7 +260,6 @@ def infer_leg(length_nm: FloatArray, tas_kt: float) -> LegLimit | None:
     ----------
     length_nm : (n,) float array
         Length of the inbound legs over the ground, wings level to the fix, lap by lap.
-    tas_kt : float
 
     Returns
     -------
@@ -284,11 +282,6 @@ def infer_leg(length_nm: FloatArray, tas_kt: float) -> LegLimit | None:
 
 def inbound_lengths_nm(motion: Motion, circuits: list[Circuit]) -> FloatArray:
     """Return how long the inbound legs of whole circuits are over the ground.
-
-    Parameters
-    ----------
-    motion : Motion
-    circuits : list of Circuit
 
     Returns
     -------

@@ -94,10 +94,8 @@ def hold_view(track: Track, survey: Survey, hold: Hold, *, scale_s: float) -> Ho
 
     Parameters
     ----------
-    track : Track
     survey : Survey
         A stretch of it.
-    hold : Hold
     scale_s : float
         Smoothing of the direction over the ground, seconds: what the log's sampling asks for.
     """

@@ -79,9 +79,6 @@ def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float, runs: list[
 
     Parameters
     ----------
-    survey : Survey
-    chain : list of TurnRun
-    scale_s : float
     runs : list of TurnRun
         All turning of the flight, for what came before the chain.
 

@@ -79,7 +79,6 @@ def explain_lap(view: HoldView, start: int, end: int, *, side: int, arrival: boo
 
     Parameters
     ----------
-    view : HoldView
     start, end : int
         Grid points: the earliest that the outbound turn may begin, and the passage that ends the lap.
     side : int
@@ -126,13 +125,7 @@ def _most_outbound(view: HoldView, first: int, last: int) -> int:
 
 
 def unexplained_s(view: HoldView, lap: LapPhases) -> int:
-    """Return for how long a lap was flown as neither its turns nor its legs explain: astray, turning, or flown past.
-
-    Parameters
-    ----------
-    view : HoldView
-    lap : LapPhases
-    """
+    """Return for how long a lap was flown as neither its turns nor its legs explain: astray, turning, or flown past."""
     turning = np.abs(view.rate_dps) > PHASES.turn_share * view.usual_rate_dps
     off = np.abs(view.off_deg)
     odd = np.zeros(view.time_s.size, dtype=bool)

@@ -96,7 +96,6 @@ def loops(survey: Survey, *, scale_s: float) -> list[Loop]:
 
     Parameters
     ----------
-    survey : Survey
     scale_s : float
         Smoothing of the direction over the ground, seconds.
     """
@@ -170,12 +169,6 @@ def _loop(found: tuple[list[int], float], turned: FloatArray, step: int) -> Loop
 def stay_at_loop(track: Track, survey: Survey, loop: Loop) -> tuple[GivenReading, float] | None:
     """Read a loop as a stay at a hold of its own; None where it does not show one plainly.
 
-    Parameters
-    ----------
-    track : Track
-    survey : Survey
-    loop : Loop
-
     Returns
     -------
     (stay, chance) or None
@@ -202,8 +195,6 @@ def likelier_end(
 
     Parameters
     ----------
-    track : Track
-    stay : GivenReading
     start_s, end_s : float
         The stretch that it is part of.
     unseen : float
@@ -285,8 +276,6 @@ def stay_with_more_laps(track: Track, survey: Survey, flown: FlownHold) -> Given
 
     Parameters
     ----------
-    track : Track
-    survey : Survey
     flown : FlownHold
         As cut by its racetrack.
     """
@@ -370,9 +359,6 @@ def stay_around(
 
     Parameters
     ----------
-    track : Track
-    hold : Hold
-    start_s, end_s : float
     course_sd_deg : float
         Sigma of its inbound course.
     """
@@ -389,7 +375,6 @@ def settled_stay(track: Track, rough: GivenReading, start_s: float, end_s: float
 
     Parameters
     ----------
-    track : Track
     rough : GivenReading
         Read by a hypothesis.
     start_s, end_s : float

@@ -22,8 +22,6 @@ def dropped_reason(track: Track, survey: Survey, reading: Racetrack) -> SearchRe
 
     Parameters
     ----------
-    track : Track
-    survey : Survey
     reading : Racetrack
         With an objection.
     """
@@ -42,8 +40,6 @@ def possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack])
 
     Parameters
     ----------
-    track : Track
-    survey : Survey
     readings : list of Racetrack
         Best first.
     """
@@ -66,12 +62,7 @@ def possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack])
 
 
 def loops_of(track: Track) -> list[tuple[Survey, Loop]]:
-    """Return where the flight came round to the same place.
-
-    Parameters
-    ----------
-    track : Track
-    """
+    """Return where the flight came round to the same place."""
     scale_s = max(POSSIBLE.fine_scale_s, POSSIBLE.scale_share * track.interval_s)
     surveys = survey_flight(track, longest_hole_s=GIVEN.longest_hole_s)
     return [(survey, loop) for survey in surveys for loop in loops(survey, scale_s=scale_s)]
@@ -84,8 +75,6 @@ def possible_loops(
 
     Parameters
     ----------
-    track : Track
-    found : list of (Survey, Loop)
     taken : list of (start_s, end_s)
         Stretches that are spoken of already.
     """
@@ -104,12 +93,7 @@ def possible_loops(
 
 
 def log_ends_reason(track: Track) -> tuple[SearchReason, ...]:
-    """Say it where the log ends soon after a first turn, before a second one.
-
-    Parameters
-    ----------
-    track : Track
-    """
+    """Say it where the log ends soon after a first turn, before a second one."""
     surveys = survey_flight(track)
     runs = turn_runs(surveys[-1], POSSIBLE.fine_scale_s) if surveys else []
     if not runs or not RACETRACK.least_turn_deg <= abs(runs[-1].change_deg) <= RACETRACK.most_turn_deg:
@@ -162,7 +146,6 @@ def doubted(flown: FlownHold, others: int) -> PossibleHold:
 
     Parameters
     ----------
-    flown : FlownHold
     others : int
         How many other places the flight came round to.
     """

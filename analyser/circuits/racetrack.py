@@ -128,11 +128,6 @@ class Racetrack:
 def point_m(survey: Survey, index: int) -> FloatArray:
     """Return where the flight was at a grid point, or at the nearest there is: metres east and north.
 
-    Parameters
-    ----------
-    survey : Survey
-    index : int
-
     Returns
     -------
     (2,) float array
@@ -144,11 +139,6 @@ def point_m(survey: Survey, index: int) -> FloatArray:
 def distance_nm(survey: Survey, a: int, b: int) -> float:
     """Return how far apart the flight was at two grid points.
 
-    Parameters
-    ----------
-    survey : Survey
-    a, b : int
-
     Returns
     -------
     float
@@ -159,11 +149,6 @@ def distance_nm(survey: Survey, a: int, b: int) -> float:
 
 def closing_nm(survey: Survey, lap: RacetrackLap) -> float:
     """Return how near a lap must come back to its beginning: in proportion to its size, for jets turn wide.
-
-    Parameters
-    ----------
-    survey : Survey
-    lap : RacetrackLap
 
     Returns
     -------

@@ -44,13 +44,7 @@ class Rule:
 
 
 def objections(survey: Survey, racetrack: Racetrack) -> Iterator[Objection]:
-    """Yield everything that speaks against a racetrack, in the order of the rules.
-
-    Parameters
-    ----------
-    survey : Survey
-    racetrack : Racetrack
-    """
+    """Yield everything that speaks against a racetrack, in the order of the rules."""
     for rule in RULES:
         if rule.lone and len(racetrack.laps) > 1:
             continue
@@ -60,13 +54,7 @@ def objections(survey: Survey, racetrack: Racetrack) -> Iterator[Objection]:
 
 
 def is_certainly_other(survey: Survey, racetrack: Racetrack) -> bool:
-    """Tell whether a racetrack is certainly no hold, whatever shape it has.
-
-    Parameters
-    ----------
-    survey : Survey
-    racetrack : Racetrack
-    """
+    """Tell whether a racetrack is certainly no hold, whatever shape it has."""
     return any(rule.certain and rule.check(survey, racetrack) for rule in RULES)
 
 

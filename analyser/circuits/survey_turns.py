@@ -47,7 +47,6 @@ def turn_runs(survey: Survey, scale_s: float) -> list[TurnRun]:
 
     Parameters
     ----------
-    survey : Survey
     scale_s : float
         Sigma of the Gaussian the turn rate is smoothed with: small for well sampled tracks, larger
         where positions were joined by chords.
@@ -81,26 +80,13 @@ def ending_within(runs: Sequence[TurnRun], first: int, last: int) -> Sequence[Tu
         In time order.
     first, last : int
         Grid points, both included.
-
-    Returns
-    -------
-    sequence of TurnRun
     """
     end = attrgetter("end")
     return runs[bisect_left(runs, first, key=end) : bisect_right(runs, last, key=end)]
 
 
 def is_whole_circle(run: TurnRun) -> bool:
-    """Tell whether a run is one whole circle, give or take the drift of a strong wind.
-
-    Parameters
-    ----------
-    run : TurnRun
-
-    Returns
-    -------
-    bool
-    """
+    """Tell whether a run is one whole circle, give or take the drift of a strong wind."""
     return TURNS.least_circle_deg <= abs(run.change_deg) <= TURNS.most_circle_deg
 
 
@@ -109,11 +95,6 @@ def circles_halved(survey: Survey, runs: list[TurnRun]) -> list[TurnRun]:
 
     In a strong wind a leg may be over in no time, and the inbound and the outbound turn become one: so the
     exact circuit itself asks, where the wind is too strong for the leg.
-
-    Parameters
-    ----------
-    survey : Survey
-    runs : list of TurnRun
 
     Returns
     -------

@@ -41,7 +41,6 @@ def turn_in_span(
 
     Parameters
     ----------
-    measured : Measured
     start_s, end_s : float
         When, roughly.
     side : int
@@ -135,14 +134,8 @@ def survey_turn(measured: Measured, start_s: float, end_s: float, change_deg: fl
 
     Parameters
     ----------
-    measured : Measured
-    start_s, end_s : float
     change_deg : float
         Change of the ground track, positive right.
-
-    Returns
-    -------
-    Turn
     """
     rate = change_deg / max(end_s - start_s, 1.0)
     bank = float(turn_bank_deg(rate, measured.motion.tas_mean_kt))
