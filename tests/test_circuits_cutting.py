@@ -14,14 +14,20 @@ import pytest
 from analyser.circuits.entry_recognition import entry_log_odds, lean_deg
 from analyser.circuits.fix_passages import arrivals_over, inbound_passages, is_circle
 from analyser.circuits.flown import Circuit, Turn
-from analyser.circuits.frame import HoldFrame, crossing, nearest_passage
+from analyser.circuits.frame import (
+    HoldFrame,
+    HoldView,
+    crossing,
+    distance_from_fix_nm,
+    hold_view,
+    nearest_passage,
+)
 from analyser.circuits.given_fit import (
     best_stays,
     distance_per_second_kt,
     ground_ft_of,
     stays_at,
 )
-from analyser.circuits.hold_view import HoldView, distance_from_fix_nm, hold_view
 from analyser.circuits.lap_phases import LapPhases, explain_lap, unexplained_s
 from analyser.circuits.turn_detection import clipped, mean_direction, survey_turn, together
 from analyser.earth.plane import LocalPlane

@@ -11,9 +11,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyser.circuits.racetrack import Racetrack, RacetrackLap
+from analyser.circuits.racetrack import Racetrack, RacetrackLap, TurnRun
 from analyser.circuits.rejection_rules import RULES, objections
-from analyser.circuits.survey_turns import TurnRun
 from analyser.logs.track import FloatArray
 from analyser.motion.survey import Survey
 

@@ -4,11 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.racetrack import FloatArray, Racetrack, Reasons, closing_nm, point_m
-from analyser.circuits.survey_turns import TurnRun, ending_within
+from analyser.circuits.racetrack import (
+    Racetrack,
+    Reasons,
+    TurnRun,
+    closing_nm,
+    ending_within,
+    point_m,
+)
 from analyser.circuits.thresholds import ENDS, RACETRACK, SCORING
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
+from analyser.logs.track import FloatArray
 from analyser.motion.survey import Survey
 
 

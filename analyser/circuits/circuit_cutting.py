@@ -9,10 +9,9 @@ import numpy as np
 
 from analyser.circuits.entry_recognition import arrival_heading
 from analyser.circuits.flown import Circuit, Entry, FlownHold, LapTurns, Leg, Turn
-from analyser.circuits.frame import HoldFrame, crossing, hold_frame, nearest_passage
+from analyser.circuits.frame import HoldFrame, HoldView, crossing, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
 from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
-from analyser.circuits.hold_view import HoldView
 from analyser.circuits.lap_phases import LapPhases, TurnSpan
 from analyser.circuits.thresholds import CUTTING, ENTRY, FRONT, GIVEN, NOTICES, RACETRACK
 from analyser.circuits.turn_detection import mean_direction, survey_turn, turn_in_span

@@ -13,7 +13,7 @@ from math import erf, sqrt
 import numpy as np
 
 from analyser.circuits.flown import EntryFlown
-from analyser.circuits.hold_view import HoldView
+from analyser.circuits.frame import HoldView
 from analyser.circuits.lap_phases import LapPhases
 from analyser.circuits.thresholds import COURSE, ENTRY
 from analyser.circuits.turn_detection import mean_direction

@@ -11,12 +11,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.candidate_selection import best_readings, has_corners, reading_fix
 from analyser.circuits.circuit_cutting import flown_by_given
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.given_fit import best_stays, fit_of, stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.hold_inference import in_doubt_of_its_end
+from analyser.circuits.lap_grouping import best_readings
 from analyser.circuits.loops import (
     Loop,
     likelier_end,
@@ -33,7 +33,7 @@ from analyser.circuits.possible_holds import (
     possible_loops,
     possible_racetracks,
 )
-from analyser.circuits.racetrack import Racetrack
+from analyser.circuits.racetrack import Racetrack, has_corners, reading_fix
 from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES, objections
 from analyser.circuits.search_result import Objection, PossibleHold, Search, SearchReason
 from analyser.circuits.thresholds import ENDS, FRONT, LOOPS

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.circuits.hold_view import HoldView
+from analyser.circuits.frame import HoldView
 from analyser.circuits.thresholds import GIVEN
 from analyser.frozen import dataclass
 

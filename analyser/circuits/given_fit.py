@@ -7,11 +7,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from analyser.circuits.candidate_selection import has_corners
 from analyser.circuits.fix_passages import inbound_passages, is_circle, nearest_way_back_nm
 from analyser.circuits.flown import FlownHold
+from analyser.circuits.frame import HoldView, distance_from_fix_nm, hold_view
 from analyser.circuits.given_hold import GivenReading, begun_after, read_given
-from analyser.circuits.hold_view import HoldView, distance_from_fix_nm, hold_view
+from analyser.circuits.racetrack import has_corners
 from analyser.circuits.search_result import FitCode, HoldFit
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180, wrap360

@@ -15,7 +15,7 @@ import numpy as np
 from analyser.circuits.entry_recognition import most_likely_entry
 from analyser.circuits.fix_passages import Passage, arrivals_over, inbound_passages, is_circle
 from analyser.circuits.flown import EntryFlown
-from analyser.circuits.hold_view import HoldView
+from analyser.circuits.frame import HoldView
 from analyser.circuits.lap_phases import LapPhases, TurnSpan, explain_lap, unexplained_s
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180

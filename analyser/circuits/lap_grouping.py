@@ -9,11 +9,23 @@ from operator import attrgetter
 import numpy as np
 
 from analyser.circuits.candidate_scoring import fits_entry, reasons_for, turned_back
-from analyser.circuits.racetrack import FloatArray, Racetrack, RacetrackLap, closing_nm, point_m
-from analyser.circuits.survey_turns import TurnRun, ending_within, is_whole_circle
-from analyser.circuits.thresholds import CHAINS, GROUPING, RACETRACK
+from analyser.circuits.racetrack import (
+    Racetrack,
+    RacetrackLap,
+    TurnRun,
+    circles_halved,
+    closing_nm,
+    ending_within,
+    has_corners,
+    is_whole_circle,
+    point_m,
+    turn_runs,
+)
+from analyser.circuits.rejection_rules import objections
+from analyser.circuits.thresholds import CHAINS, GROUPING, RACETRACK, SELECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
+from analyser.logs.track import FloatArray
 from analyser.motion.survey import Survey
 
 
@@ -255,3 +267,79 @@ def _read(
     reading = replace(reading, turned_back=turned_back(reading, runs))
     reasons = reasons_for(survey, reading)
     return replace(reading, score=sum(reasons), reasons=reasons, arrives=fits_entry(survey, reading))
+
+
+def best_readings(survey: Survey) -> tuple[list[Racetrack], list[Racetrack]]:
+    """Read a stretch of flight as racetracks.
+
+    Returns
+    -------
+    holding, others : list of Racetrack
+        The best reading of every stretch that is a hold; and those that something speaks against, best first.
+    """
+    readings = _all_readings(survey)
+    holding = _without_overlap(_without_parallel_entries(readings))
+    return holding, [r for r in readings if r.objection]
+
+
+def _all_readings(survey: Survey) -> list[Racetrack]:
+    """Read the flight at every scale that suits it; best readings first."""
+    scales = SELECTION.scales_s + (SELECTION.chord_scales_s if has_corners(survey) else ())
+    found = [
+        reading
+        for scale in scales
+        for runs in _with_and_without_circles(survey, turn_runs(survey, scale))
+        for chain in chains(runs)
+        for reading in racetracks(survey, chain, scale, runs)
+    ]
+    weighed = [replace(reading, objection=next(objections(survey, reading), None)) for reading in found]
+    # A reading with circles taken apart that does not hold water must not stand in the way of one without.
+    sound = [r for r in weighed if not (r.objection and r.has_halves)]
+    return sorted(sound, key=lambda r: 0.01 * r.scale_s - r.score)
+
+
+def _with_and_without_circles(survey: Survey, runs: list[TurnRun]) -> list[list[TurnRun]]:
+    """Read whole circles both ways: flown to lose time, or as two turns with no leg between."""
+    halved = circles_halved(survey, runs)
+    return [runs, halved] if len(halved) != len(runs) else [runs]
+
+
+def _without_parallel_entries(readings: list[Racetrack]) -> list[Racetrack]:
+    """Drop what looks like a lap of the other hand but is the parallel entry to the hold that follows.
+
+    A parallel entry is a short turn, a minute outbound and a long turn back over the fix: a lap, but one whose
+    second turn is much the longer, and with a hold of the other hand beginning where it ends.
+    """
+    starts = np.array([other.start for other in readings])
+    # Only what begins near a reading's end can follow it: a day's flight has thousands of readings.
+    following = [np.flatnonzero(np.abs(starts - r.end) < SELECTION.parallel_follows_s) for r in readings]
+    return [
+        reading
+        for reading, near in zip(readings, following, strict=True)
+        if not any(_is_parallel_entry(reading, readings[i]) for i in near)
+    ]
+
+
+def _is_parallel_entry(reading: Racetrack, other: Racetrack) -> bool:
+    if len(reading.laps) != 1 or other.side == reading.side:
+        return False
+    lap = reading.laps[0]
+    lopsided = abs(lap.inbound.change_deg) - abs(lap.outbound.change_deg) > SELECTION.parallel_lopsided_deg
+    follows = reading.start < other.start and abs(other.start - reading.end) < SELECTION.parallel_follows_s
+    near = float(np.hypot(*(other.fix_m - reading.fix_m))) / METRES_PER_NM < SELECTION.parallel_near_nm
+    return lopsided and follows and near
+
+
+def _without_overlap(readings: list[Racetrack]) -> list[Racetrack]:
+    """Keep the best reading of every stretch; one that is no hold after all also ends its lesser likes."""
+    kept: list[Racetrack] = []
+    starts: list[int] = []
+    ends: list[int] = []
+    for reading in readings:
+        # What is kept does not overlap: the last that begins before this one's end is the last to end, too.
+        place = bisect_left(starts, reading.end)
+        if place == 0 or ends[place - 1] <= reading.start:
+            starts.insert(place, reading.start)
+            ends.insert(place, reading.end)
+            kept.append(reading)
+    return [r for r in kept if r.objection is None]

@@ -16,16 +16,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.candidate_scoring import end_log_odds, reasons_for
-from analyser.circuits.candidate_selection import place_on_earth, reading_fix
 from analyser.circuits.circuit_cutting import inferred_hold
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.given_fit import stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.lap_grouping import racetracks
 from analyser.circuits.lap_phases import TurnSpan
-from analyser.circuits.racetrack import Racetrack, RacetrackLap, distance_nm, point_m
+from analyser.circuits.racetrack import (
+    Racetrack,
+    RacetrackLap,
+    TurnRun,
+    distance_nm,
+    place_on_earth,
+    point_m,
+    reading_fix,
+    smooth,
+)
 from analyser.circuits.rejection_rules import is_certainly_other
-from analyser.circuits.survey_turns import TurnRun, smooth
 from analyser.circuits.thresholds import GROUPING, LOOPS, RACETRACK, REJECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyser.circuits.candidate_selection import has_corners, place_on_earth, reading_fix
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.loops import Loop, loops
-from analyser.circuits.racetrack import Racetrack
+from analyser.circuits.racetrack import Racetrack, has_corners, place_on_earth, reading_fix, turn_runs
 from analyser.circuits.rejection_rules import objections
 from analyser.circuits.search_result import Objection, PossibleHold, SearchReason
-from analyser.circuits.survey_turns import turn_runs
 from analyser.circuits.thresholds import GIVEN, LOOPS, POSSIBLE, RACETRACK
 from analyser.logs.text import clock_text, counted
 from analyser.logs.track import Track

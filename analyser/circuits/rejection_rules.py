@@ -10,9 +10,8 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from analyser.circuits.racetrack import Racetrack, RacetrackLap, distance_nm
+from analyser.circuits.racetrack import Racetrack, RacetrackLap, TurnRun, distance_nm, smooth
 from analyser.circuits.search_result import Objection
-from analyser.circuits.survey_turns import TurnRun, smooth
 from analyser.circuits.thresholds import RACETRACK, REJECTION
 from analyser.earth.constants import GRAVITY, METRES_PER_NM
 from analyser.frozen import dataclass

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.circuits.flown import Turn
-from analyser.circuits.survey_turns import smooth
+from analyser.circuits.racetrack import smooth
 from analyser.circuits.thresholds import DETECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import GRAVITY, MPS_PER_KT
