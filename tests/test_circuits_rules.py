@@ -6,11 +6,14 @@ beyond reproach in one thing only. What a rule allows stands here in words of th
 
 from __future__ import annotations
 
-from dataclasses import replace
+import re
+from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from analyser.circuits import thresholds
 from analyser.circuits.racetrack import Racetrack, RacetrackLap, TurnRun
 from analyser.circuits.rejection_rules import RULES, objections
 from analyser.logs.track import FloatArray
@@ -271,3 +274,12 @@ def test_between_coarse_samples_a_turn_that_begins_farther_on_is_no_other_place(
     farther = moved(laps, (0.0, 0.65), 0.05)
     assert "no-fix" in codes(survey, farther)
     assert "no-fix" not in codes(replace(survey, sample_s=25.0), farther)
+
+
+def test_every_threshold_of_the_room_is_read() -> None:
+    room = Path(thresholds.__file__).parent
+    code = "\n".join(path.read_text("utf-8") for path in room.glob("*.py") if path.name != "thresholds.py")
+    read = set(re.findall(r"\b([A-Z]+)\.([a-z_]+)\b", code))
+    table = {name: one for name, one in vars(thresholds).items() if is_dataclass(one) and name.isupper()}
+    assert len(table) > 10
+    assert not {(name, f.name) for name, one in table.items() for f in fields(one)} - read
