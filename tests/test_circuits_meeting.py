@@ -88,16 +88,36 @@ def test_drift_corrections_are_into_the_wind() -> None:
     assert from_west.drift_correction_deg(np.array([0.0, 180.0])) == pytest.approx([-8.0, 8.0])
 
 
-def test_legs_that_show_no_meeting_leave_a_doubt_that_grows_with_the_wind() -> None:
-    """Straight legs are flown by who is on the course, and by who homes on the fix in the same wind each time."""
-    straight = [leg([0.0] * 60, sd_deg=0.8)] * 3
-    met = [leg(ramp((25.0, 15), (0.0, 35)), sd_deg=1.8)] * 3
-    strong, light = (
-        OutboundFlown(np.array([COURSE_DEG + 180.0] * 3), wind, 0.0, 110.0) for wind in (36.0, 5.0)
-    )
-    assert course_met(straight, COURSE_DEG, strong).sd_deg > 5.0
-    assert course_met(straight, COURSE_DEG, light).sd_deg < 1.5
-    assert course_met(met, COURSE_DEG, strong).sd_deg < 3.0
+def homed(from_deg: float, wind: tuple[float, float], *, nose_off_deg: float = 0.0) -> LegEnd:
+    """Fly to the fix from 1.6 NM away on this bearing from it, nose on it all the way or that much beside it."""
+    place = 1.6 * np.array([np.sin(np.radians(from_deg)), np.cos(np.radians(from_deg))])
+    places, tracks, headings = [], [], []
+    while np.hypot(*place) > 0.04 and len(places) < 200:
+        bearing = float(np.degrees(np.arctan2(-place[0], -place[1])))
+        headings.append(bearing + nose_off_deg)
+        nose = np.radians(headings[-1])
+        over = 110.0 * np.array([np.sin(nose), np.cos(nose)]) + wind
+        places.append(place.copy())
+        tracks.append(float(np.degrees(np.arctan2(*over))))
+        place += over / 3600.0
+    east, north = np.array(places).T + FIX_NM[:, None]
+    track = np.unwrap(tracks, period=360.0)
+    bend = abs(track[-1] - track[-16])
+    return LegEnd(east, north, track, float(track[-16:].mean()), 1.0 + 0.8 * bend, headings[0])
+
+
+def test_who_keeps_the_nose_on_the_fix_is_not_taken_to_track_the_line_that_he_ends_on() -> None:
+    """A wind across sets him on a bend that ends into the wind, on the same line each lap, far off the course."""
+    across = (30.0 * np.cos(np.radians(COURSE_DEG)), -30.0 * np.sin(np.radians(COURSE_DEG)))
+    air = OutboundFlown(np.array([COURSE_DEG + 180.0] * 3), *across, 110.0)
+    homes = course_met([homed(COURSE_DEG + 180.0 + d, across) for d in (-6.0, 0.0, 7.0)], COURSE_DEG, air)
+    assert homes.sd_deg > 5.0
+    assert abs(off(homes.course_deg)) < 2.0 * homes.sd_deg
+    correction = float(air.drift_correction_deg(np.array([COURSE_DEG]))[0])
+    tracks = [homed(COURSE_DEG + 180.0, across, nose_off_deg=correction) for _ in range(3)]
+    met = course_met(tracks, COURSE_DEG, air)
+    assert met.sd_deg < 3.0
+    assert off(met.course_deg) == pytest.approx(0.0, abs=1.0)
 
 
 def test_the_line_lies_where_the_legs_ended() -> None:

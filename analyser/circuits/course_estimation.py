@@ -12,10 +12,11 @@ unknown: the likelihood is summed over a few of each. To it comes what the strai
 with a chance of having been flown on an intercept to the very end.
 
 Not every pilot does that. Some keep the nose on the fix, and their turning tells where it lies but not the course;
-some hold what they rolled out on, the more easily the shorter the leg. They are kinds of pilot like the others, so
-that a track that may be theirs leaves the course open, with as many peaks as it allows. Of all kinds the outbound
-legs tell something, for a pilot flies the reciprocal, corrected by up to three times the drift, and so does the
-heading rolled out on: the course's, or one that cuts it.
+some hold what they rolled out on, the more easily the shorter the leg. Where the wind blows across, the nose tells
+them apart: on the fix, or off it by the drift. They are kinds of pilot like the others, so that a track that may be
+theirs leaves the course open, with as many peaks as it allows. Of all kinds the outbound legs tell something, for a
+pilot flies the reciprocal, corrected by up to three times the drift, and so does the heading rolled out on: the
+course's, or one that cuts it.
 
 References
 ----------
@@ -171,9 +172,7 @@ def course_met(legs: list[LegEnd], first_idea_deg: float, outbound: OutboundFlow
     course, sd = _middle(degrees, weight)
     if outbound is not None:
         # The wind sets whoever does not keep the course to the same side lap after lap, and no lap shows it.
-        share = max(
-            COURSE.set_aside_share * float(np.sqrt(astray)), COURSE.homing_share * _straight_share(legs)
-        )
+        share = COURSE.set_aside_share * astray**COURSE.set_aside_power
         sd = float(np.hypot(sd, share * outbound.greatest_drift_deg))
     toward = np.radians(course)
     return CourseMet(
@@ -182,12 +181,6 @@ def course_met(legs: list[LegEnd], first_idea_deg: float, outbound: OutboundFlow
         cross_nm=float(fix[0] * np.cos(toward) - fix[1] * np.sin(toward)) + lie,
         cross_sd_nm=float(np.sqrt(lying @ (lies_nm - lie) ** 2)),
     )
-
-
-def _straight_share(legs: list[LegEnd]) -> float:
-    """Return the share of the legs that are straight all along."""
-    bend = [np.ptp(np.unwrap(leg.track_deg, period=360.0)) for leg in legs]
-    return float(np.mean(np.array(bend) < COURSE.homing_bend_deg))
 
 
 def _middle(degrees: FloatArray, weight: FloatArray) -> tuple[float, float]:
@@ -255,6 +248,7 @@ def _chances(
     if outbound is not None:
         bearings, ends = [step.bearing_deg for step in steps], [leg.straight_deg for leg in legs]
         log[trackers:-1] += _beside(bearings, course_deg, COURSE.homing_beside_sd_deg)[:, None]
+        log[trackers:-1] += count * sum(_nose_on_the_fix(step, outbound) for step in steps)
         log[-1] += _beside(ends, course_deg, COURSE.cut_sd_deg)[:, None]
         log += _outbound_headings(outbound, course_deg)[:, None]
         log += _rollout_headings(legs, outbound, course_deg)[:, None]
@@ -275,7 +269,9 @@ def _passing(cross_nm: FloatArray) -> FloatArray:
 def _straight_ends(legs: list[LegEnd], course_deg: FloatArray) -> FloatArray:
     """Return the log likelihood of the straight ends of the legs, each maybe an intercept to the very end."""
     off = wrap180(np.array([leg.straight_deg for leg in legs])[:, None] - course_deg[None, :])
-    met = _normal(off, COURSE.end_sd_share * np.array([leg.straight_sd_deg for leg in legs])[:, None])
+    # Whoever still meets the course at the fix does so from the same side on every leg.
+    share = COURSE.end_sd_share * float(np.sqrt(1.0 + COURSE.ends_alike * (len(legs) - 1)))
+    met = _normal(off, share * np.array([leg.straight_sd_deg for leg in legs])[:, None])
     each = np.log((1.0 - COURSE.never_met) * met + COURSE.never_met / COURSE.never_met_range_deg)
     return np.asarray(each.sum(axis=0))
 
@@ -309,6 +305,24 @@ def _homing(steps: _LegSteps, turned_deg: FloatArray, lag_s: float, air: Outboun
     sd = np.hypot(COURSE.track_sd_deg, np.minimum(doubt, 0.5 * most))
     each = _log_t((turned_deg - due) / sd) - np.log(sd / COURSE.track_sd_deg)
     return float(COURSE.independent_share * each.sum())
+
+
+def _nose_on_the_fix(steps: _LegSteps, air: OutboundFlown) -> float:
+    """Return the log of how much likelier the heading is of a pilot who keeps the nose on the fix than of others.
+
+    In a wind across the leg whoever tracks the course crabs and whoever homes does not, which turning does not show.
+    """
+    east, north = -steps.east_nm, -steps.north_nm
+    seen = np.hypot(east, north) > COURSE.nose_least_nm
+    seen[: COURSE.nose_after_s // COURSE.step_s] = False
+    if not seen.any():
+        return 0.0
+    track = steps.track_deg[seen]
+    heading = track + air.drift_correction_deg(track)
+    off = float(np.median(wrap180(heading - np.degrees(np.arctan2(east[seen], north[seen])))))
+    any_way = _normal(off, COURSE.nose_any_sd_deg)
+    on_it = (1.0 - COURSE.nose_other) * _normal(off, COURSE.nose_sd_deg) + COURSE.nose_other * any_way
+    return float(np.log(on_it / any_way))
 
 
 def _beside(ways_deg: list[float], course_deg: FloatArray, sd_deg: float) -> FloatArray:

@@ -735,11 +735,13 @@ class CourseThresholds:
     )
     outbound_sd_deg: float = 6.0
     other_outbound: float = 0.1
-    #: The straight end of a leg is trusted with so many times its own sigma: the turning has spoken already.
-    end_sd_share: float = 1.5
+    #: The straight end of a leg is trusted with so many times its own sigma: the turning has spoken already; and the
+    #: ends of one pilot's legs are alike in how far they still are off, as a correlation.
+    end_sd_share: float = 1.1
+    ends_alike: float = 0.25
     #: Share of flights whose pilot keeps the nose on the fix, turning to it with these lags, seconds, and no faster
     #: than this, degrees a second.
-    homes: float = 0.4
+    homes: float = 0.3
     homing_lags_s: tuple[float, float, float] = (2.0, 4.0, 8.0)
     homing_most_dps: float = 1.8
     #: Share of those who hold to the fix what they rolled out on, were the legs no longer than nothing; it falls to
@@ -750,13 +752,17 @@ class CourseThresholds:
     #: leg beside the others' by that.
     homing_beside_sd_deg: float = 15.0
     beside_apart_deg: float = 10.0
+    #: Who homes has the nose on the fix, give or take this sigma, degrees, so long after rolling out, seconds, and as
+    #: far from the fix as this, NM; anybody else has it anywhere, one sigma. With this chance it was flown loosely.
+    nose_sd_deg: float = 3.5
+    nose_any_sd_deg: float = 12.0
+    nose_after_s: int = 12
+    nose_least_nm: float = 0.3
+    nose_other: float = 0.03
     #: Whoever does not keep the course is set aside by the wind, to the same side each lap: one sigma, as a share of
-    #: the greatest drift.
+    #: the greatest drift, for whom it is certain; it grows with this power of the chance that it is so.
     set_aside_share: float = 1.0
-    #: A leg that bends less than this, degrees, may be flown straight to the fix beside the course, in the same wind
-    #: each time; by this share of the greatest drift.
-    homing_bend_deg: float = 8.0
-    homing_share: float = 0.3
+    set_aside_power: float = 0.7
     #: Rolled out is on the heading that holds the course, give or take this, degrees; or with this chance on one that
     #: cuts it, by up to some 30° either way: one sigma.
     rollout_sd_deg: float = 6.0
