@@ -11,7 +11,7 @@ from analyser.errors import ReportError
 from analyser.logbook.place import refuse_database
 
 
-def write_text_whole(path: Path, text: str) -> None:
+def write_text_whole(path: Path, text: str) -> os.stat_result:
     """Write a text file whole or not at all.
 
     The text goes into a temporary file of the same folder, is forced to the disk and then takes the
@@ -25,6 +25,11 @@ def write_text_whole(path: Path, text: str) -> None:
     text : str
         Written as UTF-8 with the line ends it has.
 
+    Returns
+    -------
+    os.stat_result
+        Of the file as it was written here, whoever replaces it the next moment.
+
     Raises
     ------
     ReportError
@@ -32,10 +37,10 @@ def write_text_whole(path: Path, text: str) -> None:
     UsageError
         Where a database is there, perhaps a logbook.
     """
-    write_bytes_whole(path, text.encode("utf-8"))
+    return write_bytes_whole(path, text.encode("utf-8"))
 
 
-def write_bytes_whole(path: Path, content: bytes) -> None:
+def write_bytes_whole(path: Path, content: bytes) -> os.stat_result:
     """Write a file of any kind whole or not at all, as :func:`write_text_whole` does.
 
     Raises
@@ -46,7 +51,7 @@ def write_bytes_whole(path: Path, content: bytes) -> None:
     refuse_database(path)
     make_folder(path.parent)
     try:
-        _replace(path, content)
+        return _replace(path, content)
     except OSError as error:
         raise ReportError(
             f"the file could not be written: {error.strerror or error}",
@@ -77,13 +82,14 @@ def make_folder(folder: Path) -> None:
         )
 
 
-def _replace(path: Path, content: bytes) -> None:
+def _replace(path: Path, content: bytes) -> os.stat_result:
     handle, temporary = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
             stream.flush()
             os.fsync(stream.fileno())
+            written = os.fstat(stream.fileno())
         # A temporary file is private by design; a page is for sharing, so it gets the permissions that
         # an ordinarily created file would have, or keeps those of the page it replaces.
         Path(temporary).chmod(_permissions(path))
@@ -93,6 +99,7 @@ def _replace(path: Path, content: bytes) -> None:
             Path(temporary).unlink()
         raise
     _sync_folder(path.parent)
+    return written
 
 
 def _permissions(path: Path) -> int:

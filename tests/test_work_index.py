@@ -18,8 +18,11 @@ import pytest
 from analyser.pages.index import first_sentence
 from analyser.schema.debrief_file import WrittenCircuit, WrittenDebrief, WrittenHold, WrittenLog
 from analyser.schema.plain_data import FilePart
+from analyser.work.job import Job
 from analyser.work.list_of_debriefs import index_path, update_index
 from analyser.work.report_names import Names
+from analyser.work.run import Orders, run
+from tests.work_flights import flight, write_gpx
 
 HEAD = '{\n "schema": 1,\n "caution": "…",'
 
@@ -241,3 +244,21 @@ def test_one_circuit_is_one(tmp_path):
     debrief(tmp_path, "a")
     update_index(tmp_path)
     assert ", 2 circuits<" in (tmp_path / "index.html").read_text(encoding="utf-8")
+
+
+def test_what_a_run_has_just_written_is_not_read_again(tmp_path, monkeypatch):
+    log = write_gpx(flight(1300), tmp_path / "a.gpx")
+    read = []
+    plain = Path.read_text
+    monkeypatch.setattr(
+        Path, "read_text", lambda path, *a, **k: (read.append(path.name), plain(path, *a, **k))[1]
+    )
+    with run(Orders([log], Job(tmp_path / "out"))) as running:
+        list(running.results)
+    assert "a.json" not in read
+    handed_on = running.index.read_bytes()
+    assert listed(running.index) == ["a.html"]
+    # Read from the file it is the very same entry.
+    running.index.unlink()
+    update_index(tmp_path / "out")
+    assert running.index.read_bytes() == handed_on

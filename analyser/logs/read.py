@@ -20,7 +20,6 @@ from analyser.logs.limits import check_size
 from analyser.logs.meaning import concept_named, vocabulary
 from analyser.logs.movement import offsets
 from analyser.logs.raw import Content, ReadOptions
-from analyser.logs.table_columns import DATE_ORDERS, UNIT_HELP
 from analyser.logs.text import shown
 from analyser.logs.track import Notice, Track
 from analyser.logs.units import unit_of
@@ -96,6 +95,11 @@ def refuse_unknown_words(options: ReadOptions) -> None:
             raise UsageError(
                 f"'{name}' is no column the program knows", place="--columns", mend=f"known: {known}"
             )
+    if not options.units:
+        # What only tables need is not loaded for other logs.
+        return
+    from analyser.logs.table_columns import DATE_ORDERS, UNIT_HELP
+
     for name, text in options.units.items():
         concept = concept_named(name)
         if concept is not None and text not in DATE_ORDERS and unit_of(text, concept.kind) is None:

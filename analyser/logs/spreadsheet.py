@@ -21,10 +21,6 @@ from typing import Any
 from analyser.errors import LogError
 from analyser.logs.limits import MAX_COLUMNS, MAX_SHARED_TEXT, check_size
 from analyser.logs.raw import Content, RawFlight
-from analyser.logs.records import Records
-from analyser.logs.table_columns import Reading, meanings
-from analyser.logs.table_flights import table_flights
-from analyser.logs.table_layout import HEAD_LINES, find_layout
 from analyser.logs.text import shown
 from analyser.logs.track import Notice
 
@@ -136,6 +132,12 @@ def _rows(sheet: Any) -> Iterator[tuple[Any, ...]]:
 
 
 def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]:
+    # Every log is asked whether it is a workbook: what only tables need is loaded for one.
+    from analyser.logs.records import Records
+    from analyser.logs.table_columns import Reading, meanings
+    from analyser.logs.table_flights import table_flights
+    from analyser.logs.table_layout import HEAD_LINES, find_layout
+
     head = list(islice(rows, HEAD_LINES + 5))
     layout = find_layout(
         ["\t".join(_on_one_line(cell) for cell in row).rstrip("\t") for row in head], content, "\t"

@@ -1,6 +1,7 @@
 """The list of all debriefs in a folder, ``index.html``, kept up to date by whoever writes there.
 
-The page is its own memory: an entry whose debrief has not changed is taken over as it stands. Nobody is locked out:
+The page is its own memory: an entry whose debrief has not changed is taken over as it stands, and whoever has just
+written a debrief hands its entry on, so that a file is read only where another program wrote it. Nobody is locked out:
 a writer looks again after writing, and writes again if the folder has changed meanwhile, so that whoever writes last
 has seen everything.
 """
@@ -10,6 +11,7 @@ from __future__ import annotations
 import json
 import os
 import re
+from collections.abc import Mapping
 from html import unescape
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,6 +20,7 @@ from analyser import __version__
 
 if TYPE_CHECKING:
     from analyser.pages.index import ListedDebrief
+    from analyser.schema.debrief_file import WrittenDebrief
 
 #: An entry on a line of its own, with the debrief's file, its state, and what it is ordered by.
 _LINE = re.compile(r'<li data-file="([^"]*)" data-state="([^"]*)" data-when="([^"]*)">(.*)</li>')
@@ -33,13 +36,15 @@ def index_path(out: Path) -> Path:
     return path if not path.exists() or _is_own(path) else out / f"{_OTHER_NAME}.html"
 
 
-def update_index(out: Path) -> None:
+def update_index(out: Path, written: Mapping[str, ListedDebrief] | None = None) -> None:
     """Bring the list of a folder up to date.
 
     Parameters
     ----------
     out : Path
         Folder of reports; without any debrief in it nothing is written.
+    written : mapping, optional
+        File name to entry of what was just written there, as :func:`entry_of_written` makes them.
 
     Raises
     ------
@@ -49,6 +54,7 @@ def update_index(out: Path) -> None:
     path = index_path(out)
     entries = _left(path)
     before: dict[str, str] = {entry.file: entry.state for entry in entries.values()}
+    entries |= written or {}
     for _ in range(_LOOKS):
         there = _debriefs(out)
         if there == before:
@@ -73,12 +79,22 @@ def _debriefs(out: Path) -> dict[str, str]:
         with os.scandir(out) as there:
             for one in there:
                 if one.name.endswith(".json") and not one.name.startswith("."):
-                    state = one.stat()
-                    found[one.name] = f"{state.st_mtime_ns}-{state.st_size}"
+                    found[one.name] = _mark(one.stat())
     except OSError:
         # A folder that is not there has no debriefs; what vanished meanwhile changes what is seen next time.
         pass
     return found
+
+
+def _mark(state: os.stat_result) -> str:
+    return f"{state.st_mtime_ns}-{state.st_size}"
+
+
+def entry_of_written(document: WrittenDebrief, data: Path, state: os.stat_result) -> ListedDebrief:
+    """Make the entry of a debrief that was just written; its page has the name of its JSON."""
+    from analyser.pages.index import entry_of
+
+    return entry_of(document, data.name, data.with_suffix(".html").name, _mark(state))
 
 
 def _brought_up_to_date(

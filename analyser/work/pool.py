@@ -31,6 +31,7 @@ _NEEDED = (
     "analyser.document",
     "analyser.summary",
     "analyser.logbook.trace",
+    "analyser.pages.index",
     "analyser.pages.page",
     "analyser.whole_files",
     "jinja2",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -24,6 +24,7 @@ from analyser.work.task import Finished, Task, Told
 
 if TYPE_CHECKING:
     from analyser.logbook.book import Logbook
+    from analyser.pages.index import ListedDebrief
 
 #: Fewer logs than this are done before other processes have begun.
 FEWEST_TO_SHARE = 4
@@ -92,9 +93,10 @@ def run(orders: Orders) -> Iterator[Running]:
     orders = _with_schools(orders, logs)
     recording = orders.job.recording
     begun = False
+    written: dict[str, ListedDebrief] = {}
     with ExitStack() as stack:
         # However the run ends, what is finished is in the list, also what workers finish while they are ended.
-        stack.callback(lambda: _list_all(orders.job.out) if begun else None)
+        stack.callback(lambda: _list_all(orders.job.out, written) if begun else None)
         # First, for other processes begin while this one looks at the rest.
         executor = stack.enter_context(open_executor(len(logs), orders.jobs, orders.scheduler))
         orders.job.refuse_impossible()
@@ -113,13 +115,15 @@ def run(orders: Orders) -> Iterator[Running]:
         )
         begun = True
         faults = missing if keeper is None or not keeper.fault else (*missing, keeper.fault)
-        yield Running(len(logs), faults, _handed_on(results, table, keeper), index_path(orders.job.out))
+        yield Running(
+            len(logs), faults, _handed_on(results, table, keeper, written), index_path(orders.job.out)
+        )
 
 
-def _list_all(out: Path) -> None:
+def _list_all(out: Path, written: Mapping[str, ListedDebrief]) -> None:
     # Whoever interrupts when the last result is shown would find it missing from the list.
     with interruptions_held():
-        update_index(out)
+        update_index(out, written)
 
 
 def _with_schools(orders: Orders, logs: Sequence[Path]) -> Orders:
@@ -134,9 +138,13 @@ def _with_schools(orders: Orders, logs: Sequence[Path]) -> Orders:
 
 
 def _handed_on(
-    results: Iterator[Finished], table: TableFile | None, keeper: Keeper | None
+    results: Iterator[Finished],
+    table: TableFile | None,
+    keeper: Keeper | None,
+    written: dict[str, ListedDebrief],
 ) -> Iterator[Finished]:
     for finished in results:
+        written |= {told.data.name: told.entry for told in finished.told if told.entry is not None}
         notes, faults = keeper.keep(finished) if keeper is not None else ([], [])
         if table is not None:
             try:

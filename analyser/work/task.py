@@ -15,11 +15,13 @@ from analyser.frozen import dataclass
 from analyser.schema.debrief_file import WrittenDebrief, WrittenFit
 from analyser.work.circuit_table import Row, rows_of
 from analyser.work.job import Job
+from analyser.work.list_of_debriefs import entry_of_written
 from analyser.work.report_names import flight_stem, program_block
 
 if TYPE_CHECKING:
     from analyser.logbook.sessions import Trace
     from analyser.logs.track import Track
+    from analyser.pages.index import ListedDebrief
 
 ALREADY = (
     "debriefed before with the same settings, so what was found then is told again; --again does it anew"
@@ -87,6 +89,8 @@ class Told:
         One per circuit, where wanted.
     trace : sequence or None
         Flown paths, where wanted and debriefed now.
+    entry : ListedDebrief or None
+        What the list of all debriefs shows of it, where debriefed now.
     """
 
     page: Path
@@ -95,6 +99,7 @@ class Told:
     flight: int
     rows: tuple[Row, ...] = ()
     trace: Trace | None = None
+    entry: ListedDebrief | None = None
 
 
 @dataclass(frozen=True)
@@ -142,7 +147,7 @@ def _told_again(task: Task) -> Finished:
     for flight, stem in enumerate(task.earlier, 1):
         text = (task.job.out / f"{stem}.json").read_text(encoding="utf-8")
         document = WrittenDebrief.from_json(json.loads(text))
-        told.append(_told(task, stem, flight, document, None))
+        told.append(_told(task, stem, flight, document))
         notes += _notes(document, task)
     return Finished(task.log, tuple(told), notes=tuple(dict.fromkeys(notes)))
 
@@ -163,9 +168,8 @@ def _debriefed(task: Task) -> Finished:
         # Where another flight could not be written, no mark of the job lets a later run take this for done.
         program = program_block(None if faults else job.fingerprint(), stems if flight == 1 else [])
         try:
-            stem = stems[flight - 1]
-            document, trace = _debrief(tracks[flight - 1], task, stem, program)
-            told.insert(0, _told(task, stem, flight, document, trace))
+            document, one = _debrief(tracks[flight - 1], task, stems[flight - 1], flight, program)
+            told.insert(0, one)
             notes = _notes(document, task) + notes
         except Exception as error:
             # Nor must one flight keep the others of its log from their pages.
@@ -173,8 +177,10 @@ def _debriefed(task: Task) -> Finished:
     return Finished(log, tuple(told), tuple(faults), tuple(dict.fromkeys(notes)))
 
 
-def _debrief(track: Track, task: Task, stem: str, program: dict[str, Any]) -> tuple[WrittenDebrief, Trace]:
-    """Write page and JSON of one flight; return the debrief document and the flown paths."""
+def _debrief(
+    track: Track, task: Task, stem: str, flight: int, program: dict[str, Any]
+) -> tuple[WrittenDebrief, Told]:
+    """Write page and JSON of one flight."""
     from analyser.airspace.obstacle_file import obstacles_asked_for
     from analyser.debrief import debrief_track
     from analyser.document import written_debrief
@@ -206,16 +212,18 @@ def _debrief(track: Track, task: Task, stem: str, program: dict[str, Any]) -> tu
     # where it is found without reading the rest.
     file = content.plain()
     file = {"schema": file["schema"], "caution": file["caution"], "program": program, **file}
-    write_text_whole(job.out / f"{stem}.json", _storable(_as_text(file)))
-    return content, trace_of(debrief)
+    told = _told(task, stem, flight, content)
+    state = write_text_whole(told.data, _storable(_as_text(file)))
+    entry = entry_of_written(content, told.data, state)
+    return content, replace(told, trace=trace_of(debrief) if task.trace else None, entry=entry)
 
 
-def _told(task: Task, stem: str, flight: int, document: WrittenDebrief, trace: Trace | None) -> Told:
+def _told(task: Task, stem: str, flight: int, document: WrittenDebrief) -> Told:
     from analyser.summary import summary
 
     page, data = task.job.out / f"{stem}.html", task.job.out / f"{stem}.json"
     rows = tuple(rows_of(document)) if task.rows else ()
-    return Told(page, data, summary(document, str(page)), flight, rows, trace if task.trace else None)
+    return Told(page, data, summary(document, str(page)), flight, rows)
 
 
 def _as_text(file: dict[str, Any]) -> str:
