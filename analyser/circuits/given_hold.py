@@ -266,7 +266,8 @@ def _joined(
         if _is_journey(view, way, pieces):
             continue
         kind = most_likely_entry(view, way, side, pieces)
-        if kind != "direct" and pieces and _straight_s(view, way.legs[0]) > limit:
+        turned = kind == "direct" and abs(way.outbound.turned_deg) > GIVEN.entry_turn_deg
+        if pieces and not turned and _straight_s(view, way.legs[0]) > limit:
             continue
         lone = not pieces and kind == "offset" and _broken(view, first.index, [way], side) is not None
         if kind == "direct" or lone:
