@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from analyser.logbook.book import Logbook
 from analyser.work import watching
 from analyser.work.watching import Watched, remember, remembered
 from tests.work_flights import flight, write_gpx
@@ -67,6 +68,21 @@ def test_the_folder_is_remembered(watch, flown, tmp_path):
     assert "Imaginary Pilot" in err
 
 
+def test_a_school_that_watches_again_types_nothing(watch, flown, tmp_path):
+    """Pilots' folders, instructor, device and the folder of saved sheets; a lesson is another one the next time."""
+    downloads = tmp_path / "downloads"
+    downloads.mkdir()
+    said = ("--instructor", "Ilja Moor", "--device", "trainer 1", "--lesson", "IR 7", "--sheets", downloads)
+    watch(tmp_path, "--pilot-folders", *said, "--logbook", "book.db")
+    status, _, err, _ = watch("--logbook", "book.db", batches=[[flown / "lesson.gpx"]])
+    assert status == 0 and f"{downloads} for grade sheets" in err and f"session of {flown.name}" in err
+    with Logbook.open("book.db") as book:
+        one = book.session("last")
+    assert (one.instructor, one.device, one.lesson) == ("Ilja Moor", "trainer 1", None)
+    downloads.rmdir()
+    assert watch("--logbook", "book.db")[0] == 0, "a download folder that is gone stops nothing"
+
+
 def test_the_users_collection_is_used(watch, flown):
     Path("data/holds").mkdir(parents=True)
     Path("data/holds/here.toml").write_text(HOLD, encoding="utf-8")
@@ -119,9 +135,13 @@ def test_what_is_remembered_may_be_lost(monkeypatch, tmp_path):
     remember(Watched("/logs", "/pages", None))
     assert remembered() == Watched("/logs", "/pages", None)
     assert json.loads((tmp_path / "watched.json").read_text())["pilot"] is None
-    (tmp_path / "watched.json").write_text("{")
-    with pytest.raises(Exception, match="no folder has been watched before"):
-        remembered()
+    # As an older program kept it.
+    (tmp_path / "watched.json").write_text('{"folder": "/logs", "out": "/pages", "pilot": "A"}')
+    assert remembered() == Watched("/logs", "/pages", "A")
+    for spoilt in ("{", "[]", '{"folder": 5, "out": "/pages"}', '{"folder": "/logs"}'):
+        (tmp_path / "watched.json").write_text(spoilt)
+        with pytest.raises(Exception, match="no folder has been watched before"):
+            remembered()
     # Where nothing can be kept, watching goes on.
     monkeypatch.setenv("ANALYSER_DATA", "/dev/null")
     remember(Watched("/logs", "/pages", None))

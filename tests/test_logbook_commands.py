@@ -172,9 +172,9 @@ def test_an_import_tells_what_differs_and_goes_on(one: Path, tmp_path: Path) -> 
         book.record(document(5), pilot="Bo Lund")
         book.export_file(lines)
     dry = run("logbook", "import", lines, "--dry-run", book=one)
-    assert dry.stdout.startswith("dry run, nothing was kept: 1 new sessions")
+    assert dry.stdout.startswith("dry run, nothing was kept: 1 new session,")
     done = run("logbook", "import", lines, book=one)
-    assert done.returncode == 1 and "1 new sessions" in done.stdout and "1 left as they are" in done.stdout
+    assert done.returncode == 1 and "1 new session," in done.stdout and "1 left as they are" in done.stdout
     assert "pilot here: Ada Vane; there: Bo Lund" in done.stderr and "--prefer" in done.stderr
     settled = run("logbook", "import", lines, "--prefer", "there", "--by", "Kim Ost", book=one)
     assert settled.returncode == 0
@@ -242,7 +242,7 @@ def test_sessions_are_listed_moved_exported_imported_and_forgotten(one: Path, tm
     assert "flown 2026-02-03 00:00" in run("logbook", "date", "last", "2026-02-03", book=one).stdout
     assert run("logbook", "date", "last", "soon", book=one).returncode == 2
     lines = tmp_path / "out.jsonl"
-    assert "1 sessions written" in run("logbook", "export", lines, book=one).stdout
+    assert "1 session written" in run("logbook", "export", lines, book=one).stdout
     piped = run("logbook", "export", "-", "--quiet", book=one)
     assert piped.stdout == lines.read_text(encoding="utf-8")
     other = tmp_path / "other.sqlite"
@@ -250,7 +250,7 @@ def test_sessions_are_listed_moved_exported_imported_and_forgotten(one: Path, tm
     assert "1 already there" in run("logbook", "import", "-", book=other, text=piped.stdout).stdout
     unsure = run("logbook", "forget", "Bo Lund", book=one)
     assert unsure.returncode == 2 and "--yes" in unsure.stderr
-    assert "erased: 1 sessions" in run("logbook", "forget", "Bo Lund", "--yes", book=one).stdout
+    assert "erased: 1 session;" in run("logbook", "forget", "Bo Lund", "--yes", book=one).stdout
     assert run("logbook", "list", book=one).stdout == "no sessions\n"
     assert run("logbook", "where", book=one).stdout.strip() == str(one)
     cut = tmp_path / "cut.jsonl"

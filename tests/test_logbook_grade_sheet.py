@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -13,9 +14,11 @@ import pytest
 from analyser.errors import AnalyserError, SettingsError, UsageError
 from analyser.logbook.book import Logbook
 from analyser.logbook.marks import item_points
-from analyser.logbook.sheet import TypedSheet, keep_sheet, read_sheet
+from analyser.logbook.progress import progress_of
+from analyser.logbook.sheet import TypedSheet, keep_sheet, read_sheet, sheets_in
 from analyser.pages.grade_sheet import sheet_view
-from analyser.pages.grades_view import told
+from analyser.pages.grades_view import grades_by_session, remark_rows, told
+from analyser.pages.record_page import record_page
 from analyser.rules.scales import Scale, load_scale, load_scales
 from tests.logbook_documents import document
 from tests.pages_fixture import debriefed, typed
@@ -110,6 +113,64 @@ def test_a_clock_that_runs_ahead_is_told_and_makes_no_grade_unbeatable(book: Log
     second = keep_sheet(book, saved(tmp_path, later))
     assert (first.count, second.count, second.note) == (1, 1, "")
     assert book.session("last").standing_grades()[1, "bank", "instructor"].level == "3"
+
+
+def test_of_sheets_that_arrive_together_the_corrected_one_stands(book: Logbook, tmp_path: Path) -> None:
+    """A browser calls the second one "… (1).json", which comes first by name."""
+    names = {"lesson-hold1-grades.json": ("19:00", "2"), "lesson-hold1-grades (1).json": ("19:05", "4")}
+    for name, (at, level) in names.items():
+        given = [line("bank", instructor=level, remark="why")]
+        sheet = filled(saved_utc=f"2026-03-14T{at}:00Z", items=given)
+        (tmp_path / name).write_text(json.dumps(sheet), encoding="utf-8")
+    for path in sheets_in([tmp_path]):
+        assert keep_sheet(book, path).count == 1
+    assert book.session("last").standing_grades()[1, "bank", "instructor"].level == "4"
+
+
+def test_a_clock_that_runs_ahead_puts_no_sheet_last(tmp_path: Path) -> None:
+    """Its file's time counts then: that of the computer on which the sheets arrive."""
+    for name, saved_utc, changed in (
+        ("ahead", "2099-01-01T00:00:00Z", 1e9),
+        ("right", "2026-03-14T19:00:00Z", 2e9),
+    ):
+        path = tmp_path / f"{name}-grades.json"
+        path.write_text(json.dumps(filled(saved_utc=saved_utc)), encoding="utf-8")
+        os.utime(path, (changed, changed))
+    assert [one.stem for one in sheets_in([tmp_path])] == ["ahead-grades", "right-grades"]
+
+
+def test_a_sheet_that_was_cut_is_not_passed_over_in_silence(tmp_path: Path) -> None:
+    whole = json.dumps(filled())
+    for name, text in (
+        ("a-grades.json", whole),
+        ("b-grades (2).json", whole[:200]),
+        ("c.json", "{"),
+        ("d.json", "5"),
+    ):
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    assert [one.name for one in sheets_in([tmp_path])] == ["a-grades.json", "b-grades (2).json"]
+
+
+@pytest.mark.parametrize(
+    ("written", "flown"),
+    [("2026-03-20", "2026-03-20"), ("20.3.26", None), ("", None), ("2999-01-01", None)],
+)
+def test_the_day_on_the_sheet_dates_a_log_without_a_date(
+    tmp_path: Path, written: str, flown: str | None
+) -> None:
+    undated = document()
+    undated["log"]["start_utc"] = None
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(undated, pilot="Ada Vane")
+        keep_sheet(book, saved(tmp_path, filled(date=written)))
+        found = book.session("last").flown
+    assert (f"{found:%Y-%m-%d}" if found else None) == flown
+
+
+def test_the_day_on_the_sheet_is_no_better_than_the_logs(book: Logbook, tmp_path: Path) -> None:
+    before = book.session("last").flown
+    keep_sheet(book, saved(tmp_path, filled(date="2026-01-01")))
+    assert before is not None and book.session("last").flown == before
 
 
 def test_items_below_standard_need_a_remark(book: Logbook, tmp_path: Path) -> None:
@@ -223,3 +284,33 @@ def test_typed_grades_follow_the_same_rules(book: Logbook) -> None:
     with pytest.raises(UsageError, match="has 1 holds"):
         TypedSheet(book.session("last"), 2, "learner-centred", None, "")
     assert load_scale("learner-centred").required == "perform"
+
+
+def test_the_record_shows_every_grade_by_session_and_says_more_where_there_is_more(
+    book: Logbook, tmp_path: Path
+) -> None:
+    """Also what only the pilot graded, as one who flies alone does; grades without a word are in the table alone."""
+    keep_sheet(book, saved(tmp_path, filled()))
+    given = [line("bank", instructor="5"), line("altitude", instructor="2", remark="agreed")]
+    keep_sheet(book, saved(tmp_path, filled(instructor="Kim Ost", items=given)))
+    sessions, scale = book.sessions(), load_scale()
+    table = grades_by_session(sessions, scale)
+    (row,) = table["rows"]
+    cells = dict(zip(table["columns"], row["cells"], strict=True))
+    assert (cells["Bank"]["level"], cells["Bank"]["own"], cells["Bank"]["beside"]) == ("4", "3", "5")
+    assert (cells["Alt"]["level"], cells["Alt"]["met"], cells["Alt"]["beside"]) == ("2", False, "")
+    assert (cells["Track"]["level"], cells["Track"]["own"], cells["Track"]["met"]) == (None, "2", True)
+    assert [name for name, _ in row["by"]] == ["Ada Vane", "Ilja Moor"]
+    rows = {one["item"]: one for one in remark_rows(sessions, scale)}
+    assert set(rows) == {"Altitude", "Bank in the turns", "Inbound track"}
+    assert rows["Inbound track"]["level"] == "" and rows["Inbound track"]["own"]["remark"] == "late"
+    assert [one["remark"] for one in rows["Altitude"]["beside"]] == ["agreed"]
+    found = progress_of("Ada Vane", sessions, scale=scale, on=sessions[0].when.date())
+    page = " ".join(record_page(found, sessions, []).split())
+    assert "pilot: late" in page and "but 5" in page and "own 2" in page
+
+
+def test_grades_as_asked_for_without_a_word_need_no_row_of_remarks(book: Logbook, tmp_path: Path) -> None:
+    keep_sheet(book, saved(tmp_path, filled(items=[line("bank", pilot="2", instructor="3")])))
+    assert len(grades_by_session(book.sessions(), load_scale())["rows"]) == 1
+    assert remark_rows(book.sessions(), load_scale()) == []

@@ -11,6 +11,7 @@ import typer
 
 from analyser.commands.options import HoldNumber, Place, Quiet, ScaleName, open_book
 from analyser.errors import AnalyserError, UsageError
+from analyser.logbook.names import counted
 
 if TYPE_CHECKING:
     from analyser.logbook.book import Logbook
@@ -56,6 +57,11 @@ def grade(
         raise UsageError("sheets and a session are named together", mend="name files, or one session")
     if not files and len(what) != 1:
         raise UsageError("more than one session is named", mend="grade one at a time")
+    if not files and what[0] != "last" and not set(what[0].lower()) <= set("0123456789abcdef-"):
+        what_is = "is no file or folder, and no session's reference"
+        raise UsageError(
+            what_is, file=what[0], mend="check the path; analyser logbook list shows the sessions"
+        )
     with open_book(logbook) as book:
         if files:
             _files(book, files, scale, quiet=quiet)
@@ -69,7 +75,7 @@ def grade(
             raise UsageError("no grade is given", mend="say --item ITEM=GRADE, or run it in a terminal")
         count = sheet.keep(book, given)
     if not quiet:
-        typer.echo(f"{sheet.session.reference}: {_counted(count)}")
+        typer.echo(f"{sheet.session.reference}: {counted(count, 'grade')} kept")
 
 
 def _files(book: Logbook, files: list[Path], scale: str, *, quiet: bool) -> None:
@@ -98,12 +104,9 @@ def keep_files(book: Logbook, files: list[Path], scale: str = "evidence-1-5", *,
         if kept.note:
             typer.echo(f"analyser: {path}: {kept.note}", err=True)
         if not quiet:
-            typer.echo(f"{path}: {_counted(kept.count)}" if kept.count else f"{path}: in the logbook already")
+            said = f"{counted(kept.count, 'grade')} kept" if kept.count else "in the logbook already"
+            typer.echo(f"{path}: {said}")
     return failed
-
-
-def _counted(count: int) -> str:
-    return f"{count} grade{'' if count == 1 else 's'} kept"
 
 
 def _asked(sheet: TypedSheet) -> list[Given]:

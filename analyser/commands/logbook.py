@@ -25,6 +25,7 @@ from analyser.commands.options import (
     who,
 )
 from analyser.errors import UsageError
+from analyser.logbook.names import JOINERS, counted
 
 if TYPE_CHECKING:
     from analyser.logbook.book import Imported
@@ -69,8 +70,9 @@ def _listing(sessions: Sequence[KeptSession]) -> Iterator[str]:
     for one in sessions:
         day = f"{one.when:%Y-%m-%d}" + (" " if one.flown else "?")
         holds = "; ".join(_hold(number, hold) for number, hold in enumerate(one.holds, 1)) or "no hold"
-        extra = f"; graded {len(one.standing_grades())} items" if one.grades else ""
-        again = f"; {len(one.earlier)} earlier debriefs kept" if one.earlier else ""
+        graded = len({(hold, item) for hold, item, _ in one.standing_grades()})
+        extra = f"; {counted(graded, 'item')} graded" if graded else ""
+        again = f"; {counted(len(one.earlier), 'earlier debrief')} kept" if one.earlier else ""
         line = f"{one.reference}  {day}  {one.pilot:<{width}}  {one.log_name}: {holds}{extra}{again}"
         yield _printable(line)
 
@@ -81,12 +83,11 @@ def _hold(number: int, hold: object) -> str:
     assert isinstance(hold, dict)
     points = number_or_none(hold.get("points"))
     said = "not judged" if points is None else f"{points:.0f} points"
-    return f"hold {number} {hold.get('name') or ''}".rstrip() + f", {len(hold['circuits'])} circuits, {said}"
+    circuits = counted(len(hold["circuits"]), "circuit")
+    return f"hold {number} {hold.get('name') or ''}".rstrip() + f", {circuits}, {said}"
 
 
 def _printable(line: str) -> str:
-    from analyser.logbook.names import JOINERS
-
     return "".join(sign if sign.isprintable() or sign in JOINERS else "\ufffd" for sign in line)
 
 
@@ -268,12 +269,14 @@ def forget(
         if not yes:
             if not sys.stdin.isatty():
                 raise UsageError("erasing cannot be undone", mend="say --yes if it is meant")
-            question = f"Erase {pilot} and {count} sessions from {book.place.shown}? This cannot be undone."
+            flown = counted(count, "session")
+            question = f"Erase {pilot} and {flown} from {book.place.shown}? This cannot be undone."
             typer.confirm(question, abort=True)
         erased = book.forget(pilot)
         gone = book.erase_copies() if copies else ()
     if not quiet:
-        typer.echo(f"erased: {erased.sessions} sessions; the name in {erased.elsewhere} other places")
+        places = counted(erased.elsewhere, "other place")
+        typer.echo(f"erased: {counted(erased.sessions, 'session')}; the name in {places}")
         for one in gone:
             typer.echo(f"erased: {one}")
     for one in erased.copies if not copies else ():
@@ -305,7 +308,7 @@ def export_lines(file: File, logbook: Place = None, quiet: Quiet = False) -> Non
             else:
                 count = book.export_file(Path(file), done=lambda *_: step(""))
     if not quiet:
-        typer.echo(f"{count} sessions written to {file}", err=file == "-")
+        typer.echo(f"{counted(count, 'session')} written to {file}", err=file == "-")
 
 
 @app.command("import")
@@ -348,10 +351,10 @@ def _tell_import(taken: Imported, prefer: str | None, *, dry_run: bool, quiet: b
     for fault in taken.faults:
         typer.echo(_printable(f"analyser: {fault}"), err=True)
     if not quiet:
-        said = f"{taken.new} new sessions, {taken.extended} extended, {taken.already_there} already there"
+        said = f"{counted(taken.new, 'new session')}, {taken.extended} extended, {taken.already_there} already there"
         left = f", {taken.left} left as they are" if taken.left else ""
-        differ = f"; {len(taken.conflicts)} differences" if taken.conflicts else ""
-        wrong = f"; {len(taken.faults)} faults" if taken.faults else ""
+        differ = f"; {counted(len(taken.conflicts), 'difference')}" if taken.conflicts else ""
+        wrong = f"; {counted(len(taken.faults), 'fault')}" if taken.faults else ""
         typer.echo(("dry run, nothing was kept: " if dry_run else "") + said + left + differ + wrong)
         if taken.conflicts and prefer is None:
             typer.echo("analyser: --prefer here or --prefer there settles the differences", err=True)

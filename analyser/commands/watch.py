@@ -66,7 +66,11 @@ def watch(
     if folder is None:
         last = remembered()
         folder, out = Path(last.folder), out or Path(last.out)
-        pilot = pilot if pilot is not None or pilot_folders else last.pilot
+        if pilot is None and not pilot_folders:
+            pilot, pilot_folders = last.pilot, last.pilot_folders
+        instructor, device = instructor or last.instructor, device or last.device
+        # A download folder that is gone since is nothing that was asked for now.
+        sheets = sheets or (Path(last.sheets) if last.sheets and Path(last.sheets).is_dir() else None)
     pages = (out or Path("reports")).absolute()
     if not folder.is_dir():
         raise UsageError("there is no such folder", file=str(folder), mend="check the path")
@@ -81,11 +85,13 @@ def watch(
     job = Job(pages, holds, rules, standard, said, scales=tuple(scale or ()), recording=recording)
     # What is wrong with the rules, a scale or the hold file is said now, not an hour later.
     job.refuse_impossible()
-    remember(Watched(str(folder.absolute()), str(pages), pilot))
+    saved_to = str(sheets.absolute()) if sheets else None
+    remember(Watched(str(folder.absolute()), str(pages), pilot, pilot_folders, instructor, device, saved_to))
     watcher = watcher_of(folder, settle, pages)
     known = 0 if existing else watcher.take_as_done()
     if not quiet:
-        typer.echo(f"watching {folder} ({known} logs there already); Ctrl-C ends it", err=True)
+        also = f", and {sheets} for grade sheets" if sheets else ""
+        typer.echo(f"watching {folder} ({known} logs there already){also}; Ctrl-C ends it", err=True)
     saved = watcher_of_sheets(sheets, settle) if sheets else None
     if saved is not None and not existing:
         saved.take_as_done()
@@ -103,9 +109,9 @@ def watch(
 def _grade(files: list[Path], logbook: str | None, *, quiet: bool) -> None:
     """Put saved grade sheets into the logbook; what cannot be kept is said, and watching goes on."""
     from analyser.commands.grade import keep_files
-    from analyser.logbook.sheet import is_sheet
+    from analyser.logbook.sheet import as_saved, is_sheet
 
-    found = [one for one in files if is_sheet(one)]
+    found = as_saved(one for one in files if is_sheet(one))
     if not found:
         return
     try:

@@ -244,12 +244,13 @@ class Logbook:
         graded: datetime | None = None,
         device: str | None = None,
         lesson: str | None = None,
+        flown: datetime | None = None,
     ) -> int:
         """Keep grades of a session; return how many were new.
 
         ``propose`` turns points into (key, place) of the level they stand for, on the scale of the grades. When they
-        were ``graded`` is information: their order is that in which they arrive here. Device and lesson are taken
-        over where the session has none yet.
+        were ``graded`` is information: their order is that in which they arrive here. Device, lesson and the day on
+        which it was ``flown`` are taken over where the session has none yet.
 
         Raises
         ------
@@ -260,6 +261,8 @@ class Logbook:
             number, found = reading.one_session(connection, reference)
             said = {"device": None if found.device else device, "lesson": None if found.lesson else lesson}
             new = {key: clean_name(value, what=key) for key, value in said.items() if value}
+            if flown and not found.flown:
+                new |= {"flown_utc": iso_utc(flown), "flown_from": "given"}
             if new:
                 connection.execute(update(session).where(session.c.id == number).values(**new))
             return add_grades(

@@ -18,7 +18,7 @@ from sqlalchemy import Connection, Table, delete, insert, or_, select, update
 from analyser.errors import UsageError
 from analyser.logbook.flatten import iso_utc, now
 from analyser.logbook.marks import title_of
-from analyser.logbook.names import name_key
+from analyser.logbook.names import counted, name_key
 from analyser.logbook.reading import people
 from analyser.logbook.record import inserted, person_id
 from analyser.logbook.sessions import Session
@@ -87,7 +87,7 @@ def rename(hand: Hand, name: str, to: str, *, merge: bool) -> str:
             mend = "if both are one person, say --merge"
             raise UsageError(f"somebody is called {other.name} already", mend=mend)
         places = _replace_person(hand, who.id, other.id)
-        said = f"{who.name} is {other.name} in {places} places"
+        said = f"{who.name} is {other.name} in {counted(places, 'place')}"
     else:
         hand.edit(person, who.id, name=to, name_key=name_key(to))
         said = f"{who.name} is called {to} from now on, in all places"
@@ -141,7 +141,7 @@ def move(hand: Hand, number: int, one: Session, pilot: str, *, carry_own: bool) 
         else:
             hand.edit(grade, mark, withdrawn_utc=iso_utc(now()))
     done = f"carried over to {pilot}" if carry_own else "withdrawn"
-    graded = f"; {_counted(len(rows), 'grade')} of the pilot's own {done}" if rows else ""
+    graded = f"; {counted(len(rows), 'grade')} of the pilot's own {done}" if rows else ""
     said = f"flown by {pilot}, before: {one.pilot}{graded}"
     hand.sign("move", said, number)
     return said
@@ -317,10 +317,6 @@ def known_pilots(connection: Connection, names: Sequence[str]) -> list[str]:
         called = ", ".join(f"'{one}'" for one in strangers)
         raise UsageError(f"no session of {called} is in the logbook", mend=near(strangers[0], there.values()))
     return [there[name_key(one)] for one in names]
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 @dataclass(frozen=True)

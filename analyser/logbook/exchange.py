@@ -23,7 +23,7 @@ from analyser.frozen import dataclass
 from analyser.logbook import corrections
 from analyser.logbook.corrections import Hand
 from analyser.logbook.flatten import check_document, iso_utc, number_or_none
-from analyser.logbook.names import clean_name, name_key, storable
+from analyser.logbook.names import clean_name, counted, name_key, storable
 from analyser.logbook.place import refuse_database
 from analyser.logbook.reading import read_session
 from analyser.logbook.record import (
@@ -162,8 +162,8 @@ def read_lines(
 def _check_count(count: int, promised: object, file: str, faults: list[LogbookError]) -> None:
     if count != promised:
         told = "" if promised is None else f" and promises {promised}"
-        what = f"the export is not whole: it holds {count} sessions{told}"
-        mend = "what it holds was taken over; get the whole file and import it again"
+        what = f"the export is not whole: it holds {counted(count, 'session')}{told}"
+        mend = "get the whole file and import it; nothing is doubled by that"
         faults.append(LogbookError(what, file=file, mend=mend))
 
 

@@ -59,6 +59,11 @@ def storable(text: object, *, longest: int = 300) -> str:
     return kept[:longest]
 
 
+def counted(count: int, what: str) -> str:
+    """Say how many: ``"1 grade"``, ``"2 grades"``."""
+    return f"{count} {what}{'' if count == 1 else 's'}"
+
+
 def pilot_from_folder(log: Path, schools: Sequence[Path] = ()) -> str:
     """Return the pilot of a log that lies in the pilot's own folder: the folder's name, underscores read as blanks.
 

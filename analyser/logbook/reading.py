@@ -81,9 +81,11 @@ def one_session(connection: Connection, reference: str, *, removed: bool = False
         numbers = session_ids(connection, Wanted(reference=reference, removed=removed)) if reference else []
     found = read_session(connection, numbers[0]) if len(numbers) == 1 else None
     if found is None:
-        what = "no session" if not numbers else f"{len(numbers)} sessions"
-        mend = "analyser logbook list shows them" if not numbers else "give more of its characters"
-        raise UsageError(f"{what} in the logbook begins with '{reference}'", mend=mend)
+        if numbers:
+            what = f"{len(numbers)} sessions in the logbook begin with '{reference}'"
+            raise UsageError(what, mend="give more of its characters")
+        mend = "analyser logbook list shows them"
+        raise UsageError(f"no session in the logbook begins with '{reference}'", mend=mend)
     return numbers[0], found
 
 

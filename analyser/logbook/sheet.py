@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -97,11 +97,14 @@ def read_sheet(path: Path) -> Sheet:
 
 
 def is_sheet(path: Path) -> bool:
-    """Tell a grade sheet's file from other files of a folder: debriefs and downloads are JSON too."""
+    """Tell a grade sheet's file from other files of a folder: debriefs and downloads are JSON too.
+
+    A file with the name of one that cannot be read counts: nobody would miss what is passed over in silence.
+    """
     try:
         return _read_json(path).get("kind") == KIND
     except SettingsError:
-        return False
+        return "-grades" in path.stem
 
 
 def _read_json(path: Path) -> Mapping[str, Any]:
@@ -194,12 +197,29 @@ class KeptSheet:
 
 
 def sheets_in(paths: Sequence[Path]) -> Iterator[Path]:
-    """Go through saved sheets, in folders those among other files; by name."""
+    """Go through saved sheets, in folders those among other files, as they were saved."""
     for path in paths:
         if path.is_dir():
-            yield from (one for one in sorted(path.glob("*.json")) if is_sheet(one))
+            yield from as_saved(one for one in sorted(path.glob("*.json")) if is_sheet(one))
         else:
             yield path
+
+
+def as_saved(sheets: Iterable[Path]) -> list[Path]:
+    """Put sheets that arrive together in the order in which they were saved: what was corrected comes last.
+
+    Their names do not tell it: a browser calls the second one ``… (1).json``. A sheet whose own time is later than
+    its file's comes from a clock that runs ahead; then the file's time counts.
+    """
+
+    def saved(path: Path) -> tuple[datetime, str]:
+        try:
+            changed = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+            return min(read_sheet(path).saved_utc, changed), path.name
+        except (SettingsError, OSError, TypeError):
+            return datetime.max.replace(tzinfo=UTC), path.name
+
+    return sorted(sheets, key=saved)
 
 
 def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") -> KeptSheet:
@@ -232,6 +252,7 @@ def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") ->
             graded=sheet.saved_utc,
             device=sheet.device.strip() or None,
             lesson=sheet.lesson.strip() or None,
+            flown=_day(sheet.date),
         )
     except (UsageError, LogbookError) as fault:
         mend = fault.mend
@@ -239,6 +260,15 @@ def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") ->
             mend = f"put the debrief of {sheet.log_name} into the logbook first, with --pilot"
         raise type(fault)(fault.what, file=str(path), place=fault.place, mend=mend) from fault
     return KeptSheet(count, _clock_note(sheet.saved_utc))
+
+
+def _day(written: str) -> datetime | None:
+    """Read the day that was written on a sheet; None where it is none, or still to come."""
+    try:
+        day = datetime.strptime(written.strip(), "%Y-%m-%d").replace(tzinfo=UTC)
+    except ValueError:
+        return None
+    return day if day <= now() + timedelta(days=1) else None
 
 
 def _clock_note(saved: datetime) -> str:

@@ -78,7 +78,12 @@ def why_words(progress: Progress, found: Readiness) -> str:
         else:
             first = f", at first {number(one.first_points)}" if len(one.marks) >= 2 * one.now.sessions else ""
             now = points_words(one.now.points, progress.asked_points)
-            said.append(f"{one.item.title.lower()} {now}{first}")
+            worse = ", getting worse" if one.trend and one.trend.verdict == "worse" else ""
+            said.append(f"{one.item.title.lower()} {now}{first}{worse}")
+    falling = [one for one in progress.items if one.trend and one.trend.verdict == "worse"]
+    others = [one.item.title.lower() for one in falling if one not in found.below]
+    if others:
+        said.append("getting worse: " + ", ".join(others))
     if len(found.below) > 3:
         said.append(f"{len(found.below) - 3} more items below")
     if not said and found.open:

@@ -12,7 +12,7 @@ from analyser.logbook.classes import Comparison, FlownExercise, PilotRow
 from analyser.logbook.flatten import number_or_none
 from analyser.logbook.leaning import ALL_ITEMS, Leaning
 from analyser.logbook.marks import ENTRY, title_of
-from analyser.pages.grades_view import graded_rows
+from analyser.pages.grades_view import last_graded
 from analyser.pages.progress_charts import map_canvas, thumbnail
 from analyser.pages.progress_page import paper
 from analyser.pages.words import number, points_words
@@ -75,7 +75,7 @@ def _apart(found: Comparison, key: str) -> str:
 def _remarks(row: PilotRow, scale: Scale) -> list[dict[str, Any]]:
     """Return the last grade of each item that is open, or on which instructors differ, with its remark."""
     told_of = [one for one in row.standards if one.graded and (one.open or one.graded[-1].differ)]
-    return [{"pilot": row.pilot, **graded_rows([one], scale)[0]} for one in told_of]
+    return [{"pilot": row.pilot, **last_graded(one, scale)} for one in told_of]
 
 
 def _exercise(title: str, flown: Sequence[FlownExercise]) -> dict[str, Any]:

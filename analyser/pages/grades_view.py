@@ -2,36 +2,115 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
-from analyser.logbook.marks import title_of
+from analyser.logbook.marks import in_order, title_of
 from analyser.logbook.sessions import Grade, Session
-from analyser.logbook.standard import Graded, ItemStandard, meets, title_of_level
+from analyser.logbook.standard import ItemStandard, meets, title_of_level
+from analyser.rules.graded_items import item_of
 from analyser.rules.scales import Scale
 
 NOBODY = "somebody erased"
 
 
-def graded_rows(standards: Sequence[ItemStandard], scale: Scale) -> list[dict[str, Any]]:
-    """Return what instructors gave, latest first, with what others gave beside it and the pilot's own."""
-    pairs = [(standard, one) for standard in standards for one in standard.graded]
-    pairs.sort(key=lambda pair: (pair[1].session.when, pair[1].session.key), reverse=True)
-    return [_row(one, standard.item, scale) for standard, one in pairs]
+def last_graded(standard: ItemStandard, scale: Scale) -> dict[str, Any]:
+    """Return the last grade of an item that an instructor has graded, with what others gave and the pilot's own."""
+    one = standard.graded[-1]
+    return _row(one.session, one.standing.hold, standard.item, (one.standing, *one.beside), one.own, scale)
 
 
-def _row(one: Graded, item: str, scale: Scale) -> dict[str, Any]:
-    standing = one.standing
+def remark_rows(sessions: Sequence[Session], scale: Scale) -> list[dict[str, Any]]:
+    """Return the grades that say more than a level, latest first.
+
+    They have a remark, are below what was asked for, or several instructors gave one.
+    """
+    rows = [
+        _row(one, hold, item, given, own, scale)
+        for one, hold in _graded_holds(sessions)
+        for item, (given, own) in _grades_of(one, hold).items()
+    ]
+    return [
+        one
+        for one in rows
+        if one["remark"] or one["beside"] or not one["met"] or (one["own"] or {}).get("remark")
+    ]
+
+
+def grades_by_session(sessions: Sequence[Session], scale: Scale) -> dict[str, Any]:
+    """Return all grades as a table: a row for each hold of each session, latest first, a column an item."""
+    holds = [(one, hold, _grades_of(one, hold)) for one, hold in _graded_holds(sessions)]
+    keys = in_order(key for _, _, given in holds for key in given)
+    rows = [
+        {
+            **_place(one, hold),
+            "cells": [_cell(*given[key], scale) if key in given else None for key in keys],
+            "by": _graders(given.values(), scale),
+        }
+        for one, hold, given in holds
+    ]
+    return {"columns": [item_of(key).short for key in keys], "rows": rows}
+
+
+_Given = tuple[Sequence[Grade], Grade | None]
+
+
+def _graded_holds(sessions: Sequence[Session]) -> list[tuple[Session, int]]:
+    latest_first = sorted(sessions, key=lambda one: (one.when, one.key), reverse=True)
+    return [
+        (one, hold) for one in latest_first for hold in sorted({at for at, _, _ in one.counting_grades()})
+    ]
+
+
+def _grades_of(one: Session, hold: int) -> dict[str, _Given]:
+    """Return for each item instructors' grades, the one that stands first, and the pilot's own."""
+    counting = one.counting_grades()
+    items = in_order(key for at, key, _ in counting if at == hold)
     return {
-        **told(standing, scale),
-        "when": f"{one.session.when:%Y-%m-%d}",
-        "hold": standing.hold if len(one.session.holds) > 1 else None,
+        key: (
+            counting.get((hold, key, "instructor"), ()),
+            next(iter(counting.get((hold, key, "pilot"), ())), None),
+        )
+        for key in items
+    }
+
+
+def _place(one: Session, hold: int) -> dict[str, Any]:
+    return {"when": f"{one.when:%Y-%m-%d}", "hold": hold if len(one.holds) > 1 else None}
+
+
+def _cell(given: Sequence[Grade], own: Grade | None, scale: Scale) -> dict[str, Any]:
+    others = [one.level for one in given[1:] if one.level != given[0].level]
+    return {
+        "level": given[0].level if given else None,
+        "met": not given or meets(given[0], scale),
+        "own": own.level if own else None,
+        "beside": ", ".join(others),
+    }
+
+
+def _graders(given: Iterable[_Given], scale: Scale) -> list[tuple[str, str]]:
+    first = [next(iter((*grades, own))) for grades, own in given]
+    standing = [told(one, scale) for one in first if one]
+    return sorted({(one["grader"], one["graded"]) for one in standing}, key=lambda pair: pair[::-1])
+
+
+def _row(
+    session: Session, hold: int, item: str, given: Sequence[Grade], own: Grade | None, scale: Scale
+) -> dict[str, Any]:
+    standing = given[0] if given else None
+    required = standing or own
+    nothing = {"level": "", "grader": "", "graded": "", "remark": ""}
+    return {
+        **_place(session, hold),
+        **(told(standing, scale) if standing else nothing),
         "item": title_of(item),
-        "own": told(one.own, scale) if one.own else None,
-        "required": title_of_level(standing.required, standing.scale, scale) if standing.required else "",
-        "met": meets(standing, scale),
-        "beside": [told(each, scale) for each in one.beside],
-        "differ": one.differ,
+        "own": told(own, scale) if own else None,
+        "required": title_of_level(required.required, required.scale, scale)
+        if required and required.required
+        else "",
+        "met": standing is None or meets(standing, scale),
+        "beside": [told(each, scale) for each in given[1:]],
     }
 
 

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from numpy.typing import NDArray
 
 from analyser.logbook.marks import SessionMark
+from analyser.logbook.names import counted
 from analyser.logbook.progress import ItemProgress
 from analyser.logbook.trend import FEWEST, Trend
 from analyser.pages.figures import symbols
@@ -70,7 +71,7 @@ def trend_words(item: ItemProgress) -> str:
         return f"{item.count.right} of {item.count.of} right."
     count = len(item.marks)
     if item.trend is None and count < FEWEST:
-        return f"Judged in {count} {'session' if count == 1 else 'sessions'}: too few to tell a change yet."
+        return f"Judged in {counted(count, 'session')}: too few to tell a change yet."
     if item.trend is None:
         return "No change can be told: the sessions lie on one day, or have no dates."
     if item.trend.verdict == "no trend" and item.moved:

@@ -16,7 +16,7 @@ from analyser.logbook.progress import ItemProgress, Progress
 from analyser.logbook.sessions import Session
 from analyser.logbook.standard import RULE
 from analyser.pages import progress_charts as charts
-from analyser.pages.grades_view import graded_rows
+from analyser.pages.grades_view import grades_by_session, remark_rows
 from analyser.pages.template import environment
 from analyser.pages.words import number, points_words
 
@@ -39,7 +39,8 @@ def progress_page(
         summary=summary(progress),
         items=[_item(one, progress) for one in every],
         unsafe=unsafe_rows(progress),
-        grades=graded_rows(progress.standards, progress.scale),
+        grades=grades_by_session(progress.sessions, progress.scale),
+        remarks=remark_rows(progress.sessions, progress.scale),
         overlay=_overlay(progress.sessions),
         exercise=_exercise(progress.exercise, card_file, hold_file),
         streaks=[_streak_words(one) for one in progress.streaks[:5]],
@@ -182,7 +183,7 @@ def _wind_words(hold: Mapping[str, Any]) -> str:
     source, speed = number_or_none(wind.get("from_true")), number_or_none(wind.get("speed_kt"))
     if source is None or speed is None:
         return "wind not known"
-    return f"wind {round(source) % 360 or 360:03d}°/{number(speed)} kt"
+    return f"wind {round(source) % 360 or 360:03d}°T/{number(speed)} kt"
 
 
 def _exercise(exercise: Exercise | None, card_file: str, hold_file: str) -> dict[str, Any] | None:
@@ -240,7 +241,7 @@ def session_row(one: Session) -> dict[str, Any]:
         "device": one.device,
         "lesson": one.lesson,
         "reference": one.reference,
-        "winds": "; ".join(_wind_words(hold) for hold in one.holds),
+        "winds": "; ".join(_wind_words(hold).removeprefix("wind ") for hold in one.holds),
         "points": ", ".join("not judged" if value is None else number(value) for value in points),
         "again": len(one.earlier),
     }

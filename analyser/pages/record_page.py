@@ -9,7 +9,12 @@ from analyser.logbook.flatten import number_or_none
 from analyser.logbook.marks import unsafe_findings
 from analyser.logbook.progress import Progress
 from analyser.logbook.sessions import Session, TrailEntry
-from analyser.pages.grades_view import graded_rows, standard_rows, withdrawn_rows
+from analyser.pages.grades_view import (
+    grades_by_session,
+    remark_rows,
+    standard_rows,
+    withdrawn_rows,
+)
 from analyser.pages.progress_page import days_words, paper, recency_view, session_row, unsafe_rows
 from analyser.pages.words import number
 
@@ -30,7 +35,8 @@ def record_page(
         standards=rows,
         open_items=[row for row in rows if row["met"] is None],
         unsafe=unsafe_rows(progress),
-        grades=graded_rows(progress.standards, progress.scale),
+        grades=grades_by_session(sessions, progress.scale),
+        remarks=remark_rows(sessions, progress.scale),
         withdrawn=withdrawn_rows(sessions, progress.scale),
         recency=recency_view(progress),
         exercise=progress.exercise,

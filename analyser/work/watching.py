@@ -7,7 +7,7 @@ import json
 import os
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 
 from analyser.errors import ReportError, UsageError
@@ -161,19 +161,18 @@ def watch(
 
 @dataclass(frozen=True)
 class Watched:
-    """A folder that was watched.
+    """A folder that was watched: where the logs come from, the pages go and sheets are saved, from the root.
 
-    Attributes
-    ----------
-    folder, out : str
-        Where the logs come from and the pages go, from the root.
-    pilot : str or None
-        For whom the debriefs were recorded.
+    With it for whom the debriefs were recorded, and what was said of each. The lesson is another one the next time.
     """
 
     folder: str
     out: str
     pilot: str | None = None
+    pilot_folders: bool = False
+    instructor: str | None = None
+    device: str | None = None
+    sheets: str | None = None
 
 
 def remember(watched: Watched) -> None:
@@ -194,10 +193,10 @@ def remembered() -> Watched:
     """
     try:
         said = json.loads((user_folder() / _FILE).read_text(encoding="utf-8"))
-        pilot = said["pilot"]
-        return Watched(
-            str(Path(said["folder"])), str(Path(said["out"])), None if pilot is None else str(pilot)
-        )
+        known = {one.name: said[one.name] for one in fields(Watched) if one.name in said}
+        if not all(value is None or isinstance(value, (str, bool)) for value in known.values()):
+            raise TypeError
+        return Watched(**{**known, "folder": str(Path(known["folder"])), "out": str(Path(known["out"]))})
     except (OSError, ValueError, KeyError, TypeError):
         mend = "name the folder that the recorder writes its logs into; it is remembered"
         raise UsageError("no folder has been watched before", place="FOLDER", mend=mend) from None
