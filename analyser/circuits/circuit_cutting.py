@@ -74,6 +74,8 @@ def flown_by_given(
     found = _found(measured, laps, reading)
     lengths = inbound_lengths_nm(measured.motion, circuits)
     leg_limit = infer_leg(lengths, measured.motion.tas_mean_kt)
+    # A hold that was inferred keeps its course, and so the sigma that this course was told with.
+    course_sd_deg = found.course_sd_deg if given else view.course_sd_deg or found.course_sd_deg
     own = replace(_placed(plane, found), turns=_hand(reading), leg=leg_limit)
     hold = hold if given else replace(hold, leg=leg_limit)
     begun = entry.fix_s if entry else circuits[0].start_s
@@ -83,14 +85,14 @@ def flown_by_given(
         given=given,
         inferred=own if given else hold,
         fix_sd_nm=None if given and hold.fix_given else found.fix_sd_nm,
-        course_sd_deg=None if given else found.course_sd_deg,
+        course_sd_deg=None if given else course_sd_deg,
         motion=measured.over(begun, circuits[-1].end_s),
         entry=entry,
         circuits=tuple(circuits),
         start_s=begun,
         end_s=circuits[-1].end_s,
         notices=(*measured.motion.notices, *notices),
-        inferred_sd=(found.fix_sd_nm, found.course_sd_deg),
+        inferred_sd=(found.fix_sd_nm, course_sd_deg),
     )
 
 
