@@ -62,6 +62,7 @@ def test_area_of_a_distance_hold_grows_with_the_distance(distances: tuple[float,
     assert all(small < large for small, large in pairwise(areas))
 
 
+@pytest.mark.slow
 @given(ias_kt=st.floats(70.0, 240.0), altitude_ft=st.floats(0.0, 14000.0), aside_nm=st.floats(0.05, 1.5))
 @settings(max_examples=15, deadline=None)
 def test_left_hand_is_the_mirror_image_of_right_hand(

@@ -23,6 +23,7 @@ def _left_out_nm(true: Any, drawn: Any) -> float:
     return float(np.max(distance(drawn, points(np.array(true.exterior.coords)))))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "what",
     [

@@ -358,11 +358,17 @@ OVER_OBSTACLES = (
     "case",
     [
         {"wind": (240, 22), "arrival_heading_true_deg": 120},
-        {"wind": (300, 38), "tas_kt": 183, "altitude_ft": 9000},
-        {"wind": (0, 60), "rules": "icao", "tas_kt": None, "ias_kt": 240},
-        {"rules": "icao", "wind": (200, 35), "tas_kt": 210, "altitude_ft": 14500},
-        {"rules": "icao", "obstacles": True},
-        {"rules": "icao", "wind": (0, 130), "tas_kt": None, "ias_kt": 240},
+        pytest.param({"wind": (300, 38), "tas_kt": 183, "altitude_ft": 9000}, marks=pytest.mark.slow),
+        pytest.param(
+            {"wind": (0, 60), "rules": "icao", "tas_kt": None, "ias_kt": 240}, marks=pytest.mark.slow
+        ),
+        pytest.param(
+            {"rules": "icao", "wind": (200, 35), "tas_kt": 210, "altitude_ft": 14500}, marks=pytest.mark.slow
+        ),
+        pytest.param({"rules": "icao", "obstacles": True}, marks=pytest.mark.slow),
+        pytest.param(
+            {"rules": "icao", "wind": (0, 130), "tas_kt": None, "ias_kt": 240}, marks=pytest.mark.slow
+        ),
     ],
 )
 def test_prints_front_and_back_and_fits_a_phone(tmp_path, case):
@@ -409,6 +415,7 @@ LETTERS = """() => {
 }"""
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 def test_no_lettering_of_the_cards_pictures_overlaps_for_any_course_or_hand(tmp_path):
     """Every 15° of course, both hands, arrivals all round: measured as the card is printed."""

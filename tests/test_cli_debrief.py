@@ -476,6 +476,7 @@ def test_a_terminal_without_degree_signs_gets_its_summary(flown, place):
     assert "lesson.gpx: 1 hold" in done.stdout
 
 
+@pytest.mark.slow
 def test_a_bar_only_where_a_person_is_watching(flown, place):
     words = [
         sys.executable,

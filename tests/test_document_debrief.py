@@ -307,6 +307,7 @@ def badly_flown():
     return fly(Plan(faults=BADLY[:2]))
 
 
+@pytest.mark.slow
 @pytest.mark.filterwarnings("ignore::RuntimeWarning")
 @settings(max_examples=60, deadline=None)
 @given(

@@ -23,6 +23,7 @@ def anew(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.mark.slow
 def test_made_anew_they_are_the_same_to_the_byte(anew: Path) -> None:
     kept = {p.name: p.read_bytes() for p in FOLDER.iterdir() if p.name != "README.md"}
     made = {p.name: p.read_bytes() for p in anew.iterdir()}

@@ -155,6 +155,7 @@ def test_a_leg_ended_by_distance_is_budgeted_by_its_length():
     assert cost(budget, "outbound_time").size_nm >= 0.8 * error
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None)
 @given(
     faults=st.builds(

@@ -59,6 +59,7 @@ PLANS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("interval_s", [1.0, 5.0])
 @pytest.mark.parametrize("rules", ["icao", "faa"])
 @pytest.mark.parametrize(

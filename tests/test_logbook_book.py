@@ -389,6 +389,7 @@ def test_names_that_could_forge_something_are_refused(tmp_path: Path, name: str)
         assert book.sessions() == []
 
 
+@pytest.mark.slow
 @given(st.text(max_size=130))
 @settings(max_examples=300, suppress_health_check=[HealthCheck.too_slow], deadline=None)
 def test_any_text_is_a_clean_name_or_a_clear_refusal(text: str) -> None:

@@ -66,7 +66,9 @@ def test_a_place_on_the_scale_is_where_the_points_are() -> None:
 
 
 @pytest.mark.parametrize("by_points", [True, False])
-@pytest.mark.parametrize("level", [96.0, 85.0, 60.0])
+@pytest.mark.parametrize(
+    "level", [pytest.param(96.0, marks=pytest.mark.slow), 85.0, pytest.param(60.0, marks=pytest.mark.slow)]
+)
 def test_a_fair_instructor_is_called_fair_also_of_strong_and_weak_pilots(
     level: float, by_points: bool
 ) -> None:

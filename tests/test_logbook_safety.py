@@ -107,6 +107,7 @@ def test_a_hundred_kills_at_random_moments_lose_nothing(quick_folder: Path) -> N
     assert kept - len(acknowledged) <= 100
 
 
+@pytest.mark.slow
 @pytest.mark.server
 def test_kills_lose_nothing_on_the_server() -> None:
     place = new_database()
@@ -471,6 +472,7 @@ def test_an_older_logbook_keeps_its_grades_in_the_order_of_their_arrival(place: 
         assert [tuple(row) for row in found] == [("old.gpx", None, 900.5)]
 
 
+@pytest.mark.slow
 def test_kills_while_it_is_moved_on_lose_nothing(quick_folder: Path) -> None:
     chance = random.Random(9)
     old = quick_folder / "old.sqlite"
@@ -506,6 +508,7 @@ def open_and_close(place: str) -> None:
     Logbook.open(place).close()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("old", [False, True])
 def test_many_first_openers_lay_or_move_it_once(place: str, old: bool) -> None:
     if old:

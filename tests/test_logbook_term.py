@@ -18,6 +18,8 @@ from tests.club import term
 from tests.club.power import DAY, UNCHANGED, best_test, false_words, found_changes, told
 from tests.logbook_places import a_quick_folder  # noqa: F401
 
+pytestmark = pytest.mark.slow
+
 SCALE = load_scale()
 
 
@@ -31,7 +33,6 @@ def test_the_school_is_as_large_as_the_story_says(school: list[Session]) -> None
     assert len({one.pilot for one in school}) == 60 and len({one.instructor for one in school}) == 12
 
 
-@pytest.mark.slow
 def test_planted_changes_are_found_and_the_unchanged_are_left_in_peace(school: list[Session]) -> None:
     """A change of 2.2 tolerances in twenty sessions is told of in each of the twelve.
 
@@ -46,7 +47,6 @@ def test_planted_changes_are_found_and_the_unchanged_are_left_in_peace(school: l
     assert sum(bool(found[name]) for name in others) <= 0.05 * len(others)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(("size", "least"), [(2.2, 22), (1.4, 16)])
 def test_large_changes_are_found_in_eight_sessions_already(size: float, least: int) -> None:
     """Two classes, twelve changes each; the best that any test could do is nearly all of them."""
@@ -55,7 +55,6 @@ def test_large_changes_are_found_in_eight_sessions_already(size: float, least: i
     assert of == 24 and hits >= least
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", UNCHANGED)
 def test_in_a_class_where_nobody_changes_at_most_one_in_twenty_is_told_of_a_change(name: str) -> None:
     """Whatever way form goes from session to session: two classes of sixty for each way."""
@@ -71,7 +70,6 @@ def test_the_instructors_who_lean_are_found_and_the_fair_ones_are_not(school: li
     assert sum(one.verdict in ("kinder", "stricter") for one in items) <= 1
 
 
-@pytest.mark.slow
 def test_everybodys_pages_are_written_in_less_than_a_second_each(
     school: list[Session], tmp_path: Path
 ) -> None:
@@ -101,7 +99,6 @@ def test_the_class_page_has_a_row_for_every_pilot(school: list[Session]) -> None
     assert len(found.rows) == 60 and {len(row.cells) for row in found.rows} == {8}
 
 
-@pytest.mark.slow
 def test_a_term_in_a_logbook_is_as_it_was_made(quick_folder: Path) -> None:
     with Logbook.open(quick_folder / "term.sqlite") as book:
         assert term.fill_term(book) == 554

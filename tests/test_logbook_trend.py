@@ -60,6 +60,7 @@ def simulated(
     return Series(weeks, points, shares, np.full(count, noise**2))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("heavy", [False, True])
 @pytest.mark.parametrize("count", [5, 8, 15, 40])
 def test_the_limits_hold_the_truth_at_least_as_often_as_they_say(count: int, heavy: bool) -> None:

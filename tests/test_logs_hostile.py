@@ -233,7 +233,7 @@ def test_an_unknown_or_odd_character_set_in_the_declaration(tmp_path: Path, name
     assert read_one(tmp_path, "a.gpx", text).samples == 200
 
 
-@pytest.mark.parametrize("samples", [3_000, 40_000, 72_000])
+@pytest.mark.parametrize("samples", [3_000, 40_000, pytest.param(72_000, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("spread_deg", [0.01, 1.0, 60.0])
 def test_positions_that_are_noise_do_not_hang_the_reader(
     tmp_path: Path, samples: int, spread_deg: float

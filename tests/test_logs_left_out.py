@@ -184,6 +184,7 @@ def test_noise_at_one_time_comes_to_an_end(tmp_path: Path) -> None:
         read_text(tmp_path, "a.csv", "\n".join(["time,lat,lon", *rows]))
 
 
+@pytest.mark.slow
 def test_very_many_scraps_come_to_an_end(tmp_path: Path) -> None:
     """Each a second and a long way from the one before: none follows any other."""
     scraps = "".join(

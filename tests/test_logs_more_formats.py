@@ -207,6 +207,7 @@ def test_workbooks_that_cannot_be_read(tmp_path: Path, damage: str) -> None:
         read_log(tmp_path / "a.xlsx")
 
 
+@pytest.mark.slow
 def test_a_sheet_that_claims_to_be_endless(tmp_path: Path) -> None:
     """One cell in the last row of the last column: no reader may lay out what lies between."""
     import xlsxwriter

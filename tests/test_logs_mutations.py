@@ -43,7 +43,7 @@ from tests.logs_invented import (
     invented_flight,
 )
 
-CASES = int(os.environ.get("ANALYSER_MUTATIONS", "150"))
+CASES = int(os.environ.get("ANALYSER_MUTATIONS", "60"))
 FLIGHT = invented_flight(samples=80, interval_s=5.0, start=datetime(2026, 3, 14, 23, 57, tzinfo=UTC))
 
 

@@ -389,6 +389,7 @@ def test_it_prints_on_two_pages_with_nothing_cut(desk: Watched, tmp_path: Path) 
 SAMPLES = sorted(path for path in LOG.parent.iterdir() if path.suffix in (".gpx", ".csv", ".tsv"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("log", SAMPLES, ids=lambda path: path.name)
 def test_every_sample_prints_on_two_sheets_a_hold(chromium: Any, tmp_path: Path, log: Path) -> None:
     hold_file = log.with_suffix(".toml")
@@ -400,6 +401,7 @@ def test_every_sample_prints_on_two_sheets_a_hold(chromium: Any, tmp_path: Path,
         assert pages == max(2 * holds, 1)
 
 
+@pytest.mark.slow
 def test_leaving_and_obstacles_too_find_room_on_two_sheets(chromium: Any, tmp_path: Path) -> None:
     (track, *_) = read_log(LOG)
     hold = read_hold(LOG.with_suffix(".toml"), track.start_utc)
@@ -444,6 +446,7 @@ def test_every_stop_of_the_tab_key_shows_its_focus(desk: Watched) -> None:
     assert len(seen) >= 6
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (768, "dark"), (390, "light")])
 def test_the_accessibility_checker_finds_nothing(
     chromium: Any, many_file: Path, tmp_path_factory: pytest.TempPathFactory, width: int, scheme: str

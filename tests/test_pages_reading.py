@@ -331,6 +331,7 @@ print(hashlib.sha256(rendered(*debriefed(holds=3, given=False)).encode()).hexdig
 """
 
 
+@pytest.mark.slow
 def test_two_runs_give_the_same_bytes() -> None:
     found = set()
     for seed in ("1", "2"):
@@ -387,6 +388,7 @@ def test_phases_differ_without_colour() -> None:
     assert len(lines) == len(set(lines))
 
 
+@pytest.mark.slow
 def test_rendering_costs_less_than_a_dozen_bare_figures() -> None:
     """Less than one and a half times eight bare matplotlib SVG figures, in the same run."""
     assert min(ratios(3)) < BOUND

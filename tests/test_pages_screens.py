@@ -45,6 +45,7 @@ def view(screen: str) -> dict[str, Any]:
     return {"viewport": {"width": wide, "height": high}}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["lesson", "hour", "three holds"])
 @pytest.mark.parametrize("screen", SCREENS)
 def test_the_page_is_short_however_long_the_flight(
@@ -187,6 +188,7 @@ def lettering(watched: Watched) -> list[str]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("screen", SCREENS)
 def test_no_lettering_meets_another_or_the_line(chromium: Any, pages: dict[str, Path], screen: str) -> None:
     for file in pages.values():
@@ -398,6 +400,7 @@ def test_two_fingers_zoom_the_plan_and_arrows_pan_it(chromium: Any, pages: dict[
         assert plan.get_attribute("viewBox") != before
 
 
+@pytest.mark.slow
 def test_on_paper_every_page_takes_two_sheets_a_hold(
     chromium: Any, pages: dict[str, Path], tmp_path: Path
 ) -> None:

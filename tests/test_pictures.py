@@ -186,6 +186,7 @@ def test_what_was_not_judged_is_said_to_be_so(flown):
     assert "not judged" in words_of(written(lambda: hold_pictures.strips("x.gpx", hold), "svg"))
 
 
+@pytest.mark.slow
 def test_a_debrief_loads_no_matplotlib_and_a_picture_no_window_toolkit(flown, tmp_path):
     code = (
         "import sys\n"

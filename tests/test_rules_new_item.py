@@ -9,6 +9,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 ROOT = Path(__file__).parent.parent
 ROW = """
 [[items]]
@@ -45,6 +47,7 @@ def _with_the_item(folder: Path) -> Path:
     return folder
 
 
+@pytest.mark.slow
 def test_a_new_item_is_judged_weighed_told_and_tabulated_everywhere(tmp_path):
     code = _with_the_item(tmp_path / "program")
     log, out = ROOT / "sample_logs/first_lesson.gpx", tmp_path / "out"

@@ -15,6 +15,7 @@ def test_every_statement_on_a_few_flights_is_true():
     assert total > 60 and not wrong
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "number",
     [

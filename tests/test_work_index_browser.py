@@ -28,8 +28,8 @@ def listed(tmp_path_factory):
     return out / "index.html"
 
 
-@pytest.mark.parametrize("width", [1280, 768, 390])
-@pytest.mark.parametrize("paper", ["light", "dark"])
+@pytest.mark.parametrize("width", [1280, pytest.param(768, marks=pytest.mark.slow), 390])
+@pytest.mark.parametrize("paper", ["light", pytest.param("dark", marks=pytest.mark.slow)])
 def test_nothing_is_wrong_with_it(chromium, listed, tmp_path, width, paper):
     script = axe_script(tmp_path)
     with opened(chromium, listed, viewport={"width": width, "height": 900}, color_scheme=paper) as watched:
