@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 from analyser.errors import ReportError
@@ -12,18 +13,12 @@ from analyser.logbook.place import refuse_database
 
 
 def write_text_whole(path: Path, text: str) -> os.stat_result:
-    """Write a text file whole or not at all.
+    """Write a text file whole or not at all, as UTF-8 with the line ends it has; see :func:`write_bytes_whole`."""
+    return write_bytes_whole(path, text.encode("utf-8"))
 
-    The text goes into a temporary file of the same folder, is forced to the disk and then takes the
-    place of the old file in one step of the file system, so that neither a full disk nor a killed
-    process leaves half a page.
 
-    Parameters
-    ----------
-    path : Path
-        Where the file shall be; its folder is made where it is missing.
-    text : str
-        Written as UTF-8 with the line ends it has.
+def write_bytes_whole(path: Path, content: bytes) -> os.stat_result:
+    """Write a file whole or not at all; its folder is made where it is missing.
 
     Returns
     -------
@@ -37,21 +32,53 @@ def write_text_whole(path: Path, text: str) -> os.stat_result:
     UsageError
         Where a database is there, perhaps a logbook.
     """
-    return write_bytes_whole(path, text.encode("utf-8"))
+    path = Path(path)
+    make_folder(path.parent)
+    with being_written(path) as temporary:
+        with told_as_report_error(path):
+            temporary.write_bytes(content)
+        return temporary.stat()
 
 
-def write_bytes_whole(path: Path, content: bytes) -> os.stat_result:
-    """Write a file of any kind whole or not at all, as :func:`write_text_whole` does.
+@contextlib.contextmanager
+def being_written(path: Path) -> Iterator[Path]:
+    """Give a temporary file beside a file, whose place it takes where the ``with`` statement ends without an error.
+
+    It is forced to the disk and then takes the place of the old file in one step of the file system, so that neither a
+    full disk nor a killed process leaves half a page.
 
     Raises
     ------
-    ReportError
+    ReportError, UsageError
+        As for :func:`write_bytes_whole`.
     """
-    path = Path(path)
     refuse_database(path)
-    make_folder(path.parent)
+    with told_as_report_error(path):
+        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
+        os.close(handle)
+    temporary = Path(name)
     try:
-        return _replace(path, content)
+        yield temporary
+        # Asked again: where writing takes long a new logbook may have been begun there meanwhile.
+        refuse_database(path)
+        with told_as_report_error(path):
+            with temporary.open("rb+") as stream:
+                os.fsync(stream.fileno())
+            # A temporary file is private by design; a page is for sharing, so it gets the permissions that
+            # an ordinarily created file would have, or keeps those of the page it replaces.
+            temporary.chmod(_permissions(path))
+            temporary.replace(path)
+            _sync_folder(path.parent)
+    finally:
+        with contextlib.suppress(OSError):
+            temporary.unlink()
+
+
+@contextlib.contextmanager
+def told_as_report_error(path: Path) -> Iterator[None]:
+    """Raise what goes wrong while a file is written as a ReportError that names it."""
+    try:
+        yield
     except OSError as error:
         raise ReportError(
             f"the file could not be written: {error.strerror or error}",
@@ -80,26 +107,6 @@ def make_folder(folder: Path) -> None:
         raise ReportError(
             f"the folder cannot be written to: {why or 'no permission'}", file=str(folder), mend=mend
         )
-
-
-def _replace(path: Path, content: bytes) -> os.stat_result:
-    handle, temporary = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-            written = os.fstat(stream.fileno())
-        # A temporary file is private by design; a page is for sharing, so it gets the permissions that
-        # an ordinarily created file would have, or keeps those of the page it replaces.
-        Path(temporary).chmod(_permissions(path))
-        Path(temporary).replace(path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            Path(temporary).unlink()
-        raise
-    _sync_folder(path.parent)
-    return written
 
 
 def _permissions(path: Path) -> int:

@@ -40,7 +40,7 @@ def test_a_full_disk_leaves_the_old_page_untouched(
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(os, "fsync" if broken == "fsync" else "fdopen", full)
+    monkeypatch.setattr(*((os, "fsync") if broken == "fsync" else (Path, "write_bytes")), full)
     with pytest.raises(ReportError, match=r"page\.html.*No space left") as caught:
         write_text_whole(page, "new")
     assert caught.value.exit_status == 1

@@ -22,8 +22,8 @@ def document():
 
 
 def written(path: Path, rows) -> list[dict[str, str]]:
-    with open_table(path) as table:
-        table.add(rows)
+    with open_table(path) as add:
+        add(rows)
     return list(csv.DictReader(io.StringIO(path.read_text(encoding="utf-8"))))
 
 
@@ -99,8 +99,8 @@ def test_a_table_is_known_for_one(tmp_path, document):
 
 def test_a_table_is_replaced_whole_or_not_at_all(tmp_path, document):
     (tmp_path / "t.csv").write_text("old")
-    with pytest.raises(RuntimeError), open_table(tmp_path / "t.csv") as table:
-        table.add(rows_of(typed(document)))
+    with pytest.raises(RuntimeError), open_table(tmp_path / "t.csv") as add:
+        add(rows_of(typed(document)))
         raise RuntimeError
     assert (tmp_path / "t.csv").read_text() == "old"
     assert [path.name for path in tmp_path.iterdir()] == ["t.csv"]
@@ -108,14 +108,20 @@ def test_a_table_is_replaced_whole_or_not_at_all(tmp_path, document):
 
 def test_a_folder_that_cannot_be_is_said(tmp_path):
     (tmp_path / "file").write_text("")
-    with pytest.raises(ReportError, match="the table could not be written"):
-        open_table(tmp_path / "file" / "t.csv")
+    with (
+        pytest.raises(ReportError, match="the folder cannot be written to"),
+        open_table(tmp_path / "file" / "t.csv"),
+    ):
+        pass
 
 
 def test_parquet_without_its_library_is_said(tmp_path, monkeypatch):
     monkeypatch.setitem(sys.modules, "pyarrow", None)
-    with pytest.raises(UsageError, match=r"needs pyarrow.*write a \.csv"):
-        open_table(tmp_path / "t.parquet")
+    with (
+        pytest.raises(UsageError, match=r"needs pyarrow.*write a \.csv"),
+        open_table(tmp_path / "t.parquet"),
+    ):
+        pass
     assert not list(tmp_path.iterdir())
 
 
@@ -124,8 +130,8 @@ def test_parquet_has_the_same_rows_with_types(tmp_path, document):
     import pyarrow.parquet as pq
 
     rows = list(rows_of(typed(document)))
-    with open_table(tmp_path / "t.parquet") as table:
-        table.add(rows)
+    with open_table(tmp_path / "t.parquet") as add:
+        add(rows)
     found = pq.read_table(tmp_path / "t.parquet")
     assert found.column_names == list(COLUMNS)
     assert [tuple(row.values()) for row in found.to_pylist()] == rows

@@ -4,20 +4,18 @@ from __future__ import annotations
 
 import csv
 import math
-import os
-import tempfile
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from importlib.util import find_spec
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
-from analyser.errors import ReportError, UsageError
-from analyser.logbook.place import refuse_database
+from analyser.errors import UsageError
 from analyser.rules.scoring import ITEMS
 from analyser.schema.debrief_file import WrittenCircuit, WrittenDebrief
 from analyser.schema.plain_data import FilePart
+from analyser.whole_files import being_written, make_folder, told_as_report_error
 
 Cell = str | float | int | bool | None
 Row = tuple[Cell, ...]
@@ -156,101 +154,38 @@ def _largest_cause(circuit: WrittenCircuit) -> str | None:
     return None if most is None else most.cause
 
 
-class TableFile:
-    """A table of comma-separated values under way; the end of its ``with`` statement puts it in its place.
+class CsvTable:
+    """Comma-separated values under way: UTF-8, a heading, a point for decimals, an empty cell for what is not known."""
 
-    UTF-8, a heading, a point for decimals, an empty cell for what is not known.
-
-    Raises
-    ------
-    ReportError
-        The folder cannot be written.
-    """
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
-        except OSError as error:
-            raise self._cannot(error) from error
-        os.close(handle)
-        self._temporary = Path(name)
-        self._begin()
-
-    def add(self, rows: Iterable[Row]) -> None:
-        """Append rows.
-
-        Raises
-        ------
-        ReportError
-            They cannot be written.
-        """
-        try:
-            self._write(rows)
-        except OSError as error:
-            raise self._cannot(error) from error
-
-    def _begin(self) -> None:
-        self._stream = self._temporary.open("w", encoding="utf-8", newline="")
+    def __init__(self, file: Path) -> None:
+        self._stream = file.open("w", encoding="utf-8", newline="")
         self._csv = csv.writer(self._stream, lineterminator="\n")
         self._csv.writerow(COLUMNS)
 
-    def _write(self, rows: Iterable[Row]) -> None:
+    def add(self, rows: Iterable[Row]) -> None:
+        """Append rows."""
         self._csv.writerows([csv_cell(cell) for cell in row] for row in rows)
 
-    def _finish(self) -> None:
-        """Write what is left and close."""
+    def close(self) -> None:
+        """Write what is left."""
         self._stream.close()
 
-    def __enter__(self) -> Self:
-        return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        try:
-            self._finish()
-            if kind is None:
-                self._put_in_place()
-        except OSError as error:
-            if kind is None:
-                raise self._cannot(error) from error
-        finally:
-            self._temporary.unlink(missing_ok=True)
+class ParquetTable:
+    """Columns with their types under way, for which pyarrow is needed."""
 
-    def _put_in_place(self) -> None:
-        # Asked again: a new logbook may have been begun there meanwhile.
-        refuse_database(self.path)
-        with self._temporary.open("rb+") as file:
-            os.fsync(file.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        self._temporary.chmod(self.path.stat().st_mode & 0o777 if self.path.exists() else 0o666 & ~mask)
-        self._temporary.replace(self.path)
-
-    def _cannot(self, error: OSError) -> ReportError:
-        return ReportError(
-            f"the table could not be written: {error.strerror or error}",
-            file=str(self.path),
-            mend="check the folder's permissions and the free space, or choose another",
-        )
-
-
-class ParquetFile(TableFile):
-    """A table of columns with their types, for which pyarrow is needed."""
-
-    def _begin(self) -> None:
+    def __init__(self, file: Path) -> None:
         import pyarrow as pa
         import pyarrow.parquet as pq
 
         kinds = {str: pa.string(), float: pa.float64(), int: pa.int64(), bool: pa.bool_()}
         self._pa: Any = pa
         self._schema = pa.schema([(name, kinds[kind]) for name, kind in COLUMNS.items()])
-        self._writer = pq.ParquetWriter(str(self._temporary), self._schema)
+        self._writer = pq.ParquetWriter(str(file), self._schema)
         self._waiting: list[Row] = []
 
-    def _write(self, rows: Iterable[Row]) -> None:
+    def add(self, rows: Iterable[Row]) -> None:
+        """Append rows."""
         self._waiting += rows
         if len(self._waiting) >= _GROUP_ROWS:
             self._write_group()
@@ -264,13 +199,20 @@ class ParquetFile(TableFile):
         self._writer.write_table(self._pa.Table.from_arrays(arrays, schema=self._schema))
         self._waiting.clear()
 
-    def _finish(self) -> None:
+    def close(self) -> None:
+        """Write what is left."""
         self._write_group()
         self._writer.close()
 
 
-def open_table(path: Path) -> TableFile:
-    """Begin a table, ``.csv`` or ``.parquet``.
+@contextmanager
+def open_table(path: Path) -> Iterator[Callable[[Iterable[Row]], None]]:
+    """Begin a table, ``.csv`` or ``.parquet``; the end of the ``with`` statement puts it in its place.
+
+    Yields
+    ------
+    callable
+        Appends rows; ReportError where they cannot be written.
 
     Raises
     ------
@@ -279,20 +221,30 @@ def open_table(path: Path) -> TableFile:
     ReportError
         The folder cannot be written.
     """
-    kind = {".csv": TableFile, ".parquet": ParquetFile}.get(path.suffix.lower())
+    kinds: dict[str, type[CsvTable] | type[ParquetTable]] = {".csv": CsvTable, ".parquet": ParquetTable}
+    kind = kinds.get(path.suffix.lower())
     if kind is None:
-        raise UsageError(
-            f"'{path}' is no kind of table",
-            place="--table",
-            mend="write a name that ends in .csv or .parquet",
-        )
-    if kind is ParquetFile and find_spec("pyarrow") is None:
+        mend = "write a name that ends in .csv or .parquet"
+        raise UsageError(f"'{path}' is no kind of table", place="--table", mend=mend)
+    if kind is ParquetTable and find_spec("pyarrow") is None:
         mend = "pip install 'analyser[parquet]', or write a .csv"
         raise UsageError("a parquet file needs pyarrow", place="--table", mend=mend)
     if path.is_dir():
         raise UsageError(f"'{path}' is a folder", place="--table", mend="name a file")
-    refuse_database(path)
-    return kind(path)
+    make_folder(path.parent)
+    with being_written(path) as temporary:
+        with told_as_report_error(path):
+            table = kind(temporary)
+
+        def add(rows: Iterable[Row]) -> None:
+            with told_as_report_error(path):
+                table.add(rows)
+
+        try:
+            yield add
+        finally:
+            with told_as_report_error(path):
+                table.close()
 
 
 def csv_cell(cell: Cell) -> Cell:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -15,7 +15,7 @@ from analyser.collection.files import ENDING
 from analyser.errors import AnalyserError, LogbookError, ReportError, UsageError
 from analyser.frozen import dataclass
 from analyser.whole_files import make_folder
-from analyser.work.circuit_table import TableFile, is_table, open_table
+from analyser.work.circuit_table import Row, is_table, open_table
 from analyser.work.executors import InThisProcess, interruptions_held
 from analyser.work.job import Job, Recording
 from analyser.work.list_of_debriefs import index_path, update_index
@@ -100,7 +100,7 @@ def run(orders: Orders) -> Iterator[Running]:
         # First, for other processes begin while this one looks at the rest.
         executor = stack.enter_context(open_executor(len(logs), orders.jobs, orders.scheduler))
         orders.job.refuse_impossible()
-        table = stack.enter_context(open_table(orders.table)) if orders.table is not None else None
+        tabled = stack.enter_context(open_table(orders.table)) if orders.table is not None else None
         keeper = stack.enter_context(Keeper(recording)) if recording is not None else None
         if logs:
             make_folder(orders.job.out)
@@ -109,14 +109,14 @@ def run(orders: Orders) -> Iterator[Running]:
             orders.job,
             executor,
             again=orders.again,
-            rows=table is not None,
+            rows=tabled is not None,
             trace=keeper is not None,
             told_elsewhere=keeper.knows if keeper is not None else None,
         )
         begun = True
         faults = missing if keeper is None or not keeper.fault else (*missing, keeper.fault)
         yield Running(
-            len(logs), faults, _handed_on(results, table, keeper, written), index_path(orders.job.out)
+            len(logs), faults, _handed_on(results, tabled, keeper, written), index_path(orders.job.out)
         )
 
 
@@ -139,18 +139,18 @@ def _with_schools(orders: Orders, logs: Sequence[Path]) -> Orders:
 
 def _handed_on(
     results: Iterator[Finished],
-    table: TableFile | None,
+    tabled: Callable[[Iterable[Row]], None] | None,
     keeper: Keeper | None,
     written: dict[str, ListedDebrief],
 ) -> Iterator[Finished]:
     for finished in results:
         written |= {told.data.name: told.entry for told in finished.told if told.entry is not None}
         notes, faults = keeper.keep(finished) if keeper is not None else ([], [])
-        if table is not None:
+        if tabled is not None:
             try:
-                table.add(row for told in finished.told for row in told.rows)
+                tabled(row for told in finished.told for row in told.rows)
             except ReportError as error:
-                faults, table = [*faults, str(error)], None
+                faults, tabled = [*faults, str(error)], None
         yield replace(finished, notes=(*finished.notes, *notes), faults=(*finished.faults, *faults))
 
 
