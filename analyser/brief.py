@@ -20,7 +20,7 @@ from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:
     from analyser.airspace.obstacles import MinimumLevel
-    from analyser.pages.card_rows import Card
+    from analyser.pages.card_writer import Card
 
 #: Where no times of leaving are asked for, the card lists these after passing the fix.
 _USUAL_MINUTES = (4, 5, 6, 7, 8, 9, 10)
@@ -95,7 +95,7 @@ class Made:
 
     def lines(self) -> Iterator[str]:
         """Write the card for the terminal."""
-        from analyser.pages.card_rows import lines
+        from analyser.pages.card_writer import lines
 
         return lines(self.card)
 
@@ -169,7 +169,7 @@ def _level(
     briefing: Briefing, obstacles: list[Obstacle], high_terrain: bool
 ) -> tuple[MinimumLevel, tuple[str, ...]]:
     """Work out the minimum holding level, and say it with what it was worked out for."""
-    from analyser.airspace.for_flight import area_for_hold
+    from analyser.airspace.hold_airspace import area_for_hold
     from analyser.airspace.obstacles import minimum_holding_level
     from analyser.airspace.sentences import CAUTION, NOT_FAA, area_sentence, level_sentences
 

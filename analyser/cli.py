@@ -11,8 +11,7 @@ import typer
 from analyser import __version__
 from analyser.commands.group import Commands
 from analyser.errors import AnalyserError
-from analyser.garbage import collect_rarely
-from analyser.threads import use_one_thread
+from analyser.process_settings import collect_rarely, use_one_thread
 
 app = typer.Typer(
     name="analyser",

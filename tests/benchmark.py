@@ -27,7 +27,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from analyser.logs.track import Track
-from analyser.threads import use_one_thread
+from analyser.process_settings import use_one_thread
 from tests.work_flights import START, flight, write_gpx
 
 BARE = (

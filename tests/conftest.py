@@ -15,7 +15,7 @@ from collections.abc import Callable
 import pytest
 from hypothesis import Phase, settings
 
-from analyser.threads import use_one_thread
+from analyser.process_settings import use_one_thread
 
 use_one_thread()
 

@@ -16,8 +16,7 @@ from shapely.affinity import scale
 from analyser.airspace.fix_tolerance import FixTolerance, gnss, overhead_vor, point
 from analyser.airspace.fix_tolerance import given as given_tolerance
 from analyser.airspace.holding_area import HoldingArea, holding_area
-from analyser.holds.entries import entry_path, entry_plan
-from analyser.holds.entry_sectors import sectors_allowed
+from analyser.holds.entries import entry_path, entry_plan, sectors_allowed
 from analyser.holds.exact import exact_circuit
 from analyser.rules.load import load_regime
 from tests.airspace_flights import Flier

@@ -17,8 +17,7 @@ from analyser.airspace.describe import written_airspace
 from analyser.airspace.excursion import flight_against_area
 from analyser.airspace.fix_tolerance import given as given_tolerance
 from analyser.airspace.fix_tolerance import point
-from analyser.airspace.for_flight import area_for_flight
-from analyser.airspace.hold_airspace import leading_cause
+from analyser.airspace.hold_airspace import area_for_flight, leading_cause
 from analyser.airspace.holding_area import HoldingArea, holding_area
 from analyser.airspace.sentences import inside_sentence, speed_sentence, verdict_sentences
 from analyser.holds.exact import exact_circuit

@@ -17,7 +17,7 @@ from analyser.airspace.fix_tolerance import (
     point,
     tolerance_of,
 )
-from analyser.airspace.for_flight import area_for_hold
+from analyser.airspace.hold_airspace import area_for_hold
 from analyser.errors import HoldFileError
 from analyser.holds.holdfile import read_hold
 from analyser.rules.load import load_regime

@@ -10,9 +10,8 @@ from typing import Any
 
 import pytest
 
-from analyser.airspace.excursion import Edge
+from analyser.airspace.excursion import Edge, HoldPhase
 from analyser.airspace.obstacles import Obstacle
-from analyser.airspace.phase import HoldPhase
 from analyser.debrief import Debrief, debrief_track, held_to_area
 from analyser.document import document
 from tests.pages_browser import Watched, browser, opened

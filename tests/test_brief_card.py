@@ -12,8 +12,7 @@ from analyser.holds.briefing import flight_of, make_briefing, with_station
 from analyser.holds.briefing_document import briefing_document
 from analyser.holds.definition import Hold, LegLimit
 from analyser.pages.card import card_page
-from analyser.pages.card_rows import lines
-from analyser.pages.card_writer import card_of
+from analyser.pages.card_writer import card_of, lines
 from analyser.rules.load import load_regime
 from tests.pages_browser import browser, opened
 

@@ -10,7 +10,7 @@ import pytest
 from analyser.collection.made import checked, hold_file_of, place_for
 from analyser.errors import HoldFileError, UsageError
 from analyser.holds.holdfile import read_hold, read_hold_file
-from analyser.holds.holdfile_text import hold_file_text
+from analyser.holds.holdfile_words import hold_file_text
 from tests.work_flights import flight, write_gpx
 
 

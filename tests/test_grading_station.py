@@ -7,7 +7,7 @@ import pytest
 
 from analyser.debrief import debrief_track
 from analyser.holds.definition import LegLimit
-from analyser.holds.entry_sectors import sectors_allowed
+from analyser.holds.entries import sectors_allowed
 from analyser.holds.ideal_circuit import ideal_circuit
 from analyser.rules.load import load_regime
 from tests.planted.fault import Fault, Scene

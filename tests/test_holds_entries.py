@@ -6,8 +6,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from analyser.earth.wind import wind_components
-from analyser.holds.entries import entry_path, entry_plan
-from analyser.holds.entry_sectors import sectors_allowed
+from analyser.holds.entries import entry_path, entry_plan, sectors_allowed
 from analyser.holds.exact import exact_circuit
 from analyser.holds.kinematics import MOST_STEPS
 from analyser.rules.load import load_regime

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyser.holds.entry_sectors import sectors, sectors_allowed
+from analyser.holds.entries import sectors, sectors_allowed
 
 
 # ATPL air-law question bank (quoted): inbound 010°, right hand; 120–190 offset, 190–300 parallel.

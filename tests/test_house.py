@@ -59,15 +59,14 @@ MAY_KNOW = {
     "work": {
         *("earth", "rules", "holds", "logs", "circuits", "airspace", "debrief", "document", "schema"),
         *("collection", "exports", "logbook", "pages", "pictures", "summary"),
-        *("garbage", "threads", "user_data", "whole_files"),
+        *("process_settings", "user_data", "whole_files"),
     },
     "commands": {
         *("rules", "logs", "circuits", "inspection"),
         *("brief", "collection", "logbook", "pages", "summary", "work", "whole_files"),
     },
-    "threads": set(),
-    "garbage": set(),
-    "cli": {"commands", "garbage", "threads"},
+    "process_settings": set(),
+    "cli": {"commands", "process_settings"},
     "__main__": {"cli"},
     "__init__": set(),
     "errors": set(),

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from analyser.errors import UsageError
-from analyser.holds.entry_sectors import sectors_allowed
+from analyser.holds.entries import sectors_allowed
 from analyser.holds.holdfile import read_hold
 from analyser.logbook.book import Logbook
 from analyser.logbook.marks import ITEMS, by_item, wind_share

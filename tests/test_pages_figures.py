@@ -13,16 +13,14 @@ from hypothesis import strategies as st
 
 from analyser.pages import captions
 from analyser.pages.figures.area import OUTLINES, AreaParts
-from analyser.pages.figures.canvas import Canvas
+from analyser.pages.figures.canvas import Canvas, thin
 from analyser.pages.figures.charts import Bar, waterfall
 from analyser.pages.figures.plan import PlanParts, plan
 from analyser.pages.figures.sectors import SectorDiagram, sectors
 from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
-from analyser.pages.figures.thin import thin
-from analyser.pages.phases import spans
 from analyser.pages.replay_data import CODE, packed
-from analyser.pages.series import hold_series
+from analyser.pages.series import hold_series, spans
 from analyser.pages.words import clock, direction, latitude, longitude, nice_step, number
 from tests.example_page import followed
 from tests.pages_fixture import debriefed

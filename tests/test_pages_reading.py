@@ -23,9 +23,8 @@ from analyser.document import document as plain
 from analyser.grading.judge import judge_hold
 from analyser.pages.captions import rollout_words
 from analyser.pages.circuit_views import no_advice
-from analyser.pages.markup import turnable
 from analyser.pages.shown_hold import score_part
-from analyser.pages.words import clock
+from analyser.pages.words import clock, turnable
 from analyser.schema.debrief_file import WrittenCircuit, WrittenScorePart
 from tests.benchmark_rendering import BOUND, ratios
 from tests.pages_fixture import debriefed, no_hold, rendered
@@ -323,7 +322,7 @@ def test_the_data_for_the_script_cannot_end_its_element() -> None:
 
 _RENDER = """
 import hashlib
-from analyser.pages.markup import turnable
+from analyser.pages.words import turnable
 from analyser.schema.debrief_file import WrittenCircuit
 from analyser.pages.circuit_views import no_advice
 from tests.pages_fixture import debriefed, no_hold, rendered
@@ -382,7 +381,7 @@ def test_writing_and_lines_stand_out_from_every_paper(page: str) -> None:
 
 
 def test_phases_differ_without_colour() -> None:
-    from analyser.pages.phases import PHASES
+    from analyser.pages.series import PHASES
 
     lines = [(width, dash) for _, _, ink, width, dash, _ in PHASES.values() if ink != "other"]
     assert len(lines) == len(set(lines))

@@ -13,8 +13,7 @@ from analyser.errors import ReportError, UsageError
 from analyser.frozen import dataclass
 from analyser.holds import chart_words
 from analyser.holds.holdfile import hold_file_from
-from analyser.holds.holdfile_text import hold_file_text
-from analyser.holds.holdfile_words import fix_table
+from analyser.holds.holdfile_words import fix_table, hold_file_text
 
 if TYPE_CHECKING:
     from analyser.circuits.search_result import PossibleHold

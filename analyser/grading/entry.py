@@ -14,8 +14,7 @@ from analyser.earth.angles import wrap180
 from analyser.grading.entry_judged import EntryCase, EntryVerdict, JudgedEntry
 from analyser.grading.entry_technique import arrival, interception, judge_angle, judge_time, off_side_nm
 from analyser.grading.score import mean_points
-from analyser.holds.entries import entry_path, entry_plan
-from analyser.holds.entry_sectors import EntryName, sectors_allowed
+from analyser.holds.entries import EntryName, entry_path, entry_plan, sectors_allowed
 from analyser.holds.kinematics import to_east_north
 from analyser.logs.track import Notice
 from analyser.rules.regime import Regime

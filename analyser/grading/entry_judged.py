@@ -12,7 +12,7 @@ from analyser.circuits.flown import Entry, FlownHold
 from analyser.circuits.frame import HoldFrame
 from analyser.frozen import dataclass
 from analyser.grading.score import Score
-from analyser.holds.entry_sectors import EntryName
+from analyser.holds.entries import EntryName
 from analyser.holds.exact import ExactCircuit
 from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime

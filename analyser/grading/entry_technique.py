@@ -13,8 +13,7 @@ from analyser.grading.entry_judged import Arrival, EntryCase, Interception
 from analyser.grading.score import Score, not_judged, scored
 from analyser.grading.terms import LEG_UNKNOWN
 from analyser.holds.definition import LegLimit
-from analyser.holds.entries import entry_plan
-from analyser.holds.entry_sectors import EntryName
+from analyser.holds.entries import EntryName, entry_plan
 
 #: How long before the fix the slowing down is looked at: what the FAA asks (AIM 5-3-8 j.8(a)), for all.
 _LOOKED_AT_S = 180.0

@@ -9,7 +9,7 @@ from analyser.grading.finding import Finding, unmeasured
 from analyser.grading.judged import JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.wording import with_article
-from analyser.holds.entry_sectors import entries_by_way
+from analyser.holds.entries import entries_by_way
 
 
 def entry_findings(judged: JudgedHold) -> list[Finding]:

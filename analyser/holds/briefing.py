@@ -12,8 +12,7 @@ from analyser.earth.wind import wind_components
 from analyser.errors import UsageError
 from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
-from analyser.holds.entries import EntryPlan, entry_plan
-from analyser.holds.entry_sectors import EntryName, Sector, sectors, sectors_allowed
+from analyser.holds.entries import EntryName, EntryPlan, Sector, entry_plan, sectors, sectors_allowed
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import ideal_circuit, leg_minutes
 from analyser.holds.leaving_plan import LeavePlan, TurnIn, plan_leaving, turn_in_table

@@ -13,8 +13,8 @@ from analyser.errors import SettingsError, UsageError
 from analyser.frozen import dataclass
 from analyser.holds.briefing import Briefing, flight_of, make_briefing
 from analyser.holds.definition import Hold, LegLimit
-from analyser.holds.entry_sectors import EntryName, sectors
-from analyser.holds.holdfile_text import hold_file_text
+from analyser.holds.entries import EntryName, sectors
+from analyser.holds.holdfile_words import hold_file_text
 from analyser.logbook.flatten import number_or_none
 from analyser.rules.load import load_regime
 from analyser.rules.toml_data import STRICT, fill, read_toml

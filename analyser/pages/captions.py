@@ -10,9 +10,8 @@ from markupsafe import Markup
 
 from analyser.pages.figures.charts import Bar
 from analyser.pages.figures.strips import Strip
-from analyser.pages.markup import heading, quantity
-from analyser.pages.phases import Span
-from analyser.pages.words import NOT_JUDGED, clock, number
+from analyser.pages.series import Span
+from analyser.pages.words import NOT_JUDGED, clock, heading, number, quantity
 from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from analyser.earth.angles import whole_direction
 from analyser.holds.briefing import Briefing
 from analyser.holds.entries import entry_path
 from analyser.holds.kinematics import to_east_north
-from analyser.pages.card_rows import Card
+from analyser.pages.card_writer import Card
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.placing import letter_free

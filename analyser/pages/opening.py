@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from analyser.frozen import dataclass
-from analyser.pages.markup import turnable
+from analyser.pages.words import turnable
 from analyser.summary import foremost
 
 if TYPE_CHECKING:

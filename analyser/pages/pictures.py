@@ -23,8 +23,7 @@ from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import Name, part_id, svg, used
 from analyser.pages.figures.views import air, side
 from analyser.pages.map_paths import area_parts, ideal_entry_path, path_on_map
-from analyser.pages.phases import Span
-from analyser.pages.series import HoldSeries
+from analyser.pages.series import HoldSeries, Span
 from analyser.pages.words import direction, number
 from analyser.rules.load import load_regime
 

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.pages.phases import PHASES
 from analyser.pages.pictures import Picture, Subject
+from analyser.pages.series import PHASES
 
 FloatArray = NDArray[np.float64]
 

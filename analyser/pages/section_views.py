@@ -12,17 +12,16 @@ from analyser.earth.angles import wrap180
 from analyser.earth.plane import LocalPlane
 from analyser.earth.variation import magnetic_variation
 from analyser.frozen import dataclass
+from analyser.pages.circuit_views import Judged, judged
 from analyser.pages.figures.airspace import airspace
 from analyser.pages.figures.area import OUTLINES, AreaParts
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.charts import LeavingPlot, leaving
 from analyser.pages.figures.svg import part_id, used
 from analyser.pages.map_paths import area_parts
-from analyser.pages.markup import heading, missing, quantity, turnable
-from analyser.pages.phases import LegendLine, line_sample
 from analyser.pages.pictures import Picture, Subject, picture
-from analyser.pages.score_rows import Judged, judged
-from analyser.pages.words import clock, number
+from analyser.pages.series import LegendLine, line_sample
+from analyser.pages.words import clock, heading, missing, number, quantity, turnable
 
 if TYPE_CHECKING:
     from analyser.schema.debrief_file import (

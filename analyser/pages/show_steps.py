@@ -9,9 +9,8 @@ from markupsafe import Markup
 from analyser.frozen import dataclass
 from analyser.pages import captions
 from analyser.pages.circuit_views import CircuitView, main_cause, shown_first
-from analyser.pages.markup import heading, missing, quantity
 from analyser.pages.pictures import Picture, Subject, step_picture
-from analyser.pages.words import number
+from analyser.pages.words import heading, missing, number, quantity
 
 if TYPE_CHECKING:
     from analyser.pages.figures.canvas import Canvas

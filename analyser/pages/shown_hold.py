@@ -11,13 +11,17 @@ from markupsafe import Markup
 from analyser.frozen import dataclass
 from analyser.pages import pictures
 from analyser.pages.captions import wind_words
-from analyser.pages.circuit_views import CircuitView, circuit_views, put_together
+from analyser.pages.circuit_views import (
+    COLUMNS,
+    CircuitView,
+    ScoreCell,
+    circuit_rows,
+    circuit_views,
+    put_together,
+)
 from analyser.pages.map_paths import exact_circuits, reflown_choices, reflown_paths
-from analyser.pages.markup import heading, missing, quantity
 from analyser.pages.opening import Opening, opening
-from analyser.pages.phases import LegendLine, legend, line_sample, spans
 from analyser.pages.replay_data import replay
-from analyser.pages.score_rows import COLUMNS, ScoreCell, circuit_rows
 from analyser.pages.section_views import (
     AirspaceView,
     EntryView,
@@ -29,9 +33,9 @@ from analyser.pages.section_views import (
     leaving_view,
     variation_words,
 )
-from analyser.pages.series import hold_series
+from analyser.pages.series import LegendLine, hold_series, legend, line_sample, spans
 from analyser.pages.show_steps import Step, show_steps
-from analyser.pages.words import clock, number
+from analyser.pages.words import clock, heading, missing, number, quantity
 from analyser.rules.graded_items import SECTIONS, item_of
 
 if TYPE_CHECKING:

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from analyser import __version__
-from analyser.pages import markup, words
+from analyser.pages import words
 from analyser.pages.captions import cause_words
 from analyser.pages.grade_sheet import sheet_view
 
@@ -55,11 +55,11 @@ def environment() -> Environment:
         bytecode_cache=_template_cache(),
     )
     made.filters |= {
-        "heading": markup.heading,
-        "feet": markup.feet,
-        "quantity": markup.quantity,
-        "turnable": markup.turnable,
-        "measured": markup.measured,
+        "heading": words.heading,
+        "feet": words.feet,
+        "quantity": words.quantity,
+        "turnable": words.turnable,
+        "measured": words.measured,
         "cause": cause_words,
         "num": words.number,
         "plain": "{:g}".format,
@@ -67,7 +67,7 @@ def environment() -> Environment:
         "lat": words.latitude,
         "lon": words.longitude,
     }
-    made.globals |= {"missing": markup.missing, "grade_sheet": sheet_view}
+    made.globals |= {"missing": words.missing, "grade_sheet": sheet_view}
     return made
 
 

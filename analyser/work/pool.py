@@ -15,8 +15,7 @@ from multiprocessing.context import BaseContext
 from types import TracebackType
 from typing import Self
 
-from analyser.garbage import collect_rarely
-from analyser.threads import one_thread_for_children
+from analyser.process_settings import collect_rarely, one_thread_for_children
 from analyser.work.executors import InThisProcess, hear_interruptions, interruptions_held
 from analyser.work.task import Finished, Task, carry_out
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from analyser.commands.screen import steps
 from analyser.logbook.book import Logbook
-from analyser.threads import use_one_thread
+from analyser.process_settings import use_one_thread
 from tests.club.build import fill
 from tests.club.flown import fly_some
 from tests.club.people import PILOTS

@@ -12,7 +12,7 @@ import numpy as np
 from analyser.debrief import HoldDebrief
 from analyser.grading.finding import Finding
 from analyser.grading.judged import JudgedCircuit
-from analyser.pages.score_rows import COLUMNS, circuit_rows
+from analyser.pages.circuit_views import COLUMNS, circuit_rows
 from analyser.rules.scoring import ITEMS
 from analyser.schema.debrief_file import WrittenCircuit
 from tests.flights.pilot import fold

@@ -13,8 +13,7 @@ from analyser.pages.figures import symbols
 from analyser.pages.figures.area import AreaParts, Path, say_caution
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.plan import canvas_for
-from analyser.pages.phases import Span
-from analyser.pages.series import HoldSeries
+from analyser.pages.series import HoldSeries, Span
 
 FloatArray = NDArray[np.float64]
 

@@ -13,8 +13,7 @@ from analyser.pages.figures import symbols
 from analyser.pages.figures.area import AreaParts, draw_area, say_caution_further_out
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.phases import PHASES, Span
-from analyser.pages.series import HoldSeries
+from analyser.pages.series import PHASES, HoldSeries, Span
 
 #: Drawing units kept above for the arrows of north and wind, below for the scale.
 BANDS = (50.0, 28.0)

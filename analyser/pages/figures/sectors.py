@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from analyser.frozen import dataclass
-from analyser.holds.entry_sectors import sectors as hold_sectors
+from analyser.holds.entries import sectors as hold_sectors
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, Letter
 from analyser.pages.figures.placing import places_beside, write_first_free

@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from analyser.earth.constants import METRES_PER_FOOT
 from analyser.frozen import dataclass
-from analyser.pages.figures.canvas import Canvas
-from analyser.pages.figures.thin import thin
-from analyser.pages.phases import PHASES, Span
+from analyser.pages.figures.canvas import Canvas, thin
+from analyser.pages.series import PHASES, Span
 from analyser.pages.words import clock, nice_step, number
 
 FloatArray = NDArray[np.float64]

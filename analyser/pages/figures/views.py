@@ -12,8 +12,7 @@ from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.placing import letter_free
 from analyser.pages.figures.plan import canvas_for, draw_flown
 from analyser.pages.figures.strips import MARGIN_RIGHT, STRIP_WIDTH
-from analyser.pages.phases import PHASES, Span
-from analyser.pages.series import HoldSeries
+from analyser.pages.series import PHASES, HoldSeries, Span
 from analyser.pages.words import nice_step, number
 
 
