@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from analyser.errors import LogbookError
-from analyser.exports.csv_writer import write_csv
+from analyser.exports.export import write_csv
 from analyser.exports.segments import Segment
 from analyser.logbook.book import Logbook
 from analyser.logbook.sessions import Trace

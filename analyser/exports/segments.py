@@ -13,16 +13,9 @@ from analyser.logs.track import Track
 
 @dataclass(frozen=True)
 class Phase:
-    """A stretch of flight with a name.
+    """A stretch of flight with a name, such as ``"circuit 1, outbound turn"``."""
 
-    Attributes
-    ----------
-    start_s, end_s : float
-        Seconds from the log's first sample.
-    name : str
-        Such as ``"circuit 1, outbound turn"``.
-    """
-
+    #: Seconds from the log's first sample.
     start_s: float
     end_s: float
     name: str
@@ -30,14 +23,7 @@ class Phase:
 
 @dataclass(frozen=True)
 class Waypoint:
-    """A point that is named in an export.
-
-    Attributes
-    ----------
-    lat_deg, lon_deg : float
-    name, told : str
-        Untrusted text.
-    """
+    """A point that is named in an export; its texts are untrusted."""
 
     lat_deg: float
     lon_deg: float
@@ -47,34 +33,19 @@ class Waypoint:
 
 @dataclass(frozen=True)
 class Segment:
-    """Samples of one phase, or between phases.
+    """Samples of one phase, or between phases; neighbouring segments share no sample."""
 
-    Attributes
-    ----------
-    first, last : int
-        First sample, and one past the last. Neighbouring segments share no sample.
-    name : str
-        Empty between phases.
-    """
-
+    #: First sample, and one past the last.
     first: int
     last: int
+    #: Empty between phases.
     name: str
 
 
 def segments(track: Track, phases: Sequence[Phase]) -> list[Segment]:
-    """Cut a track at its phases.
+    """Cut a track at its phases, in any order: every sample is in exactly one segment.
 
-    Parameters
-    ----------
-    track : Track
-    phases : sequence of Phase
-        In any order; where two overlap the later one begins where the earlier one ends.
-
-    Returns
-    -------
-    list of Segment
-        Every sample in exactly one segment, in order.
+    Where two phases overlap the later one begins where the earlier one ends.
     """
     owner = np.full(track.samples, -1)
     ordered = sorted(phases, key=lambda phase: (phase.start_s, phase.end_s))
