@@ -19,39 +19,25 @@ _STANDINGS = ("told", "recognised", "assumed", "ignored")
 
 @dataclass(frozen=True)
 class ChannelRange:
-    """One channel's extent.
-
-    Attributes
-    ----------
-    name, unit : str
-    least, most : float
-    filled : float
-        Share of the samples that have a value, 0 … 1.
-    """
+    """One channel's extent."""
 
     name: str
     unit: str
     least: float
     most: float
+    #: Share of the samples that have a value, 0 … 1.
     filled: float
 
 
 @dataclass(frozen=True)
 class Inspection:
-    """What ``analyser inspect`` says about one flight.
-
-    Attributes
-    ----------
-    track : Track
-    shortest_s, longest_s : float
-        Extremes of the intervals between samples.
-    holes : tuple of (start_s, end_s)
-    channels : tuple of ChannelRange
-    """
+    """What ``analyser inspect`` says about one flight."""
 
     track: Track
+    #: Extremes of the intervals between samples.
     shortest_s: float
     longest_s: float
+    #: Start and end of each.
     holes: tuple[tuple[float, float], ...]
     channels: tuple[ChannelRange, ...]
 
@@ -75,14 +61,7 @@ def inspect_track(track: Track) -> Inspection:
 
 
 def inspection_text(found: Inspection, plan: str = "") -> str:
-    """Write an inspection for the terminal.
-
-    Parameters
-    ----------
-    found : Inspection
-    plan : str
-        A picture of the track, if one is wanted.
-    """
+    """Write an inspection for the terminal, with a picture of the track (``plan``) if one is wanted."""
     track = found.track
     parts = [
         f"{shown(track.name)}: {track.format}, {track.samples:,} samples over {_span(track.duration_s)}",

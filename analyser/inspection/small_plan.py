@@ -21,18 +21,12 @@ _MOST_POINTS = 4000
 
 @dataclass(frozen=True)
 class PlanPoints:
-    """Points to draw.
+    """Points to draw, (n,) each."""
 
-    Attributes
-    ----------
-    east_nm, north_nm : (n,) float array
-        From the middle of the track.
-    after_hole : (n,) bool array
-        Points that no line leads to.
-    """
-
+    #: From the middle of the track.
     east_nm: FloatArray
     north_nm: FloatArray
+    #: Points that no line leads to.
     after_hole: NDArray[np.bool_]
 
     @property
@@ -47,13 +41,7 @@ class PlanPoints:
 
 
 def plan_points(track: Track) -> PlanPoints:
-    """Lay a track flat.
-
-    Returns
-    -------
-    PlanPoints
-        Thinned to what a picture can show; every first sample after a hole is kept.
-    """
+    """Lay a track flat, thinned to what a picture can show; every first sample after a hole is kept."""
     after = np.zeros(track.samples, dtype=bool)
     for _, end_s in holes_of(track.time_s):
         after[int(np.searchsorted(track.time_s, end_s))] = True
@@ -70,13 +58,7 @@ def plan_points(track: Track) -> PlanPoints:
 
 
 def round_length(nm: float) -> float:
-    """Return the largest of 1, 2, 5 × a power of ten that is no more than a length.
-
-    Parameters
-    ----------
-    nm : float
-        Positive.
-    """
+    """Return the largest of 1, 2, 5 × a power of ten that is no more than a length."""
     power = 10.0 ** np.floor(np.log10(max(nm, 1e-6)))
     return float(max(step * power for step in (1.0, 2.0, 5.0) if step * power <= nm * 1.000001))
 
@@ -86,20 +68,9 @@ _BITS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], dtype
 
 
 def plan_text(points: PlanPoints, *, columns: int = 56, rows: int = 20, braille: bool = True) -> str:
-    """Draw a track in characters.
+    """Draw a track in characters, so many columns and rows at most, over a scale.
 
-    Parameters
-    ----------
-    points : PlanPoints
-    columns, rows : int
-        Largest size, characters.
-    braille : bool
-        False for terminals that show ASCII only.
-
-    Returns
-    -------
-    str
-        Lines with an arrow to the north and a scale.
+    ``braille`` is false for terminals that show ASCII only.
     """
     across, down = (2, 4) if braille else (1, 1)
     # A character is about twice as high as wide: a Braille dot is about square, an ASCII cell is not.
@@ -144,19 +115,7 @@ _SIZE, _MARGIN = 640.0, 40.0
 
 
 def plan_svg(points: PlanPoints, title: str) -> str:
-    """Draw a track.
-
-    Parameters
-    ----------
-    points : PlanPoints
-    title : str
-        Untrusted text; escaped here.
-
-    Returns
-    -------
-    str
-        A whole SVG document.
-    """
+    """Draw a track: a whole SVG document; the title is untrusted text."""
     room = _SIZE - 2 * _MARGIN
     scale = room / max(points.width_nm, points.height_nm, 1e-6)
     width, height = points.width_nm * scale + 2 * _MARGIN, points.height_nm * scale + 2 * _MARGIN + 30.0

@@ -73,12 +73,7 @@ _FLYING_MPS = 12.0
 
 @dataclass(frozen=True)
 class Corners:
-    """True samples that no row shows: where the chords through interpolated rows meet.
-
-    Attributes
-    ----------
-    time_s, lat_deg, lon_deg : (m,) float array
-    """
+    """True samples that no row shows, (m,) each: where the chords through interpolated rows meet."""
 
     time_s: FloatArray
     lat_deg: FloatArray
@@ -90,32 +85,20 @@ _NO_CORNERS = Corners(np.empty(0), np.empty(0), np.empty(0))
 
 @dataclass(frozen=True)
 class TrackErrors:
-    """The error model of one log.
+    """The error model of one log."""
 
-    Attributes
-    ----------
-    interval_s : float
-        Median seconds between rows.
-    effective_s : float
-        Seconds between true samples in the turns, for most of their time: more than ``interval_s`` where rows were
-        interpolated.
-    true_sample : (n,) bool array
-        False for rows that were interpolated.
-    corners : Corners
-    time_jitter_s : float
-        Sigma of the times of true samples about the true clock; 0 where none shows.
-    position_noise_m : float
-        Sigma per axis of the positions from sample to sample; errors that change slowly do not show.
-    time_step_s, position_step_m : float
-        What times and positions are rounded to; 0 where no rounding shows.
-    """
-
+    #: Median seconds between rows.
     interval_s: float
+    #: Seconds between true samples in the turns, for most of their time: more where rows were interpolated.
     effective_s: float
+    #: (n,) False for rows that were interpolated.
     true_sample: BoolArray
     corners: Corners
+    #: Sigma of the times of true samples about the true clock; 0 where none shows.
     time_jitter_s: float
+    #: Sigma per axis of the positions from sample to sample; errors that change slowly do not show.
     position_noise_m: float
+    #: What times and positions are rounded to; 0 where no rounding shows.
     time_step_s: float
     position_step_m: float
 
@@ -138,19 +121,9 @@ def true_samples(
     start_s: float,
     end_s: float,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return the true samples of a span: rows that were not interpolated, and corners between rows.
+    """Return time, latitude and longitude of a track's true samples in a span: its own rows, and corners between them.
 
-    Parameters
-    ----------
-    errors : TrackErrors
-        Of this track.
-    time_s, lat_deg, lon_deg : (n,) float array
-        The track.
-    start_s, end_s : float
-
-    Returns
-    -------
-    time_s, lat_deg, lon_deg : (m,) float array
+    ``errors`` are the track's.
     """
     rows = errors.true_sample & (time_s >= start_s) & (time_s <= end_s)
     corners = errors.corners
@@ -165,19 +138,7 @@ def true_samples(
 
 
 def track_errors(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> TrackErrors:
-    """Estimate how a track errs.
-
-    Parameters
-    ----------
-    time_s : (n,) float array
-        Increasing.
-    lat_deg, lon_deg : (n,) float array
-
-    Returns
-    -------
-    TrackErrors
-        Without clock errors where there are too few samples to tell.
-    """
+    """Estimate how a track errs, its times increasing; without clock errors where too few samples tell."""
     steps = np.diff(time_s)
     interval = float(np.median(steps)) if steps.size else 1.0
     place_step = decimal_step(lat_deg, 8) * 111_000.0
@@ -219,14 +180,7 @@ def track_errors(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -
 
 
 def decimal_step(values: FloatArray, most: int) -> float:
-    """Return the decimal step that nearly all values are multiples of; 0 where there is none.
-
-    Parameters
-    ----------
-    values : (n,) float array
-    most : int
-        Digits after the point that are tried, at most.
-    """
+    """Return the decimal step, of so many digits at most, that nearly all values are multiples of; 0 for none."""
     for digits in range(most):
         scaled = values * 10.0**digits
         if float(np.mean(np.abs(scaled - np.round(scaled)) < 1e-3)) > 0.99:

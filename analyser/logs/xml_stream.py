@@ -52,25 +52,11 @@ def root_name(head: str) -> str:
 
 
 def read_xml(content: Content, start: Start, end: End) -> str:
-    """Go through an XML log.
+    """Go through an XML log; return where it is cut off or damaged, and how: empty for a whole one.
 
-    Parameters
-    ----------
-    content : Content
-    start : callable
-        Called with the name (:func:`local`) and the attributes of each element as it begins.
-    end : callable
-        Called with the name and the text of each element as it ends: the text after the last element inside it.
-
-    Returns
-    -------
-    str
-        Where the file is cut off or damaged, and how; empty for a whole one.
-
-    Raises
-    ------
-    LogError
-        For a document type, and for nesting beyond the limit.
+    ``start`` is called with the name (:func:`local`) and the attributes of each element as it begins, ``end`` with the
+    name and the text as it ends: the text after the last element inside it. LogError for a document type, and for
+    nesting beyond the limit.
     """
     data = content.data
     if encoding_of(data) == "utf-32":
