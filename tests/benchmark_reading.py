@@ -1,6 +1,6 @@
-"""Print how long reading takes beside the bare library call on the same file, in one run.
+"""How long reading takes beside the bare library call on the same file, in one run, and what memory it takes.
 
-Run ``python -m tests.benchmark_reading``. The bounds are the project's: reading a 72,000-point log costs at most
+Run ``python -m tests.benchmark reading``. The bounds are the project's: reading a 72,000-point log costs at most
 2.5 times a bare ``gpxpy.parse`` (GPX) or a bare ``pandas.read_csv`` with the C engine (tables). Bare call and
 reading take turns, so that a machine that is busy with something else slows both.
 """
@@ -12,7 +12,6 @@ import io
 import statistics
 import subprocess
 import sys
-import tempfile
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -112,18 +111,3 @@ def memory_ratio(path: Path) -> float:
     )
     run = subprocess.run([sys.executable, "-c", code, str(path)], check=True, capture_output=True)
     return float(run.stdout)
-
-
-def main() -> int:
-    """Print the table; exit status 1 where a bound is broken."""
-    with tempfile.TemporaryDirectory() as folder:
-        found = measured(Path(folder))
-    print(f"reading a log of {POINTS:,} points, beside gpxpy.parse and pandas.read_csv")
-    print(f"{'kind':6}{'bare s':>9}{'reading s':>11}{'ratio':>8}{'bound':>8}")
-    for kind, (bare, reading, ratio) in found.items():
-        print(f"{kind:6}{bare:9.3f}{reading:11.3f}{ratio:8.2f}{BOUND:8.1f}")
-    return int(any(ratio > BOUND for _, _, ratio in found.values()))
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -25,7 +25,7 @@ from analyser.logs.agreement import (
 from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, left_out
-from analyser.logs.track import DIRECTIONS, WORDS, Notice
+from analyser.logs.track import CHANNELS, DIRECTIONS, Notice
 from analyser.logs.units import FEET_PER_METRE
 
 #: A value unchanged for less than this is no frozen channel, seconds.
@@ -75,7 +75,7 @@ def _without_frozen(
             total += float(end_s[run]) - since_s
     if not blank.any():
         return values, None
-    said = f"The logged {WORDS.get(name, name)} stands still"
+    said = f"The logged {CHANNELS[name].word} stands still"
     aloft = float(moved.flying.mean()) * float(flight.time_s[-1] - flight.time_s[0])
     if total > 0.4 * aloft:
         return None, Notice("channel-frozen", f"{said} while the aircraft turns; it was not used.")
@@ -178,7 +178,7 @@ def _airspeed(name: str, values: FloatArray, flight: RawFlight, moved: Movement)
     low, high = _AIRSPEED_RATIOS[name]
     if found is not None and not low < found[0] < high:
         why = f"it is {found[0]:.2f} times the speed over the ground, as with a wrong unit"
-        return _unused(WORDS[name], why)
+        return _unused(CHANNELS[name].word, why)
     return _kept(values)
 
 
@@ -223,14 +223,14 @@ def _runs_from(beside: NDArray[np.bool_]) -> NDArray[np.intp]:
 def _heading(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
     fit = fit_heading(values, moved)
     if fit is not None and fit.lag_s > max(LAG_S, 3.0 * fit.lag_sd_s):
-        return _lagging(WORDS[name], fit.lag_s)
+        return _lagging(CHANNELS[name].word, fit.lag_s)
     if fit is not None and fit.all_round:
         drift = drift_by_speed(moved)
         if drift is not None and drift > _DRIFT_DEG and fit.drift_deg < 0.35 * drift:
             why = f"it follows the track with no drift, where the ground speeds ask for {drift:.0f}°: it is the track"
-            return _unused(WORDS[name], why)
+            return _unused(CHANNELS[name].word, why)
     if fit is not None and fit.all_round and fit.scatter_deg > 25.0:
-        return _unused(WORDS[name], "it does not follow the track")
+        return _unused(CHANNELS[name].word, "it does not follow the track")
     return _kept(values)
 
 
@@ -263,36 +263,17 @@ RULES: dict[str, Callable[[str, FloatArray, RawFlight, Movement], Verdict]] = {
 }
 
 
-#: What a value can be; outside it is a recorder's mark for "none" (−999, 65535 …).
-RANGES: dict[str, tuple[float, float]] = {
-    "altitude_ft": (-2_000.0, 70_000.0),
-    "ground_speed_kt": (0.0, 1_200.0),
-    "track_true_deg": (-360.0, 720.0),
-    "heading_true_deg": (-360.0, 720.0),
-    "heading_magnetic_deg": (-360.0, 720.0),
-    "bank_deg": (-180.0, 360.0),
-    "pitch_deg": (-90.0, 90.0),
-    "ias_kt": (0.0, 700.0),
-    "tas_kt": (0.0, 1_000.0),
-    "wind_from_true_deg": (-360.0, 720.0),
-    "wind_speed_kt": (0.0, 350.0),
-    "outside_air_temperature_c": (-110.0, 70.0),
-    "vertical_speed_fpm": (-30_000.0, 30_000.0),
-}
-
-
 def within_range(flight: RawFlight) -> RawFlight:
     """Replace impossible values by NaN, fold directions, and drop channels without a value."""
     channels: dict[str, FloatArray] = {}
     notices = list(flight.notices)
     for name, values in flight.channels.items():
-        low, high = RANGES.get(name, (-np.inf, np.inf))
-        clean = values
-        if _least(values) < low or _greatest(values) > high:
-            outside = ~((values >= low) & (values <= high)) & ~np.isnan(values)
+        known, clean = CHANNELS[name], values
+        if _least(values) < known.least or _greatest(values) > known.most:
+            outside = ~((values >= known.least) & (values <= known.most)) & ~np.isnan(values)
             clean = np.where(outside, np.nan, values)
             message = (
-                f"{counted(int(outside.sum()), 'value', 'values')} of {WORDS.get(name, name)} "
+                f"{counted(int(outside.sum()), 'value', 'values')} of {CHANNELS[name].word} "
                 f"{'is impossible and was' if outside.sum() == 1 else 'are impossible and were'} left out."
             )
             notices.append(Notice("value-impossible", message))
@@ -303,7 +284,7 @@ def within_range(flight: RawFlight) -> RawFlight:
 
 def _folded(name: str, values: FloatArray) -> FloatArray:
     least, greatest = _least(values), _greatest(values)
-    if name in DIRECTIONS or name == "heading_unmarked_deg":
+    if name in DIRECTIONS:
         return values if least >= 0.0 and greatest < 360.0 else wrap360(values)
     return wrap180(values) if name == "bank_deg" and not (least >= -180.0 and greatest < 180.0) else values
 
@@ -351,7 +332,8 @@ def _refuse_swapped(flight: RawFlight, moved: Movement) -> None:
         as_read, mirrored = (float(np.median(np.abs(wrap180(d - track)))) for d in (logged, 90.0 - logged))
         if mirrored < 20.0 and as_read > 2.5 * mirrored + 20.0:
             raise LogError(
-                f"latitude and longitude are swapped: the logged {WORDS[name]} is the mirror image of the movement",
+                f"latitude and longitude are swapped: the logged {CHANNELS[name].word} is the mirror image of the "
+                "movement",
                 place=f"all {flight.samples:,} samples",
                 mend="write each in its own place; for a table --columns lat=…,lon=… says which is which",
             )

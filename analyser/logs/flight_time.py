@@ -260,32 +260,17 @@ def _around(speed: FloatArray, step: int) -> tuple[float, float]:
     return float(np.median(before)), float(np.median(after)) if after.size else float(np.median(before))
 
 
-def _varies(speed: FloatArray, rows: int) -> NDArray[np.bool_]:
-    """Tell of each sample whether the speeds of the three blocks of so many rows from its own vary by the rate."""
-    edges = np.arange(0, speed.size, rows)
-    least, most = np.minimum.reduceat(speed, edges), np.maximum.reduceat(speed, edges)
-    near = [np.append(values, np.full(2, values[-1])) for values in (least, most)]
-    low = np.minimum(np.minimum(near[0][:-2], near[0][1:-1]), near[0][2:])
-    high = np.maximum(np.maximum(near[1][:-2], near[1][1:-1]), near[1][2:])
-    return np.repeat(high > THRESHOLDS.least_rate * np.maximum(low, 0.1), rows)[: speed.size]
-
-
 def _sudden(dt: FloatArray, speed: FloatArray) -> list[int]:
     """Find the steps at which the speed changes for good, by a factor and faster than any aeroplane's."""
     rows = THRESHOLDS.least_rows
     if speed.size < 2 * rows + 1:
         return []
-    # Medians are dear; where the speeds of two windows lie within the rate of one another their medians do too.
-    starts = np.flatnonzero(_varies(speed, rows))
-    starts = starts[starts <= speed.size - 2 * rows]
-    windows = np.lib.stride_tricks.sliding_window_view(speed, rows)
-    before, after = np.median(windows[starts], axis=1), np.median(windows[starts + rows], axis=1)
-    took = np.maximum(2.0 * dt[starts + rows], 0.5)
-    ratio = np.zeros(speed.size - 2 * rows + 1)
-    sudden = np.zeros(ratio.size, dtype=bool)
-    ratio[starts] = np.abs(np.log2(np.maximum(after, 0.1) / np.maximum(before, 0.1)))
-    sudden[starts] = (ratio[starts] > np.log2(THRESHOLDS.least_rate)) & (
-        np.abs(after - before) > THRESHOLDS.impossible_mps2 * took
-    )
+    windows = np.sort(np.lib.stride_tricks.sliding_window_view(speed, rows), axis=1)
+    medians = windows[:, rows // 2]
+    before, after = medians[:-rows], medians[rows:]
+    took = np.maximum(2.0 * dt[rows : rows + before.size], 0.5)
+    ratio = np.abs(np.log2(np.maximum(after, 0.1) / np.maximum(before, 0.1)))
+    fast = np.abs(after - before) > THRESHOLDS.impossible_mps2 * took
+    sudden = fast & (ratio > np.log2(THRESHOLDS.least_rate))
     bounds = np.flatnonzero(np.diff(np.concatenate([[False], sudden, [False]]).astype(int))).tolist()
     return [int(a + np.argmax(ratio[a:b])) + rows for a, b in zip(bounds[::2], bounds[1::2], strict=True)]

@@ -172,7 +172,11 @@ def without_repeats(flights: Sequence[RawFlight]) -> list[RawFlight]:
     """
     if not 1 < len(flights) <= _MOST_FLIGHTS:
         return list(flights)
-    order = sorted(range(len(flights)), key=lambda n: (*_worth(flights[n]), n))
+    # The more telling first; a pressure altitude is what a pilot flies.
+    order = sorted(
+        range(len(flights)),
+        key=lambda n: (-flights[n].samples, not _by_pressure(flights[n]), -len(flights[n].channels), n),
+    )
     kept: dict[int, RawFlight] = {}
     for number in order:
         twin = next((k for k in kept if _same(flights[k], flights[number])), None)
@@ -190,10 +194,8 @@ def without_repeats(flights: Sequence[RawFlight]) -> list[RawFlight]:
     return [kept[number] for number in sorted(kept)]
 
 
-def _worth(flight: RawFlight) -> tuple[int, bool, int]:
-    """Sort the more telling first; a pressure altitude is what a pilot flies."""
-    pressure = any(word in flight.label.lower() for word in ("press", "baro", "qne", "std"))
-    return -flight.samples, not pressure, -len(flight.channels)
+def _by_pressure(flight: RawFlight) -> bool:
+    return any(word in flight.label.lower() for word in ("press", "baro", "qne", "std"))
 
 
 def _same(longer: RawFlight, shorter: RawFlight) -> bool:

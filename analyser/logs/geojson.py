@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 from typing import Any
 
 import numpy as np
@@ -32,14 +32,6 @@ from analyser.logs.units import FEET_PER_METRE
 
 
 @dataclass
-class Listed:
-    """A property that is a list: plain values, or one list of them for each line."""
-
-    values: list[Any] = field(default_factory=list)
-    lists: list[list[Any]] = field(default_factory=list)
-
-
-@dataclass
 class Feature:
     """One geometry with what is said of it."""
 
@@ -51,8 +43,8 @@ class Feature:
     lines: list[FloatArray] = field(default_factory=list)
     #: Plain values and objects.
     properties: dict[str, Any] = field(default_factory=dict)
-    #: Lists, those of ``coordinateProperties`` too.
-    listed: dict[str, Listed] = field(default_factory=dict)
+    #: Lists of plain values, or of one list for each line; those of ``coordinateProperties`` too.
+    listed: dict[str, list[Any]] = field(default_factory=dict)
 
 
 def _places(positions: Sequence[Any]) -> FloatArray:
@@ -153,16 +145,12 @@ class Features:
             else:
                 feature.properties[key] = stream.value()
 
-    def _list(self) -> Listed:
-        stream, listed = self._stream, Listed()
-        for _ in stream.items():
-            value = stream.value()
-            if isinstance(value, list):
-                listed.lists.append(value)
-            else:
-                listed.values.append(value)
-            check_samples(len(listed.values) + len(listed.lists))
-        return listed
+    def _list(self) -> list[Any]:
+        values: list[Any] = []
+        for _ in self._stream.items():
+            values.append(self._stream.value())
+            check_samples(len(values))
+        return values
 
 
 _TYPE = re.compile('"(FeatureCollection|Feature|GeometryCollection|(Multi)?(LineString|Point|Polygon))"')
@@ -241,15 +229,11 @@ def _lines(feature: Feature, content: Content) -> list[RawFlight]:
         timed = [line for line in feature.lines if len(line) > 1 and (np.diff(line[:, 3]) > 0.0).all()]
         return [_flight(line, line[:, 3].tolist(), {}, content, label) for line in timed]
     flights = []
-    for place, (line, moments) in enumerate(
-        zip(feature.lines, _per_line(times, feature, content), strict=True)
-    ):
-        if len(moments) != len(line):
-            raise _unpaired(place, len(line), len(moments), content)
+    for line, moments in zip(feature.lines, _per_line(times, feature, content), strict=True):
         beside = {
-            key: _numbers(value.values)
-            for key, value in feature.listed.items()
-            if len(value.values) == len(line) and not _is_times(key)
+            key: _numbers(values)
+            for key, values in feature.listed.items()
+            if len(values) == len(line) and not _is_times(key)
         }
         flights.append(_flight(line, moments, beside, content, label))
     return flights
@@ -259,25 +243,19 @@ def _is_times(key: str) -> bool:
     return _LINE_TIMES.fullmatch(re.sub("[_ -]", "", key.lower())) is not None
 
 
-def _unpaired(place: int, positions: int, times: int, content: Content) -> LogError:
-    return content.refusal(
-        f"line {place + 1} has {positions:,} positions and {times:,} times, and nothing tells which is missing",
-        "property 'coordTimes'",
-        "give every position its time",
-    )
-
-
-def _per_line(times: Listed, feature: Feature, content: Content) -> list[list[Any]]:
+def _per_line(times: list[Any], feature: Feature, content: Content) -> list[list[Any]]:
     """Return one list of times for each line: given so, or to be cut from one list for all."""
-    if times.lists:
-        if len(times.lists) != len(feature.lines):
-            raise _unpaired(0, len(feature.lines[0]) if feature.lines else 0, len(times.lists[0]), content)
-        return times.lists
-    total = sum(len(line) for line in feature.lines)
-    if len(times.values) != total:
-        raise _unpaired(0, total, len(times.values), content)
-    cuts = np.cumsum([0, *(len(line) for line in feature.lines)]).tolist()
-    return [times.values[begin:end] for begin, end in pairwise(cuts)]
+    sizes = [len(line) for line in feature.lines]
+    lists = [one for one in times if isinstance(one, list)]
+    told = zip_longest(sizes, map(len, lists), fillvalue=0) if lists else [(sum(sizes), len(times))]
+    for number, (positions, moments) in enumerate(told, 1):
+        if positions != moments:
+            raise content.refusal(
+                f"line {number} has {positions:,} positions and {moments:,} times, and nothing tells which is missing",
+                "property 'coordTimes'",
+                "give every position its time",
+            )
+    return lists or [times[begin:end] for begin, end in pairwise(np.cumsum([0, *sizes]).tolist())]
 
 
 def _flight(

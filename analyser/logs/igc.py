@@ -96,7 +96,7 @@ class _Flight:
     def raw(self) -> RawFlight:
         """Return the flight as the file says it."""
         columns = self.samples.columns()
-        time_s, _ = unroll_days(columns["clock"])
+        time_s = unroll_days(columns["clock"])
         channels, notices, sources = _channels(columns)
         if self.damaged:
             message = left_out(self.damaged, "B record is damaged", "B records are damaged")

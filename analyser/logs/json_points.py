@@ -39,7 +39,7 @@ def read(content: Content) -> list[RawFlight]:
     """
     points = _Points(content)
     notices = points.read()
-    if not (_name_a_position(points.records.names()) or content.options.columns):
+    if not (_name_a_position(list(points.records.columns())) or content.options.columns):
         what = "no timed line and no list of points with a position is in it"
         raise content.refusal(what, "JSON", _MEND)
     return [flight.with_notices(notices) for flight in points.records.flights(content)]

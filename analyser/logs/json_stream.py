@@ -92,13 +92,7 @@ class JsonStream:
                 return self._text[place : place + 1]
 
     def value(self) -> Any:
-        """Take the next value whole.
-
-        Raises
-        ------
-        LogError
-            For broken JSON, and for a single value larger than the limit.
-        """
+        """Take the next value whole; LogError for broken JSON, and for a single value larger than the limit."""
         self.peek()
         step = _CHUNK
         while True:

@@ -317,7 +317,7 @@ def _notices(stream: _Stream, channels: dict[str, FloatArray]) -> list[Notice]:
 def _times(columns: dict[str, FloatArray]) -> tuple[FloatArray, bool]:
     """Give each instant its date: its own sentence's, else carried on over midnights from the nearest known."""
     clock, days = columns["clock"], columns.get("day")
-    unrolled, _ = unroll_days(clock)
+    unrolled = unroll_days(clock)
     known = np.flatnonzero(np.isfinite(days)) if days is not None else np.empty(0, dtype=int)
     if days is None or known.size == 0:
         return unrolled, False

@@ -33,12 +33,8 @@ _FASTEST_KT, _MOST_CHECKED = 1_000.0, 2_000
 def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
     """Read a log: one Track for each aircraft or flight in the file, in order of time, at least one.
 
-    Raises
-    ------
-    LogError
-        With the file, the place in it, what is wrong and the mend.
-    UsageError
-        Where the options name a column that the program does not know.
+    LogError with the file, the place in it, what is wrong and the mend; UsageError where the options name a column that
+    the program does not know.
     """
     options = options or ReadOptions()
     refuse_unknown_words(options)
@@ -51,7 +47,9 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
         try:
             read.extend(_tracks(content, sha256))
         except LogError as error:
-            failed.append(error if error.file else _named(error, content.name))
+            # A reader's part may not know the file.
+            named = error if error.file else content.refusal(error.what, error.place, error.mend)
+            failed.append(named)
     if not read:
         raise failed[0]
     skipped = tuple(Notice("member-skipped", f"Not read from the archive: {error}") for error in failed)
@@ -59,11 +57,6 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
         # The name of the only member of an archive says nothing.
         read = [replace(read[0], name=packed.name)]
     return [replace(track, notices=(*track.notices, *skipped)) for track in read]
-
-
-def _named(error: LogError, file: str) -> LogError:
-    """Add the file's name to an error of a reader's part that does not know it."""
-    return LogError(error.what, file=file, place=error.place, mend=error.mend)
 
 
 def _bytes(path: Path) -> bytes:
@@ -83,12 +76,7 @@ def _bytes(path: Path) -> bytes:
 
 
 def refuse_unknown_words(options: ReadOptions) -> None:
-    """Say what in ``--columns`` and ``--units`` can mean something in no log.
-
-    Raises
-    ------
-    UsageError
-    """
+    """Refuse what in ``--columns`` and ``--units`` can mean nothing in any log: UsageError."""
     for name in options.columns:
         if concept_named(name) is None:
             known = ", ".join(concept.name for concept in vocabulary().concepts)
@@ -155,12 +143,8 @@ def _unused(options: ReadOptions, form: str) -> tuple[Notice, ...]:
 def find_logs(paths: Sequence[Path]) -> list[Path]:
     """Expand files, taken whatever their names, and folders, which give the files below them with a log's ending.
 
-    Each comes once, folders' files sorted by name; hidden files are skipped.
-
-    Raises
-    ------
-    UsageError
-        Where a path does not exist or a folder holds no log.
+    Each comes once, folders' files sorted by name; hidden files are skipped. UsageError where a path does not exist or
+    a folder holds no log.
     """
     endings = {suffix for form in FORMATS for suffix in form.suffixes} | set(SUFFIXES)
     found: dict[Path, None] = {}

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.logs.json_stream import number_or_nan
 from analyser.logs.limits import MAX_COLUMNS
 from analyser.logs.meaning import meaning_of, words_of
 from analyser.logs.raw import Content, RawFlight
@@ -58,62 +59,38 @@ def _only_says_where(prefix: str) -> bool:
     return all(_WHERE.fullmatch(word) for word in words_of(prefix))
 
 
-class Records:
-    """Objects as they are met, kept as columns."""
+class Records(Samples):
+    """Flat objects as they are met, kept as columns."""
 
     def __init__(self) -> None:
-        self._samples = Samples(convert=_column, most_names=MAX_COLUMNS)
-
-    def __len__(self) -> int:
-        return len(self._samples)
-
-    def add(self, record: dict[str, Any]) -> None:
-        """Add one flat object."""
-        self._samples.add(record)
+        super().__init__(convert=_column, most_names=MAX_COLUMNS)
 
     def add_columns(self, columns: dict[str, list[Any]]) -> None:
         """Add samples that are written as one list for each name, all of one length."""
-        names = list(columns)
         for row in zip(*columns.values(), strict=True):
-            self.add(dict(zip(names, row, strict=True)))
-
-    def names(self) -> list[str]:
-        """Return the names met so far."""
-        return list(self._samples.columns())
+            self.add(dict(zip(columns, row, strict=True)))
 
     def flights(self, content: Content) -> list[RawFlight]:
-        """Read the objects as a table.
-
-        Raises
-        ------
-        LogError
-            Where their names give no time or no position.
-        """
-        names = self.names()
+        """Read the objects as a table; LogError where their names give no time or no position."""
+        names = list(self.columns())
         layout = Layout("", tuple(name[:200] for name in names), ("",) * len(names), 1)
         return table_flights(Reading(content, layout, self.numbered(names)), meanings(layout, content))
 
     def numbered(self, names: Sequence[str]) -> dict[int, Series[Any]]:
-        """Hand the columns of some names over, numbered in their order."""
+        """Hand the columns of some names over, numbered in their order; nothing of them is kept."""
         from pandas import Series
 
-        columns, self._samples = self._samples.columns(), Samples()
-        nothing = np.full(len(next(iter(columns.values()), ())), np.nan)
+        columns = self.columns()
+        nothing = np.full(len(self), np.nan)
+        self.clear()
         return {place: Series(columns.get(name, nothing)) for place, name in enumerate(names)}
 
 
 def _column(values: Sequence[Any]) -> Values:
     """Keep numbers as numbers, anything else as text."""
     if all(value is None or type(value) in (int, float) for value in values):
-        return np.array([_number(value) for value in values])
+        return np.array([number_or_nan(value, 1e300) for value in values])
     return np.array([_text(value) for value in values], dtype=object)
-
-
-def _number(value: float | None) -> float:
-    try:
-        return float("nan") if value is None else float(value)
-    except OverflowError:
-        return float("nan")
 
 
 def _text(value: object) -> str | None:

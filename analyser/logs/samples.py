@@ -245,6 +245,10 @@ class Samples:
     def __len__(self) -> int:
         return self._done + len(self._rows)
 
+    def clear(self) -> None:
+        """Keep nothing."""
+        self._rows, self._blocks, self._done = [], {}, 0
+
     def columns(self) -> dict[str, NDArray[Any]]:
         """Return each name's values, NaN where a sample lacks it, in the order the names were met."""
         if self._rows:
@@ -258,8 +262,11 @@ def _joined(blocks: list[NDArray[Any]]) -> NDArray[Any]:
     if len({block.dtype for block in blocks}) == 1:
         return blocks[0] if len(blocks) == 1 else np.concatenate(blocks)
     # Numbers here and text there: all of it is text, and no number stays nothing.
-    return np.concatenate([block if block.dtype == object else _as_text(block) for block in blocks])
-
-
-def _as_text(values: FloatArray) -> NDArray[Any]:
-    return np.array([None if np.isnan(value) else repr(value) for value in values.tolist()], dtype=object)
+    texts = [
+        [
+            value if block.dtype == object else None if np.isnan(value) else repr(value)
+            for value in block.tolist()
+        ]
+        for block in blocks
+    ]
+    return np.array([text for block in texts for text in block], dtype=object)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from analyser.earth.angles import wrap180, wrap360
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted
-from analyser.logs.track import DIRECTIONS, WORDS
+from analyser.logs.track import CHANNELS, DIRECTIONS
 
 _CIRCULAR = (*DIRECTIONS, "heading_unmarked_deg", "track_magnetic_deg")
 #: Between two values no farther apart than so many intervals of the positions the time between is filled, …
@@ -47,7 +47,10 @@ def carry_values(flight: RawFlight) -> RawFlight:
     )
     changed = [name for name, values in channels.items() if values is not flight.channels[name]]
     columns = [old for new, old in zip(undecided, flight.undecided, strict=True) if new is not old]
-    words = [*(WORDS.get(name, name) for name in changed), *(f"'{column.name}'" for column in columns)]
+    words = [
+        *(CHANNELS[name].word if name in CHANNELS else name for name in changed),
+        *(f"'{column.name}'" for column in columns),
+    ]
     if not words:
         return flight
     # A row may have neither: it carries nothing.

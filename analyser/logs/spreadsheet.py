@@ -14,7 +14,7 @@ import io
 import warnings
 import zipfile
 from collections.abc import Iterator
-from datetime import date, datetime, time, timedelta
+from datetime import date, time, timedelta
 from itertools import chain, islice
 from typing import Any
 
@@ -56,8 +56,6 @@ def read(content: Content) -> list[RawFlight]:
                     return [flight.with_notices(formulas) for flight in _sheet(_rows(sheet), content)]
                 except LogError as error:
                     reasons.append(_for_formulas(error, formulas, content))
-        except LogError:
-            raise
         # The library raises whatever the damage provokes in it.
         except Exception as error:
             raise _damaged(content, error) from error
@@ -149,13 +147,8 @@ def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]
     if not len(records):
         raise content.refusal("the sheet has a header and no rows", f"row {layout.first_line}")
     columns = records.numbered([str(place) for place in range(width)])
-    return table_flights(
-        Reading(content, layout, columns), meanings(layout, content, _texts(head[layout.first_line :]))
-    )
-
-
-def _texts(rows: list[tuple[Any, ...]]) -> list[list[str]]:
-    return [[_on_one_line(cell) for cell in row] for row in rows[:50]]
+    first = [[_on_one_line(cell) for cell in row] for row in head[layout.first_line :][:50]]
+    return table_flights(Reading(content, layout, columns), meanings(layout, content, first))
 
 
 def _on_one_line(cell: object) -> str:
@@ -164,10 +157,6 @@ def _on_one_line(cell: object) -> str:
 
 def _plain(cell: object) -> object:
     """Bring a cell to a number, or to text as a table would write it."""
-    if isinstance(cell, datetime):
-        return cell.isoformat()
     if isinstance(cell, (date, time)):
         return cell.isoformat()
-    if isinstance(cell, timedelta):
-        return cell.total_seconds()
-    return cell
+    return cell.total_seconds() if isinstance(cell, timedelta) else cell

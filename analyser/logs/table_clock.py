@@ -92,7 +92,7 @@ def _from_parts(reading: Reading, chosen: Chosen) -> Clock:
             parts[name] = numbers(reading.columns[source[0]], reading.decimal)[0]
             reading.note(source[0], "time", name, source[2])
     seconds = parts["hour"] * 3600.0 + parts["minute"] * 60.0 + parts.get("second", 0.0)
-    return Clock(unroll_days(seconds)[0], False, "time of day")
+    return Clock(unroll_days(seconds), False, "time of day")
 
 
 def _gps_weeks(reading: Reading, chosen: Chosen, speed_of: SpeedOf) -> Clock:
@@ -242,7 +242,7 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     if "date" not in chosen and not _has_day(chosen):
         return clock
     if clock.unit == "day of the year":
-        clock = replace(clock, time_s=unroll_days(clock.time_s % DAY_S)[0], unit="time of day")
+        clock = replace(clock, time_s=unroll_days(clock.time_s % DAY_S), unit="time of day")
     if clock.dated or clock.unit not in ("time of day", "hhmmss"):
         why = "the time column carries the date" if clock.dated else "the times are no times of day"
         for name in ("date", "year", "month", "day", "day_of_year"):
@@ -258,7 +258,7 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     start_day = days[first] - np.floor(np.nan_to_num(clock.time_s[first]) / DAY_S) * DAY_S
     stepped = np.nan_to_num(np.nanmax(days) - np.nanmin(days)) > 1.5 * DAY_S
     of_day = clock.time_s % DAY_S
-    time_s = days + of_day if stepped else start_day + unroll_days(of_day)[0]
+    time_s = days + of_day if stepped else start_day + unroll_days(of_day)
     notices = (*clock.notices, *notices, *_zone_notice(chosen))
     return replace(clock, time_s=time_s, dated=True, notices=notices)
 

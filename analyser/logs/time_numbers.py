@@ -184,7 +184,7 @@ def _of_digits(values: FloatArray) -> FloatArray:
 
 def _clock_digits(values: FloatArray, why: str) -> Clock:
     """Read numbers such as 125959 as hours, minutes and seconds, over midnight too."""
-    return Clock(unroll_days(_of_digits(values))[0], False, "hhmmss", why)
+    return Clock(unroll_days(_of_digits(values)), False, "hhmmss", why)
 
 
 def beside_a_date(clock: Clock, words: Collection[str]) -> Clock:
@@ -198,13 +198,13 @@ def beside_a_date(clock: Clock, words: Collection[str]) -> Clock:
     again = known.size > 1 and float(np.diff(known).min()) < -0.9 * DAY_S
     inside = known.size > 0 and known.min() >= 0.0 and known.max() < DAY_S
     if inside and (of_day or again) and clock.unit == "s":
-        unrolled, _ = unroll_days(clock.time_s)
+        unrolled = unroll_days(clock.time_s)
         why = "" if of_day else "they begin again at midnight, as seconds of the day do"
         return replace(clock, time_s=unrolled, unit="time of day", assumed=why, scale_open=False)
     if not clock.scale_open or known.size == 0 or known.min() < 0.0:
         return clock
     if known.max() < 1.0 and np.ptp(known) > 0.0:
-        unrolled, _ = unroll_days(clock.time_s * DAY_S)
+        unrolled = unroll_days(clock.time_s * DAY_S)
         why = "beside a date, fractions of one are a spreadsheet's times of day"
         return Clock(unrolled, False, "time of day", why, clock.notices)
     # Seconds of a day end at 86,400; hours, minutes and seconds run together go on to 235,959.

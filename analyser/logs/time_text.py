@@ -153,7 +153,7 @@ def _by_pattern(written: Sequence[str], local: bool, order: str) -> Clock:
     if np.isfinite(day_s).any():
         zone = () if any(zoned for _, zoned in clocks) else no_zone(local=local)
         return Clock(clock_s + day_s, True, "date and time", notices=(*notices, *zone))
-    unrolled, _ = unroll_days(clock_s)
+    unrolled = unroll_days(clock_s)
     return Clock(unrolled, False, "time of day", notices=notices)
 
 

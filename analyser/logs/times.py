@@ -106,18 +106,18 @@ def untimed_notice(lines: int) -> tuple[Notice, ...]:
     return (Notice("line-untimed", f"{count} left out: nothing on it can be timed."),)
 
 
-def unroll_days(time_of_day_s: FloatArray) -> tuple[FloatArray, int]:
-    """Carry a time of day, in file order, on over midnight: seconds since the first midnight, and midnights passed."""
+def unroll_days(time_of_day_s: FloatArray) -> FloatArray:
+    """Carry a time of day, in file order, on over midnight: seconds since the first midnight."""
     known = np.flatnonzero(np.isfinite(time_of_day_s))
     if known.size < 2:
-        return time_of_day_s, 0
+        return time_of_day_s
     # A step back by more than half a day is midnight; a smaller one is a clock fault, left for the cleaner.
     step = np.diff(time_of_day_s[known])
     days = np.concatenate([[0], np.cumsum((step < -DAY_S / 2).astype(int) - (step > DAY_S / 2).astype(int))])
     days = np.maximum(days - min(int(days.min()), 0), 0)
     unrolled = time_of_day_s.copy()
     unrolled[known] += days * DAY_S
-    return unrolled, int(days.max())
+    return unrolled
 
 
 def read_dates(written: Sequence[str], order: str) -> tuple[dict[str, float], tuple[Notice, ...]]:

@@ -15,21 +15,36 @@ from analyser.logs.track_errors import TrackErrors, track_errors
 
 FloatArray = NDArray[np.float64]
 
-#: The canonical channels, each with what it is. A reader may fill any of them; NaN where a sample has none.
-CHANNELS: Mapping[str, str] = {
-    "altitude_ft": "height the log calls altitude, feet (its datum is in the notices)",
-    "ground_speed_kt": "speed over the ground, knots",
-    "track_true_deg": "direction of movement over the ground, degrees true [0, 360)",
-    "heading_true_deg": "direction of the nose, degrees true [0, 360)",
-    "heading_magnetic_deg": "direction of the nose, degrees magnetic [0, 360)",
-    "bank_deg": "bank, degrees, positive right wing down",
-    "pitch_deg": "pitch, degrees, positive nose up",
-    "ias_kt": "indicated airspeed, knots",
-    "tas_kt": "true airspeed, knots",
-    "wind_from_true_deg": "direction the wind comes FROM, degrees true [0, 360)",
-    "wind_speed_kt": "wind speed, knots",
-    "outside_air_temperature_c": "static air temperature, degrees Celsius",
-    "vertical_speed_fpm": "rate of climb, feet per minute",
+
+@dataclass(frozen=True)
+class Channel:
+    """Something that is measured at every sample."""
+
+    #: What a pilot calls it.
+    word: str
+    #: What a value can be, in the unit of the channel's name: outside is a recorder's mark for "none" (−999, 65535 …).
+    least: float
+    most: float
+
+
+#: The canonical channels. A reader may fill any of them; NaN where a sample has none.
+CHANNELS: Mapping[str, Channel] = {
+    # What the log calls altitude; its datum is in the notices.
+    "altitude_ft": Channel("altitude", -2_000.0, 70_000.0),
+    "ground_speed_kt": Channel("ground speed", 0.0, 1_200.0),
+    "track_true_deg": Channel("track", -360.0, 720.0),
+    "heading_true_deg": Channel("true heading", -360.0, 720.0),
+    "heading_magnetic_deg": Channel("magnetic heading", -360.0, 720.0),
+    # Positive right wing down.
+    "bank_deg": Channel("bank", -180.0, 360.0),
+    "pitch_deg": Channel("pitch", -90.0, 90.0),
+    "ias_kt": Channel("indicated airspeed", 0.0, 700.0),
+    "tas_kt": Channel("true airspeed", 0.0, 1_000.0),
+    # Where the wind comes FROM.
+    "wind_from_true_deg": Channel("wind direction", -360.0, 720.0),
+    "wind_speed_kt": Channel("wind speed", 0.0, 350.0),
+    "outside_air_temperature_c": Channel("outside air temperature", -110.0, 70.0),
+    "vertical_speed_fpm": Channel("vertical speed", -30_000.0, 30_000.0),
 }
 
 #: Channels that count round the circle.
@@ -38,22 +53,6 @@ DIRECTIONS = ("track_true_deg", "heading_true_deg", "heading_magnetic_deg", "win
 PRESSURE_DATUM = (
     "pressure altitude on 1013.25 hPa: below the transition level it differs from the indicated altitude"
 )
-#: What a pilot calls each channel.
-WORDS = {
-    "altitude_ft": "altitude",
-    "ground_speed_kt": "ground speed",
-    "track_true_deg": "track",
-    "heading_true_deg": "true heading",
-    "heading_magnetic_deg": "magnetic heading",
-    "bank_deg": "bank",
-    "pitch_deg": "pitch",
-    "ias_kt": "indicated airspeed",
-    "tas_kt": "true airspeed",
-    "wind_from_true_deg": "wind direction",
-    "wind_speed_kt": "wind speed",
-    "outside_air_temperature_c": "outside air temperature",
-    "vertical_speed_fpm": "vertical speed",
-}
 
 
 @dataclass(frozen=True)
