@@ -489,3 +489,48 @@ def test_apostrophes_of_both_kinds_part_thousands(tmp_path: Path) -> None:
         text = table(["time", "lat", "lon", "alt_ft"], FLIGHT.iso(), LAT, LON, heights)
         track = read_one(tmp_path, "a.csv", text)
         np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.06)
+
+
+@pytest.mark.parametrize("quote", ["", '"'])
+def test_rows_that_begin_with_their_number(tmp_path: Path, quote: str) -> None:
+    """Programs for statistics write the rows' numbers, and no word for them in the header."""
+    numbered = [f"{quote}{i}{quote}" for i in range(1, 601)]
+    text = table(["time", "lat", "lon", ""], numbered, ISO, LAT, LON).replace(
+        "time,lat,lon,", "time,lat,lon", 1
+    )
+    _is_the_flight(read_one(tmp_path, "a.csv", text))
+
+
+def test_a_cell_too_many_behind_counted_seconds_is_no_row_number(tmp_path: Path) -> None:
+    text = table(["time_s", "lat", "lon", ""], range(600), LAT, LON, [7.5] * 600)
+    _is_the_flight(read_one(tmp_path, "a.csv", text.replace("lon,\n", "lon\n", 1)), dated=False)
+
+
+@pytest.mark.parametrize("separator", [",", ";"])
+def test_lines_that_stand_in_quotation_marks_as_a_whole(tmp_path: Path, separator: str) -> None:
+    """A spreadsheet that took a table for one column writes it so."""
+    lines = table(["time", "lat", "lon"], ISO, LAT, LON, separator=separator).splitlines()
+    _is_the_flight(read_one(tmp_path, "a.csv", "".join(f'"{line}"\r\n' for line in lines)))
+
+
+def test_clocks_without_leading_zeros(tmp_path: Path) -> None:
+    moments = [moment - timedelta(hours=11, minutes=55) for moment in MOMENTS]
+    clock = [f"{moment.hour}:{moment.minute}:{moment.second}" for moment in moments]
+    track = read_one(
+        tmp_path, "a.csv", table(["date", "time utc", "lat", "lon"], ["2026-03-14"] * 600, clock, LAT, LON)
+    )
+    np.testing.assert_allclose(track.time_s, FLIGHT.time_s)
+    assert track.start_utc == moments[0]
+
+
+def test_json_that_begins_with_a_missing_point_or_parts_its_sensors(tmp_path: Path) -> None:
+    points = [
+        {
+            "gps": {"time": ISO[i], "lat": FLIGHT.lat[i], "lon": FLIGHT.lon[i]},
+            "imu": {"roll_deg": FLIGHT.bank_deg[i]},
+        }
+        for i in range(600)
+    ]
+    track = read_one(tmp_path, "a.json", json.dumps([None, *points, None]))
+    _is_the_flight(track)
+    np.testing.assert_allclose(track.channels["bank_deg"], FLIGHT.bank_deg, atol=0.01)

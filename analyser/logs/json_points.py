@@ -21,7 +21,7 @@ from analyser.logs.text import left_out, shown
 from analyser.logs.track import Notice
 
 _MEND = 'give each point its time, latitude and longitude, such as {"time": …, "lat": …, "lon": …}'
-_LOOKS = re.compile(r"[\ufeff\s\x1e]*(?:\{|\[\s*[\[{])")
+_LOOKS = re.compile(r"[\ufeff\s\x1e]*(?:\{|\[\s*(?:null\s*,\s*)*[\[{])")
 _POSITIONS = ({"lat", "lon"}, {"position"})
 
 

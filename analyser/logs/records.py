@@ -30,7 +30,9 @@ if TYPE_CHECKING:
 _DEEPEST = 3
 
 #: Names of objects that say nothing of what the values in them are.
-_WHERE = re.compile("coordinates|coords|data|fix|geo|gnss|gps|location|point|pos|position|sample")
+_WHERE = re.compile(
+    "ahrs|attitude|coordinates|coords|data|fix|geo|gnss|gps|imu|ins|location|orientation|point|pos|position|sample|state"
+)
 
 Values = NDArray[Any]
 

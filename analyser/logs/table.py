@@ -26,6 +26,7 @@ from analyser.logs.table_layout import (
     find_layout,
     first_rows,
     refuse_cut_numbers,
+    with_row_numbers,
 )
 from analyser.logs.text import refuse_long_lines, shown, sound_utf8
 from analyser.logs.track import Notice
@@ -43,6 +44,8 @@ _SIGNS = (("\u2212", "-"), ("\u2013", "-"), ("\u2019", "'"), ("\u00a0", " "), ("
 _TEXT_CELL, _FIRST_ROWS = b'="', 20_000
 
 
+#: Lines that stand in quotation marks as a whole: a table that a spreadsheet took for one column.
+_WHOLE_LINES = re.compile(rb'(?:"[^"\r\n]*[,;\t|][^"\r\n]*"\r?\n){3}')
 #: A header's cell that is written over two lines or three.
 _BROKEN_CELL = re.compile(rb'"[^"\r\n,;\t]{1,60}(?:\r?\n[^"\r\n,;\t]{1,60}){1,2}"(?=[,;\t\r\n])')
 
@@ -71,6 +74,8 @@ def read(content: Content) -> list[RawFlight]:
             data = data.replace(sign.encode(), plain.encode())
     if _TEXT_CELL in data[:_FIRST_ROWS]:
         data = data.replace(_TEXT_CELL, b'"')
+    if _WHOLE_LINES.match(data[:_FIRST_ROWS]):
+        data = data.replace(b'"', b"")
     mended, cells_broken = _BROKEN_CELL.subn(_on_one_line, data[:_FIRST_ROWS])
     if cells_broken:
         data = mended + data[_FIRST_ROWS:]
@@ -79,6 +84,10 @@ def read(content: Content) -> list[RawFlight]:
     layout = find_layout(lines[: HEAD_LINES + 5], content)
     rows = first_rows(lines, layout)
     found = meanings(layout, content, rows)
+    lat = next((place for place, (meaning, _) in found.items() if meaning.concept.name == "lat"), None)
+    numbered = layout if lat is None else with_row_numbers(layout, rows, lat)
+    if numbered != layout:
+        layout, found = numbered, meanings(numbered, content, rows)
     refuse_cut_numbers(rows, layout, found, content)
     decimal = decimal_mark(rows, sorted(found))
     # A header may name columns, or end with a comma, where no row has a cell.

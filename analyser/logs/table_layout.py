@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import pairwise
 
 from analyser.frozen import dataclass
 from analyser.logs.limits import MAX_COLUMNS
@@ -139,6 +141,19 @@ def _is_number(cell: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def with_row_numbers(layout: Layout, rows: Sequence[Sequence[str]], lat: int) -> Layout:
+    """Give rows that begin with their own number, and a header that has no word for it, an empty header there.
+
+    Such rows have a cell too many, and the number under latitude is no latitude with decimals, but the one after it is.
+    """
+    numbered = [row[0].isdigit() and len(row) == len(layout.headers) + 1 for row in rows]
+    if not (rows and all(numbered)) or any(int(b[0]) - int(a[0]) != 1 for a, b in pairwise(rows)):
+        return layout
+    if any(_DECIMAL_POINT.fullmatch(row[lat]) or not _DECIMAL_POINT.search(row[lat + 1]) for row in rows):
+        return layout
+    return replace(layout, headers=("", *layout.headers), units=("", *layout.units))
 
 
 def _with_units(lines: Sequence[str], number: int, separator: str, headers: list[str]) -> Layout:

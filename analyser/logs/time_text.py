@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     TextOrNumbers = Series[float] | Series[str]
 
 _CLOCK = re.compile(
-    r"^(?P<h>\d{1,2})[:.h](?P<m>\d{2})(?:[:.m](?P<s>\d{2}(?:[.,]\d+)?)s?)?\s*(?P<half>[AaPp]\.?[Mm]\.?)?"
+    r"^(?P<h>\d{1,2})[:.h](?P<m>\d{2}|\d(?=:))(?:[:.m](?P<s>\d{1,2}(?:[.,]\d+)?)s?)?\s*(?P<half>[AaPp]\.?[Mm]\.?)?"
     r"\s*(?P<zone>[Zz]|[A-Z]{3,4}|(?:UTC|GMT)?[+-]\d{1,2}(?::?\d{2})?)?$"
 )
 _MOMENT = re.compile(r"^\s*\d{4}-?\d{2}-?\d{2}[T ]")
