@@ -81,8 +81,7 @@ def _pair(column: Series[str], words: tuple[str, ...]) -> tuple[FloatArray, Floa
 
 def _with_minutes(reading: Reading, chosen: Chosen, name: str, degrees: FloatArray) -> FloatArray:
     """Add columns of minutes and seconds to a column of whole degrees, away from the equator and Greenwich."""
-    known = degrees[np.isfinite(degrees)]
-    if f"{name}_minutes" not in chosen or not np.array_equal(known, np.round(known)):
+    if f"{name}_minutes" not in chosen or (np.nan_to_num(degrees) % 1.0).any():
         return degrees
     # The side stands before the degrees, also before −0, or before the minutes of no degrees.
     written = reading.columns[chosen[name][0]].astype(str).str.strip()
