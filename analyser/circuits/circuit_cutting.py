@@ -13,7 +13,7 @@ from analyser.circuits.frame import HoldFrame, HoldView, crossing, hold_frame, n
 from analyser.circuits.given_hold import EntrySpan, GivenReading
 from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
 from analyser.circuits.lap_phases import LapPhases, TurnSpan
-from analyser.circuits.thresholds import CUTTING, ENTRY, FRONT, GIVEN, NOTICES, RACETRACK
+from analyser.circuits.thresholds import CUTTING, ENTRY, GIVEN, RACETRACK
 from analyser.circuits.turn_detection import mean_direction, survey_turn, turn_in_span
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
@@ -35,8 +35,8 @@ def inferred_hold(track: Track, reading: GivenReading) -> tuple[Hold, float]:
 def _measured(track: Track, reading: GivenReading, plane: LocalPlane, *, quick: bool = False) -> Measured:
     view = reading.view
     first, last = reading.start_s, reading.end_s
-    start = max(first - FRONT.before_s, float(view.time_s[0]))
-    end = min(last + FRONT.after_s, float(view.time_s[-1]))
+    start = max(first - CUTTING.before_s, float(view.time_s[0]))
+    end = min(last + CUTTING.after_s, float(view.time_s[-1]))
     return measure(track, plane, start, end, (first - 5.0, last + 5.0), quick=quick)
 
 
@@ -369,7 +369,7 @@ def _lap_notices(
 ) -> list[Notice]:
     notices, named, motion = [], f"circuit {circuit.number}", measured.motion
     lost_s = float(motion.in_hole[motion.span(circuit.start_s, circuit.end_s)].sum())
-    if lost_s >= NOTICES.least_hole_s:
+    if lost_s >= CUTTING.least_hole_s:
         said = f"{named}: the log has a hole of {lost_s:.0f} s; what lies in it is not judged"
         notices.append(Notice("hole-in-circuit", said))
     if circuit.complete:

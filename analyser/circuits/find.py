@@ -36,7 +36,7 @@ from analyser.circuits.possible_holds import (
 from analyser.circuits.racetrack import Racetrack, has_corners, reading_fix
 from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES, objections
 from analyser.circuits.search_result import Objection, PossibleHold, Search, SearchReason
-from analyser.circuits.thresholds import ENDS, FRONT, LOOPS
+from analyser.circuits.thresholds import CUTTING, ENDS, LOOPS
 from analyser.holds.definition import Hold, Turns
 from analyser.logs.track import Track
 from analyser.motion.survey import Survey, survey_flight
@@ -165,7 +165,7 @@ def _free_span_s(own: tuple[float, float], others: list[tuple[float, float]]) ->
     """Return how much of the flight around a racetrack is looked at for its hold: no part of another hold."""
     before = [end for _, end in others if end <= own[0]]
     after = [start for start, _ in others if start >= own[1]]
-    return max([own[0] - FRONT.before_s, *before]), min([own[1] + FRONT.before_s, *after])
+    return max([own[0] - CUTTING.before_s, *before]), min([own[1] + CUTTING.before_s, *after])
 
 
 def _flown(

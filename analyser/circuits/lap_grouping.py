@@ -22,7 +22,7 @@ from analyser.circuits.racetrack import (
     turn_runs,
 )
 from analyser.circuits.rejection_rules import objections
-from analyser.circuits.thresholds import CHAINS, GROUPING, RACETRACK, SELECTION
+from analyser.circuits.thresholds import RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
 from analyser.logs.track import FloatArray
@@ -46,7 +46,7 @@ def chains(runs: list[TurnRun]) -> list[list[TurnRun]]:
     for run in runs:
         chain = found[-1]
         if not _half_circle(run):
-            if abs(run.change_deg) > CHAINS.largest_correction_deg and not (
+            if abs(run.change_deg) > RACETRACK.largest_correction_deg and not (
                 chain and is_whole_circle(run) and run.side == chain[-1].side
             ):
                 found.append([])
@@ -59,7 +59,7 @@ def chains(runs: list[TurnRun]) -> list[list[TurnRun]]:
     begun = [
         [small, *c]
         for c in whole
-        for small in ending_within(runs, c[0].start - CHAINS.longest_first_leg_s, c[0].start)
+        for small in ending_within(runs, c[0].start - RACETRACK.longest_first_leg_s, c[0].start)
         if _first_turn(small, c[0])
     ]
     return [c for c in [*whole, *begun] if len(c) >= 2]
@@ -68,17 +68,20 @@ def chains(runs: list[TurnRun]) -> list[list[TurnRun]]:
 def _follows(run: TurnRun, before: TurnRun) -> bool:
     if run.half and before.half and run.start == before.end:
         return run.side == before.side
-    return run.side == before.side and CHAINS.shortest_leg_s <= run.start - before.end <= CHAINS.longest_leg_s
+    return (
+        run.side == before.side
+        and RACETRACK.shortest_leg_s <= run.start - before.end <= RACETRACK.longest_leg_s
+    )
 
 
 def _first_turn(small: TurnRun, first: TurnRun) -> bool:
     """Tell whether a lesser or a greater turn may be the outbound turn of a direct entry before a chain."""
-    lesser = CHAINS.least_first_turn_deg <= abs(small.change_deg) < RACETRACK.least_turn_deg
-    greater = RACETRACK.most_turn_deg < abs(small.change_deg) <= CHAINS.most_first_turn_deg
+    lesser = RACETRACK.least_first_turn_deg <= abs(small.change_deg) < RACETRACK.least_turn_deg
+    greater = RACETRACK.most_turn_deg < abs(small.change_deg) <= RACETRACK.most_first_turn_deg
     return (
         (lesser or greater)
         and _follows(first, small)
-        and first.start - small.end < CHAINS.longest_first_leg_s
+        and first.start - small.end < RACETRACK.longest_first_leg_s
     )
 
 
@@ -210,7 +213,7 @@ def _groups(survey: Survey, laps: list[RacetrackLap]) -> list[list[RacetrackLap]
             groups[-1].append(lap)
         elif groups[-1]:
             groups.append([])
-        if lap.passage - lap.inbound.end > GROUPING.longest_last_leg_s:
+        if lap.passage - lap.inbound.end > RACETRACK.longest_last_leg_s:
             # Whoever is away that long has left; a later lap over the same fix is another hold.
             groups.append([])
     return [_without_left_lap(group) for group in groups if group]
@@ -223,7 +226,7 @@ def _odd_one(survey: Survey, before: RacetrackLap, laps: list[RacetrackLap]) -> 
     lap, after = laps
     tolerance = closing_nm(survey, after)
     apart_nm = float(np.hypot(*(lap.fix_m - before.fix_m))) / METRES_PER_NM
-    near = max(apart_nm, lap.miss_nm) <= GROUPING.odd_one_ratio * tolerance
+    near = max(apart_nm, lap.miss_nm) <= RACETRACK.odd_one_ratio * tolerance
     return near and after.miss_nm <= tolerance and _same_hold(before, after, tolerance)
 
 
@@ -234,22 +237,24 @@ def _same_hold(before: RacetrackLap, lap: RacetrackLap, tolerance_nm: float) -> 
     """
     apart_nm = float(np.hypot(*(lap.fix_m - before.fix_m))) / METRES_PER_NM
     turned = abs(wrap180(lap.course_deg - before.course_deg))
-    widest = GROUPING.late_met_deg if apart_nm < 0.5 * tolerance_nm else GROUPING.course_apart_deg
-    return apart_nm <= GROUPING.fix_apart_share * tolerance_nm and turned <= widest
+    widest = RACETRACK.late_met_deg if apart_nm < 0.5 * tolerance_nm else RACETRACK.course_apart_deg
+    return apart_nm <= RACETRACK.fix_apart_share * tolerance_nm and turned <= widest
 
 
 def _without_left_lap(laps: list[RacetrackLap]) -> list[RacetrackLap]:
     """Leave out a last lap that never came back over the fix which the others met: the hold was left in it."""
     usual = float(np.median([lap.miss_nm for lap in laps[:-1]])) if len(laps) > 1 else float("inf")
     return (
-        laps[:-1] if laps[-1].miss_nm > max(GROUPING.left_miss_nm, GROUPING.left_miss_ratio * usual) else laps
+        laps[:-1]
+        if laps[-1].miss_nm > max(RACETRACK.left_miss_nm, RACETRACK.left_miss_ratio * usual)
+        else laps
     )
 
 
 def _leads_in(before: TurnRun, laps: list[RacetrackLap]) -> bool:
     """Tell whether a turn before the first lap led into the hold: no longer before it than its legs are long."""
     longest = max(lap.passage - lap.outbound.end for lap in laps)
-    return laps[0].outbound.start - before.end <= max(GROUPING.longest_way_in_s, longest)
+    return laps[0].outbound.start - before.end <= max(RACETRACK.longest_way_in_s, longest)
 
 
 def _read(
@@ -284,7 +289,7 @@ def best_readings(survey: Survey) -> tuple[list[Racetrack], list[Racetrack]]:
 
 def _all_readings(survey: Survey) -> list[Racetrack]:
     """Read the flight at every scale that suits it; best readings first."""
-    scales = SELECTION.scales_s + (SELECTION.chord_scales_s if has_corners(survey) else ())
+    scales = RACETRACK.scales_s + (RACETRACK.chord_scales_s if has_corners(survey) else ())
     found = [
         reading
         for scale in scales
@@ -312,7 +317,7 @@ def _without_parallel_entries(readings: list[Racetrack]) -> list[Racetrack]:
     """
     starts = np.array([other.start for other in readings])
     # Only what begins near a reading's end can follow it: a day's flight has thousands of readings.
-    following = [np.flatnonzero(np.abs(starts - r.end) < SELECTION.parallel_follows_s) for r in readings]
+    following = [np.flatnonzero(np.abs(starts - r.end) < RACETRACK.parallel_follows_s) for r in readings]
     return [
         reading
         for reading, near in zip(readings, following, strict=True)
@@ -324,9 +329,9 @@ def _is_parallel_entry(reading: Racetrack, other: Racetrack) -> bool:
     if len(reading.laps) != 1 or other.side == reading.side:
         return False
     lap = reading.laps[0]
-    lopsided = abs(lap.inbound.change_deg) - abs(lap.outbound.change_deg) > SELECTION.parallel_lopsided_deg
-    follows = reading.start < other.start and abs(other.start - reading.end) < SELECTION.parallel_follows_s
-    near = float(np.hypot(*(other.fix_m - reading.fix_m))) / METRES_PER_NM < SELECTION.parallel_near_nm
+    lopsided = abs(lap.inbound.change_deg) - abs(lap.outbound.change_deg) > RACETRACK.parallel_lopsided_deg
+    follows = reading.start < other.start and abs(other.start - reading.end) < RACETRACK.parallel_follows_s
+    near = float(np.hypot(*(other.fix_m - reading.fix_m))) / METRES_PER_NM < RACETRACK.parallel_near_nm
     return lopsided and follows and near
 
 

@@ -33,7 +33,7 @@ from analyser.circuits.racetrack import (
     smooth,
 )
 from analyser.circuits.rejection_rules import is_certainly_other
-from analyser.circuits.thresholds import GROUPING, LOOPS, RACETRACK, REJECTION
+from analyser.circuits.thresholds import LOOPS, RACETRACK, REJECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
 from analyser.earth.plane import LocalPlane
@@ -319,7 +319,7 @@ def _is_like(hold: Hold, flown: FlownHold) -> bool:
         np.array([motion.at("east_nm", at), motion.at("north_nm", at)]) for at in (turn.start_s, turn.end_s)
     ]
     near_nm = _near_nm(float(np.hypot(*(ends[1] - ends[0]))))
-    return turned <= GROUPING.late_met_deg and float(np.hypot(east[0], north[0])) <= near_nm
+    return turned <= RACETRACK.late_met_deg and float(np.hypot(east[0], north[0])) <= near_nm
 
 
 def _near_nm(turn_width_nm: float) -> float:
@@ -339,7 +339,7 @@ def _is_of_one_hold(stay: GivenReading) -> bool:
         for p, lap in zip(stay.passages[1:], stay.laps, strict=True)
     )
     level = _has_turns(stay) and not is_certainly_other(view.survey, _as_racetrack(stay))
-    return one_hand and max(met) <= GROUPING.course_apart_deg and alike and near and level
+    return one_hand and max(met) <= RACETRACK.course_apart_deg and alike and near and level
 
 
 def _hypotheses(track: Track, survey: Survey, index: int, lap_s: int, side: int) -> list[Hold]:

@@ -9,7 +9,7 @@ from analyser.circuits.loops import Loop, loops
 from analyser.circuits.racetrack import Racetrack, has_corners, place_on_earth, reading_fix, turn_runs
 from analyser.circuits.rejection_rules import objections
 from analyser.circuits.search_result import Objection, PossibleHold, SearchReason
-from analyser.circuits.thresholds import GIVEN, LOOPS, POSSIBLE, RACETRACK
+from analyser.circuits.thresholds import GIVEN, LOOPS, RACETRACK
 from analyser.logs.text import clock_text, counted
 from analyser.logs.track import Track
 from analyser.motion.survey import Survey, survey_flight
@@ -48,7 +48,7 @@ def possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack])
         if (reading.objection and reading.objection.certain) or _overlaps(start, end, found):
             continue
         most = max((min(end, b) - max(start, a) for a, b in known), default=0.0)
-        if len(reading.laps) == 1 and most > POSSIBLE.known_share * (end - start):
+        if len(reading.laps) == 1 and most > LOOPS.known_share * (end - start):
             continue
         against = tuple(objections(survey, reading))
         if any(one.certain for one in against):
@@ -61,7 +61,7 @@ def possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack])
 
 def loops_of(track: Track) -> list[tuple[Survey, Loop]]:
     """Return where the flight came round to the same place."""
-    scale_s = max(POSSIBLE.fine_scale_s, POSSIBLE.scale_share * track.interval_s)
+    scale_s = max(LOOPS.fine_scale_s, LOOPS.scale_share * track.interval_s)
     surveys = survey_flight(track, longest_hole_s=GIVEN.longest_hole_s)
     return [(survey, loop) for survey in surveys for loop in loops(survey, scale_s=scale_s)]
 
@@ -93,12 +93,12 @@ def possible_loops(
 def log_ends_reason(track: Track) -> tuple[SearchReason, ...]:
     """Say it where the log ends soon after a first turn, before a second one."""
     surveys = survey_flight(track)
-    runs = turn_runs(surveys[-1], POSSIBLE.fine_scale_s) if surveys else []
+    runs = turn_runs(surveys[-1], LOOPS.fine_scale_s) if surveys else []
     if not runs or not RACETRACK.least_turn_deg <= abs(runs[-1].change_deg) <= RACETRACK.most_turn_deg:
         return ()
     last, time_s = runs[-1], surveys[-1].time_s
     left_s = time_s.size - last.end
-    if left_s > POSSIBLE.ends_within_s or any(run.side == last.side for run in runs[-2:-1]):
+    if left_s > LOOPS.ends_within_s or any(run.side == last.side for run in runs[-2:-1]):
         return ()
     start, end = float(time_s[last.start]), float(time_s[-1])
     said = (
@@ -215,12 +215,12 @@ def _sentence(said: str) -> str:
 
 
 def _is_coarse(survey: Survey) -> bool:
-    return survey.sample_s >= POSSIBLE.coarse_s or has_corners(survey)
+    return survey.sample_s >= LOOPS.coarse_s or has_corners(survey)
 
 
 def _coarse_words(survey: Survey) -> tuple[str, ...]:
     """Say it where the log is too coarse to tell, so that the pilot is not blamed for his recorder."""
-    if survey.sample_s >= POSSIBLE.coarse_s:
+    if survey.sample_s >= LOOPS.coarse_s:
         said = f"True positions lie {survey.sample_s:.0f} s apart: too coarse to tell turns from legs."
         return (said,)
     if has_corners(survey):

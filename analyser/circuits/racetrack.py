@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from analyser.circuits.search_result import Objection
-from analyser.circuits.thresholds import RACETRACK, SELECTION, TURNS
+from analyser.circuits.thresholds import RACETRACK
 from analyser.earth.constants import GRAVITY, METRES_PER_NM
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray, Track
@@ -60,7 +60,7 @@ def turn_runs(survey: Survey, scale_s: float) -> list[TurnRun]:
     Returns
     -------
     list of TurnRun
-        In time order, each with at least ``TURNS.least_change_deg``.
+        In time order, each with at least ``RACETRACK.least_change_deg``.
     """
     # Smoothing the velocity, not its direction, lets a fix that jumps back and forth cancel itself.
     east, north = smooth(survey.east_mps, scale_s), smooth(survey.north_mps, scale_s)
@@ -68,13 +68,13 @@ def turn_runs(survey: Survey, scale_s: float) -> list[TurnRun]:
     angle = np.degrees(np.unwrap(np.arctan2(east, north)))
     rate = np.where(flying, smooth(np.gradient(angle), 2.0), 0.0)
     usual = _usual_rate(rate)
-    turning = np.abs(rate) > np.maximum(TURNS.slowest_turn_dps, TURNS.edge_share * usual)
+    turning = np.abs(rate) > np.maximum(RACETRACK.slowest_turn_dps, RACETRACK.edge_share * usual)
     sign = np.where(turning, np.sign(rate), 0.0)
     edges = np.flatnonzero(np.diff(sign)) + 1
     bounds = [0, *edges.tolist(), sign.size]
     angle = np.concatenate([[0.0], np.cumsum(rate)])
     pieces = [TurnRun(a, b, float(angle[b] - angle[a])) for a, b in pairwise(bounds) if sign[a] != 0.0]
-    return [run for run in _joined(pieces, angle) if abs(run.change_deg) >= TURNS.least_change_deg]
+    return [run for run in _joined(pieces, angle) if abs(run.change_deg) >= RACETRACK.least_change_deg]
 
 
 def ending_within(runs: Sequence[TurnRun], first: int, last: int) -> Sequence[TurnRun]:
@@ -93,7 +93,7 @@ def ending_within(runs: Sequence[TurnRun], first: int, last: int) -> Sequence[Tu
 
 def is_whole_circle(run: TurnRun) -> bool:
     """Tell whether a run is one whole circle, give or take the drift of a strong wind."""
-    return TURNS.least_circle_deg <= abs(run.change_deg) <= TURNS.most_circle_deg
+    return RACETRACK.least_circle_deg <= abs(run.change_deg) <= RACETRACK.most_circle_deg
 
 
 def circles_halved(survey: Survey, runs: list[TurnRun]) -> list[TurnRun]:
@@ -127,7 +127,7 @@ def _joined(pieces: list[TurnRun], angle: FloatArray) -> list[TurnRun]:
         if abs(piece.change_deg) < 4.0:
             continue
         last = runs[-1] if runs else None
-        if last and last.side == piece.side and piece.start - last.end <= TURNS.join_s:
+        if last and last.side == piece.side and piece.start - last.end <= RACETRACK.join_s:
             runs[-1] = TurnRun(last.start, piece.end, float(angle[piece.end] - angle[last.start]))
         else:
             runs.append(piece)
@@ -312,11 +312,11 @@ def has_corners(survey: Survey) -> bool:
     speed = np.hypot(survey.east_mps, survey.north_mps)
     bank = np.degrees(np.arctan(speed * np.radians(np.abs(survey.turn_rate_dps)) / GRAVITY))
     turning = np.abs(survey.turn_rate_dps)
-    edges = np.flatnonzero(np.diff((bank > SELECTION.corner_bank_deg).astype(int), prepend=0, append=0))
+    edges = np.flatnonzero(np.diff((bank > RACETRACK.corner_bank_deg).astype(int), prepend=0, append=0))
     corners = sum(
-        float(turning[a:b].sum()) for a, b in edges.reshape(-1, 2).tolist() if b - a <= SELECTION.corner_s
+        float(turning[a:b].sum()) for a, b in edges.reshape(-1, 2).tolist() if b - a <= RACETRACK.corner_s
     )
-    return bool(corners > SELECTION.corner_share * turning.sum())
+    return bool(corners > RACETRACK.corner_share * turning.sum())
 
 
 def reading_fix(track: Track, survey: Survey, reading: Racetrack) -> tuple[float, float]:

@@ -296,7 +296,7 @@ PHASES = PhaseThresholds()
 
 @dataclass(frozen=True)
 class LoopThresholds:
-    """Coming back over one point, where no racetrack was seen."""
+    """Coming back over one point, where no racetrack was seen, and what is shown as perhaps a hold."""
 
     #: The flight is looked at every so many seconds.
     step_s: int = 4
@@ -341,6 +341,17 @@ class LoopThresholds:
     plain_legs_s: int = 25
     plain_lap_ratio: float = 1.9
     plain_speed_ratio: float = 2.2
+    #: Positions farther apart than this, seconds, are too coarse to tell a turn from a leg: half a rate-one turn.
+    coarse_s: float = 15.0
+    #: Smoothing of the direction over the ground, seconds: at least this, and this share of the sampling interval.
+    fine_scale_s: float = 3.0
+    scale_share: float = 0.8
+    #: A log that ends no later than this after a first turn, seconds, may have ended before the second (a leg of a
+    #: minute and a half, and half as long again).
+    ends_within_s: float = 140.0
+
+    #: A lap of which more than this share is known to be something else is that.
+    known_share: float = 0.5
 
 
 LOOPS = LoopThresholds()
@@ -428,29 +439,10 @@ REJECTION = RejectionThresholds()
 
 
 @dataclass(frozen=True)
-class PossibleThresholds:
-    """What is shown as perhaps a hold."""
+class RacetrackThresholds:
+    """Racetracks found by their shape: runs of turning, chains of turns, laps, which laps belong together."""
 
-    #: Positions farther apart than this, seconds, are too coarse to tell a turn from a leg: half a rate-one turn.
-    coarse_s: float = 15.0
-    #: Smoothing of the direction over the ground, seconds: at least this, and this share of the sampling interval.
-    fine_scale_s: float = 3.0
-    scale_share: float = 0.8
-    #: A log that ends no later than this after a first turn, seconds, may have ended before the second (a leg of a
-    #: minute and a half, and half as long again).
-    ends_within_s: float = 140.0
-
-    #: A lap of which more than this share is known to be something else is that.
-    known_share: float = 0.5
-
-
-POSSIBLE = PossibleThresholds()
-
-
-@dataclass(frozen=True)
-class SurveyTurnThresholds:
-    """Runs of turning in a survey."""
-
+    # Runs of turning in a survey.
     #: Slower than this is no turn but the wander of a leg; 25° of bank at 450 kt still turns at 1.1°/s.
     slowest_turn_dps: float = 0.55
     #: A turn is where the rate is above this share of the rate that is usual around it.
@@ -462,15 +454,7 @@ class SurveyTurnThresholds:
     #: A whole circle, measured over the ground.
     least_circle_deg: float = 310.0
     most_circle_deg: float = 410.0
-
-
-TURNS = SurveyTurnThresholds()
-
-
-@dataclass(frozen=True)
-class TurnChainThresholds:
-    """Turns of one hand that follow each other."""
-
+    # Turns of one hand that follow each other.
     #: The first turn of a direct entry from the edge of its sector is less: 70 degrees, and drift.
     least_first_turn_deg: float = 55.0
     #: Who joins directly from another sector turns nearly a whole circle first.
@@ -481,15 +465,7 @@ class TurnChainThresholds:
     longest_first_leg_s: int = 200
     #: A correction the other way within a leg, an over-shot course regained, does not end a chain.
     largest_correction_deg: float = 75.0
-
-
-CHAINS = TurnChainThresholds()
-
-
-@dataclass(frozen=True)
-class RacetrackThresholds:
-    """Laps of a racetrack."""
-
+    # Laps.
     #: A hold's turn is half a circle, give or take the drift corrections of both legs in a strong wind.
     least_turn_deg: float = 100.0
     most_turn_deg: float = 262.0
@@ -500,15 +476,7 @@ class RacetrackThresholds:
     #: A lap comes back to its beginning within this distance, or within this share of its turn's diameter.
     closing_nm: float = 1.0
     closing_share: float = 0.5
-
-
-RACETRACK = RacetrackThresholds()
-
-
-@dataclass(frozen=True)
-class LapGroupingThresholds:
-    """Which laps come back over their beginning, and which of them belong to one hold."""
-
+    # Which laps come back over their beginning, and which of them belong to one hold.
     #: Whoever is away from the fix for longer after an inbound turn, seconds, has left.
     longest_last_leg_s: float = 600.0
     #: An entry's last turn is no longer before the first lap than this, seconds, or than a lap's legs and turn.
@@ -523,9 +491,23 @@ class LapGroupingThresholds:
     left_miss_ratio: float = 5.0
     #: Between laps of one hold, one may be flown so badly that it misses by this many times the tolerance.
     odd_one_ratio: float = 2.5
+    # Which readings are kept.
+    #: Smoothing scales, seconds, finest first; the coarse ones are for positions joined by chords.
+    scales_s: tuple[float, float] = (3.0, 6.0)
+    chord_scales_s: tuple[float, float] = (10.0, 14.0)
+    #: A lap is a parallel entry if its second turn is longer by this much, and a hold of the other hand begins
+    #: within this time and distance of its end.
+    parallel_lopsided_deg: float = 40.0
+    parallel_follows_s: float = 75.0
+    parallel_near_nm: float = 3.5
+    #: A turn of which this much is flown in impossible corners comes from chords.
+    corner_bank_deg: float = 42.0
+    #: … and a corner is over within this, seconds: who circles steeply goes on doing so.
+    corner_s: int = 8
+    corner_share: float = 0.25
 
 
-GROUPING = LapGroupingThresholds()
+RACETRACK = RacetrackThresholds()
 
 
 @dataclass(frozen=True)
@@ -601,28 +583,6 @@ ENDS = EndThresholds()
 
 
 @dataclass(frozen=True)
-class CandidateSelectionThresholds:
-    """Which readings are kept."""
-
-    #: Smoothing scales, seconds, finest first; the coarse ones are for positions joined by chords.
-    scales_s: tuple[float, float] = (3.0, 6.0)
-    chord_scales_s: tuple[float, float] = (10.0, 14.0)
-    #: A lap is a parallel entry if its second turn is longer by this much, and a hold of the other hand begins
-    #: within this time and distance of its end.
-    parallel_lopsided_deg: float = 40.0
-    parallel_follows_s: float = 75.0
-    parallel_near_nm: float = 3.5
-    #: A turn of which this much is flown in impossible corners comes from chords.
-    corner_bank_deg: float = 42.0
-    #: … and a corner is over within this, seconds: who circles steeply goes on doing so.
-    corner_s: int = 8
-    corner_share: float = 0.25
-
-
-SELECTION = CandidateSelectionThresholds()
-
-
-@dataclass(frozen=True)
 class TurnDetectionThresholds:
     """Turns cut at their roll events."""
 
@@ -677,7 +637,7 @@ DETECTION = TurnDetectionThresholds()
 
 @dataclass(frozen=True)
 class CircuitCuttingThresholds:
-    """Laps cut into circuits."""
+    """Laps cut into circuits, how much is measured with them, and what is worth a word."""
 
     #: A turn that began this long before the fix, and goes on past it, was begun to meet the course.
     still_turning_s: float = 8.0
@@ -691,6 +651,11 @@ class CircuitCuttingThresholds:
     #: it was flown unseen before or after, at its own rate but no slower than this, degrees a second.
     least_half_circle_deg: float = 150.0
     slowest_turn_dps: float = 0.5
+    #: How much of the flight before and after the laps is measured with them: the entry, and the departure.
+    before_s: float = 480.0
+    after_s: float = 180.0
+    #: A hole of at least this in a circuit is spoken of, seconds.
+    least_hole_s: float = 5.0
 
 
 CUTTING = CircuitCuttingThresholds()
@@ -723,16 +688,7 @@ class CourseThresholds:
     never_met_range_deg: float = 90.0
     #: Outbound, the reciprocal is flown, corrected by these many times the drift (from none to the triple that is
     #: taught, and a little more), give or take this sigma, degrees; with this chance it was for another reason.
-    drift_multiples: tuple[float, ...] = (
-        0.0,
-        0.5,
-        1.0,
-        1.5,
-        2.0,
-        2.5,
-        3.0,
-        3.5,
-    )
+    drift_multiples: tuple[float, ...] = (0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5)
     outbound_sd_deg: float = 6.0
     other_outbound: float = 0.1
     #: The straight end of a leg is trusted with so many times its own sigma: the turning has spoken already; and the
@@ -833,26 +789,3 @@ class InferenceThresholds:
 
 
 INFERENCE = InferenceThresholds()
-
-
-@dataclass(frozen=True)
-class SearchThresholds:
-    """How much is measured with a hold."""
-
-    #: How much of the flight before and after the laps is measured with them: the entry, and the departure.
-    before_s: float = 480.0
-    after_s: float = 180.0
-
-
-FRONT = SearchThresholds()
-
-
-@dataclass(frozen=True)
-class NoticeThresholds:
-    """What is worth a word."""
-
-    #: A hole of at least this in a circuit is spoken of, seconds.
-    least_hole_s: float = 5.0
-
-
-NOTICES = NoticeThresholds()
