@@ -329,17 +329,24 @@ def _near_nm(turn_width_nm: float) -> float:
 
 def _is_of_one_hold(stay: GivenReading) -> bool:
     """Tell whether all laps of a stay are laps of its hold: of its hand, back near its fix and course, alike."""
-    view = stay.view
-    one_hand = all(lap.outbound.side == lap.inbound.side == stay.side for lap in stay.laps)
-    met = [abs(float(view.off_deg[max(p.index - 5, 0)])) for p in stay.passages[1:]]
-    lasts = np.array([lap.end - lap.start for lap in stay.laps], dtype=float)
-    alike = float(lasts.max() / max(lasts.min(), 1.0)) <= LOOPS.plain_lap_ratio
     near = all(
-        p.miss_nm <= _near_nm(distance_nm(view.survey, lap.outbound.start, lap.outbound.end))
+        p.miss_nm <= _near_nm(distance_nm(stay.view.survey, lap.outbound.start, lap.outbound.end))
         for p, lap in zip(stay.passages[1:], stay.laps, strict=True)
     )
-    level = _has_turns(stay) and not is_certainly_other(view.survey, _as_racetrack(stay))
-    return one_hand and max(met) <= RACETRACK.course_apart_deg and alike and near and level
+    return _has_turns(stay) and near and max(_met_deg(stay)) <= RACETRACK.course_apart_deg and _is_alike(stay)
+
+
+def _met_deg(stay: GivenReading) -> list[float]:
+    """Return how far off the course each lap met the fix."""
+    return [abs(float(stay.view.off_deg[max(p.index - 5, 0)])) for p in stay.passages[1:]]
+
+
+def _is_alike(stay: GivenReading) -> bool:
+    """Tell whether laps with both turns are of one hand, as long as each other, and not surely something else."""
+    one_hand = all(lap.outbound.side == lap.inbound.side == stay.side for lap in stay.laps)
+    lasts = np.array([lap.end - lap.start for lap in stay.laps], dtype=float)
+    alike = float(lasts.max() / max(lasts.min(), 1.0)) <= LOOPS.plain_lap_ratio
+    return one_hand and alike and not is_certainly_other(stay.view.survey, _as_racetrack(stay))
 
 
 def _hypotheses(track: Track, survey: Survey, index: int, lap_s: int, side: int) -> list[Hold]:
@@ -395,24 +402,16 @@ def _is_plain(stay: GivenReading) -> bool:
     """Tell a stay that is plainly a hold: laps alike, one hand, legs, near the fix every time, at one speed."""
     if len(stay.laps) < 2 or stay.usual_miss_nm > LOOPS.plain_miss_nm or not _has_turns(stay):
         return False
-    view = stay.view
-    one_hand = all(lap.outbound.side == lap.inbound.side == stay.side for lap in stay.laps)
     turned = np.median(
         [[abs(t.turned_deg) for t in (lap.outbound, lap.inbound)] for lap in stay.laps], axis=0
     )
     legs = [sum(max(b - a, 0) for a, b in lap.legs) for lap in stay.laps]
-    met = [abs(float(view.off_deg[max(p.index - 5, 0)])) for p in stay.passages[1:]]
-    lasts = np.array([lap.end - lap.start for lap in stay.laps], dtype=float)
-    alike = float(lasts.max() / max(lasts.min(), 1.0)) <= LOOPS.plain_lap_ratio
-    speed = smooth(view.survey.ground_speed_kt, 6.0)[stay.start : stay.end + 1]
+    speed = smooth(stay.view.survey.ground_speed_kt, 6.0)[stay.start : stay.end + 1]
     steady = float(np.percentile(speed, 97) / max(np.percentile(speed, 3), 1.0)) <= LOOPS.plain_speed_ratio
-    level = not is_certainly_other(view.survey, _as_racetrack(stay))
     return (
-        one_hand
-        and float(turned.min()) >= RACETRACK.least_turn_deg
+        float(turned.min()) >= RACETRACK.least_turn_deg
         and min(legs) >= LOOPS.plain_legs_s
-        and float(np.median(met)) <= LOOPS.plain_course_deg
-        and alike
+        and float(np.median(_met_deg(stay))) <= LOOPS.plain_course_deg
         and steady
-        and level
+        and _is_alike(stay)
     )
