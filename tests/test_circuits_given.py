@@ -148,7 +148,6 @@ def test_a_hold_all_the_other_way_is_cut_and_said_to_be() -> None:
     result = found([*laps(3, -1), *AWAY])
     assert len(result.holds[0].circuits) == 3
     assert "turns-other-hand" in codes(result)
-    assert result.fits[0].flown_turns == "left"
 
 
 def test_a_circle_in_a_leg_makes_no_lap() -> None:
@@ -460,6 +459,12 @@ def test_one_lap_on_the_reciprocal_was_held_there_and_not_elsewhere() -> None:
     (fit,) = found([*lap(), *AWAY], WAY_IN, turned).fits
     assert fit.code == "course-reversed"
     assert "held there, but on about 025° true inbound, not on the file's 205°" in fit.sentence
+
+
+def test_of_two_files_of_one_fix_the_other_hands_is_said_to_be_that() -> None:
+    result = found([*laps(3, 1), *AWAY], WAY_IN, GIVEN, replace(GIVEN, turns="left", name="Left"))
+    assert [fit.code for fit in result.fits] == ["flown", "elsewhere"]
+    assert result.fits[1].sentence.endswith("held there, but right-handed: check the file.")
 
 
 def test_one_lap_that_passes_the_fix_outbound_as_well_reverses_no_file() -> None:

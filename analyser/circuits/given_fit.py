@@ -174,35 +174,33 @@ def fit_of(
     nearest = int(np.argmin(away))
     nearest_nm, nearest_s = float(away[nearest]), float(track.time_s[nearest])
     flown = tuple(i for i, h in enumerate(holds) if h.given and h.hold == hold)
+    taken = next((holds[i].hold.name or "another given hold" for i, o in alike.items() if hold in o), None)
     if flown:
-        first = holds[flown[0]]
-        course_doubt, fix_doubt = _course_in_doubt(first, hold), _fix_in_doubt(first)
-        code: FitCode = "flown-course" if course_doubt else "flown-fix" if fix_doubt else "flown"
-        return HoldFit(
-            hold, code, course_doubt or fix_doubt or "The flight held at this fix.", flown,
-            nearest_nm, nearest_s, first.inferred.turns if first.inferred else None, _course_off_deg(first, hold),
-        )  # fmt: skip
-    if any(hold in others for others in alike.values()):
-        place = next(i for i, others in alike.items() if hold in others)
-        named = holds[place].hold.name or "another given hold"
-        said = f"This hold fits as well as {named}, which was taken."
-        return HoldFit(hold, "flown-alike", said, (), nearest_nm, nearest_s)
-    if nearest_nm > GIVEN.near_nm:
-        return _never_near(track, hold, nearest_nm, nearest_s)
-    return _passed(track, hold, holds, nearest_nm, nearest_s)
+        code, said = _flown_by(holds[flown[0]])
+    elif taken is not None:
+        code, said = "flown-alike", f"This hold fits as well as {taken}, which was taken."
+    elif nearest_nm > GIVEN.near_nm:
+        code, said = _never_near(track, hold, f"nearest {nearest_nm:,.1f} NM, at {clock_text(nearest_s)}")
+    else:
+        where = f"The flight passed this fix {nearest_nm:.1f} NM away, at {clock_text(nearest_s)}"
+        code, said = _passed(track, hold, holds, where)
+    return HoldFit(hold, code, said, flown, nearest_nm, nearest_s)
 
 
-def _course_off_deg(flown: FlownHold, hold: Hold) -> float | None:
-    if flown.inferred is None:
-        return None
-    return float(wrap180(flown.inferred.inbound_course_true_deg - hold.inbound_course_true_deg))
+def _flown_by(flown: FlownHold) -> tuple[FitCode, str]:
+    if doubt := _course_in_doubt(flown):
+        return "flown-course", doubt
+    if doubt := _fix_in_doubt(flown):
+        return "flown-fix", doubt
+    return "flown", "The flight held at this fix."
 
 
-def _course_in_doubt(flown: FlownHold, hold: Hold) -> str:
+def _course_in_doubt(flown: FlownHold) -> str:
     """Say where the laps surely fit another course than the file's; empty where they do not, or are too few."""
-    off_deg, sd = _course_off_deg(flown, hold), flown.inferred_sd
-    if off_deg is None or sd is None or sum(one.complete for one in flown.circuits) < GIVEN.doubt_laps:
+    found, sd = flown.inferred, flown.inferred_sd
+    if found is None or sd is None or sum(one.complete for one in flown.circuits) < GIVEN.doubt_laps:
         return ""
+    off_deg = float(wrap180(found.inbound_course_true_deg - flown.hold.inbound_course_true_deg))
     if abs(off_deg) <= max(GIVEN.doubt_course_deg, GIVEN.doubt_sigmas * sd[1]):
         return ""
     way = "right" if off_deg > 0.0 else "left"
@@ -242,8 +240,8 @@ def _fix_in_doubt(flown: FlownHold) -> str:
     )
 
 
-def _never_near(track: Track, hold: Hold, nearest_nm: float, nearest_s: float) -> HoldFit:
-    said = f"The flight never came near this fix: nearest {nearest_nm:,.1f} NM, at {clock_text(nearest_s)}."
+def _never_near(track: Track, hold: Hold, nearest: str) -> tuple[FitCode, str]:
+    said = f"The flight never came near this fix: {nearest}."
     for words, lat, lon in (
         ("longitude (east and west)", 1.0, -1.0),
         ("latitude (north and south)", -1.0, 1.0),
@@ -252,24 +250,21 @@ def _never_near(track: Track, hold: Hold, nearest_nm: float, nearest_s: float) -
         turned = replace(hold, fix_lat_deg=lat * hold.fix_lat_deg, fix_lon_deg=lon * hold.fix_lon_deg)
         if float(distance_from_fix_nm(track, turned).min()) <= GIVEN.near_nm:
             said += f" With the other sign of its {words} it lies on the way flown: mend the file."
-            return HoldFit(hold, "sign", said, (), nearest_nm, nearest_s)
-    return HoldFit(hold, "not-near", said, (), nearest_nm, nearest_s)
+            return "sign", said
+    return "not-near", said
 
 
-def _passed(
-    track: Track, hold: Hold, holds: tuple[FlownHold, ...], nearest_nm: float, nearest_s: float
-) -> HoldFit:
+def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) -> tuple[FitCode, str]:
     """Say of a hold whose fix was passed, and that was not flown, what was flown there instead."""
-    where = f"The flight passed this fix {nearest_nm:.1f} NM away, at {clock_text(nearest_s)}"
     views = _views(track, hold)
     readings = [(view, reading) for view in views for reading in read_given(view)]
     for _, reading in readings:
         if _is_reversed(reading):
             said = f"{where}, and held on the reciprocal of its course: turn the inbound course round."
-            return HoldFit(hold, "course-reversed", said, (), nearest_nm, nearest_s, None, 180.0)
+            return "course-reversed", said
         if _goes_to_ground(track, reading):
             said = f"{where}, in laps that went down to the ground: laps of an aerodrome, no hold."
-            return HoldFit(hold, "passed", said, (), nearest_nm, nearest_s)
+            return "passed", said
     passages = [(view, inbound_passages(view)) for view in views]
     over = counted(sum(len(found) for _, found in passages), "time", "times")
     circles = sum(is_circle(view, a.index, b.index) for view, found in passages for a, b in pairwise(found))
@@ -290,22 +285,20 @@ def _passed(
     else:
         said = f"{where}, inbound {over}, but flew no lap from the fix back to the fix: an overflight or an approach."
     if not holds:
-        return HoldFit(hold, "passed", said, (), nearest_nm, nearest_s)
+        return "passed", said
     here = min(holds, key=lambda one: _apart_nm(one.hold, hold))
-    if _apart_nm(here.hold, hold) > GIVEN.met_nm:
-        said = f"{where}, but held at another place, {_apart_nm(here.hold, hold):,.1f} NM from it."
-        return HoldFit(hold, "elsewhere", said, (), nearest_nm, nearest_s)
-    off_deg = float(wrap180(here.hold.inbound_course_true_deg - hold.inbound_course_true_deg))
-    code: FitCode = "elsewhere"
-    said = f"{where}, and held there, but on another course than the file's: check the file."
-    if here.other_end is None:
-        code = "course-reversed" if abs(off_deg) > GIVEN.reversed_from_deg else code
+    apart_nm = _apart_nm(here.hold, hold)
+    if apart_nm > GIVEN.met_nm:
+        return "elsewhere", f"{where}, but held at another place, {apart_nm:,.1f} NM from it."
+    off_deg = abs(float(wrap180(here.hold.inbound_course_true_deg - hold.inbound_course_true_deg)))
+    otherwise = []
+    if off_deg > GIVEN.another_course_deg and here.other_end is None:
         flown, filed = (round(one.inbound_course_true_deg) % 360 or 360 for one in (here.hold, hold))
-        said = (
-            f"{where}, and held there, but on about {flown:03d}° true inbound, not on the file's {filed:03d}°: "
-            "check the course in the file."
-        )
-    return HoldFit(hold, code, said, (), nearest_nm, nearest_s, here.hold.turns, off_deg)
+        otherwise.append(f"on about {flown:03d}° true inbound, not on the file's {filed:03d}°")
+    if here.hold.turns != hold.turns:
+        otherwise.append(f"{here.hold.turns}-handed")
+    said = f"{where}, and held there, but {' and '.join(otherwise) or 'as another hold is defined'}: check the file."
+    return "course-reversed" if off_deg > GIVEN.reversed_from_deg else "elsewhere", said
 
 
 def _apart_nm(one: Hold, other: Hold) -> float:

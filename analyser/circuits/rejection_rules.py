@@ -217,7 +217,7 @@ def _reversals(_survey: Survey, racetrack: Racetrack) -> str:
     )
 
 
-def _marching(survey: Survey, racetrack: Racetrack) -> str:
+def _marching(_survey: Survey, racetrack: Racetrack) -> str:
     fixes = np.array([lap.fix_m for lap in racetrack.laps]) / METRES_PER_NM
     away = [lap.inbound.start - lap.outbound.end for lap in racetrack.laps]
     if len(fixes) < sum(np.median(away) < leg_s for leg_s in REJECTION.survey_legs_s) + 2:

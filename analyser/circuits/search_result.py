@@ -121,10 +121,6 @@ class HoldFit:
         Places in ``Search.holds`` of those that were cut by it.
     nearest_nm, nearest_s : float or None
         How near the flight came to its fix, and when; None without positions.
-    flown_turns : "right", "left" or None
-        The hand that was flown at its fix.
-    course_off_deg : float or None
-        The inbound course that was flown there less the file's, [-180, 180).
     """
 
     hold: Hold
@@ -133,8 +129,6 @@ class HoldFit:
     flown: tuple[int, ...] = ()
     nearest_nm: float | None = None
     nearest_s: float | None = None
-    flown_turns: Turns | None = None
-    course_off_deg: float | None = None
 
 
 @dataclass(frozen=True)

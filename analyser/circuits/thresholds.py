@@ -135,7 +135,9 @@ class GivenThresholds:
     #: … and has legs that are no shorter than this share of those that the file's course shows: a hold has both.
     reversed_legs_share: float = 0.5
     reversed_leg_deg: float = 30.0
-    #: A hold inferred at the file's fix was flown on the reciprocal from so many degrees off its course up.
+    #: A hold flown at the fix of a file that was not taken has another course from so many degrees off up, and the
+    #: reciprocal from so many.
+    another_course_deg: float = 10.0
     reversed_from_deg: float = 150.0
     #: So many laps that by themselves fit a course this far off the given one, degrees, and by so many sigmas, ask
     #: whether the file is right: 5° is what a course may be missed by; no weak student of forty came to 2 sigmas.
