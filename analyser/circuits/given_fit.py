@@ -201,7 +201,7 @@ def _course_in_doubt(flown: FlownHold) -> str:
     if found is None or sd is None or sum(one.complete for one in flown.circuits) < GIVEN.doubt_laps:
         return ""
     off_deg = float(wrap180(found.inbound_course_true_deg - flown.hold.inbound_course_true_deg))
-    if abs(off_deg) <= max(GIVEN.doubt_course_deg, GIVEN.doubt_sigmas * sd[1]):
+    if abs(off_deg) <= GIVEN.doubt_course_deg + GIVEN.doubt_sigmas * sd[1]:
         return ""
     way = "right" if off_deg > 0.0 else "left"
     known_deg = max(2.0 * sd[1], 1.0)

@@ -139,8 +139,8 @@ class GivenThresholds:
     #: reciprocal from so many.
     another_course_deg: float = 10.0
     reversed_from_deg: float = 150.0
-    #: So many laps that by themselves fit a course this far off the given one, degrees, and by so many sigmas, ask
-    #: whether the file is right: 5° is what a course may be missed by; no weak student of forty came to 2 sigmas.
+    #: So many laps that by themselves fit a course farther off the given one than this, degrees, and surely so, by so
+    #: many sigmas, ask whether the file is right: 5° is what a course may be missed by.
     doubt_laps: int = 2
     doubt_course_deg: float = 5.0
     doubt_sigmas: float = 3.0
