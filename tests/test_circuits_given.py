@@ -470,3 +470,26 @@ def test_of_two_files_of_one_fix_the_other_hands_is_said_to_be_that() -> None:
 def test_one_lap_that_passes_the_fix_outbound_as_well_reverses_no_file() -> None:
     errors = measure_student(student_case(7, 60))
     assert errors.shares["debriefed, of all"] == [True], errors.remarks
+
+
+def slow(by_deg: float) -> list[float]:
+    """Turn at half of rate one: 11° of bank at 110 kt (level turn, g·tan(bank) = V·rate)."""
+    seconds = round(abs(by_deg) / 1.5)
+    return [by_deg / seconds] * seconds
+
+
+def test_a_circle_at_little_bank_is_one_though_the_wings_came_level_in_it() -> None:
+    slow_lap = [*slow(180.0), *straight(60), *slow(180.0), *straight(60)]
+    circle = [*straight(40), *slow(-180.0), *straight(6), *slow(-180.0), *straight(40)]
+    result = found([*slow_lap, *slow(180.0), *circle, *slow(180.0), *straight(80), *slow_lap, *AWAY])
+    (hold,) = result.holds
+    assert [c.complete for c in hold.circuits] == [True] * 3
+    ((start_s, end_s),) = hold.circuits[1].circles_s
+    assert end_s - start_s == pytest.approx(246.0, abs=8.0)
+
+
+def test_one_lap_beside_the_files_fix_asks_about_no_file() -> None:
+    toward = np.radians(COURSE_DEG)
+    given = moved(0.95 * float(np.sin(toward)), 0.95 * float(np.cos(toward)))
+    (fit,) = found([*lap(), *AWAY], [*straight(150), *turn(90.0), *straight(100)], given).fits
+    assert fit.code == "flown"
