@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from analyser.errors import LogbookError, UsageError
 from analyser.logbook.book import Logbook
+from analyser.logbook.documents import logged_holds
 from analyser.logbook.exchange import Choice
 from analyser.logbook.marks import item_points
 from analyser.logbook.names import clean_name
@@ -140,7 +141,7 @@ def test_a_log_without_a_date_says_so(place: str) -> None:
 
 def test_grades_are_added_and_never_written_over(place: str) -> None:
     made = document()
-    points = item_points(made["holds"][0])["altitude"]
+    points = item_points(logged_holds(made)[0])["altitude"]
     noon, soon, later = (datetime(2026, 3, 14, hour, tzinfo=UTC) for hour in (12, 13, 14))
     with Logbook.open(place) as book:
         mark = book.record(made, pilot="Ada Vane", instructor="Ilja Moor").session
@@ -456,3 +457,48 @@ def test_a_renamed_log_and_another_folder_are_the_same_result(place: str) -> Non
         book.record(made, pilot="Ada Vane")
         assert book.record(again, pilot="Ada Vane").kind == "already there"
         assert book.session("last").debrief.document == made
+
+
+def test_a_document_of_an_older_program_is_read_as_far_as_it_goes() -> None:
+    """Schema 1 looked for nothing unsafe, gave an entry no points, and some parts may be missing or null."""
+    old = {
+        "log": {"sha256": "0" * 64},
+        "holds": [
+            {"circuits": []},
+            {
+                "name": None,
+                "fix": None,
+                "entry": {"flown": "parallel", "verdict": "incorrect"},
+                "circuits": [
+                    {"scores": {"bank": None, "timing": {"points": 80, "value": 62.0, "target": 60.0}}}
+                ],
+                "points": float("nan"),
+            },
+            {
+                "entry": {"verdict": "not judged"},
+                "circuits": [{"scores": None, "complete": True, "start_s": 1, "end_s": True}],
+                "findings": [
+                    {"kind": "level", "severity": "unsafe"},
+                    {"severity": "unsafe", "sentence": "Too low."},
+                    {"severity": "good", "sentence": "Well flown."},
+                    None,
+                ],
+            },
+        ],
+    }
+    bare, second, third = logged_holds(old)
+    assert (bare.number, bare.name, bare.fix_lat_deg, bare.entry, bare.circuits) == (1, "", None, None, ())
+    assert bare.unsafe is None and third.unsafe == ("level", "Too low.")
+    assert second.entry is not None and second.entry.points == 0.0 and second.points is None
+    (circuit,) = second.circuits
+    assert list(circuit.scores) == ["timing"] and not circuit.complete
+    timing = circuit.scores["timing"]
+    assert (timing.deviation, timing.tolerance, timing.verdict) == (2.0, None, "not judged")
+    assert third.entry is not None and third.entry.points is None
+    assert (third.circuits[0].start_s, third.circuits[0].end_s, third.circuits[0].complete) == (
+        1.0,
+        None,
+        True,
+    )
+    assert [place[:2] for place in second.measures()] == [(0, "entry"), (1, "timing")]
+    assert second.columns()["circuits"] == 1 and "unsafe" not in second.columns()

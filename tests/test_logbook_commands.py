@@ -287,7 +287,7 @@ def test_grades_from_files_and_typed(one: Path, tmp_path: Path) -> None:
 )
 def test_grades_typed_at_the_terminal(one: Path) -> None:
     with Logbook.open(one) as book:
-        count = len(book.session("last").holds[0]["circuits"][0]["scores"]) + 2
+        count = len(book.session("last").holds[0].circuits[0].scores) + 2
     # The pilot's own grades, one of them wrong at first; then the instructor's, one below standard.
     answers = ["7", "4", *["4"] * (count - 1), "2", "missed the sector", *["3"] * (count - 1)]
     command = f"{sys.executable} -m analyser grade last --logbook {one}"

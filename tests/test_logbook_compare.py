@@ -70,7 +70,7 @@ def test_exercises_are_sorted_by_points_and_share_one_scale(club: list[Session])
     found = compare(club)
     assert len(found.exercises) == 2
     for _, flown in found.exercises:
-        points = [one.points for one in flown]
+        points = [one.hold.points for one in flown]
         assert points == sorted(points, reverse=True)
         assert len({one.session.pilot for one in flown}) == 3
     page = compare_page(found, scale=SCALE)
@@ -225,7 +225,7 @@ def test_the_csv_opens_cleanly(tmp_path: Path) -> None:
 def test_every_measure_of_the_class_is_in_the_csv(club: list[Session]) -> None:
     text = io.StringIO()
     count = write_table(club, text)
-    expected = sum(1 + len(c) * 6 for c in ([*one.holds[0]["circuits"]] for one in club))
+    expected = sum(1 + len(one.holds[0].circuits) * 6 for one in club)
     assert count == expected == len(list(csv.reader(io.StringIO(text.getvalue())))) - 1
 
 

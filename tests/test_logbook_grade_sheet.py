@@ -13,6 +13,7 @@ import pytest
 
 from analyser.errors import AnalyserError, SettingsError, UsageError
 from analyser.logbook.book import Logbook
+from analyser.logbook.documents import logged_holds
 from analyser.logbook.marks import item_points
 from analyser.logbook.progress import progress_of
 from analyser.logbook.sheet import TypedSheet, keep_sheet, read_sheet, sheets_in
@@ -97,7 +98,7 @@ def test_a_sheet_goes_in_once_with_who_graded_what_and_when(book: Logbook, tmp_p
     assert standing[1, "altitude", "pilot"].level == "4"
     assert f"{altitude.graded:%Y-%m-%d %H:%M}" == "2026-03-14 19:00"
     # What was computed is the logbook's own figure, whatever the sheet says.
-    assert altitude.computed_points == item_points(DOCUMENT["holds"][0])["altitude"]
+    assert altitude.computed_points == item_points(logged_holds(DOCUMENT)[0])["altitude"]
     assert (back.device, back.lesson) == ("trainer 1", "IR 7")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
@@ -16,6 +17,7 @@ from analyser.errors import UsageError
 from analyser.holds.entries import sectors_allowed
 from analyser.holds.holdfile import read_hold
 from analyser.logbook.book import Logbook
+from analyser.logbook.documents import logged_holds
 from analyser.logbook.marks import ITEMS, by_item, wind_share
 from analyser.logbook.practise import made_to_measure, plan_for
 from analyser.logbook.progress import Progress, progress_of
@@ -107,10 +109,11 @@ def test_points_are_raised_in_more_wind_and_lowered_in_less(club: list[Session])
 
 
 def test_wind_difficulty_is_the_share_of_the_airspeed() -> None:
-    hold = document()["holds"][0]
-    assert wind_share([hold]) == pytest.approx(hold["wind"]["speed_kt"] / hold["tas_kt"])
+    made = document()
+    hold = made["holds"][0]
+    assert wind_share(logged_holds(made)) == pytest.approx(hold["wind"]["speed_kt"] / hold["tas_kt"])
     hold["wind"]["speed_kt"] = None
-    assert wind_share([hold]) is None
+    assert wind_share(logged_holds(made)) is None
 
 
 def test_items_that_were_not_judged_are_left_out_not_nought(tmp_path: Path) -> None:
@@ -141,7 +144,8 @@ def _bank(said: str) -> dict[str, object]:
 @pytest.mark.parametrize("item", [one.key for one in ITEMS])
 @pytest.mark.parametrize("turns", ["right", "left"])
 def test_every_item_has_an_exercise_that_can_be_flown(item: str, turns: str, tmp_path: Path) -> None:
-    flown = document()["holds"][0] | {"turns": turns, "name": 'Nasty "quote" \\ \x07 name'}
+    name = 'Nasty "quote" \\ \x07 name'
+    flown = replace(logged_holds(document())[0], turns=turns, name=name)
     plan = plan_for(item)
     assert plan is not None
     for hard in (False, True):
@@ -151,7 +155,7 @@ def test_every_item_has_an_exercise_that_can_be_flown(item: str, turns: str, tmp
         path = tmp_path / "exercise.toml"
         path.write_text(exercise.hold_file(), encoding="utf-8")
         back = read_hold(path, datetime(2026, 3, 1, tzinfo=UTC))
-        assert back.name == flown["name"] and back.turns == turns
+        assert back.name == name and back.turns == turns
         assert back.inbound_course_true_deg == pytest.approx(exercise.hold.inbound_course_true_deg, abs=0.05)
         assert back.reported_wind == (exercise.wind_from_true_deg or 360.0, exercise.wind_speed_kt)
         heading = exercise.arrival_heading_true_deg
@@ -165,7 +169,9 @@ def test_an_exercise_needs_a_hold_that_is_known() -> None:
     plan = plan_for("timing")
     assert plan is not None
     for missing in ("fix", "inbound_course_true", "turns", "tas_kt"):
-        assert made_to_measure(plan, document()["holds"][0] | {missing: None}, hard=True) is None
+        made = document()
+        made["holds"][0][missing] = None
+        assert made_to_measure(plan, logged_holds(made)[0], hard=True) is None
     assert plan_for("juggling") is None
 
 

@@ -29,6 +29,7 @@ from analyser.logbook.names import JOINERS, counted
 
 if TYPE_CHECKING:
     from analyser.logbook.book import Imported
+    from analyser.logbook.documents import LoggedHold
     from analyser.logbook.sessions import Session as KeptSession
 
 app = typer.Typer(
@@ -69,7 +70,7 @@ def _listing(sessions: Sequence[KeptSession]) -> Iterator[str]:
     width = min(_LONGEST_NAME, max((len(one.pilot) for one in sessions), default=0))
     for one in sessions:
         day = f"{one.when:%Y-%m-%d}" + (" " if one.flown else "?")
-        holds = "; ".join(_hold(number, hold) for number, hold in enumerate(one.holds, 1)) or "no hold"
+        holds = "; ".join(_hold(hold) for hold in one.holds) or "no hold"
         graded = len({(hold, item) for hold, item, _ in one.standing_grades()})
         extra = f"; {counted(graded, 'item')} graded" if graded else ""
         again = f"; {counted(len(one.earlier), 'earlier debrief')} kept" if one.earlier else ""
@@ -77,14 +78,9 @@ def _listing(sessions: Sequence[KeptSession]) -> Iterator[str]:
         yield _printable(line)
 
 
-def _hold(number: int, hold: object) -> str:
-    from analyser.logbook.flatten import number_or_none
-
-    assert isinstance(hold, dict)
-    points = number_or_none(hold.get("points"))
-    said = "not judged" if points is None else f"{points:.0f} points"
-    circuits = counted(len(hold["circuits"]), "circuit")
-    return f"hold {number} {hold.get('name') or ''}".rstrip() + f", {circuits}, {said}"
+def _hold(hold: LoggedHold) -> str:
+    said = "not judged" if hold.points is None else f"{hold.points:.0f} points"
+    return f"hold {hold.number} {hold.name}".rstrip() + f", {counted(len(hold.circuits), 'circuit')}, {said}"
 
 
 def _printable(line: str) -> str:

@@ -22,8 +22,8 @@ from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
 from analyser.logbook import corrections, engine, exchange, migrate, reading
 from analyser.logbook.corrections import Forgotten, Hand, drop_strangers, forget_person
+from analyser.logbook.documents import iso_utc, now
 from analyser.logbook.engine import in_words
-from analyser.logbook.flatten import iso_utc, now
 from analyser.logbook.names import clean_name
 from analyser.logbook.place import Place, find_place
 from analyser.logbook.record import (

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from statistics import median
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -12,7 +11,7 @@ from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
 from analyser.earth.plane import wgs84
 from analyser.frozen import dataclass
-from analyser.logbook.flatten import number_or_none
+from analyser.logbook.documents import LoggedHold
 from analyser.logbook.leaning import Leaning, leanings
 from analyser.logbook.marks import ENTRY, OVERALL, SessionMark, in_order, tells_findings, unsafe_findings
 from analyser.logbook.progress import RECENT, Experience, ItemProgress, Progress, learn
@@ -113,17 +112,11 @@ class PilotRow:
 
 @dataclass(frozen=True)
 class FlownExercise:
-    """One hold as somebody flew it: ``number`` from 1 in its log, ``path`` (s, NM east, NM north) where it was kept."""
+    """One hold as somebody flew it, with its ``path`` (s, NM east, NM north) where that was kept."""
 
     session: Session
-    number: int
-    hold: Mapping[str, Any]
+    hold: LoggedHold
     path: Path | None
-
-    @property
-    def points(self) -> float | None:
-        """Of the whole hold."""
-        return number_or_none(self.hold.get("points"))
 
 
 @dataclass(frozen=True)
@@ -183,7 +176,11 @@ def _cell(key: str, marks: Sequence[SessionMark], known: Experience) -> Cell:
 
 def _same_exercises(sessions: Sequence[Session]) -> tuple[tuple[str, tuple[FlownExercise, ...]], ...]:
     groups: list[list[FlownExercise]] = []
-    for one in _flown(sessions):
+    for one in (
+        FlownExercise(session, hold, session.debrief.path(place))
+        for session in sessions
+        for place, hold in enumerate(session.holds)
+    ):
         for group in groups:
             if _same(group[0].hold, one.hold):
                 group.append(one)
@@ -195,43 +192,30 @@ def _same_exercises(sessions: Sequence[Session]) -> tuple[tuple[str, tuple[Flown
     return tuple(sorted(titled, key=lambda pair: -len(pair[1])))
 
 
-def _flown(sessions: Sequence[Session]) -> list[FlownExercise]:
-    found = []
-    for session in sessions:
-        for place, hold in enumerate(session.holds):
-            found.append(FlownExercise(session, place + 1, hold, session.debrief.path(place)))
-    return found
-
-
-def _same(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
-    if one.get("turns") != other.get("turns") or bool(_minutes(one)) != bool(_minutes(other)):
+def _same(one: LoggedHold, other: LoggedHold) -> bool:
+    if one.turns != other.turns or bool(one.leg_minutes) != bool(other.leg_minutes):
         return False
-    courses = [number_or_none(hold.get("inbound_course_true")) for hold in (one, other)]
-    if courses[0] is None or courses[1] is None or abs(wrap180(courses[0] - courses[1])) > SAME_COURSE_DEG:
+    course, other_course = one.inbound_course_true_deg, other.inbound_course_true_deg
+    if course is None or other_course is None or abs(wrap180(course - other_course)) > SAME_COURSE_DEG:
         return False
-    apart = _apart_nm(one.get("fix") or {}, other.get("fix") or {})
+    apart = _apart_nm(one, other)
     return apart is not None and apart <= SAME_FIX_NM
 
 
-def _apart_nm(one: Mapping[str, Any], other: Mapping[str, Any]) -> float | None:
-    lat, lon = number_or_none(one.get("lat")), number_or_none(one.get("lon"))
-    other_lat, other_lon = number_or_none(other.get("lat")), number_or_none(other.get("lon"))
-    if lat is None or lon is None or other_lat is None or other_lon is None:
+def _apart_nm(one: LoggedHold, other: LoggedHold) -> float | None:
+    fixes = (one.fix_lon_deg, one.fix_lat_deg, other.fix_lon_deg, other.fix_lat_deg)
+    if None in fixes:
         return None
     # Inverse geodesic, so that neither the date line nor a pole makes two holds of one.
-    return float(wgs84().inv(lon, lat, other_lon, other_lat)[2]) / METRES_PER_NM
-
-
-def _minutes(hold: Mapping[str, Any]) -> object:
-    return (hold.get("leg") or {}).get("minutes")
+    return float(wgs84().inv(*fixes)[2]) / METRES_PER_NM
 
 
 def _title(group: Sequence[FlownExercise]) -> str:
-    names = [str(one.hold.get("name")) for one in group if one.hold.get("name")]
-    course = median(float(one.hold["inbound_course_true"]) for one in group[:1])
+    names = [one.hold.name for one in group if one.hold.name]
+    course = group[0].hold.inbound_course_true_deg or 0.0
     said = max(set(names), key=names.count) if names else "Hold"
-    return f"{said}, inbound {round(course) % 360 or 360:03d}° true, {group[0].hold['turns']}-hand"
+    return f"{said}, inbound {round(course) % 360 or 360:03d}° true, {group[0].hold.turns}-hand"
 
 
 def _by_points(one: FlownExercise) -> tuple[float, str]:
-    return (-one.points if one.points is not None else 1.0, one.session.key)
+    return (-one.hold.points if one.hold.points is not None else 1.0, one.session.key)

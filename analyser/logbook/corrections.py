@@ -16,7 +16,7 @@ from typing import Any
 from sqlalchemy import Connection, Table, delete, insert, or_, select, update
 
 from analyser.errors import UsageError
-from analyser.logbook.flatten import iso_utc, now
+from analyser.logbook.documents import iso_utc, now
 from analyser.logbook.marks import title_of
 from analyser.logbook.names import counted, name_key
 from analyser.logbook.reading import people

@@ -22,7 +22,7 @@ from analyser.errors import LogbookError
 from analyser.frozen import dataclass
 from analyser.logbook import corrections
 from analyser.logbook.corrections import Hand
-from analyser.logbook.flatten import check_document, iso_utc, number_or_none
+from analyser.logbook.documents import check_document, iso_utc, lasts_s
 from analyser.logbook.names import clean_name, counted, name_key, storable
 from analyser.logbook.place import refuse_database
 from analyser.logbook.reading import read_session
@@ -402,7 +402,7 @@ def _count_the_last(hand: Hand, number: int, told: Line, here: Session | None = 
 
 
 def _weight(document: Mapping[str, Any], recorded: datetime) -> tuple[float, datetime]:
-    return round((number_or_none(document["log"].get("duration_s")) or 0.0) / 10.0), recorded
+    return round((lasts_s(document) or 0.0) / 10.0), recorded
 
 
 def _take_grade(hand: Hand, number: int, key: str, one: Line) -> int:

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from statistics import fmean, median
-from typing import Any
 
 from analyser.frozen import dataclass
-from analyser.logbook.flatten import entry_points, number_or_none
+from analyser.logbook.documents import LoggedHold
 from analyser.logbook.sessions import Session
 from analyser.rules import graded_items
 from analyser.rules.graded_items import GradedItem, item_of
@@ -102,18 +101,13 @@ def by_item(sessions: Iterable[Session]) -> dict[str, list[SessionMark]]:
     return found
 
 
-def item_points(hold: Mapping[str, Any]) -> dict[str, float | None]:
-    """Return the points of each item of a document's hold: the mean over the circuits in which it was judged.
+def item_points(hold: LoggedHold) -> dict[str, float | None]:
+    """Return the points of each item of a hold: the mean over the circuits in which it was judged.
 
     A grade is proposed from it. In the order of a grade sheet, ``"overall"`` last; None where nothing was judged.
     """
-    circuits = [
-        {key: number_or_none((score or {}).get("points")) for key, score in (one.get("scores") or {}).items()}
-        for one in hold["circuits"]
-    ]
-    told = hold.get("entry") or {}
-    entry = {ENTRY: entry_points(told.get("points"), told.get("verdict"))} if told else {}
-    return mean_points(entry, circuits, number_or_none(hold.get("points")))
+    circuits = [{key: score.points for key, score in one.scores.items()} for one in hold.circuits]
+    return mean_points({ENTRY: hold.entry.points} if hold.entry else {}, circuits, hold.points)
 
 
 def mean_points(
@@ -127,64 +121,37 @@ def mean_points(
     return {**found, OVERALL: overall}
 
 
-def wind_share(holds: Sequence[Mapping[str, Any]]) -> float | None:
+def wind_share(holds: Sequence[LoggedHold]) -> float | None:
     """Return the wind speed as a share of the true airspeed, averaged over holds.
 
     This is the measure of how hard the wind made it: sixty times the share is the rule of thumb for the
     largest drift in degrees, and the same share stretches and shortens the legs.
     """
-    shares = []
-    for hold in holds:
-        speed = number_or_none((hold.get("wind") or {}).get("speed_kt"))
-        tas = number_or_none(hold.get("tas_kt"))
-        if speed is not None and tas:
-            shares.append(speed / tas)
+    shares = [one.wind_speed_kt / one.tas_kt for one in holds if one.wind_speed_kt is not None and one.tas_kt]
     return sum(shares) / len(shares) if shares else None
 
 
 def unsafe_findings(session: Session) -> list[str]:
     """Return what was unsafe in a session, in the debrief's own sentences; debriefs of schema 1 tell of none."""
-    return [
-        str(one.get("sentence") or one.get("kind"))
-        for hold in session.holds
-        for one in hold.get("findings") or ()
-        if isinstance(one, Mapping) and one.get("severity") == "unsafe"
-    ]
+    return [said for hold in session.holds for said in hold.unsafe or ()]
 
 
 def tells_findings(session: Session) -> bool:
     """Whether a session's debrief looked for what was unsafe: those of schema 1 did not."""
-    return any("findings" in hold for hold in session.holds)
+    return any(hold.unsafe is not None for hold in session.holds)
 
 
-def _marks(holds: Sequence[Mapping[str, Any]]) -> dict[str, list[Mark]]:
+def _marks(holds: Sequence[LoggedHold]) -> dict[str, list[Mark]]:
     found: dict[str, list[Mark]] = {}
     for hold in holds:
-        entry = hold.get("entry") or {}
-        points = entry_points(entry.get("points"), entry.get("verdict"))
-        if points is not None:
-            right = entry.get("verdict") == "correct"
-            found.setdefault(ENTRY, []).append(Mark(points, None, None, "", right))
-        for circuit in hold["circuits"]:
-            for key, score in (circuit.get("scores") or {}).items():
-                mark = _mark(score)
-                if mark is not None:
-                    found.setdefault(key, []).append(mark)
-        whole = number_or_none(hold.get("points"))
-        if whole is not None:
-            found.setdefault(OVERALL, []).append(Mark(whole, None, None, "", True))
+        for circuit, key, score in hold.measures():
+            if score.points is not None and circuit == 0:
+                right = score.verdict == "correct"
+                found.setdefault(key, []).append(Mark(score.points, None, None, "", right))
+            elif score.points is not None:
+                within = score.verdict == "within"
+                mark = Mark(score.points, score.deviation, score.tolerance, score.unit, within)
+                found.setdefault(key, []).append(mark)
+        if hold.points is not None:
+            found.setdefault(OVERALL, []).append(Mark(hold.points, None, None, "", True))
     return found
-
-
-def _mark(score: object) -> Mark | None:
-    if not isinstance(score, Mapping):
-        return None
-    points = number_or_none(score.get("points"))
-    if points is None:
-        return None
-    off = number_or_none(score.get("deviation"))
-    value, target = number_or_none(score.get("value")), number_or_none(score.get("target"))
-    if off is None and value is not None and target is not None:
-        off = value - target
-    unit, within = str(score.get("unit") or ""), score.get("verdict") == "within"
-    return Mark(points, off, number_or_none(score.get("tolerance")), unit, within)

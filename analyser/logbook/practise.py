@@ -15,7 +15,7 @@ from analyser.holds.briefing import Briefing, flight_of, make_briefing
 from analyser.holds.definition import Hold, LegLimit
 from analyser.holds.entries import EntryName, sectors
 from analyser.holds.holdfile_words import hold_file_text
-from analyser.logbook.flatten import number_or_none
+from analyser.logbook.documents import LoggedHold
 from analyser.rules.load import load_regime
 from analyser.rules.toml_data import STRICT, fill, read_toml
 
@@ -108,13 +108,13 @@ def _plans() -> Mapping[str, Plan]:
     return {plan.item: plan for plan in read.exercises}
 
 
-def made_to_measure(plan: Plan, flown: Mapping[str, Any], *, hard: bool) -> Exercise | None:
+def made_to_measure(plan: Plan, flown: LoggedHold, *, hard: bool) -> Exercise | None:
     """Lay an exercise on a hold that the pilot has flown, in the stronger wind where it is to be ``hard``.
 
-    Place, course, turns, leg, level and airspeed of the document's hold are used again; None where it does not say
+    Place, course, turns, leg, level and airspeed of the hold are used again; None where its document does not say
     enough of them.
     """
-    hold, tas = _hold(flown), number_or_none(flown.get("tas_kt"))
+    hold, tas = _hold(flown), flown.tas_kt
     if hold is None or not tas:
         return None
     share = plan.wind_share_hard if hard else plan.wind_share_easy
@@ -123,31 +123,27 @@ def made_to_measure(plan: Plan, flown: Mapping[str, Any], *, hard: bool) -> Exer
     )
     wind_kt = float(max(1, round(share * tas)))
     heading = _into(plan.entry, hold)
-    rules = str(flown.get("rules") or "icao")
+    rules = flown.rules or "icao"
     return Exercise(
         plan, hold, rules, wind_from, wind_kt, heading, _card(hold, rules, tas, (wind_from, wind_kt), heading)
     )
 
 
-def _hold(flown: Mapping[str, Any]) -> Hold | None:
-    fix, leg = flown.get("fix") or {}, flown.get("leg") or {}
-    lat, lon = number_or_none(fix.get("lat")), number_or_none(fix.get("lon"))
-    course = number_or_none(flown.get("inbound_course_true"))
-    turns = flown.get("turns")
-    if lat is None or lon is None or course is None or turns not in ("right", "left"):
+def _hold(flown: LoggedHold) -> Hold | None:
+    lat, lon, course = flown.fix_lat_deg, flown.fix_lon_deg, flown.inbound_course_true_deg
+    if lat is None or lon is None or course is None or flown.turns not in ("right", "left"):
         return None
-    minutes, distance = number_or_none(leg.get("minutes")), number_or_none(leg.get("distance_nm"))
+    minutes, distance = flown.leg_minutes, flown.leg_distance_nm
     limit = LegLimit(minutes, None if minutes else distance) if minutes or distance else None
-    altitude = number_or_none(flown.get("altitude_ft"))
     return Hold(
         lat,
         lon,
         # To whole degrees: an inferred course is not known more finely, and nobody sets tenths.
         float(round(course)) % 360.0,
-        turns,
+        "right" if flown.turns == "right" else "left",
         limit,
-        str(flown.get("name") or ""),
-        altitude_ft=100.0 * round(altitude / 100.0) if altitude is not None else 4000.0,
+        flown.name,
+        altitude_ft=4000.0 if flown.altitude_ft is None else 100.0 * round(flown.altitude_ft / 100.0),
     )
 
 

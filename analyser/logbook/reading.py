@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Select, func, select
 
 from analyser.errors import UsageError
 from analyser.frozen import dataclass
-from analyser.logbook.flatten import iso_utc
+from analyser.logbook.documents import iso_utc
 from analyser.logbook.names import name_key
 from analyser.logbook.sessions import Grade, Kept, Session, Trace, TrailEntry, session_key
 from analyser.logbook.tables import change, debrief, grade, person, recording, session

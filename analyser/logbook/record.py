@@ -18,7 +18,7 @@ from sqlalchemy import Connection, func, insert, select, update
 import analyser
 from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
-from analyser.logbook.flatten import check_document, hold_rows, iso_utc, number_or_none, starts
+from analyser.logbook.documents import check_document, iso_utc, lasts_s, logged_holds, starts
 from analyser.logbook.marks import item_points
 from analyser.logbook.names import name_key, storable
 from analyser.logbook.sessions import Given, Session, Trace, session_key
@@ -203,7 +203,7 @@ def add_recording(connection: Connection, number: int, document: Mapping[str, An
             "flight": flight,
             "log_name": storable(log.get("name")),
             "starts_utc": log.get("start_utc"),
-            "lasts_s": number_or_none(log.get("duration_s")),
+            "lasts_s": lasts_s(document),
         }
         connection.execute(insert(recording).values(**values))
 
@@ -275,7 +275,7 @@ def _again(connection: Connection, known: Any, entry: NewDebrief, key: str) -> R
 
 
 def _lasts(document: Mapping[str, Any]) -> float:
-    return number_or_none(document["log"].get("duration_s")) or 0.0
+    return lasts_s(document) or 0.0
 
 
 def _settings(document: Mapping[str, Any]) -> list[Any]:
@@ -309,10 +309,15 @@ def add_debrief(connection: Connection, number: int, entry: NewDebrief) -> None:
         "trace": trace,
     }
     debrief_id = inserted(connection, debrief, values)
-    for row, measures in hold_rows(entry.document):
-        hold_id = inserted(connection, hold, {"debrief_id": debrief_id, **row})
+    for one in logged_holds(entry.document):
+        hold_id = inserted(connection, hold, {"debrief_id": debrief_id, **one.columns()})
+        measures = [
+            {"hold_id": hold_id, "circuit": circuit, "item": item}
+            | {name: getattr(score, name) for name in ("points", "value", "target", "tolerance", "verdict")}
+            for circuit, item, score in one.measures()
+        ]
         if measures:
-            connection.execute(insert(measure), [{"hold_id": hold_id, **one} for one in measures])
+            connection.execute(insert(measure), measures)
 
 
 def person_id(connection: Connection, name: str) -> int:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import field
 from datetime import datetime
+from functools import cached_property
 from typing import Any, Literal
 
 from analyser.frozen import dataclass
+from analyser.logbook.documents import LoggedHold, logged_holds
 
 GivenAs = Literal["pilot", "instructor"]
 #: (seconds, first, second) along a path.
@@ -52,6 +54,11 @@ class Kept:
     document: Mapping[str, Any]
     trace: Trace | None
     document_sha256: str
+
+    @cached_property
+    def holds(self) -> tuple[LoggedHold, ...]:
+        """The holds of the document."""
+        return logged_holds(self.document)
 
     def path(self, place: int) -> Path | None:
         """Return the flown path of a hold, counted from 0; None where it was not kept."""
@@ -172,10 +179,9 @@ class Session:
         return self.flown or self.recorded
 
     @property
-    def holds(self) -> Sequence[Mapping[str, Any]]:
+    def holds(self) -> tuple[LoggedHold, ...]:
         """The holds of the debrief that counts."""
-        holds: Sequence[Mapping[str, Any]] = self.debrief.document["holds"]
-        return holds
+        return self.debrief.holds
 
     def standing_grades(self) -> dict[tuple[int, str, str], Grade]:
         """Return the grade that stands for each (hold, item, role).

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from analyser.errors import LogbookError, SettingsError, UsageError
-from analyser.logbook.flatten import now
+from analyser.logbook.documents import now
 from analyser.logbook.marks import item_points, title_of
 from analyser.logbook.names import clean_name, storable
 from analyser.logbook.sessions import Given, GivenAs, Session

@@ -154,7 +154,7 @@ def recency(sessions: Iterable[Session], on: date) -> Recency:
 
 def _held(session: Session) -> bool:
     """Tell whether a session holds one whole circuit at least."""
-    return any(circuit.get("complete") for hold in session.holds for circuit in hold["circuits"])
+    return any(circuit.complete for hold in session.holds for circuit in hold.circuits)
 
 
 def _months_later(first_of_month: date, months: int) -> date:

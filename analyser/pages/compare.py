@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 
 from analyser.logbook.classes import Comparison, FlownExercise, PilotRow
-from analyser.logbook.flatten import number_or_none
 from analyser.logbook.leaning import ALL_ITEMS, Leaning
 from analyser.logbook.marks import ENTRY, title_of
 from analyser.pages.grades_view import last_graded
@@ -102,8 +101,8 @@ def _latest_of_each(flown: Sequence[FlownExercise]) -> list[FlownExercise]:
 
 
 def _thumb(one: FlownExercise, window: tuple[float, float, float, float] | None) -> dict[str, Any]:
-    points = "not judged" if one.points is None else f"{number(one.points)} points"
-    wind = number_or_none((one.hold.get("wind") or {}).get("speed_kt"))
+    points = "not judged" if one.hold.points is None else f"{number(one.hold.points)} points"
+    wind = one.hold.wind_speed_kt
     said = "wind not known" if wind is None else f"wind {number(wind)} kt"
     finding = f"Flown by {one.session.pilot}, {points}, {said}."
     drawn = one.path is not None and len(one.path) > 1 and window is not None
@@ -112,7 +111,7 @@ def _thumb(one: FlownExercise, window: tuple[float, float, float, float] | None)
         "when": f"{one.session.when:%Y-%m-%d}",
         "points": points,
         "wind": said,
-        "circuits": len(one.hold["circuits"]),
+        "circuits": len(one.hold.circuits),
         "picture": thumbnail(one.path, window, finding) if drawn and one.path and window else None,
     }
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import IO, Any
@@ -12,7 +12,7 @@ from typing import IO, Any
 from analyser.errors import UsageError
 from analyser.frozen import dataclass
 from analyser.logbook.classes import Comparison, PilotRow, compare
-from analyser.logbook.flatten import entry_points, hold_rows, iso_utc, number_or_none
+from analyser.logbook.documents import iso_utc
 from analyser.logbook.marks import ENTRY
 from analyser.logbook.sessions import Grade, Session
 from analyser.pages.compare import compare_page
@@ -104,26 +104,13 @@ def _rows(session: Session) -> Iterator[dict[str, Any]]:
         "program_version": session.debrief.program_version,
         "rules_version": session.debrief.rules_version,
     }
-    for hold, (row, _) in zip(session.holds, hold_rows(session.debrief.document), strict=True):
-        told = {key: row[key] for key in row if key in COLUMNS}
-        told |= {"hold": row["number"], "hold_name": row["name"]}
-        for measure in _measures(hold):
-            yield about | told | measure | _grades(session, row["number"], measure["item"])
-
-
-def _measures(hold: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
-    entry = hold.get("entry")
-    if entry:
-        verdict = entry.get("verdict")
-        points = entry_points(entry.get("points"), verdict)
-        yield {"circuit": 0, "item": ENTRY, "points": points, "verdict": verdict}
-    for place, circuit in enumerate(hold["circuits"], start=1):
-        for key, score in (circuit.get("scores") or {}).items():
-            figures = {
-                name: number_or_none(score.get(name)) for name in ("points", "value", "target", "tolerance")
-            }
-            said = {"unit": score.get("unit"), "verdict": score.get("verdict")}
-            yield {"circuit": place, "item": key, **figures, **said}
+    figures = ("points", "value", "target", "tolerance", "unit", "verdict")
+    for hold in session.holds:
+        told = {key: value for key, value in hold.columns().items() if key in COLUMNS}
+        told |= {"hold": hold.number, "hold_name": hold.name}
+        for circuit, item, score in hold.measures():
+            measure = {"circuit": circuit, "item": item} | {name: getattr(score, name) for name in figures}
+            yield about | told | measure | _grades(session, hold.number, item)
 
 
 def _grades(session: Session, hold: int, key: str) -> dict[str, Any]:

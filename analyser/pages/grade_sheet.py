@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from analyser.logbook.flatten import entry_points
+from analyser.logbook.documents import entry_points
 from analyser.logbook.marks import ENTRY, mean_points, title_of
 from analyser.logbook.sheet import KIND, SCHEMA
 from analyser.rules.scales import Scale, load_scales

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from importlib import resources
 from typing import Any
 
 from markupsafe import Markup
 
-from analyser.logbook.flatten import number_or_none
+from analyser.logbook.documents import LoggedHold
 from analyser.logbook.practise import Exercise
 from analyser.logbook.progress import ItemProgress, Progress
 from analyser.logbook.sessions import Session
@@ -155,32 +155,28 @@ def _overlay(sessions: Sequence[Session]) -> dict[str, Any] | None:
 
 def _place(pair: tuple[Session, int]) -> tuple[str, object]:
     hold = pair[0].holds[pair[1]]
-    course = number_or_none(hold.get("inbound_course_true"))
-    fix = hold.get("fix") or {}
-    place = tuple(round(float(fix.get(key) or 0.0), 1) for key in ("lat", "lon"))
-    return str(hold.get("name") or ""), (
-        hold.get("turns"),
-        None if course is None else round(course / 6.0),
-        place,
-    )
+    course = hold.inbound_course_true_deg
+    place = (round(hold.fix_lat_deg or 0.0, 1), round(hold.fix_lon_deg or 0.0, 1))
+    return hold.name, (hold.turns, None if course is None else round(course / 6.0), place)
 
 
 def _circuit(session: Session, place: int, which: int) -> Sequence[Sequence[float]] | None:
     """Return the path of a whole circuit of a hold: 0 the first, -1 the last."""
     flown = session.debrief.path(place)
-    if flown is None:
+    whole = [
+        (one.start_s, one.end_s)
+        for one in session.holds[place].circuits
+        if one.complete and one.start_s is not None and one.end_s is not None
+    ]
+    if flown is None or not whole:
         return None
-    whole = [one for one in session.holds[place]["circuits"] if one.get("complete")]
-    if not whole:
-        return None
-    begin, end = whole[which]["start_s"], whole[which]["end_s"]
+    begin, end = whole[which]
     path = [point for point in flown if begin <= point[0] <= end]
     return path if len(path) > 1 else None
 
 
-def _wind_words(hold: Mapping[str, Any]) -> str:
-    wind = hold.get("wind") or {}
-    source, speed = number_or_none(wind.get("from_true")), number_or_none(wind.get("speed_kt"))
+def _wind_words(hold: LoggedHold) -> str:
+    source, speed = hold.wind_from_true_deg, hold.wind_speed_kt
     if source is None or speed is None:
         return "wind not known"
     return f"wind {round(source) % 360 or 360:03d}°T/{number(speed)} kt"
@@ -232,7 +228,7 @@ def days_words(sessions: Sequence[Session]) -> str:
 
 def session_row(one: Session) -> dict[str, Any]:
     """Return a session as a row of the table of sessions."""
-    points = [number_or_none(hold.get("points")) for hold in one.holds]
+    points = ["not judged" if hold.points is None else number(hold.points) for hold in one.holds]
     return {
         "when": f"{one.when:%Y-%m-%d}",
         "dated": one.flown is not None,
@@ -242,6 +238,6 @@ def session_row(one: Session) -> dict[str, Any]:
         "lesson": one.lesson,
         "reference": one.reference,
         "winds": "; ".join(_wind_words(hold).removeprefix("wind ") for hold in one.holds),
-        "points": ", ".join("not judged" if value is None else number(value) for value in points),
+        "points": ", ".join(points),
         "again": len(one.earlier),
     }

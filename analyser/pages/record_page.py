@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
-from analyser.logbook.flatten import number_or_none
+from analyser.logbook.documents import LoggedHold
 from analyser.logbook.marks import unsafe_findings
+from analyser.logbook.names import counted
 from analyser.logbook.progress import Progress
 from analyser.logbook.sessions import Session, TrailEntry
 from analyser.pages.grades_view import (
@@ -55,18 +56,16 @@ def _names(found: Any) -> str:
 
 
 def _session(one: Session) -> dict[str, Any]:
-    holds = [_hold(number_of, hold) for number_of, hold in enumerate(one.holds, 1)]
+    holds = [_hold(hold) for hold in one.holds]
     alarming = unsafe_findings(one)
     return {**session_row(one), "holds": holds or ["no hold"], "unsafe": alarming}
 
 
-def _hold(place: int, hold: Mapping[str, Any]) -> str:
-    points = number_or_none(hold.get("points"))
-    entry = hold.get("entry") or {}
+def _hold(hold: LoggedHold) -> str:
     said = [
-        f"{len(hold['circuits'])} circuits",
-        "not judged" if points is None else f"{number(points)} points",
+        counted(len(hold.circuits), "circuit"),
+        "not judged" if hold.points is None else f"{number(hold.points)} points",
     ]
-    if entry.get("verdict") in ("correct", "incorrect"):
-        said.append(f"{entry.get('flown')} entry {'right' if entry['verdict'] == 'correct' else 'wrong'}")
-    return f"{hold.get('name') or f'Hold {place}'}: " + ", ".join(said)
+    if hold.entry_verdict in ("correct", "incorrect"):
+        said.append(f"{hold.entry_flown} entry {'right' if hold.entry_verdict == 'correct' else 'wrong'}")
+    return f"{hold.name or f'Hold {hold.number}'}: " + ", ".join(said)

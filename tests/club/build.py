@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
 from analyser.logbook.book import Logbook
+from analyser.logbook.documents import logged_holds
 from analyser.logbook.marks import item_points
 from analyser.logbook.sessions import Given
 from analyser.rules.scales import load_scale
@@ -77,7 +78,7 @@ def fill(
 def _grades(made: Made, chance: random.Random) -> Iterator[Given]:
     scale = load_scale("evidence-1-5")
     required = scale.place(scale.required)
-    for item, points in item_points(made.document["holds"][0]).items():
+    for item, points in item_points(logged_holds(made.document)[0]).items():
         proposed = scale.propose(points)
         if item not in ITEMS or proposed is None:
             continue

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from analyser.logbook.book import Logbook
+from analyser.logbook.documents import logged_holds
 from analyser.logbook.marks import item_points
 from analyser.logbook.record import fingerprint
 from analyser.logbook.sessions import Given, Grade, Kept, Session
@@ -170,7 +171,7 @@ def given(one: Member, flown: Made, chance: random.Random) -> Iterator[tuple[str
     """What pilot and instructor gave: (item, role, place, remark)."""
     scale = load_scale()
     required = scale.place(scale.required)
-    for item, points in item_points(flown.document["holds"][0]).items():
+    for item, points in item_points(logged_holds(flown.document)[0]).items():
         proposed = scale.propose(points)
         if proposed is None:
             continue
@@ -197,7 +198,7 @@ def sessions(
 
 
 def _session(one: Member, flown: Made, chance: random.Random) -> Session:
-    scale, hold = load_scale(), flown.document["holds"][0]
+    scale, (hold, *_) = load_scale(), logged_holds(flown.document)
     grades = []
     for item, role, place, remark in given(one, flown, chance):
         points = item_points(hold)[item]
