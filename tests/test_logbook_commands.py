@@ -135,12 +135,13 @@ def test_a_misspelt_pilot_is_not_dropped_without_a_word(club: Path, tmp_path: Pa
 
 
 def test_forgetting_tells_where_the_name_may_still_stand(one: Path, tmp_path: Path) -> None:
-    run("record", "Ada Vane", "--out", tmp_path, book=one)
+    run("progress", "Ada Vane", "--out", tmp_path, book=one)
     run("compare", "--out", tmp_path, "--csv", tmp_path / "all.csv", book=one)
     run("logbook", "export", tmp_path / "all.jsonl", book=one)
     done = run("logbook", "forget", "Ada Vane", "--yes", book=one)
     assert done.returncode == 0
-    for name in ("record-Ada_Vane.html", "compare.html", "all.csv", "all.jsonl"):
+    exercise = ("progress-Ada_Vane-exercise.html", "progress-Ada_Vane-exercise.toml")
+    for name in ("progress-Ada_Vane.html", *exercise, "compare.html", "all.csv", "all.jsonl"):
         assert f"{tmp_path / name}: this file may hold the name" in done.stderr
     assert "Only the logbook was searched" in done.stderr and "saved grade sheets" in done.stderr
 

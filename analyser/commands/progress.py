@@ -61,7 +61,7 @@ def progress(
             (name,) = book.known_pilots([pilot])
             written = write_progress(name, book.sessions(), out, scale=levels, on=day)
             page = written.page
-            book.note_files([(page, name)])
+            book.note_files([(path, name) for path in written.files])
             _tell([*written.said, *map(str, written.files)], quiet)
     if show:
         typer.launch(str(page))

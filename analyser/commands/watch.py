@@ -10,6 +10,7 @@ import typer
 
 from analyser.commands import options
 from analyser.errors import AnalyserError, UsageError
+from analyser.logbook.names import counted
 
 if TYPE_CHECKING:
     from analyser.work.job import Job
@@ -91,7 +92,9 @@ def watch(
     known = 0 if existing else watcher.take_as_done()
     if not quiet:
         also = f", and {sheets} for grade sheets" if sheets else ""
-        typer.echo(f"watching {folder} ({known} logs there already){also}; Ctrl-C ends it", err=True)
+        typer.echo(
+            f"watching {folder} ({counted(known, 'log')} there already){also}; Ctrl-C ends it", err=True
+        )
     saved = watcher_of_sheets(sheets, settle) if sheets else None
     if saved is not None and not existing:
         saved.take_as_done()
