@@ -21,7 +21,7 @@ from analyser.logbook.documents import logged_holds
 from analyser.logbook.marks import ITEMS, by_item, wind_share
 from analyser.logbook.practise import made_to_measure, plan_for
 from analyser.logbook.progress import Progress, progress_of
-from analyser.logbook.sessions import Session, Trace
+from analyser.logbook.sessions import Given, Session, Trace
 from analyser.logbook.standard import recency
 from analyser.logbook.trend import WindCost
 from analyser.pages.progress_charts import trend_words
@@ -342,3 +342,23 @@ def test_a_cost_of_nothing_is_said_in_words() -> None:
     assert said == {0.0: "no wind allowed for", -0.5: "no cost to be seen"}
     told = _cost_words(SimpleNamespace(cost=WindCost(-60.0, 50.0)))  # type: ignore[arg-type]
     assert told.endswith("6 points for each tenth of the airspeed, give or take 10")
+
+
+def test_good_points_do_not_hide_a_low_grade_or_a_capped_hold(tmp_path: Path) -> None:
+    """Three sources beside each other: items by points, whole holds (capped by what was unsafe), an instructor."""
+    made = document()
+    (hold,) = made["holds"]
+    hold["points"] = 59.0
+    hold["entry"] |= {"verdict": "correct", "points": 100.0}
+    for circuit in hold["circuits"]:
+        for score in circuit["scores"].values():
+            score |= {"points": 95.0, "verdict": "within"}
+    given = [Given(1, "altitude", "instructor", "Ilja Moor", SCALE.key, "2", 2, "3", 3, "ballooned")]
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        key = book.record(made, pilot="Ada Vane").session
+        assert not any("below" in one for one in summary(of("Ada Vane", book.sessions()))[2:])
+        book.grade(key, given, propose=SCALE.propose_place)
+        said = summary(of("Ada Vane", book.sessions()))
+    assert said[0].startswith("By the points every item is at the grade asked for; the lowest is")
+    assert said[1] == "The holds as a whole are below it: 59 points."
+    assert said[2] == "An instructor's last grade is below what was asked for: altitude."

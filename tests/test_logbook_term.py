@@ -49,8 +49,13 @@ def test_planted_changes_are_found_and_the_unchanged_are_left_in_peace(school: l
 
 @pytest.mark.parametrize(("size", "least"), [(2.2, 22), (1.4, 16)])
 def test_large_changes_are_found_in_eight_sessions_already(size: float, least: int) -> None:
-    """Two classes, twelve changes each; the best that any test could do is nearly all of them."""
-    assert best_test(size, 8, UNCHANGED["no memory"]) > 0.95
+    """Two classes, twelve changes each; the best that any test could do is nearly all of them.
+
+    A change of 0.6 tolerances is another matter: one test in nine is what is left to who is not told how form goes.
+    """
+    assert min(best_test(size, 8, UNCHANGED["no memory"])) > 0.95
+    told, not_told = best_test(0.6, 8, UNCHANGED["no memory"])
+    assert told > 0.7 and not_told < 0.2
     hits, of, _ = found_changes(size, 8, UNCHANGED["no memory"], (0, 1))
     assert of == 24 and hits >= least
 

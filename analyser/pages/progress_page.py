@@ -11,6 +11,7 @@ from typing import Any
 from markupsafe import Markup
 
 from analyser.logbook.documents import LoggedHold
+from analyser.logbook.marks import title_of
 from analyser.logbook.practise import Exercise
 from analyser.logbook.progress import ItemProgress, Progress
 from analyser.logbook.sessions import Session
@@ -71,7 +72,14 @@ def summary(progress: Progress) -> list[str]:
     now = _now_words(weakest, progress.asked_points)
     said = [f"Work on {weakest.item.title.lower()}: {now}."]
     if weakest.now.points >= progress.asked_points:
-        said = [f"Every item is at the grade asked for; the lowest is {weakest.item.title.lower()}, {now}."]
+        lowest = f"the lowest is {weakest.item.title.lower()}, {now}."
+        said = [f"By the points every item is at the grade asked for; {lowest}"]
+        if progress.overall and progress.overall.now.points < progress.asked_points:
+            overall = points_words(progress.overall.now.points, progress.asked_points)
+            said.append(f"The holds as a whole are below it: {overall} points.")
+    below = [title_of(one.item).lower() for one in progress.standards if one.graded and one.open]
+    if below:
+        said.append(f"An instructor's last grade is below what was asked for: {', '.join(below)}.")
     if progress.unsafe:
         count, of = len(progress.unsafe), progress.looked_for_unsafe
         last = progress.unsafe[0][0].when
