@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from analyser.debrief import HoldDebrief, debrief_track
@@ -98,3 +99,48 @@ def test_no_heading_is_judged_of_a_leg_that_was_none() -> None:
     for one in hold.judged.circuits:
         assert one.scores["wind_correction"].verdict == "not judged"
         assert one.scores["wind_correction"].note == "no outbound leg"
+
+
+def half_rate() -> list[float]:
+    """Turn at half the rate, minute legs between: laps that close in still air as well as any."""
+    return [1.5] * 120 + straight(60) + [1.5] * 120 + straight(60)
+
+
+def test_circles_in_place_of_laps_earn_little() -> None:
+    """What was not flown is no reason to leave it out of the mean: one right entry is not a hold."""
+    hold = debriefed([*turn(360.0), *turn(360.0), *straight(200)])
+    assert "no outbound leg" in sentence(hold, "timing")
+    for one in hold.judged.circuits:
+        assert one.points is not None and one.points < 50.0
+    assert hold.judged.points is not None and hold.judged.points < 70.0
+
+
+def test_an_entry_counts_no_more_than_the_circuits_after_it() -> None:
+    parts = debriefed([*lap(), *AWAY]).judged.parts
+    weights = {part.kind: part.weight for part in parts}
+    assert weights["entry"] == pytest.approx(weights["circuit"])
+    assert parts[0].kind == "entry"
+
+
+def test_banks_that_close_the_circuit_all_the_same_are_worked_on_before_what_lay_within_its_tolerance() -> (
+    None
+):
+    """Half the bank in both turns closes the circuit; a turn begun early is no item outside its tolerance."""
+    laps = half_rate()[:-5] + half_rate()[:-5] + half_rate()
+    hold = debriefed([*laps, *straight(120)])
+    assert hold.judged.findings[0].kind == "bank"
+    first = hold.judged.work_on_first
+    assert first is not None and first.kind == "bank"
+
+
+def test_a_descent_that_nobody_gave_a_level_for_is_said() -> None:
+    """Nothing was held against it, for it may have been cleared; it is not passed over in silence."""
+    track = drawn_track(WAY_IN, [*lap(), *lap(), *AWAY])
+    sunk = np.clip(4000.0 - 4.0 * (track.time_s - 200.0), 2500.0, 4000.0)
+    channels = {**track.channels, "altitude_ft": sunk}
+    (hold,) = debrief_track(replace(track, channels=channels), hold=replace(HOLD, altitude_ft=None)).holds
+    assert "between 2,500 ft and 4,000 ft" in sentence(hold, "level change")
+    (hold,) = debrief_track(replace(track, channels=channels), hold=HOLD).holds
+    assert "level change" not in kinds(hold) and hold.judged.findings[0].kind == "level"
+    (hold,) = debrief_track(track, hold=replace(HOLD, altitude_ft=None)).holds
+    assert "level change" not in kinds(hold)

@@ -31,7 +31,7 @@ def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> tuple[s
         Empty where there is nothing to say that helps.
     """
     plan = judged.next_time
-    if plan is not None and item in PLANNED:
+    if plan is not None and item in PLANNED and item not in plan.moves_nothing:
         planned = planned_advice(judged, item)
         return planned if planned[0] or item != "track" else _track(judged, latest)
     return _OF_ITEM[item](judged, latest) if item in _OF_ITEM else ("", ())

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analyser.grading.finding import Finding, Severity
+from analyser.grading.finding import Finding, Severity, unmeasured
 from analyser.grading.finding_advice import planned_advice
 from analyser.grading.judged import JudgedHold
 from analyser.grading.keeping import Excursion, Keeping
@@ -15,7 +15,7 @@ from analyser.grading.wording import clock_words, on_circuits, up_to
 
 def keeping_findings(judged: JudgedHold) -> list[Finding]:
     """Find what is to be said of altitude and speed."""
-    found = [_level(judged), _limit(judged), _speed(judged)]
+    found = [_level(judged), _level_change(judged), _limit(judged), _speed(judged)]
     return [one for one in found if one is not None]
 
 
@@ -62,6 +62,21 @@ def _level(judged: JudgedHold) -> Finding | None:
         brief,
         outside=True,
     )
+
+
+def _level_change(judged: JudgedHold) -> Finding | None:
+    """Find that the flight climbed or sank where nobody said to which level: it may have been cleared, or not."""
+    levels, motion, flown = judged.levels, judged.flown.motion, judged.flown
+    altitude = motion.altitude_ft[motion.span(flown.start_s, flown.end_s)]
+    altitude = altitude[np.isfinite(altitude)]
+    if levels.given or not levels.moved or altitude.size == 0:
+        return None
+    low_ft, high_ft = float(altitude.min()), float(altitude.max())
+    words = (
+        f"You flew between {low_ft:,.0f} ft and {high_ft:,.0f} ft, and what lies between levels was not judged: it was "
+        "taken for cleared, for no level was given. If it was not, give the level in a hold file."
+    )
+    return unmeasured("level change", "improve", (), words)
 
 
 #: A level that was kept for less of the hold than this was not held.

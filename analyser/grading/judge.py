@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.flown import FlownHold, Turn
+from analyser.circuits.flown import Circuit, FlownHold, Turn
 from analyser.circuits.frame import hold_frame
 from analyser.grading.advice import with_advice
 from analyser.grading.bank import judge_bank, judge_steadiness, judge_turns, left_bank
@@ -86,9 +86,8 @@ def judge_hold(
             entry, verdict="not judged", points=None, note="flown to the other hand than the file's"
         )
     leaving = judge_leaving(laps, leave_at_s) if leave_at_s is not None and laps else None
-    parts = parts_of(
-        [(one.circuit.number, one.points, one.scores) for one in circuits], entry, leaving, scoring
-    )
+    shares = [(one.circuit.number, one.points, _judged_share(one, scoring)) for one in circuits]
+    parts = parts_of(shares, entry, leaving, scoring)
     judged = JudgedHold(
         flown,
         given,
@@ -236,7 +235,7 @@ def _judge_circuit(
         judge_inbound_correction(lap, measures),
         over_limit_s,
         most_kias if math.isfinite(most_kias) else None,
-        circuit_points(scores, lap.scoring),
+        circuit_points(scores, lap.scoring, has_leg=_has_leg(lap.circuit)),
         split,
         budget if isinstance(budget, str) else "",
         () if split is None else with_advice(lap, split),
@@ -244,8 +243,19 @@ def _judge_circuit(
     )
 
 
-def circuit_points(scores: dict[str, Score], scoring: Scoring) -> float | None:
+def _has_leg(circuit: Circuit) -> bool:
+    """Tell whether wings were level between the turns: where they were not, no wind correction or track was flown."""
+    leg = circuit.outbound_leg
+    return circuit.inbound_turn is None or leg is None or leg.duration_s > 0.0
+
+
+def circuit_points(scores: dict[str, Score], scoring: Scoring, *, has_leg: bool = True) -> float | None:
     """Return a circuit's points: the weighted mean of the items that were judged.
+
+    Parameters
+    ----------
+    has_leg : bool
+        False where one turn was flown into the next: what could not be judged of that was not flown, and counts 0.
 
     Returns
     -------
@@ -253,7 +263,19 @@ def circuit_points(scores: dict[str, Score], scoring: Scoring) -> float | None:
         None where too little was judged.
     """
     parts = [(score.points, scoring.weights[item]) for item, score in scores.items()]
-    return mean_points(parts, scoring.parts.least_judged)
+    points = mean_points(parts, scoring.parts.least_judged)
+    return points if has_leg or points is None else points * _weighed(scores, scoring)
+
+
+def _weighed(scores: dict[str, Score], scoring: Scoring) -> float:
+    judged = sum(scoring.weights[item] for item, score in scores.items() if score.points is not None)
+    return judged / sum(scoring.weights[item] for item in scores)
+
+
+def _judged_share(one: JudgedCircuit, scoring: Scoring) -> float:
+    """Return how much of a circuit could be judged: one broken off after a turn counts little."""
+    whole = one.points is not None and not _has_leg(one.circuit)
+    return 1.0 if whole else _weighed(one.scores, scoring)
 
 
 def _next_time(laps: list[Lap], circuits: tuple[JudgedCircuit, ...], speeds: SpeedPlan) -> NextTime | None:

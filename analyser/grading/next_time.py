@@ -31,6 +31,8 @@ class NextTime:
         Number of the one that it was learned from.
     miss_nm, first_miss_nm : float
         How far from where it should the inbound turn would end: changing nothing, and the first.
+    moves_nothing : tuple of str
+        Items outside their tolerance that do not show in where the circuit ends: putting them right harms nothing.
     """
 
     first: tuple[Change, ...]
@@ -38,6 +40,7 @@ class NextTime:
     circuit: int
     miss_nm: float
     first_miss_nm: float
+    moves_nothing: tuple[str, ...] = ()
 
     @property
     def all(self) -> tuple[Change, ...]:
@@ -94,7 +97,9 @@ def next_time(
     everything = trial.enough(changes, first)
     rest = tuple(change for change in everything if change not in first)
     circuit = habits.lap.circuit.number
-    return NextTime(first, rest, circuit, trial.before_nm, trial.miss_nm(first))
+    # Both banks wrong by as much close the circuit all the same.
+    free = () if any(change.item == "bank" for change in changes) or "bank" not in outside else ("bank",)
+    return NextTime(first, rest, circuit, trial.before_nm, trial.miss_nm(first), free)
 
 
 @dataclass(frozen=True)

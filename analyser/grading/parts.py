@@ -7,7 +7,7 @@ from typing import Literal
 
 from analyser.frozen import dataclass
 from analyser.grading.entry_judged import JudgedEntry
-from analyser.grading.score import Score, mean_points
+from analyser.grading.score import mean_points
 from analyser.grading.timing import Leaving
 from analyser.rules.scoring import Scoring
 
@@ -37,7 +37,7 @@ class Part:
 
 
 def parts_of(
-    circuits: Sequence[tuple[int, float | None, dict[str, Score]]],
+    circuits: Sequence[tuple[int, float | None, float]],
     entry: JudgedEntry | None,
     leaving: Leaving | None,
     scoring: Scoring,
@@ -46,7 +46,7 @@ def parts_of(
 
     Parameters
     ----------
-    circuits : sequence of (number, points, scores)
+    circuits : sequence of (number, points, share of its weight that was judged)
 
     Returns
     -------
@@ -54,13 +54,14 @@ def parts_of(
         In order of flight.
     """
     weights, parts = scoring.parts, []
-    if entry is not None:
-        parts.append(Part("entry", None, entry.points, weights.entry))
-    for k, (number, points, scores) in enumerate(circuits):
+    for k, (number, points, share) in enumerate(circuits):
         # Without the entry in the log nobody knows which circuit was the measuring one.
         weight = weights.measuring_circuit if k == 0 and entry is not None else weights.circuit
-        judged = weight * _judged_share(scores, scoring)
-        parts.append(Part("circuit", number, points, judged, weight - judged))
+        parts.append(Part("circuit", number, points, weight * share, weight * (1.0 - share)))
+    if entry is not None:
+        # An entry is not a hold: it counts no more than the circuits that follow it.
+        most = min(weights.entry, sum(part.weight for part in parts)) if parts else weights.entry
+        parts.insert(0, Part("entry", None, entry.points, most))
     if leaving is not None:
         parts.append(Part("leaving", None, leaving.score.points, weights.leaving))
     return tuple(parts)
@@ -81,10 +82,3 @@ def points_of(parts: Sequence[Part], scoring: Scoring) -> float | None:
     weighed = [(part.points, part.weight) for part in parts]
     weighed += [(None, part.unjudged) for part in parts]
     return mean_points(weighed, scoring.parts.least_judged)
-
-
-def _judged_share(scores: dict[str, Score], scoring: Scoring) -> float:
-    """Return how much of a circuit could be judged: one broken off after a turn counts little."""
-    weights = {item: scoring.weights[item] for item in scores}
-    judged = sum(weights[item] for item, score in scores.items() if score.points is not None)
-    return judged / sum(weights.values())
