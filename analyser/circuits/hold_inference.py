@@ -93,6 +93,7 @@ def infer_hold(
     late = _lateness(along[clean] if clean.any() else along, speed_kt)
     weight = np.where(clean, 1.0, INFERENCE.merged_weight)
     places, weight = _with_arrival(motion, along - late.mean_nm, weight, met, arrived_s)
+    crossed = float(places[-1]) if places.size > along.size else np.inf
     near = np.abs(places - _earlier_median(places, weight)) < INFERENCE.forgotten_nm
     # Turns forgotten on every second lap say nothing of the fix; one turn against all others does not make them so.
     if 2 * near.sum() >= places.size:
@@ -101,7 +102,12 @@ def infer_hold(
     # Nor does any number of laps tell where turns begin that were seen by their chords: somewhere between two samples.
     seen_s = motion.sample_s / np.sqrt(12.0) if motion.sample_s > CHORDED_S else 0.0
     seen_nm = seen_s * speed_kt / 3600.0
-    spread = np.linalg.norm([late.mean_sd_nm, late.lap_sd_nm / np.sqrt(along.size), seen_nm, met.cross_sd_nm])
+    # An arrival that crossed the course well before the turns may have crossed it at the fix: then all were late alike.
+    late_nm = max(middle - crossed - 2.0 * late.mean_sd_nm, 0.0)
+    alike_nm = INFERENCE.late_alike * late_nm if late_nm < INFERENCE.forgotten_nm else 0.0
+    spread = np.linalg.norm(
+        [late.mean_sd_nm, late.lap_sd_nm / np.sqrt(along.size), seen_nm, alike_nm, met.cross_sd_nm]
+    )
     toward = np.radians(met.course_deg)
     return Inferred(
         east_nm=middle * np.sin(toward) + met.cross_nm * np.cos(toward),

@@ -772,6 +772,9 @@ class InferenceThresholds:
     #: evenly from nothing to twice the mean 1.7), with its sigma, which has to hold for so few laps.
     lateness_mean: float = 1.2
     lateness_mean_sd: float = 0.7
+    #: An arrival that crosses the course farther before the turns than their lateness explains is believed to have
+    #: crossed it at the fix by this share of the rest, one sigma.
+    late_alike: float = 0.5
     #: A turn that began farther from the others' middle than this, NM, and than twice their usual distance from it, was
     #: forgotten.
     forgotten_nm: float = 0.5
