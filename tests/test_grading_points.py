@@ -15,7 +15,7 @@ from analyser.errors import SettingsError
 from analyser.grading.finding_items import item_findings
 from analyser.grading.finding_limits import missed_fix
 from analyser.grading.judge import judge_hold
-from analyser.grading.parts import Part, points_of
+from analyser.grading.judged import Part, points_of
 from analyser.grading.score import mean_points, scored
 from analyser.holds.definition import FixBy, LegLimit
 from analyser.rules.load import load_regime, load_standard

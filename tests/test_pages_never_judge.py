@@ -20,7 +20,7 @@ from tests.planted.fly import flown
 PACKAGE = Path(__file__).parent.parent / "analyser"
 #: What judging is done with: whoever imports one of these decides something.
 JUDGING = {
-    "bank", "entry", "entry_technique", "findings", "holding_level", "judge", "keeping.excursions", "keeping.keeping",
+    "bank", "entry", "findings", "holding_level", "judge", "keeping.excursions", "keeping.keeping",
     "score.scored",
     "score.not_judged", "terms.terms_of", "timing.judge_leaving",
     "timing.judge_timing", "tracking",

@@ -12,8 +12,8 @@ from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.grading.bank import bank_off_deg
 from analyser.grading.budget import Budget, Cost
-from analyser.grading.changes import turn_in_advice
 from analyser.grading.lap import Lap
+from analyser.grading.next_time import turn_in_advice
 from analyser.grading.wording import Advice, Number, from_wings_level
 
 

@@ -26,8 +26,7 @@ from itertools import product
 from analyser.frozen import dataclass
 from analyser.grading.decisions import DECISIONS, Decisions, FlownDecisions
 from analyser.grading.lap import Lap
-from analyser.grading.replay import Axes, Instants, Replay
-from analyser.grading.taking import as_right, as_taken, instants_of, spreads
+from analyser.grading.replay import Axes, Instants, Replay, as_right, as_taken, instants_of, spreads
 
 #: Causes that are no decision, in the order in which they are found.
 FOUND = ("unsteadiness", "airspeed", "wind_change", "measurement")

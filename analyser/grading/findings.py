@@ -2,19 +2,246 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from analyser.circuits.flown import FlownHold
-from analyser.grading.finding import Capped, Finding, ranked, unmeasured
-from analyser.grading.finding_advice import advice_findings
+from analyser.grading.finding import Capped, Finding, Severity, ranked, unmeasured
+from analyser.grading.finding_advice import advice_findings, learning_findings, planned_advice
 from analyser.grading.finding_entry import entry_findings
 from analyser.grading.finding_items import item_findings
-from analyser.grading.finding_keeping import keeping_findings
-from analyser.grading.finding_learning import learning_findings
 from analyser.grading.finding_limits import WRONG_SIDE, hand_findings, lap_findings
 from analyser.grading.judged import JudgedHold
-from analyser.grading.wording import listed, on_circuits
+from analyser.grading.keeping import Excursion, Keeping
+from analyser.grading.wording import clock_words, listed, on_circuits, up_to
 from analyser.rules.scoring import Cap, Caps, GradeStep
+
+
+def keeping_findings(judged: JudgedHold) -> list[Finding]:
+    """Find what is to be said of altitude and speed."""
+    found = [_level(judged), _level_change(judged), _limit(judged), _speed(judged)]
+    return [one for one in found if one is not None]
+
+
+def _level(judged: JudgedHold) -> Finding | None:
+    kept = judged.altitude_kept
+    if kept is None or not kept.excursions:
+        return None
+    worst = max(kept.excursions, key=lambda one: abs(one.worst))
+    if not kept.given and kept.held_share < _HELD_SHARE:
+        return _no_level(judged, kept)
+    level = f"{worst.reference:,.0f} ft {'of the hold file' if kept.given else 'you held'}"
+    steady = kept.steady_off
+    value = worst.worst if steady is None else steady
+    way = "above" if value > 0 else "below"
+    if steady is not None:
+        words = f"By the log you flew {abs(value):,.0f} ft {way} the {level} throughout."
+        brief = f"{abs(value):,.0f} ft {'high' if value > 0 else 'low'} throughout"
+        if not _is_unsafe_level(judged, kept):
+            words = words[:-1] + ", or its altitude is not what the altimeter showed."
+    else:
+        where = _where(worst)
+        words = f"You went {abs(value):,.0f} ft {way} the {level}{where}, {_how_long(kept, 'ft')}."
+        most = up_to(worst.circuits)
+        brief = f"{most}{abs(value):,.0f} ft {'high' if value > 0 else 'low'}{where}"
+    severity: Severity = "unsafe" if _is_unsafe_level(judged, kept) else _severity(judged, kept)
+    if steady is not None and severity == "below standard":
+        # As much may be the log's: it is said, and not held against the pilot.
+        severity = "improve"
+    advice = f"Hold {worst.reference:,.0f} ft within ±{kept.tolerance:.0f} ft"
+    advice += ": note every departure, and be back within seconds." if steady is None else "."
+    return Finding(
+        "level",
+        severity,
+        _circuits(kept.excursions),
+        worst.reference + value,
+        worst.reference,
+        kept.tolerance,
+        kept.sd,
+        "ft",
+        words,
+        judged.lost_points("altitude"),
+        "altitude",
+        advice,
+        brief,
+        outside=True,
+    )
+
+
+def _level_change(judged: JudgedHold) -> Finding | None:
+    """Find that the flight climbed or sank where nobody said to which level: it may have been cleared, or not."""
+    levels, motion, flown = judged.levels, judged.flown.motion, judged.flown
+    altitude = motion.altitude_ft[motion.span(flown.start_s, flown.end_s)]
+    altitude = altitude[np.isfinite(altitude)]
+    if levels.given or not levels.moved or altitude.size == 0:
+        return None
+    low_ft, high_ft = float(altitude.min()), float(altitude.max())
+    words = (
+        f"You flew between {low_ft:,.0f} ft and {high_ft:,.0f} ft, and what lies between levels was not judged: it was "
+        "taken for cleared, for no level was given. If it was not, give the level in a hold file."
+    )
+    return unmeasured("level change", "good", (), words)
+
+
+#: A level that was kept for less of the hold than this was not held.
+_HELD_SHARE = 0.5
+
+
+def _no_level(judged: JudgedHold, kept: Keeping) -> Finding:
+    """Find that no level was given and none was held: then nobody can say which one was left."""
+    motion, flown = judged.flown.motion, judged.flown
+    altitude = motion.altitude_ft[motion.span(flown.start_s, flown.end_s)]
+    low_ft, high_ft = (float(one) for one in np.nanpercentile(altitude, (0.0, 100.0)))
+    between = f"between {low_ft:,.0f} ft and {high_ft:,.0f} ft"
+    return Finding(
+        "level",
+        _severity(judged, kept),
+        _circuits(kept.excursions),
+        high_ft - low_ft,
+        0.0,
+        kept.tolerance,
+        kept.sd,
+        "ft",
+        f"You flew {between} and held no level for half of the hold; which was asked for, a hold file settles.",
+        judged.lost_points("altitude"),
+        "altitude",
+        f"Hold one level within ±{kept.tolerance:.0f} ft: note every departure, and be back within seconds.",
+        f"no level held: {between}",
+        outside=True,
+    )
+
+
+def _is_unsafe_level(judged: JudgedHold, kept: Keeping) -> bool:
+    """Return whether the level was left beyond doubt as far, or as far for as long, as is unsafe."""
+    rule = judged.scoring.unsafe
+    worst = max(kept.excursions, key=lambda one: abs(one.worst))
+    if kept.steady_off is not None:
+        least = max(rule.level_off_ft, rule.steady_offset_share * abs(worst.reference))
+        return abs(kept.steady_off) - 2.0 * kept.sd >= least
+    if abs(worst.worst) - 2.0 * kept.sd >= rule.level_off_ft:
+        return True
+    return any(
+        abs(one.worst) > rule.level_tolerances * kept.tolerance + 2.0 * kept.sd
+        and one.far_s(rule.level_tolerances) >= rule.level_for_s
+        for one in kept.excursions
+    )
+
+
+def _severity(judged: JudgedHold, kept: Keeping) -> Severity:
+    """Return "below standard" where the tolerance was left consistently, or not put right promptly."""
+    rule = judged.scoring.below_standard
+    if any(one.duration_s > rule.put_right_within_s for one in kept.excursions):
+        return "below standard"
+    share = len(_circuits(kept.excursions)) / max(len(judged.circuits), 1)
+    return "below standard" if len(judged.circuits) > 1 and share >= rule.consistent_share else "improve"
+
+
+def _circuits(excursions: Sequence[Excursion]) -> tuple[int, ...]:
+    return tuple(sorted({number for one in excursions for number in one.circuits}))
+
+
+def _where(one: Excursion) -> str:
+    return on_circuits(one.circuits) or " in the entry"
+
+
+def _how_long(kept: Keeping, unit: str) -> str:
+    """Say the time outside and the time to come back."""
+    within = f"±{kept.tolerance:.0f} {unit}"
+    if len(kept.excursions) == 1:
+        (one,) = kept.excursions
+        lasted = clock_words(one.duration_s)
+        return f"outside {within} for {lasted}" + ("" if one.came_back else " and not back before the end")
+    total = clock_words(sum(one.duration_s for one in kept.excursions))
+    longest = max(kept.excursions, key=lambda one: one.duration_s)
+    return (
+        f"outside {within} {len(kept.excursions)} times for {total} in all, "
+        f"the longest for {clock_words(longest.duration_s)}"
+    )
+
+
+def _limit(judged: JudgedHold) -> Finding | None:
+    """Find flight surely beyond the maximum holding speed."""
+    longest = judged.scoring.unsafe.over_limit_for_s
+    over = [
+        (one.most_kias, one.terms.limit_kias, one.circuit.number)
+        for one in judged.circuits
+        if one.over_limit_s > longest and one.most_kias is not None
+    ]
+    arrival = judged.entry.arrival if judged.entry is not None else None
+    entered = arrival is not None and arrival.over_limit_s > longest
+    if arrival is not None and entered:
+        over.append((arrival.most_kias, arrival.limit_kias, 0))
+    if not over:
+        return None
+    most_kias, limit, _ = max(over, key=lambda one: one[0] - one[1])
+    numbers = tuple(number for *_, number in over if number)
+    where = (
+        f"{' in the entry' if entered else ''}{' and' if entered and numbers else ''}{on_circuits(numbers)}"
+    )
+    return Finding(
+        "speed limit",
+        "unsafe",
+        numbers,
+        most_kias,
+        limit,
+        None,
+        None,
+        "kt",
+        f"You flew up to {most_kias:.0f} kt indicated{where}; the maximum holding speed here is "
+        f"{limit:.0f} kt.",
+        judged.lost_points("speed"),
+        "speed",
+        f"Slow down to {limit:.0f} kt or less before the fix, and stay there.",
+        f"{up_to(numbers)}{most_kias - limit:.0f} kt above the maximum holding speed{where}",
+        outside=True,
+    )
+
+
+def _speed(judged: JudgedHold) -> Finding | None:
+    kept = judged.speed_kept
+    if kept is None or not kept.excursions or 2.0 * kept.sd > kept.tolerance:
+        return None
+    excursions = [one for one in kept.excursions if one.circuits] or list(kept.excursions)
+    worst = max(excursions, key=lambda one: abs(one.worst))
+    value = worst.worst if kept.steady_off is None else kept.steady_off
+    sure = abs(value) > kept.tolerance + 2.0 * kept.sd
+    if not sure and not any(one.scores["speed"].verdict == "outside" for one in judged.circuits):
+        # A rough log makes such a swing by itself.
+        return None
+    way, brief_way = ("faster", "fast") if value > 0 else ("slower", "slow")
+    what = "of the hold file" if kept.given else "you held"
+    kind = "" if judged.speed_is_indicated else " true"
+    speed = f"the {worst.reference:.0f} kt{kind} {what}"
+    if kept.steady_off is not None:
+        words = f"You flew {abs(value):.0f} kt {way} than {speed} throughout."
+        where = " throughout"
+    else:
+        where = _where(worst)
+        words = f"You flew up to {abs(value):.0f} kt {way} than {speed}{where}, {_how_long(kept, 'kt')}."
+    if not sure:
+        words = f"{words.split(', outside')[0].rstrip('.')}, by a log that knows it to ±{2.0 * kept.sd:.1f} kt only."
+    # Another speed throughout changes what is right for bank, heading and times: then all of it is planned together.
+    advice, spoken = planned_advice(judged, "speed")
+    steady = f"Hold {worst.reference:.0f} kt{kind} within ±{kept.tolerance:.0f} kt all the way round."
+    return Finding(
+        "speed",
+        _severity(judged, kept) if sure else "improve",
+        _circuits(excursions),
+        worst.reference + value,
+        worst.reference,
+        kept.tolerance,
+        kept.sd,
+        "kt",
+        words,
+        judged.lost_points("speed"),
+        "speed",
+        advice or steady,
+        f"{up_to(worst.circuits) if kept.steady_off is None else ''}{abs(value):.0f} kt {brief_way}{where}",
+        outside=sure,
+        directions_true_deg=spoken,
+    )
 
 
 def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHold:

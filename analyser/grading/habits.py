@@ -11,8 +11,7 @@ from analyser.frozen import dataclass
 from analyser.grading.budget import Budget
 from analyser.grading.decisions import Decisions, FlownDecisions
 from analyser.grading.lap import Lap
-from analyser.grading.replay import Axes
-from analyser.grading.taking import as_right, spreads
+from analyser.grading.replay import Axes, as_right, spreads
 from analyser.grading.terms import Clock
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import ideal_circuit

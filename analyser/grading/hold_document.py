@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
 
 from analyser.circuits.flown import Turn
 from analyser.earth.angles import wrap180
 from analyser.grading.advice import Share
-from analyser.grading.decisions import DECISIONS
+from analyser.grading.budget import Budget
+from analyser.grading.decisions import DECISIONS, FlownDecisions
 from analyser.grading.entry_judged import Arrival, Interception, JudgedEntry
 from analyser.grading.finding import Finding
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.keeping import Excursion
 from analyser.grading.learning import Lesson
-from analyser.grading.reflown_path import faults_of, reflown
 from analyser.grading.score import Score
 from analyser.grading.timing import Departure, Leaving
 from analyser.grading.wording import Number
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
+from analyser.holds.kinematics import Trajectory, TurnPath
 from analyser.holds.leaving_plan import TurnIn
 from analyser.holds.rules_of_thumb import ThumbComparison, compared_with_thumb
 from analyser.rules.regime import Regime
@@ -52,6 +56,104 @@ from analyser.schema.debrief_file import (
     WrittenTurnIn,
 )
 from analyser.schema.plain_data import DECIMALS, direction, directions, number, thousandths
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+#: Points drawn: fix to turn, outbound turn, outbound leg, inbound turn, inbound leg.
+POINTS = (3, 24, 12, 24, 24)
+
+
+def reflown(circuit: JudgedCircuit, causes: Collection[str]) -> tuple[FloatArray, FloatArray]:
+    """Fly a measured circuit again with some faults put right.
+
+    Parameters
+    ----------
+    circuit : JudgedCircuit
+        With a budget.
+    causes : collection of str
+        Of :data:`analyser.grading.decisions.DECISIONS`; other causes are nobody's decision and stay.
+
+    Returns
+    -------
+    east_nm, north_nm : (n,) float array
+        From passing the fix round to the end of the circuit.
+
+    Raises
+    ------
+    ValueError
+        The circuit has no budget.
+    """
+    budget = circuit.budget
+    if budget is None:
+        raise ValueError("this circuit has no error budget")
+    righted = budget.righted(causes)
+    before, after = _phases(budget.flown), _phases(righted)
+    at = budget.instants
+    corners = (at.fix_s, at.turn_s, at.level_s, at.turn_in_s, at.rollout_s)
+    path = [
+        _measured(budget, start, end, old.size) + new - old
+        for start, end, old, new in zip(corners, corners[1:], before, after, strict=False)
+    ]
+    if circuit.circuit.end_s > at.rollout_s + 1.0:
+        path.append(
+            _homeward(righted, complex(path[-1][-1]))
+            if any(cause in DECISIONS for cause in causes)
+            else _measured(budget, at.rollout_s, circuit.circuit.end_s, POINTS[4])
+        )
+    return budget.axes.on_map(np.concatenate(path))
+
+
+def faults_of(circuit: JudgedCircuit, least_nm: float) -> tuple[str, ...]:
+    """Name the faults worth putting right on paper, the most costly first.
+
+    Parameters
+    ----------
+    circuit : JudgedCircuit
+    least_nm : float
+        Faults that moved the roll-out by less are left out.
+
+    Returns
+    -------
+    tuple of str
+    """
+    costs = [share.cost for share in circuit.shares if share.cost.cause in DECISIONS]
+    costs.sort(key=lambda cost: -cost.size_nm)
+    return tuple(cost.cause for cost in costs if cost.size_nm >= least_nm)
+
+
+def _homeward(circuit: FlownDecisions, rollout: complex) -> ComplexArray:
+    """Meet the inbound course from the new roll-out, at the usual angle, and track it to the fix."""
+    decisions = circuit.decisions
+    heading_deg = wrap180(decisions.rollout_heading)
+    way = Trajectory(circuit.flight, decisions.inbound_turn_bank, heading_deg, rollout)
+    if not way.meet_course(None, (0, 0, 0)):
+        # Too near the fix to meet the course before it: straight to the fix.
+        return np.asarray(np.linspace(rollout, 0j, POINTS[4]), complex)
+    points = way.points()
+    at_s = np.linspace(0.0, points.time_s[-1], POINTS[4])
+    return np.asarray(np.interp(at_s, points.time_s, points.along_nm + 1j * points.cross_nm))
+
+
+def _measured(budget: Budget, start_s: float, end_s: float, points: int) -> ComplexArray:
+    return np.array([budget.axes.at(time_s) for time_s in np.linspace(start_s, end_s, points)])
+
+
+def _phases(circuit: FlownDecisions) -> list[ComplexArray]:
+    """Lay out fix to turn, outbound turn, outbound leg, inbound turn, each at even fractions of its time."""
+    taken = circuit.decisions
+    waiting, out = (np.linspace(0.0, 1.0, points) for points in (POINTS[0], POINTS[2]))
+    phases = (
+        taken.fix_crossing + (circuit.turn_start - taken.fix_crossing) * waiting,
+        circuit.turn_start + _turning(circuit, circuit.first_turn, taken.arrival_heading, POINTS[1]),
+        circuit.level + (circuit.turn_in - circuit.level) * out,
+        circuit.turn_in + _turning(circuit, circuit.second_turn, taken.outbound_heading, POINTS[3]),
+    )
+    return [np.asarray(phase, complex) for phase in phases]
+
+
+def _turning(circuit: FlownDecisions, turn: TurnPath, heading_deg: float, points: int) -> ComplexArray:
+    return circuit.flight.in_turn_nm(turn, heading_deg, np.linspace(0.0, turn.duration_s, points))
 
 
 def written_score(score: Score) -> WrittenScore:

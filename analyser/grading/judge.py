@@ -24,13 +24,11 @@ from analyser.grading.holding_level import (
     over_limit,
     speed_plan,
 )
-from analyser.grading.judged import JudgedCircuit, JudgedHold
+from analyser.grading.judged import JudgedCircuit, JudgedHold, parts_of, points_of
 from analyser.grading.keeping import Keeping, LevelPlan, keeping, level_plan
-from analyser.grading.lap import Lap, ideal_for
+from analyser.grading.lap import Lap, ideal_for, measure
 from analyser.grading.learning import Lesson, lessons
-from analyser.grading.measures import measure
 from analyser.grading.next_time import NextTime, next_time
-from analyser.grading.parts import parts_of, points_of
 from analyser.grading.score import Score, mean_points
 from analyser.grading.terms import terms_of
 from analyser.grading.timing import judge_leaving, judge_timing

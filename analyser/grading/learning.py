@@ -9,8 +9,7 @@ import numpy as np
 
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.lap import Lap
-from analyser.grading.measures import Measures
+from analyser.grading.lap import Lap, Measures
 from analyser.grading.wording import Number
 from analyser.rules.scoring import LearningBands
 

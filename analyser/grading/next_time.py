@@ -11,10 +11,254 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from itertools import combinations
 
+from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.changes import Change, changes_of
+from analyser.grading.bank import bank_off_deg
+from analyser.grading.decisions import DECISIONS
 from analyser.grading.habits import Habits, largest
+from analyser.grading.lap import Lap, abeam_sd_s
+from analyser.grading.wording import Advice, Number, from_wings_level
+from analyser.holds.exact import ExactCircuit
+from analyser.holds.rules_of_thumb import compared_with_thumb
+from analyser.rules.load import load_thumb_rules
 from analyser.rules.scoring import AdviceLimits
+
+
+@dataclass(frozen=True)
+class Change:
+    """One thing to do otherwise.
+
+    Attributes
+    ----------
+    causes : tuple of str
+        The decisions it takes rightly; ``"airspeed"`` for the speed.
+    item : str
+        The graded item that it belongs to, as in :data:`analyser.rules.scoring.ITEMS`.
+    advice : Advice
+        A sentence.
+    clause : str
+        The same in few words, to stand among others; with ``{fly}`` and ``{flown}``.
+    rule : str
+        The rule that carries over to other winds, a sentence; empty where none is good in this one.
+    """
+
+    name: str
+    causes: tuple[str, ...]
+    item: str
+    advice: Advice
+    clause: str
+    rule: str = ""
+
+    def in_few_words(self, variation_deg: float | None) -> str:
+        """Say it among other changes."""
+        fly, flown = (number.said(variation_deg) for number in (self.advice.fly, self.advice.flown))
+        return self.clause.format(fly=fly, flown=flown)
+
+
+def changes_of(habits: Habits, limits: AdviceLimits) -> tuple[Change, ...]:
+    """List what a hand could fly otherwise to some effect, speed first."""
+    told = habits.at_speed or habits
+    found = [] if habits.at_speed is None else [_speed(habits, habits.at_speed)]
+    for make in (_start, _course, _banks, _heading, _time, _rollout):
+        change = make(habits, told, limits)
+        if change is not None and _counts(habits, told, change, limits):
+            found.append(change)
+    return tuple(found)
+
+
+def _counts(habits: Habits, told: Habits, change: Change, limits: AdviceLimits) -> bool:
+    """Return whether a change moves the roll-out by enough, and by more than what the log leaves open."""
+    alone = [a - b for a, b in zip(told.misses(change.causes), told.misses(()), strict=True)]
+    every = set(DECISIONS)
+    without = [
+        a - b for a, b in zip(told.misses(every - set(change.causes)), told.misses(every), strict=True)
+    ]
+    if change.name != "time" and change.advice.fly.said() == change.advice.flown.said():
+        # Nobody can be told of less than is read.
+        return False
+    effect_nm = max(largest(alone), largest(without))
+    sigma_nm = max(habits.sure_nm[cause] for cause in change.causes)
+    return effect_nm >= max(limits.counts_nm, 2.0 * sigma_nm)
+
+
+def _speed(habits: Habits, told: Habits) -> Change:
+    words = "Hold {fly} true airspeed, not {flown}: bank, headings and times are for that speed."
+    advice = Advice(words, Number(told.exact.tas_kt, "kt"), Number(habits.flown.flight.tas_kt, "kt"))
+    return Change("speed", ("airspeed",), "speed", advice, "hold {fly} true airspeed (not {flown})")
+
+
+def _start(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
+    late_s = habits.taken.outbound_turn_start
+    if abs(late_s) < limits.flyable_start_s:
+        return None
+    off_deg = wrap180(habits.taken.arrival_heading - told.right.arrival_heading)
+    if late_s < 0.0 and abs(off_deg) >= limits.flyable_course_deg:
+        # Turning onto the course ran on into the outbound turn: where one ended nobody can tell.
+        return None
+    words = (
+        f"Start the outbound turn over the fix: you began it {{flown}} {'late' if late_s > 0 else 'early'}."
+    )
+    return Change(
+        "start",
+        ("outbound_turn_start",),
+        "late turn",
+        Advice(words, Number(0.0, "s"), Number(abs(late_s), "s")),
+        f"turn outbound over the fix (not {{flown}} {'late' if late_s > 0 else 'early'})",
+    )
+
+
+def _course(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
+    """Advise to be on the course before the fix: what was met late carries into the next circuit."""
+    taken, right = habits.taken, told.right
+    aside_nm, off_deg = taken.fix_crossing.imag, wrap180(taken.arrival_heading - right.arrival_heading)
+    if abs(aside_nm) < limits.least_nm and abs(off_deg) < limits.flyable_course_deg:
+        return None
+    side = "right" if aside_nm * told.exact.side > 0 else "left"
+    words = f"Be on the inbound course before the fix: you passed it {{flown}} to the {side} of it."
+    if abs(aside_nm) < limits.least_nm:
+        words = "Be steady on the inbound heading over the fix: you passed it {flown} off."
+        advice = Advice(words, Number(0.0, "°"), Number(abs(off_deg), "°"))
+    else:
+        advice = Advice(words, Number(0.0, "NM"), Number(abs(aside_nm), "NM"))
+    clause = "be on course, on the inbound heading, before the fix"
+    return Change("course", ("fix_crossing", "arrival_heading"), "track", advice, clause)
+
+
+def _banks(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
+    """Advise on one turn's bank, or on both together where both are wrong."""
+    fly = told.exact.bank_deg
+    flown = {name: habits.bank_deg(name) for name in ("outbound_turn_bank", "inbound_turn_bank")}
+    wrong = [
+        name for name, bank in flown.items() if abs(bank_off_deg(told.lap, bank)) >= limits.flyable_bank_deg
+    ]
+    if not wrong:
+        return None
+    turn = "both turns" if len(wrong) == 2 else f"the {wrong[0].split('_')[0]} turn"
+    banks = [round(flown[name]) for name in wrong]
+    farthest = max((flown[name] for name in wrong), key=lambda bank: abs(bank - fly))
+    held = "{flown}"
+    if len(wrong) == 2 and banks[0] != banks[1]:
+        held = f"{banks[0]}° outbound and {banks[1]}° inbound"
+    advice = Advice(f"Hold {{fly}} of bank in {turn}, not {held}.", Number(fly, "°"), Number(farthest, "°"))
+    clause = f"hold {{fly}} of bank in {turn} (not {held})"
+    return Change("bank", tuple(wrong), "bank", advice, clause, _rule(told, "bank"))
+
+
+def _heading(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
+    off_deg = wrap180(habits.taken.outbound_heading - told.right.outbound_heading)
+    if abs(off_deg) < limits.flyable_heading_deg:
+        return None
+    exact, leg = told.exact, habits.lap.circuit.outbound_leg
+    assert leg is not None
+    fly = Number(exact.outbound_heading_deg, "°", "true")
+    advice = Advice("Roll out outbound on {fly}, not {flown}.", fly, Number(leg.heading_deg, "°", "true"))
+    clause = "roll out outbound on {fly} (not {flown})"
+    return Change("heading", ("outbound_heading",), "wind_correction", advice, clause, _multiple(told))
+
+
+def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
+    clock = next(iter(told.times))
+    taken, right = told.times[clock]
+    if clock == "length":
+        if abs(taken - right) < limits.least_nm:
+            return None
+        advice = turn_in_advice(told.lap, told.exact, -taken)
+        clause = f"t{advice.words[1:].replace(', not {flown}.', ' (not {flown})')}"
+        return Change("time", ("outbound_time",), "timing", advice, clause)
+    if max(abs(a - b) for a, b in told.times.values()) < limits.flyable_s:
+        return None
+    since = "passing abeam the fix" if clock == "abeam" else "wings level"
+    both = from_wings_level(told.exact) if clock == "abeam" else ""
+    # Who timed rightly from abeam may have gone by the other clock: then the other number is what is new. And where
+    # the fix was inferred, the moment of passing it may be too uncertain to say what the time was.
+    lap = habits.lap
+    passed_s = lap.circuit.abeam_s if clock == "abeam" else None
+    unsure = passed_s is not None and 2.0 * abeam_sd_s(lap, passed_s) >= limits.flyable_s
+    # Where two clocks are named, what was flown says by which.
+    unsaid = unsure or abs(taken - right) < limits.flyable_s
+    flown = "" if unsaid else f", not {{flown}}{' after abeam' if both else ''}"
+    words = f"Turn inbound {{fly}} after {since}{both}{flown}."
+    clause = f"turn inbound {{fly}} after {clock}{both}{flown}"
+    advice = Advice(words, Number(right, "s"), Number(taken, "s"))
+    return Change("time", ("outbound_time",), "timing", advice, clause, _rule(told, "outbound time"))
+
+
+def turn_in_advice(lap: Lap, exact: ExactCircuit, flown_nm: float) -> Advice:
+    """Advise on where a leg limited by distance ends, as the pilot reads it: out from the fix, or by the station."""
+    leg, turn_in_nm = lap.flown.hold.leg, -exact.outbound_end_along_nm
+    turn = lap.circuit.inbound_turn
+    if leg is None or leg.fix_dme_nm is None or turn is None:
+        words = "Turn inbound {fly} out from the fix, not {flown}."
+        return Advice(words, Number(turn_in_nm, "NM"), Number(flown_nm, "NM"))
+    way = 1.0 if leg.towards_station else -1.0
+    fly_nm = leg.out_nm(exact.outbound_end_along_nm, exact.outbound_end_cross_nm)
+    there_nm = leg.out_nm(*lap.frame.at(turn.start_s))
+    words = "Turn inbound at {fly} from the station, not {flown}."
+    return Advice(
+        words, Number(leg.fix_dme_nm + way * fly_nm, "NM"), Number(leg.fix_dme_nm + way * there_nm, "NM")
+    )
+
+
+def _rollout(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
+    off_deg = habits.taken.rollout_heading - told.right.rollout_heading
+    if abs(off_deg) < limits.flyable_course_deg:
+        return None
+    course, side = told.exact.inbound_course_deg, told.exact.side
+    flown = Number((course + side * habits.taken.rollout_heading) % 360.0, "°", "true")
+    fly = Number((course + side * told.right.rollout_heading) % 360.0, "°", "true")
+    return Change(
+        "rollout",
+        ("rollout_heading",),
+        "track",
+        Advice("Finish the inbound turn on {fly}, not {flown}.", fly, flown),
+        "finish the inbound turn on {fly} (not {flown})",
+    )
+
+
+def _rule(told: Habits, what: str) -> str:
+    """Name a rule of thumb that comes near the exact figure in this wind, with what it gives."""
+    lap, exact = told.lap, told.exact
+    still_s = lap.terms.still_air_s
+    by_inbound, feedback = lap.regime.clock.fixes == "inbound", load_thumb_rules().feedback
+    beside = compared_with_thumb(
+        exact, still_air_s=still_s or exact.outbound_timed_s, allowances=lap.regime.allowances
+    )
+    for one in beside:
+        # To time the next outbound leg by the last inbound one is for who has to make the inbound one good.
+        if one.what != what or (one.thumb.rule.name == feedback.name and not by_inbound):
+            continue
+        if abs(one.error) <= _NEAR * one.band:
+            given, asked = (Number(value, one.thumb.unit).said() for value in (one.thumb.value, one.exact))
+            wants = (
+                ""
+                if given == asked
+                else f"; {'this wind wants' if what != 'bank' else 'rate one takes'} {asked}"
+            )
+            return f"Rule: {one.thumb.rule.name} gives {given} here{wants}."
+    return ""
+
+
+#: A rule of thumb that comes this near, in bands of what is called good, is worth remembering for the next wind.
+_NEAR = 0.6
+
+
+#: Below this an inbound correction is too small for a multiple of it to say much, degrees.
+_LEAST_CORRECTION_DEG = 3.0
+
+
+def _multiple(told: Habits) -> str:
+    """Say the outbound correction as a multiple of the inbound one, with the multiple that is taught."""
+    exact, drift = told.exact, told.lap.regime.drift
+    inbound = exact.inbound_drift_correction_deg
+    if exact.drift_multiple is None or abs(inbound) < _LEAST_CORRECTION_DEG or exact.drift_multiple <= 0.0:
+        return ""
+    taught = drift.multiple if drift is not None else 3.0
+    wanted_deg, given_deg = abs(exact.outbound_correction_deg), taught * abs(inbound)
+    if abs(given_deg - wanted_deg) > _NEAR * told.lap.regime.allowances.heading_deg:
+        times = f"{exact.drift_multiple:.1f} times the inbound correction of {abs(inbound):.0f}°"
+        return f"This wind wants {times}, to the other side: {wanted_deg:.0f}°."
+    wants = "" if round(given_deg) == round(wanted_deg) else f"; this wind wants {wanted_deg:.0f}°"
+    return f"Rule: {taught:g} times the inbound correction, to the other side, gives {given_deg:.0f}° here{wants}."
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from analyser.frozen import dataclass
-from analyser.grading.lap import Lap
-from analyser.grading.measures import Measures
+from analyser.grading.lap import Lap, Measures
 from analyser.grading.score import Score, not_judged, scored
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.leaving_plan import LeavePlan, TurnIn, plan_leaving, turn_in_table

@@ -10,8 +10,7 @@ import numpy as np
 from analyser.circuits.flown import FlownHold
 from analyser.earth.constants import GRAVITY, METRES_PER_NM
 from analyser.grading.keeping import Excursion, excursions
-from analyser.grading.lap import Lap
-from analyser.grading.measures import Measures
+from analyser.grading.lap import Lap, Measures
 from analyser.grading.score import Score, not_judged, scored
 from analyser.grading.terms import LEG_UNKNOWN
 

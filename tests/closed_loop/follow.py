@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from analyser.earth.angles import wrap180
-from analyser.grading.changes import Change
+from analyser.grading.next_time import Change
 from tests.closed_loop.pilot import Habits, Practice
 
 
