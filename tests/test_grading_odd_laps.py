@@ -144,3 +144,11 @@ def test_a_descent_that_nobody_gave_a_level_for_is_said() -> None:
     assert "level change" not in kinds(hold) and hold.judged.findings[0].kind == "level"
     (hold,) = debrief_track(track, hold=replace(HOLD, altitude_ft=None)).holds
     assert "level change" not in kinds(hold)
+
+
+def test_long_legs_that_nobody_asked_for_are_said_to_be_unjudged() -> None:
+    """Three minutes outbound and inbound without a hold file: no praise without the doubt."""
+    long = [*turn(180.0), *straight(180), *turn(180.0), *straight(180)]
+    (hold,) = debrief_track(drawn_track(WAY_IN, [*long, *long, *AWAY])).holds
+    assert "what was asked for was not given" in sentence(hold, "leg unknown")
+    assert hold.judged.findings[0].kind == "leg unknown"

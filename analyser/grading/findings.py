@@ -15,6 +15,7 @@ from analyser.grading.finding_items import item_findings
 from analyser.grading.finding_limits import WRONG_SIDE, hand_findings, lap_findings
 from analyser.grading.judged import JudgedHold
 from analyser.grading.keeping import Excursion, Keeping
+from analyser.grading.terms import LEG_UNKNOWN
 from analyser.grading.wording import clock_words, listed, on_circuits, up_to
 from analyser.rules.scoring import Cap, Caps, GradeStep
 
@@ -282,10 +283,28 @@ def _unjudged(judged: JudgedHold) -> list[Finding]:
             f"{what} of this hold could be judged{'' if none else ' for points'}: {_why_unjudged(judged)}."
         )
         return [unmeasured("not judged", "improve", (), words)]
+    found = []
+    untimed = tuple(one.circuit.number for one in judged.circuits if one.terms.untimed == LEG_UNKNOWN)
+    if untimed:
+        words = f"The length of the legs was not judged{on_circuits(untimed)}: {LEG_UNKNOWN}."
+        found.append(unmeasured("leg unknown", "improve", untimed, words))
+    elif _share_judged(judged) < _HALF:
+        words = f"The points stand for less than half of what is graded: {_why_unjudged(judged)}."
+        found.append(unmeasured("half judged", "improve", (), words))
     if judged.circuits and not any(one.budget is not None for one in judged.circuits):
         words = f"What each fault cost cannot be said: {judged.circuits[0].no_budget}."
-        return [unmeasured("no budget", "good", (), words)]
-    return []
+        found.append(unmeasured("no budget", "good", (), words))
+    return found
+
+
+#: Points for less than this share of the circuits say so.
+_HALF = 0.5
+
+
+def _share_judged(judged: JudgedHold) -> float:
+    circuits = [part for part in judged.parts if part.kind == "circuit"]
+    whole = sum(part.weight + part.unjudged for part in circuits)
+    return sum(part.weight for part in circuits) / whole if whole > 0.0 else 1.0
 
 
 #: How the note of an item begins that was known too badly, or not recorded; and what is said of all such items.
@@ -317,11 +336,16 @@ def _why_unjudged(judged: JudgedHold) -> str:
     return "; ".join(said)
 
 
+#: With true samples as near to each other as this, seconds, it is not the recording that leaves things open.
+_FINE_S = 3.0
+
+
 def _what_is_rough(flown: FlownHold) -> str:
     if flown.other_end is not None:
         return "which end of the racetrack is the fix cannot be told, and that is too little"
     if flown.given:
-        return "the recording is too coarse"
+        fine = flown.motion.sample_s <= _FINE_S
+        return "speed or wind changed too much" if fine else "the recording is too coarse"
     return "the recording, and what it tells of fix and course, is too coarse"
 
 
