@@ -153,7 +153,7 @@ def ranked(findings: list[Finding]) -> tuple[Finding, ...]:
 
 
 #: What may have been dangerous, and that nothing could be judged, is said before all else that is no sure fault.
-_CAUTIONS = ("holding area", "area speed", "not judged")
+_CAUTIONS = ("holding area", "area speed", "not judged", "half judged", "leg unknown")
 #: What was right and belongs with the first sentences.
 _ABOVE = ("entry", "within")
 #: What was learned, how the hold was left, and what cannot be said: the rest.

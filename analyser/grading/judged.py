@@ -278,7 +278,9 @@ class JudgedHold:
     @property
     def said(self) -> Said:
         """The same in its two parts."""
-        return said(self.findings, len(self.circuits), sum(not one.circuit.complete for one in self.circuits))
+        # Where laps end cannot be told while the fix may lie at the other end: none is said to be broken off.
+        broken = [one for one in self.circuits if not one.circuit.complete and self.flown.other_end is None]
+        return said(self.findings, len(self.circuits), len(broken))
 
     @property
     def weighed_points(self) -> float | None:
