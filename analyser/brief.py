@@ -32,26 +32,16 @@ class CardRequest:
 
     Attributes
     ----------
-    hold : Path
     tas_kt, ias_kt, altitude_ft : float or None
         None: as in the hold file.
-    isa_deviation_c : float
     wind : str or None
         ``"240/22"``.
     arrival_heading_deg : float or None
         In the reference that ``magnetic`` says.
-    magnetic : bool
-    rules : str
-    category : str or None
-    flight_director, turbulence : bool
     leave_at : str
         Times, comma between.
-    over_at, date : str or None
-    fix_dme_nm : float or None
-    inbound_towards_station : bool
     obstacles : Path or None
         For the minimum holding level.
-    high_terrain : bool
     """
 
     hold: Path
@@ -81,9 +71,6 @@ class Made:
 
     Attributes
     ----------
-    briefing : Briefing
-    card : Card
-    magnetic : bool
     level : MinimumLevel or None
         Over the obstacles, where a file of them was given.
     """
@@ -120,14 +107,6 @@ class Made:
 
 def make_card(asked: CardRequest) -> Made:
     """Work out what was asked.
-
-    Parameters
-    ----------
-    asked : CardRequest
-
-    Returns
-    -------
-    Made
 
     Raises
     ------

@@ -37,8 +37,6 @@ class HoldDebrief:
 
     Attributes
     ----------
-    flown : FlownHold
-    judged : JudgedHold
     airspace : HoldAirspace or None
         The holding area, and how the flight kept to it.
     """
@@ -54,13 +52,10 @@ class Debrief:
 
     Attributes
     ----------
-    track : Track
     holds : tuple of HoldDebrief
         In time order.
     nearest_miss : str or None
         Where no hold was found: what came nearest, and why it is none.
-    regime : Regime
-    standard : Standard
     possible : tuple of PossibleHold
         What may have been a hold: shown, not scored.
     reasons : tuple of SearchReason
@@ -96,7 +91,6 @@ def debrief_track(
 
     Parameters
     ----------
-    track : Track
     holds : sequence of Hold
         Those that may have been flown; what fits none of them is inferred from the flight.
     hold : Hold, optional
@@ -112,10 +106,6 @@ def debrief_track(
         Flown with a flight director; cleared for the speed in turbulence. They count where the rules know them.
     scoring : Scoring, optional
         How points are given; the house's where left out.
-
-    Returns
-    -------
-    Debrief
 
     Raises
     ------
@@ -188,11 +178,6 @@ def _shifts(judged: JudgedHold) -> dict[int, list[tuple[str, float, float]]]:
 def hold_variation_deg(track: Track, flown: FlownHold) -> float | None:
     """Take the variation that the hold was read with, else the model's for the day; None without a date.
 
-    Parameters
-    ----------
-    track : Track
-    flown : FlownHold
-
     Returns
     -------
     float or None
@@ -211,12 +196,6 @@ def hold_variation_deg(track: Track, flown: FlownHold) -> float | None:
 
 def held_to_area(judged: JudgedHold, airspace: HoldAirspace, standard: Standard) -> JudgedHold:
     """Add to a judged hold what is found of it in its holding area.
-
-    Parameters
-    ----------
-    judged : JudgedHold
-    airspace : HoldAirspace
-    standard : Standard
 
     Returns
     -------

@@ -22,7 +22,6 @@ def summary(document: WrittenDebrief, page: str) -> str:
 
     Parameters
     ----------
-    document : WrittenDebrief
     page : str
         Where the page was written.
 
@@ -141,14 +140,5 @@ def _course(true_deg: float, variation_deg: float | None) -> str:
 
 
 def plain(text: str) -> str:
-    """Free text of control characters, which a terminal would obey.
-
-    Parameters
-    ----------
-    text : str
-
-    Returns
-    -------
-    str
-    """
+    """Free text of control characters, which a terminal would obey."""
     return "".join(c if unicodedata.category(c)[0] != "C" else "�" for c in str(text))

@@ -38,7 +38,6 @@ class Checked:
 
     Attributes
     ----------
-    lines : tuple of str
     drawing : PlanPoints or None
         The circuit in still air, and round it the flight where one was given; None without a fix.
     """
@@ -52,7 +51,6 @@ def check(path: Path, rules: str, log: Path | None = None, options: ReadOptions 
 
     Parameters
     ----------
-    path : Path
     rules : "icao" or "faa"
     log : Path, optional
         A flight to hold it against.

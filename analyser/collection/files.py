@@ -67,7 +67,6 @@ def collect(paths: Sequence[Path], *, infer: bool = False) -> tuple[HoldFiles, l
 
     Returns
     -------
-    HoldFiles
     list of str
         What is wrong with files of a folder, which are left out.
 
@@ -164,7 +163,6 @@ def holds_for(given: HoldFiles, track: Track) -> HoldsForFlight:
 
     Parameters
     ----------
-    given : HoldFiles
     track : Track
         Its date tells the variation. Where a file gives no fix it is inferred from the flight's own holds of that
         hand and about that course.

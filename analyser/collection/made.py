@@ -33,7 +33,6 @@ class Question:
     ----------
     key : str
         Of the hold file.
-    asked : str
     needed : bool
         Whether a file can do without.
     """

@@ -130,10 +130,6 @@ def decimal_year(when: date | float) -> float:
     ----------
     when : date, datetime or float
         A float is taken as a decimal year already.
-
-    Returns
-    -------
-    float
     """
     if isinstance(when, (int, float)):
         return float(when)

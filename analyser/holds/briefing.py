@@ -30,16 +30,12 @@ class Flight:
 
     Attributes
     ----------
-    altitude_ft : float
     tas_kt, ias_kt : float
         By the standard atmosphere with the temperature deviation.
-    isa_deviation_c : float
     wind_from_true_deg, wind_speed_kt : float
         As forecast.
     wind_known : bool
         False where no wind was given and still air is assumed.
-    arrival_heading_true_deg : float or None
-    category : str or None
     """
 
     altitude_ft: float
@@ -55,13 +51,7 @@ class Flight:
 
 @dataclass(frozen=True)
 class WindCase:
-    """The circuit in another wind.
-
-    Attributes
-    ----------
-    wind_from_true_deg, wind_speed_kt : float
-    exact : ExactCircuit
-    """
+    """The circuit in another wind."""
 
     wind_from_true_deg: float
     wind_speed_kt: float
@@ -74,10 +64,6 @@ class Briefing:
 
     Attributes
     ----------
-    hold : Hold
-    regime : Regime
-    flight : Flight
-    variation : Variation
     exact : ExactCircuit
         True directions.
     still_air_s : float
@@ -92,10 +78,6 @@ class Briefing:
         Rules of thumb.
     winds : tuple of WindCase
         Row by row of direction, within it by speed.
-    turn_in : tuple of TurnIn
-    leaving : tuple of LeavePlan
-    speed_limit : SpeedLimit
-    speed_limit_kias : float
     """
 
     hold: Hold
@@ -150,17 +132,9 @@ def flight_of(
 
     Parameters
     ----------
-    hold : Hold
     altitude_ft, tas_kt, ias_kt : float, optional
         At most one of the speeds.
-    isa_deviation_c : float
     wind : (from_true_deg, speed_kt), optional
-    arrival_heading_true_deg : float, optional
-    category : str, optional
-
-    Returns
-    -------
-    Flight
 
     Raises
     ------
@@ -204,14 +178,8 @@ def with_station(hold: Hold, fix_dme_nm: float, *, inbound_towards_station: bool
 
     Parameters
     ----------
-    hold : Hold
     fix_dme_nm : float
         The reading at the fix.
-    inbound_towards_station : bool
-
-    Returns
-    -------
-    Hold
 
     Raises
     ------
@@ -239,17 +207,10 @@ def make_briefing(
 
     Parameters
     ----------
-    hold : Hold
-    regime : Regime
-    flight : Flight
     leave_after_s : sequence of float
         Times after passing the fix at which it may have to be left.
     when : date, datetime or decimal year, optional
         For naming the magnetic model; today where left out.
-
-    Returns
-    -------
-    Briefing
     """
     exact = circuit_in(hold, regime, flight, flight.wind_from_true_deg, flight.wind_speed_kt)
     minutes = leg_minutes(hold, regime, flight.altitude_ft)
@@ -297,15 +258,8 @@ def circuit_in(
 
     Parameters
     ----------
-    hold : Hold
-    regime : Regime
-    flight : Flight
     from_true_deg, speed_kt : float
         Wind.
-
-    Returns
-    -------
-    ExactCircuit
     """
     east_kt, north_kt = wind_components(from_true_deg, speed_kt)
     return ideal_circuit(

@@ -20,10 +20,6 @@ CAUTION = "Training aid: not for navigation, not for obstacle clearance."
 def briefing_document(briefing: Briefing) -> dict[str, Any]:
     """Write a briefing as plain data.
 
-    Parameters
-    ----------
-    briefing : Briefing
-
     Returns
     -------
     dict

@@ -101,7 +101,6 @@ class ClearedLevel:
 
     Attributes
     ----------
-    level_ft : float
     from_circuit : int or None
         Number of the circuit at whose start it was cleared.
     from_utc : aware datetime or None

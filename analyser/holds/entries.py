@@ -108,9 +108,7 @@ def sectors(
 
     Parameters
     ----------
-    inbound_course_deg : float
     turns : "right" or "left"
-    rule : EntryRule, optional
 
     Returns
     -------
@@ -197,16 +195,10 @@ def entry_plan(
     entry : "direct", "parallel" or "offset"
     exact : ExactCircuit
         Gives hold, air and turns; a direct entry flies its outbound leg.
-    regime : Regime
-    altitude_ft : float
     leg : LegLimit, optional
         The hold's: one of a distance ends the leg of a parallel or offset entry too.
     arrival_heading_deg : float, optional
         In the reference of the inbound course.
-
-    Returns
-    -------
-    EntryPlan
 
     References
     ----------
@@ -263,7 +255,6 @@ def entry_path(
 
     Parameters
     ----------
-    plan : EntryPlan
     exact : ExactCircuit
         The same hold and air.
     arrival_heading_deg : float

@@ -46,7 +46,6 @@ class ExactCircuit:
 
     Attributes
     ----------
-    exists, closes : bool
     why_not : str
         Empty where the circuit exists.
     inbound_course_deg, side, tas_kt, wind_along_kt, wind_cross_kt, turn_rate_dps, roll_s
@@ -258,7 +257,6 @@ def exact_circuit(
         Degrees true if the wind is.
     side : int
         +1 right-hand, -1 left-hand.
-    tas_kt : float
     wind_east_kt, wind_north_kt : float
         Wind TOWARDS.
     turn_rate_dps : float
@@ -268,10 +266,6 @@ def exact_circuit(
     inbound_time_s, inbound_distance_nm, outbound_along_nm : float, optional
         Exactly one: the inbound leg from wings level to the fix, by time or over the ground, or how far from the
         fix along the course the outbound leg ends, whatever inbound leg results.
-
-    Returns
-    -------
-    ExactCircuit
 
     Raises
     ------
@@ -314,10 +308,6 @@ def with_inbound(given: ExactCircuit, distance_nm: float) -> ExactCircuit:
         Its hold, air and turns; an inbound course that can be made good.
     distance_nm : float
         From wings level on the course to the fix.
-
-    Returns
-    -------
-    ExactCircuit
     """
     leg = _outward(given, distance_nm)
     return _shortest(given, distance_nm) if leg is None else _circuit(given, distance_nm, leg)

@@ -24,7 +24,6 @@ def rules_altitude_ft(regime: Regime, cleared_ft: float | None, flown_ft: FloatA
 
     Parameters
     ----------
-    regime : Regime
     cleared_ft : float or None
         Where it was given, that is it.
     flown_ft : (n,) float array
@@ -43,12 +42,6 @@ def rules_altitude_ft(regime: Regime, cleared_ft: float | None, flown_ft: FloatA
 
 def leg_minutes(hold: Hold, regime: Regime, altitude_ft: float) -> float | None:
     """Return the leg time that applies.
-
-    Parameters
-    ----------
-    hold : Hold
-    regime : Regime
-    altitude_ft : float
 
     Returns
     -------
@@ -74,9 +67,6 @@ def ideal_circuit(
 
     Parameters
     ----------
-    hold : Hold
-    regime : Regime
-    tas_kt, altitude_ft : float
     wind_east_kt, wind_north_kt : float
         Wind TOWARDS, true.
     roll_s : float, optional

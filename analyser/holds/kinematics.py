@@ -155,7 +155,6 @@ class SteadyFlight:
 
     Attributes
     ----------
-    tas_kt : float
     wind_kt : complex
         Wind TOWARDS: along the inbound course + i·to the hold's side.
     roll_s : float
@@ -232,7 +231,6 @@ class Trajectory:
 
     Parameters
     ----------
-    flight : SteadyFlight
     rate_dps : float
         Of every turn when established.
     heading_deg : float

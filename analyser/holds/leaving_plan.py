@@ -27,7 +27,6 @@ class LeavePlan:
     ----------
     wanted_s : float
         Time from the fix passage to the time of leaving.
-    feasible : bool
     why_not : str
         Empty where feasible.
     full_circuits : int

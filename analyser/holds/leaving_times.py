@@ -22,7 +22,6 @@ def leave_instant(text: str, start_utc: datetime | None, *, option: str = "--lea
 
     Parameters
     ----------
-    text : str
     start_utc : datetime or None
         The flight's first sample: a time of day is the next one after it.
     option : str

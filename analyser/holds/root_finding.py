@@ -17,10 +17,6 @@ def root_between(function: Callable[[float], float], low: float, high: float, *,
     within : float
         Stop when the function is this near zero, or the bracket can shrink no more.
 
-    Returns
-    -------
-    float
-
     References
     ----------
     Dowell & Jarratt, A modified regula falsi method, BIT 11, 1971 (from memory).

@@ -17,7 +17,6 @@ class Thumb:
 
     Attributes
     ----------
-    value : float
     unit : str
         ``"°"`` or ``"s"``.
     rule : ThumbRule
@@ -31,10 +30,6 @@ class Thumb:
 
 def bank_for_rate_one(tas_kt: float) -> Thumb:
     """Return the bank for rate one by the tenth of the airspeed.
-
-    Parameters
-    ----------
-    tas_kt : float
 
     Returns
     -------
@@ -74,7 +69,6 @@ def clock_code_drift(wind_along_kt: float, wind_cross_kt: float, tas_kt: float) 
     ----------
     wind_along_kt, wind_cross_kt : float
         Wind TOWARDS, along the inbound course and to its right.
-    tas_kt : float
 
     Returns
     -------
@@ -94,7 +88,6 @@ def small_angle_drift(wind_along_kt: float, wind_cross_kt: float, tas_kt: float)
     ----------
     wind_along_kt, wind_cross_kt : float
         Wind TOWARDS, along the inbound course and to its right.
-    tas_kt : float
 
     Returns
     -------
@@ -113,7 +106,6 @@ def outbound_correction(inbound_correction_deg: float, rule: MultipleRule) -> Th
     ----------
     inbound_correction_deg : float
         Inbound heading minus course, positive right.
-    rule : MultipleRule
 
     Returns
     -------
@@ -150,11 +142,6 @@ def triple_then_single(inbound_correction_deg: float, outbound_s: float) -> Thum
 
 def next_outbound_time(last_outbound_s: float, measured_inbound_s: float, wanted_inbound_s: float) -> Thumb:
     """Return the next outbound time from what the last inbound leg measured.
-
-    Parameters
-    ----------
-    last_outbound_s : float
-    measured_inbound_s, wanted_inbound_s : float
 
     Returns
     -------
@@ -229,10 +216,6 @@ def compared_with_thumb(
         Outbound time that would be flown without wind.
     allowances : Allowances
         The regime's: its timing and heading allowances are the bands.
-
-    Returns
-    -------
-    tuple of ThumbComparison
     """
     rules = load_thumb_rules()
     inbound = exact.inbound_drift_correction_deg
@@ -268,7 +251,6 @@ def feedback_after_one(exact: ExactCircuit, first_outbound_s: float) -> Thumb:
 
     Parameters
     ----------
-    exact : ExactCircuit
     first_outbound_s : float
         By the clock.
 

@@ -24,8 +24,6 @@ def hold_strips(
 
     Parameters
     ----------
-    flown : FlownHold
-    series : HoldSeries
     document : WrittenHold
         Its scores carry targets and tolerances, its excursions what left them.
     levels : LevelPlan

@@ -34,7 +34,6 @@ class Row:
 
     Attributes
     ----------
-    label, value : str
     rules : tuple of str
         What the numbers rest on.
     detail : str
@@ -71,14 +70,10 @@ class Card:
         Untrusted text may be in it: escape it.
     warnings : tuple of str
         What stands above everything else.
-    hold, circuit : tuple of Row
-    entry : Table or None
-    winds, leaving, turn_in, thumbs : Table or None
     short : tuple of Table
         Other winds and rules of thumb in as little room as A6 has.
     level : tuple of str
         What is said of the minimum holding level over obstacles, its caution last; empty without obstacles.
-    caution : str
     rules : tuple of str
         All that is named, in order: the number beside a figure is its place here, from 1.
     """
@@ -159,7 +154,6 @@ def card_of(briefing: Briefing, *, magnetic: bool = True) -> Card:
 
     Parameters
     ----------
-    briefing : Briefing
     magnetic : bool
         Directions magnetic (wind stays true, as it is forecast); False for true.
     """

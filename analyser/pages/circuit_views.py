@@ -41,7 +41,6 @@ class Judged:
         Ready for the page.
     obtained : str
         How the number was come by: logged or derived.
-    verdict : str
     outside : bool
         True where the value lies outside the tolerance.
     note : str
@@ -212,21 +211,14 @@ class CircuitView:
 
     Attributes
     ----------
-    doc : WrittenCircuit
-    number : int
-    points : float or None
-    opened : bool
     line : Markup
         What its folded line says.
     counted : list of Judged
         The items that carry points, in order.
     judged : list of Judged
         These and what is shown beside them.
-    waterfalls : list of Picture
     advice : list of Markup
         The most costly fault first.
-    no_advice : str
-    reflown : list of ReflownChoice
     """
 
     doc: WrittenCircuit

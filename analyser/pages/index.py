@@ -53,10 +53,8 @@ def entry_of(document: WrittenDebrief, file: str, page: str, state: str) -> List
 
     Parameters
     ----------
-    document : WrittenDebrief
     file, page : str
         Names of its JSON and its page.
-    state : str
     """
     when = document.log.start_utc
     body = (

@@ -26,9 +26,6 @@ class ShownFinding:
     ----------
     severity : str
         As in the document: ``"unsafe"``, ``"below standard"``, ``"improve"`` or ``"good"``.
-    sentence : Markup
-    advice : Markup or None
-    cost_points : float
     """
 
     severity: str

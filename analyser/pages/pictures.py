@@ -38,8 +38,6 @@ class Picture:
 
     Attributes
     ----------
-    svg : Markup
-    title : str
     finding : Markup or str
         What it shows, in a sentence: caption and text alternative.
     caption_id : str
@@ -61,10 +59,6 @@ class Subject:
 
     Attributes
     ----------
-    flown : FlownHold
-    document : WrittenHold
-    series : HoldSeries
-    spans : sequence of Span
     exact : mapping of circuit number to ExactCircuit
     reflown : mapping of (circuit number, cause) to Path
     order : int

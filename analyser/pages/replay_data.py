@@ -24,7 +24,6 @@ def replay(subject: Subject, pictures: dict[str, Picture], circuit: int | None) 
 
     Parameters
     ----------
-    subject : Subject
     pictures : dict of str to Picture
         Those that carry a cursor, by name.
     circuit : int or None
@@ -78,7 +77,6 @@ def packed(values: FloatArray, decimals: int) -> list[Any]:
     ----------
     values : (n,) float array
         NaN where nothing is known.
-    decimals : int
 
     Returns
     -------

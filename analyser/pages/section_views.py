@@ -87,7 +87,6 @@ def variation_words(document: WrittenHold, start: datetime | None) -> str:
 
     Parameters
     ----------
-    document : WrittenHold
     start : aware datetime or None
         Of the log.
 
@@ -191,15 +190,7 @@ def _arrival(arrival: WrittenArrival) -> list[tuple[str, Markup, bool]]:
 
 @dataclass(frozen=True)
 class LeavingView:
-    """Leaving, ready for the page.
-
-    Attributes
-    ----------
-    finding : str
-    score : Judged
-    doc : WrittenLeaving
-    picture : Picture
-    """
+    """Leaving, ready for the page."""
 
     finding: str
     score: Judged
@@ -212,7 +203,6 @@ def leaving_view(document: WrittenHold, ids: str) -> LeavingView | None:
 
     Parameters
     ----------
-    document : WrittenHold
     ids : str
         How the ids of this hold's drawings begin.
 

@@ -24,9 +24,7 @@ class Step:
 
     Attributes
     ----------
-    title : str
     says : Markup or str
-    picture : Picture or None
     numbers : tuple of (words, Markup)
         What to fly, in the last step.
     """
@@ -44,11 +42,8 @@ def show_steps(
 
     Parameters
     ----------
-    subject : Subject
     map_canvas : Canvas
         The plan view, whose lines the steps draw again.
-    opening : Opening
-    circuits : list of CircuitView
     """
     shown = (
         sorted(shown_first(subject.document.circuits)) if len(circuits) > 6 else [c.number for c in circuits]

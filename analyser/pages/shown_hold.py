@@ -69,7 +69,6 @@ class Section:
     ----------
     key : str
         Of its template and of its place in the page.
-    title : str
     result : Markup
         Said beside the title.
     printed : bool
@@ -90,7 +89,6 @@ class ShownHold:
     ----------
     number : int
         From 1, in order of time.
-    doc : WrittenHold
     rows : list of (WrittenCircuit, list of ScoreCell)
         The table of circuits, under ``columns``.
     parts : list of str

@@ -48,8 +48,6 @@ def number(value: float, decimals: int = 0, *, signed: bool = False) -> str:
 
     Parameters
     ----------
-    value : float
-    decimals : int
     signed : bool
         True puts a plus before what is positive.
     """
@@ -96,7 +94,6 @@ def nice_step(length: float, most: int) -> float:
     ----------
     length : float
         Greater than 0.
-    most : int
 
     Returns
     -------
@@ -131,7 +128,6 @@ def feet(value_ft: float | None, *, signed: bool = False) -> Markup:
 
     Parameters
     ----------
-    value_ft : float or None
     signed : bool
         True for a difference.
     """

@@ -43,8 +43,6 @@ def plan(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
 
     Parameters
     ----------
-    log : str
-    hold : WrittenHold
     number : int, optional
         The circuit to draw alone, with the exact one for its own wind; all, with the last one's, where left out.
 
@@ -167,8 +165,6 @@ def budget(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
 
     Parameters
     ----------
-    log : str
-    hold : WrittenHold
     number : int, optional
         The circuit; where left out the one whose roll-out lay farthest off.
 

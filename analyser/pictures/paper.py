@@ -73,7 +73,6 @@ def written(draw: Callable[[], Figure], ending: str) -> bytes:
 
     Parameters
     ----------
-    draw : callable
     ending : str
         One of :data:`ENDINGS`.
     """

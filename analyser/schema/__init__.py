@@ -12,11 +12,6 @@ PATH = Path(__file__).parent / "debrief.schema.json"
 
 @lru_cache(maxsize=1)
 def load_schema() -> dict[str, Any]:
-    """Load the JSON Schema that every debrief file is valid against.
-
-    Returns
-    -------
-    dict
-    """
+    """Load the JSON Schema that every debrief file is valid against."""
     schema: dict[str, Any] = json.loads(PATH.read_text(encoding="utf-8"))
     return schema

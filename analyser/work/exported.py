@@ -27,12 +27,10 @@ def export_log(
 
     Parameters
     ----------
-    log : Path
     to : str
         Format.
     out : Path
         File; of several flights each has its number in the name.
-    options : ReadOptions
     given : HoldFiles
         What the holds are held against.
     force : bool

@@ -28,7 +28,6 @@ class Recording:
     ----------
     pilot : str or None
         None: each log lies in its pilot's own folder.
-    instructor, device, lesson : str or None
     logbook : str or None
         Where it is; None: the user's own.
     schools : tuple of Path
@@ -74,7 +73,6 @@ class Job:
     holds : HoldFiles
         What the flights are held against; read anew for each log, for the variation depends on the flight's date.
     rules : "icao" or "faa"
-    standard : str or None
     reading : ReadOptions
         What the user says of a table's columns.
     leave_fix_at : str or None

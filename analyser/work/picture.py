@@ -43,7 +43,6 @@ def picture_of(
     ----------
     source : str
         A log, a debrief file, or a pilot's name.
-    wanted : PictureWanted
     ending : str
         ``"png"``, ``"svg"`` or ``"pdf"``.
     job : Job

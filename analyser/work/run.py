@@ -38,14 +38,12 @@ class Orders:
     ----------
     paths : sequence of Path
         Logs and folders of logs.
-    job : Job
     jobs : int or None
         Processes; None: as many as there are cores.
     scheduler : str or None
         Address of a cluster's scheduler.
     again : bool
         Debrief anew what an earlier run has done.
-    table : Path or None
     """
 
     paths: Sequence[Path]
@@ -256,8 +254,6 @@ def debrief_many(
 
     Parameters
     ----------
-    logs : sequence of Path
-    job : Job
     executor : InThisProcess or another
         Who does the work.
     again : bool

@@ -52,10 +52,8 @@ class Task:
 
     Attributes
     ----------
-    log : Path
     stem : str
         Name of its page and JSON, or of its first flight's.
-    job : Job
     earlier : tuple of str
         Names of the debriefs that an earlier run left and that still stand; empty where there is work to do.
     twin : Path or None
@@ -108,7 +106,6 @@ class Finished:
 
     Attributes
     ----------
-    log : Path
     told : tuple of Told
         One per flight, in order of time.
     faults : tuple of str

@@ -28,7 +28,6 @@ class Watcher:
 
     Attributes
     ----------
-    folder : Path
     endings : frozenset of str
         Of logs, in lower case, with the dot.
     settle_s : float
@@ -112,8 +111,6 @@ def watcher_of(folder: Path, settle_s: float, pages: Path) -> Watcher:
 
     Parameters
     ----------
-    folder : Path
-    settle_s : float
     pages : Path
         Where debriefs are written, perhaps below the folder.
     """
@@ -140,7 +137,6 @@ def watch(
 
     Parameters
     ----------
-    watcher : Watcher
     each : callable
         Called with the logs that are whole by now.
     also : callable, optional

@@ -26,9 +26,6 @@ def airspace(parts: AreaParts, series: HoldSeries, spans: Sequence[Span], course
 
     Parameters
     ----------
-    parts : AreaParts
-    series : HoldSeries
-    spans : sequence of Span
     course_true_deg : float
         Inbound.
     """

@@ -46,11 +46,8 @@ class Stroke:
         True where each piece is a ring: its last point leads back to its first.
     fill, edge : str
         Colours for the style sheet to decide: ``"var(--ink-…)"``, or ``"none"``.
-    width : float
     dash : sequence of float
         Empty for a solid line.
-    opacity : float or None
-    layer : str
     data : dict
         ``data-…`` attributes.
     """

@@ -38,8 +38,6 @@ def waterfall(shares: Sequence[Bar], measured: float, unit: str, decimals: int) 
         In the order in which they are drawn, the most costly first.
     measured : float
         What the shares add up to.
-    unit : str
-    decimals : int
 
     Returns
     -------
@@ -174,8 +172,6 @@ class WindCircle:
         Towards.
     wind_sd_kt : float or None
         One sigma per axis.
-    tas_kt : float
-    tas_sd_kt : float or None
     circuits : tuple of (number, east_kt, north_kt)
         The wind of each circuit.
     texts : (magnetic, true)

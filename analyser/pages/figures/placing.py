@@ -79,7 +79,6 @@ def write_first_free(canvas: Canvas, tried: Iterable[list[Letter]], clear_of: Se
 
     Parameters
     ----------
-    canvas : Canvas
     tried : iterable of list of Letter
         The letters of one list share a place.
     clear_of : sequence of str

@@ -28,15 +28,10 @@ class PlanParts:
 
     Attributes
     ----------
-    series : HoldSeries
-    spans : sequence of Span
-    inbound_course_true_deg : float
     course_texts, wind_texts : (magnetic, true)
         Ready written.
-    wind_from_true_deg : float or None
     ideal : mapping of circuit number to Path
         The exact circuit for the wind of each, from the fix, nautical miles.
-    ideal_entry : Path or None
     reflown : mapping of (circuit number, cause) to Path
         The same circuit with one fault corrected.
     area : AreaParts or None
@@ -228,8 +223,6 @@ def common_window(
 
     Parameters
     ----------
-    series : HoldSeries
-    spans : sequence of Span
     ideal : mapping of circuit number to (east_nm, north_nm)
     shape : float
         Height of the picture in widths.

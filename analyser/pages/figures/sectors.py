@@ -24,12 +24,8 @@ class SectorDiagram:
 
     Attributes
     ----------
-    inbound_course_true_deg : float
     side : int
         +1 for right-hand turns, -1 for left-hand.
-    variation_deg : float or None
-    heading_true_deg, heading_sd_deg : float or None
-    allowed : tuple of str
     flexible_deg : float
         Half the zone at each border in which either neighbour is right.
     offset_word : str

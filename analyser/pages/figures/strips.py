@@ -24,8 +24,6 @@ class Band:
 
     Attributes
     ----------
-    start_s, end_s : float
-    low, high, target : float
     narrows_to : float
         What part of the band's width is left at its end; 1 for an even band.
     """
@@ -63,13 +61,11 @@ class Strip:
     ----------
     key : str
         Its name in the page's data: ``"altitude"``.
-    title, unit : str
     decimals : int
         Of the numbers written beside the line.
     time_s, value : (n,) float array
     sd : (n,) float array or None
         One sigma; drawn as a wash two sigmas to either side.
-    bands : sequence of Band
     metres : bool
         True for heights, which are also lettered in metres.
     outside : sequence of Outside
@@ -102,7 +98,6 @@ def strip_sheet(
 
     Parameters
     ----------
-    strip : Strip
     spans : sequence of Span
         For the shading of the turns and the lines between circuits.
     window_s : (start, end)
@@ -151,7 +146,6 @@ def ribbon(
 
     Parameters
     ----------
-    spans : sequence of Span
     window_s : (start, end)
     start_s : float
         The arrival over the fix, from which the minutes count.

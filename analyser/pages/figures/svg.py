@@ -43,7 +43,6 @@ def svg(
 
     Parameters
     ----------
-    canvas : Canvas
     says : str or Name
         The text alternative: what the picture shows, in a sentence.
     name : str

@@ -21,8 +21,6 @@ def air(series: HoldSeries, spans: Sequence[Span], turn_radii_nm: dict[tuple[int
 
     Parameters
     ----------
-    series : HoldSeries
-    spans : sequence of Span
     turn_radii_nm : mapping of (circuit number, phase) to float
         Radius of the turn with the bank it should have had; the turn is drawn over that circle.
 
@@ -83,8 +81,6 @@ def side(series: HoldSeries, spans: Sequence[Span], band_ft: tuple[float, float]
 
     Parameters
     ----------
-    series : HoldSeries
-    spans : sequence of Span
     band_ft : (low, high) or None
         The tolerance band, where one altitude was asked for.
 
