@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 from analyser.earth.atmosphere import (
     cas_to_tas,
     doc8168_tas_kt,
-    isa_density_kgm3,
     isa_pressure_hpa,
     isa_temperature_c,
     tas_to_cas,
@@ -30,12 +29,6 @@ def test_tropopause_and_above():
     assert isa_pressure_hpa(11000 / 0.3048) == pytest.approx(226.32, abs=0.01)
     assert isa_pressure_hpa(20000 / 0.3048) == pytest.approx(54.75, abs=0.01)
     assert isa_temperature_c(60000.0) == pytest.approx(-56.5)
-
-
-def test_density_at_sea_level_is_1225_grams():
-    # Doc 7488: 1.225 kg/m³, and warm air is thinner in the ratio of the absolute temperatures.
-    assert isa_density_kgm3(0.0) == pytest.approx(1.225, abs=1e-5)
-    assert isa_density_kgm3(0.0, 15.0) == pytest.approx(1.225 * 288.15 / 303.15, abs=1e-5)
 
 
 # Compressible CAS to TAS in the standard atmosphere (derived by hand from the isentropic relations).

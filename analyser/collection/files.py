@@ -207,6 +207,6 @@ def _with_inferred_fix(
         for own in [*holds, *found.possible]:
             hold = file.hold_at(own.fix_lat_deg, own.fix_lon_deg, track.start_utc)
             off_deg = wrap180(own.inbound_course_true_deg - hold.inbound_course_true_deg)
-            # Who named the file meant it, also for a flight that turned the other way.
+            # A file that was named by itself is meant, also where the flight turned the other way.
             if abs(off_deg) <= LIKE_COURSE_DEG and (hold.turns == own.turns or path in given.named):
                 yield path, hold

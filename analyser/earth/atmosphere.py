@@ -31,12 +31,9 @@ GAMMA = 1.4
 #: Fall of temperature with height in the troposphere, K/m, and where that ends, m.
 LAPSE_K_PER_M = 0.0065
 TROPOPAUSE_M = 11_000.0
-#: Above this the standard atmosphere warms again and these formulas end, ft.
-CEILING_FT = 65_616.0
 
 _EXPONENT = GRAVITY / (GAS_CONSTANT * LAPSE_K_PER_M)
 _TROPOPAUSE_K = TEMPERATURE_0_K - LAPSE_K_PER_M * TROPOPAUSE_M
-_TROPOPAUSE_HPA = PRESSURE_0_HPA * (_TROPOPAUSE_K / TEMPERATURE_0_K) ** _EXPONENT
 _SOUND_0_KT = float(np.sqrt(GAMMA * GAS_CONSTANT * TEMPERATURE_0_K)) / MPS_PER_KT
 
 
@@ -86,30 +83,6 @@ def isa_pressure_hpa(altitude_ft: Number) -> Number:
     pressure = PRESSURE_0_HPA * (1.0 - LAPSE_K_PER_M * below / TEMPERATURE_0_K) ** _EXPONENT
     above = np.maximum(height_m - TROPOPAUSE_M, 0.0)
     return _as_given(pressure * np.exp(-GRAVITY * above / (GAS_CONSTANT * _TROPOPAUSE_K)))
-
-
-@overload
-def isa_density_kgm3(altitude_ft: float, isa_deviation_c: float = 0.0) -> float: ...
-@overload
-def isa_density_kgm3(altitude_ft: FloatArray, isa_deviation_c: Number = 0.0) -> FloatArray: ...
-def isa_density_kgm3(altitude_ft: Number, isa_deviation_c: Number = 0.0) -> Number:
-    """Return the air's density.
-
-    Parameters
-    ----------
-    altitude_ft : float or float array
-        Pressure altitude, feet.
-    isa_deviation_c : float or float array
-        Warmer (positive) or colder than standard, °C.
-
-    Returns
-    -------
-    float or float array
-        kg/m³.
-    """
-    altitude = np.asarray(altitude_ft, float)
-    kelvin = isa_temperature_c(altitude, isa_deviation_c) + 273.15
-    return _as_given(isa_pressure_hpa(altitude) * 100.0 / (GAS_CONSTANT * kelvin))
 
 
 @overload

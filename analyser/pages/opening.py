@@ -14,7 +14,7 @@ from analyser.summary import foremost
 if TYPE_CHECKING:
     from analyser.schema.debrief_file import WrittenFinding, WrittenHold
 
-#: Behind what is to be done follows by which rule it is found next time.
+#: Where an advice goes on to the rule by which the figure is found in another wind.
 _RULE = re.compile(r"(?<=[.!?])\s+(?=(?:The rule|Rule)\b)")
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from markupsafe import Markup
 
 from analyser.circuits.flown import FlownHold
+from analyser.earth.turning import turn_radius_nm
 from analyser.frozen import dataclass
 from analyser.holds.exact import ExactCircuit
 from analyser.pages import captions
@@ -146,9 +147,8 @@ def air_picture(subject: Subject) -> Picture:
     """Draw the air-mass view."""
     radii = {}
     for which, exact in subject.exact.items():
-        # A turn at V knots and ω degrees a second has the radius V/ω.
-        radius = exact.tas_kt / 3600.0 / np.radians(exact.turn_rate_dps)
-        radii[which, "outbound_turn"] = radii[which, "inbound_turn"] = float(radius)
+        radius = turn_radius_nm(exact.turn_rate_dps, exact.tas_kt)
+        radii[which, "outbound_turn"] = radii[which, "inbound_turn"] = radius
     canvas = air(subject.series, subject.spans, radii)
     return picture(canvas, "Air-mass view", captions.air(subject.document), "air", f"{subject.ids}-air")
 

@@ -147,7 +147,7 @@ def _template_cache() -> BytecodeCache | None:
                 super().load_bytecode(bucket)
 
         def dump_bytecode(self, bucket: Bucket) -> None:
-            # A full disk must not cost a page that is in hand.
+            # A template that cannot be kept for the next time must not stop the page.
             with contextlib.suppress(OSError):
                 super().dump_bytecode(bucket)
 

@@ -25,7 +25,7 @@ CIRCUITS = (
 )
 _DOTS_PER_INCH = 200
 _STYLE: Any = {
-    # Letters stay letters, and names of parts do not change from run to run.
+    # Text stays text, and ids are the same in every run.
     "svg.fonttype": "none",
     "svg.hashsalt": "analyser",
     "pdf.fonttype": 42,
@@ -86,7 +86,7 @@ def written(draw: Callable[[], Figure], ending: str) -> bytes:
     }
     made = BytesIO()
     with matplotlib.rc_context(_STYLE), warnings.catch_warnings():
-        # A letter that the font does not have is drawn as a box, which is said by nobody's fault.
+        # A character that the font lacks is drawn as a box; the warning about it helps nobody.
         warnings.simplefilter("ignore", UserWarning)
         draw().savefig(made, format=ending, dpi=_DOTS_PER_INCH, metadata=nothing[ending])
     return made.getvalue()

@@ -24,9 +24,9 @@ if TYPE_CHECKING:
 
 #: An entry on a line of its own, with the debrief's file, its state, and what it is ordered by.
 _LINE = re.compile(r'<li data-file="([^"]*)" data-state="([^"]*)" data-when="([^"]*)">(.*)</li>')
-#: Where a log called index had its page under that name before it was kept.
+#: Used where a log called index has its own page in ``index.html``, from before that name was reserved.
 _OTHER_NAME = "all-debriefs"
-#: Looks until the folder holds still; another run's last look follows its last debrief anyhow.
+#: How often the folder is looked at again while it keeps changing; another run that goes on writes the list at its end.
 _LOOKS = 20
 
 
@@ -81,7 +81,7 @@ def _debriefs(out: Path) -> dict[str, str]:
                 if one.name.endswith(".json") and not one.name.startswith("."):
                     found[one.name] = _mark(one.stat())
     except OSError:
-        # A folder that is not there has no debriefs; what vanished meanwhile changes what is seen next time.
+        # A folder that is not there has no debriefs; a file that vanished meanwhile is missed at the next look.
         pass
     return found
 
@@ -118,7 +118,7 @@ def _entry(data: Path, state: str) -> ListedDebrief:
         if is_debrief(text[:100]) and page.exists():
             return entry_of(WrittenDebrief.from_json(json.loads(text)), data.name, page.name, state)
     except (OSError, ValueError):
-        # Whatever else lies in the folder, the list is not what fails by it.
+        # Files of other kinds in the folder must not make the list fail.
         pass
     return ListedDebrief(data.name, state, "", "")
 

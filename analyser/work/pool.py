@@ -93,7 +93,7 @@ class Pool(InThisProcess):
                 yield task, self._submit(task)
 
     def _submit(self, task: Task) -> Future[Finished]:
-        # Interrupted half way, a process would be begun that nobody counts, and take another's word to end.
+        # An interruption in here could leave a worker that the executor does not know of and never ends.
         with interruptions_held():
             if self._executor is None:
                 self._executor = _begin(self._jobs)
@@ -114,8 +114,7 @@ class Pool(InThisProcess):
     def _end(self) -> None:
         if self._executor is None:
             return
-        # Whoever interrupts twice means it no less; but a pool left while it ends would be waited for at the exit,
-        # and never have been told to end.
+        # A second Ctrl-C must not break off the shutdown: workers not told to end would be waited for at exit.
         with interruptions_held():
             self._executor.shutdown(wait=True, cancel_futures=True)
             self._executor = None
@@ -138,7 +137,7 @@ def _begin(jobs: int) -> ProcessPoolExecutor:
     context = _context()
     with one_thread_for_children():
         executor = ProcessPoolExecutor(jobs, mp_context=context, initializer=_prepare)
-        # The first task starts the processes, while the environment is theirs.
+        # The first task starts the processes, which inherit the environment as it is now.
         executor.submit(int).result()
     return executor
 
@@ -148,10 +147,10 @@ def _start_server() -> None:
     context = _context()
     if context.get_start_method() != "forkserver":
         return
-    # Not everywhere are there servers to import.
+    # These modules exist only where there are fork servers.
     from multiprocessing import forkserver, resource_tracker
 
-    # What starts it in turn lets interruptions through again, so that comes first.
+    # Starting the resource tracker unblocks SIGINT, so it is started before SIGINT is held back.
     resource_tracker.ensure_running()
     with one_thread_for_children(), interruptions_held():
         forkserver.ensure_running()

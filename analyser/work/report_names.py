@@ -250,5 +250,5 @@ def _usable(stem: str) -> str:
 
 
 def _key(stem: str) -> str:
-    # Some file systems take Track and track, or two spellings of ü, for one name; nothing may hang on that.
+    # Some file systems take Track and track, or two encodings of ü, for one name, so they count as one everywhere.
     return unicodedata.normalize("NFC", stem).casefold()

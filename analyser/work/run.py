@@ -119,7 +119,7 @@ def run(orders: Orders) -> Iterator[Running]:
 
 
 def _list_all(out: Path, written: Mapping[str, ListedDebrief]) -> None:
-    # Whoever interrupts when the last result is shown would find it missing from the list.
+    # Ctrl-C while the last result is shown must not leave it out of the list.
     with interruptions_held():
         update_index(out, written)
 
@@ -325,8 +325,7 @@ class Keeper:
 
     def _record(self, book: Logbook, log: Path, told: Told) -> str:
         document = json.loads(told.data.read_text(encoding="utf-8"))
-        # How a file was made is not part of what was found; with it every change of a folder's names would
-        # look like another result.
+        # How the file was made is left out: otherwise a renamed folder would look like another result.
         document.pop("program", None)
         said = self._recording
         outcome = book.record(
@@ -338,7 +337,7 @@ class Keeper:
             trace=told.trace,
             flight=told.flight,
         )
-        # Its grade sheet bears the names: who forgets a pilot is told of the page.
+        # The page's grade sheet holds the names, so whoever erases a pilot is told of the page.
         book.note_files([(told.page, said.pilot_of(log))])
         return outcome.message
 

@@ -169,7 +169,7 @@ def _debriefed(task: Task) -> Finished:
             told.insert(0, one)
             notes = _notes(document, task) + notes
         except Exception as error:
-            # Nor must one flight keep the others of its log from their pages.
+            # One flight that fails must not cost the other flights of its log their pages.
             faults.insert(0, _fault(error, log))
     return Finished(log, tuple(told), tuple(faults), tuple(dict.fromkeys(notes)))
 
@@ -205,8 +205,8 @@ def _debrief(
     filled = job.recording.filled(task.log) if job.recording else {}
     rendered = render_page(debrief, content, scales=load_scales(job.scales), filled=filled)
     write_text_whole(job.out / f"{stem}.html", _storable(rendered))
-    # Last of all, for its being there means that the page is there too; how the file was made stands before the log,
-    # where it is found without reading the rest.
+    # The JSON is written last: where it is, the page is too. How it was made stands before the log, so that it is found
+    # without reading the rest.
     file = content.plain()
     file = {"schema": file["schema"], "caution": file["caution"], "program": program, **file}
     told = _told(task, stem, flight, content)

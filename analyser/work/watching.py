@@ -13,7 +13,7 @@ from pathlib import Path
 from analyser.errors import ReportError, UsageError
 from analyser.user_data import user_folder
 
-#: Beside the logbook: whoever starts watching again types nothing.
+#: Kept beside the logbook, so that the same folder is watched again without naming it.
 _FILE = "watched.json"
 #: A file that has not changed for this long is taken to be whole: recorders write every second or so.
 SETTLE_S = 3.0
@@ -100,7 +100,7 @@ class Watcher:
                 try:
                     state = path.stat()
                 except OSError:
-                    # Gone again, or not yet to be read: the next look will tell.
+                    # Deleted meanwhile or not yet readable: looked at again in the next round.
                     continue
                 if state.st_size > 0:
                     yield path, (state.st_size, state.st_mtime_ns)

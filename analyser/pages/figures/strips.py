@@ -258,7 +258,7 @@ def _outside(canvas: Canvas, strip: Strip) -> None:
     told: list[float] = []
     start, end = canvas.window[:2]
     for spot in sorted(spots, key=lambda one: -abs(one.beyond)):
-        # Lettering that would lie over its neighbour says less than none.
+        # A label that would lie over its neighbour is left out: neither could be read.
         anchor, middle_s = _placed(canvas, spot)
         if len(told) < 5 and all(abs(middle_s - other) > 0.24 * (end - start) for other in told):
             told.append(middle_s)
