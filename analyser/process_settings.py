@@ -1,4 +1,4 @@
-"""How this process runs: one thread for linear algebra, and garbage collected rarely.
+"""How this process runs: one thread for linear algebra, garbage collected rarely, Ctrl-C held back for a moment.
 
 The matrices of a hold are small, and threads that wait for one another only spin. The many small objects of a debrief
 live to its end, and reference cycles are few.
@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import gc
 import os
+import signal
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -47,3 +49,35 @@ THRESHOLD = (100_000, 50, 50)
 def collect_rarely() -> None:
     """Look for reference cycles less often in this process; what is in none is freed at once as ever."""
     gc.set_threshold(*THRESHOLD)
+
+
+@contextmanager
+def interruptions_held() -> Iterator[None]:
+    """Hear of Ctrl-C afterwards: processes half begun or half ended would find what they share gone.
+
+    Processes begun meanwhile do not hear of it at all. Outside the main thread, which is the one that is told, nothing
+    changes.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    came: list[int] = []
+    # The signal may be delivered to another thread, so blocking it in this one is not enough; and a process that is
+    # started inherits the blocked signal, but no handler.
+    before = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
+    blockable = hasattr(signal, "pthread_sigmask")
+    mask = signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGINT,)) if blockable else ()
+    try:
+        yield
+    finally:
+        if blockable:
+            signal.pthread_sigmask(signal.SIG_SETMASK, mask)
+        signal.signal(signal.SIGINT, signal.SIG_DFL if before is None else before)
+    if came:
+        signal.raise_signal(signal.SIGINT)
+
+
+def hear_interruptions() -> None:
+    """Let Ctrl-C through to this thread again, whatever it inherited from the process that started it."""
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, (signal.SIGINT,))

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyser.pages import captions
-from analyser.pages.figures.area import OUTLINES, AreaParts
+from analyser.pages.figures.airspace import OUTLINES, AreaParts
 from analyser.pages.figures.canvas import Canvas, thin
 from analyser.pages.figures.charts import Bar, waterfall
 from analyser.pages.figures.plan import PlanParts, plan

@@ -12,11 +12,10 @@ from pathlib import Path, PosixPath
 
 import pytest
 
-from analyser.work.executors import InThisProcess
 from analyser.work.job import Job
 from analyser.work.pool import Pool
 from analyser.work.run import debrief_many, open_executor
-from analyser.work.task import Task, carry_out
+from analyser.work.task import InThisProcess, Task, carry_out
 from tests.work_flights import flight, write_gpx
 
 

@@ -14,7 +14,7 @@ from analyser.frozen import dataclass
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.kinematics import to_east_north
 from analyser.pages.captions import cause_words
-from analyser.pages.figures.area import AreaParts
+from analyser.pages.figures.airspace import AreaParts
 
 if TYPE_CHECKING:
     from analyser.grading.judged import JudgedHold

@@ -13,9 +13,8 @@ from analyser.earth.plane import LocalPlane
 from analyser.grading.finding import SEVERITIES
 from analyser.logs.track import Track
 from analyser.pages.figures import symbols
-from analyser.pages.figures.canvas import Canvas
+from analyser.pages.figures.canvas import Canvas, canvas_for
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.figures.plan import canvas_for
 from analyser.pages.figures.svg import Name, svg
 from analyser.pages.replay_data import CODE, phase_words
 from analyser.pages.shown_hold import hold_view

@@ -15,7 +15,7 @@ from analyser.holds.exact import ExactCircuit
 from analyser.pages import captions
 from analyser.pages.bands import hold_strips
 from analyser.pages.figures import symbols
-from analyser.pages.figures.area import reach
+from analyser.pages.figures.airspace import reach
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.charts import ROW, Bar, WindCircle, waterfall, wind_circle
 from analyser.pages.figures.plan import Path, PlanParts, common_window, plan

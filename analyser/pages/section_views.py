@@ -13,8 +13,7 @@ from analyser.earth.plane import LocalPlane
 from analyser.earth.variation import magnetic_variation
 from analyser.frozen import dataclass
 from analyser.pages.circuit_views import Judged, judged
-from analyser.pages.figures.airspace import airspace
-from analyser.pages.figures.area import OUTLINES, AreaParts
+from analyser.pages.figures.airspace import OUTLINES, AreaParts, airspace
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.charts import LeavingPlot, leaving
 from analyser.pages.figures.svg import part_id, used

@@ -13,8 +13,7 @@ from typing import Any
 
 from analyser import __version__
 from analyser.errors import UsageError
-from analyser.work.executors import InThisProcess
-from analyser.work.task import Finished, Task, carry_out
+from analyser.work.task import Finished, InThisProcess, Task, carry_out
 
 #: Tasks in hand: enough for the largest cluster a school has, and few enough to wait for in memory.
 IN_HAND = 512

@@ -15,9 +15,13 @@ from multiprocessing.context import BaseContext
 from types import TracebackType
 from typing import Self
 
-from analyser.process_settings import collect_rarely, one_thread_for_children
-from analyser.work.executors import InThisProcess, hear_interruptions, interruptions_held
-from analyser.work.task import Finished, Task, carry_out
+from analyser.process_settings import (
+    collect_rarely,
+    hear_interruptions,
+    interruptions_held,
+    one_thread_for_children,
+)
+from analyser.work.task import Finished, InThisProcess, Task, carry_out
 
 #: Tasks in hand for each process: so many results may wait for a slow log ahead of them.
 IN_HAND = 32

@@ -14,13 +14,13 @@ from typing import TYPE_CHECKING, Self
 from analyser.collection.files import ENDING
 from analyser.errors import AnalyserError, LogbookError, ReportError, UsageError
 from analyser.frozen import dataclass
+from analyser.process_settings import interruptions_held
 from analyser.whole_files import make_folder
 from analyser.work.circuit_table import Row, is_table, open_table
-from analyser.work.executors import InThisProcess, interruptions_held
 from analyser.work.job import Job, Recording
 from analyser.work.list_of_debriefs import index_path, update_index
 from analyser.work.report_names import Names, is_debrief
-from analyser.work.task import Finished, Task, Told
+from analyser.work.task import Finished, InThisProcess, Task, Told
 
 if TYPE_CHECKING:
     from analyser.logbook.book import Logbook

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 import traceback
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Self
 
 from analyser.collection.files import HoldFiles, HoldsForFlight
 from analyser.errors import AnalyserError
@@ -135,6 +136,26 @@ def carry_out(task: Task) -> Finished:
     except Exception as error:
         # One log must not end a run of a thousand.
         return Finished(task.log, faults=(_fault(error, task.log),))
+
+
+class InThisProcess:
+    """Does one task after another, here; a pool of processes and a cluster are used alike, in a ``with`` statement.
+
+    Each takes tasks as they come and gives results back in the same order, holding no more than a bounded number of
+    either, so that memory does not grow with the number of logs.
+    """
+
+    def run(self, tasks: Iterable[Task]) -> Iterator[Finished]:
+        """Do tasks; results come in their order."""
+        return map(carry_out, tasks)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        return None
 
 
 def _told_again(task: Task) -> Finished:

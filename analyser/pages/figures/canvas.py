@@ -32,6 +32,8 @@ INKS: dict[str, str] = {
 THIN_UNITS = 0.12
 #: Lines are cut this far outside the canvas, drawing units, so that no line end shows at its edge.
 _CUT_UNITS = 6.0
+#: Drawing units kept above for the arrows of north and wind, below for the scale.
+BANDS = (50.0, 28.0)
 
 
 @dataclass(frozen=True)
@@ -288,3 +290,23 @@ def _needed(points: FloatArray, tolerance: float) -> FloatArray:
     from shapely import get_coordinates, linestrings, simplify
 
     return np.asarray(get_coordinates(simplify(linestrings(points), tolerance, preserve_topology=False)))
+
+
+def canvas_for(east: FloatArray, north: FloatArray, *, width: float = 560.0) -> Canvas:
+    """Return a canvas round some points, bands for lettering above and below, in a shape that suits a page."""
+    left, right, bottom, top = map(
+        float, (np.nanmin(east), np.nanmax(east), np.nanmin(north), np.nanmax(north))
+    )
+    wide, high = max(right - left, 0.5), max(top - bottom, 0.5)
+    above, below = BANDS
+    per_nm = min(0.9 * width / wide, (0.84 * width - above - below - 24) / high)
+    height = max(high * per_nm + above + below + 24, 0.6 * width)
+    middle_x, middle_y = (left + right) / 2, (bottom + top) / 2
+    across, up = width / per_nm / 2, (height - above - below) / per_nm / 2
+    window = (
+        middle_x - across,
+        middle_x + across,
+        middle_y - up - below / per_nm,
+        middle_y + up + above / per_nm,
+    )
+    return Canvas(width, height, window, bands=BANDS)

@@ -10,13 +10,10 @@ from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
 from analyser.pages.figures import symbols
-from analyser.pages.figures.area import AreaParts, draw_area, say_caution_further_out
-from analyser.pages.figures.canvas import Canvas
+from analyser.pages.figures.airspace import AreaParts, draw_area, say_caution_further_out
+from analyser.pages.figures.canvas import Canvas, canvas_for
 from analyser.pages.figures.placing import letter_free
 from analyser.pages.series import PHASES, HoldSeries, Span
-
-#: Drawing units kept above for the arrows of north and wind, below for the scale.
-BANDS = (50.0, 28.0)
 
 FloatArray = NDArray[np.float64]
 Path = tuple[FloatArray, FloatArray]
@@ -142,26 +139,6 @@ def _extent(parts: PlanParts) -> tuple[FloatArray, FloatArray]:
         (np.zeros(1), np.zeros(1)),
     ]
     return np.concatenate([east for east, _ in paths]), np.concatenate([north for _, north in paths])
-
-
-def canvas_for(east: FloatArray, north: FloatArray, *, width: float = 560.0) -> Canvas:
-    """Return a canvas round some points, bands for lettering above and below, in a shape that suits a page."""
-    left, right, bottom, top = map(
-        float, (np.nanmin(east), np.nanmax(east), np.nanmin(north), np.nanmax(north))
-    )
-    wide, high = max(right - left, 0.5), max(top - bottom, 0.5)
-    above, below = BANDS
-    per_nm = min(0.9 * width / wide, (0.84 * width - above - below - 24) / high)
-    height = max(high * per_nm + above + below + 24, 0.6 * width)
-    middle_x, middle_y = (left + right) / 2, (bottom + top) / 2
-    across, up = width / per_nm / 2, (height - above - below) / per_nm / 2
-    window = (
-        middle_x - across,
-        middle_x + across,
-        middle_y - up - below / per_nm,
-        middle_y + up + above / per_nm,
-    )
-    return Canvas(width, height, window, bands=BANDS)
 
 
 def _frame(canvas: Canvas) -> None:

@@ -8,9 +8,9 @@ import numpy as np
 
 from analyser.earth.constants import METRES_PER_FOOT
 from analyser.pages.figures import symbols
-from analyser.pages.figures.canvas import Canvas
+from analyser.pages.figures.canvas import Canvas, canvas_for
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.figures.plan import canvas_for, draw_flown
+from analyser.pages.figures.plan import draw_flown
 from analyser.pages.figures.strips import MARGIN_RIGHT, STRIP_WIDTH
 from analyser.pages.series import PHASES, HoldSeries, Span
 from analyser.pages.words import nice_step, number
