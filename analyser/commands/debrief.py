@@ -88,14 +88,13 @@ def debrief(
     orders = Orders(logs, job, jobs, scheduler, again, table)
     try:
         with run(orders) as running, Screen(running.logs, quiet) as screen:
-            for fault in (*left_out, *running.faults):
+            for fault in left_out:
                 screen.fault(fault)
-            for finished in running.results:
-                screen.show(finished)
+            screen.follow(running)
     except KeyboardInterrupt:
         # Everything has been put away: interrupting once more would only spoil the exit status.
         signal.signal(signal.SIGINT, signal.SIG_IGN)
-        typer.echo(f"analyser: {STOPPED}", err=True)
+        options.warn(STOPPED)
         raise typer.Exit(INTERRUPTED) from None
     if show:
         screen.open_page(running.index)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from analyser.commands.options import HoldNumber, Place, Quiet, ScaleName, open_book
+from analyser.commands.options import HoldNumber, Place, Quiet, ScaleName, open_book, warn
 from analyser.errors import AnalyserError, UsageError
 from analyser.logbook.names import counted
 
@@ -98,11 +98,11 @@ def keep_files(book: Logbook, files: list[Path], scale: str = "evidence-1-5", *,
         try:
             kept = keep_sheet(book, path, own_scale=scale)
         except AnalyserError as fault:
-            typer.echo(f"analyser: {path}: {fault}" if not fault.file else f"analyser: {fault}", err=True)
+            warn(fault if fault.file else f"{path}: {fault}")
             failed += 1
             continue
         if kept.note:
-            typer.echo(f"analyser: {path}: {kept.note}", err=True)
+            warn(f"{path}: {kept.note}")
         if not quiet:
             said = f"{counted(kept.count, 'grade')} kept" if kept.count else "in the logbook already"
             typer.echo(f"{path}: {said}")

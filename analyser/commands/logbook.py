@@ -22,6 +22,7 @@ from analyser.commands.options import (
     instant,
     last_instant,
     open_book,
+    warn,
     who,
 )
 from analyser.errors import UsageError
@@ -277,11 +278,9 @@ def forget(
             typer.echo(f"erased: {one}")
     for one in erased.copies if not copies else ():
         said = "this copy of an older logbook may still hold the name (--copies erases it)"
-        typer.echo(f"analyser: {one}: {said}", err=True)
+        warn(f"{one}: {said}")
     for one in erased.files:
-        typer.echo(
-            f"analyser: {one}: this file may hold the name; erase it by hand, or write it anew", err=True
-        )
+        warn(f"{one}: this file may hold the name; erase it by hand, or write it anew")
     if not quiet:
         typer.echo(
             "Only the logbook was searched. The name may also stand in remarks, in debrief, progress, compare and\n"
@@ -343,9 +342,9 @@ def import_lines(
 
 def _tell_import(taken: Imported, prefer: str | None, *, dry_run: bool, quiet: bool) -> None:
     for conflict in taken.conflicts:
-        typer.echo(_printable(f"analyser: {conflict}"), err=True)
+        warn(_printable(str(conflict)))
     for fault in taken.faults:
-        typer.echo(_printable(f"analyser: {fault}"), err=True)
+        warn(_printable(str(fault)))
     if not quiet:
         said = f"{counted(taken.new, 'new session')}, {taken.extended} extended, {taken.already_there} already there"
         left = f", {taken.left} left as they are" if taken.left else ""
@@ -353,6 +352,6 @@ def _tell_import(taken: Imported, prefer: str | None, *, dry_run: bool, quiet: b
         wrong = f"; {counted(len(taken.faults), 'fault')}" if taken.faults else ""
         typer.echo(("dry run, nothing was kept: " if dry_run else "") + said + left + differ + wrong)
         if taken.conflicts and prefer is None:
-            typer.echo("analyser: --prefer here or --prefer there settles the differences", err=True)
+            warn("--prefer here or --prefer there settles the differences")
     if taken.faults or (taken.conflicts and prefer is None):
         raise typer.Exit(1)

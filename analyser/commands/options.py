@@ -121,6 +121,11 @@ By = Annotated[
 Why = Annotated[str, typer.Option(help="Why, for the trail.", show_default=False)]
 
 
+def warn(message: object) -> None:
+    """Say on standard error what went wrong or what the person should know, as the program always says it."""
+    typer.echo(f"analyser: {message}", err=True)
+
+
 def read_options(columns: str, units: str) -> ReadOptions:
     """Put together what ``--columns`` and ``--units`` say of a table.
 
@@ -154,7 +159,7 @@ def given_holds(hold: list[Path] | None, infer: bool) -> HoldFiles:
 
     holds, left_out = collect(hold or (), infer=infer)
     for fault in left_out:
-        typer.echo(f"analyser: {fault}", err=True)
+        warn(fault)
     return holds
 
 
@@ -165,7 +170,7 @@ def open_book(logbook: str | None, *, create: bool = False) -> Iterator[Logbook]
 
     with Logbook.open(logbook, create=create) as book:
         if book.copy_note:
-            typer.echo(f"analyser: {book.copy_note}", err=True)
+            warn(book.copy_note)
         yield book
 
 

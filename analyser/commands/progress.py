@@ -21,6 +21,7 @@ from analyser.commands.options import (
     first_instant,
     last_instant,
     open_book,
+    warn,
 )
 from analyser.errors import UsageError
 
@@ -147,7 +148,7 @@ def compare(
         there = {one.pilot for one in sessions}
         missing = [name for name in book.known_pilots(pilots or ()) if name not in there]
     for name in missing:
-        typer.echo(f"analyser: {name} has no session in this period or with this instructor", err=True)
+        warn(f"{name} has no session in this period or with this instructor")
     _tell([*written.said, *map(str, files)], quiet)
     if show:
         typer.launch(str(written.page))

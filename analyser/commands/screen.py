@@ -15,6 +15,7 @@ import typer
 if TYPE_CHECKING:
     from rich.progress import Progress, TaskID
 
+    from analyser.work.run import Running
     from analyser.work.task import Finished
 
 
@@ -46,6 +47,13 @@ class Screen:
         """Say what went wrong."""
         self.faults += 1
         self._say(f"analyser: {message}", error=True)
+
+    def follow(self, running: Running) -> None:
+        """Show a run to its end: what was wrong before it, and what came of each log."""
+        for fault in running.faults:
+            self.fault(fault)
+        for finished in running.results:
+            self.show(finished)
 
     def show(self, finished: Finished) -> None:
         """Show what came of one log."""

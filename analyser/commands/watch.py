@@ -121,7 +121,7 @@ def _grade(files: list[Path], logbook: str | None, *, quiet: bool) -> None:
         with options.open_book(logbook) as book:
             keep_files(book, found, quiet=quiet)
     except AnalyserError as fault:
-        typer.echo(f"analyser: {fault}", err=True)
+        options.warn(fault)
 
 
 def _debrief(logs: list[Path], job: Job, *, show: bool, quiet: bool) -> None:
@@ -132,10 +132,7 @@ def _debrief(logs: list[Path], job: Job, *, show: bool, quiet: bool) -> None:
         try:
             # A log that has grown since is debriefed again, one that has not is told again.
             with run(Orders(logs, job)) as running:
-                for fault in running.faults:
-                    screen.fault(fault)
-                for finished in running.results:
-                    screen.show(finished)
+                screen.follow(running)
         except AnalyserError as fault:
             # The next log may fare better: a folder is watched until somebody ends it.
             screen.fault(str(fault))
