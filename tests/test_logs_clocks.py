@@ -261,5 +261,5 @@ def test_no_path_is_read_twice_differently(tmp_path: Path) -> None:
 def test_all_times_equal(tmp_path: Path) -> None:
     rows = _rows(FLIGHT)
     rows[:, 0] = rows[0, 0]
-    with pytest.raises(LogError, match="one usable sample"):
+    with pytest.raises(LogError, match="one and the same time"):
         _read(tmp_path, rows)

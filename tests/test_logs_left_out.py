@@ -180,7 +180,7 @@ def test_two_aircraft_at_the_same_times_without_a_name_are_two(tmp_path: Path) -
 
 def test_noise_at_one_time_comes_to_an_end(tmp_path: Path) -> None:
     rows = [f"1,{i % 90},{i % 170}" for i in range(20_000)]
-    with pytest.raises(LogError, match="only one usable sample is left"):
+    with pytest.raises(LogError, match="all samples carry one and the same time"):
         read_text(tmp_path, "a.csv", "\n".join(["time,lat,lon", *rows]))
 
 

@@ -49,7 +49,7 @@ def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha
     if not sound:
         raise next(iter(reasons.values()), content.refusal("the file holds no samples", mend=_AGAIN))
     whole = [part for flight in joined(sound) for part in _parts(flight, content.name)]
-    kept = _worth_keeping(whole, content)
+    kept = _worth_keeping(whole, sound, content)
     content = replace(content, notices=(*content.notices, *_left_out(reasons, whole, kept)))
     made = [_track(flight, content, format_name, sha256) for flight in kept]
     return _named(made, [flight.label for flight in kept])
@@ -82,13 +82,20 @@ def _parts(flight: RawFlight, file: str) -> list[RawFlight]:
     ]
 
 
-def _worth_keeping(flights: list[RawFlight], content: Content) -> list[RawFlight]:
-    """Drop scraps and flights that never move, where there are others; refuse where there is nothing else."""
+def _worth_keeping(flights: list[RawFlight], before: list[RawFlight], content: Content) -> list[RawFlight]:
+    """Drop scraps and flights that never move, where there are others; refuse where there is nothing else.
+
+    ``before`` are the flights before samples of one time were made one.
+    """
     kept = [flight for flight in flights if flight.samples >= _SHORT_SAMPLES and _moves(flight)]
     if not kept:
         kept = [flight for flight in flights if flight.samples >= 2 and _moves(flight)]
     if not kept:
         if all(flight.samples < 2 for flight in flights):
+            most = max(before, key=lambda flight: flight.samples)
+            if most.samples > 1 and np.ptp(most.time_s) == 0.0:
+                what = "all samples carry one and the same time"
+                raise content.refusal(what, f"all {most.samples:,} samples", _AGAIN)
             what = "only one usable sample is left; a flight needs at least two"
             raise content.refusal(what, mend=_AGAIN)
         raise content.refusal(
