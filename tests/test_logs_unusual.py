@@ -534,3 +534,38 @@ def test_json_that_begins_with_a_missing_point_or_parts_its_sensors(tmp_path: Pa
     track = read_one(tmp_path, "a.json", json.dumps([None, *points, None]))
     _is_the_flight(track)
     np.testing.assert_allclose(track.channels["bank_deg"], FLIGHT.bank_deg, atol=0.01)
+
+
+@pytest.mark.parametrize(
+    ("header", "side", "sign"),
+    [
+        ("Zeit;Breite;Länge", "O", 1.0),
+        ("Heure;Latitude;Longitude", "O", -1.0),
+        ("Hora;Latitud;Longitud", "O", -1.0),
+        ("Ora;Latitudine;Longitudine", "O", -1.0),
+        ("time;lat;lon", "Ouest", -1.0),
+        ("time;lat;lon", "Ost", 1.0),
+    ],
+)
+def test_the_letter_o_is_east_or_west_by_the_language(
+    tmp_path: Path, header: str, side: str, sign: float
+) -> None:
+    """Read as the other side a flight is mirrored, and its right turns are left ones."""
+    lon = numbers(FLIGHT.lon - 10.5, 7)
+    time, lat, east = header.split(";")
+    apart = table([time, lat, "N/S", east, "E/W"], ISO, LAT, ["N"] * 600, lon, [side] * 600, separator=";")
+    beside = table([time, lat, east], ISO, LAT, [f"{one} {side[0]}" for one in lon], separator=";")
+    for text in (apart, beside) if len(side) == 1 else (apart,):
+        track = read_one(tmp_path, "a.csv", text)
+        np.testing.assert_allclose(track.lon_deg, sign * (FLIGHT.lon - 10.5), atol=1e-6)
+
+
+def test_the_letter_o_without_a_language_is_refused_unless_the_other_side_is_there(tmp_path: Path) -> None:
+    text = table(["time", "lat", "lon"], ISO, LAT, [f"{value:.7f} O" for value in FLIGHT.lon])
+    with pytest.raises(LogError, match=r"column 'lon': the letter O .*write E or W"):
+        read_one(tmp_path, "a.csv", text)
+    lon = FLIGHT.lon - float(np.mean(FLIGHT.lon))
+    for east, west in (("E", "O"), ("O", "W")):
+        cells = [f"{abs(value):.7f} {east if value >= 0.0 else west}" for value in lon]
+        track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], ISO, LAT, cells))
+        np.testing.assert_allclose(track.lon_deg, lon, atol=1e-6)

@@ -55,6 +55,8 @@ class Vocabulary:
     missing: tuple[str, ...] = ()
     #: Words of headers whose times count from the log's own start.
     since_start: frozenset[str] = frozenset()
+    #: Those of the words of other languages that are German.
+    german: frozenset[str] = frozenset()
 
     def english(self, words: Sequence[str]) -> list[str]:
         """Put the English words in place of others'."""
@@ -92,6 +94,7 @@ def vocabulary() -> Vocabulary:
         translations,
         tuple(data["missing"]),
         frozenset(data["since_start"]),
+        frozenset(_by_word(languages["german"])),
     )
 
 

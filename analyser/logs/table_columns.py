@@ -32,8 +32,14 @@ UNIT_HELP = (
     "lengths: m, ft; speeds: kt, km/h, mph, m/s; climb: fpm, m/s; angles: deg, rad, semicircles; temperature: C, F, K; "
     "times: s, ms, min, h, days, unix, gps, 2001, 1904; dates: dmy, mdy, ymd"
 )
-#: What cells say beside positions without signs.
-_SIDES = {"lat": {"n", "s", "north", "south"}, "lon": {"e", "w", "east", "west"}}
+#: What cells say beside positions without signs, lower-case: the positive side first. O is east or west.
+SIDES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "lat": (("n", "north", "nord", "norte", "+", "1"), ("s", "south", "süd", "sud", "sur", "sul", "-", "-1")),
+    "lon": (
+        ("e", "east", "ost", "est", "este", "leste", "+", "1"),
+        ("w", "west", "ouest", "oeste", "ovest", "-", "-1"),
+    ),
+}
 
 
 def meanings(layout: Layout, content: Content, rows: Sequence[Sequence[str]] = ()) -> Meanings:
@@ -80,7 +86,8 @@ def _with_sides(found: Meanings, rows: Sequence[Sequence[str]]) -> Meanings:
     ones. ``LATITUDE N/S`` may head letters, or whole positions such as ``31.769598N``.
     """
     found = dict(found)
-    for name, letters in _SIDES.items():
+    for name, (positive, negative) in SIDES.items():
+        letters = {word for word in (*positive, *negative, "o") if word.isalpha()}
         place, side = concept_named(name), concept_named(f"{name}_side")
         if place is None or side is None:
             continue

@@ -3,26 +3,25 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from analyser.logs.meaning import vocabulary, words_of
 from analyser.logs.movement import is_flying_speed, usual_speed_kt
 from analyser.logs.number_text import angles, numbers
 from analyser.logs.positions import are_swapped
 from analyser.logs.raw import FloatArray
-from analyser.logs.table_columns import Chosen, Reading
+from analyser.logs.table_columns import SIDES, Chosen, Reading
+from analyser.logs.text import shown
 from analyser.logs.time_text import Clock
 from analyser.logs.track import Notice
 
 if TYPE_CHECKING:
     from pandas import Series
 
-#: What a cell may say, lower-case: the positive side first.
-_SAYS = {
-    "lat": (("n", "north", "+", "1"), ("s", "south", "-", "-1")),
-    "lon": (("e", "east", "+", "1"), ("w", "west", "-", "-1")),
-}
+#: The letter O alone, before or behind a position.
+_LETTER_O = re.compile(r"^\s*O(?![A-Za-z])|(?<![A-Za-z])O\s*$", re.IGNORECASE)
 
 
 def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatArray]:
@@ -35,14 +34,19 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
             reading.note(
                 place, "position", unit.name if unit else "deg", told if told == "told" else standing
             )
-            degrees = angles(reading.columns[place]) * (unit.factor if unit is not None else 1.0)
+            written = reading.columns[place]
+            if name == "lon":
+                written = _with_east_and_west(reading, written, place)
+            degrees = angles(written) * (unit.factor if unit is not None else 1.0)
+            if name == "lon" and "o" in meaning.words and _o_is_west(reading, written, place):
+                degrees = -degrees
             degrees = _with_minutes(reading, chosen, name, degrees)
             both.append(_on_its_side(reading, chosen, name, degrees))
         semicircles = "position" in chosen["lat"][1].words
         return _plain_degrees(reading, both[0], both[1], semicircles=semicircles)
     if "position" in chosen:
         place, meaning, standing = chosen["position"]
-        pair = _pair(reading.columns[place], meaning.words)
+        pair = _pair(reading, place, meaning.words)
         if pair is not None:
             reading.note(place, "position", "deg", standing)
             return pair
@@ -52,6 +56,36 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
         f"line {reading.layout.first_line}",
         "say which: --columns lat=…,lon=…",
     )
+
+
+def _with_east_and_west(reading: Reading, column: Series[Any], place: int) -> Series[Any]:
+    """Put E or W in place of the letter O, which is east in German and west in French, Spanish and Italian."""
+    if column.dtype.kind in "fiu":
+        return column
+    text = column.astype(str)
+    if not text.str.contains(_LETTER_O).any():
+        return column
+    letter = "W" if _o_is_west(reading, text, place) else "E"
+    return text.str.replace(_LETTER_O, letter, regex=True).where(column.notna())
+
+
+def _o_is_west(reading: Reading, column: Series[Any], place: int) -> bool:
+    """Tell by the letter on the other side, else by the language of the headers; LogError where neither tells."""
+    cells = column.astype(str).str.strip().str.upper()
+    others = {letter for letter in "EW" if cells.str.contains(rf"^{letter}\b|\b{letter}$|\d{letter}$").any()}
+    if len(others) == 1:
+        return others == {"E"}
+    known = vocabulary()
+    words = {word for header in reading.layout.headers for word in words_of(header)} & set(known.translations)
+    german = bool(words & known.german)
+    if german == bool(words - known.german):
+        raise reading.content.refusal(
+            "the letter O beside longitudes is east in German and west in French, Spanish and Italian, and no header "
+            "tells the language",
+            f"column '{shown(reading.layout.headers[place])}'",
+            "write E or W",
+        )
+    return not german
 
 
 #: How one cell holds a position. Well-known text (ISO 19125) puts the longitude first; ISO 6709 parts by signs.
@@ -67,13 +101,13 @@ _PAIRS = tuple(
 )
 
 
-def _pair(column: Series[str], words: tuple[str, ...]) -> tuple[FloatArray, FloatArray] | None:
+def _pair(reading: Reading, place: int, words: tuple[str, ...]) -> tuple[FloatArray, FloatArray] | None:
     """Read cells that hold latitude and longitude, in the order that the header or the form says."""
-    cells = column.astype(str).str.slice(0, 200)
+    cells = reading.columns[place].astype(str).str.slice(0, 200)
     for pattern in _PAIRS:
         parts = cells.str.extract(pattern)
         if parts["lat"].notna().any():
-            lat, lon = angles(parts["lat"]), angles(parts["lon"])
+            lat, lon = angles(parts["lat"]), angles(_with_east_and_west(reading, parts["lon"], place))
             named = [word[:3] for word in words if word[:3] in ("lat", "lon", "lng")]
             return (lon, lat) if named[:1] in (["lon"], ["lng"]) and len(named) == 2 else (lat, lon)
     return None
@@ -141,8 +175,11 @@ def _on_its_side(reading: Reading, chosen: Chosen, name: str, degrees: FloatArra
     if side not in chosen:
         return degrees
     place, _, standing = chosen[side]
-    sides = reading.columns[place].astype(str).str.strip().str.lower()
-    positive, negative = _SAYS[name]
+    written = reading.columns[place]
+    if name == "lon":
+        written = _with_east_and_west(reading, written, place)
+    sides = written.astype(str).str.strip().str.lower()
+    positive, negative = SIDES[name]
     if not sides[reading.columns[place].notna()].isin((*positive, *negative)).any():
         reading.note(place, "", "", "ignored", "its cells name no side")
         return degrees
