@@ -362,3 +362,19 @@ def test_good_points_do_not_hide_a_low_grade_or_a_capped_hold(tmp_path: Path) ->
     assert said[0].startswith("By the points every item is at the grade asked for; the lowest is")
     assert said[1] == "The holds as a whole are below it: 59 points."
     assert said[2] == "An instructor's last grade is below what was asked for: altitude."
+
+
+def test_one_session_is_no_certainty_and_two_that_differ_much_are_known_only_roughly(tmp_path: Path) -> None:
+    """Sessions differ by some eight points where nobody's own tell it; "give or take 120" would tell nothing."""
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        for mark, points in enumerate((95.0, 20.0)):
+            made = document(mark)
+            for circuit in made["holds"][0]["circuits"]:
+                circuit["scores"]["altitude"]["points"] = points
+            book.record(made, pilot="Ada Vane")
+            found = of("Ada Vane", book.sessions())
+            now = next(one.now for one in found.items if one.item.key == "altitude")
+            page = progress_page(found)
+            if mark == 0:
+                assert 15.0 <= 2.0 * now.sd <= 25.0 and f"give or take {2.0 * now.sd:.0f}" in page
+    assert now.sd > 25.0 and "known only roughly" in page

@@ -341,8 +341,10 @@ def _entry_standing(allowed: FloatArray) -> Standing:
 def _standing(allowed: FloatArray, trend: Trend | None) -> Standing:
     latest = allowed[-RECENT:]
     residuals = allowed - (trend.line if trend else np.median(allowed))
-    freedom = max(1, residuals.size - 2)
-    scatter = _MAD * float(np.median(np.abs(residuals))) * math.sqrt(residuals.size / freedom)
+    count = residuals.size
+    scatter = _MAD * float(np.median(np.abs(residuals))) * math.sqrt(count / max(1, count - 2))
+    # One session does not tell by how much another one differs, and two that agree may do so by chance.
+    scatter = math.sqrt(((count - 1) * scatter**2 + _UNKNOWN_NOISE) / count)
     # Sessions that resemble their neighbours tell less than as many that do not.
     lags = np.arange(1, latest.size)
     alike = 2.0 * float(np.sum((1.0 - lags / latest.size) * (trend.correlation if trend else 0.0) ** lags))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from analyser.logbook.marks import SessionMark
 from analyser.logbook.names import counted
-from analyser.logbook.progress import ItemProgress
+from analyser.logbook.progress import ItemProgress, Standing
 from analyser.logbook.trend import FEWEST, Trend
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas
@@ -57,12 +57,17 @@ def points_chart(item: ItemProgress, asked_points: float, reference_share: float
 
 def points_finding(item: ItemProgress, reference_share: float) -> str:
     """Say what the chart of an item shows."""
-    now = f"{item.item.title}: {number(item.now.points)} points, give or take {number(2 * item.now.sd)}"
+    now = f"{item.item.title}: {number(item.now.points)} points, {sure_words(item.now)}"
     where = f", over the last {item.now.sessions} of {len(item.marks)} sessions"
     if item.count is not None:
         now = f"{item.item.title}: {item.count.lately_right} of the last {item.count.lately_of} right"
         where = ""
     return f"{now}{where}. {trend_words(item)}"
+
+
+def sure_words(now: Standing) -> str:
+    """Say how well it is known where a pilot stands: two sigma, while that is less than half of all points."""
+    return f"give or take {number(2 * now.sd)}" if now.sd < 25.0 else "known only roughly"
 
 
 def trend_words(item: ItemProgress) -> str:

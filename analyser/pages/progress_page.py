@@ -107,7 +107,7 @@ def _now_words(one: ItemProgress, asked: float) -> str:
         return f"{one.count.lately_right} of the last {one.count.lately_of} right"
     count = one.now.sessions
     over = "in the latest session" if count == 1 else f"over the last {count} sessions"
-    return f"{points_words(one.now.points, asked)} points (give or take {number(2 * one.now.sd)}) {over}"
+    return f"{points_words(one.now.points, asked)} points ({charts.sure_words(one.now)}) {over}"
 
 
 def _named(progress: Progress, verdict: str) -> str:
@@ -132,6 +132,7 @@ def _item(one: ItemProgress, progress: Progress) -> dict[str, Any]:
         "trend": charts.trend_words(one),
         "level": progress.scale.propose(one.now.points),
         "cost": _cost_words(one),
+        "sure": charts.sure_words(one.now),
     }
 
 
