@@ -198,6 +198,18 @@ def distance_from_fix_nm(track: Track, hold: Hold) -> FloatArray:
     return np.asarray(60.0 * np.hypot(north, east * squeeze))
 
 
+def plane_nm(hold: Hold, other: Hold) -> tuple[float, float]:
+    """Return where another hold's fix lies, NM east and north of a hold's own."""
+    plane = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg)
+    east, north, _ = plane.to_plane(np.array([other.fix_lat_deg]), np.array([other.fix_lon_deg]))
+    return float(east[0]), float(north[0])
+
+
+def apart_nm(hold: Hold, other: Hold) -> float:
+    """Return how far apart the fixes of two holds lie."""
+    return float(np.hypot(*plane_nm(hold, other)))
+
+
 def hold_view(track: Track, survey: Survey, hold: Hold, *, scale_s: float) -> HoldView | None:
     """Lay a stretch of flight out in the axes of a hold; None where it never came near the fix.
 

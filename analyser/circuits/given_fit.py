@@ -9,13 +9,12 @@ import numpy as np
 
 from analyser.circuits.fix_passages import inbound_passages, is_circle, nearest_way_back_nm
 from analyser.circuits.flown import FlownHold
-from analyser.circuits.frame import HoldView, distance_from_fix_nm, hold_view
+from analyser.circuits.frame import HoldView, apart_nm, distance_from_fix_nm, hold_view, plane_nm
 from analyser.circuits.given_hold import GivenReading, begun_after, read_given
 from analyser.circuits.racetrack import has_corners
 from analyser.circuits.search_result import FitCode, HoldFit
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180, wrap360
-from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold
 from analyser.logs.text import clock_text, counted
 from analyser.logs.track import FloatArray, Track
@@ -217,25 +216,20 @@ def _fix_in_doubt(flown: FlownHold) -> str:
     entry, sd = flown.entry, flown.inferred_sd
     if flown.inferred is None or sd is None or entry is None:
         return ""
-    apart_nm = _apart_nm(flown.hold, flown.inferred)
+    east, north = plane_nm(flown.hold, flown.inferred)
+    apart = float(np.hypot(east, north))
     whole = sum(one.complete for one in flown.circuits)
-    if whole < GIVEN.doubt_laps or apart_nm <= max(GIVEN.doubt_fix_nm, GIVEN.doubt_sigmas * sd[0]):
+    if whole < GIVEN.doubt_laps or apart <= max(GIVEN.doubt_fix_nm, GIVEN.doubt_sigmas * sd[0]):
         return ""
-    plane = LocalPlane(flown.hold.fix_lat_deg, flown.hold.fix_lon_deg)
-    east, north, _ = plane.to_plane(
-        np.array([flown.inferred.fix_lat_deg]), np.array([flown.inferred.fix_lon_deg])
-    )
     way_in = flown.motion.span(entry.fix_s - GIVEN.doubt_arrival_s, entry.fix_s + GIVEN.doubt_arrival_s)
     by_east, by_north = flown.motion.east_nm[way_in], flown.motion.north_nm[way_in]
-    missed_nm = [
-        float(np.hypot(by_east - x, by_north - y).min()) for x, y in ((0.0, 0.0), (east[0], north[0]))
-    ]
+    missed_nm = [float(np.hypot(by_east - x, by_north - y).min()) for x, y in ((0.0, 0.0), (east, north))]
     if missed_nm[1] > GIVEN.doubt_arrival_share * missed_nm[0]:
         # Who met the file's fix on arrival knew where it was, wherever the laps led.
         return ""
-    bearing = round(float(np.degrees(np.arctan2(east[0], north[0])))) % 360 or 360
+    bearing = round(float(np.degrees(np.arctan2(east, north)))) % 360 or 360
     return (
-        f"The flight held at this fix, but by themselves its arrival and its circuits fit a fix {apart_nm:.1f} NM "
+        f"The flight held at this fix, but by themselves its arrival and its circuits fit a fix {apart:.1f} NM "
         f"(±{2.0 * sd[0]:.1f}) away, bearing {bearing:03d}° true from it: check the fix in the file."
     )
 
@@ -286,10 +280,10 @@ def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) 
         said = f"{where}, inbound {over}, but flew no lap from the fix back to the fix: an overflight or an approach."
     if not holds:
         return "passed", said
-    here = min(holds, key=lambda one: _apart_nm(one.hold, hold))
-    apart_nm = _apart_nm(here.hold, hold)
-    if apart_nm > GIVEN.met_nm:
-        return "elsewhere", f"{where}, but held at another place, {apart_nm:,.1f} NM from it."
+    here = min(holds, key=lambda one: apart_nm(one.hold, hold))
+    beside_nm = apart_nm(here.hold, hold)
+    if beside_nm > GIVEN.met_nm:
+        return "elsewhere", f"{where}, but held at another place, {beside_nm:,.1f} NM from it."
     off_deg = abs(float(wrap180(here.hold.inbound_course_true_deg - hold.inbound_course_true_deg)))
     otherwise = []
     if off_deg > GIVEN.another_course_deg and here.other_end is None:
@@ -299,10 +293,3 @@ def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) 
         otherwise.append(f"{here.hold.turns}-handed")
     said = f"{where}, and held there, but {' and '.join(otherwise) or 'as another hold is defined'}: check the file."
     return "course-reversed" if off_deg > GIVEN.reversed_from_deg else "elsewhere", said
-
-
-def _apart_nm(one: Hold, other: Hold) -> float:
-    east, north, _ = LocalPlane(one.fix_lat_deg, one.fix_lon_deg).to_plane(
-        np.array([other.fix_lat_deg]), np.array([other.fix_lon_deg])
-    )
-    return float(np.hypot(east[0], north[0]))

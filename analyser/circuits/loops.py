@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from analyser.circuits.candidate_scoring import end_log_odds, reasons_for
 from analyser.circuits.circuit_cutting import inferred_hold
 from analyser.circuits.flown import FlownHold
+from analyser.circuits.frame import apart_nm
 from analyser.circuits.given_fit import stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.lap_grouping import racetracks
@@ -36,7 +37,6 @@ from analyser.circuits.rejection_rules import is_certainly_other
 from analyser.circuits.thresholds import LOOPS, RACETRACK, REJECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
-from analyser.earth.plane import LocalPlane
 from analyser.frozen import dataclass
 from analyser.holds.definition import Hold
 from analyser.logs.track import FloatArray, Track
@@ -309,9 +309,6 @@ def stay_with_more_laps(track: Track, survey: Survey, flown: FlownHold) -> Given
 def _is_like(hold: Hold, flown: FlownHold) -> bool:
     """Tell whether a hypothesis may be the hold that was cut, read better."""
     turned = abs(wrap180(hold.inbound_course_true_deg - flown.hold.inbound_course_true_deg))
-    east, north, _ = LocalPlane(hold.fix_lat_deg, hold.fix_lon_deg).to_plane(
-        np.array([flown.hold.fix_lat_deg]), np.array([flown.hold.fix_lon_deg])
-    )
     turn, motion = flown.circuits[0].outbound_turn, flown.motion
     if turn is None:
         return False
@@ -319,7 +316,7 @@ def _is_like(hold: Hold, flown: FlownHold) -> bool:
         np.array([motion.at("east_nm", at), motion.at("north_nm", at)]) for at in (turn.start_s, turn.end_s)
     ]
     near_nm = _near_nm(float(np.hypot(*(ends[1] - ends[0]))))
-    return turned <= RACETRACK.late_met_deg and float(np.hypot(east[0], north[0])) <= near_nm
+    return turned <= RACETRACK.late_met_deg and apart_nm(hold, flown.hold) <= near_nm
 
 
 def _near_nm(turn_width_nm: float) -> float:
