@@ -87,12 +87,13 @@ def measure_student(case: StudentCase) -> StudentErrors:
     )
     track, offset_s = seen_track(watched.seen, case.plan.name), float(watched.seen.time_s[0])
 
-    def shared_s(start_s: float, end_s: float) -> float:
-        return min(end_s + offset_s, truth.end_s) - max(start_s + offset_s, truth.fix_s)
+    # Of a hold that was over in less than two minutes half is asked for.
+    least_s = min(60.0, 0.5 * (truth.end_s - truth.fix_s))
 
-    given = [
-        h for h in search(track, [to_hold(truth)]).holds if h.given and shared_s(h.start_s, h.end_s) > 60.0
-    ]
+    def met(start_s: float, end_s: float) -> bool:
+        return min(end_s + offset_s, truth.end_s) - max(start_s + offset_s, truth.fix_s) > least_s
+
+    given = [h for h in search(track, [to_hold(truth)]).holds if h.given and met(h.start_s, h.end_s)]
     errors.shares["debriefed, of all"].append(bool(given))
     if given:
         _compare(errors, given, case, watched, offset_s)
@@ -101,8 +102,8 @@ def measure_student(case: StudentCase) -> StudentErrors:
         if max(_misses_nm(watched.flown)) <= KEPT_NM:
             errors.shares["debriefed whole, of those within 1.5 NM of the fix"].append(False)
     free = search(track)
-    held = any(shared_s(h.start_s, h.end_s) > 60.0 for h in free.holds)
-    perhaps = any(shared_s(p.start_s, p.end_s) > 60.0 for p in free.possible)
+    held = any(met(h.start_s, h.end_s) for h in free.holds)
+    perhaps = any(met(p.start_s, p.end_s) for p in free.possible)
     errors.shares["hold not given: hold or perhaps a hold"].append(held or perhaps)
     errors.not_given["hold" if held else "perhaps" if perhaps else "none"] += 1
     if not held and not perhaps:

@@ -322,8 +322,9 @@ def test_a_leg_half_way_to_thirty_degrees_is_what_the_heading_over_the_fix_asks_
 
 #: A lone lap whose reciprocal is passed over the fix by chance, in a turn; a lone lap from the holding side with a
 #: long S-turn in its leg; a hole that hides the turn inbound; one that hides an entry's turn back; a turn inbound that
-#: runs on into a circle; a lone lap of little more than a minute; one with a circle as long as the lap.
-ONCE_LOST = [(49, 10), (35, 10), (3, 10), (96, 11), (18, 12), (26, 20), (2, 60), (1, 61)]
+#: runs on into a circle; a lone lap of little more than a minute; one with a circle as long as the lap; one that is a
+#: circle of 48 seconds.
+ONCE_LOST = [(49, 10), (35, 10), (3, 10), (96, 11), (18, 12), (26, 20), (2, 60), (1, 61), (74, 47)]
 
 
 @pytest.mark.parametrize(("index", "seed"), ONCE_LOST)
