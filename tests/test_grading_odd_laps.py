@@ -143,7 +143,18 @@ def test_a_descent_that_nobody_gave_a_level_for_is_said() -> None:
     (hold,) = debrief_track(replace(track, channels=channels), hold=HOLD).holds
     assert "level change" not in kinds(hold) and hold.judged.findings[0].kind == "level"
     (hold,) = debrief_track(track, hold=replace(HOLD, altitude_ft=None)).holds
-    assert "level change" not in kinds(hold)
+    assert not {"level change", "level left"} & kinds(hold)
+
+
+def test_a_level_left_and_taken_up_again_is_said_before_what_was_right() -> None:
+    """Nobody is cleared up and down again within one hold as a rule; and nobody said which level was asked for."""
+    track = drawn_track(WAY_IN, [*lap(), *lap(), *AWAY])
+    bust = np.interp(
+        track.time_s, [0.0, 260.0, 300.0, 420.0, 460.0], [4000.0, 4000.0, 4600.0, 4600.0, 4000.0]
+    )
+    channels = {**track.channels, "altitude_ft": bust}
+    (hold,) = debrief_track(replace(track, channels=channels), hold=replace(HOLD, altitude_ft=None)).holds
+    assert "left 4,000 ft for 4,600 ft and came back" in hold.judged.verdict[0]
 
 
 def test_long_legs_that_nobody_asked_for_are_said_to_be_unjudged() -> None:

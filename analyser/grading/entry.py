@@ -293,7 +293,9 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
         way=hold.arrival,
     )
     verdict, recommended, note = _verdict(case, allowed)
-    angle, time = judge_angle(case), judge_time(case)
+    # With the fix perhaps at the other end nothing of the way to it can be held against anybody.
+    open_end = case.flown.other_end is not None
+    angle, time = (None, None) if open_end else (judge_angle(case), judge_time(case))
     away = _turned_away(case, allowed)
     meant = away[0] if away else None
     kind = meant or entry.flown
@@ -327,7 +329,7 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
         back.heading_change_deg if back else None,
         back.heading_change_deg * wanted > 0.0 if back else None,
         meant,
-        interception(case),
+        None if open_end else interception(case),
         arrival(case),
         east,
         north,

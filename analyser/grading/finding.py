@@ -153,9 +153,9 @@ def ranked(findings: list[Finding]) -> tuple[Finding, ...]:
 
 
 #: What may have been dangerous, and that nothing could be judged, is said before all else that is no sure fault.
-_CAUTIONS = ("holding area", "area speed", "not judged", "half judged", "leg unknown")
+_CAUTIONS = ("holding area", "area speed", "not judged", "half judged", "leg unknown", "level left")
 #: What was right and belongs with the first sentences.
-_ABOVE = ("entry", "within")
+_ABOVE = ("entry", "within", "level change")
 #: What was learned, how the hold was left, and what cannot be said: the rest.
 _BELOW = ("learning", "leaving", "no budget")
 

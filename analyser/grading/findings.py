@@ -78,6 +78,17 @@ def _level_change(judged: JudgedHold) -> Finding | None:
     altitude = altitude[np.isfinite(altitude)]
     if levels.given or not levels.moved or altitude.size == 0:
         return None
+    held = levels.reference_ft[motion.span(flown.start_s, flown.end_s)]
+    held = held[np.isfinite(held)]
+    steps = held[np.flatnonzero(np.diff(held, prepend=np.nan) != 0.0)]
+    for before, between, after in zip(steps, steps[1:], steps[2:], strict=False):
+        far = abs(between - before) >= judged.scoring.unsafe.level_off_ft
+        if far and abs(after - before) <= judged.standard.altitude.tolerance_ft:
+            words = (
+                f"You left {before:,.0f} ft for {between:,.0f} ft and came back. No level was given, so it was not "
+                "judged; if nobody cleared it, the level was left unsafely."
+            )
+            return unmeasured("level left", "improve", (), words)
     low_ft, high_ft = float(altitude.min()), float(altitude.max())
     words = (
         f"You flew between {low_ft:,.0f} ft and {high_ft:,.0f} ft, and what lies between levels was not judged: it was "
