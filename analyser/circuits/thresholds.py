@@ -773,8 +773,9 @@ class InferenceThresholds:
     lateness_mean: float = 1.2
     lateness_mean_sd: float = 0.7
     #: An arrival that crosses the course farther before the turns than their lateness explains is believed to have
-    #: crossed it at the fix by this share of the rest, one sigma.
-    late_alike: float = 0.5
+    #: crossed it at the fix by this share of the rest, one sigma along the course: half of it for each axis of the map,
+    #: so that two sigmas reach the crossing (derived: the root of a half).
+    late_alike: float = 0.71
     #: A turn that began farther from the others' middle than this, NM, and than twice their usual distance from it, was
     #: forgotten.
     forgotten_nm: float = 0.5
