@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from analyser.airspace.describe import excursion_sentence, speed_sentence
 from analyser.airspace.hold_airspace import HoldAirspace, hold_airspace
 from analyser.airspace.obstacle_file import Obstacle
-from analyser.airspace.sentences import excursion_sentence, speed_sentence
 from analyser.circuits.find import search
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason

@@ -13,13 +13,12 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely import Point
 
-from analyser.airspace.describe import written_airspace
+from analyser.airspace.describe import inside_sentence, speed_sentence, verdict_sentences, written_airspace
 from analyser.airspace.excursion import flight_against_area
 from analyser.airspace.fix_tolerance import given as given_tolerance
 from analyser.airspace.fix_tolerance import point
 from analyser.airspace.hold_airspace import area_for_flight, leading_cause
 from analyser.airspace.holding_area import HoldingArea, holding_area
-from analyser.airspace.sentences import inside_sentence, speed_sentence, verdict_sentences
 from analyser.holds.exact import exact_circuit
 from analyser.rules.load import load_regime
 from tests.airspace_flights import Flier, flown_hold

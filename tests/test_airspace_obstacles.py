@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from analyser.airspace.describe import level_sentences
 from analyser.airspace.fix_tolerance import point
 from analyser.airspace.holding_area import HoldingArea, holding_area
 from analyser.airspace.obstacles import Obstacle, minimum_holding_level, read_obstacles
-from analyser.airspace.sentences import level_sentences
 from analyser.earth.plane import LocalPlane
 from analyser.errors import SettingsError
 from analyser.holds.definition import Hold

@@ -7,9 +7,9 @@ from html import escape
 
 import pytest
 
+from analyser.brief import briefing_document
 from analyser.errors import UsageError
 from analyser.holds.briefing import flight_of, make_briefing, with_station
-from analyser.holds.briefing_document import briefing_document
 from analyser.holds.definition import Hold, LegLimit
 from analyser.pages.card import card_page
 from analyser.pages.card_writer import card_of, lines

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from analyser.cli import main
-from analyser.pictures import hold_pictures
+from analyser.pictures import drawings
 from analyser.pictures.paper import written
 from analyser.schema.debrief_file import WrittenHold
 from tests.work_flights import flight, write_gpx
@@ -70,8 +70,7 @@ def test_each_kind_is_the_same_file_each_time_and_its_letters_are_letters(pictur
 def test_what_each_kind_says(flown):
     hold = hold_of(flown)
     made = {
-        kind: words_of(written(lambda k=kind: getattr(hold_pictures, k)("x.gpx", hold), "svg"))
-        for kind in KINDS
+        kind: words_of(written(lambda k=kind: getattr(drawings, k)("x.gpx", hold), "svg")) for kind in KINDS
     }
     assert (
         "circuit 4" in made["plan"] and "fix" in made["plan"] and "274° magnetic, right-hand" in made["plan"]
@@ -84,7 +83,7 @@ def test_what_each_kind_says(flown):
 @pytest.mark.parametrize(("ending", "mark"), [("png", b"\x89PNG"), ("pdf", b"%PDF")])
 def test_for_slides_and_for_print(flown, ending, mark):
     hold = hold_of(flown)
-    first, second = (written(lambda: hold_pictures.plan("x.gpx", hold), ending) for _ in range(2))
+    first, second = (written(lambda: drawings.plan("x.gpx", hold), ending) for _ in range(2))
     assert first == second
     assert first.startswith(mark)
     assert b"CreationDate" not in first
@@ -92,7 +91,7 @@ def test_for_slides_and_for_print(flown, ending, mark):
 
 def test_the_bars_of_the_budget_add_up_to_what_was_measured(flown):
     for circuit in hold_of(flown).circuits:
-        figure = hold_pictures.budget("x.gpx", hold_of(flown), circuit.number)
+        figure = drawings.budget("x.gpx", hold_of(flown), circuit.number)
         bars = [bar.get_width() for bar in figure.axes[0].patches]
         half = len(bars) // 2
         for moved in (bars[:half], bars[half:]):
@@ -101,7 +100,7 @@ def test_the_bars_of_the_budget_add_up_to_what_was_measured(flown):
 
 def test_ground_velocities_lie_about_the_circle_that_is_drawn(flown):
     hold = hold_of(flown)
-    points, circle = hold_pictures.wind("x.gpx", hold).axes[0].lines[:2]
+    points, circle = drawings.wind("x.gpx", hold).axes[0].lines[:2]
     off = np.hypot(points.get_xdata() - hold.wind.east_kt, points.get_ydata() - hold.wind.north_kt)
     assert np.median(off) == pytest.approx(hold.tas_kt, abs=1.0)
     assert np.ptp(circle.get_xdata()) == pytest.approx(2 * hold.tas_kt, rel=1e-3)
@@ -109,7 +108,7 @@ def test_ground_velocities_lie_about_the_circle_that_is_drawn(flown):
 
 def test_the_exact_circuit_closes_on_the_fix_and_lies_on_the_holding_side(flown):
     hold = hold_of(flown)
-    lines = {line.get_label(): line for line in hold_pictures.plan("x.gpx", hold).axes[0].lines}
+    lines = {line.get_label(): line for line in drawings.plan("x.gpx", hold).axes[0].lines}
     for circuit in hold.circuits:
         flown = lines[f"circuit {circuit.number}"].get_xydata()
         # From over the fix to over the fix, to the path's step of three seconds.
@@ -174,7 +173,7 @@ def test_what_cannot_be_drawn_is_said(picture, flown, words, status, said):
 
 def test_names_are_drawn_as_they_stand(flown):
     hold = replace(hold_of(flown), name="cost $x^2$ & <b> \\frac{1}{2} \x1b[31m")
-    said = words_of(written(lambda: hold_pictures.plan("a$b.gpx", hold), "svg"))
+    said = words_of(written(lambda: drawings.plan("a$b.gpx", hold), "svg"))
     assert "cost $x^2$ & <b> \\frac{1}{2}" in said and "a$b.gpx" in said and "\x1b" not in said
 
 
@@ -183,7 +182,7 @@ def test_what_was_not_judged_is_said_to_be_so(flown):
     for circuit in plain["circuits"]:
         circuit["scores"]["bank"] |= {"verdict": "not judged", "points": None, "deviation": None}
     hold = WrittenHold.from_json(plain)
-    assert "not judged" in words_of(written(lambda: hold_pictures.strips("x.gpx", hold), "svg"))
+    assert "not judged" in words_of(written(lambda: drawings.strips("x.gpx", hold), "svg"))
 
 
 @pytest.mark.slow

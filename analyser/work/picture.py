@@ -58,7 +58,7 @@ def picture_of(
     refuse_unknown(wanted.kind, ending)
     if wanted.kind == OF_A_PILOT:
         return _of_a_pilot(source, ending, logbook)
-    from analyser.pictures import hold_pictures
+    from analyser.pictures import drawings
     from analyser.pictures.paper import written
 
     document = _document(Path(source), job)
@@ -69,10 +69,10 @@ def picture_of(
         mend = f"choose one of 1 to {len(holds)} with --number"
         raise UsageError(f"there is no hold {wanted.hold}", file=source, mend=mend)
     draw = {
-        "plan": hold_pictures.plan,
-        "wind": hold_pictures.wind,
-        "strips": hold_pictures.strips,
-        "budget": hold_pictures.budget,
+        "plan": drawings.plan,
+        "wind": drawings.wind,
+        "strips": drawings.strips,
+        "budget": drawings.budget,
     }[wanted.kind]
     name, hold = document.log.name, holds[wanted.hold - 1]
     return written(lambda: draw(name, hold, wanted.circuit), ending)
@@ -100,8 +100,8 @@ def _of_a_pilot(pilot: str, ending: str, logbook: str | None) -> bytes:
     from analyser.logbook.book import Logbook
     from analyser.logbook.names import clean_name, name_key
     from analyser.logbook.progress import progress_of
+    from analyser.pictures.drawings import progress
     from analyser.pictures.paper import written
-    from analyser.pictures.progress_picture import progress
     from analyser.rules.scales import load_scale
 
     with Logbook.open(logbook, create=False) as book:

@@ -1,9 +1,9 @@
-"""Pictures of one hold, from its debrief file: the plan, the wind, the strips of the items, the error budget."""
+"""The pictures to take away: a hold's plan, wind, strips and error budget, and a pilot's progress."""
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,7 @@ from analyser.errors import UsageError
 from analyser.holds.exact import exact_circuit
 from analyser.holds.kinematics import to_east_north
 from analyser.logbook.marks import ITEMS, title_of
-from analyser.pictures.paper import CIRCUITS, INK, MARK, PENCIL, WASH, sheet
+from analyser.pictures.paper import CIRCUITS, INK, MARK, PENCIL, WASH, plain, sheet
 from analyser.schema.debrief_file import (
     WrittenCircuit,
     WrittenCircuitWind,
@@ -27,6 +27,8 @@ from analyser.schema.debrief_file import (
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from analyser.logbook.progress import ItemProgress, Progress
 
 FloatArray = NDArray[np.float64]
 
@@ -308,3 +310,43 @@ def _direction(true_deg: float, hold: WrittenHold) -> str:
     if variation is None:
         return f"{whole_direction(true_deg):03d}° true"
     return f"{whole_direction(true_deg - variation):03d}° magnetic"
+
+
+_ACROSS = 4
+
+
+def progress(found: Progress) -> Figure:
+    """Draw the points of each item over time, and from where the grade asked for is proposed.
+
+    Parameters
+    ----------
+    found : Progress
+        With at least one session.
+    """
+    count = len(found.sessions)
+    told = (
+        f"{count} {'session' if count == 1 else 'sessions'}; a dot is the median of a session's circuits, the band "
+        f"begins at {found.asked_points:.0f} points, from which the grade asked for is proposed"
+    )
+    down = max(1, math.ceil(len(found.items) / _ACROSS))
+    figure, whole = sheet(f"Holding progress: {found.pilot}", "", wide_in=9.0, high_in=1.2 + 2.1 * down)
+    whole.remove()
+    charts = figure.subplots(down, _ACROSS, sharex=True, sharey=True, squeeze=False)
+    figure.supylabel("points", fontsize=9)
+    figure.supxlabel(f"{plain(told)}.\n{figure.get_supxlabel()}", x=0.02, ha="left", fontsize=7, color=PENCIL)
+    for place, axes in enumerate(charts.flat):
+        if place < len(found.items):
+            _chart(axes, found.items[place], found.asked_points)
+        else:
+            axes.set_axis_off()
+    return figure
+
+
+def _chart(axes: Axes, one: ItemProgress, asked_points: float) -> None:
+    days: Any = [mark.when for mark in one.marks]
+    axes.axhspan(asked_points, 100.0, color=WASH, zorder=0)
+    axes.plot(days, [mark.points for mark in one.marks], color=CIRCUITS[0][0], marker="o", markersize=3.5)
+    axes.set_title(plain(one.item.title), loc="left", fontsize=9)
+    axes.set_ylim(-4.0, 104.0)
+    axes.tick_params(axis="x", labelrotation=40, labelsize=7)
+    axes.tick_params(axis="y", labelsize=7)
