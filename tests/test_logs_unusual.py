@@ -569,3 +569,27 @@ def test_the_letter_o_without_a_language_is_refused_unless_the_other_side_is_the
         cells = [f"{abs(value):.7f} {east if value >= 0.0 else west}" for value in lon]
         track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], ISO, LAT, cells))
         np.testing.assert_allclose(track.lon_deg, lon, atol=1e-6)
+
+
+@pytest.mark.parametrize("digits", [1, 2, 3])
+@pytest.mark.parametrize("dated", [True, False])
+def test_parts_of_a_second_run_together_with_the_clock(tmp_path: Path, digits: int, dated: bool) -> None:
+    flight = invented_flight(1500, interval_s=0.1, start=datetime(2026, 3, 14, 23, 59, tzinfo=UTC))
+    moments = flight.moments()
+    clock = [f"{moment:%H%M%S%f}"[: 6 + digits] for moment in moments]
+    headers, columns = ["utc time", "lat", "lon"], [clock, *positions(flight)]
+    if dated:
+        headers, columns = ["utc date", *headers], [[f"{moment:%d%m%y}" for moment in moments], *columns]
+    track = read_one(tmp_path, "a.csv", table(headers, *columns))
+    np.testing.assert_allclose(track.time_s, flight.time_s, atol=0.002)
+    np.testing.assert_allclose(track.lat_deg, flight.lat, atol=1e-6)
+    assert track.start_utc == (flight.start if dated else None)
+
+
+@pytest.mark.parametrize("fraction", [True, False])
+def test_days_as_spreadsheets_number_them_beside_a_clock(tmp_path: Path, fraction: bool) -> None:
+    """46095 is 2026-03-14: days from 1899-12-30 (ISO/IEC 29500-1, 18.17.4; the clause from memory)."""
+    clock = [f"{0.5 + i / 86_400.0:.9f}" if fraction else f"{MOMENTS[i]:%H:%M:%S}" for i in range(600)]
+    _is_the_flight(
+        read_one(tmp_path, "a.csv", table(["date", "time", "lat", "lon"], [46095] * 600, clock, LAT, LON))
+    )

@@ -31,8 +31,8 @@ _DATES = (631_152_000.0, 4_102_444_800.0)
 _EARLIEST_S = 1_104_537_600.0
 #: No log is written more slowly, seconds.
 _SLOWEST_S = 3600.0
-#: Hours, minutes and seconds run together, and with milliseconds behind them.
-_CLOCK_SCALES = (1.0, 1000.0)
+#: Hours, minutes and seconds run together, and with tenths, hundredths or thousandths behind them.
+_CLOCK_SCALES = (1.0, 10.0, 100.0, 1000.0)
 
 
 def number_clock(

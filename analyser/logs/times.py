@@ -46,6 +46,8 @@ _MONTHS = {
     for beginning in beginnings.split()
 }
 _SHORT_DATE = re.compile(r"^(\d{1,2})([-/. ])(\d{1,2})\2(\d{2}|\d{4})(?:\D|$)")
+#: 1970-01-01 as spreadsheets number days, from 1899-12-30.
+_SPREADSHEET_1970 = 25_569.0
 #: No log is older (1990-01-01), and none lasts longer.
 _EARLIEST_S, _LONGEST_LOG_S = 631_152_000.0, 60 * DAY_S
 
@@ -196,7 +198,11 @@ def date_column(column: TextOrNumbers | FloatArray, order: str = "") -> tuple[Fl
         texts = [text.strip() if isinstance(text, str) else "" for text in column]
     distinct = {text: text.split("T")[0].split(" ")[0] if "-" in text else text for text in set(texts)}
     days, notices = read_dates(sorted({date for date in distinct.values() if date}), order)
-    return np.array([days.get(distinct[text], np.nan) for text in texts]), notices
+    found = np.array([days.get(distinct[text], np.nan) for text in texts])
+    if column.dtype.kind in "fiu" and not np.isfinite(found).any() and not notices:
+        serial = (np.array(column, float) - _SPREADSHEET_1970) * DAY_S
+        found = np.where((serial >= _EARLIEST_S) & (serial <= time.time() + 2 * DAY_S), serial, np.nan)
+    return found, notices
 
 
 def _date_digits(value: float) -> str:
