@@ -112,6 +112,7 @@ def test_circles_in_place_of_laps_earn_little() -> None:
     assert "no outbound leg" in sentence(hold, "timing")
     for one in hold.judged.circuits:
         assert one.points is not None and one.points < 50.0
+        assert one.measures.outbound_correction_deg is None, "no heading was held between the turns"
     assert hold.judged.points is not None and hold.judged.points < 70.0
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from analyser.circuits.flown import Circuit, FlownHold
+from analyser.circuits.flown import Circuit, FlownHold, Leg
 from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
@@ -239,6 +239,16 @@ class Measures:
     total_s: float | None
 
 
+#: A leg of less than this shows no heading that was held, seconds (common practice: a heading takes some seconds to
+#: settle after a roll-out).
+_LEAST_LEG_S = 4.0
+
+
+def _correction_deg(leg: Leg | None, toward_deg: float) -> float | None:
+    """Return how far right of a course a leg's heading lay; None where it held none."""
+    return None if leg is None or leg.duration_s < _LEAST_LEG_S else wrap180(leg.heading_deg - toward_deg)
+
+
 def measure(lap: Lap) -> Measures:
     """Measure one circuit."""
     circuit, hold = lap.circuit, lap.flown.hold
@@ -250,8 +260,8 @@ def measure(lap: Lap) -> Measures:
         **_outbound_times(lap),
         start_delay_s=None if turn is None else turn.start_s - circuit.start_s,
         **_turn_in(lap),
-        outbound_correction_deg=None if outbound is None else wrap180(outbound.heading_deg - course - 180.0),
-        inbound_correction_deg=None if inbound is None else wrap180(inbound.heading_deg - course),
+        outbound_correction_deg=_correction_deg(outbound, course + 180.0),
+        inbound_correction_deg=_correction_deg(inbound, course),
         **_rollout(lap),
         **_inbound(lap),
         fix_cross_track_nm=None if end is None else end[1],

@@ -112,9 +112,6 @@ def _note(lap: Lap, angular: bool) -> str:
 
 
 UNIT = "°"
-#: A leg of less than this shows no heading that was held, seconds (common practice: a heading takes some seconds to
-#: settle after a roll-out).
-LEAST_LEG_S = 4.0
 
 
 def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
@@ -128,7 +125,7 @@ def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
     tolerance, exact, leg = lap.standard.heading, lap.ideal.circuit, lap.circuit.outbound_leg
     rule = f"exact circuit for the wind met; tolerance: {tolerance.source}"
     unjudged = partial(not_judged, unit=UNIT, tolerance=tolerance.tolerance_deg, rule=rule)
-    if leg is None or measures.outbound_correction_deg is None or leg.duration_s < LEAST_LEG_S:
+    if leg is None or measures.outbound_correction_deg is None:
         return unjudged("no outbound leg")
     if lap.circuit.inbound_turn is None:
         # Nobody knows whether this was still the hold or already the way out of it.
