@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from analyser.errors import UsageError
 from analyser.holds.entries import sectors_allowed
 from analyser.holds.holdfile import read_hold
 from analyser.logbook.book import Logbook
+from analyser.logbook.classes import readiness
 from analyser.logbook.documents import logged_holds
 from analyser.logbook.marks import ITEMS, by_item, wind_share
 from analyser.logbook.practise import made_to_measure, plan_for
@@ -24,6 +26,7 @@ from analyser.logbook.progress import Progress, progress_of
 from analyser.logbook.sessions import Given, Session, Trace
 from analyser.logbook.standard import recency
 from analyser.logbook.trend import WindCost
+from analyser.pages.class_index import why_words
 from analyser.pages.progress_charts import trend_words
 from analyser.pages.progress_files import file_stem, write_progress
 from analyser.pages.progress_page import _cost_words, progress_page, summary
@@ -378,3 +381,18 @@ def test_one_session_is_no_certainty_and_two_that_differ_much_are_known_only_rou
             if mark == 0:
                 assert 15.0 <= 2.0 * now.sd <= 25.0 and f"give or take {2.0 * now.sd:.0f}" in page
     assert now.sd > 25.0 and "known only roughly" in page
+
+
+def test_the_class_is_told_who_gets_worse_also_at_what_is_still_good_enough(tmp_path: Path) -> None:
+    """An instructor wants to know before it falls below the points asked for."""
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(document(), pilot="Ada Vane")
+        found = of("Ada Vane", book.sessions())
+    worse: Any = SimpleNamespace(verdict="worse")
+    items = tuple(replace(one, trend=worse) if one.item.key == "bank" else one for one in found.items)
+    for asked, said in ((0.0, "getting worse: bank in the turns"), (101.0, ", getting worse")):
+        progress = replace(found, items=items, asked_points=asked)
+        every = replace(
+            readiness(progress), below=tuple(one for one in items if one.item.key == "bank" and asked)
+        )
+        assert why_words(progress, every).endswith(said)
