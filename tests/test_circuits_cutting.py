@@ -307,6 +307,24 @@ def test_turns_the_other_way_are_seen_to_be(out_side: int, in_side: int) -> None
     assert (found.outbound.side, found.inbound.side) == (out_side, in_side)
 
 
+@pytest.mark.parametrize("turned_deg", [280.0, 320.0, 350.0])
+@pytest.mark.parametrize("rate_dps", [3.0, 6.0])
+@pytest.mark.parametrize("side", [1, -1])
+def test_a_circle_of_the_other_hand_is_two_turns_without_a_leg(
+    turned_deg: float, rate_dps: float, side: int
+) -> None:
+    seconds = round(turned_deg / rate_dps)
+    circle = [-side * turned_deg / seconds] * seconds
+    begun = [*straight(200), *turn(side * (360.0 - turned_deg))]
+    track = drawn(begun, [*straight(10), *circle, *straight(20), *laps(1, side), *AWAY])
+    view = view_of(track, replace(GIVEN, turns="right" if side > 0 else "left"))
+    found = lap_of(view, len(begun) - 5, len(begun) + 25 + seconds, side)
+    assert found.outbound.end == found.inbound.start
+    assert found.outbound.side == found.inbound.side == -side
+    # The first leads outbound, from wherever it began; the second back inbound, through little more than half a circle.
+    assert abs(found.outbound.turned_deg) > 90.0 and 90.0 < abs(found.inbound.turned_deg) < 215.0
+
+
 @pytest.mark.parametrize("side", [1, -1])
 def test_a_circle_within_a_leg_is_an_orbit_of_the_lap(side: int) -> None:
     way = [*turn(180.0), *straight(40), *turn(360.0 * side), *straight(40), *turn(180.0), *straight(80)]

@@ -104,7 +104,7 @@ def explain_lap(view: HoldView, start: int, end: int, *, side: int, arrival: boo
         # Both turns in one: the first ends where the way leads outbound.
         middle = _most_outbound(view, a, b)
         b, c, d, in_side = middle, middle, b, out_side
-    elif a == b and not arrival and abs(view.turned_deg(c, d)) > PHASES.both_turns_deg:
+    elif _is_second_all(view, (a, b), (c, d)) and not arrival:
         a, b, c, out_side = c, *(2 * [_most_outbound(view, c, d)]), in_side
     inbound = TurnSpan(c, d, in_side, view.turned_deg(c, d))
     if c == d:
@@ -117,6 +117,12 @@ def explain_lap(view: HoldView, start: int, end: int, *, side: int, arrival: boo
         tuple(orbits),
         scores[best],
     )
+
+
+def _is_second_all(view: HoldView, first: tuple[int, int], second: tuple[int, int]) -> bool:
+    """Tell whether the second of a lap's turns is both of them, and the first none."""
+    none = abs(view.turned_deg(*first)) < PHASES.no_turn_deg
+    return none and abs(view.turned_deg(*second)) > PHASES.both_turns_deg
 
 
 def _most_outbound(view: HoldView, first: int, last: int) -> int:

@@ -275,6 +275,8 @@ class PhaseThresholds:
     passed: float = 0.5
     #: A turn of a lap through more than this is both its turns, flown as one (derived: half way from 180° to 360°).
     both_turns_deg: float = 270.0
+    #: … where less than this, degrees, was turned in the other: a correction, as ``least_change_deg`` has it.
+    no_turn_deg: float = 35.0
     #: Who flies on over the fix for longer than this, seconds, was not only late to turn (procedure designers allow 6 s
     #: of reaction and 5 s of roll, Doc 8168 Vol II; this is many times more).
     late_s: int = 30
