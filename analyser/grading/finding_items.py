@@ -11,7 +11,7 @@ from analyser.grading.finding_limits import beyond_radial, late_turn, long_outbo
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.timing import SINCE
-from analyser.grading.wording import on_circuits, said_apart_deg, share_of, up_to
+from analyser.grading.wording import on_circuits, said_apart_deg, sentence, share_of, up_to
 from analyser.rules.graded_items import item_of
 from analyser.rules.scoring import ITEMS
 
@@ -155,6 +155,11 @@ def _severity(
     return ("below standard" if far or often or not mended else "improve"), mended
 
 
+def _has_no_leg(one: JudgedCircuit) -> bool:
+    leg = one.circuit.outbound_leg
+    return leg is not None and leg.duration_s < _NO_LEG_S
+
+
 def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
     score, terms = worst.scores["timing"], worst.terms
     assert score.value is not None and score.target is not None and score.tolerance is not None
@@ -177,11 +182,12 @@ def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) 
     asked = (
         f"the first is flown for {band}" if terms.timed == "first outbound" else f"this wind asked for {band}"
     )
-    flew = (
-        "no outbound leg between the turns"
-        if terms.clock == "wings level" and score.value < _NO_LEG_S
-        else f"{about}{time} outbound from {SINCE[terms.clock]}"
-    )
+    flew = f"{about}{time} outbound from {SINCE[terms.clock]}"
+    if terms.clock == "wings level" and _has_no_leg(worst):
+        flew = "no outbound leg between the turns"
+        legless = [one.circuit.number for one in judged.circuits if _has_no_leg(one)]
+        if len(legless) > 1:
+            on = sentence(on_circuits(legless).strip()).rstrip(".")
     return (
         f"{on} you flew {flew}; {asked}.",
         f"outbound leg {up_to(numbers)}{abs(off):.0f} s {'long' if off > 0 else 'short'}",
