@@ -183,7 +183,7 @@ def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) 
         f"the first is flown for {band}" if terms.timed == "first outbound" else f"this wind asked for {band}"
     )
     flew = f"{about}{time} outbound from {SINCE[terms.clock]}"
-    if terms.clock == "wings level" and _has_no_leg(worst):
+    if terms.clock == "wings level" and score.value < _NO_LEG_S:
         flew = "no outbound leg between the turns"
         legless = [one.circuit.number for one in judged.circuits if _has_no_leg(one)]
         if len(legless) > 1:
