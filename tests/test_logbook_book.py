@@ -495,6 +495,9 @@ def test_a_document_of_an_older_program_is_read_as_far_as_it_goes() -> None:
     timing = circuit.scores["timing"]
     assert (timing.deviation, timing.tolerance, timing.verdict) == (2.0, None, "not judged")
     assert third.entry is not None and third.entry.points is None
+    old["holds"][1]["entry"]["verdict"] = "correct"  # type: ignore[index]
+    right = logged_holds(old)[1].entry
+    assert right is not None and right.points == 100.0
     assert (third.circuits[0].start_s, third.circuits[0].end_s, third.circuits[0].complete) == (
         1.0,
         None,

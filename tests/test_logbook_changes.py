@@ -240,3 +240,13 @@ def test_who_changes_something_must_have_a_name(book: Logbook) -> None:
     with pytest.raises((UsageError, LogbookError), match="name"):
         book.move(key(0), pilot="Cy Holt", by="a\x1b[31m")
     assert book.trail() == [] and book.session(key(0)).pilot == "Ada Vane"
+
+
+def test_erasing_one_person_leaves_those_whom_an_undoing_needs(book: Logbook) -> None:
+    """Bo Lund has no session left after the move; who moved it back finds the name still there."""
+    book.move(key(1), pilot="Kai Berg", by="Kim Ost")
+    book.forget("Ada Vane")
+    assert "Bo Lund" not in book.pilots()
+    (moved,) = [one for one in book.trail() if one.kind == "move"]
+    book.undo(moved.number, by="Kim Ost")
+    assert book.session(key(1)).pilot == "Bo Lund"

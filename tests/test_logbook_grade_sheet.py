@@ -304,7 +304,9 @@ def test_the_record_shows_every_grade_by_session_and_says_more_where_there_is_mo
     assert [name for name, _ in row["by"]] == ["Ada Vane", "Ilja Moor"]
     rows = {one["item"]: one for one in remark_rows(sessions, scale)}
     assert set(rows) == {"Altitude", "Bank in the turns", "Inbound track"}
-    assert rows["Inbound track"]["level"] == "" and rows["Inbound track"]["own"]["remark"] == "late"
+    track = rows["Inbound track"]
+    assert (track["level"], track["own"]["remark"]) == ("", "late")
+    assert track["required"] == scale.level("3").title, "asked for also where only the pilot has graded"
     assert [one["remark"] for one in rows["Altitude"]["beside"]] == ["agreed"]
     found = progress_of("Ada Vane", sessions, scale=scale, on=sessions[0].when.date())
     page = " ".join(record_page(found, sessions, []).split())
@@ -315,3 +317,18 @@ def test_grades_as_asked_for_without_a_word_need_no_row_of_remarks(book: Logbook
     keep_sheet(book, saved(tmp_path, filled(items=[line("bank", pilot="2", instructor="3")])))
     assert len(grades_by_session(book.sessions(), load_scale())["rows"]) == 1
     assert remark_rows(book.sessions(), load_scale()) == []
+
+
+def test_of_two_flights_in_one_log_the_sheet_goes_to_its_own(tmp_path: Path) -> None:
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        for flight, name in ((1, "day flight 1"), (2, "day flight 2")):
+            book.record(document(name=name), pilot="Ada Vane", flight=flight)
+        keep_sheet(book, saved(tmp_path, filled(log_name="day flight 2")))
+        assert [len(one.grades) for one in book.flights(DOCUMENT["log"]["sha256"])] == [0, 5]
+
+
+@pytest.mark.parametrize("said", ["altitude", "altitude=", "altitude= :why", "=3"])
+def test_a_grade_that_is_typed_in_half_is_refused(book: Logbook, said: str) -> None:
+    sheet = TypedSheet(book.session("last"), 1, "evidence-1-5", None, "Ilja Moor")
+    with pytest.raises(UsageError, match=r"ITEM=GRADE|no item"):
+        sheet.given(said, own=False)
