@@ -9,6 +9,7 @@ from datetime import datetime
 from typing import Any
 from urllib.parse import quote
 
+import numpy as np
 from markupsafe import Markup
 
 from analyser import __version__
@@ -19,8 +20,8 @@ from analyser.schema.debrief_file import WrittenDebrief, WrittenHold
 
 #: The thumbnail: units of its drawing, and the margin round the path.
 _WIDTH, _HEIGHT, _MARGIN = 120.0, 84.0, 6.0
-#: A path this small shows no more for having more points.
-_MOST_POINTS = 160
+#: A point this little beside the line through the others, units of the picture, is left out.
+_LEFT_OUT = 0.25
 #: The end of a sentence: a full stop after a word, with another sentence behind it.
 _SENTENCE_END = re.compile(r"(?<=[\w°%)\"][.!?])\s+(?=[A-Z])")
 _COUNT = re.compile(r"\w+ circuits?\.")
@@ -151,10 +152,13 @@ def _thumbnail(holds: Sequence[WrittenHold]) -> Markup | None:
         below = 0.5 * _HEIGHT + scale * (y - min(down) - 0.5 * high)
         return f"{right:.1f},{below:.1f}"
 
-    thin = points[:: max(1, len(points) // _MOST_POINTS)]
+    from analyser.pages.figures.canvas import thin
+
+    path_nm = np.array(points)
+    east, south = thin(path_nm[:, 0], path_nm[:, 1], _LEFT_OUT / scale)
     fix = placed(0.0, 0.0).split(",")
     return Markup(
         f'<svg viewBox="0 0 {_WIDTH:g} {_HEIGHT:g}" aria-hidden="true">'
-        f'<polyline points="{" ".join(placed(*point) for point in thin)}"/>'
+        f'<polyline points="{" ".join(placed(*point) for point in zip(east, south, strict=True))}"/>'
         f'<circle cx="{fix[0]}" cy="{fix[1]}" r="3"/></svg>'
     )
