@@ -114,6 +114,7 @@ def _outside_nm(outline: Any, along_nm: Any, cross_nm: Any) -> float:
     return float(np.max(distance(outline, points(along_nm, cross_nm))))
 
 
+@pytest.mark.slow
 @given(
     ias_kt=st.sampled_from([80.0, 100.0, 130.0, 170.0, 230.0]),
     altitude_ft=st.sampled_from([2000.0, 8000.0, 13000.0]),

@@ -19,6 +19,7 @@ def _debriefed(plan: FlightPlan, rules: str = "icao"):
     return debrief_track(to_track(flight, Receiver(), seed=3), hold=to_hold(flight.holds[0]), rules=rules)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("entry", ["direct", "parallel", "offset"])
 @pytest.mark.parametrize("side", [1, -1])
 def test_an_ordinary_pilot_in_30_kt_keeps_inside(entry: str, side: int) -> None:

@@ -222,6 +222,7 @@ def test_dme_that_ends_the_outbound_leg(fix, leg, towards, end):
         briefing(hold, fix_dme_nm=leg - 1, towards=False)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("fix", "towards", "end"), [(10, True, 15.0), (28, False, 23.0)])
 @pytest.mark.parametrize("from_deg", [0.0, 180.0, 90.0])
 def test_the_cards_own_time_turns_in_at_the_charted_distance_in_any_wind(fix, towards, end, from_deg):

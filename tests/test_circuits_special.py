@@ -80,6 +80,7 @@ def track_of(name: str, interval_s: float = 1.0) -> Track:
     return to_track(flight_of(name), Receiver(interval_s=interval_s), seed=3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("interval_s", [1.0, 5.0])
 @pytest.mark.parametrize("name", PLANS)
 def test_found_with_all_its_circuits(name: str, interval_s: float) -> None:

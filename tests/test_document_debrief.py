@@ -232,6 +232,7 @@ def test_numbers_are_what_they_say():
     assert left["bank_mean"] < 0.0 and left["rate_mean"] < 0.0
 
 
+@pytest.mark.slow
 def test_no_number_carries_more_digits_than_it_means():
     def numbers(value):
         if isinstance(value, dict):

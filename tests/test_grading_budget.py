@@ -92,6 +92,7 @@ def test_a_circuit_flown_by_trial_onto_the_course_has_no_error_and_no_shares(nam
     assert all(one.size_nm < 0.015 for one in budget.costs)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("cause", FAULTS)
 @pytest.mark.parametrize("name", PLANS)
 def test_one_planted_fault_takes_at_least_four_fifths_of_the_error(name, cause):

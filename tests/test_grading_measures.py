@@ -86,6 +86,7 @@ SAME = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("turned", [40.0, 133.0, 270.0])
 def test_nothing_depends_on_where_the_course_points(turned):
     faults = (Faults(outbound_heading_deg=10.0, inbound_bank_deg=2.0), Faults(outbound_time_s=8.0))

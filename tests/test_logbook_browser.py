@@ -28,7 +28,7 @@ from tests.lacking import lacking
 from tests.pages_browser import Watched, axe_script, browser, opened
 from tests.pages_fixture import debriefed, rendered
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 DESK = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
@@ -109,7 +109,6 @@ def test_nothing_scrolls_sideways(
         assert watched.page.evaluate("document.documentElement.scrollWidth") <= size["width"]
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", [*PAGES, "debrief"])
 @pytest.mark.parametrize(
     ("paper", "size"), [("light", DESK), ("dark", TABLET), ("light", PHONE)], ids=["desk", "tablet", "phone"]
@@ -255,7 +254,6 @@ def test_without_a_script_the_sheet_can_still_be_filled_in(chromium: Any, files:
         assert not form.get_by_role("button", name="Save").is_visible()
 
 
-@pytest.mark.slow
 def test_the_sheet_prints_alone_to_be_signed(sheet: Watched, tmp_path: Path) -> None:
     form = sheet.page.locator("form.sheet").first
     form.get_by_label("Pilot", exact=True).fill("Ada Vane")
@@ -279,7 +277,6 @@ def test_the_sheet_prints_alone_to_be_signed(sheet: Watched, tmp_path: Path) -> 
     assert "qualified instructor" in whole and "Grade asked for" not in whole
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", PAGES)
 def test_the_page_prints(chromium: Any, files: dict[str, Path], name: str, tmp_path: Path) -> None:
     with opened(chromium, files[name], viewport=DESK) as watched:
@@ -287,7 +284,6 @@ def test_the_page_prints(chromium: Any, files: dict[str, Path], name: str, tmp_p
     assert "not for navigation" in " ".join(text.split()) and "ltitude" in text
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", ["compare", "class"])
 def test_a_class_of_sixty_prints_whole_and_breaks_between_rows(
     chromium: Any, files: dict[str, Path], name: str, tmp_path: Path

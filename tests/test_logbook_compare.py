@@ -161,6 +161,7 @@ def test_points_that_fall_short_by_little_do_not_read_as_those_asked_for() -> No
     assert said == ["69", "just under 70", "just under 70", "70", "70"]
 
 
+@pytest.mark.slow
 def test_the_terminals_rows_fit_a_terminal_at_class_size(tmp_path: Path) -> None:
     sessions = term.sessions(class_of=term.members()[::2])
     written = write_comparison(sessions, tmp_path, scale=SCALE, since=None, until=None, table=None)

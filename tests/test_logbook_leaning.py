@@ -65,10 +65,9 @@ def test_a_place_on_the_scale_is_where_the_points_are() -> None:
     assert 0.4 < place_of(0.0, SCALE) < 1.5 and 4.5 < place_of(100.0, SCALE) < 5.6
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("by_points", [True, False])
-@pytest.mark.parametrize(
-    "level", [pytest.param(96.0, marks=pytest.mark.slow), 85.0, pytest.param(60.0, marks=pytest.mark.slow)]
-)
+@pytest.mark.parametrize("level", [96.0, 85.0, 60.0])
 def test_a_fair_instructor_is_called_fair_also_of_strong_and_weak_pilots(
     level: float, by_points: bool
 ) -> None:

@@ -56,6 +56,7 @@ ITEM = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("interval_s", [1.0, 12.0])
 @pytest.mark.parametrize("rules", ["icao", "faa"])
 def test_a_cell_is_marked_where_the_file_says_outside_and_nowhere_else(interval_s, rules):

@@ -14,7 +14,7 @@ from tests.pages_browser import Watched, browser, opened
 from tests.pages_drawn import PAGES, drawn_page
 from tests.pages_fixture import debriefed, rendered
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 #: Widths, heights and how high a page may be as it comes.
 SCREENS = {"desk": (1280, 800, 3600), "tablet": (768, 1024, 5500), "phone": (390, 844, 7500)}
@@ -45,7 +45,6 @@ def view(screen: str) -> dict[str, Any]:
     return {"viewport": {"width": wide, "height": high}}
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", ["lesson", "hour", "three holds"])
 @pytest.mark.parametrize("screen", SCREENS)
 def test_the_page_is_short_however_long_the_flight(
@@ -188,7 +187,6 @@ def lettering(watched: Watched) -> list[str]:
     return found
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("screen", SCREENS)
 def test_no_lettering_meets_another_or_the_line(chromium: Any, pages: dict[str, Path], screen: str) -> None:
     for file in pages.values():
@@ -196,7 +194,6 @@ def test_no_lettering_meets_another_or_the_line(chromium: Any, pages: dict[str, 
             assert lettering(watched) == [], file.stem
 
 
-@pytest.mark.slow
 def test_no_lettering_meets_another_on_thirty_invented_flights(chromium: Any, tmp_path: Path) -> None:
     found = {}
     for index in range(PAGES):
@@ -400,7 +397,6 @@ def test_two_fingers_zoom_the_plan_and_arrows_pan_it(chromium: Any, pages: dict[
         assert plan.get_attribute("viewBox") != before
 
 
-@pytest.mark.slow
 def test_on_paper_every_page_takes_two_sheets_a_hold(
     chromium: Any, pages: dict[str, Path], tmp_path: Path
 ) -> None:

@@ -56,6 +56,7 @@ def hold_of(data: Path) -> WrittenHold:
     return WrittenHold.from_json(plain_hold(data))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", KINDS)
 def test_each_kind_is_the_same_file_each_time_and_its_letters_are_letters(picture, flown, kind):
     assert picture(flown, "--as", kind, "--to", "a.svg") == (0, "a.svg\n", "")
@@ -80,6 +81,7 @@ def test_what_each_kind_says(flown):
     assert "Circuit 1: what moved the roll-out" in made["budget"] and "all together" in made["budget"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("ending", "mark"), [("png", b"\x89PNG"), ("pdf", b"%PDF")])
 def test_for_slides_and_for_print(flown, ending, mark):
     hold = hold_of(flown)

@@ -8,7 +8,7 @@ from analyser.work.list_of_debriefs import update_index
 from tests.pages_browser import axe_script, browser, opened
 from tests.test_work_index import debrief
 
-pytestmark = pytest.mark.browser
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
 RULES = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
 LONG = "A name that somebody made very long " * 4
 
@@ -28,8 +28,8 @@ def listed(tmp_path_factory):
     return out / "index.html"
 
 
-@pytest.mark.parametrize("width", [1280, pytest.param(768, marks=pytest.mark.slow), 390])
-@pytest.mark.parametrize("paper", ["light", pytest.param("dark", marks=pytest.mark.slow)])
+@pytest.mark.parametrize("width", [1280, 768, 390])
+@pytest.mark.parametrize("paper", ["light", "dark"])
 def test_nothing_is_wrong_with_it(chromium, listed, tmp_path, width, paper):
     script = axe_script(tmp_path)
     with opened(chromium, listed, viewport={"width": width, "height": 900}, color_scheme=paper) as watched:
