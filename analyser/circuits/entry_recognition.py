@@ -36,11 +36,14 @@ def most_likely_entry(view: HoldView, way: LapPhases, side: int, laps: list[LapP
     """
     odds = entry_log_odds(view, way, side, laps)
     likeliest = max(odds, key=lambda kind: odds[kind])
-    # An offset leg that neither the nose nor the way over the ground led off the reciprocal was none.
+    # An offset leg that neither the nose nor the way over the ground led off the reciprocal was none; or it was flown
+    # badly, where the rest of it speaks for one.
     led_off = max(lean_deg(view, way, side), _track_lean_deg(view, way, side)) >= ENTRY.offset_lean_deg
     if led_off:
         return likeliest
-    return {"other": "parallel", "offset": "direct"}.get(likeliest, likeliest)  # type: ignore[return-value]
+    if likeliest == "offset":
+        return "offset" if odds["offset"] - odds["direct"] >= ENTRY.unled_offset_odds else "direct"
+    return "parallel" if likeliest == "other" else likeliest
 
 
 def entry_log_odds(

@@ -220,9 +220,11 @@ class EntryThresholds:
     against_deg: float = 60.0
     lap_against: float = 0.03
     #: An offset entry's leg leads so far to the holding side of the reciprocal; what neither by heading nor over the
-    #: ground leans by the second, half of it (derived), was none.
+    #: ground leans by the second, half of it (derived), was none, unless the rest of it says so.
     offset_deg: float = 30.0
     offset_lean_deg: float = 15.0
+    #: One that leads off by less has to be this much likelier than a direct entry, as a difference of log odds.
+    unled_offset_odds: float = 1.0
     #: What is laid off for the drift is so many times the drift itself, up to so much, degrees: none by who flies
     #: headings, the drift by who flies tracks, up to the triple by who corrects for the turns, too (common practice).
     drift_multiples: tuple[float, ...] = (
