@@ -33,22 +33,13 @@ os.environ["ANALYSER_DATA"] = os.devnull
 
 
 @pytest.fixture
-def program(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> Callable[..., tuple[int, str, str]]:
+def program() -> Callable[..., tuple[int, str, str]]:
     """Run the command line within the test; return its status and what it said on both streams."""
 
-    def run(*words: object) -> tuple[int, str, str]:
-        from analyser.cli import main
+    from tests.program import run
 
-        monkeypatch.setattr("sys.argv", ["analyser", *map(str, words)])
-        status = 0
-        try:
-            main()
-        except SystemExit as stopped:
-            status = int(stopped.code or 0)
-        said = capsys.readouterr()
-        assert "Traceback" not in said.err
-        return status, said.out, said.err
+    def run_words(*words: object) -> tuple[int, str, str]:
+        ended = run(*words)
+        return ended.returncode, ended.stdout, ended.stderr
 
-    return run
+    return run_words

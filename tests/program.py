@@ -8,12 +8,9 @@ import os
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from unittest import mock
 
 from analyser.cli import main
-
-ROOT = Path(__file__).parent.parent
 
 
 @dataclass(frozen=True)
@@ -25,19 +22,20 @@ class Ended:
     stderr: str
 
 
-def run(*words: object, environment: Mapping[str, str] | None = None, text: str = "") -> Ended:
-    """Run the program from the project's folder; a traceback is the test's own."""
+def run(*words: object, environment: Mapping[str, str] | None = None, text: str | None = None) -> Ended:
+    """Run the program where the test stands, with more in its environment, or a text as its standard input."""
     said, complained = _stream(), _stream()
     with (
         mock.patch.object(sys, "argv", ["analyser", *map(str, words)]),
-        mock.patch.object(sys, "stdin", _stream(text)),
+        mock.patch.object(sys, "stdin", sys.stdin if text is None else _stream(text)),
         mock.patch.dict(os.environ, environment or {}),
         contextlib.redirect_stdout(said),
         contextlib.redirect_stderr(complained),
-        contextlib.chdir(ROOT),
     ):
         status = _status()
-    return Ended(status, _all_of(said), _all_of(complained))
+    ended = Ended(status, _all_of(said), _all_of(complained))
+    assert "Traceback" not in ended.stderr
+    return ended
 
 
 def _status() -> int:
