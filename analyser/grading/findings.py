@@ -74,12 +74,11 @@ def _level(judged: JudgedHold) -> Finding | None:
 def _level_change(judged: JudgedHold) -> Finding | None:
     """Find that the flight climbed or sank where nobody said to which level: it may have been cleared, or not."""
     levels, motion, flown = judged.levels, judged.flown.motion, judged.flown
-    altitude = motion.altitude_ft[motion.span(flown.start_s, flown.end_s)]
-    altitude = altitude[np.isfinite(altitude)]
+    span = motion.span(flown.start_s, flown.end_s)
+    altitude, held = motion.altitude_ft[span], levels.reference_ft[span]
+    altitude, held = altitude[np.isfinite(altitude)], held[np.isfinite(held)]
     if levels.given or not levels.moved or altitude.size == 0:
         return None
-    held = levels.reference_ft[motion.span(flown.start_s, flown.end_s)]
-    held = held[np.isfinite(held)]
     steps = held[np.flatnonzero(np.diff(held, prepend=np.nan) != 0.0)]
     for before, between, after in zip(steps, steps[1:], steps[2:], strict=False):
         far = abs(between - before) >= judged.scoring.unsafe.level_off_ft

@@ -15,6 +15,7 @@ from markupsafe import Markup
 from analyser import __version__
 from analyser.earth.angles import whole_direction
 from analyser.frozen import dataclass
+from analyser.pages.figures.canvas import thin
 from analyser.pages.template import environment, own_shell
 from analyser.schema.debrief_file import WrittenDebrief, WrittenHold
 
@@ -151,8 +152,6 @@ def _thumbnail(holds: Sequence[WrittenHold]) -> Markup | None:
         right = 0.5 * _WIDTH + scale * (x - min(across) - 0.5 * wide)
         below = 0.5 * _HEIGHT + scale * (y - min(down) - 0.5 * high)
         return f"{right:.1f},{below:.1f}"
-
-    from analyser.pages.figures.canvas import thin
 
     path_nm = np.array(points)
     east, south = thin(path_nm[:, 0], path_nm[:, 1], _LEFT_OUT / scale)
