@@ -63,16 +63,45 @@ def test_positions_that_froze_while_the_aircraft_flew_on_are_no_pause(tmp_path: 
     assert "position-frozen" in codes(track)
 
 
-@pytest.mark.parametrize("rate", [2.0, 4.0, 8.0])
-def test_accelerated_time_is_stretched_again(tmp_path: Path, rate: float) -> None:
-    fast = (FLIGHT.time_s > FLIGHT.time_s[400]) & (FLIGHT.time_s <= FLIGHT.time_s[640])
-    steps = np.where(fast, 1.0 / rate, 1.0)[1:] * np.diff(FLIGHT.time_s)
-    clock = FLIGHT.time_s[0] + np.concatenate([[0.0], np.cumsum(steps)])
-    track = _read(tmp_path, clock)
-    assert "time-accelerated" in codes(track)
-    np.testing.assert_allclose(np.diff(track.time_s)[10:390], 1.0, atol=0.01)
-    assert track.duration_s == pytest.approx(FLIGHT.time_s[-1] - FLIGHT.time_s[0], abs=2.0 * rate)
-    assert len(track.seams) == 2
+def _clock_at(rates: dict[int, float]) -> np.ndarray:
+    """Let time run at other rates from given samples on, and read the recorder's clock."""
+    rate = np.ones(1199)
+    for sample, one in rates.items():
+        rate[sample:] = one
+    return FLIGHT.time_s[0] + np.concatenate([[0.0], np.cumsum(np.diff(FLIGHT.time_s) / rate)])
+
+
+@pytest.mark.parametrize(
+    ("rates", "said"),
+    [
+        ({400: 2.0, 640: 1.0}, "2 times"),
+        ({400: 3.0, 640: 1.0}, "3 times"),
+        ({400: 4.0, 640: 1.0}, "4 times"),
+        ({400: 8.0, 640: 1.0}, "8 times"),
+        ({400: 0.5, 640: 1.0}, "0.5 times"),
+        ({400: 2.0, 420: 4.0, 640: 2.0, 660: 1.0}, "2 times as fast from sample 401 to sample 421"),
+        # Whoever goes on faster to the end, or begins so, and who flies at their own rate what is slowest.
+        ({700: 4.0}, "4 times as fast from sample 701 to sample 1200"),
+        ({0: 4.0, 700: 1.0}, "4 times as fast from sample 1 to sample 701"),
+    ],
+)
+def test_time_that_ran_at_another_rate_is_brought_back(
+    tmp_path: Path, rates: dict[int, float], said: str
+) -> None:
+    track = _read(tmp_path, _clock_at(rates))
+    (message,) = [notice.message for notice in track.notices if notice.code == "time-accelerated"]
+    assert said in message
+    np.testing.assert_allclose(track.time_s, FLIGHT.time_s - FLIGHT.time_s[0], atol=0.3)
+    assert len(track.seams) == len(rates.keys() - {0})
+    assert all(seam.removed_s == 0.0 for seam in track.seams)
+
+
+def test_a_clock_that_wanders_is_no_rate(tmp_path: Path) -> None:
+    """Rows a second apart, their places taken up to seconds early or late: speeds swing by more than any rate."""
+    rng = np.random.default_rng(8)
+    rows = np.clip(np.arange(1200) + np.round(rng.normal(0.0, 3.0, 1200)).astype(int), 0, 1199)
+    track = _read(tmp_path, FLIGHT.time_s, rows)
+    assert not codes(track) & {"time-accelerated", "time-paused", "time-lost"}
 
 
 def test_a_speed_that_changes_as_an_aircraft_can_is_no_accelerated_time(tmp_path: Path) -> None:

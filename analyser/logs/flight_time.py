@@ -50,12 +50,17 @@ class FlightTimeThresholds:
     """It goes on from its own track, to so many metres beside it and a tenth of the way covered."""
     around: int = 4
     """Speed and track before and after are read over so many steps."""
+    rates: tuple[float, ...] = (0.25, 0.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 16.0, 32.0, 64.0)
+    """Rates that simulators offer (common practice) …"""
     least_rate: float = 1.7
-    """Time that ran less than so many times as fast may be a tailwind or a throttle."""
+    """… for a change of speed by a smaller factor may be a tailwind or a throttle …"""
     rate_off: float = 0.15
-    """How far a simulator's rate, a power of two, may be off the one measured."""
+    """… and how far the rate may be off the one measured at either end."""
     steady: float = 0.12
-    """Within accelerated time speeds change from step to step by no more than this share, rms."""
+    """Within accelerated time and beside it speeds change from step to step by no more than this share, rms: where a
+    clock or positions make them swing, a swing is no rate."""
+    wind_share: float = 0.6
+    """Where a log ends at another rate than it began at, its speeds differ by that factor, and this share for wind."""
     least_rows: int = 5
     """Fewer rows tell no rate."""
     least_step_s: float = 0.5
@@ -201,7 +206,7 @@ def _not_counted_s(dt: FloatArray, east: FloatArray, north: FloatArray, step: in
 
 
 def even_out_rate(flight: RawFlight) -> RawFlight:
-    """Stretch time where a simulator's ran faster than the recorder's clock; times increase."""
+    """Stretch time where a simulator's ran faster than the recorder's clock, press it where slower; times increase."""
     dt = flight.steps_s
     if flight.samples < 4 * THRESHOLDS.least_rows:
         return flight
@@ -210,54 +215,77 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     thinned = flight if every == 1 else flight.take(np.arange(0, flight.samples, every))
     steps = thinned.steps_s
     speed = thinned.moved_m / steps
-    stretches = [(a * every, b * every, rate) for a, b, rate in _fast_stretches(steps, speed)]
-    if not stretches:
+    edges, rates = _rates(steps, speed)
+    if not edges:
         return flight
-    stretched, seams = dt.copy(), []
-    for first, last, rate in stretches:
-        stretched[first:last] *= rate
+    rate = np.repeat(rates, np.diff([0, *edges, steps.size]))
+    for edge, before, after in zip(edges, rates[:-1], rates[1:], strict=True):
+        # The steps at an edge took the time that their way asks for: part of each was flown at either rate.
+        at = slice(max(edge - 1, 0), edge + 2)
+        alone = _before(speed, edge) / before
+        rate[at] = np.clip(speed[at] / alone, min(before, after), max(before, after))
+    stretched = dt * np.append(np.repeat(rate, every), np.full(every, rates[-1]))[: dt.size]
     time_s = flight.time_s[0] + np.concatenate([[0.0], np.cumsum(stretched)])
-    for first, last, rate in stretches:
-        added = float(dt[first:last].sum() * (rate - 1.0))
-        seams += [Seam(float(time_s[first]), -0.5 * added), Seam(float(time_s[last]), -0.5 * added)]
-    said = "; ".join(
-        f"{rate:g} times as fast from sample {first + 1} to sample {last + 1}"
-        for first, last, rate in stretches[:4]
+    at_rows = [min(edge * every, dt.size) for edge in edges]
+    ends = [0, *at_rows, dt.size]
+    said = listed(
+        [
+            f"{one:g} times as fast from sample {first + 1} to sample {last + 1}"
+            for (first, last), one in zip(pairwise(ends), rates, strict=True)
+            if one != 1.0
+        ]
     )
     message = (
-        f"Time ran faster than the recorder's clock: {said}. It was stretched again; what lies across its ends is "
+        f"Time ran at another rate than the recorder's clock: {said}. That was undone; what lies across its ends is "
         "not timed."
     )
+    seams = tuple(Seam(float(time_s[row]), 0.0) for row in at_rows)
     return flight.saying("time-accelerated", message, time_s=time_s, seams=(*flight.seams, *seams))
 
 
-def _fast_stretches(dt: FloatArray, speed: FloatArray) -> list[tuple[int, int, float]]:
-    """Find stretches flown at a power of two of the speed both before and after: (first step, one past, rate)."""
-    limits = THRESHOLDS
-    edges = _sudden(dt, speed)
-    found: list[tuple[int, int, float]] = []
-    for first, last in pairwise(edges):
-        if last - first < limits.least_rows or (found and found[-1][1] == first):
-            continue
-        inside = speed[first + 1 : last - 1]
-        ends = _around(speed, first)[0], _around(speed, last)[1]
-        usual = float(np.median(inside)) if inside.size else 0.0
-        if min(*ends, usual) < limits.flying_kt * MPS_PER_KT:
-            continue
-        rates = _around(speed, first)[1] / ends[0], _around(speed, last)[0] / ends[1]
-        rate = 2.0 ** round(0.5 * float(np.log2(max(rates[0] * rates[1], 1.0))))
-        alike = all(abs(one / rate - 1.0) < limits.rate_off for one in rates)
-        scatter = float(np.std(np.diff(inside))) / usual
-        if rate >= limits.least_rate and alike and scatter < limits.steady:
-            found.append((first, last, rate))
-    return found
+def _rates(dt: FloatArray, speed: FloatArray) -> tuple[list[int], list[float]]:
+    """Find the steps at which time changed its rate, and the rates before, between and after them."""
+    edges: list[int] = []
+    rates = [1.0]
+    for edge in _sudden(dt, speed):
+        rate = _rate_after(speed, edge, rates[-1])
+        if rate is not None and edge - (edges[-1] if edges else 0) >= THRESHOLDS.least_rows:
+            edges.append(edge)
+            rates.append(rate)
+    # Who begins and ends at one rate flew that as it was; else the slowest is the aircraft's own.
+    usual = 1.0 if rates[-1] == 1.0 else min(rates)
+    if rates[-1] != 1.0:
+        begun, ended = float(np.median(speed[: edges[0]])), float(np.median(speed[edges[-1] :]))
+        if abs(np.log(ended / max(begun, 1e-6) / rates[-1])) > np.log(1.0 + THRESHOLDS.wind_share):
+            return [], [1.0]
+    return edges, [rate / usual for rate in rates]
 
 
-def _around(speed: FloatArray, step: int) -> tuple[float, float]:
-    """Return the speeds before and after an edge, the steps at it left out: they may lie on both sides."""
-    rows = THRESHOLDS.least_rows
-    before, after = speed[max(0, step - 1 - rows) : max(1, step - 1)], speed[step + 1 : step + 1 + rows]
-    return float(np.median(before)), float(np.median(after)) if after.size else float(np.median(before))
+def _before(speed: FloatArray, edge: int) -> float:
+    return float(np.median(speed[max(0, edge - 1 - THRESHOLDS.least_rows) : max(1, edge - 1)]))
+
+
+def _rate_after(speed: FloatArray, edge: int, rate: float) -> float | None:
+    """Return the rate after an edge at which the speed changes, from that before it; None where that was no rate."""
+    limits, rows = THRESHOLDS, THRESHOLDS.least_rows
+    # The steps at the edge may lie on both sides.
+    beside = speed[max(0, edge - 1 - rows) : max(1, edge - 1)], speed[edge + 2 : edge + 2 + rows]
+    if min(part.size for part in beside) < 3:
+        return None
+    before, after = (float(np.median(part)) for part in beside)
+    found = min((1.0, *limits.rates), key=lambda one: abs(np.log(one / rate * before / max(after, 1e-6))))
+    if found == rate or abs(after / before * rate / found - 1.0) > limits.rate_off:
+        return None
+    slowest = min(before, after) * (2.0 if min(rate, found) < 1.0 else 1.0)
+    # A place that jumped, or a clock that did, makes one step faster than what lies on either side.
+    jumped = float(speed[max(edge - 1, 0) : edge + 2].max()) > limits.jumped * max(before, after)
+    steady = max(_swing(part) for part in beside) < limits.steady
+    return found if slowest >= limits.flying_kt * MPS_PER_KT and steady and not jumped else None
+
+
+def _swing(speed: FloatArray) -> float:
+    """Return by how much speeds change from step to step, rms, as a share."""
+    return float(np.std(np.diff(speed))) / max(float(np.median(speed)), 1e-6)
 
 
 def _medians_of_five(values: FloatArray) -> FloatArray:
@@ -280,4 +308,10 @@ def _sudden(dt: FloatArray, speed: FloatArray) -> list[int]:
     fast = np.abs(after - before) > THRESHOLDS.impossible_mps2 * took
     sudden = fast & (ratio > np.log2(THRESHOLDS.least_rate))
     bounds = np.flatnonzero(np.diff(np.concatenate([[False], sudden, [False]]).astype(int))).tolist()
-    return [int(a + np.argmax(ratio[a:b])) + rows for a, b in zip(bounds[::2], bounds[1::2], strict=True)]
+    # Medians tell an edge from a spike, single steps where it lies.
+    changes = np.abs(np.diff(np.log(np.maximum(speed, 0.1))))
+    found = []
+    for a, b in zip(bounds[::2], bounds[1::2], strict=True):
+        first = a + rows - 3
+        found.append(first + 1 + int(np.argmax(changes[first : b + rows + 2])))
+    return found
