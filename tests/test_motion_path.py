@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 from pyproj import Geod
 
 from analyser.logs.track import Track
+from analyser.motion.linear_solvers import factor_banded, solve_banded, solve_factored, solve_triangular
 from analyser.motion.roll_response import roll_response
 from analyser.motion.spline import fit_spline
 from analyser.motion.survey import survey_flight, thin, unroll
@@ -22,6 +26,33 @@ def test_derivatives_on_a_rate_one_circle(interval_s: float) -> None:
     inner = np.arange(20.0, 210.0)
     assert np.hypot(*spline.at(inner, 1).T) == pytest.approx(np.full(inner.size, speed), rel=2e-3)
     assert np.hypot(*spline.at(inner, 2).T) == pytest.approx(np.full(inner.size, speed * rate), rel=2e-2)
+
+
+def test_systems_are_solved_as_numpy_solves_them() -> None:
+    """A full matrix by numpy's own solver is the reference; one that is not positive definite is refused."""
+    rng = np.random.default_rng(4)
+    banded, right = np.vstack([np.full(9, 5.0), rng.normal(0.0, 0.6, (3, 9))]), rng.normal(size=(9, 2))
+    full = sum(
+        np.diag(row[: 9 - off], -off) + (np.diag(row[: 9 - off], off) if off else 0.0)
+        for off, row in enumerate(banded)
+    )
+    assert solve_banded(banded, right) == pytest.approx(np.linalg.solve(full, right))
+    assert solve_factored(factor_banded(banded), right) == pytest.approx(np.linalg.solve(full, right))
+    lower = np.tril(full)
+    assert solve_triangular(lower, right) == pytest.approx(np.linalg.solve(lower, right))
+    with pytest.raises(np.linalg.LinAlgError):
+        solve_banded(-banded, right)
+
+
+def test_the_rest_of_scipys_linear_algebra_can_be_imported_afterwards() -> None:
+    code = (
+        "from analyser.motion import linear_solvers\n"
+        "import scipy.linalg, scipy.optimize\n"
+        "found = scipy.linalg.solveh_banded([[2.0] * 3] + 2 * [[0.0] * 3], [2.0, 4.0, 6.0], lower=True)\n"
+        "assert round(found[1], 9) == 2.0\n"
+        "assert scipy.linalg.lapack.dpbsv is linear_solvers._LAPACK.dpbsv\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
 
 
 def test_noise_is_read_off_the_fixes() -> None:

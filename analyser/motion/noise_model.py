@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
+from analyser.motion.linear_solvers import solve_triangular
 
 FloatArray = NDArray[np.float64]
 
@@ -192,8 +193,4 @@ class WhitenedBy:
         -------
         (n, p) float array
         """
-        from scipy.linalg import solve_triangular
-
-        return np.asarray(
-            solve_triangular(self.factor, rows, lower=True, check_finite=False), dtype=np.float64
-        )
+        return solve_triangular(self.factor, rows)

@@ -18,6 +18,7 @@ from analyser.earth.constants import KT_PER_MPS
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.logs.track_errors import TrackErrors
+from analyser.motion.linear_solvers import factor_banded, solve_banded, solve_factored
 from analyser.motion.spline import (
     JERK_DENSITY,
     NOISE_CEILING_M,
@@ -222,16 +223,12 @@ class VelocityErrors:
     """
 
     def __init__(self, system: _System) -> None:
-        from scipy.linalg import cholesky_banded
-
         self._system = system
-        self._factor = cholesky_banded(system.banded, lower=True, check_finite=False)
+        self._factor = factor_banded(system.banded)
 
     def solve(self, right: FloatArray) -> FloatArray:
         """Solve the normal equations for other right-hand sides: (2m, n)."""
-        from scipy.linalg import cho_solve_banded
-
-        return np.asarray(cho_solve_banded((self._factor, True), right, check_finite=False))
+        return solve_factored(self._factor, right)
 
     def covariance(self, time_s: FloatArray, direction: FloatArray, starts: NDArray[np.intp]) -> FloatArray:
         """Return the covariance of mean velocities along given directions.
@@ -311,9 +308,7 @@ class _System:
 
     def solve(self, noise_m: float) -> Spline:
         """Solve for the path."""
-        from scipy.linalg import solveh_banded
-
-        found = solveh_banded(self.banded, self.right, lower=True, check_finite=False)
+        found = solve_banded(self.banded, self.right)
         return Spline(self.start_s, self.step_s, found.reshape(-1, 2), noise_m)
 
     def with_sigmas(self, spline: Spline, grid_s: FloatArray, interval_s: float) -> Path:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
+from analyser.motion.linear_solvers import solve_banded
 
 FloatArray = NDArray[np.float64]
 
@@ -113,8 +114,6 @@ def fit_spline(
 
 
 def _solve(time_s: FloatArray, values: FloatArray, step_s: float, noise: float) -> Spline:
-    from scipy.linalg import solveh_banded
-
     count = int(np.ceil((time_s[-1] - time_s[0]) / step_s)) + 4
     first, weights = basis(time_s, float(time_s[0]), step_s, count, 0)
     banded = np.zeros((4, count))
@@ -125,7 +124,7 @@ def _solve(time_s: FloatArray, values: FloatArray, step_s: float, noise: float) 
         for b in range(a, 4):
             banded[b - a] += np.bincount(first + a, weights[:, a] * weights[:, b], minlength=count)
     add_penalty(banded, noise**2 / (JERK_DENSITY * step_s**5))
-    coefficients = solveh_banded(banded, right, lower=True, check_finite=False)
+    coefficients = solve_banded(banded, right)
     fitted = Spline(float(time_s[0]), step_s, coefficients, 0.0)
     residual = values - fitted.at(time_s)
     # The median, not the mean square: a handful of wild fixes must not soften the whole path.

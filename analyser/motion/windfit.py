@@ -20,6 +20,7 @@ See ``analyser/motion/README.md`` for the model, its limits and the references.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -223,7 +224,7 @@ def _memory_s(time_s: FloatArray, residual: FloatArray) -> float:
     centred = residual - residual.mean()
     step = float(np.median(np.diff(time_s)))
     for lag in range(1, min(centred.size // 2, 200)):
-        if float(centred[lag:] @ centred[:-lag]) < float(centred @ centred) / np.e:
+        if float(centred[lag:] @ centred[:-lag]) < float(centred @ centred) / math.e:
             return lag * step
     return 60.0
 
