@@ -45,6 +45,10 @@ def main() -> None:
     """Run the program; a fault that a person can mend is a message and an exit status, never a traceback."""
     use_one_thread()
     collect_rarely()
+    for name, how in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        # Whoever starts a program may have closed its streams: there is nothing to read then, and nobody listens.
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), how, encoding="utf-8"))
     for stream in (sys.stdout, sys.stderr):
         # A terminal that has no degree sign, or a file name that is no text, must not end the program.
         if isinstance(stream, io.TextIOWrapper):

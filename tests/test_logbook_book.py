@@ -119,7 +119,7 @@ def test_sessions_are_found_by_pilot_instructor_and_time(place: str) -> None:
             when = datetime(2026, 5, day, tzinfo=UTC)
             book.record(document(mark), pilot=pilot, instructor=instructor, flown=when)
         assert [one.when.day for one in book.sessions()] == [1, 2, 3]
-        assert [one.when.day for one in book.sessions(pilot="ada vane")] == [2, 3]
+        assert [one.when.day for one in book.sessions(pilots=["ada vane"])] == [2, 3]
         assert [one.when.day for one in book.sessions(instructor="Kim Ost")] == [2]
         assert [one.when.day for one in book.sessions(since=datetime(2026, 5, 2, tzinfo=UTC))] == [2, 3]
         assert [one.when.day for one in book.sessions(until=datetime(2026, 5, 2, tzinfo=UTC))] == [1, 2]
@@ -375,7 +375,7 @@ def test_hostile_names_are_only_names(place: str, name: str) -> None:
         book.record(document(1, name=name), pilot=name, instructor=name, device=name)
         book.record(document(2), pilot="Bo Lund")
         assert set(book.pilots()) == {name, "Bo Lund"}
-        assert [one.log_name for one in book.sessions(pilot=name)] == [name]
+        assert [one.log_name for one in book.sessions(pilots=[name])] == [name]
         assert book.forget(name).sessions == 1
         assert set(book.pilots()) == {"Bo Lund"}
 

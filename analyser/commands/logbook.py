@@ -25,7 +25,7 @@ from analyser.commands.options import (
     warn,
     who,
 )
-from analyser.errors import UsageError
+from analyser.errors import LogbookError, UsageError
 from analyser.logbook.names import JOINERS, counted
 
 if TYPE_CHECKING:
@@ -59,7 +59,8 @@ def list_sessions(
     """List the sessions: reference, day, pilot, holds and points."""
     first, last = first_instant(since, "--since"), last_instant(until, "--until")
     with open_book(logbook) as book:
-        found = book.sessions(pilot=pilot, instructor=instructor, since=first, until=last)
+        pilots = None if pilot is None else [pilot]
+        found = book.sessions(pilots=pilots, instructor=instructor, since=first, until=last)
     for line in _listing(found):
         typer.echo(line)
 
@@ -262,12 +263,12 @@ def forget(
 ) -> None:
     """Erase a person: every session that the person flew, and the name wherever else it stands in the logbook."""
     with open_book(logbook) as book:
-        count = {name.casefold(): number for name, number in book.pilots().items()}.get(pilot.casefold(), 0)
+        name, count = book.person(pilot)
         if not yes:
             if not sys.stdin.isatty():
                 raise UsageError("erasing cannot be undone", mend="say --yes if it is meant")
             flown = counted(count, "session")
-            question = f"Erase {pilot} and {flown} from {book.place.shown}? This cannot be undone."
+            question = f"Erase {name} and {flown} from {book.place.shown}? This cannot be undone."
             typer.confirm(question, abort=True)
         erased = book.forget(pilot)
         gone = book.erase_copies() if copies else ()
@@ -284,8 +285,8 @@ def forget(
     if not quiet:
         typer.echo(
             "Only the logbook was searched. The name may also stand in remarks, in debrief, progress, compare and\n"
-            "record pages, in tables and exports, in saved grade sheets and in logs: those that were copied or\n"
-            "written elsewhere are not known here.",
+            "record pages, in tables and exports, in saved grade sheets and in logs: those that were copied, moved,\n"
+            "written elsewhere or by a program older than this logbook's form are not known here.",
             err=True,
         )
 
@@ -295,13 +296,13 @@ def export_lines(file: File, logbook: Place = None, quiet: Quiet = False) -> Non
     """Write the whole logbook as JSON lines; nothing is lost by it."""
     from analyser.commands.screen import steps
 
-    with open_book(logbook) as book:
-        total = sum(book.pilots().values())
-        with steps("exporting", total, quiet=quiet) as step:
-            if file == "-":
-                count = book.export(sys.stdout, done=lambda *_: step(""))
-            else:
-                count = book.export_file(Path(file), done=lambda *_: step(""))
+    with open_book(logbook) as book, steps("exporting", book.count(), quiet=quiet) as step:
+        if file == "-":
+            if sys.__stdout__ is None:
+                raise UsageError("standard output is closed", mend="give a file")
+            count = book.export(sys.stdout, done=lambda: step(""))
+        else:
+            count = book.export_file(Path(file), done=lambda: step(""))
     if not quiet:
         typer.echo(f"{counted(count, 'session')} written to {file}", err=file == "-")
 
@@ -326,17 +327,23 @@ def import_lines(
     from analyser.logbook.exchange import Choice
 
     choice, name = Choice(prefer, only_new), who(by)
-    with open_book(logbook, create=True) as book, steps("importing", None, quiet=quiet) as step:
-
-        def done(_: int) -> None:
-            step("")
-
+    if file != "-" and not Path(file).is_file():
+        raise LogbookError("there is no such file", file=file, mend="check the path")
+    # A dry run leaves nothing behind, not even a new logbook.
+    with open_book(logbook, create=not dry_run) as book, steps("importing", None, quiet=quiet) as step:
         if file == "-":
             taken = book.import_(
-                sys.stdin, name="standard input", by=name, choice=choice, dry_run=dry_run, done=done
+                sys.stdin,
+                name="standard input",
+                by=name,
+                choice=choice,
+                dry_run=dry_run,
+                done=lambda: step(""),
             )
         else:
-            taken = book.import_file(Path(file), by=name, choice=choice, dry_run=dry_run, done=done)
+            taken = book.import_file(
+                Path(file), by=name, choice=choice, dry_run=dry_run, done=lambda: step("")
+            )
     _tell_import(taken, prefer, dry_run=dry_run, quiet=quiet)
 
 

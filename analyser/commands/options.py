@@ -210,10 +210,10 @@ def instant(text: str, option: str) -> datetime:
     """
     try:
         read = datetime.fromisoformat(text.strip())
-    except ValueError:
+        return read.astimezone(UTC) if read.tzinfo else read.replace(tzinfo=UTC)
+    except (ValueError, OverflowError):
         mend = "write 2026-03-14 or 2026-03-14T18:30"
         raise UsageError(f"'{text}' is no day", place=option, mend=mend) from None
-    return read if read.tzinfo else read.replace(tzinfo=UTC)
 
 
 def last_instant(day: str | None, option: str) -> datetime | None:

@@ -52,6 +52,8 @@ class Screen:
         """Show a run to its end: what was wrong before it, and what came of each log."""
         for fault in running.faults:
             self.fault(fault)
+        for note in running.notes:
+            self._say(f"analyser: {note}", error=True)
         for finished in running.results:
             self.show(finished)
 

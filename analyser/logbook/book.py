@@ -10,7 +10,7 @@ import contextlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import TracebackType
 from typing import IO, Any, Self
@@ -39,6 +39,8 @@ from analyser.logbook.sessions import Given, GivenAs, Session, Trace, TrailEntry
 from analyser.logbook.tables import metadata, session, written_file
 
 WAIT_S = 30.0
+#: The first powered, controlled flight; a date before it is a slip of the pen.
+FIRST_FLIGHT = datetime(1903, 12, 17, tzinfo=UTC)
 
 
 @dataclass(frozen=True)
@@ -88,7 +90,11 @@ class Logbook:
             engine.find_file(place.path, create=create)
         store = engine.open_store(place, wait_s=wait_s)
         try:
-            return cls(store, migrate.bring_up_to_date(store))
+            book = cls(store, migrate.bring_up_to_date(store))
+            if isinstance(book.copy, Path):
+                # Known also where the logbook itself is called otherwise, or moved, later.
+                book.note_files([(book.copy, None)])
+            return book
         except BaseException:
             store.engine.dispose()
             raise
@@ -116,14 +122,13 @@ class Logbook:
         if self.copy is None:
             return ""
         said = "this logbook was of an older form and has been moved on; a copy of it, names included, is in"
-        return f"{self.place.shown}: {said} {self.copy}"
+        return f"{self.place.shown}: {said} {self.copy} (erase that when it is no longer wanted)"
 
     # What can be asked of it.
 
     def sessions(
         self,
         *,
-        pilot: str | None = None,
         pilots: Sequence[str] | None = None,
         instructor: str | None = None,
         since: datetime | None = None,
@@ -134,14 +139,13 @@ class Logbook:
         Raises
         ------
         UsageError
-            One of ``pilots`` has no session at all.
+            One of ``pilots``, or the instructor, has no session at all; who may have been meant is said.
         """
         with self._store.reading() as connection:
-            names = [clean_name(pilot)] if pilot is not None else None
-            if pilots is not None:
-                names = corrections.known_pilots(connection, [clean_name(one) for one in pilots])
-            teacher = clean_name(instructor, what="instructor") if instructor else None
-            wanted = reading.Wanted(pilots=names, instructor=teacher, since=since, until=until)
+            names = None if pilots is None else corrections.known_people(connection, pilots)
+            if instructor:
+                (instructor,) = corrections.known_people(connection, [instructor], what="instructor")
+            wanted = reading.Wanted(pilots=names, instructor=instructor, since=since, until=until)
             numbers = reading.session_ids(connection, wanted)
             found = [reading.read_session(connection, number) for number in numbers]
         return [one for one in found if one is not None]
@@ -167,6 +171,18 @@ class Logbook:
         with self._store.reading() as connection:
             return reading.people(connection)
 
+    def person(self, name: str) -> tuple[str, int]:
+        """Return the name of a pilot or instructor as the logbook writes it, and how many sessions the person flew.
+
+        Raises
+        ------
+        UsageError
+            Nobody is called so; who may have been meant is said.
+        """
+        with self._store.reading() as connection:
+            written = str(corrections.known_person(connection, clean_name(name)).name)
+            return written, reading.people(connection).get(written, 0)
+
     def known_pilots(self, names: Sequence[str]) -> list[str]:
         """Return the names of pilots as the logbook writes them, whatever their case.
 
@@ -176,7 +192,7 @@ class Logbook:
             One of them has no session; who may have been meant is said.
         """
         with self._store.reading() as connection:
-            return corrections.known_pilots(connection, [clean_name(one) for one in names])
+            return corrections.known_people(connection, names)
 
     def trail(self, reference: str | None = None, *, pilot: str | None = None) -> list[TrailEntry]:
         """Return what was changed by hand, oldest first: of all, of one session, or of a pilot's sessions."""
@@ -315,7 +331,18 @@ class Logbook:
             return corrections.set_about(hand, number, one, **names)
 
     def date(self, reference: str, flown: datetime, *, by: str, why: str = "") -> Session:
-        """Say when a session was flown, where its log does not or is wrong; return it as it is now."""
+        """Say when a session was flown, where its log does not or is wrong; return it as it is now.
+
+        Raises
+        ------
+        UsageError
+            No flight can have been flown then.
+        """
+        said = f"{flown:%Y-%m-%d}"
+        if flown > now() + timedelta(days=1):
+            raise UsageError(f"{said} is still to come", mend="give the day on which it was flown")
+        if flown < FIRST_FLIGHT:
+            raise UsageError(f"{flown.date()} is before the first powered flight", mend="write 2026-03-14")
         with self._on_session(reference, by, why) as (hand, number, one):
             corrections.date(hand, number, one, flown)
             return reading.one_session(hand.connection, one.key)[1]
@@ -371,16 +398,16 @@ class Logbook:
         Raises
         ------
         UsageError
-            Nobody of that name is in the logbook.
+            Nobody of that name is in the logbook; who may have been meant is said.
         """
         name = clean_name(pilot)
         with self._store.writing() as connection:
             erased = forget_person(connection, name)
             drop_strangers(connection)
-        if erased is None:
-            raise UsageError(f"nobody called '{name}' is in the logbook", file=self.place.shown)
-        files = tuple(one for one in erased.files if Path(one).exists())
-        return replace(erased, copies=self._clear_traces(), files=files)
+        copies = self._clear_traces()
+        told = {str(Path(one).absolute()) for one in copies}
+        files = tuple(one for one in erased.files if one not in told and Path(one).exists())
+        return replace(erased, copies=copies, files=files)
 
     def erase_copies(self) -> tuple[str, ...]:
         """Erase the copies that were made before older logbooks were moved on; return what was erased.
@@ -411,8 +438,13 @@ class Logbook:
 
     # How it is carried elsewhere.
 
-    def export(self, stream: IO[str], *, done: Callable[[int, int], None] | None = None) -> int:
-        """Write every session as a JSON line; return how many. ``done`` is told how many of how many."""
+    def count(self) -> int:
+        """How many sessions there are, those that were taken out too."""
+        with self._store.reading() as connection:
+            return len(reading.session_ids(connection, reading.Wanted(removed=True)))
+
+    def export(self, stream: IO[str], *, done: Callable[[], object] = int) -> int:
+        """Write every session as a JSON line; return how many. ``done`` is called after each."""
         with self._store.reading() as connection:
             numbers = reading.session_ids(connection, reading.Wanted(removed=True))
         stream.write(exchange.first_line() + "\n")
@@ -425,15 +457,14 @@ class Logbook:
             if found is not None:
                 stream.write(exchange.session_line(found, trail) + "\n")
                 written += 1
-            if done:
-                done(written, len(numbers))
+            done()
         general = [one for one in self.trail() if one.session is None]
         if general:
             stream.write(exchange.trail_line(general) + "\n")
         stream.write(exchange.last_line(written) + "\n")
         return written
 
-    def export_file(self, path: Path, *, done: Callable[[int, int], None] | None = None) -> int:
+    def export_file(self, path: Path, *, done: Callable[[], object] = int) -> int:
         """Write every session into a file, whole or not at all, readable by its owner only.
 
         Raises
@@ -455,7 +486,7 @@ class Logbook:
         by: str = "import",
         choice: exchange.Choice | None = None,
         dry_run: bool = False,
-        done: Callable[[int], None] | None = None,
+        done: Callable[[], object] = int,
     ) -> Imported:
         """Take over an export from a file, as :meth:`import_` does.
 
@@ -479,7 +510,7 @@ class Logbook:
         by: str = "import",
         choice: exchange.Choice | None = None,
         dry_run: bool = False,
-        done: Callable[[int], None] | None = None,
+        done: Callable[[], object] = int,
     ) -> Imported:
         """Take over an export beside what is here, each session one transaction; what differs stops nothing.
 
@@ -510,8 +541,7 @@ class Logbook:
                 if taken is not None:
                     counted[taken] += 1
                 conflicts.extend(differing)
-                if done:
-                    done(sum(counted.values()))
+                done()
 
         if dry_run:
             with contextlib.suppress(_NothingKeptError), self._store.writing() as connection:

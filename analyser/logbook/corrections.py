@@ -7,10 +7,9 @@ the former values back, provided that nothing has changed them since.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from difflib import get_close_matches
 from typing import Any
 
 from sqlalchemy import Connection, Table, delete, insert, or_, select, update
@@ -18,10 +17,10 @@ from sqlalchemy import Connection, Table, delete, insert, or_, select, update
 from analyser.errors import UsageError
 from analyser.logbook.documents import iso_utc, now
 from analyser.logbook.marks import title_of
-from analyser.logbook.names import counted, name_key
+from analyser.logbook.names import clean_name, counted, name_key, near
 from analyser.logbook.reading import people
 from analyser.logbook.record import inserted, person_id
-from analyser.logbook.sessions import Session
+from analyser.logbook.sessions import GivenAs, Session
 from analyser.logbook.tables import (
     change,
     debrief,
@@ -59,7 +58,15 @@ class Hand:
         self.connection.execute(update(table).where(table.c.id == number).values(**values))
 
     def sign(self, kind: str, said: str, session_id: int | None = None) -> int:
-        """Write the change into the trail; return its number."""
+        """Write the change into the trail; return its number.
+
+        Raises
+        ------
+        UsageError
+            Nothing was edited: all of it is so already.
+        """
+        if not self.edits:
+            raise UsageError(f"this would change nothing: {said}")
         values = {
             "session_id": session_id,
             "by_id": person_id(self.connection, self.by),
@@ -80,7 +87,7 @@ def rename(hand: Hand, name: str, to: str, *, merge: bool) -> str:
     UsageError
         Nobody is called so, or the new name is somebody else's and ``merge`` is not set.
     """
-    who = _known_person(hand.connection, name)
+    who = known_person(hand.connection, name)
     other = hand.connection.execute(select(person).where(person.c.name_key == name_key(to))).one_or_none()
     if other is not None and other.id != who.id:
         if not merge:
@@ -95,23 +102,13 @@ def rename(hand: Hand, name: str, to: str, *, merge: bool) -> str:
     return said
 
 
-def _known_person(connection: Connection, name: str) -> Any:
+def known_person(connection: Connection, name: str) -> Any:
+    """Return the row of a person, or raise a UsageError that says who may have been meant."""
     who = connection.execute(select(person).where(person.c.name_key == name_key(name))).one_or_none()
     if who is None:
         everybody = connection.execute(select(person.c.name).order_by(person.c.name_key)).scalars().all()
         raise UsageError(f"nobody called '{name}' is in the logbook", mend=near(name, everybody))
     return who
-
-
-def near(name: str, known: Iterable[str]) -> str:
-    """Say which of the names that are known was probably meant."""
-    names = {name_key(one): one for one in known}
-    close = get_close_matches(name_key(name), list(names), n=3, cutoff=0.6)
-    if close:
-        return "did you mean " + " or ".join(names[one] for one in close) + "?"
-    few = sorted(names.values(), key=str.casefold)[:20]
-    more = f" and {len(names) - len(few)} more" if len(names) > len(few) else ""
-    return "known: " + ", ".join(few) + more if few else "debrief a log with --pilot NAME first"
 
 
 def _replace_person(hand: Hand, old: int, new: int) -> int:
@@ -129,6 +126,8 @@ def move(hand: Hand, number: int, one: Session, pilot: str, *, carry_own: bool) 
 
     The grades that the first pilot gave as the one who had flown are withdrawn, or carried over to the new one.
     """
+    if name_key(pilot) == name_key(one.pilot):
+        raise UsageError(f"session {one.reference} is {one.pilot}'s already")
     who = person_id(hand.connection, pilot)
     hand.edit(session, number, pilot_id=who)
     own = select(grade.c.id).where(
@@ -249,8 +248,8 @@ def undo(hand: Hand, number: int) -> str:
         raise UsageError(f"there is no change number {number}", mend=mend)
     edits = json.loads(row.edits)
     undone = hand.connection.execute(
-        select(change.c.id).where(change.c.undone_by == number)
-    ).scalar_one_or_none()
+        select(change.c.id, change.c.said).where(change.c.undone_by == number)
+    ).one_or_none()
     why = ""
     if row.undone_by is not None:
         why = f"it is undone already; undo {row.undone_by} does it again"
@@ -268,12 +267,15 @@ def undo(hand: Hand, number: int) -> str:
             what = f"change {number} cannot be undone: what it changed has been changed again since"
             raise UsageError(what, mend="undo the later change first; " + mend)
         hand.edit(table, one["id"], **{one["column"]: one["before"]})
-    said = f"undone: change {number} ({row.said})"
+    if undone is None:
+        said = f"undone: change {number} ({row.said})"
+    else:
+        said = f"done again: change {undone.id} ({undone.said})"
     done = hand.sign("undo" if undone is None else "redo", said, row.session_id)
     hand.connection.execute(update(change).where(change.c.id == number).values(undone_by=done))
     if undone is not None:
         # The first change stands again, and can be undone again.
-        hand.connection.execute(update(change).where(change.c.id == undone).values(undone_by=None))
+        hand.connection.execute(update(change).where(change.c.id == undone.id).values(undone_by=None))
     return said
 
 
@@ -303,20 +305,23 @@ def keep_trail(connection: Connection, session_id: int | None, told: Sequence[Ma
     return added
 
 
-def known_pilots(connection: Connection, names: Sequence[str]) -> list[str]:
-    """Return the names of pilots as the logbook writes them.
+def known_people(connection: Connection, names: Sequence[str], *, what: GivenAs = "pilot") -> list[str]:
+    """Return the names of pilots, or of instructors, as the logbook writes them.
 
     Raises
     ------
     UsageError
         One of them has no session: all of those are named, with who may have been meant.
     """
-    there = {name_key(one): one for one in people(connection)}
-    strangers = [one for one in names if name_key(one) not in there]
+    there = {name_key(one): one for one in people(connection, what)}
+    asked = [clean_name(one, what=what) for one in names]
+    strangers = [one for one in asked if name_key(one) not in there]
     if strangers:
         called = ", ".join(f"'{one}'" for one in strangers)
-        raise UsageError(f"no session of {called} is in the logbook", mend=near(strangers[0], there.values()))
-    return [there[name_key(one)] for one in names]
+        whose = "of" if what == "pilot" else "with instructor"
+        mend = near(strangers[0], there.values())
+        raise UsageError(f"no session {whose} {called} is in the logbook", mend=mend)
+    return [there[name_key(one)] for one in asked]
 
 
 @dataclass(frozen=True)
@@ -334,17 +339,18 @@ class Forgotten:
     files: tuple[str, ...] = ()
 
 
-def forget_person(connection: Connection, name: str) -> Forgotten | None:
-    """Erase a person and every session that the person flew, in a writing transaction; None: nobody is called so.
+def forget_person(connection: Connection, name: str) -> Forgotten:
+    """Erase a person and every session that the person flew, in a writing transaction.
 
     In other pilots' sessions the grades that the person gave stay, without the name. Entries of the trail that
     name the person go. Words that somebody wrote into a remark are not searched.
+
+    Raises
+    ------
+    UsageError
+        Nobody is called so.
     """
-    who = connection.execute(
-        select(person.c.id).where(person.c.name_key == name_key(name))
-    ).scalar_one_or_none()
-    if who is None:
-        return None
+    who = known_person(connection, name).id
     files = _forget_files(connection, who)
     elsewhere = _forget_trail(connection, who, name)
     flown = select(session.c.id).where(session.c.pilot_id == who)

@@ -60,7 +60,7 @@ def now() -> datetime:
 def iso_utc(moment: datetime) -> str:
     """Write an instant in its one form, ``2026-03-14T17:05:00Z``; a naive one is taken as UTC."""
     aware = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
-    return aware.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    return aware.astimezone(UTC).replace(microsecond=0, tzinfo=None).isoformat() + "Z"
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,7 @@ from analyser.logbook.place import DATABASE_HEADER, Place
 
 # SQLite's primary result codes, https://www.sqlite.org/rescode.html
 _SQLITE = {
-    "SQLITE_FULL": ("the disk is full: this record was not kept", "make room and record it again"),
+    "SQLITE_FULL": ("the disk is full: nothing of this was kept", "make room and do it again"),
     "SQLITE_BUSY": (
         "the logbook is locked by another program, and stayed so",
         "close the other program and try again",
@@ -43,22 +43,22 @@ _SQLITE = {
     "SQLITE_NOTADB": ("this file is not a logbook", "choose another place with --logbook"),
     "SQLITE_CORRUPT": ("the logbook is damaged", "keep the file, and go back to a copy or an export"),
     "SQLITE_IOERR": (
-        "the disk refused to read or write: this record was not kept",
-        "check the disk and its free space, then record it again",
+        "the disk refused to read or write: nothing of this was kept",
+        "check the disk and its free space, then do it again",
     ),
 }
 
 # PostgreSQL's SQLSTATE, by its first characters, https://www.postgresql.org/docs/current/errcodes-appendix.html
 _POSTGRESQL = {
-    "53100": ("the database server's disk is full: this record was not kept", "make room there"),
+    "53100": ("the database server's disk is full: nothing of this was kept", "make room there"),
     "53": ("the database server has no room left", "try again, or ask whoever keeps it"),
     "55P03": ("the logbook is locked by another program, and stayed so", "try again"),
     "28": ("the database server refused the name or the password", "check the address after --logbook"),
     "3D": ("there is no such database", "make it first, or check the address after --logbook"),
     "42501": ("the database lets this user do no such thing", "ask whoever keeps the database"),
     "25006": ("the database is read-only", "ask whoever keeps the database"),
-    "57P": ("the database server is going down: this record was not kept", "try again later"),
-    "08": ("the connection to the database broke: this record was not kept", "try again"),
+    "57P": ("the database server is going down: nothing of this was kept", "try again later"),
+    "08": ("the connection to the database broke: nothing of this was kept", "try again"),
 }
 
 

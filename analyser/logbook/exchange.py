@@ -305,7 +305,7 @@ def _take_there(hand: Hand, number: int, here: Session, told: Line) -> None:
     said = {
         key: clean_name(told[key], what=key)
         for key in ("instructor", "device", "lesson")
-        if told[key] and told[key] != getattr(here, key)
+        if told[key] and name_key(told[key]) != name_key(getattr(here, key) or "")
     }
     if said:
         corrections.set_about(_fresh(hand), number, here, **said)

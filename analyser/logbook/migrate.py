@@ -108,10 +108,11 @@ def _copy_file(path: Path, revision: str) -> Path:
         part.replace(copy)
     except (sqlite3.Error, OSError) as fault:
         part.unlink(missing_ok=True)
+        why = (getattr(fault, "strerror", None) or str(fault)).lower()
         raise LogbookError(
-            f"the older logbook could not be copied before moving it to the new form: {fault}",
+            f"this logbook is of an older form and could not be copied before moving it on: {why}",
             file=str(path),
-            mend="it was left as it is; make room, or allow writing in its folder",
+            mend="it was left as it is; make room, allow writing in its folder, or copy it to another one",
         ) from fault
     return copy
 

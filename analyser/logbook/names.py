@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
+from difflib import get_close_matches
 from pathlib import Path
 
 from analyser.errors import UsageError
@@ -47,6 +48,22 @@ def _bad(text: str) -> bool:
 def name_key(name: str) -> str:
     """Return what two spellings of one cleaned name have in common: case and letter forms do not count."""
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
+
+
+def alike(name: str, known: Iterable[str], *, cutoff: float = 0.6) -> list[str]:
+    """Return those of the known names that may have been meant by this one, the likeliest first."""
+    names = {name_key(one): one for one in known}
+    return [names[one] for one in get_close_matches(name_key(name), list(names), n=3, cutoff=cutoff)]
+
+
+def near(name: str, known: Collection[str]) -> str:
+    """Say which of the names that are known was probably meant."""
+    close = alike(name, known)
+    if close:
+        return "did you mean " + " or ".join(close) + "?"
+    few = sorted(known, key=str.casefold)[:20]
+    more = f" and {len(known) - len(few)} more" if len(known) > len(few) else ""
+    return "known: " + ", ".join(few) + more if few else "debrief a log with --pilot NAME first"
 
 
 def storable(text: object, *, longest: int = 300) -> str:

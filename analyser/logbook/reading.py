@@ -13,7 +13,7 @@ from analyser.errors import UsageError
 from analyser.frozen import dataclass
 from analyser.logbook.documents import iso_utc
 from analyser.logbook.names import name_key
-from analyser.logbook.sessions import Grade, Kept, Session, Trace, TrailEntry, session_key
+from analyser.logbook.sessions import GivenAs, Grade, Kept, Session, Trace, TrailEntry, session_key
 from analyser.logbook.tables import change, debrief, grade, person, recording, session
 
 _pilot = person.alias("pilot")
@@ -84,6 +84,11 @@ def one_session(connection: Connection, reference: str, *, removed: bool = False
         if numbers:
             what = f"{len(numbers)} sessions in the logbook begin with '{reference}'"
             raise UsageError(what, mend="give more of its characters")
+        if reference == "last":
+            raise UsageError("no session is in the logbook", mend="debrief a log with --pilot NAME first")
+        if reference and not removed and session_ids(connection, Wanted(reference=reference, removed=True)):
+            what = f"session {reference} was taken out of the logbook"
+            raise UsageError(what, mend="analyser logbook trail shows how to put it back")
         mend = "analyser logbook list shows them"
         raise UsageError(f"no session in the logbook begins with '{reference}'", mend=mend)
     return numbers[0], found
@@ -175,11 +180,11 @@ def _grades(connection: Connection, number: int) -> tuple[Grade, ...]:
     )
 
 
-def people(connection: Connection) -> dict[str, int]:
-    """Count the sessions that each pilot has: pilot's name to number, by name."""
+def people(connection: Connection, what: GivenAs = "pilot") -> dict[str, int]:
+    """Count the sessions that each pilot, or each instructor, has: name to number, by name."""
     rows = connection.execute(
         select(person.c.name, func.count(session.c.id))
-        .join(session, session.c.pilot_id == person.c.id)
+        .join(session, session.c[f"{what}_id"] == person.c.id)
         .where(session.c.removed_utc.is_(None))
         .group_by(person.c.id, person.c.name, person.c.name_key)
         .order_by(person.c.name_key)

@@ -20,7 +20,7 @@ from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
 from analyser.logbook.documents import check_document, iso_utc, lasts_s, logged_holds, starts
 from analyser.logbook.marks import item_points
-from analyser.logbook.names import name_key, storable
+from analyser.logbook.names import alike, name_key, storable
 from analyser.logbook.sessions import Given, Session, Trace, session_key
 from analyser.logbook.tables import debrief, grade, hold, measure, person, recording, session
 from analyser.logbook.trace import SAME_LENGTH_S, Relation, relation
@@ -103,10 +103,12 @@ def write_entry(connection: Connection, entry: NewDebrief) -> RecordOutcome:
     if known is None:
         twin = same_flight(connection, entry)
         if twin is None:
+            everybody = connection.execute(select(person.c.name)).scalars().all()
             number = _new_session(connection, entry)
             add_debrief(connection, number, entry)
             key = session_key(entry.log_sha256, entry.flight)
-            return RecordOutcome("new", key, f"kept in the logbook as a new session of {entry.pilot}")
+            said = f"kept in the logbook as a new session of {_called(entry, key, everybody)}"
+            return RecordOutcome("new", key, said)
         known, found = twin
     key = session_key(known.log_sha256, known.flight)
     if known.removed_utc:
@@ -125,6 +127,20 @@ def write_entry(connection: Connection, entry: NewDebrief) -> RecordOutcome:
     outcome = _longer(connection, known, entry, key) if found == "longer" else None
     outcome = outcome or _again(connection, known, entry, key)
     return RecordOutcome(outcome.kind, outcome.session, outcome.message + kept_as)
+
+
+#: Two names that are so much alike may be one person's; sisters' and brothers' mostly are not.
+_ALIKE = 0.85
+
+
+def _called(entry: NewDebrief, key: str, everybody: Sequence[str]) -> str:
+    """Name the pilot as the logbook does; of a new name that is much like another's that is asked about."""
+    written = {name_key(one): one for one in everybody}.get(name_key(entry.pilot))
+    close = [] if written else alike(entry.pilot, everybody, cutoff=_ALIKE)
+    if not close:
+        return written or entry.pilot
+    mend = f'analyser logbook move {key[:8] + key[64:]} --pilot "{close[0]}"'
+    return f"{entry.pilot}, who is new to it; if {close[0]} flew it: {mend}"
 
 
 def _session_of(connection: Connection, which: Any, flight: int) -> Any:
@@ -439,5 +455,6 @@ def _grader(session: Session, one: Given) -> str:
             )
         return session.pilot
     if not one.grader and not session.instructor:
-        raise UsageError("the instructor's grades have no instructor", mend="write the name on the sheet")
+        mend = "write the name on the sheet, or say --by NAME"
+        raise UsageError("the instructor's grades have no instructor", mend=mend)
     return one.grader or str(session.instructor)

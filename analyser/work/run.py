@@ -62,8 +62,8 @@ class Running:
     ----------
     logs : int
         How many there are.
-    faults : tuple of str
-        What is wrong before the first log.
+    faults, notes : tuple of str
+        What is wrong, and what is to be known, before the first log.
     results : iterator of Finished
         One per log in the order given, each when it is done.
     index : Path
@@ -72,6 +72,7 @@ class Running:
 
     logs: int
     faults: tuple[str, ...]
+    notes: tuple[str, ...]
     results: Iterator[Finished]
     index: Path
 
@@ -113,9 +114,9 @@ def run(orders: Orders) -> Iterator[Running]:
         )
         begun = True
         faults = missing if keeper is None or not keeper.fault else (*missing, keeper.fault)
-        yield Running(
-            len(logs), faults, _handed_on(results, tabled, keeper, written), index_path(orders.job.out)
-        )
+        notes = (keeper.note,) if keeper is not None and keeper.note else ()
+        handed_on = _handed_on(results, tabled, keeper, written)
+        yield Running(len(logs), faults, notes, handed_on, index_path(orders.job.out))
 
 
 def _list_all(out: Path, written: Mapping[str, ListedDebrief]) -> None:
@@ -311,8 +312,7 @@ class Keeper:
 
     def keep(self, finished: Finished) -> tuple[list[str], list[str]]:
         """Record what came of one log."""
-        # That a copy of an older logbook was made is said once.
-        notes, self.note = [self.note] if self.note else [], ""
+        notes: list[str] = []
         faults: list[str] = []
         if self._book is None:
             return notes, faults
