@@ -18,9 +18,11 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
+from itertools import islice
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
@@ -50,25 +52,26 @@ class Change:
     text: str
 
 
-def changes(path: Path) -> Iterator[Change]:
-    """Yield every change that can be made to a file."""
+def changes(path: Path) -> list[Callable[[], Change]]:
+    """Return every change that can be made to a file, each made only when called for: a file has hundreds."""
     source, name = path.read_text(encoding="utf-8"), str(path.relative_to(ROOT))
     if path.suffix == ".toml":
-        yield from _toml_changes(source, name)
-        return
+        return [partial(lambda change: change, change) for change in _toml_changes(source, name)]
     tree = ast.parse(source)
-    count = sum(1 for _ in _places(tree))
-    for place in range(count):
-        changed = copy.deepcopy(tree)
-        node, owner, field, index = list(_places(changed))[place]
-        before = ast.unparse(node)
-        after = _changed(node)
-        if index is None:
-            setattr(owner, field, after)
-        else:
-            getattr(owner, field)[index] = after
-        what = f"{before[:60]}  →  {ast.unparse(ast.fix_missing_locations(after))[:60]}"
-        yield Change(name, node.lineno, what, ast.unparse(ast.fix_missing_locations(changed)))
+    return [partial(_python_change, tree, name, place) for place in range(sum(1 for _ in _places(tree)))]
+
+
+def _python_change(tree: ast.Module, name: str, place: int) -> Change:
+    changed = copy.deepcopy(tree)
+    node, owner, field, index = next(islice(_places(changed), place, None))
+    before = ast.unparse(node)
+    after = _changed(node)
+    if index is None:
+        setattr(owner, field, after)
+    else:
+        getattr(owner, field)[index] = after
+    what = f"{before[:60]}  →  {ast.unparse(ast.fix_missing_locations(after))[:60]}"
+    return Change(name, node.lineno, what, ast.unparse(ast.fix_missing_locations(changed)))
 
 
 def _toml_changes(source: str, name: str) -> Iterator[Change]:
@@ -86,14 +89,14 @@ def _toml_changes(source: str, name: str) -> Iterator[Change]:
                          "\n".join([*lines[:number], text, *lines[number + 1 :], ""]))  # fmt: skip
 
 
-def _places(tree: ast.AST) -> Iterator[tuple[ast.AST, ast.AST, str, int | None]]:
+def _places(tree: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, ast.AST, str, int | None]]:
     """Yield each node that can be changed, with where it hangs; annotations and words are left alone."""
     for owner in ast.walk(tree):
         for field, value in ast.iter_fields(owner):
             if field in ("annotation", "returns", "decorator_list", "type_params", "slice"):
                 continue
             for index, node in enumerate(value) if isinstance(value, list) else [(None, value)]:
-                if isinstance(node, ast.AST) and _can_change(node, owner):
+                if isinstance(node, ast.expr | ast.stmt) and _can_change(node, owner):
                     yield node, owner, field, index
 
 
@@ -258,7 +261,7 @@ def _room(
     draw = random.Random(f"{seed} {room}")
     files = sorted(p for p in (ROOT / "analyser" / room).rglob("*") if p.suffix in (".py", ".toml"))
     candidates = [change for path in files for change in changes(path)]
-    chosen = draw.sample(candidates, min(each, len(candidates)))
+    chosen = [make() for make in draw.sample(candidates, min(each, len(candidates)))]
     free = list(folders)
 
     def try_one(change: Change) -> bool:
