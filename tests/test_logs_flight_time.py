@@ -93,7 +93,10 @@ def test_time_that_ran_at_another_rate_is_brought_back(
     assert said in message
     np.testing.assert_allclose(track.time_s, FLIGHT.time_s - FLIGHT.time_s[0], atol=0.3)
     assert len(track.seams) == len(rates.keys() - {0})
-    assert all(seam.removed_s == 0.0 for seam in track.seams)
+    # Nobody stood still, and what was put in is told.
+    put_in_s = max(float(FLIGHT.time_s[-1] - FLIGHT.time_s[0] - np.ptp(_clock_at(rates))), 0.0)
+    assert all(seam.removed_s <= 0.0 for seam in track.seams)
+    assert -sum(seam.removed_s for seam in track.seams) == pytest.approx(put_in_s, abs=0.5)
 
 
 def test_a_clock_that_wanders_is_no_rate(tmp_path: Path) -> None:
@@ -143,6 +146,20 @@ def test_samples_early_along_the_track_are_left_out_and_make_no_second_flight(tm
         track.time_s
     )
     assert speed.max() < 2.0 * np.median(speed)
+
+
+@pytest.mark.parametrize("every_s", [30, 60])
+def test_a_feed_that_lags_and_catches_up_tells_one_flight(tmp_path: Path, every_s: int) -> None:
+    """It falls behind by a tenth and leaps on along its own track, kilometres an hour no aircraft flies."""
+    lag = np.arange(1200) % every_s / 10.0
+    places = [np.interp(FLIGHT.time_s - lag, FLIGHT.time_s, v) for v in (FLIGHT.lat, FLIGHT.lon)]
+    text = table(["time", "lat", "lon"], numbers(EPOCH + FLIGHT.time_s, 3), *(numbers(v, 7) for v in places))
+    path = tmp_path / "lagging.csv"
+    path.write_text(text if isinstance(text, str) else text.decode(), encoding="utf-8")
+    (track,) = read_log(path)
+    assert track.samples == 1200
+    assert "position-jump" not in codes(track)
+    assert track.errors.time_jitter_s > 0.5
 
 
 @pytest.mark.parametrize("lost_s", [1.0, 18.0])

@@ -66,6 +66,24 @@ def test_a_jitter_too_small_to_tell_from_a_throttle_is_none() -> None:
     assert found.time_jitter_s == 0.0
 
 
+def test_a_lag_that_slips_and_stays_shows_only_between_samples_far_apart() -> None:
+    """Every second, from a feed whose lag is drawn anew every dozen seconds: neighbours share its error."""
+    rng = np.random.default_rng(6)
+    time_s = np.arange(0.0, 1400.0)
+    lag_s = np.repeat(rng.normal(4.0, 2.0, 120), 12)[: time_s.size]
+    found = errors_of(time_s, *racetrack(time_s - lag_s))
+    assert found.untidy
+    assert found.slips
+    assert not found.interpolated
+    # Half as large again, for rows ten seconds apart share a part of it still.
+    assert found.time_jitter_s == pytest.approx(1.5 * 2.0, rel=0.35)
+    assert found.effective_s == 10.0
+    assert np.diff(time_s[found.true_sample]).min() >= 5.0
+    # A throttle that swings by three knots for tens of seconds is no clock.
+    swung = racetrack(time_s + 1.5 / SPEED_MPS * 10.0 * np.sin(time_s / 10.0))
+    assert not errors_of(time_s, *swung).untidy
+
+
 def test_noise_on_both_axes_is_the_positions_and_not_the_clocks() -> None:
     rng = np.random.default_rng(4)
     time_s = np.arange(0.0, 900.0, 1.0)

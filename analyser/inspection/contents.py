@@ -92,6 +92,8 @@ def _sampling(errors: TrackErrors) -> str:
     said = [
         f"true samples every {errors.effective_s:.0f} s in the turns, other rows are interpolated"
         if errors.interpolated
+        else f"its clock slips and stays, so that rows within {errors.effective_s:.0f} s share its error"
+        if errors.slips
         else "every row is a sample"
     ]
     if errors.time_jitter_s:

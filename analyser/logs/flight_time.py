@@ -239,7 +239,13 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
         f"Time ran at another rate than the recorder's clock: {said}. That was undone; what lies across its ends is "
         "not timed."
     )
-    seams = tuple(Seam(float(time_s[row]), 0.0) for row in at_rows)
+    # What was put in is told half at either end; nobody stood still where time is pressed.
+    put_in = [max(float((stretched - dt)[first:last].sum()), 0.0) for first, last in pairwise(ends)]
+    halves = [one / ((number > 0) + (number < len(edges))) for number, one in enumerate(put_in)]
+    seams = tuple(
+        Seam(float(time_s[row]), -before - after)
+        for row, before, after in zip(at_rows, halves[:-1], halves[1:], strict=True)
+    )
     return flight.saying("time-accelerated", message, time_s=time_s, seams=(*flight.seams, *seams))
 
 

@@ -43,6 +43,8 @@ _LOOK_BACK = 60
 _JITTER_SIGMAS = 4.0
 #: A sample may be so early or late on its aircraft's own path, seconds, and within so many rows.
 _ALONG_S, _ALONG_ROWS = 15.0, 20
+#: Who lagged behind jumps straight on, so many degrees beside the track over so many steps on either side.
+_AHEAD_DEG, _BESIDE = 15.0, 4
 #: More samples in a row than this are not early or late: something else is wrong with them.
 _MOST_MISPLACED = 8
 #: No aircraft that flies holds is faster over the ground, m/s (1,200 kt).
@@ -245,7 +247,7 @@ def parted(flight: RawFlight, file: str) -> list[RawFlight]:
     if not (off_line > allowed).any() and not (moved > _within(usual, dt)).any():
         return [flight]
     # A clock that wanders moves samples along the track, each by its own error.
-    errors = track_errors(flight.time_s, flight.lat_deg, flight.lon_deg)
+    errors = track_errors(flight.time_s, flight.lat_deg, flight.lon_deg, slipping=False)
     # More than half an interval is no jitter: two aircraft are taken in turn.
     believed = errors.time_jitter_s <= max(0.5 * errors.effective_s, 0.3)
     slack_m = _JITTER_SIGMAS * errors.time_jitter_s * usual if believed else 0.0
@@ -294,8 +296,11 @@ def _parted(flight: RawFlight, usual: float, slack_m: float, file: str) -> list[
     dt, moved = flight.steps_s, flight.moved_m
     # Tracking networks move samples in time by seconds, so a step may be twice what the speed explains.
     speed = np.maximum(_median_around(moved / dt), usual)
-    jumps = np.flatnonzero(moved > _within(speed, dt) + slack_m) + 1
-    blocks = list(pairwise([0, *jumps.tolist(), flight.samples]))
+    steps = np.flatnonzero(moved > _within(speed, dt) + slack_m).tolist()
+    # Where every second step jumps, aircraft are taken in turn.
+    lags = len(steps) < _MOST_SPIKES * flight.samples
+    jumps = [step + 1 for step in steps if not (lags and _catches_up(flight, step, float(speed[step])))]
+    blocks = list(pairwise([0, *jumps, flight.samples]))
     if len(blocks) == 1:
         return [flight]
     if len(blocks) > _MOST_BLOCKS:
@@ -314,6 +319,18 @@ def _parted(flight: RawFlight, usual: float, slack_m: float, file: str) -> list[
     flights.sort(key=lambda part: float(part.time_s[0]))
     moved_away = _jumped(flights)
     return [replace(part, notices=(*part.notices, *moved_away)) for part in flights]
+
+
+def _catches_up(flight: RawFlight, step: int, speed: float) -> bool:
+    """Tell whether a jump leads straight on along the track by seconds: a feed that lagged behind its own aircraft."""
+    around = slice(max(0, step - _BESIDE), step), slice(step + 1, step + 1 + _BESIDE)
+    east, north = flight.steps_m
+    came, goes = (complex(east[part].sum(), north[part].sum()) for part in around)
+    jump = complex(east[step], north[step])
+    if min(abs(came), abs(goes)) == 0.0 or abs(jump) > speed * _ALONG_S:
+        return False
+    turned = float(np.degrees(np.angle(jump * np.conj(came / abs(came) + goes / abs(goes)))))
+    return abs(turned) < _AHEAD_DEG
 
 
 def _jumped(flights: list[RawFlight]) -> tuple[Notice, ...]:

@@ -65,6 +65,16 @@ class TrackErrorThresholds:
     """Samples further apart than this cannot tell a position's noise from a turn."""
     along_over_across: float = 1.5
     """Nor are those that are hardly larger than the errors across the track."""
+    slips_over_s: float = 10.0
+    """A lag that slips and stays shows between samples so far apart and not between neighbours …"""
+    slips_widest_deg: float = 10.0
+    """… on straight legs, where no wind that is turned through changes the speed …"""
+    least_slips_m: float = 45.0
+    """… and beyond what gusts and a throttle do in that time (3 kt for 10 s; common practice)."""
+    slips_shared: float = 1.5
+    """An error that is forgotten within the time between two samples is seen there at three quarters of its size, and
+    averages out as if it were half as large again (Ornstein and Uhlenbeck's process; derived): in all twice as large.
+    One that is drawn anew is seen whole; between the two."""
 
 
 THRESHOLDS = TrackErrorThresholds()
@@ -101,11 +111,13 @@ class TrackErrors:
     #: What times and positions are rounded to; 0 where no rounding shows.
     time_step_s: float
     position_step_m: float
+    #: Whether the clock's error stays for seconds: of rows that share it, one in ``effective_s`` is a true sample.
+    slips: bool = False
 
     @property
     def interpolated(self) -> bool:
         """Whether rows were interpolated between true samples."""
-        return not bool(self.true_sample.all())
+        return not self.slips and not bool(self.true_sample.all())
 
     @property
     def untidy(self) -> bool:
@@ -137,8 +149,13 @@ def true_samples(
     return times[order], lat[order], lon[order]
 
 
-def track_errors(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> TrackErrors:
-    """Estimate how a track errs, its times increasing; without clock errors where too few samples tell."""
+def track_errors(
+    time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, slipping: bool = True
+) -> TrackErrors:
+    """Estimate how a track errs, its times increasing; without clock errors where too few samples tell.
+
+    ``slipping`` looks for errors of the clock that neighbours share, too.
+    """
     steps = np.diff(time_s)
     interval = float(np.median(steps)) if steps.size else 1.0
     place_step = decimal_step(lat_deg, 8) * 111_000.0
@@ -158,6 +175,12 @@ def track_errors(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -
         # Faster than twice a second, neighbours err alike: a clock's jitter is looked for over half a second at least.
         pick = slice(None, None, max(1, round(0.5 / max(interval, 1e-3))) if interval < 0.4 else 1)
         jitter, noise = _clock_and_place(time_s[pick], east[pick], north[pick], rounding)
+        slips, spaced = _slips(time_s, east, north, rounding, interval)
+        if slipping and slips > 2.0 * jitter:
+            step_s = THRESHOLDS.slips_over_s
+            return TrackErrors(
+                interval, step_s, spaced, _NO_CORNERS, slips, noise, time_step, place_step, slips=True
+            )
         return TrackErrors(interval, interval, every, _NO_CORNERS, jitter, noise, time_step, place_step)
     found = _between_rows(time_s, east, north, on_line)
     on_line[found.before] = on_line[found.before + 1] = True
@@ -276,8 +299,33 @@ def _steps(east: FloatArray, north: FloatArray) -> tuple[NDArray[np.complex128],
     return step[:-1], step[1:]
 
 
+def _slips(
+    time_s: FloatArray, east: FloatArray, north: FloatArray, rounding_m: float, interval_s: float
+) -> tuple[float, BoolArray]:
+    """Return the sigma of a clock whose error stays for seconds, and rows too far apart to share it; 0 for none.
+
+    Neighbours share such an error, and their many would be taken for that many witnesses.
+    """
+    limits = THRESHOLDS
+    spaced = np.zeros(time_s.size, dtype=bool)
+    if interval_s > 0.5 * limits.slips_over_s:
+        return 0.0, spaced
+    beat = np.floor((time_s - time_s[0]) / limits.slips_over_s)
+    spaced[np.flatnonzero(np.diff(beat, prepend=-1.0))] = True
+    slips, _ = _clock_and_place(
+        time_s[spaced], east[spaced], north[spaced], rounding_m, widest_deg=limits.slips_widest_deg
+    )
+    speed = float(np.median(np.hypot(np.diff(east), np.diff(north)) / np.diff(time_s)))
+    return limits.slips_shared * slips if slips * speed > limits.least_slips_m else 0.0, spaced
+
+
 def _clock_and_place(
-    time_s: FloatArray, east: FloatArray, north: FloatArray, rounding_m: float
+    time_s: FloatArray,
+    east: FloatArray,
+    north: FloatArray,
+    rounding_m: float,
+    *,
+    widest_deg: float = THRESHOLDS.widest_deg,
 ) -> tuple[float, float]:
     """Return the sigmas of clock (seconds) and position (metres per axis), from neighbouring true samples."""
     limits = THRESHOLDS
@@ -293,7 +341,7 @@ def _clock_and_place(
     off = (before - share * (before + after)) * np.conj(direction)
     turned = np.abs(np.degrees(np.angle(after * np.conj(before))))
     usual = float(np.median(dt))
-    use = (speed > _FLYING_MPS) & (turned < limits.widest_deg) & (first + second < 4.0 * usual)
+    use = (speed > _FLYING_MPS) & (turned < widest_deg) & (first + second < 4.0 * usual)
     if use.sum() < 10:
         return 0.0, rounding_m
     # Of three samples with errors of sigma s the middle one stands off the others' line by this many s.

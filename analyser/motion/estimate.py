@@ -161,7 +161,7 @@ def measure(
     altitude = on_grid(time_s, near.channel("altitude_ft")[part], grid)
     use = ~_near_hole(hole) & (grid >= turning[0]) & (grid <= turning[1])
     # The ends of the stretch may lie between two true samples.
-    beyond_s = 3.0 * errors.effective_s if errors.interpolated else 0.0
+    beyond_s = 0.0 if errors.true_sample.all() else 3.0 * errors.effective_s
     samples = _Samples.of(track, plane, time_s[0] - beyond_s, time_s[-1] + beyond_s)
     path = samples.path(track, grid)
     errors_of = path.errors
@@ -169,7 +169,7 @@ def measure(
     if errors.untidy:
         path, use = _without_wild(path, grid, flying, errors.effective_s)
         wild_s = grid[flying & ~use]
-    fit, obtained = _fit(near, grid, path, altitude, use, errors.interpolated, quick)
+    fit, obtained = _fit(near, grid, path, altitude, use, errors.interpolated or errors.slips, quick)
     turned = np.interp(grid, time_s, convergence)
     fit, obtained = _with_heading(near, grid, path, turned, use, fit, obtained)
     if errors.untidy and not quick:
