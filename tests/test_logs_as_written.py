@@ -111,7 +111,7 @@ def test_decimal_commas_and_slashes_in_gpx(tmp_path: Path) -> None:
         ("a.kml", as_kml, 300),
         ("a.tcx", as_tcx, 200),
         ("a.geojson", as_geojson, 150),
-        ("a.geojson", as_geojson, 6000),
+        ("a.geojson", as_geojson, 5000),
         ("a.json", as_json, 60),
         ("a.ndjson", as_ndjson, 61),
         ("a.ndjson", as_ndjson, 25),

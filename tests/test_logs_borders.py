@@ -128,6 +128,7 @@ COUNTS = {
     "jd": 2_451_545.0 + _SINCE_2000,
     "mjd": 51_544.5 + _SINCE_2000,
     "1899": 36_526.5 + _SINCE_2000,
+    "1904days": (_NOON - datetime(1904, 1, 1, tzinfo=UTC)) / timedelta(days=1),
 }
 
 

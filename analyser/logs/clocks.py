@@ -19,6 +19,8 @@ ROLLOVER_S = 1024 * 7 * 86_400.0
 _LEAP_S = 1200.0
 #: A run of more wrong times than this is no slip but a clock set wrong.
 _MOST_WRONG = 5
+#: Where this share of the steps runs backward no time is wrong: the rows are in no order.
+_MOST_BACKWARD = 0.15
 #: The first civil satellite logs are younger than this: 1990-01-01.
 _EARLIEST_S = 631_152_000.0
 
@@ -31,7 +33,7 @@ def order_clock(flight: RawFlight) -> RawFlight:
     if flight.samples < 2:
         return flight
     steps = flight.steps_s
-    if (steps < 0.0).any():
+    if 0.0 < (steps < 0.0).mean() < _MOST_BACKWARD:
         flight = _mend_wrong_times(flight, steps)
         steps = flight.steps_s
     if (steps < 0.0).any():

@@ -20,7 +20,7 @@ from analyser.errors import LogError
 from analyser.logs.json_stream import JsonStream, number_or_nan
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import means
-from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided, cut_off
+from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided
 from analyser.logs.records import Records, flat
 from analyser.logs.samples import Column, extension_fields
 from analyser.logs.text import shown
@@ -69,16 +69,15 @@ class Features:
     """The features of a document, in its order; a bare geometry is a feature without properties."""
 
     def __init__(self, content: Content) -> None:
-        self._stream = JsonStream(content)
-        self.broken_at = self._stream.broken_at
+        self._content, self._stream = content, JsonStream(content)
+        self.broken_at, self.notices = self._stream.broken_at, self._stream.notices
+        #: The feature that a broken text leaves open.
+        self.open = Feature()
 
     def __iter__(self) -> Iterator[Feature]:
         # One document, or one feature a line.
-        while self._stream.peek():
-            if self._stream.peek() == "\x1e":
-                self._stream.pass_mark()
-            else:
-                yield from self._walk()
+        for _ in self._stream.texts():
+            yield from self._walk()
 
     def _walk(self) -> Iterator[Feature]:
         stream = self._stream
@@ -94,6 +93,8 @@ class Features:
     def _object(self, feature: Feature, *, is_geometry: bool = False) -> Iterator[Feature]:
         """Read a feature, a collection or a geometry; a collection's members follow as features of their own."""
         stream, kind = self._stream, ""
+        if not is_geometry:
+            self.open = feature
         for key in stream.members():
             first = stream.peek()
             if key in ("features", "geometries") and first == "[":
@@ -106,12 +107,22 @@ class Features:
                 yield from self._object(feature, is_geometry=True)
             elif key == "properties" and first == "{" and not is_geometry:
                 self._properties(feature)
+            elif key == "crs":
+                self._refuse_other_places(str(stream.value()))
             else:
                 stream.skip()
         if is_geometry or kind not in ("Feature", "FeatureCollection", "GeometryCollection"):
             feature.kind = kind or feature.kind
         if not is_geometry:
+            self.open = Feature()
             yield feature
+
+    def _refuse_other_places(self, crs: str) -> None:
+        """Refuse coordinates that are no degrees: the older GeoJSON of 2008 could name another reference system."""
+        code = _EPSG.search(crs)
+        if code is not None and code[1] not in _DEGREES_OF_WGS84:
+            what = f"its positions are no longitudes and latitudes of WGS84 but coordinates of EPSG:{code[1]}"
+            raise self._content.refusal(what, "member 'crs'", "export it in WGS84, as RFC 7946 asks")
 
     def _coordinates(self, feature: Feature) -> None:
         stream = self._stream
@@ -126,34 +137,41 @@ class Features:
         """Read lists of positions, and lists of such lists."""
         stream, line = self._stream, Column(_places)
         nested = False
-        for _ in stream.items():
-            if stream.peek() == "[" and stream.peek_inside() == "[":
-                nested = True
-                self._lists(feature)
-            else:
-                line.append(stream.value())
-        if len(line) or not nested:
-            feature.lines.append(line.values())
+        try:
+            for _ in stream.items():
+                if stream.peek() == "[" and stream.peek_inside() == "[":
+                    nested = True
+                    self._lists(feature)
+                else:
+                    line.append(stream.value())
+        finally:
+            # Also what stands before a break.
+            if len(line) or not nested:
+                feature.lines.append(line.values())
 
     def _properties(self, feature: Feature) -> None:
         stream = self._stream
         for key in stream.members():
             if stream.peek() == "[":
-                feature.listed[key] = self._list()
+                self._list(feature.listed.setdefault(key, []))
             elif key == "coordinateProperties" and stream.peek() == "{":
                 self._properties(feature)
             else:
                 feature.properties[key] = stream.value()
 
-    def _list(self) -> list[Any]:
-        values: list[Any] = []
+    def _list(self, values: list[Any]) -> None:
+        values.clear()
         for _ in self._stream.items():
             values.append(self._stream.value())
             check_samples(len(values))
-        return values
 
 
 _TYPE = re.compile('"(FeatureCollection|Feature|GeometryCollection|(Multi)?(LineString|Point|Polygon))"')
+#: Reference systems that are WGS84 in degrees, or as good as that.
+_EPSG, _DEGREES_OF_WGS84 = (
+    re.compile(r"EPSG:+(?:[\d.]*:)?(\d+)", re.IGNORECASE),
+    ("4326", "4979", "4258", "4269"),
+)
 _LINE_TIMES = re.compile(r"(coord(inate)?s?)?(date)?time(stamp)?s?")
 _DATUM = Notice(
     "altitude-datum",
@@ -186,6 +204,8 @@ def read(content: Content) -> list[RawFlight]:
                 untimed += not found
                 flights.extend(found)
     except LogError as error:
+        if features.open.lines:
+            flights.extend(_lines(features.open, content, cut_off=True))
         broken_at = features.broken_at(error, enough=bool(flights) or len(points) > 1)
     if len(points):
         flights.extend(points.flights(content))
@@ -197,7 +217,8 @@ def read(content: Content) -> list[RawFlight]:
             "member 'features'",
             "give the line a 'coordTimes' property with a time for each position, or each point a 'time'",
         )
-    return [flight.with_notices((*cut_off(broken_at), *untimed_notice(untimed))) for flight in flights]
+    notices = (*features.notices(broken_at), *untimed_notice(untimed))
+    return [flight.with_notices(notices) for flight in flights]
 
 
 def _is_count(fourth: float) -> bool:
@@ -221,7 +242,8 @@ def _take_point(feature: Feature, points: Records) -> None:
     points.add(row)
 
 
-def _lines(feature: Feature, content: Content) -> list[RawFlight]:
+def _lines(feature: Feature, content: Content, *, cut_off: bool = False) -> list[RawFlight]:
+    """Read a feature's lines; of one that is cut off the positions and times that pair from the beginning on."""
     times = next((value for key, value in feature.listed.items() if _is_times(key)), None)
     label = feature.properties.get("name", "")
     if times is None:
@@ -229,7 +251,7 @@ def _lines(feature: Feature, content: Content) -> list[RawFlight]:
         timed = [line for line in feature.lines if len(line) > 1 and (np.diff(line[:, 3]) > 0.0).all()]
         return [_flight(line, line[:, 3].tolist(), {}, content, label) for line in timed]
     flights = []
-    for line, moments in zip(feature.lines, _per_line(times, feature, content), strict=True):
+    for line, moments in zip(feature.lines, _per_line(times, feature, content, cut_off), strict=True):
         beside = {
             key: _numbers(values)
             for key, values in feature.listed.items()
@@ -243,19 +265,22 @@ def _is_times(key: str) -> bool:
     return _LINE_TIMES.fullmatch(re.sub("[_ -]", "", key.lower())) is not None
 
 
-def _per_line(times: list[Any], feature: Feature, content: Content) -> list[list[Any]]:
+def _per_line(times: list[Any], feature: Feature, content: Content, cut_off: bool) -> list[list[Any]]:
     """Return one list of times for each line: given so, or to be cut from one list for all."""
     sizes = [len(line) for line in feature.lines]
     lists = [one for one in times if isinstance(one, list)]
     told = zip_longest(sizes, map(len, lists), fillvalue=0) if lists else [(sum(sizes), len(times))]
     for number, (positions, moments) in enumerate(told, 1):
-        if positions != moments:
+        if positions != moments and not cut_off:
             raise content.refusal(
                 f"line {number} has {positions:,} positions and {moments:,} times, and nothing tells which is missing",
                 "property 'coordTimes'",
                 "give every position its time",
             )
-    return lists or [times[begin:end] for begin, end in pairwise(np.cumsum([0, *sizes]).tolist())]
+    edges = pairwise(np.cumsum([0, *sizes]).tolist())
+    parts = lists[: len(sizes)] if lists else [times[begin:end] for begin, end in edges]
+    parts += [[] for _ in sizes[len(parts) :]]
+    return [(part + [None] * size)[:size] for part, size in zip(parts, sizes, strict=True)]
 
 
 def _flight(

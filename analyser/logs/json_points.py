@@ -1,33 +1,32 @@
-"""JSON that is a list of points, and NDJSON with one point a line: names of values as in a table's header.
-
-References
-----------
-RFC 8259 (JSON); newline-delimited JSON is RFC 8259 texts parted by line ends (RFC 7464 parts them by another sign).
-"""
+"""JSON that is a list of points, and NDJSON with one point a line: names of values as in a table's header."""
 
 from __future__ import annotations
 
-import json
 import re
 from typing import Any
 
+import numpy as np
+
 from analyser.errors import LogError
-from analyser.logs.json_stream import ENDS, JsonStream
+from analyser.logs.json_stream import JsonStream, is_by_line
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import meaning_of
-from analyser.logs.raw import Content, RawFlight, cut_off
+from analyser.logs.raw import Content, RawFlight
 from analyser.logs.records import Records, flat
-from analyser.logs.text import left_out, shown
+from analyser.logs.text import shown
+from analyser.logs.times import iso_seconds
 from analyser.logs.track import Notice
 
 _MEND = 'give each point its time, latitude and longitude, such as {"time": …, "lat": …, "lon": …}'
 _LOOKS = re.compile(r"[\ufeff\s\x1e]*(?:\{|\[\s*(?:null\s*,\s*)*[\[{])")
+#: So many names tell whether an object is a point.
+_NAMES = 100
 _POSITIONS = ({"lat", "lon"}, {"position"})
 
 
 def looks_like(head: str) -> bool:
     """Tell a JSON text, of which GeoJSON was asked about before."""
-    return _LOOKS.match(head) is not None
+    return _LOOKS.match(head) is not None or is_by_line(head)
 
 
 def read(content: Content) -> list[RawFlight]:
@@ -46,7 +45,8 @@ def read(content: Content) -> list[RawFlight]:
 
 
 def _name_a_position(names: list[str]) -> bool:
-    concepts = {meaning.concept.name for name in names if (meaning := meaning_of(name)) is not None}
+    few = names[:_NAMES]
+    concepts = {meaning.concept.name for name in few if (meaning := meaning_of(name)) is not None}
     return any(wanted <= concepts for wanted in _POSITIONS)
 
 
@@ -61,47 +61,45 @@ class _Points:
 
     def read(self) -> tuple[Notice, ...]:
         """Go through the text; say what was broken in it."""
-        broken, lines, stream = 0, False, self._stream
+        stream, broken_at = self._stream, ""
         try:
-            while first := stream.peek():
-                if first in "\x1e,":
-                    stream.pass_mark()
+            for line, alone in stream.texts():
+                first = stream.peek()
+                if alone is not None and "[" not in line:
+                    stream.pass_line(line)
+                    self._take(alone)
                 elif first == "[":
                     self._list()
-                elif first != "{":
-                    raise stream.fault("Expecting a list or an object")
+                elif first == "{":
+                    self._take(self._object())
                 else:
-                    line = stream.line()
-                    alone = _whole_line(line)
-                    if alone is not None:
-                        stream.pass_line(line)
-                        lines = True
-                    elif lines and _whole_line(line, lists=True) is None:
-                        # Where each line is a point a broken one costs no more than itself.
-                        if stream.pass_line(line) != "{":
-                            raise stream.fault(ENDS)
-                        broken += 1
-                    else:
-                        alone = self._object()
-                    if alone:
-                        self._take(alone)
+                    raise stream.fault("Expecting a list or an object")
         except LogError as error:
             broken_at = stream.broken_at(error, enough=len(self.records) > 1)
-            return (*cut_off(broken_at), *_broken_lines(broken))
-        return _broken_lines(broken)
+        return stream.notices(broken_at)
 
     def _list(self) -> None:
         stream = self._stream
         for _ in stream.items():
             first = stream.peek()
             if first == "{":
-                self.records.add(flat(stream.value()))
+                self._add(stream.value(), {})
             elif first == "[" and stream.peek_inside() in "[{":
                 self._list()
             elif first == "[":
                 self._row(stream.value())
             else:
                 stream.skip()
+
+    def _add(self, point: dict[str, Any], around: dict[str, Any]) -> None:
+        """Add a point, or the points in an object's lists: each also has what the object round it says."""
+        lists = [one for one in point.values() if isinstance(one, list) and one and isinstance(one[0], dict)]
+        names = {**around, **flat(point)}
+        if not lists or _name_a_position(list(names)):
+            self.records.add(names)
+            return
+        for inner in (inner for one in lists for inner in one if isinstance(inner, dict)):
+            self._add(inner, names)
 
     def _row(self, row: list[Any]) -> None:
         """Take a row of values under the names that stand before, or the names themselves."""
@@ -136,9 +134,13 @@ class _Points:
         return alone if len(self.records) == held else {}
 
     def _take(self, alone: dict[str, Any]) -> None:
-        """Take an object for a point, or what is in it for points, each under a name or a number."""
-        names = flat(alone)
+        """Take an object for a point, or what is in it for points, each under a name, a number or its time."""
         inside = [one for one in alone.values() if isinstance(one, dict)]
+        if inside and len(inside) == len(alone) and np.isfinite(iso_seconds(list(alone))[0]).all():
+            for name, one in alone.items():
+                self._take({"time": name, **one})
+            return
+        names = flat(alone)
         rows = {tuple(one) for one in inside}
         if len(inside) == len(alone) > 2 and len(rows) == 1 and _name_a_position(list(alone)):
             # An object for each value, with the same names of rows in each.
@@ -171,23 +173,5 @@ class _Points:
         self.records.add_columns(columns)
 
 
-def _whole_line(line: str, *, lists: bool = False) -> dict[str, Any] | None:
-    """Read a line that is one object, without lists unless they are asked for; None for any other."""
-    bare = line.rstrip("\r\n, \t")
-    if not bare.endswith("}") or ("[" in bare and not lists):
-        return None
-    try:
-        value = json.loads(bare)
-    except (ValueError, RecursionError):
-        return None
-    return value if isinstance(value, dict) else None
-
-
 def _plain(value: Any) -> Any:
     return None if isinstance(value, (list, dict)) else value
-
-
-def _broken_lines(count: int) -> tuple[Notice, ...]:
-    if not count:
-        return ()
-    return (Notice("record-damaged", left_out(count, "line is broken", "lines are broken")),)

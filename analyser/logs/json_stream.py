@@ -1,4 +1,9 @@
-"""JSON from a stranger, value by value: a long list is gone through without standing in memory as a whole."""
+"""JSON from a stranger, value by value: a long list is gone through without standing in memory as a whole.
+
+References
+----------
+RFC 8259 (JSON); newline-delimited JSON is RFC 8259 texts parted by line ends, RFC 7464 parts them by another sign.
+"""
 
 from __future__ import annotations
 
@@ -10,8 +15,9 @@ from typing import Any
 
 from analyser.errors import LogError
 from analyser.logs.limits import MAX_DEPTH, MAX_JSON_VALUE
-from analyser.logs.raw import Content
-from analyser.logs.text import encoding_of, shown
+from analyser.logs.raw import Content, cut_off
+from analyser.logs.text import encoding_of, left_out, shown
+from analyser.logs.track import Notice
 
 #: So many bytes are decoded at a time.
 _CHUNK = 1 << 18
@@ -22,6 +28,28 @@ _BROKEN = "this is not well-formed JSON"
 #: What is wrong with a text that is cut off.
 ENDS = "it ends before it is whole"
 _DECODER = json.JSONDecoder()
+_LINE_END = re.compile(r"\r\n?|\n")
+#: So many lines tell whether each is a text of its own.
+_FIRST_LINES = 20
+
+
+def whole_object(line: str) -> dict[str, Any] | None:
+    """Read a line that is one object; None for any other."""
+    bare = line.strip(" \t\r\n,\x1e")
+    if not (bare.startswith("{") and bare.endswith("}")):
+        return None
+    try:
+        value = json.loads(bare)
+    except (ValueError, RecursionError):
+        return None
+    return value if isinstance(value, dict) else None
+
+
+def is_by_line(head: str) -> bool:
+    """Tell a text of which each line is an object, although some may be broken, from one list written over lines."""
+    lines = [line.strip() for line in head.split("\n" if "\n" in head else "\r", _FIRST_LINES)[:_FIRST_LINES]]
+    whole = [line for line in lines if whole_object(line) is not None]
+    return len(whole) > 1 and (whole[0] == lines[0] or sum(line.endswith("}") for line in whole) > 1)
 
 
 def number_or_nan(value: object, below: float) -> float:
@@ -46,6 +74,7 @@ class JsonStream:
         self._more()
         if self._text.startswith("\ufeff"):
             self._place = 1
+        self._by_line, self._broken_lines = is_by_line(self._text[self._place :]), 0
 
     def _more(self) -> bool:
         """Drop what was read and decode some more; tell whether there was any."""
@@ -131,21 +160,41 @@ class JsonStream:
         what = f"arrays are nested more than {MAX_DEPTH} deep"
         return self._content.refusal(what, mend="is this a flight log?")
 
-    def pass_mark(self) -> None:
-        """Pass over one sign between texts."""
-        self._place += 1
+    def texts(self) -> Iterator[tuple[str, dict[str, Any] | None]]:
+        """Go through the texts, one or many; where each line is an object, a broken one costs no more than itself.
 
-    def line(self) -> str:
+        Each text is still to be taken; a line that is an object comes with it, for :meth:`pass_line`.
+        """
+        while first := self.peek():
+            if first in "\x1e,":
+                self._place += 1
+                continue
+            line = self._line() if self._by_line else ""
+            value = whole_object(line)
+            if line and value is None:
+                self.pass_line(line)
+                if not self.peek():
+                    raise self.fault(ENDS)
+                self._broken_lines += 1
+            else:
+                yield line, value
+
+    def _line(self) -> str:
         """Return what is left of this line, without taking it; no more than is decoded at a time."""
-        while (end := self._text.find("\n", self._place)) < 0:
+        while (found := _LINE_END.search(self._text, self._place)) is None:
             if len(self._text) - self._place > _CHUNK or not self._more():
                 return self._text[self._place :]
-        return self._text[self._place : end + 1]
+        return self._text[self._place : found.end()]
 
-    def pass_line(self, line: str) -> str:
-        """Pass over a line, and return the first character of the next one; empty at the end."""
+    def pass_line(self, line: str) -> None:
+        """Pass over a line."""
         self._place += len(line)
-        return self.peek()
+
+    def notices(self, broken_at: str) -> tuple[Notice, ...]:
+        """Say where the text broke off, and how many lines were broken."""
+        count = self._broken_lines
+        broken = Notice("record-damaged", left_out(count, "line is broken", "lines are broken"))
+        return (*cut_off(broken_at), *((broken,) if count else ()))
 
     def items(self) -> Iterator[None]:
         """Go through the list that comes next."""

@@ -74,6 +74,7 @@ class TrackElement(Line):
         super().__init__()
         #: Heading, tilt, roll; and how many times stood before each place.
         self.angles, self.times_before = Column(_triples), Column()
+        self.cut_off = False
         #: Arrays of extended data.
         self.arrays: dict[str, Column] = {}
 
@@ -107,6 +108,12 @@ class Document:
     def timed_points(self) -> list[Line]:
         """Return the points of each folder that carried times."""
         return [line for line in self._folders if len(line.times)]
+
+    def break_off(self) -> None:
+        """Hand on the track that a broken document leaves open."""
+        if self._track is not None and len(self._track.places) and len(self._track.times):
+            self._track.cut_off = True
+            self._on_track(self._track)
 
     def start(self, name: str, attributes: dict[str, str]) -> None:
         """Take an element that begins."""
@@ -156,7 +163,9 @@ class Document:
                 track.arrays.setdefault(self._array, Column()).append(text)
         elif name == "track":
             self._track = None
-            if len(track.places) and self._handed <= MAX_PIECES:
+            if not len(track.times):
+                self.untimed += bool(len(track.places))
+            elif len(track.places) and self._handed <= MAX_PIECES:
                 self._handed += 1
                 self._on_track(track)
 
@@ -232,6 +241,8 @@ def read(content: Content) -> list[RawFlight]:
         on_line=lambda line: (segments if len(line.places) == 2 else flights).append(_line(line)),
     )
     broken_at = read_xml(content, document.start, document.end)
+    if broken_at:
+        document.break_off()
     if segments:
         flights.append(_chained(segments))
     flights += [_line(points) for points in document.timed_points() if len(points.times) > 1]
@@ -244,7 +255,7 @@ def read(content: Content) -> list[RawFlight]:
 def _refusal(document: Document, content: Content, broken_at: str) -> LogError:
     what, place = "the document holds no track", "element Placemark"
     if document.untimed:
-        what, place = "the line has no times, so nothing can be timed", "element LineString"
+        what, place = "the line has no times, so nothing can be timed", "element LineString or Track"
     if document.timed_whole:
         what = "a line has one time span for all its points, so its points cannot be timed"
     hint = "export the flight as a track with times (a Track element, GPX or CSV)"
@@ -272,11 +283,14 @@ def _interleaved(time_s: FloatArray, track: TrackElement, content: Content) -> F
     """Pair by neighbourhood where times and positions alternate; refuse to guess where they stand in two lists."""
     before = track.times_before.values().astype(int)
     if np.unique(before).size <= 0.5 * before.size:
-        raise content.refusal(
-            f"a track has {time_s.size} times for {before.size} positions, and nothing tells which is missing",
-            "element Track",
-            "export it again",
-        )
+        if not track.cut_off:
+            what = f"a track has {time_s.size} times for {before.size} positions, and nothing tells which is missing"
+            raise content.refusal(what, "element Track", "export it again")
+        # Two lists pair from the beginning on.
+        paired = np.full(before.size, np.nan)
+        count = min(before.size, time_s.size)
+        paired[:count] = time_s[:count]
+        return paired
     # A second position after the same time lacks its own.
     first = np.concatenate([[True], np.diff(before) != 0]) & (before > 0)
     return np.where(first, time_s[np.maximum(before - 1, 0)] if time_s.size else np.nan, np.nan)

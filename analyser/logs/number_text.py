@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,7 +25,17 @@ _DECIMAL_COMMA = re.compile(r"^[+\-−]?\d*,\d+$")
 _THOUSANDS = re.compile(r"^[+\-−]?\d{1,3}(?:[,' ]\d{3})+(?:\.\d+)?$")
 #: Where the comma is decimal, a point parts thousands.
 _THOUSANDS_POINT = r"[+\-−]?\d{1,3}(?:\.\d{3})+"
-_SIDE = "north|south|east|west|[nsewo]"
+#: What cells say beside positions without signs, lower-case: the positive side first. O is east or west.
+SIDES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "lat": (("n", "north", "nord", "norte", "+", "1"), ("s", "south", "süd", "sud", "sur", "sul", "-", "-1")),
+    "lon": (
+        ("e", "east", "ost", "est", "este", "leste", "+", "1"),
+        ("w", "west", "ouest", "oeste", "ovest", "-", "-1"),
+    ),
+}
+_WORDS = {word for both in SIDES.values() for words in both for word in words if word.isalpha()}
+_SIDE = "|".join(sorted(_WORDS | {"o"}, key=len, reverse=True))
+_SOUTH_OR_WEST = {word for _, words in SIDES.values() for word in words}
 _ANGLE = re.compile(
     rf"""^\s*(?P<before>{_SIDE})?\s*(?P<sign>[+\-−])?\s*(?P<deg>\d{{1,3}}(?:[.,]\d+)?)\s*(?:deg(?:rees)?|[°ºd:\s]|-(?=\s*\d))\s*
         (?:(?P<min>\d{{1,2}}(?:[.,]\d+)?)\s*(?:min(?:utes)?|['′m:\s\-]|$)?\s*
@@ -36,7 +47,7 @@ _ANGLE = re.compile(
 _RUN_TOGETHER = re.compile(
     r"^\s*([NSEWO])?\s*(\d{2,3})(\d{2})(\d{2}(?:\.\d+)?)\s*([NSEWO])?\s*$", re.IGNORECASE
 )
-_SIGNED_DEGREES = re.compile(r"^\s*([NSEWOnsewo])?\s*([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([NSEWOnsewo])?\s*$")
+_SIGNED_DEGREES = re.compile(rf"^\s*({_SIDE})?\s*([+-]?\d+(?:[.,]\d+)?)\s*°?\s*({_SIDE})?\s*$", re.IGNORECASE)
 
 
 def numbers(column: Series[float] | Series[str], decimal: str = ".") -> tuple[FloatArray, list[str]]:
@@ -126,9 +137,8 @@ def angle(text: str) -> float:
     plain = _SIGNED_DEGREES.match(text)
     if plain:
         value = float(plain.group(2).replace(",", "."))
-        return (
-            -value if (plain.group(1) or plain.group(3) or "").upper() in ("S", "W") and value > 0 else value
-        )
+        side = (plain.group(1) or plain.group(3) or "").lower()
+        return -value if side in _SOUTH_OR_WEST and value > 0 else value
     match = _ANGLE.match(text)
     if match is None:
         return float("nan")
@@ -138,5 +148,5 @@ def angle(text: str) -> float:
     if broken or parts[1] > 60.0 or parts[2] > 60.0:
         return float("nan")
     value = parts[0] + parts[1] / 60.0 + parts[2] / 3600.0
-    side = (match.group("before") or match.group("after") or "")[:1].upper()
-    return -value if side in ("S", "W") or match.group("sign") in ("-", "−") else value
+    side = (match.group("before") or match.group("after") or "").lower()
+    return -value if side in _SOUTH_OR_WEST or match.group("sign") in ("-", "−") else value

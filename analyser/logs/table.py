@@ -88,7 +88,7 @@ def read(content: Content) -> list[RawFlight]:
     numbered = layout if lat is None else with_row_numbers(layout, rows, lat)
     if numbered != layout:
         layout, found = numbered, meanings(numbered, content, rows)
-    refuse_cut_numbers(rows, layout, found, content)
+    refuse_cut_numbers([*rows, *first_rows(lines, layout, spread=True)], layout, found, content)
     decimal = decimal_mark(rows, sorted(found))
     # A header may name columns, or end with a comma, where no row has a cell.
     width = min(len(layout.headers), max((len(row) for row in rows), default=len(layout.headers)))

@@ -68,7 +68,9 @@ def table_clock(reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArr
     reading.note(place, "time", clock.unit, standing, clock.assumed)
     if clock.scale_open:
         reading.undecided.append(Undecided("time", "time", "", reading.layout.headers[place], clock.time_s))
-    clock = _with_offset(reading, chosen, _with_date(reading, chosen, clock))
+    clock = _with_offset(
+        reading, chosen, _with_date(reading, chosen, _with_milliseconds(reading, chosen, clock))
+    )
     return _spread(_refined(reading, clock, place))
 
 
@@ -92,7 +94,20 @@ def _from_parts(reading: Reading, chosen: Chosen) -> Clock:
             parts[name] = numbers(reading.columns[source[0]], reading.decimal)[0]
             reading.note(source[0], "time", name, source[2])
     seconds = parts["hour"] * 3600.0 + parts["minute"] * 60.0 + parts.get("second", 0.0)
-    return Clock(unroll_days(seconds), False, "time of day")
+    return _with_milliseconds(reading, chosen, Clock(unroll_days(seconds), False, "time of day"))
+
+
+def _with_milliseconds(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
+    """Add a column of milliseconds to a clock that gives whole seconds."""
+    if "millisecond" not in chosen or clock.scale_open:
+        return clock
+    place, _, standing = chosen["millisecond"]
+    more = numbers(reading.columns[place], reading.decimal)[0]
+    if np.nanmin(more) < 0.0 or np.nanmax(more) >= 1000.0 or (np.nan_to_num(clock.time_s) % 1.0).any():
+        reading.note(place, "", "", "ignored", "no milliseconds of the time beside it")
+        return clock
+    reading.note(place, "time", "ms", standing)
+    return replace(clock, time_s=clock.time_s + np.nan_to_num(more) * 1e-3)
 
 
 def _gps_weeks(reading: Reading, chosen: Chosen, speed_of: SpeedOf) -> Clock:
@@ -111,7 +126,9 @@ def _gps_weeks(reading: Reading, chosen: Chosen, speed_of: SpeedOf) -> Clock:
         seconds = seconds * unit.factor
     elif not is_flying_speed(speed_of(seconds)) and is_flying_speed(speed_of(seconds * 1e-3)):
         seconds = seconds * 1e-3
-    time_s = week * _WEEK_S + seconds + GPS.offset
+    # A week's number that is not counted on at its end would send the flight back by a week.
+    same_week = np.nanmax(week) == np.nanmin(week)
+    time_s = week * _WEEK_S + (unroll_days(seconds, _WEEK_S) if same_week else seconds) + GPS.offset
     notices: tuple[Notice, ...] = ()
     cycles = np.floor((time.time() - np.nanmedian(time_s)) / ROLLOVER_S) if np.nanmedian(week) < 1024 else 0.0
     if cycles > 0.0:
@@ -252,6 +269,8 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     days, notices = _days(reading, chosen)
     if not np.isfinite(days).any():
         return replace(clock, notices=(*clock.notices, *notices))
+    days, of_another = _in_utc(reading, chosen, clock, days)
+    notices += of_another
     first = int(np.flatnonzero(np.isfinite(days))[0])
     # The day of each row comes from the clock's own midnights: recorders change the date a row early or late,
     # and a column that never changes would send the flight back by a day.
@@ -261,6 +280,24 @@ def _with_date(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     time_s = days + of_day if stepped else start_day + unroll_days(of_day)
     notices = (*clock.notices, *notices, *_zone_notice(chosen))
     return replace(clock, time_s=time_s, dated=True, notices=notices)
+
+
+def _in_utc(
+    reading: Reading, chosen: Chosen, clock: Clock, days: FloatArray
+) -> tuple[FloatArray, tuple[Notice, ...]]:
+    """Bring local dates beside times in UTC to UTC by the offset column; without one, say that they may be off."""
+    local, utc = ("date" in chosen and "local" in chosen["date"][1].words), _says_utc(chosen)
+    if not (local and utc):
+        return days, ()
+    if "utc_offset" in chosen:
+        place, meaning, _ = chosen["utc_offset"]
+        offset = offset_seconds(
+            reading.columns[place], reading.stated_unit(place, meaning)[0], days + clock.time_s
+        )
+        if np.isfinite(offset).any():
+            return days - np.floor((clock.time_s % DAY_S + offset) / DAY_S) * DAY_S, ()
+    message = "The dates are local and the times UTC: near midnight the day may be one off."
+    return days, (Notice("date-ambiguous", message),)
 
 
 def _says_utc(chosen: Chosen) -> bool:

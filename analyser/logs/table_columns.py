@@ -11,6 +11,7 @@ import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.meaning import Meaning, concept_named, meaning_of, words_of
+from analyser.logs.number_text import SIDES
 from analyser.logs.raw import Content, FloatArray, Undecided
 from analyser.logs.table_layout import Layout
 from analyser.logs.text import shown
@@ -32,14 +33,6 @@ UNIT_HELP = (
     "lengths: m, ft; speeds: kt, km/h, mph, m/s; climb: fpm, m/s; angles: deg, rad, semicircles; temperature: C, F, K; "
     "times: s, ms, min, h, days, unix, gps, 2001, 1904; dates: dmy, mdy, ymd"
 )
-#: What cells say beside positions without signs, lower-case: the positive side first. O is east or west.
-SIDES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "lat": (("n", "north", "nord", "norte", "+", "1"), ("s", "south", "süd", "sud", "sur", "sul", "-", "-1")),
-    "lon": (
-        ("e", "east", "ost", "est", "este", "leste", "+", "1"),
-        ("w", "west", "ouest", "oeste", "ovest", "-", "-1"),
-    ),
-}
 
 
 def meanings(layout: Layout, content: Content, rows: Sequence[Sequence[str]] = ()) -> Meanings:

@@ -6,7 +6,7 @@ import csv
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 
 from analyser.frozen import dataclass
 from analyser.logs.limits import MAX_COLUMNS
@@ -23,6 +23,8 @@ _MOST_CANDIDATES = 200
 #: A better header is looked for so many lines below a good one.
 _AFTER_HEADER = 10
 _DECIMAL_COMMA, _DECIMAL_POINT = re.compile(r"[+-]?\d+,\d+"), re.compile(r"[+-]?\d+\.\d+")
+#: A number cut at the comma that parts its thousands; fewer rows that look so tell nothing.
+_UP_TO_999, _THREE_DIGITS, _FEW = re.compile(r"[+-]?\d{1,3}"), re.compile(r"\d{3}(?:\.\d+)?"), 5
 #: So many rows are looked at.
 _ROWS = 50
 _COMMENT = ("#", "%", "//", "'", "*", "!")
@@ -71,14 +73,21 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
         scored += 1
         if scored > _MOST_CANDIDATES:
             break
+        cut = False
         for separator in separators:
-            score = _score(cells(bare, separator), told) if separator in bare else 0.0
+            # Words of one header have blanks between them too: those count where nothing else parts the columns.
+            score = (
+                0.0
+                if separator not in bare or (cut and separator == " ")
+                else _score(cells(bare, separator), told)
+            )
+            cut = cut or bool(score)
             if score and (best is None or score > best[0]):
                 best = (score, number, separator)
     if best is None:
         return _numbered(lines, content)
-    _, number, separator = best
-    headers = cells(_without_comment(lines[number]), separator)
+    score, number, separator = best
+    headers, number = _over_two_rows(lines, number, separator, score, told)
     if len(headers) > MAX_COLUMNS:
         what = f"the table has more than {MAX_COLUMNS} columns"
         raise content.refusal(what, f"line {number + 1}", "export only the columns of the flight")
@@ -87,12 +96,36 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
     return _with_units(lines, number, separator, headers)
 
 
+def _over_two_rows(
+    lines: Sequence[str], number: int, separator: str, score: float, told: set[str]
+) -> tuple[list[str], int]:
+    """Return the header and its last row: over two rows where both together name more, as merged cells do.
+
+    ``Position`` may stand over ``Lat`` and ``Lon``, or over the first of them with an empty cell behind it.
+    """
+    best, last = cells(_without_comment(lines[number]), separator), number
+    for upper in (number - 1, number):
+        if separator == " " or not 0 <= upper < len(lines) - 1:
+            continue
+        above, below = (cells(_without_comment(lines[row]), separator) for row in (upper, upper + 1))
+        if any(map(_is_number, above + below)):
+            continue
+        merged, over = [], ""
+        for top, cell in zip_longest(above, below, fillvalue=""):
+            over = top or over
+            words = (f"{over} {cell}".strip(), cell, top)
+            merged.append(next((one for one in words if one and meaning_of(one)), cell or top))
+        if (more := _score(merged, told)) > score:
+            best, last, score = merged, upper + 1, more
+    return best, last
+
+
 def _may_name_a_position(line: str) -> bool:
     """Ask cheaply whether a line can be a header: every phrase for a position has one of these in it."""
     folded = line.casefold()
     both = "lat" in folded and ("lon" in folded or "lng" in folded)
     german = "breite" in folded and any(part in folded for part in ("länge", "laenge", "lange"))
-    return both or german or any(part in folded for part in ("posi", "coord", "location"))
+    return both or german or any(part in folded for part in ("posi", "coord", "location", "geom", "wkt"))
 
 
 def _aligned(lines: Sequence[str], number: int, headers: list[str]) -> list[str]:
@@ -186,11 +219,11 @@ def _numbered(lines: Sequence[str], content: Content) -> Layout:
     )
 
 
-def first_rows(lines: Sequence[str], layout: Layout) -> list[list[str]]:
-    """Cut the first rows into cells."""
-    return [
-        cells(line, layout.separator) for line in lines[layout.first_line : layout.first_line + _ROWS] if line
-    ]
+def first_rows(lines: Sequence[str], layout: Layout, *, spread: bool = False) -> list[list[str]]:
+    """Cut the first rows into cells, or as many from all of the lines."""
+    rows = lines[layout.first_line :]
+    some = rows[:: max(1, len(rows) // _ROWS)] if spread else rows[:_ROWS]
+    return [cells(line, layout.separator) for line in some if line]
 
 
 def decimal_mark(rows: Sequence[Sequence[str]], places: Sequence[int]) -> str:
@@ -207,20 +240,26 @@ def decimal_mark(rows: Sequence[Sequence[str]], places: Sequence[int]) -> str:
 def refuse_cut_numbers(
     rows: Sequence[Sequence[str]], layout: Layout, found: Mapping[int, tuple[Meaning, str]], content: Content
 ) -> None:
-    """Refuse a table whose decimal commas part its columns: every number would be read cut in two.
+    """Refuse a table whose numbers have commas that part its columns: they would be read cut in two.
 
-    There rows have more cells than the header, and whole degrees stand under latitude.
+    There rows have more cells than the header; and whole degrees stand under latitude, or three digits behind some
+    column's one to three.
     """
     at = next((place for place, (meaning, _) in found.items() if meaning.concept.name == "lat"), None)
     if layout.separator != "," or at is None:
         return
     rows = [row for row in rows if len(row) > at]
     wider = [row for row in rows if len([cell for cell in row if cell]) > len(layout.headers)]
-    whole = [row for row in wider if re.fullmatch(r"[+-]?\d{1,3}", row[at])]
-    if len(whole) > 0.8 * len(rows) > 0:
+    whole = [row for row in wider if _UP_TO_999.fullmatch(row[at])]
+    thousands = len(wider) > _FEW and any(
+        all(_UP_TO_999.fullmatch(row[place]) and _THREE_DIGITS.fullmatch(row[place + 1]) for row in wider)
+        for place in found
+        if place < len(layout.headers)
+    )
+    if len(whole) > 0.8 * len(rows) > 0 or thousands:
         raise content.refusal(
-            f"the rows have {len(whole[0])} cells under {len(layout.headers)} headers: commas part the columns "
-            "and the decimals too",
+            f"the rows have {len(wider[0])} cells under {len(layout.headers)} headers: commas part the columns "
+            f"and {'thousands' if thousands else 'the decimals'} too",
             f"line {layout.first_line + 1}",
-            "export it with decimal points, or with semicolons between the columns",
+            "export it with decimal points and no commas in numbers, or with semicolons between the columns",
         )

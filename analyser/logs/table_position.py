@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from analyser.errors import LogError
 from analyser.logs.meaning import vocabulary, words_of
 from analyser.logs.movement import is_flying_speed, usual_speed_kt
-from analyser.logs.number_text import angles, numbers
+from analyser.logs.number_text import SIDES, angles, numbers
 from analyser.logs.positions import are_swapped
 from analyser.logs.raw import FloatArray
-from analyser.logs.table_columns import SIDES, Chosen, Reading
+from analyser.logs.table_columns import Chosen, Reading
 from analyser.logs.text import shown
 from analyser.logs.time_text import Clock
 from analyser.logs.track import Notice
@@ -22,6 +23,10 @@ if TYPE_CHECKING:
 
 #: The letter O alone, before or behind a position.
 _LETTER_O = re.compile(r"^\s*O(?![A-Za-z])|(?<![A-Za-z])O\s*$", re.IGNORECASE)
+
+
+#: Headers with these words count south and west.
+_AWAY = {"lat": {"s", "south"}, "lon": {"w", "west"}}
 
 
 def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatArray]:
@@ -40,6 +45,10 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
             degrees = angles(written) * (unit.factor if unit is not None else 1.0)
             if name == "lon" and "o" in meaning.words and _o_is_west(reading, written, place):
                 degrees = -degrees
+            if _AWAY[name] & set(meaning.words):
+                degrees = -np.abs(degrees)
+            if not np.isfinite(degrees).any():
+                raise _unreadable(reading, place)
             degrees = _with_minutes(reading, chosen, name, degrees)
             both.append(_on_its_side(reading, chosen, name, degrees))
         semicircles = "position" in chosen["lat"][1].words
@@ -55,6 +64,15 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
         f"no column with values gives {missing}",
         f"line {reading.layout.first_line}",
         "say which: --columns lat=…,lon=…",
+    )
+
+
+def _unreadable(reading: Reading, place: int) -> LogError:
+    cell = shown(str(reading.columns[place].dropna().iloc[0]), 40)
+    return reading.content.refusal(
+        f"no cell can be read as a position, such as '{cell}'",
+        f"column '{shown(reading.layout.headers[place])}'",
+        "write degrees such as 48.1234 or N48°07.4'",
     )
 
 

@@ -108,17 +108,17 @@ def untimed_notice(lines: int) -> tuple[Notice, ...]:
     return (Notice("line-untimed", f"{count} left out: nothing on it can be timed."),)
 
 
-def unroll_days(time_of_day_s: FloatArray) -> FloatArray:
-    """Carry a time of day, in file order, on over midnight: seconds since the first midnight."""
+def unroll_days(time_of_day_s: FloatArray, day_s: float = DAY_S) -> FloatArray:
+    """Carry a time of day, in file order, on over midnight: seconds since the first midnight; or one of the week."""
     known = np.flatnonzero(np.isfinite(time_of_day_s))
     if known.size < 2:
         return time_of_day_s
     # A step back by more than half a day is midnight; a smaller one is a clock fault, left for the cleaner.
     step = np.diff(time_of_day_s[known])
-    days = np.concatenate([[0], np.cumsum((step < -DAY_S / 2).astype(int) - (step > DAY_S / 2).astype(int))])
+    days = np.concatenate([[0], np.cumsum((step < -day_s / 2).astype(int) - (step > day_s / 2).astype(int))])
     days = np.maximum(days - min(int(days.min()), 0), 0)
     unrolled = time_of_day_s.copy()
-    unrolled[known] += days * DAY_S
+    unrolled[known] += days * day_s
     return unrolled
 
 

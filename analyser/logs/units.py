@@ -104,6 +104,7 @@ EPOCHS: tuple[Unit, ...] = (
     Unit("100 ns since 1601-01-01", "time", 1e-7, "1601", -11_644_473_600.0),
     Unit("100 ns since 0001-01-01", "time", 1e-7, "0001", -62_135_596_800.0),
     Unit("days since 1899-12-30", "time", _DAY_S, "1899", -25_569.0 * _DAY_S),
+    Unit("days since 1904-01-01", "time", _DAY_S, "1904days", -24_107.0 * _DAY_S),
     Unit("Julian days", "time", _DAY_S, "jd", -2_440_587.5 * _DAY_S),
     Unit("modified Julian days", "time", _DAY_S, "mjd", -40_587.0 * _DAY_S),
     Unit("days since the year 0", "time", _DAY_S, "0000", -719_529.0 * _DAY_S),
