@@ -266,6 +266,40 @@ def test_an_item_that_was_not_judged_has_no_proposal() -> None:
     assert lines["speed"]["points"] is None and lines["speed"]["proposed"]["evidence-1-5"] is None
 
 
+@pytest.mark.parametrize(
+    ("points", "grade", "proposed"),
+    [
+        # Capped lower than the points are worth; as the points are worth; none, though there are points.
+        (79.0, 2, ("2", "explain")),
+        (79.0, 3, ("3", "practise")),
+        (96.0, 5, ("5", "perform")),
+        (93.0, None, (None, None)),
+        # A school's own points for the grades: the page's grade stands.
+        (65.0, 3, ("3", "practise")),
+    ],
+)
+def test_the_sheet_proposes_for_the_whole_hold_what_the_page_does(
+    tmp_path: Path, points: float, grade: int | None, proposed: tuple[str | None, str | None]
+) -> None:
+    plain = copy.deepcopy(DEBRIEFED)
+    plain["holds"][0] |= {"points": points, "grade": grade}
+    whole = {one["key"]: one for one in view_of(plain)["lines"]}["overall"]
+    assert whole["points"] == points and tuple(whole["proposed"].values()) == proposed
+    with Logbook.open(tmp_path / "logbook.sqlite") as book:
+        book.record(plain, pilot="Ada Vane", instructor="Ilja Moor")
+        sheet = TypedSheet(book.session("last"), 1, "evidence-1-5", None, "")
+        said = dict(sheet.lines())["overall"]
+        title = (
+            "no grade is proposed"
+            if proposed[0] is None
+            else f"proposed {load_scale().level(proposed[0]).title}"
+        )
+        assert said == f"Overall ({points:.0f} points, {title})"
+        sheet.keep(book, [sheet.given("overall=4", own=False)])
+        (given,) = book.session("last").grades
+        assert (given.computed_points, given.proposed) == (points, proposed[0])
+
+
 def test_typed_grades_follow_the_same_rules(book: Logbook) -> None:
     sheet = TypedSheet(book.session("last"), 1, "learner-centred", None, "Ilja Moor")
     given = [
@@ -282,7 +316,7 @@ def test_typed_grades_follow_the_same_rules(book: Logbook) -> None:
     for wrong in ("bank", "bank=", "bnak=perform", "bank=good"):
         with pytest.raises(UsageError):
             sheet.given(wrong, own=False)
-    with pytest.raises(UsageError, match="has 1 holds"):
+    with pytest.raises(UsageError, match="has 1 hold"):
         TypedSheet(book.session("last"), 2, "learner-centred", None, "")
     assert load_scale("learner-centred").required == "perform"
 

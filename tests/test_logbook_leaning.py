@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -35,8 +37,6 @@ def class_of(
 
 
 def _graded(model: Session, number: int, row: list) -> Session:  # type: ignore[type-arg]
-    from dataclasses import replace
-
     given = model.grades[-1]
     found = tuple(
         replace(
@@ -119,3 +119,17 @@ def test_grades_that_all_agree_with_the_points_break_nothing() -> None:
         for one in sessions
     ]
     assert told(exact) == []
+
+
+@pytest.mark.parametrize("lean", [0, -1])
+def test_who_gives_what_the_page_proposes_leans_nowhere_though_points_are_worth_more(lean: int) -> None:
+    """79 points with something below the standard: grade 2 is proposed for the whole, and not the 3 of the points."""
+    sessions = []
+    for one in class_of(79.0, by_points=False, seed=4):
+        whole = replace(one.grades[-1], computed_points=79.0, proposed="2", proposed_place=2, place=2 + lean)
+        sessions.append(replace(one, grades=(whole,)))
+    (every, overall) = leanings(sessions, SCALE)
+    assert (every.verdict, overall.verdict) == (("stricter",) * 2 if lean else ("none",) * 2)
+    assert overall.same == (0 if lean else 15) and overall.lower == (15 if lean else 0)
+    nothing = [replace(one, grades=(replace(one.grades[0], proposed_place=None),)) for one in sessions]
+    assert leanings(nothing, SCALE) == [], "nothing was proposed, so nothing can be leant against"

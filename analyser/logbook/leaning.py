@@ -84,7 +84,7 @@ def leanings(sessions: Sequence[Session], scale: Scale) -> list[Leaning]:
     for session in sessions:
         for (_, key, role), counting in session.counting_grades().items():
             for one in counting:
-                if role == "instructor" and one.grader is not None and one.computed_points is not None:
+                if role == "instructor" and one.grader is not None and one.proposed_place is not None:
                     groups.setdefault((one.grader, one.scale), []).append(_Given(session.key, key, one))
     found = []
     for (grader, scale_key), given in sorted(groups.items(), key=lambda pair: pair[0][0].casefold()):
@@ -103,7 +103,7 @@ def _enough(given: Sequence[_Given]) -> bool:
 def _leaning(
     grader: str, scale_key: str, item: str, given: Sequence[_Given], scale: Scale | None, rows: int
 ) -> Leaning:
-    steps = [one.grade.place - (one.grade.proposed_place or one.grade.place) for one in given]
+    steps = [one.grade.place - (one.grade.proposed_place or 0) for one in given]
     counted = Leaning(
         grader,
         scale_key,
@@ -135,6 +135,9 @@ def _lean(
     from scipy.special import stdtrit
 
     places = np.array([place_of(one.grade.computed_points or 0.0, scale) for one in given])
+    # What is proposed may lie below what the points alone are worth: an instructor who follows that leans nowhere.
+    steps = np.array([one.grade.proposed_place or 0 for one in given])
+    places = np.clip(places, steps - 0.5, np.nextafter(steps + 0.5, 0.0))
     if whole_steps:
         top = float(len(scale.levels))
         places = np.clip(np.floor(places + 0.5), 1.0, top)

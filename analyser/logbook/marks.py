@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from functools import lru_cache
 from statistics import fmean, median
 
 from analyser.frozen import dataclass
@@ -11,6 +13,7 @@ from analyser.logbook.documents import LoggedHold
 from analyser.logbook.sessions import Session
 from analyser.rules import graded_items
 from analyser.rules.graded_items import GradedItem, item_of
+from analyser.rules.scales import load_scale
 
 ENTRY = "entry"
 OVERALL = "overall"
@@ -119,6 +122,26 @@ def mean_points(
         known = [points for one in circuits if (points := one.get(key)) is not None]
         found[key] = sum(known) / len(known) if known else None
     return {**found, OVERALL: overall}
+
+
+def proposable(key: str, points: float | None, grade: object) -> float | None:
+    """Return the points that a grade is proposed from: of an item its own.
+
+    Of the whole hold the debrief itself proposes a ``grade``, which may be lower than its points are worth, or none
+    though there are points: no sheet proposes another one than the page does, on whatever scale.
+    """
+    if key != OVERALL or points is None:
+        return points
+    least, most = _points_of_grades().get(str(grade), (0.0, 100.0))
+    return None if grade is None else min(max(points, least), most)
+
+
+@lru_cache(maxsize=1)
+def _points_of_grades() -> dict[str, tuple[float, float]]:
+    """Return the fewest and the most points that each grade of a debrief, 1 to 5, stands for."""
+    levels = load_scale("evidence-1-5").levels
+    ends = [*(math.nextafter(one.points_from, 0.0) for one in levels[1:]), 100.0]
+    return {one.key: (one.points_from, end) for one, end in zip(levels, ends, strict=True)}
 
 
 def wind_share(holds: Sequence[LoggedHold]) -> float | None:

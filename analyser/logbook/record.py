@@ -19,8 +19,8 @@ import analyser
 from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
 from analyser.logbook.documents import check_document, iso_utc, lasts_s, logged_holds, starts
-from analyser.logbook.marks import item_points
-from analyser.logbook.names import alike, name_key, storable
+from analyser.logbook.marks import item_points, proposable
+from analyser.logbook.names import alike, counted, name_key, storable
 from analyser.logbook.sessions import Given, Session, Trace, session_key
 from analyser.logbook.tables import debrief, grade, hold, measure, person, recording, session
 from analyser.logbook.trace import SAME_LENGTH_S, Relation, relation
@@ -393,7 +393,7 @@ def add_grades(
     added = 0
     for one in given:
         points = _computed(session, one)
-        proposed = propose(points)
+        proposed = propose(proposable(one.item, points, session.holds[one.hold - 1].grade))
         values = {
             "session_id": session_id,
             "hold": one.hold,
@@ -436,7 +436,7 @@ def insert_grade(connection: Connection, key: str, values: dict[str, Any]) -> in
 
 def _computed(session: Session, one: Given) -> float | None:
     if not 1 <= one.hold <= len(session.holds):
-        what = f"session {session.reference} has {len(session.holds)} holds, none is number {one.hold}"
+        what = f"session {session.reference} has {counted(len(session.holds), 'hold')}, none is number {one.hold}"
         raise UsageError(what, mend="give the number of a hold that it has")
     points = item_points(session.holds[one.hold - 1])
     if one.item not in points:

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from analyser.errors import LogbookError, SettingsError, UsageError
 from analyser.logbook.documents import now
-from analyser.logbook.marks import item_points, title_of
-from analyser.logbook.names import clean_name, storable
+from analyser.logbook.marks import item_points, proposable, title_of
+from analyser.logbook.names import clean_name, counted, storable
 from analyser.logbook.sessions import Given, GivenAs, Session
 from analyser.rules.scales import Scale, load_scale, scale_names
 
@@ -320,7 +320,7 @@ class TypedSheet:
         self.scale = load_scale(self.scale_name)
         self.required = self.scale.level(self.required_name or self.scale.required)
         if not 1 <= self.hold <= len(self.session.holds):
-            what = f"session {self.session.reference} has {len(self.session.holds)} holds"
+            what = f"session {self.session.reference} has {counted(len(self.session.holds), 'hold')}"
             raise UsageError(what, place="--hold", mend="give the number of one of them")
         self.points = item_points(self.session.holds[self.hold - 1])
 
@@ -333,8 +333,10 @@ class TypedSheet:
     def lines(self) -> Iterator[tuple[str, str]]:
         """Go through the items."""
         for key, points in self.points.items():
-            proposed = self.scale.propose(points)
-            said = "not judged" if proposed is None else f"{points:.0f} points, proposed {proposed.title}"
+            grade = self.session.holds[self.hold - 1].grade
+            proposed = self.scale.propose(proposable(key, points, grade))
+            worth = "no grade is proposed" if proposed is None else f"proposed {proposed.title}"
+            said = "not judged" if points is None else f"{points:.0f} points, {worth}"
             yield key, f"{title_of(key)} ({said})"
 
     def given(self, said: str, *, own: bool) -> Given:

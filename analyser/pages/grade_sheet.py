@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from analyser.logbook.documents import entry_points
-from analyser.logbook.marks import ENTRY, mean_points, title_of
+from analyser.logbook.marks import ENTRY, mean_points, proposable, title_of
 from analyser.logbook.sheet import KIND, SCHEMA
 from analyser.rules.scales import Scale, load_scales
 from analyser.schema.debrief_file import WrittenHold, WrittenLog
@@ -24,7 +24,10 @@ def sheet_view(
     offered = tuple(scales) or load_scales(())
     entry = {} if hold.entry is None else {ENTRY: entry_points(hold.entry.points, hold.entry.verdict)}
     circuits = [{key: score.points for key, score in one.scores.items()} for one in hold.circuits]
-    items = [_item(key, points, offered) for key, points in mean_points(entry, circuits, hold.points).items()]
+    found = mean_points(entry, circuits, hold.points)
+    items = [
+        _item(key, points, proposable(key, points, hold.grade), offered) for key, points in found.items()
+    ]
     told = {
         "kind": KIND,
         "schema": SCHEMA,
@@ -42,13 +45,13 @@ def sheet_view(
     }
 
 
-def _item(key: str, points: float | None, offered: Sequence[Scale]) -> dict[str, Any]:
-    level = offered[0].propose(points)
+def _item(key: str, points: float | None, worth: float | None, offered: Sequence[Scale]) -> dict[str, Any]:
+    level = offered[0].propose(worth)
     return {
         "key": key,
         "title": title_of(key),
         "points": None if points is None else round(points, 1),
-        "proposed": {scale.key: _proposed(scale, points) for scale in offered},
+        "proposed": {scale.key: _proposed(scale, worth) for scale in offered},
         "proposed_title": None if level is None else level.title,
     }
 
