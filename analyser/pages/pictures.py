@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -79,7 +80,7 @@ class Subject:
         """How the ids of this hold's drawings begin."""
         return f"h{self.order}"
 
-    @property
+    @cached_property
     def exact_paths(self) -> dict[int, Path]:
         """The exact circuits on the map."""
         return {number: path_on_map(exact) for number, exact in self.exact.items()}

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
-from itertools import groupby
+from itertools import chain, groupby, pairwise
 from typing import Any
 
 import numpy as np
 from markupsafe import Markup, escape
-from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
 from analyser.pages.figures.canvas import Canvas, Letter, Stroke
@@ -147,25 +146,25 @@ def _style(stroke: Stroke) -> list[str]:
 def _outline(stroke: Stroke) -> str:
     """Write a path as steps from point to point: about half as long as places would be."""
     written: list[str] = []
-    at = np.zeros(2, np.int64)
+    at = [0, 0]
     for piece in stroke.pieces:
-        points = np.round(piece * _PER_UNIT).astype(np.int64)
-        steps = np.diff(points, axis=0)
-        steps = steps[steps.any(axis=1)]
-        if not len(steps):
+        points = np.rint(piece * _PER_UNIT).astype(np.int64).tolist()
+        if all(point == points[0] for point in points):
             # A line too short to have a length is kept as a dot.
-            steps = np.array([[1, 0]])
-        first = points[0] - at if written else points[0]
-        written += ["m" if written else "M", _numbers(first), "l", _numbers(steps.ravel())]
-        at = points[0] if stroke.closed else points[0] + steps.sum(axis=0)
+            points = [points[0], [points[0][0] + 1, points[0][1]]]
+        steps = [(x - left_x, y - left_y) for (left_x, left_y), (x, y) in pairwise(points)]
+        steps = [step for step in steps if step != (0, 0)]
+        first = [points[0][0] - at[0], points[0][1] - at[1]]
+        written += ["m" if written else "M", _numbers(first), "l", _numbers(chain.from_iterable(steps))]
+        at = points[0] if stroke.closed else points[-1]
         if stroke.closed:
             written.append("z")
     return "".join(written)
 
 
-def _numbers(tenths: NDArray[np.int64]) -> str:
+def _numbers(tenths: Iterable[int]) -> str:
     """Write whole tenths as decimals with as few characters as SVG allows: ``"1.2-.5 3"``."""
-    return "".join(map(_number, tenths.tolist())).lstrip()
+    return "".join(map(_number, tenths)).lstrip()
 
 
 @lru_cache(maxsize=1 << 14)
