@@ -76,10 +76,19 @@ def test_the_five_questions_are_asked_again_until_they_can_be_read(hold, monkeyp
 
 
 def test_what_is_missing_is_named_where_nobody_can_be_asked(hold):
+    """By the words that are typed: nobody who types knows the keys of the file."""
     status, out, err = hold("new", "--turns", "R")
     assert (status, out) == (2, "")
-    assert "key 'inbound_course': is missing" in err
+    assert err.startswith("analyser: --course: without it there is no hold")
+    assert hold("new")[2].startswith("analyser: --course, --turns: ")
     assert not Path("data").exists()
+
+
+def test_a_level_and_a_speed_need_no_unit_where_the_option_has_one(hold):
+    status, _, _ = hold("new", *CHART, "--altitude", "4000", "--speed", "98", "--to", "plain.toml")
+    found = read_hold("plain.toml")
+    assert (status, found.altitude_ft, found.speed_kias) == (0, 4000.0, 98.0)
+    assert "feet or a flight level" in hold("new", *CHART, "--altitude", "high", "--to", "other.toml")[2]
 
 
 @pytest.mark.parametrize(
@@ -97,6 +106,7 @@ def test_what_cannot_be_read_is_named(hold, option, value, key):
     status, _, err = hold("new", *words)
     assert status == 2
     assert f"key '{key}': must be" in err
+    assert "is missing" not in err
 
 
 def test_from_a_flight_with_its_sigmas(hold, lesson):
@@ -156,6 +166,11 @@ def test_checking_a_wrong_file(hold):
     status, out, err = hold("check", "wrong.toml")
     assert (status, out) == (2, "")
     assert "'turns'" in err and "'inbound_course'" in err
+
+
+def test_a_folder_that_is_none_is_not_listed_as_empty(hold):
+    assert hold("list", "nowhere")[0] == 2
+    assert "nowhere: there is no such folder" in hold("list", "nowhere")[2]
 
 
 def test_the_list_says_what_is_wrong_with_a_file(hold):

@@ -11,6 +11,8 @@ from analyser.schema.debrief_file import WrittenDebrief
 from analyser.summary import summary
 from tests.work_flights import flight, write_gpx
 
+SAMPLES = Path(__file__).parent.parent / "sample_logs"
+
 
 @pytest.fixture(autouse=True)
 def empty_folder(monkeypatch, tmp_path):
@@ -50,6 +52,17 @@ def test_a_log_without_a_command_is_debriefed(program):
     assert status == 0
     assert "transit.gpx: no hold found" in out
     assert Path("pages/transit.html").exists()
+
+
+def test_what_was_dropped_is_told_in_order_of_time(program):
+    """Inspecting a flight of circles: who follows it on a map reads from the beginning."""
+    status, out, err = program("inspect", str(SAMPLES / "no_hold.gpx"), "--no-plan")
+    began = [line.split()[1] for line in out.splitlines() if line.startswith("  dropped")]
+    assert (status, err) == (0, "")
+    assert len(began) > 3 and began == sorted(began, key=lambda one: [int(part) for part in one.split(":")])
+    assert "this is a folder" in program("inspect", ".")[2]
+    hold_file = program("inspect", str(SAMPLES / "first_lesson.toml"))[2]
+    assert "look at it: analyser hold check first_lesson.toml" in hold_file
 
 
 def test_a_name_that_is_no_file_says_so(program):

@@ -146,6 +146,8 @@ def test_from_a_log_without_a_debrief_before(picture, tmp_path):
     [
         (("x.json", "--as", "cake", "--to", "x.png"), 2, "'cake' is no kind of picture"),
         (("x.json", "--as", "plan", "--to", "x.gif"), 2, "'.gif' is no kind of picture file"),
+        (("x.json", "--as", "plan", "--to", "x"), 2, "the file has no ending"),
+        ((".", "--as", "plan", "--to", "x.png"), 1, "this is a folder (name one of the logs in it)"),
         (("nowhere.gpx", "--as", "plan", "--to", "x.png"), 1, "No such file"),
         (("old.json", "--as", "plan", "--to", "x.png"), 2, "no flown path"),
         (("half.json", "--as", "plan", "--to", "x.png"), 1, "the debrief file is damaged"),
@@ -154,7 +156,11 @@ def test_from_a_log_without_a_debrief_before(picture, tmp_path):
             1,
             "damaged: holds: wind: source: '7' does not belong here",
         ),
-        (("old.json", "--as", "plan", "--number", "2", "--to", "x.png"), 2, "there is no hold 2"),
+        (
+            ("old.json", "--as", "plan", "--number", "2", "--to", "x.png"),
+            2,
+            "no hold 2 (the flight has one hold)",
+        ),
         (("old.json", "--as", "plan", "--to", "there.png"), 2, "there already"),
     ],
 )

@@ -168,7 +168,8 @@ def test_a_wrong_file_of_a_folder_is_said_and_the_others_are_used(debrief):
         (("--hold", "wrong.toml"), "key 'turns'"),
         (
             ("--hold", "log.gpx"),
-            "this is a log, no hold file (name it without --hold: analyser debrief log.gpx)",
+            "this is a log, no hold file (debrief it: analyser debrief log.gpx; or make one of what it flew: analyser "
+            "hold from log.gpx)",
         ),
         (("--hold", "here.toml", "--infer"), "a hold file is given, and the hold is to be inferred"),
     ],

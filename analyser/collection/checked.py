@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analyser.collection.files import HoldFiles, files_of, holds_for, read
+from analyser.collection.files import HoldFiles, files_of, holds_for, own_folder, read
 from analyser.earth.angles import whole_direction
 from analyser.earth.atmosphere import cas_to_tas
-from analyser.errors import HoldFileError
+from analyser.errors import HoldFileError, UsageError
 from analyser.frozen import dataclass
 from analyser.holds import chart_words
 from analyser.holds.ideal_circuit import ideal_circuit
@@ -85,8 +85,10 @@ def check(path: Path, rules: str, log: Path | None = None, options: ReadOptions 
 
 
 def listing(folders: Sequence[Path]) -> Iterator[str]:
-    """List hold files, a line each, wrong ones with what is wrong."""
+    """List hold files, a line each, wrong ones with what is wrong; UsageError where a folder is named that is none."""
     for folder in folders:
+        if not folder.is_dir() and folder != own_folder():
+            raise UsageError("there is no such folder", file=str(folder), mend="check the path")
         for path in files_of(folder) if folder.is_dir() else ():
             try:
                 file = read(path)

@@ -138,7 +138,7 @@ def _read(path: Path, _changed_ns: int, _size: int) -> HoldFile:
     except HoldFileError as fault:
         if fault.place.startswith("key") or not any(path.suffix.lower() in form.suffixes for form in FORMATS):
             raise
-        mend = f"name it without --hold: analyser debrief {path}"
+        mend = f"debrief it: analyser debrief {path}; or make one of what it flew: analyser hold from {path}"
         raise HoldFileError("this is a log, no hold file", file=str(path), mend=mend) from fault
 
 

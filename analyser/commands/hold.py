@@ -53,11 +53,17 @@ def new(
         for question in QUESTIONS:
             if question.key not in answers:
                 answers[question.key] = _asked(question.key, question.asked, needed=question.needed)
-    answers |= {
-        key: value
-        for key, value in {"altitude_ft": altitude, "speed_kias": speed}.items()
-        if value is not None
-    }
+    options_of = {"inbound_course": "--course", "turns": "--turns"}
+    lacking = [options_of[one.key] for one in QUESTIONS if one.needed and not answers.get(one.key)]
+    if lacking:
+        mend = (
+            "say what the chart says, such as --course 274M --turns R, or run it in a terminal and be asked"
+        )
+        raise UsageError("without it there is no hold", place=", ".join(lacking), mend=mend)
+    # The options' own units: who says 98 means knots.
+    for key, value, unit in (("altitude_ft", altitude, "ft"), ("speed_kias", speed, "kt")):
+        if value is not None:
+            answers[key] = f"{value} {unit}" if value.strip().isdigit() else value
     path = to or place_for(answers.get("name", ""))
     write_new({path: hold_file_of(answers)}, force=force)
     typer.echo(str(path))

@@ -67,6 +67,7 @@ def _searched(found: Search) -> list[str]:
         lines += [f"             for: {said}" for said in one.speaks_for]
         lines += [f"             against: {said}" for said in one.speaks_against]
     lines += [
-        f"  dropped    {when(one.start_s, one.end_s)}: {one.code}: {one.sentence}" for one in found.reasons
+        f"  dropped    {when(one.start_s, one.end_s)}: {one.code}: {one.sentence}"
+        for one in sorted(found.reasons, key=lambda one: one.start_s)
     ]
     return lines or ["  holds      none, and nothing came near one"]

@@ -67,6 +67,9 @@ class _Words:
         """Read the inbound course; the letter beside it says what it is measured from."""
         said = self.read(self.data, "inbound_course", _with_reference)
         if said is None:
+            if "inbound_course" in self.faults:
+                # The course itself is at fault: with its letter it would have said what it is measured from.
+                self.data.setdefault("reference", "true")
             return
         self.data["inbound_course"], reference = said
         given = self.data.setdefault("reference", reference)

@@ -99,7 +99,8 @@ def recognise(content: Content) -> Format:
             "" if root else "line 1",
         )
     if _HOLD_FILE.search(text):
-        raise content.refusal("this is a hold file and no log", "key 'inbound_course'", "give it with --hold")
+        mend = f"give it with --hold beside a log, or look at it: analyser hold check {content.name}"
+        raise content.refusal("this is a hold file and no log", "key 'inbound_course'", mend)
     form = next((form for form in _TEXTS if form.looks_like(text)), None)
     if form is None:
         raise content.refusal(

@@ -63,7 +63,9 @@ def _bytes(path: Path) -> bytes:
     """Read a file under the limit; a pipe or a device may never end, or never begin."""
     try:
         mode = path.stat().st_mode
-        if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
+        if stat.S_ISDIR(mode):
+            raise LogError("this is a folder", file=str(path), mend="name one of the logs in it")
+        if not stat.S_ISREG(mode):
             what = "this is a pipe or a device and no file"
             raise LogError(what, file=str(path), mend="save the log as a file first")
         check_size(path.stat().st_size, path.name)

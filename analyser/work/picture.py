@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
@@ -66,7 +67,9 @@ def picture_of(
     if not holds:
         raise ReportError(f"no hold was found: {document.nearest_miss}", file=source)
     if not 1 <= wanted.hold <= len(holds):
-        mend = f"choose one of 1 to {len(holds)} with --number"
+        mend = (
+            f"choose one of 1 to {len(holds)} with --number" if len(holds) > 1 else "the flight has one hold"
+        )
         raise UsageError(f"there is no hold {wanted.hold}", file=source, mend=mend)
     draw = {
         "plan": drawings.plan,
@@ -91,9 +94,8 @@ def refuse_unknown(kind: str, ending: str) -> None:
     from analyser.pictures.paper import ENDINGS
 
     if ending not in ENDINGS:
-        raise UsageError(
-            f"'.{ending}' is no kind of picture file", place="--to", mend="write .png, .svg or .pdf"
-        )
+        what = f"'.{ending}' is no kind of picture file" if ending else "the file has no ending"
+        raise UsageError(what, place="--to", mend="write .png, .svg or .pdf")
 
 
 def _of_a_pilot(pilot: str, ending: str, logbook: str | None) -> bytes:
@@ -117,13 +119,10 @@ def _of_a_pilot(pilot: str, ending: str, logbook: str | None) -> bytes:
 
 def _document(source: Path, job: Job) -> WrittenDebrief:
     """Read a debrief file, or debrief a log."""
-    try:
-        with source.open(encoding="utf-8", errors="replace") as file:
-            head = file.read(200)
-    except OSError as error:
-        raise LogError(
-            error.strerror or "cannot be opened", file=str(source), mend="check the path"
-        ) from error
+    head = ""
+    # What cannot be opened is told by who reads it as a log.
+    with suppress(OSError), source.open(encoding="utf-8", errors="replace") as file:
+        head = file.read(200)
     if is_debrief(head):
         try:
             return WrittenDebrief.from_json(json.loads(source.read_text(encoding="utf-8")))
