@@ -16,8 +16,8 @@ students
 receivers
     Flights of the main set as untidy receivers, feeds and simulators write them, by kind: clocks that wander, rows
     interpolated between true samples, chords, smoothed speeds, filters that step, repeated or rounded positions,
-    drop-outs, pauses, accelerated time. Judged
-    by how honest the stated sigmas are; each kind has its own table.
+    drop-outs, holes in legs and turns, lags that slip, pauses, accelerated time. Judged by how honest the stated
+    sigmas are; each kind has its own table.
 courses
     Pilots who track the course, who home on the fix and who turn inbound early (:mod:`tests.flights.course_pilots`),
     the hold not given: how honest the stated sigma of the inbound course is.

@@ -199,6 +199,28 @@ def test_a_mean_airspeed_is_of_what_was_seen_and_knows_less_with_a_hole() -> Non
     assert sd > known_sd
 
 
+def test_a_lone_sample_between_two_holes_tells_no_speed() -> None:
+    """Every 30 s for a while in a log of seconds: beside such a sample nothing was measured either."""
+    track = jittered(0.0, 1.0)
+    sparse = (track.time_s > 400.0) & (track.time_s < 640.0)
+    keep = ~sparse | (track.time_s % 30.0 == 0.0)
+    channels = {name: values[keep] for name, values in track.channels.items()}
+    holed = replace(
+        track,
+        time_s=track.time_s[keep],
+        lat_deg=track.lat_deg[keep],
+        lon_deg=track.lon_deg[keep],
+        channels=channels,
+    )
+    motion = measured(holed).motion
+    off_kt = np.abs(motion.ground_speed_kt - SPEED_MPS * KT)
+    lone = (motion.time_s > 415.0) & (motion.time_s < 625.0)
+    assert off_kt[lone].max() > 5.0
+    assert motion.in_hole[lone].all()
+    # Beside a hole that ends in samples a second apart the speed is known at once.
+    assert not motion.in_hole[(motion.time_s <= 400.0) | (motion.time_s >= 640.0)].any()
+
+
 def test_a_seam_is_carried_into_the_motion_and_said() -> None:
     track = replace(jittered(0.0, 1.0), seams=(Seam(600.0, 34.0),))
     motion = measured(track).motion

@@ -245,8 +245,11 @@ def _in_hole(grid_s: FloatArray, time_s: FloatArray) -> NDArray[np.bool_]:
     gaps = np.diff(time_s)
     limit = max(HOLE_S, 2.2 * float(np.median(gaps)))
     cell = np.clip(np.searchsorted(time_s, grid_s, side="right") - 1, 0, gaps.size - 1)
-    off = np.minimum(grid_s - time_s[cell], time_s[cell + 1] - grid_s)
-    return (gaps[cell] > limit) & (off > 1.0)
+    before, after = grid_s - time_s[cell], time_s[cell + 1] - grid_s
+    # A sample between two holes tells a place, and hardly a speed.
+    long = np.pad(gaps > limit, 1)
+    lost = (before > 1.0) | long[cell], (after > 1.0) | long[cell + 2]
+    return np.asarray(long[cell + 1] & lost[0] & lost[1])
 
 
 def _near_hole(hole: NDArray[np.bool_]) -> NDArray[np.bool_]:

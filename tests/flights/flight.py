@@ -11,7 +11,7 @@ from tests.flights.diary import Diary, laps_of
 from tests.flights.hold_pilot import fly
 from tests.flights.hold_plan import FlightPlan
 from tests.flights.receiver import Receiver, position_error_m, sample_times
-from tests.flights.receiver_faults import Faults, clock_of, filtered, retimed
+from tests.flights.receiver_faults import Faults, clock_of, filtered, lags, retimed
 from tests.flights.truth import Series, TrueHold, true_hold
 from tests.flights.wander import FloatArray
 
@@ -86,6 +86,8 @@ def see(flight: Flight, receiver: Receiver, seed: int) -> Seen:
     full, faults = flight.series, receiver.faults
     time_s = sample_times(rng, receiver, 0.0, float(full["time_s"][-1]))
     taken_s = time_s + rng.normal(0.0, faults.jitter_s, time_s.size) if faults.jitter_s else time_s
+    if faults.lag_s:
+        taken_s = taken_s - lags(rng, faults, time_s)
     east, north = (np.interp(taken_s, full["time_s"], full[name]) for name in ("east_m", "north_m"))
     east_off, north_off = position_error_m(rng, receiver, time_s)
     east, north = east + east_off, north + north_off

@@ -27,6 +27,8 @@ KINDS: Mapping[str, Receiver] = {
     "paused": Receiver(1.0),
     "accelerated": Receiver(1.0),
     "drop-outs": Receiver(1.0),
+    "long holes": Receiver(1.0),
+    "slips": Receiver(1.0, faults=Faults(lag_s=2.5)),
     "three decimals": Receiver(1.0, decimals=3),
 }
 
@@ -43,6 +45,11 @@ def receiver_case(kind: str, index: int, seed: int = 0) -> Case:
     if kind == "drop-outs":
         begins = np.arange(200.0, 2400.0, 110.0) + rng.uniform(0.0, 60.0, 20)
         holes = tuple((float(at), float(at + rng.uniform(12.0, 35.0))) for at in begins)
+        receiver = replace(receiver, holes_s=holes)
+    if kind == "long holes":
+        # About two a lap, in legs and turns as they come.
+        begins = 200.0 + np.cumsum(rng.uniform(110.0, 190.0, 16))
+        holes = tuple((float(at), float(at + rng.uniform(30.0, 100.0))) for at in begins)
         receiver = replace(receiver, holes_s=holes)
     if kind == "accelerated":
         start = float(rng.uniform(250.0, 500.0))

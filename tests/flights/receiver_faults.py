@@ -15,6 +15,10 @@ class Faults:
 
     jitter_s: float = 0.0
     """Sigma of the instants at which positions were truly taken about the times that are written for them."""
+    lag_s: float = 0.0
+    """Sigma of a feed's lag, drawn anew …"""
+    lag_every_s: float = 12.0
+    """… every so many seconds on average."""
     rows_s: float = 0.0
     """A row is written every so many seconds, by linear interpolation between the true samples; 0 writes those."""
     uneven: float = 0.0
@@ -45,6 +49,13 @@ def true_times(rng: np.random.Generator, faults: Faults, interval_s: float, end_
     steps = interval_s * (1.0 + faults.uneven * rng.uniform(-1.0, 1.0, count))
     times = np.cumsum(steps)
     return np.asarray(times[times < end_s])
+
+
+def lags(rng: np.random.Generator, faults: Faults, time_s: FloatArray) -> FloatArray:
+    """Return how long before the times that are written for them positions were taken: at once for some seconds."""
+    steps = rng.exponential(faults.lag_every_s, int(2.0 * np.ptp(time_s) / faults.lag_every_s) + 50)
+    drawn = np.abs(rng.normal(0.0, faults.lag_s, steps.size + 1))
+    return np.asarray(drawn[np.searchsorted(time_s[0] + np.cumsum(steps), time_s)])
 
 
 def filtered(faults: Faults, time_s: FloatArray, values: FloatArray) -> FloatArray:
