@@ -151,6 +151,20 @@ def test_corners_between_rows_are_found_where_the_chords_meet() -> None:
     assert sampled[-1] <= 900.0
 
 
+def test_rows_inside_a_long_chord_are_as_good_as_samples_only_where_it_is_longer_than_usual() -> None:
+    """On a feed of corners a minute apart every chord is long, and cuts turns as well as legs."""
+    rows_s = np.arange(2.0, 1300.0, 5.0)
+    for true_s, kept in (
+        (np.arange(0.0, 1400.0, 61.0), False),
+        (np.delete(np.arange(0.0, 1400.0, 27.0), 10), True),
+    ):
+        lat, lon = places(*(np.interp(rows_s, true_s, column) for column in racetrack(true_s)))
+        found = track_errors(rows_s, lat, lon)
+        nearest = np.abs(rows_s[found.true_sample][:, None] - true_s[None, :]).min(axis=1)
+        # What is kept far from any true sample is an anchor.
+        assert bool((nearest[2:-2] > 14.0).any()) == kept
+
+
 def test_rounding_is_not_taken_for_rows_made_up() -> None:
     time_s = np.arange(0.0, 900.0, 1.0)
     found = errors_of(time_s, *racetrack(time_s), digits=5)

@@ -166,6 +166,27 @@ def test_an_untidy_logs_own_errors_add_to_the_pilots_in_knots() -> None:
     np.testing.assert_allclose(np.diag(factor @ factor.T), 1.0 + 0.003 + 9.0 / 4.0)
 
 
+def test_corners_a_minute_apart_do_not_tell_an_airspeed_well() -> None:
+    """The path through them is shorter than the way flown, by up to a tenth; whoever says so may be off as much."""
+    true_s, rows_s = np.arange(0.0, 1400.0, 61.0), np.arange(2.0, 1300.0, 1.0)
+    lat, lon = places(*(np.interp(rows_s, true_s, column) for column in racetrack(true_s)))
+    channels = {"altitude_ft": np.full(rows_s.size, 5000.0)}
+    found = measured(Track("chords", "table", "0" * 64, rows_s - 2.0, lat, lon, channels))
+    mean_kt, sd = found.mean_tas(150.0, 1050.0)
+    assert abs(mean_kt - SPEED_MPS * KT) < 3.0 * sd
+    assert sd > 1.5
+
+
+@pytest.mark.parametrize("digits", [2, 3])
+def test_places_rounded_to_a_mile_tell_what_they_can(digits: int) -> None:
+    time_s = np.arange(0.0, 1200.0, 4.0)
+    lat, lon = places(*racetrack(time_s), digits=digits)
+    channels = {"altitude_ft": np.full(time_s.size, 5000.0)}
+    motion = measured(Track("rounded", "table", "0" * 64, time_s, lat, lon, channels)).motion
+    wind_kt = np.hypot(motion.wind_mean_east_kt, motion.wind_mean_north_kt)
+    assert wind_kt < 2.5 * motion.wind_mean_sd_kt
+
+
 def test_chords_say_that_bank_is_unknown() -> None:
     true_s, rows_s = np.arange(0.0, 1400.0, 27.0), np.arange(2.0, 1300.0, 5.0)
     lat, lon = places(*(np.interp(rows_s, true_s, column) for column in racetrack(true_s)))

@@ -37,6 +37,8 @@ class TrackErrorThresholds:
     """Rounding in the making of an interpolated row, beside that of the log's own digits."""
     long_chord_s: float = 45.0
     """No turn of a hold hides in a chord longer than this: rows well inside such a chord are kept, as anchors …"""
+    long_gaps: float = 1.5
+    """(and longer than so many usual gaps, where those are long themselves)"""
     chord_ends_s: float = 15.0
     """… from so far inside its ends."""
     acceleration_mps2: float = 0.15
@@ -197,7 +199,7 @@ def track_errors(
     # A chord between two corners of a turn is straight itself: what counts is that it begins and ends in the turn.
     in_turn = bent[:-1] & bent[1:] & (gaps <= THRESHOLDS.long_chord_s)
     effective = _usual_gap(gaps[in_turn] if in_turn.sum() >= 4 else gaps)
-    true = ~on_line | _anchors(time_s, at)
+    true = ~on_line | _anchors(time_s, at, max(THRESHOLDS.long_chord_s, THRESHOLDS.long_gaps * effective))
     corners = Corners(found.time_s, found.along(lat_deg), found.along(np.unwrap(lon_deg, period=360.0)))
     return TrackErrors(interval, effective, true, corners, jitter, noise, time_step, place_step)
 
@@ -286,12 +288,12 @@ def _between_rows(time_s: FloatArray, east: FloatArray, north: FloatArray, on_li
     return _Between(i, np.clip(by_both, time_s[i] + 0.05 * dt[i], time_s[i + 1] - 0.05 * dt[i]), reach)
 
 
-def _anchors(time_s: FloatArray, corner_s: FloatArray) -> BoolArray:
+def _anchors(time_s: FloatArray, corner_s: FloatArray, long_s: float) -> BoolArray:
     """Mark rows well inside long chords: on a straight leg they are as good as samples, and hold the path down."""
     after = np.clip(np.searchsorted(corner_s, time_s), 1, corner_s.size - 1)
     start, end = corner_s[after - 1], corner_s[after]
     inside = np.minimum(time_s - start, end - time_s) >= THRESHOLDS.chord_ends_s
-    return np.asarray((end - start > THRESHOLDS.long_chord_s) & inside)
+    return np.asarray((end - start > long_s) & inside)
 
 
 def _steps(east: FloatArray, north: FloatArray) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:

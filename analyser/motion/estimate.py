@@ -38,6 +38,9 @@ NEAR_S = 10.0
 HOLE_S = 6.0
 #: So far beside a hole the smoother leans into it, seconds: no wind and no airspeed is read there.
 HOLE_EDGE_S = 3.0
+#: No mean airspeed is known better, knots: a receiver that smooths its places over some two seconds draws a turn at
+#: rate one about three metres too wide, 0.3 kt too fast, and half of a hold is turns (derived). Nothing shows it.
+FILTERED_KT = 0.15
 #: True samples further apart than this tell no bank and no instant of a roll, seconds.
 CHORDED_S = 12.0
 
@@ -96,12 +99,14 @@ class Measured:
         _, _, sd = self.wind.mean_wind(start_s, end_s)
         # Over a whole circuit the headings cancel and with them the wind's error; over one leg they do not.
         lean = float(np.hypot(np.sin(heading).mean(), np.cos(heading).mean()))
-        parts = [lean * sd, GUST_SHARE * self.wind.speed_noise.mean_sd(end_s - start_s)]
+        parts = [lean * sd, GUST_SHARE * self.wind.speed_noise.mean_sd(end_s - start_s), FILTERED_KT]
         # What was flown in a hole is as far off the rest as the airspeed wanders.
         hole_s = float(np.count_nonzero(~seen))
         parts.append((1.0 - seen.mean()) * self.wind.speed_noise.mean_sd(max(hole_s, 1.0)))
         if self.velocity_errors is not None:
-            parts.append(self._path_sd(span))
+            # What the path does not know across itself makes it shorter than the way that was flown: half the square.
+            doubt = np.radians(self.motion.heading_sd_deg[span][seen])
+            parts += [self._path_sd(span), 0.5 * float(np.mean(tas * doubt**2))]
         return float(tas.mean()), float(np.linalg.norm(parts))
 
     def clock_sd(self, start_s: float, end_s: float) -> float:

@@ -167,7 +167,9 @@ def untidy_spline(
 def _solved(
     time_s: FloatArray, fixes: FloatArray, errors: TrackErrors, velocities: Velocities | None
 ) -> tuple[_System, Spline]:
-    across_m = float(np.clip(errors.position_noise_m, NOISE_FLOOR_M, NOISE_CEILING_M))
+    # Places may be rounded to more than any receiver errs by.
+    ceiling_m = max(NOISE_CEILING_M, errors.position_step_m)
+    across_m = float(np.clip(errors.position_noise_m, NOISE_FLOOR_M, ceiling_m))
     spline = fit_spline(time_s, fixes, noise=max(across_m, 10.0 * errors.time_jitter_s))
     system = _System(time_s, spline.step_s)
     late_s, trust = np.zeros(time_s.size), np.ones(time_s.size)
