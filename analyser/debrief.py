@@ -12,14 +12,18 @@ from analyser.airspace.hold_airspace import HoldAirspace, hold_airspace
 from analyser.airspace.obstacle_file import Obstacle
 from analyser.circuits.find import search
 from analyser.circuits.flown import FlownHold
+from analyser.circuits.frame import apart_nm
 from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
+from analyser.circuits.thresholds import GIVEN
 from analyser.earth.variation import magnetic_variation
 from analyser.frozen import dataclass
 from analyser.grading.entry import with_entry_begun
 from analyser.grading.finding import Finding
+from analyser.grading.finding_limits import WRONG_SIDE
 from analyser.grading.findings import concluded
 from analyser.grading.judge import judge_hold
 from analyser.grading.judged import JudgedHold
+from analyser.grading.wording import Number
 from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from analyser.rules.flight_test_standard import Standard
@@ -129,7 +133,12 @@ def debrief_track(
         airspace = hold_airspace(
             flown, regime, _shifts(judged), obstacles=obstacles, high_terrain=high_terrain
         )
-        debriefed.append(HoldDebrief(flown, held_to_area(judged, airspace, tolerances), airspace))
+        others = _held_reversed(judged, found.fits)
+        if others and judged.entry is not None:
+            why = "it was flown to the reciprocal of the file's course"
+            judged = replace(judged, entry=replace(judged.entry, verdict="not judged", points=None, note=why))
+        judged = held_to_area(judged, airspace, tolerances, others)
+        debriefed.append(HoldDebrief(flown, judged, airspace))
     return Debrief(
         track,
         tuple(debriefed),
@@ -194,15 +203,48 @@ def hold_variation_deg(track: Track, flown: FlownHold) -> float | None:
     return magnetic_variation(hold.fix_lat_deg, hold.fix_lon_deg, altitude_ft, track.start_utc).variation_deg
 
 
-def held_to_area(judged: JudgedHold, airspace: HoldAirspace, standard: Standard) -> JudgedHold:
+def held_to_area(
+    judged: JudgedHold, airspace: HoldAirspace, standard: Standard, others: tuple[Finding, ...] = ()
+) -> JudgedHold:
     """Add to a judged hold what is found of it in its holding area.
+
+    Parameters
+    ----------
+    others : tuple of Finding
+        What else is found of it from outside.
 
     Returns
     -------
     JudgedHold
         With its verdict, points and grade as all findings together have it.
     """
-    return concluded(judged, (*_area_findings(airspace), *_level_findings(airspace, standard)))
+    return concluded(judged, (*others, *_area_findings(airspace), *_level_findings(airspace, standard)))
+
+
+def _held_reversed(judged: JudgedHold, fits: Sequence[HoldFit]) -> tuple[Finding, ...]:
+    """Find that the one given hold was flown on the reciprocal of its course: the file is wrong, or the pilot was."""
+    if len(fits) != 1 or fits[0].code != "course-reversed" or judged.flown.given:
+        return ()
+    hold, variation = fits[0].hold, judged.variation_deg
+    if apart_nm(judged.given, hold) > GIVEN.met_nm:
+        return ()
+    says = Number(hold.inbound_course_true_deg, "°", "true").said(variation)
+    words = (
+        f"The file's inbound course is {says}; you held on the reciprocal of it, at this fix. The holding area lies on "
+        "the other side of the fix; check the file, or fly its course inbound."
+    )
+    every = tuple(one.circuit.number for one in judged.circuits)
+    return (
+        Finding(
+            WRONG_SIDE,
+            "unsafe",
+            every,
+            words,
+            advice=f"Fly {says} towards the fix: that is the inbound course.",
+            brief="flown on the reciprocal of the inbound course",
+            directions_true_deg=(hold.inbound_course_true_deg,),
+        ),
+    )
 
 
 def _area_findings(airspace: HoldAirspace) -> tuple[Finding, ...]:
@@ -217,12 +259,8 @@ def _area_findings(airspace: HoldAirspace) -> tuple[Finding, ...]:
                 "holding area",
                 "unsafe" if sure else "improve",
                 () if out.phase.circuit is None else (out.phase.circuit,),
-                beyond_nm,
-                0.0,
-                None,
-                report.position_sd_nm,
-                "NM",
                 excursion_sentence(report, airspace.cause),
+                *(beyond_nm, 0.0, None, report.position_sd_nm, "NM"),
                 brief=f"{beyond_nm:.1f} NM outside the holding area in {out.phase.said()}",
             )
         )
@@ -233,12 +271,8 @@ def _area_findings(airspace: HoldAirspace) -> tuple[Finding, ...]:
                 "area speed",
                 "improve",
                 (),
-                speed.most_kias,
-                speed.limit_kias,
-                None,
-                None,
-                "kt",
                 speed_sentence(report),
+                *(speed.most_kias, speed.limit_kias, None, None, "kt"),
             )
         )
     return tuple(found)
@@ -255,13 +289,9 @@ def _level_findings(airspace: HoldAirspace, standard: Standard) -> tuple[Finding
             "minimum level",
             "unsafe" if below_ft > tolerance_ft else "improve",
             (),
-            lowest_ft,
-            level.level_ft,
-            tolerance_ft,
-            None,
-            "ft",
             f"By the log's altitude you were as low as {lowest_ft:,.0f} ft, {below_ft:,.0f} ft below the minimum "
             f"holding level of {level.level_ft:,.0f} ft over the obstacles given.",
+            *(lowest_ft, level.level_ft, tolerance_ft, None, "ft"),
             advice=f"Hold at {level.level_ft:,.0f} ft or above, and never below the published level.",
             brief=f"{below_ft:,.0f} ft below the minimum holding level",
         ),

@@ -71,7 +71,8 @@ def fly(planted: Planted) -> Flown:
 def examine(planted: Planted) -> Examined:
     """Fly a row and debrief it."""
     one = fly(planted)
-    holds = debrief_track(one.track, hold=one.hold, rules=one.scene.rules).holds
+    hold = one.hold if planted.scene.hold_file else None
+    holds = debrief_track(one.track, hold=hold, rules=one.scene.rules).holds
     return Examined(planted, holds[0].judged if len(holds) == 1 else None)
 
 

@@ -266,7 +266,7 @@ def test_where_two_clocks_are_named_what_was_flown_says_by_which():
     change = next(one for one in plan.all if one.name == "time")
     said = change.in_few_words(None)
     both = re.fullmatch(
-        r"turn inbound \d+ s after abeam \(\d+ s from wings level\), not \d+ s after abeam", said
+        r"turn inbound \d+ s after abeam \(the same as \d+ s from wings level\), not \d+ s after abeam", said
     )
     one = re.fullmatch(r"turn inbound \d+ s after (abeam|wings level), not \d+ s", said)
     assert both or one, said

@@ -110,7 +110,7 @@ def test_times_are_said_by_both_clocks_where_they_differ():
     plan = Plan(wind_from_deg=30.0, wind_kt=25.0, faults=(Faults(outbound_time_s=25.0),) * 2)
     change = next(one for one in plan_of(plan).all if one.name == "time")
     assert "s from wings level)" in change.advice.said()
-    told = float(change.advice.words.split(" s from wings level")[0].rsplit("(", 1)[1])
+    told = float(change.advice.words.split(" s from wings level")[0].rsplit(" ", 1)[1])
     right = right_habits(plan)
     # Abeam lies before or after wings level by what the wind drifts the first turn: along it, 25 kt for about a minute.
     assert change.advice.fly.value == pytest.approx(right.outbound_s, abs=1.0)

@@ -171,6 +171,20 @@ def test_the_good_pilot_finds_the_derived_circuit(
     assert outbound_s == pytest.approx(seconds, abs=0.15)
 
 
+def test_in_a_wind_that_leaves_no_circuit_a_short_leg_is_flown_all_the_same():
+    """A wind of two thirds of the airspeed: nothing closes, and the shortest leg or the longest is what is left."""
+    heading, outbound_s = rehearse(
+        course_deg=349.2,
+        side=1,
+        tas_kt=87.7,
+        bank_deg=11.5,
+        wind_kt=(-15.4, -55.9),
+        inbound_m=None,
+        inbound_s=60.0,
+    )
+    assert 0.0 <= heading < 360.0 and 5.0 <= outbound_s <= 240.0
+
+
 def test_headings_of_arrival_lie_in_their_sector() -> None:
     # Inbound 010, right hand: 120–190 offset, 190–300 parallel, 300–120 direct (an aviation question bank).
     rng = np.random.default_rng(5)

@@ -24,13 +24,13 @@ class Finding:
         What was found, as a word for programs: ``"level"``, ``"outbound_heading"``, ``"entry"``.
     circuits : tuple of int
         Numbers of the circuits it was found on; empty where it is about the entry or the whole hold.
+    sentence : str
+        What is said, with its numbers, for a pilot.
     value, target, tolerance, sd : float or None
         What was flown, what should have been, plus or minus, and sigma of their difference; None where there
         is no such number.
     unit : str
         Of all these; empty where there are none.
-    sentence : str
-        What is said, with its numbers, for a pilot.
     cost_points : float
         Points of the hold that it cost, by the weights of items and circuits; 0 where none are given for it.
     item : str
@@ -49,51 +49,18 @@ class Finding:
     kind: str
     severity: Severity
     circuits: tuple[int, ...]
-    value: float | None
-    target: float | None
-    tolerance: float | None
-    sd: float | None
-    unit: str
     sentence: str
+    value: float | None = None
+    target: float | None = None
+    tolerance: float | None = None
+    sd: float | None = None
+    unit: str = ""
     cost_points: float = 0.0
     item: str = ""
     advice: str = ""
     brief: str = ""
     outside: bool = False
     directions_true_deg: tuple[float, ...] = ()
-
-
-def unmeasured(
-    kind: str,
-    severity: Severity,
-    circuits: tuple[int, ...],
-    sentence: str,
-    *,
-    cost_points: float = 0.0,
-    item: str = "",
-    advice: str = "",
-    brief: str = "",
-    outside: bool = False,
-    directions_true_deg: tuple[float, ...] = (),
-) -> Finding:
-    """Return a finding that no number is held against."""
-    return Finding(
-        kind,
-        severity,
-        circuits,
-        value=None,
-        target=None,
-        tolerance=None,
-        sd=None,
-        unit="",
-        sentence=sentence,
-        cost_points=cost_points,
-        item=item,
-        advice=advice,
-        brief=brief,
-        outside=outside,
-        directions_true_deg=directions_true_deg,
-    )
 
 
 @dataclass(frozen=True)
@@ -130,23 +97,35 @@ _FIRST = (
     "entry way",
     "holding area",
     "level",
+    "steep bank",
     "speed limit",
     "long outbound leg",
+    "long entry leg",
+    "no outbound leg",
+    "inbound way",
     "limiting radial",
     "speed",
     "late turn",
+    "early turn",
     "entry",
+    "leaving",
 )
 #: What comes of other faults, and what was made of them: said after them.
 _AFTER = ("fix passage", "track", "learning")
 
 
-def ranked(findings: list[Finding]) -> tuple[Finding, ...]:
-    """Order findings, worst first; of one severity causes first, what lay outside its tolerance, the more costly."""
+def ranked(findings: list[Finding], causes: Sequence[str] = ()) -> tuple[Finding, ...]:
+    """Order findings, worst first; of one severity causes first, what lay outside its tolerance, the more costly.
+
+    Parameters
+    ----------
+    causes : sequence of str
+        Kinds that usually come of other faults and this time do not.
+    """
 
     def place(one: Finding) -> tuple[int, int, bool, float]:
         order = _FIRST.index(one.kind) if one.kind in _FIRST else len(_FIRST)
-        order += _AFTER.index(one.kind) + 1 if one.kind in _AFTER else 0
+        order += _AFTER.index(one.kind) + 1 if one.kind in _AFTER and one.kind not in causes else 0
         return SEVERITIES.index(one.severity), order, not one.outside, -one.cost_points
 
     return tuple(sorted(findings, key=place))
@@ -198,7 +177,8 @@ def said(findings: Sequence[Finding], circuits: int, broken_off: int = 0) -> Sai
     kinds = {one.kind for one in good}
     if not bad and not better and "within" in kinds and "no budget" not in kinds:
         words.append("No fault cost enough to speak of.")
-    return Said(tuple(dict.fromkeys(words)), tuple(one.sentence for one in findings if one.kind in _BELOW))
+    rest = tuple(one.sentence for one in findings if one.kind in _BELOW and one not in bad)
+    return Said(tuple(dict.fromkeys(words)), rest)
 
 
 def _flown(circuits: int, broken_off: int) -> str:

@@ -6,11 +6,14 @@ import math
 from collections.abc import Sequence
 
 from analyser.earth.angles import wrap180
-from analyser.grading.finding import Finding, unmeasured
+from analyser.grading.finding import Finding
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.learning import Lesson
 from analyser.grading.next_time import Change, NextTime
-from analyser.grading.wording import Number, from_wings_level, said_apart_deg
+from analyser.grading.timing import Leaving
+from analyser.grading.wording import Number, from_wings_level, on_circuits, said_apart_deg
+from analyser.holds.definition import Hold
+from analyser.holds.exact import ExactCircuit
 from analyser.rules.scoring import LearningBands
 
 
@@ -36,11 +39,47 @@ def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> tuple[s
     if plan is not None and item in PLANNED and item not in plan.moves_nothing:
         planned = planned_advice(judged, item)
         return planned if planned[0] or item != "track" else _track(judged, latest)
+    if plan is None and item in _DECIDED:
+        return _exact_circuit(judged, latest)
     return _OF_ITEM[item](judged, latest) if item in _OF_ITEM else ("", ())
+
+
+def advised(
+    judged: JudgedHold, item: str, where: Sequence[JudgedCircuit], among: Sequence[JudgedCircuit]
+) -> tuple[str, tuple[float, ...]]:
+    """Return what to do about an item that lay outside: as on the last circuit, where it was put right by then.
+
+    Parameters
+    ----------
+    where, among : sequence of JudgedCircuit
+        On which it lay outside, and on which it was looked for, in order.
+
+    Returns
+    -------
+    advice : str
+    directions : tuple of float
+        As for :func:`item_advice`.
+    """
+    latest = where[-1]
+    right = [one for one in among if one.scores[item].verdict == "within"]
+    if right and right[-1].circuit.number > latest.circuit.number:
+        return as_on(right[-1]), ()
+    return item_advice(judged, item, latest)
+
+
+def as_on(one: JudgedCircuit) -> str:
+    """Advise to keep to what was put right."""
+    return f"Do it every time as on circuit {one.circuit.number}, where it was right."
+
+
+#: What a mended fault is followed by.
+MENDED = " That was put right afterwards."
 
 
 #: What is put right by the decisions of a circuit, which are flown ahead together.
 PLANNED = ("timing", "wind_correction", "bank", "track", "late turn", "speed")
+#: Of these, what each decision alone may make worse.
+_DECIDED = ("timing", "wind_correction", "bank", "late turn")
 
 
 def planned_advice(judged: JudgedHold, item: str) -> tuple[str, tuple[float, ...]]:
@@ -88,31 +127,35 @@ def _mends_inbound_time(judged: JudgedHold, plan: NextTime) -> bool:
     return speed_kt > 0.0 and plan.first_miss_nm * 3600.0 / speed_kt <= latest.terms.timing_tolerance_s
 
 
-def _late_turn(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
-    return "Start the outbound turn over the fix.", ()
-
-
-def _wind_correction(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
-    if not latest.ideal.circuit.closes:
+def _exact_circuit(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
+    """Advise all of the circuit that closes in this wind: its numbers together end on the fix, one alone may not."""
+    exact, hold = latest.ideal.circuit, judged.flown.hold
+    if not exact.closes or leads_beyond_radial(hold, exact):
         return "", ()
-    heading = latest.ideal.circuit.outbound_heading_deg % 360.0
+    heading = exact.outbound_heading_deg % 360.0
+    if latest.terms.timed == "length" and hold.leg is not None:
+        turn_in = f"turn inbound at {hold.leg.distance_nm:.1f} NM"
+        turn_in += "" if hold.limiting_radial_true_deg is None else ", and before the limiting radial"
+    else:
+        target, _ = latest.ideal.outbound_s(latest.terms.clock)
+        by_abeam = latest.terms.clock == "abeam"
+        since = f"passing abeam the fix{from_wings_level(exact)}" if by_abeam else "wings level"
+        turn_in = f"turn inbound {target:.0f} s after {since}"
     said = Number(heading, "°", "true").said(judged.variation_deg)
-    return f"Roll out outbound on {said} in this wind.", (heading,)
+    return (
+        f"In this wind turn over the fix with {exact.bank_deg:.0f}° of bank, roll out on {said} and {turn_in}.",
+        (heading,),
+    )
 
 
-def _timing(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
-    leg = judged.flown.hold.leg
-    if latest.terms.timed == "length" and leg is not None:
-        before = (
-            "" if judged.flown.hold.limiting_radial_true_deg is None else ", and before the limiting radial"
-        )
-        return f"Turn inbound at {leg.distance_nm:.1f} NM{before}.", ()
-    if not latest.ideal.circuit.closes:
-        return "", ()
-    target, _ = latest.ideal.outbound_s(latest.terms.clock)
-    by_abeam = latest.terms.clock == "abeam"
-    since = f"passing abeam the fix{from_wings_level(latest.ideal.circuit)}" if by_abeam else "wings level"
-    return f"Turn inbound {target:.0f} s after {since} in this wind.", ()
+def leads_beyond_radial(hold: Hold, exact: ExactCircuit) -> bool:
+    """Tell whether the circuit that closes leads beyond the limiting radial: then no number of it is advised."""
+    beyond_deg = hold.beyond_radial_deg(exact.outbound_end_along_nm, exact.outbound_end_cross_nm)
+    return (beyond_deg or 0.0) > _ON_DEG
+
+
+#: A turning point that was solved for lies this near its limit, degrees.
+_ON_DEG = 0.1
 
 
 def _bank(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
@@ -126,14 +169,7 @@ def _steadiness(judged: JudgedHold, latest: JudgedCircuit) -> tuple[str, tuple[f
     return "Keep the bank steady through the turns.", ()
 
 
-_OF_ITEM = {
-    "wind_correction": _wind_correction,
-    "timing": _timing,
-    "bank": _bank,
-    "steadiness": _steadiness,
-    "track": _track,
-    "late turn": _late_turn,
-}
+_OF_ITEM = {"bank": _bank, "steadiness": _steadiness, "track": _track}
 
 
 def advice_findings(judged: JudgedHold, named: set[str]) -> list[Finding]:
@@ -152,12 +188,14 @@ def advice_findings(judged: JudgedHold, named: set[str]) -> list[Finding]:
             change.causes[0],
             "improve",
             (plan.circuit,),
-            change.advice.flown.value,
-            change.advice.fly.value,
-            None,
-            _sd(judged, plan.circuit, change),
-            change.advice.fly.unit,
             change.advice.said(judged.variation_deg),
+            *(
+                change.advice.flown.value,
+                change.advice.fly.value,
+                None,
+                _sd(judged, plan.circuit, change),
+                change.advice.fly.unit,
+            ),
             item=change.item,
             advice=plan.said(judged.variation_deg) if change in plan.first else "",
             directions_true_deg=directions(plan.first if change in plan.first else (change,)),
@@ -273,13 +311,7 @@ def learning_findings(judged: JudgedHold) -> list[Finding]:
         lesson.exact.value for lesson in judged.learning if lesson.exact and lesson.exact.reference == "true"
     )
     found = [
-        unmeasured(
-            "learning",
-            "good" if right else "improve",
-            (),
-            sentence,
-            directions_true_deg=exact,
-        )
+        Finding("learning", "good" if right else "improve", (), sentence, directions_true_deg=exact)
         for sentence, right in learned(judged.learning, judged.variation_deg, judged.scoring.learning)
     ]
     return found + _leaving(judged)
@@ -292,28 +324,50 @@ def _leaving(judged: JudgedHold) -> list[Finding]:
     score = leaving.score
     if leaving.left_s is None:
         words = "The fix was not passed again, so leaving on time was not judged."
-        return [Finding("leaving", "good", (), None, None, score.tolerance, None, "s", words, item="leaving")]
+        return [
+            Finding("leaving", "good", (), words, *(None, None, score.tolerance, None, "s"), item="leaving")
+        ]
     error = leaving.left_s - leaving.leave_at_s
+    way = "late" if error > 0 else "early"
     words = (
         "You left the fix on the second."
         if abs(error) < 1.0
-        else f"You left the fix {abs(error):.0f} s {'late' if error > 0 else 'early'}."
+        else f"You left the fix {abs(error):.0f} s {way}."
     )
     outside = score.verdict == "outside"
-    brief = f"{abs(error):.0f} s {'late' if error > 0 else 'early'} over the fix"
+    most_s = judged.scoring.below_standard.beyond_tolerances * (score.tolerance or 0.0)
+    far = outside and abs(error) - 2.0 * (score.sd or 0.0) > most_s
+    advice, spoken = _leaving_advice(judged, leaving) if outside else ("", ())
     return [
         Finding(
             "leaving",
-            "improve" if outside else "good",
+            "below standard" if far else "improve" if outside else "good",
             (),
-            error,
-            0.0,
-            score.tolerance,
-            score.sd,
-            "s",
             words,
+            *(error, 0.0, score.tolerance, score.sd, "s"),
             item="leaving",
-            brief=brief,
+            advice=advice,
+            brief=f"{abs(error):.0f} s {way} over the fix",
             outside=outside,
+            directions_true_deg=spoken,
         )
     ]
+
+
+def _leaving_advice(judged: JudgedHold, leaving: Leaving) -> tuple[str, tuple[float, ...]]:
+    """Say what the latest plan would have been that leads over the fix on time."""
+    numbers = {one.circuit.start_s: one.circuit.number for one in judged.circuits}
+    for departure in reversed(leaving.departures):
+        plan = departure.plan
+        if not plan.feasible or not plan.shortened:
+            continue
+        exact, first = plan.shortened[0], numbers[departure.fix_s] + plan.full_circuits
+        heading = exact.outbound_heading_deg % 360.0
+        which = on_circuits(range(first, first + len(plan.shortened)))
+        if exact.abeam_after_s is None:
+            turn_in = f"{exact.outbound_time_s:.0f} s after wings level"
+        else:
+            turn_in = f"{exact.outbound_timed_s:.0f} s after passing abeam the fix{from_wings_level(exact)}"
+        said = Number(heading, "°", "true").said(judged.variation_deg)
+        return f"To leave on time, roll out on {said} and turn inbound {turn_in}{which}.", (heading,)
+    return "Work out the leaving two circuits ahead: only the outbound legs may be shortened.", ()

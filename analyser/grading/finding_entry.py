@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from analyser.grading.entry_judged import Arrival, JudgedEntry
-from analyser.grading.finding import Finding, unmeasured
+from analyser.grading.finding import Finding, Severity
 from analyser.grading.judged import JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.wording import with_article
@@ -46,12 +46,8 @@ def _arrival(arrival: Arrival, judged: JudgedHold) -> list[Finding]:
                 "arrival speed",
                 "improve",
                 (),
-                at_fix,
-                limit,
-                None,
-                None,
-                "kt",
                 f"You crossed the fix at {at_fix:.0f} kt indicated; the maximum holding speed here is {limit:.0f} kt.",
+                *(at_fix, limit, None, None, "kt"),
                 item="entry",
                 advice=f"{slow_down} before the fix.",
                 brief=f"{at_fix - limit:.0f} kt above the maximum holding speed over the fix",
@@ -72,13 +68,9 @@ def _arrival(arrival: Arrival, judged: JudgedHold) -> list[Finding]:
                 "slowing down",
                 judged.scoring.slow_down.severity,
                 (),
-                score.value,
-                score.target,
-                score.tolerance,
-                score.sd,
-                "s",
                 f"You were above the maximum holding speed of {limit:.0f} kt until {when}; where notice allows it is "
                 f"met at least {minutes} before.",
+                *(score.value, score.target, score.tolerance, score.sd, "s"),
                 item="entry",
                 advice=f"{slow_down} {minutes} before the fix, where notice allows.",
                 brief=f"slowed down {score.value:.0f} s before the fix",
@@ -97,16 +89,12 @@ def _turned_away(entry: JudgedEntry, judged: JudgedHold) -> Finding:
         "entry way",
         "unsafe",
         (),
-        entry.turn_back_deg,
-        None,
-        None,
-        None,
-        "°",
         f"Your {kind} entry turned back to the {way}, away from the holding side; it turns back {right}.",
-        judged.share_of("entry") * (100.0 - (entry.points or 0.0)),
-        "entry",
-        f"Turn back to the {right} from {with_article(kind)} entry's leg.",
-        "entry turned to the wrong side",
+        *(entry.turn_back_deg, None, None, None, "°"),
+        cost_points=judged.share_of("entry") * (100.0 - (entry.points or 0.0)),
+        item="entry",
+        advice=f"Turn back to the {right} from {with_article(kind)} entry's leg.",
+        brief="entry turned to the wrong side",
         outside=True,
     )
 
@@ -139,13 +127,11 @@ def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
         return replace(_about(words), severity="improve", cost_points=cost, advice=advice)
     if entry.verdict == "correct":
         outside = any(one is not None and one.verdict == "outside" for one in (entry.angle, entry.time))
-        words = "You flew the right entry." if outside else "Your entry was right."
+        words = "You chose the right entry." if outside else "Your entry was right."
         return _about(words)
     if entry.verdict == "not judged":
-        if judged.other_hand and judged.flown.hold is not judged.given:
-            return _about("The entry was not judged: it was flown to the other hand's hold.")
-        return _about("The log cannot tell whether your entry was right.")
-    return unmeasured(
+        return _about(f"The entry was not judged: {entry.note}.")
+    return Finding(
         "entry",
         "below standard",
         (),
@@ -168,60 +154,73 @@ def _turn_back(entry: JudgedEntry, judged: JudgedHold) -> list[Finding]:
     if abs(turned) >= least - slack:
         return []
     words = f"You turned back from the parallel entry through {abs(turned):.0f}°; it takes more than {least:.0f}°."
-    return [Finding("turn back", "improve", (), abs(turned), least, slack, None, "°", words, item="entry")]
+    return [Finding("turn back", "improve", (), words, *(abs(turned), least, slack, None, "°"), item="entry")]
 
 
 def _technique(entry: JudgedEntry, judged: JudgedHold) -> list[Finding]:
     found = []
-    angle = _HEADING if judged.regime.entry.angles_are == "headings" else _TRACK
-    time = _LENGTH if entry.time is not None and entry.time.unit == "NM" else _TIME
-    for kind, score, (words, advice) in (
-        ("entry track", entry.angle, angle),
-        ("entry time", entry.time, time),
-    ):
-        if score is not None and score.verdict == "outside":
-            found.append(_outside(kind, score, words, advice))
+    if entry.angle is not None and entry.angle.verdict == "outside":
+        found.append(_angle(entry.angle, judged))
+    if entry.time is not None and entry.time.verdict == "outside":
+        found.append(_time(entry.time, judged))
     return found
 
 
-_TRACK = (
-    "Your entry's track made good {value:.0f}° from the outbound course; "
-    "{target:.0f}° (±{tolerance:.0f}°) was right.",
-    "On the entry's outbound leg make good a track {target:.0f}° from the outbound course.",
-)
-_HEADING = (
-    "Your entry's heading lay {value:.0f}° from the outbound course; "
-    "{target:.0f}° (±{tolerance:.0f}°) was right.",
-    "Turn to a heading {target:.0f}° from the outbound course for the entry's outbound leg.",
-)
-_LENGTH = (
-    "Your entry's outbound leg ended {value:.1f} NM out; {target:.1f} NM (±{tolerance:.1f}) was right.",
-    "End the entry's outbound leg {target:.1f} NM out.",
-)
-_TIME = (
-    "Your entry's outbound leg took {value:.0f} s; {target:.0f} s (±{tolerance:.0f}) was right.",
-    "Fly the entry's outbound leg for {target:.0f} s in this wind.",
-)
+def _angle(score: Score, judged: JudgedHold) -> Finding:
+    assert score.value is not None and score.target is not None and score.tolerance is not None
+    led = "heading lay" if judged.regime.entry.angles_are == "headings" else "track led"
+    fly = "Turn to a heading" if judged.regime.entry.angles_are == "headings" else "Make good a track"
+    where, band = _to_side(score.target), f"(±{score.tolerance:.0f}°)"
+    right = f"{where.removesuffix(' of')} {band}" if score.target else f"along it {band}"
+    words = f"Your entry's {led} {_to_side(score.value)} the outbound course; {right} was right."
+    far = abs(score.value - score.target) - 2.0 * (score.sd or 0.0) >= judged.scoring.entry.another_way_deg
+    advice = f"{fly} {where} the outbound course for the entry's outbound leg."
+    return _of_entry("entry track", "below standard" if far else "improve", score, words, advice)
 
 
-def _outside(kind: str, score: Score, words: str, advice: str) -> Finding:
-    sentence = words.format(value=score.value, target=score.target, tolerance=score.tolerance)
+def _to_side(value_deg: float) -> str:
+    """Say how far off the outbound course, and to which side: positive to the holding side."""
+    if abs(value_deg) < 0.5:
+        return "along"
+    return f"{abs(value_deg):.0f}° to the {'holding' if value_deg > 0.0 else 'non-holding'} side of"
+
+
+def _time(score: Score, judged: JudgedHold) -> Finding:
+    assert score.value is not None and score.target is not None
+    by_length = score.unit == "NM"
+    said, right, allowed = (
+        f"{one:.1f} NM" if by_length else f"{one:.0f} s"
+        for one in (score.value, score.target, score.tolerance or 0.0)
+    )
+    words = f"Your entry's outbound leg {f'ended {said} out' if by_length else f'took {said}'}; "
+    words += f"{right} (±{allowed.split()[0]}) was right."
+    advice = (
+        f"End the entry's outbound leg {right} out."
+        if by_length
+        else f"Fly the entry's outbound leg for {right} in this wind."
+    )
+    twice = score.value - 2.0 * (score.sd or 0.0) >= judged.scoring.unsafe.outbound_multiple * score.target
+    if twice:
+        brief = f"entry leg of {said} instead of {right}"
+        return _of_entry("long entry leg", "unsafe", score, words, advice, brief)
+    return _of_entry("entry time", "improve", score, words, advice)
+
+
+def _of_entry(
+    kind: str, severity: Severity, score: Score, words: str, advice: str, brief: str = ""
+) -> Finding:
     return Finding(
         kind,
-        "improve",
+        severity,
         (),
-        score.value,
-        score.target,
-        score.tolerance,
-        score.sd,
-        score.unit,
-        sentence,
+        words,
+        *score.numbers,
         item="entry",
-        advice=advice.format(target=score.target),
-        brief=f"{kind} outside its tolerance",
+        advice=advice,
+        brief=brief or f"{kind} outside its tolerance",
         outside=True,
     )
 
 
 def _about(sentence: str) -> Finding:
-    return unmeasured("entry", "good", (), sentence, item="entry")
+    return Finding("entry", "good", (), sentence, item="entry")

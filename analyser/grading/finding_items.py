@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from analyser.grading.finding import Finding, Severity
-from analyser.grading.finding_advice import item_advice
-from analyser.grading.finding_limits import beyond_radial, late_turn, long_outbound, missed_fix
+from analyser.grading.finding_advice import MENDED, advised
+from analyser.grading.finding_limits import beyond_radial, early_turn, late_turn, long_outbound, missed_fix
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.timing import SINCE
-from analyser.grading.wording import on_circuits, said_apart_deg, sentence, share_of, up_to
+from analyser.grading.wording import on_circuits, said_apart_deg, share_of, up_to
 from analyser.rules.graded_items import item_of
 from analyser.rules.scoring import ITEMS
 
@@ -61,12 +61,8 @@ def _further_right_deg(judged: JudgedHold, circuit: JudgedCircuit) -> int:
     return said_apart_deg(circuit.ideal.circuit.outbound_heading_deg, leg.heading_deg, judged.variation_deg)
 
 
-#: A leg from wings level that is said as no second is none, seconds.
-_NO_LEG_S = 0.5
 #: Scored items whose findings are made otherwise.
 _ELSEWHERE = ("timing", "altitude", "speed")
-#: What a mended fault is followed by.
-_MENDED = " That was put right afterwards."
 
 
 def item_findings(judged: JudgedHold) -> list[Finding]:
@@ -74,7 +70,9 @@ def item_findings(judged: JudgedHold) -> list[Finding]:
     long = long_outbound(judged)
     found = [
         long,
+        _no_leg(judged),
         late_turn(judged),
+        early_turn(judged),
         beyond_radial(judged),
         missed_fix(judged),
         *([] if long is not None else _timings(judged)),
@@ -85,13 +83,45 @@ def item_findings(judged: JudgedHold) -> list[Finding]:
 
 def _timings(judged: JudgedHold) -> list[Finding | None]:
     """Find times outside their tolerance: where the inbound leg is timed, the first outbound is another quantity."""
-    first = [one for one in judged.flown_out if one.terms.timed == "first outbound"]
-    found = _item(judged, "timing", [one for one in judged.flown_out if one not in first])
-    measuring = _item(judged, "timing", judged.flown_out if found is None else first)
+    flown_out = [one for one in judged.flown_out if one.has_leg]
+    first = [one for one in flown_out if one.terms.timed == "first outbound"]
+    found = _item(judged, "timing", [one for one in flown_out if one not in first])
+    measuring = _item(judged, "timing", flown_out if found is None else first)
     if found is not None and measuring is not None:
         # It measured the wind; what the later legs made of that is what counts.
         measuring = replace(measuring, severity="improve", advice="", directions_true_deg=())
     return [found, measuring]
+
+
+def _no_leg(judged: JudgedHold) -> Finding | None:
+    """Find circuits on which one turn was flown into the other, where an outbound leg was to be flown."""
+    timed = [one for one in judged.flown_out if one.terms.timed != "not judged"]
+    where = [one for one in timed if not one.has_leg]
+    if not where:
+        return None
+    numbers = tuple(one.circuit.number for one in where)
+    worst = min(where, key=lambda one: one.measures.timed_wings_s or 0.0)
+    advice, directions = advised(judged, "timing", where, timed)
+    exact = worst.ideal.circuit
+    return Finding(
+        "no outbound leg",
+        "below standard",
+        numbers,
+        f"You flew no outbound leg to speak of between the turns{on_circuits(numbers)}.",
+        *(
+            worst.measures.timed_wings_s,
+            exact.outbound_time_s if exact.closes else None,
+            None,
+            worst.measures.timed_sd_s,
+            "s",
+        ),
+        cost_points=judged.lost_points("timing", where),
+        item="timing",
+        advice=advice,
+        brief=f"no outbound leg{on_circuits(numbers)}",
+        outside=True,
+        directions_true_deg=directions,
+    )
 
 
 def _item(judged: JudgedHold, item: str, among: Sequence[JudgedCircuit]) -> Finding | None:
@@ -101,22 +131,19 @@ def _item(judged: JudgedHold, item: str, among: Sequence[JudgedCircuit]) -> Find
     worst = max(where, key=lambda one: multiple(one.scores[item]))
     score, numbers = worst.scores[item], tuple(one.circuit.number for one in where)
     severity, mended = _severity(judged, item, where, among)
-    advice, directions = ("", ()) if mended else item_advice(judged, item, where[-1])
+    improve = mended and severity == "improve"
+    advice, directions = ("", ()) if improve else advised(judged, item, where, among)
     words, brief = _WORDS[item](judged, worst, numbers) if item in _WORDS else _plainly(judged, worst, item)
     return Finding(
         item,
         severity,
         numbers,
-        score.value,
-        score.target,
-        score.tolerance,
-        score.sd,
-        score.unit,
-        words + (_MENDED if mended else ""),
-        judged.lost_points(item, among),
-        item,
-        advice,
-        brief + on_circuits(numbers),
+        words + (MENDED if mended else ""),
+        *score.numbers,
+        cost_points=judged.lost_points(item, among),
+        item=item,
+        advice=advice,
+        brief=brief + on_circuits(numbers),
         outside=True,
         directions_true_deg=directions,
     )
@@ -155,11 +182,6 @@ def _severity(
     return ("below standard" if far or often or not mended else "improve"), mended
 
 
-def _has_no_leg(one: JudgedCircuit) -> bool:
-    leg = one.circuit.outbound_leg
-    return leg is not None and leg.duration_s < _NO_LEG_S
-
-
 def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
     score, terms = worst.scores["timing"], worst.terms
     assert score.value is not None and score.target is not None and score.tolerance is not None
@@ -182,14 +204,8 @@ def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) 
     asked = (
         f"the first is flown for {band}" if terms.timed == "first outbound" else f"this wind asked for {band}"
     )
-    flew = f"{about}{time} outbound from {SINCE[terms.clock]}"
-    if terms.clock == "wings level" and score.value < _NO_LEG_S:
-        flew = "no outbound leg between the turns"
-        legless = [one.circuit.number for one in judged.circuits if _has_no_leg(one)]
-        if len(legless) > 1:
-            on = sentence(on_circuits(legless).strip()).rstrip(".")
     return (
-        f"{on} you flew {flew}; {asked}.",
+        f"{on} you flew {about}{time} outbound from {SINCE[terms.clock]}; {asked}.",
         f"outbound leg {up_to(numbers)}{abs(off):.0f} s {'long' if off > 0 else 'short'}",
     )
 

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
+
+import numpy as np
 
 from analyser.circuits.flown import Circuit
 from analyser.earth.angles import wrap180
-from analyser.grading.finding import Finding, Severity, unmeasured
-from analyser.grading.finding_advice import item_advice
+from analyser.grading.finding import Finding, Severity
+from analyser.grading.finding_advice import MENDED, advised, as_on, item_advice
 from analyser.grading.judged import JudgedCircuit, JudgedHold
+from analyser.grading.keeping import read
 from analyser.grading.timing import SINCE
 from analyser.grading.tracking import unseen_sd_nm
-from analyser.grading.wording import Number, on_circuits, up_to
+from analyser.grading.wording import Number, clock_words, on_circuits, up_to
 
 #: Its kind; it has a cap of its own.
 WRONG_SIDE = "wrong side"
@@ -32,7 +36,7 @@ def hand_findings(judged: JudgedHold) -> list[Finding]:
     numbers = judged.other_hand
     where = "" if every else on_circuits(numbers)
     return [
-        unmeasured(
+        Finding(
             WRONG_SIDE,
             "unsafe",
             numbers,
@@ -50,7 +54,7 @@ def lap_findings(judged: JudgedHold) -> list[Finding]:
     if judged.flown.given and judged.turned_away:
         numbers, says, flew = judged.turned_away, judged.given.turns, judged.given.other_turns
         found.append(
-            unmeasured(
+            Finding(
                 "inbound way",
                 "below standard",
                 numbers,
@@ -60,13 +64,14 @@ def lap_findings(judged: JudgedHold) -> list[Finding]:
                 outside=True,
             )
         )
+    found += _orbits(judged)
     circled = [one for one in judged.circuits if one.circuit.circles_s]
     if circled:
         numbers = tuple(one.circuit.number for one in circled)
         legs = sorted({_circled_leg(one.circuit) for one in circled}, reverse=True)
         words = f"You flew a full circle within the {' and the '.join(legs)} leg{on_circuits(numbers)}"
         found.append(
-            unmeasured(
+            Finding(
                 "circle",
                 "improve",
                 numbers,
@@ -76,6 +81,25 @@ def lap_findings(judged: JudgedHold) -> list[Finding]:
             )
         )
     return found
+
+
+def _orbits(judged: JudgedHold) -> list[Finding]:
+    """Find circles over the fix between circuits: they belong to none, and are judged by nothing."""
+    motion, found = judged.flown.motion, []
+    for before, after in pairwise(one.circuit for one in judged.circuits):
+        heading = motion.heading_deg[motion.span(before.end_s, after.start_s)]
+        heading = heading[np.isfinite(heading)]
+        turned_deg = abs(float(np.sum(wrap180(np.diff(heading)))))
+        if turned_deg >= _CIRCLE_DEG:
+            where = f"between circuits {before.number} and {after.number}"
+            lasted = clock_words(after.start_s - before.end_s)
+            words = f"You circled over the fix {where} for {lasted}: none of it was judged."
+            found.append(Finding("circle", "improve", (), words, brief=f"full circle over the fix {where}"))
+    return found
+
+
+#: A full circle, but for what the next turn takes of it, degrees.
+_CIRCLE_DEG = 300.0
 
 
 def _circled_leg(circuit: Circuit) -> str:
@@ -88,6 +112,39 @@ def _near(judged: JudgedHold) -> str:
     misses = [one.measures.fix_miss_nm for one in judged.circuits if one.measures.fix_miss_nm is not None]
     nearest = f"{min(misses):.1f}" if misses else "0.0"
     return "round this fix" if nearest == "0.0" else f"{nearest} NM from this fix at the nearest"
+
+
+def steep_bank(judged: JudgedHold) -> Finding | None:
+    """Find bank surely beyond what is an upset, however short."""
+    motion, limit_deg = judged.flown.motion, judged.scoring.unsafe.bank_deg
+    span = motion.span(judged.flown.start_s, judged.flown.end_s)
+    bank, sd = (
+        read(np.where(motion.in_hole[span], np.nan, np.abs(motion.bank_deg[span]))),
+        motion.bank_sd_deg[span],
+    )
+    sure = np.nan_to_num(bank - 2.0 * sd) > limit_deg
+    if not sure.any():
+        return None
+    times_s, worst = motion.time_s[span], int(np.argmax(np.where(sure, bank, 0.0)))
+    numbers = tuple(
+        one.circuit.number
+        for one in judged.circuits
+        if (sure & (times_s >= one.circuit.start_s) & (times_s <= one.circuit.end_s)).any()
+    )
+    where = on_circuits(numbers) or " in the entry"
+    right_deg = judged.regime.turn_bank_deg(float(np.median(motion.tas_kt[span])))
+    return Finding(
+        "steep bank",
+        "unsafe",
+        numbers,
+        f"You banked as steeply as {bank[worst]:.0f}°{where}; turns of a hold take {right_deg:.0f}°.",
+        *(float(bank[worst]), right_deg, None, float(sd[worst]), "°"),
+        cost_points=judged.lost_points("bank"),
+        item="bank",
+        advice=f"Never bank steeper than the {right_deg:.0f}° of the turn: roll out, look at the speed, begin again.",
+        brief=f"{bank[worst]:.0f}° of bank{where}",
+        outside=True,
+    )
 
 
 def long_outbound(judged: JudgedHold) -> Finding | None:
@@ -108,21 +165,17 @@ def long_outbound(judged: JudgedHold) -> Finding | None:
         (f"{flown:.1f} NM", f"{target:.1f} NM") if by_length else (f"{flown:.0f} s", f"{target:.0f} s")
     )
     since = "the fix" if by_length else SINCE[worst.terms.clock]
-    advice, directions = item_advice(judged, "timing", long[-1][1])
+    advice, directions = advised(judged, "timing", [one for _, one, *_ in long], judged.flown_out)
     return Finding(
         "long outbound leg",
         "unsafe",
         numbers,
-        flown,
-        target,
-        None,
-        sd,
-        unit,
         f"{judged.on(worst)} you flew outbound for {said} from {since}; {right} was right.",
-        judged.lost_points("timing"),
-        "timing",
-        advice,
-        f"outbound leg of {up_to(numbers)}{said} instead of {right}{on_circuits(numbers)}",
+        *(flown, target, None, sd, unit),
+        cost_points=judged.lost_points("timing"),
+        item="timing",
+        advice=advice,
+        brief=f"outbound leg of {up_to(numbers)}{said} instead of {right}{on_circuits(numbers)}",
         outside=True,
         directions_true_deg=directions,
     )
@@ -169,16 +222,10 @@ def beyond_radial(judged: JudgedHold) -> Finding | None:
         "limiting radial",
         rule.severity,
         numbers,
-        off_deg,
-        0.0,
-        rule.tolerance_deg,
-        sd,
-        "°",
         f"{judged.on(worst)} you turned inbound {off_deg:.0f}° beyond the limiting radial of {radial}.",
-        0.0,
-        "",
-        f"Turn inbound before you pass the radial of {radial}, whatever the distance.",
-        f"inbound turn {up_to(numbers)}{off_deg:.0f}° beyond the limiting radial{on_circuits(numbers)}",
+        *(off_deg, 0.0, rule.tolerance_deg, sd, "°"),
+        advice=f"Turn inbound before you pass the radial of {radial}, whatever the distance.",
+        brief=f"inbound turn {up_to(numbers)}{off_deg:.0f}° beyond the limiting radial{on_circuits(numbers)}",
         outside=True,
         directions_true_deg=(hold.limiting_radial_true_deg,),
     )
@@ -211,16 +258,10 @@ def missed_fix(judged: JudgedHold) -> Finding | None:
         "fix passage",
         "below standard" if missed else "improve",
         numbers,
-        miss_nm,
-        0.0,
-        rule.missed_nm if missed else rule.beside_nm,
-        max(_ACROSS_SD_NM, sd_nm),
-        "NM",
         words,
-        0.0,
-        "",
-        "Be on the inbound course a mile before the fix, and fly over it.",
-        f"{where}{on_circuits(numbers)}",
+        *(miss_nm, 0.0, rule.missed_nm if missed else rule.beside_nm, max(_ACROSS_SD_NM, sd_nm), "NM"),
+        advice="Be on the inbound course a mile before the fix, and fly over it.",
+        brief=f"{where}{on_circuits(numbers)}",
         outside=missed,
     )
 
@@ -246,49 +287,82 @@ def _at_one_place(those: list[JudgedCircuit]) -> bool:
 
 def late_turn(judged: JudgedHold) -> Finding | None:
     """Find outbound turns begun later than the designers of holds allow for."""
-    if judged.flown.other_end is not None:
-        return None
     allowed, late = judged.regime.allowances, []
     whole_s = allowed.reaction_s + allowed.bank_establishment_s
-    for one in judged.circuits:
-        turn, delay_s = one.circuit.outbound_turn, one.measures.start_delay_s
-        if turn is None or delay_s is None or _crossing_entry(judged, one):
-            continue
-        sd = (
-            turn.start_sd_s**2
-            + (3600.0 * (judged.flown.fix_sd_nm or 0.0) / max(one.circuit.tas_kt, 30.0)) ** 2
-        ) ** 0.5
+    for one, delay_s, sd in _begun(judged):
+        turn = one.circuit.outbound_turn
+        assert turn is not None
         established_s = turn.established_start_s - one.circuit.start_s
         if delay_s - 2.0 * sd > allowed.reaction_s and established_s - 2.0 * sd > whole_s:
             late.append((delay_s, sd, one))
-    if not late:
+    words = f"{allowed.reaction_s:.0f} s to react are allowed for."
+    return _mistimed(judged, late, "late", allowed.reaction_s, words)
+
+
+def early_turn(judged: JudgedHold) -> Finding | None:
+    """Find outbound turns begun before the fix, by more than the designers' allowance of time."""
+    allowed_s = judged.regime.allowances.timing_s
+    early = [(-delay_s, sd, one) for one, delay_s, sd in _begun(judged) if -delay_s - 2.0 * sd > allowed_s]
+    early = [each for each in early if not _ran_on(judged, each[2])]
+    return _mistimed(judged, early, "early", allowed_s, "the outbound turn begins over the fix.")
+
+
+def _begun(judged: JudgedHold) -> list[tuple[JudgedCircuit, float, float]]:
+    """List the circuits of which it can be told how long after the fix they were begun, with that and its sigma."""
+    if judged.flown.other_end is not None:
+        return []
+    found = []
+    for one in judged.circuits:
+        turn, delay_s = one.circuit.outbound_turn, one.measures.start_delay_s
+        if turn is not None and delay_s is not None and not _crossing_entry(judged, one):
+            fix_sd_s = 3600.0 * (judged.flown.fix_sd_nm or 0.0) / max(one.circuit.tas_kt, 30.0)
+            found.append((one, delay_s, math.hypot(turn.start_sd_s, fix_sd_s)))
+    return found
+
+
+def _mistimed(
+    judged: JudgedHold, found: list[tuple[float, float, JudgedCircuit]], word: str, allowed_s: float, why: str
+) -> Finding | None:
+    """Say of outbound turns that they were begun late or early, by so many seconds."""
+    if not found:
         return None
-    rule = judged.scoring.below_standard
-    delay_s, sd, worst = max(late, key=lambda each: each[0])
-    numbers = tuple(one.circuit.number for *_, one in late)
-    often = len(late) >= rule.consistent_share * len(judged.circuits)
-    severity: Severity = (
-        "below standard" if often or delay_s > rule.beyond_tolerances * whole_s else "improve"
-    )
-    advice, directions = item_advice(judged, "late turn", late[-1][2])
+    rule, allowed = judged.scoring.below_standard, judged.regime.allowances
+    off_s, sd, worst = max(found, key=lambda each: each[0])
+    numbers = tuple(one.circuit.number for *_, one in found)
+    often = len(found) >= rule.consistent_share * len(judged.circuits)
+    far = off_s > rule.beyond_tolerances * (allowed.reaction_s + allowed.bank_establishment_s)
+    severity: Severity = "below standard" if often or far else "improve"
+    latest = found[-1][2]
+    after = [one for one, *_ in _begun(judged) if one.circuit.number > latest.circuit.number]
+    advice, directions = item_advice(judged, "late turn", latest)
+    if after:
+        why += MENDED
+        advice, directions = "" if severity == "improve" else as_on(after[-1]), ()
     return Finding(
-        "late turn",
+        f"{word} turn",
         severity,
         numbers,
-        delay_s,
-        0.0,
-        allowed.reaction_s,
-        sd,
-        "s",
-        f"{judged.on(worst)} you began the outbound turn {delay_s:.0f} s after the fix; "
-        f"{allowed.reaction_s:.0f} s to react are allowed for.",
-        0.0,
-        "",
-        advice,
-        f"outbound turn {up_to(numbers)}{delay_s:.0f} s late{on_circuits(numbers)}",
+        f"{judged.on(worst)} you began the outbound turn {off_s:.0f} s {'after' if word == 'late' else 'before'} "
+        f"the fix; {why}",
+        *(off_s, 0.0, allowed_s, sd, "s"),
+        advice=advice,
+        brief=f"outbound turn {up_to(numbers)}{off_s:.0f} s {word}{on_circuits(numbers)}",
         outside=True,
         directions_true_deg=directions,
     )
+
+
+def _ran_on(judged: JudgedHold, one: JudgedCircuit) -> bool:
+    """Return whether turning onto the course ran on into the outbound turn: where one ended nobody can tell."""
+    turn = one.circuit.outbound_turn
+    assert turn is not None
+    heading_deg = judged.flown.motion.at("heading_deg", turn.start_s - _STEADY_S)
+    right_deg = one.ideal.circuit.inbound_heading_deg if one.ideal.circuit.closes else math.nan
+    return not abs(wrap180(heading_deg - right_deg)) < judged.scoring.advice.flyable_course_deg
+
+
+#: Wings level on the inbound course is looked for so long before the turn, seconds.
+_STEADY_S = 5.0
 
 
 def _crossing_entry(judged: JudgedHold, one: JudgedCircuit) -> bool:

@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.circuits.flown import FlownHold
-from analyser.grading.finding import Capped, Finding, Severity, ranked, unmeasured
+from analyser.grading.finding import Capped, Finding, Severity, ranked
 from analyser.grading.finding_advice import advice_findings, learning_findings, planned_advice
 from analyser.grading.finding_entry import entry_findings
 from analyser.grading.finding_items import item_findings
-from analyser.grading.finding_limits import WRONG_SIDE, hand_findings, lap_findings
+from analyser.grading.finding_limits import WRONG_SIDE, hand_findings, lap_findings, steep_bank
 from analyser.grading.judged import JudgedHold
 from analyser.grading.keeping import Excursion, Keeping
 from analyser.grading.terms import LEG_UNKNOWN
@@ -22,7 +22,7 @@ from analyser.rules.scoring import Cap, Caps, GradeStep
 
 def keeping_findings(judged: JudgedHold) -> list[Finding]:
     """Find what is to be said of altitude and speed."""
-    found = [_level(judged), _level_change(judged), _limit(judged), _speed(judged)]
+    found = [_level(judged), _level_change(judged), steep_bank(judged), _limit(judged), _speed(judged)]
     return [one for one in found if one is not None]
 
 
@@ -48,7 +48,8 @@ def _level(judged: JudgedHold) -> Finding | None:
         most = up_to(worst.circuits)
         brief = f"{most}{abs(value):,.0f} ft {'high' if value > 0 else 'low'}{where}"
     severity: Severity = "unsafe" if _is_unsafe_level(judged, kept) else _severity(judged, kept)
-    if steady is not None and severity == "below standard":
+    of_the_log_ft = judged.scoring.unsafe.steady_offset_share * abs(worst.reference)
+    if steady is not None and severity == "below standard" and abs(steady) - 2.0 * kept.sd <= of_the_log_ft:
         # As much may be the log's: it is said, and not held against the pilot.
         severity = "improve"
     advice = f"Hold {worst.reference:,.0f} ft within ±{kept.tolerance:.0f} ft"
@@ -57,16 +58,12 @@ def _level(judged: JudgedHold) -> Finding | None:
         "level",
         severity,
         _circuits(kept.excursions),
-        worst.reference + value,
-        worst.reference,
-        kept.tolerance,
-        kept.sd,
-        "ft",
         words,
-        judged.lost_points("altitude"),
-        "altitude",
-        advice,
-        brief,
+        *(worst.reference + value, worst.reference, kept.tolerance, kept.sd, "ft"),
+        cost_points=judged.lost_points("altitude"),
+        item="altitude",
+        advice=advice,
+        brief=brief,
         outside=True,
     )
 
@@ -87,13 +84,13 @@ def _level_change(judged: JudgedHold) -> Finding | None:
                 f"You left {before:,.0f} ft for {between:,.0f} ft and came back. No level was given, so it was not "
                 "judged; if nobody cleared it, the level was left unsafely."
             )
-            return unmeasured("level left", "improve", (), words)
+            return Finding("level left", "improve", (), words)
     low_ft, high_ft = float(altitude.min()), float(altitude.max())
     words = (
         f"You flew between {low_ft:,.0f} ft and {high_ft:,.0f} ft, and what lies between levels was not judged: it was "
         "taken for cleared, for no level was given. If it was not, give the level in a hold file."
     )
-    return unmeasured("level change", "good", (), words)
+    return Finding("level change", "good", (), words)
 
 
 #: A level that was kept for less of the hold than this was not held.
@@ -110,16 +107,12 @@ def _no_level(judged: JudgedHold, kept: Keeping) -> Finding:
         "level",
         _severity(judged, kept),
         _circuits(kept.excursions),
-        high_ft - low_ft,
-        0.0,
-        kept.tolerance,
-        kept.sd,
-        "ft",
         f"You flew {between} and held no level for half of the hold; which was asked for, a hold file settles.",
-        judged.lost_points("altitude"),
-        "altitude",
-        f"Hold one level within ±{kept.tolerance:.0f} ft: note every departure, and be back within seconds.",
-        f"no level held: {between}",
+        *(high_ft - low_ft, 0.0, kept.tolerance, kept.sd, "ft"),
+        cost_points=judged.lost_points("altitude"),
+        item="altitude",
+        advice=f"Hold one level within ±{kept.tolerance:.0f} ft: note every departure, and be back within seconds.",
+        brief=f"no level held: {between}",
         outside=True,
     )
 
@@ -195,17 +188,13 @@ def _limit(judged: JudgedHold) -> Finding | None:
         "speed limit",
         "unsafe",
         numbers,
-        most_kias,
-        limit,
-        None,
-        None,
-        "kt",
         f"You flew up to {most_kias:.0f} kt indicated{where}; the maximum holding speed here is "
         f"{limit:.0f} kt.",
-        judged.lost_points("speed"),
-        "speed",
-        f"Slow down to {limit:.0f} kt or less before the fix, and stay there.",
-        f"{up_to(numbers)}{most_kias - limit:.0f} kt above the maximum holding speed{where}",
+        *(most_kias, limit, None, None, "kt"),
+        cost_points=judged.lost_points("speed"),
+        item="speed",
+        advice=f"Slow down to {limit:.0f} kt or less before the fix, and stay there.",
+        brief=f"{up_to(numbers)}{most_kias - limit:.0f} kt above the maximum holding speed{where}",
         outside=True,
     )
 
@@ -236,20 +225,20 @@ def _speed(judged: JudgedHold) -> Finding | None:
     # Another speed throughout changes what is right for bank, heading and times: then all of it is planned together.
     advice, spoken = planned_advice(judged, "speed")
     steady = f"Hold {worst.reference:.0f} kt{kind} within ±{kept.tolerance:.0f} kt all the way round."
+    severity = _severity(judged, kept) if sure else "improve"
+    if kept.given and -value - 2.0 * kept.sd >= (1.0 - judged.scoring.unsafe.slow_share) * worst.reference:
+        severity = "unsafe"
+        words += " Where the speed to hold is 1.3 times the stalling speed, that is below the stall."
     return Finding(
         "speed",
-        _severity(judged, kept) if sure else "improve",
+        severity,
         _circuits(excursions),
-        worst.reference + value,
-        worst.reference,
-        kept.tolerance,
-        kept.sd,
-        "kt",
         words,
-        judged.lost_points("speed"),
-        "speed",
-        advice or steady,
-        f"{up_to(worst.circuits) if kept.steady_off is None else ''}{abs(value):.0f} kt {brief_way}{where}",
+        *(worst.reference + value, worst.reference, kept.tolerance, kept.sd, "kt"),
+        cost_points=judged.lost_points("speed"),
+        item="speed",
+        advice=advice or steady,
+        brief=f"{up_to(worst.circuits) if kept.steady_off is None else ''}{abs(value):.0f} kt {brief_way}{where}",
         outside=sure,
         directions_true_deg=spoken,
     )
@@ -270,7 +259,8 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
     if any(one.kind == "speed limit" for one in found):
         # Beyond the limit is what is wrong with that speed.
         found = [one for one in found if one.kind not in ("speed", "area speed", "arrival speed")]
-    found += advice_findings(judged, {one.kind for one in found})
+    named = {name for one in found for name in (one.kind, one.item)}
+    found += advice_findings(judged, named | ({"late turn"} if "early turn" in named else set()))
     found += [*learning_findings(judged), *_unjudged(judged)]
     outside = any(score.verdict == "outside" for one in judged.circuits for score in one.scores.values())
     bad = any(one.outside or one.severity in ("unsafe", "below standard") for one in found)
@@ -280,8 +270,17 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
             words = f"{words[:-1]}, held against a fix and a course inferred from this flight."
             if judged.altitude_kept is not None and not judged.altitude_kept.given:
                 words = words.replace("a fix and a course", "a fix, a course and levels")
-        found.append(unmeasured("within", "good", (), words))
-    return _capped(replace(judged, points=judged.weighed_points, findings=ranked(found), capped=None))
+        found.append(Finding("within", "good", (), words))
+    return _capped(
+        replace(judged, points=judged.weighed_points, findings=ranked(found, _causes(judged)), capped=None)
+    )
+
+
+def _causes(judged: JudgedHold) -> tuple[str, ...]:
+    """Return the kinds that else come of other faults, where the fix was passed beside it and that cost most."""
+    budgets = [one.budget for one in judged.circuits if one.budget is not None]
+    worst = max(budgets[-1].costs, key=lambda cost: cost.size_nm).cause if budgets else ""
+    return ("track", "fix passage") if worst == "fix_crossing" else ()
 
 
 def _unjudged(judged: JudgedHold) -> list[Finding]:
@@ -292,18 +291,18 @@ def _unjudged(judged: JudgedHold) -> list[Finding]:
         words = (
             f"{what} of this hold could be judged{'' if none else ' for points'}: {_why_unjudged(judged)}."
         )
-        return [unmeasured("not judged", "improve", (), words)]
+        return [Finding("not judged", "improve", (), words)]
     found = []
     untimed = tuple(one.circuit.number for one in judged.circuits if one.terms.untimed == LEG_UNKNOWN)
     if untimed:
         words = f"The length of the legs was not judged{on_circuits(untimed)}: {LEG_UNKNOWN}."
-        found.append(unmeasured("leg unknown", "improve", untimed, words))
+        found.append(Finding("leg unknown", "improve", untimed, words))
     elif _share_judged(judged) < _HALF:
         words = f"The points stand for less than half of what is graded: {_why_unjudged(judged)}."
-        found.append(unmeasured("half judged", "improve", (), words))
+        found.append(Finding("half judged", "improve", (), words))
     if judged.circuits and not any(one.budget is not None for one in judged.circuits):
         words = f"What each fault cost cannot be said: {judged.circuits[0].no_budget}."
-        found.append(unmeasured("no budget", "good", (), words))
+        found.append(Finding("no budget", "good", (), words))
     return found
 
 
@@ -368,7 +367,8 @@ def _capped(judged: JudgedHold) -> JudgedHold:
     grade: GradeStep | None = grades.step(points)
     for cap, _ in holding:
         grade = grades.at_most(grade or grades.steps[0], cap.highest_grade)
-    why = _ungraded(judged)
+    # What was surely unsafe is graded so, whatever else could not be judged.
+    why = "" if any(one.severity == "unsafe" for one in judged.findings) else _ungraded(judged)
     if why:
         grade = None
     # What rounds to the cap was not held down by it.
@@ -385,14 +385,16 @@ def _ungraded(judged: JudgedHold) -> str:
     wrong_hand = judged.flown.hold is not judged.given
     if judged.entry is not None and judged.entry.verdict == "not judged" and not wrong_hand:
         missing.append("the entry")
-    scores = [one.scores["wind_correction"] for one in judged.circuits]
-    if scores and all(score.points is None for score in scores):
+    flown = [one for one in judged.circuits if one.has_leg]
+    if flown and all(one.scores["wind_correction"].points is None for one in flown):
         missing.append("the wind correction")
     if not missing:
         return ""
     which = " and ".join(missing)
     why = f"no grade is proposed: {which} could not be judged"
-    if judged.flown.other_end is not None:
+    if not judged.flown.leg_known:
+        why += f", for {LEG_UNKNOWN}"
+    elif judged.flown.other_end is not None:
         why += ", for which end of the racetrack is the fix cannot be told; a hold file settles it"
     elif judged.flown.course_sd_deg is not None:
         why += f", for the course is inferred to ±{2.0 * judged.flown.course_sd_deg:.0f}° only; a hold file settles it"

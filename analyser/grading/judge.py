@@ -7,13 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.flown import Circuit, FlownHold, Turn
+from analyser.circuits.flown import FlownHold, Turn
 from analyser.circuits.frame import hold_frame
 from analyser.grading.advice import with_advice
 from analyser.grading.bank import judge_bank, judge_steadiness, judge_turns, left_bank
 from analyser.grading.budget import error_budget
 from analyser.grading.entry import judge_entry
 from analyser.grading.entry_judged import EntryCase, JudgedEntry
+from analyser.grading.finding_advice import leads_beyond_radial
 from analyser.grading.findings import concluded
 from analyser.grading.habits import habits_of
 from analyser.grading.holding_level import (
@@ -26,7 +27,7 @@ from analyser.grading.holding_level import (
 )
 from analyser.grading.judged import JudgedCircuit, JudgedHold, parts_of, points_of
 from analyser.grading.keeping import Keeping, LevelPlan, keeping, level_plan
-from analyser.grading.lap import Lap, ideal_for, measure
+from analyser.grading.lap import Lap, has_leg, ideal_for, measure
 from analyser.grading.learning import Lesson, lessons
 from analyser.grading.next_time import NextTime, next_time
 from analyser.grading.score import Score, mean_points
@@ -38,8 +39,6 @@ from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import ITEMS, Scoring, load_scoring
 
-#: A turning point that was solved for lies this near its limit, degrees.
-_ON = 0.1
 #: A turn of at least this went one way or the other, degrees; less is a correction.
 _HALF_ROUND_DEG = 90.0
 
@@ -81,7 +80,7 @@ def judge_hold(
     entry = _entry(flown, laps, levels, speeds, regime, standard, scoring)
     if entry is not None and flown.hold is not given:
         entry = replace(
-            entry, verdict="not judged", points=None, note="flown to the other hand than the file's"
+            entry, verdict="not judged", points=None, note="it was flown to the other hand's hold"
         )
     leaving = judge_leaving(laps, leave_at_s) if leave_at_s is not None and laps else None
     shares = [(one.circuit.number, one.points, _judged_share(one, scoring)) for one in circuits]
@@ -233,18 +232,12 @@ def _judge_circuit(
         judge_inbound_correction(lap, measures),
         over_limit_s,
         most_kias if math.isfinite(most_kias) else None,
-        circuit_points(scores, lap.scoring, has_leg=_has_leg(lap.circuit)),
+        circuit_points(scores, lap.scoring, has_leg=has_leg(lap.circuit, lap.ideal)),
         split,
         budget if isinstance(budget, str) else "",
         () if split is None else with_advice(lap, split),
         {"bank": left_bank(lap, scores["bank"]), "track": left_track(lap, scores["track"])},
     )
-
-
-def _has_leg(circuit: Circuit) -> bool:
-    """Tell whether wings were level between the turns: where they were not, no wind correction or track was flown."""
-    leg = circuit.outbound_leg
-    return circuit.inbound_turn is None or leg is None or leg.duration_s > 0.0
 
 
 def circuit_points(scores: dict[str, Score], scoring: Scoring, *, has_leg: bool = True) -> float | None:
@@ -272,7 +265,7 @@ def _weighed(scores: dict[str, Score], scoring: Scoring) -> float:
 
 def _judged_share(one: JudgedCircuit, scoring: Scoring) -> float:
     """Return how much of a circuit could be judged: one broken off after a turn counts little."""
-    whole = one.points is not None and not _has_leg(one.circuit)
+    whole = one.points is not None and not one.has_leg
     return 1.0 if whole else _weighed(one.scores, scoring)
 
 
@@ -281,11 +274,7 @@ def _next_time(laps: list[Lap], circuits: tuple[JudgedCircuit, ...], speeds: Spe
     for lap, judged in zip(reversed(laps), reversed(circuits), strict=True):
         if judged.budget is None or lap.cut_short or not judged.circuit.complete:
             continue
-        exact = judged.ideal.circuit
-        if (
-            lap.flown.hold.beyond_radial_deg(exact.outbound_end_along_nm, exact.outbound_end_cross_nm) or 0.0
-        ) > _ON:
-            # In this wind the circuit that closes leads beyond the limiting radial: no number of it is advised.
+        if leads_beyond_radial(lap.flown.hold, judged.ideal.circuit):
             return None
         habits = habits_of(lap, judged.budget, asked_tas_kt=_asked_tas_kt(lap, judged, speeds))
         if habits is None:

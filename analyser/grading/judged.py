@@ -14,7 +14,7 @@ from analyser.grading.budget import Budget
 from analyser.grading.entry_judged import JudgedEntry
 from analyser.grading.finding import Capped, Finding, Said, said, work_on_first
 from analyser.grading.keeping import Excursion, Keeping, LevelPlan
-from analyser.grading.lap import Ideal, Measures
+from analyser.grading.lap import Ideal, Measures, has_leg
 from analyser.grading.learning import Lesson
 from analyser.grading.next_time import NextTime
 from analyser.grading.score import Score, Verdict, mean_points
@@ -166,6 +166,11 @@ class JudgedCircuit:
     no_budget: str
     shares: tuple[Share, ...]
     left: dict[str, tuple[Excursion, ...]]
+
+    @property
+    def has_leg(self) -> bool:
+        """Whether an outbound leg was flown where one was to be flown."""
+        return has_leg(self.circuit, self.ideal)
 
     @property
     def outbound_target_s(self) -> tuple[float, float]:

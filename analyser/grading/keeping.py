@@ -104,7 +104,11 @@ def _cleared(
         longest_s = 60.0 * abs(change.level_ft - level_ft) / rule.rate_fpm
         met = np.flatnonzero(after & (np.abs(altitude_ft - change.level_ft) <= rule.met_within_ft))
         until_s = min(float(time_s[met[0]]) if met.size else np.inf, begins_s + longest_s)
-        held[after & (time_s < until_s)] = np.nan
+        way = after & (time_s < until_s)
+        # Between both levels nothing is held; who leaves what lies between them has left the nearer one.
+        low_ft, high_ft = sorted((level_ft, change.level_ft))
+        between = np.clip(altitude_ft, low_ft, high_ft)
+        held[way] = np.where(between == altitude_ft, np.nan, between)[way]
         level_ft, moved = change.level_ft, True
     return held, moved
 

@@ -239,9 +239,20 @@ class Measures:
     total_s: float | None
 
 
-#: A leg of less than this shows no heading that was held, seconds (common practice: a heading takes some seconds to
-#: settle after a roll-out).
+#: A leg of less than this is none: it shows no heading that was held, seconds (common practice: a heading takes some
+#: seconds to settle after a roll-out).
 _LEAST_LEG_S = 4.0
+
+
+def has_leg(circuit: Circuit, ideal: Ideal) -> bool:
+    """Tell whether an outbound leg was flown, or the wind asked for hardly any.
+
+    Where one turn was flown into the next, no wind correction or track was.
+    """
+    leg = circuit.outbound_leg
+    if circuit.inbound_turn is None or leg is None or leg.duration_s >= _LEAST_LEG_S:
+        return True
+    return ideal.circuit.closes and ideal.circuit.outbound_time_s < 2.0 * _LEAST_LEG_S
 
 
 def _correction_deg(leg: Leg | None, toward_deg: float) -> float | None:

@@ -61,6 +61,11 @@ class Score:
     outside_s: float | None = None
     back_s: float | None = None
 
+    @property
+    def numbers(self) -> tuple[float | None, float | None, float | None, float | None, str]:
+        """Value, target, tolerance, sigma and unit: what a finding on it holds against one another."""
+        return self.value, self.target, self.tolerance, self.sd, self.unit
+
 
 def scored(
     scoring: Scoring,

@@ -137,8 +137,8 @@ def said_apart_deg(right_deg: float, flown_deg: float, variation_deg: float | No
 
 
 def from_wings_level(exact: ExactCircuit) -> str:
-    """Say the outbound time from wings level, where it is another one: ``" (61 s from wings level)"``."""
-    return "" if exact.level_time_s is None else f" ({exact.level_time_s:.0f} s from wings level)"
+    """Say an outbound time by the other clock where it is another one: ``" (the same as 61 s from wings level)"``."""
+    return "" if exact.level_time_s is None else f" (the same as {exact.level_time_s:.0f} s from wings level)"
 
 
 def share_of(share: float) -> str:

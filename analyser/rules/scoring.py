@@ -109,6 +109,10 @@ class Unsafe(Sourced):
         An outbound leg of so many times its time.
     over_limit_for_s : float
         Beyond the maximum holding speed for so long.
+    bank_deg : float
+        Of bank, as read over a few seconds.
+    slow_share : float
+        Of the speed given: flown slower.
     """
 
     level_off_ft: float
@@ -117,6 +121,8 @@ class Unsafe(Sourced):
     steady_offset_share: float
     outbound_multiple: float
     over_limit_for_s: float
+    bank_deg: float
+    slow_share: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -227,12 +233,21 @@ class Levels(Sourced):
 
 @dataclass(frozen=True, kw_only=True)
 class EntryScoring(Sourced):
-    """Weights within the entry, and what its technique is held against."""
+    """Weights within the entry, and what its technique is held against.
+
+    Attributes
+    ----------
+    minimum_turn_back_deg : float
+        Of a parallel entry.
+    another_way_deg : float
+        So far off its direction the entry's leg leads another way.
+    """
 
     sector_weight: float
     angle_weight: float
     time_weight: float
     minimum_turn_back_deg: float
+    another_way_deg: float
     not_recommended_points: float = 70.0
 
 

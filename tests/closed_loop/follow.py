@@ -49,5 +49,5 @@ def _level_s(change: Change) -> float | None:
     """Read the time from wings level off the words, where they say one."""
     words = change.advice.words
     if "s from wings level)" in words:
-        return float(words.split(" s from wings level)")[0].rsplit("(", 1)[1])
+        return float(words.split(" s from wings level)")[0].rsplit(" ", 1)[1])
     return change.advice.fly.value if "wings level" in words else None

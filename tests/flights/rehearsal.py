@@ -35,6 +35,10 @@ def _turn_m(
     return moved, duration
 
 
+#: A miss that no circuit has, hectometres.
+_NOWHERE = 1e3
+
+
 def rehearse(
     *,
     course_deg: float,
@@ -63,6 +67,9 @@ def rehearse(
 
     def miss(x: np.ndarray) -> list[float]:
         offset, out_s = float(x[0]), float(x[1])
+        if not abs(offset) < 180.0 or not math.isfinite(out_s):
+            # The solver gropes where no circuit is: a turn of nothing, or the other way round, leads nowhere.
+            return [_NOWHERE, _NOWHERE]
         out = math.radians(inbound_heading + 180.0 + offset)
         first, _ = _turn_m(inbound_heading, side, 180.0 + side * offset, bank_deg, tas_kt, wind, roll_dps)
         leg = (tas_kt * MPS * complex(math.sin(out), math.cos(out)) + wind) * out_s
@@ -76,6 +83,6 @@ def rehearse(
     found = root(miss, [2.0 * lean + lean, 60.0], method="hybr")
     offset, out_s = float(found.x[0]), float(found.x[1])
     if not found.success or out_s < 5.0 or abs(offset) > 75.0:
-        offset, out_s = max(-50.0, min(50.0, 3.0 * lean)), max(5.0, min(out_s, 240.0))
+        offset, out_s = max(-50.0, min(50.0, 3.0 * lean)), max(5.0, min(np.nan_to_num(out_s), 240.0))
     # Nobody flies to more than a tenth of a degree or second; and rounding hides which library solved it.
     return round((inbound_heading + 180.0 + offset) % 360.0, 1), round(out_s, 1)

@@ -218,6 +218,37 @@ def _late(told: Told, one: Finding) -> Iterator[Check]:
             )
 
 
+def _early(told: Told, one: Finding) -> Iterator[Check]:
+    for circuit, true in told.circuits(one.circuits):
+        if circuit.measures.start_delay_s == -(one.value or 0.0):
+            early_s = true.start_s - true.outbound_turn.start_s
+            yield from _number("early", one.value, early_s, "s", one.sd or 0.0)
+
+
+def _no_leg(told: Told, one: Finding) -> Iterator[Check]:
+    for _, true in told.circuits(one.circuits):
+        back = true.inbound_turn
+        flown_s = None if back is None else back.start_s - true.outbound_turn.end_s
+        yield Check("no leg", one.sentence, flown_s, flown_s is not None and flown_s < 4.0 + SLACK["s"])
+
+
+def _steep(told: Told, one: Finding) -> Iterator[Check]:
+    flown = told.hold.judged.flown
+    banks = np.abs(truths.read(told.flown, "bank_deg", flown.start_s, flown.end_s))
+    yield from _number("steepest", one.value, float(banks.max()), "°", max(one.sd or 0.0, 1.5))
+
+
+def _long_entry(told: Told, one: Finding) -> Iterator[Check]:
+    factor = told.flown.fault.entry_time_factor
+    yield Check("long entry leg", one.sentence, factor, factor > 1.8)
+
+
+def _leaving(told: Told, one: Finding) -> Iterator[Check]:
+    late_s = told.flown.scene.leave_late_s
+    if one.value is not None and late_s is not None:
+        yield from _number("left late", one.value, late_s, "s", one.sd or 0.0)
+
+
 def _wind(told: Told, one: Finding) -> Iterator[Check]:
     course = told.flown.scene.course_deg
     for circuit, true in told.circuits(one.circuits):
@@ -307,7 +338,12 @@ def _entry_way(told: Told, one: Finding) -> Iterator[Check]:
 def _wrong_side(told: Told, one: Finding) -> Iterator[Check]:
     says = "right" if told.flown.scene.side > 0 else "left"
     flew = "left" if says == "right" else "right"
-    good = told.flown.fault.wrong_hand and f"says {says}" in one.sentence and f"held {flew}" in one.sentence
+    fault = told.flown.fault
+    good = (
+        (fault.wrong_hand or fault.wrong_lap)
+        and f"says {says}" in one.sentence
+        and f"held {flew}" in one.sentence
+    )
     yield Check("hands", one.sentence, (says, flew), good)
 
 
@@ -373,6 +409,11 @@ _MAKERS: dict[str, Callable[[Told, Finding], Iterator[Check]]] = {
     "timing": _timing,
     "long outbound leg": _long_outbound,
     "late turn": _late,
+    "early turn": _early,
+    "no outbound leg": _no_leg,
+    "steep bank": _steep,
+    "long entry leg": _long_entry,
+    "leaving": _leaving,
     "fix passage": _fix_passage,
     "wind_correction": _wind,
     "bank": _bank,

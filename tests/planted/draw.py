@@ -39,7 +39,8 @@ def drawn(number: int) -> tuple[Scene, Fault]:
         air=Air(float(rng.uniform(0.0, 360.0)), float(rng.uniform(0.0, 0.2 * tas_kt)), level_ft),
         seed=1000 + number,
     )
-    fault = _FAULTS[number % len(_FAULTS)](rng)
+    faults = _FAULTS if number < _MORE_FROM else (*_FAULTS, *_MORE)
+    fault = faults[number % len(faults)](rng)
     if fault.entry_wrong_way and scene.entry == "direct":
         scene = replace(scene, entry="offset")
     some = tuple(sorted({int(one) for one in rng.integers(1, scene.circuits + 1, 2)}))
@@ -83,4 +84,21 @@ _FAULTS = (
         bank_deg=float(rng.uniform(12.0, 28.0)), speed_kt=float(rng.uniform(-20.0, 20.0)),
         outbound_s=float(rng.uniform(-15.0, 25.0)),
     ),
+)  # fmt: skip
+#: Flights from this number on know these faults too; those before it stay the flights that they were.
+_MORE_FROM = 50_000
+_MORE = (
+    lambda rng: Fault(late_s=-float(rng.uniform(5.0, 25.0))),
+    lambda rng: Fault(outbound_is_s=float(rng.uniform(0.0, 12.0))),
+    lambda rng: Fault(outbound_is_s=float(rng.uniform(100.0, 200.0))),
+    lambda rng: Fault(steep_deg=float(rng.uniform(40.0, 65.0)), steep_s=float(rng.uniform(2.0, 8.0))),
+    lambda rng: Fault(turn_speed_kt=float(rng.uniform(-25.0, 30.0))),
+    lambda rng: Fault(arrival_speed_kt=float(rng.uniform(10.0, 60.0))),
+    lambda rng: Fault(speed_kt=-float(rng.uniform(25.0, 40.0))),
+    lambda rng: Fault(bust_ft=_sign(rng) * float(rng.uniform(150.0, 600.0)), bust_when="entry"),
+    lambda rng: Fault(bust_ft=_sign(rng) * float(rng.uniform(150.0, 600.0)), bust_s=math.inf, bust_when="homeward"),
+    lambda rng: Fault(bust_ft=_sign(rng) * float(rng.uniform(200.0, 1000.0)), bust_when="arrival"),
+    lambda rng: Fault(wrong_lap=True),
+    lambda rng: Fault(entry_time_factor=float(rng.uniform(0.2, 2.7))),
+    lambda rng: Fault(entry_track_off_deg=float(rng.uniform(-45.0, 30.0))),
 )  # fmt: skip

@@ -9,6 +9,8 @@ from tests.flights.air import Air
 from tests.flights.hold_plan import Drift, Ending, Kind
 
 Part = Literal["outbound", "inbound"]
+#: When a level is left: on the way to the fix, just after it, well into each circuit, or late on its inbound leg.
+When = Literal["arrival", "entry", "circuit", "homeward"]
 
 
 @dataclass(frozen=True)
@@ -23,6 +25,10 @@ class Fault:
         Left the level by so much, for so long at the other level; infinite: never went back.
     sink_fpm : float
         Sinking all the time.
+    bust_when : str
+        In which part of the flight or of its circuits.
+    bust_back_ft : float
+        Above the level, after a bust: 0 is back where it should be.
     climb_fpm : float
         Rate of going to and from the other level.
     bank_deg : float or None
@@ -31,6 +37,8 @@ class Fault:
         Added to the outbound leg.
     outbound_factor : float
         The outbound leg's time, multiplied.
+    outbound_is_s : float or None
+        The outbound leg's time whatever the wind: 0 flies one turn into the other.
     outbound_heading_deg : float
         Added to the outbound heading, towards the hold's side.
     late_s : float
@@ -43,25 +51,46 @@ class Fault:
         The bank swings by so much.
     beside_nm : float
         The inbound course flown so far to the right of the true one.
+    arrival_speed_kt : float
+        Indicated, above the speed of the hold file until the first circuit.
+    turn_speed_kt : float
+        Indicated, added as soon as a turn begins, and taken off after it.
+    steep_deg, steep_s : float
+        The outbound turn is flown at so much bank for so long, from some way into it.
+    orbit : bool
+        A full circle over the fix before the outbound turn.
     wrong_hand, entry_wrong_way : bool
+        The whole hold to the other hand; the entry turned back to the other side.
+    wrong_lap, wrong_back : bool
+        Circuits begun to the other hand, and inbound turns made to it.
     """
 
     on: tuple[int, ...] | None = None
     level_off_ft: float = 0.0
     bust_ft: float = 0.0
     bust_s: float = 20.0
+    bust_when: When = "circuit"
+    bust_back_ft: float = 0.0
     sink_fpm: float = 0.0
     climb_fpm: float = 700.0
     bank_deg: float | None = None
     bank_parts: tuple[Part, ...] = ("outbound", "inbound")
     outbound_s: float = 0.0
     outbound_factor: float = 1.0
+    outbound_is_s: float | None = None
     outbound_heading_deg: float = 0.0
     late_s: float = 0.0
     drift: Drift | None = None
     speed_kt: float = 0.0
     swing_deg: float = 0.0
     beside_nm: float = 0.0
+    arrival_speed_kt: float = 0.0
+    turn_speed_kt: float = 0.0
+    steep_deg: float = 0.0
+    steep_s: float = 5.0
+    orbit: bool = False
+    wrong_lap: bool = False
+    wrong_back: bool = False
     wrong_hand: bool = False
     entry_wrong_way: bool = False
     entry_time_factor: float = 1.0
@@ -94,3 +123,11 @@ class Scene:
     """Levels that the hold file clears: from which circuit on, and to what, feet."""
     seed: int = 1
     logged_speed: bool = False
+    interval_s: float = 1.0
+    hold_file: bool = True
+    """Whether the program is given the hold file."""
+    leave_late_s: float | None = None
+    """How long after the time of the hold file the fix is left at the end; None: no time is given."""
+    file_course_off_deg: float = 0.0
+    """Added to the course that the hold file gives."""
+    max_kias: float | None = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
@@ -49,14 +50,25 @@ class Flown:
 
 
 class _Craft(Aircraft):
-    """An aircraft told beforehand when to go to another level."""
+    """An aircraft told beforehand when to go to another level, and what happens in its turns."""
 
     levels: list[tuple[float, float]]
+    held_eas_kt = 0.0
+    faster_in_turns_kt = 0.0
+    steep_deg, steep_from_s, steep_until_s = 0.0, math.inf, math.inf
 
     def step(self, bank_wanted_deg: float) -> None:
         while self.levels and self.time_s >= self.levels[0][0]:
             self.wanted_ft = self.levels.pop(0)[1]
+        turning = abs(bank_wanted_deg) > _TURNING_DEG
+        self.wanted_eas_kt = self.held_eas_kt + (self.faster_in_turns_kt if turning else 0.0)
+        if turning and self.steep_from_s <= self.time_s < self.steep_until_s:
+            bank_wanted_deg = math.copysign(self.steep_deg, bank_wanted_deg)
         super().step(bank_wanted_deg)
+
+
+#: More bank than a correction on a leg takes.
+_TURNING_DEG = 9.0
 
 
 class _FaultyPilot(_HoldPilot):
@@ -73,16 +85,44 @@ class _FaultyPilot(_HoldPilot):
         wrong = fault.bank_deg is not None and self.part in fault.bank_parts and fault.is_on(self.circuit)
         return fault.bank_deg if wrong and fault.bank_deg is not None and self.circuit else right
 
+    def _note(self, what: str) -> None:
+        super()._note(what)
+        fault, craft, when = self.fault, self.craft, self.fault.bust_when
+        level_ft = self.scene.level_ft + fault.level_off_ft
+        if when == "arrival" and what == "entry fix":
+            craft.levels.append((craft.time_s, level_ft + fault.bust_back_ft))
+        if when == "entry" and what == "entry fix":
+            self._bust(0.0)
+        if when == "homeward" and what.endswith("inbound leg") and fault.is_on(self.circuit):
+            self._bust(10.0)
+
+    def _bust(self, in_s: float) -> None:
+        fault, craft = self.fault, self.craft
+        begin_s, level_ft = craft.time_s + in_s, self.scene.level_ft + fault.level_off_ft
+        craft.levels.append((begin_s, level_ft + fault.bust_ft))
+        if math.isfinite(fault.bust_s):
+            back_s = begin_s + 60.0 * abs(fault.bust_ft) / fault.climb_fpm + fault.bust_s
+            craft.levels.append((back_s, level_ft + fault.bust_back_ft))
+
     def _circuit(self, number: int) -> bool:
         self.circuit, self.part, fault, craft = number, "outbound", self.fault, self.craft
-        if fault.bust_ft and fault.is_on(number):
-            begin_s = craft.time_s + 70.0
-            level_ft = self.scene.level_ft + fault.level_off_ft
-            craft.levels.append((begin_s, level_ft + fault.bust_ft))
-            if math.isfinite(fault.bust_s):
-                back_s = begin_s + 60.0 * abs(fault.bust_ft) / fault.climb_fpm + fault.bust_s
-                craft.levels.append((back_s, level_ft))
-        return super()._circuit(number)
+        if number == 1:
+            craft.held_eas_kt -= fault.arrival_speed_kt
+        if fault.bust_ft and fault.bust_when == "circuit" and fault.is_on(number):
+            self._bust(70.0)
+        if fault.orbit and fault.is_on(number):
+            self.pilot.turn_for(self.side, self._bank(), 360.0)
+        side = self.side
+        if fault.wrong_lap and fault.is_on(number):
+            self.side = -side
+        craft.faster_in_turns_kt = fault.turn_speed_kt if fault.is_on(number) else 0.0
+        flown = super()._circuit(number)
+        self.side, craft.faster_in_turns_kt = side, 0.0
+        return flown
+
+    def _turn_in(self, side: int, least_deg: float, right_m: float = 0.0) -> None:
+        away = self.fault.wrong_back and self.circuit and self.fault.is_on(self.circuit)
+        super()._turn_in(-side if away else side, least_deg, right_m)
 
     def _reckon(self, happens: Incident) -> tuple[float, float]:
         heading, seconds = super()._reckon(happens)
@@ -90,6 +130,13 @@ class _FaultyPilot(_HoldPilot):
         if not fault.is_on(self.circuit):
             return heading, seconds
         lean = -self.side * fault.outbound_heading_deg
+        if fault.steep_deg:
+            # The turn begins now; rolling there and back takes time of its own.
+            rolling_s = (fault.steep_deg - self._bank()) / self.craft.hand.roll_rate_dps
+            self.craft.steep_deg, self.craft.steep_from_s = fault.steep_deg, self.craft.time_s + 4.0
+            self.craft.steep_until_s = self.craft.steep_from_s + rolling_s + fault.steep_s
+        if fault.outbound_is_s is not None:
+            return heading + lean, fault.outbound_is_s
         return heading + lean, max(seconds * fault.outbound_factor + fault.outbound_s, 4.0)
 
     def _outbound(self, heading: float, seconds: float, happens: Incident, *, left_early: bool) -> None:
@@ -172,6 +219,10 @@ def flown(scene: Scene, fault: Fault) -> Flown:
     craft = pilot.craft
     assert isinstance(craft, _Craft)
     craft.levels, craft.climb_fpm = [], fault.climb_fpm
+    craft.eas_kt += fault.arrival_speed_kt
+    craft.held_eas_kt = craft.eas_kt
+    if fault.bust_when == "arrival":
+        craft.height_ft = craft.wanted_ft = craft.wanted_ft + fault.bust_ft
     if fault.sink_fpm:
         craft.climb_fpm, craft.wanted_ft = fault.sink_fpm, 0.0
     flies = _FaultyPilot(rng, pilot, hold_plan, 0)
@@ -190,15 +241,25 @@ def _written(
         series, laps_of(pilot.diary, 0, hold_plan), (float(lat[0]), float(lon[0])), wind_changes=False
     )
     flight = Flight(plan.name, origin, series, (truth,))
-    seen = see(flight, Receiver(drifting_m=2.0), scene.seed)
+    seen = see(flight, Receiver(drifting_m=2.0, interval_s=scene.interval_s), scene.seed)
     if scene.logged_speed:
         seen = with_air_data(
             flight, seen, scene.seed, variation_deg=0.0, ias_bias_kt=0.0, temperature_off_isa_c=0.0
         )
     leg = LegLimit(distance_nm=scene.leg_nm) if scene.leg_nm is not None else None
+    track = seen_track(seen, "planted")
+    leave_at = None
+    if scene.leave_late_s is not None:
+        track = replace(track, start_utc=_STARTED)
+        leave_at = _STARTED + timedelta(seconds=round(truth.end_s - scene.leave_late_s))
     hold = Hold(
-        truth.fix_lat_deg, truth.fix_lon_deg, scene.course_deg, "right" if scene.side > 0 else "left", leg,
-        "Planted", altitude_ft=scene.level_ft, speed_kias=speed_kias, variation_deg=0.0,
+        truth.fix_lat_deg, truth.fix_lon_deg, (scene.course_deg + scene.file_course_off_deg) % 360.0,
+        "right" if scene.side > 0 else "left", leg,
+        "Planted", altitude_ft=scene.level_ft, speed_kias=speed_kias, max_kias=scene.max_kias, variation_deg=0.0,
+        leave_fix_at=leave_at,
         levels=tuple(ClearedLevel(level_ft, from_circuit=circuit) for circuit, level_ft in scene.cleared),
     )  # fmt: skip
-    return Flown(scene, fault, seen_track(seen, "planted"), hold, truth, flight)
+    return Flown(scene, fault, track, hold, truth, flight)
+
+
+_STARTED = datetime(2026, 3, 14, 9, 0, tzinfo=UTC)

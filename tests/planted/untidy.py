@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from tests.flights.air import Air
 from tests.planted.fault import Fault, Scene
-from tests.planted.table import CROSSWIND, NEVER, Planted
+from tests.planted.table import CROSSWIND, FAA, FAA_LEFT, NEVER, OFFSET, PARALLEL, Planted
 
 STRONG = Air(300.0, 35.0, 4000.0)
 GUSTY = Air(200.0, 18.0, 4000.0, gust_kt=4.0)
@@ -260,4 +260,120 @@ UNTIDY = (
         Fault((2,), bust_ft=-500.0),
         Scene(air=GUSTY, rules="faa", side=-1, seed=5),
     ),
+    Planted(
+        "low, late and on the wrong side",
+        "unsafe",
+        ("wrong side",),
+        Fault(level_off_ft=-400.0, late_s=25.0, wrong_hand=True),
+    ),
+    Planted(
+        "400 ft low in the entry alone",
+        "unsafe",
+        ("level",),
+        Fault(bust_ft=-400.0, bust_s=10.0, bust_when="entry"),
+        OFFSET,
+    ),
+    Planted(
+        "400 ft low on the last way home",
+        "unsafe",
+        ("level",),
+        Fault((3,), bust_ft=-400.0, bust_s=NEVER, bust_when="homeward"),
+    ),
+    Planted(
+        "up through the level of the hold",
+        "unsafe",
+        ("level",),
+        Fault(bust_when="arrival", bust_ft=-1000.0, bust_back_ft=1000.0),
+    ),
+    Planted(
+        "climbed past the cleared level",
+        "unsafe",
+        ("level",),
+        Fault((2,), bust_ft=1400.0, bust_s=15.0, bust_back_ft=1000.0),
+        UP_AT_2,
+    ),
+    Planted(
+        "sank by 500 ft before the cleared climb",
+        "unsafe",
+        ("level",),
+        Fault((2,), bust_ft=-500.0, bust_s=10.0, bust_back_ft=1000.0),
+        UP_AT_2,
+    ),
+    Planted(
+        "beyond the limit in the turns alone",
+        "unsafe",
+        ("speed limit", "holding area"),
+        Fault(turn_speed_kt=30.0),
+        Scene(rules="faa", tas_kt=205.0, level_ft=5000.0),
+    ),
+    Planted(
+        "beyond a charted limit in the turns alone",
+        "unsafe",
+        ("speed limit",),
+        Fault(turn_speed_kt=20.0),
+        Scene(max_kias=115.0, tas_kt=118.0),
+    ),
+    Planted(
+        "arrived 34 kt beyond a charted limit",
+        "unsafe",
+        ("speed limit",),
+        Fault(arrival_speed_kt=60.0),
+        Scene(max_kias=150.0, tas_kt=130.0, entry="parallel"),
+    ),
+    Planted("left 60 s late", "below standard", ("leaving",), scene=Scene(leave_late_s=60.0)),
+    Planted(
+        "left 60 s early",
+        "below standard",
+        ("leaving",),
+        scene=Scene(leave_late_s=-60.0, rules="faa", side=-1),
+    ),
+    Planted("left 5 s late", "good", ("entry",), scene=Scene(leave_late_s=5.0)),
+    Planted("no outbound leg", "below standard", ("no outbound leg",), Fault(outbound_is_s=0.0)),
+    Planted(
+        "no outbound leg on circuit 2",
+        "below standard",
+        ("no outbound leg",),
+        Fault((2,), outbound_is_s=0.0),
+        FAA,
+    ),
+    Planted("outbound for three minutes", "unsafe", ("long outbound leg",), Fault(outbound_is_s=180.0)),
+    Planted(
+        "outbound for three minutes once",
+        "unsafe",
+        ("long outbound leg",),
+        Fault((2,), outbound_is_s=180.0),
+        FAA_LEFT,
+    ),
+    Planted("the second lap to the left", "unsafe", ("wrong side",), Fault((2,), wrong_lap=True)),
+    Planted("the last lap to the right", "unsafe", ("wrong side",), Fault((3,), wrong_lap=True), FAA_LEFT),
+    Planted("the first lap to the left", "unsafe", ("wrong side",), Fault((1,), wrong_lap=True), OFFSET),
+    Planted(
+        "turned inbound the wrong way once", "below standard", ("inbound way",), Fault((2,), wrong_back=True)
+    ),
+    Planted("turned inbound the wrong way", "below standard", ("inbound way",), Fault(wrong_back=True), FAA),
+    Planted(
+        "parallel entry 40° to the non-holding side",
+        "below standard",
+        ("entry track",),
+        Fault(entry_track_off_deg=-40.0),
+        PARALLEL,
+    ),
+    Planted(
+        "offset entry on the non-holding side",
+        "below standard",
+        ("entry track",),
+        Fault(entry_track_off_deg=-60.0),
+        OFFSET,
+    ),
+    Planted("held on the reciprocal", "unsafe", ("wrong side",), scene=Scene(file_course_off_deg=180.0)),
+    Planted("60° of bank for 5 s", "unsafe", ("steep bank",), Fault((2,), steep_deg=60.0, steep_s=5.0)),
+    Planted(
+        "60° of bank for 5 s, by samples of 5 s",
+        "unsafe",
+        ("steep bank",),
+        Fault(steep_deg=60.0, steep_s=5.0),
+        Scene(rules="faa", side=-1, interval_s=5.0),
+    ),
+    Planted("35 kt slow", "unsafe", ("speed",), Fault(speed_kt=-35.0)),
+    Planted("outbound turn 15 s early", "below standard", ("early turn",), Fault(late_s=-15.0)),
 )
