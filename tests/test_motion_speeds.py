@@ -171,6 +171,19 @@ def test_a_smooth_logged_speed_stands_in_for_rough_positions(scale: float, taken
     assert smoother_velocity(logging(ground_speed_kt=speed), TIMES, smooth) is smooth
 
 
+@pytest.mark.parametrize("late_s", [-4.0, 0.0, 4.0])
+def test_a_logged_speed_that_is_late_stands_in_at_the_time_it_was_flown(late_s: float) -> None:
+    """In wind the speed swings with each turn: taken as it stands, a late one turns the wind."""
+    rng = np.random.default_rng(4)
+
+    def flown(time_s: np.ndarray) -> np.ndarray:
+        return 100.0 + 20.0 * np.sin(time_s / 19.0)
+
+    rough = np.column_stack([flown(TIMES) + rng.normal(0.0, 4.0, 300), np.zeros(300)])
+    found = smoother_velocity(logging(ground_speed_kt=flown(TIMES - late_s)), TIMES, rough)
+    assert np.hypot(*found.T)[10:-10] == pytest.approx(flown(TIMES)[10:-10], abs=1.1)
+
+
 def test_measurements_of_the_velocity_are_put_together() -> None:
     one = Velocities(*(np.ones((2, 2) if n in (1, 2) else 2) for n in range(5)))
     two = Velocities(*(np.zeros((3, 2) if n in (1, 2) else 3) for n in range(5)))

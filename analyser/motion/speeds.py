@@ -28,6 +28,8 @@ LEAST_SPEED_MPS, LEAST_TRACK_DEG = 0.5, 1.0
 SHARE_OVER_S, WORST_SHARE, WORST_TRACK_DEG = 60.0, 0.1, 20.0
 #: A lag of the reported speeds is believed where it leaves this share of the differences.
 SURE_LAG = 0.7
+#: … averaged over so many seconds.
+LAG_OVER_S = 8.0
 #: Errors of a reported velocity (lag, filter) last so long, seconds: nearer readings share them.
 REPORTED_MEMORY_S = 10.0
 #: A pilot's airspeed about the one held: at least this, knots, with this memory, seconds (tens, common practice).
@@ -59,6 +61,8 @@ def smoother_velocity(track: Track, grid: FloatArray, velocity: FloatArray) -> F
     if speed is None:
         return velocity
     own = np.maximum(np.hypot(velocity[:, 0], velocity[:, 1]), 1.0)
+    late = logged(track, "ground_speed_kt", grid - _lag_of(grid, speed, grid, own))
+    speed = speed if late is None else late
     alike = abs(float(np.median(speed / own)) - 1.0) < ALIKE
     if not alike or np.std(np.diff(own)) < ROUGHER * np.std(np.diff(speed)) + ROUGH_STEP_KT:
         return velocity
@@ -120,13 +124,22 @@ def _lag_s(track: Track, known: NDArray[np.bool_]) -> float:
     steps = np.diff(track.time_s)
     own = np.hypot(*displacements(track.lat_deg, track.lon_deg)) / steps * KT_PER_MPS
     middle = track.time_s[:-1] + 0.5 * steps
+    return _lag_of(time_s, speed, middle, own)
+
+
+def _lag_of(time_s: FloatArray, speed: FloatArray, own_s: FloatArray, own: FloatArray) -> float:
+    """Return by how much speeds have to be put later to be those of the way, at its own times; 0 where unclear."""
     # A step with a wrong time says nothing.
-    sound = np.abs(own - np.interp(middle, time_s, speed)) < 0.2 * np.maximum(own, 1.0)
+    sound = np.abs(own - np.interp(own_s, time_s, speed)) < 0.2 * np.maximum(own, 1.0)
     if sound.sum() < 20:
         return 0.0
-    speed = speed * float(np.median(own[sound] / np.interp(middle[sound], time_s, speed)))
+    speed = speed * float(np.median(own[sound] / np.interp(own_s[sound], time_s, speed)))
+    # A place's error makes one step too long and the next one too short; a lag makes many steps so.
+    points = max(1, round(LAG_OVER_S / max(float(np.median(np.diff(own_s[sound]))), 1e-3)))
+    over = np.ones(points) / points
     off = [
-        float(np.median(np.abs(own[sound] - np.interp(middle[sound] - lag, time_s, speed)))) for lag in LAGS_S
+        float(np.median(np.abs(np.convolve(own[sound] - np.interp(own_s[sound] - lag, time_s, speed), over))))
+        for lag in LAGS_S
     ]
     best = int(np.argmin(off))
     return float(LAGS_S[best]) if off[best] < SURE_LAG * off[int(np.argmin(np.abs(LAGS_S)))] else 0.0
