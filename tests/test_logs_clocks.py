@@ -54,6 +54,25 @@ def test_no_sampling_makes_faults(tmp_path: Path, interval_s: float, noise_m: fl
     assert track.notices == ()
 
 
+@pytest.mark.parametrize("shake_s", [1.0, 3.0])
+def test_a_clock_that_shakes_is_averaged_and_shuffles_nothing(tmp_path: Path, shake_s: float) -> None:
+    """Written seconds early or late, second by second, and once by ten minutes: the rows come as they were flown."""
+    rows = _rows(FLIGHT)
+    rows[:, 0] += np.random.default_rng(7).normal(0.0, shake_s, 1200)
+    rows[600, 0] += 600.0
+    track = _one(tmp_path, rows)
+    assert track.samples == 1200
+    (said,) = [notice.message for notice in track.notices if notice.code == "time-shaken"]
+    assert float(said.split("by about ")[1].split(" s")[0]) == pytest.approx(shake_s, rel=0.25)
+    beat_s = np.diff(track.time_s)
+    assert np.median(beat_s) == pytest.approx(1.0, abs=0.05)
+    assert track.duration_s == pytest.approx(np.ptp(FLIGHT.time_s), abs=2.0 * shake_s + 1.0)
+    way = np.hypot(np.diff(track.lat_deg) * 111_195.0, np.diff(track.lon_deg) * 75_000.0) / beat_s
+    true = np.hypot(np.diff(FLIGHT.lat) * 111_195.0, np.diff(FLIGHT.lon) * 75_000.0) / np.diff(FLIGHT.time_s)
+    minutes = [np.add.reduceat(one, np.arange(0, 1199, 60))[1:-2] / 60.0 for one in (way[:1199], true)]
+    assert minutes[0] == pytest.approx(minutes[1], rel=0.12)
+
+
 def test_irregular_sampling(tmp_path: Path) -> None:
     random = np.random.default_rng(5)
     keep = np.sort(random.choice(1200, 400, replace=False))

@@ -17,6 +17,9 @@ from analyser.logs.track import Notice
 ROLLOVER_S = 1024 * 7 * 86_400.0
 #: A forward step longer than this with no distance to match is a leap of the clock and no hole, seconds.
 _LEAP_S = 1200.0
+#: A clock that steps back at more than this share of the samples, while the aircraft flies on, is no clock to sort by:
+#: its times are averaged over so many samples to either side.
+_SHAKES, _CALMED_OVER = 0.1, 30
 #: A run of more wrong times than this is no slip but a clock set wrong.
 _MOST_WRONG = 5
 #: Where this share of the steps runs backward no time is wrong: the rows are in no order.
@@ -33,12 +36,55 @@ def order_clock(flight: RawFlight) -> RawFlight:
     if flight.samples < 2:
         return flight
     steps = flight.steps_s
+    if (steps < 0.0).mean() > _SHAKES and _shakes(flight, steps):
+        flight = _calmed(flight)
+        steps = flight.steps_s
     if 0.0 < (steps < 0.0).mean() < _MOST_BACKWARD:
         flight = _mend_wrong_times(flight, steps)
         steps = flight.steps_s
     if (steps < 0.0).any():
         flight = _straighten(flight, steps)
     return _take_out_leaps(flight)
+
+
+def _usual(steps: FloatArray) -> float:
+    return float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 1.0
+
+
+def _shakes(flight: RawFlight, steps: FloatArray) -> bool:
+    """Tell whether a clock that often steps back goes forward all the same, and the aircraft with it."""
+    in_order = flight.moved_m.sum() < flight.take(np.argsort(flight.time_s, kind="stable")).moved_m.sum()
+    goes_on = (
+        float(flight.time_s[-1] - flight.time_s[0])
+        > 0.5 * float(np.percentile(np.abs(steps), 99.0)) * _CALMED_OVER
+    )
+    return bool(in_order and goes_on and _flies_on(flight, steps, steps < 0.0, _usual(steps)))
+
+
+def _calmed(flight: RawFlight) -> RawFlight:
+    """Write an even beat in place of times that shake by more than the samples lie apart: rows come in their order.
+
+    Sorted, they would shuffle the flight; re-based at each step back, they would stretch it.
+    """
+    count, half = flight.samples, min(_CALMED_OVER, flight.samples // 4)
+    row = np.arange(count)
+    beat = float(np.median(flight.time_s[count // 2 :] - flight.time_s[: count - count // 2])) / (count // 2)
+    off = flight.time_s - beat * row
+    middles = np.median(
+        np.lib.stride_tricks.sliding_window_view(np.pad(off, half, mode="reflect"), 2 * half + 1), axis=1
+    )
+    # What a single wrong time is off by is not averaged in.
+    spread = 1.4826 * float(np.median(np.abs(off - middles)))
+    sound = np.clip(off, middles - 3.0 * spread, middles + 3.0 * spread)
+    window = np.ones(2 * half + 1) / (2 * half + 1)
+    calm = np.convolve(np.pad(sound, half, mode="reflect"), window, mode="valid")
+    time_s = np.maximum.accumulate(beat * row + calm)
+    back = int((flight.steps_s < 0.0).sum())
+    message = (
+        f"The clock runs back at {counted(back, 'sample', 'samples')} while the aircraft flies on: its times shake by "
+        f"about {spread:.1f} s. The samples were kept in their order and the times averaged over {2 * half + 1}."
+    )
+    return flight.saying("time-shaken", message, time_s=time_s)
 
 
 def _mend_wrong_times(flight: RawFlight, steps: FloatArray) -> RawFlight:
@@ -132,7 +178,7 @@ def _straighten(flight: RawFlight, steps: FloatArray) -> RawFlight:
     into one another, and the path shows it: in file order the aircraft flies on over the step without a jump.
     """
     backward = steps < 0.0
-    usual = float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 1.0
+    usual = _usual(steps)
     order = np.argsort(flight.time_s, kind="stable")
     by_clock = flight.take(order)
     if by_clock.moved_m.sum() <= flight.moved_m.sum() or not _flies_on(flight, steps, backward, usual):
