@@ -46,7 +46,7 @@ def main() -> None:
     use_one_thread()
     collect_rarely()
     for name, how in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
-        # Whoever starts a program may have closed its streams: there is nothing to read then, and nobody listens.
+        # A program may be started with its streams closed: then there is nothing to read and nothing to write to.
         if getattr(sys, name) is None:
             setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), how, encoding="utf-8"))
     for stream in (sys.stdout, sys.stderr):

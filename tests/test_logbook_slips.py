@@ -16,7 +16,7 @@ from analyser.cli import app
 from analyser.errors import UsageError
 from analyser.logbook.book import Logbook
 from analyser.work.job import Recording
-from analyser.work.run import Keeper
+from analyser.work.recorder import Recorder
 from tests.logbook_documents import document
 from tests.test_logbook_book import one_grade, propose
 from tests.test_logbook_safety import lay_old
@@ -124,9 +124,9 @@ def test_the_copy_of_an_older_logbook_is_told_of_and_found_again(
     """Whoever erases a name learns of the copy, even where the logbook has been given another name since."""
     old = tmp_path / "old.sqlite"
     lay_old(str(old))
-    keeper = Keeper(Recording(pilot="Ada Vane", logbook=str(old)))
-    assert "a copy of it, names included, is in" in keeper.note
-    copy = keeper.note.split(" is in ")[1].split(" (erase")[0]
+    recorder = Recorder(Recording(pilot="Ada Vane", logbook=str(old)))
+    assert "a copy of it, names included, is in" in recorder.note
+    copy = recorder.note.split(" is in ")[1].split(" (erase")[0]
     assert Path(copy).is_file()
     with Logbook.open(old) as book:
         assert book.forget("Ada Vane").files == ()

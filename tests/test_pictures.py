@@ -200,12 +200,12 @@ def test_a_debrief_loads_no_matplotlib_and_a_picture_no_window_toolkit(flown, tm
         "from pathlib import Path\n"
         "from analyser.work.job import Job\n"
         "from analyser.work.task import Task, carry_out\n"
-        "from analyser.work.picture import PictureWanted, picture_of\n"
+        "from analyser.work.picture import picture_of\n"
         f"job = Job(Path({str(tmp_path)!r}))\n"
         f"log = Path({str(ROOT / 'sample_logs' / 'first_lesson.gpx')!r})\n"
-        "assert carry_out(Task(log, log.stem, job)).told\n"
+        "assert carry_out(Task(log, log.stem, job)).reports\n"
         "print('matplotlib' in sys.modules)\n"
-        f"picture_of({str(flown)!r}, PictureWanted('plan'), 'svg', job)\n"
+        f"picture_of({str(flown)!r}, 'plan', 'svg', job)\n"
         "print([name for name in ('matplotlib.pyplot', 'tkinter') if name in sys.modules])"
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)

@@ -21,7 +21,7 @@ from analyser.schema.plain_data import FilePart
 from analyser.work.job import Job
 from analyser.work.list_of_debriefs import index_path, update_index
 from analyser.work.report_names import Names
-from analyser.work.run import Orders, run
+from analyser.work.run import run
 from tests.work_flights import flight, write_gpx
 
 HEAD = '{\n "schema": 1,\n "caution": "…",'
@@ -253,7 +253,7 @@ def test_what_a_run_has_just_written_is_not_read_again(tmp_path, monkeypatch):
     monkeypatch.setattr(
         Path, "read_text", lambda path, *a, **k: (read.append(path.name), plain(path, *a, **k))[1]
     )
-    with run(Orders([log], Job(tmp_path / "out"))) as running:
+    with run([log], Job(tmp_path / "out")) as running:
         list(running.results)
     assert "a.json" not in read
     handed_on = running.index.read_bytes()

@@ -111,11 +111,11 @@ def test_flights_of_one_log_are_done_or_done_again_together(tmp_path):
     log.write_text("\n".join(rows))
     job = Job(tmp_path / "out")
     (found,) = debrief_many([log], job, InThisProcess())
-    if len(found.told) == 1:
+    if len(found.reports) == 1:
         pytest.fail("the log of two aircraft was read as one flight")
-    assert [told.page.name for told in found.told] == ["two.html", "two+2.html"]
+    assert [one.page.name for one in found.reports] == ["two.html", "two+2.html"]
     (again,) = debrief_many([log], job, InThisProcess())
-    assert [told.summary for told in again.told] == [told.summary for told in found.told]
+    assert [one.summary for one in again.reports] == [one.summary for one in found.reports]
     assert again.notes
     (tmp_path / "out" / "two+2.html").unlink()
     (anew,) = debrief_many([log], job, InThisProcess())

@@ -67,7 +67,7 @@ def debrief(
     from analyser.collection.files import collect
     from analyser.commands.screen import Screen
     from analyser.work.job import Job, recording_of
-    from analyser.work.run import Orders, run
+    from analyser.work.run import run
 
     holds, left_out = collect(hold or (), infer=infer)
     job = Job(
@@ -85,9 +85,9 @@ def debrief(
         scoring=scoring,
         recording=recording_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders),
     )
-    orders = Orders(logs, job, jobs, scheduler, again, table)
+    begun = run(logs, job, jobs=jobs, scheduler=scheduler, again=again, table=table)
     try:
-        with run(orders) as running, Screen(running.logs, quiet) as screen:
+        with begun as running, Screen(running.logs, quiet) as screen:
             for fault in left_out:
                 screen.fault(fault)
             screen.follow(running)

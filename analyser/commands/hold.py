@@ -60,7 +60,7 @@ def new(
             "say what the chart says, such as --course 274M --turns R, or run it in a terminal and be asked"
         )
         raise UsageError("without it there is no hold", place=", ".join(lacking), mend=mend)
-    # The options' own units: who says 98 means knots.
+    # A number alone has the option's own unit.
     for key, value, unit in (("altitude_ft", altitude, "ft"), ("speed_kias", speed, "kt")):
         if value is not None:
             answers[key] = f"{value} {unit}" if value.strip().isdigit() else value

@@ -49,13 +49,14 @@ def picture(
     from analyser.errors import UsageError
     from analyser.whole_files import write_bytes_whole
     from analyser.work.job import Job
-    from analyser.work.picture import PictureWanted, picture_of
+    from analyser.work.picture import picture_of
 
     if to.exists() and not force:
         raise UsageError("the file is there already", file=str(to), mend="name another, or say --force")
     holds = options.given_holds(hold, infer)
     job = Job(Path(), holds, rules, standard, options.read_options(columns, units))
-    wanted = PictureWanted(kind, number, circuit)
-    write_bytes_whole(to, picture_of(source, wanted, to.suffix.lower().removeprefix("."), job, logbook))
+    ending = to.suffix.lower().removeprefix(".")
+    drawn = picture_of(source, kind, ending, job, number=number, circuit=circuit, logbook=logbook)
+    write_bytes_whole(to, drawn)
     if not quiet:
         typer.echo(str(to))

@@ -61,9 +61,9 @@ class Screen:
         """Show what came of one log."""
         from analyser.summary import folded
 
-        self._pages += [told.page for told in finished.told]
-        for told in finished.told if not self._quiet else ():
-            self._say(folded(told.summary))
+        self._pages += [report.page for report in finished.reports]
+        for report in finished.reports if not self._quiet else ():
+            self._say(folded(report.summary))
         for note in finished.notes if not self._quiet else ():
             self._say(note, error=True)
         for message in finished.faults:

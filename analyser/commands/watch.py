@@ -126,12 +126,12 @@ def _grade(files: list[Path], logbook: str | None, *, quiet: bool) -> None:
 
 def _debrief(logs: list[Path], job: Job, *, show: bool, quiet: bool) -> None:
     from analyser.commands.screen import Screen
-    from analyser.work.run import Orders, run
+    from analyser.work.run import run
 
     with Screen(len(logs), quiet) as screen:
         try:
             # A log that has grown since is debriefed again, one that has not is told again.
-            with run(Orders(logs, job)) as running:
+            with run(logs, job) as running:
                 screen.follow(running)
         except AnalyserError as fault:
             # The next log may fare better: a folder is watched until somebody ends it.

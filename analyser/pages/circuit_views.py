@@ -168,7 +168,7 @@ def _outbound_time(leg: WrittenOutboundLeg | None, outside: bool) -> ScoreCell:
     cell = _time(leg.timed_s, target, outside)
     if target is None or level is None or round(target) == round(level) or leg.clock != "abeam":
         return cell
-    # Abeam may lie inside the turn: who starts the clock at wings level needs the other number.
+    # Abeam may lie inside the turn: a pilot who starts the clock at wings level needs the other number.
     both = Markup('{} <span class="level">({} from wings level)</span>')
     return replace(cell, target=both.format(cell.target, quantity(level, "s")))
 

@@ -82,7 +82,7 @@ def render_page(
         scales=scales,
         filled=filled or {},
     )
-    # Indentation is for who reads the templates.
+    # Indentation serves readers of the templates only.
     return re.sub(r"\n\s+", "\n", rendered)
 
 

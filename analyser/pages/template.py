@@ -113,7 +113,7 @@ def _joined(names: tuple[str, ...]) -> str:
     folder = resources.files("analyser.pages") / "templates"
     files = [folder / name for name in names]
     lines = [line.strip() for file in files for line in file.read_text(encoding="utf-8").splitlines()]
-    # Indentation is for who reads the source; it would be a tenth of their weight in every page.
+    # Indentation serves readers of the source only; it would be a tenth of their weight in every page.
     text = "\n".join(line for line in lines if line and not line.startswith("// "))
     if not names[0].endswith(".css"):
         return text

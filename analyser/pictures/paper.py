@@ -86,7 +86,7 @@ def written(draw: Callable[[], Figure], ending: str) -> bytes:
     }
     made = BytesIO()
     with matplotlib.rc_context(_STYLE), warnings.catch_warnings():
-        # A character that the font lacks is drawn as a box; the warning about it helps nobody.
+        # A character that the font lacks is drawn as a box; there is no need of a warning about it.
         warnings.simplefilter("ignore", UserWarning)
         draw().savefig(made, format=ending, dpi=_DOTS_PER_INCH, metadata=nothing[ending])
     return made.getvalue()

@@ -1,9 +1,8 @@
-"""The list of all debriefs in a folder, ``index.html``, kept up to date by whoever writes there.
+"""The list of all debriefs in a folder, ``index.html``, kept up to date by each run that writes there.
 
-The page is its own memory: an entry whose debrief has not changed is taken over as it stands, and whoever has just
-written a debrief hands its entry on, so that a file is read only where another program wrote it. Nobody is locked out:
-a writer looks again after writing, and writes again if the folder has changed meanwhile, so that whoever writes last
-has seen everything.
+An entry whose debrief has not changed is taken over from the page as it stands, and a run that has just written a
+debrief hands its entry on, so that a file is read only where another program wrote it. There is no lock: a run looks
+again after writing, and writes again if the folder has changed meanwhile, so that the last one lists everything.
 """
 
 from __future__ import annotations

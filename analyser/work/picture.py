@@ -8,7 +8,6 @@ from datetime import date
 from pathlib import Path
 
 from analyser.errors import LogError, ReportError, UsageError
-from analyser.frozen import dataclass
 from analyser.schema.debrief_file import WrittenDebrief
 from analyser.work.job import Job
 from analyser.work.report_names import is_debrief
@@ -18,25 +17,15 @@ OF_A_HOLD = ("plan", "wind", "strips", "budget")
 OF_A_PILOT = "progress"
 
 
-@dataclass(frozen=True)
-class PictureWanted:
-    """What is to be drawn.
-
-    Attributes
-    ----------
-    kind : str
-        One of :data:`OF_A_HOLD`, or :data:`OF_A_PILOT`.
-    hold, circuit : int or None
-        Which hold of the debrief, from 1; which circuit, where the picture is of one.
-    """
-
-    kind: str
-    hold: int = 1
-    circuit: int | None = None
-
-
 def picture_of(
-    source: str, wanted: PictureWanted, ending: str, job: Job, logbook: str | None = None
+    source: str,
+    kind: str,
+    ending: str,
+    job: Job,
+    *,
+    number: int = 1,
+    circuit: int | None = None,
+    logbook: str | None = None,
 ) -> bytes:
     """Draw a picture.
 
@@ -44,10 +33,14 @@ def picture_of(
     ----------
     source : str
         A log, a debrief file, or a pilot's name.
+    kind : str
+        One of :data:`OF_A_HOLD`, or :data:`OF_A_PILOT`.
     ending : str
         ``"png"``, ``"svg"`` or ``"pdf"``.
     job : Job
         How a log is to be debriefed.
+    number, circuit : int or None
+        Which hold of the debrief, from 1; which circuit, where the picture is of one.
     logbook : str, optional
         Where the pilot's sessions are.
 
@@ -56,8 +49,8 @@ def picture_of(
     AnalyserError
         The source cannot be read, or has nothing of the kind.
     """
-    refuse_unknown(wanted.kind, ending)
-    if wanted.kind == OF_A_PILOT:
+    refuse_unknown(kind, ending)
+    if kind == OF_A_PILOT:
         return _of_a_pilot(source, ending, logbook)
     from analyser.pictures import drawings
     from analyser.pictures.paper import written
@@ -66,19 +59,19 @@ def picture_of(
     holds = document.holds
     if not holds:
         raise ReportError(f"no hold was found: {document.nearest_miss}", file=source)
-    if not 1 <= wanted.hold <= len(holds):
+    if not 1 <= number <= len(holds):
         mend = (
             f"choose one of 1 to {len(holds)} with --number" if len(holds) > 1 else "the flight has one hold"
         )
-        raise UsageError(f"there is no hold {wanted.hold}", file=source, mend=mend)
+        raise UsageError(f"there is no hold {number}", file=source, mend=mend)
     draw = {
         "plan": drawings.plan,
         "wind": drawings.wind,
         "strips": drawings.strips,
         "budget": drawings.budget,
-    }[wanted.kind]
-    name, hold = document.log.name, holds[wanted.hold - 1]
-    return written(lambda: draw(name, hold, wanted.circuit), ending)
+    }[kind]
+    name, hold = document.log.name, holds[number - 1]
+    return written(lambda: draw(name, hold, circuit), ending)
 
 
 def refuse_unknown(kind: str, ending: str) -> None:
@@ -120,7 +113,7 @@ def _of_a_pilot(pilot: str, ending: str, logbook: str | None) -> bytes:
 def _document(source: Path, job: Job) -> WrittenDebrief:
     """Read a debrief file, or debrief a log."""
     head = ""
-    # What cannot be opened is told by who reads it as a log.
+    # Reading it as a log says why a file cannot be opened.
     with suppress(OSError), source.open(encoding="utf-8", errors="replace") as file:
         head = file.read(200)
     if is_debrief(head):

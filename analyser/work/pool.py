@@ -1,4 +1,4 @@
-"""Work spread over the cores of one machine, by processes that may die without taking the run with them."""
+"""Work spread over the cores of one machine, by processes of which each may be killed without ending the run."""
 
 from __future__ import annotations
 
@@ -79,8 +79,8 @@ class Pool(InThisProcess):
     ) -> Iterator[tuple[Task, Future[Finished]]]:
         """Take up again what was in hand when a process died.
 
-        Nobody knows whose task took the pool down, but it was one of those that were begun, and they are begun
-        in order. Each of these is done alone, so that only the guilty one can fail; the rest goes on as before.
+        Which task ended the pool cannot be told, but it was one of those that were begun, and they are begun in
+        order. Each of these is done alone, so that only that one can fail; the rest goes on as before.
         """
         self._end()
         # The executor hands out one task more than it has processes before it is asked for it.
@@ -170,7 +170,7 @@ def _context() -> BaseContext:
 
 
 def _prepare() -> None:
-    """Begin a worker: Ctrl-C is for the parent to answer, and with the parent gone there is nobody to work for."""
+    """Begin a worker: Ctrl-C is handled by the parent, and the worker ends when the parent does."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     # The signal is blocked in a new process as it is in the server that it starts from.
     hear_interruptions()

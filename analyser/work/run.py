@@ -1,57 +1,31 @@
-"""A whole run: logs gathered, named and shared out; results written, recorded and tabled as they come, in order."""
+"""A whole run: logs gathered, named and shared out; results recorded and tabled as they come, in order."""
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
-from types import TracebackType
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING
 
 from analyser.collection.files import ENDING
-from analyser.errors import AnalyserError, LogbookError, ReportError, UsageError
+from analyser.errors import ReportError, UsageError
 from analyser.frozen import dataclass
 from analyser.process_settings import interruptions_held
 from analyser.whole_files import make_folder
 from analyser.work.circuit_table import Row, is_table, open_table
-from analyser.work.job import Job, Recording
+from analyser.work.job import Job
 from analyser.work.list_of_debriefs import index_path, update_index
+from analyser.work.recorder import Recorder
 from analyser.work.report_names import Names, is_debrief
-from analyser.work.task import Finished, InThisProcess, Task, Told
+from analyser.work.task import Finished, InThisProcess, Task
 
 if TYPE_CHECKING:
-    from analyser.logbook.book import Logbook
     from analyser.pages.index import ListedDebrief
 
 #: Fewer logs than this are done before other processes have begun.
 FEWEST_TO_SHARE = 4
-
-
-@dataclass(frozen=True)
-class Orders:
-    """What was asked for.
-
-    Attributes
-    ----------
-    paths : sequence of Path
-        Logs and folders of logs.
-    jobs : int or None
-        Processes; None: as many as there are cores.
-    scheduler : str or None
-        Address of a cluster's scheduler.
-    again : bool
-        Debrief anew what an earlier run has done.
-    """
-
-    paths: Sequence[Path]
-    job: Job
-    jobs: int | None = None
-    scheduler: str | None = None
-    again: bool = False
-    table: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -78,8 +52,25 @@ class Running:
 
 
 @contextmanager
-def run(orders: Orders) -> Iterator[Running]:
-    """Begin a run; leaving the context ends it and puts the table in its place.
+def run(
+    paths: Sequence[Path],
+    job: Job,
+    *,
+    jobs: int | None = None,
+    scheduler: str | None = None,
+    again: bool = False,
+    table: Path | None = None,
+) -> Iterator[Running]:
+    """Begin a run over logs and folders of logs; leaving the context ends it and puts the table in its place.
+
+    Parameters
+    ----------
+    jobs, scheduler : int, str or None
+        As for :func:`open_executor`.
+    again : bool
+        Debrief anew what an earlier run has done.
+    table : Path or None
+        Table of all circuits to write.
 
     Raises
     ------
@@ -88,35 +79,26 @@ def run(orders: Orders) -> Iterator[Running]:
     ReportError
         The table cannot be written, or the folder of the reports.
     """
-    logs, missing = gather(orders.paths)
-    orders = _with_schools(orders, logs)
-    recording = orders.job.recording
+    logs, missing = gather(paths)
+    job = _with_schools(paths, job, logs)
     begun = False
     written: dict[str, ListedDebrief] = {}
     with ExitStack() as stack:
         # However the run ends, what is finished is in the list, also what workers finish while they are ended.
-        stack.callback(lambda: _list_all(orders.job.out, written) if begun else None)
-        # First, for other processes begin while this one looks at the rest.
-        executor = stack.enter_context(open_executor(len(logs), orders.jobs, orders.scheduler))
-        orders.job.refuse_impossible()
-        tabled = stack.enter_context(open_table(orders.table)) if orders.table is not None else None
-        keeper = stack.enter_context(Keeper(recording)) if recording is not None else None
+        stack.callback(lambda: _list_all(job.out, written) if begun else None)
+        # First, for other processes begin while this one checks the rest.
+        executor = stack.enter_context(open_executor(len(logs), jobs, scheduler))
+        job.refuse_impossible()
+        add_rows = stack.enter_context(open_table(table)) if table is not None else None
+        recorder = stack.enter_context(Recorder(job.recording)) if job.recording is not None else None
         if logs:
-            make_folder(orders.job.out)
-        results = debrief_many(
-            logs,
-            orders.job,
-            executor,
-            again=orders.again,
-            rows=tabled is not None,
-            trace=keeper is not None,
-            told_elsewhere=keeper.knows if keeper is not None else None,
-        )
+            make_folder(job.out)
+        results = debrief_many(logs, job, executor, again=again, rows=add_rows is not None, recorder=recorder)
         begun = True
-        faults = missing if keeper is None or not keeper.fault else (*missing, keeper.fault)
-        notes = (keeper.note,) if keeper is not None and keeper.note else ()
-        handed_on = _handed_on(results, tabled, keeper, written)
-        yield Running(len(logs), faults, notes, handed_on, index_path(orders.job.out))
+        faults = missing if recorder is None or not recorder.fault else (*missing, recorder.fault)
+        notes = (recorder.note,) if recorder is not None and recorder.note else ()
+        kept = _kept(results, add_rows, recorder, written)
+        yield Running(len(logs), faults, notes, kept, index_path(job.out))
 
 
 def _list_all(out: Path, written: Mapping[str, ListedDebrief]) -> None:
@@ -125,36 +107,35 @@ def _list_all(out: Path, written: Mapping[str, ListedDebrief]) -> None:
         update_index(out, written)
 
 
-def _with_schools(orders: Orders, logs: Sequence[Path]) -> Orders:
-    """Find the folders that hold a folder for each pilot, and let each page know whose flight it is."""
-    recording = orders.job.recording
-    if recording is None:
-        return orders
-    folders = [path.absolute() for path in orders.paths if path.is_dir()]
+def _with_schools(paths: Sequence[Path], job: Job, logs: Sequence[Path]) -> Job:
+    """Add the folders that hold a folder for each pilot to the recording: each page names its pilot."""
+    if job.recording is None:
+        return job
+    folders = [path.absolute() for path in paths if path.is_dir()]
     schools = tuple(one for one in folders if any(one in log.absolute().parents[1:] for log in logs))
-    recording = replace(recording, schools=(*recording.schools, *schools))
-    return replace(orders, job=replace(orders.job, recording=recording))
+    return replace(job, recording=replace(job.recording, schools=(*job.recording.schools, *schools)))
 
 
-def _handed_on(
+def _kept(
     results: Iterator[Finished],
-    tabled: Callable[[Iterable[Row]], None] | None,
-    keeper: Keeper | None,
+    add_rows: Callable[[Iterable[Row]], None] | None,
+    recorder: Recorder | None,
     written: dict[str, ListedDebrief],
 ) -> Iterator[Finished]:
+    """Note each result for the list, record it and add its rows to the table before it is shown."""
     for finished in results:
-        written |= {told.data.name: told.entry for told in finished.told if told.entry is not None}
-        notes, faults = keeper.keep(finished) if keeper is not None else ([], [])
-        if tabled is not None:
+        written |= {one.data.name: one.entry for one in finished.reports if one.entry is not None}
+        notes, faults = recorder.record(finished) if recorder is not None else ([], [])
+        if add_rows is not None:
             try:
-                tabled(row for told in finished.told for row in told.rows)
+                add_rows(row for one in finished.reports for row in one.rows)
             except ReportError as error:
-                faults, tabled = [*faults, str(error)], None
+                faults, add_rows = [*faults, str(error)], None
         yield replace(finished, notes=(*finished.notes, *notes), faults=(*finished.faults, *faults))
 
 
 def open_executor(logs: int, jobs: int | None, scheduler: str | None) -> InThisProcess:
-    """Choose who does the work.
+    """Choose what does the work.
 
     Parameters
     ----------
@@ -237,7 +218,7 @@ def _is_own(file: Path) -> bool:
         with file.open(encoding="utf-8-sig", errors="replace") as text:
             return kind(text.read(200))
     except OSError:
-        # Whoever reads it as a log will say what is wrong with it.
+        # Reading it as a log will say what is wrong with it.
         return False
 
 
@@ -248,22 +229,20 @@ def debrief_many(
     *,
     again: bool = False,
     rows: bool = False,
-    trace: bool = False,
-    told_elsewhere: Callable[[str, int], bool] | None = None,
+    recorder: Recorder | None = None,
 ) -> Iterator[Finished]:
     """Debrief many logs; results come in the order given.
 
     Parameters
     ----------
     executor : InThisProcess or another
-        Who does the work.
+        What does the work.
     again : bool
         Debrief anew what an earlier run has done.
-    rows, trace : bool
+    rows : bool
         As in :class:`~analyser.work.task.Task`.
-    told_elsewhere : callable, optional
-        Takes a log's SHA-256 and how many flights it holds, and tells whether it need not be debriefed again; where
-        left out it never needs to be.
+    recorder : Recorder, optional
+        Where the results go: what it has not recorded is debriefed again, with its paths.
     """
 
     def tasks() -> Iterator[Task]:
@@ -274,78 +253,9 @@ def debrief_many(
             claim = names.claim(log)
             there = claim.earlier
             stands = there is not None and not again and there.stands(job.out, fingerprint)
-            if there is not None and stands and told_elsewhere is not None:
-                stands = told_elsewhere(there.sha256, len(there.stems))
+            if there is not None and stands and recorder is not None:
+                stands = recorder.has_recorded(there.sha256, len(there.stems))
             earlier = there.stems if there is not None and stands else ()
-            yield Task(log, claim.stem, job, earlier, claim.twin, rows, trace)
+            yield Task(log, claim.stem, job, earlier, claim.twin, rows, trace=recorder is not None)
 
     return executor.run(tasks())
-
-
-class Keeper:
-    """Writes debriefs into a logbook; a logbook that cannot be used is a fault, the debriefs are still made.
-
-    Raises
-    ------
-    UsageError
-        The logbook's address is of an unknown kind.
-    """
-
-    def __init__(self, recording: Recording) -> None:
-        from analyser.logbook.book import Logbook
-
-        self._recording = recording
-        self._book: Logbook | None = None
-        self.fault = self.note = ""
-        try:
-            self._book = Logbook.open(recording.logbook)
-            self.note = self._book.copy_note
-        except LogbookError as error:
-            self.fault = f"nothing is recorded: {error}"
-
-    def knows(self, sha256: str, flights: int) -> bool:
-        """Tell whether a log of so many flights is in the logbook, with its paths, so that no new debrief is needed."""
-        try:
-            return self._book is not None and len(self._book.flights(sha256)) >= flights
-        except AnalyserError:
-            return False
-
-    def keep(self, finished: Finished) -> tuple[list[str], list[str]]:
-        """Record what came of one log."""
-        notes: list[str] = []
-        faults: list[str] = []
-        if self._book is None:
-            return notes, faults
-        for told in finished.told:
-            try:
-                notes.append(f"{finished.log}: {self._record(self._book, finished.log, told)}")
-            except (AnalyserError, OSError, ValueError) as error:
-                faults.append(str(error) if isinstance(error, AnalyserError) else f"{told.data}: {error}")
-        return notes, faults
-
-    def _record(self, book: Logbook, log: Path, told: Told) -> str:
-        document = json.loads(told.data.read_text(encoding="utf-8"))
-        # How the file was made is left out: otherwise a renamed folder would look like another result.
-        document.pop("program", None)
-        said = self._recording
-        outcome = book.record(
-            document,
-            pilot=said.pilot_of(log),
-            instructor=said.instructor,
-            device=said.device,
-            lesson=said.lesson,
-            trace=told.trace,
-            flight=told.flight,
-        )
-        # The page's grade sheet holds the names, so whoever erases a pilot is told of the page.
-        book.note_files([(told.page, said.pilot_of(log))])
-        return outcome.message
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        if self._book is not None:
-            self._book.close()

@@ -1,4 +1,4 @@
-"""One log's way from file to page: what is sent to whoever does the work, and the little that comes back."""
+"""One log debriefed, from file to page: what a worker is sent, and the little that comes back."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ class Task:
 
 
 @dataclass(frozen=True)
-class Told:
+class Report:
     """One debrief, as little of it as a run of thousands can keep.
 
     Attributes
@@ -107,7 +107,7 @@ class Finished:
 
     Attributes
     ----------
-    told : tuple of Told
+    reports : tuple of Report
         One per flight, in order of time.
     faults : tuple of str
         What went wrong; empty where all went well.
@@ -116,7 +116,7 @@ class Finished:
     """
 
     log: Path
-    told: tuple[Told, ...] = ()
+    reports: tuple[Report, ...] = ()
     faults: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
 
@@ -127,9 +127,9 @@ def carry_out(task: Task) -> Finished:
         return Finished(task.log, notes=(f"{task.log}: the same log as {task.twin}, debriefed once",))
     try:
         if task.earlier:
-            return _told_again(task)
+            return _as_before(task)
     except (OSError, ValueError, KeyError, TypeError):
-        # An earlier file that cannot be told again is no loss: the log is still there.
+        # An earlier file that cannot be read is no loss: the log is still there.
         pass
     try:
         return _debriefed(task)
@@ -158,16 +158,16 @@ class InThisProcess:
         return None
 
 
-def _told_again(task: Task) -> Finished:
+def _as_before(task: Task) -> Finished:
     """Return what an earlier run found."""
-    told = []
+    reports = []
     notes = [f"{task.log}: {ALREADY}"]
     for flight, stem in enumerate(task.earlier, 1):
         text = (task.job.out / f"{stem}.json").read_text(encoding="utf-8")
         document = WrittenDebrief.from_json(json.loads(text))
-        told.append(_told(task, stem, flight, document))
+        reports.append(_report(task, stem, flight, document))
         notes += _notes(document, task)
-    return Finished(task.log, tuple(told), notes=tuple(dict.fromkeys(notes)))
+    return Finished(task.log, tuple(reports), notes=tuple(dict.fromkeys(notes)))
 
 
 def _debriefed(task: Task) -> Finished:
@@ -178,7 +178,7 @@ def _debriefed(task: Task) -> Finished:
     tracks = read_log(log, job.reading)
     flights = range(1, len(tracks) + 1)
     stems = [flight_stem(job.out, task.stem, flight, tracks[0].sha256) for flight in flights]
-    told: list[Told] = []
+    reports: list[Report] = []
     faults: list[str] = []
     notes: list[str] = []
     # The first flight's file tells that the whole log is done, so it is written last.
@@ -187,17 +187,17 @@ def _debriefed(task: Task) -> Finished:
         program = program_block(None if faults else job.fingerprint(), stems if flight == 1 else [])
         try:
             document, one = _debrief(tracks[flight - 1], task, stems[flight - 1], flight, program)
-            told.insert(0, one)
+            reports.insert(0, one)
             notes = _notes(document, task) + notes
         except Exception as error:
             # One flight that fails must not cost the other flights of its log their pages.
             faults.insert(0, _fault(error, log))
-    return Finished(log, tuple(told), tuple(faults), tuple(dict.fromkeys(notes)))
+    return Finished(log, tuple(reports), tuple(faults), tuple(dict.fromkeys(notes)))
 
 
 def _debrief(
     track: Track, task: Task, stem: str, flight: int, program: dict[str, Any]
-) -> tuple[WrittenDebrief, Told]:
+) -> tuple[WrittenDebrief, Report]:
     """Write page and JSON of one flight."""
     from analyser.airspace.obstacle_file import obstacles_asked_for
     from analyser.debrief import debrief_track
@@ -222,7 +222,7 @@ def _debrief(
         scoring=load_scoring(job.scoring),
     )
     content = written_debrief(debrief)
-    content = replace(content, definition_fit=_told_fits(content.definition_fit, given, job.holds))
+    content = replace(content, definition_fit=_named_fits(content.definition_fit, given, job.holds))
     filled = job.recording.filled(task.log) if job.recording else {}
     rendered = render_page(debrief, content, scales=load_scales(job.scales), filled=filled)
     write_text_whole(job.out / f"{stem}.html", _storable(rendered))
@@ -230,18 +230,18 @@ def _debrief(
     # without reading the rest.
     file = content.plain()
     file = {"schema": file["schema"], "caution": file["caution"], "program": program, **file}
-    told = _told(task, stem, flight, content)
-    state = write_text_whole(told.data, _storable(_as_text(file)))
-    entry = entry_of_written(content, told.data, state)
-    return content, replace(told, trace=trace_of(debrief) if task.trace else None, entry=entry)
+    report = _report(task, stem, flight, content)
+    state = write_text_whole(report.data, _storable(_as_text(file)))
+    entry = entry_of_written(content, report.data, state)
+    return content, replace(report, trace=trace_of(debrief) if task.trace else None, entry=entry)
 
 
-def _told(task: Task, stem: str, flight: int, document: WrittenDebrief) -> Told:
+def _report(task: Task, stem: str, flight: int, document: WrittenDebrief) -> Report:
     from analyser.summary import summary
 
     page, data = task.job.out / f"{stem}.html", task.job.out / f"{stem}.json"
     rows = tuple(rows_of(document)) if task.rows else ()
-    return Told(page, data, summary(document, str(page)), flight, rows)
+    return Report(page, data, summary(document, str(page)), flight, rows)
 
 
 def _as_text(file: dict[str, Any]) -> str:
@@ -271,7 +271,7 @@ def _fault(error: Exception, log: Path) -> str:
     return f"{log}: this log could not be debriefed: {what}{where} ({mend})"
 
 
-def _told_fits(
+def _named_fits(
     fits: Iterable[WrittenFit], given: HoldsForFlight, collected: HoldFiles
 ) -> tuple[WrittenFit, ...]:
     """Add to how the given holds fit which files were named by themselves, and those that no hold is like."""
