@@ -382,8 +382,7 @@ def _capped(judged: JudgedHold) -> JudgedHold:
 def _ungraded(judged: JudgedHold) -> str:
     """Say why no grade is proposed: a hold is graded for its entry and its wind correction, or not at all."""
     missing = []
-    wrong_hand = judged.flown.hold is not judged.given
-    if judged.entry is not None and judged.entry.verdict == "not judged" and not wrong_hand:
+    if judged.entry is not None and judged.entry.verdict == "not judged":
         missing.append("the entry")
     flown = [one for one in judged.circuits if one.has_leg]
     if flown and all(one.scores["wind_correction"].points is None for one in flown):
