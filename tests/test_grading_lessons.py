@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyser.grading.decisions import DECISIONS
 from analyser.grading.finding_advice import learned
 from analyser.grading.finding_items import correction_words
 from analyser.grading.hold_document import POINTS, faults_of, reflown
 from analyser.grading.judge import judge_hold
 from analyser.grading.learning import Lesson, outcome
+from analyser.grading.replay import DECISIONS
 from analyser.grading.wording import Number, count, share_of
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring

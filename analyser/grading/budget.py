@@ -1,6 +1,6 @@
 """The error budget: what each fault of a circuit cost at the roll-out and in inbound time.
 
-How it is reckoned. Eight decisions of the pilot (:mod:`decisions`) give the roll-out point in the mean wind at
+How it is reckoned. Eight decisions of the pilot (:mod:`replay`) give the roll-out point in the mean wind at
 the mean airspeed; the exact circuit is the same eight decisions taken rightly. What one decision cost is how
 far the roll-out moves when it is put right, averaged over all orders in which the eight could be put right.
 So the shares add up exactly, whichever faults go together, and two pilots with the same faults get the same
@@ -24,9 +24,19 @@ from dataclasses import fields, replace
 from itertools import product
 
 from analyser.frozen import dataclass
-from analyser.grading.decisions import DECISIONS, Decisions, FlownDecisions
 from analyser.grading.lap import Lap
-from analyser.grading.replay import Axes, Instants, Replay, as_right, as_taken, instants_of, spreads
+from analyser.grading.replay import (
+    DECISIONS,
+    Axes,
+    Decisions,
+    FlownDecisions,
+    Instants,
+    Replay,
+    as_right,
+    as_taken,
+    instants_of,
+    spreads,
+)
 
 #: Causes that are no decision, in the order in which they are found.
 FOUND = ("unsteadiness", "airspeed", "wind_change", "measurement")

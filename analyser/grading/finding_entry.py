@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from analyser.grading.entry_judged import Arrival, JudgedEntry
+from analyser.grading.entry import Arrival, JudgedEntry
 from analyser.grading.finding import Finding, Severity
 from analyser.grading.judged import JudgedHold
 from analyser.grading.score import Score

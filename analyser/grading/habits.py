@@ -9,9 +9,8 @@ from dataclasses import replace
 from analyser.earth.turning import turn_bank_deg, turn_rate_dps
 from analyser.frozen import dataclass
 from analyser.grading.budget import Budget
-from analyser.grading.decisions import Decisions, FlownDecisions
 from analyser.grading.lap import Lap
-from analyser.grading.replay import Axes, as_right, spreads
+from analyser.grading.replay import Axes, Decisions, FlownDecisions, as_right, spreads
 from analyser.grading.terms import Clock
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import ideal_circuit

@@ -11,12 +11,12 @@ from analyser.circuits.flown import Turn
 from analyser.earth.angles import wrap180
 from analyser.grading.advice import Share
 from analyser.grading.budget import Budget
-from analyser.grading.decisions import DECISIONS, FlownDecisions
-from analyser.grading.entry_judged import Arrival, Interception, JudgedEntry
+from analyser.grading.entry import Arrival, Interception, JudgedEntry
 from analyser.grading.finding import Finding
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.keeping import Excursion
 from analyser.grading.learning import Lesson
+from analyser.grading.replay import DECISIONS, FlownDecisions
 from analyser.grading.score import Score
 from analyser.grading.timing import Departure, Leaving
 from analyser.grading.wording import Number
@@ -72,7 +72,7 @@ def reflown(circuit: JudgedCircuit, causes: Collection[str]) -> tuple[FloatArray
     circuit : JudgedCircuit
         With a budget.
     causes : collection of str
-        Of :data:`analyser.grading.decisions.DECISIONS`; other causes are nobody's decision and stay.
+        Of :data:`analyser.grading.replay.DECISIONS`; other causes are nobody's decision and stay.
 
     Returns
     -------
@@ -109,13 +109,8 @@ def faults_of(circuit: JudgedCircuit, least_nm: float) -> tuple[str, ...]:
 
     Parameters
     ----------
-    circuit : JudgedCircuit
     least_nm : float
         Faults that moved the roll-out by less are left out.
-
-    Returns
-    -------
-    tuple of str
     """
     costs = [share.cost for share in circuit.shares if share.cost.cause in DECISIONS]
     costs.sort(key=lambda cost: -cost.size_nm)

@@ -12,8 +12,7 @@ from analyser.circuits.frame import hold_frame
 from analyser.grading.advice import with_advice
 from analyser.grading.bank import judge_bank, judge_steadiness, judge_turns, left_bank
 from analyser.grading.budget import error_budget
-from analyser.grading.entry import judge_entry
-from analyser.grading.entry_judged import EntryCase, JudgedEntry
+from analyser.grading.entry import EntryCase, JudgedEntry, judge_entry
 from analyser.grading.finding_advice import leads_beyond_radial
 from analyser.grading.findings import concluded
 from analyser.grading.habits import habits_of

@@ -11,7 +11,7 @@ from analyser.circuits.flown import Circuit, FlownHold
 from analyser.frozen import dataclass
 from analyser.grading.advice import Share
 from analyser.grading.budget import Budget
-from analyser.grading.entry_judged import JudgedEntry
+from analyser.grading.entry import JudgedEntry
 from analyser.grading.finding import Capped, Finding, Said, said, work_on_first
 from analyser.grading.keeping import Excursion, Keeping, LevelPlan
 from analyser.grading.lap import Ideal, Measures, has_leg

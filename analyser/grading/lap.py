@@ -54,18 +54,12 @@ def ideal_for(
 
     Parameters
     ----------
-    hold : Hold
-    regime : Regime
     circuit : Circuit
         Its own mean wind and airspeed are used.
     altitude_ft : float
         Of the circuit: the leg time and the speed limit depend on it.
     course_sd_deg : float
         Of the inbound course, where it was inferred.
-
-    Returns
-    -------
-    Ideal
     """
 
     def solve(

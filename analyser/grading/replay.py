@@ -1,9 +1,16 @@
-"""A circuit's decisions as taken and as they should have been, and the measured circuit flown again on paper.
+"""A circuit as the pilot decides it, as it should have been decided, and as measured flown again on paper.
+
+Eight decisions give, with wind and airspeed, the roll-out point. The outbound clock is one of them, by the rules from
+passing abeam the fix. That is why whatever happened before abeam costs nothing along the course if the pilot timed
+rightly: the clock takes it out.
 
 Three replays tell apart what no decision explains: with the measured headings at the mean airspeed in the
 mean wind; then with the measured airspeed; then with the measured wind, which must give back the measured
 roll-out. In each the outbound clock is kept: had the wind changed otherwise before abeam, the pilot would
 have started the clock elsewhere and turned in after the same time.
+
+Points, velocities and headings are in the axes of :mod:`analyser.holds.kinematics`; the outbound leg is near 180, the
+roll-out near 360.
 """
 
 from __future__ import annotations
@@ -11,6 +18,7 @@ from __future__ import annotations
 import cmath
 import math
 from dataclasses import replace
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,13 +27,149 @@ from analyser.circuits.flown import Turn
 from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.decisions import Decisions, FlownDecisions
 from analyser.grading.lap import Lap
 from analyser.grading.terms import Clock
-from analyser.holds.kinematics import SteadyFlight
+from analyser.holds.kinematics import SteadyFlight, TurnPath
 from analyser.motion.motion import Motion
 
 ComplexArray = NDArray[np.complex128]
+FloatArray = NDArray[np.float64]
+
+
+#: The decisions, in the order in which they are taken; each is a cause in the error budget.
+DECISIONS = (
+    "fix_crossing",
+    "arrival_heading",
+    "outbound_turn_start",
+    "outbound_turn_bank",
+    "outbound_heading",
+    "outbound_time",
+    "inbound_turn_bank",
+    "rollout_heading",
+)
+
+
+@dataclass(frozen=True)
+class Decisions:
+    """What was flown, or should have been.
+
+    Attributes
+    ----------
+    fix_crossing : complex
+        Position on passing the fix, nautical miles.
+    arrival_heading : float
+        Heading at the start of the outbound turn.
+    outbound_turn_start : float
+        Seconds from passing the fix to leaving level.
+    outbound_turn_bank, inbound_turn_bank : float
+        The turn rate that the bank gives, degrees per second.
+    outbound_time : float
+        Seconds by the clock; along the course, nautical miles, where a length ends the leg.
+    rollout_heading : float
+        Heading at the end of the inbound turn.
+    """
+
+    fix_crossing: complex
+    arrival_heading: float
+    outbound_turn_start: float
+    outbound_turn_bank: float
+    outbound_heading: float
+    outbound_time: float
+    inbound_turn_bank: float
+    rollout_heading: float
+
+
+@dataclass(frozen=True)
+class FlownDecisions:
+    """A circuit that follows from decisions.
+
+    Attributes
+    ----------
+    clock : "abeam", "wings level" or "length"
+    """
+
+    decisions: Decisions
+    flight: SteadyFlight
+    clock: Clock
+
+    def is_finite(self) -> bool:
+        """Return whether every decision is known."""
+        return all(cmath.isfinite(getattr(self.decisions, name)) for name in DECISIONS)
+
+    @property
+    def turn_start(self) -> complex:
+        """Where the outbound turn begins."""
+        one = self.decisions
+        return (
+            one.fix_crossing + self.flight.velocity_kt(one.arrival_heading) * one.outbound_turn_start / 3600.0
+        )
+
+    @property
+    def first_turn(self) -> TurnPath:
+        """The outbound turn."""
+        one = self.decisions
+        angle = max(one.outbound_heading - one.arrival_heading, 0.0)
+        return TurnPath(angle, one.outbound_turn_bank, self.flight.roll_s)
+
+    @property
+    def second_turn(self) -> TurnPath:
+        """The inbound turn."""
+        one = self.decisions
+        angle = max(one.rollout_heading - one.outbound_heading, 0.0)
+        return TurnPath(angle, one.inbound_turn_bank, self.flight.roll_s)
+
+    @cached_property
+    def level(self) -> complex:
+        """Where the outbound turn ends."""
+        return self.turn_start + self.flight.turned_nm(self.first_turn, self.decisions.arrival_heading)
+
+    @cached_property
+    def abeam_after_level_s(self) -> float:
+        """When the fix is passed abeam, seconds after wings level; negative where still in the turn."""
+        if self.level.real > 0.0:
+            away = self.flight.velocity_kt(self.decisions.outbound_heading).real
+            return -self.level.real * 3600.0 / away if away < 0.0 else 0.0
+        return _abeam_in_turn_s(self.flight, self.first_turn, self.decisions.arrival_heading, self.turn_start)
+
+    @cached_property
+    def leg_s(self) -> float:
+        """Outbound leg from wings level to the start of the inbound turn."""
+        until = self.decisions.outbound_time
+        if self.clock == "wings level":
+            return until
+        if self.clock == "abeam":
+            return until + self.abeam_after_level_s
+        away = self.flight.velocity_kt(self.decisions.outbound_heading).real
+        return (until - self.level.real) * 3600.0 / away
+
+    @property
+    def turn_in(self) -> complex:
+        """Where the inbound turn begins."""
+        return self.level + self.flight.velocity_kt(self.decisions.outbound_heading) * self.leg_s / 3600.0
+
+    @property
+    def rollout(self) -> complex:
+        """Where the inbound turn ends."""
+        return self.turn_in + self.flight.turned_nm(self.second_turn, self.decisions.outbound_heading)
+
+
+@lru_cache(maxsize=1024)
+def _abeam_in_turn_s(flight: SteadyFlight, turn: TurnPath, heading_deg: float, start: complex) -> float:
+    """Find the last crossing of the abeam line within a turn, outbound; 0 (wings level) where none."""
+    time_s = np.linspace(0.0, turn.duration_s, 181)
+    along = start.real + flight.in_turn_nm(turn, heading_deg, time_s).real
+    crossed_s = _crossed_outbound_s(time_s, along)
+    return 0.0 if crossed_s is None else crossed_s - turn.duration_s
+
+
+def _crossed_outbound_s(time_s: FloatArray, along_nm: FloatArray) -> float | None:
+    """Return when the abeam line was last crossed outbound; None where it was not."""
+    crossed = np.flatnonzero((along_nm[:-1] > 0.0) & (along_nm[1:] <= 0.0))
+    if crossed.size == 0:
+        return None
+    i = int(crossed[-1])
+    share = along_nm[i] / (along_nm[i] - along_nm[i + 1])
+    return float(time_s[i] + share * (time_s[i + 1] - time_s[i]))
 
 
 @dataclass(frozen=True)
@@ -73,9 +217,6 @@ class Axes:
         """Turn points of these axes into east and north of the fix."""
         plain = (points.real + 1j * self.side * points.imag) * np.exp(1j * np.radians(self.course_deg))
         return np.asarray(plain.imag), np.asarray(plain.real)
-
-
-FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -146,14 +287,8 @@ class Replay:
             return (self.outbound_time - level.real) / velocity.real
         if level.real > 0.0:
             return self.outbound_time - level.real / velocity.real
-        along = first.real
-        crossed = np.flatnonzero((along[:-1] > 0.0) & (along[1:] <= 0.0))
-        if crossed.size == 0:
-            return self.outbound_time
-        i = int(crossed[-1])
-        share = along[i] / (along[i] - along[i + 1])
-        abeam_s = first_s[i] + share * (first_s[i + 1] - first_s[i])
-        return float(self.outbound_time + abeam_s - self.instants.level_s)
+        abeam_s = _crossed_outbound_s(first_s, first.real)
+        return self.outbound_time + (0.0 if abeam_s is None else abeam_s - self.instants.level_s)
 
     def _moved(
         self, start_s: float, end_s: float, measured_speed: bool, measured_wind: bool
@@ -254,23 +389,18 @@ def as_right(lap: Lap, axes: Axes) -> FlownDecisions:
     lap : Lap
         With an exact circuit that closes.
     """
-    exact = lap.ideal.circuit
-    times = {
-        "length": exact.outbound_end_along_nm,
-        "abeam": exact.outbound_timed_s,
-        "wings level": exact.outbound_time_s,
-    }
+    exact, clock = lap.ideal.circuit, lap.terms.clock
     right = Decisions(
         0j,
         exact.side * exact.inbound_drift_correction_deg,
         0.0,
         exact.turn_rate_dps,
         axes.heading(exact.outbound_heading_deg, 180.0),
-        times[lap.terms.clock],
+        exact.outbound_end_along_nm if clock == "length" else lap.ideal.outbound_s(clock)[0],
         exact.turn_rate_dps,
         360.0 + exact.side * exact.inbound_drift_correction_deg,
     )
-    return FlownDecisions(right, _flight(lap, axes), lap.terms.clock)
+    return FlownDecisions(right, _flight(lap, axes), clock)
 
 
 def spreads(lap: Lap, taken: FlownDecisions) -> dict[str, float]:
