@@ -66,6 +66,26 @@ def test_one_leg_never_met_it(side: int) -> None:
     assert off(met.course_deg) == pytest.approx(0.0, abs=2.0)
 
 
+def met_smoothly(noise_deg: float, seed: int) -> LegEnd:
+    """Turn onto the course from 24° off it by and by, the heading wandering by so much from one step to the next."""
+    rng = np.random.default_rng(seed)
+    steps = np.arange(0.0, 80.0, 4.0)
+    wander = np.interp(np.arange(77), steps, rng.normal(0.0, noise_deg, steps.size))
+    return leg(list(24.0 * np.exp(-np.arange(77) / 18.0) + wander), sd_deg=12.0)
+
+
+def test_a_steady_hand_tells_it_more_closely_than_a_restless_one() -> None:
+    """Of how much a heading wanders the turning itself tells; no straight end helps."""
+    flown = [
+        [course_met([met_smoothly(noise, 3 * k + n) for n in range(3)], COURSE_DEG + 10.0) for k in range(3)]
+        for noise in (0.2, 3.0)
+    ]
+    steady, restless = (float(np.median([met.sd_deg for met in one])) for one in flown)
+    assert steady < 0.8 * restless
+    for one in flown:
+        assert np.mean([abs(off(met.course_deg)) <= 2.0 * met.sd_deg for met in one]) > 0.8
+
+
 def test_where_nobody_can_tell_it_says_so() -> None:
     settled = course_met([leg([0.0] * 60, sd_deg=0.8)] * 3, COURSE_DEG)
     apart = course_met([leg([0.0] * 50, sd_deg=2.0), leg([30.0] * 50, sd_deg=2.0)], COURSE_DEG + 15.0)

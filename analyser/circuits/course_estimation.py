@@ -7,9 +7,9 @@ proportional one with a lag::
 
     d(track)/dt = (aim − (track − course)) / lag,    aim = −gain · cross, no more than the largest intercept
 
-the usual first model of a human tracking a line [1]_. Gain, lag and largest intercept are the pilot's own and
-unknown: the likelihood is summed over a few of each. To it comes what the straight end of each leg says, each
-with a chance of having been flown on an intercept to the very end.
+the usual first model of a human tracking a line [1]_. Gain, lag, largest intercept and the hand's steadiness are the
+pilot's own and unknown: the likelihood is summed over a few of each. To it comes what the straight end of each leg
+says, each with a chance of having been flown on an intercept to the very end.
 
 Not every pilot does that. Some keep the nose on the fix, and their turning tells where it lies but not the course;
 some hold what they rolled out on, the more easily the shorter the leg. Where the wind blows across, the nose tells
@@ -230,29 +230,31 @@ def _chances(
         for s in COURSE.lags_s
     ]
     trackers, prior = len(pilots), _prior(legs, len(pilots), told_apart=outbound is not None)
-    log = np.zeros((prior.size, course_deg.size, lies_nm.size)) + np.log(prior)[:, None, None]
+    # Each kind of pilot with each steadiness of the hand: the turning is known the better the steadier it is.
+    hands = np.array(COURSE.track_sds_deg)
+    log = np.zeros((hands.size, prior.size, course_deg.size, lies_nm.size)) + np.log(prior)[:, None, None]
     # What a pilot does that no law here knows, he does on every leg: the turning of many tells less than their number.
     count = 1.0 / (1.0 + COURSE.alike * (len(legs) - 1))
-    log[:trackers] += _straight_ends(legs, course_deg)[:, None]
+    log[:, :trackers] += _straight_ends(legs, course_deg)[:, None]
     for step in steps:
         cross = step.cross_nm(course_deg)[:, None, :] - lies_nm[None, :, None]
         log += _passing(cross[:, :, -1])
         off = wrap180(step.track_deg[None, :] - course_deg[:, None])[:, None, :-1]
         turned = np.diff(step.track_deg)
         for place, pilot in enumerate(pilots):
-            log[place] += count * _tracking(cross[:, :, :-1], off, turned, *pilot)
+            log[:, place] += count * _tracking(cross[:, :, :-1], off, turned, hands, *pilot)
         if outbound is not None:
             for place, lag_s in enumerate(COURSE.homing_lags_s, start=trackers):
-                log[place] += count * _homing(step, turned, lag_s, outbound)
-            log[-1] += count * _still(turned)
+                log[:, place] += count * _homing(step, turned, hands, lag_s, outbound)[:, None, None]
+            log[:, -1] += count * _still(turned, hands)[:, None, None]
     if outbound is not None:
         bearings, ends = [step.bearing_deg for step in steps], [leg.straight_deg for leg in legs]
-        log[trackers:-1] += _beside(bearings, course_deg, COURSE.homing_beside_sd_deg)[:, None]
-        log[trackers:-1] += count * sum(_nose_on_the_fix(step, outbound) for step in steps)
-        log[-1] += _beside(ends, course_deg, COURSE.cut_sd_deg)[:, None]
+        log[:, trackers:-1] += _beside(bearings, course_deg, COURSE.homing_beside_sd_deg)[:, None]
+        log[:, trackers:-1] += count * sum(_nose_on_the_fix(step, outbound) for step in steps)
+        log[:, -1] += _beside(ends, course_deg, COURSE.cut_sd_deg)[:, None]
         log += _outbound_headings(outbound, course_deg)[:, None]
         log += _rollout_headings(legs, outbound, course_deg)[:, None]
-    each = np.exp(log - log.max())
+    each = np.exp(log - log.max()).sum(axis=0)
     each /= each.sum()
     return each.sum(axis=0), float(each[trackers:].sum())
 
@@ -280,20 +282,22 @@ def _tracking(
     cross_nm: FloatArray,
     off_deg: FloatArray,
     turned_deg: FloatArray,
+    hands_deg: FloatArray,
     gain: float,
     largest_deg: float,
     lag_s: float,
 ) -> FloatArray:
-    """Return the log likelihood of the turning seen, by one kind of pilot, (courses, lies)."""
+    """Return the log likelihood of the turning seen, by one kind of pilot, (hands, courses, lies)."""
     aim = np.clip(-gain * cross_nm, -largest_deg, largest_deg)
     due = (1.0 - np.exp(-COURSE.step_s / lag_s)) * (aim - off_deg)
-    return np.asarray(
-        COURSE.independent_share * _log_t((turned_deg - due) / COURSE.track_sd_deg).sum(axis=-1)
-    )
+    square = (turned_deg - due) ** 2
+    return np.stack([_turning(square, sd) for sd in hands_deg])
 
 
-def _homing(steps: _LegSteps, turned_deg: FloatArray, lag_s: float, air: OutboundFlown) -> float:
-    """Return the log likelihood of the turning seen, by a pilot who keeps the nose on the fix."""
+def _homing(
+    steps: _LegSteps, turned_deg: FloatArray, hands_deg: FloatArray, lag_s: float, air: OutboundFlown
+) -> FloatArray:
+    """Return the log likelihood of the turning seen, by a pilot who keeps the nose on the fix, (hands,)."""
     east, north = -steps.east_nm[:-1], -steps.north_nm[:-1]
     away_nm = np.hypot(east, north)
     aim = air.track_deg(np.degrees(np.arctan2(east, north)))
@@ -302,9 +306,8 @@ def _homing(steps: _LegSteps, turned_deg: FloatArray, lag_s: float, air: Outboun
     due = np.clip(share * wrap180(aim - steps.track_deg[:-1]), -most, most)
     # Close in, where the fix lies a little beside tells on its bearing.
     doubt = share * np.degrees(np.arctan2(COURSE.passing_sd_nm, away_nm))
-    sd = np.hypot(COURSE.track_sd_deg, np.minimum(doubt, 0.5 * most))
-    each = _log_t((turned_deg - due) / sd) - np.log(sd / COURSE.track_sd_deg)
-    return float(COURSE.independent_share * each.sum())
+    square = (turned_deg - due) ** 2
+    return np.array([_turning(square, np.hypot(sd, np.minimum(doubt, 0.5 * most))) for sd in hands_deg])
 
 
 def _nose_on_the_fix(steps: _LegSteps, air: OutboundFlown) -> float:
@@ -366,6 +369,17 @@ def _normal(off: FloatArray | float, sd: FloatArray | float) -> FloatArray:
     return np.asarray(np.exp(-0.5 * (np.asarray(off) / sd) ** 2) / (sd * np.sqrt(2.0 * np.pi)))
 
 
-def _still(turned_deg: FloatArray) -> float:
-    """Return the log likelihood of the turning seen, by a pilot who holds what was rolled out on."""
-    return float(COURSE.independent_share * _log_t(turned_deg / COURSE.track_sd_deg).sum())
+def _still(turned_deg: FloatArray, hands_deg: FloatArray) -> FloatArray:
+    """Return the log likelihood of the turning seen, by a pilot who holds what was rolled out on, (hands,)."""
+    return np.array([_turning(turned_deg**2, sd) for sd in hands_deg])
+
+
+def _turning(square_deg2: FloatArray, sd_deg: FloatArray | float) -> FloatArray:
+    """Return the log likelihood of turning whose square off what was due this is, all steps together, (…).
+
+    It is that of ``_log_t``, but one logarithm is taken of a product in place of as many as there are steps: of so few
+    the product comes nowhere near overflowing.
+    """
+    far = np.prod(1.0 + square_deg2 * (1.0 / (COURSE.freedom * sd_deg**2)), axis=-1)
+    scale = np.log(sd_deg) * np.ones(square_deg2.shape[-1])
+    return np.asarray(COURSE.independent_share * (-0.5 * (COURSE.freedom + 1.0) * np.log(far) - scale.sum()))

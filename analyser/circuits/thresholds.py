@@ -679,9 +679,9 @@ class CourseThresholds:
     #: Turning is looked at over steps of this many seconds, of the last so many seconds of each leg.
     step_s: int = 4
     last_s: int = 90
-    #: Sigma of the track after a step, degrees (a hand-flown heading and a bumpy day), with the tails of Student's
-    #: t …
-    track_sd_deg: float = 2.5
+    #: Sigma of the track after a step, degrees, of a steady hand and of a hand-flown heading on a bumpy day (which of
+    #: them it was, the turning tells), with the tails of Student's t …
+    track_sds_deg: tuple[float, ...] = (1.0, 2.5)
     freedom: float = 3.0
     #: … and the share of the steps that count, for one bump tells on several of them.
     independent_share: float = 0.35
