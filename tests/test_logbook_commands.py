@@ -175,7 +175,7 @@ def test_an_import_tells_what_differs_and_goes_on(one: Path, tmp_path: Path) -> 
     dry = run("logbook", "import", lines, "--dry-run", book=one)
     assert dry.stdout.startswith("dry run, nothing was kept: 1 new session,")
     done = run("logbook", "import", lines, book=one)
-    assert done.returncode == 1 and "1 new session," in done.stdout and "1 left as they are" in done.stdout
+    assert done.returncode == 1 and "1 new session," in done.stdout and "1 left alone" in done.stdout
     assert "pilot here: Ada Vane; there: Bo Lund" in done.stderr and "--prefer" in done.stderr
     settled = run("logbook", "import", lines, "--prefer", "there", "--by", "Kim Ost", book=one)
     assert settled.returncode == 0

@@ -30,6 +30,7 @@ from analyser.pages.class_index import why_words
 from analyser.pages.progress_charts import trend_words
 from analyser.pages.progress_files import file_stem, write_progress
 from analyser.pages.progress_page import _cost_words, progress_page, summary
+from analyser.pages.record_page import record_page
 from analyser.rules.scales import load_scale
 from tests.club.build import SEED, fill
 from tests.club.build import sessions as club_sessions
@@ -89,8 +90,8 @@ def test_what_is_learnt_is_seen_and_growing_wind_is_not_held_against_anybody(clu
     assert track.trend is not None and track.trend.slope.per_week > 2.0 and track.moved > 20.0
     assert track.trend.seen_beside
     assert re.fullmatch(
-        r"Getting better: about [\d.]+ points a week, most likely between [\d.]+ and [\d.]+ up beside the pilot's "
-        r"other items\.",
+        r"Getting better: about [\d.]+ points a week; beside the pilot's other items it rises by [\d.]+ to [\d.]+ "
+        r"a week, most likely\.",
         trend_words(track),
     )
     windy = of("Bruno Falk", club)
@@ -205,6 +206,23 @@ def test_recency_ends_with_a_month(
 ) -> None:
     found = recency(flown_on([date(*flown)], tmp_path), date(*flown))
     assert found.through == date(*through) and not found.met
+
+
+def test_a_hold_in_the_month_of_the_flight_is_not_said_to_count_and_not_to_count(tmp_path: Path) -> None:
+    """The rule's words: within the six calendar months preceding the month of the flight."""
+    sessions = flown_on([date(2026, 3, 3)], tmp_path)
+    progress = progress_of("Ada Vane", sessions, scale=load_scale(), on=date(2026, 3, 10))
+    page = " ".join(record_page(progress, sessions, []).split())
+    assert "The holding part is not met by what is in this logbook." in page
+    assert (
+        "lies in the month of the flight, which the rule's words leave out; it counts for flights from the"
+        in page
+    )
+    assert "up to 2026-09-30" in page and "keeps counting" not in page
+    later = progress_of("Ada Vane", sessions, scale=load_scale(), on=date(2026, 4, 10))
+    page = " ".join(record_page(later, sessions, []).split())
+    assert "is met by what" in page and "keeps counting for flights up to 2026-09-30" in page
+    assert "Ada Vane, date" in page, "the sheet to be signed says whose it is, also on a page of its own"
 
 
 def test_a_broken_off_circuit_is_no_hold_for_recency(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import subprocess
@@ -15,10 +16,12 @@ from typer.testing import CliRunner
 from analyser.cli import app
 from analyser.errors import UsageError
 from analyser.logbook.book import Logbook
+from analyser.logbook.sheet import keep_sheet
 from analyser.work.job import Recording
 from analyser.work.recorder import Recorder
 from tests.logbook_documents import document
 from tests.test_logbook_book import one_grade, propose
+from tests.test_logbook_grade_sheet import filled
 from tests.test_logbook_safety import lay_old
 
 
@@ -135,6 +138,15 @@ def test_the_copy_of_an_older_logbook_is_told_of_and_found_again(
     with Logbook.open(moved) as book:
         erased = book.forget("Bo Lund")
         assert erased.copies == () and erased.files == (copy,)
+
+
+def test_a_sheet_that_was_taken_over_is_told_of_to_who_erases_a_name(path: Path, tmp_path: Path) -> None:
+    sheet = tmp_path / "a-grades.json"
+    sheet.write_text(json.dumps(filled()), encoding="utf-8")
+    with Logbook.open(path) as book:
+        assert keep_sheet(book, sheet).count
+        assert book.forget("Bo Lund").files == ()
+        assert book.forget("Ilja Moor").files == (str(sheet),), "the instructor's name stands in it too"
 
 
 @pytest.mark.skipif(shutil.which("sh") is None, reason="closes streams with a shell")

@@ -354,7 +354,7 @@ def _tell_import(taken: Imported, prefer: str | None, *, dry_run: bool, quiet: b
         warn(_printable(str(fault)))
     if not quiet:
         said = f"{counted(taken.new, 'new session')}, {taken.extended} extended, {taken.already_there} already there"
-        left = f", {taken.left} left as they are" if taken.left else ""
+        left = f", {taken.left} left alone" if taken.left else ""
         differ = f"; {counted(len(taken.conflicts), 'difference')}" if taken.conflicts else ""
         wrong = f"; {counted(len(taken.faults), 'fault')}" if taken.faults else ""
         typer.echo(("dry run, nothing was kept: " if dry_run else "") + said + left + differ + wrong)

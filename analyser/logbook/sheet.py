@@ -259,6 +259,8 @@ def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") ->
         if "no session" in fault.what:
             mend = f"put the debrief of {sheet.log_name} into the logbook first, with --pilot"
         raise type(fault)(fault.what, file=str(path), place=fault.place, mend=mend) from fault
+    # The names stand in this file too: whoever erases a person is told of it.
+    book.note_files([(path, session.pilot)])
     return KeptSheet(count, _clock_note(sheet.saved_utc))
 
 

@@ -54,8 +54,8 @@ FEWEST = 5
 #: With fewer other items an item is not looked at beside them.
 FEWEST_OTHERS = 3
 #: How often anything may be said of a pilot in whom nothing has changed, of items by themselves and beside the others:
-#: one in twenty is the bound of both together, aimed below it because form and noise are guessed too.
-BY_ITSELF, BESIDE = 0.002, 0.025
+#: of both together not quite one in twenty. Most of it goes where most can be seen, beside the others.
+BY_ITSELF, BESIDE = 0.002, 0.045
 #: Of a change beside the others, the least share that the item by itself must have gone.
 _OWN_SHARE = 0.5
 #: What one of a pilot's other items says of how an item goes beside the others counts to this power; by itself it says

@@ -91,12 +91,12 @@ def _change_words(trend: Trend) -> str:
     seen = trend.beside if trend.seen_beside and trend.beside else trend.slope
     least, most = sorted((abs(seen.low), abs(seen.high)))
     # The lower limit is above nought, so it is not printed as nought.
-    limits = f"{number(least, 1) if round(least, 1) else 'a little over 0'} and {number(most, 1)}"
-    said = f"Getting {trend.verdict}: about {number(abs(trend.slope.per_week), 1)} points a week, "
+    limits = f"{number(least, 1) if round(least, 1) else 'a little over 0'} to {number(most, 1)}"
+    said = f"Getting {trend.verdict}: about {number(abs(trend.slope.per_week), 1)} points a week"
     if trend.seen_beside:
-        way = "up" if trend.verdict == "better" else "down"
-        return f"{said}most likely between {limits} {way} beside the pilot's other items."
-    return f"{said}most likely between {limits}."
+        way = "rises" if trend.verdict == "better" else "falls"
+        return f"{said}; beside the pilot's other items it {way} by {limits} a week, most likely."
+    return f"{said}, most likely {limits}."
 
 
 def deviation_chart(item: ItemProgress) -> Markup | None:

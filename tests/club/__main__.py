@@ -37,9 +37,12 @@ def main(words: list[str]) -> int:
         metavar="CLASSES",
         help="write nothing: print how often changes are told of that are not there, and found that are",
     )
+    parser.add_argument(
+        "--form", default="", help="with --power: only forms with this in their name, say 'walks'"
+    )
     said = parser.parse_args(words)
     if said.power is not None:
-        for line in table(said.power):
+        for line in table(said.power, said.form):
             print(line, flush=True)
         return 0
     path = said.file

@@ -152,18 +152,20 @@ def _drawn(chance: np.random.Generator, sizes: FloatArray, form: term.Form) -> F
     return np.asarray((points - points.mean(axis=2, keepdims=True)).reshape(DRAWN, -1))
 
 
-def table(classes: int, first_seed: int = 100) -> Iterator[str]:
-    """Lines to be printed as they are worked out; a class takes some ten seconds.
+def table(classes: int, only: str = "", first_seed: int = 100) -> Iterator[str]:
+    """Lines to be printed as they are worked out, of forms with ``only`` in their name; a class takes some ten seconds.
 
     The limits are those of :func:`best_test`: at best, and where nobody says how form goes.
     """
     seeds = range(first_seed, first_seed + classes)
     yield f"pilots in whom nothing changes, {classes} classes of sixty: how many are told of a change in any item"
     for name, form in UNCHANGED.items():
+        if only not in name:
+            continue
         wrong, of = false_words(form, seeds)
         yield f"  form: {name:28} {wrong:4} of {of:4} = {100.0 * wrong / of:4.1f} %"
     yield f"a change planted in twelve of twenty-four, {classes} classes: how many are found, and could be at best"
-    for name in CHANGING:
+    for name in [one for one in CHANGING if only in one]:
         for count in SESSIONS:
             for size in CHANGES_TOLERANCES:
                 hits, of, points = found_changes(size, count, UNCHANGED[name], seeds)
