@@ -17,7 +17,8 @@ from analyser.errors import LogError
 from analyser.logs.clean import holes_of
 from analyser.logs.movement import displacements, offsets, usual_speed_kt
 from analyser.logs.text import clock_text, counted, listed
-from analyser.logs.times import date_seconds, midnight_s, unroll_days
+from analyser.logs.time_text import date_seconds
+from analyser.logs.times import midnight_s, unroll_days
 from analyser.logs.track import CHANNELS, Track
 from analyser.logs.units import EPOCHS, unit_of
 from tests.logs_invented import Invented, as_gpx, as_igc, as_nmea, invented_flight, sentence

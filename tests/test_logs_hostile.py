@@ -16,6 +16,7 @@ import pytest
 from analyser.errors import LogError
 from analyser.logs import limits
 from analyser.logs.read import read_log
+from analyser.logs.samples import Samples
 from tests import benchmark_reading
 from tests.logs_invented import as_csv, as_geojson, as_gpx, as_igc, as_kml, as_nmea, invented_flight
 from tests.logs_reading import numbers, read_one, read_text, table
@@ -268,6 +269,11 @@ def _wide_words(lines: int) -> str:
         ("a.csv", _wide_words(60)),
         ("a.csv", "time,lat,lon\n" + f"{'1' * 50_000},2,3\n" * 20),
         ("a.csv", "time,lat,lon\n" + f"{'1:' * 50_000},2,3\n" * 20),
+        ("a.csv", "time,lat,lon\n" + f"1,48{' ' * 50}x,3\n" * 3_000),
+        (
+            "a.csv",
+            "".join(f"{'latitude longitude ' * 60}{i}\n" for i in range(150)) + "time,lat,lon\n1,2,3\n",
+        ),
         ("a.geojson", '{"type":"Point","coordinates":[' + "9" * 10_000 + ",2]}"),
         ("a.nmea", "$GPRMC," * 20_000 + "\n"),
         ("a.igc", "HFDTE140326\n" + "B" * 100_000 + "\n"),
@@ -287,3 +293,14 @@ def test_half_a_document_taken_for_a_table_is_refused(tmp_path: Path) -> None:
     path.write_bytes(b"\x00" + data[1 : len(data) // 2])
     with pytest.raises(LogError):
         read_log(path)
+
+
+def test_a_name_of_its_own_in_every_sample_is_no_channel() -> None:
+    """Thousands of names with a value each would be columns of nothing; one that comes late and stays is one."""
+    samples = Samples()
+    for row in range(400):
+        samples.add({"time": row, f"note {row}": 1.0} | ({"alt": row} if row > 300 else {}))
+    columns = samples.columns()
+    assert len(columns) < 60
+    np.testing.assert_array_equal(columns["alt"][301:], np.arange(301.0, 400.0))
+    assert np.isnan(columns["alt"][:301]).all()

@@ -11,7 +11,7 @@ import numpy as np
 
 from analyser.errors import LogError
 from analyser.logs.channels import hold_against_track, within_range
-from analyser.logs.clocks import doubtful_date, drop_duplicates, order_clock
+from analyser.logs.clock_faults import doubtful_date, drop_duplicates, order_clock
 from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_pauses
 from analyser.logs.flights import apart_at_one_time, joined, parted_by_holes
 from analyser.logs.limits import MAX_FLIGHTS, MAX_PIECES

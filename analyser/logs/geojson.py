@@ -21,8 +21,8 @@ from analyser.logs.json_stream import JsonStream, number_or_nan
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import means
 from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided
-from analyser.logs.records import Records, flat
 from analyser.logs.samples import Column, extension_fields
+from analyser.logs.table_flights import Records, flat
 from analyser.logs.text import shown
 from analyser.logs.time_numbers import number_clock
 from analyser.logs.time_text import Clock
@@ -191,14 +191,14 @@ def read(content: Content) -> list[RawFlight]:
     LogError for broken JSON, where nothing has times, and where times and positions do not pair.
     """
     flights: list[RawFlight] = []
-    points = Records()
+    points, time_names = Records(), set[str]()
     untimed = 0
     features = Features(content)
     broken_at = ""
     try:
         for feature in features:
             if feature.kind == "Point":
-                _take_point(feature, points)
+                _take_point(feature, points, time_names)
             elif feature.kind in ("LineString", "MultiLineString", "MultiPoint"):
                 found = _lines(feature, content)
                 untimed += not found
@@ -226,10 +226,8 @@ def _is_count(fourth: float) -> bool:
     return fourth > 631_152_000.0
 
 
-def _take_point(feature: Feature, points: Records) -> None:
-    if not any(
-        value is not None and means(key, "time") for key, value in feature.properties.items()
-    ) and not _is_count(float(feature.point[3])):
+def _take_point(feature: Feature, points: Records, time_names: set[str]) -> None:
+    if not _is_timed(feature.properties, time_names) and not _is_count(float(feature.point[3])):
         return
     position = feature.point.tolist()
     row: dict[str, Any] = {"longitude": position[0], "latitude": position[1]}
@@ -240,6 +238,14 @@ def _take_point(feature: Feature, points: Records) -> None:
     for name, value in flat(feature.properties).items():
         row.setdefault(name, value)
     points.add(row)
+
+
+def _is_timed(properties: dict[str, Any], time_names: set[str]) -> bool:
+    """Tell whether a property gives a time; names met before are not read again."""
+    named = {key for key, value in properties.items() if value is not None}
+    if not named & time_names:
+        time_names |= {key for key in named if means(key, "time")}
+    return bool(named & time_names)
 
 
 def _lines(feature: Feature, content: Content, *, cut_off: bool = False) -> list[RawFlight]:

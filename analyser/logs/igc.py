@@ -32,7 +32,7 @@ _DATE = re.compile(r"^H[FOP]DTE(?:DATE:?)?\s*(\d{2})/?(\d{2})/?(\d{2})", re.IGNO
 _NAN = float("nan")
 #: Some recorders count hours on over midnight.
 _LAST_HOUR = 47
-_LOOKS = re.compile(r"(?:^|[\r\n])(?:B\d{13}[NS]\d{8}[EW][AV]|HFDTE)")
+_LOOKS = re.compile(r"B\d{13}[NS]\d{8}[EW][AV]|HFDTE")
 #: Extension code to channel and factor. VAT (variometer) is compensated for energy and is no climb rate.
 _EXTENSIONS = {
     "TRT": ("track_true_deg", "deg", 1.0),
@@ -52,7 +52,7 @@ _GNSS_DATUM = (
 
 def looks_like(head: str) -> bool:
     """Tell IGC by a B record or the date record."""
-    return _LOOKS.search(head) is not None
+    return any(found.start() == 0 or head[found.start() - 1] in "\r\n" for found in _LOOKS.finditer(head))
 
 
 class _Flight:

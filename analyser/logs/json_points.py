@@ -12,7 +12,7 @@ from analyser.logs.json_stream import JsonStream, is_by_line
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import meaning_of
 from analyser.logs.raw import Content, RawFlight
-from analyser.logs.records import Records, flat
+from analyser.logs.table_flights import Records, flat
 from analyser.logs.text import shown
 from analyser.logs.times import iso_seconds
 from analyser.logs.track import Notice
@@ -147,7 +147,7 @@ class _Points:
             self.records.add_columns({name: [_plain(v) for v in one.values()] for name, one in alone.items()})
             return
         several = len(inside) > 1 or any(isinstance(two, dict) for one in inside for two in one.values())
-        if _name_a_position(list(names)) or not several:
+        if not several or _name_a_position(list(names)):
             self.records.add(names)
             return
         for one in inside:

@@ -21,9 +21,9 @@ from analyser.logs.flights import concatenated
 from analyser.logs.limits import MAX_PIECES, check_samples
 from analyser.logs.meaning import means
 from analyser.logs.raw import Content, FloatArray, RawFlight, cut_off
-from analyser.logs.samples import Column, IsoTimes, extension_fields, to_floats
+from analyser.logs.samples import Column, extension_fields, to_floats
 from analyser.logs.text import shown
-from analyser.logs.times import untimed_notice
+from analyser.logs.times import IsoTimes, untimed_notice
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE
 from analyser.logs.xml_stream import read_xml, root_name

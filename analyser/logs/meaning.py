@@ -157,15 +157,14 @@ def meaning_of(header: str) -> Meaning | None:
         return None
     # "GroundSpeed" is cut where the case changes; "baroaltitude" only where known words meet.
     plain = words_of(header.lower())
-    english = vocabulary().english
+    tried: list[list[str]] = []
     for words in (words_of(header), plain, [part for word in plain for part in parted(word)]):
-        found = _without_unit(words)
-        if found is not None:
-            return found
-        found = _without_unit(english(words))
-        if found is not None:
-            # A word that is one in English comes before one of another language that looks like another.
-            return replace(found, rank=found.rank + _OTHER_LANGUAGE)
+        # A word that is one in English comes before one of another language that looks like another.
+        for same, behind in ((words, 0), (vocabulary().english(words), _OTHER_LANGUAGE)):
+            found = None if same in tried else _without_unit(same)
+            if found is not None:
+                return replace(found, rank=found.rank + behind)
+            tried.append(same)
     return None
 
 

@@ -131,6 +131,8 @@ def angle(text: str) -> float:
 
     Degrees, north and east positive; NaN where unreadable.
     """
+    # Long runs of blanks would take the patterns long.
+    text = " ".join(text.split())
     packed = _RUN_TOGETHER.match(text)
     if packed and (packed[1] or packed[5]):
         text = f"{packed[1] or ''}{packed[2]} {packed[3]} {packed[4]}{packed[5] or ''}"

@@ -5,6 +5,7 @@ Values that a format carries beside its own, under names of somebody's choice, a
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -16,7 +17,7 @@ from analyser.logs.limits import check_samples
 from analyser.logs.meaning import meaning_of
 from analyser.logs.raw import Content, FloatArray, RawFlight, ReadOptions, Undecided
 from analyser.logs.text import shown
-from analyser.logs.times import iso_seconds, zone_notice
+from analyser.logs.times import IsoTimes
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import unit_of
 
@@ -131,6 +132,8 @@ def extension_fields(
 
 #: So many values are turned into numbers at once.
 _BLOCK = 8_192
+#: Names beyond the first so many must come so often among so many samples.
+_FIRST_NAMES, _OFTEN = 50, 3
 
 Convert = Callable[[Sequence[Any]], NDArray[Any]]
 
@@ -149,24 +152,6 @@ def _float(text: str | None) -> float:
         return float("nan") if text is None or "_" in text else float(text.replace(",", "."))
     except ValueError:
         return float("nan")
-
-
-class IsoTimes:
-    """Turn written times into POSIX seconds, and count the ones without a zone."""
-
-    def __init__(self) -> None:
-        self._without_zone = self._all = 0
-
-    def __call__(self, written: Sequence[str | None]) -> FloatArray:
-        """Read a block of times."""
-        seconds, without_zone = iso_seconds(written)
-        self._without_zone += without_zone
-        self._all += len(written)
-        return seconds
-
-    def notices(self) -> tuple[Notice, ...]:
-        """Say that times carried no zone."""
-        return zone_notice(self._without_zone, self._all)
 
 
 class Column:
@@ -227,9 +212,11 @@ class Samples:
             self._turn()
 
     def _turn(self) -> None:
-        for name in dict.fromkeys(name for row in self._rows for name in row):
+        for name, count in Counter(name for row in self._rows for name in row).items():
             if name not in self._blocks:
-                if len(self._blocks) >= self._most_names:
+                # A name that hardly ever comes again holds no channel, and there may be one in every sample.
+                rare = count < _OFTEN and len(self._blocks) >= _FIRST_NAMES
+                if rare or len(self._blocks) >= self._most_names:
                     continue
                 self._blocks[name] = [np.full(self._done, np.nan)] if self._done else []
             convert = self._converts.get(name, self._convert)

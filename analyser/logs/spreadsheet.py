@@ -131,9 +131,8 @@ def _rows(sheet: Any) -> Iterator[tuple[Any, ...]]:
 
 def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]:
     # Every log is asked whether it is a workbook: what only tables need is loaded for one.
-    from analyser.logs.records import Records
     from analyser.logs.table_columns import Reading, meanings
-    from analyser.logs.table_flights import table_flights
+    from analyser.logs.table_flights import Records, table_flights
     from analyser.logs.table_layout import HEAD_LINES, find_layout
 
     head = list(islice(rows, HEAD_LINES + 5))

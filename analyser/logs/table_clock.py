@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.logs.clocks import ROLLOVER_S
+from analyser.logs.clock_faults import ROLLOVER_S
 from analyser.logs.movement import is_flying_speed, usual_speed_kt
 from analyser.logs.number_text import numbers
 from analyser.logs.raw import FloatArray, Undecided
@@ -18,12 +18,12 @@ from analyser.logs.time_text import (
     Clock,
     SpeedOf,
     begins_with_moment,
-    header_zone,
+    date_column,
+    date_seconds,
     no_zone,
-    offset_seconds,
     text_clock,
 )
-from analyser.logs.times import DAY_S, date_column, date_seconds, unroll_days
+from analyser.logs.times import DAY_S, header_zone, offset_seconds, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import GPS, Unit, unit_of
 
@@ -330,7 +330,7 @@ def _with_offset(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     known = offset[np.isfinite(offset)]
     if known.size == 0:
         reading.note(place, "", "", "ignored", "no offset can be read")
-        return replace(clock, notices=(*clock.notices, *no_zone(local=True)))
+        return replace(clock, notices=(*_without_zone_notice(clock), *no_zone(local=True)))
     reading.note(place, "time", "offset from UTC", standing)
     time_s = clock.time_s - np.where(np.isfinite(offset), offset, known[0])
     return replace(clock, time_s=time_s, notices=_without_zone_notice(clock))

@@ -15,7 +15,7 @@ from analyser.logs.number_text import SIDES
 from analyser.logs.raw import Content, FloatArray, Undecided
 from analyser.logs.table_layout import Layout
 from analyser.logs.text import shown
-from analyser.logs.time_text import header_zone
+from analyser.logs.times import header_zone
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import Unit, unit_of
 

@@ -1,21 +1,37 @@
-"""From a table's columns to flights: one column for each meaning, then time, position and channels."""
+"""From columns to flights: one column for each meaning, then time, position and channels.
+
+Objects with named values, as JSON writes them, are rows like a table's. A list of objects, one object a line, GeoJSON's
+timed points and a spreadsheet's rows have this in common. Objects inside objects lend their names:
+``{"position": {"lat": 48.1}}`` is a column ``position lat``.
+"""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from analyser.logs.limits import MAX_FLIGHTS
-from analyser.logs.meaning import Meaning
+from analyser.logs.json_stream import number_or_nan
+from analyser.logs.limits import MAX_COLUMNS, MAX_FLIGHTS
+from analyser.logs.meaning import Meaning, meaning_of, words_of
 from analyser.logs.number_text import numbers
-from analyser.logs.raw import FloatArray, RawFlight, Undecided
+from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided
+from analyser.logs.samples import Samples
 from analyser.logs.table_clock import table_clock
-from analyser.logs.table_columns import Chosen, Meanings, Reading, choose_columns
+from analyser.logs.table_columns import Chosen, Meanings, Reading, choose_columns, meanings
+from analyser.logs.table_layout import Layout
 from analyser.logs.table_position import in_degrees, table_position
 from analyser.logs.text import left_out, shown
 from analyser.logs.track import PRESSURE_DATUM, Notice
 from analyser.logs.units import Unit, unit_of
+
+if TYPE_CHECKING:
+    from pandas import Series
 
 #: A column of angles with no unit is in degrees unless its values are small enough for radians.
 _RADIANS_UP_TO = 6.3
@@ -137,3 +153,78 @@ def _datum(words: set[str]) -> list[Notice]:
     else:
         return []
     return [Notice("altitude-datum", f"The altitude column is {datum}.")]
+
+
+#: How deep objects inside objects lend their names.
+_DEEPEST = 3
+
+#: Names of objects that say nothing of what the values in them are.
+_WHERE = re.compile(
+    "ahrs|attitude|coordinates|coords|data|fix|geo|gnss|gps|imu|ins|location|orientation|point|pos|position|sample|state"
+)
+
+Values = NDArray[Any]
+
+
+def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, Any]:
+    """Bring an object's plain values under one roof; lists are passed over.
+
+    A name inside another object has that one's name before it (``wind speed``), unless it only says where the value
+    was taken (``position lat``) and the two together mean nothing.
+    """
+    found: dict[str, Any] = {}
+    for key, value in record.items():
+        name = f"{prefix} {key}".strip()
+        if isinstance(value, dict):
+            if depth < _DEEPEST:
+                for inner, one in flat(value, name, depth + 1).items():
+                    found.setdefault(inner, one)
+        elif not isinstance(value, list):
+            bare = bool(prefix) and _only_says_where(prefix) and meaning_of(name) is None
+            found.setdefault(key if bare else name, value)
+    return found
+
+
+@lru_cache(maxsize=256)
+def _only_says_where(prefix: str) -> bool:
+    return all(_WHERE.fullmatch(word) for word in words_of(prefix))
+
+
+class Records(Samples):
+    """Flat objects as they are met, kept as columns."""
+
+    def __init__(self) -> None:
+        super().__init__(convert=_column, most_names=MAX_COLUMNS)
+
+    def add_columns(self, columns: dict[str, list[Any]]) -> None:
+        """Add samples that are written as one list for each name, all of one length."""
+        for row in zip(*columns.values(), strict=True):
+            self.add(dict(zip(columns, row, strict=True)))
+
+    def flights(self, content: Content) -> list[RawFlight]:
+        """Read the objects as a table; LogError where their names give no time or no position."""
+        names = list(self.columns())
+        layout = Layout("", tuple(name[:200] for name in names), ("",) * len(names), 1)
+        return table_flights(Reading(content, layout, self.numbered(names)), meanings(layout, content))
+
+    def numbered(self, names: Sequence[str]) -> dict[int, Series[Any]]:
+        """Hand the columns of some names over, numbered in their order; nothing of them is kept."""
+        from pandas import Series
+
+        columns = self.columns()
+        nothing = np.full(len(self), np.nan)
+        self.clear()
+        return {place: Series(columns.get(name, nothing)) for place, name in enumerate(names)}
+
+
+def _column(values: Sequence[Any]) -> Values:
+    """Keep numbers as numbers, anything else as text."""
+    if all(value is None or type(value) in (int, float) for value in values):
+        return np.array([number_or_nan(value, 1e300) for value in values])
+    return np.array([_text(value) for value in values], dtype=object)
+
+
+def _text(value: object) -> str | None:
+    if value is None or isinstance(value, bool):
+        return None
+    return value if isinstance(value, str) else f"{value}"[:60]

@@ -20,8 +20,8 @@ import numpy as np
 from analyser.logs.meaning import vocabulary
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
-from analyser.logs.time_text import Clock, SpeedOf, no_zone
-from analyser.logs.times import DAY_S, date_column, midnight_s, unroll_days
+from analyser.logs.time_text import Clock, SpeedOf, date_column, no_zone
+from analyser.logs.times import DAY_S, midnight_s, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import ELAPSED, EPOCHS, POSIX, Unit
 

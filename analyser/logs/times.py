@@ -1,18 +1,18 @@
-"""Written times and dates to seconds: ISO 8601, and calendar dates in the one order of their parts that fits all."""
+"""What all readers know of times: ISO 8601, midnights, and zones as offsets from UTC."""
 
 from __future__ import annotations
 
 import re
-import time
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.logs.text import without_accents
 from analyser.logs.track import Notice
+from analyser.logs.units import Unit
 
 if TYPE_CHECKING:
     from pandas import Series
@@ -26,30 +26,6 @@ DAY_S = 86_400.0
 
 _EPOCH = datetime(1970, 1, 1)
 _EPOCH_UTC = datetime(1970, 1, 1, tzinfo=UTC)
-
-
-_DATE = re.compile(r"^(\d{1,4})([-/. :])(\d{1,2}|[^\W\d_]{3,9})\2(\d{1,4})$")
-#: The day of the year (ISO 8601), and a month's name before the day.
-_ORDINAL = re.compile(r"^(\d{4})[-:]?(\d{3})$")
-_MONTH_FIRST = re.compile(r"^([^\W\d_]{3,9})\.? +(\d{1,2}),? (\d{4})$")
-_COMPACT_DATE = re.compile(r"^(\d{4})(\d{2})(\d{2})$")
-#: Months by the first letters of their names, in English, German, French, Spanish, Italian and Portuguese.
-_MONTHS = {
-    beginning: month
-    for month, beginnings in enumerate(
-        (
-            *("jan ene gen", "feb fev", "mar", "apr abr avr", "may mai mag", "jun giu juin", "jul lug juil"),
-            *("aug ago aou", "sep set", "oct okt ott out", "nov", "dec dez dic"),
-        ),
-        1,
-    )
-    for beginning in beginnings.split()
-}
-_SHORT_DATE = re.compile(r"^(\d{1,2})([-/. ])(\d{1,2})\2(\d{2}|\d{4})(?:\D|$)")
-#: 1970-01-01 as spreadsheets number days, from 1899-12-30.
-_SPREADSHEET_1970 = 25_569.0
-#: No log is older (1990-01-01), and none lasts longer.
-_EARLIEST_S, _LONGEST_LOG_S = 631_152_000.0, 60 * DAY_S
 
 
 def midnight_s(year: int, month: int, day: int) -> float:
@@ -122,95 +98,91 @@ def unroll_days(time_of_day_s: FloatArray, day_s: float = DAY_S) -> FloatArray:
     return unrolled
 
 
-def read_dates(written: Sequence[str], order: str) -> tuple[dict[str, float], tuple[Notice, ...]]:
-    """Read distinct dates in the one order that fits them all; where several fit, say so.
+class IsoTimes:
+    """Turn written times into POSIX seconds, and count the ones without a zone."""
 
-    Each gives POSIX seconds of its midnight; NaN where unreadable or left open.
+    def __init__(self) -> None:
+        self._without_zone = self._all = 0
+
+    def __call__(self, written: Sequence[str | None]) -> FloatArray:
+        """Read a block of times."""
+        seconds, without_zone = iso_seconds(written)
+        self._without_zone += without_zone
+        self._all += len(written)
+        return seconds
+
+    def notices(self) -> tuple[Notice, ...]:
+        """Say that times carried no zone."""
+        return zone_notice(self._without_zone, self._all)
+
+
+#: Hours east of Greenwich of zones that have names: RFC 5322 (4.3), and the names that Europe's clocks use.
+_ZONES = {
+    "Z": 0, "UT": 0, "UTC": 0, "GMT": 0, "EST": -5, "EDT": -4, "CST": -6, "CDT": -5, "MST": -7, "MDT": -6, "PST": -8,
+    "PDT": -7, "WET": 0, "WEST": 1, "CET": 1, "CEST": 2, "EET": 2, "EEST": 3, "MEZ": 1, "MESZ": 2,
+}  # fmt: skip
+#: A zone in a header, such as "Time (UTC+2)" or "time CEST"; a name in small letters may be another word.
+_HEADER_ZONE = re.compile(
+    rf"[\s_(\[]*(?:\b|_)((?:UTC|GMT)\s*[+-]\s*\d{{1,2}}(?::?\d{{2}})?"
+    rf"|{'|'.join(zone for zone, hours in _ZONES.items() if hours)})(?![A-Za-z])[)\]]?"
+)
+#: Offsets from UTC are so many seconds at most, and a quarter of an hour at least.
+_FARTHEST_S, _QUARTER_S = 14 * 3600.0, 900.0
+
+
+def header_zone(header: str) -> tuple[str, float]:
+    """Return a header without the zone that it names, and that zone's offset from UTC in seconds; NaN for none."""
+    match = _HEADER_ZONE.search(header)
+    return (
+        (_HEADER_ZONE.sub(" ", header).strip(), zone_offset_s(match[1])) if match else (header, float("nan"))
+    )
+
+
+def offset_seconds(column: TextOrNumbers, unit: Unit | None, local_s: FloatArray) -> FloatArray:
+    """Read a column of offsets from UTC: ``+02:00``, ``-0800``, ``UTC+2``, ``CEST``, ``Europe/Berlin``, or a number.
+
+    A number is in the unit that the header gives, or else in the one in which it is an offset. ``local_s`` are the
+    times beside them. Seconds to subtract from local time; NaN where unreadable.
     """
-    orders = [order] if order else _orders(written)
-    readings = {name: {text: date_seconds(text, name) for text in written} for name in orders}
-    firsts = {name: min(days.values(), default=np.nan) for name, days in readings.items()}
-    if len(set(firsts.values())) <= 1:
-        return readings[orders[0]], ()
-    if {"dmy", "mdy"} <= set(orders):
-        message = "The dates can be read day first or month first; the date is left open (say --units date=dmy or mdy)."
-        return dict.fromkeys(written, float("nan")), (Notice("date-ambiguous", message),)
-    # The year stands first or last: a flight that is debriefed is more likely this year's than one of years ago.
-    best, *others = sorted(orders, key=lambda name: -firsts[name])
-    listed = " or ".join(f"{_shown_day(firsts[name])} (--units date={name})" for name in others)
-    day = _shown_day(firsts[best])
-    message = f"The dates give the year in two digits: read as {day}, but {listed} is possible too."
-    return readings[best], (Notice("date-ambiguous", message),)
+    texts = [f"{cell:g}" if isinstance(cell, float) else str(cell).strip() for cell in column]
+    first = next((float(when) for when in local_s if np.isfinite(when)), 0.0)
+    read = {text: zone_offset_s(text, unit, first) for text in set(texts)}
+    return np.array([read[text] for text in texts])
 
 
-def _shown_day(seconds: float) -> str:
-    return f"{datetime.fromtimestamp(seconds, UTC):%Y-%m-%d}"
+def zone_offset_s(text: str, unit: Unit | None = None, local_s: float = 0.0) -> float:
+    """Read one offset from UTC, as :func:`offset_seconds`; ``local_s`` is the time for which a place's is wanted."""
+    folded = text.upper().replace("−", "-")
+    if folded in _ZONES:
+        return _ZONES[folded] * 3600.0
+    folded = folded.replace("UTC", "").replace("GMT", "").replace(" ", "")
+    match = re.match(r"^([+-]?)(?:(\d{1,2}):(\d{2})(?::\d{2})?|(\d+(?:\.\d+)?))$", folded)
+    if match is None:
+        return _zone_offset(text, local_s)
+    by_colon = int(match[2] or 0) * 3600.0 + int(match[3] or 0) * 60.0
+    seconds = by_colon if match[4] is None else _offset_of_number(match[4], unit)
+    return float("nan") if seconds > _FARTHEST_S else -seconds if match[1] == "-" else seconds
 
 
-def _orders(written: Sequence[str]) -> list[str]:
-    """Return the orders of day, month and year in which every date is one; dots and words are day first."""
-    short = [match for text in written if (match := _SHORT_DATE.match(text))]
-    if not short or any(match[2] in ". " for match in short):
-        return ["dmy"]
-    latest = time.time() + 2 * DAY_S
-    names = ["dmy", "mdy", *(["ymd"] if all(len(m[1]) == len(m[4]) == 2 for m in short) else [])]
-    sound = []
-    for name in names:
-        days = [date_seconds(match[0].rstrip("T ,"), name) for match in short]
-        if all(_EARLIEST_S <= day <= latest for day in days) and max(days) - min(days) < _LONGEST_LOG_S:
-            sound.append(name)
-    return sound or ["dmy"]
+def _offset_of_number(digits: str, unit: Unit | None) -> float:
+    """Read ``2``, ``5.5`` (hours), ``0200``, ``0530`` (hours and minutes), ``120`` (minutes), ``7200`` (seconds)."""
+    value = float(digits)
+    if unit is not None:
+        return value * unit.factor
+    run_together = (value // 100.0) * 3600.0 + value % 100.0 * 60.0
+    readings = [value * 3600.0, value * 60.0, run_together, value]
+    if len(digits) == 4 and digits.isdigit():
+        readings.insert(0, run_together)
+    return next(
+        (seconds for seconds in readings if seconds <= _FARTHEST_S and seconds % _QUARTER_S == 0.0),
+        float("nan"),
+    )
 
 
-def date_seconds(text: str, order: str) -> float:
-    """Read a calendar date: POSIX seconds of its midnight; NaN where unreadable.
-
-    The order (``"dmy"``, ``"mdy"`` or ``"ymd"``) is for dates with signs between numbers; others say it themselves.
-    """
-    ordinal = _ORDINAL.match(text)
-    if ordinal:
-        return midnight_s(int(ordinal[1]), 1, 1) + (int(ordinal[2]) - 1) * DAY_S
-    text = _MONTH_FIRST.sub(r"\2 \1 \3", text).replace(". ", " ")
-    compact, match = _COMPACT_DATE.match(text), _DATE.match(text)
-    if compact:
-        year, month, day = int(compact[1]), int(compact[2]), int(compact[3])
-    elif match is None:
+def _zone_offset(name: str, local_s: float) -> float:
+    """Look a zone up by its place, such as Europe/Berlin, in the system's tables; NaN where it is in none."""
+    try:
+        offset = ZoneInfo(name).utcoffset(datetime.fromtimestamp(local_s, UTC).replace(tzinfo=None))
+    except (ZoneInfoNotFoundError, ValueError, OSError, OverflowError):
         return float("nan")
-    elif match[3].isalpha():
-        name = without_accents(match[3].lower())
-        month = _MONTHS.get(name[:4]) or _MONTHS.get(name[:3]) or 0
-        day, year = (int(match[1]), int(match[4])) if len(match[1]) < 4 else (int(match[4]), int(match[1]))
-    elif len(match[1]) == 4 or (order == "ymd" and len(match[4]) == 2):
-        year, month, day = int(match[1]), int(match[3]), int(match[4])
-    else:
-        day, month, year = int(match[1]), int(match[3]), int(match[4])
-        if order == "mdy" and match[2] in "-/":
-            day, month = month, day
-    return midnight_s(year, month, day)
-
-
-def date_column(column: TextOrNumbers | FloatArray, order: str = "") -> tuple[FloatArray, tuple[Notice, ...]]:
-    """Read a column of dates: POSIX seconds of each midnight; NaN where unreadable or left open."""
-    if column.dtype.kind in "fiu":
-        values = np.array(column, float)
-        texts = [_date_digits(value) for value in values.tolist()]
-    else:
-        texts = [text.strip() if isinstance(text, str) else "" for text in column]
-    distinct = {text: text.split("T")[0].split(" ")[0] if "-" in text else text for text in set(texts)}
-    days, notices = read_dates(sorted({date for date in distinct.values() if date}), order)
-    found = np.array([days.get(distinct[text], np.nan) for text in texts])
-    if column.dtype.kind in "fiu" and not np.isfinite(found).any() and not notices:
-        serial = (np.array(column, float) - _SPREADSHEET_1970) * DAY_S
-        found = np.where((serial >= _EARLIEST_S) & (serial <= time.time() + 2 * DAY_S), serial, np.nan)
-    return found, notices
-
-
-def _date_digits(value: float) -> str:
-    """Write a number such as 20260314 or 140326 as the date that its digits may be."""
-    if value != np.floor(value) or not 10_100.0 < value < 1e8:
-        return ""
-    digits = f"{value:.0f}".zfill(6)
-    if len(digits) in (7, 8):
-        # Year and day of the year, or year, month and day.
-        return digits
-    return f"{digits[:2]}/{digits[2:4]}/{digits[4:]}" if len(digits) == 6 else ""
+    return offset.total_seconds() if offset is not None else float("nan")
