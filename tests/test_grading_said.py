@@ -17,7 +17,7 @@ from analyser.grading.lap import ideal_for
 from analyser.holds.definition import ClearedLevel
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
-from tests.grading_flights import Faults, Plan, fly
+from tests.grading_flights import Faults, Plan, fly, fly_entry
 
 ICAO, FAA = load_regime("icao"), load_regime("faa")
 ACS, PART_FCL = load_standard("acs-instrument"), load_standard("part-fcl-instrument")
@@ -172,3 +172,16 @@ def test_the_inbound_target_is_as_unsure_as_wind_and_airspeed_make_it():
     assert ideal_for(*asked, sure, 4000.0).inbound_time_sd_s == pytest.approx(0.0, abs=1e-9)
     unsure = replace(sure, wind_sd_kt=1.0)
     assert ideal_for(*asked, unsure, 4000.0).inbound_time_sd_s == pytest.approx(60.0 / 110.0, rel=0.15)
+
+
+def test_what_began_in_the_entry_is_said_to_have_begun_there():
+    hold = fly_entry(Plan(wind_kt=10.0), "parallel", arrival_deg=-130.0, track_deg=176.0, seconds=60.0)
+    time_s, begin_s = hold.motion.time_s, hold.circuits[0].start_s
+    low = np.abs(time_s - begin_s) <= 20.0
+    again = np.abs(time_s - begin_s - 120.0) <= 10.0
+    altitude_ft = np.where(low, 3840.0, np.where(again, 3880.0, 4000.0))
+    given = replace(hold.hold, altitude_ft=4000.0)
+    said = found(
+        replace(hold, hold=given, motion=replace(hold.motion, altitude_ft=altitude_ft)), "level"
+    ).sentence
+    assert "in the entry and on circuit 1, one of 2 times outside ±100 ft" in said

@@ -43,7 +43,7 @@ def _level(judged: JudgedHold) -> Finding | None:
         if not _is_unsafe_level(judged, kept):
             words = words[:-1] + ", or its altitude is not what the altimeter showed."
     else:
-        where = _where(worst)
+        where = _where(judged, worst)
         words = f"You went {abs(value):,.0f} ft {way} the {level}{where}, {_how_long(kept, 'ft')}."
         most = up_to(worst.circuits)
         brief = f"{most}{abs(value):,.0f} ft {'high' if value > 0 else 'low'}{where}"
@@ -146,8 +146,11 @@ def _circuits(excursions: Sequence[Excursion]) -> tuple[int, ...]:
     return tuple(sorted({number for one in excursions for number in one.circuits}))
 
 
-def _where(one: Excursion) -> str:
-    return on_circuits(one.circuits) or " in the entry"
+def _where(judged: JudgedHold, one: Excursion) -> str:
+    first = judged.circuits[0].circuit.start_s if judged.circuits else one.end_s
+    entered = one.start_s < first - 1.0 or not one.circuits
+    words = [" in the entry"] * entered + [on_circuits(one.circuits)] * bool(one.circuits)
+    return " and".join(words)
 
 
 def _how_long(kept: Keeping, unit: str) -> str:
@@ -160,7 +163,7 @@ def _how_long(kept: Keeping, unit: str) -> str:
     total = clock_words(sum(one.duration_s for one in kept.excursions))
     longest = max(kept.excursions, key=lambda one: one.duration_s)
     return (
-        f"outside {within} {len(kept.excursions)} times for {total} in all, "
+        f"one of {len(kept.excursions)} times outside {within}, for {total} in all, "
         f"the longest for {clock_words(longest.duration_s)}"
     )
 
@@ -218,10 +221,11 @@ def _speed(judged: JudgedHold) -> Finding | None:
         words = f"You flew {abs(value):.0f} kt {way} than {speed} throughout."
         where = " throughout"
     else:
-        where = _where(worst)
-        words = f"You flew up to {abs(value):.0f} kt {way} than {speed}{where}, {_how_long(kept, 'kt')}."
+        where = _where(judged, worst)
+        words = f"You flew up to {abs(value):.0f} kt {way} than {speed}{where}"
+        words += f", {_how_long(kept, 'kt')}." if sure else "."
     if not sure:
-        words = f"{words.split(', outside')[0].rstrip('.')}, by a log that knows it to ±{2.0 * kept.sd:.1f} kt only."
+        words = f"{words[:-1]}, by a log that knows it to ±{2.0 * kept.sd:.1f} kt only."
     # Another speed throughout changes what is right for bank, heading and times: then all of it is planned together.
     advice, spoken = planned_advice(judged, "speed")
     steady = f"Hold {worst.reference:.0f} kt{kind} within ±{kept.tolerance:.0f} kt all the way round."
