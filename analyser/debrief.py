@@ -12,18 +12,15 @@ from analyser.airspace.hold_airspace import HoldAirspace, hold_airspace
 from analyser.airspace.obstacle_file import Obstacle
 from analyser.circuits.find import search
 from analyser.circuits.flown import FlownHold
-from analyser.circuits.frame import apart_nm
 from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
-from analyser.circuits.thresholds import GIVEN
 from analyser.earth.variation import magnetic_variation
 from analyser.frozen import dataclass
 from analyser.grading.entry import with_entry_begun
 from analyser.grading.finding import Finding
-from analyser.grading.finding_limits import WRONG_SIDE
+from analyser.grading.finding_hands import both_hands, held_reversed
 from analyser.grading.findings import concluded
 from analyser.grading.judge import judge_hold
 from analyser.grading.judged import JudgedHold
-from analyser.grading.wording import Number
 from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from analyser.rules.flight_test_standard import Standard
@@ -120,7 +117,7 @@ def debrief_track(
     regime = regime.under(flight_director=flight_director, turbulence=turbulence)
     found = search(track, holds if hold is None else (*holds, hold))
     debriefed = []
-    for one in found.holds:
+    for place, one in enumerate(found.holds):
         flown = with_entry_begun(replace(one, hold=_on_log_clock(one.hold, track)), regime)
         judged = judge_hold(
             flown,
@@ -133,10 +130,11 @@ def debrief_track(
         airspace = hold_airspace(
             flown, regime, _shifts(judged), obstacles=obstacles, high_terrain=high_terrain
         )
-        others = _held_reversed(judged, found.fits)
-        if others and judged.entry is not None:
+        turned_round = held_reversed(judged, found.fits)
+        if turned_round and judged.entry is not None:
             why = "it was flown to the reciprocal of the file's course"
             judged = replace(judged, entry=replace(judged.entry, verdict="not judged", points=None, note=why))
+        others = (*turned_round, *both_hands(found.holds, place))
         judged = held_to_area(judged, airspace, tolerances, others)
         debriefed.append(HoldDebrief(flown, judged, airspace))
     return Debrief(
@@ -219,32 +217,6 @@ def held_to_area(
         With its verdict, points and grade as all findings together have it.
     """
     return concluded(judged, (*others, *_area_findings(airspace), *_level_findings(airspace, standard)))
-
-
-def _held_reversed(judged: JudgedHold, fits: Sequence[HoldFit]) -> tuple[Finding, ...]:
-    """Find that the one given hold was flown on the reciprocal of its course: the file is wrong, or the pilot was."""
-    if len(fits) != 1 or fits[0].code != "course-reversed" or judged.flown.given:
-        return ()
-    hold, variation = fits[0].hold, judged.variation_deg
-    if apart_nm(judged.given, hold) > GIVEN.met_nm:
-        return ()
-    says = Number(hold.inbound_course_true_deg, "°", "true").said(variation)
-    words = (
-        f"The file's inbound course is {says}; you held on the reciprocal of it, at this fix. The holding area lies on "
-        "the other side of the fix; check the file, or fly its course inbound."
-    )
-    every = tuple(one.circuit.number for one in judged.circuits)
-    return (
-        Finding(
-            WRONG_SIDE,
-            "unsafe",
-            every,
-            words,
-            advice=f"Fly {says} towards the fix: that is the inbound course.",
-            brief="flown on the reciprocal of the inbound course",
-            directions_true_deg=(hold.inbound_course_true_deg,),
-        ),
-    )
 
 
 def _area_findings(airspace: HoldAirspace) -> tuple[Finding, ...]:

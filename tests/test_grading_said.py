@@ -10,6 +10,7 @@ import pytest
 from analyser.circuits.flown import FlownHold
 from analyser.grading.advice import _shift_side
 from analyser.grading.budget import Cost
+from analyser.grading.finding_hands import both_hands
 from analyser.grading.hold_document import written_leaving
 from analyser.grading.judge import judge_hold
 from analyser.grading.keeping import level_plan
@@ -185,3 +186,26 @@ def test_what_began_in_the_entry_is_said_to_have_begun_there():
         replace(hold, hold=given, motion=replace(hold.motion, altitude_ft=altitude_ft)), "level"
     ).sentence
     assert "in the entry and on circuit 1, one of 2 times outside ±100 ft" in said
+
+
+def test_right_and_left_in_turn_round_one_fix_are_one_hold_flown_to_both_sides():
+    """A hold has one side (ICAO Doc 8168 Vol I); which it is only a hold file tells."""
+    right = replace(three(), given=False)
+    after_s = right.end_s - right.start_s + 10.0
+    left = replace(
+        right,
+        hold=replace(right.hold, turns="left"),
+        start_s=right.start_s + after_s,
+        end_s=right.end_s + after_s,
+    )
+    first, second = both_hands((right, left), 0)[0], both_hands((right, left), 1)[0]
+    assert "right-hand round this fix, and left-hand right after" in first.sentence
+    assert "left-hand round this fix, and right-hand just before" in second.sentence
+    elsewhere = replace(left, hold=replace(left.hold, fix_lat_deg=left.hold.fix_lat_deg + 0.1))
+    later = replace(left, start_s=left.start_s + 300.0, end_s=left.end_s + 300.0)
+    another = replace(
+        left, hold=replace(left.hold, inbound_course_true_deg=left.hold.inbound_course_true_deg + 40.0)
+    )
+    for other in (right, elsewhere, later, another, replace(left, given=True)):
+        assert both_hands((right, other), 0) == ()
+    assert both_hands((replace(right, given=True), left), 0) == ()

@@ -103,6 +103,7 @@ _FIRST = (
     "long entry leg",
     "no outbound leg",
     "inbound way",
+    "both hands",
     "limiting radial",
     "speed",
     "late turn",

@@ -1,13 +1,11 @@
-"""Findings on limits passed: the wrong side, outbound legs of twice their time, late turns, a limiting radial."""
+"""Findings on limits passed: bank, outbound legs of twice their time, late turns, a limiting radial, the fix."""
 
 from __future__ import annotations
 
 import math
-from itertools import pairwise
 
 import numpy as np
 
-from analyser.circuits.flown import Circuit
 from analyser.earth.angles import wrap180
 from analyser.grading.finding import Finding, Severity
 from analyser.grading.finding_advice import MENDED, advised, as_on, item_advice
@@ -15,103 +13,7 @@ from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.keeping import read
 from analyser.grading.timing import SINCE
 from analyser.grading.tracking import unseen_sd_nm
-from analyser.grading.wording import Number, clock_words, on_circuits, up_to
-
-#: Its kind; it has a cap of its own.
-WRONG_SIDE = "wrong side"
-
-
-def hand_findings(judged: JudgedHold) -> list[Finding]:
-    """Find circuits flown to the other hand than the hold's, with both readings.
-
-    Returns
-    -------
-    list of Finding
-        Empty where the hand was inferred from the flight itself.
-    """
-    if not judged.flown.given or not judged.other_hand:
-        return []
-    says, flew = judged.given.turns, judged.given.other_turns
-    every = len(judged.other_hand) == len(judged.circuits)
-    numbers = judged.other_hand
-    where = "" if every else on_circuits(numbers)
-    return [
-        Finding(
-            WRONG_SIDE,
-            "unsafe",
-            numbers,
-            f"The file says {says}-hand turns; you held {flew}-hand{where}, {_near(judged)}. The holding area lies on "
-            "the other side; check the file, or turn the other way.",
-            advice=f"Turn {says} over the fix: the hold is {says}-hand.",
-            brief=f"flown on the non-holding side{where}",
-        )
-    ]
-
-
-def lap_findings(judged: JudgedHold) -> list[Finding]:
-    """Find inbound turns made the wrong way, and whole circles within a leg."""
-    found = []
-    if judged.flown.given and judged.turned_away:
-        numbers, says, flew = judged.turned_away, judged.given.turns, judged.given.other_turns
-        found.append(
-            Finding(
-                "inbound way",
-                "below standard",
-                numbers,
-                f"You turned inbound to the {flew}{on_circuits(numbers)}; the hold is {says}-hand, so turn {says}.",
-                advice=f"Turn {says} at the end of the outbound leg.",
-                brief=f"turned inbound to the {flew}{on_circuits(numbers)}",
-                outside=True,
-            )
-        )
-    found += _orbits(judged)
-    circled = [one for one in judged.circuits if one.circuit.circles_s]
-    if circled:
-        numbers = tuple(one.circuit.number for one in circled)
-        legs = sorted({_circled_leg(one.circuit) for one in circled}, reverse=True)
-        words = f"You flew a full circle within the {' and the '.join(legs)} leg{on_circuits(numbers)}"
-        found.append(
-            Finding(
-                "circle",
-                "improve",
-                numbers,
-                # It may have been asked for: nothing to work on.
-                f"{words}: no time, heading or track was judged while it lasted.",
-                brief=f"full circle within the leg{on_circuits(numbers)}",
-            )
-        )
-    return found
-
-
-def _orbits(judged: JudgedHold) -> list[Finding]:
-    """Find circles over the fix between circuits: they belong to none, and are judged by nothing."""
-    motion, found = judged.flown.motion, []
-    for before, after in pairwise(one.circuit for one in judged.circuits):
-        heading = motion.heading_deg[motion.span(before.end_s, after.start_s)]
-        heading = heading[np.isfinite(heading)]
-        turned_deg = abs(float(np.sum(wrap180(np.diff(heading)))))
-        if turned_deg >= _CIRCLE_DEG:
-            where = f"between circuits {before.number} and {after.number}"
-            lasted = clock_words(after.start_s - before.end_s)
-            words = f"You circled over the fix {where} for {lasted}: none of it was judged."
-            found.append(Finding("circle", "improve", (), words, brief=f"full circle over the fix {where}"))
-    return found
-
-
-#: A full circle, but for what the next turn takes of it, degrees.
-_CIRCLE_DEG = 300.0
-
-
-def _circled_leg(circuit: Circuit) -> str:
-    turn = circuit.inbound_turn
-    return "outbound" if turn is None or circuit.circles_s[0][0] < turn.start_s else "inbound"
-
-
-def _near(judged: JudgedHold) -> str:
-    """Say how near the fix was met: the nearest of the passages at the circuits' ends."""
-    misses = [one.measures.fix_miss_nm for one in judged.circuits if one.measures.fix_miss_nm is not None]
-    nearest = f"{min(misses):.1f}" if misses else "0.0"
-    return "round this fix" if nearest == "0.0" else f"{nearest} NM from this fix at the nearest"
+from analyser.grading.wording import Number, on_circuits, up_to
 
 
 def steep_bank(judged: JudgedHold) -> Finding | None:
