@@ -342,12 +342,17 @@ def _standing(allowed: FloatArray, trend: Trend | None) -> Standing:
     latest = allowed[-RECENT:]
     residuals = allowed - (trend.line if trend else np.median(allowed))
     count = residuals.size
+    correlation = trend.correlation if trend else 0.0
     scatter = _MAD * float(np.median(np.abs(residuals))) * math.sqrt(count / max(1, count - 2))
+    if count > 2:
+        # What went up in one step lies off every line; from one session to the next it still scatters little.
+        jumps = _MAD * float(np.median(np.abs(np.diff(allowed))))
+        scatter = min(scatter, jumps / math.sqrt(2.0 * max(0.1, 1.0 - correlation)))
     # One session does not tell by how much another one differs, and two that agree may do so by chance.
     scatter = math.sqrt(((count - 1) * scatter**2 + _UNKNOWN_NOISE) / count)
     # Sessions that resemble their neighbours tell less than as many that do not.
     lags = np.arange(1, latest.size)
-    alike = 2.0 * float(np.sum((1.0 - lags / latest.size) * (trend.correlation if trend else 0.0) ** lags))
+    alike = 2.0 * float(np.sum((1.0 - lags / latest.size) * correlation**lags))
     # A median of normal noise scatters 1.25 times as much as a mean.
     sd = 1.25 * max(scatter, 2.0) * math.sqrt((1.0 + alike) / latest.size)
     return Standing(float(np.median(latest)), sd, latest.size)
