@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from analyser.earth.plane import LocalPlane
+from analyser.grading.holding_level import speed_plan
 from analyser.logs.track import Track
 from analyser.motion.airdata import logged, prove_bank
 from analyser.motion.layout import has_impossible_corners
@@ -89,6 +91,20 @@ def test_gusts_are_how_a_derived_speed_scatters_about_a_minutes_mean() -> None:
     flown = motion(gusty, obtained={"ias": "derived"})
     assert flown.gust_sd_kt("ias_kt", slice(0, 600)) == pytest.approx(3.0, rel=0.15)
     assert motion(gusty).gust_sd_kt("ias_kt", slice(0, 600)) == 0.0
+
+
+def test_what_a_path_guesses_in_a_hole_is_neither_a_gust_nor_a_speed_held() -> None:
+    """A path hung across a turn is 60 kt too slow there: no mean over a minute beside it may hear of that."""
+    rng = np.random.default_rng(3)
+    speed, hole = 200.0 + rng.normal(0.0, 3.0, 600), np.zeros(600, dtype=bool)
+    hole[200:300] = True
+    speed[hole] -= 60.0
+    flown = motion(speed, obtained={"ias": "derived"}, in_hole=hole)
+    assert flown.gust_sd_kt("ias_kt", slice(0, 600)) == pytest.approx(3.0, rel=0.15)
+    hold = SimpleNamespace(motion=flown, start_s=0.0, end_s=599.0, hold=SimpleNamespace(speed_kias=None))
+    plan = speed_plan(hold, 5.0)  # type: ignore[arg-type]
+    assert plan.over_a_minute
+    assert np.nanmin(plan.flown_kt) > 197.0
 
 
 def test_a_running_mean_leaves_out_what_is_unknown() -> None:

@@ -75,7 +75,7 @@ def speed_plan(flown: FlownHold, tolerance_kt: float) -> SpeedPlan:
     motion = flown.motion
     span = motion.span(flown.start_s, flown.end_s)
     for name in ("ias_kt", "tas_kt"):
-        series = _away_from_seams(motion, name)
+        series = _measured(motion, name)
         if np.isfinite(series[span]).any():
             given = flown.hold.speed_kias if name == "ias_kt" else None
             held_kt = float(np.nanmedian(series[span])) if given is None else given
@@ -88,10 +88,14 @@ def speed_plan(flown: FlownHold, tolerance_kt: float) -> SpeedPlan:
     return SpeedPlan("ias_kt", float("nan"), False, motion.ias_kt)
 
 
-def _away_from_seams(motion: Motion, name: str) -> FloatArray:
-    """Return an airspeed, NaN where it was derived across an instant at which time was taken out of the log."""
+def _measured(motion: Motion, name: str) -> FloatArray:
+    """Return an airspeed, NaN where it was derived in a hole, or where time was taken out of the log."""
     series: FloatArray = getattr(motion, name)
-    if not motion.seams_s or motion.obtained.get(name.removesuffix("_kt")) == "logged":
+    if motion.obtained.get(name.removesuffix("_kt")) == "logged":
+        return series
+    # A mean over a minute reaches into a hole, where the path is a guess.
+    series = np.where(motion.in_hole, np.nan, series)
+    if not motion.seams_s:
         return series
     away_s = np.abs(motion.time_s[:, None] - np.array(motion.seams_s)).min(axis=1)
     return np.where(away_s > _SEAM_S + _SEAM_SAMPLES * motion.sample_s, series, np.nan)

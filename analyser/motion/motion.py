@@ -253,8 +253,8 @@ class Motion:
         """
         if self.obtained.get(name.removesuffix("_kt"), "derived") == "logged":
             return 0.0
-        speed: FloatArray = getattr(self, name)[here]
-        off = (speed - running_mean(speed, self.points_in(GUSTS_MEAN_OUT_S)))[~self.in_hole[here]]
+        speed = np.where(self.in_hole[here], np.nan, getattr(self, name)[here])
+        off = speed - running_mean(speed, self.points_in(GUSTS_MEAN_OUT_S))
         off = off[np.isfinite(off)]
         # The median stands against a slowing down within the span.
         return float(1.4826 * np.median(np.abs(off))) if off.size else 0.0
