@@ -14,7 +14,7 @@ from tests.flights.as_track import seen_track, to_hold
 from tests.flights.cache import remembered
 from tests.flights.flight import Seen, see
 from tests.flights.students import StudentCase, StudentFlight, make_student
-from tests.flights.truth import NM, TrueCircuit, TrueHold, axes, between
+from tests.flights.truth import NM, SHORTEST_TURN_S, TrueCircuit, TrueHold, axes, between
 
 #: Who passes the fix by no more than this is to be debriefed whole; who passes it by more is to be told so.
 KEPT_NM = 1.5
@@ -231,9 +231,11 @@ def _boundaries(
     lap = [("start", mine.start_s, true.start_s)]
     lap += [("end", mine.end_s, true.end_s)] if true.complete and mine.complete else []
     turns: list[tuple[str, float | None, float]] = []
-    if not true.outbound_turn.merged:
+    # Who passes the fix on the outbound heading already has nothing to turn.
+    turned = true.outbound_turn.end_s - true.outbound_turn.start_s >= SHORTEST_TURN_S
+    if turned and not true.outbound_turn.merged:
         turns.append(("leaving level", out.start_s if out else None, true.outbound_turn.start_s))
-    if not legless:
+    if turned and not legless:
         turns.append(("outbound level", out.end_s if out else None, true.outbound_turn.end_s))
     if true.inbound_turn is not None and not legless:
         turns.append(("turning in", back.start_s if back else None, true.inbound_turn.start_s))

@@ -366,8 +366,8 @@ def test_where_the_leg_tells_little_the_sector_does(short_deg: float, sector: st
     track = drawn([*straight(150), *way, *back], [*laps(2, side), *AWAY])
     (stay, *_) = stays_at(track, replace(GIVEN, turns="right" if side > 0 else "left"))
     view = stay.view
-    phases = explain_lap(view, 135, 150 + len(way) + len(back), side=side, arrival=True)
-    odds = entry_log_odds(view, replace(phases, start=149), side, list(stay.laps))
+    phases = explain_lap(view, 149, 150 + len(way) + len(back), side=side, earliest=135, arrival=True)
+    odds = entry_log_odds(view, phases, side, list(stay.laps))
     assert max(odds, key=lambda kind: odds[kind]) == sector
 
 

@@ -20,6 +20,7 @@ from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold, Turns
 from analyser.logs.track import Notice, Track
 from analyser.motion.estimate import Measured, measure
+from analyser.motion.motion import Motion
 
 
 def inferred_hold(track: Track, reading: GivenReading) -> tuple[Hold, float]:
@@ -118,8 +119,8 @@ def _turn(measured: Measured, reading: GivenReading, span: TurnSpan, toward_deg:
 
 
 def _entry(measured: Measured, frame: HoldFrame, reading: GivenReading, first: Circuit) -> Entry | None:
-    """Measure the entry; None where the log begins inside the hold."""
-    if not reading.arrived:
+    """Measure the entry; None where the log begins inside the hold, or hides how it was joined."""
+    if not reading.arrived or reading.entry_is_hidden:
         return None
     turned_s = first.outbound_turn.start_s if first.outbound_turn else first.start_s
     if reading.entry is None:
@@ -313,10 +314,10 @@ def _notices(
     hold = reading.view.hold
     notices = [] if reading.side == hold.side else [_other_hand(hold)]
     notices += [_as_well(hold, other) for other in alike]
-    notices += _entry_notices(entry)
+    notices += _entry_notices(entry, hidden=reading.entry_is_hidden)
     spans = [*reading.laps, *([reading.broken] if reading.broken else [])]
     if entry is not None and reading.entry is not None:
-        notices += _lost_fix(frame, "entry", circuits[0].start_s)
+        notices += _lost_fix(measured.motion, frame, "entry", circuits[0].start_s)
     notices += _circles_over_the_fix(reading)
     for circuit, lap in zip(circuits, spans, strict=True):
         notices += _lap_notices(measured, frame, reading, circuit, lap)
@@ -333,9 +334,10 @@ def _other_hand(hold: Hold) -> Notice:
     return Notice("turns-other-hand", said)
 
 
-def _entry_notices(entry: Entry | None) -> list[Notice]:
+def _entry_notices(entry: Entry | None, *, hidden: bool) -> list[Notice]:
     if entry is None:
-        return [Notice("entry-not-recorded", "the log begins inside the hold: the entry cannot be judged")]
+        why = "the log has a hole where the hold was joined" if hidden else "the log begins inside the hold"
+        return [Notice("entry-not-recorded", f"{why}: the entry cannot be judged")]
     if entry.flown == "other" and entry.turns:
         said = "entry: an offset leg, but the turn back was made away from the hold"
         return [Notice("entry-turned-wrong-way", said)]
@@ -356,8 +358,11 @@ def _circles_over_the_fix(reading: GivenReading) -> list[Notice]:
     return notices
 
 
-def _lost_fix(frame: HoldFrame, named: str, passed_s: float) -> list[Notice]:
+def _lost_fix(motion: Motion, frame: HoldFrame, named: str, passed_s: float) -> list[Notice]:
     """Say how far away the fix was passed: abeam, as the needle shows it, however near a turn led before."""
+    if motion.in_hole[motion.span(passed_s - 1.0, passed_s + 1.0)].any():
+        # Nobody saw where.
+        return []
     _, miss_nm = nearest_passage(frame, passed_s - 1.0, passed_s + 1.0)
     if not miss_nm > GIVEN.lost_nm:
         return []
@@ -373,9 +378,10 @@ def _lap_notices(
         said = f"{named}: the log has a hole of {lost_s:.0f} s; what lies in it is not judged"
         notices.append(Notice("hole-in-circuit", said))
     if circuit.complete:
-        notices += _lost_fix(frame, named, circuit.end_s)
+        notices += _lost_fix(measured.motion, frame, named, circuit.end_s)
     if lap.orbits:
-        notices.append(Notice("circle-in-circuit", f"{named}: a full circle was flown within it"))
+        circles = "a full circle was" if len(lap.orbits) == 1 else f"{len(lap.orbits)} full circles were"
+        notices.append(Notice("circle-in-circuit", f"{named}: {circles} flown within it"))
     out, back = circuit.outbound_turn, circuit.inbound_turn
     hands = {"outbound": out, "inbound": back}
     for what, turn in hands.items():

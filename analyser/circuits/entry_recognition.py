@@ -46,6 +46,12 @@ def most_likely_entry(view: HoldView, way: LapPhases, side: int, laps: list[LapP
     return "parallel" if likeliest == "other" else likeliest
 
 
+def is_hidden(view: HoldView, first: int, last: int) -> bool:
+    """Tell whether most of what was flown between two grid points lies in a hole of the log."""
+    seen = view.seen[first:last]
+    return bool(seen.size) and float(seen.mean()) < 0.5
+
+
 def entry_log_odds(
     view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]
 ) -> dict[EntryFlown, float]:
@@ -63,8 +69,7 @@ def entry_log_odds(
     """
     # Who came to hold flew a lap: an entry that none follows was hardly one, but a lap itself.
     alone = 0.0 if laps else float(np.log(ENTRY.entry_alone))
-    seen = view.seen[way.inbound.start : way.inbound.end]
-    hidden = bool(seen.size) and float(seen.mean()) < 0.5
+    hidden = is_hidden(view, way.inbound.start, way.inbound.end)
     # A lap's own first turn goes the hold's way, or is short.
     against = -side * way.outbound.turned_deg > ENTRY.against_deg
     lap = float(np.log(ENTRY.lap_against if against else 1.0))
@@ -73,7 +78,7 @@ def entry_log_odds(
     hands: dict[EntryFlown, float] = {
         "direct": lap + same, "offset": alone + same, "parallel": alone + other, "other": alone + other,
     }  # fmt: skip
-    short = -side * float(wrap180(view.air_off_deg[max(way.start - 5, 0)] - 180.0))
+    short = _short_deg(view, way, side)
     # The course of an inferred hold may be another: sector and legs are seen from every course that it may be.
     off_sd = ENTRY.course_off_sd if view.course_sd_deg > 0.0 else (0.0,)
     by_course = []
@@ -88,6 +93,17 @@ def entry_log_odds(
         kind: hand + float(np.logaddexp.reduce([one[kind] for one in by_course]))
         for kind, hand in hands.items()
     }
+
+
+def is_asked_for(view: HoldView, way: LapPhases, side: int, kind: EntryFlown) -> bool:
+    """Tell whether an entry is the one that the heading over the fix most likely asks for."""
+    prior = _prior(_short_deg(view, way, side))
+    return max(prior, key=lambda one: prior[one]) == ("offset" if kind == "other" else kind)
+
+
+def _short_deg(view: HoldView, way: LapPhases, side: int) -> float:
+    """Return how far short of the outbound course the heading over the fix was, towards the holding side."""
+    return -side * float(wrap180(view.air_off_deg[max(way.start - 5, 0)] - 180.0))
 
 
 def _prior(short_deg: float) -> dict[EntryFlown, float]:

@@ -298,7 +298,9 @@ def _circle(
     turned = abs(view.turned_deg(begun, ended + 1))
     off = abs(view.off_deg[begun])
     from_there = (off if inbound else 180.0 - off) < GIVEN.within_deg + 10.0
-    if not GIVEN.orbit_deg[0] <= turned <= GIVEN.orbit_deg[1] or not from_there:
+    circle = GIVEN.orbit_deg[0] <= turned <= GIVEN.orbit_deg[1]
+    two = not alone and GIVEN.orbit_deg[0] <= turned - 360.0 <= GIVEN.orbit_deg[1]
+    if not (circle or two) or not from_there:
         return None
     way_nm = float(view.survey.ground_speed_kt[begun : ended + 1].sum()) / 3600.0
     rolls = (last - first) // 6 if alone else 0

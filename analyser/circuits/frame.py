@@ -147,6 +147,9 @@ class HoldView:
         What a turn of this flight near the fix usually makes.
     air_off_deg : (n,) float array
         Direction through the air less the inbound course, by a plain circle through the velocities near the fix.
+    turning : (n,) float array
+        Turning through the air as a share of what a turn of this flight usually makes, positive right: over the ground
+        the same bank turns the faster the more it leads against the wind.
     drift_share : (float, float)
         Where the wind blows to, along and across the course, as shares of the airspeed, by the same circle.
     seen : (n,) bool array
@@ -164,6 +167,7 @@ class HoldView:
     rate_dps: FloatArray
     usual_rate_dps: float
     air_off_deg: FloatArray
+    turning: FloatArray
     drift_share: tuple[float, float]
     seen: NDArray[np.bool_]
     course_sd_deg: float = 0.0
@@ -234,11 +238,9 @@ def hold_view(track: Track, survey: Survey, hold: Hold, *, scale_s: float) -> Ho
     cross = east_m * np.cos(toward) - north_m * np.sin(toward)
     near = np.hypot(along, cross) < GIVEN.around_nm
     close = np.hypot(along, cross) < GIVEN.wind_nm
-    turning = np.abs(rate[near])
-    turning = turning[turning > GIVEN.least_rate_dps]
-    usual = float(np.percentile(turning, 65)) if turning.size > 20 else 3.0
     wind_east, wind_north, speed = _wind(survey, close)
     through_air = np.degrees(np.arctan2(east - wind_east, north - wind_north))
+    air_rate = smooth(np.gradient(np.unwrap(through_air, period=360.0)), 1.0)
     wind_along = wind_east * np.sin(toward) + wind_north * np.cos(toward)
     wind_cross = wind_east * np.cos(toward) - wind_north * np.sin(toward)
     return HoldView(
@@ -249,11 +251,18 @@ def hold_view(track: Track, survey: Survey, hold: Hold, *, scale_s: float) -> Ho
         cross,
         np.asarray(wrap180(direction - hold.inbound_course_true_deg)),
         rate,
-        usual,
+        _usual_rate_dps(rate[near]),
         np.asarray(through_air - hold.inbound_course_true_deg),
+        air_rate / _usual_rate_dps(air_rate[near]),
         (float(wind_along / speed), float(wind_cross / speed)),
         _seen(track.time_s[first:last], survey.time_s, max(GIVEN.least_hole_s, 3.0 * track.interval_s)),
     )
+
+
+def _usual_rate_dps(rate_dps: FloatArray) -> float:
+    turning = np.abs(rate_dps)
+    turning = turning[turning > GIVEN.least_rate_dps]
+    return float(np.percentile(turning, 65)) if turning.size > 20 else 3.0
 
 
 def _seen(samples_s: FloatArray, time_s: FloatArray, hole_s: float) -> NDArray[np.bool_]:

@@ -12,12 +12,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from analyser.circuits.entry_recognition import most_likely_entry
+from analyser.circuits.entry_recognition import is_asked_for, is_hidden, most_likely_entry
 from analyser.circuits.fix_passages import Passage, arrivals_over, inbound_passages, is_circle
 from analyser.circuits.flown import EntryFlown
 from analyser.circuits.frame import HoldView
 from analyser.circuits.lap_phases import LapPhases, TurnSpan, explain_lap, unexplained_s
-from analyser.circuits.thresholds import GIVEN
+from analyser.circuits.thresholds import ENTRY, GIVEN, PHASES
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 
@@ -77,6 +77,14 @@ class GivenReading:
         return float(self.view.time_s[min(self.end, self.view.time_s.size - 1)])
 
     @property
+    def entry_is_hidden(self) -> bool:
+        """Whether a hole of the log hides how the hold was joined: most of the entry's leg and of its turn back."""
+        if self.entry is None:
+            return False
+        way = self.entry.phases
+        return is_hidden(self.view, *way.legs[0]) and is_hidden(self.view, way.inbound.start, way.inbound.end)
+
+    @property
     def usual_miss_nm(self) -> float:
         """How far beside the fix its laps usually pass."""
         return float(np.median([p.miss_nm for p in self.passages[1:]]))
@@ -124,10 +132,31 @@ def _laps(view: HoldView, passages: list[Passage], before: int) -> list[LapPhase
     """Explain what was flown from each passage to the next."""
     laps, latest = [], before
     for start, end in pairwise(passages):
-        lap = explain_lap(view, max(start.left - 20, latest), end.index, side=view.hold.side)
-        laps.append(replace(lap, start=start.left))
-        latest = lap.inbound.end
+        earliest = max(start.left - 20, latest)
+        lap = explain_lap(view, start.left, end.index, side=view.hold.side, earliest=earliest)
+        laps.append(_turned_on(view, lap))
+        latest = laps[-1].inbound.end
     return laps
+
+
+def _turned_on(view: HoldView, lap: LapPhases) -> LapPhases:
+    """Follow an inbound turn on that led past the fix, to where the wings came level before the next turn outbound."""
+    turn = lap.inbound
+    if turn.start == turn.end or turn.end < lap.end or not lap.whole:
+        return lap
+    share = turn.side * view.turning[lap.end :]
+    inbound = np.abs(view.off_deg[lap.end :]) < 90.0
+    level = (
+        np.convolve(share < GIVEN.orbit_turn_share, np.ones(GIVEN.orbit_pause_s), "valid")
+        >= GIVEN.orbit_pause_s
+    )
+    if not level.any():
+        return lap
+    on = int(np.argmax(level))
+    if not inbound[: on + 1].all():
+        return lap
+    end = lap.end + on
+    return replace(lap, inbound=replace(turn, end=end, turned_deg=view.turned_deg(turn.start, end)))
 
 
 def _without_journeys(
@@ -136,7 +165,7 @@ def _without_journeys(
     """Part a stay where the hold was left and joined again: a way back to the fix far from all that a lap explains."""
     parts: list[tuple[list[Passage], list[LapPhases]]] = [(passages[:1], [])]
     for number, (lap, passage) in enumerate(zip(laps, passages[1:], strict=True)):
-        if _is_journey(view, lap, laps[:number] + laps[number + 1 :]):
+        if _is_journey(view, lap, laps[:number] + laps[number + 1 :], first=not number):
             parts.append(([passage], []))
         else:
             parts[-1][0].append(passage)
@@ -160,18 +189,44 @@ def _is_one_lap(view: HoldView, first: int, last: int) -> bool:
     return bool(longest) and float(view.away_nm[first : last + 1].max()) <= GIVEN.farthest_nm
 
 
-def _is_journey(view: HoldView, lap: LapPhases, others: list[LapPhases]) -> bool:
+def _is_journey(view: HoldView, lap: LapPhases, others: list[LapPhases], *, first: bool) -> bool:
+    # Of the first it may be that it was an offset entry, with the drift laid off as well.
+    led_off_deg = ENTRY.offset_deg if first else 0.0
+    if _was_left(view, lap, 180.0 - led_off_deg - ENTRY.most_laid_off_deg):
+        return True
     longest_s = (
         GIVEN.journey_ratio * float(np.median([one.end - one.start for one in others])) if others else np.inf
     )
     return lap.end - lap.start > longest_s and unexplained_s(view, lap) > GIVEN.journey_s
 
 
+def _was_left(view: HoldView, lap: LapPhases, outbound_deg: float) -> bool:
+    """Tell whether a lap was left on its outbound leg: flown off across the course, away from all that leads back."""
+    inbound = np.flatnonzero(np.abs(view.off_deg[lap.outbound.end : lap.end]) < GIVEN.left_deg[0])
+    until = lap.outbound.end + int(inbound[0]) if inbound.size else lap.end
+    leg = slice(lap.outbound.end, until)
+    across = np.abs(view.turning[leg]) < PHASES.turn_share
+    for off in (view.off_deg[leg], wrap180(view.air_off_deg[leg])):
+        across &= (np.abs(off) > GIVEN.left_deg[0]) & (np.abs(off) < min(GIVEN.left_deg[1], outbound_deg))
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], across.astype(int), [0]]))) + lap.outbound.end
+    beside = np.abs(view.cross_nm)
+    return any(
+        b - a >= GIVEN.left_away_s
+        and (beside[b - 1] - beside[a] > GIVEN.left_away_nm or b - a >= GIVEN.left_for_s)
+        for a, b in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+    )
+
+
 def _stay(
     view: HoldView, passages: list[Passage], pieces: list[LapPhases], before: int
 ) -> GivenReading | None:
-    side = _flown_side(view, pieces)
-    arrival, entry, pieces, passages = _joined(view, passages, pieces, side, before)
+    side, own = _flown_side(view, pieces), view.hold.side
+    joined = _joined(view, passages, pieces, side, before)
+    if side != own and len(pieces) == 1:
+        # A lap before it that was flown as the hold asks makes the one the odd one.
+        as_asked = _joined(view, passages, pieces, own, before)
+        side, joined = (own, as_asked) if len(as_asked[2]) > 1 else (side, joined)
+    arrival, entry, pieces, passages = joined
     pieces, passages = _without_leaving(view, pieces, passages)
     if len(pieces) == 1 and unexplained_s(view, pieces[0]) > GIVEN.lone_journey_s:
         return None
@@ -246,6 +301,10 @@ def _joined(
 ) -> tuple[Passage, EntrySpan | None, list[LapPhases], list[Passage]]:
     """Tell how the hold was joined: over the fix from wherever, and by an entry or straight into the first lap."""
     first = passages[0]
+    over = _over_after(view, first, pieces[0]) if pieces else None
+    if over is not None:
+        way = explain_lap(view, over.index, pieces[0].end, side=side, earliest=over.index - 15, arrival=True)
+        first, passages, pieces = over, [over, *passages[1:]], [_turned_on(view, way), *pieces[1:]]
     for arrival in arrivals_over(view, max(before, first.index - GIVEN.same_turn_s), first.index):
         # Over the fix, and round again over its perpendicular within the same turn: one passage.
         if _is_same_turn(view, arrival.index, first.index):
@@ -257,17 +316,18 @@ def _joined(
             break
     limit = _longest_leg_s(pieces)
     for arrival in arrivals_over(view, max(before, first.index - int(GIVEN.longest_lap_s)), first.index - 15):
-        way = replace(
-            explain_lap(view, max(arrival.index - 15, before), first.index, side=side, arrival=True),
-            start=arrival.index,
-        )
+        earliest = max(arrival.index - 15, before)
+        way = explain_lap(view, arrival.index, first.index, side=side, earliest=earliest, arrival=True)
         if abs(way.inbound.turned_deg) < 90.0 or not _is_one_lap(view, arrival.index, first.index):
             continue
-        if _is_journey(view, way, pieces):
+        if _is_journey(view, way, pieces, first=True):
             continue
         kind = most_likely_entry(view, way, side, pieces)
         turned = kind == "direct" and abs(way.outbound.turned_deg) > GIVEN.entry_turn_deg
-        if pieces and not turned and _straight_s(view, way.legs[0]) > limit:
+        # At a fix that was given, the entry that its sector asks for may have been flown on and on.
+        asked = view.course_sd_deg == 0.0 and kind != "direct" and is_asked_for(view, way, side, kind)
+        longest_s = max(limit, GIVEN.asked_leg_s) if asked else limit
+        if pieces and not turned and _straight_s(view, way.legs[0]) > longest_s:
             continue
         lone = not pieces and kind == "offset" and _broken(view, first.index, [way], side) is not None
         if kind == "direct" or lone:
@@ -281,6 +341,17 @@ def _joined(
     ):
         return first, EntrySpan(kind, pieces[0]), pieces[1:], passages[1:]
     return first, None, pieces, passages
+
+
+def _over_after(view: HoldView, first: Passage, lap: LapPhases) -> Passage | None:
+    """Return where who first passed far beside the fix came over it after all, on a way that led not outbound yet."""
+    later = [
+        one
+        for one in arrivals_over(view, first.index, lap.inbound.start)
+        if abs(view.off_deg[one.index]) < 180.0 - GIVEN.within_deg
+    ]
+    over = min(later, key=lambda one: one.miss_nm, default=first)
+    return over if over.miss_nm < GIVEN.nearer_share * first.miss_nm else None
 
 
 def _is_same_turn(view: HoldView, first: int, last: int) -> bool:
@@ -342,7 +413,8 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     first = passed + int(np.argmax(outbound))
     astray = np.flatnonzero(~outbound[first - passed :])
     until = min(first + (int(astray[0]) if astray.size else outbound.size), end) - 1
-    lap = explain_lap(view, max(passed - 20, laps[-1].inbound.end if laps else 0), until, side=side)
+    earliest = max(passed - 20, laps[-1].inbound.end if laps else 0)
+    lap = explain_lap(view, passed, until, side=side, earliest=earliest)
     turn = lap.outbound
     # Who flies headings against much drift turns through less, on every lap.
     own = min((abs(lap.outbound.turned_deg) for lap in laps), default=np.inf) - GIVEN.broken_own_deg
@@ -359,4 +431,4 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
         return None
     until = min(until, turn.end + int(_longest_leg_s(laps)))
     ended = TurnSpan(until, until, side, 0.0)
-    return replace(lap, start=passed, end=max(until, turn.end + 1), inbound=ended, whole=False)
+    return replace(lap, end=max(until, turn.end + 1), inbound=ended, whole=False)

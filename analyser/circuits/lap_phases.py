@@ -74,38 +74,48 @@ class LapPhases:
         return (self.outbound.end, self.inbound.start), (self.inbound.end, self.end)
 
 
-def explain_lap(view: HoldView, start: int, end: int, *, side: int, arrival: bool = False) -> LapPhases:
+def explain_lap(
+    view: HoldView, start: int, end: int, *, side: int, earliest: int | None = None, arrival: bool = False
+) -> LapPhases:
     """Explain what was flown between two passages.
 
     Parameters
     ----------
     start, end : int
-        Grid points: the earliest that the outbound turn may begin, and the passage that ends the lap.
+        Grid points of the passages.
     side : int
         Hand of the hold, which is taken where both explain as well.
+    earliest : int or None
+        Where the outbound turn may begin at the earliest, before or after that passage; None for there.
     arrival : bool
         Whether the way to the first passage may have come from anywhere.
     """
-    span = slice(start, max(end, start + 2))
-    rate, off = view.rate_dps[span] / view.usual_rate_dps, view.off_deg[span]
-    orbits = _orbits(view, start, end)
+    first = start if earliest is None else earliest
+    span = slice(first, max(end, first + 2))
+    rate, off = view.turning[span], view.off_deg[span]
+    orbits = _orbits(view, first, end)
     free = np.where(view.seen[span], 1.0, PHASES.unseen)
     for a, b in orbits:
-        free[a - start : b - start] = 0.0
+        free[a - first : b - first] = 0.0
     # Direction before and after a whole circle is one and the same: within it, it says nothing.
     hands = [(side, side), (side, -side), (-side, side), (-side, -side)]
-    found = [_best(rate, off, free, hand, arrival=arrival) for hand in hands]
+    # An arrival may come from anywhere, and the turn after it be made late; later, the way in is over.
+    arriving = start - first + PHASES.late_s if arrival else 0
+    found = [_best(rate, off, free, hand, arriving) for hand in hands]
     others = [sum(one != side for one in hand) for hand in hands]
     scores = [fit - PHASES.other_hand * other for other, (fit, _) in zip(others, found, strict=True)]
     best = int(np.argmax(scores))
     (out_side, in_side), (_, edges) = hands[best], found[best]
-    a, b, c, d = (start + edge for edge in edges)
-    if c == d and abs(view.turned_deg(a, b)) > PHASES.both_turns_deg:
+    a, b, c, d = (first + edge for edge in edges)
+    middle = _most_outbound(view, a, b) if c == d and b - a > 2 else b
+    if abs(view.turned_deg(middle, b)) > PHASES.past_outbound_deg:
         # Both turns in one: the first ends where the way leads outbound.
-        middle = _most_outbound(view, a, b)
         b, c, d, in_side = middle, middle, b, out_side
     elif _is_second_all(view, (a, b), (c, d)) and not arrival:
         a, b, c, out_side = c, *(2 * [_most_outbound(view, c, d)]), in_side
+    if a == b or _is_correction(view, a, start):
+        # Nothing was turned: the leg outbound begins at the fix.
+        a = b = min(start, c)
     inbound = TurnSpan(c, d, in_side, view.turned_deg(c, d))
     if c == d:
         inbound = _hidden_turn(view, b, end, side) or inbound
@@ -117,6 +127,12 @@ def explain_lap(view: HoldView, start: int, end: int, *, side: int, arrival: boo
         tuple(orbits),
         scores[best],
     )
+
+
+def _is_correction(view: HoldView, turned: int, passed: int) -> bool:
+    """Tell whether a turn that was begun late only swings a way that led outbound before it."""
+    leads_outbound = 180.0 - abs(float(view.off_deg[turned])) < PHASES.past_outbound_deg
+    return leads_outbound and turned > passed + PHASES.late_s
 
 
 def _is_second_all(view: HoldView, first: tuple[int, int], second: tuple[int, int]) -> bool:
@@ -132,13 +148,15 @@ def _most_outbound(view: HoldView, first: int, last: int) -> int:
 
 def unexplained_s(view: HoldView, lap: LapPhases) -> int:
     """Return for how long a lap was flown as neither its turns nor its legs explain: astray, turning, or flown past."""
-    turning = np.abs(view.rate_dps) > PHASES.turn_share * view.usual_rate_dps
+    turning = np.abs(view.turning) > PHASES.turn_share
     off = np.abs(view.off_deg)
     odd = np.zeros(view.time_s.size, dtype=bool)
     (out, turned_in), (rolled, end) = lap.legs
     odd[out:turned_in] = (turning | (off < 180.0 - PHASES.leg_within_deg))[out:turned_in]
     odd[rolled:end] = (turning | (off > PHASES.leg_within_deg))[rolled:end]
     odd[lap.start + PHASES.late_s : lap.outbound.start] = True
+    for turn in (lap.outbound, lap.inbound):
+        odd[turn.start : turn.end] = ~turning[turn.start : turn.end]
     for a, b in lap.orbits:
         odd[a:b] = False
     return int(odd[lap.start : lap.end].sum())
@@ -157,9 +175,9 @@ def _hidden_turn(view: HoldView, start: int, end: int, side: int) -> TurnSpan | 
 
 
 def _best(
-    rate: FloatArray, off_deg: FloatArray, free: FloatArray, hands: tuple[int, int], *, arrival: bool
+    rate: FloatArray, off_deg: FloatArray, free: FloatArray, hands: tuple[int, int], arriving: int
 ) -> tuple[float, tuple[int, int, int, int]]:
-    """Return the best fit of one pair of hands, and the four edges of its turns."""
+    """Return the best fit of one pair of hands, and the four edges of its turns; so many seconds may lead anywhere."""
     out = wrap180(off_deg - 180.0)
     first, last = hands[0] * out, hands[1] * out
     inbound_away = np.abs(off_deg) > PHASES.leg_within_deg
@@ -168,7 +186,7 @@ def _best(
     early = PHASES.passed * ((last < -PHASES.passed_deg) & (last > -150.0))
     fits = np.stack(
         [
-            0.0 * rate if arrival else -PHASES.astray * inbound_away,
+            -PHASES.astray * inbound_away * (np.arange(rate.size) >= arriving),
             _turning(hands[0] * rate) - passed,
             -PHASES.astray * outbound_away,
             _turning(hands[1] * rate) - early,
@@ -205,25 +223,28 @@ def _turning(rate: FloatArray) -> FloatArray:
 
 def _orbits(view: HoldView, start: int, end: int) -> list[tuple[int, int]]:
     """Find whole circles flown within a leg: they begin and end on one heading, after the lap's turn before them."""
-    rate = view.rate_dps[start : max(end, start + 2)] / view.usual_rate_dps
+    rate = view.turning[start : max(end, start + 2)]
     found = []
     turned_before = 0.0
-    for a, b, side in _runs(rate, PHASES.pause_deg / view.usual_rate_dps):
-        turned = view.turned_deg(start + a, start + b)
-        if abs(turned) >= PHASES.turn_and_circle_deg:
-            # A turn that runs on into a circle: the circle is what the last 360° are flown in.
-            so_far = np.abs(np.cumsum(view.rate_dps[start + a : start + b]))
-            circle = start + a + int(np.argmax(so_far >= abs(turned) - 360.0))
-            found.append((circle, start + b))
-            turned_before += view.turned_deg(start + a, circle)
-            continue
-        off = abs(view.off_deg[max(start + a - 3, 0)])
-        outbound, inbound = off > 110.0, off < 70.0
-        within = outbound or (inbound and abs(turned_before) > PHASES.orbit_after_deg)
-        if abs(turned) >= PHASES.orbit_deg and within and b > a and side:
-            found.append((start + a, start + b))
+    for a, b, _ in _runs(rate, PHASES.pause_deg / view.usual_rate_dps):
+        first, last = start + a, start + b
+        turned = view.turned_deg(first, last)
+        so_far = np.abs(np.cumsum(view.rate_dps[first:last]))
+        circles = int((abs(turned) + 360.0 - PHASES.orbit_deg) // 360.0)
+        before = abs(turned) - 360.0 * circles
+        if circles and before >= PHASES.turn_before_circle_deg:
+            # A turn that runs on into circles: they are what the last of it is flown in.
+            turned_before += view.turned_deg(first, first + int(np.argmax(so_far >= before)))
         else:
-            turned_before += turned
+            before = 0.0
+            off = abs(view.off_deg[max(first - 3, 0)])
+            within = off > 110.0 or (off < 70.0 and abs(turned_before) > PHASES.orbit_after_deg)
+            if not circles or not within:
+                turned_before += turned
+                continue
+        shares = before + (abs(turned) - before) / circles * np.arange(circles)
+        begun = [first + int(np.argmax(so_far >= share)) if share else first for share in shares.tolist()]
+        found += list(pairwise([*begun, last]))
     return found
 
 

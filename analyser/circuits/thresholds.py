@@ -98,7 +98,7 @@ class GivenThresholds:
     journey_s: int = 120
     #: … and a lone lap that leaves so many unexplained was no lap: it went round something else (no lone lap of weak
     #: students, seeds 60 and 61, leaves more than 40).
-    lone_journey_s: int = 240
+    lone_journey_s: int = 200
     #: An arrival passes the fix within this, NM (as ``met_nm``).
     arrival_nm: float = 1.5
     #: … and is seen from so long before, seconds.
@@ -107,13 +107,18 @@ class GivenThresholds:
     #: on the inbound leg, where an arrival from straight ahead is, too, only so shortly before it, seconds.
     begun_apart_nm: float = 1.0
     begun_inbound_s: int = 30
+    #: One that crosses the perpendicular beside the fix and then comes nearer than this share of that met it there.
+    nearer_share: float = 0.5
     #: Between two visits to the fix the distance grows and falls again by this much, NM.
     between_visits_nm: float = 0.3
     #: An entry's leg is no longer than the greater of these: seconds, or so many times the longest outbound leg of
     #: the laps and so many seconds (swept).
-    entry_leg_s: float = 170.0
+    entry_leg_s: float = 155.0
     entry_leg_share: float = 2.0
-    entry_leg_more_s: float = 60.0
+    entry_leg_more_s: float = 45.0
+    #: … or, where the heading over a given fix asks for that entry, than this, seconds: a leg that
+    #: was forgotten.
+    asked_leg_s: float = 300.0
     #: A turn at the fix of less than this, degrees, is no turn of an entry but a correction.
     entry_turn_deg: float = 20.0
     #: Laps that each go down to within this of the ground, feet, and change height by more than the second, are laps
@@ -160,6 +165,11 @@ class GivenThresholds:
     #: many times farther than any passage before: who has met the fix so well each time was not on his way to it.
     left_straight_deg: float = 10.0
     left_unlike: float = 5.0
+    #: A lap was left, and the hold joined again, where its way out led so across for so long, seconds, and so far away
+    #: from the course, NM; or for so much longer, seconds: a turn with a pause leads across for less.
+    left_away_s: int = 25
+    left_away_nm: float = 0.5
+    left_for_s: int = 60
     #: A passage beyond this is told, NM: the pilot lost the fix.
     lost_nm: float = 1.5
     #: A leg of less than this is none, seconds: roll-out and roll-in touch.
@@ -275,9 +285,12 @@ class PhaseThresholds:
     #: has not come so near to it against being the inbound turn.
     passed_deg: float = 35.0
     passed: float = 0.5
-    #: A turn of a lap through more than this is both its turns, flown as one (derived: half way from 180° to 360°).
+    #: A lap's only turn is both its turns, flown as one, where it leads on past the outbound course by more than this,
+    #: degrees: nobody lays off so much for the drift.
+    past_outbound_deg: float = 60.0
+    #: … and its second is both where it turns through more than this (derived: half way from 180° to 360°), and less
+    #: than the other, degrees, was turned in the first: a correction, as ``least_change_deg`` has it.
     both_turns_deg: float = 270.0
-    #: … where less than this, degrees, was turned in the other: a correction, as ``least_change_deg`` has it.
     no_turn_deg: float = 35.0
     #: Who flies on over the fix for longer than this, seconds, was not only late to turn (procedure designers allow 6 s
     #: of reaction and 5 s of roll, Doc 8168 Vol II; this is many times more).
@@ -286,8 +299,8 @@ class PhaseThresholds:
     other_hand: float = 12.0
     #: A whole circle turns through at least this …
     orbit_deg: float = 310.0
-    #: … and a turn through more than this is a turn of the lap and a circle in one (half way from 360° to 540°).
-    turn_and_circle_deg: float = 450.0
+    #: … and turning through so much more than whole circles is a turn of the lap that runs on into them (half of 180°).
+    turn_before_circle_deg: float = 90.0
     #: … and on an inbound leg comes after this much turning of the lap.
     orbit_after_deg: float = 120.0
     #: Wings level for no longer than it takes to turn through this at the usual rate, degrees, do not end a circle: who

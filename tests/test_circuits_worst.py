@@ -1,0 +1,158 @@
+"""The worst pilots and logs, with the right hold given: nobody is refused, nothing is said that was not flown.
+
+Flights are drawn by hand in still air, at rate one and 110 kt, or flown by weak students.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import cast
+
+import numpy as np
+import pytest
+
+from analyser.circuits.circuit_cutting import _lost_fix
+from analyser.circuits.find import search
+from analyser.circuits.flown import Circuit
+from analyser.circuits.frame import HoldFrame
+from analyser.circuits.search_result import Search
+from analyser.holds.definition import Hold
+from analyser.logs.track import Track
+from analyser.motion.motion import Motion
+from tests.accuracy_students import measure_student
+from tests.drawn_flights import COURSE_DEG, drawn, laps, straight, turn
+from tests.flights.students import student_case
+from tests.planted.fault import Fault, Scene
+from tests.planted.fly import flown as flown_by_plan
+from tests.test_circuits_given import AWAY, GIVEN, WAY_IN, codes, found, lap
+from tests.test_circuits_way_to_hold import out_and_back
+
+
+def given_at(off_deg: float, turns: str = "right") -> Hold:
+    """Give the hold whose course is so far right of the way over the fix."""
+    return replace(GIVEN, inbound_course_true_deg=(COURSE_DEG + off_deg) % 360.0, turns=turns)  # type: ignore[arg-type]
+
+
+def turned_s(circuit: Circuit) -> list[float]:
+    """Return when both turns of a circuit began and ended."""
+    assert circuit.outbound_turn and circuit.inbound_turn
+    return [at for one in (circuit.outbound_turn, circuit.inbound_turn) for at in (one.start_s, one.end_s)]
+
+
+def without(track: Track, first_s: float, last_s: float) -> Track:
+    """Leave a hole in a log."""
+    seen = (track.time_s < first_s) | (track.time_s > last_s)
+    channels = {name: values[seen] for name, values in track.channels.items()}
+    return Track("hole", "table", "", track.time_s[seen], track.lat_deg[seen], track.lon_deg[seen], channels)
+
+
+def complete(result: Search) -> list[list[bool]]:
+    return [[circuit.complete for circuit in hold.circuits] for hold in result.holds]
+
+
+def test_a_turn_that_leads_past_the_fix_ends_where_the_wings_come_level() -> None:
+    # Over the fix 60° short of the course, in the turn; on its course, level for 15 seconds; then the turn outbound.
+    before = [*straight(200), *turn(180.0), *straight(60), *turn(120.0)]
+    lap = [*turn(60.0), *straight(15), *turn(180.0), *straight(60), *turn(120.0)]
+    (hold,) = search(drawn(before, [*lap, *turn(60.0), *straight(100)]), [given_at(60.0)]).holds
+    first, second = (turned_s(circuit) for circuit in hold.circuits)
+    over_s = float(len(before))
+    assert hold.circuits[1].start_s == pytest.approx(over_s, abs=3.0)
+    assert (first[3], second[0]) == pytest.approx((over_s + 20.0, over_s + 35.0), abs=3.0)
+
+
+def test_who_leads_outbound_over_the_fix_begins_the_leg_there() -> None:
+    before, result = straight(200), [*straight(60), *turn(180.0), *straight(100)]
+    (hold,) = search(drawn(before, result), [given_at(180.0)]).holds
+    (circuit,) = hold.circuits
+    assert circuit.outbound_leg is not None
+    assert (
+        circuit.outbound_leg.start_s
+        == pytest.approx(circuit.start_s, abs=1.0)
+        == pytest.approx(199.0, abs=2.0)
+    )
+
+
+def test_an_s_turn_of_the_other_hand_on_the_way_out_is_no_turn_outbound() -> None:
+    swing = [*turn(-40.0), *straight(6), *turn(80.0), *straight(6), *turn(-40.0)]
+    after = [*straight(32), *swing, *straight(40), *turn(180.0), *straight(140)]
+    result = search(drawn(straight(200), after), [given_at(180.0)])
+    assert complete(result) == [[True]]
+    assert "turned-other-way" not in codes(result)
+
+
+@pytest.mark.parametrize(
+    ("circled_deg", "said"), [(360.0, "a full circle was"), (720.0, "2 full circles were")]
+)
+def test_circles_on_the_way_out_are_counted_and_make_no_lap(circled_deg: float, said: str) -> None:
+    circled = [*turn(180.0), *straight(40), *turn(circled_deg), *straight(40), *turn(180.0), *straight(80)]
+    (hold,) = found([*lap(), *circled, *lap(), *AWAY]).holds
+    assert [circuit.complete for circuit in hold.circuits] == [True] * 3
+    (notice,) = [one for one in hold.notices if one.code == "circle-in-circuit"]
+    assert notice.message == f"circuit 2: {said} flown within it"
+    assert sum(b - a for a, b in hold.circuits[1].circles_s) == pytest.approx(circled_deg / 3.0, abs=6.0)
+
+
+@pytest.mark.parametrize("vector_s", [15, 30])
+def test_a_lap_broken_off_on_its_leg_and_rejoined_is_none(vector_s: int) -> None:
+    """Away from the leg to the side, round and in again; a turn with a pause no longer than fifteen seconds is one."""
+    # Along, 0.92 NM out, then down by two radii; back across by the vector and two radii (0.58 NM each).
+    back_s = round((2 * 0.5836 + vector_s * 110.0 / 3600.0) * 3600.0 / 110.0)
+    left = [*turn(180.0), *straight(30), *turn(-90.0), *straight(vector_s), *turn(180.0), *straight(back_s)]
+    result = found([*lap(), *left, *turn(90.0), *straight(68), *lap(), *AWAY])
+    assert complete(result) == ([[True, False], [True]] if vector_s > 20 else [[True] * 3])
+
+
+def test_a_hole_over_the_whole_entry_leaves_it_unjudged() -> None:
+    track = drawn(out_and_back(1, 90, 60), [*laps(2, 1), *AWAY])
+    (hold,) = search(without(track, 93.0, 222.0), [GIVEN]).holds
+    assert hold.entry is None and len(hold.circuits) >= 2
+    assert [n.message for n in hold.notices if n.code == "entry-not-recorded"] == [
+        "the log has a hole where the hold was joined: the entry cannot be judged"
+    ]
+
+
+@pytest.mark.parametrize(("in_hole", "said"), [(False, 1), (True, 0)])
+def test_a_fix_passed_in_a_hole_is_not_said_to_be_lost(in_hole: bool, said: int) -> None:
+    time_s = np.arange(20.0)
+    frame = HoldFrame(time_s, time_s - 10.0, np.full(20, 2.0))
+    motion = SimpleNamespace(in_hole=np.full(20, in_hole), span=lambda a, b: slice(int(a), int(b) + 1))
+    assert len(_lost_fix(cast("Motion", motion), frame, "circuit 1", 10.0)) == said
+
+
+def test_a_lap_flown_as_the_file_asks_makes_a_last_one_the_odd_one() -> None:
+    # From the side, 60° to the left onto the way out, and a left-hand lap; then one to the right.
+    own = [*turn(-60.0), *straight(60), *turn(-180.0), *straight(75)]
+    result = search(drawn(WAY_IN, [*own, *lap(), *AWAY]), [given_at(120.0, "left")])
+    assert complete(result) == [[True, True]]
+    assert "turns-other-hand" not in codes(result) and "turned-other-way" in codes(result)
+
+
+def test_who_passes_beside_the_fix_first_is_met_where_he_comes_over_it() -> None:
+    # Two and a half miles to the left of the fix on its course, then to the right over it, and a lap.
+    before = [*straight(100), *turn(100.0), *straight(60)]
+    after = [*turn(80.0), *straight(60), *turn(180.0), *straight(70), *AWAY]
+    (hold,) = search(drawn(before, after), [given_at(-100.0)]).holds
+    assert hold.entry is not None and hold.entry.flown == "direct"
+    assert hold.circuits[0].start_s == pytest.approx(len(before), abs=4.0)
+
+
+@pytest.mark.parametrize("side", [1, -1])
+def test_an_entry_whose_leg_was_forgotten_is_still_the_entry_asked_for(side: int) -> None:
+    # Three minutes in place of one.
+    one = flown_by_plan(Scene(entry="parallel", side=side), Fault(entry_time_factor=3.0))
+    (hold,) = search(one.track, [one.hold]).holds
+    assert hold.entry is not None and hold.entry.flown == "parallel"
+    assert len(hold.circuits) == len(one.truth.circuits)
+
+
+#: Homes on the fix in 33 kt of wind, where the ground track turns as fast as a turn; turns over the fix, at 38 kt of
+#: wind and 27° of bank, and comes level for a moment before the next turn.
+ONCE_MOVED = [(20, 70), (44, 70)]
+
+
+@pytest.mark.parametrize(("index", "seed"), ONCE_MOVED)
+def test_no_turn_of_theirs_is_moved(index: int, seed: int) -> None:
+    seconds = measure_student(student_case(index, seed)).seconds["turn boundaries"]
+    assert float(np.abs(seconds).max()) <= 3.0
