@@ -121,12 +121,12 @@ def ranked(findings: list[Finding], causes: Sequence[str] = ()) -> tuple[Finding
     Parameters
     ----------
     causes : sequence of str
-        Kinds that usually come of other faults and this time do not.
+        Kinds that usually come of other faults, and this time bring others about.
     """
 
     def place(one: Finding) -> tuple[int, int, bool, float]:
         order = _FIRST.index(one.kind) if one.kind in _FIRST else len(_FIRST)
-        order += _AFTER.index(one.kind) + 1 if one.kind in _AFTER and one.kind not in causes else 0
+        order += -1 if one.kind in causes else _AFTER.index(one.kind) + 1 if one.kind in _AFTER else 0
         return SEVERITIES.index(one.severity), order, not one.outside, -one.cost_points
 
     return tuple(sorted(findings, key=place))

@@ -282,10 +282,10 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
 
 
 def _causes(judged: JudgedHold) -> tuple[str, ...]:
-    """Return the kinds that else come of other faults, where the fix was passed beside it and that cost most."""
+    """Return what else comes of other faults, where flying beside the fix is what cost most."""
     budgets = [one.budget for one in judged.circuits if one.budget is not None]
     worst = max(budgets[-1].costs, key=lambda cost: cost.size_nm).cause if budgets else ""
-    return ("track", "fix passage") if worst == "fix_crossing" else ()
+    return ("fix passage",) if worst == "fix_crossing" else ()
 
 
 def _unjudged(judged: JudgedHold) -> list[Finding]:

@@ -51,7 +51,7 @@ UNTIDY = (
     Planted(
         "everything wrong, FAA",
         "below standard",
-        ("speed",),
+        ("level",),
         Fault(level_off_ft=250.0, speed_kt=-18.0, bank_deg=12.0, outbound_s=-30.0, late_s=12.0, drift="none"),
         FAA_CROSS,
     ),
