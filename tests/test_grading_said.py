@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from analyser.circuits.flown import FlownHold
+from analyser.circuits.search_result import HoldFit
 from analyser.grading.advice import _shift_side
 from analyser.grading.budget import Cost
-from analyser.grading.finding_hands import both_hands
+from analyser.grading.finding_hands import both_hands, held_reversed
 from analyser.grading.hold_document import written_leaving
 from analyser.grading.judge import judge_hold
 from analyser.grading.keeping import level_plan
@@ -209,3 +210,68 @@ def test_right_and_left_in_turn_round_one_fix_are_one_hold_flown_to_both_sides()
     for other in (right, elsewhere, later, another, replace(left, given=True)):
         assert both_hands((right, other), 0) == ()
     assert both_hands((replace(right, given=True), left), 0) == ()
+
+
+@pytest.mark.parametrize(
+    ("entry", "arrival_deg", "track_deg", "words", "severity"),
+    [
+        ("parallel", -130.0, 192.0, "12° to the non-holding side of the outbound course; along it (±5°)", "improve"),
+        ("parallel", -130.0, 212.0, "32° to the non-holding side of the outbound course; along it", "below standard"),
+        ("parallel", -130.0, 168.0, "led 12° to the holding side of the outbound course; along it", "improve"),
+        ("offset", 140.0, 160.0, "; 30° to the holding side (±5°) was right.", "improve"),
+    ],
+)  # fmt: skip
+def test_to_which_side_an_entry_led_and_how_far(entry, arrival_deg, track_deg, words, severity):
+    """Along the outbound course, or 30° to the holding side (ICAO Doc 8168 Vol I); 5° are allowed (Part-FCL)."""
+    hold = fly_entry(Plan(wind_kt=10.0), entry, arrival_deg=arrival_deg, track_deg=track_deg, seconds=60.0)
+    one = found(hold, "entry track")
+    assert words in one.sentence and one.severity == severity and one.advice
+
+
+def test_an_entry_leg_of_twice_its_time_is_unsafe():
+    """An outbound leg of twice its time leads out of what is protected for it: the rule is our own."""
+    long = fly_entry(Plan(wind_kt=0.0), "parallel", arrival_deg=-130.0, track_deg=180.0, seconds=130.0)
+    one = found(long, "long entry leg")
+    assert one.severity == "unsafe" and "took 130 s; 60 s (±10) was right" in one.sentence
+    assert judge_hold(long, ICAO, PART_FCL).grade.grade == 1
+    shorter = fly_entry(Plan(wind_kt=0.0), "parallel", arrival_deg=-130.0, track_deg=180.0, seconds=110.0)
+    assert found(shorter, "entry time").severity == "improve"
+
+
+@pytest.mark.parametrize(("off_kt", "severity"), [(-20.0, "below standard"), (-36.0, "unsafe")])
+def test_far_too_slow_is_unsafe(off_kt, severity):
+    """Least speeds are 1.3 times the stalling speed (CS-23): three quarters of one and less is below the stall."""
+    hold = three()
+    given = replace(hold.hold, speed_kias=104.0)
+    motion = replace(hold.motion, ias_kt=np.full(hold.motion.time_s.size, 104.0 + off_kt))
+    one = found(replace(hold, hold=given, motion=motion), "speed")
+    assert one.severity == severity and ("stall" in one.sentence) == (severity == "unsafe")
+
+
+def test_circles_over_the_fix_between_circuits_are_said():
+    hold = three()
+    later_s = 120.0
+    heading = hold.motion.heading_deg.copy()
+    begin_s = hold.circuits[1].end_s
+    moved = replace(hold.circuits[2], start_s=hold.circuits[2].start_s + later_s)
+    inside = (hold.motion.time_s >= begin_s) & (hold.motion.time_s <= begin_s + later_s)
+    heading[inside] = np.linspace(0.0, 360.0, inside.sum()) % 360.0
+    circled = replace(
+        hold, circuits=(*hold.circuits[:2], moved), motion=replace(hold.motion, heading_deg=heading)
+    )
+    assert "between circuits 2 and 3 for 2 min:" in found(circled, "circle").sentence
+    assert found(hold, "circle") is None
+
+
+def test_the_one_given_hold_flown_on_the_reciprocal_is_said_first():
+    """The holding area lies on one side of the fix (ICAO Doc 8168 Vol I): on the reciprocal it is not flown in."""
+    judged = judge_hold(replace(three(), given=False), ICAO, PART_FCL)
+    course = judged.given.inbound_course_true_deg
+    filed = replace(judged.given, inbound_course_true_deg=(course + 180.0) % 360.0)
+    (one,) = held_reversed(judged, [HoldFit(filed, "course-reversed", "")])
+    assert one.severity == "unsafe" and one.circuits == (1, 2, 3)
+    assert one.sentence.startswith(f"The file's inbound course is {course + 180.0:03.0f}°")
+    far = replace(filed, fix_lat_deg=filed.fix_lat_deg + 0.1)
+    fits = [HoldFit(filed, "course-reversed", "")]
+    assert held_reversed(judged, [HoldFit(far, "course-reversed", "")]) == ()
+    assert held_reversed(judged, [HoldFit(filed, "elsewhere", "")]) == held_reversed(judged, fits * 2) == ()

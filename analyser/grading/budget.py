@@ -117,8 +117,6 @@ class Budget:
         return replace(self.flown, decisions=replace(self.flown.decisions, **right))
 
 
-__all__ = ["CAUSES", "Budget", "Cost", "error_budget"]
-
 #: A course is met again at this angle, as is taught [C]; what that costs in time belongs to whoever caused it.
 INTERCEPT_DEG = 30.0
 

@@ -17,10 +17,9 @@ from analyser.grading.keeping import Excursion, Keeping, LevelPlan
 from analyser.grading.lap import Ideal, Measures, has_leg
 from analyser.grading.learning import Lesson
 from analyser.grading.next_time import NextTime
-from analyser.grading.score import Score, Verdict, mean_points
+from analyser.grading.score import Score, mean_points
 from analyser.grading.terms import Terms
 from analyser.grading.timing import Leaving
-from analyser.grading.wording import Advice
 from analyser.holds.definition import Hold
 from analyser.holds.ideal_circuit import rules_altitude_ft
 from analyser.rules.flight_test_standard import Standard
@@ -98,21 +97,6 @@ def points_of(parts: Sequence[Part], scoring: Scoring) -> float | None:
     weighed = [(part.points, part.weight) for part in parts]
     weighed += [(None, part.unjudged) for part in parts]
     return mean_points(weighed, scoring.parts.least_judged)
-
-
-__all__ = [
-    "Advice",
-    "JudgedCircuit",
-    "JudgedEntry",
-    "JudgedHold",
-    "Leaving",
-    "Lesson",
-    "Measures",
-    "Part",
-    "Score",
-    "Share",
-    "Verdict",
-]
 
 
 @dataclass(frozen=True)
