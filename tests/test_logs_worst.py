@@ -6,6 +6,7 @@ import io
 import json
 import random
 import re
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -184,6 +185,26 @@ def test_a_header_over_two_rows(tmp_path: Path, header: str) -> None:
     np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.06)
 
 
+def test_a_first_row_of_words_is_no_second_header(tmp_path: Path) -> None:
+    """The phase of the first row is a word that some recorders head their vertical speed with."""
+    lat = [f"N48 {60.0 * (value - 48.0):.5f}" for value in FLIGHT.lat]
+    lon = [f"E011 {60.0 * (value - 11.0):.5f}" for value in FLIGHT.lon]
+    clock = [f"{moment:%H:%M:%S}" for moment in FLIGHT.moments()]
+    track = read_one(
+        tmp_path, "a.csv", table(["time", "lat", "lon", "phase"], clock, lat, lon, ["CLIMB"] * 300)
+    )
+    same_flight(track)
+
+
+def test_the_first_of_two_sensors_counts(tmp_path: Path) -> None:
+    headers = ["time", "gps1 lat", "gps1 lon", "gps2 lat", "gps2 lon", "ALT1 ft", "ALT2 ft"]
+    off = [f"{float(value) + 0.01:.7f}" for value in LAT]
+    high = numbers(FLIGHT.altitude_ft + 300.0, 1)
+    track = read_one(tmp_path, "a.csv", table(headers, ISO, LAT, LON, off, LON, ALT, high))
+    same_flight(track)
+    np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.06)
+
+
 def test_a_workbook_with_merged_headers(tmp_path: Path) -> None:
     import xlsxwriter
 
@@ -320,3 +341,12 @@ def test_days_of_a_spreadsheet_that_counts_from_1904_are_asked_about(tmp_path: P
     assert "2026-03-14 if days since 1904-01-01 (--units time=1904days)" in said
     track = read_one(tmp_path, "a.csv", text, units={"time": "1904days"})
     assert track.start_utc is not None and abs(track.start_utc - FLIGHT.start) < timedelta(milliseconds=1)
+
+
+@pytest.mark.parametrize("write", [as_kml, as_geojson, as_ndjson])
+def test_blocks_that_were_never_written_before_the_log(
+    tmp_path: Path, write: Callable[[Invented], str]
+) -> None:
+    (tmp_path / "a.log").write_bytes(bytes(512) + write(FLIGHT).encode())
+    (track,) = read_log(tmp_path / "a.log")
+    same_flight(track)

@@ -127,6 +127,7 @@ def concept_named(name: str) -> Concept | None:
 _WORD = re.compile(r"[a-z0-9°º'µ%]+")
 _REFERENCED = re.compile(r"(°|º|deg)(t|m)\b")
 _CAMEL = (re.compile(r"(?<=[a-z0-9])(?=[A-Z])"), re.compile(r"(?<=[A-Z])(?=[A-Z][a-z])"))
+_FIRST_OF_TWO = re.compile(r"(?<=[a-z]{3})1$")
 #: So much of a header is looked at.
 MOST_LETTERS = 200
 #: Runs of letters so long are cut, into words no longer than the last.
@@ -158,7 +159,9 @@ def meaning_of(header: str) -> Meaning | None:
     # "GroundSpeed" is cut where the case changes; "baroaltitude" only where known words meet.
     plain = words_of(header.lower())
     tried: list[list[str]] = []
-    for words in (words_of(header), plain, [part for word in plain for part in parted(word)]):
+    # Of sensors that are there twice the first counts: "IAS1", "GPS1 latitude".
+    first = [_FIRST_OF_TWO.sub("", word) for word in plain]
+    for words in (words_of(header), plain, [part for word in plain for part in parted(word)], first):
         # A word that is one in English comes before one of another language that looks like another.
         for same, behind in ((words, 0), (vocabulary().english(words), _OTHER_LANGUAGE)):
             found = None if same in tried else _without_unit(same)

@@ -28,6 +28,7 @@ __all__ = ["ReadOptions", "find_logs", "read_log", "refuse_unknown_words"]
 
 #: No aircraft that holds is faster over the ground, knots; so many samples tell.
 _FASTEST_KT, _MOST_CHECKED = 1_000.0, 2_000
+_UNWRITTEN = bytes(8)
 
 
 def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
@@ -97,6 +98,9 @@ def refuse_unknown_words(options: ReadOptions) -> None:
 
 
 def _tracks(content: Content, sha256: str) -> list[Track]:
+    if content.data.startswith(_UNWRITTEN):
+        # A recorder's first blocks may never have been written; text of two bytes a sign begins with one zero at most.
+        content = replace(content, data=content.data.lstrip(b"\0"))
     form = recognise(content)
     content = replace(content, notices=(*content.notices, *_unused(content.options, form.name)))
     with np.errstate(all="ignore"):

@@ -25,6 +25,8 @@ _AFTER_HEADER = 10
 _DECIMAL_COMMA, _DECIMAL_POINT = re.compile(r"[+-]?\d+,\d+"), re.compile(r"[+-]?\d+\.\d+")
 #: A number cut at the comma that parts its thousands; fewer rows that look so tell nothing.
 _UP_TO_999, _THREE_DIGITS, _FEW = re.compile(r"[+-]?\d{1,3}"), re.compile(r"\d{3}(?:\.\d+)?"), 5
+#: A header's words have no more digits: times and positions have.
+_MOST_DIGITS = 3
 #: So many rows are looked at.
 _ROWS = 50
 _COMMENT = ("#", "%", "//", "'", "*", "!")
@@ -108,7 +110,7 @@ def _over_two_rows(
         if separator == " " or not 0 <= upper < len(lines) - 1:
             continue
         above, below = (cells(_without_comment(lines[row]), separator) for row in (upper, upper + 1))
-        if any(map(_is_number, above + below)):
+        if any(_is_number(cell) or sum(map(str.isdigit, cell)) > _MOST_DIGITS for cell in above + below):
             continue
         merged, over = [], ""
         for top, cell in zip_longest(above, below, fillvalue=""):
