@@ -8,10 +8,9 @@ from numpy.typing import NDArray
 from analyser.earth.angles import wrap180
 from analyser.earth.atmosphere import cas_to_tas, tas_to_cas
 from analyser.earth.constants import KT_PER_MPS
-from analyser.logs.movement import displacements
 from analyser.logs.track import FloatArray, Track
 from analyser.logs.track_errors import robust_sigma
-from analyser.motion.airdata import LAGS_S, logged
+from analyser.motion.airdata import logged
 from analyser.motion.path import Path, Velocities
 from analyser.motion.spline import Spline
 from analyser.motion.windfit import WindFit
@@ -26,6 +25,8 @@ LEAST_SPEED_MPS, LEAST_TRACK_DEG = 0.5, 1.0
 #: Speed and path are compared over so long, seconds; a speed that is off by more than this share, rms, is not used,
 #: nor a track that is off by so many degrees.
 SHARE_OVER_S, WORST_SHARE, WORST_TRACK_DEG = 60.0, 0.1, 20.0
+#: Lags of reported speeds behind the path that are looked for, seconds.
+SPEED_LAGS_S = np.arange(-20.0, 20.5, 0.5)
 #: A lag of the reported speeds is believed where it leaves this share of the differences.
 SURE_LAG = 0.7
 #: … averaged over so many seconds.
@@ -89,7 +90,9 @@ def reported_velocities(track: Track, path: Spline) -> Velocities | None:
     if known.sum() < 10 or np.ptp(speed_kt[known]) == 0.0:
         return None
     speed = speed_kt[known] / KT_PER_MPS
-    time_s = np.clip(track.time_s[known] + _lag_s(track, known), path.start_s, end_s)
+    fine_s = np.arange(path.start_s, end_s)
+    lag_s = _lag_of(track.time_s[known], speed, fine_s, np.hypot(*path.at(fine_s, 1).T))
+    time_s = np.clip(track.time_s[known] + lag_s, path.start_s, end_s)
     share = _share_of_way(path, time_s, speed)
     if share is None or abs(share[0] - 1.0) > ALIKE or share[1] > WORST_SHARE:
         return None
@@ -115,20 +118,12 @@ def reported_velocities(track: Track, path: Spline) -> Velocities | None:
     )
 
 
-def _lag_s(track: Track, known: NDArray[np.bool_]) -> float:
-    """Return when the reported speeds were flown, seconds after the times they are written for; 0 where it is unclear.
-
-    A feed that reports the speed of the step after or before a row is half a step off, which in a turn is many degrees.
-    """
-    time_s, speed = track.time_s[known], track.channel("ground_speed_kt")[known]
-    steps = np.diff(track.time_s)
-    own = np.hypot(*displacements(track.lat_deg, track.lon_deg)) / steps * KT_PER_MPS
-    middle = track.time_s[:-1] + 0.5 * steps
-    return _lag_of(time_s, speed, middle, own)
-
-
 def _lag_of(time_s: FloatArray, speed: FloatArray, own_s: FloatArray, own: FloatArray) -> float:
-    """Return by how much speeds have to be put later to be those of the way, at its own times; 0 where unclear."""
+    """Return by how much speeds have to be put later to be those of the way, at its own times; 0 where unclear.
+
+    A feed that reports the speed of the step after or before a row is half a step off, one that averages it more, which
+    in a turn is many degrees.
+    """
     # A step with a wrong time says nothing.
     sound = np.abs(own - np.interp(own_s, time_s, speed)) < 0.2 * np.maximum(own, 1.0)
     if sound.sum() < 20:
@@ -139,10 +134,12 @@ def _lag_of(time_s: FloatArray, speed: FloatArray, own_s: FloatArray, own: Float
     over = np.ones(points) / points
     off = [
         float(np.median(np.abs(np.convolve(own[sound] - np.interp(own_s[sound] - lag, time_s, speed), over))))
-        for lag in LAGS_S
+        for lag in SPEED_LAGS_S
     ]
     best = int(np.argmin(off))
-    return float(LAGS_S[best]) if off[best] < SURE_LAG * off[int(np.argmin(np.abs(LAGS_S)))] else 0.0
+    return (
+        float(SPEED_LAGS_S[best]) if off[best] < SURE_LAG * off[int(np.argmin(np.abs(SPEED_LAGS_S)))] else 0.0
+    )
 
 
 def _share_of_way(path: Spline, time_s: FloatArray, speed: FloatArray) -> tuple[float, float] | None:
