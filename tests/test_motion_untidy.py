@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyser.circuits.turn_detection import mean_direction
+from analyser.circuits.turn_detection import mean_direction, turn_in_span
 from analyser.earth.plane import LocalPlane
 from analyser.logs.track import Seam, Track
 from analyser.logs.track_errors import true_samples
@@ -240,6 +240,35 @@ def test_a_lone_sample_between_two_holes_tells_no_speed() -> None:
     assert motion.in_hole[lone].all()
     # Beside a hole that ends in samples a second apart the speed is known at once.
     assert not motion.in_hole[(motion.time_s <= 400.0) | (motion.time_s >= 640.0)].any()
+
+
+@pytest.mark.parametrize(
+    ("hole_s", "lost"), [((330.0, 395.0), 1), ((265.0, 325.0), 0), ((310.0, 350.0), None)]
+)
+def test_a_turn_that_began_or_ended_in_a_hole_says_how_little_is_known_of_it(
+    hole_s: tuple[float, float], lost: int | None
+) -> None:
+    """It was flown from 300 to 360 s at rate one; where the roll was not seen, the hole's length is the doubt."""
+    track = jittered(0.0, 1.0)
+    keep = (track.time_s <= hole_s[0]) | (track.time_s >= hole_s[1])
+    channels = {name: values[keep] for name, values in track.channels.items()}
+    holed = replace(
+        track,
+        time_s=track.time_s[keep],
+        lat_deg=track.lat_deg[keep],
+        lon_deg=track.lon_deg[keep],
+        channels=channels,
+    )
+    turn = turn_in_span(measured(holed), 300.0, 360.0, 1, 180.0)
+    assert turn is not None
+    ends = [(turn.start_s - 300.0, turn.start_sd_s), (turn.end_s - 360.0, turn.end_sd_s)]
+    for end, (off_s, sd_s) in enumerate(ends):
+        assert (sd_s >= 0.14 * (hole_s[1] - hole_s[0])) == (end == lost)
+        assert abs(off_s) < max(3.0 * sd_s, 3.0)
+    # V ω = g tan φ.
+    true_deg = np.degrees(np.arctan(SPEED_MPS * np.radians(3.0) / 9.80665))
+    assert abs(turn.bank_mean_deg - true_deg) < 2.0 * turn.bank_mean_sd_deg + 0.3
+    assert lost is None or turn.bank_mean_sd_deg > 1.0
 
 
 def test_a_seam_is_carried_into_the_motion_and_said() -> None:

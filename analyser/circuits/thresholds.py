@@ -649,6 +649,13 @@ class TurnDetectionThresholds:
     circle_slack_s: float = 12.0
     #: Sigma of an instant that lies in a hole of the log, seconds.
     hole_sd_s: float = 6.0
+    #: … or by this share of the hole, where that is more; so near beside one, seconds, the turn may as well be in it.
+    hole_sd_share: float = 0.15
+    hole_reach_s: float = 6.0
+    #: The mean bank of a turn whose beginning or end was not seen is known to this share of itself, times the share of
+    #: the turn that lies in the hole: when it was rolled, and with it the rate, nobody knows. (Both swept on turns with
+    #: holes of 30 to 100 s.)
+    hole_bank_share: float = 0.3
 
 
 DETECTION = TurnDetectionThresholds()

@@ -7,6 +7,7 @@ are good to a fraction of the sampling interval.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import reduce
 from itertools import pairwise
 
@@ -22,6 +23,7 @@ from analyser.earth.turning import turn_bank_deg
 from analyser.frozen import dataclass
 from analyser.motion.estimate import Measured
 from analyser.motion.layout import GUST_SHARE
+from analyser.motion.motion import Motion
 from analyser.motion.roll_response import UNSMOOTHED, RollResponse
 
 FloatArray = NDArray[np.float64]
@@ -81,7 +83,7 @@ def turn_in_span(
     kept = _one_turn(kept, heading[around], toward_deg)
     whole = smooth(motion.bank_deg, 1.5)
     turns = [_turn(measured, whole, offset + a, offset + b, heading) for a, b in kept]
-    return clipped(reduce(together, turns), start_s, end_s)
+    return _doubted_by_holes(motion, clipped(reduce(together, turns), start_s, end_s))
 
 
 def _pieces_above(bank: FloatArray, raw: FloatArray, on: float, gap_bank: float) -> list[tuple[int, int]]:
@@ -157,11 +159,13 @@ def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: 
     inner = motion.span(a, b)
     part = motion.bank_deg[inner] if motion.bank_deg[inner].size else motion.bank_deg[first : last + 1]
     rate = _mean_rate(motion.time_s, heading, a, b)
+    # A sample's wrong time moves the roll that it shows.
+    start_sd_s, end_sd_s = (float(np.hypot(edge.sd_s, measured.time_jitter_s)) for edge in (start, end))
     return Turn(
         start_s=start.instant_s,
         end_s=end.instant_s,
-        start_sd_s=_sd_there(measured, start),
-        end_sd_s=_sd_there(measured, end),
+        start_sd_s=start_sd_s,
+        end_sd_s=end_sd_s,
         heading_change_deg=float(
             np.interp(end.instant_s, motion.time_s, heading)
             - np.interp(start.instant_s, motion.time_s, heading)
@@ -176,12 +180,32 @@ def _turn(measured: Measured, bank: FloatArray, first: int, last: int, heading: 
     )
 
 
-def _sd_there(measured: Measured, edge: _Edge) -> float:
-    """Return an instant's sigma: inside a hole of the log nobody saw the wings, only where they led."""
-    around = measured.motion.span(edge.instant_s - 2.0, edge.instant_s + 2.0)
-    # A sample's wrong time moves the roll that it shows.
-    seen = float(np.hypot(edge.sd_s, measured.time_jitter_s))
-    return DETECTION.hole_sd_s if measured.motion.in_hole[around].any() else seen
+def _doubted_by_holes(motion: Motion, turn: Turn) -> Turn:
+    """Doubt instants and bank of a turn that began or ended unseen: the path in a hole only leads from side to side."""
+    lost_s = [_hole_s(motion, at_s) for at_s in (turn.start_s, turn.end_s)]
+    if not any(lost_s):
+        return turn
+    least = [max(DETECTION.hole_sd_s, DETECTION.hole_sd_share * lost) if lost else 0.0 for lost in lost_s]
+    unseen = float(motion.in_hole[motion.span(turn.start_s, turn.end_s)].mean())
+    bank_sd = DETECTION.hole_bank_share * unseen * abs(turn.bank_mean_deg)
+    return replace(
+        turn,
+        start_sd_s=max(turn.start_sd_s, least[0]),
+        end_sd_s=max(turn.end_sd_s, least[1]),
+        bank_mean_sd_deg=float(np.hypot(turn.bank_mean_sd_deg, bank_sd)),
+    )
+
+
+def _hole_s(motion: Motion, instant_s: float) -> float:
+    """Return how long the hole is that an instant lies in, or so near that it may as well; 0 for none."""
+    near = motion.span(instant_s - DETECTION.hole_reach_s, instant_s + DETECTION.hole_reach_s)
+    inside = near.start + np.flatnonzero(motion.in_hole[near])
+    if not inside.size:
+        return 0.0
+    edges = np.flatnonzero(np.diff(motion.in_hole)) + 1
+    ends = np.concatenate([[0], edges, [motion.in_hole.size - 1]])
+    k = int(np.searchsorted(ends, inside[0], side="right"))
+    return float(motion.time_s[ends[min(k, ends.size - 1)]] - motion.time_s[ends[k - 1]])
 
 
 def _sampling_sd_deg(measured: Measured, a: float, b: float) -> float:
