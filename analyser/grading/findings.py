@@ -223,7 +223,10 @@ def _speed(judged: JudgedHold) -> Finding | None:
         where = " throughout"
     else:
         where = _where(judged, worst)
-        words = f"You flew up to {abs(value):.0f} kt {way} than {speed}{where}"
+        # What a speed that was derived shows of a short swing is less than was flown.
+        short = worst.duration_s < _SWING_S and judged.flown.motion.obtained.get("ias") != "logged"
+        most = f"{abs(value):.0f} kt or more" if short else f"up to {abs(value):.0f} kt"
+        words = f"You flew {most} {way} than {speed}{where}"
         words += f", {_how_long(kept, 'kt')}." if sure else "."
     if not sure:
         words = f"{words[:-1]}, by a log that knows it to ±{2.0 * kept.sd:.1f} kt only."
@@ -249,6 +252,10 @@ def _speed(judged: JudgedHold) -> Finding | None:
     )
 
 
+#: A derived speed is smoothed over about so long, seconds.
+_SWING_S = 60.0
+
+
 def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHold:
     """Gather the findings of a hold, and hold points and grade down to what they allow.
 
@@ -264,6 +271,8 @@ def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHol
     if any(one.kind == "speed limit" for one in found):
         # Beyond the limit is what is wrong with that speed.
         found = [one for one in found if one.kind not in ("speed", "area speed", "arrival speed")]
+    steep = {number for one in found if one.kind == "steep bank" for number in one.circuits}
+    found = [one for one in found if one.kind != "bank" or not steep.issuperset(one.circuits)]
     named = {name for one in found for name in (one.kind, one.item)}
     found += advice_findings(judged, named | ({"late turn"} if "early turn" in named else set()))
     found += [*learning_findings(judged), *_unjudged(judged)]

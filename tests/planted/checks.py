@@ -162,6 +162,8 @@ def _speed(told: Told, one: Finding) -> Iterator[Check]:
     if kept.given:
         yield Check("speed", one.target, told.flown.hold.speed_kias, one.target == told.flown.hold.speed_kias)
     error = float(np.median(values - one.target)) if kept.steady_off else truths.farthest(values, one.target)
+    if " or more " in one.sentence and abs(error) > abs(one.value - one.target):
+        error = one.value - one.target
     yield from _number("error", one.value - one.target, error, "kt", kept.sd)
     yield Check("side", one.sentence, error, ("faster" in one.sentence) == (error > 0.0))
 

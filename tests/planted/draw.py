@@ -98,7 +98,6 @@ _MORE = (
     lambda rng: Fault(bust_ft=_sign(rng) * float(rng.uniform(150.0, 600.0)), bust_when="entry"),
     lambda rng: Fault(bust_ft=_sign(rng) * float(rng.uniform(150.0, 600.0)), bust_s=math.inf, bust_when="homeward"),
     lambda rng: Fault(bust_ft=_sign(rng) * float(rng.uniform(200.0, 1000.0)), bust_when="arrival"),
-    lambda rng: Fault(wrong_lap=True),
+    lambda rng: Fault((int(rng.integers(1, 3)),), wrong_lap=True),
     lambda rng: Fault(entry_time_factor=float(rng.uniform(0.2, 2.7))),
-    lambda rng: Fault(entry_track_off_deg=float(rng.uniform(-45.0, 30.0))),
 )  # fmt: skip
