@@ -278,6 +278,10 @@ def _wind(told: Told, one: Finding) -> Iterator[Check]:
             yield from _number("degrees", float(said[1]), abs(fold(asked - flown)), "°", sd)
 
 
+#: Wandering beyond this, degrees rms, a bank was not held (the tolerance of steadiness).
+_UNSTEADY_DEG = 3.0
+
+
 def _bank(told: Told, one: Finding) -> Iterator[Check]:
     said = re.search(r"(\d+)° in (both turns|the \w+ turn)", one.sentence)
     pairs = told.circuits(one.circuits)
@@ -288,7 +292,10 @@ def _bank(told: Told, one: Finding) -> Iterator[Check]:
         abs(getattr(true, part).bank_mean_deg) for _, true in pairs for part in parts if getattr(true, part)
     ]
     nearest = min(banks, key=lambda bank: abs(bank - float(said[1])))
-    yield from _number("bank", float(said[1]), nearest, "°", one.sd or 0.0)
+    # Of a bank that was not held the mean depends on which part of the turn is called established.
+    wander = max(truths.bank_wander_deg(told.flown, true) for _, true in pairs)
+    sd = max(one.sd or 0.0, wander if wander > _UNSTEADY_DEG else 0.0)
+    yield from _number("bank", float(said[1]), nearest, "°", sd)
     yield from _number("bank asked", one.target, told.right(pairs[0][1]).bank_deg, "°", 0.5)
 
 
