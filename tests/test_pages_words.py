@@ -1,0 +1,267 @@
+"""What the sections of a hold's page say: sides, spreads, order and shares, each against a document written for it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from analyser.pages.captions import circuit as circuit_caption
+from analyser.pages.circuit_views import (
+    circuit_advice,
+    circuit_rows,
+    judged,
+    main_cause,
+    put_together,
+    shown_first,
+)
+from analyser.pages.opening import opening
+from analyser.pages.section_views import course_words, disagreement, entry_view
+from analyser.pages.shown_hold import ShownHold, hold_view
+from analyser.schema.debrief_file import (
+    WrittenArrival,
+    WrittenEntry,
+    WrittenHold,
+    WrittenInterception,
+    WrittenScore,
+)
+from tests.pages_fixture import debriefed, typed
+
+
+@cache
+def written() -> WrittenHold:
+    return typed(debriefed()[1]).holds[0]
+
+
+@cache
+def shown() -> ShownHold:
+    made, plain = debriefed()
+    document = typed(plain)
+    return hold_view(
+        made.holds[0], document.holds[0], 1, rules=document.rules, standard=document.standard, start=None
+    )
+
+
+def words(markup: object) -> str:
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", str(markup))).strip()
+
+
+def score(value: float, sd: float | None = 1.0) -> WrittenScore:
+    return WrittenScore(points=50.0, value=value, target=60.0, tolerance=5.0, verdict="outside", unit="s", sd=sd,
+                        deviation=None, reference=None, obtained="logged", rule=None, why=None, note=None)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("off_nm", "said"), [(0.42, "0.42 NM right"), (-0.3, "0.30 NM left"), (0.001, "0.00 NM on it")]
+)
+def test_the_table_says_the_side_of_a_roll_out(off_nm: float, said: str) -> None:
+    one = written().circuits[0]
+    assert one.inbound_turn is not None
+    off = replace(one, inbound_turn=replace(one.inbound_turn, rollout_cross_track_nm=off_nm))
+    ((_, cells),) = circuit_rows([off], None)
+    assert words(cells[4].value) == said
+
+
+def test_a_bank_is_told_without_its_side_and_marked_where_the_file_says_so() -> None:
+    one = written().circuits[0]
+    assert one.outbound_turn is not None
+    left = replace(one.outbound_turn, bank_mean=-17.26, bank_target=25.0, bank_verdict="outside")
+    ((_, cells),) = circuit_rows([replace(one, outbound_turn=left)], None)
+    assert (words(cells[2].value), words(cells[2].target), cells[2].outside) == ("17.3°", "25.0°", True)
+
+
+def test_what_lay_outside_is_marked_in_its_own_column() -> None:
+    one = written().circuits[0]
+    places = {"wind_correction": 1, "track": 7, "altitude": 9, "speed": 10}
+    for item, place in places.items():
+        scores = {key: replace(value, verdict="within") for key, value in one.scores.items()}
+        scores[item] = replace(scores[item], verdict="outside")
+        ((_, cells),) = circuit_rows([replace(one, scores=scores)], None)
+        assert [n for n, cell in enumerate(cells) if cell.outside and n not in (2, 3)] == [place], item
+
+
+def test_an_uncertainty_is_two_sigmas() -> None:
+    found = judged("timing", score(72.0, sd=1.25))
+    assert words(found.uncertainty) == "±2.5 s"
+    assert (words(found.tolerance), words(found.target), found.outside) == ("±5 s", "60 s", True)
+    assert words(judged("timing", score(72.0, sd=None)).uncertainty) == "not known"
+
+
+def test_advice_comes_in_the_order_of_its_rank() -> None:
+    one = written().circuits[0]
+    shares = [replace(share, advice=None, rank=None) for share in one.error_budget]
+    shares[0] = replace(shares[0], advice="the second", rank=2, fly=None, flown=None)
+    shares[1] = replace(shares[1], advice="the first", rank=1, fly=None, flown=None)
+    told = replace(one, error_budget=tuple(shares))
+    assert [words(said) for said in circuit_advice(told, None)] == ["the first", "the second"]
+    assert main_cause(told) == shares[1].cause
+
+
+def test_the_worst_the_best_and_the_last_circuit_are_opened() -> None:
+    one = written().circuits[0]
+    points = [70.0, 40.0, None, 95.0, 60.0, 80.0, 81.0]
+    circuits = [replace(one, number=number, points=given) for number, given in enumerate(points, 1)]
+    assert shown_first(circuits) == {2, 4, 7}
+    views = shown().circuits
+    assert put_together(views) == []
+    many = [replace(views[0], number=number, opened=number == 1) for number in range(1, 8)]
+    assert [one.number for one in put_together(many)] == [2, 3, 4, 5, 6, 7]
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"definition": "inferred", "inbound_course_sd": 4.4}, "263°T inbound, course inferred ±9°"),
+        ({"definition": "given", "inbound_course_sd": None}, "263°T inbound, as given"),
+        ({"definition": "inferred", "inbound_course_sd": 0.2}, "263°T inbound, course inferred ±1°"),
+    ],
+)
+def test_the_course_is_said_with_two_sigmas(changed: dict[str, object], said: str) -> None:
+    hold = replace(written(), inbound_course_true=263.0, variation=None, other_end=None, **changed)  # type: ignore[arg-type]
+    assert words(course_words(hold)) == said
+
+
+@pytest.mark.parametrize(
+    ("turned_deg", "hand", "said"),
+    [
+        (8.0, "right", "course 8° further right"),
+        (-3.0, "right", "course 3° further left"),
+        (0.2, "left", "the same course, turns to the left"),
+    ],
+)
+def test_how_far_the_flight_disagrees_with_the_given_hold(turned_deg: float, hand: str, said: str) -> None:
+    hold = written()
+    assert hold.inferred is not None and hold.turns == "right"
+    fix = replace(hold.inferred.fix, lat=hold.fix.lat + 0.5 / 60.0, lon=hold.fix.lon)
+    course = (hold.inbound_course_true + turned_deg) % 360.0
+    found = replace(hold.inferred, fix=fix, inbound_course_true=course, turns=hand)
+    # Half a minute of latitude is half a nautical mile.
+    assert disagreement(replace(hold, inferred=found)) == f"fix 0.50 NM away, {said}"
+    assert disagreement(replace(hold, definition="inferred", inferred=found)) is None
+
+
+def entry(**changed: object) -> WrittenEntry:
+    arrival = WrittenArrival(speed_at_fix_kias=None, speed_before_kias=None, limit_kias=230.0, slowed_before_fix_s=None,
+                             verdict="within", rule="")  # fmt: skip
+    known = written().entry
+    assert known is not None
+    bare: dict[str, object] = {
+        "angle": None, "time": None, "off_side_nm": None, "turn_back": None, "turn_back_right_way": None,
+        "interception": None, "arrival": arrival,
+    }  # fmt: skip
+    return replace(known, **(bare | changed))  # type: ignore[arg-type]
+
+
+def facts(one: WrittenEntry) -> dict[str, tuple[str, bool]]:
+    found = entry_view(one)
+    assert found is not None
+    return {name: (words(value), outside) for name, value, outside in found.facts}
+
+
+def test_the_facts_of_an_entry_have_their_sides_and_verdicts() -> None:
+    assert facts(entry()) == {}
+    assert facts(entry(turn_back=-205.0, turn_back_right_way=False)) == {"Turn back": ("205° left", True)}
+    assert facts(entry(turn_back=205.0, turn_back_right_way=True)) == {"Turn back": ("205° right", False)}
+    meeting = WrittenInterception(rollout_cross_track_nm=-0.4, angle=-31.0, met_at_nm=None)
+    met = facts(entry(interception=meeting))
+    assert met["Rolled out off the course by"] == ("0.40 NM", False)
+    assert met["Angle to the course there"] == ("31°", False)
+    assert met["Course met before the fix at"] == ("not before the fix", False)
+    assert (
+        facts(entry(interception=replace(meeting, met_at_nm=1.24)))["Course met before the fix at"][0]
+        == "1.2 NM"
+    )
+
+
+def test_the_facts_of_an_arrival_say_when_the_aircraft_was_slow() -> None:
+    arrival = entry().arrival
+    fast = replace(
+        arrival, speed_at_fix_kias=241.0, speed_before_kias=268.0, slowed_before_fix_s=0.0, verdict="outside"
+    )
+    said = facts(entry(arrival=fast))
+    assert said["Speed over the fix"] == ("241 KIAS, limit 230", True)
+    assert said["Speed three minutes before"] == ("268 KIAS", False)
+    assert said["At holding speed"] == ("not before the fix", False)
+    slow = replace(arrival, speed_at_fix_kias=200.0, slowed_before_fix_s=95.0)
+    said = facts(entry(arrival=slow))
+    assert said["Speed over the fix"][1] is False and said["At holding speed"][0] == "95 s before the fix"
+
+
+@pytest.mark.parametrize(
+    ("margins", "said"),
+    [
+        ((0.62, 0.31), "inside the drawn area, 0.31 NM to spare"),
+        ((0.62, -0.2), "outside the drawn area by 0.20 NM"),
+        ((), "not measured"),
+    ],
+)
+def test_the_heading_of_the_holding_area_says_the_nearest_edge(margins: tuple[float, ...], said: str) -> None:
+    view = shown()
+    assert view.airspace is not None
+    doc = view.airspace.doc
+    edges = tuple(replace(doc.edges[0], margin_nm=margin) for margin in margins)
+    changed = replace(view, airspace=replace(view.airspace, doc=replace(doc, entry=None, circuits=edges)))
+    assert [words(one.result) for one in changed.sections if one.key == "airspace"] == [said]
+
+
+def test_the_shares_of_the_holding_area_are_in_hundredths() -> None:
+    view, document = shown(), written()
+    assert view.airspace is not None and document.airspace is not None
+    inside = document.airspace.inside_share
+    assert inside is not None
+    assert view.airspace.shares[0] == ("inside", f"{inside * 100.0:.1f} %")
+    assert sum(float(share.split()[0]) for _, share in view.airspace.shares) == pytest.approx(100.0, abs=0.2)
+
+
+def test_the_heading_of_the_wind_has_two_sigmas_and_where_it_comes_from() -> None:
+    view = shown()
+    wind = replace(view.doc.wind, from_true=330.0, speed_kt=14.0, sd_kt=0.65, source="turns")
+    changed = replace(view, doc=replace(view.doc, wind=wind, variation=None))
+    (said,) = [words(one.result) for one in changed.sections if one.key == "wind"]
+    assert said == "330°T 14 ±1.3 kt, from turns"
+    calm = replace(wind, from_true=None, speed_kt=None)
+    unknown = replace(view, doc=replace(view.doc, wind=calm))
+    assert [words(one.result) for one in unknown.sections if one.key == "wind"] == ["not known from this log"]
+
+
+def test_the_headings_count_what_they_fold_away() -> None:
+    view = shown()
+    outside = sum(item.outside for circuit in view.circuits for item in circuit.counted)
+    counted = sum(item.points is not None for circuit in view.circuits for item in circuit.counted)
+    said = {one.key: words(one.result) for one in view.sections}
+    assert said["numbers"] == f"{outside} of {counted} judged numbers outside tolerance"
+    assert counted > outside > 0
+    findings = [one.severity for one in written().findings]
+    assert said["findings"].startswith(f"{findings.count(findings[0])} {findings[0]}")
+
+
+def test_praise_does_not_point_at_a_circuit() -> None:
+    """The plan shows the circuit that the first finding speaks of; where that one is good, the whole hold."""
+    hold = written()
+    first = replace(hold.findings[0], severity="improve", circuits=(3,))
+    assert opening(replace(hold, findings=(first,))).circuit == 3
+    assert opening(replace(hold, findings=(replace(first, severity="good"),))).circuit is None
+    assert opening(replace(hold, findings=())).circuit is None
+
+
+def test_the_exact_circuit_to_fly_next_stands_at_the_end_of_what_is_shown() -> None:
+    last = shown().steps[-1]
+    ideal = written().circuits[-1].ideal
+    numbers = {name: words(value) for name, value in last.numbers}
+    assert last.title == "Next time, in the same wind"
+    assert ideal.outbound_timed_s is not None and ideal.outbound_time_s is not None and ideal.bank is not None
+    assert numbers["Outbound, by the clock"] == f"{ideal.outbound_timed_s:.0f} s"
+    differs = round(ideal.outbound_timed_s) != round(ideal.outbound_time_s)
+    assert ("From wings level" in numbers) == differs
+    assert numbers["Bank"] == f"{ideal.bank:.0f}°"
+
+
+def test_each_circuit_is_shown_with_its_points_and_what_came_of_it() -> None:
+    steps = shown().steps
+    for circuit in written().circuits:
+        (step,) = [one for one in steps if one.title.startswith(f"Circuit {circuit.number}:")]
+        assert circuit.points is not None
+        assert step.title == f"Circuit {circuit.number}: {circuit.points:.0f} points"
+        assert words(step.says).startswith(words(circuit_caption(circuit)))
