@@ -6,9 +6,10 @@ import re
 from dataclasses import replace
 from functools import cache
 
+import numpy as np
 import pytest
 
-from analyser.pages.captions import circuit as circuit_caption
+from analyser.pages import captions
 from analyser.pages.circuit_views import (
     circuit_advice,
     circuit_rows,
@@ -17,11 +18,14 @@ from analyser.pages.circuit_views import (
     put_together,
     shown_first,
 )
+from analyser.pages.figures.strips import Band, Outside, Strip
 from analyser.pages.opening import opening
+from analyser.pages.pictures import waterfall_pictures
 from analyser.pages.section_views import course_words, disagreement, entry_view
 from analyser.pages.shown_hold import ShownHold, hold_view
 from analyser.schema.debrief_file import (
     WrittenArrival,
+    WrittenCircuit,
     WrittenEntry,
     WrittenHold,
     WrittenInterception,
@@ -258,10 +262,76 @@ def test_the_exact_circuit_to_fly_next_stands_at_the_end_of_what_is_shown() -> N
     assert numbers["Bank"] == f"{ideal.bank:.0f}°"
 
 
+def with_rollout(circuit: WrittenCircuit, off_nm: float) -> WrittenCircuit:
+    assert circuit.inbound_turn is not None
+    return replace(circuit, inbound_turn=replace(circuit.inbound_turn, rollout_cross_track_nm=off_nm))
+
+
+def test_the_plans_caption_names_the_widest_roll_out_to_either_side() -> None:
+    hold = written()
+    circuits = tuple(
+        with_rollout(one, off_nm) for one, off_nm in zip(hold.circuits, (0.2, -0.5, 0.3), strict=True)
+    )
+    said = words(captions.plan(replace(hold, circuits=circuits)))
+    assert said.endswith("Widest roll-out: 0.50 NM left of the course, circuit 2.")
+
+
+def test_the_air_mass_views_caption_names_the_flattest_and_the_steepest_turn() -> None:
+    one = written().circuits[0]
+    assert one.outbound_turn is not None and one.inbound_turn is not None
+    turns = {"outbound_turn": replace(one.outbound_turn, bank_mean=-12.34)}
+    banked = replace(one, **turns, inbound_turn=replace(one.inbound_turn, bank_mean=-21.0))  # type: ignore[arg-type]
+    said = words(captions.air(replace(written(), circuits=(banked,))))
+    assert said.endswith("Flattest turn 12.3° (outbound, circuit 1), steepest 21.0° (inbound, circuit 1).")
+
+
+def test_a_strips_caption_sums_what_lay_outside_and_names_the_worst() -> None:
+    time_s, value = np.arange(5.0), np.array([3990.0, 4150.0, np.nan, 3800.0, 4000.0])
+    outside = (Outside(11.0, 21.0, 15.0, 4150.0, 150.0), Outside(30.0, 30.2, 30.1, 3800.0, -200.0))
+    strip = Strip("altitude", "Altitude", "ft", 0, time_s, value, None, [Band(0.0, 40.0, 3900.0, 4100.0, 4000.0)],
+                  outside=outside)  # fmt: skip
+    said = words(captions.strip(strip, 10.0))
+    assert "outside the band for 11 s" in said and said.endswith("at 0:20.") and "−200" in said
+    assert words(captions.strip(replace(strip, outside=()), 10.0)).endswith(
+        "inside the band wherever it applies."
+    )
+    assert words(captions.strip(replace(strip, bands=()), 10.0)).endswith("not judged.")
+
+
+def test_the_winds_caption_gives_two_sigmas() -> None:
+    hold = written()
+    known = replace(hold, wind=replace(hold.wind, sd_kt=0.85))
+    assert words(captions.wind(known)).endswith("The wind is known to ±1.7 kt along either axis.")
+    assert "±" not in words(captions.wind(replace(hold, wind=replace(hold.wind, sd_kt=None))))
+
+
+def test_the_error_budget_is_drawn_with_the_largest_share_first() -> None:
+    one = written().circuits[0]
+    sizes = (0.1, -0.6, 0.3)
+    shares = tuple(
+        replace(share, cross_track_nm=size, time_s=None)
+        for share, size in zip(one.error_budget[:3], sizes, strict=True)
+    )
+    (drawn,) = waterfall_pictures(replace(one, error_budget=shares))
+    largest = captions.cause_words(shares[1].cause)
+    assert drawn.finding == f"−0.20 NM in all. Largest share: {largest}, −0.60 NM."
+
+
+def test_the_strips_begin_half_a_minute_before_the_fix_and_end_soon_after_the_hold() -> None:
+    flown = debriefed()[0].holds[0].flown
+    first_s, last_s = flown.motion.time_s[[0, -1]]
+    end_s = max(circuit.end_s for circuit in flown.circuits)
+    window = shown().replay["window"]
+    assert flown.entry is not None
+    assert window == pytest.approx(
+        [max(first_s, flown.entry.fix_s - 30.0), min(last_s, end_s + 15.0)], abs=0.06
+    )
+
+
 def test_each_circuit_is_shown_with_its_points_and_what_came_of_it() -> None:
     steps = shown().steps
     for circuit in written().circuits:
         (step,) = [one for one in steps if one.title.startswith(f"Circuit {circuit.number}:")]
         assert circuit.points is not None
         assert step.title == f"Circuit {circuit.number}: {circuit.points:.0f} points"
-        assert words(step.says).startswith(words(circuit_caption(circuit)))
+        assert words(step.says).startswith(words(captions.circuit(circuit)))
