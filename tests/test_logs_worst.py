@@ -87,6 +87,17 @@ def test_a_kml_track_that_is_cut_off_pairs_from_its_beginning(tmp_path: Path, or
     same_flight(track, samples=track.samples)
 
 
+def test_timed_points_of_kml_that_is_cut_off_are_kept(tmp_path: Path) -> None:
+    points = "".join(
+        f"<Placemark><TimeStamp><when>{when}</when></TimeStamp><Point><coordinates>{lon},{lat}</coordinates></Point>"
+        "</Placemark>"
+        for when, lat, lon in zip(ISO, LAT, LON, strict=True)
+    )
+    track = read_one(tmp_path, "a.kml", f"<kml><Document><Folder>{points[:-1000]}")
+    assert track.samples > 280 and "file-cut-off" in codes(track)
+    same_flight(track, samples=track.samples)
+
+
 def test_a_kml_track_without_times_is_called_so(tmp_path: Path) -> None:
     text = re.sub("<when>.*?</when>", "", as_kml(FLIGHT))
     with pytest.raises(LogError, match="has no times, so nothing can be timed"):

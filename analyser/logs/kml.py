@@ -16,7 +16,6 @@ from itertools import islice
 
 import numpy as np
 
-from analyser.errors import LogError
 from analyser.logs.flights import concatenated
 from analyser.logs.limits import MAX_PIECES, check_samples
 from analyser.logs.meaning import means
@@ -47,13 +46,17 @@ def _triples(written: Sequence[list[str]]) -> FloatArray:
 
 
 class Line:
-    """Times (POSIX seconds) and places (longitude, latitude, metres) that pair: of a line, or of a folder's points."""
+    """Times (POSIX seconds) and places (longitude, latitude, metres) that pair: a track, a line, a folder's points."""
 
-    def __init__(self) -> None:
+    def __init__(self, label: str = "") -> None:
+        self.label, self.altitude_mode = label, ""
         self.iso = IsoTimes()
         self.times, self.places = Column(self.iso), Column(_triples)
-        self.altitude_mode = self.label = ""
         self._last: tuple[str, str, str] = ("", "", "")
+        #: Of a track: heading, tilt, roll; how many times stood before each place; arrays of extended data.
+        self.angles, self.times_before = Column(_triples), Column()
+        self.arrays: dict[str, Column] = {}
+        self.cut_off = False
 
     def add(self, when: str, place: str, altitude_mode: str) -> None:
         """Add a point: its time and its coordinates as they are written."""
@@ -65,18 +68,6 @@ class Line:
     def take(self, other: Line) -> None:
         """Add the only point of another line."""
         self.add(*other._last)
-
-
-class TrackElement(Line):
-    """A ``Track``."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        #: Heading, tilt, roll; and how many times stood before each place.
-        self.angles, self.times_before = Column(_triples), Column()
-        self.cut_off = False
-        #: Arrays of extended data.
-        self.arrays: dict[str, Column] = {}
 
 
 class _Placemark:
@@ -94,26 +85,25 @@ class _Placemark:
 class Document:
     """Collects what is met; tracks that have places and lines whose points have times are handed on once whole."""
 
-    def __init__(self, on_track: Callable[[TrackElement], None], on_line: Callable[[Line], None]) -> None:
+    def __init__(self, on_track: Callable[[Line], None], on_line: Callable[[Line], None]) -> None:
         self._on_track, self._on_line = on_track, on_line
         self.untimed = self.timed_whole = 0
         self._path: list[str] = []
-        self._folders: list[Line] = []
+        #: The points of each folder that carried times.
+        self.timed_points: list[Line] = []
         self._open: list[Line] = []
         self._placemark: _Placemark | None = None
-        self._track: TrackElement | None = None
+        self._track: Line | None = None
         self._array = ""
         self._handed = 0
 
-    def timed_points(self) -> list[Line]:
-        """Return the points of each folder that carried times."""
-        return [line for line in self._folders if len(line.times)]
-
     def break_off(self) -> None:
-        """Hand on the track that a broken document leaves open."""
+        """Hand on the track that a broken document leaves open, and close its folders."""
         if self._track is not None and len(self._track.places) and len(self._track.times):
             self._track.cut_off = True
             self._on_track(self._track)
+        while self._open:
+            self._close_folder()
 
     def start(self, name: str, attributes: dict[str, str]) -> None:
         """Take an element that begins."""
@@ -123,8 +113,7 @@ class Document:
         elif name == "placemark":
             self._placemark = _Placemark()
         elif name == "track":
-            self._track = TrackElement()
-            self._track.label = self._placemark.label if self._placemark is not None else ""
+            self._track = Line(self._placemark.label if self._placemark is not None else "")
         elif name in ("simplearraydata", "data"):
             self._array = attributes.get("name", "")
         elif name == "linestring" and self._placemark is not None:
@@ -139,16 +128,19 @@ class Document:
         elif self._placemark is not None:
             self._in_placemark(self._placemark, name, text, parent)
         elif name in _CONTAINERS and self._open:
-            folder = self._open.pop()
-            if len(folder.times) == 1 and self._open:
-                # A folder for each point: the points belong together.
-                self._open[-1].take(folder)
-            elif len(folder.times) and len(self._folders) <= MAX_PIECES:
-                self._folders.append(folder)
+            self._close_folder()
         elif name == "name" and self._open:
             self._open[-1].label = text
 
-    def _in_track(self, track: TrackElement, name: str, text: str, parent: str) -> None:
+    def _close_folder(self) -> None:
+        folder = self._open.pop()
+        if len(folder.times) == 1 and self._open:
+            # A folder for each point: the points belong together.
+            self._open[-1].take(folder)
+        elif len(folder.times) and len(self.timed_points) <= MAX_PIECES:
+            self.timed_points.append(folder)
+
+    def _in_track(self, track: Line, name: str, text: str, parent: str) -> None:
         if name == "when":
             track.times.append(text)
         elif name == "coord":
@@ -204,8 +196,7 @@ class Document:
                 self.untimed += 1
                 self.timed_whole += bool(placemark.span)
                 continue
-            line = Line()
-            line.label = placemark.label
+            line = Line(placemark.label)
             for when, place in zip(times, _TUPLE.finditer(text), strict=True):
                 line.add(when, place.group(), mode)
             self._on_line(line)
@@ -245,32 +236,25 @@ def read(content: Content) -> list[RawFlight]:
         document.break_off()
     if segments:
         flights.append(_chained(segments))
-    flights += [_line(points) for points in document.timed_points() if len(points.times) > 1]
+    flights += [_line(points) for points in document.timed_points if len(points.times) > 1]
     if not flights:
-        raise _refusal(document, content, broken_at)
+        what, place = "the document holds no track", "element Placemark"
+        if document.untimed:
+            what, place = "the line has no times, so nothing can be timed", "element LineString or Track"
+        if document.timed_whole:
+            what = "a line has one time span for all its points, so its points cannot be timed"
+        mend = "export the flight as a track with times (a Track element, GPX or CSV)"
+        raise content.refusal(what, place, mend, broken_at)
     notices = (*cut_off(broken_at), *untimed_notice(document.untimed))
     return [flight.with_notices(notices) for flight in flights]
 
 
-def _refusal(document: Document, content: Content, broken_at: str) -> LogError:
-    what, place = "the document holds no track", "element Placemark"
-    if document.untimed:
-        what, place = "the line has no times, so nothing can be timed", "element LineString or Track"
-    if document.timed_whole:
-        what = "a line has one time span for all its points, so its points cannot be timed"
-    hint = "export the flight as a track with times (a Track element, GPX or CSV)"
-    return content.refusal(what, place, hint, broken_at)
-
-
-def _track(track: TrackElement, content: Content) -> RawFlight:
-    time_s = track.times.values()
-    places = track.places.values()
-    if time_s.size != len(places):
-        time_s = _interleaved(time_s, track, content)
-    arrays = {name: values.values() for name, values in track.arrays.items() if len(values) == len(places)}
+def _track(track: Line, content: Content) -> RawFlight:
+    time_s, count = track.times.values(), len(track.places)
+    flight = _line(track, time_s if time_s.size == count else _interleaved(time_s, track, content))
+    arrays = {name: values.values() for name, values in track.arrays.items() if len(values) == count}
     fields = extension_fields(arrays, content.options)
-    flight = _line(track, time_s)
-    attitude = _attitude(track.angles.values()) if len(track.angles) == len(places) else {}
+    attitude = _attitude(track.angles.values()) if len(track.angles) == count else {}
     return replace(
         flight,
         channels={**flight.channels, **fields.channels, **attitude},
@@ -279,7 +263,7 @@ def _track(track: TrackElement, content: Content) -> RawFlight:
     )
 
 
-def _interleaved(time_s: FloatArray, track: TrackElement, content: Content) -> FloatArray:
+def _interleaved(time_s: FloatArray, track: Line, content: Content) -> FloatArray:
     """Pair by neighbourhood where times and positions alternate; refuse to guess where they stand in two lists."""
     before = track.times_before.values().astype(int)
     if np.unique(before).size <= 0.5 * before.size:

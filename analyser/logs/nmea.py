@@ -15,8 +15,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterator
-from typing import Literal
+from collections.abc import Callable
 
 import numpy as np
 
@@ -40,7 +39,6 @@ _SENTENCE = re.compile(
 _NAN = float("nan")
 #: Fewer samples in turns tell nothing.
 _FEW = 20
-Standing = Literal["checked", "unchecked", "damaged"]
 
 
 def looks_like(head: str) -> bool:
@@ -51,22 +49,6 @@ def looks_like(head: str) -> bool:
 def stands_between(data: bytes) -> bool:
     """Tell sentences among binary messages: a whole one, with its checksum."""
     return _WHOLE.search(data) is not None
-
-
-def sentences(data: bytes) -> Iterator[tuple[Standing, list[str]]]:
-    """Go through the sentences in a stream of bytes: how each stands, and its fields, talker and kind first.
-
-    One without a checksum that another one cuts off is damaged too.
-    """
-    for match in _SENTENCE.finditer(data):
-        body, check, ended = match.groups()
-        standing: Standing
-        if check is not None:
-            sound = check.upper() == b"*%02X" % _checksum(body)
-            standing = "checked" if sound else "damaged"
-        else:
-            standing = "unchecked" if ended is not None else "damaged"
-        yield standing, body.decode("ascii").split(",")
 
 
 def _checksum(body: bytes) -> int:
@@ -212,15 +194,18 @@ class _Stream:
             self.epoch = {"clock": seconds}
         return self.epoch
 
-    def take(self, standing: Standing, fields: list[str]) -> None:
+    def take(self, sentence: re.Match[bytes]) -> None:
         """Add what a sentence says to its instant; what was said first stays."""
-        # Where others carry a checksum, one without it was cut off.
-        if standing == "damaged" or (standing == "unchecked" and self.checked):
+        body, check, ended = sentence.groups()
+        sound = check is not None and check.upper() == b"*%02X" % _checksum(body)
+        # One without a checksum was cut off where others carry it, and where no line ends after it.
+        if not sound and (check is not None or ended is None or self.checked):
             self.damaged += 1
             return
-        self.checked += standing == "checked"
-        self.unchecked += standing == "unchecked"
-        kind, fields = _KINDS[fields[0][2:]], [*fields[1:], *[""] * 12]
+        self.checked += sound
+        self.unchecked += not sound
+        name, *fields = body.decode("ascii").split(",")
+        kind, fields = _KINDS[name[2:]], [*fields, *[""] * 12]
         epoch = self.epoch if kind.clock is None else self.at(fields[kind.clock])
         if epoch is None:
             return
@@ -254,8 +239,8 @@ def read(content: Content) -> list[RawFlight]:
         data = sound_utf8(data)
         refuse_long_lines(data, content.name)
     stream = _Stream()
-    for standing, fields in sentences(data):
-        stream.take(standing, fields)
+    for sentence in _SENTENCE.finditer(data):
+        stream.take(sentence)
     stream.close()
     columns = stream.samples.columns()
     if not columns:
