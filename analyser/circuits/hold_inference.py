@@ -90,8 +90,13 @@ def infer_hold(
     along = _along(motion, begun, met.course_deg)
     speed_kt = float(np.mean([motion.at("ground_speed_kt", turn.start_s) for turn in begun]))
     clean = np.array([abs(turn.heading_change_deg) <= RACETRACK.merged_turn_deg for turn in begun])
-    late = _lateness(along[clean] if clean.any() else along, speed_kt)
-    weight = np.where(clean, 1.0, INFERENCE.merged_weight)
+    # A turn that began in a hole began somewhere in it.
+    hidden_nm = np.array([turn.start_sd_s for turn in begun]) * speed_kt / 3600.0
+    hidden_nm *= (hidden_nm > INFERENCE.hidden_s * speed_kt / 3600.0) & (motion.sample_s <= CHORDED_S)
+    telling = clean & (hidden_nm == 0.0)
+    late = _lateness(along[telling] if telling.any() else along, speed_kt)
+    weight = np.where(clean, 1.0, INFERENCE.merged_weight) / (1.0 + (hidden_nm / late.lap_sd_nm) ** 2)
+    hidden_sd_nm = float(np.linalg.norm(weight * hidden_nm) / weight.sum())
     places, weight = _with_arrival(motion, along - late.mean_nm, weight, met, arrived_s)
     crossed = float(places[-1]) if places.size > along.size else np.inf
     near = np.abs(places - _earlier_median(places, weight)) < INFERENCE.forgotten_nm
@@ -106,7 +111,14 @@ def infer_hold(
     late_nm = max(middle - crossed - 2.0 * late.mean_sd_nm, 0.0)
     alike_nm = INFERENCE.late_alike * late_nm if late_nm < INFERENCE.forgotten_nm else 0.0
     spread = np.linalg.norm(
-        [late.mean_sd_nm, late.lap_sd_nm / np.sqrt(along.size), seen_nm, alike_nm, met.cross_sd_nm]
+        [
+            late.mean_sd_nm,
+            late.lap_sd_nm / np.sqrt(along.size),
+            seen_nm,
+            hidden_sd_nm,
+            alike_nm,
+            met.cross_sd_nm,
+        ]
     )
     toward = np.radians(met.course_deg)
     return Inferred(

@@ -796,6 +796,8 @@ class InferenceThresholds:
     #: evenly from nothing to twice the mean 1.7), with its sigma, which has to hold for so few laps.
     lateness_mean: float = 1.2
     lateness_mean_sd: float = 0.7
+    #: A turn whose beginning is known to no better than this, seconds, began in a hole of the log.
+    hidden_s: float = 4.0
     #: An arrival that crosses the course farther before the turns than their lateness explains is believed to have
     #: crossed it at the fix by this share of the rest, one sigma along the course: half of it for each axis of the map,
     #: so that two sigmas reach the crossing (derived: the root of a half).

@@ -73,10 +73,9 @@ class TrackErrorThresholds:
     """… on straight legs, where no wind that is turned through changes the speed …"""
     least_slips_m: float = 45.0
     """… and beyond what gusts and a throttle do in that time (3 kt for 10 s; common practice)."""
-    slips_shared: float = 1.5
+    slips_shared: float = 2.0
     """An error that is forgotten within the time between two samples is seen there at three quarters of its size, and
-    averages out as if it were half as large again (Ornstein and Uhlenbeck's process; derived): in all twice as large.
-    One that is drawn anew is seen whole; between the two."""
+    averages out as if it were half as large again (Ornstein and Uhlenbeck's process; derived): twice as much."""
 
 
 THRESHOLDS = TrackErrorThresholds()
