@@ -86,7 +86,7 @@ def test_a_leg_timed_wrongly_once_is_below_standard_only_beyond_twice_its_tolera
     assert one.sentence.endswith("That was put right afterwards.")
     # What was put right is advised as it was flown then, or not at all.
     assert one.advice == (
-        "" if severity == "improve" else "Do it every time as on circuit 4, where it was right."
+        "" if severity == "improve" else "Time every leg as on circuit 4, where it was right."
     )
 
 

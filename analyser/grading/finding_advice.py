@@ -63,13 +63,24 @@ def advised(
     latest = where[-1]
     right = [one for one in among if one.scores[item].verdict == "within"]
     if right and right[-1].circuit.number > latest.circuit.number:
-        return as_on(right[-1]), ()
+        return as_on(item, right[-1]), ()
     return item_advice(judged, item, latest)
 
 
-def as_on(one: JudgedCircuit) -> str:
+def as_on(item: str, one: JudgedCircuit) -> str:
     """Advise to keep to what was put right."""
-    return f"Do it every time as on circuit {one.circuit.number}, where it was right."
+    what = _EVERY_TIME.get(item, "Do it every time")
+    return f"{what} as on circuit {one.circuit.number}, where it was right."
+
+
+_EVERY_TIME = {
+    "timing": "Time every leg",
+    "wind_correction": "Lay off the wind on every outbound leg",
+    "bank": "Bank in every turn",
+    "steadiness": "Hold the bank of every turn",
+    "track": "Track the inbound course every time",
+    "late turn": "Begin every outbound turn",
+}
 
 
 #: What a mended fault is followed by.

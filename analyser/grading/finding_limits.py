@@ -239,7 +239,7 @@ def _mistimed(
     advice, directions = item_advice(judged, "late turn", latest)
     if after:
         why += MENDED
-        advice, directions = "" if severity == "improve" else as_on(after[-1]), ()
+        advice, directions = "" if severity == "improve" else as_on("late turn", after[-1]), ()
     return Finding(
         f"{word} turn",
         severity,
