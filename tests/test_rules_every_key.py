@@ -61,6 +61,10 @@ MAKERS = {
         fly_entry(Plan(wind_kt=10.0), "offset", arrival_deg=140.0, track_deg=144.0, seconds=66.0),
         None,
     ),
+    "entry led astray": lambda: (
+        fly_entry(Plan(wind_kt=10.0), "parallel", arrival_deg=-130.0, track_deg=195.0, seconds=60.0),
+        None,
+    ),
     "low": lambda: (_planted(Scene(), Fault(level_off_ft=-1000.0)), None),
     "steadily high": lambda: (_planted(Scene(), Fault(level_off_ft=320.0)), None),
     "bust": lambda: (_planted(Scene(), Fault((2,), bust_ft=250.0, bust_s=60.0)), None),
