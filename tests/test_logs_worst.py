@@ -17,7 +17,7 @@ from analyser.errors import LogError
 from analyser.logs.meaning import meaning_of
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
-from tests.logs_invented import Invented, as_geojson, as_kml, as_ndjson, invented_flight
+from tests.logs_invented import Invented, as_geojson, as_gpx, as_kml, as_ndjson, invented_flight
 from tests.logs_reading import codes, numbers, positions, read_one, table
 
 FLIGHT = invented_flight(300)
@@ -85,6 +85,31 @@ def test_a_kml_track_that_is_cut_off_pairs_from_its_beginning(tmp_path: Path, or
     track = read_one(tmp_path, "a.kml", text[:-600])
     assert 270 < track.samples < 295 and "file-cut-off" in codes(track)
     same_flight(track, samples=track.samples)
+
+
+@pytest.mark.parametrize("lost", [0.45, 0.5, 0.55, 0.6, 0.7, 0.8])
+@pytest.mark.parametrize("write", [as_kml, as_geojson])
+def test_lists_that_are_damaged_inside_are_never_paired_askew(
+    tmp_path: Path, write: Callable[[Invented], str], lost: float
+) -> None:
+    """Five hundred bytes are lost from among the times or the positions: they no longer pair."""
+    data = write(FLIGHT).encode()
+    at = int(lost * len(data))
+    for number, filler in enumerate((b"", bytes(500), b"\xff" * 500)):
+        path = tmp_path / f"{number}.log"
+        path.write_bytes(data[:at] + filler + data[at + 500 :])
+        try:
+            (track,) = read_log(path)
+        except LogError as error:
+            assert error.place and error.mend
+        else:
+            same_flight(track, samples=track.samples)
+
+
+@pytest.mark.parametrize("form", [as_kml, as_gpx])
+def test_xml_behind_other_text_is_called_so(tmp_path: Path, form: Callable[[Invented], str]) -> None:
+    with pytest.raises(LogError, match="does not begin where the file does"):
+        read_one(tmp_path, "a.log", "Recorded by an invented recorder\n" + form(FLIGHT))
 
 
 def test_timed_points_of_kml_that_is_cut_off_are_kept(tmp_path: Path) -> None:

@@ -65,6 +65,10 @@ _UNREAD = (
     ),
     *((start, *_PACKED) for start in (b"7z\xbc\xaf", b"Rar!\x1a\x07", b"\x28\xb5\x2f\xfd")),
 )
+#: Elements of logs; a table's cells hold none.
+_XML_INSIDE = re.compile(
+    r"<(?:gpx|trkseg|trkpt|kml|Placemark|gx:Track|when|TrainingCenterDatabase|Trackpoint)[\s>]"
+)
 _HOLD_FILE = re.compile(r"^inbound_course\s*=", re.MULTILINE)
 _TEXTS = tuple(form for form in FORMATS if not form.binary)
 
@@ -97,6 +101,12 @@ def recognise(content: Content) -> Format:
             f"root element '{shown(root)}'",
             "export the flight as GPX or CSV",
             "" if root else "line 1",
+        )
+    if _XML_INSIDE.search(text) and not text.lstrip().startswith("<"):
+        raise content.refusal(
+            "the file is damaged: its XML does not begin where the file does",
+            "line 1",
+            "export it again, or delete what stands before the XML",
         )
     if _HOLD_FILE.search(text):
         mend = f"give it with --hold beside a log, or look at it: analyser hold check {content.name}"

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.json_stream import JsonStream, number_or_nan
+from analyser.logs.json_stream import ENDS, JsonStream, number_or_nan
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import means
 from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided
@@ -204,7 +204,8 @@ def read(content: Content) -> list[RawFlight]:
                 untimed += not found
                 flights.extend(found)
     except LogError as error:
-        if features.open.lines:
+        # A text that is damaged inside may lack positions or times anywhere.
+        if features.open.lines and error.what.endswith(ENDS):
             flights.extend(_lines(features.open, content, cut_off=True))
         broken_at = features.broken_at(error, enough=bool(flights) or len(points) > 1)
     if len(points):

@@ -25,7 +25,7 @@ from analyser.logs.text import shown
 from analyser.logs.times import IsoTimes, untimed_notice
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE
-from analyser.logs.xml_stream import read_xml, root_name
+from analyser.logs.xml_stream import only_cut_off, read_xml, root_name
 
 #: So many arrays of extended data are looked at.
 _MOST_ARRAYS = 40
@@ -97,9 +97,9 @@ class Document:
         self._array = ""
         self._handed = 0
 
-    def break_off(self) -> None:
-        """Hand on the track that a broken document leaves open, and close its folders."""
-        if self._track is not None and len(self._track.places) and len(self._track.times):
+    def break_off(self, *, whole: bool) -> None:
+        """Close the folders of a broken document, and hand on its open track where it is whole as far as it goes."""
+        if whole and self._track is not None and len(self._track.places) and len(self._track.times):
             self._track.cut_off = True
             self._on_track(self._track)
         while self._open:
@@ -233,7 +233,7 @@ def read(content: Content) -> list[RawFlight]:
     )
     broken_at = read_xml(content, document.start, document.end)
     if broken_at:
-        document.break_off()
+        document.break_off(whole=only_cut_off(broken_at))
     if segments:
         flights.append(_chained(segments))
     flights += [_line(points) for points in document.timed_points if len(points.times) > 1]

@@ -21,6 +21,8 @@ _LONE_AMPERSAND = re.compile(rb"&(?!(?:amp|lt|gt|quot|apos|#\d{1,7}|#x[0-9a-fA-F
 _CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\r")
 _DECLARED = re.compile(rb"""encoding\s*=\s*["']([\w-]+)""")
 _ROOT = re.compile(r"<(?:[A-Za-z_][\w.-]{0,80}:)?([A-Za-z_][\w.-]{0,80})")
+#: How the parser calls a document that ends too early; it has other words for one that is damaged inside.
+_ENDS = ("(no element found)", "(unclosed token)", "(partial character)", "(unclosed CDATA section)")
 #: So many bytes are parsed at a time.
 _CHUNK = 1 << 18
 
@@ -49,6 +51,11 @@ def root_name(head: str) -> str:
             return match.group(1).lower()
         place = bare.find("<", place + 1)
     return ""
+
+
+def only_cut_off(broken_at: str) -> bool:
+    """Tell whether a document is whole as far as it goes: nothing is missing inside it."""
+    return broken_at.endswith(_ENDS)
 
 
 def read_xml(content: Content, start: Start, end: End) -> str:
