@@ -1,4 +1,7 @@
-"""Files that are written whole or not at all: the old one stands until the new one is complete on the disk."""
+"""Files that are written whole or not at all: the old one stands until the new one is complete on the disk.
+
+And text that is safe in a table's cell, whatever program opens the file.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,16 @@ from pathlib import Path
 
 from analyser.errors import ReportError
 from analyser.logbook.place import refuse_database
+
+#: Text that begins with one of these is run as a formula by some spreadsheets (common advice on formula injection);
+#: tab and line ends are stripped by some of them, and then the next sign is first.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def cell_text(text: str) -> str:
+    """Return text that no spreadsheet runs: before a formula an apostrophe, which means "this is text"."""
+    told = text.encode("utf-8", "replace").decode("utf-8").replace("\x00", "\N{REPLACEMENT CHARACTER}")
+    return f"'{told}" if told.lstrip(" ").startswith(_FORMULA) else told
 
 
 def write_text_whole(path: Path, text: str) -> os.stat_result:

@@ -18,7 +18,7 @@ from analyser.logbook.sessions import Grade, Session
 from analyser.pages.compare import compare_page
 from analyser.rules.graded_items import item_of
 from analyser.rules.scales import Scale
-from analyser.whole_files import write_text_whole
+from analyser.whole_files import cell_text, write_text_whole
 
 COLUMNS = (
     "pilot",
@@ -59,17 +59,13 @@ COLUMNS = (
     "program_version",
     "rules_version",
 )
-#: A cell that begins with one of these may be run as a formula. The list is the common advice against
-#: formula injection; tab and carriage return are stripped by some programs and then leave the next sign first.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 def write_table(sessions: Iterable[Session], stream: IO[str]) -> int:
     """Write sessions as comma-separated values; return the number of rows without the heading.
 
     The stream is opened with ``encoding="utf-8-sig"`` and ``newline=""``: the mark at the beginning tells a
-    spreadsheet that the text is UTF-8. Text that a spreadsheet would take for a formula gets an apostrophe in front,
-    which a spreadsheet takes for "this is text". Numbers stay numbers, also negative ones.
+    spreadsheet that the text is UTF-8. Numbers stay numbers, also negative ones.
     """
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(COLUMNS)
@@ -87,8 +83,7 @@ def cell(value: object) -> object:
         return ""
     if isinstance(value, (int, float)):
         return round(value, 6)
-    text = str(value).encode("utf-8", "replace").decode("utf-8").replace("\x00", "\ufffd")
-    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA) else text
+    return cell_text(str(value))
 
 
 def _rows(session: Session) -> Iterator[dict[str, Any]]:

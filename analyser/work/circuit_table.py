@@ -15,14 +15,11 @@ from analyser.errors import UsageError
 from analyser.rules.scoring import ITEMS
 from analyser.schema.debrief_file import WrittenCircuit, WrittenDebrief
 from analyser.schema.plain_data import FilePart
-from analyser.whole_files import being_written, make_folder, told_as_report_error
+from analyser.whole_files import being_written, cell_text, make_folder, told_as_report_error
 
 Cell = str | float | int | bool | None
 Row = tuple[Cell, ...]
 
-#: Text that begins with one of these is run as a formula by some spreadsheets (common advice on formula
-#: injection); tab and line ends are stripped by some of them, and then the next sign is first.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 #: Rows gathered before a group is written: parquet's columns want some length.
 _GROUP_ROWS = 5_000
 
@@ -248,17 +245,7 @@ def open_table(path: Path) -> Iterator[Callable[[Iterable[Row]], None]]:
 
 
 def csv_cell(cell: Cell) -> Cell:
-    """Make a cell safe for any program that opens the file.
-
-    Returns
-    -------
-    Cell
-        Numbers as they are, also negative ones; text that would be taken for a formula with an apostrophe
-        in front, which a spreadsheet takes for "this is text"; true and false in small letters.
-    """
+    """Make a cell safe: numbers as they are, also negative ones; true and false in small letters."""
     if isinstance(cell, bool):
         return "true" if cell else "false"
-    if not isinstance(cell, str):
-        return cell
-    text = cell.encode("utf-8", "replace").decode("utf-8").replace("\x00", "\N{REPLACEMENT CHARACTER}")
-    return f"'{text}" if text.lstrip(" ").startswith(_FORMULA) else text
+    return cell_text(cell) if isinstance(cell, str) else cell
