@@ -505,3 +505,51 @@ def test_a_document_of_an_older_program_is_read_as_far_as_it_goes() -> None:
     )
     assert [place[:2] for place in second.measures()] == [(0, "entry"), (1, "timing")]
     assert second.columns()["circuits"] == 1 and "unsafe" not in second.columns()
+
+
+@pytest.mark.parametrize(
+    ("where", "value"),
+    [
+        # Each of these was kept, or ended the import, and every later command with it.
+        (("trail", 0, "changed_utc"), "soon"),
+        (("trail", 0, "changed_utc"), ""),
+        (("grades", 0, "proposed_place"), "high"),
+        (("grades", 0, "given_as"), "passenger"),
+        (("grades", 0, "computed_points"), float("nan")),
+        (("grades", 0), "none"),
+        (("debriefs", 0, "trace"), {"holds": "x", "flight": []}),
+        (("debriefs", 0, "document"), []),
+        (("debriefs", 0, "document", "log", "start_utc"), [1]),
+        (("debriefs", 0, "document", "holds", 0, "entry"), 7),
+        (("debriefs", 0, "document", "log", "duration_s"), float("inf")),
+        (("flown_utc",), "9999-12-31T23:59:59-10:00"),
+        (("flight",), 10**30),
+        (("flight",), True),
+        (("flight",), -1),
+        (("device",), "a\nforged line"),
+        (("others",), [[1, 2]]),
+        (("pilot",), None),
+    ],
+)
+def test_a_line_with_a_part_of_another_kind_is_left_out_and_told(
+    tmp_path: Path, where: tuple[str | int, ...], value: object
+) -> None:
+    with Logbook.open(tmp_path / "one.sqlite") as book:
+        key = book.record(document(1), pilot="Ada Vane", instructor="Ilja Moor", device="trainer").session
+        book.grade(key, [one_grade("bank", "3")], propose=propose)
+        book.set_about(key, by="Kim Ost", lesson="IR 7")
+        book.record(document(2), pilot="Bo Lund")
+        out = io.StringIO()
+        book.export(out)
+    lines = out.getvalue().splitlines()
+    place = next(n for n, line in enumerate(lines) if "Ada Vane" in line)
+    told = json.loads(lines[place])
+    part = told
+    for step in where[:-1]:
+        part = part[step]
+    part[where[-1]] = value
+    lines[place] = json.dumps(told)
+    with Logbook.open(tmp_path / "other.sqlite") as book:
+        taken = book.import_(lines)
+        assert taken.new == 1 and [one.place for one in taken.faults] == [f"line {place + 1}"]
+        assert book.pilots() == {"Bo Lund": 1} and book.trail() == []

@@ -217,7 +217,7 @@ def test_how_common_a_form_is_starts_from_what_is_held_and_follows_what_is_seen(
     surely = np.full(len(trend._FORMS), 1e-12)
     surely[kind] = 1.0
     for pilots in (1, 5, 45):
-        expected = (5.0 * 0.05 + pilots) / (5.0 + pilots)
+        expected = (5.0 * trend._FORMS[kind].held + pilots) / (5.0 + pilots)
         assert forms_met([surely] * pilots)[kind] == pytest.approx(expected, abs=1e-6)
 
 

@@ -534,7 +534,14 @@ class Logbook:
                     with writing() as connection:
                         hand = Hand(connection, by, f"import of {name}")
                         taken, differing = exchange.take_over(hand, told, choice or exchange.Choice())
-                except (KeyError, TypeError, ValueError, UsageError) as fault:
+                except (
+                    LookupError,
+                    TypeError,
+                    ValueError,
+                    AttributeError,
+                    OverflowError,
+                    UsageError,
+                ) as fault:
                     what = f"this session cannot be taken over: {type(fault).__name__} {fault}"
                     faults.append(LogbookError(what, file=name, place=f"line {number}"))
                     continue

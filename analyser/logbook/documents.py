@@ -32,6 +32,10 @@ def check_document(document: Document) -> None:
     mark = log.get("sha256")
     if not isinstance(mark, str) or len(mark) != 64 or not set(mark) <= set("0123456789abcdef"):
         raise _unfit("'log.sha256' is not a SHA-256")
+    try:
+        starts(document)
+    except (TypeError, ValueError) as fault:
+        raise _unfit("'log.start_utc' is no instant") from fault
     for hold in holds:
         if not isinstance(hold, Mapping) or not isinstance(hold.get("circuits"), list):
             raise _unfit("a hold in it has no 'circuits'")

@@ -8,14 +8,17 @@ from __future__ import annotations
 
 import contextlib
 import json
+import math
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
-from typing import IO, Any, Literal
+from types import NoneType
+from typing import IO, Any, Literal, get_args
 
+import numpy as np
 from sqlalchemy import func, select, update
 
 from analyser.errors import LogbookError
@@ -30,13 +33,14 @@ from analyser.logbook.record import (
     NewDebrief,
     add_debrief,
     add_recording,
+    canonical,
     fingerprint,
     insert_grade,
     inserted,
     person_id,
     same_flight,
 )
-from analyser.logbook.sessions import Kept, Session, Trace, TrailEntry, session_key
+from analyser.logbook.sessions import GivenAs, Kept, Session, Trace, TrailEntry, session_key
 from analyser.logbook.tables import debrief, recording, session
 
 KIND = "holding logbook"
@@ -180,6 +184,7 @@ def _json(line: str, file: str, number: int) -> Mapping[str, Any]:
 Prefer = Literal["here", "there"]
 Taken = Literal["new", "extended", "already there", "left"]
 Line = Mapping[str, Any]
+_Kinds = Mapping[str, tuple[type, ...]]
 
 
 @dataclass(frozen=True)
@@ -216,6 +221,8 @@ def take_over(hand: Hand, told: Line, choice: Choice) -> tuple[Taken | None, lis
         The line cannot be taken over; the transaction is to be given up.
     """
     if "log_sha256" not in told and "trail" in told:
+        for one in told["trail"]:
+            _check(one, _CHANGE)
         corrections.keep_trail(hand.connection, None, told["trail"])
         return None, []
     told = _whole(told)
@@ -241,16 +248,66 @@ def take_over(hand: Hand, told: Line, choice: Choice) -> tuple[Taken | None, lis
     return "extended" if added or (conflicts and choice.prefer == "there") else "already there", conflicts
 
 
+#: What a line holds, and of what kind; an instant is written as text.
+_TEXT, _MAYBE = (str,), (str, NoneType)
+_RECORDING: _Kinds = {"log_sha256": _TEXT, "flight": (int,), "log_name": _TEXT}
+_SESSION: _Kinds = {
+    **_RECORDING,
+    **dict.fromkeys(("flown_from", "pilot", "recorded_utc"), _TEXT),
+    **dict.fromkeys(("instructor", "device", "lesson", "flown_utc", "removed_utc"), _MAYBE),
+    **dict.fromkeys(("others", "debriefs", "grades", "trail"), (list,)),
+}
+_DEBRIEF: _Kinds = {
+    **dict.fromkeys(("program_version", "rules_version", "recorded_utc"), _TEXT),
+    "document": (dict,),
+    "trace": (dict, list, NoneType),
+}
+_GRADE: _Kinds = {
+    **dict.fromkeys(("item", "given_as", "scale", "level", "remark", "graded", "recorded"), _TEXT),
+    **dict.fromkeys(("grader", "required", "proposed"), _MAYBE),
+    **dict.fromkeys(("hold", "place"), (int,)),
+    "computed_points": (int, float, NoneType),
+    "proposed_place": (int, NoneType),
+}
+_CHANGE: _Kinds = {**dict.fromkeys(("kind", "said", "why", "changed_utc"), _TEXT), "by": _MAYBE}
+
+
 def _whole(told: Line) -> Line:
-    """Fill in what older exports did not have."""
-    if not told["debriefs"]:
-        raise ValueError("a session without a debrief")
+    """Fill in what older exports did not have, and see that each part is of its kind: what is kept is read for good."""
+    told = {"others": [], "removed_utc": None, "trail": [], **told}
+    _check(told, _SESSION)
+    for mark, flight, name in told["others"]:
+        _check({"log_sha256": mark, "flight": flight, "log_name": name}, _RECORDING)
+    for part, kinds in (("debriefs", _DEBRIEF), ("grades", _GRADE), ("trail", _CHANGE)):
+        for one in told[part]:
+            _check(one, kinds)
+    if told["flight"] < 1 or not told["debriefs"]:
+        raise ValueError("a session without a debrief, or before a log's first flight")
     for one in told["debriefs"]:
-        check_document(one["document"])
-    marks = {told["log_sha256"], *(other[0] for other in told.get("others", ()))}
+        try:
+            check_document(one["document"])
+            canonical(one["document"])
+        except LogbookError as fault:
+            raise ValueError(fault.what) from fault
+        trace = Trace.from_json(one["trace"])
+        np.array([point for path in (*trace.holds, trace.flight) for point in path] if trace else [], float)
+    marks = {told["log_sha256"], *(other[0] for other in told["others"])}
     if any(one["document"]["log"]["sha256"] not in marks for one in told["debriefs"]):
         raise ValueError("a debrief of another log")
-    return {"others": [], "removed_utc": None, "trail": [], **told}
+    if any(one["given_as"] not in get_args(GivenAs) for one in told["grades"]):
+        raise ValueError("a grade by neither pilot nor instructor")
+    return told
+
+
+def _check(one: Any, kinds: _Kinds) -> None:
+    for key, kind in kinds.items():
+        value: Any = one[key]
+        # To Python, but not in JSON, true is a number; and NaN is none, to JSON.
+        spoilt = isinstance(value, bool) or (isinstance(value, float) and not math.isfinite(value))
+        if spoilt or not isinstance(value, kind):
+            raise ValueError(f"{key} is {str(value)[:40]!r}")
+        if key.endswith("_utc") or key in ("graded", "recorded"):
+            _utc(None if value is None else str(value))
 
 
 def _recordings(told: Line) -> Iterator[tuple[str, int, str]]:
@@ -272,9 +329,10 @@ def _known(hand: Hand, told: Line) -> int | None:
 
 def _new(hand: Hand, told: Line) -> int:
     instructor = told["instructor"]
-    names = ("log_sha256", "flight", "log_name", "flown_from", "device", "lesson")
     values = {
-        **{key: told[key] for key in names},
+        **{key: told[key] for key in ("log_sha256", "flight", "flown_from")},
+        "log_name": storable(told["log_name"]),
+        **{key: clean_name(told[key], what=key) if told[key] else None for key in ("device", "lesson")},
         **{key: _utc(told[key]) for key in ("flown_utc", "recorded_utc", "removed_utc")},
         "pilot_id": person_id(hand.connection, clean_name(told["pilot"])),
         "instructor_id": person_id(hand.connection, clean_name(instructor)) if instructor else None,

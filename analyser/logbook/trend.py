@@ -86,10 +86,11 @@ class _Form:
         return np.asarray(self.stays**apart if self.stays else np.eye(steps.size))
 
 
+#: Up to where sessions differ by eleven times as much as their circuits say: an autopilot flies each circuit alike.
 _FORMS = (
     _Form(0.1),
-    *(_Form(0.05, size, stays) for stays in (0.0, 0.6, 0.85) for size in (0.5, 2.0, 8.0)),
-    *(_Form(0.075, size, walks=True) for size in (0.03, 0.1, 0.3, 1.0, 3.0, 10.0)),
+    *(_Form(0.03, size, stays) for stays in (0.0, 0.6, 0.85) for size in (0.5, 2.0, 8.0, 32.0, 128.0)),
+    *(_Form(0.45 / 7.0, size, walks=True) for size in (0.03, 0.1, 0.3, 1.0, 3.0, 10.0, 30.0)),
 )
 _HELD_LIKELY = np.array([one.held for one in _FORMS])
 
