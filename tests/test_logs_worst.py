@@ -205,6 +205,13 @@ def test_thousands_parted_by_commas_among_commas_are_refused(tmp_path: Path, beg
             read_one(tmp_path, "a.csv", table(headers, *columns))
 
 
+def test_whole_numbers_beside_one_another_are_no_thousands(tmp_path: Path) -> None:
+    """Its header has no word for the last cell of each row."""
+    heading, ias = [f"{100 + row}" for row in range(300)], [f"{110 + row % 5}" for row in range(300)]
+    text = table(["time", "lat", "lon", "hdg", "ias kt", ""], ISO, LAT, LON, heading, ias, ["7"] * 300)
+    same_flight(read_one(tmp_path, "a.csv", text.replace("ias kt,", "ias kt", 1)))
+
+
 @pytest.mark.parametrize(
     "header",
     [
@@ -236,6 +243,8 @@ def test_the_first_of_two_sensors_counts(tmp_path: Path) -> None:
     headers = ["time", "gps1 lat", "gps1 lon", "gps2 lat", "gps2 lon", "ALT1 ft", "ALT2 ft"]
     off = [f"{float(value) + 0.01:.7f}" for value in LAT]
     high = numbers(FLIGHT.altitude_ft + 300.0, 1)
+    plain = table(["time", "lat1", "lon1", "lat", "lon"], ISO, off, LON, LAT, LON)
+    same_flight(read_one(tmp_path, "b.csv", plain))
     track = read_one(tmp_path, "a.csv", table(headers, ISO, LAT, LON, off, LON, ALT, high))
     same_flight(track)
     np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.06)
@@ -296,7 +305,7 @@ def test_blanks_inside_headers_part_no_columns(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("headers", "south", "west"),
     [
-        (("latitude S", "longitude W"), "{:.7f}", "{:.7f}"),
+        (("latitude south", "longitude W"), "{:.7f}", "{:.7f}"),
         (("lat", "lon"), "Sur {:.7f}", "Oeste {:.7f}"),
         (("lat", "lon"), "{:.7f} Sud", "{:.7f} Ovest"),
     ],
@@ -307,6 +316,23 @@ def test_south_and_west_in_words(tmp_path: Path, headers: tuple[str, str], south
         [form.format(-v) for v in values] for form, values in ((south, flight.lat), (west, flight.lon))
     )
     same_flight(read_one(tmp_path, "a.csv", table(["time", *headers], flight.iso(), lat, lon)), flight)
+
+
+@pytest.mark.parametrize("headers", [("LATITUDE N/S", "LONGITUDE W/E"), ("lat (N+ S-)", "lon (E+ W-)")])
+def test_headers_that_name_both_sides_turn_nothing_round(tmp_path: Path, headers: tuple[str, str]) -> None:
+    same_flight(read_one(tmp_path, "a.csv", table(["time", *headers], ISO, LAT, LON)))
+    sided = [f"{cell}N" for cell in LAT], [f"{cell}E" for cell in LON]
+    same_flight(read_one(tmp_path, "b.csv", table(["time", *headers], ISO, *sided)))
+
+
+def test_degrees_minutes_and_seconds_under_single_letters(tmp_path: Path) -> None:
+    parts = []
+    for values in (FLIGHT.lat, FLIGHT.lon):
+        minutes = values % 1.0 * 60.0
+        parts += [[f"{v:.0f}" for v in column] for column in (np.floor(values), np.floor(minutes))]
+        parts.append([f"{v:.4f}" for v in minutes % 1.0 * 60.0])
+    headers = [f"{name}_{letter}" for name in ("lat", "lon") for letter in "dms"]
+    same_flight(read_one(tmp_path, "a.csv", table(["time", *headers], ISO, *parts)))
 
 
 @pytest.mark.parametrize("cell", ["48.100.000", "48.1-", "Rome"])
@@ -365,6 +391,12 @@ def test_milliseconds_in_a_column_of_their_own(tmp_path: Path, parts: bool) -> N
     track = read_one(tmp_path, "a.csv", text)
     same_flight(track, flight)
     assert track.start_utc == flight.start
+
+
+def test_other_milliseconds_do_not_shake_the_clock(tmp_path: Path) -> None:
+    """How long the recorder waited for each sample."""
+    wait = [f"{(row * 377) % 900}" for row in range(300)]
+    same_flight(read_one(tmp_path, "a.csv", table(["time", "ms", "lat", "lon"], ISO, wait, LAT, LON)))
 
 
 def test_days_of_a_spreadsheet_that_counts_from_1904_are_asked_about(tmp_path: Path) -> None:

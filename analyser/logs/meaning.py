@@ -136,6 +136,8 @@ _CUT, _LONGEST_WORD = range(5, 41), 14
 _LONG_ENOUGH = 5
 #: Meanings by words of other languages stand behind all others.
 _OTHER_LANGUAGE = 100
+#: Meanings by words with a number behind them stand behind those without.
+_NUMBERED = 50
 
 
 @dataclass(frozen=True)
@@ -159,14 +161,15 @@ def meaning_of(header: str) -> Meaning | None:
     # "GroundSpeed" is cut where the case changes; "baroaltitude" only where known words meet.
     plain = words_of(header.lower())
     tried: list[list[str]] = []
-    # Of sensors that are there twice the first counts: "IAS1", "GPS1 latitude".
-    first = [_FIRST_OF_TWO.sub("", word) for word in plain]
-    for words in (words_of(header), plain, [part for word in plain for part in parted(word)], first):
+    ways = [(words_of(header), 0), (plain, 0), ([part for word in plain for part in parted(word)], 0)]
+    # Of sensors that are there twice the first counts: "IAS1", "GPS1 latitude"; one without a number comes before it.
+    ways.append(([_FIRST_OF_TWO.sub("", word) for word in plain], _NUMBERED))
+    for words, behind in ways:
         # A word that is one in English comes before one of another language that looks like another.
-        for same, behind in ((words, 0), (vocabulary().english(words), _OTHER_LANGUAGE)):
+        for same, farther in ((words, 0), (vocabulary().english(words), _OTHER_LANGUAGE)):
             found = None if same in tried else _without_unit(same)
             if found is not None:
-                return replace(found, rank=found.rank + behind)
+                return replace(found, rank=found.rank + behind + farther)
             tried.append(same)
     return None
 

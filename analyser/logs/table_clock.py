@@ -98,16 +98,22 @@ def _from_parts(reading: Reading, chosen: Chosen) -> Clock:
 
 
 def _with_milliseconds(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
-    """Add a column of milliseconds to a clock that gives whole seconds."""
+    """Add a column of milliseconds to a clock that gives whole seconds, where that makes it run more evenly.
+
+    Anything may be counted in milliseconds: how long a recorder took, for one.
+    """
     if "millisecond" not in chosen or clock.scale_open:
         return clock
     place, _, standing = chosen["millisecond"]
     more = numbers(reading.columns[place], reading.decimal)[0]
-    if np.nanmin(more) < 0.0 or np.nanmax(more) >= 1000.0 or (np.nan_to_num(clock.time_s) % 1.0).any():
+    finer = clock.time_s + np.nan_to_num(more) * 1e-3
+    before, after = (float(np.nanstd(np.diff(time_s))) for time_s in (clock.time_s, finer))
+    inside = np.nanmin(more) >= 0.0 and np.nanmax(more) < 1000.0
+    if not inside or (np.nan_to_num(clock.time_s) % 1.0).any() or after > before + 1e-3:
         reading.note(place, "", "", "ignored", "no milliseconds of the time beside it")
         return clock
     reading.note(place, "time", "ms", standing)
-    return replace(clock, time_s=clock.time_s + np.nan_to_num(more) * 1e-3)
+    return replace(clock, time_s=finer)
 
 
 def _gps_weeks(reading: Reading, chosen: Chosen, speed_of: SpeedOf) -> Clock:

@@ -115,7 +115,9 @@ def _over_two_rows(
         merged, over = [], ""
         for top, cell in zip_longest(above, below, fillvalue=""):
             over = top or over
-            words = (f"{over} {cell}".strip(), cell, top)
+            joined = f"{over} {cell}".strip()
+            # A cell that was merged may end anywhere: what stands behind it goes by its own words first.
+            words = (joined, cell) if top else (cell, joined)
             merged.append(next((one for one in words if one and meaning_of(one)), cell or top))
         if (more := _score(merged, told)) > score:
             best, last, score = merged, upper + 1, more
@@ -255,7 +257,11 @@ def refuse_cut_numbers(
     whole = [row for row in wider if _UP_TO_999.fullmatch(row[at])]
     thousands = len(wider) > _FEW and any(
         all(_UP_TO_999.fullmatch(row[place]) and _THREE_DIGITS.fullmatch(row[place + 1]) for row in wider)
-        for place in found
+        and (
+            any(row[place + 1].startswith("0") for row in wider)
+            or (meaning.concept.kind == "length" and all(len(row[place]) < 3 for row in wider))
+        )
+        for place, (meaning, _) in found.items()
         if place < len(layout.headers)
     )
     if len(whole) > 0.8 * len(rows) > 0 or thousands:

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 _LETTER_O = re.compile(r"^\s*O(?![A-Za-z])|(?<![A-Za-z])O\s*$", re.IGNORECASE)
 
 
-#: Headers with these words count south and west.
-_AWAY = {"lat": {"s", "south"}, "lon": {"w", "west"}}
+#: Headers with the first of these words and none of the others count south and west.
+_AWAY = {"lat": ({"south"}, {"n", "north"}), "lon": ({"w", "west"}, {"e", "east"})}
 
 
 def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatArray]:
@@ -45,7 +45,7 @@ def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatA
             degrees = angles(written) * (unit.factor if unit is not None else 1.0)
             if name == "lon" and "o" in meaning.words and _o_is_west(reading, written, place):
                 degrees = -degrees
-            if _AWAY[name] & set(meaning.words):
+            if _AWAY[name][0] & set(meaning.words) and not _AWAY[name][1] & set(meaning.words):
                 degrees = -np.abs(degrees)
             if not np.isfinite(degrees).any():
                 raise _unreadable(reading, place)
