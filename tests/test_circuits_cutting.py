@@ -7,13 +7,14 @@ its fix is passed at whole seconds.
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from analyser.circuits.entry_recognition import entry_log_odds, lean_deg
+from analyser.circuits.entry_recognition import entry_log_odds, is_asked_for, is_hidden, lean_deg
 from analyser.circuits.fix_passages import arrivals_over, inbound_passages, is_circle
-from analyser.circuits.flown import Circuit, Turn
+from analyser.circuits.flown import Circuit, EntryFlown, Turn
 from analyser.circuits.frame import (
     HoldFrame,
     HoldView,
@@ -75,6 +76,9 @@ def test_a_passage_is_found_between_samples() -> None:
 def test_nearest_at_the_end_of_a_span_is_its_end() -> None:
     frame = straight_frame()
     assert nearest_passage(frame, 90.0, 200.0)[0] == pytest.approx(90.0, abs=1.0)
+    # A log that ends a second after the fix tells the instant between its samples all the same.
+    ends = HoldFrame(frame.time_s[:42], frame.along_nm[:42], frame.cross_nm[:42])
+    assert nearest_passage(ends, 0.0, 99.0)[0] == pytest.approx(40.25, abs=1e-3)
     assert not np.isfinite(nearest_passage(frame, 500.0, 600.0)[0])
 
 
@@ -228,6 +232,15 @@ def test_the_ground_is_where_the_log_stands_still(stands: str, ground_ft: float 
 # Passages
 
 
+def test_a_way_inbound_is_passed_where_it_crosses_the_perpendicular_not_after() -> None:
+    # A mile beside the course on a way that closes in on it: the crossing counts, though the fix is nearer later on.
+    track = drawn([*straight(100), *turn(-30.0), *straight(60), *turn(30.0)], straight(200))
+    aside = replace(GIVEN, fix_lat_deg=FIX[0] + 0.5 / 60.0, fix_lon_deg=FIX[1])
+    (passage,) = inbound_passages(view_of(track, aside))
+    view = view_of(track, aside)
+    assert view.along_nm[passage.index - 1] < 0.02 and abs(view.along_nm[passage.index]) < 0.02
+
+
 def test_every_way_inbound_over_the_fix_is_a_passage() -> None:
     view = view_of(drawn(WAY_IN, [*laps(3, 1), *AWAY]))
     found = inbound_passages(view)
@@ -355,6 +368,35 @@ def test_what_no_turn_and_no_leg_explains_is_counted() -> None:
 
 
 # Which entry: US Navy P-821, fig. 3-8, by the heading over the fix short of the outbound course
+
+
+@pytest.mark.parametrize(
+    ("short_deg", "sector"),
+    [
+        (5.0, "offset"),
+        (62.0, "offset"),
+        (78.0, "direct"),
+        (-5.0, "parallel"),
+        (-102.0, "parallel"),
+        (-120.0, "direct"),
+    ],
+)
+@pytest.mark.parametrize("side", [1, -1])
+def test_the_heading_over_the_fix_asks_for_its_sectors_entry(
+    short_deg: float, sector: str, side: int
+) -> None:
+    view = SimpleNamespace(air_off_deg=np.full(20, 180.0 - side * short_deg))
+    way = SimpleNamespace(start=10)
+    kinds: tuple[EntryFlown, ...] = ("direct", "offset", "parallel")
+    asked = [kind for kind in kinds if is_asked_for(view, way, side, kind)]  # type: ignore[arg-type]
+    assert asked == [sector]
+
+
+@pytest.mark.parametrize(("unseen", "hidden"), [(4, False), (5, False), (6, True)])
+def test_what_lies_mostly_in_a_hole_is_hidden(unseen: int, hidden: bool) -> None:
+    view = SimpleNamespace(seen=np.arange(30) % 10 >= unseen)
+    assert is_hidden(view, 10, 20) == hidden  # type: ignore[arg-type]
+    assert not is_hidden(view, 10, 10)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(("short_deg", "sector"), [(35.0, "offset"), (-50.0, "parallel"), (150.0, "direct")])

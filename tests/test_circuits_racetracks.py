@@ -83,6 +83,20 @@ def test_positions_joined_by_straight_lines_have_corners(every_s: int, corners: 
     assert has_corners(survey) == corners
 
 
+@pytest.mark.parametrize(("corner_s", "corners"), [(7, True), (12, False)])
+def test_who_circles_steeply_goes_on_doing_so_and_a_corner_is_over_soon(corner_s: int, corners: bool) -> None:
+    # Six degrees a second at 200 kt take 48° of bank.
+    turn_s = [6.0] * corner_s
+    rates = np.array(([0.0] * 60 + turn_s) * 6 + [0.0] * 60)
+    heading = np.radians(np.cumsum(rates))
+    east, north = 103.0 * np.sin(heading), 103.0 * np.cos(heading)
+    survey = Survey(
+        np.arange(float(rates.size)), np.cumsum(east), np.cumsum(north), east, north, rates,
+        np.full(rates.size, 4000.0), 1.0,
+    )  # fmt: skip
+    assert has_corners(survey) == corners
+
+
 def test_a_place_between_two_samples_astride_the_date_line() -> None:
     track = Track(
         "", "table", "", np.array([0.0, 10.0]), np.array([10.0, 10.2]), np.array([179.9, -179.9]), {}
