@@ -153,16 +153,6 @@ def _paused(seconds: int) -> set[str]:
     return codes(_blind(survey), found)
 
 
-def _steep(bank_deg: float) -> set[str]:
-    # Rate of a turn at this bank, g·tan(bank)/V, with V in metres a second.
-    speed_kt = 90.0
-    rate = float(np.degrees(9.80665 * np.tan(np.radians(bank_deg)) / (speed_kt * MPS)))
-    seconds = round(180.0 / rate) // 2 * 2
-    # The drawn turn lasts whole seconds: the speed makes up for it.
-    speed = 9.80665 * np.tan(np.radians(bank_deg)) / np.radians(180.0 / seconds) / MPS
-    return codes(*racetrack(TWO, rate_dps=180.0 / seconds, speed_kt=float(speed)))
-
-
 def _landing(share: float) -> set[str]:
     survey, found = racetrack(TWO)
     for lap in found.laps:
@@ -212,12 +202,10 @@ PAIRS = {
     "legs-swing": (lambda deg: codes(*racetrack(TWO, swing_deg=deg)), 72.0, 80.0),
     # Of a lap as wide as 110 kt turn at rate one, 1.17 NM, 35 % are 0.41 NM.
     "lone-lap-misses": (lambda nm: codes(racetrack(ONE)[0], missing(racetrack(ONE)[1], nm)), 0.40, 0.42),
-    "lone-lap-no-entry": (lambda fits: codes(racetrack(ONE)[0], replace(racetrack(ONE)[1], arrives=fits)), True, False),
     "lone-lap-merged": (_merged, 101.0, 99.0),
     "lone-lap-hasty": (_hasty, 1.9, 2.1),
     "no-fix": (lambda nm: codes(racetrack(TWO * 2)[0], moved(racetrack(TWO * 2)[1], (0.0, nm), 0.05)), 0.48, 0.52),
     "turns-pause": (_paused, 2, 9),
-    "turns-steep": (_steep, 49.0, 51.0),
     "course-reversals": (_reversals, 208.0, 212.0),
     "marching": (lambda nm: codes(racetrack(TWO * 2)[0], moved(racetrack(TWO * 2)[1], (nm, 0.0), 0.3)), 0.06, 0.08),
     "speed-changes-along-leg": (_landing, 0.25, 0.35),

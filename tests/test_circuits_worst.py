@@ -16,6 +16,8 @@ from analyser.circuits.circuit_cutting import _lost_fix
 from analyser.circuits.find import search
 from analyser.circuits.flown import Circuit
 from analyser.circuits.frame import HoldFrame
+from analyser.circuits.given_hold import _turned_on
+from analyser.circuits.lap_phases import LapPhases, TurnSpan
 from analyser.circuits.search_result import Search
 from analyser.holds.definition import Hold
 from analyser.logs.track import Track
@@ -25,6 +27,7 @@ from tests.drawn_flights import COURSE_DEG, drawn, laps, straight, turn
 from tests.flights.students import student_case
 from tests.planted.fault import Fault, Scene
 from tests.planted.fly import flown as flown_by_plan
+from tests.test_circuits_cutting import view_of
 from tests.test_circuits_given import AWAY, GIVEN, WAY_IN, codes, found, lap
 from tests.test_circuits_way_to_hold import out_and_back
 
@@ -60,6 +63,16 @@ def test_a_turn_that_leads_past_the_fix_ends_where_the_wings_come_level() -> Non
     over_s = float(len(before))
     assert hold.circuits[1].start_s == pytest.approx(over_s, abs=3.0)
     assert (first[3], second[0]) == pytest.approx((over_s + 20.0, over_s + 35.0), abs=3.0)
+
+
+def test_between_chords_no_turn_is_followed_past_the_fix() -> None:
+    before = [*straight(200), *turn(180.0), *straight(60), *turn(120.0)]
+    track = drawn(before, [*turn(60.0), *straight(15), *turn(180.0), *straight(160)])
+    view = view_of(track, given_at(60.0))
+    turned = LapPhases(120, 360, TurnSpan(200, 260, 1, 180.0), TurnSpan(320, 360, 1, 120.0), (), 0.0)
+    assert _turned_on(view, turned).inbound.end == pytest.approx(381, abs=4)
+    corners = replace(view, survey=replace(view.survey, sample_s=28.0))
+    assert _turned_on(corners, turned) == turned
 
 
 def test_who_leads_outbound_over_the_fix_begins_the_leg_there() -> None:
@@ -145,6 +158,20 @@ def test_an_entry_whose_leg_was_forgotten_is_still_the_entry_asked_for(side: int
     (hold,) = search(one.track, [one.hold]).holds
     assert hold.entry is not None and hold.entry.flown == "parallel"
     assert len(hold.circuits) == len(one.truth.circuits)
+
+
+@pytest.mark.parametrize(
+    ("hands", "circuits", "wrong"), [((1, -1, 1), 3, {"circuit 2"}), ((-1, 1, 1, 1), 3, set())]
+)
+def test_laps_of_either_hand_round_one_fix_are_one_hold_without_a_file_too(
+    hands: tuple[int, ...], circuits: int, wrong: set[str]
+) -> None:
+    # A first lap the wrong way round is a parallel entry to the eye.
+    after = [rate for side in hands for rate in lap(side=side)]
+    (hold,) = search(drawn(WAY_IN, [*after, *AWAY])).holds
+    assert hold.hold.turns == "right" and [c.complete for c in hold.circuits] == [True] * circuits
+    said = {n.message.split(":")[0] for n in hold.notices if n.code == "turned-other-way"}
+    assert said == wrong
 
 
 #: Homes on the fix in 33 kt of wind, where the ground track turns as fast as a turn; turns over the fix, at 38 kt of

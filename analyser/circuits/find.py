@@ -33,10 +33,12 @@ from analyser.circuits.possible_holds import (
     possible_loops,
     possible_racetracks,
 )
-from analyser.circuits.racetrack import Racetrack, has_corners, reading_fix
+from analyser.circuits.racetrack import Racetrack, closing_nm, has_corners, reading_fix
 from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES, objections
 from analyser.circuits.search_result import Objection, PossibleHold, Search, SearchReason
-from analyser.circuits.thresholds import CUTTING, ENDS, LOOPS
+from analyser.circuits.thresholds import CUTTING, ENDS, LOOPS, RACETRACK
+from analyser.earth.angles import wrap180
+from analyser.earth.constants import METRES_PER_NM
 from analyser.holds.definition import Hold, Turns
 from analyser.logs.track import Track
 from analyser.motion.survey import Survey, survey_flight
@@ -71,10 +73,12 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     perhaps: list[PossibleHold] = []
     for survey in survey_flight(track):
         holding, others = best_readings(survey)
-        free = [r for r in holding if not _overlaps(survey, r, found)]
-        spans = [(h.start_s, h.end_s) for h in found] + [_span_s(survey, r) for r in free]
+        stretches = _of_one_fix(survey, [r for r in holding if not _overlaps(survey, r, found)])
+        free = [reading for reading, _ in stretches]
+        spans = [(h.start_s, h.end_s) for h in found] + [span_s for _, span_s in stretches]
         cut = [
-            _flown(track, survey, reading, _free_span_s(_span_s(survey, reading), spans)) for reading in free
+            _flown(track, survey, reading, span_s, _free_span_s(span_s, spans))
+            for reading, span_s in stretches
         ]
         found += [flown for flown in cut if isinstance(flown, FlownHold)]
         uncut = [
@@ -156,6 +160,31 @@ def _without_overlap(found: list[FlownHold]) -> tuple[FlownHold, ...]:
     return tuple(sorted(kept, key=lambda h: h.start_s))
 
 
+def _of_one_fix(survey: Survey, readings: list[Racetrack]) -> list[tuple[Racetrack, tuple[float, float]]]:
+    """Take racetracks of either hand that follow each other round one fix for one hold, by the one of most laps.
+
+    Who turns the wrong way on one lap of a hold draws a racetrack of the other hand there, and two of the hold's.
+    """
+    found: list[tuple[Racetrack, tuple[float, float]]] = []
+    for reading in sorted(readings, key=lambda one: one.start):
+        span_s = _span_s(survey, reading)
+        if found and _goes_on(survey, *found[-1], reading):
+            last, (begun_s, _) = found[-1]
+            found[-1] = max(last, reading, key=lambda one: len(one.laps)), (begun_s, span_s[1])
+        else:
+            found.append((reading, span_s))
+    return found
+
+
+def _goes_on(survey: Survey, before: Racetrack, span_s: tuple[float, float], reading: Racetrack) -> bool:
+    """Tell whether a racetrack begins where another ended, round its fix on its course."""
+    apart_nm = float(np.hypot(*(reading.fix_m - before.fix_m))) / METRES_PER_NM
+    turned = abs(wrap180(reading.course_deg - before.course_deg))
+    soon = survey.time_s[reading.start] - span_s[1] <= RACETRACK.late_turn_s
+    near = apart_nm <= closing_nm(survey, before.laps[0]) and turned <= RACETRACK.course_apart_deg
+    return bool(soon) and near
+
+
 def _span_s(survey: Survey, reading: Racetrack) -> tuple[float, float]:
     last = min(max(reading.end, reading.laps[-1].inbound.end), survey.time_s.size - 1)
     return float(survey.time_s[reading.laps[0].outbound.start]), float(survey.time_s[last])
@@ -169,10 +198,14 @@ def _free_span_s(own: tuple[float, float], others: list[tuple[float, float]]) ->
 
 
 def _flown(
-    track: Track, survey: Survey, reading: Racetrack, free_s: tuple[float, float]
+    track: Track,
+    survey: Survey,
+    reading: Racetrack,
+    span_s: tuple[float, float],
+    free_s: tuple[float, float],
 ) -> FlownHold | Objection:
     """Infer the hold that a racetrack shows, and cut the flight by it; or say what speaks against that after all."""
-    part, span_s = _part(track, *free_s), _span_s(survey, reading)
+    part = _part(track, *free_s)
     hand: Turns = "right" if reading.side > 0 else "left"
     rough = stay_around(part, Hold(*reading_fix(track, survey, reading), reading.course_deg, hand), *span_s)
     settled = settled_stay(part, rough, *span_s) if rough else None

@@ -17,6 +17,7 @@ from analyser.circuits.fix_passages import Passage, arrivals_over, inbound_passa
 from analyser.circuits.flown import EntryFlown
 from analyser.circuits.frame import HoldView
 from analyser.circuits.lap_phases import LapPhases, TurnSpan, explain_lap, unexplained_s
+from analyser.circuits.racetrack import has_corners
 from analyser.circuits.thresholds import ENTRY, GIVEN, PHASES
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
@@ -142,14 +143,13 @@ def _laps(view: HoldView, passages: list[Passage], before: int) -> list[LapPhase
 def _turned_on(view: HoldView, lap: LapPhases) -> LapPhases:
     """Follow an inbound turn on that led past the fix, to where the wings came level before the next turn outbound."""
     turn = lap.inbound
-    if turn.start == turn.end or turn.end < lap.end or not lap.whole:
+    # Between chords the way is straight, whatever the wings did.
+    if turn.start == turn.end or turn.end < lap.end or has_corners(view.survey):
         return lap
     share = turn.side * view.turning[lap.end :]
     inbound = np.abs(view.off_deg[lap.end :]) < 90.0
-    level = (
-        np.convolve(share < GIVEN.orbit_turn_share, np.ones(GIVEN.orbit_pause_s), "valid")
-        >= GIVEN.orbit_pause_s
-    )
+    pause_s = GIVEN.orbit_pause_s
+    level = np.convolve(share < GIVEN.orbit_turn_share, np.ones(pause_s), "valid") >= pause_s
     if not level.any():
         return lap
     on = int(np.argmax(level))

@@ -13,7 +13,7 @@ import numpy as np
 from analyser.circuits.racetrack import Racetrack, RacetrackLap, TurnRun, distance_nm, smooth
 from analyser.circuits.search_result import Objection
 from analyser.circuits.thresholds import RACETRACK, REJECTION
-from analyser.earth.constants import GRAVITY, METRES_PER_NM
+from analyser.earth.constants import METRES_PER_NM
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
@@ -193,19 +193,6 @@ def _paused(survey: Survey, racetrack: Racetrack) -> str:
     return "its turns pause half way, as round an aerodrome" if paused >= 0.5 else ""
 
 
-def _steep(survey: Survey, racetrack: Racetrack) -> str:
-    banks = []
-    for lap in racetrack.laps:
-        for turn in (lap.outbound, lap.inbound):
-            seconds = max(turn.end - turn.start, 1)
-            speed = float(np.median(survey.ground_speed_kt[turn.start : turn.end])) / 1.944
-            banks.append(np.degrees(np.arctan(speed * np.radians(abs(turn.change_deg) / seconds) / GRAVITY)))
-    steepest = float(np.median(banks))
-    return (
-        f"its turns take {steepest:.0f}° of bank: airwork" if steepest > REJECTION.steepest_bank_deg else ""
-    )
-
-
 def _reversals(_survey: Survey, racetrack: Racetrack) -> str:
     """Tell turns that come back on the line they came from, after a turn away: a hold's legs lie side by side."""
     turns = [abs(t.change_deg) for lap in racetrack.laps for t in (lap.outbound, lap.inbound)]
@@ -299,10 +286,6 @@ def _misses(survey: Survey, racetrack: Racetrack) -> str:
     return ""
 
 
-def _unmet(_survey: Survey, racetrack: Racetrack) -> str:
-    return "" if racetrack.arrives else "the way to it fits no entry"
-
-
 def _merged(survey: Survey, racetrack: Racetrack) -> str:
     """Ask more of a lap whose first turn is one with the way to the fix, or no turn of a hold."""
     lap = racetrack.laps[0]
@@ -353,12 +336,10 @@ RULES = (
     Rule("legs-too-short", _legs_too_short),
     Rule("legs-swing", _swinging),
     Rule("lone-lap-misses", _misses, lone=True),
-    Rule("lone-lap-no-entry", _unmet, lone=True),
     Rule("lone-lap-merged", _merged, lone=True),
     Rule("lone-lap-hasty", _hasty, lone=True),
     Rule("no-fix", _fixless),
     Rule("turns-pause", _paused, certain=True),
-    Rule("turns-steep", _steep),
     Rule("course-reversals", _reversals),
     Rule("marching", _marching),
     Rule("speed-changes-along-leg", _landing_speed, certain=True),

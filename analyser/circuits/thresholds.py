@@ -408,8 +408,6 @@ class RejectionThresholds:
     #: so close to its ends it may still be turning, seconds.
     leg_swing_deg: float = 75.0
     leg_end_s: int = 4
-    #: Steeper turning than this is airwork, degrees of bank (steep turns are taught at 45° to 50°: common practice).
-    steepest_bank_deg: float = 50.0
     #: Where both turns of a lap go through more than this, degrees, the way turned away before each of them and came
     #: back on its own line (derived: 180° and most of the 45° of a procedure turn).
     reversal_deg: float = 210.0
