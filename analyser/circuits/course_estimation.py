@@ -305,7 +305,7 @@ def _homing(
     most = COURSE.homing_most_dps * COURSE.step_s
     due = np.clip(share * wrap180(aim - steps.track_deg[:-1]), -most, most)
     # Close in, where the fix lies a little beside tells on its bearing.
-    doubt = share * np.degrees(np.arctan2(COURSE.passing_sd_nm, away_nm))
+    doubt = share * np.degrees(np.arctan2(COURSE.homing_passing_nm, away_nm))
     square = (turned_deg - due) ** 2
     return np.array([_turning(square, np.hypot(sd, np.minimum(doubt, 0.5 * most))) for sd in hands_deg])
 

@@ -721,9 +721,11 @@ class CourseThresholds:
     ends_alike: float = 0.25
     #: Share of flights whose pilot keeps the nose on the fix, turning to it with these lags, seconds, and no faster
     #: than this, degrees a second.
-    homes: float = 0.3
+    homes: float = 0.4
     homing_lags_s: tuple[float, float, float] = (2.0, 4.0, 8.0)
     homing_most_dps: float = 1.8
+    #: … and how far beside the fix they pass, one sigma, NM: who keeps the nose on it, closely.
+    homing_passing_nm: float = 0.04
     #: Share of those who hold to the fix what they rolled out on, were the legs no longer than nothing; it falls to
     #: 37 % of that for each so many seconds of leg.
     holds_on: float = 0.6
