@@ -17,6 +17,7 @@ from analyser.grading.judge import judge_hold
 from analyser.grading.keeping import level_plan
 from analyser.grading.lap import ideal_for
 from analyser.holds.definition import ClearedLevel
+from analyser.motion.layout import has_impossible_corners
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
 from tests.grading_flights import Faults, Plan, fly, fly_entry
@@ -275,3 +276,16 @@ def test_the_one_given_hold_flown_on_the_reciprocal_is_said_first():
     fits = [HoldFit(filed, "course-reversed", "")]
     assert held_reversed(judged, [HoldFit(far, "course-reversed", "")]) == ()
     assert held_reversed(judged, [HoldFit(filed, "elsewhere", "")]) == held_reversed(judged, fits * 2) == ()
+
+
+def test_a_steep_turn_that_is_held_is_no_corner_between_two_chords():
+    """Half a circle at 55° of bank and 110 kt: tan φ = V ω / g gives 14° a second, so thirteen seconds of it."""
+    time_s = np.arange(300.0)
+
+    def flown(turning_s: float) -> SimpleNamespace:
+        turning = time_s % 100.0 < turning_s
+        bank_deg = np.where(turning, 55.0, 0.0)
+        return SimpleNamespace(time_s=time_s, bank_deg=bank_deg, turn_rate_dps=np.where(turning, 14.0, 0.0))
+
+    assert has_impossible_corners(flown(3.0))
+    assert not has_impossible_corners(flown(13.0))

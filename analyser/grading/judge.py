@@ -231,7 +231,7 @@ def _judge_circuit(
         judge_inbound_correction(lap, measures),
         over_limit_s,
         most_kias if math.isfinite(most_kias) else None,
-        circuit_points(scores, lap.scoring, has_leg=has_leg(lap.circuit, lap.ideal)),
+        circuit_points(scores, lap.scoring, has_leg=has_leg(lap.circuit, lap.ideal, lap.terms)),
         split,
         budget if isinstance(budget, str) else "",
         () if split is None else with_advice(lap, split),

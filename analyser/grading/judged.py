@@ -154,7 +154,7 @@ class JudgedCircuit:
     @property
     def has_leg(self) -> bool:
         """Whether an outbound leg was flown where one was to be flown."""
-        return has_leg(self.circuit, self.ideal)
+        return has_leg(self.circuit, self.ideal, self.terms)
 
     @property
     def outbound_target_s(self) -> tuple[float, float]:

@@ -12,7 +12,7 @@ from analyser.circuits.flown import Circuit, FlownHold, Leg
 from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.terms import Clock, Terms
+from analyser.grading.terms import CUT_SHORT, Clock, Terms
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import ideal_circuit
@@ -238,13 +238,15 @@ class Measures:
 _LEAST_LEG_S = 4.0
 
 
-def has_leg(circuit: Circuit, ideal: Ideal) -> bool:
-    """Tell whether an outbound leg was flown, or the wind asked for hardly any.
+def has_leg(circuit: Circuit, ideal: Ideal, terms: Terms) -> bool:
+    """Tell whether an outbound leg was flown, or hardly any was asked for: by the wind, or to leave on time.
 
     Where one turn was flown into the next, no wind correction or track was.
     """
     leg = circuit.outbound_leg
     if circuit.inbound_turn is None or leg is None or leg.duration_s >= _LEAST_LEG_S:
+        return True
+    if terms.untimed == CUT_SHORT:
         return True
     return ideal.circuit.closes and ideal.circuit.outbound_time_s < 2.0 * _LEAST_LEG_S
 

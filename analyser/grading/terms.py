@@ -19,7 +19,8 @@ Clock = Literal["abeam", "wings level", "length"]
 Timed = Literal["outbound", "first outbound", "inbound", "length", "not judged"]
 
 
-#: Why nothing is held against a leg that was inferred.
+#: Why nothing is held against a leg that was fitted to a time to leave, and against one that was inferred.
+CUT_SHORT = "cut short or drawn out to leave on time"
 LEG_UNKNOWN = (
     "the legs were longer than the rules' time, and what was asked for was not given: a hold file settles it"
 )
@@ -91,7 +92,7 @@ def terms_of(
     """
     minutes = leg_minutes(hold, regime, altitude_ft)
     met = circuit.abeam_s is not None and (not exact.closes or exact.abeam_after_s is not None)
-    untimed = "cut short or drawn out to leave on time" if cut_short else ""
+    untimed = CUT_SHORT if cut_short else ""
     if not leg_known:
         untimed = untimed or LEG_UNKNOWN
     by_outbound = minutes is not None and (regime.clock.fixes == "outbound" or first)

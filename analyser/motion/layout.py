@@ -20,6 +20,9 @@ from analyser.motion.windfit import WindFit
 GUST_SHARE = 0.5
 #: Steeper than this in much of the turning, and the "turns" are corners of chords drawn by a recorder.
 STEEPEST_BANK_DEG = 48.0
+#: A corner between two chords is turned within less than this, seconds: half a circle at 60 degrees of bank takes
+#: longer at any speed that holds are flown at.
+LONGEST_CORNER_S = 6.0
 
 
 def lay_out(
@@ -103,6 +106,11 @@ def has_impossible_corners(motion: Motion) -> bool:
     """Tell whether the turning is done in corners that no wing could fly."""
     turned = np.abs(motion.turn_rate_dps)
     impossible = np.abs(motion.bank_deg) > STEEPEST_BANK_DEG
+    # A corner is over within seconds; who holds such a bank for longer flies it.
+    edges = np.flatnonzero(np.diff(impossible, prepend=False, append=False))
+    for first, last in zip(edges[::2], edges[1::2], strict=True):
+        if motion.time_s[last - 1] - motion.time_s[first] >= LONGEST_CORNER_S:
+            impossible[first:last] = False
     return bool(turned[impossible].sum() > 0.25 * turned.sum())
 
 

@@ -427,4 +427,12 @@ UNTIDY = (
         Fault((2,), steep_deg=60.0),
         Scene(hold_file=False),
     ),
+    Planted("55° of bank in every turn", "unsafe", ("steep bank",), Fault(bank_deg=55.0)),
+    Planted(
+        "no outbound leg, to leave on time",
+        "good",
+        ("entry",),
+        Fault((3,), outbound_is_s=0.0),
+        Scene(leave_late_s=2.0),
+    ),
 )
