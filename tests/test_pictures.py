@@ -108,6 +108,54 @@ def test_ground_velocities_lie_about_the_circle_that_is_drawn(flown):
     assert np.ptp(circle.get_xdata()) == pytest.approx(2 * hold.tas_kt, rel=1e-3)
 
 
+def test_the_winds_arrows_point_where_it_blows_to_and_its_words_say_where_from(flown):
+    """A wind of 12 kt towards the east and 16 towards the south: from 323° true, 313° magnetic with 10° east."""
+    hold = hold_of(flown)
+    blowing = replace(hold, wind=replace(hold.wind, east_kt=12.0, north_kt=-16.0, sd_kt=1.25), variation=10.0)
+    for kind in ("plan", "wind"):
+        axes = getattr(drawings, kind)("x.gpx", blowing).axes[0]
+        (arrow,) = [one for one in axes.texts if one.arrowprops is not None]
+        across, up = (tip - root for tip, root in zip(arrow.xy, arrow.xyann, strict=True))
+        assert across > 0 > up and across / -up == pytest.approx(12.0 / 16.0)
+    said = words_of(written(lambda: drawings.wind("x.gpx", blowing), "svg"))
+    assert "wind from 313° magnetic, 20 ± 2.5 kt" in said
+    assert "from 323° true" in words_of(
+        written(lambda: drawings.wind("x.gpx", replace(blowing, variation=None)), "svg")
+    )
+
+
+def test_strips_stand_at_their_tolerances_and_marks_where_the_file_says_outside(flown):
+    hold = hold_of(flown)
+    scores = {
+        key: replace(one, deviation=None, verdict="not judged")
+        for key, one in hold.circuits[0].scores.items()
+    }
+    scores["timing"] = replace(scores["timing"], deviation=-15.0, tolerance=10.0, verdict="outside")
+    scores["bank"] = replace(scores["bank"], deviation=2.5, tolerance=5.0, verdict="within")
+    scores["track"] = replace(scores["track"], deviation=80.0, tolerance=5.0, verdict="outside")
+    one = replace(hold.circuits[0], scores=scores)
+    axes = drawings.strips("x.gpx", replace(hold, circuits=(one,))).axes[0]
+    dots = {round(float(line.get_ydata()[0])): line for line in axes.lines if line.get_marker() == "o"}
+    rows = [label.get_text() for label in axes.get_yticklabels()]
+    named = {rows[place]: float(line.get_xdata()[0]) for place, line in dots.items()}
+    assert named["Leg timing"] == -1.5 and named["Bank in the turns"] == 0.5
+    # Sixteen tolerances are drawn at the edge, and said.
+    far = named["Inbound track"]
+    assert 0.5 < far < 16.0 and far < axes.get_xlim()[1]
+    assert "1 (+16)" in [text.get_text() for text in axes.texts]
+    assert [text.get_text() for text in axes.texts].count("not judged") == len(rows) - 3
+    colours = {rows[place]: line.get_color() for place, line in dots.items()}
+    assert colours["Leg timing"] == colours["Inbound track"] != colours["Bank in the turns"]
+
+
+def test_a_velocity_is_taken_over_its_own_time_and_not_across_a_hole():
+    """Miles in two seconds each, then a hole of ten minutes: 0.1 NM in 4 s are 90 kt."""
+    time = np.array([0.0, 2.0, 4.0, 6.0, 606.0, 608.0])
+    east, north = 0.05 * np.arange(6.0), np.zeros(6)
+    across, up = drawings._velocities(time, east, north)
+    assert across == pytest.approx([90.0, 90.0]) and up == pytest.approx([0.0, 0.0])
+
+
 def test_the_exact_circuit_closes_on_the_fix_and_lies_on_the_holding_side(flown):
     hold = hold_of(flown)
     lines = {line.get_label(): line for line in drawings.plan("x.gpx", hold).axes[0].lines}

@@ -18,6 +18,7 @@ import pytest
 from analyser.pages.index import first_sentence
 from analyser.schema.debrief_file import WrittenCircuit, WrittenDebrief, WrittenHold, WrittenLog
 from analyser.schema.plain_data import FilePart
+from analyser.work import list_of_debriefs
 from analyser.work.job import Job
 from analyser.work.list_of_debriefs import index_path, update_index
 from analyser.work.report_names import Names
@@ -222,6 +223,22 @@ def test_the_first_sentence_is_the_worst_finding_as_the_page_opens_with_it():
     verdict = "Two circuits. Your entry was right."
     assert first_sentence(SimpleNamespace(findings=found, verdict=verdict)) == "You banked 12° in both turns."
     assert first_sentence(SimpleNamespace(findings=(), verdict=verdict)) == "Your entry was right."
+
+
+def test_what_was_debriefed_while_the_list_was_written_is_listed_too(tmp_path, monkeypatch):
+    """Another run finishes a debrief between this one's look and its writing."""
+    debrief(tmp_path, "a")
+    plain = list_of_debriefs._write
+    late = iter(["b"])
+
+    def write(path, entries):
+        plain(path, entries)
+        for name in late:
+            debrief(tmp_path, name)
+
+    monkeypatch.setattr(list_of_debriefs, "_write", write)
+    update_index(tmp_path)
+    assert sorted(listed(tmp_path / "index.html")) == ["a.html", "b.html"]
 
 
 def test_the_thumbnail_shows_the_whole_path_in_its_proportions(tmp_path):

@@ -68,6 +68,20 @@ def test_what_is_not_known_is_an_empty_cell(tmp_path, document):
         assert row[column] == "", column
 
 
+def test_the_largest_cause_is_what_moved_the_roll_out_farthest(document):
+    """Across and along together: 0.3 and 0.4 are 0.5, more than 0.45 across alone."""
+    hold = document["holds"][0]
+    shares = hold["circuits"][0]["error_budget"][:3]
+    moves = [(0.45, 0.0), (-0.3, 0.4), (0.0, -0.1)]
+    told = [
+        {**share, "cross_track_nm": across, "along_track_nm": along}
+        for share, (across, along) in zip(shares, moves, strict=True)
+    ]
+    part = {**document, "holds": [{**hold, "circuits": [{**hold["circuits"][0], "error_budget": told}]}]}
+    (row,) = rows_of(typed(part))
+    assert row[list(COLUMNS).index("largest_cause")] == shares[1]["cause"]
+
+
 def test_the_moment_of_a_circuit_crosses_midnight(document):
     late = {**document, "log": {**document["log"], "start_utc": "2026-12-31T23:59:00Z"}}
     hold = {**late["holds"][0], "circuits": [{**late["holds"][0]["circuits"][0], "start_s": 61.25}]}
