@@ -6,6 +6,7 @@ import io
 import json
 import random
 import re
+import warnings
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -171,6 +172,22 @@ def test_points_deep_inside_json(tmp_path: Path, shape: str) -> None:
     if shape == "by time":
         value = {point.pop("time"): point for point in points}
     same_flight(read_one(tmp_path, "a.json", json.dumps(value)))
+
+
+def test_a_place_round_a_list_of_points_is_none_of_them(tmp_path: Path) -> None:
+    fixes = [{"time": t, "lat": float(a), "lon": float(o)} for t, a, o in zip(ISO, LAT, LON, strict=True)]
+    home = {"name": "an invented airfield", "lat": 50.0, "lon": 8.0}
+    same_flight(read_one(tmp_path, "a.json", json.dumps([{**home, "fixes": fixes}])))
+    events = [{**fix, "events": [home]} for fix in fixes]
+    same_flight(read_one(tmp_path, "b.json", json.dumps(events)))
+
+
+@pytest.mark.parametrize("comma", [",\n", "\n,"])
+def test_a_list_written_over_lines_is_one_list(tmp_path: Path, comma: str) -> None:
+    text = "[\n" + comma.join(as_ndjson(FLIGHT).splitlines()) + "\n]\n"
+    track = read_one(tmp_path, "a.json", text)
+    same_flight(track)
+    assert not {"record-damaged", "file-cut-off"} & codes(track)
 
 
 def test_lists_of_aircraft_in_json_are_flights_of_their_own(tmp_path: Path) -> None:
@@ -391,6 +408,13 @@ def test_milliseconds_in_a_column_of_their_own(tmp_path: Path, parts: bool) -> N
     track = read_one(tmp_path, "a.csv", text)
     same_flight(track, flight)
     assert track.start_utc == flight.start
+
+
+def test_words_under_milliseconds_are_passed_over(tmp_path: Path) -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        text = table(["time", "ms", "lat", "lon"], ISO, ["?!"] * 300, LAT, LON)
+        same_flight(read_one(tmp_path, "a.csv", text))
 
 
 def test_other_milliseconds_do_not_shake_the_clock(tmp_path: Path) -> None:

@@ -44,9 +44,12 @@ def read(content: Content) -> list[RawFlight]:
     return [flight.with_notices(notices) for flight in points.records.flights(content)]
 
 
+def _concepts(names: list[str]) -> set[str]:
+    return {meaning.concept.name for name in names[:_NAMES] if (meaning := meaning_of(name)) is not None}
+
+
 def _name_a_position(names: list[str]) -> bool:
-    few = names[:_NAMES]
-    concepts = {meaning.concept.name for name in few if (meaning := meaning_of(name)) is not None}
+    concepts = _concepts(names)
     return any(wanted <= concepts for wanted in _POSITIONS)
 
 
@@ -95,7 +98,8 @@ class _Points:
         """Add a point, or the points in an object's lists: each also has what the object round it says."""
         lists = [one for one in point.values() if isinstance(one, list) and one and isinstance(one[0], dict)]
         names = {**around, **flat(point)}
-        if not lists or _name_a_position(list(names)):
+        # An object with a position and no time, such as a home airfield's, is no point of a flight.
+        if not lists or (_name_a_position(list(names)) and "time" in _concepts(list(names))):
             self.records.add(names)
             return
         for inner in (inner for one in lists for inner in one if isinstance(inner, dict)):

@@ -48,7 +48,7 @@ def whole_object(line: str) -> dict[str, Any] | None:
 def is_by_line(head: str) -> bool:
     """Tell a text of which each line is an object, although some may be broken, from one list written over lines."""
     lines = [line.strip() for line in head.split("\n" if "\n" in head else "\r", _FIRST_LINES)[:_FIRST_LINES]]
-    whole = [line for line in lines if whole_object(line) is not None]
+    whole = [line for line in lines if line.startswith("{") and whole_object(line) is not None]
     return len(whole) > 1 and (whole[0] == lines[0] or sum(line.endswith("}") for line in whole) > 1)
 
 

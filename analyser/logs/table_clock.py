@@ -108,7 +108,7 @@ def _with_milliseconds(reading: Reading, chosen: Chosen, clock: Clock) -> Clock:
     more = numbers(reading.columns[place], reading.decimal)[0]
     finer = clock.time_s + np.nan_to_num(more) * 1e-3
     before, after = (float(np.nanstd(np.diff(time_s))) for time_s in (clock.time_s, finer))
-    inside = np.nanmin(more) >= 0.0 and np.nanmax(more) < 1000.0
+    inside = np.isfinite(more).any() and np.nanmin(more) >= 0.0 and np.nanmax(more) < 1000.0
     if not inside or (np.nan_to_num(clock.time_s) % 1.0).any() or after > before + 1e-3:
         reading.note(place, "", "", "ignored", "no milliseconds of the time beside it")
         return clock
