@@ -142,6 +142,17 @@ def test_a_lap_flown_as_the_file_asks_makes_a_last_one_the_odd_one() -> None:
     assert "turns-other-hand" not in codes(result) and "turned-other-way" in codes(result)
 
 
+@pytest.mark.parametrize(
+    ("begins_s", "said"), [(65, "the log begins on the way out"), (None, "an overflight or")]
+)
+def test_a_log_that_begins_on_the_way_out_is_no_overflight(begins_s: int | None, said: str) -> None:
+    track = drawn([0.0], [*lap(), *straight(200)])
+    track = drawn(WAY_IN, straight(200)) if begins_s is None else track.take(slice(begins_s, None))
+    result = search(track, [GIVEN])
+    assert not [hold for hold in result.holds if hold.given]
+    assert said in result.fits[0].sentence
+
+
 def test_who_passes_beside_the_fix_first_is_met_where_he_comes_over_it() -> None:
     # Two and a half miles to the left of the fix on its course, then to the right over it, and a lap.
     before = [*straight(100), *turn(100.0), *straight(60)]

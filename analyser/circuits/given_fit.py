@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from analyser.circuits.fix_passages import inbound_passages, is_circle, nearest_way_back_nm
+from analyser.circuits.fix_passages import Passage, inbound_passages, is_circle, nearest_way_back_nm
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.frame import HoldView, apart_nm, distance_from_fix_nm, hold_view, plane_nm
 from analyser.circuits.given_hold import GivenReading, begun_after, read_given
@@ -248,6 +248,14 @@ def _never_near(track: Track, hold: Hold, nearest: str) -> tuple[FitCode, str]:
     return "not-near", said
 
 
+def _begins_outbound(view: HoldView, passages: list[Passage]) -> bool:
+    """Tell whether the log begins on a way out from the fix that may have been a lap's, back within a lap's time."""
+    soon = bool(passages) and passages[0].index <= GIVEN.longest_lap_s
+    begun = slice(0, GIVEN.seen_arriving_s)
+    outbound = bool((np.abs(view.off_deg[begun]) > 180.0 - GIVEN.within_deg).all())
+    return soon and outbound and bool((np.diff(view.away_nm[begun]) > 0.0).all())
+
+
 def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) -> tuple[FitCode, str]:
     """Say of a hold whose fix was passed, and that was not flown, what was flown there instead."""
     views = _views(track, hold)
@@ -276,6 +284,8 @@ def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) 
             if back_nm is None
             else f"but came back {back_nm:.1f} NM beside it: the fix was lost, and no lap was flown to it."
         )
+    elif any(_begins_outbound(view, found) for view, found in passages):
+        said = f"{where}, inbound {over}, but the log begins on the way out before it: no lap is seen from its start."
     else:
         said = f"{where}, inbound {over}, but flew no lap from the fix back to the fix: an overflight or an approach."
     if not holds:
