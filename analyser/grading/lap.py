@@ -204,7 +204,7 @@ class Measures:
     fix_cross_track_nm : float or None
         On passing abeam the fix at the end.
     fix_miss_nm : float or None
-        Distance from the fix at the end, at the nearest.
+        Distance from the fix on passing abeam it at the end.
     total_s : float or None
         Fix to fix.
     """
@@ -272,20 +272,9 @@ def measure(lap: Lap) -> Measures:
         **_rollout(lap),
         **_inbound(lap),
         fix_cross_track_nm=None if end is None else end[1],
-        fix_miss_nm=None if end is None else _nearest_nm(lap, circuit.end_s),
+        fix_miss_nm=None if end is None else math.hypot(*end),
         total_s=circuit.end_s - circuit.start_s if circuit.complete else None,
     )
-
-
-#: The nearest point to the fix lies within this of passing abeam it, seconds.
-_NEAREST_S = 25.0
-
-
-def _nearest_nm(lap: Lap, passed_s: float) -> float:
-    """Return how near the fix was come to about an instant: who passes in a turn is nearer before or after it."""
-    near = lap.flown.motion.span(passed_s - _NEAREST_S, passed_s + _NEAREST_S)
-    away = np.hypot(lap.frame.along_nm[near], lap.frame.cross_nm[near])
-    return min(float(np.min(away, initial=math.inf)), math.hypot(*lap.frame.at(passed_s)))
 
 
 def _outbound_times(lap: Lap) -> dict[str, Any]:

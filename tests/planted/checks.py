@@ -317,10 +317,12 @@ def _track(told: Told, one: Finding) -> Iterator[Check]:
 def _fix_passage(told: Told, one: Finding) -> Iterator[Check]:
     for circuit, true in told.circuits(one.circuits):
         if circuit.measures.fix_miss_nm == one.value:
-            yield from _number("beside the fix", one.value, true.fix_miss_nm, "NM", one.sd or 0.0)
             side = re.search(r"NM (left|right) of", one.sentence)
+            across = truths.passed_right_nm(told.flown, true)
+            # Left or right of the fix is where it was passed abeam; beside it is how near it was come to.
+            miss_nm = true.fix_miss_nm if side is None else abs(across)
+            yield from _number("beside the fix", one.value, miss_nm, "NM", one.sd or 0.0)
             if side is not None:
-                across = truths.passed_right_nm(told.flown, true)
                 yield Check(
                     "side of the fix", side[1], across, side[1] == ("right" if across > 0 else "left")
                 )
