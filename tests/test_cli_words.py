@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
+from analyser.commands.inspect import _searched
 from analyser.schema.debrief_file import WrittenDebrief
 from analyser.summary import summary
 from tests.work_flights import flight, write_gpx
@@ -54,12 +57,20 @@ def test_a_log_without_a_command_is_debriefed(program):
     assert Path("pages/transit.html").exists()
 
 
-def test_what_was_dropped_is_told_in_order_of_time(program):
-    """Inspecting a flight of circles: who follows it on a map reads from the beginning."""
-    status, out, err = program("inspect", str(SAMPLES / "no_hold.gpx"), "--no-plan")
-    began = [line.split()[1] for line in out.splitlines() if line.startswith("  dropped")]
-    assert (status, err) == (0, "")
-    assert len(began) > 3 and began == sorted(began, key=lambda one: [int(part) for part in one.split(":")])
+def test_what_was_dropped_is_told_in_order_of_time():
+    """Who follows it on a map reads from the beginning."""
+    reasons = [
+        SimpleNamespace(start_s=start_s, end_s=start_s + 60.0, code="circles", sentence="only turning")
+        for start_s in (532.0, 604.0, 44.0)
+    ]
+    found: Any = SimpleNamespace(holds=(), possible=(), reasons=reasons)
+    assert [line.split()[1] for line in _searched(found)] == ["0:44", "8:52", "10:04"]
+    assert _searched(SimpleNamespace(holds=(), possible=(), reasons=())) == [  # type: ignore[arg-type]
+        "  holds      none, and nothing came near one"
+    ]
+
+
+def test_a_folder_and_a_hold_file_are_no_logs_to_inspect(program):
     assert "this is a folder" in program("inspect", ".")[2]
     hold_file = program("inspect", str(SAMPLES / "first_lesson.toml"))[2]
     assert "look at it: analyser hold check first_lesson.toml" in hold_file

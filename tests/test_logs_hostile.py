@@ -223,7 +223,7 @@ def test_a_kml_with_markup_in_its_description(tmp_path: Path) -> None:
 
 
 def test_a_file_that_may_not_be_read(tmp_path: Path) -> None:
-    with pytest.raises(LogError, match=r"(?i)is a directory"):
+    with pytest.raises(LogError, match=r"(?i)this is a folder"):
         read_log(tmp_path)
 
 
