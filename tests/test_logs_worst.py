@@ -352,6 +352,25 @@ def test_degrees_minutes_and_seconds_under_single_letters(tmp_path: Path) -> Non
     same_flight(read_one(tmp_path, "a.csv", table(["time", *headers], ISO, *parts)))
 
 
+@pytest.mark.parametrize(("lat", "lon"), [(1.3, 103.9), (-0.2, -78.5), (51.5, 0.1)])
+@pytest.mark.parametrize("form", ["minutes", "ten-millionths"])
+def test_positions_without_points_beside_the_equator_and_greenwich(
+    tmp_path: Path, form: str, lat: float, lon: float
+) -> None:
+    """One of the two is small there in any form; the receiver had no fix at first."""
+    flight = invented_flight(300, lat=lat, lon=lon)
+    written = []
+    for values in (flight.lat, flight.lon):
+        size = np.abs(values)
+        together = np.floor(size) * 100.0 + size % 1.0 * 60.0 if form == "minutes" else np.round(size * 1e7)
+        written.append([f"{v:.7f}" if form == "minutes" else f"{v:.0f}" for v in np.sign(values) * together])
+    text = table(["time", "lat", "lon"], flight.iso(), *[["0"] * 5 + cells[5:] for cells in written])
+    track = read_one(tmp_path, "a.csv", text)
+    assert track.samples == 295 and {"position-form-assumed", "position-zero"} <= codes(track)
+    np.testing.assert_allclose(track.lat_deg, flight.lat[5:], atol=2e-7)
+    np.testing.assert_allclose(track.lon_deg, flight.lon[5:], atol=2e-7)
+
+
 @pytest.mark.parametrize("cell", ["48.100.000", "48.1-", "Rome"])
 def test_a_position_that_cannot_be_read_is_shown(tmp_path: Path, cell: str) -> None:
     with pytest.raises(LogError, match=f"column 'lat': no cell can be read as a position, such as '{cell}'"):

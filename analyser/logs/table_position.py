@@ -154,29 +154,32 @@ def _plain_degrees(
 
     ``position_lat`` is what the FIT protocol calls semicircles; beyond 90° in ten-millionths there is nothing else.
     """
-    known = np.isfinite(lat) & np.isfinite(lon)
-    if not known.any() or np.abs(lat[known]).min() <= 90.0 or are_swapped(lat, lon):
+    # Before its first fix a receiver writes zeros.
+    known = np.isfinite(lat) & np.isfinite(lon) & ((lat != 0.0) | (lon != 0.0))
+    north, east = np.abs(lat[known]), np.abs(lon[known])
+    if not known.any() or (north.min() <= 90.0 and east.min() <= 360.0) or are_swapped(lat, lon):
         return lat, lon
-    both, largest = np.abs(np.concatenate([lat[known], lon[known]])), float(np.abs(lat[known]).max())
+    # Beside the equator or Greenwich one of the two is small in any form.
+    both, largest, farthest = np.concatenate([north, east]), float(north.max()), float(east.max())
     whole = bool((both == np.round(both)).all())
     # Recorders that round write 60.0: only more is a fault.
     minutes, seconds = bool((both % 100.0 <= 60.0).all()), bool((both // 100.0 % 100.0 <= 60.0).all())
     scale = 0.0
-    if largest <= 9000.0 and minutes:
+    if largest <= 9000.0 and farthest <= 18_000.0 and minutes:
         form = "degrees and minutes run together, as 4806.12 for 48°06.12'"
         lat, lon = (np.sign(v) * (np.abs(v) // 100.0 + np.abs(v) % 100.0 / 60.0) for v in (lat, lon))
-    elif largest < 906_000.0 and minutes and seconds:
+    elif largest < 906_000.0 and farthest < 1_806_000.0 and minutes and seconds:
         form = "degrees, minutes and seconds run together, as 480607.2 for 48°06'07.2\""
         lat, lon = (
             np.sign(v)
             * (np.abs(v) // 10_000.0 + np.abs(v) // 100.0 % 100.0 / 60.0 + np.abs(v) % 100.0 / 3600.0)
             for v in (lat, lon)
         )
-    elif largest <= 906_000.0 or not whole:
+    elif (largest <= 906_000.0 and farthest <= 1_806_000.0) or not whole:
         return lat, lon
-    elif largest <= 9e7:
+    elif largest <= 9e7 and farthest <= 1.8e8:
         form, scale = "millionths of a degree (for ten-millionths say --units lat=e7,lon=e7)", 1e-6
-    elif semicircles or largest > 9e8 or np.abs(lon[known]).max() > 1.8e9:
+    elif semicircles or largest > 9e8 or farthest > 1.8e9:
         form, scale = "semicircles, of which 2³¹ are 180°", 180.0 / 2.0**31
     else:
         form = "ten-millionths of a degree (for semicircles say --units lat=semicircles,lon=semicircles)"
