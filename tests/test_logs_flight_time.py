@@ -7,6 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from analyser.logs.flight_time import put_in_lost_time
+from analyser.logs.raw import RawFlight
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
 from tests.logs_invented import invented_flight
@@ -184,6 +186,15 @@ def test_a_receiver_that_steps_again_and_again_lost_no_time(tmp_path: Path) -> N
         lost[at:] += 1.0
     track = _read(tmp_path, FLIGHT.time_s - lost, rows)
     assert "time-lost" not in codes(track)
+
+
+def test_a_flight_that_gets_nowhere_loses_no_time() -> None:
+    """There and back between two coarse places in four steps: no way, and so no direction to go on in."""
+    lat = 48.0 + np.cumsum(np.tile([0.001, -0.001, 0.001, -0.001, 0.002], 40))
+    flight = RawFlight(
+        time_s=np.arange(200.0), lat_deg=lat, lon_deg=np.full(200, 8.0), dated=False, channels={}
+    )
+    assert put_in_lost_time(flight).notices == ()
 
 
 def test_a_flight_that_goes_on_somewhere_else_is_another_flight_and_that_is_said(tmp_path: Path) -> None:

@@ -197,7 +197,10 @@ def _not_counted_s(dt: FloatArray, east: FloatArray, north: FloatArray, step: in
     speeds = np.concatenate([np.abs(move) / dt[part] for move, part in zip(moves, near, strict=True)])
     speed = float(speeds.mean())
     moved = complex(east[step], north[step])
-    between = moves[0].sum() / abs(moves[0].sum()) + moves[1].sum() / abs(moves[1].sum())
+    ways = [complex(move.sum()) for move in moves]
+    if not all(abs(way) > 0.0 for way in ways):
+        return 0.0
+    between = sum(way / abs(way) for way in ways)
     aside_deg = abs(float(np.degrees(np.angle(moved * np.conj(between)))))
     if float(np.ptp(speeds)) > limits.even * speed or aside_deg > limits.ahead_deg:
         return 0.0
