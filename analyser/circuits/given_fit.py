@@ -78,7 +78,8 @@ def _is_reversed(reading: GivenReading) -> bool:
 def _shortest_leg_s(reading: GivenReading) -> float:
     """Return how long the laps' outbound or inbound legs usually are, whichever are shorter."""
     legs = np.array([lap.legs for lap in reading.laps])
-    return float(np.median(legs[:, :, 1] - legs[:, :, 0], axis=0).min())
+    # A turn that leads past the fix leaves no leg to it.
+    return float(np.median(np.maximum(legs[:, :, 1] - legs[:, :, 0], 0), axis=0).min())
 
 
 def _is_flown_to(view: HoldView, passed: int) -> bool:

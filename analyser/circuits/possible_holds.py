@@ -61,7 +61,7 @@ def possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack])
 
 def loops_of(track: Track) -> list[tuple[Survey, Loop]]:
     """Return where the flight came round to the same place."""
-    scale_s = max(LOOPS.fine_scale_s, LOOPS.scale_share * track.interval_s)
+    scale_s = max(GIVEN.fine_scale_s, GIVEN.scale_share * track.interval_s)
     surveys = survey_flight(track, longest_hole_s=GIVEN.longest_hole_s)
     return [(survey, loop) for survey in surveys for loop in loops(survey, scale_s=scale_s)]
 
@@ -93,7 +93,7 @@ def possible_loops(
 def log_ends_reason(track: Track) -> tuple[SearchReason, ...]:
     """Say it where the log ends soon after a first turn, before a second one."""
     surveys = survey_flight(track)
-    runs = turn_runs(surveys[-1], LOOPS.fine_scale_s) if surveys else []
+    runs = turn_runs(surveys[-1], GIVEN.fine_scale_s) if surveys else []
     if not runs or not RACETRACK.least_turn_deg <= abs(runs[-1].change_deg) <= RACETRACK.most_turn_deg:
         return ()
     last, time_s = runs[-1], surveys[-1].time_s

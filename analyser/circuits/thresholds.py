@@ -237,21 +237,7 @@ class EntryThresholds:
     unled_offset_odds: float = 1.0
     #: What is laid off for the drift is so many times the drift itself, up to so much, degrees: none by who flies
     #: headings, the drift by who flies tracks, up to the triple by who corrects for the turns, too (common practice).
-    drift_multiples: tuple[float, ...] = (
-        0.0,
-        0.25,
-        0.5,
-        0.75,
-        1.0,
-        1.25,
-        1.5,
-        1.75,
-        2.0,
-        2.25,
-        2.5,
-        2.75,
-        3.0,
-    )
+    drift_multiples: tuple[float, ...] = tuple(0.25 * quarter for quarter in range(13))
     usual_multiple: float = 1.2
     multiple_sd: float = 0.9
     most_laid_off_deg: float = 50.0
@@ -362,9 +348,6 @@ class LoopThresholds:
     plain_speed_ratio: float = 2.2
     #: Positions farther apart than this, seconds, are too coarse to tell a turn from a leg: half a rate-one turn.
     coarse_s: float = 15.0
-    #: Smoothing of the direction over the ground, seconds: at least this, and this share of the sampling interval.
-    fine_scale_s: float = 3.0
-    scale_share: float = 0.8
     #: A log that ends no later than this after a first turn, seconds, may have ended before the second (a leg of a
     #: minute and a half, and half as long again).
     ends_within_s: float = 140.0
