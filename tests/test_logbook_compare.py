@@ -16,8 +16,7 @@ from analyser.logbook.book import Logbook
 from analyser.logbook.classes import Cell, Comparison
 from analyser.logbook.classes import compare as compare_class
 from analyser.logbook.sessions import Given, Session
-from analyser.pages.compare import MOST_PICTURES, compare_page
-from analyser.pages.compare_files import COLUMNS, cell, write_comparison, write_table
+from analyser.pages.compare import COLUMNS, MOST_PICTURES, cell, compare_page, write_comparison, write_table
 from analyser.pages.words import points_words
 from analyser.rules.scales import load_scale
 from tests.club import term

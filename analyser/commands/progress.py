@@ -134,7 +134,7 @@ def compare(
     quiet: Quiet = False,
 ) -> None:
     """Compare a class: pilot by item, the same exercise side by side, how grades lean."""
-    from analyser.pages.compare_files import write_comparison
+    from analyser.pages.compare import write_comparison
     from analyser.rules.scales import load_scale
 
     first, last = first_instant(since, "--since"), last_instant(until, "--until")
