@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from analyser.grading.entry import Arrival, JudgedEntry
 from analyser.grading.finding import Finding, Severity
-from analyser.grading.judged import JudgedHold
+from analyser.grading.judged import Arrival, JudgedEntry, JudgedHold
 from analyser.grading.score import Score
 from analyser.grading.wording import with_article
 from analyser.holds.entries import entries_by_way

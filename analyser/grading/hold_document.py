@@ -11,9 +11,8 @@ from analyser.circuits.flown import Turn
 from analyser.earth.angles import wrap180
 from analyser.grading.advice import Share
 from analyser.grading.budget import Budget
-from analyser.grading.entry import Arrival, Interception, JudgedEntry
 from analyser.grading.finding import Finding
-from analyser.grading.judged import JudgedCircuit, JudgedHold
+from analyser.grading.judged import Arrival, Interception, JudgedCircuit, JudgedEntry, JudgedHold
 from analyser.grading.keeping import Excursion
 from analyser.grading.learning import Lesson
 from analyser.grading.replay import DECISIONS, FlownDecisions

@@ -12,7 +12,7 @@ from analyser.circuits.frame import hold_frame
 from analyser.grading.advice import with_advice
 from analyser.grading.bank import judge_bank, judge_steadiness, judge_turns, left_bank
 from analyser.grading.budget import error_budget
-from analyser.grading.entry import EntryCase, JudgedEntry, judge_entry
+from analyser.grading.entry import EntryCase, judge_entry
 from analyser.grading.finding_advice import leads_beyond_radial
 from analyser.grading.findings import concluded
 from analyser.grading.habits import habits_of
@@ -24,7 +24,7 @@ from analyser.grading.holding_level import (
     over_limit,
     speed_plan,
 )
-from analyser.grading.judged import JudgedCircuit, JudgedHold, parts_of, points_of
+from analyser.grading.judged import JudgedCircuit, JudgedEntry, JudgedHold, parts_of, points_of
 from analyser.grading.keeping import Keeping, LevelPlan, keeping, level_plan
 from analyser.grading.lap import Lap, has_leg, ideal_for, measure
 from analyser.grading.learning import Lesson, lessons
