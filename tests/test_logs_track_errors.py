@@ -75,13 +75,22 @@ def test_a_lag_that_slips_and_stays_shows_only_between_samples_far_apart() -> No
     assert found.untidy
     assert found.slips
     assert not found.interpolated
-    # Twice as large as it shows, for rows ten seconds apart share a part of it still.
-    assert found.time_jitter_s == pytest.approx(2.0 * 2.0, rel=0.35)
+    # More than twice as large as it shows, for rows ten seconds apart share a part of it still.
+    assert found.time_jitter_s == pytest.approx(2.5 * 2.0, rel=0.35)
     assert found.effective_s == 10.0
     assert np.diff(time_s[found.true_sample]).min() >= 5.0
     # A throttle that swings by three knots for tens of seconds is no clock.
     swung = racetrack(time_s + 1.5 / SPEED_MPS * 10.0 * np.sin(time_s / 10.0))
     assert not errors_of(time_s, *swung).untidy
+
+
+def test_a_clock_whose_every_row_errs_each_for_itself_does_not_slip() -> None:
+    """Three seconds at one a second: neighbours are out of order, and only further apart does the sigma show."""
+    time_s = np.arange(0.0, 1400.0)
+    found = errors_of(time_s, *racetrack(time_s + np.random.default_rng(1).normal(0.0, 3.0, time_s.size)))
+    assert not found.slips
+    assert found.time_jitter_s == pytest.approx(3.0, rel=0.3)
+    assert found.true_sample.all()
 
 
 def test_noise_on_both_axes_is_the_positions_and_not_the_clocks() -> None:

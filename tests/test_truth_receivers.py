@@ -19,6 +19,7 @@ MOST_WIND_KT = {
     "every second row": 2.5,
     "chords": 2.0,
     "jitter 1 s": 2.0,
+    "slips": 3.5,
 }
 
 
@@ -35,7 +36,11 @@ def measured() -> dict[str, Errors]:
 @pytest.mark.parametrize("kind", KINDS)
 def test_nothing_is_missed_extra_misread_or_torn(measured: dict[str, Errors], kind: str) -> None:
     counts = measured[kind].counts
-    assert {name: n for name, n in counts.items() if n and not name.startswith("not found")} == {}
+    # Holes of up to 100 s, two a lap, may hide what tells an unknown hold; a given one is cut all the same.
+    left_out = ("not found", *(["holds", "circuits", "entries", "turns"] if kind == "long holes" else []))
+    wrong = {name: n for name, n in counts.items() if n and not name.startswith(left_out)}
+    given = {name: n for name, n in counts.items() if n and name.endswith("(given)")}
+    assert {**wrong, **given} == {}
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -73,9 +73,14 @@ class TrackErrorThresholds:
     """… on straight legs, where no wind that is turned through changes the speed …"""
     least_slips_m: float = 45.0
     """… and beyond what gusts and a throttle do in that time (3 kt for 10 s; common practice)."""
-    slips_shared: float = 2.0
+    slips_over_jitter: float = 1.6
+    """… and beyond so many times the jitter from sample to sample, which shows there as well."""
+    slips_left: float = 0.48
+    """Of errors that rows have each for itself less than this share is left in the mean of those in that time."""
+    slips_shared: float = 2.5
     """An error that is forgotten within the time between two samples is seen there at three quarters of its size, and
-    averages out as if it were half as large again (Ornstein and Uhlenbeck's process; derived): twice as much."""
+    averages out as if it were half as large again (Ornstein and Uhlenbeck's process; derived): twice as much. Rows that
+    such a feed loses at its leaps make it this (swept on lags that are drawn anew every dozen seconds)."""
 
 
 THRESHOLDS = TrackErrorThresholds()
@@ -176,9 +181,13 @@ def track_errors(
         # Faster than twice a second, neighbours err alike: a clock's jitter is looked for over half a second at least.
         pick = slice(None, None, max(1, round(0.5 / max(interval, 1e-3))) if interval < 0.4 else 1)
         jitter, noise = _clock_and_place(time_s[pick], east[pick], north[pick], rounding)
-        slips, spaced = _slips(time_s, east, north, rounding, interval)
-        if slipping and slips > 2.0 * jitter:
-            step_s = THRESHOLDS.slips_over_s
+        slips, shared, spaced = _slips(time_s, east, north, rounding, interval)
+        if slipping and slips > THRESHOLDS.slips_over_jitter * jitter:
+            if not shared:
+                return TrackErrors(
+                    interval, interval, every, _NO_CORNERS, slips, noise, time_step, place_step
+                )
+            step_s, slips = THRESHOLDS.slips_over_s, THRESHOLDS.slips_shared * slips
             return TrackErrors(
                 interval, step_s, spaced, _NO_CORNERS, slips, noise, time_step, place_step, slips=True
             )
@@ -302,22 +311,27 @@ def _steps(east: FloatArray, north: FloatArray) -> tuple[NDArray[np.complex128],
 
 def _slips(
     time_s: FloatArray, east: FloatArray, north: FloatArray, rounding_m: float, interval_s: float
-) -> tuple[float, BoolArray]:
-    """Return the sigma of a clock whose error stays for seconds, and rows too far apart to share it; 0 for none.
+) -> tuple[float, bool, BoolArray]:
+    """Return a clock's sigma, 0 for none; whether its error stays for seconds; rows too far apart to share it.
 
     Neighbours share such an error, and their many would be taken for that many witnesses.
     """
     limits = THRESHOLDS
     spaced = np.zeros(time_s.size, dtype=bool)
     if interval_s > 0.5 * limits.slips_over_s:
-        return 0.0, spaced
+        return 0.0, False, spaced
     beat = np.floor((time_s - time_s[0]) / limits.slips_over_s)
-    spaced[np.flatnonzero(np.diff(beat, prepend=-1.0))] = True
+    first = np.flatnonzero(np.diff(beat, prepend=-1.0))
+    spaced[first] = True
     slips, _ = _clock_and_place(
         time_s[spaced], east[spaced], north[spaced], rounding_m, widest_deg=limits.slips_widest_deg
     )
     speed = float(np.median(np.hypot(np.diff(east), np.diff(north)) / np.diff(time_s)))
-    return limits.slips_shared * slips if slips * speed > limits.least_slips_m else 0.0, spaced
+    # The mean of rows that err each for itself is known far better than one of them.
+    count = np.diff(np.append(first, time_s.size))
+    at, x, y = (np.add.reduceat(values, first) / count for values in (time_s, east, north))
+    left, _ = _clock_and_place(at, x, y, rounding_m, widest_deg=limits.slips_widest_deg)
+    return slips if slips * speed > limits.least_slips_m else 0.0, left > limits.slips_left * slips, spaced
 
 
 def _clock_and_place(
