@@ -195,7 +195,8 @@ def is_noticed(change: Change, copy_of: Path, tests: list[str]) -> bool:
     # Where the change breaks the import of the program, the fixtures cannot be loaded: that is noticed too.
     unloaded = "while loading conftest" in done.stderr
     if done.returncode not in (0, 1, 2) and not unloaded:
-        raise RuntimeError(f"the tests could not be run: pytest ended with {done.returncode} for {tests[:3]}")
+        said = (done.stdout + done.stderr)[-500:]
+        raise RuntimeError(f"the tests could not be run: pytest ended with {done.returncode} and said {said}")
     return done.returncode != 0
 
 
