@@ -118,10 +118,13 @@ def test_a_seam_lies_within_what_it_touches() -> None:
     assert not flown.has_seam(50.5, 60.0)
 
 
-@pytest.mark.parametrize(("bank_deg", "corners"), [(47.0, False), (60.0, True)])
-def test_turning_that_no_wing_could_fly_is_a_corner(bank_deg: float, corners: bool) -> None:
+@pytest.mark.parametrize(
+    ("bank_deg", "seconds", "corners"), [(47.0, 4, False), (60.0, 4, True), (60.0, 10, False)]
+)
+def test_turning_that_no_wing_could_fly_is_a_corner(bank_deg: float, seconds: int, corners: bool) -> None:
+    """A steep bank that is held is a turn: a recorder's corner is over at once."""
     bank, rate = np.zeros(200), np.zeros(200)
-    bank[50:60], rate[50:60] = bank_deg, 3.0
+    bank[50 : 50 + seconds], rate[50 : 50 + seconds] = bank_deg, 3.0
     rate[100:120] = 1.0
     assert has_impossible_corners(motion(fast(1), bank_deg=bank, turn_rate_dps=rate)) == corners
 
