@@ -202,6 +202,8 @@ def test_distance_leg_and_icao_leg():
     distance = dataclasses.replace(HOLD, leg=LegLimit(distance_nm=4.0))
     rows = rows_of(card_of(briefing(distance, rules="icao", wind=(0, 0))))
     assert rows["Leg"].value == "4.0 NM outbound"
+    # 4 NM at 100 kt take 144 s.
+    assert briefing(distance, rules="icao", tas_kt=100, wind=(0, 15)).still_air_s == pytest.approx(144.0)
     assert rows["Outbound time"].value == "2:00"
     icao = rows_of(card_of(briefing(rules="icao", wind=(0, 20))))
     assert icao["Leg"].value == "1 min outbound, in still air"
@@ -220,6 +222,8 @@ def test_dme_that_ends_the_outbound_leg(fix, leg, towards, end):
         briefing(fix_dme_nm=fix)
     with pytest.raises(UsageError, match="longer than"):
         briefing(hold, fix_dme_nm=leg - 1, towards=False)
+    with pytest.raises(UsageError, match="longer than"):
+        briefing(hold, fix_dme_nm=leg, towards=False)
 
 
 @pytest.mark.slow

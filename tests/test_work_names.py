@@ -47,6 +47,14 @@ def test_a_number_is_not_given_to_two(tmp_path):
     assert later.claim(tmp_path / "1" / "a-2.gpx").stem == "a-2-2"
 
 
+@pytest.mark.parametrize(
+    ("stem", "kept"), [("w" * 180, 180), ("w" * 181, 180), ("w" * 250, 180), ("\u00fc" * 124, 90)]
+)
+def test_a_long_name_is_cut_so_that_endings_and_numbers_find_room(tmp_path, stem, kept):
+    """File systems allow 255 bytes; a number, an ending and a temporary name still have to follow."""
+    assert Names(tmp_path / "out").claim(tmp_path / f"{stem}.gpx").stem == stem[:kept]
+
+
 @pytest.mark.parametrize(("one", "other"), [("Track", "track"), ("fl\u00fcg", "flu\u0308g")])
 def test_names_that_some_file_systems_take_for_one_are_one(tmp_path, one, other):
     names = Names(tmp_path / "out")
