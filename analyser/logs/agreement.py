@@ -70,7 +70,9 @@ def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
         found = np.linalg.lstsq(weighted, gap[keep] * weight[keep], rcond=None)[0]
         left = gap - design @ found
         spread = max(1.0, float(np.median(np.abs(left[keep]))) * 1.4826)
-        keep = np.abs(left) < 4.0 * spread
+        before, keep = keep, np.abs(left) < 4.0 * spread
+        if np.array_equal(before, keep):
+            break
     normal = np.linalg.pinv(design[keep].T @ design[keep])
     # Neighbouring samples are not independent: about one in ten is.
     lag_sd = spread * float(np.sqrt(10.0 * normal[3, 3]))

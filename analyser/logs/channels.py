@@ -199,7 +199,10 @@ def _without_jumps(values: FloatArray, flight: RawFlight) -> Verdict:
     if known.size < 11:
         return _kept(values)
     series = values[known]
-    steps = np.abs(np.diff(series)) > _JUMP_FT + _FASTEST_CLIMB_FT_PER_S * np.diff(flight.time_s[known])
+    rises = np.abs(np.diff(series))
+    if float(rises.max()) <= _JUMP_FT:
+        return _kept(values)
+    steps = rises > _JUMP_FT + _FASTEST_CLIMB_FT_PER_S * np.diff(flight.time_s[known])
     if not steps.any():
         return _kept(values)
     padded = np.pad(series, 5, mode="reflect")

@@ -164,14 +164,12 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
     that drops a row and counts on, writes that. What lies after such a step is later by the time that was lost.
     """
     limits = THRESHOLDS
-    dt = flight.steps_s
     if flight.samples < 4 * limits.around:
         return flight
-    east, north = flight.steps_m
-    speed, usual = np.hypot(east, north) / dt, float(np.median(dt))
+    dt, speed = flight.steps_s, flight.speed_mps
     sudden = (speed[1:] > 0.9 * limits.jumped * speed[:-1]) & (speed[:-1] > limits.flying_kt * MPS_PER_KT)
     steps = (np.flatnonzero(sudden) + 1).tolist()
-    lost = [(step, gone) for step in steps if (gone := _not_counted_s(dt, east, north, step, usual)) > 0.0]
+    lost = [(step, gone) for step in steps if (gone := _not_counted_s(flight, step)) > 0.0]
     if not lost or len(lost) > limits.most_jumps:
         return flight
     shift = np.zeros(flight.samples)
@@ -187,11 +185,14 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
     return flight.saying("time-lost", message, time_s=flight.time_s + shift, seams=(*flight.seams, *seams))
 
 
-def _not_counted_s(dt: FloatArray, east: FloatArray, north: FloatArray, step: int, usual_s: float) -> float:
+def _not_counted_s(flight: RawFlight, step: int) -> float:
     """Return how much time a step left out; 0 where it may have been flown as it is written."""
-    limits = THRESHOLDS
+    limits, dt, (east, north) = THRESHOLDS, flight.steps_s, flight.steps_m
     near = [slice(max(0, step - limits.around), step), slice(step + 1, step + 1 + limits.around)]
-    if any(dt[part].size < limits.around for part in near) or abs(dt[step] / usual_s - 1.0) > limits.even:
+    if (
+        any(dt[part].size < limits.around for part in near)
+        or abs(dt[step] / flight.usual_step_s - 1.0) > limits.even
+    ):
         return 0.0
     moves = [east[part] + 1j * north[part] for part in near]
     speeds = np.concatenate([np.abs(move) / dt[part] for move, part in zip(moves, near, strict=True)])
@@ -214,10 +215,9 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     if flight.samples < 4 * THRESHOLDS.least_rows:
         return flight
     # Faster than about twice a second, a receiver's noise alone makes speeds jump.
-    every = max(1, round(THRESHOLDS.least_step_s / max(float(np.median(dt)), 1e-3)))
+    every = max(1, round(THRESHOLDS.least_step_s / max(flight.usual_step_s, 1e-3)))
     thinned = flight if every == 1 else flight.take(np.arange(0, flight.samples, every))
-    steps = thinned.steps_s
-    speed = thinned.moved_m / steps
+    steps, speed = thinned.steps_s, thinned.speed_mps
     edges, rates = _rates(steps, speed)
     if not edges:
         return flight
@@ -313,8 +313,10 @@ def _sudden(dt: FloatArray, speed: FloatArray) -> list[int]:
     medians = _medians_of_five(speed)
     before, after = medians[:-rows], medians[rows:]
     took = np.maximum(2.0 * dt[rows : rows + before.size], 0.5)
-    ratio = np.abs(np.log2(np.maximum(after, 0.1) / np.maximum(before, 0.1)))
     fast = np.abs(after - before) > THRESHOLDS.impossible_mps2 * took
+    if not fast.any():
+        return []
+    ratio = np.abs(np.log2(np.maximum(after, 0.1) / np.maximum(before, 0.1)))
     sudden = fast & (ratio > np.log2(THRESHOLDS.least_rate))
     bounds = np.flatnonzero(np.diff(np.concatenate([[False], sudden, [False]]).astype(int))).tolist()
     # Medians tell an edge from a spike, single steps where it lies.

@@ -20,6 +20,8 @@ BoolArray = NDArray[np.bool_]
 
 #: Nearer to 0°N 0°E than this is a receiver without a fix, degrees.
 _ZERO_DEG = 0.01
+#: So many rows tell what the numbers of a whole log are, if any of them does.
+_FIRST_ROWS = 100
 #: Moving faster than this a repeated position is a stale one, knots.
 _MOVING_KT = 25.0
 #: From a rounded position to the next one it is no farther than this many steps of the rounding: a diagonal and a half.
@@ -62,6 +64,22 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
         )
         swapped = Notice("position-form-assumed", message)
         flight = replace(flight, lat_deg=flight.lon_deg, lon_deg=flight.lat_deg).with_notices((swapped,))
+    kept = flight if _all_usable(flight) else _usable(flight, file)
+    if not (kept.lon_deg >= 180.0).any():
+        return kept
+    return replace(kept, lon_deg=(kept.lon_deg + 180.0) % 360.0 - 180.0)
+
+
+def _all_usable(flight: RawFlight) -> bool:
+    """Tell, at little cost, that every sample has a time and lies on the globe and far from 0°N 0°E."""
+    if not flight.samples or not np.isfinite(flight.time_s).all():
+        return False
+    south, north, west, east = (f(v) for v in (flight.lat_deg, flight.lon_deg) for f in (np.min, np.max))
+    away = max(south, -north, west, -east) >= _ZERO_DEG
+    return bool(away and south >= -90.0 and north <= 90.0 and west >= -180.0 and east <= 360.0)
+
+
+def _usable(flight: RawFlight, file: str) -> RawFlight:
     lon = flight.lon_deg
     with np.errstate(invalid="ignore"):
         # Longitudes of 0 … 360 count eastward round the globe; beyond that they are faults.
@@ -94,14 +112,13 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
         what, mend = _why_nothing(timed, placed, outside, zero)
         raise LogError(what, file=file, place=f"all {keep.size:,} samples", mend=mend)
     kept = flight if keep.all() else flight.take(keep)
-    folded = kept.lon_deg
-    if (folded >= 180.0).any():
-        folded = (folded + 180.0) % 360.0 - 180.0
-    return replace(kept, lon_deg=folded, notices=(*kept.notices, *notices))
+    return replace(kept, notices=(*kept.notices, *notices))
 
 
 def are_swapped(lat: FloatArray, lon: FloatArray) -> bool:
     """Tell whether degrees called latitudes can only be longitudes, and the other way round."""
+    if ((np.abs(lat[:_FIRST_ROWS]) <= 90.0) & np.isfinite(lon[:_FIRST_ROWS])).any():
+        return False
     known = np.isfinite(lat) & np.isfinite(lon)
     lats, lons = lat[known], np.abs(lon[known])
     if not known.any() or np.ptp(lats) > 20.0:
@@ -241,7 +258,7 @@ def parted(flight: RawFlight, file: str) -> list[RawFlight]:
     if flight.samples < 3:
         return [flight]
     dt, moved = flight.steps_s, flight.moved_m
-    usual = float(np.percentile(moved / dt, 75))
+    usual = float(np.percentile(flight.speed_mps, 75))
     off_line, allowed = _off_line(flight)
     # Most logs are sound, and two cheap questions show it.
     if not (off_line > allowed).any() and not (moved > _within(usual, dt)).any():
@@ -261,7 +278,7 @@ def _drop_early_and_late(flight: RawFlight, usual: float, slack_m: float) -> Raw
     A feed whose clock slipped writes a place that the aircraft reached seconds later, and waits there for it.
     """
     dt, moved = flight.steps_s, flight.moved_m
-    speed = np.maximum(_median_around(moved / dt), usual)
+    speed = np.maximum(_median_around(flight.speed_mps), usual)
     jumps = np.flatnonzero(moved > _within(speed, dt) + slack_m)
     if not jumps.size or jumps.size > _MOST_SPIKES * flight.samples:
         return flight
@@ -295,7 +312,7 @@ def _misplaced(flight: RawFlight, jump: int, speed: float, slack_m: float) -> tu
 def _parted(flight: RawFlight, usual: float, slack_m: float, file: str) -> list[RawFlight]:
     dt, moved = flight.steps_s, flight.moved_m
     # Tracking networks move samples in time by seconds, so a step may be twice what the speed explains.
-    speed = np.maximum(_median_around(moved / dt), usual)
+    speed = np.maximum(_median_around(flight.speed_mps), usual)
     steps = np.flatnonzero(moved > _within(speed, dt) + slack_m).tolist()
     # Where every second step jumps, aircraft are taken in turn.
     lags = len(steps) < _MOST_SPIKES * flight.samples

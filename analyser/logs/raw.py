@@ -127,6 +127,16 @@ class RawFlight:
         return np.asarray(np.sqrt(east * east + north * north))
 
     @cached_property
+    def usual_step_s(self) -> float:
+        """The median of the steps in time, seconds."""
+        return float(np.median(self.steps_s))
+
+    @cached_property
+    def speed_mps(self) -> FloatArray:
+        """Speed from each sample to the next; times increase."""
+        return self.moved_m / self.steps_s
+
+    @cached_property
     def repeats(self) -> NDArray[np.bool_]:
         """Whether each sample but the first stands where the one before it stood."""
         return np.asarray((np.diff(self.lat_deg) == 0.0) & (np.diff(self.lon_deg) == 0.0))

@@ -67,11 +67,12 @@ def read(content: Content) -> list[RawFlight]:
     refuse_long_lines(content.data, content.name)
     # The engine reads UTF-8 that is known to be sound straight from memory, and any other text half as fast.
     data = sound_utf8(content.data)
-    # Recorders fill cells, and the file's end, with zero bytes.
-    data = data.replace(b"\0", b"") if b"\0" in data else data
-    if not data.isascii():
+    # What comes back as the same object is plain ASCII.
+    if data is not content.data:
         for sign, plain in _SIGNS:
             data = data.replace(sign.encode(), plain.encode())
+    # Recorders fill cells, and the file's end, with zero bytes.
+    data = data.replace(b"\0", b"") if b"\0" in data else data
     if _TEXT_CELL in data[:_FIRST_ROWS]:
         data = data.replace(_TEXT_CELL, b'"')
     if _WHOLE_LINES.match(data[:_FIRST_ROWS]):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from itertools import pairwise, zip_longest
 
@@ -50,10 +51,10 @@ def cells(line: str, separator: str) -> list[str]:
     """Cut one line into trimmed cells."""
     if separator == " ":
         return line.split()
-    try:
-        found = next(csv.reader([line], delimiter=separator, skipinitialspace=True), [])
-    except csv.Error:
-        found = line.split(separator)
+    found = line.split(separator) if line else []
+    if '"' in line:
+        with suppress(csv.Error):
+            found = next(csv.reader([line], delimiter=separator, skipinitialspace=True), [])
     return [cell.strip() for cell in found[: MAX_COLUMNS + 1]]
 
 

@@ -21,6 +21,8 @@ from analyser.logs.track import Notice
 if TYPE_CHECKING:
     from pandas import Series
 
+#: So many rows tell what the numbers of a whole table are, if any of them does.
+_FIRST_ROWS = 100
 #: The letter O alone, before or behind a position.
 _LETTER_O = re.compile(r"^\s*O(?![A-Za-z])|(?<![A-Za-z])O\s*$", re.IGNORECASE)
 
@@ -154,7 +156,10 @@ def _plain_degrees(
 
     ``position_lat`` is what the FIT protocol calls semicircles; beyond 90° in ten-millionths there is nothing else.
     """
-    # Before its first fix a receiver writes zeros.
+    # One row in degrees tells; before its first fix a receiver writes zeros.
+    some_lat, some_lon = np.abs(lat[:_FIRST_ROWS]), np.abs(lon[:_FIRST_ROWS])
+    if ((some_lat <= 90.0) & (some_lon <= 360.0) & (some_lat + some_lon > 0.0)).any():
+        return lat, lon
     known = np.isfinite(lat) & np.isfinite(lon) & ((lat != 0.0) | (lon != 0.0))
     north, east = np.abs(lat[known]), np.abs(lon[known])
     if not known.any() or (north.min() <= 90.0 and east.min() <= 360.0) or are_swapped(lat, lon):
