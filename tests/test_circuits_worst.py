@@ -16,6 +16,7 @@ from analyser.circuits.circuit_cutting import _lost_fix
 from analyser.circuits.find import search
 from analyser.circuits.flown import Circuit
 from analyser.circuits.frame import HoldFrame
+from analyser.circuits.given_fit import is_part_of
 from analyser.circuits.given_hold import _turned_on
 from analyser.circuits.lap_phases import LapPhases, TurnSpan
 from analyser.circuits.search_result import Search
@@ -23,18 +24,25 @@ from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from analyser.motion.motion import Motion
 from tests.accuracy_students import measure_student
-from tests.drawn_flights import COURSE_DEG, drawn, laps, straight, turn
+from tests.drawn_flights import COURSE_DEG, SPEED_NM_S, drawn, laps, straight, turn
 from tests.flights.students import student_case
 from tests.planted.fault import Fault, Scene
 from tests.planted.fly import flown as flown_by_plan
 from tests.test_circuits_cutting import view_of
-from tests.test_circuits_given import AWAY, GIVEN, WAY_IN, codes, found, lap
+from tests.test_circuits_given import AWAY, GIVEN, WAY_IN, codes, found, lap, moved
 from tests.test_circuits_way_to_hold import out_and_back
 
 
 def given_at(off_deg: float, turns: str = "right") -> Hold:
     """Give the hold whose course is so far right of the way over the fix."""
     return replace(GIVEN, inbound_course_true_deg=(COURSE_DEG + off_deg) % 360.0, turns=turns)  # type: ignore[arg-type]
+
+
+def moved_on_course(right_nm: float, along_nm: float) -> Hold:
+    """Give the same hold with its fix so far right of the course and on along it."""
+    course = np.radians(COURSE_DEG)
+    east = right_nm * np.cos(course) + along_nm * np.sin(course)
+    return moved(float(east), float(along_nm * np.cos(course) - right_nm * np.sin(course)))
 
 
 def turned_s(circuit: Circuit) -> list[float]:
@@ -151,6 +159,48 @@ def test_a_log_that_begins_on_the_way_out_is_no_overflight(begins_s: int | None,
     result = search(track, [GIVEN])
     assert not [hold for hold in result.holds if hold.given]
     assert said in result.fits[0].sentence
+
+
+@pytest.mark.parametrize("side", [1, -1])
+@pytest.mark.parametrize(("begins_s", "outbound_s"), [(62, 40), (62, 60), (100, 90)])
+def test_parts_of_two_laps_are_no_lap_at_the_other_end(begins_s: int, outbound_s: int, side: int) -> None:
+    # From the leg out, round over the fix, and broken off on the next leg out.
+    track = drawn([0.0], [*lap(side=side), *turn(180.0 * side), *straight(outbound_s)])
+    result = search(track.take(slice(begins_s, None)), [given_at(0.0, "right" if side > 0 else "left")])
+    assert not result.holds and not result.possible
+    assert result.reasons[0].code == "parts-of-given"
+    assert result.fits[0].code == "passed"
+    assert result.fits[0].sentence.endswith(
+        "the log begins on the way out before it, and then the log shows no way back to it: no lap is seen whole."
+    )
+
+
+@pytest.mark.parametrize(("whole", "part"), [(1, True), (2, False)])
+def test_two_whole_laps_are_more_than_parts_of_the_given_holds(whole: int, part: bool) -> None:
+    # The hold at the other end of its racetrack: half a circle across, and a minute along.
+    (other,) = found([*laps(whole, 1), *AWAY]).holds
+    east, north = 2.0 * 60.0 / np.pi * SPEED_NM_S, 60.0 * SPEED_NM_S
+    given = replace(moved_on_course(east, -north), inbound_course_true_deg=(COURSE_DEG + 180.0) % 360.0)
+    track = drawn(WAY_IN, [*laps(whole, 1), *AWAY])
+    assert is_part_of(track, given, replace(other, given=False)) is part
+    assert not is_part_of(track, given, other)
+
+
+@pytest.mark.parametrize(
+    ("begins_s", "said"),
+    [
+        (20, "3:40 before it, perhaps within a lap"),
+        (80, "on the way out before it"),
+        (160, "1:20 before it, perhaps within a lap"),
+        (200, "0:40 before it, perhaps within a lap"),
+    ],
+)
+@pytest.mark.parametrize("on", [False, True])
+def test_what_may_be_the_rest_of_a_lap_is_no_overflight(begins_s: int, said: str, on: bool) -> None:
+    after = [*turn(180.0), *straight(60)] if on else AWAY
+    (fit,) = search(drawn([0.0], [*lap(), *after]).take(slice(begins_s, None)), [GIVEN]).fits
+    assert f"inbound 1 time, but the log begins {said}" in fit.sentence
+    assert fit.sentence.endswith("no lap is seen whole." if on else "no lap is seen from its start.")
 
 
 def test_who_passes_beside_the_fix_first_is_met_where_he_comes_over_it() -> None:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 import numpy as np
 
 from analyser.circuits.circuit_cutting import flown_by_given
 from analyser.circuits.flown import FlownHold
-from analyser.circuits.given_fit import best_stays, fit_of, stays_at
+from analyser.circuits.given_fit import best_stays, fit_of, is_part_of, part_reason, stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.hold_inference import in_doubt_of_its_end
 from analyser.circuits.lap_grouping import best_readings
@@ -55,6 +56,8 @@ def find_holds(track: Track, *given: Hold) -> list[FlownHold]:
     return list(search(track, given).holds)
 
 
+_Lap = TypeVar("_Lap", FlownHold, PossibleHold)
+
 #: Against a racetrack that its own hold cannot cut.
 _UNCUT = Objection("no-lap-cut", "no lap of it leads from one passage of its fix to the next")
 
@@ -91,17 +94,22 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
         perhaps += possible_racetracks(track, survey, others)
     rounds = loops_of(track)
     found = _with_loops(track, rounds, found, reasons)
+    found, parts = _without_parts(track, given, found)
+    perhaps, perhaps_parts = _without_parts(track, given, perhaps)
+    parts += perhaps_parts
     holds = _without_overlap(found)
     taken = {holds.index(found[place]): others for place, others in alike.items()}
     fits = tuple(fit_of(track, hold, holds, taken) for hold in given)
     perhaps = [one for one in perhaps if not any(_meets(one, h.start_s, h.end_s) for h in holds)]
     taken_s = [(h.start_s, h.end_s) for h in holds] + [(one.start_s, one.end_s) for one in perhaps]
     taken_s += [(r.start_s, r.end_s) for r in reasons if r.code in CERTAIN_CODES]
+    taken_s += [(part.start_s, part.end_s) for part in parts]
     more, dropped = possible_loops(track, rounds, taken_s)
+    more, loop_parts = _without_parts(track, given, more)
     holds, doubtful = _lone_in_doubt(holds, len(perhaps) + len(more))
     perhaps = sorted([*perhaps, *more, *doubtful], key=lambda one: one.start_s)
     ends = () if holds or perhaps else log_ends_reason(track)
-    return Search(holds, tuple(perhaps), (*reasons, *dropped, *ends), fits)
+    return Search(holds, tuple(perhaps), (*parts, *loop_parts, *reasons, *dropped, *ends), fits)
 
 
 def _with_loops(
@@ -123,6 +131,21 @@ def _with_loops(
             flown = in_doubt_of_its_end(flown_by_given(track, stay, given=False), other_end)
             found = [h for h in found if h not in met] + [flown]
     return found
+
+
+def _without_parts(
+    track: Track, given: Sequence[Hold], laps: list[_Lap]
+) -> tuple[list[_Lap], list[SearchReason]]:
+    """Leave out lone laps that may as well be parts of two laps of a given hold."""
+    kept: list[_Lap] = []
+    parts: list[SearchReason] = []
+    for lap in laps:
+        of = next((hold for hold in given if is_part_of(track, hold, lap)), None)
+        if of is None:
+            kept.append(lap)
+        else:
+            parts.append(part_reason(of, lap.start_s, lap.end_s))
+    return kept, parts
 
 
 def _is_spoken_of(start_s: float, end_s: float, reasons: list[SearchReason]) -> bool:

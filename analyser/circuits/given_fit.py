@@ -12,7 +12,7 @@ from analyser.circuits.flown import FlownHold
 from analyser.circuits.frame import HoldView, apart_nm, distance_from_fix_nm, hold_view, plane_nm
 from analyser.circuits.given_hold import GivenReading, begun_after, read_given
 from analyser.circuits.racetrack import has_corners
-from analyser.circuits.search_result import FitCode, HoldFit
+from analyser.circuits.search_result import FitCode, HoldFit, PossibleHold, SearchReason
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180, wrap360
 from analyser.holds.definition import Hold
@@ -249,12 +249,68 @@ def _never_near(track: Track, hold: Hold, nearest: str) -> tuple[FitCode, str]:
     return "not-near", said
 
 
-def _begins_outbound(view: HoldView, passages: list[Passage]) -> bool:
-    """Tell whether the log begins on a way out from the fix that may have been a lap's, back within a lap's time."""
-    soon = bool(passages) and passages[0].index <= GIVEN.longest_lap_s
-    begun = slice(0, GIVEN.seen_arriving_s)
+def is_part_of(track: Track, given: Hold, lap: FlownHold | PossibleHold) -> bool:
+    """Tell whether a lap found without the file may as well be parts of two laps of a given hold.
+
+    It leads the other way round between the same turns, and passes the given fix inbound on its way.
+    """
+    whole = lap.laps if isinstance(lap, PossibleHold) else sum(one.complete for one in lap.circuits)
+    if whole >= GIVEN.other_end_laps or (isinstance(lap, FlownHold) and lap.given):
+        return False
+    if isinstance(lap, PossibleHold):
+        lat, lon, course = lap.fix_lat_deg, lap.fix_lon_deg, lap.inbound_course_true_deg
+    else:
+        lat, lon, course = lap.hold.fix_lat_deg, lap.hold.fix_lon_deg, lap.hold.inbound_course_true_deg
+    if abs(float(wrap180(course - given.inbound_course_true_deg))) < GIVEN.reversed_from_deg:
+        return False
+    near_nm = GIVEN.nearer_share * apart_nm(replace(given, fix_lat_deg=lat, fix_lon_deg=lon), given)
+    return any(
+        lap.start_s < float(view.time_s[passage.index]) < lap.end_s and passage.miss_nm < near_nm
+        for view in _views(track, given)
+        for passage in inbound_passages(view)
+    )
+
+
+def part_reason(given: Hold, start_s: float, end_s: float) -> SearchReason:
+    """Say of a lap that it may as well be parts of two laps of a given hold."""
+    when = f"between {clock_text(start_s)} and {clock_text(end_s)}"
+    said = (
+        f"1 lap {when} looks like a racetrack, but on it the fix of {given.name or 'the given hold'} is passed "
+        "inbound: it may as well be parts of two laps of that hold"
+    )
+    return SearchReason("parts-of-given", said, start_s, end_s, given.fix_lat_deg, given.fix_lon_deg)
+
+
+def _begins_within(track: Track, view: HoldView, passages: list[Passage]) -> str:
+    """Say how the log begins where that may be within a lap which ends at the first passage; empty elsewhere."""
+    if not passages or passages[0].index > GIVEN.longest_lap_s:
+        return ""
+    first, begun = passages[0].index, slice(0, GIVEN.seen_arriving_s)
+    whole = view.time_s[0] <= track.time_s[0] + 1.0
+    begins = "the log begins" if whole else "after a long hole the log goes on"
+    it = "it" if len(passages) == 1 else "the first"
     outbound = bool((np.abs(view.off_deg[begun]) > 180.0 - GIVEN.within_deg).all())
-    return soon and outbound and bool((np.diff(view.away_nm[begun]) > 0.0).all())
+    if outbound and bool((np.diff(view.away_nm[begun]) > 0.0).all()):
+        return f"{begins} on the way out before {it}"
+    # A turn at the log's very edge is seen badly: it only tells for how long a lap may have gone on.
+    turning = float(np.ptp(np.unwrap(view.off_deg[begun], period=360.0))) > GIVEN.left_straight_deg
+    round_again = turning and abs(view.turned_deg(0, first)) < GIVEN.orbit_deg[1]
+    if first <= (GIVEN.asked_leg_s if round_again else GIVEN.entry_leg_s):
+        return f"{begins} {clock_text(float(first))} before {it}, perhaps within a lap"
+    return ""
+
+
+def _turned_outbound(back_nm: float | None, over: str, within: str) -> str:
+    """Say what became of a lap that was begun after the last passage, and how the log begins before the first."""
+    if within:
+        back = "the log shows no way back to it"
+        if back_nm is not None:
+            back = f"the flight came back {back_nm:.1f} NM beside it"
+        return f"inbound {over}, but {within}, and then {back}: no lap is seen whole."
+    if back_nm is None:
+        return "and turned outbound, but the log shows no way back to the fix: no lap was flown to its end."
+    lost = "the fix was lost, and no lap was flown to it"
+    return f"and turned outbound, but came back {back_nm:.1f} NM beside it: {lost}."
 
 
 def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) -> tuple[FitCode, str]:
@@ -272,6 +328,7 @@ def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) 
     over = counted(sum(len(found) for _, found in passages), "time", "times")
     circles = sum(is_circle(view, a.index, b.index) for view, found in passages for a, b in pairwise(found))
     begun = next(((view, p) for view, found in passages for p in found[-1:] if begun_after(view, p)), None)
+    within = next((said for view, found in passages if (said := _begins_within(track, view, found))), "")
     if circles:
         times = "once" if circles == 1 else f"{circles} times"
         said = (
@@ -279,14 +336,9 @@ def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) 
             "watch starts abeam the fix."
         )
     elif begun is not None:
-        back_nm = nearest_way_back_nm(*begun)
-        said = f"{where}, and turned outbound, " + (
-            "but the log shows no way back to the fix: no lap was flown to its end."
-            if back_nm is None
-            else f"but came back {back_nm:.1f} NM beside it: the fix was lost, and no lap was flown to it."
-        )
-    elif any(_begins_outbound(view, found) for view, found in passages):
-        said = f"{where}, inbound {over}, but the log begins on the way out before it: no lap is seen from its start."
+        said = f"{where}, {_turned_outbound(nearest_way_back_nm(*begun), over, within)}"
+    elif within:
+        said = f"{where}, inbound {over}, but {within}: no lap is seen from its start."
     else:
         said = f"{where}, inbound {over}, but flew no lap from the fix back to the fix: an overflight or an approach."
     if not holds:

@@ -140,6 +140,10 @@ class GivenThresholds:
     #: … and has legs that are no shorter than this share of those that the file's course shows: a hold has both.
     reversed_legs_share: float = 0.5
     reversed_leg_deg: float = 30.0
+    #: The lap that leads the other way round, between the same turns, is said to be another hold only if so many were
+    #: flown whole: one lap is as well parts of two laps of the file's, where the log begins or ends within one
+    #: (derived: between two whole laps at the other end lies a whole one of the file's, which then shows which it was).
+    other_end_laps: int = 2
     #: A hold flown at the fix of a file that was not taken has another course from so many degrees off up, and the
     #: reciprocal from so many.
     another_course_deg: float = 10.0
