@@ -286,10 +286,11 @@ def within_range(flight: RawFlight) -> RawFlight:
 
 
 def _folded(name: str, values: FloatArray) -> FloatArray:
-    least, greatest = _least(values), _greatest(values)
     if name in DIRECTIONS:
-        return values if least >= 0.0 and greatest < 360.0 else wrap360(values)
-    return wrap180(values) if name == "bank_deg" and not (least >= -180.0 and greatest < 180.0) else values
+        return values if _least(values) >= 0.0 and _greatest(values) < 360.0 else wrap360(values)
+    if name != "bank_deg" or (_least(values) >= -180.0 and _greatest(values) < 180.0):
+        return values
+    return wrap180(values)
 
 
 def _least(values: FloatArray) -> float:
@@ -332,8 +333,10 @@ def _refuse_swapped(flight: RawFlight, moved: Movement) -> None:
         logged, track = here[use], moved.track_deg[use]
         if (np.bincount((track // 45.0).astype(int) % 8, minlength=8) >= 4).sum() < 5:
             continue
-        as_read, mirrored = (float(np.median(np.abs(wrap180(d - track)))) for d in (logged, 90.0 - logged))
-        if mirrored < 20.0 and as_read > 2.5 * mirrored + 20.0:
+        mirrored = float(np.median(np.abs(wrap180(90.0 - logged - track))))
+        if mirrored >= 20.0:
+            continue
+        if float(np.median(np.abs(wrap180(logged - track)))) > 2.5 * mirrored + 20.0:
             raise LogError(
                 f"latitude and longitude are swapped: the logged {CHANNELS[name].word} is the mirror image of the "
                 "movement",

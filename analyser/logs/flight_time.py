@@ -87,6 +87,8 @@ def take_out_pauses(flight: RawFlight) -> RawFlight:
     """
     if flight.samples < 3 * THRESHOLDS.around:
         return flight
+    if not flight.repeats.any() and float(flight.steps_s.max()) <= THRESHOLDS.least_pause_s:
+        return flight
     distinct = np.concatenate([[True], ~flight.repeats])
     rows = np.flatnonzero(distinct)
     time_s = flight.time_s[rows]

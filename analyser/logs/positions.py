@@ -149,9 +149,9 @@ def drop_held(flight: RawFlight) -> RawFlight:
     """
     if flight.samples < 3:
         return flight
-    repeat = np.concatenate([[False], flight.repeats])
     if not flight.repeats.any():
         return flight
+    repeat = np.concatenate([[False], flight.repeats])
     starts = np.flatnonzero(~repeat)
     ends = np.append(starts[1:], flight.samples)
     following = np.minimum(ends, flight.samples - 1)
@@ -258,10 +258,13 @@ def parted(flight: RawFlight, file: str) -> list[RawFlight]:
     if flight.samples < 3:
         return [flight]
     dt, moved = flight.steps_s, flight.moved_m
-    usual = float(np.percentile(flight.speed_mps, 75))
     off_line, allowed = _off_line(flight)
-    # Most logs are sound, and two cheap questions show it.
-    if not (off_line > allowed).any() and not (moved > _within(usual, dt)).any():
+    # Most logs are sound, and cheap questions show it.
+    in_line = not (off_line > allowed).any()
+    if in_line and float(moved.max()) <= _REACH_M:
+        return [flight]
+    usual = float(np.percentile(flight.speed_mps, 75))
+    if in_line and not (moved > _within(usual, dt)).any():
         return [flight]
     # A clock that wanders moves samples along the track, each by its own error.
     errors = track_errors(flight.time_s, flight.lat_deg, flight.lon_deg, slipping=False)

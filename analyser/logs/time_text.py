@@ -82,8 +82,10 @@ def text_clock(column: Series[str], speed_of: SpeedOf, *, local: bool, order: st
     first = _first_filled(column)
     if _MOMENT.match(first):
         moments = _moments(column)
-        time_s = np.where(np.isnat(moments), np.nan, moments.astype(np.int64) / 1e6)
-        if np.isfinite(time_s).mean() > 0.5:
+        time_s = moments.astype(np.int64) / 1e6
+        unread = np.isnat(moments)
+        time_s[unread] = np.nan
+        if np.count_nonzero(unread) < 0.5 * unread.size:
             zoned = bool(re.search(r"(Z|UTC|\d[+-]\d{2}(:?\d{2})?)\s*$", first.strip()[10:]))
             return Clock(time_s, True, "ISO 8601", notices=() if zoned else no_zone(local=local))
     written = [_AROUND.sub("", text) if isinstance(text, str) else "" for text in column]
