@@ -11,6 +11,7 @@ from analyser.grading.judge import judge_hold
 from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
+from tests.flights.air import Air
 from tests.grading_flights import Plan, fly, fly_entry
 from tests.planted.fault import Fault, Scene
 from tests.planted.fly import flown as flown_by_plan
@@ -242,6 +243,43 @@ def test_arriving_above_the_limit_is_outside():
     assert entry_of(replace(flown, motion=fast)).arrival.verdict == "outside"
     blind = replace(flown.motion, ias_kt=flown.motion.ias_kt * np.nan)
     assert entry_of(replace(flown, motion=blind)).arrival.verdict == "not judged"
+
+
+@pytest.mark.parametrize(("flown_kind", "perhaps"), [("direct", "offset"), ("offset", "direct")])
+@pytest.mark.parametrize(
+    ("heading", "verdict"), [(150.0, "not judged"), (20.0, "not judged"), (245.0, "incorrect")]
+)
+def test_an_entry_that_may_have_been_a_first_circuit_is_neither_praised_nor_blamed(
+    heading, verdict, flown_kind, perhaps
+):
+    flown = with_arrival(heading, flown_kind)
+    judged = judge_hold(replace(flown, entry=replace(flown.entry, perhaps=perhaps)), ICAO, ACS)
+    assert judged.entry.verdict == verdict
+    assert judged.entry.angle is judged.entry.time is None
+    said = next(one.sentence for one in judged.findings if one.kind == "entry")
+    assert ("was not judged" in said) == (verdict == "not judged")
+    # Wrong it was in either case, and neither is said to have been flown.
+    if verdict == "incorrect":
+        assert ("a direct or an offset one" in said) or ("an offset or a direct one" in said)
+
+
+def test_an_offset_entry_hardly_led_off_is_held_against_nobody():
+    air = Air(12.0, 27.0, 3500.0)
+    scene = Scene(
+        rules="faa", course_deg=216.0, entry="offset", level_ft=3500.0, tas_kt=136.0, air=air, circuits=2
+    )
+    one = flown_by_plan(scene, Fault(entry_track_off_deg=-24.0))
+    for rules in ("faa", "icao"):
+        (hold,) = debrief_track(one.track, hold=one.hold, rules=rules).holds
+        judged = hold.judged
+        assert judged.entry.verdict == "not judged"
+        assert not {"entry", "entry track", "entry time"} & {
+            found.kind for found in judged.findings if found.severity != "good"
+        }
+        assert [each.circuit.number for each in judged.circuits] == [1, 2]
+        assert "Two circuits, and one more that may have been the entry." in judged.verdict
+        # By the FAA a first outbound leg is timed otherwise than the next: nobody knows which this was.
+        assert (judged.circuits[0].scores["timing"].points is not None) == (rules == "icao")
 
 
 def test_without_an_entry_in_the_log_none_is_judged():

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.entry_recognition import arrival_heading
+from analyser.circuits.entry_recognition import arrival_heading, perhaps_as_well
 from analyser.circuits.flown import Circuit, Entry, FlownHold, LapTurns, Leg, Turn
 from analyser.circuits.frame import HoldFrame, HoldView, crossing, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
@@ -127,7 +127,8 @@ def _entry(measured: Measured, frame: HoldFrame, reading: GivenReading, first: C
         # After a circle over the fix the first circuit begins later than the fix was met.
         met_s = first.start_s if reading.laps[0].start == reading.start else reading.start_s
         heading, sd = arrival_heading(measured, met_s, min(turned_s, met_s + ENTRY.heading_to_s))
-        return Entry(first.start_s, first.start_s, heading, sd, "direct", None, ())
+        perhaps = perhaps_as_well(reading.view, reading.laps[0], reading.side, list(reading.laps[1:]))
+        return Entry(first.start_s, first.start_s, heading, sd, "direct", None, (), perhaps)
     return _flown_entry(measured, frame, reading, reading.entry, first)
 
 
@@ -146,7 +147,10 @@ def _flown_entry(
     begun = max(fix_s, turns[0].end_s) if len(turns) > 1 else fix_s
     flown = _leg(measured, min(begun, back.start_s - 1.0), back.start_s)
     heading, sd = arrival_heading(measured, fix_s, turns[0].start_s if len(turns) > 1 else fix_s + 60.0)
-    return Entry(fix_s, first.start_s, heading, sd, span.kind, flown, tuple(turns))
+    perhaps = None
+    if span.kind == "offset":
+        perhaps = perhaps_as_well(reading.view, span.phases, reading.side, list(reading.laps))
+    return Entry(fix_s, first.start_s, heading, sd, span.kind, flown, tuple(turns), perhaps)
 
 
 def _found(measured: Measured, laps: list[LapTurns], reading: GivenReading) -> Inferred:

@@ -46,6 +46,15 @@ def most_likely_entry(view: HoldView, way: LapPhases, side: int, laps: list[LapP
     return "parallel" if likeliest == "other" else likeliest
 
 
+def perhaps_as_well(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> EntryFlown | None:
+    """Return what a first way round may have been as well, of an offset entry and a lap; None where that is sure."""
+    odds = entry_log_odds(view, way, side, laps)
+    direct, offset = odds["direct"], odds["offset"]
+    if abs(direct - offset) >= ENTRY.unsure_odds or max(direct, offset) < max(odds.values()):
+        return None
+    return "offset" if most_likely_entry(view, way, side, laps) == "direct" else "direct"
+
+
 def is_hidden(view: HoldView, first: int, last: int) -> bool:
     """Tell whether most of what was flown between two grid points lies in a hole of the log."""
     seen = view.seen[first:last]

@@ -180,6 +180,8 @@ class Entry:
         The outbound leg of a parallel or offset entry.
     turns : tuple of Turn
         The entry's own turns, in order; the last is its turn back. Corrections on the way in are left out.
+    perhaps : "direct", "offset" or None
+        What it may have been as well: an offset entry hardly led off looks like a first lap.
     """
 
     fix_s: float
@@ -189,6 +191,7 @@ class Entry:
     flown: EntryFlown
     leg: Leg | None
     turns: tuple[Turn, ...]
+    perhaps: EntryFlown | None = None
 
 
 @dataclass(frozen=True)
@@ -258,3 +261,8 @@ class FlownHold:
     def leg_known(self) -> bool:
         """Whether what limits the leg is known: a leg inferred from what was flown cannot be held against it."""
         return self.given or self.hold.leg is None
+
+    @property
+    def entry_unsure(self) -> bool:
+        """Whether what was taken for an offset entry may have been the first circuit."""
+        return self.entry is not None and self.entry.flown == "offset" and self.entry.perhaps is not None

@@ -239,6 +239,8 @@ class EntryThresholds:
     offset_lean_deg: float = 15.0
     #: One that leads off by less has to be this much likelier than a direct entry, as a difference of log odds.
     unled_offset_odds: float = 1.0
+    #: An offset entry and a first lap that differ by less, as log odds (seven to one, common practice), may be either.
+    unsure_odds: float = 2.0
     #: What is laid off for the drift is so many times the drift itself, up to so much, degrees: none by who flies
     #: headings, the drift by who flies tracks, up to the triple by who corrects for the turns, too (common practice).
     drift_multiples: tuple[float, ...] = tuple(0.25 * quarter for quarter in range(13))

@@ -17,6 +17,7 @@ from analyser.frozen import dataclass
 from analyser.grading.judged import Arrival, EntryVerdict, Interception, JudgedEntry
 from analyser.grading.score import Score, mean_points, not_judged, scored
 from analyser.grading.terms import LEG_UNKNOWN
+from analyser.grading.wording import with_article
 from analyser.holds.definition import LegLimit
 from analyser.holds.entries import EntryName, entry_path, entry_plan, sectors_allowed
 from analyser.holds.exact import ExactCircuit
@@ -279,15 +280,20 @@ def interception(case: EntryCase) -> Interception | None:
 def with_entry_begun(flown: FlownHold, regime: Regime) -> FlownHold:
     """Take a first lap for the parallel entry that it was: onto its leg against the hold's hand, and back with it.
 
-    Turned back to the wrong side, the entry comes round to the fix as a circuit does.
+    Turned back to the wrong side, the entry comes round to the fix as a circuit does. And one that may have been an
+    offset entry is held against nobody as a circuit.
     """
     entry, hold = flown.entry, flown.hold
     if entry is None or entry.flown != "direct" or len(flown.circuits) < 2:
         return flown
-    first, *others = flown.circuits
+    first = flown.circuits[0]
     out, leg, back = first.outbound_turn, first.outbound_leg, first.inbound_turn
     if out is None or leg is None or back is None or back.heading_change_deg * hold.side < 0.0:
         return flown
+    if entry.perhaps == "offset":
+        return _begun_later(
+            flown, replace(entry, flown="offset", perhaps="direct", leg=leg, turns=(out, back))
+        )
     course = hold.inbound_course_true_deg
     asked = sectors_allowed(
         entry.arrival_heading_deg, course, hold.turns, rule=regime.entry, way=hold.arrival
@@ -296,9 +302,14 @@ def with_entry_begun(flown: FlownHold, regime: Regime) -> FlownHold:
     lean = abs(wrap180(leg.track_deg - hold.outbound_course_true_deg))
     if asked != ("parallel",) or not against or lean > _LEG_WITHIN_DEG:
         return flown
+    return _begun_later(flown, replace(entry, flown="other", perhaps=None, leg=leg, turns=(out, back)))
+
+
+def _begun_later(flown: FlownHold, entry: Entry) -> FlownHold:
+    first, *others = flown.circuits
     return replace(
         flown,
-        entry=replace(entry, end_s=first.end_s, flown="other", leg=leg, turns=(out, back)),
+        entry=replace(entry, end_s=first.end_s),
         circuits=tuple(replace(one, number=number) for number, one in enumerate(others, start=1)),
         notices=tuple(_renumbered(one) for one in flown.notices if not one.message.startswith("circuit 1:")),
     )
@@ -323,7 +334,9 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
     verdict, recommended, note = _verdict(case, allowed)
     # With the fix perhaps at the other end nothing of the way to it can be held against anybody.
     open_end = case.flown.other_end is not None
-    angle, time = (None, None) if open_end else (judge_angle(case), judge_time(case))
+    # Nor can the leg of what may have been a first lap be held against an entry's.
+    unknown = open_end or entry.perhaps is not None
+    angle, time = (None, None) if unknown else (judge_angle(case), judge_time(case))
     away = _turned_away(case, allowed)
     meant = away[0] if away else None
     kind = meant or entry.flown
@@ -393,8 +406,14 @@ _LEG_WITHIN_DEG, _LEG_TURN_DEG = 45.0, 130.0
 def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerdict, bool, str]:
     """Say whether the entry was right and the one recommended, unless the heading is too uncertain to tell."""
     entry, hold, rule = case.entry, case.flown.hold, case.regime.entry
+    unknown = ""
     if case.flown.other_end is not None:
-        return "not judged", True, "which end of the racetrack is the fix cannot be told"
+        unknown = "which end of the racetrack is the fix cannot be told"
+    elif entry.perhaps is not None and (entry.flown in allowed) != (entry.perhaps in allowed):
+        either = f"{with_article(rule.word('offset'))} entry hardly led off"
+        unknown = f"{either} and a first circuit look the same here, and only one of them is right"
+    if unknown:
+        return "not judged", True, unknown
     course_sd = case.flown.course_sd_deg or 0.0
     sd = math.hypot(entry.arrival_heading_sd_deg, course_sd)
 
@@ -418,6 +437,7 @@ def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerd
         return unsure
     wanted = " or ".join(map(rule.word, allowed))
     flown = "none of the three" if entry.flown == "other" else rule.word(entry.flown)
+    flown += f" or {rule.word(entry.perhaps)}" if entry.perhaps is not None else ""
     if rule.binding == "recommended":
         return (
             "correct",

@@ -157,7 +157,9 @@ class Said:
     rest: tuple[str, ...]
 
 
-def said(findings: Sequence[Finding], circuits: int, broken_off: int = 0) -> Said:
+def said(
+    findings: Sequence[Finding], circuits: int, broken_off: int = 0, *, entry_unsure: bool = False
+) -> Said:
     """Write the verdict.
 
     Parameters
@@ -168,11 +170,13 @@ def said(findings: Sequence[Finding], circuits: int, broken_off: int = 0) -> Sai
         How many were flown.
     broken_off : int
         How many of them were not flown to their end.
+    entry_unsure : bool
+        Whether the entry may have been one more.
     """
     bad = [one for one in findings if one.severity in ("unsafe", "below standard") or one.kind in _CAUTIONS]
     good = [one for one in findings if one.severity == "good"]
     better = [one for one in findings if one.severity == "improve" and one.kind not in (*_CAUTIONS, *_BELOW)]
-    words = [*(one.sentence for one in bad), _flown(circuits, broken_off)]
+    words = [*(one.sentence for one in bad), _flown(circuits, broken_off, entry_unsure)]
     words += [one.sentence for one in good if one.kind in _ABOVE]
     words += [one.sentence for one in better[:1]]
     kinds = {one.kind for one in good}
@@ -182,14 +186,13 @@ def said(findings: Sequence[Finding], circuits: int, broken_off: int = 0) -> Sai
     return Said(tuple(dict.fromkeys(words)), rest)
 
 
-def _flown(circuits: int, broken_off: int) -> str:
-    if not broken_off:
-        return sentence(count(circuits, "circuit"))
-    if circuits == broken_off:
+def _flown(circuits: int, broken_off: int, entry_unsure: bool) -> str:
+    parts = [count(circuits - broken_off, "circuit")] if circuits > broken_off else []
+    parts += ["one more that may have been the entry"] if entry_unsure else []
+    parts += [f"{count(broken_off, 'circuit')} broken off"] if broken_off else []
+    if parts == [f"{count(broken_off, 'circuit')} broken off"]:
         return sentence(f"{count(circuits, 'circuit')}, broken off")
-    return sentence(
-        f"{count(circuits - broken_off, 'circuit')}, and {count(broken_off, 'circuit')} broken off"
-    )
+    return sentence(", and ".join(parts) if len(parts) < 3 else f"{parts[0]}, {parts[1]}, and {parts[2]}")
 
 
 def work_on_first(findings: Sequence[Finding]) -> Finding | None:

@@ -115,10 +115,11 @@ def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
     cost = 0.0 if entry.points is None else judged.share_of("entry") * (100.0 - entry.points)
     word = judged.regime.entry.word
     wanted = with_article(" or ".join(map(word, entry.sectors_allowed)))
+    perhaps = f" or {with_article(word(entry.entry.perhaps))}" if entry.entry.perhaps is not None else ""
     flown = (
         "none of the three"
         if entry.entry.flown == "other"
-        else f"{with_article(word(entry.entry.flown))} one"
+        else f"{with_article(word(entry.entry.flown))}{perhaps} one"
     )
     if entry.verdict == "correct" and not entry.recommended:
         words = f"For the heading at the fix {wanted} entry is recommended; you flew {flown}."

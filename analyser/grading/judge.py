@@ -198,6 +198,7 @@ def _laps(
             first=first,
             cut_short=cut_short,
             leg_known=flown.leg_known,
+            first_unsure=first and flown.entry_unsure,
         )
         laps.append(Lap(flown, circuit, frame, ideal, regime, standard, scoring, terms, first, cut_short))
     return laps

@@ -367,7 +367,7 @@ class JudgedHold:
         """The same in its two parts."""
         # Where laps end cannot be told while the fix may lie at the other end: none is said to be broken off.
         broken = [one for one in self.circuits if not one.circuit.complete and self.flown.other_end is None]
-        return said(self.findings, len(self.circuits), len(broken))
+        return said(self.findings, len(self.circuits), len(broken), entry_unsure=self.flown.entry_unsure)
 
     @property
     def weighed_points(self) -> float | None:

@@ -74,6 +74,7 @@ def terms_of(
     first: bool,
     cut_short: bool,
     leg_known: bool = True,
+    first_unsure: bool = False,
 ) -> Terms:
     """Decide what a circuit is judged by.
 
@@ -89,12 +90,16 @@ def terms_of(
         Fitted to a time to leave.
     leg_known : bool
         False where the leg was inferred from legs longer than the rules' time: they cannot be held against themselves.
+    first_unsure : bool
+        Whether what was taken for the entry may have been the first circuit: then this may be the second.
     """
     minutes = leg_minutes(hold, regime, altitude_ft)
     met = circuit.abeam_s is not None and (not exact.closes or exact.abeam_after_s is not None)
     untimed = CUT_SHORT if cut_short else ""
     if not leg_known:
         untimed = untimed or LEG_UNKNOWN
+    if first_unsure and minutes is not None and regime.clock.fixes == "inbound":
+        untimed = untimed or "whether this circuit was the first cannot be told"
     by_outbound = minutes is not None and (regime.clock.fixes == "outbound" or first)
     if by_outbound and not met and regime.clock.otherwise == "not judged":
         untimed = untimed or "abeam the fix was not met, where the clock starts"
