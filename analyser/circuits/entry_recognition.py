@@ -38,8 +38,7 @@ def most_likely_entry(view: HoldView, way: LapPhases, side: int, laps: list[LapP
     likeliest = max(odds, key=lambda kind: odds[kind])
     # An offset leg that neither the nose nor the way over the ground led off the reciprocal was none; or it was flown
     # badly, where the rest of it speaks for one.
-    led_off = max(lean_deg(view, way, side), _track_lean_deg(view, way, side)) >= ENTRY.offset_lean_deg
-    if led_off:
+    if _led_off_deg(view, way, side) >= ENTRY.offset_lean_deg:
         return likeliest
     if likeliest == "offset":
         return "offset" if odds["offset"] - odds["direct"] >= ENTRY.unled_offset_odds else "direct"
@@ -47,7 +46,12 @@ def most_likely_entry(view: HoldView, way: LapPhases, side: int, laps: list[LapP
 
 
 def perhaps_as_well(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> EntryFlown | None:
-    """Return what a first way round may have been as well, of an offset entry and a lap; None where that is sure."""
+    """Return what a first way round may have been as well, of an offset entry and a lap; None where that is sure.
+
+    It is where its leg was led off, or led to the other side: neither is what a lap along the reciprocal does.
+    """
+    if abs(_led_off_deg(view, way, side)) >= ENTRY.offset_lean_deg:
+        return None
     odds = entry_log_odds(view, way, side, laps)
     direct, offset = odds["direct"], odds["offset"]
     if abs(direct - offset) >= ENTRY.unsure_odds or max(direct, offset) < max(odds.values()):
@@ -177,6 +181,11 @@ def lean_deg(view: HoldView, way: LapPhases, side: int) -> float:
     a, b = way.legs[0]
     a, b = (a, b) if b - a >= 6 else (max(a - 4, 0), min(b + 4, view.time_s.size - 1))
     return -side * float(wrap180(mean_direction(view.air_off_deg[a:b]) - 180.0))
+
+
+def _led_off_deg(view: HoldView, way: LapPhases, side: int) -> float:
+    """Return how far a leg leads to the holding side of the reciprocal, by heading or over the ground, the larger."""
+    return max(lean_deg(view, way, side), _track_lean_deg(view, way, side))
 
 
 def _track_lean_deg(view: HoldView, way: LapPhases, side: int) -> float:
