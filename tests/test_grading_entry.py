@@ -282,6 +282,21 @@ def test_an_offset_entry_hardly_led_off_is_held_against_nobody():
         assert (judged.circuits[0].scores["timing"].points is not None) == (rules == "icao")
 
 
+@pytest.mark.parametrize(
+    ("entry", "fault"),
+    [
+        ("direct", Fault(outbound_heading_deg=20.0)),
+        ("offset", Fault(entry_track_off_deg=-60.0)),
+        ("offset", Fault()),
+    ],
+)
+def test_a_leg_that_no_lap_along_the_reciprocal_has_leaves_no_doubt_about_the_entry(entry, fault):
+    one = flown_by_plan(Scene(entry=entry, circuits=2), fault)
+    (hold,) = debrief_track(one.track, hold=one.hold).holds
+    assert hold.judged.entry.verdict == "correct"
+    assert "Two circuits." in hold.judged.verdict
+
+
 def test_without_an_entry_in_the_log_none_is_judged():
     judged = judge_hold(replace(fly(CALM), entry=None), ICAO, ACS)
     assert judged.entry is None
