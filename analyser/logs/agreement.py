@@ -6,7 +6,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
-from analyser.earth.constants import GRAVITY, MPS_PER_KT
 from analyser.frozen import dataclass
 from analyser.logs.movement import Movement
 
@@ -140,15 +139,6 @@ def _circular_median(gap: FloatArray) -> float:
     return float(mean + np.median(wrap180(gap - mean)))
 
 
-def expected_bank(moved: Movement) -> FloatArray:
-    """Return the bank that the sideways acceleration over the ground takes: tan φ = V ω / g.
-
-    Degrees, positive right. Steady wind changes it only by the drift's cosine.
-    """
-    sideways = moved.speed_kt * MPS_PER_KT * np.radians(moved.turn_dps)
-    return np.degrees(np.arctan2(sideways, GRAVITY))
-
-
 @dataclass(frozen=True)
 class BankFit:
     """Logged bank against the bank that the turns took."""
@@ -170,7 +160,7 @@ def fit_bank(bank: FloatArray, time_s: FloatArray, moved: Movement) -> BankFit |
     use = moved.flying & known[moved.index]
     if int(use.sum()) < _ENOUGH:
         return None
-    expected, when = expected_bank(moved)[use], moved.time_s[use]
+    expected, when = moved.expected_bank_deg[use], moved.time_s[use]
     turns = int((np.abs(expected) > 8.0).sum()) >= 12
     here = bank[moved.index][use]
     unshifted = _correlation(here, expected)

@@ -17,7 +17,6 @@ from analyser.logs.agreement import (
     LAG_MARGIN,
     climb_ratio,
     drift_by_speed,
-    expected_bank,
     fit_bank,
     fit_heading,
     speed_ratio,
@@ -63,14 +62,14 @@ def _without_frozen(
         return values, None
     blank = np.zeros(values.size, dtype=bool)
     total = 0.0
-    flying, expected = moved.flying, expected_bank(moved)
+    flying = moved.flying
     firsts = np.searchsorted(moved.time_s, start_s[long])
     lasts = np.searchsorted(moved.time_s, end_s[long] + 1e-9)
-    worth = _changed_at_all(name, moved, expected, firsts, lasts)
+    worth = _changed_at_all(name, moved, firsts, lasts)
     for run, first, last in zip(long[worth], firsts[worth], lasts[worth], strict=True):
         span = np.arange(first, last)[flying[first:last]]
-        if span.size >= 5 and _must_have_changed(name, moved, expected, span):
-            since_s = _departs(name, moved, expected, span)
+        if span.size >= 5 and _must_have_changed(name, moved, span):
+            since_s = _departs(name, moved, span)
             blank[int(np.searchsorted(flight.time_s, since_s)) : known[ends[run]] + 1] = True
             total += float(end_s[run]) - since_s
     if not blank.any():
@@ -83,37 +82,38 @@ def _without_frozen(
     return np.where(blank, np.nan, values), Notice("channel-frozen", message)
 
 
-def _departs(name: str, moved: Movement, expected: FloatArray, span: NDArray[np.intp]) -> float:
+def _departs(name: str, moved: Movement, span: NDArray[np.intp]) -> float:
     """Find when the track leaves what the channel shows: until then the value may well be true."""
     if name in DIRECTIONS:
         away = np.abs(wrap180(moved.track_deg[span] - moved.track_deg[span[0]])) > 0.25 * _TRACK_CHANGE_DEG
     elif name == "bank_deg":
-        away = np.abs(expected[span] - expected[span[0]]) > 0.5 * _BANK_CHANGE_DEG
+        expected = moved.expected_bank_deg[span]
+        away = np.abs(expected - expected[0]) > 0.5 * _BANK_CHANGE_DEG
     else:
         away = np.ones(span.size, dtype=bool)
     return float(moved.time_s[span[int(np.argmax(away))]]) if away.any() else float(moved.time_s[span[0]])
 
 
 def _changed_at_all(
-    name: str, moved: Movement, expected: FloatArray, firsts: NDArray[np.intp], lasts: NDArray[np.intp]
+    name: str, moved: Movement, firsts: NDArray[np.intp], lasts: NDArray[np.intp]
 ) -> NDArray[np.bool_]:
     """Pass over stretches in which what the channel measures cannot have changed enough: all at once, cheaply."""
     if name.endswith("_kt"):
         return np.ones(firsts.size, dtype=bool)
     if name == "bank_deg":
-        steps, least = np.diff(expected), _BANK_CHANGE_DEG
+        steps, least = np.diff(moved.expected_bank_deg), _BANK_CHANGE_DEG
     else:
         steps, least = wrap180(np.diff(moved.track_deg)), _TRACK_CHANGE_DEG
     travel = np.concatenate([[0.0], np.cumsum(np.abs(steps)), [0.0]])
     return np.asarray(travel[np.maximum(lasts - 1, firsts)] - travel[firsts] > least)
 
 
-def _must_have_changed(name: str, moved: Movement, expected: FloatArray, span: NDArray[np.intp]) -> bool:
+def _must_have_changed(name: str, moved: Movement, span: NDArray[np.intp]) -> bool:
     if name in DIRECTIONS:
         track = np.unwrap(moved.track_deg[span], period=360.0)
         return float(np.ptp(track)) > _TRACK_CHANGE_DEG
     if name == "bank_deg":
-        low, high = np.percentile(expected[span], [15, 85])
+        low, high = np.percentile(moved.expected_bank_deg[span], [15, 85])
         return float(high - low) > _BANK_CHANGE_DEG
     # Averaged over half a minute: positions that jitter in time make the speed by positions jitter too.
     width = max(1, min(span.size // 3, int(30.0 / max(float(np.median(np.diff(moved.time_s))), 0.1))))
@@ -183,7 +183,7 @@ def _airspeed(name: str, values: FloatArray, flight: RawFlight, moved: Movement)
 
 
 def _altitude(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
-    if np.all(values[np.isfinite(values)] == 0.0) and moved.flying.any():
+    if not (np.isfinite(values) & (values != 0.0)).any() and moved.flying.any():
         return _unused("altitude", "it is zero throughout")
     climb = flight.channels.get("vertical_speed_fpm")
     ratio = None if climb is None else climb_ratio(climb, values * 60.0, flight.time_s)

@@ -6,11 +6,13 @@ over the seconds between samples, and far cheaper than a geodesic for every pair
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
-from analyser.earth.constants import MPS_PER_KT
+from analyser.earth.constants import GRAVITY, MPS_PER_KT
 from analyser.frozen import dataclass
 
 FloatArray = NDArray[np.float64]
@@ -93,6 +95,15 @@ class Movement:
     def flying(self) -> NDArray[np.bool_]:
         """Where the aircraft moves faster than it taxies."""
         return self.speed_kt > 35.0
+
+    @cached_property
+    def expected_bank_deg(self) -> FloatArray:
+        """The bank that the sideways acceleration over the ground takes, positive right: tan φ = V ω / g.
+
+        Steady wind changes it only by the drift's cosine.
+        """
+        sideways = self.speed_kt * MPS_PER_KT * np.radians(self.turn_dps)
+        return np.degrees(np.arctan2(sideways, GRAVITY))
 
 
 def movement(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> Movement:

@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 
@@ -30,6 +31,9 @@ from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 
 _READ = "RMC|GGA|GNS|GLL|VTG|HDT|HDG|HDM|ZDA"
+#: ``DDDMM.mmmm`` and ``hhmmss.ss``.
+_DEGREES = re.compile(r"(\d{1,3})(\d{2}(?:\.\d*)?)")
+_CLOCK = re.compile(r"(\d{2})(\d{2})(\d{2}(?:\.\d*)?)")
 _LOOKS = re.compile(rf"\$[A-Z]{{2}}(?:{_READ}|GSA|GSV),")
 _WHOLE = re.compile(rb"\$[A-OQ-Z][A-Z](?:RMC|GGA|GNS|GLL),[ -#%-)+-~]{10,160}\*[0-9A-Fa-f]{2}")
 #: A sentence that is read: its body, its checksum, and whether a line ends after it.
@@ -80,21 +84,23 @@ def _position(fields: list[str]) -> tuple[float, float]:
 
 def _angle(text: str, negative: bool) -> float:
     """Read ``DDDMM.mmmm``."""
-    match = re.fullmatch(r"(\d{1,3})(\d{2}(?:\.\d*)?)", text)
+    match = _DEGREES.fullmatch(text)
     if match is None or float(match[2]) >= 60.0:
         return _NAN
     value = int(match[1]) + float(match[2]) / 60.0
     return -value if negative else value
 
 
+@lru_cache(maxsize=8)
 def _time_of_day(text: str) -> float:
     """Read ``hhmmss.ss`` as seconds; NaN where it is none."""
-    match = re.fullmatch(r"(\d{2})(\d{2})(\d{2}(?:\.\d*)?)", text)
+    match = _CLOCK.fullmatch(text)
     if match is None or int(match[1]) > 23 or int(match[2]) > 59 or float(match[3]) >= 61.0:
         return _NAN
     return int(match[1]) * 3600.0 + int(match[2]) * 60.0 + float(match[3])
 
 
+@lru_cache(maxsize=8)
 def _midnight(year: str, month: str, day: str) -> float:
     try:
         return midnight_s(int(year), int(month), int(day))

@@ -31,7 +31,7 @@ def carry_values(flight: RawFlight) -> RawFlight:
     timed = np.isfinite(flight.time_s)
     placed = timed & np.isfinite(flight.lat_deg) & np.isfinite(flight.lon_deg)
     rest = timed & ~placed
-    if placed.sum() < 2 or not rest.any():
+    if not rest.any() or placed.sum() < 2:
         return flight
     steps = np.diff(np.sort(flight.time_s[placed]))
     reach = min(_BETWEEN * float(np.median(steps)), _MOST_S)
