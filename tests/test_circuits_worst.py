@@ -20,6 +20,8 @@ from analyser.circuits.given_fit import is_part_of
 from analyser.circuits.given_hold import _turned_on
 from analyser.circuits.lap_phases import LapPhases, TurnSpan
 from analyser.circuits.search_result import Search
+from analyser.debrief import debrief_track
+from analyser.grading.judge import _wrong_turns
 from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from analyser.motion.motion import Motion
@@ -238,3 +240,51 @@ def test_a_homing_pilots_turn_begins_where_he_rolls_in() -> None:
     # In 33 kt of wind, where the way over the ground turns as fast as in a turn, with the wings nearly level.
     seconds = measure_student(student_case(20, 70)).seconds["turn boundaries"]
     assert float(np.abs(seconds).max()) <= 3.0
+
+
+@pytest.mark.parametrize(("hole_s", "wrong"), [((), {"outbound", "inbound"}), ((435.0, 505.0), {"inbound"})])
+def test_a_hand_that_lies_in_a_hole_is_not_called_wrong(hole_s: tuple[float, float], wrong: set[str]) -> None:
+    track = drawn(WAY_IN, [*lap(), *lap(side=-1), *lap(), *AWAY])
+    debrief = debrief_track(without(track, *hole_s) if hole_s else track, hold=GIVEN)
+    (held,) = debrief.holds
+    said = [n.message for n in held.judged.flown.notices if n.code == "turned-other-way"]
+    assert said == [f"circuit 2: the {one} turn was made to the left" for one in sorted(wrong, reverse=True)]
+    # Nobody saw it led out to the wrong side; that it came back so was seen.
+    assert held.judged.findings[0].kind == ("wrong side" if "outbound" in wrong else "inbound way")
+
+
+def test_no_hand_is_called_wrong_whose_turns_nobody_saw() -> None:
+    track = drawn(WAY_IN, [*lap(), *lap(side=-1), *lap(), *AWAY])
+    (held,) = debrief_track(track, hold=GIVEN).holds
+    flown, motion = held.judged.flown, held.judged.flown.motion
+    unseen = replace(flown, motion=replace(motion, in_hole=np.ones_like(motion.in_hole)))
+    assert [_wrong_turns(one)[:2] for one in (flown, unseen)] == [((2,), ()), ((), ())]
+
+
+@pytest.mark.parametrize(
+    ("hands", "verdict", "said"),
+    [
+        ((-1, 1, 1), "not judged", "a parallel entry where a direct one was asked for, or a first circuit"),
+        ((1, 1), "correct", "Your entry was right."),
+    ],
+)
+def test_a_first_lap_to_the_wrong_hand_or_an_entry_not_asked_for(
+    hands: tuple[int, ...], verdict: str, said: str
+) -> None:
+    # Straight in along the course: nothing asks for a parallel entry, and half a circle to the left is either.
+    track = drawn(WAY_IN, [rate for side in hands for rate in lap(side=side)] + AWAY)
+    (held,) = debrief_track(track, hold=GIVEN).holds
+    assert held.judged.entry is not None and held.judged.entry.verdict == verdict
+    finding = next(one for one in held.judged.findings if one.kind == "entry")
+    assert said in finding.sentence and "you flew" not in finding.sentence
+    # It led out to the wrong side either way.
+    assert (finding.severity == "below standard") == (verdict == "not judged")
+
+
+def test_a_parallel_entry_begun_by_less_than_half_a_circle_is_one() -> None:
+    # From the side, 100° to the left onto the outbound course: asked for is a direct entry, on a heading 80° off it.
+    entry = [*turn(-120.0), *straight(60), *turn(-210.0), *straight(20), *turn(30.0), *straight(45)]
+    track = drawn(WAY_IN, [*entry, *laps(2, 1), *AWAY])
+    (held,) = debrief_track(track, hold=given_at(60.0)).holds
+    assert held.judged.entry is not None and held.judged.entry.entry.flown == "parallel"
+    assert held.judged.entry.verdict == "incorrect"

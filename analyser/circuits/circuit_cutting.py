@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyser.circuits.entry_recognition import arrival_heading, perhaps_as_well
-from analyser.circuits.flown import Circuit, Entry, FlownHold, LapTurns, Leg, Turn
+from analyser.circuits.flown import Circuit, Entry, FlownHold, LapTurns, Leg, Turn, is_unseen
 from analyser.circuits.frame import HoldFrame, HoldView, crossing, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
 from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
@@ -389,7 +389,9 @@ def _lap_notices(
     out, back = circuit.outbound_turn, circuit.inbound_turn
     hands = {"outbound": out, "inbound": back}
     for what, turn in hands.items():
-        if turn is not None and turn.heading_change_deg * reading.side < 0.0:
+        if turn is None or is_unseen(motion, turn):
+            continue
+        if turn.heading_change_deg * reading.side < 0.0:
             way = "right" if turn.heading_change_deg > 0.0 else "left"
             notices.append(Notice("turned-other-way", f"{named}: the {what} turn was made to the {way}"))
     if out is None or back is None or measured.chorded:

@@ -77,6 +77,11 @@ class Turn:
         )
 
 
+def is_unseen(motion: Motion, turn: Turn) -> bool:
+    """Tell whether most of a turn lies in a hole of the log: nobody saw which way it went."""
+    return float(motion.in_hole[motion.span(turn.start_s, turn.end_s)].mean()) > 0.5
+
+
 @dataclass(frozen=True)
 class LapTurns:
     """The two turns of a lap; the inbound one is None in a lap broken off."""

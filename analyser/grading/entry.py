@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.circuits.flown import Entry, FlownHold, Leg, Turn
+from analyser.circuits.flown import Entry, FlownHold, Leg, Turn, is_unseen
 from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
@@ -347,6 +347,14 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
         # Its leg was that of the entry begun, its turn that of another: neither rule holds for it.
         angle = time = None
         verdict, recommended, note = "incorrect", True, f"{meant} entry, turned back to the wrong side"
+    surely_another = verdict == "incorrect" or not recommended
+    may_be_circuit = meant is None and surely_another and _is_like_a_circuit(case.flown, entry)
+    if may_be_circuit:
+        angle = time = None
+        verdict, recommended = "not judged", True
+        note = (
+            "a parallel entry, which was not asked for, or a first circuit to the wrong hand: they look alike"
+        )
     weights = case.scoring.entry
     sector_points = {"correct": 100.0, "incorrect": 0.0, "not judged": None}[verdict]
     if not recommended:
@@ -375,6 +383,19 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
         east,
         north,
         note,
+        may_be_circuit,
+    )
+
+
+def _is_like_a_circuit(flown: FlownHold, entry: Entry) -> bool:
+    """Tell whether what looks like a parallel entry is as well a first circuit to the wrong hand: by both turns."""
+    return (
+        entry.flown == "parallel"
+        and len(entry.turns) > 1
+        and all(
+            -turn.heading_change_deg * flown.hold.side >= _LEG_TURN_DEG and not is_unseen(flown.motion, turn)
+            for turn in entry.turns
+        )
     )
 
 

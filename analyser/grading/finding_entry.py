@@ -129,6 +129,8 @@ def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
         outside = any(one is not None and one.verdict == "outside" for one in (entry.angle, entry.time))
         words = "You chose the right entry." if outside else "Your entry was right."
         return _about(words)
+    if entry.may_be_circuit:
+        return _wrong_side(wanted, on_such, judged)
     if entry.verdict == "not judged":
         return _about(f"The entry was not judged: {entry.note}.")
     return Finding(
@@ -141,6 +143,24 @@ def _sector(entry: JudgedEntry, judged: JudgedHold) -> Finding:
         advice=f"{on_such} fly {wanted} entry: work it out before the fix.",
         brief="wrong entry",
         outside=True,
+    )
+
+
+def _wrong_side(wanted: str, on_such: str, judged: JudgedHold) -> Finding:
+    """Say that it led out to the wrong side, as an entry or as a circuit: the milder of the two is held against it."""
+    way = judged.flown.hold.other_turns
+    binding = judged.regime.entry.binding != "recommended"
+    another = f"{wanted} one {'was asked for' if binding else 'is recommended'}"
+    return Finding(
+        "entry",
+        "below standard" if binding else "improve",
+        (),
+        f"You turned {way} over the fix, away from the holding side, and {way} again: a parallel entry where "
+        f"{another}, or a first circuit to the wrong hand. They look alike, so the entry itself is not judged.",
+        item="entry",
+        advice=f"{on_such} fly {wanted} entry: work it out before the fix.",
+        brief="first turn to the wrong side",
+        outside=binding,
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.flown import FlownHold, Turn
+from analyser.circuits.flown import FlownHold, Turn, is_unseen
 from analyser.circuits.frame import hold_frame
 from analyser.grading.advice import with_advice
 from analyser.grading.bank import judge_bank, judge_steadiness, judge_turns, left_bank
@@ -130,7 +130,9 @@ def _wrong_turns(flown: FlownHold) -> tuple[tuple[int, ...], tuple[int, ...], bo
         circuit.number: [
             _is_other(flown, one)
             for one in (circuit.outbound_turn, circuit.inbound_turn)
-            if one is not None and abs(one.heading_change_deg) >= _HALF_ROUND_DEG
+            if one is not None
+            and abs(one.heading_change_deg) >= _HALF_ROUND_DEG
+            and not is_unseen(flown.motion, one)
         ]
         for circuit in flown.circuits
     }
@@ -142,7 +144,7 @@ def _wrong_turns(flown: FlownHold) -> tuple[tuple[int, ...], tuple[int, ...], bo
 
 def _is_other(flown: FlownHold, turn: Turn | None) -> bool:
     """Tell whether a turn went the other way than the hold's, and was no mere correction."""
-    if turn is None or abs(turn.heading_change_deg) < _HALF_ROUND_DEG:
+    if turn is None or abs(turn.heading_change_deg) < _HALF_ROUND_DEG or is_unseen(flown.motion, turn):
         return False
     return turn.heading_change_deg * flown.hold.side < 0.0
 

@@ -105,6 +105,8 @@ class JudgedEntry:
         The entry that was begun, where it was turned back to the wrong side.
     ideal_east_nm, ideal_north_nm : (n,) float array
         The ideal entry for the sector of the arrival heading; empty where none can be drawn.
+    may_be_circuit : bool
+        Whether a parallel entry that nothing asked for is as well a first circuit flown to the wrong hand.
     """
 
     entry: Entry
@@ -123,6 +125,7 @@ class JudgedEntry:
     ideal_east_nm: FloatArray
     ideal_north_nm: FloatArray
     note: str
+    may_be_circuit: bool = False
 
 
 @dataclass(frozen=True)
