@@ -24,7 +24,10 @@ def _loaded() -> Any:
     if name in sys.modules or spec is None or spec.loader is None:
         return import_module("scipy.linalg.lapack")
     module = module_from_spec(spec)
-    spec.loader.exec_module(module)
+    try:
+        spec.loader.exec_module(module)
+    except ImportError:  # It leans on what only its package sets up.
+        return import_module("scipy.linalg.lapack")
     # The package, if it is imported later, finds this one instead of loading a second.
     sys.modules[name] = module
     return module
