@@ -688,7 +688,7 @@ class CourseThresholds:
     last_s: int = 90
     #: Sigma of the track after a step, degrees, of a steady hand and of a hand-flown heading on a bumpy day (which of
     #: them it was, the turning tells), with the tails of Student's t …
-    track_sds_deg: tuple[float, ...] = (1.0, 2.5)
+    track_sds_deg: tuple[float, ...] = (1.8, 2.5)
     freedom: float = 3.0
     #: … and the share of the steps that count, for one bump tells on several of them.
     independent_share: float = 0.35
@@ -710,7 +710,7 @@ class CourseThresholds:
     ends_alike: float = 0.25
     #: Share of flights whose pilot keeps the nose on the fix, turning to it with these lags, seconds, and no faster
     #: than this, degrees a second.
-    homes: float = 0.4
+    homes: float = 0.3
     homing_lags_s: tuple[float, float, float] = (2.0, 4.0, 8.0)
     homing_most_dps: float = 1.8
     #: … and how far beside the fix they pass, one sigma, NM: who keeps the nose on it, closely.

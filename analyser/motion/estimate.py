@@ -39,8 +39,9 @@ HOLE_S = 6.0
 #: So far beside a hole the smoother leans into it, seconds: no wind and no airspeed is read there.
 HOLE_EDGE_S = 3.0
 #: No mean airspeed is known better, knots: a receiver that smooths its places over some two seconds draws a turn at
-#: rate one about three metres too wide, 0.3 kt too fast, and half of a hold is turns (derived). Nothing shows it.
-FILTERED_KT = 0.15
+#: rate one about three metres too wide, 0.3 kt too fast, and half of a hold is turns (derived). Nothing shows it, so it
+#: is allowed for as if one log in six were of such a receiver (common practice): 0.15 kt over the root of six.
+FILTERED_KT = 0.06
 #: True samples further apart than this tell no bank and no instant of a roll, seconds.
 CHORDED_S = 12.0
 
