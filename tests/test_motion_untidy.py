@@ -204,14 +204,7 @@ def test_a_mean_airspeed_is_of_what_was_seen_and_knows_less_with_a_hole() -> Non
     keep = np.ones(track.samples, dtype=bool)
     for turn_s in (300.0, 590.0, 830.0):
         keep &= np.abs(track.time_s - turn_s) > 22.0
-    channels = {name: values[keep] for name, values in track.channels.items()}
-    holed = replace(
-        track,
-        time_s=track.time_s[keep],
-        lat_deg=track.lat_deg[keep],
-        lon_deg=track.lon_deg[keep],
-        channels=channels,
-    )
+    holed = track.take(keep)
     whole, seen = measured(track), measured(holed)
     assert seen.motion.in_hole.sum() > 100
     (known_kt, known_sd), (mean_kt, sd) = (one.mean_tas(150.0, 1050.0) for one in (whole, seen))
@@ -225,14 +218,7 @@ def test_a_lone_sample_between_two_holes_tells_no_speed() -> None:
     track = jittered(0.0, 1.0)
     sparse = (track.time_s > 400.0) & (track.time_s < 640.0)
     keep = ~sparse | (track.time_s % 30.0 == 0.0)
-    channels = {name: values[keep] for name, values in track.channels.items()}
-    holed = replace(
-        track,
-        time_s=track.time_s[keep],
-        lat_deg=track.lat_deg[keep],
-        lon_deg=track.lon_deg[keep],
-        channels=channels,
-    )
+    holed = track.take(keep)
     motion = measured(holed).motion
     off_kt = np.abs(motion.ground_speed_kt - SPEED_MPS * KT)
     lone = (motion.time_s > 415.0) & (motion.time_s < 625.0)
@@ -251,14 +237,7 @@ def test_a_turn_that_began_or_ended_in_a_hole_says_how_little_is_known_of_it(
     """It was flown from 300 to 360 s at rate one; where the roll was not seen, the hole's length is the doubt."""
     track = jittered(0.0, 1.0)
     keep = (track.time_s <= hole_s[0]) | (track.time_s >= hole_s[1])
-    channels = {name: values[keep] for name, values in track.channels.items()}
-    holed = replace(
-        track,
-        time_s=track.time_s[keep],
-        lat_deg=track.lat_deg[keep],
-        lon_deg=track.lon_deg[keep],
-        channels=channels,
-    )
+    holed = track.take(keep)
     turn = turn_in_span(measured(holed), 300.0, 360.0, 1, 180.0)
     assert turn is not None
     ends = [(turn.start_s - 300.0, turn.start_sd_s), (turn.end_s - 360.0, turn.end_sd_s)]

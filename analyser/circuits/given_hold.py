@@ -21,6 +21,7 @@ from analyser.circuits.racetrack import has_corners
 from analyser.circuits.thresholds import ENTRY, GIVEN, PHASES
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
+from analyser.logs.track import runs
 
 
 @dataclass(frozen=True)
@@ -208,12 +209,11 @@ def _was_left(view: HoldView, lap: LapPhases, outbound_deg: float) -> bool:
     across = np.abs(view.turning[leg]) < PHASES.turn_share
     for off in (view.off_deg[leg], wrap180(view.air_off_deg[leg])):
         across &= (np.abs(off) > GIVEN.left_deg[0]) & (np.abs(off) < min(GIVEN.left_deg[1], outbound_deg))
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], across.astype(int), [0]]))) + lap.outbound.end
-    beside = np.abs(view.cross_nm)
+    beside = np.abs(view.cross_nm[leg])
     return any(
         b - a >= GIVEN.left_away_s
         and (beside[b - 1] - beside[a] > GIVEN.left_away_nm or b - a >= GIVEN.left_for_s)
-        for a, b in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True)
+        for a, b in runs(across)
     )
 
 

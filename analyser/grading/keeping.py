@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from analyser.circuits.flown import Circuit, FlownHold
 from analyser.frozen import dataclass
+from analyser.logs.track import runs
 from analyser.motion.motion import running_mean
 from analyser.rules.scoring import Levels
 
@@ -301,9 +302,3 @@ def _excursion(
 def read(series: FloatArray) -> FloatArray:
     """Average over a few seconds about each sample, as an eye reads a needle; NaN stays NaN."""
     return running_mean(series, READ_OVER_S)
-
-
-def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """Return the half-open index ranges over which a mask is True."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int)))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]

@@ -11,7 +11,7 @@ from analyser.earth.constants import MPS_PER_KT
 from analyser.logs.movement import offsets
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, listed
-from analyser.logs.track import Notice
+from analyser.logs.track import Notice, runs
 
 #: 1,024 weeks: a receiver that loses count of them is so much behind.
 ROLLOVER_S = 1024 * 7 * 86_400.0
@@ -167,9 +167,7 @@ def _flown_then(flight: RawFlight, order: NDArray[np.intp], first: int, last: in
 
 def _named(which: NDArray[np.bool_]) -> str:
     """Name runs of samples: "sample 14", "samples 14 to 20, 31"."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], which, [False]]).astype(int)))
-    runs = [(int(a) + 1, int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
-    said = listed([f"{a} to {b}" if b > a else f"{a}" for a, b in runs])
+    said = listed([f"{a + 1} to {b}" if b > a + 1 else f"{b}" for a, b in runs(which)])
     return f"{'sample' if int(which.sum()) == 1 else 'samples'} {said}"
 
 

@@ -19,7 +19,7 @@ from analyser.frozen import dataclass
 from analyser.logs.movement import displacements
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, listed
-from analyser.logs.track import Seam
+from analyser.logs.track import Seam, runs
 
 
 @dataclass(frozen=True)
@@ -320,11 +320,10 @@ def _sudden(dt: FloatArray, speed: FloatArray) -> list[int]:
         return []
     ratio = np.abs(np.log2(np.maximum(after, 0.1) / np.maximum(before, 0.1)))
     sudden = fast & (ratio > np.log2(THRESHOLDS.least_rate))
-    bounds = np.flatnonzero(np.diff(np.concatenate([[False], sudden, [False]]).astype(int))).tolist()
     # Medians tell an edge from a spike, single steps where it lies.
     changes = np.abs(np.diff(np.log(np.maximum(speed, 0.1))))
     found = []
-    for a, b in zip(bounds[::2], bounds[1::2], strict=True):
+    for a, b in runs(sudden):
         first = a + rows - 3
         found.append(first + 1 + int(np.argmax(changes[first : b + rows + 2])))
     return found

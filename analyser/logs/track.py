@@ -137,7 +137,7 @@ class Track:
         """Median seconds between neighbouring samples."""
         return float(np.median(np.diff(self.time_s)))
 
-    def take(self, samples: slice) -> Track:
+    def take(self, samples: slice | NDArray[np.bool_]) -> Track:
         """Return the track with only some samples, its clock as it was."""
         return replace(
             self,
@@ -153,3 +153,9 @@ class Track:
             raise KeyError(name)
         found = self.channels.get(name)
         return np.full(self.samples, np.nan) if found is None else found
+
+
+def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Return the half-open index ranges over which a mask of samples is True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(int))).tolist()
+    return list(zip(edges[::2], edges[1::2], strict=True))

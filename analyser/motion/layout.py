@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from analyser.earth.atmosphere import tas_to_cas
 from analyser.earth.constants import GRAVITY, KT_PER_MPS, METRES_PER_NM
 from analyser.earth.plane import LocalPlane
-from analyser.logs.track import FloatArray, Notice, Seam, Track
+from analyser.logs.track import FloatArray, Notice, Seam, Track, runs
 from analyser.motion.airdata import logged, prove_bank
 from analyser.motion.motion import Motion
 from analyser.motion.path import HOLE_ACCELERATION, HOLE_VELOCITY_KT, Path
@@ -107,8 +107,7 @@ def has_impossible_corners(motion: Motion) -> bool:
     turned = np.abs(motion.turn_rate_dps)
     impossible = np.abs(motion.bank_deg) > STEEPEST_BANK_DEG
     # A corner is over within seconds; who holds such a bank for longer flies it.
-    edges = np.flatnonzero(np.diff(impossible, prepend=False, append=False))
-    for first, last in zip(edges[::2], edges[1::2], strict=True):
+    for first, last in runs(impossible):
         if motion.time_s[last - 1] - motion.time_s[first] >= LONGEST_CORNER_S:
             impossible[first:last] = False
     return bool(turned[impossible].sum() > 0.25 * turned.sum())
