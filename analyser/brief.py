@@ -22,7 +22,7 @@ from analyser.holds.definition import Hold
 from analyser.holds.entries import EntryPlan
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.leaving_plan import LeavePlan, TurnIn
-from analyser.holds.leaving_times import leave_after_s, over_s
+from analyser.holds.leaving_times import leave_after_s, over_s, which_reading
 from analyser.holds.rules_of_thumb import ThumbComparison
 from analyser.rules.load import load_regime
 from analyser.rules.regime import Sourced
@@ -36,57 +36,17 @@ _USUAL_MINUTES = (4, 5, 6, 7, 8, 9, 10)
 
 
 @dataclass(frozen=True)
-class CardRequest:
-    """What was asked, in the words of the command line.
-
-    Attributes
-    ----------
-    tas_kt, ias_kt, altitude_ft : float or None
-        None: as in the hold file.
-    wind : str or None
-        ``"240/22"``.
-    arrival_heading_deg : float or None
-        In the reference that ``magnetic`` says.
-    leave_at : str
-        Times, comma between.
-    obstacles : Path or None
-        For the minimum holding level.
-    """
-
-    hold: Path
-    tas_kt: float | None = None
-    ias_kt: float | None = None
-    altitude_ft: float | None = None
-    isa_deviation_c: float = 0.0
-    wind: str | None = None
-    arrival_heading_deg: float | None = None
-    magnetic: bool = True
-    rules: str = "icao"
-    category: str | None = None
-    flight_director: bool = False
-    turbulence: bool = False
-    leave_at: str = ""
-    over_at: str | None = None
-    date: str | None = None
-    fix_dme_nm: float | None = None
-    inbound_towards_station: bool = True
-    obstacles: Path | None = None
-    high_terrain: bool = False
-
-
-@dataclass(frozen=True)
 class Made:
     """A card with the numbers behind it.
 
-    Attributes
-    ----------
-    level : MinimumLevel or None
-        Over the obstacles, where a file of them was given.
+    ``level`` is the lowest one over the obstacles, where a file of them was given; ``notes`` is what the person should
+    know besides.
     """
 
     briefing: Briefing
     card: Card
     magnetic: bool
+    notes: tuple[str, ...]
     level: MinimumLevel | None = None
 
     def lines(self) -> Iterator[str]:
@@ -113,8 +73,32 @@ class Made:
         write_text_whole(path, card_page(self.briefing, self.card, magnetic=self.magnetic, paper=paper))
 
 
-def make_card(asked: CardRequest) -> Made:
-    """Work out what was asked.
+def make_card(
+    hold_file: Path,
+    *,
+    rules: str = "icao",
+    flight_director: bool = False,
+    turbulence: bool = False,
+    date: str | None = None,
+    tas_kt: float | None = None,
+    ias_kt: float | None = None,
+    altitude_ft: float | None = None,
+    isa_deviation_c: float = 0.0,
+    wind: str | None = None,
+    arrival_heading_deg: float | None = None,
+    magnetic: bool = True,
+    category: str | None = None,
+    fix_dme_nm: float | None = None,
+    inbound_towards_station: bool = True,
+    leave_at: str = "",
+    over_at: str | None = None,
+    obstacles: Path | None = None,
+    high_terrain: bool = False,
+) -> Made:
+    """Work out what was asked, in the words of the command line; what is None is as in the hold file.
+
+    ``wind`` is like ``"240/22"``; the arrival heading is in the reference that ``magnetic`` says; ``leave_at`` are
+    times, comma between; ``obstacles`` is a file of them, for the minimum holding level.
 
     Raises
     ------
@@ -123,33 +107,31 @@ def make_card(asked: CardRequest) -> Made:
     """
     from analyser.pages.card_writer import card_of
 
-    when = _day(asked.date)
-    regime = load_regime(asked.rules).under(
-        flight_director=asked.flight_director, turbulence=asked.turbulence
-    )
-    hold = read(asked.hold).hold(when)
-    if asked.fix_dme_nm is not None:
-        hold = with_station(hold, asked.fix_dme_nm, inbound_towards_station=asked.inbound_towards_station)
-    day = when or hold.leave_fix_at
-    variation = hold.variation_deg or 0.0
-    heading = _direction(asked.arrival_heading_deg)
+    when = _day(date)
+    regime = load_regime(rules).under(flight_director=flight_director, turbulence=turbulence)
+    hold = read(hold_file).hold(when)
+    if fix_dme_nm is not None:
+        hold = with_station(hold, fix_dme_nm, inbound_towards_station=inbound_towards_station)
+    heading = _direction(arrival_heading_deg)
+    variation = (hold.variation_deg or 0.0) * magnetic
     flight = flight_of(
         hold,
-        altitude_ft=_altitude(asked.altitude_ft),
-        tas_kt=_positive(asked.tas_kt, "--tas"),
-        ias_kt=_positive(asked.ias_kt, "--ias"),
-        isa_deviation_c=asked.isa_deviation_c,
-        wind=_wind(asked.wind),
-        arrival_heading_true_deg=None if heading is None else wrap360(heading + variation * asked.magnetic),
-        category=_category(asked.category),
+        altitude_ft=_altitude(altitude_ft),
+        tas_kt=_positive(tas_kt, "--tas"),
+        ias_kt=_positive(ias_kt, "--ias"),
+        isa_deviation_c=isa_deviation_c,
+        wind=_wind(wind),
+        arrival_heading_true_deg=None if heading is None else wrap360(heading + variation),
+        category=_category(category),
     )
-    obstacles = obstacles_asked_for(asked.obstacles, high_terrain=asked.high_terrain)
-    briefing = make_briefing(hold, regime, flight, leave_after_s=_leave_after_s(asked, hold), when=day)
-    card = card_of(briefing, magnetic=asked.magnetic)
-    if not obstacles:
-        return Made(briefing, card, asked.magnetic)
-    level, said = _level(briefing, obstacles, asked.high_terrain)
-    return Made(briefing, replace(card, level=said), asked.magnetic, level)
+    in_the_way = obstacles_asked_for(obstacles, high_terrain=high_terrain)
+    leave_after, notes = _leave_after_s(leave_at, over_at, hold)
+    briefing = make_briefing(hold, regime, flight, leave_after_s=leave_after, when=when or hold.leave_fix_at)
+    card = card_of(briefing, magnetic=magnetic)
+    if not in_the_way:
+        return Made(briefing, card, magnetic, notes)
+    level, said = _level(briefing, in_the_way, high_terrain)
+    return Made(briefing, replace(card, level=said), magnetic, notes, level)
 
 
 def _level(
@@ -214,18 +196,21 @@ def _category(text: str | None) -> str | None:
     return text.upper() if text is not None else None
 
 
-def _leave_after_s(asked: CardRequest, hold: Hold) -> tuple[float, ...]:
-    """Turn the times of leaving into seconds after passing the fix."""
-    if not asked.leave_at and asked.over_at is None:
-        return tuple(60.0 * minutes for minutes in _USUAL_MINUTES)
-    parts = [part.strip() for part in asked.leave_at.split(",") if part.strip()]
-    wanted = [leave_after_s(part, asked.over_at) for part in parts]
-    if asked.over_at is None:
-        return tuple(wanted)
-    over_s(asked.over_at)
+def _leave_after_s(
+    leave_at: str, over_at: str | None, hold: Hold
+) -> tuple[tuple[float, ...], tuple[str, ...]]:
+    """Turn the times of leaving into seconds after passing the fix, with how each was taken that reads two ways."""
+    if not leave_at and over_at is None:
+        return tuple(60.0 * minutes for minutes in _USUAL_MINUTES), ()
+    parts = [part.strip() for part in leave_at.split(",") if part.strip()]
+    wanted = [leave_after_s(part, over_at) for part in parts]
+    notes = tuple(note for part in parts if (note := which_reading(part, over_at)))
+    if over_at is None:
+        return tuple(wanted), notes
+    over_s(over_at)
     if hold.leave_fix_at is not None:
-        wanted.append(leave_after_s(hold.leave_fix_at.isoformat(), asked.over_at))
-    return tuple(sorted(set(wanted)))
+        wanted.append(leave_after_s(hold.leave_fix_at.isoformat(), over_at))
+    return tuple(sorted(set(wanted))), notes
 
 
 #: Raised only when a key changes its meaning or goes; additions keep it.

@@ -75,6 +75,36 @@ def test_times_of_leaving(brief, hold):
     assert wanted("--over-at", "18:25:30", "--leave-at", "2026-03-14T18:30:00Z") == [270, 390]
 
 
+@pytest.mark.parametrize(
+    ("words", "taken", "other"),
+    [
+        (("--leave-at", "18:30"), "18:30 is taken as 18 min 30 s after", "for 18:30 UTC say with --over-at"),
+        (("--leave-at", "+9, 7:30"), "7:30 is taken as 7 min 30 s after", "for 07:30 UTC say with --over-at"),
+        (
+            ("--leave-at", "18:30", "--over-at", "18:22"),
+            "taken as 18:30 UTC",
+            "after passing the fix write +18:30",
+        ),
+        (("--leave-at", "12", "--over-at", "11:22"), "taken as 12:00 UTC", "write +12"),
+        (("--leave-at", "+18:30, 9"), "", ""),
+        (("--leave-at", "2026-03-14T18:30:00Z", "--over-at", "18:22"), "", ""),
+    ],
+)
+def test_a_time_that_reads_two_ways_is_told_with_how_it_was_taken(brief, hold, words, taken, other):
+    status, out, err = brief("--hold", hold, *words)
+    assert status == 0 and "Leaving on time" in out
+    assert err.count("taken as") == bool(taken) and taken in err and other in err
+
+
+def test_a_span_in_place_of_utc_is_told_of(brief, hold):
+    status, _, err = brief("--hold", hold, "--leave-at", "7:30", "--over-at", "18:22")
+    assert (
+        status == 2
+        and "'7:30' is no time (write 18:32" in err
+        and "or +7:30, minutes and seconds after" in err
+    )
+
+
 def test_quiet_prints_nothing(brief, hold):
     assert brief("--hold", hold, "--quiet") == (0, "", "")
 

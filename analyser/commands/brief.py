@@ -49,7 +49,8 @@ def brief(
     leave_at: Annotated[
         str,
         typer.Option(
-            help="When to leave, comma between: +7:30 after passing the fix (minutes:seconds), or UTC with --over-at."
+            help="When to leave, comma between: +7:30 is minutes:seconds after passing the fix; 18:30 is UTC where "
+            "--over-at says when the fix is passed."
         ),
     ] = "",
     over_at: Annotated[
@@ -71,7 +72,7 @@ def brief(
     quiet: options.Quiet = False,
 ) -> None:
     """Work out a hold before flying it: headings, times, entry, gate, leaving on time, on one card."""
-    from analyser.brief import CardRequest, make_card
+    from analyser.brief import make_card
 
     size = paper.lower()
     if size not in ("a5", "a6"):
@@ -80,8 +81,12 @@ def brief(
         )
     if show and out is None:
         raise UsageError("there is no page to open", place="--open", mend="say with --out where to write it")
-    asked = CardRequest(
-        hold=hold,
+    made = make_card(
+        hold,
+        rules=rules,
+        flight_director=flight_director,
+        turbulence=turbulence,
+        date=date,
         tas_kt=tas,
         ias_kt=ias,
         altitude_ft=altitude,
@@ -89,24 +94,21 @@ def brief(
         wind=wind,
         arrival_heading_deg=heading,
         magnetic=not true,
-        rules=rules,
         category=category,
-        flight_director=flight_director,
-        turbulence=turbulence,
-        leave_at=leave_at,
-        over_at=over_at,
-        date=date,
         fix_dme_nm=fix_dme,
         inbound_towards_station=not from_station,
+        leave_at=leave_at,
+        over_at=over_at,
         obstacles=obstacles,
         high_terrain=high_terrain,
     )
-    made = make_card(asked)
     if out is not None:
         made.write(out, "a6" if size == "a6" else "a5")
         if show:
             typer.launch(str(out))
     if quiet:
         return
+    for note in made.notes:
+        options.warn(note)
     for line in made.json_lines() if json else made.lines():
         typer.echo(line)
