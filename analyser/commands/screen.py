@@ -7,7 +7,6 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 import typer
@@ -92,9 +91,7 @@ class Screen:
             self._bar.start()
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         if self._bar is not None:
             self._bar.stop()
 

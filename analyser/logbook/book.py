@@ -12,7 +12,6 @@ from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from types import TracebackType
 from typing import IO, Any, Self
 
 from sqlalchemy import Connection, delete, insert, update
@@ -106,9 +105,7 @@ class Logbook:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     @property

@@ -101,13 +101,7 @@ def is_table(head: str) -> bool:
 
 
 def rows_of(document: WrittenDebrief) -> Iterator[Row]:
-    """Return the circuits of a debrief as rows.
-
-    Yields
-    ------
-    tuple
-        A cell for each of :data:`COLUMNS`; None where it is not known.
-    """
+    """Return the circuits of a debrief as rows: a cell for each of :data:`COLUMNS`, None where it is not known."""
     for place, hold in enumerate(document.holds, start=1):
         for circuit in hold.circuits:
             found = {"log": document.log, "hold": hold, "circuit": circuit}
@@ -206,17 +200,14 @@ class ParquetTable:
 def open_table(path: Path) -> Iterator[Callable[[Iterable[Row]], None]]:
     """Begin a table, ``.csv`` or ``.parquet``; the end of the ``with`` statement puts it in its place.
 
-    Yields
-    ------
-    callable
-        Appends rows; ReportError where they cannot be written.
+    What is given out appends rows.
 
     Raises
     ------
     UsageError
         Another ending, a library that is missing, or a database that would be written over.
     ReportError
-        The folder cannot be written.
+        The folder cannot be written, or rows cannot.
     """
     kinds: dict[str, type[CsvTable] | type[ParquetTable]] = {".csv": CsvTable, ".parquet": ParquetTable}
     kind = kinds.get(path.suffix.lower())

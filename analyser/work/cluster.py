@@ -8,7 +8,6 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from types import TracebackType
 from typing import Any
 
 from analyser import __version__
@@ -24,13 +23,8 @@ PATIENCE_S = 15
 class Cluster(InThisProcess):
     """Whatever workers a Dask scheduler has, also those that come later.
 
-    A worker that dies has its tasks done by another. Logs and the folder of reports must be reachable from every
-    machine under the same path.
-
-    Parameters
-    ----------
-    scheduler : str
-        Its address, ``tcp://host:8786``.
+    Its address is ``tcp://host:8786``. A worker that dies has its tasks done by another. Logs and the folder of reports
+    must be reachable from every machine under the same path.
 
     Raises
     ------
@@ -92,9 +86,7 @@ class Cluster(InThisProcess):
                 mend="install the same version everywhere",
             )
 
-    def __exit__(
-        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         # Closing forgets the futures, and a scheduler drops what nobody waits for.
         self._client.close()
 

@@ -23,23 +23,10 @@ _ARRIVAL_S = 300.0
 def export_log(
     log: Path, to: str, out: Path, options: ReadOptions, given: HoldFiles, *, force: bool
 ) -> Iterator[Path]:
-    """Write each flight of a log in an open format, with the phases of its holds and their fixes.
+    """Write each flight of a log in the open format ``to``, with the phases of its holds and their fixes.
 
-    Parameters
-    ----------
-    to : str
-        Format.
-    out : Path
-        File; of several flights each has its number in the name.
-    given : HoldFiles
-        What the holds are held against.
-    force : bool
-        Replace a file that is there, but never the log.
-
-    Yields
-    ------
-    Path
-        Each file written.
+    Of several flights each has its number in the name of ``out``; each file's path is given out when it is written.
+    ``force`` replaces a file that is there, but never the log.
 
     Raises
     ------

@@ -24,14 +24,8 @@ if TYPE_CHECKING:
 class Recording:
     """Whose flights the logs of a run are, as the person said it, and where they are recorded.
 
-    Attributes
-    ----------
-    pilot : str or None
-        None: each log lies in its pilot's own folder.
-    logbook : str or None
-        Where it is; None: the user's own.
-    schools : tuple of Path
-        Folders that hold a folder for each pilot.
+    Without a ``pilot`` each log lies in its pilot's own folder, and ``schools`` are the folders that hold a folder for
+    each; without a ``logbook`` it is the user's own.
     """
 
     pilot: str | None
@@ -66,29 +60,10 @@ class Recording:
 class Job:
     """How logs are to be debriefed.
 
-    Attributes
-    ----------
-    out : Path
-        Folder for pages and JSON; made if need be.
-    holds : HoldFiles
-        What the flights are held against; read anew for each log, for the variation depends on the flight's date.
-    rules : "icao" or "faa"
-    reading : ReadOptions
-        What the user says of a table's columns.
-    leave_fix_at : str or None
-        UTC time of day or date and time to leave the fix, overriding the hold file.
-    obstacles : Path or None
-        Obstacle file, for the minimum holding level.
-    high_terrain : bool
-        Whether that level is for high terrain.
-    flight_director, turbulence : bool
-        Flown with a flight director; cleared for the speed in turbulence.
-    scoring : Path or None
-        A school's own file of points, severities and caps.
-    scales : tuple of str
-        Grade scales that the page offers: names, or TOML files; none: those that come with the program.
-    recording : Recording or None
-        Whose flights they are: the page's grade sheet is filled in with it.
+    The ``out`` folder is made if need be. ``holds`` are read anew for each log, for the variation depends on the
+    flight's date; ``leave_fix_at``, UTC, overrides their files. ``obstacles`` is a file of them, for the minimum
+    holding level; ``scoring`` a school's own of points, severities and caps; ``scales`` are names or TOML files, none
+    for those that come with the program. With the ``recording`` the page's grade sheet is filled in.
     """
 
     out: Path
@@ -106,14 +81,9 @@ class Job:
     recording: Recording | None = None
 
     def fingerprint(self) -> str:
-        """Return a short mark of everything that a debrief depends on besides its log.
+        """Return a short mark, sixteen hexadecimal digits, of everything that a debrief depends on besides its log.
 
         Files count by their content, so that a changed hold file is another job and a copied one is not.
-
-        Returns
-        -------
-        str
-            Sixteen hexadecimal digits.
         """
         whose = self.recording
         said = [

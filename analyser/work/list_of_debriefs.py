@@ -36,14 +36,9 @@ def index_path(out: Path) -> Path:
 
 
 def update_index(out: Path, written: Mapping[str, ListedDebrief] | None = None) -> None:
-    """Bring the list of a folder up to date.
+    """Bring the list of a folder of reports up to date; without any debrief in it nothing is written.
 
-    Parameters
-    ----------
-    out : Path
-        Folder of reports; without any debrief in it nothing is written.
-    written : mapping, optional
-        File name to entry of what was just written there, as :func:`entry_of_written` makes them.
+    ``written`` are the entries of what was just written there by file name, as :func:`entry_of_written` makes them.
 
     Raises
     ------

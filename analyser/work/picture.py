@@ -27,29 +27,17 @@ def picture_of(
     circuit: int | None = None,
     logbook: str | None = None,
 ) -> bytes:
-    """Draw a picture.
+    """Draw a picture of a log, of a debrief file, or of a pilot by name; as ``"png"``, ``"svg"`` or ``"pdf"``.
 
-    Parameters
-    ----------
-    source : str
-        A log, a debrief file, or a pilot's name.
-    kind : str
-        One of :data:`OF_A_HOLD`, or :data:`OF_A_PILOT`.
-    ending : str
-        ``"png"``, ``"svg"`` or ``"pdf"``.
-    job : Job
-        How a log is to be debriefed.
-    number, circuit : int or None
-        Which hold of the debrief, from 1; which circuit, where the picture is of one.
-    logbook : str, optional
-        Where the pilot's sessions are.
+    ``kind`` is one of :data:`OF_A_HOLD`, or :data:`OF_A_PILOT`; ``job`` says how a log is to be debriefed; ``number``
+    is that of the hold, from 1; ``circuit`` is for a picture of one; the pilot's sessions are in the ``logbook``.
 
     Raises
     ------
     AnalyserError
         The source cannot be read, or has nothing of the kind.
     """
-    refuse_unknown(kind, ending)
+    _refuse_unknown(kind, ending)
     if kind == OF_A_PILOT:
         return _of_a_pilot(source, ending, logbook)
     from analyser.pictures import drawings
@@ -64,23 +52,12 @@ def picture_of(
             f"choose one of 1 to {len(holds)} with --number" if len(holds) > 1 else "the flight has one hold"
         )
         raise UsageError(f"there is no hold {number}", file=source, mend=mend)
-    draw = {
-        "plan": drawings.plan,
-        "wind": drawings.wind,
-        "strips": drawings.strips,
-        "budget": drawings.budget,
-    }[kind]
-    name, hold = document.log.name, holds[number - 1]
+    draw, name, hold = getattr(drawings, kind), document.log.name, holds[number - 1]
     return written(lambda: draw(name, hold, circuit), ending)
 
 
-def refuse_unknown(kind: str, ending: str) -> None:
-    """Say what is no picture, or no file for one.
-
-    Raises
-    ------
-    UsageError
-    """
+def _refuse_unknown(kind: str, ending: str) -> None:
+    """Raise a UsageError for what is no picture, or no file for one."""
     if kind not in (*OF_A_HOLD, OF_A_PILOT):
         mend = f"choose {', '.join(OF_A_HOLD)} or {OF_A_PILOT}"
         raise UsageError(f"'{kind}' is no kind of picture", place="--as", mend=mend)
@@ -93,19 +70,14 @@ def refuse_unknown(kind: str, ending: str) -> None:
 
 def _of_a_pilot(pilot: str, ending: str, logbook: str | None) -> bytes:
     from analyser.logbook.book import Logbook
-    from analyser.logbook.names import clean_name, name_key
     from analyser.logbook.progress import progress_of
     from analyser.pictures.drawings import progress
     from analyser.pictures.paper import written
     from analyser.rules.scales import load_scale
 
     with Logbook.open(logbook, create=False) as book:
+        (name,) = book.known_pilots([pilot])
         sessions = book.sessions()
-    key = name_key(clean_name(pilot))
-    name = next((one.pilot for one in sessions if name_key(one.pilot) == key), None)
-    if name is None:
-        mend = "debrief a log with --pilot NAME first"
-        raise UsageError(f"no session of '{pilot}' is in the logbook", mend=mend)
     found = progress_of(name, sessions, scale=load_scale("evidence-1-5"), on=date.today())
     return written(lambda: progress(found), ending)
 

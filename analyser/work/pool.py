@@ -12,7 +12,6 @@ from collections.abc import Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing.context import BaseContext
-from types import TracebackType
 from typing import Self
 
 from analyser.process_settings import (
@@ -127,9 +126,7 @@ class Pool(InThisProcess):
         _start_server()
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._end()
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from analyser.errors import AnalyserError, LogbookError
@@ -17,12 +16,9 @@ if TYPE_CHECKING:
 
 
 class Recorder:
-    """Writes debriefs into a logbook; a logbook that cannot be used is a fault, the debriefs are still made.
+    """Writes debriefs into a logbook; one that cannot be used is a ``fault``, and the debriefs are still made.
 
-    Attributes
-    ----------
-    fault, note : str
-        Why nothing is recorded; where a copy of an older logbook was made.
+    ``note`` says where a copy of an older logbook was made.
 
     Raises
     ------
@@ -84,8 +80,6 @@ class Recorder:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         if self._book is not None:
             self._book.close()

@@ -33,18 +33,9 @@ _AFTER_LOG = '\n "rules":'
 class Earlier:
     """One debrief file that is there already.
 
-    Attributes
-    ----------
-    stem : str
-        Its name without ending.
-    sha256 : str
-        Of the log it speaks of; empty for a file that is no debrief of ours.
-    fingerprint : str or None
-        Of the job that made it; None where that is not known or something was left undone.
-    version : str or None
-        Of the program that made it.
-    stems : tuple of str
-        Names of the debriefs of all flights in the log, this one first.
+    ``sha256`` is that of its log, empty for a file that is no debrief of ours; ``fingerprint`` that of the job that
+    made it, None where it is not known or something was left undone; ``version`` the program's. ``stems`` are the
+    names of the debriefs of all flights in the log, this one first.
     """
 
     stem: str
@@ -61,15 +52,10 @@ class Earlier:
 
 
 def program_block(fingerprint: str | None, stems: Sequence[str]) -> dict[str, Any]:
-    """Return what a debrief file says of its own making.
+    """Return what a debrief file says of its own making: the job, and the names of all debriefs of its log.
 
-    Parameters
-    ----------
-    fingerprint : str or None
-        Of the job; None where another flight of the same log could not be written, so that it is tried again.
-    stems : sequence of str
-        Names of the debriefs of all flights in the log; only the first file of a log tells.
-
+    Without a fingerprint it is tried again: another flight of the log could not be written. Only the first file of a
+    log tells the names.
     """
     return {"version": __version__, "job": fingerprint, "files": list(stems)}
 
@@ -103,16 +89,10 @@ def _document(head: str, rest: Callable[[], str]) -> Mapping[str, Any]:
 
 @dataclass(frozen=True)
 class Claim:
-    """A name for one log.
+    """A name for the page and JSON of one log.
 
-    Attributes
-    ----------
-    stem : str
-        Of its page and JSON.
-    earlier : Earlier or None
-        The debrief of the very same log that is there already.
-    twin : Path or None
-        The very same log, under the same name, met before in this run.
+    ``earlier`` is the debrief of the very same log that is there already; ``twin`` the very same log, under the same
+    name, met before in this run.
     """
 
     stem: str
@@ -143,13 +123,7 @@ class _Family:
 
 
 class Names:
-    """Gives names out, one log after another; the order decides who gets the plain name.
-
-    Parameters
-    ----------
-    out : Path
-        Folder of reports.
-    """
+    """Gives names out in a folder of reports, one log after another; the order decides who gets the plain name."""
 
     def __init__(self, out: Path) -> None:
         self._out = out

@@ -30,18 +30,11 @@ FEWEST_TO_SHARE = 4
 
 @dataclass(frozen=True)
 class Running:
-    """A run under way.
+    """A run under way over so many logs.
 
-    Attributes
-    ----------
-    logs : int
-        How many there are.
-    faults, notes : tuple of str
-        What is wrong, and what is to be known, before the first log.
-    results : iterator of Finished
-        One per log in the order given, each when it is done.
-    index : Path
-        The list of all debriefs of the folder, brought up to date when the run ends.
+    ``faults`` and ``notes`` are what is to be said before the first log; ``results`` come one per log in the order
+    given, each when it is done; ``index``, the list of all debriefs of the folder, is brought up to date when the run
+    ends.
     """
 
     logs: int
@@ -63,14 +56,8 @@ def run(
 ) -> Iterator[Running]:
     """Begin a run over logs and folders of logs; leaving the context ends it and puts the table in its place.
 
-    Parameters
-    ----------
-    jobs, scheduler : int, str or None
-        As for :func:`open_executor`.
-    again : bool
-        Debrief anew what an earlier run has done.
-    table : Path or None
-        Table of all circuits to write.
+    ``jobs`` and ``scheduler`` are as for :func:`open_executor`; with ``again`` what an earlier run has done is
+    debriefed anew; ``table`` is one of all circuits to write.
 
     Raises
     ------
@@ -135,16 +122,9 @@ def _kept(
 
 
 def open_executor(logs: int, jobs: int | None, scheduler: str | None) -> InThisProcess:
-    """Choose what does the work.
+    """Choose what does the work: the cluster of a Dask scheduler at an address, or so many processes.
 
-    Parameters
-    ----------
-    logs : int
-        How many there are.
-    jobs : int or None
-        Processes to use; None: the cores that this process may use, where there is enough to share.
-    scheduler : str or None
-        Address of a Dask scheduler: its cluster does the work.
+    Without ``jobs`` these are the cores that this process may use, where there is enough to share.
 
     Raises
     ------
@@ -172,19 +152,10 @@ def cores() -> int:
 
 
 def gather(paths: Sequence[Path]) -> tuple[tuple[Path, ...], tuple[str, ...]]:
-    """Expand files and folders to logs.
+    """Expand files and folders to logs, with one message for each path at which there is nothing to read.
 
-    Parameters
-    ----------
-    paths : sequence of Path
-        A file is taken whatever it is; in a folder, debriefs and tables that this program wrote are passed over.
-
-    Returns
-    -------
-    logs : tuple of Path
-        In the order they were named; those of a folder by name.
-    faults : tuple of str
-        One message for each path at which there is nothing to read.
+    They are in the order they were named, those of a folder by name. A file is taken whatever it is; in a folder,
+    debriefs and tables that this program wrote are passed over.
     """
     from analyser.logs.read import find_logs
 
@@ -233,16 +204,8 @@ def debrief_many(
 ) -> Iterator[Finished]:
     """Debrief many logs; results come in the order given.
 
-    Parameters
-    ----------
-    executor : InThisProcess or another
-        What does the work.
-    again : bool
-        Debrief anew what an earlier run has done.
-    rows : bool
-        As in :class:`~analyser.work.task.Task`.
-    recorder : Recorder, optional
-        Where the results go: what it has not recorded is debriefed again, with its paths.
+    With ``again`` what an earlier run has done is debriefed anew, and so is, with its paths, what the ``recorder`` to
+    which the results go has not recorded.
     """
 
     def tasks() -> Iterator[Task]:

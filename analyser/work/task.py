@@ -7,7 +7,6 @@ import traceback
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from analyser.collection.files import HoldFiles, HoldsForFlight
@@ -51,16 +50,9 @@ _TAKEN, _DOUBTED, _ALIKE = "flown", ("flown-course", "flown-fix"), "flown-alike"
 class Task:
     """One log to debrief.
 
-    Attributes
-    ----------
-    stem : str
-        Name of its page and JSON, or of its first flight's.
-    earlier : tuple of str
-        Names of the debriefs that an earlier run left and that still stand; empty where there is work to do.
-    twin : Path or None
-        The very same log, met before in this run.
-    rows, trace : bool
-        Whether rows of a table, and paths for a logbook, are wanted with it.
+    ``stem`` names its page and JSON, or its first flight's; ``earlier`` are the names of the debriefs that an earlier
+    run left and that still stand, empty where there is work to do; ``twin`` is the very same log, met before in this
+    run. ``rows`` of a table and a ``trace`` of the paths for a logbook are made where they are wanted.
     """
 
     log: Path
@@ -74,22 +66,10 @@ class Task:
 
 @dataclass(frozen=True)
 class Report:
-    """One debrief, as little of it as a run of thousands can keep.
+    """One debrief, as little of it as a run of thousands can keep: page (HTML), data (JSON) and a few plain lines.
 
-    Attributes
-    ----------
-    page, data : Path
-        HTML and JSON on disk.
-    summary : str
-        A few plain lines.
-    flight : int
-        Which flight of the log, from 1.
-    rows : tuple of Row
-        One per circuit, where wanted.
-    trace : sequence or None
-        Flown paths, where wanted and debriefed now.
-    entry : ListedDebrief or None
-        What the list of all debriefs shows of it, where debriefed now.
+    ``flight`` counts the log's flights from 1; ``rows`` are one per circuit, where wanted. Only where it was debriefed
+    now: ``trace``, the flown paths, and ``entry``, what the list of all debriefs shows of it.
     """
 
     page: Path
@@ -103,17 +83,7 @@ class Report:
 
 @dataclass(frozen=True)
 class Finished:
-    """What came of one log.
-
-    Attributes
-    ----------
-    reports : tuple of Report
-        One per flight, in order of time.
-    faults : tuple of str
-        What went wrong; empty where all went well.
-    notes : tuple of str
-        What the person should know besides.
-    """
+    """What came of one log: a report per flight in order of time, what went wrong, and what to know besides."""
 
     log: Path
     reports: tuple[Report, ...] = ()
@@ -152,9 +122,7 @@ class InThisProcess:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         return None
 
 

@@ -24,18 +24,9 @@ Signature = tuple[int, int]
 
 @dataclass
 class Watcher:
-    """What is known of a folder.
+    """What is known of a folder and, where it is ``deep``, of those within it save the ones to ``leave_out``.
 
-    Attributes
-    ----------
-    endings : frozenset of str
-        Of logs, in lower case, with the dot.
-    settle_s : float
-        How long a file must have been quiet.
-    leave_out : tuple of Path
-        Folders that are not looked into: the reports, when they are written below the watched folder.
-    deep : bool
-        Whether folders within the folder are looked into.
+    ``endings`` are those of logs, in lower case, with the dot; a file must have been quiet for ``settle_s``.
     """
 
     folder: Path
@@ -47,29 +38,14 @@ class Watcher:
     _done: dict[Path, Signature] = field(default_factory=dict)
 
     def take_as_done(self) -> int:
-        """Take everything that is there now for known, so that only new logs are handed on.
-
-        Returns
-        -------
-        int
-            How many logs there are.
-        """
+        """Take everything that is there now for known, so that only new logs are handed on; return how many."""
         self._done = dict(self._files())
         return len(self._done)
 
     def ready(self, now: float) -> list[Path]:
-        """Look once.
+        """Return the logs whose writing has stopped and that have not been handed on as they are now, by name.
 
-        Parameters
-        ----------
-        now : float
-            A clock that never goes back, seconds.
-
-        Returns
-        -------
-        list of Path
-            Logs whose writing has stopped and that have not been handed on as they are now; by name. A log
-            that has grown since it was handed on comes again.
+        ``now`` are seconds of a clock that never goes back. A log that has grown since it was handed on comes again.
         """
         found = dict(self._files())
         self._quiet_since = {path: seen for path, seen in self._quiet_since.items() if path in found}
@@ -107,13 +83,7 @@ class Watcher:
 
 
 def watcher_of(folder: Path, settle_s: float, pages: Path) -> Watcher:
-    """Watch a folder for logs of every format; its own pages are no logs.
-
-    Parameters
-    ----------
-    pages : Path
-        Where debriefs are written, perhaps below the folder.
-    """
+    """Watch a folder for logs of every format, save where its pages are written, perhaps below it."""
     from analyser.logs.formats import FORMATS
 
     # A debrief and a saved grade sheet are .json too; no recorder writes its logs under that ending.
@@ -133,16 +103,9 @@ def watch(
     also: Callable[[float], None] | None = None,
     rounds: int | None = None,
 ) -> None:
-    """Hand new logs on when their writing has stopped, until the person stops it.
+    """Hand new logs on to ``each`` when their writing has stopped, until the person stops it, or for so many rounds.
 
-    Parameters
-    ----------
-    each : callable
-        Called with the logs that are whole by now.
-    also : callable, optional
-        Called at each look with the time, seconds of a clock that never goes back.
-    rounds : int, optional
-        How many looks; for ever where left out.
+    ``also`` is called at each look with the time, seconds of a clock that never goes back.
     """
     looked = 0
     while rounds is None or looked < rounds:
