@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from analyser.airspace.describe import level_sentences
-from analyser.airspace.fix_tolerance import point
+from analyser.airspace.fix_tolerance import given, point
 from analyser.airspace.holding_area import HoldingArea, holding_area
 from analyser.airspace.obstacles import Obstacle, minimum_holding_level, read_obstacles
 from analyser.earth.plane import LocalPlane
@@ -110,6 +110,15 @@ def test_an_obstacle_just_outside_a_step_is_named(area: HoldingArea) -> None:
     assert level.if_nearer is not None
     assert level.if_nearer.level_ft == 4200.0
     assert any("1.8 NM nearer" in said and "quarry" in said for said in level_sentences(level))
+
+
+def test_a_fix_of_known_kind_leaves_less_in_doubt() -> None:
+    """Half a mile for the entries alone; the 1.3 NM are for a fix of which nobody said what it is known by."""
+    known = holding_area(
+        ias_kt=170.0, altitude_ft=6000.0, minutes=1.0, turns="right", fix_tolerance=given(0.5, 0.5)
+    )
+    level = minimum_holding_level(HOLD, known, [_beyond(known, 6.0, 4000.0, "quarry")])
+    assert level.nearer_nm == pytest.approx(0.5)
 
 
 def test_course_and_side_turn_the_area_under_the_obstacles(area: HoldingArea) -> None:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterator
 
 import numpy as np
 import pytest
 from shapely import MultiPoint, Point, Polygon
 
+from analyser.airspace import swept_paths
 from analyser.airspace.fix_tolerance import point
 from analyser.airspace.holding_area import holding_area
 from analyser.airspace.holding_template import TemplateFigures, template_figures
+from analyser.airspace.swept_paths import Sweep
 
 
 def test_base_turn_sheet_of_doc_8168() -> None:
@@ -131,3 +134,48 @@ def test_still_air_template_is_the_racetrack_with_its_allowances() -> None:
 def test_impossible_sheets_are_refused(wrong: dict[str, float]) -> None:
     with pytest.raises(ValueError, match=r"give minutes or distance_nm|above zero"):
         template_figures(ias_kt=100.0, altitude_ft=3000.0, **wrong)
+
+
+def test_a_distance_leg_is_timed_in_still_air() -> None:
+    """By hand: 5 NM at 150 kt true are two minutes; the sheet's times count from there."""
+    ias = 150.0 / (template_figures(ias_kt=100.0, altitude_ft=0.0, minutes=1.0).tas_kt / 100.0)
+    figures = template_figures(ias_kt=ias, altitude_ft=0.0, distance_nm=5.0)
+    assert figures.outbound_s == pytest.approx(120.0, abs=0.1)
+    assert figures.early_s == pytest.approx(120.0 + figures.turn_late_s, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("sector", "first", "outbound_track"),
+    # Doc 8168 Vol I, II-6-1: direct from 110 degrees one way to 70 the other, outbound on the reciprocal; offset on a
+    # track of 30 degrees from it; parallel on the reciprocal. Inbound course 0, right-hand.
+    [
+        (swept_paths._direct, -70.0, 180.0),
+        (swept_paths._offset, 110.0, 150.0),
+        (swept_paths._parallel, 180.0, 180.0),
+    ],
+)
+def test_every_arrival_of_a_sector_goes_out_on_its_track(
+    monkeypatch: pytest.MonkeyPatch,
+    sector: Callable[[TemplateFigures, np.ndarray], Iterator[Sweep]],
+    first: float,
+    outbound_track: float,
+) -> None:
+    out: list[float] = []
+    arrived: list[float] = []
+    arrive, leg = swept_paths._arrive, swept_paths._leg
+
+    def watched_arrival(figures: TemplateFigures, fix_nm: np.ndarray, heading: float) -> Sweep:
+        arrived.append(heading)
+        return arrive(figures, fix_nm, heading)
+
+    def watched_leg(way: Sweep, figures: TemplateFigures, side: int, angle_deg: float) -> None:
+        out.append(way.heading_deg % 360.0)
+        leg(way, figures, side, angle_deg)
+
+    monkeypatch.setattr(swept_paths, "_arrive", watched_arrival)
+    monkeypatch.setattr(swept_paths, "_leg", watched_leg)
+    assert (
+        len(list(sector(template_figures(ias_kt=100.0, altitude_ft=3000.0, minutes=1.0), np.zeros((1, 2)))))
+        > 2
+    )
+    assert arrived[0] == first and out == pytest.approx([outbound_track] * len(arrived))

@@ -22,7 +22,7 @@ from analyser.logbook.classes import readiness
 from analyser.logbook.documents import logged_holds
 from analyser.logbook.marks import ITEMS, by_item, wind_share
 from analyser.logbook.practise import made_to_measure, plan_for
-from analyser.logbook.progress import Progress, progress_of
+from analyser.logbook.progress import Progress, _noise, progress_of
 from analyser.logbook.sessions import Given, Session, Trace
 from analyser.logbook.standard import recency
 from analyser.logbook.trend import WindCost
@@ -414,3 +414,11 @@ def test_the_class_is_told_who_gets_worse_also_at_what_is_still_good_enough(tmp_
             readiness(progress), below=tuple(one for one in items if one.item.key == "bank" and asked)
         )
         assert why_words(progress, every).endswith(said)
+
+
+def test_few_circuits_take_their_scatter_from_everybody_and_everybody_from_what_is_usual() -> None:
+    """By hand: where all circuits are alike, ten differences halve 64 for everybody and that again for the pilot."""
+    alike = SimpleNamespace(marks=[SimpleNamespace(points=80.0)] * 11)
+    single = SimpleNamespace(marks=[SimpleNamespace(points=80.0)])
+    scatter = _noise({"Ada Vane": {"bank": [alike]}, "Bo Lund": {"bank": [single], "speed": [single]}})
+    assert scatter == {("Ada Vane", "bank"): 16.0, ("Bo Lund", "bank"): 32.0, ("Bo Lund", "speed"): 64.0}

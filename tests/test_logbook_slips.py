@@ -14,6 +14,7 @@ import pytest
 from typer.testing import CliRunner
 
 from analyser.cli import app
+from analyser.commands.options import last_instant
 from analyser.errors import UsageError
 from analyser.logbook.book import Logbook
 from analyser.logbook.sheet import keep_sheet
@@ -167,3 +168,22 @@ def test_a_closed_stream_is_no_traceback(path: Path, command: str, status: int) 
         check=False,
     )
     assert done.returncode == status and "Traceback" not in done.stdout + done.stderr, done.stderr
+
+
+def test_who_is_forgotten_takes_along_an_instructor_nobody_else_names(path: Path) -> None:
+    with Logbook.open(path) as book:
+        book.forget("Ada Vane")
+    assert b"Ilja Moor" not in path.read_bytes()
+
+
+def test_a_move_is_undone_although_somebody_was_forgotten_since(path: Path) -> None:
+    with Logbook.open(path) as book:
+        key = book.record(document(5), pilot="Cy Holt").session
+        book.move(key, pilot="Bo Lund", by="Kim Ost")
+        book.forget("Ada Vane")
+        book.undo(1, by="Kim Ost")
+        assert book.session(key).pilot == "Cy Holt"
+
+
+def test_a_day_ends_with_its_last_second() -> None:
+    assert last_instant("2026-03-14", "--until") == datetime(2026, 3, 14, 23, 59, 59, tzinfo=UTC)

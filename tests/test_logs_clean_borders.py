@@ -327,3 +327,11 @@ def test_what_is_no_offset(text: str) -> None:
 
     found = offset_seconds(pd.Series([text], dtype=object), None, np.array([1.77e9]))
     assert np.isnan(found[0]) == (text != "7")
+
+
+@pytest.mark.parametrize(("moved", "code"), [(0.4, "time-duplicate"), (0.6, "time-coarse")])
+def test_a_clock_is_coarse_where_most_samples_repeat_a_time(moved: float, code: str) -> None:
+    flight = straight()
+    repeats = np.zeros(200, bool)
+    repeats[1 : 1 + round(moved * 200)] = True
+    assert codes(drop_duplicates(replace(flight, time_s=np.where(repeats, 0.0, flight.time_s)))) == [code]
