@@ -4,3 +4,9 @@ A training aid: not for navigation, not for obstacle clearance.
 """
 
 __version__ = "0.1.0"
+
+#: Said on everything that leaves the program.
+CAUTION = (
+    "Training aid: not for navigation, not for obstacle clearance. The AIP, air traffic control, the aircraft's "
+    "manual and a qualified instructor decide."
+)

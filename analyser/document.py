@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from analyser import CAUTION
 from analyser.airspace.describe import written_airspace
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.search_result import HoldFit, PossibleHold
@@ -56,11 +57,6 @@ from analyser.schema.plain_data import number, thousandths
 
 if TYPE_CHECKING:
     from analyser.debrief import Debrief, HoldDebrief
-
-CAUTION = (
-    "Training aid: not for navigation, not for obstacle clearance. The AIP, air traffic control, the aircraft's "
-    "manual and a qualified instructor decide."
-)
 
 #: A turn at three degrees a second is still round with a point every three seconds; a long hold has no more than so
 #: many points.

@@ -2,6 +2,7 @@
 
 import dataclasses
 import json
+import math
 import re
 from html import escape
 
@@ -11,7 +12,7 @@ from analyser.brief import briefing_document
 from analyser.errors import UsageError
 from analyser.holds.briefing import flight_of, make_briefing, with_station
 from analyser.holds.definition import Hold, LegLimit
-from analyser.pages.card import card_page
+from analyser.pages.card import card_page, sketch
 from analyser.pages.card_writer import card_of, lines
 from analyser.rules.load import load_regime
 from tests.pages_browser import browser, opened
@@ -118,16 +119,29 @@ def test_leaving_by_hand():
     table = table_of(card_of(briefing(wind=(0, 0)), magnetic=False), "Leaving")
     assert table.rows[0] == ("3:20", "1 short", "180°T", "0:36", "1:40")
     # Five minutes: a full circuit leaves 53 s, and two of 150 s would have less than 30 s inbound (Doc 8168 Vol II).
-    assert table.rows[1][1] == "no, but 4:07"
+    assert table.rows[1][1] == "no: nearest 4:07"
     impossible = table_of(card_of(briefing(wind=(0, 0), leave_after_s=(30.0,))), "Leaving")
-    assert impossible.rows[0][1].startswith("no, but")
+    assert impossible.rows[0][1].startswith("no: nearest")
+
+
+def test_the_sketchs_gate_line_runs_from_the_end_of_the_outbound_leg_to_the_fix_as_the_card_says():
+    made = briefing(wind=(60, 25))
+    canvas = sketch(made, magnetic=False)
+    (gate,) = [stroke for stroke in canvas.strokes if stroke.layer == "gate"]
+    outbound = next(stroke for stroke in canvas.strokes if stroke.layer == "circuit")
+    end, fix = gate.pieces[0]
+    assert fix == pytest.approx([float(canvas.x(0.0)), canvas.height - float(canvas.y(0.0))])
+    assert end == pytest.approx(outbound.pieces[0][-1], abs=4.0)
+    bearing = math.degrees(math.atan2(fix[0] - end[0], end[1] - fix[1])) % 360.0
+    said = rows_of(card_of(made, magnetic=False))["Turn in when"].value
+    assert said.startswith(f"fix bears {round(bearing):03d}°T")
 
 
 def test_times_of_leaving_that_have_one_answer_are_said_once():
     # Still air, a circuit of 247 s by hand: at 230 and 235 s one short circuit, at 300 and 310 s nothing but 4:07.
     table = table_of(card_of(briefing(wind=(0, 0), leave_after_s=(230.0, 235.0, 300.0, 310.0))), "Leaving")
     assert [row[0] for row in table.rows] == ["3:50", "3:55", "5:00 to 5:10"]
-    assert table.rows[-1][1:] == ("no, but 4:07", "–", "–", "–")
+    assert table.rows[-1][1:] == ("no: nearest 4:07", "–", "–", "–")
 
 
 def test_the_small_card_has_the_outbound_leg_in_other_winds_and_the_nearest_rule_of_thumb():

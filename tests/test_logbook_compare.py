@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -13,10 +14,11 @@ import pytest
 
 from analyser.errors import UsageError
 from analyser.logbook.book import Logbook
-from analyser.logbook.classes import Cell, Comparison
+from analyser.logbook.classes import Cell, Comparison, PilotRow
 from analyser.logbook.classes import compare as compare_class
 from analyser.logbook.sessions import Given, Session
 from analyser.pages.compare import COLUMNS, MOST_PICTURES, cell, compare_page, write_comparison, write_table
+from analyser.pages.progress_charts import thumbnail
 from analyser.pages.words import points_words
 from analyser.rules.scales import load_scale
 from tests.club import term
@@ -220,6 +222,33 @@ def test_the_csv_opens_cleanly(tmp_path: Path) -> None:
     table = pd.read_csv(path)
     assert table["value"].dtype.kind == "f" and table["points"].dtype.kind == "f"
     assert table.loc[(table["item"] == "speed") & (table["circuit"] == 1), "value"].item() == -4.5
+
+
+def test_a_thumbnail_shows_where_the_fix_is() -> None:
+    picture = thumbnail([(0.0, 0.0, 0.0), (60.0, 2.0, 1.0)], (-1.0, 3.0, -1.0, 2.2), "flown")
+    triangle = re.search(r'data-layer="fix"><path[^>]* d="M([\d.]+) ?([\d.]+)', str(picture))
+    # The tip stands above the fix, which lies a quarter across of 150 and 2.2 of 3.2 down of 120.
+    assert triangle and float(triangle[1]) == pytest.approx(37.5, abs=0.1)
+    assert 82.5 - 15.0 < float(triangle[2]) < 82.5
+
+
+def test_the_class_page_says_first_who_flew_something_unsafe_and_what_most_are_below_in() -> None:
+    def pilot(name: str, unsafe: int, **points: float) -> PilotRow:
+        cells = {key: Cell(worth, worth, worth, worth, 3, 0, 3) for key, worth in points.items()}
+        return PilotRow(name, 3, cells, unsafe, 3, ())
+
+    rows = (pilot("Ada", 0, bank=50.0, track=90.0, overall=60.0), pilot("Bo", 2, bank=69.9, track=40.0))
+    found = Comparison((), rows, ("bank", "track", "overall"), 0.1, (), ())
+    said = re.findall(r'<p class="(verdict|lead)">([^<]*)', compare_page(found, scale=SCALE))
+    assert said == [
+        ("verdict", "Something unsafe was flown by Bo."),
+        (
+            "lead",
+            "Below what is asked for, most pilots first: bank in the turns (2 pilots), inbound track (1 pilot).",
+        ),
+    ]
+    good = replace(found, rows=(pilot("Ada", 0, bank=70.0),))
+    assert "No item that was judged is below what is asked for." in compare_page(good, scale=SCALE)
 
 
 def test_every_measure_of_the_class_is_in_the_csv(club: list[Session]) -> None:

@@ -230,3 +230,15 @@ def test_series_are_written_in_few_characters() -> None:
     assert packed(np.array([1000.0, np.nan]), 0) == [0, 0, 2, f"{CODE[43 + 22]}{CODE[43 + 3]}{CODE[1]} "]
     # Nothing that JSON or HTML would escape.
     assert not set(CODE) & set(" \"'&<>\\")
+
+
+def test_the_minutes_under_the_ribbon_stand_where_so_much_has_passed_since_the_fix() -> None:
+    flown = debriefed()[0].holds[0].flown
+    window, start = (flown.start_s - 40.0, flown.end_s + 20.0), flown.start_s
+    canvas = ribbon(spans(flown), window, start)
+    shown = [letter for letter in canvas.letters if letter.kind.startswith("tick")]
+    assert len(shown) > 2
+    for letter in shown:
+        minutes, seconds = map(int, letter.text.split(":"))
+        at_s = window[0] + letter.x / canvas.width * (window[1] - window[0])
+        assert at_s - start == pytest.approx(60 * minutes + seconds)

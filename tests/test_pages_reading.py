@@ -212,7 +212,9 @@ def test_a_turn_missing_altogether_still_reads() -> None:
     broken = replace(flown.circuits[1], inbound_turn=None, inbound_leg=None, abeam_s=None, complete=False)
     text = visible(rendered(*rejudged(debrief, replace(flown, circuits=(flown.circuits[0], broken)))))
     assert "broken off" in text
-    assert re.search("no error budget ?: the circuit has no outbound leg between two turns[.]", text)
+    assert re.search(
+        "what it cost is not known ?: the circuit has no outbound leg between two turns[.]", text
+    )
 
 
 def test_a_fix_that_was_not_passed_again_is_said_where_leaving_was_asked_for() -> None:

@@ -28,11 +28,15 @@ def chromium() -> Iterator[Any]:
 
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """A lesson, an hour of fourteen circuits, and a flight with three holds."""
+    """A lesson, an hour of fourteen circuits, the same too coarse to judge, and a flight with three holds."""
     folder = tmp_path_factory.mktemp("pages")
+    coarse = debriefed(circuits=14)
+    for circuit in coarse[1]["holds"][0]["circuits"]:
+        circuit["points"] = None
     made = {
         "lesson": page_of(LOG, LOG.with_suffix(".toml")),
         "hour": rendered(*debriefed(circuits=14)),
+        "coarse": rendered(*coarse),
         "three holds": rendered(*debriefed(holds=3, given=False)),
     }
     for name, html in made.items():
@@ -45,7 +49,7 @@ def view(screen: str) -> dict[str, Any]:
     return {"viewport": {"width": wide, "height": high}}
 
 
-@pytest.mark.parametrize("name", ["lesson", "hour", "three holds"])
+@pytest.mark.parametrize("name", ["lesson", "hour", "coarse", "three holds"])
 @pytest.mark.parametrize("screen", SCREENS)
 def test_the_page_is_short_however_long_the_flight(
     chromium: Any, pages: dict[str, Path], name: str, screen: str

@@ -276,6 +276,25 @@ def test_the_plans_caption_names_the_widest_roll_out_to_either_side() -> None:
     assert said.endswith("Widest roll-out: 0.50 NM left of the course, circuit 2.")
 
 
+def test_the_plan_says_to_which_side_it_draws_the_exact_circuit_of_a_hold_flown_to_the_wrong_hand() -> None:
+    hold = written()
+    asked = 1 if hold.turns == "right" else -1
+    assert "other side" not in words(captions.plan(hold, exact_side=asked))
+    said = words(captions.plan(hold, exact_side=-asked))
+    flown = {"right": "left", "left": "right"}[hold.turns]
+    assert f"drawn to the {flown} as it was flown; the hold lies on the other side" in said
+
+
+def test_a_hold_too_coarse_to_judge_is_not_headed_by_something_to_improve() -> None:
+    hold = written()
+    coarse = replace(
+        hold.findings[0], kind="not judged", severity="improve", sentence="Too little was judged."
+    )
+    first = opening(replace(hold, findings=(coarse, *hold.findings))).findings[0]
+    assert first.label == "not judged"
+    assert opening(hold).findings[0].label == hold.findings[0].severity
+
+
 def test_the_air_mass_views_caption_names_the_flattest_and_the_steepest_turn() -> None:
     one = written().circuits[0]
     assert one.outbound_turn is not None and one.inbound_turn is not None

@@ -58,9 +58,22 @@ def rollout_words(off_nm: float) -> str:
     return f"{number(abs(off_nm), 2)} NM {'right' if off_nm > 0 else 'left'} of the course"
 
 
-def plan(document: WrittenHold) -> Markup:
-    """Say what the plan view shows."""
-    text = Markup("North up. Dotted: the exact circuit for the wind, {}.").format(wind_words(document))
+def plan(document: WrittenHold, *, exact_side: int | None = None, holes: bool = False) -> Markup:
+    """Say what the plan view shows.
+
+    ``exact_side`` is the hand that the exact circuits are drawn to (+1 right); ``holes`` whether parts of the track lie
+    across holes of the log.
+    """
+    text = Markup(
+        "North up. Unbroken outbound, dashed inbound, turns thick. Dotted: the exact circuit for the wind, {}{}."
+    ).format(
+        wind_words(document),
+        "" if exact_side in (None, 1 if document.turns == "right" else -1) else
+        f", drawn to the {'left' if document.turns == 'right' else 'right'} as it was flown; the hold lies on the "
+        "other side",
+    )  # fmt: skip
+    if holes:
+        text += " Thin dots: across a hole of the log."
     known = [
         (off_nm, circuit.number)
         for circuit in document.circuits

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import field
 from itertools import groupby
 
+from analyser import CAUTION
 from analyser.earth.angles import whole_direction
 from analyser.frozen import dataclass
 from analyser.holds.briefing import Briefing
@@ -20,12 +21,6 @@ from analyser.holds.leaving_plan import LeavePlan, TurnIn
 from analyser.holds.rules_of_thumb import ThumbComparison
 from analyser.pages.words import clock, direction, latitude, longitude, number
 from analyser.rules.regime import Sourced
-
-#: Said on every card.
-CAUTION = (
-    "Training aid: not for navigation, not for obstacle clearance. The AIP, air traffic control, the "
-    "aircraft's manual and a qualified instructor decide."
-)
 
 
 @dataclass(frozen=True)
@@ -316,6 +311,7 @@ class _Writer:
             rows.append((b.regime.entry.word(name), headings, *self._entry(planned)))
         zone_deg = number(b.regime.entry.zone_deg)
         note = f"Within {zone_deg}° of a border either neighbour is right. Sectors are by heading at the fix."
+        note += _explained(rows)
         arrival = b.flight.arrival_heading_true_deg
         title = "Entry" if arrival is None else f"Entry, arriving on heading {self.degrees(arrival)}"
         times = rule_of(b.regime.entry_time[0])
@@ -336,7 +332,8 @@ class _Writer:
             rows.append((f"{whole_direction(cases[0].wind_from_true_deg):03d}°T", *cells))
         head = ("wind from", *(f"{number(case.wind_speed_kt)} kt" for case in b.winds[:per_row]))
         said = "Outbound heading and time." if short else "Outbound heading and time, inbound heading."
-        note = said + (_from_level(rows) if short else _explained(rows))
+        explained = _from_level(rows) if short else _explained(rows)
+        note = said + ("" if explained in self.entry().note else explained)
         if any(case.exact.closes and not case.exact.exists for case in b.winds):
             note += " * The shortest circuit that closes; the leg is longer than the rules ask."
         return Table("If the wind differs", head, tuple(rows), (EXACT,), note)
@@ -355,14 +352,14 @@ class _Writer:
     def leaving(self) -> Table:
         b = self.briefing
         rows = _merged([self._leave(plan) for plan in b.leaving])
-        head = ("leave at", "circuits", "last out", "time", "turn in at")
+        head = ("leave at", "circuits", "last heading", "time out", "turn in at")
         least = number(b.regime.allowances.least_inbound_s)
         note = f"From passing the fix, by length alone; at least {least} s inbound." + _from_level(rows)
         return Table("Leaving on time", head, rows, (EXACT, rule_of(b.regime.leaving)), note)
 
     def turn_in(self) -> Table:
         rows = tuple(self._turn_in(line) for line in self.briefing.turn_in)
-        head = ("back after", "out", "time", "turn in with")
+        head = ("back after", "heading out", "time out", "turn in with")
         note = "Turn in with this much time left to the fix." + _from_level(rows)
         return Table("Turn in early", head, rows, (EXACT,), note)
 
@@ -414,7 +411,7 @@ class _Writer:
 
     def _leave(self, plan: LeavePlan) -> tuple[str, ...]:
         if not plan.feasible:
-            nearest = f"no, but {clock(plan.leaves_s)}"
+            nearest = f"no: nearest {clock(plan.leaves_s)}"
             return clock(plan.wanted_s), nearest, "–", "–", "–"
         parts = [f"{plan.full_circuits} full"] if plan.full_circuits else []
         last = plan.shortened[-1] if plan.shortened else self.briefing.exact
@@ -446,7 +443,7 @@ class _Writer:
 
 
 def _merged(rows: Sequence[tuple[str, ...]]) -> tuple[tuple[str, ...], ...]:
-    """Say once what is the same for several times in a row: ``"4:00 to 9:00"``, ``"no, but 6:28"``."""
+    """Say once what is the same for several times in a row: ``"4:00 to 9:00"``, ``"no: nearest 6:28"``."""
     merged = []
     for rest, group in groupby(rows, key=lambda row: row[1:]):
         times = [row[0] for row in group]
@@ -462,11 +459,8 @@ def _both_clocks(exact: ExactCircuit) -> str:
 
 def _explained(rows: Sequence[tuple[str, ...]]) -> str:
     """Explain the times in brackets, where there are some."""
-    return (
-        " In brackets, here and below: from wings level."
-        if any(_BRACKETS.search(cell) for row in rows for cell in row)
-        else ""
-    )
+    bracketed = any(_BRACKETS.search(cell) for row in rows for cell in row)
+    return " In brackets, here and below: from wings level." if bracketed else ""
 
 
 def _from_level(rows: Sequence[tuple[str, ...]]) -> str:

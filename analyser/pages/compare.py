@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
@@ -16,7 +17,8 @@ from analyser.frozen import dataclass
 from analyser.logbook.classes import Comparison, FlownExercise, PilotRow, compare
 from analyser.logbook.documents import iso_utc
 from analyser.logbook.leaning import ALL_ITEMS, Leaning
-from analyser.logbook.marks import ENTRY, title_of
+from analyser.logbook.marks import ENTRY, OVERALL, title_of
+from analyser.logbook.names import counted
 from analyser.logbook.sessions import Grade, Session
 from analyser.pages.grades_view import last_graded
 from analyser.pages.progress_charts import map_canvas, thumbnail
@@ -39,6 +41,7 @@ def compare_page(
     session say.
     """
     days = [one.when.date() for one in found.sessions]
+    rows = [_row(row, found, scale) for row in found.rows]
     return paper(
         "compare.html",
         found=found,
@@ -46,7 +49,8 @@ def compare_page(
         last=until or max(days, default=None),
         columns=[item_of(key).short for key in found.items],
         looked=any(row.looked_for_unsafe for row in found.rows),
-        rows=[_row(row, found, scale) for row in found.rows],
+        rows=rows,
+        lead=_lead(found, rows),
         apart=[_apart(found, key) for key in found.items],
         asked=number(scale.asked_points),
         remarks=[one for row in found.rows for one in _remarks(row, scale)],
@@ -56,6 +60,17 @@ def compare_page(
     )
 
 
+def _lead(found: Comparison, rows: Sequence[dict[str, Any]]) -> list[str]:
+    """Say what a class needs first: who flew something unsafe, then which items are below what is asked for."""
+    unsafe = [row.pilot for row in found.rows if row.unsafe]
+    said = [f"Something unsafe was flown by {', '.join(unsafe)}."] if unsafe else []
+    low = Counter(one["key"] for row in rows for one in row["cells"] if one["low"] and one["key"] != OVERALL)
+    items = [f"{title_of(key).lower()} ({counted(count, 'pilot')})" for key, count in low.most_common()]
+    if items:
+        return [*said, f"Below what is asked for, most pilots first: {', '.join(items)}."]
+    return [*said, "No item that was judged is below what is asked for."]
+
+
 def _row(row: PilotRow, found: Comparison, scale: Scale) -> dict[str, Any]:
     grades = {one.item: one for one in row.standards if one.graded}
     cells = []
@@ -63,6 +78,7 @@ def _row(row: PilotRow, found: Comparison, scale: Scale) -> dict[str, Any]:
         cell, graded = row.cells.get(key), grades.get(key)
         cells.append(
             {
+                "key": key,
                 "cell": cell,
                 "title": item_of(key).short,
                 "counted": key == ENTRY,

@@ -24,11 +24,11 @@ class ShownFinding:
 
     Attributes
     ----------
-    severity : str
-        As in the document: ``"unsafe"``, ``"below standard"``, ``"improve"`` or ``"good"``.
+    label : str
+        The severity as in the document, or ``"not judged"``: that a log is too coarse is nothing to improve in the air.
     """
 
-    severity: str
+    label: str
     sentence: Markup
     advice: Markup | None
     cost_points: float
@@ -94,4 +94,5 @@ def _said(one: WrittenFinding, variation: float | None) -> ShownFinding:
         return turnable(text, variation, one.directions_true)
 
     advice = words(one.advice) if one.advice else None
-    return ShownFinding(one.severity, words(one.sentence), advice, one.cost_points or 0.0)
+    label = "not judged" if one.kind in ("not judged", "half judged") else one.severity
+    return ShownFinding(label, words(one.sentence), advice, one.cost_points or 0.0)

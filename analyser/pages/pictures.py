@@ -140,7 +140,9 @@ def plan_picture(subject: Subject, canvas: Canvas) -> Picture:
     area = area_parts(subject.document)
     if area is not None:
         further["reach"] = " ".join(f"{edge:.1f}" for edge in reach(canvas, area))
-    caption = captions.plan(subject.document)
+    side = next((exact.side for exact in subject.exact.values()), None)
+    holes = bool(subject.series.in_hole.any())
+    caption = captions.plan(subject.document, exact_side=side, holes=holes)
     return picture(canvas, "Plan view", caption, "plan", f"{subject.ids}-plan", ids=subject.ids, **further)
 
 

@@ -270,9 +270,8 @@ def score_part(part: WrittenScorePart) -> str:
 
 def _findings(view: ShownHold) -> str | None:
     found = view.opening.findings
-    told = [f"{sum(one.severity == severity for one in found)} {severity}" for severity in
-            dict.fromkeys(one.severity for one in found)]  # fmt: skip
-    return ", ".join(told) if found else None
+    labels = [one.label for one in found]
+    return ", ".join(f"{labels.count(label)} {label}" for label in dict.fromkeys(labels)) or None
 
 
 def _numbers(view: ShownHold) -> str:

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
-from analyser import __version__
+from analyser import CAUTION, __version__
 from analyser.pages import words
 from analyser.pages.captions import cause_words
 from analyser.pages.grade_sheet import sheet_view
@@ -67,7 +67,7 @@ def environment() -> Environment:
         "lat": words.latitude,
         "lon": words.longitude,
     }
-    made.globals |= {"missing": words.missing, "grade_sheet": sheet_view}
+    made.globals |= {"missing": words.missing, "grade_sheet": sheet_view, "caution": CAUTION}
     return made
 
 
