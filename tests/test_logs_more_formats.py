@@ -19,7 +19,7 @@ import pytest
 from analyser.errors import LogError
 from analyser.logs import archive, limits
 from analyser.logs.read import find_logs, read_log
-from analyser.logs.table_flights import flat
+from analyser.logs.records import flat
 from analyser.logs.track import Track
 from tests.logs_invented import (
     Invented,

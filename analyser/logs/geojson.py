@@ -21,8 +21,8 @@ from analyser.logs.json_stream import ENDS, JsonStream, number_or_nan
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import means
 from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided
+from analyser.logs.records import Records, flat
 from analyser.logs.samples import Column, extension_fields
-from analyser.logs.table_flights import Records, flat
 from analyser.logs.text import shown
 from analyser.logs.time_numbers import number_clock
 from analyser.logs.time_text import Clock
@@ -325,7 +325,7 @@ def _clock(moments: list[Any]) -> tuple[Clock, tuple[Notice, ...]]:
         seconds, without_zone = iso_seconds(texts)
         return Clock(seconds, True, "ISO 8601"), zone_notice(without_zone, len(moments))
     clock = number_clock(_numbers(moments), None)
-    return clock, clock.notices
+    return clock, clock.saying_its_zone().notices
 
 
 def _numbers(values: Sequence[Any]) -> FloatArray:

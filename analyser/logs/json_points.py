@@ -12,7 +12,7 @@ from analyser.logs.json_stream import JsonStream, is_by_line
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import meaning_of
 from analyser.logs.raw import Content, RawFlight
-from analyser.logs.table_flights import Records, flat
+from analyser.logs.records import Records, flat
 from analyser.logs.text import shown
 from analyser.logs.times import iso_seconds
 from analyser.logs.track import Notice

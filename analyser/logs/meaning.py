@@ -138,6 +138,8 @@ _LONG_ENOUGH = 5
 _OTHER_LANGUAGE = 100
 #: Meanings by words with a number behind them stand behind those without.
 _NUMBERED = 50
+#: Before all others.
+TOLD = -1
 
 
 @dataclass(frozen=True)
@@ -145,12 +147,17 @@ class Meaning:
     """What a header says."""
 
     concept: Concept
-    #: Place of the phrase in the concept's order of preference, 0 first.
+    #: Place of the phrase in the concept's order of preference, 0 first; :data:`TOLD` where the person says it.
     rank: int
     #: From the header, None where it does not say.
     unit: Unit | None
     #: The header's words without the unit.
     words: tuple[str, ...]
+
+    @property
+    def told(self) -> bool:
+        """Whether the person says it."""
+        return self.rank == TOLD
 
 
 @lru_cache(maxsize=4096)

@@ -14,15 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.logs.limits import check_samples
-from analyser.logs.meaning import meaning_of
+from analyser.logs.meaning import Concept, meaning_of
 from analyser.logs.raw import Content, FloatArray, RawFlight, ReadOptions, Undecided
 from analyser.logs.text import shown
 from analyser.logs.times import IsoTimes
 from analyser.logs.track import Notice, Source
-from analyser.logs.units import unit_of
+from analyser.logs.units import Unit, unit_of
 
 #: Names of values that are no field of the format begin so.
 EXTENSION = "+"
+_RADIANS_UP_TO = 6.3
 
 
 @dataclass(frozen=True)
@@ -83,50 +84,51 @@ def point_flight(
 
 
 @dataclass
-class ExtensionFields:
+class FoundChannels:
     """What was found: channels in the program's units, columns whose unit is open, what became of each."""
 
     channels: dict[str, FloatArray] = field(default_factory=dict)
     undecided: list[Undecided] = field(default_factory=list)
     sources: list[Source] = field(default_factory=list)
 
+    def take(self, name: str, concept: Concept, values: FloatArray, unit: Unit | None, standing: str) -> None:
+        """Take values of a name, which is untrusted, into their channel, or leave their unit to be settled."""
+        # Angles with no unit are in degrees unless they are small enough for radians.
+        if unit is None and concept.kind == "angle" and np.nanmax(np.abs(values)) > _RADIANS_UP_TO:
+            unit = unit_of("deg", "angle")
+        if unit is None:
+            self.undecided.append(Undecided(concept.name, concept.kind, concept.channel, name, values))
+            return
+        plain = unit.factor == 1.0 and unit.offset == 0.0
+        self.channels[concept.channel] = values if plain else values * unit.factor + unit.offset
+        self.sources.append(Source(shown(name), concept.channel, unit.name, standing))
+
 
 def extension_fields(
     values: Mapping[str, FloatArray], options: ReadOptions, taken: Mapping[str, FloatArray] | None = None
-) -> ExtensionFields:
+) -> FoundChannels:
     """Read named lists of numbers; names are untrusted.
 
     Channels that the format itself gives (``taken``) come first.
     """
-    found = ExtensionFields()
-    taken = taken or {}
+    found = FoundChannels()
     for name, numbers in values.items():
         meaning = meaning_of(name) or (meaning_of(name[:-1]) if name.endswith("s") else None)
+        reason = ""
         if meaning is None or not meaning.concept.channel:
-            found.sources.append(Source(shown(name), "", "", "ignored", "means nothing the program uses"))
-            continue
-        concept = meaning.concept
-        if concept.channel in taken:
+            reason = "means nothing the program uses"
+        elif meaning.concept.channel in (taken or {}):
             reason = "the format's own element gives this"
         elif not np.isfinite(numbers).any():
             reason = "it holds no number"
-        elif concept.channel in found.channels:
+        elif meaning.concept.channel in found.channels:
             reason = "another field before it gives this"
-        else:
-            reason = ""
-        if reason:
+        if meaning is None or reason:
             found.sources.append(Source(shown(name), "", "", "ignored", reason))
             continue
-        told = options.units.get(concept.name) or options.units.get(name)
-        unit = unit_of(told, concept.kind) if told else meaning.unit
-        if unit is None and concept.kind == "angle" and np.nanmax(np.abs(numbers)) > 6.3:
-            unit = unit_of("deg", "angle")
-        if unit is None:
-            found.undecided.append(Undecided(concept.name, concept.kind, concept.channel, name, numbers))
-            continue
-        found.channels[concept.channel] = numbers * unit.factor + unit.offset
-        standing = "told" if told else "recognised"
-        found.sources.append(Source(shown(name), concept.channel, unit.name, standing))
+        told = options.units.get(meaning.concept.name) or options.units.get(name)
+        unit = unit_of(told, meaning.concept.kind) if told else meaning.unit
+        found.take(name, meaning.concept, numbers, unit, "told" if told else "recognised")
     return found
 
 

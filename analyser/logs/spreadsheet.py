@@ -131,8 +131,9 @@ def _rows(sheet: Any) -> Iterator[tuple[Any, ...]]:
 
 def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]:
     # Every log is asked whether it is a workbook: what only tables need is loaded for one.
-    from analyser.logs.table_columns import Reading, meanings
-    from analyser.logs.table_flights import Records, table_flights
+    from analyser.logs.records import Records
+    from analyser.logs.table import table_flights
+    from analyser.logs.table_columns import FlightTable, meanings
     from analyser.logs.table_layout import HEAD_LINES, find_layout
 
     head = list(islice(rows, HEAD_LINES + 5))
@@ -147,7 +148,7 @@ def _sheet(rows: Iterator[tuple[Any, ...]], content: Content) -> list[RawFlight]
         raise content.refusal("the sheet has a header and no rows", f"row {layout.first_line}")
     columns = records.numbered([str(place) for place in range(width)])
     first = [[_on_one_line(cell) for cell in row] for row in head[layout.first_line :][:50]]
-    return table_flights(Reading(content, layout, columns), meanings(layout, content, first))
+    return table_flights(FlightTable(content, layout, columns, meanings(layout, content, first)))
 
 
 def _on_one_line(cell: object) -> str:

@@ -8,16 +8,20 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
+import numpy as np
+
 from analyser.errors import LogError
 from analyser.logs.limits import MAX_FLIGHTS, MAX_SAMPLES
-from analyser.logs.meaning import meaning_of, vocabulary
-from analyser.logs.raw import Content, RawFlight
-from analyser.logs.table_columns import Meanings, Reading, meanings
-from analyser.logs.table_flights import table_flights
+from analyser.logs.meaning import Meaning, meaning_of, vocabulary
+from analyser.logs.number_text import numbers
+from analyser.logs.raw import Content, FloatArray, RawFlight
+from analyser.logs.table_clock import table_clock
+from analyser.logs.table_columns import FlightTable, TableColumn, meanings
 from analyser.logs.table_layout import (
     HEAD_LINES,
     Layout,
@@ -28,8 +32,10 @@ from analyser.logs.table_layout import (
     refuse_cut_numbers,
     with_row_numbers,
 )
-from analyser.logs.text import refuse_long_lines, shown, sound_utf8
-from analyser.logs.track import Notice
+from analyser.logs.table_position import in_degrees, table_position
+from analyser.logs.text import left_out, refuse_long_lines, shown, sound_utf8
+from analyser.logs.track import PRESSURE_DATUM, Notice, Source
+from analyser.logs.units import Unit, unit_of
 
 if TYPE_CHECKING:
     from pandas import Series
@@ -42,16 +48,11 @@ _SAMPLE = 400_000
 _SIGNS = (("\u2212", "-"), ("\u2013", "-"), ("\u2019", "'"), ("\u00a0", " "), ("\u202f", " "))
 #: How spreadsheets keep cells as text; looked for in so many bytes.
 _TEXT_CELL, _FIRST_ROWS = b'="', 20_000
-
-
 #: Lines that stand in quotation marks as a whole: a table that a spreadsheet took for one column.
 _WHOLE_LINES = re.compile(rb'(?:"[^"\r\n]*[,;\t|][^"\r\n]*"\r?\n){3}')
 #: A header's cell that is written over two lines or three.
 _BROKEN_CELL = re.compile(rb'"[^"\r\n,;\t]{1,60}(?:\r?\n[^"\r\n,;\t]{1,60}){1,2}"(?=[,;\t\r\n])')
-
-
-def _on_one_line(cell: re.Match[bytes]) -> bytes:
-    return b" ".join(cell[0].split())
+_LEVELS = unit_of("FL", "length")
 
 
 def looks_like(head: str) -> bool:
@@ -65,63 +66,70 @@ def read(content: Content) -> list[RawFlight]:
     LogError where no time or no position column is found, or the table cannot be cut into columns.
     """
     refuse_long_lines(content.data, content.name)
-    # The engine reads UTF-8 that is known to be sound straight from memory, and any other text half as fast.
-    data = sound_utf8(content.data)
-    # What comes back as the same object is plain ASCII.
-    if data is not content.data:
-        for sign, plain in _SIGNS:
-            data = data.replace(sign.encode(), plain.encode())
-    # Recorders fill cells, and the file's end, with zero bytes.
-    data = data.replace(b"\0", b"") if b"\0" in data else data
-    if _TEXT_CELL in data[:_FIRST_ROWS]:
-        data = data.replace(_TEXT_CELL, b'"')
-    if _WHOLE_LINES.match(data[:_FIRST_ROWS]):
-        data = data.replace(b'"', b"")
-    mended, cells_broken = _BROKEN_CELL.subn(_on_one_line, data[:_FIRST_ROWS])
-    if cells_broken:
-        data = mended + data[_FIRST_ROWS:]
-    head = data[:_SAMPLE].decode(errors="replace")
+    content = replace(content, data=_plain(content.data))
+    head = content.data[:_SAMPLE].decode(errors="replace")
     lines = head.splitlines()
     layout = find_layout(lines[: HEAD_LINES + 5], content)
     rows = first_rows(lines, layout)
     found = meanings(layout, content, rows)
-    lat = next((place for place, (meaning, _) in found.items() if meaning.concept.name == "lat"), None)
-    numbered = layout if lat is None else with_row_numbers(layout, rows, lat)
+    at = _first_places(found)
+    numbered = with_row_numbers(layout, rows, at["lat"]) if "lat" in at else layout
     if numbered != layout:
         layout, found = numbered, meanings(numbered, content, rows)
-    refuse_cut_numbers([*rows, *first_rows(lines, layout, spread=True)], layout, found, content)
+        at = _first_places(found)
+    if "lat" in at:
+        refuse_cut_numbers(
+            [*rows, *first_rows(lines, layout, spread=True)], layout, found, at["lat"], content
+        )
     decimal = decimal_mark(rows, sorted(found))
     # A header may name columns, or end with a comma, where no row has a cell.
     width = min(len(layout.headers), max((len(row) for row in rows), default=len(layout.headers)))
+    # As a number +0200 would lose what tells it from minutes, and −0° beside minutes its side.
+    signed = {"utc_offset"} | {name for name in ("lat", "lon") if f"{name}_minutes" in at}
+    text = [place for place, meaning in found.items() if meaning.concept.name in signed]
     begin = _length(head, lines[: layout.first_line])
-    # As a number +0200 would lose what tells it from minutes.
-    text = [place for place, (meaning, _) in found.items() if meaning.concept.name == "utc_offset"]
-    names = {meaning.concept.name: place for place, (meaning, _) in found.items()}
-    # As a number −0° beside minutes would lose its side.
-    text += [names[name] for name in ("lat", "lon") if name in names and f"{name}_minutes" in names]
-    columns = _columns(content, layout, sorted(found), text, decimal, data, begin, width)
-    found = {place: found[place] for place in found if place in columns}
+    columns = _columns(content, layout, sorted(found), text, decimal, begin, width)
     if not any(column.size for column in columns.values()):
         what = "the table has a header and no rows"
         raise content.refusal(what, f"line {layout.first_line}", "was anything recorded? export it again")
-    later = _later_headers(columns, found, layout, data)
+    later = _later_headers(columns.get(at.get("lat", -1)), layout, content.data)
     if later:
-        return _in_parts(replace(content, data=data), later)
-    return table_flights(Reading(content, layout, columns, decimal), found)
+        return _in_parts(content, later)
+    there = {place: meaning for place, meaning in found.items() if place in columns}
+    return table_flights(FlightTable(content, layout, columns, there, decimal))
 
 
-def _later_headers(columns: Columns, found: Meanings, layout: Layout, data: bytes) -> list[int]:
+def _first_places(found: Mapping[int, Meaning]) -> dict[str, int]:
+    """Return the first column of each meaning, by the concept's short name."""
+    return {meaning.concept.name: place for place, meaning in reversed(list(found.items()))}
+
+
+def _plain(data: bytes) -> bytes:
+    """Bring a table's text into UTF-8, without signs that stand for plain ones, and marks of spreadsheets."""
+    # The engine reads UTF-8 that is known to be sound straight from memory, and any other text half as fast.
+    sound = sound_utf8(data)
+    # What comes back as the same object is plain ASCII.
+    if sound is not data:
+        for sign, plain in _SIGNS:
+            sound = sound.replace(sign.encode(), plain.encode())
+    # Recorders fill cells, and the file's end, with zero bytes.
+    data = sound.replace(b"\0", b"") if b"\0" in sound else sound
+    if _TEXT_CELL in data[:_FIRST_ROWS]:
+        data = data.replace(_TEXT_CELL, b'"')
+    if _WHOLE_LINES.match(data[:_FIRST_ROWS]):
+        data = data.replace(b'"', b"")
+    mended, broken = _BROKEN_CELL.subn(lambda cell: b" ".join(cell[0].split()), data[:_FIRST_ROWS])
+    return mended + data[_FIRST_ROWS:] if broken else data
+
+
+def _later_headers(lat: Series[Any] | None, layout: Layout, data: bytes) -> list[int]:
     """Find where other headers begin further down: a recorder was switched on again with other settings.
 
     Gives places in the data; none where every header is the first one again, whose rows are simply no numbers.
     """
-    place = next((p for p, (meaning, _) in found.items() if meaning.concept.name == "lat"), None)
-    if place is None or columns[place].dtype.kind in "fiu":
+    if lat is None or lat.dtype.kind in "fiu":
         return []
-    column = columns[place]
-    words = (
-        column[~column.astype(str).str.contains(r"^\s*[-+.\d]", na=False)].dropna().astype(str).unique()[:200]
-    )
+    words = lat[~lat.astype(str).str.contains(r"^\s*[-+.\d]", na=False)].dropna().astype(str).unique()[:200]
     starts: list[int] = []
     for word in words:
         if meaning_of(word) is None:
@@ -163,16 +171,15 @@ def _columns(
     places: list[int],
     text: list[int],
     decimal: str,
-    data: bytes,
     rows_from: int,
     width: int,
 ) -> Columns:
     """Cut the rows with the C engine; only the columns that mean something, in rows at least so wide."""
     import pandas as pd
 
-    source, last = io.BytesIO(data), None
-    # A stray quotation mark swallows the rest of the file; then quotes are taken for plain characters.
+    source, last = io.BytesIO(content.data), None
     full = len(layout.headers)
+    # A stray quotation mark swallows the rest of the file; then quotes are taken for plain characters.
     attempts: tuple[tuple[Literal[0, 3], int], ...] = ((0, full), (3, full), (0, width))
     for quoting, wide in attempts:
         source.seek(rows_from)
@@ -190,7 +197,7 @@ def _columns(
                 on_bad_lines="skip",
                 quoting=quoting,
                 # Looking for spaces costs a quarter of the time, and most tables have none.
-                skipinitialspace=data.find(b" ", rows_from) >= 0,
+                skipinitialspace=content.data.find(b" ", rows_from) >= 0,
                 low_memory=False,
                 index_col=False,
                 nrows=MAX_SAMPLES + 1,
@@ -207,7 +214,7 @@ def _columns(
             )
         return {place: frame[place] for place in range(wide) if place in frame}
     raise content.refusal(
-        f"the rows cannot be cut into the header's {len(layout.headers)} columns: {shown(str(last))}",
+        f"the rows cannot be cut into the header's {full} columns: {shown(str(last))}",
         f"line {layout.first_line + 1}",
         "export it with commas, semicolons or tabs between the columns",
     ) from last
@@ -217,3 +224,106 @@ def _length(head: str, lines: list[str]) -> int:
     """Return how many bytes the first lines take with their ends, which are one character or two."""
     reach = sum(map(len, lines)) + 2 * len(lines)
     return len("".join(head[:reach].splitlines(keepends=True)[: len(lines)]).encode())
+
+
+def table_flights(table: FlightTable) -> list[RawFlight]:
+    """Read a table that is cut into columns: one flight for each aircraft where a column tells them apart.
+
+    LogError where no column gives the time or the position.
+    """
+    lat, lon = table_position(table)
+    clock = table_clock(table, lat, lon)
+    lat, lon = in_degrees(table, lat, lon, clock)
+    for column in table.chosen.values():
+        if column.meaning.concept.channel:
+            _take_channel(table, column)
+    for place, header in enumerate(table.layout.headers):
+        if place not in table.meanings and header:
+            why = "means nothing the program uses"
+            table.found.sources.append(Source(shown(header), "", "", "ignored", why))
+    flight = RawFlight(
+        clock.time_s,
+        lat,
+        lon,
+        clock.dated,
+        table.found.channels,
+        notices=(*clock.notices, *table.notices),
+        undecided=tuple(table.found.undecided),
+    )
+    flights = _by_aircraft(table, flight)
+    return [replace(one, sources=tuple(table.found.sources)) for one in flights]
+
+
+def _by_aircraft(table: FlightTable, flight: RawFlight) -> list[RawFlight]:
+    """Part the rows by the column that names the aircraft, if one does."""
+    column = table.chosen.get("id")
+    if column is None:
+        return [flight]
+    codes = column.cells.ffill().astype(str)
+    names = list(dict.fromkeys(codes))
+    # A number that changes with every row counts rows, not aircraft.
+    if len(names) > min(MAX_FLIGHTS, max(1, len(codes) // 2)):
+        column.ignore("it changes too often to tell aircraft apart")
+        return [flight]
+    column.note("aircraft")
+    if len(names) == 1:
+        return [flight]
+    of_row = codes.to_numpy()
+    return [
+        replace(flight.take(np.flatnonzero(of_row == name)), label=shown(str(name)), aircraft=str(name))
+        for name in names
+    ]
+
+
+def _take_channel(table: FlightTable, column: TableColumn) -> None:
+    """Read one column into its channel, or leave its unit to be decided."""
+    values, written = numbers(column.cells, table.decimal)
+    concept, before = column.meaning.concept, int(np.isfinite(values).sum())
+    if not before:
+        column.ignore("no cell holds a number")
+        return
+    unit = column.unit()
+    if written:
+        values, unit = _in_one_unit(values, written, unit, concept.kind)
+        lost = before - int(np.isfinite(values).sum())
+        if lost:
+            of, beside = f"of column '{column.header}'", "no unit that fits beside others that do"
+            message = left_out(lost, f"cell {of} gives {beside}", f"cells {of} give {beside}")
+            table.notice("unit-unknown", message)
+        if lost == before:
+            column.ignore("its cells carry units that do not fit it")
+            return
+    table.found.take(column.written_header, concept, values, unit, column.standing)
+    if concept.name == "alt" and concept.channel in table.found.channels:
+        levels = any(unit_of(text, "length") == _LEVELS for text in set(written))
+        table.notices.extend(_datum({*column.meaning.words, *(["level"] if levels else [])}))
+
+
+def _in_one_unit(
+    values: FloatArray, written: list[str], stated: Unit | None, kind: str
+) -> tuple[FloatArray, Unit | None]:
+    """Bring cells that carry units to one: a cell's own unit counts for it, the column's for bare cells.
+
+    Bare cells beside ones with a unit share it, unless it is flight levels: 4500 beside FL150 is no level.
+    """
+    units = {text: unit_of(text, kind) for text in set(written) - {""}}
+    known = [unit for text in written if text and (unit := units[text]) is not None]
+    if not known:
+        return values, stated
+    to = stated or known[0]
+    alone = len({unit.name for unit in known}) == 1 and known[0] != _LEVELS
+    bare = stated or (known[0] if alone else None)
+    of_cells = [units[text] if text else bare for text in written]
+    factor = np.array([unit.factor if unit is not None else np.nan for unit in of_cells])
+    offset = np.array([unit.offset if unit is not None else np.nan for unit in of_cells])
+    return (values * factor + offset - to.offset) / to.factor, to
+
+
+def _datum(words: Collection[str]) -> list[Notice]:
+    if not {"gps", "gnss", "geometric", "geom", "geo", "wgs84", "hae", "ellipsoid", "wgs"}.isdisjoint(words):
+        datum = "a receiver's height, not an altimeter's: it differs from the indicated altitude by the day's error"
+    elif not {"pressure", "pres", "press", "fl", "level", "standard", "std", "qne"}.isdisjoint(words):
+        datum = PRESSURE_DATUM
+    else:
+        return []
+    return [Notice("altitude-datum", f"The altitude column is {datum}.")]

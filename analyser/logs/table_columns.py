@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.meaning import Meaning, concept_named, meaning_of, words_of
-from analyser.logs.number_text import SIDES
-from analyser.logs.raw import Content, FloatArray, Undecided
+from analyser.logs.meaning import TOLD, Meaning, concept_named, meaning_of, words_of
+from analyser.logs.number_text import SIDES, numbers
+from analyser.logs.raw import Content, FloatArray
+from analyser.logs.samples import FoundChannels
 from analyser.logs.table_layout import Layout
 from analyser.logs.text import shown
 from analyser.logs.times import header_zone
@@ -22,10 +23,6 @@ from analyser.logs.units import Unit, unit_of
 if TYPE_CHECKING:
     from pandas import Series
 
-#: Column index, meaning and standing of what was chosen, by the concept's short name.
-Chosen = dict[str, tuple[int, Meaning, str]]
-#: Meaning and standing of columns, by their index.
-Meanings = dict[int, tuple[Meaning, str]]
 #: What a person may say about dates in place of a unit.
 DATE_ORDERS = ("dmy", "mdy", "ymd")
 _DATE_PATTERN = re.compile(r"\b(?:[dmy]{1,4}[-/. ]?){2}[dmy]{1,4}\b")
@@ -35,8 +32,8 @@ UNIT_HELP = (
 )
 
 
-def meanings(layout: Layout, content: Content, rows: Sequence[Sequence[str]] = ()) -> Meanings:
-    """Give each column its meaning and standing: what the person said (``"told"``) first, then what the header says.
+def meanings(layout: Layout, content: Content, rows: Sequence[Sequence[str]] = ()) -> dict[int, Meaning]:
+    """Give columns, by their places, their meanings: what the person said first, then what the header says.
 
     ``rows`` are the cells of the first rows, for columns that only their cells tell. LogError for a header or a unit's
     column that is not there.
@@ -46,20 +43,19 @@ def meanings(layout: Layout, content: Content, rows: Sequence[Sequence[str]] = (
         if concept_named(name) is None and name.strip().casefold() not in folded:
             # A unit for no column would be passed over in silence.
             raise _no_column(name, "--units", layout.headers, content)
-    found: Meanings = {}
-    taken: set[str] = set()
+    found: dict[int, Meaning] = {}
     for name, header in content.options.columns.items():
         concept = concept_named(name)
         if concept is not None:
             place = _place(layout.headers, header, content)
             own = meaning_of(layout.headers[place])
             unit = own.unit if own is not None and own.concept.kind == concept.kind else None
-            found[place] = (Meaning(concept, -1, unit, tuple(words_of(header))), "told")
-            taken.add(concept.name)
+            found[place] = Meaning(concept, TOLD, unit, tuple(words_of(header)))
+    taken = {meaning.concept.name for meaning in found.values()}
     for place, header in enumerate(layout.headers):
         meaning = _meaning(header, layout.units[place]) if header and place not in found else None
         if meaning is not None and meaning.concept.name not in taken:
-            found[place] = (meaning, "recognised")
+            found[place] = meaning
     return _with_sides(found, rows)
 
 
@@ -72,34 +68,34 @@ def _meaning(header: str, unit: str) -> Meaning | None:
     return found
 
 
-def _with_sides(found: Meanings, rows: Sequence[Sequence[str]]) -> Meanings:
+def _with_sides(found: dict[int, Meaning], rows: Sequence[Sequence[str]]) -> dict[int, Meaning]:
     """Tell columns of letters beside positions from the positions, by their cells.
 
     Passed over, such a column would put a flight on the other side of the globe and turn its right turns into left
     ones. ``LATITUDE N/S`` may head letters, or whole positions such as ``31.769598N``.
     """
-    found = dict(found)
     for name, (positive, negative) in SIDES.items():
         letters = {word for word in (*positive, *negative, "o") if word.isalpha()}
-        place, side = concept_named(name), concept_named(f"{name}_side")
-        if place is None or side is None:
+        position, side = concept_named(name), concept_named(f"{name}_side")
+        if position is None or side is None:
             continue
-        at = {meaning.concept.name: column for column, (meaning, _) in found.items()}
-        if name not in at and side.name in at and _holds_digits(rows, at[side.name]):
-            meaning, standing = found[at[side.name]]
-            found[at[side.name]] = (Meaning(place, 0, None, meaning.words), standing)
+        at = {meaning.concept.name: place for place, meaning in found.items()}
+        if name not in at and side.name in at:
+            filled = _filled_cells(rows, at[side.name])
+            if sum(any(map(str.isdigit, cell)) for cell in filled) > 0.5 * len(filled) > 0:
+                there = found[at[side.name]]
+                found[at[side.name]] = replace(there, concept=position, rank=min(there.rank, 0), unit=None)
         elif name in at and side.name not in at:
-            for column in (at[name] + 1, at[name] - 1):
-                cells_ = {row[column].lower() for row in rows if 0 <= column < len(row) and row[column]}
-                if cells_ and cells_ <= letters and column not in found:
-                    found[column] = (Meaning(side, 0, None, ()), "recognised")
+            for place in (at[name] + 1, at[name] - 1):
+                cells = {cell.lower() for cell in _filled_cells(rows, place)}
+                if cells and cells <= letters and place not in found:
+                    found[place] = Meaning(side, 0, None, ())
                     break
     return found
 
 
-def _holds_digits(rows: Sequence[Sequence[str]], column: int) -> bool:
-    filled = [row[column] for row in rows if column < len(row) and row[column]]
-    return sum(any(letter.isdigit() for letter in cell) for cell in filled) > 0.5 * len(filled) > 0
+def _filled_cells(rows: Sequence[Sequence[str]], place: int) -> list[str]:
+    return [row[place] for row in rows if 0 <= place < len(row) and row[place]]
 
 
 def _place(headers: Sequence[str], wanted: str, content: Content) -> int:
@@ -117,92 +113,134 @@ def _no_column(name: str, option: str, headers: Sequence[str], content: Content)
     return content.refusal(f"there is no column '{name}'", option, f"the columns are {there}")
 
 
-@dataclass
-class Reading:
-    """The table and what has been found in it so far, as in :class:`~analyser.logs.raw.RawFlight`."""
+@dataclass(eq=False)
+class FlightTable:
+    """A table cut into columns, and what has been found in it so far."""
 
     content: Content
     layout: Layout
     #: By their places among the layout's headers.
-    columns: Mapping[int, Series[Any]]
+    cells: Mapping[int, Series[Any]]
+    meanings: Mapping[int, Meaning]
     #: The table's decimal mark.
     decimal: str = "."
+    #: One column for each meaning, by the concept's short name.
+    chosen: dict[str, TableColumn] = field(default_factory=dict)
     #: Time columns beside the chosen one.
-    other_times: list[tuple[int, Meaning]] = field(default_factory=list)
-    sources: list[Source] = field(default_factory=list)
+    other_times: list[TableColumn] = field(default_factory=list)
+    found: FoundChannels = field(default_factory=FoundChannels)
     notices: list[Notice] = field(default_factory=list)
-    channels: dict[str, FloatArray] = field(default_factory=dict)
-    undecided: list[Undecided] = field(default_factory=list)
 
-    def note(self, place: int, channel: str, unit: str, standing: str, why: str = "") -> None:
-        """Say what became of a column."""
-        self.sources.append(Source(shown(self.layout.headers[place]), channel, unit, standing, why))
+    def __post_init__(self) -> None:
+        self._choose()
 
-    def date_order(self, name: str, place: int) -> str:
-        """Return how the person or the header says that dates are written: one of the orders, or ``""``."""
-        units, header = self.content.options.units, self.layout.headers[place]
-        told = next(
-            (text for key in (name, header, "date") if (text := units.get(key, "")) in DATE_ORDERS), ""
+    def _choose(self) -> None:
+        """Keep one column for each meaning: the person's, then the better phrase, then the one with more values."""
+        columns = [TableColumn(self, place, meaning) for place, meaning in self.meanings.items()]
+        filled = {column.place: _filled(column.cells) for column in columns}
+        # An altitude that says its unit is worth more than a better altitude that does not.
+        unsaid = {c.place: c.meaning.concept.name == "alt" and c.unit() is None for c in columns}
+        columns.sort(
+            key=lambda c: (not c.meaning.told, unsaid[c.place], c.meaning.rank, -filled[c.place], c.place)
         )
-        if told:
-            return told
-        pattern = _DATE_PATTERN.search(f"{header} {self.layout.units[place]}".lower())
+        for column in columns:
+            name, rows = column.meaning.concept.name, filled[column.place]
+            other = self.chosen.get(name)
+            if rows == 0:
+                column.ignore("the column is empty")
+            elif other is not None and name == "time":
+                self.other_times.append(column)
+            elif other is not None:
+                column.ignore(f"'{other.header}' was used instead")
+            # A better phrase with hardly any values loses to a plainer one that is filled.
+            elif not (name == "time" or column.meaning.told) and any(
+                c.meaning.concept.name == name and filled[c.place] > 5 * rows for c in columns
+            ):
+                column.ignore("nearly empty, and another column says the same")
+            else:
+                self.chosen[name] = column
+
+    def words(self, *names: str) -> set[str]:
+        """Return the words of the headers of some meanings' columns."""
+        return {word for name in names if name in self.chosen for word in self.chosen[name].meaning.words}
+
+    def notice(self, code: str, message: str) -> None:
+        """Say something of the table."""
+        self.notices.append(Notice(code, message))
+
+
+def _filled(cells: Series[Any]) -> int:
+    if cells.dtype.kind == "f":
+        return cells.size - int(np.count_nonzero(np.isnan(cells.to_numpy())))
+    return int(cells.count())
+
+
+@dataclass(frozen=True, eq=False)
+class TableColumn:
+    """One column that means something."""
+
+    table: FlightTable
+    place: int
+    meaning: Meaning
+
+    @property
+    def written_header(self) -> str:
+        """The header as it is written. Untrusted."""
+        return self.table.layout.headers[self.place]
+
+    @property
+    def header(self) -> str:
+        """The header, fit to be shown."""
+        return shown(self.written_header)
+
+    @property
+    def cells(self) -> Series[Any]:
+        """The cells of all rows."""
+        return self.table.cells[self.place]
+
+    def numbers(self) -> FloatArray:
+        """Read the cells as numbers, whatever units they carry; NaN where missing or unreadable."""
+        return numbers(self.cells, self.table.decimal)[0]
+
+    def unit(self) -> Unit | None:
+        """Return the unit that the person, the header or the units row gives; LogError for a person's that is none."""
+        told = self._told_unit() or self.meaning.unit
+        row = self.table.layout.units[self.place]
+        units = (unit_of(text, self.meaning.concept.kind) for text in (row, *row.split()))
+        return told or next((unit for unit in units if unit is not None), None)
+
+    def _told_unit(self) -> Unit | None:
+        concept = self.meaning.concept
+        for name, text in self.table.content.options.units.items():
+            own = name.strip().casefold() == self.written_header.casefold() or concept_named(name) == concept
+            if own and concept.kind and text not in DATE_ORDERS:
+                unit = unit_of(text, concept.kind)
+                if unit is None:
+                    what = f"'{text}' is no unit for '{name}'"
+                    raise self.table.content.refusal(what, "--units", UNIT_HELP)
+                return unit
+        return None
+
+    def date_order(self, name: str) -> str:
+        """Return how the person or the header says that dates are written: one of the orders, or ``""``."""
+        units = self.table.content.options.units
+        for told in (units.get(key, "") for key in (name, self.written_header, "date")):
+            if told in DATE_ORDERS:
+                return told
+        pattern = _DATE_PATTERN.search(f"{self.written_header} {self.table.layout.units[self.place]}".lower())
         order = "".join(dict.fromkeys(letter for letter in pattern[0] if letter in "dmy")) if pattern else ""
         return order if order in DATE_ORDERS else ""
 
-    def stated_unit(self, place: int, meaning: Meaning) -> tuple[Unit | None, str]:
-        """Return the unit the person, the header or the units row gives, and whether it was told."""
-        kind, header, units = meaning.concept.kind, self.layout.headers[place], self.content.options.units
-        for name, text in units.items():
-            concept = concept_named(name)
-            if name.strip().casefold() == header.casefold() or (
-                concept is not None and concept == meaning.concept
-            ):
-                unit = unit_of(text, kind)
-                if text in DATE_ORDERS:
-                    continue
-                if unit is None:
-                    raise self.content.refusal(f"'{text}' is no unit for '{name}'", "--units", UNIT_HELP)
-                return unit, "told"
-        if meaning.unit is not None:
-            return meaning.unit, "recognised"
-        words = self.layout.units[place].split()
-        found = next((u for text in (self.layout.units[place], *words) if (u := unit_of(text, kind))), None)
-        return found, "recognised"
+    @property
+    def standing(self) -> str:
+        """Whether the person told what it holds, or its unit, or the file did."""
+        return "told" if self.meaning.told or self._told_unit() is not None else "recognised"
 
+    def note(self, channel: str, unit: str = "", standing: str = "", why: str = "") -> None:
+        """Say what the column was taken for."""
+        source = Source(self.header, channel, unit, standing or self.standing, why)
+        self.table.found.sources.append(source)
 
-def _filled(column: Series[Any]) -> int:
-    if column.dtype.kind == "f":
-        return column.size - int(np.count_nonzero(np.isnan(column.to_numpy())))
-    return int(column.count())
-
-
-def choose_columns(reading: Reading, found: Meanings) -> Chosen:
-    """Keep one column for each meaning: the person's, then the better phrase, then the one with more values."""
-    chosen: Chosen = {}
-    filled = {place: _filled(reading.columns[place]) for place in found}
-    # An altitude that says its unit is worth more than a better altitude that does not.
-    unsaid = {
-        p: found[p][0].concept.name == "alt" and reading.stated_unit(p, found[p][0])[0] is None for p in found
-    }
-    order = sorted(found, key=lambda p: (found[p][1] != "told", unsaid[p], found[p][0].rank, -filled[p], p))
-    for place in order:
-        meaning, standing = found[place]
-        name = meaning.concept.name
-        if filled[place] == 0:
-            reading.note(place, "", "", "ignored", "the column is empty")
-        elif name == "time" and name in chosen:
-            reading.other_times.append((place, meaning))
-        elif name in chosen:
-            other = reading.layout.headers[chosen[name][0]]
-            reading.note(place, "", "", "ignored", f"'{shown(other)}' was used instead")
-        elif name == "time":
-            chosen[name] = (place, meaning, standing)
-        else:
-            # A better phrase with hardly any values loses to a plainer one that is filled.
-            rivals = [p for p in order if found[p][0].concept.name == name and filled[p] > 5 * filled[place]]
-            if rivals and standing != "told":
-                reading.note(place, "", "", "ignored", "nearly empty, and another column says the same")
-            else:
-                chosen[name] = (place, meaning, standing)
-    return chosen
+    def ignore(self, why: str) -> None:
+        """Say why the column was not used."""
+        self.note("", "", "ignored", why)

@@ -243,26 +243,25 @@ def decimal_mark(rows: Sequence[Sequence[str]], places: Sequence[int]) -> str:
 
 
 def refuse_cut_numbers(
-    rows: Sequence[Sequence[str]], layout: Layout, found: Mapping[int, tuple[Meaning, str]], content: Content
+    rows: Sequence[Sequence[str]], layout: Layout, found: Mapping[int, Meaning], lat: int, content: Content
 ) -> None:
     """Refuse a table whose numbers have commas that part its columns: they would be read cut in two.
 
     There rows have more cells than the header; and whole degrees stand under latitude, or three digits behind some
     column's one to three.
     """
-    at = next((place for place, (meaning, _) in found.items() if meaning.concept.name == "lat"), None)
-    if layout.separator != "," or at is None:
+    if layout.separator != ",":
         return
-    rows = [row for row in rows if len(row) > at]
+    rows = [row for row in rows if len(row) > lat]
     wider = [row for row in rows if len([cell for cell in row if cell]) > len(layout.headers)]
-    whole = [row for row in wider if _UP_TO_999.fullmatch(row[at])]
+    whole = [row for row in wider if _UP_TO_999.fullmatch(row[lat])]
     thousands = len(wider) > _FEW and any(
         all(_UP_TO_999.fullmatch(row[place]) and _THREE_DIGITS.fullmatch(row[place + 1]) for row in wider)
         and (
             any(row[place + 1].startswith("0") for row in wider)
             or (meaning.concept.kind == "length" and all(len(row[place]) < 3 for row in wider))
         )
-        for place, (meaning, _) in found.items()
+        for place, meaning in found.items()
         if place < len(layout.headers)
     )
     if len(whole) > 0.8 * len(rows) > 0 or thousands:

@@ -7,102 +7,91 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from analyser.errors import LogError
 from analyser.logs.meaning import vocabulary, words_of
 from analyser.logs.movement import is_flying_speed, usual_speed_kt
-from analyser.logs.number_text import SIDES, angles, numbers
+from analyser.logs.number_text import SIDES, angles
 from analyser.logs.positions import are_swapped
 from analyser.logs.raw import FloatArray
-from analyser.logs.table_columns import Chosen, Reading
+from analyser.logs.table_columns import FlightTable, TableColumn
 from analyser.logs.text import shown
 from analyser.logs.time_text import Clock
-from analyser.logs.track import Notice
 
 if TYPE_CHECKING:
     from pandas import Series
+
+Positions = tuple[FloatArray, FloatArray]
 
 #: So many rows tell what the numbers of a whole table are, if any of them does.
 _FIRST_ROWS = 100
 #: The letter O alone, before or behind a position.
 _LETTER_O = re.compile(r"^\s*O(?![A-Za-z])|(?<![A-Za-z])O\s*$", re.IGNORECASE)
-
-
 #: Headers with the first of these words and none of the others count south and west.
 _AWAY = {"lat": ({"south"}, {"n", "north"}), "lon": ({"w", "west"}, {"e", "east"})}
 
 
-def table_position(reading: Reading, chosen: Chosen) -> tuple[FloatArray, FloatArray]:
+def table_position(table: FlightTable) -> Positions:
     """Read the position of each row; LogError where no column with values gives it."""
+    chosen = table.chosen
     if "lat" in chosen and "lon" in chosen:
-        both = []
-        for name in ("lat", "lon"):
-            place, meaning, standing = chosen[name]
-            unit, told = reading.stated_unit(place, meaning)
-            reading.note(
-                place, "position", unit.name if unit else "deg", told if told == "told" else standing
-            )
-            written = reading.columns[place]
-            if name == "lon":
-                written = _with_east_and_west(reading, written, place)
-            degrees = angles(written) * (unit.factor if unit is not None else 1.0)
-            if name == "lon" and "o" in meaning.words and _o_is_west(reading, written, place):
-                degrees = -degrees
-            if _AWAY[name][0] & set(meaning.words) and not _AWAY[name][1] & set(meaning.words):
-                degrees = -np.abs(degrees)
-            if not np.isfinite(degrees).any():
-                raise _unreadable(reading, place)
-            degrees = _with_minutes(reading, chosen, name, degrees)
-            both.append(_on_its_side(reading, chosen, name, degrees))
-        semicircles = "position" in chosen["lat"][1].words
-        return _plain_degrees(reading, both[0], both[1], semicircles=semicircles)
-    if "position" in chosen:
-        place, meaning, standing = chosen["position"]
-        pair = _pair(reading, place, meaning.words)
-        if pair is not None:
-            reading.note(place, "position", "deg", standing)
-            return pair
+        return _plain_degrees(table, _coordinate(table, "lat"), _coordinate(table, "lon"))
+    pair = _pair(chosen["position"]) if "position" in chosen else None
+    if pair is not None:
+        chosen["position"].note("position", "deg")
+        return pair
     missing = " and ".join(name for name in ("lat", "lon") if name not in chosen) or "lat and lon"
-    raise reading.content.refusal(
+    raise table.content.refusal(
         f"no column with values gives {missing}",
-        f"line {reading.layout.first_line}",
+        f"line {table.layout.first_line}",
         "say which: --columns lat=…,lon=…",
     )
 
 
-def _unreadable(reading: Reading, place: int) -> LogError:
-    cell = shown(str(reading.columns[place].dropna().iloc[0]), 40)
-    return reading.content.refusal(
-        f"no cell can be read as a position, such as '{cell}'",
-        f"column '{shown(reading.layout.headers[place])}'",
-        "write degrees such as 48.1234 or N48°07.4'",
-    )
+def _coordinate(table: FlightTable, name: str) -> FloatArray:
+    """Read the latitudes or the longitudes with what stands in columns beside them."""
+    column = table.chosen[name]
+    unit, words = column.unit(), set(column.meaning.words)
+    column.note("position", unit.name if unit else "deg")
+    written = _with_east_and_west(column, column.cells) if name == "lon" else column.cells
+    degrees = angles(written) * (unit.factor if unit is not None else 1.0)
+    if name == "lon" and "o" in words and _o_is_west(column, written):
+        degrees = -degrees
+    if _AWAY[name][0] & words and not _AWAY[name][1] & words:
+        degrees = -np.abs(degrees)
+    if not np.isfinite(degrees).any():
+        raise table.content.refusal(
+            f"no cell can be read as a position, such as '{shown(str(column.cells.dropna().iloc[0]), 40)}'",
+            f"column '{column.header}'",
+            "write degrees such as 48.1234 or N48°07.4'",
+        )
+    return _on_its_side(table, name, _with_minutes(table, name, degrees))
 
 
-def _with_east_and_west(reading: Reading, column: Series[Any], place: int) -> Series[Any]:
+def _with_east_and_west(column: TableColumn, written: Series[Any]) -> Series[Any]:
     """Put E or W in place of the letter O, which is east in German and west in French, Spanish and Italian."""
-    if column.dtype.kind in "fiu":
-        return column
-    text = column.astype(str)
+    if written.dtype.kind in "fiu":
+        return written
+    text = written.astype(str)
     if not text.str.contains(_LETTER_O).any():
-        return column
-    letter = "W" if _o_is_west(reading, text, place) else "E"
-    return text.str.replace(_LETTER_O, letter, regex=True).where(column.notna())
+        return written
+    letter = "W" if _o_is_west(column, text) else "E"
+    return text.str.replace(_LETTER_O, letter, regex=True).where(written.notna())
 
 
-def _o_is_west(reading: Reading, column: Series[Any], place: int) -> bool:
+def _o_is_west(column: TableColumn, written: Series[Any]) -> bool:
     """Tell by the letter on the other side, else by the language of the headers; LogError where neither tells."""
-    cells = column.astype(str).str.strip().str.upper()
+    cells = written.astype(str).str.strip().str.upper()
     others = {letter for letter in "EW" if cells.str.contains(rf"^{letter}\b|\b{letter}$|\d{letter}$").any()}
     if len(others) == 1:
         return others == {"E"}
     known = vocabulary()
-    words = {word for header in reading.layout.headers for word in words_of(header)} & set(known.translations)
+    headers = column.table.layout.headers
+    words = {word for header in headers for word in words_of(header)} & set(known.translations)
     german = bool(words & known.german)
     if german == bool(words - known.german):
-        raise reading.content.refusal(
+        raise column.table.content.refusal(
             "the letter O beside longitudes is east in German and west in French, Spanish and Italian, and no header "
             "tells the language",
-            f"column '{shown(reading.layout.headers[place])}'",
+            f"column '{column.header}'",
             "write E or W",
         )
     return not german
@@ -121,37 +110,50 @@ _PAIRS = tuple(
 )
 
 
-def _pair(reading: Reading, place: int, words: tuple[str, ...]) -> tuple[FloatArray, FloatArray] | None:
+def _pair(column: TableColumn) -> Positions | None:
     """Read cells that hold latitude and longitude, in the order that the header or the form says."""
-    cells = reading.columns[place].astype(str).str.slice(0, 200)
+    cells = column.cells.astype(str).str.slice(0, 200)
     for pattern in _PAIRS:
         parts = cells.str.extract(pattern)
         if parts["lat"].notna().any():
-            lat, lon = angles(parts["lat"]), angles(_with_east_and_west(reading, parts["lon"], place))
-            named = [word[:3] for word in words if word[:3] in ("lat", "lon", "lng")]
+            lat, lon = angles(parts["lat"]), angles(_with_east_and_west(column, parts["lon"]))
+            named = [word[:3] for word in column.meaning.words if word[:3] in ("lat", "lon", "lng")]
             return (lon, lat) if named[:1] in (["lon"], ["lng"]) and len(named) == 2 else (lat, lon)
     return None
 
 
-def _with_minutes(reading: Reading, chosen: Chosen, name: str, degrees: FloatArray) -> FloatArray:
+def _with_minutes(table: FlightTable, name: str, degrees: FloatArray) -> FloatArray:
     """Add columns of minutes and seconds to a column of whole degrees, away from the equator and Greenwich."""
-    if f"{name}_minutes" not in chosen or (np.nan_to_num(degrees) % 1.0).any():
+    if f"{name}_minutes" not in table.chosen or (np.nan_to_num(degrees) % 1.0).any():
         return degrees
     # The side stands before the degrees, also before −0, or before the minutes of no degrees.
-    written = reading.columns[chosen[name][0]].astype(str).str.strip()
+    written = table.chosen[name].cells.astype(str).str.strip()
     negative, size = (degrees < 0.0) | written.str.startswith("-").to_numpy(), np.abs(degrees)
     for part, share in (("minutes", 60.0), ("seconds", 3600.0)):
-        if f"{name}_{part}" in chosen:
-            place, _, standing = chosen[f"{name}_{part}"]
-            reading.note(place, "position", part, standing)
-            more = numbers(reading.columns[place], reading.decimal)[0] / share
+        column = table.chosen.get(f"{name}_{part}")
+        if column is not None:
+            column.note("position", part)
+            more = column.numbers() / share
             negative, size = negative | (more < 0.0), size + np.abs(more)
     return np.where(negative, -size, size)
 
 
-def _plain_degrees(
-    reading: Reading, lat: FloatArray, lon: FloatArray, *, semicircles: bool
-) -> tuple[FloatArray, FloatArray]:
+def _on_its_side(table: FlightTable, name: str, degrees: FloatArray) -> FloatArray:
+    """Put positions without a sign on the side that their column of letters says."""
+    column = table.chosen.get(f"{name}_side")
+    if column is None:
+        return degrees
+    written = _with_east_and_west(column, column.cells) if name == "lon" else column.cells
+    sides = written.astype(str).str.strip().str.lower()
+    positive, negative = SIDES[name]
+    if not sides[column.cells.notna()].isin((*positive, *negative)).any():
+        column.ignore("its cells name no side")
+        return degrees
+    column.note("position")
+    return np.where(sides.isin(negative), -np.abs(degrees), degrees)
+
+
+def _plain_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Positions:
     """Read degrees and minutes run together (4806.12), millionths and semicircles, where nothing else is possible.
 
     ``position_lat`` is what the FIT protocol calls semicircles; beyond 90° in ten-millionths there is nothing else.
@@ -184,40 +186,20 @@ def _plain_degrees(
         return lat, lon
     elif largest <= 9e7 and farthest <= 1.8e8:
         form, scale = "millionths of a degree (for ten-millionths say --units lat=e7,lon=e7)", 1e-6
-    elif semicircles or largest > 9e8 or farthest > 1.8e9:
+    elif "position" in table.words("lat") or largest > 9e8 or farthest > 1.8e9:
         form, scale = "semicircles, of which 2³¹ are 180°", 180.0 / 2.0**31
     else:
         form = "ten-millionths of a degree (for semicircles say --units lat=semicircles,lon=semicircles)"
         scale = 1e-7
     if scale:
         lat, lon = lat * scale, lon * scale
-    reading.notices.append(Notice("position-form-assumed", f"The positions are read as {form}."))
+    table.notice("position-form-assumed", f"The positions are read as {form}.")
     return lat, lon
 
 
-def _on_its_side(reading: Reading, chosen: Chosen, name: str, degrees: FloatArray) -> FloatArray:
-    """Put positions without a sign on the side that their column of letters says."""
-    side = f"{name}_side"
-    if side not in chosen:
-        return degrees
-    place, _, standing = chosen[side]
-    written = reading.columns[place]
-    if name == "lon":
-        written = _with_east_and_west(reading, written, place)
-    sides = written.astype(str).str.strip().str.lower()
-    positive, negative = SIDES[name]
-    if not sides[reading.columns[place].notna()].isin((*positive, *negative)).any():
-        reading.note(place, "", "", "ignored", "its cells name no side")
-        return degrees
-    reading.note(place, "position", "", standing)
-    return np.where(sides.isin(negative), -np.abs(degrees), degrees)
-
-
-def in_degrees(
-    reading: Reading, chosen: Chosen, lat: FloatArray, lon: FloatArray, clock: Clock
-) -> tuple[FloatArray, FloatArray]:
+def in_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Clock) -> Positions:
     """Turn positions into degrees where only radians give a flight."""
-    stated = any(name in chosen and reading.stated_unit(*chosen[name][:2])[0] for name in ("lat", "lon"))
+    stated = any(name in table.chosen and table.chosen[name].unit() for name in ("lat", "lon"))
     # Nearly every table holds degrees, and one cheap look shows it.
     if stated or clock.scale_open or np.fmin.reduce(np.abs(lat), initial=np.inf) > np.pi / 2.0:
         return lat, lon
@@ -232,5 +214,5 @@ def in_degrees(
         f"The positions are read as radians: as degrees the aircraft would move at {as_degrees:.1f} kt, "
         f"so at {as_radians:.0f} kt."
     )
-    reading.notices.append(Notice("position-form-assumed", message))
+    table.notice("position-form-assumed", message)
     return np.degrees(lat), np.degrees(lon)

@@ -20,7 +20,7 @@ import numpy as np
 from analyser.logs.meaning import vocabulary
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
-from analyser.logs.time_text import Clock, SpeedOf, date_column, no_zone
+from analyser.logs.time_text import Clock, SpeedOf, date_column
 from analyser.logs.times import DAY_S, midnight_s, unroll_days
 from analyser.logs.track import Notice
 from analyser.logs.units import ELAPSED, EPOCHS, POSIX, Unit
@@ -50,7 +50,7 @@ def number_clock(
     if known.size == 0:
         return Clock(values, False)
     if unit is not None and unit in EPOCHS:
-        return Clock(values * unit.factor + unit.offset, True, unit.name)
+        return Clock(values * unit.factor + unit.offset, True, unit.name, zone="said")
     from_start = bool(vocabulary().since_start & set(words))
     counted = None if from_start else _since_a_known_day(values, known, unit, words, speed_of)
     if counted is not None:
@@ -67,7 +67,7 @@ def _with_fractions(
     if _are_decimal_years(known):
         seconds = _decimal_years(values)
         if speed_of is None or is_flying_speed(speed_of(seconds)):
-            return Clock(seconds, True, "decimal years", notices=no_zone(local=False))
+            return Clock(seconds, True, "decimal years")
     if "doy" in words:
         return Clock((values - 1.0) * DAY_S, False, "day of the year")
     return None
@@ -111,7 +111,7 @@ def _since_a_known_day(
     chosen = fits[0]
     notices = _epoch_notice(chosen, fits, middle)
     why = f"so the flight is of {_day(chosen, middle)}" if notices else ""
-    return Clock(values * chosen.factor + chosen.offset, True, chosen.name, why, notices)
+    return Clock(values * chosen.factor + chosen.offset, True, chosen.name, why, notices, zone="said")
 
 
 def _epoch_notice(chosen: Unit, fits: list[Unit], middle: float) -> tuple[Notice, ...]:
@@ -174,7 +174,7 @@ def _dated_digits(values: FloatArray, known: FloatArray, order: str) -> Clock | 
     if not np.isfinite(days).any():
         why = "the numbers' last six digits step from 59 to 100, as hours, minutes and seconds do"
         return replace(_clock_digits(of_day, why), notices=notices)
-    return Clock(days + _of_digits(of_day), True, "date and clock", notices=(*notices, *no_zone(local=False)))
+    return Clock(days + _of_digits(of_day), True, "date and clock", notices=notices)
 
 
 def _of_digits(values: FloatArray) -> FloatArray:

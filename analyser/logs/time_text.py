@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -62,6 +63,20 @@ class Clock:
     notices: tuple[Notice, ...] = ()
     #: Whether a bare number's unit is not said and must be settled by how fast the aircraft moved.
     scale_open: bool = False
+    #: What is known of the zone: ``"said"``, ``"local"`` or ``""``.
+    zone: str = ""
+
+    def saying(self, code: str, message: str, **changes: Any) -> Clock:
+        """Return the clock with one more notice, and with other fields as given."""
+        return replace(self, notices=(*self.notices, Notice(code, message)), **changes)
+
+    def saying_its_zone(self) -> Clock:
+        """Say that no zone is given, where none is and the times have a date."""
+        if not self.dated or self.zone == "said":
+            return self
+        local = "The times are local and no offset from UTC is given"
+        message = local if self.zone == "local" else "The times carry no time zone"
+        return self.saying("time-zone-assumed", f"{message}; read as UTC.")
 
 
 def begins_with_moment(column: Series[str]) -> bool:
@@ -73,11 +88,11 @@ def _first_filled(column: Series[str]) -> str:
     return next((text for text in column.iloc[:200].tolist() if isinstance(text, str) and text.strip()), "")
 
 
-def text_clock(column: Series[str], speed_of: SpeedOf, *, local: bool, order: str = "") -> Clock:
+def text_clock(column: Series[str], speed_of: SpeedOf, order: str = "") -> Clock:
     """Read times that are written out: ISO, date and clock, or the clock alone, 24 or 12 hours.
 
-    ``speed_of`` tells minutes and seconds from hours and minutes; ``local``: the header calls the time local;
-    ``order``: ``"dmy"``, ``"mdy"`` or ``"ymd"`` where the person or the header says it.
+    ``speed_of`` tells minutes and seconds from hours and minutes; ``order`` is ``"dmy"``, ``"mdy"`` or ``"ymd"`` where
+    the person or the header says it.
     """
     first = _first_filled(column)
     if _MOMENT.match(first):
@@ -86,10 +101,10 @@ def text_clock(column: Series[str], speed_of: SpeedOf, *, local: bool, order: st
         unread = np.isnat(moments)
         time_s[unread] = np.nan
         if np.count_nonzero(unread) < 0.5 * unread.size:
-            zoned = bool(re.search(r"(Z|UTC|\d[+-]\d{2}(:?\d{2})?)\s*$", first.strip()[10:]))
-            return Clock(time_s, True, "ISO 8601", notices=() if zoned else no_zone(local=local))
+            zoned = re.search(r"(Z|UTC|\d[+-]\d{2}(:?\d{2})?)\s*$", first.strip()[10:])
+            return Clock(time_s, True, "ISO 8601", zone="said" if zoned else "")
     written = [_AROUND.sub("", text) if isinstance(text, str) else "" for text in column]
-    clock = _by_pattern(written, local, order)
+    clock = _by_pattern(written, order)
     if _MINUTES.match(first.strip()):
         short = _minutes_clock(written)
         in_hours = not clock.dated and is_flying_speed(speed_of(clock.time_s))
@@ -124,27 +139,17 @@ def _minutes_clock(written: Sequence[str]) -> Clock:
     return Clock(seconds, False, "minutes and seconds")
 
 
-def no_zone(*, local: bool) -> tuple[Notice, ...]:
-    """Say that no zone is given."""
-    message = (
-        "The times are local and no offset from UTC is given" if local else "The times carry no time zone"
-    )
-    return (Notice("time-zone-assumed", f"{message}; read as UTC."),)
-
-
-def _by_pattern(written: Sequence[str], local: bool, order: str) -> Clock:
+def _by_pattern(written: Sequence[str], order: str) -> Clock:
     parts = [_split(text) for text in written]
     # Dates repeat from row to row: each is read once.
-    dates = sorted({date for date, _ in parts if date})
-    days, notices = read_dates(dates, order)
+    days, notices = read_dates(sorted({date for date, _ in parts if date}), order)
     clocks = [_clock(clock) for _, clock in parts]
     clock_s = np.array([seconds for seconds, _ in clocks])
     day_s = np.array([days.get(date, np.nan) for date, _ in parts])
+    zone = "said" if any(zoned for _, zoned in clocks) else ""
     if np.isfinite(day_s).any():
-        zone = () if any(zoned for _, zoned in clocks) else no_zone(local=local)
-        return Clock(clock_s + day_s, True, "date and time", notices=(*notices, *zone))
-    unrolled = unroll_days(clock_s)
-    return Clock(unrolled, False, "time of day", notices=notices)
+        return Clock(clock_s + day_s, True, "date and time", notices=notices, zone=zone)
+    return Clock(unroll_days(clock_s), False, "time of day", notices=notices, zone=zone)
 
 
 def _split(text: str) -> tuple[str, str]:

@@ -1,0 +1,101 @@
+"""Objects with named values, as JSON writes them: rows like a table's.
+
+A list of objects, one object a line, GeoJSON's timed points and a spreadsheet's rows have this in common. Objects
+inside objects lend their names: ``{"position": {"lat": 48.1}}`` is a column ``position lat``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyser.logs.json_stream import number_or_nan
+from analyser.logs.limits import MAX_COLUMNS
+from analyser.logs.meaning import meaning_of, words_of
+from analyser.logs.raw import Content, RawFlight
+from analyser.logs.samples import Samples
+from analyser.logs.table import table_flights
+from analyser.logs.table_columns import FlightTable, meanings
+from analyser.logs.table_layout import Layout
+
+if TYPE_CHECKING:
+    from pandas import Series
+
+#: How deep objects inside objects lend their names.
+_DEEPEST = 3
+
+#: Names of objects that say nothing of what the values in them are.
+_WHERE = re.compile(
+    "ahrs|attitude|coordinates|coords|data|fix|geo|gnss|gps|imu|ins|location|orientation|point|pos|position|sample|state"
+)
+
+Values = NDArray[Any]
+
+
+def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, Any]:
+    """Bring an object's plain values under one roof; lists are passed over.
+
+    A name inside another object has that one's name before it (``wind speed``), unless it only says where the value
+    was taken (``position lat``) and the two together mean nothing.
+    """
+    found: dict[str, Any] = {}
+    for key, value in record.items():
+        name = f"{prefix} {key}".strip()
+        if isinstance(value, dict):
+            if depth < _DEEPEST:
+                for inner, one in flat(value, name, depth + 1).items():
+                    found.setdefault(inner, one)
+        elif not isinstance(value, list):
+            bare = bool(prefix) and _only_says_where(prefix) and meaning_of(name) is None
+            found.setdefault(key if bare else name, value)
+    return found
+
+
+@lru_cache(maxsize=256)
+def _only_says_where(prefix: str) -> bool:
+    return all(_WHERE.fullmatch(word) for word in words_of(prefix))
+
+
+class Records(Samples):
+    """Flat objects as they are met, kept as columns."""
+
+    def __init__(self) -> None:
+        super().__init__(convert=_column, most_names=MAX_COLUMNS)
+
+    def add_columns(self, columns: dict[str, list[Any]]) -> None:
+        """Add samples that are written as one list for each name, all of one length."""
+        for row in zip(*columns.values(), strict=True):
+            self.add(dict(zip(columns, row, strict=True)))
+
+    def flights(self, content: Content) -> list[RawFlight]:
+        """Read the objects as a table; LogError where their names give no time or no position."""
+        names = list(self.columns())
+        layout = Layout("", tuple(name[:200] for name in names), ("",) * len(names), 1)
+        return table_flights(FlightTable(content, layout, self.numbered(names), meanings(layout, content)))
+
+    def numbered(self, names: Sequence[str]) -> dict[int, Series[Any]]:
+        """Hand the columns of some names over, numbered in their order; nothing of them is kept."""
+        from pandas import Series
+
+        columns = self.columns()
+        nothing = np.full(len(self), np.nan)
+        self.clear()
+        return {place: Series(columns.get(name, nothing)) for place, name in enumerate(names)}
+
+
+def _column(values: Sequence[Any]) -> Values:
+    """Keep numbers as numbers, anything else as text."""
+    if all(value is None or type(value) in (int, float) for value in values):
+        return np.array([number_or_nan(value, 1e300) for value in values])
+    return np.array([_text(value) for value in values], dtype=object)
+
+
+def _text(value: object) -> str | None:
+    if value is None or isinstance(value, bool):
+        return None
+    return value if isinstance(value, str) else f"{value}"[:60]
