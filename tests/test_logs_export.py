@@ -18,9 +18,8 @@ from typer.testing import CliRunner
 from analyser.circuits.find import search
 from analyser.cli import app
 from analyser.errors import UsageError
-from analyser.exports.export import export_track
-from analyser.exports.segments import Phase, Waypoint, segments
-from analyser.inspection.contents import inspect_track, inspection_text
+from analyser.exports.export import Phase, Waypoint, export_track, segments
+from analyser.inspection.contents import inspection_text
 from analyser.inspection.small_plan import plan_points, plan_text
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
@@ -139,7 +138,7 @@ def test_inspection_tells_everything(tmp_path: Path) -> None:
     text = as_csv(FLIGHT).replace("bank_deg", "oil temperature").splitlines()
     del text[300:380]
     track = read_one(tmp_path, "flight.csv", "\n".join(text) + "\n")
-    said = inspection_text(inspect_track(track), plan_text(plan_points(track)))
+    said = inspection_text(track, plan_text(plan_points(track)))
     for part in (
         "flight.csv: table, 820 samples over 7 min 30 s",
         "2026-03-14 23:58:00 UTC",

@@ -187,7 +187,7 @@ def test_names_from_logs_are_shown_without_control_characters(tmp_path: Path, na
     import json
     from xml.sax.saxutils import escape
 
-    from analyser.inspection.contents import inspect_track, inspection_text
+    from analyser.inspection.contents import inspection_text
     from analyser.inspection.small_plan import plan_points, plan_svg
 
     far = invented_flight(samples=200, lat=50.0)
@@ -200,7 +200,7 @@ def test_names_from_logs_are_shown_without_control_characters(tmp_path: Path, na
     tracks += read_text(tmp_path, "b.geojson", json.dumps(document))
     assert len(tracks) == 4
     for track in tracks:
-        said = track.name + inspection_text(inspect_track(track))
+        said = track.name + inspection_text(track)
         assert not any(letter < " " and letter != "\n" for letter in said)
         assert "\u202e" not in said
         assert len(track.name) < 300

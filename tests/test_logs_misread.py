@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from analyser.errors import LogError
-from analyser.inspection.contents import inspect_track, inspection_text
+from analyser.inspection.contents import inspection_text
 from analyser.logs.meaning import meaning_of
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
@@ -181,7 +181,7 @@ def test_a_whole_number_of_400_digits(tmp_path: Path, header: str) -> None:
     text = table(["time", "lat", "lon", header], ISO, LAT, LON, cells)
     track = read_one(tmp_path, "a.csv", text)
     assert track.samples == 600
-    assert inspection_text(inspect_track(track))
+    assert inspection_text(track)
     points = [
         {"time": w, "lat": float(y), "lon": float(x), "n": int("9" * 400)}
         for w, y, x in zip(ISO, LAT, LON, strict=True)

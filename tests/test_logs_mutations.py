@@ -23,7 +23,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from analyser.errors import LogError
-from analyser.inspection.contents import inspect_track, inspection_text
+from analyser.inspection.contents import inspection_text
 from analyser.inspection.small_plan import plan_points, plan_svg, plan_text
 from analyser.logs.read import read_log
 from analyser.logs.track import CHANNELS, Track
@@ -197,7 +197,7 @@ def _keeps_its_promises(track: Track) -> None:
             known = values[np.isfinite(values)]
             assert ((known >= 0.0) & (known < 360.0)).all()
     points = plan_points(track)
-    said = inspection_text(inspect_track(track), plan_text(points))
+    said = inspection_text(track, plan_text(points))
     assert not any(letter < " " and letter != "\n" for letter in said)
     # A well-formed drawing with a hostile title has no unescaped byte in it.
     ElementTree.fromstring(plan_svg(points, track.name))

@@ -12,7 +12,7 @@ import pytest
 from analyser.circuits.flown import FlownHold
 from analyser.debrief import Debrief
 from analyser.earth.plane import LocalPlane
-from analyser.exports.segments import Phase, segments
+from analyser.exports.export import Phase, segments
 from analyser.inspection.small_plan import PlanPoints, plan_svg, plan_text, round_length
 from analyser.logs.track import Track
 from analyser.pages.bands import hold_strips

@@ -29,7 +29,7 @@ def inspect(
     import sys
 
     from analyser.circuits.find import search
-    from analyser.inspection.contents import inspect_track, inspection_text
+    from analyser.inspection.contents import inspection_text
     from analyser.inspection.small_plan import plan_points, plan_text
     from analyser.logs.read import read_log
 
@@ -39,7 +39,7 @@ def inspect(
     for place, track in enumerate(tracks):
         points = plan_points(track)
         picture = plan_text(points, braille=braille) if plan else ""
-        typer.echo(("\n" if place else "") + inspection_text(inspect_track(track), picture))
+        typer.echo(("\n" if place else "") + inspection_text(track, picture))
         for line in _searched(search(track)) if holds else ():
             typer.echo(line)
         if svg is not None:

@@ -25,10 +25,12 @@ from datetime import datetime, timedelta
 from typing import Any
 from xml.sax.saxutils import escape
 
+import numpy as np
+
 from analyser import __version__
 from analyser.earth.constants import METRES_PER_FOOT
 from analyser.errors import UsageError
-from analyser.exports.segments import Phase, Segment, Waypoint, segments
+from analyser.frozen import dataclass
 from analyser.logs.track import CHANNELS, Track
 
 #: Decimals of a degree (about a centimetre), of a metre, and of channels: finer than any instrument.
@@ -44,6 +46,54 @@ _COLOURS = {
     "inbound leg": "ff00459e",
 }
 _PLAIN = "ff808080"
+
+
+@dataclass(frozen=True)
+class Phase:
+    """A stretch of flight with a name, such as ``"circuit 1, outbound turn"``."""
+
+    #: Seconds from the log's first sample.
+    start_s: float
+    end_s: float
+    name: str
+
+
+@dataclass(frozen=True)
+class Waypoint:
+    """A point that is named in an export; its texts are untrusted."""
+
+    lat_deg: float
+    lon_deg: float
+    name: str
+    told: str = ""
+
+
+@dataclass(frozen=True)
+class Segment:
+    """Samples of one phase, or between phases; neighbouring segments share no sample."""
+
+    #: First sample, and one past the last.
+    first: int
+    last: int
+    #: Empty between phases.
+    name: str
+
+
+def segments(track: Track, phases: Sequence[Phase]) -> list[Segment]:
+    """Cut a track at its phases, in any order: every sample is in exactly one segment.
+
+    Where two phases overlap the later one begins where the earlier one ends.
+    """
+    owner = np.full(track.samples, -1)
+    ordered = sorted(phases, key=lambda phase: (phase.start_s, phase.end_s))
+    for place, phase in enumerate(ordered):
+        inside = (track.time_s >= phase.start_s - 1e-6) & (track.time_s < phase.end_s - 1e-6) & (owner < 0)
+        owner[inside] = place
+    edges = [0, *(np.flatnonzero(np.diff(owner)) + 1).tolist(), track.samples]
+    return [
+        Segment(first, last, ordered[owner[first]].name if owner[first] >= 0 else "")
+        for first, last in itertools.pairwise(edges)
+    ]
 
 
 def export_track(track: Track, to: str, phases: Sequence[Phase] = (), places: Sequence[Waypoint] = ()) -> str:

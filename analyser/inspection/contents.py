@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from analyser.frozen import dataclass
 from analyser.logs.clean import holes_of
 from analyser.logs.text import shown
 from analyser.logs.track import CHANNELS, Source, Track
@@ -17,60 +16,17 @@ _UNITS = {"ft": "ft", "kt": "kt", "deg": "°", "c": "°C", "fpm": "ft/min"}
 _STANDINGS = ("told", "recognised", "assumed", "ignored")
 
 
-@dataclass(frozen=True)
-class ChannelRange:
-    """One channel's extent."""
-
-    name: str
-    unit: str
-    least: float
-    most: float
-    #: Share of the samples that have a value, 0 … 1.
-    filled: float
-
-
-@dataclass(frozen=True)
-class Inspection:
-    """What ``analyser inspect`` says about one flight."""
-
-    track: Track
-    #: Extremes of the intervals between samples.
-    shortest_s: float
-    longest_s: float
-    #: Start and end of each.
-    holes: tuple[tuple[float, float], ...]
-    channels: tuple[ChannelRange, ...]
-
-
-def inspect_track(track: Track) -> Inspection:
-    """Measure what a flight holds."""
+def inspection_text(track: Track, plan: str = "") -> str:
+    """Write what a flight holds for the terminal, with a picture of the track (``plan``) if one is wanted."""
     steps = np.diff(track.time_s)
-    ranges = []
-    for name in CHANNELS:
-        values = track.channels.get(name)
-        if values is None:
-            continue
-        known = values[np.isfinite(values)]
-        unit = _UNITS[name.rpartition("_")[2]]
-        ranges.append(
-            ChannelRange(name, unit, float(known.min()), float(known.max()), known.size / track.samples)
-        )
-    return Inspection(
-        track, float(steps.min()), float(steps.max()), tuple(holes_of(track.time_s)), tuple(ranges)
-    )
-
-
-def inspection_text(found: Inspection, plan: str = "") -> str:
-    """Write an inspection for the terminal, with a picture of the track (``plan``) if one is wanted."""
-    track = found.track
     parts = [
         f"{shown(track.name)}: {track.format}, {track.samples:,} samples over {_span(track.duration_s)}",
         f"  starts     {_start(track)}",
-        f"  interval   {track.interval_s:g} s (median), {found.shortest_s:g} to {found.longest_s:g} s",
+        f"  interval   {track.interval_s:g} s (median), {steps.min():g} to {steps.max():g} s",
         f"  sampling   {_sampling(track.errors)}",
-        f"  holes      {_holes(found.holes)}",
+        f"  holes      {_holes(holes_of(track.time_s))}",
         f"  position   {_position(track)}",
-        *_channels(found.channels),
+        *_channels(track),
         *_sources(track.sources),
         *[f"  notice     {notice.code}: {shown(notice.message, 400)}" for notice in track.notices],
     ]
@@ -125,15 +81,18 @@ def _degrees(value: float, letters: str) -> str:
     return f"{abs(value):.4f}°{letters[0] if value >= 0 else letters[1]}"
 
 
-def _channels(ranges: Sequence[ChannelRange]) -> list[str]:
-    if not ranges:
-        return ["  channels   position only"]
-    width = max(len(channel.name) for channel in ranges)
-    return [
-        f"  channel    {channel.name:{width}}  {channel.least:10.1f} to {channel.most:10.1f} {channel.unit:6}"
-        f" {'every sample' if channel.filled == 1.0 else f'{channel.filled:.0%} of samples'}"
-        for channel in ranges
-    ]
+def _channels(track: Track) -> list[str]:
+    names = [name for name in CHANNELS if name in track.channels]
+    width = max(map(len, names), default=0)
+    lines = []
+    for name in names:
+        known = track.channels[name][np.isfinite(track.channels[name])]
+        filled, unit = known.size / track.samples, _UNITS[name.rpartition("_")[2]]
+        lines.append(
+            f"  channel    {name:{width}}  {known.min():10.1f} to {known.max():10.1f} {unit:6}"
+            f" {'every sample' if filled == 1.0 else f'{filled:.0%} of samples'}"
+        )
+    return lines or ["  channels   position only"]
 
 
 def _sources(sources: Sequence[Source]) -> list[str]:

@@ -11,7 +11,7 @@ from analyser.errors import UsageError
 
 if TYPE_CHECKING:
     from analyser.circuits.flown import FlownHold
-    from analyser.exports.segments import Phase, Waypoint
+    from analyser.exports.export import Phase, Waypoint
     from analyser.logs.read import ReadOptions
     from analyser.logs.track import Track
 
@@ -51,7 +51,7 @@ def export_log(
 
 def phases_of(track: Track, holds: tuple[FlownHold, ...]) -> list[Phase]:
     """Name the parts of each hold: arrival, entry, and the turns and legs of its circuits."""
-    from analyser.exports.segments import Phase
+    from analyser.exports.export import Phase
 
     phases: list[Phase] = []
     left_s = float(track.time_s[0])
@@ -75,7 +75,7 @@ def phases_of(track: Track, holds: tuple[FlownHold, ...]) -> list[Phase]:
 def places_of(holds: tuple[FlownHold, ...]) -> list[Waypoint]:
     """Name the fix of each hold."""
     from analyser.earth.angles import whole_direction
-    from analyser.exports.segments import Waypoint
+    from analyser.exports.export import Waypoint
 
     places = []
     for number, flown in enumerate(holds, 1):
