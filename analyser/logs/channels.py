@@ -41,16 +41,14 @@ _FREEZE = (*DIRECTIONS[:3], "bank_deg", "ground_speed_kt", "ias_kt", "tas_kt")
 
 def _without_frozen(
     name: str, values: FloatArray, flight: RawFlight, moved: Movement
-) -> tuple[FloatArray | None, Notice | None]:
+) -> tuple[FloatArray | None, list[Notice]]:
     """Blank out stretches where the value stood still and the track shows that it cannot have.
 
     Gives the channel's values, NaN where frozen, or None where too little is left to use.
     """
-    if moved.index.size < 10 or name not in _FREEZE:
-        return values, None
     known = np.flatnonzero(np.isfinite(values))
-    if known.size < 3:
-        return values, None
+    if moved.index.size < 10 or name not in _FREEZE or known.size < 3:
+        return values, []
     told = values if known.size == values.size else values[known]
     # A stretch of equal values begins where one is first repeated and ends where one is not.
     same = np.concatenate([[False], told[1:] == told[:-1], [False]])
@@ -59,39 +57,38 @@ def _without_frozen(
     start_s, end_s = flight.time_s[known[starts]], flight.time_s[known[ends]]
     long = np.flatnonzero(end_s - start_s >= (_SPEED_FROZEN_S if name.endswith("_kt") else _FROZEN_S))
     if long.size == 0:
-        return values, None
+        return values, []
     blank = np.zeros(values.size, dtype=bool)
     total = 0.0
-    flying = moved.flying
     firsts = np.searchsorted(moved.time_s, start_s[long])
     lasts = np.searchsorted(moved.time_s, end_s[long] + 1e-9)
     worth = _changed_at_all(name, moved, firsts, lasts)
     for run, first, last in zip(long[worth], firsts[worth], lasts[worth], strict=True):
-        span = np.arange(first, last)[flying[first:last]]
+        span = np.arange(first, last)[moved.flying[first:last]]
         if span.size >= 5 and _must_have_changed(name, moved, span):
             since_s = _departs(name, moved, span)
             blank[int(np.searchsorted(flight.time_s, since_s)) : known[ends[run]] + 1] = True
             total += float(end_s[run]) - since_s
     if not blank.any():
-        return values, None
+        return values, []
     said = f"The logged {CHANNELS[name].word} stands still"
     aloft = float(moved.flying.mean()) * float(flight.time_s[-1] - flight.time_s[0])
     if total > 0.4 * aloft:
-        return None, Notice("channel-frozen", f"{said} while the aircraft turns; it was not used.")
+        return None, [Notice("channel-frozen", f"{said} while the aircraft turns; it was not used.")]
     message = f"{said} for {total:.0f} s while the aircraft moves on; not used there."
-    return np.where(blank, np.nan, values), Notice("channel-frozen", message)
+    return np.where(blank, np.nan, values), [Notice("channel-frozen", message)]
 
 
 def _departs(name: str, moved: Movement, span: NDArray[np.intp]) -> float:
     """Find when the track leaves what the channel shows: until then the value may well be true."""
+    away = np.ones(span.size, dtype=bool)
     if name in DIRECTIONS:
         away = np.abs(wrap180(moved.track_deg[span] - moved.track_deg[span[0]])) > 0.25 * _TRACK_CHANGE_DEG
     elif name == "bank_deg":
         expected = moved.expected_bank_deg[span]
         away = np.abs(expected - expected[0]) > 0.5 * _BANK_CHANGE_DEG
-    else:
-        away = np.ones(span.size, dtype=bool)
-    return float(moved.time_s[span[int(np.argmax(away))]]) if away.any() else float(moved.time_s[span[0]])
+    # The first of all where none is away.
+    return float(moved.time_s[span[int(np.argmax(away))]])
 
 
 def _changed_at_all(
@@ -110,8 +107,7 @@ def _changed_at_all(
 
 def _must_have_changed(name: str, moved: Movement, span: NDArray[np.intp]) -> bool:
     if name in DIRECTIONS:
-        track = np.unwrap(moved.track_deg[span], period=360.0)
-        return float(np.ptp(track)) > _TRACK_CHANGE_DEG
+        return float(np.ptp(np.unwrap(moved.track_deg[span], period=360.0))) > _TRACK_CHANGE_DEG
     if name == "bank_deg":
         low, high = np.percentile(moved.expected_bank_deg[span], [15, 85])
         return float(high - low) > _BANK_CHANGE_DEG
@@ -122,8 +118,7 @@ def _must_have_changed(name: str, moved: Movement, span: NDArray[np.intp]) -> bo
         return float(np.ptp(speed)) > _SPEED_CHANGE_KT
     # Wind changes the ground speed with direction: an airspeed is frozen only where the ground speed
     # changes on one and the same track.
-    track = moved.track_deg[span][(width - 1) // 2 :][: speed.size]
-    sector = (track // 30.0).astype(int)
+    sector = (moved.track_deg[span][(width - 1) // 2 :][: speed.size] // 30.0).astype(int)
     return any(float(np.ptp(speed[sector == s])) > _SPEED_CHANGE_KT for s in np.unique(sector))
 
 
@@ -140,10 +135,6 @@ LAG_S = 2.5
 Verdict = tuple[FloatArray | None, list[Notice]]
 
 
-def _kept(values: FloatArray) -> Verdict:
-    return values, []
-
-
 def _unused(word: str, why: str) -> Verdict:
     return None, [Notice("channel-disagrees", f"The logged {word} was not used: {why}.")]
 
@@ -158,19 +149,19 @@ def _ground_speed(name: str, values: FloatArray, flight: RawFlight, moved: Movem
     if found is not None and not 0.92 < found[0] < 1.08:
         why = f"it is {found[0]:.2f} times the speed over the ground by positions, as with a wrong unit"
         return _unused("ground speed", why)
-    return _kept(values)
+    return values, []
 
 
 def _track(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
     here = values[moved.index]
     use = moved.flying & np.isfinite(here) & (np.abs(moved.turn_dps) < 1.0)
     if int(use.sum()) < 25:
-        return _kept(values)
+        return values, []
     gap = wrap180(here[use] - moved.track_deg[use])
     off = float(np.median(np.abs(gap)))
     if off > 6.0:
         return _unused("track", f"it differs from the track by positions by {off:.0f}°")
-    return _kept(values)
+    return values, []
 
 
 def _airspeed(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
@@ -179,7 +170,7 @@ def _airspeed(name: str, values: FloatArray, flight: RawFlight, moved: Movement)
     if found is not None and not low < found[0] < high:
         why = f"it is {found[0]:.2f} times the speed over the ground, as with a wrong unit"
         return _unused(CHANNELS[name].word, why)
-    return _kept(values)
+    return values, []
 
 
 def _altitude(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
@@ -196,31 +187,24 @@ def _altitude(name: str, values: FloatArray, flight: RawFlight, moved: Movement)
 def _without_jumps(values: FloatArray, flight: RawFlight) -> Verdict:
     """Leave out altitudes that jump away and back."""
     known = np.flatnonzero(np.isfinite(values))
-    if known.size < 11:
-        return _kept(values)
     series = values[known]
     rises = np.abs(np.diff(series))
-    if float(rises.max()) <= _JUMP_FT:
-        return _kept(values)
     steps = rises > _JUMP_FT + _FASTEST_CLIMB_FT_PER_S * np.diff(flight.time_s[known])
-    if not steps.any():
-        return _kept(values)
-    padded = np.pad(series, 5, mode="reflect")
-    middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 11), axis=1)
-    beside = np.concatenate([[False], steps]) | np.concatenate([steps, [False]])
-    jump = (np.abs(series - middle) > _JUMP_FT) & np.isin(np.arange(series.size), _runs_from(beside))
+    if known.size < 11 or not steps.any():
+        return values, []
+    middle = np.median(
+        np.lib.stride_tricks.sliding_window_view(np.pad(series, 5, mode="reflect"), 11), axis=1
+    )
+    # An excursion lasts as long as the median can see: five samples after a jump.
+    beside = np.flatnonzero(np.concatenate([[False], steps]) | np.concatenate([steps, [False]]))
+    near = np.isin(np.arange(series.size), np.add.outer(beside, np.arange(6)))
+    jump = (np.abs(series - middle) > _JUMP_FT) & near
     if not jump.any():
-        return _kept(values)
+        return values, []
     clean = values.copy()
     clean[known[jump]] = np.nan
     message = left_out(int(jump.sum()), "altitude jumps away and back", "altitudes jump away and back")
     return clean, [Notice("altitude-spike", message)]
-
-
-def _runs_from(beside: NDArray[np.bool_]) -> NDArray[np.intp]:
-    """Return the samples at jumps and up to five after: an excursion lasts as long as the median can see."""
-    places = np.flatnonzero(beside)
-    return np.unique(np.add.outer(places, np.arange(6)).ravel())
 
 
 def _heading(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
@@ -234,13 +218,13 @@ def _heading(name: str, values: FloatArray, flight: RawFlight, moved: Movement) 
             return _unused(CHANNELS[name].word, why)
     if fit is not None and fit.all_round and fit.scatter_deg > 25.0:
         return _unused(CHANNELS[name].word, "it does not follow the track")
-    return _kept(values)
+    return values, []
 
 
 def _bank(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
     fit = fit_bank(values, flight.time_s, moved)
     if fit is None or not fit.turns:
-        return _kept(values)
+        return values, []
     if abs(fit.lag_s) > LAG_S + 0.5 and abs(fit.best_correlation) > abs(fit.correlation) + LAG_MARGIN > 0.3:
         return _lagging("bank", fit.lag_s)
     if fit.correlation < -0.5:
@@ -250,11 +234,11 @@ def _bank(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> 
         return _unused("bank", "it does not go with the turns flown")
     if not 0.4 < fit.slope < 2.2:
         return _unused("bank", f"it is {fit.slope:.2g} times what the turns took")
-    return _kept(values)
+    return values, []
 
 
 #: The rule of each channel that has one.
-RULES: dict[str, Callable[[str, FloatArray, RawFlight, Movement], Verdict]] = {
+_RULES: dict[str, Callable[[str, FloatArray, RawFlight, Movement], Verdict]] = {
     "altitude_ft": _altitude,
     "ground_speed_kt": _ground_speed,
     "track_true_deg": _track,
@@ -311,8 +295,11 @@ def hold_against_track(flight: RawFlight, moved: Movement) -> RawFlight:
     _refuse_swapped(flight, moved)
     channels, notices = dict(flight.channels), list(flight.notices)
     for name in list(channels):
-        values, more = _judged(name, channels[name], flight, moved)
-        notices.extend(more)
+        values, said = _without_frozen(name, channels[name], flight, moved)
+        if values is not None and name in _RULES:
+            values, more = _RULES[name](name, values, flight, moved)
+            said += more
+        notices += said
         if values is None:
             del channels[name]
         else:
@@ -343,13 +330,3 @@ def _refuse_swapped(flight: RawFlight, moved: Movement) -> None:
                 place=f"all {flight.samples:,} samples",
                 mend="write each in its own place; for a table --columns lat=…,lon=… says which is which",
             )
-
-
-def _judged(name: str, values: FloatArray, flight: RawFlight, moved: Movement) -> Verdict:
-    thawed, frozen = _without_frozen(name, values, flight, moved)
-    notices = [frozen] if frozen is not None else []
-    rule = RULES.get(name)
-    if thawed is None or rule is None:
-        return thawed, notices
-    kept, more = rule(name, thawed, flight, moved)
-    return kept, [*notices, *more]

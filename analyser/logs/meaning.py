@@ -11,16 +11,13 @@ import re
 import tomllib
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
 from analyser.frozen import dataclass
 from analyser.logs.text import without_accents
 from analyser.logs.units import Unit, unit_of
-
-_FILE = Path(__file__).with_name("vocabulary.toml")
-_LANGUAGES = Path(__file__).with_name("vocabulary_languages.toml")
 
 
 @dataclass(frozen=True)
@@ -40,29 +37,50 @@ class Concept:
     also: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
 class Vocabulary:
-    """All the words."""
+    """All the words, from the two files beside this module, which say what each list is for."""
 
-    concepts: tuple[Concept, ...]
-    #: Spelled out before phrases are compared.
-    abbreviations: Mapping[str, str]
-    #: Left out where no phrase is found with them.
-    fillers: frozenset[str]
-    #: Words of other languages, each with one English word or more.
-    translations: Mapping[str, str] = field(default_factory=dict)
-    #: What cells say that have no value.
-    missing: tuple[str, ...] = ()
-    #: Words of headers whose times count from the log's own start.
-    since_start: frozenset[str] = frozenset()
-    #: Those of the words of other languages that are German.
-    german: frozenset[str] = frozenset()
+    def __init__(self) -> None:
+        data, languages = (
+            tomllib.loads(Path(__file__).with_name(name).read_text(encoding="utf-8"))
+            for name in ("vocabulary.toml", "vocabulary_languages.toml")
+        )
+        self.concepts = tuple(
+            Concept(
+                name,
+                entry.get("kind", ""),
+                entry.get("channel", ""),
+                tuple(tuple(" ".join(line.split()).split(", ")) for line in entry["phrases"]),
+                tuple(entry.get("also", ())),
+            )
+            for name, entry in data["concept"].items()
+        )
+        self.missing: tuple[str, ...] = tuple(data["missing"])
+        self.since_start = frozenset(data["since_start"])
+        self.fillers = frozenset((*data["fillers"], *languages.pop("fillers")))
+        self.abbreviations = _by_word(data["abbreviations"])
+        self.translations: dict[str, str] = {}
+        for words in languages.values():
+            self.translations |= _by_word(words)
+        self.german = frozenset(_by_word(languages["german"]))
+        #: Every phrase by its key, with its concept and its place in the order of preference.
+        self.phrases: dict[tuple[str, ...], tuple[Concept, int]] = {}
+        for concept in self.concepts:
+            for rank, line in enumerate(concept.phrases):
+                for phrase in line:
+                    self.phrases.setdefault(self.key(phrase.split()), (concept, rank))
+        long = {word for word in self.translations if len(word) >= _LONG_ENOUGH}
+        known = (
+            {word for phrase in self.phrases for word in phrase} | long | {*self.abbreviations, *self.fillers}
+        )
+        #: The words that a run of letters is cut into.
+        self.known = frozenset(word for word in known if len(word) >= 3) | {"gs", "vs"}
 
     def english(self, words: Sequence[str]) -> list[str]:
         """Put the English words in place of others'."""
         return [one for word in words for one in self.translations.get(word, word).split()]
 
-    def key(self, words: list[str]) -> tuple[str, ...]:
+    def key(self, words: Sequence[str]) -> tuple[str, ...]:
         """Return what is compared: the words spelled out, in an order of their own."""
         return tuple(sorted(self.abbreviations.get(word, word) for word in words))
 
@@ -70,49 +88,12 @@ class Vocabulary:
 @lru_cache(maxsize=1)
 def vocabulary() -> Vocabulary:
     """Load the words that come with the program."""
-    data = tomllib.loads(_FILE.read_text(encoding="utf-8"))
-    concepts = tuple(
-        Concept(
-            name,
-            entry.get("kind", ""),
-            entry.get("channel", ""),
-            tuple(tuple(" ".join(line.split()).split(", ")) for line in entry["phrases"]),
-            tuple(entry.get("also", ())),
-        )
-        for name, entry in data["concept"].items()
-    )
-    languages = tomllib.loads(_LANGUAGES.read_text(encoding="utf-8"))
-    translations: dict[str, str] = {}
-    for words in languages.values():
-        if isinstance(words, dict):
-            translations |= _by_word(words)
-    fillers = frozenset((*data["fillers"], *languages["fillers"]))
-    return Vocabulary(
-        concepts,
-        _by_word(data["abbreviations"]),
-        fillers,
-        translations,
-        tuple(data["missing"]),
-        frozenset(data["since_start"]),
-        frozenset(_by_word(languages["german"])),
-    )
+    return Vocabulary()
 
 
 def _by_word(table: Mapping[str, str]) -> dict[str, str]:
     """Turn a table of English words, each with words parted by blanks, into one from each of those to its English."""
     return {word: english for english, words in table.items() for word in words.split()}
-
-
-@lru_cache(maxsize=1)
-def phrases() -> Mapping[tuple[str, ...], tuple[Concept, int]]:
-    """Return every phrase by its key, with its concept and its place in the order of preference."""
-    words = vocabulary()
-    found: dict[tuple[str, ...], tuple[Concept, int]] = {}
-    for concept in words.concepts:
-        for rank, line in enumerate(concept.phrases):
-            for phrase in line:
-                found.setdefault(words.key(phrase.split()), (concept, rank))
-    return found
 
 
 def concept_named(name: str) -> Concept | None:
@@ -168,7 +149,7 @@ def meaning_of(header: str) -> Meaning | None:
     # "GroundSpeed" is cut where the case changes; "baroaltitude" only where known words meet.
     plain = words_of(header.lower())
     tried: list[list[str]] = []
-    ways = [(words_of(header), 0), (plain, 0), ([part for word in plain for part in parted(word)], 0)]
+    ways = [(words_of(header), 0), (plain, 0), ([part for word in plain for part in _parted(word)], 0)]
     # Of sensors that are there twice the first counts: "IAS1", "GPS1 latitude"; one without a number comes before it.
     ways.append(([_FIRST_OF_TWO.sub("", word) for word in plain], _NUMBERED))
     for words, behind in ways:
@@ -210,16 +191,14 @@ def _removals(count: int) -> list[tuple[int, ...]]:
 
 
 def _concept(words: list[str]) -> tuple[Concept, int] | None:
-    if not words:
-        return None
-    key = vocabulary().key
-    whole = phrases().get(key(words))
-    if whole is not None:
+    known = vocabulary()
+    whole = known.phrases.get(known.key(words))
+    if whole is not None or not words:
         return whole
     # In front "ac" is the aircraft; behind, as in "LatAc", it is an acceleration.
     words = words[1:] if words[0] == "ac" else words
-    rest = [word for word in words if word not in vocabulary().fillers]
-    return phrases().get(key(rest)) if rest else None
+    rest = [word for word in words if word not in known.fillers]
+    return known.phrases.get(known.key(rest))
 
 
 def _unit(words: list[str], kind: str) -> Unit | None:
@@ -230,18 +209,16 @@ def _unit(words: list[str], kind: str) -> Unit | None:
     return None
 
 
+#: Units that some names carry: knots indicated, hundreds of feet.
+_OWN_UNITS = {
+    **dict.fromkeys(("kias", "ktas", "kcas", "kgs"), unit_of("kt", "speed")),
+    **dict.fromkeys(("fl", "flight level"), unit_of("fl", "length")),
+    **dict.fromkeys(("seconds", "secs"), unit_of("s", "time")),
+}
+
+
 def _own_unit(words: list[str]) -> Unit | None:
-    """Take the unit that some names carry: knots indicated, hundreds of feet."""
-    for word in words:
-        if word in ("kias", "ktas", "kcas", "kgs"):
-            return unit_of("kt", "speed")
-        if word == "fl":
-            return unit_of("fl", "length")
-        if word in ("seconds", "secs"):
-            return unit_of("s", "time")
-    if set(words) == {"flight", "level"}:
-        return unit_of("fl", "length")
-    return None
+    return next((_OWN_UNITS[word] for word in (*words, " ".join(sorted(words))) if word in _OWN_UNITS), None)
 
 
 def words_of(header: str) -> list[str]:
@@ -253,17 +230,9 @@ def words_of(header: str) -> list[str]:
     return _WORD.findall(_REFERENCED.sub(r"\1 \2", text.lower()))
 
 
-@lru_cache(maxsize=1)
-def _known() -> frozenset[str]:
-    words = {word for phrase in phrases() for word in phrase}
-    words |= set(vocabulary().abbreviations) | vocabulary().fillers
-    words |= {word for word in vocabulary().translations if len(word) >= _LONG_ENOUGH}
-    return frozenset(word for word in words if len(word) >= 3) | {"gs", "vs"}
-
-
-def parted(word: str) -> list[str]:
+def _parted(word: str) -> list[str]:
     """Cut a run of letters (``baroaltitude``) into known words; leave it whole where that does not come out even."""
-    known = _known()
+    known = vocabulary().known
     if word in known or len(word) not in _CUT:
         return [word]
     ways: list[list[str] | None] = [[], *[None] * len(word)]

@@ -8,7 +8,7 @@ variation. Where two answers remain, the column is left out and the notice says 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,14 +20,16 @@ from analyser.logs.movement import Movement
 from analyser.logs.raw import FloatArray, RawFlight, Undecided
 from analyser.logs.text import shown
 from analyser.logs.track import Notice, Source
-from analyser.logs.units import UNITS, Unit, unit_of
+from analyser.logs.units import UNITS, Unit
 
 #: Above this no aircraft holds in metres: 20,000 m is FL656.
 _TOO_HIGH_FOR_METRES = 20_000.0
 #: Climb angle no holding aircraft keeps, as a slope (15°).
 _TOO_STEEP = 0.27
-#: How near the ratio to the ground speed must come.
-_NEAR = 0.04
+#: How near the ratio to the ground speed must come, and how little it may scatter.
+_NEAR, _SCATTER = 0.04, 0.1
+#: The same for a vertical speed and the rate of the altitude.
+_CLIMB_NEAR = 0.25
 #: The same for an airspeed, which wanders: less than half of what parts knots from miles per hour.
 _AIRSPEED_NEAR = 0.06
 #: The year whose variation stands in where a log has no date; it changes by a tenth of a degree or two a year.
@@ -40,27 +42,12 @@ Settled = tuple[Unit, str]
 
 @dataclass
 class _Bench:
-    """What the rules work on."""
+    """What the rules work on: the flight, how it moved, and the channels that are settled so far."""
 
     flight: RawFlight
     moved: Movement
     channels: dict[str, FloatArray]
-    notices: list[Notice] = field(default_factory=list)
-    sources: list[Source] = field(default_factory=list)
-
-    def use(self, column: Undecided, unit: Unit, why: str) -> None:
-        name = shown(column.column)
-        self.channels[column.channel] = column.values * unit.factor + unit.offset
-        self.sources.append(Source(name, column.channel, unit.name, "assumed", why))
-        message = f"Column '{name}' gives no unit; read in {unit.name}: {why}."
-        self.notices.append(Notice("unit-assumed", message))
-
-    def leave(self, column: Undecided) -> None:
-        choices = " or ".join(f"--units {column.name}={text}" for text in _CHOICES[column.kind])
-        name, why = shown(column.column), "no unit is given and the flight does not settle it"
-        self.sources.append(Source(name, "", "", "ignored", why))
-        message = f"Column '{name}' gives no unit and the flight does not settle it, so it was not used; say {choices}."
-        self.notices.append(Notice("unit-unknown", message))
+    sources: list[Source]
 
 
 _CHOICES = {
@@ -70,70 +57,79 @@ _CHOICES = {
     "angle": ("deg", "rad"),
     "temperature": ("C", "F"),
 }
+#: Ground speed first, since airspeeds follow it; temperature, as all others, last, since it needs the altitude.
+_ORDER = ("gs", "speed", "alt", "vs", "bank", "heading", "heading_true", "heading_magnetic", "track")
 
 
 def settle_units(flight: RawFlight, moved: Movement) -> RawFlight:
     """Give every undecided column its unit, or leave it out; positions and times are clean."""
     if not flight.undecided:
         return flight
-    bench = _Bench(flight, moved, dict(flight.channels))
-    # Ground speed first, since airspeeds follow it; temperature last, since it needs the altitude.
-    order = ("gs", "speed", "alt", "vs", "bank", "heading", "heading_true", "heading_magnetic", "track")
+    bench = _Bench(flight, moved, dict(flight.channels), list(flight.sources))
+    notices: list[Notice] = []
     for column in sorted(
-        flight.undecided, key=lambda c: order.index(c.name) if c.name in order else len(order)
+        flight.undecided, key=lambda c: _ORDER.index(c.name) if c.name in _ORDER else len(_ORDER)
     ):
-        if column.channel not in bench.channels:
-            found = _RULES[column.kind](bench, column)
-            if found is not None:
-                bench.use(column, *found)
-            else:
-                bench.leave(column)
+        if column.channel in bench.channels:
+            continue
+        name, found = shown(column.column), _RULES[column.kind](bench, column)
+        if found is not None:
+            unit, why = found
+            bench.channels[column.channel] = column.values * unit.factor + unit.offset
+            bench.sources.append(Source(name, column.channel, unit.name, "assumed", why))
+            message = f"Column '{name}' gives no unit; read in {unit.name}: {why}."
+            notices.append(Notice("unit-assumed", message))
+        else:
+            why = "no unit is given and the flight does not settle it"
+            bench.sources.append(Source(name, "", "", "ignored", why))
+            choices = " or ".join(f"--units {column.name}={text}" for text in _CHOICES[column.kind])
+            message = (
+                f"Column '{name}' gives no unit and the flight does not settle it, so it was not used; "
+                f"say {choices}."
+            )
+            notices.append(Notice("unit-unknown", message))
     return replace(
         flight,
         channels=bench.channels,
         undecided=(),
-        notices=(*flight.notices, *bench.notices),
-        sources=(*flight.sources, *bench.sources),
+        notices=(*flight.notices, *notices),
+        sources=tuple(bench.sources),
     )
 
 
-def _unit(text: str, kind: str) -> Unit:
-    unit = unit_of(text, kind)
-    if unit is None:
-        raise KeyError(text)
-    return unit
+def _the_one(kind: str, why: str, fits: Callable[[Unit], bool]) -> Settled | None:
+    """Return the one unit of a kind that fits; None where none or several do."""
+    units = [unit for unit in UNITS if unit.kind == kind and fits(unit)]
+    return (units[0], why) if len(units) == 1 else None
 
 
-def _first(kind: str, units: tuple[str, ...], fits: Callable[[Unit], bool], why: str) -> Settled | None:
-    return next(((unit, why) for text in units if fits(unit := _unit(text, kind))), None)
+_FEET, _METRES, _DEGREES, _RADIANS = (
+    next(unit for unit in UNITS if unit.name == name) for name in ("ft", "m", "deg", "rad")
+)
 
 
 def _altitude(bench: _Bench, column: Undecided) -> Settled | None:
-    feet, metres = _unit("ft", "length"), _unit("m", "length")
     known = column.values[np.isfinite(column.values)]
     if known.max() > _TOO_HIGH_FOR_METRES:
-        return feet, "in metres it would lie above FL650"
+        return _FEET, "in metres it would lie above FL650"
     climb = bench.channels.get("vertical_speed_fpm")
-    if climb is not None:
-        ratio = climb_ratio(climb, column.values, bench.flight.time_s)
+    ratio = None if climb is None else climb_ratio(climb, column.values, bench.flight.time_s)
+    if ratio is not None:
         why = "so it climbs as the vertical speed says"
-        found = ratio and _first(
-            "length", ("ft", "m"), lambda unit: abs(ratio / (60.0 * unit.factor) - 1.0) < 0.25, why
-        )
-        if found:
+        found = _the_one("length", why, lambda unit: abs(ratio / (60.0 * unit.factor) - 1.0) < _CLIMB_NEAR)
+        if found is not None:
             return found
     levels = np.unique(known)
     if levels.size >= 4 and np.all(levels % 25.0 == 0.0):
-        return feet, "its steps are the 25 or 100 ft of an encoding altimeter"
-    if _steepest(bench, column.values) * metres.factor > _TOO_STEEP:
-        return feet, "in metres it would climb more steeply than aircraft do"
+        return _FEET, "its steps are the 25 or 100 ft of an encoding altimeter"
+    if _steepest(bench, column.values) * _METRES.factor > _TOO_STEEP:
+        return _FEET, "in metres it would climb more steeply than aircraft do"
     return None
 
 
 def _steepest(bench: _Bench, height: FloatArray) -> float:
     """Return the steepest sustained slope: height units per foot flown, 95th percentile over 20 s pieces."""
-    known = np.isfinite(height)
-    moved = bench.moved
+    known, moved = np.isfinite(height), bench.moved
     if moved.time_s.size < 10 or known.sum() < 10:
         return 0.0
     grid = np.arange(moved.time_s[0], moved.time_s[-1], 20.0)
@@ -152,22 +148,18 @@ def _climb(bench: _Bench, column: Undecided) -> Settled | None:
     if ratio is None:
         return None
     why = "so it agrees with the altitude"
-    return _first(
-        column.kind, ("fpm", "m/s", "ft/s"), lambda unit: abs(ratio * unit.factor - 1.0) < 0.25, why
-    )
+    return _the_one("climb", why, lambda unit: abs(ratio * unit.factor - 1.0) < _CLIMB_NEAR)
 
 
 def _speed(bench: _Bench, column: Undecided) -> Settled | None:
-    found = speed_ratio(column.values, bench.moved)
-    if found is None:
+    """Read a ground speed in the unit in which it is the speed over the ground, an airspeed as the wind allows."""
+    if column.name in ("ias", "tas"):
+        return _airspeed(bench, column)
+    ratio, scatter = speed_ratio(column.values, bench.moved) or (0.0, np.inf)
+    if column.name not in ("gs", "speed") or scatter >= _SCATTER:
         return None
-    ratio, scatter = found
-    if column.name in ("gs", "speed"):
-        for unit in UNITS:
-            if unit.kind == "speed" and abs(ratio * unit.factor - 1.0) < _NEAR and scatter < 0.1:
-                return unit, "so it agrees with the speed over the ground"
-        return None
-    return _airspeed(bench, column) if column.name in ("ias", "tas") else None
+    why = "so it agrees with the speed over the ground"
+    return _the_one("speed", why, lambda unit: abs(ratio * unit.factor - 1.0) < _NEAR)
 
 
 def _airspeed(bench: _Bench, column: Undecided) -> Settled | None:
@@ -176,74 +168,55 @@ def _airspeed(bench: _Bench, column: Undecided) -> Settled | None:
     Knots lie 13 per cent from miles per hour. An indicated airspeed needs the altitude beside it, since at
     10,000 ft it is 14 per cent below the true one.
     """
-    expected_kt = mean_airspeed(bench.moved)
-    height = bench.channels.get("altitude_ft")
-    if expected_kt is None or (column.name == "ias" and height is None):
-        return None
-    if column.name == "ias" and height is not None:
-        expected_kt = tas_to_cas(expected_kt, float(np.nanmedian(height)))
+    expected_kt, height = mean_airspeed(bench.moved), bench.channels.get("altitude_ft")
     here = column.values[bench.moved.index][bench.moved.flying]
-    if not np.isfinite(here).any():
+    if expected_kt is None or not np.isfinite(here).any():
         return None
+    if column.name == "ias":
+        if height is None:
+            return None
+        expected_kt = tas_to_cas(expected_kt, float(np.nanmedian(height)))
     share = float(np.nanmedian(here)) / expected_kt
-    fits = [
-        unit for unit in UNITS if unit.kind == "speed" and abs(share * unit.factor - 1.0) < _AIRSPEED_NEAR
-    ]
-    if len(fits) != 1:
-        return None
-    return fits[0], f"so it is about the {expected_kt:.0f} kt that the ground speeds ask for"
+    why = f"so it is about the {expected_kt:.0f} kt that the ground speeds ask for"
+    return _the_one("speed", why, lambda unit: abs(share * unit.factor - 1.0) < _AIRSPEED_NEAR)
 
 
 def _angle(bench: _Bench, column: Undecided) -> Settled | None:
     if column.name == "bank":
         return _bank(bench, column)
     if column.name in ("pitch", "wind_from"):
-        return _like_other_angles(bench)
+        said = {source.unit for source in bench.sources if source.channel not in ("", "position")}
+        others = [unit for unit in (_DEGREES, _RADIANS) if unit.name in said]
+        return (others[0], "the table's other angles are") if len(others) == 1 else None
     here, track = column.values[bench.moved.index], bench.moved.track_deg
     use = bench.moved.flying & np.isfinite(here)
     if use.sum() < 25:
         return None
-
-    def near(unit: Unit) -> bool:
-        return float(np.median(np.abs(wrap180(here[use] * unit.factor - track[use])))) < 35.0
-
-    return _first(column.kind, ("rad", "deg"), near, "so it agrees with the track")
+    for unit in (_RADIANS, _DEGREES):
+        if float(np.median(np.abs(wrap180(here[use] * unit.factor - track[use])))) < 35.0:
+            return unit, "so it agrees with the track"
+    return None
 
 
 def _bank(bench: _Bench, column: Undecided) -> Settled | None:
     fit = fit_bank(column.values, bench.flight.time_s, bench.moved)
     if fit is None or not fit.turns or abs(fit.correlation) < 0.5:
         return None
-    why = "so it agrees with the turns"
-    return _first(column.kind, ("deg", "rad"), lambda unit: 0.5 < abs(fit.slope) * unit.factor < 2.0, why)
-
-
-def _like_other_angles(bench: _Bench) -> Settled | None:
-    units = {
-        source.unit
-        for source in (*bench.flight.sources, *bench.sources)
-        if source.unit in ("deg", "rad") and source.channel not in ("", "position")
-    }
-    if len(units) != 1:
-        return None
-    return _unit(units.pop(), "angle"), "the table's other angles are"
+    near = (unit for unit in (_DEGREES, _RADIANS) if 0.5 < abs(fit.slope) * unit.factor < 2.0)
+    return next(((unit, "so it agrees with the turns") for unit in near), None)
 
 
 def _temperature(bench: _Bench, column: Undecided) -> Settled | None:
     """Only one reading may lie within 25 °C of the standard atmosphere."""
     height = bench.channels.get("altitude_ft")
-    if height is None:
-        return None
-    standard = 15.0 - 0.0019812 * np.minimum(height, 36_089.0)
+    standard = np.nan if height is None else 15.0 - 0.0019812 * np.minimum(height, 36_089.0)
     if not np.isfinite(column.values - standard).any():
         return None
-    fits = [
-        unit
-        for unit in UNITS
-        if unit.kind == "temperature"
-        and abs(float(np.nanmedian(column.values * unit.factor + unit.offset - standard))) < 25.0
-    ]
-    return (fits[0], "only so it lies near the standard atmosphere") if len(fits) == 1 else None
+
+    def near(unit: Unit) -> bool:
+        return abs(float(np.nanmedian(column.values * unit.factor + unit.offset - standard))) < 25.0
+
+    return _the_one("temperature", "only so it lies near the standard atmosphere", near)
 
 
 _RULES: dict[str, Callable[[_Bench, Undecided], Settled | None]] = {
@@ -299,7 +272,7 @@ def _followed(source: Source, new: set[str]) -> Source:
 
 def _unmarked_speed(speed: FloatArray, moved: Movement, channels: dict[str, FloatArray]) -> tuple[str, str]:
     found = speed_ratio(speed, moved)
-    if found is not None and abs(found[0] - 1.0) < _NEAR and found[1] < 0.1:
+    if found is not None and abs(found[0] - 1.0) < _NEAR and found[1] < _SCATTER:
         channels["ground_speed_kt"] = speed
         return "speed-assumed", "The speed column is the speed over the ground: it agrees with the positions."
     return (

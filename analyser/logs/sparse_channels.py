@@ -35,32 +35,26 @@ def carry_values(flight: RawFlight) -> RawFlight:
         return flight
     steps = np.diff(np.sort(flight.time_s[placed]))
     reach = min(_BETWEEN * float(np.median(steps)), _MOST_S)
-    channels = dict(flight.channels)
+    channels, carried, carry = dict(flight.channels), [], np.zeros(flight.samples, dtype=bool)
     for name, values in flight.channels.items():
         if np.isfinite(values[rest]).any():
+            carry |= rest & np.isfinite(values)
+            carried.append(CHANNELS[name].word if name in CHANNELS else name)
             channels[name] = _carried(values, flight.time_s, placed, reach, circular=name in _CIRCULAR)
-    undecided = tuple(
-        replace(column, values=_carried(column.values, flight.time_s, placed, reach, nearest=True))
-        if np.isfinite(column.values[rest]).any()
-        else column
-        for column in flight.undecided
-    )
-    changed = [name for name, values in channels.items() if values is not flight.channels[name]]
-    columns = [old for new, old in zip(undecided, flight.undecided, strict=True) if new is not old]
-    words = [
-        *(CHANNELS[name].word if name in CHANNELS else name for name in changed),
-        *(f"'{column.name}'" for column in columns),
-    ]
-    if not words:
+    undecided = list(flight.undecided)
+    for place, column in enumerate(undecided):
+        if np.isfinite(column.values[rest]).any():
+            carry |= rest & np.isfinite(column.values)
+            carried.append(f"'{column.name}'")
+            values = _carried(column.values, flight.time_s, placed, reach, nearest=True)
+            undecided[place] = replace(column, values=values)
+    if not carried:
         return flight
-    # A row may have neither: it carries nothing.
-    written = [*(flight.channels[name] for name in changed), *(column.values for column in columns)]
-    carry = rest & np.any([np.isfinite(values) for values in written], axis=0)
     message = (
-        f"{counted(int(carry.sum()), 'row carries', 'rows carry')} values and no position; {', '.join(words)} "
-        f"{'was' if len(words) == 1 else 'were'} brought to the positions beside them in time."
+        f"{counted(int(carry.sum()), 'row carries', 'rows carry')} values and no position; {', '.join(carried)} "
+        f"{'was' if len(carried) == 1 else 'were'} brought to the positions beside them in time."
     )
-    return flight.saying("values-carried", message, channels=channels, undecided=undecided)
+    return flight.saying("values-carried", message, channels=channels, undecided=tuple(undecided))
 
 
 def _carried(

@@ -67,26 +67,19 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
     best: tuple[float, int, str] | None = None
     scored = 0
     for number, line in enumerate(lines[:HEAD_LINES]):
-        # Data rows name nothing; a while after a full header there is nothing to look for.
-        if best is not None and number > best[1] + _AFTER_HEADER:
-            break
         bare = _without_comment(line)
+        # Data rows name nothing; a while after a full header there is nothing to look for.
+        if scored >= _MOST_CANDIDATES or (best is not None and number > best[1] + _AFTER_HEADER):
+            break
         if not told and not _may_name_a_position(bare):
             continue
         scored += 1
-        if scored > _MOST_CANDIDATES:
-            break
-        cut = False
-        for separator in separators:
-            # Words of one header have blanks between them too: those count where nothing else parts the columns.
-            score = (
-                0.0
-                if separator not in bare or (cut and separator == " ")
-                else _score(cells(bare, separator), told)
-            )
-            cut = cut or bool(score)
-            if score and (best is None or score > best[0]):
-                best = (score, number, separator)
+        scores = [(_score(cells(bare, mark), told), mark) for mark in separators if mark in bare]
+        # Words of one header have blanks between them too: those count where nothing else parts the columns.
+        parted = any(score for score, mark in scores if mark != " ")
+        for score, mark in scores:
+            if score > (best[0] if best is not None else 0.0) and not (parted and mark == " "):
+                best = (score, number, mark)
     if best is None:
         return _numbered(lines, content)
     score, number, separator = best
@@ -95,7 +88,10 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
         what = f"the table has more than {MAX_COLUMNS} columns"
         raise content.refusal(what, f"line {number + 1}", "export only the columns of the flight")
     if separator == " ":
-        headers = _aligned(lines, number, headers)
+        # Of a table set out with blanks the header is cut at two blanks or more, where only that fits its rows.
+        wide = [cell for cell in re.split(r"\s{2,}|\t", _without_comment(lines[number]).strip()) if cell]
+        rows = [len(line.split()) for line in lines[number + 1 : number + 6]]
+        headers = wide if len(headers) not in rows and len(wide) in rows else headers
     return _with_units(lines, number, separator, headers)
 
 
@@ -131,13 +127,6 @@ def _may_name_a_position(line: str) -> bool:
     both = "lat" in folded and ("lon" in folded or "lng" in folded)
     german = "breite" in folded and any(part in folded for part in ("länge", "laenge", "lange"))
     return both or german or any(part in folded for part in ("posi", "coord", "location", "geom", "wkt"))
-
-
-def _aligned(lines: Sequence[str], number: int, headers: list[str]) -> list[str]:
-    """Cut the header of a table set out with blanks at two blanks or more, where only that fits its rows."""
-    wide = [cell for cell in re.split(r"\s{2,}|\t", _without_comment(lines[number]).strip()) if cell]
-    rows = [len(line.split()) for line in lines[number + 1 : number + 6]]
-    return wide if len(headers) not in rows and len(wide) in rows else headers
 
 
 def _without_comment(line: str) -> str:

@@ -22,7 +22,6 @@ from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
 from analyser.logs.time_text import Clock, SpeedOf, date_column
 from analyser.logs.times import DAY_S, midnight_s, unroll_days
-from analyser.logs.track import Notice
 from analyser.logs.units import ELAPSED, EPOCHS, POSIX, Unit
 
 #: POSIX seconds of 1990 and 2100: a count since 1970 between them is a date.
@@ -64,18 +63,11 @@ def _with_fractions(
     values: FloatArray, known: FloatArray, words: Collection[str], speed_of: SpeedOf | None
 ) -> Clock | None:
     """Read years, and days of the year, whose fractions tell the time."""
-    if _are_decimal_years(known):
+    if known.min() > 1990.0 and known.max() < 2100.0 and float(np.ptp(known)) < 0.1:
         seconds = _decimal_years(values)
-        if speed_of is None or is_flying_speed(speed_of(seconds)):
+        if (known % 1.0 != 0.0).mean() > 0.5 and (speed_of is None or is_flying_speed(speed_of(seconds))):
             return Clock(seconds, True, "decimal years")
-    if "doy" in words:
-        return Clock((values - 1.0) * DAY_S, False, "day of the year")
-    return None
-
-
-def _are_decimal_years(known: FloatArray) -> bool:
-    inside = known.min() > 1990.0 and known.max() < 2100.0 and float(np.ptp(known)) < 0.1
-    return bool(inside and (known % 1.0 != 0.0).mean() > 0.5)
+    return Clock((values - 1.0) * DAY_S, False, "day of the year") if "doy" in words else None
 
 
 def _decimal_years(values: FloatArray) -> FloatArray:
@@ -92,7 +84,7 @@ def _since_a_known_day(
     """Read a count since a day that recorders count from; where two days fit, say so."""
     middle = float(np.median(known))
     latest = time.time() + 2 * DAY_S
-    paced = [epoch for epoch in EPOCHS if _agrees(unit, epoch) and _paced(known, epoch)]
+    paced = [epoch for epoch in EPOCHS if _may_be(epoch, unit, known)]
     fits = [epoch for epoch in paced if _EARLIEST_S <= middle * epoch.factor + epoch.offset <= latest]
     posix = [e for e in paced if e.offset == POSIX.offset and _DATES[0] <= middle * e.factor <= _DATES[1]]
     fits = fits or posix[:1]
@@ -108,40 +100,31 @@ def _since_a_known_day(
     fits.sort(key=lambda epoch: (named_gps and "GPS" not in epoch.name, EPOCHS.index(epoch)))
     if {"unix", "posix", "epoch"} & set(words):
         fits = [epoch for epoch in fits if epoch.offset == POSIX.offset] or fits
-    chosen = fits[0]
-    notices = _epoch_notice(chosen, fits, middle)
-    why = f"so the flight is of {_day(chosen, middle)}" if notices else ""
-    return Clock(values * chosen.factor + chosen.offset, True, chosen.name, why, notices, zone="said")
-
-
-def _epoch_notice(chosen: Unit, fits: list[Unit], middle: float) -> tuple[Notice, ...]:
-    """Say what a count was taken to begin at, unless it is POSIX time and can be nothing else."""
-    others = [epoch for epoch in fits if epoch != chosen]
+    chosen, others = fits[0], fits[1:]
+    clock = Clock(values * chosen.factor + chosen.offset, True, chosen.name, zone="said")
     if not others and (chosen.offset == POSIX.offset or chosen.name.startswith("days since 1899")):
-        return ()
-    day = _day(chosen, middle)
-    message = f"The times are bare numbers: read as {chosen.name}, so the flight is of {day}."
+        # It can be nothing else.
+        return clock
+
+    def day(epoch: Unit) -> str:
+        return f"{datetime.fromtimestamp(middle * epoch.factor + epoch.offset, UTC):%Y-%m-%d}"
+
+    message = f"The times are bare numbers: read as {chosen.name}, so the flight is of {day(chosen)}."
     if others:
-        listed = ", ".join(
-            f"{_day(epoch, middle)} if {epoch.name} (--units time={epoch.spellings.split()[0]})"
-            for epoch in others
+        listed = (
+            f"{day(epoch)} if {epoch.name} (--units time={epoch.spellings.split()[0]})" for epoch in others
         )
-        message += f" It would be of {listed}."
-    return (Notice("time-epoch-assumed", message),)
+        message += f" It would be of {', '.join(listed)}."
+    return clock.saying("time-epoch-assumed", message, assumed=f"so the flight is of {day(chosen)}")
 
 
-def _day(epoch: Unit, middle: float) -> str:
-    return f"{datetime.fromtimestamp(middle * epoch.factor + epoch.offset, UTC):%Y-%m-%d}"
+def _may_be(epoch: Unit, unit: Unit | None, known: FloatArray) -> bool:
+    """Tell whether a count is in the unit that is said, and samples follow one another as in a flight.
 
-
-def _agrees(unit: Unit | None, epoch: Unit) -> bool:
-    if unit is None:
-        return True
-    return unit.factor == epoch.factor or (unit.name == "s" and epoch.factor < 1.0)
-
-
-def _paced(known: FloatArray, epoch: Unit) -> bool:
-    """Tell whether samples follow one another as in a flight: a receiver's microseconds may look like a date."""
+    A receiver's microseconds may look like a date.
+    """
+    if unit is not None and unit.factor != epoch.factor and (unit.name != "s" or epoch.factor >= 1.0):
+        return False
     if epoch.factor == DAY_S and (np.ptp(known) > 3.0 or np.all(known == np.round(known))):
         return False
     return known.size < 3 or float(np.median(np.abs(np.diff(known)))) * epoch.factor < _SLOWEST_S
@@ -155,7 +138,7 @@ def _written_as_number(values: FloatArray, known: FloatArray, order: str) -> Clo
             return dated
         if _is_hhmmss(known / scale):
             why = "the numbers step from 59 to 100, as hours, minutes and seconds do"
-            return _clock_digits(values / scale, why)
+            return Clock(unroll_days(_of_digits(values / scale)), False, "hhmmss", why)
     return Clock(values, False, "s", "", scale_open=True)
 
 
@@ -173,18 +156,13 @@ def _dated_digits(values: FloatArray, known: FloatArray, order: str) -> Clock | 
     days, notices = date_column(day, order)
     if not np.isfinite(days).any():
         why = "the numbers' last six digits step from 59 to 100, as hours, minutes and seconds do"
-        return replace(_clock_digits(of_day, why), notices=notices)
+        return Clock(unroll_days(_of_digits(of_day)), False, "hhmmss", why, notices)
     return Clock(days + _of_digits(of_day), True, "date and clock", notices=notices)
 
 
 def _of_digits(values: FloatArray) -> FloatArray:
     """Read numbers such as 125959 as hours, minutes and seconds: seconds of the day."""
     return values // 10_000.0 * 3600.0 + values // 100.0 % 100.0 * 60.0 + values % 100.0
-
-
-def _clock_digits(values: FloatArray, why: str) -> Clock:
-    """Read numbers such as 125959 as hours, minutes and seconds, over midnight too."""
-    return Clock(unroll_days(_of_digits(values)), False, "hhmmss", why)
 
 
 def beside_a_date(clock: Clock, words: Collection[str]) -> Clock:
@@ -211,7 +189,7 @@ def beside_a_date(clock: Clock, words: Collection[str]) -> Clock:
     for scale in _CLOCK_SCALES:
         if known.max() / scale >= DAY_S and _are_clock_digits(known / scale):
             why = "beside a date, such numbers are hours, minutes and seconds"
-            return _clock_digits(clock.time_s / scale, why)
+            return Clock(unroll_days(_of_digits(clock.time_s / scale)), False, "hhmmss", why)
     return clock
 
 
