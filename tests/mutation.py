@@ -192,8 +192,9 @@ def is_noticed(change: Change, copy_of: Path, tests: list[str]) -> bool:
         return True
     finally:
         target.write_text(before, encoding="utf-8")
-    # Where the change breaks the import of the program, the fixtures cannot be loaded: that is noticed too.
-    unloaded = "while loading conftest" in done.stderr
+    # Where the change breaks the import of the program or of a test module, nothing can be collected: noticed too.
+    broken = re.search(r"^ERROR tests/\S+\.py - ", done.stdout, re.MULTILINE)
+    unloaded = "while loading conftest" in done.stderr or broken is not None
     if done.returncode not in (0, 1, 2) and not unloaded:
         said = (done.stdout + done.stderr)[-500:]
         raise RuntimeError(f"the tests could not be run: pytest ended with {done.returncode} and said {said}")
