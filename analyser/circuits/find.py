@@ -77,18 +77,21 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     for survey in survey_flight(track):
         holding, others = best_readings(survey)
         stretches = _of_one_fix(survey, [r for r in holding if not _overlaps(survey, r, found)])
-        free = [reading for reading, _ in stretches]
-        spans = [(h.start_s, h.end_s) for h in found] + [span_s for _, span_s in stretches]
-        cut = [
-            _flown(track, survey, reading, span_s, _free_span_s(span_s, spans))
-            for reading, span_s in stretches
-        ]
-        found += [flown for flown in cut if isinstance(flown, FlownHold)]
-        uncut = [
-            replace(one, objection=why)
-            for one, why in zip(free, cut, strict=True)
-            if not isinstance(why, FlownHold)
-        ]
+        taken_s = [(h.start_s, h.end_s) for h in found]
+        uncut: list[Racetrack] = []
+        for reading, span_s in stretches:
+            if any(begun_s < span_s[1] and span_s[0] < end_s for begun_s, end_s in taken_s):
+                # A hold found before, followed on past what hid its laps, has this one's laps as well.
+                continue
+            elsewhere_s = [
+                s for one, s in stretches if one is not reading and not _is_of_one_fix(survey, one, reading)
+            ]
+            flown = _flown(track, survey, reading, span_s, [*taken_s, *elsewhere_s])
+            if isinstance(flown, FlownHold):
+                found.append(flown)
+                taken_s.append((flown.start_s, flown.end_s))
+            else:
+                uncut.append(replace(reading, objection=flown))
         others = [*uncut, *others]
         reasons += [dropped_reason(track, survey, reading) for reading in others]
         perhaps += possible_racetracks(track, survey, others)
@@ -201,11 +204,14 @@ def _of_one_fix(survey: Survey, readings: list[Racetrack]) -> list[tuple[Racetra
 
 def _goes_on(survey: Survey, before: Racetrack, span_s: tuple[float, float], reading: Racetrack) -> bool:
     """Tell whether a racetrack begins where another ended, round its fix on its course."""
-    apart_nm = float(np.hypot(*(reading.fix_m - before.fix_m))) / METRES_PER_NM
-    turned = abs(wrap180(reading.course_deg - before.course_deg))
     soon = survey.time_s[reading.start] - span_s[1] <= RACETRACK.late_turn_s
-    near = apart_nm <= closing_nm(survey, before.laps[0]) and turned <= RACETRACK.course_apart_deg
-    return bool(soon) and near
+    return bool(soon) and _is_of_one_fix(survey, before, reading)
+
+
+def _is_of_one_fix(survey: Survey, one: Racetrack, other: Racetrack) -> bool:
+    apart_nm = float(np.hypot(*(other.fix_m - one.fix_m))) / METRES_PER_NM
+    turned = abs(wrap180(other.course_deg - one.course_deg))
+    return apart_nm <= closing_nm(survey, one.laps[0]) and bool(turned <= RACETRACK.course_apart_deg)
 
 
 def _span_s(survey: Survey, reading: Racetrack) -> tuple[float, float]:
@@ -225,12 +231,18 @@ def _flown(
     survey: Survey,
     reading: Racetrack,
     span_s: tuple[float, float],
-    free_s: tuple[float, float],
+    others_s: list[tuple[float, float]],
 ) -> FlownHold | Objection:
-    """Infer the hold that a racetrack shows, and cut the flight by it; or say what speaks against that after all."""
-    part = _part(track, *free_s)
+    """Infer the hold that a racetrack shows, and cut the flight by it; or say what speaks against that after all.
+
+    Parameters
+    ----------
+    others_s : list of (float, float)
+        From when to when other holds are flown.
+    """
     hand: Turns = "right" if reading.side > 0 else "left"
-    rough = stay_around(part, Hold(*reading_fix(track, survey, reading), reading.course_deg, hand), *span_s)
+    shown_hold = Hold(*reading_fix(track, survey, reading), reading.course_deg, hand)
+    part, rough = _followed_on(track, shown_hold, span_s, others_s)
     settled = settled_stay(part, rough, *span_s) if rough else None
     if settled is None:
         return _UNCUT
@@ -248,6 +260,28 @@ def _flown(
     if isinstance(held, Objection):
         return held
     return in_doubt_of_its_end(flown_by_given(track, held, given=False), other_end)
+
+
+def _followed_on(
+    track: Track, hold: Hold, span_s: tuple[float, float], others_s: list[tuple[float, float]]
+) -> tuple[Track, GivenReading | None]:
+    """Return the part of the flight round a racetrack, and the stay that it is part of, as far as its laps lead.
+
+    A hole of the log hides the turns of a lap from whoever looks for racetracks; laps beyond it come round to the fix.
+    """
+    free_s = _free_span_s(span_s, others_s)
+    while True:
+        part = _part(track, *free_s)
+        stay = stay_around(part, hold, *span_s)
+        if stay is None:
+            return part, stay
+        lap_s = float(np.median([lap.end - lap.start for lap in stay.laps]))
+        wide_s = _free_span_s((min(stay.start_s, span_s[0]), max(stay.end_s, span_s[1])), others_s)
+        before = stay.start_s - free_s[0] < lap_s and wide_s[0] < free_s[0] and free_s[0] > track.time_s[0]
+        after = free_s[1] - stay.end_s < lap_s and wide_s[1] > free_s[1] and free_s[1] < track.time_s[-1]
+        if not (before or after):
+            return part, stay
+        free_s = wide_s
 
 
 def _without_other_flying(survey: Survey, reading: Racetrack, stay: GivenReading) -> GivenReading | Objection:

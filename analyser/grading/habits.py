@@ -35,8 +35,8 @@ class Habits:
         The outbound time by each clock that the pilot may have used: nobody knows which it was.
     flown : FlownDecisions
         The air, at the speed that is flown.
-    sure_nm : mapping of str to float
-        How far one sigma of each decision's measurement moves the roll-out.
+    sure_nm : mapping of Clock to mapping of str to float
+        How far one sigma of each decision's measurement moves the roll-out, by each clock.
     at_speed : Habits or None
         The same pilot at the speed asked for, where another was flown.
     """
@@ -47,7 +47,7 @@ class Habits:
     right: Decisions
     times: Mapping[Clock, tuple[float, float]]
     flown: FlownDecisions
-    sure_nm: Mapping[str, float]
+    sure_nm: Mapping[Clock, Mapping[str, float]]
     at_speed: Habits | None = None
 
     def misses(self, righted: Collection[str]) -> list[complex]:
@@ -67,10 +67,10 @@ class Habits:
             return self.at_speed.misses([one for one in righted if one != "airspeed"])
         changed = {one: getattr(self.right, one) for one in righted if one != "outbound_time"}
         found = []
+        decided = replace(self.taken, **changed)
         for clock, (taken_s, right_s) in self.times.items():
             time = right_s if "outbound_time" in righted else taken_s
-            decided = replace(self.taken, **changed, outbound_time=time)
-            flown = FlownDecisions(decided, self.flown.flight, clock)
+            flown = _timed_by(replace(self.flown, decisions=decided), clock, time)
             found.append(flown.rollout - self.exact.rollout_nm)
         return found
 
@@ -78,6 +78,10 @@ class Habits:
         """Return the bank held in a turn, by its decision's name."""
         rate_dps: float = getattr(self.taken, which)
         return turn_bank_deg(rate_dps, self.flown.flight.tas_kt)
+
+
+def _timed_by(flown: FlownDecisions, clock: Clock, time: float) -> FlownDecisions:
+    return replace(flown, decisions=replace(flown.decisions, outbound_time=time), clock=clock)
 
 
 def habits_of(lap: Lap, budget: Budget, *, asked_tas_kt: float | None) -> Habits | None:
@@ -110,7 +114,7 @@ def habits_of(lap: Lap, budget: Budget, *, asked_tas_kt: float | None) -> Habits
         replace(budget.right.decisions, fix_crossing=0j),
         times,
         flown,
-        spreads(lap, budget.flown),
+        {clock: spreads(lap, _timed_by(budget.flown, clock, taken_s)) for clock, (taken_s, _) in times.items()},
     )
     if asked_tas_kt is None:
         return found

@@ -76,9 +76,12 @@ def _counts(habits: Habits, told: Habits, change: Change, limits: AdviceLimits) 
     if change.name != "time" and change.advice.fly.said() == change.advice.flown.said():
         # Nobody can be told of less than is read.
         return False
-    effect_nm = max(largest(alone), largest(without))
-    sigma_nm = max(habits.sure_nm[cause] for cause in change.causes)
-    return effect_nm >= max(limits.counts_nm, 2.0 * sigma_nm)
+    # By one clock a turn begun early moves the roll-out, by the other hardly: each effect by its own clock's sigma.
+    sigmas_nm = [max(habits.sure_nm[clock][cause] for cause in change.causes) for clock in told.times]
+    return any(
+        max(abs(moved), abs(by_rest)) >= max(limits.counts_nm, 2.0 * sigma_nm)
+        for moved, by_rest, sigma_nm in zip(alone, without, sigmas_nm, strict=True)
+    )
 
 
 def _speed(habits: Habits, told: Habits) -> Change:
