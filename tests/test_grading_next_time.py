@@ -71,6 +71,20 @@ def test_a_late_turn_can_be_first():
     assert start.advice.said() == "Start the outbound turn over the fix: you began it 25 s late."
 
 
+def test_a_turn_that_began_in_a_hole_of_the_log_is_no_habit():
+    flown = fly(Plan(faults=(Faults(late_turn_s=25.0),) * 2))
+    advised = []
+    for start_sd_s in (0.5, 20.0):
+        circuits = [
+            replace(one, outbound_turn=replace(one.outbound_turn, start_sd_s=start_sd_s))
+            for one in flown.circuits
+        ]
+        found = judge_hold(replace(flown, circuits=tuple(circuits)), ICAO, ACS).next_time
+        advised.append(names(found.all) if found else [])
+    assert "start" in advised[0]
+    assert "start" not in advised[1]
+
+
 def test_speed_comes_before_bank():
     # Twenty knots slow, flying the rate-one bank of that speed: what is right is for the speed asked for.
     found = plan_of(Plan(tas_kt=90.0, faults=(Faults(),) * 2), speed_kias=103.4)

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from analyser.logs.flight_time import put_in_lost_time
+from analyser.logs.flight_time import even_out_rate, put_in_lost_time
 from analyser.logs.raw import RawFlight
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
@@ -116,6 +116,17 @@ def test_a_speed_that_changes_as_an_aircraft_can_is_no_accelerated_time(tmp_path
     track = _read(tmp_path, clock)
     assert track.seams == ()
     assert "time-accelerated" not in codes(track)
+
+
+def test_who_turns_round_in_the_wind_behind_a_hole_flies_no_accelerated_time() -> None:
+    """107 kt against 35 kt of wind, then 50 s unseen with a turn in them, then with the wind: twice as fast."""
+    rows = np.arange(240)
+    speed_mps = np.where(rows < 120, 72.0, 142.0) * 0.5144
+    for hole_s, said in ((0.0, ["time-accelerated"]), (50.0, [])):
+        time_s = rows + np.where(rows < 120, 0.0, hole_s)
+        lon = np.cumsum(np.where(rows < 120, speed_mps, -speed_mps)) / 111_194.9
+        flight = RawFlight(time_s=time_s, lat_deg=np.zeros(240), lon_deg=lon, dated=False, channels={})
+        assert [notice.code for notice in even_out_rate(flight).notices] == said
 
 
 @pytest.mark.parametrize("off_s", [60.0, 600.0, -60.0, -3600.0])

@@ -318,6 +318,9 @@ def _sudden(dt: FloatArray, speed: FloatArray) -> list[int]:
     fast = np.abs(after - before) > THRESHOLDS.impossible_mps2 * took
     if not fast.any():
         return []
+    # In a hole there is time to turn round in the wind: it counts wherever it lies between the speeds compared.
+    longest = np.lib.stride_tricks.sliding_window_view(dt, 2 * rows).max(axis=1)
+    fast &= np.abs(after - before) > THRESHOLDS.impossible_mps2 * longest
     ratio = np.abs(np.log2(np.maximum(after, 0.1) / np.maximum(before, 0.1)))
     sudden = fast & (ratio > np.log2(THRESHOLDS.least_rate))
     # Medians tell an edge from a spike, single steps where it lies.
