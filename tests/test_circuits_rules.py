@@ -271,3 +271,16 @@ def test_every_threshold_of_the_room_is_read() -> None:
     table = {name: vars(one) for name, one in vars(thresholds).items() if name.isupper()}
     assert len(table) > 10
     assert not {(name, row) for name, rows in table.items() for row in rows if row[0] != "_"} - read
+
+
+@pytest.mark.parametrize("recorded", [True, False])
+def test_in_a_hole_of_the_log_no_speed_is_seen_and_no_turn_begins(recorded: bool) -> None:
+    survey, found = racetrack(TWO * 2)
+    half, end = (found.laps[0].outbound.start + found.laps[-1].passage) // 2, survey.time_s.size
+    holes_s = () if recorded else ((half - 0.5, end - 0.5),)
+    slow = replace(speeds(survey, 0.4, slice(half, None)), holes_s=holes_s)
+    assert ("speed-changes" in codes(slow, found)) == recorded
+    hides_a_start = replace(
+        survey, holes_s=() if recorded else ((found.laps[2].outbound.start - 40.0, half + 60.0),)
+    )
+    assert ("no-fix" in codes(hides_a_start, moved(found, (0.0, 0.6), 0.05))) == recorded

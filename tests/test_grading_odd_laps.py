@@ -166,3 +166,15 @@ def test_long_legs_that_nobody_asked_for_are_said_to_be_unjudged() -> None:
     (hold,) = debrief_track(drawn_track(WAY_IN, [*long, *long, *AWAY])).holds
     assert "what was asked for was not given" in sentence(hold, "leg unknown")
     assert hold.judged.findings[0].kind == "leg unknown"
+
+
+def test_a_leg_that_a_hole_of_the_log_may_hide_is_not_missed() -> None:
+    way = [*turn(180.0), *turn(180.0), *straight(35)]
+    track = in_wind(drawn_track(WAY_IN, [*way, *way, *AWAY]), -25.0, 200.0)
+    (seen,) = debrief_track(track, hold=HOLD).holds
+    assert "no outbound leg" in kinds(seen)
+    joined_s = [one.circuit.outbound_turn.end_s for one in seen.judged.circuits]
+    keep = np.abs(track.time_s[:, None] - joined_s).min(axis=1) > 20.0
+    (hidden,) = debrief_track(track.take(keep), hold=HOLD).holds
+    assert "no outbound leg" not in kinds(hidden)
+    assert "no-outbound-leg" not in {notice.code for notice in hidden.judged.flown.notices}

@@ -54,3 +54,10 @@ def test_two_sigma_are_honest_over_all_kinds(measured: dict[str, Errors], name: 
     off = np.abs(np.concatenate([errors.in_sd[name] for errors in measured.values()]))
     assert np.mean(off <= 2.0) >= 0.88
     assert np.percentile(off, 99.0) < 5.0
+
+
+@pytest.mark.parametrize(("index", "seed"), [(8, 0), (8, 71), (8, 72), (10, 73), (14, 73)])
+def test_holes_over_the_turns_of_some_laps_hide_none_of_them(index: int, seed: int) -> None:
+    """Turns in holes, in up to 34 kt of wind: the other laps show the fix, and the flight comes round to it."""
+    errors = measure_untidy(receiver_case("long holes", index, seed))[1]
+    assert {name: n for name, n in errors.counts.items() if n and not name.startswith("not found")} == {}

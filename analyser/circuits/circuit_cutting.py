@@ -397,7 +397,9 @@ def _lap_notices(
     if out is None or back is None or measured.chorded:
         return notices
     between_s = max(back.start_s - out.end_s, 0.0)
-    if between_s < GIVEN.no_leg_s:
+    # In a hole of the log nobody saw where the turns ended.
+    hidden = bool(motion.in_hole[motion.span(out.end_s - 1.0, back.start_s + 1.0)].any())
+    if between_s < GIVEN.no_leg_s and not hidden:
         said = f"{named}: there was no outbound leg, {between_s:.0f} s between the turns"
         notices.append(Notice("no-outbound-leg", said))
     return notices

@@ -276,8 +276,11 @@ def _followed_on(
         if stay is None:
             return part, stay
         lap_s = float(np.median([lap.end - lap.start for lap in stay.laps]))
-        wide_s = _free_span_s((min(stay.start_s, span_s[0]), max(stay.end_s, span_s[1])), others_s)
-        before = stay.start_s - free_s[0] < lap_s and wide_s[0] < free_s[0] and free_s[0] > track.time_s[0]
+        # Where a part begins within the hold, the flight may have joined it before.
+        back_s = stay.start_s - (0.0 if stay.arrived else CUTTING.before_s)
+        wide_s = _free_span_s((min(back_s, span_s[0]), max(stay.end_s, span_s[1])), others_s)
+        near = stay.start_s - free_s[0] < lap_s or not stay.arrived
+        before = near and wide_s[0] < free_s[0] and free_s[0] > track.time_s[0]
         after = free_s[1] - stay.end_s < lap_s and wide_s[1] > free_s[1] and free_s[1] < track.time_s[-1]
         if not (before or after):
             return part, stay

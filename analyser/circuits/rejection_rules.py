@@ -231,10 +231,10 @@ def _fixless(survey: Survey, racetrack: Racetrack) -> str:
     step = steps.mean(axis=0)
     step_nm = float(np.hypot(*step))
     alike = float(np.hypot(*(steps - step).T).max()) <= REJECTION.no_fix_alike * step_nm
-    # A turn begins somewhere between two samples: a step between two beginnings is unknown by so much (one sigma).
-    unseen_nm = (
-        survey.sample_s * float(np.median(survey.ground_speed_kt[_span(racetrack)])) / 3600.0 / np.sqrt(6.0)
-    )
+    # A turn begins somewhere between two samples, or in a hole: a step between two beginnings is unknown by so much
+    # (one sigma).
+    hidden_s = max(survey.hole_s[[lap.outbound.start for lap in racetrack.laps[1:]]].max(), survey.sample_s)
+    unseen_nm = hidden_s * float(np.median(survey.ground_speed_kt[_span(racetrack)])) / 3600.0 / np.sqrt(6.0)
     least_nm = REJECTION.no_fix_nm if len(steps) > 1 else REJECTION.no_fix_one_step_nm
     if alike and step_nm > np.hypot(least_nm, 2.0 * unseen_nm):
         return f"each lap begins {step_nm:.1f} NM farther on: it goes round no fix"
@@ -262,7 +262,11 @@ def _landing_speed(survey: Survey, racetrack: Racetrack) -> str:
 
 def _speed(survey: Survey, racetrack: Racetrack) -> str:
     inside = _span(racetrack)
-    east, north = (smooth(v[inside], 6.0) for v in (survey.east_mps, survey.north_mps))
+    # Across a hole the path is cut short, and with it the speed.
+    seen = survey.hole_s[inside] == 0.0
+    if not seen.any():
+        return ""
+    east, north = (smooth(v[inside], 6.0)[seen] for v in (survey.east_mps, survey.north_mps))
     # Half the sum of opposite ground velocities is the wind, roughly; enough to tell a landing from a hold.
     wind_east, wind_north = (0.5 * (np.percentile(v, 98) + np.percentile(v, 2)) for v in (east, north))
     speed = np.hypot(east - wind_east, north - wind_north)

@@ -114,7 +114,10 @@ def habits_of(lap: Lap, budget: Budget, *, asked_tas_kt: float | None) -> Habits
         replace(budget.right.decisions, fix_crossing=0j),
         times,
         flown,
-        {clock: spreads(lap, _timed_by(budget.flown, clock, taken_s)) for clock, (taken_s, _) in times.items()},
+        {
+            clock: spreads(lap, _timed_by(budget.flown, clock, taken_s))
+            for clock, (taken_s, _) in times.items()
+        },
     )
     if asked_tas_kt is None:
         return found

@@ -243,8 +243,12 @@ def has_leg(circuit: Circuit, ideal: Ideal, terms: Terms) -> bool:
 
     Where one turn was flown into the next, no wind correction or track was.
     """
-    leg = circuit.outbound_leg
-    if circuit.inbound_turn is None or leg is None or leg.duration_s >= _LEAST_LEG_S:
+    leg, before, after = circuit.outbound_leg, circuit.outbound_turn, circuit.inbound_turn
+    if after is None or leg is None:
+        return True
+    # Where a hole of the log hides where a turn ended, it may hide a leg.
+    hidden_s = math.hypot(before.end_sd_s if before else 0.0, after.start_sd_s)
+    if max(leg.duration_s, hidden_s) >= _LEAST_LEG_S:
         return True
     if terms.untimed == CUT_SHORT:
         return True

@@ -20,7 +20,9 @@ from analyser.motion.spline import fit_spline
 
 FloatArray = NDArray[np.float64]
 
-#: A hole longer than this ends a stretch: nobody can say what was flown in it …
+#: A longer time without a sample, and longer than three samples take, is a hole, seconds …
+LEAST_HOLE_S = 15.0
+#: … and one longer than this ends a stretch: nobody can say what was flown in it …
 LONGEST_HOLE_S = 90.0
 #: … unless the flight went straight on across it: in the direction and at the speed of the seconds before and after,
 #: to so many degrees and this share. Longer than this no leg of a hold is (common practice).
@@ -60,6 +62,8 @@ class Survey:
         Scatter of the fixes about the path, per axis.
     sample_s : float
         Seconds between the log's true samples.
+    holes_s : tuple of (float, float)
+        From when to when nothing was recorded: the path there is a guess.
     """
 
     time_s: FloatArray
@@ -71,6 +75,15 @@ class Survey:
     altitude_ft: FloatArray
     noise_m: float
     sample_s: float = 1.0
+    holes_s: tuple[tuple[float, float], ...] = ()
+
+    @cached_property
+    def hole_s(self) -> FloatArray:
+        """How long the hole lasted that each instant lies in, seconds; 0 where it was recorded: (n,) float array."""
+        lasted = np.zeros(self.time_s.size)
+        for begun_s, ended_s in self.holes_s:
+            lasted[(self.time_s > begun_s) & (self.time_s < ended_s)] = ended_s - begun_s
+        return lasted
 
     # Kept once worked out: every reading of the flight as a racetrack asks for it.
     @cached_property
@@ -240,7 +253,13 @@ def _look_over(track: Track, part: slice) -> Survey:
         altitude_ft=on_grid(track.time_s[part], track.channel("altitude_ft")[part], grid),
         noise_m=spline.noise,
         sample_s=errors.effective_s,
+        holes_s=_holes_s(track.time_s[part], max(LEAST_HOLE_S, 3.0 * errors.effective_s)),
     )
+
+
+def _holes_s(time_s: FloatArray, longer_than_s: float) -> tuple[tuple[float, float], ...]:
+    before = np.flatnonzero(np.diff(time_s) > longer_than_s).tolist()
+    return tuple((float(time_s[i]), float(time_s[i + 1])) for i in before)
 
 
 def thin(time_s: FloatArray, values: FloatArray, *, to_s: float = 0.5) -> tuple[FloatArray, FloatArray]:
