@@ -11,9 +11,10 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
-from analyser.errors import ReportError
-from analyser.logbook.place import refuse_database
+from analyser.errors import ReportError, UsageError
 
+#: How every SQLite file begins.
+DATABASE_HEADER = b"SQLite format 3\x00"
 #: Text that begins with one of these is run as a formula by some spreadsheets (common advice on formula injection);
 #: tab and line ends are stripped by some of them, and then the next sign is first.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
@@ -23,6 +24,24 @@ def cell_text(text: str) -> str:
     """Return text that no spreadsheet runs: before a formula an apostrophe, which means "this is text"."""
     told = text.encode("utf-8", "replace").decode("utf-8").replace("\x00", "\N{REPLACEMENT CHARACTER}")
     return f"'{told}" if told.lstrip(" ").startswith(_FORMULA) else told
+
+
+def refuse_database(path: Path) -> None:
+    """See that no database would be written over: this logbook's, another's, or any other program's.
+
+    Raises
+    ------
+    UsageError
+        One is there.
+    """
+    try:
+        with path.open("rb") as stream:
+            is_one = stream.read(len(DATABASE_HEADER)) == DATABASE_HEADER
+    except (OSError, ValueError):
+        return
+    if is_one:
+        what = "a database is here, perhaps a logbook, and is not written over"
+        raise UsageError(what, file=str(path), mend="give another file for what is to be written")
 
 
 def write_text_whole(path: Path, text: str) -> os.stat_result:
@@ -54,11 +73,11 @@ def write_bytes_whole(path: Path, content: bytes) -> os.stat_result:
 
 
 @contextlib.contextmanager
-def being_written(path: Path) -> Iterator[Path]:
+def being_written(path: Path, *, private: bool = False) -> Iterator[Path]:
     """Give a temporary file beside a file, whose place it takes where the ``with`` statement ends without an error.
 
     It is forced to the disk and then takes the place of the old file in one step of the file system, so that neither a
-    full disk nor a killed process leaves half a page.
+    full disk nor a killed process leaves half a page. One that is ``private`` can be read by its owner only.
 
     Raises
     ------
@@ -79,7 +98,8 @@ def being_written(path: Path) -> Iterator[Path]:
                 os.fsync(stream.fileno())
             # A temporary file is private by design; a page is for sharing, so it gets the permissions that
             # an ordinarily created file would have, or keeps those of the page it replaces.
-            temporary.chmod(_permissions(path))
+            if not private:
+                temporary.chmod(_permissions(path))
             temporary.replace(path)
             _sync_folder(path.parent)
     finally:

@@ -45,8 +45,8 @@ MAY_KNOW = {
     },
     "user_data": set(),
     "pictures": {"earth", "holds", "logbook", "schema"},
-    "logbook": {"earth", "rules", "holds", "schema", "user_data"},
-    "whole_files": {"logbook"},
+    "logbook": {"earth", "rules", "holds", "schema", "user_data", "whole_files"},
+    "whole_files": set(),
     "summary": {"grading", "schema"},
     "collection": {
         *("earth", "rules", "holds", "logs", "circuits", "inspection", "debrief"),

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from analyser.errors import LogbookError, UsageError
 from analyser.logbook.book import Logbook
 from analyser.logbook.documents import logged_holds
-from analyser.logbook.exchange import Choice
+from analyser.logbook.exchange import Prefer
 from analyser.logbook.marks import item_points
 from analyser.logbook.names import clean_name
 from analyser.logbook.sessions import Given, Trace
@@ -107,7 +107,7 @@ def test_a_log_of_one_pilot_is_not_taken_for_another_quietly(place: str) -> None
         with pytest.raises(LogbookError, match="as flown by Ada Vane"):
             book.record(document(), pilot="Bo Lund")
         assert book.pilots() == {"Ada Vane": 1}
-        assert book.move(mark[:8], pilot="Bo Lund", by="Kim Ost")[0].pilot == "Bo Lund"
+        book.corrected(by="Kim Ost").move(mark[:8], pilot="Bo Lund")
         assert book.pilots() == {"Bo Lund": 1}
 
 
@@ -134,7 +134,8 @@ def test_a_log_without_a_date_says_so(place: str) -> None:
         book.record(made, pilot="Ada Vane")
         back = book.session("last")
         assert back.flown is None and back.flown_from == "unknown" and back.when == back.recorded
-        dated = book.date(back.reference, datetime(2026, 3, 1, 18, tzinfo=UTC), by="Kim Ost")
+        book.corrected(by="Kim Ost").date(back.reference, datetime(2026, 3, 1, 18, tzinfo=UTC))
+        dated = book.session("last")
         assert dated.flown == dated.when == datetime(2026, 3, 1, 18, tzinfo=UTC)
         assert dated.flown_from == "given"
 
@@ -292,15 +293,14 @@ def test_a_merge_goes_on_past_what_differs_and_tells_both_sides(place: str, tmp_
 
 
 @pytest.mark.parametrize("prefer", ["here", "there"])
-def test_whose_word_counts_in_a_merge_is_chosen(place: str, tmp_path: Path, prefer: str) -> None:
+def test_whose_word_counts_in_a_merge_is_chosen(place: str, tmp_path: Path, prefer: Prefer) -> None:
     lines = other_book(tmp_path)
     with Logbook.open(place) as book:
         mark = book.record(document(1), pilot="Ada Vane", instructor="Ilja Moor").session
         book.grade(mark, [one_grade("bank", "2", given_as="pilot")], propose=propose)
-        choice = Choice("here" if prefer == "here" else "there")
-        dry = book.import_(lines, choice=choice, dry_run=True)
+        dry = book.import_(lines, prefer=prefer, dry_run=True)
         assert (book.pilots(), book.trail()) == ({"Ada Vane": 1}, []), "a dry run keeps nothing"
-        taken = book.import_(lines, choice=choice)
+        taken = book.import_(lines, prefer=prefer)
         assert (dry.new, dry.extended, dry.conflicts) == (taken.new, taken.extended, taken.conflicts)
         back = book.session(mark)
         counting = {(key[1], key[2]): one.grader for key, one in back.standing_grades().items()}
@@ -319,7 +319,7 @@ def test_only_what_is_new_may_be_taken_over(tmp_path: Path) -> None:
     lines = other_book(tmp_path, pilot="Ada Vane")
     with Logbook.open(tmp_path / "here.sqlite") as book:
         mark = book.record(document(1), pilot="Ada Vane").session
-        taken = book.import_(lines, choice=Choice(only_new=True))
+        taken = book.import_(lines, only_new=True)
         assert (taken.new, taken.left, taken.conflicts) == (1, 1, ())
         assert book.session(mark).grades == () and book.session(mark).instructor is None
         assert book.import_(lines).extended == 1
@@ -436,7 +436,7 @@ def test_two_flights_of_one_log_are_two_sessions(place: str, tmp_path: Path) -> 
         assert book.session(keys[0][:8]).log_name == "pair.csv (A)"
         second = book.session(f"{keys[0][:8]}-2")
         assert second.log_name == "pair.csv (B)" and second.reference.endswith("-2")
-        assert book.move(second.reference, pilot="Bo Lund", by="Kim Ost")[0].pilot == "Bo Lund"
+        book.corrected(by="Kim Ost").move(second.reference, pilot="Bo Lund")
         assert [flown.pilot for flown in book.flights(one["log"]["sha256"])] == ["Ada Vane", "Bo Lund"]
         book.grade(second.reference, [one_grade("bank", "4", given_as="pilot")], propose=propose)
         out = io.StringIO()
@@ -537,7 +537,7 @@ def test_a_line_with_a_part_of_another_kind_is_left_out_and_told(
     with Logbook.open(tmp_path / "one.sqlite") as book:
         key = book.record(document(1), pilot="Ada Vane", instructor="Ilja Moor", device="trainer").session
         book.grade(key, [one_grade("bank", "3")], propose=propose)
-        book.set_about(key, by="Kim Ost", lesson="IR 7")
+        book.corrected(by="Kim Ost").set_about(key, lesson="IR 7")
         book.record(document(2), pilot="Bo Lund")
         out = io.StringIO()
         book.export(out)

@@ -52,7 +52,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     school = term.sessions()
     with Logbook.open(folder / "trail.sqlite") as book:
         fill(book)
-        book.move(sessions[0].key, pilot="Alma Brook", by="Kim Ost", why="the wrong folder")
+        book.corrected(by="Kim Ost", why="the wrong folder").move(sessions[0].key, pilot="Alma Brook")
         trail = book.trail()
     own = [one for one in sessions if one.pilot == "Alma Brook"]
     known = learn(school)

@@ -38,14 +38,14 @@ def key(mark: int) -> str:
 
 def test_a_name_is_put_right_in_all_places_and_back(book: Logbook) -> None:
     before = book.sessions()
-    said = book.rename("ada vane", "Ada Holm", by="Kim Ost", why="married")
+    said = book.corrected(by="Kim Ost", why="married").rename("ada vane", "Ada Holm")
     assert "Ada Vane" in said and "Ada Holm" in said
     one, other = book.sessions()
     assert (one.pilot, other.instructor) == ("Ada Holm", "Ada Holm")
     assert {each.grader for each in one.grades} == {"Ada Holm", "Ilja Moor"}
     (change,) = book.trail()
     assert (change.by, change.why, change.kind, change.undone) == ("Kim Ost", "married", "rename", False)
-    book.undo(change.number, by="Kim Ost")
+    book.corrected(by="Kim Ost").undo(change.number)
     assert book.sessions() == before
     assert [each.undone for each in book.trail()] == [True, False]
 
@@ -53,16 +53,16 @@ def test_a_name_is_put_right_in_all_places_and_back(book: Logbook) -> None:
 def test_two_spellings_of_one_person_are_merged_only_when_said(book: Logbook) -> None:
     before = book.sessions()
     with pytest.raises(UsageError, match="--merge"):
-        book.rename("Bo Lund", "Ada Vane", by="Kim Ost")
-    book.rename("Bo Lund", "Ada Vane", by="Kim Ost", merge=True)
+        book.corrected(by="Kim Ost").rename("Bo Lund", "Ada Vane")
+    book.corrected(by="Kim Ost").rename("Bo Lund", "Ada Vane", merge=True)
     assert book.pilots() == {"Ada Vane": 2}
-    book.undo(book.trail()[0].number, by="Kim Ost")
+    book.corrected(by="Kim Ost").undo(book.trail()[0].number)
     assert book.sessions() == before
 
 
 def test_a_name_that_nobody_bears_names_those_alike(book: Logbook) -> None:
     with pytest.raises(UsageError, match="did you mean Ada Vane"):
-        book.rename("Ada Vain", "Ada Holm", by="Kim Ost")
+        book.corrected(by="Kim Ost").rename("Ada Vain", "Ada Holm")
     with pytest.raises(UsageError, match=r"'Boo Lund'.*did you mean Bo Lund"):
         book.sessions(pilots=["Ada Vane", "Boo Lund"])
 
@@ -72,7 +72,8 @@ def test_a_session_of_the_wrong_pilot_is_moved_with_its_own_grades_handled(
     book: Logbook, carry: bool
 ) -> None:
     before = book.session(key(0))
-    moved, said = book.move(key(0), pilot="Cy Holt", by="Kim Ost", carry_own=carry)
+    said = book.corrected(by="Kim Ost").move(key(0), pilot="Cy Holt", carry_own=carry)
+    moved = book.session(key(0))
     assert moved.pilot == "Cy Holt" and "before: Ada Vane" in said
     standing = moved.standing_grades()
     assert standing[1, "bank", "instructor"].level == "3"
@@ -80,7 +81,7 @@ def test_a_session_of_the_wrong_pilot_is_moved_with_its_own_grades_handled(
         assert standing[1, "bank", "pilot"].grader == "Cy Holt"
     else:
         assert (1, "bank", "pilot") not in standing and moved.grades[0].withdrawn is not None
-    book.undo(book.trail(key(0))[0].number, by="Kim Ost")
+    book.corrected(by="Kim Ost").undo(book.trail(key(0))[0].number)
     assert book.session(key(0)) == before
     assert set(book.pilots()) == {"Ada Vane", "Bo Lund"}
 
@@ -88,22 +89,22 @@ def test_a_session_of_the_wrong_pilot_is_moved_with_its_own_grades_handled(
 def test_a_withdrawn_grade_lets_the_one_before_stand_again(book: Logbook) -> None:
     book.grade(key(0), [one_grade("bank", "5")], propose=propose, graded=DAYS[5])
     assert book.session(key(0)).standing_grades()[1, "bank", "instructor"].level == "5"
-    said = book.withdraw(key(0), "bank", by="Kim Ost", why="wrong sheet")
+    said = book.corrected(by="Kim Ost", why="wrong sheet").withdraw(key(0), "bank")
     assert "5 by Ilja Moor" in said
     back = book.session(key(0))
     assert back.standing_grades()[1, "bank", "instructor"].level == "3"
     assert [one.level for one in back.grades if one.withdrawn] == ["5"]
-    book.undo(book.trail()[0].number, by="Kim Ost")
+    book.corrected(by="Kim Ost").undo(book.trail()[0].number)
     assert book.session(key(0)).standing_grades()[1, "bank", "instructor"].level == "5"
-    book.withdraw(key(0), "all", by="Kim Ost")
+    book.corrected(by="Kim Ost").withdraw(key(0), "all")
     assert {one.level for one in book.session(key(0)).grades if one.withdrawn} == {"5", "2"}
     with pytest.raises(UsageError, match="no pilot's grade by Kim Ost"):
-        book.withdraw(key(0), "bank", by="Kim Ost", given_as="pilot", grader="Kim Ost")
+        book.corrected(by="Kim Ost").withdraw(key(0), "bank", given_as="pilot", grader="Kim Ost")
 
 
 def test_a_session_taken_out_stays_out_until_it_is_put_back(book: Logbook) -> None:
     before = book.sessions()
-    book.take_out(key(0), by="Kim Ost", why="not a training flight")
+    book.corrected(by="Kim Ost", why="not a training flight").take_out(key(0))
     assert book.pilots() == {"Bo Lund": 1} and len(book.sessions()) == 1
     outcome = book.record(document(0), pilot="Ada Vane")
     assert outcome.kind == "taken out" and "put it back" in outcome.message
@@ -111,38 +112,38 @@ def test_a_session_taken_out_stays_out_until_it_is_put_back(book: Logbook) -> No
         book.grade(key(0), [one_grade("bank", "5")], propose=propose)
     out = io.StringIO()
     assert book.export(out) == 2, "an export loses nothing, and what was taken out is not lost"
-    book.undo(book.trail(key(0))[0].number, by="Kim Ost")
+    book.corrected(by="Kim Ost").undo(book.trail(key(0))[0].number)
     assert book.sessions() == before
 
 
 def test_what_was_changed_again_is_not_undone_blindly(book: Logbook) -> None:
     for pilot in ("Cy Holt", "Di Ross"):
-        book.move(key(0), pilot=pilot, by="Kim Ost")
+        book.corrected(by="Kim Ost").move(key(0), pilot=pilot)
     first, second = book.trail(key(0))
     with pytest.raises(UsageError, match="changed again since"):
-        book.undo(first.number, by="Kim Ost")
-    book.undo(second.number, by="Kim Ost")
-    book.undo(first.number, by="Kim Ost")
+        book.corrected(by="Kim Ost").undo(first.number)
+    book.corrected(by="Kim Ost").undo(second.number)
+    book.corrected(by="Kim Ost").undo(first.number)
     assert book.session(key(0)).pilot == "Ada Vane"
     for number in (first.number, 999):
         with pytest.raises(UsageError, match=r"undone already|no change number"):
-            book.undo(number, by="Kim Ost")
+            book.corrected(by="Kim Ost").undo(number)
 
 
 def test_an_undoing_is_undone_too_and_then_the_first_change_can_be_undone_again(book: Logbook) -> None:
-    book.move(key(0), pilot="Cy Holt", by="Kim Ost")
+    book.corrected(by="Kim Ost").move(key(0), pilot="Cy Holt")
     before = book.session(key(0)).grades
     (moved,) = book.trail(key(0))
     for _ in range(2):
-        book.undo(moved.number, by="Kim Ost")
+        book.corrected(by="Kim Ost").undo(moved.number)
         undoing = book.trail(key(0))[-1]
         assert book.session(key(0)).pilot == "Ada Vane" and book.trail(key(0))[0].undone
-        book.undo(undoing.number, by="Kim Ost")
+        book.corrected(by="Kim Ost").undo(undoing.number)
         again = book.trail(key(0))
         assert book.session(key(0)).pilot == "Cy Holt" and book.session(key(0)).grades == before
         assert not again[0].undone and again[-2].undone and again[-1].kind == "redo"
         with pytest.raises(UsageError, match="undo the change that it names"):
-            book.undo(again[-1].number, by="Kim Ost")
+            book.corrected(by="Kim Ost").undo(again[-1].number)
 
 
 def test_instructor_device_and_lesson_are_set_with_their_trail_and_not_by_a_second_debrief(
@@ -156,12 +157,12 @@ def test_instructor_device_and_lesson_are_set_with_their_trail_and_not_by_a_seco
     one = book.session(key(0))
     assert (one.instructor, one.device) == ("Ilja Moor", "club trainer")
     assert "kept as it was: instructor Ilja Moor" in said and "logbook set" in said
-    book.set_about(key(0), instructor="Kim Ost", lesson="IR 7", by="Kim Ost")
+    book.corrected(by="Kim Ost").set_about(key(0), instructor="Kim Ost", lesson="IR 7")
     one = book.session(key(0))
     assert (one.instructor, one.lesson) == ("Kim Ost", "IR 7")
     assert "before: Ilja Moor" in book.trail()[0].said
     with pytest.raises(UsageError, match="nothing to set"):
-        book.set_about(key(0), by="Kim Ost")
+        book.corrected(by="Kim Ost").set_about(key(0))
 
 
 def test_all_grades_are_kept_and_the_sessions_own_instructors_stands(book: Logbook) -> None:
@@ -196,9 +197,9 @@ def test_the_order_of_arrival_decides_and_not_a_clock_that_runs_ahead(book: Logb
 
 
 def test_forgetting_goes_through_the_trail_too(book: Logbook, tmp_path: Path) -> None:
-    book.move(key(1), pilot="Ada Vane", by="Kim Ost")
-    book.rename("Kim Ost", "Kim Quagga", by="Ada Vane")
-    book.rename("Ada Vane", "Ada Holm", by="Kim Quagga")
+    book.corrected(by="Kim Ost").move(key(1), pilot="Ada Vane")
+    book.corrected(by="Ada Vane").rename("Kim Ost", "Kim Quagga")
+    book.corrected(by="Kim Quagga").rename("Ada Vane", "Ada Holm")
     page, gone = tmp_path / "progress.html", tmp_path / "gone.html"
     page.write_text("Ada", encoding="utf-8")
     book.note_files([(page, "Ada Holm"), (gone, "Ada Holm"), (tmp_path / "compare.html", None)])
@@ -222,9 +223,9 @@ def test_who_is_forgotten_may_stand_in_the_pages_of_those_whom_the_person_taught
 
 
 def test_the_trail_travels_with_an_export(book: Logbook, tmp_path: Path) -> None:
-    book.move(key(0), pilot="Cy Holt", by="Kim Ost", why="the wrong folder")
-    book.rename("Bo Lund", "Bo Berg", by="Kim Ost")
-    book.take_out(key(1), by="Kim Ost")
+    book.corrected(by="Kim Ost", why="the wrong folder").move(key(0), pilot="Cy Holt")
+    book.corrected(by="Kim Ost").rename("Bo Lund", "Bo Berg")
+    book.corrected(by="Kim Ost").take_out(key(1))
     out, again = io.StringIO(), io.StringIO()
     book.export(out)
     with Logbook.open(tmp_path / "copy.sqlite") as copy:
@@ -232,21 +233,21 @@ def test_the_trail_travels_with_an_export(book: Logbook, tmp_path: Path) -> None
         assert copy.sessions() == book.sessions()
         copy.export(again)
         with pytest.raises(UsageError, match="cannot be undone"):
-            copy.undo(1, by="Kim Ost")
+            copy.corrected(by="Kim Ost").undo(1)
     assert again.getvalue() == out.getvalue()
 
 
 def test_who_changes_something_must_have_a_name(book: Logbook) -> None:
     with pytest.raises((UsageError, LogbookError), match="name"):
-        book.move(key(0), pilot="Cy Holt", by="a\x1b[31m")
+        book.corrected(by="a\x1b[31m").move(key(0), pilot="Cy Holt")
     assert book.trail() == [] and book.session(key(0)).pilot == "Ada Vane"
 
 
 def test_erasing_one_person_leaves_those_whom_an_undoing_needs(book: Logbook) -> None:
     """Bo Lund has no session left after the move; who moved it back finds the name still there."""
-    book.move(key(1), pilot="Kai Berg", by="Kim Ost")
+    book.corrected(by="Kim Ost").move(key(1), pilot="Kai Berg")
     book.forget("Ada Vane")
     assert "Bo Lund" not in book.pilots()
     (moved,) = [one for one in book.trail() if one.kind == "move"]
-    book.undo(moved.number, by="Kim Ost")
+    book.corrected(by="Kim Ost").undo(moved.number)
     assert book.session(key(1)).pilot == "Bo Lund"

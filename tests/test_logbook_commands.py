@@ -171,7 +171,7 @@ def test_an_import_tells_what_differs_and_goes_on(one: Path, tmp_path: Path) -> 
     with Logbook.open(other) as book:
         book.record(document(), pilot="Bo Lund")
         book.record(document(5), pilot="Bo Lund")
-        book.export_file(lines)
+        book.export(lines)
     dry = run("logbook", "import", lines, "--dry-run", book=one)
     assert dry.stdout.startswith("dry run, nothing was kept: 1 new session,")
     done = run("logbook", "import", lines, book=one)

@@ -12,7 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from analyser.cli import app
-from analyser.errors import AnalyserError, LogbookError, UsageError
+from analyser.errors import AnalyserError, ReportError, UsageError
 from analyser.logbook.book import Logbook
 from tests.logbook_documents import document
 
@@ -81,8 +81,8 @@ IMPOSSIBLE = [
 def test_an_export_to_an_impossible_place_is_said(book: Path, tmp_path: Path, where: str) -> None:
     path = Path(where.format(book=book, tmp=tmp_path))
     with Logbook.open(book) as opened, pytest.raises(AnalyserError) as caught:
-        opened.export_file(path)
-    assert isinstance(caught.value, LogbookError) and str(path)[:40] in str(caught.value)
+        opened.export(path)
+    assert isinstance(caught.value, ReportError) and str(path)[:40] in str(caught.value)
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs the device that is always full")

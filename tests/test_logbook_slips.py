@@ -82,11 +82,12 @@ def test_a_grade_without_an_instructor_says_how_to_name_one(path: Path) -> None:
 
 def test_a_day_until_tomorrow_is_one_somewhere(path: Path) -> None:
     """It is tomorrow in the east while it is today in UTC; and an early flight stays as it was given."""
-    with Logbook.open(path) as book:
-        soon = datetime.now(UTC).replace(microsecond=0) + timedelta(hours=20)
-        assert book.date("last", soon, by="Kim Ost").flown == soon
-        early = datetime(1904, 1, 2, tzinfo=UTC)
-        assert book.date("last", early, by="Kim Ost").flown == early
+    soon = datetime.now(UTC).replace(microsecond=0) + timedelta(hours=20)
+    for flown in (soon, datetime(1904, 1, 2, tzinfo=UTC)):
+        words = ["logbook", "date", "last", flown.isoformat(), "--logbook", str(path), "--quiet"]
+        assert CliRunner().invoke(app, words).exit_code == 0
+        with Logbook.open(path) as book:
+            assert book.session("last").flown == flown
 
 
 def test_who_is_new_and_called_much_like_another_is_asked_about(path: Path) -> None:
@@ -95,7 +96,7 @@ def test_who_is_new_and_called_much_like_another_is_asked_about(path: Path) -> N
         assert "Ada Vain, who is new to it; if Ada Vane flew it: analyser logbook move" in told
         assert '--pilot "Ada Vane"' in told
         reference = told.split("move ")[1].split()[0]
-        book.move(reference, pilot="Ada Vane", by="Kim Ost")
+        book.corrected(by="Kim Ost").move(reference, pilot="Ada Vane")
         # Known by now, and another name altogether: nothing to ask.
         assert book.record(document(8), pilot="ada vain").message.endswith("a new session of Ada Vain")
         assert book.record(document(9), pilot="Cy Holt").message.endswith("a new session of Cy Holt")
@@ -103,9 +104,11 @@ def test_who_is_new_and_called_much_like_another_is_asked_about(path: Path) -> N
 
 def test_what_is_undone_twice_is_said_to_be_done_again(path: Path) -> None:
     with Logbook.open(path) as book:
-        book.rename("Bo Lund", "Bo Holm", by="Kim Ost")
-        assert book.undo(1, by="Kim Ost").startswith("undone: change 1 (Bo Lund is called Bo Holm")
-        assert book.undo(2, by="Kim Ost").startswith("done again: change 1 (Bo Lund is called Bo Holm")
+        book.corrected(by="Kim Ost").rename("Bo Lund", "Bo Holm")
+        assert book.corrected(by="Kim Ost").undo(1).startswith("undone: change 1 (Bo Lund is called Bo Holm")
+        assert (
+            book.corrected(by="Kim Ost").undo(2).startswith("done again: change 1 (Bo Lund is called Bo Holm")
+        )
 
 
 def test_the_last_session_of_an_empty_logbook(tmp_path: Path) -> None:
@@ -116,7 +119,7 @@ def test_the_last_session_of_an_empty_logbook(tmp_path: Path) -> None:
 def test_an_import_that_keeps_nothing_makes_no_logbook(tmp_path: Path, path: Path) -> None:
     new = tmp_path / "new.sqlite"
     with Logbook.open(path) as book:
-        book.export_file(tmp_path / "all.jsonl")
+        book.export(tmp_path / "all.jsonl")
     for words in (("no.jsonl",), (str(tmp_path / "all.jsonl"), "--dry-run")):
         done = CliRunner().invoke(app, ["logbook", "import", *words], env={"ANALYSER_LOGBOOK": str(new)})
         assert done.exit_code and not new.exists()

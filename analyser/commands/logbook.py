@@ -19,7 +19,7 @@ from analyser.commands.options import (
     Until,
     Why,
     first_instant,
-    instant,
+    flight_instant,
     last_instant,
     open_book,
     warn,
@@ -31,6 +31,7 @@ from analyser.logbook.names import JOINERS, counted
 if TYPE_CHECKING:
     from analyser.logbook.book import Imported
     from analyser.logbook.documents import LoggedHold
+    from analyser.logbook.sessions import GivenAs
     from analyser.logbook.sessions import Session as KeptSession
 
 app = typer.Typer(
@@ -131,8 +132,10 @@ def move(
 ) -> None:
     """Say that another pilot flew a session."""
     with open_book(logbook) as book:
-        moved, said = book.move(session, pilot=pilot, by=who(by), why=why, carry_own=own_grades == "carry")
-    _tell(f"{moved.reference}: {said}", quiet)
+        reference = book.session(session).reference
+        corrected = book.corrected(by=who(by), why=why)
+        said = corrected.move(session, pilot=pilot, carry_own=own_grades == "carry")
+    _tell(f"{reference}: {said}", quiet)
 
 
 @app.command("set")
@@ -148,9 +151,8 @@ def set_about(
 ) -> None:
     """Say anew who instructed a session, on what, and which lesson it was."""
     with open_book(logbook) as book:
-        said = book.set_about(
-            session, by=who(by), why=why, instructor=instructor, device=device, lesson=lesson
-        )
+        corrected = book.corrected(by=who(by), why=why)
+        said = corrected.set_about(session, instructor=instructor, device=device, lesson=lesson)
     _tell(said, quiet)
 
 
@@ -164,10 +166,11 @@ def date(
     quiet: Quiet = False,
 ) -> None:
     """Say when a session was flown, where its log has no date."""
-    flown = instant(day, "DAY")
+    flown = flight_instant(day, "DAY")
     with open_book(logbook) as book:
-        dated = book.date(session, flown, by=who(by), why=why)
-    _tell(f"{dated.reference}: flown {dated.when:%Y-%m-%d %H:%M} UTC", quiet)
+        reference = book.session(session).reference
+        book.corrected(by=who(by), why=why).date(session, flown)
+    _tell(f"{reference}: flown {flown:%Y-%m-%d %H:%M} UTC", quiet)
 
 
 @app.command()
@@ -184,7 +187,7 @@ def rename(
 ) -> None:
     """Put a name right, once for all places."""
     with open_book(logbook) as book:
-        said = book.rename(name, to, by=who(by), why=why, merge=merge)
+        said = book.corrected(by=who(by), why=why).rename(name, to, merge=merge)
     _tell(said, quiet)
 
 
@@ -207,17 +210,11 @@ def withdraw(
 ) -> None:
     """Take back a grade. It is kept and no longer counts; the one before it stands again."""
     with open_book(logbook) as book:
-        for key in item:
-            said = book.withdraw(
-                session,
-                key.strip().lower().replace(" ", "_"),
-                by=who(by),
-                why=why,
-                hold=hold,
-                given_as="pilot" if own else "instructor",
-                grader=grader,
-            )
-            _tell(said, quiet)
+        corrected = book.corrected(by=who(by), why=why)
+        given_as: GivenAs = "pilot" if own else "instructor"
+        for said in item:
+            key = said.strip().lower().replace(" ", "_")
+            _tell(corrected.withdraw(session, key, hold=hold, given_as=given_as, grader=grader), quiet)
 
 
 @app.command()
@@ -226,7 +223,7 @@ def delete(
 ) -> None:
     """Take a session out of the logbook. It can be put back; 'forget' erases for good."""
     with open_book(logbook) as book:
-        said = book.take_out(session, by=who(by), why=why)
+        said = book.corrected(by=who(by), why=why).take_out(session)
     _tell(said, quiet)
 
 
@@ -240,7 +237,7 @@ def undo(
 ) -> None:
     """Put back what a change replaced."""
     with open_book(logbook) as book:
-        said = book.undo(number, by=who(by), why=why)
+        said = book.corrected(by=who(by), why=why).undo(number)
     if not quiet:
         typer.echo(said)
 
@@ -297,12 +294,9 @@ def export_lines(file: File, logbook: Place = None, quiet: Quiet = False) -> Non
     from analyser.commands.screen import steps
 
     with open_book(logbook) as book, steps("exporting", book.count(), quiet=quiet) as step:
-        if file == "-":
-            if sys.__stdout__ is None:
-                raise UsageError("standard output is closed", mend="give a file")
-            count = book.export(sys.stdout, done=lambda: step(""))
-        else:
-            count = book.export_file(Path(file), done=lambda: step(""))
+        if file == "-" and sys.__stdout__ is None:
+            raise UsageError("standard output is closed", mend="give a file")
+        count = book.export(sys.stdout if file == "-" else Path(file), done=lambda: step(""))
     if not quiet:
         typer.echo(f"{counted(count, 'session')} written to {file}", err=file == "-")
 
@@ -324,26 +318,20 @@ def import_lines(
 ) -> None:
     """Take over an export; a session that is here already is completed, never doubled."""
     from analyser.commands.screen import steps
-    from analyser.logbook.exchange import Choice
 
-    choice, name = Choice(prefer, only_new), who(by)
     if file != "-" and not Path(file).is_file():
         raise LogbookError("there is no such file", file=file, mend="check the path")
     # A dry run leaves nothing behind, not even a new logbook.
     with open_book(logbook, create=not dry_run) as book, steps("importing", None, quiet=quiet) as step:
-        if file == "-":
-            taken = book.import_(
-                sys.stdin,
-                name="standard input",
-                by=name,
-                choice=choice,
-                dry_run=dry_run,
-                done=lambda: step(""),
-            )
-        else:
-            taken = book.import_file(
-                Path(file), by=name, choice=choice, dry_run=dry_run, done=lambda: step("")
-            )
+        taken = book.import_(
+            sys.stdin if file == "-" else Path(file),
+            name="standard input",
+            by=who(by),
+            prefer=prefer,
+            only_new=only_new,
+            dry_run=dry_run,
+            done=lambda: step(""),
+        )
     _tell_import(taken, prefer, dry_run=dry_run, quiet=quiet)
 
 

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from analyser.logbook.book import Logbook
     from analyser.logs.read import ReadOptions
 
+#: The first powered, controlled flight; a date before it is a slip of the pen.
+_FIRST_FLIGHT = datetime(1903, 12, 17, tzinfo=UTC)
+
 Holds = Annotated[
     list[Path] | None,
     typer.Option(
@@ -200,20 +203,25 @@ def first_instant(day: str | None, option: str) -> datetime | None:
         raise UsageError(f"'{day}' is no day", place=option, mend="write 2026-03-14") from None
 
 
-def instant(text: str, option: str) -> datetime:
-    """Read a day, or a day and a time of day, UTC where no zone is said.
+def flight_instant(text: str, option: str) -> datetime:
+    """Read the day of a flight, or day and time of day, UTC where no zone is said.
 
     Raises
     ------
     UsageError
-        It is no instant.
+        It is no instant, or none at which a flight can have been flown.
     """
     try:
         read = datetime.fromisoformat(text.strip())
-        return read.astimezone(UTC) if read.tzinfo else read.replace(tzinfo=UTC)
+        flown = read.astimezone(UTC) if read.tzinfo else read.replace(tzinfo=UTC)
     except (ValueError, OverflowError):
         mend = "write 2026-03-14 or 2026-03-14T18:30"
         raise UsageError(f"'{text}' is no day", place=option, mend=mend) from None
+    if flown > datetime.now(UTC) + timedelta(days=1):
+        raise UsageError(f"{flown:%Y-%m-%d} is still to come", mend="give the day on which it was flown")
+    if flown < _FIRST_FLIGHT:
+        raise UsageError(f"{flown.date()} is before the first powered flight", mend="write 2026-03-14")
+    return flown
 
 
 def last_instant(day: str | None, option: str) -> datetime | None:

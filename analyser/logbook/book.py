@@ -10,7 +10,7 @@ import contextlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import IO, Any, Self
 
@@ -19,8 +19,8 @@ from sqlalchemy import Connection, delete, insert, update
 from analyser import __version__
 from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
-from analyser.logbook import corrections, engine, exchange, migrate, reading
-from analyser.logbook.corrections import Forgotten, Hand, drop_strangers, forget_person
+from analyser.logbook import engine, exchange, migrate, reading
+from analyser.logbook.corrections import Corrections, Forgotten, drop_strangers, forget_person
 from analyser.logbook.documents import iso_utc, now
 from analyser.logbook.engine import in_words
 from analyser.logbook.names import clean_name
@@ -34,12 +34,11 @@ from analyser.logbook.record import (
     rules_version,
     write_entry,
 )
-from analyser.logbook.sessions import Given, GivenAs, Session, Trace, TrailEntry
+from analyser.logbook.sessions import Given, Session, Trace, TrailEntry
 from analyser.logbook.tables import metadata, session, written_file
+from analyser.whole_files import being_written, told_as_report_error
 
 WAIT_S = 30.0
-#: The first powered, controlled flight; a date before it is a slip of the pen.
-FIRST_FLIGHT = datetime(1903, 12, 17, tzinfo=UTC)
 
 
 @dataclass(frozen=True)
@@ -139,13 +138,13 @@ class Logbook:
             One of ``pilots``, or the instructor, has no session at all; who may have been meant is said.
         """
         with self._store.reading() as connection:
-            names = None if pilots is None else corrections.known_people(connection, pilots)
+            names = None if pilots is None else reading.known_people(connection, pilots)
             if instructor:
-                (instructor,) = corrections.known_people(connection, [instructor], what="instructor")
-            wanted = reading.Wanted(pilots=names, instructor=instructor, since=since, until=until)
-            numbers = reading.session_ids(connection, wanted)
-            found = [reading.read_session(connection, number) for number in numbers]
-        return [one for one in found if one is not None]
+                (instructor,) = reading.known_people(connection, [instructor], what="instructor")
+            numbers = reading.session_ids(
+                connection, pilots=names, instructor=instructor, since=since, until=until
+            )
+            return reading.read_sessions(connection, numbers)
 
     def session(self, reference: str) -> Session:
         """Return one session: by how its log's hash begins, or ``"last"`` for the one recorded last.
@@ -177,7 +176,7 @@ class Logbook:
             Nobody is called so; who may have been meant is said.
         """
         with self._store.reading() as connection:
-            written = str(corrections.known_person(connection, clean_name(name)).name)
+            written = str(reading.known_person(connection, clean_name(name)).name)
             return written, reading.people(connection).get(written, 0)
 
     def known_pilots(self, names: Sequence[str]) -> list[str]:
@@ -189,19 +188,17 @@ class Logbook:
             One of them has no session; who may have been meant is said.
         """
         with self._store.reading() as connection:
-            return corrections.known_people(connection, names)
+            return reading.known_people(connection, names)
 
     def trail(self, reference: str | None = None, *, pilot: str | None = None) -> list[TrailEntry]:
         """Return what was changed by hand, oldest first: of all, of one session, or of a pilot's sessions."""
         with self._store.reading() as connection:
+            numbers = None
             if reference is not None:
-                return reading.read_trail(
-                    connection, [reading.one_session(connection, reference, removed=True)[0]]
-                )
-            if pilot is not None:
-                wanted = reading.Wanted(pilots=[clean_name(pilot)], removed=True)
-                return reading.read_trail(connection, reading.session_ids(connection, wanted))
-            return reading.read_trail(connection)
+                numbers = [reading.one_session(connection, reference, removed=True)[0]]
+            elif pilot is not None:
+                numbers = reading.session_ids(connection, pilots=[clean_name(pilot)], removed=True)
+            return reading.read_trail(connection, numbers)
 
     # What is put into it.
 
@@ -295,97 +292,9 @@ class Logbook:
                 values = {"path": full, "pilot_id": who, "written_utc": iso_utc(now())}
                 connection.execute(insert(written_file).values(**values))
 
-    # What is put right in it: each with its trail, by whom and why.
-
-    def move(
-        self, reference: str, *, pilot: str, by: str, why: str = "", carry_own: bool = False
-    ) -> tuple[Session, str]:
-        """Say that another pilot flew a session; return it as it is now, and what was done.
-
-        The grades that the first pilot gave as the one who flew are withdrawn, or carried over.
-        """
-        name = clean_name(pilot)
-        with self._on_session(reference, by, why) as (hand, number, one):
-            said = corrections.move(hand, number, one, name, carry_own=carry_own)
-            return reading.one_session(hand.connection, one.key)[1], said
-
-    def set_about(
-        self,
-        reference: str,
-        *,
-        by: str,
-        instructor: str | None = None,
-        device: str | None = None,
-        lesson: str | None = None,
-        why: str = "",
-    ) -> str:
-        """Say anew who instructed a session, on what, and which lesson it was; return what was done."""
-        told = {"instructor": instructor, "device": device, "lesson": lesson}
-        names = {key: clean_name(value, what=key) if value else None for key, value in told.items()}
-        if not any(names.values()):
-            raise UsageError("nothing to set is given", mend="say --instructor, --device or --lesson")
-        with self._on_session(reference, by, why) as (hand, number, one):
-            return corrections.set_about(hand, number, one, **names)
-
-    def date(self, reference: str, flown: datetime, *, by: str, why: str = "") -> Session:
-        """Say when a session was flown, where its log does not or is wrong; return it as it is now.
-
-        Raises
-        ------
-        UsageError
-            No flight can have been flown then.
-        """
-        said = f"{flown:%Y-%m-%d}"
-        if flown > now() + timedelta(days=1):
-            raise UsageError(f"{said} is still to come", mend="give the day on which it was flown")
-        if flown < FIRST_FLIGHT:
-            raise UsageError(f"{flown.date()} is before the first powered flight", mend="write 2026-03-14")
-        with self._on_session(reference, by, why) as (hand, number, one):
-            corrections.date(hand, number, one, flown)
-            return reading.one_session(hand.connection, one.key)[1]
-
-    def rename(self, name: str, to: str, *, by: str, why: str = "", merge: bool = False) -> str:
-        """Give a pilot or instructor another name in all places, or make one person of two."""
-        with self._hand(by, why) as hand:
-            return corrections.rename(hand, clean_name(name), clean_name(to), merge=merge)
-
-    def withdraw(
-        self,
-        reference: str,
-        item: str,
-        *,
-        by: str,
-        why: str = "",
-        hold: int = 1,
-        given_as: GivenAs = "instructor",
-        grader: str | None = None,
-    ) -> str:
-        """Take back the grade of an item that stands, or one grader's; ``"all"`` for every item."""
-        with self._on_session(reference, by, why) as (hand, number, one):
-            return corrections.withdraw(
-                hand, number, one, hold=hold, item=item, given_as=given_as, grader=grader
-            )
-
-    def take_out(self, reference: str, *, by: str, why: str = "") -> str:
-        """Take a session out of the logbook, to be put back by undoing it."""
-        with self._on_session(reference, by, why) as (hand, number, one):
-            return corrections.take_out(hand, number, one)
-
-    def undo(self, number: int, *, by: str, why: str = "") -> str:
-        """Put back what a change of the trail replaced."""
-        with self._hand(by, why) as hand:
-            return corrections.undo(hand, number)
-
-    @contextmanager
-    def _hand(self, by: str, why: str) -> Iterator[Hand]:
-        who = clean_name(by, what="name of who changes it")
-        with self._store.writing() as connection:
-            yield Hand(connection, who, why.strip())
-
-    @contextmanager
-    def _on_session(self, reference: str, by: str, why: str) -> Iterator[tuple[Hand, int, Session]]:
-        with self._hand(by, why) as hand:
-            yield (hand, *reading.one_session(hand.connection, reference))
+    def corrected(self, *, by: str, why: str = "") -> Corrections:
+        """Let somebody put right what is wrong in it; by whom and why stands in the trail."""
+        return Corrections(self._store.writing, by, why)
 
     # What is erased from it.
 
@@ -438,13 +347,32 @@ class Logbook:
     def count(self) -> int:
         """How many sessions there are, those that were taken out too."""
         with self._store.reading() as connection:
-            return len(reading.session_ids(connection, reading.Wanted(removed=True)))
+            return len(reading.session_ids(connection, removed=True))
 
-    def export(self, stream: IO[str], *, done: Callable[[], object] = int) -> int:
-        """Write every session as a JSON line; return how many. ``done`` is called after each."""
+    def export(self, to: Path | IO[str], *, done: Callable[[], object] = int) -> int:
+        """Write every session as a JSON line, into a stream or a file; return how many. ``done`` is called after each.
+
+        A file is written whole or not at all, and its owner only may read it.
+
+        Raises
+        ------
+        ReportError
+            The file cannot be written; an older one is then left as it was.
+        UsageError
+            A database is there.
+        """
+        if isinstance(to, Path):
+            with (
+                being_written(to, private=True) as part,
+                told_as_report_error(to),
+                part.open("w", encoding="utf-8") as stream,
+            ):
+                count = self.export(stream, done=done)
+            self.note_files([(to, None)])
+            return count
         with self._store.reading() as connection:
-            numbers = reading.session_ids(connection, reading.Wanted(removed=True))
-        stream.write(exchange.first_line() + "\n")
+            numbers = reading.session_ids(connection, removed=True)
+        to.write(exchange.first_line() + "\n")
         written = 0
         for number in numbers:
             # One by one, so that writers need not wait for a long export.
@@ -452,85 +380,58 @@ class Logbook:
                 found = reading.read_session(connection, number)
                 trail = reading.read_trail(connection, [number])
             if found is not None:
-                stream.write(exchange.session_line(found, trail) + "\n")
+                to.write(exchange.session_line(found, trail) + "\n")
                 written += 1
             done()
         general = [one for one in self.trail() if one.session is None]
         if general:
-            stream.write(exchange.trail_line(general) + "\n")
-        stream.write(exchange.last_line(written) + "\n")
+            to.write(exchange.trail_line(general) + "\n")
+        to.write(exchange.last_line(written) + "\n")
         return written
-
-    def export_file(self, path: Path, *, done: Callable[[], object] = int) -> int:
-        """Write every session into a file, whole or not at all, readable by its owner only.
-
-        Raises
-        ------
-        LogbookError
-            The file cannot be written; an older one is then left as it was.
-        UsageError
-            A database is there.
-        """
-        with exchange.whole_file(path) as stream:
-            count = self.export(stream, done=done)
-        self.note_files([(path, None)])
-        return count
-
-    def import_file(
-        self,
-        path: Path,
-        *,
-        by: str = "import",
-        choice: exchange.Choice | None = None,
-        dry_run: bool = False,
-        done: Callable[[], object] = int,
-    ) -> Imported:
-        """Take over an export from a file, as :meth:`import_` does.
-
-        Raises
-        ------
-        LogbookError
-            It cannot be read, or is no export.
-        """
-        try:
-            with path.open(encoding="utf-8-sig") as stream:
-                return self.import_(stream, name=str(path), by=by, choice=choice, dry_run=dry_run, done=done)
-        except (OSError, UnicodeDecodeError) as fault:
-            what = f"cannot be read: {getattr(fault, 'strerror', None) or 'it is not UTF-8 text'}"
-            raise LogbookError(what, file=str(path), mend="check the path") from fault
 
     def import_(
         self,
-        stream: Iterable[str],
+        source: Path | Iterable[str],
         *,
         name: str = "import",
         by: str = "import",
-        choice: exchange.Choice | None = None,
+        prefer: exchange.Prefer | None = None,
+        only_new: bool = False,
         dry_run: bool = False,
         done: Callable[[], object] = int,
     ) -> Imported:
         """Take over an export beside what is here, each session one transaction; what differs stops nothing.
 
-        ``name`` is the file's, for messages; ``by`` who takes it over, for the trail where the
-        other logbook's words are preferred. A dry run only says what would become of it: all of it in one transaction
-        that is given up.
+        ``source`` is a file or its lines, which messages call by ``name``; ``by`` who takes it over, for the trail
+        where the other logbook's words are preferred; ``prefer`` and ``only_new`` are as for
+        :func:`exchange.take_over`. A dry run only says what would become of it: all of it in one transaction that is
+        given up.
 
         Raises
         ------
         LogbookError
-            It is no export, or one of a newer form, or the logbook cannot be written.
+            It cannot be read, is no export, or one of a newer form, or the logbook cannot be written.
         """
+        if isinstance(source, Path):
+            told: dict[str, Any] = {"by": by, "prefer": prefer, "only_new": only_new, "dry_run": dry_run}
+            try:
+                with source.open(encoding="utf-8-sig") as stream:
+                    return self.import_(stream, name=str(source), done=done, **told)
+            except (OSError, UnicodeDecodeError) as fault:
+                what = f"cannot be read: {getattr(fault, 'strerror', None) or 'it is not UTF-8 text'}"
+                raise LogbookError(what, file=str(source), mend="check the path") from fault
         faults: list[LogbookError] = []
-        lines = exchange.read_lines(iter(stream), name, faults)
+        lines = exchange.read_lines(iter(source), name, faults)
         counted: dict[exchange.Taken, int] = {"new": 0, "extended": 0, "already there": 0, "left": 0}
         conflicts: list[exchange.Conflict] = []
 
         def each(writing: Callable[[], contextlib.AbstractContextManager[Connection]]) -> None:
-            for number, told in lines:
+            for number, line in lines:
                 try:
                     with writing() as connection:
-                        hand = Hand(connection, by, f"import of {name}")
-                        taken, differing = exchange.take_over(hand, told, choice or exchange.Choice())
+                        taken, differing = exchange.take_over(
+                            connection, line, by, f"import of {name}", prefer=prefer, only_new=only_new
+                        )
                 except (
                     LookupError,
                     TypeError,

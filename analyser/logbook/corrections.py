@@ -7,7 +7,8 @@ the former values back, provided that nothing has changed them since.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -17,8 +18,8 @@ from sqlalchemy import Connection, Table, delete, insert, or_, select, update
 from analyser.errors import UsageError
 from analyser.logbook.documents import iso_utc, now
 from analyser.logbook.marks import title_of
-from analyser.logbook.names import clean_name, counted, name_key, near
-from analyser.logbook.reading import people
+from analyser.logbook.names import clean_name, counted, name_key
+from analyser.logbook.reading import known_person, one_session
 from analyser.logbook.record import inserted, person_id
 from analyser.logbook.sessions import GivenAs, Session
 from analyser.logbook.tables import (
@@ -35,11 +36,13 @@ from analyser.logbook.tables import (
 
 _TABLES: Mapping[str, Table] = {"session": session, "grade": grade, "person": person}
 _PEOPLE = ("pilot_id", "instructor_id", "grader_id")
+#: A session: its reference, or its number and what is known of it.
+Which = str | tuple[int, Session]
 
 
 @dataclass
-class Hand:
-    """Somebody at work on the logbook, in a writing transaction: who it is, why, and what was edited so far."""
+class _Change:
+    """One change under way: its transaction, who makes it and why, and what was edited so far."""
 
     connection: Connection
     by: str
@@ -79,207 +82,225 @@ class Hand:
         return inserted(self.connection, change, values)
 
 
-def rename(hand: Hand, name: str, to: str, *, merge: bool) -> str:
-    """Give a person another name in all places, or make one person of two; return what was done.
+class Corrections:
+    """What somebody puts right: each method is one change in one transaction, and returns what was done.
 
-    Raises
-    ------
-    UsageError
-        Nobody is called so, or the new name is somebody else's and ``merge`` is not set.
+    ``writing`` begins a transaction; ``by`` and ``why`` go into the trail. Each method raises UsageError where nothing
+    is to be changed, or the session is not in the logbook.
     """
-    who = known_person(hand.connection, name)
-    other = hand.connection.execute(select(person).where(person.c.name_key == name_key(to))).one_or_none()
-    if other is not None and other.id != who.id:
-        if not merge:
-            mend = "if both are one person, say --merge"
-            raise UsageError(f"somebody is called {other.name} already", mend=mend)
-        places = _replace_person(hand, who.id, other.id)
-        said = f"{who.name} is {other.name} in {counted(places, 'place')}"
-    else:
-        hand.edit(person, who.id, name=to, name_key=name_key(to))
-        said = f"{who.name} is called {to} from now on, in all places"
-    hand.sign("rename", said)
-    return said
+
+    def __init__(
+        self, writing: Callable[[], AbstractContextManager[Connection]], by: str, why: str = ""
+    ) -> None:
+        self._writing = writing
+        self._by = clean_name(by, what="name of who changes it")
+        self._why = why.strip()
+
+    @contextmanager
+    def _change(self) -> Iterator[_Change]:
+        with self._writing() as connection:
+            yield _Change(connection, self._by, self._why)
+
+    @contextmanager
+    def _of_session(self, which: Which) -> Iterator[tuple[_Change, int, Session]]:
+        with self._change() as made:
+            number, one = one_session(made.connection, which) if isinstance(which, str) else which
+            yield made, number, one
+
+    def rename(self, name: str, to: str, *, merge: bool = False) -> str:
+        """Give a person another name in all places, or make one person of two.
+
+        Raises
+        ------
+        UsageError
+            Nobody is called so, or the new name is somebody else's and ``merge`` is not set.
+        """
+        name, to = clean_name(name), clean_name(to)
+        with self._change() as made:
+            who = known_person(made.connection, name)
+            same = select(person).where(person.c.name_key == name_key(to))
+            other = made.connection.execute(same).one_or_none()
+            if other is None or other.id == who.id:
+                made.edit(person, who.id, name=to, name_key=name_key(to))
+                said = f"{who.name} is called {to} from now on, in all places"
+            elif merge:
+                places = _replace_person(made, who.id, other.id)
+                said = f"{who.name} is {other.name} in {counted(places, 'place')}"
+            else:
+                mend = "if both are one person, say --merge"
+                raise UsageError(f"somebody is called {other.name} already", mend=mend)
+            made.sign("rename", said)
+        return said
+
+    def move(self, which: Which, *, pilot: str, carry_own: bool = False) -> str:
+        """Say that another pilot flew a session.
+
+        The grades that the first pilot gave as the one who flew are withdrawn, or carried over to the new one.
+        """
+        pilot = clean_name(pilot)
+        with self._of_session(which) as (made, number, one):
+            if name_key(pilot) == name_key(one.pilot):
+                raise UsageError(f"session {one.reference} is {one.pilot}'s already")
+            who = person_id(made.connection, pilot)
+            made.edit(session, number, pilot_id=who)
+            own = select(grade.c.id).where(
+                grade.c.session_id == number, grade.c.given_as == "pilot", grade.c.withdrawn_utc.is_(None)
+            )
+            rows = made.connection.execute(own).scalars().all()
+            for mark in rows:
+                told = {"grader_id": who} if carry_own else {"withdrawn_utc": iso_utc(now())}
+                made.edit(grade, mark, **told)
+            done = f"carried over to {pilot}" if carry_own else "withdrawn"
+            graded = f"; {counted(len(rows), 'grade')} of the pilot's own {done}" if rows else ""
+            said = f"flown by {pilot}, before: {one.pilot}{graded}"
+            made.sign("move", said, number)
+        return said
+
+    def set_about(
+        self,
+        which: Which,
+        *,
+        instructor: str | None = None,
+        device: str | None = None,
+        lesson: str | None = None,
+    ) -> str:
+        """Say anew who instructed a session, on what, and which lesson it was; what is None stays."""
+        told = {"instructor": instructor, "device": device, "lesson": lesson}
+        names = {key: clean_name(value, what=key) for key, value in told.items() if value}
+        if not names:
+            raise UsageError("nothing to set is given", mend="say --instructor, --device or --lesson")
+        with self._of_session(which) as (made, number, one):
+            for key, name in names.items():
+                if key == "instructor":
+                    made.edit(session, number, instructor_id=person_id(made.connection, name))
+                else:
+                    made.edit(session, number, **{key: name})
+            said = "; ".join(
+                f"{key} {name}, before: {getattr(one, key) or 'none'}" for key, name in names.items()
+            )
+            made.sign("set", said, number)
+        return said
+
+    def date(self, which: Which, flown: datetime) -> str:
+        """Say when a session was flown, where its log does not or is wrong."""
+        with self._of_session(which) as (made, number, one):
+            made.edit(session, number, flown_utc=iso_utc(flown), flown_from="given")
+            before = f"{one.flown:%Y-%m-%d %H:%M} UTC" if one.flown else "not known"
+            said = f"flown {flown:%Y-%m-%d %H:%M} UTC, before: {before}"
+            made.sign("date", said, number)
+        return said
+
+    def withdraw(
+        self,
+        which: Which,
+        item: str,
+        *,
+        hold: int = 1,
+        given_as: GivenAs = "instructor",
+        grader: str | None = None,
+    ) -> str:
+        """Take back the grade that stands for an item, ``"all"`` of them, or those of one grader.
+
+        Raises
+        ------
+        UsageError
+            There is no such grade.
+        """
+        with self._of_session(which) as (made, number, one):
+            found = [
+                each
+                for (at, key, role), counting in one.counting_grades().items()
+                if at == hold and item in ("all", key) and role == given_as
+                for each in (counting if grader else counting[:1])
+                if grader is None or (each.grader and name_key(each.grader) == name_key(grader))
+            ]
+            if not found:
+                of = f" by {grader}" if grader else ""
+                raise UsageError(
+                    f"no {given_as}'s grade{of} of '{item}' counts in hold {hold} of session {one.reference}",
+                    mend="analyser record NAME shows the grades",
+                )
+            for each in found:
+                made.edit(grade, each.id, withdrawn_utc=iso_utc(now()))
+            told = ", ".join(
+                f"{title_of(each.item)} {each.level} by {each.grader or 'somebody erased'}" for each in found
+            )
+            said = f"withdrawn: {told} (hold {hold})"
+            made.sign("withdraw", said, number)
+        return said
+
+    def take_out(self, which: Which) -> str:
+        """Take a session out of the logbook; it stays to be put back, until the pilot is forgotten."""
+        with self._of_session(which) as (made, number, one):
+            made.edit(session, number, removed_utc=iso_utc(now()))
+            said = f"taken out: {one.log_name}, flown {one.when:%Y-%m-%d} by {one.pilot}"
+            made.sign("delete", said, number)
+        return said
+
+    def put_back(self, which: Which) -> str:
+        """Let a session that was taken out count again."""
+        with self._of_session(which) as (made, number, one):
+            made.edit(session, number, removed_utc=None)
+            said = f"put back: {one.log_name}"
+            made.sign("restore", said, number)
+        return said
+
+    def undo(self, number: int) -> str:
+        """Put back what a change of the trail replaced; the undoing of an undoing does the first change again.
+
+        Raises
+        ------
+        UsageError
+            There is no such change, it is undone or cannot be, or something has been changed since.
+        """
+        mend = "analyser logbook trail shows the changes"
+        with self._change() as made:
+            row = made.connection.execute(select(change).where(change.c.id == number)).one_or_none()
+            if row is None:
+                raise UsageError(f"there is no change number {number}", mend=mend)
+            edits = json.loads(row.edits)
+            undone = made.connection.execute(
+                select(change.c.id, change.c.said).where(change.c.undone_by == number)
+            ).one_or_none()
+            why = ""
+            if row.undone_by is not None:
+                why = f"it is undone already; undo {row.undone_by} does it again"
+            elif row.kind == "redo":
+                why = "it did again what had been undone; undo the change that it names"
+            elif not edits:
+                why = "it is no change of this logbook's own, or changed nothing"
+            if why:
+                raise UsageError(f"change {number} cannot be undone: {why}", mend=mend)
+            for one in reversed(edits):
+                table, name = _TABLES[one["table"]], one["column"]
+                present = select(table.c[name]).where(table.c.id == one["id"])
+                if made.connection.execute(present).scalar_one_or_none() != one["after"]:
+                    what = f"change {number} cannot be undone: what it changed has been changed again since"
+                    raise UsageError(what, mend="undo the later change first; " + mend)
+                made.edit(table, one["id"], **{name: one["before"]})
+            kind, said = "undo", f"undone: change {number} ({row.said})"
+            if undone is not None:
+                kind, said = "redo", f"done again: change {undone.id} ({undone.said})"
+            done = made.sign(kind, said, row.session_id)
+            made.connection.execute(update(change).where(change.c.id == number).values(undone_by=done))
+            if undone is not None:
+                # The first change stands again, and can be undone again.
+                again = update(change).where(change.c.id == undone.id).values(undone_by=None)
+                made.connection.execute(again)
+        return said
 
 
-def known_person(connection: Connection, name: str) -> Any:
-    """Return the row of a person, or raise a UsageError that says who may have been meant."""
-    who = connection.execute(select(person).where(person.c.name_key == name_key(name))).one_or_none()
-    if who is None:
-        everybody = connection.execute(select(person.c.name).order_by(person.c.name_key)).scalars().all()
-        raise UsageError(f"nobody called '{name}' is in the logbook", mend=near(name, everybody))
-    return who
-
-
-def _replace_person(hand: Hand, old: int, new: int) -> int:
+def _replace_person(made: _Change, old: int, new: int) -> int:
     places = 0
     for table, column in ((session, "pilot_id"), (session, "instructor_id"), (grade, "grader_id")):
-        rows = hand.connection.execute(select(table.c.id).where(table.c[column] == old)).scalars().all()
+        rows = made.connection.execute(select(table.c.id).where(table.c[column] == old)).scalars().all()
         for number in rows:
-            hand.edit(table, number, **{column: new})
+            made.edit(table, number, **{column: new})
         places += len(rows)
     return places
 
 
-def move(hand: Hand, number: int, one: Session, pilot: str, *, carry_own: bool) -> str:
-    """Say that another pilot flew a session.
-
-    The grades that the first pilot gave as the one who had flown are withdrawn, or carried over to the new one.
-    """
-    if name_key(pilot) == name_key(one.pilot):
-        raise UsageError(f"session {one.reference} is {one.pilot}'s already")
-    who = person_id(hand.connection, pilot)
-    hand.edit(session, number, pilot_id=who)
-    own = select(grade.c.id).where(
-        grade.c.session_id == number, grade.c.given_as == "pilot", grade.c.withdrawn_utc.is_(None)
-    )
-    rows = hand.connection.execute(own).scalars().all()
-    for mark in rows:
-        if carry_own:
-            hand.edit(grade, mark, grader_id=who)
-        else:
-            hand.edit(grade, mark, withdrawn_utc=iso_utc(now()))
-    done = f"carried over to {pilot}" if carry_own else "withdrawn"
-    graded = f"; {counted(len(rows), 'grade')} of the pilot's own {done}" if rows else ""
-    said = f"flown by {pilot}, before: {one.pilot}{graded}"
-    hand.sign("move", said, number)
-    return said
-
-
-def set_about(
-    hand: Hand,
-    number: int,
-    one: Session,
-    *,
-    instructor: str | None = None,
-    device: str | None = None,
-    lesson: str | None = None,
-) -> str:
-    """Say anew who instructed, on what, and which lesson it was; what is None stays."""
-    told = []
-    if instructor:
-        hand.edit(session, number, instructor_id=person_id(hand.connection, instructor))
-        told.append(f"instructor {instructor}, before: {one.instructor or 'none'}")
-    for name, value in (("device", device), ("lesson", lesson)):
-        if value:
-            hand.edit(session, number, **{name: value})
-            told.append(f"{name} {value}, before: {getattr(one, name) or 'none'}")
-    said = "; ".join(told)
-    hand.sign("set", said, number)
-    return said
-
-
-def date(hand: Hand, number: int, one: Session, flown: datetime) -> str:
-    """Say when a session was flown, where its log does not or is wrong."""
-    hand.edit(session, number, flown_utc=iso_utc(flown), flown_from="given")
-    before = f"{one.flown:%Y-%m-%d %H:%M} UTC" if one.flown else "not known"
-    said = f"flown {flown:%Y-%m-%d %H:%M} UTC, before: {before}"
-    hand.sign("date", said, number)
-    return said
-
-
-def withdraw(
-    hand: Hand, number: int, one: Session, *, hold: int, item: str, given_as: str, grader: str | None
-) -> str:
-    """Take back the grade that stands for an item, ``"all"`` of them, or those of one grader.
-
-    Raises
-    ------
-    UsageError
-        There is no such grade.
-    """
-    found = [
-        each
-        for (at, key, role), counting in one.counting_grades().items()
-        if at == hold and item in ("all", key) and role == given_as
-        for each in (counting if grader else counting[:1])
-        if grader is None or (each.grader and name_key(each.grader) == name_key(grader))
-    ]
-    if not found:
-        of = f" by {grader}" if grader else ""
-        raise UsageError(
-            f"no {given_as}'s grade{of} of '{item}' counts in hold {hold} of session {one.reference}",
-            mend="analyser record NAME shows the grades",
-        )
-    for each in found:
-        alike = [
-            grade.c[name].is_not_distinct_from(getattr(each, name))
-            for name in ("hold", "item", "given_as", "scale", "level", "required", "remark")
-        ]
-        rows = hand.connection.execute(
-            select(grade.c.id)
-            .outerjoin(person, person.c.id == grade.c.grader_id)
-            .where(
-                grade.c.session_id == number,
-                *alike,
-                grade.c.graded_utc == iso_utc(each.graded),
-                person.c.name.is_not_distinct_from(each.grader),
-            )
-        ).scalars()
-        for mark in rows.all():
-            hand.edit(grade, mark, withdrawn_utc=iso_utc(now()))
-    told = ", ".join(
-        f"{title_of(each.item)} {each.level} by {each.grader or 'somebody erased'}" for each in found
-    )
-    said = f"withdrawn: {told} (hold {hold})"
-    hand.sign("withdraw", said, number)
-    return said
-
-
-def take_out(hand: Hand, number: int, one: Session) -> str:
-    """Take a session out of the logbook; it stays to be put back, until the pilot is forgotten."""
-    hand.edit(session, number, removed_utc=iso_utc(now()))
-    said = f"taken out: {one.log_name}, flown {one.when:%Y-%m-%d} by {one.pilot}"
-    hand.sign("delete", said, number)
-    return said
-
-
-def undo(hand: Hand, number: int) -> str:
-    """Put back what a change replaced; the undoing of an undoing does the first change again.
-
-    Raises
-    ------
-    UsageError
-        There is no such change, it is undone or cannot be, or something has been changed since.
-    """
-    row = hand.connection.execute(select(change).where(change.c.id == number)).one_or_none()
-    mend = "analyser logbook trail shows the changes"
-    if row is None:
-        raise UsageError(f"there is no change number {number}", mend=mend)
-    edits = json.loads(row.edits)
-    undone = hand.connection.execute(
-        select(change.c.id, change.c.said).where(change.c.undone_by == number)
-    ).one_or_none()
-    why = ""
-    if row.undone_by is not None:
-        why = f"it is undone already; undo {row.undone_by} does it again"
-    elif row.kind == "redo":
-        why = "it did again what had been undone; undo the change that it names"
-    elif not edits:
-        why = "it is no change of this logbook's own, or changed nothing"
-    if why:
-        raise UsageError(f"change {number} cannot be undone: {why}", mend=mend)
-    for one in reversed(edits):
-        table = _TABLES[one["table"]]
-        column = table.c[one["column"]]
-        present = hand.connection.execute(select(column).where(table.c.id == one["id"])).scalar_one_or_none()
-        if present != one["after"]:
-            what = f"change {number} cannot be undone: what it changed has been changed again since"
-            raise UsageError(what, mend="undo the later change first; " + mend)
-        hand.edit(table, one["id"], **{one["column"]: one["before"]})
-    if undone is None:
-        said = f"undone: change {number} ({row.said})"
-    else:
-        said = f"done again: change {undone.id} ({undone.said})"
-    done = hand.sign("undo" if undone is None else "redo", said, row.session_id)
-    hand.connection.execute(update(change).where(change.c.id == number).values(undone_by=done))
-    if undone is not None:
-        # The first change stands again, and can be undone again.
-        hand.connection.execute(update(change).where(change.c.id == undone.id).values(undone_by=None))
-    return said
-
-
-def people_in(edits: str) -> set[int]:
+def _people_in(edits: str) -> set[int]:
     """Return the ids of people that an entry of the trail needs in order to be undone."""
     found: set[int] = set()
     for one in json.loads(edits):
@@ -303,25 +324,6 @@ def keep_trail(connection: Connection, session_id: int | None, told: Sequence[Ma
             connection.execute(insert(change).values(**values, by_id=by, edits="[]"))
             added += 1
     return added
-
-
-def known_people(connection: Connection, names: Sequence[str], *, what: GivenAs = "pilot") -> list[str]:
-    """Return the names of pilots, or of instructors, as the logbook writes them.
-
-    Raises
-    ------
-    UsageError
-        One of them has no session: all of those are named, with who may have been meant.
-    """
-    there = {name_key(one): one for one in people(connection, what)}
-    asked = [clean_name(one, what=what) for one in names]
-    strangers = [one for one in asked if name_key(one) not in there]
-    if strangers:
-        called = ", ".join(f"'{one}'" for one in strangers)
-        whose = "of" if what == "pilot" else "with instructor"
-        mend = near(strangers[0], there.values())
-        raise UsageError(f"no session {whose} {called} is in the logbook", mend=mend)
-    return [there[name_key(one)] for one in asked]
 
 
 @dataclass(frozen=True)
@@ -386,7 +388,7 @@ def _forget_files(connection: Connection, who: int) -> tuple[str, ...]:
 def _forget_trail(connection: Connection, who: int, name: str) -> int:
     gone = 0
     for row in connection.execute(select(change)).all():
-        if who in people_in(row.edits) or name_key(name) in name_key(f"{row.said} {row.why}"):
+        if who in _people_in(row.edits) or name_key(name) in name_key(f"{row.said} {row.why}"):
             connection.execute(delete(change).where(change.c.id == row.id))
             gone += 1
     return gone
@@ -396,7 +398,7 @@ def drop_strangers(connection: Connection) -> None:
     """Erase people whom nothing in the logbook mentions any more: no name is kept for nothing."""
     needed: set[int] = set()
     for edits in connection.execute(select(change.c.edits)).scalars():
-        needed |= people_in(edits)
+        needed |= _people_in(edits)
     # NOT IN is never true beside a NULL, so those are left out.
     columns = (session.c.pilot_id, session.c.instructor_id, grade.c.grader_id, change.c.by_id)
     named = [person.c.id.not_in(select(column).where(column.is_not(None))) for column in columns]

@@ -21,7 +21,8 @@ from sqlalchemy.pool import NullPool
 
 from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
-from analyser.logbook.place import DATABASE_HEADER, Place
+from analyser.logbook.place import Place
+from analyser.whole_files import DATABASE_HEADER
 
 # SQLite's primary result codes, https://www.sqlite.org/rescode.html
 _SQLITE = {

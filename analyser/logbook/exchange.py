@@ -6,28 +6,23 @@ its people, recordings, debriefs, grades and trail; one more line carries the tr
 
 from __future__ import annotations
 
-import contextlib
 import json
 import math
-import os
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import nullcontext
 from dataclasses import asdict
 from datetime import datetime
-from pathlib import Path
 from types import NoneType
-from typing import IO, Any, Literal, get_args
+from typing import Any, Literal, get_args
 
 import numpy as np
-from sqlalchemy import func, select, update
+from sqlalchemy import Connection, func, select, update
 
 from analyser.errors import LogbookError
 from analyser.frozen import dataclass
-from analyser.logbook import corrections
-from analyser.logbook.corrections import Hand
+from analyser.logbook.corrections import Corrections, keep_trail
 from analyser.logbook.documents import check_document, iso_utc, lasts_s
 from analyser.logbook.names import clean_name, counted, name_key, storable
-from analyser.logbook.place import refuse_database
 from analyser.logbook.reading import read_session
 from analyser.logbook.record import (
     NewDebrief,
@@ -40,41 +35,12 @@ from analyser.logbook.record import (
     person_id,
     same_flight,
 )
-from analyser.logbook.sessions import GivenAs, Kept, Session, Trace, TrailEntry, session_key
+from analyser.logbook.sessions import GivenAs, Grade, Kept, Session, Trace, TrailEntry, session_key
 from analyser.logbook.tables import debrief, recording, session
 
 KIND = "holding logbook"
 FORM = 2
 _READ = (1, FORM)
-
-
-@contextmanager
-def whole_file(path: Path) -> Iterator[IO[str]]:
-    """Write a text file under another name and put it in its place when it is whole and on the disk.
-
-    Raises
-    ------
-    UsageError
-        A database is there.
-    LogbookError
-        It cannot be written; an older file of that name is left as it was.
-    """
-    refuse_database(path)
-    part = path.with_name(f".{path.name[:80]}.{os.getpid()}.part")
-    try:
-        handle = os.open(part, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            yield stream
-            stream.flush()
-            os.fsync(stream.fileno())
-        part.replace(path)
-    except (OSError, ValueError) as fault:
-        reason = (getattr(fault, "strerror", None) or str(fault)).lower()
-        what = f"the export could not be written: {reason}"
-        raise LogbookError(what, file=str(path), mend="make room, or choose another place") from fault
-    finally:
-        with contextlib.suppress(OSError, ValueError):
-            part.unlink(missing_ok=True)
 
 
 def first_line() -> str:
@@ -101,7 +67,7 @@ def session_line(one: Session, trail: Sequence[TrailEntry] = ()) -> str:
         "recorded_utc": iso_utc(one.recorded),
         "removed_utc": iso_utc(one.removed) if one.removed else None,
         "debriefs": [_debrief(kept) for kept in (*one.earlier, one.debrief)],
-        "grades": [_dated(asdict(grade)) for grade in one.grades],
+        "grades": [_grade(grade) for grade in one.grades],
         "trail": [_change(each) for each in trail],
     }
     return json.dumps(told, ensure_ascii=True, allow_nan=False)
@@ -117,9 +83,12 @@ def _debrief(kept: Kept) -> dict[str, Any]:
     }
 
 
-def _dated(values: dict[str, Any]) -> dict[str, Any]:
-    instants = ("graded", "recorded", "withdrawn")
-    return values | {key: iso_utc(values[key]) if values[key] else None for key in instants}
+def _grade(one: Grade) -> dict[str, Any]:
+    instants = {key: getattr(one, key) for key in ("graded", "recorded", "withdrawn")}
+    values = asdict(one) | {key: iso_utc(value) if value else None for key, value in instants.items()}
+    # Another logbook has its own word for it.
+    del values["id"]
+    return values
 
 
 def _change(one: TrailEntry) -> dict[str, Any]:
@@ -200,20 +169,13 @@ class Conflict:
         return f"session {self.session}: {self.about} here: {self.here}; there: {self.there}"
 
 
-@dataclass(frozen=True)
-class Choice:
-    """What is to be done where the two differ.
-
-    Without ``prefer`` a session of another pilot is left, and of anything else what is here stays; ``only_new``
-    leaves every session that is here already.
-    """
-
-    prefer: Prefer | None = None
-    only_new: bool = False
-
-
-def take_over(hand: Hand, told: Line, choice: Choice) -> tuple[Taken | None, list[Conflict]]:
+def take_over(
+    connection: Connection, told: Line, by: str, why: str, *, prefer: Prefer | None, only_new: bool
+) -> tuple[Taken | None, list[Conflict]]:
     """Put an exported session into the logbook; a line of nothing but trail is taken over and counts as none.
+
+    Where the two differ, ``prefer`` says whose word counts. Without it a session of another pilot is left, and of
+    anything else what is here stays; ``only_new`` leaves every session that is here already.
 
     Raises
     ------
@@ -223,29 +185,29 @@ def take_over(hand: Hand, told: Line, choice: Choice) -> tuple[Taken | None, lis
     if "log_sha256" not in told and "trail" in told:
         for one in told["trail"]:
             _check(one, _CHANGE)
-        corrections.keep_trail(hand.connection, None, told["trail"])
+        keep_trail(connection, None, told["trail"])
         return None, []
     told = _whole(told)
-    number = _known(hand, told)
+    number = _known(connection, told)
     if number is None:
-        number = _new(hand, told)
-        _fill(hand, number, told, own=True)
-        _count_the_last(hand, number, told)
+        number = _new(connection, told)
+        _fill(connection, number, told, own=True)
+        _count_the_last(connection, number, told)
         return "new", []
-    here = read_session(hand.connection, number)
+    here = read_session(connection, number)
     assert here is not None
-    if choice.only_new:
+    if only_new:
         return "left", []
     conflicts = list(_conflicts(here, told))
     other_pilot = name_key(here.pilot) != name_key(clean_name(told["pilot"]))
-    if other_pilot and choice.prefer is None:
+    if other_pilot and prefer is None:
         return "left", conflicts
-    if choice.prefer == "there":
-        _take_there(hand, number, here, told)
-    added = _fill_gaps(hand, number, here, told)
-    added += _fill(hand, number, told, own=not other_pilot or choice.prefer == "there")
-    _count_the_last(hand, number, told, here)
-    return "extended" if added or (conflicts and choice.prefer == "there") else "already there", conflicts
+    if prefer == "there":
+        _take_there(Corrections(lambda: nullcontext(connection), by, why), number, here, told)
+    added = _fill_gaps(connection, number, here, told)
+    added += _fill(connection, number, told, own=not other_pilot or prefer == "there")
+    _count_the_last(connection, number, told, here)
+    return "extended" if added or (conflicts and prefer == "there") else "already there", conflicts
 
 
 #: What a line holds, and of what kind; an instant is written as text.
@@ -315,29 +277,29 @@ def _recordings(told: Line) -> Iterator[tuple[str, int, str]]:
     yield from told["others"]
 
 
-def _known(hand: Hand, told: Line) -> int | None:
+def _known(connection: Connection, told: Line) -> int | None:
     for mark, flight, _ in _recordings(told):
         query = select(recording.c.session_id).where(
             recording.c.log_sha256 == mark, recording.c.flight == flight
         )
-        found = hand.connection.execute(query).scalar_one_or_none()
+        found = connection.execute(query).scalar_one_or_none()
         if found is not None:
             return int(found)
-    twin = same_flight(hand.connection, _entry(told, told["debriefs"][-1]))
+    twin = same_flight(connection, _entry(told, told["debriefs"][-1]))
     return int(twin[0].id) if twin else None
 
 
-def _new(hand: Hand, told: Line) -> int:
+def _new(connection: Connection, told: Line) -> int:
     instructor = told["instructor"]
     values = {
         **{key: told[key] for key in ("log_sha256", "flight", "flown_from")},
         "log_name": storable(told["log_name"]),
         **{key: clean_name(told[key], what=key) if told[key] else None for key in ("device", "lesson")},
         **{key: _utc(told[key]) for key in ("flown_utc", "recorded_utc", "removed_utc")},
-        "pilot_id": person_id(hand.connection, clean_name(told["pilot"])),
-        "instructor_id": person_id(hand.connection, clean_name(instructor)) if instructor else None,
+        "pilot_id": person_id(connection, clean_name(told["pilot"])),
+        "instructor_id": person_id(connection, clean_name(instructor)) if instructor else None,
     }
-    return inserted(hand.connection, session, values)
+    return inserted(connection, session, values)
 
 
 def _conflicts(here: Session, told: Line) -> Iterator[Conflict]:
@@ -356,42 +318,36 @@ def _conflicts(here: Session, told: Line) -> Iterator[Conflict]:
         )
 
 
-def _take_there(hand: Hand, number: int, here: Session, told: Line) -> None:
+def _take_there(put: Corrections, number: int, here: Session, told: Line) -> None:
     """Let the other logbook's words count, each with its trail."""
     if name_key(here.pilot) != name_key(clean_name(told["pilot"])):
-        corrections.move(_fresh(hand), number, here, clean_name(told["pilot"]), carry_own=False)
+        put.move((number, here), pilot=told["pilot"])
     said = {
-        key: clean_name(told[key], what=key)
+        key: told[key]
         for key in ("instructor", "device", "lesson")
         if told[key] and name_key(told[key]) != name_key(getattr(here, key) or "")
     }
     if said:
-        corrections.set_about(_fresh(hand), number, here, **said)
+        put.set_about((number, here), **said)
     flown = _utc(told["flown_utc"])
     if flown and (here.flown is None or flown != iso_utc(here.flown)):
-        corrections.date(_fresh(hand), number, here, datetime.fromisoformat(flown))
+        put.date((number, here), datetime.fromisoformat(flown))
     if told["removed_utc"] and not here.removed:
-        corrections.take_out(_fresh(hand), number, here)
+        put.take_out((number, here))
     elif here.removed and not told["removed_utc"]:
-        again = _fresh(hand)
-        again.edit(session, number, removed_utc=None)
-        again.sign("restore", f"put back: {here.log_name}", number)
+        put.put_back((number, here))
 
 
-def _fresh(hand: Hand) -> Hand:
-    return Hand(hand.connection, hand.by, hand.why)
-
-
-def _fill_gaps(hand: Hand, number: int, here: Session, told: Line) -> int:
+def _fill_gaps(connection: Connection, number: int, here: Session, told: Line) -> int:
     gaps: dict[str, Any] = {
         key: told[key] for key in ("device", "lesson") if told[key] and getattr(here, key) is None
     }
     if told["instructor"] and here.instructor is None:
-        gaps["instructor_id"] = person_id(hand.connection, clean_name(told["instructor"]))
+        gaps["instructor_id"] = person_id(connection, clean_name(told["instructor"]))
     if told["flown_utc"] and here.flown is None:
         gaps |= {"flown_utc": _utc(told["flown_utc"]), "flown_from": told["flown_from"]}
     if gaps:
-        hand.connection.execute(
+        connection.execute(
             update(session)
             .where(session.c.id == number)
             .where(*[session.c[key].is_(None) for key in gaps if key != "flown_from"])
@@ -400,20 +356,20 @@ def _fill_gaps(hand: Hand, number: int, here: Session, told: Line) -> int:
     return len(gaps)
 
 
-def _fill(hand: Hand, number: int, told: Line, *, own: bool) -> int:
+def _fill(connection: Connection, number: int, told: Line, *, own: bool) -> int:
     """Add what is not here yet; without ``own`` the pilot's own grades are left, for another pilot gave them."""
     logs = {one["document"]["log"]["sha256"]: one["document"]["log"] for one in told["debriefs"]}
     added = 0
     for mark, flight, name in _recordings(told):
         log = {**logs.get(mark, {}), "sha256": mark, "name": storable(name)}
-        add_recording(hand.connection, number, {"log": log}, flight)
+        add_recording(connection, number, {"log": log}, flight)
     for one in told["debriefs"]:
-        added += _take_debrief(hand, number, told, one)
+        added += _take_debrief(connection, number, told, one)
     key = session_key(told["log_sha256"], told["flight"])
     for one in told["grades"]:
         if own or one["given_as"] != "pilot":
-            added += _take_grade(hand, number, key, one)
-    return added + corrections.keep_trail(hand.connection, number, told["trail"])
+            added += _take_grade(connection, number, key, one)
+    return added + keep_trail(connection, number, told["trail"])
 
 
 def _entry(told: Line, one: Line) -> NewDebrief:
@@ -437,14 +393,14 @@ def _is(number: int, one: Line) -> Any:
     )
 
 
-def _take_debrief(hand: Hand, number: int, told: Line, one: Line) -> int:
-    if hand.connection.execute(select(debrief.c.id).where(_is(number, one))).first():
+def _take_debrief(connection: Connection, number: int, told: Line, one: Line) -> int:
+    if connection.execute(select(debrief.c.id).where(_is(number, one))).first():
         return 0
-    add_debrief(hand.connection, number, _entry(told, one))
+    add_debrief(connection, number, _entry(told, one))
     return 1
 
 
-def _count_the_last(hand: Hand, number: int, told: Line, here: Session | None = None) -> None:
+def _count_the_last(connection: Connection, number: int, told: Line, here: Session | None = None) -> None:
     """Of the two debriefs that counted let the longer recording's count, else the one made later."""
     last = told["debriefs"][-1]
     counts = _is(number, last)
@@ -453,26 +409,26 @@ def _count_the_last(hand: Hand, number: int, told: Line, here: Session | None = 
     ):
         kept = here.debrief
         counts = _is(number, vars(kept))
-    top = hand.connection.execute(
+    top = connection.execute(
         select(func.max(debrief.c.rank)).where(debrief.c.session_id == number)
     ).scalar_one()
-    hand.connection.execute(update(debrief).where(counts, debrief.c.rank < top).values(rank=top + 1))
+    connection.execute(update(debrief).where(counts, debrief.c.rank < top).values(rank=top + 1))
 
 
 def _weight(document: Mapping[str, Any], recorded: datetime) -> tuple[float, datetime]:
     return round((lasts_s(document) or 0.0) / 10.0), recorded
 
 
-def _take_grade(hand: Hand, number: int, key: str, one: Line) -> int:
+def _take_grade(connection: Connection, number: int, key: str, one: Line) -> int:
     instants = {"graded": "graded_utc", "recorded": "recorded_utc", "withdrawn": "withdrawn_utc"}
     values = {name: value for name, value in one.items() if name not in ("grader", *instants)}
     values |= {column: _utc(one.get(name)) for name, column in instants.items()}
     grader = one["grader"]
     values |= {
         "session_id": number,
-        "grader_id": person_id(hand.connection, clean_name(grader, what="grader")) if grader else None,
+        "grader_id": person_id(connection, clean_name(grader, what="grader")) if grader else None,
     }
-    return insert_grade(hand.connection, key, values)
+    return insert_grade(connection, key, values)
 
 
 def _utc(text: str | None) -> str | None:

@@ -10,8 +10,6 @@ from analyser.frozen import dataclass
 from analyser.user_data import user_folder
 
 FILE_NAME = "logbook.sqlite"
-#: How every SQLite file begins.
-DATABASE_HEADER = b"SQLite format 3\x00"
 
 
 @dataclass(frozen=True)
@@ -68,21 +66,3 @@ def find_place(url_or_path: str | Path | None = None) -> Place:
         place="--logbook",
         mend="give the path of a file, or postgresql://user@host/database",
     )
-
-
-def refuse_database(path: Path) -> None:
-    """See that no database would be written over: this logbook's, another's, or any other program's.
-
-    Raises
-    ------
-    UsageError
-        One is there.
-    """
-    try:
-        with path.open("rb") as stream:
-            is_one = stream.read(len(DATABASE_HEADER)) == DATABASE_HEADER
-    except (OSError, ValueError):
-        return
-    if is_one:
-        what = "a database is here, perhaps a logbook, and is not written over"
-        raise UsageError(what, file=str(path), mend="give another file for what is to be written")

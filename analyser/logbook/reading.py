@@ -10,9 +10,8 @@ from typing import Any
 from sqlalchemy import Connection, Select, func, select
 
 from analyser.errors import UsageError
-from analyser.frozen import dataclass
 from analyser.logbook.documents import iso_utc
-from analyser.logbook.names import name_key
+from analyser.logbook.names import clean_name, name_key, near
 from analyser.logbook.sessions import GivenAs, Grade, Kept, Session, Trace, TrailEntry, session_key
 from analyser.logbook.tables import change, debrief, grade, person, recording, session
 
@@ -20,23 +19,21 @@ _pilot = person.alias("pilot")
 _instructor = person.alias("instructor")
 
 
-@dataclass(frozen=True)
-class Wanted:
-    """Which sessions; a session that nobody dated counts by when it was recorded.
+def session_ids(
+    connection: Connection,
+    *,
+    pilots: Sequence[str] | None = None,
+    instructor: str | None = None,
+    since: datetime | None = None,
+    until: datetime | None = None,
+    reference: str | None = None,
+    removed: bool = False,
+) -> list[int]:
+    """List the sessions that are wanted, in the order they were flown; one that nobody dated, as it was recorded.
 
-    ``reference`` is how a log's hash begins, with ``-2`` … after it for another than the log's first flight.
+    ``reference`` is how a log's hash begins, with ``-2`` … after it for another than the log's first flight; with
+    ``removed`` those that were taken out are listed too.
     """
-
-    pilots: Sequence[str] | None = None
-    instructor: str | None = None
-    since: datetime | None = None
-    until: datetime | None = None
-    reference: str | None = None
-    removed: bool = False
-
-
-def session_ids(connection: Connection, wanted: Wanted) -> list[int]:
-    """List the sessions that are wanted, in the order they were flown."""
     when = func.coalesce(session.c.flown_utc, session.c.recorded_utc)
     query: Select[Any] = (
         select(session.c.id)
@@ -44,18 +41,18 @@ def session_ids(connection: Connection, wanted: Wanted) -> list[int]:
         .outerjoin(_instructor, _instructor.c.id == session.c.instructor_id)
         .order_by(when, session.c.log_sha256, session.c.flight)
     )
-    if not wanted.removed:
+    if not removed:
         query = query.where(session.c.removed_utc.is_(None))
-    if wanted.pilots is not None:
-        query = query.where(_pilot.c.name_key.in_([name_key(one) for one in wanted.pilots]))
-    if wanted.instructor is not None:
-        query = query.where(_instructor.c.name_key == name_key(wanted.instructor))
-    if wanted.since is not None:
-        query = query.where(when >= iso_utc(wanted.since))
-    if wanted.until is not None:
-        query = query.where(when <= iso_utc(wanted.until))
-    if wanted.reference is not None:
-        beginning, dash, flight = wanted.reference.lower().partition("-")
+    if pilots is not None:
+        query = query.where(_pilot.c.name_key.in_([name_key(one) for one in pilots]))
+    if instructor is not None:
+        query = query.where(_instructor.c.name_key == name_key(instructor))
+    if since is not None:
+        query = query.where(when >= iso_utc(since))
+    if until is not None:
+        query = query.where(when <= iso_utc(until))
+    if reference is not None:
+        beginning, dash, flight = reference.lower().partition("-")
         # No flight has the number 0: what is no number finds nothing.
         number = (int(flight) if flight.isdecimal() and len(flight) < 6 else 0) if dash else 1
         called = select(recording.c.session_id).where(
@@ -78,7 +75,7 @@ def one_session(connection: Connection, reference: str, *, removed: bool = False
         query = query.order_by(session.c.recorded_utc.desc(), session.c.id.desc()).limit(1)
         numbers = list(connection.execute(query).scalars())
     else:
-        numbers = session_ids(connection, Wanted(reference=reference, removed=removed)) if reference else []
+        numbers = session_ids(connection, reference=reference, removed=removed) if reference else []
     found = read_session(connection, numbers[0]) if len(numbers) == 1 else None
     if found is None:
         if numbers:
@@ -86,7 +83,7 @@ def one_session(connection: Connection, reference: str, *, removed: bool = False
             raise UsageError(what, mend="give more of its characters")
         if reference == "last":
             raise UsageError("no session is in the logbook", mend="debrief a log with --pilot NAME first")
-        if reference and not removed and session_ids(connection, Wanted(reference=reference, removed=True)):
+        if reference and not removed and session_ids(connection, reference=reference, removed=True):
             what = f"session {reference} was taken out of the logbook"
             raise UsageError(what, mend="analyser logbook trail shows how to put it back")
         mend = "analyser logbook list shows them"
@@ -102,7 +99,12 @@ def sessions_of_log(connection: Connection, log_sha256: str) -> list[Session]:
         .where(recording.c.log_sha256 == log_sha256, session.c.removed_utc.is_(None))
         .order_by(recording.c.flight)
     )
-    found = [read_session(connection, number) for number in connection.execute(query).scalars().all()]
+    return read_sessions(connection, connection.execute(query).scalars().all())
+
+
+def read_sessions(connection: Connection, numbers: Sequence[int]) -> list[Session]:
+    """Read sessions, those left out that have been erased meanwhile."""
+    found = [read_session(connection, number) for number in numbers]
     return [one for one in found if one is not None]
 
 
@@ -190,6 +192,34 @@ def people(connection: Connection, what: GivenAs = "pilot") -> dict[str, int]:
         .order_by(person.c.name_key)
     )
     return {name: int(count) for name, count in rows}
+
+
+def known_person(connection: Connection, name: str) -> Any:
+    """Return the row of a person, or raise a UsageError that says who may have been meant."""
+    who = connection.execute(select(person).where(person.c.name_key == name_key(name))).one_or_none()
+    if who is None:
+        everybody = connection.execute(select(person.c.name).order_by(person.c.name_key)).scalars().all()
+        raise UsageError(f"nobody called '{name}' is in the logbook", mend=near(name, everybody))
+    return who
+
+
+def known_people(connection: Connection, names: Sequence[str], *, what: GivenAs = "pilot") -> list[str]:
+    """Return the names of pilots, or of instructors, as the logbook writes them.
+
+    Raises
+    ------
+    UsageError
+        One of them has no session: all of those are named, with who may have been meant.
+    """
+    there = {name_key(one): one for one in people(connection, what)}
+    asked = [clean_name(one, what=what) for one in names]
+    strangers = [one for one in asked if name_key(one) not in there]
+    if strangers:
+        called = ", ".join(f"'{one}'" for one in strangers)
+        whose = "of" if what == "pilot" else "with instructor"
+        mend = near(strangers[0], there.values())
+        raise UsageError(f"no session {whose} {called} is in the logbook", mend=mend)
+    return [there[name_key(one)] for one in asked]
 
 
 def read_trail(connection: Connection, numbers: Sequence[int] | None = None) -> list[TrailEntry]:

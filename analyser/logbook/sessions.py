@@ -73,7 +73,8 @@ class Grade:
     ``item`` is its key, or ``"overall"``; ``scale``, ``level``, ``required`` and ``proposed`` are keys, the last the
     level that the points stand for; places count from 1, the lowest level. ``grader`` is None where that person has
     been erased, ``computed_points`` where the item was not judged. ``graded`` is by the clock of the computer on which
-    it was given, ``recorded`` when it reached the logbook; since ``withdrawn`` it no longer counts.
+    it was given, ``recorded`` when it reached the logbook; since ``withdrawn`` it no longer counts. ``id`` is the
+    logbook's own word for it.
     """
 
     hold: int
@@ -91,6 +92,7 @@ class Grade:
     graded: datetime
     recorded: datetime
     withdrawn: datetime | None = None
+    id: str = field(default="", compare=False, repr=False)
 
 
 @dataclass(frozen=True)
