@@ -12,36 +12,26 @@ from analyser.errors import UsageError
 
 
 def brief(
-    hold: Annotated[Path, typer.Option(metavar="FILE", help="Hold file (TOML).", show_default=False)],
-    tas: Annotated[float | None, typer.Option(help="True airspeed, kt.", show_default=False)] = None,
+    hold: Annotated[Path, options.optional("Hold file (TOML).", metavar="FILE")],
+    tas: Annotated[float | None, options.optional("True airspeed, kt.")] = None,
     ias: Annotated[
-        float | None,
-        typer.Option(help="Indicated airspeed, kt; by default the hold file's.", show_default=False),
+        float | None, options.optional("Indicated airspeed, kt; by default the hold file's.")
     ] = None,
-    altitude: Annotated[
-        float | None, typer.Option(help="Altitude, ft; by default the hold file's.", show_default=False)
-    ] = None,
+    altitude: Annotated[float | None, options.optional("Altitude, ft; by default the hold file's.")] = None,
     isa_deviation: Annotated[float, typer.Option(help="Warmer (+) or colder (-) than standard, °C.")] = 0.0,
-    wind: Annotated[
-        str | None, typer.Option(help="Forecast wind, degrees true and kt: 240/22.", show_default=False)
-    ] = None,
-    heading: Annotated[
-        float | None, typer.Option(help="Heading on arrival over the fix, magnetic.", show_default=False)
-    ] = None,
+    wind: Annotated[str | None, options.optional("Forecast wind, degrees true and kt: 240/22.")] = None,
+    heading: Annotated[float | None, options.optional("Heading on arrival over the fix, magnetic.")] = None,
     true: Annotated[
         bool, typer.Option("--true", help="--heading is true, and the card's directions are too.")
     ] = False,
     rules: options.Rules = "icao",
     category: Annotated[
-        str | None, typer.Option(help="Aircraft category for the speed limit: A to E, H.", show_default=False)
+        str | None, options.optional("Aircraft category for the speed limit: A to E, H.")
     ] = None,
     flight_director: options.FlightDirector = False,
     turbulence: options.Turbulence = False,
     fix_dme: Annotated[
-        float | None,
-        typer.Option(
-            help="DME reading at the fix, NM: the card gives that of the outbound end.", show_default=False
-        ),
+        float | None, options.optional("DME reading at the fix, NM: the card gives that of the outbound end.")
     ] = None,
     from_station: Annotated[
         bool, typer.Option("--from-station", help="The inbound course leads away from that station.")
@@ -53,17 +43,11 @@ def brief(
             "--over-at says when the fix is passed."
         ),
     ] = "",
-    over_at: Annotated[
-        str | None, typer.Option(help="UTC of passing the fix, 18:21:30.", show_default=False)
-    ] = None,
-    date: Annotated[
-        str | None, typer.Option(help="Day of the flight, for the variation: 2026-03-14.", show_default=False)
-    ] = None,
+    over_at: Annotated[str | None, options.optional("UTC of passing the fix, 18:21:30.")] = None,
+    date: Annotated[str | None, options.optional("Day of the flight, for the variation: 2026-03-14.")] = None,
     obstacles: options.Obstacles = None,
     high_terrain: options.HighTerrain = False,
-    out: Annotated[
-        Path | None, typer.Option(help="Write the card as an HTML page to print.", show_default=False)
-    ] = None,
+    out: Annotated[Path | None, options.optional("Write the card as an HTML page to print.")] = None,
     paper: Annotated[
         str, typer.Option(help="What the card is to be printed on: a5 or a6.", metavar="a5|a6")
     ] = "a5",

@@ -10,9 +10,7 @@ import typer
 
 from analyser.commands import options
 
-Logs = Annotated[
-    list[Path], typer.Argument(metavar="LOG...", help="Log files, or folders of them.", show_default=False)
-]
+Logs = Annotated[list[Path], options.argument("Log files, or folders of them.", metavar="LOG...")]
 #: The shell's own number for a program that Ctrl-C has ended.
 INTERRUPTED = 130
 STOPPED = "stopped; what is finished is kept, and the same command goes on from there"
@@ -29,10 +27,7 @@ def debrief(
     columns: options.Columns = "",
     units: options.Units = "",
     leave_at: Annotated[
-        str | None,
-        typer.Option(
-            help="When the fix was to be left, UTC: 18:32 or 2026-03-14T18:32:00Z.", show_default=False
-        ),
+        str | None, options.optional("When the fix was to be left, UTC: 18:32 or 2026-03-14T18:32:00Z.")
     ] = None,
     obstacles: options.Obstacles = None,
     high_terrain: options.HighTerrain = False,
@@ -41,15 +36,11 @@ def debrief(
     scoring: options.Scoring = None,
     scale: options.Scales = None,
     table: Annotated[
-        Path | None,
-        typer.Option(help="Also write a table, a row per circuit: .csv or .parquet.", show_default=False),
+        Path | None, options.optional("Also write a table, a row per circuit: .csv or .parquet.")
     ] = None,
-    jobs: Annotated[
-        int | None, typer.Option(min=1, help="Processes to use; by default all cores.", show_default=False)
-    ] = None,
+    jobs: Annotated[int | None, options.optional("Processes to use; by default all cores.", min=1)] = None,
     scheduler: Annotated[
-        str | None,
-        typer.Option(help="Let a cluster do it: address of its Dask scheduler.", show_default=False),
+        str | None, options.optional("Let a cluster do it: address of its Dask scheduler.")
     ] = None,
     again: Annotated[bool, typer.Option("--again", help="Debrief anew what is done already.")] = False,
     pilot: options.Pilot = None,

@@ -12,12 +12,9 @@ from analyser.commands import options
 
 def export(
     log: options.Log,
-    to: Annotated[str, typer.Option(metavar="gpx|kml|geojson|csv", help="Format.", show_default=False)],
+    to: Annotated[str, options.optional("Format.", metavar="gpx|kml|geojson|csv")],
     out: Annotated[
-        Path | None,
-        typer.Option(
-            help="File to write; by default the log's name with the new ending, here.", show_default=False
-        ),
+        Path | None, options.optional("File to write; by default the log's name with the new ending, here.")
     ] = None,
     hold: options.Holds = None,
     infer: options.Infer = False,

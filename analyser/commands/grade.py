@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from analyser.commands.options import HoldNumber, Place, Quiet, ScaleName, open_book, warn
+from analyser.commands.options import HoldNumber, Place, Quiet, ScaleName, argument, open_book, optional, warn
 from analyser.errors import AnalyserError, UsageError
 from analyser.logbook.names import counted
 
@@ -20,32 +20,23 @@ if TYPE_CHECKING:
 
 What = Annotated[
     list[str],
-    typer.Argument(
-        help="Grade sheets saved from a debrief page (JSON files), or a folder of them; "
-        "or one session: its reference, or 'last'.",
-        show_default=False,
+    argument(
+        "Grade sheets saved from a debrief page (JSON files), or a folder of them; or one session: its "
+        "reference, or 'last'."
     ),
 ]
 
 
 def grade(
     what: What,
-    by: Annotated[
-        str | None, typer.Option(help="Instructor, by default the session's.", show_default=False)
-    ] = None,
+    by: Annotated[str | None, optional("Instructor, by default the session's.")] = None,
     own: Annotated[
         bool, typer.Option("--own", help="The grades given with --item are the pilot's own.")
     ] = False,
-    item: Annotated[
-        list[str] | None,
-        typer.Option(help="ITEM=GRADE, or ITEM=GRADE:remark; may be repeated.", show_default=False),
-    ] = None,
+    item: Annotated[list[str] | None, optional("ITEM=GRADE, or ITEM=GRADE:remark; may be repeated.")] = None,
     hold: HoldNumber = 1,
     scale: ScaleName = "evidence-1-5",
-    required: Annotated[
-        str | None,
-        typer.Option(help="Grade asked for, by default the scale's.", show_default=False),
-    ] = None,
+    required: Annotated[str | None, optional("Grade asked for, by default the scale's.")] = None,
     logbook: Place = None,
     quiet: Quiet = False,
 ) -> None:

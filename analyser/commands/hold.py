@@ -19,28 +19,20 @@ app = typer.Typer(
     rich_markup_mode=None,
     add_completion=False,
 )
-To = Annotated[
-    Path | None,
-    typer.Option("--to", help="File to write; by default in your collection.", show_default=False),
-]
+To = Annotated[Path | None, options.optional("File to write; by default in your collection.", "--to")]
 
 
 @app.command(short_help="Ask what a chart says, and write it as a hold file.")
 def new(
-    name: Annotated[str | None, typer.Option(help="Name of the hold.", show_default=False)] = None,
+    name: Annotated[str | None, options.optional("Name of the hold.")] = None,
     fix: Annotated[
-        str | None,
-        typer.Option(help="N46°30.0' W033°00.0', or 274M 8 NM from such a place.", show_default=False),
+        str | None, options.optional("N46°30.0' W033°00.0', or 274M 8 NM from such a place.")
     ] = None,
-    course: Annotated[
-        str | None, typer.Option(help="Inbound course, TO the fix: 274M or 264T.", show_default=False)
-    ] = None,
-    turns: Annotated[str | None, typer.Option(help="R or L.", show_default=False)] = None,
-    leg: Annotated[str | None, typer.Option(help="1 min or 4 NM.", show_default=False)] = None,
-    altitude: Annotated[
-        str | None, typer.Option(help="Cleared level: 4000 ft or FL160.", show_default=False)
-    ] = None,
-    speed: Annotated[str | None, typer.Option(help="Indicated airspeed: 98 kt.", show_default=False)] = None,
+    course: Annotated[str | None, options.optional("Inbound course, TO the fix: 274M or 264T.")] = None,
+    turns: Annotated[str | None, options.optional("R or L.")] = None,
+    leg: Annotated[str | None, options.optional("1 min or 4 NM.")] = None,
+    altitude: Annotated[str | None, options.optional("Cleared level: 4000 ft or FL160.")] = None,
+    speed: Annotated[str | None, options.optional("Indicated airspeed: 98 kt.")] = None,
     to: To = None,
     force: options.Force = False,
 ) -> None:
@@ -87,10 +79,7 @@ def _asked(key: str, question: str, *, needed: bool) -> str:
 def from_log(
     log: options.Log,
     to: Annotated[
-        Path | None,
-        typer.Option(
-            "--to", help="File to write; by default the log's name with .toml, here.", show_default=False
-        ),
+        Path | None, options.optional("File to write; by default the log's name with .toml, here.", "--to")
     ] = None,
     columns: options.Columns = "",
     units: options.Units = "",
@@ -111,11 +100,8 @@ def from_log(
 
 @app.command(short_help="Draw a hold file; say what is judged, and if a log fits.")
 def check(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Hold file.", show_default=False)],
-    log: Annotated[
-        Path | None,
-        typer.Argument(metavar="[LOG]", help="A flight to hold it against.", show_default=False),
-    ] = None,
+    file: Annotated[Path, options.argument("Hold file.", metavar="FILE")],
+    log: Annotated[Path | None, options.argument("A flight to hold it against.", metavar="[LOG]")] = None,
     rules: options.Rules = "icao",
     columns: options.Columns = "",
     units: options.Units = "",
@@ -137,8 +123,7 @@ def check(
 @app.command("list", short_help="List the hold files of your collection, or of folders.")
 def list_files(
     folder: Annotated[
-        list[Path] | None,
-        typer.Argument(metavar="[FOLDER]...", help="By default your collection.", show_default=False),
+        list[Path] | None, options.argument("By default your collection.", metavar="[FOLDER]...")
     ] = None,
 ) -> None:
     """List the hold files of your collection, or of folders."""

@@ -17,9 +17,7 @@ def inspect(
     log: options.Log,
     columns: options.Columns = "",
     units: options.Units = "",
-    svg: Annotated[
-        Path | None, typer.Option(help="Also draw the track into this SVG file.", show_default=False)
-    ] = None,
+    svg: Annotated[Path | None, options.optional("Also draw the track into this SVG file.")] = None,
     plan: options.Plan = True,
     holds: Annotated[
         bool, typer.Option(help="Look for holds, and say what was dropped and why, with its code.")

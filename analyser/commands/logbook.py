@@ -18,10 +18,12 @@ from analyser.commands.options import (
     Since,
     Until,
     Why,
+    argument,
     first_instant,
     flight_instant,
     last_instant,
     open_book,
+    optional,
     warn,
     who,
 )
@@ -41,9 +43,9 @@ app = typer.Typer(
     rich_markup_mode=None,
     add_completion=False,
 )
-Pilot = Annotated[str | None, typer.Option(help="Only this pilot's.", show_default=False)]
-Session = Annotated[str, typer.Argument(help="Its reference, or 'last'.", show_default=False)]
-File = Annotated[str, typer.Argument(help="A file, or - for the standard stream.", show_default=False)]
+Pilot = Annotated[str | None, optional("Only this pilot's.")]
+Session = Annotated[str, argument("Its reference, or 'last'.")]
+File = Annotated[str, argument("A file, or - for the standard stream.")]
 #: What is said after a change, so that it can be taken back.
 _LONGEST_NAME = 26
 _UNDO = "analyser logbook trail shows this change, analyser logbook undo takes it back"
@@ -100,7 +102,7 @@ def where(logbook: Place = None) -> None:
 
 @app.command()
 def trail(
-    session: Annotated[str | None, typer.Argument(help="Only of this session.", show_default=False)] = None,
+    session: Annotated[str | None, argument("Only of this session.")] = None,
     logbook: Place = None,
 ) -> None:
     """Print what was changed by hand: number, when, by whom, what stood before, and why."""
@@ -120,7 +122,7 @@ def trail(
 @app.command()
 def move(
     session: Session,
-    pilot: Annotated[str, typer.Option(help="Who flew it.", show_default=False)],
+    pilot: Annotated[str, optional("Who flew it.")],
     own_grades: Annotated[
         Literal["withdraw", "carry"],
         typer.Option(help="What becomes of the grades that the first pilot gave as the one who flew."),
@@ -141,9 +143,9 @@ def move(
 @app.command("set")
 def set_about(
     session: Session,
-    instructor: Annotated[str | None, typer.Option(help="Who instructed.", show_default=False)] = None,
-    device: Annotated[str | None, typer.Option(help="Aircraft or device.", show_default=False)] = None,
-    lesson: Annotated[str | None, typer.Option(help="Name of the lesson.", show_default=False)] = None,
+    instructor: Annotated[str | None, optional("Who instructed.")] = None,
+    device: Annotated[str | None, optional("Aircraft or device.")] = None,
+    lesson: Annotated[str | None, optional("Name of the lesson.")] = None,
     by: By = None,
     why: Why = "",
     logbook: Place = None,
@@ -159,7 +161,7 @@ def set_about(
 @app.command()
 def date(
     session: Session,
-    day: Annotated[str, typer.Argument(help="2026-03-14, or 2026-03-14T18:30 (UTC).", show_default=False)],
+    day: Annotated[str, argument("2026-03-14, or 2026-03-14T18:30 (UTC).")],
     by: By = None,
     why: Why = "",
     logbook: Place = None,
@@ -175,8 +177,8 @@ def date(
 
 @app.command()
 def rename(
-    name: Annotated[str, typer.Argument(help="A pilot or an instructor.", show_default=False)],
-    to: Annotated[str, typer.Argument(help="The right name.", show_default=False)],
+    name: Annotated[str, argument("A pilot or an instructor.")],
+    to: Annotated[str, argument("The right name.")],
     merge: Annotated[
         bool, typer.Option("--merge", help="Both names are one person: make one of the two.")
     ] = False,
@@ -199,10 +201,7 @@ def withdraw(
     ],
     hold: HoldNumber = 1,
     own: Annotated[bool, typer.Option("--own", help="The pilot's own grade.")] = False,
-    grader: Annotated[
-        str | None,
-        typer.Option(help="Whose grade, by default the one that stands.", show_default=False),
-    ] = None,
+    grader: Annotated[str | None, optional("Whose grade, by default the one that stands.")] = None,
     by: By = None,
     why: Why = "",
     logbook: Place = None,
@@ -229,7 +228,7 @@ def delete(
 
 @app.command()
 def undo(
-    number: Annotated[int, typer.Argument(help="Number of the change in the trail.", show_default=False)],
+    number: Annotated[int, argument("Number of the change in the trail.")],
     by: By = None,
     why: Why = "",
     logbook: Place = None,
@@ -250,7 +249,7 @@ def _tell(said: str, quiet: bool) -> None:
 
 @app.command()
 def forget(
-    pilot: Annotated[str, typer.Argument(help="Whom to erase.", show_default=False)],
+    pilot: Annotated[str, argument("Whom to erase.")],
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
     copies: Annotated[
         bool, typer.Option("--copies", help="Erase the copies of older logbooks too (all they hold).")

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -17,56 +17,51 @@ if TYPE_CHECKING:
     from analyser.logbook.book import Logbook
     from analyser.logs.read import ReadOptions
 
+
+def optional(explained: str, *names: str, **more: Any) -> Any:
+    """Describe an option that need not be given; nothing is shown as its default."""
+    return typer.Option(*names, help=explained, show_default=False, **more)
+
+
+def argument(explained: str, **more: Any) -> Any:
+    """Describe an argument, of which no default is shown."""
+    return typer.Argument(help=explained, show_default=False, **more)
+
+
 #: The first powered, controlled flight; a date before it is a slip of the pen.
 _FIRST_FLIGHT = datetime(1903, 12, 17, tzinfo=UTC)
 
 Holds = Annotated[
     list[Path] | None,
-    typer.Option(
+    optional(
+        "Hold file (TOML), or a folder of them; may be repeated. The one that fits is taken. By default "
+        "your own collection (analyser hold list).",
         "--hold",
-        help="Hold file (TOML), or a folder of them; may be repeated. The one that fits is taken. By default your "
-        "own collection (analyser hold list).",
-        show_default=False,
     ),
 ]
 Infer = Annotated[bool, typer.Option("--infer", help="Use no hold file: infer the hold from the track.")]
 Rules = Annotated[
     str, typer.Option(help="Whose rules: icao (international) or faa (United States).", metavar="icao|faa")
 ]
-Standard = Annotated[
-    str | None,
-    typer.Option(help="Test standard: a name, or a TOML file of your own.", show_default=False),
-]
+Standard = Annotated[str | None, optional("Test standard: a name, or a TOML file of your own.")]
 Scoring = Annotated[
-    Path | None,
-    typer.Option(
-        help="How points, severities and caps are given: a TOML file of your own.", show_default=False
-    ),
+    Path | None, optional("How points, severities and caps are given: a TOML file of your own.")
 ]
 Pages = Annotated[Path, typer.Option("--out", help="Folder for the pages and their JSON.")]
 Open = Annotated[
     bool, typer.Option("--open", help="Open the page in the browser; of several, the list of all.")
 ]
 Columns = Annotated[
-    str,
-    typer.Option(
-        help="Which column of a table is what: time=When,lat=3 (its heading or its number).",
-        show_default=False,
-    ),
+    str, optional("Which column of a table is what: time=When,lat=3 (its heading or its number).")
 ]
 Units = Annotated[
     str,
-    typer.Option(
-        help="Units of a table's columns: alt=m,gs=km/h; what times count: time=gps; order of dates: date=dmy.",
-        show_default=False,
+    optional(
+        "Units of a table's columns: alt=m,gs=km/h; what times count: time=gps; order of dates: date=dmy."
     ),
 ]
 Obstacles = Annotated[
-    Path | None,
-    typer.Option(
-        help="Obstacles (CSV or GeoJSON): work out the lowest level over them.",
-        show_default=False,
-    ),
+    Path | None, optional("Obstacles (CSV or GeoJSON): work out the lowest level over them.")
 ]
 HighTerrain = Annotated[bool, typer.Option("--high-terrain", help="Ask for the clearance of high terrain.")]
 FlightDirector = Annotated[
@@ -76,33 +71,27 @@ Turbulence = Annotated[
     bool,
     typer.Option("--turbulence", help="Cleared for the speed in turbulence, where the rules name one."),
 ]
-Pilot = Annotated[
-    str | None,
-    typer.Option(help="Record each debrief in the logbook for this pilot.", show_default=False),
-]
-Instructor = Annotated[str | None, typer.Option(help="Who instructed.", show_default=False)]
-Device = Annotated[str | None, typer.Option(help="Aircraft or device.", show_default=False)]
-Lesson = Annotated[str | None, typer.Option(help="Name of the lesson.", show_default=False)]
-Log = Annotated[Path, typer.Argument(metavar="LOG", help="Log file.", show_default=False)]
+Pilot = Annotated[str | None, optional("Record each debrief in the logbook for this pilot.")]
+Instructor = Annotated[str | None, optional("Who instructed.")]
+Device = Annotated[str | None, optional("Aircraft or device.")]
+Lesson = Annotated[str | None, optional("Name of the lesson.")]
+Log = Annotated[Path, argument("Log file.", metavar="LOG")]
 Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there.")]
 Show = Annotated[bool, typer.Option("--open", help="Open the page.")]
 Plan = Annotated[bool, typer.Option(help="Draw it in the terminal.")]
 HoldNumber = Annotated[int, typer.Option("--hold", help="Which hold of the log.")]
-OnlyInstructor = Annotated[
-    str | None, typer.Option("--instructor", help="Only sessions with this instructor.", show_default=False)
-]
+OnlyInstructor = Annotated[str | None, optional("Only sessions with this instructor.", "--instructor")]
 #: The address may hold a password, which belongs into the environment and not into the list of processes.
 Place = Annotated[
     str | None,
-    typer.Option(
+    optional(
+        "Logbook: a file, or postgresql://user@host/database. By default in the user's data folder.",
         "--logbook",
         envvar="ANALYSER_LOGBOOK",
-        help="Logbook: a file, or postgresql://user@host/database. By default in the user's data folder.",
-        show_default=False,
     ),
 ]
-Since = Annotated[str | None, typer.Option(help="First day, 2026-03-14 (UTC).", show_default=False)]
-Until = Annotated[str | None, typer.Option(help="Last day, 2026-03-14 (UTC).", show_default=False)]
+Since = Annotated[str | None, optional("First day, 2026-03-14 (UTC).")]
+Until = Annotated[str | None, optional("Last day, 2026-03-14 (UTC).")]
 Out = Annotated[Path, typer.Option(help="Folder for the pages.")]
 PilotFolders = Annotated[
     bool,
@@ -110,18 +99,12 @@ PilotFolders = Annotated[
 ]
 Scales = Annotated[
     list[str] | None,
-    typer.Option(
-        help="Grade scale that the page offers: a name, or a TOML file of your own; may be repeated.",
-        show_default=False,
-    ),
+    optional("Grade scale that the page offers: a name, or a TOML file of your own; may be repeated."),
 ]
 ScaleName = Annotated[str, typer.Option("--scale", help="Grade scale: a name, or a TOML file of your own.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print errors only.")]
-By = Annotated[
-    str | None,
-    typer.Option(help="Who makes this change, by default the user of this computer.", show_default=False),
-]
-Why = Annotated[str, typer.Option(help="Why, for the trail.", show_default=False)]
+By = Annotated[str | None, optional("Who makes this change, by default the user of this computer.")]
+Why = Annotated[str, optional("Why, for the trail.")]
 
 
 def warn(message: object) -> None:

@@ -13,28 +13,16 @@ from analyser.commands import options
 def picture(
     source: Annotated[
         str,
-        typer.Argument(
-            metavar="LOG|JSON|PILOT",
-            help="A log, the JSON of a debrief, or for progress a pilot of the logbook.",
-            show_default=False,
+        options.argument(
+            "A log, the JSON of a debrief, or for progress a pilot of the logbook.", metavar="LOG|JSON|PILOT"
         ),
     ],
     kind: Annotated[
-        str,
-        typer.Option(
-            "--as", metavar="plan|wind|strips|budget|progress", help="What to draw.", show_default=False
-        ),
+        str, options.optional("What to draw.", "--as", metavar="plan|wind|strips|budget|progress")
     ],
-    to: Annotated[
-        Path,
-        typer.Option(
-            "--to", help="File to write: .png for slides, .svg or .pdf for print.", show_default=False
-        ),
-    ],
+    to: Annotated[Path, options.optional("File to write: .png for slides, .svg or .pdf for print.", "--to")],
     number: Annotated[int, typer.Option(help="Which hold of the flight.")] = 1,
-    circuit: Annotated[
-        int | None, typer.Option(help="Only this circuit; for the budget the worst.", show_default=False)
-    ] = None,
+    circuit: Annotated[int | None, options.optional("Only this circuit; for the budget the worst.")] = None,
     hold: options.Holds = None,
     infer: options.Infer = False,
     rules: options.Rules = "icao",

@@ -18,9 +18,11 @@ from analyser.commands.options import (
     Show,
     Since,
     Until,
+    argument,
     first_instant,
     last_instant,
     open_book,
+    optional,
     warn,
 )
 from analyser.errors import UsageError
@@ -28,14 +30,11 @@ from analyser.errors import UsageError
 if TYPE_CHECKING:
     from analyser.logbook.book import Logbook
 
-On = Annotated[
-    str | None,
-    typer.Option(help="Day of flight for which recency is stated, by default today.", show_default=False),
-]
+On = Annotated[str | None, optional("Day of flight for which recency is stated, by default today.")]
 
 
 def progress(
-    pilot: Annotated[str | None, typer.Argument(help="Whose.", show_default=False)] = None,
+    pilot: Annotated[str | None, argument("Whose.")] = None,
     everybody: Annotated[
         bool, typer.Option("--all", help="Everybody's pages and records, and the class at a glance.")
     ] = False,
@@ -91,7 +90,7 @@ def _everybody(book: Logbook, out: Path, scale: str, day: date, *, quiet: bool) 
 
 
 def record(
-    pilot: Annotated[str, typer.Argument(help="Whose.", show_default=False)],
+    pilot: Annotated[str, argument("Whose.")],
     out: Out = Path("reports"),
     scale: ScaleName = "evidence-1-5",
     on: On = None,
@@ -118,16 +117,12 @@ def record(
 
 
 def compare(
-    pilots: Annotated[
-        list[str] | None, typer.Argument(help="Whom; by default everybody.", show_default=False)
-    ] = None,
+    pilots: Annotated[list[str] | None, argument("Whom; by default everybody.")] = None,
     instructor: OnlyInstructor = None,
     since: Since = None,
     until: Until = None,
     out: Out = Path("reports"),
-    csv: Annotated[
-        Path | None, typer.Option(help="Write every measure into this CSV file too.", show_default=False)
-    ] = None,
+    csv: Annotated[Path | None, optional("Write every measure into this CSV file too.")] = None,
     scale: ScaleName = "evidence-1-5",
     show: Show = False,
     logbook: Place = None,

@@ -19,10 +19,9 @@ if TYPE_CHECKING:
 def watch(
     folder: Annotated[
         Path | None,
-        typer.Argument(
+        options.argument(
+            "Where the recorder writes its logs; by default the folder that was watched last.",
             metavar="[FOLDER]",
-            help="Where the recorder writes its logs; by default the folder that was watched last.",
-            show_default=False,
         ),
     ] = None,
     hold: options.Holds = None,
@@ -30,8 +29,7 @@ def watch(
     rules: options.Rules = "icao",
     standard: options.Standard = None,
     out: Annotated[
-        Path | None,
-        typer.Option(help="Folder for the pages and their JSON.  [default: reports]", show_default=False),
+        Path | None, options.optional("Folder for the pages and their JSON.  [default: reports]")
     ] = None,
     columns: options.Columns = "",
     units: options.Units = "",
@@ -43,10 +41,7 @@ def watch(
     lesson: options.Lesson = None,
     sheets: Annotated[
         Path | None,
-        typer.Option(
-            help="Where the browser saves files: grade sheets saved there go into the logbook.",
-            show_default=False,
-        ),
+        options.optional("Where the browser saves files: grade sheets saved there go into the logbook."),
     ] = None,
     settle: Annotated[float, typer.Option(help="Seconds without a change after which a log is whole.")] = 3.0,
     existing: Annotated[
