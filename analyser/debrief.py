@@ -34,13 +34,7 @@ USUAL_STANDARD = {"icao": "part-fcl-instrument", "faa": "acs-instrument"}
 
 @dataclass(frozen=True)
 class HoldDebrief:
-    """One hold, as flown and as judged.
-
-    Attributes
-    ----------
-    airspace : HoldAirspace or None
-        The holding area, and how the flight kept to it.
-    """
+    """One hold, as flown and as judged; and its holding area, with how the flight kept to it."""
 
     flown: FlownHold
     judged: JudgedHold
@@ -49,20 +43,11 @@ class HoldDebrief:
 
 @dataclass(frozen=True)
 class Debrief:
-    """Everything that is said about one flight.
+    """Everything that is said about one flight; its holds in time order.
 
-    Attributes
-    ----------
-    holds : tuple of HoldDebrief
-        In time order.
-    nearest_miss : str or None
-        Where no hold was found: what came nearest, and why it is none.
-    possible : tuple of PossibleHold
-        What may have been a hold: shown, not scored.
-    reasons : tuple of SearchReason
-        What was dropped, and why.
-    fits : tuple of HoldFit
-        How each given hold fits the flight.
+    ``nearest_miss`` says where no hold was found what came nearest, and why it is none; ``possible`` is what may have
+    been a hold, shown and not scored; ``reasons`` tell what was dropped, and why; ``fits`` how each given hold fits the
+    flight.
     """
 
     track: Track
@@ -90,23 +75,10 @@ def debrief_track(
 ) -> Debrief:
     """Debrief one flight.
 
-    Parameters
-    ----------
-    holds : sequence of Hold
-        Those that may have been flown; what fits none of them is inferred from the flight.
-    hold : Hold, optional
-        The same for one.
-    rules : "icao" or "faa"
-    standard : str, optional
-        Name of a test standard or path of one's own; the regime's usual one when left out.
-    obstacles : sequence of Obstacle
-        The user's own, for the minimum holding level.
-    high_terrain : bool
-        Whether the minimum holding level is for high terrain.
-    flight_director, turbulence : bool
-        Flown with a flight director; cleared for the speed in turbulence. They count where the rules know them.
-    scoring : Scoring, optional
-        How points are given; the house's where left out.
+    ``holds``, or the one ``hold``, are those that may have been flown; what fits none of them is inferred from the
+    flight. ``rules`` are ``"icao"`` or ``"faa"``; ``standard`` is the name of a test standard or the path of one's
+    own, left out: the regime's usual one. ``obstacles`` are for the minimum holding level, over ``high_terrain`` or
+    not. That a flight director was used, or that turbulence was flown in, counts where the rules know it.
 
     Raises
     ------
@@ -150,17 +122,7 @@ def debrief_track(
 
 
 def rules_in_force(rules: str, standard: str | None) -> tuple[Regime, Standard]:
-    """Load the rules and the tolerances to judge by.
-
-    Parameters
-    ----------
-    rules : "icao" or "faa"
-    standard : str or None
-        None: the regime's usual one.
-
-    Returns
-    -------
-    Regime, Standard
+    """Load the rules and the tolerances to judge by; without a standard, the regime's usual one.
 
     Raises
     ------
@@ -183,13 +145,7 @@ def _shifts(judged: JudgedHold) -> dict[int, list[tuple[str, float, float]]]:
 
 
 def hold_variation_deg(track: Track, flown: FlownHold) -> float | None:
-    """Take the variation that the hold was read with, else the model's for the day; None without a date.
-
-    Returns
-    -------
-    float or None
-        East positive.
-    """
+    """Take the variation, east positive, that the hold was read with, else the model's; None without a date."""
     hold = flown.hold
     if hold.variation_deg is not None:
         return hold.variation_deg
@@ -204,17 +160,9 @@ def hold_variation_deg(track: Track, flown: FlownHold) -> float | None:
 def held_to_area(
     judged: JudgedHold, airspace: HoldAirspace, standard: Standard, others: tuple[Finding, ...] = ()
 ) -> JudgedHold:
-    """Add to a judged hold what is found of it in its holding area.
+    """Add to a judged hold what is found of it in its holding area, and what ``others`` find of it from outside.
 
-    Parameters
-    ----------
-    others : tuple of Finding
-        What else is found of it from outside.
-
-    Returns
-    -------
-    JudgedHold
-        With its verdict, points and grade as all findings together have it.
+    Verdict, points and grade are then as all findings together have it.
     """
     return concluded(judged, (*others, *_area_findings(airspace), *_level_findings(airspace, standard)))
 

@@ -21,8 +21,6 @@ VARIABLES = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "VECL
 def use_one_thread() -> None:
     """Ask for one thread, before numpy is imported; what the user has set stands.
 
-    Notes
-    -----
     On a busy machine of two cores the wind fit of an hour took up to thirty times its process time with two threads.
     """
     for name in VARIABLES:

@@ -18,17 +18,9 @@ _PATH = "  page: "
 
 
 def summary(document: WrittenDebrief, page: str) -> str:
-    """Say the main things of a debrief.
+    """Say the main things of a debrief, and where its ``page`` was written.
 
-    Parameters
-    ----------
-    page : str
-        Where the page was written.
-
-    Returns
-    -------
-    str
-        Lines without a final newline, not folded; text from the log is freed of control characters.
+    The lines, without a final newline, are not folded; text from the log is freed of control characters.
     """
     log = document.log
     lines = [f"{plain(log.name)}: {_holds(document)}"]
@@ -44,17 +36,10 @@ def folded(text: str) -> str:
     lines: list[str] = []
     for line in text.split("\n"):
         inset = " " * (len(line) - len(line.lstrip(" ")))
-        lines += (
-            [line]
-            if line.startswith(_PATH)
-            else textwrap.wrap(
-                line,
-                width,
-                subsequent_indent=inset or "  ",
-                break_long_words=False,
-                break_on_hyphens=False,
-            )
+        folding = textwrap.TextWrapper(
+            width, subsequent_indent=inset or "  ", break_long_words=False, break_on_hyphens=False
         )
+        lines += [line] if line.startswith(_PATH) else folding.wrap(line)
     return "\n".join(lines)
 
 

@@ -34,28 +34,14 @@ _ROUND_NM = 15.0
 
 @dataclass(frozen=True)
 class Checked:
-    """A hold file as it is told.
-
-    Attributes
-    ----------
-    drawing : PlanPoints or None
-        The circuit in still air, and round it the flight where one was given; None without a fix.
-    """
+    """A hold file as it is told; and drawn, where it has a fix: the circuit in still air, and round it the flight."""
 
     lines: tuple[str, ...]
     drawing: PlanPoints | None
 
 
 def check(path: Path, rules: str, log: Path | None = None, options: ReadOptions | None = None) -> Checked:
-    """Tell a hold file.
-
-    Parameters
-    ----------
-    rules : "icao" or "faa"
-    log : Path, optional
-        A flight to hold it against.
-    options : ReadOptions, optional
-        For reading it.
+    """Tell a hold file, and whether it fits the flight of a log, which is read with ``options``.
 
     Raises
     ------

@@ -30,14 +30,9 @@ _KEPT = 2000
 
 @dataclass(frozen=True)
 class HoldFiles:
-    """What flights are to be held against.
+    """What flights are to be held against: files in the order they were named, those of a folder by name.
 
-    Attributes
-    ----------
-    files : tuple of Path
-        In the order they were named; those of a folder by name.
-    named : frozenset of Path
-        Those that were named one by one: it is said where such a file fits no hold of a flight.
+    Of those that were ``named`` one by one it is said where such a file fits no hold of a flight.
     """
 
     files: tuple[Path, ...] = ()
@@ -56,19 +51,9 @@ def own_folder() -> Path:
 
 
 def collect(paths: Sequence[Path], *, infer: bool = False) -> tuple[HoldFiles, list[str]]:
-    """Expand what was given with ``--hold``; nothing given is the user's own collection.
+    """Expand files and folders given with ``--hold``; nothing given is the user's own collection, save to ``infer``.
 
-    Parameters
-    ----------
-    paths : sequence of Path
-        Files and folders.
-    infer : bool
-        Take none.
-
-    Returns
-    -------
-    list of str
-        What is wrong with files of a folder, which are left out.
+    What is wrong with files of a folder, which are left out, is told besides.
 
     Raises
     ------
@@ -144,14 +129,9 @@ def _read(path: Path, _changed_ns: int, _size: int) -> HoldFile:
 
 @dataclass(frozen=True)
 class HoldsForFlight:
-    """Of the holds that were given, those that one flight may have flown.
+    """Of the holds that were given, those that one flight may have flown, each with its file's name.
 
-    Attributes
-    ----------
-    holds : tuple of Hold
-        Each with its file's name.
-    unlike : tuple of str
-        Names of files that were named and give no fix, where no hold of the flight is of their hand and course.
+    ``unlike`` are the files that were named and give no fix, where no hold of the flight is of their hand and course.
     """
 
     holds: tuple[Hold, ...] = ()
@@ -159,13 +139,9 @@ class HoldsForFlight:
 
 
 def holds_for(given: HoldFiles, track: Track) -> HoldsForFlight:
-    """Return the holds that a flight may have flown, of those that were given.
+    """Return the holds that a flight may have flown, of those that were given; its date tells the variation.
 
-    Parameters
-    ----------
-    track : Track
-        Its date tells the variation. Where a file gives no fix it is inferred from the flight's own holds of that
-        hand and about that course.
+    Where a file gives no fix it is inferred from the flight's own holds of that hand and about that course.
     """
     when = track.start_utc
     found: list[tuple[Path, Hold]] = []

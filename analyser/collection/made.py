@@ -27,15 +27,7 @@ CAUTION = "A training aid: not for navigation. The published chart, the AIP and 
 
 @dataclass(frozen=True)
 class Question:
-    """One question of ``analyser hold new``.
-
-    Attributes
-    ----------
-    key : str
-        Of the hold file.
-    needed : bool
-        Whether a file can do without.
-    """
+    """One question of ``analyser hold new``, for a key of the hold file that may be ``needed``."""
 
     key: str
     asked: str
@@ -73,12 +65,7 @@ def checked(key: str, answer: str) -> str:
 
 
 def hold_file_of(answers: Mapping[str, str]) -> str:
-    """Write a hold file from answers in a chart's words.
-
-    Parameters
-    ----------
-    answers : mapping of str to str
-        Key to answer; an empty one is left out.
+    """Write a hold file from answers in a chart's words, by key; an empty one is left out.
 
     Raises
     ------
@@ -138,12 +125,9 @@ def write_new(texts: Mapping[Path, str], *, force: bool) -> None:
 
 
 def flown_hold_files(log: Path, options: ReadOptions) -> list[str]:
-    """Write each hold of a flight as a hold file, with how well the flight tells it.
+    """Write each hold of a flight as a hold file, with how well the flight tells it: one at least.
 
-    Returns
-    -------
-    list of str
-        At least one; where no hold was found, what may have been one.
+    Where no hold was found it is what may have been one.
 
     Raises
     ------

@@ -23,15 +23,7 @@ _LINE_EVERY_S = 5.0
 
 
 class Screen:
-    """Results on standard output, messages on standard error; a bar there if it is a terminal.
-
-    Parameters
-    ----------
-    logs : int
-        How many are coming.
-    quiet : bool
-        Errors only.
-    """
+    """Results on standard output, messages on standard error; a bar there if it is a terminal and several logs come."""
 
     def __init__(self, logs: int, quiet: bool) -> None:
         self.faults = 0
@@ -98,21 +90,9 @@ class Screen:
 
 @contextmanager
 def steps(label: str, total: int | None, *, quiet: bool = False) -> Iterator[Callable[[str], None]]:
-    """Show the progress of some work on standard error.
+    """Show the progress of so many steps on standard error; without ``total`` nobody knows how many.
 
-    Parameters
-    ----------
-    label : str
-        What is being done.
-    total : int or None
-        How many steps; None where nobody knows.
-    quiet : bool
-        Show nothing.
-
-    Yields
-    ------
-    callable
-        To be called after each step, with a word about it (or none).
+    What is given out is to be called after each step, with a word about it.
     """
     if quiet:
         yield _nothing

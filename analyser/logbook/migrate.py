@@ -22,11 +22,7 @@ HEAD = REVISIONS[-1]
 def bring_up_to_date(store: Store) -> Path | str | None:
     """Lay the tables of a new logbook, or move an older one on after making a copy of it.
 
-    Returns
-    -------
-    Path, str or None
-        Where the copy of an older logbook is: a file, or a schema of the same database. None where nothing
-        had to be copied.
+    It returns where the copy is: a file, or a schema of the same database; None where nothing had to be copied.
 
     Raises
     ------

@@ -14,15 +14,7 @@ FILE_NAME = "logbook.sqlite"
 
 @dataclass(frozen=True)
 class Place:
-    """A logbook's address.
-
-    Attributes
-    ----------
-    path : Path or None
-        Of an SQLite file.
-    url : str or None
-        Of a PostgreSQL database, with its password.
-    """
+    """A logbook's address: the path of an SQLite file, or the URL of a PostgreSQL database, with its password."""
 
     path: Path | None = None
     url: str | None = None

@@ -225,10 +225,7 @@ def as_saved(sheets: Iterable[Path]) -> list[Path]:
 def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") -> KeptSheet:
     """Put a grade sheet, as a debrief page saves it, into the logbook.
 
-    Parameters
-    ----------
-    own_scale : str
-        Name or path of the scale, where the sheet's is none that comes with the program.
+    ``own_scale`` is the name or path of the scale, where the sheet's is none that comes with the program.
 
     Raises
     ------

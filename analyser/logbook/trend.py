@@ -137,22 +137,11 @@ class Slope:
 
 @dataclass(frozen=True)
 class Trend:
-    """How an item developed.
+    """How an item developed: its ``slope`` by itself, and ``beside`` the pilot's other items unless they are too few.
 
-    Attributes
-    ----------
-    slope : Slope
-        Of the item by itself.
-    beside : Slope or None
-        Of the item less the pilot's other items; None with too few of them.
-    cost : WindCost
-        Of the wind, as used.
-    correlation : float
-        Of neighbouring sessions, the mean of what was held likely.
-    weeks : (n,) float array
-        Of the sessions.
-    line, line_low, line_high : (n,) float array
-        Fitted points in the reference wind with 95 % limits.
+    ``cost`` is the wind's, as used; ``correlation`` that of neighbouring sessions, the mean of what was held likely.
+    ``line``, ``line_low`` and ``line_high``, each (n,), are fitted points in the reference wind with 95 % limits at the
+    sessions' ``weeks``.
     """
 
     slope: Slope
@@ -245,18 +234,10 @@ def forms_of(fits: Mapping[tuple[str, str], Fits], alike: float) -> dict[tuple[s
 
 
 def fit_forms(series: Series, prior: WindCost, *, reference_share: float, either_way: bool = False) -> Fits:
-    """Fit a line for each kind of form.
+    """Fit a line for each kind of form to a series that is ``enough``.
 
-    Parameters
-    ----------
-    series : Series
-        One that is ``enough``; an unknown wind stands as the reference share.
-    prior : WindCost
-        What is known of the wind's cost beforehand.
-    reference_share : float
-        The wind in which the line is stated.
-    either_way : bool
-        Wind may make it easier, as it may for one item beside others.
+    The line is stated in the wind ``reference_share``, as which an unknown wind stands; ``prior`` is what is known of
+    the wind's cost beforehand. With ``either_way`` wind may make it easier, as it may for one item beside others.
     """
     weeks = series.weeks
     design = np.column_stack([np.ones_like(weeks), weeks, series.shares - reference_share])
