@@ -12,18 +12,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from analyser.pages import captions
-from analyser.pages.figures.airspace import OUTLINES, AreaParts
 from analyser.pages.figures.canvas import Canvas, thin
 from analyser.pages.figures.charts import Bar, waterfall
-from analyser.pages.figures.plan import PlanParts, plan
+from analyser.pages.figures.plan import plan
 from analyser.pages.figures.sectors import SectorDiagram, sectors
 from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
 from analyser.pages.replay_data import CODE, packed
-from analyser.pages.series import hold_series, spans
+from analyser.pages.subject import Subject, hold_series, spans, subject_of
 from analyser.pages.words import clock, direction, latitude, longitude, nice_step, number
 from tests.example_page import followed
-from tests.pages_fixture import debriefed
+from tests.pages_fixture import debriefed, typed
 
 heights = st.lists(st.floats(-50, 50), min_size=2, max_size=60)
 
@@ -138,14 +137,13 @@ def test_in_steady_wind_a_turn_is_a_circle_in_the_air_mass() -> None:
     assert np.ptp(over_ground) > 0
 
 
+def subject() -> Subject:
+    made, plain = debriefed()
+    return subject_of(made.holds[0], typed(plain).holds[0])
+
+
 def test_the_plan_keeps_its_layers_in_order() -> None:
-    flown = debriefed()[0].holds[0].flown
-    path = (np.array([0.0, 1.0, 0.0]), np.array([0.0, 1.0, 2.0]))
-    parts = PlanParts(
-        hold_series(flown), spans(flown), 263.0, ("260°M", "263°T"), ("", ""), 325.0, {1: path}, path,
-        {(1, "outbound_heading"): path}, AreaParts(dict.fromkeys(OUTLINES, path), [], 984.0, None),
-    )  # fmt: skip
-    text = str(svg(plan(parts), "a plan", name="plan"))
+    text = str(svg(plan(subject()), "a plan", name="plan"))
     layers = list(dict.fromkeys(re.findall(r'data-layer="([\w-]+)"', text)))
     order = ["frame", "airspace", "course", "ideal", "reflown", "other", "flown", "fix", "wind"]
     assert [layer for layer in layers if layer in order] == order
@@ -153,13 +151,16 @@ def test_the_plan_keeps_its_layers_in_order() -> None:
 
 def test_where_time_was_taken_out_is_marked_on_plan_ribbon_and_strips() -> None:
     flown = debriefed()[0].holds[0].flown
-    leg = flown.circuits[0].inbound_turn.end_s + 10.0
+    turn = flown.circuits[0].inbound_turn
+    assert turn is not None
+    leg = turn.end_s + 10.0
     paused = replace(flown, motion=replace(flown.motion, seams_s=(leg,)))
     series = hold_series(paused)
-    parts = PlanParts(series, spans(flown), 263.0, ("", ""), ("", ""), None, {}, None, {})
-    (marked,) = [letter for letter in plan(parts).letters if letter.text == "not timed"]
+    (marked,) = [
+        letter for letter in plan(replace(subject(), series=series)).letters if letter.text == "not timed"
+    ]
     assert marked.data["circuit"] == 1
-    assert not [x for x in plan(replace(parts, series=hold_series(flown))).letters if x.text == "not timed"]
+    assert not [letter for letter in plan(subject()).letters if letter.text == "not timed"]
     strip = Strip("bank", "Bank", "°", 1, series.time_s, series.bank_deg)
     window = (float(series.time_s[0]), float(series.time_s[-1]))
     for canvas in (strip_sheet(strip, spans(flown), window, [leg]), ribbon(spans(flown), window, 0.0, [leg])):

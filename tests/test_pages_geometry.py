@@ -23,8 +23,7 @@ from analyser.pages.figures.placing import box_of, letter_free
 from analyser.pages.figures.plan import common_window
 from analyser.pages.figures.strips import Band, Outside, Strip, ribbon, strip_sheet
 from analyser.pages.figures.views import air, side
-from analyser.pages.map_paths import area_parts, exact_circuits, path_on_map
-from analyser.pages.series import hold_series, spans
+from analyser.pages.subject import area_parts, exact_circuits, hold_series, path_on_map, spans, subject_of
 from analyser.schema.debrief_file import WrittenHold
 from analyser.work.exported import phases_of, places_of
 from tests.pages_fixture import INBOUND, debriefed, typed
@@ -210,9 +209,7 @@ def test_a_band_in_degrees_narrows_towards_the_fix() -> None:
 
 def test_the_bands_of_a_hold_are_what_its_scores_say() -> None:
     judged, document = debrief()[0].holds[0], debrief()[1]
-    strips = {
-        s.key: s for s in hold_strips(judged.flown, hold_series(judged.flown), document, judged.judged.levels)
-    }
+    strips = {strip.key: strip for strip in hold_strips(subject_of(judged, document))}
     for circuit in document.circuits:
         bank = circuit.scores["bank"]
         if bank.points is None or bank.target is None or bank.tolerance is None:
@@ -239,7 +236,7 @@ def test_the_band_of_an_inbound_leg_in_degrees_is_a_wedge_that_ends_before_the_f
     the end, where a fifth of the leg is."""
     judged, document = debrief()[0].holds[0], debrief()[1]
     series = hold_series(judged.flown)
-    strips = hold_strips(judged.flown, series, document, judged.judged.levels)
+    strips = hold_strips(subject_of(judged, document))
     bands = next(strip.bands for strip in strips if strip.key == "cross")
     legs = {one.number: one.inbound_leg for one in judged.flown.circuits}
     scores = [(one.number, one.scores["track"]) for one in document.circuits]

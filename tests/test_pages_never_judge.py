@@ -10,7 +10,7 @@ from analyser.debrief import debrief_track
 from analyser.document import written_debrief
 from analyser.pages.bands import hold_strips
 from analyser.pages.circuit_views import COLUMNS, circuit_rows
-from analyser.pages.series import hold_series
+from analyser.pages.subject import subject_of
 from tests.flights.as_track import seen_track
 from tests.flights.flight import see
 from tests.flights.receiver import Receiver
@@ -91,8 +91,7 @@ def test_a_strip_marks_what_the_file_says_lay_outside_and_nothing_else(interval_
     coarse = seen_track(see(one.flight, Receiver(interval_s=interval_s), 1), "coarse")
     debrief = debrief_track(coarse, hold=one.hold)
     written = written_debrief(debrief).holds[0]
-    judged, flown_hold = debrief.holds[0].judged, debrief.holds[0].judged.flown
-    strips = hold_strips(flown_hold, hold_series(flown_hold), written, judged.levels)
+    strips = hold_strips(subject_of(debrief.holds[0], written))
     item = {"cross": "track"}
     for strip in strips:
         name = item.get(strip.key, strip.key)

@@ -383,7 +383,7 @@ def test_writing_and_lines_stand_out_from_every_paper(page: str) -> None:
 
 
 def test_phases_differ_without_colour() -> None:
-    from analyser.pages.series import PHASES
+    from analyser.pages.subject import PHASES
 
     lines = [(width, dash) for _, _, ink, width, dash, _ in PHASES.values() if ink != "other"]
     assert len(lines) == len(set(lines))

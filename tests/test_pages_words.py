@@ -11,9 +11,9 @@ import pytest
 
 from analyser.pages import captions
 from analyser.pages.circuit_views import (
+    Judged,
     circuit_advice,
     circuit_rows,
-    judged,
     main_cause,
     put_together,
     shown_first,
@@ -21,8 +21,10 @@ from analyser.pages.circuit_views import (
 from analyser.pages.figures.strips import Band, Outside, Strip
 from analyser.pages.opening import opening
 from analyser.pages.pictures import waterfall_pictures
-from analyser.pages.section_views import course_words, disagreement, entry_view
+from analyser.pages.section_views import course_words, disagreement
 from analyser.pages.shown_hold import ShownHold, hold_view
+from analyser.pages.template import environment
+from analyser.rules.graded_items import item_of
 from analyser.schema.debrief_file import (
     WrittenArrival,
     WrittenCircuit,
@@ -31,7 +33,7 @@ from analyser.schema.debrief_file import (
     WrittenInterception,
     WrittenScore,
 )
-from tests.pages_fixture import debriefed, typed
+from tests.pages_fixture import debriefed, rendered, typed
 
 
 @cache
@@ -87,10 +89,10 @@ def test_what_lay_outside_is_marked_in_its_own_column() -> None:
 
 
 def test_an_uncertainty_is_two_sigmas() -> None:
-    found = judged("timing", score(72.0, sd=1.25))
+    found = Judged(item_of("timing"), score(72.0, sd=1.25))
     assert words(found.uncertainty) == "±2.5 s"
     assert (words(found.tolerance), words(found.target), found.outside) == ("±5 s", "60 s", True)
-    assert words(judged("timing", score(72.0, sd=None)).uncertainty) == "not known"
+    assert words(Judged(item_of("timing"), score(72.0, sd=None)).uncertainty) == "not known"
 
 
 def test_advice_comes_in_the_order_of_its_rank() -> None:
@@ -110,8 +112,8 @@ def test_the_worst_the_best_and_the_last_circuit_are_opened() -> None:
     assert shown_first(circuits) == {2, 4, 7}
     views = shown().circuits
     assert put_together(views) == []
-    many = [replace(views[0], number=number, opened=number == 1) for number in range(1, 8)]
-    assert [one.number for one in put_together(many)] == [2, 3, 4, 5, 6, 7]
+    many = [replace(views[0], doc=replace(one, number=number), opened=number == 1) for number in range(1, 8)]
+    assert [one.doc.number for one in put_together(many)] == [2, 3, 4, 5, 6, 7]
 
 
 @pytest.mark.parametrize(
@@ -159,9 +161,12 @@ def entry(**changed: object) -> WrittenEntry:
 
 
 def facts(one: WrittenEntry) -> dict[str, tuple[str, bool]]:
-    found = entry_view(one)
-    assert found is not None
-    return {name: (words(value), outside) for name, value, outside in found.facts}
+    html = environment().get_template("entry_facts.html").render(entry=one, judged=[])
+    found = re.findall(r"<dt>(.*?)</dt><dd>(.*?)</dd>", html)
+    return {
+        name: (words(value.split('<span class="hide">')[0]), 'class="num out"' in value)
+        for name, value in found
+    }
 
 
 def test_the_facts_of_an_entry_have_their_sides_and_verdicts() -> None:
@@ -211,12 +216,11 @@ def test_the_heading_of_the_holding_area_says_the_nearest_edge(margins: tuple[fl
 
 
 def test_the_shares_of_the_holding_area_are_in_hundredths() -> None:
-    view, document = shown(), written()
-    assert view.airspace is not None and document.airspace is not None
-    inside = document.airspace.inside_share
-    assert inside is not None
-    assert view.airspace.shares[0] == ("inside", f"{inside * 100.0:.1f} %")
-    assert sum(float(share.split()[0]) for _, share in view.airspace.shares) == pytest.approx(100.0, abs=0.2)
+    inside = written().airspace
+    assert inside is not None and inside.inside_share is not None
+    said = re.search(r"Of the recorded time (.*?)[.] Figures", words(rendered(*debriefed())))
+    assert said and said[1].startswith(f"{inside.inside_share * 100.0:.1f} % inside, ")
+    assert sum(float(share.split()[0]) for share in said[1].split(", ")) == pytest.approx(100.0, abs=0.2)
 
 
 def test_the_heading_of_the_wind_has_two_sigmas_and_where_it_comes_from() -> None:

@@ -10,30 +10,16 @@ import numpy as np
 
 from analyser.circuits.flown import FlownHold, Leg, Turn
 from analyser.pages.figures.strips import Band, Outside, Strip
-from analyser.pages.series import HoldSeries
+from analyser.pages.subject import HoldSeries, Subject
 
 if TYPE_CHECKING:
     from analyser.grading.keeping import LevelPlan
     from analyser.schema.debrief_file import WrittenCircuit, WrittenHold
 
 
-def hold_strips(
-    flown: FlownHold, series: HoldSeries, document: WrittenHold, levels: LevelPlan
-) -> list[Strip]:
-    """Return the strips of a hold, those first that are judged.
-
-    Parameters
-    ----------
-    document : WrittenHold
-        Its scores carry targets and tolerances, its excursions what left them.
-    levels : LevelPlan
-        Which altitude was to be held when.
-
-    Returns
-    -------
-    list of Strip
-        A quantity that the log cannot give has no strip.
-    """
+def hold_strips(subject: Subject) -> list[Strip]:
+    """Return the strips of a hold, those first that are judged; what the log cannot give has none."""
+    flown, series, document = subject.flown, subject.series, subject.document
     motion, time, circuits = flown.motion, series.time_s, document.circuits
     sd = {
         name: np.interp(time, motion.time_s, getattr(motion, name)) for name in ("ias_sd_kt", "bank_sd_deg")
@@ -42,7 +28,7 @@ def hold_strips(
     speed = series.ias_kt if has_ias else series.tas_kt
     strips = [
         Strip("altitude", "Altitude", "ft", 0, time, series.altitude_ft, None,
-              _altitude_bands(flown, circuits, levels), metres=True, outside=_left(document, "altitude")),
+              _altitude_bands(flown, circuits, subject.levels), metres=True, outside=_left(document, "altitude")),
         Strip("speed", "Indicated airspeed" if has_ias else "True airspeed", "kt", 0, time, speed,
               sd["ias_sd_kt"] if has_ias else None, _speed_bands(circuits), outside=_left(document, "speed")),
         Strip("bank", "Bank, right wing down is positive", "°", 0, time, series.bank_deg, sd["bank_sd_deg"],

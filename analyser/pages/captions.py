@@ -10,12 +10,12 @@ from markupsafe import Markup
 
 from analyser.pages.figures.charts import Bar
 from analyser.pages.figures.strips import Strip
-from analyser.pages.series import Span
+from analyser.pages.subject import Span
 from analyser.pages.words import NOT_JUDGED, clock, heading, number, quantity
 from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:
-    from analyser.pages.series import HoldSeries
+    from analyser.pages.subject import HoldSeries
     from analyser.schema.debrief_file import WrittenCircuit, WrittenHold
 
 #: Causes of the error budget in words.
@@ -33,6 +33,7 @@ _CAUSES = {
     "wind_change": "wind change",
     "measurement": "the log itself",
     "inbound_leg": "inbound leg",
+    "all": "all of them",
 }
 
 

@@ -124,7 +124,7 @@ def sketch(briefing: Briefing, *, magnetic: bool = True) -> Canvas:
     symbols.scale(canvas)
     course = math.radians(hold.inbound_course_true_deg)
     far = 1.25 * float(np.min(path.along_nm))
-    canvas.line([far * math.sin(course), 0], [far * math.cos(course), 0], "ink", 0.9, (9, 2.5, 1.5, 2.5))
+    symbols.course(canvas, far * math.sin(course), far * math.cos(course))
     if entry[0].size:
         canvas.line(*entry, "entry", 1.8, (5.0, 2.5), layer="entry")
     outbound = path.phase <= 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from math import hypot
 from typing import TYPE_CHECKING
@@ -12,87 +12,69 @@ from markupsafe import Markup
 from analyser.frozen import dataclass
 from analyser.pages import pictures
 from analyser.pages.captions import cause_words
-from analyser.pages.map_paths import ReflownChoice
 from analyser.pages.words import heading, missing, quantity, turnable
-from analyser.rules.graded_items import item_of
-from analyser.schema.debrief_file import WrittenCircuit, WrittenHold, WrittenShare
+from analyser.rules.graded_items import GradedItem, item_of
 
 if TYPE_CHECKING:
     from analyser.schema.debrief_file import (
         WrittenCircuit,
+        WrittenHold,
         WrittenInboundLeg,
         WrittenOutboundLeg,
         WrittenScore,
+        WrittenShare,
         WrittenTurn,
     )
 
 
 @dataclass(frozen=True)
 class Judged:
-    """One item of one circuit.
+    """One item of one circuit: what it is called, its score in the debrief file, and the numbers ready for the page."""
 
-    Attributes
-    ----------
-    key, title, short, meaning : str
-        Short heads a narrow column.
-    points : float or None
-        0 … 100; None is not judged.
-    value, target, tolerance, uncertainty : Markup
-        Ready for the page.
-    obtained : str
-        How the number was come by: logged or derived.
-    outside : bool
-        True where the value lies outside the tolerance.
-    note : str
-        What else should be known, or why it was not judged.
-    """
+    item: GradedItem
+    score: WrittenScore
 
-    key: str
-    title: str
-    short: str
-    meaning: str
-    points: float | None
-    value: Markup
-    target: Markup
-    tolerance: Markup
-    uncertainty: Markup
-    obtained: str
-    verdict: str
-    outside: bool
-    note: str
+    @property
+    def points(self) -> float | None:
+        """0 … 100; None is not judged."""
+        return self.score.points
 
+    @property
+    def outside(self) -> bool:
+        """Whether the value lies outside the tolerance."""
+        return self.score.verdict == "outside"
 
-def judged(key: str, score: WrittenScore) -> Judged:
-    """Read one score of the debrief document."""
-    item = item_of(key)
-    unit, decimals, tolerance, spread = score.unit, item.decimals, score.tolerance, score.sd
-    return Judged(
-        key,
-        item.title,
-        item.short,
-        item.meaning,
-        score.points,
-        _value(score.value, unit, decimals, signed=score.reference is not None),
-        _target(score, unit, decimals),
-        missing("none set") if tolerance is None else Markup("±") + quantity(tolerance, unit, decimals),
-        missing("not known")
-        if spread is None
-        else Markup("±") + quantity(2 * spread, unit, max(decimals, 1)),
-        score.obtained or "",
-        score.verdict,
-        score.verdict == "outside",
-        score.why or score.note or "",
-    )
+    @property
+    def value(self) -> Markup:
+        """What was flown; an error from something has its sign."""
+        return self._written(self.score.value, signed=self.score.reference is not None)
 
+    @property
+    def target(self) -> Markup:
+        """What was right: where the value is an error from something, that something."""
+        reference = self.score.reference
+        return self._written(self.score.target if reference is None else reference)
 
-def _value(value: float | None, unit: str, decimals: int, *, signed: bool = False) -> Markup:
-    return missing("not known") if value is None else quantity(value, unit, decimals, signed=signed)
+    @property
+    def tolerance(self) -> Markup:
+        """How far the value may be off."""
+        allowed = self.score.tolerance
+        if allowed is None:
+            return missing("none set")
+        return Markup("±") + quantity(allowed, self.score.unit, self.item.decimals)
 
+    @property
+    def uncertainty(self) -> Markup:
+        """Two sigmas of the value."""
+        spread = self.score.sd
+        if spread is None:
+            return missing("not known")
+        return Markup("±") + quantity(2 * spread, self.score.unit, max(self.item.decimals, 1))
 
-def _target(score: WrittenScore, unit: str, decimals: int) -> Markup:
-    """Where the value is an error from something, the target in words is that something."""
-    reference = score.reference
-    return _value(score.target if reference is None else reference, unit, decimals)
+    def _written(self, value: float | None, *, signed: bool = False) -> Markup:
+        if value is None:
+            return missing("not known")
+        return quantity(value, self.score.unit, self.item.decimals, signed=signed)
 
 
 @dataclass(frozen=True)
@@ -123,42 +105,30 @@ COLUMNS = (
 def circuit_rows(
     circuits: Sequence[WrittenCircuit], variation: float | None
 ) -> list[tuple[WrittenCircuit, list[ScoreCell]]]:
-    """Lay out the table of circuits: one row each, its cells under :data:`COLUMNS`.
-
-    Parameters
-    ----------
-    variation : float or None
-        East positive, for magnetic courses.
-    """
+    """Lay out the table of circuits: one row each, its cells under :data:`COLUMNS`."""
     return [(c, _circuit_cells(c, variation)) for c in circuits]
 
 
 def _circuit_cells(c: WrittenCircuit, variation: float | None) -> list[ScoreCell]:
     out, inbound = c.outbound_leg, c.inbound_leg
-    late = _is_outside(c, "timing")
+    outside = {key: score.verdict == "outside" for key, score in c.scores.items()}
     return [
-        _outbound_time(out, "outbound" in c.timed and late),
-        _heading(out, variation, _is_outside(c, "wind_correction")),
+        _outbound_time(out, "outbound" in c.timed and outside["timing"]),
+        _heading(out, variation, outside["wind_correction"]),
         _bank(c.outbound_turn),
         _bank(c.inbound_turn),
         _side(c.rollout_cross_track_nm),
         ScoreCell(missing())
         if inbound is None
-        else _time(inbound.duration_s, inbound.ideal_duration_s, c.timed == "inbound" and late),
+        else _time(inbound.duration_s, inbound.ideal_duration_s, c.timed == "inbound" and outside["timing"]),
         _heading(inbound, variation, False),
         ScoreCell(
-            quantity(None if inbound is None else inbound.cross_track_rms_nm, "NM", 2),
-            None,
-            _is_outside(c, "track"),
+            quantity(None if inbound is None else inbound.cross_track_rms_nm, "NM", 2), None, outside["track"]
         ),
         ScoreCell(quantity(c.fix_miss_nm, "NM", 2)),
-        ScoreCell(quantity(c.altitude_error_max_ft, "ft", 0, signed=True), None, _is_outside(c, "altitude")),
-        ScoreCell(quantity(c.speed_error_max_kt, "kt", 0, signed=True), None, _is_outside(c, "speed")),
+        ScoreCell(quantity(c.altitude_error_max_ft, "ft", 0, signed=True), None, outside["altitude"]),
+        ScoreCell(quantity(c.speed_error_max_kt, "kt", 0, signed=True), None, outside["speed"]),
     ]
-
-
-def _is_outside(circuit: WrittenCircuit, item: str) -> bool:
-    return circuit.scores[item].verdict == "outside"
 
 
 def _outbound_time(leg: WrittenOutboundLeg | None, outside: bool) -> ScoreCell:
@@ -209,38 +179,28 @@ _EACH = 6
 class CircuitView:
     """One circuit, ready for the page.
 
-    Attributes
-    ----------
-    line : Markup
-        What its folded line says.
-    counted : list of Judged
-        The items that carry points, in order.
-    judged : list of Judged
-        These and what is shown beside them.
-    advice : list of Markup
-        The most costly fault first.
+    ``line`` is what its folded line says, ``judged`` the items that carry points, in order, and what is shown beside
+    them, ``advice`` the most costly fault first.
     """
 
     doc: WrittenCircuit
-    number: int
-    points: float | None
     opened: bool
     line: Markup
-    counted: list[Judged]
     judged: list[Judged]
     waterfalls: list[pictures.Picture]
     advice: list[Markup]
     no_advice: str
-    reflown: list[ReflownChoice]
+
+    @property
+    def counted(self) -> list[Judged]:
+        """The items that carry points."""
+        return self.judged[:-1]
 
 
-def circuit_views(document: WrittenHold, reflown: Mapping[int, list[ReflownChoice]]) -> list[CircuitView]:
+def circuit_views(document: WrittenHold) -> list[CircuitView]:
     """Gather what the page says of each circuit of a hold."""
     opened = shown_first(document.circuits)
-    return [
-        _view(circuit, document.variation, circuit.number in opened, reflown[circuit.number])
-        for circuit in document.circuits
-    ]
+    return [_view(one, document.variation, one.number in opened) for one in document.circuits]
 
 
 def shown_first(circuits: Sequence[WrittenCircuit]) -> set[int]:
@@ -257,25 +217,12 @@ def put_together(circuits: Sequence[CircuitView]) -> list[CircuitView]:
     return [] if len(circuits) <= _EACH else [one for one in circuits if not one.opened]
 
 
-def _view(
-    circuit: WrittenCircuit, variation: float | None, opened: bool, reflown: list[ReflownChoice]
-) -> CircuitView:
-    items = [judged(key, score) for key, score in circuit.all_scores.items()]
-    advice = circuit_advice(circuit, variation)
-    lacking = no_advice(circuit)
-    return CircuitView(
-        circuit,
-        circuit.number,
-        circuit.points,
-        opened,
-        advice[0] if advice else Markup("{}{}").format(lacking[0].upper(), lacking[1:]),
-        items[:-1],
-        items,
-        pictures.waterfall_pictures(circuit),
-        advice,
-        lacking,
-        reflown,
-    )
+def _view(circuit: WrittenCircuit, variation: float | None, opened: bool) -> CircuitView:
+    advice, lacking = circuit_advice(circuit, variation), no_advice(circuit)
+    line = advice[0] if advice else Markup("{}{}").format(lacking[0].upper(), lacking[1:])
+    items = [Judged(item_of(key), score) for key, score in circuit.all_scores.items()]
+    falls = pictures.waterfall_pictures(circuit)
+    return CircuitView(circuit, opened, line, items, falls, advice, lacking)
 
 
 def main_cause(circuit: WrittenCircuit) -> str | None:
@@ -296,16 +243,8 @@ def _advised(circuit: WrittenCircuit) -> list[WrittenShare]:
 def no_advice(circuit: WrittenCircuit) -> str:
     """Say why a circuit has no advice.
 
-    Parameters
-    ----------
-    circuit : WrittenCircuit
-        One without advice.
-
-    Returns
-    -------
-    str
-        Why there is no budget, to follow a colon; else a sentence: nothing cost enough, or what cost most is
-        nothing to correct.
+    Why there is no budget, to follow a colon; else a sentence: nothing cost enough, or what cost most is nothing to
+    correct.
     """
     if not circuit.error_budget:
         return f"{circuit.error_budget_missing or 'too little of this circuit was flown or recorded'}."

@@ -22,10 +22,7 @@ _RULE = re.compile(r"(?<=[.!?])\s+(?=(?:The rule|Rule)\b)")
 class ShownFinding:
     """One finding, ready for the page.
 
-    Attributes
-    ----------
-    label : str
-        The severity as in the document, or ``"not judged"``: that a log is too coarse is nothing to improve in the air.
+    ``label`` is the severity as in the document, or ``"not judged"``: that a log is too coarse is nothing to improve.
     """
 
     label: str
@@ -36,22 +33,10 @@ class ShownFinding:
 
 @dataclass(frozen=True)
 class Opening:
-    """The first screen's words.
+    """The first screen's words: the worst finding, the next worst beside it, all of them, what to do.
 
-    Attributes
-    ----------
-    first : ShownFinding or None
-        None where nothing at all was found to say.
-    beside : tuple of ShownFinding
-        The next worst.
-    findings : tuple of ShownFinding
-        All of them, worst first.
-    work_on_first, work_why : Markup or None
-        What to do, and what else is said of it.
-    notes : tuple of Markup
-        What holds the points or the grade down.
-    circuit : int or None
-        Which circuit the first finding speaks of: the plan shows that one.
+    ``work_why`` is what else is said of the work, ``notes`` what holds the points or the grade down, and ``circuit``
+    the one that the first finding speaks of: the plan shows that one.
     """
 
     first: ShownFinding | None

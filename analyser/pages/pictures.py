@@ -2,50 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from functools import cached_property
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from markupsafe import Markup
 
-from analyser.circuits.flown import FlownHold
 from analyser.earth.turning import turn_radius_nm
 from analyser.frozen import dataclass
-from analyser.holds.exact import ExactCircuit
 from analyser.pages import captions
 from analyser.pages.bands import hold_strips
 from analyser.pages.figures import symbols
 from analyser.pages.figures.airspace import reach
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.charts import ROW, Bar, WindCircle, waterfall, wind_circle
-from analyser.pages.figures.plan import Path, PlanParts, common_window, plan
+from analyser.pages.figures.plan import common_window
 from analyser.pages.figures.sectors import SectorDiagram, sectors
 from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import Name, part_id, svg, used
 from analyser.pages.figures.views import air, side
-from analyser.pages.map_paths import area_parts, ideal_entry_path, path_on_map
-from analyser.pages.series import HoldSeries, Span
-from analyser.pages.words import direction, number
+from analyser.pages.subject import Subject
 from analyser.rules.load import load_regime
 
 if TYPE_CHECKING:
-    from analyser.grading.keeping import LevelPlan
-    from analyser.schema.debrief_file import WrittenCircuit, WrittenHold
+    from analyser.schema.debrief_file import WrittenCircuit
 
 
 @dataclass(frozen=True)
 class Picture:
     """One picture ready for the page.
 
-    Attributes
-    ----------
-    finding : Markup or str
-        What it shows, in a sentence: caption and text alternative.
-    caption_id : str
-        Under which the page writes the caption, for the picture is named by it; empty where it names itself.
-    mapping : dict
-        For the script's cursor.
+    ``finding`` says what it shows: caption and text alternative. The caption stands under ``caption_id`` and names the
+    picture, which names itself where that is empty. ``mapping`` is for the script's cursor.
     """
 
     svg: Markup
@@ -53,49 +41,6 @@ class Picture:
     finding: Markup | str
     caption_id: str
     mapping: dict[str, float]
-
-
-@dataclass(frozen=True)
-class Subject:
-    """What the pictures of one hold are drawn from.
-
-    Attributes
-    ----------
-    exact : mapping of circuit number to ExactCircuit
-    reflown : mapping of (circuit number, cause) to Path
-    order : int
-        Of the hold on its page, from 1.
-    """
-
-    flown: FlownHold
-    document: WrittenHold
-    series: HoldSeries
-    spans: Sequence[Span]
-    exact: Mapping[int, ExactCircuit]
-    reflown: Mapping[tuple[int, str], Path]
-    order: int
-
-    @property
-    def ids(self) -> str:
-        """How the ids of this hold's drawings begin."""
-        return f"h{self.order}"
-
-    @cached_property
-    def exact_paths(self) -> dict[int, Path]:
-        """The exact circuits on the map."""
-        return {number: path_on_map(exact) for number, exact in self.exact.items()}
-
-    @property
-    def variation(self) -> float | None:
-        """Magnetic variation, east positive."""
-        return self.document.variation
-
-    @property
-    def window_s(self) -> tuple[float, float]:
-        """What the time strips show: half a minute before the fix to shortly after the hold."""
-        inner = [span for span in self.spans if span.circuit or span.phase == "entry"] or list(self.spans)
-        first, last = float(self.series.time_s[0]), float(self.series.time_s[-1])
-        return max(first, inner[0].start_s - 30.0), min(last, inner[-1].end_s + 15.0)
 
 
 def picture(
@@ -115,38 +60,32 @@ def picture(
     return Picture(drawn, title, finding, caption_id, canvas.mapping())
 
 
-def plan_canvas(subject: Subject) -> Canvas:
-    """Draw the plan view."""
-    wind = subject.document.wind
-    return plan(
-        PlanParts(
-            subject.series,
-            subject.spans,
-            subject.flown.hold.inbound_course_true_deg,
-            direction(subject.flown.hold.inbound_course_true_deg, subject.variation),
-            _wind_texts(wind.from_true, wind.speed_kt, subject.variation),
-            wind.from_true,
-            subject.exact_paths,
-            ideal_entry_path(subject.document),
-            dict(subject.reflown),
-            area_parts(subject.document),
-        )
-    )
+def hold_pictures(subject: Subject, map_canvas: Canvas) -> dict[str, Any]:
+    """Draw everything that the page shows of a hold, by name; None where the log does not give it."""
+    strips = hold_strips(subject)
+    return {
+        "plan": _plan(subject, map_canvas),
+        "air": _air(subject),
+        "side": _side(subject, strips),
+        "strips": _strips(subject, strips),
+        "circuits": _circuits(subject, map_canvas),
+        "sectors": _sectors(subject),
+        "wind": _wind(subject),
+    }
 
 
-def plan_picture(subject: Subject, canvas: Canvas) -> Picture:
+def _plan(subject: Subject, canvas: Canvas) -> Picture:
     """Make the plan view a picture; how far to look out for the holding area goes with it."""
     further = {}
-    area = area_parts(subject.document)
-    if area is not None:
-        further["reach"] = " ".join(f"{edge:.1f}" for edge in reach(canvas, area))
+    if subject.area is not None:
+        further["reach"] = " ".join(f"{edge:.1f}" for edge in reach(canvas, subject.area))
     side = next((exact.side for exact in subject.exact.values()), None)
     holes = bool(subject.series.in_hole.any())
     caption = captions.plan(subject.document, exact_side=side, holes=holes)
     return picture(canvas, "Plan view", caption, "plan", f"{subject.ids}-plan", ids=subject.ids, **further)
 
 
-def air_picture(subject: Subject) -> Picture:
+def _air(subject: Subject) -> Picture:
     """Draw the air-mass view."""
     radii = {}
     for which, exact in subject.exact.items():
@@ -156,7 +95,7 @@ def air_picture(subject: Subject) -> Picture:
     return picture(canvas, "Air-mass view", captions.air(subject.document), "air", f"{subject.ids}-air")
 
 
-def side_picture(subject: Subject, strips: Sequence[Strip]) -> Picture | None:
+def _side(subject: Subject, strips: Sequence[Strip]) -> Picture | None:
     """Draw the side view; without heights there is none."""
     if np.isnan(subject.series.altitude_ft).all():
         return None
@@ -166,15 +105,9 @@ def side_picture(subject: Subject, strips: Sequence[Strip]) -> Picture | None:
     return picture(canvas, "Side view", captions.side(subject.series), "side", f"{subject.ids}-side")
 
 
-def strips_of(subject: Subject, levels: LevelPlan) -> list[Strip]:
-    """Return the quantities that have a strip."""
-    return hold_strips(subject.flown, subject.series, subject.document, levels)
-
-
-def strip_pictures(subject: Subject, strips: Sequence[Strip]) -> list[tuple[str, Picture]]:
+def _strips(subject: Subject, strips: Sequence[Strip]) -> list[tuple[str, Picture]]:
     """Draw the ribbon of phases and every time strip."""
-    window, start = subject.window_s, subject.flown.start_s
-    seams = [seam_s for seam_s in subject.series.seams_s if window[0] < seam_s < window[1]]
+    window, start, seams = subject.window_s, subject.flown.start_s, subject.seams_s
     bar = ribbon(subject.spans, window, start, seams)
     caption = captions.ribbon(subject.spans, start, seams)
     drawn = [("ribbon", picture(bar, "Phases", caption, "ribbon", f"{subject.ids}-ribbon"))]
@@ -185,7 +118,7 @@ def strip_pictures(subject: Subject, strips: Sequence[Strip]) -> list[tuple[str,
     return drawn
 
 
-def circuit_pictures(subject: Subject, map_canvas: Canvas) -> dict[int, Picture]:
+def _circuits(subject: Subject, map_canvas: Canvas) -> dict[int, Picture]:
     """Draw every circuit on its own, all on one scale, from the lines of the plan view."""
     window = common_window(subject.series, subject.spans, subject.exact_paths)
     drawn = {}
@@ -231,7 +164,7 @@ def _reflown_lines(subject: Subject, map_canvas: Canvas, canvas: Canvas, which: 
     return Markup('<g data-layer="reflown">{}</g>').format(lines)
 
 
-def sector_picture(subject: Subject) -> Picture:
+def _sectors(subject: Subject) -> Picture:
     """Draw the entry sectors with the arrival heading."""
     entry, flown = subject.document.entry, subject.flown
     arrival = SectorDiagram(
@@ -247,7 +180,7 @@ def sector_picture(subject: Subject) -> Picture:
     return picture(sectors(arrival), "Entry sectors", caption, "sectors", f"{subject.ids}-sectors")
 
 
-def wind_picture(subject: Subject) -> Picture | None:
+def _wind(subject: Subject) -> Picture | None:
     """Draw the wind circle; without a wind there is none."""
     wind, tas_kt = subject.document.wind, subject.document.tas_kt
     if wind.east_kt is None or wind.north_kt is None or tas_kt is None:
@@ -265,7 +198,7 @@ def wind_picture(subject: Subject) -> Picture | None:
         tas_kt,
         subject.document.tas_sd_kt,
         tuple((c.number, c.wind_east_kt, c.wind_north_kt) for c in subject.flown.circuits),
-        _wind_texts(wind.from_true, wind.speed_kt, subject.variation),
+        subject.wind_texts,
     )
     caption = captions.wind(subject.document)
     return picture(wind_circle(circle), "Wind circle", caption, "wind", f"{subject.ids}-wind")
@@ -290,10 +223,3 @@ def waterfall_pictures(circuit: WrittenCircuit) -> list[Picture]:
             finding = captions.waterfall(shares, total, unit, decimals)
             pictures.append(picture(canvas, title, finding, "waterfall", rows=round(canvas.height / ROW)))
     return pictures
-
-
-def _wind_texts(from_true: float | None, speed: float | None, variation: float | None) -> tuple[str, str]:
-    if from_true is None or speed is None:
-        return "", ""
-    magnetic, true = direction(from_true, variation)
-    return f"{magnetic} {number(speed)} kt", f"{true} {number(speed)} kt"

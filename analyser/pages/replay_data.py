@@ -6,12 +6,9 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from analyser.pages.pictures import Picture, Subject
-from analyser.pages.series import PHASES
-
-FloatArray = NDArray[np.float64]
+from analyser.pages.pictures import Picture
+from analyser.pages.subject import PHASES, FloatArray, Subject
 
 #: The characters that series are written in: printable, and none that JSON or HTML would have to escape.
 CODE = "".join(character for character in map(chr, range(35, 127)) if character not in "&<>\\'")[:86]
@@ -47,7 +44,7 @@ def replay(subject: Subject, pictures: dict[str, Picture], circuit: int | None) 
         "columns": {name: packed(values, decimals) for name, (values, decimals) in columns.items()},
         "spans": [
             [
-                PHASES[span.phase][0],
+                PHASES[span.phase].code,
                 span.circuit,
                 round(span.start_s, 1),
                 round(span.end_s, 1),
@@ -67,7 +64,7 @@ def replay(subject: Subject, pictures: dict[str, Picture], circuit: int | None) 
 
 def phase_words() -> dict[str, list[str]]:
     """Return the phases' words by their short codes: the phase, and what its clock counts."""
-    return {code: [words, counts] for code, words, _, _, _, counts in PHASES.values()}
+    return {phase.code: [phase.words, phase.counts] for phase in PHASES.values()}
 
 
 def packed(values: FloatArray, decimals: int) -> list[Any]:

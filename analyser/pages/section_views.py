@@ -12,21 +12,17 @@ from analyser.earth.angles import wrap180
 from analyser.earth.plane import LocalPlane
 from analyser.earth.variation import magnetic_variation
 from analyser.frozen import dataclass
-from analyser.pages.circuit_views import Judged, judged
-from analyser.pages.figures.airspace import OUTLINES, AreaParts, airspace
+from analyser.pages.figures.airspace import OUTLINES, Outline, airspace
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.charts import LeavingPlot, leaving
 from analyser.pages.figures.svg import part_id, used
-from analyser.pages.map_paths import area_parts
-from analyser.pages.pictures import Picture, Subject, picture
-from analyser.pages.series import LegendLine, line_sample
-from analyser.pages.words import clock, heading, missing, number, quantity, turnable
+from analyser.pages.pictures import Picture, picture
+from analyser.pages.subject import AreaParts, Subject
+from analyser.pages.words import clock, heading, number, turnable
 
 if TYPE_CHECKING:
     from analyser.schema.debrief_file import (
         WrittenAirspace,
-        WrittenArrival,
-        WrittenEntry,
         WrittenHold,
         WrittenLeaving,
     )
@@ -36,13 +32,7 @@ _DEFINED = {"given": "as given", "inferred": "inferred", "partly given": "partly
 
 
 def course_words(document: WrittenHold) -> Markup:
-    """Say the inbound course and how it is known: ``"263°M inbound, inferred ±9°"``.
-
-    Returns
-    -------
-    Markup
-        The spread is two sigmas.
-    """
+    """Say the inbound course and how it is known: ``"263°M inbound, inferred ±9°"``, two sigmas."""
     course = heading(document.inbound_course_true, document.variation)
     spread = document.inbound_course_sd
     known = "" if spread is None else f" ±{max(1, round(2 * spread))}°"
@@ -57,13 +47,7 @@ def course_words(document: WrittenHold) -> Markup:
 
 
 def disagreement(document: WrittenHold) -> str | None:
-    """Say how far the flight itself and the given hold disagree.
-
-    Returns
-    -------
-    str or None
-        None where the hold was inferred anyway, or the flight says nothing.
-    """
+    """Say how far the flight itself and the given hold disagree; None where one of them says nothing."""
     found, fix = document.inferred, document.fix
     if document.definition != "given" or found is None:
         return None
@@ -82,18 +66,7 @@ def disagreement(document: WrittenHold) -> str | None:
 
 
 def variation_words(document: WrittenHold, start: datetime | None) -> str:
-    """Say the variation, and by which model and date.
-
-    Parameters
-    ----------
-    start : aware datetime or None
-        Of the log.
-
-    Returns
-    -------
-    str
-        Where the document's variation is not the model's for the day, it came with the hold.
-    """
+    """Say the variation, and by which model for the day of the log; another than the model's came with the hold."""
     variation = document.variation
     if variation is None:
         return "not known: courses are true"
@@ -109,107 +82,16 @@ def variation_words(document: WrittenHold, start: datetime | None) -> str:
 
 
 @dataclass(frozen=True)
-class EntryView:
-    """The entry, ready for the page.
-
-    Attributes
-    ----------
-    judged : list of Judged
-        Angle and time of a parallel or offset entry.
-    facts : list of (words, value, outside)
-    """
-
-    judged: list[Judged]
-    facts: list[tuple[str, Markup, bool]]
-
-
-def entry_view(entry: WrittenEntry | None) -> EntryView | None:
-    """Gather what the page says of the entry.
-
-    Returns
-    -------
-    EntryView or None
-        None where the log begins inside the hold.
-    """
-    if entry is None:
-        return None
-    scores = [("angle", entry.angle), ("time", entry.time)]
-    return EntryView(
-        [judged(key, score) for key, score in scores if score is not None],
-        [*_facts(entry), *_arrival(entry.arrival)],
-    )
-
-
-def _facts(entry: WrittenEntry) -> list[tuple[str, Markup, bool]]:
-    facts = []
-    if entry.off_side_nm is not None:
-        words = "Farthest onto the non-holding side"
-        facts.append((words, quantity(entry.off_side_nm, "NM", 2), False))
-    if entry.turn_back is not None:
-        side = "right" if entry.turn_back > 0 else "left"
-        value = Markup("{} {}").format(quantity(abs(entry.turn_back), "°"), side)
-        facts.append(("Turn back", value, entry.turn_back_right_way is False))
-    meeting = entry.interception
-    if meeting:
-        facts.append(
-            ("Rolled out off the course by", quantity(abs(meeting.rollout_cross_track_nm), "NM", 2), False)
-        )
-        facts.append(("Angle to the course there", quantity(abs(meeting.angle), "°"), False))
-        met = meeting.met_at_nm
-        never = missing("not before the fix")
-        facts.append(
-            ("Course met before the fix at", never if met is None else quantity(met, "NM", 1), False)
-        )
-    return facts
-
-
-def _arrival(arrival: WrittenArrival) -> list[tuple[str, Markup, bool]]:
-    at, before, slowed = arrival.speed_at_fix_kias, arrival.speed_before_kias, arrival.slowed_before_fix_s
-    facts = []
-    if at is not None:
-        value = Markup("{} KIAS, limit {}").format(quantity(at, ""), quantity(arrival.limit_kias, ""))
-        facts.append(("Speed over the fix", value, arrival.verdict == "outside"))
-    if before is not None:
-        facts.append(("Speed three minutes before", quantity(before, "KIAS"), False))
-    if slowed is not None:
-        value = missing("not before the fix") if slowed == 0 else quantity(slowed, "s before the fix")
-        facts.append(("At holding speed", value, False))
-    asked = arrival.slow_down
-    if asked is not None and asked.value is not None:
-        value = quantity(asked.value, "s before the fix")
-        facts.append(
-            (
-                f"At or below the maximum speed (asked: {asked.target:.0f} s)",
-                value,
-                asked.verdict == "outside",
-            )
-        )
-    return facts
-
-
-@dataclass(frozen=True)
 class LeavingView:
     """Leaving, ready for the page."""
 
     finding: str
-    score: Judged
     doc: WrittenLeaving
     picture: Picture
 
 
 def leaving_view(document: WrittenHold, ids: str) -> LeavingView | None:
-    """Gather what the page says of leaving on time.
-
-    Parameters
-    ----------
-    ids : str
-        How the ids of this hold's drawings begin.
-
-    Returns
-    -------
-    LeavingView or None
-        None where no time to leave was given.
-    """
+    """Gather what the page says of leaving on time, where a time was given; its drawing's ids begin with ``ids``."""
     found = document.leaving
     if found is None:
         return None
@@ -222,7 +104,6 @@ def leaving_view(document: WrittenHold, ids: str) -> LeavingView | None:
     )
     return LeavingView(
         finding,
-        judged("leaving", found.score),
         found,
         picture(leaving(plot), "Turn in then, be back then", finding, "leaving", f"{ids}-leaving"),
     )
@@ -248,50 +129,30 @@ def _flown(document: WrittenHold) -> tuple[float, float] | None:
 
 @dataclass(frozen=True)
 class AirspaceView:
-    """What the template shows: the drawing with its key, and of what share of the time the flight was where."""
+    """The holding area: what the document says of it, the drawing and its key."""
 
     doc: WrittenAirspace
     picture: Picture
-    key: list[LegendLine]
-    shares: list[tuple[str, str]]
+    key: list[Outline]
 
 
 def airspace_view(subject: Subject, map_canvas: Canvas) -> AirspaceView | None:
-    """Gather what the template shows; None where the document has no airspace.
-
-    Parameters
-    ----------
-    map_canvas : Canvas
-        The plan view, whose lines the drawing uses.
-    """
-    parts, found = area_parts(subject.document), subject.document.airspace
+    """Gather what the page says of the holding area, where there is one; the drawing uses the plan view's lines."""
+    parts, found = subject.area, subject.document.airspace
     if parts is None or found is None:
         return None
     canvas = airspace(parts, subject.series, subject.spans, subject.document.inbound_course_true)
-    numbers = sorted({span.circuit for span in subject.spans if span.circuit or span.phase == "entry"})
+    numbers = sorted({span.circuit for span in subject.spans if span.in_hold})
     lines = [f"{subject.ids}-airspace", *(part_id(subject.ids, "flown", number) for number in numbers)]
     under = Markup("").join(used(line, map_canvas, canvas) for line in lines)
     finding = turnable(f"{found.said[0]} {found.caution}", subject.variation)
     drawn = picture(canvas, "Holding area", finding, "airspace", f"{subject.ids}-area", under=under)
-    return AirspaceView(found, drawn, _key(parts), _shares(found))
+    return AirspaceView(found, drawn, _key(parts))
 
 
-def _key(parts: AreaParts) -> list[LegendLine]:
+def _key(parts: AreaParts) -> list[Outline]:
     shown = {name for name, outline in parts.outlines.items() if outline[0].size > 2} | {"buffer"}
     if "fix" not in shown:
         # Round a single point the template is the area itself.
         shown.discard("template")
-    return [
-        LegendLine(name, words, line_sample(ink, width, dash))
-        for name, (ink, width, dash, words) in OUTLINES.items()
-        if name in shown
-    ]
-
-
-def _shares(found: WrittenAirspace) -> list[tuple[str, str]]:
-    named = (
-        ("inside", found.inside_share),
-        ("in the buffer", found.buffer_share),
-        ("beyond it", found.beyond_share),
-    )
-    return [(words, f"{100 * share:.1f} %") for words, share in named if share is not None]
+    return [outline for name, outline in OUTLINES.items() if name in shown]

@@ -9,7 +9,8 @@ from markupsafe import Markup
 from analyser.frozen import dataclass
 from analyser.pages import captions
 from analyser.pages.circuit_views import CircuitView, main_cause, shown_first
-from analyser.pages.pictures import Picture, Subject, step_picture
+from analyser.pages.pictures import Picture, step_picture
+from analyser.pages.subject import Subject
 from analyser.pages.words import heading, missing, number, quantity
 
 if TYPE_CHECKING:
@@ -20,14 +21,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Step:
-    """One idea, shown large.
-
-    Attributes
-    ----------
-    says : Markup or str
-    numbers : tuple of (words, Markup)
-        What to fly, in the last step.
-    """
+    """One idea, shown large; the last step has the numbers to fly, each with its words."""
 
     title: str
     says: Markup | str
@@ -38,15 +32,11 @@ class Step:
 def show_steps(
     subject: Subject, map_canvas: Canvas, opening: Opening, circuits: list[CircuitView]
 ) -> list[Step]:
-    """Put the steps of one hold in order.
-
-    Parameters
-    ----------
-    map_canvas : Canvas
-        The plan view, whose lines the steps draw again.
-    """
+    """Put the steps of one hold in order; they draw the plan view's lines again."""
     shown = (
-        sorted(shown_first(subject.document.circuits)) if len(circuits) > 6 else [c.number for c in circuits]
+        sorted(shown_first(subject.document.circuits))
+        if len(circuits) > 6
+        else [c.doc.number for c in circuits]
     )
     steps = []
     if circuits:
@@ -61,11 +51,11 @@ def show_steps(
 
 def _of_circuit(subject: Subject, map_canvas: Canvas, circuit: CircuitView) -> list[Step]:
     came_out = captions.circuit(circuit.doc)
-    points = "not judged" if circuit.points is None else f"{number(circuit.points)} points"
+    points = "not judged" if circuit.doc.points is None else f"{number(circuit.doc.points)} points"
     cause = main_cause(circuit.doc)
     words = f"{came_out} Main cause: {captions.cause_words(cause)}." if cause else came_out
-    drawn = step_picture(subject, map_canvas, [circuit.number], f"Circuit {circuit.number}. {words}")
-    steps = [Step(f"Circuit {circuit.number}: {points}", words, drawn)]
+    drawn = step_picture(subject, map_canvas, [circuit.doc.number], f"Circuit {circuit.doc.number}. {words}")
+    steps = [Step(f"Circuit {circuit.doc.number}: {points}", words, drawn)]
     again = next((way for way in circuit.doc.reflown if way.cause == cause), None)
     if cause is None or again is None:
         return steps
@@ -75,9 +65,9 @@ def _of_circuit(subject: Subject, map_canvas: Canvas, circuit: CircuitView) -> l
         if off_nm is None
         else f"It would have rolled out {captions.rollout_words(off_nm)}."
     )
-    says = f"Circuit {circuit.number}, flown again with the {captions.cause_words(cause)} right. {said}"
-    better = step_picture(subject, map_canvas, [circuit.number], says, cause)
-    title = f"Circuit {circuit.number} again, with the {captions.cause_words(cause)} right"
+    says = f"Circuit {circuit.doc.number}, flown again with the {captions.cause_words(cause)} right. {said}"
+    better = step_picture(subject, map_canvas, [circuit.doc.number], says, cause)
+    title = f"Circuit {circuit.doc.number} again, with the {captions.cause_words(cause)} right"
     return [*steps, Step(title, said, better)]
 
 

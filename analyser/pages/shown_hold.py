@@ -14,34 +14,31 @@ from analyser.pages.captions import wind_words
 from analyser.pages.circuit_views import (
     COLUMNS,
     CircuitView,
+    Judged,
     ScoreCell,
     circuit_rows,
     circuit_views,
     put_together,
 )
-from analyser.pages.map_paths import exact_circuits, reflown_choices, reflown_paths
+from analyser.pages.figures.plan import plan
 from analyser.pages.opening import Opening, opening
 from analyser.pages.replay_data import replay
 from analyser.pages.section_views import (
     AirspaceView,
-    EntryView,
     LeavingView,
     airspace_view,
     course_words,
     disagreement,
-    entry_view,
     leaving_view,
     variation_words,
 )
-from analyser.pages.series import LegendLine, hold_series, legend, line_sample, spans
 from analyser.pages.show_steps import Step, show_steps
-from analyser.pages.words import clock, heading, missing, number, quantity
+from analyser.pages.subject import PHASES, Phase, subject_of
+from analyser.pages.words import heading, missing, number, quantity
 from analyser.rules.graded_items import SECTIONS, item_of
 
 if TYPE_CHECKING:
     from analyser.debrief import HoldDebrief
-    from analyser.grading.keeping import LevelPlan
-    from analyser.pages.figures.canvas import Canvas
     from analyser.schema.debrief_file import (
         WrittenCircuit,
         WrittenHold,
@@ -63,17 +60,7 @@ class SourceRow:
 
 @dataclass(frozen=True)
 class Section:
-    """One folded section.
-
-    Attributes
-    ----------
-    key : str
-        Of its template and of its place in the page.
-    result : Markup
-        Said beside the title.
-    printed : bool
-        Whether it is opened on paper.
-    """
+    """One folded section: its template's key, its title and the result beside it; opened on paper where ``printed``."""
 
     key: str
     title: str
@@ -85,40 +72,34 @@ class Section:
 class ShownHold:
     """What the template ``hold.html`` shows of one hold.
 
-    Attributes
-    ----------
-    number : int
-        From 1, in order of time.
-    rows : list of (WrittenCircuit, list of ScoreCell)
-        The table of circuits, under ``columns``.
-    parts : list of str
-        What the points are the mean of.
-    rules, standard : WrittenRules, WrittenStandard
-        What it was judged by.
-    obtained : mapping
-        Quantity to how it was come by.
-    replay : dict
-        For the script.
+    ``number`` counts from 1 in order of time, ``parts`` are what the points are the mean of, ``obtained`` says how each
+    quantity was come by, ``entry`` has the scored items of a parallel or offset entry, ``replay`` is for the script.
     """
 
     number: int
     doc: WrittenHold
     opening: Opening
     pictures: dict[str, Any]
-    legend: list[LegendLine]
+    legend: list[Phase]
     circuits: list[CircuitView]
     rows: list[tuple[WrittenCircuit, list[ScoreCell]]]
     rules: WrittenRules
     standard: WrittenStandard
     variation_words: str
     obtained: Mapping[str, str]
-    entry: EntryView | None
+    entry: list[Judged]
     leaving: LeavingView | None
     airspace: AirspaceView | None
     steps: list[Step]
     replay: dict[str, Any]
+    course: Markup
+    leg: Markup
+    disagreement: str | None
+    put_together: list[CircuitView]
+    parts: list[str]
+    thumbs: WrittenCircuit | None
+    sources: list[SourceRow]
     columns = COLUMNS
-    ideal_sample = line_sample("pencil", 1.3, (2.0, 2.4))
 
     @property
     def variation(self) -> float | None:
@@ -126,139 +107,79 @@ class ShownHold:
         return self.doc.variation
 
     @property
-    def course(self) -> Markup:
-        """The inbound course and how it is known."""
-        return course_words(self.doc)
-
-    @property
-    def leg(self) -> Markup:
-        """The length of the legs."""
-        return leg_words(self.doc.leg)
-
-    @property
-    def disagreement(self) -> str | None:
-        """How far the flight itself and the given hold disagree."""
-        return disagreement(self.doc)
-
-    @property
-    def put_together(self) -> list[CircuitView]:
-        """The circuits that share one folded line."""
-        return put_together(self.circuits)
-
-    @property
-    def parts(self) -> list[str]:
-        """What the points are the weighted mean of."""
-        return [score_part(part) for part in self.doc.scoring.parts if part.points is not None]
-
-    @property
-    def thumbs(self) -> WrittenCircuit | None:
-        """The last circuit that has rules of thumb for its wind."""
-        return next((one for one in reversed(self.doc.circuits) if one.rules_of_thumb), None)
-
-    @property
-    def replay_words(self) -> str:
-        """What the replay runs over."""
-        return f"{clock(self.doc.end_s - self.doc.start_s)} in the hold: air, height, speed, bank and track"
-
-    @property
-    def sources(self) -> list[SourceRow]:
-        """One row for each item and rule that any circuit was judged by."""
-        seen: dict[tuple[str, str], list[int]] = {}
-        for circuit in self.doc.circuits:
-            for key, score in circuit.all_scores.items():
-                if score.rule:
-                    seen.setdefault((key, score.rule), []).append(circuit.number)
-        every = len(self.doc.circuits)
-        return [
-            SourceRow(item_of(key).title, rule, () if len(where) == every else tuple(where))
-            for (key, rule), where in seen.items()
-        ]
-
-    @property
     def sections(self) -> list[Section]:
         """The folded sections that this hold has, with each one's result."""
+        # What is too long for two sheets of paper stays folded there.
+        long = {"learning": len(self.doc.learning) > 10, "numbers": len(self.rows) > 20}
         told = [(one, _RESULTS[one.key](self)) for one in SECTIONS]
         return [
-            Section(
-                one.key, one.title, Markup("{}").format(result), one.printed and not self._is_long(one.key)
-            )
+            Section(one.key, one.title, Markup("{}").format(result), one.printed and not long.get(one.key))
             for one, result in told
             if result is not None
         ]
 
-    def _is_long(self, key: str) -> bool:
-        """Whether a section is too long for two sheets of paper."""
-        return {"learning": len(self.doc.learning) > 10, "numbers": len(self.rows) > 20}.get(key, False)
-
 
 def hold_view(
     hold: HoldDebrief,
-    document: WrittenHold,
+    doc: WrittenHold,
     order: int,
     *,
     rules: WrittenRules,
     standard: WrittenStandard,
     start: datetime | None,
 ) -> ShownHold:
-    """Gather what the template shows of one hold.
-
-    Parameters
-    ----------
-    order : int
-        From 1, in order of time.
-    start : aware datetime or None
-        Of the log.
-    """
-    flown = hold.flown
-    subject = pictures.Subject(
-        flown,
-        document,
-        hold_series(flown),
-        spans(flown),
-        exact_circuits(hold.judged),
-        reflown_paths(document),
-        order,
-    )
-    map_canvas = pictures.plan_canvas(subject)
-    shown = _pictures(subject, map_canvas, hold.judged.levels)
-    circuits = circuit_views(document, reflown_choices(document))
-    first = opening(document)
+    """Gather what the template shows of one hold: ``order`` counts from 1, ``start`` is the log's."""
+    subject = subject_of(hold, doc, order)
+    map_canvas = plan(subject)
+    shown = pictures.hold_pictures(subject, map_canvas)
+    circuits = circuit_views(doc)
+    first = opening(doc)
+    entry = doc.entry
+    scores = [] if entry is None else [("angle", entry.angle), ("time", entry.time)]
     return ShownHold(
-        order,
-        document,
-        first,
-        shown,
-        legend(subject.spans),
-        circuits,
-        circuit_rows(document.circuits, document.variation),
-        rules,
-        standard,
-        variation_words(document, start),
-        flown.motion.obtained,
-        entry_view(document.entry),
-        leaving_view(document, subject.ids),
-        airspace_view(subject, map_canvas),
-        show_steps(subject, map_canvas, first, circuits),
-        replay(subject, _with_cursor(shown), first.circuit),
+        number=order,
+        doc=doc,
+        opening=first,
+        pictures=shown,
+        legend=[phase for key, phase in PHASES.items() if any(span.phase == key for span in subject.spans)],
+        circuits=circuits,
+        rows=circuit_rows(doc.circuits, doc.variation),
+        rules=rules,
+        standard=standard,
+        variation_words=variation_words(doc, start),
+        obtained=hold.flown.motion.obtained,
+        entry=[Judged(item_of(key), score) for key, score in scores if score is not None],
+        leaving=leaving_view(doc, subject.ids),
+        airspace=airspace_view(subject, map_canvas),
+        steps=show_steps(subject, map_canvas, first, circuits),
+        replay=replay(subject, _with_cursor(shown), first.circuit),
+        course=course_words(doc),
+        leg=leg_words(doc.leg),
+        disagreement=disagreement(doc),
+        put_together=put_together(circuits),
+        parts=[score_part(part) for part in doc.scoring.parts if part.points is not None],
+        thumbs=next((one for one in reversed(doc.circuits) if one.rules_of_thumb), None),
+        sources=_sources_of(doc),
     )
-
-
-def _pictures(subject: pictures.Subject, map_canvas: Canvas, levels: LevelPlan) -> dict[str, Any]:
-    strips = pictures.strips_of(subject, levels)
-    return {
-        "plan": pictures.plan_picture(subject, map_canvas),
-        "air": pictures.air_picture(subject),
-        "side": pictures.side_picture(subject, strips),
-        "strips": pictures.strip_pictures(subject, strips),
-        "circuits": pictures.circuit_pictures(subject, map_canvas),
-        "sectors": pictures.sector_picture(subject),
-        "wind": pictures.wind_picture(subject),
-    }
 
 
 def _with_cursor(shown: dict[str, Any]) -> dict[str, pictures.Picture]:
     moving = {name: shown[name] for name in ("plan", "air", "side") if shown[name] is not None}
     return moving | {f"strip-{key}": picture for key, picture in shown["strips"]}
+
+
+def _sources_of(doc: WrittenHold) -> list[SourceRow]:
+    """Return a row for each item and rule that any circuit was judged by."""
+    seen: dict[tuple[str, str], list[int]] = {}
+    for circuit in doc.circuits:
+        for key, score in circuit.all_scores.items():
+            if score.rule:
+                seen.setdefault((key, score.rule), []).append(circuit.number)
+    every = len(doc.circuits)
+    return [
+        SourceRow(item_of(key).title, rule, () if len(where) == every else tuple(where))
+        for (key, rule), where in seen.items()
+    ]
 
 
 def score_part(part: WrittenScorePart) -> str:

@@ -4,51 +4,35 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyser.earth.constants import METRES_PER_FOOT
-from analyser.frozen import dataclass
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, canvas_for
-from analyser.pages.series import HoldSeries, Span
-
-FloatArray = NDArray[np.float64]
-Path = tuple[FloatArray, FloatArray]
+from analyser.pages.subject import AreaParts, FloatArray, HoldSeries, Path, Span
 
 #: Written into every drawing of the area.
 CAUTION = ("training illustration: not obstacle clearance,", "not for planning or navigation")
-#: How each outline is drawn: ink, width, dash, and its words for the key.
-OUTLINES: dict[str, tuple[str, float, tuple[float, ...] | None, str]] = {
-    "area": ("ink", 1.8, None, "holding area of the circuits"),
-    "entry_area": ("ink", 1.3, (7.0, 3.0), "with the entries"),
-    "template": ("pencil", 0.9, (2.0, 2.0), "template round one fix"),
-    "fix": ("pencil", 0.9, None, "fix tolerance area"),
-    "buffer": ("other", 0.8, (1.2, 3.2), "steps of the buffer, 1 NM each"),
+
+
+class Outline(NamedTuple):
+    """How an outline is drawn, and its words for the key."""
+
+    ink: str
+    width: float
+    dash: tuple[float, ...] | None
+    words: str
+
+
+OUTLINES = {
+    "area": Outline("ink", 1.8, None, "holding area of the circuits"),
+    "entry_area": Outline("ink", 1.3, (7.0, 3.0), "with the entries"),
+    "template": Outline("pencil", 0.9, (2.0, 2.0), "template round one fix"),
+    "fix": Outline("pencil", 0.9, None, "fix tolerance area"),
+    "buffer": Outline("other", 0.8, (1.2, 3.2), "steps of the buffer, 1 NM each"),
 }
-
-
-@dataclass(frozen=True)
-class AreaParts:
-    """The outlines on the map, nautical miles from the fix.
-
-    Attributes
-    ----------
-    outlines : mapping of name to Path
-        Of :data:`OUTLINES` without the buffer.
-    buffer : sequence of (outline, clearance_ft)
-        Inside to outside.
-    clearance_ft : float
-        Inside the area.
-    deepest : (east_nm, north_nm) or None
-        Where the flight was furthest out.
-    """
-
-    outlines: dict[str, Path]
-    buffer: Sequence[tuple[Path, float]]
-    clearance_ft: float
-    deepest: tuple[float, float] | None
 
 
 def draw_area(canvas: Canvas, parts: AreaParts, *, layer: str = "airspace") -> None:
@@ -83,13 +67,7 @@ def say_caution_further_out(canvas: Canvas, parts: AreaParts, *, layer: str) -> 
 
 
 def reach(canvas: Canvas, parts: AreaParts) -> tuple[float, float, float, float]:
-    """Find how far to look out from a plan view to see the whole holding area.
-
-    Returns
-    -------
-    x, y, width, height : float
-        Drawing units, in the canvas's own shape and round all of it.
-    """
+    """Find how far to look out from a plan view to see the whole holding area: x, y, width, height in drawing units."""
     east, north = parts.outlines["entry_area"]
     x, y = canvas.x(east), canvas.height - canvas.y(north)
     left, right = min(0.0, float(x.min())), max(canvas.width, float(x.max()))
@@ -104,46 +82,24 @@ _ROOM = 11.0
 
 
 def airspace(parts: AreaParts, series: HoldSeries, spans: Sequence[Span], course_true_deg: float) -> Canvas:
-    """Draw what lies round the area and the flown track, which the plan view has drawn already.
-
-    Parameters
-    ----------
-    course_true_deg : float
-        Inbound.
-    """
+    """Draw what lies round the area and the flown track, which the plan view has drawn already."""
     outermost = parts.buffer[-1][0]
-    flown = np.concatenate([np.arange(0)] + [_within(series, span) for span in spans if _counts(span)])
+    cuts = [series.within(span.start_s, span.end_s) for span in spans if span.in_hold]
     canvas = canvas_for(
-        np.concatenate([outermost[0], series.east_nm[flown.astype(int)]]),
-        np.concatenate([outermost[1], series.north_nm[flown.astype(int)]]),
+        np.concatenate([outermost[0], *(series.east_nm[cut] for cut in cuts)]),
+        np.concatenate([outermost[1], *(series.north_nm[cut] for cut in cuts)]),
     )
     symbols.north(canvas)
     symbols.scale(canvas)
     course = math.radians(course_true_deg)
     far = float(np.hypot(*outermost).max())
-    canvas.line(
-        [-far * math.sin(course), 0],
-        [-far * math.cos(course), 0],
-        "ink",
-        0.7,
-        (9, 2.5, 1.5, 2.5),
-        layer="course",
-    )
+    symbols.course(canvas, -far * math.sin(course), -far * math.cos(course), width=0.7, layer="course")
     symbols.fix(canvas)
     if parts.deepest is not None:
         symbols.ring(canvas, 0.5, *parts.deepest, ink="mark", width=2.2, layer="deepest")
     _clearances(canvas, parts)
     say_caution(canvas, layer="caution")
     return canvas
-
-
-def _counts(span: Span) -> bool:
-    return bool(span.circuit) or span.phase == "entry"
-
-
-def _within(series: HoldSeries, span: Span) -> NDArray[np.int64]:
-    cut = series.within(span.start_s, span.end_s)
-    return np.arange(series.time_s.size)[cut]
 
 
 def _clearances(canvas: Canvas, parts: AreaParts) -> None:

@@ -4,73 +4,35 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from analyser.frozen import dataclass
 from analyser.pages.figures import symbols
-from analyser.pages.figures.airspace import AreaParts, draw_area, say_caution_further_out
+from analyser.pages.figures.airspace import draw_area, say_caution_further_out
 from analyser.pages.figures.canvas import Canvas, canvas_for
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.series import PHASES, HoldSeries, Span
-
-FloatArray = NDArray[np.float64]
-Path = tuple[FloatArray, FloatArray]
+from analyser.pages.subject import PHASES, HoldSeries, Path, Span, Subject, inner_spans
+from analyser.pages.words import direction
 
 
-@dataclass(frozen=True)
-class PlanParts:
-    """What the plan view shows.
-
-    Attributes
-    ----------
-    course_texts, wind_texts : (magnetic, true)
-        Ready written.
-    ideal : mapping of circuit number to Path
-        The exact circuit for the wind of each, from the fix, nautical miles.
-    reflown : mapping of (circuit number, cause) to Path
-        The same circuit with one fault corrected.
-    area : AreaParts or None
-        The holding area, a layer that is hidden until asked for.
-    """
-
-    series: HoldSeries
-    spans: Sequence[Span]
-    inbound_course_true_deg: float
-    course_texts: tuple[str, str]
-    wind_texts: tuple[str, str]
-    wind_from_true_deg: float | None
-    ideal: dict[int, Path]
-    ideal_entry: Path | None
-    reflown: dict[tuple[int, str], Path]
-    area: AreaParts | None = None
-
-
-def plan(parts: PlanParts) -> Canvas:
-    """Draw the plan view.
-
-    Returns
-    -------
-    Canvas
-        Layers, from the bottom: frame, airspace (the holding area), course, ideal, reflown,
-        other, flown, fix, wind, lettering.
-    """
-    canvas = canvas_for(*_extent(parts))
+def plan(subject: Subject) -> Canvas:
+    """Draw the plan view, from the bottom: frame, holding area, course, ideal, reflown, other, flown, fix, wind."""
+    canvas = canvas_for(*_extent(subject))
     _frame(canvas)
-    if parts.area is not None:
-        draw_area(canvas, parts.area)
-        say_caution_further_out(canvas, parts.area, layer="airspace")
+    if subject.area is not None:
+        draw_area(canvas, subject.area)
+        say_caution_further_out(canvas, subject.area, layer="airspace")
     else:
         # An empty group keeps its place in the order of layers.
         canvas.area([0, 0, 0], [0, 0, 0], "none", layer="airspace")
-    _course(canvas, parts)
-    for number, (east, north) in parts.ideal.items():
+    _course(canvas, subject)
+    for number, (east, north) in subject.exact_paths.items():
         canvas.line(east, north, "band", 7.0, layer="ideal", circuit=number)
         canvas.line(east, north, "pencil", 1.3, (2.0, 2.4), layer="ideal", circuit=number)
-    if parts.ideal_entry is not None:
-        canvas.line(*parts.ideal_entry, "pencil", 1.3, (2.0, 2.4), layer="ideal", circuit=0)
-    for (number, cause), (east, north) in parts.reflown.items():
+    if subject.ideal_entry is not None:
+        canvas.line(*subject.ideal_entry, "pencil", 1.3, (2.0, 2.4), layer="ideal", circuit=0)
+    for (number, cause), (east, north) in subject.reflown.items():
         canvas.line(
             east,
             north,
@@ -82,12 +44,13 @@ def plan(parts: PlanParts) -> Canvas:
             circuit=number,
             cause=cause,
         )
-    draw_flown(canvas, parts.series, parts.spans)
+    draw_flown(canvas, subject.series, subject.spans)
     symbols.fix(canvas)
-    if parts.wind_from_true_deg is not None:
-        symbols.wind(canvas, parts.wind_from_true_deg, parts.wind_texts)
-    _course_text(canvas, parts)
-    _numbers(canvas, parts)
+    wind_from = subject.document.wind.from_true
+    if wind_from is not None:
+        symbols.wind(canvas, wind_from, subject.wind_texts)
+    _course_text(canvas, subject)
+    _numbers(canvas, subject)
     return canvas
 
 
@@ -96,27 +59,19 @@ def draw_flown(canvas: Canvas, series: HoldSeries, spans: Sequence[Span], *, in_
     east = series.air_east_nm if in_air else series.east_nm
     north = series.air_north_nm if in_air else series.north_nm
     for span in spans:
-        code, _, ink, width, dash, _ = PHASES[span.phase]
+        drawn = PHASES[span.phase]
         cut = series.within(span.start_s, span.end_s)
         hole = series.in_hole[cut]
-        layer = "flown" if span.circuit or span.phase == "entry" else "other"
-        measured = np.where(hole, np.nan, east[cut])
+        layer = "flown" if span.in_hold else "other"
         inside = layer == "other"
-        canvas.line(measured, north[cut], ink, width, dash, layer=layer, inside=inside, circuit=span.circuit,
-                   phase=code)  # fmt: skip
+        of: dict[str, Any] = {"circuit": span.circuit, "phase": drawn.code}
+        measured = np.where(hole, np.nan, east[cut])
+        canvas.line(
+            measured, north[cut], drawn.ink, drawn.width, drawn.dash, layer=layer, inside=inside, **of
+        )
         if hole.any():
             guessed = np.where(hole, east[cut], np.nan)
-            canvas.line(
-                guessed,
-                north[cut],
-                "mark",
-                1.0,
-                (0.8, 2.4),
-                layer=layer,
-                inside=inside,
-                circuit=span.circuit,
-                phase=code,
-            )
+            canvas.line(guessed, north[cut], "mark", 1.0, (0.8, 2.4), layer=layer, inside=inside, **of)
         for seam_s in series.seams_s:
             if span.start_s <= seam_s < span.end_s:
                 here, ahead = (
@@ -127,15 +82,13 @@ def draw_flown(canvas: Canvas, series: HoldSeries, spans: Sequence[Span], *, in_
                 symbols.seam(canvas, here, towards_deg, layer=layer, circuit=span.circuit)
 
 
-def _extent(parts: PlanParts) -> tuple[FloatArray, FloatArray]:
-    series, inner = parts.series, [span for span in parts.spans if span.circuit or span.phase == "entry"]
-    start = min((span.start_s for span in inner), default=series.time_s[0]) - 30.0
-    end = max((span.end_s for span in inner), default=series.time_s[-1]) + 20.0
-    cut = series.within(start, end)
+def _extent(subject: Subject) -> Path:
+    series, inner = subject.series, inner_spans(subject.spans)
+    cut = series.within(inner[0].start_s - 30.0, inner[-1].end_s + 20.0)
     paths = [
         (series.east_nm[cut], series.north_nm[cut]),
-        *parts.ideal.values(),
-        *parts.reflown.values(),
+        *subject.exact_paths.values(),
+        *subject.reflown.values(),
         (np.zeros(1), np.zeros(1)),
     ]
     return np.concatenate([east for east, _ in paths]), np.concatenate([north for _, north in paths])
@@ -151,23 +104,17 @@ def _frame(canvas: Canvas) -> None:
     symbols.scale(canvas)
 
 
-def _course(canvas: Canvas, parts: PlanParts) -> None:
-    course = math.radians(parts.inbound_course_true_deg)
-    back = float(np.nanmin(parts.series.along_nm[parts.series.within(*_flown_time(parts.spans))]))
-    far = min(back, -1.0) * 1.06
-    canvas.line(
-        [far * math.sin(course), 0],
-        [far * math.cos(course), 0],
-        "ink",
-        0.9,
-        (9, 2.5, 1.5, 2.5),
-        layer="course",
-    )
+def _course(canvas: Canvas, subject: Subject) -> None:
+    course = math.radians(subject.flown.hold.inbound_course_true_deg)
+    cut = subject.series.within(*_flown_time(subject.spans))
+    far = min(float(np.nanmin(subject.series.along_nm[cut])), -1.0) * 1.06
+    symbols.course(canvas, far * math.sin(course), far * math.cos(course), layer="course")
 
 
-def _course_text(canvas: Canvas, parts: PlanParts) -> None:
-    texts = [(parts.course_texts[0], "course when-mag"), (parts.course_texts[1], "course when-tru")]
-    letter_free(canvas, (0.0, 0.0), texts, parts.inbound_course_true_deg + 150.0, layer="course",
+def _course_text(canvas: Canvas, subject: Subject) -> None:
+    course = subject.flown.hold.inbound_course_true_deg
+    shown = zip(direction(course, subject.variation), ("course when-mag", "course when-tru"), strict=True)
+    letter_free(canvas, (0.0, 0.0), list(shown), course + 150.0, layer="course",
                 clear_of=("flown", "fix", "ideal", "course", "other"), nearest=26.0)  # fmt: skip
 
 
@@ -176,13 +123,13 @@ def _flown_time(spans: Sequence[Span]) -> tuple[float, float]:
     return inner[0].start_s, inner[-1].end_s
 
 
-def _numbers(canvas: Canvas, parts: PlanParts) -> None:
+def _numbers(canvas: Canvas, subject: Subject) -> None:
     """Write each circuit's number where its outbound leg ends."""
-    middle = math.radians(parts.inbound_course_true_deg + 180.0)
-    for span in parts.spans:
+    series, middle = subject.series, math.radians(subject.flown.hold.inbound_course_true_deg + 180.0)
+    for span in subject.spans:
         if span.phase == "outbound_leg":
-            at = int(np.argmin(np.abs(parts.series.time_s - span.end_s)))
-            place = float(parts.series.east_nm[at]), float(parts.series.north_nm[at])
+            at = int(np.argmin(np.abs(series.time_s - span.end_s)))
+            place = float(series.east_nm[at]), float(series.north_nm[at])
             # Away from the middle of the pattern, where there is room.
             off = place[0] - math.sin(middle), place[1] - math.cos(middle)
             letter_free(canvas, place, [(str(span.circuit), "circle")], math.degrees(math.atan2(*off)),
@@ -193,21 +140,12 @@ def _numbers(canvas: Canvas, parts: PlanParts) -> None:
 def common_window(
     series: HoldSeries,
     spans: Sequence[Span],
-    ideal: Mapping[int, tuple[FloatArray, FloatArray]],
+    ideal: Mapping[int, Path],
     shape: float = 0.8,
 ) -> tuple[float, float, float, float]:
-    """Return the window that shows any circuit over its exact one.
+    """Return the window that shows any circuit over its exact one: left, right, bottom, top, NM from the fix.
 
-    Parameters
-    ----------
-    ideal : mapping of circuit number to (east_nm, north_nm)
-    shape : float
-        Height of the picture in widths.
-
-    Returns
-    -------
-    left, right, bottom, top : float
-        Nautical miles from the fix.
+    ``shape`` is the picture's height in widths.
     """
     parts = [series.within(s.start_s, s.end_s) for s in spans if s.circuit]
     east = np.concatenate(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from analyser.earth.constants import METRES_PER_FOOT
 from analyser.frozen import dataclass
 from analyser.pages.figures.canvas import Canvas, thin
-from analyser.pages.series import PHASES, Span
+from analyser.pages.subject import PHASES, Span
 from analyser.pages.words import clock, nice_step, number
 
 FloatArray = NDArray[np.float64]
@@ -159,9 +159,10 @@ def ribbon(
     share = 1.0 / max(len(starts), 1)
     every = max(1, math.ceil(0.06 / share))
     for span in spans:
-        code, _, ink, width, dash, _ = PHASES[span.phase]
-        line = ([span.start_s, span.end_s], [25.0, 25.0])
-        canvas.line(*line, ink, width, dash, layer="flown", circuit=span.circuit, phase=code)
+        drawn, line = PHASES[span.phase], ([span.start_s, span.end_s], [25.0, 25.0])
+        canvas.line(
+            *line, drawn.ink, drawn.width, drawn.dash, layer="flown", circuit=span.circuit, phase=drawn.code
+        )
         if span.phase == "outbound_turn" and (span.circuit - 1) % every == 0:
             room = (window_s[1] - span.start_s) / (window_s[1] - window_s[0])
             words = f"Circuit {span.circuit}" if share > 0.22 and room > 0.22 else str(span.circuit)

@@ -37,6 +37,11 @@ def fix(canvas: Canvas, east: float = 0.0, north: float = 0.0, *, layer: str = "
     canvas.area(east + 0.25 * size * np.cos(dot), north + 0.25 * size * np.sin(dot), "ink", layer=layer)
 
 
+def course(canvas: Canvas, east: float, north: float, *, width: float = 0.9, layer: str = "drawing") -> None:
+    """Draw the inbound course from a place to the fix."""
+    canvas.line([east, 0], [north, 0], "ink", width, (9, 2.5, 1.5, 2.5), layer=layer)
+
+
 def seam(canvas: Canvas, here: tuple[float, float], towards_deg: float, *, layer: str, circuit: int) -> None:
     """Draw two bars across a track, where the recording stood still or time ran at another rate."""
     unit, along = _per_unit(canvas), math.radians(towards_deg)

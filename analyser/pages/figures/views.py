@@ -12,24 +12,13 @@ from analyser.pages.figures.canvas import Canvas, canvas_for
 from analyser.pages.figures.placing import letter_free
 from analyser.pages.figures.plan import draw_flown
 from analyser.pages.figures.strips import MARGIN_RIGHT, STRIP_WIDTH
-from analyser.pages.series import PHASES, HoldSeries, Span
+from analyser.pages.subject import PHASES, HoldSeries, Span, inner_spans
 from analyser.pages.words import nice_step, number
 
 
 def air(series: HoldSeries, spans: Sequence[Span], turn_radii_nm: dict[tuple[int, str], float]) -> Canvas:
-    """Draw the flight as the air saw it.
-
-    Parameters
-    ----------
-    turn_radii_nm : mapping of (circuit number, phase) to float
-        Radius of the turn with the bank it should have had; the turn is drawn over that circle.
-
-    Returns
-    -------
-    Canvas
-        Layers: frame, drift (the fix's way through the air), ideal (the circles), other, flown, lettering.
-    """
-    inner = [span for span in spans if span.circuit or span.phase == "entry"] or list(spans)
+    """Draw the flight as the air saw it, each turn (circuit, phase) over a circle of the radius that was asked for."""
+    inner = inner_spans(spans)
     start, end = inner[0].start_s, inner[-1].end_s
     cut = series.within(start - 20.0, end + 15.0)
     drift = series.within(start, end)
@@ -79,17 +68,9 @@ def _fix_seen(canvas: Canvas, series: HoldSeries, span: Span) -> None:
 def side(series: HoldSeries, spans: Sequence[Span], band_ft: tuple[float, float] | None) -> Canvas:
     """Draw height against distance along the inbound course; the inbound leg is flown from left to right.
 
-    Parameters
-    ----------
-    band_ft : (low, high) or None
-        The tolerance band, where one altitude was asked for.
-
-    Returns
-    -------
-    Canvas
-        Layers: band, axis, other, flown, lettering.
+    ``band_ft`` is the tolerance band, where one altitude was asked for.
     """
-    inner = [span for span in spans if span.circuit or span.phase == "entry"] or list(spans)
+    inner = inner_spans(spans)
     cut = series.within(inner[0].start_s - 20.0, inner[-1].end_s + 15.0)
     along, height = series.along_nm[cut], series.altitude_ft[cut]
     known = height[~np.isnan(height)]
@@ -106,11 +87,10 @@ def side(series: HoldSeries, spans: Sequence[Span], band_ft: tuple[float, float]
     )
     _frame(canvas, band_ft)
     for span in spans:
-        code, _, ink, width, dash, _ = PHASES[span.phase]
-        part = series.within(span.start_s, span.end_s)
-        layer = "flown" if span.circuit or span.phase == "entry" else "other"
-        canvas.line(series.along_nm[part], series.altitude_ft[part], ink, 0.55 * width, dash,
-                   layer=layer, tolerance=0.4, circuit=span.circuit, phase=code)  # fmt: skip
+        drawn, part = PHASES[span.phase], series.within(span.start_s, span.end_s)
+        layer = "flown" if span.in_hold else "other"
+        canvas.line(series.along_nm[part], series.altitude_ft[part], drawn.ink, 0.55 * drawn.width, drawn.dash,
+                   layer=layer, tolerance=0.4, circuit=span.circuit, phase=drawn.code)  # fmt: skip
     return canvas
 
 
