@@ -17,10 +17,9 @@ from analyser.logbook.book import Logbook
 from analyser.logbook.classes import compare, readiness
 from analyser.logbook.progress import learn, progress_of
 from analyser.logbook.sheet import grades_of, keep_sheet, read_sheet
-from analyser.pages.class_index import Member, class_page
 from analyser.pages.compare import compare_page
-from analyser.pages.progress_page import progress_page
-from analyser.pages.record_page import record_page
+from analyser.pages.pilot_pages import progress_page, record_page
+from analyser.pages.progress_files import Member, class_page
 from analyser.rules.scales import load_scale
 from tests.club import term
 from tests.club.build import FIRST_DAY, fill

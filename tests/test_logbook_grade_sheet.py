@@ -17,9 +17,8 @@ from analyser.logbook.documents import logged_holds
 from analyser.logbook.marks import item_points
 from analyser.logbook.progress import progress_of
 from analyser.logbook.sheet import TypedSheet, keep_sheet, read_sheet, sheets_in
-from analyser.pages.grade_sheet import sheet_view
-from analyser.pages.grades_view import grades_by_session, remark_rows, told
-from analyser.pages.record_page import record_page
+from analyser.pages.grades import grades_by_session, remark_rows, sheet_view, told
+from analyser.pages.pilot_pages import record_page
 from analyser.rules.scales import Scale, load_scale, load_scales
 from tests.logbook_documents import document
 from tests.pages_fixture import debriefed, typed

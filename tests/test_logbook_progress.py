@@ -26,11 +26,9 @@ from analyser.logbook.progress import Progress, _noise, progress_of
 from analyser.logbook.sessions import Given, Session, Trace
 from analyser.logbook.standard import recency
 from analyser.logbook.trend import WindCost
-from analyser.pages.class_index import why_words
+from analyser.pages.pilot_pages import _cost_words, progress_page, record_page, summary
 from analyser.pages.progress_charts import trend_words
-from analyser.pages.progress_files import file_stem, write_progress
-from analyser.pages.progress_page import _cost_words, progress_page, summary
-from analyser.pages.record_page import record_page
+from analyser.pages.progress_files import file_stem, why_words, write_progress
 from analyser.rules.scales import load_scale
 from tests.club.build import SEED, fill
 from tests.club.build import sessions as club_sessions
@@ -238,7 +236,7 @@ def test_the_page_is_whole_in_itself_and_careful(club: list[Session]) -> None:
     page = progress_page(of("Bruno Falk", club))
     assert "<script" not in page and not re.search(r"(src|href)=\"(?!#|data:)", page)
     for caution in (
-        "training aid",
+        "Training aid",
         "not for navigation",
         "obstacle clearance",
         "AIP",

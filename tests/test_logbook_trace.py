@@ -14,7 +14,7 @@ from analyser.logbook.progress import progress_of
 from analyser.logbook.sessions import Trace
 from analyser.logbook.trace import FLIGHT_STEP_S, STEP_S, trace_of
 from analyser.pages.compare import compare_page
-from analyser.pages.progress_page import progress_page
+from analyser.pages.pilot_pages import progress_page
 from analyser.rules.scales import load_scale
 from tests.pages_fixture import debriefed
 

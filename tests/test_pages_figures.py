@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 from analyser.pages import captions
 from analyser.pages.figures.canvas import Canvas, thin
 from analyser.pages.figures.charts import Bar, waterfall
-from analyser.pages.figures.plan import plan
 from analyser.pages.figures.sectors import SectorDiagram, sectors
 from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
+from analyser.pages.figures.views import plan
 from analyser.pages.replay_data import CODE, packed
 from analyser.pages.subject import Subject, hold_series, spans, subject_of
 from analyser.pages.words import clock, direction, latitude, longitude, nice_step, number

@@ -20,9 +20,8 @@ from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, Stroke, canvas_for
 from analyser.pages.figures.charts import Bar, LeavingPlot, WindCircle, leaving, waterfall, wind_circle
 from analyser.pages.figures.placing import box_of, letter_free
-from analyser.pages.figures.plan import common_window
 from analyser.pages.figures.strips import Band, Outside, Strip, ribbon, strip_sheet
-from analyser.pages.figures.views import air, side
+from analyser.pages.figures.views import air, common_window, side
 from analyser.pages.subject import area_parts, exact_circuits, hold_series, path_on_map, spans, subject_of
 from analyser.schema.debrief_file import WrittenHold
 from analyser.work.exported import phases_of, places_of

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import math
-from importlib import resources
 from typing import Literal
 
 import numpy as np
@@ -22,6 +19,7 @@ from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.placing import letter_free
 from analyser.pages.figures.sectors import LETTER_UNITS, SectorDiagram, sectors
 from analyser.pages.figures.svg import svg
+from analyser.pages.template import render
 from analyser.pages.words import direction
 
 FloatArray = NDArray[np.float64]
@@ -37,44 +35,26 @@ _PAPERS = {"a5": "148mm 210mm; margin: 6mm", "a6": "105mm 148mm; margin: 4mm"}
 def card_page(
     briefing: Briefing, card: Card, *, magnetic: bool = True, paper: Literal["a5", "a6"] = "a5"
 ) -> str:
-    """Write the card as one HTML file.
+    """Write the card as one HTML file: the briefing for the pictures, the card for the words.
 
-    Parameters
-    ----------
-    briefing : Briefing
-        For the pictures.
-    card : Card
-        For the words.
-    magnetic : bool
-        Which reference the pictures show; the card's words have chosen theirs.
-    paper : "a5" or "a6"
-        What it is laid out for: front to fly by and back for why; A6 has no room for the pictures and shortens
-        the back.
+    ``magnetic`` is the reference of the pictures; the card's words have chosen theirs. The front is to fly by, the back
+    says why; A6 has no room for the pictures and shortens the back.
     """
-    from analyser.pages.template import environment
-
-    style = (resources.files("analyser.pages") / "templates" / "card.css").read_text(encoding="utf-8")
-    style += f"\n@page {{ size: {_PAPERS[paper]}; }}\n"
-    digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
     sketch = _sketch_svg(briefing, magnetic) if briefing.exact.closes else Markup()
     rows = (*card.hold, *card.circuit)
     # The rows come first in the card's list of rules, so theirs are numbered from 1.
     named = {rule for row in rows for rule in row.rules}
-    return (
-        environment()
-        .get_template("card.html")
-        .render(
-            card=card,
-            magnetic=magnetic,
-            paper=paper,
-            behind=[row for row in rows if row.label not in _ON_THE_FRONT],
-            sources=[rule for rule in card.rules if rule in named],
-            sketch=sketch,
-            sector_diagram=_sectors_svg(briefing),
-            style=Markup(style),
-            # The policy names the one style sheet: nothing that came in with a hold's name could load or run.
-            policy=f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'",
-        )
+    return render(
+        "card.html",
+        "card.css",
+        more=f"\n@page {{ size: {_PAPERS[paper]}; }}\n",
+        card=card,
+        magnetic=magnetic,
+        paper=paper,
+        behind=[row for row in rows if row.label not in _ON_THE_FRONT],
+        sources=[rule for rule in card.rules if rule in named],
+        sketch=sketch,
+        sector_diagram=_sectors_svg(briefing),
     )
 
 
@@ -106,14 +86,9 @@ def _sectors_svg(briefing: Briefing) -> Markup:
 
 
 def sketch(briefing: Briefing, *, magnetic: bool = True) -> Canvas:
-    """Draw the exact circuit for the forecast wind, and the entry where the arrival is known.
+    """Draw the exact circuit, which closes, in the forecast wind, and the entry where the arrival is known.
 
-    Parameters
-    ----------
-    briefing : Briefing
-        Its circuit closes.
-    magnetic : bool
-        Reference of the headings written beside the legs.
+    ``magnetic`` is the reference of the headings written beside the legs.
     """
     exact, hold = briefing.exact, briefing.hold
     path = exact.path(2.0)

@@ -20,9 +20,10 @@ from analyser.logbook.leaning import ALL_ITEMS, Leaning
 from analyser.logbook.marks import ENTRY, OVERALL, title_of
 from analyser.logbook.names import counted
 from analyser.logbook.sessions import Grade, Session
-from analyser.pages.grades_view import last_graded
+from analyser.pages.grades import last_graded
+from analyser.pages.pilot_pages import STYLES
 from analyser.pages.progress_charts import map_canvas, thumbnail
-from analyser.pages.progress_page import paper
+from analyser.pages.template import render
 from analyser.pages.words import number, points_words
 from analyser.rules.graded_items import item_of
 from analyser.rules.scales import Scale
@@ -42,8 +43,9 @@ def compare_page(
     """
     days = [one.when.date() for one in found.sessions]
     rows = [_row(row, found, scale) for row in found.rows]
-    return paper(
+    return render(
         "compare.html",
+        *STYLES,
         found=found,
         first=since or min(days, default=None),
         last=until or max(days, default=None),

@@ -16,7 +16,7 @@ from analyser import __version__
 from analyser.earth.angles import whole_direction
 from analyser.frozen import dataclass
 from analyser.pages.figures.canvas import thin
-from analyser.pages.template import environment, own_shell
+from analyser.pages.template import environment, render
 from analyser.schema.debrief_file import WrittenDebrief, WrittenHold
 
 #: The thumbnail: units of its drawing, and the margin round the path.
@@ -30,18 +30,10 @@ _COUNT = re.compile(r"\w+ circuits?\.")
 
 @dataclass(frozen=True)
 class ListedDebrief:
-    """One debrief in the list.
+    """One debrief in the list: its JSON ``file`` and a mark of that file's content (``state``).
 
-    Attributes
-    ----------
-    file : str
-        Its JSON.
-    state : str
-        A mark of the file's content.
-    when : str
-        What it is ordered by, UTC in ISO form; empty where the log has no date.
-    html : str
-        What the page shows of it, on one line; empty for what is no debrief.
+    ``when`` it is ordered by, UTC in ISO form, is empty where the log has no date; ``html``, what the page shows of it
+    on one line, is empty for what is no debrief.
     """
 
     file: str
@@ -51,13 +43,7 @@ class ListedDebrief:
 
 
 def entry_of(document: WrittenDebrief, file: str, page: str, state: str) -> ListedDebrief:
-    """Write the entry of one debrief.
-
-    Parameters
-    ----------
-    file, page : str
-        Names of its JSON and its page.
-    """
+    """Write the entry of one debrief, with the names of its JSON and its page."""
     when = document.log.start_utc
     body = (
         environment()
@@ -75,26 +61,17 @@ def entry_of(document: WrittenDebrief, file: str, page: str, state: str) -> List
 
 
 def index_page(entries: Sequence[ListedDebrief]) -> str:
-    """Write the page.
-
-    Parameters
-    ----------
-    entries : sequence of ListedDebrief
-        In any order.
-    """
+    """Write the page of entries that come in any order."""
     # Newest first; those without a date last, by name.
     by_name = sorted(entries, key=lambda entry: entry.file)
     ordered = sorted(by_name, key=lambda entry: entry.when, reverse=True)
-    page = (
-        environment()
-        .get_template("index.html")
-        .render(
-            **own_shell("index.css"),
-            version=__version__,
-            shown=[entry for entry in ordered if entry.html],
-            # What is no debrief leaves a line that is not shown, so that it is not read again each time.
-            passed_over=[entry for entry in ordered if not entry.html],
-        )
+    page = render(
+        "index.html",
+        "index.css",
+        version=__version__,
+        shown=[entry for entry in ordered if entry.html],
+        # What is no debrief leaves a line that is not shown, so that it is not read again each time.
+        passed_over=[entry for entry in ordered if not entry.html],
     )
     # The name of a file may hold bytes that are no text.
     return page.encode("utf-8", "replace").decode("utf-8")

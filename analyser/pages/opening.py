@@ -1,4 +1,4 @@
-"""What stands first of a hold: its worst finding, what else was found, what to work on first."""
+"""What stands first of a hold: its worst finding and what to work on; and the debrief in steps for a projector."""
 
 from __future__ import annotations
 
@@ -8,10 +8,15 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from analyser.frozen import dataclass
-from analyser.pages.words import turnable
+from analyser.pages import captions
+from analyser.pages.circuit_views import CircuitView, main_cause, shown_first
+from analyser.pages.pictures import Picture, step_picture
+from analyser.pages.subject import Subject
+from analyser.pages.words import heading, missing, number, quantity, turnable
 from analyser.summary import foremost
 
 if TYPE_CHECKING:
+    from analyser.pages.figures.canvas import Canvas
     from analyser.schema.debrief_file import WrittenFinding, WrittenHold
 
 #: Where an advice goes on to the rule by which the figure is found in another wind.
@@ -81,3 +86,74 @@ def _said(one: WrittenFinding, variation: float | None) -> ShownFinding:
     advice = words(one.advice) if one.advice else None
     label = "not judged" if one.kind in ("not judged", "half judged") else one.severity
     return ShownFinding(label, words(one.sentence), advice, one.cost_points or 0.0)
+
+
+@dataclass(frozen=True)
+class Step:
+    """One idea, shown large; the last step has the numbers to fly, each with its words."""
+
+    title: str
+    says: Markup | str
+    picture: Picture | None = None
+    numbers: tuple[tuple[str, Markup], ...] = ()
+
+
+def show_steps(
+    subject: Subject, map_canvas: Canvas, opening: Opening, circuits: list[CircuitView]
+) -> list[Step]:
+    """Put the steps of one hold in order; they draw the plan view's lines again."""
+    shown = (
+        sorted(shown_first(subject.document.circuits))
+        if len(circuits) > 6
+        else [c.doc.number for c in circuits]
+    )
+    steps = []
+    if circuits:
+        names = f"Circuit{'s' if len(shown) > 1 else ''} {', '.join(map(str, shown))} over the exact one"
+        whole = step_picture(subject, map_canvas, shown, f"{names}.")
+        said = opening.first.sentence if opening.first else Markup("Nothing was judged.")
+        steps.append(Step("The flight", said, whole))
+    for circuit in circuits:
+        steps += _of_circuit(subject, map_canvas, circuit)
+    return [*steps, _next_time(subject.document, opening, circuits)]
+
+
+def _of_circuit(subject: Subject, map_canvas: Canvas, circuit: CircuitView) -> list[Step]:
+    came_out = captions.circuit(circuit.doc)
+    points = "not judged" if circuit.doc.points is None else f"{number(circuit.doc.points)} points"
+    cause = main_cause(circuit.doc)
+    words = f"{came_out} Main cause: {captions.cause_words(cause)}." if cause else came_out
+    drawn = step_picture(subject, map_canvas, [circuit.doc.number], f"Circuit {circuit.doc.number}. {words}")
+    steps = [Step(f"Circuit {circuit.doc.number}: {points}", words, drawn)]
+    again = next((way for way in circuit.doc.reflown if way.cause == cause), None)
+    if cause is None or again is None:
+        return steps
+    off_nm = again.rollout.cross_track_nm
+    said = (
+        "Roll-out not known."
+        if off_nm is None
+        else f"It would have rolled out {captions.rollout_words(off_nm)}."
+    )
+    says = f"Circuit {circuit.doc.number}, flown again with the {captions.cause_words(cause)} right. {said}"
+    better = step_picture(subject, map_canvas, [circuit.doc.number], says, cause)
+    title = f"Circuit {circuit.doc.number} again, with the {captions.cause_words(cause)} right"
+    return [*steps, Step(title, said, better)]
+
+
+def _next_time(document: WrittenHold, opening: Opening, circuits: list[CircuitView]) -> Step:
+    """Say what to fly next time: the exact circuit of the last circuit that has one."""
+    exact = next((c.doc.ideal for c in reversed(circuits) if c.doc.ideal.closes), None)
+    says = opening.work_on_first or Markup("No fault cost enough to speak of.")
+    if exact is None or exact.outbound_timed_s is None or exact.outbound_time_s is None:
+        return Step("Next time", says, None, (("Numbers", missing("not known from this flight")),))
+    variation = document.variation
+    timed_s, level_s = exact.outbound_timed_s, exact.outbound_time_s
+    numbers = (
+        ("Outbound heading", heading(exact.outbound_heading_true, variation)),
+        ("Outbound, by the clock", quantity(timed_s, "s")),
+        # Where abeam is not where the wings come level, the findings may speak of either time.
+        *((("From wings level", quantity(level_s, "s")),) if round(timed_s) != round(level_s) else ()),
+        ("Inbound heading", heading(exact.inbound_heading_true, variation)),
+        ("Bank", quantity(exact.bank, "°")),
+    )
+    return Step("Next time, in the same wind", says, None, numbers)

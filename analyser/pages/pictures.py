@@ -16,11 +16,10 @@ from analyser.pages.figures import symbols
 from analyser.pages.figures.airspace import reach
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.charts import ROW, Bar, WindCircle, waterfall, wind_circle
-from analyser.pages.figures.plan import common_window
 from analyser.pages.figures.sectors import SectorDiagram, sectors
 from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import Name, part_id, svg, used
-from analyser.pages.figures.views import air, side
+from analyser.pages.figures.views import air, common_window, side
 from analyser.pages.subject import Subject
 from analyser.rules.load import load_regime
 

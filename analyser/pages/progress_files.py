@@ -7,14 +7,17 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from analyser.frozen import dataclass
-from analyser.logbook.classes import readiness
+from analyser.logbook.classes import LEAST_SESSIONS, STATES, Readiness, readiness
+from analyser.logbook.marks import title_of
 from analyser.logbook.progress import Experience, Progress, learn, progress_of
 from analyser.logbook.sessions import Session, TrailEntry
-from analyser.pages.class_index import Member, class_page
-from analyser.pages.progress_page import progress_page, summary
-from analyser.pages.record_page import record_page
+from analyser.pages.pilot_pages import STYLES, progress_page, record_page, summary
+from analyser.pages.progress_charts import trend_words
+from analyser.pages.template import render
+from analyser.pages.words import number, points_words
 from analyser.rules.scales import Scale
 from analyser.whole_files import write_text_whole
 
@@ -72,7 +75,7 @@ def write_record(
     *,
     progress_file: str = "",
 ) -> Path:
-    """Write a pilot's record into a folder, as :func:`analyser.pages.record_page.record_page` makes it."""
+    """Write a pilot's record into a folder, as :func:`analyser.pages.pilot_pages.record_page` makes it."""
     page = out / record_name(found.pilot)
     write_text_whole(page, record_page(found, sessions, trail, progress_file=progress_file))
     return page
@@ -140,3 +143,84 @@ def file_stem(name: str) -> str:
     if plain == name.replace(" ", "_") and "_" not in name and len(plain) <= 60:
         return plain
     return f"{plain[:60]}-{hashlib.sha256(name.encode()).hexdigest()[:6]}"
+
+
+@dataclass(frozen=True)
+class Member:
+    """One pilot of the class, with the names of the pages beside the index."""
+
+    progress: Progress
+    readiness: Readiness
+    page: str
+    record: str
+
+
+def class_page(members: Sequence[Member], *, on: date) -> str:
+    """Write the class's index: a complete HTML document without a script."""
+    ordered = sorted(
+        members, key=lambda one: (STATES.index(one.readiness.state), one.progress.pilot.casefold())
+    )
+    asked = members[0].progress.asked_points if members else 0.0
+    return render(
+        "class.html",
+        *STYLES,
+        rows=[_class_row(one) for one in ordered],
+        counts=[(state, sum(one.readiness.state == state for one in members)) for state in STATES],
+        asked=number(asked),
+        least=LEAST_SESSIONS,
+        on=on,
+    )
+
+
+def _class_row(one: Member) -> dict[str, Any]:
+    found = one.progress
+    overall = found.overall
+    exercise = found.exercise
+    return {
+        "pilot": found.pilot,
+        "page": one.page,
+        "record": one.record,
+        "state": one.readiness.state,
+        "why": why_words(found, one.readiness),
+        "overall": number(overall.now.points) if overall else None,
+        "change": trend_words(overall) if overall else "",
+        "open": ", ".join(title_of(item.item).lower() for item in one.readiness.open),
+        "sessions": len(found.sessions),
+        "last": _last_flown(found),
+        "next": exercise.plan.title if exercise else "",
+    }
+
+
+def _last_flown(found: Progress) -> str:
+    dated = [one.flown for one in found.sessions if one.flown]
+    return f"{max(dated):%Y-%m-%d}" if dated else "no dates" if found.sessions else ""
+
+
+def why_words(progress: Progress, found: Readiness) -> str:
+    """Say why a pilot stands where the index puts the pilot."""
+    said = []
+    if found.unsafe:
+        said.append(f"unsafe in {found.unsafe} of the latest sessions")
+    for one in found.below[:3]:
+        if one.count is not None:
+            said.append(
+                f"{one.item.title.lower()} {one.count.lately_right} of the last {one.count.lately_of} right"
+            )
+        else:
+            first = f", at first {number(one.first_points)}" if len(one.marks) >= 2 * one.now.sessions else ""
+            now = points_words(one.now.points, progress.asked_points)
+            worse = ", getting worse" if one.trend and one.trend.verdict == "worse" else ""
+            said.append(f"{one.item.title.lower()} {now}{first}{worse}")
+    falling = [one for one in progress.items if one.trend and one.trend.verdict == "worse"]
+    others = [one.item.title.lower() for one in falling if one not in found.below]
+    if others:
+        said.append("getting worse: " + ", ".join(others))
+    if len(found.below) > 3:
+        said.append(f"{len(found.below) - 3} more items below")
+    if not said and found.open:
+        said.append(
+            "graded below the standard: " + ", ".join(title_of(one.item).lower() for one in found.open)
+        )
+    if not said:
+        return "" if progress.items else "nothing judged yet"
+    return "; ".join(said)

@@ -20,8 +20,8 @@ from analyser.pages.circuit_views import (
     circuit_views,
     put_together,
 )
-from analyser.pages.figures.plan import plan
-from analyser.pages.opening import Opening, opening
+from analyser.pages.figures.views import plan
+from analyser.pages.opening import Opening, Step, opening, show_steps
 from analyser.pages.replay_data import replay
 from analyser.pages.section_views import (
     AirspaceView,
@@ -32,8 +32,7 @@ from analyser.pages.section_views import (
     leaving_view,
     variation_words,
 )
-from analyser.pages.show_steps import Step, show_steps
-from analyser.pages.subject import PHASES, Phase, subject_of
+from analyser.pages.subject import PHASES, PhaseLine, subject_of
 from analyser.pages.words import heading, missing, number, quantity
 from analyser.rules.graded_items import SECTIONS, item_of
 
@@ -80,7 +79,7 @@ class ShownHold:
     doc: WrittenHold
     opening: Opening
     pictures: dict[str, Any]
-    legend: list[Phase]
+    legend: list[PhaseLine]
     circuits: list[CircuitView]
     rows: list[tuple[WrittenCircuit, list[ScoreCell]]]
     rules: WrittenRules

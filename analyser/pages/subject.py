@@ -105,7 +105,7 @@ def _drift(flown: FlownHold) -> tuple[FloatArray, FloatArray]:
     return moved[0], moved[1]
 
 
-class Phase(NamedTuple):
+class PhaseLine(NamedTuple):
     """How a phase is named and drawn: short code in the page, words, line, and what its clock counts."""
 
     code: str
@@ -119,13 +119,13 @@ class Phase(NamedTuple):
 #: Turns are thick and legs thin, the outbound half unbroken and the inbound half dashed, so that the phases can be told
 #: apart without any colour.
 PHASES = {
-    "approach": Phase("ap", "before the fix", "other", 1.0, (1.5, 3.0), "before the fix"),
-    "entry": Phase("en", "entry", "entry", 1.9, (1.6, 2.4), "entry"),
-    "outbound_turn": Phase("ot", "outbound turn", "out", 3.0, None, "outbound turn"),
-    "outbound_leg": Phase("ol", "outbound leg", "out", 1.5, None, "outbound clock"),
-    "inbound_turn": Phase("it", "inbound turn", "in", 3.0, (8.0, 2.2), "inbound turn"),
-    "inbound_leg": Phase("il", "inbound leg", "in", 1.5, (8.0, 2.2), "inbound clock"),
-    "departure": Phase("de", "after the hold", "other", 1.0, (1.5, 3.0), "after the hold"),
+    "approach": PhaseLine("ap", "before the fix", "other", 1.0, (1.5, 3.0), "before the fix"),
+    "entry": PhaseLine("en", "entry", "entry", 1.9, (1.6, 2.4), "entry"),
+    "outbound_turn": PhaseLine("ot", "outbound turn", "out", 3.0, None, "outbound turn"),
+    "outbound_leg": PhaseLine("ol", "outbound leg", "out", 1.5, None, "outbound clock"),
+    "inbound_turn": PhaseLine("it", "inbound turn", "in", 3.0, (8.0, 2.2), "inbound turn"),
+    "inbound_leg": PhaseLine("il", "inbound leg", "in", 1.5, (8.0, 2.2), "inbound clock"),
+    "departure": PhaseLine("de", "after the hold", "other", 1.0, (1.5, 3.0), "after the hold"),
 }
 
 

@@ -23,7 +23,7 @@ from markupsafe import Markup
 from analyser import CAUTION, __version__
 from analyser.pages import words
 from analyser.pages.captions import cause_words
-from analyser.pages.grade_sheet import sheet_view
+from analyser.pages.grades import sheet_view
 
 if TYPE_CHECKING:
     from jinja2 import BytecodeCache, Environment
@@ -72,43 +72,38 @@ def environment() -> Environment:
 
 
 def shell() -> dict[str, Any]:
-    """Return what every page's head needs.
+    """Return what the head of a debrief page needs: ``style``, ``script`` and ``policy``."""
+    script = _joined(_SCRIPTS)
+    return own_shell(*_STYLES, script=script) | {"script": Markup(script)}
 
-    Returns
-    -------
-    dict
-        ``style`` and ``script`` as safe text and ``policy``, the content of the policy's meta element.
+
+def own_shell(*style_files: str, more: str = "", script: str = "") -> dict[str, Any]:
+    """Return the style of a page and its policy, which allows this style (and script) and nothing else.
+
+    ``more`` is style that the page adds to its files'.
     """
-    style, script = _joined(_STYLES), _joined(_SCRIPTS)
+    style = _joined(style_files) + more
+    allowed = f"script-src '{_hash(script)}'; " if script else ""
     policy = (
-        f"default-src 'none'; style-src '{_hash(style)}'; script-src '{_hash(script)}'; "
+        f"default-src 'none'; style-src '{_hash(style)}'; {allowed}"
         "img-src data:; base-uri 'none'; form-action 'none'"
-    )
-    return {"style": Markup(style), "script": Markup(script), "policy": policy}
-
-
-def own_shell(style_file: str) -> dict[str, Any]:
-    """Return the same for a page with a style of its own and no script."""
-    style = _joined((style_file,))
-    policy = (
-        f"default-src 'none'; style-src '{_hash(style)}'; img-src data:; base-uri 'none'; form-action 'none'"
     )
     return {"style": Markup(style), "policy": policy}
 
 
-def island(data: Any) -> Markup:
-    """Write data for the script into the page.
+def render(template: str, *style_files: str, more: str = "", **shown: Any) -> str:
+    """Fill in the template of a page without a script, with its style and policy."""
+    page = environment().get_template(template)
+    return page.render(**own_shell(*style_files, more=more), **shown)
 
-    Returns
-    -------
-    Markup
-        JSON in which no character can end the script element or open a comment.
-    """
+
+def island(data: Any) -> Markup:
+    """Write data for the script as JSON in which no character can end the script element or open a comment."""
     text = json.dumps(data, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
     return Markup(text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e"))
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
 def _joined(names: tuple[str, ...]) -> str:
     folder = resources.files("analyser.pages") / "templates"
     files = [folder / name for name in names]
@@ -127,15 +122,9 @@ def _hash(text: str) -> str:
 def _template_cache() -> BytecodeCache | None:
     """Return where compiled templates are kept: compiling them takes a tenth of a debrief otherwise.
 
-    Returns
-    -------
-    BytecodeCache or None
-        None where no folder can be written; templates are then compiled each time, and nothing else changes.
-
-    Notes
-    -----
-    What is kept is checked against the template's text when it is used. The version is in the folder's name because
-    the text alone does not tell how it was compiled.
+    None where no folder can be written; templates are then compiled each time, and nothing else changes. What is kept
+    is checked against the template's text when it is used; the version is in the folder's name because the text alone
+    does not tell how it was compiled.
     """
     from jinja2 import FileSystemBytecodeCache
     from jinja2.bccache import Bucket

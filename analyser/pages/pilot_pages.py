@@ -1,26 +1,24 @@
-"""The progress page of one pilot: one file, no script, reads and prints by itself."""
+"""A pilot's pages, each one file without a script: progress in pictures, and the record to read, print and sign."""
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from collections.abc import Sequence
-from importlib import resources
 from typing import Any
 
-from markupsafe import Markup
-
 from analyser.logbook.documents import LoggedHold
-from analyser.logbook.marks import title_of
+from analyser.logbook.marks import title_of, unsafe_findings
+from analyser.logbook.names import counted
 from analyser.logbook.practise import Exercise
 from analyser.logbook.progress import ItemProgress, Progress
-from analyser.logbook.sessions import Session
+from analyser.logbook.sessions import Session, TrailEntry
 from analyser.logbook.standard import RULE
 from analyser.pages import progress_charts as charts
-from analyser.pages.grades_view import grades_by_session, remark_rows
-from analyser.pages.template import environment
+from analyser.pages.grades import grades_by_session, remark_rows, standard_rows, withdrawn_rows
+from analyser.pages.template import render
 from analyser.pages.words import number, points_words
 
+#: The styles of the logbook's pages.
+STYLES = ("page.css", "progress.css")
 #: Sixty times the wind's share of the airspeed is the largest drift in degrees, as a rule of thumb.
 _DRIFT_PER_SHARE = 60.0
 
@@ -33,8 +31,9 @@ def progress_page(
     Card and hold file of the exercise and the record lie beside the page; a name is empty where one is not written.
     """
     every = ((progress.overall,) if progress.overall else ()) + progress.items
-    return paper(
+    return render(
         "progress.html",
+        *STYLES,
         progress=progress,
         days=days_words(progress.sessions),
         summary=summary(progress),
@@ -51,17 +50,6 @@ def progress_page(
         undated=[one.reference for one in progress.sessions if one.flown is None],
         sessions=[session_row(one) for one in reversed(progress.sessions)],
     )
-
-
-def paper(template: str, **shown: Any) -> str:
-    """Fill in the template of a page without a script, with its style and policy."""
-    folder = resources.files("analyser.pages") / "templates"
-    style = "\n".join((folder / name).read_text(encoding="utf-8") for name in ("page.css", "progress.css"))
-    digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
-    policy = (
-        f"default-src 'none'; style-src 'sha256-{digest}'; img-src data:; base-uri 'none'; form-action 'none'"
-    )
-    return environment().get_template(template).render(style=Markup(style), policy=policy, **shown)
 
 
 def summary(progress: Progress) -> list[str]:
@@ -250,3 +238,55 @@ def session_row(one: Session) -> dict[str, Any]:
         "points": ", ".join(points),
         "again": len(one.earlier),
     }
+
+
+def record_page(
+    progress: Progress, sessions: Sequence[Session], trail: Sequence[TrailEntry], *, progress_file: str = ""
+) -> str:
+    """Write a student's record: a complete HTML document without a script.
+
+    ``sessions`` are the pilot's own, also those without a hold, and ``trail`` is theirs; ``progress_file`` names
+    the progress page beside it, and is empty where that is not written.
+    """
+    standards = [one for one in progress.standards if one.graded or one.item != "overall"]
+    rows = standard_rows(standards, progress.scale)
+    return render(
+        "record.html",
+        *STYLES,
+        progress=progress,
+        standards=rows,
+        open_items=[row for row in rows if row["met"] is None],
+        unsafe=unsafe_rows(progress),
+        grades=grades_by_session(sessions, progress.scale),
+        remarks=remark_rows(sessions, progress.scale),
+        withdrawn=withdrawn_rows(sessions, progress.scale),
+        recency=recency_view(progress),
+        exercise=progress.exercise,
+        instructors=_names(one.instructor for one in sessions),
+        devices=_names(one.device for one in sessions),
+        count=len(sessions),
+        days=days_words(sessions),
+        sessions=[_record_row(one) for one in reversed(sessions)],
+        trail=trail,
+        progress_file=progress_file,
+    )
+
+
+def _names(found: Any) -> str:
+    return ", ".join(sorted({one for one in found if one}, key=str.casefold))
+
+
+def _record_row(one: Session) -> dict[str, Any]:
+    holds = [_hold_words(hold) for hold in one.holds]
+    alarming = unsafe_findings(one)
+    return {**session_row(one), "holds": holds or ["no hold"], "unsafe": alarming}
+
+
+def _hold_words(hold: LoggedHold) -> str:
+    said = [
+        counted(len(hold.circuits), "circuit"),
+        "not judged" if hold.points is None else f"{number(hold.points)} points",
+    ]
+    if hold.entry_verdict in ("correct", "incorrect"):
+        said.append(f"{hold.entry_flown} entry {'right' if hold.entry_verdict == 'correct' else 'wrong'}")
+    return f"{hold.name or f'Hold {hold.number}'}: " + ", ".join(said)
