@@ -305,7 +305,7 @@ def test_without_script_the_page_reads_completely(chromium: Any, page_file: Path
             "Leg timing",
             "Wind correction",
             "Rules of thumb",
-            "training aid",
+            "Training aid",
         ):
             assert words in text
         for control in ("[data-play]", "[data-time]", "[data-zoom]", "[data-choose]"):
