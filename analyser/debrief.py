@@ -24,12 +24,9 @@ from analyser.grading.judged import JudgedHold
 from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from analyser.rules.flight_test_standard import Standard
-from analyser.rules.load import load_regime, load_standard
+from analyser.rules.load import rules_in_force
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
-
-#: The test standard that goes with each regime when none is named.
-USUAL_STANDARD = {"icao": "part-fcl-instrument", "faa": "acs-instrument"}
 
 
 @dataclass(frozen=True)
@@ -119,18 +116,6 @@ def debrief_track(
         found.reasons,
         found.fits,
     )
-
-
-def rules_in_force(rules: str, standard: str | None) -> tuple[Regime, Standard]:
-    """Load the rules and the tolerances to judge by; without a standard, the regime's usual one.
-
-    Raises
-    ------
-    SettingsError
-        No such rules or standard.
-    """
-    regime = load_regime(rules)
-    return regime, load_standard(standard or USUAL_STANDARD[rules])
 
 
 def _shifts(judged: JudgedHold) -> dict[int, list[tuple[str, float, float]]]:

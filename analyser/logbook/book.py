@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import IO, Any, Self
 
-from sqlalchemy import Connection, delete, insert, update
+from sqlalchemy import Connection, delete, insert
 
 from analyser import __version__
 from analyser.errors import LogbookError, UsageError
@@ -30,12 +30,13 @@ from analyser.logbook.record import (
     Propose,
     RecordOutcome,
     add_grades,
+    fill_gaps,
     person_id,
     rules_version,
     write_entry,
 )
 from analyser.logbook.sessions import Given, Session, Trace, TrailEntry
-from analyser.logbook.tables import metadata, session, written_file
+from analyser.logbook.tables import metadata, written_file
 from analyser.whole_files import being_written, told_as_report_error
 
 WAIT_S = 30.0
@@ -269,12 +270,14 @@ class Logbook:
         """
         with self._store.writing() as connection:
             number, found = reading.one_session(connection, reference)
-            said = {"device": None if found.device else device, "lesson": None if found.lesson else lesson}
-            new = {key: clean_name(value, what=key) for key, value in said.items() if value}
-            if flown and not found.flown:
-                new |= {"flown_utc": iso_utc(flown), "flown_from": "given"}
-            if new:
-                connection.execute(update(session).where(session.c.id == number).values(**new))
+            fill_gaps(
+                connection,
+                number,
+                device=clean_name(device, what="device") if device and not found.device else None,
+                lesson=clean_name(lesson, what="lesson") if lesson and not found.lesson else None,
+                flown_utc=iso_utc(flown) if flown else None,
+                flown_from="given",
+            )
             return add_grades(
                 connection, number, found, given, propose=propose, graded=graded or now(), recorded=now()
             )

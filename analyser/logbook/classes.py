@@ -14,7 +14,7 @@ from analyser.frozen import dataclass
 from analyser.logbook.documents import LoggedHold
 from analyser.logbook.leaning import Leaning, leanings
 from analyser.logbook.marks import ENTRY, OVERALL, SessionMark, in_order, tells_findings, unsafe_findings
-from analyser.logbook.progress import RECENT, Experience, ItemProgress, Progress, learn
+from analyser.logbook.progress import RECENT, Experience, ItemProgress, Progress, learn, wind_shares
 from analyser.logbook.sessions import Path, Session
 from analyser.logbook.standard import ItemStandard, standards
 from analyser.logbook.trend import FEWEST, UNKNOWN_COST
@@ -161,8 +161,6 @@ def _row(pilot: str, own: Sequence[Session], known: Experience, scale: Scale) ->
 
 def _cell(key: str, marks: Sequence[SessionMark], known: Experience) -> Cell:
     points = np.array([mark.points for mark in marks])
-    reference = known.reference_share
-    shares = np.array([reference if mark.wind_share is None else mark.wind_share for mark in marks])
     right, of = sum(mark.right for mark in marks), sum(len(mark.marks) for mark in marks)
     low, high = np.percentile(points, [25, 75])
     if key == ENTRY:
@@ -170,7 +168,8 @@ def _cell(key: str, marks: Sequence[SessionMark], known: Experience) -> Cell:
         share = 100.0 * right / of
         return Cell(share, share, float(low), float(high), len(marks), right, of)
     cost = known.costs.get(key, UNKNOWN_COST).per_share
-    allowed = float(np.clip(np.median(points - cost * (shares - reference)), 0.0, 100.0))
+    winds = wind_shares(marks, known.reference_share) - known.reference_share
+    allowed = float(np.clip(np.median(points - cost * winds), 0.0, 100.0))
     return Cell(float(np.median(points)), allowed, float(low), float(high), len(marks), right, of)
 
 

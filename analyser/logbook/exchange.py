@@ -29,6 +29,7 @@ from analyser.logbook.record import (
     add_debrief,
     add_recording,
     canonical,
+    fill_gaps,
     fingerprint,
     insert_grade,
     inserted,
@@ -204,7 +205,16 @@ def take_over(
         return "left", conflicts
     if prefer == "there":
         _take_there(Corrections(lambda: nullcontext(connection), by, why), number, here, told)
-    added = _fill_gaps(connection, number, here, told)
+    instructor = told["instructor"] if here.instructor is None else None
+    added = fill_gaps(
+        connection,
+        number,
+        device=told["device"],
+        lesson=told["lesson"],
+        instructor_id=person_id(connection, clean_name(instructor)) if instructor else None,
+        flown_utc=_utc(told["flown_utc"]),
+        flown_from=told["flown_from"],
+    )
     added += _fill(connection, number, told, own=not other_pilot or prefer == "there")
     _count_the_last(connection, number, told, here)
     return "extended" if added or (conflicts and prefer == "there") else "already there", conflicts
@@ -336,24 +346,6 @@ def _take_there(put: Corrections, number: int, here: Session, told: Line) -> Non
         put.take_out((number, here))
     elif here.removed and not told["removed_utc"]:
         put.put_back((number, here))
-
-
-def _fill_gaps(connection: Connection, number: int, here: Session, told: Line) -> int:
-    gaps: dict[str, Any] = {
-        key: told[key] for key in ("device", "lesson") if told[key] and getattr(here, key) is None
-    }
-    if told["instructor"] and here.instructor is None:
-        gaps["instructor_id"] = person_id(connection, clean_name(told["instructor"]))
-    if told["flown_utc"] and here.flown is None:
-        gaps |= {"flown_utc": _utc(told["flown_utc"]), "flown_from": told["flown_from"]}
-    if gaps:
-        connection.execute(
-            update(session)
-            .where(session.c.id == number)
-            .where(*[session.c[key].is_(None) for key in gaps if key != "flown_from"])
-            .values(**gaps)
-        )
-    return len(gaps)
 
 
 def _fill(connection: Connection, number: int, told: Line, *, own: bool) -> int:

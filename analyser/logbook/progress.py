@@ -220,10 +220,15 @@ def _pilots_series(
         found[key] = Series(
             np.array([(mark.when - start).total_seconds() / (7 * 86400.0) for mark in sessions]),
             np.array([mark.points for mark in sessions]),
-            np.array([reference if mark.wind_share is None else mark.wind_share for mark in sessions]),
+            wind_shares(sessions, reference),
             spread,
         )
     return found
+
+
+def wind_shares(marks: Sequence[SessionMark], reference: float) -> FloatArray:
+    """Return the wind of each session as a share of the airspeed, (n,); an unknown one stands as the reference."""
+    return np.array([reference if mark.wind_share is None else mark.wind_share for mark in marks])
 
 
 def trends_of(
@@ -310,7 +315,7 @@ def _item_progress(
         # An entry is right or wrong, one a hold: no line fits that, and the sector does not depend on the wind.
         cost = trend.cost if trend else known.costs.get(key, UNKNOWN_COST)
     reference = known.reference_share
-    shares = np.array([reference if mark.wind_share is None else mark.wind_share for mark in marks])
+    shares = wind_shares(marks, reference)
     points = np.array([mark.points for mark in marks])
     allowed = np.clip(points - cost.per_share * (shares - reference), 0.0, 100.0)
     units = [mark.unit for one in marks for mark in one.marks if mark.unit]

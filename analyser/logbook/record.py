@@ -253,6 +253,22 @@ def _complete(connection: Connection, known: Any, entry: NewDebrief) -> str:
     return f"; kept as it was: {', '.join(stays)} (analyser logbook set {reference} changes it)"
 
 
+def fill_gaps(
+    connection: Connection, number: int, *, flown_utc: str | None, flown_from: str, **said: Any
+) -> int:
+    """Fill in what a session has nothing of yet, None left out; return how much that was.
+
+    ``said`` are columns of the session.
+    """
+    known = connection.execute(select(session).where(session.c.id == number)).one()
+    told = {**said, "flown_utc": flown_utc}
+    new = {key: value for key, value in told.items() if value and getattr(known, key) is None}
+    if new:
+        dated = {"flown_from": flown_from} if "flown_utc" in new else {}
+        connection.execute(update(session).where(session.c.id == number).values(**new, **dated))
+    return len(new)
+
+
 def _longer(connection: Connection, known: Any, entry: NewDebrief, key: str) -> RecordOutcome:
     add_debrief(connection, known.id, entry)
     connection.execute(update(session).where(session.c.id == known.id).values(log_name=entry.log_name))

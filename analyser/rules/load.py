@@ -13,6 +13,8 @@ from analyser.rules.toml_data import fill, raise_all, read_toml
 
 _HERE = Path(__file__).parent
 REGIMES = ("icao", "faa")
+#: The test standard that goes with each regime when none is named.
+_USUAL_STANDARD = {"icao": "part-fcl-instrument", "faa": "acs-instrument"}
 
 
 @lru_cache(maxsize=len(REGIMES))
@@ -90,3 +92,15 @@ def _impossible(standard: Standard) -> dict[str, str]:
         for key, value in must_be_positive.items()
         if value is not None and value <= 0.0
     }
+
+
+def rules_in_force(rules: str, standard: str | None) -> tuple[Regime, Standard]:
+    """Load the rules and the tolerances to judge by; without a standard, the regime's usual one.
+
+    Raises
+    ------
+    SettingsError
+        No such rules or standard.
+    """
+    regime = load_regime(rules)
+    return regime, load_standard(standard or _USUAL_STANDARD[rules])

@@ -129,8 +129,8 @@ class Job:
         UsageError
         """
         from analyser.airspace.obstacle_file import obstacles_asked_for
-        from analyser.debrief import rules_in_force
         from analyser.logs.read import refuse_unknown_words
+        from analyser.rules.load import rules_in_force
         from analyser.rules.scales import load_scales
         from analyser.rules.scoring import load_scoring
 
