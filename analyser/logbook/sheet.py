@@ -5,17 +5,18 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from analyser.errors import LogbookError, SettingsError, UsageError
+from analyser.frozen import dataclass
 from analyser.logbook.documents import now
 from analyser.logbook.marks import item_points, proposable, title_of
 from analyser.logbook.names import clean_name, counted, storable
 from analyser.logbook.sessions import Given, GivenAs, Session
 from analyser.rules.scales import Scale, load_scale, scale_names
+from analyser.rules.toml_data import STRICT, fill
 
 if TYPE_CHECKING:
     from analyser.logbook.book import Logbook
@@ -25,14 +26,13 @@ SCHEMA = 1
 _LARGEST_BYTES = 1_000_000
 #: Clocks that differ by less are told nothing about.
 _CLOCK_SLACK = timedelta(minutes=5)
-_STRICT = {"extra": "forbid", "strict": True}
 
 
 @dataclass(frozen=True, kw_only=True)
 class SheetItem:
     """One line of a grade sheet; a grade that was not given is None."""
 
-    __pydantic_config__: ClassVar = _STRICT
+    __pydantic_config__: ClassVar = STRICT
     item: str
     computed_points: float | None
     proposed: str | None
@@ -50,7 +50,7 @@ class Sheet:
     as written on the sheet, ISO; names, device and lesson may be empty.
     """
 
-    __pydantic_config__: ClassVar = _STRICT
+    __pydantic_config__: ClassVar = STRICT
     kind: str
     schema: int
     log_sha256: str
@@ -75,8 +75,6 @@ def read_sheet(path: Path) -> Sheet:
     SettingsError
         It cannot be read, is no grade sheet, or something in it is wrong (all of it named).
     """
-    from analyser.rules.toml_data import fill
-
     data = _read_json(path)
     if data.get("kind") != KIND:
         mend = "give the file that a debrief page's grade sheet saves"
@@ -299,29 +297,23 @@ def _scale(sheet: Sheet, own_scale: str, file: str) -> Scale:
     return scale
 
 
-@dataclass
 class TypedSheet:
     """One hold of a session, counted from 1, about to be graded.
 
-    ``scale_name`` may be a path; without ``required_name`` the scale's level is asked for; an empty ``instructor`` is
-    the session's.
+    The scale's name may be a path; without ``required`` the scale's level is asked for; an empty ``instructor`` is the
+    session's.
     """
 
-    session: Session
-    hold: int
-    scale_name: str
-    required_name: str | None
-    instructor: str
-    scale: Scale = field(init=False)
-    points: dict[str, float | None] = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.scale = load_scale(self.scale_name)
-        self.required = self.scale.level(self.required_name or self.scale.required)
-        if not 1 <= self.hold <= len(self.session.holds):
-            what = f"session {self.session.reference} has {counted(len(self.session.holds), 'hold')}"
+    def __init__(
+        self, session: Session, hold: int, scale_name: str, required: str | None, instructor: str
+    ) -> None:
+        self.session, self.hold, self.instructor = session, hold, instructor
+        self.scale = load_scale(scale_name)
+        self.required = self.scale.level(required or self.scale.required)
+        if not 1 <= hold <= len(session.holds):
+            what = f"session {session.reference} has {counted(len(session.holds), 'hold')}"
             raise UsageError(what, place="--hold", mend="give the number of one of them")
-        self.points = item_points(self.session.holds[self.hold - 1])
+        self.points = item_points(session.holds[hold - 1])
 
     def heading(self) -> str:
         """Say what is graded, and on which scale."""
