@@ -11,7 +11,10 @@ import typer
 
 from analyser.commands.options import (
     By,
+    Device,
     HoldNumber,
+    Instructor,
+    Lesson,
     OnlyInstructor,
     Place,
     Quiet,
@@ -143,9 +146,9 @@ def move(
 @app.command("set")
 def set_about(
     session: Session,
-    instructor: Annotated[str | None, optional("Who instructed.")] = None,
-    device: Annotated[str | None, optional("Aircraft or device.")] = None,
-    lesson: Annotated[str | None, optional("Name of the lesson.")] = None,
+    instructor: Instructor = None,
+    device: Device = None,
+    lesson: Lesson = None,
     by: By = None,
     why: Why = "",
     logbook: Place = None,
