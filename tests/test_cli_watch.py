@@ -53,6 +53,18 @@ def test_one_log_opens_its_page_and_several_the_list(watch, flown):
     assert Path("reports/index.html").exists()
 
 
+def test_logs_are_judged_as_a_debrief_by_the_same_options_would(watch, flown, program):
+    said = ("--rules", "faa", "--flight-director", "--turbulence", "--infer")
+    assert watch(flown, *said, batches=[[flown / "transit.gpx"]])[0] == 0
+    done = "debriefed before with the same settings"
+    assert done in program("debrief", flown / "transit.gpx", *said)[2]
+    assert done not in program("debrief", flown / "transit.gpx", *said[:-2], "--infer")[2]
+    # What is wrong is said at once, not with the first log.
+    for option in ("--obstacles", "--scoring"):
+        status, _, err, _ = watch(flown, option, "nowhere")
+        assert status == 2 and "nowhere" in err
+
+
 def test_the_folder_is_remembered(watch, flown, tmp_path):
     status, _, err, _ = watch()
     assert status == 2

@@ -33,6 +33,11 @@ def watch(
     ] = None,
     columns: options.Columns = "",
     units: options.Units = "",
+    obstacles: options.Obstacles = None,
+    high_terrain: options.HighTerrain = False,
+    flight_director: options.FlightDirector = False,
+    turbulence: options.Turbulence = False,
+    scoring: options.Scoring = None,
     scale: options.Scales = None,
     pilot: options.Pilot = None,
     pilot_folders: options.PilotFolders = False,
@@ -77,8 +82,20 @@ def watch(
     recording = recording_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
     if recording is not None and pilot_folders:
         recording = replace(recording, schools=(folder,))
-    holds, said = options.given_holds(hold, infer), options.read_options(columns, units)
-    job = Job(pages, holds, rules, standard, said, scales=tuple(scale or ()), recording=recording)
+    job = Job(
+        pages,
+        options.given_holds(hold, infer),
+        rules,
+        standard,
+        options.read_options(columns, units),
+        obstacles=obstacles,
+        high_terrain=high_terrain,
+        scales=tuple(scale or ()),
+        flight_director=flight_director,
+        turbulence=turbulence,
+        scoring=scoring,
+        recording=recording,
+    )
     # What is wrong with the rules, a scale or the hold file is said now, not an hour later.
     job.refuse_impossible()
     saved_to = str(sheets.absolute()) if sheets else None
