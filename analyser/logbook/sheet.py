@@ -164,16 +164,8 @@ def _given(sheet: Sheet, line: SheetItem, given_as: GivenAs, grader: str, level:
     )
 
 
-def check_remarks(given: Sequence[Given]) -> None:
-    """See that each item below standard on a sheet has a remark.
-
-    The instructor's grade decides; where an item has none, the pilot's own.
-
-    Raises
-    ------
-    UsageError
-        Names every item that lacks its remark.
-    """
+def _check_remarks(given: Sequence[Given]) -> None:
+    """See that each item below standard has a remark: by the instructor's grade, else by the pilot's own."""
     deciding: dict[tuple[int, str], Given] = {}
     for one in given:
         if (one.hold, one.item) not in deciding or one.given_as == "instructor":
@@ -238,7 +230,7 @@ def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") ->
     if not given:
         raise UsageError("the sheet holds no grade", file=str(path), mend="fill it in on the page")
     try:
-        check_remarks(given)
+        _check_remarks(given)
         session = _session(book, sheet)
         count = book.grade(
             session.key,
@@ -374,5 +366,5 @@ class TypedSheet:
         """
         if not given:
             raise UsageError("no grade is given", mend="give one at least")
-        check_remarks(given)
+        _check_remarks(given)
         return book.grade(self.session.key, given, propose=self.scale.propose_place)

@@ -145,7 +145,7 @@ def _largest_cause(circuit: WrittenCircuit) -> str | None:
     return None if most is None else most.cause
 
 
-class CsvTable:
+class _CsvTable:
     """Comma-separated values under way: UTF-8, a heading, a point for decimals, an empty cell for what is not known."""
 
     def __init__(self, file: Path) -> None:
@@ -154,15 +154,13 @@ class CsvTable:
         self._csv.writerow(COLUMNS)
 
     def add(self, rows: Iterable[Row]) -> None:
-        """Append rows."""
         self._csv.writerows([csv_cell(cell) for cell in row] for row in rows)
 
     def close(self) -> None:
-        """Write what is left."""
         self._stream.close()
 
 
-class ParquetTable:
+class _ParquetTable:
     """Columns with their types under way, for which pyarrow is needed."""
 
     def __init__(self, file: Path) -> None:
@@ -176,7 +174,6 @@ class ParquetTable:
         self._waiting: list[Row] = []
 
     def add(self, rows: Iterable[Row]) -> None:
-        """Append rows."""
         self._waiting += rows
         if len(self._waiting) >= _GROUP_ROWS:
             self._write_group()
@@ -191,7 +188,6 @@ class ParquetTable:
         self._waiting.clear()
 
     def close(self) -> None:
-        """Write what is left."""
         self._write_group()
         self._writer.close()
 
@@ -209,12 +205,12 @@ def open_table(path: Path) -> Iterator[Callable[[Iterable[Row]], None]]:
     ReportError
         The folder cannot be written, or rows cannot.
     """
-    kinds: dict[str, type[CsvTable] | type[ParquetTable]] = {".csv": CsvTable, ".parquet": ParquetTable}
+    kinds: dict[str, type[_CsvTable] | type[_ParquetTable]] = {".csv": _CsvTable, ".parquet": _ParquetTable}
     kind = kinds.get(path.suffix.lower())
     if kind is None:
         mend = "write a name that ends in .csv or .parquet"
         raise UsageError(f"'{path}' is no kind of table", place="--table", mend=mend)
-    if kind is ParquetTable and find_spec("pyarrow") is None:
+    if kind is _ParquetTable and find_spec("pyarrow") is None:
         mend = "pip install 'analyser[parquet]', or write a .csv"
         raise UsageError("a parquet file needs pyarrow", place="--table", mend=mend)
     if path.is_dir():

@@ -66,7 +66,7 @@ def run(
     ReportError
         The table cannot be written, or the folder of the reports.
     """
-    logs, missing = gather(paths)
+    logs, missing = _gather(paths)
     job = _with_schools(paths, job, logs)
     begun = False
     written: dict[str, ListedDebrief] = {}
@@ -151,7 +151,7 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def gather(paths: Sequence[Path]) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+def _gather(paths: Sequence[Path]) -> tuple[tuple[Path, ...], tuple[str, ...]]:
     """Expand files and folders to logs, with one message for each path at which there is nothing to read.
 
     They are in the order they were named, those of a folder by name. A file is taken whatever it is; in a folder,
