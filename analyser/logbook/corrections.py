@@ -93,7 +93,7 @@ class Corrections:
         self, writing: Callable[[], AbstractContextManager[Connection]], by: str, why: str = ""
     ) -> None:
         self._writing = writing
-        self._by = clean_name(by, what="name of who changes it")
+        self._by = clean_name(by, what="correcting person")
         self._why = why.strip()
 
     @contextmanager
