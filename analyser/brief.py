@@ -33,6 +33,14 @@ if TYPE_CHECKING:
 
 #: Where no times of leaving are asked for, the card lists these after passing the fix.
 _USUAL_MINUTES = (4, 5, 6, 7, 8, 9, 10)
+_AIRSPEED = (1e-6, 600.0, "is not an airspeed above 0 and up to 600 kt")
+#: Lowest and highest that an option may be, and what anything else is not.
+_RANGES = {
+    "--heading": (0.0, 360.0, "is not a heading from 0 to 360"),
+    "--altitude": (-2000.0, 60000.0, "ft is not an altitude from -2000 to 60000 ft"),
+    "--tas": _AIRSPEED,
+    "--ias": _AIRSPEED,
+}
 
 
 @dataclass(frozen=True)
@@ -112,13 +120,13 @@ def make_card(
     hold = read(hold_file).hold(when)
     if fix_dme_nm is not None:
         hold = with_station(hold, fix_dme_nm, inbound_towards_station=inbound_towards_station)
-    heading = _direction(arrival_heading_deg)
+    heading = _in_range(arrival_heading_deg, "--heading")
     variation = (hold.variation_deg or 0.0) * magnetic
     flight = flight_of(
         hold,
-        altitude_ft=_altitude(altitude_ft),
-        tas_kt=_positive(tas_kt, "--tas"),
-        ias_kt=_positive(ias_kt, "--ias"),
+        altitude_ft=_in_range(altitude_ft, "--altitude"),
+        tas_kt=_in_range(tas_kt, "--tas"),
+        ias_kt=_in_range(ias_kt, "--ias"),
         isa_deviation_c=isa_deviation_c,
         wind=_wind(wind),
         arrival_heading_true_deg=None if heading is None else wrap360(heading + variation),
@@ -171,21 +179,11 @@ def _wind(text: str | None) -> tuple[float, float] | None:
         raise UsageError(f"'{text}' must be {fault}", place="--wind") from fault
 
 
-def _direction(degrees: float | None) -> float | None:
-    if degrees is not None and not 0.0 <= degrees <= 360.0:
-        raise UsageError(f"{degrees:g} is not a heading from 0 to 360", place="--heading")
-    return degrees
-
-
-def _altitude(altitude_ft: float | None) -> float | None:
-    if altitude_ft is not None and not -2000.0 <= altitude_ft <= 60000.0:
-        raise UsageError(f"{altitude_ft:g} ft is not an altitude from -2000 to 60000 ft", place="--altitude")
-    return altitude_ft
-
-
-def _positive(value: float | None, option: str) -> float | None:
-    if value is not None and not 0.0 < value <= 600.0:
-        raise UsageError(f"{value:g} is not an airspeed above 0 and up to 600 kt", place=option)
+def _in_range(value: float | None, option: str) -> float | None:
+    lowest, highest, what = _RANGES[option]
+    # Not a number is in no range.
+    if value is not None and not lowest <= value <= highest:
+        raise UsageError(f"{value:g} {what}", place=option)
     return value
 
 

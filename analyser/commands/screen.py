@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
@@ -94,12 +94,21 @@ def steps(label: str, total: int | None, *, quiet: bool = False) -> Iterator[Cal
 
     What is given out is to be called after each step, with a word about it.
     """
-    if quiet:
-        yield _nothing
-    elif sys.stderr.isatty():
-        yield from _bar(label, total)
-    else:
-        yield _lines(label, total)
+    bar, task = _new_bar(label, total) if not quiet and sys.stderr.isatty() else (None, None)
+    done, last = 0, time.monotonic()
+
+    def step(said: str = "") -> None:
+        nonlocal done, last
+        done += 1
+        if bar is not None and task is not None:
+            bar.update(task, advance=1, said=said)
+        elif not quiet and (done == total or time.monotonic() - last >= _LINE_EVERY_S):
+            last = time.monotonic()
+            of = "" if total is None else f" of {total}"
+            typer.echo(f"{label}: {done}{of}{' ' + said if said else ''}", err=True)
+
+    with bar or nullcontext():
+        yield step
 
 
 def _new_bar(label: str, total: int | None) -> tuple[Progress, TaskID]:
@@ -125,31 +134,3 @@ def _new_bar(label: str, total: int | None) -> tuple[Progress, TaskID]:
         redirect_stderr=False,
     )
     return made, made.add_task(label, total=total, said="")
-
-
-def _nothing(_said: str = "") -> None:
-    pass
-
-
-def _bar(label: str, total: int | None) -> Iterator[Callable[[str], None]]:
-    shown, task = _new_bar(label, total)
-
-    def step(said: str = "") -> None:
-        shown.update(task, advance=1, said=said)
-
-    with shown:
-        yield step
-
-
-def _lines(label: str, total: int | None) -> Callable[[str], None]:
-    done, last = 0, time.monotonic()
-
-    def step(said: str = "") -> None:
-        nonlocal done, last
-        done += 1
-        if done == total or time.monotonic() - last >= _LINE_EVERY_S:
-            last = time.monotonic()
-            of = "" if total is None else f" of {total}"
-            typer.echo(f"{label}: {done}{of}{' ' + said if said else ''}", err=True)
-
-    return step
