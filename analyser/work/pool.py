@@ -1,4 +1,9 @@
-"""Work spread over the cores of one machine, by processes of which each may be killed without ending the run."""
+"""Work spread over the cores of one machine, by processes of which each may be killed without ending the run.
+
+The standard library's pool breaks as a whole when a process dies, and what was in hand is taken up again here. A pool
+that restarts its processes by itself (pebble 5.2) was tried in its place: they share one pipe, and one that died while
+it took a task out kept the pipe's lock, so that after two minutes every log was lost.
+"""
 
 from __future__ import annotations
 
