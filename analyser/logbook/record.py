@@ -129,6 +129,10 @@ def write_entry(connection: Connection, entry: NewDebrief) -> RecordOutcome:
     return RecordOutcome(outcome.kind, outcome.session, outcome.message + kept_as)
 
 
+#: Sessions with the name of the pilot.
+_WITH_PILOT = select(session, person.c.name, person.c.name_key).join(
+    person, person.c.id == session.c.pilot_id
+)
 #: Two names that are so much alike may be one person's; sisters' and brothers' mostly are not.
 _ALIKE = 0.85
 
@@ -144,12 +148,8 @@ def _called(entry: NewDebrief, key: str, everybody: Sequence[str]) -> str:
 
 
 def _session_of(connection: Connection, which: Any, flight: int) -> Any:
-    return connection.execute(
-        select(session, person.c.name, person.c.name_key)
-        .join(person, person.c.id == session.c.pilot_id)
-        .join(recording, recording.c.session_id == session.c.id)
-        .where(which, recording.c.flight == flight)
-    ).one_or_none()
+    recorded = _WITH_PILOT.join(recording, recording.c.session_id == session.c.id)
+    return connection.execute(recorded.where(which, recording.c.flight == flight)).one_or_none()
 
 
 def same_flight(connection: Connection, entry: NewDebrief) -> tuple[Any, Relation] | None:
@@ -177,12 +177,7 @@ def same_flight(connection: Connection, entry: NewDebrief) -> tuple[Any, Relatio
             continue
         found = relation(entry.trace, begins, kept, starts(json.loads(latest.document)))
         if found:
-            row = connection.execute(
-                select(session, person.c.name, person.c.name_key)
-                .join(person, person.c.id == session.c.pilot_id)
-                .where(session.c.id == number)
-            ).one()
-            return row, found
+            return connection.execute(_WITH_PILOT.where(session.c.id == number)).one(), found
     return None
 
 
