@@ -182,9 +182,9 @@ def test_who_is_forgotten_takes_along_an_instructor_nobody_else_names(path: Path
 def test_a_move_is_undone_although_somebody_was_forgotten_since(path: Path) -> None:
     with Logbook.open(path) as book:
         key = book.record(document(5), pilot="Cy Holt").session
-        book.move(key, pilot="Bo Lund", by="Kim Ost")
+        book.corrected(by="Kim Ost").move(key, pilot="Bo Lund")
         book.forget("Ada Vane")
-        book.undo(1, by="Kim Ost")
+        book.corrected(by="Kim Ost").undo(1)
         assert book.session(key).pilot == "Cy Holt"
 
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class Recorder:
-    """Writes debriefs into a logbook; one that cannot be used is a ``fault``, and the debriefs are still made.
+    """Writes debriefs into a logbook, if wanted; where it cannot be used that is a ``fault``, and they are still made.
 
     ``note`` says where a copy of an older logbook was made.
 
@@ -26,12 +26,15 @@ class Recorder:
         The logbook's address is of an unknown kind.
     """
 
-    def __init__(self, recording: Recording) -> None:
-        from analyser.logbook.book import Logbook
-
+    def __init__(self, recording: Recording | None) -> None:
         self._recording = recording
         self._book: Logbook | None = None
         self.fault = self.note = ""
+        self.wanted = recording is not None
+        if recording is None:
+            return
+        from analyser.logbook.book import Logbook
+
         try:
             self._book = Logbook.open(recording.logbook)
             self.note = self._book.copy_note
@@ -39,9 +42,11 @@ class Recorder:
             self.fault = f"nothing is recorded: {error}"
 
     def has_recorded(self, sha256: str, flights: int) -> bool:
-        """Tell whether so many flights of a log are in the logbook, with their paths."""
+        """Tell whether so many flights of a log are in the logbook, as far as that is wanted."""
         try:
-            return self._book is not None and len(self._book.flights(sha256)) >= flights
+            if self._book is None:
+                return not self.wanted
+            return len(self._book.flights(sha256)) >= flights
         except AnalyserError:
             return False
 
@@ -49,33 +54,14 @@ class Recorder:
         """Record what came of one log; return notes and faults."""
         notes: list[str] = []
         faults: list[str] = []
-        if self._book is None:
+        if self._recording is None or self._book is None:
             return notes, faults
         for report in finished.reports:
             try:
-                notes.append(f"{finished.log}: {self._record(self._book, finished.log, report)}")
+                notes.append(f"{finished.log}: {_record(self._book, self._recording, finished.log, report)}")
             except (AnalyserError, OSError, ValueError) as error:
                 faults.append(str(error) if isinstance(error, AnalyserError) else f"{report.data}: {error}")
         return notes, faults
-
-    def _record(self, book: Logbook, log: Path, report: Report) -> str:
-        document = json.loads(report.data.read_text(encoding="utf-8"))
-        # How the file was made is left out: otherwise a renamed folder would look like another result.
-        document.pop("program", None)
-        said = self._recording
-        pilot = said.pilot_of(log)
-        outcome = book.record(
-            document,
-            pilot=pilot,
-            instructor=said.instructor,
-            device=said.device,
-            lesson=said.lesson,
-            trace=report.trace,
-            flight=report.flight,
-        )
-        # The page's grade sheet holds the names, so erasing a pilot lists the page.
-        book.note_files([(report.page, pilot)])
-        return outcome.message
 
     def __enter__(self) -> Self:
         return self
@@ -83,3 +69,22 @@ class Recorder:
     def __exit__(self, *_: object) -> None:
         if self._book is not None:
             self._book.close()
+
+
+def _record(book: Logbook, said: Recording, log: Path, report: Report) -> str:
+    document = json.loads(report.data.read_text(encoding="utf-8"))
+    # How the file was made is left out: otherwise a renamed folder would look like another result.
+    document.pop("program", None)
+    pilot = said.pilot_of(log)
+    outcome = book.record(
+        document,
+        pilot=pilot,
+        instructor=said.instructor,
+        device=said.device,
+        lesson=said.lesson,
+        trace=report.trace,
+        flight=report.flight,
+    )
+    # The page's grade sheet holds the names, so erasing a pilot lists the page.
+    book.note_files([(report.page, pilot)])
+    return outcome.message

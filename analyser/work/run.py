@@ -77,13 +77,13 @@ def run(
         executor = stack.enter_context(open_executor(len(logs), jobs, scheduler))
         job.refuse_impossible()
         add_rows = stack.enter_context(open_table(table)) if table is not None else None
-        recorder = stack.enter_context(Recorder(job.recording)) if job.recording is not None else None
+        recorder = stack.enter_context(Recorder(job.recording))
         if logs:
             make_folder(job.out)
         results = debrief_many(logs, job, executor, again=again, rows=add_rows is not None, recorder=recorder)
         begun = True
-        faults = missing if recorder is None or not recorder.fault else (*missing, recorder.fault)
-        notes = (recorder.note,) if recorder is not None and recorder.note else ()
+        faults = (*missing, recorder.fault) if recorder.fault else missing
+        notes = (recorder.note,) if recorder.note else ()
         kept = _kept(results, add_rows, recorder, written)
         yield Running(len(logs), faults, notes, kept, index_path(job.out))
 
@@ -106,13 +106,13 @@ def _with_schools(paths: Sequence[Path], job: Job, logs: Sequence[Path]) -> Job:
 def _kept(
     results: Iterator[Finished],
     add_rows: Callable[[Iterable[Row]], None] | None,
-    recorder: Recorder | None,
+    recorder: Recorder,
     written: dict[str, ListedDebrief],
 ) -> Iterator[Finished]:
     """Note each result for the list, record it and add its rows to the table before it is shown."""
     for finished in results:
         written |= {one.data.name: one.entry for one in finished.reports if one.entry is not None}
-        notes, faults = recorder.record(finished) if recorder is not None else ([], [])
+        notes, faults = recorder.record(finished)
         if add_rows is not None:
             try:
                 add_rows(row for one in finished.reports for row in one.rows)
@@ -207,6 +207,7 @@ def debrief_many(
     With ``again`` what an earlier run has done is debriefed anew, and so is, with its paths, what the ``recorder`` to
     which the results go has not recorded.
     """
+    recorder = recorder or Recorder(None)
 
     def tasks() -> Iterator[Task]:
         # Names are given out here, one after another and before the work is spread, so that no two workers can
@@ -214,11 +215,9 @@ def debrief_many(
         names, fingerprint = Names(job.out), job.fingerprint()
         for log in logs:
             claim = names.claim(log)
-            there = claim.earlier
-            stands = there is not None and not again and there.stands(job.out, fingerprint)
-            if there is not None and stands and recorder is not None:
-                stands = recorder.has_recorded(there.sha256, len(there.stems))
-            earlier = there.stems if there is not None and stands else ()
-            yield Task(log, claim.stem, job, earlier, claim.twin, rows, trace=recorder is not None)
+            there, earlier = claim.earlier, tuple[str, ...]()
+            if there is not None and not again and there.stands(job.out, fingerprint):
+                earlier = there.stems if recorder.has_recorded(there.sha256, len(there.stems)) else ()
+            yield Task(log, claim.stem, job, earlier, claim.twin, rows, trace=recorder.wanted)
 
     return executor.run(tasks())
