@@ -144,12 +144,21 @@ def test_a_fix_passed_in_a_hole_is_not_said_to_be_lost(in_hole: bool, said: int)
     assert len(_lost_fix(cast("Motion", motion), frame, "circuit 1", 10.0)) == said
 
 
-def test_a_lap_flown_as_the_file_asks_makes_a_last_one_the_odd_one() -> None:
-    # From the side, 60° to the left onto the way out, and a left-hand lap; then one to the right.
-    own = [*turn(-60.0), *straight(60), *turn(-180.0), *straight(75)]
-    result = search(drawn(WAY_IN, [*own, *lap(), *AWAY]), [given_at(120.0, "left")])
-    assert complete(result) == [[True, True]]
-    assert "turns-other-hand" not in codes(result) and "turned-other-way" in codes(result)
+@pytest.mark.parametrize(
+    ("off_deg", "whole", "code"),
+    [(100.0, [True, True], "turned-other-way"), (120.0, [True], "turns-other-hand")],
+)
+def test_a_lap_flown_as_the_file_asks_makes_a_last_one_the_odd_one_unless_it_is_the_other_hands_entry(
+    off_deg: float, whole: list[bool], code: str
+) -> None:
+    # From the side, to the left onto the way out, and a left-hand lap; then one to the right. At 80° from the way out
+    # that is the direct entry of the file's hand; at 60° that hand has an offset one, and the other this parallel one.
+    own = [*turn(off_deg - 180.0), *straight(60), *turn(-180.0), *straight(75)]
+    result = search(drawn(WAY_IN, [*own, *lap(), *AWAY]), [given_at(off_deg, "left")])
+    assert complete(result) == [whole]
+    assert {one for one in codes(result) if one.startswith("turn")} == {code}
+    (hold,) = result.holds
+    assert hold.entry is not None and hold.entry.flown == ("direct" if len(whole) > 1 else "parallel")
 
 
 @pytest.mark.parametrize(

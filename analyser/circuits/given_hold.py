@@ -222,8 +222,9 @@ def _stay(
 ) -> GivenReading | None:
     side, own = _flown_side(view, pieces), view.hold.side
     joined = _joined(view, passages, pieces, side, before)
-    if side != own and len(pieces) == 1:
-        # A lap before it that was flown as the hold asks makes the one the odd one.
+    if side != own and len(pieces) == 1 and not _has_its_entry(view, joined[1], side):
+        # A lap before it that was flown as the hold asks makes the one the odd one; not where it is, for the hand that
+        # was flown, the very entry that the heading over the fix asks for.
         as_asked = _joined(view, passages, pieces, own, before)
         side, joined = (own, as_asked) if len(as_asked[2]) > 1 else (side, joined)
     arrival, entry, pieces, passages = joined
@@ -245,6 +246,13 @@ def _stay(
         tuple(passages),
         _broken(view, passages[-1].left, pieces, side),
     )
+
+
+def _has_its_entry(view: HoldView, entry: EntrySpan | None, side: int) -> bool:
+    """Tell whether it joined as its heading asks for at a hold of this hand, and not as at one of the other."""
+    if entry is None or not is_asked_for(view, entry.phases, side, entry.kind):
+        return False
+    return not is_asked_for(view, entry.phases, -side, "direct")
 
 
 def _without_leaving(
