@@ -11,8 +11,7 @@ from analyser.airspace.describe import excursion_sentence, speed_sentence
 from analyser.airspace.hold_airspace import HoldAirspace, hold_airspace
 from analyser.airspace.obstacle_file import Obstacle
 from analyser.circuits.find import search
-from analyser.circuits.flown import FlownHold
-from analyser.circuits.search_result import HoldFit, PossibleHold, SearchReason
+from analyser.circuits.flown import FlownHold, HoldFit, PossibleHold, SearchReason
 from analyser.earth.variation import magnetic_variation
 from analyser.frozen import dataclass
 from analyser.grading.entry import with_entry_begun

@@ -11,8 +11,7 @@ import numpy as np
 
 from analyser import CAUTION
 from analyser.airspace.describe import written_airspace
-from analyser.circuits.flown import FlownHold
-from analyser.circuits.search_result import HoldFit, PossibleHold
+from analyser.circuits.flown import FlownHold, HoldFit, PossibleHold
 from analyser.earth.wind import wind_from
 from analyser.grading.hold_document import (
     written_circuit,

@@ -12,7 +12,6 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from analyser.circuits.entry_recognition import entry_log_odds, is_asked_for, is_hidden, lean_deg
 from analyser.circuits.fix_passages import arrivals_over, inbound_passages, is_circle
 from analyser.circuits.flown import Circuit, EntryFlown, Turn
 from analyser.circuits.frame import (
@@ -29,7 +28,15 @@ from analyser.circuits.given_fit import (
     ground_ft_of,
     stays_at,
 )
-from analyser.circuits.lap_phases import LapPhases, explain_lap, unexplained_s
+from analyser.circuits.laps_and_entries import (
+    LapPhases,
+    entry_log_odds,
+    explain_lap,
+    is_asked_for,
+    is_hidden,
+    lean_deg,
+    unexplained_s,
+)
 from analyser.circuits.turn_detection import clipped, mean_direction, survey_turn, together
 from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold

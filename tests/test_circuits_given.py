@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from analyser.circuits.find import search
-from analyser.circuits.search_result import Search
+from analyser.circuits.flown import Search
 from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from tests.accuracy_students import measure_student

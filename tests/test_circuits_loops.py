@@ -22,8 +22,8 @@ HELD = Loop(100, 580, 90.0, 1, 2, 0.1, 0.5, 3.0)
     [
         pytest.param(HELD, False, id="a racetrack"),
         pytest.param(replace(HELD, straight_share=0.02), True, id="no leg at all"),
-        pytest.param(replace(HELD, last=240, straight_share=0.3), True, id="quick, and mostly turning"),
-        pytest.param(replace(HELD, last=240, straight_share=0.6), False, id="quick, but with legs"),
+        pytest.param(replace(HELD, end=240, straight_share=0.3), True, id="quick, and mostly turning"),
+        pytest.param(replace(HELD, end=240, straight_share=0.6), False, id="quick, but with legs"),
     ],
 )
 def test_what_is_nothing_but_turning_is_no_hold(loop: Loop, circling: bool) -> None:
@@ -38,13 +38,11 @@ def test_a_lap_lasts_its_share_of_the_way_round() -> None:
 @pytest.mark.parametrize(
     ("loop", "steep", "thermal"),
     [
-        pytest.param(replace(HELD, laps=1, last=220), False, False, id="once round at rate one"),
-        pytest.param(replace(HELD, laps=1, last=150, rate_dps=8.0), True, False, id="once round, steeply"),
-        pytest.param(replace(HELD, laps=1, last=170, rate_dps=12.0), True, True, id="round within round"),
-        pytest.param(replace(HELD, last=200, rate_dps=8.0), False, False, id="twice, over one place"),
-        pytest.param(
-            replace(HELD, laps=1, last=500, rate_dps=8.0), False, False, id="steep turns, long legs"
-        ),
+        pytest.param(replace(HELD, laps=1, end=220), False, False, id="once round at rate one"),
+        pytest.param(replace(HELD, laps=1, end=150, rate_dps=8.0), True, False, id="once round, steeply"),
+        pytest.param(replace(HELD, laps=1, end=170, rate_dps=12.0), True, True, id="round within round"),
+        pytest.param(replace(HELD, end=200, rate_dps=8.0), False, False, id="twice, over one place"),
+        pytest.param(replace(HELD, laps=1, end=500, rate_dps=8.0), False, False, id="steep turns, long legs"),
     ],
 )
 def test_a_steep_way_round_is_a_thermal_or_airwork(loop: Loop, steep: bool, thermal: bool) -> None:

@@ -11,10 +11,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from analyser.circuits.candidate_scoring import fits_entry, turned_back
-from analyser.circuits.find import find_holds, search
+from analyser.circuits.evidence import fits_entry, turned_back
+from analyser.circuits.find import doubted, find_holds, log_ends_reason, search
 from analyser.circuits.lap_grouping import best_readings, chains
-from analyser.circuits.possible_holds import doubted, log_ends_reason
 from analyser.circuits.racetrack import (
     Racetrack,
     TurnRun,

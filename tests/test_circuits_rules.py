@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 
 from analyser.circuits import thresholds
+from analyser.circuits.evidence import RULES, objections
 from analyser.circuits.racetrack import Racetrack, RacetrackLap, TurnRun
-from analyser.circuits.rejection_rules import RULES, objections
 from analyser.logs.track import FloatArray
 from analyser.motion.survey import Survey
 

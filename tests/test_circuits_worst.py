@@ -14,12 +14,11 @@ import pytest
 
 from analyser.circuits.circuit_cutting import _lost_fix
 from analyser.circuits.find import search
-from analyser.circuits.flown import Circuit
+from analyser.circuits.flown import Circuit, Search
 from analyser.circuits.frame import HoldFrame
 from analyser.circuits.given_fit import is_part_of
 from analyser.circuits.given_hold import _turned_on
-from analyser.circuits.lap_phases import LapPhases, TurnSpan
-from analyser.circuits.search_result import Search
+from analyser.circuits.laps_and_entries import LapPhases, TurnSpan
 from analyser.debrief import debrief_track
 from analyser.grading.judge import _wrong_turns
 from analyser.holds.definition import Hold

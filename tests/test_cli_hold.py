@@ -223,7 +223,7 @@ def test_numbers_in_a_file_keep_what_they_mean(tmp_path):
 
 
 def test_what_may_have_been_a_hold_becomes_a_file_to_be_corrected(hold, lesson, monkeypatch):
-    from analyser.circuits.search_result import PossibleHold
+    from analyser.circuits.flown import PossibleHold
     from analyser.debrief import Debrief
 
     perhaps = PossibleHold(0.0, 100.0, 48.2018, 11.0246, 230.0, "right", 2, ("two like turns",), ("no legs",))

@@ -7,8 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from analyser.circuits.flown import FlownHold
-from analyser.circuits.search_result import HoldFit
+from analyser.circuits.flown import FlownHold, HoldFit
 from analyser.grading.advice import _shift_side
 from analyser.grading.budget import Cost
 from analyser.grading.finding_hands import both_hands, held_reversed

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from analyser.circuits.search_result import PossibleHold
+from analyser.circuits.flown import PossibleHold
 from analyser.debrief import Debrief, debrief_track
 from analyser.holds.definition import Hold
 from analyser.logs.track import Notice, Track

@@ -7,12 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from analyser.circuits.entry_recognition import arrival_heading, perhaps_as_well
 from analyser.circuits.flown import Circuit, Entry, FlownHold, LapTurns, Leg, Turn, is_unseen
 from analyser.circuits.frame import HoldFrame, HoldView, crossing, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
 from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
-from analyser.circuits.lap_phases import LapPhases, TurnSpan
+from analyser.circuits.laps_and_entries import LapPhases, TurnSpan, arrival_heading, perhaps_as_well
 from analyser.circuits.thresholds import CUTTING, ENTRY, GIVEN, RACETRACK
 from analyser.circuits.turn_detection import mean_direction, survey_turn, turn_in_span
 from analyser.earth.angles import wrap180, wrap360

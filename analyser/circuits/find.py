@@ -1,7 +1,8 @@
 """Finding every hold of a flight: the room's front door.
 
-A given hold cuts the flight. What is left is surveyed, its turning read as racetracks and loops; what is no hold is
-dropped with its reason; and what is one is inferred, and then cuts the flight as a given hold does.
+A given hold cuts the flight. What is left is surveyed, its turning read as racetracks and loops; what is a hold is
+inferred, and then cuts the flight as a given one does. What may have been one is shown with what speaks for and
+against it, nothing scored; what is none is dropped with its reason.
 """
 
 from __future__ import annotations
@@ -13,7 +14,8 @@ from typing import TypeVar
 import numpy as np
 
 from analyser.circuits.circuit_cutting import flown_by_given
-from analyser.circuits.flown import FlownHold
+from analyser.circuits.evidence import CERTAIN_CODES, SHAPE_CODES, objections
+from analyser.circuits.flown import FlownHold, Objection, PossibleHold, Search, SearchReason
 from analyser.circuits.given_fit import best_stays, fit_of, is_part_of, part_reason, stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.hold_inference import in_doubt_of_its_end
@@ -21,26 +23,25 @@ from analyser.circuits.lap_grouping import best_readings
 from analyser.circuits.loops import (
     Loop,
     likelier_end,
+    loops,
     settled_stay,
     stay_around,
     stay_at_loop,
     stay_with_more_laps,
 )
-from analyser.circuits.possible_holds import (
-    doubted,
-    dropped_reason,
-    log_ends_reason,
-    loops_of,
-    possible_loops,
-    possible_racetracks,
+from analyser.circuits.racetrack import (
+    Racetrack,
+    closing_nm,
+    has_corners,
+    place_on_earth,
+    reading_fix,
+    turn_runs,
 )
-from analyser.circuits.racetrack import Racetrack, closing_nm, has_corners, reading_fix
-from analyser.circuits.rejection_rules import CERTAIN_CODES, SHAPE_CODES, objections
-from analyser.circuits.search_result import Objection, PossibleHold, Search, SearchReason
-from analyser.circuits.thresholds import CUTTING, ENDS, LOOPS, RACETRACK
+from analyser.circuits.thresholds import CUTTING, ENDS, GIVEN, LOOPS, RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
 from analyser.holds.definition import Hold, Turns
+from analyser.logs.text import clock_text, counted
 from analyser.logs.track import Track
 from analyser.motion.survey import Survey, survey_flight
 
@@ -57,9 +58,15 @@ def find_holds(track: Track, *given: Hold) -> list[FlownHold]:
 
 
 _Lap = TypeVar("_Lap", FlownHold, PossibleHold)
+_Times = tuple[float, float]
 
 #: Against a racetrack that its own hold cannot cut.
 _UNCUT = Objection("no-lap-cut", "no lap of it leads from one passage of its fix to the next")
+#: What is said of loops that are no hold.
+_LOOPS_ARE = {
+    "goes-down-and-up": "goes down and up again each time: laps of an aerodrome or of an approach",
+    "circles": "is nothing but turning: circles",
+}
 
 
 def search(track: Track, given: Sequence[Hold] = ()) -> Search:
@@ -76,26 +83,24 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     perhaps: list[PossibleHold] = []
     for survey in survey_flight(track):
         holding, others = best_readings(survey)
-        stretches = _of_one_fix(survey, [r for r in holding if not _overlaps(survey, r, found)])
-        taken_s = [(h.start_s, h.end_s) for h in found]
+        stretches = _of_one_fix(survey, [r for r in holding if not _meets(_times_s(survey, r), found)])
         uncut: list[Racetrack] = []
         for reading, span_s in stretches:
-            if any(begun_s < span_s[1] and span_s[0] < end_s for begun_s, end_s in taken_s):
+            if _meets(span_s, found):
                 # A hold found before, followed on past what hid its laps, has this one's laps as well.
                 continue
             elsewhere_s = [
                 s for one, s in stretches if one is not reading and not _is_of_one_fix(survey, one, reading)
             ]
-            flown = _flown(track, survey, reading, span_s, [*taken_s, *elsewhere_s])
+            flown = _flown(track, survey, reading, span_s, [*map(_span_s, found), *elsewhere_s])
             if isinstance(flown, FlownHold):
                 found.append(flown)
-                taken_s.append((flown.start_s, flown.end_s))
             else:
                 uncut.append(replace(reading, objection=flown))
         others = [*uncut, *others]
-        reasons += [dropped_reason(track, survey, reading) for reading in others]
-        perhaps += possible_racetracks(track, survey, others)
-    rounds = loops_of(track)
+        reasons += [_dropped_reason(track, survey, reading) for reading in others]
+        perhaps += _possible_racetracks(track, survey, others)
+    rounds = _loops_of(track)
     found = _with_loops(track, rounds, found, reasons)
     found, parts = _without_parts(track, given, found)
     perhaps, perhaps_parts = _without_parts(track, given, perhaps)
@@ -103,11 +108,9 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
     holds = _without_overlap(found)
     taken = {holds.index(found[place]): others for place, others in alike.items()}
     fits = tuple(fit_of(track, hold, holds, taken) for hold in given)
-    perhaps = [one for one in perhaps if not any(_meets(one, h.start_s, h.end_s) for h in holds)]
-    taken_s = [(h.start_s, h.end_s) for h in holds] + [(one.start_s, one.end_s) for one in perhaps]
-    taken_s += [(r.start_s, r.end_s) for r in reasons if r.code in CERTAIN_CODES]
-    taken_s += [(part.start_s, part.end_s) for part in parts]
-    more, dropped = possible_loops(track, rounds, taken_s)
+    perhaps = [one for one in perhaps if not _meets(_span_s(one), holds)]
+    certain = [r for r in reasons if r.code in CERTAIN_CODES]
+    more, dropped = _possible_loops(track, rounds, [*holds, *perhaps, *certain, *parts])
     more, loop_parts = _without_parts(track, given, more)
     holds, doubtful = _lone_in_doubt(holds, len(perhaps) + len(more))
     perhaps = sorted([*perhaps, *more, *doubtful], key=lambda one: one.start_s)
@@ -120,16 +123,18 @@ def _with_loops(
 ) -> list[FlownHold]:
     """Add the holds that loops plainly show, also in place of a racetrack that saw fewer of the same laps."""
     for survey, loop in rounds:
-        start, end = float(survey.time_s[loop.index]), float(survey.time_s[loop.last])
-        met = [h for h in found if start < h.end_s and h.start_s < end]
+        times_s = _times_s(survey, loop)
+        met = [h for h in found if _meets(times_s, [h])]
         seen = sum(len(h.circuits) for h in met)
-        if any(h.given for h in met) or seen > loop.laps - bool(met) or _is_spoken_of(start, end, reasons):
+        # What flew there may be known to be something else, whatever its turns look like.
+        known = _meets(times_s, [r for r in reasons if r.laps > 1 and r.code not in SHAPE_CODES])
+        if any(h.given for h in met) or seen > loop.laps - bool(met) or known:
             continue
         read = stay_at_loop(track, survey, loop)
         if read is None or len(read[0].laps) <= seen:
             continue
         stay, other_end = read
-        met += [h for h in found if h not in met and stay.start_s < h.end_s and h.start_s < stay.end_s]
+        met += [h for h in found if h not in met and _meets((stay.start_s, stay.end_s), [h])]
         if not any(h.given for h in met):
             flown = in_doubt_of_its_end(flown_by_given(track, stay, given=False), other_end)
             found = [h for h in found if h not in met] + [flown]
@@ -151,13 +156,6 @@ def _without_parts(
     return kept, parts
 
 
-def _is_spoken_of(start_s: float, end_s: float, reasons: list[SearchReason]) -> bool:
-    """Tell whether what flew there is known to be something else, whatever its turns look like."""
-    return any(
-        r.start_s < end_s and start_s < r.end_s and r.code not in SHAPE_CODES for r in reasons if r.laps > 1
-    )
-
-
 def _lone_in_doubt(
     holds: tuple[FlownHold, ...], others: int
 ) -> tuple[tuple[FlownHold, ...], list[PossibleHold]]:
@@ -168,32 +166,37 @@ def _lone_in_doubt(
     return tuple(h for h in holds if h not in lone), [doubted(h, others) for h in lone]
 
 
-def _meets(one: PossibleHold, start_s: float, end_s: float) -> bool:
-    return one.start_s < end_s and start_s < one.end_s
+def _span_s(one: FlownHold | PossibleHold | SearchReason) -> _Times:
+    return one.start_s, one.end_s
 
 
-def _overlaps(survey: Survey, reading: Racetrack, holds: list[FlownHold]) -> bool:
-    start, end = survey.time_s[reading.start], survey.time_s[min(reading.end, survey.time_s.size - 1)]
-    return any(start < hold.end_s and hold.start_s < end for hold in holds)
+def _times_s(survey: Survey, one: Racetrack | Loop) -> _Times:
+    """Return when a racetrack or a loop begins and ends."""
+    return float(survey.time_s[one.start]), float(survey.time_s[min(one.end, survey.time_s.size - 1)])
+
+
+def _meets(times_s: _Times, others: Sequence[FlownHold | PossibleHold | SearchReason]) -> bool:
+    """Tell whether a stretch overlaps one of some others in time."""
+    return any(times_s[0] < other.end_s and other.start_s < times_s[1] for other in others)
 
 
 def _without_overlap(found: list[FlownHold]) -> tuple[FlownHold, ...]:
     """Keep one of those that overlap in time, given before inferred."""
     kept: list[FlownHold] = []
     for hold in sorted(found, key=lambda h: (not h.given, h.start_s)):
-        if all(hold.end_s <= other.start_s or other.end_s <= hold.start_s for other in kept):
+        if not _meets(_span_s(hold), kept):
             kept.append(hold)
     return tuple(sorted(kept, key=lambda h: h.start_s))
 
 
-def _of_one_fix(survey: Survey, readings: list[Racetrack]) -> list[tuple[Racetrack, tuple[float, float]]]:
+def _of_one_fix(survey: Survey, readings: list[Racetrack]) -> list[tuple[Racetrack, _Times]]:
     """Take racetracks of either hand that follow each other round one fix for one hold, by the one of most laps.
 
     Who turns the wrong way on one lap of a hold draws a racetrack of the other hand there, and two of the hold's.
     """
-    found: list[tuple[Racetrack, tuple[float, float]]] = []
+    found: list[tuple[Racetrack, _Times]] = []
     for reading in sorted(readings, key=lambda one: one.start):
-        span_s = _span_s(survey, reading)
+        span_s = _times_s(survey, reading)
         if found and _goes_on(survey, *found[-1], reading):
             last, (begun_s, _) = found[-1]
             found[-1] = max(last, reading, key=lambda one: len(one.laps)), (begun_s, span_s[1])
@@ -202,7 +205,7 @@ def _of_one_fix(survey: Survey, readings: list[Racetrack]) -> list[tuple[Racetra
     return found
 
 
-def _goes_on(survey: Survey, before: Racetrack, span_s: tuple[float, float], reading: Racetrack) -> bool:
+def _goes_on(survey: Survey, before: Racetrack, span_s: _Times, reading: Racetrack) -> bool:
     """Tell whether a racetrack begins where another ended, round its fix on its course."""
     soon = survey.time_s[reading.start] - span_s[1] <= RACETRACK.late_turn_s
     return bool(soon) and _is_of_one_fix(survey, before, reading)
@@ -214,12 +217,7 @@ def _is_of_one_fix(survey: Survey, one: Racetrack, other: Racetrack) -> bool:
     return apart_nm <= closing_nm(survey, one.laps[0]) and bool(turned <= RACETRACK.course_apart_deg)
 
 
-def _span_s(survey: Survey, reading: Racetrack) -> tuple[float, float]:
-    last = min(max(reading.end, reading.laps[-1].inbound.end), survey.time_s.size - 1)
-    return float(survey.time_s[reading.laps[0].outbound.start]), float(survey.time_s[last])
-
-
-def _free_span_s(own: tuple[float, float], others: list[tuple[float, float]]) -> tuple[float, float]:
+def _free_span_s(own: _Times, others: list[_Times]) -> _Times:
     """Return how much of the flight around a racetrack is looked at for its hold: no part of another hold."""
     before = [end for _, end in others if end <= own[0]]
     after = [start for start, _ in others if start >= own[1]]
@@ -227,18 +225,11 @@ def _free_span_s(own: tuple[float, float], others: list[tuple[float, float]]) ->
 
 
 def _flown(
-    track: Track,
-    survey: Survey,
-    reading: Racetrack,
-    span_s: tuple[float, float],
-    others_s: list[tuple[float, float]],
+    track: Track, survey: Survey, reading: Racetrack, span_s: _Times, others_s: list[_Times]
 ) -> FlownHold | Objection:
     """Infer the hold that a racetrack shows, and cut the flight by it; or say what speaks against that after all.
 
-    Parameters
-    ----------
-    others_s : list of (float, float)
-        From when to when other holds are flown.
+    Other holds are flown at ``others_s``.
     """
     hand: Turns = "right" if reading.side > 0 else "left"
     shown_hold = Hold(*reading_fix(track, survey, reading), reading.course_deg, hand)
@@ -263,7 +254,7 @@ def _flown(
 
 
 def _followed_on(
-    track: Track, hold: Hold, span_s: tuple[float, float], others_s: list[tuple[float, float]]
+    track: Track, hold: Hold, span_s: _Times, others_s: list[_Times]
 ) -> tuple[Track, GivenReading | None]:
     """Return the part of the flight round a racetrack, and the stay that it is part of, as far as its laps lead.
 
@@ -271,7 +262,8 @@ def _followed_on(
     """
     free_s = _free_span_s(span_s, others_s)
     while True:
-        part = _part(track, *free_s)
+        first, last = np.searchsorted(track.time_s, free_s)
+        part = track.take(slice(int(first), int(last) + 1))
         stay = stay_around(part, hold, *span_s)
         if stay is None:
             return part, stay
@@ -302,6 +294,172 @@ def _without_other_flying(survey: Survey, reading: Racetrack, stay: GivenReading
         stay = replace(stay, broken=None)
 
 
-def _part(track: Track, start_s: float, end_s: float) -> Track:
-    first, last = np.searchsorted(track.time_s, [start_s, end_s])
-    return track.take(slice(int(first), int(last) + 1))
+def _dropped_reason(track: Track, survey: Survey, reading: Racetrack) -> SearchReason:
+    """Say of a racetrack what speaks against it first."""
+    against = reading.objection or _UNCUT
+    start, end = _times_s(survey, reading)
+    laps = counted(len(reading.laps), f"lap {_when(start, end)} looks", f"laps {_when(start, end)} look")
+    said = f"{laps} like a racetrack, but {against.said}"
+    lat, lon = reading_fix(track, survey, reading)
+    return SearchReason(against.code, said, start, end, lat, lon, len(reading.laps))
+
+
+def _when(start_s: float, end_s: float) -> str:
+    return f"between {clock_text(start_s)} and {clock_text(end_s)}"
+
+
+def _possible_racetracks(track: Track, survey: Survey, readings: list[Racetrack]) -> list[PossibleHold]:
+    """Return the dropped racetracks, best first, that may yet have been holds."""
+    known = [_times_s(survey, r) for r in readings if r.objection and r.objection.certain]
+    found: list[PossibleHold] = []
+    for reading in readings:
+        start, end = _times_s(survey, reading)
+        if (reading.objection and reading.objection.certain) or _meets((start, end), found):
+            continue
+        most = max((min(end, b) - max(start, a) for a, b in known), default=0.0)
+        if len(reading.laps) == 1 and most > LOOPS.known_share * (end - start):
+            continue
+        against = tuple(objections(survey, reading)) or (reading.objection or _UNCUT,)
+        if not any(one.certain for one in against):
+            found.append(_of_racetrack(track, survey, reading, against))
+    return found
+
+
+def _loops_of(track: Track) -> list[tuple[Survey, Loop]]:
+    """Return where the flight came round to the same place."""
+    scale_s = max(GIVEN.fine_scale_s, GIVEN.scale_share * track.interval_s)
+    surveys = survey_flight(track, longest_hole_s=GIVEN.longest_hole_s)
+    return [(survey, loop) for survey in surveys for loop in loops(survey, scale_s=scale_s)]
+
+
+def _possible_loops(
+    track: Track, found: list[tuple[Survey, Loop]], taken: Sequence[FlownHold | PossibleHold | SearchReason]
+) -> tuple[list[PossibleHold], list[SearchReason]]:
+    """Return what loops may have been a hold where nothing is spoken of already; and what of them was dropped."""
+    free = [one for one in found if not _meets(_times_s(*one), taken)]
+    dipping = [one for one in free if _dips(*one)]
+    level = [one for one in free if one not in dipping]
+    legged = [one for one in level if not (one[1].is_steep or one[1].is_circling)]
+    circles = sorted((one for one in level if one not in legged), key=lambda one: not one[1].is_steep)
+    few = len(circles) <= LOOPS.most_circling and not any(loop.is_thermal for _, loop in circles)
+    if not legged and not taken and few:
+        # Who starts his watch over the fix flies no leg, and steeply nothing but a circle.
+        legged, circles = circles, []
+    dropped = [_loop_reason(track, "goes-down-and-up", *one) for one in dipping]
+    dropped += [_loop_reason(track, "circles", *one) for one in circles]
+    return [_of_loop(track, *one) for one in legged], dropped
+
+
+def log_ends_reason(track: Track) -> tuple[SearchReason, ...]:
+    """Say it where the log ends soon after a first turn, before a second one."""
+    surveys = survey_flight(track)
+    runs = turn_runs(surveys[-1], GIVEN.fine_scale_s) if surveys else []
+    if not runs or not RACETRACK.least_turn_deg <= abs(runs[-1].change_deg) <= RACETRACK.most_turn_deg:
+        return ()
+    last, time_s = runs[-1], surveys[-1].time_s
+    left_s = time_s.size - last.end
+    if left_s > LOOPS.ends_within_s or any(run.side == last.side for run in runs[-2:-1]):
+        return ()
+    start, end = float(time_s[last.start]), float(time_s[-1])
+    said = (
+        f"the log ends at {clock_text(end)}, {left_s:.0f} s after a turn of {abs(last.change_deg):.0f}°: "
+        "too soon for a second one"
+    )
+    return (SearchReason("log-ends", said, start, end, *place_on_earth(track, start)),)
+
+
+def _loop_reason(track: Track, code: str, survey: Survey, loop: Loop) -> SearchReason:
+    start, end = _times_s(survey, loop)
+    said = f"the way round {_when(start, end)} comes back over one place, but {_LOOPS_ARE[code]}"
+    return SearchReason(code, said, start, end, *place_on_earth(track, start))
+
+
+def _dips(survey: Survey, loop: Loop) -> bool:
+    """Tell laps of an aerodrome or an approach: down and up again every time."""
+    height = survey.altitude_ft[loop.start : loop.end + 1]
+    if not np.isfinite(height).all():
+        return False
+    laps = np.array_split(height, loop.laps)
+    return all(
+        float(np.ptp(lap)) > LOOPS.dip_ft and abs(float(lap[-1] - lap[0])) < LOOPS.dip_back_ft for lap in laps
+    )
+
+
+def doubted(flown: FlownHold, others: int) -> PossibleHold:
+    """Return a lone lap as perhaps a hold, in a flight that came round to many places.
+
+    Parameters
+    ----------
+    others : int
+        How many other places the flight came round to.
+    """
+    hold = flown.hold
+    against = (
+        "It is one lap only, and nothing to compare it with.",
+        f"The flight came round to {counted(others, 'other place', 'other places')} too: laps, not one hold.",
+    )
+    speaks_for = (f"1 lap of two {hold.turns}-hand turns with a leg between, back over one point.",)
+    return PossibleHold(
+        flown.start_s, flown.end_s, hold.fix_lat_deg, hold.fix_lon_deg, hold.inbound_course_true_deg,
+        hold.turns, 1, speaks_for, against,
+    )  # fmt: skip
+
+
+def _of_racetrack(
+    track: Track, survey: Survey, reading: Racetrack, against: tuple[Objection, ...]
+) -> PossibleHold:
+    start, end = _times_s(survey, reading)
+    lat, lon = reading_fix(track, survey, reading)
+    hand: Turns = "right" if reading.side > 0 else "left"
+    miss = float(np.median([lap.miss_nm for lap in reading.laps]))
+    speaks_for = [
+        counted(len(reading.laps), "lap", "laps") + f" of two {hand}-hand turns with a leg between.",
+        f"It comes back within {max(miss, 0.1):.1f} NM of where it began.",
+    ]
+    if reading.arrives:
+        speaks_for.append("The way to it fits an entry.")
+    return PossibleHold(
+        start, end, lat, lon, reading.course_deg, hand, len(reading.laps),
+        tuple(speaks_for), (*(_sentence(one.said) for one in against), *_coarse_words(survey)),
+        _is_coarse(survey),
+    )  # fmt: skip
+
+
+def _of_loop(track: Track, survey: Survey, loop: Loop) -> PossibleHold:
+    start, end = _times_s(survey, loop)
+    lat, lon = place_on_earth(track, start)
+    hand: Turns = "right" if loop.side > 0 else "left"
+    rounds = "once" if loop.laps == 1 else "twice" if loop.laps == 2 else f"{loop.laps} times"
+    speaks_for = (
+        f"The flight came round {rounds} to within {max(loop.miss_nm, 0.1):.1f} NM of one place, on about one course.",
+        f"The way round is {hand}-handed and takes {clock_text((end - start) / loop.laps)}.",
+    )
+    against = ["Two like turns of about 180° the same way, with a leg each way between, were not seen."]
+    if loop.is_circling:
+        against.append("It is nothing but turning, with hardly any leg.")
+    if loop.laps == 1:
+        against.append(
+            "It came round once only: with no second time to compare with, chance draws such a lap too."
+        )
+    return PossibleHold(
+        start, end, lat, lon, loop.course_deg, hand, loop.laps,
+        speaks_for, (*against, *_coarse_words(survey)), _is_coarse(survey),
+    )  # fmt: skip
+
+
+def _sentence(said: str) -> str:
+    return said[0].upper() + said[1:] + "."
+
+
+def _is_coarse(survey: Survey) -> bool:
+    return survey.sample_s >= LOOPS.coarse_s or has_corners(survey)
+
+
+def _coarse_words(survey: Survey) -> tuple[str, ...]:
+    """Say it where the log is too coarse to tell, so that the pilot is not blamed for his recorder."""
+    if survey.sample_s >= LOOPS.coarse_s:
+        said = f"True positions lie {survey.sample_s:.0f} s apart: too coarse to tell turns from legs."
+        return (said,)
+    if has_corners(survey):
+        return ("The positions are joined by straight lines: too coarse to tell turns from legs.",)
+    return ()

@@ -8,11 +8,10 @@ from itertools import pairwise
 import numpy as np
 
 from analyser.circuits.fix_passages import Passage, inbound_passages, is_circle, nearest_way_back_nm
-from analyser.circuits.flown import FlownHold
+from analyser.circuits.flown import FitCode, FlownHold, HoldFit, PossibleHold, SearchReason
 from analyser.circuits.frame import HoldView, apart_nm, distance_from_fix_nm, hold_view, plane_nm
 from analyser.circuits.given_hold import GivenReading, begun_after, read_given
 from analyser.circuits.racetrack import has_corners
-from analyser.circuits.search_result import FitCode, HoldFit, PossibleHold, SearchReason
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180, wrap360
 from analyser.holds.definition import Hold

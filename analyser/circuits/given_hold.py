@@ -1,8 +1,9 @@
 """Reading a flight by a given hold: the hold is the frame, and the flight is cut by it.
 
 Passages of the fix (:mod:`analyser.circuits.fix_passages`) make the laps, whatever is flown between; what lies
-between two is explained as turn, leg, turn, leg (:mod:`analyser.circuits.lap_phases`). What is odd is something to say
-and no reason to see nothing. But a file alone makes no hold: without one lap from the fix to the fix there is none.
+between two is explained as turn, leg, turn, leg (:mod:`analyser.circuits.laps_and_entries`). What is odd is something
+to say and no reason to see nothing. But a file alone makes no hold: without one lap from the fix to the fix there is
+none.
 """
 
 from __future__ import annotations
@@ -12,11 +13,18 @@ from itertools import pairwise
 
 import numpy as np
 
-from analyser.circuits.entry_recognition import is_asked_for, is_hidden, most_likely_entry
 from analyser.circuits.fix_passages import Passage, arrivals_over, inbound_passages, is_circle
 from analyser.circuits.flown import EntryFlown
 from analyser.circuits.frame import HoldView
-from analyser.circuits.lap_phases import LapPhases, TurnSpan, explain_lap, unexplained_s
+from analyser.circuits.laps_and_entries import (
+    LapPhases,
+    TurnSpan,
+    explain_lap,
+    is_asked_for,
+    is_hidden,
+    most_likely_entry,
+    unexplained_s,
+)
 from analyser.circuits.racetrack import has_corners
 from analyser.circuits.thresholds import ENTRY, GIVEN, PHASES
 from analyser.earth.angles import wrap180

@@ -2,7 +2,7 @@
 
 The course is the line that the inbound legs met (:mod:`analyser.circuits.course_estimation`); the fix lies on that
 line where the outbound turns begin; the leg is what the inbound legs have in common. Whether it all lies the other way
-round is weighed before (:mod:`analyser.circuits.candidate_scoring`), and the doubt is carried here.
+round is weighed before (:mod:`analyser.circuits.evidence`), and the doubt is carried here.
 """
 
 from __future__ import annotations

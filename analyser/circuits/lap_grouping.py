@@ -8,7 +8,7 @@ from operator import attrgetter
 
 import numpy as np
 
-from analyser.circuits.candidate_scoring import fits_entry, reasons_for, turned_back
+from analyser.circuits.evidence import fits_entry, objections, reasons_for, turned_back
 from analyser.circuits.racetrack import (
     Racetrack,
     RacetrackLap,
@@ -21,7 +21,6 @@ from analyser.circuits.racetrack import (
     point_m,
     turn_runs,
 )
-from analyser.circuits.rejection_rules import objections
 from analyser.circuits.thresholds import RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM

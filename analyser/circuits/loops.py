@@ -15,14 +15,14 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyser.circuits.candidate_scoring import end_log_odds, reasons_for
 from analyser.circuits.circuit_cutting import inferred_hold
+from analyser.circuits.evidence import end_log_odds, is_certainly_other, reasons_for
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.frame import apart_nm
 from analyser.circuits.given_fit import stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.lap_grouping import racetracks
-from analyser.circuits.lap_phases import TurnSpan
+from analyser.circuits.laps_and_entries import TurnSpan
 from analyser.circuits.racetrack import (
     Racetrack,
     RacetrackLap,
@@ -33,7 +33,6 @@ from analyser.circuits.racetrack import (
     reading_fix,
     smooth,
 )
-from analyser.circuits.rejection_rules import is_certainly_other
 from analyser.circuits.thresholds import LOOPS, RACETRACK, REJECTION
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
@@ -49,10 +48,8 @@ class Loop:
 
     Attributes
     ----------
-    index : int
-        Grid point at which its fix was passed first.
-    last : int
-        Grid point at which it was passed last.
+    start, end : int
+        Grid points at which its fix was passed first and last.
     course_deg : float
         Ground track over the fix, [0, 360).
     side : int
@@ -66,8 +63,8 @@ class Loop:
         How fast it usually turns.
     """
 
-    index: int
-    last: int
+    start: int
+    end: int
     course_deg: float
     side: int
     laps: int
@@ -78,7 +75,7 @@ class Loop:
     @property
     def lap_s(self) -> float:
         """How long once round takes."""
-        return (self.last - self.index) / self.laps
+        return (self.end - self.start) / self.laps
 
     @property
     def is_circling(self) -> bool:
@@ -183,8 +180,8 @@ def stay_at_loop(track: Track, survey: Survey, loop: Loop) -> tuple[GivenReading
     """
     if loop.laps < 2 or loop.is_circling:
         return None
-    start, end = float(survey.time_s[loop.index]), float(survey.time_s[loop.last])
-    holds = _hypotheses(track, survey, loop.index, int(loop.lap_s), loop.side)
+    start, end = float(survey.time_s[loop.start]), float(survey.time_s[loop.end])
+    holds = _hypotheses(track, survey, loop.start, int(loop.lap_s), loop.side)
     tried = [stay for hold in holds if (stay := stay_around(track, hold, start, end))]
     best = max(tried, key=lambda stay: stay.evidence, default=None)
     if best is None or not _is_plain(best):

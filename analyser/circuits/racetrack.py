@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from analyser.circuits.search_result import Objection
+from analyser.circuits.flown import Objection
 from analyser.circuits.thresholds import RACETRACK
 from analyser.earth.constants import GRAVITY, METRES_PER_NM
 from analyser.frozen import dataclass

@@ -13,7 +13,7 @@ from analyser.frozen import dataclass
 from analyser.user_data import user_folder
 
 if TYPE_CHECKING:
-    from analyser.circuits.search_result import PossibleHold
+    from analyser.circuits.flown import PossibleHold
     from analyser.holds.definition import Hold
     from analyser.holds.holdfile import HoldFile
     from analyser.logs.track import Track

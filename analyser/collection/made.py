@@ -16,7 +16,7 @@ from analyser.holds.holdfile import hold_file_from
 from analyser.holds.holdfile_words import fix_table, hold_file_text
 
 if TYPE_CHECKING:
-    from analyser.circuits.search_result import PossibleHold
+    from analyser.circuits.flown import PossibleHold
     from analyser.debrief import HoldDebrief
     from analyser.holds.definition import Hold
     from analyser.logs.read import ReadOptions

@@ -10,7 +10,7 @@ import typer
 from analyser.commands import options
 
 if TYPE_CHECKING:
-    from analyser.circuits.search_result import Search
+    from analyser.circuits.flown import Search
 
 
 def inspect(

@@ -7,9 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from analyser.circuits.flown import Circuit, FlownHold
+from analyser.circuits.flown import Circuit, FlownHold, HoldFit
 from analyser.circuits.frame import apart_nm
-from analyser.circuits.search_result import HoldFit
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180
 from analyser.grading.finding import Finding

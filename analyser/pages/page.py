@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from analyser.circuits.search_result import PossibleHold, SearchReason
+from analyser.circuits.flown import PossibleHold, SearchReason
 from analyser.earth.plane import LocalPlane
 from analyser.grading.finding import SEVERITIES
 from analyser.logs.track import Track
