@@ -69,12 +69,21 @@ class Vocabulary:
             for rank, line in enumerate(concept.phrases):
                 for phrase in line:
                     self.phrases.setdefault(self.key(phrase.split()), (concept, rank))
+        #: The words for a position in all languages.
+        self.positions = {
+            wanted: [
+                word
+                for word, one in (*self.abbreviations.items(), *self.translations.items())
+                if one == wanted
+            ]
+            for wanted in ("latitude", "longitude", "coordinates")
+        }
         long = {word for word in self.translations if len(word) >= _LONG_ENOUGH}
         known = (
             {word for phrase in self.phrases for word in phrase} | long | {*self.abbreviations, *self.fillers}
         )
         #: The words that a run of letters is cut into.
-        self.known = frozenset(word for word in known if len(word) >= 3) | {"gs", "vs"}
+        self.known = frozenset(word for word in known if len(word) >= 3) | _SHORT_WORDS
 
     def english(self, words: Sequence[str]) -> list[str]:
         """Put the English words in place of others'."""
@@ -112,7 +121,9 @@ _FIRST_OF_TWO = re.compile(r"(?<=[a-z]{3})1$")
 #: So much of a header is looked at.
 MOST_LETTERS = 200
 #: Runs of letters so long are cut, into words no longer than the last.
-_CUT, _LONGEST_WORD = range(5, 41), 14
+_CUT, _LONGEST_WORD = range(4, 41), 14
+#: Words and units that are cut off such runs although they are short, or no words of a phrase: ``LATDEG``, ``GSKT``.
+_SHORT_WORDS = {"gs", "vs", "ft", "kt", "kts", "deg", "fpm", "mps"}
 #: Words of other languages so long are found inside a run of letters.
 _LONG_ENOUGH = 5
 #: Meanings by words of other languages stand behind all others.
@@ -182,12 +193,15 @@ def _without_unit(words: list[str]) -> Meaning | None:
 
 
 def _removals(count: int) -> list[tuple[int, ...]]:
-    """Return which words may be the unit: none, one, or two that stand side by side; later ones first."""
+    """Return which words may be the unit: none, one, or up to four that stand side by side; later ones first."""
     if not 0 < count <= 10:
         return []
-    singles = [(place,) for place in reversed(range(count))]
-    pairs = [(place, place + 1) for place in reversed(range(count - 1))]
-    return [(), *singles, *pairs]
+    runs = (
+        tuple(range(place, place + length))
+        for length in range(1, 5)
+        for place in reversed(range(count - length + 1))
+    )
+    return [(), *runs]
 
 
 def _concept(words: list[str]) -> tuple[Concept, int] | None:

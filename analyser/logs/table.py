@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
@@ -259,7 +259,7 @@ def _by_aircraft(table: FlightTable, flight: RawFlight) -> list[RawFlight]:
     column = table.chosen.get("id")
     if column is None:
         return [flight]
-    codes = column.cells.ffill().astype(str)
+    codes = column.cells.ffill().bfill().astype(str)
     names = list(dict.fromkeys(codes))
     # A number that changes with every row counts rows, not aircraft.
     if len(names) > min(MAX_FLIGHTS, max(1, len(codes) // 2)):
@@ -296,7 +296,7 @@ def _take_channel(table: FlightTable, column: TableColumn) -> None:
     table.found.take(column.written_header, concept, values, unit, column.standing)
     if concept.name == "alt" and concept.channel in table.found.channels:
         levels = any(unit_of(text, "length") == _LEVELS for text in set(written))
-        table.notices.extend(_datum({*column.meaning.words, *(["level"] if levels else [])}))
+        table.notices.extend(_datum({*column.meaning.words, *(["fl"] if levels else [])}))
 
 
 def _in_one_unit(
@@ -319,10 +319,19 @@ def _in_one_unit(
     return (values * factor + offset - to.offset) / to.factor, to
 
 
-def _datum(words: Collection[str]) -> list[Notice]:
-    if not {"gps", "gnss", "geometric", "geom", "geo", "wgs84", "hae", "ellipsoid", "wgs"}.isdisjoint(words):
+def _datum(words: set[str]) -> list[Notice]:
+    if words & {"gps", "gnss", "geometric", "geom", "geo", "wgs84", "hae", "ellipsoid", "wgs"}:
         datum = "a receiver's height, not an altimeter's: it differs from the indicated altitude by the day's error"
-    elif not {"pressure", "pres", "press", "fl", "level", "standard", "std", "qne"}.isdisjoint(words):
+    # Above sea level is no flight level.
+    elif {"flight", "level"} <= words or words & {
+        "pressure",
+        "pres",
+        "press",
+        "fl",
+        "standard",
+        "std",
+        "qne",
+    }:
         datum = PRESSURE_DATUM
     else:
         return []

@@ -14,7 +14,7 @@ from analyser.logs.raw import FloatArray, Undecided
 from analyser.logs.table_columns import FlightTable, TableColumn
 from analyser.logs.time_numbers import beside_a_date, number_clock
 from analyser.logs.time_text import Clock, SpeedOf, begins_with_moment, date_column, text_clock
-from analyser.logs.times import DAY_S, header_zone, midnight_s, offset_seconds, unroll_days
+from analyser.logs.times import DAY_S, header_zone, midnight_s, offset_seconds, unroll_days, zone_offset_s
 from analyser.logs.units import GPS, unit_of
 
 _WEEK_S = 7 * DAY_S
@@ -183,10 +183,12 @@ def _with_date(table: FlightTable, clock: Clock) -> Clock:
     first = int(np.flatnonzero(np.isfinite(days))[0])
     # The day of each row comes from the clock's own midnights: recorders change the date a row early or late,
     # and a column that never changes would send the flight back by a day.
-    start_day = days[first] - np.floor(np.nan_to_num(clock.time_s[first]) / DAY_S) * DAY_S
+    clock_s = clock.time_s + clock.ahead_s
+    start_day = days[first] - np.floor(np.nan_to_num(clock_s[first]) / DAY_S) * DAY_S
     stepped = np.nan_to_num(np.nanmax(days) - np.nanmin(days)) > 1.5 * DAY_S
-    of_day = clock.time_s % DAY_S
-    return replace(clock, time_s=days + of_day if stepped else start_day + unroll_days(of_day), dated=True)
+    of_day = clock_s % DAY_S
+    time_s = days + of_day if stepped else start_day + unroll_days(of_day)
+    return replace(clock, time_s=time_s - clock.ahead_s, dated=True)
 
 
 def _days(table: FlightTable, clock: Clock) -> tuple[FloatArray, Clock]:
@@ -219,7 +221,11 @@ def _midnight(year: float, month: float, day: float | None = None) -> float:
 
 def _days_in_utc(table: FlightTable, clock: Clock, days: FloatArray) -> tuple[FloatArray, Clock]:
     """Bring local dates beside times in UTC to UTC by the offset column; without one, say that they may be off."""
-    if "local" not in table.words("date") or not _says_utc(table):
+    of_date, of_time = table.words("date"), table.words("time", "hour")
+    if "local" in of_time and of_date & _UTC:
+        message = "The dates are UTC and the times local: near midnight the day may be one off."
+        return days, clock.saying("date-ambiguous", message)
+    if "local" not in of_date or not of_time & _UTC:
         return days, clock
     column = table.chosen.get("utc_offset")
     if column is not None:
@@ -230,21 +236,22 @@ def _days_in_utc(table: FlightTable, clock: Clock, days: FloatArray) -> tuple[Fl
     return days, clock.saying("date-ambiguous", message)
 
 
-def _says_utc(table: FlightTable) -> bool:
-    return bool(table.words("time", "date", "hour") & _UTC)
-
-
 def _in_utc(table: FlightTable, clock: Clock) -> Clock:
     """Take local time back to UTC by the offset column or by the zone that a header names; say where nothing does."""
     headers = [table.chosen[name].written_header for name in ("time", "hour", "date") if name in table.chosen]
-    offset = next((shift for header in headers if np.isfinite(shift := header_zone(header)[1])), 0.0)
-    if clock.zone != "said" and not offset and _says_utc(table):
+    offset = next((shift for header in headers if np.isfinite(shift := header_zone(header)[1])), np.nan)
+    of_time = table.words("time", "hour")
+    of_day = of_time | table.words("date")
+    if clock.zone != "said" and np.isnan(offset) and (of_time if "local" in of_time else of_day) & _UTC:
         clock = replace(clock, zone="said")
-    if clock.zone != "said" and "local" in table.words("time", "date"):
+    if clock.zone != "said" and "local" in of_day:
         clock = replace(clock, zone="local")
     column = table.chosen.get("utc_offset")
     if column is None:
-        if clock.dated and offset and clock.zone != "said":
+        if np.isnan(offset) and table.layout.zone:
+            begins_s = next((float(when) for when in clock.time_s if np.isfinite(when)), 0.0)
+            offset = zone_offset_s(table.layout.zone, None, begins_s)
+        if clock.dated and np.isfinite(offset) and clock.zone != "said":
             clock = replace(clock, time_s=clock.time_s - offset, zone="said")
     elif not clock.dated or clock.zone == "said":
         column.ignore("the times are UTC already or have no date")
@@ -291,9 +298,12 @@ def _refined(table: FlightTable, clock: Clock, coarse: TableColumn) -> Clock:
     """Let a finer time column count where the chosen one repeats from row to row."""
     repeats = bool(table.other_times) and _repeats(clock.time_s) > 0.3
     for other in table.other_times:
-        numeric = repeats and other.cells.dtype.kind in "fiu"
-        fine = number_clock(np.array(other.cells, float), other.meaning.unit) if numeric else None
-        if fine is not None and not fine.scale_open and _repeats(fine.time_s) < 0.05:
+        values = np.array(other.cells, float) if repeats and other.cells.dtype.kind in "fiu" else None
+        fine = number_clock(values, other.meaning.unit) if values is not None else None
+        if values is not None and _are_seconds_of(clock, values):
+            other.note("time", "second")
+            clock, repeats = replace(clock, time_s=clock.time_s + values), False
+        elif fine is not None and not fine.scale_open and _repeats(fine.time_s) < 0.05:
             other.note("time", fine.unit, "recognised", "finer than the other time column")
             message = "Times of day repeat from row to row; the finer time column counts between them."
             table.notice("time-refined", message)
@@ -303,6 +313,16 @@ def _refined(table: FlightTable, clock: Clock, coarse: TableColumn) -> Clock:
         else:
             other.ignore(f"'{coarse.header}' gives the time")
     return clock
+
+
+def _are_seconds_of(clock: Clock, values: FloatArray) -> bool:
+    """Tell the seconds beside a clock that shows minutes: they begin again where the next minute does."""
+    known = np.isfinite(clock.time_s) & np.isfinite(values)
+    minutes, seconds = clock.time_s[known], values[known]
+    if seconds.size < 2 or (minutes % 60.0).any() or seconds.min() < 0.0 or seconds.max() >= 60.0:
+        return False
+    again = np.diff(seconds) < 0.0
+    return bool(again.any() and np.array_equal(again, np.diff(minutes) > 0.0))
 
 
 def _repeats(time_s: FloatArray) -> float:

@@ -54,6 +54,8 @@ def meanings(layout: Layout, content: Content, rows: Sequence[Sequence[str]] = (
     taken = {meaning.concept.name for meaning in found.values()}
     for place, header in enumerate(layout.headers):
         meaning = _meaning(header, layout.units[place]) if header and place not in found else None
+        if meaning is not None and meaning.words == ("zone",) and not _name_zones(_filled_cells(rows, place)):
+            continue
         if meaning is not None and meaning.concept.name not in taken:
             found[place] = meaning
     return _with_sides(found, rows)
@@ -80,6 +82,10 @@ def _with_sides(found: dict[int, Meaning], rows: Sequence[Sequence[str]]) -> dic
         if position is None or side is None:
             continue
         at = {meaning.concept.name: place for place, meaning in found.items()}
+        if name not in at and f"{name}_seconds" in at and f"{name}_minutes" not in at:
+            # "Latitude (S)" heads seconds of arc only beside minutes.
+            place = at[name] = at.pop(f"{name}_seconds")
+            found[place] = Meaning(position, 0, None, (*found[place].words, "south"))
         if name not in at and side.name in at:
             filled = _filled_cells(rows, at[side.name])
             if sum(any(map(str.isdigit, cell)) for cell in filled) > 0.5 * len(filled) > 0:
@@ -92,6 +98,11 @@ def _with_sides(found: dict[int, Meaning], rows: Sequence[Sequence[str]]) -> dic
                     found[place] = Meaning(side, 0, None, ())
                     break
     return found
+
+
+def _name_zones(cells: Sequence[str]) -> bool:
+    """Tell zones of time, ``UTC+2`` or ``CET``, from the zones of a map's grid, ``32U``."""
+    return bool(cells) and all(re.match(r"[+-]\d|[A-Za-z]{2}", cell) for cell in cells)
 
 
 def _filled_cells(rows: Sequence[Sequence[str]], place: int) -> list[str]:

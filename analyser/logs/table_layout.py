@@ -11,8 +11,9 @@ from itertools import pairwise, zip_longest
 
 from analyser.frozen import dataclass
 from analyser.logs.limits import MAX_COLUMNS
-from analyser.logs.meaning import Meaning, meaning_of
+from analyser.logs.meaning import Meaning, meaning_of, vocabulary
 from analyser.logs.raw import Content
+from analyser.logs.text import without_accents
 from analyser.logs.units import is_unit
 
 #: Tried in this order; at the same score the earlier one wins.
@@ -28,6 +29,12 @@ _DECIMAL_COMMA, _DECIMAL_POINT = re.compile(r"[+-]?\d+,\d+"), re.compile(r"[+-]?
 _UP_TO_999, _THREE_DIGITS, _FEW = re.compile(r"[+-]?\d{1,3}"), re.compile(r"\d{3}(?:\.\d+)?"), 5
 #: A header's words have no more digits: times and positions have.
 _MOST_DIGITS = 3
+#: Where a line above the header names the zone of the times.
+_ZONE = re.compile(
+    r"(?:time ?zone|utc offset|zeitzone|fuseau horaire|zona horaria|fuso orario)\W{1,4}"
+    r"((?:UTC|GMT)?\s*[+-]\d{1,2}(?::?\d{2})?|[a-z]+/[a-z_]+|[a-z]{2,4})\b",
+    re.IGNORECASE,
+)
 #: So many rows are looked at.
 _ROWS = 50
 _COMMENT = ("#", "%", "//", "'", "*", "!")
@@ -45,6 +52,8 @@ class Layout:
     units: tuple[str, ...]
     #: Index of the first line of data, from 0.
     first_line: int
+    #: The times' offset from UTC or their zone's name, where a line above the header gives it.
+    zone: str = ""
 
 
 def cells(line: str, separator: str) -> list[str]:
@@ -92,7 +101,8 @@ def find_layout(lines: Sequence[str], content: Content, separators: Sequence[str
         wide = [cell for cell in re.split(r"\s{2,}|\t", _without_comment(lines[number]).strip()) if cell]
         rows = [len(line.split()) for line in lines[number + 1 : number + 6]]
         headers = wide if len(headers) not in rows and len(wide) in rows else headers
-    return _with_units(lines, number, separator, headers)
+    zone = next((found[1] for line in lines[:number] if (found := _ZONE.search(line))), "")
+    return replace(_with_units(lines, number, separator, headers), zone=zone)
 
 
 def _over_two_rows(
@@ -123,10 +133,9 @@ def _over_two_rows(
 
 def _may_name_a_position(line: str) -> bool:
     """Ask cheaply whether a line can be a header: every phrase for a position has one of these in it."""
-    folded = line.casefold()
-    both = "lat" in folded and ("lon" in folded or "lng" in folded)
-    german = "breite" in folded and any(part in folded for part in ("länge", "laenge", "lange"))
-    return both or german or any(part in folded for part in ("posi", "coord", "location", "geom", "wkt"))
+    folded, known = without_accents(line.casefold()), vocabulary().positions
+    both = all(any(word in folded for word in known[name]) for name in ("latitude", "longitude"))
+    return both or any(part in folded for part in ("posi", "location", "geom", "wkt", *known["coordinates"]))
 
 
 def _without_comment(line: str) -> str:
@@ -143,7 +152,9 @@ def _score(headers: list[str], told: set[str]) -> float:
     meanings = {
         found.concept.name for header in headers if header and (found := meaning_of(header)) is not None
     }
-    positioned = any({lat, lon} <= meanings for lat in ("lat", "lat_side") for lon in ("lon", "lon_side"))
+    positioned = any(
+        {lat, lon} <= meanings for lat in ("lat", "lat_side", "lat_seconds") for lon in ("lon", "lon_side")
+    )
     positioned = positioned or "position" in meanings
     if not (positioned or named):
         return 0.0

@@ -153,6 +153,6 @@ def without_accents(text: str) -> str:
     plain = "".join(
         letter for letter in unicodedata.normalize("NFD", text) if not unicodedata.combining(letter)
     )
-    for joined, apart in (("ß", "ss"), ("œ", "oe"), ("æ", "ae"), ("ø", "o")):
+    for joined, apart in (("ß", "ss"), ("œ", "oe"), ("æ", "ae"), ("ø", "o"), ("ł", "l"), ("Ł", "L")):
         plain = plain.replace(joined, apart)
     return plain

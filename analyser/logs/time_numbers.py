@@ -30,6 +30,8 @@ _DATES = (631_152_000.0, 4_102_444_800.0)
 _EARLIEST_S = 1_104_537_600.0
 #: No log is written more slowly, seconds.
 _SLOWEST_S = 3600.0
+#: What times of day are counted in.
+_OF_DAY = ("s", "ms", "min", "h", "µs", "ns")
 #: Hours, minutes and seconds run together, and with tenths, hundredths or thousandths behind them.
 _CLOCK_SCALES = (1.0, 10.0, 100.0, 1000.0)
 
@@ -49,7 +51,7 @@ def number_clock(
     if known.size == 0:
         return Clock(values, False)
     if unit is not None and unit in EPOCHS:
-        return Clock(values * unit.factor + unit.offset, True, unit.name, zone="said")
+        return _counted(values, unit)
     from_start = bool(vocabulary().since_start & set(words))
     counted = None if from_start else _since_a_known_day(values, known, unit, words, speed_of)
     if counted is not None:
@@ -101,7 +103,7 @@ def _since_a_known_day(
     if {"unix", "posix", "epoch"} & set(words):
         fits = [epoch for epoch in fits if epoch.offset == POSIX.offset] or fits
     chosen, others = fits[0], fits[1:]
-    clock = Clock(values * chosen.factor + chosen.offset, True, chosen.name, zone="said")
+    clock = _counted(values, chosen)
     if not others and (chosen.offset == POSIX.offset or chosen.name.startswith("days since 1899")):
         # It can be nothing else.
         return clock
@@ -116,6 +118,12 @@ def _since_a_known_day(
         )
         message += f" It would be of {', '.join(listed)}."
     return clock.saying("time-epoch-assumed", message, assumed=f"so the flight is of {day(chosen)}")
+
+
+def _counted(values: FloatArray, epoch: Unit) -> Clock:
+    """Count from a known day; a spreadsheet's days are those of the clock on its wall."""
+    zone = "" if epoch.name.startswith("days since") else "said"
+    return Clock(values * epoch.factor + epoch.offset, True, epoch.name, zone=zone)
 
 
 def _may_be(epoch: Unit, unit: Unit | None, known: FloatArray) -> bool:
@@ -173,9 +181,12 @@ def beside_a_date(clock: Clock, words: Collection[str]) -> Clock:
     """
     known = clock.time_s[np.isfinite(clock.time_s)]
     of_day = bool({"day", "midnight", "sod"} & set(words))
+    if {"utc", "zulu", "gmt"} & set(words) and known.size and known.min() > 60.0:
+        # What counts from the log's own start begins at nothing; and 120059 may be a clock.
+        of_day = of_day or not (clock.scale_open and _are_clock_digits(known))
     again = known.size > 1 and float(np.diff(known).min()) < -0.9 * DAY_S
     inside = known.size > 0 and known.min() >= 0.0 and known.max() < DAY_S
-    if inside and (of_day or again) and clock.unit == "s":
+    if inside and (of_day or again) and clock.unit in _OF_DAY and not clock.dated:
         unrolled = unroll_days(clock.time_s)
         why = "" if of_day else "they begin again at midnight, as seconds of the day do"
         return replace(clock, time_s=unrolled, unit="time of day", assumed=why, scale_open=False)

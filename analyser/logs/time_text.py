@@ -65,6 +65,8 @@ class Clock:
     scale_open: bool = False
     #: What is known of the zone: ``"said"``, ``"local"`` or ``""``.
     zone: str = ""
+    #: How far ahead of UTC the clocks were from which a time of day was taken: a date beside them is of their zone.
+    ahead_s: FloatArray | float = 0.0
 
     def saying(self, code: str, message: str, **changes: Any) -> Clock:
         """Return the clock with one more notice, and with other fields as given."""
@@ -146,10 +148,12 @@ def _by_pattern(written: Sequence[str], order: str) -> Clock:
     clocks = [_clock(clock) for _, clock in parts]
     clock_s = np.array([seconds for seconds, _ in clocks])
     day_s = np.array([days.get(date, np.nan) for date, _ in parts])
-    zone = "said" if any(zoned for _, zoned in clocks) else ""
+    zone = "said" if any(ahead is not None for _, ahead in clocks) else ""
+    ahead_s = np.array([ahead or 0.0 for _, ahead in clocks])
     if np.isfinite(day_s).any():
-        return Clock(clock_s + day_s, True, "date and time", notices=notices, zone=zone)
-    return Clock(unroll_days(clock_s), False, "time of day", notices=notices, zone=zone)
+        return Clock(clock_s - ahead_s + day_s, True, "date and time", notices=notices, zone=zone)
+    time_s = unroll_days(clock_s) - ahead_s
+    return Clock(time_s, False, "time of day", notices=notices, zone=zone, ahead_s=ahead_s)
 
 
 def _split(text: str) -> tuple[str, str]:
@@ -161,21 +165,23 @@ def _split(text: str) -> tuple[str, str]:
     return (f"{match[1]} {match[3]}", match[2]) if match else ("", _BARE_DAY.sub("", text))
 
 
-def _clock(text: str) -> tuple[float, bool]:
+def _clock(text: str) -> tuple[float, float | None]:
+    """Read a clock: seconds of its day, and how far it says to be ahead of UTC, None where it does not say."""
     match, compact = _CLOCK.match(text), _COMPACT.match(text)
     if compact is not None:
-        return _seconds(int(compact[1]), int(compact[2]), float(compact[3])), text[-1] in "Zz"
+        return _seconds(int(compact[1]), int(compact[2]), float(compact[3])), 0.0 if text[
+            -1
+        ] in "Zz" else None
     if match is None:
-        return float("nan"), False
+        return float("nan"), None
     hour, minute = int(match["h"]), int(match["m"])
     second = float((match["s"] or "0").replace(",", "."))
     half = (match["half"] or "").lower()
     if half:
         if not 1 <= hour <= 12:
-            return float("nan"), False
+            return float("nan"), None
         hour = hour % 12 + (12 if half.startswith("p") else 0)
-    zone = match["zone"] or ""
-    return _seconds(hour, minute, second) - (zone_offset_s(zone) if zone else 0.0), bool(zone)
+    return _seconds(hour, minute, second), zone_offset_s(match["zone"]) if match["zone"] else None
 
 
 def _seconds(hour: int, minute: int, second: float) -> float:

@@ -38,7 +38,12 @@ UNITS: tuple[Unit, ...] = (
     Unit("dm", "length", 0.1 * FEET_PER_METRE, "dm decimetres decimeters"),
     Unit("1000 ft", "length", 1000.0, "kft"),
     Unit("mm", "length", 0.001 * FEET_PER_METRE, "mm millimetres millimeters"),
-    Unit("FL", "length", 100.0, "fl hft hundredsft 100ft"),
+    Unit(
+        "FL",
+        "length",
+        100.0,
+        "fl hft hundredsft 100ft x100ft ×100ft ftx100 hundredfeet hundredsfeet hundredsoffeet 100sft",
+    ),
     Unit(
         "kt",
         "speed",
@@ -46,12 +51,12 @@ UNITS: tuple[Unit, ...] = (
         "kt kts knot knots kn knoten noeuds nudos nodi nos nós kias ktas kcas nm/h nmi/h",
     ),
     Unit("m/s", "speed", KT_PER_MPS, "m/s mps ms ms-1 m/sec ms^-1 m.s-1"),
-    Unit("km/h", "speed", KNOTS_PER_KILOMETRE_PER_HOUR, "km/h kmh kph kmph km/hr"),
+    Unit("km/h", "speed", KNOTS_PER_KILOMETRE_PER_HOUR, "km/h kmh kph kmph km/hr km/u"),
     Unit("mph", "speed", KNOTS_PER_MILE_PER_HOUR, "mph mi/h miles/h sm/h"),
-    Unit("ft/s", "speed", KNOTS_PER_FOOT_PER_SECOND, "ft/s fps ft/sec feet/s feetpersecond"),
+    Unit("ft/s", "speed", KNOTS_PER_FOOT_PER_SECOND, "ft/s fps ft/sec feet/s"),
     Unit("cm/s", "speed", 0.01 * KT_PER_MPS, "cm/s cmps"),
     Unit("mm/s", "speed", 0.001 * KT_PER_MPS, "mm/s mmps"),
-    Unit("fpm", "climb", 1.0, "fpm ft/min ft/mn ftpm feet/min ftmin feetperminute"),
+    Unit("fpm", "climb", 1.0, "fpm ft/min ft/mn ftpm feet/min ftmin"),
     Unit("m/s", "climb", FPM_PER_METRE_PER_SECOND, "m/s mps ms ms-1 m/sec ms^-1 m.s-1"),
     Unit("ft/s", "climb", 60.0, "ft/s fps ft/sec feet/s"),
     Unit("deg", "angle", 1.0, "deg degs degree degrees grad degrés degres grados gradi graus ° dd º"),
@@ -121,6 +126,15 @@ ELAPSED = tuple(
 _BY_SPELLING: dict[tuple[str, str], Unit] = {
     (spelling, unit.kind): unit for unit in (*EPOCHS, *UNITS) for spelling in unit.spellings.split()
 }
+_SHORT = {
+    **dict.fromkeys(("kilometres", "kilometers"), "km"),
+    **dict.fromkeys(("metres", "meters", "metre", "meter"), "m"),
+    **dict.fromkeys(("feet", "foot"), "ft"),
+    **dict.fromkeys(("nauticalmiles", "nauticalmile"), "nm"),
+    **dict.fromkeys(("statutemiles", "statutemile", "miles", "mile"), "mi"),
+    **{"per": "/", "hour": "h", "minute": "min", "second": "s"},
+}
+_LONG_WORDS = re.compile("|".join(_SHORT))
 _SPELLINGS = {spelling for unit in UNITS for spelling in unit.spellings.split()}
 
 
@@ -128,7 +142,9 @@ def normal(text: str) -> str:
     """Bring a unit's spelling into one form: lower-case, no blanks or brackets."""
     folded = unicodedata.normalize("NFC", text).lower().replace("μ", "µ")
     folded = re.sub(r"[\s\[\](){}<>\"]+", "", folded)
-    folded = folded.replace("per", "/") if "per" in folded and "feetper" not in folded else folded
+    if "per" in folded:
+        # Metres per second, nautical miles per hour.
+        folded = _LONG_WORDS.sub(lambda word: _SHORT[word[0]], folded)
     return folded.replace("_", "") if folded not in ("deg_c",) else folded
 
 

@@ -1,0 +1,188 @@
+"""Tables as people in other places write them: other languages, long words for units, clocks that say their zone."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from analyser.logs.meaning import meaning_of
+from tests.logs_invented import Invented, invented_flight
+from tests.logs_reading import codes, numbers, positions, read_one, table
+
+FLIGHT = invented_flight(400)
+SOUTH = invented_flight(400, lat=-33.9, lon=-70.7)
+#: Over midnight in a zone two hours east of Greenwich, and not in UTC.
+LATE = invented_flight(400, start=datetime(2026, 3, 14, 21, 57, tzinfo=UTC))
+_SPREADSHEETS = datetime(1899, 12, 30, tzinfo=UTC)
+
+
+def _read(folder: Path, headers: list[str], *cells: list[str], of: Invented = FLIGHT, before: str = ""):
+    lat, lon = positions(of)
+    text = before + table([*headers, "lat", "lon", "alt ft"], *cells, lat, lon, numbers(of.altitude_ft))
+    return read_one(folder, "a.csv", text)
+
+
+def _starts(track, of: Invented, *, late_s: float = 0.0) -> None:
+    assert track.start_utc is not None
+    assert (track.start_utc - of.start).total_seconds() == pytest.approx(late_s, abs=0.02)
+    np.testing.assert_allclose(track.time_s, of.time_s, atol=0.02)
+
+
+@pytest.mark.parametrize(
+    ("headers", "channels"),
+    [
+        (["Tijd", "Breedtegraad", "Lengtegraad", "Hoogte (m)", "Grondsnelheid (km/u)"], 2),
+        (["Czas", "Szerokość", "Długość", "Wysokość [m]", "Prędkość [km/h]"], 2),
+        (["Tid", "Breddgrad", "Längdgrad", "Höjd (m)", "Hastighet (km/h)"], 2),
+        (["Zeit (UTC)", "Breite [°]", "Länge [°]", "Höhe über NN [m]", "Geschw. über Grund [km/h]"], 2),
+        (["Time, UTC", "LATDEG", "LONDEG", "ALT_M", "SPEED KMH"], 2),
+    ],
+)
+def test_headers_of_other_languages_and_manners(tmp_path: Path, headers: list[str], channels: int) -> None:
+    metres, speed = numbers(FLIGHT.altitude_ft * 0.3048), numbers(FLIGHT.ground_speed_kt * 1.852)
+    text = table(headers, FLIGHT.iso(), *positions(FLIGHT), metres, speed, separator=";")
+    track = read_one(tmp_path, "a.csv", text)
+    assert set(track.channels) == {"altitude_ft", "ground_speed_kt"}
+    np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.01)
+    np.testing.assert_allclose(track.channels["ground_speed_kt"], FLIGHT.ground_speed_kt, atol=0.01)
+
+
+@pytest.mark.parametrize(
+    ("header", "concept", "unit"),
+    [
+        ("Vertical speed [feet per minute]", "vs", "fpm"),
+        ("Climb rate in metres per second", "vs", "m/s"),
+        ("Ground speed (nautical miles per hour)", "gs", "kt"),
+        ("Indicated airspeed (statute miles per hour)", "ias", "mph"),
+        ("TAS, kilometers per hour", "tas", "km/h"),
+        ("Altitude (hundreds of feet)", "alt", "FL"),
+        ("Altitude (x100 ft)", "alt", "FL"),
+        ("ALTFT", "alt", "ft"),
+        ("GSKT", "gs", "kt"),
+        ("ROLLDEG", "bank", "deg"),
+    ],
+)
+def test_units_written_out_or_run_together(header: str, concept: str, unit: str) -> None:
+    meaning = meaning_of(header)
+    assert meaning is not None and meaning.unit is not None
+    assert (meaning.concept.name, meaning.unit.name) == (concept, unit)
+
+
+@pytest.mark.parametrize("header", ["Roll rate (degrees per second)", "Alt Volts", "Heading bug deg", "AR"])
+def test_what_is_named_alike_is_not_taken(header: str) -> None:
+    assert meaning_of(header) is None
+
+
+@pytest.mark.parametrize(
+    ("header", "said"),
+    [
+        ("Altitude above sea level (ft)", False),
+        ("Höhe über Meeresspiegel (ft)", False),
+        ("Flight level", True),
+        ("Pressure altitude (ft)", True),
+    ],
+)
+def test_a_height_above_the_sea_is_no_pressure_altitude(tmp_path: Path, header: str, said: bool) -> None:
+    feet = FLIGHT.altitude_ft / (100.0 if header == "Flight level" else 1.0)
+    text = table(["time", "lat", "lon", header], FLIGHT.iso(), *positions(FLIGHT), numbers(feet))
+    messages = [notice.message for notice in read_one(tmp_path, "a.csv", text).notices]
+    assert any("1013.25" in message for message in messages) == said
+
+
+@pytest.mark.parametrize("clock", ["{:%H:%M:%S}+02:00", "{:%H:%M:%S} CEST"])
+def test_a_date_beside_a_clock_that_says_its_zone_is_of_that_zone(tmp_path: Path, clock: str) -> None:
+    """23:57 local is 21:57 UTC; from midnight local on the date is a day ahead of UTC's."""
+    local = [moment + timedelta(hours=2) for moment in LATE.moments()]
+    days, clocks = [f"{m:%Y-%m-%d}" for m in local], [clock.format(m) for m in local]
+    track = _read(tmp_path, ["Date", "Time"], days, clocks, of=LATE)
+    _starts(track, LATE)
+    assert "time-zone-assumed" not in codes(track)
+    # Begun after midnight local, before it in UTC.
+    second = invented_flight(400, start=datetime(2026, 3, 14, 22, 30, tzinfo=UTC))
+    local = [moment + timedelta(hours=2) for moment in second.moments()]
+    days, clocks = [f"{m:%Y-%m-%d}" for m in local], [clock.format(m) for m in local]
+    _starts(_read(tmp_path, ["Date", "Time"], days, clocks, of=second), second)
+
+
+def test_a_local_time_beside_a_date_in_utc_is_not_taken_for_utc(tmp_path: Path) -> None:
+    local = [moment + timedelta(hours=2) for moment in FLIGHT.moments()]
+    days, clocks = [f"{m:%Y-%m-%d}" for m in FLIGHT.moments()], [f"{m:%H:%M:%S}" for m in local]
+    track = _read(tmp_path, ["Date (UTC)", "Local time"], days, clocks)
+    _starts(track, FLIGHT, late_s=7200.0)
+    assert {"time-zone-assumed", "date-ambiguous"} <= codes(track)
+
+
+def test_a_spreadsheets_days_are_of_the_clock_on_its_wall(tmp_path: Path) -> None:
+    """ISO/IEC 29500 gives serial dates no zone: an offset beside them counts, and without one that is said."""
+    local = [moment + timedelta(hours=2) for moment in FLIGHT.moments()]
+    days = [f"{(moment - _SPREADSHEETS).total_seconds() / 86_400:.9f}" for moment in local]
+    track = _read(tmp_path, ["Time", "UTC offset"], days, ["+02:00"] * 400)
+    _starts(track, FLIGHT)
+    assert "time-zone-assumed" not in codes(track)
+    assert "time-zone-assumed" in codes(_read(tmp_path, ["Time"], days))
+
+
+@pytest.mark.parametrize("zone", ["UTC+1", "CET", "Europe/Berlin"])
+def test_a_zone_may_stand_above_the_header_or_in_a_column(tmp_path: Path, zone: str) -> None:
+    local = [moment + timedelta(hours=1) for moment in FLIGHT.moments()]
+    written = [f"{moment:%Y-%m-%d %H:%M:%S}" for moment in local]
+    above = _read(tmp_path, ["Time"], written, before=f"# Recorder: invented\n# Time zone: {zone}\n")
+    beside = _read(tmp_path, ["Time", "Zone"], written, [zone] * 400)
+    for track in (above, beside):
+        _starts(track, FLIGHT)
+        assert "time-zone-assumed" not in codes(track)
+
+
+def test_a_zone_above_the_header_that_says_nothing_changes_nothing(tmp_path: Path) -> None:
+    written = [f"{moment:%Y-%m-%d %H:%M:%S}" for moment in FLIGHT.moments()]
+    track = _read(tmp_path, ["Time"], written, before="# Time zone: local\n")
+    _starts(track, FLIGHT)
+    assert "time-zone-assumed" in codes(track)
+
+
+@pytest.mark.parametrize(
+    ("header", "per_s"), [("Time of day (ms)", 1e3), ("UTC (h)", 1 / 3600), ("UTC", 1.0)]
+)
+def test_counts_within_the_day_beside_a_date(tmp_path: Path, header: str, per_s: float) -> None:
+    days = [f"{moment:%Y-%m-%d}" for moment in FLIGHT.moments()]
+    of_day = [f"{(43_200.0 + second) * per_s:.8f}" for second in FLIGHT.time_s]
+    _starts(_read(tmp_path, ["Date", header], days, of_day), FLIGHT)
+
+
+def test_seconds_may_stand_beside_a_clock_of_hours_and_minutes(tmp_path: Path) -> None:
+    moments = FLIGHT.moments()
+    days, minutes = [f"{m:%Y-%m-%d}" for m in moments], [f"{m:%H:%M}" for m in moments]
+    for header in ("Time (HH:MM)", "Time"):
+        track = _read(tmp_path, ["Date", header, "Seconds"], days, minutes, [f"{m.second}" for m in moments])
+        _starts(track, FLIGHT)
+        assert not {"time-set-back", "time-coarse", "date-missing"} & codes(track)
+
+
+@pytest.mark.parametrize("headers", [("Latitude (S)", "Longitude (W)"), ("Lat S", "Lon W"), ("Lat", "Lon")])
+def test_a_header_may_name_the_side(tmp_path: Path, headers: tuple[str, str]) -> None:
+    signed = headers == ("Lat", "Lon")
+    lat, lon = (
+        numbers(SOUTH.lat if signed else -SOUTH.lat, 7),
+        numbers(SOUTH.lon if signed else -SOUTH.lon, 7),
+    )
+    text = table(["time", *headers, "alt ft"], SOUTH.iso(), lat, lon, numbers(SOUTH.altitude_ft))
+    track = read_one(tmp_path, "a.csv", text)
+    np.testing.assert_allclose(track.lat_deg, SOUTH.lat, atol=1e-6)
+    np.testing.assert_allclose(track.lon_deg, SOUTH.lon, atol=1e-6)
+
+
+def test_degrees_north_and_east_may_stand_in_one_cell(tmp_path: Path) -> None:
+    cells = [f"{lat:.7f}°N {lon:.7f}°E" for lat, lon in zip(FLIGHT.lat, FLIGHT.lon, strict=True)]
+    feet = numbers(FLIGHT.altitude_ft)
+    track = read_one(tmp_path, "a.csv", table(["Zeit", "Koordinaten", "Höhe ft"], FLIGHT.iso(), cells, feet))
+    np.testing.assert_allclose(track.lat_deg, FLIGHT.lat, atol=1e-6)
+
+
+def test_a_first_row_without_a_callsign_is_the_same_aircrafts(tmp_path: Path) -> None:
+    callsigns = ["" if place % 3 == 0 else "INV01" for place in range(400)]
+    track = _read(tmp_path, ["Callsign", "time"], callsigns, FLIGHT.iso())
+    assert track.samples == 400
+    assert "flight-left-out" not in codes(track)
