@@ -75,6 +75,10 @@ BACK_LEFT = [
 ]
 
 
+#: … and this leads round to the course, 34 s before the fix.
+WRONG_WAY_BACK = [*turn(180.0), *straight(100), *turn(-240.0), *straight(66), *turn(60.0), *straight(34)]
+
+
 def test_a_turn_back_the_wrong_way_is_said_and_is_no_hold_on_the_wrong_side() -> None:
     hold = debriefed([*lap(), *BACK_LEFT, *straight(40), *lap(), *AWAY])
     assert "wrong side" not in kinds(hold)
@@ -89,6 +93,31 @@ def test_a_lap_all_the_other_way_lies_on_the_wrong_side() -> None:
     hold = debriefed([*lap(), *lap(side=-1), *lap(), *AWAY])
     assert hold.judged.other_hand == (2,) and hold.judged.turned_away == ()
     assert "wrong side" in kinds(hold) and "inbound way" not in kinds(hold)
+
+
+@pytest.mark.parametrize(
+    ("odd", "kind", "said"),
+    [
+        (
+            lap(side=-1),
+            "both hands",
+            "You held left-hand on circuit 3 and right-hand on the rest. A hold has one side",
+        ),
+        (
+            WRONG_WAY_BACK,
+            "inbound way",
+            "You turned inbound to the left on circuit 3; all other turns",
+        ),
+    ],
+)
+def test_nobody_gave_the_hold_and_still_one_lap_was_turned_unlike_the_others(
+    odd: list[float], kind: str, said: str
+) -> None:
+    track = drawn_track(WAY_IN, [*lap(), *lap(), *odd, *lap(), *AWAY])
+    (hold,) = debrief_track(track, rules="icao").holds
+    assert len(hold.judged.circuits) == 4
+    assert sentence(hold, kind).startswith(said)
+    assert "within" not in kinds(hold)
 
 
 def test_no_heading_is_judged_of_a_leg_that_was_none() -> None:

@@ -16,6 +16,7 @@ import numpy as np
 from analyser.circuits.circuit_cutting import flown_by_given
 from analyser.circuits.evidence import CERTAIN_CODES, SHAPE_CODES, objections
 from analyser.circuits.flown import FlownHold, Objection, PossibleHold, Search, SearchReason
+from analyser.circuits.frame import apart_nm
 from analyser.circuits.given_fit import best_stays, fit_of, is_part_of, part_reason, stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.hold_inference import in_doubt_of_its_end
@@ -101,7 +102,7 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
         reasons += [_dropped_reason(track, survey, reading) for reading in others]
         perhaps += _possible_racetracks(track, survey, others)
     rounds = _loops_of(track)
-    found = _with_loops(track, rounds, found, reasons)
+    found = _with_settled_ends(track, _with_loops(track, rounds, found, reasons))
     found, parts = _without_parts(track, given, found)
     perhaps, perhaps_parts = _without_parts(track, given, perhaps)
     parts += perhaps_parts
@@ -139,6 +140,37 @@ def _with_loops(
             flown = in_doubt_of_its_end(flown_by_given(track, stay, given=False), other_end)
             found = [h for h in found if h not in met] + [flown]
     return found
+
+
+def _with_settled_ends(track: Track, found: list[FlownHold]) -> list[FlownHold]:
+    """Read a hold whose end is in doubt by one right beside it that shows which it is: both are one stay.
+
+    Who turns inbound the wrong way in one lap draws a racetrack before it and one after it, each with its own end.
+    """
+    for doubted_one in [h for h in found if h.other_end is not None]:
+        for sure in [h for h in found if h.other_end is None and not h.given]:
+            if not _is_other_end(doubted_one, sure):
+                continue
+            span_s = min(doubted_one.start_s, sure.start_s), max(doubted_one.end_s, sure.end_s)
+            rest = [h for h in found if h not in (doubted_one, sure)]
+            part = _part(track, *_free_span_s(span_s, [(h.start_s, h.end_s) for h in rest]))
+            stay = stay_around(part, sure.hold, *span_s, course_sd_deg=sure.course_sd_deg or 0.0)
+            whole = [sum(one.complete for one in h.circuits) for h in (doubted_one, sure)]
+            if stay is not None and len(stay.laps) > max(whole):
+                return _with_settled_ends(track, [*rest, flown_by_given(track, stay, given=False)])
+    return found
+
+
+def _is_other_end(doubted_one: FlownHold, sure: FlownHold) -> bool:
+    """Tell whether a hold lies at the end that another's fix may be at as well, right before it or after it."""
+    end = doubted_one.other_end
+    apart_s = max(sure.start_s - doubted_one.end_s, doubted_one.start_s - sure.end_s)
+    lap_s = max(one.end_s - one.start_s for one in doubted_one.circuits)
+    if end is None or apart_s > lap_s or sure.hold.turns != doubted_one.hold.turns:
+        return False
+    there = replace(sure.hold, fix_lat_deg=end.fix_lat_deg, fix_lon_deg=end.fix_lon_deg)
+    turned = abs(wrap180(end.inbound_course_true_deg - sure.hold.inbound_course_true_deg))
+    return apart_nm(sure.hold, there) <= RACETRACK.closing_nm and bool(turned <= RACETRACK.course_apart_deg)
 
 
 def _without_parts(

@@ -20,14 +20,10 @@ WRONG_SIDE = "wrong side"
 
 
 def hand_findings(judged: JudgedHold) -> list[Finding]:
-    """Find circuits flown to the other hand than the hold's, with both readings.
-
-    Returns
-    -------
-    list of Finding
-        Empty where the hand was inferred from the flight itself.
-    """
-    if not judged.flown.given or not judged.other_hand:
+    """Find circuits flown to the other hand than the hold's, with both readings."""
+    if not judged.flown.given:
+        return _changed_hand(judged)
+    if not judged.other_hand:
         return []
     says, flew = judged.given.turns, judged.given.other_turns
     every = len(judged.other_hand) == len(judged.circuits)
@@ -46,23 +42,57 @@ def hand_findings(judged: JudgedHold) -> list[Finding]:
     ]
 
 
+def _changed_hand(judged: JudgedHold) -> list[Finding]:
+    """Find that an inferred hold was flown to either hand: one of the two was the non-holding side."""
+    most, flew = judged.given.turns, judged.given.other_turns
+    numbers = _beyond_the_first(judged.other_hand)
+    if not numbers or judged.flown.other_end is not None:
+        return []
+    where = on_circuits(numbers)
+    return [
+        Finding(
+            "both hands",
+            "below standard",
+            numbers,
+            f"You held {flew}-hand{where} and {most}-hand on the rest. A hold has one side: one of the two was flown "
+            "on the non-holding side, and a hold file settles which.",
+            advice="Turn to one hand on every circuit: the one that the hold is published with.",
+            brief=f"held to the other hand{where}",
+            outside=True,
+        )
+    ]
+
+
+def _beyond_the_first(numbers: tuple[int, ...]) -> tuple[int, ...]:
+    """Leave out what may have been the entry to an inferred hold, which turns as it must."""
+    return tuple(number for number in numbers if number > 1)
+
+
+def _turned_in(judged: JudgedHold) -> list[Finding]:
+    """Find inbound turns made the wrong way: than the file says, or than all the other turns were made."""
+    says, flew = judged.given.turns, judged.given.other_turns
+    given = judged.flown.given
+    numbers = judged.turned_away if given else _beyond_the_first(judged.turned_away)
+    unsure = not given and (judged.flown.other_end is not None or 2 * len(numbers) > len(judged.circuits))
+    if not numbers or unsure:
+        return []
+    why = f"the hold is {says}-hand, so turn {says}" if given else f"all other turns were made to the {says}"
+    return [
+        Finding(
+            "inbound way",
+            "below standard",
+            numbers,
+            f"You turned inbound to the {flew}{on_circuits(numbers)}; {why}.",
+            advice=f"Turn {says} at the end of the outbound leg.",
+            brief=f"turned inbound to the {flew}{on_circuits(numbers)}",
+            outside=True,
+        )
+    ]
+
+
 def lap_findings(judged: JudgedHold) -> list[Finding]:
     """Find inbound turns made the wrong way, and whole circles within a leg."""
-    found = []
-    if judged.flown.given and judged.turned_away:
-        numbers, says, flew = judged.turned_away, judged.given.turns, judged.given.other_turns
-        found.append(
-            Finding(
-                "inbound way",
-                "below standard",
-                numbers,
-                f"You turned inbound to the {flew}{on_circuits(numbers)}; the hold is {says}-hand, so turn {says}.",
-                advice=f"Turn {says} at the end of the outbound leg.",
-                brief=f"turned inbound to the {flew}{on_circuits(numbers)}",
-                outside=True,
-            )
-        )
-    found += _orbits(judged)
+    found = [*_turned_in(judged), *_orbits(judged)]
     circled = [one for one in judged.circuits if one.circuit.circles_s]
     if circled:
         numbers = tuple(one.circuit.number for one in circled)
