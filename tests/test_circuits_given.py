@@ -494,3 +494,20 @@ def test_one_lap_beside_the_files_fix_asks_about_no_file() -> None:
     given = moved(0.95 * float(np.sin(toward)), 0.95 * float(np.cos(toward)))
     (fit,) = found([*lap(), *AWAY], [*straight(150), *turn(90.0), *straight(100)], given).fits
     assert fit.code == "flown"
+
+
+def test_a_procedure_turn_from_the_fix_back_to_it_is_no_lap() -> None:
+    # Over the fix on the reciprocal, two minutes out, 45° off and half a circle back, and on over the fix to land.
+    back = [
+        *straight(120),
+        *turn(-45.0),
+        *straight(60),
+        *turn(180.0),
+        *straight(22),
+        *turn(45.0),
+        *straight(400),
+    ]
+    for hand in ("right", "left"):
+        hold = replace(GIVEN, inbound_course_true_deg=COURSE_DEG + 180.0, turns=hand)
+        result = found(back, WAY_IN, hold)
+        assert result.holds == () and result.fits[0].code == "passed"

@@ -345,6 +345,10 @@ def _joined(
         longest_s = max(limit, GIVEN.asked_leg_s) if asked else limit
         if pieces and not turned and _straight_s(view, way.legs[0]) > longest_s:
             continue
+        straight_on = not pieces and kind == "direct" and not turned
+        if straight_on and _straight_s(view, way.legs[0]) > GIVEN.entry_leg_s:
+            # Outbound over the fix, far out, and back by one turn: a procedure turn or a base turn, and no lap.
+            continue
         lone = not pieces and kind == "offset" and _broken(view, first.index, [way], side) is not None
         if kind == "direct" or lone:
             # Who begins another lap held; and before it there is only this one.
