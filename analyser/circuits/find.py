@@ -153,10 +153,10 @@ def _with_settled_ends(track: Track, found: list[FlownHold]) -> list[FlownHold]:
                 continue
             span_s = min(doubted_one.start_s, sure.start_s), max(doubted_one.end_s, sure.end_s)
             rest = [h for h in found if h not in (doubted_one, sure)]
-            part = _part(track, *_free_span_s(span_s, [(h.start_s, h.end_s) for h in rest]))
-            stay = stay_around(part, sure.hold, *span_s, course_sd_deg=sure.course_sd_deg or 0.0)
+            _, stay = _followed_on(track, sure.hold, span_s, [(h.start_s, h.end_s) for h in rest])
             whole = [sum(one.complete for one in h.circuits) for h in (doubted_one, sure)]
             if stay is not None and len(stay.laps) > max(whole):
+                stay = replace(stay, view=replace(stay.view, course_sd_deg=sure.course_sd_deg or 0.0))
                 return _with_settled_ends(track, [*rest, flown_by_given(track, stay, given=False)])
     return found
 
