@@ -186,3 +186,43 @@ def test_a_first_row_without_a_callsign_is_the_same_aircrafts(tmp_path: Path) ->
     track = _read(tmp_path, ["Callsign", "time"], callsigns, FLIGHT.iso())
     assert track.samples == 400
     assert "flight-left-out" not in codes(track)
+
+
+@pytest.mark.parametrize(
+    ("place_mark", "thousands", "decimal"), [(".", ".", ","), (",", ",", "."), (".", "'", ".")]
+)
+def test_a_number_with_both_marks_tells_which_is_decimal(
+    tmp_path: Path, place_mark: str, thousands: str, decimal: str
+) -> None:
+    """1.219,2 m beside 48.100000 is no metre and a bit: the altitude would be lost, or be 4 ft."""
+    lat, lon = ([cell.replace(".", place_mark) for cell in cells] for cells in positions(FLIGHT))
+    metres = [f"{feet * 0.3048:,.1f}" for feet in FLIGHT.altitude_ft]
+    metres = [cell.replace(",", "\0").replace(".", decimal).replace("\0", thousands) for cell in metres]
+    text = table(["time", "lat", "lon", "alt m"], FLIGHT.iso(), lat, lon, metres, separator=";")
+    track = read_one(tmp_path, "a.csv", text)
+    np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.2)
+
+
+@pytest.mark.parametrize("local_dates", [True, False])
+def test_an_offset_settles_dates_and_times_of_two_zones(tmp_path: Path, local_dates: bool) -> None:
+    """23:30 UTC is 01:30 of the next day two hours east of Greenwich."""
+    flight = invented_flight(400, start=datetime(2026, 3, 14, 23, 30, tzinfo=UTC))
+    utc = flight.moments()
+    local = [moment + timedelta(hours=2) for moment in utc]
+    days = [f"{moment:%Y-%m-%d}" for moment in (local if local_dates else utc)]
+    clocks = [f"{moment:%H:%M:%S}" for moment in (utc if local_dates else local)]
+    headers = ["Local date", "UTC time"] if local_dates else ["Date (UTC)", "Local time"]
+    _starts(_read(tmp_path, [*headers, "UTC offset"], days, clocks, ["+02:00"] * 400, of=flight), flight)
+
+
+def test_headers_may_show_how_minutes_are_written(tmp_path: Path) -> None:
+    lat = [f"{int(value)} {value % 1.0 * 60.0:07.4f}'N" for value in FLIGHT.lat]
+    lon = [f"{int(value):03d} {value % 1.0 * 60.0:07.4f}'E" for value in FLIGHT.lon]
+    headers = ["time", "Latitude (dd mm.mmm)", "Longitude (ddd mm.mmm)"]
+    track = read_one(tmp_path, "a.csv", table(headers, FLIGHT.iso(), lat, lon))
+    np.testing.assert_allclose(track.lat_deg, FLIGHT.lat, atol=2e-6)
+    degrees, minutes = [f"{int(v)}" for v in FLIGHT.lat], [f"{v % 1.0 * 60.0:.5f}" for v in FLIGHT.lat]
+    east, more = [f"{int(v)}" for v in FLIGHT.lon], [f"{v % 1.0 * 60.0:.5f}" for v in FLIGHT.lon]
+    headers = ["time", "Lat dd", "Lat mm", "Lon dd", "Lon mm"]
+    track = read_one(tmp_path, "a.csv", table(headers, FLIGHT.iso(), degrees, minutes, east, more))
+    np.testing.assert_allclose(track.lon_deg, FLIGHT.lon, atol=1e-6)

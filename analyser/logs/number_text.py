@@ -25,6 +25,11 @@ _DECIMAL_COMMA = re.compile(r"^[+\-−]?\d*,\d+$")
 _THOUSANDS = re.compile(r"^[+\-−]?\d{1,3}(?:[,' ]\d{3})+(?:\.\d+)?$")
 #: Where the comma is decimal, a point parts thousands.
 _THOUSANDS_POINT = r"[+\-−]?\d{1,3}(?:\.\d{3})+"
+#: Numbers with both marks, which tell by themselves which of them is decimal.
+_BOTH_MARKS = {
+    ",": re.compile(r"[+\-−]?\d{1,3}(?:\.\d{3})+,\d+"),
+    ".": re.compile(r"[+\-−]?\d{1,3}(?:,\d{3})+\.\d+"),
+}
 #: What cells say beside positions without signs, lower-case: the positive side first. O is east or west.
 SIDES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "lat": (("n", "north", "nord", "norte", "+", "1"), ("s", "south", "süd", "sud", "sur", "sul", "-", "-1")),
@@ -59,6 +64,8 @@ def numbers(column: Series[float] | Series[str], decimal: str = ".") -> tuple[Fl
     if column.dtype.kind in "fiu":
         return np.array(column, dtype=float), []
     direct = _coerced(column)
+    odd = column[direct.isna()].astype(str)
+    decimal = next((mark for mark, form in _BOTH_MARKS.items() if odd.str.match(form).any()), decimal)
     if decimal == ",":
         direct = direct.mask(column.astype(str).str.fullmatch(_THOUSANDS_POINT))
     text = column[direct.isna() & column.notna()].astype(str)

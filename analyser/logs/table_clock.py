@@ -220,19 +220,19 @@ def _midnight(year: float, month: float, day: float | None = None) -> float:
 
 
 def _days_in_utc(table: FlightTable, clock: Clock, days: FloatArray) -> tuple[FloatArray, Clock]:
-    """Bring local dates beside times in UTC to UTC by the offset column; without one, say that they may be off."""
+    """Bring dates to the times' zone, where one is local and the other UTC, by the offset column; else say it."""
     of_date, of_time = table.words("date"), table.words("time", "hour")
-    if "local" in of_time and of_date & _UTC:
-        message = "The dates are UTC and the times local: near midnight the day may be one off."
-        return days, clock.saying("date-ambiguous", message)
-    if "local" not in of_date or not of_time & _UTC:
+    dates_local, times_local = "local" in of_date, "local" in of_time
+    if not ((dates_local and of_time & _UTC) or (times_local and of_date & _UTC)):
         return days, clock
     column = table.chosen.get("utc_offset")
     if column is not None:
         offset = offset_seconds(column.cells, column.unit(), days + clock.time_s)
         if np.isfinite(offset).any():
-            return days - np.floor((clock.time_s % DAY_S + offset) / DAY_S) * DAY_S, clock
-    message = "The dates are local and the times UTC: near midnight the day may be one off."
+            ahead = np.floor(((clock.time_s - offset * times_local) % DAY_S + offset) / DAY_S) * DAY_S
+            return days + ahead * (1.0 if times_local else -1.0), clock
+    one, other = ("UTC", "local") if times_local else ("local", "UTC")
+    message = f"The dates are {one} and the times {other}: near midnight the day may be one off."
     return days, clock.saying("date-ambiguous", message)
 
 
