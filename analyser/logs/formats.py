@@ -25,12 +25,16 @@ class Format:
     module: str = ""
     #: Whether it is recognised by bytes; otherwise by text.
     binary: bool = False
+    #: Root elements that tell a format of XML.
+    roots: tuple[str, ...] = ()
 
     def _module(self) -> ModuleType:
         return import_module(f"analyser.logs.{self.module or self.name}")
 
     def looks_like(self, head: bytes | str) -> bool:
         """Tell whether the first bytes, or characters, of the content are in this format."""
+        if self.roots:
+            return isinstance(head, str) and root_name(head) in self.roots
         return bool(self._module().looks_like(head))
 
     def read(self, content: Content) -> list[RawFlight]:
@@ -43,9 +47,9 @@ class Format:
 FORMATS: tuple[Format, ...] = (
     Format("fit", (".fit",), binary=True),
     Format("xlsx", (".xlsx", ".xlsm"), "spreadsheet", binary=True),
-    Format("gpx", (".gpx",)),
-    Format("kml", (".kml", ".kmz")),
-    Format("tcx", (".tcx",)),
+    Format("gpx", (".gpx",), "xml_points", roots=("gpx",)),
+    Format("kml", (".kml", ".kmz"), roots=("kml", "document", "folder", "placemark", "track", "multitrack")),
+    Format("tcx", (".tcx",), "xml_points", roots=("trainingcenterdatabase",)),
     Format("geojson", (".geojson", ".json")),
     Format("json", (".json", ".ndjson", ".jsonl"), "json_points"),
     Format("nmea", (".nmea", ".nma", ".log")),

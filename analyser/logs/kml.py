@@ -10,9 +10,8 @@ has no times of its own; ``altitudeMode`` says what the altitude is measured fro
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from itertools import islice
 
 import numpy as np
 
@@ -25,11 +24,10 @@ from analyser.logs.text import shown
 from analyser.logs.times import IsoTimes, untimed_notice
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE
-from analyser.logs.xml_stream import only_cut_off, read_xml, root_name
+from analyser.logs.xml_stream import only_cut_off, read_xml
 
 #: So many arrays of extended data are looked at.
 _MOST_ARRAYS = 40
-_ROOTS = ("kml", "document", "folder", "placemark", "track", "multitrack")
 _CONTAINERS = ("kml", "document", "folder")
 _DATUM = Notice(
     "altitude-datum",
@@ -45,29 +43,50 @@ def _triples(written: Sequence[list[str]]) -> FloatArray:
     return np.column_stack([to_floats(column) for column in columns])
 
 
-class Line:
+class _Line:
     """Times (POSIX seconds) and places (longitude, latitude, metres) that pair: a track, a line, a folder's points."""
 
     def __init__(self, label: str = "") -> None:
         self.label, self.altitude_mode = label, ""
         self.iso = IsoTimes()
         self.times, self.places = Column(self.iso), Column(_triples)
-        self._last: tuple[str, str, str] = ("", "", "")
+        self.last: tuple[str, str, str] = ("", "", "")
         #: Of a track: heading, tilt, roll; how many times stood before each place; arrays of extended data.
         self.angles, self.times_before = Column(_triples), Column()
         self.arrays: dict[str, Column] = {}
-        self.cut_off = False
 
     def add(self, when: str, place: str, altitude_mode: str) -> None:
         """Add a point: its time and its coordinates as they are written."""
-        self._last = (when, place, altitude_mode)
+        self.last = (when, place, altitude_mode)
         self.times.append(when)
         self.places.append([part.strip() for part in place.split(",", 3)[:3]])
         self.altitude_mode = self.altitude_mode or altitude_mode
 
-    def take(self, other: Line) -> None:
-        """Add the only point of another line."""
-        self.add(*other._last)
+    def flight(self, time_s: FloatArray | None = None) -> RawFlight:
+        """Return what is said here, with other times where those do not stand one for one beside the places."""
+        places = self.places.values()
+        metres = places[:, 2]
+        channels, notices = {}, self.iso.notices()
+        sources = [Source("when", "time", "", "recognised"), Source("coord", "position", "deg", "recognised")]
+        if not (np.isfinite(metres).any() and np.nanmax(np.abs(metres)) > 0.0):
+            pass
+        elif self.altitude_mode.strip().lower().startswith("relative"):
+            message = "The altitude is measured from the ground; it was not used."
+            notices = (Notice("altitude-above-ground", message), *notices)
+            sources.append(Source("altitude", "", "m", "ignored", "measured from the ground"))
+        else:
+            channels["altitude_ft"] = metres * FEET_PER_METRE
+            notices = (_DATUM, *notices)
+            sources.append(Source("altitude", "altitude_ft", "m", "recognised"))
+        return RawFlight(
+            self.times.values() if time_s is None else time_s,
+            places[:, 1],
+            places[:, 0],
+            channels=channels,
+            label=shown(self.label),
+            notices=notices,
+            sources=tuple(sources),
+        )
 
 
 class _Placemark:
@@ -81,27 +100,36 @@ class _Placemark:
         self.lines: list[tuple[str, str]] = []
         self.point: str | None = None
 
+    def times(self, count: int) -> Sequence[str] | None:
+        """Return a time for each of so many points of a line, from where the Placemark may give them."""
+        if count and len(self.whens) == count:
+            return self.whens
+        if count == 2 and len(self.span) == 2:
+            return [self.span["begin"], self.span["end"]]
+        named = (values for name, values in self.arrays.items() if means(name, "time"))
+        return next((values for values in named if len(values) == count), None)
 
-class Document:
-    """Collects what is met; tracks that have places and lines whose points have times are handed on once whole."""
 
-    def __init__(self, on_track: Callable[[Line], None], on_line: Callable[[Line], None]) -> None:
-        self._on_track, self._on_line = on_track, on_line
+class _Document:
+    """Makes flights of what is met, each once it is whole."""
+
+    def __init__(self, content: Content) -> None:
+        self._content = content
+        self.flights: list[RawFlight] = []
+        #: Lines of two points each, which make one flight, and the points of each folder that carried times.
+        self.segments: list[RawFlight] = []
+        self.points: list[RawFlight] = []
         self.untimed = self.timed_whole = 0
         self._path: list[str] = []
-        #: The points of each folder that carried times.
-        self.timed_points: list[Line] = []
-        self._open: list[Line] = []
+        self._open: list[_Line] = []
         self._placemark: _Placemark | None = None
-        self._track: Line | None = None
+        self._track: _Line | None = None
         self._array = ""
-        self._handed = 0
 
     def break_off(self, *, whole: bool) -> None:
-        """Close the folders of a broken document, and hand on its open track where it is whole as far as it goes."""
+        """Close the folders of a broken document, and its open track where that is whole as far as it goes."""
         if whole and self._track is not None and len(self._track.places) and len(self._track.times):
-            self._track.cut_off = True
-            self._on_track(self._track)
+            self.flights.append(_track(self._track, self._content, cut_off=True))
         while self._open:
             self._close_folder()
 
@@ -109,11 +137,11 @@ class Document:
         """Take an element that begins."""
         self._path.append(name)
         if name in _CONTAINERS:
-            self._open.append(Line())
+            self._open.append(_Line())
         elif name == "placemark":
             self._placemark = _Placemark()
         elif name == "track":
-            self._track = Line(self._placemark.label if self._placemark is not None else "")
+            self._track = _Line(self._placemark.label if self._placemark is not None else "")
         elif name in ("simplearraydata", "data"):
             self._array = attributes.get("name", "")
         elif name == "linestring" and self._placemark is not None:
@@ -136,11 +164,11 @@ class Document:
         folder = self._open.pop()
         if len(folder.times) == 1 and self._open:
             # A folder for each point: the points belong together.
-            self._open[-1].take(folder)
-        elif len(folder.times) and len(self.timed_points) <= MAX_PIECES:
-            self.timed_points.append(folder)
+            self._open[-1].add(*folder.last)
+        elif len(folder.times) > 1 and len(self.points) <= MAX_PIECES:
+            self.points.append(folder.flight())
 
-    def _in_track(self, track: Line, name: str, text: str, parent: str) -> None:
+    def _in_track(self, track: _Line, name: str, text: str, parent: str) -> None:
         if name == "when":
             track.times.append(text)
         elif name == "coord":
@@ -157,20 +185,17 @@ class Document:
             self._track = None
             if not len(track.times):
                 self.untimed += bool(len(track.places))
-            elif len(track.places) and self._handed <= MAX_PIECES:
-                self._handed += 1
-                self._on_track(track)
+            elif len(track.places) and len(self.flights) <= MAX_PIECES:
+                self.flights.append(_track(track, self._content))
 
     def _in_placemark(self, placemark: _Placemark, name: str, text: str, parent: str) -> None:
         if name == "name" and parent == "placemark":
             placemark.label = text
-        elif name == "when":
+        elif name == "when" or (name == "value" and parent == "data" and means(self._array, "time")):
             placemark.whens.append(text)
             check_samples(len(placemark.whens))
         elif name in ("begin", "end"):
             placemark.span[name] = text
-        elif name == "value" and parent == "data" and means(self._array, "time"):
-            placemark.whens.append(text)
         elif name == "altitudemode":
             placemark.altitude_mode = text
         elif name == "value" and parent == "simplearraydata":
@@ -190,53 +215,27 @@ class Document:
 
     def _close(self, placemark: _Placemark) -> None:
         for text, mode in placemark.lines:
-            count = sum(1 for _ in _TUPLE.finditer(text))
-            times = _line_times(placemark, count)
+            times = placemark.times(sum(1 for _ in _TUPLE.finditer(text)))
             if times is None:
                 self.untimed += 1
                 self.timed_whole += bool(placemark.span)
                 continue
-            line = Line(placemark.label)
+            line = _Line(placemark.label)
             for when, place in zip(times, _TUPLE.finditer(text), strict=True):
                 line.add(when, place.group(), mode)
-            self._on_line(line)
+            (self.segments if len(times) == 2 else self.flights).append(line.flight())
         began = next(iter(placemark.whens), placemark.span.get("begin") or placemark.span.get("end"))
         if placemark.point is not None and began and self._open:
             self._open[-1].add(began, placemark.point, placemark.altitude_mode)
 
 
-def _line_times(placemark: _Placemark, count: int) -> Sequence[str] | None:
-    """Return a time for every point of a line, from where the Placemark may give them."""
-    if count and len(placemark.whens) == count:
-        return placemark.whens
-    if count == 2 and len(placemark.span) == 2:
-        return [placemark.span["begin"], placemark.span["end"]]
-    for name, values in islice(placemark.arrays.items(), _MOST_ARRAYS):
-        if len(values) == count and means(name, "time"):
-            return values
-    return None
-
-
-def looks_like(head: str) -> bool:
-    """Tell KML by its root element."""
-    return root_name(head) in _ROOTS
-
-
 def read(content: Content) -> list[RawFlight]:
     """Read every track of a KML document; LogError where nothing has times: a plain line cannot be timed."""
-    flights: list[RawFlight] = []
-    # Lines of two points each make one flight.
-    segments: list[RawFlight] = []
-    document = Document(
-        on_track=lambda track: flights.append(_track(track, content)),
-        on_line=lambda line: (segments if len(line.places) == 2 else flights).append(_line(line)),
-    )
+    document = _Document(content)
     broken_at = read_xml(content, document.start, document.end)
     if broken_at:
         document.break_off(whole=only_cut_off(broken_at))
-    if segments:
-        flights.append(_chained(segments))
-    flights += [_line(points) for points in document.timed_points if len(points.times) > 1]
+    flights = [*document.flights, *_chained(document.segments), *document.points]
     if not flights:
         what, place = "the document holds no track", "element Placemark"
         if document.untimed:
@@ -249,12 +248,20 @@ def read(content: Content) -> list[RawFlight]:
     return [flight.with_notices(notices) for flight in flights]
 
 
-def _track(track: Line, content: Content) -> RawFlight:
+def _track(track: _Line, content: Content, *, cut_off: bool = False) -> RawFlight:
     time_s, count = track.times.values(), len(track.places)
-    flight = _line(track, time_s if time_s.size == count else _interleaved(time_s, track, content))
+    flight = track.flight(time_s if time_s.size == count else _interleaved(time_s, track, content, cut_off))
     arrays = {name: values.values() for name, values in track.arrays.items() if len(values) == count}
     fields = extension_fields(arrays, content.options)
-    attitude = _attitude(track.angles.values()) if len(track.angles) == count else {}
+    attitude: dict[str, FloatArray] = {}
+    if len(track.angles) == count:
+        angles = dict(
+            zip(("heading_true_deg", "pitch_deg", "bank_deg"), track.angles.values().T, strict=True)
+        )
+        # Writers that know only the track fill the rest with zeros.
+        attitude = {
+            name: one for name, one in angles.items() if np.isfinite(one).any() and np.nanstd(one) > 0.0
+        }
     return replace(
         flight,
         channels={**flight.channels, **fields.channels, **attitude},
@@ -263,58 +270,24 @@ def _track(track: Line, content: Content) -> RawFlight:
     )
 
 
-def _interleaved(time_s: FloatArray, track: Line, content: Content) -> FloatArray:
+def _interleaved(time_s: FloatArray, track: _Line, content: Content, cut_off: bool) -> FloatArray:
     """Pair by neighbourhood where times and positions alternate; refuse to guess where they stand in two lists."""
     before = track.times_before.values().astype(int)
     if np.unique(before).size <= 0.5 * before.size:
-        if not track.cut_off:
+        if not cut_off:
             what = f"a track has {time_s.size} times for {before.size} positions, and nothing tells which is missing"
             raise content.refusal(what, "element Track", "export it again")
         # Two lists pair from the beginning on.
-        paired = np.full(before.size, np.nan)
-        count = min(before.size, time_s.size)
-        paired[:count] = time_s[:count]
-        return paired
+        return np.append(time_s, np.full(before.size, np.nan))[: before.size]
     # A second position after the same time lacks its own.
     first = np.concatenate([[True], np.diff(before) != 0]) & (before > 0)
     return np.where(first, time_s[np.maximum(before - 1, 0)] if time_s.size else np.nan, np.nan)
 
 
-def _altitude(
-    metres: FloatArray, mode: str
-) -> tuple[dict[str, FloatArray], tuple[Notice, ...], tuple[Source, ...]]:
-    position = Source("coord", "position", "deg", "recognised")
-    if not (np.isfinite(metres).any() and np.nanmax(np.abs(metres)) > 0.0):
-        return {}, (), (position,)
-    if mode.strip().lower().startswith("relative"):
-        notice = Notice("altitude-above-ground", "The altitude is measured from the ground; it was not used.")
-        return {}, (notice,), (position, Source("altitude", "", "m", "ignored", "measured from the ground"))
-    altitude = Source("altitude", "altitude_ft", "m", "recognised")
-    return {"altitude_ft": metres * FEET_PER_METRE}, (_DATUM,), (position, altitude)
-
-
-def _attitude(angles: FloatArray) -> dict[str, FloatArray]:
-    columns = zip(("heading_true_deg", "pitch_deg", "bank_deg"), angles.T, strict=True)
-    # Writers that know only the track fill the rest with zeros.
-    return {name: values for name, values in columns if np.isfinite(values).any() and np.nanstd(values) > 0.0}
-
-
-def _line(line: Line, time_s: FloatArray | None = None) -> RawFlight:
-    places = line.places.values()
-    channels, notices, sources = _altitude(places[:, 2], line.altitude_mode)
-    return RawFlight(
-        line.times.values() if time_s is None else time_s,
-        places[:, 1],
-        places[:, 0],
-        channels=channels,
-        label=shown(line.label),
-        notices=(*notices, *line.iso.notices()),
-        sources=(Source("when", "time", "", "recognised"), *sources),
-    )
-
-
-def _chained(segments: list[RawFlight]) -> RawFlight:
+def _chained(segments: list[RawFlight]) -> list[RawFlight]:
     """Join segments of two points each; an end that repeats the next one's beginning is taken once."""
+    if not segments:
+        return []
     chain = concatenated(segments)
     same = (chain.steps_s == 0.0) & chain.repeats
-    return chain.take(np.concatenate([[True], ~same]))
+    return [chain.take(np.concatenate([[True], ~same]))]
