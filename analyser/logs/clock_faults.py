@@ -13,6 +13,8 @@ from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, listed
 from analyser.logs.track import Notice, runs
 
+Rows = NDArray[np.intp]
+
 #: 1,024 weeks: a receiver that loses count of them is so much behind.
 ROLLOVER_S = 1024 * 7 * 86_400.0
 #: A forward step longer than this with no distance to match is a leap of the clock and no hole, seconds.
@@ -35,32 +37,46 @@ def order_clock(flight: RawFlight) -> RawFlight:
     """
     if flight.samples < 2:
         return flight
-    steps = flight.steps_s
-    if float(steps.min()) >= 0.0:
-        return _take_out_leaps(flight)
-    if (steps < 0.0).mean() > _SHAKES and _shakes(flight, steps):
-        flight = _calmed(flight)
-        steps = flight.steps_s
-    if 0.0 < (steps < 0.0).mean() < _MOST_BACKWARD:
-        flight = _mend_wrong_times(flight, steps)
-        steps = flight.steps_s
-    if (steps < 0.0).any():
-        flight = _straighten(flight, steps)
+    if float(flight.steps_s.min()) < 0.0:
+        if (flight.steps_s < 0.0).mean() > _SHAKES and _shakes(flight):
+            flight = _calmed(flight)
+        if 0.0 < (flight.steps_s < 0.0).mean() < _MOST_BACKWARD:
+            flight = _mend_wrong_times(flight)
+        if (flight.steps_s < 0.0).any():
+            flight = _straighten(flight)
     return _take_out_leaps(flight)
 
 
-def _usual(steps: FloatArray) -> float:
-    return float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 1.0
+def _usual_s(flight: RawFlight) -> float:
+    """Return the usual one of the steps that run forward, seconds."""
+    forward = flight.steps_s[flight.steps_s > 0.0]
+    return float(np.median(forward)) if forward.size else 1.0
 
 
-def _shakes(flight: RawFlight, steps: FloatArray) -> bool:
+def _usual_way_m(flight: RawFlight) -> float:
+    """Return how far the aircraft flies in a usual step when it is fast; NaN where no step runs forward."""
+    forward = flight.steps_s > 0.0
+    if not forward.any():
+        return float("nan")
+    speed = float(np.percentile(flight.moved_m[forward] / flight.steps_s[forward], 75))
+    return speed * _usual_s(flight)
+
+
+def _flies_on(flight: RawFlight) -> bool:
+    """Tell whether the backward steps cover no more ground than a few intervals of flight."""
+    away_m = np.median(flight.moved_m[flight.steps_s < 0.0])
+    return bool(away_m <= 5.0 * _usual_way_m(flight) + 50.0)
+
+
+def _by_clock(flight: RawFlight) -> RawFlight:
+    return flight.take(np.argsort(flight.time_s, kind="stable"))
+
+
+def _shakes(flight: RawFlight) -> bool:
     """Tell whether a clock that often steps back goes forward all the same, and the aircraft with it."""
-    in_order = flight.moved_m.sum() < flight.take(np.argsort(flight.time_s, kind="stable")).moved_m.sum()
-    goes_on = (
-        float(flight.time_s[-1] - flight.time_s[0])
-        > 0.5 * float(np.percentile(np.abs(steps), 99.0)) * _CALMED_OVER
-    )
-    return bool(in_order and goes_on and _flies_on(flight, steps, steps < 0.0, _usual(steps)))
+    went_s = float(flight.time_s[-1] - flight.time_s[0])
+    goes_on = went_s > 0.5 * float(np.percentile(np.abs(flight.steps_s), 99.0)) * _CALMED_OVER
+    return bool(goes_on and flight.moved_m.sum() < _by_clock(flight).moved_m.sum() and _flies_on(flight))
 
 
 def _calmed(flight: RawFlight) -> RawFlight:
@@ -72,46 +88,36 @@ def _calmed(flight: RawFlight) -> RawFlight:
     row = np.arange(count)
     beat = float(np.median(flight.time_s[count // 2 :] - flight.time_s[: count - count // 2])) / (count // 2)
     off = flight.time_s - beat * row
-    middles = np.median(
-        np.lib.stride_tricks.sliding_window_view(np.pad(off, half, mode="reflect"), 2 * half + 1), axis=1
-    )
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(off, half, mode="reflect"), 2 * half + 1)
+    middles = np.median(around, axis=1)
     # What a single wrong time is off by is not averaged in.
     spread = 1.4826 * float(np.median(np.abs(off - middles)))
     sound = np.clip(off, middles - 3.0 * spread, middles + 3.0 * spread)
     window = np.ones(2 * half + 1) / (2 * half + 1)
     calm = np.convolve(np.pad(sound, half, mode="reflect"), window, mode="valid")
-    time_s = np.maximum.accumulate(beat * row + calm)
     back = int((flight.steps_s < 0.0).sum())
     message = (
         f"The clock runs back at {counted(back, 'sample', 'samples')} while the aircraft flies on: its times shake by "
         f"about {spread:.1f} s. The samples were kept in their order and the times averaged over {2 * half + 1}."
     )
-    return flight.saying("time-shaken", message, time_s=time_s)
+    return flight.saying("time-shaken", message, time_s=np.maximum.accumulate(beat * row + calm))
 
 
-def _mend_wrong_times(flight: RawFlight, steps: FloatArray) -> RawFlight:
+def _mend_wrong_times(flight: RawFlight) -> RawFlight:
     """Put a few samples between their neighbours that lie there and whose times do not.
 
     A wrong time shows where the clock steps back: the samples before and after a short run follow one another, and so
     do all their places, but the times inside lie elsewhere. A sample that was only written late lies elsewhere itself.
     """
-    forward = steps > 0.0
-    if not forward.any():
-        return flight
-    usual = float(np.median(steps[forward]))
-    distance = flight.moved_m
-    speed = float(np.percentile(distance[forward] / steps[forward], 75))
     time_s = flight.time_s.copy()
     wrong = np.zeros(time_s.size, dtype=bool)
     order = np.argsort(flight.time_s, kind="stable")
-    for back in np.flatnonzero(steps < 0.0).tolist():
-        run = _wrong_run(time_s, distance, back, usual, 4.0 * speed * usual + 50.0)
-        if run is not None and not _flown_then(flight, order, *run):
-            first, last = run
-            time_s[first : last + 1] = np.interp(
-                np.arange(first, last + 1), [first - 1, last + 1], time_s[[first - 1, last + 1]]
-            )
-            wrong[first : last + 1] = True
+    usual_s, near_m = _usual_s(flight), 4.0 * _usual_way_m(flight) + 50.0
+    for back in np.flatnonzero(flight.steps_s < 0.0).tolist():
+        run = _wrong_run(time_s, flight.moved_m, back, usual_s, near_m)
+        if run.size and not _flown_then(flight, order, run):
+            time_s[run] = np.interp(run, run[[0, -1]], time_s[run[[0, -1]]])
+            wrong[run[1:-1]] = True
     if not wrong.any():
         return flight
     off_s = float(np.abs(time_s - flight.time_s)[wrong].max())
@@ -122,47 +128,38 @@ def _mend_wrong_times(flight: RawFlight, steps: FloatArray) -> RawFlight:
     return flight.saying("time-spike", message, time_s=time_s)
 
 
-def _wrong_run(
-    time_s: FloatArray, distance: FloatArray, back: int, usual_s: float, near_m: float
-) -> tuple[int, int] | None:
-    """Find the shortest run of wrong times at a step back: those that end before it, or those that begin after it."""
+def _wrong_run(time_s: FloatArray, moved_m: FloatArray, back: int, usual_s: float, near_m: float) -> Rows:
+    """Find the shortest run of wrong times at a step back, with the sample on either side; empty where there is none.
+
+    Those that end before the step, or those that begin after it.
+    """
     for count in range(1, _MOST_WRONG + 1):
-        for first in (back - count + 1, back + 1):
-            last = first + count - 1
-            if first < 1 or last > time_s.size - 2:
+        for before in (back - count, back):
+            after = before + count + 1
+            if before < 0 or after >= time_s.size:
                 continue
-            before, after = time_s[first - 1], time_s[last + 1]
-            inside = time_s[first : last + 1]
-            fits = 0.0 < after - before <= 2.5 * (count + 1) * usual_s + 1.0
-            out = (inside > after + usual_s).all() or (inside < before - usual_s).all()
-            if fits and out and (distance[first - 1 : last + 1] <= near_m).all():
-                return first, last
-    return None
+            inside, took = time_s[before + 1 : after], time_s[after] - time_s[before]
+            out = (inside > time_s[after] + usual_s).all() or (inside < time_s[before] - usual_s).all()
+            fits = 0.0 < took <= 2.5 * (count + 1) * usual_s + 1.0
+            if fits and out and (moved_m[before:after] <= near_m).all():
+                return np.arange(before, after + 1)
+    return np.empty(0, dtype=int)
 
 
-def _flown_then(flight: RawFlight, order: NDArray[np.intp], first: int, last: int) -> bool:
-    """Tell whether a run of samples lies where the aircraft was at their times: they are right, only written late."""
-    place = int(np.searchsorted(flight.time_s[order], flight.time_s[first]))
+def _flown_then(flight: RawFlight, order: Rows, run: Rows) -> bool:
+    """Tell whether the samples inside a run lie where the aircraft was at their times: they were only written late."""
+    time_s, inside, ends = flight.time_s, run[1:-1], run[[0, -1]]
+    place = int(np.searchsorted(time_s[order], time_s[inside[0]]))
     near = order[max(0, place - 10) : place + 10]
-    near = near[(near < first) | (near > last)]
-    rows = np.arange(first, last + 1)
-    if near.size < 2 or (flight.time_s[rows] > flight.time_s[near[-1]]).any():
+    near = near[(near < inside[0]) | (near > inside[-1])]
+    if near.size < 2 or (time_s[inside] > time_s[near[-1]]).any():
         return False
-    away = [
-        np.hypot(
-            *offsets(
-                np.interp(at, known, flight.lat_deg[places]),
-                np.interp(at, known, flight.lon_deg[places]),
-                flight.lat_deg[rows],
-                flight.lon_deg[rows],
-            )
-        ).max()
-        for at, known, places in (
-            (flight.time_s[rows], flight.time_s[near], near),
-            (rows, np.array([first - 1, last + 1]), np.array([first - 1, last + 1])),
-        )
-    ]
-    return bool(away[0] < 0.5 * away[1])
+
+    def away_m(at: FloatArray | Rows, known: FloatArray | Rows, places: Rows) -> float:
+        lat, lon = (np.interp(at, known, values[places]) for values in (flight.lat_deg, flight.lon_deg))
+        return float(np.hypot(*offsets(lat, lon, flight.lat_deg[inside], flight.lon_deg[inside])).max())
+
+    return away_m(time_s[inside], time_s[near], near) < 0.5 * away_m(inside, ends, ends)
 
 
 def _named(which: NDArray[np.bool_]) -> str:
@@ -171,101 +168,70 @@ def _named(which: NDArray[np.bool_]) -> str:
     return f"{'sample' if int(which.sum()) == 1 else 'samples'} {said}"
 
 
-def _straighten(flight: RawFlight, steps: FloatArray) -> RawFlight:
+def _straighten(flight: RawFlight) -> RawFlight:
     """Choose between sorting and re-basing: the aircraft flew the order in which it moved least.
 
     Sorting is right for samples written late; for a clock set back in flight it would shuffle two stretches
     into one another, and the path shows it: in file order the aircraft flies on over the step without a jump.
     """
-    backward = steps < 0.0
-    usual = _usual(steps)
-    order = np.argsort(flight.time_s, kind="stable")
-    by_clock = flight.take(order)
-    if by_clock.moved_m.sum() <= flight.moved_m.sum() or not _flies_on(flight, steps, backward, usual):
-        after = np.concatenate([[False], backward])
-        message = (
-            f"{counted(int(backward.sum()), 'time runs', 'times run')} backwards ({_named(after)}); "
-            "the samples were sorted by time."
-        )
+    backward = flight.steps_s < 0.0
+    count, named = int(backward.sum()), _named(np.concatenate([[False], backward]))
+    by_clock = _by_clock(flight)
+    if by_clock.moved_m.sum() <= flight.moved_m.sum() or not _flies_on(flight):
+        often = counted(count, "time runs", "times run")
+        message = f"{often} backwards ({named}); the samples were sorted by time."
         return by_clock.saying("time-backward", message)
-    rebased = _rebase(flight, backward, usual)
-    often = "once" if backward.sum() == 1 else f"{int(backward.sum())} times"
     message = (
-        f"The clock was set back {often} while the aircraft flew on, at {_named(np.concatenate([[False], backward]))}; "
+        f"The clock was set back {'once' if count == 1 else f'{count} times'} while the aircraft flew on, at {named}; "
         "the times of the samples before were moved back to meet it, from the distance flown."
     )
-    return rebased.saying("time-set-back", message)
+    return _rebase(flight, backward).saying("time-set-back", message)
 
 
-def _flies_on(flight: RawFlight, steps: FloatArray, backward: NDArray[np.bool_], usual_s: float) -> bool:
-    """Tell whether the backward steps cover no more ground than a few intervals of flight."""
-    distance = flight.moved_m
-    forward = ~backward & (steps > 0.0)
-    if not forward.any():
-        return False
-    speed = float(np.percentile(distance[forward] / steps[forward], 75))
-    return bool(np.median(distance[backward]) <= 5.0 * speed * usual_s + 50.0)
-
-
-def _rebase(flight: RawFlight, leaps: NDArray[np.bool_], usual_s: float) -> RawFlight:
+def _rebase(flight: RawFlight, leaps: NDArray[np.bool_]) -> RawFlight:
     """Replace the steps at leaps by the time the distance takes at the speed before, at least one interval."""
-    steps = flight.steps_s
-    distance = flight.moved_m
+    steps, distance, usual_s = flight.steps_s, flight.moved_m, _usual_s(flight)
     sound = ~leaps & (steps > 0.0)
     speed = float(np.median(distance[sound] / steps[sound])) if sound.any() else 0.0
     took = np.where(distance > 2.0 * speed * usual_s, distance / max(speed, 1.0), usual_s)
-    steps = np.where(leaps, took, steps)
-    time_s = flight.time_s[0] + np.concatenate([[0.0], np.cumsum(steps)])
+    time_s = flight.time_s[0] + np.concatenate([[0.0], np.cumsum(np.where(leaps, took, steps))])
     # The end of the log is taken for right: receivers start with a wrong clock and mend it.
     return replace(flight, time_s=time_s + (flight.time_s[-1] - time_s[-1]))
 
 
 def _take_out_leaps(flight: RawFlight) -> RawFlight:
     """Take out long steps forward over no more distance than one interval's flight: the clock leapt, no hole."""
-    steps = flight.steps_s
-    long = steps > _LEAP_S
-    if not long.any():
-        return flight
-    usual = float(np.median(steps[steps > 0.0]))
-    distance = flight.moved_m
-    places = np.flatnonzero(long)
-    around = np.array([_speed_near(place, distance, steps) for place in places.tolist()])
-    flown = distance[places]
-    leaps = np.zeros(steps.size, dtype=bool)
-    moving = around > 25.0 * MPS_PER_KT
-    leaps[places] = moving & (flown > 0.3 * around * usual) & (flown < 4.0 * around * usual)
+    steps, leaps = flight.steps_s, flight.steps_s > _LEAP_S
+    for place in np.flatnonzero(leaps).tolist():
+        near = np.r_[max(0, place - 8) : place, place + 1 : min(steps.size, place + 9)]
+        near = near[(steps[near] > 0.0) & (steps[near] < 60.0)]
+        speed = float(np.median(flight.moved_m[near] / steps[near])) if near.size else 0.0
+        share = flight.moved_m[place] / max(speed * _usual_s(flight), 1e-9)
+        leaps[place] = speed > 25.0 * MPS_PER_KT and 0.3 < share < 4.0
     if not leaps.any():
         return flight
     total = float(steps[leaps].sum())
     weeks = ", as a receiver does that has lost 1,024 weeks," if abs(total - ROLLOVER_S) < 86_400.0 else ""
     message = f"The clock leapt forward by {total:,.0f} s{weeks} without a hole in the flight; the leap was taken out."
-    return _rebase(flight, leaps, usual).saying("time-leap", message)
-
-
-def _speed_near(place: int, distance: FloatArray, steps: FloatArray) -> float:
-    """Return the median speed over a few steps either side, m/s."""
-    near = np.r_[max(0, place - 8) : place, place + 1 : min(steps.size, place + 9)]
-    near = near[(steps[near] > 0.0) & (steps[near] < 60.0)]
-    return float(np.median(distance[near] / steps[near])) if near.size else 0.0
+    return _rebase(flight, leaps).saying("time-leap", message)
 
 
 def drop_duplicates(flight: RawFlight) -> RawFlight:
     """Keep the first of samples that carry the same time; times increase or are equal."""
-    if flight.samples < 2:
+    again = flight.steps_s <= 0.0
+    if not again.any():
         return flight
-    new = np.concatenate([[True], flight.steps_s > 0.0])
-    if new.all():
-        return flight
-    same = np.concatenate([[False], flight.repeats])
-    total, moved = int((~new).sum()), int((~new & ~same).sum())
+    moved = int((again & ~flight.repeats).sum())
     if moved > 0.5 * flight.samples:
         said = counted(moved, "sample repeats the time before it", "samples repeat the time before them")
-        code = "time-coarse"
-        message = f"The clock is coarser than the sampling: {said}; the first of each time was kept."
+        code, said = (
+            "time-coarse",
+            f"The clock is coarser than the sampling: {said}; the first of each time was kept.",
+        )
     else:
-        code, said = "time-duplicate", counted(total, "sample repeats", "samples repeat")
-        message = f"{said} a time already there; the first of each was kept."
-    return flight.take(new).saying(code, message)
+        said = counted(int(again.sum()), "sample repeats", "samples repeat")
+        code, said = "time-duplicate", f"{said} a time already there; the first of each was kept."
+    return flight.take(np.append(True, ~again)).saying(code, said)
 
 
 def doubtful_date(start_s: float, now_s: float) -> Notice | None:

@@ -12,11 +12,9 @@ from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyser.earth.constants import MPS_PER_KT
 from analyser.frozen import dataclass
-from analyser.logs.movement import displacements
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, listed
 from analyser.logs.track import Seam, runs
@@ -85,78 +83,69 @@ def take_out_pauses(flight: RawFlight) -> RawFlight:
 
     Rows written during a pause are left out; what lies after it is earlier by the time it lasted.
     """
-    if flight.samples < 3 * THRESHOLDS.around:
+    limits = THRESHOLDS
+    if flight.samples < 3 * limits.around:
         return flight
-    if not flight.repeats.any() and float(flight.steps_s.max()) <= THRESHOLDS.least_pause_s:
+    if not flight.repeats.any() and float(flight.steps_s.max()) <= limits.least_pause_s:
         return flight
-    distinct = np.concatenate([[True], ~flight.repeats])
-    rows = np.flatnonzero(distinct)
-    time_s = flight.time_s[rows]
-    dt = np.diff(time_s)
-    usual = float(np.median(dt)) if dt.size else 0.0
-    least = max(THRESHOLDS.least_pause_s, THRESHOLDS.least_intervals * usual)
-    long = np.flatnonzero((dt > least) & (dt < THRESHOLDS.longest_pause_s))
-    if not long.size or rows.size < 3 * THRESHOLDS.around:
+    distinct = np.append(True, ~flight.repeats)
+    moving = flight.take(distinct)
+    if moving.samples < 3 * limits.around:
         return flight
-    east, north = displacements(flight.lat_deg[rows], flight.lon_deg[rows])
-    pauses = [
-        (int(step), lost) for step in long if (lost := _lost_s(dt, east, north, int(step), usual)) > 0.0
-    ]
+    dt = moving.steps_s
+    least = max(limits.least_pause_s, limits.least_intervals * moving.usual_step_s)
+    long = np.flatnonzero((dt > least) & (dt < limits.longest_pause_s)).tolist()
+    pauses = [(step, lost) for step in long if (lost := _lost_s(moving, step)) > 0.0]
     if not pauses:
         return flight
-    return _without(flight, rows, pauses)
+    rows = np.flatnonzero(distinct)
+    keep = np.ones(flight.samples, dtype=bool)
+    shift = np.zeros(flight.samples)
+    seams = []
+    for step, lost in pauses:
+        last, following = rows[step], rows[step + 1]
+        keep[last + 1 : following] = False
+        seams.append(Seam(float(flight.time_s[last] - shift[last]), lost))
+        shift[following:] += lost
+    many = counted(len(pauses), "pause", "pauses")
+    where = listed([f"sample {rows[step] + 1} ({lost:.0f} s)" for step, lost in pauses])
+    message = (
+        f"The recording stood still in flight: {many} of {shift[-1]:.0f} s in all, after {where}. "
+        "That time was taken out; what lies across a pause is not timed."
+    )
+    flown = replace(flight, time_s=flight.time_s - shift).take(keep)
+    return flown.saying("time-paused", message, seams=(*flight.seams, *seams))
 
 
-def _lost_s(dt: FloatArray, east: FloatArray, north: FloatArray, step: int, usual_s: float) -> float:
+def _around(step: int) -> tuple[slice, slice]:
+    """Return the steps before and after a step over which speed and track are read."""
+    return slice(max(0, step - THRESHOLDS.around), step), slice(step + 1, step + 1 + THRESHOLDS.around)
+
+
+def _lost_s(flight: RawFlight, step: int) -> float:
     """Return for how long a long step was not flown; 0 where it may have been."""
-    limits = THRESHOLDS
-    before = _velocity(dt, east, north, slice(max(0, step - limits.around), step))
-    after = _velocity(dt, east, north, slice(step + 1, step + 1 + limits.around))
-    if before is None or after is None:
+    limits, dt, (east, north) = THRESHOLDS, flight.steps_s, flight.steps_m
+    usual_s = flight.usual_step_s
+    velocities = []
+    for part in _around(step):
+        if dt[part].size < limits.around or float(dt[part].max()) > 4.0 * float(np.median(dt[part])):
+            return 0.0
+        velocities.append(complex(east[part].sum(), north[part].sum()) / float(dt[part].sum()))
+    before, after = (abs(velocity) for velocity in velocities)
+    if min(before, after) < limits.flying_kt * MPS_PER_KT:
         return 0.0
-    speed = 0.5 * (abs(before) + abs(after))
-    if min(abs(before), abs(after)) < limits.flying_kt * MPS_PER_KT:
-        return 0.0
-    moved = complex(east[step], north[step])
-    last, first = complex(east[step - 1], north[step - 1]), complex(east[step + 1], north[step + 1])
+    speed = 0.5 * (before + after)
+    last, moved, first = (complex(east[at], north[at]) for at in (step - 1, step, step + 1))
     turned = float(np.degrees(np.angle(first * np.conj(last))))
     onward = moved * np.conj(last) / max(abs(last), 1e-9)
     beside_m = limits.beside_m + 0.1 * abs(moved) + 0.5 * limits.turning_mps2 * usual_s**2
     flown_m = min(limits.onward_intervals * usual_s * speed, limits.covered * dt[step] * speed)
     goes_on = -0.5 * usual_s * speed <= onward.real <= flown_m
     most_deg = limits.same_track_deg + 2.0 * limits.turning_dps * usual_s
-    same = abs(turned) < most_deg and abs(abs(after) / abs(before) - 1.0) < limits.same_speed
+    same = abs(turned) < most_deg and abs(after / before - 1.0) < limits.same_speed
     if not (same and goes_on and abs(onward.imag) < beside_m):
         return 0.0
     return float(dt[step] - max(abs(moved) / speed, 0.5 * usual_s))
-
-
-def _velocity(dt: FloatArray, east: FloatArray, north: FloatArray, part: slice) -> complex | None:
-    """Return the mean velocity over some steps, as east and north in one number; None where there are too few."""
-    if dt[part].size < THRESHOLDS.around or float(dt[part].max()) > 4.0 * float(np.median(dt[part])):
-        return None
-    return complex(east[part].sum(), north[part].sum()) / float(dt[part].sum())
-
-
-def _without(flight: RawFlight, rows: NDArray[np.intp], pauses: list[tuple[int, float]]) -> RawFlight:
-    keep = np.ones(flight.samples, dtype=bool)
-    shift = np.zeros(flight.samples)
-    seams = []
-    taken = 0.0
-    for step, lost in pauses:
-        last, following = int(rows[step]), int(rows[step + 1])
-        keep[last + 1 : following] = False
-        shift[following:] += lost
-        seams.append(Seam(float(flight.time_s[last]) - taken, lost))
-        taken += lost
-    many = counted(len(pauses), "pause", "pauses")
-    where = listed([f"sample {int(rows[step]) + 1} ({lost:.0f} s)" for step, lost in pauses])
-    message = (
-        f"The recording stood still in flight: {many} of {taken:.0f} s in all, after {where}. "
-        "That time was taken out; what lies across a pause is not timed."
-    )
-    moved = replace(flight, time_s=flight.time_s - shift).take(keep)
-    return moved.saying("time-paused", message, seams=(*flight.seams, *seams))
 
 
 def put_in_lost_time(flight: RawFlight) -> RawFlight:
@@ -190,25 +179,18 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
 def _not_counted_s(flight: RawFlight, step: int) -> float:
     """Return how much time a step left out; 0 where it may have been flown as it is written."""
     limits, dt, (east, north) = THRESHOLDS, flight.steps_s, flight.steps_m
-    near = [slice(max(0, step - limits.around), step), slice(step + 1, step + 1 + limits.around)]
-    if (
-        any(dt[part].size < limits.around for part in near)
-        or abs(dt[step] / flight.usual_step_s - 1.0) > limits.even
-    ):
+    near = _around(step)
+    speeds = np.concatenate([flight.speed_mps[part] for part in near])
+    ways = [complex(east[part].sum(), north[part].sum()) for part in near]
+    if speeds.size < 2 * limits.around or min(map(abs, ways)) == 0.0:
         return 0.0
-    moves = [east[part] + 1j * north[part] for part in near]
-    speeds = np.concatenate([np.abs(move) / dt[part] for move, part in zip(moves, near, strict=True)])
-    speed = float(speeds.mean())
+    speed, took = float(speeds.mean()), float(dt[step])
     moved = complex(east[step], north[step])
-    ways = [complex(move.sum()) for move in moves]
-    if not all(abs(way) > 0.0 for way in ways):
+    aside_deg = abs(float(np.degrees(np.angle(moved * np.conj(sum(way / abs(way) for way in ways))))))
+    uneven = abs(took / flight.usual_step_s - 1.0) > limits.even or np.ptp(speeds) > limits.even * speed
+    if uneven or aside_deg > limits.ahead_deg or abs(moved) <= limits.jumped * speed * took:
         return 0.0
-    between = sum(way / abs(way) for way in ways)
-    aside_deg = abs(float(np.degrees(np.angle(moved * np.conj(between)))))
-    if float(np.ptp(speeds)) > limits.even * speed or aside_deg > limits.ahead_deg:
-        return 0.0
-    gone_s = abs(moved) / speed - float(dt[step])
-    return gone_s if abs(moved) > limits.jumped * speed * float(dt[step]) else 0.0
+    return abs(moved) / speed - took
 
 
 def even_out_rate(flight: RawFlight) -> RawFlight:
@@ -219,37 +201,35 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     # Faster than about twice a second, a receiver's noise alone makes speeds jump.
     every = max(1, round(THRESHOLDS.least_step_s / max(flight.usual_step_s, 1e-3)))
     thinned = flight if every == 1 else flight.take(np.arange(0, flight.samples, every))
-    steps, speed = thinned.steps_s, thinned.speed_mps
-    edges, rates = _rates(steps, speed)
+    speed = thinned.speed_mps
+    edges, rates = _rates(thinned.steps_s, speed)
     if not edges:
         return flight
-    rate = np.repeat(rates, np.diff([0, *edges, steps.size]))
+    rate = np.repeat(rates, np.diff([0, *edges, speed.size]))
     for edge, before, after in zip(edges, rates[:-1], rates[1:], strict=True):
         # The steps at an edge took the time that their way asks for: part of each was flown at either rate.
         at = slice(max(edge - 1, 0), edge + 2)
-        alone = _before(speed, edge) / before
+        alone = float(np.median(_beside(speed, edge)[0])) / before
         rate[at] = np.clip(speed[at] / alone, min(before, after), max(before, after))
     stretched = dt * np.append(np.repeat(rate, every), np.full(every, rates[-1]))[: dt.size]
     time_s = flight.time_s[0] + np.concatenate([[0.0], np.cumsum(stretched)])
     at_rows = [min(edge * every, dt.size) for edge in edges]
-    ends = [0, *at_rows, dt.size]
-    said = listed(
-        [
-            f"{one:g} times as fast from sample {first + 1} to sample {last + 1}"
-            for (first, last), one in zip(pairwise(ends), rates, strict=True)
-            if one != 1.0
-        ]
-    )
+    spans = list(pairwise([0, *at_rows, dt.size]))
+    said = [
+        f"{one:g} times as fast from sample {first + 1} to sample {last + 1}"
+        for (first, last), one in zip(spans, rates, strict=True)
+        if one != 1.0
+    ]
     message = (
-        f"Time ran at another rate than the recorder's clock: {said}. That was undone; what lies across its ends is "
-        "not timed."
+        f"Time ran at another rate than the recorder's clock: {listed(said)}. That was undone; what lies across its "
+        "ends is not timed."
     )
     # What was put in is told half at either end; nobody stood still where time is pressed.
-    put_in = [max(float((stretched - dt)[first:last].sum()), 0.0) for first, last in pairwise(ends)]
+    put_in = [max(float((stretched - dt)[first:last].sum()), 0.0) for first, last in spans]
     halves = [one / ((number > 0) + (number < len(edges))) for number, one in enumerate(put_in)]
     seams = tuple(
         Seam(float(time_s[row]), -before - after)
-        for row, before, after in zip(at_rows, halves[:-1], halves[1:], strict=True)
+        for row, (before, after) in zip(at_rows, pairwise(halves), strict=True)
     )
     return flight.saying("time-accelerated", message, time_s=time_s, seams=(*flight.seams, *seams))
 
@@ -263,24 +243,25 @@ def _rates(dt: FloatArray, speed: FloatArray) -> tuple[list[int], list[float]]:
         if rate is not None and edge - (edges[-1] if edges else 0) >= THRESHOLDS.least_rows:
             edges.append(edge)
             rates.append(rate)
-    # Who begins and ends at one rate flew that as it was; else the slowest is the aircraft's own.
-    usual = 1.0 if rates[-1] == 1.0 else min(rates)
-    if rates[-1] != 1.0:
-        begun, ended = float(np.median(speed[: edges[0]])), float(np.median(speed[edges[-1] :]))
-        if abs(np.log(ended / max(begun, 1e-6) / rates[-1])) > np.log(1.0 + THRESHOLDS.wind_share):
-            return [], [1.0]
-    return edges, [rate / usual for rate in rates]
+    if rates[-1] == 1.0:
+        # Who begins and ends at one rate flew that as it was …
+        return edges, rates
+    begun, ended = float(np.median(speed[: edges[0]])), float(np.median(speed[edges[-1] :]))
+    if abs(np.log(ended / max(begun, 1e-6) / rates[-1])) > np.log(1.0 + THRESHOLDS.wind_share):
+        return [], [1.0]
+    # … else the slowest is the aircraft's own.
+    return edges, [rate / min(rates) for rate in rates]
 
 
-def _before(speed: FloatArray, edge: int) -> float:
-    return float(np.median(speed[max(0, edge - 1 - THRESHOLDS.least_rows) : max(1, edge - 1)]))
+def _beside(speed: FloatArray, edge: int) -> tuple[FloatArray, FloatArray]:
+    """Return the speeds before and after an edge, whose own steps may lie on both sides."""
+    rows = THRESHOLDS.least_rows
+    return speed[max(0, edge - 1 - rows) : max(1, edge - 1)], speed[edge + 2 : edge + 2 + rows]
 
 
 def _rate_after(speed: FloatArray, edge: int, rate: float) -> float | None:
     """Return the rate after an edge at which the speed changes, from that before it; None where that was no rate."""
-    limits, rows = THRESHOLDS, THRESHOLDS.least_rows
-    # The steps at the edge may lie on both sides.
-    beside = speed[max(0, edge - 1 - rows) : max(1, edge - 1)], speed[edge + 2 : edge + 2 + rows]
+    limits, beside = THRESHOLDS, _beside(speed, edge)
     if min(part.size for part in beside) < 3:
         return None
     before, after = (float(np.median(part)) for part in beside)
@@ -290,13 +271,10 @@ def _rate_after(speed: FloatArray, edge: int, rate: float) -> float | None:
     slowest = min(before, after) * (2.0 if min(rate, found) < 1.0 else 1.0)
     # A place that jumped, or a clock that did, makes one step faster than what lies on either side.
     jumped = float(speed[max(edge - 1, 0) : edge + 2].max()) > limits.jumped * max(before, after)
-    steady = max(_swing(part) for part in beside) < limits.steady
+    # How much speeds change from step to step, rms, as a share.
+    swings = [float(np.std(np.diff(part))) / max(float(np.median(part)), 1e-6) for part in beside]
+    steady = max(swings) < limits.steady
     return found if slowest >= limits.flying_kt * MPS_PER_KT and steady and not jumped else None
-
-
-def _swing(speed: FloatArray) -> float:
-    """Return by how much speeds change from step to step, rms, as a share."""
-    return float(np.std(np.diff(speed))) / max(float(np.median(speed)), 1e-6)
 
 
 def _medians_of_five(values: FloatArray) -> FloatArray:

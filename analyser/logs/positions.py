@@ -10,13 +10,14 @@ from numpy.typing import NDArray
 
 from analyser.earth.constants import METRES_PER_NM, MPS_PER_KT
 from analyser.errors import LogError
-from analyser.logs.movement import displacements, offsets
+from analyser.logs.movement import offsets
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, left_out
 from analyser.logs.track import Notice
 from analyser.logs.track_errors import decimal_step, track_errors
 
 BoolArray = NDArray[np.bool_]
+Rows = NDArray[np.intp]
 
 #: Nearer to 0°N 0°E than this is a receiver without a fix, degrees.
 _ZERO_DEG = 0.01
@@ -86,31 +87,27 @@ def _usable(flight: RawFlight, file: str) -> RawFlight:
         outside = (np.abs(flight.lat_deg) > 90.0) | (lon < -180.0) | (lon > 360.0)
         zero = (np.abs(flight.lat_deg) < _ZERO_DEG) & (np.abs(lon) < _ZERO_DEG)
     timed, placed = np.isfinite(flight.time_s), np.isfinite(flight.lat_deg) & np.isfinite(lon)
-    unplaced = int((~placed).sum())
-    counts = {
-        "time-missing": (int((~timed & placed).sum()), "has", "have", " no readable time"),
-        "position-out-of-range": (
-            int((outside & placed).sum()),
-            *("lies", "lie", " outside the globe's latitudes and longitudes"),
-        ),
-        "position-zero": (
-            int((zero & timed).sum()),
-            *("lies", "lie", " at 0°N 0°E, where receivers without a fix are"),
-        ),
-        "position-missing": (
-            unplaced if unplaced > 0.02 * placed.size else 0,
-            *("has no position", "have no position", ""),
-        ),
-    }
-    notices = [
-        Notice(code, left_out(count, f"sample {one}{text}", f"samples {many}{text}"))
-        for code, (count, one, many, text) in counts.items()
-        if count
-    ]
     keep = timed & placed & ~outside & ~zero
     if not keep.any():
         what, mend = _why_nothing(timed, placed, outside, zero)
         raise LogError(what, file=file, place=f"all {keep.size:,} samples", mend=mend)
+    faults = (
+        ("time-missing", ~timed & placed, "has", "have", "no readable time"),
+        (
+            "position-out-of-range",
+            outside & placed,
+            "lies",
+            "lie",
+            "outside the globe's latitudes and longitudes",
+        ),
+        ("position-zero", zero & timed, "lies", "lie", "at 0°N 0°E, where receivers without a fix are"),
+        ("position-missing", ~placed & ((~placed).sum() > 0.02 * placed.size), "has", "have", "no position"),
+    )
+    notices = [
+        Notice(code, left_out(int(rows.sum()), f"sample {one} {what}", f"samples {many} {what}"))
+        for code, rows, one, many, what in faults
+        if rows.any()
+    ]
     kept = flight if keep.all() else flight.take(keep)
     return replace(kept, notices=(*kept.notices, *notices))
 
@@ -147,64 +144,49 @@ def drop_held(flight: RawFlight) -> RawFlight:
     A run of equal positions that ends with a step too long for the last interval alone was held; its first
     sample is real, the others say nothing. An aircraft that is parked keeps its samples. Times increase.
     """
-    if flight.samples < 3:
-        return flight
-    if not flight.repeats.any():
+    if flight.samples < 3 or not flight.repeats.any():
         return flight
     repeat = np.concatenate([[False], flight.repeats])
     starts = np.flatnonzero(~repeat)
     ends = np.append(starts[1:], flight.samples)
     following = np.minimum(ends, flight.samples - 1)
-    east, north = offsets(
-        flight.lat_deg[starts], flight.lon_deg[starts], flight.lat_deg[following], flight.lon_deg[following]
-    )
+    way = flight.apart_m(starts, following)
     span = np.maximum(flight.time_s[following] - flight.time_s[starts], 1e-6)
-    moved = np.hypot(east, north) / span > _MOVING_KT * MPS_PER_KT
+    moved = way / span > _MOVING_KT * MPS_PER_KT
     # The last run has nothing after it: it was held if the aircraft was moving up to it.
     moved[-1] = moved[-2] if moved.size > 1 else False
-    step_m = decimal_step(flight.lat_deg, 8) * 111_000.0
-    rounded = moved & (ends - starts > 1) & (np.hypot(east, north) <= _NEXT_PLACE * step_m)
-    # Nothing shows how near the place after the last one was.
-    rounded[-1] = False
-    if rounded.sum() > 0.5 * (moved & (ends - starts > 1)).sum():
-        return _at_the_middle(flight, starts, ends, rounded, moved, step_m)
+    held = moved & (ends - starts > 1)
     stale = repeat & np.repeat(moved, ends - starts)
     if not stale.any():
         return flight
-    longest = float((flight.time_s[ends - 1] - flight.time_s[starts])[moved].max())
-    count = int(stale.sum())
-    kept = flight.take(~stale)
-    if longest > 3.0:
-        some = counted(count, "sample", "samples")
-        message = f"Positions froze while the aircraft moved ({some}, longest {longest:.0f} s); left out."
-        return kept.saying("position-frozen", message)
-    some = counted(count, "repeat was", "repeats were")
-    message = f"The position changes more slowly than the log is written; {some} left out."
-    return kept.saying("position-held", message)
-
-
-def _at_the_middle(
-    flight: RawFlight,
-    starts: NDArray[np.intp],
-    ends: NDArray[np.intp],
-    rounded: BoolArray,
-    moved: BoolArray,
-    step_m: float,
-) -> RawFlight:
-    """Keep one sample of every run that rounding made, at the middle of its time; of frozen ones the first."""
-    middle = np.where(rounded, (starts + ends - 1) // 2, starts)
-    kept = np.ones(flight.samples, dtype=bool)
-    kept[np.repeat(moved, ends - starts)] = False
-    kept[middle[moved]] = True
-    time_s = flight.time_s.copy()
-    time_s[middle[rounded]] = 0.5 * (flight.time_s[starts] + flight.time_s[ends - 1])[rounded]
-    repeats = counted(int((~kept).sum()), "repeat", "repeats")
-    message = (
-        f"Positions are rounded to {step_m:.0f} m, farther apart than the log's rows: {repeats} left out, and each "
-        "position put at the middle of the time for which it stood."
-    )
-    notices = (*flight.notices, Notice("position-rounded", message))
-    return replace(replace(flight, time_s=time_s).take(kept), notices=notices)
+    step_m = decimal_step(flight.lat_deg, 8) * 111_000.0
+    rounded = held & (way <= _NEXT_PLACE * step_m)
+    # Nothing shows how near the place after the last one was.
+    rounded[-1] = False
+    lasts = flight.time_s[ends - 1] - flight.time_s[starts]
+    if rounded.sum() > 0.5 * held.sum():
+        # One sample of every run that rounding made is kept, at the middle of its time; of frozen ones the first.
+        middle = np.where(rounded, (starts + ends - 1) // 2, starts)
+        stale |= np.repeat(moved, ends - starts)
+        stale[middle[moved]] = False
+        time_s = flight.time_s.copy()
+        time_s[middle[rounded]] = 0.5 * (flight.time_s[starts] + flight.time_s[ends - 1])[rounded]
+        repeats = counted(int(stale.sum()), "repeat", "repeats")
+        code = "position-rounded"
+        said = (
+            f"Positions are rounded to {step_m:.0f} m, farther apart than the log's rows: {repeats} left out, and each "
+            "position put at the middle of the time for which it stood."
+        )
+        flight = replace(flight, time_s=time_s)
+    elif (longest := float(lasts[moved].max())) > 3.0:
+        some = counted(int(stale.sum()), "sample", "samples")
+        code = "position-frozen"
+        said = f"Positions froze while the aircraft moved ({some}, longest {longest:.0f} s); left out."
+    else:
+        some = counted(int(stale.sum()), "repeat was", "repeats were")
+        code = "position-held"
+        said = f"The position changes more slowly than the log is written; {some} left out."
+    return flight.take(~stale).saying(code, said)
 
 
 def _drop_spikes(flight: RawFlight, slack_m: float) -> RawFlight:
@@ -257,22 +239,51 @@ def parted(flight: RawFlight, file: str) -> list[RawFlight]:
     """
     if flight.samples < 3:
         return [flight]
-    dt, moved = flight.steps_s, flight.moved_m
     off_line, allowed = _off_line(flight)
     # Most logs are sound, and cheap questions show it.
     in_line = not (off_line > allowed).any()
-    if in_line and float(moved.max()) <= _REACH_M:
+    if in_line and float(flight.moved_m.max()) <= _REACH_M:
         return [flight]
     usual = float(np.percentile(flight.speed_mps, 75))
-    if in_line and not (moved > _within(usual, dt)).any():
+    if in_line and not (flight.moved_m > _within(usual, flight.steps_s)).any():
         return [flight]
     # A clock that wanders moves samples along the track, each by its own error.
     errors = track_errors(flight.time_s, flight.lat_deg, flight.lon_deg, slipping=False)
     # More than half an interval is no jitter: two aircraft are taken in turn.
     believed = errors.time_jitter_s <= max(0.5 * errors.effective_s, 0.3)
     slack_m = _JITTER_SIGMAS * errors.time_jitter_s * usual if believed else 0.0
-    flight = _drop_early_and_late(flight, usual, slack_m)
-    return _parted(_drop_spikes(flight, slack_m), usual, slack_m, file)
+    flight = _drop_spikes(_drop_early_and_late(flight, usual, slack_m), slack_m)
+    speed, steps = _jumps(flight, usual, slack_m)
+    # Where every second step jumps, aircraft are taken in turn.
+    lags = steps.size < _MOST_SPIKES * flight.samples
+    jumps = [step for step in steps.tolist() if not (lags and _catches_up(flight, step, float(speed[step])))]
+    if not jumps:
+        return [flight]
+    if len(jumps) >= _MOST_BLOCKS:
+        raise LogError(
+            f"the position jumps {len(jumps):,} times, so no flight can be found in it",
+            file=file,
+            place=f"sample {jumps[0] + 2} the first",
+            mend="are latitude and longitude the right columns?",
+        )
+    chains: list[Rows] = []
+    for rows in _chains(flight, speed, np.array([0, *(step + 1 for step in jumps), flight.samples]), slack_m):
+        # Another aircraft is elsewhere; samples of this one that jump along its track are only early or late.
+        if not any(_lies_along(flight, rows, one, slack_m) for one in chains):
+            chains.append(rows)
+    spikes = flight.samples - sum(rows.size for rows in chains)
+    flights = [flight.take(rows) for rows in sorted(chains, key=lambda rows: float(flight.time_s[rows[0]]))]
+    said = (*([Notice(*_spikes(spikes))] if spikes else []), *_jumped(flights))
+    return [replace(part, notices=(*part.notices, *said)) for part in flights]
+
+
+def _jumps(flight: RawFlight, usual: float, slack_m: float) -> tuple[FloatArray, Rows]:
+    """Return the speed round about each step, m/s, and the steps that are longer than it explains.
+
+    Tracking networks move samples in time by seconds, so a step may be twice what the speed explains.
+    """
+    speed = np.maximum(_median_around(flight.speed_mps), usual)
+    return speed, np.flatnonzero(flight.moved_m > _within(speed, flight.steps_s) + slack_m)
 
 
 def _drop_early_and_late(flight: RawFlight, usual: float, slack_m: float) -> RawFlight:
@@ -280,65 +291,26 @@ def _drop_early_and_late(flight: RawFlight, usual: float, slack_m: float) -> Raw
 
     A feed whose clock slipped writes a place that the aircraft reached seconds later, and waits there for it.
     """
-    dt, moved = flight.steps_s, flight.moved_m
-    speed = np.maximum(_median_around(flight.speed_mps), usual)
-    jumps = np.flatnonzero(moved > _within(speed, dt) + slack_m)
-    if not jumps.size or jumps.size > _MOST_SPIKES * flight.samples:
-        return flight
+    speed, jumps = _jumps(flight, usual, slack_m)
     wrong = np.zeros(flight.samples, dtype=bool)
-    for jump in jumps.tolist():
-        if wrong[jump] or wrong[jump + 1]:
-            continue
-        run = _misplaced(flight, jump, float(speed[jump]), slack_m)
-        if run is not None:
-            wrong[slice(*run)] = True
+    if jumps.size <= _MOST_SPIKES * flight.samples:
+        for jump in jumps.tolist():
+            if not (wrong[jump] or wrong[jump + 1]):
+                wrong[_misplaced(flight, jump, float(speed[jump]), slack_m)] = True
     return _without(flight, wrong)
 
 
-def _misplaced(flight: RawFlight, jump: int, speed: float, slack_m: float) -> tuple[int, int] | None:
-    """Return the shortest run of samples beside a jump without which the path can be flown: (first, one past)."""
-    last = flight.samples - 1
+def _misplaced(flight: RawFlight, jump: int, speed: float, slack_m: float) -> slice:
+    """Return the shortest run of samples beside a jump without which the path can be flown; empty for none."""
     for count in range(1, _MOST_MISPLACED + 1):
         for before, after in ((jump, jump + 1 + count), (jump - count, jump + 1)):
-            if before < 0 or after > last or flight.time_s[after] - flight.time_s[before] > _ALONG_S:
+            if before < 0 or after >= flight.samples:
                 continue
-            apart = slice(before, before + 1), slice(after, after + 1)
-            way = np.hypot(
-                *offsets(*(values[part] for part in apart for values in (flight.lat_deg, flight.lon_deg)))
-            )
             took = flight.time_s[after] - flight.time_s[before]
-            if float(way[0]) <= 1.3 * speed * took + _OFF_LINE_M + slack_m:
-                return before + 1, after
-    return None
-
-
-def _parted(flight: RawFlight, usual: float, slack_m: float, file: str) -> list[RawFlight]:
-    dt, moved = flight.steps_s, flight.moved_m
-    # Tracking networks move samples in time by seconds, so a step may be twice what the speed explains.
-    speed = np.maximum(_median_around(flight.speed_mps), usual)
-    steps = np.flatnonzero(moved > _within(speed, dt) + slack_m).tolist()
-    # Where every second step jumps, aircraft are taken in turn.
-    lags = len(steps) < _MOST_SPIKES * flight.samples
-    jumps = [step + 1 for step in steps if not (lags and _catches_up(flight, step, float(speed[step])))]
-    blocks = list(pairwise([0, *jumps, flight.samples]))
-    if len(blocks) == 1:
-        return [flight]
-    if len(blocks) > _MOST_BLOCKS:
-        raise LogError(
-            f"the position jumps {len(blocks) - 1:,} times, so no flight can be found in it",
-            file=file,
-            place=f"sample {blocks[0][1] + 1} the first",
-            mend="are latitude and longitude the right columns?",
-        )
-    chains, spikes = _chains(flight, speed, blocks, slack_m)
-    chains, along = _one_aircraft(flight, chains, slack_m)
-    spikes += along
-    flights = [flight.take(_rows_of(chain)) for chain in chains]
-    if spikes:
-        flights = [part.saying(*_spikes(spikes)) for part in flights]
-    flights.sort(key=lambda part: float(part.time_s[0]))
-    moved_away = _jumped(flights)
-    return [replace(part, notices=(*part.notices, *moved_away)) for part in flights]
+            reach = 1.3 * speed * took + _OFF_LINE_M + slack_m
+            if took <= _ALONG_S and float(flight.apart_m([before], [after])[0]) <= reach:
+                return slice(before + 1, after)
+    return slice(0)
 
 
 def _catches_up(flight: RawFlight, step: int, speed: float) -> bool:
@@ -369,72 +341,63 @@ def _jumped(flights: list[RawFlight]) -> tuple[Notice, ...]:
     return tuple(found)
 
 
-Block = tuple[int, int]
-
-
-def _one_aircraft(
-    flight: RawFlight, chains: list[list[Block]], slack_m: float
-) -> tuple[list[list[Block]], int]:
-    """Leave out chains that lie along another's path at about its time: one aircraft's samples, wrongly timed.
-
-    Another aircraft is elsewhere; samples of this one that jump along its own track are on the path, only early or
-    late. Returns the chains that stay and how many samples are left out.
-    """
-    kept: list[list[Block]] = []
-    dropped = 0
-    for chain in chains:
-        index = _rows_of(chain)
-        if any(_lies_along(flight, index, _rows_of(one), slack_m) for one in kept):
-            dropped += index.size
-        else:
-            kept.append(chain)
-    return kept, dropped
-
-
-def _rows_of(chain: list[Block]) -> NDArray[np.intp]:
-    return np.concatenate([np.arange(*block) for block in chain])
-
-
-def _lies_along(flight: RawFlight, index: NDArray[np.intp], path: NDArray[np.intp], slack_m: float) -> bool:
+def _lies_along(flight: RawFlight, rows: Rows, path: Rows, slack_m: float) -> bool:
     """Tell whether samples lie on a path, no earlier or later than a bad clock puts them, for most of them."""
-    if flight.time_s[index[0]] > flight.time_s[path[-1]] or flight.time_s[index[-1]] < flight.time_s[path[0]]:
+    time_s = flight.time_s
+    if time_s[rows[0]] > time_s[path[-1]] or time_s[rows[-1]] < time_s[path[0]]:
         return False
-    place = np.searchsorted(flight.time_s[path], flight.time_s[index])
-    nearest = np.full(index.size, np.inf)
+    place = np.searchsorted(time_s[path], time_s[rows])
+    nearest = np.full(rows.size, np.inf)
     for shift in range(-_ALONG_ROWS, _ALONG_ROWS):
         row = path[np.clip(place + shift, 0, path.size - 1)]
-        near = np.hypot(
-            *offsets(flight.lat_deg[index], flight.lon_deg[index], flight.lat_deg[row], flight.lon_deg[row])
-        )
-        near[np.abs(flight.time_s[row] - flight.time_s[index]) > _ALONG_S] = np.inf
-        nearest = np.minimum(nearest, near)
+        in_time = np.abs(time_s[row] - time_s[rows]) <= _ALONG_S
+        nearest = np.where(in_time, np.minimum(nearest, flight.apart_m(rows, row)), nearest)
     # A path is a string of samples: half a step may lie between a place on it and the nearest of them.
-    step = np.hypot(*displacements(flight.lat_deg[path], flight.lon_deg[path]))
+    step = flight.apart_m(path[:-1], path[1:])
     reach = _OFF_LINE_M + (0.6 * float(np.median(step)) if step.size else 0.0) + slack_m
     return float(np.mean(nearest <= reach)) > 0.5
 
 
-def _chains(
-    flight: RawFlight, speed: FloatArray, blocks: list[Block], slack_m: float
-) -> tuple[list[list[Block]], int]:
-    """Peel off one flyable chain after another; return the long ones and the count of samples left over."""
-    chains: list[list[Block]] = []
-    spikes, visits = 0, 0
-    while blocks and visits < _MOST_BLOCKS:
-        visits += len(blocks)
-        chain = _longest_chain(flight, speed, blocks, slack_m)
-        taken = set(chain)
-        blocks = [block for block in blocks if block not in taken]
-        size = sum(end - start for start, end in chain)
-        lasts = flight.time_s[chain[-1][1] - 1] - flight.time_s[chain[0][0]]
-        if not chains or (size >= _SPIKE_SAMPLES and lasts >= _SPIKE_S):
-            chains.append(chain)
-        elif size < _SPIKE_SAMPLES:
+def _chains(flight: RawFlight, speed: FloatArray, edges: Rows, slack_m: float) -> list[Rows]:
+    """Peel off one flyable chain of the blocks between edges after another; return the rows of the long ones."""
+    chains: list[Rows] = []
+    first, last = edges[:-1], edges[1:] - 1
+    left, visits = np.arange(first.size), 0
+    while left.size and visits < _MOST_BLOCKS:
+        visits += left.size
+        chain = left[_longest_chain(flight, speed, first[left], last[left], slack_m)]
+        left = np.setdiff1d(left, chain, assume_unique=True)
+        rows = np.concatenate([np.arange(first[block], last[block] + 1) for block in chain])
+        if not chains or (
+            rows.size >= _SPIKE_SAMPLES and flight.time_s[rows[-1]] - flight.time_s[rows[0]] >= _SPIKE_S
+        ):
+            chains.append(rows)
+        elif rows.size < _SPIKE_SAMPLES:
             # Chains come longest first: nothing longer is left.
-            return chains, spikes + size + sum(end - start for start, end in blocks)
-        else:
-            spikes += size
-    return chains, spikes + sum(end - start for start, end in blocks)
+            break
+    return chains
+
+
+def _longest_chain(
+    flight: RawFlight, speed: FloatArray, first: Rows, last: Rows, slack_m: float
+) -> list[int]:
+    """Find the chain of blocks with the most samples in which each step can be flown (dynamic programming)."""
+    best, came_from = last - first + 1.0, np.full(first.size, -1)
+    before, after = speed[np.maximum(last - 1, 0)], speed[np.minimum(first, speed.size - 1)]
+    for here in range(1, first.size):
+        back = slice(max(0, here - _LOOK_BACK), here)
+        took = flight.time_s[first[here]] - flight.time_s[last[back]]
+        reach = _within(np.maximum(before[back], after[here]), took) + slack_m
+        gain = np.where(flight.apart_m(last[back], first[here]) <= reach, best[back], 0.0)
+        choice = int(np.argmax(gain))
+        if gain[choice] > 0.0:
+            best[here] += gain[choice]
+            came_from[here] = back.start + choice
+    chain, place = [], int(np.argmax(best))
+    while place >= 0:
+        chain.append(place)
+        place = int(came_from[place])
+    return chain[::-1]
 
 
 def _within(speed: FloatArray | float, dt: FloatArray) -> FloatArray:
@@ -447,27 +410,3 @@ def _median_around(values: FloatArray, reach: int = 5) -> FloatArray:
         return np.full(values.size, float(np.median(values)))
     padded = np.pad(values, reach, mode="reflect")
     return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1), axis=1))
-
-
-def _longest_chain(flight: RawFlight, speed: FloatArray, blocks: list[Block], slack_m: float) -> list[Block]:
-    """Find the chain of blocks with the most samples in which each step can be flown (dynamic programming)."""
-    first, last = np.array([b[0] for b in blocks]), np.array([b[1] - 1 for b in blocks])
-    best, came_from = last - first + 1.0, np.full(len(blocks), -1)
-    lat, lon, time_s = flight.lat_deg, flight.lon_deg, flight.time_s
-    from_lat, from_lon, from_s, to_s = lat[last], lon[last], time_s[last], time_s[first]
-    before, after = speed[np.maximum(last - 1, 0)], speed[np.minimum(first, speed.size - 1)]
-    for here in range(1, len(blocks)):
-        back = slice(max(0, here - _LOOK_BACK), here)
-        moved = np.hypot(*offsets(from_lat[back], from_lon[back], lat[first[here]], lon[first[here]]))
-        reach = _within(np.maximum(before[back], after[here]), to_s[here] - from_s[back])
-        reachable = moved <= reach + slack_m
-        gain = np.where(reachable, best[back], 0.0)
-        choice = int(np.argmax(gain))
-        if gain[choice] > 0.0:
-            best[here] += gain[choice]
-            came_from[here] = back.start + choice
-    chain, place = [], int(np.argmax(best))
-    while place >= 0:
-        chain.append(blocks[place])
-        place = int(came_from[place])
-    return chain[::-1]

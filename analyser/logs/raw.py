@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from analyser.errors import LogError
 from analyser.frozen import dataclass
-from analyser.logs.movement import displacements
+from analyser.logs.movement import displacements, offsets
 from analyser.logs.track import Notice, Seam, Source
 
 FloatArray = NDArray[np.float64]
@@ -140,6 +140,11 @@ class RawFlight:
     def repeats(self) -> NDArray[np.bool_]:
         """Whether each sample but the first stands where the one before it stood."""
         return np.asarray((np.diff(self.lat_deg) == 0.0) & (np.diff(self.lon_deg) == 0.0))
+
+    def apart_m(self, rows: Any, others: Any) -> FloatArray:
+        """Return how far some samples lie from others, metres; both as indices, masks or slices."""
+        lat, lon = self.lat_deg, self.lon_deg
+        return np.asarray(np.hypot(*offsets(lat[rows], lon[rows], lat[others], lon[others])))
 
     def with_notices(self, notices: Sequence[Notice]) -> RawFlight:
         """Return the flight with more notices before its own."""
