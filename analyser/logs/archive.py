@@ -8,10 +8,11 @@ import lzma
 import tarfile
 import zipfile
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
+from functools import partial
 from pathlib import PurePosixPath
-from typing import IO, Any
+from typing import Any
 
 from analyser.errors import LogError
 from analyser.logs.limits import MAX_ARCHIVE_BYTES, MAX_MEMBERS, MAX_UNPACKING_BYTES, MAX_WRAPPERS, check_size
@@ -30,8 +31,10 @@ _NO_LOGS = frozenset(
 #: Endings of archives, for finding logs in a folder.
 SUFFIXES = (".gz", ".bz2", ".xz", ".zip", ".tar", ".tgz", ".tbz2", ".txz")
 #: What reading a damaged archive raises, whatever its kind.
-_DAMAGE = (EOFError, OSError, ValueError, UnicodeError)
-_ZIP_DAMAGE = (*_DAMAGE, zipfile.BadZipFile, zlib.error, lzma.LZMAError, NotImplementedError)
+_DAMAGE = (
+    *(EOFError, OSError, ValueError, UnicodeError, NotImplementedError),
+    *(zipfile.BadZipFile, tarfile.TarError, zlib.error, lzma.LZMAError),
+)
 
 
 class _Gunzip:
@@ -64,6 +67,27 @@ _STREAMS: tuple[tuple[bytes, str, Callable[[], Any]], ...] = (
 )
 
 
+class _Budget:
+    """How much may still be unpacked from one archive; the bytes are counted as they come."""
+
+    def __init__(self, content: Content) -> None:
+        self._content, self._left = content, MAX_ARCHIVE_BYTES
+        self.exceeded: LogError | None = None
+
+    def gather(self, pieces: Iterable[bytes], into: list[bytes], name: str) -> None:
+        """Take the pieces of one file, as long as it is not too large."""
+        size = 0
+        for piece in pieces:
+            size += len(piece)
+            self._left -= len(piece)
+            check_size(size, name, "the unpacked log")
+            if self._left < 0:
+                what = f"the archive unpacks to more than {MAX_ARCHIVE_BYTES // 1_000_000} MB"
+                self.exceeded = self._content.refusal(what, mend="take the log out of it first")
+                raise self.exceeded
+            into.append(piece)
+
+
 def unwrapped(content: Content) -> tuple[list[Content], list[LogError]]:
     """Take a log out of what it is packed in: one Content, or one for each possible log of an archive.
 
@@ -75,15 +99,20 @@ def unwrapped(content: Content) -> tuple[list[Content], list[LogError]]:
     budget = _Budget(content)
     while waiting:
         packed, depth = waiting.pop(0)
-        unpack = _unpacker(packed.data)
-        if unpack is None:
+        stream = next((one for one in _STREAMS if packed.data.startswith(one[0])), None)
+        listed = None if stream else _listed(packed)
+        if stream is None and listed is None:
             plain.append(packed)
             continue
         try:
             if depth >= MAX_WRAPPERS:
                 what = f"archives are packed inside one another more than {MAX_WRAPPERS} times"
                 raise packed.refusal(what, mend="unpack it first")
-            waiting.extend((member, depth + 1) for member in unpack(packed, budget, failed))
+            if stream is not None:
+                inside = [_unpacked(packed, budget, *stream)]
+            elif listed is not None:
+                inside = _taken_out(packed, budget, failed, *listed)
+            waiting.extend((member, depth + 1) for member in inside)
         except LogError as error:
             failed.append(error)
     if budget.exceeded or not plain:
@@ -91,174 +120,119 @@ def unwrapped(content: Content) -> tuple[list[Content], list[LogError]]:
     return plain, failed
 
 
-class _Budget:
-    """How much may still be unpacked from one archive; the bytes are counted as they come."""
-
-    def __init__(self, content: Content) -> None:
-        self._content, self._left = content, MAX_ARCHIVE_BYTES
-        self.exceeded: LogError | None = None
-
-    def take(self, size: int) -> None:
-        """Count some bytes."""
-        self._left -= size
-        if self._left < 0:
-            what = f"the archive unpacks to more than {MAX_ARCHIVE_BYTES // 1_000_000} MB"
-            self.exceeded = self._content.refusal(what, mend="take the log out of it first")
-            raise self.exceeded
-
-
-#: Takes what is packed, how much may be unpacked, and where to say what could not be taken out.
-_Unpack = Callable[[Content, _Budget, list[LogError]], list[Content]]
-
-
-def _unpacker(data: bytes) -> _Unpack | None:
-    for start, name, engine in _STREAMS:
-        if data.startswith(start):
-            return lambda content, budget, _: [_unpacked(content, budget, start, name, engine)]
-    if data.startswith(_ZIP):
-        return None if _is_workbook(data) else _zip_members
-    return _tar_members if data[_TAR_AT : _TAR_AT + len(_TAR)] == _TAR else None
-
-
-def _is_workbook(data: bytes) -> bool:
-    """Tell a spreadsheet of Office Open XML, which is a zip archive, from other archives."""
-    if not data.startswith(_ZIP):
-        return False
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            names = archive.namelist()
-    except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, UnicodeError):
-        return b"xl/worksheets/" in data[:4_000]
-    return "xl/workbook.xml" in names
-
-
 def _unpacked(
-    content: Content, budget: _Budget, start: bytes, name: str, begin: Callable[[], Any]
+    content: Content, budget: _Budget, start: bytes, kind: str, begin: Callable[[], Any]
 ) -> Content:
     """Unpack streams one after another; what is damaged keeps its beginning."""
     parts: list[bytes] = []
-    size, place, cut_off = 0, 0, False
-    while content.data[place : place + len(start)] == start:
-        engine = begin()
-        try:
-            while not engine.eof:
-                chunk = b""
-                if engine.needs_input:
-                    chunk = content.data[place : place + _CHUNK]
-                    place += len(chunk)
-                    if not chunk:
-                        break
-                parts.append(engine.decompress(chunk, _CHUNK))
-                size += len(parts[-1])
-                check_size(size, content.name, "the unpacked log")
-                budget.take(len(parts[-1]))
-        except (zlib.error, OSError, lzma.LZMAError, EOFError, ValueError) as error:
-            if not size:
-                raise content.refusal(f"the {name} file is damaged", mend="copy it again") from error
-            cut_off = True
-            break
-        if not engine.eof:
-            cut_off = True
-            break
-        place -= len(engine.unused_data)
     notices = content.notices
-    if cut_off:
-        message = f"The {name} file is cut off or damaged; what could be unpacked was read."
+    try:
+        budget.gather(_stream(content.data, start, begin), parts, content.name)
+    except _DAMAGE as error:
+        if not any(parts):
+            raise content.refusal(f"the {kind} file is damaged", mend="copy it again") from error
+        message = f"The {kind} file is cut off or damaged; what could be unpacked was read."
         notices += (Notice("archive-damaged", message),)
     return replace(content, data=b"".join(parts), notices=notices)
 
 
-def _zip_members(content: Content, budget: _Budget, failed: list[LogError]) -> list[Content]:
-    found: list[Content] = []
-    before = len(failed)
+def _stream(data: bytes, start: bytes, begin: Callable[[], Any]) -> Iterator[bytes]:
+    """Unpack piece by piece; EOFError, or the engine's own, where a stream is cut off or damaged."""
+    place = 0
+    while data.startswith(start, place):
+        engine = begin()
+        while not engine.eof:
+            chunk = data[place : place + _CHUNK] if engine.needs_input else b""
+            if engine.needs_input and not chunk:
+                raise EOFError
+            place += len(chunk)
+            yield engine.decompress(chunk, _CHUNK)
+        place -= len(engine.unused_data)
+
+
+#: A file in an archive: its name, its size by the archive's word, whether it is locked, and what opens it.
+_Member = tuple[str, int, bool, Callable[[], Any]]
+
+
+def _listed(content: Content) -> tuple[str, Iterator[_Member]] | None:
+    """Return the kind of an archive and what lists its files; None for what is none."""
+    if content.data.startswith(_ZIP):
+        return None if _is_workbook(content.data) else ("zip", _zip_members(content))
+    return ("tar", _tar_members(content)) if content.data.startswith(_TAR, _TAR_AT) else None
+
+
+def _is_workbook(data: bytes) -> bool:
+    """Tell a spreadsheet of Office Open XML, which is a zip archive, from other archives."""
     try:
-        with zipfile.ZipFile(io.BytesIO(content.data)) as archive:
-            _refuse_document(archive.namelist(), content)
-            listed = [info for info in archive.infolist() if _may_be_log(info.filename)]
-            _check_count(len(listed), content)
-            for info in listed:
-                member = replace(content, name=_name(info.filename, content))
-                try:
-                    found.append(replace(member, data=_zip_member(archive, info, member, budget)))
-                except LogError as error:
-                    failed.append(error)
-                except _ZIP_DAMAGE as error:
-                    failed.append(_damaged("zip", error, member))
-    except _ZIP_DAMAGE as error:
-        raise _damaged("zip", error, content) from error
-    return found if len(failed) > before else _or_empty(found, content)
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            return "xl/workbook.xml" in archive.namelist()
+    except _DAMAGE:
+        return b"xl/worksheets/" in data[:4_000]
 
 
-def _zip_member(archive: zipfile.ZipFile, info: zipfile.ZipInfo, member: Content, budget: _Budget) -> bytes:
-    if info.flag_bits & 0x1:
-        raise member.refusal("this part of the archive is locked with a password", mend="unpack it first")
-    # The size that the archive declares is only a promise; the bytes are counted as they come.
-    check_size(info.file_size, member.name, "the unpacked log")
-    with archive.open(info) as stream:
-        return _counted(stream, member.name, budget)
+def _zip_members(content: Content) -> Iterator[_Member]:
+    with zipfile.ZipFile(io.BytesIO(content.data)) as archive:
+        # Documents of office suites are zip archives, too.
+        if {"content.xml", "mimetype"} <= set(archive.namelist()):
+            what = "this is a spreadsheet's workbook in a form that is not read"
+            raise content.refusal(what, "mimetype", "save its sheet as CSV, or the workbook as .xlsx")
+        for info in archive.infolist():
+            yield info.filename, info.file_size, bool(info.flag_bits & 0x1), partial(archive.open, info)
 
 
-def _tar_members(content: Content, budget: _Budget, failed: list[LogError]) -> list[Content]:
+def _tar_members(content: Content) -> Iterator[_Member]:
+    with tarfile.open(fileobj=io.BytesIO(content.data), mode="r:") as archive:
+        for info in archive:
+            # Links and devices have no content of their own.
+            if info.isreg():
+                yield info.name, info.size, False, partial(archive.extractfile, info)
+
+
+def _taken_out(
+    content: Content, budget: _Budget, failed: list[LogError], kind: str, members: Iterator[_Member]
+) -> list[Content]:
+    """Take the files that may be logs out of an archive; why one could not be taken out is added to ``failed``."""
     found: list[Content] = []
-    before = len(failed)
+    before, notices = len(failed), content.notices
     try:
-        with tarfile.open(fileobj=io.BytesIO(content.data), mode="r:") as archive:
-            for info in archive:
-                # Links and devices have no content of their own.
-                stream = archive.extractfile(info) if info.isreg() and _may_be_log(info.name) else None
-                if stream is not None:
-                    _check_count(len(found) + len(failed) - before + 1, content)
-                    member = replace(content, name=_name(info.name, content))
-                    try:
-                        found.append(replace(member, data=_counted(stream, member.name, budget)))
-                    except LogError as error:
-                        failed.append(error)
-    except (*_DAMAGE, tarfile.TarError) as error:
+        for name, size, locked, opened in members:
+            if not _may_be_log(name):
+                continue
+            if len(found) + len(failed) - before >= MAX_MEMBERS:
+                raise content.refusal(f"the archive holds more than {MAX_MEMBERS} files", mend="unpack it")
+            member = replace(content, name=f"{content.name}: {shown(PurePosixPath(name).name)}")
+            parts: list[bytes] = []
+            try:
+                if locked:
+                    what = "this part of the archive is locked with a password"
+                    raise member.refusal(what, mend="unpack it first")
+                # The size that the archive declares is only a promise; the bytes are counted as they come.
+                check_size(size, member.name, "the unpacked log")
+                with opened() as stream:
+                    budget.gather(iter(partial(stream.read, _CHUNK), b""), parts, member.name)
+                found.append(replace(member, data=b"".join(parts)))
+            except LogError as error:
+                failed.append(error)
+            except _DAMAGE as error:
+                # Where a file of a tar archive ends too early nothing can follow it.
+                if kind == "tar":
+                    raise
+                failed.append(_damaged(kind, error, member))
+    except _DAMAGE as error:
         if not found:
-            raise _damaged("tar", error, content) from error
-        message = "The tar archive is cut off or damaged; what could be taken out was read."
-        notice = Notice("archive-damaged", message)
-        found = [replace(member, notices=(*member.notices, notice)) for member in found]
-    return found if len(failed) > before else _or_empty(found, content)
+            raise _damaged(kind, error, content) from error
+        message = f"The {kind} archive is cut off or damaged; what could be taken out was read."
+        notices += (Notice("archive-damaged", message),)
+    if not found and len(failed) == before:
+        raise content.refusal("the archive holds no log", mend="pack the log file itself")
+    return [replace(member, notices=notices) for member in found]
 
 
 def _damaged(kind: str, error: Exception, content: Content) -> LogError:
     return content.refusal(f"the {kind} archive is damaged: {shown(str(error))}", mend="copy it again")
 
 
-def _check_count(count: int, content: Content) -> None:
-    if count > MAX_MEMBERS:
-        raise content.refusal(f"the archive holds more than {MAX_MEMBERS} files", mend="unpack it")
-
-
-def _or_empty(found: list[Content], content: Content) -> list[Content]:
-    if not found:
-        raise content.refusal("the archive holds no log", mend="pack the log file itself")
-    return found
-
-
-def _refuse_document(names: list[str], content: Content) -> None:
-    """Tell documents of office suites, which are zip archives, for what they are."""
-    if "content.xml" in names and "mimetype" in names:
-        what = "this is a spreadsheet's workbook in a form that is not read"
-        raise content.refusal(what, "mimetype", "save its sheet as CSV, or the workbook as .xlsx")
-
-
 def _may_be_log(name: str) -> bool:
     path = PurePosixPath(name)
     hidden = any(part.startswith(".") and part != ".." for part in path.parts) or "__MACOSX" in path.parts
     return not (name.endswith("/") or hidden or path.suffix.lower() in _NO_LOGS)
-
-
-def _name(member: str, content: Content) -> str:
-    return f"{content.name}: {shown(PurePosixPath(member).name)}"
-
-
-def _counted(stream: IO[bytes], name: str, budget: _Budget) -> bytes:
-    parts, size = [], 0
-    while chunk := stream.read(_CHUNK):
-        size += len(chunk)
-        check_size(size, name, "the unpacked log")
-        budget.take(len(chunk))
-        parts.append(chunk)
-    return b"".join(parts)

@@ -9,6 +9,9 @@ straight line between its neighbours where the aircraft was turning.
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +20,8 @@ from analyser.logs.movement import displacements
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+#: Metres east as real, north as imaginary part.
+Places = NDArray[np.complex128]
 
 
 @dataclass(frozen=True)
@@ -162,54 +167,62 @@ def track_errors(
 
     ``slipping`` looks for errors of the clock that neighbours share, too.
     """
+    limits = THRESHOLDS
     steps = np.diff(time_s)
     interval = float(np.median(steps)) if steps.size else 1.0
     place_step = decimal_step(lat_deg, 8) * 111_000.0
     time_step = decimal_step(time_s, 3)
     every = np.ones(time_s.size, dtype=bool)
+    plain = TrackErrors(interval, interval, every, _NO_CORNERS, 0.0, 0.0, time_step, place_step)
     if time_s.size < 8:
-        return TrackErrors(interval, interval, every, _NO_CORNERS, 0.0, 0.0, time_step, place_step)
+        return plain
     east, north = (np.concatenate([[0.0], np.cumsum(d)]) for d in displacements(lat_deg, lon_deg))
-    turning = _turning(time_s, east, north)
+    place = east + 1j * north
+    turning = _turning(time_s, place)
     # A feed interpolates along parallels or great circles; on the map those bend by so much from row to row.
     middle = np.radians(min(float(np.median(np.abs(lat_deg))), 85.0))
     bend = np.tan(middle) / 6.37e6
     # Rounding's own sigma; along a parallel or a meridian no change from sample to sample shows it.
     rounding = place_step * float(np.sqrt((1.0 + np.cos(middle) ** 2) / 24.0))
-    on_line = _on_line(time_s, east, north, turning, place_step, bend)
+    on_line = _on_line(time_s, place, turning, place_step, bend)
     if not on_line.any():
         # Faster than twice a second, neighbours err alike: a clock's jitter is looked for over half a second at least.
         pick = slice(None, None, max(1, round(0.5 / max(interval, 1e-3))) if interval < 0.4 else 1)
-        jitter, noise = _clock_and_place(time_s[pick], east[pick], north[pick], rounding)
-        slips, shared, spaced = _slips(time_s, east, north, rounding, interval)
-        if slipping and slips > THRESHOLDS.slips_over_jitter * jitter:
-            if not shared:
-                return TrackErrors(
-                    interval, interval, every, _NO_CORNERS, slips, noise, time_step, place_step
-                )
-            step_s, slips = THRESHOLDS.slips_over_s, THRESHOLDS.slips_shared * slips
-            return TrackErrors(
-                interval, step_s, spaced, _NO_CORNERS, slips, noise, time_step, place_step, slips=True
-            )
-        return TrackErrors(interval, interval, every, _NO_CORNERS, jitter, noise, time_step, place_step)
-    found = _between_rows(time_s, east, north, on_line)
+        jitter, noise = _clock_and_place(time_s[pick], place[pick], rounding)
+        plain = replace(plain, time_jitter_s=jitter, position_noise_m=noise)
+        slips, shared, spaced = _slips(time_s, place, rounding, interval)
+        if not slipping or slips <= limits.slips_over_jitter * jitter:
+            return plain
+        if not shared:
+            return replace(plain, time_jitter_s=slips)
+        slips *= limits.slips_shared
+        return replace(
+            plain, effective_s=limits.slips_over_s, true_sample=spaced, time_jitter_s=slips, slips=True
+        )
+    found = _between_rows(time_s, place, on_line)
     on_line[found.before] = on_line[found.before + 1] = True
     rows = np.flatnonzero(~on_line)
-    places = np.concatenate([rows, found.before + 0.5])
-    order = np.argsort(places)
+    order = np.argsort(np.concatenate([rows, found.before + 0.5]))
     at = np.concatenate([time_s[rows], found.time_s])[order]
-    x = np.concatenate([east[rows], found.along(east)])[order]
-    y = np.concatenate([north[rows], found.along(north)])[order]
-    jitter, noise = _clock_and_place(at, x, y, rounding)
+    jitter, noise = _clock_and_place(at, np.concatenate([place[rows], found.along(place)])[order], rounding)
     rounded_s = max(time_step, 1.0) / np.sqrt(12.0)
-    jitter = max(jitter, float(np.hypot(rounded_s, 0.5 * THRESHOLDS.latency_s)))
     gaps, bent = np.diff(at), np.interp(at, time_s, turning.astype(float)) > 0.5
     # A chord between two corners of a turn is straight itself: what counts is that it begins and ends in the turn.
-    in_turn = bent[:-1] & bent[1:] & (gaps <= THRESHOLDS.long_chord_s)
+    in_turn = bent[:-1] & bent[1:] & (gaps <= limits.long_chord_s)
     effective = _usual_gap(gaps[in_turn] if in_turn.sum() >= 4 else gaps)
-    true = ~on_line | _anchors(time_s, at, max(THRESHOLDS.long_chord_s, THRESHOLDS.long_gaps * effective))
+    # Rows well inside long chords: on a straight leg they are as good as samples, and hold the path down.
+    after = np.clip(np.searchsorted(at, time_s), 1, at.size - 1)
+    inside = np.minimum(time_s - at[after - 1], at[after] - time_s) >= limits.chord_ends_s
+    anchors = inside & (gaps[after - 1] > max(limits.long_chord_s, limits.long_gaps * effective))
     corners = Corners(found.time_s, found.along(lat_deg), found.along(np.unwrap(lon_deg, period=360.0)))
-    return TrackErrors(interval, effective, true, corners, jitter, noise, time_step, place_step)
+    return replace(
+        plain,
+        effective_s=effective,
+        true_sample=~on_line | anchors,
+        corners=corners,
+        time_jitter_s=max(jitter, float(np.hypot(rounded_s, 0.5 * limits.latency_s))),
+        position_noise_m=noise,
+    )
 
 
 def decimal_step(values: FloatArray, most: int) -> float:
@@ -227,33 +240,25 @@ def _usual_gap(gaps: FloatArray) -> float:
     return float(ordered[np.searchsorted(np.cumsum(ordered), 0.5 * ordered.sum())])
 
 
-def _turning(time_s: FloatArray, east: FloatArray, north: FloatArray) -> BoolArray:
+def _turning(time_s: FloatArray, place: Places) -> BoolArray:
     """Mark rows in turns, by the directions over some seconds before and after them."""
     over = THRESHOLDS.turning_over_s
-    before = np.interp(time_s - over, time_s, east), np.interp(time_s - over, time_s, north)
-    after = np.interp(time_s + over, time_s, east), np.interp(time_s + over, time_s, north)
-    came = (east - before[0]) + 1j * (north - before[1])
-    goes = (after[0] - east) + 1j * (after[1] - north)
+    came = place - np.interp(time_s - over, time_s, place)
+    goes = np.interp(time_s + over, time_s, place) - place
     turned = np.degrees(np.angle(goes * np.conj(came)))
     flying = np.minimum(np.abs(came), np.abs(goes)) > _FLYING_MPS * over
     return np.asarray(flying & (np.abs(turned) / over > THRESHOLDS.turning_dps))
 
 
 def _on_line(
-    time_s: FloatArray,
-    east: FloatArray,
-    north: FloatArray,
-    turning: BoolArray,
-    place_step_m: float,
-    bend: float,
+    time_s: FloatArray, place: Places, turning: BoolArray, place_step_m: float, bend: float
 ) -> BoolArray:
     """Mark the rows on their neighbours' line; none where the turns do not show that rows were interpolated."""
-    limits = THRESHOLDS
-    before, after = _steps(east, north)
+    limits, step, dt = THRESHOLDS, np.diff(place), np.diff(time_s)
+    before, after = step[:-1], step[1:]
     length = np.minimum(np.abs(before), np.abs(after))
     tolerance = limits.on_line_m + place_step_m + 1.5 * bend * length**2
     across = np.abs((after * np.conj(before)).imag) / np.maximum(np.abs(before + after), 1e-9)
-    dt = np.diff(time_s)
     sagitta = 0.5 * np.radians(limits.turning_dps) * length * np.minimum(dt[:-1], dt[1:])
     telling = turning[1:-1] & (sagitta > limits.sagitta * tolerance)
     straight = (across < tolerance) & ((after * np.conj(before)).real > 0.0)
@@ -271,19 +276,19 @@ class _Between:
     time_s: FloatArray
     reach: FloatArray
 
-    def along(self, values: FloatArray) -> FloatArray:
+    def along(self, values: NDArray[Any]) -> NDArray[Any]:
         """Carry a coordinate of the rows on to the corners."""
         here = values[self.before]
         return np.asarray(here + self.reach * (here - values[self.before - 1]))
 
 
-def _between_rows(time_s: FloatArray, east: FloatArray, north: FloatArray, on_line: BoolArray) -> _Between:
+def _between_rows(time_s: FloatArray, place: Places, on_line: BoolArray) -> _Between:
     """Find the corners that lie between two rows: the chord before and the chord after meet there."""
     i = np.arange(2, time_s.size - 3)
     # Both rows are bent, and a row further on either side lies on the chord that is carried on.
     i = i[~on_line[i] & ~on_line[i + 1] & on_line[i - 1] & on_line[i + 2]]
-    place = east + 1j * north
-    came, cut, goes = place[i] - place[i - 1], place[i + 1] - place[i], place[i + 2] - place[i + 1]
+    step, dt = np.diff(place), np.diff(time_s)
+    came, cut, goes = step[i - 1], step[i], step[i + 1]
     bent = (goes * np.conj(came)).imag
     bent = np.where(np.abs(bent) < 1e-9, np.inf, bent)
     reach = (goes * np.conj(cut)).imag / bent
@@ -291,26 +296,12 @@ def _between_rows(time_s: FloatArray, east: FloatArray, north: FloatArray, on_li
     length = 1.2 * np.abs(cut)
     fine = (reach > 0.0) & (back > 0.0) & (reach * np.abs(came) < length) & (back * np.abs(goes) < length)
     i, reach, back = i[fine], reach[fine], back[fine]
-    dt = np.diff(time_s)
     by_both = 0.5 * (time_s[i] + reach * dt[i - 1] + time_s[i + 1] - back * dt[i + 1])
     return _Between(i, np.clip(by_both, time_s[i] + 0.05 * dt[i], time_s[i + 1] - 0.05 * dt[i]), reach)
 
 
-def _anchors(time_s: FloatArray, corner_s: FloatArray, long_s: float) -> BoolArray:
-    """Mark rows well inside long chords: on a straight leg they are as good as samples, and hold the path down."""
-    after = np.clip(np.searchsorted(corner_s, time_s), 1, corner_s.size - 1)
-    start, end = corner_s[after - 1], corner_s[after]
-    inside = np.minimum(time_s - start, end - time_s) >= THRESHOLDS.chord_ends_s
-    return np.asarray((end - start > long_s) & inside)
-
-
-def _steps(east: FloatArray, north: FloatArray) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
-    step = np.diff(east) + 1j * np.diff(north)
-    return step[:-1], step[1:]
-
-
 def _slips(
-    time_s: FloatArray, east: FloatArray, north: FloatArray, rounding_m: float, interval_s: float
+    time_s: FloatArray, place: Places, rounding_m: float, interval_s: float
 ) -> tuple[float, bool, BoolArray]:
     """Return a clock's sigma, 0 for none; whether its error stays for seconds; rows too far apart to share it.
 
@@ -323,32 +314,25 @@ def _slips(
     beat = np.floor((time_s - time_s[0]) / limits.slips_over_s)
     first = np.flatnonzero(np.diff(beat, prepend=-1.0))
     spaced[first] = True
-    slips, _ = _clock_and_place(
-        time_s[spaced], east[spaced], north[spaced], rounding_m, widest_deg=limits.slips_widest_deg
-    )
-    speed = float(np.median(np.hypot(np.diff(east), np.diff(north)) / np.diff(time_s)))
+    widest = limits.slips_widest_deg
+    slips, _ = _clock_and_place(time_s[spaced], place[spaced], rounding_m, widest)
+    speed = float(np.median(np.abs(np.diff(place)) / np.diff(time_s)))
     # The mean of rows that err each for itself is known far better than one of them.
     count = np.diff(np.append(first, time_s.size))
-    at, x, y = (np.add.reduceat(values, first) / count for values in (time_s, east, north))
-    left, _ = _clock_and_place(at, x, y, rounding_m, widest_deg=limits.slips_widest_deg)
+    at, mean = np.add.reduceat(time_s, first) / count, np.add.reduceat(place, first) / count
+    left, _ = _clock_and_place(at, mean.astype(complex), rounding_m, widest)
     return slips if slips * speed > limits.least_slips_m else 0.0, left > limits.slips_left * slips, spaced
 
 
 def _clock_and_place(
-    time_s: FloatArray,
-    east: FloatArray,
-    north: FloatArray,
-    rounding_m: float,
-    *,
-    widest_deg: float = THRESHOLDS.widest_deg,
+    time_s: FloatArray, place: Places, rounding_m: float, widest_deg: float = THRESHOLDS.widest_deg
 ) -> tuple[float, float]:
     """Return the sigmas of clock (seconds) and position (metres per axis), from neighbouring true samples."""
     limits = THRESHOLDS
     if time_s.size < 12:
         return 0.0, rounding_m
-    before, after = _steps(east, north)
-    dt = np.diff(time_s)
-    first, second = dt[:-1], dt[1:]
+    step, dt = np.diff(place), np.diff(time_s)
+    before, after, first, second = step[:-1], step[1:], dt[:-1], dt[1:]
     whole = np.maximum(np.abs(before + after), 1e-9)
     direction = (before + after) / whole
     speed = whole / (first + second)
@@ -362,9 +346,9 @@ def _clock_and_place(
     # Of three samples with errors of sigma s the middle one stands off the others' line by this many s.
     scale = np.sqrt(1.0 + share**2 + (1.0 - share) ** 2)
     along = robust_sigma((off.real / scale)[use])
-    straight = off.imag[use & (turned < limits.straight_deg)]
-    if usual > limits.fine_s and straight.size >= limits.least_straight:
-        across = robust_sigma(straight / scale[use & (turned < limits.straight_deg)])
+    straight = use & (turned < limits.straight_deg)
+    if usual > limits.fine_s and straight.sum() >= limits.least_straight:
+        across = robust_sigma((off.imag / scale)[straight])
     elif usual > limits.coarse_s:
         across = limits.navigation_m
     else:
@@ -373,7 +357,7 @@ def _clock_and_place(
         steady = use[:-1] & use[1:]
         changes = np.diff(bent)[steady]
         spread = robust_sigma if usual <= limits.fine_s else _quiet_sigma
-        across = spread(changes) / np.sqrt(5.0) if steady.sum() >= 8 else along
+        across = spread(changes) / np.sqrt(5.0) if changes.size >= 8 else along
     across = max(rounding_m, min(across, along))
     flown = float(np.median(speed[use]))
     pilot = 0.5 * limits.acceleration_mps2 * usual**2

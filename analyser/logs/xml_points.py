@@ -111,7 +111,7 @@ class _Document:
         if self.schema is None:
             self.schema = _GPX if name == "gpx" else _TCX
         schema = self.schema
-        if self._point is not None:
+        if self._point is not None and name != schema.track_point:
             self._depth += 1
             # Inside extensions everything counts, however deep it stands.
             if name == "extensions" and not self._extensions:
