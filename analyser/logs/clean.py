@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -20,9 +21,9 @@ from analyser.logs.positions import drop_held, drop_impossible, parted
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.settle import settle_references, settle_units
 from analyser.logs.sparse_channels import carry_values
-from analyser.logs.text import listed, shown
-from analyser.logs.track import CHANNELS, Notice, Seam, Source, Track
-from analyser.logs.units import ELAPSED, SECONDS, Unit
+from analyser.logs.text import counted, listed, shown
+from analyser.logs.track import CHANNELS, Notice, Seam, Track
+from analyser.logs.units import ELAPSED, SECONDS
 
 #: A flight of fewer samples is left out where the file holds a longer one.
 _SHORT_SAMPLES = 10
@@ -50,36 +51,27 @@ def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha
         raise next(iter(reasons.values()), content.refusal("the file holds no samples", mend=_AGAIN))
     whole = [part for flight in joined(sound) for part in _parts(flight, content.name)]
     kept = _worth_keeping(whole, sound, content)
-    content = replace(content, notices=(*content.notices, *_left_out(reasons, whole, kept)))
-    made = [_track(flight, content, format_name, sha256) for flight in kept]
-    return _named(made, [flight.label for flight in kept])
-
-
-def _left_out(
-    reasons: Mapping[str, LogError], whole: list[RawFlight], kept: list[RawFlight]
-) -> tuple[Notice, ...]:
-    """Say which of a file's tracks are not among the flights, and why."""
     stays = {id(flight) for flight in kept}
     said = [f"'{shown(label, 40)}' ({error.what})" for label, error in reasons.items()]
     said += [
-        f"'{shown(flight.label or 'a stretch', 40)}' ({flight.samples} sample{'s' * (flight.samples > 1)}, "
+        f"'{shown(flight.label or 'a stretch', 40)}' ({counted(flight.samples, 'sample', 'samples')}, "
         f"{'too few' if flight.samples < _SHORT_SAMPLES else 'it never moves'})"
         for flight in whole
         if id(flight) not in stays
     ]
-    if not said:
-        return ()
-    return (Notice("flight-left-out", f"Left out: {listed(said)}."),)
+    if said:
+        left_out = Notice("flight-left-out", f"Left out: {listed(said)}.")
+        content = replace(content, notices=(*content.notices, left_out))
+    made = [_track(flight, content, format_name, sha256) for flight in kept]
+    return _named(made, [flight.label for flight in kept])
 
 
 def _parts(flight: RawFlight, file: str) -> list[RawFlight]:
+    """Part what was not one flight, and mend each part's clock and places."""
     flights = [drop_duplicates(part) for part in apart_at_one_time(flight)]
-    return [
-        part
-        for single in flights
-        for moved in parted(even_out_rate(put_in_lost_time(drop_held(take_out_pauses(single)))), file)
-        for part in parted_by_holes(moved)
-    ]
+    for step in (take_out_pauses, drop_held, put_in_lost_time, even_out_rate):
+        flights = [step(part) for part in flights]
+    return [part for one in flights for moved in parted(one, file) for part in parted_by_holes(moved)]
 
 
 def _worth_keeping(flights: list[RawFlight], before: list[RawFlight], content: Content) -> list[RawFlight]:
@@ -87,25 +79,20 @@ def _worth_keeping(flights: list[RawFlight], before: list[RawFlight], content: C
 
     ``before`` are the flights before samples of one time were made one.
     """
-    kept = [flight for flight in flights if flight.samples >= _SHORT_SAMPLES and _moves(flight)]
-    if not kept:
-        kept = [flight for flight in flights if flight.samples >= 2 and _moves(flight)]
-    if not kept:
-        if all(flight.samples < 2 for flight in flights):
-            most = max(before, key=lambda flight: flight.samples)
-            if most.samples > 1 and np.ptp(most.time_s) == 0.0:
-                what = "all samples carry one and the same time"
-                raise content.refusal(what, f"all {most.samples:,} samples", _AGAIN)
-            what = "only one usable sample is left; a flight needs at least two"
-            raise content.refusal(what, mend=_AGAIN)
-        raise content.refusal(
-            "the position never changes, so there is no flight in it",
-            f"all {max(flight.samples for flight in flights):,} samples",
-            "was the receiver working?",
-        )
+    moving = [flight for flight in flights if flight.samples >= 2 and _moves(flight)]
+    kept = [flight for flight in moving if flight.samples >= _SHORT_SAMPLES] or moving
     if len(kept) > MAX_FLIGHTS:
         raise content.refusal(f"the file holds more than {MAX_FLIGHTS} flights", mend="split it")
-    return kept
+    if kept:
+        return kept
+    most = max(before, key=lambda flight: flight.samples)
+    if any(flight.samples >= 2 for flight in flights):
+        what, mend = "the position never changes, so there is no flight in it", "was the receiver working?"
+        raise content.refusal(what, f"all {max(flight.samples for flight in flights):,} samples", mend)
+    if most.samples > 1 and np.ptp(most.time_s) == 0.0:
+        what = "all samples carry one and the same time"
+        raise content.refusal(what, f"all {most.samples:,} samples", _AGAIN)
+    raise content.refusal("only one usable sample is left; a flight needs at least two", mend=_AGAIN)
 
 
 def _moves(flight: RawFlight) -> bool:
@@ -114,35 +101,27 @@ def _moves(flight: RawFlight) -> bool:
 
 def _scaled(flight: RawFlight) -> RawFlight:
     """Settle a bare number's unit of time by how fast the aircraft moved: the choices lie factors of 60 apart."""
-    column = next((column for column in flight.undecided if column.name == "time"), None)
-    if column is None:
+    rest = tuple(column for column in flight.undecided if column.name != "time")
+    if len(rest) == len(flight.undecided):
         return flight
-    rest = tuple(other for other in flight.undecided if other.name != "time")
-    unit = _time_unit(flight)
+    timed = flight.take(np.isfinite(flight.time_s + flight.lat_deg + flight.lon_deg))
+    speed = usual_speed_kt(timed.time_s, timed.lat_deg, timed.lon_deg)
+    unit = next((unit for unit in ELAPSED if is_flying_speed(speed / unit.factor)), None)
+    said, why = "", "so the aircraft moves at a flying speed"
     if unit is None:
         unit, why = SECONDS, "times without a unit are seconds by common practice"
         said = (
             "The times give no unit, and in none does the aircraft move at a flying speed; read in seconds. "
             "Say --units time=s, ms, min, h or days."
         )
-    else:
-        why = "so the aircraft moves at a flying speed"
-        said = f"The times give no unit; read in {unit.name}: {why}." if unit != SECONDS else ""
+    elif unit != SECONDS:
+        said = f"The times give no unit; read in {unit.name}: {why}."
     sources = tuple(
         replace(source, unit=unit.name, standing="assumed", why=why) if source.channel == "time" else source
         for source in flight.sources
     )
-    notices = (*flight.notices, *((Notice("time-unit-assumed", said),) if said else ()))
-    return replace(
-        flight, time_s=flight.time_s * unit.factor, undecided=rest, sources=sources, notices=notices
-    )
-
-
-def _time_unit(flight: RawFlight) -> Unit | None:
-    use = np.isfinite(flight.time_s) & np.isfinite(flight.lat_deg) & np.isfinite(flight.lon_deg)
-    timed = flight.take(use)
-    speed = usual_speed_kt(timed.time_s, timed.lat_deg, timed.lon_deg)
-    return next((unit for unit in ELAPSED if is_flying_speed(speed / unit.factor)), None)
+    scaled = replace(flight, time_s=flight.time_s * unit.factor, undecided=rest, sources=sources)
+    return scaled.saying("time-unit-assumed", said) if said else scaled
 
 
 def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -> Track:
@@ -154,7 +133,10 @@ def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -
     settled = replace(settle_references(settled, moved), time_s=clean.time_s)
     checked = hold_against_track(within_range(settled), moved)
     start_utc, said = _start(flight, start)
-    notices = (*content.notices, *checked.notices, *said, *_holes(clean.time_s), *_no_altitude(checked))
+    notices = [*content.notices, *checked.notices, *said, *_holes(clean.time_s)]
+    if "altitude_ft" not in checked.channels:
+        message = "There is no usable altitude: altitude and airspeed cannot be judged."
+        notices.append(Notice("altitude-missing", message))
     return Track(
         name=content.name,
         format=format_name,
@@ -165,22 +147,18 @@ def _track(flight: RawFlight, content: Content, format_name: str, sha256: str) -
         channels={name: checked.channels[name] for name in CHANNELS if name in checked.channels},
         start_utc=start_utc,
         notices=tuple(dict.fromkeys(notices)),
-        sources=_outcome(checked.sources, checked.channels),
+        # Columns whose channel the cleaner dropped were ignored in the end.
+        sources=tuple(
+            replace(source, standing="ignored", why="not used: see the notices")
+            if source.channel in CHANNELS and source.channel not in checked.channels
+            else source
+            for source in checked.sources
+        ),
         seams=tuple(
             Seam(round(seam.time_s - start, 6), round(seam.removed_s, 3))
             for seam in flight.seams
             if start <= seam.time_s <= float(flight.time_s[-1])
         ),
-    )
-
-
-def _outcome(sources: tuple[Source, ...], channels: Mapping[str, FloatArray]) -> tuple[Source, ...]:
-    """Mark columns whose channel was dropped by the cleaner: they were ignored in the end."""
-    return tuple(
-        replace(source, standing="ignored", why="not used: see the notices")
-        if source.channel in CHANNELS and source.channel not in channels
-        else source
-        for source in sources
     )
 
 
@@ -195,14 +173,12 @@ def _start(flight: RawFlight, start: float) -> tuple[datetime | None, tuple[Noti
 
 def _holes(time_s: FloatArray) -> tuple[Notice, ...]:
     """Say where nothing was recorded for long, while flying or not."""
-    if time_s.size < 3:
-        return ()
-    holes = holes_of(time_s)
+    holes = holes_of(time_s) if time_s.size > 2 else []
     if not holes:
         return ()
     longest = max(end - start for start, end in holes)
     where = listed([f"{start:.0f}–{end:.0f} s" for start, end in holes])
-    some = "1 hole" if len(holes) == 1 else f"{len(holes)} holes"
+    some = counted(len(holes), "hole", "holes")
     return (Notice("hole", f"{some} in the recording, longest {longest:.0f} s: {where}."),)
 
 
@@ -215,24 +191,14 @@ def holes_of(time_s: FloatArray) -> list[tuple[float, float]]:
     return [(float(time_s[i]), float(time_s[i + 1])) for i in np.flatnonzero(steps > limit)]
 
 
-def _no_altitude(flight: RawFlight) -> tuple[Notice, ...]:
-    if "altitude_ft" in flight.channels:
-        return ()
-    return (
-        Notice("altitude-missing", "There is no usable altitude: altitude and airspeed cannot be judged."),
-    )
-
-
 def _named(made: list[Track], labels: list[str]) -> list[Track]:
     """Tell several flights of one file apart by their labels, or by number."""
     if len(made) == 1:
         return made
-    suffixes = [label or f"flight {place + 1}" for place, label in enumerate(labels)]
-    repeated = {suffix for suffix in suffixes if suffixes.count(suffix) > 1}
-    seen: dict[str, int] = {}
-    named = []
-    for track, suffix in zip(made, suffixes, strict=True):
-        seen[suffix] = seen.get(suffix, 0) + 1
-        name = f"{suffix}, {seen[suffix]}" if suffix in repeated else suffix
-        named.append(replace(track, name=f"{track.name} ({name})"))
-    return named
+    names = [label or f"flight {place}" for place, label in enumerate(labels, 1)]
+    met = Counter[str]()
+    for place, name in enumerate(names):
+        met[name] += 1
+        told = f"{name}, {met[name]}" if names.count(name) > 1 else name
+        made[place] = replace(made[place], name=f"{made[place].name} ({told})")
+    return made

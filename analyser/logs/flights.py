@@ -51,12 +51,13 @@ def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
     flights: list[RawFlight] = []
     left = flight
     while len(flights) < _MOST_AT_ONCE:
-        other = _elsewhere(left)
+        # Those far from the first sample of the same time.
+        again = np.flatnonzero(left.steps_s == 0.0) + 1
+        first = np.searchsorted(left.time_s, left.time_s[again], side="left")
+        other = again[left.apart_m(first, again) > _ELSEWHERE_M]
         if other.size < _ENOUGH:
             break
-        rest = np.ones(left.samples, dtype=bool)
-        rest[other] = False
-        flights.append(left.take(rest))
+        flights.append(left.take(np.delete(np.arange(left.samples), other)))
         left = left.take(other)
     if not flights:
         return [flight]
@@ -67,24 +68,13 @@ def apart_at_one_time(flight: RawFlight) -> list[RawFlight]:
     return [part.saying("aircraft-mixed", message) for part in (*flights, left)]
 
 
-def _elsewhere(flight: RawFlight) -> NDArray[np.intp]:
-    """Return the samples far from the first sample of the same time."""
-    again = np.flatnonzero(flight.steps_s == 0.0) + 1
-    first = np.searchsorted(flight.time_s, flight.time_s[again], side="left")
-    away = np.hypot(
-        *offsets(flight.lat_deg[first], flight.lon_deg[first], flight.lat_deg[again], flight.lon_deg[again])
-    )
-    return np.asarray(again[away > _ELSEWHERE_M])
-
-
 def joined(flights: Sequence[RawFlight]) -> list[RawFlight]:
     """Join flights of one file that are one aircraft's: a recorder's pause, a new segment, an end told again.
 
     Each has its times in order.
     """
-    ordered = sorted(flights, key=lambda flight: float(flight.time_s[0]))
     result: list[RawFlight] = []
-    for flight in ordered:
+    for flight in sorted(flights, key=lambda flight: float(flight.time_s[0])):
         recent = range(max(0, len(result) - _LOOK_BACK), len(result))
         place = next((i for i in recent if _follows(result[i], flight)), None)
         if place is None:
@@ -96,17 +86,19 @@ def joined(flights: Sequence[RawFlight]) -> list[RawFlight]:
 
 def _follows(earlier: RawFlight, later: RawFlight) -> bool:
     gap = float(later.time_s[0] - earlier.time_s[-1])
-    if earlier.dated != later.dated or earlier.aircraft != later.aircraft or gap > _PAUSE_S:
+    if not _may_be_one(earlier, later) or gap > _PAUSE_S:
         return False
     if gap < 0.0:
         inside = later.time_s <= earlier.time_s[-1]
-        apart = _apart_m(earlier, later.take(inside))
-        known = np.isfinite(apart)
         # Only one aircraft is at one place at a time, unless two are parked side by side.
         moved = float(later.moved_m[inside[1:]].sum()) > _SHARED_M
-        return bool(moved and known.mean() >= _SHARE and _near(apart[known]))
+        return moved and _at_one_place(earlier, later.take(inside))
     east, north = offsets(earlier.lat_deg[-1:], earlier.lon_deg[-1:], later.lat_deg[:1], later.lon_deg[:1])
     return bool(np.hypot(east, north)[0] <= _BEYOND_M + _FAST * gap)
+
+
+def _may_be_one(one: RawFlight, other: RawFlight) -> bool:
+    return one.aircraft == other.aircraft and one.dated == other.dated
 
 
 def _what_follows(earlier: RawFlight, later: RawFlight) -> RawFlight:
@@ -124,45 +116,39 @@ def _what_follows(earlier: RawFlight, later: RawFlight) -> RawFlight:
 
 def concatenated(flights: Sequence[RawFlight]) -> RawFlight:
     """Put flights one after another; a channel or a column that one of them lacks is NaN there."""
-    undecided = [
-        {(one.name, one.kind, one.channel, one.column): one.values for one in flight.undecided}
-        for flight in flights
-    ]
+
+    def together(values: Sequence[Mapping[Name, FloatArray]]) -> dict[Name, FloatArray]:
+        absent = [np.full(flight.samples, np.nan) for flight in flights]
+        return {
+            name: np.concatenate([one.get(name, nan) for one, nan in zip(values, absent, strict=True)])
+            for name in dict.fromkeys(name for one in values for name in one)
+        }
+
+    undecided = together(
+        [
+            {(one.name, one.kind, one.channel, one.column): one.values for one in flight.undecided}
+            for flight in flights
+        ]
+    )
     return replace(
         flights[0],
         time_s=np.concatenate([flight.time_s for flight in flights]),
         lat_deg=np.concatenate([flight.lat_deg for flight in flights]),
         lon_deg=np.concatenate([flight.lon_deg for flight in flights]),
-        channels=_together(flights, [flight.channels for flight in flights]),
+        channels=together([flight.channels for flight in flights]),
         notices=tuple(dict.fromkeys(notice for flight in flights for notice in flight.notices)),
         sources=tuple(dict.fromkeys(source for flight in flights for source in flight.sources)),
-        undecided=tuple(Undecided(*key, values) for key, values in _together(flights, undecided).items()),
+        undecided=tuple(Undecided(*key, values) for key, values in undecided.items()),
         seams=tuple(seam for flight in flights for seam in flight.seams),
     )
 
 
-def _together(
-    flights: Sequence[RawFlight], values: Sequence[Mapping[Name, FloatArray]]
-) -> dict[Name, FloatArray]:
-    names = dict.fromkeys(name for named in values for name in named)
-    return {
-        name: np.concatenate(
-            [
-                named.get(name, np.full(flight.samples, np.nan))
-                for flight, named in zip(flights, values, strict=True)
-            ]
-        )
-        for name in names
-    }
-
-
 def parted_by_holes(flight: RawFlight) -> list[RawFlight]:
     """Part a flight, its times increasing, where nothing was recorded for half an hour."""
-    cuts = np.flatnonzero(flight.steps_s > PARTING_S) + 1
-    if cuts.size == 0:
+    cuts = (np.flatnonzero(flight.steps_s > PARTING_S) + 1).tolist()
+    if not cuts:
         return [flight]
-    edges = [0, *cuts.tolist(), flight.samples]
-    return [flight.take(np.arange(a, b)) for a, b in pairwise(edges)]
+    return [flight.take(np.arange(a, b)) for a, b in pairwise([0, *cuts, flight.samples])]
 
 
 def without_repeats(flights: Sequence[RawFlight]) -> list[RawFlight]:
@@ -172,20 +158,15 @@ def without_repeats(flights: Sequence[RawFlight]) -> list[RawFlight]:
     """
     if not 1 < len(flights) <= _MOST_FLIGHTS:
         return list(flights)
-    # The more telling first; a pressure altitude is what a pilot flies.
-    order = sorted(
-        range(len(flights)),
-        key=lambda n: (-flights[n].samples, not _by_pressure(flights[n]), -len(flights[n].channels), n),
-    )
     kept: dict[int, RawFlight] = {}
-    for number in order:
-        twin = next((k for k in kept if _same(flights[k], flights[number])), None)
+    for number, flight in sorted(enumerate(flights), key=lambda one: _less_telling(one[1])):
+        twin = next((k for k in kept if _same(flights[k], flight)), None)
         if twin is None:
-            kept[number] = flights[number]
+            kept[number] = flight
             continue
-        label = f"'{shown(flights[number].label, 40)}' " if flights[number].label else ""
+        label = f"'{shown(flight.label, 40)}' " if flight.label else ""
         message = (
-            f"The file tells one flight twice: {label}({counted(flights[number].samples, 'sample', 'samples')}) "
+            f"The file tells one flight twice: {label}({counted(flight.samples, 'sample', 'samples')}) "
             "repeats another and was left out."
         )
         notice = Notice("flight-repeated", message)
@@ -194,40 +175,31 @@ def without_repeats(flights: Sequence[RawFlight]) -> list[RawFlight]:
     return [kept[number] for number in sorted(kept)]
 
 
-def _by_pressure(flight: RawFlight) -> bool:
-    return any(word in flight.label.lower() for word in ("press", "baro", "qne", "std"))
+def _less_telling(flight: RawFlight) -> tuple[int, bool, int]:
+    """Sort flights by how much they tell, the most first; a pressure altitude is what a pilot flies."""
+    by_pressure = any(word in flight.label.lower() for word in ("press", "baro", "qne", "std"))
+    return -flight.samples, not by_pressure, -len(flight.channels)
 
 
 def _same(longer: RawFlight, shorter: RawFlight) -> bool:
-    if longer.aircraft != shorter.aircraft or longer.dated != shorter.dated:
-        return False
-    if min(_usable(longer).size, _usable(shorter).size) < _FEWEST:
-        return False
-    apart = _apart_m(longer, shorter)
-    inside = np.isfinite(apart)
-    return bool(inside.mean() >= _SHARE and _near(apart[inside]))
+    few = min(_usable(longer).size, _usable(shorter).size) < _FEWEST
+    return _may_be_one(longer, shorter) and not few and _at_one_place(longer, shorter)
 
 
-def _near(apart_m: FloatArray) -> bool:
-    return bool(np.median(apart_m) < _SAME_M and np.percentile(apart_m, 90) < _MOST_APART_M)
-
-
-def _apart_m(longer: RawFlight, shorter: RawFlight) -> FloatArray:
-    """Return how far some samples of one flight lie from the other's place at their times; NaN where it has none."""
+def _at_one_place(longer: RawFlight, shorter: RawFlight) -> bool:
+    """Tell whether some samples of one flight lie, but for a few, where the other was at their times."""
     long_use, short_use = _usable(longer), _usable(shorter)
     time_s = longer.time_s[long_use]
     some = short_use[:: max(1, short_use.size // _COMPARED)]
     when = shorter.time_s[some]
     after = np.clip(np.searchsorted(time_s, when), 1, time_s.size - 1)
     inside = (when >= time_s[0]) & (when <= time_s[-1]) & (time_s[after] - time_s[after - 1] <= _GAP_S)
+    if inside.mean() < _SHARE:
+        return False
     lat, lon = longer.lat_deg[long_use], np.unwrap(longer.lon_deg[long_use], period=360.0)
-    east, north = offsets(
-        np.interp(when, time_s, lat),
-        np.interp(when, time_s, lon),
-        shorter.lat_deg[some],
-        shorter.lon_deg[some],
-    )
-    return np.where(inside, np.hypot(east, north), np.nan)
+    there = np.interp(when, time_s, lat), np.interp(when, time_s, lon)
+    apart_m = np.hypot(*offsets(*there, shorter.lat_deg[some], shorter.lon_deg[some]))[inside]
+    return bool(np.median(apart_m) < _SAME_M and np.percentile(apart_m, 90) < _MOST_APART_M)
 
 
 def _usable(flight: RawFlight) -> NDArray[np.intp]:

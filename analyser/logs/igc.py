@@ -98,13 +98,31 @@ class _Flight:
     def raw(self) -> RawFlight:
         """Return the flight as the file says it."""
         columns = self.samples.columns()
-        time_s = unroll_days(columns["clock"])
-        channels, notices, sources = _channels(columns)
+        sources = [
+            Source("B record", "time", "UTC", "recognised"),
+            Source("B record", "position", "deg", "recognised"),
+        ]
+        channels: dict[str, FloatArray] = {}
+        notices: list[Notice] = []
+        pressed = bool(np.any(columns["pressure"] != 0.0))
+        name, datum = ("pressure", PRESSURE_DATUM) if pressed else ("gnss", _GNSS_DATUM)
+        if np.any(np.nan_to_num(columns[name]) != 0.0):
+            channels["altitude_ft"] = columns[name] * FEET_PER_METRE
+            said = "pressure" if pressed else "GNSS"
+            sources.append(Source(f"{said} altitude", "altitude_ft", "m", "recognised"))
+            notices.append(Notice("altitude-datum", f"The altitude is {datum}."))
+        if pressed:
+            why = "the pressure altitude is what a pilot flies"
+            sources.append(Source("GNSS altitude", "", "m", "ignored", why))
+        for code, (channel, unit, factor) in _EXTENSIONS.items():
+            if code in columns:
+                channels[channel] = columns[code] * factor
+                sources.append(Source(code, channel, unit, "recognised"))
         if self.damaged:
             message = left_out(self.damaged, "B record is damaged", "B records are damaged")
             notices.append(Notice("record-damaged", message))
         return RawFlight(
-            time_s + (self.day_s or 0.0),
+            unroll_days(columns["clock"]) + (self.day_s or 0.0),
             columns["lat"],
             columns["lon"],
             self.day_s is not None,
@@ -155,26 +173,3 @@ def _degrees(degrees: str, thousandths: str, digits: str, negative: bool) -> flo
 
 def _fraction(digits: str) -> float:
     return int(digits) / 10 ** len(digits) if digits.isascii() and digits.isdigit() else 0.0
-
-
-def _channels(columns: dict[str, FloatArray]) -> tuple[dict[str, FloatArray], list[Notice], list[Source]]:
-    channels: dict[str, FloatArray] = {}
-    sources = [
-        Source("B record", what, unit, "recognised") for what, unit in (("time", "UTC"), ("position", "deg"))
-    ]
-    notices: list[Notice] = []
-    pressure, gnss = columns["pressure"], columns["gnss"]
-    pressed = bool(np.any(pressure != 0.0))
-    name, metres, datum = ("pressure", pressure, PRESSURE_DATUM) if pressed else ("GNSS", gnss, _GNSS_DATUM)
-    if pressed or np.any(np.nan_to_num(gnss) != 0.0):
-        channels["altitude_ft"] = metres * FEET_PER_METRE
-        sources.append(Source(f"{name} altitude", "altitude_ft", "m", "recognised"))
-        notices.append(Notice("altitude-datum", f"The altitude is {datum}."))
-    if pressed:
-        why = "the pressure altitude is what a pilot flies"
-        sources.append(Source("GNSS altitude", "", "m", "ignored", why))
-    for code, (channel, unit, factor) in _EXTENSIONS.items():
-        if code in columns:
-            channels[channel] = columns[code] * factor
-            sources.append(Source(code, channel, unit, "recognised"))
-    return channels, notices, sources

@@ -41,6 +41,9 @@ _SENTENCE = re.compile(
     rb"\$([A-OQ-Z][A-Z](?:%b),[ -#%%-)+-~]{0,160})(\*[^\r\n$]{0,2})?(?=([\r\n]|$)?)" % _READ.encode()
 )
 _NAN = float("nan")
+_DATUM = (
+    "a receiver's height above mean sea level, not an altimeter's: it differs from the indicated altitude"
+)
 #: Fewer samples in turns tell nothing.
 _FEW = 20
 
@@ -102,10 +105,8 @@ def _time_of_day(text: str) -> float:
 
 @lru_cache(maxsize=8)
 def _midnight(year: str, month: str, day: str) -> float:
-    try:
-        return midnight_s(int(year), int(month), int(day))
-    except ValueError:
-        return _NAN
+    whole = (year + month + day).isdecimal()
+    return midnight_s(int(year), int(month), int(day)) if whole and year and month and day else _NAN
 
 
 def _number(text: str) -> float:
@@ -250,9 +251,13 @@ def read(content: Content) -> list[RawFlight]:
     stream.close()
     columns = stream.samples.columns()
     if not columns:
-        raise content.refusal(
-            _why(stream), "sentences RMC, GGA, GNS and GLL", "record RMC or GGA sentences with a fix"
-        )
+        what = "no sentence gives both a time and a position"
+        if stream.without_fix:
+            what = "the receiver never had a fix"
+        elif stream.damaged:
+            what = f"no sentence with a position is whole ({stream.damaged} have a wrong checksum)"
+        mend = "record RMC or GGA sentences with a fix"
+        raise content.refusal(what, "sentences RMC, GGA, GNS and GLL", mend)
     time_s, dated = _times(columns)
     channels = {name: columns[name] for name in _FROM if name in columns}
     if stream.by_vtg > 0.5 * time_s.size and _vtg_leads(time_s, columns):
@@ -263,7 +268,16 @@ def read(content: Content) -> list[RawFlight]:
         Source("RMC, GGA, GNS, GLL", "time", "UTC", "recognised"),
         *(Source(_FROM[name], name, "", "recognised") for name in channels),
     )
-    notices = tuple(_notices(stream, channels))
+    damaged = left_out(stream.damaged, "sentence is damaged (checksum)", "sentences are damaged (checksum)")
+    unchecked = ("sentence carries no checksum; it was used.", "sentences carry no checksum; they were used.")
+    unfixed = ("sentence says that there was no fix.", "sentences say that there was no fix.")
+    said = (
+        (stream.damaged, "checksum-wrong", damaged),
+        (stream.unchecked, "checksum-missing", counted(stream.unchecked, *unchecked)),
+        (stream.without_fix, "fix-missing", counted(stream.without_fix, *unfixed)),
+        ("altitude_ft" in channels, "altitude-datum", f"The altitude is {_DATUM}."),
+    )
+    notices = tuple(Notice(code, message) for is_so, code, message in said if is_so)
     place = columns["lat"], columns["lon"]
     return [RawFlight(time_s, *place, dated, channels, notices=notices, sources=sources)]
 
@@ -284,34 +298,13 @@ def _vtg_leads(time_s: FloatArray, columns: dict[str, FloatArray]) -> bool:
     return bool(np.nanmedian(before) < 0.5 * np.nanmedian(here))
 
 
-def _why(stream: _Stream) -> str:
-    if stream.without_fix:
-        return "the receiver never had a fix"
-    if stream.damaged:
-        return f"no sentence with a position is whole ({stream.damaged} have a wrong checksum)"
-    return "no sentence gives both a time and a position"
-
-
-def _notices(stream: _Stream, channels: dict[str, FloatArray]) -> list[Notice]:
-    damaged = left_out(stream.damaged, "sentence is damaged (checksum)", "sentences are damaged (checksum)")
-    unchecked = ("sentence carries no checksum; it was used.", "sentences carry no checksum; they were used.")
-    unfixed = ("sentence says that there was no fix.", "sentences say that there was no fix.")
-    notices = [Notice("checksum-wrong", damaged)] * bool(stream.damaged)
-    notices += [Notice("checksum-missing", counted(stream.unchecked, *unchecked))] * bool(stream.unchecked)
-    notices += [Notice("fix-missing", counted(stream.without_fix, *unfixed))] * bool(stream.without_fix)
-    if "altitude_ft" in channels:
-        datum = "a receiver's height above mean sea level, not an altimeter's: it differs from the indicated altitude"
-        notices.append(Notice("altitude-datum", f"The altitude is {datum}."))
-    return notices
-
-
 def _times(columns: dict[str, FloatArray]) -> tuple[FloatArray, bool]:
     """Give each instant its date: its own sentence's, else carried on over midnights from the nearest known."""
     clock, days = columns["clock"], columns.get("day")
     unrolled = unroll_days(clock)
-    known = np.flatnonzero(np.isfinite(days)) if days is not None else np.empty(0, dtype=int)
-    if days is None or known.size == 0:
+    if days is None:
         return unrolled, False
+    known = np.flatnonzero(np.isfinite(days))
     base = days[known] + clock[known] - unrolled[known]
     nearest = np.clip(np.searchsorted(known, np.arange(clock.size), side="right") - 1, 0, known.size - 1)
     return unrolled + base[nearest], True
