@@ -87,6 +87,7 @@ _TCX = _Schema(
     ),
     loose=True,
 )
+_TCX_ROOT = "trainingcenterdatabase"
 #: What GPX says wherever it stands: of the receiver, not of the aircraft.
 _OF_RECEIVER = frozenset(
     ("sat", "fix", "hdop", "vdop", "pdop", "geoidheight", "magvar", "ageofdgpsdata", "dgpsid")
@@ -96,10 +97,10 @@ _MOST_FIELDS = 60
 
 
 class _Document:
-    """What is met on the way through the document; its first element tells the format."""
+    """What is met on the way through the document."""
 
     def __init__(self) -> None:
-        self.schema: _Schema | None = None
+        self.schema, self._track_point = _GPX, _GPX.track_point
         self.tracks: list[Points] = []
         self.waypoints = Points()
         self._point: dict[str, Any] | None = None
@@ -108,45 +109,43 @@ class _Document:
 
     def start(self, name: str, attributes: dict[str, str]) -> None:
         """Take an element that begins."""
-        if self.schema is None:
-            self.schema = _GPX if name == "gpx" else _TCX
-        schema = self.schema
-        if self._point is not None and name != schema.track_point:
+        if self._point is not None and name != self._track_point:
             self._depth += 1
             # Inside extensions everything counts, however deep it stands.
             if name == "extensions" and not self._extensions:
                 self._extensions = self._depth
-        elif name == schema.track_point or name in schema.waypoints:
-            self._point = {} if schema.loose else {key: attributes.get(key) for key in ("lat", "lon")}
+        elif name == self._track_point or name in self.schema.waypoints:
+            self._point = {} if self.schema.loose else {key: attributes.get(key) for key in ("lat", "lon")}
             self._depth = self._extensions = 0
-            if name == schema.track_point and not self.tracks:
+            if name == self._track_point and not self.tracks:
                 self.tracks.append(Points())
-        elif name in schema.tracks and len(self.tracks) <= MAX_PIECES:
+        elif name in self.schema.tracks and len(self.tracks) <= MAX_PIECES:
             self.tracks.append(Points())
-            self._named = schema.loose
+            self._named = self.schema.loose
+        elif name == _TCX_ROOT:
+            self.schema, self._track_point = _TCX, _TCX.track_point
 
     def end(self, name: str, text: str) -> None:
         """Take an element that ends."""
         point, schema = self._point, self.schema
-        if schema is None or point is None:
+        if point is None:
             if name == "name" and not self._named:
                 self.tracks[-1].label, self._named = text, True
-            return
-        if self._depth == 0:
-            (self.tracks[-1] if name == schema.track_point else self.waypoints).samples.add(point)
+        elif self._depth == 0:
+            (self.tracks[-1] if name == self._track_point else self.waypoints).samples.add(point)
             self._point = None
-            return
-        if schema.loose or (self._depth == 1 and not self._extensions):
-            if name in schema.elements:
-                point.setdefault(schema.elements[name], text)
-        elif self._extensions:
-            if name in ("speed", "course"):
-                point.setdefault(name, text)
-            elif name not in _OF_RECEIVER and len(point) < _MOST_FIELDS and text and not text.isspace():
-                point.setdefault(EXTENSION + name, text)
-        if self._depth == self._extensions:
-            self._extensions = 0
-        self._depth -= 1
+        else:
+            if schema.loose or (self._depth == 1 and not self._extensions):
+                if name in schema.elements:
+                    point.setdefault(schema.elements[name], text)
+            elif self._extensions:
+                if name in ("speed", "course"):
+                    point.setdefault(name, text)
+                elif name not in _OF_RECEIVER and len(point) < _MOST_FIELDS and text and not text.isspace():
+                    point.setdefault(EXTENSION + name, text)
+            if self._depth == self._extensions:
+                self._extensions = 0
+            self._depth -= 1
 
 
 def read(content: Content) -> list[RawFlight]:
@@ -156,7 +155,7 @@ def read(content: Content) -> list[RawFlight]:
     """
     document = _Document()
     broken_at = read_xml(content, document.start, document.end)
-    schema, notices = document.schema or _GPX, cut_off(broken_at)
+    schema, notices = document.schema, cut_off(broken_at)
     tracks = [points for points in document.tracks if "lat" in points.samples.columns()]
     if not tracks and len(document.waypoints.samples) > 1:
         tracks = [document.waypoints]
