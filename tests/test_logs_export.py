@@ -153,6 +153,17 @@ def test_inspection_tells_everything(tmp_path: Path) -> None:
         assert part in said
 
 
+def test_inspection_tells_how_much_of_a_channel_there_is_and_where_a_track_crosses_the_date_line() -> None:
+    """Half of the samples have an altitude; by hand: from 179.9 degrees east over 0.3 degrees on is 179.8 west."""
+    lon = (np.linspace(179.9, 180.2, 100) + 180.0) % 360.0 - 180.0
+    altitude = np.where(np.arange(100) % 2 == 0, 4000.0, np.nan)
+    track = Track(
+        "dateline.csv", "table", np.arange(100.0), np.full(100, 10.0), lon, {"altitude_ft": altitude}
+    )
+    said = inspection_text(track)
+    assert "50% of samples" in said and "179.9000°E to 179.8000°W" in said
+
+
 def test_plans_of_any_shape_fit(tmp_path: Path) -> None:
     for wind in (0.0, 300.0):
         flight = invented_flight(samples=600, wind_east_kt=wind, wind_north_kt=0.0)
