@@ -158,8 +158,8 @@ def test_inspection_tells_how_much_of_a_channel_there_is_and_where_a_track_cross
     lon = (np.linspace(179.9, 180.2, 100) + 180.0) % 360.0 - 180.0
     altitude = np.where(np.arange(100) % 2 == 0, 4000.0, np.nan)
     track = Track(
-        name="dateline.csv", format="table", sha256="", time_s=np.arange(100.0), lat_deg=np.full(100, 10.0), lon_deg=lon,
-        channels={"altitude_ft": altitude},
+        name="dateline.csv", format="table", sha256="", time_s=np.arange(100.0), lat_deg=np.full(100, 10.0),
+        lon_deg=lon, channels={"altitude_ft": altitude},
     )  # fmt: skip
     said = inspection_text(track)
     assert "50% of samples" in said and "179.9000°E to 179.8000°W" in said
