@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
-from analyser.circuits.flown import Circuit, Entry, FlownHold, LapTurns, Leg, Turn, is_unseen
+from analyser.circuits.flown import Circuit, Entry, FlownHold, Leg, Turn, is_unseen
 from analyser.circuits.frame import HoldFrame, HoldView, crossing, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
 from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
@@ -20,6 +21,13 @@ from analyser.holds.definition import Hold, Turns
 from analyser.logs.track import Notice, Track
 from analyser.motion.estimate import Measured, measure
 from analyser.motion.motion import Motion
+
+
+class LapTurns(NamedTuple):
+    """The two turns of a lap; the inbound one is None in a lap broken off."""
+
+    outbound: Turn
+    inbound: Turn | None
 
 
 def inferred_hold(track: Track, reading: GivenReading) -> tuple[Hold, float]:
@@ -47,14 +55,9 @@ def _hand(reading: GivenReading) -> Turns:
 def flown_by_given(
     track: Track, reading: GivenReading, alike: tuple[Hold, ...] = (), *, given: bool = True
 ) -> FlownHold:
-    """Measure one stay at a given hold and cut it.
+    """Measure one stay at a given hold, or at one inferred from this very flight, and cut it.
 
-    Parameters
-    ----------
-    alike : tuple of Hold
-        Other given holds that fit as well, to be named.
-    given : bool
-        False where the hold was inferred from this very flight.
+    ``alike`` are other given holds that fit as well, to be named.
     """
     view, hold = reading.view, reading.view.hold
     course = hold.inbound_course_true_deg
@@ -274,15 +277,7 @@ def _leg_end(measured: Measured, turn: Turn, course_deg: float) -> float:
 def _leg(
     measured: Measured, start_s: float, end_s: float, circles_s: tuple[tuple[float, float], ...] = ()
 ) -> Leg:
-    """Measure a leg.
-
-    Parameters
-    ----------
-    start_s, end_s : float
-        Wings level … wings leaving level, or the fix.
-    circles_s : tuple of (float, float)
-        Whole circles, which have no part in its heading.
-    """
+    """Measure a leg, wings level to wings leaving level or to the fix; whole circles have no part in its heading."""
     motion = measured.motion
     settle = min(CUTTING.settle_s, 0.2 * (end_s - start_s))
     inner = motion.span(start_s + settle, end_s - settle)

@@ -9,6 +9,7 @@ that is certainly something else (laps that go down to the ground) is said to be
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import NamedTuple
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from analyser.circuits.racetrack import (
     TurnRun,
     closing_nm,
     distance_nm,
+    distances_nm,
     ending_within,
     point_m,
     smooth,
@@ -27,7 +29,6 @@ from analyser.circuits.racetrack import (
 from analyser.circuits.thresholds import ENDS, RACETRACK, REJECTION, SCORING
 from analyser.earth.angles import wrap180
 from analyser.earth.constants import METRES_PER_NM
-from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
 from analyser.motion.estimate import CHORDED_S
@@ -37,10 +38,7 @@ from analyser.motion.survey import Survey
 def reasons_for(survey: Survey, racetrack: Racetrack) -> Reasons:
     """Weigh what speaks for the first turn of each lap being the one that begins over the fix.
 
-    Parameters
-    ----------
-    racetrack : Racetrack
-        Its ``turned_back`` known, its score not yet.
+    Of the racetrack ``turned_back`` is known, the score not yet.
     """
     tolerance = max(closing_nm(survey, lap) for lap in racetrack.laps)
     # Leaving over the fix with one more turn gives the wrong reading a lap that only just comes back, while the
@@ -117,12 +115,10 @@ def _led_over(survey: Survey, one: Racetrack, other: Racetrack) -> float:
     if begun < ENDS.least_arrival_s:
         return 0.0
     way = slice(max(begun - ENDS.arrival_s, 0), begun + ENDS.arrival_ends_s)
-    away = np.array(
-        [np.hypot(survey.east_m[way] - r.fix_m[0], survey.north_m[way] - r.fix_m[1]) for r in (one, other)]
-    )
-    met = np.flatnonzero(away.min(axis=0) < ENDS.arrival_met_nm * METRES_PER_NM)
+    away = np.array([distances_nm(survey, way, r.fix_m) for r in (one, other)])
+    met = np.flatnonzero(away.min(axis=0) < ENDS.arrival_met_nm)
     until = met[0] + ENDS.arrival_passes_s if met.size else away.shape[1]
-    near, far = away[:, :until].min(axis=1) / METRES_PER_NM
+    near, far = away[:, :until].min(axis=1)
     return float(np.log((far**2 + ENDS.arrival_nm**2) / (near**2 + ENDS.arrival_nm**2)))
 
 
@@ -144,13 +140,7 @@ def _wander_dps(survey: Survey, legs: list[tuple[int, int]]) -> float | None:
 
 
 def turned_back(racetrack: Racetrack, runs: list[TurnRun]) -> TurnRun | None:
-    """Return the last great turn of the other hand before the first lap, or before the turn before it.
-
-    Parameters
-    ----------
-    runs : list of TurnRun
-        All turning of the flight, in order.
-    """
+    """Return the last great turn of the other hand before the first lap, or before the turn before it; of all turns."""
     until = (racetrack.before.start if racetrack.before else racetrack.start) + 5
     great = [
         run
@@ -177,15 +167,18 @@ def _fits_parallel(survey: Survey, racetrack: Racetrack) -> bool:
     back = racetrack.turned_back
     if back is None or racetrack.before is not None:
         return False
-    early = slice(max(0, back.start - SCORING.parallel_leg_s), max(0, back.start - 15))
-    away = (
-        np.hypot(survey.east_m[early] - racetrack.fix_m[0], survey.north_m[early] - racetrack.fix_m[1])
-        / METRES_PER_NM
-    )
-    if not away.size or away.min() >= SCORING.offset_met_nm:
+    passed, miss_nm = _passed(survey, racetrack, back.start)
+    if miss_nm >= SCORING.offset_met_nm:
         return False
-    out = _way_out_deg(survey, early.start + int(np.argmin(away)), back.start)
+    out = _way_out_deg(survey, passed, back.start)
     return abs(wrap180(out - racetrack.course_deg - 180.0)) <= SCORING.parallel_within_deg
+
+
+def _passed(survey: Survey, racetrack: Racetrack, until: int) -> tuple[int, float]:
+    """Return where the way to an entry's turn came nearest to the fix, and how near: infinity where there is none."""
+    early = slice(max(0, until - SCORING.parallel_leg_s), max(0, until - 15))
+    away_nm = distances_nm(survey, early, racetrack.fix_m)
+    return (early.start + int(np.argmin(away_nm)), float(away_nm.min())) if away_nm.size else (0, np.inf)
 
 
 def _way_out_deg(survey: Survey, passed: int, back: int) -> float:
@@ -207,21 +200,14 @@ def _arrival(survey: Survey, racetrack: Racetrack) -> float:
 
 def _offset_arrival(survey: Survey, racetrack: Racetrack, before: TurnRun) -> float:
     """Weigh a turn of the same hand before the first lap: an offset entry's, if the way to it led over the fix."""
-    early = slice(max(0, before.start - 240), max(0, before.start - 15))
-    away = (
-        np.hypot(survey.east_m[early] - racetrack.fix_m[0], survey.north_m[early] - racetrack.fix_m[1])
-        / METRES_PER_NM
-    )
-    if not away.size:
+    passed, miss_nm = _passed(survey, racetrack, before.start)
+    if not np.isfinite(miss_nm):
         return 0.0
-    nearest = int(np.argmin(away))
-    out = _way_out_deg(survey, early.start + nearest, before.start)
+    out = _way_out_deg(survey, passed, before.start)
     off = racetrack.side * wrap180(out - racetrack.course_deg - 180.0)
-    straight = racetrack.turned_back is None or racetrack.turned_back.end <= early.start + nearest
-    if straight and away[nearest] < SCORING.offset_met_nm and -75.0 <= off <= SCORING.offset_least_lean_deg:
-        arrival = racetrack.side * wrap180(
-            _heading_at(survey, early.start + nearest - 5) - racetrack.course_deg - 180.0
-        )
+    straight = racetrack.turned_back is None or racetrack.turned_back.end <= passed
+    if straight and miss_nm < SCORING.offset_met_nm and -75.0 <= off <= SCORING.offset_least_lean_deg:
+        arrival = racetrack.side * wrap180(_heading_at(survey, passed - 5) - racetrack.course_deg - 180.0)
         # Over the fix, but from no sector for an offset entry, says little.
         return 2.2 if -85.0 <= arrival <= 15.0 else 0.3
     # A turn before the first lap that is no entry.
@@ -233,19 +219,10 @@ def _heading_at(survey: Survey, index: int) -> float:
     return float(np.degrees(np.arctan2(survey.east_mps[i], survey.north_mps[i])) % 360.0)
 
 
-@dataclass(frozen=True)
-class Rule:
-    """One thing that may speak against a racetrack.
+class Rule(NamedTuple):
+    """One thing that may speak against a racetrack: its check says what, or nothing.
 
-    Attributes
-    ----------
-    code : str
-    check : callable
-        Takes the survey and the racetrack; returns what speaks against it, empty where nothing does.
-    certain : bool
-        True where it is certainly something else, not only perhaps no hold.
-    lone : bool
-        True where it is asked of one lap alone.
+    It is ``certain`` where it tells something else, not only perhaps no hold; ``lone`` where it is asked of lone laps.
     """
 
     code: str

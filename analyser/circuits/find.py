@@ -418,13 +418,7 @@ def _dips(survey: Survey, loop: Loop) -> bool:
 
 
 def doubted(flown: FlownHold, others: int) -> PossibleHold:
-    """Return a lone lap as perhaps a hold, in a flight that came round to many places.
-
-    Parameters
-    ----------
-    others : int
-        How many other places the flight came round to.
-    """
+    """Return a lone lap as perhaps a hold, in a flight that came round to so many other places."""
     hold = flown.hold
     against = (
         "It is one lap only, and nothing to compare it with.",

@@ -42,12 +42,7 @@ def inbound_passages(view: HoldView, *, circles: bool = False) -> list[Passage]:
     """Find every passage inbound, near enough to the fix: at most one for each time the way leads inbound.
 
     The perpendicular's crossing counts, as a needle shows it; whoever turns away before it has passed the fix where
-    he came nearest.
-
-    Parameters
-    ----------
-    circles : bool
-        Whether whole circles that lead past the fix are passages in any case.
+    he came nearest. With ``circles``, whole circles that lead past the fix are passages in any case.
     """
     ways = _ways_inbound(view.off_deg)
     seen = [one for number in range(len(ways)) if (one := _seen_passage(view, ways, number)) is not None]
@@ -144,13 +139,7 @@ def nearest_way_back_nm(view: HoldView, passage: Passage) -> float | None:
 
 
 def is_circle(view: HoldView, first: int, last: int) -> bool:
-    """Tell whether from one passage to the next one steady circle was flown, with no leg to the fix after it.
-
-    Parameters
-    ----------
-    first, last : int
-        Grid points of the passages.
-    """
+    """Tell whether from one passage to the next one steady circle was flown, with no leg to the fix after it."""
     rate = np.abs(view.rate_dps[first:last]) / view.usual_rate_dps
     turning = np.flatnonzero(rate > GIVEN.orbit_turn_share)
     if not turning.size:

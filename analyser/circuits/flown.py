@@ -86,14 +86,6 @@ def is_unseen(motion: Motion, turn: Turn) -> bool:
 
 
 @dataclass(frozen=True)
-class LapTurns:
-    """The two turns of a lap; the inbound one is None in a lap broken off."""
-
-    outbound: Turn
-    inbound: Turn | None
-
-
-@dataclass(frozen=True)
 class Leg:
     """One straight leg, from wings level to wings leaving level (or to the fix).
 

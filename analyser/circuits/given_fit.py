@@ -21,17 +21,9 @@ from analyser.motion.survey import Survey, survey_flight
 
 
 def stays_at(track: Track, hold: Hold, *, course_sd_deg: float = 0.0) -> list[GivenReading]:
-    """Read every stay at one given hold, or at an inferred one.
+    """Read every stay at one given hold, or at an inferred one whose course is known to a sigma, in time order.
 
-    Parameters
-    ----------
-    course_sd_deg : float
-        Sigma of the inbound course of an inferred hold.
-
-    Returns
-    -------
-    list of GivenReading
-        In time order; none where the flight never came near the fix, or flew the course the other way.
+    There is none where the flight never came near the fix, or flew the course the other way.
     """
     return [
         reading
@@ -133,15 +125,7 @@ def distance_per_second_kt(track: Track) -> FloatArray:
 
 
 def best_stays(readings: list[GivenReading]) -> tuple[list[GivenReading], dict[int, tuple[Hold, ...]]]:
-    """Keep for every stretch the given hold for which most speaks.
-
-    Returns
-    -------
-    list of GivenReading
-        In time order, none overlapping another.
-    dict of int to tuple of Hold
-        For each of them, by its place, the holds that fit it as well.
-    """
+    """Keep for every stretch the given hold for which most speaks, in time order; and by place what fits as well."""
     kept: list[GivenReading] = []
     alike: list[list[Hold]] = []
     for reading in sorted(readings, key=lambda r: -r.evidence):
@@ -160,12 +144,7 @@ def fit_of(
 ) -> HoldFit:
     """Say how a given hold fits the flight.
 
-    Parameters
-    ----------
-    holds : tuple of FlownHold
-        What was found.
-    alike : dict of int to tuple of Hold
-        By place in ``holds``: given holds that fit as well as the one that was taken.
+    ``alike`` says, by place in the holds that were found, which given ones fit as well as the one that was taken.
     """
     if not track.samples:
         return HoldFit(hold, "no-position", "The log has no usable positions.")

@@ -272,19 +272,11 @@ def _direction(points: FloatArray) -> float:
 
 
 def infer_leg(length_nm: FloatArray, tas_kt: float) -> LegLimit | None:
-    """Tell what the legs have in common, where it is not the usual time.
+    """Tell what the inbound legs have in common, where it is not the usual time: over the ground, wings level to fix.
 
-    Parameters
-    ----------
-    length_nm : (n,) float array
-        Length of the inbound legs over the ground, wings level to the fix, lap by lap.
-
-    Returns
-    -------
-    LegLimit or None
-        None where the usual time by altitude, from the rules, explains the legs: what a leg of that time
-        is long in still air. A longer leg is a distance leg if the laps repeat it closely in whole or half
-        miles, else a leg of as many half minutes.
+    None where the usual time by altitude, from the rules, explains the legs: what a leg of that time is long in still
+    air. A longer leg is a distance leg if the laps repeat it closely in whole or half miles, else a leg of as many half
+    minutes.
     """
     if length_nm.size == 0:
         return None
@@ -299,32 +291,16 @@ def infer_leg(length_nm: FloatArray, tas_kt: float) -> LegLimit | None:
 
 
 def inbound_lengths_nm(motion: Motion, circuits: list[Circuit]) -> FloatArray:
-    """Return how long the inbound legs of whole circuits are over the ground.
-
-    Returns
-    -------
-    (n,) float array
-        Nautical miles.
-    """
+    """Return how long the inbound legs of whole circuits are over the ground: (n,) NM."""
     legs = [c.inbound_leg for c in circuits if c.complete and c.inbound_leg is not None]
     ends = [[(motion.at("east_nm", t), motion.at("north_nm", t)) for t in (g.start_s, g.end_s)] for g in legs]
     return np.array([np.hypot(b[0] - a[0], b[1] - a[1]) for a, b in ends], dtype=np.float64)
 
 
 def in_doubt_of_its_end(flown: FlownHold, chance: float) -> FlownHold:
-    """Return an inferred hold with the doubt of its end, where there is one.
+    """Return an inferred hold with the doubt of its end, where there is one: the chance that the other is the fix.
 
-    Parameters
-    ----------
-    flown : FlownHold
-        Its map has its origin on the fix.
-    chance : float
-        That the other end is the fix.
-
-    Returns
-    -------
-    FlownHold
-        Two sigmas of fix and course reach the other end, so that nothing is judged by either.
+    Two sigmas of fix and course then reach the other end, so that nothing is judged by either.
     """
     turns = [circuit.inbound_turn for circuit in flown.circuits if circuit.inbound_turn is not None]
     if chance < ENDS.open_chance or not turns:

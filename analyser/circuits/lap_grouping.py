@@ -15,6 +15,7 @@ from analyser.circuits.racetrack import (
     TurnRun,
     circles_halved,
     closing_nm,
+    distances_nm,
     ending_within,
     has_corners,
     is_whole_circle,
@@ -29,17 +30,9 @@ from analyser.motion.survey import Survey
 
 
 def chains(runs: list[TurnRun]) -> list[list[TurnRun]]:
-    """Group runs of turning into chains of half circles of one hand.
+    """Group runs of turning, in time order, into chains of half circles of one hand: each of at least two turns.
 
-    Parameters
-    ----------
-    runs : list of TurnRun
-        In time order.
-
-    Returns
-    -------
-    list of list of TurnRun
-        Each of at least two turns. Whole circles flown within a chain (a 360 to lose time) are left out.
+    Whole circles flown within a chain (a 360 to lose time) are left out.
     """
     found: list[list[TurnRun]] = [[]]
     for run in runs:
@@ -89,17 +82,9 @@ def _half_circle(run: TurnRun) -> bool:
 
 
 def racetracks(survey: Survey, chain: list[TurnRun], scale_s: float, runs: list[TurnRun]) -> list[Racetrack]:
-    """Read a chain of turns as laps of one hold, in both ways.
+    """Read a chain of turns as laps of one hold, in both ways; all turning of the flight tells what came before it.
 
-    Parameters
-    ----------
-    runs : list of TurnRun
-        All turning of the flight, for what came before the chain.
-
-    Returns
-    -------
-    list of Racetrack
-        Best reading first for every stretch of the chain; readings without a closing lap are absent.
+    The best reading of every stretch of the chain comes first; readings without a closing lap are absent.
     """
     readings = [
         _read(survey, chain, group, scale_s, runs)
@@ -137,8 +122,8 @@ def _settled(survey: Survey, lap: RacetrackLap, fix_m: FloatArray) -> RacetrackL
 def _joined_late(survey: Survey, lap: RacetrackLap, fix_m: FloatArray) -> RacetrackLap:
     """Begin a lap at the fix where a direct entry from the side flew on over it before turning."""
     early = slice(max(lap.outbound.start - RACETRACK.late_turn_s, 0), lap.outbound.start + 1)
-    away = np.hypot(survey.east_m[early] - fix_m[0], survey.north_m[early] - fix_m[1])
-    if away.min() / METRES_PER_NM > RACETRACK.closing_nm:
+    away = distances_nm(survey, early, fix_m)
+    if away.min() > RACETRACK.closing_nm:
         return lap
     return _back_over(survey, lap, point_m(survey, early.start + int(np.argmin(away))))
 
@@ -146,7 +131,7 @@ def _joined_late(survey: Survey, lap: RacetrackLap, fix_m: FloatArray) -> Racetr
 def _back_over(survey: Survey, lap: RacetrackLap, fix_m: FloatArray) -> RacetrackLap:
     """Give a lap its fix, and look anew for the way back over it."""
     back = slice(lap.inbound.end, max(lap.passage + RACETRACK.late_turn_s, lap.inbound.end + 1))
-    miss = np.hypot(survey.east_m[back] - fix_m[0], survey.north_m[back] - fix_m[1]) / METRES_PER_NM
+    miss = distances_nm(survey, back, fix_m)
     if not miss.size:
         return replace(lap, fix_m=fix_m)
     nearest = int(np.argmin(miss))
@@ -155,9 +140,9 @@ def _back_over(survey: Survey, lap: RacetrackLap, fix_m: FloatArray) -> Racetrac
 
 def _freed(survey: Survey, lap: RacetrackLap, fix_m: FloatArray) -> RacetrackLap:
     half = slice(lap.outbound.start, (lap.outbound.start + lap.outbound.end) // 2)
-    away = np.hypot(survey.east_m[half] - fix_m[0], survey.north_m[half] - fix_m[1])
+    away = distances_nm(survey, half, fix_m)
     cut = lap.outbound.start + int(np.argmin(away))
-    if away.min() / METRES_PER_NM > RACETRACK.closing_nm or cut == lap.outbound.start:
+    if away.min() > RACETRACK.closing_nm or cut == lap.outbound.start:
         return lap
     turned = float(survey.turn_rate_dps[lap.outbound.start : cut].sum())
     outbound = replace(lap.outbound, start=cut, change_deg=lap.outbound.change_deg - turned)
@@ -173,7 +158,7 @@ def _lap(survey: Survey, chain: list[TurnRun], i: int) -> RacetrackLap:
     leg = max(inbound.start - outbound.end, 60, last)
     limit = chain[i + 2].start + 15 if i + 2 < len(chain) else inbound.end + leg + 90
     back = slice(inbound.end, max(min(limit, survey.time_s.size), inbound.end + 1))
-    away = np.hypot(survey.east_m[back] - fix[0], survey.north_m[back] - fix[1]) / METRES_PER_NM
+    away = distances_nm(survey, back, fix)
     nearest = int(np.argmin(away)) if away.size else 0
     passage = min(inbound.end + nearest, survey.time_s.size - 1)
     return RacetrackLap(outbound, inbound, fix, _course(survey, inbound.end, passage), _min(away), passage)
@@ -211,9 +196,6 @@ def _groups(survey: Survey, laps: list[RacetrackLap]) -> list[list[RacetrackLap]
         if lap.miss_nm <= tolerance or odd:
             groups[-1].append(lap)
         elif groups[-1]:
-            groups.append([])
-        if lap.passage - lap.inbound.end > RACETRACK.longest_last_leg_s:
-            # Whoever is away that long has left; a later lap over the same fix is another hold.
             groups.append([])
     return [_without_left_lap(group) for group in groups if group]
 

@@ -275,14 +275,7 @@ def _runs(rate: FloatArray, pause_s: float) -> list[tuple[int, int, int]]:
 def most_likely_entry(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> EntryFlown:
     """Name what was flown from the passage on arrival to the next: an entry, or ("direct") a circuit already.
 
-    Parameters
-    ----------
-    way : LapPhases
-        What was flown between the two passages.
-    side : int
-        Hand of the hold as it was flown, +1 right, -1 left.
-    laps : list of LapPhases
-        The laps after it.
+    ``side`` is the hand of the hold as it was flown, +1 right, -1 left; ``laps`` are those after it.
     """
     odds = entry_log_odds(view, way, side, laps)
     likeliest = max(odds, key=lambda kind: odds[kind])
@@ -320,15 +313,7 @@ def entry_log_odds(
 ) -> dict[EntryFlown, float]:
     """Return how likely each entry is, as logarithms that differ by the odds of one against another.
 
-    Parameters
-    ----------
-    view, way, side, laps
-        As for :func:`most_likely_entry`.
-
-    Returns
-    -------
-    dict of entry to float
-        "other" is an offset entry turned back the wrong way.
+    "other" is an offset entry turned back the wrong way; the rest as for :func:`most_likely_entry`.
     """
     # Who came to hold flew a lap: an entry that none follows was hardly one, but a lap itself.
     alone = 0.0 if laps else float(np.log(ENTRY.entry_alone))

@@ -98,10 +98,7 @@ class Loop:
 def loops(survey: Survey, *, scale_s: float) -> list[Loop]:
     """Find where a stretch of flight came round to the same place, best first; none overlaps another in time.
 
-    Parameters
-    ----------
-    scale_s : float
-        Smoothing of the direction over the ground, seconds.
+    The direction over the ground is smoothed over ``scale_s``.
     """
     step = LOOPS.step_s
     east, north = smooth(survey.east_mps, scale_s)[::step], smooth(survey.north_mps, scale_s)[::step]
@@ -171,12 +168,9 @@ def _loop(found: tuple[list[int], float], turned: FloatArray, step: int) -> Loop
 
 
 def stay_at_loop(track: Track, survey: Survey, loop: Loop) -> tuple[GivenReading, float] | None:
-    """Read a loop as a stay at a hold of its own; None where it does not show one plainly.
+    """Read a loop as a stay at a hold of its own, None where it does not show one plainly.
 
-    Returns
-    -------
-    (stay, chance) or None
-        And how likely it is that the fix lies at the other end.
+    And tell how likely it is that the fix lies at the other end.
     """
     if loop.laps < 2 or loop.is_circling:
         return None
@@ -197,17 +191,7 @@ def likelier_end(
 ) -> tuple[GivenReading, float]:
     """Return a stay at an inferred hold, or the same laps read end for end where that is the likelier.
 
-    Parameters
-    ----------
-    start_s, end_s : float
-        The stretch that it is part of.
-    unseen : float
-        How likely the other end is where its turns make no laps from there.
-
-    Returns
-    -------
-    stay, chance
-        And how likely it is that the fix lies at the other end after all.
+    And how likely the fix is at the other end after all: ``unseen`` where its turns make no laps from there.
     """
     ends = _both_ends(stay)
     if ends is None:
@@ -276,12 +260,7 @@ def stay_with_more_laps(track: Track, survey: Survey, flown: FlownHold) -> Given
     """Read an inferred hold anew as a given one is read; None where that shows no whole lap more.
 
     A racetrack ends where a lap does not look like one: cut short to leave, or its legs lost between chords. Once a
-    hold is known from the others, such laps need only come round to its fix.
-
-    Parameters
-    ----------
-    flown : FlownHold
-        As cut by its racetrack.
+    hold is known from the others, as its racetrack cut it, such laps need only come round to its fix.
     """
     begun_s = flown.circuits[0].start_s
     lap_s = (flown.end_s - begun_s) / len(flown.circuits)
@@ -363,13 +342,7 @@ def _hypotheses(track: Track, survey: Survey, index: int, lap_s: int, side: int)
 def stay_around(
     track: Track, hold: Hold, start_s: float, end_s: float, *, course_sd_deg: float = 0.0
 ) -> GivenReading | None:
-    """Return the stay at an inferred hold that a stretch is part of; None where it cuts no lap there.
-
-    Parameters
-    ----------
-    course_sd_deg : float
-        Sigma of its inbound course.
-    """
+    """Return the stay at an inferred hold that a stretch is part of; None where it cuts no lap there."""
     stays = [
         s
         for s in stays_at(track, hold, course_sd_deg=course_sd_deg)
@@ -379,15 +352,7 @@ def stay_around(
 
 
 def settled_stay(track: Track, rough: GivenReading, start_s: float, end_s: float) -> GivenReading | None:
-    """Read a stay anew by the hold that its own laps show; None where that cuts no lap after all.
-
-    Parameters
-    ----------
-    rough : GivenReading
-        Read by a hypothesis.
-    start_s, end_s : float
-        The stretch that it is to be part of.
-    """
+    """Read a stay at a hypothesis anew by the hold that its own laps show; None where that cuts no lap after all."""
     hold, course_sd_deg = inferred_hold(track, rough)
     return stay_around(track, hold, start_s, end_s, course_sd_deg=course_sd_deg)
 

@@ -51,16 +51,8 @@ class TurnRun:
 def turn_runs(survey: Survey, scale_s: float) -> list[TurnRun]:
     """Find where the aircraft was turning, at one scale of smoothing.
 
-    Parameters
-    ----------
-    scale_s : float
-        Sigma of the Gaussian the turn rate is smoothed with: small for well sampled tracks, larger
-        where positions were joined by chords.
-
-    Returns
-    -------
-    list of TurnRun
-        In time order, each with at least ``RACETRACK.least_change_deg``.
+    ``scale_s`` is the sigma of the Gaussian the turn rate is smoothed with: small for well sampled tracks, larger where
+    positions were joined by chords. In time order, each with at least ``RACETRACK.least_change_deg``.
     """
     # Smoothing the velocity, not its direction, lets a fix that jumps back and forth cancel itself.
     east, north = smooth(survey.east_mps, scale_s), smooth(survey.north_mps, scale_s)
@@ -78,15 +70,7 @@ def turn_runs(survey: Survey, scale_s: float) -> list[TurnRun]:
 
 
 def ending_within(runs: Sequence[TurnRun], first: int, last: int) -> Sequence[TurnRun]:
-    """Return the turns that end within a stretch: a day of holds must not be gone through for each of them.
-
-    Parameters
-    ----------
-    runs : sequence of TurnRun
-        In time order.
-    first, last : int
-        Grid points, both included.
-    """
+    """Return the turns, in time order, that end within a stretch: a day of holds must not be gone through for each."""
     end = attrgetter("end")
     return runs[bisect_left(runs, first, key=end) : bisect_right(runs, last, key=end)]
 
@@ -100,12 +84,8 @@ def circles_halved(survey: Survey, runs: list[TurnRun]) -> list[TurnRun]:
     """Take every whole circle apart into two half ones.
 
     In a strong wind a leg may be over in no time, and the inbound and the outbound turn become one: so the
-    exact circuit itself asks, where the wind is too strong for the leg.
-
-    Returns
-    -------
-    list of TurnRun
-        The same list, circles halved where half their angle was turned.
+    exact circuit itself asks, where the wind is too strong for the leg. They are halved where half their angle was
+    turned.
     """
     found: list[TurnRun] = []
     for run in runs:
@@ -135,18 +115,7 @@ def _joined(pieces: list[TurnRun], angle: FloatArray) -> list[TurnRun]:
 
 
 def smooth(values: FloatArray, scale: float) -> FloatArray:
-    """Gaussian running mean on a grid of one second; ends are held.
-
-    Parameters
-    ----------
-    values : (n,) float array
-    scale : float
-        Sigma, grid points.
-
-    Returns
-    -------
-    (n,) float array
-    """
+    """Gaussian running mean on a grid of one second, (n,), its sigma in grid points; ends are held."""
     reach = int(np.ceil(3.5 * scale))
     kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / scale) ** 2)
     padded = np.pad(values, reach, mode="edge")
@@ -270,35 +239,24 @@ class Racetrack:
 
 
 def point_m(survey: Survey, index: int) -> FloatArray:
-    """Return where the flight was at a grid point, or at the nearest there is: metres east and north.
-
-    Returns
-    -------
-    (2,) float array
-    """
+    """Return where the flight was at a grid point, or at the nearest there is: (2,) metres east and north."""
     i = min(max(index, 0), survey.time_s.size - 1)
     return np.array([survey.east_m[i], survey.north_m[i]])
 
 
-def distance_nm(survey: Survey, a: int, b: int) -> float:
-    """Return how far apart the flight was at two grid points.
+def distances_nm(survey: Survey, span: slice, place_m: FloatArray) -> FloatArray:
+    """Return how far each point of a span was from a place, metres east and north: (n,) NM."""
+    away = np.hypot(survey.east_m[span] - place_m[0], survey.north_m[span] - place_m[1])
+    return np.asarray(away / METRES_PER_NM)
 
-    Returns
-    -------
-    float
-        Nautical miles.
-    """
+
+def distance_nm(survey: Survey, a: int, b: int) -> float:
+    """Return how far apart the flight was at two grid points, NM."""
     return float(np.hypot(*(point_m(survey, b) - point_m(survey, a)))) / METRES_PER_NM
 
 
 def closing_nm(survey: Survey, lap: RacetrackLap) -> float:
-    """Return how near a lap must come back to its beginning: in proportion to its size, for jets turn wide.
-
-    Returns
-    -------
-    float
-        Nautical miles.
-    """
+    """Return how near a lap must come back to its beginning, NM: in proportion to its size, for jets turn wide."""
     return max(
         RACETRACK.closing_nm,
         RACETRACK.closing_share * distance_nm(survey, lap.outbound.start, lap.outbound.end),
@@ -322,8 +280,8 @@ def has_corners(survey: Survey) -> bool:
 def reading_fix(track: Track, survey: Survey, reading: Racetrack) -> tuple[float, float]:
     """Return where a reading's fix is on earth: where the flight came nearest to it."""
     inside = slice(reading.start, reading.end + 1)
-    away = np.hypot(survey.east_m[inside] - reading.fix_m[0], survey.north_m[inside] - reading.fix_m[1])
-    return place_on_earth(track, float(survey.time_s[reading.start + int(np.argmin(away))]))
+    nearest = int(np.argmin(distances_nm(survey, inside, reading.fix_m)))
+    return place_on_earth(track, float(survey.time_s[reading.start + nearest]))
 
 
 def place_on_earth(track: Track, when_s: float) -> tuple[float, float]:

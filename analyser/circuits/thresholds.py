@@ -338,7 +338,6 @@ class RACETRACK:
     closing_nm = 1.0  # a lap comes back to its beginning within this …
     closing_share = 0.5  # … or within this share of its turn's diameter
     # Which laps come back over their beginning, and which of them belong to one hold.
-    longest_last_leg_s = 600.0  # whoever is away from the fix for longer after an inbound turn has left
     longest_way_in_s = 200.0  # an entry's last turn is no longer before the first lap, or than its legs and turn
     # Laps of one hold begin within this share of the closing distance of each other and come back within this angle of
     # one course, or within the wider one where they begin at one point.

@@ -39,21 +39,9 @@ class _Edge:
 def turn_in_span(
     measured: Measured, start_s: float, end_s: float, side: int, toward_deg: float
 ) -> Turn | None:
-    """Cut the turn that was made about a given time, one way, towards a direction.
+    """Cut the turn that was made about a given time, +1 to the right, -1 to the left; None where the bank shows none.
 
-    Parameters
-    ----------
-    start_s, end_s : float
-        When, roughly.
-    side : int
-        +1 right, -1 left.
-    toward_deg : float
-        The direction of the leg that it leads to: the turn has ended when the wings are level near it.
-
-    Returns
-    -------
-    Turn or None
-        None where the bank shows no turn there.
+    It leads to a leg towards ``toward_deg``: the turn has ended when the wings are level near it.
     """
     motion = measured.motion
     around = motion.span(start_s - DETECTION.around_span_s, end_s + DETECTION.around_span_s)
@@ -132,13 +120,7 @@ def _one_turn(pieces: list[tuple[int, int]], heading: FloatArray, toward_deg: fl
 
 
 def survey_turn(measured: Measured, start_s: float, end_s: float, change_deg: float) -> Turn:
-    """Make a turn of what a survey saw where positions are chords: its instants and bank are rough and say so.
-
-    Parameters
-    ----------
-    change_deg : float
-        Change of the ground track, positive right.
-    """
+    """Make a turn of what a survey saw where positions are chords: its instants and bank are rough and say so."""
     rate = change_deg / max(end_s - start_s, 1.0)
     bank = float(turn_bank_deg(rate, measured.motion.tas_mean_kt))
     return Turn(start_s, end_s, 10.0, 10.0, change_deg, bank, 30.0, bank, 0.0, rate, start_s, end_s)
@@ -299,17 +281,7 @@ def _crossing(time_s: FloatArray, bank: FloatArray, origin: int, order: int, lev
 
 
 def mean_direction(degrees: FloatArray) -> float:
-    """Return the circular mean of directions, robust against a few that point elsewhere.
-
-    Parameters
-    ----------
-    degrees : (n,) float array
-
-    Returns
-    -------
-    float
-        [0, 360); NaN where there are none. Unknown ones are left out.
-    """
+    """Return the circular mean of known directions, [0, 360), robust against a few that point elsewhere, or NaN."""
     degrees = degrees[np.isfinite(degrees)]
     if degrees.size == 0:
         return float("nan")
@@ -322,7 +294,7 @@ def mean_direction(degrees: FloatArray) -> float:
 
 
 def together(a: Turn, b: Turn) -> Turn:
-    """Put two pieces of one turn _together."""
+    """Put two pieces of one turn together."""
     weight_a, weight_b = (t.established_end_s - t.established_start_s for t in (a, b))
     total = weight_a + weight_b
 
