@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import bz2
 import io
 import json
 import zipfile
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -14,6 +16,7 @@ import pytest
 from analyser.earth.atmosphere import tas_to_cas
 from analyser.errors import LogError
 from analyser.logs.read import read_log
+from analyser.logs.time_text import read_dates
 from analyser.logs.track import Track
 from tests.logs_invented import as_geojson, as_gpx, as_igc, as_kml, as_nmea, invented_flight
 from tests.logs_reading import codes, numbers, positions, read_one, read_text, table
@@ -229,3 +232,59 @@ def test_an_airspeed_whose_unit_stays_open_is_asked_for(tmp_path: Path, others: 
     track = read_one(tmp_path, "a.csv", text)
     assert "ias_kt" not in track.channels
     assert any("--units ias=kt or --units ias=km/h" in notice.message for notice in track.notices)
+
+
+def _in_turns(one: str, other: str) -> str:
+    """Write two streams of three sentences an instant into one."""
+    first, second = (
+        ["".join(f"{line}\r\n" for line in stream.split()[at : at + 3]) for at in range(0, 1800, 3)]
+        for stream in (one, other)
+    )
+    return "".join(a + b for a, b in zip(first, second, strict=True))
+
+
+def test_a_second_receiver_in_a_stream_is_left_out_and_named(tmp_path: Path) -> None:
+    # Half a second later, and its antenna 40 m to the north: read as one, the path would zigzag.
+    other = replace(FLIGHT, time_s=FLIGHT.time_s + 0.5, lat=FLIGHT.lat + 40.0 / 111_190.0)
+    track = read_one(tmp_path, "a.nmea", _in_turns(as_nmea(FLIGHT), as_nmea(other, "GL")))
+    np.testing.assert_allclose(track.lat_deg, FLIGHT.lat, atol=1e-6)
+    assert "the sentences of GL (1,200) were left out" in _message(track, "receiver-left-out")
+
+
+def test_a_receiver_that_goes_over_to_more_satellites_is_one(tmp_path: Path) -> None:
+    lines = as_nmea(FLIGHT).split()
+    more = as_nmea(FLIGHT, "GN").split()
+    text = "".join(f"{line}\r\n" for line in (*lines[:600], *more[600:1500], *lines[1500:]))
+    track = read_one(tmp_path, "a.nmea", text)
+    assert track.samples == 600 and "receiver-left-out" not in codes(track)
+
+
+def test_another_aircraft_in_a_stream_is_said(tmp_path: Path) -> None:
+    other = invented_flight(600, lat=48.9, lon=12.5)
+    track = read_one(tmp_path, "a.nmea", _in_turns(as_nmea(FLIGHT), as_nmea(other)))
+    np.testing.assert_allclose(track.lat_deg, FLIGHT.lat, atol=1e-6)
+    assert _message(track, "aircraft-mixed").startswith("1,200 sentences give a second position")
+
+
+@pytest.mark.parametrize("inside", ["geometry", "feature"])
+def test_times_beside_the_geometry_or_in_it_are_read(tmp_path: Path, inside: str) -> None:
+    document = json.loads(as_geojson(FLIGHT))
+    (feature,) = document["features"]
+    times = feature["properties"].pop("coordTimes")
+    (feature["geometry"] if inside == "geometry" else feature)["coordTimes"] = times
+    track = read_one(tmp_path, "a.geojson", json.dumps(document))
+    np.testing.assert_allclose(track.time_s, FLIGHT.time_s)
+
+
+def test_a_packed_log_cut_off_before_its_first_block_is_damaged_and_not_empty(tmp_path: Path) -> None:
+    (tmp_path / "a.igc.bz2").write_bytes(bz2.compress(as_igc(FLIGHT).encode())[:2000])
+    with pytest.raises(LogError, match="the bzip2 file is damaged"):
+        read_log(tmp_path / "a.igc.bz2")
+
+
+@pytest.mark.parametrize("first", ["", "no fix"])
+def test_a_date_column_that_begins_without_a_date_is_read_all_the_same(first: str) -> None:
+    # 14 March 2026, or 26 March 2014; a recorder writes none before its first fix.
+    days, (notice,) = read_dates([first, "14/03/26"], "")
+    assert days["14/03/26"] == 1_773_446_400.0 and np.isnan(days[first])
+    assert "read as 2026-03-14, but 2014-03-26" in notice.message

@@ -164,9 +164,9 @@ def without_repeats(flights: Sequence[RawFlight]) -> list[RawFlight]:
         if twin is None:
             kept[number] = flight
             continue
-        label = f"'{shown(flight.label, 40)}' " if flight.label else ""
+        label = f"'{shown(flight.label, 40)}'" if flight.label else "a track"
         message = (
-            f"The file tells one flight twice: {label}({counted(flight.samples, 'sample', 'samples')}) "
+            f"The file tells one flight twice: {label} ({counted(flight.samples, 'sample', 'samples')}) "
             "repeats another and was left out."
         )
         notice = Notice("flight-repeated", message)

@@ -107,6 +107,9 @@ class Features:
                 yield from self._object(feature, is_geometry=True)
             elif key == "properties" and first == "{" and not is_geometry:
                 self._properties(feature)
+            elif first == "[" and _is_times(key):
+                # Some writers put them beside the geometry, or into it.
+                self._list(feature.listed.setdefault(key, []))
             elif key == "crs":
                 self._refuse_other_places(str(stream.value()))
             else:

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Callable
 from functools import lru_cache
 
@@ -44,6 +45,10 @@ _NAN = float("nan")
 _DATUM = (
     "a receiver's height above mean sea level, not an altimeter's: it differs from the indicated altitude"
 )
+#: Places of one instant farther apart than this are not one aircraft's, degrees.
+_FAR_DEG = 0.01
+#: Two receivers take turns where so large a share of the sentences of one kind follows another talker's.
+_TURNS = 0.3
 #: Fewer samples in turns tell nothing.
 _FEW = 20
 
@@ -184,8 +189,18 @@ _FROM = {
 class _Stream:
     """The instants so far; sentences without a time belong to the last one."""
 
-    def __init__(self) -> None:
+    def __init__(self, left_out: str = "") -> None:
+        #: Talker whose sentences are passed over, and how many were.
+        self.left_out, self.of_other = left_out, 0
         self.samples = Samples()
+        #: Of each kind of sentence with a place: the talker of the last one, how many talkers gave how many, and how
+        #: often another talker followed.
+        self._talker: dict[str, str] = {}
+        self._talkers: dict[str, Counter[str]] = {}
+        self._changes = Counter[str]()
+        #: The instant to which the last sentence of each kind belongs, and instants with places far apart.
+        self._instant: dict[str, dict[str, float]] = {}
+        self.elsewhere = 0
         self.epoch: dict[str, float] | None = None
         self.damaged = self.unchecked = self.checked = self.without_fix = 0
         #: Instants whose track VTG gives.
@@ -213,6 +228,11 @@ class _Stream:
         self.unchecked += not sound
         name, *fields = body.decode("ascii").split(",")
         kind, fields = _KINDS[name[2:]], [*fields, *[""] * 12]
+        if name[:2] == self.left_out:
+            self.of_other += 1
+            return
+        if kind.place is not None:
+            self._count(name[:2], name[2:])
         epoch = self.epoch if kind.clock is None else self.at(fields[kind.clock])
         if epoch is None:
             return
@@ -224,19 +244,54 @@ class _Stream:
             return
         kind.adjust(fields)
         self.by_vtg += kind is _KINDS["VTG"] and "track_true_deg" not in epoch
-        if kind.place is not None and "lat" not in epoch:
-            lat, lon = _position(fields[kind.place : kind.place + 4])
-            if not math.isnan(lat + lon):
-                epoch["lat"], epoch["lon"] = lat, lon
+        if kind.place is not None:
+            again = self._instant.get(name[2:]) is epoch
+            self._instant[name[2:]] = epoch
+            if again or "lat" not in epoch:
+                self._put(epoch, *_position(fields[kind.place : kind.place + 4]))
         for field, name, factor in kind.values:
             value = _number(fields[field])
             if not math.isnan(value):
                 epoch.setdefault(name, value * factor)
 
+    def _put(self, epoch: dict[str, float], lat: float, lon: float) -> None:
+        """Give an instant its place; a second one that lies far off is another aircraft's."""
+        if "lat" not in epoch:
+            if not math.isnan(lat + lon):
+                epoch["lat"], epoch["lon"] = lat, lon
+        elif max(abs(lat - epoch["lat"]), abs(float(wrap180(lon - epoch["lon"])))) > _FAR_DEG:
+            self.elsewhere += 1
+
+    def _count(self, talker: str, kind: str) -> None:
+        before = self._talker.setdefault(kind, talker)
+        self._talkers.setdefault(kind, Counter())[talker] += 1
+        if before != talker:
+            self._talker[kind] = talker
+            self._changes[kind] += 1
+
+    def second_receiver(self) -> str:
+        """Return the talker of a second receiver in the stream; empty for one receiver.
+
+        One that goes over to other satellites changes its talker now and then; two take turns.
+        """
+        for kind, talkers in self._talkers.items():
+            if len(talkers) > 1 and self._changes[kind] > _TURNS * talkers.total():
+                return talkers.most_common()[1][0]
+        return ""
+
     def close(self) -> None:
         """Keep the last instant, if it has a place."""
         if self.epoch is not None and "lat" in self.epoch:
             self.samples.add(self.epoch)
+
+
+def _streamed(data: bytes, left_out: str) -> _Stream:
+    """Take all sentences but those of one talker."""
+    stream = _Stream(left_out)
+    for sentence in _SENTENCE.finditer(data):
+        stream.take(sentence)
+    stream.close()
+    return stream
 
 
 def read(content: Content) -> list[RawFlight]:
@@ -245,10 +300,9 @@ def read(content: Content) -> list[RawFlight]:
     if not is_binary(data[:64_000]):
         data = sound_utf8(data)
         refuse_long_lines(data, content.name)
-    stream = _Stream()
-    for sentence in _SENTENCE.finditer(data):
-        stream.take(sentence)
-    stream.close()
+    stream = _streamed(data, "")
+    second = stream.second_receiver()
+    stream = _streamed(data, second) if second else stream
     columns = stream.samples.columns()
     if not columns:
         what = "no sentence gives both a time and a position"
@@ -271,10 +325,20 @@ def read(content: Content) -> list[RawFlight]:
     damaged = left_out(stream.damaged, "sentence is damaged (checksum)", "sentences are damaged (checksum)")
     unchecked = ("sentence carries no checksum; it was used.", "sentences carry no checksum; they were used.")
     unfixed = ("sentence says that there was no fix.", "sentences say that there was no fix.")
+    other = (
+        "Two talkers take turns in the stream, as where two receivers are recorded into one: the sentences "
+        f"of {second} ({stream.of_other:,}) were left out."
+    )
+    elsewhere = (
+        f"{counted(stream.elsewhere, 'sentence gives', 'sentences give')} a second position to an instant, far from "
+        "the first, as where two aircraft are recorded into one stream; the first was used."
+    )
     said = (
         (stream.damaged, "checksum-wrong", damaged),
         (stream.unchecked, "checksum-missing", counted(stream.unchecked, *unchecked)),
         (stream.without_fix, "fix-missing", counted(stream.without_fix, *unfixed)),
+        (stream.of_other, "receiver-left-out", other),
+        (stream.elsewhere, "aircraft-mixed", elsewhere),
         ("altitude_ft" in channels, "altitude-datum", f"The altitude is {_DATUM}."),
     )
     notices = tuple(Notice(code, message) for is_so, code, message in said if is_so)

@@ -221,14 +221,16 @@ def read_dates(written: Sequence[str], order: str) -> tuple[dict[str, float], tu
     """
     orders = [order] if order else _orders(written)
     readings = {name: {text: date_seconds(text, name) for text in written} for name in orders}
-    firsts = {name: min(days.values(), default=np.nan) for name, days in readings.items()}
+    known = {name: [day for day in days.values() if np.isfinite(day)] for name, days in readings.items()}
+    # An order in which no date is one is none.
+    firsts = {name: min(days) for name, days in known.items() if days}
     if len(set(firsts.values())) <= 1:
-        return readings[orders[0]], ()
-    if {"dmy", "mdy"} <= set(orders):
+        return readings[next(iter(firsts), orders[0])], ()
+    if {"dmy", "mdy"} <= set(firsts):
         message = "The dates can be read day first or month first; the date is left open (say --units date=dmy or mdy)."
         return dict.fromkeys(written, float("nan")), (Notice("date-ambiguous", message),)
     # The year stands first or last: a flight that is debriefed is more likely this year's than one of years ago.
-    best, *others = sorted(orders, key=lambda name: -firsts[name])
+    best, *others = sorted(firsts, key=lambda name: -firsts[name])
     listed = " or ".join(f"{_shown_day(firsts[name])} (--units date={name})" for name in others)
     day = _shown_day(firsts[best])
     message = f"The dates give the year in two digits: read as {day}, but {listed} is possible too."
