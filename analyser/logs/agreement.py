@@ -86,16 +86,11 @@ def fit_heading(heading_deg: FloatArray, moved: Movement) -> HeadingFit | None:
     )
 
 
-@dataclass(frozen=True)
-class _SpeedByDirection:
-    """Ground speed by direction, V + W·cos(track − downwind), and the rms of what that leaves, knots."""
+def _speed_by_direction(moved: Movement) -> tuple[float, float, float] | None:
+    """Fit the ground speed by direction, V + W·cos(track − downwind), to first order that of a steady airspeed V.
 
-    airspeed_kt: float
-    wind_kt: float
-    left_kt: float
-
-
-def _speed_by_direction(moved: Movement) -> _SpeedByDirection | None:
+    Gives V, the wind W and the rms of what is left, knots; None where the aircraft did not go all round.
+    """
     use = moved.flying
     if int(use.sum()) < 4 * _ENOUGH:
         return None
@@ -106,21 +101,18 @@ def _speed_by_direction(moved: Movement) -> _SpeedByDirection | None:
     design = np.column_stack([np.ones_like(angle), np.sin(angle), np.cos(angle)])
     found = np.linalg.lstsq(design * weight[:, None], speed * weight, rcond=None)[0]
     left = float(np.sqrt(np.average((speed - design @ found) ** 2, weights=weight**2)))
-    return _SpeedByDirection(float(found[0]), float(np.hypot(found[1], found[2])), left)
+    return float(found[0]), float(np.hypot(found[1], found[2])), left
 
 
 def drift_by_speed(moved: Movement) -> float | None:
-    """Return the drift, degrees, that the ground speed's variation with direction asks for.
-
-    At constant airspeed V in a wind W the ground speed is V + W·cos(track − downwind) to first order and the
-    drift has the amplitude W / V.
+    """Return the drift, degrees, that the ground speed's variation with direction asks for: its amplitude is W / V.
 
     None where the aircraft did not go all round or its airspeed changed too much to tell.
     """
-    found = _speed_by_direction(moved)
-    if found is None or found.left_kt > 0.5 * found.wind_kt or found.airspeed_kt <= 0.0:
+    airspeed_kt, wind_kt, left_kt = _speed_by_direction(moved) or (0.0, 0.0, 0.0)
+    if left_kt > 0.5 * wind_kt or airspeed_kt <= 0.0:
         return None
-    return float(np.degrees(found.wind_kt / found.airspeed_kt))
+    return float(np.degrees(wind_kt / airspeed_kt))
 
 
 def mean_airspeed(moved: Movement) -> float | None:
@@ -129,9 +121,7 @@ def mean_airspeed(moved: Movement) -> float | None:
     None where the aircraft did not go all round or its airspeed changed by much.
     """
     found = _speed_by_direction(moved)
-    if found is None or found.left_kt > _STEADY * found.airspeed_kt:
-        return None
-    return found.airspeed_kt
+    return found[0] if found is not None and found[2] <= _STEADY * found[0] else None
 
 
 def _circular_median(gap: FloatArray) -> float:

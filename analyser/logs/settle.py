@@ -228,29 +228,6 @@ _RULES: dict[str, Callable[[_Bench, Undecided], Settled | None]] = {
 }
 
 
-def settle_references(flight: RawFlight, moved: Movement) -> RawFlight:
-    """Settle what the file leaves open about headings, speeds and tracks.
-
-    Units are settled before; no working channel is left after.
-    """
-    before = set(flight.channels)
-    channels, said = dict(flight.channels), []
-    if channels.pop("track_magnetic_deg", None) is not None:
-        said.append(("track-magnetic", "The logged track is magnetic; the track is taken from positions."))
-    speed = channels.pop("speed_unmarked_kt", None)
-    if speed is not None and "ground_speed_kt" not in channels:
-        said.append(_unmarked_speed(speed, moved, channels))
-    air = channels.pop("airspeed_unmarked_kt", None)
-    if air is not None:
-        said.append(_unmarked_airspeed(air, channels))
-    heading = channels.pop("heading_unmarked_deg", None)
-    if heading is not None:
-        said.append(_unmarked_heading(heading, flight, moved, channels))
-    sources = tuple(_followed(source, set(channels) - before) for source in flight.sources)
-    notices = (*flight.notices, *(Notice(code, message) for code, message in said))
-    return replace(flight, channels=channels, notices=notices, sources=sources)
-
-
 #: Where the working channels may end.
 _ENDS = {
     "heading_unmarked_deg": ("heading_true_deg", "heading_magnetic_deg"),
@@ -260,14 +237,33 @@ _ENDS = {
 }
 
 
+def settle_references(flight: RawFlight, moved: Movement) -> RawFlight:
+    """Settle what the file leaves open about headings, speeds and tracks.
+
+    Units are settled before; no working channel is left after.
+    """
+    channels, said = {name: values for name, values in flight.channels.items() if name not in _ENDS}, []
+    open_ = {name: values for name, values in flight.channels.items() if name in _ENDS}
+    if "track_magnetic_deg" in open_:
+        said.append(("track-magnetic", "The logged track is magnetic; the track is taken from positions."))
+    if "speed_unmarked_kt" in open_ and "ground_speed_kt" not in channels:
+        said.append(_unmarked_speed(open_["speed_unmarked_kt"], moved, channels))
+    if "airspeed_unmarked_kt" in open_:
+        said.append(_unmarked_airspeed(open_["airspeed_unmarked_kt"], channels))
+    if "heading_unmarked_deg" in open_:
+        said.append(_unmarked_heading(open_["heading_unmarked_deg"], flight, moved, channels))
+    new = set(channels) - set(flight.channels)
+    sources = tuple(_followed(source, new) for source in flight.sources)
+    notices = (*flight.notices, *(Notice(code, message) for code, message in said))
+    return replace(flight, channels=channels, notices=notices, sources=sources)
+
+
 def _followed(source: Source, new: set[str]) -> Source:
     """Name the channel that a working channel became."""
     if source.channel not in _ENDS:
         return source
     end = next((name for name in _ENDS[source.channel] if name in new), "")
-    if not end:
-        return replace(source, channel="", standing="ignored", why="see the notices")
-    return replace(source, channel=end, standing="assumed", why="see the notices")
+    return replace(source, channel=end, standing="assumed" if end else "ignored", why="see the notices")
 
 
 def _unmarked_speed(speed: FloatArray, moved: Movement, channels: dict[str, FloatArray]) -> tuple[str, str]:

@@ -29,6 +29,7 @@ _MOST_EMPTY = 1_000
 _MOST_SHEETS = 20
 #: Formulas are looked for in so many rows.
 _LOOKED_AT = 30
+_SAVE_IT = "open the workbook in a spreadsheet program, save it there, and read it again"
 
 
 def looks_like(head: bytes) -> bool:
@@ -52,10 +53,14 @@ def read(content: Content) -> list[RawFlight]:
             book = openpyxl.load_workbook(io.BytesIO(content.data), read_only=True, data_only=True)
             for number, sheet in enumerate(book.worksheets[:_MOST_SHEETS]):
                 formulas = _unsaved_formulas(content, number, sheet)
+                what = f"column {formulas} of the sheet holds formulas and not what they come to"
+                message = f"{what[0].upper()}{what[1:]}: {_SAVE_IT}."
+                said = (Notice("formula-unsaved", message),) if formulas else ()
                 try:
-                    return [flight.with_notices(formulas) for flight in _sheet(_rows(sheet), content)]
+                    return [flight.with_notices(said) for flight in _sheet(_rows(sheet), content)]
                 except LogError as error:
-                    reasons.append(_for_formulas(error, formulas, content))
+                    # Formulas without values are the reason, where there are any, that a sheet holds no flight.
+                    reasons.append(content.refusal(what, "sheet", _SAVE_IT) if formulas else error)
         # The library raises whatever the damage provokes in it.
         except Exception as error:
             raise _damaged(content, error) from error
@@ -66,15 +71,15 @@ def read(content: Content) -> list[RawFlight]:
     )
 
 
-def _unsaved_formulas(content: Content, number: int, sheet: Any) -> tuple[Notice, ...]:
-    """Say which columns of a sheet's first rows hold formulas without the values that they came to."""
+def _unsaved_formulas(content: Content, number: int, sheet: Any) -> str:
+    """Name the columns of a sheet's first rows that hold formulas without the values that they came to."""
     import openpyxl
     from openpyxl.utils import get_column_letter
 
     first = {"max_row": _LOOKED_AT, "max_col": 100}
     values = list(sheet.iter_rows(values_only=True, **first))
     if all(cell is not None for row in values for cell in row):
-        return ()
+        return ""
     written = openpyxl.load_workbook(io.BytesIO(content.data), read_only=True).worksheets[number]
     columns = {
         get_column_letter(place + 1)
@@ -82,21 +87,7 @@ def _unsaved_formulas(content: Content, number: int, sheet: Any) -> tuple[Notice
         for place, (cell, value) in enumerate(zip(row, known, strict=False))
         if value is None and isinstance(cell, str) and cell.startswith("=")
     }
-    if not columns:
-        return ()
-    message = (
-        f"Column {', '.join(sorted(columns))} of the sheet holds formulas and not what they come to: open the workbook "
-        "in a spreadsheet program, save it there, and read it again."
-    )
-    return (Notice("formula-unsaved", message),)
-
-
-def _for_formulas(error: LogError, formulas: tuple[Notice, ...], content: Content) -> LogError:
-    """Let formulas without values be the reason, where there are any, that a sheet holds no flight."""
-    if not formulas:
-        return error
-    what, _, mend = formulas[0].message.partition(": ")
-    return content.refusal(what[0].lower() + what[1:], "sheet", mend.rstrip("."))
+    return ", ".join(sorted(columns))
 
 
 def _damaged(content: Content, error: Exception) -> LogError:
