@@ -226,3 +226,32 @@ def test_headers_may_show_how_minutes_are_written(tmp_path: Path) -> None:
     headers = ["time", "Lat dd", "Lat mm", "Lon dd", "Lon mm"]
     track = read_one(tmp_path, "a.csv", table(headers, FLIGHT.iso(), degrees, minutes, east, more))
     np.testing.assert_allclose(track.lon_deg, FLIGHT.lon, atol=1e-6)
+
+
+@pytest.mark.parametrize("written", ["14 mrt 2026", "14 marca 2026", "14 mars 2026", "14. März 2026"])
+def test_months_of_other_languages(tmp_path: Path, written: str) -> None:
+    clocks = [f"{moment:%H:%M:%S}" for moment in FLIGHT.moments()]
+    _starts(_read(tmp_path, ["Date", "UTC"], [written] * 400, clocks), FLIGHT)
+
+
+@pytest.mark.parametrize(
+    ("headers", "sides", "east"),
+    [
+        (["Tijd", "Breedtegraad", "", "Lengtegraad", ""], ("N", "O"), True),
+        (["Tijd", "Breedtegraad", "", "Lengtegraad", ""], ("Z", "W"), False),
+        (["Tid", "Breddgrad", "", "Längdgrad", ""], ("N", "Ö"), True),
+        (["Tid", "Breddgrad", "", "Längdgrad", ""], ("S", "V"), False),
+        (["Heure", "Latitude", "", "Longitude", ""], ("S", "O"), False),
+    ],
+)
+def test_letters_of_other_languages_tell_the_side(
+    tmp_path: Path, headers: list[str], sides: tuple[str, str], east: bool
+) -> None:
+    """Oost and öst are east, ouest is west; zuid is south and väst west."""
+    flight = FLIGHT if east else SOUTH
+    lat, lon = numbers(np.abs(flight.lat), 7), numbers(np.abs(flight.lon), 7)
+    north_south, east_west = ([side] * 400 for side in sides)
+    text = table(headers, flight.iso(), lat, north_south, lon, east_west)
+    track = read_one(tmp_path, "a.csv", text)
+    np.testing.assert_allclose(track.lat_deg, flight.lat, atol=1e-6)
+    np.testing.assert_allclose(track.lon_deg, flight.lon, atol=1e-6)

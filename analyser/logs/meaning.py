@@ -62,7 +62,12 @@ class Vocabulary:
         self.translations: dict[str, str] = {}
         for words in languages.values():
             self.translations |= _by_word(words)
-        self.german = frozenset(_by_word(languages["german"]))
+        #: Words of the languages whose letter O is east, and of those whose O is west and of no other.
+        east, west = (
+            {word for name in names for word in _by_word(languages[name])}
+            for names in (("german", "dutch", "swedish"), ("french", "spanish", "italian", "portuguese"))
+        )
+        self.o_is_east, self.o_is_west = frozenset(east), frozenset(west - east)
         #: Every phrase by its key, with its concept and its place in the order of preference.
         self.phrases: dict[tuple[str, ...], tuple[Concept, int]] = {}
         for concept in self.concepts:

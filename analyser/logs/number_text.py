@@ -32,10 +32,13 @@ _BOTH_MARKS = {
 }
 #: What cells say beside positions without signs, lower-case: the positive side first. O is east or west.
 SIDES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "lat": (("n", "north", "nord", "norte", "+", "1"), ("s", "south", "süd", "sud", "sur", "sul", "-", "-1")),
+    "lat": (
+        ("n", "north", "nord", "norte", "noord", "norr", "+", "1"),
+        ("s", "south", "süd", "sud", "sur", "sul", "z", "zuid", "söder", "-", "-1"),
+    ),
     "lon": (
-        ("e", "east", "ost", "est", "este", "leste", "+", "1"),
-        ("w", "west", "ouest", "oeste", "ovest", "-", "-1"),
+        ("e", "east", "ost", "est", "este", "leste", "oost", "ö", "öst", "+", "1"),
+        ("w", "west", "ouest", "oeste", "ovest", "v", "väst", "-", "-1"),
     ),
 }
 _WORDS = {word for both in SIDES.values() for words in both for word in words if word.isalpha()}

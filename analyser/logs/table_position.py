@@ -85,16 +85,16 @@ def _o_is_west(column: TableColumn, written: Series[Any]) -> bool:
         return others == {"E"}
     known = vocabulary()
     headers = column.table.layout.headers
-    words = {word for header in headers for word in words_of(header)} & set(known.translations)
-    german = bool(words & known.german)
-    if german == bool(words - known.german):
+    words = {word for header in headers for word in words_of(header)}
+    west = bool(words & known.o_is_west)
+    if west == bool(words & known.o_is_east):
         raise column.table.content.refusal(
-            "the letter O beside longitudes is east in German and west in French, Spanish and Italian, and no header "
-            "tells the language",
+            "the letter O beside longitudes is east in German and Dutch, west in French, Spanish and Italian, "
+            "and the headers do not tell the language",
             f"column '{column.header}'",
             "write E or W",
         )
-    return not german
+    return west
 
 
 #: How one cell holds a position. Well-known text (ISO 19125) puts the longitude first; ISO 6709 parts by signs.

@@ -195,13 +195,20 @@ _DATE = re.compile(r"^(\d{1,4})([-/. :])(\d{1,2}|[^\W\d_]{3,9})\2(\d{1,4})$")
 _ORDINAL = re.compile(r"^(\d{4})[-:]?(\d{3})$")
 _MONTH_FIRST = re.compile(r"^([^\W\d_]{3,9})\.? +(\d{1,2}),? (\d{4})$")
 _COMPACT_DATE = re.compile(r"^(\d{4})(\d{2})(\d{2})$")
-#: Months by the first letters of their names, in English, German, French, Spanish, Italian and Portuguese.
+#: Months by the first letters of their names, in the languages of headers.
 _MONTHS = {
     beginning: month
     for month, beginnings in enumerate(
         (
-            *("jan ene gen", "feb fev", "mar", "apr abr avr", "may mai mag", "jun giu juin", "jul lug juil"),
-            *("aug ago aou", "sep set", "oct okt ott out", "nov", "dec dez dic"),
+            *("jan ene gen sty", "feb fev lut", "mar maa mrt", "apr abr avr kwi", "may mai mag mei maj"),
+            *(
+                "jun giu juin cze",
+                "jul lug juil lip",
+                "aug ago aou sie",
+                "sep set wrz",
+                "oct okt ott out paz",
+            ),
+            *("nov lis", "dec dez dic gru"),
         ),
         1,
     )
