@@ -53,15 +53,7 @@ class HoldFrame:
 
 
 def hold_frame(motion: Motion, course_deg: float, east_nm: float = 0.0, north_nm: float = 0.0) -> HoldFrame:
-    """Turn a motion into the axes of a hold.
-
-    Parameters
-    ----------
-    course_deg : float
-        Inbound course, degrees on the map.
-    east_nm, north_nm : float
-        The fix on the map.
-    """
+    """Turn a motion into the axes of a hold: a course in degrees on the map, a fix in NM on it."""
     east, north = motion.east_nm - east_nm, motion.north_nm - north_nm
     toward = np.radians(course_deg)
     return HoldFrame(
@@ -72,17 +64,9 @@ def hold_frame(motion: Motion, course_deg: float, east_nm: float = 0.0, north_nm
 
 
 def nearest_passage(frame: HoldFrame, start_s: float, end_s: float) -> tuple[float, float]:
-    """Find the closest approach to the fix, between grid points.
+    """Find the closest approach to the fix between two instants, and between grid points.
 
-    Parameters
-    ----------
-    start_s, end_s : float
-        Where to look.
-
-    Returns
-    -------
-    instant_s, distance_nm : float
-        NaN and infinity where the span holds nothing.
+    Returns the instant, seconds, and the distance, NM; NaN and infinity where the span holds nothing.
     """
     first, last = np.searchsorted(frame.time_s, [start_s, end_s])
     last = min(max(int(last), int(first) + 1), frame.time_s.size)
@@ -102,20 +86,9 @@ def nearest_passage(frame: HoldFrame, start_s: float, end_s: float) -> tuple[flo
 
 
 def crossing(frame: HoldFrame, start_s: float, end_s: float, *, inbound: bool) -> float | None:
-    """Find where the perpendicular to the course through the fix is crossed.
+    """Find where the perpendicular through the fix is crossed between two instants: inbound, or else abeam, outbound.
 
-    Parameters
-    ----------
-    start_s, end_s : float
-        Where to look.
-    inbound : bool
-        True for a crossing in the direction of the inbound course (passing the fix), False for the other
-        (abeam, outbound).
-
-    Returns
-    -------
-    float or None
-        The crossing nearest to the fix, seconds; None where there is none.
+    Returns the crossing nearest to the fix, seconds; None where there is none.
     """
     first, last = np.searchsorted(frame.time_s, [start_s, end_s])
     along = frame.along_nm[first:last] * (1.0 if inbound else -1.0)
@@ -217,12 +190,7 @@ def apart_nm(hold: Hold, other: Hold) -> float:
 def hold_view(track: Track, survey: Survey, hold: Hold, *, scale_s: float) -> HoldView | None:
     """Lay a stretch of flight out in the axes of a hold; None where it never came near the fix.
 
-    Parameters
-    ----------
-    survey : Survey
-        A stretch of it.
-    scale_s : float
-        Smoothing of the direction over the ground, seconds: what the log's sampling asks for.
+    The direction over the ground is smoothed over ``scale_s``: what the log's sampling asks for.
     """
     first, last = np.searchsorted(track.time_s, [survey.time_s[0] - 1.5, survey.time_s[-1] + 1.5])
     away = distance_from_fix_nm(_cut(track, int(first), int(last)), hold)

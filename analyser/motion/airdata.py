@@ -31,19 +31,7 @@ class Proved:
 
 
 def logged(track: Track, name: str, grid_s: FloatArray) -> FloatArray | None:
-    """Lay a logged channel on the grid, or None where it is absent, sparse or stuck.
-
-    Parameters
-    ----------
-    track : Track
-    name : str
-        A key of :data:`analyser.logs.track.CHANNELS`.
-    grid_s : (n,) float array
-
-    Returns
-    -------
-    (n,) float array or None
-    """
+    """Lay a logged channel, one of ``CHANNELS``, on the grid, (n,); None where it is absent, sparse or stuck."""
     values = track.channels.get(name)
     if values is None:
         return None
@@ -69,21 +57,10 @@ def _dense(time_s: FloatArray, grid_s: FloatArray) -> bool:
 def prove_bank(
     bank_deg: FloatArray, derived_deg: FloatArray, level: NDArray[np.bool_]
 ) -> tuple[Proved | None, Notice | None]:
-    """Hold a logged bank against the bank that the track demands.
+    """Hold a logged bank against the bank that the track demands, both positive right on a grid of one second.
 
-    Parameters
-    ----------
-    bank_deg, derived_deg : (n,) float array
-        Logged and derived, positive right, on a grid of one second.
-    level : (n,) bool array
-        Where the aircraft flew straight: there the logged bank shows its bias.
-
-    Returns
-    -------
-    Proved or None
-        None where the channel does not follow the track.
-    Notice or None
-        What was found out, where it matters.
+    Where the aircraft flew ``level`` the logged bank shows its bias. None where the channel does not follow the track;
+    a notice where what was found out matters.
     """
     grid = np.arange(bank_deg.size, dtype=float)
     shifted = [np.interp(grid + lag, grid, bank_deg) for lag in LAGS_S]

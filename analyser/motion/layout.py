@@ -37,21 +37,8 @@ def lay_out(
 ) -> Motion:
     """Work out airspeed, air heading and bank along a path through a wind, each with its sigma.
 
-    Parameters
-    ----------
-    plane : LocalPlane
-    grid : (n,) float array
-        Seconds.
-    path : Path
-    altitude : (n,) float array
-        Feet; NaN where unknown.
-    hole : (n,) bool array
-        Where nothing was recorded.
-    fit : WindFit
-    obtained : dict of str to str
-        How wind and airspeed were come by.
-    isa_deviation_c : float
-        How much warmer than standard the air was.
+    On a grid of seconds; altitude in feet is NaN where unknown, and ``hole`` says where nothing was recorded.
+    ``obtained`` says how wind and airspeed were come by. The air was so much warmer than standard.
     """
     position = path.spline.at(grid) / METRES_PER_NM
     velocity = path.spline.at(grid, 1) * KT_PER_MPS

@@ -35,17 +35,7 @@ class CorrelatedNoise:
     memory_s: float
 
     def mean_sd(self, span_s: float) -> float:
-        """Return the sigma of the process's mean over a span.
-
-        Parameters
-        ----------
-        span_s : float
-            Seconds.
-
-        Returns
-        -------
-        float
-        """
+        """Return the sigma of the process's mean over a span of seconds."""
         ratio = max(span_s, 1e-6) / self.memory_s
         return float(self.sigma * np.sqrt(2.0 / ratio * (1.0 - (1.0 - np.exp(-ratio)) / ratio)))
 

@@ -90,23 +90,10 @@ class Path:
 
 
 def tidy_path(time_s: FloatArray, fixes: FloatArray, interval_s: float, grid_s: FloatArray) -> Path:
-    """Smooth a track whose fixes err alike on both axes.
+    """Smooth a track whose fixes, (n, 2) in metres, err alike on both axes; sigmas are given at a grid's instants.
 
     The steady-state smoother's error spectra integrate to R^½S^½/6 for the velocity and R^⅙S^⅚/3 for the acceleration,
     with S the jerk's density and R the noise's (variance times interval).
-
-    Parameters
-    ----------
-    time_s : (n,) float array
-    fixes : (n, 2) float array
-        Metres.
-    interval_s : float
-    grid_s : (m,) float array
-        Where the sigmas are wanted.
-
-    Returns
-    -------
-    Path
     """
     spline = fit_spline(time_s, fixes)
     density = max(spline.noise, NOISE_FLOOR_M) ** 2 * max(interval_s, spline.step_s)
@@ -124,22 +111,7 @@ def untidy_path(
     grid_s: FloatArray,
     velocities: Velocities | None = None,
 ) -> Path:
-    """Smooth a track by its error model.
-
-    Parameters
-    ----------
-    time_s : (n,) float array
-    fixes : (n, 2) float array
-        True samples, metres.
-    errors : TrackErrors
-    grid_s : (m,) float array
-        Where the sigmas are wanted.
-    velocities : Velocities, optional
-
-    Returns
-    -------
-    Path
-    """
+    """Smooth true samples, (n, 2) in metres, by their error model; sigmas are given at a grid's instants."""
     system, spline = _solved(time_s, fixes, errors, velocities)
     return system.with_sigmas(spline, grid_s, errors.effective_s)
 
@@ -147,20 +119,7 @@ def untidy_path(
 def untidy_spline(
     time_s: FloatArray, fixes: FloatArray, errors: TrackErrors, velocities: Velocities | None = None
 ) -> Spline:
-    """Smooth a track by its error model, without asking how well that tells its derivatives.
-
-    Parameters
-    ----------
-    time_s : (n,) float array
-    fixes : (n, 2) float array
-        True samples, metres.
-    errors : TrackErrors
-    velocities : Velocities, optional
-
-    Returns
-    -------
-    Spline
-    """
+    """Smooth true samples, (n, 2) in metres, by their error model, without asking how well that tells derivatives."""
     return _solved(time_s, fixes, errors, velocities)[1]
 
 
@@ -233,20 +192,9 @@ class VelocityErrors:
         return solve_factored(self._factor, right)
 
     def covariance(self, time_s: FloatArray, direction: FloatArray, starts: NDArray[np.intp]) -> FloatArray:
-        """Return the covariance of mean velocities along given directions.
+        """Return the covariance of mean velocities along directions, (n, 2) unit vectors: (b, b) in kt².
 
-        Parameters
-        ----------
-        time_s : (n,) float array
-        direction : (n, 2) float array
-            Unit vectors.
-        starts : (b,) int array
-            First of the instants of every mean.
-
-        Returns
-        -------
-        (b, b) float array
-            In kt².
+        The instants of every mean begin at its place in ``starts``.
         """
         count = np.diff(np.append(starts, time_s.size))
         bins = np.repeat(np.arange(starts.size), count)

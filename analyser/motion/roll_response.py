@@ -35,18 +35,7 @@ class RollResponse:
         return float(self.spread_s[0])
 
     def roll_of(self, spread_s: float) -> float:
-        """Return the length of the roll that looks like this.
-
-        Parameters
-        ----------
-        spread_s : float
-            From a quarter to three quarters of the bank, as seen.
-
-        Returns
-        -------
-        float
-            Seconds, from level to the turn's bank.
-        """
+        """Return the length of the roll that looks like this, seconds from level to the turn's bank."""
         return float(np.interp(spread_s, np.maximum.accumulate(self.spread_s), self.roll_s))
 
 
@@ -55,19 +44,7 @@ UNSMOOTHED = RollResponse(TRIED_ROLLS_S, 0.5 * TRIED_ROLLS_S)
 
 
 def roll_response(interval_s: float, noise: float) -> RollResponse:
-    """Fit the path's own spline to made-up rolls.
-
-    Parameters
-    ----------
-    interval_s : float
-        Sampling interval.
-    noise : float
-        Sigma of the fixes, metres.
-
-    Returns
-    -------
-    RollResponse
-    """
+    """Fit the path's own spline to made-up rolls, as sampled, with noise of so many metres (one sigma)."""
     interval = max(interval_s, 0.5)
     # Two phases of sampling, for a roll may begin at a sample or between two.
     spreads = [_spreads(np.arange(-60.0, 60.0, interval) + shift, noise) for shift in (0.0, 0.5 * interval)]

@@ -42,21 +42,10 @@ HELD_EVERY_S = 4
 
 
 def smoother_velocity(track: Track, grid: FloatArray, velocity: FloatArray) -> FloatArray:
-    """Take the speed from the log where its positions are too rough to differentiate and its speed is not.
+    """Take the speed, (n, 2) knots, from the log where its positions are too rough to differentiate and it is not.
 
     A receiver's own ground speed comes from Doppler shifts; positions that were rounded or held on their way to the log
     say little about speed from second to second.
-
-    Parameters
-    ----------
-    track : Track
-    grid : (n,) float array
-    velocity : (n, 2) float array
-        Of the path, knots.
-
-    Returns
-    -------
-    (n, 2) float array
     """
     speed = logged(track, "ground_speed_kt", grid)
     if speed is None:
@@ -71,18 +60,9 @@ def smoother_velocity(track: Track, grid: FloatArray, velocity: FloatArray) -> F
 
 
 def reported_velocities(track: Track, path: Spline) -> Velocities | None:
-    """Take a log's own ground speed and track as measurements, as good as they prove against the path.
+    """Take a log's own ground speed and track as measurements, as good as they prove against the positions' path.
 
-    Parameters
-    ----------
-    track : Track
-    path : Spline
-        Through the positions alone, metres.
-
-    Returns
-    -------
-    Velocities or None
-        None where no ground speed is reported, or what is called so is something else.
+    None where no ground speed is reported, or what is called so is something else.
     """
     speed_kt, track_deg = track.channel("ground_speed_kt"), track.channel("track_true_deg")
     end_s = path.start_s + (len(path.coefficients) - 4) * path.step_s
@@ -164,21 +144,9 @@ def _share_of_way(path: Spline, time_s: FloatArray, speed: FloatArray) -> tuple[
 def held_airspeed(
     fit: WindFit, path: Path, grid: FloatArray, use: NDArray[np.bool_], altitude_ft: FloatArray
 ) -> Velocities:
-    """Say as a measurement that the pilot held an indicated airspeed in the wind that was found.
+    """Say as a measurement that the pilot held an indicated airspeed in the wind that was found from a path.
 
-    Parameters
-    ----------
-    fit : WindFit
-    path : Path
-        From which the wind was found.
-    grid : (n,) float array
-    use : (n,) bool array
-        Where wind and airspeed were fitted.
-    altitude_ft : (n,) float array
-
-    Returns
-    -------
-    Velocities
+    ``use`` says where on the grid wind and airspeed were fitted.
     """
     pick = np.flatnonzero(use)[::HELD_EVERY_S]
     velocity = path.spline.at(grid[pick], 1)

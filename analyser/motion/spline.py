@@ -46,19 +46,7 @@ class Spline:
     noise: float
 
     def at(self, time_s: FloatArray, order: int = 0) -> FloatArray:
-        """Evaluate the path or a derivative.
-
-        Parameters
-        ----------
-        time_s : (n,) float array
-            Seconds within the fitted span.
-        order : int
-            0 position, 1 velocity, 2 acceleration (per second).
-
-        Returns
-        -------
-        (n, d) float array
-        """
+        """Evaluate the path (order 0), its velocity (1) or its acceleration (2) at instants within it: (n, d)."""
         first, weights = basis(time_s, self.start_s, self.step_s, len(self.coefficients), order)
         return sum(
             (weights[:, k, None] * self.coefficients[first + k] for k in range(1, 4)),
@@ -85,22 +73,9 @@ def basis(
 def fit_spline(
     time_s: FloatArray, values: FloatArray, *, step_s: float = 1.0, noise: float | None = None
 ) -> Spline:
-    """Fit the smoothest path that the noise of the fixes allows.
+    """Fit the smoothest path that the noise of the fixes allows to (n, d) coordinates in metres, n at least 4.
 
-    Parameters
-    ----------
-    time_s : (n,) float array
-        Increasing; n at least 4.
-    values : (n, d) float array
-        Coordinates, metres.
-    step_s : float
-        Knot spacing, seconds.
-    noise : float, optional
-        Sigma of one fix per axis, metres; estimated from the fixes themselves when left out.
-
-    Returns
-    -------
-    Spline
+    Knots are ``step_s`` apart. The noise, one sigma per axis, is estimated from the fixes themselves when left out.
     """
     if noise is not None:
         return _solve(time_s, values, step_s, noise)

@@ -94,18 +94,9 @@ class Survey:
 
 
 def survey_flight(track: Track, *, longest_hole_s: float = LONGEST_HOLE_S) -> list[Survey]:
-    """Cut a flight at its long holes and look over each stretch.
+    """Cut a flight at its long holes and look over each stretch that has room for a hold, in time order.
 
-    Parameters
-    ----------
-    track : Track
-    longest_hole_s : float
-        Shorter holes are bridged, and longer ones that were flown straight through or with one turn.
-
-    Returns
-    -------
-    list of Survey
-        In time order; stretches too short for a hold are left out.
+    Holes up to ``longest_hole_s`` are bridged, and longer ones that were flown straight through or with one turn.
     """
     edges = np.flatnonzero(np.diff(track.time_s) > longest_hole_s) + 1
     edges = edges[[not _flown_on(track, int(edge)) for edge in edges]] if edges.size else edges
@@ -155,10 +146,7 @@ def _steps_at(track: Track, after: int) -> _Steps | None:
 def _way_round(steps: _Steps) -> NDArray[np.complex128] | None:
     """Lay a straight, a turn and a straight across a hole, as long as its time allows at the speed beside it.
 
-    Returns
-    -------
-    (n,) complex array or None
-        Metres from the hole's beginning at even times within it; None where no such way leads to the other side.
+    Metres from the hole's beginning, (n,) complex, at even times within it; None where no such way leads across.
     """
     if not TURN_HOLE_S[0] < steps.hole_s <= TURN_HOLE_S[1]:
         return None
@@ -208,18 +196,7 @@ def _laid_across(
 
 
 def unroll(lat_deg: FloatArray, lon_deg: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Add up small steps over the ellipsoid.
-
-    Parameters
-    ----------
-    lat_deg, lon_deg : (n,) float array
-        A path of small steps; the date line may be crossed.
-
-    Returns
-    -------
-    east_m, north_m : (n,) float array
-        From the first point.
-    """
+    """Add up small steps over the ellipsoid, even across the date line: metres east and north of the first, (n,)."""
     middle = np.radians((lat_deg[1:] + lat_deg[:-1]) / 2)
     squeeze = 1.0 - _ECCENTRICITY_SQUARED * np.sin(middle) ** 2
     meridian_m = _SEMI_MAJOR_M * (1.0 - _ECCENTRICITY_SQUARED) / squeeze**1.5
@@ -263,20 +240,9 @@ def _holes_s(time_s: FloatArray, longer_than_s: float) -> tuple[tuple[float, flo
 
 
 def thin(time_s: FloatArray, values: FloatArray, *, to_s: float = 0.5) -> tuple[FloatArray, FloatArray]:
-    """Average fast sampling down to two fixes a second: derivatives of a path need no more.
+    """Average fast sampling of (n, d) values down to two fixes a second: derivatives of a path need no more.
 
-    Parameters
-    ----------
-    time_s : (n,) float array
-    values : (n, d) float array
-    to_s : float
-        Width of the averaging bins, seconds.
-
-    Returns
-    -------
-    time_s : (m,) float array
-        Mean times of the bins that hold samples.
-    values : (m, d) float array
+    Returns the mean times of the bins that hold samples, (m,), and their values, (m, d).
     """
     if time_s.size < 3 or np.median(np.diff(time_s)) > 0.7 * to_s:
         return time_s, values
@@ -288,17 +254,7 @@ def thin(time_s: FloatArray, values: FloatArray, *, to_s: float = 0.5) -> tuple[
 
 
 def on_grid(time_s: FloatArray, values: FloatArray, grid_s: FloatArray) -> FloatArray:
-    """Interpolate a channel that may have blanks; all NaN where it has no value at all.
-
-    Parameters
-    ----------
-    time_s, values : (n,) float array
-    grid_s : (m,) float array
-
-    Returns
-    -------
-    (m,) float array
-    """
+    """Interpolate a channel that may have blanks onto a grid: (m,), all NaN where it has no value at all."""
     known = np.isfinite(values)
     if not known.any():
         return np.full(grid_s.shape, np.nan)

@@ -83,15 +83,7 @@ class WindProblem:
 def wind_prior(knots: int, change_kt: float) -> FloatArray:
     """Return the precision of the parameters: a random walk of the wind, a mild shear, a free airspeed.
 
-    Parameters
-    ----------
-    knots : int
-    change_kt : float
-        Sigma of the wind's change from knot to knot, per axis.
-
-    Returns
-    -------
-    (2k + 3, 2k + 3) float array
+    ``change_kt`` is the sigma of the wind's change from knot to knot, per axis: (2k + 3, 2k + 3) for k knots.
     """
     walk = np.diff(np.eye(knots), axis=0)
     axis = walk.T @ walk / change_kt**2 + np.full((knots, knots), 1.0 / (knots * WIND_PRIOR_KT) ** 2)
@@ -104,18 +96,7 @@ def wind_prior(knots: int, change_kt: float) -> FloatArray:
 
 
 def hats(time_s: FloatArray, knots_s: FloatArray) -> FloatArray:
-    """Write linear interpolation between knots as a matrix; held beyond the ends.
-
-    Parameters
-    ----------
-    time_s : (n,) float array
-    knots_s : (k,) float array
-        Evenly apart.
-
-    Returns
-    -------
-    (n, k) float array
-    """
+    """Write linear interpolation between evenly spaced knots as a matrix, (n, k); held beyond the ends."""
     if knots_s.size == 1:
         return np.ones((time_s.size, 1))
     place = np.clip((time_s - knots_s[0]) / (knots_s[1] - knots_s[0]), 0.0, knots_s.size - 1.0)
