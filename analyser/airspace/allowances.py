@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from functools import lru_cache
 from pathlib import Path
-from typing import ClassVar
 
 import analyser.rules
 from analyser.errors import SettingsError
-from analyser.frozen import dataclass
 from analyser.rules.regime import Sourced
-from analyser.rules.toml_data import STRICT, fill, read_toml
+from analyser.rules.toml_data import RuleTable, fill, read_toml
 
 
-@dataclass(frozen=True, kw_only=True)
 class TemplateAllowances(Sourced):
     """What the holding template allows the pilot.
 
@@ -38,14 +35,12 @@ class TemplateAllowances(Sourced):
     spread_deg: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class DistanceLeg(Sourced):
     """How long after reading the limiting distance the turn may start."""
 
     late_s: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class EntryTurns(Sourced):
     """How far the turns back towards the fix are followed, degrees."""
 
@@ -53,7 +48,6 @@ class EntryTurns(Sourced):
     offset_deg: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class Cone(Sourced):
     """The cone above a radio aid in which it gives no bearing.
 
@@ -72,7 +66,6 @@ class Cone(Sourced):
     track_deg: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class BearingAccuracy(Sourced):
     """Accuracy of bearings: along the inbound course, and of one that crosses it, degrees either side."""
 
@@ -82,7 +75,6 @@ class BearingAccuracy(Sourced):
     ndb_crossing_deg: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class DmeAccuracy(Sourced):
     """Accuracy of a DME distance: ``base_nm`` plus ``share`` of the distance."""
 
@@ -90,7 +82,6 @@ class DmeAccuracy(Sourced):
     share: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class GnssTolerance(Sourced):
     """How well a satellite navigator knows the fix, across and along the course."""
 
@@ -98,21 +89,18 @@ class GnssTolerance(Sourced):
     along_nm: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class LevelRounding(Sourced):
     """How a minimum level is rounded: up to whole steps."""
 
     round_to_ft: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class HighTerrain(Sourced):
     """What the buffer's steps are multiplied by in high terrain."""
 
     buffer_times: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class Doubt(Sourced):
     """How far outside the drawn area a flight may be without surely being outside the true one.
 
@@ -129,11 +117,9 @@ class Doubt(Sourced):
     unknown_fix_nm: float
 
 
-@dataclass(frozen=True, kw_only=True)
-class AirspaceRules:
+class AirspaceRules(RuleTable):
     """All of them."""
 
-    __pydantic_config__: ClassVar = STRICT
     template: TemplateAllowances
     distance_leg: DistanceLeg
     entry_turns: EntryTurns

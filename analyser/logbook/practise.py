@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any
 
 from analyser.earth.angles import wrap360
 from analyser.errors import SettingsError, UsageError
@@ -17,18 +17,16 @@ from analyser.holds.entries import EntryName, sectors
 from analyser.holds.holdfile_words import hold_file_text
 from analyser.logbook.documents import LoggedHold
 from analyser.rules.load import load_regime
-from analyser.rules.toml_data import STRICT, fill, read_toml
+from analyser.rules.toml_data import RuleTable, fill, read_toml
 
 
-@dataclass(frozen=True, kw_only=True)
-class Plan:
+class Plan(RuleTable):
     """What trains one item.
 
     ``wind_off_course_deg`` is where the wind comes from, off the inbound course, positive on the holding side; the
     shares are of the true airspeed.
     """
 
-    __pydantic_config__: ClassVar = STRICT
     item: str
     title: str
     why: str
@@ -41,9 +39,7 @@ class Plan:
     aim: str
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Plans:
-    __pydantic_config__: ClassVar = STRICT
+class _Plans(RuleTable):
     exercises: tuple[Plan, ...]
 
 

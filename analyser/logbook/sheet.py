@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any
 
 from analyser.errors import LogbookError, SettingsError, UsageError
 from analyser.frozen import dataclass
@@ -16,7 +16,7 @@ from analyser.logbook.marks import item_points, proposable, title_of
 from analyser.logbook.names import clean_name, counted, storable
 from analyser.logbook.sessions import Given, GivenAs, Session
 from analyser.rules.scales import Scale, load_scale, scale_names
-from analyser.rules.toml_data import STRICT, fill
+from analyser.rules.toml_data import RuleTable, fill
 
 if TYPE_CHECKING:
     from analyser.logbook.book import Logbook
@@ -28,11 +28,9 @@ _LARGEST_BYTES = 1_000_000
 _CLOCK_SLACK = timedelta(minutes=5)
 
 
-@dataclass(frozen=True, kw_only=True)
-class SheetItem:
+class SheetItem(RuleTable):
     """One line of a grade sheet; a grade that was not given is None."""
 
-    __pydantic_config__: ClassVar = STRICT
     item: str
     computed_points: float | None
     proposed: str | None
@@ -42,15 +40,13 @@ class SheetItem:
     remark: str = ""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Sheet:
+class Sheet(RuleTable):
     """A filled-in grade sheet for one hold, counted from 1, of the log that was debriefed.
 
     ``levels`` are the keys of the scale's, lowest first: a sheet can be read without the scale's own file. ``date`` is
     as written on the sheet, ISO; names, device and lesson may be empty.
     """
 
-    __pydantic_config__: ClassVar = STRICT
     kind: str
     schema: int
     log_sha256: str

@@ -2,44 +2,35 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
-from analyser.frozen import dataclass
 from analyser.rules.regime import Standing
-from analyser.rules.toml_data import STRICT
+from analyser.rules.toml_data import RuleTable
 
 
-@dataclass(frozen=True, kw_only=True)
-class OwnSourced:
+class OwnSourced(RuleTable):
     """A tolerance with its pedigree; a school's own file may leave the pedigree out."""
 
-    __pydantic_config__: ClassVar = STRICT
     source: str = "given in the file"
     standing: Standing = "common practice"
 
 
-@dataclass(frozen=True, kw_only=True)
 class AltitudeTolerance(OwnSourced):
     """Plus or minus, feet."""
 
     tolerance_ft: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class SpeedTolerance(OwnSourced):
     """Plus or minus, knots indicated."""
 
     tolerance_kt: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class HeadingTolerance(OwnSourced):
     """Plus or minus, degrees."""
 
     tolerance_deg: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class TrackTolerance(OwnSourced):
     """How far off the inbound course is still within.
 
@@ -59,7 +50,6 @@ class TrackTolerance(OwnSourced):
     linear_brief_nm: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
 class CdiScale(OwnSourced):
     """Full-scale deflection of the course deviation indicator, one side.
 
@@ -75,15 +65,13 @@ class CdiScale(OwnSourced):
     gps_full_scale_nm: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class TimingTolerance(OwnSourced):
     """Plus or minus, seconds: no authority's document that was read sets one, a school may."""
 
     tolerance_s: float
 
 
-@dataclass(frozen=True, kw_only=True)
-class Standard:
+class Standard(RuleTable):
     """One test standard.
 
     Attributes
@@ -92,7 +80,6 @@ class Standard:
         None: the regime's allowances are the band.
     """
 
-    __pydantic_config__: ClassVar = STRICT
     key: str
     name: str
     document: str = ""

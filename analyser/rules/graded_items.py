@@ -6,16 +6,13 @@ With them come the sections in which a page shows them.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import ClassVar
 
 from analyser.errors import SettingsError
-from analyser.frozen import dataclass
 from analyser.rules.regime import Sourced
-from analyser.rules.toml_data import STRICT, fill, read_toml
+from analyser.rules.toml_data import RuleTable, fill, read_toml
 
 
-@dataclass(frozen=True, kw_only=True)
-class GradedItem:
+class GradedItem(RuleTable):
     """One graded item, or one that is shown beside them.
 
     Attributes
@@ -37,7 +34,6 @@ class GradedItem:
         Whether the first circuit, which measures the wind, may miss it.
     """
 
-    __pydantic_config__: ClassVar = STRICT
     key: str
     title: str
     short: str
@@ -49,17 +45,14 @@ class GradedItem:
     measures_wind: bool = False
 
 
-@dataclass(frozen=True, kw_only=True)
-class PageSection:
+class PageSection(RuleTable):
     """One folded section of a hold's page; ``printed`` tells whether it is opened on paper."""
 
-    __pydantic_config__: ClassVar = STRICT
     key: str
     title: str
     printed: bool = True
 
 
-@dataclass(frozen=True, kw_only=True)
 class GradedItems(Sourced):
     """All items, in the order of teaching, and the page's sections in theirs; the source is that of the weights."""
 

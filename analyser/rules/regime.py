@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import ClassVar, Literal
+from typing import Literal
 
 from analyser.earth.atmosphere import sound_speed_kt, tas_to_cas
 from analyser.earth.turning import turn_bank_deg, turn_rate_dps
-from analyser.frozen import dataclass
-from analyser.rules.toml_data import STRICT
+from analyser.rules.toml_data import RuleTable
 
 #: How sure a figure is: read at its issuing body or a copy of its text, read quoted by someone else, from
 #: memory, derived by arithmetic, or common practice in the trade without a source.
 Standing = Literal["published", "quoted", "from memory", "derived", "common practice"]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Sourced:
+class Sourced(RuleTable):
     """A figure with its pedigree.
 
     Attributes
@@ -27,12 +25,10 @@ class Sourced:
         How it was read.
     """
 
-    __pydantic_config__: ClassVar = STRICT
     source: str
     standing: Standing
 
 
-@dataclass(frozen=True, kw_only=True)
 class LegStep(Sourced):
     """Leg time up to and including an altitude (None: without limit)."""
 
@@ -40,7 +36,6 @@ class LegStep(Sourced):
     up_to_altitude_ft: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
 class OutboundClock(Sourced):
     """Which leg the time fixes, and when the outbound clock starts.
 
@@ -59,7 +54,6 @@ class OutboundClock(Sourced):
     otherwise: Literal["wings level", "not judged"]
 
 
-@dataclass(frozen=True, kw_only=True)
 class TurnLimit(Sourced):
     """Turns are flown at the lesser bank of a rate and a bank limit.
 
@@ -74,7 +68,6 @@ class TurnLimit(Sourced):
     bank_limit_flight_director_deg: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
 class SpeedLimit(Sourced):
     """Maximum speed above one altitude, up to and including another (None: without limit).
 
@@ -96,7 +89,6 @@ class SpeedLimit(Sourced):
     when: Literal["always", "charted", "turbulence"] = "always"
 
 
-@dataclass(frozen=True, kw_only=True)
 class Arrivals(Sourced):
     """Entries to a hold on a radial and distance, by the published way to its fix.
 
@@ -113,7 +105,6 @@ class Arrivals(Sourced):
     within_deg: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class EntryRule(Sourced):
     """Entry sectors by heading at the fix, and how each entry is flown.
 
@@ -149,21 +140,18 @@ class EntryRule(Sourced):
         return self.offset_word if entry == "offset" else entry
 
 
-@dataclass(frozen=True, kw_only=True)
 class RuleText(Sourced):
     """A rule that is words and no number."""
 
     words: str
 
 
-@dataclass(frozen=True, kw_only=True)
 class Multiple(Sourced):
     """A factor on the inbound wind correction, flown outbound."""
 
     multiple: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class Allowances(Sourced):
     """What a procedure designer allows the pilot: the defensible band where no standard sets a tolerance.
 
@@ -184,35 +172,30 @@ class Allowances(Sourced):
     least_inbound_s: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class FlownLevel(Sourced):
     """By how much lower the rules' tables are entered for a level that was flown without a clearance."""
 
     below_ft: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class SlowDown(Sourced):
     """How long before the fix the speed must be at or below the maximum holding speed, and stay there."""
 
     before_fix_s: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class LeastSpeed(Sourced):
     """Slower than this no hold should be flown, knots indicated."""
 
     kias: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class Rolling(Sourced):
     """How briskly a calm hand rolls into and out of a turn, degrees of bank per second."""
 
     roll_rate_dps: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class DesignWind(Sourced):
     """Wind the protected area allows for, from any side: ``base_kt`` + ``per_1000_ft_kt`` per 1,000 ft."""
 
@@ -221,7 +204,6 @@ class DesignWind(Sourced):
     isa_deviation_c: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class Clearance(Sourced):
     """Obstacle clearance in the holding area and in the buffer's steps outwards.
 
@@ -241,8 +223,7 @@ class Clearance(Sourced):
     buffer_ft: tuple[float, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
-class Regime:
+class Regime(RuleTable):
     """One set of rules.
 
     Attributes
@@ -266,7 +247,6 @@ class Regime:
         Not a rule: the roll that the exact circuit assumes unless told otherwise.
     """
 
-    __pydantic_config__: ClassVar = STRICT
     key: Literal["icao", "faa"]
     name: str
     document: str

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import ClassVar
 
 from analyser.errors import SettingsError
-from analyser.frozen import dataclass
 from analyser.rules.regime import Standing
-from analyser.rules.toml_data import STRICT, fill, raise_all, read_toml
+from analyser.rules.toml_data import RuleTable, fill, raise_all, read_toml
 
 _FOLDER = Path(__file__).parent / "scales"
 
 
-@dataclass(frozen=True, kw_only=True)
-class Level:
+class Level(RuleTable):
     """One grade of a scale.
 
     Attributes
@@ -30,7 +27,6 @@ class Level:
         Proposed from this many points of 100 on.
     """
 
-    __pydantic_config__: ClassVar = STRICT
     key: str
     label: str
     wording: str = ""
@@ -42,8 +38,7 @@ class Level:
         return self.label if self.key.casefold() == self.label.casefold() else f"{self.key} {self.label}"
 
 
-@dataclass(frozen=True, kw_only=True)
-class Scale:
+class Scale(RuleTable):
     """A grade scale, lowest level first.
 
     Attributes
@@ -54,7 +49,6 @@ class Scale:
         Key of the level asked for where the lesson does not say otherwise.
     """
 
-    __pydantic_config__: ClassVar = STRICT
     key: str
     name: str
     source: str = "given in the file"

@@ -7,13 +7,12 @@ from collections.abc import Mapping
 from dataclasses import field, replace
 from functools import cache
 from pathlib import Path
-from typing import Any, ClassVar, Literal
+from typing import Any, Literal
 
 from analyser.errors import SettingsError
-from analyser.frozen import dataclass
 from analyser.rules.graded_items import SCORED
 from analyser.rules.regime import Sourced
-from analyser.rules.toml_data import STRICT, fill, raise_all, read_toml
+from analyser.rules.toml_data import RuleTable, fill, raise_all, read_toml
 
 _HERE = Path(__file__).parent
 
@@ -21,7 +20,6 @@ _HERE = Path(__file__).parent
 ITEMS = tuple(SCORED)
 
 
-@dataclass(frozen=True, kw_only=True)
 class PointRule(Sourced):
     """Deviation in tolerances to points.
 
@@ -57,7 +55,6 @@ class PointRule(Sourced):
         return self.knots[-1][1]
 
 
-@dataclass(frozen=True, kw_only=True)
 class PartWeights(Sourced):
     """Weight of each part within the hold, and how much must be judged for points to mean anything."""
 
@@ -68,17 +65,14 @@ class PartWeights(Sourced):
     least_judged: float
 
 
-@dataclass(frozen=True, kw_only=True)
-class GradeStep:
+class GradeStep(RuleTable):
     """One grade, from this many points up."""
 
-    __pydantic_config__: ClassVar = STRICT
     grade: int
     from_points: float
     word: str
 
 
-@dataclass(frozen=True, kw_only=True)
 class Grades(Sourced):
     """Grades by points, best first."""
 
@@ -93,7 +87,6 @@ class Grades(Sourced):
         return next((step for step in self.steps if step.grade <= min(grade.grade, highest)), self.steps[-1])
 
 
-@dataclass(frozen=True, kw_only=True)
 class Unsafe(Sourced):
     """What is unsafe.
 
@@ -125,7 +118,6 @@ class Unsafe(Sourced):
     slow_share: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class BelowStandard(Sourced):
     """What is below the standard.
 
@@ -147,7 +139,6 @@ class BelowStandard(Sourced):
     excuse_measuring_circuit: bool
 
 
-@dataclass(frozen=True, kw_only=True)
 class Cap(Sourced):
     """The best points and grade that a finding leaves."""
 
@@ -155,8 +146,7 @@ class Cap(Sourced):
     highest_grade: int
 
 
-@dataclass(frozen=True, kw_only=True)
-class Caps:
+class Caps(RuleTable):
     """Caps by severity; the wrong side of the course has one of its own.
 
     Attributes
@@ -165,49 +155,42 @@ class Caps:
         Where an item lay outside its tolerance and was put right.
     """
 
-    __pydantic_config__: ClassVar = STRICT
     unsafe: Cap
     wrong_side: Cap
     below_standard: Cap
     outside: Cap
 
 
-@dataclass(frozen=True, kw_only=True)
 class DegreeTolerance(Sourced):
     """Plus or minus, degrees."""
 
     tolerance_deg: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class LengthTolerance(Sourced):
     """Plus or minus, nautical miles."""
 
     tolerance_nm: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class SecondsTolerance(Sourced):
     """Plus or minus, seconds."""
 
     tolerance_s: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class SlowDownScoring(Sourced):
     """How it counts that the speed came down to the limit later than the rules ask."""
 
     severity: Literal["unsafe", "below standard", "improve"]
 
 
-@dataclass(frozen=True, kw_only=True)
 class RadialScoring(SlowDownScoring):
     """By how much a limiting radial may be passed, degrees, and how it counts beyond that."""
 
     tolerance_deg: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class FixPassageScoring(Sourced):
     """How far beside the fix a circuit may come back before it is said, and before the fix was not met."""
 
@@ -215,14 +198,12 @@ class FixPassageScoring(Sourced):
     missed_nm: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class TrackReading(Sourced):
     """Where degrees off the course are read: not within this distance of the fix."""
 
     exclude_within_nm: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class Levels(Sourced):
     """What counts as a move to another level: at least this change, at least this rate; and when it has been met."""
 
@@ -231,7 +212,6 @@ class Levels(Sourced):
     met_within_ft: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class EntryScoring(Sourced):
     """Weights within the entry, and what its technique is held against.
 
@@ -255,7 +235,6 @@ class EntryScoring(Sourced):
 _FINE = 0.4
 
 
-@dataclass(frozen=True, kw_only=True)
 class AdviceLimits(Sourced):
     """How much advice, and from which share of the error on; ``least_share`` is of the most costly one.
 
@@ -285,7 +264,6 @@ class AdviceLimits(Sourced):
         return replace(self, **{name: _FINE * getattr(self, name) for name in names})
 
 
-@dataclass(frozen=True, kw_only=True)
 class LearningBands(Sourced):
     """How near the next outbound must come to what the last inbound taught.
 
@@ -305,14 +283,12 @@ _FIX_PASSAGE = FixPassageScoring(beside_nm=0.5, missed_nm=1.0, **_UNSAID)
 _SLOW_DOWN = SlowDownScoring(severity="improve", **_UNSAID)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Scoring:
+class Scoring(RuleTable):
     """The whole of it, as the TOML file gives it; each part has its source.
 
     ``weights`` are those of the items within a circuit: the file's, else those of ``items.toml``.
     """
 
-    __pydantic_config__: ClassVar = STRICT
     key: str
     name: str
     points: PointRule

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
-
-from analyser.frozen import dataclass
 from analyser.rules.regime import Sourced
-from analyser.rules.toml_data import STRICT
+from analyser.rules.toml_data import RuleTable
 
 
-@dataclass(frozen=True, kw_only=True)
 class ThumbRule(Sourced):
     """One rule of thumb.
 
@@ -23,7 +19,6 @@ class ThumbRule(Sourced):
     words: str
 
 
-@dataclass(frozen=True, kw_only=True)
 class BankRule(ThumbRule):
     """Bank = TAS / ``divisor`` + ``addend_deg``."""
 
@@ -31,14 +26,12 @@ class BankRule(ThumbRule):
     addend_deg: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class TimeRule(ThumbRule):
     """Seconds of outbound time per knot of wind along the course."""
 
     seconds_per_kt: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class ClockCodeRule(ThumbRule):
     """Maximum drift = ``factor`` × wind / TAS, reached where the wind is ``full_at_deg`` off the course."""
 
@@ -46,14 +39,12 @@ class ClockCodeRule(ThumbRule):
     full_at_deg: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class MultipleRule(ThumbRule):
     """Outbound correction = ``multiple`` × inbound correction."""
 
     multiple: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class ThenRule(MultipleRule):
     """A multiple for the first seconds, then another."""
 
@@ -61,21 +52,18 @@ class ThenRule(MultipleRule):
     first_s: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class FeedbackRule(ThumbRule):
     """Next outbound time from the last inbound one, on a first correction never below ``least_s``."""
 
     least_s: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class GateRule(ThumbRule):
     """Bearing of the fix off the inbound course at which to turn in."""
 
     angle_deg: float
 
 
-@dataclass(frozen=True, kw_only=True)
 class Bands(Sourced):
     """How near the exact figure a rule of thumb must come to be called good."""
 
@@ -83,11 +71,9 @@ class Bands(Sourced):
     gate_deg: float
 
 
-@dataclass(frozen=True, kw_only=True)
-class ThumbRules:
+class ThumbRules(RuleTable):
     """All of them."""
 
-    __pydantic_config__: ClassVar = STRICT
     bank: BankRule
     time_full: TimeRule
     time_half: TimeRule

@@ -12,12 +12,13 @@ import json
 import math
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import field, fields, is_dataclass
 from datetime import date, time
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_type_hints
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, dataclass_transform, get_args, get_type_hints
 
 from analyser.errors import UsageError
+from analyser.frozen import dataclass
 from analyser.rules.filled import UnfitError
 from analyser.rules.filled import filled as fill_fitting
 
@@ -26,8 +27,15 @@ if TYPE_CHECKING:
 
 Shape = TypeVar("Shape")
 
-#: Give a dataclass ``__pydantic_config__ = STRICT`` to have its keys and types checked without mercy.
-STRICT = {"extra": "forbid", "strict": True}
+
+@dataclass_transform(frozen_default=True, kw_only_default=True, field_specifiers=(field,))
+class RuleTable:
+    """A table of a rule file: a frozen dataclass whose fields are the keys, which are checked without mercy."""
+
+    __pydantic_config__: ClassVar = {"extra": "forbid", "strict": True}
+
+    def __init_subclass__(cls) -> None:
+        dataclass(frozen=True, kw_only=True)(cls)
 
 
 def read_toml(path: Path, *, error: type[UsageError]) -> dict[str, Any]:
@@ -69,8 +77,7 @@ def fill(
     Parameters
     ----------
     shape : type
-        A frozen dataclass whose ``__pydantic_config__`` is :data:`STRICT`, as are those within it, or a
-        pydantic model as strict.
+        A :class:`RuleTable`, as are those within it, or a pydantic model as strict.
     data : mapping
         As read from TOML.
     file : str
