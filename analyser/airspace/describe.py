@@ -46,17 +46,9 @@ SIMPLIFIED = (
 
 
 def excursion_sentence(report: AirspaceReport, cause: str | None = None) -> str:
-    """Say that the flight left its area, or may have.
+    """Say that the flight left its area, or may have; empty where it did not.
 
-    Parameters
-    ----------
-    cause : str, optional
-        What in the error budget took the flight there, as a noun phrase.
-
-    Returns
-    -------
-    str
-        Empty where there was no excursion.
+    ``cause`` is what in the error budget took the flight there, as a noun phrase.
     """
     if report.sure_excursion is not None:
         return _strayed(report.sure_excursion, cause)
@@ -64,13 +56,7 @@ def excursion_sentence(report: AirspaceReport, cause: str | None = None) -> str:
 
 
 def verdict_sentences(report: AirspaceReport, cause: str | None = None) -> tuple[str, ...]:
-    """Say what must stand first in the verdict; empty where nothing is.
-
-    Parameters
-    ----------
-    cause : str, optional
-        What in the error budget took the flight there, as a noun phrase.
-    """
+    """Say what must stand first in the verdict; empty where nothing is."""
     out = excursion_sentence(report, cause)
     return (*([out] if out else []), *([speed_sentence(report)] if report.speed.kept is False else []))
 
@@ -117,15 +103,7 @@ def speed_sentence(report: AirspaceReport) -> str:
 def level_sentences(
     level: MinimumLevel, lowest_ft: float | None = None, *, planned_ft: float | None = None
 ) -> tuple[str, ...]:
-    """Show the sum of a minimum level, and hold the flown altitude against it.
-
-    Parameters
-    ----------
-    lowest_ft : float, optional
-        The lowest flown in the hold.
-    planned_ft : float, optional
-        The altitude that is planned.
-    """
+    """Show the sum of a minimum level, and hold the lowest altitude flown, or the one planned, against it."""
     controlling = level.controlling
     if controlling is None:
         said = [
@@ -226,20 +204,10 @@ def written_airspace(
     cause: str | None = None,
     level: MinimumLevel | None = None,
 ) -> WrittenAirspace:
-    """Write the airspace part of one hold.
+    """Write the airspace part of one hold, of an area in the hold's frame.
 
-    Parameters
-    ----------
-    area : HoldingArea
-        In the hold's frame.
-    hold : Hold
-        Gives place and course.
-    rules : "icao" or "faa"
-        Whose rules the hold was flown by.
-    cause : str, optional
-        What in the error budget took the flight furthest out, as a noun phrase.
-    level : MinimumLevel, optional
-        Where an obstacle file was given.
+    ``cause`` is what in the error budget took the flight furthest out, as a noun phrase; ``level`` is there where an
+    obstacle file was given, ``rules`` says by whose the hold was flown.
     """
     return WrittenAirspace.of(
         report,
@@ -275,13 +243,7 @@ def _area(area: HoldingArea, hold: Hold) -> WrittenArea:
 
 
 def written_level(level: MinimumLevel, lowest_ft: float | None = None) -> WrittenMinimumLevel:
-    """Write a minimum level.
-
-    Parameters
-    ----------
-    lowest_ft : float, optional
-        The lowest altitude flown in the hold.
-    """
+    """Write a minimum level, and what the lowest altitude flown is against it."""
     below = None if level.level_ft is None or lowest_ft is None else lowest_ft < level.level_ft
     return WrittenMinimumLevel.of(
         level,

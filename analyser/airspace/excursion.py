@@ -83,13 +83,7 @@ class Speed:
 
 @dataclass(frozen=True)
 class LevelsFlown:
-    """Altitude against the level that the area was drawn for.
-
-    Attributes
-    ----------
-    lowest_ft, highest_ft : float or None
-        Flown; None where the log has no altitude.
-    """
+    """Altitude against the level that the area was drawn for; None where the log has none."""
 
     drawn_for_ft: float
     lowest_ft: float | None
@@ -170,13 +164,7 @@ class AirspaceReport:
 
 
 def flight_against_area(flown: FlownHold, area: HoldingArea) -> AirspaceReport:
-    """Lay a flown hold against its area.
-
-    Parameters
-    ----------
-    area : HoldingArea
-        In the hold's frame.
-    """
+    """Lay a flown hold against its area, which is in the hold's frame."""
     motion, here = flown.motion, flown.motion.span(flown.start_s, flown.end_s)
     along, cross = _in_hold_frame(flown, here)
     entering = motion.time_s[here] < (flown.circuits[0].start_s if flown.circuits else flown.end_s)
@@ -294,38 +282,18 @@ PHASES = ("outbound turn", "outbound leg", "inbound turn", "inbound leg")
 
 @dataclass(frozen=True)
 class HoldPhase:
-    """A part of the hold.
-
-    Attributes
-    ----------
-    name : str
-        ``"entry"``, one of :data:`PHASES`, or ``"hold"`` where the circuit was not cut there.
-    circuit : int or None
-        Number of the circuit; None in the entry.
-    """
+    """A part of the hold: ``"entry"``, one of :data:`PHASES`, or ``"hold"`` where its circuit was not cut."""
 
     name: str
     circuit: int | None
 
     def said(self) -> str:
-        """Name the phase in words.
-
-        Returns
-        -------
-        str
-            Such as ``"the inbound turn of circuit 2"``.
-        """
+        """Name the phase in words: ``"the inbound turn of circuit 2"``."""
         return "the entry" if self.circuit is None else f"the {self.name} of circuit {self.circuit}"
 
 
 def phase_at(flown: FlownHold, time_s: float) -> HoldPhase:
-    """Name the part of the hold flown at an instant.
-
-    Parameters
-    ----------
-    time_s : float
-        Within the hold.
-    """
+    """Name the part of the hold flown at an instant within it."""
     circuit = next((one for one in reversed(flown.circuits) if one.start_s <= time_s), None)
     if circuit is None:
         return HoldPhase("entry", None)

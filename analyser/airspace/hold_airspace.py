@@ -115,21 +115,10 @@ CauseShift = tuple[str, float, float]
 
 
 def leading_cause(area: HoldingArea, edge: Edge, shifts: Sequence[CauseShift]) -> str | None:
-    """Name what took the flight furthest in the direction in which it left the area.
+    """Name, as a noun phrase, what took the flight furthest in the direction in which it left the area.
 
-    Parameters
-    ----------
-    area : HoldingArea
-        In the hold's frame.
-    edge : Edge
-        Outside.
-    shifts : sequence of (cause, along_nm, cross_nm)
-        The error budget of the circuit it happened on.
-
-    Returns
-    -------
-    str or None
-        A noun phrase; None where no cause that had acted by then points that way.
+    ``shifts`` is the error budget of the circuit it happened on. None where no cause that had acted by then points
+    so.
     """
     from shapely import Point, shortest_line
 
@@ -153,17 +142,7 @@ def leading_cause(area: HoldingArea, edge: Edge, shifts: Sequence[CauseShift]) -
 
 @dataclass(frozen=True)
 class HoldAirspace:
-    """One hold against its airspace.
-
-    Attributes
-    ----------
-    area : HoldingArea
-        In the hold's frame.
-    cause : str or None
-        What took the flight furthest out, as a noun phrase.
-    level : MinimumLevel or None
-        Where obstacles were given.
-    """
+    """One hold against its airspace: its area in the hold's frame, and a minimum level where obstacles were given."""
 
     area: HoldingArea
     report: AirspaceReport

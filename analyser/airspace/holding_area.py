@@ -91,18 +91,7 @@ class HoldingArea:
         return self.buffers[-1].outer_nm
 
     def to_plane(self, inbound_course_deg: float) -> HoldingArea:
-        """Lay the area on a map round the fix.
-
-        Parameters
-        ----------
-        inbound_course_deg : float
-            On the map.
-
-        Returns
-        -------
-        HoldingArea
-            Its outlines in (east_nm, north_nm).
-        """
+        """Lay the area on a map round the fix, by the inbound course on the map: outlines in (east_nm, north_nm)."""
         course = np.radians(inbound_course_deg)
         # A line of the hold's axes in map axes; cross lies clockwise of along, so the frame is mirrored.
         matrix = [np.sin(course), np.cos(course), np.cos(course), -np.sin(course), 0.0, 0.0]

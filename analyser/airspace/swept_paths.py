@@ -76,15 +76,7 @@ class Sweep:
             self._stop(*within_nm)
 
     def turn(self, way: int, angle_deg: float) -> None:
-        """Turn through an angle.
-
-        Parameters
-        ----------
-        way : int
-            +1 right, -1 left.
-        angle_deg : float
-            Positive.
-        """
+        """Turn through a positive angle, +1 right or -1 left."""
         count = max(1, int(np.ceil(angle_deg / _CHORD_DEG)))
         rings = [self.circles()]
         for _ in range(count):
@@ -93,17 +85,10 @@ class Sweep:
         self.pieces.extend(hull(np.concatenate([rings[:-1], rings[1:]], axis=1)))
 
     def turn_back(self, way: int, angle_deg: float) -> None:
-        """Turn in after a leg whose ends are early and late on the left, then early and late on the right.
+        """Turn in, more than 90°, after a leg with ends early and late on the left, then so on the right.
 
         As on the designers' sheet, the late end on the outside is followed through the first 90°, the late
         end on the inside from there on, and the early end on the inside only to where the turn ends.
-
-        Parameters
-        ----------
-        way : int
-            +1 right, -1 left.
-        angle_deg : float
-            More than 90.
         """
         left_early, left_late, right_early, right_late = (
             self._only(points, radii)
@@ -166,13 +151,7 @@ class Sweep:
 
 
 def hull(corners: FloatArray) -> Any:
-    """Return the convex hull of points as a polygon (or a line or point where they have no area).
-
-    Parameters
-    ----------
-    corners : (n, 2) or (k, n, 2) float array
-        Of one hull, or of k, which come back as an array.
-    """
+    """Return the hull of (n, 2) points, a polygon, or a line or point without area; of (k, n, 2) an array of k."""
     from shapely import convex_hull, linestrings
 
     # A line through the points has the same hull and is built without an object for each of them. A line
@@ -202,13 +181,7 @@ _APART_DEG = 15.0
 
 
 def circuit_outline(figures: TemplateFigures, fix_nm: FloatArray) -> Any:
-    """Sweep the circuit of a right-hand hold.
-
-    Parameters
-    ----------
-    fix_nm : (n, 2) float array
-        Where the fix may be passed; the one point (0, 0) gives the template itself.
-    """
+    """Sweep the circuit of a right-hand hold from (n, 2) places of the fix; (0, 0) alone gives the template."""
     start = _begin(figures, fix_nm, 0.0)
     start.fly([(0.0, time, time) for time in (0.0, figures.bank_late_s, figures.turn_late_s)])
     # The leg is timed from the latest turn, so only that one is followed.
@@ -221,14 +194,7 @@ def circuit_outline(figures: TemplateFigures, fix_nm: FloatArray) -> Any:
 
 
 def entry_outline(figures: TemplateFigures, fix_nm: FloatArray, circuit: Any) -> Any:
-    """Sweep the entries of a right-hand hold and add the circuit's area.
-
-    Parameters
-    ----------
-    fix_nm : (n, 2) float array
-    circuit : shapely Polygon
-        The area of the circuits.
-    """
+    """Sweep the entries of a right-hand hold from (n, 2) places of the fix, and add the area of the circuits."""
     ways = [*_direct(figures, fix_nm), *_offset(figures, fix_nm), *_parallel(figures, fix_nm)]
     return filled([circuit, *(filled(way.pieces) for way in ways)])
 

@@ -335,6 +335,8 @@ class RACETRACK:
     most_turn_deg = 262.0
     merged_turn_deg = 205.0  # a longer outbound turn began as the end of meeting the course, so not over the fix
     late_turn_s = 60  # who joins from the side may fly on over the fix this long before turning
+    # Two stays that follow each other within this, on courses this near, are stays in one hold.
+    one_stay_s, one_course_deg = 60.0, 20.0
     closing_nm = 1.0  # a lap comes back to its beginning within this …
     closing_share = 0.5  # … or within this share of its turn's diameter
     # Which laps come back over their beginning, and which of them belong to one hold.

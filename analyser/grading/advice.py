@@ -21,15 +21,8 @@ from analyser.grading.wording import Advice, Number, from_wings_level
 class Share:
     """One cause's share of a circuit's error, in words.
 
-    Attributes
-    ----------
-    cost : Cost
-        What it cost.
-    advice : Advice or None
-        What was flown and what was right; None where the share is too small to mention, is nobody's fault, or lies
-        within what the log can tell.
-    rank : int or None
-        1 for what is said first; None beyond the most that is said.
+    Its advice is None where the share is too small to mention, is nobody's fault, or lies within what the log can
+    tell; its rank is 1 for what is said first, and None beyond the most that is said.
     """
 
     cost: Cost
@@ -38,13 +31,7 @@ class Share:
 
 
 def with_advice(lap: Lap, budget: Budget) -> tuple[Share, ...]:
-    """Put each share worth it into words, and rank the most costly.
-
-    Returns
-    -------
-    tuple of Share
-        In the order of the budget.
-    """
+    """Put each share worth it into words, in the order of the budget, and rank the most costly."""
     limits, speed = lap.scoring.advice, lap.ideal.circuit.inbound_ground_speed_kt
     most_nm = max(weight_nm(cost, speed) for cost in budget.costs)
     shares = []
@@ -62,18 +49,7 @@ def with_advice(lap: Lap, budget: Budget) -> tuple[Share, ...]:
 
 
 def weight_nm(cost: Cost, ground_speed_kt: float) -> float:
-    """Weigh a cost: the miles at the roll-out, or those that the lost time would have covered.
-
-    Parameters
-    ----------
-    ground_speed_kt : float
-        On the inbound leg.
-
-    Returns
-    -------
-    float
-        Nautical miles.
-    """
+    """Weigh a cost, nautical miles: the way at the roll-out, or what the lost time would have covered inbound."""
     return max(cost.size_nm, abs(cost.time_s or 0.0) * ground_speed_kt / 3600.0)
 
 

@@ -17,11 +17,7 @@ _STEERED = "the lesser bank that a flight director is limited to counts as right
 def judge_bank(lap: Lap) -> Score:
     """Judge the mean bank of both turns against rate one or the bank limit, whichever is less.
 
-    Returns
-    -------
-    Score
-        ``value`` is the mean of both turns; points are for the rms of both turns' errors, so that one turn
-        too steep does not make good another too shallow.
+    Points are for the rms of both turns' errors, so that one turn too steep does not make good another too shallow.
     """
     tolerance = lap.scoring.bank
     rule = f"{lap.regime.turns.source}; tolerance: {tolerance.source}"
@@ -50,13 +46,7 @@ def judge_bank(lap: Lap) -> Score:
 
 
 def judge_turns(lap: Lap) -> dict[str, Score]:
-    """Judge the mean bank of each turn by itself; shown, and spoken of, but given no weight of its own.
-
-    Returns
-    -------
-    dict of str to Score
-        ``"outbound_turn"`` and ``"inbound_turn"``, where flown.
-    """
+    """Judge the mean bank of each turn flown by itself; shown, and spoken of, but given no weight of its own."""
     target, target_sd = _target_deg(lap)
     recorded, found = _recorded(lap), {}
     for name in ("outbound_turn", "inbound_turn"):
@@ -89,20 +79,10 @@ def _target_deg(lap: Lap) -> tuple[float, float]:
 
 
 def bank_off_deg(lap: Lap, bank_deg: float) -> float:
-    """Return by how much a bank is off the one to hold, positive too steep.
+    """Return by how much a bank, positive, is off the one to hold, positive too steep.
 
     The log does not say whether there was a flight director, and with one the rules may ask for less: whatever lies
     between the two limits is right.
-
-    Parameters
-    ----------
-    bank_deg : float
-        Positive.
-
-    Returns
-    -------
-    float
-        Degrees.
     """
     most = lap.regime.turn_bank_deg(lap.circuit.tas_kt)
     least = lap.regime.under(flight_director=True).turn_bank_deg(lap.circuit.tas_kt)
@@ -110,13 +90,7 @@ def bank_off_deg(lap: Lap, bank_deg: float) -> float:
 
 
 def judge_steadiness(lap: Lap) -> Score:
-    """Judge how steadily the bank was held in the established turns.
-
-    Returns
-    -------
-    Score
-        rms of the bank about each turn's mean, both turns together.
-    """
+    """Judge how steadily the bank was held in the established turns: rms about each mean, both turns together."""
     tolerance = lap.scoring.steadiness
     turns = [turn for turn in _recorded(lap) if math.isfinite(turn.bank_wander_deg)]
     if not turns:
@@ -141,15 +115,7 @@ def judge_steadiness(lap: Lap) -> Score:
 def left_bank(lap: Lap, score: Score) -> tuple[Excursion, ...]:
     """Find each time that the bank of an established turn was outside what was judged by; rolling is no fault.
 
-    Parameters
-    ----------
-    score : Score
-        Of the circuit's bank; nothing where that was not judged.
-
-    Returns
-    -------
-    tuple of Excursion
-        Positive to the right, as the bank is.
+    Positive to the right, as the bank is; nothing where the circuit's bank was not judged.
     """
     found: list[Excursion] = []
     if score.points is None or score.target is None or score.tolerance is None:

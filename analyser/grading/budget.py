@@ -122,14 +122,7 @@ INTERCEPT_DEG = 30.0
 
 
 def error_budget(lap: Lap) -> Budget | str:
-    """Split the error of a circuit into its causes.
-
-    Returns
-    -------
-    Budget or str
-        Why there is none, in words: parts missing, turned the wrong way, not measured well enough, or no
-        exact circuit in that wind.
-    """
+    """Split the error of a circuit into its causes; or say in words why it cannot be."""
     if lap.flown.other_end is not None:
         return "which end of the racetrack is the fix cannot be told"
     instants = instants_of(lap)

@@ -65,19 +65,7 @@ class Finding:
 
 @dataclass(frozen=True)
 class Capped:
-    """Points or grade held down by a finding.
-
-    Attributes
-    ----------
-    points_without : float
-        What the points would have been.
-    at : float
-        What they were held down to.
-    why : str
-        The finding in a few words.
-    kind : str
-        The finding's kind.
-    """
+    """Points that would have been more, held down by a finding."""
 
     points_without: float
     at: float
@@ -118,10 +106,7 @@ _AFTER = ("fix passage", "track", "learning")
 def ranked(findings: list[Finding], causes: Sequence[str] = ()) -> tuple[Finding, ...]:
     """Order findings, worst first; of one severity causes first, what lay outside its tolerance, the more costly.
 
-    Parameters
-    ----------
-    causes : sequence of str
-        Kinds that usually come of other faults, and this time bring others about.
+    ``causes`` are kinds that usually come of other faults, and this time bring others about.
     """
 
     def place(one: Finding) -> tuple[int, int, bool, float]:
@@ -144,13 +129,8 @@ _BELOW = ("learning", "leaving", "no budget")
 class Said:
     """The verdict, in its two parts.
 
-    Attributes
-    ----------
-    first : tuple of str
-        Sentences: what was unsafe or below standard, how many circuits, whether the entry was right and all
-        within tolerance, and what would make it better.
-    rest : tuple of str
-        What was learned, and how the hold was left.
+    First comes what was unsafe or below standard, how many circuits, whether the entry was right and all within
+    tolerance, and what would make it better; then what was learned, and how the hold was left.
     """
 
     first: tuple[str, ...]
@@ -160,19 +140,7 @@ class Said:
 def said(
     findings: Sequence[Finding], circuits: int, broken_off: int = 0, *, entry_unsure: bool = False
 ) -> Said:
-    """Write the verdict.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-        Ranked.
-    circuits : int
-        How many were flown.
-    broken_off : int
-        How many of them were not flown to their end.
-    entry_unsure : bool
-        Whether the entry may have been one more.
-    """
+    """Write the verdict from ranked findings and how many circuits were flown, and how many of them broken off."""
     bad = [one for one in findings if one.severity in ("unsafe", "below standard") or one.kind in _CAUTIONS]
     good = [one for one in findings if one.severity == "good"]
     better = [one for one in findings if one.severity == "improve" and one.kind not in (*_CAUTIONS, *_BELOW)]
@@ -196,16 +164,5 @@ def _flown(circuits: int, broken_off: int, entry_unsure: bool) -> str:
 
 
 def work_on_first(findings: Sequence[Finding]) -> Finding | None:
-    """Choose the one thing to work on first: the worst finding that has advice.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-        Ranked.
-
-    Returns
-    -------
-    Finding or None
-        None where nothing is advised.
-    """
+    """Choose, of ranked findings, the one thing to work on first: the worst that has advice."""
     return next((one for one in findings if one.advice), None)

@@ -18,22 +18,11 @@ from analyser.rules.scoring import LearningBands
 
 
 def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> tuple[str, tuple[float, ...]]:
-    """Return what to do about an item, and the true directions it speaks of.
+    """Return what to do about an item, or ``"late turn"``, and the true directions it speaks of.
 
-    Where the next circuit could be flown ahead, what was found to help is all that is advised: putting one item right
-    alone may make another worse.
-
-    Parameters
-    ----------
-    item : str
-        A graded item, or ``"late turn"``.
-    latest : JudgedCircuit
-        The last one on which it lay outside: its wind and its numbers are the freshest.
-
-    Returns
-    -------
-    advice : str
-        Empty where there is nothing to say that helps.
+    Where the next circuit could be flown ahead, what was found to help is all that is advised: putting one item
+    right alone may make another worse. Empty where there is nothing to say that helps. ``latest`` is the last
+    circuit on which it lay outside: its wind and its numbers are the freshest.
     """
     plan = judged.next_time
     if plan is not None and item in PLANNED and item not in plan.moves_nothing:
@@ -47,19 +36,7 @@ def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> tuple[s
 def advised(
     judged: JudgedHold, item: str, where: Sequence[JudgedCircuit], among: Sequence[JudgedCircuit]
 ) -> tuple[str, tuple[float, ...]]:
-    """Return what to do about an item that lay outside: as on the last circuit, where it was put right by then.
-
-    Parameters
-    ----------
-    where, among : sequence of JudgedCircuit
-        On which it lay outside, and on which it was looked for, in order.
-
-    Returns
-    -------
-    advice : str
-    directions : tuple of float
-        As for :func:`item_advice`.
-    """
+    """Return what to do about an item that lay outside: as on the last circuit, where it was put right by then."""
     latest = where[-1]
     right = [one for one in among if one.scores[item].verdict == "within"]
     if right and right[-1].circuit.number > latest.circuit.number:
@@ -184,13 +161,7 @@ _OF_ITEM = {"bank": _bank, "steadiness": _steadiness, "track": _track}
 
 
 def advice_findings(judged: JudgedHold, named: set[str]) -> list[Finding]:
-    """Find what else is to be changed on the next circuit, within every tolerance or beside the items.
-
-    Parameters
-    ----------
-    named : set of str
-        Kinds that are found already.
-    """
+    """Find what else is to be changed on the next circuit, of what is not ``named`` yet by kind or item."""
     plan = judged.next_time
     if plan is None:
         return []
@@ -249,21 +220,10 @@ _TAUGHT, _ASKED, _EITHER = (
 def learned(
     learning: Sequence[Lesson], variation_deg: float | None, bands: LearningBands
 ) -> list[tuple[str, bool]]:
-    """Say what became of what each inbound leg taught.
+    """Say what became of what each inbound leg taught, what was done right throughout first.
 
-    Parameters
-    ----------
-    learning : sequence of Lesson
-        In order of circuits.
-    variation_deg : float or None
-        For magnetic directions, east positive.
-    bands : LearningBands
-        From which error on a rule of thumb that was followed is held up against what the wind asked for.
-
-    Returns
-    -------
-    list of (sentence, right)
-        What was done right throughout first; ``right`` is False of a last correction that missed.
+    With each sentence comes whether it was right: False of a last correction that missed. From ``bands`` on error a
+    rule of thumb that was followed is held up against what the wind asked for.
     """
     praised, said = [], []
     for quantity, words in _QUANTITIES:

@@ -12,13 +12,7 @@ from analyser.holds.entries import entries_by_way
 
 
 def entry_findings(judged: JudgedHold) -> list[Finding]:
-    """Find what is to be said of the entry.
-
-    Returns
-    -------
-    list of Finding
-        Empty where the log begins inside the hold.
-    """
+    """Find what is to be said of the entry; nothing where the log begins inside the hold."""
     entry = judged.entry
     if entry is None:
         return []

@@ -9,7 +9,7 @@ import numpy as np
 
 from analyser.circuits.flown import Circuit, FlownHold, HoldFit
 from analyser.circuits.frame import apart_nm
-from analyser.circuits.thresholds import GIVEN
+from analyser.circuits.thresholds import GIVEN, RACETRACK
 from analyser.earth.angles import wrap180
 from analyser.grading.finding import Finding
 from analyser.grading.judged import JudgedHold
@@ -181,8 +181,8 @@ def both_hands(holds: Sequence[FlownHold], place: int) -> tuple[Finding, ...]:
         if (
             not other.given
             and other.hold.turns != here.hold.turns
-            and apart_s <= _AT_ONCE_S
-            and off_deg <= _ONE_COURSE_DEG
+            and apart_s <= RACETRACK.one_stay_s
+            and off_deg <= RACETRACK.one_course_deg
             and apart_nm(here.hold, other.hold) <= GIVEN.met_nm
         ):
             said = (
@@ -195,7 +195,3 @@ def both_hands(holds: Sequence[FlownHold], place: int) -> tuple[Finding, ...]:
                 Finding("both hands", "below standard", (), said, advice=advice, brief=brief, outside=True),
             )
     return ()
-
-
-#: Two stays that follow each other within this, seconds, on courses this near, degrees, are stays in one hold.
-_AT_ONCE_S, _ONE_COURSE_DEG = 60.0, 20.0

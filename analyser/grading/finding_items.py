@@ -22,13 +22,7 @@ _ABOUT_ALL = 0.25
 
 
 def correction_words(judged: JudgedHold, circuit: JudgedCircuit) -> str | None:
-    """Say an outbound heading as a share of the drift correction that it needed.
-
-    Returns
-    -------
-    str or None
-        None where hardly any was needed.
-    """
+    """Say an outbound heading as a share of the drift correction that it needed; None where hardly any was."""
     if circuit.measures.outbound_correction_deg is None:
         return None
     needed, flown = circuit.ideal.circuit.outbound_correction_deg, circuit.measures.outbound_correction_deg

@@ -51,17 +51,9 @@ class Habits:
     at_speed: Habits | None = None
 
     def misses(self, righted: Collection[str]) -> list[complex]:
-        """Fly the next circuit with some decisions taken rightly.
+        """Fly the next circuit with some decisions taken rightly, ``"airspeed"`` too where another was flown.
 
-        Parameters
-        ----------
-        righted : collection of str
-            Of the decisions; ``"airspeed"`` too where another speed was flown than asked for.
-
-        Returns
-        -------
-        list of complex
-            By each clock: where the inbound turn ends, along + i·across to the hold's side, from where it should.
+        By each clock: where the inbound turn ends, along + i·across to the hold's side, from where it should.
         """
         if "airspeed" in righted and self.at_speed is not None:
             return self.at_speed.misses([one for one in righted if one != "airspeed"])
@@ -85,21 +77,9 @@ def _timed_by(flown: FlownDecisions, clock: Clock, time: float) -> FlownDecision
 
 
 def habits_of(lap: Lap, budget: Budget, *, asked_tas_kt: float | None) -> Habits | None:
-    """Read the habits off a circuit.
+    """Read the habits off a complete circuit with an exact circuit that closes; None where its end is not known.
 
-    Parameters
-    ----------
-    lap : Lap
-        Complete, with an exact circuit that closes.
-    budget : Budget
-        Its own.
-    asked_tas_kt : float or None
-        Where another airspeed was surely asked for than flown.
-
-    Returns
-    -------
-    Habits or None
-        None where the end of the circuit is not known.
+    ``asked_tas_kt`` is there where another airspeed was surely asked for than flown.
     """
     exact, axes = lap.ideal.circuit, budget.axes
     taken = _from_the_end(lap, budget)

@@ -64,19 +64,9 @@ POINTS = (3, 24, 12, 24, 24)
 
 
 def reflown(circuit: JudgedCircuit, causes: Collection[str]) -> tuple[FloatArray, FloatArray]:
-    """Fly a measured circuit again with some faults put right.
+    """Fly a measured circuit again with some of :data:`DECISIONS` put right; other causes are nobody's and stay.
 
-    Parameters
-    ----------
-    circuit : JudgedCircuit
-        With a budget.
-    causes : collection of str
-        Of :data:`analyser.grading.replay.DECISIONS`; other causes are nobody's decision and stay.
-
-    Returns
-    -------
-    east_nm, north_nm : (n,) float array
-        From passing the fix round to the end of the circuit.
+    East and north of the fix, (n,) each, from passing the fix round to the end of the circuit.
 
     Raises
     ------
@@ -104,13 +94,7 @@ def reflown(circuit: JudgedCircuit, causes: Collection[str]) -> tuple[FloatArray
 
 
 def faults_of(circuit: JudgedCircuit, least_nm: float) -> tuple[str, ...]:
-    """Name the faults worth putting right on paper, the most costly first.
-
-    Parameters
-    ----------
-    least_nm : float
-        Faults that moved the roll-out by less are left out.
-    """
+    """Name the faults that moved the roll-out by so much, to be put right on paper, the most costly first."""
     costs = [share.cost for share in circuit.shares if share.cost.cause in DECISIONS]
     costs.sort(key=lambda cost: -cost.size_nm)
     return tuple(cost.cause for cost in costs if cost.size_nm >= least_nm)
@@ -191,13 +175,7 @@ def written_leg(hold: Hold, minutes: float | None) -> WrittenLeg:
 def written_circuit(
     judged: JudgedCircuit, hold: Hold, regime: Regime, scoring: Scoring, *, variation_deg: float | None
 ) -> WrittenCircuit:
-    """Write one circuit.
-
-    Parameters
-    ----------
-    variation_deg : float or None
-        For the directions in the advice.
-    """
+    """Write one circuit, the directions in its advice by the variation."""
     circuit = judged.circuit
     return WrittenCircuit.of(
         judged.measures,

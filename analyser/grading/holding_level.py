@@ -62,15 +62,8 @@ _SEAM_S, _SEAM_SAMPLES = 6.0, 2.0
 def speed_plan(flown: FlownHold, tolerance_kt: float) -> SpeedPlan:
     """Find the speed to hold: the one given, else the median of what was flown in the hold.
 
-    Parameters
-    ----------
-    tolerance_kt : float
-        Gusts of which the worst throws a derived speed off by half as much are averaged out.
-
-    Returns
-    -------
-    SpeedPlan
-        True airspeed stands in where the indicated is neither logged nor derivable.
+    True airspeed stands in where the indicated is neither logged nor derivable. Gusts of which the worst throws a
+    derived speed off by half the tolerance are averaged out.
     """
     motion = flown.motion
     span = motion.span(flown.start_s, flown.end_s)
@@ -102,18 +95,7 @@ def _measured(motion: Motion, name: str) -> FloatArray:
 
 
 def judge_altitude(lap: Lap, plan: LevelPlan, kept: Keeping | None) -> Score:
-    """Judge altitude keeping.
-
-    Parameters
-    ----------
-    kept : Keeping or None
-        Over the whole hold.
-
-    Returns
-    -------
-    Score
-        ``value`` is the largest error, signed, from ``reference``; moves between levels are left out.
-    """
+    """Judge altitude keeping by the largest error, signed, from ``reference``; moves between levels are left out."""
     tolerance = lap.standard.altitude
     unjudged = partial(not_judged, unit="ft", tolerance=tolerance.tolerance_ft, rule=tolerance.source)
     if not plan.known:
@@ -150,19 +132,9 @@ def judge_altitude(lap: Lap, plan: LevelPlan, kept: Keeping | None) -> Score:
 
 
 def judge_speed(lap: Lap, plan: SpeedPlan, kept: Keeping | None, over_limit_s: float) -> Score:
-    """Judge speed keeping, and the speed against the regime's limit.
+    """Judge speed keeping by the largest error, signed, from ``reference``, and the speed against the regime's limit.
 
-    Parameters
-    ----------
-    kept : Keeping or None
-        Over the whole hold.
-    over_limit_s : float
-        How long this circuit was surely flown beyond the limit: it gets no points where that is too long.
-
-    Returns
-    -------
-    Score
-        ``value`` is the largest error, signed, from ``reference``.
+    Surely flown beyond that limit for too long, it gets no points.
     """
     tolerance = lap.standard.speed
     unjudged = partial(not_judged, unit="kt", tolerance=tolerance.tolerance_kt, rule=tolerance.source)
@@ -204,10 +176,7 @@ def judge_speed(lap: Lap, plan: SpeedPlan, kept: Keeping | None, over_limit_s: f
 def over_limit(lap: Lap, plan: SpeedPlan) -> tuple[float, float]:
     """Return for how long a circuit was surely flown beyond the limit, seconds, and the fastest, knots indicated.
 
-    Returns
-    -------
-    over_s, most_kias : float
-        Nothing where the log gives no indicated airspeed, or no altitude to look the limit up for.
+    Nothing where the log gives no indicated airspeed, or no altitude to look the limit up for.
     """
     if plan.name != "ias_kt" or not np.isfinite(lap.terms.altitude_ft):
         return 0.0, float("nan")

@@ -243,17 +243,9 @@ def _judge_circuit(
 
 
 def circuit_points(scores: dict[str, Score], scoring: Scoring, *, has_leg: bool = True) -> float | None:
-    """Return a circuit's points: the weighted mean of the items that were judged.
+    """Return a circuit's points: the weighted mean of the items judged; None where too little was.
 
-    Parameters
-    ----------
-    has_leg : bool
-        False where one turn was flown into the next: what could not be judged of that was not flown, and counts 0.
-
-    Returns
-    -------
-    float or None
-        None where too little was judged.
+    Where one turn was flown into the next, what could not be judged of that was not flown, and counts 0.
     """
     parts = [(score.points, scoring.weights[item]) for item, score in scores.items()]
     points = mean_points(parts, scoring.parts.least_judged)

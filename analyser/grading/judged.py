@@ -158,17 +158,7 @@ def parts_of(
     leaving: Leaving | None,
     scoring: Scoring,
 ) -> tuple[Part, ...]:
-    """Weigh the parts of a hold.
-
-    Parameters
-    ----------
-    circuits : sequence of (number, points, share of its weight that was judged)
-
-    Returns
-    -------
-    tuple of Part
-        In order of flight.
-    """
+    """Weigh the parts of a hold in order of flight: of each circuit number, points, and the share that was judged."""
     weights, parts = scoring.parts, []
     for k, (number, points, share) in enumerate(circuits):
         # Without the entry in the log nobody knows which circuit was the measuring one.
@@ -186,10 +176,7 @@ def parts_of(
 def points_of(parts: Sequence[Part], scoring: Scoring) -> float | None:
     """Return the hold's points: the weighted mean of its parts.
 
-    Returns
-    -------
-    float or None
-        None where too little was judged, or none of the circuits: an entry is not a hold.
+    None where too little was judged, or none of the circuits: an entry is not a hold.
     """
     circuits = [part.points for part in parts if part.kind == "circuit"]
     if circuits and all(points is None for points in circuits):

@@ -52,18 +52,10 @@ class LevelPlan:
 
 
 def level_plan(flown: FlownHold, rule: Levels) -> LevelPlan:
-    """Find the altitude to hold.
+    """Find the altitude to hold, moving from level to level as the rule has it.
 
-    Parameters
-    ----------
-    rule : Levels
-        What counts as a move between levels, and how fast one is expected to be.
-
-    Returns
-    -------
-    LevelPlan
-        A level given in the hold file is the level, whatever was flown; it changes only where the file says so.
-        Without one the levels that were flown are taken, and moves from one to another are left out.
+    A level given in the hold file is the level, whatever was flown; it changes only where the file says so. Without
+    one the levels that were flown are taken, and moves from one to another are left out.
     """
     motion, given = flown.motion, flown.hold.altitude_ft is not None
     reference = np.full(motion.time_s.size, np.nan)
@@ -213,19 +205,9 @@ class Keeping:
 def keeping(
     flown: FlownHold, value: FloatArray, reference: FloatArray, *, tolerance: float, sd: float, given: bool
 ) -> Keeping | None:
-    """Follow a quantity over the whole hold.
+    """Follow a quantity over the whole hold; None where nothing is known.
 
-    Parameters
-    ----------
-    value, reference : (n,) float array
-        On the motion's time grid; NaN where not known, or where nothing was to be held.
-    tolerance, sd : float
-        Plus or minus, and sigma of the value.
-
-    Returns
-    -------
-    Keeping or None
-        None where nothing is known.
+    Value and what was to be held, (n,), stand on the motion's time grid, NaN where not known or where nothing was.
     """
     inside = flown.motion.span(flown.start_s, flown.end_s)
     time_s, held = flown.motion.time_s[inside], reference[inside]
@@ -249,16 +231,10 @@ def excursions(
     held: FloatArray,
     tolerance: float | FloatArray,
 ) -> tuple[Excursion, ...]:
-    """Find each time that a quantity left its tolerance.
+    """Find each time that a quantity left its tolerance, with the circuits touched.
 
-    Parameters
-    ----------
-    circuits : sequence of Circuit
-        That may have been touched.
-    time_s, error, held : (n,) float array
-        Error as read over a few seconds, NaN where not known, and what was to be held.
-    tolerance : float or (n,) float array
-        Plus or minus.
+    Of (n,) samples: time, error as read over a few seconds, NaN where not known, what was to be held, and its
+    tolerance.
     """
     multiple = np.abs(np.nan_to_num(error)) / tolerance
     return tuple(_excursion(circuits, time_s, error, held, multiple, one) for one in runs(multiple > 1.0))

@@ -50,16 +50,9 @@ class Ideal:
 def ideal_for(
     hold: Hold, regime: Regime, circuit: Circuit, altitude_ft: float, course_sd_deg: float = 0.0
 ) -> Ideal:
-    """Solve the exact circuit for a flown one.
+    """Solve the exact circuit for a flown one, in its own mean wind at its own mean airspeed.
 
-    Parameters
-    ----------
-    circuit : Circuit
-        Its own mean wind and airspeed are used.
-    altitude_ft : float
-        Of the circuit: the leg time and the speed limit depend on it.
-    course_sd_deg : float
-        Of the inbound course, where it was inferred.
+    Leg time and speed limit are those of the circuit's altitude; the course has a sigma where it was inferred.
     """
 
     def solve(

@@ -54,13 +54,7 @@ class Lesson:
 
 
 def lessons(laps: list[Lap], measures: list[Measures]) -> tuple[Lesson, ...]:
-    """Compare each circuit with what the one before it taught.
-
-    Parameters
-    ----------
-    measures : list of Measures
-        One for each lap.
-    """
+    """Compare each circuit with what the one before it taught."""
     found: list[Lesson] = []
     for k in range(1, len(laps)):
         before, now = (laps[k - 1], measures[k - 1]), (laps[k], measures[k])
@@ -69,16 +63,9 @@ def lessons(laps: list[Lap], measures: list[Measures]) -> tuple[Lesson, ...]:
 
 
 def outcome(before: float, taught: float, flown: float, band: float, exact: float | None = None) -> Outcome:
-    """Say what a correction was worth.
+    """Say what a correction was worth, from the circuit before to this one; as near as the band counts as there.
 
-    Parameters
-    ----------
-    before, taught, flown : float
-        On the circuit before, as taught, on this one.
-    band : float
-        This near counts as there.
-    exact : float, optional
-        What the wind really asked for: a pilot who meets that was right, whatever the rule of thumb says.
+    A pilot who meets what the wind really asked for was right, whatever the rule of thumb says.
     """
     needed, made = taught - before, flown - before
     if abs(flown - taught) <= band or (exact is not None and abs(flown - exact) <= band):
@@ -169,14 +156,10 @@ def _heading_lesson(before: tuple[Lap, Measures], now: tuple[Lap, Measures]) -> 
 
 
 def drift_correction_deg(lap: Lap) -> float | None:
-    """Return the correction for drift on the inbound leg's second half: heading minus track made good.
+    """Return the correction for drift on the inbound leg's second half, positive right: heading minus track made good.
 
-    The heading alone would not do: while the pilot is still meeting the course it holds the interception too.
-
-    Returns
-    -------
-    float or None
-        Positive right; None where there was no inbound leg.
+    The heading alone would not do: while the pilot is still meeting the course it holds the interception too. None
+    where there was no inbound leg.
     """
     leg = lap.circuit.inbound_leg
     if leg is None or leg.duration_s < 20.0:

@@ -295,13 +295,7 @@ class NextTime:
         return (*self.first, *self.rest)
 
     def said(self, variation_deg: float | None = None) -> str:
-        """Say what to work on first, with the rule that carries over to other winds.
-
-        Parameters
-        ----------
-        variation_deg : float or None
-            For magnetic directions; true ones where it is not known.
-        """
+        """Say what to work on first, with the rule that carries over to other winds."""
         # One rule is remembered: that of the last change, for they come from speed and bank to heading and time.
         rule = next((change.rule for change in reversed(self.first) if change.rule), "")
         if len(self.first) == 1:
@@ -313,19 +307,10 @@ class NextTime:
 def next_time(
     habits: Habits, outside: Collection[str], limits: AdviceLimits, unsure: Collection[str] = ()
 ) -> NextTime | None:
-    """Choose what to change on the next circuit.
+    """Choose what to change on the next circuit, with the items outside their tolerance on the latest one.
 
-    Parameters
-    ----------
-    outside : collection of str
-        The graded items that lay outside their tolerance on the latest circuit.
-    unsure : collection of str
-        Items that the log cannot tell of, so that nothing is advised on them.
-
-    Returns
-    -------
-    NextTime or None
-        None where the next circuit would end well enough, or nothing that the log can tell would mend it.
+    Nothing is advised on items that the log is ``unsure`` of. None where the next circuit would end well enough, or
+    nothing that the log can tell would mend it.
     """
     trial = _Trial(habits, habits.misses(()), limits, frozenset(outside))
     changes: tuple[Change, ...] = ()

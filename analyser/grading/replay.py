@@ -256,18 +256,7 @@ class Replay:
     outbound_time: float
 
     def rollout(self, *, measured_speed: bool, measured_wind: bool) -> complex:
-        """Return where the inbound turn would have ended.
-
-        Parameters
-        ----------
-        measured_speed, measured_wind : bool
-            Take the measured series, or the circuit's mean.
-
-        Returns
-        -------
-        complex
-            Nautical miles, in the hold's axes.
-        """
+        """Return where the inbound turn would have ended, with measured series or the circuit's means."""
         at = self.instants
         first_s, first = self._moved(min(at.fix_s, at.turn_s), at.level_s, measured_speed, measured_wind)
         # The path hangs on the measured position over the fix.
@@ -321,13 +310,7 @@ _LEAST_RATE_DPS = 0.3
 
 
 def instants_of(lap: Lap) -> Instants | str:
-    """Read the instants of a circuit.
-
-    Returns
-    -------
-    Instants or str
-        Why its error cannot be split, in words, where parts are missing or not measured well enough.
-    """
+    """Read the instants of a circuit; or say why its error cannot be split: parts missing, or not measured well."""
     circuit = lap.circuit
     first, second = circuit.outbound_turn, circuit.inbound_turn
     if first is None or second is None or circuit.outbound_leg is None:
@@ -404,13 +387,7 @@ def as_right(lap: Lap, axes: Axes) -> FlownDecisions:
 
 
 def spreads(lap: Lap, taken: FlownDecisions) -> dict[str, float]:
-    """Return how far the roll-out moves by one sigma of each cause.
-
-    Returns
-    -------
-    dict of cause to float
-        Nautical miles; infinite where nothing is known.
-    """
+    """Return how far the roll-out moves by one sigma of each cause, nautical miles; infinite where unknown."""
     moved = {cause: _moved_by(taken, cause, sd) for cause, sd in _sigmas(lap, taken).items()}
     circuit = lap.circuit
     assert circuit.inbound_turn

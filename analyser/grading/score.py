@@ -83,13 +83,8 @@ def scored(
 ) -> Score:
     """Give points, unless the value is too uncertain to be judged.
 
-    Parameters
-    ----------
-    sd : float
-        Sigma of the deviation. Where two of them are more than the tolerance nothing is judged: the verdict
-        would be a guess.
-    deviation : float, optional
-        ``value − target`` where left out.
+    ``sd`` is that of the deviation, which is ``value − target`` where left out. Where two of them are more than the
+    tolerance nothing is judged: the verdict would be a guess.
     """
     off = value - target if deviation is None else deviation
     known = Score(
@@ -128,30 +123,15 @@ def not_judged(
     how: str = "",
     rule: str = "",
 ) -> Score:
-    """Return a score without points that says why.
-
-    Parameters
-    ----------
-    value, target, tolerance : float, optional
-        What is known all the same.
-    """
+    """Return a score without points that says why, with what is known all the same."""
     return Score(None, value, target, tolerance, "not judged", unit, how=how, rule=rule, note=why)
 
 
 def mean_points(parts: list[tuple[float | None, float]], least_judged: float = 0.0) -> float | None:
-    """Return the weighted mean of what was judged.
+    """Return the weighted mean of what was judged, of pairs of points and weight.
 
-    Parameters
-    ----------
-    parts : list of (points, weight)
-        Points None where not judged: left out, neither 0 nor 100.
-    least_judged : float
-        Share of the weight that must have been judged for the mean to say anything.
-
-    Returns
-    -------
-    float or None
-        None where nothing, or too little, was judged.
+    Points of None were not judged: left out, neither 0 nor 100. None where nothing, or less than a share of the
+    weight, was.
     """
     judged = [(points, weight) for points, weight in parts if points is not None and weight > 0.0]
     total = sum(weight for _, weight in judged)

@@ -76,22 +76,12 @@ def terms_of(
     leg_known: bool = True,
     first_unsure: bool = False,
 ) -> Terms:
-    """Decide what a circuit is judged by.
+    """Decide what a circuit is judged by, at an altitude by :func:`analyser.holds.ideal_circuit.rules_altitude_ft`.
 
-    Parameters
-    ----------
-    exact : ExactCircuit
-        For its wind.
-    altitude_ft : float
-        From :func:`analyser.holds.ideal_circuit.rules_altitude_ft`.
-    first : bool
-        The first of the hold: where the inbound leg is timed, its outbound leg is flown for the standard time.
-    cut_short : bool
-        Fitted to a time to leave.
-    leg_known : bool
-        False where the leg was inferred from legs longer than the rules' time: they cannot be held against themselves.
-    first_unsure : bool
-        Whether what was taken for the entry may have been the first circuit: then this may be the second.
+    Where the inbound leg is timed, the outbound leg of the first is flown for the standard time; where what was
+    taken for the entry may have been the first (``first_unsure``), this may be the second. ``cut_short`` is one
+    fitted to a time to leave. Legs longer than the rules' time, of an inferred leg (not ``leg_known``), cannot be
+    held against themselves.
     """
     minutes = leg_minutes(hold, regime, altitude_ft)
     met = circuit.abeam_s is not None and (not exact.closes or exact.abeam_after_s is not None)

@@ -14,13 +14,7 @@ from analyser.holds.leaving_plan import LeavePlan, TurnIn, plan_leaving, turn_in
 
 
 def judge_timing(lap: Lap, measures: Measures) -> Score:
-    """Judge the timing by the terms' own clock and target.
-
-    Returns
-    -------
-    Score
-        In seconds; in nautical miles for a leg limited by distance.
-    """
+    """Judge the timing by the terms' own clock and target: seconds, or nautical miles for a distance leg."""
     timed = lap.terms.timed
     if timed == "not judged":
         unit = "NM" if lap.terms.minutes is None else "s"
@@ -205,15 +199,7 @@ class Leaving:
 
 
 def judge_leaving(laps: list[Lap], leave_at_s: float) -> Leaving:
-    """Judge the leaving, and plan it from each passage of the fix.
-
-    Parameters
-    ----------
-    laps : list of Lap
-        At least one.
-    leave_at_s : float
-        The wanted instant, seconds from the log's first sample.
-    """
+    """Judge the leaving against an instant on the clock of the log, and plan it from each passage of the fix."""
     last = laps[-1]
     scoring, regime = last.scoring, last.regime
     left_s = last.circuit.end_s if last.circuit.complete else None

@@ -23,10 +23,7 @@ _HIDDEN_BANK_DEG = 25.0
 def judge_track(lap: Lap, measures: Measures) -> Score:
     """Judge the rms distance off the inbound course.
 
-    Returns
-    -------
-    Score
-        In degrees as seen from the fix on a leg limited by time, in miles on one limited by distance.
+    In degrees as seen from the fix on a leg limited by time, in miles on one limited by distance.
     """
     angular = lap.terms.needle
     unit = "°" if angular else "NM"
@@ -52,17 +49,9 @@ def judge_track(lap: Lap, measures: Measures) -> Score:
 
 
 def left_track(lap: Lap, score: Score) -> tuple[Excursion, ...]:
-    """Find each time that the inbound leg lay farther off the course than was judged by.
+    """Find each time that the inbound leg lay farther off the course than was judged by, positive right of it.
 
-    Parameters
-    ----------
-    score : Score
-        Of the circuit's track; nothing where that was not judged.
-
-    Returns
-    -------
-    tuple of Excursion
-        In nautical miles, positive right of the course; not within the last stretch where degrees mean nothing.
+    Not within the last stretch, where degrees mean nothing; nothing where the circuit's track was not judged.
     """
     leg, motion = lap.circuit.inbound_leg, lap.flown.motion
     if score.points is None or score.tolerance is None or leg is None:
@@ -115,13 +104,7 @@ UNIT = "°"
 
 
 def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
-    """Judge the outbound heading.
-
-    Returns
-    -------
-    Score
-        Outbound heading minus the reciprocal of the inbound course, positive right.
-    """
+    """Judge the outbound heading minus the reciprocal of the inbound course, positive right."""
     tolerance, exact, leg = lap.standard.heading, lap.ideal.circuit, lap.circuit.outbound_leg
     rule = f"exact circuit for the wind met; tolerance: {tolerance.source}"
     unjudged = partial(not_judged, unit=UNIT, tolerance=tolerance.tolerance_deg, rule=rule)
@@ -151,12 +134,9 @@ def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
 
 
 def judge_inbound_correction(lap: Lap, measures: Measures) -> Score:
-    """Compare the mean inbound heading with what holds the course; shown, but given no weight.
+    """Compare the mean inbound heading, minus the course, with what holds the course.
 
-    Returns
-    -------
-    Score
-        Mean inbound heading minus the course, positive right.
+    Positive right; shown, but given no weight.
     """
     tolerance, exact, leg = lap.standard.heading, lap.ideal.circuit, lap.circuit.inbound_leg
     rule = f"wind triangle on the inbound course; tolerance: {tolerance.source}"

@@ -58,17 +58,9 @@ class Number:
     reference: Literal["true"] | None = None
 
     def said(self, variation_deg: float | None = None) -> str:
-        """Write the number.
+        """Write the number, a direction magnetic where the variation (east positive) is known.
 
-        Parameters
-        ----------
-        variation_deg : float or None
-            East positive; turns a true direction into a magnetic one.
-
-        Returns
-        -------
-        str
-            ``"105°M"``, ``"097°T"``, ``"18°"``, ``"52 s"``, ``"0.21 NM"``, ``"4,000 ft"``.
+        ``"105°M"``, ``"097°T"``, ``"18°"``, ``"52 s"``, ``"0.21 NM"``, ``"4,000 ft"``.
         """
         if self.reference == "true":
             shown = self.value - (variation_deg or 0.0)
@@ -83,13 +75,7 @@ class Number:
 
 
 def count(number: int, thing: str) -> str:
-    """Write a count with its noun: ``"three circuits"``.
-
-    Parameters
-    ----------
-    thing : str
-        In the singular; an s makes the plural.
-    """
+    """Write a count with its noun in the singular: ``"three circuits"``."""
     word = _COUNTS[number] if number < len(_COUNTS) else str(number)
     return f"{word} {thing}" + ("" if number == 1 else "s")
 
@@ -123,15 +109,7 @@ def clock_words(seconds: float) -> str:
 
 
 def said_apart_deg(right_deg: float, flown_deg: float, variation_deg: float | None) -> int:
-    """Return how far one direction lies right of another as both are said: the difference of the rounded directions.
-
-    Parameters
-    ----------
-    right_deg, flown_deg : float
-        Degrees true.
-    variation_deg : float or None
-        East positive; None where directions are said true.
-    """
+    """Return how far one direction lies right of another as both are said: the difference of the rounded ones."""
     right, flown = (whole_direction(one - (variation_deg or 0.0)) for one in (right_deg, flown_deg))
     return int(wrap180(right - flown))
 
@@ -142,13 +120,7 @@ def from_wings_level(exact: ExactCircuit) -> str:
 
 
 def share_of(share: float) -> str:
-    """Write a share of what was needed: ``"a third of"``.
-
-    Parameters
-    ----------
-    share : float
-        Zero or more.
-    """
+    """Write a share of what was needed: ``"a third of"``."""
     return min(_SHARES, key=lambda one: abs(one[0] - share))[1]
 
 
@@ -170,28 +142,12 @@ def sentence(text: str) -> str:
 
 @dataclass(frozen=True)
 class Advice:
-    """One piece of advice.
-
-    Attributes
-    ----------
-    words : str
-        With ``{fly}`` and ``{flown}`` where the numbers belong.
-    fly : Number
-        What to fly next time.
-    flown : Number
-        What was flown.
-    """
+    """One piece of advice: words with ``{fly}`` and ``{flown}`` where the numbers belong."""
 
     words: str
     fly: Number
     flown: Number
 
     def said(self, variation_deg: float | None = None) -> str:
-        """Write the advice.
-
-        Parameters
-        ----------
-        variation_deg : float or None
-            For magnetic directions; true ones where it is not known.
-        """
+        """Write the advice, its directions magnetic where the variation is known."""
         return self.words.format(fly=self.fly.said(variation_deg), flown=self.flown.said(variation_deg))

@@ -254,13 +254,7 @@ def make_briefing(
 def circuit_in(
     hold: Hold, regime: Regime, flight: Flight, from_true_deg: float, speed_kt: float
 ) -> ExactCircuit:
-    """Return the exact circuit of the flight in a given wind.
-
-    Parameters
-    ----------
-    from_true_deg, speed_kt : float
-        Wind.
-    """
+    """Return the exact circuit of the flight in a wind from a true direction."""
     east_kt, north_kt = wind_components(from_true_deg, speed_kt)
     return ideal_circuit(
         hold,

@@ -104,16 +104,7 @@ def entries_by_way(
 def sectors(
     inbound_course_deg: float, turns: Turns, rule: EntryRule | None = None
 ) -> tuple[Sector, Sector, Sector]:
-    """Lay out the three sectors as ranges of heading.
-
-    Parameters
-    ----------
-    turns : "right" or "left"
-
-    Returns
-    -------
-    offset, parallel, direct : Sector
-    """
+    """Lay out the three sectors, offset, parallel and direct, as ranges of heading."""
     rule = rule or load_regime("icao").entry
     side = 1 if turns == "right" else -1
     reciprocal = inbound_course_deg + 180.0
@@ -251,22 +242,10 @@ def _turn_onto(
 def entry_path(
     plan: EntryPlan, exact: ExactCircuit, arrival_heading_deg: float, step_s: float = 1.0
 ) -> PathPoints:
-    """Lay an entry out as points, from the fix back to the fix.
+    """Lay an entry out as points ``step_s`` apart, from the fix back to the fix; headings as the inbound course's.
 
-    Parameters
-    ----------
-    exact : ExactCircuit
-        The same hold and air.
-    arrival_heading_deg : float
-        In the reference of the inbound course.
-    step_s : float
-        Seconds between points.
-
-    Returns
-    -------
-    PathPoints
-        ``phase`` counts turn over the fix, entry leg, turn in, intercept and inbound leg from 0. Ends over the fix,
-        established inbound, wherever the inbound course can be met before it.
+    ``phase`` counts turn over the fix, entry leg, turn in, intercept and inbound leg from 0. It ends over the fix,
+    established inbound, wherever the inbound course can be met before it.
     """
     side, course = exact.side, exact.inbound_course_deg
     start_deg = side * wrap180(arrival_heading_deg - course)

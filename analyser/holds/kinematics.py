@@ -38,6 +38,9 @@ _NODES, _WEIGHTS = (np.asarray(part) for part in np.polynomial.legendre.leggauss
 class TurnPath:
     """A turn through the air, to the right: the rate rises evenly while rolling in, stays, and falls while rolling out.
 
+    A turn too small for both rolls still reaches the full rate, so it rolls quicker than a hand does: by half a roll, a
+    second or two, at most. A circuit has no such turn; corrections of an interception and of an entry's leg may be one.
+
     Attributes
     ----------
     angle_deg : float

@@ -85,19 +85,10 @@ class TurnIn:
 
 @lru_cache(maxsize=64)
 def shortest_circuit(exact: ExactCircuit, least_inbound_s: float) -> ExactCircuit:
-    """Return the shortest circuit in the same air.
+    """Return the shortest circuit in the same air as one that closes.
 
-    Parameters
-    ----------
-    exact : ExactCircuit
-        One that closes.
-    least_inbound_s : float
-        Time that must be left on the inbound leg after the turn: Doc 8168 Vol II II-4-1-4.
-
-    Returns
-    -------
-    ExactCircuit
-        In strong wind what the drift of the turns leaves; never longer than the full one.
+    ``least_inbound_s`` must be left on the inbound leg after the turn: Doc 8168 Vol II II-4-1-4. In strong wind it is
+    what the drift of the turns leaves; never longer than the full one.
     """
     found = with_inbound(exact, least_inbound_s * exact.inbound_ground_speed_kt / 3600.0)
     # Where the turns drift too far, the solver itself answers with the shortest that closes.
@@ -143,21 +134,9 @@ def plan_leaving(exact: ExactCircuit, wanted_s: float, *, least_inbound_s: float
 
 
 def turn_in_table(exact: ExactCircuit, step_s: float = 10.0, *, least_inbound_s: float) -> tuple[TurnIn, ...]:
-    """List, for round times back over the fix, when to turn in.
+    """List, for times back over the fix ``step_s`` apart, when to turn in: shortest first, the full circuit last.
 
-    Parameters
-    ----------
-    exact : ExactCircuit
-        The full circuit; no line is longer.
-    step_s : float
-        Between lines.
-    least_inbound_s : float
-        Of every line, after the turn.
-
-    Returns
-    -------
-    tuple of TurnIn
-        Shortest first; the last line is the full circuit.
+    Every line leaves ``least_inbound_s`` after the turn.
     """
     shortest = shortest_circuit(exact, least_inbound_s)
     first_s = step_s * math.ceil(shortest.total_s / step_s)

@@ -13,68 +13,28 @@ from analyser.rules.thumb import MultipleRule, ThumbRule, TimeRule
 
 @dataclass(frozen=True)
 class Thumb:
-    """A number by a rule of thumb.
-
-    Attributes
-    ----------
-    unit : str
-        ``"°"`` or ``"s"``.
-    rule : ThumbRule
-        Its name, words, source and standing.
-    """
+    """A number by a rule of thumb, in degrees or seconds, with the rule that gave it."""
 
     value: float
     unit: str
     rule: ThumbRule
 
 
-def bank_for_rate_one(tas_kt: float) -> Thumb:
-    """Return the bank for rate one by the tenth of the airspeed.
-
-    Returns
-    -------
-    Thumb
-        Degrees.
-    """
+def _bank_for_rate_one(tas_kt: float) -> Thumb:
+    """Return the bank for rate one by the tenth of the airspeed, degrees."""
     rule = load_thumb_rules().bank
     return Thumb(tas_kt / rule.divisor + rule.addend_deg, "°", rule)
 
 
 def outbound_time(still_air_s: float, outbound_headwind_kt: float, *, half: bool = False) -> Thumb:
-    """Return the outbound time by seconds per knot.
-
-    Parameters
-    ----------
-    still_air_s : float
-        Time without wind.
-    outbound_headwind_kt : float
-        Wind along the course, positive against the outbound leg.
-    half : bool
-        Half a second per knot in place of one.
-
-    Returns
-    -------
-    Thumb
-        Seconds by the clock, never below zero.
-    """
+    """Return the outbound time by a second (``half``: half a second) per knot of headwind, never below zero."""
     rules = load_thumb_rules()
     rule: TimeRule = rules.time_half if half else rules.time_full
     return Thumb(max(0.0, still_air_s + rule.seconds_per_kt * outbound_headwind_kt), "s", rule)
 
 
 def clock_code_drift(wind_along_kt: float, wind_cross_kt: float, tas_kt: float) -> Thumb:
-    """Return the inbound correction by maximum drift and the clock code.
-
-    Parameters
-    ----------
-    wind_along_kt, wind_cross_kt : float
-        Wind TOWARDS, along the inbound course and to its right.
-
-    Returns
-    -------
-    Thumb
-        Degrees, positive right of the course.
-    """
+    """Return the inbound correction by maximum drift and clock code: degrees, positive right; wind TOWARDS."""
     rule = load_thumb_rules().clock_code
     wind_kt = math.hypot(wind_along_kt, wind_cross_kt)
     share = min(1.0, _angle_off_deg(wind_along_kt, wind_cross_kt) / rule.full_at_deg)
@@ -82,55 +42,19 @@ def clock_code_drift(wind_along_kt: float, wind_cross_kt: float, tas_kt: float) 
 
 
 def small_angle_drift(wind_along_kt: float, wind_cross_kt: float, tas_kt: float) -> Thumb:
-    """Return the inbound correction by angle off × wind / TAS.
-
-    Parameters
-    ----------
-    wind_along_kt, wind_cross_kt : float
-        Wind TOWARDS, along the inbound course and to its right.
-
-    Returns
-    -------
-    Thumb
-        Degrees, positive right of the course.
-    """
+    """Return the inbound correction by angle off × wind / TAS: degrees, positive right; wind TOWARDS."""
     wind_kt = math.hypot(wind_along_kt, wind_cross_kt)
     drift = _angle_off_deg(wind_along_kt, wind_cross_kt) * wind_kt / tas_kt
     return Thumb(-math.copysign(drift, wind_cross_kt), "°", load_thumb_rules().small_angle)
 
 
 def outbound_correction(inbound_correction_deg: float, rule: MultipleRule) -> Thumb:
-    """Return the outbound correction by a multiple of the inbound one.
-
-    Parameters
-    ----------
-    inbound_correction_deg : float
-        Inbound heading minus course, positive right.
-
-    Returns
-    -------
-    Thumb
-        Outbound heading minus the reciprocal, positive right: an inbound correction to the left is one to
-        the right outbound.
-    """
+    """Return the outbound correction by a multiple of the inbound one, to the other side: degrees, positive right."""
     return Thumb(-rule.multiple * inbound_correction_deg, "°", rule)
 
 
 def triple_then_single(inbound_correction_deg: float, outbound_s: float) -> Thumb:
-    """Return the mean outbound correction of tripling for a minute and then correcting once.
-
-    Parameters
-    ----------
-    inbound_correction_deg : float
-        Inbound heading minus course, positive right.
-    outbound_s : float
-        Length of the outbound leg.
-
-    Returns
-    -------
-    Thumb
-        Mean over the leg of outbound heading minus the reciprocal, positive right.
-    """
+    """Return the mean outbound correction of tripling for a minute, then correcting once: degrees, positive right."""
     rule = load_thumb_rules().triple_then_single
     first_s = min(rule.first_s, outbound_s)
     rest_s = outbound_s - first_s
@@ -141,26 +65,14 @@ def triple_then_single(inbound_correction_deg: float, outbound_s: float) -> Thum
 
 
 def next_outbound_time(last_outbound_s: float, measured_inbound_s: float, wanted_inbound_s: float) -> Thumb:
-    """Return the next outbound time from what the last inbound leg measured.
-
-    Returns
-    -------
-    Thumb
-        Seconds, never below the rule's least.
-    """
+    """Return the next outbound time from what the last inbound leg measured, seconds, never below the rule's least."""
     rule = load_thumb_rules().feedback
     value = last_outbound_s + (wanted_inbound_s - measured_inbound_s)
     return Thumb(max(rule.least_s, value), "s", rule)
 
 
 def gate() -> Thumb:
-    """Return the bearing of the fix off the inbound course at which to turn in.
-
-    Returns
-    -------
-    Thumb
-        Degrees.
-    """
+    """Return the bearing of the fix off the inbound course at which to turn in, degrees."""
     rule = load_thumb_rules().gate
     return Thumb(rule.angle_deg, "°", rule)
 
@@ -229,7 +141,7 @@ def compared_with_thumb(
         outbound_correction(inbound, rules.triple),
         triple_then_single(inbound, exact.outbound_time_s),
     ]
-    bank, bearing = bank_for_rate_one(exact.tas_kt), gate()
+    bank, bearing = _bank_for_rate_one(exact.tas_kt), gate()
     time_s, heading_deg = allowances.timing_s, allowances.heading_deg
     return (
         ThumbComparison("bank", bank, exact.bank_deg, rules.bands.bank_deg),
@@ -244,20 +156,10 @@ def compared_with_thumb(
 
 
 def feedback_after_one(exact: ExactCircuit, first_outbound_s: float) -> Thumb:
-    """Return the outbound time that feedback gives after one measuring circuit.
+    """Return the outbound time, seconds by the clock, that feedback gives after one measuring circuit.
 
-    The measuring circuit is flown with the exact outbound heading and this outbound time; its inbound leg
+    The measuring circuit is flown with the exact outbound heading and ``first_outbound_s``; its inbound leg
     is then longer or shorter by what the outbound leg was, at the two ground speeds.
-
-    Parameters
-    ----------
-    first_outbound_s : float
-        By the clock.
-
-    Returns
-    -------
-    Thumb
-        Seconds by the clock.
     """
     extra_s = first_outbound_s - exact.outbound_timed_s
     extra_nm = exact.outbound_along_kt * extra_s / 3600.0

@@ -105,31 +105,9 @@ class Standard(RuleTable):
         return self.track.deflection_fraction * self.cdi.gps_full_scale_nm
 
     def vor_deflection(self, off_course_deg: float) -> float:
-        """Return how far the needle stands out on a VOR.
-
-        Parameters
-        ----------
-        off_course_deg : float
-            Degrees off the course as seen from the station.
-
-        Returns
-        -------
-        float
-            Fraction of full scale, at most 1 in size, sign kept.
-        """
+        """Return how far the needle stands out on a VOR: a fraction of full scale, at most 1 in size, sign kept."""
         return max(-1.0, min(1.0, off_course_deg / self.cdi.vor_full_scale_deg))
 
     def gps_deflection(self, cross_track_nm: float) -> float:
-        """Return how far the needle stands out on a satellite navigator in terminal mode.
-
-        Parameters
-        ----------
-        cross_track_nm : float
-            Distance off the course.
-
-        Returns
-        -------
-        float
-            Fraction of full scale, at most 1 in size, sign kept.
-        """
+        """Return the same on a satellite navigator in terminal mode."""
         return max(-1.0, min(1.0, cross_track_nm / self.cdi.gps_full_scale_nm))

@@ -269,18 +269,7 @@ class Regime(RuleTable):
     clearance: Clearance | None = None
 
     def leg_minutes(self, altitude_ft: float) -> float:
-        """Return the still-air time of the leg that the clock fixes.
-
-        Parameters
-        ----------
-        altitude_ft : float
-            NaN where it is not known: then the lowest row of the table holds, as in the other look-ups.
-
-        Returns
-        -------
-        float
-            Minutes.
-        """
+        """Return the still-air time of the leg that the clock fixes, minutes; unknown (NaN) counts as low."""
         return _step(self.leg_time, altitude_ft).minutes
 
     def leg_step(self, altitude_ft: float) -> LegStep:
@@ -288,24 +277,13 @@ class Regime(RuleTable):
         return _step(self.leg_time, altitude_ft)
 
     def entry_minutes(self, altitude_ft: float) -> float:
-        """Return the still-air time of a parallel or offset entry's outbound leg.
-
-        Returns
-        -------
-        float
-            Minutes.
-        """
+        """Return the still-air time of a parallel or offset entry's outbound leg, minutes."""
         return _step(self.entry_time, altitude_ft).minutes
 
     def under(self, *, flight_director: bool = False, turbulence: bool = False) -> Regime:
-        """Return the rules as they stand for one flight.
+        """Return the rules for one flight: with a flight director, or cleared for the speed in turbulence.
 
-        Parameters
-        ----------
-        flight_director : bool
-            Flown with one: its own bank limit, where the rules name one.
-        turbulence : bool
-            Cleared for the speed in turbulence, where the rules name one.
+        Both change something only where the rules name a limit of their own for it.
         """
         turns, speeds = self.turns, self.speeds
         steered = turns.bank_limit_flight_director_deg
@@ -349,23 +327,14 @@ class Regime(RuleTable):
     def speed_limit_kias(
         self, altitude_ft: float, category: str | None = None, charted_kias: float | None = None
     ) -> float:
-        """Return the maximum holding speed, arguments as for :meth:`speed_limit`.
+        """Return the maximum holding speed, knots indicated, arguments as for :meth:`speed_limit`.
 
-        Returns
-        -------
-        float
-            Knots indicated; a Mach limit is turned into indicated airspeed in the standard atmosphere.
+        A Mach limit is turned into indicated airspeed in the standard atmosphere.
         """
         return _kias(self.speed_limit(altitude_ft, category, charted_kias), altitude_ft)
 
     def turn_rate_dps(self, tas_kt: float) -> float:
-        """Return the turn rate: rate one, or what the bank limit gives, whichever needs the lesser bank.
-
-        Returns
-        -------
-        float
-            Degrees per second, positive.
-        """
+        """Return the turn rate: rate one, or what the bank limit gives, whichever needs the lesser bank; positive."""
         return min(self.turns.rate_dps, turn_rate_dps(self.turns.bank_limit_deg, tas_kt))
 
     def turn_bank_deg(self, tas_kt: float) -> float:

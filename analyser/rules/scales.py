@@ -62,17 +62,7 @@ class Scale(RuleTable):
         return self.level(self.required).points_from
 
     def place(self, key: str) -> int:
-        """Return where a level stands on the scale.
-
-        Parameters
-        ----------
-        key : str
-            In any case; the label will do as well.
-
-        Returns
-        -------
-        int
-            1 the lowest.
+        """Return where a level stands on the scale, 1 the lowest, by its key or label in any case.
 
         Raises
         ------
@@ -87,27 +77,13 @@ class Scale(RuleTable):
         raise SettingsError(f"'{key}' is no grade of the scale '{self.key}'", mend=f"use one of: {known}")
 
     def level(self, key: str) -> Level:
-        """Return a level by its key or label.
-
-        Raises
-        ------
-        SettingsError
-            There is no such level.
-        """
+        """Return a level by its key or label; raises as :meth:`place`."""
         return self.levels[self.place(key) - 1]
 
     def propose(self, points: float | None) -> Level | None:
-        """Return the level that points stand for: monotone, the more points the higher.
+        """Return the level that points of 100 stand for: monotone, the more points the higher.
 
-        Parameters
-        ----------
-        points : float or None
-            0–100.
-
-        Returns
-        -------
-        Level or None
-            None where nothing was judged: no grade is made up from missing data.
+        None where nothing was judged: no grade is made up from missing data.
         """
         if points is None:
             return None
@@ -115,12 +91,7 @@ class Scale(RuleTable):
         return reached[-1] if reached else self.levels[0]
 
     def propose_place(self, points: float | None) -> tuple[str, int] | None:
-        """Return the key and the place of the level that points stand for.
-
-        Returns
-        -------
-        (str, int) or None
-        """
+        """Return the key and the place of the level that points stand for."""
         level = self.propose(points)
         return None if level is None else (level.key, self.place(level.key))
 
@@ -155,17 +126,7 @@ def load_scale(name_or_path: str | Path = "evidence-1-5") -> Scale:
 
 
 def load_scales(names_or_paths: Sequence[str]) -> tuple[Scale, ...]:
-    """Load the grade scales that a page is to offer.
-
-    Parameters
-    ----------
-    names_or_paths : sequence of str
-        As for :func:`load_scale`; none: those that come with the program.
-
-    Returns
-    -------
-    tuple of Scale
-        In the order given.
+    """Load the grade scales that a page is to offer, in the order given; none named: those that come with the program.
 
     Raises
     ------

@@ -32,20 +32,7 @@ class PointRule(Sourced):
     knots: tuple[tuple[float, float], ...]
 
     def points(self, deviation: float, tolerance: float) -> float:
-        """Give points for a deviation.
-
-        Parameters
-        ----------
-        deviation : float
-            Its size; the sign does not matter.
-        tolerance : float
-            In the same unit, above zero.
-
-        Returns
-        -------
-        float
-            0 … 100; a larger deviation never gives more.
-        """
+        """Give points, 0 to 100, for a deviation of either sign: a larger one never gets more."""
         multiple = abs(deviation) / tolerance
         below = self.knots[0]
         for above in self.knots:

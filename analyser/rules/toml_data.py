@@ -41,13 +41,6 @@ class RuleTable:
 def read_toml(path: Path, *, error: type[UsageError]) -> dict[str, Any]:
     """Read a TOML file.
 
-    Parameters
-    ----------
-    path : Path
-        The file.
-    error : type
-        What to raise where the file cannot be read.
-
     Raises
     ------
     UsageError
@@ -115,24 +108,7 @@ def fill(
 def raise_all(
     faults: Mapping[str, str], *, file: str, error: type[UsageError], cause: Exception | None = None
 ) -> None:
-    """Raise one error that lists every mistake with its key.
-
-    Parameters
-    ----------
-    faults : mapping of str to str
-        Key to what is wrong with it; nothing is raised where it is empty.
-    file : str
-        Name for the message.
-    error : type
-        What to raise.
-    cause : Exception, optional
-        What to chain it to.
-
-    Raises
-    ------
-    UsageError
-        Of the type ``error``.
-    """
+    """Raise one error, chained to ``cause``, that lists every mistake with its key; none where there is none."""
     if not faults:
         return
     (first, said), *more = faults.items()
