@@ -76,14 +76,7 @@ def point() -> FixTolerance:
 
 
 def given(along_nm: float, cross_nm: float, kind: str = "as given") -> FixTolerance:
-    """Return a rectangle of known size.
-
-    Parameters
-    ----------
-    along_nm, cross_nm : float
-        Either way, not below zero.
-    kind : str
-        In words.
+    """Return a rectangle of known size, either way along and across, of a kind in words.
 
     Raises
     ------
@@ -104,37 +97,17 @@ def gnss() -> FixTolerance:
 
 
 def overhead_vor(height_ft: float) -> FixTolerance:
-    """Return the area of passing over a VOR.
-
-    Parameters
-    ----------
-    height_ft : float
-        Above the aid.
-    """
+    """Return the area of passing over a VOR at a height above it."""
     return _overhead(load_airspace_rules().overhead_vor, height_ft, "overhead a VOR")
 
 
 def overhead_ndb(height_ft: float) -> FixTolerance:
-    """Return the area of passing over an NDB.
-
-    Parameters
-    ----------
-    height_ft : float
-        Above the aid.
-    """
+    """Return the area of passing over an NDB at a height above it."""
     return _overhead(load_airspace_rules().overhead_ndb, height_ft, "overhead an NDB")
 
 
 def dme(distance_nm: float, aid: Literal["vor", "ndb"] = "vor") -> FixTolerance:
-    """Return the area of a fix at a distance on the bearing that is the inbound course.
-
-    Parameters
-    ----------
-    distance_nm : float
-        From the station.
-    aid : "vor" or "ndb"
-        What gives the course.
-    """
+    """Return the area of a fix at a distance from the station on the bearing that is the inbound course."""
     rules = load_airspace_rules()
     course_deg = rules.bearing.vor_inbound_deg if aid == "vor" else rules.bearing.ndb_inbound_deg
     along_nm = rules.dme.base_nm + rules.dme.share * distance_nm
@@ -152,15 +125,8 @@ def intersection(
 ) -> FixTolerance:
     """Return the area of a fix where a bearing from another aid crosses the inbound course.
 
-    Parameters
-    ----------
-    inbound_distance_nm : float
-        From the aid that gives the course, which lies ahead.
-    crossing_distance_nm : float
-        From the other aid.
-    crossing_angle_deg : float
-        Direction of the other aid from the fix, clockwise from the inbound course.
-    inbound_aid, crossing_aid : "vor" or "ndb"
+    The aid that gives the course lies ahead; the angle is that of the other aid from the fix, clockwise from the
+    inbound course.
 
     Raises
     ------

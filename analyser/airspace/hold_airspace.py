@@ -22,18 +22,10 @@ _LEVEL_STEP_FT = 500.0
 
 
 def area_for_flight(flown: FlownHold, regime: Regime) -> HoldingArea:
-    """Construct the area that a flown hold should have kept to.
+    """Construct the area that a flown hold should have kept to; the construction is ICAO's by any regime.
 
-    Parameters
-    ----------
-    regime : Regime
-        Gives the speed limit; the construction is ICAO's in any case.
-
-    Returns
-    -------
-    HoldingArea
-        For the cleared level, or else just below the median level flown. Where no category was named and the flight
-        kept the limit of category A and B, that limit is taken: the smaller area.
+    It is for the cleared level, or else just below the median level flown. Where no category was named and the
+    flight kept the limit of category A and B, that limit is taken: the smaller area.
     """
     here = flown.motion.span(flown.start_s, flown.end_s)
     altitude_ft = rules_altitude_ft(regime, flown.hold.altitude_ft, flown.motion.altitude_ft[here])
@@ -70,18 +62,8 @@ def area_for_hold(
 ) -> HoldingArea:
     """Construct the area of a hold at a level, for the highest speed the rules allow there.
 
-    Parameters
-    ----------
-    hold : Hold
-        Gives the side and the kind of fix.
-    altitude_ft : float
-        Whose limits of speed and time apply.
-    category : "A" … "E", optional
-        Where the hold is limited to it.
-    leg : LegLimit, optional
-        By altitude from the rules when left out.
-    drawn_at_ft : float, optional
-        Level for true airspeed and wind, where it is not the same.
+    The leg is the rules' for the altitude when left out; ``drawn_at_ft`` is the level for true airspeed and wind,
+    where it is not the same.
     """
     minutes = regime.leg_minutes(altitude_ft) if leg is None else leg.minutes
     return holding_area(
@@ -158,14 +140,9 @@ def hold_airspace(
     obstacles: Sequence[Obstacle] = (),
     high_terrain: bool = False,
 ) -> HoldAirspace:
-    """Lay a flown hold against its area, and its altitude against the obstacles.
+    """Lay a flown hold against its area, and its altitude against the user's obstacles, if there are any.
 
-    Parameters
-    ----------
-    shifts : mapping of circuit number to its error budget
-        What each cause shifted the roll-out by.
-    obstacles : sequence of Obstacle
-        The user's; none, and no minimum level is worked out.
+    ``shifts`` is, for each circuit's number, what each cause shifted the roll-out by.
     """
     area = area_for_flight(flown, regime)
     report = flight_against_area(flown, area)

@@ -124,26 +124,10 @@ def holding_area(
     isa_deviation_c: float = 15.0,
     wind_kt: float | None = None,
 ) -> HoldingArea:
-    """Construct the holding area of a conventional hold.
+    """Construct the holding area of a conventional hold, in the hold's frame.
 
-    Parameters
-    ----------
-    ias_kt : float
-        Highest speed it protects.
-    altitude_ft : float
-        Highest level it protects.
-    minutes, distance_nm : float, optional
-        Exactly one: the outbound leg's still-air time, or its limiting distance.
-    turns : "right" or "left"
-    isa_deviation_c : float
-        Warmer than standard.
-    wind_kt : float, optional
-        From any side; the designers' 2 kt per 1,000 ft + 47 kt when left out.
-
-    Returns
-    -------
-    HoldingArea
-        In the hold's frame.
+    It protects up to a speed and a level, and either a still-air time or a limiting distance of the outbound leg,
+    in a wind from any side: the designers' 2 kt per 1,000 ft + 47 kt when left out.
 
     Raises
     ------

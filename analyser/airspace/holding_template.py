@@ -107,16 +107,7 @@ def template_figures(
     isa_deviation_c: float | None = None,
     wind_kt: float | None = None,
 ) -> TemplateFigures:
-    """Compute the sheet.
-
-    Parameters
-    ----------
-    minutes, distance_nm : float, optional
-        Exactly one: the leg's still-air time, or its length.
-    isa_deviation_c : float, optional
-        The designers' value when left out.
-    wind_kt : float, optional
-        The designers' wind for the level when left out.
+    """Compute the sheet for a leg's still-air time or length; the designers' temperature and wind when left out.
 
     Raises
     ------

@@ -10,10 +10,10 @@ from dataclasses import replace
 
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.bank import bank_off_deg
 from analyser.grading.budget import Budget, Cost
 from analyser.grading.lap import Lap
 from analyser.grading.next_time import turn_in_advice
+from analyser.grading.turns_and_track import bank_off_deg
 from analyser.grading.wording import Advice, Number, from_wings_level
 
 

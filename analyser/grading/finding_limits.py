@@ -12,7 +12,7 @@ from analyser.grading.finding_advice import MENDED, advised, as_on, item_advice
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.keeping import read
 from analyser.grading.timing import SINCE
-from analyser.grading.tracking import unseen_sd_nm
+from analyser.grading.turns_and_track import unseen_sd_nm
 from analyser.grading.wording import Number, on_circuits, up_to
 
 

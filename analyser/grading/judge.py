@@ -10,7 +10,6 @@ import numpy as np
 from analyser.circuits.flown import FlownHold, Turn, is_unseen
 from analyser.circuits.frame import hold_frame
 from analyser.grading.advice import with_advice
-from analyser.grading.bank import judge_bank, judge_steadiness, judge_turns, left_bank
 from analyser.grading.budget import error_budget
 from analyser.grading.entry import EntryCase, judge_entry
 from analyser.grading.finding_advice import leads_beyond_radial
@@ -32,7 +31,16 @@ from analyser.grading.next_time import NextTime, next_time
 from analyser.grading.score import Score, mean_points
 from analyser.grading.terms import terms_of
 from analyser.grading.timing import judge_leaving, judge_timing
-from analyser.grading.tracking import judge_inbound_correction, judge_track, judge_wind_correction, left_track
+from analyser.grading.turns_and_track import (
+    judge_bank,
+    judge_inbound_correction,
+    judge_steadiness,
+    judge_track,
+    judge_turns,
+    judge_wind_correction,
+    left_bank,
+    left_track,
+)
 from analyser.holds.ideal_circuit import rules_altitude_ft
 from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
@@ -51,20 +59,10 @@ def judge_hold(
     scoring: Scoring | None = None,
     variation_deg: float | None = None,
 ) -> JudgedHold:
-    """Judge a hold.
+    """Judge a hold by a regime's clock, targets and limits and a standard's tolerances.
 
-    Parameters
-    ----------
-    regime : Regime
-        Whose clock, targets and limits apply.
-    standard : Standard
-        Whose tolerances apply.
-    leave_at_s : float, optional
-        When the fix was to be left, seconds from the log's first sample.
-    scoring : Scoring, optional
-        How points are given; the house's where left out.
-    variation_deg : float, optional
-        Magnetic variation for the words of the findings; the hold's own where left out.
+    The fix was to be left at ``leave_at_s``, seconds from the log's first sample, where given; points are given by
+    the house's scoring where left out, and directions said by the hold's own variation.
     """
     scoring = scoring or load_scoring()
     given = flown.hold

@@ -13,10 +13,10 @@ from itertools import combinations
 
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.bank import bank_off_deg
 from analyser.grading.habits import Habits, largest
 from analyser.grading.lap import Lap, abeam_sd_s
 from analyser.grading.replay import DECISIONS
+from analyser.grading.turns_and_track import bank_off_deg
 from analyser.grading.wording import Advice, Number, from_wings_level
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.rules_of_thumb import compared_with_thumb

@@ -41,26 +41,11 @@ def sectors_allowed(
     rule: EntryRule | None = None,
     way: ArrivalWay | None = None,
 ) -> tuple[EntryName, ...]:
-    """Name the entries that are right for a heading at the fix.
+    """Name the entries that are right for a heading (not a track) on arrival over the fix.
 
-    Parameters
-    ----------
-    arrival_heading_deg : float
-        Heading (not track) on arrival over the fix, degrees.
-    inbound_course_deg : float
-        Course TO the fix, degrees in the same reference.
-    turns : "right" or "left"
-    tolerance_deg : float, optional
-        Within this of a boundary the neighbour is right too; the rule's zone (5°) where left out.
-    rule : EntryRule, optional
-        Sector widths; both regimes have the same, so ICAO's where left out.
-    way : "reciprocal" or "arc", optional
-        The published way to the fix: where it was flown and the rule names entries for it, only those are right.
-
-    Returns
-    -------
-    tuple of str
-        The sector the heading lies in comes first, then the neighbour within the zone, if any.
+    The sector the heading lies in comes first, then the neighbour within ``tolerance_deg`` of its boundary, the
+    rule's zone (5°) where left out. Both regimes have the same sectors, so the rule is ICAO's where left out. Where
+    the published way to the fix (``way``) was flown and the rule names entries for it, only those are right.
 
     References
     ----------
@@ -179,17 +164,10 @@ def entry_plan(
     leg: LegLimit | None = None,
     arrival_heading_deg: float | None = None,
 ) -> EntryPlan:
-    """Plan one entry.
+    """Plan one entry in the air of an exact circuit; a direct entry flies its outbound leg.
 
-    Parameters
-    ----------
-    entry : "direct", "parallel" or "offset"
-    exact : ExactCircuit
-        Gives hold, air and turns; a direct entry flies its outbound leg.
-    leg : LegLimit, optional
-        The hold's: one of a distance ends the leg of a parallel or offset entry too.
-    arrival_heading_deg : float, optional
-        In the reference of the inbound course.
+    A leg of a distance ends that of a parallel or offset entry too. Directions are in the reference of the inbound
+    course.
 
     References
     ----------

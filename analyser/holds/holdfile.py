@@ -134,20 +134,10 @@ def hold_file_from(data: Mapping[str, Any], *, file: str = "") -> HoldFile:
 
 
 def read_hold(path: str | Path, when: date | float | None = None) -> Hold:
-    """Read a hold file that says where the fix is.
+    """Read a hold file that says where the fix is; its course comes in degrees true.
 
-    Parameters
-    ----------
-    path : str or Path
-    when : date, datetime or decimal year, optional
-        The flight's date, for the magnetic variation; where left out, the day of ``leave_fix_at``, and
-        failing that today.
-
-    Returns
-    -------
-    Hold
-        Course in degrees true. A magnetic course is converted by the variation at the fix, a magnetic
-        bearing by the variation at the place it is measured from.
+    A magnetic course is converted by the variation at the fix, a magnetic bearing by the variation at the place it
+    is measured from: on the flight's date, else on the day of ``leave_fix_at``, and failing that today.
 
     Raises
     ------

@@ -148,22 +148,7 @@ _ORDER = (
 def hold_file_text(
     data: Mapping[str, Any], *, remarks: Mapping[str, str] | None = None, heading: Sequence[str] = ()
 ) -> str:
-    """Write a hold file.
-
-    Parameters
-    ----------
-    data : mapping
-        Its keys; tables are written on one line.
-    remarks : mapping of str to str, optional
-        Key to what is said beside it.
-    heading : sequence of str
-        Lines that are said first.
-
-    Returns
-    -------
-    str
-        TOML.
-    """
+    """Write a hold file: TOML with tables on one line, a heading first, and remarks beside their keys."""
     lines = [f"# {_on_one_line(line)}" for line in heading]
     for key in sorted(data, key=lambda key: _ORDER.index(key) if key in _ORDER else len(_ORDER)):
         remark = (remarks or {}).get(key)

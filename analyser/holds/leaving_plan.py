@@ -96,24 +96,11 @@ def shortest_circuit(exact: ExactCircuit, least_inbound_s: float) -> ExactCircui
 
 
 def plan_leaving(exact: ExactCircuit, wanted_s: float, *, least_inbound_s: float) -> LeavePlan:
-    """Plan to pass the fix a given time after its last passage.
+    """Plan to pass the fix a given time, not below zero, after its last passage.
 
-    Full circuits come first and the last is shortened; where that one would be too short, the last two
-    (or more) share what is left.
-
-    Parameters
-    ----------
-    exact : ExactCircuit
-        The full circuit: as long as the airspace is protected for.
-    wanted_s : float
-        Not below zero.
-    least_inbound_s : float
-        Of every circuit, after the turn.
-
-    Returns
-    -------
-    LeavePlan
-        Where the time cannot be met, the nearest that can, and why.
+    Full circuits, as long as the airspace is protected for, come first and the last is shortened; where that one
+    would be too short, the last two (or more) share what is left. Every one leaves ``least_inbound_s`` after the
+    turn. Where the time cannot be met, the plan is the nearest that can, and why.
     """
     full_s, shortest = exact.total_s, shortest_circuit(exact, least_inbound_s)
     if wanted_s == 0.0:

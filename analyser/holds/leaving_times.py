@@ -22,22 +22,12 @@ _DAY_S = 86400.0
 def leave_instant(text: str, start_utc: datetime | None, *, option: str = "--leave-at") -> datetime | None:
     """Read a UTC time of leaving for a flight that has been flown.
 
-    Parameters
-    ----------
-    start_utc : datetime or None
-        The flight's first sample: a time of day is the next one after it.
-    option : str
-        It was given to, for the message.
-
-    Returns
-    -------
-    datetime or None
-        Aware; None for a time of day where the log has no date.
+    A time of day is the next one after the flight's first sample; None where the log has no date.
 
     Raises
     ------
     UsageError
-        It is no time.
+        It is no time; ``option`` says what it was given to.
     """
     said = _utc(text, option)
     if isinstance(said, datetime) or start_utc is None:
@@ -49,12 +39,7 @@ def leave_instant(text: str, start_utc: datetime | None, *, option: str = "--lea
 def leave_after_s(text: str, over_at: str | None) -> float:
     """Read a time of leaving for a flight to come; return seconds after passing the fix.
 
-    Parameters
-    ----------
-    text : str
-        UTC where the time of passing is known; without it, and with a plus, minutes and seconds after passing.
-    over_at : str or None
-        UTC of passing the fix.
+    UTC where the time of passing is known; without it, and with a plus, minutes and seconds after passing.
 
     Raises
     ------

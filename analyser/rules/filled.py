@@ -19,19 +19,9 @@ class UnfitError(Exception):
 
 
 def filled(shape: Any, data: Any) -> Any:
-    """Put plain data into a shape, as strictly as pydantic's strict mode does with JSON.
+    """Put plain data, as read from TOML, into a shape, as strictly as pydantic's strict mode does with JSON.
 
-    Parameters
-    ----------
-    shape : type
-        A dataclass, a plain type, or a Literal, tuple, mapping or optional of them.
-    data : object
-        As read from TOML.
-
-    Returns
-    -------
-    object
-        Of the shape.
+    A shape is a dataclass, a plain type, or a Literal, tuple, mapping or optional of them.
 
     Raises
     ------

@@ -65,20 +65,9 @@ def fill(
     error: type[UsageError],
     known_faults: Mapping[str, str] | None = None,
 ) -> Shape:
-    """Check the data and put it into the dataclass.
+    """Check data as read from TOML and put it into a :class:`RuleTable`, or a pydantic model as strict.
 
-    Parameters
-    ----------
-    shape : type
-        A :class:`RuleTable`, as are those within it, or a pydantic model as strict.
-    data : mapping
-        As read from TOML.
-    file : str
-        Name for the message.
-    error : type
-        What to raise.
-    known_faults : mapping of str to str, optional
-        Key to what was found wrong with it before; reported with the rest.
+    ``known_faults`` is, by key, what was found wrong before; it is reported with the rest.
 
     Raises
     ------
