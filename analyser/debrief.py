@@ -16,7 +16,7 @@ from analyser.earth.variation import magnetic_variation
 from analyser.frozen import dataclass
 from analyser.grading.entry import with_entry_begun
 from analyser.grading.finding import Finding
-from analyser.grading.finding_hands import both_hands, held_reversed
+from analyser.grading.finding_ways import both_hands, held_reversed
 from analyser.grading.findings import concluded
 from analyser.grading.judge import judge_hold
 from analyser.grading.judged import JudgedHold

@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 
 from analyser.circuits.flown import FlownHold, HoldFit
-from analyser.grading.advice import _shift_side
-from analyser.grading.budget import Cost
-from analyser.grading.finding_hands import both_hands, held_reversed
+from analyser.grading.budget import Cost, _shift_side
+from analyser.grading.finding_ways import both_hands, held_reversed
 from analyser.grading.hold_document import written_leaving
 from analyser.grading.judge import judge_hold
 from analyser.grading.keeping import level_plan

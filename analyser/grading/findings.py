@@ -10,10 +10,9 @@ import numpy as np
 from analyser.circuits.flown import FlownHold
 from analyser.grading.finding import Capped, Finding, Severity, ranked
 from analyser.grading.finding_advice import advice_findings, learning_findings, planned_advice
-from analyser.grading.finding_entry import entry_findings
-from analyser.grading.finding_hands import WRONG_SIDE, hand_findings, lap_findings
 from analyser.grading.finding_items import item_findings
 from analyser.grading.finding_limits import steep_bank
+from analyser.grading.finding_ways import WRONG_SIDE, entry_findings, hand_findings, lap_findings
 from analyser.grading.judged import JudgedHold
 from analyser.grading.keeping import Excursion, Keeping
 from analyser.grading.terms import LEG_UNKNOWN

@@ -9,8 +9,7 @@ from numpy.typing import NDArray
 
 from analyser.circuits.flown import Turn
 from analyser.earth.angles import wrap180
-from analyser.grading.advice import Share
-from analyser.grading.budget import Budget
+from analyser.grading.budget import Budget, Share
 from analyser.grading.finding import Finding
 from analyser.grading.judged import Arrival, Interception, JudgedCircuit, JudgedEntry, JudgedHold
 from analyser.grading.keeping import Excursion

@@ -9,8 +9,7 @@ import numpy as np
 
 from analyser.circuits.flown import FlownHold, Turn, is_unseen
 from analyser.circuits.frame import hold_frame
-from analyser.grading.advice import with_advice
-from analyser.grading.budget import error_budget
+from analyser.grading.budget import error_budget, with_advice
 from analyser.grading.entry import EntryCase, judge_entry
 from analyser.grading.finding_advice import leads_beyond_radial
 from analyser.grading.findings import concluded

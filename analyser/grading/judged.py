@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 
 from analyser.circuits.flown import Circuit, Entry, FlownHold
 from analyser.frozen import dataclass
-from analyser.grading.advice import Share
-from analyser.grading.budget import Budget
+from analyser.grading.budget import Budget, Share
 from analyser.grading.finding import Capped, Finding, Said, said, work_on_first
 from analyser.grading.keeping import Excursion, Keeping, LevelPlan
 from analyser.grading.lap import Ideal, Measures, has_leg

@@ -13,12 +13,12 @@ from itertools import combinations
 
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
+from analyser.grading.budget import turn_in_advice
 from analyser.grading.habits import Habits, largest
-from analyser.grading.lap import Lap, abeam_sd_s
+from analyser.grading.lap import abeam_sd_s
 from analyser.grading.replay import DECISIONS
 from analyser.grading.turns_and_track import bank_off_deg
 from analyser.grading.wording import Advice, Number, from_wings_level
-from analyser.holds.exact import ExactCircuit
 from analyser.holds.rules_of_thumb import compared_with_thumb
 from analyser.rules.load import load_thumb_rules
 from analyser.rules.scoring import AdviceLimits
@@ -184,22 +184,6 @@ def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     clause = f"turn inbound {{fly}} after {clock}{both}{flown}"
     advice = Advice(words, Number(right, "s"), Number(taken, "s"))
     return Change("time", ("outbound_time",), "timing", advice, clause, _rule(told, "outbound time"))
-
-
-def turn_in_advice(lap: Lap, exact: ExactCircuit, flown_nm: float) -> Advice:
-    """Advise on where a leg limited by distance ends, as the pilot reads it: out from the fix, or by the station."""
-    leg, turn_in_nm = lap.flown.hold.leg, -exact.outbound_end_along_nm
-    turn = lap.circuit.inbound_turn
-    if leg is None or leg.fix_dme_nm is None or turn is None:
-        words = "Turn inbound {fly} out from the fix, not {flown}."
-        return Advice(words, Number(turn_in_nm, "NM"), Number(flown_nm, "NM"))
-    way = 1.0 if leg.towards_station else -1.0
-    fly_nm = leg.out_nm(exact.outbound_end_along_nm, exact.outbound_end_cross_nm)
-    there_nm = leg.out_nm(*lap.frame.at(turn.start_s))
-    words = "Turn inbound at {fly} from the station, not {flown}."
-    return Advice(
-        words, Number(leg.fix_dme_nm + way * fly_nm, "NM"), Number(leg.fix_dme_nm + way * there_nm, "NM")
-    )
 
 
 def _rollout(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
