@@ -11,7 +11,7 @@ from analyser.circuits.flown import Turn
 from analyser.earth.angles import wrap180
 from analyser.grading.budget import Budget, Share
 from analyser.grading.finding import Finding
-from analyser.grading.judged import Arrival, Interception, JudgedCircuit, JudgedEntry, JudgedHold
+from analyser.grading.judged import Arrival, JudgedCircuit, JudgedEntry, JudgedHold
 from analyser.grading.keeping import Excursion
 from analyser.grading.learning import Lesson
 from analyser.grading.replay import DECISIONS, FlownDecisions
@@ -19,7 +19,6 @@ from analyser.grading.score import Score
 from analyser.grading.timing import Departure, Leaving
 from analyser.grading.wording import Number
 from analyser.holds.definition import Hold
-from analyser.holds.exact import ExactCircuit
 from analyser.holds.kinematics import Trajectory, TurnPath
 from analyser.holds.leaving_plan import TurnIn
 from analyser.holds.rules_of_thumb import ThumbComparison, compared_with_thumb
@@ -208,13 +207,8 @@ def _ideal(judged: JudgedCircuit) -> WrittenIdeal:
     return WrittenIdeal.of(
         exact,
         why_not=exact.why_not or None,
-        bank=exact.bank_deg,
         rate=exact.turn_rate_dps,
-        inbound_heading_true=exact.inbound_heading_deg,
         inbound_correction=exact.inbound_drift_correction_deg,
-        outbound_heading_true=exact.outbound_heading_deg,
-        outbound_correction=exact.outbound_correction_deg,
-        outbound_track_true=exact.outbound_track_deg,
         gate_bearing=wrap180(exact.gate_bearing_deg) if exact.closes else None,
     )
 
@@ -250,14 +244,9 @@ def _turn(turn: Turn | None, bank: Score | None) -> WrittenTurn | None:
         return None
     return WrittenTurn.of(
         turn,
-        bank_mean=turn.bank_mean_deg,
-        bank_mean_sd=turn.bank_mean_sd_deg,
         bank_target=bank.target if bank else None,
         bank_verdict=bank.verdict if bank else "not judged",
-        bank_max=turn.bank_max_deg,
-        bank_wander=turn.bank_wander_deg,
         rate_mean=turn.rate_mean_dps,
-        heading_change=turn.heading_change_deg,
     )
 
 
@@ -272,10 +261,7 @@ def _outbound_leg(judged: JudgedCircuit) -> WrittenOutboundLeg | None:
         measures,
         abeam_s=judged.circuit.abeam_s,
         clock=None if judged.terms.clock == "length" or measures.timed_s is None else judged.terms.clock,
-        heading_true=leg.heading_deg,
-        heading_sd=leg.heading_sd_deg,
         correction=measures.outbound_correction_deg,
-        track_true=leg.track_deg,
         ideal_heading_true=exact.outbound_heading_deg if known else None,
         ideal_heading_sd=judged.ideal.outbound_heading_sd_deg,
         ideal_timed_s=target if known else None,
@@ -288,9 +274,7 @@ def _inbound_turn(judged: JudgedCircuit) -> WrittenInboundTurn | None:
     turn = _turn(judged.circuit.inbound_turn, judged.turns.get("inbound_turn"))
     if turn is None:
         return None
-    return WrittenInboundTurn.of(
-        turn, judged.measures, rollout_heading_true=judged.measures.rollout_heading_deg
-    )
+    return WrittenInboundTurn.of(turn, judged.measures)
 
 
 def _inbound_leg(judged: JudgedCircuit) -> WrittenInboundLeg | None:
@@ -305,11 +289,8 @@ def _inbound_leg(judged: JudgedCircuit) -> WrittenInboundLeg | None:
         duration_sd_s=measures.inbound_duration_sd_s,
         ideal_duration_s=exact.inbound_time_s if known else None,
         ideal_duration_sd_s=judged.ideal.inbound_time_sd_s,
-        heading_true=leg.heading_deg,
-        heading_sd=leg.heading_sd_deg,
         correction=measures.inbound_correction_deg,
         ideal_heading_true=exact.inbound_heading_deg if known else None,
-        track_true=leg.track_deg,
     )
 
 
@@ -363,20 +344,13 @@ def written_entry(judged: JudgedEntry | None) -> WrittenEntry | None:
     return WrittenEntry.of(
         judged,
         entry,
-        arrival_heading_true=entry.arrival_heading_deg,
-        arrival_heading_sd=entry.arrival_heading_sd_deg,
         note=judged.note or None,
         angle=written_score(judged.angle) if judged.angle else None,
         time=written_score(judged.time) if judged.time else None,
-        turn_back=judged.turn_back_deg,
-        interception=_interception(judged.interception),
+        interception=None if judged.interception is None else WrittenInterception.of(judged.interception),
         arrival=_arrival(judged.arrival),
         ideal_path=path if path.east_nm else None,
     )
-
-
-def _interception(one: Interception | None) -> WrittenInterception | None:
-    return None if one is None else WrittenInterception.of(one, angle=one.angle_deg)
 
 
 def _arrival(one: Arrival) -> WrittenArrival:
@@ -419,19 +393,13 @@ def _plan(one: Departure) -> WrittenPlan:
         plan,
         to_go_s=plan.wanted_s,
         why_not=plan.why_not or None,
-        shortened=tuple(_shortened(circuit) for circuit in plan.shortened),
+        shortened=tuple(map(WrittenShortened.of, plan.shortened)),
         leaves_s=one.fix_s + plan.leaves_s,
     )
 
 
-def _shortened(circuit: ExactCircuit) -> WrittenShortened:
-    return WrittenShortened.of(circuit, outbound_heading_true=circuit.outbound_heading_deg)
-
-
 def _turn_in(one: TurnIn) -> WrittenTurnIn:
-    return WrittenTurnIn.of(
-        one, outbound_timed_wings_s=one.outbound_time_s, outbound_heading_true=one.outbound_heading_deg
-    )
+    return WrittenTurnIn.of(one, outbound_timed_wings_s=one.outbound_time_s)
 
 
 def written_finding(one: Finding) -> WrittenFinding:

@@ -85,11 +85,15 @@ class FilePart:
 
     @classmethod
     def of(cls, *sources: object, **other: Any) -> Self:
-        """Take the fields that objects have by the same name, from the first that has it; the others as given."""
+        """Take the fields that objects have by the same name, from the first that has it; the others as given.
+
+        Angles and directions of objects end in ``_deg`` where the file's do not, or say ``_true``.
+        """
         for name in _fields(cls):
-            source = next((one for one in sources if hasattr(one, name)), None)
-            if name not in other and source is not None:
-                other[name] = getattr(source, name)
+            for wanted in (name, f"{name.removesuffix('_true')}_deg"):
+                source = next((one for one in sources if hasattr(one, wanted)), None)
+                if name not in other and source is not None:
+                    other[name] = getattr(source, wanted)
         return cls(**other)
 
     def plain(self) -> dict[str, Any]:
