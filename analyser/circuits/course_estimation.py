@@ -36,16 +36,10 @@ from analyser.logs.track import FloatArray
 
 @dataclass(frozen=True)
 class LegEnd:
-    """One inbound leg as it was flown.
+    """One inbound leg as it was flown, every second from wings level to the outbound turn: (n,), at least one point.
 
-    Attributes
-    ----------
-    east_nm, north_nm, track_deg : (n,) float array
-        Every second, wings level to the beginning of the outbound turn; at least one point.
-    straight_deg, straight_sd_deg : float
-        Track of its straight end, and how well that tells the course.
-    rollout_heading_deg : float
-        As the wings came level.
+    ``straight_deg`` is the track of its straight end, with how well that tells the course; ``rollout_heading_deg``
+    is as the wings came level.
     """
 
     east_nm: FloatArray
@@ -58,16 +52,7 @@ class LegEnd:
 
 @dataclass(frozen=True)
 class OutboundFlown:
-    """The outbound legs, and the air they were flown in.
-
-    Attributes
-    ----------
-    heading_deg : (n,) float array
-        Of each leg; at least one.
-    wind_east_kt, wind_north_kt : float
-        TOWARDS.
-    tas_kt : float
-    """
+    """The headings of the outbound legs, (n,), at least one, and the air they were flown in: wind TOWARDS."""
 
     heading_deg: FloatArray
     wind_east_kt: float
@@ -127,15 +112,9 @@ class _LegSteps:
 
 @dataclass(frozen=True)
 class CourseMet:
-    """The course that the legs met.
+    """The course that the legs met, [0, 360).
 
-    Attributes
-    ----------
-    course_deg : float
-        [0, 360).
-    sd_deg : float
-    cross_nm, cross_sd_nm : float
-        Where its line lies: the distance right of a parallel to it through the legs' own origin.
+    ``cross_nm`` says where its line lies: the distance right of a parallel to it through the legs' own origin.
     """
 
     course_deg: float

@@ -15,17 +15,10 @@ from analyser.frozen import dataclass
 
 @dataclass(frozen=True)
 class Passage:
-    """One passage of the fix, or of the perpendicular through it.
+    """One passage of the fix, or of the perpendicular through it: its grid point, and how far beside the fix.
 
-    Attributes
-    ----------
-    index : int
-        Grid point.
-    miss_nm : float
-        How far beside the fix.
-    again : int or None
-        Grid point of the passage after a whole circle that was flown over the fix, where one was: the lap before it
-        ends at the first, the lap after it begins at this one.
+    ``again`` is the grid point of the passage after a whole circle that was flown over the fix, where one was: the lap
+    before it ends at the first, the lap after it begins at this one.
     """
 
     index: int
@@ -77,16 +70,9 @@ class _Circle:
 class _SeenPassage:
     """A way inbound that passes the fix: surely the end of a lap, or perhaps only part of a circle within one.
 
-    Attributes
-    ----------
-    passage : Passage
-    nearest_nm : float
-        Nearest to the fix on the whole way inbound.
-    crosses : bool
-        Whether it crosses the perpendicular through the fix.
-    circle : _Circle or None
-        The circle that the way is part of, or that follows where it has not crossed the perpendicular; None where there
-        is none, and it surely ends a lap.
+    ``nearest_nm`` is the nearest to the fix on the whole way inbound; ``crosses`` says whether it crosses the
+    perpendicular through it. The circle is the one that the way is part of, or that follows where it has not
+    crossed; None where there is none, and it surely ends a lap.
     """
 
     passage: Passage

@@ -44,22 +44,9 @@ class EntrySpan:
 class GivenReading:
     """One stay at a given hold.
 
-    Attributes
-    ----------
-    view : HoldView
-    side : int
-        The hand that was flown, +1 right, -1 left.
-    arrival : Passage
-    arrived : bool
-        False where the log begins inside the hold.
-    entry : EntrySpan or None
-        None for a direct entry.
-    laps : tuple of LapPhases
-        Whole ones, in time order; at least one.
-    passages : tuple of Passage
-        One more than laps.
-    broken : LapPhases or None
-        A lap begun after the last passage and broken off.
+    ``side`` is the hand that was flown, +1 right, -1 left. It did not arrive where the log begins inside the hold; the
+    entry is None for a direct one. Whole laps, at least one, are in time order, with one passage more than laps;
+    ``broken`` is a lap begun after the last passage and broken off.
     """
 
     view: HoldView

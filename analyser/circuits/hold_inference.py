@@ -26,16 +26,7 @@ from analyser.motion.motion import Motion
 
 @dataclass(frozen=True)
 class Inferred:
-    """What the flight says of the hold.
-
-    Attributes
-    ----------
-    east_nm, north_nm : float
-        The fix on the motion's map.
-    fix_sd_nm : float
-        Per axis.
-    course_deg, course_sd_deg : float
-    """
+    """What the flight says of the hold: the fix on the motion's map, its sigma per axis, the course and its sigma."""
 
     east_nm: float
     north_nm: float

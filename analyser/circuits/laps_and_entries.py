@@ -33,16 +33,9 @@ from analyser.motion.estimate import Measured
 
 @dataclass(frozen=True)
 class TurnSpan:
-    """One turn of a lap as first seen.
+    """One turn of a lap as first seen, between grid points, end exclusive: +1 right, -1 left.
 
-    Attributes
-    ----------
-    start, end : int
-        Grid points, end exclusive.
-    side : int
-        +1 right, -1 left.
-    turned_deg : float
-        Over the ground, positive right.
+    ``turned_deg`` is over the ground, positive right.
     """
 
     start: int
@@ -53,20 +46,10 @@ class TurnSpan:
 
 @dataclass(frozen=True)
 class LapPhases:
-    """A lap's turns; its legs lie between them.
+    """A lap's turns, its legs between them, from passage to passage: grid points.
 
-    Attributes
-    ----------
-    start, end : int
-        Grid points of the passages.
-    outbound, inbound : TurnSpan
-        Empty (start = end) where that turn was never made.
-    orbits : tuple of (start, end)
-        Whole circles flown within a leg.
-    fit : float
-        How much better this explains the lap than no turn at all.
-    whole : bool
-        False where it was broken off: it ends at no passage.
+    A turn is empty (start = end) where it was never made; ``orbits`` are whole circles flown within a leg. ``fit`` says
+    how much better this explains the lap than no turn at all. What was broken off is not ``whole``: it ends nowhere.
     """
 
     start: int

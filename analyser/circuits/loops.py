@@ -46,21 +46,9 @@ from analyser.motion.survey import Survey
 class Loop:
     """One hypothesis of a hold.
 
-    Attributes
-    ----------
-    start, end : int
-        Grid points at which its fix was passed first and last.
-    course_deg : float
-        Ground track over the fix, [0, 360).
-    side : int
-        The way round, +1 right, -1 left.
-    laps : int
-    miss_nm : float
-        How near the ways round come to the fix, usually.
-    straight_share : float
-        How much of the way round is no turning.
-    rate_dps : float
-        How fast it usually turns.
+    Its fix was passed first and last at the grid points ``start`` and ``end``, on the ground track ``course_deg``,
+    [0, 360); the way round is +1 right, -1 left. ``miss_nm`` says how near the ways round usually come to the fix,
+    ``straight_share`` how much of them is no turning, ``rate_dps`` how fast they usually turn.
     """
 
     start: int

@@ -25,16 +25,10 @@ from analyser.motion.survey import SLOWEST_FLIGHT_KT, Survey
 
 @dataclass(frozen=True)
 class TurnRun:
-    """A stretch of turning one way.
+    """A stretch of turning one way, between grid points of the survey, end exclusive.
 
-    Attributes
-    ----------
-    start, end : int
-        Grid points of the survey, end exclusive.
-    change_deg : float
-        Change of the ground track, positive right.
-    half : bool
-        True for half of a whole circle that was taken apart.
+    The ground track changes by ``change_deg``, positive right; ``half`` marks half of a whole circle that was taken
+    apart.
     """
 
     start: int
@@ -138,20 +132,10 @@ def _usual_rate(rate: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class RacetrackLap:
-    """One lap of a racetrack in a survey.
+    """One lap of a racetrack in a survey: its two turns, the first of which begins at the fix.
 
-    Attributes
-    ----------
-    outbound, inbound : TurnRun
-        Its two turns; the outbound turn begins at the fix.
-    fix_m : (2,) float array
-        Where the outbound turn begins, unrolled metres east and north.
-    course_deg : float
-        Ground track when coming back towards the fix.
-    miss_nm : float
-        Distance at which the way back passes ``fix_m``.
-    passage : int
-        Grid point of that passage.
+    There, at ``fix_m``, (2,) unrolled metres east and north, it begins; it comes back on the ground track
+    ``course_deg`` and passes it, at the grid point ``passage``, by ``miss_nm``.
     """
 
     outbound: TurnRun
@@ -182,31 +166,14 @@ NO_REASONS = Reasons()
 
 @dataclass(frozen=True)
 class Racetrack:
-    """A chain of laps over one fix, as first seen.
+    """A chain of laps over one fix, as first seen; +1 right, -1 left.
 
-    Attributes
-    ----------
-    side : int
-        +1 right, -1 left.
-    laps : tuple of RacetrackLap
-    fix_m : (2,) float array
-        Mean of the laps' fixes.
-    course_deg : float
-        Mean inbound ground track.
-    before, after : TurnRun or None
-        The turn of the same hand before the first lap (an offset entry's, perhaps) and after the last.
-    score : float
-        How much better this reading fits than nothing; compared between readings of one chain.
-    scale_s : float
-        Smoothing at which it was seen.
-    objection : Objection or None
-        The first thing that speaks against its being a hold.
-    reasons : Reasons
-        What the score is made of.
-    arrives : bool
-        Whether the way to the first lap fits an entry.
-    turned_back : TurnRun or None
-        The great turn of the other hand just before the first lap (a parallel entry's, perhaps) or before ``before``.
+    Fix and course are means of the laps', unrolled metres and ground track. ``before`` and ``after`` are the turns
+    of the same hand before the first lap (an offset entry's, perhaps) and after the last; ``turned_back`` is the
+    great turn of the other hand just before the first lap (a parallel entry's, perhaps) or before ``before``.
+    ``score``, the sum of the reasons, says how much better this reading fits than nothing, compared between
+    readings of one chain; ``scale_s`` is the smoothing at which it was seen. ``objection`` is the first thing that
+    speaks against its being a hold, ``arrives`` whether the way to the first lap fits an entry.
     """
 
     side: int
