@@ -289,6 +289,7 @@ def _outline(shape: Any, hold: Hold) -> WrittenOutline:
         along * np.sin(course) + cross * np.cos(course), along * np.cos(course) - cross * np.sin(course)
     )
     return WrittenOutline(
-        along_cross_nm=tuple((round(float(a), 2), round(float(c), 2)) for a, c in corners),
+        # Never a negative nought: a hold's mirror image may be kept from another one's.
+        along_cross_nm=tuple((round(float(a), 2) + 0.0, round(float(c), 2) + 0.0) for a, c in corners),
         lat_lon=tuple((round(float(a), 4), round(float(o), 4)) for a, o in zip(lat, lon, strict=True)),
     )
