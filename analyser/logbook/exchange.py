@@ -203,10 +203,11 @@ def take_over(
     other_pilot = name_key(here.pilot) != name_key(clean_name(told["pilot"]))
     if other_pilot and prefer is None:
         return "left", conflicts
+    added = 0
     if prefer == "there":
-        _take_there(Corrections(lambda: nullcontext(connection), by, why), number, here, told)
+        added = _take_there(Corrections(lambda: nullcontext(connection), by, why), number, here, told)
     instructor = told["instructor"] if here.instructor is None else None
-    added = fill_gaps(
+    added += fill_gaps(
         connection,
         number,
         device=told["device"],
@@ -217,7 +218,7 @@ def take_over(
     )
     added += _fill(connection, number, told, own=not other_pilot or prefer == "there")
     _count_the_last(connection, number, told, here)
-    return "extended" if added or (conflicts and prefer == "there") else "already there", conflicts
+    return "extended" if added else "already there", conflicts
 
 
 #: What a line holds, and of what kind; an instant is written as text.
@@ -328,24 +329,24 @@ def _conflicts(here: Session, told: Line) -> Iterator[Conflict]:
         )
 
 
-def _take_there(put: Corrections, number: int, here: Session, told: Line) -> None:
-    """Let the other logbook's words count, each with its trail."""
+def _take_there(put: Corrections, number: int, here: Session, told: Line) -> int:
+    """Let the other logbook's words count, each with its trail; return in how many ways they differed."""
+    which, done = (number, here), []
     if name_key(here.pilot) != name_key(clean_name(told["pilot"])):
-        put.move((number, here), pilot=told["pilot"])
+        done.append(put.move(which, pilot=told["pilot"]))
     said = {
         key: told[key]
         for key in ("instructor", "device", "lesson")
         if told[key] and name_key(told[key]) != name_key(getattr(here, key) or "")
     }
     if said:
-        put.set_about((number, here), **said)
+        done.append(put.set_about(which, **said))
     flown = _utc(told["flown_utc"])
     if flown and (here.flown is None or flown != iso_utc(here.flown)):
-        put.date((number, here), datetime.fromisoformat(flown))
-    if told["removed_utc"] and not here.removed:
-        put.take_out((number, here))
-    elif here.removed and not told["removed_utc"]:
-        put.put_back((number, here))
+        done.append(put.date(which, datetime.fromisoformat(flown)))
+    if bool(told["removed_utc"]) != bool(here.removed):
+        done.append((put.put_back if here.removed else put.take_out)(which))
+    return len(done)
 
 
 def _fill(connection: Connection, number: int, told: Line, *, own: bool) -> int:
