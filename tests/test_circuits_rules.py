@@ -6,13 +6,14 @@ beyond reproach in one thing only. What a rule allows stands here in words of th
 
 from __future__ import annotations
 
-import re
+import ast
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+import analyser
 from analyser.circuits import thresholds
 from analyser.circuits.evidence import RULES, objections
 from analyser.circuits.racetrack import Racetrack, RacetrackLap, TurnRun
@@ -264,10 +265,13 @@ def test_between_coarse_samples_a_turn_that_begins_farther_on_is_no_other_place(
     assert "no-fix" not in codes(replace(survey, sample_s=25.0), farther)
 
 
-def test_every_threshold_of_the_room_is_read() -> None:
-    room = Path(thresholds.__file__).parent
-    code = "\n".join(path.read_text("utf-8") for path in room.glob("*.py") if path.name != "thresholds.py")
-    read = set(re.findall(r"\b([A-Z]+)\.([a-z_]+)\b", code))
+def test_every_threshold_of_the_room_is_read_somewhere() -> None:
+    read = {
+        (node.value.id, node.attr)
+        for path in Path(analyser.__file__).parent.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name)
+    }
     table = {name: vars(one) for name, one in vars(thresholds).items() if name.isupper()}
     assert len(table) > 10
     assert not {(name, row) for name, rows in table.items() for row in rows if row[0] != "_"} - read
