@@ -91,7 +91,7 @@ def test_who_circles_steeply_goes_on_doing_so_and_a_corner_is_over_soon(corner_s
     east, north = 103.0 * np.sin(heading), 103.0 * np.cos(heading)
     survey = Survey(
         np.arange(float(rates.size)), np.cumsum(east), np.cumsum(north), east, north, rates,
-        np.full(rates.size, 4000.0), 1.0,
+        np.full(rates.size, 4000.0),
     )  # fmt: skip
     assert has_corners(survey) == corners
 

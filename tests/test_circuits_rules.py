@@ -63,7 +63,7 @@ def racetrack(
     north = speed_kt * MPS * np.cos(heading)
     survey = Survey(
         np.arange(float(heading.size)), np.cumsum(east), np.cumsum(north), east, north, np.array(rates),
-        np.full(heading.size, 4000.0), 1.0,
+        np.full(heading.size, 4000.0),
     )  # fmt: skip
     laps = []
     for number, passage in enumerate(passed):

@@ -78,7 +78,7 @@ def test_between_chords_no_turn_is_followed_past_the_fix() -> None:
     before = [*straight(200), *turn(180.0), *straight(60), *turn(120.0)]
     track = drawn(before, [*turn(60.0), *straight(15), *turn(180.0), *straight(160)])
     view = view_of(track, given_at(60.0))
-    turned = LapPhases(120, 360, TurnSpan(200, 260, 1, 180.0), TurnSpan(320, 360, 1, 120.0), (), 0.0)
+    turned = LapPhases(120, 360, TurnSpan(200, 260, 1, 180.0), TurnSpan(320, 360, 1, 120.0), ())
     assert _turned_on(view, turned).inbound.end == pytest.approx(381, abs=4)
     corners = replace(view, survey=replace(view.survey, sample_s=28.0))
     assert _turned_on(corners, turned) == turned

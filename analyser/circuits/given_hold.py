@@ -278,8 +278,7 @@ def _flew_across_s(view: HoldView, first: Passage, last: Passage) -> int:
     across = level & (off > GIVEN.left_deg[0]) & (off < GIVEN.left_deg[1])
     if outbound.size:
         across[: outbound[-1]] = False
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], across.astype(int), [0]])))
-    return int(np.diff(edges)[::2].max(initial=0))
+    return max((b - a for a, b in runs(across)), default=0)
 
 
 def _flown_side(view: HoldView, pieces: list[LapPhases]) -> int:

@@ -27,7 +27,7 @@ from analyser.circuits.thresholds import COURSE, ENTRY, PHASES
 from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.logs.track import FloatArray
+from analyser.logs.track import FloatArray, runs
 from analyser.motion.estimate import Measured
 
 
@@ -48,8 +48,8 @@ class TurnSpan:
 class LapPhases:
     """A lap's turns, its legs between them, from passage to passage: grid points.
 
-    A turn is empty (start = end) where it was never made; ``orbits`` are whole circles flown within a leg. ``fit`` says
-    how much better this explains the lap than no turn at all. What was broken off is not ``whole``: it ends nowhere.
+    A turn is empty (start = end) where it was never made; ``orbits`` are whole circles flown within a leg. What was
+    broken off is not ``whole``: it ends nowhere.
     """
 
     start: int
@@ -57,7 +57,6 @@ class LapPhases:
     outbound: TurnSpan
     inbound: TurnSpan
     orbits: tuple[tuple[int, int], ...]
-    fit: float
     whole: bool = True
 
     @property
@@ -117,7 +116,6 @@ def explain_lap(
         TurnSpan(a, b, out_side, view.turned_deg(a, b)),
         inbound,
         tuple(orbits),
-        scores[best],
     )
 
 
@@ -156,10 +154,8 @@ def unexplained_s(view: HoldView, lap: LapPhases) -> int:
 
 def _hidden_turn(view: HoldView, start: int, end: int, side: int) -> TurnSpan | None:
     """Return the inbound turn that a hole of the log hides: led into outbound, and out of inbound; if there is one."""
-    edges = (
-        np.flatnonzero(np.diff(np.concatenate([[True], view.seen[start:end], [True]]).astype(int))) + start
-    )
-    for a, b in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+    for first, last in runs(~view.seen[start:end]):
+        a, b = start + first, start + last
         before, after = view.off_deg[max(a - 1, 0)], view.off_deg[min(b, view.off_deg.size - 1)]
         if abs(before) > 90.0 > abs(after):
             return TurnSpan(a, b, side, side * float((side * (after - before)) % 360.0))
@@ -244,15 +240,15 @@ def _runs(rate: FloatArray, pause_s: float) -> list[tuple[int, int, int]]:
     """Return the stretches of turning one way, and the way; a pause no longer than so many seconds ends none."""
     sign = np.where(np.abs(rate) > PHASES.turn_share, np.sign(rate), 0.0)
     edges = [0, *(np.flatnonzero(np.diff(sign)) + 1).tolist(), sign.size]
-    runs: list[tuple[int, int, int]] = []
+    found: list[tuple[int, int, int]] = []
     for a, b in pairwise(edges):
         if sign[a] == 0.0:
             continue
-        if runs and runs[-1][2] == sign[a] and a - runs[-1][1] <= pause_s:
-            runs[-1] = (runs[-1][0], b, int(sign[a]))
+        if found and found[-1][2] == sign[a] and a - found[-1][1] <= pause_s:
+            found[-1] = (found[-1][0], b, int(sign[a]))
         else:
-            runs.append((a, b, int(sign[a])))
-    return runs
+            found.append((a, b, int(sign[a])))
+    return found
 
 
 def most_likely_entry(view: HoldView, way: LapPhases, side: int, laps: list[LapPhases]) -> EntryFlown:

@@ -169,9 +169,8 @@ def _clock(text: str) -> tuple[float, float | None]:
     """Read a clock: seconds of its day, and how far it says to be ahead of UTC, None where it does not say."""
     match, compact = _CLOCK.match(text), _COMPACT.match(text)
     if compact is not None:
-        return _seconds(int(compact[1]), int(compact[2]), float(compact[3])), 0.0 if text[
-            -1
-        ] in "Zz" else None
+        ahead_s = 0.0 if text[-1] in "Zz" else None
+        return _seconds(int(compact[1]), int(compact[2]), float(compact[3])), ahead_s
     if match is None:
         return float("nan"), None
     hour, minute = int(match["h"]), int(match["m"])

@@ -58,8 +58,6 @@ class Survey:
         Rate of change of the ground track, positive right; zero while not flying.
     altitude_ft : (n,) float array
         NaN where unknown.
-    noise_m : float
-        Scatter of the fixes about the path, per axis.
     sample_s : float
         Seconds between the log's true samples.
     holes_s : tuple of (float, float)
@@ -73,7 +71,6 @@ class Survey:
     north_mps: FloatArray
     turn_rate_dps: FloatArray
     altitude_ft: FloatArray
-    noise_m: float
     sample_s: float = 1.0
     holes_s: tuple[tuple[float, float], ...] = ()
 
@@ -228,7 +225,6 @@ def _look_over(track: Track, part: slice) -> Survey:
         north_mps=velocity[:, 1],
         turn_rate_dps=np.where(flying, np.degrees(turning / speed_squared), 0.0),
         altitude_ft=on_grid(track.time_s[part], track.channel("altitude_ft")[part], grid),
-        noise_m=spline.noise,
         sample_s=errors.effective_s,
         holes_s=_holes_s(track.time_s[part], max(LEAST_HOLE_S, 3.0 * errors.effective_s)),
     )
