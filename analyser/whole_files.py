@@ -35,6 +35,9 @@ def refuse_database(path: Path) -> None:
         One is there.
     """
     try:
+        # A pipe is not looked into: that would wait for whoever writes to it.
+        if not path.is_file():
+            return
         with path.open("rb") as stream:
             is_one = stream.read(len(DATABASE_HEADER)) == DATABASE_HEADER
     except (OSError, ValueError):
@@ -50,7 +53,7 @@ def write_text_whole(path: Path, text: str) -> os.stat_result:
 
 
 def write_bytes_whole(path: Path, content: bytes) -> os.stat_result:
-    """Write a file whole or not at all; its folder is made where it is missing.
+    """Write a file whole or not at all, as :func:`being_written` does.
 
     Returns
     -------
@@ -59,13 +62,9 @@ def write_bytes_whole(path: Path, content: bytes) -> os.stat_result:
 
     Raises
     ------
-    ReportError
-        Where the folder or the file cannot be written; an older file is then left as it was.
-    UsageError
-        Where a database is there, perhaps a logbook.
+    ReportError, UsageError
+        As :func:`being_written` does.
     """
-    path = Path(path)
-    make_folder(path.parent)
     with being_written(path) as temporary:
         with told_as_report_error(path):
             temporary.write_bytes(content)
@@ -76,15 +75,26 @@ def write_bytes_whole(path: Path, content: bytes) -> os.stat_result:
 def being_written(path: Path, *, private: bool = False) -> Iterator[Path]:
     """Give a temporary file beside a file, whose place it takes where the ``with`` statement ends without an error.
 
-    It is forced to the disk and then takes the place of the old file in one step of the file system, so that neither a
-    full disk nor a killed process leaves half a page. One that is ``private`` can be read by its owner only.
+    Its folder is made where it is missing. It is forced to the disk and then takes the place of the old file in one
+    step of the file system, so that neither a full disk nor a killed process leaves half a page. One that is
+    ``private`` can be read by its owner only. A link stays and what it leads to is replaced; a device or a pipe cannot
+    be replaced, and is given out to be written to itself.
 
     Raises
     ------
-    ReportError, UsageError
-        As for :func:`write_bytes_whole`.
+    ReportError
+        Where the folder or the file cannot be written; an older file is then left as it was.
+    UsageError
+        Where a database is there, perhaps a logbook.
     """
     refuse_database(path)
+    with told_as_report_error(path):
+        as_it_is = path.exists() and not (path.is_file() or path.is_dir())
+        path = path.resolve() if path.is_symlink() and not as_it_is else path
+    if as_it_is:
+        yield path
+        return
+    make_folder(path.parent)
     with told_as_report_error(path):
         handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
         os.close(handle)

@@ -315,6 +315,23 @@ def test_whose_word_counts_in_a_merge_is_chosen(place: str, tmp_path: Path, pref
             assert "before: Ada Vane" in book.trail(mark)[0].said
 
 
+def test_what_is_said_only_there_is_no_difference_and_extends_what_is_here(tmp_path: Path) -> None:
+    """A dated flight of an undated one, and a lesson where none was named: nobody contradicts, something is taken."""
+    undated = document(1)
+    undated["log"] |= {"start_utc": None}
+    out = io.StringIO()
+    with Logbook.open(tmp_path / "other.sqlite") as other:
+        other.record(undated, pilot="Ada Vane", lesson="IR 7", flown=datetime(2026, 3, 14, tzinfo=UTC))
+        other.export(out)
+    with Logbook.open(tmp_path / "here.sqlite") as book:
+        mark = book.record(undated, pilot="Ada Vane").session
+        taken = book.import_(out.getvalue().splitlines(), prefer="there")
+        assert (taken.extended, taken.already_there, taken.conflicts) == (1, 0, ())
+        assert (book.session(mark).lesson, str(book.session(mark).flown)[:10]) == ("IR 7", "2026-03-14")
+        again = book.import_(out.getvalue().splitlines(), prefer="there")
+        assert (again.extended, again.already_there) == (0, 1)
+
+
 def test_only_what_is_new_may_be_taken_over(tmp_path: Path) -> None:
     lines = other_book(tmp_path, pilot="Ada Vane")
     with Logbook.open(tmp_path / "here.sqlite") as book:

@@ -224,7 +224,32 @@ def test_what_is_no_json_is_said(tmp_path: Path, content: bytes) -> None:
         read_sheet(path)
 
 
-def test_the_renderedfers_what_the_logbook_takes(book: Logbook, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"saved_utc": "0001-01-01T00:00:00+14:00"}, "key 'saved_utc'.*no instant"),
+        ({"pilot": "Ada\ud800"}, "is not JSON"),
+        ({"pilot": "Ada\u202e"}, "control characters"),
+        ({"schema": "x" * 5000}, "has schema"),
+        ({"levels": ["x" * 5000], "items": []}, "filled in on the scale"),
+        ({"hold": "x" * 5000}, "must be a valid integer"),
+    ],
+)
+def test_a_sheet_edited_by_hand_is_refused_in_a_line_that_names_it(
+    book: Logbook, tmp_path: Path, changes: dict[str, Any], says: str
+) -> None:
+    path = saved(tmp_path, filled(**changes))
+    with pytest.raises(AnalyserError, match=says) as caught:
+        keep_sheet(book, path)
+    assert str(path) in str(caught.value) and len(str(caught.value)) < 500
+
+
+def test_a_sheet_whose_time_has_lost_its_zone_counts_as_utc(book: Logbook, tmp_path: Path) -> None:
+    keep_sheet(book, saved(tmp_path, filled(saved_utc="2026-03-14T19:00:00")))
+    assert {f"{one.graded:%H:%M %Z}" for one in book.sessions()[0].grades} == {"19:00 UTC"}
+
+
+def test_the_page_offers_what_the_logbook_takes(book: Logbook, tmp_path: Path) -> None:
     book.record(DEBRIEFED, pilot="Ada Vane")
     view = view_of(DEBRIEFED)
     told = json.loads(view["data"])

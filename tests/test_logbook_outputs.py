@@ -73,7 +73,6 @@ IMPOSSIBLE = [
     "/proc/nothing.jsonl",
     "{tmp}/" + "x" * 300,
     "{tmp}",
-    "{tmp}/no/such/a.jsonl",
 ]
 
 
@@ -83,6 +82,18 @@ def test_an_export_to_an_impossible_place_is_said(book: Path, tmp_path: Path, wh
     with Logbook.open(book) as opened, pytest.raises(AnalyserError) as caught:
         opened.export(path)
     assert isinstance(caught.value, ReportError) and str(path)[:40] in str(caught.value)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs the device that is always full")
+def test_an_export_to_a_full_device_is_said_and_leaves_the_device(book: Path) -> None:
+    with Logbook.open(book) as opened, pytest.raises(ReportError, match=r"/dev/full.*No space"):
+        opened.export(Path("/dev/full"))
+    assert Path("/dev/full").is_char_device()
+
+
+def test_an_export_makes_its_folder_as_every_output_does(book: Path, tmp_path: Path) -> None:
+    with Logbook.open(book) as opened:
+        assert opened.export(tmp_path / "new" / "folder" / "a.jsonl") == opened.count()
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs the device that is always full")

@@ -63,3 +63,24 @@ def test_a_file_where_the_folder_should_be_is_reported(tmp_path: Path) -> None:
     with pytest.raises(ReportError, match="reports: the folder cannot be written to: a file is in its place"):
         write_text_whole(blocker / "page.html", "new")
     assert blocker.read_text(encoding="utf-8") == "a file"
+
+
+def test_a_link_stays_and_what_it_leads_to_is_replaced(tmp_path: Path) -> None:
+    page, link = tmp_path / "page.html", tmp_path / "newest.html"
+    page.write_text("old", encoding="utf-8")
+    link.symlink_to(page.name)
+    write_text_whole(link, "new")
+    assert link.is_symlink() and page.read_text(encoding="utf-8") == "new"
+
+
+def test_what_is_written_to_a_pipe_comes_out_of_it(tmp_path: Path) -> None:
+    """A pipe or a device, ``/dev/stdout`` say, is written to and not replaced by a file."""
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    reading = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    try:
+        write_text_whole(pipe, "new")
+        assert os.read(reading, 10) == b"new"
+    finally:
+        os.close(reading)
+    assert pipe.is_fifo() and [item.name for item in tmp_path.iterdir()] == ["pipe"]

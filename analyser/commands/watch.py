@@ -101,12 +101,12 @@ def watch(
     saved_to = str(sheets.absolute()) if sheets else None
     remember(Watched(str(folder.absolute()), str(pages), pilot, pilot_folders, instructor, device, saved_to))
     watcher = watcher_of(folder, settle, pages)
-    known = 0 if existing else watcher.take_as_done()
+    there = (
+        "what is there comes first" if existing else f"{counted(watcher.take_as_done(), 'log')} there already"
+    )
     if not quiet:
         also = f", and {sheets} for grade sheets" if sheets else ""
-        typer.echo(
-            f"watching {folder} ({counted(known, 'log')} there already){also}; Ctrl-C ends it", err=True
-        )
+        typer.echo(f"watching {folder} ({there}){also}; Ctrl-C ends it", err=True)
     saved = watcher_of_sheets(sheets, settle) if sheets else None
     if saved is not None and not existing:
         saved.take_as_done()

@@ -452,7 +452,7 @@ def _computed(session: Session, one: Given) -> float | None:
     points = item_points(session.holds[one.hold - 1])
     if one.item not in points:
         known = ", ".join(points)
-        raise UsageError(f"hold {one.hold} has no item '{one.item}'", mend=f"use one of: {known}")
+        raise UsageError(f"hold {one.hold} has no item '{one.item:.40}'", mend=f"use one of: {known}")
     return points[one.item]
 
 

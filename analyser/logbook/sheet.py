@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyser.errors import LogbookError, SettingsError, UsageError
 from analyser.frozen import dataclass
-from analyser.logbook.documents import now
+from analyser.logbook.documents import iso_utc, now
 from analyser.logbook.marks import item_points, proposable, title_of
 from analyser.logbook.names import clean_name, counted, storable
 from analyser.logbook.sessions import Given, GivenAs, Session
@@ -77,13 +78,19 @@ def read_sheet(path: Path) -> Sheet:
         raise SettingsError("is not a grade sheet", file=str(path), mend=mend)
     if data.get("schema") != SCHEMA:
         raise SettingsError(
-            f"has schema {data.get('schema')!r}, this program reads {SCHEMA}",
+            f"has schema {data.get('schema')!r:.40}, this program reads {SCHEMA}",
             file=str(path),
             place="key 'schema'",
             mend="use the program version that made the page",
         )
     sheet = fill(Sheet, data, file=str(path), error=SettingsError)
     _check_levels(sheet, str(path))
+    try:
+        # A sheet that somebody edited may have lost its zone, and the first and last days of the calendar have no UTC.
+        sheet = replace(sheet, saved_utc=datetime.fromisoformat(iso_utc(sheet.saved_utc)))
+    except OverflowError as fault:
+        what = "is no instant that can be written in UTC"
+        raise SettingsError(what, file=str(path), place="key 'saved_utc'") from fault
     if not re.fullmatch("[0-9a-f]{64}", sheet.log_sha256):
         # A shorter word would be looked up as the reference of some session.
         raise SettingsError("is not the SHA-256 of a log", file=str(path), place="key 'log_sha256'")
@@ -107,6 +114,8 @@ def _read_json(path: Path) -> Mapping[str, Any]:
         if len(content) > _LARGEST_BYTES:
             raise SettingsError("is too large for a grade sheet", file=str(path))
         data = json.loads(content.decode("utf-8-sig"))
+        # JSON can name half a character, and neither a message nor a database can hold it.
+        json.dumps(data, ensure_ascii=False).encode("utf-8")
     except OSError as fault:
         what = (fault.strerror or "cannot be read").lower()
         raise SettingsError(what, file=str(path), mend="check the name and the path") from fault
@@ -119,7 +128,7 @@ def _check_levels(sheet: Sheet, file: str) -> None:
     for number, line in enumerate(sheet.items, start=1):
         for said in (line.pilot, line.instructor, line.required):
             if said is not None and said not in sheet.levels:
-                what = f"'{said}' is no grade of the scale '{sheet.scale}'"
+                what = f"'{said:.40}' is no grade of the scale '{sheet.scale:.40}'"
                 raise SettingsError(what, file=file, place=f"line {number} ('{line.item}')")
 
 
@@ -202,7 +211,7 @@ def as_saved(sheets: Iterable[Path]) -> list[Path]:
         try:
             changed = datetime.fromtimestamp(path.stat().st_mtime, UTC)
             return min(read_sheet(path).saved_utc, changed), path.name
-        except (SettingsError, OSError, TypeError):
+        except (SettingsError, OSError):
             return datetime.max.replace(tzinfo=UTC), path.name
 
     return sorted(sheets, key=saved)
@@ -222,10 +231,10 @@ def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") ->
     """
     sheet = read_sheet(path)
     scale = _scale(sheet, own_scale, str(path))
-    given = grades_of(sheet)
-    if not given:
-        raise UsageError("the sheet holds no grade", file=str(path), mend="fill it in on the page")
     try:
+        given = grades_of(sheet)
+        if not given:
+            raise UsageError("the sheet holds no grade", mend="fill it in on the page")
         _check_remarks(given)
         session = _session(book, sheet)
         count = book.grade(
@@ -277,7 +286,7 @@ def _scale(sheet: Sheet, own_scale: str, file: str) -> Scale:
     levels = tuple(level.key for level in scale.levels)
     if scale.key != sheet.scale or levels != sheet.levels:
         raise SettingsError(
-            f"it is filled in on the scale '{sheet.scale}' ({', '.join(sheet.levels)})",
+            f"it is filled in on the scale '{sheet.scale:.40}' ({', '.join(sheet.levels):.120})",
             file=file,
             place="key 'scale'",
             mend="give that scale's TOML file with --scale",

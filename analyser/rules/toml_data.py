@@ -129,7 +129,7 @@ def _in_words(fault: ErrorDetails, shape: type[Any]) -> str:
     if fault["type"] == "missing":
         return "is missing"
     said = fault["msg"].removeprefix("Input should be ").removeprefix("Value error, ")
-    return f"must be {said}, not {fault['input']!r}"
+    return f"must be {said}, not {fault['input']!r:.80}"
 
 
 def _names(shape: object) -> list[str]:

@@ -15,7 +15,7 @@ from analyser.errors import UsageError
 from analyser.rules.scoring import ITEMS
 from analyser.schema.debrief_file import WrittenCircuit, WrittenDebrief
 from analyser.schema.plain_data import FilePart
-from analyser.whole_files import being_written, cell_text, make_folder, told_as_report_error
+from analyser.whole_files import being_written, cell_text, told_as_report_error
 
 Cell = str | float | int | bool | None
 Row = tuple[Cell, ...]
@@ -215,7 +215,6 @@ def open_table(path: Path) -> Iterator[Callable[[Iterable[Row]], None]]:
         raise UsageError("a parquet file needs pyarrow", place="--table", mend=mend)
     if path.is_dir():
         raise UsageError(f"'{path}' is a folder", place="--table", mend="name a file")
-    make_folder(path.parent)
     with being_written(path) as temporary:
         with told_as_report_error(path):
             table = kind(temporary)
