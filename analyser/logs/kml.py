@@ -120,7 +120,6 @@ class _Document:
         self.segments: list[RawFlight] = []
         self.points: list[RawFlight] = []
         self.untimed = self.timed_whole = 0
-        self._path: list[str] = []
         self._open: list[_Line] = []
         self._placemark: _Placemark | None = None
         self._track: _Line | None = None
@@ -133,9 +132,8 @@ class _Document:
         while self._open:
             self._close_folder()
 
-    def start(self, name: str, attributes: dict[str, str]) -> None:
+    def start(self, name: str, attributes: dict[str, str], _path: list[str]) -> None:
         """Take an element that begins."""
-        self._path.append(name)
         if name in _CONTAINERS:
             self._open.append(_Line())
         elif name == "placemark":
@@ -147,10 +145,9 @@ class _Document:
         elif name == "linestring" and self._placemark is not None:
             self._placemark.altitude_mode = ""
 
-    def end(self, name: str, text: str) -> None:
+    def end(self, name: str, text: str, path: list[str]) -> None:
         """Take an element that ends."""
-        self._path.pop()
-        parent = self._path[-1] if self._path else ""
+        parent = path[-1] if path else ""
         if self._track is not None:
             self._in_track(self._track, name, text, parent)
         elif self._placemark is not None:

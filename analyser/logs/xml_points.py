@@ -104,19 +104,21 @@ class _Document:
         self.tracks: list[Points] = []
         self.waypoints = Points()
         self._point: dict[str, Any] | None = None
+        #: How deep the point stands, and the extensions inside it.
         self._depth = self._extensions = 0
         self._named = True
 
-    def start(self, name: str, attributes: dict[str, str]) -> None:
+    def start(self, name: str, attributes: dict[str, str], path: list[str]) -> None:
         """Take an element that begins."""
         if self._point is not None and name != self._track_point:
-            self._depth += 1
             # Inside extensions everything counts, however deep it stands.
-            if name == "extensions" and not self._extensions:
-                self._extensions = self._depth
+            if name == "extensions" and not self._extensions and not self.schema.loose:
+                self._extensions = len(path)
         elif name == self._track_point or name in self.schema.waypoints:
-            self._point = {} if self.schema.loose else {key: attributes.get(key) for key in ("lat", "lon")}
-            self._depth = self._extensions = 0
+            self._point = {}
+            if not self.schema.loose:
+                self._point = {"lat": attributes.get("lat"), "lon": attributes.get("lon")}
+            self._depth, self._extensions = len(path), 0
             if name == self._track_point and not self.tracks:
                 self.tracks.append(Points())
         elif name in self.schema.tracks and len(self.tracks) <= MAX_PIECES:
@@ -125,27 +127,24 @@ class _Document:
         elif name == _TCX_ROOT:
             self.schema, self._track_point = _TCX, _TCX.track_point
 
-    def end(self, name: str, text: str) -> None:
+    def end(self, name: str, text: str, path: list[str]) -> None:
         """Take an element that ends."""
-        point, schema = self._point, self.schema
+        point, depth = self._point, len(path)
         if point is None:
             if name == "name" and not self._named:
                 self.tracks[-1].label, self._named = text, True
-        elif self._depth == 0:
+        elif depth == self._depth:
             (self.tracks[-1] if name == self._track_point else self.waypoints).samples.add(point)
             self._point = None
-        else:
-            if schema.loose or (self._depth == 1 and not self._extensions):
-                if name in schema.elements:
-                    point.setdefault(schema.elements[name], text)
-            elif self._extensions:
-                if name in ("speed", "course"):
-                    point.setdefault(name, text)
-                elif name not in _OF_RECEIVER and len(point) < _MOST_FIELDS and text and not text.isspace():
-                    point.setdefault(EXTENSION + name, text)
-            if self._depth == self._extensions:
-                self._extensions = 0
-            self._depth -= 1
+        elif depth == self._extensions:
+            self._extensions = 0
+        elif self._extensions:
+            if name in ("speed", "course"):
+                point.setdefault(name, text)
+            elif name not in _OF_RECEIVER and len(point) < _MOST_FIELDS and text and not text.isspace():
+                point.setdefault(EXTENSION + name, text)
+        elif (depth == self._depth + 1 or self.schema.loose) and name in self.schema.elements:
+            point.setdefault(self.schema.elements[name], text)
 
 
 def read(content: Content) -> list[RawFlight]:

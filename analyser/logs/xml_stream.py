@@ -26,8 +26,8 @@ _ENDS = ("(no element found)", "(unclosed token)", "(partial character)", "(uncl
 #: So many bytes are parsed at a time.
 _CHUNK = 1 << 18
 
-Start = Callable[[str, dict[str, str]], None]
-End = Callable[[str, str], None]
+Start = Callable[[str, dict[str, str], list[str]], None]
+End = Callable[[str, str, list[str]], None]
 
 
 @lru_cache(maxsize=4096)
@@ -62,8 +62,8 @@ def read_xml(content: Content, start: Start, end: End) -> str:
     """Go through an XML log; return where it is cut off or damaged, and how: empty for a whole one.
 
     ``start`` is called with the name (:func:`local`) and the attributes of each element as it begins, ``end`` with the
-    name and the text as it ends: the text after the last element inside it. LogError for a document type, and for
-    nesting beyond the limit.
+    name and the text as it ends: the text after the last element inside it; both with the names of the elements round
+    it, from the root on. LogError for a document type, and for nesting beyond the limit.
     """
     data = content.data
     if encoding_of(data) == "utf-32":
@@ -72,21 +72,19 @@ def read_xml(content: Content, start: Start, end: End) -> str:
     parser = expat.ParserCreate(_encoding(data))
     parser.buffer_text, parser.buffer_size = True, 1 << 16
     texts: list[str] = []
-    depth = 0
+    path: list[str] = []
 
     def started(tag: str, attributes: dict[str, str]) -> None:
-        nonlocal depth
-        depth += 1
-        if depth > MAX_DEPTH:
+        name = local(tag)
+        if len(path) >= MAX_DEPTH:
             what = f"elements are nested more than {MAX_DEPTH} deep"
-            raise content.refusal(what, f"element '{shown(local(tag))}'", "is this a flight log?")
+            raise content.refusal(what, f"element '{shown(name)}'", "is this a flight log?")
         texts.clear()
-        start(local(tag), attributes)
+        start(name, attributes, path)
+        path.append(name)
 
-    def ended(tag: str) -> None:
-        nonlocal depth
-        depth -= 1
-        end(local(tag), "".join(texts))
+    def ended(_tag: str) -> None:
+        end(path.pop(), "".join(texts), path)
         texts.clear()
 
     def refuse(*_: object) -> None:
