@@ -18,6 +18,7 @@ import re
 from collections import Counter
 from collections.abc import Callable
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 
@@ -69,6 +70,12 @@ def _checksum(body: bytes) -> int:
     for bits in (1024, 512, 256, 128, 64, 32, 16, 8):
         total = (total >> bits) ^ (total & ((1 << bits) - 1))
     return total
+
+
+@lru_cache(maxsize=64)
+def _names(name: str) -> tuple[str, str]:
+    """Cut a sentence's name into its talker's and its kind's, each kept once."""
+    return name[:2], name[2:]
 
 
 def _only_metres(fields: list[str]) -> None:
@@ -133,11 +140,11 @@ class _Kind:
     #: Whether the sentence says that it holds good.
     fixed: Callable[[list[str]], bool] = lambda fields: True
     #: POSIX seconds of the date's midnight, NaN where it gives none.
-    day: Callable[[list[str]], float] = lambda fields: _NAN
+    day: Callable[[list[str]], float] | None = None
     #: Field, channel, and factor into the program's unit.
     values: tuple[tuple[int, str, float], ...] = ()
     #: Brings the fields into order before the values are read.
-    adjust: Callable[[list[str]], None] = lambda fields: None
+    adjust: Callable[[list[str]], None] | None = None
 
 
 _KINDS = {
@@ -193,11 +200,8 @@ class _Stream:
         #: Talker whose sentences are passed over, and how many were.
         self.left_out, self.of_other = left_out, 0
         self.samples = Samples()
-        #: Of each kind of sentence with a place: the talker of the last one, how many talkers gave how many, and how
-        #: often another talker followed.
-        self._talker: dict[str, str] = {}
-        self._talkers: dict[str, Counter[str]] = {}
-        self._changes = Counter[str]()
+        #: Of each kind of sentence with a place: the talkers in their order.
+        self._talkers: dict[str, list[str]] = {}
         #: The instant to which the last sentence of each kind belongs, and instants with places far apart.
         self._instant: dict[str, dict[str, float]] = {}
         self.elsewhere = 0
@@ -226,27 +230,28 @@ class _Stream:
             return
         self.checked += sound
         self.unchecked += not sound
-        name, *fields = body.decode("ascii").split(",")
-        kind, fields = _KINDS[name[2:]], [*fields, *[""] * 12]
-        if name[:2] == self.left_out:
+        fields = [*body.decode("ascii").split(","), *[""] * 12]
+        talker, called = _names(fields.pop(0))
+        kind = _KINDS[called]
+        if talker == self.left_out:
             self.of_other += 1
             return
         if kind.place is not None:
-            self._count(name[:2], name[2:])
+            self._talkers.setdefault(called, []).append(talker)
         epoch = self.epoch if kind.clock is None else self.at(fields[kind.clock])
         if epoch is None:
             return
-        day = kind.day(fields)
-        if not math.isnan(day):
+        if kind.day is not None and not math.isnan(day := kind.day(fields)):
             epoch["day"] = day
         if not kind.fixed(fields):
             self.without_fix += kind.place is not None
             return
-        kind.adjust(fields)
-        self.by_vtg += kind is _KINDS["VTG"] and "track_true_deg" not in epoch
+        if kind.adjust is not None:
+            kind.adjust(fields)
+        self.by_vtg += called == "VTG" and "track_true_deg" not in epoch
         if kind.place is not None:
-            again = self._instant.get(name[2:]) is epoch
-            self._instant[name[2:]] = epoch
+            again = self._instant.get(called) is epoch
+            self._instant[called] = epoch
             if again or "lat" not in epoch:
                 self._put(epoch, *_position(fields[kind.place : kind.place + 4]))
         for field, name, factor in kind.values:
@@ -262,21 +267,14 @@ class _Stream:
         elif max(abs(lat - epoch["lat"]), abs(float(wrap180(lon - epoch["lon"])))) > _FAR_DEG:
             self.elsewhere += 1
 
-    def _count(self, talker: str, kind: str) -> None:
-        before = self._talker.setdefault(kind, talker)
-        self._talkers.setdefault(kind, Counter())[talker] += 1
-        if before != talker:
-            self._talker[kind] = talker
-            self._changes[kind] += 1
-
     def second_receiver(self) -> str:
         """Return the talker of a second receiver in the stream; empty for one receiver.
 
         One that goes over to other satellites changes its talker now and then; two take turns.
         """
-        for kind, talkers in self._talkers.items():
-            if len(talkers) > 1 and self._changes[kind] > _TURNS * talkers.total():
-                return talkers.most_common()[1][0]
+        for talkers in self._talkers.values():
+            if sum(one != other for one, other in pairwise(talkers)) > _TURNS * len(talkers):
+                return Counter(talkers).most_common()[1][0]
         return ""
 
     def close(self) -> None:
