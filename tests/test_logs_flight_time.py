@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from analyser.logs.flight_time import even_out_rate, put_in_lost_time
+from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_pauses
 from analyser.logs.raw import RawFlight
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
@@ -48,6 +49,22 @@ def test_a_pause_in_flight_is_taken_out(tmp_path: Path, lasted_s: float, *, with
     assert seam.removed_s == pytest.approx(lasted_s, abs=0.6)
     (said,) = [notice.message for notice in track.notices if notice.code == "time-paused"]
     assert "sample 501" in said
+
+
+@pytest.mark.parametrize("row", [300, 500, 640, 777])
+def test_a_pause_shows_between_places_rounded_to_a_hundred_metres(row: int) -> None:
+    """At 1 Hz the aircraft stands in each such place for a second or two anyway, and no single step has a direction."""
+    rows = np.concatenate([np.arange(row + 1), np.full(30, row), np.arange(row + 1, 1200)])
+    lat, lon = np.round(FLIGHT.lat[rows], 3), np.round(FLIGHT.lon[rows], 3)
+    flight = RawFlight(time_s=np.arange(1230.0), lat_deg=lat, lon_deg=lon, dated=False, channels={})
+    flown = take_out_pauses(flight)
+    (seam,) = flown.seams
+    assert seam.removed_s == pytest.approx(30.0, abs=2.5)
+    assert seam.time_s == pytest.approx(row, abs=3.0)
+    # The same places without a pause have none, nor do they lose time.
+    whole = flight.take(np.append(np.arange(row + 1), np.arange(row + 31, 1230)))
+    whole = replace(whole, time_s=np.arange(1200.0))
+    assert take_out_pauses(whole).seams == put_in_lost_time(whole).seams == even_out_rate(whole).seams == ()
 
 
 def test_a_hole_that_was_flown_through_is_no_pause(tmp_path: Path) -> None:
@@ -99,6 +116,27 @@ def test_time_that_ran_at_another_rate_is_brought_back(
     put_in_s = max(float(FLIGHT.time_s[-1] - FLIGHT.time_s[0] - np.ptp(_clock_at(rates))), 0.0)
     assert all(seam.removed_s <= 0.0 for seam in track.seams)
     assert -sum(seam.removed_s for seam in track.seams) == pytest.approx(put_in_s, abs=0.5)
+
+
+@pytest.mark.parametrize(("every", "digits"), [(5, 6), (1, 3)])
+def test_a_rate_shows_between_rows_that_are_far_apart_or_rounded(every: int, digits: int) -> None:
+    """Every five seconds an aeroplane has time to change its speed, but not twofold from one even speed to another."""
+    clock = _clock_at({400: 4.0, 900: 1.0}) - FLIGHT.time_s[0]
+    at_s = np.arange(0.0, clock[-1], every)
+    lat, lon, kt = (
+        np.interp(at_s, clock, values) for values in (FLIGHT.lat, FLIGHT.lon, FLIGHT.ground_speed_kt)
+    )
+    channels = {"ground_speed_kt": kt} if every > 1 else {}
+    flight = RawFlight(
+        time_s=at_s,
+        lat_deg=np.round(lat, digits),
+        lon_deg=np.round(lon, digits),
+        dated=False,
+        channels=channels,
+    )
+    mended = even_out_rate(flight)
+    assert "4 times as fast" in mended.notices[0].message
+    assert mended.time_s[-1] == pytest.approx(1199.0, abs=8.0)
 
 
 def test_a_clock_that_wanders_is_no_rate(tmp_path: Path) -> None:

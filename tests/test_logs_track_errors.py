@@ -140,6 +140,21 @@ def test_every_second_row_made_up_is_told() -> None:
     assert (found.true_sample[inside] == (np.mod(rows_s[inside], 10.0) == 0.0)).all()
 
 
+@pytest.mark.parametrize("digits", [5, 6, 7])
+def test_rows_made_up_every_second_are_told_however_the_places_are_rounded(digits: int) -> None:
+    """Between rows a second apart an arc stands off its chord by less than two metres."""
+    true_s, rows_s = np.arange(0.0, 1200.0, 8.3), np.arange(0.0, 1190.0)
+    east, north = (np.interp(rows_s, true_s, column) for column in racetrack(true_s))
+    found = errors_of(rows_s, east, north, digits=digits)
+    assert found.interpolated
+    assert found.interval_s == 1.0
+    assert found.effective_s == pytest.approx(8.3, abs=0.6)
+    # Nothing that was made up counts in the turns, but what stands beside a true sample.
+    lap_s = np.mod(rows_s, 120.0)
+    inside = found.true_sample & (lap_s > 70.0) & (lap_s < 110.0) & (rows_s < 1180.0)
+    assert np.abs(rows_s[inside][:, None] - true_s[None, :]).min(axis=1).max() < 2.0
+
+
 def test_corners_between_rows_are_found_where_the_chords_meet() -> None:
     true_s, rows_s = np.arange(0.0, 1400.0, 27.0), np.arange(2.0, 1300.0, 5.0)
     corners = racetrack(true_s)

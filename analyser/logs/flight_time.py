@@ -12,12 +12,14 @@ from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyser.earth.constants import MPS_PER_KT
 from analyser.frozen import dataclass
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, listed
 from analyser.logs.track import Seam, runs
+from analyser.logs.track_errors import decimal_step
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,9 @@ class FlightTimeThresholds:
     beside_m: float = 30.0
     """It goes on from its own track, to so many metres beside it and a tenth of the way covered."""
     around: int = 4
-    """Speed and track before and after are read over so many steps."""
+    """Speed and track before and after are read over so many steps, and more of them where positions are rounded …"""
+    rounded_way: float = 8.0
+    """… so that they cover so many times what is rounded to: that leaves them known to a twentieth."""
     rates: tuple[float, ...] = (0.25, 0.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 16.0, 32.0, 64.0)
     """Rates that simulators offer (common practice) …"""
     least_rate: float = 1.7
@@ -72,7 +76,11 @@ class FlightTimeThresholds:
     most_jumps: int = 3
     """… and does so no more often: what jumps again and again is a receiver that filters or repeats positions."""
     impossible_mps2: float = 12.0
-    """A change of speed from step to step that no aeroplane makes along its track."""
+    """A change of speed from step to step that no aeroplane makes along its track, however its places err …"""
+    unlikely_mps2: float = 2.5
+    """… and one that none makes which flew evenly before and flies evenly after: a quarter of g along the track."""
+    level: float = 0.25
+    """Even are so many steps as speeds are read over that differ by no more than this share of their median."""
 
 
 THRESHOLDS = FlightTimeThresholds()
@@ -95,7 +103,8 @@ def take_out_pauses(flight: RawFlight) -> RawFlight:
     dt = moving.steps_s
     least = max(limits.least_pause_s, limits.least_intervals * moving.usual_step_s)
     long = np.flatnonzero((dt > least) & (dt < limits.longest_pause_s)).tolist()
-    pauses = [(step, lost) for step in long if (lost := _lost_s(moving, step)) > 0.0]
+    rounded_m = _rounded_to_m(moving) if long else 0.0
+    pauses = [(step, lost) for step in long if (lost := _lost_s(moving, step, rounded_m)) > 0.0]
     if not pauses:
         return flight
     rows = np.flatnonzero(distinct)
@@ -117,18 +126,26 @@ def take_out_pauses(flight: RawFlight) -> RawFlight:
     return flown.saying("time-paused", message, seams=(*flight.seams, *seams))
 
 
-def _around(step: int) -> tuple[slice, slice]:
+def _around(step: int, count: int = THRESHOLDS.around) -> tuple[slice, slice]:
     """Return the steps before and after a step over which speed and track are read."""
-    return slice(max(0, step - THRESHOLDS.around), step), slice(step + 1, step + 1 + THRESHOLDS.around)
+    return slice(max(0, step - count), step), slice(step + 1, step + 1 + count)
 
 
-def _lost_s(flight: RawFlight, step: int) -> float:
+def _rounded_to_m(flight: RawFlight) -> float:
+    """Return what positions are rounded to, metres, where that is more than satellite navigation errs; else 0."""
+    return 111_000.0 * min(decimal_step(flight.lat_deg, 4), decimal_step(flight.lon_deg, 4))
+
+
+def _lost_s(flight: RawFlight, step: int, rounded_m: float) -> float:
     """Return for how long a long step was not flown; 0 where it may have been."""
     limits, dt, (east, north) = THRESHOLDS, flight.steps_s, flight.steps_m
     usual_s = flight.usual_step_s
+    count = max(
+        limits.around, int(np.ceil(limits.rounded_way * rounded_m / float(np.median(flight.moved_m))))
+    )
     velocities = []
-    for part in _around(step):
-        if dt[part].size < limits.around or float(dt[part].max()) > 4.0 * float(np.median(dt[part])):
+    for part in _around(step, count):
+        if dt[part].size < count or float(dt[part].max()) > 4.0 * float(np.median(dt[part])):
             return 0.0
         velocities.append(complex(east[part].sum(), north[part].sum()) / float(dt[part].sum()))
     before, after = (abs(velocity) for velocity in velocities)
@@ -136,13 +153,20 @@ def _lost_s(flight: RawFlight, step: int) -> float:
         return 0.0
     speed = 0.5 * (before + after)
     last, moved, first = (complex(east[at], north[at]) for at in (step - 1, step, step + 1))
-    turned = float(np.degrees(np.angle(first * np.conj(last))))
-    onward = moved * np.conj(last) / max(abs(last), 1e-9)
     beside_m = limits.beside_m + 0.1 * abs(moved) + 0.5 * limits.turning_mps2 * usual_s**2
     flown_m = min(limits.onward_intervals * usual_s * speed, limits.covered * dt[step] * speed)
-    goes_on = -0.5 * usual_s * speed <= onward.real <= flown_m
     most_deg = limits.same_track_deg + 2.0 * limits.turning_dps * usual_s
-    same = abs(turned) < most_deg and abs(after / before - 1.0) < limits.same_speed
+    same_speed = limits.same_speed
+    if rounded_m:
+        # A single step has hardly a direction: that of many is read, and they may have turned on the way in the wind.
+        last, first = velocities
+        same_speed *= 2.0
+        beside_m += 2.0 * rounded_m
+        most_deg += limits.turning_dps * count * usual_s
+    turned = float(np.degrees(np.angle(first * np.conj(last))))
+    onward = moved * np.conj(last) / max(abs(last), 1e-9)
+    goes_on = -0.5 * usual_s * speed - rounded_m <= onward.real <= flown_m
+    same = abs(turned) < most_deg and abs(after / before - 1.0) < same_speed
     if not (same and goes_on and abs(onward.imag) < beside_m):
         return 0.0
     return float(dt[step] - max(abs(moved) / speed, 0.5 * usual_s))
@@ -160,6 +184,9 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
     dt, speed = flight.steps_s, flight.speed_mps
     sudden = (speed[1:] > 0.9 * limits.jumped * speed[:-1]) & (speed[:-1] > limits.flying_kt * MPS_PER_KT)
     steps = (np.flatnonzero(sudden) + 1).tolist()
+    if steps and _rounded_to_m(flight) > limits.jumped * float(np.median(flight.moved_m)) / 2.0:
+        # Between places that are rounded to about a step's way nearly every step is too long or too short.
+        return flight
     lost = [(step, gone) for step in steps if (gone := _not_counted_s(flight, step)) > 0.0]
     if not lost or len(lost) > limits.most_jumps:
         return flight
@@ -198,12 +225,17 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     dt = flight.steps_s
     if flight.samples < 4 * THRESHOLDS.least_rows:
         return flight
-    # Faster than about twice a second, a receiver's noise alone makes speeds jump.
-    every = max(1, round(THRESHOLDS.least_step_s / max(flight.usual_step_s, 1e-3)))
-    thinned = flight if every == 1 else flight.take(np.arange(0, flight.samples, every))
-    speed = thinned.speed_mps
-    edges, rates = _rates(thinned.steps_s, speed)
-    if not edges:
+    rounded_m = _rounded_to_m(flight)
+    picks = _for_speeds(flight, rounded_m)
+    thinned = flight if picks.size == flight.samples else flight.take(picks)
+    # Three roundings, each of a step's root of a twelfth, lie between one speed and the next.
+    steady = float(np.hypot(THRESHOLDS.steady, np.sqrt(0.5) / THRESHOLDS.rounded_way if rounded_m else 0.0))
+    # The way over the speed that a log reports shows the rate whatever the wind, but where that was made of the way.
+    for speed in (_by_reported(thinned), thinned.speed_mps):
+        edges, rates = _rates(thinned.steps_s, speed, steady)
+        if edges:
+            break
+    else:
         return flight
     rate = np.repeat(rates, np.diff([0, *edges, speed.size]))
     for edge, before, after in zip(edges, rates[:-1], rates[1:], strict=True):
@@ -211,9 +243,9 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
         at = slice(max(edge - 1, 0), edge + 2)
         alone = float(np.median(_beside(speed, edge)[0])) / before
         rate[at] = np.clip(speed[at] / alone, min(before, after), max(before, after))
-    stretched = dt * np.append(np.repeat(rate, every), np.full(every, rates[-1]))[: dt.size]
+    stretched = dt * np.append(np.repeat(rate, np.diff(picks)), np.full(dt.size - picks[-1], rates[-1]))
     time_s = flight.time_s[0] + np.concatenate([[0.0], np.cumsum(stretched)])
-    at_rows = [min(edge * every, dt.size) for edge in edges]
+    at_rows = picks[edges].tolist()
     spans = list(pairwise([0, *at_rows, dt.size]))
     said = [
         f"{one:g} times as fast from sample {first + 1} to sample {last + 1}"
@@ -234,23 +266,65 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     return flight.saying("time-accelerated", message, time_s=time_s, seams=(*flight.seams, *seams))
 
 
-def _rates(dt: FloatArray, speed: FloatArray) -> tuple[list[int], list[float]]:
+def _for_speeds(flight: RawFlight, rounded_m: float) -> NDArray[np.intp]:
+    """Pick rows far enough apart that speeds between them are known."""
+    if rounded_m:
+        covered = np.floor(np.cumsum(flight.moved_m) / (THRESHOLDS.rounded_way * rounded_m))
+        return np.append(0, np.flatnonzero(np.diff(covered, prepend=0.0)) + 1)
+    # Faster than about twice a second, a receiver's noise alone makes speeds jump.
+    every = max(1, round(THRESHOLDS.least_step_s / max(flight.usual_step_s, 1e-3)))
+    return np.arange(0, flight.samples, every)
+
+
+def _by_reported(flight: RawFlight) -> FloatArray:
+    """Return the speeds from sample to sample, over the ground speed that the log reports; none where it has none."""
+    reported = flight.channels.get("ground_speed_kt", flight.channels.get("speed_unmarked_kt", np.empty(0)))
+    if not reported.size or not float(np.min(reported)) > 0.0:
+        return np.empty(0)
+    over = 0.5 * (reported[1:] + reported[:-1])
+    return flight.speed_mps * float(np.median(over)) / over
+
+
+def _rates(dt: FloatArray, speed: FloatArray, steady: float) -> tuple[list[int], list[float]]:
     """Find the steps at which time changed its rate, and the rates before, between and after them."""
+    sudden = _sudden(dt, speed)
     edges: list[int] = []
     rates = [1.0]
-    for edge in _sudden(dt, speed):
-        rate = _rate_after(speed, edge, rates[-1])
+    for edge in sudden:
+        rate = _rate_after(speed, edge, rates[-1], steady)
         if rate is not None and edge - (edges[-1] if edges else 0) >= THRESHOLDS.least_rows:
             edges.append(edge)
             rates.append(rate)
+    closed = _there_and_back(speed, sudden, steady)
+    if len(closed[0]) > len(edges):
+        return closed
     if rates[-1] == 1.0:
         # Who begins and ends at one rate flew that as it was …
         return edges, rates
     begun, ended = float(np.median(speed[: edges[0]])), float(np.median(speed[edges[-1] :]))
     if abs(np.log(ended / max(begun, 1e-6) / rates[-1])) > np.log(1.0 + THRESHOLDS.wind_share):
-        return [], [1.0]
+        return closed
     # … else the slowest is the aircraft's own.
     return edges, [rate / min(rates) for rate in rates]
+
+
+def _there_and_back(speed: FloatArray, sudden: list[int], steady: float) -> tuple[list[int], list[float]]:
+    """Find faster time by both its ends together: who turned in the wind near one of them changed speed there too."""
+    limits = THRESHOLDS
+    edges: list[int] = []
+    rates = [1.0]
+    for one, other in pairwise(sudden):
+        begins, ends = _change(speed, one, steady), _change(speed, other, steady)
+        first = edges[-1] if edges else 0
+        if begins is None or ends is None or min(other - one, one - first) < limits.least_rows:
+            continue
+        there = float(np.sqrt(begins / ends))
+        rate = min(limits.rates, key=lambda one: abs(np.log(one / there)))
+        by_wind = abs(np.log(begins * ends)) < np.log(1.0 + limits.wind_share)
+        if rate > 1.0 and by_wind and abs(there / rate - 1.0) < limits.rate_off:
+            edges += [one, other]
+            rates += [rate, 1.0]
+    return edges, rates
 
 
 def _beside(speed: FloatArray, edge: int) -> tuple[FloatArray, FloatArray]:
@@ -259,22 +333,30 @@ def _beside(speed: FloatArray, edge: int) -> tuple[FloatArray, FloatArray]:
     return speed[max(0, edge - 1 - rows) : max(1, edge - 1)], speed[edge + 2 : edge + 2 + rows]
 
 
-def _rate_after(speed: FloatArray, edge: int, rate: float) -> float | None:
-    """Return the rate after an edge at which the speed changes, from that before it; None where that was no rate."""
+def _change(speed: FloatArray, edge: int, steady: float) -> float | None:
+    """Return the factor by which the speed changes at an edge; None where that was no rate of time."""
     limits, beside = THRESHOLDS, _beside(speed, edge)
     if min(part.size for part in beside) < 3:
         return None
     before, after = (float(np.median(part)) for part in beside)
-    found = min((1.0, *limits.rates), key=lambda one: abs(np.log(one / rate * before / max(after, 1e-6))))
-    if found == rate or abs(after / before * rate / found - 1.0) > limits.rate_off:
-        return None
-    slowest = min(before, after) * (2.0 if min(rate, found) < 1.0 else 1.0)
     # A place that jumped, or a clock that did, makes one step faster than what lies on either side.
     jumped = float(speed[max(edge - 1, 0) : edge + 2].max()) > limits.jumped * max(before, after)
     # How much speeds change from step to step, rms, as a share.
     swings = [float(np.std(np.diff(part))) / max(float(np.median(part)), 1e-6) for part in beside]
-    steady = max(swings) < limits.steady
-    return found if slowest >= limits.flying_kt * MPS_PER_KT and steady and not jumped else None
+    flying = 2.0 * min(before, after) >= limits.flying_kt * MPS_PER_KT
+    return after / before if flying and max(swings) < steady and not jumped else None
+
+
+def _rate_after(speed: FloatArray, edge: int, rate: float, steady: float) -> float | None:
+    """Return the rate after an edge at which the speed changes, from that before it; None where that was no rate."""
+    limits, change = THRESHOLDS, _change(speed, edge, steady)
+    if change is None:
+        return None
+    found = min((1.0, *limits.rates), key=lambda one: abs(np.log(one / rate / change)))
+    slowest = min(float(np.median(part)) for part in _beside(speed, edge))
+    if min(rate, found) >= 1.0 and slowest < limits.flying_kt * MPS_PER_KT:
+        return None
+    return found if found != rate and abs(change * rate / found - 1.0) <= limits.rate_off else None
 
 
 def _medians_of_five(values: FloatArray) -> FloatArray:
@@ -292,15 +374,22 @@ def _sudden(dt: FloatArray, speed: FloatArray) -> list[int]:
         return []
     medians = _medians_of_five(speed)
     before, after = medians[:-rows], medians[rows:]
-    took = np.maximum(2.0 * dt[rows : rows + before.size], 0.5)
-    fast = np.abs(after - before) > THRESHOLDS.impossible_mps2 * took
-    if not fast.any():
+    slower, faster = np.minimum(before, after), np.maximum(before, after)
+    by_a_rate = faster > THRESHOLDS.least_rate * np.maximum(slower, 0.1)
+    if not by_a_rate.any():
         return []
+    # Evenly flown but for the two steps between, which may have been flown at either rate.
+    windows = np.lib.stride_tricks.sliding_window_view(speed, rows - 1)
+    spread = np.ptp(windows, axis=1) / np.maximum(np.median(windows, axis=1), 0.1)
+    level = np.maximum(spread[: before.size], spread[rows + 1 :]) < THRESHOLDS.level
+    took = dt[rows : rows + before.size]
+    most = np.where(
+        level, 3.0 * THRESHOLDS.unlikely_mps2 * took, THRESHOLDS.impossible_mps2 * np.maximum(2.0 * took, 0.5)
+    )
     # In a hole there is time to turn round in the wind: it counts wherever it lies between the speeds compared.
     longest = np.lib.stride_tricks.sliding_window_view(dt, 2 * rows).max(axis=1)
-    fast &= np.abs(after - before) > THRESHOLDS.impossible_mps2 * longest
-    ratio = np.abs(np.log2(np.maximum(after, 0.1) / np.maximum(before, 0.1)))
-    sudden = fast & (ratio > np.log2(THRESHOLDS.least_rate))
+    most = np.maximum(most, np.where(level, THRESHOLDS.unlikely_mps2, THRESHOLDS.impossible_mps2) * longest)
+    sudden = by_a_rate & (faster - slower > most)
     # Medians tell an edge from a spike, single steps where it lies.
     changes = np.abs(np.diff(np.log(np.maximum(speed, 0.1))))
     found = []

@@ -40,6 +40,10 @@ class TrackErrorThresholds:
     """A log is interpolated where this share of the rows in turns lies on its neighbours' line: none would."""
     on_line_m: float = 0.05
     """Rounding in the making of an interpolated row, beside that of the log's own digits."""
+    on_line_step_m: float = 0.5
+    """Where positions are rounded to more than this …"""
+    passed_over: tuple[int, ...] = (2, 3)
+    """… a made-up row is looked for among every second and every third row, too."""
     long_chord_s: float = 45.0
     """No turn of a hold hides in a chord longer than this: rows well inside such a chord are kept, as anchors …"""
     long_gaps: float = 1.5
@@ -167,6 +171,26 @@ def track_errors(
 
     ``slipping`` looks for errors of the clock that neighbours share, too.
     """
+    found = _by_rows(time_s, lat_deg, lon_deg, slipping=slipping)
+    if (
+        found.interpolated
+        or found.interval_s > THRESHOLDS.fine_s
+        or found.position_step_m < THRESHOLDS.on_line_step_m
+    ):
+        return found
+    # Rows so near each other that rounding hides the arc between them show it if some are passed over.
+    for every in THRESHOLDS.passed_over:
+        pick = slice(None, None, every)
+        apart = _by_rows(time_s[pick], lat_deg[pick], lon_deg[pick], slipping=False)
+        if apart.interpolated:
+            true_sample = np.zeros(time_s.size, dtype=bool)
+            true_sample[pick] = apart.true_sample
+            return replace(apart, interval_s=found.interval_s, true_sample=true_sample)
+    return found
+
+
+def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, slipping: bool) -> TrackErrors:
+    """Estimate how a track errs from each row and its neighbours."""
     limits = THRESHOLDS
     steps = np.diff(time_s)
     interval = float(np.median(steps)) if steps.size else 1.0
@@ -178,13 +202,14 @@ def track_errors(
         return plain
     east, north = (np.concatenate([[0.0], np.cumsum(d)]) for d in displacements(lat_deg, lon_deg))
     place = east + 1j * north
-    turning = _turning(time_s, place)
+    turn_dps = _turn_rate_dps(time_s, place)
+    turning = turn_dps > limits.turning_dps
     # A feed interpolates along parallels or great circles; on the map those bend by so much from row to row.
     middle = np.radians(min(float(np.median(np.abs(lat_deg))), 85.0))
     bend = np.tan(middle) / 6.37e6
     # Rounding's own sigma; along a parallel or a meridian no change from sample to sample shows it.
     rounding = place_step * float(np.sqrt((1.0 + np.cos(middle) ** 2) / 24.0))
-    on_line = _on_line(time_s, place, turning, place_step, bend)
+    on_line = _on_line(time_s, place, turn_dps, place_step, bend)
     if not on_line.any():
         # Faster than twice a second, neighbours err alike: a clock's jitter is looked for over half a second at least.
         pick = slice(None, None, max(1, round(0.5 / max(interval, 1e-3))) if interval < 0.4 else 1)
@@ -240,18 +265,18 @@ def _usual_gap(gaps: FloatArray) -> float:
     return float(ordered[np.searchsorted(np.cumsum(ordered), 0.5 * ordered.sum())])
 
 
-def _turning(time_s: FloatArray, place: Places) -> BoolArray:
-    """Mark rows in turns, by the directions over some seconds before and after them."""
+def _turn_rate_dps(time_s: FloatArray, place: Places) -> FloatArray:
+    """Return how fast rows turn, by the directions over some seconds before and after them; 0 where nothing flies."""
     over = THRESHOLDS.turning_over_s
     came = place - np.interp(time_s - over, time_s, place)
     goes = np.interp(time_s + over, time_s, place) - place
     turned = np.degrees(np.angle(goes * np.conj(came)))
     flying = np.minimum(np.abs(came), np.abs(goes)) > _FLYING_MPS * over
-    return np.asarray(flying & (np.abs(turned) / over > THRESHOLDS.turning_dps))
+    return np.where(flying, np.abs(turned) / over, 0.0)
 
 
 def _on_line(
-    time_s: FloatArray, place: Places, turning: BoolArray, place_step_m: float, bend: float
+    time_s: FloatArray, place: Places, turn_dps: FloatArray, place_step_m: float, bend: float
 ) -> BoolArray:
     """Mark the rows on their neighbours' line; none where the turns do not show that rows were interpolated."""
     limits, step, dt = THRESHOLDS, np.diff(place), np.diff(time_s)
@@ -259,8 +284,8 @@ def _on_line(
     length = np.minimum(np.abs(before), np.abs(after))
     tolerance = limits.on_line_m + place_step_m + 1.5 * bend * length**2
     across = np.abs((after * np.conj(before)).imag) / np.maximum(np.abs(before + after), 1e-9)
-    sagitta = 0.5 * np.radians(limits.turning_dps) * length * np.minimum(dt[:-1], dt[1:])
-    telling = turning[1:-1] & (sagitta > limits.sagitta * tolerance)
+    sagitta = 0.5 * np.radians(turn_dps[1:-1]) * length * np.minimum(dt[:-1], dt[1:])
+    telling = (turn_dps[1:-1] > limits.turning_dps) & (sagitta > limits.sagitta * tolerance)
     straight = (across < tolerance) & ((after * np.conj(before)).real > 0.0)
     found = np.zeros(time_s.size, dtype=bool)
     if telling.sum() >= limits.least_turning_rows and straight[telling].mean() >= limits.interpolated_share:

@@ -18,6 +18,9 @@ KINDS: Mapping[str, Receiver] = {
     "jitter 3 s": Receiver(10.0, faults=Faults(jitter_s=3.0)),
     "every second row": Receiver(10.0, faults=Faults(rows_s=5.0, jitter_s=1.5)),
     "interpolated": Receiver(15.0, faults=Faults(uneven=0.3, rows_s=3.0, jitter_s=0.5)),
+    "made up every second": Receiver(
+        8.0, decimals=6, faults=Faults(uneven=0.25, rows_s=1.0, jitter_s=0.3, repeated=0.1)
+    ),
     "chords": Receiver(25.0, faults=Faults(uneven=0.25, rows_s=5.0, jitter_s=0.5)),
     "smoothed speeds": Receiver(25.0, faults=Faults(uneven=0.25, rows_s=5.0, smoothed_s=30.0)),
     "filter steps": Receiver(1.0, faults=Faults(filter_s=2.0, filter_reset_s=31.0)),
@@ -25,7 +28,9 @@ KINDS: Mapping[str, Receiver] = {
     "whole seconds": Receiver(1.3, faults=Faults(whole_seconds=True)),
     "own speed": Receiver(5.0, faults=Faults(jitter_s=1.5, speed_noise_kt=1.0)),
     "paused": Receiver(1.0),
+    "paused, three decimals": Receiver(1.0, decimals=3),
     "accelerated": Receiver(1.0),
+    "accelerated, every 5 s": Receiver(5.0, faults=Faults(speed_noise_kt=1.0)),
     "drop-outs": Receiver(1.0),
     "long holes": Receiver(1.0),
     "slips": Receiver(1.0, faults=Faults(lag_s=2.5)),
@@ -38,7 +43,7 @@ def receiver_case(kind: str, index: int, seed: int = 0) -> Case:
     case = main_case(index, seed)
     rng = np.random.default_rng([seed, 9000 + index])
     receiver = KINDS[kind]
-    if kind == "paused":
+    if kind.startswith("paused"):
         instants = rng.uniform(250.0, 450.0), rng.uniform(520.0, 800.0)
         pauses = tuple((float(at), float(rng.uniform(20.0, 90.0))) for at in instants)
         receiver = replace(receiver, faults=Faults(pauses_s=pauses, paused_rows=index % 2 == 0))
@@ -51,8 +56,10 @@ def receiver_case(kind: str, index: int, seed: int = 0) -> Case:
         begins = 200.0 + np.cumsum(rng.uniform(110.0, 190.0, 16))
         holes = tuple((float(at), float(at + rng.uniform(30.0, 100.0))) for at in begins)
         receiver = replace(receiver, holes_s=holes)
-    if kind == "accelerated":
+    if kind.startswith("accelerated"):
         start = float(rng.uniform(250.0, 500.0))
         factor = float(rng.choice([2.0, 4.0]))
-        receiver = replace(receiver, faults=Faults(accelerated=((start, start + 120.0, factor),)))
+        lasted = 120.0 * receiver.interval_s**0.5
+        faults = replace(receiver.faults, accelerated=((start, start + lasted, factor),))
+        receiver = replace(receiver, faults=faults)
     return replace(case, plan=replace(case.plan, name=f"{kind} {index}"), receiver=receiver)
