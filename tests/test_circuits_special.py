@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -143,6 +144,17 @@ def with_hole(track: Track, start_s: float, length_s: float) -> Track:
         lon_deg=track.lon_deg[keep],
         channels=channels,
     )
+
+
+def test_two_holes_of_one_circuit_are_not_told_as_one() -> None:
+    circuit = flight_of("fix missed").holds[0].circuits[1]
+    assert circuit.inbound_turn is not None
+    at_s = circuit.outbound_turn.end_s + 5.0, circuit.inbound_turn.end_s + 5.0
+    (found,) = find_holds(with_hole(with_hole(track_of("fix missed"), at_s[0], 15.0), at_s[1], 20.0))
+    (said,) = [n.message for n in found.notices if n.code == "hole-in-circuit"]
+    told = re.fullmatch(r"circuit 2: the log has 2 holes, (\d+) s in all, the longest (\d+) s; .*", said)
+    assert told is not None
+    assert [float(figure) for figure in told.groups()] == pytest.approx([35.0, 20.0], abs=3.0)
 
 
 def test_a_hole_of_twenty_seconds_is_bridged_and_told() -> None:

@@ -18,7 +18,7 @@ from analyser.circuits.turn_detection import mean_direction, survey_turn, turn_i
 from analyser.earth.angles import wrap180, wrap360
 from analyser.earth.plane import LocalPlane
 from analyser.holds.definition import Hold, Turns
-from analyser.logs.track import Notice, Track
+from analyser.logs.track import Notice, Track, runs
 from analyser.motion.estimate import Measured, measure
 from analyser.motion.motion import Motion
 
@@ -371,10 +371,13 @@ def _lap_notices(
     measured: Measured, frame: HoldFrame, reading: GivenReading, circuit: Circuit, lap: LapPhases
 ) -> list[Notice]:
     notices, named, motion = [], f"circuit {circuit.number}", measured.motion
-    lost_s = float(motion.in_hole[motion.span(circuit.start_s, circuit.end_s)].sum())
-    if lost_s >= CUTTING.least_hole_s:
-        said = f"{named}: the log has a hole of {lost_s:.0f} s; what lies in it is not judged"
-        notices.append(Notice("hole-in-circuit", said))
+    # The second beside a sample counts as seen.
+    holes_s = [b - a + 2 for a, b in runs(motion.in_hole[motion.span(circuit.start_s, circuit.end_s)])]
+    if sum(holes_s) >= CUTTING.least_hole_s:
+        lost = f"a hole of {holes_s[0]} s; what lies in it"
+        if len(holes_s) > 1:
+            lost = f"{len(holes_s)} holes, {sum(holes_s)} s in all, the longest {max(holes_s)} s; what lies in them"
+        notices.append(Notice("hole-in-circuit", f"{named}: the log has {lost} is not judged"))
     if circuit.complete:
         notices += _lost_fix(measured.motion, frame, named, circuit.end_s)
     if lap.orbits:
