@@ -16,7 +16,7 @@ import pytest
 from analyser.errors import LogError
 from analyser.logs.read import read_log
 from analyser.logs.track import Track
-from tests.logs_invented import as_gpx, as_nmea, invented_flight, sentence
+from tests.logs_invented import as_geojson, as_gpx, as_nmea, invented_flight, sentence
 from tests.logs_reading import codes, numbers, positions, read_one, read_text, table
 
 FLIGHT = invented_flight(600)
@@ -144,6 +144,79 @@ def test_swapped_positions_are_refused_where_a_direction_shows_them(tmp_path: Pa
     assert f"{name}_deg" in read_one(tmp_path, "a.csv", sound).channels
     with pytest.raises(LogError, match=r"a.csv.*latitude and longitude are swapped.*own place"):
         read_one(tmp_path, "a.csv", table(["time", "lon", "lat", name], FLIGHT.iso(), LAT, LON, degrees))
+
+
+def test_swapped_positions_are_refused_by_the_speed_over_the_ground(tmp_path: Path) -> None:
+    """At 48°N a degree east is two thirds of a degree north: swapped, who flies north seems to fly at two thirds."""
+    speed = numbers(FLIGHT.ground_speed_kt, 1)
+    for name, columns in (("gs (kt)", [speed]), ("remark", [[""] * 600])):
+        swapped = table(["time", "lon", "lat", name], FLIGHT.iso(), LAT, LON, *columns)
+        with pytest.raises(LogError, match=r"a.csv.*latitude and longitude are swapped.*own place"):
+            read_one(tmp_path, "a.csv", swapped)
+    document = json.loads(as_geojson(FLIGHT))
+    line = document["features"][0]["geometry"]
+    line["coordinates"] = [[lat, lon, height] for lon, lat, height in line["coordinates"]]
+    with pytest.raises(LogError, match="latitude and longitude are swapped"):
+        read_one(tmp_path, "a.geojson", json.dumps(document))
+
+
+def test_who_says_which_is_which_is_believed(tmp_path: Path) -> None:
+    text = table(["time", "lon", "lat"], FLIGHT.iso(), LAT, LON)
+    _is_the_flight(read_one(tmp_path, "a.csv", text, columns={"lat": "lon", "lon": "lat"}))
+    assert read_one(tmp_path, "a.csv", text, columns={"lat": "lat", "lon": "lon"}).samples == 600
+
+
+def test_who_slows_down_by_a_fifth_in_every_turn_is_no_swapped_log(tmp_path: Path) -> None:
+    """Legs east and west at 120 kt and turns at 96 kt, at 48°N, where swapped ones would differ by half."""
+    north, east = (FLIGHT.lat - FLIGHT.lat[0]), (FLIGHT.lon - FLIGHT.lon[0])
+    slow = np.hypot(np.gradient(north), np.gradient(east) * 0.668)
+    turning = np.abs(np.gradient(np.unwrap(np.radians(FLIGHT.track_deg)))) > 0.02
+    time_s = np.cumsum(np.where(turning, 1.25, 1.0)) - 1.0
+    assert slow.min() > 0.0
+    track = read_one(tmp_path, "a.csv", table(["time (s)", "lat", "lon"], numbers(time_s, 2), LAT, LON))
+    assert track.samples == 600
+
+
+def test_signs_behind_numbers(tmp_path: Path) -> None:
+    """Accounts write a loss as 70.6-: read as no number, the flight would be lost."""
+    west = invented_flight(300, lat=-33.9, lon=-70.6)
+    lat, lon = ([f"{text[1:]}-" for text in cells] for cells in positions(west))
+    fall = [f"{value:.0f}-" for value in range(100, 400)]
+    text = table(["time", "lat", "lon", "vs (fpm)"], west.iso(), lat, lon, fall)
+    track = read_one(tmp_path, "a.csv", text)
+    np.testing.assert_allclose(track.lat_deg, west.lat, atol=1e-6)
+    np.testing.assert_allclose(track.lon_deg, west.lon, atol=1e-6)
+    np.testing.assert_allclose(track.channels["vertical_speed_fpm"], -np.arange(100.0, 400.0))
+
+
+def test_altitudes_and_levels_as_in_flight_plans(tmp_path: Path) -> None:
+    """ICAO Doc 4444, appendix 2, item 15: A and F before three figures are hundreds of feet."""
+    cells = [
+        f"A{value // 100:03.0f}" if value < 4000.0 else f"F{value // 100:03.0f}"
+        for value in FLIGHT.altitude_ft
+    ]
+    track = read_one(tmp_path, "a.csv", table(["time", "lat", "lon", "altitude"], ISO, LAT, LON, cells))
+    np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft // 100.0 * 100.0)
+    thousands = numbers(FLIGHT.altitude_ft / 1000.0)
+    track = read_one(
+        tmp_path, "a.csv", table(["time", "lat", "lon", "alt (1000 ft)"], ISO, LAT, LON, thousands)
+    )
+    np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.6)
+
+
+def test_days_since_1970(tmp_path: Path) -> None:
+    days = [f"{moment.timestamp() / 86_400.0:.9f}" for moment in MOMENTS]
+    _is_the_flight(read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], days, LAT, LON)))
+
+
+@pytest.mark.parametrize("lon", [-179.99, 179.99])
+def test_longitudes_that_count_on_beyond_the_date_line(tmp_path: Path, lon: float) -> None:
+    """A line that a drawing program has unwrapped goes on to 180.1° or to −180.1°."""
+    flight = invented_flight(600, lon=lon)
+    counted_on = np.where(flight.lon * lon < 0.0, flight.lon + np.copysign(360.0, lon), flight.lon)
+    text = table(["time", "lat", "lon"], flight.iso(), positions(flight)[0], numbers(counted_on, 7))
+    track = read_one(tmp_path, "a.csv", text)
+    np.testing.assert_allclose(track.lon_deg, flight.lon, atol=1e-6)
 
 
 @pytest.mark.parametrize("kind", ["LineString", "MultiLineString", "Point"])

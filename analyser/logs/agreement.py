@@ -104,6 +104,21 @@ def _speed_by_direction(moved: Movement) -> tuple[float, float, float] | None:
     return float(found[0]), float(np.hypot(found[1], found[2])), left
 
 
+def unevenness(speed_kt: FloatArray | None, moved: Movement) -> float:
+    """Return by what share the ground speed differs with direction, rms over all eighths of the circle.
+
+    That is from a logged ground speed, in whatever unit, or without one from a steady airspeed's in a wind. NaN where
+    there are too few samples, or the aircraft did not go all round.
+    """
+    airspeed_kt, _, left_kt = _speed_by_direction(moved) or (np.nan, np.nan, np.nan)
+    if speed_kt is None or np.isnan(airspeed_kt):
+        return left_kt / airspeed_kt
+    use = moved.flying & np.isfinite(speed_kt[moved.index])
+    ratio, sector = speed_kt[moved.index][use] / moved.speed_kt[use], moved.track_deg[use] // 45.0
+    middles = np.array([np.median(ratio[sector == one]) for one in np.unique(sector)])
+    return float(middles.std() / middles.mean()) if middles.size == 8 else np.nan
+
+
 def drift_by_speed(moved: Movement) -> float | None:
     """Return the drift, degrees, that the ground speed's variation with direction asks for: its amplitude is W / V.
 

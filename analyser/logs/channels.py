@@ -20,8 +20,9 @@ from analyser.logs.agreement import (
     fit_bank,
     fit_heading,
     speed_ratio,
+    unevenness,
 )
-from analyser.logs.movement import Movement
+from analyser.logs.movement import Movement, movement
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, left_out
 from analyser.logs.track import CHANNELS, DIRECTIONS, Notice
@@ -131,6 +132,9 @@ _DRIFT_DEG = 4.0
 #: A channel that runs behind the track by more than this is not used, seconds.
 LAG_S = 2.5
 
+#: A speed over the ground that differs so much with direction, while with latitude and longitude swapped it differs by
+#: less than this share of that, is no pilot's: he would fly a third faster along a parallel than along a meridian.
+_UNEVEN, _EVEN_SHARE = 0.1, 1.0 / 3.0
 #: A channel as it is to be used, None where it is not, and what is said about it.
 Verdict = tuple[FloatArray | None, list[Notice]]
 
@@ -310,8 +314,22 @@ def hold_against_track(flight: RawFlight, moved: Movement) -> RawFlight:
 def _refuse_swapped(flight: RawFlight, moved: Movement) -> None:
     """Refuse positions with latitude and longitude swapped: every right turn would be a left one.
 
-    A logged direction is then the mirror image, at the diagonal, of the track by positions, all round the circle.
+    Away from the equator their degrees differ in length: taken for one another they draw the flight out along one axis.
+    And a logged direction is the mirror image, at the diagonal, of the track by positions.
     """
+    mend = "write each in its own place; for a table --columns lat=…,lon=… says which is which"
+    told = any(source.channel == "position" and source.standing == "told" for source in flight.sources)
+    if not told and (off := unevenness(flight.channels.get("ground_speed_kt"), moved)) > _UNEVEN:
+        swapped = movement(flight.time_s, flight.lon_deg, flight.lat_deg)
+        if np.abs(flight.lon_deg).max() <= 90.0 and (
+            unevenness(flight.channels.get("ground_speed_kt"), swapped) < _EVEN_SHARE * off
+        ):
+            raise LogError(
+                "latitude and longitude are swapped: as they stand the speed over the ground rises and falls with the "
+                "direction of flight, and the other way round it does not",
+                place=f"all {flight.samples:,} samples",
+                mend=mend,
+            )
     for name in DIRECTIONS[:3]:
         if name not in flight.channels:
             continue
@@ -328,5 +346,5 @@ def _refuse_swapped(flight: RawFlight, moved: Movement) -> None:
                 f"latitude and longitude are swapped: the logged {CHANNELS[name].word} is the mirror image of the "
                 "movement",
                 place=f"all {flight.samples:,} samples",
-                mend="write each in its own place; for a table --columns lat=…,lon=… says which is which",
+                mend=mend,
             )

@@ -20,7 +20,11 @@ _NUMBER = r"[+\-−]?(?:\d[\d ,.']*\d|\d|[.,]\d+)(?:[eE][+-]?\d+)?"
 _WITH_UNIT = re.compile(rf"^\s*({_NUMBER})\s*([^\d\s][^\d]*)?\s*$")
 #: Numbers of more digits are none.
 _MOST_DIGITS = 300
-_LEVEL = re.compile(r"^\s*[Ff][Ll]\s*(\d+)\s*$")
+_LEVEL = re.compile(r"^\s*(?:[Ff][Ll]\s*|F(?=\d{3}\s*$))(\d+)\s*$")
+#: An altitude in hundreds of feet, as flight plans write it beside levels such as F150 (ICAO Doc 4444, appendix 2).
+_HUNDREDS = re.compile(r"^\s*A(\d{3})\s*$")
+#: Accounts write the sign behind the number.
+_SIGN_BEHIND = re.compile(r"^\s*(\d[\d.,]*) ?[-−]\s*$")
 _DECIMAL_COMMA = re.compile(r"^[+\-−]?\d*,\d+$")
 _THOUSANDS = re.compile(r"^[+\-−]?\d{1,3}(?:[,' ]\d{3})+(?:\.\d+)?$")
 #: Where the comma is decimal, a point parts thousands.
@@ -97,8 +101,7 @@ def _coerced(column: Series[float] | Series[str]) -> Series[float]:
 
 
 def _written(texts: list[str], decimal: str) -> tuple[list[str], list[float]]:
-    # FL150 carries its unit in front.
-    matches = [_WITH_UNIT.match(_LEVEL.sub(r"\1 FL", text[:60])) for text in texts]
+    matches = [_WITH_UNIT.match(_in_usual_order(text[:60])) for text in texts]
     numerals = [match.group(1) if match else "" for match in matches]
     comma = decimal == "," or any(_DECIMAL_COMMA.match(n) and not _THOUSANDS.match(n) for n in numerals)
     suffixes = [(match.group(2) or "").strip() if match else "" for match in matches]
@@ -108,6 +111,11 @@ def _written(texts: list[str], decimal: str) -> tuple[list[str], list[float]]:
         for numeral, suffix in zip(numerals, suffixes, strict=True)
     ]
     return [suffix if is_unit(suffix) else "" for suffix in suffixes], read
+
+
+def _in_usual_order(text: str) -> str:
+    """Put the sign of ``33.9-`` before the number, the unit of FL150 and A045 behind it."""
+    return _SIGN_BEHIND.sub(r"-\1", _HUNDREDS.sub(r"\g<1>00 ft", _LEVEL.sub(r"\1 FL", text)))
 
 
 def _number(numeral: str, decimal_comma: bool) -> float:
@@ -142,7 +150,7 @@ def angle(text: str) -> float:
     Degrees, north and east positive; NaN where unreadable.
     """
     # Long runs of blanks would take the patterns long.
-    text = " ".join(text.split())
+    text = _SIGN_BEHIND.sub(r"-\1", " ".join(text.split()))
     packed = _RUN_TOGETHER.match(text)
     if packed and (packed[1] or packed[5]):
         text = f"{packed[1] or ''}{packed[2]} {packed[3]} {packed[4]}{packed[5] or ''}"

@@ -66,7 +66,7 @@ def drop_impossible(flight: RawFlight, file: str) -> RawFlight:
         swapped = Notice("position-form-assumed", message)
         flight = replace(flight, lat_deg=flight.lon_deg, lon_deg=flight.lat_deg).with_notices((swapped,))
     kept = flight if _all_usable(flight) else _usable(flight, file)
-    if not (kept.lon_deg >= 180.0).any():
+    if not ((kept.lon_deg >= 180.0) | (kept.lon_deg < -180.0)).any():
         return kept
     return replace(kept, lon_deg=(kept.lon_deg + 180.0) % 360.0 - 180.0)
 
@@ -83,8 +83,8 @@ def _all_usable(flight: RawFlight) -> bool:
 def _usable(flight: RawFlight, file: str) -> RawFlight:
     lon = flight.lon_deg
     with np.errstate(invalid="ignore"):
-        # Longitudes of 0 … 360 count eastward round the globe; beyond that they are faults.
-        outside = (np.abs(flight.lat_deg) > 90.0) | (lon < -180.0) | (lon > 360.0)
+        # Longitudes may count on round the globe, eastward or westward; beyond that they are faults.
+        outside = (np.abs(flight.lat_deg) > 90.0) | (np.abs(lon) > 360.0)
         zero = (np.abs(flight.lat_deg) < _ZERO_DEG) & (np.abs(lon) < _ZERO_DEG)
     timed, placed = np.isfinite(flight.time_s), np.isfinite(flight.lat_deg) & np.isfinite(lon)
     keep = timed & placed & ~outside & ~zero

@@ -36,7 +36,7 @@ UNITS: tuple[Unit, ...] = (
     Unit("km", "length", 1000.0 * FEET_PER_METRE, "km kilometres kilometers"),
     Unit("cm", "length", 0.01 * FEET_PER_METRE, "cm centimetres centimeters"),
     Unit("dm", "length", 0.1 * FEET_PER_METRE, "dm decimetres decimeters"),
-    Unit("1000 ft", "length", 1000.0, "kft"),
+    Unit("1000 ft", "length", 1000.0, "kft 1000ft x1000ft ft/1000 thousandft thousandsft"),
     Unit("mm", "length", 0.001 * FEET_PER_METRE, "mm millimetres millimeters"),
     Unit(
         "FL",
@@ -109,6 +109,7 @@ EPOCHS: tuple[Unit, ...] = (
     Unit("100 ns since 1601-01-01", "time", 1e-7, "1601", -11_644_473_600.0),
     Unit("100 ns since 0001-01-01", "time", 1e-7, "0001", -62_135_596_800.0),
     Unit("days since 1899-12-30", "time", _DAY_S, "1899", -25_569.0 * _DAY_S),
+    Unit("days since 1970-01-01", "time", _DAY_S, "1970days unixdays"),
     Unit("days since 1904-01-01", "time", _DAY_S, "1904days", -24_107.0 * _DAY_S),
     Unit("Julian days", "time", _DAY_S, "jd", -2_440_587.5 * _DAY_S),
     Unit("modified Julian days", "time", _DAY_S, "mjd", -40_587.0 * _DAY_S),
