@@ -7,7 +7,6 @@ import time
 from collections.abc import Callable
 
 import numpy as np
-from matplotlib.figure import Figure
 
 from tests.pages_fixture import debriefed, rendered
 
@@ -17,6 +16,8 @@ FIGURES = 8
 
 def bare_figures() -> None:
     """Draw a line of 600 points eight times, each as a picture of its own."""
+    from matplotlib.figure import Figure
+
     x = np.linspace(0.0, 10.0, 600)
     for _ in range(FIGURES):
         figure = Figure()

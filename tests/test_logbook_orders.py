@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from statistics import NormalDist
 
 import numpy as np
 import pytest
-from scipy.stats import norm
 
 from analyser.logbook import trend
 from analyser.logbook.book import Logbook
@@ -223,7 +223,8 @@ def test_how_common_a_form_is_starts_from_what_is_held_and_follows_what_is_seen(
 
 def test_the_limits_leave_out_what_they_say() -> None:
     """Of one kind of form they are the normal quantiles; of several each side of the mixture has its tail."""
-    middles, sds = np.array([2.0, -1.0]), np.array([0.5, 2.0])
+    first, second = NormalDist(2.0, 0.5), NormalDist(-1.0, 2.0)
+    middles, sds = (np.array([getattr(one, name) for one in (first, second)]) for name in ("mean", "stdev"))
     fits = Fits(
         weeks=np.arange(5.0),
         beta=np.column_stack([np.zeros(2), middles, np.zeros(2)]),
@@ -232,12 +233,12 @@ def test_the_limits_leave_out_what_they_say() -> None:
         neighbours=np.zeros(2),
     )
     alone = fits.slope(np.array([1.0, 0.0]), tail=0.01)
-    assert (alone.low, alone.high) == pytest.approx(norm.ppf([0.01, 0.99], 2.0, 0.5), abs=1e-6)
+    assert (alone.low, alone.high) == pytest.approx((first.inv_cdf(0.01), first.inv_cdf(0.99)), abs=1e-6)
     share = np.array([0.25, 0.75])
     both = fits.slope(share, tail=0.01)
     assert both.per_week == pytest.approx(0.25 * 2.0 - 0.75)
     for limit, level in ((both.low, 0.01), (both.high, 0.99)):
-        assert share @ norm.cdf(limit, middles, sds) == pytest.approx(level, abs=1e-6)
+        assert 0.25 * first.cdf(limit) + 0.75 * second.cdf(limit) == pytest.approx(level, abs=1e-6)
 
 
 def others(**points: Sequence[float]) -> dict[str, Series]:

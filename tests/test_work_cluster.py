@@ -24,13 +24,12 @@ required = "good"
 levels = [{ key = "poor", label = "poor", points_from = 0 }, { key = "good", label = "good", points_from = 60 }]
 """
 
-distributed = pytest.importorskip("distributed", reason="Dask, the extra 'cluster', is not installed")
-
 pytestmark = [pytest.mark.server, pytest.mark.slow, pytest.mark.filterwarnings("default")]
 
 
 @pytest.fixture(scope="module")
 def two_workers():
+    distributed = pytest.importorskip("distributed", reason="Dask, the extra 'cluster', is not installed")
     with distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None
     ) as running:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import accumulate, islice
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import lfilter
 
 FloatArray = NDArray[np.float64]
 
@@ -44,5 +44,5 @@ def _block(
 ) -> FloatArray:
     keep = math.exp(-step_s / memory_s)
     fresh = rng.normal(0.0, sigma * math.sqrt(1.0 - keep * keep), count)
-    found, _ = lfilter([1.0], [1.0, -keep], fresh, zi=[keep * before])
-    return np.asarray(found, dtype=np.float64)
+    values = accumulate(fresh.tolist(), lambda value, new: keep * value + new, initial=before)
+    return np.fromiter(islice(values, 1, None), np.float64, count)
