@@ -345,7 +345,7 @@ def test_page_escapes_the_name_and_loads_nothing():
     assert escape(evil) in page.replace("&#34;", "&quot;")
     assert "<script" not in page
     assert not re.search(r'(src|href)="?http', page)
-    assert "default-src &#39;none&#39;" in page or "default-src 'none'" in page
+    assert "default-src &#39;none&#39;" in page
 
 
 def test_page_is_the_same_every_time():
@@ -394,25 +394,30 @@ def test_prints_front_and_back_and_fits_a_phone(tmp_path, case):
     obstacles = case.pop("obstacles", False)
     made = briefing(**{"leave_after_s": tuple(60.0 * k for k in range(4, 11))} | case)
     card = dataclasses.replace(card_of(made), level=OVER_OBSTACLES if obstacles else ())
-    for paper, size in (("a5", [419.5, 595.3]), ("a6", [297.6, 419.5])):
-        path = tmp_path / f"{paper}.html"
-        path.write_text(card_page(made, card, paper=paper), encoding="utf-8")
-        with browser() as chromium, opened(chromium, path, viewport={"width": 360, "height": 740}) as watched:
-            assert watched.page.evaluate("document.documentElement.scrollWidth") <= 360
-            pdf = watched.page.pdf(prefer_css_page_size=True, print_background=True)
-            # How wide the sheet is between its margins: 96 pixels to the inch.
-            inner = {"a5": 136, "a6": 97}[paper] / 25.4 * 96
-            watched.page.set_viewport_size({"width": round(inner), "height": 740})
-            watched.page.emulate_media(media="print")
-            small, large, high = watched.page.evaluate(LETTERS)
-        assert watched.requests == [path.as_uri()]
-        assert watched.complaints == []
-        assert small >= 9.0
-        assert large >= 20.0 or not made.exact.closes
-        assert high <= {"a5": 198, "a6": 140}[paper] / 25.4 * 96, "the front is one side"
-        assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 2
-        box = re.search(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", pdf)
-        assert [float(side) for side in box.groups()] == pytest.approx(size, abs=1)
+    with browser() as chromium:
+        for paper, size in (("a5", [419.5, 595.3]), ("a6", [297.6, 419.5])):
+            path = tmp_path / f"{paper}.html"
+            path.write_text(card_page(made, card, paper=paper), encoding="utf-8")
+            _fits(chromium, path, paper, size, closes=made.exact.closes)
+
+
+def _fits(chromium, path, paper, size, *, closes):
+    with opened(chromium, path, viewport={"width": 360, "height": 740}) as watched:
+        assert watched.page.evaluate("document.documentElement.scrollWidth") <= 360
+        pdf = watched.page.pdf(prefer_css_page_size=True, print_background=True)
+        # How wide the sheet is between its margins: 96 pixels to the inch.
+        inner = {"a5": 136, "a6": 97}[paper] / 25.4 * 96
+        watched.page.set_viewport_size({"width": round(inner), "height": 740})
+        watched.page.emulate_media(media="print")
+        small, large, high = watched.page.evaluate(LETTERS)
+    assert watched.requests == [path.as_uri()]
+    assert watched.complaints == []
+    assert small >= 9.0
+    assert large >= 20.0 or not closes
+    assert high <= {"a5": 198, "a6": 140}[paper] / 25.4 * 96, "the front is one side"
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 2
+    box = re.search(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", pdf)
+    assert [float(side) for side in box.groups()] == pytest.approx(size, abs=1)
 
 
 #: The smallest lettering as it is printed and the least of the key figures, points; how high the front is, pixels.

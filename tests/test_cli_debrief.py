@@ -79,7 +79,7 @@ def test_a_log_becomes_a_page_its_json_and_a_summary(debrief, flown):
     assert "right-hand, inferred from the track" in lines[1]
     assert lines[-1] == f"  page: {Path('reports/lesson.html')}"
     page = Path("reports/lesson.html").read_text(encoding="utf-8")
-    assert page.startswith("<!doctype html>") or page.startswith("<!DOCTYPE html>")
+    assert page.startswith("<!doctype html>")
     assert page.rstrip().endswith("</html>")
 
 

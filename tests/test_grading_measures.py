@@ -252,7 +252,8 @@ def test_bank_and_track_outside_what_was_judged_by_are_carried_with_the_circuit(
         assert turn.established_start_s <= one.start_s <= one.end_s <= turn.established_end_s
         assert one.worst == pytest.approx(9.0, abs=1.5)
     assert len(circuit.left["bank"]) == 1
-    assert not circuit.left["track"] or circuit.scores["track"].value > 1.0
+    # Banked too steeply it rolls out beside the course, where no tolerance of a hold reaches.
+    assert circuit.left["track"] and circuit.scores["track"].value > 1.0
 
 
 def test_between_coarse_samples_nobody_sees_how_far_off_the_course_a_leg_lay() -> None:

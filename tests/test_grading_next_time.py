@@ -57,10 +57,9 @@ def test_what_makes_good_for_another_fault_is_not_changed_alone():
     # Too little bank in the inbound turn, made good for by a heading too far out: on the course all the same.
     plan = Plan(faults=(Faults(inbound_bank_deg=-3.5, outbound_heading_deg=-7.0),) * 2)
     found = plan_of(plan)
-    if found is not None:
-        assert len(found.first) > 1
-        assert found.first_miss_nm <= found.miss_nm
-        assert found.said().startswith("Change together: ")
+    assert len(found.first) > 1
+    assert found.first_miss_nm <= found.miss_nm
+    assert found.said().startswith("Change together: ")
 
 
 def test_a_late_turn_can_be_first():
@@ -90,10 +89,9 @@ def test_speed_comes_before_bank():
     found = plan_of(Plan(tas_kt=90.0, faults=(Faults(),) * 2), speed_kias=103.4)
     assert names(found.first)[0] == "speed"
     assert found.first[0].advice.fly.value == pytest.approx(110.0, abs=0.5)
-    bank = next((one for one in found.all if one.name == "bank"), None)
-    if bank is not None:
-        # Rate one at 110 kt, by hand: tan φ = V ω / g gives 16.8°.
-        assert bank.advice.fly.value == pytest.approx(16.8, abs=0.1)
+    bank = next(one for one in found.all if one.name == "bank")
+    # Rate one at 110 kt, by hand: tan φ = V ω / g gives 16.8°.
+    assert bank.advice.fly.value == pytest.approx(16.8, abs=0.1)
 
 
 def test_a_hold_flown_rightly_has_nothing_to_change():

@@ -290,14 +290,15 @@ def test_many_large_members_stop_at_the_archives_own_limit(
 
 @pytest.mark.parametrize("packer", ["bz2", "xz", "tar"])
 def test_archives_that_are_cut_off(tmp_path: Path, packer: str) -> None:
-    text = as_csv(invented_flight(samples=30_000)).encode()
+    text = as_csv(invented_flight(samples=20_000)).encode()
     packed = PACKERS[packer](text)
     (tmp_path / "a").write_bytes(packed[: len(packed) * 2 // 3])
-    try:
+    if packer == "tar":
+        with pytest.raises(LogError, match="the tar archive is damaged"):
+            read_log(tmp_path / "a")
+    else:
         (track,) = read_log(tmp_path / "a")
-        assert "archive-damaged" in codes(track)
-    except LogError as error:
-        assert "damaged" in error.what
+        assert track.samples > 3_000 and "archive-damaged" in codes(track)
 
 
 def test_a_zip_of_many_kinds(tmp_path: Path) -> None:

@@ -144,10 +144,9 @@ def test_angles_as_they_are_written(text: str, degrees: float) -> None:
     assert angle(text) == pytest.approx(degrees, abs=1e-6)
 
 
-@pytest.mark.parametrize("text", ["48°60.1'", "48°30'61\"", "48.5°30'", "abc", "", "48°30'12\"X", "12345"])
+@pytest.mark.parametrize("text", ["48°60.1'", "48°30'61\"", "48.5°30'", "abc", "", "48°30'12\"X"])
 def test_what_is_no_angle(text: str) -> None:
-    value = angle(text)
-    assert np.isnan(value) or value == 12345.0
+    assert np.isnan(angle(text))
 
 
 @pytest.mark.parametrize(

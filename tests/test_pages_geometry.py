@@ -211,8 +211,7 @@ def test_the_bands_of_a_hold_are_what_its_scores_say() -> None:
     strips = {strip.key: strip for strip in hold_strips(subject_of(judged, document))}
     for circuit in document.circuits:
         bank = circuit.scores["bank"]
-        if bank.points is None or bank.target is None or bank.tolerance is None:
-            continue
+        assert bank.points is not None and bank.target is not None and bank.tolerance is not None
         turn = judged.flown.circuits[circuit.number - 1].outbound_turn
         assert turn is not None
         (band,) = [one for one in strips["bank"].bands if one.start_s == turn.established_start_s]
