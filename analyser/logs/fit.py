@@ -22,14 +22,17 @@ from typing import Any
 from analyser.earth.constants import KT_PER_MPS
 from analyser.logs.limits import MAX_SAMPLES
 from analyser.logs.raw import Content, RawFlight, cut_off
-from analyser.logs.samples import EXTENSION, Field, Points, point_flight
+from analyser.logs.samples import EXTENSION, Field, Points
 from analyser.logs.text import shown
 from analyser.logs.units import FEET_PER_METRE, FPM_PER_METRE_PER_SECOND
 
 _SEMICIRCLE_DEG = 180.0 / 2.0**31
+_DATUM = (
+    "FIT altitude is a receiver's or a sensor's height, not an altimeter's: it differs from the indicated."
+)
 _FIELDS = (
-    Field("enhanced_altitude", "altitude_ft", "m", FEET_PER_METRE),
-    Field("altitude", "altitude_ft", "m", FEET_PER_METRE),
+    Field("enhanced_altitude", "altitude_ft", "m", FEET_PER_METRE, _DATUM),
+    Field("altitude", "altitude_ft", "m", FEET_PER_METRE, _DATUM),
     Field("enhanced_speed", "ground_speed_kt", "m/s", KT_PER_MPS),
     Field("speed", "ground_speed_kt", "m/s", KT_PER_MPS),
     Field("vertical_speed", "vertical_speed_fpm", "m/s", FPM_PER_METRE_PER_SECOND),
@@ -37,9 +40,6 @@ _FIELDS = (
 _NAMES = frozenset(field.name for field in _FIELDS)
 #: What a recorder measures of itself or of a body, and no aircraft.
 _NOT_FLOWN = frozenset(("temperature", "heart_rate", "cadence", "power", "distance", "timestamp"))
-_DATUM = (
-    "FIT altitude is a receiver's or a sensor's height, not an altimeter's: it differs from the indicated."
-)
 
 
 def looks_like(head: bytes) -> bool:
@@ -65,7 +65,7 @@ def read(content: Content) -> list[RawFlight]:
             "message record",
             "was a position recorded? export the activity again",
         )
-    return [point_flight(points, _FIELDS, content, cut_off(broken_at), _DATUM)]
+    return [points.flight(_FIELDS, content, cut_off(broken_at))]
 
 
 class _FitDamage(Exception):  # noqa: N818 - handled above, never shown

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise, zip_longest
 from typing import Any
 
@@ -22,7 +22,7 @@ from analyser.logs.limits import check_samples
 from analyser.logs.meaning import means
 from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided
 from analyser.logs.records import Records, flat
-from analyser.logs.samples import Column, extension_fields
+from analyser.logs.samples import EXTENSION, Column, Field, flight_of
 from analyser.logs.text import shown
 from analyser.logs.time_numbers import number_clock
 from analyser.logs.time_text import Clock
@@ -176,9 +176,13 @@ _EPSG, _DEGREES_OF_WGS84 = (
     ("4326", "4979", "4258", "4269"),
 )
 _LINE_TIMES = re.compile(r"(coord(inate)?s?)?(date)?time(stamp)?s?")
-_DATUM = Notice(
-    "altitude-datum",
+_HEIGHT = Field(
+    "coordinates[2]",
+    "altitude_ft",
+    "m",
+    FEET_PER_METRE,
     "GeoJSON height is above the ellipsoid, not an altimeter's: it differs from the indicated altitude.",
+    weak=True,
 )
 
 
@@ -263,7 +267,7 @@ def _lines(feature: Feature, content: Content, *, cut_off: bool = False) -> list
     flights = []
     for line, moments in zip(feature.lines, _per_line(times, feature, content, cut_off), strict=True):
         beside = {
-            key: _numbers(values)
+            EXTENSION + key: _numbers(values)
             for key, values in feature.listed.items()
             if len(values) == len(line) and not _is_times(key)
         }
@@ -297,29 +301,16 @@ def _flight(
     line: FloatArray, moments: list[Any], beside: dict[str, FloatArray], content: Content, label: object
 ) -> RawFlight:
     clock, notices = _clock(moments)
-    fields = extension_fields(beside, content.options)
-    sources = [
+    columns = {"time": clock.time_s, "lon": line[:, 0], "lat": line[:, 1], _HEIGHT.name: line[:, 2], **beside}
+    point = (
         Source("coordinates", "position", "deg", "recognised"),
         Source("time", "time", clock.unit, "recognised"),
-    ]
-    if "altitude_ft" not in fields.channels and np.isfinite(line[:, 2]).any():
-        fields.channels["altitude_ft"] = line[:, 2] * FEET_PER_METRE
-        fields.undecided = [column for column in fields.undecided if column.channel != "altitude_ft"]
-        sources.append(Source("coordinates[2]", "altitude_ft", "m", "recognised"))
-        notices += (_DATUM,)
-    if clock.scale_open:
-        fields.undecided.append(Undecided("time", "time", "", "time", clock.time_s))
-    return RawFlight(
-        clock.time_s,
-        line[:, 1],
-        line[:, 0],
-        clock.dated,
-        fields.channels,
-        shown(label) if isinstance(label, str) else "",
-        notices=notices,
-        sources=(*sources, *fields.sources),
-        undecided=tuple(fields.undecided),
     )
+    name = shown(label) if isinstance(label, str) else ""
+    flight = flight_of(columns, (_HEIGHT,), content, point, notices, dated=clock.dated, label=name)
+    if not clock.scale_open:
+        return flight
+    return replace(flight, undecided=(*flight.undecided, Undecided("time", "time", "", "time", clock.time_s)))
 
 
 def _clock(moments: list[Any]) -> tuple[Clock, tuple[Notice, ...]]:

@@ -18,8 +18,8 @@ from typing import Any
 import numpy as np
 
 from analyser.logs.limits import MAX_PIECES
-from analyser.logs.raw import Content, FloatArray, RawFlight
-from analyser.logs.samples import Samples
+from analyser.logs.raw import Content, RawFlight
+from analyser.logs.samples import Field, Samples, flight_of
 from analyser.logs.text import left_out, refuse_long_lines, text_lines
 from analyser.logs.times import midnight_s, unroll_days
 from analyser.logs.track import PRESSURE_DATUM, Notice, Source
@@ -34,20 +34,33 @@ _NAN = float("nan")
 _LAST_HOUR = 47
 #: Each begins with letters to look for: together they take ten times as long.
 _LOOKS = (re.compile(r"B\d{13}[NS]\d{8}[EW][AV]"), re.compile("HFDTE"))
-#: Extension code to channel and factor. VAT (variometer) is compensated for energy and is no climb rate.
-_EXTENSIONS = {
-    "TRT": ("track_true_deg", "deg", 1.0),
-    "GSP": ("ground_speed_kt", "km/h", KNOTS_PER_KILOMETRE_PER_HOUR),
-    "HDT": ("heading_true_deg", "deg", 1.0),
-    "HDM": ("heading_magnetic_deg", "deg", 1.0),
-    "IAS": ("ias_kt", "km/h", KNOTS_PER_KILOMETRE_PER_HOUR),
-    "TAS": ("tas_kt", "km/h", KNOTS_PER_KILOMETRE_PER_HOUR),
-    "OAT": ("outside_air_temperature_c", "°C", 1.0),
-    "WDI": ("wind_from_true_deg", "deg", 1.0),
-    "WVE": ("wind_speed_kt", "km/h", KNOTS_PER_KILOMETRE_PER_HOUR),
-}
-_GNSS_DATUM = (
-    "a receiver's height above the ellipsoid, not an altimeter's: it differs from the indicated altitude"
+_PRESSURE, _GNSS = "pressure altitude", "GNSS altitude"
+#: The two altitudes, and extensions by their codes. VAT (variometer) is compensated for energy and is no climb rate.
+_FIELDS = (
+    Field(_PRESSURE, "altitude_ft", "m", FEET_PER_METRE, f"The altitude is {PRESSURE_DATUM}."),
+    Field(
+        _GNSS,
+        "altitude_ft",
+        "m",
+        FEET_PER_METRE,
+        "The altitude is a receiver's height above the ellipsoid, not an altimeter's: it differs from the indicated "
+        "altitude.",
+        beside="the pressure altitude is what a pilot flies",
+    ),
+    Field("TRT", "track_true_deg", "deg"),
+    Field("GSP", "ground_speed_kt", "km/h", KNOTS_PER_KILOMETRE_PER_HOUR),
+    Field("HDT", "heading_true_deg", "deg"),
+    Field("HDM", "heading_magnetic_deg", "deg"),
+    Field("IAS", "ias_kt", "km/h", KNOTS_PER_KILOMETRE_PER_HOUR),
+    Field("TAS", "tas_kt", "km/h", KNOTS_PER_KILOMETRE_PER_HOUR),
+    Field("OAT", "outside_air_temperature_c", "°C"),
+    Field("WDI", "wind_from_true_deg", "deg"),
+    Field("WVE", "wind_speed_kt", "km/h", KNOTS_PER_KILOMETRE_PER_HOUR),
+)
+_CODES = [field.name for field in _FIELDS[2:]]
+_POINT = (
+    Source("B record", "time", "UTC", "recognised"),
+    Source("B record", "position", "deg", "recognised"),
 )
 
 
@@ -85,51 +98,27 @@ class _Flight:
             self.damaged += 1
             return
         more = {code: line[first - 1 : last] for code, (first, last) in self.declared.items()}
-        sample: dict[str, Any] = {code: more[code].replace("_", "?") for code in _EXTENSIONS if code in more}
+        sample: dict[str, Any] = {code: more[code].replace("_", "?") for code in _CODES if code in more}
         seconds = int(fix[3]) + _fraction(more.get("TDS", ""))
         sample["clock"] = int(fix[1]) * 3600.0 + int(fix[2]) * 60.0 + seconds
         sample["lat"] = _degrees(fix[4], fix[5], more.get("LAD", ""), fix[6] == "S")
         sample["lon"] = _degrees(fix[7], fix[8], more.get("LOD", ""), fix[9] == "W")
-        sample["pressure"] = float(fix[11])
+        sample[_PRESSURE] = float(fix[11])
         # V: the receiver had no height of its own.
-        sample["gnss"] = float(fix[12]) if fix[10] == "A" else _NAN
+        sample[_GNSS] = float(fix[12]) if fix[10] == "A" else _NAN
         self.samples.add(sample)
 
-    def raw(self) -> RawFlight:
+    def raw(self, content: Content) -> RawFlight:
         """Return the flight as the file says it."""
         columns = self.samples.columns()
-        sources = [
-            Source("B record", "time", "UTC", "recognised"),
-            Source("B record", "position", "deg", "recognised"),
-        ]
-        channels: dict[str, FloatArray] = {}
-        notices: list[Notice] = []
-        pressed = bool(np.any(columns["pressure"] != 0.0))
-        name, datum = ("pressure", PRESSURE_DATUM) if pressed else ("gnss", _GNSS_DATUM)
-        if np.any(np.nan_to_num(columns[name]) != 0.0):
-            channels["altitude_ft"] = columns[name] * FEET_PER_METRE
-            said = "pressure" if pressed else "GNSS"
-            sources.append(Source(f"{said} altitude", "altitude_ft", "m", "recognised"))
-            notices.append(Notice("altitude-datum", f"The altitude is {datum}."))
-        if pressed:
-            why = "the pressure altitude is what a pilot flies"
-            sources.append(Source("GNSS altitude", "", "m", "ignored", why))
-        for code, (channel, unit, factor) in _EXTENSIONS.items():
-            if code in columns:
-                channels[channel] = columns[code] * factor
-                sources.append(Source(code, channel, unit, "recognised"))
-        if self.damaged:
-            message = left_out(self.damaged, "B record is damaged", "B records are damaged")
-            notices.append(Notice("record-damaged", message))
-        return RawFlight(
-            unroll_days(columns["clock"]) + (self.day_s or 0.0),
-            columns["lat"],
-            columns["lon"],
-            self.day_s is not None,
-            channels,
-            notices=tuple(notices),
-            sources=tuple(sources),
-        )
+        columns["time"] = unroll_days(columns["clock"]) + (self.day_s or 0.0)
+        for name in (_PRESSURE, _GNSS):
+            # Recorders write zeros for an altitude that they do not measure.
+            if not np.nan_to_num(columns[name]).any():
+                del columns[name]
+        message = left_out(self.damaged, "B record is damaged", "B records are damaged")
+        notices = (Notice("record-damaged", message),) if self.damaged else ()
+        return flight_of(columns, _FIELDS, content, _POINT, notices, dated=self.day_s is not None)
 
 
 def read(content: Content) -> list[RawFlight]:
@@ -149,7 +138,7 @@ def read(content: Content) -> list[RawFlight]:
             flights[-1].declare(line)
         elif day is not None and flights[-1].day_s is None:
             flights[-1].day_s = day
-    found = [flight.raw() for flight in flights if len(flight.samples)]
+    found = [flight.raw(content) for flight in flights if len(flight.samples)]
     if not found:
         raise content.refusal("no B record (fix) can be read", "record B", "is the file complete?")
     return found

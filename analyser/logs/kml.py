@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -19,7 +18,7 @@ from analyser.logs.flights import concatenated
 from analyser.logs.limits import MAX_PIECES, check_samples
 from analyser.logs.meaning import means
 from analyser.logs.raw import Content, FloatArray, RawFlight, cut_off
-from analyser.logs.samples import Column, extension_fields, to_floats
+from analyser.logs.samples import EXTENSION, Column, Field, flight_of, to_floats
 from analyser.logs.text import shown
 from analyser.logs.times import IsoTimes, untimed_notice
 from analyser.logs.track import Notice, Source
@@ -29,10 +28,21 @@ from analyser.logs.xml_stream import only_cut_off, read_xml
 #: So many arrays of extended data are looked at.
 _MOST_ARRAYS = 40
 _CONTAINERS = ("kml", "document", "folder")
-_DATUM = Notice(
-    "altitude-datum",
-    "KML altitude is a height above a sea-level model, not an altimeter's: it differs from the indicated.",
+#: Coordinates, and the angles of a track; heights in extended data come before those of the coordinates.
+_FIELDS = (
+    Field(
+        "altitude",
+        "altitude_ft",
+        "m",
+        FEET_PER_METRE,
+        "KML altitude is a height above a sea-level model, not an altimeter's: it differs from the indicated.",
+        weak=True,
+    ),
+    Field("heading", "heading_true_deg", "deg"),
+    Field("tilt", "pitch_deg", "deg"),
+    Field("roll", "bank_deg", "deg"),
 )
+_POINT = (Source("when", "time", "", "recognised"), Source("coord", "position", "deg", "recognised"))
 _TUPLE = re.compile(r"\S+")
 _PARTS = re.compile(r"[\s,]+")
 
@@ -62,31 +72,44 @@ class _Line:
         self.places.append([part.strip() for part in place.split(",", 3)[:3]])
         self.altitude_mode = self.altitude_mode or altitude_mode
 
-    def flight(self, time_s: FloatArray | None = None) -> RawFlight:
-        """Return what is said here, with other times where those do not stand one for one beside the places."""
-        places = self.places.values()
-        metres = places[:, 2]
-        channels, notices = {}, self.iso.notices()
-        sources = [Source("when", "time", "", "recognised"), Source("coord", "position", "deg", "recognised")]
-        if not (np.isfinite(metres).any() and np.nanmax(np.abs(metres)) > 0.0):
-            pass
-        elif self.altitude_mode.strip().lower().startswith("relative"):
+    def flight(self, content: Content, *, cut_off: bool = False) -> RawFlight:
+        """Return what is said here; LogError where times and places do not pair. ``cut_off`` where the file is."""
+        time_s, places = self.times.values(), self.places.values()
+        if time_s.size != len(places):
+            time_s = self._interleaved(time_s, content, cut_off)
+        columns = {"time": time_s, "lon": places[:, 0], "lat": places[:, 1]}
+        notices, point = self.iso.notices(), [*_POINT]
+        high = bool(np.isfinite(places[:, 2]).any() and np.nanmax(np.abs(places[:, 2])) > 0.0)
+        if high and self.altitude_mode.strip().lower().startswith("relative"):
             message = "The altitude is measured from the ground; it was not used."
             notices = (Notice("altitude-above-ground", message), *notices)
-            sources.append(Source("altitude", "", "m", "ignored", "measured from the ground"))
-        else:
-            channels["altitude_ft"] = metres * FEET_PER_METRE
-            notices = (_DATUM, *notices)
-            sources.append(Source("altitude", "altitude_ft", "m", "recognised"))
-        return RawFlight(
-            self.times.values() if time_s is None else time_s,
-            places[:, 1],
-            places[:, 0],
-            channels=channels,
-            label=shown(self.label),
-            notices=notices,
-            sources=tuple(sources),
-        )
+            point.append(Source("altitude", "", "m", "ignored", "measured from the ground"))
+        elif high:
+            columns["altitude"] = places[:, 2]
+        if len(self.angles) == len(places):
+            angles = zip(("heading", "tilt", "roll"), self.angles.values().T, strict=True)
+            # Writers that know only the track fill the rest with zeros.
+            columns |= {name: one for name, one in angles if np.isfinite(one).any() and np.nanstd(one) > 0.0}
+        for name, values in self.arrays.items():
+            if len(values) == len(places):
+                columns[EXTENSION + name] = values.values()
+        return flight_of(columns, _FIELDS, content, point, notices, label=shown(self.label))
+
+    def _interleaved(self, time_s: FloatArray, content: Content, cut_off: bool) -> FloatArray:
+        """Pair by neighbourhood where times and positions alternate; refuse to guess where they stand in two lists."""
+        before = self.times_before.values().astype(int)
+        if np.unique(before).size <= 0.5 * before.size:
+            if not cut_off:
+                raise content.refusal(
+                    f"a track has {time_s.size} times for {before.size} positions, and nothing tells which is missing",
+                    "element Track",
+                    "export it again",
+                )
+            # Two lists pair from the beginning on.
+            return np.append(time_s, np.full(before.size, np.nan))[: before.size]
+        # A second position after the same time lacks its own.
+        first = np.concatenate([[True], np.diff(before) != 0]) & (before > 0)
+        return np.where(first, time_s[np.maximum(before - 1, 0)] if time_s.size else np.nan, np.nan)
 
 
 class _Placemark:
@@ -128,7 +151,7 @@ class _Document:
     def break_off(self, *, whole: bool) -> None:
         """Close the folders of a broken document, and its open track where that is whole as far as it goes."""
         if whole and self._track is not None and len(self._track.places) and len(self._track.times):
-            self.flights.append(_track(self._track, self._content, cut_off=True))
+            self.flights.append(self._track.flight(self._content, cut_off=True))
         while self._open:
             self._close_folder()
 
@@ -163,7 +186,7 @@ class _Document:
             # A folder for each point: the points belong together.
             self._open[-1].add(*folder.last)
         elif len(folder.times) > 1 and len(self.points) <= MAX_PIECES:
-            self.points.append(folder.flight())
+            self.points.append(folder.flight(self._content))
 
     def _in_track(self, track: _Line, name: str, text: str, parent: str) -> None:
         if name == "when":
@@ -183,7 +206,7 @@ class _Document:
             if not len(track.times):
                 self.untimed += bool(len(track.places))
             elif len(track.places) and len(self.flights) <= MAX_PIECES:
-                self.flights.append(_track(track, self._content))
+                self.flights.append(track.flight(self._content))
 
     def _in_placemark(self, placemark: _Placemark, name: str, text: str, parent: str) -> None:
         if name == "name" and parent == "placemark":
@@ -220,7 +243,7 @@ class _Document:
             line = _Line(placemark.label)
             for when, place in zip(times, _TUPLE.finditer(text), strict=True):
                 line.add(when, place.group(), mode)
-            (self.segments if len(times) == 2 else self.flights).append(line.flight())
+            (self.segments if len(times) == 2 else self.flights).append(line.flight(self._content))
         began = next(iter(placemark.whens), placemark.span.get("begin") or placemark.span.get("end"))
         if placemark.point is not None and began and self._open:
             self._open[-1].add(began, placemark.point, placemark.altitude_mode)
@@ -243,42 +266,6 @@ def read(content: Content) -> list[RawFlight]:
         raise content.refusal(what, place, mend, broken_at)
     notices = (*cut_off(broken_at), *untimed_notice(document.untimed))
     return [flight.with_notices(notices) for flight in flights]
-
-
-def _track(track: _Line, content: Content, *, cut_off: bool = False) -> RawFlight:
-    time_s, count = track.times.values(), len(track.places)
-    flight = track.flight(time_s if time_s.size == count else _interleaved(time_s, track, content, cut_off))
-    arrays = {name: values.values() for name, values in track.arrays.items() if len(values) == count}
-    fields = extension_fields(arrays, content.options)
-    attitude: dict[str, FloatArray] = {}
-    if len(track.angles) == count:
-        angles = dict(
-            zip(("heading_true_deg", "pitch_deg", "bank_deg"), track.angles.values().T, strict=True)
-        )
-        # Writers that know only the track fill the rest with zeros.
-        attitude = {
-            name: one for name, one in angles.items() if np.isfinite(one).any() and np.nanstd(one) > 0.0
-        }
-    return replace(
-        flight,
-        channels={**flight.channels, **fields.channels, **attitude},
-        sources=(*flight.sources, *fields.sources),
-        undecided=tuple(fields.undecided),
-    )
-
-
-def _interleaved(time_s: FloatArray, track: _Line, content: Content, cut_off: bool) -> FloatArray:
-    """Pair by neighbourhood where times and positions alternate; refuse to guess where they stand in two lists."""
-    before = track.times_before.values().astype(int)
-    if np.unique(before).size <= 0.5 * before.size:
-        if not cut_off:
-            what = f"a track has {time_s.size} times for {before.size} positions, and nothing tells which is missing"
-            raise content.refusal(what, "element Track", "export it again")
-        # Two lists pair from the beginning on.
-        return np.append(time_s, np.full(before.size, np.nan))[: before.size]
-    # A second position after the same time lacks its own.
-    first = np.concatenate([[True], np.diff(before) != 0]) & (before > 0)
-    return np.where(first, time_s[np.maximum(before - 1, 0)] if time_s.size else np.nan, np.nan)
 
 
 def _chained(segments: list[RawFlight]) -> list[RawFlight]:

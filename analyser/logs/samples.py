@@ -6,7 +6,7 @@ Values that a format carries beside its own, under names of somebody's choice, a
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -24,63 +24,6 @@ from analyser.logs.units import Unit, unit_of
 #: Names of values that are no field of the format begin so.
 EXTENSION = "+"
 _RADIANS_UP_TO = 6.3
-
-
-@dataclass(frozen=True)
-class Field:
-    """A value that a format names itself."""
-
-    #: In the samples, and in the list of sources.
-    name: str
-    channel: str
-    unit: str
-    #: The channel's unit is so many of it.
-    factor: float = 1.0
-
-
-class Points:
-    """The points of one track: samples with ``time``, ``lat``, ``lon``, the format's fields, and extensions."""
-
-    def __init__(self, *, iso_times: bool = True) -> None:
-        self.label = ""
-        self.times = IsoTimes()
-        self.samples = Samples({"time": self.times} if iso_times else None)
-
-
-def point_flight(
-    points: Points, fields: Sequence[Field], content: Content, notices: tuple[Notice, ...], datum: str
-) -> RawFlight:
-    """Make a flight; of two fields that fill one channel the first with values counts, datum is said of an altitude."""
-    columns = points.samples.columns()
-    absent = np.full(len(points.samples), np.nan)
-    channels: dict[str, FloatArray] = {}
-    sources = [Source("lat, lon", "position", "deg", "recognised"), Source("time", "time", "", "recognised")]
-    for one in fields:
-        values = columns.get(one.name)
-        if values is None or not np.isfinite(values).any():
-            continue
-        if one.channel in channels:
-            sources.append(Source(one.name, "", one.unit, "ignored", "another field gives this"))
-            continue
-        channels[one.channel] = values * one.factor
-        sources.append(Source(one.name, one.channel, one.unit, "recognised"))
-    extensions = {
-        name.removeprefix(EXTENSION): values for name, values in columns.items() if name.startswith(EXTENSION)
-    }
-    more = extension_fields(extensions, content.options, channels)
-    channels = more.channels | channels
-    if datum and "altitude_ft" in channels:
-        notices += (Notice("altitude-datum", datum),)
-    return RawFlight(
-        columns.get("time", absent),
-        columns.get("lat", absent),
-        columns.get("lon", absent),
-        channels=channels,
-        label=shown(points.label),
-        notices=notices + points.times.notices(),
-        sources=(*sources, *more.sources),
-        undecided=tuple(one for one in more.undecided if one.channel not in channels),
-    )
 
 
 @dataclass
@@ -104,22 +47,77 @@ class FoundChannels:
         self.sources.append(Source(shown(name), concept.channel, unit.name, standing))
 
 
-def extension_fields(
-    values: Mapping[str, FloatArray], options: ReadOptions, taken: Mapping[str, FloatArray] | None = None
-) -> FoundChannels:
-    """Read named lists of numbers; names are untrusted.
+@dataclass(frozen=True)
+class Field:
+    """A value that a format names itself."""
 
-    Channels that the format itself gives (``taken``) come first.
+    #: In the columns, and in the list of sources.
+    name: str
+    channel: str
+    unit: str
+    #: The channel's unit is so many of it.
+    factor: float = 1.0
+    #: What is said of an altitude that is read from it.
+    datum: str = ""
+    #: Why it is not used beside a field before it that fills the same channel.
+    beside: str = "another field gives this"
+    #: Whether an extension for the same channel comes before it.
+    weak: bool = False
+
+
+#: How most formats call a point's place and time.
+_POINT = (Source("lat, lon", "position", "deg", "recognised"), Source("time", "time", "", "recognised"))
+
+
+def flight_of(
+    columns: Mapping[str, FloatArray],
+    fields: Sequence[Field],
+    content: Content,
+    point: Sequence[Source] = _POINT,
+    notices: tuple[Notice, ...] = (),
+    **more: Any,
+) -> RawFlight:
+    """Make a flight of a reader's columns: ``time``, ``lat``, ``lon``, the format's fields, and extensions.
+
+    Of two fields that fill one channel the first with values counts. ``more`` are other parts of the flight.
     """
+    there = [one for one in fields if one.name in columns and np.isfinite(columns[one.name]).any()]
+    found = _extensions(columns, content.options, {one.channel for one in there if not one.weak})
+    channels: dict[str, FloatArray] = {}
+    sources = list(point)
+    for one in there:
+        if one.channel in channels:
+            sources.append(Source(one.name, "", one.unit, "ignored", one.beside))
+        elif one.channel not in found.channels:
+            channels[one.channel] = columns[one.name] * one.factor
+            sources.append(Source(one.name, one.channel, one.unit, "recognised"))
+            notices += (Notice("altitude-datum", one.datum),) if one.datum else ()
+    return RawFlight(
+        columns.get("time", np.full(columns["lat"].size, np.nan)),
+        columns["lat"],
+        columns["lon"],
+        channels=found.channels | channels,
+        notices=notices,
+        sources=(*sources, *found.sources),
+        undecided=tuple(one for one in found.undecided if one.channel not in channels),
+        **more,
+    )
+
+
+def _extensions(
+    columns: Mapping[str, FloatArray], options: ReadOptions, taken: Collection[str]
+) -> FoundChannels:
+    """Read the values of names that are no field's and are untrusted; ``taken`` channels are the format's own."""
     found = FoundChannels()
-    for name, numbers in values.items():
+    named = [name for name in columns if name.startswith(EXTENSION)]
+    for name, values in ((name.removeprefix(EXTENSION), columns[name]) for name in named):
         meaning = meaning_of(name) or (meaning_of(name[:-1]) if name.endswith("s") else None)
         reason = ""
         if meaning is None or not meaning.concept.channel:
             reason = "means nothing the program uses"
-        elif meaning.concept.channel in (taken or {}):
+        elif meaning.concept.channel in taken:
             reason = "the format's own element gives this"
-        elif not np.isfinite(numbers).any():
+        elif not np.isfinite(values).any():
             reason = "it holds no number"
         elif meaning.concept.channel in found.channels:
             reason = "another field before it gives this"
@@ -128,8 +126,22 @@ def extension_fields(
             continue
         told = options.units.get(meaning.concept.name) or options.units.get(name)
         unit = unit_of(told, meaning.concept.kind) if told else meaning.unit
-        found.take(name, meaning.concept, numbers, unit, "told" if told else "recognised")
+        found.take(name, meaning.concept, values, unit, "told" if told else "recognised")
     return found
+
+
+class Points:
+    """The points of one track: samples with ``time``, ``lat``, ``lon``, the format's fields, and extensions."""
+
+    def __init__(self, *, iso_times: bool = True) -> None:
+        self.label = ""
+        self.times = IsoTimes()
+        self.samples = Samples({"time": self.times} if iso_times else None)
+
+    def flight(self, fields: Sequence[Field], content: Content, notices: tuple[Notice, ...]) -> RawFlight:
+        """Make a flight of them, with what is said of it."""
+        columns, notices = self.samples.columns(), (*notices, *self.times.notices())
+        return flight_of(columns, fields, content, notices=notices, label=shown(self.label))
 
 
 #: So many values are turned into numbers at once.

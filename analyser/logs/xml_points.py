@@ -21,7 +21,7 @@ from analyser.earth.constants import KT_PER_MPS
 from analyser.frozen import dataclass
 from analyser.logs.limits import MAX_PIECES
 from analyser.logs.raw import Content, RawFlight, cut_off
-from analyser.logs.samples import EXTENSION, Field, Points, point_flight
+from analyser.logs.samples import EXTENSION, Field, Points
 from analyser.logs.track import Notice
 from analyser.logs.units import FEET_PER_METRE
 from analyser.logs.xml_stream import read_xml
@@ -38,7 +38,6 @@ class _Schema:
     #: Elements of a point, to the values that they give.
     elements: Mapping[str, str]
     fields: tuple[Field, ...]
-    datum: str
     #: What is said, and where, and the mend, where no point is in the file.
     empty: tuple[str, str, str]
     #: Whether its elements count however deep they stand in a point; else those that stand right in it, and what is in
@@ -52,12 +51,17 @@ _GPX = _Schema(
     waypoints=("wpt", "rtept"),
     elements={name: name for name in ("ele", "time", "speed", "course")},
     fields=(
-        Field("ele", "altitude_ft", "m", FEET_PER_METRE),
+        Field(
+            "ele",
+            "altitude_ft",
+            "m",
+            FEET_PER_METRE,
+            "GPX altitude is a receiver's height, not an altimeter's: it differs from the indicated altitude by the "
+            "day's pressure and temperature error.",
+        ),
         Field("speed", "ground_speed_kt", "m/s", KT_PER_MPS),
         Field("course", "track_true_deg", "deg"),
     ),
-    datum="GPX altitude is a receiver's height, not an altimeter's: it differs from the indicated altitude by the "
-    "day's pressure and temperature error.",
     empty=(
         "the GPX file holds no track points",
         "element trk",
@@ -76,10 +80,15 @@ _TCX = _Schema(
         "speed": "Speed",
     },
     fields=(
-        Field("AltitudeMeters", "altitude_ft", "m", FEET_PER_METRE),
+        Field(
+            "AltitudeMeters",
+            "altitude_ft",
+            "m",
+            FEET_PER_METRE,
+            "TCX altitude is a receiver's or a sensor's height, not an altimeter's: it differs from the indicated.",
+        ),
         Field("Speed", "ground_speed_kt", "m/s", KT_PER_MPS),
     ),
-    datum="TCX altitude is a receiver's or a sensor's height, not an altimeter's: it differs from the indicated.",
     empty=(
         "no track point has a position",
         "element Trackpoint",
@@ -160,7 +169,7 @@ def read(content: Content) -> list[RawFlight]:
         tracks = [document.waypoints]
         message = "The file holds no track; its waypoints or route points carry times and were read as one."
         notices += (Notice("waypoints-as-track", message),)
-    flights = [point_flight(points, schema.fields, content, notices, schema.datum) for points in tracks]
+    flights = [points.flight(schema.fields, content, notices) for points in tracks]
     if any(flight.timed for flight in flights):
         return flights
     if flights and tracks[0] is not document.waypoints:
