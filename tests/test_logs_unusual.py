@@ -177,6 +177,13 @@ def test_who_slows_down_by_a_fifth_in_every_turn_is_no_swapped_log(tmp_path: Pat
     assert track.samples == 600
 
 
+def test_latitude_and_longitude_are_one_sensors(tmp_path: Path) -> None:
+    """A filtered longitude beside a raw latitude puts a flight where nobody was."""
+    lat, lon = numbers(FLIGHT.lat + 0.005, 7), numbers(FLIGHT.lon + 0.007, 7)
+    headers = ["time", "latitude raw", "longitude filtered", "latitude filtered", "longitude raw"]
+    _is_the_flight(read_one(tmp_path, "a.csv", table(headers, ISO, LAT, lon, lat, LON)))
+
+
 def test_signs_behind_numbers(tmp_path: Path) -> None:
     """Accounts write a loss as 70.6-: read as no number, the flight would be lost."""
     west = invented_flight(300, lat=-33.9, lon=-70.6)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyser.errors import LogError
-from analyser.logs.meaning import TOLD, Meaning, concept_named, meaning_of, words_of
+from analyser.logs.meaning import TOLD, Meaning, concept_named, meaning_of, vocabulary, words_of
 from analyser.logs.number_text import SIDES, numbers
 from analyser.logs.raw import Content, FloatArray
 from analyser.logs.samples import FoundChannels
@@ -154,6 +154,13 @@ class FlightTable:
         columns.sort(
             key=lambda c: (not c.meaning.told, unsaid[c.place], c.meaning.rank, -filled[c.place], c.place)
         )
+        # Latitude and longitude are one sensor's, where the headers tell sensors apart.
+        lat = next(
+            (_sensor(c) for c in columns if c.meaning.concept.name == "lat" and filled[c.place]), set()
+        )
+        columns.sort(
+            key=lambda c: c.meaning.concept.name == "lon" and not c.meaning.told and _sensor(c) != lat
+        )
         for column in columns:
             name, rows = column.meaning.concept.name, filled[column.place]
             other = self.chosen.get(name)
@@ -178,6 +185,11 @@ class FlightTable:
     def notice(self, code: str, message: str) -> None:
         """Say something of the table."""
         self.notices.append(Notice(code, message))
+
+
+def _sensor(column: TableColumn) -> set[str]:
+    """Return the words of a position's header that say where it comes from: ``raw``, ``filtered``."""
+    return set(vocabulary().key(column.meaning.words)) - {"latitude", "longitude"}
 
 
 def _filled(cells: Series[Any]) -> int:
