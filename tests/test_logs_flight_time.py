@@ -67,6 +67,21 @@ def test_a_pause_shows_between_places_rounded_to_a_hundred_metres(row: int) -> N
     assert take_out_pauses(whole).seams == put_in_lost_time(whole).seams == even_out_rate(whole).seams == ()
 
 
+def test_a_pause_in_which_the_last_digits_go_on_changing_is_one() -> None:
+    """It began between two rows, too, so the step before it is short."""
+    rng = np.random.default_rng(4)
+    true_s = np.concatenate([np.arange(501.0), np.full(40, 500.4), np.arange(501.0, 1199.0)])
+    lat, lon = (
+        np.interp(true_s, FLIGHT.time_s - FLIGHT.time_s[0], values) + rng.normal(0.0, 3e-7, true_s.size)
+        for values in (FLIGHT.lat, FLIGHT.lon)
+    )
+    time_s = np.arange(float(true_s.size))
+    flown = take_out_pauses(RawFlight(time_s=time_s, lat_deg=lat, lon_deg=lon, dated=False))
+    (seam,) = flown.seams
+    assert seam.removed_s == pytest.approx(40.0, abs=1.0)
+    assert flown.time_s[-1] == pytest.approx(1198.0, abs=1.5)
+
+
 def test_a_hole_that_was_flown_through_is_no_pause(tmp_path: Path) -> None:
     rows = np.concatenate([np.arange(501), np.arange(560, 1200)])
     track = _read(tmp_path, FLIGHT.time_s[rows], rows)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from analyser.logs.clean import tracks
+from analyser.logs.positions import drop_coasted
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.track_errors import TrackErrors, track_errors, true_samples
 
@@ -117,6 +120,41 @@ def test_coarse_samples_tell_their_noise_on_straight_legs_and_without_one_not_at
     early = round_s + rng.normal(0.0, 1.0, round_s.size)
     circle = 2500.0 * np.cos(0.03 * early), 2500.0 * np.sin(0.03 * early)
     assert errors_of(round_s, *circle).position_noise_m == pytest.approx(30.0 / 2.4477, rel=0.01)
+
+
+def test_places_wrong_by_fifty_metres_are_no_better_for_the_few_that_lie_in_line() -> None:
+    """Steps of 375 m with such an error turn by 20° on a straight leg, there and back."""
+    rng = np.random.default_rng(5)
+    time_s = np.arange(0.0, 2400.0, 5.0)
+    east, north = racetrack(time_s)
+    found = errors_of(
+        time_s, east + rng.normal(0.0, 50.0, time_s.size), north + rng.normal(0.0, 50.0, time_s.size)
+    )
+    assert found.position_noise_m == pytest.approx(50.0, rel=0.25)
+    assert found.time_jitter_s == 0.0
+
+
+def test_a_feed_that_went_straight_on_where_it_lost_the_aircraft_is_told() -> None:
+    """Twelve seconds into a turn at rate one the straight is 270 m off it, and no wing flies back at once."""
+    rng = np.random.default_rng(6)
+    time_s = np.arange(0.0, 1200.0, 2.0)
+    east, north = (column + rng.normal(0.0, 1.0, time_s.size) for column in racetrack(time_s))
+    lost = (np.array([85.0, 210.0, 440.0]) / 2.0).astype(int)
+    for row in lost:
+        for column in (east, north):
+            column[row : row + 7] = column[row] + (column[row] - column[row - 1]) * np.arange(7)
+    lat, lon = places(east, north)
+    flight = RawFlight(time_s=time_s, lat_deg=lat, lon_deg=lon, dated=False, channels={})
+    seen = drop_coasted(flight)
+    gone = np.setdiff1d(time_s, seen.time_s)
+    # The true one from which it went on by the step before cannot be told from what follows.
+    np.testing.assert_array_equal(gone, np.concatenate([time_s[row : row + 7] for row in lost]))
+    assert [notice.code for notice in seen.notices] == ["position-coasted"]
+    assert "21 samples left out, in 3 stretches, the longest 16 s" in seen.notices[0].message
+    # Who flies like that all the time is a simulator's autopilot in still air, or a feed that joins corners.
+    even = racetrack(time_s)
+    lat, lon = places(*(np.interp(time_s, time_s[::7], column[::7]) for column in even))
+    assert drop_coasted(replace(flight, lat_deg=lat, lon_deg=lon)).notices == ()
 
 
 def test_who_makes_rows_up_writes_whole_seconds_for_true_samples_at_best() -> None:

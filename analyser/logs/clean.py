@@ -17,7 +17,7 @@ from analyser.logs.flight_time import even_out_rate, put_in_lost_time, take_out_
 from analyser.logs.flights import apart_at_one_time, joined, parted_by_holes
 from analyser.logs.limits import MAX_FLIGHTS, MAX_PIECES
 from analyser.logs.movement import is_flying_speed, movement, usual_speed_kt
-from analyser.logs.positions import drop_held, drop_impossible, parted
+from analyser.logs.positions import drop_coasted, drop_held, drop_impossible, parted
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.settle import settle_references, settle_units
 from analyser.logs.sparse_channels import carry_values
@@ -69,7 +69,7 @@ def tracks(flights: Sequence[RawFlight], content: Content, format_name: str, sha
 def _parts(flight: RawFlight, file: str) -> list[RawFlight]:
     """Part what was not one flight, and mend each part's clock and places."""
     flights = [drop_duplicates(part) for part in apart_at_one_time(flight)]
-    for step in (take_out_pauses, drop_held, put_in_lost_time, even_out_rate):
+    for step in (take_out_pauses, drop_held, drop_coasted, put_in_lost_time, even_out_rate):
         flights = [step(part) for part in flights]
     return [part for one in flights for moved in parted(one, file) for part in parted_by_holes(moved)]
 

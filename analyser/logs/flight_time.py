@@ -34,6 +34,8 @@ class FlightTimeThresholds:
     """Nor is one shorter than so many usual intervals told from a lost row."""
     longest_pause_s: float = 1800.0
     """After a longer one a flight is another flight."""
+    stands: float = 0.03
+    """Standing is moving by less than this share of a usual step: the last digits of a place may go on changing."""
     covered: float = 0.3
     """The aircraft covered less than this share of the way that the time was long enough for …"""
     onward_intervals: float = 4.0
@@ -94,9 +96,10 @@ def take_out_pauses(flight: RawFlight) -> RawFlight:
     limits = THRESHOLDS
     if flight.samples < 3 * limits.around:
         return flight
-    if not flight.repeats.any() and float(flight.steps_s.max()) <= limits.least_pause_s:
+    stands = flight.repeats | (flight.moved_m < limits.stands * float(np.median(flight.moved_m)))
+    if not stands.any() and float(flight.steps_s.max()) <= limits.least_pause_s:
         return flight
-    distinct = np.append(True, ~flight.repeats)
+    distinct = np.append(True, ~stands)
     moving = flight.take(distinct)
     if moving.samples < 3 * limits.around:
         return flight
@@ -149,6 +152,9 @@ def _lost_s(flight: RawFlight, step: int, rounded_m: float) -> float:
             return 0.0
         velocities.append(complex(east[part].sum(), north[part].sum()) / float(dt[part].sum()))
     before, after = (abs(velocity) for velocity in velocities)
+    if not rounded_m:
+        # A pause that begins between two rows makes the step to the last one short.
+        before = max(before, float(np.median(flight.speed_mps[_around(step, count)[0]])))
     if min(before, after) < limits.flying_kt * MPS_PER_KT:
         return 0.0
     speed = 0.5 * (before + after)

@@ -13,7 +13,7 @@ from analyser.errors import LogError
 from analyser.logs.movement import offsets
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, left_out
-from analyser.logs.track import Notice
+from analyser.logs.track import Notice, runs
 from analyser.logs.track_errors import decimal_step, track_errors
 
 BoolArray = NDArray[np.bool_]
@@ -27,6 +27,10 @@ _FIRST_ROWS = 100
 _MOVING_KT = 25.0
 #: From a rounded position to the next one it is no farther than this many steps of the rounding: a diagonal and a half.
 _NEXT_PLACE = 2.2
+#: A feed goes straight on for at least so many even steps beyond the first two, and jumps back so far aside of the
+#: tracks before and after; positions rounded to more than this, metres, do not tell, nor where more than this share of
+#: all steps is even.
+_COAST_ROWS, _COAST_ENDS_DEG, _COAST_SEEN_M, _COAST_MOST = 3, 20.0, 3.0, 0.25
 #: A sample farther than this from the line between its neighbours may be a spike, metres …
 _OFF_LINE_M = 60.0
 #: … widened by what an acceleration of about 3 g does between samples, m/s².
@@ -187,6 +191,51 @@ def drop_held(flight: RawFlight) -> RawFlight:
         code = "position-held"
         said = f"The position changes more slowly than the log is written; {some} left out."
     return flight.take(~stale).saying(code, said)
+
+
+def drop_coasted(flight: RawFlight) -> RawFlight:
+    """Drop samples that a feed made up by going straight on where it had lost the aircraft; times increase.
+
+    No aircraft flies so evenly that each step is the one before to the last digit, and then jumps: back onto the path
+    it was truly on.
+    """
+    if flight.samples < 8:
+        return flight
+    dt, (east, north) = flight.steps_s, flight.steps_m
+    step = east + 1j * north
+    velocity = step / dt
+    came, jump, goes = velocity[:-2], velocity[1:-1], velocity[2:]
+    # The step between two chords of a path leads between them, and a clock's error along them: a jump leads aside.
+    left, right = np.angle(jump * came.conj()), np.angle(jump * goes.conj())
+    aside = (left * right > 0.0) & (np.minimum(np.abs(left), np.abs(right)) > np.radians(_COAST_ENDS_DEG))
+    back = 1 + np.flatnonzero(aside & (np.abs(jump - came) * dt[1:-1] > _OFF_LINE_M))
+    step_m = decimal_step(flight.lat_deg, 8) * 111_000.0 if back.size else 0.0
+    if not back.size or step_m > _COAST_SEEN_M:
+        return flight
+    even = np.abs(step[1:] - step[:-1] * dt[1:] / dt[:-1]) < 2.0 * step_m + 0.1
+    # Where most of a track is even its rows were interpolated, or its air and its autopilot are a simulator's.
+    if even.mean() > _COAST_MOST:
+        return flight
+    made_up = np.zeros(flight.samples, dtype=bool)
+    for first, end in runs(even):
+        # The run's inner samples are those from first + 1 to end; the jump is the step after the last one's next.
+        if (
+            end - first >= _COAST_ROWS
+            and end + 1 in back
+            and np.abs(velocity[first]) > _MOVING_KT * MPS_PER_KT
+        ):
+            made_up[first + 1 : end + 2] = True
+    if not made_up.any():
+        return flight
+    spans = [
+        float(flight.time_s[min(b, flight.samples - 1)] - flight.time_s[a - 1]) for a, b in runs(made_up)
+    ]
+    message = (
+        f"The positions went straight on where the feed had lost the aircraft, and jumped back onto its path: "
+        f"{counted(int(made_up.sum()), 'sample', 'samples')} left out, in {counted(len(spans), 'stretch', 'stretches')}"
+        f", the longest {max(spans):.0f} s."
+    )
+    return flight.take(~made_up).saying("position-coasted", message)
 
 
 def _drop_spikes(flight: RawFlight, slack_m: float) -> RawFlight:

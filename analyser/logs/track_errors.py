@@ -67,6 +67,10 @@ class TrackErrorThresholds:
     sigmas. A feed that makes rows up between true samples writes whole seconds for them at best (common practice)."""
     straight_deg: float = 3.0
     """Three samples that turn by less than this lie on a straight leg, where what stands off across is all noise."""
+    calm_dps: float = 0.35
+    """So does one around which the track turns no faster than half as fast as in a turn …"""
+    calm_over_s: float = 25.0
+    """… from so long before it to so long after: places have to err by a quarter of a mile to seem to turn."""
     least_straight: int = 8
     """From fewer of them nothing is read …"""
     navigation_m: float = 12.3
@@ -202,7 +206,7 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
         return plain
     east, north = (np.concatenate([[0.0], np.cumsum(d)]) for d in displacements(lat_deg, lon_deg))
     place = east + 1j * north
-    turn_dps = _turn_rate_dps(time_s, place)
+    turn_dps = _turn_rate_dps(time_s, place, limits.turning_over_s)
     turning = turn_dps > limits.turning_dps
     # A feed interpolates along parallels or great circles; on the map those bend by so much from row to row.
     middle = np.radians(min(float(np.median(np.abs(lat_deg))), 85.0))
@@ -265,9 +269,8 @@ def _usual_gap(gaps: FloatArray) -> float:
     return float(ordered[np.searchsorted(np.cumsum(ordered), 0.5 * ordered.sum())])
 
 
-def _turn_rate_dps(time_s: FloatArray, place: Places) -> FloatArray:
-    """Return how fast rows turn, by the directions over some seconds before and after them; 0 where nothing flies."""
-    over = THRESHOLDS.turning_over_s
+def _turn_rate_dps(time_s: FloatArray, place: Places, over: float) -> FloatArray:
+    """Return how fast rows turn, by the directions so many seconds before and after them; 0 where nothing flies."""
     came = place - np.interp(time_s - over, time_s, place)
     goes = np.interp(time_s + over, time_s, place) - place
     turned = np.degrees(np.angle(goes * np.conj(came)))
@@ -372,6 +375,11 @@ def _clock_and_place(
     scale = np.sqrt(1.0 + share**2 + (1.0 - share) ** 2)
     along = robust_sigma((off.real / scale)[use])
     straight = use & (turned < limits.straight_deg)
+    # Places so wrong that a leg's samples seem to turn: those that happen to lie in line are no measure of it.
+    calm = use & (_turn_rate_dps(time_s, place, limits.calm_over_s)[1:-1] < limits.calm_dps)
+    if calm.sum() >= limits.least_straight and (straight & calm).sum() < 0.5 * calm.sum():
+        straight = calm
+        along = robust_sigma((off.real / scale)[calm])
     if usual > limits.fine_s and straight.sum() >= limits.least_straight:
         across = robust_sigma((off.imag / scale)[straight])
     elif usual > limits.coarse_s:
