@@ -88,6 +88,8 @@ class TrackErrorThresholds:
     """… and beyond what gusts and a throttle do in that time (3 kt for 10 s; common practice)."""
     slips_over_jitter: float = 1.6
     """… and beyond so many times the jitter from sample to sample, which shows there as well."""
+    slips_over_noise: float = 2.0
+    """… and the noise of places, which does as well."""
     slips_left: float = 0.48
     """Of errors that rows have each for itself less than this share is left in the mean of those in that time."""
     slips_shared: float = 2.5
@@ -219,7 +221,7 @@ def _by_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, *, sl
         pick = slice(None, None, max(1, round(0.5 / max(interval, 1e-3))) if interval < 0.4 else 1)
         jitter, noise = _clock_and_place(time_s[pick], place[pick], rounding)
         plain = replace(plain, time_jitter_s=jitter, position_noise_m=noise)
-        slips, shared, spaced = _slips(time_s, place, rounding, interval)
+        slips, shared, spaced = _slips(time_s, place, noise, interval)
         if not slipping or slips <= limits.slips_over_jitter * jitter:
             return plain
         if not shared:
@@ -329,7 +331,7 @@ def _between_rows(time_s: FloatArray, place: Places, on_line: BoolArray) -> _Bet
 
 
 def _slips(
-    time_s: FloatArray, place: Places, rounding_m: float, interval_s: float
+    time_s: FloatArray, place: Places, noise_m: float, interval_s: float
 ) -> tuple[float, bool, BoolArray]:
     """Return a clock's sigma, 0 for none; whether its error stays for seconds; rows too far apart to share it.
 
@@ -343,13 +345,14 @@ def _slips(
     first = np.flatnonzero(np.diff(beat, prepend=-1.0))
     spaced[first] = True
     widest = limits.slips_widest_deg
-    slips, _ = _clock_and_place(time_s[spaced], place[spaced], rounding_m, widest)
+    slips, _ = _clock_and_place(time_s[spaced], place[spaced], noise_m, widest)
     speed = float(np.median(np.abs(np.diff(place)) / np.diff(time_s)))
     # The mean of rows that err each for itself is known far better than one of them.
     count = np.diff(np.append(first, time_s.size))
     at, mean = np.add.reduceat(time_s, first) / count, np.add.reduceat(place, first) / count
-    left, _ = _clock_and_place(at, mean.astype(complex), rounding_m, widest)
-    return slips if slips * speed > limits.least_slips_m else 0.0, left > limits.slips_left * slips, spaced
+    left, _ = _clock_and_place(at, mean.astype(complex), noise_m, widest)
+    least_m = max(limits.least_slips_m, limits.slips_over_noise * noise_m)
+    return slips if slips * speed > least_m else 0.0, left > limits.slips_left * slips, spaced
 
 
 def _clock_and_place(
