@@ -196,6 +196,62 @@ def test_signs_behind_numbers(tmp_path: Path) -> None:
     np.testing.assert_allclose(track.channels["vertical_speed_fpm"], -np.arange(100.0, 400.0))
 
 
+def _minutes(values: np.ndarray, side: str, mark: str) -> list[str]:
+    """Write positions in degrees and minutes, or in whole seconds where there is no mark."""
+    if mark:
+        return [f"{int(v)}°{v % 1.0 * 60.0:07.4f}' {side}".replace(".", mark) for v in values]
+    return [
+        f"{v // 3600:.0f}°{v // 60 % 60:02.0f}'{v % 60:02.0f}\" {side}" for v in np.round(values * 3600.0)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("separator", "positions_mark", "height", "ft"),
+    [
+        ("\t", "none", "10,993", 10_993.0),
+        (";", "minutes ,", "3.000", 3_000.0),
+        (";", "none", "3.000", 3_000.0),
+        (";", ",", "9.144", 9_144.0),
+        (";", ",", "914,4", 914.4),
+        (";", ".", "914.400", 914.4),
+        (";", ".", "9,144", 9_144.0),
+    ],
+)
+def test_marks_that_part_the_thousands_of_an_altitude(
+    tmp_path: Path, separator: str, positions_mark: str, height: str, ft: float
+) -> None:
+    """Read as 11 ft, a flight at 10,993 ft would be charged with every altitude."""
+    mark = positions_mark.removeprefix("minutes ").replace("none", "")
+    lat, lon = ([cell.replace(".", mark) for cell in cells] for cells in (LAT, LON))
+    if positions_mark not in (",", "."):
+        lat, lon = _minutes(FLIGHT.lat, "N", mark), _minutes(FLIGHT.lon, "E", mark)
+    text = table(["time", "lat", "lon", "alt (ft)"], ISO, lat, lon, [height] * 600, separator=separator)
+    track = read_one(tmp_path, "a.csv", text)
+    np.testing.assert_allclose(track.channels["altitude_ft"], ft)
+
+
+def test_a_units_row_for_one_column(tmp_path: Path) -> None:
+    head, *rows = table(
+        ["time", "lat", "lon", "alt"], ISO, LAT, LON, numbers(FLIGHT.altitude_ft)
+    ).splitlines()
+    track = read_one(tmp_path, "a.csv", "\n".join([head, ",,,ft", *rows]))
+    np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.01)
+
+
+def test_rows_that_are_cut_off_do_not_tell_the_form_of_all_positions(tmp_path: Path) -> None:
+    """Beside the equator every latitude could be degrees, and so can a longitude that is cut after its degrees."""
+    flight = invented_flight(600, lat=0.02, lon=32.5)
+    written = [
+        [f"{int(abs(v)):0{width}d}{abs(v) % 1.0 * 60.0:08.5f}" for v in values]
+        for values, width in ((np.abs(flight.lat), 2), (flight.lon, 3))
+    ]
+    rows = table(["time", "lat", "lon"], flight.iso(), *written).splitlines()
+    rows[5::60] = [row[:-8] for row in rows[5::60]]
+    track = read_one(tmp_path, "a.csv", "\n".join(rows))
+    assert track.samples >= 580
+    np.testing.assert_allclose(track.lon_deg, np.interp(track.time_s, flight.time_s, flight.lon), atol=1e-5)
+
+
 def test_altitudes_and_levels_as_in_flight_plans(tmp_path: Path) -> None:
     """ICAO Doc 4444, appendix 2, item 15: A and F before three figures are hundreds of feet."""
     cells = [

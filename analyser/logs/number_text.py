@@ -150,7 +150,9 @@ def angle(text: str) -> float:
     Degrees, north and east positive; NaN where unreadable.
     """
     # Long runs of blanks would take the patterns long.
-    text = _SIGN_BEHIND.sub(r"-\1", " ".join(text.split()))
+    text = " ".join(text.split())
+    # Behind whole degrees it may be all that is left of a sign before minutes.
+    text = _SIGN_BEHIND.sub(r"-\1", text) if "." in text or "," in text else text
     packed = _RUN_TOGETHER.match(text)
     if packed and (packed[1] or packed[5]):
         text = f"{packed[1] or ''}{packed[2]} {packed[3]} {packed[4]}{packed[5] or ''}"

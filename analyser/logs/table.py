@@ -81,7 +81,7 @@ def read(content: Content) -> list[RawFlight]:
         refuse_cut_numbers(
             [*rows, *first_rows(lines, layout, spread=True)], layout, found, at["lat"], content
         )
-    decimal = decimal_mark(rows, sorted(found))
+    decimal = decimal_mark(rows, found)
     # A header may name columns, or end with a comma, where no row has a cell.
     width = min(len(layout.headers), max((len(row) for row in rows), default=len(layout.headers)))
     # As a number +0200 would lose what tells it from minutes, and −0° beside minutes its side.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
@@ -24,7 +25,10 @@ HEAD_LINES = 1_000
 _MOST_CANDIDATES = 200
 #: A better header is looked for so many lines below a good one.
 _AFTER_HEADER = 10
-_DECIMAL_COMMA, _DECIMAL_POINT = re.compile(r"[+-]?\d+,\d+"), re.compile(r"[+-]?\d+\.\d+")
+_DECIMAL_POINT = re.compile(r"[+-]?\d+\.\d+")
+#: The mark in a cell that is a number, and the first in one that may be more; numbers whose mark may part thousands.
+_MARK, _MARK_INSIDE = re.compile(r"^[+-]?\d+([.,])\d+$"), re.compile(r"\d([.,])\d")
+_THOUSANDS = re.compile(r"[+-]?\d{1,2}[.,]\d{3}")
 #: A number cut at the comma that parts its thousands; fewer rows that look so tell nothing.
 _UP_TO_999, _THREE_DIGITS, _FEW = re.compile(r"[+-]?\d{1,3}"), re.compile(r"\d{3}(?:\.\d+)?"), 5
 #: A header's words have no more digits: times and positions have.
@@ -164,7 +168,8 @@ def _score(headers: list[str], told: set[str]) -> float:
 def _is_units_row(row: list[str]) -> bool:
     filled = [cell for cell in row if cell]
     marked = sum(is_unit(cell) or is_unit(cell.split()[0]) or _is_pattern(cell) for cell in filled)
-    return marked >= max(2, len(filled) // 2)
+    # One column alone may have a unit; a row without a number and with nothing else is no row of data.
+    return marked >= max(2, len(filled) // 2) or marked == len(filled) == 1
 
 
 def _is_pattern(cell: str) -> bool:
@@ -231,15 +236,25 @@ def first_rows(lines: Sequence[str], layout: Layout, *, spread: bool = False) ->
     return [cells(line, layout.separator) for line in some if line]
 
 
-def decimal_mark(rows: Sequence[Sequence[str]], places: Sequence[int]) -> str:
+def decimal_mark(rows: Sequence[Sequence[str]], found: Mapping[int, Meaning]) -> str:
     """Tell the decimal mark by the first rows' cells.
 
-    It is a comma where more cells hold a number with one comma and no point than one with a point.
+    It is a comma where more cells hold a number with one comma and no point than one with a point; positions may have
+    letters round their numbers. Altitudes such as 3,000 tell nothing: where nothing else does, their mark parts the
+    thousands, since no hold is flown below 100 ft.
     """
-    told = [row[place] for row in rows for place in places if place < len(row)]
-    commas = sum(_DECIMAL_COMMA.fullmatch(cell) is not None for cell in told if "," in cell)
-    points = sum(_DECIMAL_POINT.fullmatch(cell) is not None for cell in told) if commas else 0
-    return "," if commas > points else "."
+    marks, apart = Counter[str](), Counter[str]()
+    for place, meaning in found.items():
+        kind, unit = meaning.concept.kind, meaning.unit
+        high = kind == "length" and (unit is None or unit.factor < 10.0)
+        form = _MARK_INSIDE if kind == "angle" and not meaning.concept.channel else _MARK
+        for cell in (row[place] for row in rows if place < len(row)):
+            mark = form.search(cell)
+            if mark is not None:
+                (apart if high and _THOUSANDS.fullmatch(cell) else marks)[mark[1]] += 1
+    if marks:
+        return "," if marks[","] > marks["."] else "."
+    return "," if apart["."] > apart[","] else "."
 
 
 def refuse_cut_numbers(

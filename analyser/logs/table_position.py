@@ -23,6 +23,8 @@ Positions = tuple[FloatArray, FloatArray]
 
 #: So many rows tell what the numbers of a whole table are, if any of them does.
 _FIRST_ROWS = 100
+#: What nearly all positions have in common tells their form: a few rows may be damaged.
+_MOST = 0.95
 #: The letter O alone, before or behind a position.
 _LETTER_O = re.compile(r"^\s*O(?![A-Za-z])|(?<![A-Za-z])O\s*$", re.IGNORECASE)
 #: Headers with the first of these words and none of the others count south and west.
@@ -153,24 +155,30 @@ def _on_its_side(table: FlightTable, name: str, degrees: FloatArray) -> FloatArr
     return np.where(sides.isin(negative), -np.abs(degrees), degrees)
 
 
+def _mostly_degrees(lat: FloatArray, lon: FloatArray) -> bool:
+    """Tell whether most positions but zeros can be degrees."""
+    away = np.abs(lat) + np.abs(lon) > 0.0
+    inside = away & (np.abs(lat) <= 90.0) & (np.abs(lon) <= 360.0)
+    return bool(np.count_nonzero(inside) > 0.5 * np.count_nonzero(away))
+
+
 def _plain_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Positions:
     """Read degrees and minutes run together (4806.12), millionths and semicircles, where nothing else is possible.
 
     ``position_lat`` is what the FIT protocol calls semicircles; beyond 90° in ten-millionths there is nothing else.
     """
-    # One row in degrees tells; before its first fix a receiver writes zeros.
-    some_lat, some_lon = np.abs(lat[:_FIRST_ROWS]), np.abs(lon[:_FIRST_ROWS])
-    if ((some_lat <= 90.0) & (some_lon <= 360.0) & (some_lat + some_lon > 0.0)).any():
+    # Most of the first rows tell: a row may be cut off, and before its first fix a receiver writes zeros.
+    if _mostly_degrees(lat[:_FIRST_ROWS], lon[:_FIRST_ROWS]):
         return lat, lon
     known = np.isfinite(lat) & np.isfinite(lon) & ((lat != 0.0) | (lon != 0.0))
     north, east = np.abs(lat[known]), np.abs(lon[known])
-    if not known.any() or (north.min() <= 90.0 and east.min() <= 360.0) or are_swapped(lat, lon):
+    if not known.any() or _mostly_degrees(lat, lon) or are_swapped(lat, lon):
         return lat, lon
     # Beside the equator or Greenwich one of the two is small in any form.
     both, largest, farthest = np.concatenate([north, east]), float(north.max()), float(east.max())
     whole = bool((both == np.round(both)).all())
     # Recorders that round write 60.0: only more is a fault.
-    minutes, seconds = bool((both % 100.0 <= 60.0).all()), bool((both // 100.0 % 100.0 <= 60.0).all())
+    minutes, seconds = (float(np.mean(part % 100.0 <= 60.0)) > _MOST for part in (both, both // 100.0))
     scale = 0.0
     if largest <= 9000.0 and farthest <= 18_000.0 and minutes:
         form = "degrees and minutes run together, as 4806.12 for 48°06.12'"
