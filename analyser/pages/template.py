@@ -82,7 +82,7 @@ def own_shell(*style_files: str, more: str = "", script: str = "") -> dict[str, 
 
     ``more`` is style that the page adds to its files'.
     """
-    style = _joined(style_files) + more
+    style = _joined(("inks.css", *style_files)) + more
     allowed = f"script-src '{_hash(script)}'; " if script else ""
     policy = (
         f"default-src 'none'; style-src '{_hash(style)}'; {allowed}"
