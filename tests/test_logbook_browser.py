@@ -306,20 +306,36 @@ def test_a_class_of_sixty_prints_whole_and_breaks_between_rows(
     assert sum("Pilot" in sheet and ("Timing" in sheet or "State" in sheet) for sheet in sheets) >= 2
 
 
-@pytest.mark.parametrize("name", ["compare", "class", "record"])
-def test_a_phone_shows_one_row_after_another_with_its_words(
-    chromium: Any, files: dict[str, Path], name: str
+@pytest.mark.parametrize(("name", "most"), [("compare", 12_000), ("class", 5_500), ("record", 6_500)])
+def test_on_a_phone_a_row_is_one_line_that_opens_with_its_words(
+    chromium: Any, files: dict[str, Path], name: str, most: int
 ) -> None:
+    """Sixty pilots in a dozen screens, not in a hundred."""
     with opened(chromium, files[name], viewport=PHONE) as watched:
         page = watched.page
-        assert page.locator("table.cards").first.evaluate("(one) => getComputedStyle(one).display") == "block"
+        assert page.evaluate("document.documentElement.scrollHeight") <= most
+        row = page.locator("table.cards tbody tr").first
+        folded = row.locator("td:visible").count()
+        row.locator(".opens").click(position={"x": 200, "y": 8})
+        assert row.locator("td:visible").count() > max(folded, 2)
+        row.locator(".opens input").press("Space")
+        assert row.locator("td:visible").count() == folded
+        for one in page.locator(".opens input").all():
+            one.evaluate("(box) => { box.checked = true; }")
         cells = page.locator("table.cards td:visible")
         boxes = cells.evaluate_all(
             "(all) => all.map((one) => one.getBoundingClientRect()).map((b) => [b.left, b.right])"
         )
         assert boxes and all(left >= 0 and right <= PHONE["width"] for left, right in boxes)
         label = cells.first.evaluate("(one) => getComputedStyle(one, '::before').content")
-        assert label.strip('"')
+        assert label.split('"')[1]
+
+
+def test_folding_is_for_phones_alone(chromium: Any, files: dict[str, Path]) -> None:
+    with opened(chromium, files["compare"], viewport=DESK) as watched:
+        assert watched.page.locator(".opens:visible").count() == 0
+        cells = watched.page.locator("table.cards").first.locator("td")
+        assert cells.count() == watched.page.locator("table.cards").first.locator("td:visible").count()
 
 
 def test_the_method_is_folded_and_opens_by_keyboard(chromium: Any, files: dict[str, Path]) -> None:

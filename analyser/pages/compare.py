@@ -78,6 +78,7 @@ def _row(row: PilotRow, found: Comparison, scale: Scale) -> dict[str, Any]:
     cells = []
     for key in found.items:
         cell, graded = row.cells.get(key), grades.get(key)
+        low = cell is not None and cell.allowed < scale.asked_points
         cells.append(
             {
                 "key": key,
@@ -85,7 +86,9 @@ def _row(row: PilotRow, found: Comparison, scale: Scale) -> dict[str, Any]:
                 "title": item_of(key).short,
                 "counted": key == ENTRY,
                 "shown": points_words(cell.allowed, scale.asked_points) if cell else "",
-                "low": cell is not None and cell.allowed < scale.asked_points,
+                "low": low,
+                # What a phone says of a pilot in one line.
+                "always": low or key == OVERALL,
                 "grade": graded.graded[-1].standing.level if graded else "",
             }
         )
