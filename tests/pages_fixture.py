@@ -22,7 +22,7 @@ from analyser.earth.wind import wind_components
 from analyser.holds.definition import Hold, LegLimit
 from analyser.logs.track import Notice, Track
 from analyser.pages.page import render_page
-from analyser.schema.debrief_file import WrittenDebrief
+from analyser.schema.debrief_file import WrittenDebrief, WrittenExcursion
 
 INBOUND = 263.0
 TAS = 108.0
@@ -152,3 +152,9 @@ def typed(plain: dict[str, Any]) -> WrittenDebrief:
 def rendered(made: Debrief, plain: dict[str, Any] | None = None, **known: Any) -> str:
     """Write the page of a debrief, from a document that was changed where one is given."""
     return render_page(made, typed(plain or document(made)), **known)
+
+
+def excursion(start_s: float, end_s: float, worst_s: float, worst: float) -> WrittenExcursion:
+    """Return one time that the height of 4,000 ft was left, by ``worst`` feet."""
+    return WrittenExcursion(item="altitude", start_s=start_s, end_s=end_s, worst=worst, worst_s=worst_s,
+                            reference=4000.0, circuits=(1,), came_back=True)  # fmt: skip

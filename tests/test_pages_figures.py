@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from analyser.pages import captions
 from analyser.pages.figures.canvas import Canvas, thin
-from analyser.pages.figures.charts import Bar, waterfall
-from analyser.pages.figures.sectors import SectorDiagram, sectors
+from analyser.pages.figures.charts import waterfall
+from analyser.pages.figures.sectors import sectors
 from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
 from analyser.pages.figures.svg import svg
 from analyser.pages.figures.views import plan
@@ -176,7 +176,7 @@ def test_sectors_lie_as_in_the_published_example(side: int) -> None:
 
     From an ATPL air-law question bank, quoted. An aircraft on heading h comes from bearing h + 180.
     """
-    canvas = sectors(SectorDiagram(10.0, side, None, None, None, ()))
+    canvas = sectors(10.0, side, None, None, ())
     # The middle of the lettering, from the middle of the canvas.
     raised = 0.32 * canvas.letter_units
     places = {letter.text: (letter.x - 220, 180 - letter.y + raised) for letter in canvas.letters}
@@ -199,9 +199,9 @@ def test_sectors_lie_as_in_the_published_example(side: int) -> None:
 
 def test_a_waterfall_adds_up_and_sums_small_shares() -> None:
     shares = [
-        Bar(f"cause {k}", value) for k, value in enumerate((0.4, -0.2, 0.1, 0.05, 0.03, -0.02, 0.01, 0.01))
+        (f"cause {k}", value) for k, value in enumerate((0.4, -0.2, 0.1, 0.05, 0.03, -0.02, 0.01, 0.01))
     ]
-    total = sum(share.value for share in shares)
+    total = sum(value for _, value in shares)
     canvas = waterfall(shares, total, "NM", 2)
     texts = [letter.text for letter in canvas.letters]
     assert "3 smaller shares" in texts

@@ -18,14 +18,14 @@ from analyser.logs.track import Track
 from analyser.pages.bands import hold_strips
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, Stroke, canvas_for
-from analyser.pages.figures.charts import Bar, LeavingPlot, WindCircle, leaving, waterfall, wind_circle
+from analyser.pages.figures.charts import leaving, waterfall, wind_circle
 from analyser.pages.figures.placing import box_of, letter_free
-from analyser.pages.figures.strips import Band, Outside, Strip, ribbon, strip_sheet
+from analyser.pages.figures.strips import Band, Strip, ribbon, strip_sheet
 from analyser.pages.figures.views import air, common_window, side
 from analyser.pages.subject import area_parts, exact_circuits, hold_series, path_on_map, spans, subject_of
-from analyser.schema.debrief_file import WrittenHold
+from analyser.schema.debrief_file import WrittenHold, WrittenWind
 from analyser.work.exported import phases_of, places_of
-from tests.pages_fixture import INBOUND, debriefed, typed
+from tests.pages_fixture import INBOUND, debriefed, excursion, typed
 
 
 @cache
@@ -131,8 +131,8 @@ def test_the_holding_area_is_laid_on_the_map_about_its_course() -> None:
 
 
 def test_the_wind_circle_has_the_wind_for_its_centre_and_the_airspeed_for_its_radius() -> None:
-    circle = WindCircle(np.array([110.0]), np.array([-20.0]), 12.0, -9.0, 1.5, 105.0, 2.0, (), ("", ""))
-    canvas = wind_circle(circle)
+    wind = WrittenWind(from_true=None, speed_kt=15.0, east_kt=12.0, north_kt=-9.0, sd_kt=1.5, source="turns")
+    canvas = wind_circle((np.array([110.0]), np.array([-20.0])), wind, 105.0, 2.0, ("", ""))
     ring = next(in_data(canvas, s.pieces[0]) for s in layer(canvas, "circle") if s.fill == "none")
     assert np.hypot(ring[:, 0] - 12.0, ring[:, 1] + 9.0) == pytest.approx(np.full(len(ring), 105.0))
     band = next(in_data(canvas, s.pieces[0]) for s in layer(canvas, "circle") if s.fill != "none")
@@ -145,7 +145,7 @@ def test_the_wind_circle_has_the_wind_for_its_centre_and_the_airspeed_for_its_ra
 
 
 def test_each_bar_of_a_waterfall_begins_where_the_one_before_ended() -> None:
-    canvas = waterfall([Bar("a", 0.4), Bar("b", -0.3), Bar("c", 0.1)], 0.2, "NM", 2)
+    canvas = waterfall([("a", 0.4), ("b", -0.3), ("c", 0.1)], 0.2, "NM", 2)
     bars = [in_data(canvas, s.pieces[0]) for s in layer(canvas, "bars") if s.closed]
     found = [(bar[:, 0].min(), bar[:, 0].max()) for bar in bars]
     expected = [(0.0, 0.4), (0.1, 0.4), (0.1, 0.2), (0.0, 0.2)]
@@ -157,7 +157,7 @@ def test_each_bar_of_a_waterfall_begins_where_the_one_before_ended() -> None:
 
 
 def test_the_leaving_chart_has_its_marks_at_their_times() -> None:
-    canvas = leaving(LeavingPlot([60.0, 130.0], [170.0, 240.0], 210.0, (100.0, 215.0)))
+    canvas = leaving([60.0, 130.0], [170.0, 240.0], 210.0, (100.0, 215.0))
     exact = in_data(canvas, layer(canvas, "exact")[0].pieces[0])
     assert exact == pytest.approx(np.array([[60.0, 170.0], [130.0, 240.0]]))
     assert in_data(canvas, layer(canvas, "wanted")[0].pieces[0])[:, 1] == pytest.approx([210.0, 210.0])
@@ -176,7 +176,7 @@ def test_the_leaving_chart_has_its_marks_at_their_times() -> None:
 def test_a_strip_has_band_target_and_faults_at_their_values() -> None:
     time_s = np.arange(0.0, 101.0)
     value = np.where((time_s > 60) & (time_s < 80), 4150.0, 4000.0)
-    outside = [Outside(61.0, 79.0, 70.0, 4150.0, 150.0)]
+    outside = [excursion(61.0, 79.0, 70.0, 150.0)]
     strip = Strip("altitude", "Altitude", "ft", 0, time_s, value, None, [Band(10.0, 90.0, 3900.0, 4100.0, 4000.0)],
                   metres=True, outside=outside)  # fmt: skip
     canvas = strip_sheet(strip, [], (0.0, 100.0))

@@ -18,7 +18,7 @@ from analyser.pages.circuit_views import (
     put_together,
     shown_first,
 )
-from analyser.pages.figures.strips import Band, Outside, Strip
+from analyser.pages.figures.strips import Band, Strip
 from analyser.pages.opening import opening
 from analyser.pages.pictures import waterfall_pictures
 from analyser.pages.section_views import course_words, disagreement
@@ -33,7 +33,7 @@ from analyser.schema.debrief_file import (
     WrittenInterception,
     WrittenScore,
 )
-from tests.pages_fixture import debriefed, rendered, typed
+from tests.pages_fixture import debriefed, excursion, rendered, typed
 
 
 @cache
@@ -310,7 +310,7 @@ def test_the_air_mass_views_caption_names_the_flattest_and_the_steepest_turn() -
 
 def test_a_strips_caption_sums_what_lay_outside_and_names_the_worst() -> None:
     time_s, value = np.arange(5.0), np.array([3990.0, 4150.0, np.nan, 3800.0, 4000.0])
-    outside = (Outside(11.0, 21.0, 15.0, 4150.0, 150.0), Outside(30.0, 30.2, 30.1, 3800.0, -200.0))
+    outside = (excursion(11.0, 21.0, 15.0, 150.0), excursion(30.0, 30.2, 30.1, -200.0))
     strip = Strip("altitude", "Altitude", "ft", 0, time_s, value, None, [Band(0.0, 40.0, 3900.0, 4100.0, 4000.0)],
                   outside=outside)  # fmt: skip
     said = words(captions.strip(strip, 10.0))

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from analyser.circuits.flown import FlownHold, Leg, Turn
-from analyser.pages.figures.strips import Band, Outside, Strip
+from analyser.pages.figures.strips import Band, Strip
 from analyser.pages.subject import HoldSeries, Subject
 
 if TYPE_CHECKING:
     from analyser.grading.keeping import LevelPlan
-    from analyser.schema.debrief_file import WrittenCircuit, WrittenHold
+    from analyser.schema.debrief_file import WrittenCircuit, WrittenExcursion, WrittenHold
 
 
 def hold_strips(subject: Subject) -> list[Strip]:
@@ -39,14 +39,10 @@ def hold_strips(subject: Subject) -> list[Strip]:
     return [strip for strip in strips if not np.isnan(strip.value).all()]
 
 
-def _left(document: WrittenHold, item: str) -> list[Outside]:
+def _left(document: WrittenHold, item: str) -> list[WrittenExcursion]:
     """Return when a quantity left its tolerance on the circuits that were judged."""
     judged = {one.number for one in document.circuits if one.scores[item].points is not None}
-    return [
-        Outside(one.start_s, one.end_s, one.worst_s, one.reference + one.worst, one.worst)
-        for one in document.excursions
-        if one.item == item and judged & set(one.circuits)
-    ]
+    return [one for one in document.excursions if one.item == item and judged & set(one.circuits)]
 
 
 def _score(

@@ -146,9 +146,9 @@ def strip(strip: Strip, start_s: float) -> Markup:
     spots = strip.outside
     if not spots:
         return text + "; inside the band wherever it applies."
-    worst = max(spots, key=lambda spot: abs(spot.beyond))
+    worst = max(spots, key=lambda spot: abs(spot.worst))
     seconds = sum(max(spot.end_s - spot.start_s, 1.0) for spot in spots)
-    far = quantity(worst.beyond, strip.unit, strip.decimals, signed=True)
+    far = quantity(worst.worst, strip.unit, strip.decimals, signed=True)
     return Markup("{}; outside the band for {} s, worst {} at {}.").format(
         text, f"{seconds:.0f}", far, clock(worst.worst_s - start_s)
     )
@@ -183,6 +183,6 @@ def wind(document: WrittenHold) -> Markup:
 
 def waterfall(shares: Sequence[Bar], total: float, unit: str, decimals: int) -> str:
     """Say which share of an error is the largest."""
-    largest = shares[0]
+    name, value = shares[0]
     sum_words = f"{number(total, decimals, signed=True)} {unit}"
-    return f"{sum_words} in all. Largest share: {largest.name}, {number(largest.value, decimals, signed=True)} {unit}."
+    return f"{sum_words} in all. Largest share: {name}, {number(value, decimals, signed=True)} {unit}."

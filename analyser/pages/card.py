@@ -17,7 +17,7 @@ from analyser.pages.card_writer import Card
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.figures.sectors import LETTER_UNITS, SectorDiagram, sectors
+from analyser.pages.figures.sectors import LETTER_UNITS, sectors
 from analyser.pages.figures.svg import svg
 from analyser.pages.template import render
 from analyser.pages.words import direction
@@ -70,19 +70,18 @@ def _sectors_svg(briefing: Briefing) -> Markup:
     rule = briefing.regime.entry
     said = " or ".join(map(rule.word, briefing.allowed)) or "no arrival heading given"
     hold = briefing.hold
-    arrival = SectorDiagram(
-        inbound_course_true_deg=hold.inbound_course_true_deg,
-        side=hold.side,
-        variation_deg=briefing.variation.variation_deg,
-        heading_true_deg=briefing.flight.arrival_heading_true_deg,
-        heading_sd_deg=None,
-        allowed=briefing.allowed,
+    drawn = sectors(
+        hold.inbound_course_true_deg,
+        hold.side,
+        briefing.variation.variation_deg,
+        briefing.flight.arrival_heading_true_deg,
+        briefing.allowed,
         flexible_deg=rule.zone_deg,
         offset_word=rule.offset_word,
     )
     zone = f"{rule.zone_deg:g}"
     finding = f"Entry sectors with {zone} degree zones at their borders, north up; entry: {said}."
-    return svg(sectors(arrival), finding, name="sectors")
+    return svg(drawn, finding, name="sectors")
 
 
 def sketch(briefing: Briefing, *, magnetic: bool = True) -> Canvas:

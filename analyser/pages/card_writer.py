@@ -25,17 +25,7 @@ from analyser.rules.regime import Sourced
 
 @dataclass(frozen=True)
 class Row:
-    """One line of the card.
-
-    Attributes
-    ----------
-    rules : tuple of str
-        What the numbers rest on.
-    detail : str
-        What goes with the value, in smaller type.
-    main : bool
-        One of the few figures that are flown.
-    """
+    """One line of the card; the few figures that are flown are ``main``, ``detail`` stands in smaller type."""
 
     label: str
     value: str
@@ -57,20 +47,11 @@ class Table:
 
 @dataclass(frozen=True)
 class Card:
-    """The whole card.
+    """The whole card; untrusted text may be in its title.
 
-    Attributes
-    ----------
-    title : str
-        Untrusted text may be in it: escape it.
-    warnings : tuple of str
-        What stands above everything else.
-    short : tuple of Table
-        Other winds and rules of thumb in as little room as A6 has.
-    level : tuple of str
-        What is said of the minimum holding level over obstacles, its caution last; empty without obstacles.
-    rules : tuple of str
-        All that is named, in order: the number beside a figure is its place here, from 1.
+    ``warnings`` stand above everything else; ``short`` are other winds and rules of thumb in as little room as A6 has;
+    ``level`` is what is said of the minimum holding level over obstacles, its caution last; ``rules`` are all that is
+    named, in order: the number beside a figure is its place here, from 1.
     """
 
     title: str
@@ -145,13 +126,7 @@ _BRACKETS = re.compile(r"\(\d+:\d\d\)")
 
 
 def card_of(briefing: Briefing, *, magnetic: bool = True) -> Card:
-    """Write a briefing as a card.
-
-    Parameters
-    ----------
-    magnetic : bool
-        Directions magnetic (wind stays true, as it is forecast); False for true.
-    """
+    """Write a briefing as a card, directions magnetic or true; wind is always true, as it is forecast."""
     writer = _Writer(briefing, magnetic)
     closes = briefing.exact.closes
     hold, circuit, entry = writer.hold(), writer.circuit() if closes else (), writer.entry()

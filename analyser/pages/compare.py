@@ -301,8 +301,6 @@ def write_comparison(
     ------
     UsageError
         There is nothing to compare, or the table would be written over a database.
-    ReportError
-        A file could not be written.
     """
     if not any(one.holds for one in sessions):
         raise UsageError(

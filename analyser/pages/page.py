@@ -15,7 +15,7 @@ from analyser.logs.track import Track
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, canvas_for
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.figures.svg import Name, svg
+from analyser.pages.figures.svg import svg
 from analyser.pages.replay_data import CODE, phase_words
 from analyser.pages.shown_hold import hold_view
 from analyser.pages.template import environment, island, shell
@@ -34,23 +34,12 @@ def render_page(
     scales: Sequence[Scale] = (),
     filled: Mapping[str, str] | None = None,
 ) -> str:
-    """Write the debrief of one log as a page.
+    """Write the debrief of one log as a page: a whole HTML document that asks for nothing outside itself.
 
-    Parameters
-    ----------
-    debrief : Debrief
-        The flown holds with their time series.
-    document : WrittenDebrief
-        The same debrief as it is written: judged numbers and words come from here.
-    scales : sequence of Scale, optional
-        What the grade sheet offers, the first one chosen; by default the scales that come with the program.
-    filled : mapping, optional
-        What is known beforehand of the grade sheet: ``pilot``, ``instructor``, ``device``, ``lesson``.
-
-    Returns
-    -------
-    str
-        A complete HTML document that asks for nothing outside itself. The same input gives the same text.
+    Time series come from ``debrief``, judged numbers and words from ``document``, the same debrief as it is written.
+    The grade sheet offers ``scales``, the first one chosen, by default those that come with the program; ``filled`` is
+    what is known of it beforehand: ``pilot``, ``instructor``, ``device``, ``lesson``. The same input gives the same
+    text.
     """
     found = zip(debrief.holds, document.holds, strict=True)
     holds = [
@@ -118,13 +107,7 @@ AROUND_S = 90.0
 
 
 def search_view(debrief: Debrief) -> dict[str, Any]:
-    """Say what was looked for and not found, or found and not surely a hold.
-
-    Returns
-    -------
-    dict
-        ``possible`` (with map and words), ``dropped``, ``more``, ``map``, ``caption_id``, ``do`` for the templates.
-    """
+    """Say what was looked for and not found, or found and not surely a hold."""
     track = debrief.track
     ordered = sorted(debrief.possible, key=lambda one: (-one.laps, one.start_s))[:MOST_SHOWN]
     shown = sorted(ordered, key=lambda one: one.start_s)
@@ -137,9 +120,7 @@ def search_view(debrief: Debrief) -> dict[str, Any]:
         "possible": [_possible(track, letter, one) for letter, one in zip("ABC", shown, strict=False)],
         "more": len(debrief.possible) - len(shown),
         "dropped": [_dropped(str(number), one) for number, one in enumerate(dropped, 1)],
-        "map": svg(_map(track, marked), Name(caption="search-map"), name="search")
-        if track.samples > 1
-        else "",
+        "map": svg(_map(track, marked), "", caption="search-map", name="search") if track.samples > 1 else "",
         "do": _what_to_do(debrief),
     }
 
@@ -169,7 +150,7 @@ def _possible(track: Track, letter: str, one: PossibleHold) -> dict[str, Any]:
         "speaks_for": one.speaks_for,
         "speaks_against": one.speaks_against,
         "caption_id": f"possible-{letter}",
-        "map": svg(canvas, Name(caption=f"possible-{letter}"), name="possible"),
+        "map": svg(canvas, "", caption=f"possible-{letter}", name="possible"),
     }
 
 

@@ -15,10 +15,10 @@ from analyser.pages.bands import hold_strips
 from analyser.pages.figures import symbols
 from analyser.pages.figures.airspace import reach
 from analyser.pages.figures.canvas import Canvas
-from analyser.pages.figures.charts import ROW, Bar, WindCircle, waterfall, wind_circle
-from analyser.pages.figures.sectors import SectorDiagram, sectors
+from analyser.pages.figures.charts import ROW, waterfall, wind_circle
+from analyser.pages.figures.sectors import sectors
 from analyser.pages.figures.strips import Strip, ribbon, strip_sheet
-from analyser.pages.figures.svg import Name, part_id, svg, used
+from analyser.pages.figures.svg import part_id, svg, used
 from analyser.pages.figures.views import air, common_window, side
 from analyser.pages.subject import Subject
 from analyser.rules.load import load_regime
@@ -54,8 +54,7 @@ def picture(
     **data: Any,
 ) -> Picture:
     """Turn a canvas into a picture that its caption names, or that names itself where it has none."""
-    says = Name(caption=caption_id) if caption_id else Name(words=f"{title}. {finding}")
-    drawn = svg(canvas, says, name=name, ids=ids, under=under, **data)
+    drawn = svg(canvas, f"{title}. {finding}", name=name, caption=caption_id, ids=ids, under=under, **data)
     return Picture(drawn, title, finding, caption_id, canvas.mapping())
 
 
@@ -166,17 +165,17 @@ def _reflown_lines(subject: Subject, map_canvas: Canvas, canvas: Canvas, which: 
 def _sectors(subject: Subject) -> Picture:
     """Draw the entry sectors with the arrival heading."""
     entry, flown = subject.document.entry, subject.flown
-    arrival = SectorDiagram(
+    canvas = sectors(
         flown.hold.inbound_course_true_deg,
         flown.hold.side,
         subject.variation,
         None if entry is None else entry.arrival_heading_true,
-        flown.entry.arrival_heading_sd_deg if flown.entry is not None else None,
         () if entry is None else entry.sectors_allowed,
+        heading_sd_deg=flown.entry.arrival_heading_sd_deg if flown.entry is not None else None,
         offset_word=load_regime(subject.document.rules).entry.offset_word,
     )
     caption = captions.entry(subject.document)
-    return picture(sectors(arrival), "Entry sectors", caption, "sectors", f"{subject.ids}-sectors")
+    return picture(canvas, "Entry sectors", caption, "sectors", f"{subject.ids}-sectors")
 
 
 def _wind(subject: Subject) -> Picture | None:
@@ -188,19 +187,10 @@ def _wind(subject: Subject) -> Picture | None:
     inside = motion.span(subject.flown.start_s, subject.flown.end_s)
     stride = max(1, round((inside.stop - inside.start) / 240))
     pick = slice(inside.start, inside.stop, stride)
-    circle = WindCircle(
-        motion.ground_east_kt[pick],
-        motion.ground_north_kt[pick],
-        wind.east_kt,
-        wind.north_kt,
-        wind.sd_kt,
-        tas_kt,
-        subject.document.tas_sd_kt,
-        tuple((c.number, c.wind_east_kt, c.wind_north_kt) for c in subject.flown.circuits),
-        subject.wind_texts,
-    )
+    ground = motion.ground_east_kt[pick], motion.ground_north_kt[pick]
+    canvas = wind_circle(ground, wind, tas_kt, subject.document.tas_sd_kt, subject.wind_texts)
     caption = captions.wind(subject.document)
-    return picture(wind_circle(circle), "Wind circle", caption, "wind", f"{subject.ids}-wind")
+    return picture(canvas, "Wind circle", caption, "wind", f"{subject.ids}-wind")
 
 
 def waterfall_pictures(circuit: WrittenCircuit) -> list[Picture]:
@@ -211,13 +201,13 @@ def waterfall_pictures(circuit: WrittenCircuit) -> list[Picture]:
         ("time_s", "Inbound time, long is positive", "s", 1),
     ):
         shares = [
-            Bar(captions.cause_words(share.cause), value)
+            (captions.cause_words(share.cause), value)
             for share in circuit.error_budget
             if (value := getattr(share, key)) is not None
         ]
         if shares:
-            shares.sort(key=lambda share: -abs(share.value))
-            total = sum(share.value for share in shares)
+            shares.sort(key=lambda share: -abs(share[1]))
+            total = sum(value for _, value in shares)
             canvas = waterfall(shares, total, unit, decimals)
             finding = captions.waterfall(shares, total, unit, decimals)
             pictures.append(picture(canvas, title, finding, "waterfall", rows=round(canvas.height / ROW)))

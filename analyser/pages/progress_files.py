@@ -52,11 +52,6 @@ def write_progress(
 
     Recency is stated for the day ``on``; ``experience`` is worked out before where several pilots' pages are written;
     ``record_file`` is the name of the record beside the page, empty where it is not written.
-
-    Raises
-    ------
-    ReportError
-        A file could not be written.
     """
     found = progress_of(pilot, sessions, scale=scale, on=on, experience=experience)
     stem = f"progress-{file_stem(pilot)}"

@@ -15,21 +15,10 @@ CODE = "".join(character for character in map(chr, range(35, 127)) if character 
 
 
 def replay(subject: Subject, pictures: dict[str, Picture], circuit: int | None) -> dict[str, Any]:
-    """Put together one hold's replay data.
+    """Put together one hold's replay data as JSON has it; ``null`` where a value is not known.
 
     Sums and turns of what is there already (the air-mass view, along and across the course) are left to the script.
-
-    Parameters
-    ----------
-    pictures : dict of str to Picture
-        Those that carry a cursor, by name.
-    circuit : int or None
-        Which one the maps show at first; all where None.
-
-    Returns
-    -------
-    dict
-        JSON-able; ``null`` where a value is not known.
+    ``pictures`` are those that carry a cursor; the maps show ``circuit`` at first, all where it is None.
     """
     series, flown = subject.series, subject.flown
     no_ias = bool(np.isnan(series.ias_kt).all())
@@ -68,21 +57,13 @@ def phase_words() -> dict[str, list[str]]:
 
 
 def packed(values: FloatArray, decimals: int) -> list[Any]:
-    """Write a series as whole numbers that are small, so that they take few characters.
+    """Write a series, NaN where nothing is known, as whole numbers so small that they take few characters.
 
-    Parameters
-    ----------
-    values : (n,) float array
-        NaN where nothing is known.
-
-    Returns
-    -------
-    list
-        ``[decimals, order, length, numbers]``: ``numbers`` counts in the last decimal and was differenced
-        ``order`` times: 0 where the series has gaps, else whichever of 0, 1 and 2 is shortest. Noughts at its end are
-        left out. It is written in the characters of `CODE`, nearly always one a number: 0, −1, 1, −2 … stand for
-        0, 1, 2, 3 …, in digits to the base of half the code, the lowest first; all but the last digit are taken from
-        the code's second half. A gap is a space. The page's script reads it back.
+    It is ``[decimals, order, length, numbers]``: ``numbers`` counts in the last decimal and was differenced ``order``
+    times: 0 where the series has gaps, else whichever of 0, 1 and 2 is shortest. Noughts at its end are left out. It
+    is written in the characters of `CODE`, nearly always one a number: 0, −1, 1, −2 … stand for 0, 1, 2, 3 …, in
+    digits to the base of half the code, the lowest first; all but the last digit are taken from the code's second
+    half. A gap is a space. The page's script reads it back.
     """
     scaled = np.round(np.asarray(values, float) * 10.0**decimals)
     missing = np.isnan(scaled)

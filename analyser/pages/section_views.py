@@ -14,7 +14,7 @@ from analyser.earth.variation import magnetic_variation
 from analyser.frozen import dataclass
 from analyser.pages.figures.airspace import OUTLINES, Outline, airspace
 from analyser.pages.figures.canvas import Canvas
-from analyser.pages.figures.charts import LeavingPlot, leaving
+from analyser.pages.figures.charts import leaving
 from analyser.pages.figures.svg import part_id, used
 from analyser.pages.pictures import Picture, picture
 from analyser.pages.subject import AreaParts, Subject
@@ -96,7 +96,7 @@ def leaving_view(document: WrittenHold, ids: str) -> LeavingView | None:
     if found is None:
         return None
     finding = _finding(found.leave_at_s, found.left_s, document.start_s)
-    plot = LeavingPlot(
+    canvas = leaving(
         [row.turn_in_after_s for row in found.turn_in],
         [row.back_after_s for row in found.turn_in],
         found.plans[-1].to_go_s if found.plans else None,
@@ -105,7 +105,7 @@ def leaving_view(document: WrittenHold, ids: str) -> LeavingView | None:
     return LeavingView(
         finding,
         found,
-        picture(leaving(plot), "Turn in then, be back then", finding, "leaving", f"{ids}-leaving"),
+        picture(canvas, "Turn in then, be back then", finding, "leaving", f"{ids}-leaving"),
     )
 
 

@@ -21,19 +21,9 @@ NOT_JUDGED = "not judged"
 
 
 def direction(true_deg: float, variation_deg: float | None) -> tuple[str, str]:
-    """Write a direction in both references.
+    """Write a direction, degrees true, in both references: ``"263°M"``, ``"267°T"``; north is 360, as it is spoken.
 
-    Parameters
-    ----------
-    true_deg : float
-        Degrees true.
-    variation_deg : float or None
-        East positive; None where it is not known, then both texts are true.
-
-    Returns
-    -------
-    magnetic, true : str
-        ``"263°M"``, ``"267°T"``; north is 360, as it is spoken.
+    Without a variation (east positive) both texts are true.
     """
     true = f"{_three(true_deg)}°T"
     return (true if variation_deg is None else f"{_three(true_deg - variation_deg)}°M"), true
@@ -44,13 +34,7 @@ def _three(degrees: float) -> str:
 
 
 def number(value: float, decimals: int = 0, *, signed: bool = False) -> str:
-    """Write a number with a real minus sign and without a negative nought.
-
-    Parameters
-    ----------
-    signed : bool
-        True puts a plus before what is positive.
-    """
+    """Write a number with a real minus sign and without a negative nought; ``signed``: with a plus too."""
     rounded = round(value, decimals)
     if rounded == 0:
         return f"{0:.{decimals}f}"
@@ -88,33 +72,14 @@ def _minutes(degrees: float, width: int) -> str:
 
 
 def nice_step(length: float, most: int) -> float:
-    """Return a round step that cuts a length into at most ``most`` parts.
-
-    Parameters
-    ----------
-    length : float
-        Greater than 0.
-
-    Returns
-    -------
-    float
-        1, 2 or 5 times a power of ten.
-    """
+    """Return a round step (1, 2 or 5 times a power of ten) that cuts a length into at most ``most`` parts."""
     rough = length / most
     power = 10.0 ** math.floor(math.log10(rough))
     return next(step * power for step in (1.0, 2.0, 5.0, 10.0) if step * power >= rough * (1 - 1e-9))
 
 
 def heading(true_deg: float | None, variation_deg: float | None) -> Markup:
-    """Mark up a direction in both references; the page shows one of them.
-
-    Parameters
-    ----------
-    true_deg : float or None
-        Degrees true; None is not known.
-    variation_deg : float or None
-        East positive.
-    """
+    """Mark up a direction, degrees true, in both references; the page shows one of them."""
     if true_deg is None:
         return missing()
     magnetic, true = direction(true_deg, variation_deg)
@@ -124,13 +89,7 @@ def heading(true_deg: float | None, variation_deg: float | None) -> Markup:
 
 
 def feet(value_ft: float | None, *, signed: bool = False) -> Markup:
-    """Mark up a height in feet and in metres.
-
-    Parameters
-    ----------
-    signed : bool
-        True for a difference.
-    """
+    """Mark up a height, or ``signed`` a difference, in feet and in metres."""
     if value_ft is None:
         return missing()
     foot, metres = number(value_ft, signed=signed), number(value_ft * METRES_PER_FOOT, signed=signed)
@@ -159,14 +118,8 @@ def measured(found: WrittenNumber | None, variation_deg: float | None) -> Markup
 def turnable(text: str, variation_deg: float | None, exact_true_deg: Iterable[float] = ()) -> Markup:
     """Mark up a sentence whose magnetic directions the page may turn into true ones, and feet into metres.
 
-    Parameters
-    ----------
-    text : str
-        Directions as ``"312°M"``, heights as ``"4,000 ft"``.
-    variation_deg : float or None
-        East positive.
-    exact_true_deg : iterable of float
-        The directions that the sentence speaks of, so that a true one is rounded only once.
+    It has directions as ``"312°M"`` and heights as ``"4,000 ft"``; ``exact_true_deg`` are the directions that it
+    speaks of, so that a true one is rounded only once.
     """
     exact = {direction(true, variation_deg)[0]: true for true in exact_true_deg}
     parts = re.split(r"(\d{3}°M|\b\d[\d,]* ft\b)", text)

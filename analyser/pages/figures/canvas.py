@@ -40,18 +40,9 @@ BANDS = (50.0, 28.0)
 class Stroke:
     """One path, cut to the canvas, in drawing units (y downwards).
 
-    Attributes
-    ----------
-    pieces : tuple of (n, 2) float array
-        Unbroken runs of points.
-    closed : bool
-        True where each piece is a ring: its last point leads back to its first.
-    fill, edge : str
-        Colours for the style sheet to decide: ``"var(--ink-…)"``, or ``"none"``.
-    dash : sequence of float
-        Empty for a solid line.
-    data : dict
-        ``data-…`` attributes.
+    Its ``pieces`` are unbroken runs of points, rings where it is ``closed``. ``fill`` and ``edge`` are colours for the
+    style sheet to decide, ``"var(--ink-…)"``, or ``"none"``; an empty ``dash`` is a solid line; ``data`` become
+    ``data-…`` attributes.
     """
 
     pieces: tuple[FloatArray, ...]
@@ -80,21 +71,12 @@ class Letter:
 
 @dataclass
 class Canvas:
-    """A drawing of fixed size with a window on the data.
+    """A drawing of fixed size with a window (left, right, bottom, top) on the data.
 
-    Parameters
-    ----------
-    width, height : float
-        Drawing units; one unit is one pixel where the page shows the drawing at its own size.
-    window : (left, right, bottom, top)
-        What part of the data the canvas shows, in the data's units.
-    bands : (top, bottom)
-        Drawing units kept for lettering: a line drawn ``inside`` ends before them.
-    stretch : bool
-        True for time strips: the page may stretch the drawing to the width it has; the lettering keeps
-        its shape.
-    letter_units : float
-        The largest size at which any page shows this drawing's lettering, drawing units: room is kept for it.
+    ``width`` and ``height`` are in drawing units; one is one pixel where the page shows the drawing at its own size.
+    ``bands`` (top, bottom) are kept for lettering: a line drawn ``inside`` ends before them. A time strip may
+    ``stretch`` to the width the page has; its lettering keeps its shape. ``letter_units`` is the largest size at which
+    any page shows the lettering, drawing units: room is kept for it.
     """
 
     width: float
@@ -148,7 +130,10 @@ class Canvas:
         pieces = _unbroken(np.stack([px, self.height - py], axis=1), 2)
         if not beyond:
             pieces = self._cut(pieces, self.bands if inside else (-_CUT_UNITS, -_CUT_UNITS))
-        self._add(pieces, False, "none", ink, width, dash or (), opacity, layer, data)
+        if pieces:
+            self.strokes.append(
+                Stroke(tuple(pieces), False, "none", variable(ink), width, dash or (), opacity, layer, data)
+            )
 
     def area(
         self,
@@ -165,7 +150,9 @@ class Canvas:
         """Fill a closed area given by its corners; NaN separates several."""
         rings = _unbroken(np.stack([self.x(x), self.height - self.y(y)], axis=1), 3)
         # What is filled is left whole: cut to the canvas it would lose its shape.
-        self._add(rings, True, ink, edge or "none", width, (), opacity, layer, data)
+        if rings:
+            inks = variable(ink), variable(edge or "none")
+            self.strokes.append(Stroke(tuple(rings), True, *inks, width, (), opacity, layer, data))
 
     def letter(
         self,
@@ -200,22 +187,6 @@ class Canvas:
             kept += [get_coordinates(part) for part in get_parts(inside) if part.geom_type == "LineString"]
         return [piece for piece in kept if len(piece) > 1]
 
-    def _add(
-        self,
-        pieces: list[FloatArray],
-        closed: bool,
-        fill: str,
-        edge: str,
-        width: float,
-        dash: Sequence[float],
-        opacity: float | None,
-        layer: str,
-        data: dict[str, Any],
-    ) -> None:
-        if pieces:
-            inks = variable(fill), variable(edge)
-            self.strokes.append(Stroke(tuple(pieces), closed, *inks, width, dash, opacity, layer, data))
-
 
 def _unbroken(points: FloatArray, least: int) -> list[FloatArray]:
     """Split points at the rows that are NaN; leave out pieces with fewer points than ``least``."""
@@ -228,17 +199,7 @@ def _unbroken(points: FloatArray, least: int) -> list[FloatArray]:
 
 
 def variable(ink: str) -> str:
-    """Return the style sheet's variable for an ink.
-
-    Parameters
-    ----------
-    ink : str
-        A key of :data:`INKS`, or ``"none"``.
-
-    Returns
-    -------
-    str
-        ``"var(--ink-…)"``, or ``"none"``.
+    """Return the style sheet's variable for an ink, ``"var(--ink-…)"``, or ``"none"``.
 
     Raises
     ------
@@ -251,19 +212,10 @@ def variable(ink: str) -> str:
 
 
 def thin(x: FloatArray, y: FloatArray, tolerance: float) -> tuple[FloatArray, FloatArray]:
-    """Drop the points that a line does not need.
+    """Drop the points that a line does not need: none lies further from the thinned one than ``tolerance``.
 
-    Parameters
-    ----------
-    x, y : (n,) float array
-        The line in drawing units; NaN breaks it.
-    tolerance : float
-        How far a dropped point may lie from the thinned line, drawing units.
-
-    Returns
-    -------
-    x, y : (m,) float array
-        The first and last point of every unbroken piece are always among them, with a NaN between two pieces.
+    Lines are (n,) arrays in drawing units. NaN breaks them: the first and last point of every unbroken piece are kept,
+    with one NaN between two pieces.
 
     References
     ----------
@@ -271,17 +223,12 @@ def thin(x: FloatArray, y: FloatArray, tolerance: float) -> tuple[FloatArray, Fl
     """
     if x.size <= 2:
         return x, y
-    points = np.column_stack([x, y])
-    missing = np.isnan(x) | np.isnan(y)
-    if not missing.any():
-        kept = _needed(points, tolerance)
-    else:
-        edges = np.flatnonzero(np.diff(np.concatenate(([1], missing.astype(int), [1]))))
-        pieces = [np.full((1, 2), np.nan)]
-        for first, after in zip(edges[0::2], edges[1::2], strict=True):
-            pieces += [_needed(points[first:after], tolerance), pieces[0]]
-        kept = np.concatenate(pieces[1:-1] or pieces)
-    return kept[:, 0], kept[:, 1]
+    broken = np.full((1, 2), np.nan)
+    kept = [
+        part for run in _unbroken(np.column_stack([x, y]), 1) for part in (broken, _needed(run, tolerance))
+    ]
+    joined = np.concatenate(kept[1:] or [broken])
+    return joined[:, 0], joined[:, 1]
 
 
 def _needed(points: FloatArray, tolerance: float) -> FloatArray:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from analyser.frozen import dataclass
 from analyser.pages.figures import symbols
-from analyser.pages.figures.canvas import Canvas
+from analyser.pages.figures.canvas import Canvas, FloatArray
 from analyser.pages.figures.placing import letter_free
 from analyser.pages.words import clock, nice_step, number
+
+if TYPE_CHECKING:
+    from analyser.schema.debrief_file import WrittenWind
 
 ROW = 24.0
 #: More shares than this are summed up in one bar, so that the chart stays a picture; the table has them all.
@@ -21,31 +23,14 @@ _MOST = 6
 _NAMES, _FIGURES = 0.40, 0.23
 
 
-@dataclass(frozen=True)
-class Bar:
-    """One bar: its name in words and how much it added."""
-
-    name: str
-    value: float
+#: One bar: its name in words and how much it added.
+Bar = tuple[str, float]
 
 
 def waterfall(shares: Sequence[Bar], measured: float, unit: str, decimals: int) -> Canvas:
-    """Draw shares that add up to what was measured.
-
-    Parameters
-    ----------
-    shares : sequence of Bar
-        In the order in which they are drawn, the most costly first.
-    measured : float
-        What the shares add up to.
-
-    Returns
-    -------
-    Canvas
-        One row for each share and one for the sum, to be stretched.
-    """
+    """Draw shares that add up to what was ``measured``, the most costly first, a row each, to be stretched."""
     shares = _summed(shares)
-    ends = np.cumsum([0.0, *(share.value for share in shares)])
+    ends = np.cumsum([0.0, *(value for _, value in shares)])
     low, high = float(min(ends.min(), measured, 0.0)), float(max(ends.max(), measured, 0.0))
     room = max(high - low, 10.0**-decimals * 5)
     scale = room / (1.0 - _NAMES - _FIGURES)
@@ -53,10 +38,10 @@ def waterfall(shares: Sequence[Bar], measured: float, unit: str, decimals: int) 
     rows = len(shares) + 1
     canvas = Canvas(480.0, rows * ROW, (left, right, float(rows), 0.0), stretch=True)
     for row, (share, start) in enumerate(zip(shares, ends[:-1], strict=True)):
-        text = f"{number(share.value, decimals, signed=True)} {unit}"
-        _row(canvas, row, share, (float(start), float(start) + share.value), text)
+        text = f"{number(share[1], decimals, signed=True)} {unit}"
+        _row(canvas, row, share[0], (float(start), float(start) + share[1]), text)
     text = f"{number(measured, decimals, signed=True)} {unit}"
-    _row(canvas, len(shares), Bar("measured", measured), (0.0, measured), text, total=True)
+    _row(canvas, len(shares), "measured", (0.0, measured), text, total=True)
     canvas.line([0, 0], [0, rows], "ink", 1.0, layer="axis")
     return canvas
 
@@ -66,15 +51,15 @@ def _summed(shares: Sequence[Bar]) -> Sequence[Bar]:
     if len(shares) <= _MOST:
         return shares
     kept, rest = shares[: _MOST - 1], shares[_MOST - 1 :]
-    return [*kept, Bar(f"{len(rest)} smaller shares", sum(share.value for share in rest))]
+    return [*kept, (f"{len(rest)} smaller shares", sum(value for _, value in rest))]
 
 
 def _row(
-    canvas: Canvas, row: int, share: Bar, bar: tuple[float, float], text: str, *, total: bool = False
+    canvas: Canvas, row: int, name: str, bar: tuple[float, float], text: str, *, total: bool = False
 ) -> None:
     left, right = canvas.window[:2]
     base = row + 0.68
-    canvas.letter(left, base, share.name, "strong" if total else "row", "start", right=2)
+    canvas.letter(left, base, name, "strong" if total else "row", "start", right=2)
     if total:
         canvas.line([left, right], [row + 0.02] * 2, "ink", 1.0, layer="axis")
     low, high = min(bar), max(bar)
@@ -92,47 +77,35 @@ def _row(
     canvas.letter(right, base, text, "strong" if total else "row", "end", right=-2)
 
 
-@dataclass(frozen=True)
-class LeavingPlot:
-    """What the plot shows, seconds after leaving the fix.
+def leaving(
+    turn_in_s: Sequence[float],
+    back_s: Sequence[float],
+    wanted_s: float | None,
+    flown: tuple[float, float] | None,
+) -> Canvas:
+    """Draw the instant of return over the instant of turning in, seconds after leaving the fix.
 
-    Attributes
-    ----------
-    turn_in_s, back_s : sequence of float
-        From the shortest circuit to the full one.
-    wanted_s : float or None
-        When to be over the fix again.
-    flown : (turn_in_s, back_s) or None
+    The circuits run from the shortest to the full one; ``wanted_s`` is when to be over the fix again; ``flown`` is when
+    the inbound turn was begun and when the fix was passed.
     """
-
-    turn_in_s: Sequence[float]
-    back_s: Sequence[float]
-    wanted_s: float | None
-    flown: tuple[float, float] | None
-
-
-def leaving(plot: LeavingPlot) -> Canvas:
-    """Draw the instant of return over the instant of turning in."""
-    across, up = list(plot.turn_in_s), list(plot.back_s)
-    if plot.flown:
-        across.append(plot.flown[0])
-        up.append(plot.flown[1])
-    if plot.wanted_s is not None:
-        up.append(plot.wanted_s)
+    across, up = list(turn_in_s), list(back_s)
+    if flown:
+        across.append(flown[0])
+        up.append(flown[1])
+    if wanted_s is not None:
+        up.append(wanted_s)
     left, right, low, high = min(across), max(across), min(up), max(up)
     wide, tall = max(right - left, 20.0), max(high - low, 20.0)
     window = (left - 0.2 * wide, right + 0.12 * wide, low - 0.24 * tall, high + 0.16 * tall)
     canvas = Canvas(420.0, 260.0, window)
     _leaving_axes(canvas)
-    canvas.line(plot.turn_in_s, plot.back_s, "pencil", 1.8, (2.0, 2.4), layer="exact")
-    if plot.wanted_s is not None:
-        canvas.line(window[:2], [plot.wanted_s] * 2, "good", 1.6, (7, 3), layer="wanted")
-        canvas.letter(
-            window[1], plot.wanted_s, f"wanted {clock(plot.wanted_s)}", "note", "end", up=5, right=-4
-        )
-    if plot.flown:
-        _dot(canvas, *plot.flown)
-        canvas.letter(*plot.flown, "flown", "strong", "end", right=-8, up=-4)
+    canvas.line(turn_in_s, back_s, "pencil", 1.8, (2.0, 2.4), layer="exact")
+    if wanted_s is not None:
+        canvas.line(window[:2], [wanted_s] * 2, "good", 1.6, (7, 3), layer="wanted")
+        canvas.letter(window[1], wanted_s, f"wanted {clock(wanted_s)}", "note", "end", up=5, right=-4)
+    if flown:
+        _dot(canvas, *flown)
+        canvas.letter(*flown, "flown", "strong", "end", right=-8, up=-4)
     return canvas
 
 
@@ -158,49 +131,30 @@ def _dot(canvas: Canvas, x: float, y: float) -> None:
     canvas.area(x + 4.5 * across * np.cos(angle), y + 4.5 * up * np.sin(angle), "ink", layer="flown")
 
 
-FloatArray = NDArray[np.float64]
+def wind_circle(
+    ground_kt: tuple[FloatArray, FloatArray],
+    wind: WrittenWind,
+    tas_kt: float,
+    tas_sd_kt: float | None,
+    texts: tuple[str, str],
+) -> Canvas:
+    """Draw the ground velocities (east, north), the circle through them, and how well its centre is known.
 
-
-@dataclass(frozen=True)
-class WindCircle:
-    """What the picture shows, all in knots.
-
-    Attributes
-    ----------
-    ground_east_kt, ground_north_kt : (n,) float array
-    wind_east_kt, wind_north_kt : float
-        Towards.
-    wind_sd_kt : float or None
-        One sigma per axis.
-    circuits : tuple of (number, east_kt, north_kt)
-        The wind of each circuit.
-    texts : (magnetic, true)
-        The wind in words.
+    The wind, whose components are known, is also written in ``texts``, magnetic and true.
     """
-
-    ground_east_kt: FloatArray
-    ground_north_kt: FloatArray
-    wind_east_kt: float
-    wind_north_kt: float
-    wind_sd_kt: float | None
-    tas_kt: float
-    tas_sd_kt: float | None
-    circuits: tuple[tuple[int, float, float], ...]
-    texts: tuple[str, str]
-
-
-def wind_circle(circle: WindCircle) -> Canvas:
-    """Draw the ground velocities, the circle through them, and how well its centre is known."""
-    reach = 1.12 * (circle.tas_kt + max(abs(circle.wind_east_kt), abs(circle.wind_north_kt)))
+    centre = (wind.east_kt or 0.0, wind.north_kt or 0.0)
+    reach = 1.12 * (tas_kt + max(map(abs, centre)))
     canvas = Canvas(360.0, 360.0, (-reach, reach, -reach, reach))
     _axes(canvas, reach)
-    wind = (circle.wind_east_kt, circle.wind_north_kt)
-    if circle.tas_sd_kt is not None and circle.wind_sd_kt is not None:
+    if tas_sd_kt is not None and wind.sd_kt is not None:
         # Both uncertainties widen the ring in which the points should lie.
-        _ring_area(canvas, wind, circle.tas_kt, 2 * math.hypot(circle.tas_sd_kt, circle.wind_sd_kt))
-    symbols.ring(canvas, circle.tas_kt, *wind, ink="pencil", width=1.2, dash=(2.0, 2.4), layer="circle")
-    _points(canvas, circle)
-    _centre(canvas, circle)
+        _ring_area(canvas, centre, tas_kt, 2 * math.hypot(tas_sd_kt, wind.sd_kt))
+    symbols.ring(canvas, tas_kt, *centre, ink="pencil", width=1.2, dash=(2.0, 2.4), layer="circle")
+    _points(canvas, *ground_kt)
+    _centre(canvas, *centre, wind.sd_kt)
+    letters = [(text, f"note {kind}") for text, kind in zip(texts, ("when-mag", "when-tru"), strict=True)]
+    letter_free(canvas, centre, letters, math.degrees(math.atan2(*centre)), layer="lettering",
+                clear_of=("wind", "points"))  # fmt: skip
     return canvas
 
 
@@ -223,27 +177,20 @@ def _ring_area(canvas: Canvas, centre: tuple[float, float], radius: float, half:
     canvas.area(east, north, "band", layer="circle")
 
 
-def _points(canvas: Canvas, circle: WindCircle) -> None:
+def _points(canvas: Canvas, east_kt: FloatArray, north_kt: FloatArray) -> None:
     # Each point is a dash as long as it is thick: a square of one short path piece.
     size = 1.25 * (canvas.window[1] - canvas.window[0]) / canvas.width
-    east, north = circle.ground_east_kt[:, None], circle.ground_north_kt[:, None]
     ends = np.array([-size, size, np.nan])
-    canvas.line((east + ends).ravel(), (north + 0.0 * ends).ravel(), "out", 2.5, opacity=0.75, layer="points")
+    east, north = (east_kt[:, None] + ends).ravel(), (north_kt[:, None] + 0.0 * ends).ravel()
+    canvas.line(east, north, "out", 2.5, opacity=0.75, layer="points")
 
 
-def _centre(canvas: Canvas, circle: WindCircle) -> None:
-    east, north = circle.wind_east_kt, circle.wind_north_kt
+def _centre(canvas: Canvas, east: float, north: float, sd_kt: float | None) -> None:
     canvas.line([0, east], [0, north], "air", 2.2, layer="wind")
-    if circle.wind_sd_kt is not None:
+    if sd_kt is not None:
         angle = np.linspace(0, 2 * np.pi, 49)
-        away = 2 * circle.wind_sd_kt
-        disc = (east + away * np.sin(angle), north + away * np.cos(angle))
+        disc = (east + 2 * sd_kt * np.sin(angle), north + 2 * sd_kt * np.cos(angle))
         canvas.area(*disc, "air", opacity=0.3, edge="air", layer="wind")
     size = 4.0 * (canvas.window[1] - canvas.window[0]) / canvas.width
     canvas.line([east - size, east + size], [north, north], "ink", 1.2, layer="wind")
     canvas.line([east, east], [north - size, north + size], "ink", 1.2, layer="wind")
-    letters = [
-        (text, f"note {kind}") for text, kind in zip(circle.texts, ("when-mag", "when-tru"), strict=True)
-    ]
-    letter_free(canvas, (east, north), letters, math.degrees(math.atan2(east, north)), layer="lettering",
-                clear_of=("wind", "points"))  # fmt: skip

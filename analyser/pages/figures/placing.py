@@ -41,29 +41,11 @@ def letter_free(
     nearest: float = 0.0,
     **data: Any,
 ) -> bool:
-    """Write beside a point, where nothing is in the way.
+    """Write beside a point (in the canvas's data), where nothing is in the way; tell whether there was room.
 
-    Parameters
-    ----------
-    canvas : Canvas
-        With everything drawn that the lettering must keep clear of.
-    point : (x, y)
-        In the canvas's data.
-    texts : sequence of (text, kind)
-        Of which the page shows one: they share the place.
-    towards_deg : float
-        On which side it would stand best, clockwise from the top of the canvas.
-    layer : str
-        Of the lettering.
-    clear_of : iterable of str
-        Layers whose lines it keeps clear of; if there is no such place, of the first alone.
-    nearest : float
-        How near to the point it may stand, drawing units.
-
-    Returns
-    -------
-    bool
-        False where there is no room; nothing is written then.
+    ``texts`` are (text, kind), of which the page shows one: they share the place. It would stand best ``towards_deg``,
+    clockwise from the top of the canvas, and no nearer than ``nearest`` drawing units. It keeps clear of the lines of
+    the layers ``clear_of``, which are drawn already; if there is no such place, of the first alone.
     """
     layers = tuple(clear_of)
     return any(
@@ -75,19 +57,9 @@ def letter_free(
 
 
 def write_first_free(canvas: Canvas, tried: Iterable[list[Letter]], clear_of: Sequence[str]) -> bool:
-    """Write the first of several tried letterings that is in nothing's way.
+    """Write the first of several letterings that is in nothing's way; tell whether there was one.
 
-    Parameters
-    ----------
-    tried : iterable of list of Letter
-        The letters of one list share a place.
-    clear_of : sequence of str
-        Layers whose lines they keep clear of.
-
-    Returns
-    -------
-    bool
-        False where none has room; nothing is written then.
+    The letters of one list share a place; ``clear_of`` are the layers whose lines they keep clear of.
     """
     from shapely import linestrings
 

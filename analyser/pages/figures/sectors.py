@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
-from analyser.frozen import dataclass
 from analyser.holds.entries import sectors as hold_sectors
 from analyser.pages.figures import symbols
 from analyser.pages.figures.canvas import Canvas, Letter
@@ -18,63 +18,46 @@ _REACH = 1.0
 LETTER_UNITS = 23.0
 
 
-@dataclass(frozen=True)
-class SectorDiagram:
-    """How the aircraft came to the fix.
+def sectors(
+    course: float,
+    side: int,
+    variation: float | None,
+    heading: float | None,
+    allowed: Sequence[str],
+    *,
+    heading_sd_deg: float | None = None,
+    flexible_deg: float = 5.0,
+    offset_word: str = "offset",
+) -> Canvas:
+    """Draw the sectors round the fix, north up, with the heading of the arrival where it is known.
 
-    Attributes
-    ----------
-    side : int
-        +1 for right-hand turns, -1 for left-hand.
-    flexible_deg : float
-        Half the zone at each border in which either neighbour is right.
-    offset_word : str
-        What the rules call the offset entry.
-    """
-
-    inbound_course_true_deg: float
-    side: int
-    variation_deg: float | None
-    heading_true_deg: float | None
-    heading_sd_deg: float | None
-    allowed: tuple[str, ...]
-    flexible_deg: float = 5.0
-    offset_word: str = "offset"
-
-
-def sectors(arrival: SectorDiagram) -> Canvas:
-    """Draw the sectors round the fix, north up, with the arrival heading.
-
-    Returns
-    -------
-    Canvas
-        Layers: sectors, borders, hold, fix, arrival, lettering.
+    Inbound course and heading are degrees true; ``side`` is +1 for right-hand turns, -1 for left-hand. In the zone of
+    ``flexible_deg`` to either side of each border either neighbour is right; ``offset_word`` is what the rules call the
+    offset entry.
     """
     # Wider than high: the lettering of an arrival from the side stands beside the ring.
     canvas = Canvas(440.0, 360.0, (-1.516, 1.516, -1.24, 1.24), letter_units=LETTER_UNITS)
-    course, side = arrival.inbound_course_true_deg, arrival.side
     zones = hold_sectors(course, "right" if side > 0 else "left")
     for zone in zones:
         # An aircraft with this heading at the fix comes from the opposite bearing.
         start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
-        _wedge(canvas, start, start + width, "band" if zone.entry in arrival.allowed else "paper", 1.0)
+        _wedge(canvas, start, start + width, "band" if zone.entry in allowed else "paper", 1.0)
     for zone in zones:
-        _border(canvas, zone.from_heading_deg + 180.0, arrival.flexible_deg)
+        _border(canvas, zone.from_heading_deg + 180.0, flexible_deg)
     symbols.ring(canvas, _REACH, ink="ink", width=1.0, layer="ring")
     _hold(canvas, course, side)
     _course_line(canvas, course)
     symbols.fix(canvas)
-    if arrival.heading_true_deg is not None:
-        _arrow(canvas, arrival.heading_true_deg, arrival.heading_sd_deg)
+    if heading is not None:
+        _arrow(canvas, heading, heading_sd_deg)
     # Lettering comes last, when all is drawn that it must keep clear of: what has least choice of place first.
     for zone in sorted(zones, key=lambda one: (one.to_heading_deg - one.from_heading_deg) % 360.0):
         start, width = zone.from_heading_deg + 180.0, (zone.to_heading_deg - zone.from_heading_deg) % 360.0
-        name = arrival.offset_word if zone.entry == "offset" else zone.entry
-        _name(canvas, name, "strong" if zone.entry in arrival.allowed else "row", start, width)
-    _label(canvas, "course", course + 180.0, ("inbound ", ""), course, arrival.variation_deg)
-    if arrival.heading_true_deg is not None:
-        heading = arrival.heading_true_deg
-        _label(canvas, "mark", heading + 180.0, ("heading ", ""), heading, arrival.variation_deg)
+        name = offset_word if zone.entry == "offset" else zone.entry
+        _name(canvas, name, "strong" if zone.entry in allowed else "row", start, width)
+    _label(canvas, "course", course + 180.0, ("inbound ", ""), course, variation)
+    if heading is not None:
+        _label(canvas, "mark", heading + 180.0, ("heading ", ""), heading, variation)
     return canvas
 
 

@@ -5,27 +5,25 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import field
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from analyser.earth.constants import METRES_PER_FOOT
 from analyser.frozen import dataclass
-from analyser.pages.figures.canvas import Canvas, thin
+from analyser.pages.figures.canvas import Canvas, FloatArray, thin
 from analyser.pages.subject import PHASES, Span
 from analyser.pages.words import clock, nice_step, number
 
-FloatArray = NDArray[np.float64]
+if TYPE_CHECKING:
+    from analyser.schema.debrief_file import WrittenExcursion
 
 
 @dataclass(frozen=True)
 class Band:
     """Between which values a quantity should have stayed, and when.
 
-    Attributes
-    ----------
-    narrows_to : float
-        What part of the band's width is left at its end; 1 for an even band.
+    ``narrows_to`` is what part of the band's width is left at its end; 1 for an even band.
     """
 
     start_s: float
@@ -43,33 +41,11 @@ class Band:
 
 
 @dataclass(frozen=True)
-class Outside:
-    """One stretch of time out of tolerance."""
-
-    start_s: float
-    end_s: float
-    worst_s: float
-    worst: float
-    beyond: float
-
-
-@dataclass(frozen=True)
 class Strip:
-    """One quantity over time.
+    """One quantity over time, (n,) arrays; ``sd``, one sigma, is drawn as a wash two sigmas to either side.
 
-    Attributes
-    ----------
-    key : str
-        Its name in the page's data: ``"altitude"``.
-    decimals : int
-        Of the numbers written beside the line.
-    time_s, value : (n,) float array
-    sd : (n,) float array or None
-        One sigma; drawn as a wash two sigmas to either side.
-    metres : bool
-        True for heights, which are also lettered in metres.
-    outside : sequence of Outside
-        The stretches out of tolerance, as the debrief file has them.
+    ``key`` is its name in the page's data, ``"altitude"``; heights are also lettered in ``metres``; ``outside`` are
+    the stretches out of tolerance, as the debrief file has them.
     """
 
     key: str
@@ -81,7 +57,7 @@ class Strip:
     sd: FloatArray | None = None
     bands: Sequence[Band] = field(default_factory=tuple)
     metres: bool = False
-    outside: Sequence[Outside] = ()
+    outside: Sequence[WrittenExcursion] = ()
 
 
 #: All strips are drawn this wide; the page stretches them to the room there is.
@@ -94,21 +70,10 @@ MARGIN_RIGHT = -4.0
 def strip_sheet(
     strip: Strip, spans: Sequence[Span], window_s: tuple[float, float], seams_s: Sequence[float] = ()
 ) -> Canvas:
-    """Draw one strip.
+    """Draw one strip: phases, band, axis, value, outside, lettering.
 
-    Parameters
-    ----------
-    spans : sequence of Span
-        For the shading of the turns and the lines between circuits.
-    window_s : (start, end)
-        What all strips of a hold show.
-    seams_s : sequence of float
-        Where time was taken out or put in; a line is ruled there.
-
-    Returns
-    -------
-    Canvas
-        Layers: phases, band, axis, value, outside, lettering.
+    ``window_s`` (start, end) is what all strips of a hold show; a line is ruled at ``seams_s``, where time was taken
+    out or put in.
     """
     low, high, step = _range(strip, window_s)
     canvas = Canvas(STRIP_WIDTH, STRIP_HEIGHT, (*window_s, low, high), stretch=True)
@@ -142,16 +107,7 @@ def shade(canvas: Canvas, spans: Sequence[Span]) -> None:
 def ribbon(
     spans: Sequence[Span], window_s: tuple[float, float], start_s: float, seams_s: Sequence[float] = ()
 ) -> Canvas:
-    """Draw the ribbon above the strips: phases by their lines, circuits by number, time in minutes.
-
-    Parameters
-    ----------
-    window_s : (start, end)
-    start_s : float
-        The arrival over the fix, from which the minutes count.
-    seams_s : sequence of float
-        Where time was taken out or put in.
-    """
+    """Draw the ribbon above the strips: phases by their lines, circuits by number, minutes from ``start_s``."""
     canvas = Canvas(STRIP_WIDTH, 46.0, (*window_s, 0.0, 46.0), stretch=True)
     shade(canvas, spans)
     starts = [span for span in spans if span.phase == "outbound_turn"]
@@ -258,7 +214,7 @@ def _outside(canvas: Canvas, strip: Strip) -> None:
         canvas.area([spot.start_s, until, until, spot.start_s], foot, "mark", layer="outside")
     told: list[float] = []
     start, end = canvas.window[:2]
-    for spot in sorted(spots, key=lambda one: -abs(one.beyond)):
+    for spot in sorted(spots, key=lambda one: -abs(one.worst)):
         # A label that would lie over its neighbour is left out: neither could be read.
         anchor, middle_s = _placed(canvas, spot)
         if len(told) < 5 and all(abs(middle_s - other) > 0.24 * (end - start) for other in told):
@@ -266,7 +222,7 @@ def _outside(canvas: Canvas, strip: Strip) -> None:
             _worst(canvas, strip, spot, anchor, middle_s)
 
 
-def _placed(canvas: Canvas, spot: Outside) -> tuple[str, float]:
+def _placed(canvas: Canvas, spot: WrittenExcursion) -> tuple[str, float]:
     """Return how the worst's figures are anchored to its time, and the time that their middle comes to."""
     start, end = canvas.window[:2]
     reach, place = _REACH * (end - start), (spot.worst_s - start) / (end - start)
@@ -275,19 +231,19 @@ def _placed(canvas: Canvas, spot: Outside) -> tuple[str, float]:
     return ("end", spot.worst_s - reach) if place > 1.0 - _REACH else ("middle", spot.worst_s)
 
 
-def _worst(canvas: Canvas, strip: Strip, spot: Outside, anchor: str, middle_s: float) -> None:
+def _worst(canvas: Canvas, strip: Strip, spot: WrittenExcursion, anchor: str, middle_s: float) -> None:
     """Write the worst in figures, clear of the line on either side of it as far as they reach on a phone."""
     start, end = canvas.window[:2]
     near = np.abs(strip.time_s - middle_s) <= _REACH * 1.1 * (end - start)
     near &= ~np.isnan(strip.value)
-    higher = spot.beyond > 0
-    beside = strip.value[near]
-    edge = beside.max(initial=spot.worst) if higher else beside.min(initial=spot.worst)
+    higher = spot.worst > 0
+    beside, worst = strip.value[near], spot.reference + spot.worst
+    edge = beside.max(initial=worst) if higher else beside.min(initial=worst)
     up, sign = (5.0, "▲") if higher else (-14.0, "▼")
-    figures = f"{sign} {number(spot.beyond, strip.decimals, signed=True)}"
+    figures = f"{sign} {number(spot.worst, strip.decimals, signed=True)}"
     kind = "mark when-ft" if strip.metres else "mark"
     space = "" if strip.unit == "°" else " "
     canvas.letter(spot.worst_s, float(edge), f"{figures}{space}{strip.unit}", kind, anchor, up=up)
     if strip.metres:
-        metric = f"{sign} {number(spot.beyond * METRES_PER_FOOT, 0, signed=True)} m"
+        metric = f"{sign} {number(spot.worst * METRES_PER_FOOT, 0, signed=True)} m"
         canvas.letter(spot.worst_s, float(edge), metric, "mark when-m", anchor, up=up)

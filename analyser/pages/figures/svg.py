@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup, escape
 
-from analyser.frozen import dataclass
 from analyser.pages.figures.canvas import Canvas, Letter, Stroke
 
 #: Points are written to a tenth of a drawing unit, as finely as lines are thinned.
@@ -19,58 +18,29 @@ _PER_UNIT = 10
 _SHARED, _BY_CIRCUIT = ("airspace",), ("flown", "ideal", "reflown")
 
 
-@dataclass(frozen=True)
-class Name:
-    """What a picture is called: in words, or by the caption beside it.
-
-    Attributes
-    ----------
-    words : str
-        The text alternative; empty where ``caption`` names an element.
-    caption : str
-        ``id`` of the element that says it: what is hidden there by the page's switches is hidden here too.
-    """
-
-    words: str = ""
-    caption: str = ""
-
-
 def svg(
-    canvas: Canvas, says: str | Name, *, name: str, ids: str = "", under: Markup | str = "", **data: Any
+    canvas: Canvas,
+    says: str,
+    *,
+    name: str,
+    caption: str = "",
+    ids: str = "",
+    under: Markup | str = "",
+    **data: Any,
 ) -> Markup:
-    """Write a canvas as an inline SVG element.
+    """Write a canvas as an inline SVG element, everything in it escaped.
 
-    Parameters
-    ----------
-    says : str or Name
-        The text alternative: what the picture shows, in a sentence.
-    name : str
-        What kind of picture, for style and script: ``"plan"``.
-    ids : str, optional
-        Gives each circuit's lines an ``id`` that begins so, for other pictures to use: ``"h1"``.
-    under : Markup, optional
-        Drawn first.
-    **data
-        Further ``data-…`` attributes of the element.
-
-    Returns
-    -------
-    Markup
-        Safe to put into the page: everything written in it is escaped here.
-
-    Notes
-    -----
-    A strict content policy forbids style attributes, so there are only presentation attributes, and colours are
-    the style sheet's variables.
+    ``says`` is the text alternative, what the picture shows, in a sentence; where it has a ``caption``, that element's
+    id, what the page's switches hide there is hidden in the name too. ``name`` is its kind, for style and script:
+    ``"plan"``. With ``ids``, ``"h1"``, each circuit's lines get an ``id`` that begins so, for other pictures to use;
+    ``under`` is drawn first; ``data`` become ``data-…`` attributes. A strict content policy forbids style attributes,
+    so there are only presentation attributes, and colours are the style sheet's variables.
     """
-    said = says if isinstance(says, Name) else Name(says)
     body = under + Markup("".join(_layers(canvas, ids)))
     letters = "".join(_letters(canvas))
     box = f"0 0 {_short(canvas.width)} {_short(canvas.height)}"
     attributes = _data({"fig": name, **data})
-    called = (
-        f'aria-labelledby="{escape(said.caption)}"' if said.caption else f'aria-label="{escape(said.words)}"'
-    )
+    called = f'aria-labelledby="{escape(caption)}"' if caption else f'aria-label="{escape(says)}"'
     start = f'<svg class="fig fig-{escape(name)}" role="img" {called}{attributes}'
     if not canvas.stretch:
         return Markup(f'{start} viewBox="{box}">{body}{letters}</svg>')
@@ -82,15 +52,7 @@ def svg(
 
 
 def used(target: str, from_canvas: Canvas, to_canvas: Canvas) -> Markup:
-    """Draw an element of another picture again, where it belongs on this one's canvas.
-
-    Parameters
-    ----------
-    target : str
-        The element's ``id``.
-    from_canvas, to_canvas : Canvas
-        Of one map: the same data, other windows.
-    """
+    """Draw another picture's element (its ``id``) again, where it belongs on this canvas of the same map."""
     here, there = from_canvas.mapping(), to_canvas.mapping()
     times = there["kx"] / here["kx"]
     right, down = there["ox"] - times * here["ox"], there["oy"] - times * here["oy"]
