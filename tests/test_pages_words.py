@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -21,8 +22,8 @@ from analyser.pages.circuit_views import (
 from analyser.pages.figures.strips import Band, Strip
 from analyser.pages.opening import opening
 from analyser.pages.pictures import waterfall_pictures
-from analyser.pages.section_views import course_words, disagreement
-from analyser.pages.shown_hold import ShownHold, hold_view
+from analyser.pages.section_views import course_words, disagreement, sections
+from analyser.pages.shown_hold import hold_view
 from analyser.pages.template import environment
 from analyser.rules.graded_items import item_of
 from analyser.schema.debrief_file import (
@@ -42,12 +43,15 @@ def written() -> WrittenHold:
 
 
 @cache
-def shown() -> ShownHold:
+def shown() -> dict[str, Any]:
     made, plain = debriefed()
     document = typed(plain)
-    return hold_view(
-        made.holds[0], document.holds[0], 1, rules=document.rules, standard=document.standard, start=None
-    )
+    return hold_view(made.holds[0], document, 1, None)
+
+
+def results(hold: WrittenHold) -> dict[str, str]:
+    """What the headings of a hold's sections say."""
+    return {one.key: words(one.result) for one in sections(hold, typed(debriefed()[1]))}
 
 
 def words(markup: object) -> str:
@@ -110,7 +114,7 @@ def test_the_worst_the_best_and_the_last_circuit_are_opened() -> None:
     points = [70.0, 40.0, None, 95.0, 60.0, 80.0, 81.0]
     circuits = [replace(one, number=number, points=given) for number, given in enumerate(points, 1)]
     assert shown_first(circuits) == {2, 4, 7}
-    views = shown().circuits
+    views = shown()["circuits"]
     assert put_together(views) == []
     many = [replace(views[0], doc=replace(one, number=number), opened=number == 1) for number in range(1, 8)]
     assert [one.doc.number for one in put_together(many)] == [2, 3, 4, 5, 6, 7]
@@ -207,12 +211,11 @@ def test_the_facts_of_an_arrival_say_when_the_aircraft_was_slow() -> None:
     ],
 )
 def test_the_heading_of_the_holding_area_says_the_nearest_edge(margins: tuple[float, ...], said: str) -> None:
-    view = shown()
-    assert view.airspace is not None
-    doc = view.airspace.doc
-    edges = tuple(replace(doc.edges[0], margin_nm=margin) for margin in margins)
-    changed = replace(view, airspace=replace(view.airspace, doc=replace(doc, entry=None, circuits=edges)))
-    assert [words(one.result) for one in changed.sections if one.key == "airspace"] == [said]
+    area = written().airspace
+    assert area is not None
+    edges = tuple(replace(area.edges[0], margin_nm=margin) for margin in margins)
+    changed = replace(written(), airspace=replace(area, entry=None, circuits=edges))
+    assert results(changed)["airspace"] == said
 
 
 def test_the_shares_of_the_holding_area_are_in_hundredths() -> None:
@@ -224,21 +227,16 @@ def test_the_shares_of_the_holding_area_are_in_hundredths() -> None:
 
 
 def test_the_heading_of_the_wind_has_two_sigmas_and_where_it_comes_from() -> None:
-    view = shown()
-    wind = replace(view.doc.wind, from_true=330.0, speed_kt=14.0, sd_kt=0.65, source="turns")
-    changed = replace(view, doc=replace(view.doc, wind=wind, variation=None))
-    (said,) = [words(one.result) for one in changed.sections if one.key == "wind"]
-    assert said == "330°T 14 ±1.3 kt, from turns"
+    wind = replace(written().wind, from_true=330.0, speed_kt=14.0, sd_kt=0.65, source="turns")
+    assert results(replace(written(), wind=wind, variation=None))["wind"] == "330°T 14 ±1.3 kt, from turns"
     calm = replace(wind, from_true=None, speed_kt=None)
-    unknown = replace(view, doc=replace(view.doc, wind=calm))
-    assert [words(one.result) for one in unknown.sections if one.key == "wind"] == ["not known from this log"]
+    assert results(replace(written(), wind=calm))["wind"] == "not known from this log"
 
 
 def test_the_headings_count_what_they_fold_away() -> None:
-    view = shown()
-    outside = sum(item.outside for circuit in view.circuits for item in circuit.counted)
-    counted = sum(item.points is not None for circuit in view.circuits for item in circuit.counted)
-    said = {one.key: words(one.result) for one in view.sections}
+    counts = [item for circuit in shown()["circuits"] for item in circuit.counted]
+    outside, counted = sum(item.outside for item in counts), sum(item.points is not None for item in counts)
+    said = results(written())
     assert said["numbers"] == f"{outside} of {counted} judged numbers outside tolerance"
     assert counted > outside > 0
     findings = [one.severity for one in written().findings]
@@ -255,7 +253,7 @@ def test_praise_does_not_point_at_a_circuit() -> None:
 
 
 def test_the_exact_circuit_to_fly_next_stands_at_the_end_of_what_is_shown() -> None:
-    last = shown().steps[-1]
+    last = shown()["steps"][-1]
     ideal = written().circuits[-1].ideal
     numbers = {name: words(value) for name, value in last.numbers}
     assert last.title == "Next time, in the same wind"
@@ -344,7 +342,7 @@ def test_the_strips_begin_half_a_minute_before_the_fix_and_end_soon_after_the_ho
     flown = debriefed()[0].holds[0].flown
     first_s, last_s = flown.motion.time_s[[0, -1]]
     end_s = max(circuit.end_s for circuit in flown.circuits)
-    window = shown().replay["window"]
+    window = shown()["replay"]["window"]
     assert flown.entry is not None
     assert window == pytest.approx(
         [max(first_s, flown.entry.fix_s - 30.0), min(last_s, end_s + 15.0)], abs=0.06
@@ -352,7 +350,7 @@ def test_the_strips_begin_half_a_minute_before_the_fix_and_end_soon_after_the_ho
 
 
 def test_each_circuit_is_shown_with_its_points_and_what_came_of_it() -> None:
-    steps = shown().steps
+    steps = shown()["steps"]
     for circuit in written().circuits:
         (step,) = [one for one in steps if one.title.startswith(f"Circuit {circuit.number}:")]
         assert circuit.points is not None

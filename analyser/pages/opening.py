@@ -25,10 +25,7 @@ _RULE = re.compile(r"(?<=[.!?])\s+(?=(?:The rule|Rule)\b)")
 
 @dataclass(frozen=True)
 class ShownFinding:
-    """One finding, ready for the page.
-
-    ``label`` is the severity as in the document, or ``"not judged"``: that a log is too coarse is nothing to improve.
-    """
+    """One finding, ready for the page."""
 
     label: str
     sentence: Markup
@@ -79,13 +76,17 @@ def _notes(document: WrittenHold) -> list[str]:
     return [f"{said[0].upper()}{said[1:].rstrip('.')}." for said in (capped, document.ungraded or "") if said]
 
 
+def label_of(one: WrittenFinding) -> str:
+    """Return a finding's severity, or ``"not judged"``: that a log is too coarse is nothing to improve."""
+    return "not judged" if one.kind in ("not judged", "half judged") else one.severity
+
+
 def _said(one: WrittenFinding, variation: float | None) -> ShownFinding:
     def words(text: str) -> Markup:
         return turnable(text, variation, one.directions_true)
 
     advice = words(one.advice) if one.advice else None
-    label = "not judged" if one.kind in ("not judged", "half judged") else one.severity
-    return ShownFinding(label, words(one.sentence), advice, one.cost_points or 0.0)
+    return ShownFinding(label_of(one), words(one.sentence), advice, one.cost_points or 0.0)
 
 
 @dataclass(frozen=True)

@@ -41,17 +41,9 @@ def render_page(
     what is known of it beforehand: ``pilot``, ``instructor``, ``device``, ``lesson``. The same input gives the same
     text.
     """
-    found = zip(debrief.holds, document.holds, strict=True)
     holds = [
-        hold_view(
-            hold,
-            part,
-            number,
-            rules=document.rules,
-            standard=document.standard,
-            start=debrief.track.start_utc,
-        )
-        for number, (hold, part) in enumerate(found, 1)
+        hold_view(hold, document, number, debrief.track.start_utc)
+        for number, hold in enumerate(debrief.holds, 1)
     ]
     page = environment().get_template("debrief.html")
     rendered = page.render(
@@ -66,7 +58,7 @@ def render_page(
         ],
         nearest_miss=debrief.nearest_miss or "",
         search=search_view(debrief),
-        island=island({"phases": phase_words(), "code": CODE, "holds": [hold.replay for hold in holds]}),
+        island=island({"phases": phase_words(), "code": CODE, "holds": [hold["replay"] for hold in holds]}),
         document=document,
         scales=scales,
         filled=filled or {},

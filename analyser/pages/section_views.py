@@ -1,7 +1,8 @@
-"""What single sections of a hold's page show: how it is defined, how it was entered and left, and its holding area."""
+"""What a hold's page says in words of its own: how it is defined, and the result beside each folded section's title."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -12,23 +13,156 @@ from analyser.earth.angles import wrap180
 from analyser.earth.plane import LocalPlane
 from analyser.earth.variation import magnetic_variation
 from analyser.frozen import dataclass
-from analyser.pages.figures.airspace import OUTLINES, Outline, airspace
-from analyser.pages.figures.canvas import Canvas
-from analyser.pages.figures.charts import leaving
-from analyser.pages.figures.svg import part_id, used
-from analyser.pages.pictures import Picture, picture
-from analyser.pages.subject import AreaParts, Subject
-from analyser.pages.words import clock, heading, number, turnable
+from analyser.pages.captions import wind_words
+from analyser.pages.opening import label_of
+from analyser.pages.words import clock, heading, missing, number, quantity
+from analyser.rules.graded_items import SECTIONS
 
 if TYPE_CHECKING:
     from analyser.schema.debrief_file import (
-        WrittenAirspace,
+        WrittenCircuit,
+        WrittenDebrief,
         WrittenHold,
         WrittenLeaving,
+        WrittenLeg,
+    )
+
+_DEFINED = {"given": "as given", "inferred": "inferred", "partly given": "partly given, the rest inferred"}
+
+
+@dataclass(frozen=True)
+class Section:
+    """One folded section: its template's key, its title and the result beside it; opened on paper where ``printed``."""
+
+    key: str
+    title: str
+    result: Markup
+    printed: bool
+
+
+def sections(hold: WrittenHold, document: WrittenDebrief) -> list[Section]:
+    """Return the folded sections that a hold has, with each one's result."""
+    # What is too long for two sheets of paper stays folded there.
+    long = {"learning": len(hold.learning) > 10, "numbers": len(hold.circuits) > 20}
+    told = [(one, _RESULTS[one.key](hold, document)) for one in SECTIONS]
+    return [
+        Section(one.key, one.title, Markup("{}").format(result), one.printed and not long.get(one.key))
+        for one, result in told
+        if result is not None
+    ]
+
+
+def _findings(hold: WrittenHold, _: WrittenDebrief) -> str | None:
+    labels = [label_of(one) for one in hold.findings]
+    return ", ".join(f"{labels.count(label)} {label}" for label in dict.fromkeys(labels)) or None
+
+
+def _numbers(hold: WrittenHold, _: WrittenDebrief) -> str:
+    scores = [score for circuit in hold.circuits for score in circuit.scores.values()]
+    outside = sum(score.verdict == "outside" for score in scores)
+    judged = sum(score.points is not None for score in scores)
+    return f"{outside} of {judged} judged numbers outside tolerance" if judged else "nothing was judged"
+
+
+def _learning(hold: WrittenHold, _: WrittenDebrief) -> str | None:
+    rows = hold.learning
+    return f"{sum(row.is_right for row in rows)} of {len(rows)} corrections were right" if rows else None
+
+
+def _leaving(hold: WrittenHold, _: WrittenDebrief) -> str | None:
+    return None if hold.leaving is None else leaving_words(hold.leaving, hold.start_s)
+
+
+def leaving_words(found: WrittenLeaving, start_s: float) -> str:
+    """Say when the fix was to be left and when it was, both from the arrival at ``start_s``."""
+    wanted = f"Wanted over the fix at {clock(found.leave_at_s - start_s)}"
+    if found.left_s is None:
+        return f"{wanted}; it was not passed again."
+    late = found.left_s - found.leave_at_s
+    words = "on the second" if abs(late) < 0.5 else f"{number(abs(late))} s {'late' if late > 0 else 'early'}"
+    return f"{wanted}, left at {clock(found.left_s - start_s)}: {words}."
+
+
+def _entry(hold: WrittenHold, _: WrittenDebrief) -> Markup | str:
+    found = hold.entry
+    if found is None:
+        return missing("the log starts inside the hold")
+    said = f"{found.flown}, {found.verdict}"
+    return said if found.points is None else f"{said}, {number(found.points)} points"
+
+
+def _wind(hold: WrittenHold, _: WrittenDebrief) -> Markup:
+    wind = hold.wind
+    if wind.from_true is None:
+        return missing("not known from this log")
+    spread = "" if wind.sd_kt is None else f" ±{2 * wind.sd_kt:.1f}"
+    # The spread belongs to the speed: before its unit.
+    speed = Markup(wind_words(hold).removesuffix(" kt"))
+    return Markup("{}{}, from {}").format(speed, f"{spread} kt", wind.source)
+
+
+def thumbs_circuit(hold: WrittenHold) -> WrittenCircuit | None:
+    """Return the circuit in whose wind rules of thumb are looked at: the last that has them."""
+    return next((one for one in reversed(hold.circuits) if one.rules_of_thumb), None)
+
+
+def _thumbs(hold: WrittenHold, _: WrittenDebrief) -> str | None:
+    circuit = thumbs_circuit(hold)
+    rows = () if circuit is None else circuit.rules_of_thumb
+    return f"{sum(row.good for row in rows)} of {len(rows)} hold in this wind" if rows else None
+
+
+def _airspace(hold: WrittenHold, _: WrittenDebrief) -> str | None:
+    if hold.airspace is None:
+        return None
+    margins = [edge.margin_nm for edge in hold.airspace.edges]
+    if not margins:
+        return "not measured"
+    least = min(margins)
+    if least >= 0:
+        return f"inside the drawn area, {number(least, 2)} NM to spare"
+    return f"outside the drawn area by {number(-least, 2)} NM"
+
+
+def _detail(hold: WrittenHold, _: WrittenDebrief) -> Markup:
+    return Markup("{} inbound, {}-hand, {}, {}").format(
+        heading(hold.inbound_course_true, hold.variation),
+        hold.turns,
+        leg_words(hold.leg),
+        quantity(hold.level_ft, "ft") if hold.level_ft is not None else missing("height not known"),
     )
 
 
-_DEFINED = {"given": "as given", "inferred": "inferred", "partly given": "partly given, the rest inferred"}
+def _grade_sheet(hold: WrittenHold, _: WrittenDebrief) -> str:
+    grade = hold.grade
+    return "no grade proposed" if grade is None else f"proposed grade {grade}; the instructor's is the grade"
+
+
+def _sources(_: WrittenHold, document: WrittenDebrief) -> str:
+    return f"{document.rules.document}; {document.standard.name}"
+
+
+#: What the heading of each section says while it is folded; None where the hold has no such section.
+_RESULTS: dict[str, Callable[[WrittenHold, WrittenDebrief], Markup | str | None]] = {
+    "findings": _findings,
+    "numbers": _numbers,
+    "learning": _learning,
+    "leaving": _leaving,
+    "entry": _entry,
+    "wind": _wind,
+    "thumbs": _thumbs,
+    "airspace": _airspace,
+    "detail": _detail,
+    "grade_sheet": _grade_sheet,
+    "sources": _sources,
+}
+
+
+def leg_words(leg: WrittenLeg) -> Markup:
+    """Say the length of the legs: ``"1 min legs"``."""
+    if leg.minutes is not None:
+        return Markup(f"{leg.minutes:g} min legs")
+    return missing("leg not known") if leg.distance_nm is None else Markup(f"{leg.distance_nm:g} NM legs")
 
 
 def course_words(document: WrittenHold) -> Markup:
@@ -79,80 +213,3 @@ def variation_words(document: WrittenHold, start: datetime | None) -> str:
     if abs(model.variation_deg - variation) > 0.06:
         return f"{plain}, as given with the hold (the model says {model.said()})"
     return model.said()
-
-
-@dataclass(frozen=True)
-class LeavingView:
-    """Leaving, ready for the page."""
-
-    finding: str
-    doc: WrittenLeaving
-    picture: Picture
-
-
-def leaving_view(document: WrittenHold, ids: str) -> LeavingView | None:
-    """Gather what the page says of leaving on time, where a time was given; its drawing's ids begin with ``ids``."""
-    found = document.leaving
-    if found is None:
-        return None
-    finding = _finding(found.leave_at_s, found.left_s, document.start_s)
-    canvas = leaving(
-        [row.turn_in_after_s for row in found.turn_in],
-        [row.back_after_s for row in found.turn_in],
-        found.plans[-1].to_go_s if found.plans else None,
-        _flown(document),
-    )
-    return LeavingView(
-        finding,
-        found,
-        picture(canvas, "Turn in then, be back then", finding, "leaving", f"{ids}-leaving"),
-    )
-
-
-def _finding(leave_at_s: float, left_s: float | None, start_s: float) -> str:
-    wanted = f"Wanted over the fix at {clock(leave_at_s - start_s)}"
-    if left_s is None:
-        return f"{wanted}; it was not passed again."
-    late = left_s - leave_at_s
-    words = "on the second" if abs(late) < 0.5 else f"{number(abs(late))} s {'late' if late > 0 else 'early'}"
-    return f"{wanted}, left at {clock(left_s - start_s)}: {words}."
-
-
-def _flown(document: WrittenHold) -> tuple[float, float] | None:
-    """When the last circuit turned in and came back, after leaving the fix."""
-    for circuit in reversed(document.circuits):
-        if circuit.inbound_turn and circuit.complete:
-            start = circuit.start_s
-            return circuit.inbound_turn.start_s - start, circuit.end_s - start
-    return None
-
-
-@dataclass(frozen=True)
-class AirspaceView:
-    """The holding area: what the document says of it, the drawing and its key."""
-
-    doc: WrittenAirspace
-    picture: Picture
-    key: list[Outline]
-
-
-def airspace_view(subject: Subject, map_canvas: Canvas) -> AirspaceView | None:
-    """Gather what the page says of the holding area, where there is one; the drawing uses the plan view's lines."""
-    parts, found = subject.area, subject.document.airspace
-    if parts is None or found is None:
-        return None
-    canvas = airspace(parts, subject.series, subject.spans, subject.document.inbound_course_true)
-    numbers = sorted({span.circuit for span in subject.spans if span.in_hold})
-    lines = [f"{subject.ids}-airspace", *(part_id(subject.ids, "flown", number) for number in numbers)]
-    under = Markup("").join(used(line, map_canvas, canvas) for line in lines)
-    finding = turnable(f"{found.said[0]} {found.caution}", subject.variation)
-    drawn = picture(canvas, "Holding area", finding, "airspace", f"{subject.ids}-area", under=under)
-    return AirspaceView(found, drawn, _key(parts))
-
-
-def _key(parts: AreaParts) -> list[Outline]:
-    shown = {name for name, outline in parts.outlines.items() if outline[0].size > 2} | {"buffer"}
-    if "fix" not in shown:
-        # Round a single point the template is the area itself.
-        shown.discard("template")
-    return [outline for name, outline in OUTLINES.items() if name in shown]
