@@ -294,7 +294,7 @@ def test_a_circuit_outside_tolerance_without_advice_names_what_moved_it_most() -
     said = "No single fault to correct. What moved the roll-out most, by 0.30 NM, was the roll-out heading"
     assert no_advice(WrittenCircuit.from_json(circuit)).startswith(said)
     circuit["scores"]["timing"]["verdict"] = "within"
-    assert no_advice(WrittenCircuit.from_json(circuit)) == "No fault cost enough to speak of."
+    assert no_advice(WrittenCircuit.from_json(circuit)) == "Nothing moved the roll-out enough to speak of."
 
 
 def test_a_hold_in_a_wind_that_leaves_no_circuit_says_so() -> None:

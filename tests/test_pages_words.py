@@ -97,6 +97,8 @@ def test_an_uncertainty_is_two_sigmas() -> None:
     assert words(found.uncertainty) == "±2.5 s"
     assert (words(found.tolerance), words(found.target), found.outside) == ("±5 s", "60 s", True)
     assert words(Judged(item_of("timing"), score(72.0, sd=None)).uncertainty) == "not known"
+    heading = replace(score(72.0, sd=95.0), unit="°")
+    assert words(Judged(item_of("wind_correction"), heading).uncertainty) == "not known"
 
 
 def test_advice_comes_in_the_order_of_its_rank() -> None:
@@ -203,18 +205,23 @@ def test_the_facts_of_an_arrival_say_when_the_aircraft_was_slow() -> None:
 
 
 @pytest.mark.parametrize(
-    ("margins", "said"),
+    ("margins", "strayed", "said"),
     [
-        ((0.62, 0.31), "inside the drawn area, 0.31 NM to spare"),
-        ((0.62, -0.2), "outside the drawn area by 0.20 NM"),
-        ((), "not measured"),
+        ((0.62, 0.31), False, "inside the drawn area, 0.31 NM to spare"),
+        ((0.62, -0.2), True, "outside the drawn area by 0.20 NM"),
+        # Below it stands that it cannot be told: the heading must not have told it.
+        ((0.62, -0.2), None, "cannot be told: 0.20 NM outside the drawn area"),
+        ((0.62, 0.02), None, "cannot be told: 0.02 NM inside the drawn area"),
+        ((), None, "not measured"),
     ],
 )
-def test_the_heading_of_the_holding_area_says_the_nearest_edge(margins: tuple[float, ...], said: str) -> None:
+def test_the_heading_of_the_holding_area_says_the_nearest_edge(
+    margins: tuple[float, ...], strayed: bool | None, said: str
+) -> None:
     area = written().airspace
     assert area is not None
     edges = tuple(replace(area.edges[0], margin_nm=margin) for margin in margins)
-    changed = replace(written(), airspace=replace(area, entry=None, circuits=edges))
+    changed = replace(written(), airspace=replace(area, entry=None, circuits=edges, strayed=strayed))
     assert results(changed)["airspace"] == said
 
 

@@ -65,9 +65,10 @@ class Judged:
 
     @property
     def uncertainty(self) -> Markup:
-        """Two sigmas of the value."""
+        """Two sigmas of the value, where that says anything."""
         spread = self.score.sd
-        if spread is None:
+        # Half a circle to either side: nothing is known of an angle.
+        if spread is None or (self.score.unit == "°" and 2 * spread >= 180.0):
             return missing("not known")
         return Markup("±") + quantity(2 * spread, self.score.unit, max(self.item.decimals, 1))
 
@@ -249,7 +250,7 @@ def no_advice(circuit: WrittenCircuit) -> str:
     if not circuit.error_budget:
         return f"{circuit.error_budget_missing or 'too little of this circuit was flown or recorded'}."
     if not any(score.verdict == "outside" for score in circuit.scores.values()):
-        return "No fault cost enough to speak of."
+        return "Nothing moved the roll-out enough to speak of."
     most = max(circuit.error_budget, key=lambda share: hypot(share.cross_track_nm, share.along_track_nm))
     moved = hypot(most.cross_track_nm, most.along_track_nm)
     return (

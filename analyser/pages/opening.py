@@ -144,7 +144,7 @@ def _of_circuit(subject: Subject, map_canvas: Canvas, circuit: CircuitView) -> l
 def _next_time(document: WrittenHold, opening: Opening, circuits: list[CircuitView]) -> Step:
     """Say what to fly next time: the exact circuit of the last circuit that has one."""
     exact = next((c.doc.ideal for c in reversed(circuits) if c.doc.ideal.closes), None)
-    says = opening.work_on_first or Markup("No fault cost enough to speak of.")
+    says = opening.work_on_first or Markup("Nothing stands out to work on first.")
     if exact is None or exact.outbound_timed_s is None or exact.outbound_time_s is None:
         return Step("Next time", says, None, (("Numbers", missing("not known from this flight")),))
     variation = document.variation

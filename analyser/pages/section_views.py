@@ -119,6 +119,9 @@ def _airspace(hold: WrittenHold, _: WrittenDebrief) -> str | None:
     if not margins:
         return "not measured"
     least = min(margins)
+    if hold.airspace.strayed is None:
+        side = "inside" if least >= 0 else "outside"
+        return f"cannot be told: {number(abs(least), 2)} NM {side} the drawn area"
     if least >= 0:
         return f"inside the drawn area, {number(least, 2)} NM to spare"
     return f"outside the drawn area by {number(-least, 2)} NM"
