@@ -14,6 +14,7 @@ import numpy as np
 from analyser.circuits.find import find_holds
 from tests.accuracy_compare import fold
 from tests.accuracy_students import watch_student
+from tests.accuracy_targets import is_honest, said_share
 from tests.flights.as_track import seen_track
 from tests.flights.course_pilots import PILOT_KINDS, PilotKind, course_case
 
@@ -75,7 +76,7 @@ def report_courses(
     print("\n== courses: the inbound course, no hold given, by kind of pilot")
     print(
         f"{'error against truth':24} {'flights':>7} {'found':>6} {'median':>7} {'95 %':>7} {'sd':>6} {'in 2 sd':>8}"
-        f" {'farthest':>9}"
+        f" {'farthest':>23}"
     )
     kinds = []
     for kind in PILOT_KINDS:
@@ -86,7 +87,7 @@ def report_courses(
         kinds.append(line)
         print(
             f"{kind:24} {len(mine):7} {errors.size:6} {line['median_deg']:6.1f}° {line['most_deg']:6.1f}° "
-            f"{line['sd_deg']:5.1f}° {100 * line['share']:6.1f} % {line['farthest_sd']:6.1f} sd   "
+            f"{line['sd_deg']:5.1f}° {said_share(line['inside'], errors.size):22} {line['farthest_sd']:6.1f} sd   "
             f"{'met' if line['met'] else 'MISSED'}"
         )
         for one in mine:
@@ -108,12 +109,12 @@ def report_courses(
 
 def _line(kind: PilotKind, flights: int, errors_deg: np.ndarray, sds_deg: np.ndarray) -> dict[str, Any]:
     away = np.abs(errors_deg) / sds_deg
-    share, farthest = float(np.mean(away <= 2.0)), float(away.max())
+    inside, farthest = int(np.sum(away <= 2.0)), float(away.max())
     # Whoever tracks is known well, and is not to be doubted so that the others be honest.
     most = HONEST_TO if kind == PILOT_KINDS[0] else 1.0
     return {
-        "kind": kind, "flights": flights, "found": int(errors_deg.size), "share": share, "farthest_sd": farthest,
+        "kind": kind, "flights": flights, "found": int(errors_deg.size), "inside": inside, "farthest_sd": farthest,
         "median_deg": float(np.median(np.abs(errors_deg))), "sd_deg": float(np.median(sds_deg)),
         "most_deg": float(np.percentile(np.abs(errors_deg), 95)),
-        "met": ASKED <= share <= most and farthest <= FARTHEST_SD,
+        "met": is_honest(inside, int(errors_deg.size), (ASKED, most)) and farthest <= FARTHEST_SD,
     }  # fmt: skip

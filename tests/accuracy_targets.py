@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.stats import beta
 
 from tests.accuracy_compare import Errors
 
@@ -53,8 +54,9 @@ MAIN = (
     Target("fix inferred", "NM", 0.15, None),
     Target("course inferred", "°", 3.0, None),
 )
-#: Shares of true values within two stated sigma that count as honest; of fewer than a hundred values the share
-#: itself is too uncertain to be judged (two in a hundred, one sigma), and is only printed.
+#: Shares of true values within two stated sigma that count as honest. A share of so many values is itself only known
+#: to its binomial interval, which is printed beside it: it is missed where no share in that interval is honest. Of
+#: fewer than a hundred values it says too little, and is only printed.
 HONEST, JUDGED_FROM = (0.92, 0.98), 100
 COVERED = ("wind", "wind per circuit", "TAS", "TAS per circuit", "bank")
 #: Of untidy receivers these as well; how large the errors are is for the receiver, how well they are known for us.
@@ -121,16 +123,43 @@ def print_table(
     return shares & _print_counts(errors) & all(row.met is not False for row in lines)
 
 
+def share_interval(inside: int, count: int) -> tuple[float, float]:
+    """Return the shares that so many values within two sigma of so many speak for, at 95 %.
+
+    References
+    ----------
+    C. J. Clopper and E. S. Pearson, "The use of confidence or fiducial limits illustrated in the case of the
+    binomial", Biometrika 26 (1934) 404–413.
+    """
+    low = float(beta.ppf(0.025, inside, count - inside + 1)) if inside else 0.0
+    high = float(beta.ppf(0.975, inside + 1, count - inside)) if inside < count else 1.0
+    return low, high
+
+
+def is_honest(inside: int, count: int, honest: tuple[float, float] = HONEST) -> bool:
+    """Tell whether a share of values within two sigma may be an honest one."""
+    low, high = share_interval(inside, count)
+    return low <= honest[1] and high >= honest[0]
+
+
+def said_share(inside: int, count: int) -> str:
+    """Write a share of values within two sigma, and the interval it is known to, in per cent."""
+    low, high = share_interval(inside, count)
+    return f"{100.0 * inside / count:6.1f} % ({100.0 * low:.1f}–{100.0 * high:.1f})"
+
+
 def _print_shares(errors: Errors, covered: Sequence[str], judged_from: int) -> bool:
     ok = True
     for name in covered:
         if not errors.in_sd.get(name):
             continue
-        share, count = float(np.mean(np.abs(errors.in_sd[name]) <= 2.0)), len(errors.in_sd[name])
-        fine = HONEST[0] <= share <= HONEST[1] or count < judged_from
+        inside, count = int(np.sum(np.abs(errors.in_sd[name]) <= 2.0)), len(errors.in_sd[name])
+        fine = is_honest(inside, count) or count < judged_from
         ok &= fine
         said = "too few to judge" if count < judged_from else "met" if fine else "MISSED"
-        print(f"{'within two sd: ' + name:32} {count:5} {100 * share:8.1f} %{'92–98 %':>27}  {said}")
+        print(
+            f"{'within two sd: ' + name:32} {count:5}  {said_share(inside, count):24}{'92–98 %':>13}  {said}"
+        )
     return ok
 
 
