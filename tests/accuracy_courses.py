@@ -1,6 +1,6 @@
-"""How well the inbound course of no given hold is known, by kind of pilot (:mod:`tests.flights.course_pilots`).
+"""How well inbound course and fix of no given hold are known, by kind of pilot (:mod:`tests.flights.course_pilots`).
 
-Judged is how honest the stated sigma is; how large the error is lies with the pilot.
+Judged is how honest the stated sigmas are; how large the errors are lies with the pilot.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from analyser.circuits.find import find_holds
+from analyser.earth.plane import LocalPlane
 from tests.accuracy_compare import fold
 from tests.accuracy_students import watch_student
 from tests.accuracy_targets import is_honest, said_share
@@ -26,9 +27,10 @@ CourseTask = tuple[PilotKind, int, int]
 
 @dataclass(frozen=True)
 class CourseFound:
-    """One flight: the error (found less true) and the stated sigma; None where no hold was found.
+    """One flight: the course's error (found less true) and stated sigma; None where no hold was found.
 
-    And whether it was said that the other end of the racetrack may be the fix.
+    The fix's errors towards east and north in its stated sigma; and whether it was said that the other end of the
+    racetrack may be the fix.
     """
 
     kind: PilotKind
@@ -36,6 +38,7 @@ class CourseFound:
     error_deg: float | None
     sd_deg: float | None
     open_end: bool = False
+    fix_in_sd: tuple[float, ...] = ()
 
 
 def measure_course(task: CourseTask) -> CourseFound:
@@ -60,7 +63,10 @@ def measure_course(task: CourseTask) -> CourseFound:
     if found is None or shared_s(found.start_s, found.end_s) < 60.0:
         return CourseFound(task[0], name, None, None)
     error = fold(found.hold.inbound_course_true_deg - truth.course_deg)
-    return CourseFound(task[0], name, error, found.course_sd_deg, found.other_end is not None)
+    plane = LocalPlane(truth.fix_lat_deg, truth.fix_lon_deg)
+    east, north, _ = plane.to_plane(np.array([found.hold.fix_lat_deg]), np.array([found.hold.fix_lon_deg]))
+    fix = tuple(abs(float(one[0])) / (found.fix_sd_nm or 1e-9) for one in (east, north))
+    return CourseFound(task[0], name, error, found.course_sd_deg, found.other_end is not None, fix)
 
 
 def report_courses(
@@ -78,7 +84,7 @@ def report_courses(
         f"{'error against truth':24} {'flights':>7} {'found':>6} {'median':>7} {'95 %':>7} {'sd':>6} {'in 2 sd':>8}"
         f" {'farthest':>23}"
     )
-    kinds = []
+    kinds, met = [], True
     for kind in PILOT_KINDS:
         mine = [one for one in all_found if one.kind == kind]
         errors = np.array([one.error_deg for one in mine if one.error_deg is not None])
@@ -95,6 +101,16 @@ def report_courses(
                 print(f"      not found: {one.name}")
             elif verbose or abs(one.error_deg) > 3.0 * one.sd_deg:
                 print(f"      {one.error_deg:+.1f}° (sd {one.sd_deg:.1f}°): {one.name}")
+    print(f"\n{'the fix, each axis':32} {'in 2 sd':>24} {'95 %':>8}")
+    for kind in PILOT_KINDS:
+        off = np.array([axis for one in all_found if one.kind == kind for axis in one.fix_in_sd])
+        inside = int(np.sum(off <= 2.0))
+        fine = is_honest(inside, off.size, (ASKED, 1.0))
+        met &= fine
+        most_sd = float(np.percentile(off, 95))
+        print(
+            f"{kind:32} {said_share(inside, off.size):>24} {most_sd:5.1f} sd   {'met' if fine else 'MISSED'}"
+        )
     open_ends = sum(one.open_end for one in all_found)
     wrong = [one for one in all_found if one.error_deg is not None and abs(one.error_deg) > 90.0]
     sure = sum(not one.open_end for one in wrong)
@@ -103,7 +119,7 @@ def report_courses(
     )
     print(f"asked: {100 * ASKED:.0f}–{100 * HONEST_TO:.0f} % of who track, at least {100 * ASKED:.0f} % of the others, "
           f"none beyond {FARTHEST_SD:g} sd")  # fmt: skip
-    met = all(line["met"] for line in kinds) and not sure
+    met &= all(line["met"] for line in kinds) and not sure
     return {"set": "courses", "met": met, "kinds": kinds, "open_ends": open_ends, "wrong_ends": len(wrong)}
 
 

@@ -114,13 +114,15 @@ class _LegSteps:
 class CourseMet:
     """The course that the legs met, [0, 360).
 
-    ``cross_nm`` says where its line lies: the distance right of a parallel to it through the legs' own origin.
+    ``cross_nm`` says where its line lies: the distance right of a parallel to it through the legs' own origin. Whoever
+    does not keep to it the wind sets off it by an angle of about ``set_aside_deg`` (sigma), to the same side each lap.
     """
 
     course_deg: float
     sd_deg: float
     cross_nm: float
     cross_sd_nm: float
+    set_aside_deg: float
 
 
 def course_met(legs: list[LegEnd], first_idea_deg: float, outbound: OutboundFlown | None = None) -> CourseMet:
@@ -149,16 +151,16 @@ def course_met(legs: list[LegEnd], first_idea_deg: float, outbound: OutboundFlow
     degrees = np.concatenate([wide[~near], narrow])
     weight = np.concatenate([chance[~near], both.sum(axis=1) * chance[near].sum()])
     course, sd = _middle(degrees, weight)
-    if outbound is not None:
-        # The wind sets whoever does not keep the course to the same side lap after lap, and no lap shows it.
-        share = COURSE.set_aside_share * astray**COURSE.set_aside_power
-        sd = float(np.hypot(sd, share * outbound.greatest_drift_deg))
+    drift_deg = 0.0 if outbound is None else outbound.greatest_drift_deg
+    # No lap shows how far it sets them aside.
+    set_aside_deg = COURSE.set_aside_share * astray**COURSE.set_aside_power * drift_deg
     toward = np.radians(course)
     return CourseMet(
         course_deg=course % 360.0,
-        sd_deg=sd,
+        sd_deg=float(np.hypot(sd, set_aside_deg)),
         cross_nm=float(fix[0] * np.cos(toward) - fix[1] * np.sin(toward)) + lie,
         cross_sd_nm=float(np.sqrt(lying @ (lies_nm - lie) ** 2)),
+        set_aside_deg=set_aside_deg,
     )
 
 

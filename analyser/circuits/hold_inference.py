@@ -101,6 +101,9 @@ def infer_hold(
     # An arrival that crossed the course well before the turns may have crossed it at the fix: then all were late alike.
     late_nm = max(middle - crossed - 2.0 * late.mean_sd_nm, 0.0)
     alike_nm = INFERENCE.late_alike * late_nm if late_nm < INFERENCE.forgotten_nm else 0.0
+    # Who did not keep to the course passed the fix beside it by what the wind set him aside on the way.
+    way_in_s = float(np.median([end_s - start_s for start_s, end_s in ways_in]))
+    aside_nm = np.sin(np.radians(met.set_aside_deg)) * way_in_s * speed_kt / 3600.0
     spread = np.linalg.norm(
         [
             late.mean_sd_nm,
@@ -109,6 +112,7 @@ def infer_hold(
             hidden_sd_nm,
             alike_nm,
             met.cross_sd_nm,
+            aside_nm,
         ]
     )
     toward = np.radians(met.course_deg)
