@@ -35,14 +35,9 @@ def wgs84() -> Geod:
 
 @dataclass(frozen=True)
 class LocalPlane:
-    """Azimuthal equidistant map with its origin at one point.
+    """Azimuthal equidistant map with its origin at one point."""
 
-    Attributes
-    ----------
-    lat_deg, lon_deg : float
-        The origin, WGS84 degrees.
-    """
-
+    #: The origin, WGS84 degrees.
     lat_deg: float
     lon_deg: float
 

@@ -33,24 +33,16 @@ _LIFE_YEARS = 5
 
 @dataclass(frozen=True)
 class Variation:
-    """Magnetic variation at one place and time.
+    """Magnetic variation at one place and time."""
 
-    Attributes
-    ----------
-    variation_deg : float
-        True minus magnetic, degrees, east positive, in [-180, 180].
-    model : str
-        Name of the model, such as ``"WMM-2025"``.
-    valid_from_year, valid_to_year : float
-        The model's years.
-    year : float
-        The decimal year asked for.
-    """
-
+    #: True minus magnetic, degrees, east positive, in [-180, 180].
     variation_deg: float
+    #: Name of the model, such as ``"WMM-2025"``.
     model: str
+    #: The model's years.
     valid_from_year: float
     valid_to_year: float
+    #: The decimal year asked for.
     year: float
 
     @property

@@ -26,24 +26,17 @@ WIND_DIRECTION_STEPS_DEG = (-20.0, 0.0, 20.0)
 
 @dataclass(frozen=True)
 class Flight:
-    """How the aircraft will be flown.
-
-    Attributes
-    ----------
-    tas_kt, ias_kt : float
-        By the standard atmosphere with the temperature deviation.
-    wind_from_true_deg, wind_speed_kt : float
-        As forecast.
-    wind_known : bool
-        False where no wind was given and still air is assumed.
-    """
+    """How the aircraft will be flown."""
 
     altitude_ft: float
+    #: By the standard atmosphere with the temperature deviation.
     tas_kt: float
     ias_kt: float
     isa_deviation_c: float
+    #: As forecast.
     wind_from_true_deg: float
     wind_speed_kt: float
+    #: False where no wind was given and still air is assumed.
     wind_known: bool
     arrival_heading_true_deg: float | None
     category: str | None
@@ -60,36 +53,25 @@ class WindCase:
 
 @dataclass(frozen=True)
 class Briefing:
-    """A hold, worked out for one flight.
-
-    Attributes
-    ----------
-    exact : ExactCircuit
-        True directions.
-    still_air_s : float
-        Length of the leg in still air.
-    sectors : tuple of Sector
-        Offset, parallel, direct; headings true.
-    allowed : tuple of str
-        Entries right for the arrival heading; empty where it is not known.
-    entries : tuple of EntryPlan
-        Those allowed, or all three where the arrival heading is not known. Empty where no circuit closes.
-    beside : tuple of ThumbComparison
-        Rules of thumb.
-    winds : tuple of WindCase
-        Row by row of direction, within it by speed.
-    """
+    """A hold, worked out for one flight."""
 
     hold: Hold
     regime: Regime
     flight: Flight
     variation: Variation
+    #: True directions.
     exact: ExactCircuit
+    #: Length of the leg in still air.
     still_air_s: float
+    #: Offset, parallel, direct; headings true.
     sectors: tuple[Sector, Sector, Sector]
+    #: Entries right for the arrival heading; empty where it is not known.
     allowed: tuple[EntryName, ...]
+    #: Those allowed, or all three where the arrival heading is not known. Empty where no circuit closes.
     entries: tuple[EntryPlan, ...]
+    #: Rules of thumb.
     beside: tuple[ThumbComparison, ...]
+    #: Row by row of direction, within it by speed.
     winds: tuple[WindCase, ...]
     turn_in: tuple[TurnIn, ...]
     leaving: tuple[LeavePlan, ...]

@@ -55,22 +55,15 @@ _FIGURES = {"NS": {4: "DDMM", 6: "DDMMSS"}, "EW": {5: "DDDMM", 7: "DDDMMSS"}}
 
 @dataclass(frozen=True)
 class Spot:
-    """A place, by itself or by bearing and distance from another.
+    """A place, by itself or by bearing and distance from another."""
 
-    Attributes
-    ----------
-    lat_deg, lon_deg : float
-        WGS84; of the fix, or of what the bearing is measured from.
-    bearing_deg, distance_nm : float or None
-        From there to the fix; None where the place is the fix.
-    reference : "magnetic", "true" or None
-        Of the bearing; None where nothing was said.
-    """
-
+    #: WGS84; of the fix, or of what the bearing is measured from.
     lat_deg: float
     lon_deg: float
+    #: From there to the fix; None where the place is the fix.
     bearing_deg: float | None = None
     distance_nm: float | None = None
+    #: Of the bearing; None where nothing was said.
     reference: Reference | None = None
 
 

@@ -24,20 +24,13 @@ _GRID = np.arange(-_WIDEST_DEG, _WIDEST_DEG + 0.25, 0.5)
 
 @dataclass(frozen=True)
 class OutboundLeg:
-    """The leg that closes the circuit.
+    """The leg that closes the circuit."""
 
-    Attributes
-    ----------
-    heading_deg : float
-        Minus the reciprocal of the inbound course, positive in the hold's direction of turn.
-    velocity_kt : complex
-        Over the ground.
-    time_s : float
-        From wings level to the start of the inbound turn.
-    """
-
+    #: Minus the reciprocal of the inbound course, positive in the hold's direction of turn.
     heading_deg: float
+    #: Over the ground.
     velocity_kt: complex
+    #: From wings level to the start of the inbound turn.
     time_s: float
 
 

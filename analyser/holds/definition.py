@@ -15,23 +15,15 @@ ArrivalWay = Literal["reciprocal", "arc"]
 
 @dataclass(frozen=True)
 class LegLimit:
-    """What ends the outbound leg: minutes or distance, exactly one of them.
+    """What ends the outbound leg: minutes or distance, exactly one of them."""
 
-    Attributes
-    ----------
-    minutes : float or None
-        Timed leg, minutes.
-    distance_nm : float or None
-        Distance leg, nautical miles: how far out from the fix the inbound turn begins, along the course.
-    fix_dme_nm : float or None
-        What a station on the line of the inbound course reads at the fix, where the chart gives the leg so.
-    towards_station : bool
-        Whether the inbound course leads to that station.
-    """
-
+    #: Timed leg, minutes.
     minutes: float | None = None
+    #: Distance leg, nautical miles: how far out from the fix the inbound turn begins, along the course.
     distance_nm: float | None = None
+    #: What a station on the line of the inbound course reads at the fix, where the chart gives the leg so.
     fix_dme_nm: float | None = None
+    #: Whether the inbound course leads to that station.
     towards_station: bool = True
 
     def __post_init__(self) -> None:
@@ -70,108 +62,72 @@ FixKind = Literal["vor", "ndb", "intersection", "dme", "gnss", "given"]
 
 @dataclass(frozen=True)
 class FixBy:
-    """What tells that the aircraft is over the fix, which says how well it is known.
+    """What tells that the aircraft is over the fix, which says how well it is known."""
 
-    Attributes
-    ----------
-    kind : "vor", "ndb", "intersection", "dme", "gnss" or "given"
-        Overhead a VOR or an NDB, two bearings, a distance on a bearing, satellite navigation, or a known size.
-    height_ft : float or None
-        Above the aid, for an overhead fix.
-    distance_nm : float or None
-        To the aid that gives the inbound course, for an intersection, or to the DME.
-    crossing_distance_nm, crossing_angle_deg : float or None
-        To the aid that crosses the course, and its direction from the fix, clockwise from the inbound course.
-    along_nm, cross_nm : float or None
-        Known size, either way.
-    """
-
+    #: Overhead a VOR or an NDB, two bearings, a distance on a bearing, satellite navigation, or a known size.
     kind: FixKind
+    #: Above the aid, for an overhead fix.
     height_ft: float | None = None
+    #: To the aid that gives the inbound course, for an intersection, or to the DME.
     distance_nm: float | None = None
+    #: To the aid that crosses the course, and its direction from the fix, clockwise from the inbound course.
     crossing_distance_nm: float | None = None
     crossing_angle_deg: float | None = None
+    #: Known size, either way.
     along_nm: float | None = None
     cross_nm: float | None = None
 
 
 @dataclass(frozen=True)
 class ClearedLevel:
-    """A change of level that was cleared while holding: at a circuit's start or at an instant.
-
-    Attributes
-    ----------
-    from_circuit : int or None
-        Number of the circuit at whose start it was cleared.
-    from_utc : aware datetime or None
-    from_s : float or None
-        The same on the log's clock, seconds from its first sample, once the log is known.
-    """
+    """A change of level that was cleared while holding: at a circuit's start or at an instant."""
 
     level_ft: float
+    #: Number of the circuit at whose start it was cleared.
     from_circuit: int | None = None
     from_utc: datetime | None = None
+    #: The same on the log's clock, seconds from its first sample, once the log is known.
     from_s: float | None = None
 
 
 @dataclass(frozen=True)
 class Hold:
-    """One hold.
+    """One hold."""
 
-    Attributes
-    ----------
-    fix_lat_deg, fix_lon_deg : float
-        The fix, WGS84 degrees.
-    inbound_course_true_deg : float
-        Course TO the fix, degrees true [0, 360).
-    turns : "right" or "left"
-    leg : LegLimit or None
-        None: by altitude, from the rules.
-    name : str
-        Empty where nobody named it. Untrusted text.
-    altitude_ft, speed_kias : float or None
-        Cleared level and intended speed.
-    limiting_radial_true_deg : float or None
-        Of the station that the leg is read from: the inbound turn begins before it, whatever the distance.
-    arrival : "reciprocal", "arc" or None
-        The published way to the fix, of that station: along the reciprocal of the inbound course, or on the
-        distance arc of the fix. None: any, and the entry is by sector.
-    max_kias : float or None
-        A limit of speed that the chart prints for this hold.
-    category : "A" … "E", "H" (helicopters), or None
-    reported_wind : (from_true_deg, speed_kt) or None
-    leave_fix_at : aware datetime or None
-        When to leave the fix.
-    variation_deg : float or None
-        Magnetic variation used to read the file, east positive.
-    fix_by : FixBy or None
-        None where nobody said.
-    levels : tuple of ClearedLevel
-        Changes of level that were cleared, in order; ``altitude_ft`` is the level before them.
-    fix_given : bool
-        Whether the definition says where the fix is; otherwise it was inferred from the flight.
-    file : str
-        Name of the file that defines it; empty where none does. Untrusted text.
-    """
-
+    #: The fix, WGS84 degrees.
     fix_lat_deg: float
     fix_lon_deg: float
+    #: Course TO the fix, degrees true [0, 360).
     inbound_course_true_deg: float
     turns: Turns
+    #: None: by altitude, from the rules.
     leg: LegLimit | None = None
+    #: Empty where nobody named it. Untrusted text.
     name: str = ""
+    #: Cleared level and intended speed.
     altitude_ft: float | None = None
     speed_kias: float | None = None
+    #: A limit of speed that the chart prints for this hold.
     max_kias: float | None = None
+    #: Of the station that the leg is read from: the inbound turn begins before it, whatever the distance.
     limiting_radial_true_deg: float | None = None
+    #: The published way to the fix, of that station: along the reciprocal of the inbound course, or on the distance
+    #: arc of the fix. None: any, and the entry is by sector.
     arrival: ArrivalWay | None = None
     category: str | None = None
+    #: (from_true_deg, speed_kt) or None
     reported_wind: tuple[float, float] | None = None
+    #: When to leave the fix.
     leave_fix_at: datetime | None = None
+    #: Magnetic variation used to read the file, east positive.
     variation_deg: float | None = None
+    #: None where nobody said.
     fix_by: FixBy | None = None
+    #: Changes of level that were cleared, in order; ``altitude_ft`` is the level before them.
     levels: tuple[ClearedLevel, ...] = ()
+    #: Whether the definition says where the fix is; otherwise it was inferred from the flight.
     fix_given: bool = True
+    #: Name of the file that defines it; empty where none does. Untrusted text.
     file: str = ""
 
     @property

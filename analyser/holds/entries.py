@@ -19,16 +19,10 @@ EntryName = Literal["direct", "parallel", "offset"]
 
 @dataclass(frozen=True)
 class Sector:
-    """One entry sector as a range of headings, clockwise from one to the other.
-
-    Attributes
-    ----------
-    entry : "direct", "parallel" or "offset"
-    from_heading_deg, to_heading_deg : float
-        In the reference of the inbound course given, [0, 360).
-    """
+    """One entry sector as a range of headings, clockwise from one to the other."""
 
     entry: EntryName
+    #: In the reference of the inbound course given, [0, 360).
     from_heading_deg: float
     to_heading_deg: float
 
@@ -121,37 +115,25 @@ def _sector(off_deg: float, rule: EntryRule) -> EntryName:
 
 @dataclass(frozen=True)
 class EntryPlan:
-    """One entry, from the fix until the inbound course is met.
-
-    Attributes
-    ----------
-    entry : "direct", "parallel" or "offset"
-    track_deg, heading_deg : float
-        To make good after the fix, and to fly for it, [0, 360), in the reference of the inbound course.
-    first_turn : "right" or "left", or None
-        Over the fix onto the heading; None where the arrival heading is not known.
-    first_turn_deg : float or None
-        Through how much.
-    rule_time_s : float
-        What the rules give.
-    time_s : float
-        To fly: under ICAO what makes the still-air distance good in this wind, under the FAA the time of the
-        rule itself; for a direct entry the outbound time by the clock. Where ``end_nm`` ends the leg, about how
-        long that takes.
-    second_turn : "right" or "left"
-        Towards the inbound course.
-    end_nm : float or None
-        Of a parallel or offset entry on a hold limited by distance: how far out the leg ends, along the course.
-    """
+    """One entry, from the fix until the inbound course is met."""
 
     entry: EntryName
+    #: To make good after the fix, and to fly for it, [0, 360), in the reference of the inbound course.
     track_deg: float
     heading_deg: float
+    #: Over the fix onto the heading; None where the arrival heading is not known.
     first_turn: Turns | None
+    #: Through how much.
     first_turn_deg: float | None
+    #: What the rules give.
     rule_time_s: float
+    #: To fly: under ICAO what makes the still-air distance good in this wind, under the FAA the time of the rule
+    #: itself; for a direct entry the outbound time by the clock. Where ``end_nm`` ends the leg, about how long that
+    #: takes.
     time_s: float
+    #: Towards the inbound course.
     second_turn: Turns
+    #: Of a parallel or offset entry on a hold limited by distance: how far out the leg ends, along the course.
     end_nm: float | None = None
 
 

@@ -43,26 +43,13 @@ class ExactCircuit:
 
     Along is measured from the fix, positive in the inbound direction beyond it; cross is positive right of
     the inbound course as flown inbound. Headings are in the reference of the inbound course and wind given.
-
-    Attributes
-    ----------
-    why_not : str
-        Empty where the circuit exists.
-    inbound_course_deg, side, tas_kt, wind_along_kt, wind_cross_kt, turn_rate_dps, roll_s
-        What it was computed from; wind TOWARDS, along and across the inbound course.
-    inbound_distance_nm : float
-        From wings level on the course to the fix.
-    outbound_correction_deg : float
-        Outbound heading minus the reciprocal of the course, positive right.
-    outbound_time_s : float
-        From wings level to the start of the inbound turn.
-    abeam_after_s : float or None
-        After leaving the fix; None if the inbound turn comes first.
     """
 
     exists: bool
     closes: bool
+    #: Empty where the circuit exists.
     why_not: str
+    #: What it was computed from; wind TOWARDS, along and across the inbound course.
     inbound_course_deg: float
     side: int
     tas_kt: float
@@ -70,9 +57,13 @@ class ExactCircuit:
     wind_cross_kt: float
     turn_rate_dps: float
     roll_s: float
+    #: From wings level on the course to the fix.
     inbound_distance_nm: float = math.nan
+    #: Outbound heading minus the reciprocal of the course, positive right.
     outbound_correction_deg: float = math.nan
+    #: From wings level to the start of the inbound turn.
     outbound_time_s: float = math.nan
+    #: After leaving the fix; None if the inbound turn comes first.
     abeam_after_s: float | None = None
 
     @cached_property

@@ -24,17 +24,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class HoldFile:
-    """What a hold file says, before a flight's date turns its magnetic directions into true ones.
+    """What a hold file says, before a flight's date turns its magnetic directions into true ones."""
 
-    Attributes
-    ----------
-    path : str
-        As the person named it; for messages.
-    said : HoldShape
-        Its keys, checked.
-    """
-
+    #: As the person named it; for messages.
     path: str
+    #: Its keys, checked.
     said: HoldShape
 
     @property

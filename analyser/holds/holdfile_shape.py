@@ -181,10 +181,6 @@ def wind_of(text: str) -> tuple[float, float]:
     text : str
         Direction FROM in degrees true, a stroke, knots.
 
-    Returns
-    -------
-    from_true_deg, speed_kt : float
-
     Raises
     ------
     ValueError

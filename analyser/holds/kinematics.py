@@ -40,19 +40,13 @@ class TurnPath:
 
     A turn too small for both rolls still reaches the full rate, so it rolls quicker than a hand does: by half a roll, a
     second or two, at most. A circuit has no such turn; corrections of an interception and of an entry's leg may be one.
-
-    Attributes
-    ----------
-    angle_deg : float
-        Heading change, positive.
-    rate_dps : float
-        Rate when established, positive.
-    roll_s : float
-        Time to roll in, and again to roll out; without it the turn is the plain arc of a circle.
     """
 
+    #: Heading change, positive.
     angle_deg: float
+    #: Rate when established, positive.
     rate_dps: float
+    #: Time to roll in, and again to roll out; without it the turn is the plain arc of a circle.
     roll_s: float = 0.0
 
     @property
@@ -154,18 +148,12 @@ def _one_chord_s(turn: TurnPath) -> float:
 
 @dataclass(frozen=True)
 class SteadyFlight:
-    """An aircraft of steady airspeed in a steady wind.
-
-    Attributes
-    ----------
-    wind_kt : complex
-        Wind TOWARDS: along the inbound course + i·to the hold's side.
-    roll_s : float
-        Time to roll in, and again to roll out.
-    """
+    """An aircraft of steady airspeed in a steady wind."""
 
     tas_kt: float
+    #: Wind TOWARDS: along the inbound course + i·to the hold's side.
     wind_kt: complex
+    #: Time to roll in, and again to roll out.
     roll_s: float
 
     def velocity_kt(self, heading_deg: float) -> complex:
@@ -208,24 +196,16 @@ class SteadyFlight:
 
 @dataclass(frozen=True)
 class PathPoints:
-    """Points of a path, for drawing and for comparing with a flown one.
+    """Points of a path, for drawing and for comparing with a flown one."""
 
-    Attributes
-    ----------
-    time_s : (n,) float array
-        Since its start.
-    along_nm, cross_nm : (n,) float array
-        From the fix: positive inbound beyond it, positive right of the inbound course.
-    heading_deg : (n,) float array
-        [0, 360), in the reference of the inbound course.
-    phase : (n,) int array
-        Number of the part.
-    """
-
+    #: (n,) Since its start.
     time_s: FloatArray
+    #: (n,) From the fix: positive inbound beyond it, positive right of the inbound course.
     along_nm: FloatArray
     cross_nm: FloatArray
+    #: (n,) [0, 360), in the reference of the inbound course.
     heading_deg: FloatArray
+    #: (n,) Number of the part.
     phase: NDArray[np.int64]
 
 

@@ -21,27 +21,18 @@ _IN_TIME_S = 1e-3
 
 @dataclass(frozen=True)
 class LeavePlan:
-    """How to be over the fix when a given time has passed since the last passage.
+    """How to be over the fix when a given time has passed since the last passage."""
 
-    Attributes
-    ----------
-    wanted_s : float
-        Time from the fix passage to the time of leaving.
-    why_not : str
-        Empty where feasible.
-    full_circuits : int
-        To fly at full length first.
-    shortened : tuple of ExactCircuit
-        To fly after them, in order (at most a few, all alike).
-    leaves_s : float
-        When the fix is passed by this plan: the wanted time where feasible, else the nearest possible.
-    """
-
+    #: Time from the fix passage to the time of leaving.
     wanted_s: float
     feasible: bool
+    #: Empty where feasible.
     why_not: str
+    #: To fly at full length first.
     full_circuits: int
+    #: To fly after them, in order (at most a few, all alike).
     shortened: tuple[ExactCircuit, ...]
+    #: When the fix is passed by this plan: the wanted time where feasible, else the nearest possible.
     leaves_s: float
 
     @property
@@ -52,28 +43,17 @@ class LeavePlan:
 
 @dataclass(frozen=True)
 class TurnIn:
-    """One line of the table: turn in here, be back then.
+    """One line of the table: turn in here, be back then."""
 
-    Attributes
-    ----------
-    outbound_timed_s : float
-        By the clock, at the start of the inbound turn.
-    clock_from : "abeam" or "wings level"
-        Where that clock starts: cut short in a strong wind, a circuit may never come abeam the fix.
-    outbound_time_s : float
-        From wings level, at the start of the inbound turn.
-    outbound_heading_deg : float
-        That makes this circuit close.
-    turn_in_after_s, back_after_s : float
-        After leaving the fix.
-    to_go_s : float
-        From turning in to the fix.
-    """
-
+    #: By the clock, at the start of the inbound turn.
     outbound_timed_s: float
+    #: Where that clock starts: cut short in a strong wind, a circuit may never come abeam the fix.
     clock_from: str
+    #: From wings level, at the start of the inbound turn.
     outbound_time_s: float
+    #: That makes this circuit close.
     outbound_heading_deg: float
+    #: After leaving the fix.
     turn_in_after_s: float
     back_after_s: float
 

@@ -84,24 +84,16 @@ def _angle_off_deg(along_kt: float, cross_kt: float) -> float:
 
 @dataclass(frozen=True)
 class ThumbComparison:
-    """One rule of thumb against the exact figure.
+    """One rule of thumb against the exact figure."""
 
-    Attributes
-    ----------
-    what : str
-        What the figure is: ``"bank"``, ``"outbound time"``, ``"inbound correction"``,
-        ``"outbound correction"``, ``"gate bearing"``.
-    thumb : Thumb
-        What the rule says; corrections are positive to the right.
-    exact : float
-        In the same unit.
-    band : float
-        How near counts as good.
-    """
-
+    #: What the figure is: ``"bank"``, ``"outbound time"``, ``"inbound correction"``, ``"outbound correction"``,
+    #: ``"gate bearing"``.
     what: str
+    #: What the rule says; corrections are positive to the right.
     thumb: Thumb
+    #: In the same unit.
     exact: float
+    #: How near counts as good.
     band: float
 
     @property

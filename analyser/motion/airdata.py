@@ -17,16 +17,11 @@ LAGS_S = np.arange(-6.0, 6.5, 0.5)
 
 @dataclass(frozen=True)
 class Proved:
-    """A logged channel laid on the grid, its lag and bias against the track taken out.
+    """A logged channel laid on the grid, its lag and bias against the track taken out."""
 
-    Attributes
-    ----------
-    values : (n,) float array
-    sd : float
-        Scatter against what the track says, the track's own part included.
-    """
-
+    #: (n,)
     values: FloatArray
+    #: Scatter against what the track says, the track's own part included.
     sd: float
 
 

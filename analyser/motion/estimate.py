@@ -48,30 +48,19 @@ CHORDED_S = 12.0
 
 @dataclass(frozen=True)
 class Measured:
-    """A stretch measured: its motion, and the wind fit behind it for means over any span.
-
-    Attributes
-    ----------
-    motion : Motion
-    wind : WindFit
-    rolls : RollResponse
-        How a roll looks after the path's smoothing.
-    interval_s : float
-        Median sampling interval of the log in this stretch.
-    chorded : bool
-        True where the positions are chords between sparse fixes, so that bank cannot be known.
-    velocity_errors : VelocityErrors or None
-        How the path's velocities err together, where clock or interpolation make that worth knowing.
-    time_jitter_s : float
-        Sigma of the log's times.
-    """
+    """A stretch measured: its motion, and the wind fit behind it for means over any span."""
 
     motion: Motion
     wind: WindFit
+    #: How a roll looks after the path's smoothing.
     rolls: RollResponse
+    #: Median sampling interval of the log in this stretch.
     interval_s: float
+    #: True where the positions are chords between sparse fixes, so that bank cannot be known.
     chorded: bool
+    #: How the path's velocities err together, where clock or interpolation make that worth knowing.
     velocity_errors: VelocityErrors | None = None
+    #: Sigma of the log's times.
     time_jitter_s: float = 0.0
 
     def over(self, start_s: float, end_s: float) -> Motion:
@@ -143,7 +132,6 @@ def measure(
 
     Parameters
     ----------
-    track : Track
     plane : LocalPlane
         The map to lay it on.
     start_s, end_s : float
@@ -152,10 +140,6 @@ def measure(
         The part of it that is the hold: wind and airspeed are fitted there.
     quick : bool
         Take the usual noise of the wind fit, which is good enough to infer a hold by.
-
-    Returns
-    -------
-    Measured
     """
     errors = track.errors
     near = _near(track, start_s, end_s)

@@ -39,18 +39,12 @@ def running_mean(series: FloatArray, points: int) -> FloatArray:
 
 @dataclass(frozen=True)
 class Overspeed:
-    """Indicated airspeed against a limit.
+    """Indicated airspeed against a limit."""
 
-    Attributes
-    ----------
-    most_kt, most_sd_kt : float or None
-        The highest that was sustained, and its sigma; None where no airspeed is known for long enough.
-    over_s : float
-        For how long it was sustained beyond the limit by more than two sigma.
-    """
-
+    #: The highest that was sustained, and its sigma; None where no airspeed is known for long enough.
     most_kt: float | None
     most_sd_kt: float | None
+    #: For how long it was sustained beyond the limit by more than two sigma.
     over_s: float
 
 
@@ -60,75 +54,55 @@ class Motion:
 
     All directions are degrees clockwise from the map's north, which at the origin (the fix) is true north.
     Velocities are components towards east and north of the map. ``*_sd_*`` are one sigma.
-
-    Attributes
-    ----------
-    plane : LocalPlane
-        The map; its origin is the hold's fix once the fix is known.
-    time_s : (n,) float array
-        Seconds from the log's first sample, increasing.
-    east_nm, north_nm : (n,) float array
-        Smoothed position on the map.
-    altitude_ft : (n,) float array
-        NaN where unknown.
-    ground_east_kt, ground_north_kt : (n,) float array
-    wind_east_kt, wind_north_kt, wind_sd_kt : (n,) float array
-        The air's velocity TOWARDS, and its sigma per axis.
-    tas_kt, tas_sd_kt : (n,) float array
-    heading_deg, heading_sd_deg : (n,) float array
-        Direction of movement through the air, [0, 360).
-    turn_rate_dps : (n,) float array
-        Rate of change of the air heading, degrees per second, positive right.
-    bank_deg, bank_sd_deg : (n,) float array
-        Positive right wing down.
-    ias_kt, ias_sd_kt : (n,) float array
-        NaN where neither logged nor derivable (no altitude).
-    in_hole : (n,) bool array
-        True where the log has no samples near enough: interpolated, not measured.
-    obtained : mapping of str to str
-        For "bank", "heading", "tas", "ias", "wind": ``"logged"`` or ``"derived"``.
-    wind_mean_east_kt, wind_mean_north_kt, wind_mean_sd_kt : float
-        Mean wind met over the stretch, and its sigma per axis.
-    tas_mean_kt, tas_mean_sd_kt : float
-        Mean true airspeed, and the sigma of that mean.
-    tas_wander_kt : float
-        The pilot's own wandering of airspeed, rms about the mean.
-    notices : tuple of Notice
-    sample_s : float
-        Seconds between the log's true samples.
-    seams_s : tuple of float
-        Instants at which time was taken out of the log, or put in: what lies across one cannot be timed.
     """
 
+    #: The map; its origin is the hold's fix once the fix is known.
     plane: LocalPlane
+    #: (n,) Seconds from the log's first sample, increasing.
     time_s: FloatArray
+    #: (n,) Smoothed position on the map.
     east_nm: FloatArray
     north_nm: FloatArray
+    #: (n,) NaN where unknown.
     altitude_ft: FloatArray
+    #: (n,) Velocity over the ground.
     ground_east_kt: FloatArray
     ground_north_kt: FloatArray
+    #: (n,) The air's velocity TOWARDS, and its sigma per axis.
     wind_east_kt: FloatArray
     wind_north_kt: FloatArray
     wind_sd_kt: FloatArray
+    #: (n,) True airspeed, and its sigma.
     tas_kt: FloatArray
     tas_sd_kt: FloatArray
+    #: (n,) Direction of movement through the air, [0, 360).
     heading_deg: FloatArray
     heading_sd_deg: FloatArray
+    #: (n,) Rate of change of the air heading, degrees per second, positive right.
     turn_rate_dps: FloatArray
+    #: (n,) Positive right wing down.
     bank_deg: FloatArray
     bank_sd_deg: FloatArray
+    #: (n,) NaN where neither logged nor derivable (no altitude).
     ias_kt: FloatArray
     ias_sd_kt: FloatArray
+    #: (n,) True where the log has no samples near enough: interpolated, not measured.
     in_hole: NDArray[np.bool_]
+    #: Mean wind met over the stretch, and its sigma per axis.
     wind_mean_east_kt: float
     wind_mean_north_kt: float
     wind_mean_sd_kt: float
+    #: Mean true airspeed, and the sigma of that mean.
     tas_mean_kt: float
     tas_mean_sd_kt: float
+    #: The pilot's own wandering of airspeed, rms about the mean.
     tas_wander_kt: float
+    #: For "bank", "heading", "tas", "ias", "wind": ``"logged"`` or ``"derived"``.
     obtained: Mapping[str, str] = field(default_factory=dict)
     notices: tuple[Notice, ...] = ()
+    #: Seconds between the log's true samples.
     sample_s: float = 1.0
+    #: Instants at which time was taken out of the log, or put in: what lies across one cannot be timed.
     seams_s: tuple[float, ...] = ()
 
     # Kept once worked out: they are asked for at hundreds of instants.
@@ -158,10 +132,6 @@ class Motion:
             A series of this class, such as ``"east_nm"``; directions are read the short way round.
         time_s : float
             Seconds; clamped to the stretch.
-
-        Returns
-        -------
-        float
         """
         series: FloatArray = getattr(self, name)
         if name not in ("heading_deg", "track_deg"):
@@ -205,11 +175,6 @@ class Motion:
         ----------
         here : slice
             Of the grid.
-        limit_kt : float
-
-        Returns
-        -------
-        Overspeed
         """
         ias, sd = self._sustained_with_air(here)
         if not np.isfinite(ias).any():

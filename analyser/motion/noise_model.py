@@ -21,17 +21,11 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class CorrelatedNoise:
-    """An Ornstein–Uhlenbeck process.
+    """An Ornstein–Uhlenbeck process."""
 
-    Attributes
-    ----------
-    sigma : float
-        Standard deviation.
-    memory_s : float
-        Correlation time, seconds: correlation exp(−Δt / memory).
-    """
-
+    #: Standard deviation.
     sigma: float
+    #: Correlation time, seconds: correlation exp(−Δt / memory).
     memory_s: float
 
     def mean_sd(self, span_s: float) -> float:
@@ -49,7 +43,6 @@ def whiten(time_s: FloatArray, rows: FloatArray, memory_s: float) -> tuple[Float
         Increasing.
     rows : (n, p) float array
         Design and observations side by side.
-    memory_s : float
 
     Returns
     -------
@@ -67,23 +60,16 @@ def whiten(time_s: FloatArray, rows: FloatArray, memory_s: float) -> tuple[Float
 
 @dataclass(frozen=True)
 class Mixture:
-    """A noise up to its scale: a slow wander of unit variance, gusts, a receiver's errors, and a white remainder.
+    """A noise up to its scale: a slow wander of unit variance, gusts, a receiver's errors, and a white remainder."""
 
-    Attributes
-    ----------
-    slow_s, gust_s : float
-        Memories, seconds.
-    gust, white : float
-        Variances relative to the slow wander's.
-    receiver : float
-        One over the slow wander's variance in kt², where an untidy log's own errors, known in knots, are added;
-        0 where the log is tidy.
-    """
-
+    #: Memories, seconds.
     slow_s: float
     gust_s: float
+    #: Variances relative to the slow wander's.
     gust: float
     white: float
+    #: One over the slow wander's variance in kt², where an untidy log's own errors, known in knots, are added; 0 where
+    #: the log is tidy.
     receiver: float = 0.0
 
     @property
@@ -137,32 +123,16 @@ class Moments:
 
 @dataclass(frozen=True)
 class WhitenedBy:
-    """A covariance by its Cholesky factor.
+    """A covariance by its Cholesky factor."""
 
-    Attributes
-    ----------
-    factor : (n, n) float array
-        Lower triangular.
-    log_det : float
-        Logarithm of the covariance's determinant.
-    """
-
+    #: (n, n) Lower triangular.
     factor: FloatArray
+    #: Logarithm of the covariance's determinant.
     log_det: float
 
     @classmethod
     def mixture(cls, moments: Moments, mixture: Mixture) -> WhitenedBy:
-        """Factor the covariance of a mixture at given times.
-
-        Parameters
-        ----------
-        moments : Moments
-        mixture : Mixture
-
-        Returns
-        -------
-        WhitenedBy
-        """
+        """Factor the covariance of a mixture at given times."""
         covariance = moments.correlation(mixture.slow_s).copy()
         if mixture.gust:
             covariance += mixture.gust * moments.correlation(mixture.gust_s)

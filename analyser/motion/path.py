@@ -43,49 +43,33 @@ SAMPLING_LIMIT = 1.0 / np.pi
 
 @dataclass(frozen=True)
 class Velocities:
-    """Measurements of the ground velocity.
+    """Measurements of the ground velocity."""
 
-    Attributes
-    ----------
-    time_s : (n,) float array
-    vectors_mps : (n, 2) float array
-        Towards east and north.
-    direction : (n, 2) float array
-        Unit vectors along which the first sigma holds.
-    along_sd_mps, across_sd_mps : (n,) float array
-        Infinite where that component was not measured.
-    """
-
+    #: (n,)
     time_s: FloatArray
+    #: (n, 2) Towards east and north.
     vectors_mps: FloatArray
+    #: (n, 2) Unit vectors along which the first sigma holds.
     direction: FloatArray
+    #: (n,) Infinite where that component was not measured.
     along_sd_mps: FloatArray
     across_sd_mps: FloatArray
 
 
 @dataclass(frozen=True)
 class Path:
-    """A smoothed path and what it is known to.
+    """A smoothed path and what it is known to."""
 
-    Attributes
-    ----------
-    spline : Spline
-        Metres east and north.
-    along_sd_kt, across_sd_kt : (n,) float array
-        Sigmas of the ground velocity along and across the track, on the grid.
-    acceleration_sd : (n,) float array
-        Sigma of the acceleration across the track, m/s².
-    interval_s : float
-        Between true samples.
-    errors : VelocityErrors or None
-        How the velocity's errors hang together, where they are worth telling from the pilot's wandering speed.
-    """
-
+    #: Metres east and north.
     spline: Spline
+    #: (n,) Sigmas of the ground velocity along and across the track, on the grid.
     along_sd_kt: FloatArray
     across_sd_kt: FloatArray
+    #: (n,) Sigma of the acceleration across the track, m/s².
     acceleration_sd: FloatArray
+    #: Between true samples.
     interval_s: float
+    #: How the velocity's errors hang together, where they are worth telling from the pilot's wandering speed.
     errors: VelocityErrors | None = None
 
 

@@ -16,17 +16,11 @@ MADE_UP_MPS2 = 3.0
 
 @dataclass(frozen=True)
 class RollResponse:
-    """How long rolls look.
+    """How long rolls look."""
 
-    Attributes
-    ----------
-    roll_s : (k,) float array
-        True lengths, from level to the turn's bank.
-    spread_s : (k,) float array
-        What is seen of them: from a quarter to three quarters of the bank.
-    """
-
+    #: (k,) True lengths, from level to the turn's bank.
     roll_s: FloatArray
+    #: (k,) What is seen of them: from a quarter to three quarters of the bank.
     spread_s: FloatArray
 
     @property

@@ -28,21 +28,14 @@ NOISE_FLOOR_M, NOISE_CEILING_M = 0.2, 60.0
 
 @dataclass(frozen=True)
 class Spline:
-    """A path on a uniform grid.
+    """A path on a uniform grid."""
 
-    Attributes
-    ----------
-    start_s, step_s : float
-        First knot and knot spacing, seconds.
-    coefficients : (m, d) float array
-        Cubic B-spline coefficients, one column per coordinate.
-    noise : float
-        rms residual of the fixes about the path, in the unit of the coordinates, per axis.
-    """
-
+    #: First knot and knot spacing, seconds.
     start_s: float
     step_s: float
+    #: (m, d) Cubic B-spline coefficients, one column per coordinate.
     coefficients: FloatArray
+    #: rms residual of the fixes about the path, in the unit of the coordinates, per axis.
     noise: float
 
     def at(self, time_s: FloatArray, order: int = 0) -> FloatArray:

@@ -45,33 +45,24 @@ _SEMI_MAJOR_M, _ECCENTRICITY_SQUARED = 6378137.0, 0.00669437999014
 
 @dataclass(frozen=True)
 class Survey:
-    """A stretch of flight without long holes, on a grid of one second.
+    """A stretch of flight without long holes, on a grid of one second."""
 
-    Attributes
-    ----------
-    time_s : (n,) float array
-    east_m, north_m : (n,) float array
-        Path unrolled from the stretch's first fix; true north everywhere, so shapes are right within
-        a hold while distances across hours are only nearly so.
-    east_mps, north_mps : (n,) float array
-    turn_rate_dps : (n,) float array
-        Rate of change of the ground track, positive right; zero while not flying.
-    altitude_ft : (n,) float array
-        NaN where unknown.
-    sample_s : float
-        Seconds between the log's true samples.
-    holes_s : tuple of (float, float)
-        From when to when nothing was recorded: the path there is a guess.
-    """
-
+    #: (n,)
     time_s: FloatArray
+    #: (n,) Path unrolled from the stretch's first fix; true north everywhere, so shapes are right within a hold while
+    #: distances across hours are only nearly so.
     east_m: FloatArray
     north_m: FloatArray
+    #: (n,)
     east_mps: FloatArray
     north_mps: FloatArray
+    #: (n,) Rate of change of the ground track, positive right; zero while not flying.
     turn_rate_dps: FloatArray
+    #: (n,) NaN where unknown.
     altitude_ft: FloatArray
+    #: Seconds between the log's true samples.
     sample_s: float = 1.0
+    #: From when to when nothing was recorded: the path there is a guess.
     holes_s: tuple[tuple[float, float], ...] = ()
 
     @cached_property

@@ -63,33 +63,23 @@ WORST_WANDER_KT = 12.0
 
 @dataclass(frozen=True)
 class WindFit:
-    """Wind and airspeed over a stretch, with the covariance to ask any mean of it.
+    """Wind and airspeed over a stretch, with the covariance to ask any mean of it."""
 
-    Attributes
-    ----------
-    knots_s : (k,) float array
-        Times at which the wind's chain of straight pieces bends.
-    height_kft : (m,) float array
-        Heights, thousands of feet, that go with ``time_s``, about their mean.
-    time_s : (m,) float array
-    parameters : (2k + 3,) float array
-        East winds at the knots, north winds, shear east and north, airspeed.
-    covariance : (2k + 3, 2k + 3) float array
-    speed_noise : CorrelatedNoise
-        Of the airspeed about its reference, knots.
-    change_kt : float
-        Sigma of the wind's change from knot to knot that was chosen.
-    doubt_kt : float
-        Sigma per axis, beside what the fit knows of itself, of a wind that two ways of fitting see differently.
-    """
-
+    #: (k,) Times at which the wind's chain of straight pieces bends.
     knots_s: FloatArray
+    #: (m,) Of the ground velocities.
     time_s: FloatArray
+    #: (m,) Heights, thousands of feet, that go with ``time_s``, about their mean.
     height_kft: FloatArray
+    #: (2k + 3,) East winds at the knots, north winds, shear east and north, airspeed.
     parameters: FloatArray
+    #: (2k + 3, 2k + 3)
     covariance: FloatArray
+    #: Of the airspeed about its reference, knots.
     speed_noise: CorrelatedNoise
+    #: Sigma of the wind's change from knot to knot that was chosen.
     change_kt: float
+    #: Sigma per axis, beside what the fit knows of itself, of a wind that two ways of fitting see differently.
     doubt_kt: float = 0.0
 
     def rows(self, time_s: FloatArray) -> FloatArray:
@@ -158,10 +148,6 @@ def fit_wind(
         True where a feed made rows up between true samples.
     quick : bool
         Take the usual noise instead of searching for the likeliest: good enough to infer a hold by.
-
-    Returns
-    -------
-    WindFit
     """
     ones, zeros = np.ones_like(time_s), np.zeros_like(time_s)
     height = zeros if height_kft is None else height_kft

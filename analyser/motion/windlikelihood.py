@@ -115,17 +115,12 @@ def most_likely(
 
     Parameters
     ----------
-    problem : WindProblem
     parameters : (p,) float array
         To start from.
     errors : VelocityErrors, optional
         How an untidy log's velocities err.
     quick : bool
         Take the usual noise instead of searching for the likeliest.
-
-    Returns
-    -------
-    Averaged
     """
     whiteners = [_whitener(problem.knots, change_kt) for change_kt in CHANGES_KT]
     time_s, _ = _binned(problem.time_s, problem.factor[:, None])
@@ -153,21 +148,15 @@ def most_likely(
 
 @dataclass(frozen=True)
 class Averaged:
-    """Solutions weighed by their evidence.
+    """Solutions weighed by their evidence."""
 
-    Attributes
-    ----------
-    parameters : (p,) float array
-    covariance : (p, p) float array
-    speed_noise : CorrelatedNoise
-        Of the likeliest.
-    change_kt : float
-        Of the likeliest: sigma of the wind's change from knot to knot.
-    """
-
+    #: (p,)
     parameters: FloatArray
+    #: (p, p)
     covariance: FloatArray
+    #: Of the likeliest.
     speed_noise: CorrelatedNoise
+    #: Of the likeliest: sigma of the wind's change from knot to knot.
     change_kt: float
 
 
