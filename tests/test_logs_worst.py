@@ -371,7 +371,7 @@ def test_positions_without_points_beside_the_equator_and_greenwich(
     np.testing.assert_allclose(track.lon_deg, flight.lon[5:], atol=2e-7)
 
 
-@pytest.mark.parametrize("cell", ["48.100.000", "48.1-", "Rome"])
+@pytest.mark.parametrize("cell", ["48.100.000", "48-", "Rome"])
 def test_a_position_that_cannot_be_read_is_shown(tmp_path: Path, cell: str) -> None:
     with pytest.raises(LogError, match=f"column 'lat': no cell can be read as a position, such as '{cell}'"):
         read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], ISO, [cell] * 300, LON))
