@@ -199,7 +199,7 @@ def test_positions_that_are_held(every: int, code: str) -> None:
 def test_positions_that_are_none() -> None:
     flight = straight(100)
     lat, lon, time_s = flight.lat_deg.copy(), flight.lon_deg.copy(), flight.time_s.copy()
-    lat[3], lon[4], lon[5] = 90.5, 361.0, -180.5
+    lat[3], lon[4], lon[5] = 90.5, 361.0, -361.0
     lat[[10, 11]] = lon[[10, 11]] = 0.009
     lat[12] = lon[12] = 0.011
     time_s[20] = np.nan
@@ -211,8 +211,11 @@ def test_positions_that_are_none() -> None:
     lat[30:34] = np.nan
     left = drop_impossible(replace(flight, lat_deg=lat, lon_deg=lon, time_s=time_s), "a.csv")
     assert "4 samples have no position" in "".join(notice.message for notice in left.notices)
-    far = drop_impossible(replace(flight, lon_deg=np.full(100, 350.0)), "a.csv")
-    np.testing.assert_allclose(far.lon_deg, -10.0)
+    for counted_on in (350.0, -10.0):
+        far = drop_impossible(replace(flight, lon_deg=np.full(100, counted_on)), "a.csv")
+        np.testing.assert_allclose(far.lon_deg, -10.0)
+    far = drop_impossible(replace(flight, lon_deg=np.full(100, -350.0)), "a.csv")
+    np.testing.assert_allclose(far.lon_deg, 10.0)
 
 
 def test_what_is_swapped() -> None:
