@@ -24,13 +24,14 @@ from analyser.grading.judge import _wrong_turns
 from analyser.holds.definition import Hold
 from analyser.logs.track import Track
 from analyser.motion.motion import Motion
-from tests.accuracy_students import measure_student
+from tests.accuracy_students import measure_student, watch_student
 from tests.drawn_flights import COURSE_DEG, SPEED_NM_S, drawn, laps, straight, turn
+from tests.flights.as_track import seen_track, to_hold
 from tests.flights.students import student_case
 from tests.planted.fault import Fault, Scene
 from tests.planted.fly import flown as flown_by_plan
 from tests.test_circuits_cutting import view_of
-from tests.test_circuits_given import AWAY, GIVEN, WAY_IN, codes, found, lap, moved
+from tests.test_circuits_given import AWAY, GIVEN, WAY_IN, codes, found, in_wind, lap, moved
 from tests.test_circuits_way_to_hold import out_and_back
 
 
@@ -296,3 +297,56 @@ def test_a_parallel_entry_begun_by_less_than_half_a_circle_is_one() -> None:
     (held,) = debrief_track(track, hold=given_at(60.0)).holds
     assert held.judged.entry is not None and held.judged.entry.entry.flown == "parallel"
     assert held.judged.entry.verdict == "incorrect"
+
+
+def at_rate(by_deg: float, rate_dps: float) -> list[float]:
+    """Turn by an angle at another rate than one."""
+    seconds = round(abs(by_deg) / rate_dps)
+    return [by_deg / seconds] * seconds
+
+
+def test_holds_at_two_fixes_one_after_the_other_are_both_taken() -> None:
+    # Four miles on along the course: every lap round the second fix leads inbound abeam the first.
+    onward = round(4.0 / SPEED_NM_S)
+    track = drawn(WAY_IN, [*lap(), *lap(), *straight(onward), *lap(), *lap(), *AWAY])
+    first, second = search(track, [GIVEN, moved_on_course(0.0, onward * SPEED_NM_S)]).holds
+    assert first.given and second.given and first.hold == GIVEN
+    assert [len(hold.circuits) for hold in (first, second)] == [2, 2]
+
+
+@pytest.mark.parametrize("outbound_s", [30, 45])
+def test_a_circle_at_little_bank_within_a_leg_is_no_lap_in_a_strong_wind(outbound_s: int) -> None:
+    # 30 kt along the course carry a circle of five minutes, begun outbound, over the fix and past it.
+    circled = [
+        *turn(180.0),
+        *straight(outbound_s),
+        *at_rate(360.0, 1.2),
+        *straight(20),
+        *turn(180.0),
+        *straight(80),
+    ]
+    track = drawn(WAY_IN, [*lap(90, 30), *circled, *lap(120, 30), *AWAY])
+    (hold,) = search(in_wind(track, 30.0, float(len(WAY_IN))), [GIVEN]).holds
+    assert [len(circuit.circles_s) for circuit in hold.circuits] == [0, 1, 0]
+
+
+def test_a_circle_over_the_fix_that_a_headwind_sets_back_is_no_circuit() -> None:
+    # 20 kt against it for two minutes: 0.67 NM, which take 27 s to make up for.
+    track = drawn(WAY_IN, [*turn(360.0), *straight(27), *lap(40, 110), *lap(40, 110), *AWAY])
+    (hold,) = search(in_wind(track, -20.0, float(len(WAY_IN))), [GIVEN]).holds
+    assert [n.code for n in hold.notices if n.code == "circle-over-fix"] == ["circle-over-fix"]
+    assert len(hold.circuits) == 2
+
+
+def test_what_a_hole_hides_is_no_lap_and_no_way_round() -> None:
+    # The log sees the turn outbound, and then nothing until the flight is away on another course.
+    watched = watch_student(student_case(1, 83))
+    result = search(seen_track(watched.seen, "hole"), [to_hold(watched.flown.hold)])
+    assert not result.holds and not result.possible
+    assert "the log shows no way back to the fix: no lap is seen to its end" in result.fits[0].sentence
+
+
+def test_a_fix_lost_behind_a_hole_is_told() -> None:
+    # Laps without legs, all to the wrong hand, the second turn inbound in the hole.
+    errors = measure_student(student_case(16, 47))
+    assert errors.shares["told of the fix they lost, of those beyond 1.5 NM"] == [True], errors.remarks

@@ -40,30 +40,55 @@ def inbound_passages(view: HoldView, *, circles: bool = False) -> list[Passage]:
     ways = _ways_inbound(view.off_deg)
     seen = [one for number in range(len(ways)) if (one := _seen_passage(view, ways, number)) is not None]
     if circles:
-        return [
-            one.passage
-            for one in seen
-            if one.circle is None or not one.crosses or one.nearest_nm <= GIVEN.met_nm
-        ]
-    likeliest = _likeliest(seen, 360.0 / view.usual_rate_dps)
-    return _without_circles_over_the_fix(view, [one.passage for one in likeliest])
+        return _without_unseen_end(
+            view,
+            [
+                one.passage
+                for one in seen
+                if one.circle is None or not one.crosses or one.nearest_nm <= GIVEN.met_nm
+            ],
+        )
+    likeliest = [one.passage for one in _likeliest(seen)]
+    return _without_circles_over_the_fix(view, _without_unseen_end(view, likeliest))
+
+
+def _without_unseen_end(view: HoldView, passages: list[Passage]) -> list[Passage]:
+    """Leave out a last passage in a hole of the log, sooner after its beginning than it takes to turn inbound."""
+    at = passages[-1].index if passages else 0
+    if view.seen[at]:
+        return passages
+    seen = int(np.flatnonzero(view.seen[:at])[-1]) if view.seen[:at].any() else 0
+    turn_s = (abs(view.off_deg[seen]) - GIVEN.within_deg) / view.usual_rate_dps
+    return passages[:-1] if at - seen < turn_s else passages
 
 
 @dataclass(frozen=True)
 class _Circle:
-    """A whole circle: its width, and the slowest turning within it as a share of the usual.
+    """A whole circle: how long once round took, its width, its usual turning through the air, the slowest as its share.
 
-    Two turns that follow each other have a moment of level wings between, or nearly level; a circle has none.
+    Two turns that follow each other have a moment of level wings between, or nearly level; a circle has none. And they
+    are turned about as fast as the hold's others, while a circle may be flown at less bank than any of them. Of what
+    lies in a hole of the log, ``hidden_share`` of it, nobody saw either.
     """
 
+    once_s: float
     width_nm: float
+    usual: float
     slowest: float
+    hidden_share: float
+
+    @property
+    def is_slow(self) -> bool:
+        """Whether it was flown at less bank than any turn of the hold."""
+        return self.usual < GIVEN.circle_slow
 
     @property
     def odds(self) -> float:
-        """How much more speaks for two turns than for one circle, by how steadily it was turned: a log of odds."""
+        """How much more speaks for two turns than for one circle, by how it was turned: a log of odds."""
         off = (GIVEN.circle_slowest - self.slowest) / GIVEN.circle_slowest_slope
-        return float(np.clip(off, -GIVEN.circle_steady_most, GIVEN.circle_steady_most))
+        slow = GIVEN.circle_slow_odds if self.is_slow else 0.0
+        seen = float(np.clip(off, -GIVEN.circle_steady_most, GIVEN.circle_steady_most)) - slow
+        return float(np.log((1.0 - self.hidden_share) * np.exp(seen) + self.hidden_share))
 
 
 @dataclass(frozen=True)
@@ -98,16 +123,15 @@ def _seen_passage(view: HoldView, ways: list[tuple[int, int]], number: int) -> _
 def _without_circles_over_the_fix(view: HoldView, passages: list[Passage]) -> list[Passage]:
     """Join two passages into one where only a whole circle over the fix lies between, and laps with legs are flown."""
     took_s = [b.index - a.index for a, b in pairwise(passages)]
-    circled = [is_circle(view, a.index, b.index) for a, b in pairwise(passages)]
-    laps_s = [took for took, circle in zip(took_s, circled, strict=True) if not circle]
+    circles = [_sure_circle(view, a.index, b.index) for a, b in pairwise(passages)]
+    laps_s = [took for took, circle in zip(took_s, circles, strict=True) if circle is None]
     if not laps_s:
         return passages
-    # Who hardly flies legs makes laps of much the same time without any.
+    # Who hardly flies legs makes laps of much the same time without any, but turns in them as in the others.
     longest_s = GIVEN.circle_time_share * float(np.median(laps_s))
-    circled = [circle and took < longest_s for took, circle in zip(took_s, circled, strict=True)]
     kept: list[Passage] = passages[:1]
-    for circle, passage in zip(circled, passages[1:], strict=True):
-        if circle:
+    for took, circle, passage in zip(took_s, circles, passages[1:], strict=True):
+        if circle is not None and (took < longest_s or circle.is_slow):
             kept[-1] = replace(kept[-1], again=passage.index)
         else:
             kept.append(passage)
@@ -126,16 +150,24 @@ def nearest_way_back_nm(view: HoldView, passage: Passage) -> float | None:
 
 def is_circle(view: HoldView, first: int, last: int) -> bool:
     """Tell whether from one passage to the next one steady circle was flown, with no leg to the fix after it."""
-    rate = np.abs(view.rate_dps[first:last]) / view.usual_rate_dps
-    turning = np.flatnonzero(rate > GIVEN.orbit_turn_share)
+    return _sure_circle(view, first, last) is not None
+
+
+def _sure_circle(view: HoldView, first: int, last: int) -> _Circle | None:
+    turning = np.flatnonzero(np.abs(view.turning[first:last]) > GIVEN.orbit_turn_share)
     if not turning.size:
-        return False
+        return None
     begun, ended = first + int(turning[0]), first + int(turning[-1]) + 1
     circle = _circle(view, begun, ended, inbound=True, alone=True)
-    return circle is not None and circle.odds <= GIVEN.circle_sure_odds and last - ended < GIVEN.circle_leg_s
+    if circle is None or circle.odds > GIVEN.circle_sure_odds:
+        return None
+    # A headwind sets a circle back from the fix: the way to make up for that is no leg.
+    against = max(-view.drift_share[0], 0.0)
+    made_up_s = circle.once_s * against / (1.0 - against)
+    return circle if last - ended < GIVEN.circle_leg_s + made_up_s else None
 
 
-def _likeliest(seen: list[_SeenPassage], circle_s: float) -> list[_SeenPassage]:
+def _likeliest(seen: list[_SeenPassage]) -> list[_SeenPassage]:
     """Tell which circles were flown within a lap, and which are the two turns of laps without legs, all together.
 
     A circle over the fix may be either. Two turns have a moment of level wings between, and one pilot's laps take about
@@ -146,28 +178,33 @@ def _likeliest(seen: list[_SeenPassage], circle_s: float) -> list[_SeenPassage]:
     sure = [one for one in seen if one.circle is None]
     if len(sure) == len(seen):
         return seen
-    at = [one.passage.index for one in seen]
-    times = [max(b - a - n * circle_s, 1.0) for a, b, n in _spans(at, [one.circle is None for one in seen])]
+    times = [max(_took_s(seen[first : last + 1]), 1.0) for first, last in _spans(seen)]
     if not times:
         return seen
     tried = np.quantile(times, np.linspace(0.0, 1.0, min(len(times), GIVEN.rhythm_times)), method="nearest")
     found = [
-        _best_passages(seen, circle_s, usual_s, spread)
+        _best_passages(seen, usual_s, spread)
         for usual_s in sorted(set(tried.tolist()))
         for spread in GIVEN.rhythm_sd
     ]
     return max(found, key=lambda one: one[0])[1]
 
 
-def _spans(at: list[int], sure: list[bool]) -> list[tuple[int, int, int]]:
-    """Return every stretch that may be one lap, with the number of circles flown within it."""
+def _spans(seen: list[_SeenPassage]) -> list[tuple[int, int]]:
+    """Return every pair of passages that one lap may lead from and to."""
     spans = []
-    for last in range(1, len(at)):
+    for last in range(1, len(seen)):
         for first in range(last - 1, -1, -1):
-            spans.append((at[first], at[last], last - first - 1))
-            if sure[first] or last - first > GIVEN.most_circles:
+            spans.append((first, last))
+            if seen[first].circle is None or last - first > GIVEN.most_circles:
                 break
     return spans
+
+
+def _took_s(passed: list[_SeenPassage]) -> float:
+    """Return how long a lap took from the first to the last of some passages, without the circles at those between."""
+    circles_s = sum(one.circle.once_s for one in passed[1:-1] if one.circle is not None)
+    return passed[-1].passage.index - passed[0].passage.index - circles_s
 
 
 def _gain(one: _SeenPassage) -> float:
@@ -183,11 +220,12 @@ def _gain(one: _SeenPassage) -> float:
 
 
 def _best_passages(
-    seen: list[_SeenPassage], circle_s: float, usual_s: float, spread: float
+    seen: list[_SeenPassage], usual_s: float, spread: float
 ) -> tuple[float, list[_SeenPassage]]:
     """Return what speaks most for a choice of passages, laps taking a given time and spread, and the choice."""
     # Of one lap nobody can tell whether it is like the others.
     begun = float(np.log(spread / GIVEN.rhythm_sd[-1]))
+    spans = _spans(seen)
     best: list[float] = []
     came: list[int | None] = []
     for last, one in enumerate(seen):
@@ -195,17 +233,16 @@ def _best_passages(
         total, via = -np.inf, None
         if all(other.circle is not None for other in seen[:last]):
             total = begun + _gain(one)
-        for first in range(last - 1, -1, -1):
-            took_s = one.passage.index - seen[first].passage.index - (last - first - 1) * circle_s
-            fits = best[first] + _fits(took_s, usual_s, spread) + _gain(one)
+        for first in (a for a, b in spans if b == last):
+            fits = best[first] + _fits(_took_s(seen[first : last + 1]), usual_s, spread) + _gain(one)
             total, via = (fits, first) if fits > total else (total, via)
-            if seen[first].circle is None or last - first > GIVEN.most_circles:
-                break
         best.append(total)
         came.append(via)
     surely = max((i for i, one in enumerate(seen) if one.circle is None), default=0)
-    at: int | None = max(range(surely, len(seen)), key=lambda i: best[i])
-    total, kept = best[at or 0], []
+    # Circles are flown within laps that come back to the fix: after the last passage there is hardly one.
+    left = [one - GIVEN.circle_after_odds * (len(seen) - 1 - i) for i, one in enumerate(best)]
+    at: int | None = max(range(surely, len(seen)), key=lambda i: left[i])
+    total, kept = left[at or 0], []
     while at is not None:
         kept.append(seen[at])
         at = came[at]
@@ -263,7 +300,7 @@ def _circle(
     """Return the whole circle that a stretch is part of, begun and ended outbound, or inbound; None where none is."""
     if first >= last:
         return None
-    rate = view.rate_dps / view.usual_rate_dps
+    rate = view.turning
     side = float(np.sign(rate[first:last].sum()))
     turning = side * rate > GIVEN.orbit_turn_share
     if float(turning[first:last].mean()) < GIVEN.circle_turning_share:
@@ -279,8 +316,11 @@ def _circle(
         return None
     way_nm = float(view.survey.ground_speed_kt[begun : ended + 1].sum()) / 3600.0
     rolls = (last - first) // 6 if alone else 0
-    slowest = float((side * rate[first + rolls : last - rolls]).min())
-    return _Circle(2.0 * way_nm / float(np.radians(turned)), slowest)
+    usual = float(np.median(side * rate[begun : ended + 1]))
+    slowest = float((side * rate[first + rolls : last - rolls]).min()) / max(usual, GIVEN.orbit_turn_share)
+    once_s = (ended + 1 - begun) * 360.0 / turned
+    hidden_share = 1.0 - float(view.seen[begun : ended + 1].mean())
+    return _Circle(once_s, 2.0 * way_nm / float(np.radians(turned)), usual, slowest, hidden_share)
 
 
 def _edge(turning: NDArray[np.bool_], index: int, step: int) -> int:

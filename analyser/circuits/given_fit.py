@@ -128,15 +128,51 @@ def best_stays(readings: list[GivenReading]) -> tuple[list[GivenReading], dict[i
     """Keep for every stretch the given hold for which most speaks, in time order; and by place what fits as well."""
     kept: list[GivenReading] = []
     alike: list[list[Hold]] = []
-    for reading in sorted(readings, key=lambda r: -r.evidence):
+    left = list(readings)
+    while left:
+        reading = max(left, key=lambda r: r.evidence)
+        left.remove(reading)
         met = [i for i, o in enumerate(kept) if reading.start_s < o.end_s and o.start_s < reading.end_s]
         if not met:
             kept.append(reading)
             alike.append([])
+        elif apart_nm(reading.view.hold, kept[met[0]].view.hold) > GIVEN.met_nm:
+            # Who holds at one fix after another passes abeam the first on every lap round the second.
+            other = kept[met[0]]
+            common_s = max(reading.start_s, other.start_s), min(reading.end_s, other.end_s)
+            if reading.nearness(*common_s) > other.nearness(*common_s):
+                del kept[met[0]], alike[met[0]]
+                left += [reading, *_laps_outside(other, reading)]
+            else:
+                left += _laps_outside(reading, other)
         elif kept[met[0]].evidence - reading.evidence <= GIVEN.alike_evidence:
             alike[met[0]].append(reading.view.hold)
     order = sorted(range(len(kept)), key=lambda i: kept[i].start_s)
     return [kept[i] for i in order], {place: tuple(alike[i]) for place, i in enumerate(order) if alike[i]}
+
+
+def _laps_outside(reading: GivenReading, other: GivenReading) -> list[GivenReading]:
+    """Return the parts of a stay that were over before another one began, and that begin after its end."""
+    time_s, passages = reading.view.time_s, reading.passages
+    before = sum(float(time_s[p.index]) <= other.start_s for p in passages) - 1
+    after = sum(float(time_s[p.left]) < other.end_s for p in passages)
+    parts = []
+    if before > 0:
+        parts.append(
+            replace(reading, laps=reading.laps[:before], passages=passages[: before + 1], broken=None)
+        )
+    if after < len(reading.laps):
+        parts.append(
+            replace(
+                reading,
+                arrival=passages[after],
+                arrived=True,
+                entry=None,
+                laps=reading.laps[after:],
+                passages=passages[after:],
+            )
+        )
+    return parts
 
 
 def fit_of(
@@ -286,7 +322,7 @@ def _turned_outbound(back_nm: float | None, over: str, within: str) -> str:
             back = f"the flight came back {back_nm:.1f} NM beside it"
         return f"inbound {over}, but {within}, and then {back}: no lap is seen whole."
     if back_nm is None:
-        return "and turned outbound, but the log shows no way back to the fix: no lap was flown to its end."
+        return "and turned outbound, but the log shows no way back to the fix: no lap is seen to its end."
     lost = "the fix was lost, and no lap was flown to it"
     return f"and turned outbound, but came back {back_nm:.1f} NM beside it: {lost}."
 

@@ -89,10 +89,15 @@ class GivenReading:
     @property
     def evidence(self) -> float:
         """How much speaks for this hold against another: laps, nearness of their passages, hand and course."""
-        near = sum(1.0 / (1.0 + (p.miss_nm / GIVEN.near_evidence_nm) ** 2) for p in self.passages)
+        near = self.nearness(self.start_s, self.end_s)
         met = [abs(wrap180(float(self.view.off_deg[max(p.index - 5, 0)]))) for p in self.passages[1:]]
         course = float(np.median(met)) / GIVEN.course_evidence_deg
         return len(self.laps) + near - course - GIVEN.hand_evidence * (self.side != self.view.hold.side)
+
+    def nearness(self, start_s: float, end_s: float) -> float:
+        """Return how many passages met the fix in a stretch, one beside it counting less."""
+        met = [p for p in self.passages if start_s <= self.view.time_s[p.index] <= end_s]
+        return sum(1.0 / (1.0 + (p.miss_nm / GIVEN.near_evidence_nm) ** 2) for p in met)
 
     @property
     def end(self) -> int:

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from analyser.circuits.flown import EntryFlown
 from analyser.circuits.frame import HoldView
-from analyser.circuits.thresholds import COURSE, ENTRY, PHASES
+from analyser.circuits.thresholds import COURSE, ENTRY, GIVEN, PHASES
 from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
@@ -238,7 +238,7 @@ def _orbits(view: HoldView, start: int, end: int) -> list[tuple[int, int]]:
 
 def _runs(rate: FloatArray, pause_s: float) -> list[tuple[int, int, int]]:
     """Return the stretches of turning one way, and the way; a pause no longer than so many seconds ends none."""
-    sign = np.where(np.abs(rate) > PHASES.turn_share, np.sign(rate), 0.0)
+    sign = np.where(np.abs(rate) > GIVEN.orbit_turn_share, np.sign(rate), 0.0)
     edges = [0, *(np.flatnonzero(np.diff(sign)) + 1).tolist(), sign.size]
     found: list[tuple[int, int, int]] = []
     for a, b in pairwise(edges):

@@ -92,8 +92,9 @@ def loops(survey: Survey, *, scale_s: float) -> list[Loop]:
     east, north = smooth(survey.east_mps, scale_s)[::step], smooth(survey.north_mps, scale_s)[::step]
     turned = np.degrees(np.unwrap(np.arctan2(east, north)))
     place = np.column_stack([survey.east_m, survey.north_m])[::step] / METRES_PER_NM
-    flying = survey.ground_speed_kt[::step] > LOOPS.slowest_kt
-    later, miss = _next_round(place, turned, flying)
+    # In a hole of the log nobody saw where it came.
+    seen = (survey.ground_speed_kt > LOOPS.slowest_kt) & (survey.hole_s == 0.0)
+    later, miss = _next_round(place, turned, seen[::step])
     found = [_followed(k, later, miss, turned) for k in np.flatnonzero(later > 0).tolist()]
     kept: list[tuple[int, int]] = []
     apart: list[Loop] = []
@@ -108,7 +109,7 @@ def loops(survey: Survey, *, scale_s: float) -> list[Loop]:
 
 
 def _next_round(
-    place: FloatArray, turned: FloatArray, flying: NDArray[np.bool_]
+    place: FloatArray, turned: FloatArray, seen: NDArray[np.bool_]
 ) -> tuple[NDArray[np.int64], FloatArray]:
     """Return, for every point, the later point that comes nearest to it once round, and how near; 0 where none does."""
     count = turned.size
@@ -123,7 +124,7 @@ def _next_round(
         round_deg = np.abs(turned[lag:] - turned[:-lag])
         once = (round_deg >= LOOPS.round_deg[0]) & (round_deg <= LOOPS.round_deg[1])
         near = apart <= np.minimum(LOOPS.near_nm, LOOPS.near_share * reach[: count - lag])
-        good = once & near & flying[:-lag] & flying[lag:] & (apart < miss[: count - lag])
+        good = once & near & seen[:-lag] & seen[lag:] & (apart < miss[: count - lag])
         miss[: count - lag][good] = apart[good]
         later[: count - lag][good] = lag + np.flatnonzero(good)
     return later, miss

@@ -40,17 +40,22 @@ class GIVEN:
     orbit_pause_s = 3
     circle_turning_share = 0.85
     # Wings come nearly level between two turns: as much speaks for two as for one circle where the slowest turning is
-    # this share of the usual, and one more, as log odds, for each so much less, up to the third (weak students, seeds
-    # 43 to 46: 0 to 0.34 between turns, 0.33 to 1.2 within circles).
-    circle_slowest = 0.41
-    circle_slowest_slope = 0.08
+    # this share of its usual, and one more, as log odds, for each so much less, up to the third (weak students, seeds
+    # 43 to 45: 0 to 0.59 between turns, 0.5 to 1 within circles). A circle at less than that share of the hold's usual
+    # turning is hardly two turns, which never were below 0.63 of it there.
+    circle_slowest = 0.58
+    circle_slowest_slope = 0.11
     circle_steady_most = 3.0
+    circle_slow = 0.6
+    circle_slow_odds = 2.5
+    # So much speaks against a circle within a lap where no passage follows it (one lap in five is broken off).
+    circle_after_odds = 1.5
     # A circle that passes the fix beyond ``lost_nm`` seldom ends a lap: so much less (seeds 0 to 12: one lap in
     # twenty-five ends there, and half of the circles within legs pass there).
     circle_lost_odds = 2.5
     # A circle from the fix to the fix, so steady, is no lap where others are: one that ends so shortly before it has no
     # leg, and takes less than that share of a lap's time (two legs of half a minute add half of its turns' time).
-    circle_sure_odds = -2.5
+    circle_sure_odds = -1.5
     circle_leg_s = 6
     circle_time_share = 0.67
     # Over the fix itself two turns may run into each other: so much speaks for them, falling with how far beside it the
