@@ -19,7 +19,7 @@ from analyser.circuits.racetrack import (
     TurnRun,
     circles_halved,
     ending_within,
-    has_corners,
+    is_chorded,
     place_on_earth,
     turn_runs,
 )
@@ -73,27 +73,13 @@ def test_turns_that_end_within_a_stretch_are_taken_with_both_its_ends() -> None:
     assert list(ending_within(runs, 110, 210)) == runs[1:3]
 
 
-@pytest.mark.parametrize(("every_s", "corners"), [(1, False), (20, True)])
-def test_positions_joined_by_straight_lines_have_corners(every_s: int, corners: bool) -> None:
+@pytest.mark.parametrize(("every_s", "chorded"), [(1, False), (20, True)])
+def test_positions_joined_by_straight_lines_are_seen_to_be(every_s: int, chorded: bool) -> None:
     track = drawn(WAY_IN, [*laps(3, 1), *straight(100)])
     at = track.time_s[::every_s]
     lat, lon = (np.interp(track.time_s, at, values[::every_s]) for values in (track.lat_deg, track.lon_deg))
     (survey,) = survey_flight(replace(track, lat_deg=lat, lon_deg=lon))
-    assert has_corners(survey) == corners
-
-
-@pytest.mark.parametrize(("corner_s", "corners"), [(7, True), (12, False)])
-def test_who_circles_steeply_goes_on_doing_so_and_a_corner_is_over_soon(corner_s: int, corners: bool) -> None:
-    # Six degrees a second at 200 kt take 48° of bank.
-    turn_s = [6.0] * corner_s
-    rates = np.array(([0.0] * 60 + turn_s) * 6 + [0.0] * 60)
-    heading = np.radians(np.cumsum(rates))
-    east, north = 103.0 * np.sin(heading), 103.0 * np.cos(heading)
-    survey = Survey(
-        np.arange(float(rates.size)), np.cumsum(east), np.cumsum(north), east, north, rates,
-        np.full(rates.size, 4000.0),
-    )  # fmt: skip
-    assert has_corners(survey) == corners
+    assert is_chorded(survey) == chorded
 
 
 def test_a_place_between_two_samples_astride_the_date_line() -> None:

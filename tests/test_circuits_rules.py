@@ -16,7 +16,7 @@ import pytest
 import analyser
 from analyser.circuits import thresholds
 from analyser.circuits.evidence import RULES, objections
-from analyser.circuits.racetrack import Racetrack, RacetrackLap, TurnRun
+from analyser.circuits.racetrack import Racetrack, RacetrackLap, TurnRun, is_chorded
 from analyser.logs.track import FloatArray
 from analyser.motion.survey import Survey
 
@@ -211,6 +211,7 @@ PAIRS = {
     "marching": (lambda nm: codes(racetrack(TWO * 2)[0], moved(racetrack(TWO * 2)[1], (nm, 0.0), 0.3)), 0.06, 0.08),
     "speed-changes-along-leg": (_landing, 0.25, 0.35),
     "speed-changes": (_speed, 1.6, 1.8),
+    "too-slow": (lambda kt: codes(*racetrack(TWO, speed_kt=kt)), 42.0, 38.0),
 }  # fmt: skip
 
 
@@ -288,3 +289,10 @@ def test_in_a_hole_of_the_log_no_speed_is_seen_and_no_turn_begins(recorded: bool
         survey, holes_s=() if recorded else ((found.laps[2].outbound.start - 40.0, half + 60.0),)
     )
     assert ("no-fix" in codes(hides_a_start, moved(found, (0.0, 0.6), 0.05))) == recorded
+
+
+def test_a_hold_of_steep_turns_is_flown_at_one_speed_and_seen_finely() -> None:
+    # 42° of bank at 90 kt turn at ten degrees a second: one like it is over in 18 seconds.
+    survey, found = racetrack(TWO, rate_dps=10.0, speed_kt=90.0)
+    assert codes(survey, found) == set()
+    assert not is_chorded(survey)

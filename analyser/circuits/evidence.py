@@ -28,7 +28,7 @@ from analyser.circuits.racetrack import (
 )
 from analyser.circuits.thresholds import ENDS, RACETRACK, REJECTION, SCORING
 from analyser.earth.angles import wrap180
-from analyser.earth.constants import METRES_PER_NM
+from analyser.earth.constants import KT_PER_MPS, METRES_PER_NM
 from analyser.logs.track import FloatArray
 from analyser.motion.circle import circle_fit
 from analyser.motion.estimate import CHORDED_S
@@ -449,22 +449,29 @@ def _landing_speed(survey: Survey, racetrack: Racetrack) -> str:
     return ""
 
 
+def _too_slow(survey: Survey, racetrack: Racetrack) -> str:
+    inside = _span(racetrack)
+    speed_kt = circle_fit(survey.east_mps[inside], survey.north_mps[inside])[2] * KT_PER_MPS
+    return f"its airspeed is {speed_kt:.0f} kt: no aeroplane's" if speed_kt < REJECTION.least_speed_kt else ""
+
+
 def _speed(survey: Survey, racetrack: Racetrack) -> str:
     inside = _span(racetrack)
     # Across a hole the path is cut short, and with it the speed.
     seen = survey.hole_s[inside] == 0.0
     if not seen.any():
         return ""
-    east, north = (smooth(v[inside], 6.0)[seen] for v in (survey.east_mps, survey.north_mps))
+    east, north = survey.east_mps[inside], survey.north_mps[inside]
     # Half the sum of opposite ground velocities is the wind, roughly; enough to tell a landing from a hold.
-    wind_east, wind_north = (0.5 * (np.percentile(v, 98) + np.percentile(v, 2)) for v in (east, north))
-    speed = np.hypot(east - wind_east, north - wind_north)
-    ratio = float(np.percentile(speed, 97) / max(np.percentile(speed, 3), 1.0))
-    return (
-        f"its speed changes by a factor of {ratio:.1f}: not flown at one speed"
-        if ratio > REJECTION.speed_ratio
-        else ""
+    wind_east, wind_north = (
+        0.5 * (np.percentile(v[seen], 98) + np.percentile(v[seen], 2)) for v in (east, north)
     )
+    # Velocities smoothed together would lose speed in a steep turn.
+    speed = smooth(np.hypot(east - wind_east, north - wind_north), 6.0)[seen]
+    ratio = float(np.percentile(speed, 97) / max(np.percentile(speed, 3), 1.0))
+    if ratio > REJECTION.speed_ratio:
+        return f"its speed changes by a factor of {ratio:.1f}: not flown at one speed"
+    return ""
 
 
 def _misses(survey: Survey, racetrack: Racetrack) -> str:
@@ -537,6 +544,7 @@ RULES = (
     Rule("marching", _marching),
     Rule("speed-changes-along-leg", _landing_speed, certain=True),
     Rule("speed-changes", _speed),
+    Rule("too-slow", _too_slow),
 )
 #: Of what is certainly no hold.
 CERTAIN_CODES = frozenset(rule.code for rule in RULES if rule.certain)

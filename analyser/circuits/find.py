@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
@@ -33,7 +34,7 @@ from analyser.circuits.loops import (
 from analyser.circuits.racetrack import (
     Racetrack,
     closing_nm,
-    has_corners,
+    is_chorded,
     place_on_earth,
     reading_fix,
     turn_runs,
@@ -102,7 +103,7 @@ def search(track: Track, given: Sequence[Hold] = ()) -> Search:
         reasons += [_dropped_reason(track, survey, reading) for reading in others]
         perhaps += _possible_racetracks(track, survey, others)
     rounds = _loops_of(track)
-    found = _with_settled_ends(track, _with_loops(track, rounds, found, reasons))
+    found = _with_joined_stays(track, _with_loops(track, rounds, found, reasons))
     found, parts = _without_parts(track, given, found)
     perhaps, perhaps_parts = _without_parts(track, given, perhaps)
     parts += perhaps_parts
@@ -142,35 +143,50 @@ def _with_loops(
     return found
 
 
-def _with_settled_ends(track: Track, found: list[FlownHold]) -> list[FlownHold]:
-    """Read a hold whose end is in doubt by one right beside it that shows which it is: both are one stay.
+def _with_joined_stays(track: Track, found: list[FlownHold]) -> list[FlownHold]:
+    """Read inferred holds that follow each other round one fix as one stay, by the one that shows it best.
 
-    Who turns inbound the wrong way in one lap draws a racetrack before it and one after it, each with its own end.
+    Who turns inbound the wrong way in one lap, or circles before the fix, draws a racetrack before it and one after it,
+    each with a fix, a course and perhaps an end of its own.
     """
-    for doubted_one in [h for h in found if h.other_end is not None]:
-        for sure in [h for h in found if h.other_end is None and not h.given]:
-            if not _is_other_end(doubted_one, sure):
-                continue
-            span_s = min(doubted_one.start_s, sure.start_s), max(doubted_one.end_s, sure.end_s)
-            rest = [h for h in found if h not in (doubted_one, sure)]
-            _, stay = _followed_on(track, sure.hold, span_s, [(h.start_s, h.end_s) for h in rest])
-            whole = [sum(one.complete for one in h.circuits) for h in (doubted_one, sure)]
-            if stay is not None and len(stay.laps) > max(whole):
-                stay = replace(stay, view=replace(stay.view, course_sd_deg=sure.course_sd_deg or 0.0))
-                return _with_settled_ends(track, [*rest, flown_by_given(track, stay, given=False)])
+    inferred = sorted((h for h in found if not h.given), key=lambda h: h.start_s)
+    for pair in pairwise(inferred):
+        shown = min(pair, key=lambda h: (h.other_end is not None, -len(h.circuits)))
+        other = pair[0] if shown is pair[1] else pair[1]
+        rest = [h for h in found if h not in pair]
+        span_s = pair[0].start_s, pair[1].end_s
+        if not _is_of_one_stay(*pair, shown, other) or _meets(span_s, rest):
+            continue
+        _, stay = _followed_on(track, shown.hold, span_s, [_span_s(h) for h in rest])
+        whole = [sum(one.complete for one in h.circuits) for h in pair]
+        both = stay is not None and stay.start_s < pair[0].end_s and stay.end_s > pair[1].start_s
+        if stay is not None and both and len(stay.laps) > max(whole):
+            stay = replace(stay, view=replace(stay.view, course_sd_deg=shown.course_sd_deg or 0.0))
+            return _with_joined_stays(track, [*rest, flown_by_given(track, stay, given=False)])
     return found
 
 
-def _is_other_end(doubted_one: FlownHold, sure: FlownHold) -> bool:
-    """Tell whether a hold lies at the end that another's fix may be at as well, right before it or after it."""
-    end = doubted_one.other_end
-    apart_s = max(sure.start_s - doubted_one.end_s, doubted_one.start_s - sure.end_s)
-    lap_s = max(one.end_s - one.start_s for one in doubted_one.circuits)
-    if end is None or apart_s > lap_s or sure.hold.turns != doubted_one.hold.turns:
+def _is_of_one_stay(before: FlownHold, after: FlownHold, shown: FlownHold, other: FlownHold) -> bool:
+    """Tell whether two holds soon after each other are of one hand and one fix, wherever the doubtful end may lie."""
+    if after.start_s - before.end_s > GIVEN.longest_lap_s or before.hold.turns != after.hold.turns:
         return False
-    there = replace(sure.hold, fix_lat_deg=end.fix_lat_deg, fix_lon_deg=end.fix_lon_deg)
-    turned = abs(wrap180(end.inbound_course_true_deg - sure.hold.inbound_course_true_deg))
-    return apart_nm(sure.hold, there) <= RACETRACK.closing_nm and bool(turned <= RACETRACK.course_apart_deg)
+    ends = [other.hold]
+    if other.other_end is not None:
+        end = other.other_end
+        ends.append(
+            replace(
+                other.hold,
+                fix_lat_deg=end.fix_lat_deg,
+                fix_lon_deg=end.fix_lon_deg,
+                inbound_course_true_deg=end.inbound_course_true_deg,
+            )
+        )
+    return any(
+        apart_nm(shown.hold, one) <= RACETRACK.closing_nm
+        and abs(wrap180(one.inbound_course_true_deg - shown.hold.inbound_course_true_deg))
+        <= RACETRACK.course_apart_deg
+        for one in ends
+    )
 
 
 def _without_parts(
@@ -275,7 +291,7 @@ def _flown(
     # Of a circle that was two turns nobody sees which leg between them was lost.
     unseen = ENDS.halved_chance if reading.has_halves else 0.0
     stay, other_end = likelier_end(part, shown, *span_s, unseen=unseen)
-    if has_corners(survey):
+    if is_chorded(survey):
         # Between chords, a lap begun over an inferred fix and broken off looks like a way out of the hold.
         stay = replace(stay, broken=None)
         stay = stay_with_more_laps(track, survey, flown_by_given(track, stay, given=False)) or stay
@@ -478,7 +494,7 @@ def _sentence(said: str) -> str:
 
 
 def _is_coarse(survey: Survey) -> bool:
-    return survey.sample_s >= LOOPS.coarse_s or has_corners(survey)
+    return survey.sample_s >= LOOPS.coarse_s or is_chorded(survey)
 
 
 def _coarse_words(survey: Survey) -> tuple[str, ...]:
@@ -486,6 +502,6 @@ def _coarse_words(survey: Survey) -> tuple[str, ...]:
     if survey.sample_s >= LOOPS.coarse_s:
         said = f"True positions lie {survey.sample_s:.0f} s apart: too coarse to tell turns from legs."
         return (said,)
-    if has_corners(survey):
+    if is_chorded(survey):
         return ("The positions are joined by straight lines: too coarse to tell turns from legs.",)
     return ()

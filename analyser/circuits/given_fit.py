@@ -11,7 +11,7 @@ from analyser.circuits.fix_passages import Passage, inbound_passages, is_circle,
 from analyser.circuits.flown import FitCode, FlownHold, HoldFit, PossibleHold, SearchReason
 from analyser.circuits.frame import HoldView, apart_nm, distance_from_fix_nm, hold_view, plane_nm
 from analyser.circuits.given_hold import GivenReading, begun_after, read_given
-from analyser.circuits.racetrack import has_corners
+from analyser.circuits.racetrack import is_chorded
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180, wrap360
 from analyser.holds.definition import Hold
@@ -45,7 +45,7 @@ def _views(track: Track, hold: Hold) -> list[HoldView]:
 
 def _scale_s(survey: Survey, track: Track) -> float:
     """Return the smoothing that a direction over the ground asks for, seconds."""
-    if has_corners(survey):
+    if is_chorded(survey):
         return GIVEN.chord_scale_s
     return max(GIVEN.fine_scale_s, GIVEN.scale_share * track.interval_s)
 

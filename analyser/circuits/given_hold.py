@@ -25,7 +25,7 @@ from analyser.circuits.laps_and_entries import (
     most_likely_entry,
     unexplained_s,
 )
-from analyser.circuits.racetrack import has_corners
+from analyser.circuits.racetrack import is_chorded
 from analyser.circuits.thresholds import ENTRY, GIVEN, PHASES
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
@@ -145,7 +145,7 @@ def _turned_on(view: HoldView, lap: LapPhases) -> LapPhases:
     """Follow an inbound turn on that led past the fix, to where the wings came level before the next turn outbound."""
     turn = lap.inbound
     # Between chords the way is straight, whatever the wings did.
-    if turn.start == turn.end or turn.end < lap.end or has_corners(view.survey):
+    if turn.start == turn.end or turn.end < lap.end or is_chorded(view.survey):
         return lap
     share = turn.side * view.turning[lap.end :]
     inbound = np.abs(view.off_deg[lap.end :]) < 90.0

@@ -17,7 +17,7 @@ from analyser.circuits.racetrack import (
     closing_nm,
     distances_nm,
     ending_within,
-    has_corners,
+    is_chorded,
     is_whole_circle,
     point_m,
     turn_runs,
@@ -270,7 +270,7 @@ def best_readings(survey: Survey) -> tuple[list[Racetrack], list[Racetrack]]:
 
 def _all_readings(survey: Survey) -> list[Racetrack]:
     """Read the flight at every scale that suits it; best readings first."""
-    scales = RACETRACK.scales_s + (RACETRACK.chord_scales_s if has_corners(survey) else ())
+    scales = RACETRACK.scales_s + (RACETRACK.chord_scales_s if is_chorded(survey) else ())
     found = [
         reading
         for scale in scales

@@ -16,7 +16,7 @@ import numpy as np
 
 from analyser.circuits.flown import Objection
 from analyser.circuits.thresholds import RACETRACK
-from analyser.earth.constants import GRAVITY, METRES_PER_NM
+from analyser.earth.constants import METRES_PER_NM
 from analyser.frozen import dataclass
 from analyser.logs.track import FloatArray, Track
 from analyser.motion.estimate import CHORDED_S
@@ -230,18 +230,9 @@ def closing_nm(survey: Survey, lap: RacetrackLap) -> float:
     )
 
 
-def has_corners(survey: Survey) -> bool:
-    """Tell whether a turn has hardly a sample, or is done in corners that no wing flies: positions joined by chords."""
-    if survey.sample_s > CHORDED_S:
-        return True
-    speed = np.hypot(survey.east_mps, survey.north_mps)
-    bank = np.degrees(np.arctan(speed * np.radians(np.abs(survey.turn_rate_dps)) / GRAVITY))
-    turning = np.abs(survey.turn_rate_dps)
-    edges = np.flatnonzero(np.diff((bank > RACETRACK.corner_bank_deg).astype(int), prepend=0, append=0))
-    corners = sum(
-        float(turning[a:b].sum()) for a, b in edges.reshape(-1, 2).tolist() if b - a <= RACETRACK.corner_s
-    )
-    return bool(corners > RACETRACK.corner_share * turning.sum())
+def is_chorded(survey: Survey) -> bool:
+    """Tell whether true positions lie so far apart that a turn has hardly one: the way between is drawn by chords."""
+    return survey.sample_s > CHORDED_S
 
 
 def reading_fix(track: Track, survey: Survey, reading: Racetrack) -> tuple[float, float]:

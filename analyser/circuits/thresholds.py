@@ -306,6 +306,7 @@ class REJECTION:
     met_late_s = 45
     most_rate_dps = 4.5  # half again rate one, over the ground …
     most_rate_ratio = 2.0  # … and both turns at much the same rate
+    least_speed_kt = 40.0  # no aeroplane holds more slowly (common practice)
     # A lone lap that begins with less than half a circle has to look like a hold in all else: its legs between these,
     # so little change of height; or, where the log has no height, it comes back as near as the last.
     lone_leg_s = (12.0, 150.0)
@@ -362,11 +363,6 @@ class RACETRACK:
     parallel_lopsided_deg = 40.0
     parallel_follows_s = 75.0
     parallel_near_nm = 3.5
-    # A turn of which that share is flown in corners steeper than this comes from chords; a corner is over within the
-    # second: who circles steeply goes on doing so.
-    corner_bank_deg = 42.0
-    corner_s = 8
-    corner_share = 0.25
 
 
 class SCORING:
