@@ -198,7 +198,7 @@ def test_the_place_of_the_collection(monkeypatch, tmp_path):
     monkeypatch.setenv("ANALYSER_DATA", str(tmp_path))
     assert own_folder() == tmp_path / "holds"
     # Nobody needs to have one.
-    assert collect(()) == (HoldFiles(), [])
+    assert collect(()) == HoldFiles()
     monkeypatch.delenv("ANALYSER_DATA")
     assert own_folder().name == "holds" and own_folder().is_absolute()
 
@@ -206,9 +206,9 @@ def test_the_place_of_the_collection(monkeypatch, tmp_path):
 def test_each_file_is_taken_once_in_the_order_given(tmp_path):
     for name in ("b.toml", "a.toml", ".hidden.toml", "c.TOML", "notes.txt"):
         (tmp_path / name).write_text(HOLD, encoding="utf-8")
-    found, faults = collect([tmp_path / "b.toml", tmp_path])
+    found = collect([tmp_path / "b.toml", tmp_path])
     assert [file.name for file in found.files] == ["b.toml", "a.toml", "c.TOML"]
-    assert (found.named, faults) == ({tmp_path / "b.toml"}, [])
+    assert (found.named, found.left_out) == ({tmp_path / "b.toml"}, ())
 
 
 def test_infer_and_a_file_exclude_each_other(tmp_path):

@@ -32,11 +32,13 @@ _KEPT = 2000
 class HoldFiles:
     """What flights are to be held against: files in the order they were named, those of a folder by name.
 
-    Of those that were ``named`` one by one it is said where such a file fits no hold of a flight.
+    Of those that were ``named`` one by one it is said where such a file fits no hold of a flight; ``left_out`` says
+    what is wrong with files of a folder.
     """
 
     files: tuple[Path, ...] = ()
     named: frozenset[Path] = frozenset()
+    left_out: tuple[str, ...] = ()
 
     def absolute(self) -> HoldFiles:
         """Name every file from the root, for whoever has another current folder."""
@@ -50,10 +52,8 @@ def own_folder() -> Path:
     return user_folder() / "holds"
 
 
-def collect(paths: Sequence[Path], *, infer: bool = False) -> tuple[HoldFiles, list[str]]:
+def collect(paths: Sequence[Path], *, infer: bool = False) -> HoldFiles:
     """Expand files and folders given with ``--hold``; nothing given is the user's own collection, save to ``infer``.
-
-    What is wrong with files of a folder, which are left out, is told besides.
 
     Raises
     ------
@@ -65,7 +65,7 @@ def collect(paths: Sequence[Path], *, infer: bool = False) -> tuple[HoldFiles, l
     if infer:
         if paths:
             raise UsageError("a hold file is given, and the hold is to be inferred", mend="give one of them")
-        return HoldFiles(), []
+        return HoldFiles()
     files: dict[Path, None] = {}
     named: set[Path] = set()
     faults: list[str] = []
@@ -86,7 +86,7 @@ def collect(paths: Sequence[Path], *, infer: bool = False) -> tuple[HoldFiles, l
             read(path)
             files[path] = None
             named.add(path)
-    return HoldFiles(tuple(files), frozenset(named)), faults
+    return HoldFiles(tuple(files), frozenset(named), tuple(faults))
 
 
 def files_of(folder: Path) -> Iterator[Path]:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import signal
+from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from analyser.commands import options
+
+if TYPE_CHECKING:
+    from analyser.work.job import Job
 
 Logs = Annotated[list[Path], options.argument("Log files, or folders of them.", metavar="LOG...")]
 #: The shell's own number for a program that Ctrl-C has ended.
@@ -16,25 +20,16 @@ INTERRUPTED = 130
 STOPPED = "stopped; what is finished is kept, and the same command goes on from there"
 
 
+@options.taking(options.asked_job, "job")
 def debrief(
+    *,
     logs: Logs,
-    hold: options.Holds = None,
-    infer: options.Infer = False,
-    rules: options.Rules = "icao",
-    standard: options.Standard = None,
-    out: options.Pages = Path("reports"),
+    job: Job,
+    out: options.Pages = Path(options.REPORTS),
     show: options.Open = False,
-    columns: options.Columns = "",
-    units: options.Units = "",
     leave_at: Annotated[
         str | None, options.optional("When the fix was to be left, UTC: 18:32 or 2026-03-14T18:32:00Z.")
     ] = None,
-    obstacles: options.Obstacles = None,
-    high_terrain: options.HighTerrain = False,
-    flight_director: options.FlightDirector = False,
-    turbulence: options.Turbulence = False,
-    scoring: options.Scoring = None,
-    scale: options.Scales = None,
     table: Annotated[
         Path | None, options.optional("Also write a table, a row per circuit: .csv or .parquet.")
     ] = None,
@@ -55,31 +50,16 @@ def debrief(
 
     A log that an earlier run has debriefed with the same settings is told again and not done again.
     """
-    from analyser.collection.files import collect
     from analyser.commands.screen import Screen
-    from analyser.work.job import Job, recording_of
+    from analyser.work.job import recording_of
     from analyser.work.run import run
 
-    holds, left_out = collect(hold or (), infer=infer)
-    job = Job(
-        out,
-        holds,
-        rules,
-        standard,
-        options.read_options(columns, units),
-        leave_fix_at=leave_at,
-        obstacles=obstacles,
-        high_terrain=high_terrain,
-        scales=tuple(scale or ()),
-        flight_director=flight_director,
-        turbulence=turbulence,
-        scoring=scoring,
-        recording=recording_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders),
-    )
+    recording = recording_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
+    job = replace(job, out=out, leave_fix_at=leave_at, recording=recording)
     begun = run(logs, job, jobs=jobs, scheduler=scheduler, again=again, table=table)
     try:
         with begun as running, Screen(running.logs, quiet) as screen:
-            for fault in left_out:
+            for fault in job.holds.left_out:
                 screen.fault(fault)
             screen.follow(running)
     except KeyboardInterrupt:

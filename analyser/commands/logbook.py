@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple
 
 import typer
 
@@ -27,6 +28,7 @@ from analyser.commands.options import (
     last_instant,
     open_book,
     optional,
+    taking,
     warn,
     who,
 )
@@ -34,7 +36,8 @@ from analyser.errors import LogbookError, UsageError
 from analyser.logbook.names import JOINERS, counted
 
 if TYPE_CHECKING:
-    from analyser.logbook.book import Imported
+    from analyser.logbook.book import Imported, Logbook
+    from analyser.logbook.corrections import Corrections
     from analyser.logbook.documents import LoggedHold
     from analyser.logbook.sessions import GivenAs
     from analyser.logbook.sessions import Session as KeptSession
@@ -49,8 +52,9 @@ app = typer.Typer(
 Pilot = Annotated[str | None, optional("Only this pilot's.")]
 Session = Annotated[str, argument("Its reference, or 'last'.")]
 File = Annotated[str, argument("A file, or - for the standard stream.")]
-#: What is said after a change, so that it can be taken back.
+#: One long name must not push everybody's holds off the screen.
 _LONGEST_NAME = 26
+#: What is said after a change, so that it can be taken back.
 _UNDO = "analyser logbook trail shows this change, analyser logbook undo takes it back"
 
 
@@ -74,7 +78,6 @@ def list_sessions(
 def _listing(sessions: Sequence[KeptSession]) -> Iterator[str]:
     if not sessions:
         yield "no sessions"
-    # One long name must not push everybody's holds off the screen.
     width = min(_LONGEST_NAME, max((len(one.pilot) for one in sessions), default=0))
     for one in sessions:
         day = f"{one.when:%Y-%m-%d}" + (" " if one.flown else "?")
@@ -122,82 +125,90 @@ def trail(
         typer.echo(_printable(line))
 
 
+class _Change(NamedTuple):
+    """A change that somebody makes by hand."""
+
+    book: Logbook
+    put: Corrections
+    quiet: bool
+
+    def tell(self, said: str) -> None:
+        if not self.quiet:
+            typer.echo(said)
+            typer.echo(_UNDO, err=True)
+
+
+@contextmanager
+def _change(by: By = None, why: Why = "", logbook: Place = None, quiet: Quiet = False) -> Iterator[_Change]:
+    with open_book(logbook) as book:
+        yield _Change(book, book.corrected(by=who(by), why=why), quiet)
+
+
 @app.command()
+@taking(_change, "change")
 def move(
+    *,
     session: Session,
     pilot: Annotated[str, optional("Who flew it.")],
     own_grades: Annotated[
         Literal["withdraw", "carry"],
         typer.Option(help="What becomes of the grades that the first pilot gave as the one who flew."),
     ] = "withdraw",
-    by: By = None,
-    why: Why = "",
-    logbook: Place = None,
-    quiet: Quiet = False,
+    change: _Change,
 ) -> None:
     """Say that another pilot flew a session."""
-    with open_book(logbook) as book:
-        reference = book.session(session).reference
-        corrected = book.corrected(by=who(by), why=why)
-        said = corrected.move(session, pilot=pilot, carry_own=own_grades == "carry")
-    _tell(f"{reference}: {said}", quiet)
+    reference = change.book.session(session).reference
+    said = change.put.move(session, pilot=pilot, carry_own=own_grades == "carry")
+    change.tell(f"{reference}: {said}")
 
 
 @app.command("set")
+@taking(_change, "change")
 def set_about(
+    *,
     session: Session,
     instructor: Instructor = None,
     device: Device = None,
     lesson: Lesson = None,
-    by: By = None,
-    why: Why = "",
-    logbook: Place = None,
-    quiet: Quiet = False,
+    change: _Change,
 ) -> None:
     """Say anew who instructed a session, on what, and which lesson it was."""
-    with open_book(logbook) as book:
-        corrected = book.corrected(by=who(by), why=why)
-        said = corrected.set_about(session, instructor=instructor, device=device, lesson=lesson)
-    _tell(said, quiet)
+    change.tell(change.put.set_about(session, instructor=instructor, device=device, lesson=lesson))
 
 
 @app.command()
+@taking(_change, "change")
 def date(
+    *,
     session: Session,
     day: Annotated[str, argument("2026-03-14, or 2026-03-14T18:30 (UTC).")],
-    by: By = None,
-    why: Why = "",
-    logbook: Place = None,
-    quiet: Quiet = False,
+    change: _Change,
 ) -> None:
     """Say when a session was flown, where its log has no date."""
     flown = flight_instant(day, "DAY")
-    with open_book(logbook) as book:
-        reference = book.session(session).reference
-        book.corrected(by=who(by), why=why).date(session, flown)
-    _tell(f"{reference}: flown {flown:%Y-%m-%d %H:%M} UTC", quiet)
+    reference = change.book.session(session).reference
+    change.tell(f"{reference}: {change.put.date(session, flown)}")
 
 
 @app.command()
+@taking(_change, "change")
 def rename(
+    *,
     name: Annotated[str, argument("A pilot or an instructor.")],
     to: Annotated[str, argument("The right name.")],
     merge: Annotated[
         bool, typer.Option("--merge", help="Both names are one person: make one of the two.")
     ] = False,
-    by: By = None,
-    why: Why = "",
-    logbook: Place = None,
-    quiet: Quiet = False,
+    change: _Change,
 ) -> None:
     """Put a name right, once for all places."""
-    with open_book(logbook) as book:
-        said = book.corrected(by=who(by), why=why).rename(name, to, merge=merge)
-    _tell(said, quiet)
+    change.tell(change.put.rename(name, to, merge=merge))
 
 
 @app.command()
+@taking(_change, "change")
 def withdraw(
+    *,
     session: Session,
     item: Annotated[
         list[str], typer.Option(help="Item whose grade is withdrawn, or 'all'; may be repeated.")
@@ -205,49 +216,29 @@ def withdraw(
     hold: HoldNumber = 1,
     own: Annotated[bool, typer.Option("--own", help="The pilot's own grade.")] = False,
     grader: Annotated[str | None, optional("Whose grade, by default the one that stands.")] = None,
-    by: By = None,
-    why: Why = "",
-    logbook: Place = None,
-    quiet: Quiet = False,
+    change: _Change,
 ) -> None:
     """Take back a grade. It is kept and no longer counts; the one before it stands again."""
-    with open_book(logbook) as book:
-        corrected = book.corrected(by=who(by), why=why)
-        given_as: GivenAs = "pilot" if own else "instructor"
-        for said in item:
-            key = said.strip().lower().replace(" ", "_")
-            _tell(corrected.withdraw(session, key, hold=hold, given_as=given_as, grader=grader), quiet)
+    given_as: GivenAs = "pilot" if own else "instructor"
+    for said in item:
+        key = said.strip().lower().replace(" ", "_")
+        change.tell(change.put.withdraw(session, key, hold=hold, given_as=given_as, grader=grader))
 
 
 @app.command()
-def delete(
-    session: Session, by: By = None, why: Why = "", logbook: Place = None, quiet: Quiet = False
-) -> None:
+@taking(_change, "change")
+def delete(*, session: Session, change: _Change) -> None:
     """Take a session out of the logbook. It can be put back; 'forget' erases for good."""
-    with open_book(logbook) as book:
-        said = book.corrected(by=who(by), why=why).take_out(session)
-    _tell(said, quiet)
+    change.tell(change.put.take_out(session))
 
 
 @app.command()
-def undo(
-    number: Annotated[int, argument("Number of the change in the trail.")],
-    by: By = None,
-    why: Why = "",
-    logbook: Place = None,
-    quiet: Quiet = False,
-) -> None:
+@taking(_change, "change")
+def undo(*, number: Annotated[int, argument("Number of the change in the trail.")], change: _Change) -> None:
     """Put back what a change replaced."""
-    with open_book(logbook) as book:
-        said = book.corrected(by=who(by), why=why).undo(number)
-    if not quiet:
+    said = change.put.undo(number)
+    if not change.quiet:
         typer.echo(said)
-
-
-def _tell(said: str, quiet: bool) -> None:
-    if not quiet:
-        typer.echo(said)
-        typer.echo(_UNDO, err=True)
 
 
 @app.command()

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+import inspect
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from datetime import UTC, datetime, timedelta
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
 import typer
 
@@ -28,6 +30,8 @@ def argument(explained: str, **more: Any) -> Any:
     return typer.Argument(help=explained, show_default=False, **more)
 
 
+#: The folder of pages where none is named.
+REPORTS = "reports"
 #: The first powered, controlled flight; a date before it is a slip of the pen.
 _FIRST_FLIGHT = datetime(1903, 12, 17, tzinfo=UTC)
 
@@ -112,6 +116,68 @@ def warn(message: object) -> None:
     typer.echo(f"analyser: {message}", err=True)
 
 
+def taking(
+    made_by: Callable[..., AbstractContextManager[Any]], name: str
+) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command the options of ``made_by`` in place of its parameter ``name``, and what that makes of them.
+
+    So a group of options that several commands share is spelt out once. Parameters are by keyword.
+    """
+
+    def taught(command: Callable[..., None]) -> Callable[..., None]:
+        # The type of what is made is for the reader only, and its module is not loaded for it.
+        hints = get_type_hints(command, None, {command.__annotations__[name]: object}, include_extras=True)
+        group = list(inspect.signature(made_by, eval_str=True).parameters.values())
+        told: list[inspect.Parameter] = []
+        for one in inspect.signature(command).parameters.values():
+            told += group if one.name == name else [one.replace(annotation=hints[one.name])]
+
+        @wraps(command)
+        def called(**said: Any) -> None:
+            with made_by(**{one.name: said.pop(one.name) for one in group}) as made:
+                command(**said, **{name: made})
+
+        signature = inspect.Signature([one.replace(kind=one.KEYWORD_ONLY) for one in told])
+        called.__signature__, called.__annotations__ = signature, {}  # type: ignore[attr-defined]
+        return called
+
+    return taught
+
+
+@contextmanager
+def asked_job(
+    hold: Holds = None,
+    infer: Infer = False,
+    rules: Rules = "icao",
+    standard: Standard = None,
+    columns: Columns = "",
+    units: Units = "",
+    obstacles: Obstacles = None,
+    high_terrain: HighTerrain = False,
+    flight_director: FlightDirector = False,
+    turbulence: Turbulence = False,
+    scoring: Scoring = None,
+    scale: Scales = None,
+) -> Iterator[Any]:
+    """Put together the job: how logs are to be debriefed, into the usual folder."""
+    from analyser.collection.files import collect
+    from analyser.work.job import Job
+
+    yield Job(
+        Path(REPORTS),
+        collect(hold or (), infer=infer),
+        rules,
+        standard,
+        read_options(columns, units),
+        obstacles=obstacles,
+        high_terrain=high_terrain,
+        scales=tuple(scale or ()),
+        flight_director=flight_director,
+        turbulence=turbulence,
+        scoring=scoring,
+    )
+
+
 def read_options(columns: str, units: str) -> ReadOptions:
     """Put together what ``--columns`` and ``--units`` say of a table.
 
@@ -143,8 +209,8 @@ def given_holds(hold: list[Path] | None, infer: bool) -> HoldFiles:
     """Return the hold files that were named, else those of the collection; what was left out is said."""
     from analyser.collection.files import collect
 
-    holds, left_out = collect(hold or (), infer=infer)
-    for fault in left_out:
+    holds = collect(hold or (), infer=infer)
+    for fault in holds.left_out:
         warn(fault)
     return holds
 

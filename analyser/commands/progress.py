@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
 from analyser.commands.options import (
+    REPORTS,
     OnlyInstructor,
     Out,
     Place,
@@ -23,136 +25,134 @@ from analyser.commands.options import (
     last_instant,
     open_book,
     optional,
+    taking,
     warn,
 )
 from analyser.errors import UsageError
 
 if TYPE_CHECKING:
     from analyser.logbook.book import Logbook
+    from analyser.rules.scales import Scale
 
 On = Annotated[str | None, optional("Day of flight for which recency is stated, by default today.")]
 
 
+class _Writing(NamedTuple):
+    """Pages under way: from which logbook, where to, and on which scale."""
+
+    book: Logbook
+    out: Path
+    scale: Scale
+    quiet: bool
+    show: bool
+
+    def end(self, page: Path, files: Sequence[tuple[Path, str | None]], said: Sequence[str] = ()) -> None:
+        """Note what was written, with whose names in it (None: everybody's), tell of it, and show the page."""
+        self.book.note_files(files)
+        for line in said if not self.quiet else ():
+            typer.echo(line)
+        if self.show:
+            typer.launch(str(page))
+
+
+@contextmanager
+def _writing(
+    out: Out = Path(REPORTS),
+    scale: ScaleName = "evidence-1-5",
+    show: Show = False,
+    logbook: Place = None,
+    quiet: Quiet = False,
+) -> Iterator[_Writing]:
+    from analyser.rules.scales import load_scale
+
+    levels = load_scale(scale)
+    with open_book(logbook) as book:
+        yield _Writing(book, out, levels, quiet, show)
+
+
+@taking(_writing, "writing")
 def progress(
+    *,
     pilot: Annotated[str | None, argument("Whose.")] = None,
     everybody: Annotated[
         bool, typer.Option("--all", help="Everybody's pages and records, and the class at a glance.")
     ] = False,
-    out: Out = Path("reports"),
-    scale: ScaleName = "evidence-1-5",
     on: On = None,
-    show: Show = False,
-    logbook: Place = None,
-    quiet: Quiet = False,
+    writing: _Writing,
 ) -> None:
     """Write a pilot's progress page: each item over time, the weakest one, and the next exercise."""
     from analyser.pages.progress_files import write_progress
-    from analyser.rules.scales import load_scale
 
     if everybody == (pilot is not None):
-        raise UsageError(
-            "name a pilot, or everybody", mend="analyser progress NAME, or analyser progress --all"
-        )
-    day, levels = _day(on), load_scale(scale)
-    with open_book(logbook) as book:
-        if pilot is None:
-            page = _everybody(book, out, scale, day, quiet=quiet)
-        else:
-            (name,) = book.known_pilots([pilot])
-            written = write_progress(name, book.sessions(), out, scale=levels, on=day)
-            page = written.page
-            book.note_files([(path, name) for path in written.files])
-            _tell([*written.said, *map(str, written.files)], quiet)
-    if show:
-        typer.launch(str(page))
+        mend = "analyser progress NAME, or analyser progress --all"
+        raise UsageError("name a pilot, or everybody", mend=mend)
+    if pilot is None:
+        _everybody(writing, _day(on))
+        return
+    (name,) = writing.book.known_pilots([pilot])
+    written = write_progress(name, writing.book.sessions(), writing.out, scale=writing.scale, on=_day(on))
+    said = [*written.said, *map(str, written.files)]
+    writing.end(written.page, [(path, name) for path in written.files], said)
 
 
-def _everybody(book: Logbook, out: Path, scale: str, day: date, *, quiet: bool) -> Path:
+def _everybody(writing: _Writing, day: date) -> None:
     from analyser.commands.screen import steps
     from analyser.pages.progress_files import write_class
-    from analyser.rules.scales import load_scale
 
-    sessions, trail = book.sessions(), book.trail()
+    sessions, trail = writing.book.sessions(), writing.book.trail()
     if not sessions:
         raise UsageError("no session is in the logbook", mend="debrief a log with --pilot NAME first")
-    pilots = len({one.pilot for one in sessions})
     files: list[tuple[Path, str | None]] = []
-    with steps("pilots", pilots, quiet=quiet) as step:
+    with steps("pilots", len({one.pilot for one in sessions}), quiet=writing.quiet) as step:
 
         def done(pilot: str, written: Sequence[Path]) -> None:
             files.extend((path, pilot) for path in written)
             step("")
 
-        index, states = write_class(sessions, trail, out, scale=load_scale(scale), on=day, done=done)
-    book.note_files([*files, (index, None)])
-    _tell([", ".join(f"{count} {state}" for state, count in states.items()), str(index)], quiet)
-    return index
+        index, states = write_class(sessions, trail, writing.out, scale=writing.scale, on=day, done=done)
+    counts = ", ".join(f"{count} {state}" for state, count in states.items())
+    writing.end(index, [*files, (index, None)], [counts, str(index)])
 
 
-def record(
-    pilot: Annotated[str, argument("Whose.")],
-    out: Out = Path("reports"),
-    scale: ScaleName = "evidence-1-5",
-    on: On = None,
-    show: Show = False,
-    logbook: Place = None,
-    quiet: Quiet = False,
-) -> None:
+@taking(_writing, "writing")
+def record(*, pilot: Annotated[str, argument("Whose.")], on: On = None, writing: _Writing) -> None:
     """Write a student's record, to read and to print: sessions, grades, remarks, standards met and open items."""
     from analyser.logbook.progress import progress_of
     from analyser.pages.progress_files import write_record
-    from analyser.rules.scales import load_scale
 
-    day = _day(on)
-    with open_book(logbook) as book:
-        (name,) = book.known_pilots([pilot])
-        sessions = book.sessions()
-        found = progress_of(name, sessions, scale=load_scale(scale), on=day)
-        own = [one for one in sessions if one.pilot == name]
-        page = write_record(found, own, book.trail(pilot=name), out)
-        book.note_files([(page, name)])
-    _tell([str(page)], quiet)
-    if show:
-        typer.launch(str(page))
+    book = writing.book
+    (name,) = book.known_pilots([pilot])
+    sessions = book.sessions()
+    found = progress_of(name, sessions, scale=writing.scale, on=_day(on))
+    own = [one for one in sessions if one.pilot == name]
+    page = write_record(found, own, book.trail(pilot=name), writing.out)
+    writing.end(page, [(page, name)], [str(page)])
 
 
+@taking(_writing, "writing")
 def compare(
+    *,
     pilots: Annotated[list[str] | None, argument("Whom; by default everybody.")] = None,
     instructor: OnlyInstructor = None,
     since: Since = None,
     until: Until = None,
-    out: Out = Path("reports"),
     csv: Annotated[Path | None, optional("Write every measure into this CSV file too.")] = None,
-    scale: ScaleName = "evidence-1-5",
-    show: Show = False,
-    logbook: Place = None,
-    quiet: Quiet = False,
+    writing: _Writing,
 ) -> None:
     """Compare a class: pilot by item, the same exercise side by side, how grades lean."""
     from analyser.pages.compare import write_comparison
-    from analyser.rules.scales import load_scale
 
-    first, last = first_instant(since, "--since"), last_instant(until, "--until")
-    levels = load_scale(scale)
-    with open_book(logbook) as book:
-        sessions = book.sessions(pilots=pilots or None, instructor=instructor, since=first, until=last)
-        days = (first.date() if first else None, last.date() if last else None)
-        written = write_comparison(sessions, out, scale=levels, since=days[0], until=days[1], table=csv)
-        files = [path for path in (written.page, written.table) if path]
-        book.note_files([(path, None) for path in files])
-        there = {one.pilot for one in sessions}
-        missing = [name for name in book.known_pilots(pilots or ()) if name not in there]
-    for name in missing:
-        warn(f"{name} has no session in this period or with this instructor")
-    _tell([*written.said, *map(str, files)], quiet)
-    if show:
-        typer.launch(str(written.page))
+    book, first, last = writing.book, first_instant(since, "--since"), last_instant(until, "--until")
+    sessions = book.sessions(pilots=pilots or None, instructor=instructor, since=first, until=last)
+    days = {"since": first.date() if first else None, "until": last.date() if last else None}
+    written = write_comparison(sessions, writing.out, scale=writing.scale, table=csv, **days)
+    there = {one.pilot for one in sessions}
+    for name in book.known_pilots(pilots or ()):
+        if name not in there:
+            warn(f"{name} has no session in this period or with this instructor")
+    files = [path for path in (written.page, written.table) if path]
+    writing.end(written.page, [(path, None) for path in files], [*written.said, *map(str, files)])
 
 
 def _day(on: str | None) -> date:
     return (first_instant(on, "--on") or datetime.now(UTC)).date()
-
-
-def _tell(lines: Sequence[str], quiet: bool) -> None:
-    for line in lines if not quiet else ():
-        typer.echo(line)

@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from analyser.work.job import Job
 
 
+@options.taking(options.asked_job, "job")
 def watch(
+    *,
     folder: Annotated[
         Path | None,
         options.argument(
@@ -24,21 +26,10 @@ def watch(
             metavar="[FOLDER]",
         ),
     ] = None,
-    hold: options.Holds = None,
-    infer: options.Infer = False,
-    rules: options.Rules = "icao",
-    standard: options.Standard = None,
+    job: Job,
     out: Annotated[
-        Path | None, options.optional("Folder for the pages and their JSON.  [default: reports]")
+        Path | None, options.optional(f"Folder for the pages and their JSON.  [default: {options.REPORTS}]")
     ] = None,
-    columns: options.Columns = "",
-    units: options.Units = "",
-    obstacles: options.Obstacles = None,
-    high_terrain: options.HighTerrain = False,
-    flight_director: options.FlightDirector = False,
-    turbulence: options.Turbulence = False,
-    scoring: options.Scoring = None,
-    scale: options.Scales = None,
     pilot: options.Pilot = None,
     pilot_folders: options.PilotFolders = False,
     instructor: options.Instructor = None,
@@ -60,7 +51,7 @@ def watch(
     quiet: options.Quiet = False,
 ) -> None:
     """Debrief each new log of a folder when its writing has stopped. Ctrl-C ends it."""
-    from analyser.work.job import Job, recording_of
+    from analyser.work.job import recording_of
     from analyser.work.watching import Watched, remember, remembered, watcher_of, watcher_of_sheets
     from analyser.work.watching import watch as watch_folder
 
@@ -72,7 +63,7 @@ def watch(
         instructor, device = instructor or last.instructor, device or last.device
         # A download folder that is gone since is nothing that was asked for now.
         sheets = sheets or (Path(last.sheets) if last.sheets and Path(last.sheets).is_dir() else None)
-    pages = (out or Path("reports")).absolute()
+    pages = (out or job.out).absolute()
     if not folder.is_dir():
         raise UsageError("there is no such folder", file=str(folder), mend="check the path")
     if sheets is not None and not sheets.is_dir():
@@ -82,20 +73,9 @@ def watch(
     recording = recording_of(pilot, instructor, device, lesson, logbook, folders=pilot_folders)
     if recording is not None and pilot_folders:
         recording = replace(recording, schools=(folder,))
-    job = Job(
-        pages,
-        options.given_holds(hold, infer),
-        rules,
-        standard,
-        options.read_options(columns, units),
-        obstacles=obstacles,
-        high_terrain=high_terrain,
-        scales=tuple(scale or ()),
-        flight_director=flight_director,
-        turbulence=turbulence,
-        scoring=scoring,
-        recording=recording,
-    )
+    job = replace(job, out=pages, recording=recording)
+    for fault in job.holds.left_out:
+        options.warn(fault)
     # What is wrong with the rules, a scale or the hold file is said now, not an hour later.
     job.refuse_impossible()
     saved_to = str(sheets.absolute()) if sheets else None
