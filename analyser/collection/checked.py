@@ -43,12 +43,7 @@ class Checked:
 def check(path: Path, rules: str, log: Path | None = None, options: ReadOptions | None = None) -> Checked:
     """Tell a hold file, and whether it fits the flight of a log, which is read with ``options``.
 
-    Raises
-    ------
-    HoldFileError
-        The file is wrong.
-    LogError
-        The log cannot be read.
+    Raises HoldFileError if the file is wrong. Raises LogError if the log cannot be read.
     """
     from analyser.logs.read import read_log
     from analyser.rules.load import load_regime

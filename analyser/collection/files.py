@@ -55,12 +55,8 @@ def own_folder() -> Path:
 def collect(paths: Sequence[Path], *, infer: bool = False) -> HoldFiles:
     """Expand files and folders given with ``--hold``; nothing given is the user's own collection, save to ``infer``.
 
-    Raises
-    ------
-    HoldFileError
-        A file that was named is wrong, or a folder that was named has no hold files.
-    UsageError
-        Files are given, and none is to be taken.
+    Raises HoldFileError if a file that was named is wrong, or a folder that was named has no hold files. Raises
+    UsageError if files are given, and none is to be taken.
     """
     if infer:
         if paths:
@@ -99,9 +95,7 @@ def files_of(folder: Path) -> Iterator[Path]:
 def read(path: Path) -> HoldFile:
     """Read a hold file; a log in its place is recognised.
 
-    Raises
-    ------
-    HoldFileError
+    Raises HoldFileError.
     """
     try:
         state = path.stat()

@@ -47,10 +47,7 @@ QUESTIONS = (
 def checked(key: str, answer: str) -> str:
     """Return an answer if it can be read.
 
-    Raises
-    ------
-    UsageError
-        It cannot; the message says what it should look like.
+    Raises UsageError if it cannot; the message says what it should look like.
     """
     readers = {"fix": chart_words.spot, "turns": chart_words.hand, "leg": chart_words.leg}
     try:
@@ -67,10 +64,7 @@ def checked(key: str, answer: str) -> str:
 def hold_file_of(answers: Mapping[str, str]) -> str:
     """Write a hold file from answers in a chart's words, by key; an empty one is left out.
 
-    Raises
-    ------
-    HoldFileError
-        An answer cannot be read, or they make no hold together.
+    Raises HoldFileError if an answer cannot be read, or they make no hold together.
     """
     said: dict[str, Any] = {key: answer for key, answer in answers.items() if answer}
     plain = hold_file_from(said).said
@@ -107,12 +101,7 @@ def place_for(name: str) -> Path:
 def write_new(texts: Mapping[Path, str], *, force: bool) -> None:
     """Write hold files, never over others unless that is meant; none where one cannot be.
 
-    Raises
-    ------
-    UsageError
-        There is one of that name.
-    ReportError
-        It cannot be written.
+    Raises UsageError if there is one of that name. Raises ReportError if it cannot be written.
     """
     from analyser.whole_files import write_text_whole
 
@@ -127,14 +116,8 @@ def write_new(texts: Mapping[Path, str], *, force: bool) -> None:
 def flown_hold_files(log: Path, options: ReadOptions) -> list[str]:
     """Write each hold of a flight as a hold file, with how well the flight tells it: one at least.
 
-    Where no hold was found it is what may have been one.
-
-    Raises
-    ------
-    LogError
-        The log cannot be read.
-    ReportError
-        Nothing in it is like a hold.
+    Where no hold was found it is what may have been one. Raises LogError if the log cannot be read. Raises
+    ReportError if nothing in it is like a hold.
     """
     from analyser.debrief import debrief_track
     from analyser.logs.read import read_log

@@ -181,10 +181,7 @@ def asked_job(
 def read_options(columns: str, units: str) -> ReadOptions:
     """Put together what ``--columns`` and ``--units`` say of a table.
 
-    Raises
-    ------
-    UsageError
-        They say it in another form than ``name=value,name=value``.
+    Raises UsageError if they say it in another form than ``name=value,name=value``.
     """
     from analyser.logs.read import ReadOptions
 
@@ -239,10 +236,7 @@ def who(by: str | None) -> str:
 def first_instant(day: str | None, option: str) -> datetime | None:
     """Read a day; return its first instant in UTC. ``option`` is what it was given to, for the message.
 
-    Raises
-    ------
-    UsageError
-        It is no day.
+    Raises UsageError if it is no day.
     """
     if day is None:
         return None
@@ -255,10 +249,7 @@ def first_instant(day: str | None, option: str) -> datetime | None:
 def flight_instant(text: str, option: str) -> datetime:
     """Read the day of a flight, or day and time of day, UTC where no zone is said.
 
-    Raises
-    ------
-    UsageError
-        It is no instant, or none at which a flight can have been flown.
+    Raises UsageError if it is no instant, or none at which a flight can have been flown.
     """
     try:
         read = datetime.fromisoformat(text.strip())
@@ -276,10 +267,7 @@ def flight_instant(text: str, option: str) -> datetime:
 def last_instant(day: str | None, option: str) -> datetime | None:
     """Read a day; return its last second.
 
-    Raises
-    ------
-    UsageError
-        It is no day.
+    Raises UsageError if it is no day.
     """
     first = first_instant(day, option)
     return None if first is None else first + timedelta(days=1, seconds=-1)

@@ -75,14 +75,9 @@ class Logbook:
         """Open a logbook, bringing an older one to this program's form after copying it.
 
         It is a file, which is made where there is none and ``create`` is set, or at ``postgresql://…``; None is the
-        user's own. Another writer is waited for ``wait_s`` seconds.
-
-        Raises
-        ------
-        LogbookError
-            It cannot be opened, belongs to a newer version, or is something else; it is then untouched.
-        UsageError
-            An address of an unknown kind.
+        user's own. Another writer is waited for ``wait_s`` seconds. Raises LogbookError if it cannot be opened,
+        belongs to a newer version, or is something else; it is then untouched. Raises UsageError: an address of an
+        unknown kind.
         """
         place = find_place(url_or_path)
         if place.path is not None:
@@ -133,10 +128,8 @@ class Logbook:
     ) -> list[Session]:
         """Return sessions in the order they were flown; those that were taken out are left out.
 
-        Raises
-        ------
-        UsageError
-            One of ``pilots``, or the instructor, has no session at all; who may have been meant is said.
+        Raises UsageError if one of ``pilots``, or the instructor, has no session at all; who may have been meant is
+        said.
         """
         with self._store.reading() as connection:
             names = None if pilots is None else reading.known_people(connection, pilots)
@@ -150,10 +143,7 @@ class Logbook:
     def session(self, reference: str) -> Session:
         """Return one session: by how its log's hash begins, or ``"last"`` for the one recorded last.
 
-        Raises
-        ------
-        UsageError
-            None, or more than one, is called so.
+        Raises UsageError: none, or more than one, is called so.
         """
         with self._store.reading() as connection:
             return reading.one_session(connection, reference)[1]
@@ -171,10 +161,7 @@ class Logbook:
     def person(self, name: str) -> tuple[str, int]:
         """Return the name of a pilot or instructor as the logbook writes it, and how many sessions the person flew.
 
-        Raises
-        ------
-        UsageError
-            Nobody is called so; who may have been meant is said.
+        Raises UsageError if nobody is called so; who may have been meant is said.
         """
         with self._store.reading() as connection:
             written = str(reading.known_person(connection, clean_name(name)).name)
@@ -183,10 +170,7 @@ class Logbook:
     def known_pilots(self, names: Sequence[str]) -> list[str]:
         """Return the names of pilots as the logbook writes them, whatever their case.
 
-        Raises
-        ------
-        UsageError
-            One of them has no session; who may have been meant is said.
+        Raises UsageError if one of them has no session; who may have been meant is said.
         """
         with self._store.reading() as connection:
             return reading.known_people(connection, names)
@@ -221,14 +205,8 @@ class Logbook:
 
         Instructor, device and lesson are kept where the logbook knows of none yet; ``flown`` is for a log without a
         date. Without the flown path the same flight in another file is not known again. ``program`` and ``rules`` are
-        the versions that made the document; left out: those that run now.
-
-        Raises
-        ------
-        LogbookError
-            It was not kept; the logbook is as it was.
-        UsageError
-            A name that cannot be one.
+        the versions that made the document; left out: those that run now. Raises LogbookError if it was not kept: the
+        logbook is as it was. Raises UsageError: a name that cannot be one.
         """
         entry = NewDebrief(
             document=document,
@@ -261,12 +239,8 @@ class Logbook:
 
         ``propose`` turns points into (key, place) of the level they stand for, on the scale of the grades. When they
         were ``graded`` is information: their order is that in which they arrive here. Device, lesson and the day on
-        which it was ``flown`` are taken over where the session has none yet.
-
-        Raises
-        ------
-        LogbookError, UsageError
-            Nothing was kept then.
+        which it was ``flown`` are taken over where the session has none yet. Raises LogbookError or UsageError:
+        nothing was kept then.
         """
         with self._store.writing() as connection:
             number, found = reading.one_session(connection, reference)
@@ -304,10 +278,7 @@ class Logbook:
     def forget(self, pilot: str) -> Forgotten:
         """Erase a person: the sessions that the person flew, and the name everywhere else in the logbook.
 
-        Raises
-        ------
-        UsageError
-            Nobody of that name is in the logbook; who may have been meant is said.
+        Raises UsageError if nobody of that name is in the logbook; who may have been meant is said.
         """
         name = clean_name(pilot)
         with self._store.writing() as connection:
@@ -321,10 +292,7 @@ class Logbook:
     def erase_copies(self) -> tuple[str, ...]:
         """Erase the copies that were made before older logbooks were moved on; return what was erased.
 
-        Raises
-        ------
-        LogbookError
-            A copy could not be erased.
+        Raises LogbookError if a copy could not be erased.
         """
         if self.place.path is not None:
             return migrate.erase_files(self.place.path)
@@ -355,14 +323,8 @@ class Logbook:
     def export(self, to: Path | IO[str], *, done: Callable[[], object] = int) -> int:
         """Write every session as a JSON line, into a stream or a file; return how many. ``done`` is called after each.
 
-        A file is written whole or not at all, and its owner only may read it.
-
-        Raises
-        ------
-        ReportError
-            The file cannot be written; an older one is then left as it was.
-        UsageError
-            A database is there.
+        A file is written whole or not at all, and its owner only may read it. Raises ReportError if the file cannot
+        be written; an older one is then left as it was. Raises UsageError if a database is there.
         """
         if isinstance(to, Path):
             with (
@@ -408,12 +370,8 @@ class Logbook:
         ``source`` is a file or its lines, which messages call by ``name``; ``by`` who takes it over, for the trail
         where the other logbook's words are preferred; ``prefer`` and ``only_new`` are as for
         :func:`exchange.take_over`. A dry run only says what would become of it: all of it in one transaction that is
-        given up.
-
-        Raises
-        ------
-        LogbookError
-            It cannot be read, is no export, or one of a newer form, or the logbook cannot be written.
+        given up. Raises LogbookError if it cannot be read, is no export, or one of a newer form, or the logbook
+        cannot be written.
         """
         if isinstance(source, Path):
             told: dict[str, Any] = {"by": by, "prefer": prefer, "only_new": only_new, "dry_run": dry_run}

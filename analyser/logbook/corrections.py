@@ -63,10 +63,7 @@ class _Change:
     def sign(self, kind: str, said: str, session_id: int | None = None) -> int:
         """Write the change into the trail; return its number.
 
-        Raises
-        ------
-        UsageError
-            Nothing was edited: all of it is so already.
+        Raises UsageError if nothing was edited: all of it is so already.
         """
         if not self.edits:
             raise UsageError(f"this would change nothing: {said}")
@@ -110,10 +107,7 @@ class Corrections:
     def rename(self, name: str, to: str, *, merge: bool = False) -> str:
         """Give a person another name in all places, or make one person of two.
 
-        Raises
-        ------
-        UsageError
-            Nobody is called so, or the new name is somebody else's and ``merge`` is not set.
+        Raises UsageError if nobody is called so, or the new name is somebody else's and ``merge`` is not set.
         """
         name, to = clean_name(name), clean_name(to)
         with self._change() as made:
@@ -201,10 +195,7 @@ class Corrections:
     ) -> str:
         """Take back the grade that stands for an item, ``"all"`` of them, or those of one grader.
 
-        Raises
-        ------
-        UsageError
-            There is no such grade.
+        Raises UsageError if there is no such grade.
         """
         with self._of_session(which) as (made, number, one):
             found = [
@@ -248,10 +239,7 @@ class Corrections:
     def undo(self, number: int) -> str:
         """Put back what a change of the trail replaced; the undoing of an undoing does the first change again.
 
-        Raises
-        ------
-        UsageError
-            There is no such change, it is undone or cannot be, or something has been changed since.
+        Raises UsageError: there is no such change, it is undone or cannot be, or something has been changed since.
         """
         mend = "analyser logbook trail shows the changes"
         with self._change() as made:
@@ -344,13 +332,8 @@ class Forgotten:
 def forget_person(connection: Connection, name: str) -> Forgotten:
     """Erase a person and every session that the person flew, in a writing transaction.
 
-    In other pilots' sessions the grades that the person gave stay, without the name. Entries of the trail that
-    name the person go. Words that somebody wrote into a remark are not searched.
-
-    Raises
-    ------
-    UsageError
-        Nobody is called so.
+    In other pilots' sessions the grades that the person gave stay, without the name. Entries of the trail that name
+    the person go. Words that somebody wrote into a remark are not searched. Raises UsageError if nobody is called so.
     """
     who = known_person(connection, name).id
     files = _forget_files(connection, who)

@@ -21,10 +21,7 @@ Document = Mapping[str, Any]
 def check_document(document: Document) -> None:
     """Refuse what is no debrief document, before anything of it is kept.
 
-    Raises
-    ------
-    LogbookError
-        A part without which it cannot be kept is missing or of the wrong kind.
+    Raises LogbookError: a part without which it cannot be kept is missing or of the wrong kind.
     """
     log, holds = document.get("log"), document.get("holds")
     if not isinstance(log, Mapping) or not isinstance(holds, list):

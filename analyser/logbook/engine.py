@@ -114,10 +114,7 @@ class Store:
     def reading(self) -> Iterator[Connection]:
         """Hold one consistent view for as long as the block lasts.
 
-        Raises
-        ------
-        LogbookError
-            What the database refused.
+        Raises LogbookError: what the database refused.
         """
         with in_words(self.place), self.engine.connect() as connection, connection.begin():
             yield connection
@@ -126,10 +123,7 @@ class Store:
     def writing(self) -> Iterator[Connection]:
         """Run the block as one transaction, alone: all of it is kept, or nothing.
 
-        Raises
-        ------
-        LogbookError
-            What the database refused; nothing of the block was kept then.
+        Raises LogbookError: what the database refused; nothing of the block was kept then.
         """
         with (
             in_words(self.place),
@@ -190,12 +184,8 @@ def _begin_file(connection: Connection) -> None:
 def find_file(path: Path, *, create: bool) -> None:
     """See that there is a logbook's file, and make an empty logbook where there is none and one is wanted.
 
-    Raises
-    ------
-    LogbookError
-        There is none, it cannot be read or made, or it is something else; it is then untouched.
-    UsageError
-        A folder is there.
+    Raises LogbookError if there is none, it cannot be read or made, or it is something else; it is then untouched.
+    Raises UsageError if a folder is there.
     """
     if path.is_dir():
         raise UsageError("this is a folder", file=str(path), mend="give the name of a file in it")

@@ -102,12 +102,8 @@ def read_lines(
 ) -> Iterator[tuple[int, Mapping[str, Any]]]:
     """Read an export, line by line: (line number, what it tells).
 
-    A line that cannot be read, and a file that was cut, are put into ``faults``, and the rest is read.
-
-    Raises
-    ------
-    LogbookError
-        Not an export, or one of a newer form.
+    A line that cannot be read, and a file that was cut, are put into ``faults``, and the rest is read. Raises
+    LogbookError: not an export, or one of a newer form.
     """
     head = _json(next(lines, ""), file, 1)
     if head.get("kind") != KIND:
@@ -176,12 +172,8 @@ def take_over(
     """Put an exported session into the logbook; a line of nothing but trail is taken over and counts as none.
 
     Where the two differ, ``prefer`` says whose word counts. Without it a session of another pilot is left, and of
-    anything else what is here stays; ``only_new`` leaves every session that is here already.
-
-    Raises
-    ------
-    LogbookError, UsageError, KeyError, TypeError, ValueError
-        The line cannot be taken over; the transaction is to be given up.
+    anything else what is here stays; ``only_new`` leaves every session that is here already. Raises LogbookError,
+    UsageError, KeyError, TypeError or ValueError if the line cannot be taken over; the transaction is to be given up.
     """
     if "log_sha256" not in told and "trail" in told:
         for one in told["trail"]:

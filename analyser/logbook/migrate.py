@@ -23,11 +23,7 @@ def bring_up_to_date(store: Store) -> Path | str | None:
     """Lay the tables of a new logbook, or move an older one on after making a copy of it.
 
     It returns where the copy is: a file, or a schema of the same database; None where nothing had to be copied.
-
-    Raises
-    ------
-    LogbookError
-        A newer program's logbook, or something that is no logbook: both are left untouched.
+    Raises LogbookError: a newer program's logbook, or something that is no logbook: both are left untouched.
     """
     with store.reading() as connection:
         if _revision(connection, store) == HEAD:
@@ -131,10 +127,7 @@ def backup_schemas(connection: Connection) -> list[str]:
 def erase_files(path: Path) -> tuple[str, ...]:
     """Erase the copies of an SQLite logbook's older forms; ``path`` is the logbook's.
 
-    Raises
-    ------
-    LogbookError
-        One could not be erased.
+    Raises LogbookError if one could not be erased.
     """
     gone = []
     for copy in backups_of(path):

@@ -22,12 +22,8 @@ JOINERS = {"\u200c", "\u200d"}
 def clean_name(name: str, *, what: str = "pilot") -> str:
     """Return a person's or a device's name in its one written form; ``what`` is whose it is, for the message.
 
-    Any script, any punctuation. Composed (NFC), outer blanks removed, inner blanks single.
-
-    Raises
-    ------
-    UsageError
-        Empty, longer than 120 characters, or with control characters in it.
+    Any script, any punctuation. Composed (NFC), outer blanks removed, inner blanks single. Raises UsageError: empty,
+    longer than 120 characters, or with control characters in it.
     """
     text = unicodedata.normalize("NFC", name).strip()
     if not text.strip("".join(JOINERS)):
@@ -84,12 +80,8 @@ def counted(count: int, what: str) -> str:
 def pilot_from_folder(log: Path, schools: Sequence[Path] = ()) -> str:
     """Return the pilot of a log that lies in the pilot's own folder: the folder's name, underscores read as blanks.
 
-    ``schools`` are folders that hold a folder for each pilot.
-
-    Raises
-    ------
-    UsageError
-        The log lies beside the pilots' folders, or the folder's name cannot be a person's.
+    ``schools`` are folders that hold a folder for each pilot. Raises UsageError if the log lies beside the pilots'
+    folders, or the folder's name cannot be a person's.
     """
     here = log.absolute()
     for school in (one.absolute() for one in schools):

@@ -38,10 +38,7 @@ def default_path() -> Path:
 def find_place(url_or_path: str | Path | None = None) -> Place:
     """Tell a path from a database's address, ``postgresql://…``; None is the default place.
 
-    Raises
-    ------
-    UsageError
-        An address of another kind of database, or a folder.
+    Raises UsageError: an address of another kind of database, or a folder.
     """
     if url_or_path is None or str(url_or_path) == "":
         return Place(path=default_path())

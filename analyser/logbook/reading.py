@@ -65,10 +65,7 @@ def session_ids(
 def one_session(connection: Connection, reference: str, *, removed: bool = False) -> tuple[int, Session]:
     """Find the one session that is called so; ``"last"`` is the one recorded last.
 
-    Raises
-    ------
-    UsageError
-        None, or more than one.
+    Raises UsageError: none, or more than one.
     """
     if reference == "last":
         query = select(session.c.id).where(session.c.removed_utc.is_(None))
@@ -206,10 +203,7 @@ def known_person(connection: Connection, name: str) -> Any:
 def known_people(connection: Connection, names: Sequence[str], *, what: GivenAs = "pilot") -> list[str]:
     """Return the names of pilots, or of instructors, as the logbook writes them.
 
-    Raises
-    ------
-    UsageError
-        One of them has no session: all of those are named, with who may have been meant.
+    Raises UsageError if one of them has no session: all of those are named, with who may have been meant.
     """
     there = {name_key(one): one for one in people(connection, what)}
     asked = [clean_name(one, what=what) for one in names]

@@ -92,10 +92,7 @@ def _as_text(document: Mapping[str, Any], *, sort_keys: bool) -> str:
 def write_entry(connection: Connection, entry: NewDebrief) -> RecordOutcome:
     """Write a debrief, in a writing transaction.
 
-    Raises
-    ------
-    LogbookError
-        It is no debrief document, or the flight is there already as another pilot's.
+    Raises LogbookError if it is no debrief document, or the flight is there already as another pilot's.
     """
     check_document(entry.document)
     known = _session_of(connection, recording.c.log_sha256 == entry.log_sha256, entry.flight)
@@ -396,10 +393,7 @@ def add_grades(
 ) -> int:
     """Add grades to a session; return how many were new, for the same sheet a second time adds nothing.
 
-    Raises
-    ------
-    LogbookError, UsageError
-        A hold, item or person that this session does not have.
+    Raises LogbookError or UsageError: a hold, item or person that this session does not have.
     """
     added = 0
     for one in given:

@@ -67,10 +67,7 @@ class Sheet(RuleTable):
 def read_sheet(path: Path) -> Sheet:
     """Read a grade sheet's file.
 
-    Raises
-    ------
-    SettingsError
-        It cannot be read, is no grade sheet, or something in it is wrong (all of it named).
+    Raises SettingsError if it cannot be read, is no grade sheet, or something in it is wrong (all of it named).
     """
     data = _read_json(path)
     if data.get("kind") != KIND:
@@ -135,12 +132,8 @@ def _check_levels(sheet: Sheet, file: str) -> None:
 def grades_of(sheet: Sheet) -> list[Given]:
     """Take the grades off a sheet: the pilot's own and the instructor's.
 
-    The remark goes with the instructor's grade, or with the pilot's where there is no other.
-
-    Raises
-    ------
-    UsageError
-        A name that cannot be one.
+    The remark goes with the instructor's grade, or with the pilot's where there is no other. Raises UsageError: a
+    name that cannot be one.
     """
     pilot = clean_name(sheet.pilot) if sheet.pilot.strip() else ""
     instructor = clean_name(sheet.instructor, what="instructor") if sheet.instructor.strip() else ""
@@ -220,14 +213,9 @@ def as_saved(sheets: Iterable[Path]) -> list[Path]:
 def keep_sheet(book: Logbook, path: Path, *, own_scale: str = "evidence-1-5") -> KeptSheet:
     """Put a grade sheet, as a debrief page saves it, into the logbook.
 
-    ``own_scale`` is the name or path of the scale, where the sheet's is none that comes with the program.
-
-    Raises
-    ------
-    SettingsError
-        The file is no grade sheet, or something in it is wrong.
-    UsageError, LogbookError
-        It does not fit the logbook; nothing was kept.
+    ``own_scale`` is the name or path of the scale, where the sheet's is none that comes with the program. Raises
+    SettingsError if the file is no grade sheet, or something in it is wrong. Raises UsageError or LogbookError if it
+    does not fit the logbook; nothing was kept.
     """
     sheet = read_sheet(path)
     scale = _scale(sheet, own_scale, str(path))
@@ -330,10 +318,7 @@ class TypedSheet:
     def given(self, said: str, *, own: bool) -> Given:
         """Read one grade, ``ITEM=GRADE`` or ``ITEM=GRADE:remark``; ``own`` is the pilot's own.
 
-        Raises
-        ------
-        UsageError
-            No such item or grade, or not of that form.
+        Raises UsageError: no such item or grade, or not of that form.
         """
         key, equals, rest = said.partition("=")
         level, _, remark = rest.partition(":")
@@ -362,12 +347,8 @@ class TypedSheet:
     def keep(self, book: Logbook, given: Sequence[Given]) -> int:
         """Put the grades into the logbook; return how many were new.
 
-        Raises
-        ------
-        UsageError
-            None was given, or one below standard has no remark.
-        LogbookError
-            They were not kept.
+        Raises UsageError if none was given, or one below standard has no remark. Raises LogbookError if they were not
+        kept.
         """
         if not given:
             raise UsageError("no grade is given", mend="give one at least")

@@ -196,14 +196,8 @@ class _ParquetTable:
 def open_table(path: Path) -> Iterator[Callable[[Iterable[Row]], None]]:
     """Begin a table, ``.csv`` or ``.parquet``; the end of the ``with`` statement puts it in its place.
 
-    What is given out appends rows.
-
-    Raises
-    ------
-    UsageError
-        Another ending, a library that is missing, or a database that would be written over.
-    ReportError
-        The folder cannot be written, or rows cannot.
+    What is given out appends rows. Raises UsageError: another ending, a library that is missing, or a database that
+    would be written over. Raises ReportError if the folder cannot be written, or rows cannot.
     """
     kinds: dict[str, type[_CsvTable] | type[_ParquetTable]] = {".csv": _CsvTable, ".parquet": _ParquetTable}
     kind = kinds.get(path.suffix.lower())

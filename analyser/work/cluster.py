@@ -23,13 +23,9 @@ PATIENCE_S = 15
 class Cluster(InThisProcess):
     """Whatever workers a Dask scheduler has, also those that come later.
 
-    Its address is ``tcp://host:8786``. A worker that dies has its tasks done by another. Logs and the folder of reports
-    must be reachable from every machine under the same path.
-
-    Raises
-    ------
-    UsageError
-        Dask is not installed, the scheduler does not answer, or its workers have no analyser or another version.
+    Its address is ``tcp://host:8786``. A worker that dies has its tasks done by another. Logs and the folder of
+    reports must be reachable from every machine under the same path. Raises UsageError if Dask is not installed, the
+    scheduler does not answer, or its workers have no analyser or another version.
     """
 
     def __init__(self, scheduler: str) -> None:

@@ -26,12 +26,8 @@ def export_log(
     """Write each flight of a log in the open format ``to``, with the phases of its holds and their fixes.
 
     Of several flights each has its number in the name of ``out``; each file's path is given out when it is written.
-    ``force`` replaces a file that is there, but never the log.
-
-    Raises
-    ------
-    AnalyserError
-        The log cannot be read, the format is none, or a file is there or cannot be written.
+    ``force`` replaces a file that is there, but never the log. Raises AnalyserError if the log cannot be read, the
+    format is none, or a file is there or cannot be written.
     """
     from analyser.circuits.find import search
     from analyser.exports.export import export_track

@@ -38,10 +38,7 @@ class Recording:
     def pilot_of(self, log: Path) -> str:
         """Return who flew a log.
 
-        Raises
-        ------
-        UsageError
-            The log lies in no pilot's folder.
+        Raises UsageError if the log lies in no pilot's folder.
         """
         from analyser.logbook.names import pilot_from_folder
 
@@ -108,12 +105,7 @@ class Job:
     def holds_for(self, track: Track) -> HoldsForFlight:
         """Return the holds that a flight may have flown, of those that were given.
 
-        Raises
-        ------
-        HoldFileError
-            A file is wrong.
-        UsageError
-            The time to leave is no time.
+        Raises HoldFileError if a file is wrong. Raises UsageError if the time to leave is no time.
         """
         found = holds_for(self.holds, track) if self.holds.files else HoldsForFlight()
         if self.leave_fix_at is None:
@@ -124,9 +116,7 @@ class Job:
     def refuse_impossible(self) -> None:
         """Say what is wrong with what was asked for now, and not once for each log.
 
-        Raises
-        ------
-        UsageError
+        Raises UsageError.
         """
         from analyser.airspace.obstacle_file import obstacles_asked_for
         from analyser.logs.read import refuse_unknown_words
@@ -167,12 +157,8 @@ def recording_of(
 ) -> Recording | None:
     """Put together what was said about a session; None where nothing is to be recorded.
 
-    With ``folders`` each log lies in its pilot's own folder.
-
-    Raises
-    ------
-    UsageError
-        Something is said of a session without a pilot, the pilot is said twice, or a name cannot be one.
+    With ``folders`` each log lies in its pilot's own folder. Raises UsageError if something is said of a session
+    without a pilot, the pilot is said twice, or a name cannot be one.
     """
     if pilot is not None and folders:
         raise UsageError("a pilot and folders of pilots are given", mend="give one of them")

@@ -39,11 +39,7 @@ def update_index(out: Path, written: Mapping[str, ListedDebrief] | None = None) 
     """Bring the list of a folder of reports up to date; without any debrief in it nothing is written.
 
     ``written`` are the entries of what was just written there by file name, as :func:`entry_of_written` makes them.
-
-    Raises
-    ------
-    ReportError
-        It cannot be written.
+    Raises ReportError if it cannot be written.
     """
     path = index_path(out)
     entries = _left(path)

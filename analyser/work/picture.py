@@ -31,11 +31,7 @@ def picture_of(
 
     ``kind`` is one of :data:`OF_A_HOLD`, or :data:`OF_A_PILOT`; ``job`` says how a log is to be debriefed; ``number``
     is that of the hold, from 1; ``circuit`` is for a picture of one; the pilot's sessions are in the ``logbook``.
-
-    Raises
-    ------
-    AnalyserError
-        The source cannot be read, or has nothing of the kind.
+    Raises AnalyserError if the source cannot be read, or has nothing of the kind.
     """
     _refuse_unknown(kind, ending)
     if kind == OF_A_PILOT:

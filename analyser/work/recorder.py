@@ -18,12 +18,8 @@ if TYPE_CHECKING:
 class Recorder:
     """Writes debriefs into a logbook, if wanted; where it cannot be used that is a ``fault``, and they are still made.
 
-    ``note`` says where a copy of an older logbook was made.
-
-    Raises
-    ------
-    UsageError
-        The logbook's address is of an unknown kind.
+    ``note`` says where a copy of an older logbook was made. Raises UsageError if the logbook's address is of an
+    unknown kind.
     """
 
     def __init__(self, recording: Recording | None) -> None:

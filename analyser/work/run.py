@@ -57,14 +57,8 @@ def run(
     """Begin a run over logs and folders of logs; leaving the context ends it and puts the table in its place.
 
     ``jobs`` and ``scheduler`` are as for :func:`open_executor`; with ``again`` what an earlier run has done is
-    debriefed anew; ``table`` is one of all circuits to write.
-
-    Raises
-    ------
-    UsageError
-        What was asked for is impossible; nothing has been done then.
-    ReportError
-        The table cannot be written, or the folder of the reports.
+    debriefed anew; ``table`` is one of all circuits to write. Raises UsageError: what was asked for is impossible;
+    nothing has been done then. Raises ReportError if the table cannot be written, or the folder of the reports.
     """
     logs, missing = _gather(paths)
     job = _with_schools(paths, job, logs)
@@ -124,12 +118,8 @@ def _kept(
 def open_executor(logs: int, jobs: int | None, scheduler: str | None) -> InThisProcess:
     """Choose what does the work: the cluster of a Dask scheduler at an address, or so many processes.
 
-    Without ``jobs`` these are the cores that this process may use, where there is enough to share.
-
-    Raises
-    ------
-    UsageError
-        There is no such cluster, or its workers run another version.
+    Without ``jobs`` these are the cores that this process may use, where there is enough to share. Raises UsageError
+    if there is no such cluster, or its workers run another version.
     """
     if scheduler is not None:
         from analyser.work.cluster import Cluster

@@ -145,10 +145,7 @@ def remember(watched: Watched) -> None:
 def remembered() -> Watched:
     """Return what was watched last.
 
-    Raises
-    ------
-    UsageError
-        Nothing was.
+    Raises UsageError if nothing was.
     """
     try:
         said = json.loads((user_folder() / _FILE).read_text(encoding="utf-8"))
