@@ -25,10 +25,10 @@ from sqlalchemy import text
 from analyser.errors import AnalyserError, LogbookError, UsageError
 from analyser.logbook import migrate
 from analyser.logbook.book import Logbook
-from analyser.logbook.engine import open_store
 from analyser.logbook.place import find_place
 from tests.logbook_documents import document, figures
 from tests.logbook_places import a_place, a_quick_folder, new_database  # noqa: F401
+from tests.old_logbooks import lay_old
 
 # The child needs nothing that a fork could have left in a bad state: this process has no threads here.
 _FORK = multiprocessing.get_context("fork")
@@ -380,55 +380,6 @@ def test_the_default_place_is_the_users_data_folder(monkeypatch: pytest.MonkeyPa
     assert find_place(None).path == tmp_path / "mine" / "logbook.sqlite"
 
 
-def lay_old(place: str, form: str = "0001") -> None:
-    """A logbook of an older form, with one session in it, as the program of then would have left it."""
-    from alembic import command
-    from alembic.config import Config
-
-    found = find_place(place)
-    if found.path:
-        found.path.touch()
-    store = open_store(found, wait_s=5)
-    with store.writing() as connection:
-        config = Config()
-        config.set_main_option("script_location", str(Path(migrate.__file__).parent / "migrations"))
-        config.attributes["connection"] = connection
-        command.upgrade(config, form)
-        if found.path:
-            connection.exec_driver_sql(f"PRAGMA application_id = {migrate.APPLICATION_ID}")
-        connection.execute(text("INSERT INTO person (name_key, name) VALUES ('ada vane', 'Ada Vane')"))
-        connection.execute(
-            text(
-                "INSERT INTO session (log_sha256, flight, log_name, flown_from, pilot_id, recorded_utc)"
-                " VALUES (:mark, 1, 'old.gpx', 'unknown', 1, '2025-01-02T03:04:05Z')"
-            ),
-            {"mark": "ab" * 32},
-        )
-        connection.execute(
-            text(
-                "INSERT INTO debrief (session_id, rank, document_sha256, program_version,"
-                " rules_version, recorded_utc, document)"
-                " VALUES (1, 1, :mark, '0.0.1', 'r', '2025-01-02T03:04:05Z', :document)"
-            ),
-            {
-                "mark": "cd" * 32,
-                "document": '{"log":{"sha256":"' + "ab" * 32 + '","duration_s":900.5},"holds":[]}',
-            },
-        )
-        if form == "0002":
-            for mark, level, graded, recorded in OLD_GRADES:
-                connection.execute(
-                    text(
-                        "INSERT INTO grade (id, session_id, hold, item, given_as, grader_id, scale, level, place,"
-                        " remark, graded_utc, recorded_utc)"
-                        " VALUES (:mark, 1, 1, 'bank', 'instructor', 1, 'evidence-1-5', :level, 3, :remark,"
-                        " :graded, :recorded)"
-                    ),
-                    {"mark": mark, "level": level, "remark": level, "graded": graded, "recorded": recorded},
-                )
-    store.engine.dispose()
-
-
 def test_an_older_logbook_is_copied_and_then_moved_on(place: str) -> None:
     lay_old(place)
     before = Path(place).read_bytes() if not place.startswith("postgresql") else b""
@@ -451,13 +402,6 @@ def test_an_older_logbook_is_copied_and_then_moved_on(place: str) -> None:
         assert str(copy) in book.forget("Ada Vane").copies
     with Logbook.open(place) as book:
         assert book.copy is None
-
-
-#: As recorded: the first by a computer whose clock ran ahead.
-OLD_GRADES = (
-    ("b" * 64, "5", "2099-01-01T00:00:00Z", "2025-01-03T10:00:00Z"),
-    ("a" * 64, "2", "2025-01-04T09:00:00Z", "2025-01-04T10:00:00Z"),
-)
 
 
 def test_an_older_logbook_keeps_its_grades_in_the_order_of_their_arrival(place: str) -> None:
@@ -551,16 +495,20 @@ def test_a_copy_that_cannot_be_made_stops_the_move(tmp_path: Path, monkeypatch: 
     assert path.read_bytes() == before
 
 
-def test_the_steps_lead_to_the_tables(place: str) -> None:
+@pytest.mark.parametrize("form", ["new", "0001", "0002"])
+def test_a_new_logbook_and_the_steps_from_older_ones_have_the_same_tables(place: str, form: str) -> None:
     from alembic.autogenerate import compare_metadata
     from alembic.config import Config
     from alembic.migration import MigrationContext
     from alembic.script import ScriptDirectory
 
-    from analyser.logbook.tables import VERSION_TABLE, metadata
+    from analyser.logbook.tables import metadata, version
 
+    if form != "new":
+        lay_old(place, form)
     with Logbook.open(place) as book, book._store.reading() as connection:
-        context = MigrationContext.configure(connection, opts={"version_table": VERSION_TABLE})
+        context = MigrationContext.configure(connection, opts={"version_table": version.name})
+        assert context.get_current_heads() == (migrate.HEAD,)
         assert compare_metadata(context, metadata) == []
     config = Config()
     config.set_main_option("script_location", str(Path(migrate.__file__).parent / "migrations"))

@@ -21,9 +21,9 @@ from analyser.logbook.sheet import keep_sheet
 from analyser.work.job import Recording
 from analyser.work.recorder import Recorder
 from tests.logbook_documents import document
+from tests.old_logbooks import lay_old
 from tests.test_logbook_book import one_grade, propose
 from tests.test_logbook_grade_sheet import filled
-from tests.test_logbook_safety import lay_old
 
 
 @pytest.fixture(name="path")

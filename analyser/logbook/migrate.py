@@ -8,11 +8,11 @@ from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import Connection, inspect, text
+from sqlalchemy import Connection, insert, inspect, select
 
 from analyser.errors import LogbookError
 from analyser.logbook.engine import APPLICATION_ID, Store
-from analyser.logbook.tables import VERSION_TABLE
+from analyser.logbook.tables import metadata, version
 
 #: The steps in ``migrations/versions``, oldest first. A test compares this with what Alembic finds there.
 REVISIONS = ("0001", "0002", "0003")
@@ -34,11 +34,14 @@ def bring_up_to_date(store: Store) -> Path | str | None:
         found = _revision(connection, store)
         if found == HEAD:
             return None
-        if found is not None:
-            copy = (
-                _copy_file(store.place.path, found) if store.place.path else _copy_tables(connection, found)
-            )
-        _upgrade(connection)
+        if found is None:
+            metadata.create_all(connection)
+            version.create(connection)
+            connection.execute(insert(version).values(version_num=HEAD))
+        else:
+            path = store.place.path
+            copy = _copy_file(path, found) if path else _copy_tables(connection, found)
+            _upgrade(connection)
         if store.is_file:
             connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
     return copy
@@ -49,10 +52,10 @@ def _revision(connection: Connection, store: Store) -> str | None:
     tables = inspect(connection).get_table_names()
     if not tables and not (store.is_file and _application(connection) not in (0, APPLICATION_ID)):
         return None
-    if VERSION_TABLE not in tables or (store.is_file and _application(connection) != APPLICATION_ID):
+    if version.name not in tables or (store.is_file and _application(connection) != APPLICATION_ID):
         mend = "it was left as it is; give the logbook a place of its own with --logbook"
         raise LogbookError("this is another program's database", file=store.place.shown, mend=mend)
-    found = connection.execute(text(f"SELECT version_num FROM {VERSION_TABLE}")).scalar_one_or_none()
+    found = connection.execute(select(version.c.version_num)).scalar_one_or_none()
     if found in REVISIONS:
         return str(found)
     raise LogbookError(

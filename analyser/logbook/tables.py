@@ -24,7 +24,6 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-VERSION_TABLE = "logbook_version"
 metadata = MetaData(
     naming_convention={
         "pk": "pk_%(table_name)s",
@@ -33,6 +32,8 @@ metadata = MetaData(
         "ix": "ix_%(table_name)s_%(column_0_name)s",
     }
 )
+#: Which form a logbook has; the steps from older forms keep it, so it stands apart from the tables that they make.
+version = Table("logbook_version", MetaData(), Column("version_num", String(32), primary_key=True))
 
 
 def _figures(*names: str) -> list[Column[float]]:

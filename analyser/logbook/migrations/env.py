@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from alembic import context
 
-from analyser.logbook.tables import VERSION_TABLE, metadata
+from analyser.logbook.tables import metadata, version
 
 context.configure(
     connection=context.config.attributes["connection"],
     target_metadata=metadata,
-    version_table=VERSION_TABLE,
+    version_table=version.name,
 )
 with context.begin_transaction():
     context.run_migrations()
