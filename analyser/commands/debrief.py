@@ -48,7 +48,7 @@ def debrief(
 ) -> None:
     """Read logs, find every hold in them, judge it, and write a debrief page and its JSON for each.
 
-    A log that an earlier run has debriefed with the same settings is told again and not done again.
+    A log that this program has debriefed with the same settings is told again and not done again.
     """
     from analyser.commands.screen import Screen
     from analyser.work.job import recording_of

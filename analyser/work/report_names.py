@@ -10,11 +10,12 @@ import unicodedata
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import count
 from pathlib import Path
 from typing import Any
 
+import analyser
 from analyser import __version__
 
 #: Room for a number, an ending and a temporary name within the 255 bytes that file systems allow.
@@ -45,10 +46,29 @@ class Earlier:
     stems: tuple[str, ...] = ()
 
     def stands(self, out: Path, fingerprint: str) -> bool:
-        """Tell whether nothing would change if this program debriefed the log again by a job of this fingerprint."""
-        same = (self.fingerprint, self.version) == (fingerprint, __version__)
+        """Tell whether nothing would change if this program debriefed the log again by a job of this fingerprint.
+
+        Of another version it is not held, nor of this one where a file of the program is newer than the reports.
+        """
+        if (self.fingerprint, self.version) != (fingerprint, __version__) or not self.stems:
+            return False
         files = (out / f"{stem}.{ending}" for stem in self.stems for ending in ("html", "json"))
-        return same and bool(self.stems) and all(file.is_file() for file in files)
+        try:
+            return min(file.stat().st_mtime_ns for file in files) > _program_changed_ns()
+        except OSError:
+            return False
+
+
+@lru_cache(maxsize=1)
+def _program_changed_ns() -> int:
+    """Return when a file of the program was changed last, ns: whoever mends it need not count its version up."""
+    own = (
+        Path(folder, name).stat().st_mtime_ns
+        for folder, _, names in os.walk(Path(analyser.__file__).parent)
+        if not folder.endswith("__pycache__")
+        for name in names
+    )
+    return max(own, default=0)
 
 
 def program_block(fingerprint: str | None, stems: Sequence[str]) -> dict[str, Any]:
