@@ -9,8 +9,8 @@ import re
 import unicodedata
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from dataclasses import dataclass
+from functools import cache, lru_cache
 from itertools import count
 from pathlib import Path
 from typing import Any
@@ -120,93 +120,49 @@ class Claim:
     twin: Path | None = None
 
 
-@dataclass
-class _Family:
-    """All that want one name: those that are on disk, and those of this run."""
-
-    on_disk: dict[str, Earlier]
-    of_run: dict[str, tuple[str, Path]] = field(default_factory=dict)
-    waiting: list[tuple[str, Path]] = field(default_factory=list)
-    numbers: Iterator[int] = field(default_factory=lambda: count(1))
-
-    def is_alone(self) -> bool:
-        """Tell whether nobody else has wanted the name so far."""
-        return not (self.on_disk or self.of_run or self.waiting)
-
-    def met(self, mark: str) -> tuple[str, Path] | None:
-        """Return name and path of the same log in this run."""
-        # The first of a name is not read before there is a second: most names are wanted once.
-        while self.waiting:
-            stem, log = self.waiting.pop()
-            self.of_run[sha256_of(log) or str(log)] = stem, log
-        return self.of_run.get(mark)
-
-
 class Names:
     """Gives names out in a folder of reports, one log after another; the order decides who gets the plain name."""
 
     def __init__(self, out: Path) -> None:
         self._out = out
-        self._taken: set[str] = set()
-        self._families: dict[str, _Family] = {}
+        #: By the name that they were made for, or may have been: "a-2" is the second "a" or the first "a-2".
+        self._on_disk: dict[str, list[str]] = defaultdict(list)
+        for stem in sorted(one.stem for one in out.glob("*.json")):
+            self._on_disk[_key(stem)].append(stem)
+            numbered = _NUMBERED.fullmatch(stem)
+            if numbered:
+                self._on_disk[_key(numbered[1])].append(stem)
+        self._taken = {_key(stem) for stems in self._on_disk.values() for stem in stems}
+        self._given: dict[str, dict[Path, str]] = defaultdict(dict)
+        self._numbers: dict[str, Iterator[int]] = defaultdict(lambda: count(1))
+        self._earlier = cache(self._read_earlier)
+        # A pipe can be read once only, so it has no hash before it is debriefed: nothing is its like.
+        self._mark = cache(lambda log: sha256_of(log) or str(log))
 
     def claim(self, log: Path) -> Claim:
         """Give a log its name: its stem where that is free; it is read only where another log wants the same."""
         wanted = _usable(log.stem)
-        family = self._families.get(_key(wanted)) or self._begin(wanted)
-        if family.is_alone():
-            stem = self._free(wanted, family)
-            family.waiting.append((stem, log))
-            return Claim(stem)
-        # A pipe can be read once only, so it has no hash before it is debriefed: nothing is its like.
-        mark = sha256_of(log) or str(log)
-        twin = family.met(mark)
-        if twin is not None:
-            return Claim(twin[0], twin=twin[1])
-        earlier = family.on_disk.get(mark)
-        stem = earlier.stem if earlier is not None else self._free(wanted, family)
-        self._taken.add(_key(stem))
-        family.of_run[mark] = stem, log
+        given, there = self._given[_key(wanted)], self._earlier(_key(wanted))
+        earlier = None
+        if given or there:
+            for one, stem in given.items():
+                if self._mark(one) == self._mark(log):
+                    return Claim(stem, twin=one)
+            earlier = there.get(self._mark(log))
+        given[log] = stem = self._free(wanted) if earlier is None else earlier.stem
         return Claim(stem, earlier)
 
-    def _begin(self, wanted: str) -> _Family:
-        there = [read_earlier(self._out / f"{stem}.json") for stem in self._on_disk.get(_key(wanted), ())]
-        self._taken.update(_key(one.stem) for one in there)
-        family = _Family({one.sha256 or one.stem: one for one in reversed(there)})
-        self._families[_key(wanted)] = family
-        return family
+    def _read_earlier(self, key: str) -> dict[str, Earlier]:
+        there = [read_earlier(self._out / f"{stem}.json") for stem in self._on_disk.get(key, ())]
+        return {one.sha256 or one.stem: one for one in reversed(there)}
 
-    def _free(self, wanted: str, family: _Family) -> str:
-        for number in family.numbers:
+    def _free(self, wanted: str) -> str:
+        for number in self._numbers[_key(wanted)]:
             stem = wanted if number == 1 else f"{wanted}-{number}"
-            # A name may also belong to the family of a longer one: "a-2" is the second "a" or the first "a-2".
-            if _key(stem) not in self._taken and _key(stem) not in self._stems_on_disk:
+            if _key(stem) not in self._taken:
                 self._taken.add(_key(stem))
                 return stem
         raise AssertionError("numbers do not end")
-
-    @cached_property
-    def _stems_on_disk(self) -> set[str]:
-        return {_key(stem) for stems in self._on_disk.values() for stem in stems}
-
-    @cached_property
-    def _on_disk(self) -> dict[str, list[str]]:
-        """List the debrief files by the name that they were made for, or may have been."""
-        found: dict[str, list[str]] = defaultdict(list)
-        for stem in sorted(_stems(self._out)):
-            found[_key(stem)].append(stem)
-            numbered = _NUMBERED.fullmatch(stem)
-            if numbered:
-                found[_key(numbered[1])].append(stem)
-        return found
-
-
-def _stems(out: Path) -> list[str]:
-    try:
-        with os.scandir(out) as entries:
-            return [entry.name[:-5] for entry in entries if entry.name.endswith(".json")]
-    except OSError:
-        return []
 
 
 def flight_stem(out: Path, stem: str, number: int, sha256: str) -> str:
