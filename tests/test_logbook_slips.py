@@ -19,7 +19,7 @@ from analyser.errors import UsageError
 from analyser.logbook.book import Logbook
 from analyser.logbook.sheet import keep_sheet
 from analyser.work.job import Recording
-from analyser.work.recorder import Recorder
+from analyser.work.run import Recorder
 from tests.logbook_documents import document
 from tests.old_logbooks import lay_old
 from tests.test_logbook_book import one_grade, propose

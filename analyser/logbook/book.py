@@ -22,7 +22,6 @@ from analyser.frozen import dataclass
 from analyser.logbook import engine, exchange, migrate, reading
 from analyser.logbook.corrections import Corrections, Forgotten, drop_strangers, forget_person
 from analyser.logbook.documents import iso_utc, now
-from analyser.logbook.engine import in_words
 from analyser.logbook.names import clean_name
 from analyser.logbook.place import Place, find_place
 from analyser.logbook.record import (
@@ -284,7 +283,8 @@ class Logbook:
         with self._store.writing() as connection:
             erased = forget_person(connection, name)
             drop_strangers(connection)
-        copies = self._clear_traces()
+        self._store.overwrite_erased([table.name for table in metadata.sorted_tables])
+        copies = migrate.copies_of(self._store)
         told = {str(Path(one).absolute()) for one in copies}
         files = tuple(one for one in erased.files if one not in told and Path(one).exists())
         return replace(erased, copies=copies, files=files)
@@ -294,24 +294,7 @@ class Logbook:
 
         Raises LogbookError if a copy could not be erased.
         """
-        if self.place.path is not None:
-            return migrate.erase_files(self.place.path)
-        with self._store.writing() as connection:
-            return migrate.erase_schemas(connection)
-
-    def _clear_traces(self) -> tuple[str, ...]:
-        if self.place.path is not None:
-            return tuple(str(one) for one in migrate.backups_of(self.place.path))
-        # PostgreSQL keeps the bytes of deleted rows until it tidies up; other connections may delay that.
-        with (
-            contextlib.suppress(LogbookError),
-            in_words(self.place),
-            self._store.engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection,
-        ):
-            for table in metadata.sorted_tables:
-                connection.exec_driver_sql(f'VACUUM "{table.name}"')
-        with self._store.reading() as connection:
-            return tuple(migrate.backup_schemas(connection))
+        return migrate.erase_copies(self._store)
 
     # How it is carried elsewhere.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -134,6 +134,15 @@ class Store:
                 # Writers take turns here as SQLite's do, so that "look, then insert" means the same on both.
                 connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ADVISORY_LOCK})
             yield connection
+
+    def overwrite_erased(self, tables: Iterable[str]) -> None:
+        """Let PostgreSQL give up the bytes of deleted rows, which SQLite overwrites at once; others may delay that."""
+        if self.is_file:
+            return
+        alone = self.engine.execution_options(isolation_level="AUTOCOMMIT")
+        with suppress(LogbookError), in_words(self.place), alone.connect() as connection:
+            for table in tables:
+                connection.exec_driver_sql(f'VACUUM "{table}"')
 
 
 def open_store(place: Place, *, wait_s: float) -> Store:

@@ -121,31 +121,29 @@ def _copy_tables(connection: Connection, revision: str) -> str:
     return schema
 
 
-def backup_schemas(connection: Connection) -> list[str]:
-    """List the schemas of a PostgreSQL database that are copies of older logbooks."""
+def copies_of(store: Store) -> tuple[str, ...]:
+    """List the copies that were made before an older logbook was moved on: files, or schemas of the same database."""
+    if store.place.path is not None:
+        return tuple(map(str, backups_of(store.place.path)))
     made_here = re.compile(r"before_\d{4}_\d{4}_\d{8}t\d+z")
-    return [name for name in inspect(connection).get_schema_names() if made_here.fullmatch(name)]
+    with store.reading() as connection:
+        return tuple(name for name in inspect(connection).get_schema_names() if made_here.fullmatch(name))
 
 
-def erase_files(path: Path) -> tuple[str, ...]:
-    """Erase the copies of an SQLite logbook's older forms; ``path`` is the logbook's.
+def erase_copies(store: Store) -> tuple[str, ...]:
+    """Erase those copies, with all that they hold; return what was erased.
 
-    Raises LogbookError if one could not be erased.
+    Raises LogbookError if one cannot be erased.
     """
-    gone = []
-    for copy in backups_of(path):
+    gone = copies_of(store)
+    for copy in gone:
         try:
-            copy.unlink()
+            if store.is_file:
+                Path(copy).unlink()
+            else:
+                with store.writing() as connection:
+                    connection.exec_driver_sql(f'DROP SCHEMA "{copy}" CASCADE')
         except OSError as fault:
             what = f"this copy could not be erased: {fault.strerror}"
-            raise LogbookError(what, file=str(copy), mend="erase it by hand") from fault
-        gone.append(str(copy))
-    return tuple(gone)
-
-
-def erase_schemas(connection: Connection) -> tuple[str, ...]:
-    """Erase the copies of a PostgreSQL logbook's older forms, in a writing transaction."""
-    gone = tuple(backup_schemas(connection))
-    for name in gone:
-        connection.exec_driver_sql(f'DROP SCHEMA "{name}" CASCADE')
+            raise LogbookError(what, file=copy, mend="erase it by hand") from fault
     return gone

@@ -2,30 +2,102 @@
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 from analyser.collection.files import ENDING
-from analyser.errors import ReportError, UsageError
+from analyser.errors import AnalyserError, LogbookError, ReportError, UsageError
 from analyser.frozen import dataclass
 from analyser.process_settings import interruptions_held
 from analyser.whole_files import make_folder
 from analyser.work.circuit_table import Row, is_table, open_table
-from analyser.work.job import Job
+from analyser.work.job import Job, Recording
 from analyser.work.list_of_debriefs import index_path, update_index
-from analyser.work.recorder import Recorder
 from analyser.work.report_names import Names, is_debrief
-from analyser.work.task import Finished, InThisProcess, Task
+from analyser.work.task import Finished, InThisProcess, Report, Task
 
 if TYPE_CHECKING:
+    from analyser.logbook.book import Logbook
     from analyser.pages.index import ListedDebrief
 
 #: Fewer logs than this are done before other processes have begun.
 FEWEST_TO_SHARE = 4
+
+
+class Recorder:
+    """Writes debriefs into a logbook, if wanted; where it cannot be used that is a ``fault``, and they are still made.
+
+    ``note`` says where a copy of an older logbook was made. Raises UsageError if the logbook's address is of an
+    unknown kind.
+    """
+
+    def __init__(self, recording: Recording | None) -> None:
+        self._recording = recording
+        self._book: Logbook | None = None
+        self.fault = self.note = ""
+        self.wanted = recording is not None
+        if recording is None:
+            return
+        from analyser.logbook.book import Logbook
+
+        try:
+            self._book = Logbook.open(recording.logbook)
+            self.note = self._book.copy_note
+        except LogbookError as error:
+            self.fault = f"nothing is recorded: {error}"
+
+    def has_recorded(self, sha256: str, flights: int) -> bool:
+        """Tell whether so many flights of a log are in the logbook, as far as that is wanted."""
+        try:
+            if self._book is None:
+                return not self.wanted
+            return len(self._book.flights(sha256)) >= flights
+        except AnalyserError:
+            return False
+
+    def record(self, finished: Finished) -> tuple[list[str], list[str]]:
+        """Record what came of one log; return notes and faults."""
+        notes: list[str] = []
+        faults: list[str] = []
+        if self._recording is None or self._book is None:
+            return notes, faults
+        for report in finished.reports:
+            try:
+                notes.append(f"{finished.log}: {_record(self._book, self._recording, finished.log, report)}")
+            except (AnalyserError, OSError, ValueError) as error:
+                faults.append(str(error) if isinstance(error, AnalyserError) else f"{report.data}: {error}")
+        return notes, faults
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._book is not None:
+            self._book.close()
+
+
+def _record(book: Logbook, said: Recording, log: Path, report: Report) -> str:
+    document = json.loads(report.data.read_text(encoding="utf-8"))
+    # How the file was made is left out: otherwise a renamed folder would look like another result.
+    document.pop("program", None)
+    pilot = said.pilot_of(log)
+    outcome = book.record(
+        document,
+        pilot=pilot,
+        instructor=said.instructor,
+        device=said.device,
+        lesson=said.lesson,
+        trace=report.trace,
+        flight=report.flight,
+    )
+    # The page's grade sheet holds the names, so erasing a pilot lists the page.
+    book.note_files([(report.page, pilot)])
+    return outcome.message
 
 
 @dataclass(frozen=True)
