@@ -292,6 +292,16 @@ def _full_disk(_handle):
     raise OSError(28, "No space left on device")
 
 
+def test_a_log_that_fails_is_named_with_its_folder(debrief):
+    """In the folders of a class several logs have one name."""
+    for pilot in ("Ada", "Bo"):
+        Path("class", pilot).mkdir(parents=True)
+        Path("class", pilot, "flight.gpx").write_text(pilot, encoding="utf-8")
+    status, _, err = debrief("class")
+    told = [f"analyser: class/{pilot}/flight.gpx, line 1: the content" for pilot in ("Ada", "Bo")]
+    assert status == 1 and [line.split(" is in no")[0] for line in err.splitlines()] == told
+
+
 def test_what_is_done_is_told_again_and_not_done_again(debrief, flown):
     _, first, _ = debrief(flown / "lesson.gpx")
     stamp = _stamps()

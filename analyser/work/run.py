@@ -19,7 +19,7 @@ from analyser.work.circuit_table import Row, is_table, open_table
 from analyser.work.job import Job, Recording
 from analyser.work.list_of_debriefs import index_path, update_index
 from analyser.work.report_names import Names, is_debrief
-from analyser.work.task import Finished, InThisProcess, Report, Task
+from analyser.work.task import Finished, InThisProcess, Report, Task, fault_of
 
 if TYPE_CHECKING:
     from analyser.logbook.book import Logbook
@@ -69,8 +69,10 @@ class Recorder:
         for report in finished.reports:
             try:
                 notes.append(f"{finished.log}: {_record(self._book, self._recording, finished.log, report)}")
-            except (AnalyserError, OSError, ValueError) as error:
-                faults.append(str(error) if isinstance(error, AnalyserError) else f"{report.data}: {error}")
+            except (OSError, ValueError) as error:
+                faults.append(f"{report.data}: {error}")
+            except AnalyserError as error:
+                faults.append(fault_of(error, finished.log))
         return notes, faults
 
     def __enter__(self) -> Self:

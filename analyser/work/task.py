@@ -105,7 +105,7 @@ def carry_out(task: Task) -> Finished:
         return _debriefed(task)
     except Exception as error:
         # One log must not end a run of a thousand.
-        return Finished(task.log, faults=(_fault(error, task.log),))
+        return Finished(task.log, faults=(fault_of(error, task.log),))
 
 
 class InThisProcess:
@@ -159,7 +159,7 @@ def _debriefed(task: Task) -> Finished:
             notes = _notes(document, task) + notes
         except Exception as error:
             # One flight that fails must not cost the other flights of its log their pages.
-            faults.insert(0, _fault(error, log))
+            faults.insert(0, fault_of(error, log))
     return Finished(log, tuple(reports), tuple(faults), tuple(dict.fromkeys(notes)))
 
 
@@ -228,10 +228,16 @@ def _storable(text: str) -> str:
     return text.encode("utf-8", "replace").decode("utf-8")
 
 
-def _fault(error: Exception, log: Path) -> str:
-    """Put an error into words: those of one that a person can mend; of any other, what a developer needs to find it."""
+def fault_of(error: Exception, log: Path) -> str:
+    """Put an error into words: those of one that a person can mend; of any other, what a developer needs to find it.
+
+    The log is named with its folder: in those of a class several have one name.
+    """
     if isinstance(error, AnalyserError):
-        return str(error)
+        named = error.file == log.name
+        return str(
+            AnalyserError(error.what, file=str(log), place=error.place, mend=error.mend) if named else error
+        )
     last = traceback.extract_tb(error.__traceback__)[-1:]
     where = f" at {Path(last[0].filename).name}:{last[0].lineno}" if last else ""
     what = f"{type(error).__name__}: {error}".rstrip(": ")
