@@ -72,7 +72,8 @@ def examine(planted: Planted) -> Examined:
     """Fly a row and debrief it."""
     one = fly(planted)
     hold = one.hold if planted.scene.hold_file else None
-    holds = debrief_track(one.track, hold=hold, rules=one.scene.rules).holds
+    scene = one.scene
+    holds = debrief_track(one.track, hold=hold, rules=scene.rules, turbulence=scene.turbulence).holds
     return Examined(planted, holds[0].judged if len(holds) == 1 else None)
 
 

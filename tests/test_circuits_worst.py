@@ -210,7 +210,7 @@ def test_two_whole_laps_are_more_than_parts_of_the_given_holds(whole: int, part:
 def test_what_may_be_the_rest_of_a_lap_is_no_overflight(begins_s: int, said: str, on: bool) -> None:
     after = [*turn(180.0), *straight(60)] if on else AWAY
     (fit,) = search(drawn([0.0], [*lap(), *after]).take(slice(begins_s, None)), [GIVEN]).fits
-    assert f"inbound 1 time, but the log begins {said}" in fit.sentence
+    assert f"inbound once, but the log begins {said}" in fit.sentence
     assert fit.sentence.endswith("no lap is seen whole." if on else "no lap is seen from its start.")
 
 

@@ -95,7 +95,8 @@ def test_what_was_not_judged_is_neither_0_nor_100():
 def test_an_entry_alone_is_no_hold():
     entry, circuit = Part("entry", None, 100.0, 1.0), Part("circuit", 1, None, 0.2, 0.8)
     assert points_of([entry, circuit], SCORING) is None
-    assert points_of([entry, replace(circuit, points=60.0)], SCORING) is not None
+    assert points_of([entry, replace(circuit, points=60.0, weight=0.6, unjudged=0.4)], SCORING) is not None
+    assert points_of([entry, replace(circuit, points=60.0)], SCORING) is None, "four fifths nobody saw"
     assert points_of([entry], SCORING) == 100.0, "left before the first circuit: the entry is all there was"
 
 

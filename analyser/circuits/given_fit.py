@@ -15,7 +15,7 @@ from analyser.circuits.racetrack import is_chorded
 from analyser.circuits.thresholds import GIVEN
 from analyser.earth.angles import wrap180, wrap360
 from analyser.holds.definition import Hold
-from analyser.logs.text import clock_text, counted
+from analyser.logs.text import clock_text
 from analyser.logs.track import FloatArray, Track
 from analyser.motion.survey import Survey, survey_flight
 
@@ -194,7 +194,7 @@ def fit_of(
     elif taken is not None:
         code, said = "flown-alike", f"This hold fits as well as {taken}, which was taken."
     elif nearest_nm > GIVEN.near_nm:
-        code, said = _never_near(track, hold, f"nearest {nearest_nm:,.1f} NM, at {clock_text(nearest_s)}")
+        code, said = _never_near(track, hold, f"nearest {_miles(nearest_nm)}, at {clock_text(nearest_s)}")
     else:
         where = f"The flight passed this fix {nearest_nm:.1f} NM away, at {clock_text(nearest_s)}"
         code, said = _passed(track, hold, holds, where)
@@ -247,6 +247,15 @@ def _fix_in_doubt(flown: FlownHold) -> str:
         f"The flight held at this fix, but by themselves its arrival and its circuits fit a fix {apart:.1f} NM "
         f"(±{2.0 * sd[0]:.1f}) away, bearing {bearing:03d}° true from it: check the fix in the file."
     )
+
+
+def _miles(distance_nm: float) -> str:
+    """Write a distance: in tenths of a mile where a tenth says something."""
+    return f"{distance_nm:,.{1 if distance_nm < 100.0 else 0}f} NM"
+
+
+def _often(times: int) -> str:
+    return {1: "once", 2: "twice"}.get(times, f"{times} times")
 
 
 def _never_near(track: Track, hold: Hold, nearest: str) -> tuple[FitCode, str]:
@@ -339,15 +348,14 @@ def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) 
             said = f"{where}, in laps that went down to the ground: laps of an aerodrome, no hold."
             return "passed", said
     passages = [(view, inbound_passages(view)) for view in views]
-    over = counted(sum(len(found) for _, found in passages), "time", "times")
+    over = _often(sum(len(found) for _, found in passages))
     circles = sum(is_circle(view, a.index, b.index) for view, found in passages for a, b in pairwise(found))
     begun = next(((view, p) for view, found in passages for p in found[-1:] if begun_after(view, p)), None)
     within = next((said for view, found in passages if (said := _begins_within(track, view, found))), "")
     if circles:
-        times = "once" if circles == 1 else f"{circles} times"
         said = (
-            f"{where}, and circled over it {times} without an outbound leg: no hold to judge. If one was meant, the "
-            "watch starts abeam the fix."
+            f"{where}, and circled over it {_often(circles)} without an outbound leg: no hold to judge. If one was "
+            "meant, the watch starts abeam the fix."
         )
     elif begun is not None:
         said = f"{where}, {_turned_outbound(nearest_way_back_nm(*begun), over, within)}"
@@ -360,7 +368,7 @@ def _passed(track: Track, hold: Hold, holds: tuple[FlownHold, ...], where: str) 
     here = min(holds, key=lambda one: apart_nm(one.hold, hold))
     beside_nm = apart_nm(here.hold, hold)
     if beside_nm > GIVEN.met_nm:
-        return "elsewhere", f"{where}, but held at another place, {beside_nm:,.1f} NM from it."
+        return "elsewhere", f"{where}, but held at another place, {_miles(beside_nm)} from it."
     off_deg = abs(float(wrap180(here.hold.inbound_course_true_deg - hold.inbound_course_true_deg)))
     otherwise = []
     if off_deg > GIVEN.another_course_deg and here.other_end is None:

@@ -15,8 +15,9 @@ from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.grading.judged import Arrival, EntryVerdict, Interception, JudgedEntry
+from analyser.grading.lap import is_in_hole
 from analyser.grading.score import Score, mean_points, not_judged, scored
-from analyser.grading.terms import LEG_UNKNOWN
+from analyser.grading.terms import LEG_UNKNOWN, speed_limit_of
 from analyser.grading.wording import with_article
 from analyser.holds.definition import LegLimit
 from analyser.holds.entries import EntryName, entry_path, entry_plan, sectors_allowed
@@ -60,9 +61,7 @@ _LOOKED_AT_S = 180.0
 def arrival(case: EntryCase) -> Arrival:
     """Judge the speed on arrival."""
     motion, fix_s = case.flown.motion, case.entry.fix_s
-    hold = case.flown.hold
-    limit = case.regime.speed_limit(case.altitude_ft, hold.category, hold.max_kias)
-    limit_kias = case.regime.speed_limit_kias(case.altitude_ft, hold.category, hold.max_kias)
+    limit, limit_kias = speed_limit_of(case.flown.hold, case.regime, case.altitude_ft)
     early_s = fix_s - _LOOKED_AT_S
     span = motion.span(early_s, fix_s)
     speed, time_s = motion.ias_kt[span], motion.time_s[span]
@@ -156,6 +155,8 @@ def judge_angle(case: EntryCase) -> Score | None:
         return None
     offset, by_heading = case.entry.flown == "offset", case.regime.entry.angles_are == "headings"
     rule = f"{case.regime.entry.source}; tolerance: {case.standard.heading.source}"
+    if is_in_hole(case.flown.motion, leg.start_s, leg.end_s):
+        return not_judged(_UNSEEN_LEG, unit="°", value=lean, rule=rule)
     beyond = case.flown.hold.beyond_radial_deg(*case.frame.at(leg.end_s))
     if beyond is not None and beyond >= -case.scoring.limiting_radial.tolerance_deg:
         return not_judged(
@@ -184,6 +185,9 @@ def judge_time(case: EntryCase) -> Score | None:
     minutes = case.regime.entry_minutes(case.altitude_ft)
     source = next(step.source for step in case.regime.entry_time if step.minutes == minutes)
     rule = f"{source}; tolerance: {case.regime.allowances.source}"
+    ends = (leg.start_s, leg.end_s)
+    if any(is_in_hole(case.flown.motion, end_s - _EDGE_S, end_s + _EDGE_S) for end_s in ends):
+        return not_judged(_UNSEEN_LEG, unit="s", tolerance=tolerance, rule=rule)
     if case.flown.hold.leg is not None and case.flown.hold.leg.distance_nm is not None:
         return _length(case, case.flown.hold.leg, leg.end_s)
     offset = entry.flown == "offset"
@@ -207,6 +211,8 @@ def judge_time(case: EntryCase) -> Score | None:
     )
 
 
+#: Why an entry's leg is not judged; and how near to its ends the log may have no hole, seconds.
+_UNSEEN_LEG, _EDGE_S = "the log has a hole on the entry's leg", 5.0
 #: A leg's heading is flown from when it is met within this, degrees; and how well that instant is known, seconds.
 _ON_HEADING_DEG, _ON_HEADING_SD_S = 6.0, 2.0
 
@@ -342,6 +348,8 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
     kind = meant or entry.flown
     back = entry.turns[-1] if entry.turns and kind in ("parallel", "offset") else None
     back = away[1] if away else back
+    if back is not None and is_in_hole(case.flown.motion, back.start_s, back.end_s):
+        back = None
     wanted = hold.side if kind == "offset" else -hold.side
     if meant is not None:
         # Its leg was that of the entry begun, its turn that of another: neither rule holds for it.
@@ -425,16 +433,30 @@ _LEG_WITHIN_DEG, _LEG_TURN_DEG = 45.0, 130.0
 
 
 def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerdict, bool, str]:
-    """Say whether the entry was right and the one recommended, unless the heading is too uncertain to tell."""
+    """Say whether the entry was right and the one recommended, unless nobody can tell."""
+    entry, rule = case.entry, case.regime.entry
+    if doubt := _doubt(case, allowed):
+        return "not judged", True, doubt
+    if entry.flown in allowed:
+        beside = " (within the zone beside its boundary)" if entry.flown != allowed[0] else ""
+        return "correct", True, f"{rule.word(entry.flown)} entry{beside}"
+    wanted = " or ".join(map(rule.word, allowed))
+    flown = "none of the three" if entry.flown == "other" else rule.word(entry.flown)
+    flown += f" or {rule.word(entry.perhaps)}" if entry.perhaps is not None else ""
+    if rule.binding == "recommended":
+        why = "entries are recommended, not mandatory"
+        return "correct", False, f"{wanted} was recommended, {flown} was flown: {why}"
+    return "incorrect", True, f"{wanted} was asked for, {flown} was flown"
+
+
+def _doubt(case: EntryCase, allowed: tuple[EntryName, ...]) -> str:
+    """Say why nobody can tell whether the entry was right; empty where it can be told."""
     entry, hold, rule = case.entry, case.flown.hold, case.regime.entry
-    unknown = ""
     if case.flown.other_end is not None:
-        unknown = "which end of the racetrack is the fix cannot be told"
-    elif entry.perhaps is not None and (entry.flown in allowed) != (entry.perhaps in allowed):
+        return "which end of the racetrack is the fix cannot be told"
+    if entry.perhaps is not None and (entry.flown in allowed) != (entry.perhaps in allowed):
         either = f"{with_article(rule.word('offset'))} entry hardly led off"
-        unknown = f"{either} and a first circuit look the same here, and only one of them is right"
-    if unknown:
-        return "not judged", True, unknown
+        return f"{either} and a first circuit look the same here, and only one of them is right"
     course_sd = case.flown.course_sd_deg or 0.0
     sd = math.hypot(entry.arrival_heading_sd_deg, course_sd)
 
@@ -443,29 +465,18 @@ def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerd
         zone = rule.zone_deg + wider_deg
         return sectors_allowed(heading, hold.inbound_course_true_deg, hold.turns, zone, rule, hold.arrival)
 
-    unsure: tuple[EntryVerdict, bool, str] = (
-        "not judged",
-        True,
-        f"the heading against the course is known to ±{2.0 * sd:.0f}° only, and the boundary is nearer",
-    )
     if entry.flown in allowed:
         # Right on the inferred course, and wrong on one that may as well be the true one: nobody knows.
-        if not all(entry.flown in sectors(off) for off in (-2.0 * course_sd, 2.0 * course_sd)):
-            return unsure
-        beside = " (within the zone beside its boundary)" if entry.flown != allowed[0] else ""
-        return "correct", True, f"{rule.word(entry.flown)} entry{beside}"
-    if entry.flown in sectors(0.0, 2.0 * sd):
-        return unsure
-    wanted = " or ".join(map(rule.word, allowed))
-    flown = "none of the three" if entry.flown == "other" else rule.word(entry.flown)
-    flown += f" or {rule.word(entry.perhaps)}" if entry.perhaps is not None else ""
-    if rule.binding == "recommended":
-        return (
-            "correct",
-            False,
-            f"{wanted} was recommended, {flown} was flown: entries are recommended, not mandatory",
-        )
-    return "incorrect", True, f"{wanted} was asked for, {flown} was flown"
+        near = not all(entry.flown in sectors(off) for off in (-2.0 * course_sd, 2.0 * course_sd))
+    else:
+        near = entry.flown in sectors(0.0, 2.0 * sd)
+    if near:
+        return f"the heading against the course is known to ±{2.0 * sd:.0f}° only, and the boundary is nearer"
+    # Entries differ by the angle of an offset one; what is none of the three must leave no doubt at all.
+    most_deg = rule.zone_deg if entry.flown == "other" else 0.5 * rule.offset_angle_deg
+    if entry.flown in allowed or 2.0 * course_sd <= most_deg:
+        return ""
+    return f"the course is inferred to ±{2.0 * course_sd:.0f}° only, and which entry it was cannot be told"
 
 
 def _ideal(case: EntryCase, kind: EntryName) -> tuple[FloatArray, FloatArray]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Literal
 
@@ -99,6 +100,8 @@ _FIRST = (
     "entry",
     "leaving",
 )
+#: What may have been unsafe: said before all that is below standard, though nothing is held against the pilot for it.
+PERHAPS_UNSAFE = ("holding area", "level left")
 #: What comes of other faults, and what was made of them: said after them.
 _AFTER = ("fix passage", "track", "learning")
 
@@ -106,23 +109,29 @@ _AFTER = ("fix passage", "track", "learning")
 def ranked(findings: list[Finding], causes: Sequence[str] = ()) -> tuple[Finding, ...]:
     """Order findings, worst first; of one severity causes first, what lay outside its tolerance, the more costly.
 
+    What may have been unsafe comes next after what was.
+
     ``causes`` are kinds that usually come of other faults, and this time bring others about.
     """
 
-    def place(one: Finding) -> tuple[int, int, bool, float]:
+    def place(one: Finding) -> tuple[float, int, bool, float]:
+        worse = 0.5 if one.kind in PERHAPS_UNSAFE else math.inf
         order = _FIRST.index(one.kind) if one.kind in _FIRST else len(_FIRST)
-        order += -1 if one.kind in causes else _AFTER.index(one.kind) + 1 if one.kind in _AFTER else 0
-        return SEVERITIES.index(one.severity), order, not one.outside, -one.cost_points
+        if one.kind in (*causes, "not judged"):
+            order -= 1
+        elif one.kind in _AFTER:
+            order += _AFTER.index(one.kind) + 1
+        return min(SEVERITIES.index(one.severity), worse), order, not one.outside, -one.cost_points
 
     return tuple(sorted(findings, key=place))
 
 
 #: What may have been dangerous, and that nothing could be judged, is said before all else that is no sure fault.
-_CAUTIONS = ("holding area", "area speed", "not judged", "half judged", "leg unknown", "level left")
+_CAUTIONS = (*PERHAPS_UNSAFE, "area speed", "not judged", "leg unknown")
 #: What was right and belongs with the first sentences.
 _ABOVE = ("entry", "within", "level change")
 #: What was learned, how the hold was left, and what cannot be said: the rest.
-_BELOW = ("learning", "leaving", "no budget")
+_BELOW = ("learning", "leaving", "no budget", "hole")
 
 
 @dataclass(frozen=True)

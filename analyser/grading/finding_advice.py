@@ -28,7 +28,8 @@ def item_advice(judged: JudgedHold, item: str, latest: JudgedCircuit) -> tuple[s
     if plan is not None and item in PLANNED and item not in plan.moves_nothing:
         planned = planned_advice(judged, item)
         return planned if planned[0] or item != "track" else _track(judged, latest)
-    if plan is None and item in _DECIDED:
+    known_deg = 2.0 * latest.ideal.outbound_heading_sd_deg
+    if plan is None and item in _DECIDED and known_deg <= judged.standard.heading.tolerance_deg:
         return _exact_circuit(judged, latest)
     return _OF_ITEM[item](judged, latest) if item in _OF_ITEM else ("", ())
 

@@ -186,22 +186,32 @@ def _timing(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) 
             f"{on} you turned inbound {score.value:.1f} NM out; the leg ends at {score.target:.1f} NM "
             f"(±{score.tolerance:.1f})."
         )
-        return words, f"outbound leg {up_to(numbers)}{abs(off):.1f} NM {'long' if off > 0 else 'short'}"
+        return (
+            words,
+            f"outbound leg {up_to(numbers)}{abs(off):.1f} NM {_way(judged, numbers)}",
+        )
     band, time = f"{score.target:.0f} s (±{score.tolerance:.0f})", passed(score, " s")
     # By a fix that was inferred no time is known to the second.
     about = "" if judged.flown.fix_sd_nm is None else "about "
     if terms.timed == "inbound":
         return (
             f"{on} your inbound leg took {about}{time}; {band} was to be flown.",
-            f"inbound leg {up_to(numbers)}{abs(off):.0f} s {'long' if off > 0 else 'short'}",
+            f"inbound leg {up_to(numbers)}{abs(off):.0f} s {_way(judged, numbers)}",
         )
     asked = (
         f"the first is flown for {band}" if terms.timed == "first outbound" else f"this wind asked for {band}"
     )
     return (
         f"{on} you flew {about}{time} outbound from {SINCE[terms.clock]}; {asked}.",
-        f"outbound leg {up_to(numbers)}{abs(off):.0f} s {'long' if off > 0 else 'short'}",
+        f"outbound leg {up_to(numbers)}{abs(off):.0f} s {_way(judged, numbers)}",
     )
+
+
+def _way(judged: JudgedHold, numbers: tuple[int, ...]) -> str:
+    """Say whether legs were long or short on some circuits; of both only that they were off."""
+    scores = [one.scores["timing"] for one in judged.circuits if one.circuit.number in numbers]
+    ways = {"long" if (one.deviation or 0.0) > 0.0 else "short" for one in scores}
+    return ways.pop() if len(ways) == 1 else "off"
 
 
 def _wind_correction(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) -> tuple[str, str]:
@@ -235,13 +245,14 @@ def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) ->
     far = max((one for _, one in outside), key=multiple)
     assert far.value is not None and far.target is not None and far.deviation is not None
     values = [one.value for _, one in outside if one.value is not None]
-    same = max(values) - min(values) <= _LIKE_DEG
-    how = (
-        f"{far.value:.0f}°"
-        if same
-        else f"{'up to' if far.deviation > 0 else 'as little as'} {far.value:.0f}°"
-    )
-    steep = "too steep" if far.deviation > 0 else "too flat"
+    both_ways = min(values) < far.target < max(values)
+    steep = "off" if both_ways else "too steep" if far.deviation > 0 else "too flat"
+    if both_ways:
+        how = f"between {min(values):.0f}° and {max(values):.0f}°"
+    elif max(values) - min(values) <= _LIKE_DEG:
+        how = f"{far.value:.0f}°"
+    else:
+        how = f"{'up to' if far.deviation > 0 else 'as little as'} {far.value:.0f}°"
     return (
         f"You banked {how} in {turns}{on_circuits(numbers)}; {far.target:.0f}° (±{score.tolerance:.0f}) was right.",
         f"bank {up_to(numbers)}{abs(far.deviation):.0f}° {steep}",

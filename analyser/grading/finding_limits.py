@@ -149,6 +149,7 @@ def missed_fix(judged: JudgedHold) -> Finding | None:
     miss_nm = max(each[0] for each in beside)
     overhead = fix_by is not None and fix_by.kind in ("vor", "ndb")
     missed = miss_nm - 2.0 * sd_nm > rule.missed_nm and not overhead
+    lost = miss_nm - 2.0 * sd_nm > judged.scoring.unsafe.fix_missed_nm
     numbers = tuple(one.circuit.number for _, one in beside)
     sides = {_side_passed(one) for _, one in beside}
     side = sides.pop() if len(sides) == 1 else ""
@@ -158,13 +159,13 @@ def missed_fix(judged: JudgedHold) -> Finding | None:
         words += " All of them came back to one place: if that was the fix, the file is wrong."
     return Finding(
         "fix passage",
-        "below standard" if missed else "improve",
+        "unsafe" if lost else "below standard" if missed else "improve",
         numbers,
         words,
         *(miss_nm, 0.0, rule.missed_nm if missed else rule.beside_nm, max(_ACROSS_SD_NM, sd_nm), "NM"),
         advice="Be on the inbound course a mile before the fix, and fly over it.",
         brief=f"{where}{on_circuits(numbers)}",
-        outside=missed,
+        outside=missed or lost,
     )
 
 
@@ -211,7 +212,8 @@ def early_turn(judged: JudgedHold) -> Finding | None:
 
 def _begun(judged: JudgedHold) -> list[tuple[JudgedCircuit, float, float]]:
     """List the circuits of which it can be told how long after the fix they were begun, with that and its sigma."""
-    if judged.flown.other_end is not None:
+    flown = judged.flown
+    if flown.other_end is not None or 2.0 * (flown.course_sd_deg or 0.0) > _COURSE_KNOWN_DEG:
         return []
     found = []
     for one in judged.circuits:
@@ -220,6 +222,11 @@ def _begun(judged: JudgedHold) -> list[tuple[JudgedCircuit, float, float]]:
             fix_sd_s = 3600.0 * (judged.flown.fix_sd_nm or 0.0) / max(one.circuit.tas_kt, 30.0)
             found.append((one, delay_s, math.hypot(turn.start_sd_s, fix_sd_s)))
     return found
+
+
+#: With a course known no better than this, degrees, nobody knows when the fix was passed: half of what lies between an
+#: offset entry and the outbound course.
+_COURSE_KNOWN_DEG = 15.0
 
 
 def _mistimed(
@@ -233,9 +240,9 @@ def _mistimed(
     numbers = tuple(one.circuit.number for *_, one in found)
     often = len(found) >= rule.consistent_share * len(judged.circuits)
     far = off_s > rule.beyond_tolerances * (allowed.reaction_s + allowed.bank_establishment_s)
-    severity: Severity = "below standard" if often or far else "improve"
     latest = found[-1][2]
     after = [one for one, *_ in _begun(judged) if one.circuit.number > latest.circuit.number]
+    severity: Severity = "below standard" if often or far or not after else "improve"
     advice, directions = item_advice(judged, "late turn", latest)
     if after:
         why += MENDED

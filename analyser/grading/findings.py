@@ -15,9 +15,11 @@ from analyser.grading.finding_limits import steep_bank
 from analyser.grading.finding_ways import WRONG_SIDE, entry_findings, hand_findings, lap_findings
 from analyser.grading.judged import JudgedHold
 from analyser.grading.keeping import Excursion, Keeping
+from analyser.grading.lap import is_in_hole
 from analyser.grading.terms import LEG_UNKNOWN
 from analyser.grading.wording import clock_words, listed, on_circuits, up_to
-from analyser.rules.scoring import Cap, Caps, GradeStep
+from analyser.rules.graded_items import item_of
+from analyser.rules.scoring import ITEMS, Cap, Caps, GradeStep
 
 
 def keeping_findings(judged: JudgedHold) -> list[Finding]:
@@ -31,8 +33,8 @@ def _level(judged: JudgedHold) -> Finding | None:
     if kept is None or not kept.excursions:
         return None
     worst = max(kept.excursions, key=lambda one: abs(one.worst))
-    if not kept.given and kept.held_share < _HELD_SHARE:
-        return _no_level(judged, kept)
+    if kept.nothing_held:
+        return _nothing_held(judged, kept, "level", "altitude", "ft")
     level = f"{worst.reference:,.0f} ft {'of the hold file' if kept.given else 'you held'}"
     steady = kept.steady_off
     value = worst.worst if steady is None else steady
@@ -93,26 +95,20 @@ def _level_change(judged: JudgedHold) -> Finding | None:
     return Finding("level change", "good", (), words)
 
 
-#: A level that was kept for less of the hold than this was not held.
-_HELD_SHARE = 0.5
-
-
-def _no_level(judged: JudgedHold, kept: Keeping) -> Finding:
-    """Find that no level was given and none was held: then nobody can say which one was left."""
-    motion, flown = judged.flown.motion, judged.flown
-    altitude = motion.altitude_ft[motion.span(flown.start_s, flown.end_s)]
-    low_ft, high_ft = (float(one) for one in np.nanpercentile(altitude, (0.0, 100.0)))
-    between = f"between {low_ft:,.0f} ft and {high_ft:,.0f} ft"
+def _nothing_held(judged: JudgedHold, kept: Keeping, what: str, item: str, unit: str) -> Finding:
+    """Find that no level or speed was given and none was held: then nobody can say which one was left."""
+    steady = "note every departure, and be back within seconds"
+    between = f"between {kept.lowest:,.0f} {unit} and {kept.highest:,.0f} {unit}"
     return Finding(
-        "level",
+        what,
         _severity(judged, kept),
         _circuits(kept.excursions),
-        f"You flew {between} and held no level for half of the hold; which was asked for, a hold file settles.",
-        *(high_ft - low_ft, 0.0, kept.tolerance, kept.sd, "ft"),
-        cost_points=judged.lost_points("altitude"),
-        item="altitude",
-        advice=f"Hold one level within ±{kept.tolerance:.0f} ft: note every departure, and be back within seconds.",
-        brief=f"no level held: {between}",
+        f"You flew {between} and held no {what} for half of the hold; which was asked for, a hold file settles.",
+        *(kept.highest - kept.lowest, 0.0, kept.tolerance, kept.sd, unit),
+        cost_points=judged.lost_points(item),
+        item=item,
+        advice=f"Hold one {what} within ±{kept.tolerance:.0f} {unit}: {steady}.",
+        brief=f"no {what} held: {between}",
         outside=True,
     )
 
@@ -134,9 +130,13 @@ def _is_unsafe_level(judged: JudgedHold, kept: Keeping) -> bool:
 
 
 def _severity(judged: JudgedHold, kept: Keeping) -> Severity:
-    """Return "below standard" where the tolerance was left consistently, or not put right promptly."""
+    """Return "below standard" where the tolerance was left consistently, or not put right promptly.
+
+    What a rough log makes of a steady hand by itself is taken off.
+    """
     rule = judged.scoring.below_standard
-    if any(one.duration_s > rule.put_right_within_s for one in kept.excursions):
+    beyond = 1.0 if 2.0 * kept.sd <= kept.tolerance else 1.0 + 2.0 * kept.sd / kept.tolerance
+    if any(one.far_s(beyond) > rule.put_right_within_s for one in kept.excursions):
         return "below standard"
     share = len(_circuits(kept.excursions)) / max(len(judged.circuits), 1)
     return "below standard" if len(judged.circuits) > 1 and share >= rule.consistent_share else "improve"
@@ -204,13 +204,16 @@ def _limit(judged: JudgedHold) -> Finding | None:
 
 def _speed(judged: JudgedHold) -> Finding | None:
     kept = judged.speed_kept
-    if kept is None or not kept.excursions or 2.0 * kept.sd > kept.tolerance:
+    if kept is None or not kept.excursions:
         return None
+    rough, sure_off = 2.0 * kept.sd > kept.tolerance, kept.tolerance + 2.0 * kept.sd
+    if kept.nothing_held and (not rough or kept.highest - kept.lowest > 2.0 * sure_off):
+        return _nothing_held(judged, kept, "speed", "speed", "kt")
     excursions = [one for one in kept.excursions if one.circuits] or list(kept.excursions)
     worst = max(excursions, key=lambda one: abs(one.worst))
     value = worst.worst if kept.steady_off is None else kept.steady_off
-    sure = abs(value) > kept.tolerance + 2.0 * kept.sd
-    if not sure and not any(one.scores["speed"].verdict == "outside" for one in judged.circuits):
+    sure = abs(value) > sure_off
+    if not sure and (rough or not any(one.scores["speed"].verdict == "outside" for one in judged.circuits)):
         # A rough log makes such a swing by itself.
         return None
     way, brief_way = ("faster", "fast") if value > 0 else ("slower", "slow")
@@ -226,8 +229,8 @@ def _speed(judged: JudgedHold) -> Finding | None:
         short = worst.duration_s < _SWING_S and judged.flown.motion.obtained.get("ias") != "logged"
         most = f"{abs(value):.0f} kt or more" if short else f"up to {abs(value):.0f} kt"
         words = f"You flew {most} {way} than {speed}{where}"
-        words += f", {_how_long(kept, 'kt')}." if sure else "."
-    if not sure:
+        words += f", {_how_long(kept, 'kt')}." if sure and not rough else "."
+    if rough or not sure:
         words = f"{words[:-1]}, by a log that knows it to ±{2.0 * kept.sd:.1f} kt only."
     # Another speed throughout changes what is right for bank, heading and times: then all of it is planned together.
     advice, spoken = planned_advice(judged, "speed")
@@ -310,23 +313,32 @@ def _unjudged(judged: JudgedHold) -> list[Finding]:
     if untimed:
         words = f"The length of the legs was not judged{on_circuits(untimed)}: {LEG_UNKNOWN}."
         found.append(Finding("leg unknown", "improve", untimed, words))
-    elif _share_judged(judged) < _HALF:
-        words = f"The points stand for less than half of what is graded: {_why_unjudged(judged)}."
-        found.append(Finding("half judged", "improve", (), words))
+    else:
+        found += _partly_judged(judged)
     if judged.circuits and not any(one.budget is not None for one in judged.circuits):
         words = f"What each fault cost cannot be said: {judged.circuits[0].no_budget}."
         found.append(Finding("no budget", "good", (), words))
     return found
 
 
-#: Points for less than this share of the circuits say so.
-_HALF = 0.5
-
-
-def _share_judged(judged: JudgedHold) -> float:
-    circuits = [part for part in judged.parts if part.kind == "circuit"]
-    whole = sum(part.weight + part.unjudged for part in circuits)
-    return sum(part.weight for part in circuits) / whole if whole > 0.0 else 1.0
+def _partly_judged(judged: JudgedHold) -> list[Finding]:
+    """Find circuits of which little could be judged, and items that were judged on none, for holes in the log."""
+    little = {part.circuit for part in judged.parts if part.kind == "circuit" and part.weight < part.unjudged}
+    circuits, motion = [one.circuit for one in judged.circuits], judged.flown.motion
+    hidden = tuple(
+        c.number for c in circuits if c.number in little and is_in_hole(motion, c.start_s, c.end_s)
+    )
+    said = []
+    if hidden:
+        said.append(f"Little could be judged{on_circuits(hidden)}: the recording has a hole.")
+    never = [
+        item_of(item).title.lower()
+        for item in ITEMS
+        if circuits and all(one.scores[item].note.startswith(_HOLE) for one in judged.circuits)
+    ]
+    if never and len(hidden) < len(circuits):
+        said.append(f"Not judged on any circuit, for holes in the recording: {listed(never)}.")
+    return [Finding("hole", "good", hidden, " ".join(said))] if said else []
 
 
 #: How the note of an item begins that was known too badly, or not recorded; and what is said of all such items.
@@ -372,9 +384,15 @@ def _what_is_rough(flown: FlownHold) -> str:
 
 
 def _capped(judged: JudgedHold) -> JudgedHold:
-    if judged.points is None:
-        return judged
     caps, points, grades = judged.scoring.caps, judged.points, judged.scoring.grade
+    if points is None:
+        # What was surely unsafe is graded so, however little else could be judged.
+        unsafe = any(one.severity == "unsafe" for one in judged.findings)
+        return (
+            replace(judged, grade=grades.at_most(grades.steps[0], caps.unsafe.highest_grade))
+            if unsafe
+            else judged
+        )
     holding = [(cap, one) for one in judged.findings if (cap := _cap(caps, one)) is not None]
     lowest = min(holding, key=lambda pair: pair[0].points, default=None)
     grade: GradeStep | None = grades.step(points)

@@ -165,6 +165,7 @@ def judge_speed(lap: Lap, plan: SpeedPlan, kept: Keeping | None, over_limit_s: f
             if plan.over_a_minute
             else ""
         ),
+        beyond_doubt=True,
     )
     score = _with_times(score, circuit, kept)
     if over_limit_s <= lap.scoring.unsafe.over_limit_for_s:

@@ -71,7 +71,7 @@ def judge_hold(
         flown = replace(flown, hold=replace(given, turns=given.other_turns))
     levels, speeds = level_plan(flown, scoring.levels), speed_plan(flown, standard.speed.tolerance_kt)
     kept = _kept(flown, levels, speeds, standard)
-    laps = _laps(flown, levels, regime, standard, scoring, leave_at_s)
+    laps = _laps(flown, levels, regime, standard, scoring, leave_at_s, () if every else other_hand)
     circuits = tuple(_judge_circuit(lap, levels, speeds, kept) for lap in laps)
     entry = _entry(flown, laps, levels, speeds, regime, standard, scoring)
     if entry is not None and flown.hold is not given:
@@ -177,6 +177,7 @@ def _laps(
     standard: Standard,
     scoring: Scoring,
     leave_at_s: float | None,
+    other_hand: tuple[int, ...],
 ) -> list[Lap]:
     last = len(flown.circuits) - 1
     frame = hold_frame(flown.motion, flown.hold.inbound_course_true_deg)
@@ -198,6 +199,7 @@ def _laps(
             cut_short=cut_short,
             leg_known=flown.leg_known,
             first_unsure=first and flown.entry_unsure,
+            other_hand=circuit.number in other_hand,
         )
         laps.append(Lap(flown, circuit, frame, ideal, regime, standard, scoring, terms, first, cut_short))
     return laps

@@ -175,15 +175,14 @@ def parts_of(
 def points_of(parts: Sequence[Part], scoring: Scoring) -> float | None:
     """Return the hold's points: the weighted mean of its parts.
 
-    None where too little was judged, or none of the circuits: an entry is not a hold.
+    None where too little of its circuits was judged: an entry is not a hold.
     """
-    circuits = [part.points for part in parts if part.kind == "circuit"]
-    if circuits and all(points is None for points in circuits):
-        return None
+    circuits = [part for part in parts if part.kind == "circuit"]
     # What of a circuit was not judged stays in the sum of weights, so that it can be too little.
-    weighed = [(part.points, part.weight) for part in parts]
-    weighed += [(None, part.unjudged) for part in parts]
-    return mean_points(weighed, scoring.parts.least_judged)
+    weighed = [(part.points, part.weight) for part in circuits] + [(None, part.unjudged) for part in circuits]
+    if circuits and mean_points(weighed, scoring.parts.least_judged_of_hold) is None:
+        return None
+    return mean_points([(part.points, part.weight) for part in parts])
 
 
 @dataclass(frozen=True)

@@ -190,6 +190,8 @@ class Keeping:
         farther than the tolerance from that median, and without climbing or sinking.
     given : bool
         Whether what was to be held was given, or taken from the flight.
+    lowest, highest : float
+        Of the quantity, as read over a few seconds, where something was to be held.
     held_share : float
         Share of the hold flown within the tolerance of it.
     """
@@ -199,7 +201,18 @@ class Keeping:
     sd: float
     steady_off: float | None
     given: bool
-    held_share: float = 1.0
+    lowest: float
+    highest: float
+    held_share: float
+
+    @property
+    def nothing_held(self) -> bool:
+        """Whether nothing was asked for, and nothing was held for half of the hold."""
+        return not self.given and self.steady_off is None and self.held_share < _HELD_SHARE
+
+
+#: What was kept for less of the hold than this was not held.
+_HELD_SHARE = 0.5
 
 
 def keeping(
@@ -220,8 +233,17 @@ def keeping(
     found = excursions(flown.circuits, time_s, error, held, tolerance)
     middle = float(np.median(error[known]))
     steady = abs(middle) > tolerance and _is_steady(error[known], tolerance)
-    held_share = float(np.mean(known & ~off))
-    return Keeping(found, tolerance, sd, middle if steady else None, given, held_share)
+    seen = (error + held)[known]
+    return Keeping(
+        found,
+        tolerance,
+        sd,
+        middle if steady else None,
+        given,
+        float(seen.min()),
+        float(seen.max()),
+        float(np.mean(known & ~off)),
+    )
 
 
 def excursions(
@@ -261,7 +283,9 @@ def _excursion(
     end = min(last, time_s.size - 1)
     start_s, end_s = float(time_s[first]), float(time_s[end])
     step_s = float(np.median(np.diff(time_s)))
-    touched = tuple(c.number for c in circuits if c.start_s < end_s and c.end_s > start_s)
+    # What ends as a circuit begins was not flown on that one.
+    least_s = min(READ_OVER_S, 0.5 * (end_s - start_s))
+    touched = tuple(c.number for c in circuits if min(c.end_s, end_s) - max(c.start_s, start_s) >= least_s)
     return Excursion(
         start_s,
         end_s,

@@ -16,6 +16,7 @@ from analyser.grading.terms import CUT_SHORT, Clock, Terms
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import ideal_circuit
+from analyser.motion.motion import Motion
 from analyser.rules.flight_test_standard import Standard
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
@@ -110,6 +111,12 @@ def _spread(moved: list[float]) -> float:
 MOST_HOLE = 0.3
 
 
+def is_in_hole(motion: Motion, start_s: float, end_s: float) -> bool:
+    """Return whether too much of a span was not recorded for it to be judged."""
+    inside = motion.in_hole[motion.span(start_s, end_s)]
+    return bool(inside.size) and float(np.mean(inside)) > MOST_HOLE
+
+
 @dataclass(frozen=True)
 class Lap:
     """One circuit ready to be judged.
@@ -143,14 +150,9 @@ class Lap:
         """Say how a quantity was come by: "logged" or "derived"."""
         return self.flown.motion.obtained.get(name, "derived")
 
-    def hole_share(self, start_s: float, end_s: float) -> float:
-        """Return the share of a span that the log did not record."""
-        inside = self.flown.motion.in_hole[self.flown.motion.span(start_s, end_s)]
-        return float(np.mean(inside)) if inside.size else 0.0
-
     def in_hole(self, start_s: float, end_s: float) -> bool:
         """Return whether too much of a span was not recorded for it to be judged."""
-        return self.hole_share(start_s, end_s) > MOST_HOLE
+        return is_in_hole(self.flown.motion, start_s, end_s)
 
     def series(self, name: str, start_s: float, end_s: float) -> Any:
         """Return the recorded part of one of the motion's series within a span."""

@@ -163,7 +163,7 @@ def _time(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     clock = next(iter(told.times))
     taken, right = told.times[clock]
     if clock == "length":
-        if abs(taken - right) < limits.least_nm:
+        if abs(taken - right) < limits.flyable_nm:
             return None
         advice = turn_in_advice(told.lap, told.exact, -taken)
         clause = f"t{advice.words[1:].replace(', not {flown}.', ' (not {flown})')}"

@@ -80,11 +80,13 @@ def scored(
     how: str = "",
     rule: str = "",
     note: str = "",
+    beyond_doubt: bool = False,
 ) -> Score:
     """Give points, unless the value is too uncertain to be judged.
 
     ``sd`` is that of the deviation, which is ``value − target`` where left out. Where two of them are more than the
-    tolerance nothing is judged: the verdict would be a guess.
+    tolerance nothing is judged: the verdict would be a guess. ``beyond_doubt`` is for a quantity whose sigma leans on
+    no wind: there what lies outside by more than two sigma is, however rough the log.
     """
     off = value - target if deviation is None else deviation
     known = Score(
@@ -107,8 +109,10 @@ def scored(
         return known
     if not 2.0 * sd <= tolerance:
         unit = unit if unit == "°" else f" {unit}"
-        known_to = f"known only to ±{at_least(2 * sd)}{unit} (two sigma)"
-        return replace(known, note=f"{known_to}, where ±{tolerance:g}{unit} is allowed")
+        known_to = f"known only to ±{at_least(2 * sd)}{unit}, where ±{tolerance:g}{unit} is allowed"
+        if not beyond_doubt or abs(off) - 2.0 * sd <= tolerance:
+            return replace(known, note=known_to)
+        note = "; ".join(one for one in (note, f"{known_to}; surely outside all the same") if one)
     verdict: Verdict = "within" if abs(off) <= tolerance else "outside"
     return replace(known, points=scoring.points.points(off, tolerance), verdict=verdict, note=note)
 

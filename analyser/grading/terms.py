@@ -19,8 +19,9 @@ Clock = Literal["abeam", "wings level", "length"]
 Timed = Literal["outbound", "first outbound", "inbound", "length", "not judged"]
 
 
-#: Why nothing is held against a leg that was fitted to a time to leave, and against one that was inferred.
+#: Why nothing is held against a leg: fitted to a time to leave, flown to the other hand, or inferred.
 CUT_SHORT = "cut short or drawn out to leave on time"
+OTHER_HAND = "it was flown to the other hand than the hold's"
 LEG_UNKNOWN = (
     "the legs were longer than the rules' time, and what was asked for was not given: a hold file settles it"
 )
@@ -63,6 +64,12 @@ class Terms:
         return None if self.minutes is None else 60.0 * self.minutes
 
 
+def speed_limit_of(hold: Hold, regime: Regime, altitude_ft: float) -> tuple[SpeedLimit, float]:
+    """Return the row of the speed table for a hold at an altitude, and the maximum holding speed, knots indicated."""
+    asked = (altitude_ft, hold.category, hold.max_kias)
+    return regime.speed_limit(*asked), regime.speed_limit_kias(*asked)
+
+
 def terms_of(
     hold: Hold,
     regime: Regime,
@@ -75,17 +82,19 @@ def terms_of(
     cut_short: bool,
     leg_known: bool = True,
     first_unsure: bool = False,
+    other_hand: bool = False,
 ) -> Terms:
     """Decide what a circuit is judged by, at an altitude by :func:`analyser.holds.ideal_circuit.rules_altitude_ft`.
 
     Where the inbound leg is timed, the outbound leg of the first is flown for the standard time; where what was
     taken for the entry may have been the first (``first_unsure``), this may be the second. ``cut_short`` is one
-    fitted to a time to leave. Legs longer than the rules' time, of an inferred leg (not ``leg_known``), cannot be
+    fitted to a time to leave, ``other_hand`` one begun to the other hand: in its wind another circuit was right.
+    Legs longer than the rules' time, of an inferred leg (not ``leg_known``), cannot be
     held against themselves.
     """
     minutes = leg_minutes(hold, regime, altitude_ft)
     met = circuit.abeam_s is not None and (not exact.closes or exact.abeam_after_s is not None)
-    untimed = CUT_SHORT if cut_short else ""
+    untimed = OTHER_HAND if other_hand else CUT_SHORT if cut_short else ""
     if not leg_known:
         untimed = untimed or LEG_UNKNOWN
     if first_unsure and minutes is not None and regime.clock.fixes == "inbound":
@@ -93,6 +102,7 @@ def terms_of(
     by_outbound = minutes is not None and (regime.clock.fixes == "outbound" or first)
     if by_outbound and not met and regime.clock.otherwise == "not judged":
         untimed = untimed or "abeam the fix was not met, where the clock starts"
+    limit, limit_kias = speed_limit_of(hold, regime, altitude_ft)
     tolerance = (
         (standard.timing.tolerance_s, standard.timing.source)
         if standard.timing is not None
@@ -107,8 +117,8 @@ def terms_of(
         _clock(regime, minutes, met=met),
         *tolerance,
         needle=minutes is not None,
-        limit=regime.speed_limit(altitude_ft, hold.category, hold.max_kias),
-        limit_kias=regime.speed_limit_kias(altitude_ft, hold.category, hold.max_kias),
+        limit=limit,
+        limit_kias=limit_kias,
     )
 
 

@@ -15,7 +15,7 @@ from analyser.earth.constants import GRAVITY, METRES_PER_NM
 from analyser.grading.keeping import Excursion, excursions, read
 from analyser.grading.lap import Lap, Measures
 from analyser.grading.score import Score, not_judged, scored
-from analyser.grading.terms import LEG_UNKNOWN
+from analyser.grading.terms import LEG_UNKNOWN, OTHER_HAND
 
 _STEERED = "the lesser bank that a flight director is limited to counts as right"
 
@@ -163,10 +163,10 @@ def judge_track(lap: Lap, measures: Measures) -> Score:
     value = measures.off_course_rms_deg if angular else measures.cross_track_rms_nm
     unjudged = partial(not_judged, unit=unit, tolerance=tolerance, rule=lap.standard.track.source)
     leg = lap.circuit.inbound_leg
+    if leg is not None and lap.in_hole(leg.start_s, leg.end_s):
+        return unjudged("the log has a hole on the inbound leg")
     if leg is None or value is None:
         return unjudged("no inbound leg long enough to read")
-    if lap.in_hole(leg.start_s, leg.end_s):
-        return unjudged("the log has a hole on the inbound leg")
     return scored(
         lap.scoring,
         value=value,
@@ -249,9 +249,10 @@ def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
         return unjudged("the log has a hole on the outbound leg")
     if not exact.closes:
         return unjudged(exact.why_not, value=measures.outbound_correction_deg)
-    if not lap.flown.leg_known:
-        # The longer the leg, the less correction is right on it.
-        return unjudged(LEG_UNKNOWN, value=measures.outbound_correction_deg)
+    # The longer the leg, the less correction is right on it.
+    unknown = "" if lap.flown.leg_known else LEG_UNKNOWN
+    if why := OTHER_HAND if lap.terms.untimed == OTHER_HAND else unknown:
+        return unjudged(why, value=measures.outbound_correction_deg)
     return scored(
         lap.scoring,
         value=measures.outbound_correction_deg,

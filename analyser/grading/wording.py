@@ -41,6 +41,10 @@ _SHARES = (
 )
 
 
+#: From here on a distance is one that is read off, nautical miles.
+_READ_OUT_NM = 2.0
+
+
 @dataclass(frozen=True)
 class Number:
     """A number with what it takes to show it.
@@ -67,7 +71,8 @@ class Number:
             letter = "T" if variation_deg is None else "M"
             return f"{whole_direction(shown):03d}°{letter}"
         if self.unit == "NM":
-            return f"{self.value:.2f} NM"
+            # A distance read-out shows tenths; what is shorter than a leg is known better.
+            return f"{self.value:.{1 if abs(self.value) >= _READ_OUT_NM else 2}f} NM"
         if self.unit == "ft":
             return f"{self.value:,.0f} ft"
         space = "" if self.unit == "°" else " "

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from analyser.frozen import dataclass
+from analyser.grading.finding import PERHAPS_UNSAFE
 from analyser.pages import captions
 from analyser.pages.circuit_views import CircuitView, main_cause, shown_first
 from analyser.pages.pictures import Picture, step_picture
@@ -77,8 +78,13 @@ def _notes(document: WrittenHold) -> list[str]:
 
 
 def label_of(one: WrittenFinding) -> str:
-    """Return a finding's severity, or ``"not judged"``: that a log is too coarse is nothing to improve."""
-    return "not judged" if one.kind in ("not judged", "half judged") else one.severity
+    """Return a finding's severity; ``"not judged"``: that a log is too coarse is nothing to improve.
+
+    ``"perhaps unsafe"`` stands where more was too near to tell.
+    """
+    if one.kind in PERHAPS_UNSAFE and one.severity != "unsafe":
+        return "perhaps unsafe"
+    return "not judged" if one.kind == "not judged" else one.severity
 
 
 def _said(one: WrittenFinding, variation: float | None) -> ShownFinding:

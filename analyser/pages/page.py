@@ -84,8 +84,8 @@ def _first_hold(holds: Sequence[WrittenHold]) -> int:
     """Choose the hold that stands opened where there are several: the one that most needs talking of."""
 
     def need(hold: WrittenHold) -> tuple[int, float]:
-        worst = hold.findings[0].severity if hold.findings else SEVERITIES[-1]
-        return SEVERITIES.index(worst), hold.points if hold.points is not None else 100.0
+        worst = min((SEVERITIES.index(one.severity) for one in hold.findings), default=len(SEVERITIES))
+        return worst, hold.points if hold.points is not None else 100.0
 
     return 1 + min(range(len(holds)), key=lambda place: need(holds[place]), default=0)
 

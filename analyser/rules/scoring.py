@@ -50,6 +50,7 @@ class PartWeights(Sourced):
     circuit: float
     leaving: float
     least_judged: float
+    least_judged_of_hold: float = 0.5
 
 
 class GradeStep(RuleTable):
@@ -93,6 +94,8 @@ class Unsafe(Sourced):
         Of bank, as read over a few seconds.
     slow_share : float
         Of the speed given: flown slower.
+    fix_missed_nm : float
+        Come back so far beside the fix.
     """
 
     level_off_ft: float
@@ -103,6 +106,7 @@ class Unsafe(Sourced):
     over_limit_for_s: float
     bank_deg: float
     slow_share: float
+    fix_missed_nm: float = 3.0
 
 
 class BelowStandard(Sourced):
@@ -241,13 +245,14 @@ class AdviceLimits(Sourced):
     counts_nm: float = 0.03
     flyable_start_s: float = 3.0
     flyable_s: float = 3.0
+    flyable_nm: float = 0.2
     flyable_bank_deg: float = 2.0
     flyable_heading_deg: float = 2.5
     flyable_course_deg: float = 5.0
 
     def finer(self) -> AdviceLimits:
         """Return the limits with differences that only a good hand can fly."""
-        names = ("counts_nm", "flyable_s", "flyable_bank_deg", "flyable_heading_deg")
+        names = ("counts_nm", "flyable_s", "flyable_nm", "flyable_bank_deg", "flyable_heading_deg")
         return replace(self, **{name: _FINE * getattr(self, name) for name in names})
 
 

@@ -63,6 +63,10 @@ class Fault:
         The whole hold to the other hand; the entry turned back to the other side.
     wrong_lap, wrong_back : bool
         Circuits begun to the other hand, and inbound turns made to it.
+    lap_speed_kt : float
+        Indicated, above the speed of the hold file on these circuits.
+    also : tuple of Fault
+        What else is done wrong on circuits, each on its own.
     """
 
     on: tuple[int, ...] | None = None
@@ -95,10 +99,16 @@ class Fault:
     entry_wrong_way: bool = False
     entry_time_factor: float = 1.0
     entry_track_off_deg: float = 0.0
+    lap_speed_kt: float = 0.0
+    also: tuple[Fault, ...] = ()
 
     def is_on(self, circuit: int) -> bool:
         """Return whether it is done on a circuit."""
         return self.on is None or circuit in self.on
+
+    def here(self, circuit: int) -> list[Fault]:
+        """Return what is done wrong on a circuit: this, and what else is."""
+        return [one for one in (self, *self.also) if one.is_on(circuit)]
 
 
 @dataclass(frozen=True)
@@ -131,3 +141,14 @@ class Scene:
     file_course_off_deg: float = 0.0
     """Added to the course that the hold file gives."""
     max_kias: float | None = None
+    category: str | None = None
+    turbulence: bool = False
+    """Whether turbulence is said to have been flown in."""
+    level_given: bool = True
+    speed_given: bool = True
+    holes: tuple[tuple[int, float, float], ...] = ()
+    """Of the log: the circuit, from so many seconds after its fix on, for so long."""
+    fix_dme_nm: float | None = None
+    """What a station ahead on the inbound course reads at the fix of a distance leg."""
+    radial_off_deg: float | None = None
+    """The limiting radial, from the reciprocal of the course towards the holding side."""

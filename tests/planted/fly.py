@@ -80,64 +80,69 @@ class _FaultyPilot(_HoldPilot):
     part = "outbound"
 
     def _bank(self) -> float:
-        right = super()._bank()
-        fault = self.fault
-        wrong = fault.bank_deg is not None and self.part in fault.bank_parts and fault.is_on(self.circuit)
-        return fault.bank_deg if wrong and fault.bank_deg is not None and self.circuit else right
+        bank = super()._bank()
+        for fault in self.fault.here(self.circuit) if self.circuit else ():
+            if fault.bank_deg is not None and self.part in fault.bank_parts:
+                bank = fault.bank_deg
+        return bank
 
     def _note(self, what: str) -> None:
         super()._note(what)
-        fault, craft, when = self.fault, self.craft, self.fault.bust_when
-        level_ft = self.scene.level_ft + fault.level_off_ft
-        if when == "arrival" and what == "entry fix":
-            craft.levels.append((craft.time_s, level_ft + fault.bust_back_ft))
-        if when == "entry" and what == "entry fix":
-            self._bust(0.0)
-        if when == "homeward" and what.endswith("inbound leg") and fault.is_on(self.circuit):
-            self._bust(10.0)
-
-    def _bust(self, in_s: float) -> None:
         fault, craft = self.fault, self.craft
-        begin_s, level_ft = craft.time_s + in_s, self.scene.level_ft + fault.level_off_ft
+        level_ft = self.scene.level_ft + fault.level_off_ft
+        if fault.bust_when == "arrival" and what == "entry fix":
+            craft.levels.append((craft.time_s, level_ft + fault.bust_back_ft))
+        if fault.bust_when == "entry" and what == "entry fix":
+            self._bust(fault, 0.0)
+        for one in fault.here(self.circuit) if what.endswith("inbound leg") else ():
+            if one.bust_when == "homeward":
+                self._bust(one, 10.0)
+
+    def _bust(self, fault: Fault, in_s: float) -> None:
+        craft = self.craft
+        begin_s, level_ft = craft.time_s + in_s, self.scene.level_ft + self.fault.level_off_ft
         craft.levels.append((begin_s, level_ft + fault.bust_ft))
         if math.isfinite(fault.bust_s):
             back_s = begin_s + 60.0 * abs(fault.bust_ft) / fault.climb_fpm + fault.bust_s
             craft.levels.append((back_s, level_ft + fault.bust_back_ft))
 
     def _circuit(self, number: int) -> bool:
-        self.circuit, self.part, fault, craft = number, "outbound", self.fault, self.craft
+        self.circuit, self.part, craft, side = number, "outbound", self.craft, self.side
+        here = self.fault.here(number)
         if number == 1:
-            craft.held_eas_kt -= fault.arrival_speed_kt
-        if fault.bust_ft and fault.bust_when == "circuit" and fault.is_on(number):
-            self._bust(70.0)
-        if fault.orbit and fault.is_on(number):
+            craft.held_eas_kt -= self.fault.arrival_speed_kt
+        faster_kt = sum(one.lap_speed_kt for one in here)
+        craft.held_eas_kt += faster_kt
+        for one in here:
+            if one.bust_ft and one.bust_when == "circuit":
+                self._bust(one, 70.0)
+        if any(one.orbit for one in here):
             self.pilot.turn_for(self.side, self._bank(), 360.0)
-        side = self.side
-        if fault.wrong_lap and fault.is_on(number):
+        if any(one.wrong_lap for one in here):
             self.side = -side
-        craft.faster_in_turns_kt = fault.turn_speed_kt if fault.is_on(number) else 0.0
+        craft.faster_in_turns_kt = sum(one.turn_speed_kt for one in here)
         flown = super()._circuit(number)
         self.side, craft.faster_in_turns_kt = side, 0.0
+        craft.held_eas_kt -= faster_kt
         return flown
 
     def _turn_in(self, side: int, least_deg: float, right_m: float = 0.0) -> None:
-        away = self.fault.wrong_back and self.circuit and self.fault.is_on(self.circuit)
+        away = self.circuit and any(one.wrong_back for one in self.fault.here(self.circuit))
         super()._turn_in(-side if away else side, least_deg, right_m)
 
     def _reckon(self, happens: Incident) -> tuple[float, float]:
         heading, seconds = super()._reckon(happens)
-        fault = self.fault
-        if not fault.is_on(self.circuit):
-            return heading, seconds
-        lean = -self.side * fault.outbound_heading_deg
-        if fault.steep_deg:
-            # The turn begins now; rolling there and back takes time of its own.
-            rolling_s = (fault.steep_deg - self._bank()) / self.craft.hand.roll_rate_dps
-            self.craft.steep_deg, self.craft.steep_from_s = fault.steep_deg, self.craft.time_s + 4.0
-            self.craft.steep_until_s = self.craft.steep_from_s + rolling_s + fault.steep_s
-        if fault.outbound_is_s is not None:
-            return heading + lean, fault.outbound_is_s
-        return heading + lean, max(seconds * fault.outbound_factor + fault.outbound_s, 4.0)
+        for fault in self.fault.here(self.circuit):
+            heading -= self.side * fault.outbound_heading_deg
+            if fault.steep_deg:
+                # The turn begins now; rolling there and back takes time of its own.
+                rolling_s = (fault.steep_deg - self._bank()) / self.craft.hand.roll_rate_dps
+                self.craft.steep_deg, self.craft.steep_from_s = fault.steep_deg, self.craft.time_s + 4.0
+                self.craft.steep_until_s = self.craft.steep_from_s + rolling_s + fault.steep_s
+            if fault.outbound_is_s is not None:
+                return heading, fault.outbound_is_s
+            seconds = max(seconds * fault.outbound_factor + fault.outbound_s, 4.0)
+        return heading, seconds
 
     def _outbound(self, heading: float, seconds: float, happens: Incident, *, left_early: bool) -> None:
         super()._outbound(heading, seconds, happens, left_early=left_early)
@@ -180,14 +185,14 @@ def flown(scene: Scene, fault: Fault) -> Flown:
     off = {"direct": 168.0, "offset": 35.0, "parallel": -55.0}[scene.asked or scene.entry]
     off = off if scene.arrival_off_deg is None else scene.arrival_off_deg
     arrival = (scene.course_deg + 180.0 - side * off) % 360.0
-    incidents = {
-        number: Incident(
-            late_at_fix_s=fault.late_s if fault.is_on(number) else 0.0,
-            drift=fault.drift if fault.is_on(number) else None,
-            miss_right_nm=fault.beside_nm if fault.is_on(number) else 0.0,
+    incidents = {}
+    for number in range(1, scene.circuits + 1):
+        here = fault.here(number)
+        incidents[number] = Incident(
+            late_at_fix_s=sum(one.late_s for one in here),
+            drift=next((one.drift for one in here if one.drift), None),
+            miss_right_nm=sum(one.beside_nm for one in here),
         )
-        for number in range(1, scene.circuits + 1)
-    }
     hold_plan = HoldPlan(
         course_deg=scene.course_deg,
         side=side,
@@ -246,8 +251,10 @@ def _written(
         seen = with_air_data(
             flight, seen, scene.seed, variation_deg=0.0, ias_bias_kt=0.0, temperature_off_isa_c=0.0
         )
-    leg = LegLimit(distance_nm=scene.leg_nm) if scene.leg_nm is not None else None
-    track = seen_track(seen, "planted")
+    leg = (
+        LegLimit(distance_nm=scene.leg_nm, fix_dme_nm=scene.fix_dme_nm) if scene.leg_nm is not None else None
+    )
+    track = _with_holes(seen_track(seen, "planted"), scene, truth)
     leave_at = None
     if scene.leave_late_s is not None:
         track = replace(track, start_utc=_STARTED)
@@ -255,11 +262,30 @@ def _written(
     hold = Hold(
         truth.fix_lat_deg, truth.fix_lon_deg, (scene.course_deg + scene.file_course_off_deg) % 360.0,
         "right" if scene.side > 0 else "left", leg,
-        "Planted", altitude_ft=scene.level_ft, speed_kias=speed_kias, max_kias=scene.max_kias, variation_deg=0.0,
-        leave_fix_at=leave_at,
+        "Planted",
+        altitude_ft=scene.level_ft if scene.level_given else None,
+        speed_kias=speed_kias if scene.speed_given else None,
+        max_kias=scene.max_kias, variation_deg=0.0, leave_fix_at=leave_at, category=scene.category,
+        limiting_radial_true_deg=None if scene.radial_off_deg is None
+        else (scene.course_deg + 180.0 - scene.side * scene.radial_off_deg) % 360.0,
         levels=tuple(ClearedLevel(level_ft, from_circuit=circuit) for circuit, level_ft in scene.cleared),
     )  # fmt: skip
     return Flown(scene, fault, track, hold, truth, flight)
+
+
+def _with_holes(track: Track, scene: Scene, truth: TrueHold) -> Track:
+    keep = np.ones(track.time_s.size, bool)
+    for circuit, from_s, for_s in scene.holes:
+        begin_s = truth.circuits[circuit - 1].start_s + from_s
+        keep &= (track.time_s < begin_s) | (track.time_s > begin_s + for_s)
+    channels = {key: value[keep] for key, value in track.channels.items()}
+    return replace(
+        track,
+        time_s=track.time_s[keep],
+        lat_deg=track.lat_deg[keep],
+        lon_deg=track.lon_deg[keep],
+        channels=channels,
+    )
 
 
 _STARTED = datetime(2026, 3, 14, 9, 0, tzinfo=UTC)

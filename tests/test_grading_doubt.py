@@ -1,0 +1,214 @@
+"""What is said of speeds nobody gave, of holes in the log, of laps to the other hand, of what may be unsafe."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from analyser.circuits.flown import FlownHold
+from analyser.circuits.given_fit import _miles, _often
+from analyser.grading.finding import Finding, ranked, said, work_on_first
+from analyser.grading.judge import judge_hold
+from analyser.grading.score import scored
+from analyser.grading.wording import Number
+from analyser.rules.load import load_regime, load_standard
+from analyser.rules.scoring import load_scoring
+from tests.grading_flights import Faults, Plan, fly, fly_entry
+
+ICAO, PART_FCL = load_regime("icao"), load_standard("part-fcl-instrument")
+SCORING = load_scoring()
+
+
+@cache
+def laps(*faults: Faults) -> FlownHold:
+    return fly(Plan(faults=faults))
+
+
+def found(hold: FlownHold, kind: str) -> Finding | None:
+    judged = judge_hold(hold, ICAO, PART_FCL)
+    return next((one for one in judged.findings if one.kind == kind), None)
+
+
+def at_speeds(sd_kt: float, *speeds_kt: float) -> FlownHold:
+    """Fly each of three laps at a speed of its own; none is given."""
+    hold = laps(*[Faults()] * 3)
+    time_s, motion = hold.motion.time_s, hold.motion
+    lap = np.searchsorted([one.start_s for one in hold.circuits[1:]], time_s, side="right")
+    ias_kt = np.array(speeds_kt)[lap]
+    return replace(hold, motion=replace(motion, ias_kt=ias_kt, ias_sd_kt=np.full(time_s.size, sd_kt)))
+
+
+@pytest.mark.parametrize("sd_kt", [1.0, 4.0])
+def test_three_laps_at_three_speeds_are_no_speed_held_however_rough_the_log(sd_kt):
+    """Speed to within 5 kt (Part-FCL, Appendix 7); nobody gave one, so what was flown is held against itself."""
+    judged = judge_hold(at_speeds(sd_kt, 140.0, 100.0, 125.0), ICAO, PART_FCL)
+    first = judged.findings[0]
+    assert (first.kind, first.severity) == ("speed", "below standard")
+    assert "between 100 kt and 140 kt and held no speed" in first.sentence
+    assert "within" not in {one.kind for one in judged.findings}
+    assert judged.points <= 79.0
+
+
+def test_a_speed_held_for_most_of_the_hold_is_what_the_rest_is_held_against():
+    one = found(at_speeds(1.0, 120.0, 120.0, 100.0), "speed")
+    assert "20 kt slower than the 120 kt you held on circuit 3" in one.sentence
+
+
+def test_a_swing_that_a_rough_log_makes_by_itself_is_nobodys():
+    assert found(at_speeds(4.0, 106.0, 100.0, 103.0), "speed") is None
+
+
+def test_what_lies_outside_beyond_doubt_is_outside_where_the_sigma_can_be_relied_on():
+    numbers = {"target": 0.0, "tolerance": 5.0, "unit": "kt", "sd": 4.0}
+    assert scored(SCORING, value=20.0, beyond_doubt=True, **numbers).verdict == "outside"
+    assert scored(SCORING, value=20.0, **numbers).verdict == "not judged"
+    unsure = scored(SCORING, value=12.0, beyond_doubt=True, **numbers)
+    assert unsure.verdict == "not judged" and unsure.note == "known only to ±8.0 kt, where ±5 kt is allowed"
+
+
+def test_what_may_have_been_unsafe_is_said_before_all_that_is_below_standard():
+    """Terrain is cleared only inside the holding area (ICAO Doc 8168 Vol II): whether it was left comes first."""
+    perhaps = Finding("holding area", "improve", (2,), "You may have left the holding area.")
+    track = Finding("track", "below standard", (1,), "You were 9° off.", cost_points=20.0, advice="Hold it.")
+    unsafe = Finding("level", "unsafe", (1,), "You were 400 ft low.", advice="Hold the level.")
+    order = ranked([track, perhaps, unsafe])
+    assert [one.kind for one in order] == ["level", "holding area", "track"]
+    assert said(ranked([track, perhaps]), 2).first[0] == perhaps.sentence
+    assert work_on_first(ranked([track, perhaps])) is track
+
+
+def test_a_turn_begun_late_on_the_last_lap_was_not_put_right():
+    """Six seconds to react and five to bank are allowed for (Doc 8168 Vol II, Table I-4-3)."""
+    last = laps(Faults(), Faults(), Faults(late_turn_s=18.0))
+    first = judge_hold(last, ICAO, PART_FCL).findings[0]
+    assert (first.kind, first.severity, first.circuits) == ("late turn", "below standard", (3,))
+
+
+def test_legs_now_long_now_short_are_not_called_long():
+    swung = laps(Faults(outbound_time_s=25.0), Faults(outbound_time_s=-25.0), Faults(outbound_time_s=25.0))
+    assert "leg up to 25 s off on circuits 1, 2 and 3" in found(swung, "timing").brief
+    one_way = laps(Faults(outbound_time_s=25.0), Faults(outbound_time_s=20.0))
+    assert "leg up to 25 s long on circuits 1 and 2" in found(one_way, "timing").brief
+
+
+def test_banks_now_steep_now_flat_are_said_both():
+    both = laps(Faults(outbound_bank_deg=15.0, inbound_bank_deg=15.0), Faults(outbound_bank_deg=-8.0))
+    one = found(both, "bank")
+    assert "between 9° and 32° in both turns" in one.sentence and "off" in one.brief
+
+
+def test_a_lap_to_the_other_hand_is_not_timed_by_the_circuit_of_this_one():
+    hold = laps(*[Faults(outbound_time_s=15.0)] * 3)
+    second = hold.circuits[1]
+    away = {
+        name: replace(getattr(second, name), heading_change_deg=-getattr(second, name).heading_change_deg)
+        for name in ("outbound_turn", "inbound_turn")
+    }
+    judged = judge_hold(
+        replace(hold, circuits=(hold.circuits[0], replace(second, **away), hold.circuits[2])), ICAO, PART_FCL
+    )
+    unjudged = judged.circuits[1].scores
+    assert {unjudged[item].note for item in ("timing", "wind_correction")} == {
+        "it was flown to the other hand than the hold's"
+    }
+    assert judged.circuits[0].scores["timing"].verdict == "outside"
+    assert next(one for one in judged.findings if one.kind == "timing").circuits == (1, 3)
+
+
+def with_hole(hold: FlownHold, start_s: float, end_s: float) -> FlownHold:
+    time_s = hold.motion.time_s
+    hole = (time_s >= start_s) & (time_s <= end_s)
+    return replace(hold, motion=replace(hold.motion, in_hole=hole))
+
+
+def test_a_lap_that_nobody_saw_is_told():
+    hold = laps(*[Faults()] * 3)
+    second = hold.circuits[1]
+    one = found(with_hole(hold, second.start_s + 10.0, second.end_s - 10.0), "hole")
+    assert one.sentence == "Little could be judged on circuit 2: the recording has a hole."
+    assert found(hold, "hole") is None
+
+
+def test_an_item_that_no_lap_showed_is_told():
+    hold = laps(*[Faults()] * 2)
+    time_s = hold.motion.time_s
+    inside = [(one.inbound_leg.start_s, one.inbound_leg.end_s) for one in hold.circuits]
+    hole = np.any([(time_s > a) & (time_s < b) for a, b in inside], axis=0)
+    one = found(replace(hold, motion=replace(hold.motion, in_hole=hole)), "hole")
+    assert one.sentence == "Not judged on any circuit, for holes in the recording: inbound track."
+
+
+def test_a_turn_back_in_a_hole_is_held_against_nobody():
+    """A parallel entry turns back through more than 180° (FAA AIM 5-3-8 j.3(a)): but not what was not seen."""
+    hold = fly_entry(Plan(wind_kt=0.0), "parallel", arrival_deg=-130.0, track_deg=180.0, seconds=60.0)
+    back = hold.entry.turns[-1]
+    short = replace(back, heading_change_deg=0.7 * back.heading_change_deg)
+    cut = replace(hold, entry=replace(hold.entry, turns=(*hold.entry.turns[:-1], short)))
+    assert found(cut, "turn back") is not None
+    assert found(with_hole(cut, back.start_s, back.end_s), "turn back") is None
+    leg = hold.entry.leg
+    unseen = judge_hold(with_hole(hold, leg.start_s - 10.0, leg.end_s + 10.0), ICAO, PART_FCL).entry
+    assert unseen.angle.verdict == unseen.time.verdict == "not judged"
+
+
+def test_half_of_a_hold_is_no_headline():
+    """What was seen of it may have been flown well; points would say that all of it was."""
+    hold = laps(*[Faults()] * 3)
+    doubtful = replace(hold, given=False, fix_sd_nm=0.6, course_sd_deg=12.0)
+    judged = judge_hold(doubtful, ICAO, PART_FCL)
+    assert judged.points is None and judged.grade is None
+    assert "Too little of this hold could be judged for points" in judged.verdict[0]
+
+
+def test_what_was_surely_unsafe_is_graded_so_however_little_was_seen():
+    hold = laps(*[Faults()] * 3)
+    low = np.abs(hold.motion.time_s - hold.circuits[1].start_s - 60.0) <= 30.0
+    motion = replace(hold.motion, altitude_ft=np.where(low, 3500.0, 4000.0))
+    doubtful = replace(hold, given=False, fix_sd_nm=0.6, course_sd_deg=12.0, motion=motion)
+    judged = judge_hold(doubtful, ICAO, PART_FCL)
+    assert judged.points is None and judged.grade.grade == 1
+
+
+@pytest.mark.parametrize(("course_sd_deg", "verdict"), [(1.0, "incorrect"), (9.0, "not judged")])
+def test_an_entry_is_none_of_the_three_only_by_a_course_that_is_known(course_sd_deg, verdict):
+    hold = laps(*[Faults()] * 3)
+    odd = replace(hold.entry, flown="other")
+    unknown = replace(hold, given=False, fix_sd_nm=0.05, course_sd_deg=course_sd_deg, entry=odd)
+    assert judge_hold(unknown, ICAO, PART_FCL).entry.verdict == verdict
+
+
+def test_no_number_is_advised_that_the_course_does_not_tell():
+    steep = laps(*[Faults(outbound_bank_deg=15.0, inbound_bank_deg=15.0)] * 3)
+    unknown = replace(steep, given=False, fix_sd_nm=0.3, course_sd_deg=20.0)
+    one = found(unknown, "bank")
+    assert one.advice and "roll out on" not in one.advice
+
+
+@pytest.mark.parametrize(
+    ("cross_nm", "severity"), [(0.7, "improve"), (1.6, "below standard"), (3.6, "unsafe")]
+)
+def test_who_comes_back_miles_beside_the_fix_is_lost(cross_nm, severity):
+    hold = laps(*[Faults()] * 2)
+    motion = hold.motion
+    course = np.radians(hold.hold.inbound_course_true_deg)
+    aside = replace(
+        motion,
+        east_nm=motion.east_nm + cross_nm * np.cos(course),
+        north_nm=motion.north_nm - cross_nm * np.sin(course),
+    )
+    assert found(replace(hold, motion=aside), "fix passage").severity == severity
+
+
+def test_a_distance_is_said_as_it_is_read():
+    assert Number(16.22, "NM").said() == "16.2 NM" and Number(0.21, "NM").said() == "0.21 NM"
+
+
+@pytest.mark.parametrize(("away_nm", "said"), [(12.34, "12.3 NM"), (6880.4, "6,880 NM")])
+def test_a_fix_on_another_continent_is_said_in_whole_miles(away_nm, said):
+    assert _miles(away_nm) == said
+
+
+@pytest.mark.parametrize(("times", "said"), [(1, "once"), (2, "twice"), (3, "3 times")])
+def test_how_often_a_fix_was_passed_is_said_as_it_is_spoken(times, said):
+    assert _often(times) == said
