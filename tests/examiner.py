@@ -9,8 +9,8 @@ from analyser.debrief import debrief_track
 from analyser.grading.judged import JudgedHold
 from tests.flights.cache import HERE, remembered
 from tests.planted.fly import Flown, flown
-from tests.planted.table import TABLE, Planted
-from tests.planted.untidy import UNTIDY
+from tests.planted.single_laps import PLANTED
+from tests.planted.table import Planted
 
 #: Points for a flight with nothing planted, and at most by the worst severity: the caps as the trade has them.
 LEAST_PERFECT = 95.0
@@ -82,7 +82,7 @@ def main() -> int:
     bad = 0
     print("| planted | rules, hand | points / grade | said first | an examiner would |")
     print("|---|---|---|---|---|")
-    for planted in (*TABLE, *UNTIDY):
+    for planted in PLANTED:
         one = examine(planted)
         judged = one.judged
         hand = "right" if planted.scene.side > 0 else "left"
@@ -93,7 +93,7 @@ def main() -> int:
         bad += bool(wrong)
         sign = f"not sign: {wrong}" if wrong else "sign"
         print(f"| {planted.name} | {planted.scene.rules}, {hand} | {marks} | {said} | {sign} |")
-    rows = len(TABLE) + len(UNTIDY)
+    rows = len(PLANTED)
     print(f"\n{rows - bad} of {rows} as an examiner would.")
     return bad
 

@@ -330,3 +330,21 @@ def test_to_east_north():
     east, north = to_east_north(np.array([1.0, 0.0]), np.array([0.0, 1.0]), 90)
     assert east == pytest.approx([1, 0], abs=1e-12)
     assert north == pytest.approx([0, -1], abs=1e-12)
+
+
+def test_a_wind_that_leaves_hardly_an_outbound_leg_lengthens_the_inbound_one():
+    """At 70 kt in 35 kt nearly on the nose the minute leaves seconds outbound, on which nobody flies 90° of drift.
+
+    Fifteen seconds are half of what US Navy P-871 asks for on a first correction.
+    """
+    wind = dict(zip(("wind_east_kt", "wind_north_kt"), wind_components(80, 35), strict=True))
+    common = {"tas_kt": 70, "altitude_ft": 2000} | wind
+    for rules in ("icao", "faa"):
+        found = ideal_circuit(HOLD, load_regime(rules), **common)
+        assert found.closes and not found.exists and "at least 15 s outbound" in found.why_not
+        assert found.outbound_time_s == pytest.approx(15.0, abs=0.01)
+        assert abs(found.outbound_correction_deg) < 50.0
+    # FAA, 20 kt on the nose at 120 kt: 60 (V - 3w) / (V + w) = 26 s, which is a leg to fly.
+    usual = dict(zip(("wind_east_kt", "wind_north_kt"), wind_components(90, 20), strict=True))
+    leg = ideal_circuit(HOLD, load_regime("faa"), tas_kt=120, altitude_ft=5000, roll_s=0.0, **usual)
+    assert leg.exists and leg.outbound_time_s == pytest.approx(25.7, abs=0.1)

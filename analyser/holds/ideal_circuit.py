@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.holds.definition import Hold, LegLimit
-from analyser.holds.exact import ExactCircuit, exact_circuit
+from analyser.holds.exact import ExactCircuit, exact_circuit, with_inbound
 from analyser.holds.root_finding import root_between
 from analyser.rules.regime import Regime
 
@@ -105,7 +105,32 @@ def ideal_circuit(
     if minutes is None:
         assert hold.leg is not None
         return _before_radial(hold, _by_distance(hold.leg, air), air)
-    return exact_circuit(**air, inbound_time_s=time_s, inbound_distance_nm=distance_nm)
+    found = exact_circuit(**air, inbound_time_s=time_s, inbound_distance_nm=distance_nm)
+    if not found.closes or found.outbound_time_s >= regime.allowances.least_outbound_s:
+        return found
+    asked_s = time_s or 3600.0 * (distance_nm or 0.0) / found.inbound_ground_speed_kt
+    return _with_a_leg(found, regime.allowances.least_outbound_s, asked_s)
+
+
+def _with_a_leg(found: ExactCircuit, least_s: float, asked_s: float) -> ExactCircuit:
+    """Lengthen the inbound leg where it would leave hardly an outbound one.
+
+    On a leg of seconds the drift of a whole circuit would have to be made good by a heading that nobody flies.
+    """
+    # Flown outbound for longer by what is missing, even against the wind it is made good inbound in as many of these.
+    high_nm = found.inbound_distance_nm + 2.0 * (least_s + 60.0) * found.tas_kt / 3600.0
+    inbound_nm = root_between(
+        lambda nm: with_inbound(found, nm).outbound_time_s - least_s,
+        found.inbound_distance_nm,
+        high_nm,
+        within=1e-6,
+    )
+    longer = with_inbound(found, inbound_nm)
+    why_not = (
+        f"no circuit closes with {asked_s:.0f} s inbound and at least {least_s:.0f} s outbound in this wind; the one "
+        f"with {least_s:.0f} s outbound takes {longer.inbound_time_s:.0f} s inbound"
+    )
+    return replace(longer, exists=False, why_not=why_not)
 
 
 def _before_radial(hold: Hold, found: ExactCircuit, air: dict[str, Any]) -> ExactCircuit:
