@@ -106,10 +106,10 @@ def ideal_circuit(
         assert hold.leg is not None
         return _before_radial(hold, _by_distance(hold.leg, air), air)
     found = exact_circuit(**air, inbound_time_s=time_s, inbound_distance_nm=distance_nm)
-    if not found.closes or found.outbound_time_s >= regime.allowances.least_outbound_s:
+    if not found.closes or found.outbound_time_s >= regime.least_outbound.time_s:
         return found
     asked_s = time_s or 3600.0 * (distance_nm or 0.0) / found.inbound_ground_speed_kt
-    return _with_a_leg(found, regime.allowances.least_outbound_s, asked_s)
+    return _with_a_leg(found, regime.least_outbound.time_s, asked_s)
 
 
 def _with_a_leg(found: ExactCircuit, least_s: float, asked_s: float) -> ExactCircuit:

@@ -161,8 +161,8 @@ class Allowances(Sourced):
         Plus or minus.
     reaction_s, bank_establishment_s : float
         From nothing up to.
-    least_inbound_s, least_outbound_s : float
-        The shortest legs that are planned, after the turn: what is shorter leaves no time to hold a heading.
+    least_inbound_s : float
+        The shortest inbound leg that is planned, after the turn.
     """
 
     timing_s: float
@@ -170,7 +170,12 @@ class Allowances(Sourced):
     reaction_s: float
     bank_establishment_s: float
     least_inbound_s: float
-    least_outbound_s: float
+
+
+class LeastOutbound(Sourced):
+    """The shortest outbound leg that is planned, from wings level."""
+
+    time_s: float
 
 
 class FlownLevel(Sourced):
@@ -261,6 +266,7 @@ class Regime(RuleTable):
     distance_leg: RuleText
     leaving: RuleText
     allowances: Allowances
+    least_outbound: LeastOutbound
     flown_level: FlownLevel
     rolling: Rolling
     drift: Multiple | None = None
