@@ -186,9 +186,10 @@ def test_no_number_is_advised_that_the_course_does_not_tell():
 
 
 @pytest.mark.parametrize(
-    ("cross_nm", "severity"), [(0.7, "improve"), (1.6, "below standard"), (3.6, "unsafe")]
+    ("cross_nm", "severity"), [(0.7, "improve"), (1.6, "below standard"), (5.6, "unsafe")]
 )
 def test_who_comes_back_miles_beside_the_fix_is_lost(cross_nm, severity):
+    """Half and full scale in terminal mode (FAA AIM 1-1-17), and the 5 NM of the buffer (Doc 8168 Vol II)."""
     hold = laps(*[Faults()] * 2)
     motion = hold.motion
     course = np.radians(hold.hold.inbound_course_true_deg)

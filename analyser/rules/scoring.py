@@ -106,7 +106,7 @@ class Unsafe(Sourced):
     over_limit_for_s: float
     bank_deg: float
     slow_share: float
-    fix_missed_nm: float = 3.0
+    fix_missed_nm: float = 5.0
 
 
 class BelowStandard(Sourced):

@@ -32,7 +32,7 @@ SINGLE_LAPS = (
         FAA,
     ),
     Planted(
-        "4 NM beside the fix on every lap", "unsafe", ("fix passage", "holding area"), Fault(beside_nm=4.0)
+        "6 NM beside the fix on every lap", "unsafe", ("fix passage", "holding area"), Fault(beside_nm=6.0)
     ),
     Planted(
         "outbound long, short and long again",
