@@ -32,9 +32,6 @@ SINGLE_LAPS = (
         FAA,
     ),
     Planted(
-        "6 NM beside the fix on every lap", "unsafe", ("fix passage", "holding area"), Fault(beside_nm=6.0)
-    ),
-    Planted(
         "outbound long, short and long again",
         "below standard",
         ("timing",),
