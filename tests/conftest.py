@@ -11,6 +11,7 @@ keep to: on a busy machine that fails what is right.
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Callable
 
@@ -30,6 +31,11 @@ settings.load_profile("searching")
 
 # No test finds the collection of holds, or the logbook, of whoever runs it.
 os.environ["ANALYSER_DATA"] = os.devnull
+
+
+def pytest_collection_finish() -> None:
+    """Look no more for garbage in what was loaded to collect the tests: it stays to the end."""
+    gc.freeze()
 
 
 @pytest.fixture

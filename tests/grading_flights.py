@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from scipy.optimize import root
@@ -55,33 +55,33 @@ class Plan:
     tas_change_kt: float = 0.0
     leg: LegLimit | None = field(default_factory=lambda: LegLimit(minutes=1.0))
 
-    @property
+    @cached_property
     def wind(self) -> complex:
         """Towards, along the course and across it to the hold's side, knots."""
         toward = math.radians(self.wind_from_deg + 180.0 - self.course_deg)
         along_right = self.wind_kt * complex(math.cos(toward), math.sin(toward))
         return complex(along_right.real, self.side * along_right.imag)
 
-    @property
+    @cached_property
     def bank_deg(self) -> float:
         """Rate one, or 25 degrees."""
         return min(25.0, math.degrees(math.atan(math.radians(3.0) * self.tas_kt / G_KT_PER_S)))
 
-    @property
+    @cached_property
     def roll_s(self) -> float:
         """Time to roll in, and again to roll out."""
         return self.bank_deg / self.roll_dps
 
-    @property
+    @cached_property
     def inbound_heading_deg(self) -> float:
         """Against the course, positive to the hold's side."""
         return -math.degrees(math.asin(self.wind.imag / self.tas_kt))
 
-    @property
+    @cached_property
     def inbound_ground_kt(self) -> float:
         return self.tas_kt * math.cos(math.radians(self.inbound_heading_deg)) + self.wind.real
 
-    @property
+    @cached_property
     def inbound_nm(self) -> float:
         """ICAO: the still-air length; FAA: what the inbound time gives."""
         speed = self.tas_kt if self.still_air else self.inbound_ground_kt
@@ -96,12 +96,14 @@ class PointMass:
         self.rows: list[tuple[float, complex, float, float, float, complex]] = []
 
     def wind(self) -> complex:
-        return self.plan.wind + self.plan.wind_change_kt * complex(0.4, 1.0) * math.tanh(
-            (self.time - 320.0) / 30.0
-        )
+        plan = self.plan
+        if plan.wind_change_kt == 0.0:
+            return plan.wind
+        return plan.wind + plan.wind_change_kt * complex(0.4, 1.0) * math.tanh((self.time - 320.0) / 30.0)
 
     def tas(self) -> float:
-        return self.plan.tas_kt + self.plan.tas_change_kt * math.sin(self.time / 25.0)
+        plan = self.plan
+        return plan.tas_kt + (plan.tas_change_kt and plan.tas_change_kt * math.sin(self.time / 25.0))
 
     def step(self, rate_dps: float) -> None:
         tas, wind = self.tas(), self.wind()
@@ -222,6 +224,7 @@ def right_numbers(plan: Plan) -> tuple[float, float]:
     return float(found.x[0]), float(found.x[1])
 
 
+@lru_cache(maxsize=64)
 def fly(plan: Plan) -> FlownHold:
     """Fly a direct entry along the course and one circuit for each set of faults."""
     right = replace(plan, faults=(), wind_change_kt=0.0, bank_wander_deg=0.0, tas_change_kt=0.0)
@@ -343,7 +346,8 @@ def _motion(plan: Plan, aircraft: PointMass) -> Motion:
 
 
 def _turn(plan: Plan, aircraft: PointMass, span: tuple[float, float], way: int = 1) -> Turn:
-    rows = [row for row in aircraft.rows if span[0] + plan.roll_s <= row[0] <= span[1] - plan.roll_s]
+    rolled_in, rolling_out = span[0] + plan.roll_s, span[1] - plan.roll_s
+    rows = [row for row in aircraft.rows if rolled_in <= row[0] <= rolling_out]
     rates = np.array([row[3] for row in rows])
     banks = np.degrees(np.arctan(np.radians(rates) * np.array([row[4] for row in rows]) / G_KT_PER_S))
     all_rows = [row for row in aircraft.rows if span[0] - 1e-6 <= row[0] <= span[1] + STEP_S]

@@ -2,7 +2,8 @@
 
 Makes one small change to the code at a time (a comparison, a sign, a constant, a dropped statement), runs the tests
 that run the changed line, and counts how many changes make one of them fail. Survivors are listed: each is a line that
-no test holds, or a change that makes no difference. Works on a copy; the checkout is not touched.
+no test holds, or a change that makes no difference. Works on a copy; the checkout is not touched. Each change is tested
+in a process forked from this one, which has loaded the libraries for all of them.
 """
 
 from __future__ import annotations
@@ -10,20 +11,26 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
+import importlib
 import json
 import os
 import random
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
+import time
+import traceback
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 from itertools import islice
 from pathlib import Path
+
+import pytest
 
 ROOT = Path(__file__).parent.parent
 #: A change may make the tests hang: longer than this, seconds, counts as noticed.
@@ -172,33 +179,82 @@ def _known_lines(kept: Path | None) -> dict[str, dict[int, list[str]]] | None:
 
 
 def _environment(folder: Path) -> dict[str, str]:
-    return {**os.environ, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1",
+    return {**os.environ, "PYTHONPATH": str(folder), "PYTHONPYCACHEPREFIX": str(folder / ".compiled"),
             "ANALYSER_MUTATIONS": "20", "OMP_NUM_THREADS": "1"}  # fmt: skip
 
 
 def is_noticed(change: Change, copy_of: Path, tests: list[str]) -> bool:
     """Make a change in the copy, run the tests, take it back; tell whether one failed."""
-    target = copy_of / change.path
+    target, said = copy_of / change.path, copy_of / ".said"
     before = target.read_text(encoding="utf-8")
-    target.write_text(change.text, encoding="utf-8")
+    _write(target, change.text)
+    child = os.fork()
+    if child == 0:
+        os._exit(_run_tests(copy_of, tests, said))
     try:
-        done = subprocess.run(
-            [sys.executable, "-m", "pytest", "-q", "-x", "-n", "0", "-p", "no:cacheprovider",
-             "-m", "not slow or slow", "--hypothesis-profile", "judging", *tests],
-            cwd=copy_of, env=_environment(copy_of), timeout=LONGEST_S, check=False,
-            capture_output=True, text=True,
-        )  # fmt: skip
-    except subprocess.TimeoutExpired:
-        return True
+        status = _ended(child)
     finally:
-        target.write_text(before, encoding="utf-8")
+        _write(target, before)
+    if status is None:
+        return True
+    text = said.read_text(encoding="utf-8", errors="replace")
     # Where the change breaks the import of the program or of a test module, nothing can be collected: noticed too.
-    broken = re.search(r"^ERROR tests/\S+\.py - ", done.stdout, re.MULTILINE)
-    unloaded = "while loading conftest" in done.stderr or broken is not None
-    if done.returncode not in (0, 1, 2) and not unloaded:
-        said = (done.stdout + done.stderr)[-500:]
-        raise RuntimeError(f"the tests could not be run: pytest ended with {done.returncode} and said {said}")
-    return done.returncode != 0
+    broken = re.search(r"^ERROR tests/\S+\.py - ", text, re.MULTILINE)
+    unloaded = "while loading conftest" in text or broken is not None
+    if status not in (0, 1, 2) and not unloaded:
+        raise RuntimeError(f"the tests could not be run: pytest ended with {status} and said {text[-500:]}")
+    return status != 0
+
+
+def _write(target: Path, text: str) -> None:
+    """Write a module with a time of its own: what was compiled of another text must not be taken for it."""
+    later_s = target.stat().st_mtime + 2.0
+    target.write_text(text, encoding="utf-8")
+    os.utime(target, (later_s, later_s))
+
+
+def _run_tests(copy_of: Path, tests: list[str], said: Path) -> int:
+    """Run tests in this forked process as if it had been started in the copy."""
+    try:
+        os.setsid()
+        to = os.open(said, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+        os.dup2(to, 1)
+        os.dup2(to, 2)
+        for name in [one for one in sys.modules if one.split(".")[0] in ("analyser", "tests")]:
+            del sys.modules[name]
+        os.environ.update(_environment(copy_of))
+        os.chdir(copy_of)
+        sys.path[:] = [str(copy_of), *(one for one in sys.path if Path(one or ".").resolve() != ROOT)]
+        sys.dont_write_bytecode, sys.pycache_prefix = False, str(copy_of / ".compiled")
+        words = ["-q", "-x", "-n", "0", "-p", "no:cacheprovider", "-m", "not slow or slow"]
+        status = int(pytest.main([*words, "--hypothesis-profile", "judging", *tests]))
+        sys.stdout.flush()
+    except BaseException:
+        traceback.print_exc()
+        sys.stderr.flush()
+        return 99
+    return status
+
+
+def _ended(child: int) -> int | None:
+    """Wait for a process; return its exit status, None where it took too long and was ended."""
+    until = time.monotonic() + LONGEST_S
+    while time.monotonic() < until:
+        found, status = os.waitpid(child, os.WNOHANG)
+        if found:
+            return os.waitstatus_to_exitcode(status)
+        time.sleep(0.05)
+    os.killpg(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    return None
+
+
+def _load_libraries() -> None:
+    """Load once what nearly every test needs; never the program itself, nor a test."""
+    os.environ["OMP_NUM_THREADS"] = "1"
+    for name in ("numpy", "pandas", "scipy.optimize", "scipy.linalg", "pyproj", "shapely", "pydantic", "jinja2",
+                 "sqlalchemy", "typer", "jsonschema", "xml.etree.ElementTree"):  # fmt: skip
+        importlib.import_module(name)
 
 
 def _tests_of(change: Change, run: dict[str, dict[int, list[str]]], width: dict[str, int]) -> list[str]:
@@ -245,6 +301,7 @@ def main() -> int:
             for test in tests:
                 width[test] = width.get(test, 0) + 1
     met = True
+    _load_libraries()
     try:
         for room in rooms:
             met &= _room(room, asked.each, asked.seed, folders, run, width)

@@ -1,16 +1,28 @@
-"""The command line run within the test: the same words, streams and exit status, without a new process for each."""
+"""The command line run within the test: the same words, streams and exit status, without a new process for each.
+
+A flight that was debriefed by it is not debriefed again for the same words: what came of it is remembered.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import io
 import os
+import pickle
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 from unittest import mock
 
+import analyser.debrief
 from analyser.cli import main
+
+_DEBRIEF_TRACK = analyser.debrief.debrief_track
+#: How many flights' debriefs are kept.
+_KEPT = 40
+_remembered: dict[bytes, Any] = {}
 
 
 @dataclass(frozen=True)
@@ -29,6 +41,7 @@ def run(*words: object, environment: Mapping[str, str] | None = None, text: str 
         mock.patch.object(sys, "argv", ["analyser", *map(str, words)]),
         mock.patch.object(sys, "stdin", sys.stdin if text is None else _stream(text)),
         mock.patch.dict(os.environ, environment or {}),
+        mock.patch.object(analyser.debrief, "debrief_track", _once()),
         contextlib.redirect_stdout(said),
         contextlib.redirect_stderr(complained),
     ):
@@ -36,6 +49,21 @@ def run(*words: object, environment: Mapping[str, str] | None = None, text: str 
     ended = Ended(status, _all_of(said), _all_of(complained))
     assert "Traceback" not in ended.stderr
     return ended
+
+
+def _once() -> Any:
+    """Return what debriefs a track; what a test put in its place stands."""
+    standing = analyser.debrief.debrief_track
+    return _debriefed if standing is _DEBRIEF_TRACK else standing
+
+
+def _debriefed(*track: Any, **settings: Any) -> Any:
+    key = hashlib.sha256(pickle.dumps((track, sorted(settings.items())))).digest()
+    if key not in _remembered:
+        while len(_remembered) >= _KEPT:
+            del _remembered[next(iter(_remembered))]
+        _remembered[key] = _DEBRIEF_TRACK(*track, **settings)
+    return _remembered[key]
 
 
 def _status() -> int:

@@ -13,10 +13,10 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 
-from analyser.cli import main
 from analyser.pictures import drawings
 from analyser.pictures.paper import MARK, written
 from analyser.schema.debrief_file import WrittenHold
+from tests.program import run
 from tests.work_flights import flight, write_gpx
 
 ROOT = Path(__file__).parent.parent
@@ -28,11 +28,7 @@ def flown(tmp_path_factory):
     """The sample lesson, debriefed once: its JSON."""
     out = tmp_path_factory.mktemp("pictures")
     log, hold = (str(ROOT / "sample_logs" / f"first_lesson.{ending}") for ending in ("gpx", "toml"))
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("sys.argv", ["analyser", "debrief", log, "--hold", hold, "--out", str(out), "--quiet"])
-        with pytest.raises(SystemExit) as ended:
-            main()
-    assert not ended.value.code
+    assert run("debrief", log, "--hold", hold, "--out", out, "--quiet").returncode == 0
     return out / "first_lesson.json"
 
 
