@@ -57,6 +57,12 @@ class Vocabulary:
         )
         self.missing: tuple[str, ...] = tuple(data["missing"])
         self.since_start = frozenset(data["since_start"])
+        self.months = {
+            begins: number for number, words in enumerate(data["months"], 1) for begins in words.split()
+        }
+        self.sides: dict[str, tuple[list[str], list[str]]] = {
+            name: (both["positive"].split(), both["negative"].split()) for name, both in data["sides"].items()
+        }
         self.fillers = frozenset((*data["fillers"], *languages.pop("fillers")))
         self.abbreviations = _by_word(data["abbreviations"])
         self.translations: dict[str, str] = {}

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from analyser.logs.meaning import vocabulary
 from analyser.logs.units import is_unit
 
 if TYPE_CHECKING:
@@ -34,17 +34,8 @@ _BOTH_MARKS = {
     ",": re.compile(r"[+\-−]?\d{1,3}(?:\.\d{3})+,\d+"),
     ".": re.compile(r"[+\-−]?\d{1,3}(?:,\d{3})+\.\d+"),
 }
-#: What cells say beside positions without signs, lower-case: the positive side first. O is east or west.
-SIDES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "lat": (
-        ("n", "north", "nord", "norte", "noord", "norr", "+", "1"),
-        ("s", "south", "süd", "sud", "sur", "sul", "z", "zuid", "söder", "-", "-1"),
-    ),
-    "lon": (
-        ("e", "east", "ost", "est", "este", "leste", "oost", "ö", "öst", "+", "1"),
-        ("w", "west", "ouest", "oeste", "ovest", "v", "väst", "-", "-1"),
-    ),
-}
+#: What cells say beside positions without signs, lower-case: the positive side first.
+SIDES = vocabulary().sides
 _WORDS = {word for both in SIDES.values() for words in both for word in words if word.isalpha()}
 _SIDE = "|".join(sorted(_WORDS | {"o"}, key=len, reverse=True))
 _SOUTH_OR_WEST = {word for _, words in SIDES.values() for word in words}

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyser.frozen import dataclass
+from analyser.logs.meaning import vocabulary
 from analyser.logs.movement import is_flying_speed
 from analyser.logs.raw import FloatArray
 from analyser.logs.text import without_accents
@@ -194,25 +195,6 @@ _DATE = re.compile(r"^(\d{1,4})([-/. :])(\d{1,2}|[^\W\d_]{3,9})\2(\d{1,4})$")
 _ORDINAL = re.compile(r"^(\d{4})[-:]?(\d{3})$")
 _MONTH_FIRST = re.compile(r"^([^\W\d_]{3,9})\.? +(\d{1,2}),? (\d{4})$")
 _COMPACT_DATE = re.compile(r"^(\d{4})(\d{2})(\d{2})$")
-#: Months by the first letters of their names, in the languages of headers.
-_MONTHS = {
-    beginning: month
-    for month, beginnings in enumerate(
-        (
-            *("jan ene gen sty", "feb fev lut", "mar maa mrt", "apr abr avr kwi", "may mai mag mei maj"),
-            *(
-                "jun giu juin cze",
-                "jul lug juil lip",
-                "aug ago aou sie",
-                "sep set wrz",
-                "oct okt ott out paz",
-            ),
-            *("nov lis", "dec dez dic gru"),
-        ),
-        1,
-    )
-    for beginning in beginnings.split()
-}
 _SHORT_DATE = re.compile(r"^(\d{1,2})([-/. ])(\d{1,2})\2(\d{2}|\d{4})(?:\D|$)")
 #: 1970-01-01 as spreadsheets number days, from 1899-12-30.
 _SPREADSHEET_1970 = 25_569.0
@@ -277,8 +259,8 @@ def date_seconds(text: str, order: str) -> float:
     elif match is None:
         return float("nan")
     elif match[3].isalpha():
-        name = without_accents(match[3].lower())
-        month = _MONTHS.get(name[:4]) or _MONTHS.get(name[:3]) or 0
+        name, months = without_accents(match[3].lower()), vocabulary().months
+        month = months.get(name[:4]) or months.get(name[:3]) or 0
         day, year = (int(match[1]), int(match[4])) if len(match[1]) < 4 else (int(match[4]), int(match[1]))
     elif len(match[1]) == 4 or (order == "ymd" and len(match[4]) == 2):
         year, month, day = int(match[1]), int(match[3]), int(match[4])

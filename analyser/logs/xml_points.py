@@ -174,8 +174,8 @@ def read(content: Content) -> list[RawFlight]:
         return flights
     if flights and tracks[0] is not document.waypoints:
         what, mend = (
-            "no track point has a time, so nothing can be timed",
-            "export the track again with its times",
+            "no track point has a time that can be read, so nothing can be timed",
+            "export the track again with its times, as ISO 8601 (2026-03-14T12:00:00Z)",
         )
         raise content.refusal(what, f"element {schema.track_point} 1", mend)
     raise content.refusal(*schema.empty, broken_at)
