@@ -151,6 +151,12 @@ def test_a_feed_that_went_straight_on_where_it_lost_the_aircraft_is_told() -> No
     np.testing.assert_array_equal(gone, np.concatenate([time_s[row : row + 7] for row in lost]))
     assert [notice.code for notice in seen.notices] == ["position-coasted"]
     assert "21 samples left out, in 3 stretches, the longest 16 s" in seen.notices[0].message
+    # Who is put five miles away after such a straight was not lost on it.
+    beyond = np.where(time_s >= 97.0, 5.0 * 1852.0, 0.0)
+    lat, lon = places(east + beyond, north)
+    put_away = drop_coasted(replace(flight, lat_deg=lat, lon_deg=lon))
+    assert 90.0 in put_away.time_s
+    assert 446.0 not in put_away.time_s
     # Who flies like that all the time is a simulator's autopilot in still air, or a feed that joins corners.
     even = racetrack(time_s)
     lat, lon = places(*(np.interp(time_s, time_s[::7], column[::7]) for column in even))

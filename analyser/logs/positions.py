@@ -31,6 +31,8 @@ _NEXT_PLACE = 2.2
 #: tracks before and after; positions rounded to more than this, metres, do not tell, nor where more than this share of
 #: all steps is even.
 _COAST_ROWS, _COAST_ENDS_DEG, _COAST_SEEN_M, _COAST_MOST = 3, 20.0, 3.0, 0.25
+#: Nor does a feed go on for longer without a word of the aircraft, seconds (common practice: a few turns of a radar).
+_COAST_LASTS_S = 60.0
 #: A sample farther than this from the line between its neighbours may be a spike, metres …
 _OFF_LINE_M = 60.0
 #: … widened by what an acceleration of about 3 g does between samples, m/s².
@@ -219,11 +221,12 @@ def drop_coasted(flight: RawFlight) -> RawFlight:
     made_up = np.zeros(flight.samples, dtype=bool)
     for first, end in runs(even):
         # The run's inner samples are those from first + 1 to end; the jump is the step after the last one's next.
-        if (
-            end - first >= _COAST_ROWS
-            and end + 1 in back
-            and np.abs(velocity[first]) > _MOVING_KT * MPS_PER_KT
-        ):
+        if end - first < _COAST_ROWS or end + 1 not in back or abs(velocity[first]) < _MOVING_KT * MPS_PER_KT:
+            continue
+        lasted_s = float(flight.time_s[end + 1] - flight.time_s[first])
+        # Whoever was put somewhere else, as in a simulator, had not been lost so far away before.
+        jumped_m = abs(step[end + 1] - velocity[first] * dt[end + 1])
+        if lasted_s <= _COAST_LASTS_S and jumped_m < abs(velocity[first]) * lasted_s:
             made_up[first + 1 : end + 2] = True
     if not made_up.any():
         return flight
