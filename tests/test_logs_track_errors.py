@@ -184,14 +184,16 @@ def test_every_second_row_made_up_is_told() -> None:
     assert (found.true_sample[inside] == (np.mod(rows_s[inside], 10.0) == 0.0)).all()
 
 
-@pytest.mark.parametrize("digits", [5, 6, 7])
-def test_rows_made_up_every_second_are_told_however_the_places_are_rounded(digits: int) -> None:
+@pytest.mark.parametrize(("every_s", "digits"), [(1.0, 5), (1.0, 6), (1.0, 7), (0.2, 7), (0.2, 5)])
+def test_rows_made_up_near_each_other_are_told_however_places_are_rounded(
+    every_s: float, digits: int
+) -> None:
     """Between rows a second apart an arc stands off its chord by less than two metres."""
-    true_s, rows_s = np.arange(0.0, 1200.0, 8.3), np.arange(0.0, 1190.0)
+    true_s, rows_s = np.arange(0.0, 1200.0, 8.3), np.arange(0.0, 1190.0, every_s)
     east, north = (np.interp(rows_s, true_s, column) for column in racetrack(true_s))
     found = errors_of(rows_s, east, north, digits=digits)
     assert found.interpolated
-    assert found.interval_s == 1.0
+    assert found.interval_s == pytest.approx(every_s)
     assert found.effective_s == pytest.approx(8.3, abs=0.6)
     # Nothing that was made up counts in the turns, but what stands beside a true sample.
     lap_s = np.mod(rows_s, 120.0)

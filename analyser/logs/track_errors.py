@@ -40,10 +40,9 @@ class TrackErrorThresholds:
     """A log is interpolated where this share of the rows in turns lies on its neighbours' line: none would."""
     on_line_m: float = 0.05
     """Rounding in the making of an interpolated row, beside that of the log's own digits."""
-    on_line_step_m: float = 0.5
-    """Where positions are rounded to more than this …"""
-    passed_over: tuple[int, ...] = (2, 3)
-    """… a made-up row is looked for among every second and every third row, too."""
+    apart_s: tuple[tuple[float, float], ...] = ((0.0, 1.0), (0.5, 2.0), (0.5, 3.0))
+    """Where rows are nearer, made-up ones are looked for among rows so many seconds apart, too, if positions are
+    rounded to more than so many metres: (metres, seconds)."""
     long_chord_s: float = 45.0
     """No turn of a hold hides in a chord longer than this: rows well inside such a chord are kept, as anchors …"""
     long_gaps: float = 1.5
@@ -178,14 +177,13 @@ def track_errors(
     ``slipping`` looks for errors of the clock that neighbours share, too.
     """
     found = _by_rows(time_s, lat_deg, lon_deg, slipping=slipping)
-    if (
-        found.interpolated
-        or found.interval_s > THRESHOLDS.fine_s
-        or found.position_step_m < THRESHOLDS.on_line_step_m
-    ):
+    if found.interpolated:
         return found
-    # Rows so near each other that rounding hides the arc between them show it if some are passed over.
-    for every in THRESHOLDS.passed_over:
+    # The arc between rows near each other hides behind rounding and noise; between some that are passed over it shows.
+    for rounded_m, apart_s in THRESHOLDS.apart_s:
+        every = round(apart_s / max(found.interval_s, 1e-3))
+        if every < 2 or found.position_step_m < rounded_m:
+            continue
         pick = slice(None, None, every)
         apart = _by_rows(time_s[pick], lat_deg[pick], lon_deg[pick], slipping=False)
         if apart.interpolated:
