@@ -6,7 +6,6 @@ import pytest
 
 from analyser.errors import HoldFileError
 from analyser.holds import chart_words
-from analyser.holds.chart_words import Spot
 from analyser.holds.holdfile import read_hold, read_hold_file
 
 
@@ -75,11 +74,17 @@ def test_what_is_no_place_is_none(text):
     ],
 )
 def test_a_place_by_bearing_and_distance(text, bearing, reference):
-    assert chart_words.spot(text) == Spot(46.5, -33.25, bearing, 8.0, reference)
+    said = chart_words.spot(text)
+    assert said.get("reference") == reference
+    assert (said["from"], said["bearing"], said["distance_nm"]) == (
+        {"lat": 46.5, "lon": -33.25},
+        bearing,
+        8.0,
+    )
 
 
 def test_a_place_alone_has_no_bearing():
-    assert chart_words.spot("46.5, -33.25") == Spot(46.5, -33.25)
+    assert chart_words.spot("46.5, -33.25") == {"lat": 46.5, "lon": -33.25}
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from analyser.errors import ReportError, UsageError
 from analyser.frozen import dataclass
 from analyser.holds import chart_words
 from analyser.holds.holdfile import hold_file_from
-from analyser.holds.holdfile_words import fix_table, hold_file_text
+from analyser.holds.holdfile_words import hold_file_text
 
 if TYPE_CHECKING:
     from analyser.circuits.flown import PossibleHold
@@ -77,9 +77,9 @@ def hold_file_of(answers: Mapping[str, str]) -> str:
     if plain.name:
         data["name"] = plain.name
     if "fix" in said:
-        spot = chart_words.spot(said["fix"])
-        data["fix"] = fix_table(spot)
-        remarks["fix"] = chart_words.written(spot.lat_deg, spot.lon_deg)
+        data["fix"] = chart_words.spot(said["fix"])
+        place = data["fix"].get("from", data["fix"])
+        remarks["fix"] = chart_words.written(place["lat"], place["lon"])
     if plain.leg is not None:
         data["leg"] = plain.leg.model_dump(exclude_none=True)
     for key in ("altitude_ft", "speed_kias"):

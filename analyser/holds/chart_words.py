@@ -7,9 +7,8 @@ Each function takes text and returns numbers, or raises ``ValueError`` with what
 from __future__ import annotations
 
 import re
-from typing import Literal
+from typing import Any, Literal
 
-from analyser.frozen import dataclass
 from analyser.holds.definition import Turns
 
 Reference = Literal["magnetic", "true"]
@@ -53,30 +52,21 @@ _PARTS = re.compile(rf"[+-]?{_NUMBER}|[A-Z]+")
 _FIGURES = {"NS": {4: "DDMM", 6: "DDMMSS"}, "EW": {5: "DDDMM", 7: "DDDMMSS"}}
 
 
-@dataclass(frozen=True)
-class Spot:
-    """A place, by itself or by bearing and distance from another."""
-
-    #: WGS84; of the fix, or of what the bearing is measured from.
-    lat_deg: float
-    lon_deg: float
-    #: From there to the fix; None where the place is the fix.
-    bearing_deg: float | None = None
-    distance_nm: float | None = None
-    #: Of the bearing; None where nothing was said.
-    reference: Reference | None = None
-
-
-def spot(text: str) -> Spot:
-    """Read a place: ``N46°30.0' W033°00.0'``, or ``274M 8 NM from N46°30.0' W033°00.0'``."""
+def spot(text: str) -> dict[str, Any]:
+    """Read a place, as a hold file's key ``fix`` says it: ``N46°30.0' W033°00.0'``, or ``274M 8 NM from …`` there."""
     away = _FROM_PLACE.search(text)
     if away is None:
-        return Spot(*position(text))
-    bearing = _within(float(away["bearing"]), 360.0, DIRECTION_LOOKS)
+        lat_deg, lon_deg = position(text)
+        return {"lat": lat_deg, "lon": lon_deg}
     rest = f"{text[: away.start()]} {text[away.end() :]}"
     lat_deg, lon_deg = position(re.sub(r"\bfrom\b", " ", rest, flags=re.IGNORECASE))
-    reference = _REFERENCES[away["reference"].lower()] if away["reference"] else None
-    return Spot(lat_deg, lon_deg, bearing, float(away["distance"]), reference)
+    bearing = _within(float(away["bearing"]), 360.0, DIRECTION_LOOKS)
+    said = {
+        "from": {"lat": lat_deg, "lon": lon_deg},
+        "bearing": bearing,
+        "distance_nm": float(away["distance"]),
+    }
+    return {**said, "reference": _REFERENCES[away["reference"].lower()]} if away["reference"] else said
 
 
 def position(text: str) -> tuple[float, float]:

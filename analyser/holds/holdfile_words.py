@@ -80,9 +80,7 @@ class _Words:
         """Read the fix: one text for all of it, or text for its parts."""
         fix = self.data.get("fix")
         if isinstance(fix, str):
-            said = self.read(self.data, "fix", chart_words.spot)
-            if said is not None:
-                self.data["fix"] = fix_table(said)
+            self.read(self.data, "fix", chart_words.spot)
         elif isinstance(fix, Mapping):
             self.data["fix"] = self._fix_parts(dict(fix))
 
@@ -108,15 +106,6 @@ class _Words:
         self.read(table, "lat", chart_words.latitude, above)
         self.read(table, "lon", chart_words.longitude, above)
         return table
-
-
-def fix_table(spot: chart_words.Spot) -> dict[str, Any]:
-    """Return a place as the key ``fix`` holds it."""
-    place = {"lat": spot.lat_deg, "lon": spot.lon_deg}
-    if spot.bearing_deg is None:
-        return place
-    away: dict[str, Any] = {"from": place, "bearing": spot.bearing_deg, "distance_nm": spot.distance_nm}
-    return away if spot.reference is None else {**away, "reference": spot.reference}
 
 
 def _with_reference(text: str) -> tuple[float, chart_words.Reference]:
