@@ -21,7 +21,7 @@ from analyser.holds.briefing import Briefing, flight_of, make_briefing, with_sta
 from analyser.holds.definition import Hold
 from analyser.holds.entries import EntryPlan
 from analyser.holds.exact import ExactCircuit
-from analyser.holds.leaving_plan import LeavePlan, TurnIn
+from analyser.holds.leaving_plan import LeavePlan
 from analyser.holds.leaving_times import leave_after_s, over_s, which_reading
 from analyser.holds.rules_of_thumb import ThumbComparison
 from analyser.rules.load import load_regime
@@ -351,11 +351,11 @@ def _entry(plan: EntryPlan) -> dict[str, Any]:
     }
 
 
-def _turn_in(line: TurnIn) -> dict[str, Any]:
+def _turn_in(line: ExactCircuit) -> dict[str, Any]:
     return {
-        "back_after_s": line.back_after_s,
+        "back_after_s": line.total_s,
         "turn_in_after_s": line.turn_in_after_s,
-        "to_go_s": line.to_go_s,
+        "to_go_s": line.total_s - line.turn_in_after_s,
         "outbound_timed_s": line.outbound_timed_s,
         "clock_from": line.clock_from,
         "outbound_time_s": line.outbound_time_s,

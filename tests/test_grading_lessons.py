@@ -119,7 +119,7 @@ def test_no_plan_lengthens_the_leg_and_the_table_ends_with_the_full_circuit():
     full_s = flown.end_s - flown.start_s
     judged = judge_hold(flown, ICAO, ACS, leave_at_s=flown.start_s + full_s + 30.0)
     assert not judged.leaving.departures[0].plan.feasible
-    backs = [row.back_after_s for row in judged.leaving.table]
+    backs = [row.total_s for row in judged.leaving.table]
     assert backs == sorted(backs)
     assert backs[-1] == pytest.approx(full_s, abs=0.5)
 

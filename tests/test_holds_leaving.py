@@ -63,7 +63,7 @@ def test_no_plan_leaves_less_than_half_a_minute_inbound():
         assert all(
             one.inbound_time_s >= LEAST_S - 1e-6 for one in plan_leaving(circuit(), wanted_s).shortened
         )
-    assert min(line.back_after_s for line in turn_in_table(circuit(), 10)) == pytest.approx(180.0)
+    assert min(line.total_s for line in turn_in_table(circuit(), 10)) == pytest.approx(180.0)
 
 
 @pytest.mark.parametrize("count", [0, 1, 3])
@@ -111,11 +111,11 @@ def test_no_leg_beyond_the_full_one_and_on_time_where_feasible(from_deg, wind_kt
 def test_the_table_is_that_of_circuits_which_close(from_deg, wind_kt):
     full = circuit(from_deg=from_deg, wind_kt=wind_kt, roll_s=3.6)
     table = turn_in_table(full, 20)
-    assert table[-1].back_after_s == full.total_s
-    assert [line.back_after_s for line in table] == sorted(line.back_after_s for line in table)
+    assert table[-1].total_s == full.total_s
+    assert [line.total_s for line in table] == sorted(line.total_s for line in table)
     for line in table[:-1]:
-        assert line.back_after_s % 20 == pytest.approx(0, abs=0.01) or line.back_after_s % 20 > 19.99
-        assert 0 < line.to_go_s < line.back_after_s
+        assert line.total_s % 20 == pytest.approx(0, abs=0.01) or line.total_s % 20 > 19.99
+        assert 0 < line.turn_in_after_s < line.total_s
     assert {line.clock_from for line in table} <= {"abeam", "wings level"}
 
 

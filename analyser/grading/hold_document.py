@@ -19,8 +19,8 @@ from analyser.grading.score import Score
 from analyser.grading.timing import Departure, Leaving
 from analyser.grading.wording import Number
 from analyser.holds.definition import Hold
+from analyser.holds.exact import ExactCircuit
 from analyser.holds.kinematics import Trajectory, TurnPath
-from analyser.holds.leaving_plan import TurnIn
 from analyser.holds.rules_of_thumb import ThumbComparison, compared_with_thumb
 from analyser.rules.regime import Regime
 from analyser.rules.scoring import Scoring
@@ -398,8 +398,8 @@ def _plan(one: Departure) -> WrittenPlan:
     )
 
 
-def _turn_in(one: TurnIn) -> WrittenTurnIn:
-    return WrittenTurnIn.of(one, outbound_timed_wings_s=one.outbound_time_s)
+def _turn_in(one: ExactCircuit) -> WrittenTurnIn:
+    return WrittenTurnIn.of(one, outbound_timed_wings_s=one.outbound_time_s, back_after_s=one.total_s)
 
 
 def written_finding(one: Finding) -> WrittenFinding:

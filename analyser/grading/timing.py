@@ -10,7 +10,7 @@ from analyser.frozen import dataclass
 from analyser.grading.lap import Lap, Measures
 from analyser.grading.score import Score, not_judged, scored
 from analyser.holds.exact import ExactCircuit
-from analyser.holds.leaving_plan import LeavePlan, TurnIn, plan_leaving, turn_in_table
+from analyser.holds.leaving_plan import LeavePlan, plan_leaving, turn_in_table
 
 
 def judge_timing(lap: Lap, measures: Measures) -> Score:
@@ -187,7 +187,7 @@ class Leaving:
         Error in seconds, positive late.
     departures : tuple of Departure
         From each passage of the fix before the wanted instant, the earliest first.
-    table : tuple of TurnIn
+    table : tuple of ExactCircuit
         For the last circuit's wind: when to turn in, and when that leads back over the fix.
     """
 
@@ -195,7 +195,7 @@ class Leaving:
     left_s: float | None
     score: Score
     departures: tuple[Departure, ...]
-    table: tuple[TurnIn, ...]
+    table: tuple[ExactCircuit, ...]
 
 
 def judge_leaving(laps: list[Lap], leave_at_s: float) -> Leaving:

@@ -15,7 +15,7 @@ from analyser.holds.definition import Hold
 from analyser.holds.entries import EntryName, EntryPlan, Sector, entry_plan, sectors, sectors_allowed
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import ideal_circuit, leg_minutes
-from analyser.holds.leaving_plan import LeavePlan, TurnIn, plan_leaving, turn_in_table
+from analyser.holds.leaving_plan import LeavePlan, plan_leaving, turn_in_table
 from analyser.holds.rules_of_thumb import ThumbComparison, compared_with_thumb
 from analyser.rules.regime import Regime, SpeedLimit
 
@@ -73,7 +73,7 @@ class Briefing:
     beside: tuple[ThumbComparison, ...]
     #: Row by row of direction, within it by speed.
     winds: tuple[WindCase, ...]
-    turn_in: tuple[TurnIn, ...]
+    turn_in: tuple[ExactCircuit, ...]
     leaving: tuple[LeavePlan, ...]
     speed_limit: SpeedLimit
     speed_limit_kias: float

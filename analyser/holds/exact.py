@@ -129,6 +129,16 @@ class ExactCircuit:
         return self.first_turn_s + self.outbound_time_s - start_s
 
     @property
+    def clock_from(self) -> str:
+        """Where that clock starts: cut short in a strong wind, a circuit may never come abeam the fix."""
+        return "wings level" if self.abeam_after_s is None else "abeam"
+
+    @property
+    def turn_in_after_s(self) -> float:
+        """When the inbound turn starts, after leaving the fix."""
+        return self.first_turn_s + self.outbound_time_s
+
+    @property
     def level_time_s(self) -> float | None:
         """The outbound time from wings level, where it is another one than by the rules' clock, to the second."""
         same = self.abeam_after_s is None or round(self.outbound_timed_s) == round(self.outbound_time_s)

@@ -41,28 +41,6 @@ class LeavePlan:
         return self.full_circuits + len(self.shortened)
 
 
-@dataclass(frozen=True)
-class TurnIn:
-    """One line of the table: turn in here, be back then."""
-
-    #: By the clock, at the start of the inbound turn.
-    outbound_timed_s: float
-    #: Where that clock starts: cut short in a strong wind, a circuit may never come abeam the fix.
-    clock_from: str
-    #: From wings level, at the start of the inbound turn.
-    outbound_time_s: float
-    #: That makes this circuit close.
-    outbound_heading_deg: float
-    #: After leaving the fix.
-    turn_in_after_s: float
-    back_after_s: float
-
-    @property
-    def to_go_s(self) -> float:
-        """From turning in to the fix: turn in when this much time is left."""
-        return self.back_after_s - self.turn_in_after_s
-
-
 @lru_cache(maxsize=64)
 def shortest_circuit(exact: ExactCircuit, least_inbound_s: float) -> ExactCircuit:
     """Return the shortest circuit in the same air as one that closes.
@@ -100,16 +78,18 @@ def plan_leaving(exact: ExactCircuit, wanted_s: float, *, least_inbound_s: float
     return LeavePlan(wanted_s, True, "", count - short, (last,) * short, leaves_s)
 
 
-def turn_in_table(exact: ExactCircuit, step_s: float = 10.0, *, least_inbound_s: float) -> tuple[TurnIn, ...]:
-    """List, for times back over the fix ``step_s`` apart, when to turn in: shortest first, the full circuit last.
+def turn_in_table(
+    exact: ExactCircuit, step_s: float = 10.0, *, least_inbound_s: float
+) -> tuple[ExactCircuit, ...]:
+    """List the circuits that lead back over the fix at times ``step_s`` apart: shortest first, the full one last.
 
-    Every line leaves ``least_inbound_s`` after the turn.
+    Every one leaves ``least_inbound_s`` after the turn.
     """
     shortest = shortest_circuit(exact, least_inbound_s)
     first_s = step_s * math.ceil(shortest.total_s / step_s)
     back_s = np.arange(first_s, exact.total_s - 1.0, step_s)
     found = [_lasting(exact, shortest, float(time_s)) for time_s in back_s]
-    return tuple(_line(one) for one in [*found, exact])
+    return (*found, exact)
 
 
 def _nearest(exact: ExactCircuit, shortest: ExactCircuit, wanted_s: float, count: int) -> LeavePlan:
@@ -139,16 +119,3 @@ def _lasting(exact: ExactCircuit, shortest: ExactCircuit, total_s: float) -> Exa
         within=_IN_TIME_S,
     )
     return with_inbound(exact, at_nm)
-
-
-def _line(one: ExactCircuit) -> TurnIn:
-    turn_in_s = one.first_turn_s + one.outbound_time_s
-    clock_from = "wings level" if one.abeam_after_s is None else "abeam"
-    return TurnIn(
-        one.outbound_timed_s,
-        clock_from,
-        one.outbound_time_s,
-        one.outbound_heading_deg,
-        turn_in_s,
-        one.total_s,
-    )

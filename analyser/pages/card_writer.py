@@ -17,7 +17,7 @@ from analyser.holds.briefing import Briefing
 from analyser.holds.definition import LegLimit
 from analyser.holds.entries import EntryPlan
 from analyser.holds.exact import ExactCircuit
-from analyser.holds.leaving_plan import LeavePlan, TurnIn
+from analyser.holds.leaving_plan import LeavePlan
 from analyser.holds.rules_of_thumb import ThumbComparison
 from analyser.pages.words import clock, direction, latitude, longitude, number
 from analyser.rules.regime import Sourced
@@ -397,13 +397,10 @@ class _Writer:
         timed = _both_clocks(last) + ("" if last.abeam_after_s is not None else _LEVEL)
         return clock(plan.wanted_s), ", ".join(parts), heading, timed, clock(turn_in_s)
 
-    def _turn_in(self, line: TurnIn) -> tuple[str, ...]:
-        by_abeam = line.clock_from == "abeam"
-        level = f" ({clock(line.outbound_time_s)})"
-        differs = by_abeam and round(line.outbound_time_s) != round(line.outbound_timed_s)
-        timed = clock(line.outbound_timed_s) + ("" if by_abeam else _LEVEL) + (level if differs else "")
+    def _turn_in(self, line: ExactCircuit) -> tuple[str, ...]:
+        timed = _both_clocks(line) + ("" if line.abeam_after_s is not None else _LEVEL)
         heading = self.degrees(line.outbound_heading_deg)
-        return clock(line.back_after_s), heading, timed, clock(line.to_go_s)
+        return clock(line.total_s), heading, timed, clock(line.total_s - line.turn_in_after_s)
 
     def _thumb(self, one: ThumbComparison) -> str:
         verdict = (
