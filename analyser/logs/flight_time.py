@@ -136,7 +136,8 @@ def _around(step: int, count: int = THRESHOLDS.around) -> tuple[slice, slice]:
 
 def _rounded_to_m(flight: RawFlight) -> float:
     """Return what positions are rounded to, metres, where that is more than satellite navigation errs; else 0."""
-    return 111_000.0 * min(decimal_step(flight.lat_deg, 4), decimal_step(flight.lon_deg, 4))
+    few = slice(None, None, max(1, flight.samples // 1000))
+    return 111_000.0 * min(decimal_step(flight.lat_deg[few], 4), decimal_step(flight.lon_deg[few], 4))
 
 
 def _lost_s(flight: RawFlight, step: int, rounded_m: float) -> float:
