@@ -21,38 +21,26 @@ EntryFlown = Literal["direct", "parallel", "offset", "other"]
 
 @dataclass(frozen=True)
 class Turn:
-    """One turn, from wings leaving level to wings level again.
+    """One turn, from wings leaving level to wings level again."""
 
-    Attributes
-    ----------
-    start_s, end_s : float
-        Seconds from the log's first sample.
-    start_sd_s, end_sd_s : float
-        Sigma of those instants.
-    heading_change_deg : float
-        Through the air, positive right.
-    bank_mean_deg, bank_mean_sd_deg : float
-        Over the established part (roll-in and roll-out left out), positive right; and sigma of the mean.
-    bank_max_deg : float
-        The largest bank (signed as the turn).
-    bank_wander_deg : float
-        rms about the mean over the established part.
-    rate_mean_dps : float
-        Mean air turn rate over the established part, positive right.
-    established_start_s, established_end_s : float
-        Where the established part begins and ends.
-    """
-
+    #: Seconds from the log's first sample.
     start_s: float
     end_s: float
+    #: Sigma of those instants.
     start_sd_s: float
     end_sd_s: float
+    #: Through the air, positive right.
     heading_change_deg: float
+    #: Over the established part (roll-in and roll-out left out), positive right; and sigma of the mean.
     bank_mean_deg: float
     bank_mean_sd_deg: float
+    #: The largest bank (signed as the turn).
     bank_max_deg: float
+    #: rms about the mean over the established part.
     bank_wander_deg: float
+    #: Mean air turn rate over the established part, positive right.
     rate_mean_dps: float
+    #: Where the established part begins and ends.
     established_start_s: float
     established_end_s: float
 
@@ -87,21 +75,14 @@ def is_unseen(motion: Motion, turn: Turn) -> bool:
 
 @dataclass(frozen=True)
 class Leg:
-    """One straight leg, from wings level to wings leaving level (or to the fix).
-
-    Attributes
-    ----------
-    start_s, end_s : float
-    heading_deg, heading_sd_deg : float
-        Mean direction through the air, degrees on the map (true at the fix) [0, 360).
-    track_deg : float
-        Mean direction over the ground, from the leg's first point to its last.
-    """
+    """One straight leg, from wings level to wings leaving level (or to the fix)."""
 
     start_s: float
     end_s: float
+    #: Mean direction through the air, degrees on the map (true at the fix) [0, 360).
     heading_deg: float
     heading_sd_deg: float
+    #: Mean direction over the ground, from the leg's first point to its last.
     track_deg: float
 
     @property
@@ -115,40 +96,28 @@ class Circuit:
     """One lap, fix to fix: outbound turn, outbound leg, inbound turn, inbound leg.
 
     Parts that were never flown (cut short, log ended, in a hole) are None, and then ``complete`` is False.
-
-    Attributes
-    ----------
-    number : int
-        From 1.
-    start_s, end_s : float
-        Passage of the fix at the start, and at the end (or where it was broken off).
-    complete : bool
-    outbound_turn, inbound_turn : Turn or None
-    outbound_leg, inbound_leg : Leg or None
-    abeam_s : float or None
-        Crossing of the perpendicular to the inbound course through the fix, outbound; None where it was not met.
-    wind_east_kt, wind_north_kt, wind_sd_kt : float
-        Mean wind met on this circuit, TOWARDS, and sigma per axis.
-    tas_kt, tas_sd_kt : float
-        Mean true airspeed on this circuit.
-    circles_s : tuple of (float, float)
-        Whole circles that were flown within a leg, seconds: no part of its time, heading and track.
     """
 
+    #: From 1.
     number: int
+    #: Passage of the fix at the start, and at the end (or where it was broken off).
     start_s: float
     end_s: float
     complete: bool
     outbound_turn: Turn | None
     outbound_leg: Leg | None
+    #: Crossing of the perpendicular to the inbound course through the fix, outbound; None where it was not met.
     abeam_s: float | None
     inbound_turn: Turn | None
     inbound_leg: Leg | None
+    #: Mean wind met on this circuit, TOWARDS, and sigma per axis.
     wind_east_kt: float
     wind_north_kt: float
     wind_sd_kt: float
+    #: Mean true airspeed on this circuit.
     tas_kt: float
     tas_sd_kt: float
+    #: Whole circles that were flown within a leg, seconds: no part of its time, heading and track.
     circles_s: tuple[tuple[float, float], ...] = ()
 
     def circled(self, time_s: FloatArray) -> NDArray[np.bool_]:
@@ -165,96 +134,63 @@ class Circuit:
 
 @dataclass(frozen=True)
 class Entry:
-    """How the hold was joined, from the first passage of the fix to the start of the first circuit.
+    """How the hold was joined, from the first passage of the fix to the start of the first circuit."""
 
-    Attributes
-    ----------
-    fix_s : float
-        First passage of the fix.
-    end_s : float
-        Where the first circuit begins (equal to ``fix_s`` for a direct entry).
-    arrival_heading_deg, arrival_heading_sd_deg : float
-        Air heading over the fix.
-    flown : "direct", "parallel", "offset" or "other"
-    leg : Leg or None
-        The outbound leg of a parallel or offset entry.
-    turns : tuple of Turn
-        The entry's own turns, in order; the last is its turn back. Corrections on the way in are left out.
-    perhaps : "direct", "offset" or None
-        What it may have been as well: an offset entry hardly led off looks like a first lap.
-    """
-
+    #: First passage of the fix.
     fix_s: float
+    #: Where the first circuit begins (equal to ``fix_s`` for a direct entry).
     end_s: float
+    #: Air heading over the fix.
     arrival_heading_deg: float
     arrival_heading_sd_deg: float
     flown: EntryFlown
+    #: The outbound leg of a parallel or offset entry.
     leg: Leg | None
+    #: The entry's own turns, in order; the last is its turn back. Corrections on the way in are left out.
     turns: tuple[Turn, ...]
+    #: What it may have been as well: an offset entry hardly led off looks like a first lap.
     perhaps: EntryFlown | None = None
 
 
 @dataclass(frozen=True)
 class OtherEnd:
-    """The hold that a flight may have flown as well as the one inferred: its fix at the racetrack's other end.
+    """The hold that a flight may have flown as well as the one inferred: its fix at the racetrack's other end."""
 
-    Attributes
-    ----------
-    fix_lat_deg, fix_lon_deg : float
-        WGS84.
-    inbound_course_true_deg : float
-        [0, 360).
-    chance : float
-        That this is the one; at most one half.
-    """
-
+    #: WGS84.
     fix_lat_deg: float
     fix_lon_deg: float
+    #: [0, 360).
     inbound_course_true_deg: float
+    #: That this is the one; at most one half.
     chance: float
 
 
 @dataclass(frozen=True)
 class FlownHold:
-    """One hold found in a flight.
+    """One hold found in a flight."""
 
-    Attributes
-    ----------
-    hold : Hold
-        As given, or as inferred (then ``leg`` is inferred too).
-    given : bool
-        True where a hold file defined it.
-    inferred : Hold or None
-        What the flight itself says, also where a hold was given (for comparing); None where it says nothing.
-    fix_sd_nm, course_sd_deg : float or None
-        Sigma of the inferred fix (per axis) and course; None where given. Where the other end may be the fix, two
-        sigmas reach it.
-    motion : Motion
-        From before the arrival to after the departure, map origin on the fix.
-    entry : Entry or None
-        None where the log starts inside the hold.
-    circuits : tuple of Circuit
-    start_s, end_s : float
-        Arrival at the fix … last passage of the fix (or where the hold was broken off).
-    notices : tuple of Notice
-    other_end : OtherEnd or None
-        None where the fix was given, or lies beyond doubt at this end.
-    inferred_sd : tuple of float, or None
-        Sigma of fix (per axis, nautical miles) and course (degrees) of ``inferred``, whether a hold was given or not.
-    """
-
+    #: As given, or as inferred (then ``leg`` is inferred too).
     hold: Hold
+    #: True where a hold file defined it.
     given: bool
+    #: What the flight itself says, also where a hold was given (for comparing); None where it says nothing.
     inferred: Hold | None
+    #: Sigma of the inferred fix (per axis) and course; None where given. Where the other end may be the fix, two
+    #: sigmas reach it.
     fix_sd_nm: float | None
     course_sd_deg: float | None
+    #: From before the arrival to after the departure, map origin on the fix.
     motion: Motion
+    #: None where the log starts inside the hold.
     entry: Entry | None
     circuits: tuple[Circuit, ...]
+    #: Arrival at the fix … last passage of the fix (or where the hold was broken off).
     start_s: float
     end_s: float
     notices: tuple[Notice, ...] = ()
+    #: None where the fix was given, or lies beyond doubt at this end.
     other_end: OtherEnd | None = None
+    #: Sigma of fix (per axis, nautical miles) and course (degrees) of ``inferred``, whether a hold was given or not.
     inferred_sd: tuple[float, float] | None = None
 
     @property
@@ -290,126 +226,82 @@ FitCode = Literal[
 
 @dataclass(frozen=True)
 class Objection:
-    """One thing that speaks against a racetrack's being a hold.
+    """One thing that speaks against a racetrack's being a hold."""
 
-    Attributes
-    ----------
-    code : str
-        Stable, lower-case words joined by hyphens: ``"legs-too-long"``.
-    said : str
-        What speaks against it, with no capital and no full stop: "its legs last 400 s on average".
-    certain : bool
-        True where it is certainly something else.
-    """
-
+    #: Stable, lower-case words joined by hyphens: ``"legs-too-long"``.
     code: str
+    #: What speaks against it, with no capital and no full stop: "its legs last 400 s on average".
     said: str
+    #: True where it is certainly something else.
     certain: bool = False
 
 
 @dataclass(frozen=True)
 class SearchReason:
-    """Why something was not taken for a hold, or one reading preferred to another.
+    """Why something was not taken for a hold, or one reading preferred to another."""
 
-    Attributes
-    ----------
-    code : str
-        Stable, lower-case words joined by hyphens: ``"legs-too-long"``.
-    sentence : str
-        In words for the pilot, a whole sentence.
-    start_s, end_s : float
-        Where in the flight, seconds from the log's first sample.
-    lat_deg, lon_deg : float or None
-        Where on earth: the point that was taken for the fix.
-    laps : int
-        How many laps were seen.
-    """
-
+    #: Stable, lower-case words joined by hyphens: ``"legs-too-long"``.
     code: str
+    #: In words for the pilot, a whole sentence.
     sentence: str
+    #: Where in the flight, seconds from the log's first sample.
     start_s: float
     end_s: float
+    #: Where on earth: the point that was taken for the fix.
     lat_deg: float | None = None
     lon_deg: float | None = None
+    #: How many laps were seen.
     laps: int = 1
 
 
 @dataclass(frozen=True)
 class PossibleHold:
-    """What may have been a hold: shown with what speaks for and against it, nothing scored.
+    """What may have been a hold: shown with what speaks for and against it, nothing scored."""
 
-    Attributes
-    ----------
-    start_s, end_s : float
-        Seconds from the log's first sample.
-    fix_lat_deg, fix_lon_deg : float
-        Where its fix would be, WGS84.
-    inbound_course_true_deg : float
-        [0, 360).
-    turns : "right" or "left"
-    laps : int
-    speaks_for, speaks_against : tuple of str
-        Sentences for the pilot.
-    coarse : bool
-        True where the log's samples lie too far apart to tell.
-    """
-
+    #: Seconds from the log's first sample.
     start_s: float
     end_s: float
+    #: Where its fix would be, WGS84.
     fix_lat_deg: float
     fix_lon_deg: float
+    #: [0, 360).
     inbound_course_true_deg: float
     turns: Turns
     laps: int
+    #: Sentences for the pilot.
     speaks_for: tuple[str, ...]
     speaks_against: tuple[str, ...]
+    #: True where the log's samples lie too far apart to tell.
     coarse: bool = False
 
 
 @dataclass(frozen=True)
 class HoldFit:
-    """How a given hold fits a flight.
-
-    Attributes
-    ----------
-    hold : Hold
-    code : str
-        See :data:`FitCode`.
-    sentence : str
-        In words for the pilot, a whole sentence.
-    flown : tuple of int
-        Places in ``Search.holds`` of those that were cut by it.
-    nearest_nm, nearest_s : float or None
-        How near the flight came to its fix, and when; None without positions.
-    """
+    """How a given hold fits a flight."""
 
     hold: Hold
+    #: See :data:`FitCode`.
     code: FitCode
+    #: In words for the pilot, a whole sentence.
     sentence: str
+    #: Places in ``Search.holds`` of those that were cut by it.
     flown: tuple[int, ...] = ()
+    #: How near the flight came to its fix, and when; None without positions.
     nearest_nm: float | None = None
     nearest_s: float | None = None
 
 
 @dataclass(frozen=True)
 class Search:
-    """What was found in a flight.
+    """What was found in a flight."""
 
-    Attributes
-    ----------
-    holds : tuple of FlownHold
-        In time order; no two overlap.
-    possible : tuple of PossibleHold
-        In time order; none overlaps a hold.
-    reasons : tuple of SearchReason
-        What was dropped, nearest to a hold first.
-    fits : tuple of HoldFit
-        One for each given hold, in the order given.
-    """
-
+    #: In time order; no two overlap.
     holds: tuple[FlownHold, ...] = ()
+    #: In time order; none overlaps a hold.
     possible: tuple[PossibleHold, ...] = ()
+    #: What was dropped, nearest to a hold first.
     reasons: tuple[SearchReason, ...] = ()
+    #: One for each given hold, in the order given.
     fits: tuple[HoldFit, ...] = ()
 
     @property

@@ -23,19 +23,13 @@ from analyser.motion.survey import Survey
 
 @dataclass(frozen=True)
 class HoldFrame:
-    """Motion seen along and across an inbound course.
+    """Motion seen along and across an inbound course."""
 
-    Attributes
-    ----------
-    time_s : (n,) float array
-    along_nm : (n,) float array
-        Zero at the fix, growing in the direction of the inbound course: negative before the fix.
-    cross_nm : (n,) float array
-        Positive right of the inbound course as flown inbound.
-    """
-
+    #: (n,)
     time_s: FloatArray
+    #: (n,) Zero at the fix, growing in the direction of the inbound course: negative before the fix.
     along_nm: FloatArray
+    #: (n,) Positive right of the inbound course as flown inbound.
     cross_nm: FloatArray
 
     @cached_property
@@ -103,46 +97,32 @@ def crossing(frame: HoldFrame, start_s: float, end_s: float, *, inbound: bool) -
 
 @dataclass(frozen=True)
 class HoldView:
-    """A stretch of flight in the axes of a hold, on a grid of one second.
-
-    Attributes
-    ----------
-    hold : Hold
-    survey : Survey
-    time_s : (n,) float array
-    along_nm, cross_nm : (n,) float array
-        Past the fix along the inbound course, and right of it.
-    off_deg : (n,) float array
-        Direction over the ground less the inbound course, [-180, 180).
-    rate_dps : (n,) float array
-        Turning over the ground, positive right.
-    usual_rate_dps : float
-        What a turn of this flight near the fix usually makes.
-    air_off_deg : (n,) float array
-        Direction through the air less the inbound course, by a plain circle through the velocities near the fix.
-    turning : (n,) float array
-        Turning through the air as a share of what a turn of this flight usually makes, positive right: over the ground
-        the same bank turns the faster the more it leads against the wind.
-    drift_share : (float, float)
-        Where the wind blows to, along and across the course, as shares of the airspeed, by the same circle.
-    seen : (n,) bool array
-        False within a hole of the log, where the way is a guess.
-    course_sd_deg : float
-        Sigma of the inbound course of an inferred hold; 0 for a given one.
-    """
+    """A stretch of flight in the axes of a hold, on a grid of one second."""
 
     hold: Hold
     survey: Survey
+    #: (n,)
     time_s: FloatArray
+    #: (n,) Past the fix along the inbound course, and right of it.
     along_nm: FloatArray
     cross_nm: FloatArray
+    #: (n,) Direction over the ground less the inbound course, [-180, 180).
     off_deg: FloatArray
+    #: (n,) Turning over the ground, positive right.
     rate_dps: FloatArray
+    #: What a turn of this flight near the fix usually makes.
     usual_rate_dps: float
+    #: (n,) Direction through the air less the inbound course, by a plain circle through the velocities near the fix.
     air_off_deg: FloatArray
+    #: (n,) Turning through the air as a share of what a turn of this flight usually makes, positive right: over the
+    #: ground the same bank turns the faster the more it leads against the wind.
     turning: FloatArray
+    #: (float, float): Where the wind blows to, along and across the course, as shares of the airspeed, by the same
+    #: circle.
     drift_share: tuple[float, float]
+    #: (n,) False within a hole of the log, where the way is a guess.
     seen: NDArray[np.bool_]
+    #: Sigma of the inbound course of an inferred hold; 0 for a given one.
     course_sd_deg: float = 0.0
 
     @property
