@@ -313,7 +313,7 @@ def test_a_lap_is_cut_into_its_turns_and_legs() -> None:
     assert (found.outbound.start, found.outbound.end) == pytest.approx((199, 259), abs=3)
     assert (found.inbound.start, found.inbound.end) == pytest.approx((319, 379), abs=3)
     assert (found.outbound.side, found.inbound.side) == (1, 1)
-    assert found.outbound.turned_deg == pytest.approx(180.0, abs=8.0)
+    assert found.outbound.change_deg == pytest.approx(180.0, abs=8.0)
     assert found.legs == ((found.outbound.end, found.inbound.start), (found.inbound.end, 439))
     assert found.orbits == () and found.whole
     assert unexplained_s(view, found) <= 2
@@ -342,7 +342,7 @@ def test_a_circle_of_the_other_hand_is_two_turns_without_a_leg(
     assert found.outbound.end == found.inbound.start
     assert found.outbound.side == found.inbound.side == -side
     # The first leads outbound, from wherever it began; the second back inbound, through little more than half a circle.
-    assert abs(found.outbound.turned_deg) > 90.0 and 90.0 < abs(found.inbound.turned_deg) < 215.0
+    assert abs(found.outbound.change_deg) > 90.0 and 90.0 < abs(found.inbound.change_deg) < 215.0
 
 
 @pytest.mark.parametrize("side", [1, -1])

@@ -18,7 +18,8 @@ from analyser.circuits.flown import Circuit, Search
 from analyser.circuits.frame import HoldFrame
 from analyser.circuits.given_fit import is_part_of
 from analyser.circuits.given_hold import _turned_on
-from analyser.circuits.laps_and_entries import LapPhases, TurnSpan
+from analyser.circuits.laps_and_entries import LapPhases
+from analyser.circuits.racetrack import TurnRun
 from analyser.debrief import debrief_track
 from analyser.grading.judge import _wrong_turns
 from analyser.holds.definition import Hold
@@ -79,7 +80,7 @@ def test_between_chords_no_turn_is_followed_past_the_fix() -> None:
     before = [*straight(200), *turn(180.0), *straight(60), *turn(120.0)]
     track = drawn(before, [*turn(60.0), *straight(15), *turn(180.0), *straight(160)])
     view = view_of(track, given_at(60.0))
-    turned = LapPhases(120, 360, TurnSpan(200, 260, 1, 180.0), TurnSpan(320, 360, 1, 120.0), ())
+    turned = LapPhases(120, 360, TurnRun(200, 260, 180.0), TurnRun(320, 360, 120.0), ())
     assert _turned_on(view, turned).inbound.end == pytest.approx(381, abs=4)
     corners = replace(view, survey=replace(view.survey, sample_s=28.0))
     assert _turned_on(corners, turned) == turned

@@ -12,7 +12,8 @@ from analyser.circuits.flown import Circuit, Entry, FlownHold, Leg, Turn, is_uns
 from analyser.circuits.frame import HoldFrame, HoldView, crossing, hold_frame, nearest_passage
 from analyser.circuits.given_hold import EntrySpan, GivenReading
 from analyser.circuits.hold_inference import Inferred, inbound_lengths_nm, infer_hold, infer_leg
-from analyser.circuits.laps_and_entries import LapPhases, TurnSpan, arrival_heading, perhaps_as_well
+from analyser.circuits.laps_and_entries import LapPhases, arrival_heading, perhaps_as_well
+from analyser.circuits.racetrack import TurnRun
 from analyser.circuits.thresholds import CUTTING, ENTRY, GIVEN, RACETRACK
 from analyser.circuits.turn_detection import mean_direction, survey_turn, turn_in_span
 from analyser.earth.angles import wrap180, wrap360
@@ -113,11 +114,11 @@ def _turns(measured: Measured, reading: GivenReading, span: LapPhases, course_de
     return LapTurns(outbound, inbound)
 
 
-def _turn(measured: Measured, reading: GivenReading, span: TurnSpan, toward_deg: float) -> Turn:
+def _turn(measured: Measured, reading: GivenReading, span: TurnRun, toward_deg: float) -> Turn:
     time_s = reading.view.time_s
     start_s, end_s = float(time_s[span.start]), float(time_s[min(span.end, time_s.size - 1)])
     found = None if measured.chorded else turn_in_span(measured, start_s, end_s, span.side, toward_deg)
-    return found or survey_turn(measured, start_s, end_s, span.turned_deg)
+    return found or survey_turn(measured, start_s, end_s, span.change_deg)
 
 
 def _entry(measured: Measured, frame: HoldFrame, reading: GivenReading, first: Circuit) -> Entry | None:
@@ -144,7 +145,7 @@ def _flown_entry(
     back = _turn(measured, reading, span.phases.inbound, hold.inbound_course_true_deg)
     turns = [back]
     out = span.phases.outbound
-    if out.end > out.start and abs(out.turned_deg) > GIVEN.entry_turn_deg:
+    if out.end > out.start and abs(out.change_deg) > GIVEN.entry_turn_deg:
         turns.insert(0, _turn(measured, reading, out, hold.outbound_course_true_deg))
     begun = max(fix_s, turns[0].end_s) if len(turns) > 1 else fix_s
     flown = _leg(measured, min(begun, back.start_s - 1.0), back.start_s)

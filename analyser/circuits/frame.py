@@ -117,15 +117,18 @@ class HoldView:
     #: (n,) Turning through the air as a share of what a turn of this flight usually makes, positive right: over the
     #: ground the same bank turns the faster the more it leads against the wind.
     turning: FloatArray
-    #: (float, float): Where the wind blows to, along and across the course, as shares of the airspeed, by the same
+    #: Where the wind blows to, along and across the course, as shares of the airspeed, by the same
     #: circle.
     drift_share: tuple[float, float]
-    #: (n,) False within a hole of the log, where the way is a guess.
-    seen: NDArray[np.bool_]
     #: Sigma of the inbound course of an inferred hold; 0 for a given one.
     course_sd_deg: float = 0.0
 
-    @property
+    @cached_property
+    def seen(self) -> NDArray[np.bool_]:
+        """False within a hole of the log, where the way is a guess: (n,) bool."""
+        return np.asarray(self.survey.hole_s == 0.0)
+
+    @cached_property
     def away_nm(self) -> FloatArray:
         """Distance from the fix."""
         return np.asarray(np.hypot(self.along_nm, self.cross_nm))
@@ -203,7 +206,6 @@ def hold_view(track: Track, survey: Survey, hold: Hold, *, scale_s: float) -> Ho
         np.asarray(through_air - hold.inbound_course_true_deg),
         air_rate / _usual_rate_dps(air_rate[near]),
         (float(wind_along / speed), float(wind_cross / speed)),
-        _seen(track.time_s[first:last], survey.time_s, max(GIVEN.least_hole_s, 3.0 * track.interval_s)),
     )
 
 
@@ -211,12 +213,6 @@ def _usual_rate_dps(rate_dps: FloatArray) -> float:
     turning = np.abs(rate_dps)
     turning = turning[turning > GIVEN.least_rate_dps]
     return float(np.percentile(turning, 65)) if turning.size > 20 else 3.0
-
-
-def _seen(samples_s: FloatArray, time_s: FloatArray, hole_s: float) -> NDArray[np.bool_]:
-    """Tell which instants lie in no hole of the log."""
-    after = np.clip(np.searchsorted(samples_s, time_s), 1, samples_s.size - 1)
-    return np.asarray(samples_s[after] - samples_s[after - 1] <= hole_s)
 
 
 def _wind(survey: Survey, near: NDArray[np.bool_]) -> tuple[float, float, float]:

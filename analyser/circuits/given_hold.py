@@ -18,14 +18,13 @@ from analyser.circuits.flown import EntryFlown
 from analyser.circuits.frame import HoldView
 from analyser.circuits.laps_and_entries import (
     LapPhases,
-    TurnSpan,
     explain_lap,
     is_asked_for,
     is_hidden,
     most_likely_entry,
     unexplained_s,
 )
-from analyser.circuits.racetrack import is_chorded
+from analyser.circuits.racetrack import TurnRun, is_chorded
 from analyser.circuits.thresholds import ENTRY, GIVEN, PHASES
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
@@ -157,7 +156,7 @@ def _turned_on(view: HoldView, lap: LapPhases) -> LapPhases:
     if not inbound[: on + 1].all():
         return lap
     end = lap.end + on
-    return replace(lap, inbound=replace(turn, end=end, turned_deg=view.turned_deg(turn.start, end)))
+    return replace(lap, inbound=replace(turn, end=end, change_deg=view.turned_deg(turn.start, end)))
 
 
 def _without_journeys(
@@ -263,7 +262,7 @@ def _without_leaving(
         return pieces, passages
     last = passages[-1]
     lap = pieces[-1]
-    other_hand = lap.inbound.side != lap.outbound.side and abs(lap.inbound.turned_deg) < GIVEN.left_turn_deg
+    other_hand = lap.inbound.side != lap.outbound.side and abs(lap.inbound.change_deg) < GIVEN.left_turn_deg
     across = _flew_across_s(view, passages[-2], last) >= GIVEN.left_across_s
     others = max(p.miss_nm for p in passages[:-1])
     at = last.index
@@ -294,10 +293,10 @@ def _flown_side(view: HoldView, pieces: list[LapPhases]) -> int:
         straight_in = abs(view.off_deg[max(only.start - 5, 0)]) < 60.0
         return (
             -view.hold.side
-            if other and straight_in and abs(only.outbound.turned_deg) > 120.0
+            if other and straight_in and abs(only.outbound.change_deg) > 120.0
             else view.hold.side
         )
-    hands = [np.sign(p.outbound.turned_deg + p.inbound.turned_deg) for p in pieces]
+    hands = [np.sign(p.outbound.change_deg + p.inbound.change_deg) for p in pieces]
     # The first may be an entry, which turns as it must; a lap that is flown as the hold asks makes the others odd ones.
     other = 2 * hands.count(-view.hold.side) > len(hands) and view.hold.side not in hands[1:]
     return -view.hold.side if other else view.hold.side
@@ -325,12 +324,12 @@ def _joined(
     for arrival in arrivals_over(view, max(before, first.index - int(GIVEN.longest_lap_s)), first.index - 15):
         earliest = max(arrival.index - 15, before)
         way = explain_lap(view, arrival.index, first.index, side=side, earliest=earliest, arrival=True)
-        if abs(way.inbound.turned_deg) < 90.0 or not _is_one_lap(view, arrival.index, first.index):
+        if abs(way.inbound.change_deg) < 90.0 or not _is_one_lap(view, arrival.index, first.index):
             continue
         if _is_journey(view, way, pieces, first=True):
             continue
         kind = most_likely_entry(view, way, side, pieces)
-        turned = kind == "direct" and abs(way.outbound.turned_deg) > GIVEN.entry_turn_deg
+        turned = kind == "direct" and abs(way.outbound.change_deg) > GIVEN.entry_turn_deg
         # At a fix that was given, the entry that its sector asks for may have been flown on and on.
         asked = view.course_sd_deg == 0.0 and kind != "direct" and is_asked_for(view, way, side, kind)
         longest_s = max(limit, GIVEN.asked_leg_s) if asked else limit
@@ -428,18 +427,18 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     lap = explain_lap(view, passed, until, side=side, earliest=earliest)
     turn = lap.outbound
     # Who flies headings against much drift turns through less, on every lap.
-    own = min((abs(lap.outbound.turned_deg) for lap in laps), default=np.inf) - GIVEN.broken_own_deg
+    own = min((abs(lap.outbound.change_deg) for lap in laps), default=np.inf) - GIVEN.broken_own_deg
     least = (
         min(GIVEN.broken_turn_deg, max(own, GIVEN.broken_least_deg))
         if turn.side == side
         else GIVEN.broken_other_hand_deg
     )
     through_air = float(np.ptp(np.unwrap(view.air_off_deg[turn.start : turn.end + 1], period=360.0)))
-    begun = turn.start <= passed + GIVEN.broken_begun_s and min(abs(turn.turned_deg), through_air) > least
+    begun = turn.start <= passed + GIVEN.broken_begun_s and min(abs(turn.change_deg), through_air) > least
     # Who flies outbound for so long has left on that course, and began no lap.
     departed = until >= passed + GIVEN.broken_s - 1
     if not begun or departed or until - first < GIVEN.broken_stays_s:
         return None
     until = min(until, turn.end + int(_longest_leg_s(laps)))
-    ended = TurnSpan(until, until, side, 0.0)
+    ended = TurnRun(until, until, 0.0, hand=side)
     return replace(lap, end=max(until, turn.end + 1), inbound=ended, whole=False)

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from analyser.circuits.flown import EntryFlown
 from analyser.circuits.frame import HoldView
+from analyser.circuits.racetrack import TurnRun
 from analyser.circuits.thresholds import COURSE, ENTRY, GIVEN, PHASES
 from analyser.circuits.turn_detection import mean_direction
 from analyser.earth.angles import wrap180
@@ -32,30 +33,17 @@ from analyser.motion.estimate import Measured
 
 
 @dataclass(frozen=True)
-class TurnSpan:
-    """One turn of a lap as first seen, between grid points, end exclusive: +1 right, -1 left.
-
-    ``turned_deg`` is over the ground, positive right.
-    """
-
-    start: int
-    end: int
-    side: int
-    turned_deg: float
-
-
-@dataclass(frozen=True)
 class LapPhases:
     """A lap's turns, its legs between them, from passage to passage: grid points.
 
-    A turn is empty (start = end) where it was never made; ``orbits`` are whole circles flown within a leg. What was
-    broken off is not ``whole``: it ends nowhere.
+    A turn is known by its hand, and empty (start = end) where it was never made; ``orbits`` are whole circles flown
+    within a leg. What was broken off is not ``whole``: it ends nowhere.
     """
 
     start: int
     end: int
-    outbound: TurnSpan
-    inbound: TurnSpan
+    outbound: TurnRun
+    inbound: TurnRun
     orbits: tuple[tuple[int, int], ...]
     whole: bool = True
 
@@ -107,13 +95,13 @@ def explain_lap(
     if a == b or _is_correction(view, a, start):
         # Nothing was turned: the leg outbound begins at the fix.
         a = b = min(start, c)
-    inbound = TurnSpan(c, d, in_side, view.turned_deg(c, d))
+    inbound = TurnRun(c, d, view.turned_deg(c, d), hand=in_side)
     if c == d:
         inbound = _hidden_turn(view, b, end, side) or inbound
     return LapPhases(
         start,
         end,
-        TurnSpan(a, b, out_side, view.turned_deg(a, b)),
+        TurnRun(a, b, view.turned_deg(a, b), hand=out_side),
         inbound,
         tuple(orbits),
     )
@@ -152,13 +140,13 @@ def unexplained_s(view: HoldView, lap: LapPhases) -> int:
     return int(odd[lap.start : lap.end].sum())
 
 
-def _hidden_turn(view: HoldView, start: int, end: int, side: int) -> TurnSpan | None:
+def _hidden_turn(view: HoldView, start: int, end: int, side: int) -> TurnRun | None:
     """Return the inbound turn that a hole of the log hides: led into outbound, and out of inbound; if there is one."""
     for first, last in runs(~view.seen[start:end]):
         a, b = start + first, start + last
         before, after = view.off_deg[max(a - 1, 0)], view.off_deg[min(b, view.off_deg.size - 1)]
         if abs(before) > 90.0 > abs(after):
-            return TurnSpan(a, b, side, side * float((side * (after - before)) % 360.0))
+            return TurnRun(a, b, side * float((side * (after - before)) % 360.0), hand=side)
     return None
 
 
@@ -298,7 +286,7 @@ def entry_log_odds(
     alone = 0.0 if laps else float(np.log(ENTRY.entry_alone))
     hidden = is_hidden(view, way.inbound.start, way.inbound.end)
     # A lap's own first turn goes the hold's way, or is short.
-    against = -side * way.outbound.turned_deg > ENTRY.against_deg
+    against = -side * way.outbound.change_deg > ENTRY.against_deg
     lap = float(np.log(ENTRY.lap_against if against else 1.0))
     hold_way = 0.5 if hidden else 1.0 - ENTRY.hand_misread if way.inbound.side == side else ENTRY.hand_misread
     same, other = float(np.log(hold_way)), float(np.log1p(-hold_way))

@@ -22,11 +22,9 @@ from analyser.circuits.frame import apart_nm
 from analyser.circuits.given_fit import stays_at
 from analyser.circuits.given_hold import GivenReading
 from analyser.circuits.lap_grouping import racetracks
-from analyser.circuits.laps_and_entries import TurnSpan
 from analyser.circuits.racetrack import (
     Racetrack,
     RacetrackLap,
-    TurnRun,
     distance_nm,
     place_on_earth,
     point_m,
@@ -200,9 +198,9 @@ def likelier_end(
 
 def _both_ends(stay: GivenReading) -> tuple[Racetrack, Racetrack] | None:
     """Read the turns of a stay as its laps, and as laps that begin at the other end; None where they make none."""
-    runs = [_run(turn) for lap in stay.laps for turn in (lap.outbound, lap.inbound)]
-    runs = [*([_run(stay.entry.phases.inbound)] if stay.entry else []), *runs]
-    runs = [*runs, *([_run(stay.broken.outbound)] if stay.broken else [])]
+    runs = [turn for lap in stay.laps for turn in (lap.outbound, lap.inbound)]
+    runs = [*([stay.entry.phases.inbound] if stay.entry else []), *runs]
+    runs = [*runs, *([stay.broken.outbound] if stay.broken else [])]
     chain = [run for run in runs if run.end > run.start and run.side == stay.side]
     begun = [lap.outbound.start for lap in stay.laps]
     own: Racetrack | None = None
@@ -224,8 +222,8 @@ def _as_racetrack(stay: GivenReading) -> Racetrack:
     survey, course_deg = stay.view.survey, stay.view.hold.inbound_course_true_deg
     laps = tuple(
         RacetrackLap(
-            _run(lap.outbound),
-            _run(lap.inbound),
+            lap.outbound,
+            lap.inbound,
             point_m(survey, passed.index),
             course_deg,
             met.miss_nm,
@@ -234,15 +232,11 @@ def _as_racetrack(stay: GivenReading) -> Racetrack:
         for passed, met, lap in zip(stay.passages, stay.passages[1:], stay.laps, strict=False)
     )
     fix = np.mean([lap.fix_m for lap in laps], axis=0)
-    back = _run(stay.entry.phases.inbound) if stay.entry else None
+    back = stay.entry.phases.inbound if stay.entry else None
     before = back if back is not None and back.side == stay.side else None
     turned = back if before is None else None
     one = Racetrack(stay.side, laps, fix, course_deg, before, None, 0.0, 0.0, turned_back=turned)
     return replace(one, reasons=reasons_for(survey, one))
-
-
-def _run(turn: TurnSpan) -> TurnRun:
-    return TurnRun(turn.start, turn.end, turn.turned_deg)
 
 
 def stay_with_more_laps(track: Track, survey: Survey, flown: FlownHold) -> GivenReading | None:
@@ -351,7 +345,7 @@ def _is_plain(stay: GivenReading) -> bool:
     if len(stay.laps) < 2 or stay.usual_miss_nm > LOOPS.plain_miss_nm or not _has_turns(stay):
         return False
     turned = np.median(
-        [[abs(t.turned_deg) for t in (lap.outbound, lap.inbound)] for lap in stay.laps], axis=0
+        [[abs(t.change_deg) for t in (lap.outbound, lap.inbound)] for lap in stay.laps], axis=0
     )
     legs = [sum(max(b - a, 0) for a, b in lap.legs) for lap in stay.laps]
     speed = smooth(stay.view.survey.ground_speed_kt, 6.0)[stay.start : stay.end + 1]

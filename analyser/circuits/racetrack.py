@@ -28,18 +28,19 @@ class TurnRun:
     """A stretch of turning one way, between grid points of the survey, end exclusive.
 
     The ground track changes by ``change_deg``, positive right; ``half`` marks half of a whole circle that was taken
-    apart.
+    apart. ``hand`` says the way, +1 right, of a turn that is known by more than that, or was never made.
     """
 
     start: int
     end: int
     change_deg: float
     half: bool = False
+    hand: int | None = None
 
     @property
     def side(self) -> int:
         """+1 for right, -1 for left."""
-        return 1 if self.change_deg > 0 else -1
+        return self.hand or (1 if self.change_deg > 0 else -1)
 
 
 def turn_runs(survey: Survey, scale_s: float) -> list[TurnRun]:

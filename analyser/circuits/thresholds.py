@@ -19,7 +19,6 @@ class GIVEN:
     """Cutting a flight by a given hold."""
 
     longest_hole_s = 240.0  # holes up to this are bridged: a lap and its passages may be told from both sides
-    least_hole_s = 15.0  # a hole is spoken of from this up, and from three sampling intervals
     # Smoothing of the direction over the ground: this, or that share of the sampling interval; of chords the third.
     fine_scale_s = 3.0
     scale_share = 0.8
