@@ -15,7 +15,7 @@ from analyser.holds.entries import entry_path
 from analyser.holds.kinematics import to_east_north
 from analyser.pages.card_writer import Card
 from analyser.pages.figures import symbols
-from analyser.pages.figures.canvas import Canvas
+from analyser.pages.figures.canvas import Canvas, window_round
 from analyser.pages.figures.placing import letter_free
 from analyser.pages.figures.sectors import LETTER_UNITS, sectors
 from analyser.pages.figures.svg import svg
@@ -93,7 +93,9 @@ def sketch(briefing: Briefing, *, magnetic: bool = True) -> Canvas:
     path = exact.path(2.0)
     east, north = to_east_north(path.along_nm, path.cross_nm, hold.inbound_course_true_deg)
     entry = _entry(briefing)
-    canvas = _canvas(np.append(east, entry[0]), np.append(north, entry[1]))
+    # Wide, with a margin for lettering.
+    window = window_round(np.append(east, entry[0]), np.append(north, entry[1]), _HEIGHT / _WIDTH, 1.24)
+    canvas = Canvas(_WIDTH, _HEIGHT, window, letter_units=LETTER_UNITS)
     symbols.north(canvas)
     symbols.scale(canvas)
     course = math.radians(hold.inbound_course_true_deg)
@@ -114,16 +116,6 @@ def sketch(briefing: Briefing, *, magnetic: bool = True) -> Canvas:
         symbols.wind(canvas, wind.wind_from_true_deg, (said, said))
     _label(canvas, briefing, magnetic)
     return canvas
-
-
-def _canvas(east: FloatArray, north: FloatArray) -> Canvas:
-    """Make a wide canvas round the points, with a margin for lettering."""
-    middle = (np.max(east) + np.min(east)) / 2, (np.max(north) + np.min(north)) / 2
-    shape = _HEIGHT / _WIDTH
-    across = 0.62 * max(float(np.ptp(east)), float(np.ptp(north)) / shape, 0.5)
-    up = across * shape
-    window = (middle[0] - across, middle[0] + across, middle[1] - up, middle[1] + up)
-    return Canvas(_WIDTH, _HEIGHT, window, letter_units=LETTER_UNITS)
 
 
 def _entry(briefing: Briefing) -> tuple[FloatArray, FloatArray]:

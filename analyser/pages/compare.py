@@ -162,45 +162,14 @@ def _lean_words(one: Leaning) -> str:
     return f"{one.verdict} than the points, by about {number(abs(one.lean), 1)} of a grade"
 
 
+#: Of the table, a row per measure.
 COLUMNS = (
-    "pilot",
-    "instructor",
-    "flown_utc",
-    "device",
-    "lesson",
-    "log",
-    "log_sha256",
-    "flight",
-    "hold",
-    "hold_name",
-    "inbound_course_true_deg",
-    "turns",
-    "rules",
-    "wind_from_true_deg",
-    "wind_speed_kt",
-    "tas_kt",
-    "tas_wander_kt",
-    "altitude_ft",
-    "circuit",
-    "item",
-    "points",
-    "value",
-    "target",
-    "tolerance",
-    "unit",
-    "verdict",
-    "pilot_grade",
-    "instructor_grade",
-    "proposed_grade",
-    "scale",
-    "graded_by",
-    "graded_utc",
-    "instructor_remark",
-    "own_remark",
-    "other_grades",
-    "program_version",
-    "rules_version",
-)
+    "pilot", "instructor", "flown_utc", "device", "lesson", "log", "log_sha256", "flight", "hold", "hold_name",
+    "inbound_course_true_deg", "turns", "rules", "wind_from_true_deg", "wind_speed_kt", "tas_kt", "tas_wander_kt",
+    "altitude_ft", "circuit", "item", "points", "value", "target", "tolerance", "unit", "verdict",
+    "pilot_grade", "instructor_grade", "proposed_grade", "scale", "graded_by", "graded_utc", "instructor_remark",
+    "own_remark", "other_grades", "program_version", "rules_version",
+)  # fmt: skip
 
 
 def write_table(sessions: Iterable[Session], stream: IO[str]) -> int:

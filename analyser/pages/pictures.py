@@ -207,7 +207,9 @@ def waterfall_pictures(circuit: WrittenCircuit) -> list[Picture]:
         ]
         if shares:
             shares.sort(key=lambda share: -abs(share[1]))
-            total = sum(value for _, value in shares)
+            # As it was measured: a sum of rounded shares may end otherwise than the sentence beside it.
+            measured = getattr(circuit.error, key, None)
+            total = sum(value for _, value in shares) if measured is None else measured
             canvas = waterfall(shares, total, unit, decimals)
             finding = captions.waterfall(shares, total, unit, decimals)
             pictures.append(picture(canvas, title, finding, "waterfall", rows=round(canvas.height / ROW)))

@@ -14,7 +14,7 @@ from analyser.logbook.names import counted
 from analyser.logbook.progress import ItemProgress, Standing
 from analyser.logbook.trend import FEWEST, Trend
 from analyser.pages.figures import symbols
-from analyser.pages.figures.canvas import Canvas
+from analyser.pages.figures.canvas import Canvas, window_round
 from analyser.pages.figures.svg import svg
 from analyser.pages.words import number
 
@@ -166,13 +166,8 @@ def map_canvas(paths: Sequence[FloatArray], width: float, height: float) -> Canv
 
     Paths are (n, 3) arrays: seconds, NM east, NM north; width and height are in drawing units.
     """
-    east = np.concatenate([*(path[:, 1] for path in paths), [0.0]])
-    north = np.concatenate([*(path[:, 2] for path in paths), [0.0]])
-    middle = (east.max() + east.min()) / 2.0, (north.max() + north.min()) / 2.0
-    half = 0.58 * max(float(np.ptp(east)), float(np.ptp(north)) * width / height, 0.5)
-    up = half * height / width
-    window = (middle[0] - half, middle[0] + half, middle[1] - up, middle[1] + up)
-    return Canvas(width, height, (float(window[0]), float(window[1]), float(window[2]), float(window[3])))
+    points = np.concatenate(paths)
+    return Canvas(width, height, window_round(points[:, 1], points[:, 2], height / width))
 
 
 def _time_sheet(

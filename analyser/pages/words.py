@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
 #: Said where the log cannot tell; never 0.
 NOT_JUDGED = "not judged"
-#: Metres in a foot, exact by definition (international foot).
 
 
 def direction(true_deg: float, variation_deg: float | None) -> tuple[str, str]:

@@ -41,12 +41,7 @@ _LEAST_NM = 0.01
 
 
 def plan(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
-    """Draw the flown circuits over the exact one, north up.
-
-    Parameters
-    ----------
-    number : int, optional
-        The circuit to draw alone, with the exact one for its own wind; all, with the last one's, where left out.
+    """Draw the flown circuits over the exact one, north up: all, with the last one's, or one alone with its own.
 
     Raises
     ------
@@ -163,12 +158,7 @@ def strips(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
 
 
 def budget(log: str, hold: WrittenHold, number: int | None = None) -> Figure:
-    """Draw what moved a circuit's roll-out, cause by cause, and what came of it.
-
-    Parameters
-    ----------
-    number : int, optional
-        The circuit; where left out the one whose roll-out lay farthest off.
+    """Draw what moved a circuit's roll-out, cause by cause: of the one chosen, or of that which lay farthest off.
 
     Raises
     ------
@@ -254,7 +244,7 @@ def _exact(hold: WrittenHold, circuit: WrittenCircuit) -> tuple[FloatArray, Floa
         return None
     exact = exact_circuit(
         inbound_course_deg=hold.inbound_course_true,
-        side=1 if hold.turns == "right" else -1,
+        side=1 if (hold.turns_flown or hold.turns) == "right" else -1,
         tas_kt=circuit.tas_kt,
         wind_east_kt=found.east_kt,
         wind_north_kt=found.north_kt,
@@ -316,13 +306,7 @@ _ACROSS = 4
 
 
 def progress(found: Progress) -> Figure:
-    """Draw the points of each item over time, and from where the grade asked for is proposed.
-
-    Parameters
-    ----------
-    found : Progress
-        With at least one session.
-    """
+    """Draw the points of each item over time, and from where the grade asked for is proposed."""
     count = len(found.sessions)
     told = (
         f"{count} {'session' if count == 1 else 'sessions'}; a dot is the median of a session's circuits, the band "

@@ -51,12 +51,7 @@ _STYLE: Any = {
 def sheet(title: str, subtitle: str, *, wide_in: float = 7.2, high_in: float = 5.4) -> tuple[Figure, Axes]:
     """Begin a picture: a slide's shape, its title, what it shows, and what it is not for.
 
-    Parameters
-    ----------
-    title, subtitle : str
-        Untrusted text is drawn as it stands.
-    wide_in, high_in : float
-        Size, inches.
+    Titles are untrusted text, drawn as it stands.
     """
     from matplotlib.figure import Figure
 
@@ -69,13 +64,7 @@ def sheet(title: str, subtitle: str, *, wide_in: float = 7.2, high_in: float = 5
 
 
 def written(draw: Callable[[], Figure], ending: str) -> bytes:
-    """Draw a picture and write it.
-
-    Parameters
-    ----------
-    ending : str
-        One of :data:`ENDINGS`.
-    """
+    """Draw a picture and write it under one of :data:`ENDINGS`."""
     import matplotlib
 
     # The time of making is left out, and so is the name of what made it: it would change with each version.

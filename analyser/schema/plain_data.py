@@ -40,13 +40,7 @@ DECIMALS = {"s": 2, "°": 2, "NM": 4, "kt": 2, "ft": 1}
 
 
 def number(value: float | None, decimals: int) -> float | None:
-    """Round a number; None where it is not known.
-
-    Returns
-    -------
-    float or None
-        Never NaN or infinite, never a negative nought.
-    """
+    """Round a number, never to a negative nought; None where it is not known, NaN or infinite."""
     if value is None or not math.isfinite(value):
         return None
     return round(float(value), decimals) + 0.0

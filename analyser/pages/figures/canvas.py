@@ -9,6 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from analyser.pages.words import nice_step
+
 FloatArray = NDArray[np.float64]
 
 #: Inks: names in the drawings, colours only in the style sheet, so that one drawing serves light and dark paper,
@@ -237,6 +239,25 @@ def _needed(points: FloatArray, tolerance: float) -> FloatArray:
     from shapely import get_coordinates, linestrings, simplify
 
     return np.asarray(get_coordinates(simplify(linestrings(points), tolerance, preserve_topology=False)))
+
+
+def ticks(low: float, high: float, most: int) -> tuple[FloatArray, float]:
+    """Return the round values between two edges that at most ``most`` steps make, and their step."""
+    step = nice_step(high - low, most)
+    return np.arange(np.ceil(low / step) * step, high, step), step
+
+
+def window_round(
+    east: FloatArray, north: FloatArray, shape: float, margin: float = 1.16
+) -> tuple[float, float, float, float]:
+    """Return a window round points and the origin on one scale: left, right, bottom, top.
+
+    ``shape`` is its height in widths, ``margin`` how much wider it is than what is in it.
+    """
+    east, north = np.append(east, 0.0), np.append(north, 0.0)
+    half = 0.5 * margin * max(float(np.ptp(east)), float(np.ptp(north)) / shape, 0.5)
+    middle_x, middle_y = float(east.max() + east.min()) / 2, float(north.max() + north.min()) / 2
+    return middle_x - half, middle_x + half, middle_y - half * shape, middle_y + half * shape
 
 
 def canvas_for(east: FloatArray, north: FloatArray, *, width: float = 560.0) -> Canvas:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analyser.pages.figures import symbols
-from analyser.pages.figures.canvas import Canvas, FloatArray
+from analyser.pages.figures.canvas import Canvas, FloatArray, ticks
 from analyser.pages.figures.placing import letter_free
 from analyser.pages.words import clock, nice_step, number
 
@@ -111,13 +111,11 @@ def leaving(
 
 def _leaving_axes(canvas: Canvas) -> None:
     left, right, low, high = canvas.window
-    step = nice_step(right - left, 6)
-    for value in np.arange(np.ceil(left / step) * step, right, step):
+    for value in ticks(left, right, 6)[0]:
         canvas.line([value, value], [low, high], "rule", 0.7, layer="axis")
         if 0.12 < (value - left) / (right - left) < 0.95:
             canvas.letter(float(value), low, clock(float(value)), "tick", up=4)
-    step = nice_step(high - low, 5)
-    for value in np.arange(np.ceil(low / step) * step, high, step):
+    for value in ticks(low, high, 5)[0]:
         canvas.line([left, right], [value, value], "rule", 0.7, layer="axis")
         if 0.12 < (value - low) / (high - low) < 0.9:
             canvas.letter(left, float(value), clock(float(value)), "tick", "start", right=3, up=2)

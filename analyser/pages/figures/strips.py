@@ -11,9 +11,9 @@ import numpy as np
 
 from analyser.earth.constants import METRES_PER_FOOT
 from analyser.frozen import dataclass
-from analyser.pages.figures.canvas import Canvas, FloatArray, thin
+from analyser.pages.figures.canvas import Canvas, FloatArray, thin, ticks
 from analyser.pages.subject import PHASES, Span
-from analyser.pages.words import clock, nice_step, number
+from analyser.pages.words import clock, number
 
 if TYPE_CHECKING:
     from analyser.schema.debrief_file import WrittenExcursion
@@ -75,7 +75,7 @@ def strip_sheet(
     ``window_s`` (start, end) is what all strips of a hold show; a line is ruled at ``seams_s``, where time was taken
     out or put in.
     """
-    low, high, step = _range(strip, window_s)
+    low, high = _range(strip, window_s)
     canvas = Canvas(STRIP_WIDTH, STRIP_HEIGHT, (*window_s, low, high), stretch=True)
     shade(canvas, spans)
     for band in strip.bands:
@@ -84,7 +84,7 @@ def strip_sheet(
             lower, upper = band.edges(np.array([left, right]))
             canvas.area([left, right, right, left], [*lower, *upper[::-1]], "band", layer="band")
             canvas.line([left, right], [band.target] * 2, "pencil", 1.0, (2.0, 2.4), layer="band")
-    _ticks(canvas, strip, low, high, step)
+    _ticks(canvas, strip)
     _values(canvas, strip)
     _outside(canvas, strip)
     _seams(canvas, seams_s)
@@ -146,7 +146,7 @@ def _minutes(canvas: Canvas, start_s: float) -> None:
             canvas.letter(at, 1.5, clock(nth * step), "tick" if nth % 3 == 0 else "tick minor")
 
 
-def _range(strip: Strip, window_s: tuple[float, float]) -> tuple[float, float, float]:
+def _range(strip: Strip, window_s: tuple[float, float]) -> tuple[float, float]:
     seen = strip.value[(strip.time_s >= window_s[0]) & (strip.time_s <= window_s[1])]
     seen = seen[~np.isnan(seen)]
     edges = [edge for band in strip.bands for edge in (band.low, band.high)]
@@ -154,29 +154,26 @@ def _range(strip: Strip, window_s: tuple[float, float]) -> tuple[float, float, f
     low, high = float(all_values.min()), float(all_values.max())
     room = max(high - low, 10.0 ** (1 - strip.decimals) * 0.5)
     # Room above and below for the figures of what lay outside.
-    low, high = low - 0.24 * room, high + 0.24 * room
-    return low, high, nice_step(high - low, 4)
+    return low - 0.24 * room, high + 0.24 * room
 
 
-def _ticks(canvas: Canvas, strip: Strip, low: float, high: float, step: float) -> None:
-    start, end = canvas.window[:2]
-    for value in np.arange(np.ceil(low / step) * step, high, step):
+def _ticks(canvas: Canvas, strip: Strip) -> None:
+    start, end, low, high = canvas.window
+    values, step = ticks(low, high, 4)
+    for value in values:
         canvas.line([start, end], [value, value], "rule", 0.7, layer="axis")
-        if not 0.06 < (value - low) / (high - low) < 0.94:
-            continue
-        decimals = 0 if step >= 1 else max(strip.decimals, 1)
-        texts = (
-            [(number(float(value), decimals), "when-ft")]
-            if strip.metres
-            else [(number(float(value), decimals), "")]
-        )
-        if strip.metres:
-            texts.append((number(float(value) * METRES_PER_FOOT), "when-m"))
-        for text, kind in texts:
-            # The figures hang in the margin that the page leaves beside a strip: no line runs through them.
-            canvas.letter(
-                start, float(value), text, f"tick {kind}".strip(), "end", right=MARGIN_RIGHT, up=-3.5
-            )
+        if 0.06 < (value - low) / (high - low) < 0.94:
+            decimals = 0 if step >= 1 else max(strip.decimals, 1)
+            scale_figure(canvas, float(value), number(float(value), decimals), metres=strip.metres)
+
+
+def scale_figure(canvas: Canvas, value: float, text: str, *, metres: bool) -> None:
+    """Write a figure of the scale in the margin that the page leaves beside a strip, a height also in metres."""
+    texts = [(text, " when-ft" if metres else "")]
+    if metres:
+        texts.append((number(value * METRES_PER_FOOT), " when-m"))
+    for words, kind in texts:
+        canvas.letter(canvas.window[0], value, words, f"tick{kind}", "end", right=MARGIN_RIGHT, up=-3.5)
 
 
 def _values(canvas: Canvas, strip: Strip) -> None:

@@ -8,14 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from analyser.earth.constants import METRES_PER_FOOT
 from analyser.pages.figures import symbols
 from analyser.pages.figures.airspace import draw_area, say_caution_further_out
-from analyser.pages.figures.canvas import Canvas, canvas_for
+from analyser.pages.figures.canvas import Canvas, canvas_for, ticks, window_round
 from analyser.pages.figures.placing import letter_free
-from analyser.pages.figures.strips import MARGIN_RIGHT, STRIP_WIDTH
+from analyser.pages.figures.strips import STRIP_WIDTH, scale_figure
 from analyser.pages.subject import PHASES, HoldSeries, Path, Span, Subject, inner_spans
-from analyser.pages.words import direction, nice_step, number
+from analyser.pages.words import direction, number
 
 
 def plan(subject: Subject) -> Canvas:
@@ -150,16 +149,9 @@ def common_window(
     ``shape`` is the picture's height in widths.
     """
     parts = [series.within(s.start_s, s.end_s) for s in spans if s.circuit]
-    east = np.concatenate(
-        [*(series.east_nm[part] for part in parts), *(path[0] for path in ideal.values()), [0.0]]
-    )
-    north = np.concatenate(
-        [*(series.north_nm[part] for part in parts), *(path[1] for path in ideal.values()), [0.0]]
-    )
-    across = 1.12 * max(float(np.ptp(east)), float(np.ptp(north)) / shape)
-    up = across * shape
-    middle = (float(east.max() + east.min()) / 2, float(north.max() + north.min()) / 2)
-    return middle[0] - across / 2, middle[0] + across / 2, middle[1] - up / 2, middle[1] + up / 2
+    paths = [*((series.east_nm[part], series.north_nm[part]) for part in parts), *ideal.values()]
+    east, north = (np.concatenate([[0.0], *(path[k] for path in paths)]) for k in (0, 1))
+    return window_round(east, north, shape, 1.12)
 
 
 def air(series: HoldSeries, spans: Sequence[Span], turn_radii_nm: dict[tuple[int, str], float]) -> Canvas:
@@ -246,17 +238,14 @@ def _side_frame(canvas: Canvas, band_ft: tuple[float, float] | None) -> None:
         canvas.area(
             [left, right, right, left], [band_ft[0], band_ft[0], band_ft[1], band_ft[1]], "band", layer="band"
         )
-    step = nice_step(high - low, 5)
-    for value in np.arange(np.ceil(low / step) * step, high, step):
+    for value in ticks(low, high, 5)[0]:
         canvas.line([left, right], [value, value], "rule", 0.7, layer="axis")
         if (high - value) / (high - low) > 0.14 and (value - low) / (high - low) > 0.14:
-            feet, metres = float(value), float(value) * METRES_PER_FOOT
-            for text, kind in ((number(feet), "tick when-ft"), (number(metres), "tick when-m")):
-                canvas.letter(left, feet, text, kind, "end", right=MARGIN_RIGHT, up=-3.5)
+            scale_figure(canvas, float(value), number(float(value)), metres=True)
     canvas.line([0, 0], [low, high], "ink", 1.2, layer="axis")
     canvas.letter(0, high, "fix", "strong", "end", up=-14, right=-5)
-    along = nice_step(right - left, 8)
-    for value in np.arange(np.ceil(left / along) * along, right, along):
+    places, along = ticks(left, right, 8)
+    for value in places:
         canvas.line([value, value], [low, low + 0.03 * (high - low)], "ink", 0.8, layer="axis")
         if abs(value) > along / 2 and 0.04 < (value - left) / (right - left) < 0.94:
             canvas.letter(
