@@ -22,8 +22,7 @@ from analyser.pages.circuit_views import (
 from analyser.pages.figures.strips import Band, Strip
 from analyser.pages.opening import opening
 from analyser.pages.pictures import waterfall_pictures
-from analyser.pages.section_views import course_words, disagreement, sections
-from analyser.pages.shown_hold import hold_view
+from analyser.pages.shown_hold import course_words, disagreement, hold_view, sections
 from analyser.pages.template import environment
 from analyser.rules.graded_items import item_of
 from analyser.schema.debrief_file import (
