@@ -162,6 +162,10 @@ def test_the_exact_circuit_closes_on_the_fix_and_lies_on_the_holding_side(flown)
     assert np.abs(ends).max() < 0.02
     # Inbound to the west, right-hand: the circuit lies north of the course.
     assert exact.get_ydata().max() > 1.0 > -0.2 < exact.get_ydata().min()
+    # Held to the other hand than the file's: the exact circuit is of the hand that was flown, as on the page.
+    other = drawings.plan("x.gpx", replace(hold, turns_flown="left")).axes[0].lines
+    (drawn,) = [line for line in other if line.get_label() == "exact for circuit 4"]
+    assert drawn.get_ydata().min() < -1.0 and drawn.get_ydata().max() < 0.5
 
 
 def test_a_circuit_alone_and_one_that_is_not_there(picture, flown):
