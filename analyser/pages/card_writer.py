@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import field
 from itertools import groupby
 
 from analyser import CAUTION
@@ -66,7 +65,7 @@ class Card:
     caution: str = CAUTION
     short: tuple[Table, ...] = ()
     level: tuple[str, ...] = ()
-    rules: tuple[str, ...] = field(default=())
+    rules: tuple[str, ...] = ()
 
     @property
     def tables(self) -> tuple[Table, ...]:
@@ -130,22 +129,23 @@ def card_of(briefing: Briefing, *, magnetic: bool = True) -> Card:
     writer = _Writer(briefing, magnetic)
     closes = briefing.exact.closes
     hold, circuit, entry = writer.hold(), writer.circuit() if closes else (), writer.entry()
+    # Where only a makeshift circuit closes, neither cutting it short nor rules of thumb make sense.
+    exists = briefing.exact.exists
     tables = (
         writer.winds() if closes else None,
         writer.leaving() if briefing.leaving else None,
-        # Where only a makeshift circuit closes, neither cutting it short nor rules of thumb make sense.
-        writer.turn_in() if briefing.exact.exists else None,
-        writer.thumbs() if briefing.exact.exists else None,
+        writer.turn_in() if exists else None,
+        writer.thumbs() if exists else None,
     )
-    named = [rule for row in (*hold, *circuit) for rule in row.rules]
-    named += [rule for table in (entry, *tables) if table is not None for rule in table.rules]
-    title = briefing.hold.name or "Holding pattern"
-    short = (
-        *((writer.winds(short=True),) if closes else ()),
-        *((writer.thumbs(short=True),) if briefing.exact.exists else ()),
+    named = [rule for one in (*hold, *circuit, entry, *tables) if one is not None for rule in one.rules]
+    short = [writer.winds(short=True)] * closes + [writer.thumbs(short=True)] * exists
+    return Card(
+        briefing.hold.name or "Holding pattern",
+        writer.warnings(),
+        *(hold, circuit, entry, *tables),
+        short=tuple(short),
+        rules=tuple(dict.fromkeys(named)),
     )
-    rules = tuple(dict.fromkeys(named))
-    return Card(title, writer.warnings(), hold, circuit, entry, *tables, short=short, rules=rules)
 
 
 def rule_of(sourced: Sourced) -> str:
@@ -163,17 +163,13 @@ class _Writer:
         return both[0] if self.magnetic else both[1]
 
     def warnings(self) -> tuple[str, ...]:
-        b, said = self.briefing, []
+        b, said, flown = self.briefing, [], f"{number(self.briefing.flight.ias_kt)} KIAS is"
         if b.too_fast:
-            said.append(
-                f"{number(b.flight.ias_kt)} KIAS is above the maximum of {number(b.speed_limit_kias)} KIAS: "
-                "slow down, or this hold is not protected."
-            )
+            limit = f"the maximum of {number(b.speed_limit_kias)} KIAS"
+            said.append(f"{flown} above {limit}: slow down, or this hold is not protected.")
         if b.too_slow and b.regime.least_speed is not None:
-            said.append(
-                f"{number(b.flight.ias_kt)} KIAS is below the {number(b.regime.least_speed.kias)} KIAS that "
-                f"{b.regime.name} names for holding."
-            )
+            least = f"the {number(b.regime.least_speed.kias)} KIAS that {b.regime.name} names for holding"
+            said.append(f"{flown} below {least}.")
         if not b.exact.exists:
             said.append(b.exact.why_not[0].upper() + b.exact.why_not[1:] + ".")
         if not b.flight.wind_known:
@@ -185,17 +181,15 @@ class _Writer:
     def hold(self) -> tuple[Row, ...]:
         b = self.briefing
         hold, flight, limit = b.hold, b.flight, b.speed_limit
-        deviation = (
-            f", ISA {number(flight.isa_deviation_c, signed=True)} °C" if flight.isa_deviation_c else ""
-        )
+        warmer = number(flight.isa_deviation_c, signed=True)
+        deviation = f", ISA {warmer} °C" if flight.isa_deviation_c else ""
         speeds = f"{number(flight.ias_kt)} KIAS, {number(flight.tas_kt)} kt TAS"
         wind = f"{whole_direction(flight.wind_from_true_deg):03d}°T / {number(flight.wind_speed_kt)} kt"
+        course = f"{self.degrees(hold.inbound_course_true_deg)}, {hold.turns} turns"
         category = f" (category {flight.category})" if flight.category in limit.categories else ""
         return (
             Row("Fix", f"{latitude(hold.fix_lat_deg)}, {longitude(hold.fix_lon_deg)}", (FILE,)),
-            Row(
-                "Inbound course", f"{self.degrees(hold.inbound_course_true_deg)}, {hold.turns} turns", (FILE,)
-            ),
+            Row("Inbound course", course, (FILE,)),
             Row("Leg", *self._leg()),
             Row("Level, speed", f"{number(flight.altitude_ft)} ft{deviation}, {speeds}"),
             Row("Wind", wind if flight.wind_known else "not given"),
@@ -205,33 +199,25 @@ class _Writer:
 
     def circuit(self) -> tuple[Row, ...]:
         b, exact = self.briefing, self.briefing.exact
+        timed = clock(exact.outbound_timed_s), (EXACT, rule_of(b.regime.clock))
         clock_from = "wings level: abeam is not met" if exact.abeam_after_s is None else "abeam the fix"
         rate = f"{number(exact.turn_rate_dps, 1)}°/s"
         # In a right-hand hold the aircraft is to the right of the course, so the fix bears left of it.
         bearing = exact.inbound_course_deg - exact.side * exact.gate_bearing_deg
         gate = f"fix bears {self.degrees(bearing)}, {number(exact.gate_bearing_deg)}° off the course"
-        outbound, inbound = self.degrees(exact.outbound_heading_deg), self.degrees(exact.inbound_heading_deg)
+        outbound = (
+            self.degrees(exact.outbound_heading_deg),
+            (EXACT,),
+            _correction(exact.outbound_correction_deg),
+        )
+        drift = _correction(exact.inbound_drift_correction_deg)
+        inbound = self.degrees(exact.inbound_heading_deg), (EXACT,), drift
         leg = f"{clock(exact.inbound_time_s)}, {number(exact.inbound_distance_nm, 1)} NM"
-        multiple = "" if exact.drift_multiple is None else number(exact.drift_multiple, 1)
         rows = [
-            Row(
-                "Outbound heading", outbound, (EXACT,), _correction(exact.outbound_correction_deg), main=True
-            ),
-            Row(
-                "Outbound time",
-                clock(exact.outbound_timed_s),
-                (EXACT, rule_of(b.regime.clock)),
-                f"from {clock_from}",
-                main=True,
-            ),
+            Row("Outbound heading", *outbound, main=True),
+            Row("Outbound time", *timed, f"from {clock_from}", main=True),
             Row("Turn in when", gate, (EXACT,)),
-            Row(
-                "Inbound heading",
-                inbound,
-                (EXACT,),
-                _correction(exact.inbound_drift_correction_deg),
-                main=True,
-            ),
+            Row("Inbound heading", *inbound, main=True),
             Row("Inbound leg", leg, (EXACT, rule_of(b.regime.wind))),
             Row("Bank", f"{number(exact.bank_deg)}°", (rule_of(b.regime.turns),), rate, main=True),
             Row("Turns take", f"{clock(exact.first_turn_s)} and {clock(exact.second_turn_s)}", (EXACT,)),
@@ -242,32 +228,28 @@ class _Writer:
         beyond_deg = b.hold.beyond_radial_deg(exact.outbound_end_along_nm, exact.outbound_end_cross_nm)
         if b.hold.limiting_radial_true_deg is not None and beyond_deg is not None:
             met = beyond_deg > -_ON_RADIAL_DEG
-            crossed = (
-                "met before the distance: turn inbound before you pass it" if met else "not reached by then"
-            )
+            before = "met before the distance: turn inbound before you pass it"
+            crossed = before if met else "not reached by then"
             radial = self.degrees(b.hold.limiting_radial_true_deg)
             rows.append(Row("Limiting radial", radial, (FILE,), crossed, main=met))
         if b.regime.clock.fixes == "inbound":
             rows.append(Row("By the rules", b.regime.wind.words, (rule_of(b.regime.wind),)))
-        if multiple:
-            rows.insert(4, Row("Outbound drift", f"{multiple} × the inbound correction", (EXACT,)))
+        if exact.drift_multiple is not None:
+            multiple = f"{number(exact.drift_multiple, 1)} × the inbound correction"
+            rows.insert(4, Row("Outbound drift", multiple, (EXACT,)))
         if exact.level_time_s is not None:
             rows.insert(2, Row("… from wings level", clock(exact.level_time_s), (EXACT,)))
         return tuple(rows)
 
     def _end_by_distance(self, leg: LegLimit) -> Row:
         """Write the charted limit, which ends the outbound leg whatever the time."""
-        limit = self._end_of_leg(leg.distance_nm or 0.0)
+        exact, limit_nm = self.briefing.exact, leg.distance_nm or 0.0
         detail = "as charted, whatever the time"
-        exact = self.briefing.exact
-        beyond_nm = leg.out_nm(exact.outbound_end_along_nm, exact.outbound_end_cross_nm) - (
-            leg.distance_nm or 0.0
-        )
-        if not exact.exists and beyond_nm > _ON_LIMIT_NM:
+        out_nm = leg.out_nm(exact.outbound_end_along_nm, exact.outbound_end_cross_nm)
+        if not exact.exists and out_nm - limit_nm > _ON_LIMIT_NM:
             detail += "; the times above lead beyond it"
-        return Row(
-            "Outbound ends at", limit, (rule_of(self.briefing.regime.distance_leg),), detail, main=True
-        )
+        rules = (rule_of(self.briefing.regime.distance_leg),)
+        return Row("Outbound ends at", self._end_of_leg(limit_nm), rules, detail, main=True)
 
     def _end_of_leg(self, out_nm: float) -> str:
         leg = self.briefing.hold.leg
@@ -289,11 +271,9 @@ class _Writer:
         note += _explained(rows)
         arrival = b.flight.arrival_heading_true_deg
         title = "Entry" if arrival is None else f"Entry, arriving on heading {self.degrees(arrival)}"
-        times = rule_of(b.regime.entry_time[0])
-        rules = (rule_of(b.regime.entry), times, *((EXACT,) if b.entries else ()))
-        return Table(
-            title, ("entry", "heading at the fix", "over the fix", "time", "then"), tuple(rows), rules, note
-        )
+        rules = (rule_of(b.regime.entry), rule_of(b.regime.entry_time[0]), *((EXACT,) if b.entries else ()))
+        head = ("entry", "heading at the fix", "over the fix", "time", "then")
+        return Table(title, head, tuple(rows), rules, note)
 
     def winds(self, *, short: bool = False) -> Table:
         """Lay out other winds, a direction a row; short: the outbound leg alone."""
@@ -349,16 +329,9 @@ class _Writer:
                 members = [min(members, key=lambda one: abs(one.thumb.value - one.exact))]
             exact = self._figure(members[0], members[0].exact)
             rows.append((what, exact, "; ".join(self._thumb(one) for one in members)))
-        return Table(
-            "Rules of thumb in this wind",
-            (
-                "for",
-                "exact",
-                "nearest rule (✓ good enough)" if short else "rule and what it says (✓ good enough)",
-            ),
-            tuple(rows),
-            (EXACT, *rules),
-        )
+        said = "nearest rule" if short else "rule and what it says"
+        head = ("for", "exact", f"{said} (✓ good enough)")
+        return Table("Rules of thumb in this wind", head, tuple(rows), (EXACT, *rules))
 
     def _leg(self) -> tuple[str, tuple[str, ...]]:
         b, charted = self.briefing, self.briefing.hold.leg
@@ -379,9 +352,8 @@ class _Writer:
             return heading, _both_clocks(self.briefing.exact), f"{plan.second_turn}, inbound"
         if plan.end_nm is not None:
             return heading, f"to {self._end_of_leg(plan.end_nm)}", f"{plan.second_turn}, meet the course"
-        still = (
-            "" if round(plan.time_s) == round(plan.rule_time_s) else f" ({clock(plan.rule_time_s)} still air)"
-        )
+        as_in_still_air = round(plan.time_s) == round(plan.rule_time_s)
+        still = "" if as_in_still_air else f" ({clock(plan.rule_time_s)} still air)"
         return heading, clock(plan.time_s) + still, f"{plan.second_turn}, meet the course"
 
     def _leave(self, plan: LeavePlan) -> tuple[str, ...]:
@@ -403,11 +375,8 @@ class _Writer:
         return clock(line.total_s), heading, timed, clock(line.total_s - line.turn_in_after_s)
 
     def _thumb(self, one: ThumbComparison) -> str:
-        verdict = (
-            "✓"
-            if one.good
-            else f"(out by {_amount(abs(round(one.thumb.value) - round(one.exact)), one.thumb.unit)})"
-        )
+        off = _amount(abs(round(one.thumb.value) - round(one.exact)), one.thumb.unit)
+        verdict = "✓" if one.good else f"(out by {off})"
         return f"{one.thumb.rule.name}: {self._figure(one, one.thumb.value)} {verdict}"
 
     def _figure(self, one: ThumbComparison, value: float) -> str:
