@@ -267,6 +267,24 @@ def test_altitudes_and_levels_as_in_flight_plans(tmp_path: Path) -> None:
     np.testing.assert_allclose(track.channels["altitude_ft"], FLIGHT.altitude_ft, atol=0.6)
 
 
+def test_values_in_objects_that_only_hold_them_together(tmp_path: Path) -> None:
+    """What is selected on a panel was not flown."""
+    points = [
+        {
+            "t": when,
+            "state": {"position": {"lat": lat, "lon": lon}, "air": {"alt_ft": 4000.0 + i, "gs_kt": speed}},
+        }
+        | {"selected": {"altitude_ft": 9000.0}, "target": {"lat": 1.0, "lon": 2.0}}
+        for i, (when, lat, lon, speed) in enumerate(
+            zip(ISO, FLIGHT.lat.tolist(), FLIGHT.lon.tolist(), FLIGHT.ground_speed_kt.tolist(), strict=True)
+        )
+    ]
+    track = read_one(tmp_path, "a.json", json.dumps(points))
+    _is_the_flight(track)
+    np.testing.assert_allclose(track.channels["altitude_ft"], 4000.0 + np.arange(600.0))
+    np.testing.assert_allclose(track.channels["ground_speed_kt"], FLIGHT.ground_speed_kt)
+
+
 def test_days_since_1970(tmp_path: Path) -> None:
     days = [f"{moment.timestamp() / 86_400.0:.9f}" for moment in MOMENTS]
     _is_the_flight(read_one(tmp_path, "a.csv", table(["time", "lat", "lon"], days, LAT, LON)))

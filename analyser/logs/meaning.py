@@ -63,6 +63,7 @@ class Vocabulary:
         self.sides: dict[str, tuple[list[str], list[str]]] = {
             name: (both["positive"].split(), both["negative"].split()) for name, both in data["sides"].items()
         }
+        self.containers = frozenset((*data["containers"], *data["fillers"]))
         self.fillers = frozenset((*data["fillers"], *languages.pop("fillers")))
         self.abbreviations = _by_word(data["abbreviations"])
         self.translations: dict[str, str] = {}

@@ -6,7 +6,6 @@ inside objects lend their names: ``{"position": {"lat": 48.1}}`` is a column ``p
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -16,7 +15,7 @@ from numpy.typing import NDArray
 
 from analyser.logs.json_stream import number_or_nan
 from analyser.logs.limits import MAX_COLUMNS
-from analyser.logs.meaning import meaning_of, words_of
+from analyser.logs.meaning import meaning_of, vocabulary, words_of
 from analyser.logs.raw import Content, RawFlight
 from analyser.logs.samples import Samples
 from analyser.logs.table import table_flights
@@ -28,11 +27,6 @@ if TYPE_CHECKING:
 
 #: How deep objects inside objects lend their names.
 _DEEPEST = 3
-
-#: Names of objects that say nothing of what the values in them are.
-_WHERE = re.compile(
-    "ahrs|attitude|coordinates|coords|data|fix|geo|gnss|gps|imu|ins|location|orientation|point|pos|position|sample|state"
-)
 
 Values = NDArray[Any]
 
@@ -58,7 +52,8 @@ def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, 
 
 @lru_cache(maxsize=256)
 def _only_says_where(prefix: str) -> bool:
-    return all(_WHERE.fullmatch(word) for word in words_of(prefix))
+    """Tell whether an object's name says nothing of what the values in it are."""
+    return vocabulary().containers.issuperset(words_of(prefix))
 
 
 class Records(Samples):
