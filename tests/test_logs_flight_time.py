@@ -154,6 +154,18 @@ def test_a_rate_shows_between_rows_that_are_far_apart_or_rounded(every: int, dig
     assert mended.time_s[-1] == pytest.approx(1199.0, abs=8.0)
 
 
+def test_a_reported_speed_that_alone_changes_is_no_rate() -> None:
+    """As where a log goes on in another unit: 1.852 is nearly twice."""
+    at_s = np.arange(0.0, 1199.0, 5.0)
+    lat, lon, kt = (
+        np.interp(at_s, FLIGHT.time_s - FLIGHT.time_s[0], v)
+        for v in (FLIGHT.lat, FLIGHT.lon, FLIGHT.ground_speed_kt)
+    )
+    kt[80:160] /= 1.852
+    flight = RawFlight(time_s=at_s, lat_deg=lat, lon_deg=lon, dated=False, channels={"ground_speed_kt": kt})
+    assert even_out_rate(flight).notices == ()
+
+
 def test_a_clock_that_wanders_is_no_rate(tmp_path: Path) -> None:
     """Rows a second apart, their places taken up to seconds early or late: speeds swing by more than any rate."""
     rng = np.random.default_rng(8)

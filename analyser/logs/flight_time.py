@@ -240,7 +240,7 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     # The way over the speed that a log reports shows the rate whatever the wind, but where that was made of the way.
     for speed in (_by_reported(thinned), thinned.speed_mps):
         edges, rates = _rates(thinned.steps_s, speed, steady)
-        if edges:
+        if edges and _shows(thinned.speed_mps, edges, rates):
             break
     else:
         return flight
@@ -271,6 +271,21 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
         for row, (before, after) in zip(at_rows, pairwise(halves), strict=True)
     )
     return flight.saying("time-accelerated", message, time_s=time_s, seams=(*flight.seams, *seams))
+
+
+def _shows(speed: FloatArray, edges: list[int], rates: list[float]) -> bool:
+    """Tell whether the way from sample to sample changes where time does, by half of it at least: the wind hides less.
+
+    A reported speed that jumps alone was written in another unit, or not written for a while.
+    """
+    changes = [
+        np.log(np.median(after) / max(np.median(before), 1e-6))
+        for before, after in (_beside(speed, edge) for edge in edges)
+    ]
+    return all(
+        2.0 * change / np.log(then / now) > 1.0
+        for change, (now, then) in zip(changes, pairwise(rates), strict=True)
+    )
 
 
 def _for_speeds(flight: RawFlight, rounded_m: float) -> NDArray[np.intp]:
