@@ -312,3 +312,15 @@ def test_a_parallel_entry_turned_back_to_the_wrong_side_is_no_circuit(side):
     assert [one.circuit.number for one in hold.judged.circuits] == [1, 2, 3]
     assert hold.judged.entry.turned_away == "parallel"
     assert hold.judged.findings[0].kind == "entry way"
+
+
+def test_an_entry_whose_turn_back_the_log_does_not_show_went_to_no_wrong_side():
+    """Recorded in steps of half a minute it is all in holes: judged without a word of where it went."""
+    one = flown_by_plan(Scene(entry="parallel"), Fault(entry_wrong_way=True))
+    (hold,) = debrief_track(one.track, hold=one.hold).holds
+    turn = hold.flown.entry.turns[-1]
+    motion = hold.flown.motion
+    unseen = motion.in_hole | ((motion.time_s >= turn.start_s) & (motion.time_s <= turn.end_s))
+    judged = judge_hold(replace(hold.flown, motion=replace(motion, in_hole=unseen)), ICAO, ACS)
+    assert judged.entry.turned_away is None
+    assert "entry way" not in [finding.kind for finding in judged.findings]

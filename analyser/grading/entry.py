@@ -411,11 +411,14 @@ def _turned_away(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[Entry
     """Return the entry that was begun rightly and turned back to the wrong side, and that turn; None where none was.
 
     A parallel entry that turns back away from the holding side, or an offset one that turns back across the course,
-    is seen by its leg: that of the entry asked for, with the turn of the other.
+    is seen by its leg: that of the entry asked for, with the turn of the other. Which way a turn went that the log does
+    not show nobody knows.
     """
     entry, hold = case.entry, case.flown.hold
     leg, turns = entry.leg, entry.turns
     if leg is None or not turns or len(allowed) > 1:
+        return None
+    if is_in_hole(case.flown.motion, turns[-1].start_s, turns[-1].end_s):
         return None
     lean = -hold.side * wrap180(leg.track_deg - hold.outbound_course_true_deg)
     along_offset = lean >= 0.5 * case.regime.entry.offset_angle_deg
