@@ -22,7 +22,7 @@ from analyser.pages.pilot_pages import progress_page, record_page
 from analyser.pages.progress_files import Member, class_page
 from analyser.rules.scales import load_scale
 from tests.club import term
-from tests.club.build import FIRST_DAY, fill
+from tests.club.build import FIRST_DAY, filled_club
 from tests.lacking import lacking
 from tests.pages_browser import Watched, axe_script, browser, opened
 from tests.pages_fixture import debriefed, rendered
@@ -43,14 +43,12 @@ def chromium() -> Iterator[Any]:
 @pytest.fixture(scope="module")
 def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("pages")
-    with Logbook.open(folder / "club.sqlite") as book:
-        fill(book)
+    with Logbook.open(filled_club(folder / "club.sqlite")) as book:
         sessions = book.sessions()
     progress = progress_of("Alma Brook", sessions, scale=load_scale(), on=FIRST_DAY.date().replace(month=3))
     scale, day = load_scale(), FIRST_DAY.date().replace(month=3)
     school = term.sessions()
-    with Logbook.open(folder / "trail.sqlite") as book:
-        fill(book)
+    with Logbook.open(filled_club(folder / "trail.sqlite")) as book:
         book.corrected(by="Kim Ost", why="the wrong folder").move(sessions[0].key, pilot="Alma Brook")
         trail = book.trail()
     own = [one for one in sessions if one.pilot == "Alma Brook"]

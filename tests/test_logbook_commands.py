@@ -22,7 +22,7 @@ from analyser.logbook.progress import progress_of
 from analyser.rules.scales import load_scale
 from tests import program
 from tests.club.__main__ import main as make_club
-from tests.club.build import fill
+from tests.club.build import filled_club
 from tests.club.people import PILOTS
 from tests.interrupts import start_hearing_interrupts
 from tests.logbook_documents import document
@@ -38,10 +38,7 @@ def run(*words: object, book: Path | None = None, text: str = "") -> program.End
 
 @pytest.fixture(scope="module")
 def club(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("club") / "club.sqlite"
-    with Logbook.open(path) as book:
-        fill(book)
-    return path
+    return filled_club(tmp_path_factory.mktemp("club") / "club.sqlite")
 
 
 @pytest.fixture

@@ -22,7 +22,7 @@ from analyser.pages.progress_charts import thumbnail
 from analyser.pages.words import points_words
 from analyser.rules.scales import load_scale
 from tests.club import term
-from tests.club.build import fill
+from tests.club.build import filled_club
 from tests.club.people import PILOTS
 from tests.logbook_documents import document
 
@@ -39,8 +39,7 @@ def cell_of(found: Comparison, pilot: str, item: str) -> Cell:
 
 @pytest.fixture(scope="module")
 def club(tmp_path_factory: pytest.TempPathFactory) -> list[Session]:
-    with Logbook.open(tmp_path_factory.mktemp("club") / "club.sqlite") as book:
-        fill(book)
+    with Logbook.open(filled_club(tmp_path_factory.mktemp("club") / "club.sqlite")) as book:
         return book.sessions()
 
 

@@ -30,7 +30,7 @@ from analyser.pages.pilot_pages import _cost_words, progress_page, record_page, 
 from analyser.pages.progress_charts import trend_words
 from analyser.pages.progress_files import file_stem, why_words, write_progress
 from analyser.rules.scales import load_scale
-from tests.club.build import SEED, fill
+from tests.club.build import fill, filled_club
 from tests.club.build import sessions as club_sessions
 from tests.club.people import PILOTS
 from tests.logbook_documents import document
@@ -47,7 +47,8 @@ def _club(tmp: Path, seed: int) -> list[Session]:
 
 @pytest.fixture(scope="module")
 def club(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[Session]]:
-    yield _club(tmp_path_factory.mktemp("club"), SEED)
+    with Logbook.open(filled_club(tmp_path_factory.mktemp("club") / "club.sqlite")) as book:
+        yield book.sessions()
 
 
 def of(pilot: str, sessions: list[Session]) -> Progress:

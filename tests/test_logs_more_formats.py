@@ -240,11 +240,11 @@ def _tar(data: bytes, mode: str = "w") -> bytes:
 
 PACKERS: dict[str, Callable[[bytes], bytes]] = {
     "bz2": bz2.compress,
-    "xz": lzma.compress,
+    "xz": lambda data: lzma.compress(data, preset=0),
     "tar": _tar,
     "tar.gz": lambda data: gzip.compress(_tar(data)),
     "tar.bz2": lambda data: bz2.compress(_tar(data)),
-    "tar.xz": lambda data: lzma.compress(_tar(data)),
+    "tar.xz": lambda data: lzma.compress(_tar(data), preset=0),
     "two streams": lambda data: bz2.compress(data[:1000]) + bz2.compress(data[1000:]),
 }
 

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import random
+import tempfile
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
+from functools import cache
+from pathlib import Path
 from typing import Protocol
 
 from analyser.logbook.book import Logbook
@@ -73,6 +76,21 @@ def fill(
         if done:
             done(made.document["log"]["name"])
     return count
+
+
+def filled_club(path: Path) -> Path:
+    """Write the club's logbook to a new file; the sessions are made and recorded once a process."""
+    path.write_bytes(_whole_club())
+    return path
+
+
+@cache
+def _whole_club() -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, "club.sqlite")
+        with Logbook.open(path) as book:
+            fill(book)
+        return path.read_bytes()
 
 
 def _grades(made: Made, chance: random.Random) -> Iterator[Given]:
