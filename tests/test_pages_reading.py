@@ -380,6 +380,12 @@ def test_writing_and_lines_stand_out_from_every_paper(page: str) -> None:
             assert contrast(inks[name], paper) >= 3.0, (name, paper)
 
 
+def test_lines_keep_their_width_where_another_picture_uses_them(page: str) -> None:
+    """Within ``use`` no rule matches that names an element outside it (SVG 2, 5.6): outlines would fade to nothing."""
+    assert re.search(r"[}>]path\{[^}]*vector-effect: var\(--lines, non-scaling-stroke\)", page)
+    assert '<use href="#h1-airspace"' in page
+
+
 def test_phases_differ_without_colour() -> None:
     from analyser.pages.subject import PHASES
 

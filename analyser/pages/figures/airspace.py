@@ -50,10 +50,10 @@ def draw_area(canvas: Canvas, parts: AreaParts, *, layer: str = "airspace") -> N
 
 
 def say_caution(canvas: Canvas, *, layer: str) -> None:
-    """Write the caution across the foot of a drawing."""
-    left, right, bottom, _ = canvas.window
+    """Write the caution at the foot of a drawing, beside the scale."""
+    _, right, bottom, _ = canvas.window
     for up, line in zip((26, 7), CAUTION, strict=True):
-        canvas.letter((left + right) / 2, bottom, line, "mark", up=up, layer=layer)
+        canvas.letter(right, bottom, line, "mark", "end", right=-6, up=up, layer=layer)
 
 
 def say_caution_further_out(canvas: Canvas, parts: AreaParts, *, layer: str) -> None:
