@@ -12,26 +12,18 @@ from analyser.rules.toml_data import RuleTable, fill, read_toml
 
 
 class TemplateAllowances(Sourced):
-    """What the holding template allows the pilot.
+    """What the holding template allows the pilot."""
 
-    Attributes
-    ----------
-    bank_late_s, turn_late_s : float
-        Earliest and latest start of the outbound turn after the fix.
-    outbound_early_s, outbound_late_s : float
-        Added to the still-air time for the earliest and the latest end of the outbound leg, counted from the
-        end of the latest outbound turn.
-    outbound_late_wind_s : float
-        Wind effect of the latest end beyond that of the earliest, seconds of wind.
-    spread_deg : float
-        Outbound heading, either side.
-    """
-
+    #: Earliest and latest start of the outbound turn after the fix.
     bank_late_s: float
     turn_late_s: float
+    #: Added to the still-air time for the earliest and the latest end of the outbound leg, counted from the end of the
+    #: latest outbound turn.
     outbound_early_s: float
     outbound_late_s: float
+    #: Wind effect of the latest end beyond that of the earliest, seconds of wind.
     outbound_late_wind_s: float
+    #: Outbound heading, either side.
     spread_deg: float
 
 
@@ -49,20 +41,13 @@ class EntryTurns(Sourced):
 
 
 class Cone(Sourced):
-    """The cone above a radio aid in which it gives no bearing.
+    """The cone above a radio aid in which it gives no bearing."""
 
-    Attributes
-    ----------
-    cone_deg : float
-        Half angle, from the vertical.
-    aside_deg : float
-        The cone is entered within its radius times the sine of this, either side of the course.
-    track_deg : float
-        And crossed within this of the course.
-    """
-
+    #: Half angle, from the vertical.
     cone_deg: float
+    #: The cone is entered within its radius times the sine of this, either side of the course.
     aside_deg: float
+    #: And crossed within this of the course.
     track_deg: float
 
 
@@ -102,18 +87,12 @@ class HighTerrain(Sourced):
 
 
 class Doubt(Sourced):
-    """How far outside the drawn area a flight may be without surely being outside the true one.
+    """How far outside the drawn area a flight may be without surely being outside the true one."""
 
-    Attributes
-    ----------
-    circuit_nm, entry_nm : float
-        What the simplified construction may leave out of the two areas.
-    unknown_fix_nm : float
-        What a fix tolerance would add where the kind of fix is not known.
-    """
-
+    #: What the simplified construction may leave out of the two areas.
     circuit_nm: float
     entry_nm: float
+    #: What a fix tolerance would add where the kind of fix is not known.
     unknown_fix_nm: float
 
 

@@ -28,49 +28,34 @@ _FINE_NM = 0.01
 
 @dataclass(frozen=True)
 class Edge:
-    """The flight's nearest approach to the edge, or its furthest way over it.
+    """The flight's nearest approach to the edge, or its furthest way over it."""
 
-    Attributes
-    ----------
-    margin_nm : float
-        Distance to the edge, positive inside.
-    time_s : float
-        Seconds from the log's first sample.
-    along_nm, cross_nm : float
-        In the hold's frame.
-    buffer_band : int or None
-        Step of the buffer, from 1; None inside the whole holding area, 0 beyond the buffer.
-    outside_whole_nm : float
-        Distance outside the whole holding area, entries and all; negative inside.
-    """
-
+    #: Distance to the edge, positive inside.
     margin_nm: float
+    #: Seconds from the log's first sample.
     time_s: float
+    #: In the hold's frame.
     along_nm: float
     cross_nm: float
     lat_deg: float
     lon_deg: float
     phase: HoldPhase
+    #: Step of the buffer, from 1; None inside the whole holding area, 0 beyond the buffer.
     buffer_band: int | None
+    #: Distance outside the whole holding area, entries and all; negative inside.
     outside_whole_nm: float
 
 
 @dataclass(frozen=True)
 class Speed:
-    """Speed against the one that the area was drawn for.
-
-    Attributes
-    ----------
-    most_kias, most_sd_kt : float or None
-        Highest that was sustained (:meth:`analyser.motion.motion.Motion.sustained_ias`), and its sigma; None where the
-        log tells no indicated airspeed.
-    faster_s : float
-        Time that was surely flown above the limit: sustained, and by more than two sigma.
-    """
+    """Speed against the one that the area was drawn for."""
 
     limit_kias: float
+    #: Highest that was sustained (:meth:`analyser.motion.motion.Motion.sustained_ias`), and its sigma; None where the
+    #: log tells no indicated airspeed.
     most_kias: float | None
     most_sd_kt: float | None
+    #: Time that was surely flown above the limit: sustained, and by more than two sigma.
     faster_s: float
 
     @property
@@ -92,41 +77,29 @@ class LevelsFlown:
 
 @dataclass(frozen=True)
 class AirspaceReport:
-    """How a flight kept to its holding area.
+    """How a flight kept to its holding area."""
 
-    Attributes
-    ----------
-    inside_share, buffer_share, beyond_share : float or None
-        Of the recorded time in the hold; they add up to 1. None where nothing was recorded.
-    deepest : Edge or None
-        Where the flight was furthest out; None where it stayed inside.
-    entry : Edge or None
-        Nearest to the edge during the entry.
-    circuits : tuple of Edge
-        Nearest to the edge on each circuit that was recorded, in order.
-    position_sd_nm : float
-        Of the flight against the area: how well the fix is known.
-    circuit_doubt_nm, entry_doubt_nm : float
-        How far outside the drawn area a flight must be to be surely outside the true one: the area is drawn
-        the smaller, and may know nothing of the fix tolerance.
-    fix_tolerance_known : bool
-        False where nobody said what the fix is known by.
-    fix_given : bool
-        False where fix and course were inferred from this very flight.
-    """
-
+    #: Of the recorded time in the hold; they add up to 1. None where nothing was recorded.
     inside_share: float | None
     buffer_share: float | None
     beyond_share: float | None
+    #: Where the flight was furthest out; None where it stayed inside.
     deepest: Edge | None
+    #: Nearest to the edge during the entry.
     entry: Edge | None
+    #: Nearest to the edge on each circuit that was recorded, in order.
     circuits: tuple[Edge, ...]
+    #: Of the flight against the area: how well the fix is known.
     position_sd_nm: float
     speed: Speed
     level: LevelsFlown
+    #: How far outside the drawn area a flight must be to be surely outside the true one: the area is drawn the
+    #: smaller, and may know nothing of the fix tolerance.
     circuit_doubt_nm: float
     entry_doubt_nm: float
+    #: False where nobody said what the fix is known by.
     fix_tolerance_known: bool
+    #: False where fix and course were inferred from this very flight.
     fix_given: bool
 
     @property

@@ -24,20 +24,13 @@ _RIM = 4
 
 @dataclass(frozen=True)
 class FixTolerance:
-    """The fix tolerance area.
+    """The fix tolerance area."""
 
-    Attributes
-    ----------
-    kind : str
-        In words, for the page.
-    corners_nm : tuple of (along, cross)
-        Of its convex outline.
-    known : bool
-        False where nobody said what the fix is known by.
-    """
-
+    #: In words, for the page.
     kind: str
+    #: Of its convex outline.
     corners_nm: tuple[tuple[float, float], ...] = ((0.0, 0.0),)
+    #: False where nobody said what the fix is known by.
     known: bool = True
 
     def mirrored(self) -> FixTolerance:

@@ -35,24 +35,16 @@ from analyser.rules.load import load_regime
 
 @dataclass(frozen=True)
 class BufferBand:
-    """One step of the buffer.
+    """One step of the buffer."""
 
-    Attributes
-    ----------
-    number : int
-        From 1, outwards.
-    inner_nm, outer_nm : float
-        Distance from the area's edge.
-    clearance_ft : float
-        Obstacle clearance it asks.
-    outline : shapely geometry
-        The ring.
-    """
-
+    #: From 1, outwards.
     number: int
+    #: Distance from the area's edge.
     inner_nm: float
     outer_nm: float
+    #: Obstacle clearance it asks.
     clearance_ft: float
+    #: The ring.
     outline: Any
 
 
@@ -62,27 +54,20 @@ class HoldingArea:
 
     In the hold's frame a point is (along_nm, cross_nm): along is 0 at the fix and positive in the inbound
     direction beyond it, cross is positive right of the inbound course as flown inbound.
-
-    Attributes
-    ----------
-    turns : "right" or "left"
-    clearance_ft : float
-        Obstacle clearance inside.
-    fix, template, area, entry_area : shapely Polygon (``fix`` may be a point)
-        Fix tolerance area; still-air template with wind round one fix; the area of the circuits; the same
-        with the entries, which is the whole holding area.
-    buffers : tuple of BufferBand
-        Round ``entry_area``.
     """
 
     figures: TemplateFigures
     turns: Turns
     fix_tolerance: FixTolerance
+    #: Obstacle clearance inside.
     clearance_ft: float
+    #: Fix tolerance area; still-air template with wind round one fix; the area of the circuits; the same with the
+    #: entries, which is the whole holding area.
     fix: Any
     template: Any
     area: Any
     entry_area: Any
+    #: Round ``entry_area``.
     buffers: tuple[BufferBand, ...]
 
     @property

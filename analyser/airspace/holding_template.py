@@ -23,35 +23,25 @@ from analyser.rules.load import load_regime
 
 @dataclass(frozen=True)
 class TemplateFigures:
-    """One calculation sheet; distances in nautical miles, times in seconds.
+    """One calculation sheet; distances in nautical miles, times in seconds."""
 
-    Attributes
-    ----------
-    ias_kt, altitude_ft, isa_deviation_c : float
-        What it was computed for.
-    tas_kt, turn_rate_dps, radius_nm, wind_kt : float
-        V, R, r and w.
-    outbound_s : float
-        t: the still-air time; for a distance leg, what its length takes in still air.
-    distance_nm : float or None
-        Limiting length of a distance leg.
-    early_s, late_s : float
-        Of flight from g to i1 and to i2.
-    late_wind_s : float
-        Seconds of wind of i2 beyond i1.
-    """
-
+    #: What it was computed for.
     ias_kt: float
     altitude_ft: float
     isa_deviation_c: float
+    #: V, R, r and w.
     tas_kt: float
     turn_rate_dps: float
     radius_nm: float
     wind_kt: float
+    #: t: the still-air time; for a distance leg, what its length takes in still air.
     outbound_s: float
+    #: Limiting length of a distance leg.
     distance_nm: float | None
+    #: Of flight from g to i1 and to i2.
     early_s: float
     late_s: float
+    #: Seconds of wind of i2 beyond i1.
     late_wind_s: float
     bank_late_s: float
     turn_late_s: float

@@ -52,24 +52,16 @@ _WRITE = "name the columns name, lat, lon and elevation_ft or elevation_m"
 
 @dataclass(frozen=True)
 class Obstacle:
-    """One obstacle or spot of terrain.
+    """One obstacle or spot of terrain."""
 
-    Attributes
-    ----------
-    name : str
-        Untrusted text; empty where the file has none.
-    lat_deg, lon_deg : float
-        WGS84 degrees.
-    elevation_ft : float
-        Of its top, above mean sea level.
-    place : str
-        Where in the file it stands.
-    """
-
+    #: Untrusted text; empty where the file has none.
     name: str
+    #: WGS84 degrees.
     lat_deg: float
     lon_deg: float
+    #: Of its top, above mean sea level.
     elevation_ft: float
+    #: Where in the file it stands.
     place: str = ""
 
     def said(self) -> str:

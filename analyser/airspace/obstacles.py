@@ -25,18 +25,12 @@ __all__ = ["MinimumLevel", "Obstacle", "ObstacleClearance", "minimum_holding_lev
 
 @dataclass(frozen=True)
 class ObstacleClearance:
-    """The clearance that one obstacle asks for.
-
-    Attributes
-    ----------
-    outside_nm : float
-        Distance outside the holding area's edge; 0 inside.
-    band : int
-        Step of the buffer; 0 inside the area.
-    """
+    """The clearance that one obstacle asks for."""
 
     obstacle: Obstacle
+    #: Distance outside the holding area's edge; 0 inside.
     outside_nm: float
+    #: Step of the buffer; 0 inside the area.
     band: int
     clearance_ft: float
 
@@ -74,24 +68,16 @@ class ObstacleClearance:
 
 @dataclass(frozen=True)
 class MinimumLevel:
-    """The lowest holding level over the obstacles of a file.
+    """The lowest holding level over the obstacles of a file."""
 
-    Attributes
-    ----------
-    controlling : ObstacleClearance or None
-        The obstacle that asks for most; None where none counts.
-    if_nearer : ObstacleClearance or None
-        The same with every obstacle nearer by ``nearer_nm``.
-    nearer_nm : float
-        What the drawn area may leave out.
-    counted, read : int
-        Obstacles inside the area and its buffer, and in the file.
-    """
-
+    #: The obstacle that asks for most; None where none counts.
     controlling: ObstacleClearance | None
+    #: The same with every obstacle nearer by ``nearer_nm``.
     if_nearer: ObstacleClearance | None
+    #: What the drawn area may leave out.
     nearer_nm: float
     high_terrain: bool
+    #: Obstacles inside the area and its buffer, and in the file.
     counted: int
     read: int
 

@@ -53,29 +53,20 @@ CAUSES = (*DECISIONS, *FOUND, "inbound_leg")
 
 @dataclass(frozen=True)
 class Cost:
-    """What one cause cost.
+    """What one cause cost."""
 
-    Attributes
-    ----------
-    cause : str
-        One of :data:`CAUSES`. ``"measurement"`` is by how much the log's positions and velocities disagree;
-        ``"inbound_leg"`` is what happened after the roll-out.
-    cross_track_nm, along_track_nm : float
-        Share of the roll-out error: positive right of the inbound course, and positive too far inbound.
-    time_s : float or None
-        Share of the inbound time's error, positive too long; None where the fix was not reached.
-    end_cross_track_nm, end_along_track_nm : float or None
-        Share of the error at the end of the circuit.
-    sd_nm : float
-        How sure the share is: how far the roll-out moves by one sigma of what the cause is measured by.
-    """
-
+    #: One of :data:`CAUSES`. ``"measurement"`` is by how much the log's positions and velocities disagree;
+    #: ``"inbound_leg"`` is what happened after the roll-out.
     cause: str
+    #: Share of the roll-out error: positive right of the inbound course, and positive too far inbound.
     cross_track_nm: float
     along_track_nm: float
+    #: Share of the inbound time's error, positive too long; None where the fix was not reached.
     time_s: float | None
+    #: Share of the error at the end of the circuit.
     end_cross_track_nm: float | None
     end_along_track_nm: float | None
+    #: How sure the share is: how far the roll-out moves by one sigma of what the cause is measured by.
     sd_nm: float
 
     @property
@@ -86,28 +77,19 @@ class Cost:
 
 @dataclass(frozen=True)
 class Budget:
-    """The budget of one circuit.
+    """The budget of one circuit."""
 
-    Attributes
-    ----------
-    costs : tuple of Cost
-        In the order of :data:`CAUSES`; their sums are the errors below.
-    cross_track_nm, along_track_nm : float
-        Measured error at the roll-out.
-    time_s : float or None
-        Measured error of the inbound time.
-    end_cross_track_nm, end_along_track_nm : float or None
-        Measured error at the end of the circuit.
-    flown, right : FlownDecisions
-        The decisions as taken, and as they should have been.
-    """
-
+    #: In the order of :data:`CAUSES`; their sums are the errors below.
     costs: tuple[Cost, ...]
+    #: Measured error at the roll-out.
     cross_track_nm: float
     along_track_nm: float
+    #: Measured error of the inbound time.
     time_s: float | None
+    #: Measured error at the end of the circuit.
     end_cross_track_nm: float | None
     end_along_track_nm: float | None
+    #: The decisions as taken, and as they should have been.
     flown: FlownDecisions
     right: FlownDecisions
     axes: Axes

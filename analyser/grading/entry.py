@@ -33,24 +33,18 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class EntryCase:
-    """What judging an entry needs.
-
-    Attributes
-    ----------
-    exact : ExactCircuit or None
-        For the wind of the first circuit; None where none closes.
-    speed_kt : float
-        The holding speed, indicated; NaN where unknown.
-    """
+    """What judging an entry needs."""
 
     flown: FlownHold
     entry: Entry
     frame: HoldFrame
+    #: For the wind of the first circuit; None where none closes.
     exact: ExactCircuit | None
     regime: Regime
     standard: Standard
     scoring: Scoring
     altitude_ft: float
+    #: The holding speed, indicated; NaN where unknown.
     speed_kt: float
 
 

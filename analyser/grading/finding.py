@@ -17,50 +17,35 @@ SEVERITIES: tuple[Severity, ...] = ("unsafe", "below standard", "improve", "good
 
 @dataclass(frozen=True)
 class Finding:
-    """One finding.
+    """One finding."""
 
-    Attributes
-    ----------
-    kind : str
-        What was found, as a word for programs: ``"level"``, ``"outbound_heading"``, ``"entry"``.
-    circuits : tuple of int
-        Numbers of the circuits it was found on; empty where it is about the entry or the whole hold.
-    sentence : str
-        What is said, with its numbers, for a pilot.
-    value, target, tolerance, sd : float or None
-        What was flown, what should have been, plus or minus, and sigma of their difference; None where there
-        is no such number.
-    unit : str
-        Of all these; empty where there are none.
-    cost_points : float
-        Points of the hold that it cost, by the weights of items and circuits; 0 where none are given for it.
-    item : str
-        The graded item it belongs to, as in :data:`analyser.rules.scoring.ITEMS`, or ``"entry"``,
-        ``"leaving"``; empty where it belongs to none.
-    advice : str
-        What to do next time; empty where nothing is advised.
-    brief : str
-        The same in a few words, to stand beside capped points: ``"500 ft low on circuit 2"``.
-    outside : bool
-        Whether something that is graded lay outside its tolerance.
-    directions_true_deg : tuple of float
-        The directions that sentence and advice speak of, so that a page can show them magnetic or true.
-    """
-
+    #: What was found, as a word for programs: ``"level"``, ``"outbound_heading"``, ``"entry"``.
     kind: str
     severity: Severity
+    #: Numbers of the circuits it was found on; empty where it is about the entry or the whole hold.
     circuits: tuple[int, ...]
+    #: What is said, with its numbers, for a pilot.
     sentence: str
+    #: What was flown, what should have been, plus or minus, and sigma of their difference; None where there is no such
+    #: number.
     value: float | None = None
     target: float | None = None
     tolerance: float | None = None
     sd: float | None = None
+    #: Of all these; empty where there are none.
     unit: str = ""
+    #: Points of the hold that it cost, by the weights of items and circuits; 0 where none are given for it.
     cost_points: float = 0.0
+    #: The graded item it belongs to, as in :data:`analyser.rules.scoring.ITEMS`, or ``"entry"``, ``"leaving"``; empty
+    #: where it belongs to none.
     item: str = ""
+    #: What to do next time; empty where nothing is advised.
     advice: str = ""
+    #: The same in a few words, to stand beside capped points: ``"500 ft low on circuit 2"``.
     brief: str = ""
+    #: Whether something that is graded lay outside its tolerance.
     outside: bool = False
+    #: The directions that sentence and advice speak of, so that a page can show them magnetic or true.
     directions_true_deg: tuple[float, ...] = ()
 
 

@@ -21,33 +21,22 @@ _STEADY_S = 3.0
 
 @dataclass(frozen=True)
 class Habits:
-    """The next circuit as the pilot would fly it, and as it should be flown.
+    """The next circuit as the pilot would fly it, and as it should be flown."""
 
-    Attributes
-    ----------
-    lap : Lap
-        The latest circuit that tells.
-    exact : ExactCircuit
-        What is right in its wind, at the speed to fly.
-    taken, right : Decisions
-        Times by the first of the clocks.
-    times : mapping of Clock to (taken, right)
-        The outbound time by each clock that the pilot may have used: nobody knows which it was.
-    flown : FlownDecisions
-        The air, at the speed that is flown.
-    sure_nm : mapping of Clock to mapping of str to float
-        How far one sigma of each decision's measurement moves the roll-out, by each clock.
-    at_speed : Habits or None
-        The same pilot at the speed asked for, where another was flown.
-    """
-
+    #: The latest circuit that tells.
     lap: Lap
+    #: What is right in its wind, at the speed to fly.
     exact: ExactCircuit
+    #: Times by the first of the clocks.
     taken: Decisions
     right: Decisions
+    #: The outbound time by each clock that the pilot may have used: nobody knows which it was.
     times: Mapping[Clock, tuple[float, float]]
+    #: The air, at the speed that is flown.
     flown: FlownDecisions
+    #: How far one sigma of each decision's measurement moves the roll-out, by each clock.
     sure_nm: Mapping[Clock, Mapping[str, float]]
+    #: The same pilot at the speed asked for, where another was flown.
     at_speed: Habits | None = None
 
     def misses(self, righted: Collection[str]) -> list[complex]:

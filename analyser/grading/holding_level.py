@@ -24,24 +24,16 @@ _LEAST_LEVEL = 0.3
 
 @dataclass(frozen=True)
 class SpeedPlan:
-    """The speed to hold.
+    """The speed to hold."""
 
-    Attributes
-    ----------
-    name : "ias_kt" or "tas_kt"
-        Which of the motion's series it is read from.
-    reference_kt : float
-        NaN where there is none.
-    flown_kt : (n,) float array
-        The speed along the motion; a mean over a minute where it was derived and gusts throw single readings off.
-    gust_sd_kt : float
-        What gusts leave of that, one sigma.
-    """
-
+    #: Which of the motion's series it is read from.
     name: str
+    #: NaN where there is none.
     reference_kt: float
     given: bool
+    #: (n,) The speed along the motion; a mean over a minute where it was derived and gusts throw single readings off.
     flown_kt: FloatArray
+    #: What gusts leave of that, one sigma.
     gust_sd_kt: float = 0.0
     over_a_minute: bool = False
 

@@ -33,121 +33,82 @@ EntryVerdict = Literal["correct", "incorrect", "not judged"]
 
 @dataclass(frozen=True)
 class Interception:
-    """How the inbound course was met after a parallel or offset entry.
+    """How the inbound course was met after a parallel or offset entry."""
 
-    Attributes
-    ----------
-    rollout_cross_track_nm : float
-        At the end of the turn back, positive right of the course.
-    angle_deg : float
-        Track against the course there, positive right.
-    met_at_nm : float or None
-        Distance before the fix from which the track stayed within tolerance; None where it never did.
-    """
-
+    #: At the end of the turn back, positive right of the course.
     rollout_cross_track_nm: float
+    #: Track against the course there, positive right.
     angle_deg: float
+    #: Distance before the fix from which the track stayed within tolerance; None where it never did.
     met_at_nm: float | None
 
 
 @dataclass(frozen=True)
 class Arrival:
-    """Speed on arrival.
+    """Speed on arrival."""
 
-    Attributes
-    ----------
-    speed_at_fix_kt, speed_before_kt : float or None
-        Over the fix, and the time of slowing down before it; indicated.
-    limit_kias : float
-        Maximum holding speed.
-    slowed_before_fix_s : float or None
-        How long before the fix the speed had come within tolerance of the holding speed to stay;
-        0 where it never had, None where the log begins later or has no airspeed.
-    verdict : "within", "outside" or "not judged"
-        Against the limit, over the fix.
-    slow_down : Score or None
-        How long before the fix the speed came below the limit to stay, against the time the rules name; None where
-        they name none. Points are not given: it is for where notice allows.
-    over_limit_s, most_kias : float
-        For how long the speed was surely beyond the limit between the fix and the first circuit, and the fastest there.
-    """
-
+    #: Over the fix, and the time of slowing down before it; indicated.
     speed_at_fix_kt: float | None
     speed_before_kt: float | None
+    #: Maximum holding speed.
     limit_kias: float
+    #: How long before the fix the speed had come within tolerance of the holding speed to stay; 0 where it never had,
+    #: None where the log begins later or has no airspeed.
     slowed_before_fix_s: float | None
+    #: Against the limit, over the fix.
     verdict: Literal["within", "outside", "not judged"]
     source: str
+    #: How long before the fix the speed came below the limit to stay, against the time the rules name; None where they
+    #: name none. Points are not given: it is for where notice allows.
     slow_down: Score | None = None
+    #: For how long the speed was surely beyond the limit between the fix and the first circuit, and the fastest there.
     over_limit_s: float = 0.0
     most_kias: float = math.nan
 
 
 @dataclass(frozen=True)
 class JudgedEntry:
-    """The judged entry.
-
-    Attributes
-    ----------
-    sectors_allowed : tuple of str
-        The sector the heading lies in first, then a neighbour within the zone of flexibility.
-    verdict : "correct", "incorrect" or "not judged"
-    recommended : bool
-        False where the entry is allowed but another one was recommended.
-    angle, time : Score or None
-        Of a parallel or offset entry: its track or heading against the rule's, and its outbound time or length.
-    off_side_nm : float or None
-        Farthest onto the non-holding side between the fix and the first circuit.
-    turn_back_deg : float or None
-        Heading change of the turn back, positive right.
-    turned_away : "parallel", "offset" or None
-        The entry that was begun, where it was turned back to the wrong side.
-    ideal_east_nm, ideal_north_nm : (n,) float array
-        The ideal entry for the sector of the arrival heading; empty where none can be drawn.
-    may_be_circuit : bool
-        Whether a parallel entry that nothing asked for is as well a first circuit flown to the wrong hand.
-    """
+    """The judged entry."""
 
     entry: Entry
+    #: The sector the heading lies in first, then a neighbour within the zone of flexibility.
     sectors_allowed: tuple[EntryName, ...]
     verdict: EntryVerdict
+    #: False where the entry is allowed but another one was recommended.
     recommended: bool
     points: float | None
+    #: Of a parallel or offset entry: its track or heading against the rule's, and its outbound time or length.
     angle: Score | None
     time: Score | None
+    #: Farthest onto the non-holding side between the fix and the first circuit.
     off_side_nm: float | None
+    #: Heading change of the turn back, positive right.
     turn_back_deg: float | None
     turn_back_right_way: bool | None
+    #: The entry that was begun, where it was turned back to the wrong side.
     turned_away: EntryName | None
     interception: Interception | None
     arrival: Arrival
+    #: (n,) The ideal entry for the sector of the arrival heading; empty where none can be drawn.
     ideal_east_nm: FloatArray
     ideal_north_nm: FloatArray
     note: str
+    #: Whether a parallel entry that nothing asked for is as well a first circuit flown to the wrong hand.
     may_be_circuit: bool = False
 
 
 @dataclass(frozen=True)
 class Part:
-    """One part of the hold's points.
-
-    Attributes
-    ----------
-    kind : "entry", "circuit" or "leaving"
-    circuit : int or None
-        Its number; None for the others.
-    points : float or None
-        None where not judged.
-    weight : float
-        What it counts: the rule's weight times the share of the circuit that was judged.
-    unjudged : float
-        What was left of the rule's weight.
-    """
+    """One part of the hold's points."""
 
     kind: Literal["entry", "circuit", "leaving"]
+    #: Its number; None for the others.
     circuit: int | None
+    #: None where not judged.
     points: float | None
+    #: What it counts: the rule's weight times the share of the circuit that was judged.
     weight: float
+    #: What was left of the rule's weight.
     unjudged: float = 0.0
 
 
@@ -187,54 +148,36 @@ def points_of(parts: Sequence[Part], scoring: Scoring) -> float | None:
 
 @dataclass(frozen=True)
 class JudgedCircuit:
-    """One circuit, judged.
+    """One circuit, judged."""
 
-    Attributes
-    ----------
-    circuit : Circuit
-        As flown.
-    ideal : Ideal
-        The exact circuit for its wind and airspeed.
-    terms : Terms
-        What it was judged by.
-    altitude_ft : float or None
-        Median of the circuit.
-    scores : dict of str to Score
-        Keys as in :data:`analyser.rules.scoring.ITEMS`, in that order.
-    turns : dict of str to Score
-        The bank of ``"outbound_turn"`` and ``"inbound_turn"``, each by itself; no weight.
-    inbound_correction : Score
-        Shown beside the wind correction; has no weight.
-    over_limit_s : float
-        For how long it was surely flown beyond the maximum holding speed.
-    most_kias : float or None
-        The fastest it was flown, indicated.
-    points : float or None
-        Weighted mean of the items judged.
-    budget : Budget or None
-        None where the circuit's error cannot be split.
-    no_budget : str
-        Why it cannot; empty where it can.
-    shares : tuple of Share
-        The budget's costs with their advice.
-    left : dict of str to tuple of Excursion
-        Each time that ``"bank"`` or ``"track"`` was outside what it was judged by.
-    """
-
+    #: As flown.
     circuit: Circuit
     measures: Measures
+    #: The exact circuit for its wind and airspeed.
     ideal: Ideal
+    #: What it was judged by.
     terms: Terms
+    #: Median of the circuit.
     altitude_ft: float | None
+    #: Keys as in :data:`analyser.rules.scoring.ITEMS`, in that order.
     scores: dict[str, Score]
+    #: The bank of ``"outbound_turn"`` and ``"inbound_turn"``, each by itself; no weight.
     turns: dict[str, Score]
+    #: Shown beside the wind correction; has no weight.
     inbound_correction: Score
+    #: For how long it was surely flown beyond the maximum holding speed.
     over_limit_s: float
+    #: The fastest it was flown, indicated.
     most_kias: float | None
+    #: Weighted mean of the items judged.
     points: float | None
+    #: None where the circuit's error cannot be split.
     budget: Budget | None
+    #: Why it cannot; empty where it can.
     no_budget: str
+    #: The budget's costs with their advice.
     shares: tuple[Share, ...]
+    #: Each time that ``"bank"`` or ``"track"`` was outside what it was judged by.
     left: dict[str, tuple[Excursion, ...]]
 
     @property
@@ -252,70 +195,48 @@ class JudgedCircuit:
 
 @dataclass(frozen=True)
 class JudgedHold:
-    """One hold, judged.
+    """One hold, judged."""
 
-    Attributes
-    ----------
-    flown : FlownHold
-        As it was judged: to the hand that was flown.
-    given : Hold
-        As the file has it, or as it was inferred.
-    other_hand : tuple of int
-        Numbers of the circuits that were flown to the other hand than that.
-    turned_away : tuple of int
-        Numbers of the circuits of which only the inbound turn was made to the other hand.
-    entry : JudgedEntry or None
-        None where the log begins inside the hold.
-    points : float or None
-        Weighted mean of the parts judged, held down to what the findings allow.
-    grade : GradeStep or None
-        Proposed for these points, held down likewise.
-    findings : tuple of Finding
-        All that is said of the hold, worst first.
-    capped : Capped or None
-        Where a finding held the points down.
-    ungraded : str
-        Why no grade is proposed; empty where one is, or where there are no points.
-    next_time : NextTime or None
-        What to change on the next circuit; None where it would end well enough, or nobody can tell.
-    leaving : Leaving or None
-        None where no time to leave was given.
-    levels : LevelPlan
-        The altitude to hold along the motion.
-    altitude_kept, speed_kept : Keeping or None
-        Each time that a tolerance was left.
-    altitude_ft : float or None
-        Median of the hold.
-    scoring : Scoring
-        The rule the points were given by.
-    variation_deg : float or None
-        For magnetic directions in words, east positive.
-    parts : tuple of Part
-        What the points are the weighted mean of.
-    """
-
+    #: As it was judged: to the hand that was flown.
     flown: FlownHold
+    #: As the file has it, or as it was inferred.
     given: Hold
+    #: Numbers of the circuits that were flown to the other hand than that.
     other_hand: tuple[int, ...]
+    #: Numbers of the circuits of which only the inbound turn was made to the other hand.
     turned_away: tuple[int, ...]
+    #: None where the log begins inside the hold.
     entry: JudgedEntry | None
     circuits: tuple[JudgedCircuit, ...]
+    #: Weighted mean of the parts judged, held down to what the findings allow.
     points: float | None
+    #: Proposed for these points, held down likewise.
     grade: GradeStep | None
+    #: What to change on the next circuit; None where it would end well enough, or nobody can tell.
     next_time: NextTime | None
     learning: tuple[Lesson, ...]
+    #: None where no time to leave was given.
     leaving: Leaving | None
+    #: The altitude to hold along the motion.
     levels: LevelPlan
+    #: Each time that a tolerance was left.
     altitude_kept: Keeping | None
     speed_kept: Keeping | None
+    #: Median of the hold.
     altitude_ft: float | None
     regime: Regime
     standard: Standard
+    #: The rule the points were given by.
     scoring: Scoring
+    #: For magnetic directions in words, east positive.
     variation_deg: float | None
+    #: What the points are the weighted mean of.
     parts: tuple[Part, ...] = ()
+    #: All that is said of the hold, worst first.
     findings: tuple[Finding, ...] = ()
+    #: Where a finding held the points down.
     capped: Capped | None = None
+    #: Why no grade is proposed; empty where one is, or where there are no points.
     ungraded: str = ""
 
     @property

@@ -25,23 +25,15 @@ _SHORTEST_LEVEL_S = 30.0
 
 @dataclass(frozen=True)
 class LevelPlan:
-    """The altitude to hold along the motion's time grid.
+    """The altitude to hold along the motion's time grid."""
 
-    Attributes
-    ----------
-    reference_ft : (n,) float array
-        NaN while moving between cleared levels, and everywhere where the log has no altitude.
-    known : bool
-        Whether the log has altitude at all.
-    given : bool
-        Whether the hold file gave the altitude.
-    moved : bool
-        Whether there was a move between levels.
-    """
-
+    #: (n,) NaN while moving between cleared levels, and everywhere where the log has no altitude.
     reference_ft: FloatArray
+    #: Whether the log has altitude at all.
     known: bool
+    #: Whether the hold file gave the altitude.
     given: bool
+    #: Whether there was a move between levels.
     moved: bool
 
     def level_ft(self, start_s: float, end_s: float, time_s: FloatArray) -> float | None:
@@ -136,34 +128,23 @@ READ_OVER_S = 5
 
 @dataclass(frozen=True)
 class Excursion:
-    """One time that the tolerance was left.
+    """One time that the tolerance was left."""
 
-    Attributes
-    ----------
-    start_s, end_s : float
-        Outside the tolerance, seconds from the log's first sample.
-    worst : float
-        The largest error, signed, as read over a few seconds.
-    reference : float
-        What was to be held there.
-    errors_in_tolerances : tuple of float
-        Size of the error at each sample, in tolerances.
-    step_s : float
-        Between samples.
-    circuits : tuple of int
-        Numbers of the circuits it touched; empty for the entry.
-    came_back : bool
-        False where the hold ended first.
-    """
-
+    #: Outside the tolerance, seconds from the log's first sample.
     start_s: float
     end_s: float
+    #: The largest error, signed, as read over a few seconds.
     worst: float
     worst_s: float
+    #: What was to be held there.
     reference: float
+    #: Size of the error at each sample, in tolerances.
     errors_in_tolerances: tuple[float, ...]
+    #: Between samples.
     step_s: float
+    #: Numbers of the circuits it touched; empty for the entry.
     circuits: tuple[int, ...]
+    #: False where the hold ended first.
     came_back: bool
 
     @property
@@ -179,30 +160,21 @@ class Excursion:
 
 @dataclass(frozen=True)
 class Keeping:
-    """How a quantity was kept over a hold.
+    """How a quantity was kept over a hold."""
 
-    Attributes
-    ----------
-    excursions : tuple of Excursion
-        In order of time.
-    steady_off : float or None
-        The median error, where the quantity was off by the same amount all along: more than the tolerance, never
-        farther than the tolerance from that median, and without climbing or sinking.
-    given : bool
-        Whether what was to be held was given, or taken from the flight.
-    lowest, highest : float
-        Of the quantity, as read over a few seconds, where something was to be held.
-    held_share : float
-        Share of the hold flown within the tolerance of it.
-    """
-
+    #: In order of time.
     excursions: tuple[Excursion, ...]
     tolerance: float
     sd: float
+    #: The median error, where the quantity was off by the same amount all along: more than the tolerance, never
+    #: farther than the tolerance from that median, and without climbing or sinking.
     steady_off: float | None
+    #: Whether what was to be held was given, or taken from the flight.
     given: bool
+    #: Of the quantity, as read over a few seconds, where something was to be held.
     lowest: float
     highest: float
+    #: Share of the hold flown within the tolerance of it.
     held_share: float
 
     @property

@@ -24,18 +24,12 @@ from analyser.rules.scoring import Scoring
 
 @dataclass(frozen=True)
 class Ideal:
-    """What should have been flown, in the wind that blew.
+    """What should have been flown, in the wind that blew."""
 
-    Attributes
-    ----------
-    circuit : ExactCircuit
-        Where ``closes`` is False there is none and nothing may be read from it; where only ``exists`` is
-        False it is the shortest that can be flown.
-    outbound_heading_sd_deg, outbound_timed_sd_s, outbound_time_sd_s, inbound_time_sd_s : float
-        Sigma from the wind, the airspeed and the course; infinite where neighbouring winds have no circuit.
-    """
-
+    #: Where ``closes`` is False there is none and nothing may be read from it; where only ``exists`` is False it is
+    #: the shortest that can be flown.
     circuit: ExactCircuit
+    #: Sigma from the wind, the airspeed and the course; infinite where neighbouring winds have no circuit.
     outbound_heading_sd_deg: float
     outbound_timed_sd_s: float
     outbound_time_sd_s: float
@@ -119,31 +113,22 @@ def is_in_hole(motion: Motion, start_s: float, end_s: float) -> bool:
 
 @dataclass(frozen=True)
 class Lap:
-    """One circuit ready to be judged.
-
-    Attributes
-    ----------
-    frame : HoldFrame
-        The whole motion along and across the inbound course.
-    ideal : Ideal
-        The exact circuit for this circuit's own wind and airspeed.
-    terms : Terms
-        What it is judged by.
-    first : bool
-        True for the first circuit of the hold, the one that measures.
-    cut_short : bool
-        True where it was cut short or drawn out to leave on time.
-    """
+    """One circuit ready to be judged."""
 
     flown: FlownHold
     circuit: Circuit
+    #: The whole motion along and across the inbound course.
     frame: HoldFrame
+    #: The exact circuit for this circuit's own wind and airspeed.
     ideal: Ideal
     regime: Regime
     standard: Standard
     scoring: Scoring
+    #: What it is judged by.
     terms: Terms
+    #: True for the first circuit of the hold, the one that measures.
     first: bool
+    #: True where it was cut short or drawn out to leave on time.
     cut_short: bool = False
 
     def how(self, name: str) -> str:
@@ -166,65 +151,45 @@ class Lap:
 
 @dataclass(frozen=True)
 class Measures:
-    """Measured on one circuit; None where it was not flown or not recorded.
+    """Measured on one circuit; None where it was not flown or not recorded."""
 
-    Attributes
-    ----------
-    timed_s, timed_sd_s : float or None
-        Outbound time by the clock of the circuit's terms; from abeam, where a length ends the leg.
-    timed_wings_s : float or None
-        Outbound time from wings level.
-    start_delay_s : float or None
-        From passing the fix to leaving level for the outbound turn; negative where the turn came first.
-    turn_in_nm : float or None
-        How far out the inbound turn began, as a distance leg is read: along the course, or by its station.
-    beyond_radial_deg : float or None
-        How far beyond the limiting radial that was, negative before it; None where there is none.
-    outbound_correction_deg : float or None
-        Outbound heading minus the reciprocal of the inbound course, positive right.
-    inbound_correction_deg : float or None
-        Mean inbound heading minus the course, positive right.
-    inbound_duration_s, inbound_duration_sd_s : float or None
-        Wings level on the inbound leg to the fix.
-    rollout_along_nm, rollout_cross_track_nm : float or None
-        Where the inbound turn ended: from the fix, positive beyond it; positive right of the course.
-    rollout_heading_deg : float or None
-        Air heading there.
-    cross_track_rms_nm, cross_track_max_nm : float or None
-        On the inbound leg; the maximum keeps its sign.
-    off_course_rms_deg, off_course_max_deg : float or None
-        The same as seen from the fix, without the last stretch before it.
-    deflection_rms, deflection_max : float or None
-        Of a course needle, as a fraction of full scale.
-    fix_cross_track_nm : float or None
-        On passing abeam the fix at the end.
-    fix_miss_nm : float or None
-        Distance from the fix on passing abeam it at the end.
-    total_s : float or None
-        Fix to fix.
-    """
-
+    #: Outbound time by the clock of the circuit's terms; from abeam, where a length ends the leg.
     timed_s: float | None
     timed_sd_s: float | None
+    #: Outbound time from wings level.
     timed_wings_s: float | None
+    #: From passing the fix to leaving level for the outbound turn; negative where the turn came first.
     start_delay_s: float | None
+    #: How far out the inbound turn began, as a distance leg is read: along the course, or by its station.
     turn_in_nm: float | None
+    #: How far beyond the limiting radial that was, negative before it; None where there is none.
     beyond_radial_deg: float | None
+    #: Outbound heading minus the reciprocal of the inbound course, positive right.
     outbound_correction_deg: float | None
+    #: Mean inbound heading minus the course, positive right.
     inbound_correction_deg: float | None
+    #: Wings level on the inbound leg to the fix.
     inbound_duration_s: float | None
     inbound_duration_sd_s: float | None
+    #: Where the inbound turn ended: from the fix, positive beyond it; positive right of the course.
     rollout_along_nm: float | None
     rollout_cross_track_nm: float | None
+    #: Air heading there.
     rollout_heading_deg: float | None
+    #: On the inbound leg; the maximum keeps its sign.
     cross_track_rms_nm: float | None
     cross_track_max_nm: float | None
+    #: The same as seen from the fix, without the last stretch before it.
     off_course_rms_deg: float | None
     off_course_max_deg: float | None
+    #: Of a course needle, as a fraction of full scale.
     deflection_rms: float | None
     deflection_max: float | None
+    #: On passing abeam the fix at the end.
     fix_cross_track_nm: float | None
+    #: Distance from the fix on passing abeam it at the end.
     fix_miss_nm: float | None
+    #: Fix to fix.
     total_s: float | None
 
 

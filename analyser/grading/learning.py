@@ -24,31 +24,21 @@ _MULTIPLE_SOURCE = "US Navy P-1244: two to three times; ICAO names no multiple"
 
 @dataclass(frozen=True)
 class Lesson:
-    """One quantity from one circuit to the next.
+    """One quantity from one circuit to the next."""
 
-    Attributes
-    ----------
-    circuit : int
-        The one that should have been corrected.
-    quantity : "outbound_time" or "outbound_heading"
-    before, taught, flown : Number
-        On the circuit before; what its inbound leg taught; on this one.
-    exact : Number or None
-        What the exact circuit asked for in this circuit's wind.
-    rule : str
-        What turned the inbound leg into the number taught.
-    as_taught, as_asked : bool
-        Whether what was flown came within the band of the number taught, and of the exact one.
-    """
-
+    #: The one that should have been corrected.
     circuit: int
     quantity: Literal["outbound_time", "outbound_heading"]
+    #: On the circuit before; what its inbound leg taught; on this one.
     before: Number
     taught: Number
     flown: Number
+    #: What the exact circuit asked for in this circuit's wind.
     exact: Number | None
     outcome: Outcome
+    #: What turned the inbound leg into the number taught.
     rule: str
+    #: Whether what was flown came within the band of the number taught, and of the exact one.
     as_taught: bool = False
     as_asked: bool = False
 

@@ -26,27 +26,18 @@ from analyser.rules.scoring import AdviceLimits
 
 @dataclass(frozen=True)
 class Change:
-    """One thing to do otherwise.
-
-    Attributes
-    ----------
-    causes : tuple of str
-        The decisions it takes rightly; ``"airspeed"`` for the speed.
-    item : str
-        The graded item that it belongs to, as in :data:`analyser.rules.scoring.ITEMS`.
-    advice : Advice
-        A sentence.
-    clause : str
-        The same in few words, to stand among others; with ``{fly}`` and ``{flown}``.
-    rule : str
-        The rule that carries over to other winds, a sentence; empty where none is good in this one.
-    """
+    """One thing to do otherwise."""
 
     name: str
+    #: The decisions it takes rightly; ``"airspeed"`` for the speed.
     causes: tuple[str, ...]
+    #: The graded item that it belongs to, as in :data:`analyser.rules.scoring.ITEMS`.
     item: str
+    #: A sentence.
     advice: Advice
+    #: The same in few words, to stand among others; with ``{fly}`` and ``{flown}``.
     clause: str
+    #: The rule that carries over to other winds, a sentence; empty where none is good in this one.
     rule: str = ""
 
     def in_few_words(self, variation_deg: float | None) -> str:
@@ -250,27 +241,18 @@ def _multiple(told: Habits) -> str:
 
 @dataclass(frozen=True)
 class NextTime:
-    """What to change on the next circuit.
+    """What to change on the next circuit."""
 
-    Attributes
-    ----------
-    first : tuple of Change
-        To change together, and before all else.
-    rest : tuple of Change
-        With which nothing is left that a hand can fly; may be empty.
-    circuit : int
-        Number of the one that it was learned from.
-    miss_nm, first_miss_nm : float
-        How far from where it should the inbound turn would end: changing nothing, and the first.
-    moves_nothing : tuple of str
-        Items outside their tolerance that do not show in where the circuit ends: putting them right harms nothing.
-    """
-
+    #: To change together, and before all else.
     first: tuple[Change, ...]
+    #: With which nothing is left that a hand can fly; may be empty.
     rest: tuple[Change, ...]
+    #: Number of the one that it was learned from.
     circuit: int
+    #: How far from where it should the inbound turn would end: changing nothing, and the first.
     miss_nm: float
     first_miss_nm: float
+    #: Items outside their tolerance that do not show in where the circuit ends: putting them right harms nothing.
     moves_nothing: tuple[str, ...] = ()
 
     @property

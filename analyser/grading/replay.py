@@ -51,42 +51,27 @@ DECISIONS = (
 
 @dataclass(frozen=True)
 class Decisions:
-    """What was flown, or should have been.
+    """What was flown, or should have been."""
 
-    Attributes
-    ----------
-    fix_crossing : complex
-        Position on passing the fix, nautical miles.
-    arrival_heading : float
-        Heading at the start of the outbound turn.
-    outbound_turn_start : float
-        Seconds from passing the fix to leaving level.
-    outbound_turn_bank, inbound_turn_bank : float
-        The turn rate that the bank gives, degrees per second.
-    outbound_time : float
-        Seconds by the clock; along the course, nautical miles, where a length ends the leg.
-    rollout_heading : float
-        Heading at the end of the inbound turn.
-    """
-
+    #: Position on passing the fix, nautical miles.
     fix_crossing: complex
+    #: Heading at the start of the outbound turn.
     arrival_heading: float
+    #: Seconds from passing the fix to leaving level.
     outbound_turn_start: float
+    #: The turn rate that the bank gives, degrees per second.
     outbound_turn_bank: float
     outbound_heading: float
+    #: Seconds by the clock; along the course, nautical miles, where a length ends the leg.
     outbound_time: float
     inbound_turn_bank: float
+    #: Heading at the end of the inbound turn.
     rollout_heading: float
 
 
 @dataclass(frozen=True)
 class FlownDecisions:
-    """A circuit that follows from decisions.
-
-    Attributes
-    ----------
-    clock : "abeam", "wings level" or "length"
-    """
+    """A circuit that follows from decisions."""
 
     decisions: Decisions
     flight: SteadyFlight
@@ -174,20 +159,13 @@ def _crossed_outbound_s(time_s: FloatArray, along_nm: FloatArray) -> float | Non
 
 @dataclass(frozen=True)
 class Axes:
-    """The axes of one hold.
+    """The axes of one hold."""
 
-    Attributes
-    ----------
-    frame : HoldFrame
-        The motion along and right of the inbound course.
-    course_deg : float
-        Inbound course on the map.
-    side : int
-        +1 right-hand, -1 left-hand.
-    """
-
+    #: The motion along and right of the inbound course.
     frame: HoldFrame
+    #: Inbound course on the map.
     course_deg: float
+    #: +1 right-hand, -1 left-hand.
     side: int
 
     def at(self, time_s: float) -> complex:
@@ -221,14 +199,9 @@ class Axes:
 
 @dataclass(frozen=True)
 class Instants:
-    """The instants of one circuit, seconds from the log's first sample.
+    """The instants of one circuit, seconds from the log's first sample."""
 
-    Attributes
-    ----------
-    fix_s, turn_s, level_s, turn_in_s, rollout_s : float
-        Passing the fix, leaving level, wings level outbound, leaving level again, wings level inbound.
-    """
-
+    #: Passing the fix, leaving level, wings level outbound, leaving level again, wings level inbound.
     fix_s: float
     turn_s: float
     level_s: float
@@ -238,21 +211,15 @@ class Instants:
 
 @dataclass(frozen=True)
 class Replay:
-    """Replays of one circuit.
-
-    Attributes
-    ----------
-    flight : SteadyFlight
-        Mean airspeed and wind of the circuit.
-    outbound_time : float
-        What the pilot's clock showed at the turn-in; the along coordinate where a length ends the leg.
-    """
+    """Replays of one circuit."""
 
     motion: Motion
     axes: Axes
     instants: Instants
+    #: Mean airspeed and wind of the circuit.
     flight: SteadyFlight
     clock: Clock
+    #: What the pilot's clock showed at the turn-in; the along coordinate where a length ends the leg.
     outbound_time: float
 
     def rollout(self, *, measured_speed: bool, measured_wind: bool) -> complex:

@@ -17,47 +17,31 @@ Verdict = Literal["within", "outside", "not judged"]
 
 @dataclass(frozen=True)
 class Score:
-    """Points for one item.
+    """Points for one item."""
 
-    Attributes
-    ----------
-    points : float or None
-        0 … 100 by the published rule; None where not judged.
-    value, target : float or None
-        What was flown, and what should have been.
-    tolerance : float or None
-        Plus or minus.
-    verdict : "within", "outside" or "not judged"
-    unit : str
-        Of all these.
-    sd : float or None
-        Sigma of ``value − target``, from the log's own uncertainty.
-    deviation : float or None
-        What the points were given for; differs from ``value − target`` where the value is a mean of several.
-    reference : float or None
-        What ``value`` is an error from, where it is an error: the altitude or speed to hold.
-    how : str
-        ``"logged"``, ``"derived"`` or empty: how the value was come by.
-    rule : str
-        The rule or standard behind target and tolerance.
-    note : str
-        What else should be known; why it was not judged.
-    outside_s, back_s : float or None
-        Of altitude and speed: how long the tolerance was left, and the longest time to come back.
-    """
-
+    #: 0 … 100 by the published rule; None where not judged.
     points: float | None
+    #: What was flown, and what should have been.
     value: float | None
     target: float | None
+    #: Plus or minus.
     tolerance: float | None
     verdict: Verdict
+    #: Of all these.
     unit: str
+    #: Sigma of ``value − target``, from the log's own uncertainty.
     sd: float | None = None
+    #: What the points were given for; differs from ``value − target`` where the value is a mean of several.
     deviation: float | None = None
+    #: What ``value`` is an error from, where it is an error: the altitude or speed to hold.
     reference: float | None = None
+    #: ``"logged"``, ``"derived"`` or empty: how the value was come by.
     how: str = ""
+    #: The rule or standard behind target and tolerance.
     rule: str = ""
+    #: What else should be known; why it was not judged.
     note: str = ""
+    #: Of altitude and speed: how long the tolerance was left, and the longest time to come back.
     outside_s: float | None = None
     back_s: float | None = None
 

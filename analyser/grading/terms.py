@@ -29,31 +29,22 @@ LEG_UNKNOWN = (
 
 @dataclass(frozen=True)
 class Terms:
-    """The terms of one circuit.
+    """The terms of one circuit."""
 
-    Attributes
-    ----------
-    altitude_ft : float
-        That leg time and speed limit are looked up for; NaN where it is not known.
-    minutes : float or None
-        Leg time without wind; None on a leg limited by distance.
-    leg_source : str
-        Where that is said.
-    untimed : str
-        Why nothing is timed; empty where something is.
-    needle : bool
-        Whether the inbound track is judged in degrees as seen from a radio aid. The log does not say what guided
-        the pilot; a leg limited by distance is flown on a satellite navigator, whose needle shows miles.
-    """
-
+    #: That leg time and speed limit are looked up for; NaN where it is not known.
     altitude_ft: float
+    #: Leg time without wind; None on a leg limited by distance.
     minutes: float | None
+    #: Where that is said.
     leg_source: str
     timed: Timed
+    #: Why nothing is timed; empty where something is.
     untimed: str
     clock: Clock
     timing_tolerance_s: float
     timing_source: str
+    #: Whether the inbound track is judged in degrees as seen from a radio aid. The log does not say what guided the
+    #: pilot; a leg limited by distance is flown on a satellite navigator, whose needle shows miles.
     needle: bool
     limit: SpeedLimit
     limit_kias: float

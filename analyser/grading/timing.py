@@ -153,48 +153,31 @@ def _with_why(lap: Lap, note: str) -> str:
 
 @dataclass(frozen=True)
 class Departure:
-    """The plan from one passage of the fix.
+    """The plan from one passage of the fix."""
 
-    Attributes
-    ----------
-    fix_s : float
-        The passage, seconds from the log's first sample.
-    plan : LeavePlan
-        How to be back over the fix at the wanted instant.
-    next : ExactCircuit or None
-        The circuit that the plan begins with; None where it has none.
-    turn_in_s : float or None
-        When to begin that circuit's inbound turn, seconds from the log's first sample.
-    """
-
+    #: The passage, seconds from the log's first sample.
     fix_s: float
+    #: How to be back over the fix at the wanted instant.
     plan: LeavePlan
+    #: The circuit that the plan begins with; None where it has none.
     next: ExactCircuit | None
+    #: When to begin that circuit's inbound turn, seconds from the log's first sample.
     turn_in_s: float | None
 
 
 @dataclass(frozen=True)
 class Leaving:
-    """How the hold was left.
+    """How the hold was left."""
 
-    Attributes
-    ----------
-    leave_at_s : float
-        The wanted instant over the fix, seconds from the log's first sample.
-    left_s : float or None
-        The last passage of the fix.
-    score : Score
-        Error in seconds, positive late.
-    departures : tuple of Departure
-        From each passage of the fix before the wanted instant, the earliest first.
-    table : tuple of ExactCircuit
-        For the last circuit's wind: when to turn in, and when that leads back over the fix.
-    """
-
+    #: The wanted instant over the fix, seconds from the log's first sample.
     leave_at_s: float
+    #: The last passage of the fix.
     left_s: float | None
+    #: Error in seconds, positive late.
     score: Score
+    #: From each passage of the fix before the wanted instant, the earliest first.
     departures: tuple[Departure, ...]
+    #: For the last circuit's wind: when to turn in, and when that leads back over the fix.
     table: tuple[ExactCircuit, ...]
 
 

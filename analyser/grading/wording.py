@@ -47,18 +47,12 @@ _READ_OUT_NM = 2.0
 
 @dataclass(frozen=True)
 class Number:
-    """A number with what it takes to show it.
-
-    Attributes
-    ----------
-    unit : str
-        ``"°"``, ``"s"``, ``"NM"``, ``"kt"``, ``"ft"``.
-    reference : "true" or None
-        ``"true"`` for a direction, which a page may show magnetic; None for everything else.
-    """
+    """A number with what it takes to show it."""
 
     value: float
+    #: ``"°"``, ``"s"``, ``"NM"``, ``"kt"``, ``"ft"``.
     unit: str
+    #: ``"true"`` for a direction, which a page may show magnetic; None for everything else.
     reference: Literal["true"] | None = None
 
     def said(self, variation_deg: float | None = None) -> str:

@@ -32,36 +32,23 @@ class HeadingTolerance(OwnSourced):
 
 
 class TrackTolerance(OwnSourced):
-    """How far off the inbound course is still within.
+    """How far off the inbound course is still within."""
 
-    Attributes
-    ----------
-    deflection_fraction : float
-        Of the full scale of the course deviation indicator.
-    angular_deg : float or None
-        Given in degrees on a radio aid; None: the fraction of its full scale.
-    linear_nm, linear_brief_nm : float or None
-        Given in miles on a satellite fix, and what is allowed briefly; None: the fraction of full scale.
-    """
-
+    #: Of the full scale of the course deviation indicator.
     deflection_fraction: float
+    #: Given in degrees on a radio aid; None: the fraction of its full scale.
     angular_deg: float | None = None
+    #: Given in miles on a satellite fix, and what is allowed briefly; None: the fraction of full scale.
     linear_nm: float | None = None
     linear_brief_nm: float | None = None
 
 
 class CdiScale(OwnSourced):
-    """Full-scale deflection of the course deviation indicator, one side.
+    """Full-scale deflection of the course deviation indicator, one side."""
 
-    Attributes
-    ----------
-    vor_full_scale_deg : float
-        On a VOR, degrees.
-    gps_full_scale_nm : float
-        On a satellite navigator in terminal mode, nautical miles.
-    """
-
+    #: On a VOR, degrees.
     vor_full_scale_deg: float
+    #: On a satellite navigator in terminal mode, nautical miles.
     gps_full_scale_nm: float
 
 
@@ -72,13 +59,7 @@ class TimingTolerance(OwnSourced):
 
 
 class Standard(RuleTable):
-    """One test standard.
-
-    Attributes
-    ----------
-    timing : TimingTolerance or None
-        None: the regime's allowances are the band.
-    """
+    """One test standard."""
 
     key: str
     name: str
@@ -88,6 +69,7 @@ class Standard(RuleTable):
     heading: HeadingTolerance
     track: TrackTolerance
     cdi: CdiScale
+    #: None: the regime's allowances are the band.
     timing: TimingTolerance | None = None
 
     @property

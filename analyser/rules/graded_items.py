@@ -13,35 +13,23 @@ from analyser.rules.toml_data import RuleTable, fill, read_toml
 
 
 class GradedItem(RuleTable):
-    """One graded item, or one that is shown beside them.
+    """One graded item, or one that is shown beside them."""
 
-    Attributes
-    ----------
-    key : str
-        As in the debrief file.
-    title, short : str
-        For people; the short one heads a narrow column.
-    unit : str
-    decimals : int
-        To which its numbers are rounded wherever they are shown.
-    meaning : str
-        What the number is; empty where the title says it.
-    deviation : str
-        What it says minus its target.
-    weight : float or None
-        Within a circuit, where the scoring sets no other; None carries no points.
-    measures_wind : bool
-        Whether the first circuit, which measures the wind, may miss it.
-    """
-
+    #: As in the debrief file.
     key: str
+    #: For people; the short one heads a narrow column.
     title: str
     short: str
     unit: str
+    #: To which its numbers are rounded wherever they are shown.
     decimals: int
+    #: What the number is; empty where the title says it.
     meaning: str = ""
+    #: What it says minus its target.
     deviation: str = "off target"
+    #: Within a circuit, where the scoring sets no other; None carries no points.
     weight: float | None = None
+    #: Whether the first circuit, which measures the wind, may miss it.
     measures_wind: bool = False
 
 

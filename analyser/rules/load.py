@@ -21,10 +21,6 @@ _USUAL_STANDARD = {"icao": "part-fcl-instrument", "faa": "acs-instrument"}
 def load_regime(key: str) -> Regime:
     """Load a set of holding rules.
 
-    Parameters
-    ----------
-    key : "icao" or "faa"
-
     Raises
     ------
     SettingsError

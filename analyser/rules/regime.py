@@ -15,17 +15,11 @@ Standing = Literal["published", "quoted", "from memory", "derived", "common prac
 
 
 class Sourced(RuleTable):
-    """A figure with its pedigree.
+    """A figure with its pedigree."""
 
-    Attributes
-    ----------
-    source : str
-        Document, edition where known, and paragraph.
-    standing : Standing
-        How it was read.
-    """
-
+    #: Document, edition where known, and paragraph.
     source: str
+    #: How it was read.
     standing: Standing
 
 
@@ -37,102 +31,66 @@ class LegStep(Sourced):
 
 
 class OutboundClock(Sourced):
-    """Which leg the time fixes, and when the outbound clock starts.
+    """Which leg the time fixes, and when the outbound clock starts."""
 
-    Attributes
-    ----------
-    fixes : "outbound" or "inbound"
-        The leg whose length the rules prescribe.
-    starts : "later of over or abeam" or "wings level"
-        Where the outbound clock starts.
-    otherwise : "wings level" or "not judged"
-        Where it starts if abeam cannot be found.
-    """
-
+    #: The leg whose length the rules prescribe.
     fixes: Literal["outbound", "inbound"]
+    #: Where the outbound clock starts.
     starts: Literal["later of over or abeam", "wings level"]
+    #: Where it starts if abeam cannot be found.
     otherwise: Literal["wings level", "not judged"]
 
 
 class TurnLimit(Sourced):
-    """Turns are flown at the lesser bank of a rate and a bank limit.
-
-    Attributes
-    ----------
-    bank_limit_flight_director_deg : float or None
-        The limit with a flight director, where the rules name one.
-    """
+    """Turns are flown at the lesser bank of a rate and a bank limit."""
 
     rate_dps: float
     bank_limit_deg: float
+    #: The limit with a flight director, where the rules name one.
     bank_limit_flight_director_deg: float | None = None
 
 
 class SpeedLimit(Sourced):
-    """Maximum speed above one altitude, up to and including another (None: without limit).
-
-    Attributes
-    ----------
-    kias, mach : float or None
-        The lesser holds where both are given.
-    categories : tuple of str
-        Aircraft categories it applies to; empty for all.
-    when : "always", "charted" or "turbulence"
-        "charted" limits apply only where the chart prints them.
-    """
+    """Maximum speed above one altitude, up to and including another (None: without limit)."""
 
     above_altitude_ft: float | None = None
     up_to_altitude_ft: float | None = None
+    #: The lesser holds where both are given.
     kias: float | None = None
     mach: float | None = None
+    #: Aircraft categories it applies to; empty for all.
     categories: tuple[str, ...] = ()
+    #: "charted" limits apply only where the chart prints them.
     when: Literal["always", "charted", "turbulence"] = "always"
 
 
 class Arrivals(Sourced):
-    """Entries to a hold on a radial and distance, by the published way to its fix.
+    """Entries to a hold on a radial and distance, by the published way to its fix."""
 
-    Attributes
-    ----------
-    reciprocal, arc : tuple of str
-        Entries for an arrival along the reciprocal of the inbound course, and on the distance arc of the fix.
-    within_deg : float
-        Whose heading at the fix is farther from that of the way did not come by it.
-    """
-
+    #: Entries for an arrival along the reciprocal of the inbound course, and on the distance arc of the fix.
     reciprocal: tuple[Literal["direct", "parallel", "offset"], ...]
     arc: tuple[Literal["direct", "parallel", "offset"], ...]
+    #: Whose heading at the fix is farther from that of the way did not come by it.
     within_deg: float
 
 
 class EntryRule(Sourced):
-    """Entry sectors by heading at the fix, and how each entry is flown.
+    """Entry sectors by heading at the fix, and how each entry is flown."""
 
-    Attributes
-    ----------
-    offset_sector_deg, parallel_sector_deg : float
-        Width of the offset sector on the holding side, and of the parallel sector on the other.
-    zone_deg : float
-        Within this of a boundary either neighbour is right.
-    offset_angle_deg : float
-        Between the offset entry's leg and the reciprocal of the inbound course.
-    offset_word : "offset" or "teardrop"
-        What the document calls that entry.
-    angles_are : "tracks" or "headings"
-        Whether the entries' legs are given as tracks to make good or as headings to turn to.
-    binding : "prescribed" or "recommended"
-        Whether another sector's entry is wrong, or only not the one recommended.
-    arrivals : Arrivals or None
-        Entries by the published way to the fix instead of by sector, where the document names such.
-    """
-
+    #: Width of the offset sector on the holding side, and of the parallel sector on the other.
     offset_sector_deg: float
     parallel_sector_deg: float
+    #: Within this of a boundary either neighbour is right.
     zone_deg: float
+    #: Between the offset entry's leg and the reciprocal of the inbound course.
     offset_angle_deg: float
+    #: What the document calls that entry.
     offset_word: Literal["offset", "teardrop"] = "offset"
+    #: Whether the entries' legs are given as tracks to make good or as headings to turn to.
     angles_are: Literal["tracks", "headings"] = "tracks"
+    #: Whether another sector's entry is wrong, or only not the one recommended.
     binding: Literal["prescribed", "recommended"] = "prescribed"
+    #: Entries by the published way to the fix instead of by sector, where the document names such.
     arrivals: Arrivals | None = None
 
     def word(self, entry: str) -> str:
@@ -153,22 +111,15 @@ class Multiple(Sourced):
 
 
 class Allowances(Sourced):
-    """What a procedure designer allows the pilot: the defensible band where no standard sets a tolerance.
+    """What a procedure designer allows the pilot: the defensible band where no standard sets a tolerance."""
 
-    Attributes
-    ----------
-    timing_s, heading_deg : float
-        Plus or minus.
-    reaction_s, bank_establishment_s : float
-        From nothing up to.
-    least_inbound_s : float
-        The shortest inbound leg that is planned, after the turn.
-    """
-
+    #: Plus or minus.
     timing_s: float
     heading_deg: float
+    #: From nothing up to.
     reaction_s: float
     bank_establishment_s: float
+    #: The shortest inbound leg that is planned, after the turn.
     least_inbound_s: float
 
 
@@ -211,65 +162,45 @@ class DesignWind(Sourced):
 
 
 class Clearance(Sourced):
-    """Obstacle clearance in the holding area and in the buffer's steps outwards.
+    """Obstacle clearance in the holding area and in the buffer's steps outwards."""
 
-    Attributes
-    ----------
-    area_ft, area_high_terrain_ft : float
-        Within the holding area.
-    buffer_step_nm : float
-        Width of one step.
-    buffer_ft : tuple of float
-        Clearance in each step, inside to outside.
-    """
-
+    #: Within the holding area.
     area_ft: float
     area_high_terrain_ft: float
+    #: Width of one step.
     buffer_step_nm: float
+    #: Clearance in each step, inside to outside.
     buffer_ft: tuple[float, ...]
 
 
 class Regime(RuleTable):
-    """One set of rules.
-
-    Attributes
-    ----------
-    key : "icao" or "faa"
-    name, document : str
-        How to name it, and the document behind it.
-    leg_time, entry_time : tuple of LegStep
-        By altitude, lowest first; of a holding leg and of an entry's outbound leg.
-    wind : RuleText
-        What it says about correcting for wind.
-    distance_leg : RuleText
-        What ends the outbound leg of a hold limited by distance.
-    drift : Multiple or None
-        The outbound multiple it names, if any.
-    slow_down : SlowDown or None
-        None where the document names no time.
-    flown_level : FlownLevel
-        Not a rule: how a level is looked up that nobody cleared.
-    rolling : Rolling
-        Not a rule: the roll that the exact circuit assumes unless told otherwise.
-    """
+    """One set of rules."""
 
     key: Literal["icao", "faa"]
+    #: How to name it, and the document behind it.
     name: str
     document: str
+    #: By altitude, lowest first; of a holding leg and of an entry's outbound leg.
     leg_time: tuple[LegStep, ...]
     entry_time: tuple[LegStep, ...]
     clock: OutboundClock
     turns: TurnLimit
     speeds: tuple[SpeedLimit, ...]
     entry: EntryRule
+    #: What it says about correcting for wind.
     wind: RuleText
+    #: What ends the outbound leg of a hold limited by distance.
     distance_leg: RuleText
     leaving: RuleText
     allowances: Allowances
     least_outbound: LeastOutbound
+    #: Not a rule: how a level is looked up that nobody cleared.
     flown_level: FlownLevel
+    #: Not a rule: the roll that the exact circuit assumes unless told otherwise.
     rolling: Rolling
+    #: The outbound multiple it names, if any.
     drift: Multiple | None = None
+    #: None where the document names no time.
     slow_down: SlowDown | None = None
     least_speed: LeastSpeed | None = None
     design_wind: DesignWind | None = None

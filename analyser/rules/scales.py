@@ -13,23 +13,15 @@ _FOLDER = Path(__file__).parent / "scales"
 
 
 class Level(RuleTable):
-    """One grade of a scale.
+    """One grade of a scale."""
 
-    Attributes
-    ----------
-    key : str
-        What is written down.
-    label : str
-        What is said.
-    wording : str
-        What it means for one item of a hold.
-    points_from : float
-        Proposed from this many points of 100 on.
-    """
-
+    #: What is written down.
     key: str
+    #: What is said.
     label: str
+    #: What it means for one item of a hold.
     wording: str = ""
+    #: Proposed from this many points of 100 on.
     points_from: float
 
     @property
@@ -39,20 +31,14 @@ class Level(RuleTable):
 
 
 class Scale(RuleTable):
-    """A grade scale, lowest level first.
-
-    Attributes
-    ----------
-    standing : str
-        How the source is known.
-    required : str
-        Key of the level asked for where the lesson does not say otherwise.
-    """
+    """A grade scale, lowest level first."""
 
     key: str
     name: str
     source: str = "given in the file"
+    #: How the source is known.
     standing: Standing = "common practice"
+    #: Key of the level asked for where the lesson does not say otherwise.
     required: str
     levels: tuple[Level, ...]
 

@@ -21,14 +21,9 @@ ITEMS = tuple(SCORED)
 
 
 class PointRule(Sourced):
-    """Deviation in tolerances to points.
+    """Deviation in tolerances to points."""
 
-    Attributes
-    ----------
-    knots : tuple of (tolerances, points)
-        Rising deviation, never rising points; straight between, flat outside.
-    """
-
+    #: Rising deviation, never rising points; straight between, flat outside.
     knots: tuple[tuple[float, float], ...]
 
     def points(self, deviation: float, tolerance: float) -> float:
@@ -76,57 +71,37 @@ class Grades(Sourced):
 
 
 class Unsafe(Sourced):
-    """What is unsafe.
+    """What is unsafe."""
 
-    Attributes
-    ----------
-    level_off_ft : float
-        Off the level by so much.
-    level_tolerances, level_for_s : float
-        Beyond so many tolerances for so long.
-    steady_offset_share : float
-        Of the altitude: a steady offset of less may be the log's.
-    outbound_multiple : float
-        An outbound leg of so many times its time.
-    over_limit_for_s : float
-        Beyond the maximum holding speed for so long.
-    bank_deg : float
-        Of bank, as read over a few seconds.
-    slow_share : float
-        Of the speed given: flown slower.
-    fix_missed_nm : float
-        Come back so far beside the fix.
-    """
-
+    #: Off the level by so much.
     level_off_ft: float
+    #: Beyond so many tolerances for so long.
     level_tolerances: float
     level_for_s: float
+    #: Of the altitude: a steady offset of less may be the log's.
     steady_offset_share: float
+    #: An outbound leg of so many times its time.
     outbound_multiple: float
+    #: Beyond the maximum holding speed for so long.
     over_limit_for_s: float
+    #: Of bank, as read over a few seconds.
     bank_deg: float
+    #: Of the speed given: flown slower.
     slow_share: float
+    #: Come back so far beside the fix.
     fix_missed_nm: float = 5.0
 
 
 class BelowStandard(Sourced):
-    """What is below the standard.
+    """What is below the standard."""
 
-    Attributes
-    ----------
-    put_right_within_s : float
-        Back inside the tolerance within so long is prompt.
-    consistent_share : float
-        Outside on so many of the circuits is consistent.
-    beyond_tolerances : float
-        Outside by so many tolerances is too far even once.
-    excuse_measuring_circuit : bool
-        Whether the first circuit's wind correction, timing and track are excused where later ones put them right.
-    """
-
+    #: Back inside the tolerance within so long is prompt.
     put_right_within_s: float
+    #: Outside on so many of the circuits is consistent.
     consistent_share: float
+    #: Outside by so many tolerances is too far even once.
     beyond_tolerances: float
+    #: Whether the first circuit's wind correction, timing and track are excused where later ones put them right.
     excuse_measuring_circuit: bool
 
 
@@ -138,17 +113,12 @@ class Cap(Sourced):
 
 
 class Caps(RuleTable):
-    """Caps by severity; the wrong side of the course has one of its own.
-
-    Attributes
-    ----------
-    outside : Cap
-        Where an item lay outside its tolerance and was put right.
-    """
+    """Caps by severity; the wrong side of the course has one of its own."""
 
     unsafe: Cap
     wrong_side: Cap
     below_standard: Cap
+    #: Where an item lay outside its tolerance and was put right.
     outside: Cap
 
 
@@ -204,20 +174,14 @@ class Levels(Sourced):
 
 
 class EntryScoring(Sourced):
-    """Weights within the entry, and what its technique is held against.
-
-    Attributes
-    ----------
-    minimum_turn_back_deg : float
-        Of a parallel entry.
-    another_way_deg : float
-        So far off its direction the entry's leg leads another way.
-    """
+    """Weights within the entry, and what its technique is held against."""
 
     sector_weight: float
     angle_weight: float
     time_weight: float
+    #: Of a parallel entry.
     minimum_turn_back_deg: float
+    #: So far off its direction the entry's leg leads another way.
     another_way_deg: float
     not_recommended_points: float = 70.0
 

@@ -7,14 +7,9 @@ from analyser.rules.toml_data import RuleTable
 
 
 class ThumbRule(Sourced):
-    """One rule of thumb.
+    """One rule of thumb."""
 
-    Attributes
-    ----------
-    name, words : str
-        What to call it, and what it says.
-    """
-
+    #: What to call it, and what it says.
     name: str
     words: str
 
