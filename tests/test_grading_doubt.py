@@ -6,6 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from analyser.airspace.excursion import AirspaceReport, Edge, HoldPhase, LevelsFlown, Speed
 from analyser.circuits.flown import FlownHold
 from analyser.circuits.given_fit import _miles, _often
 from analyser.grading.finding import Finding, ranked, said, work_on_first
@@ -176,6 +177,28 @@ def test_an_entry_is_none_of_the_three_only_by_a_course_that_is_known(course_sd_
     odd = replace(hold.entry, flown="other")
     unknown = replace(hold, given=False, fix_sd_nm=0.05, course_sd_deg=course_sd_deg, entry=odd)
     assert judge_hold(unknown, ICAO, PART_FCL).entry.verdict == verdict
+
+
+@pytest.mark.parametrize(("given", "verdict"), [(True, "correct"), (False, "not judged")])
+def test_what_led_to_an_inferred_hold_for_minutes_may_be_no_entry(given, verdict):
+    """Twice the entry's minute (ICAO Doc 8168 Vol I) is unsafe, where it was an entry: a file tells that it was."""
+    hold = fly_entry(Plan(wind_kt=0.0), "parallel", arrival_deg=-130.0, track_deg=180.0, seconds=150.0)
+    if not given:
+        hold = replace(hold, given=False, fix_sd_nm=0.02, course_sd_deg=0.5)
+    judged = judge_hold(hold, ICAO, PART_FCL)
+    assert judged.entry.verdict == verdict
+    assert ("long entry leg" in {one.kind for one in judged.findings}) == given
+
+
+def test_the_way_to_an_inferred_hold_is_outside_no_area():
+    edge = Edge(-6.0, 0.0, -9.0, 5.0, 48.0, 11.0, HoldPhase("entry", None), 0, 6.0)
+    report = AirspaceReport(
+        0.8, 0.1, 0.1, edge, edge, (), 0.1, Speed(170.0, None, None, 0.0), LevelsFlown(4000.0, None, None),
+        0.1, 0.5, True, True,
+    )  # fmt: skip
+    assert report.sure_excursion is edge
+    inferred = replace(report, fix_given=False)
+    assert inferred.sure_excursion is None and inferred.likely_excursion is None
 
 
 def test_no_number_is_advised_that_the_course_does_not_tell():

@@ -185,7 +185,7 @@ def test_what_began_in_the_entry_is_said_to_have_begun_there():
     said = found(
         replace(hold, hold=given, motion=replace(hold.motion, altitude_ft=altitude_ft)), "level"
     ).sentence
-    assert "in the entry and on circuit 1, one of 2 times outside ±100 ft" in said
+    assert "in the entry and on circuit 1, and were outside ±100 ft twice: for " in said
 
 
 def test_right_and_left_in_turn_round_one_fix_are_one_hold_flown_to_both_sides():

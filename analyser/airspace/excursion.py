@@ -104,8 +104,8 @@ class AirspaceReport:
 
     @property
     def edges(self) -> tuple[Edge, ...]:
-        """Entry and circuits together, as far as they were recorded."""
-        return (*((self.entry,) if self.entry is not None else ()), *self.circuits)
+        """Entry and circuits together, as far as they were recorded: what led to an inferred hold may be no entry."""
+        return (*((self.entry,) if self.entry is not None and self.fix_given else ()), *self.circuits)
 
     @property
     def strayed(self) -> bool | None:

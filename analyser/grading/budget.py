@@ -346,7 +346,9 @@ def _outbound_time(lap: Lap, budget: Budget) -> Advice | None:
         return replace(out, words=f"You turned inbound {{flown}} {where}; {{fly}} was right.")
     both = from_wings_level(lap.ideal.circuit) if clock == "abeam" else ""
     since = "passing abeam the fix" if clock == "abeam" else "wings level"
-    words = f"You turned inbound {{flown}} after {since}; {{fly}}{both} was right."
+    # The standard time is what was to be flown on the circuit that measures.
+    right = "would have closed the circuit" if lap.terms.timed == "first outbound" else "was right"
+    words = f"You turned inbound {{flown}} after {since}; {{fly}}{both} {right}."
     return Advice(words, Number(fly, "s"), Number(flown, "s"))
 
 

@@ -337,6 +337,13 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
     # Nor can the leg of what may have been a first lap be held against an entry's.
     unknown = open_end or entry.perhaps is not None
     angle, time = (None, None) if unknown else (judge_angle(case), judge_time(case))
+    if not case.flown.given and time is not None and is_twice(time, case.scoring):
+        angle = time = None
+        verdict, recommended, note = (
+            "not judged",
+            True,
+            "so long a leg may be no entry's: it may lead from elsewhere",
+        )
     away = _turned_away(case, allowed)
     meant = away[0] if away else None
     kind = meant or entry.flown
@@ -387,6 +394,13 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
         note,
         may_be_circuit,
     )
+
+
+def is_twice(time: Score, scoring: Scoring) -> bool:
+    """Tell whether an entry's leg was surely flown for so many times its time that it is unsafe."""
+    if time.value is None or time.target is None:
+        return False
+    return time.value - 2.0 * (time.sd or 0.0) >= scoring.unsafe.outbound_multiple * time.target
 
 
 def _is_like_a_circuit(flown: FlownHold, entry: Entry) -> bool:

@@ -12,6 +12,7 @@ from analyser.circuits.flown import Circuit, FlownHold, HoldFit
 from analyser.circuits.frame import apart_nm
 from analyser.circuits.thresholds import GIVEN, RACETRACK
 from analyser.earth.angles import wrap180
+from analyser.grading.entry import is_twice
 from analyser.grading.finding import Finding, Severity
 from analyser.grading.judged import Arrival, JudgedEntry, JudgedHold
 from analyser.grading.score import Score
@@ -169,7 +170,8 @@ def _wrong_side(wanted: str, on_such: str, judged: JudgedHold) -> Finding:
 def _turn_back(entry: JudgedEntry, judged: JudgedHold) -> list[Finding]:
     """Find a parallel entry's turn back that was too small to bring the aircraft to the course before the fix."""
     turned, least = entry.turn_back_deg, judged.scoring.entry.minimum_turn_back_deg
-    if entry.entry.flown != "parallel" or entry.turned_away is not None or turned is None:
+    known = entry.verdict != "not judged" and entry.turned_away is None
+    if entry.entry.flown != "parallel" or not known or turned is None:
         return []
     # Drift on the way out and on the way in may take some degrees off it.
     slack = judged.standard.heading.tolerance_deg
@@ -221,8 +223,7 @@ def _time(score: Score, judged: JudgedHold) -> Finding:
         if by_length
         else f"Fly the entry's outbound leg for {right} in this wind."
     )
-    twice = score.value - 2.0 * (score.sd or 0.0) >= judged.scoring.unsafe.outbound_multiple * score.target
-    if twice:
+    if is_twice(score, judged.scoring):
         brief = f"entry leg of {said} instead of {right}"
         return _of_entry("long entry leg", "unsafe", score, words, advice, brief)
     return _of_entry("entry time", "improve", score, words, advice)

@@ -46,7 +46,7 @@ def _level(judged: JudgedHold) -> Finding | None:
             words = words[:-1] + ", or its altitude is not what the altimeter showed."
     else:
         where = _where(judged, worst)
-        words = f"You went {abs(value):,.0f} ft {way} the {level}{where}, {_how_long(kept, 'ft')}."
+        words = f"You went {abs(value):,.0f} ft {way} the {level}{where}{_how_long(kept, 'ft')}."
         most = up_to(worst.circuits)
         brief = f"{most}{abs(value):,.0f} ft {'high' if value > 0 else 'low'}{where}"
     severity: Severity = "unsafe" if _is_unsafe_level(judged, kept) else _severity(judged, kept)
@@ -97,13 +97,14 @@ def _level_change(judged: JudgedHold) -> Finding | None:
 
 def _nothing_held(judged: JudgedHold, kept: Keeping, what: str, item: str, unit: str) -> Finding:
     """Find that no level or speed was given and none was held: then nobody can say which one was left."""
+    settles = "the hold file does not say" if judged.flown.given else "a hold file settles"
     steady = "note every departure, and be back within seconds"
     between = f"between {kept.lowest:,.0f} {unit} and {kept.highest:,.0f} {unit}"
     return Finding(
         what,
         _severity(judged, kept),
         _circuits(kept.excursions),
-        f"You flew {between} and held no {what} for half of the hold; which was asked for, a hold file settles.",
+        f"You flew {between} and held no {what} for half of the hold; which was asked for, {settles}.",
         *(kept.highest - kept.lowest, 0.0, kept.tolerance, kept.sd, unit),
         cost_points=judged.lost_points(item),
         item=item,
@@ -159,13 +160,11 @@ def _how_long(kept: Keeping, unit: str) -> str:
     if len(kept.excursions) == 1:
         (one,) = kept.excursions
         lasted = clock_words(one.duration_s)
-        return f"outside {within} for {lasted}" + ("" if one.came_back else " and not back before the end")
+        return f", outside {within} for {lasted}" + ("" if one.came_back else " and not back before the end")
     total = clock_words(sum(one.duration_s for one in kept.excursions))
-    longest = max(kept.excursions, key=lambda one: one.duration_s)
-    return (
-        f"one of {len(kept.excursions)} times outside {within}, for {total} in all, "
-        f"the longest for {clock_words(longest.duration_s)}"
-    )
+    longest = clock_words(max(one.duration_s for one in kept.excursions))
+    times = "twice" if len(kept.excursions) == 2 else f"{len(kept.excursions)} times"
+    return f", and were outside {within} {times}: for {total} in all, {longest} at the longest"
 
 
 def _limit(judged: JudgedHold) -> Finding | None:
@@ -229,7 +228,7 @@ def _speed(judged: JudgedHold) -> Finding | None:
         short = worst.duration_s < _SWING_S and judged.flown.motion.obtained.get("ias") != "logged"
         most = f"{abs(value):.0f} kt or more" if short else f"up to {abs(value):.0f} kt"
         words = f"You flew {most} {way} than {speed}{where}"
-        words += f", {_how_long(kept, 'kt')}." if sure and not rough else "."
+        words += f"{_how_long(kept, 'kt')}." if sure and not rough else "."
     if rough or not sure:
         words = f"{words[:-1]}, by a log that knows it to ±{2.0 * kept.sd:.1f} kt only."
     # Another speed throughout changes what is right for bank, heading and times: then all of it is planned together.
