@@ -11,7 +11,7 @@ from analyser.circuits.flown import FlownHold
 from analyser.circuits.given_fit import _miles, _often
 from analyser.grading.finding import Finding, ranked, said, work_on_first
 from analyser.grading.judge import judge_hold
-from analyser.grading.score import scored
+from analyser.grading.score import Gauge
 from analyser.grading.wording import Number
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
@@ -61,10 +61,10 @@ def test_a_swing_that_a_rough_log_makes_by_itself_is_nobodys():
 
 
 def test_what_lies_outside_beyond_doubt_is_outside_where_the_sigma_can_be_relied_on():
-    numbers = {"target": 0.0, "tolerance": 5.0, "unit": "kt", "sd": 4.0}
-    assert scored(SCORING, value=20.0, beyond_doubt=True, **numbers).verdict == "outside"
-    assert scored(SCORING, value=20.0, **numbers).verdict == "not judged"
-    unsure = scored(SCORING, value=12.0, beyond_doubt=True, **numbers)
+    gauge = Gauge(SCORING, "kt", 5.0)
+    assert gauge.score(20.0, 0.0, 4.0, beyond_doubt=True).verdict == "outside"
+    assert gauge.score(20.0, 0.0, 4.0).verdict == "not judged"
+    unsure = gauge.score(12.0, 0.0, 4.0, beyond_doubt=True)
     assert unsure.verdict == "not judged" and unsure.note == "known only to ±8.0 kt, where ±5 kt is allowed"
 
 

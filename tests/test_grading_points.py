@@ -16,7 +16,7 @@ from analyser.grading.finding_items import item_findings
 from analyser.grading.finding_limits import missed_fix
 from analyser.grading.judge import judge_hold
 from analyser.grading.judged import Part, points_of
-from analyser.grading.score import mean_points, scored
+from analyser.grading.score import Gauge, mean_points
 from analyser.holds.definition import FixBy, LegLimit
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import ITEMS, load_scoring
@@ -65,7 +65,7 @@ def test_the_tolerance_itself_earns_the_grade_adequate():
 
 def test_nothing_is_judged_that_is_less_sure_than_its_tolerance():
     def score(sd):
-        return scored(SCORING, value=12.0, target=10.0, tolerance=5.0, unit="s", sd=sd)
+        return Gauge(SCORING, "s", 5.0).score(12.0, 10.0, sd)
 
     # Two sigma are what a number is said with, so they decide.
     assert score(2.5).points is not None
@@ -75,14 +75,14 @@ def test_nothing_is_judged_that_is_less_sure_than_its_tolerance():
     assert "known only to ±260 s" in score(130.0).note
     assert score(math.inf).note == "the log does not say"
     assert score(math.nan).verdict == "not judged"
-    assert scored(SCORING, value=math.nan, target=0.0, tolerance=1.0, unit="s", sd=0.0).points is None
+    assert Gauge(SCORING, "s", 1.0).score(math.nan, 0.0, 0.0).points is None
 
 
 @pytest.mark.parametrize(
     ("value", "verdict"), [(15.0, "within"), (15.1, "outside"), (5.0, "within"), (4.9, "outside")]
 )
 def test_the_verdict_turns_at_the_tolerance(value, verdict):
-    assert scored(SCORING, value=value, target=10.0, tolerance=5.0, unit="s", sd=0.0).verdict == verdict
+    assert Gauge(SCORING, "s", 5.0).score(value, 10.0, 0.0).verdict == verdict
 
 
 def test_what_was_not_judged_is_neither_0_nor_100():
@@ -322,10 +322,10 @@ def test_a_lap_broken_off_is_not_counted_as_flown():
     [
         (
             "steadiness",
-            scored(SCORING, value=3.04, target=0.0, tolerance=3.0, unit="°", sd=0.1),
+            Gauge(SCORING, "°", 3.0).score(3.04, 0.0, 0.1),
             "just over 3°",
         ),
-        ("steadiness", scored(SCORING, value=4.04, target=0.0, tolerance=3.0, unit="°", sd=0.1), "by 4°"),
+        ("steadiness", Gauge(SCORING, "°", 3.0).score(4.04, 0.0, 0.1), "by 4°"),
     ],
 )
 def test_what_is_outside_is_not_said_with_a_number_within(item, score, said):

@@ -16,7 +16,7 @@ from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.grading.judged import Arrival, EntryVerdict, Interception, JudgedEntry
 from analyser.grading.lap import is_in_hole
-from analyser.grading.score import Score, mean_points, not_judged, scored
+from analyser.grading.score import Gauge, Score, mean_points
 from analyser.grading.terms import LEG_UNKNOWN, speed_limit_of
 from analyser.grading.wording import with_article
 from analyser.holds.definition import LegLimit
@@ -102,7 +102,7 @@ def _slow_down(case: EntryCase, limit_kias: float) -> Score | None:
     if not over.size and not motion.time_s[0] <= fix_s - asked_s + 1.0:
         seen_s = fix_s - float(motion.time_s[0])
         why = f"the log begins {seen_s:.0f} s before the fix"
-        return not_judged(why, unit="s", target=asked_s, tolerance=tolerance.timing_s, rule=source)
+        return Gauge(case.scoring, "s", tolerance.timing_s, source).unjudged(why, target=asked_s)
     held_s = asked_s if not over.size else float(fix_s - time_s[over[-1]])
     verdict: Literal["within", "outside"] = "within" if held_s >= asked_s - tolerance.timing_s else "outside"
     return Score(
@@ -149,25 +149,22 @@ def judge_angle(case: EntryCase) -> Score | None:
         return None
     offset, by_heading = case.entry.flown == "offset", case.regime.entry.angles_are == "headings"
     rule = f"{case.regime.entry.source}; tolerance: {case.standard.heading.source}"
-    if is_in_hole(case.flown.motion, leg.start_s, leg.end_s):
-        return not_judged(_UNSEEN_LEG, unit="°", value=lean, rule=rule)
+    tolerance_deg = case.standard.heading.tolerance_deg
+    how = case.flown.motion.obtained.get("heading", "derived") if by_heading else "logged"
+    gauge = Gauge(case.scoring, "°", tolerance_deg, rule, how)
     beyond = case.flown.hold.beyond_radial_deg(*case.frame.at(leg.end_s))
-    if beyond is not None and beyond >= -case.scoring.limiting_radial.tolerance_deg:
-        return not_judged(
-            "the limiting radial was met, and it is flown along from there", unit="°", value=lean, rule=rule
-        )
-    return scored(
-        case.scoring,
-        value=lean,
-        target=case.regime.entry.offset_angle_deg if offset else 0.0,
-        tolerance=case.standard.heading.tolerance_deg,
-        unit="°",
-        sd=math.hypot(leg.heading_sd_deg if by_heading else _TRACK_SD_DEG, case.flown.course_sd_deg or 0.0),
-        how=case.flown.motion.obtained.get("heading", "derived") if by_heading else "logged",
-        rule=rule,
-        note=f"{'heading' if by_heading else 'track over the ground'} against the outbound course, positive to the "
-        "holding side",
-    )
+    why = ""
+    if is_in_hole(case.flown.motion, leg.start_s, leg.end_s):
+        why = _UNSEEN_LEG
+    elif beyond is not None and beyond >= -case.scoring.limiting_radial.tolerance_deg:
+        why = "the limiting radial was met, and it is flown along from there"
+    if why:
+        return replace(gauge, tolerance=None).unjudged(why, lean)
+    target = case.regime.entry.offset_angle_deg if offset else 0.0
+    read_sd = leg.heading_sd_deg if by_heading else _TRACK_SD_DEG
+    what = "heading" if by_heading else "track over the ground"
+    note = f"{what} against the outbound course, positive to the holding side"
+    return gauge.score(lean, target, math.hypot(read_sd, case.flown.course_sd_deg or 0.0), note)
 
 
 def judge_time(case: EntryCase) -> Score | None:
@@ -179,9 +176,9 @@ def judge_time(case: EntryCase) -> Score | None:
     minutes = case.regime.entry_minutes(case.altitude_ft)
     source = next(step.source for step in case.regime.entry_time if step.minutes == minutes)
     rule = f"{source}; tolerance: {case.regime.allowances.source}"
-    ends = (leg.start_s, leg.end_s)
+    gauge, ends = Gauge(case.scoring, "s", tolerance, rule, "derived"), (leg.start_s, leg.end_s)
     if any(is_in_hole(case.flown.motion, end_s - _EDGE_S, end_s + _EDGE_S) for end_s in ends):
-        return not_judged(_UNSEEN_LEG, unit="s", tolerance=tolerance, rule=rule)
+        return gauge.unjudged(_UNSEEN_LEG)
     if case.flown.hold.leg is not None and case.flown.hold.leg.distance_nm is not None:
         return _length(case, case.flown.hold.leg, leg.end_s)
     offset = entry.flown == "offset"
@@ -192,17 +189,9 @@ def judge_time(case: EntryCase) -> Score | None:
     since = "from the fix" if by_fix else "from wings level outbound"
     if offset:
         words += "; no rule read says where this clock starts, so the nearer of fix and wings level counts"
-    return scored(
-        case.scoring,
-        value=leg.end_s - start_s,
-        target=target,
-        tolerance=tolerance,
-        unit="s",
-        sd=math.hypot(start_sd_s, 3600.0 * (case.flown.fix_sd_nm or 0.0) / 100.0) if by_fix else start_sd_s,
-        how="derived",
-        rule=rule,
-        note=f"{since}; {words}",
-    )
+    fix_sd_s = 3600.0 * (case.flown.fix_sd_nm or 0.0) / 100.0
+    sd = math.hypot(start_sd_s, fix_sd_s) if by_fix else start_sd_s
+    return gauge.score(leg.end_s - start_s, target, sd, f"{since}; {words}")
 
 
 #: Why an entry's leg is not judged; and how near to its ends the log may have no hole, seconds.
@@ -226,20 +215,13 @@ def _on_heading_s(case: EntryCase, leg: Leg) -> tuple[float, float]:
 
 
 def _length(case: EntryCase, limit: LegLimit, end_s: float) -> Score:
-    length = case.scoring.length
+    length, out_nm = case.scoring.length, limit.out_nm(*case.frame.at(end_s))
     if not case.flown.leg_known:
-        return not_judged(LEG_UNKNOWN, unit="NM", value=limit.out_nm(*case.frame.at(end_s)))
-    return scored(
-        case.scoring,
-        value=limit.out_nm(*case.frame.at(end_s)),
-        target=limit.distance_nm or math.nan,
-        tolerance=length.tolerance_nm,
-        unit="NM",
-        sd=case.flown.fix_sd_nm or 0.0,
-        how="derived",
-        rule=f"{case.regime.distance_leg.source}; tolerance: {length.source}",
-        note="how far out the leg ended",
-    )
+        return Gauge(case.scoring, "NM", None).unjudged(LEG_UNKNOWN, out_nm)
+    rule = f"{case.regime.distance_leg.source}; tolerance: {length.source}"
+    gauge = Gauge(case.scoring, "NM", length.tolerance_nm, rule, "derived")
+    sd = case.flown.fix_sd_nm or 0.0
+    return gauge.score(out_nm, limit.distance_nm or math.nan, sd, "how far out the leg ended")
 
 
 def entry_time_s(case: EntryCase, kind: EntryName) -> tuple[float, str]:

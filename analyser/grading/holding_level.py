@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +12,7 @@ from analyser.circuits.flown import Circuit, FlownHold
 from analyser.frozen import dataclass
 from analyser.grading.keeping import READ_OVER_S, Keeping, LevelPlan, read
 from analyser.grading.lap import Lap
-from analyser.grading.score import Score, not_judged, scored
+from analyser.grading.score import Gauge, Score
 from analyser.motion.motion import GUSTS_MEAN_OUT_S, Motion, running_mean
 
 FloatArray = NDArray[np.float64]
@@ -89,17 +88,17 @@ def _measured(motion: Motion, name: str) -> FloatArray:
 def judge_altitude(lap: Lap, plan: LevelPlan, kept: Keeping | None) -> Score:
     """Judge altitude keeping by the largest error, signed, from ``reference``; moves between levels are left out."""
     tolerance = lap.standard.altitude
-    unjudged = partial(not_judged, unit="ft", tolerance=tolerance.tolerance_ft, rule=tolerance.source)
+    gauge = Gauge(lap.scoring, "ft", tolerance.tolerance_ft, tolerance.source, "logged")
     if not plan.known:
-        return unjudged("the log has no altitude")
+        return gauge.unjudged("the log has no altitude")
     circuit = lap.circuit
     if lap.in_hole(circuit.start_s, circuit.end_s):
-        return unjudged("the log has a hole in this circuit")
+        return gauge.unjudged("the log has a hole in this circuit")
     span = lap.flown.motion.span(circuit.start_s, circuit.end_s)
     reference, altitude = plan.reference_ft[span], lap.flown.motion.altitude_ft[span]
     seen = np.isfinite(reference) & np.isfinite(altitude) & ~lap.flown.motion.in_hole[span]
     if seen.mean() < _LEAST_LEVEL:
-        return unjudged("climbing or descending to another level")
+        return gauge.unjudged("climbing or descending to another level")
     error = read(np.where(seen, altitude - reference, np.nan))
     worst = int(np.nanargmax(np.abs(error)))
     source = "the level given" if plan.given else "the level flown (median; none was given)"
@@ -108,18 +107,8 @@ def judge_altitude(lap: Lap, plan: LevelPlan, kept: Keeping | None) -> Score:
         off = kept.steady_off
         note += f"; flown {abs(off):.0f} ft {'above' if off > 0 else 'below'} it throughout"
         note += ": the log's altitude may not be what the altimeter showed"
-    score = scored(
-        lap.scoring,
-        value=float(error[worst]),
-        target=0.0,
-        tolerance=tolerance.tolerance_ft,
-        unit="ft",
-        sd=altitude_sd_ft(altitude[seen]),
-        reference=float(reference[worst]),
-        how="logged",
-        rule=tolerance.source,
-        note=note,
-    )
+    sd, held_ft = altitude_sd_ft(altitude[seen]), float(reference[worst])
+    score = gauge.score(float(error[worst]), 0.0, sd, note, reference=held_ft)
     return _with_times(score, circuit, kept)
 
 
@@ -129,36 +118,25 @@ def judge_speed(lap: Lap, plan: SpeedPlan, kept: Keeping | None, over_limit_s: f
     Surely flown beyond that limit for too long, it gets no points.
     """
     tolerance = lap.standard.speed
-    unjudged = partial(not_judged, unit="kt", tolerance=tolerance.tolerance_kt, rule=tolerance.source)
+    how = lap.how(plan.name.removesuffix("_kt"))
+    gauge = Gauge(lap.scoring, "kt", tolerance.tolerance_kt, tolerance.source, how)
     circuit = lap.circuit
     if not np.isfinite(plan.reference_kt):
-        return unjudged("the log has no airspeed and none can be derived")
+        return gauge.unjudged("the log has no airspeed and none can be derived")
     if lap.in_hole(circuit.start_s, circuit.end_s):
-        return unjudged("the log has a hole in this circuit")
+        return gauge.unjudged("the log has a hole in this circuit")
     speed = lap.recorded(plan.flown_kt, circuit.start_s, circuit.end_s)
     if not np.isfinite(speed).any():
-        return unjudged("no airspeed in this circuit")
+        return gauge.unjudged("no airspeed in this circuit")
     error = read(speed - plan.reference_kt)
     kind = "indicated" if plan.name == "ias_kt" else "true airspeed, for want of the indicated one"
     source = "the speed given" if plan.given else "the hold's median"
-    score = scored(
-        lap.scoring,
-        value=float(error[np.nanargmax(np.abs(error))]),
-        target=0.0,
-        tolerance=tolerance.tolerance_kt,
-        unit="kt",
-        sd=plan.sd_kt(lap.series(plan.name.replace("_kt", "_sd_kt"), circuit.start_s, circuit.end_s)),
-        reference=plan.reference_kt,
-        how=lap.how("ias" if plan.name == "ias_kt" else "tas"),
-        rule=tolerance.source,
-        note=f"largest difference from {source}, {kind}"
-        + (
-            ", as a mean over a minute: in these gusts a derived speed says no more"
-            if plan.over_a_minute
-            else ""
-        ),
-        beyond_doubt=True,
-    )
+    note = f"largest difference from {source}, {kind}"
+    if plan.over_a_minute:
+        note += ", as a mean over a minute: in these gusts a derived speed says no more"
+    worst_kt = float(error[np.nanargmax(np.abs(error))])
+    sd = plan.sd_kt(lap.series(plan.name.replace("_kt", "_sd_kt"), circuit.start_s, circuit.end_s))
+    score = gauge.score(worst_kt, 0.0, sd, note, reference=plan.reference_kt, beyond_doubt=True)
     score = _with_times(score, circuit, kept)
     if over_limit_s <= lap.scoring.unsafe.over_limit_for_s:
         return score

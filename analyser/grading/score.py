@@ -51,68 +51,59 @@ class Score:
         return self.value, self.target, self.tolerance, self.sd, self.unit
 
 
-def scored(
-    scoring: Scoring,
-    *,
-    value: float,
-    target: float,
-    tolerance: float,
-    unit: str,
-    sd: float,
-    deviation: float | None = None,
-    reference: float | None = None,
-    how: str = "",
-    rule: str = "",
-    note: str = "",
-    beyond_doubt: bool = False,
-) -> Score:
-    """Give points, unless the value is too uncertain to be judged.
+@dataclass(frozen=True)
+class Gauge:
+    """What one item is held against: how points are given, unit, tolerance, the rule behind them, how it was read."""
 
-    ``sd`` is that of the deviation, which is ``value − target`` where left out. Where two of them are more than the
-    tolerance nothing is judged: the verdict would be a guess. ``beyond_doubt`` is for a quantity whose sigma leans on
-    no wind: there what lies outside by more than two sigma is, however rough the log.
-    """
-    off = value - target if deviation is None else deviation
-    known = Score(
-        None,
-        value,
-        target,
-        tolerance,
-        "not judged",
-        unit,
-        sd,
-        off,
-        reference,
-        how,
-        rule,
-        "the log does not say",
-    )
-    if not math.isfinite(off):
-        return replace(known, value=None, deviation=None)
-    if not math.isfinite(sd):
-        return known
-    if not 2.0 * sd <= tolerance:
-        unit = unit if unit == "°" else f" {unit}"
-        known_to = f"known only to ±{at_least(2 * sd)}{unit}, where ±{tolerance:g}{unit} is allowed"
-        if not beyond_doubt or abs(off) - 2.0 * sd <= tolerance:
-            return replace(known, note=known_to)
-        note = "; ".join(one for one in (note, f"{known_to}; surely outside all the same") if one)
-    verdict: Verdict = "within" if abs(off) <= tolerance else "outside"
-    return replace(known, points=scoring.points.points(off, tolerance), verdict=verdict, note=note)
+    scoring: Scoring
+    unit: str
+    tolerance: float | None
+    rule: str = ""
+    how: str = ""
 
+    def score(
+        self,
+        value: float,
+        target: float,
+        sd: float,
+        note: str = "",
+        *,
+        deviation: float | None = None,
+        reference: float | None = None,
+        beyond_doubt: bool = False,
+    ) -> Score:
+        """Give points, unless the value is too uncertain to be judged.
 
-def not_judged(
-    why: str,
-    *,
-    unit: str,
-    value: float | None = None,
-    target: float | None = None,
-    tolerance: float | None = None,
-    how: str = "",
-    rule: str = "",
-) -> Score:
-    """Return a score without points that says why, with what is known all the same."""
-    return Score(None, value, target, tolerance, "not judged", unit, how=how, rule=rule, note=why)
+        ``sd`` is that of the deviation, which is ``value − target`` where left out. Where two of them are more than the
+        tolerance nothing is judged: the verdict would be a guess. ``beyond_doubt`` is for a quantity whose sigma leans
+        on no wind: there what lies outside by more than two sigma is, however rough the log.
+        """
+        tolerance, off = self.tolerance, value - target if deviation is None else deviation
+        assert tolerance is not None
+        says_nothing = "the log does not say"
+        known = replace(
+            self.unjudged(says_nothing, value, target),
+            sd=sd,
+            deviation=off,
+            reference=reference,
+            how=self.how,
+        )
+        if not math.isfinite(off):
+            return replace(known, value=None, deviation=None)
+        if not math.isfinite(sd):
+            return known
+        if not 2.0 * sd <= tolerance:
+            unit = self.unit if self.unit == "°" else f" {self.unit}"
+            known_to = f"known only to ±{at_least(2 * sd)}{unit}, where ±{tolerance:g}{unit} is allowed"
+            if not beyond_doubt or abs(off) - 2.0 * sd <= tolerance:
+                return replace(known, note=known_to)
+            note = "; ".join(one for one in (note, f"{known_to}; surely outside all the same") if one)
+        verdict: Verdict = "within" if abs(off) <= tolerance else "outside"
+        return replace(known, points=self.scoring.points.points(off, tolerance), verdict=verdict, note=note)
+
+    def unjudged(self, why: str, value: float | None = None, target: float | None = None) -> Score:
+        """Return a score without points that says why, with what is known all the same."""
+        return Score(None, value, target, self.tolerance, "not judged", self.unit, rule=self.rule, note=why)
 
 
 def mean_points(parts: list[tuple[float | None, float]], least_judged: float = 0.0) -> float | None:

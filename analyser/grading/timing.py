@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import Any
 
 from analyser.frozen import dataclass
 from analyser.grading.lap import Lap, Measures
-from analyser.grading.score import Score, not_judged, scored
+from analyser.grading.score import Gauge, Score
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.leaving_plan import LeavePlan, plan_leaving, turn_in_table
 
@@ -17,8 +16,9 @@ def judge_timing(lap: Lap, measures: Measures) -> Score:
     """Judge the timing by the terms' own clock and target: seconds, or nautical miles for a distance leg."""
     timed = lap.terms.timed
     if timed == "not judged":
-        unit = "NM" if lap.terms.minutes is None else "s"
-        return not_judged(lap.terms.untimed, unit=unit)
+        return Gauge(lap.scoring, "NM" if lap.terms.minutes is None else "s", None).unjudged(
+            lap.terms.untimed
+        )
     if timed == "length":
         return _length(lap, measures)
     score = _inbound(lap, measures) if timed == "inbound" else _outbound(lap, measures)
@@ -58,34 +58,22 @@ def _outbound(lap: Lap, measures: Measures) -> Score:
     terms, ideal = lap.terms, lap.ideal
     standard = terms.timed == "first outbound"
     source = lap.regime.clock.source if standard else lap.regime.wind.source
-    known: dict[str, Any] = {
-        "unit": "s",
-        "tolerance": terms.timing_tolerance_s,
-        "rule": f"{source}; {terms.timing_source}",
-    }
+    gauge = Gauge(lap.scoring, "s", terms.timing_tolerance_s, f"{source}; {terms.timing_source}", "derived")
     if measures.timed_s is None or measures.timed_sd_s is None:
-        return not_judged("no outbound leg that ended in a turn", **known)
+        return gauge.unjudged("no outbound leg that ended in a turn")
     turn = lap.circuit.inbound_turn
     if turn is not None and lap.flown.motion.has_seam(turn.start_s - measures.timed_s, turn.start_s):
-        return not_judged(_PAUSED, value=measures.timed_s, **known)
+        return gauge.unjudged(_PAUSED, measures.timed_s)
     if standard:
         assert terms.still_air_s is not None
         target, target_sd = terms.still_air_s, 0.0
         note = "first circuit: the outbound leg is flown for the standard time; later ones are judged by the inbound"
     elif not ideal.circuit.closes:
-        return not_judged(ideal.circuit.why_not, value=measures.timed_s, **known)
+        return gauge.unjudged(ideal.circuit.why_not, measures.timed_s)
     else:
         target, target_sd = ideal.outbound_s(terms.clock)
         note = _with_why(lap, f"outbound time from {SINCE[terms.clock]}")
-    return scored(
-        lap.scoring,
-        value=measures.timed_s,
-        target=target,
-        sd=math.hypot(measures.timed_sd_s, target_sd),
-        how="derived",
-        note=note,
-        **known,
-    )
+    return gauge.score(measures.timed_s, target, math.hypot(measures.timed_sd_s, target_sd), note)
 
 
 #: Where each clock starts, in words.
@@ -94,57 +82,32 @@ SINCE = {"abeam": "abeam the fix", "wings level": "wings level (abeam was not me
 
 def _inbound(lap: Lap, measures: Measures) -> Score:
     terms, exact = lap.terms, lap.ideal.circuit
-    known: dict[str, Any] = {
-        "unit": "s",
-        "tolerance": terms.timing_tolerance_s,
-        "rule": f"{terms.leg_source}; {terms.timing_source}",
-    }
+    rule = f"{terms.leg_source}; {terms.timing_source}"
+    gauge = Gauge(lap.scoring, "s", terms.timing_tolerance_s, rule, "derived")
     duration, sd = measures.inbound_duration_s, measures.inbound_duration_sd_s
     if duration is None or sd is None:
-        return not_judged("no inbound leg flown to the fix", **known)
+        return gauge.unjudged("no inbound leg flown to the fix")
     if lap.flown.motion.has_seam(lap.circuit.end_s - duration, lap.circuit.end_s):
-        return not_judged(_PAUSED, value=duration, **known)
+        return gauge.unjudged(_PAUSED, duration)
     if not exact.closes:
-        return not_judged(exact.why_not, value=duration, **known)
-    return scored(
-        lap.scoring,
-        value=duration,
-        target=exact.inbound_time_s,
-        sd=sd,
-        how="derived",
-        note=_with_why(lap, "inbound time from wings level to the fix"),
-        **known,
-    )
+        return gauge.unjudged(exact.why_not, duration)
+    note = _with_why(lap, "inbound time from wings level to the fix")
+    return gauge.score(duration, exact.inbound_time_s, sd, note)
 
 
 def _length(lap: Lap, measures: Measures) -> Score:
     length, leg = lap.scoring.length, lap.flown.hold.leg
     rule = f"{lap.regime.distance_leg.source}; tolerance: {length.source}"
+    gauge = Gauge(lap.scoring, "NM", length.tolerance_nm, rule, "derived")
     if leg is None or leg.distance_nm is None or measures.turn_in_nm is None:
-        return not_judged(
-            "no outbound leg that ended in a turn", unit="NM", tolerance=length.tolerance_nm, rule=rule
-        )
+        return gauge.unjudged("no outbound leg that ended in a turn")
     beyond, allowed = measures.beyond_radial_deg, lap.scoring.limiting_radial.tolerance_deg
     if beyond is not None and beyond >= -allowed and measures.turn_in_nm < leg.distance_nm:
-        return not_judged(
-            "the limiting radial came before the distance",
-            value=measures.turn_in_nm,
-            target=leg.distance_nm,
-            unit="NM",
-            tolerance=length.tolerance_nm,
-            rule=rule,
+        return gauge.unjudged(
+            "the limiting radial came before the distance", measures.turn_in_nm, leg.distance_nm
         )
-    return scored(
-        lap.scoring,
-        value=measures.turn_in_nm,
-        target=leg.distance_nm,
-        tolerance=length.tolerance_nm,
-        unit="NM",
-        sd=lap.flown.fix_sd_nm or 0.0,
-        how="derived",
-        rule=rule,
-        note="how far out the inbound turn began, whatever inbound leg results",
-    )
+    note = "how far out the inbound turn began, whatever inbound leg results"
+    return gauge.score(measures.turn_in_nm, leg.distance_nm, lap.flown.fix_sd_nm or 0.0, note)
 
 
 def _with_why(lap: Lap, note: str) -> str:
@@ -186,17 +149,10 @@ def judge_leaving(laps: list[Lap], leave_at_s: float) -> Leaving:
     last = laps[-1]
     scoring, regime = last.scoring, last.regime
     left_s = last.circuit.end_s if last.circuit.complete else None
-    score = scored(
-        scoring,
-        value=math.nan if left_s is None else left_s - leave_at_s,
-        target=0.0,
-        tolerance=scoring.leaving.tolerance_s,
-        unit="s",
-        sd=_passage_sd_s(last),
-        how="derived",
-        rule=f"{regime.leaving.source}; tolerance: {scoring.leaving.source}",
-        note="seconds late over the fix",
-    )
+    rule = f"{regime.leaving.source}; tolerance: {scoring.leaving.source}"
+    late_s = math.nan if left_s is None else left_s - leave_at_s
+    gauge = Gauge(scoring, "s", scoring.leaving.tolerance_s, rule, "derived")
+    score = gauge.score(late_s, 0.0, _passage_sd_s(last), "seconds late over the fix")
     departures = tuple(
         _departure(lap, leave_at_s)
         for lap in laps

@@ -6,7 +6,6 @@ The outbound heading is judged for the wind met, the inbound leg by the needle.
 from __future__ import annotations
 
 import math
-from functools import partial
 
 import numpy as np
 
@@ -14,7 +13,7 @@ from analyser.circuits.flown import FlownHold, Turn
 from analyser.earth.constants import GRAVITY, METRES_PER_NM
 from analyser.grading.keeping import Excursion, excursions, read
 from analyser.grading.lap import Lap, Measures
-from analyser.grading.score import Score, not_judged, scored
+from analyser.grading.score import Gauge, Score
 from analyser.grading.terms import LEG_UNKNOWN, OTHER_HAND
 
 _STEERED = "the lesser bank that a flight director is limited to counts as right"
@@ -27,54 +26,34 @@ def judge_bank(lap: Lap) -> Score:
     """
     tolerance = lap.scoring.bank
     rule = f"{lap.regime.turns.source}; tolerance: {tolerance.source}"
-    turns = _recorded(lap)
+    gauge, turns = Gauge(lap.scoring, "°", tolerance.tolerance_deg, rule, lap.how("bank")), _recorded(lap)
     if not turns:
-        why = "no turn recorded well enough"
-        return not_judged(why, unit="°", tolerance=tolerance.tolerance_deg, rule=rule)
+        return gauge.unjudged("no turn recorded well enough")
     target, target_sd = _target_deg(lap)
     banks = [abs(turn.bank_mean_deg) for turn in turns]
     off = [bank_off_deg(lap, bank) for bank in banks]
     steered = any(abs(one) < abs(bank - target) for one, bank in zip(off, banks, strict=True))
     notes = ["one turn only"] * (len(turns) < 2) + [_STEERED] * steered
     spread = math.hypot(*(turn.bank_mean_sd_deg for turn in turns)) / len(turns)
-    return scored(
-        lap.scoring,
-        value=sum(banks) / len(banks),
-        target=target,
-        tolerance=tolerance.tolerance_deg,
-        unit="°",
-        sd=math.hypot(spread, target_sd),
-        deviation=math.sqrt(sum(one**2 for one in off) / len(off)),
-        how=lap.how("bank"),
-        rule=rule,
-        note="; ".join(notes),
-    )
+    sd, off_deg = math.hypot(spread, target_sd), math.sqrt(sum(one**2 for one in off) / len(off))
+    return gauge.score(sum(banks) / len(banks), target, sd, "; ".join(notes), deviation=off_deg)
 
 
 def judge_turns(lap: Lap) -> dict[str, Score]:
     """Judge the mean bank of each turn flown by itself; shown, and spoken of, but given no weight of its own."""
     target, target_sd = _target_deg(lap)
     recorded, found = _recorded(lap), {}
+    tolerance_deg = lap.scoring.bank.tolerance_deg
     for name in ("outbound_turn", "inbound_turn"):
         turn: Turn | None = getattr(lap.circuit, name)
         if turn is None:
             continue
+        gauge = Gauge(lap.scoring, "°", tolerance_deg, how=lap.how("bank"))
         if turn not in recorded:
-            found[name] = not_judged(
-                "not recorded well enough", unit="°", tolerance=lap.scoring.bank.tolerance_deg
-            )
+            found[name] = gauge.unjudged("not recorded well enough")
             continue
-        bank = abs(turn.bank_mean_deg)
-        found[name] = scored(
-            lap.scoring,
-            value=bank,
-            target=target,
-            tolerance=lap.scoring.bank.tolerance_deg,
-            unit="°",
-            sd=math.hypot(turn.bank_mean_sd_deg, target_sd),
-            deviation=bank_off_deg(lap, bank),
-            how=lap.how("bank"),
-        )
+        bank, sd = abs(turn.bank_mean_deg), math.hypot(turn.bank_mean_sd_deg, target_sd)
+        found[name] = gauge.score(bank, target, sd, deviation=bank_off_deg(lap, bank))
     return found
 
 
@@ -97,25 +76,14 @@ def bank_off_deg(lap: Lap, bank_deg: float) -> float:
 
 def judge_steadiness(lap: Lap) -> Score:
     """Judge how steadily the bank was held in the established turns: rms about each mean, both turns together."""
-    tolerance = lap.scoring.steadiness
+    tolerance, how = lap.scoring.steadiness, lap.how("bank")
+    gauge = Gauge(lap.scoring, "°", tolerance.tolerance_deg, tolerance.source, how)
     turns = [turn for turn in _recorded(lap) if math.isfinite(turn.bank_wander_deg)]
     if not turns:
-        why = "no turn recorded well enough"
-        return not_judged(why, unit="°", tolerance=tolerance.tolerance_deg, rule=tolerance.source)
+        return gauge.unjudged("no turn recorded well enough")
     wander = math.sqrt(sum(turn.bank_wander_deg**2 for turn in turns) / len(turns))
-    return scored(
-        lap.scoring,
-        value=wander,
-        target=0.0,
-        tolerance=tolerance.tolerance_deg,
-        unit="°",
-        sd=max(turn.bank_mean_sd_deg for turn in turns),
-        how=lap.how("bank"),
-        rule=tolerance.source,
-        note="derived from positions, quick wandering is smoothed away"
-        if lap.how("bank") != "logged"
-        else "",
-    )
+    note = "" if how == "logged" else "derived from positions, quick wandering is smoothed away"
+    return gauge.score(wander, 0.0, max(turn.bank_mean_sd_deg for turn in turns), note)
 
 
 def left_bank(lap: Lap, score: Score) -> tuple[Excursion, ...]:
@@ -161,23 +129,14 @@ def judge_track(lap: Lap, measures: Measures) -> Score:
     unit = "°" if angular else "NM"
     tolerance = lap.standard.track_angular_deg if angular else lap.standard.track_linear_nm
     value = measures.off_course_rms_deg if angular else measures.cross_track_rms_nm
-    unjudged = partial(not_judged, unit=unit, tolerance=tolerance, rule=lap.standard.track.source)
+    gauge = Gauge(lap.scoring, unit, tolerance, lap.standard.track.source, "logged")
     leg = lap.circuit.inbound_leg
     if leg is not None and lap.in_hole(leg.start_s, leg.end_s):
-        return unjudged("the log has a hole on the inbound leg")
+        return gauge.unjudged("the log has a hole on the inbound leg")
     if leg is None or value is None:
-        return unjudged("no inbound leg long enough to read")
-    return scored(
-        lap.scoring,
-        value=value,
-        target=0.0,
-        tolerance=tolerance,
-        unit=unit,
-        sd=_sd_deg(lap, measures) if angular else _sideways_sd_nm(lap.flown),
-        how="logged",
-        rule=lap.standard.track.source,
-        note=_note(lap, angular),
-    )
+        return gauge.unjudged("no inbound leg long enough to read")
+    sd = _sd_deg(lap, measures) if angular else _sideways_sd_nm(lap.flown)
+    return gauge.score(value, 0.0, sd, _note(lap, angular))
 
 
 def left_track(lap: Lap, score: Score) -> tuple[Excursion, ...]:
@@ -239,31 +198,22 @@ def judge_wind_correction(lap: Lap, measures: Measures) -> Score:
     """Judge the outbound heading minus the reciprocal of the inbound course, positive right."""
     tolerance, exact, leg = lap.standard.heading, lap.ideal.circuit, lap.circuit.outbound_leg
     rule = f"exact circuit for the wind met; tolerance: {tolerance.source}"
-    unjudged = partial(not_judged, unit=UNIT, tolerance=tolerance.tolerance_deg, rule=rule)
-    if leg is None or measures.outbound_correction_deg is None:
-        return unjudged("no outbound leg")
+    gauge = Gauge(lap.scoring, UNIT, tolerance.tolerance_deg, rule, lap.how("heading"))
+    laid_off = measures.outbound_correction_deg
+    if leg is None or laid_off is None:
+        return gauge.unjudged("no outbound leg")
     if lap.circuit.inbound_turn is None:
         # Nobody knows whether this was still the hold or already the way out of it.
-        return unjudged("broken off on the outbound leg")
+        return gauge.unjudged("broken off on the outbound leg")
     if lap.in_hole(leg.start_s, leg.end_s):
-        return unjudged("the log has a hole on the outbound leg")
-    if not exact.closes:
-        return unjudged(exact.why_not, value=measures.outbound_correction_deg)
+        return gauge.unjudged("the log has a hole on the outbound leg")
     # The longer the leg, the less correction is right on it.
     unknown = "" if lap.flown.leg_known else LEG_UNKNOWN
-    if why := OTHER_HAND if lap.terms.untimed == OTHER_HAND else unknown:
-        return unjudged(why, value=measures.outbound_correction_deg)
-    return scored(
-        lap.scoring,
-        value=measures.outbound_correction_deg,
-        target=exact.outbound_correction_deg,
-        tolerance=tolerance.tolerance_deg,
-        unit=UNIT,
-        sd=math.hypot(leg.heading_sd_deg, lap.ideal.outbound_heading_sd_deg),
-        how=lap.how("heading"),
-        rule=rule,
-        note="" if exact.exists else exact.why_not,
-    )
+    unknown = OTHER_HAND if lap.terms.untimed == OTHER_HAND else unknown
+    if why := unknown if exact.closes else exact.why_not:
+        return gauge.unjudged(why, laid_off)
+    sd = math.hypot(leg.heading_sd_deg, lap.ideal.outbound_heading_sd_deg)
+    return gauge.score(laid_off, exact.outbound_correction_deg, sd, "" if exact.exists else exact.why_not)
 
 
 def judge_inbound_correction(lap: Lap, measures: Measures) -> Score:
@@ -273,22 +223,15 @@ def judge_inbound_correction(lap: Lap, measures: Measures) -> Score:
     """
     tolerance, exact, leg = lap.standard.heading, lap.ideal.circuit, lap.circuit.inbound_leg
     rule = f"wind triangle on the inbound course; tolerance: {tolerance.source}"
-    unjudged = partial(not_judged, unit=UNIT, tolerance=tolerance.tolerance_deg, rule=rule)
-    if leg is None or measures.inbound_correction_deg is None:
-        return unjudged("no inbound leg")
+    gauge = Gauge(lap.scoring, UNIT, tolerance.tolerance_deg, rule, lap.how("heading"))
+    laid_off = measures.inbound_correction_deg
+    if leg is None or laid_off is None:
+        return gauge.unjudged("no inbound leg")
     if lap.in_hole(leg.start_s, leg.end_s):
-        return unjudged("the log has a hole on the inbound leg")
+        return gauge.unjudged("the log has a hole on the inbound leg")
     if not exact.closes:
-        return unjudged(exact.why_not, value=measures.inbound_correction_deg)
+        return gauge.unjudged(exact.why_not, laid_off)
     drift_sd = math.degrees(lap.circuit.wind_sd_kt / max(lap.circuit.tas_kt, 1.0))
-    return scored(
-        lap.scoring,
-        value=measures.inbound_correction_deg,
-        target=exact.inbound_drift_correction_deg,
-        tolerance=tolerance.tolerance_deg,
-        unit=UNIT,
-        sd=math.hypot(leg.heading_sd_deg, drift_sd, lap.flown.course_sd_deg or 0.0),
-        how=lap.how("heading"),
-        rule=rule,
-        note="includes the heading changes that met the course again",
-    )
+    sd = math.hypot(leg.heading_sd_deg, drift_sd, lap.flown.course_sd_deg or 0.0)
+    note = "includes the heading changes that met the course again"
+    return gauge.score(laid_off, exact.inbound_drift_correction_deg, sd, note)
