@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from collections import Counter
@@ -119,6 +120,13 @@ def test_imports_run_downwards(path: Path) -> None:
 def test_every_room_is_on_the_plan() -> None:
     rooms = {_room(path) for path in MODULES}
     assert rooms == set(MAY_KNOW), "a new room belongs on this plan, and on the one in DEVELOPERS.md"
+    table = _guide("The house").partition("| room |")[2].partition("\n\n")[0]
+    shown = set(
+        re.findall(
+            r"`(?:analyser/)?(\w+)(?:/|\.py)`", "".join(row.split("|")[1] for row in table.splitlines()[2:])
+        )
+    )
+    assert shown == rooms - {"__init__", "__main__"}
 
 
 def test_the_plan_is_one_of_floors() -> None:
@@ -209,24 +217,46 @@ def _seconds(code: str) -> float:
     return float(run.stdout)
 
 
+def _guide(part: str = "") -> str:
+    """Return the guide, or one part of it."""
+    whole = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    return whole.partition(f"\n## {part}\n")[2].partition("\n## ")[0] if part else whole
+
+
 def test_the_guide_names_files_that_are_there() -> None:
     """A guide that leads a newcomer to a file of last year is worse than none."""
-    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    words = [
-        word
-        for word in guide.split("`")[1::2]
-        if "/" in word and " " not in word and word.endswith((".py", ".toml", ".md"))
+    words = _guide().split("`")[1::2]
+    files = [
+        word for word in words if "/" in word and " " not in word and word.endswith((".py", ".toml", ".md"))
     ]
-    assert len(words) > 20
-    missing = [word for word in words if not any([*ROOT.glob(word), *PACKAGE.glob(word)])]
-    assert missing == []
+    assert len(files) > 20
+    assert [word for word in files if not any([*ROOT.glob(word), *PACKAGE.glob(word)])] == []
+    modules = [word for word in words if re.fullmatch(r"\w+\.py", word)]
+    assert len(modules) > 5 and [word for word in modules if not any(PACKAGE.rglob(word))] == []
+
+
+def test_the_guide_names_names_that_are_there() -> None:
+    """Of the glossary's quantities and of what a newcomer is to change: functions, classes, tables."""
+    words = {
+        word for word in _guide().split("`")[1::2] if re.fullmatch(r"_?[A-Za-z]+_\w+|[A-Z]\w*[a-z]\w*", word)
+    }
+    assert len(words) > 30
+    code = "\n".join(path.read_text(encoding="utf-8") for path in [*MODULES, *PACKAGE.rglob("*.toml")])
+    assert {word for word in words if word not in code} == set()
+
+
+def test_the_guide_names_commands_that_are_there() -> None:
+    modules = re.findall(r"`python -m (tests[.\w]*)", _guide("How to check"))
+    assert len(modules) >= 10
+    for module in modules:
+        place = ROOT.joinpath(*module.split("."))
+        assert place.with_suffix(".py").exists() or (place / "__main__.py").exists(), module
 
 
 def test_the_guide_answers_a_newcomers_questions() -> None:
     """Each question is answered by one file, and what to look for stands in it."""
-    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    table = guide.partition("## Where is")[2].partition("\n## ")[0]
-    rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in table.splitlines() if "?" in line]
+    table = _guide("Where is …").splitlines()
+    rows = [[cell.strip() for cell in line.split("|")[1:-1]] for line in table if "?" in line]
     assert len(rows) >= 10
     for question, file, word in rows:
         assert question.endswith("?")
