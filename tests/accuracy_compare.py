@@ -63,7 +63,6 @@ def compare(
 
     Parameters
     ----------
-    track : Track
     truths : tuple of TrueHold
         Their times count from the flight's start.
     offset_s : float

@@ -13,7 +13,8 @@ from __future__ import annotations
 
 import gc
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from typing import Any
 
 import pytest
 from hypothesis import Phase, settings
@@ -36,6 +37,15 @@ os.environ["ANALYSER_DATA"] = os.devnull
 def pytest_collection_finish() -> None:
     """Look no more for garbage in what was loaded to collect the tests: it stays to the end."""
     gc.freeze()
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """A browser for all tests of a module."""
+    from tests.pages_browser import browser
+
+    with browser() as started:
+        yield started
 
 
 @pytest.fixture

@@ -16,6 +16,7 @@ from scipy.optimize import root
 
 from analyser.circuits.flown import Circuit, Entry, FlownHold, Leg, Turn
 from analyser.earth.plane import LocalPlane
+from analyser.grading.budget import Budget, Cost
 from analyser.holds.definition import Hold, LegLimit
 from analyser.motion.motion import Motion
 
@@ -371,3 +372,15 @@ def _leg(plan: Plan, motion: Motion, start: float, end: float) -> Leg:
 def advised_shares(circuit):
     """The shares of a judged circuit whose advice is given, most costly first."""
     return tuple(sorted((one for one in circuit.shares if one.rank is not None), key=lambda one: one.rank))
+
+
+def cost(budget: Budget, cause: str) -> Cost:
+    return next(one for one in budget.costs if one.cause == cause)
+
+
+def assert_adds_up(budget: Budget) -> None:
+    """The shares of a budget are together the whole error, to a hundredth of a mile and a second."""
+    within = {"time_s": 1.0}
+    for name in ("cross_track_nm", "along_track_nm", "time_s", "end_cross_track_nm", "end_along_track_nm"):
+        total = sum(getattr(one, name) for one in budget.costs)
+        assert abs(total - getattr(budget, name)) <= within.get(name, 0.01), name

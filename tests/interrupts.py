@@ -13,7 +13,6 @@ def start_hearing_interrupts(command: Sequence[str], folder: Path) -> subprocess
 
     Parameters
     ----------
-    command : sequence of str
     folder : Path
         To start it in.
 

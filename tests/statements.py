@@ -35,7 +35,6 @@ def examined(number: int, *, hold_file: bool = True) -> list[Check]:
 
     Parameters
     ----------
-    number : int
     hold_file : bool
         Whether the file that the pilot flew by is given.
 

@@ -14,7 +14,7 @@ from analyser.airspace.excursion import Edge, HoldPhase
 from analyser.airspace.obstacles import Obstacle
 from analyser.debrief import Debrief, debrief_track, held_to_area
 from analyser.document import document
-from tests.pages_browser import Watched, browser, opened
+from tests.pages_browser import Watched, opened
 from tests.pages_fixture import HOLD, debriefed, rendered, track
 
 
@@ -147,10 +147,10 @@ def test_a_document_without_airspace_still_makes_a_page() -> None:
 
 
 @pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory, page: str) -> Iterator[Watched]:
+def desk(tmp_path_factory: pytest.TempPathFactory, page: str, chromium: Any) -> Iterator[Watched]:
     file = tmp_path_factory.mktemp("page") / "page.html"
     file.write_text(page, encoding="utf-8")
-    with browser() as chromium, opened(chromium, file, viewport={"width": 1280, "height": 900}) as watched:
+    with opened(chromium, file, viewport={"width": 1280, "height": 900}) as watched:
         yield watched
 
 

@@ -15,7 +15,7 @@ from analyser.holds.definition import Hold, LegLimit
 from analyser.pages.card import card_page, sketch
 from analyser.pages.card_writer import card_of, lines
 from analyser.rules.load import load_regime
-from tests.pages_browser import browser, opened
+from tests.pages_browser import opened
 
 # Invented, inbound due north, right-hand.
 HOLD = Hold(50.0, 8.0, 0.0, "right", name="Invented practice hold", variation_deg=3.0)
@@ -389,16 +389,15 @@ OVER_OBSTACLES = (
         ),
     ],
 )
-def test_prints_front_and_back_and_fits_a_phone(tmp_path, case):
+def test_prints_front_and_back_and_fits_a_phone(tmp_path, chromium, case):
     """One leaf, both sides: the front to fly by, the back for why. Sizes in points: 1 mm is 2.835."""
     obstacles = case.pop("obstacles", False)
     made = briefing(**{"leave_after_s": tuple(60.0 * k for k in range(4, 11))} | case)
     card = dataclasses.replace(card_of(made), level=OVER_OBSTACLES if obstacles else ())
-    with browser() as chromium:
-        for paper, size in (("a5", [419.5, 595.3]), ("a6", [297.6, 419.5])):
-            path = tmp_path / f"{paper}.html"
-            path.write_text(card_page(made, card, paper=paper), encoding="utf-8")
-            _fits(chromium, path, paper, size, closes=made.exact.closes)
+    for paper, size in (("a5", [419.5, 595.3]), ("a6", [297.6, 419.5])):
+        path = tmp_path / f"{paper}.html"
+        path.write_text(card_page(made, card, paper=paper), encoding="utf-8")
+        _fits(chromium, path, paper, size, closes=made.exact.closes)
 
 
 def _fits(chromium, path, paper, size, *, closes):
@@ -440,7 +439,7 @@ LETTERS = """() => {
 
 @pytest.mark.slow
 @pytest.mark.browser
-def test_no_lettering_of_the_cards_pictures_overlaps_for_any_course_or_hand(tmp_path):
+def test_no_lettering_of_the_cards_pictures_overlaps_for_any_course_or_hand(tmp_path, chromium):
     """Every 15° of course, both hands, arrivals all round: measured as the card is printed."""
     pictures, page = [], ""
     for course in range(0, 360, 15):
@@ -453,7 +452,7 @@ def test_no_lettering_of_the_cards_pictures_overlaps_for_any_course_or_hand(tmp_
             pictures.append(found.replace('"pictures"', f'"pictures" title="{course} {hand}"', 1))
     path = tmp_path / "all.html"
     path.write_text(page.replace("</main>", "".join(pictures) + "</main>"), encoding="utf-8")
-    with browser() as chromium, opened(chromium, path, viewport={"width": 514, "height": 900}) as watched:
+    with opened(chromium, path, viewport={"width": 514, "height": 900}) as watched:
         watched.page.emulate_media(media="print")
         drawn, overlaps = watched.page.evaluate(OVERLAPS)
     # The three sectors' names and the course and the heading in each; the legs' headings, wind, north, scale.

@@ -19,7 +19,7 @@ import pytest
 
 from analyser.schema import load_schema
 from tests.interrupts import start_hearing_interrupts
-from tests.work_flights import flight, write_gpx
+from tests.work_flights import flight, lesson_and_transit, write_gpx
 
 HEAD = '<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
 TAIL = "</trkseg></trk></gpx>"
@@ -36,11 +36,7 @@ altitude_ft = 4000
 
 @pytest.fixture(scope="module")
 def flown(tmp_path_factory):
-    """One flight with a hold of two laps, and one without."""
-    folder = tmp_path_factory.mktemp("flown")
-    write_gpx(flight(1000, laps=2), folder / "lesson.gpx")
-    write_gpx(flight(290), folder / "transit.gpx")
-    return folder
+    return lesson_and_transit(tmp_path_factory.mktemp("flown"))
 
 
 @pytest.fixture

@@ -10,17 +10,14 @@ import pytest
 from analyser.logbook.book import Logbook
 from analyser.work import watching
 from analyser.work.watching import Watched, remember, remembered
-from tests.work_flights import flight, write_gpx
+from tests.work_flights import lesson_and_transit
 
 HOLD = 'name = "Invented hold"\nfix = "N48°12.108\' E011°01.476\'"\ninbound_course = "230T"\nturns = "R"\n'
 
 
 @pytest.fixture(scope="module")
 def flown(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("flown")
-    write_gpx(flight(1000, laps=2), folder / "lesson.gpx")
-    write_gpx(flight(290), folder / "transit.gpx")
-    return folder
+    return lesson_and_transit(tmp_path_factory.mktemp("flown"))
 
 
 @pytest.fixture

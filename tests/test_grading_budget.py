@@ -18,7 +18,7 @@ from analyser.grading.terms import terms_of
 from analyser.holds.definition import LegLimit
 from analyser.rules.load import load_regime, load_standard
 from analyser.rules.scoring import load_scoring
-from tests.grading_flights import Faults, Plan, fly, right_numbers
+from tests.grading_flights import Faults, Plan, assert_adds_up, cost, fly, right_numbers
 
 ICAO, FAA = load_regime("icao"), load_regime("faa")
 STANDARD = load_standard("acs-instrument")
@@ -65,22 +65,6 @@ def budget_of(plan: Plan, regime=ICAO) -> Budget:
     found = error_budget(lap)
     assert isinstance(found, Budget), found
     return found
-
-
-def cost(budget: Budget, cause: str):
-    return next(one for one in budget.costs if one.cause == cause)
-
-
-def assert_adds_up(budget: Budget) -> None:
-    for name, within in (
-        ("cross_track_nm", 0.01),
-        ("along_track_nm", 0.01),
-        ("time_s", 1.0),
-        ("end_cross_track_nm", 0.01),
-        ("end_along_track_nm", 0.01),
-    ):
-        total = sum(getattr(one, name) for one in budget.costs)
-        assert total == pytest.approx(getattr(budget, name), abs=within), name
 
 
 @pytest.mark.parametrize("name", PLANS)

@@ -17,7 +17,6 @@ import numpy as np
 import pytest
 
 from analyser.circuits.find import find_holds
-from analyser.grading.budget import Budget, Cost
 from analyser.grading.judge import judge_hold
 from analyser.grading.judged import JudgedCircuit
 from analyser.holds.definition import Hold
@@ -27,7 +26,7 @@ from tests.flights.as_track import seen_track
 from tests.flights.flight import Flight, Seen, see
 from tests.flights.instruments import with_air_data
 from tests.flights.receiver import Receiver
-from tests.grading_flights import advised_shares
+from tests.grading_flights import advised_shares, assert_adds_up, cost
 from tests.jsbsim_flights.planted import COURSE_DEG, FAULTY, ORIGIN_DEG, Planted, fly_planted
 
 pytestmark = pytest.mark.slow
@@ -64,22 +63,6 @@ def to_judge(seen: Seen, side: int) -> JudgedCircuit:
 def circuit_of(name: str, fault: Planted) -> JudgedCircuit:
     side, air = HOLDS[name]
     return to_judge(see(fly_planted(side, air, fault), Receiver(), 3), side)
-
-
-def cost(budget: Budget, cause: str) -> Cost:
-    return next(one for one in budget.costs if one.cause == cause)
-
-
-def assert_adds_up(budget: Budget) -> None:
-    for name, within in (
-        ("cross_track_nm", 0.01),
-        ("along_track_nm", 0.01),
-        ("time_s", 1.0),
-        ("end_cross_track_nm", 0.01),
-        ("end_along_track_nm", 0.01),
-    ):
-        total = sum(getattr(one, name) for one in budget.costs)
-        assert total == pytest.approx(getattr(budget, name), abs=within), name
 
 
 @pytest.mark.parametrize("name", HOLDS)

@@ -24,7 +24,7 @@ from analyser.rules.scales import load_scale
 from tests.club import term
 from tests.club.build import FIRST_DAY, filled_club
 from tests.lacking import lacking
-from tests.pages_browser import Watched, axe_script, browser, opened
+from tests.pages_browser import Watched, axe_script, opened
 from tests.pages_fixture import debriefed, rendered
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -32,12 +32,6 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 DESK = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
 TABLET = {"width": 768, "height": 1024}
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as started:
-        yield started
 
 
 @pytest.fixture(scope="module")

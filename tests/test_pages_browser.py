@@ -20,16 +20,10 @@ from analyser.holds.holdfile import read_hold
 from analyser.logs.read import read_log
 from tests.example_page import LOG, page_of
 from tests.lacking import lacking
-from tests.pages_browser import Watched, axe_script, browser, opened
+from tests.pages_browser import Watched, axe_script, opened
 from tests.pages_fixture import debriefed, rendered
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as started:
-        yield started
 
 
 @pytest.fixture(scope="module")

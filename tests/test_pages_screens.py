@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.example_page import LOG, page_of
-from tests.pages_browser import Watched, browser, opened
+from tests.pages_browser import Watched, opened
 from tests.pages_drawn import PAGES, drawn_page
 from tests.pages_fixture import debriefed, rendered
 
@@ -18,12 +17,6 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 #: Widths, heights and how high a page may be as it comes.
 SCREENS = {"desk": (1280, 800, 3600), "tablet": (768, 1024, 5500), "phone": (390, 844, 7500)}
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    with browser() as started:
-        yield started
 
 
 @pytest.fixture(scope="module")

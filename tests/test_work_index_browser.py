@@ -5,18 +5,12 @@ from __future__ import annotations
 import pytest
 
 from analyser.work.list_of_debriefs import update_index
-from tests.pages_browser import axe_script, browser, opened
+from tests.pages_browser import axe_script, opened
 from tests.test_work_index import debrief
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 RULES = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
 LONG = "A name that somebody made very long " * 4
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as started:
-        yield started
 
 
 @pytest.fixture(scope="module")

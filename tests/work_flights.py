@@ -139,3 +139,10 @@ def write_gpx(flown: Flown, path: Path, *, start: datetime = START) -> Path:
             )
         file.write("</trkseg></trk></gpx>\n")
     return path
+
+
+def lesson_and_transit(folder: Path) -> Path:
+    """Write one flight with a hold of two laps, and one without, to a folder; return it."""
+    write_gpx(flight(1000, laps=2), folder / "lesson.gpx")
+    write_gpx(flight(290), folder / "transit.gpx")
+    return folder

@@ -69,16 +69,7 @@ class Told:
 
 
 def checks(told: Told) -> Iterator[Check]:
-    """Check everything that is said of a hold.
-
-    Parameters
-    ----------
-    told : Told
-
-    Yields
-    ------
-    Check
-    """
+    """Check everything that is said of a hold."""
     judged = told.hold.judged
     first = judged.verdict[0]
     for finding in judged.findings:
@@ -453,16 +444,7 @@ _MAKERS: dict[str, Callable[[Told, Finding], Iterator[Check]]] = {
 
 
 def contradictions(told: Told) -> Iterator[Check]:
-    """Check what is said of a hold, on its page and in its file, against what else is said of it.
-
-    Parameters
-    ----------
-    told : Told
-
-    Yields
-    ------
-    Check
-    """
+    """Check what is said of a hold, on its page and in its file, against what else is said of it."""
     judged, document = told.hold.judged, told.document
     kinds = {one.kind for one in judged.findings}
     outside = {item for one in judged.circuits for item in ITEMS if one.scores[item].verdict == "outside"}

@@ -15,16 +15,7 @@ ENTRIES: tuple[Kind, ...] = ("direct", "offset", "parallel")
 
 
 def drawn(number: int) -> tuple[Scene, Fault]:
-    """Draw one flight; it follows from its number alone.
-
-    Parameters
-    ----------
-    number : int
-
-    Returns
-    -------
-    Scene, Fault
-    """
+    """Draw one flight; it follows from its number alone."""
     rng = np.random.default_rng([number, 41])
     tas_kt = float(rng.uniform(90.0, 150.0))
     level_ft = float(500.0 * rng.integers(5, 17))

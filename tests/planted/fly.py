@@ -166,17 +166,7 @@ class _FaultyPilot(_HoldPilot):
 
 
 def flown(scene: Scene, fault: Fault) -> Flown:
-    """Fly a scene with a fault.
-
-    Parameters
-    ----------
-    scene : Scene
-    fault : Fault
-
-    Returns
-    -------
-    Flown
-    """
+    """Fly a scene with a fault."""
     side = -scene.side if fault.wrong_hand else scene.side
     root = math.sqrt(density_ratio(scene.level_ft))
     speed_kias = round(scene.tas_kt * root)

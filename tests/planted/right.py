@@ -41,13 +41,8 @@ def right_circuit(
 
     Parameters
     ----------
-    circuit : TrueCircuit
     course_deg, side, rules, leg_s, leg_nm
         The hold, and which leg its rules time.
-
-    Returns
-    -------
-    Right
     """
     tas_kt, wind = circuit.tas_kt, circuit.wind_kt
     bank = rate_one_bank_deg(tas_kt, 25.0 if rules == "icao" else 30.0)
