@@ -80,6 +80,12 @@ def test_a_grade_without_an_instructor_says_how_to_name_one(path: Path) -> None:
     assert "--by NAME" in said(path, "grade", "last", "--item", "bank=4")
 
 
+def test_a_session_without_a_hold_has_nothing_to_grade(path: Path) -> None:
+    with Logbook.open(path) as book:
+        book.record(document(2) | {"holds": []}, pilot="Ada Vane")
+    assert "nothing to grade" in said(path, "grade", "last", "--item", "overall=4", "--by", "Kim Ost")
+
+
 def test_a_day_until_tomorrow_is_one_somewhere(path: Path) -> None:
     """It is tomorrow in the east while it is today in UTC; and an early flight stays as it was given."""
     soon = datetime.now(UTC).replace(microsecond=0) + timedelta(hours=20)

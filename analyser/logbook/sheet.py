@@ -297,7 +297,8 @@ class TypedSheet:
         self.required = self.scale.level(required or self.scale.required)
         if not 1 <= hold <= len(session.holds):
             what = f"session {session.reference} has {counted(len(session.holds), 'hold')}"
-            raise UsageError(what, place="--hold", mend="give the number of one of them")
+            mend = "give the number of one of them" if session.holds else "there is nothing to grade in it"
+            raise UsageError(what, place="--hold", mend=mend)
         self.points = item_points(session.holds[hold - 1])
 
     def heading(self) -> str:
