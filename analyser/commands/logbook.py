@@ -36,9 +36,10 @@ from analyser.errors import LogbookError, UsageError
 from analyser.logbook.names import JOINERS, counted
 
 if TYPE_CHECKING:
-    from analyser.logbook.book import Imported, Logbook
+    from analyser.logbook.book import Logbook
     from analyser.logbook.corrections import Corrections
     from analyser.logbook.documents import LoggedHold
+    from analyser.logbook.exchange import Imported
     from analyser.logbook.sessions import GivenAs
     from analyser.logbook.sessions import Session as KeptSession
 

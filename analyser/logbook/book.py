@@ -17,8 +17,7 @@ from typing import IO, Any, Self
 from sqlalchemy import Connection, delete, insert
 
 from analyser import __version__
-from analyser.errors import LogbookError, UsageError
-from analyser.frozen import dataclass
+from analyser.errors import LogbookError
 from analyser.logbook import engine, exchange, migrate, reading
 from analyser.logbook.corrections import Corrections, Forgotten, drop_strangers, forget_person
 from analyser.logbook.documents import iso_utc, now
@@ -39,18 +38,6 @@ from analyser.logbook.tables import metadata, written_file
 from analyser.whole_files import being_written, told_as_report_error
 
 WAIT_S = 30.0
-
-
-@dataclass(frozen=True)
-class Imported:
-    """What an import came to, in numbers of sessions, with what could not be agreed or read."""
-
-    new: int = 0
-    extended: int = 0
-    already_there: int = 0
-    left: int = 0
-    conflicts: tuple[exchange.Conflict, ...] = ()
-    faults: tuple[LogbookError, ...] = ()
 
 
 class _NothingKeptError(Exception):
@@ -318,24 +305,7 @@ class Logbook:
                 count = self.export(stream, done=done)
             self.note_files([(to, None)])
             return count
-        with self._store.reading() as connection:
-            numbers = reading.session_ids(connection, removed=True)
-        to.write(exchange.first_line() + "\n")
-        written = 0
-        for number in numbers:
-            # One by one, so that writers need not wait for a long export.
-            with self._store.reading() as connection:
-                found = reading.read_session(connection, number)
-                trail = reading.read_trail(connection, [number])
-            if found is not None:
-                to.write(exchange.session_line(found, trail) + "\n")
-                written += 1
-            done()
-        general = [one for one in self.trail() if one.session is None]
-        if general:
-            to.write(exchange.trail_line(general) + "\n")
-        to.write(exchange.last_line(written) + "\n")
-        return written
+        return exchange.write_out(to, self._store.reading, done)
 
     def import_(
         self,
@@ -347,7 +317,7 @@ class Logbook:
         only_new: bool = False,
         dry_run: bool = False,
         done: Callable[[], object] = int,
-    ) -> Imported:
+    ) -> exchange.Imported:
         """Take over an export beside what is here, each session one transaction; what differs stops nothing.
 
         ``source`` is a file or its lines, which messages call by ``name``; ``by`` who takes it over, for the trail
@@ -364,42 +334,13 @@ class Logbook:
             except (OSError, UnicodeDecodeError) as fault:
                 what = f"cannot be read: {getattr(fault, 'strerror', None) or 'it is not UTF-8 text'}"
                 raise LogbookError(what, file=str(source), mend="check the path") from fault
-        faults: list[LogbookError] = []
-        lines = exchange.read_lines(iter(source), name, faults)
-        counted: dict[exchange.Taken, int] = {"new": 0, "extended": 0, "already there": 0, "left": 0}
-        conflicts: list[exchange.Conflict] = []
-
-        def each(writing: Callable[[], contextlib.AbstractContextManager[Connection]]) -> None:
-            for number, line in lines:
-                try:
-                    with writing() as connection:
-                        taken, differing = exchange.take_over(
-                            connection, line, by, f"import of {name}", prefer=prefer, only_new=only_new
-                        )
-                except (
-                    LookupError,
-                    TypeError,
-                    ValueError,
-                    AttributeError,
-                    OverflowError,
-                    UsageError,
-                ) as fault:
-                    what = f"this session cannot be taken over: {type(fault).__name__} {fault}"
-                    faults.append(LogbookError(what, file=name, place=f"line {number}"))
-                    continue
-                if taken is not None:
-                    counted[taken] += 1
-                conflicts.extend(differing)
-                done()
-
-        if dry_run:
-            with contextlib.suppress(_NothingKeptError), self._store.writing() as connection:
-                each(lambda: _part_of(connection))
-                raise _NothingKeptError
-        else:
-            each(self._store.writing)
-        numbers = (counted["new"], counted["extended"], counted["already there"], counted["left"])
-        return Imported(*numbers, conflicts=tuple(conflicts), faults=tuple(faults))
+        choices: dict[str, Any] = {"by": by, "prefer": prefer, "only_new": only_new}
+        if not dry_run:
+            return exchange.take_in(source, name, self._store.writing, done, **choices)
+        with contextlib.suppress(_NothingKeptError), self._store.writing() as connection:
+            taken = exchange.take_in(source, name, lambda: _part_of(connection), done, **choices)
+            raise _NothingKeptError
+        return taken
 
 
 @contextmanager

@@ -8,22 +8,23 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import nullcontext
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import asdict
 from datetime import datetime
 from types import NoneType
-from typing import Any, Literal, get_args
+from typing import IO, Any, Literal, get_args
 
 import numpy as np
 from sqlalchemy import Connection, func, select, update
 
-from analyser.errors import LogbookError
+from analyser.errors import LogbookError, UsageError
 from analyser.frozen import dataclass
 from analyser.logbook.corrections import Corrections, keep_trail
 from analyser.logbook.documents import check_document, iso_utc, lasts_s
 from analyser.logbook.names import clean_name, counted, name_key, storable
-from analyser.logbook.reading import read_session
+from analyser.logbook.reading import read_session, read_trail, session_ids
 from analyser.logbook.record import (
     NewDebrief,
     add_debrief,
@@ -42,24 +43,34 @@ from analyser.logbook.tables import debrief, recording, session
 KIND = "holding logbook"
 FORM = 2
 _READ = (1, FORM)
+#: Begins a transaction, to read or to write.
+Transaction = Callable[[], AbstractContextManager[Connection]]
 
 
-def first_line() -> str:
-    """Return the line that says what the file is."""
-    return json.dumps({"kind": KIND, "form": FORM})
+def write_out(to: IO[str], reading: Transaction, done: Callable[[], object]) -> int:
+    """Write every session as a line into a stream, and what belongs to none; return how many sessions."""
+    with reading() as connection:
+        numbers = session_ids(connection, removed=True)
+    to.write(json.dumps({"kind": KIND, "form": FORM}) + "\n")
+    written = 0
+    for number in numbers:
+        # One by one, so that writers need not wait for a long export.
+        with reading() as connection:
+            found, trail = read_session(connection, number), read_trail(connection, [number])
+        if found is not None:
+            to.write(_session_line(found, trail) + "\n")
+            written += 1
+        done()
+    with reading() as connection:
+        general = [_change(one) for one in read_trail(connection) if one.session is None]
+    if general:
+        to.write(json.dumps({"trail": general}) + "\n")
+    # By this line a whole file is told from a cut one.
+    to.write(json.dumps({"end": KIND, "sessions": written}) + "\n")
+    return written
 
 
-def last_line(sessions: int) -> str:
-    """Return the line by which a whole file is told from a cut one."""
-    return json.dumps({"end": KIND, "sessions": sessions})
-
-
-def trail_line(trail: Sequence[TrailEntry]) -> str:
-    """Write the changes that belong to no session as a line."""
-    return json.dumps({"trail": [_change(one) for one in trail]}, ensure_ascii=True)
-
-
-def session_line(one: Session, trail: Sequence[TrailEntry] = ()) -> str:
+def _session_line(one: Session, trail: Sequence[TrailEntry]) -> str:
     """Write a session as a line: ASCII, without line end."""
     told = {
         **{key: getattr(one, key) for key in ("log_sha256", "flight", "log_name", "others")},
@@ -97,7 +108,7 @@ def _change(one: TrailEntry) -> dict[str, Any]:
     return {**plain, "changed_utc": iso_utc(one.changed)}
 
 
-def read_lines(
+def _read_lines(
     lines: Iterator[str], file: str, faults: list[LogbookError]
 ) -> Iterator[tuple[int, Mapping[str, Any]]]:
     """Read an export, line by line: (line number, what it tells).
@@ -166,8 +177,42 @@ class Conflict:
         return f"session {self.session}: {self.about} here: {self.here}; there: {self.there}"
 
 
+@dataclass(frozen=True)
+class Imported:
+    """What an import came to, in numbers of sessions, with what could not be agreed or read."""
+
+    new: int
+    extended: int
+    already_there: int
+    left: int
+    conflicts: tuple[Conflict, ...]
+    faults: tuple[LogbookError, ...]
+
+
+def take_in(
+    lines: Iterable[str], file: str, writing: Transaction, done: Callable[[], object], **choices: Any
+) -> Imported:
+    """Take over the lines of an export called ``file``, each in a transaction of its own; see :func:`take_over`."""
+    faults: list[LogbookError] = []
+    conflicts: list[Conflict] = []
+    counts: Counter[str] = Counter()
+    for number, line in _read_lines(iter(lines), file, faults):
+        try:
+            with writing() as connection:
+                taken, differing = take_over(connection, line, why=f"import of {file}", **choices)
+        except (LookupError, TypeError, ValueError, AttributeError, OverflowError, UsageError) as fault:
+            what = f"this session cannot be taken over: {type(fault).__name__} {fault}"
+            faults.append(LogbookError(what, file=file, place=f"line {number}"))
+            continue
+        counts[taken or "trail"] += 1
+        conflicts += differing
+        done()
+    numbers = (counts["new"], counts["extended"], counts["already there"], counts["left"])
+    return Imported(*numbers, tuple(conflicts), tuple(faults))
+
+
 def take_over(
-    connection: Connection, told: Line, by: str, why: str, *, prefer: Prefer | None, only_new: bool
+    connection: Connection, told: Line, *, by: str, why: str, prefer: Prefer | None, only_new: bool
 ) -> tuple[Taken | None, list[Conflict]]:
     """Put an exported session into the logbook; a line of nothing but trail is taken over and counts as none.
 
@@ -349,7 +394,9 @@ def _fill(connection: Connection, number: int, told: Line, *, own: bool) -> int:
         log = {**logs.get(mark, {}), "sha256": mark, "name": storable(name)}
         add_recording(connection, number, {"log": log}, flight)
     for one in told["debriefs"]:
-        added += _take_debrief(connection, number, told, one)
+        if connection.execute(select(debrief.c.id).where(_is(number, one))).first() is None:
+            add_debrief(connection, number, _entry(told, one))
+            added += 1
     key = session_key(told["log_sha256"], told["flight"])
     for one in told["grades"]:
         if own or one["given_as"] != "pilot":
@@ -376,13 +423,6 @@ def _is(number: int, one: Line) -> Any:
         & (debrief.c.program_version == one["program_version"])
         & (debrief.c.rules_version == one["rules_version"])
     )
-
-
-def _take_debrief(connection: Connection, number: int, told: Line, one: Line) -> int:
-    if connection.execute(select(debrief.c.id).where(_is(number, one))).first():
-        return 0
-    add_debrief(connection, number, _entry(told, one))
-    return 1
 
 
 def _count_the_last(connection: Connection, number: int, told: Line, here: Session | None = None) -> None:

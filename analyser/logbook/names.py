@@ -28,17 +28,13 @@ def clean_name(name: str, *, what: str = "pilot") -> str:
     text = unicodedata.normalize("NFC", name).strip()
     if not text.strip("".join(JOINERS)):
         raise UsageError(f"the {what}'s name is empty", mend="give a name")
-    if _bad(text):
+    if any(unicodedata.category(sign) in _REFUSED for sign in set(text) - JOINERS):
         raise UsageError(f"the {what}'s name holds control characters", mend="leave them out")
     if len(text) > LONGEST:
         mend = f"use at most {LONGEST} characters"
         raise UsageError(f"the {what}'s name has {len(text)} characters", mend=mend)
     # Only now may blanks of every kind be folded: before the check they would have hidden a line break.
     return " ".join(text.split())
-
-
-def _bad(text: str) -> bool:
-    return any(unicodedata.category(sign) in _REFUSED for sign in set(text) - JOINERS)
 
 
 def name_key(name: str) -> str:

@@ -30,18 +30,13 @@ class Place:
         return urlunsplit(parts._replace(netloc=user.split(":")[0] + at + host, query=""))
 
 
-def default_path() -> Path:
-    """Return where the logbook is when nobody says otherwise: the user's own data folder."""
-    return user_folder() / FILE_NAME
-
-
 def find_place(url_or_path: str | Path | None = None) -> Place:
-    """Tell a path from a database's address, ``postgresql://…``; None is the default place.
+    """Tell a path from a database's address, ``postgresql://…``; None is a file in the user's own data folder.
 
     Raises UsageError: an address of another kind of database, or a folder.
     """
     if url_or_path is None or str(url_or_path) == "":
-        return Place(path=default_path())
+        return Place(path=user_folder() / FILE_NAME)
     text = str(url_or_path)
     scheme, colon, rest = text.partition("://")
     if not colon:

@@ -163,9 +163,10 @@ def learn(sessions: Sequence[Session]) -> Experience:
     for one in sessions:
         own[one.pilot].append(one)
     marks = {pilot: by_item(own[pilot]) for pilot in pilots}
-    reference = _reference_share(
-        [mark for found in marks.values() for each in found.values() for mark in each]
-    )
+    each = [mark.wind_share for found in marks.values() for one in found.values() for mark in one]
+    shares = [share for share in each if share is not None]
+    # Where no wind is known: a usual one.
+    reference = round(float(np.median(shares)), 2) if shares else 0.1
     noise = _noise(marks)
     series = {pilot: _pilots_series(pilot, found, noise, reference) for pilot, found in marks.items()}
     keys = sorted({key for found in series.values() for key in found})
@@ -257,12 +258,6 @@ def trends_of(
     }
 
 
-def _reference_share(marks: Sequence[SessionMark]) -> float:
-    """Return the median wind of what was flown, to whole hundredths; 0.1 where no wind is known."""
-    shares = [mark.wind_share for mark in marks if mark.wind_share is not None]
-    return round(float(np.median(shares)), 2) if shares else 0.1
-
-
 def progress_of(
     pilot: str,
     sessions: Sequence[Session],
@@ -298,7 +293,11 @@ def progress_of(
         asked_points=asked,
         scale=scale,
         weakest=weakest,
-        close=tuple(one for one in ranked[1:] if weakest and _alike(weakest.now, one.now)),
+        close=tuple(
+            one
+            for one in ranked[1:]
+            if one.now.points - ranked[0].now.points <= 2.0 * math.hypot(one.now.sd, ranked[0].now.sd)
+        ),
         exercise=_exercise(weakest, own, asked),
         streaks=_streaks(items),
         recency=recency(own, on),
@@ -319,6 +318,8 @@ def _item_progress(
     points = np.array([mark.points for mark in marks])
     allowed = np.clip(points - cost.per_share * (shares - reference), 0.0, 100.0)
     units = [mark.unit for one in marks for mark in one.marks if mark.unit]
+    right = [mark.within for one in marks for mark in one.marks]
+    lately = right[-2 * RECENT :]
     return ItemProgress(
         item=about,
         marks=tuple(marks),
@@ -327,14 +328,8 @@ def _item_progress(
         now=_entry_standing(allowed) if key == ENTRY else _standing(allowed, trend),
         cost=cost,
         unit=units[0] if units else about.unit,
-        count=_count(marks) if key == ENTRY else None,
+        count=Count(sum(right), len(right), sum(lately), len(lately)) if key == ENTRY else None,
     )
-
-
-def _count(marks: Sequence[SessionMark]) -> Count:
-    each = [mark.within for one in marks for mark in one.marks]
-    lately = each[-2 * RECENT :]
-    return Count(sum(each), len(each), sum(lately), len(lately))
 
 
 def _entry_standing(allowed: FloatArray) -> Standing:
@@ -361,10 +356,6 @@ def _standing(allowed: FloatArray, trend: Trend | None) -> Standing:
     # A median of normal noise scatters 1.25 times as much as a mean.
     sd = 1.25 * max(scatter, 2.0) * math.sqrt((1.0 + alike) / latest.size)
     return Standing(float(np.median(latest)), sd, latest.size)
-
-
-def _alike(one: Standing, other: Standing) -> bool:
-    return abs(one.points - other.points) <= 2.0 * math.hypot(one.sd, other.sd)
 
 
 def _exercise(weakest: ItemProgress | None, own: Sequence[Session], asked: float) -> Exercise | None:

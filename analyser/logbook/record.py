@@ -121,9 +121,8 @@ def write_entry(connection: Connection, entry: NewDebrief) -> RecordOutcome:
     kept_as = _complete(connection, known, entry)
     if found:
         add_recording(connection, known.id, entry.document, entry.flight)
-    outcome = _longer(connection, known, entry, key) if found == "longer" else None
-    outcome = outcome or _again(connection, known, entry, key)
-    return RecordOutcome(outcome.kind, outcome.session, outcome.message + kept_as)
+    kind, said = (_longer if found == "longer" else _again)(connection, known, entry)
+    return RecordOutcome(kind, key, said + kept_as)
 
 
 #: Sessions with the name of the pilot.
@@ -261,14 +260,16 @@ def fill_gaps(
     return len(new)
 
 
-def _longer(connection: Connection, known: Any, entry: NewDebrief, key: str) -> RecordOutcome:
+def _longer(connection: Connection, known: Any, entry: NewDebrief) -> tuple[Kind, str]:
     add_debrief(connection, known.id, entry)
     connection.execute(update(session).where(session.c.id == known.id).values(log_name=entry.log_name))
-    said = f"a longer recording of {known.log_name}: it counts now, and the session keeps its grades"
-    return RecordOutcome("longer", key, said)
+    return (
+        "longer",
+        f"a longer recording of {known.log_name}: it counts now, and the session keeps its grades",
+    )
 
 
-def _again(connection: Connection, known: Any, entry: NewDebrief, key: str) -> RecordOutcome:
+def _again(connection: Connection, known: Any, entry: NewDebrief) -> tuple[Kind, str]:
     kept = connection.execute(
         select(debrief).where(debrief.c.session_id == known.id).order_by(debrief.c.rank)
     ).all()
@@ -277,8 +278,8 @@ def _again(connection: Connection, known: Any, entry: NewDebrief, key: str) -> R
     counting = json.loads(last.document)
     other_file = counting["log"]["sha256"] != entry.log_sha256
     told = f"the flight of {known.log_name}, which is in the logbook already; nothing was added"
-    if other_file and _lasts(entry.document) < _lasts(counting) - SAME_LENGTH_S:
-        return RecordOutcome("already there", key, told)
+    if other_file and (lasts_s(entry.document) or 0.0) < (lasts_s(counting) or 0.0) - SAME_LENGTH_S:
+        return "already there", told
     same = [
         one
         for one in kept
@@ -290,16 +291,12 @@ def _again(connection: Connection, known: Any, entry: NewDebrief, key: str) -> R
             # The person went back to an earlier way of judging: that one counts again.
             moved = update(debrief).where(debrief.c.id == same[-1].id).values(rank=last.rank + 1)
             connection.execute(moved)
-        return RecordOutcome("already there", key, "in the logbook already; nothing was added")
+        return "already there", "in the logbook already; nothing was added"
     as_judged = (last.program_version, last.rules_version) == versions
     if other_file and as_judged and _settings(counting) == _settings(entry.document):
-        return RecordOutcome("already there", key, told)
+        return "already there", told
     add_debrief(connection, known.id, entry)
-    return RecordOutcome("re-debriefed", key, _what_changed(last, entry))
-
-
-def _lasts(document: Mapping[str, Any]) -> float:
-    return lasts_s(document) or 0.0
+    return "re-debriefed", _what_changed(last, entry)
 
 
 def _settings(document: Mapping[str, Any]) -> list[Any]:
