@@ -106,12 +106,8 @@ def make_card(
     """Work out what was asked, in the words of the command line; what is None is as in the hold file.
 
     ``wind`` is like ``"240/22"``; the arrival heading is in the reference that ``magnetic`` says; ``leave_at`` are
-    times, comma between; ``obstacles`` is a file of them, for the minimum holding level.
-
-    Raises
-    ------
-    UsageError
-        Hold file, rules or an option are wrong.
+    times, comma between; ``obstacles`` is a file of them, for the minimum holding level. Raises UsageError if hold
+    file, rules or an option are wrong.
     """
     from analyser.pages.card_writer import card_of
 
@@ -217,13 +213,7 @@ CAUTION = "Training aid: not for navigation, not for obstacle clearance."
 
 
 def briefing_document(briefing: Briefing) -> dict[str, Any]:
-    """Write a briefing as plain data.
-
-    Returns
-    -------
-    dict
-        Ready for ``json.dumps(…, allow_nan=False)``; every number that rests on a rule stands beside it.
-    """
+    """Write a briefing as plain data, ready for JSON: beside every number that rests on a rule stands the rule."""
     b = briefing
     return {
         "schema": SCHEMA,

@@ -74,12 +74,8 @@ def debrief_track(
     ``holds``, or the one ``hold``, are those that may have been flown; what fits none of them is inferred from the
     flight. ``rules`` are ``"icao"`` or ``"faa"``; ``standard`` is the name of a test standard or the path of one's
     own, left out: the regime's usual one. ``obstacles`` are for the minimum holding level, over ``high_terrain`` or
-    not. That a flight director was used, or that turbulence was flown in, counts where the rules know it.
-
-    Raises
-    ------
-    SettingsError
-        No such rules or standard.
+    not. That a flight director was used, or that turbulence was flown in, counts where the rules know it. Raises
+    SettingsError: no such rules or standard.
     """
     regime, tolerances = rules_in_force(rules, standard)
     regime = regime.under(flight_director=flight_director, turbulence=turbulence)

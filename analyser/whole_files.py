@@ -29,10 +29,7 @@ def cell_text(text: str) -> str:
 def refuse_database(path: Path) -> None:
     """See that no database would be written over: this logbook's, another's, or any other program's.
 
-    Raises
-    ------
-    UsageError
-        One is there.
+    Raises UsageError if one is there.
     """
     try:
         # A pipe is not looked into: that would wait for whoever writes to it.
@@ -55,15 +52,7 @@ def write_text_whole(path: Path, text: str) -> os.stat_result:
 def write_bytes_whole(path: Path, content: bytes) -> os.stat_result:
     """Write a file whole or not at all, as :func:`being_written` does.
 
-    Returns
-    -------
-    os.stat_result
-        Of the file as it was written here, whoever replaces it the next moment.
-
-    Raises
-    ------
-    ReportError, UsageError
-        As :func:`being_written` does.
+    Returns what the file system knows of the file as it was written here, whoever replaces it the next moment.
     """
     with being_written(path) as temporary:
         with told_as_report_error(path):
@@ -77,15 +66,10 @@ def being_written(path: Path, *, private: bool = False) -> Iterator[Path]:
 
     Its folder is made where it is missing. It is forced to the disk and then takes the place of the old file in one
     step of the file system, so that neither a full disk nor a killed process leaves half a page. One that is
-    ``private`` can be read by its owner only. A link stays and what it leads to is replaced; a device or a pipe cannot
-    be replaced, and is given out to be written to itself.
-
-    Raises
-    ------
-    ReportError
-        Where the folder or the file cannot be written; an older file is then left as it was.
-    UsageError
-        Where a database is there, perhaps a logbook.
+    ``private`` can be read by its owner only. A link stays and what it leads to is replaced; a device or a pipe
+    cannot be replaced, and is given out to be written to itself. Raises ReportError if where the folder or the file
+    cannot be written; an older file is then left as it was. Raises UsageError if where a database is there, perhaps a
+    logbook.
     """
     refuse_database(path)
     with told_as_report_error(path):
@@ -133,10 +117,7 @@ def told_as_report_error(path: Path) -> Iterator[None]:
 def make_folder(folder: Path) -> None:
     """Make a folder that files shall be written to, with those above it.
 
-    Raises
-    ------
-    ReportError
-        It cannot be made or written to.
+    Raises ReportError if it cannot be made or written to.
     """
     why = ""
     try:
