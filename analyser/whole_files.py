@@ -67,9 +67,8 @@ def being_written(path: Path, *, private: bool = False) -> Iterator[Path]:
     Its folder is made where it is missing. It is forced to the disk and then takes the place of the old file in one
     step of the file system, so that neither a full disk nor a killed process leaves half a page. One that is
     ``private`` can be read by its owner only. A link stays and what it leads to is replaced; a device or a pipe
-    cannot be replaced, and is given out to be written to itself. Raises ReportError if where the folder or the file
-    cannot be written; an older file is then left as it was. Raises UsageError if where a database is there, perhaps a
-    logbook.
+    cannot be replaced, and is given out to be written to itself. Raises ReportError if the folder or the file
+    cannot be written, and leaves an older file as it was; UsageError if a database is there, perhaps a logbook.
     """
     refuse_database(path)
     with told_as_report_error(path):

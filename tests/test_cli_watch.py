@@ -29,7 +29,8 @@ def watch(monkeypatch, program, tmp_path):
     monkeypatch.setattr("typer.launch", opened.append)
 
     def run(*words, batches=()):
-        def loop(watcher, each, **_):
+        def loop(folders):
+            each = folders[0][1]
             for batch in batches:
                 each([Path(log) for log in batch])
             raise KeyboardInterrupt

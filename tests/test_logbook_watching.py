@@ -94,7 +94,7 @@ def test_watching_looks_again_and_again(tmp_path: Path) -> None:
     log = write(tmp_path / "a.gpx", "1")
     handed: list[list[Path]] = []
     began = time.monotonic()
-    watch(Watcher(tmp_path, ENDINGS, settle_s=0.1), handed.append, rounds=8)
+    watch([(Watcher(tmp_path, ENDINGS, settle_s=0.1), handed.append)], rounds=8)
     assert handed == [[log]] and time.monotonic() - began < 10.0
 
 
@@ -113,13 +113,9 @@ def test_grade_sheets_saved_by_the_browser_go_into_the_logbook(
         ("broken.json", "{"),
     ):
         write(saved / name, content)
-    watcher = watcher_of_sheets(saved, 0.05)
-    watch(
-        Watcher(tmp_path / "logs", ENDINGS, settle_s=0.1),
-        lambda _: None,
-        also=lambda now: _grade(watcher.ready(now), str(book), quiet=False),
-        rounds=6,
-    )
+    logs = Watcher(tmp_path / "logs", ENDINGS, settle_s=0.1), lambda _: None
+    sheets = watcher_of_sheets(saved, 0.05), lambda files: _grade(files, str(book), quiet=False)
+    watch([logs, sheets], rounds=6)
     told = capsys.readouterr()
     assert told.out.count("5 grades kept") == 1 and "something" not in told.out + told.err
     assert told.err.count("with --pilot") == 1 and "broken" not in told.err

@@ -53,7 +53,7 @@ def watch(
     """Debrief each new log of a folder when its writing has stopped. Ctrl-C ends it."""
     from analyser.work.job import recording_of
     from analyser.work.watching import Watched, remember, remembered, watcher_of, watcher_of_sheets
-    from analyser.work.watching import watch as watch_folder
+    from analyser.work.watching import watch as watch_folders
 
     if folder is None:
         last = remembered()
@@ -87,15 +87,14 @@ def watch(
     if not quiet:
         also = f", and {sheets} for grade sheets" if sheets else ""
         typer.echo(f"watching {folder} ({there}){also}; Ctrl-C ends it", err=True)
-    saved = watcher_of_sheets(sheets, settle) if sheets else None
-    if saved is not None and not existing:
-        saved.take_as_done()
+    folders = [(watcher, lambda logs: _debrief(logs, job, show=show, quiet=quiet))]
+    if sheets:
+        saved = watcher_of_sheets(sheets, settle)
+        if not existing:
+            saved.take_as_done()
+        folders.append((saved, lambda files: _grade(files, logbook, quiet=quiet)))
     try:
-        watch_folder(
-            watcher,
-            lambda logs: _debrief(logs, job, show=show, quiet=quiet),
-            also=None if saved is None else lambda now: _grade(saved.ready(now), logbook, quiet=quiet),
-        )
+        watch_folders(folders)
     except KeyboardInterrupt:
         if not quiet:
             typer.echo("ended; what was finished is kept", err=True)

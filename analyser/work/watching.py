@@ -6,7 +6,7 @@ import contextlib
 import json
 import os
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 
@@ -97,25 +97,17 @@ def watcher_of_sheets(folder: Path, settle_s: float) -> Watcher:
 
 
 def watch(
-    watcher: Watcher,
-    each: Callable[[list[Path]], None],
-    *,
-    also: Callable[[float], None] | None = None,
-    rounds: int | None = None,
+    folders: Sequence[tuple[Watcher, Callable[[list[Path]], None]]], *, rounds: int | None = None
 ) -> None:
-    """Hand new logs on to ``each`` when their writing has stopped, until the person stops it, or for so many rounds.
-
-    ``also`` is called at each look with the time, seconds of a clock that never goes back.
-    """
+    """Hand on what is new in each folder when its writing has stopped, until Ctrl-C or for so many ``rounds``."""
     looked = 0
     while rounds is None or looked < rounds:
-        whole = watcher.ready(time.monotonic())
-        if whole:
-            each(whole)
-        if also is not None:
-            also(time.monotonic())
+        for watcher, each in folders:
+            whole = watcher.ready(time.monotonic())
+            if whole:
+                each(whole)
         looked += 1
-        time.sleep(LOOK_EVERY_S if rounds is None else min(LOOK_EVERY_S, watcher.settle_s / 2.0))
+        time.sleep(LOOK_EVERY_S if rounds is None else min(LOOK_EVERY_S, folders[0][0].settle_s / 2.0))
 
 
 @dataclass(frozen=True)
