@@ -69,27 +69,22 @@ class Leaning:
         return "kinder" if self.low > 0 else "stricter" if self.high < 0 else "none"
 
 
-@dataclass(frozen=True)
-class _Given:
-    """One standing grade beside its points."""
-
-    session: str
-    item: str
-    grade: Grade
+#: The key of a session, and a grade that counts in it.
+_Given = tuple[str, Grade]
 
 
 def leanings(sessions: Sequence[Session], scale: Scale) -> list[Leaning]:
     """Work out how each instructor's grades lean: per instructor and scale all items together, then each item."""
     groups: dict[tuple[str, str], list[_Given]] = {}
     for session in sessions:
-        for (_, key, role), counting in session.counting_grades().items():
+        for (_, _, role), counting in session.counting_grades().items():
             for one in counting:
                 if role == "instructor" and one.grader is not None and one.proposed_place is not None:
-                    groups.setdefault((one.grader, one.scale), []).append(_Given(session.key, key, one))
+                    groups.setdefault((one.grader, one.scale), []).append((session.key, one))
     found = []
     for (grader, scale_key), given in sorted(groups.items(), key=lambda pair: pair[0][0].casefold()):
-        items = in_order(one.item for one in given)
-        rows = [(ALL_ITEMS, given), *((key, [one for one in given if one.item == key]) for key in items)]
+        items = in_order(one.item for _, one in given)
+        rows = [(ALL_ITEMS, given), *((key, [one for one in given if one[1].item == key]) for key in items)]
         spoken = max(1, sum(_enough(row) for _, row in rows))
         for key, row in rows:
             found.append(_leaning(grader, scale_key, key, row, scale_of(scale_key, scale), spoken))
@@ -97,19 +92,19 @@ def leanings(sessions: Sequence[Session], scale: Scale) -> list[Leaning]:
 
 
 def _enough(given: Sequence[_Given]) -> bool:
-    return len(given) >= _LEAST_GRADES and len({one.session for one in given}) >= _LEAST_SESSIONS
+    return len(given) >= _LEAST_GRADES and len({session for session, _ in given}) >= _LEAST_SESSIONS
 
 
 def _leaning(
     grader: str, scale_key: str, item: str, given: Sequence[_Given], scale: Scale | None, rows: int
 ) -> Leaning:
-    steps = [one.grade.place - (one.grade.proposed_place or 0) for one in given]
+    steps = [one.place - (one.proposed_place or 0) for _, one in given]
     counted = Leaning(
         grader,
         scale_key,
         item,
         grades=len(given),
-        sessions=len({one.session for one in given}),
+        sessions=len({session for session, _ in given}),
         same=sum(step == 0 for step in steps),
         higher=sum(step > 0 for step in steps),
         lower=sum(step < 0 for step in steps),
@@ -134,16 +129,16 @@ def _lean(
 ) -> tuple[float, float, float]:
     from scipy.special import stdtrit
 
-    places = np.array([place_of(one.grade.computed_points or 0.0, scale) for one in given])
+    places = np.array([place_of(one.computed_points or 0.0, scale) for _, one in given])
     # What is proposed may lie below what the points alone are worth: an instructor who follows that leans nowhere.
-    steps = np.array([one.grade.proposed_place or 0 for one in given])
+    steps = np.array([one.proposed_place or 0 for _, one in given])
     places = np.clip(places, steps - 0.5, np.nextafter(steps + 0.5, 0.0))
     if whole_steps:
         top = float(len(scale.levels))
         places = np.clip(np.floor(places + 0.5), 1.0, top)
-    grades = np.array([float(one.grade.place) for one in given])
-    names = {key: number for number, key in enumerate(sorted({one.session for one in given}))}
-    cluster = np.array([names[one.session] for one in given])
+    grades = np.array([float(one.place) for _, one in given])
+    names = {key: number for number, key in enumerate(sorted({session for session, _ in given}))}
+    cluster = np.array([names[session] for session, _ in given])
     lean, scatter = _fit(places, grades, len(scale.levels))
     sd = _robust_sd(places, grades, len(scale.levels), cluster, lean, scatter)
     half = float(stdtrit(len(names) - 1.0, 1.0 - tail)) * sd

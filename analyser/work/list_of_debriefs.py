@@ -49,7 +49,12 @@ def update_index(out: Path, written: Mapping[str, ListedDebrief] | None = None) 
         there = _debriefs(out)
         if there == before:
             return
-        entries = _brought_up_to_date(out, there, entries)
+        entries = {
+            name: known
+            if (known := entries.get(name)) and known.state == state
+            else _entry(out / name, state)
+            for name, state in there.items()
+        }
         if entries:
             _write(path, list(entries.values()))
         before = there
@@ -85,16 +90,6 @@ def entry_of_written(document: WrittenDebrief, data: Path, state: os.stat_result
     from analyser.pages.index import entry_of
 
     return entry_of(document, data.name, data.with_suffix(".html").name, _mark(state))
-
-
-def _brought_up_to_date(
-    out: Path, there: dict[str, str], known: dict[str, ListedDebrief]
-) -> dict[str, ListedDebrief]:
-    entries = {}
-    for name, state in there.items():
-        entry = known.get(name)
-        entries[name] = entry if entry is not None and entry.state == state else _entry(out / name, state)
-    return entries
 
 
 def _entry(data: Path, state: str) -> ListedDebrief:

@@ -90,7 +90,7 @@ class Pool(InThisProcess):
         # The executor hands out one task more than it has processes before it is asked for it.
         begun = 2 * self._jobs + 1
         for task, future in lost:
-            if _succeeded(future):
+            if future.done() and not future.cancelled() and future.exception() is None:
                 yield task, future
             elif begun > 0:
                 begun -= 1
@@ -133,10 +133,6 @@ class Pool(InThisProcess):
 
     def __exit__(self, *_: object) -> None:
         self._end()
-
-
-def _succeeded(future: Future[Finished]) -> bool:
-    return future.done() and not future.cancelled() and future.exception() is None
 
 
 def _begin(jobs: int) -> ProcessPoolExecutor:
