@@ -80,6 +80,15 @@ def test_a_grade_without_an_instructor_says_how_to_name_one(path: Path) -> None:
     assert "--by NAME" in said(path, "grade", "last", "--item", "bank=4")
 
 
+def test_the_last_session_is_the_one_that_came_last_also_after_the_clock_was_set_back(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("analyser.logbook.book.now", lambda: datetime(2001, 1, 1, tzinfo=UTC))
+    with Logbook.open(path) as book:
+        book.record(document(2), pilot="Cy Holt")
+        assert book.session("last").pilot == "Cy Holt"
+
+
 def test_a_session_without_a_hold_has_nothing_to_grade(path: Path) -> None:
     with Logbook.open(path) as book:
         book.record(document(2) | {"holds": []}, pilot="Ada Vane")
