@@ -8,8 +8,8 @@ import pytest
 
 from analyser.debrief import debrief_track
 from analyser.document import written_debrief
-from analyser.pages.bands import hold_strips
 from analyser.pages.circuit_views import COLUMNS, circuit_rows
+from analyser.pages.pictures import hold_strips
 from analyser.pages.subject import subject_of
 from tests.flights.as_track import seen_track
 from tests.flights.flight import see
