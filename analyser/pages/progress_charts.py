@@ -48,8 +48,8 @@ def points_chart(item: ItemProgress, asked_points: float, reference_share: float
     for mark, allowed in zip(item.marks, item.allowed, strict=True):
         day = (mark.when - start).total_seconds() / _DAY_S
         canvas.line([day, day], [mark.lowest, mark.highest], "pencil", 1.4, layer="spread")
-        _dot(canvas, day, mark.points, "paper", edge="ink", radius=3.6, layer="flown")
-        _dot(canvas, day, float(allowed), "ink", radius=3.0, layer="allowed")
+        symbols.dot(canvas, day, mark.points, 3.6, "paper", edge="ink", layer="flown")
+        symbols.dot(canvas, day, float(allowed), 3.0, "ink", layer="allowed")
         _wind_bar(canvas, day, mark)
     canvas.letter(left, _FLOOR + 3, "wind", "tick", "end", right=26)
     return svg(canvas, points_finding(item, reference_share), name="weeks", item=item.item.key)
@@ -123,7 +123,7 @@ def deviation_chart(item: ItemProgress) -> Markup | None:
         canvas.line([day, day], [min(offs), max(offs)], "pencil", 1.4, layer="spread")
         # By most circuits, not by their median: errors to both sides would cancel in it.
         outside = sum(not one.within for one in mark.marks) * 2 > len(mark.marks)
-        _dot(canvas, day, middle, "mark" if outside else "ink", radius=3.0, square=outside, layer="flown")
+        symbols.dot(canvas, day, middle, 3.0, "mark" if outside else "ink", square=outside, layer="flown")
     middles = [off for _, off in known]
     finding = (
         f"{item.item.title}, raw: median {number(float(np.median(middles)), 1, signed=True)} {item.unit}, "
@@ -207,28 +207,4 @@ def _wind_bar(canvas: Canvas, day: float, mark: SessionMark) -> None:
     top = _FLOOR + _WIND_ROOM * min(1.0, mark.wind_share / _STRONG_WIND_SHARE)
     canvas.area(
         [day - half, day + half, day + half, day - half], [_FLOOR, _FLOOR, top, top], "air", layer="wind"
-    )
-
-
-def _dot(
-    canvas: Canvas,
-    x: float,
-    y: float,
-    ink: str,
-    *,
-    edge: str | None = None,
-    radius: float,
-    square: bool = False,
-    layer: str,
-) -> None:
-    left, right, bottom, top = canvas.window
-    angles = np.linspace(0.0, 2.0 * np.pi, 5 if square else 15)[:-1] + (np.pi / 4.0 if square else 0.0)
-    reach = radius * (1.3 if square else 1.0)
-    canvas.area(
-        x + reach * (right - left) / canvas.width * np.cos(angles),
-        y + reach * (top - bottom) / canvas.height * np.sin(angles),
-        ink,
-        edge=edge,
-        width=1.4,
-        layer=layer,
     )

@@ -104,7 +104,7 @@ def leaving(
         canvas.line(window[:2], [wanted_s] * 2, "good", 1.6, (7, 3), layer="wanted")
         canvas.letter(window[1], wanted_s, f"wanted {clock(wanted_s)}", "note", "end", up=5, right=-4)
     if flown:
-        _dot(canvas, *flown)
+        symbols.dot(canvas, *flown, 4.5, "ink", layer="flown")
         canvas.letter(*flown, "flown", "strong", "end", right=-8, up=-4)
     return canvas
 
@@ -121,12 +121,6 @@ def _leaving_axes(canvas: Canvas) -> None:
             canvas.letter(left, float(value), clock(float(value)), "tick", "start", right=3, up=2)
     canvas.letter(right, low, "turn in after the fix", "note", "end", up=17, right=-4)
     canvas.letter(left, high, "back over the fix after", "note", "start", up=-13, right=4)
-
-
-def _dot(canvas: Canvas, x: float, y: float) -> None:
-    angle = np.linspace(0, 2 * np.pi, 25)
-    across, up = (canvas.window[1] - canvas.window[0]) / 420.0, (canvas.window[3] - canvas.window[2]) / 260.0
-    canvas.area(x + 4.5 * across * np.cos(angle), y + 4.5 * up * np.sin(angle), "ink", layer="flown")
 
 
 def wind_circle(

@@ -114,6 +114,25 @@ def wind(canvas: Canvas, from_true_deg: float, texts: tuple[str, str], *, layer:
         canvas.letter(east, north_, text, f"note {kind}", "end", layer=layer)
 
 
+def dot(
+    canvas: Canvas,
+    x: float,
+    y: float,
+    radius: float,
+    ink: str,
+    *,
+    edge: str | None = None,
+    square: bool = False,
+    layer: str,
+) -> None:
+    """Draw a dot at a place in the canvas's data, its radius in drawing units; a square one differs without colour."""
+    left, right, bottom, top = canvas.window
+    angles = np.linspace(0.0, 2.0 * np.pi, 5 if square else 15)[:-1] + (np.pi / 4.0 if square else 0.0)
+    reach = radius * (1.3 if square else 1.0)
+    across, up = reach * (right - left) / canvas.width, reach * (top - bottom) / canvas.height
+    canvas.area(x + across * np.cos(angles), y + up * np.sin(angles), ink, edge=edge, width=1.4, layer=layer)
+
+
 def ring(
     canvas: Canvas,
     radius: float,
