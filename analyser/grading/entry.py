@@ -317,7 +317,7 @@ def judge_entry(case: EntryCase) -> JudgedEntry:
     # With the fix perhaps at the other end nothing of the way to it can be held against anybody.
     open_end = case.flown.other_end is not None
     # Nor can the leg of what may have been a first lap be held against an entry's.
-    unknown = open_end or entry.perhaps is not None
+    unknown = open_end or entry.perhaps is not None or _turned_unseen(case)
     angle, time = (None, None) if unknown else (judge_angle(case), judge_time(case))
     if not case.flown.given and time is not None and is_twice(time, case.scoring):
         angle = time = None
@@ -442,11 +442,19 @@ def _verdict(case: EntryCase, allowed: tuple[EntryName, ...]) -> tuple[EntryVerd
     return "incorrect", True, f"{wanted} was asked for, {flown} was flown"
 
 
+def _turned_unseen(case: EntryCase) -> bool:
+    """Tell whether a hole hides the turn back: by its leg alone an entry may be another, or a first circuit."""
+    turns = case.entry.turns
+    return case.entry.flown != "direct" and bool(turns) and is_unseen(case.flown.motion, turns[-1])
+
+
 def _doubt(case: EntryCase, allowed: tuple[EntryName, ...]) -> str:
     """Say why nobody can tell whether the entry was right; empty where it can be told."""
     entry, hold, rule = case.entry, case.flown.hold, case.regime.entry
     if case.flown.other_end is not None:
         return "which end of the racetrack is the fix cannot be told"
+    if _turned_unseen(case):
+        return "the log has a hole where you turned back, and which way you turned cannot be told"
     if entry.perhaps is not None and (entry.flown in allowed) != (entry.perhaps in allowed):
         either = f"{with_article(rule.word('offset'))} entry hardly led off"
         return f"{either} and a first circuit look the same here, and only one of them is right"
