@@ -39,24 +39,26 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
     """
     options = options or ReadOptions()
     refuse_unknown_words(options)
-    data = _bytes(path)
-    sha256 = hashlib.sha256(data).hexdigest()
+    packed = Content(shown(path.name), _bytes(path), options)
+    name, sha256 = packed.name, hashlib.sha256(packed.data).hexdigest()
     read: list[Track] = []
-    packed = Content(shown(path.name), data, options)
     contents, failed = unwrapped(packed)
-    for content in contents:
+    del packed
+    while contents:
+        # Once a log is read its bytes are let go, which are most of what it takes: nothing here may hold them.
+        without_data = replace(contents[0], data=b"")
         try:
-            read.extend(_tracks(content, sha256))
+            read.extend(_tracks(contents.pop(0), sha256))
         except LogError as error:
             # A reader's part may not know the file.
-            named = error if error.file else content.refusal(error.what, error.place, error.mend)
+            named = error if error.file else without_data.refusal(error.what, error.place, error.mend)
             failed.append(named)
     if not read:
         raise failed[0]
     skipped = tuple(Notice("member-skipped", f"Not read from the archive: {error}") for error in failed)
     if len(read) == 1:
         # The name of the only member of an archive says nothing.
-        read = [replace(read[0], name=packed.name)]
+        read = [replace(read[0], name=name)]
     return [replace(track, notices=(*track.notices, *skipped)) for track in read]
 
 
