@@ -351,3 +351,29 @@ def test_a_fix_lost_behind_a_hole_is_told() -> None:
     # Laps without legs, all to the wrong hand, the second turn inbound in the hole.
     errors = measure_student(student_case(16, 47))
     assert errors.shares["told of the fix they lost, of those beyond 1.5 NM"] == [True], errors.remarks
+
+
+def back_over(flown: list[float]) -> list[float]:
+    """Turn right, from where a way from the fix led, until the fix lies ahead, and fly there."""
+    heading = np.radians(np.cumsum(flown))
+    place = SPEED_NM_S * np.array([np.sin(heading).sum(), np.cos(heading).sum()])
+    ways = []
+    for by_deg in range(90, 270, 3):
+        turned = heading[-1] + np.radians(np.cumsum(turn(float(by_deg))))
+        at = place + SPEED_NM_S * np.array([np.sin(turned).sum(), np.cos(turned).sum()])
+        ahead = np.array([np.sin(turned[-1]), np.cos(turned[-1])])
+        beside = abs(at[0] * ahead[1] - at[1] * ahead[0]) if at @ ahead < 0.0 else np.inf
+        ways.append((beside, by_deg, round(-float(at @ ahead) / SPEED_NM_S)))
+    _, by_deg, seconds = min(ways)
+    return [*turn(float(by_deg)), *straight(seconds)]
+
+
+@pytest.mark.parametrize("laps_before", [1, 2])
+def test_a_lap_that_lost_the_fix_by_miles_is_a_lap_of_the_stay(laps_before: int) -> None:
+    # Led off 60° from the outbound course for a minute and a half, back miles beside the fix, and out from there.
+    astray = [*turn(120.0), *straight(100), *turn(240.0), *straight(40), *turn(180.0), *straight(60)]
+    way = [*astray, *back_over(astray)]
+    round_again = [*turn(-float(sum(way)) % 360.0 + 180.0), *straight(60), *turn(180.0), *straight(60)]
+    (hold,) = search(drawn(WAY_IN, [*lap() * laps_before, *way, *round_again, *AWAY]), [GIVEN]).holds
+    assert len(hold.circuits) == laps_before + 3 and hold.circuits[-1].complete
+    assert "fix-lost" in {notice.code for notice in hold.notices}

@@ -229,10 +229,10 @@ def _meets(times_s: _Times, others: Sequence[FlownHold | PossibleHold | SearchRe
 
 
 def _without_overlap(found: list[FlownHold]) -> tuple[FlownHold, ...]:
-    """Keep one of those that overlap in time, given before inferred."""
+    """Keep one of those that overlap in time, by more than a passage is known to, given before inferred."""
     kept: list[FlownHold] = []
     for hold in sorted(found, key=lambda h: (not h.given, h.start_s)):
-        if not _meets(_span_s(hold), kept):
+        if not _meets((hold.start_s + CUTTING.passing_s, hold.end_s - CUTTING.passing_s), kept):
             kept.append(hold)
     return tuple(sorted(kept, key=lambda h: h.start_s))
 

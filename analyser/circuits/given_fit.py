@@ -275,7 +275,8 @@ def _never_near(track: Track, hold: Hold, nearest: str) -> tuple[FitCode, str]:
 def is_part_of(track: Track, given: Hold, lap: FlownHold | PossibleHold) -> bool:
     """Tell whether a lap found without the file may as well be parts of two laps of a given hold.
 
-    It leads the other way round between the same turns, and passes the given fix inbound on its way.
+    It leads the other way round between the same turns, and on its way passes the given fix inbound, nearer than its
+    own fix lies.
     """
     whole = lap.laps if isinstance(lap, PossibleHold) else sum(one.complete for one in lap.circuits)
     if whole >= GIVEN.other_end_laps or (isinstance(lap, FlownHold) and lap.given):
@@ -286,7 +287,7 @@ def is_part_of(track: Track, given: Hold, lap: FlownHold | PossibleHold) -> bool
         lat, lon, course = lap.hold.fix_lat_deg, lap.hold.fix_lon_deg, lap.hold.inbound_course_true_deg
     if abs(float(wrap180(course - given.inbound_course_true_deg))) < GIVEN.reversed_from_deg:
         return False
-    near_nm = GIVEN.nearer_share * apart_nm(replace(given, fix_lat_deg=lat, fix_lon_deg=lon), given)
+    near_nm = apart_nm(replace(given, fix_lat_deg=lat, fix_lon_deg=lon), given)
     return any(
         lap.start_s < float(view.time_s[passage.index]) < lap.end_s and passage.miss_nm < near_nm
         for view in _views(track, given)

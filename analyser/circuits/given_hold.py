@@ -165,7 +165,9 @@ def _without_journeys(
     """Part a stay where the hold was left and joined again: a way back to the fix far from all that a lap explains."""
     parts: list[tuple[list[Passage], list[LapPhases]]] = [(passages[:1], [])]
     for number, (lap, passage) in enumerate(zip(laps, passages[1:], strict=True)):
-        if _is_journey(view, lap, laps[:number] + laps[number + 1 :], first=not number):
+        # Nobody comes back to a hold by passing miles beside its fix: who does, and turns outbound there, lost it.
+        lost = any(p.miss_nm > GIVEN.arrival_nm and begun_after(view, p) for p in (passages[number], passage))
+        if not lost and _is_journey(view, lap, laps[:number] + laps[number + 1 :], first=not number):
             parts.append(([passage], []))
         else:
             parts[-1][0].append(passage)
