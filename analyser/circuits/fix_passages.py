@@ -64,7 +64,7 @@ def _without_unseen_end(view: HoldView, passages: list[Passage]) -> list[Passage
 
 @dataclass(frozen=True)
 class _Circle:
-    """A whole circle: how long once round took, its width, its usual turning through the air, the slowest as its share.
+    """A whole circle: how long once round took, its width, its usual and its slowest turning through the air.
 
     Two turns that follow each other have a moment of level wings between, or nearly level; a circle has none. And they
     are turned about as fast as the hold's others, while a circle may be flown at less bank than any of them. Of what
@@ -85,7 +85,8 @@ class _Circle:
     @property
     def odds(self) -> float:
         """How much more speaks for two turns than for one circle, by how it was turned: a log of odds."""
-        off = (GIVEN.circle_slowest - self.slowest) / GIVEN.circle_slowest_slope
+        slowest = self.slowest / self.usual if self.is_slow else self.slowest
+        off = (GIVEN.circle_slowest - slowest) / GIVEN.circle_slowest_slope
         slow = GIVEN.circle_slow_odds if self.is_slow else 0.0
         seen = float(np.clip(off, -GIVEN.circle_steady_most, GIVEN.circle_steady_most)) - slow
         return float(np.log((1.0 - self.hidden_share) * np.exp(seen) + self.hidden_share))
@@ -317,7 +318,7 @@ def _circle(
     way_nm = float(view.survey.ground_speed_kt[begun : ended + 1].sum()) / 3600.0
     rolls = (last - first) // 6 if alone else 0
     usual = float(np.median(side * rate[begun : ended + 1]))
-    slowest = float((side * rate[first + rolls : last - rolls]).min()) / max(usual, GIVEN.orbit_turn_share)
+    slowest = float((side * rate[first + rolls : last - rolls]).min())
     once_s = (ended + 1 - begun) * 360.0 / turned
     hidden_share = 1.0 - float(view.seen[begun : ended + 1].mean())
     return _Circle(once_s, 2.0 * way_nm / float(np.radians(turned)), usual, slowest, hidden_share)

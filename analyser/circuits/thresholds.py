@@ -39,22 +39,23 @@ class GIVEN:
     orbit_pause_s = 3
     circle_turning_share = 0.85
     # Wings come nearly level between two turns: as much speaks for two as for one circle where the slowest turning is
-    # this share of its usual, and one more, as log odds, for each so much less, up to the third (weak students, seeds
-    # 43 to 45: 0 to 0.59 between turns, 0.5 to 1 within circles). A circle at less than that share of the hold's usual
-    # turning is hardly two turns, which never were below 0.63 of it there.
-    circle_slowest = 0.58
-    circle_slowest_slope = 0.11
+    # this share of the hold's usual, and one more, as log odds, for each so much less, up to the third (weak students,
+    # seeds 43 to 45: up to 0.47 between turns, mostly 0.55 and more within circles). A circle at less than that share
+    # of the usual turning is hardly two turns, which never were below 0.63 of it there; it is steady by its own rate.
+    circle_slowest = 0.44
+    circle_slowest_slope = 0.08
     circle_steady_most = 3.0
     circle_slow = 0.6
     circle_slow_odds = 2.5
-    # So much speaks against a circle within a lap where no passage follows it (one lap in five is broken off).
-    circle_after_odds = 1.5
+    # So much speaks against a circle within a lap where no passage follows it: one lap in twelve is both begun and
+    # circled in, and never ended.
+    circle_after_odds = 2.5
     # A circle that passes the fix beyond ``lost_nm`` seldom ends a lap: so much less (seeds 0 to 12: one lap in
     # twenty-five ends there, and half of the circles within legs pass there).
     circle_lost_odds = 2.5
-    # A circle from the fix to the fix, so steady, is no lap where others are: one that ends so shortly before it has no
-    # leg, and takes less than that share of a lap's time (two legs of half a minute add half of its turns' time).
-    circle_sure_odds = -1.5
+    # A circle from the fix to the fix, as steady as can be told, is no lap where others are: one that ends so shortly
+    # before it, or only makes up for the wind, has no leg, and takes less than that share of a lap's time (two legs of half a minute add half of its turns' time).
+    circle_sure_odds = -3.0
     circle_leg_s = 6
     circle_time_share = 0.67
     # Over the fix itself two turns may run into each other: so much speaks for them, falling with how far beside it the
