@@ -224,6 +224,29 @@ def test_who_comes_back_miles_beside_the_fix_is_lost(cross_nm, severity):
     assert found(replace(hold, motion=aside), "fix passage").severity == severity
 
 
+def test_who_passes_the_fix_while_turning_inbound_is_not_late_for_the_next_turn():
+    hold = laps(Faults(), Faults(late_turn_s=18.0), Faults())
+    first, second, third = hold.circuits
+    assert found(hold, "late turn").circuits == (2,)
+    turning = replace(first, inbound_turn=replace(first.inbound_turn, end_s=first.end_s + 5.0))
+    assert found(replace(hold, circuits=(turning, second, third)), "late turn") is None
+
+
+def test_a_first_turn_is_not_late_by_a_fix_that_the_others_were_begun_at():
+    hold = laps(Faults(late_turn_s=18.0), Faults(), Faults())
+    assert found(hold, "late turn").circuits == (1,)
+    assert found(replace(hold, given=False, fix_sd_nm=0.03, course_sd_deg=0.5), "late turn") is None
+
+
+def test_a_bank_that_was_not_held_is_said_as_a_mean():
+    hold = laps(Faults(outbound_bank_deg=10.0), Faults())
+    assert "banked 27° in the outbound turn" in found(hold, "bank").sentence
+    first = hold.circuits[0]
+    swung = replace(first, outbound_turn=replace(first.outbound_turn, bank_wander_deg=11.0))
+    unsteady = replace(hold, circuits=(swung, hold.circuits[1]))
+    assert "banked 27° on average in the outbound turn" in found(unsteady, "bank").sentence
+
+
 def test_a_distance_is_said_as_it_is_read():
     assert Number(16.22, "NM").said() == "16.2 NM" and Number(0.21, "NM").said() == "0.21 NM"
 

@@ -245,6 +245,12 @@ def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) ->
     far = max((one for _, one in outside), key=multiple)
     assert far.value is not None and far.target is not None and far.deviation is not None
     values = [one.value for _, one in outside if one.value is not None]
+    # Of a bank that was not held the mean is neither what it began nor what it ended with.
+    unsteady = any(
+        one.scores["steadiness"].verdict == "outside"
+        for one in judged.circuits
+        if one.circuit.number in numbers
+    )
     both_ways = min(values) < far.target < max(values)
     steep = "off" if both_ways else "too steep" if far.deviation > 0 else "too flat"
     if both_ways:
@@ -253,6 +259,7 @@ def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) ->
         how = f"{far.value:.0f}°"
     else:
         how = f"{'up to' if far.deviation > 0 else 'as little as'} {far.value:.0f}°"
+    how += " on average" if unsteady else ""
     return (
         f"You banked {how} in {turns}{on_circuits(numbers)}; {far.target:.0f}° (±{score.tolerance:.0f}) was right.",
         f"bank {up_to(numbers)}{abs(far.deviation):.0f}° {steep}",

@@ -11,6 +11,7 @@ from analyser.grading.finding import Finding, Severity
 from analyser.grading.finding_advice import MENDED, advised, as_on, item_advice
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.keeping import read
+from analyser.grading.lap import passed_turning
 from analyser.grading.timing import SINCE
 from analyser.grading.turns_and_track import unseen_sd_nm
 from analyser.grading.wording import Number, on_circuits, up_to
@@ -138,10 +139,9 @@ def missed_fix(judged: JudgedHold) -> Finding | None:
     rule, fix_by = judged.scoring.fix_passage, judged.given.fix_by
     # Between coarse samples nobody saw how near the fix was passed.
     sd_nm = unseen_sd_nm(judged.flown)
+    missed_nm = [(_missed_nm(judged, one), one) for one in judged.circuits]
     beside = [
-        (one.measures.fix_miss_nm, one)
-        for one in judged.circuits
-        if one.measures.fix_miss_nm is not None and one.measures.fix_miss_nm - 2.0 * sd_nm > rule.beside_nm
+        (miss, one) for miss, one in missed_nm if miss is not None and miss - 2.0 * sd_nm > rule.beside_nm
     ]
     # A fix that was inferred lies where the circuits came back to.
     if not beside or judged.flown.fix_sd_nm is not None:
@@ -167,6 +167,15 @@ def missed_fix(judged: JudgedHold) -> Finding | None:
         brief=f"{where}{on_circuits(numbers)}",
         outside=missed or lost,
     )
+
+
+def _missed_nm(judged: JudgedHold, one: JudgedCircuit) -> float | None:
+    """Return how far beside the fix a circuit came back: where it was passed abeam while turning, at the nearest."""
+    miss_nm, turn, motion = one.measures.fix_miss_nm, one.circuit.inbound_turn, judged.flown.motion
+    if miss_nm is None or turn is None or one.circuit.end_s >= turn.end_s:
+        return miss_nm
+    span = motion.span(turn.start_s, turn.end_s)
+    return min(miss_nm, float(np.hypot(motion.east_nm[span], motion.north_nm[span]).min()))
 
 
 def _side_passed(one: JudgedCircuit) -> str:
@@ -218,7 +227,13 @@ def _begun(judged: JudgedHold) -> list[tuple[JudgedCircuit, float, float]]:
     found = []
     for one in judged.circuits:
         turn, delay_s = one.circuit.outbound_turn, one.measures.start_delay_s
-        if turn is not None and delay_s is not None and not _crossing_entry(judged, one):
+        # A fix that was inferred from where the turns began may be where they are begun early as a habit: the first
+        # turn, after the arrival, is then the one that was right.
+        if turn is None or delay_s is None or (flown.fix_sd_nm is not None and one is judged.circuits[0]):
+            continue
+        if passed_turning(flown, one.circuit):
+            continue
+        if not _crossing_entry(judged, one):
             fix_sd_s = 3600.0 * (judged.flown.fix_sd_nm or 0.0) / max(one.circuit.tas_kt, 30.0)
             found.append((one, delay_s, math.hypot(turn.start_sd_s, fix_sd_s)))
     return found

@@ -215,6 +215,13 @@ def has_leg(circuit: Circuit, ideal: Ideal, terms: Terms) -> bool:
     return ideal.circuit.closes and ideal.circuit.outbound_time_s < 2.0 * _LEAST_LEG_S
 
 
+def passed_turning(flown: FlownHold, circuit: Circuit) -> bool:
+    """Tell whether the fix was passed while still turning inbound: the next turn is then neither late nor early."""
+    before = next((one for one in flown.circuits if one.number == circuit.number - 1), None)
+    turn = None if before is None else before.inbound_turn
+    return turn is not None and circuit.start_s < turn.end_s
+
+
 def _correction_deg(leg: Leg | None, toward_deg: float) -> float | None:
     """Return how far right of a course a leg's heading lay; None where it held none."""
     return None if leg is None or leg.duration_s < _LEAST_LEG_S else wrap180(leg.heading_deg - toward_deg)

@@ -15,7 +15,7 @@ from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
 from analyser.grading.budget import turn_in_advice
 from analyser.grading.habits import Habits, largest
-from analyser.grading.lap import abeam_sd_s
+from analyser.grading.lap import abeam_sd_s, passed_turning
 from analyser.grading.replay import DECISIONS
 from analyser.grading.turns_and_track import bank_off_deg
 from analyser.grading.wording import Advice, Number, from_wings_level
@@ -83,7 +83,7 @@ def _speed(habits: Habits, told: Habits) -> Change:
 
 def _start(habits: Habits, told: Habits, limits: AdviceLimits) -> Change | None:
     late_s = habits.taken.outbound_turn_start
-    if abs(late_s) < limits.flyable_start_s:
+    if abs(late_s) < limits.flyable_start_s or passed_turning(habits.lap.flown, habits.lap.circuit):
         return None
     off_deg = wrap180(habits.taken.arrival_heading - told.right.arrival_heading)
     if late_s < 0.0 and abs(off_deg) >= limits.flyable_course_deg:

@@ -162,6 +162,14 @@ def _speed(told: Told, one: Finding) -> Iterator[Check]:
     values = truths.read(told.flown, "ias_kt", judged.flown.start_s, judged.flown.end_s)
     if kept.given:
         yield Check("speed", one.target, told.flown.hold.speed_kias, one.target == told.flown.hold.speed_kias)
+    between = re.search(r"between (\d+) kt and (\d+) kt", one.sentence)
+    if between is not None:
+        for said, true in zip(between.groups(), (values.min(), values.max()), strict=True):
+            yield from _number("slowest or fastest", float(said), float(true), "kt", kept.sd)
+        centres = np.arange(values.min(), values.max() + 1.0)
+        most = max(float(np.mean(np.abs(values - centre) <= 0.5 * kept.tolerance)) for centre in centres)
+        yield Check("no speed held", one.sentence, most, most < 0.5)
+        return
     error = float(np.median(values - one.target)) if kept.steady_off else truths.farthest(values, one.target)
     if " or more " in one.sentence and abs(error) > abs(one.value - one.target):
         error = one.value - one.target
@@ -284,7 +292,7 @@ _UNSTEADY_DEG = 3.0
 
 
 def _bank(told: Told, one: Finding) -> Iterator[Check]:
-    said = re.search(r"(\d+)° in (both turns|the \w+ turn)", one.sentence)
+    said = re.search(r"(\d+)°(?: on average)? in (both turns|the \w+ turn)", one.sentence)
     pairs = told.circuits(one.circuits)
     if said is None or not pairs:
         return

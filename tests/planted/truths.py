@@ -65,12 +65,16 @@ def passed_right_nm(flown: Flown, circuit: TrueCircuit) -> float:
 
 
 def bank_wander_deg(flown: Flown, circuit: TrueCircuit) -> float:
-    """Return the rms of the bank about each established turn's mean, both turns together."""
+    """Return the rms of the bank about its mean in each turn, rolling in and out left out, both turns together."""
     found = []
     for turn in (circuit.outbound_turn, circuit.inbound_turn):
         if turn is not None:
-            part = between(flown.flight.series, turn.established_start_s, turn.established_end_s)
-            found.append(float(np.var(flown.flight.series["bank_deg"][part])))
+            bank = np.abs(
+                flown.flight.series["bank_deg"][between(flown.flight.series, turn.start_s, turn.end_s)]
+            )
+            # The least that was held for a while: a steep stretch within the turn does not end the rest of it.
+            held = np.flatnonzero(bank >= 0.9 * np.quantile(bank, 0.3))
+            found.append(float(np.var(bank[held[0] : held[-1] + 1])))
     return math.sqrt(sum(found) / len(found)) if found else 0.0
 
 
