@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 KIND = "holding grade sheet"
 SCHEMA = 1
 _LARGEST_BYTES = 1_000_000
+_GIVE = "give the file that a debrief page's grade sheet saves"
 #: Clocks that differ by less are told nothing about.
 _CLOCK_SLACK = timedelta(minutes=5)
 
@@ -71,8 +72,7 @@ def read_sheet(path: Path) -> Sheet:
     """
     data = _read_json(path)
     if data.get("kind") != KIND:
-        mend = "give the file that a debrief page's grade sheet saves"
-        raise SettingsError("is not a grade sheet", file=str(path), mend=mend)
+        raise SettingsError("is not a grade sheet", file=str(path), mend=_GIVE)
     if data.get("schema") != SCHEMA:
         raise SettingsError(
             f"has schema {data.get('schema')!r:.40}, this program reads {SCHEMA}",
@@ -109,7 +109,7 @@ def _read_json(path: Path) -> Mapping[str, Any]:
     try:
         content = path.read_bytes()
         if len(content) > _LARGEST_BYTES:
-            raise SettingsError("is too large for a grade sheet", file=str(path))
+            raise SettingsError("is too large for a grade sheet", file=str(path), mend=_GIVE)
         data = json.loads(content.decode("utf-8-sig"))
         # JSON can name half a character, and neither a message nor a database can hold it.
         json.dumps(data, ensure_ascii=False).encode("utf-8")
@@ -117,7 +117,7 @@ def _read_json(path: Path) -> Mapping[str, Any]:
         what = (fault.strerror or "cannot be read").lower()
         raise SettingsError(what, file=str(path), mend="check the name and the path") from fault
     except (UnicodeDecodeError, ValueError, RecursionError) as fault:
-        raise SettingsError(f"is not JSON: {fault}", file=str(path)) from fault
+        raise SettingsError(f"is not JSON: {fault}", file=str(path), mend=_GIVE) from fault
     return data if isinstance(data, Mapping) else {}
 
 
