@@ -230,6 +230,15 @@ def test_marks_that_part_the_thousands_of_an_altitude(
     np.testing.assert_allclose(track.channels["altitude_ft"], ft)
 
 
+def test_a_row_that_is_cut_off_does_not_tell_the_decimal_mark(tmp_path: Path) -> None:
+    rows = table(
+        ["time", "lat", "lon", "alt (ft)"], ISO, LAT, LON, ["3,000"] * 600, separator=";"
+    ).splitlines()
+    rows[300] = rows[300].removesuffix("00")
+    track = read_one(tmp_path, "a.csv", "\n".join(rows))
+    assert np.count_nonzero(track.channels["altitude_ft"] == 3000.0) >= 599
+
+
 def test_a_units_row_for_one_column(tmp_path: Path) -> None:
     head, *rows = table(
         ["time", "lat", "lon", "alt"], ISO, LAT, LON, numbers(FLIGHT.altitude_ft)

@@ -27,6 +27,8 @@ _HUNDREDS = re.compile(r"^\s*A(\d{3})\s*$")
 _SIGN_BEHIND = re.compile(r"^\s*(\d[\d.,]*) ?[-−]\s*$")
 _DECIMAL_COMMA = re.compile(r"^[+\-−]?\d*,\d+$")
 _THOUSANDS = re.compile(r"^[+\-−]?\d{1,3}(?:[,' ]\d{3})+(?:\.\d+)?$")
+#: So small a share of a column's cells may be cut off.
+_CUT_OFF = 0.01
 #: Where the comma is decimal, a point parts thousands.
 _THOUSANDS_POINT = r"[+\-−]?\d{1,3}(?:\.\d{3})+"
 #: Numbers with both marks, which tell by themselves which of them is decimal.
@@ -94,7 +96,9 @@ def _coerced(column: Series[float] | Series[str]) -> Series[float]:
 def _written(texts: list[str], decimal: str) -> tuple[list[str], list[float]]:
     matches = [_WITH_UNIT.match(_in_usual_order(text[:60])) for text in texts]
     numerals = [match.group(1) if match else "" for match in matches]
-    comma = decimal == "," or any(_DECIMAL_COMMA.match(n) and not _THOUSANDS.match(n) for n in numerals)
+    # A row that is cut off inside 3,000 leaves 3,0: that tells nothing of the others.
+    odd = sum(_DECIMAL_COMMA.match(n) is not None and not _THOUSANDS.match(n) for n in numerals)
+    comma = decimal == "," or odd > _CUT_OFF * sum("," in n for n in numerals)
     suffixes = [(match.group(2) or "").strip() if match else "" for match in matches]
     # A cell with a suffix that is no unit is not a number.
     read = [
