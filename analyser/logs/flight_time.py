@@ -238,8 +238,8 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     # Three roundings, each of a step's root of a twelfth, lie between one speed and the next.
     steady = float(np.hypot(THRESHOLDS.steady, np.sqrt(0.5) / THRESHOLDS.rounded_way if rounded_m else 0.0))
     # The way over the speed that a log reports shows the rate whatever the wind, but where that was made of the way.
-    for speed in (_by_reported(thinned), thinned.speed_mps):
-        edges, rates = _rates(thinned.steps_s, speed, steady)
+    for speed, unlikely_mps2 in ((_by_reported(thinned), 0.0), (thinned.speed_mps, THRESHOLDS.unlikely_mps2)):
+        edges, rates = _rates(_sudden(thinned.steps_s, speed, unlikely_mps2), speed, steady)
         if edges and _shows(thinned.speed_mps, edges, rates):
             break
     else:
@@ -307,9 +307,8 @@ def _by_reported(flight: RawFlight) -> FloatArray:
     return flight.speed_mps * float(np.median(over)) / over
 
 
-def _rates(dt: FloatArray, speed: FloatArray, steady: float) -> tuple[list[int], list[float]]:
+def _rates(sudden: list[int], speed: FloatArray, steady: float) -> tuple[list[int], list[float]]:
     """Find the steps at which time changed its rate, and the rates before, between and after them."""
-    sudden = _sudden(dt, speed)
     edges: list[int] = []
     rates = [1.0]
     for edge in sudden:
@@ -389,7 +388,7 @@ def _medians_of_five(values: FloatArray) -> FloatArray:
     return np.asarray(np.maximum(np.minimum(low, high), np.minimum(np.maximum(low, high), e)))
 
 
-def _sudden(dt: FloatArray, speed: FloatArray) -> list[int]:
+def _sudden(dt: FloatArray, speed: FloatArray, unlikely_mps2: float) -> list[int]:
     """Find the steps at which the speed changes for good, by a factor and faster than any aeroplane's."""
     rows = 5
     if speed.size < 2 * rows + 1:
@@ -406,11 +405,11 @@ def _sudden(dt: FloatArray, speed: FloatArray) -> list[int]:
     level = np.maximum(spread[: before.size], spread[rows + 1 :]) < THRESHOLDS.level
     took = dt[rows : rows + before.size]
     most = np.where(
-        level, 3.0 * THRESHOLDS.unlikely_mps2 * took, THRESHOLDS.impossible_mps2 * np.maximum(2.0 * took, 0.5)
+        level, 3.0 * unlikely_mps2 * took, THRESHOLDS.impossible_mps2 * np.maximum(2.0 * took, 0.5)
     )
     # In a hole there is time to turn round in the wind: it counts wherever it lies between the speeds compared.
     longest = np.lib.stride_tricks.sliding_window_view(dt, 2 * rows).max(axis=1)
-    most = np.maximum(most, np.where(level, THRESHOLDS.unlikely_mps2, THRESHOLDS.impossible_mps2) * longest)
+    most = np.maximum(most, np.where(level, unlikely_mps2, THRESHOLDS.impossible_mps2) * longest)
     sudden = by_a_rate & (faster - slower > most)
     # Medians tell an edge from a spike, single steps where it lies.
     changes = np.abs(np.diff(np.log(np.maximum(speed, 0.1))))
