@@ -79,8 +79,8 @@ class FlightTimeThresholds:
     """… and does so no more often: what jumps again and again is a receiver that filters or repeats positions."""
     impossible_mps2: float = 12.0
     """A change of speed from step to step that no aeroplane makes along its track, however its places err …"""
-    unlikely_mps2: float = 2.5
-    """… and one that none makes which flew evenly before and flies evenly after: a quarter of g along the track."""
+    unlikely_mps2: float = 2.0
+    """… and one that none makes which flew evenly before and flies evenly after: a fifth of g along the track."""
     level: float = 0.25
     """Even are so many steps as speeds are read over that differ by no more than this share of their median."""
 
