@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from pathlib import Path
 
@@ -152,6 +153,22 @@ def test_a_rate_shows_between_rows_that_are_far_apart_or_rounded(every: int, dig
     mended = even_out_rate(flight)
     assert "4 times as fast" in mended.notices[0].message
     assert mended.time_s[-1] == pytest.approx(1199.0, abs=8.0)
+
+
+@pytest.mark.parametrize("wind_mps", [18.0, 22.0])
+def test_who_turns_steeply_in_a_gale_flies_no_accelerated_time(wind_mps: float) -> None:
+    """Against the wind 33 m/s over the ground, 69 with it, and between them 22 s at eight degrees a second."""
+    fine_s = np.arange(0.0, 600.0, 0.5)
+    heading = np.radians(8.0 * np.cumsum(np.where(np.mod(fine_s, 100.0) < 22.5, 0.5, 0.0)))
+    east, north = (
+        np.cumsum(0.5 * 51.0 * np.sin(heading)),
+        np.cumsum(0.5 * (51.0 * np.cos(heading) + wind_mps)),
+    )
+    for every, phase in itertools.product((2, 10), (0, 1)):
+        pick = slice(phase, None, every)
+        lat, lon = north[pick] / 111_195.0, east[pick] / 111_195.0
+        flight = RawFlight(time_s=fine_s[pick], lat_deg=lat, lon_deg=lon, dated=False)
+        assert even_out_rate(flight).notices == ()
 
 
 def test_a_reported_speed_that_alone_changes_is_no_rate() -> None:

@@ -82,7 +82,11 @@ class FlightTimeThresholds:
     unlikely_mps2: float = 2.0
     """… and one that none makes which flew evenly before and flies evenly after: a fifth of g along the track."""
     level: float = 0.25
-    """Even are so many steps as speeds are read over that differ by no more than this share of their median."""
+    """Even are so many steps as speeds are read over that differ by no more than this share of their median …"""
+    straight_deg: float = 45.0
+    """… and straight, for who turns round in the wind changes speed, too, where both differ by less than this …"""
+    most_wind_kt: float = 70.0
+    """… unless no wind that anybody holds in would do: it changes speed by twice itself."""
 
 
 THRESHOLDS = FlightTimeThresholds()
@@ -239,7 +243,7 @@ def even_out_rate(flight: RawFlight) -> RawFlight:
     steady = float(np.hypot(THRESHOLDS.steady, np.sqrt(0.5) / THRESHOLDS.rounded_way if rounded_m else 0.0))
     # The way over the speed that a log reports shows the rate whatever the wind, but where that was made of the way.
     for speed, unlikely_mps2 in ((_by_reported(thinned), 0.0), (thinned.speed_mps, THRESHOLDS.unlikely_mps2)):
-        edges, rates = _rates(_sudden(thinned.steps_s, speed, unlikely_mps2), speed, steady)
+        edges, rates = _rates(_sudden(thinned, speed, unlikely_mps2), speed, steady)
         if edges and _shows(thinned.speed_mps, edges, rates):
             break
     else:
@@ -388,9 +392,13 @@ def _medians_of_five(values: FloatArray) -> FloatArray:
     return np.asarray(np.maximum(np.minimum(low, high), np.minimum(np.maximum(low, high), e)))
 
 
-def _sudden(dt: FloatArray, speed: FloatArray, unlikely_mps2: float) -> list[int]:
-    """Find the steps at which the speed changes for good, by a factor and faster than any aeroplane's."""
-    rows = 5
+def _sudden(flight: RawFlight, speed: FloatArray, unlikely_mps2: float) -> list[int]:
+    """Find the steps at which a speed changes for good, by a factor and faster than any aeroplane's.
+
+    Where even speeds lie on both sides a change of ``unlikely_mps2`` is one, on a straight way; 0 for a speed that
+    knows neither wind nor throttle, which changes by a rate only.
+    """
+    rows, dt = 5, flight.steps_s
     if speed.size < 2 * rows + 1:
         return []
     medians = _medians_of_five(speed)
@@ -399,18 +407,22 @@ def _sudden(dt: FloatArray, speed: FloatArray, unlikely_mps2: float) -> list[int
     by_a_rate = faster > THRESHOLDS.least_rate * np.maximum(slower, 0.1)
     if not by_a_rate.any():
         return []
+    took = dt[rows : rows + before.size]
+    # In a hole there is time to turn round in the wind: it counts wherever it lies between the speeds compared.
+    longest = np.lib.stride_tricks.sliding_window_view(dt, 2 * rows).max(axis=1)
+    impossible = THRESHOLDS.impossible_mps2 * np.maximum(np.maximum(2.0 * took, 0.5), longest)
     # Evenly flown but for the two steps between, which may have been flown at either rate.
     windows = np.lib.stride_tricks.sliding_window_view(speed, rows - 1)
     spread = np.ptp(windows, axis=1) / np.maximum(np.median(windows, axis=1), 0.1)
-    level = np.maximum(spread[: before.size], spread[rows + 1 :]) < THRESHOLDS.level
-    took = dt[rows : rows + before.size]
-    most = np.where(
-        level, 3.0 * unlikely_mps2 * took, THRESHOLDS.impossible_mps2 * np.maximum(2.0 * took, 0.5)
-    )
-    # In a hole there is time to turn round in the wind: it counts wherever it lies between the speeds compared.
-    longest = np.lib.stride_tricks.sliding_window_view(dt, 2 * rows).max(axis=1)
-    most = np.maximum(most, np.where(level, unlikely_mps2, THRESHOLDS.impossible_mps2) * longest)
-    sudden = by_a_rate & (faster - slower > most)
+    even = np.maximum(spread[: before.size], spread[rows + 1 :]) < THRESHOLDS.level
+    if unlikely_mps2:
+        way = np.cumsum(np.append(0.0, flight.steps_m[0] + 1j * flight.steps_m[1]))
+        over = way[rows - 1 :] - way[: 1 - rows]
+        turned = np.angle(over[rows + 1 :] * over[: before.size].conj())
+        straight = np.abs(turned) < np.radians(THRESHOLDS.straight_deg)
+        even &= straight | (faster - slower > 2.0 * THRESHOLDS.most_wind_kt * MPS_PER_KT)
+    unlikely = unlikely_mps2 * np.maximum(3.0 * took, longest)
+    sudden = by_a_rate & ((faster - slower > impossible) | (even & (faster - slower > unlikely)))
     # Medians tell an edge from a spike, single steps where it lies.
     changes = np.abs(np.diff(np.log(np.maximum(speed, 0.1))))
     found = []
