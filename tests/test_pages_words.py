@@ -322,6 +322,10 @@ def test_a_strips_caption_sums_what_lay_outside_and_names_the_worst() -> None:
     assert words(captions.strip(replace(strip, outside=()), 10.0)).endswith(
         "inside the band wherever it applies."
     )
+    # A speed held within its band may still be beyond the limit: the caption must not praise it.
+    fast = replace(strip, outside=(), also="up to 25 kt above the maximum holding speed")
+    assert words(captions.strip(fast, 10.0)).endswith(", but up to 25 kt above the maximum holding speed.")
+    assert words(captions.strip(replace(fast, outside=outside), 10.0)).endswith("at 0:20; " + fast.also + ".")
     assert words(captions.strip(replace(strip, bands=()), 10.0)).endswith("not judged.")
 
 

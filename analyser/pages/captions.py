@@ -145,13 +145,16 @@ def strip(strip: Strip, start_s: float) -> Markup:
         return text + f"; {NOT_JUDGED}."
     spots = strip.outside
     if not spots:
-        return text + "; inside the band wherever it applies."
+        return (
+            text + "; inside the band wherever it applies" + (f", but {strip.also}." if strip.also else ".")
+        )
     worst = max(spots, key=lambda spot: abs(spot.worst))
     seconds = sum(max(spot.end_s - spot.start_s, 1.0) for spot in spots)
     far = quantity(worst.worst, strip.unit, strip.decimals, signed=True)
-    return Markup("{}; outside the band for {} s, worst {} at {}.").format(
+    told = Markup("{}; outside the band for {} s, worst {} at {}").format(
         text, f"{seconds:.0f}", far, clock(worst.worst_s - start_s)
     )
+    return told + (f"; {strip.also}." if strip.also else ".")
 
 
 def entry(document: WrittenHold) -> Markup:

@@ -227,11 +227,13 @@ def hold_strips(subject: Subject) -> list[Strip]:
     }
     has_ias = not np.isnan(series.ias_kt).all()
     speed = series.ias_kt if has_ias else series.tas_kt
+    over_limit = next((one.brief or "" for one in document.findings if one.kind == "speed limit"), "")
     strips = [
         Strip("altitude", "Altitude", "ft", 0, time, series.altitude_ft, None,
               _altitude_bands(flown, circuits, subject.levels), metres=True, outside=_left(document, "altitude")),
         Strip("speed", "Indicated airspeed" if has_ias else "True airspeed", "kt", 0, time, speed,
-              sd["ias_sd_kt"] if has_ias else None, _speed_bands(circuits), outside=_left(document, "speed")),
+              sd["ias_sd_kt"] if has_ias else None, _speed_bands(circuits), outside=_left(document, "speed"),
+              also=over_limit),
         Strip("bank", "Bank, right wing down is positive", "°", 0, time, series.bank_deg, sd["bank_sd_deg"],
               _bank_bands(flown, circuits), outside=_left(document, "bank")),
         Strip("cross", "Off the inbound course, right is positive", "NM", 2, time, series.cross_nm, None,

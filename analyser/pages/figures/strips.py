@@ -45,7 +45,7 @@ class Strip:
     """One quantity over time, (n,) arrays; ``sd``, one sigma, is drawn as a wash two sigmas to either side.
 
     ``key`` is its name in the page's data, ``"altitude"``; heights are also lettered in ``metres``; ``outside`` are
-    the stretches out of tolerance, as the debrief file has them.
+    the stretches out of tolerance, as the debrief file has them; ``also`` is what was wrong beside the band.
     """
 
     key: str
@@ -58,6 +58,7 @@ class Strip:
     bands: Sequence[Band] = field(default_factory=tuple)
     metres: bool = False
     outside: Sequence[WrittenExcursion] = ()
+    also: str = ""
 
 
 #: All strips are drawn this wide; the page stretches them to the room there is.
