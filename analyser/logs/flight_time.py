@@ -195,8 +195,8 @@ def put_in_lost_time(flight: RawFlight) -> RawFlight:
     dt, speed = flight.steps_s, flight.speed_mps
     sudden = (speed[1:] > 0.9 * limits.jumped * speed[:-1]) & (speed[:-1] > limits.flying_kt * MPS_PER_KT)
     steps = (np.flatnonzero(sudden) + 1).tolist()
-    if steps and _rounded_to_m(flight) > limits.jumped * float(np.median(flight.moved_m)) / 2.0:
-        # Between places that are rounded to about a step's way nearly every step is too long or too short.
+    if steps and _rounded_to_m(flight) > 2.5 * limits.even * float(np.median(flight.moved_m)):
+        # Two roundings of the root of a twelfth make a step uneven by itself.
         return flight
     lost = [(step, gone) for step in steps if (gone := _not_counted_s(flight, step)) > 0.0]
     if not lost or len(lost) > limits.most_jumps:
