@@ -217,31 +217,26 @@ def add_recording(connection: Connection, number: int, document: Mapping[str, An
 
 def _complete(connection: Connection, known: Any, entry: NewDebrief) -> str:
     """Fill in what was not known; what was said before stays, and the person is told."""
-    said: dict[str, Any] = {}
-    stays = []
-    if entry.instructor:
-        if known.instructor_id is None:
-            said["instructor_id"] = person_id(connection, entry.instructor)
-        else:
-            name = connection.execute(
-                select(person.c.name).where(person.c.id == known.instructor_id)
-            ).scalar_one()
-            if name_key(name) != name_key(entry.instructor):
-                stays.append(f"instructor {name}")
-    for key in ("device", "lesson"):
-        value, before = getattr(entry, key), getattr(known, key)
-        if value and before is None:
-            said[key] = value
-        elif value and value != before:
-            stays.append(f"{key} {before}")
+    named = select(person.c.name).where(person.c.id == known.instructor_id)
+    instructor = connection.execute(named).scalar_one_or_none()
+    before = {"instructor": instructor, "device": known.device, "lesson": known.lesson}
+    said = {key: value for key in before if (value := getattr(entry, key))}
+    new: dict[str, Any] = {key: value for key, value in said.items() if before[key] is None}
+    if "instructor" in new:
+        new["instructor_id"] = person_id(connection, new.pop("instructor"))
     if entry.flown:
-        said |= {"flown_utc": iso_utc(entry.flown), "flown_from": "given"}
-    if said:
-        connection.execute(update(session).where(session.c.id == known.id).values(**said))
-    if not stays:
-        return ""
+        new |= {"flown_utc": iso_utc(entry.flown), "flown_from": "given"}
+    if new:
+        connection.execute(update(session).where(session.c.id == known.id).values(**new))
+    stays = [
+        f"{key} {there}"
+        for key, value in said.items()
+        if (there := before[key]) is not None and name_key(value) != name_key(there)
+    ]
     reference = session_key(known.log_sha256[:8], known.flight)
-    return f"; kept as it was: {', '.join(stays)} (analyser logbook set {reference} changes it)"
+    return (
+        f"; kept as it was: {', '.join(stays)} (analyser logbook set {reference} changes it)" if stays else ""
+    )
 
 
 def fill_gaps(
