@@ -86,6 +86,7 @@ MAKERS = {
     "slow and steep": lambda: (_planted(Scene(), Fault(speed_kt=-12.0, bank_deg=25.0)), None),
     "beside the course": lambda: (_planted(Scene(), Fault(beside_nm=0.25)), None),
     "beside the fix": lambda: (_planted(Scene(), Fault(beside_nm=0.8)), None),
+    "miles beside the fix": lambda: (_planted(Scene(), Fault(beside_nm=2.5)), None),
     "measured first": lambda: (_planted(Scene(air=CROSSWIND), Fault((1,), drift="none")), None),
     **{
         f"drawn {number}": lambda number=number: (_planted(*drawn(number)), None)
@@ -197,6 +198,7 @@ def test_the_tables_of_points_and_grades_change_a_result():
         ("allowances.bank_establishment_s", 30.0, "late"),
         ("allowances.timing_s", 3.0, "untidy"),
         ("flown_level.below_ft", -12000.0, "step, no level given"),
+        ("least_outbound.time_s", 75.0, "untidy"),
     ],
 )
 def test_clock_and_allowances_of_a_regime_change_a_result(key, value, name, monkeypatch):
