@@ -56,6 +56,15 @@ def test_a_speed_held_for_most_of_the_hold_is_what_the_rest_is_held_against():
     assert "20 kt slower than the 120 kt you held on circuit 3" in one.sentence
 
 
+@pytest.mark.parametrize(("lasts_s", "said"), [(80.0, "20 kt or more faster"), (150.0, "up to 20 kt faster")])
+def test_of_a_short_swing_a_derived_speed_shows_less_than_was_flown(lasts_s, said):
+    hold = at_speeds(1.0, 104.0, 104.0, 104.0)
+    time_s = hold.motion.time_s
+    fast = (time_s > hold.start_s) & (time_s < hold.start_s + lasts_s)
+    swung = replace(hold, motion=replace(hold.motion, ias_kt=np.where(fast, 124.0, 104.0)))
+    assert said in found(swung, "speed").sentence
+
+
 def test_a_swing_that_a_rough_log_makes_by_itself_is_nobodys():
     assert found(at_speeds(4.0, 106.0, 100.0, 103.0), "speed") is None
 

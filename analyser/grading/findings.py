@@ -253,8 +253,8 @@ def _speed(judged: JudgedHold) -> Finding | None:
     )
 
 
-#: A derived speed is smoothed over about so long, seconds.
-_SWING_S = 60.0
+#: A derived speed is smoothed over about a minute: a swing of less than two shows less than was flown, seconds.
+_SWING_S = 120.0
 
 
 def concluded(judged: JudgedHold, others: tuple[Finding, ...] = ()) -> JudgedHold:
