@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -133,3 +134,30 @@ def test_the_head_of_a_debrief_tells_enough(tmp_path):
         (tmp_path / "x.json").write_text(text, encoding="utf-8")
         found = read_earlier(tmp_path / "x.json")
         assert (found.sha256, found.version, found.stems) == ("a" * 64, "1.2.3", ("x", "x+2"))
+
+
+def test_a_report_stands_while_no_file_of_the_program_is_newer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file whose time is still to come tells nothing, and what Python compiled is no change."""
+    program, out = tmp_path / "program", tmp_path / "out"
+    for name in ("__init__.py", "rules/icao.toml", "__pycache__/a.pyc"):
+        log(program / Path(name).parent, Path(name).name, "")
+    report(out, "a", "f" * 64, program=names_module.program_block("job", ["a"]))
+    log(out, "a.html", "")
+    earlier, made_s = read_earlier(out / "a.json"), (out / "a.html").stat().st_mtime
+    monkeypatch.setattr(names_module.analyser, "__file__", str(program / "__init__.py"))
+
+    def stands(changed_s: float) -> bool:
+        os.utime(program / "__init__.py", (1e9, 1e9))
+        os.utime(program / "rules/icao.toml", (changed_s, changed_s))
+        names_module._program_changed_ns.cache_clear()
+        return earlier.stands(out, "job")
+
+    try:
+        for made in (out / "a.json", out / "a.html"):
+            os.utime(made, (made_s - 20.0, made_s - 20.0))
+        assert stands(made_s - 30.0) and not stands(made_s - 10.0) and stands(made_s + 1e6)
+        assert not earlier.stands(out, "another job")
+    finally:
+        names_module._program_changed_ns.cache_clear()

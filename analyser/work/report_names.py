@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import re
+import time
 import unicodedata
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -61,14 +62,17 @@ class Earlier:
 
 @lru_cache(maxsize=1)
 def _program_changed_ns() -> int:
-    """Return when a file of the program was changed last, ns: whoever mends it need not count its version up."""
+    """Return when a file of the program was changed last, ns: whoever mends it need not count its version up.
+
+    A time still to come tells nothing: the file was unpacked, or the clock set, by another clock.
+    """
     own = (
         Path(folder, name).stat().st_mtime_ns
         for folder, _, names in os.walk(Path(analyser.__file__).parent)
         if not folder.endswith("__pycache__")
         for name in names
     )
-    return max(own, default=0)
+    return max((changed for changed in own if changed <= time.time_ns()), default=0)
 
 
 def program_block(fingerprint: str | None, stems: Sequence[str]) -> dict[str, Any]:
