@@ -20,7 +20,7 @@ def log(folder: Path, name: str, content: str) -> Path:
 
 def report(out: Path, stem: str, sha256: str, **more: object) -> None:
     out.mkdir(exist_ok=True)
-    document = {"schema": 1, "caution": "…", "log": {"sha256": sha256}, "rules": {}, "holds": [], **more}
+    document = {"schema": 1, "caution": "…", **more, "log": {"sha256": sha256}, "rules": {}, "holds": []}
     (out / f"{stem}.json").write_text(json.dumps(document, indent=1), encoding="utf-8")
 
 
