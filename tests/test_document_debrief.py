@@ -232,21 +232,42 @@ def test_numbers_are_what_they_say():
     assert left["bank_mean"] < 0.0 and left["rate_mean"] < 0.0
 
 
-@pytest.mark.slow
-def test_no_number_carries_more_digits_than_it_means():
-    def numbers(value):
+#: Decimals at most by the end of a key: seconds to 10 ms, miles to 20 cm, places to 10 cm, points as they are shown.
+MOST_DECIMALS = {
+    "_s": 2, "_nm": 4, "_kt": 2, "_ft": 1, "points": 1, "lat": 6, "lon": 6, "_true": 2, "_magnetic": 2, "bank_mean": 2,
+    "bank_max": 2, "variation": 2, "weight": 3,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "case",
+    [
+        "flown badly",
+        *(
+            pytest.param(one, marks=pytest.mark.slow)
+            for one in ("by the FAA, left hand, leaving late", "an offset entry")
+        ),
+    ],
+)
+def test_no_number_carries_more_digits_than_it_means(case):
+    def numbers(value, key=""):
         if isinstance(value, dict):
-            for inner in value.values():
-                yield from numbers(inner)
+            for name, inner in value.items():
+                yield from numbers(inner, name)
         elif isinstance(value, list):
             for inner in value:
-                yield from numbers(inner)
+                yield from numbers(inner, key)
         elif isinstance(value, float):
-            yield value
+            yield key, value
 
-    for case in ("flown badly", "by the FAA, left hand, leaving late", "an offset entry"):
-        assert all(len(repr(one)) <= 11 for one in numbers(written(CASES[case]())))
-        assert not any(repr(one) == "-0.0" for one in numbers(written(CASES[case]())))
+    held = set()
+    for key, one in numbers(written(CASES[case]())):
+        assert len(repr(one)) <= 11 and repr(one) != "-0.0", key
+        for ending, decimals in MOST_DECIMALS.items():
+            if key.endswith(ending) and key != "cost_points":
+                assert one == round(one, decimals), (key, one)
+                held.add(ending)
+    assert held == set(MOST_DECIMALS)
 
 
 def test_the_log_is_described():
