@@ -1,12 +1,15 @@
 """The rules' tables as their documents print them."""
 
-from dataclasses import fields, is_dataclass
+from collections.abc import Iterator
+from dataclasses import MISSING, fields, is_dataclass, replace
+from typing import Any
 
 import pytest
 
 from analyser.errors import SettingsError
 from analyser.rules.load import load_regime, load_standard, standard_names
 from analyser.rules.regime import Sourced
+from analyser.rules.scoring import load_scoring
 
 ICAO, FAA = load_regime("icao"), load_regime("faa")
 
@@ -209,3 +212,25 @@ def test_all_mistakes_at_once(tmp_path):
         load_standard(path)
     assert "speed.tolerance_knots" in str(caught.value)
     assert "timing.tolerance_s" in str(caught.value)
+
+
+def _optional(table: Any) -> Iterator[tuple[Any, Any]]:
+    """Yield what the house's file says of each key that another may leave out, and what holds where it does."""
+    for one in fields(table):
+        said = getattr(table, one.name)
+        if one.default is not MISSING:
+            yield said, one.default
+        if is_dataclass(said):
+            yield from _optional(said)
+
+
+def test_a_schools_file_that_leaves_a_key_out_means_what_the_house_means() -> None:
+    """Older files of schools know fewer keys: they are judged by as before, but for where the number comes from."""
+
+    def numbers(one: Any) -> Any:
+        return replace(one, source="", standing="common practice") if is_dataclass(one) else one
+
+    optional = list(_optional(load_scoring()))
+    assert len(optional) >= 15
+    for said, unsaid in optional:
+        assert numbers(said) == numbers(unsaid)
