@@ -11,6 +11,7 @@ from pyproj import Geod
 
 from analyser.logs.track import Track
 from analyser.motion.linear_solvers import factor_banded, solve_banded, solve_factored, solve_triangular
+from analyser.motion.path import _ellipse
 from analyser.motion.roll_response import roll_response
 from analyser.motion.spline import fit_spline
 from analyser.motion.survey import survey_flight, thin, unroll
@@ -164,3 +165,15 @@ def test_a_longer_roll_looks_longer() -> None:
     assert np.all(np.diff(response.spread_s[response.roll_s >= 2.0]) > 0)
     assert response.roll_of(response.spread_s[5]) == pytest.approx(response.roll_s[5])
     assert roll_response(5.0, 0.5).blur_s > response.blur_s
+
+
+def test_a_place_is_weighted_by_its_error_along_and_across_its_own_direction() -> None:
+    """By definition of a precision: one sigma along gives 1/σ² along, however the direction lies; by hand at 30°."""
+    direction = np.array([[1.0, 0.0], [0.0, 1.0], [np.sin(np.pi / 6), np.cos(np.pi / 6)]])
+    found = _ellipse(direction, np.array([2.0, 2.0, 2.0]), np.array([5.0, 5.0, 5.0]))
+    assert found[0] == pytest.approx(np.diag([1 / 4, 1 / 25]))
+    assert found[1] == pytest.approx(np.diag([1 / 25, 1 / 4]))
+    beside = np.array([np.cos(np.pi / 6), -np.sin(np.pi / 6)])
+    assert direction[2] @ found[2] @ direction[2] == pytest.approx(1 / 4)
+    assert beside @ found[2] @ beside == pytest.approx(1 / 25)
+    assert direction[2] @ found[2] @ beside == pytest.approx(0.0)
