@@ -171,6 +171,14 @@ def test_half_of_a_hold_is_no_headline():
     assert "Too little of this hold could be judged for points" in judged.verdict[0]
 
 
+def test_that_little_could_be_judged_stands_before_what_was_found_of_it():
+    hold = laps(*[Faults(outbound_bank_deg=15.0, inbound_bank_deg=15.0)] * 3)
+    doubtful = replace(hold, given=False, fix_sd_nm=0.6, course_sd_deg=12.0)
+    judged = judge_hold(doubtful, ICAO, PART_FCL)
+    assert [one.kind for one in judged.findings[:2]] == ["not judged", "bank"]
+    assert judged.work_on_first.kind == "bank"
+
+
 def test_what_was_surely_unsafe_is_graded_so_however_little_was_seen():
     hold = laps(*[Faults()] * 3)
     low = np.abs(hold.motion.time_s - hold.circuits[1].start_s - 60.0) <= 30.0

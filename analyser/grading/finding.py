@@ -87,6 +87,8 @@ _FIRST = (
 )
 #: What may have been unsafe: said before all that is below standard, though nothing is held against the pilot for it.
 PERHAPS_UNSAFE = ("holding area", "level left")
+#: Said between what was unsafe and what is below standard: where little was seen, that stands before its faults.
+_BEFORE_BELOW_STANDARD = dict.fromkeys(PERHAPS_UNSAFE, 0.4) | {"not judged": 0.6}
 #: What comes of other faults, and what was made of them: said after them.
 _AFTER = ("fix passage", "track", "learning")
 
@@ -100,9 +102,9 @@ def ranked(findings: list[Finding], causes: Sequence[str] = ()) -> tuple[Finding
     """
 
     def place(one: Finding) -> tuple[float, int, bool, float]:
-        worse = 0.5 if one.kind in PERHAPS_UNSAFE else math.inf
+        worse = _BEFORE_BELOW_STANDARD.get(one.kind, math.inf)
         order = _FIRST.index(one.kind) if one.kind in _FIRST else len(_FIRST)
-        if one.kind in (*causes, "not judged"):
+        if one.kind in causes:
             order -= 1
         elif one.kind in _AFTER:
             order += _AFTER.index(one.kind) + 1

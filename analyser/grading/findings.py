@@ -352,6 +352,11 @@ def _why_unjudged(judged: JudgedHold) -> str:
         for item, score in one.scores.items()
         if score.points is None
     ]
+    # What could be judged on most circuits is not what was missing.
+    often = {
+        item for item in ITEMS if 2 * sum(item == each for _, each, _ in unjudged) >= len(judged.circuits)
+    }
+    unjudged = [each for each in unjudged if each[1] in often] or unjudged
     said = []
     coarse = list(dict.fromkeys(item for _, item, score in unjudged if score.note.startswith(_COARSE)))
     if coarse:
