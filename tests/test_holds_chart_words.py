@@ -201,6 +201,7 @@ def test_a_file_in_a_charts_words_is_the_file_in_plain_keys(tmp_path):
         "fix = \"000T 0.0001 NM from N46°30.0' W033°00.0'\"",
         'fix = { from = "46 30.0N 033 00.0W", bearing = "000T", distance_nm = "0.0001 NM" }',
         'fix = { from = { lat = 46.5, lon = "33W" }, bearing = 0, distance_nm = 0.0001 }',
+        'fix = { from = "46 30.0N 033 00.0W", bearing = "000T", reference = "true", distance_nm = 0.0001 }',
     ],
 )
 def test_the_fix_in_parts(tmp_path, fix):
@@ -225,6 +226,11 @@ def test_a_true_bearing_beside_a_magnetic_course(tmp_path):
             '"274M"',
             '"274M"\nreference = "true"',
             "'reference': says true, and the inbound course says magnetic",
+        ),
+        (
+            "\"N46°30.0' W033°00.0'\"",
+            '{ from = "46N 033W", bearing = "090T", reference = "magnetic", distance_nm = 8 }',
+            r"'fix\.reference': says magnetic, and the bearing says true",
         ),
         ('"274M"', "274", "'reference': is missing"),
         ('"R"', '"starboard"', "'turns': must be 'right' or 'left', not 'starboard'"),

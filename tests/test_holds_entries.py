@@ -6,6 +6,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from analyser.earth.wind import wind_components
+from analyser.holds.definition import LegLimit
 from analyser.holds.entries import entry_path, entry_plan, sectors_allowed
 from analyser.holds.exact import exact_circuit
 from analyser.holds.kinematics import MOST_STEPS
@@ -14,7 +15,7 @@ from analyser.rules.load import load_regime
 ICAO, FAA = load_regime("icao"), load_regime("faa")
 
 
-def plan(entry, *, side=1, from_deg=0, wind_kt=0, altitude_ft=5000, regime=ICAO, arrival=None):
+def plan(entry, *, side=1, from_deg=0, wind_kt=0, altitude_ft=5000, regime=ICAO, arrival=None, leg=None):
     east, north = wind_components(from_deg, wind_kt)
     exact = exact_circuit(
         inbound_course_deg=360,
@@ -25,7 +26,7 @@ def plan(entry, *, side=1, from_deg=0, wind_kt=0, altitude_ft=5000, regime=ICAO,
         turn_rate_dps=3,
         inbound_time_s=60,
     )
-    return entry_plan(entry, exact, regime, altitude_ft=altitude_ft, arrival_heading_deg=arrival)
+    return entry_plan(entry, exact, regime, altitude_ft=altitude_ft, arrival_heading_deg=arrival, leg=leg)
 
 
 # ICAO Doc 8168 and FAA AIM 5-3-8 j.3: offset 30° from the reciprocal on the holding side, which lies right of
@@ -54,6 +55,16 @@ def test_entry_times_in_still_air(regime, altitude_ft, time_s):
         found = plan(entry, regime=regime, altitude_ft=altitude_ft)
         assert found.rule_time_s == time_s
         assert found.time_s == pytest.approx(time_s)
+
+
+@pytest.mark.parametrize(
+    ("entry", "from_deg", "wind_kt", "time_s"),
+    # By hand: 4 NM at 120 kt; with 20 kt on the nose; 30° off, 4 NM along the course are 4.62 NM of the way.
+    [("parallel", 0, 0, 120.0), ("parallel", 180, 20, 144.0), ("offset", 0, 0, 138.6)],
+)
+def test_where_a_distance_ends_the_leg_the_entry_lasts_until_it_is_flown(entry, from_deg, wind_kt, time_s):
+    found = plan(entry, from_deg=from_deg, wind_kt=wind_kt, leg=LegLimit(distance_nm=4.0))
+    assert found.time_s == pytest.approx(time_s, abs=0.1)
 
 
 def test_wind_is_corrected_in_heading_and_time():
