@@ -377,3 +377,9 @@ def test_a_lap_that_lost_the_fix_by_miles_is_a_lap_of_the_stay(laps_before: int)
     (hold,) = search(drawn(WAY_IN, [*lap() * laps_before, *way, *round_again, *AWAY]), [GIVEN]).holds
     assert len(hold.circuits) == laps_before + 3 and hold.circuits[-1].complete
     assert "fix-lost" in {notice.code for notice in hold.notices}
+
+
+def test_who_met_the_fix_on_arrival_and_lost_it_on_every_lap_is_debriefed() -> None:
+    errors = measure_student(student_case(87, 131))
+    assert errors.shares["debriefed, of all"] == [True]
+    assert errors.shares["told of the fix they lost, of those beyond 1.5 NM"] == [True]

@@ -230,7 +230,9 @@ def _stay(
     if entry is None and len(pieces) == 1 and is_circle(view, pieces[0].start, pieces[0].end):
         return None
     turned_in = any(lap.inbound.end > lap.inbound.start for lap in pieces)
-    if not turned_in or min(p.miss_nm for p in (arrival, *passages)) > GIVEN.met_nm:
+    # Who lost the fix on every lap met it when he came.
+    came = view.away_nm[max(before, arrival.index - GIVEN.same_turn_s) : arrival.index + 1]
+    if not turned_in or min(float(came.min()), *(p.miss_nm for p in passages)) > GIVEN.met_nm:
         return None
     return GivenReading(
         view,
