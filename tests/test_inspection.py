@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import replace
 from typing import Any
 from xml.etree import ElementTree
@@ -11,7 +12,7 @@ import numpy as np
 import pytest
 
 from analyser.inspection.contents import _sampling, inspection_text
-from analyser.inspection.small_plan import PlanPoints, plan_points, plan_svg
+from analyser.inspection.small_plan import PlanPoints, _signs, plan_points, plan_svg, plan_text
 from analyser.logs.track import Source, Track
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -137,3 +138,19 @@ def test_of_an_ignored_column_no_channel_or_unit_is_claimed() -> None:
     said = inspection_text(track)
     assert "assumed    'height' as altitude_ft in m: no unit" in said
     assert "ignored    'height 2': a second one" in said
+
+
+def test_each_dot_is_where_the_braille_sign_of_its_name_has_it() -> None:
+    """Unicode's own names: dots 1, 2, 3 and 7 down the left, 4, 5, 6 and 8 down the right."""
+    for column, named in enumerate(("1237", "4568")):
+        for row, dot in enumerate(named):
+            dots = np.zeros((4, 2), bool)
+            dots[row, column] = True
+            assert unicodedata.name(_signs(dots)[0]) == f"BRAILLE PATTERN DOTS-{dot}"
+
+
+def test_a_track_of_a_few_yards_fills_its_plan_too() -> None:
+    """Twenty thousandths of a mile over 21 columns: ten columns are ten thousandths."""
+    points = PlanPoints(np.array([0.0, 0.02]), np.zeros(2), np.zeros(2, bool))
+    line, scale = plan_text(points, columns=21, rows=4, braille=False).split("\n")
+    assert line == "*" * 21 and scale == f"|{'-' * 8}| 0.01 NM, north up"
