@@ -71,12 +71,6 @@ SINGLE_LAPS = (
     ),
     Planted("nothing, a lap unseen", "good", ("entry",), scene=Scene(circuits=4, holes=((2, 10.0, 220.0),))),
     Planted(
-        "nothing, a hole over the entry's turn back",
-        "good",
-        ("entry",),
-        scene=Scene(entry="parallel", holes=((1, -150.0, 140.0),)),
-    ),
-    Planted(
         "500 ft low, seen in part",
         "unsafe",
         ("level",),
