@@ -1,5 +1,6 @@
 """What is said of speeds nobody gave, of holes in the log, of laps to the other hand, of what may be unsafe."""
 
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -63,6 +64,25 @@ def test_of_a_short_swing_a_derived_speed_shows_less_than_was_flown(lasts_s, sai
     fast = (time_s > hold.start_s) & (time_s < hold.start_s + lasts_s)
     swung = replace(hold, motion=replace(hold.motion, ias_kt=np.where(fast, 124.0, 104.0)))
     assert said in found(swung, "speed").sentence
+
+
+def test_where_no_level_was_held_all_that_was_flown_is_said_once_however_fast_the_last_of_it():
+    hold = laps(*[Faults()] * 3)
+    time_s = hold.motion.time_s
+    # Sinking at 150 ft/min all along, and at 600 ft/min in the last minute: as fast as on the way to a cleared level.
+    altitude_ft = (
+        5000.0 - 2.5 * (time_s - hold.start_s) - 7.5 * np.clip(time_s - (hold.end_s - 60.0), 0.0, 60.0)
+    )
+    sunk = replace(
+        hold, hold=replace(hold.hold, altitude_ft=None), motion=replace(hold.motion, altitude_ft=altitude_ft)
+    )
+    inside = (time_s >= hold.start_s) & (time_s <= hold.end_s)
+    lowest_ft = float(altitude_ft[inside].min())
+    said = re.search(r"between (-?[\d,]+) ft and 4,998 ft and held no level", found(sunk, "level").sentence)
+    assert said is not None
+    # As read over five seconds, the highest too: half of the first five were flown before.
+    assert float(said[1].replace(",", "")) == pytest.approx(lowest_ft, abs=30.0)
+    assert found(sunk, "level change") is None
 
 
 def test_a_swing_that_a_rough_log_makes_by_itself_is_nobodys():

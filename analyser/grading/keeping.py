@@ -171,7 +171,7 @@ class Keeping:
     steady_off: float | None
     #: Whether what was to be held was given, or taken from the flight.
     given: bool
-    #: Of the quantity, as read over a few seconds, where something was to be held.
+    #: Of the quantity, as read over a few seconds, over all of the hold that the log shows.
     lowest: float
     highest: float
     #: Share of the hold flown within the tolerance of it.
@@ -205,15 +205,17 @@ def keeping(
     found = excursions(flown.circuits, time_s, error, held, tolerance)
     middle = float(np.median(error[known]))
     steady = abs(middle) > tolerance and _is_steady(error[known], tolerance)
-    seen = (error + held)[known]
+    # What was met on the way from one level to another was flown too.
+    seen = read(value[inside])
+    seen[flown.motion.in_hole[inside]] = np.nan
     return Keeping(
         found,
         tolerance,
         sd,
         middle if steady else None,
         given,
-        float(seen.min()),
-        float(seen.max()),
+        float(np.nanmin(seen)),
+        float(np.nanmax(seen)),
         float(np.mean(known & ~off)),
     )
 
