@@ -27,10 +27,9 @@ weight = 2.0
 MEASURE = """
 
 def judge_start(lap, measures):
-    from analyser.grading.score import scored
+    from analyser.grading.score import Gauge
 
-    late_s = measures.start_delay_s
-    return scored(lap.scoring, value=late_s, target=0.0, tolerance=1.0, unit="s", sd=0.05, how="derived")
+    return Gauge(lap.scoring, "s", 1.0, how="derived").score(measures.start_delay_s, 0.0, 0.05)
 """
 
 
