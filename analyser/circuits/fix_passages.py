@@ -68,7 +68,7 @@ class _Circle:
 
     Two turns that follow each other have a moment of level wings between, or nearly level; a circle has none. And they
     are turned about as fast as the hold's others, while a circle may be flown at less bank than any of them. Of what
-    lies in a hole of the log, ``hidden_share`` of it, nobody saw either.
+    lies in a hole of the log, or between samples far apart, ``hidden_share`` of it, nobody saw either.
     """
 
     once_s: float
@@ -320,7 +320,8 @@ def _circle(
     usual = float(np.median(side * rate[begun : ended + 1]))
     slowest = float((side * rate[first + rolls : last - rolls]).min())
     once_s = (ended + 1 - begun) * 360.0 / turned
-    hidden_share = 1.0 - float(view.seen[begun : ended + 1].mean())
+    unseen = 1.0 - float(view.seen[begun : ended + 1].mean())
+    hidden_share = max(unseen, 1.0 - GIVEN.circle_seen_s / view.survey.sample_s)
     return _Circle(once_s, 2.0 * way_nm / float(np.radians(turned)), usual, slowest, hidden_share)
 
 
