@@ -93,7 +93,9 @@ def test_everybodys_pages_are_written_in_less_than_a_second_each(
             continue
         row = page[page.index(f">{one.pilot.name}</bdi></a>") :]
         row = row[: row.index("</tr>")]
-        on_what = row[row.index('data-label="On what" class="always">') + len('data-label="On what" class="always">') :]
+        on_what = row[
+            row.index('data-label="On what" class="always">') + len('data-label="On what" class="always">') :
+        ]
         item = title_of(one.change[0]).lower()
         if one.change[1] == "better":
             assert "state-stuck" not in row or not on_what.startswith(item), f"{one} is getting better at it"
