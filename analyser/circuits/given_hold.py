@@ -210,7 +210,12 @@ def _was_left(view: HoldView, lap: LapPhases, outbound_deg: float) -> bool:
     across = np.abs(view.turning[leg]) < PHASES.turn_share
     for off in (view.off_deg[leg], wrap180(view.air_off_deg[leg])):
         across &= (np.abs(off) > GIVEN.left_deg[0]) & (np.abs(off) < min(GIVEN.left_deg[1], outbound_deg))
-    return any(b - a >= GIVEN.left_for_s for a, b in runs(across))
+    beside = np.abs(view.cross_nm[leg])
+    return any(
+        b - a >= GIVEN.left_away_s
+        and (beside[b - 1] - beside[a] > GIVEN.left_away_nm or b - a >= GIVEN.left_for_s)
+        for a, b in runs(across)
+    )
 
 
 def _stay(
@@ -260,6 +265,8 @@ def _without_leaving(
     if len(pieces) < 2:
         return pieces, passages
     last = passages[-1]
+    lap = pieces[-1]
+    other_hand = lap.inbound.side != lap.outbound.side and abs(lap.inbound.change_deg) < GIVEN.left_turn_deg
     across = _flew_across_s(view, passages[-2], last) >= GIVEN.left_across_s
     others = max(p.miss_nm for p in passages[:-1])
     at = last.index
@@ -267,7 +274,7 @@ def _without_leaving(
         max(abs(view.turned_deg(at - 12, at)), abs(view.turned_deg(at, at + 20))) < GIVEN.left_straight_deg
     )
     past = straight and last.miss_nm > GIVEN.left_unlike * others
-    left = last.miss_nm > max(GIVEN.left_nm, others) and (across or past)
+    left = last.miss_nm > max(GIVEN.left_nm, others) and (across or other_hand or past)
     return (pieces[:-1], passages[:-1]) if left else (pieces, passages)
 
 
@@ -423,7 +430,13 @@ def _broken(view: HoldView, passed: int, laps: list[LapPhases], side: int) -> La
     earliest = max(passed - 20, laps[-1].inbound.end if laps else 0)
     lap = explain_lap(view, passed, until, side=side, earliest=earliest)
     turn = lap.outbound
-    least = GIVEN.broken_turn_deg if turn.side == side else GIVEN.broken_other_hand_deg
+    # Who flies headings against much drift turns through less, on every lap.
+    own = min((abs(lap.outbound.change_deg) for lap in laps), default=np.inf) - GIVEN.broken_own_deg
+    least = (
+        min(GIVEN.broken_turn_deg, max(own, GIVEN.broken_least_deg))
+        if turn.side == side
+        else GIVEN.broken_other_hand_deg
+    )
     through_air = float(np.ptp(np.unwrap(view.air_off_deg[turn.start : turn.end + 1], period=360.0)))
     begun = turn.start <= passed + GIVEN.broken_begun_s and min(abs(turn.change_deg), through_air) > least
     # Who flies outbound for so long has left on that course, and began no lap.

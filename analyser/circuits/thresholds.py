@@ -133,15 +133,20 @@ class GIVEN:
     doubt_fix_nm = 0.75
     doubt_arrival_s = 90.0
     doubt_arrival_share = 0.5
-    # The hold was left in the last lap where its way back led straight across the course, so far off it, for so long,
-    # and passed the fix beyond the third …
+    # The hold was left in the last lap where its way back led straight across the course, so far off it, for so long;
+    # or was turned with the other hand through less than the third; and passed the fix beyond the fourth …
     left_deg = (50.0, 125.0)
     left_across_s = 4
+    left_turn_deg = 120.0
     left_nm = 0.3
     # … or led straight past it, turning by less than so much, so many times farther than any passage before.
     left_straight_deg = 10.0
     left_unlike = 5.0
-    left_for_s = 60  # a lap was left and joined again where its way out led across for so long
+    # A lap was left and joined again where its way out led across for so long and so far away from the course, or for
+    # the third: a turn with a pause leads across for less.
+    left_away_s = 25
+    left_away_nm = 0.5
+    left_for_s = 60
     lost_nm = 1.5  # a passage beyond this is told: the pilot lost the fix
     no_leg_s = 4.0  # a shorter leg is none: roll-out and roll-in touch
     # Of several given holds the one is taken for which most speaks: a point for each lap, and for each passage, halved
@@ -152,10 +157,12 @@ class GIVEN:
     hand_evidence = 1.5
     alike_evidence = 0.4
     # A lap broken off was begun so soon after the fix by a turn of so much, by heading and over the ground (a turn away
-    # to the side is less), with the other hand of more than the third; led outbound so near to the reciprocal for so
-    # long; and is followed so far.
+    # to the side is less), or where the laps' own are less, of theirs less the third but no less than the fourth; with
+    # the other hand of more than the fifth; led outbound so near to the reciprocal for so long; and is followed so far.
     broken_begun_s = 60
     broken_turn_deg = 92.0
+    broken_own_deg = 20.0
+    broken_least_deg = 60.0
     broken_other_hand_deg = 150.0
     broken_within_deg = 45.0
     broken_stays_s = 6
