@@ -134,8 +134,8 @@ class GIVEN:
     doubt_arrival_s = 90.0
     doubt_arrival_share = 0.5
     # The hold was left in the last lap where its way back led straight across the course, so far off it, for so long;
-    # or was turned with the other hand through less than the third (without which two real arrivals at one hold are read
-    # 34° off its course); and passed the fix beyond the fourth …
+    # or was turned with the other hand through less than the third (without which two real arrivals at one hold are
+    # read 34° off its course); and passed the fix beyond the fourth …
     left_deg = (50.0, 125.0)
     left_across_s = 4
     left_turn_deg = 120.0

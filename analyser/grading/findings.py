@@ -14,7 +14,7 @@ from analyser.grading.finding_items import item_findings
 from analyser.grading.finding_limits import steep_bank
 from analyser.grading.finding_ways import WRONG_SIDE, entry_findings, hand_findings, lap_findings
 from analyser.grading.judged import JudgedHold
-from analyser.grading.keeping import Excursion, Keeping, read
+from analyser.grading.keeping import Excursion, Keeping
 from analyser.grading.lap import is_in_hole
 from analyser.grading.terms import LEG_UNKNOWN
 from analyser.grading.wording import clock_words, listed, on_circuits, up_to
@@ -73,11 +73,11 @@ def _level(judged: JudgedHold) -> Finding | None:
 def _level_change(judged: JudgedHold) -> Finding | None:
     """Find that the flight climbed or sank where nobody said to which level: it may have been cleared, or not."""
     levels, motion, flown, kept = judged.levels, judged.flown.motion, judged.flown, judged.altitude_kept
-    if kept is not None and kept.nothing_held:
+    if kept is not None and kept.excursions and kept.nothing_held:
         # Said already, with all that was flown between.
         return None
     span = motion.span(flown.start_s, flown.end_s)
-    altitude, held = read(motion.altitude_ft[span]), levels.reference_ft[span]
+    altitude, held = motion.altitude_ft[span], levels.reference_ft[span]
     altitude, held = altitude[np.isfinite(altitude)], held[np.isfinite(held)]
     if levels.given or not levels.moved or altitude.size == 0:
         return None
