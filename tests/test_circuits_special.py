@@ -135,15 +135,7 @@ def test_a_circle_within_a_circuit_is_told() -> None:
 
 
 def with_hole(track: Track, start_s: float, length_s: float) -> Track:
-    keep = (track.time_s < start_s) | (track.time_s > start_s + length_s)
-    channels = {k: v[keep] for k, v in track.channels.items()}
-    return replace(
-        track,
-        time_s=track.time_s[keep],
-        lat_deg=track.lat_deg[keep],
-        lon_deg=track.lon_deg[keep],
-        channels=channels,
-    )
+    return track.take((track.time_s < start_s) | (track.time_s > start_s + length_s))
 
 
 def test_two_holes_of_one_circuit_are_not_told_as_one() -> None:

@@ -56,9 +56,7 @@ def turned_s(circuit: Circuit) -> list[float]:
 
 def without(track: Track, first_s: float, last_s: float) -> Track:
     """Leave a hole in a log."""
-    seen = (track.time_s < first_s) | (track.time_s > last_s)
-    channels = {name: values[seen] for name, values in track.channels.items()}
-    return Track("hole", "table", "", track.time_s[seen], track.lat_deg[seen], track.lon_deg[seen], channels)
+    return track.take((track.time_s < first_s) | (track.time_s > last_s))
 
 
 def complete(result: Search) -> list[list[bool]]:

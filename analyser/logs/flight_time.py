@@ -19,7 +19,7 @@ from analyser.frozen import dataclass
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, listed
 from analyser.logs.track import Seam, runs
-from analyser.logs.track_errors import decimal_step
+from analyser.logs.track_errors import rounded_to_m
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,7 @@ def _around(step: int, count: int = THRESHOLDS.around) -> tuple[slice, slice]:
 def _rounded_to_m(flight: RawFlight) -> float:
     """Return what positions are rounded to, metres, where that is more than satellite navigation errs; else 0."""
     few = slice(None, None, max(1, flight.samples // 1000))
-    return 111_000.0 * min(decimal_step(flight.lat_deg[few], 4), decimal_step(flight.lon_deg[few], 4))
+    return min(rounded_to_m(flight.lat_deg[few], 4), rounded_to_m(flight.lon_deg[few], 4))
 
 
 def _lost_s(flight: RawFlight, step: int, rounded_m: float) -> float:

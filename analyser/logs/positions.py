@@ -14,7 +14,7 @@ from analyser.logs.movement import offsets
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, left_out
 from analyser.logs.track import Notice, runs
-from analyser.logs.track_errors import decimal_step, track_errors
+from analyser.logs.track_errors import rounded_to_m, track_errors
 
 BoolArray = NDArray[np.bool_]
 Rows = NDArray[np.intp]
@@ -165,7 +165,7 @@ def drop_held(flight: RawFlight) -> RawFlight:
     stale = repeat & np.repeat(moved, ends - starts)
     if not stale.any():
         return flight
-    step_m = decimal_step(flight.lat_deg, 8) * 111_000.0
+    step_m = rounded_to_m(flight.lat_deg)
     rounded = held & (way <= _NEXT_PLACE * step_m)
     # Nothing shows how near the place after the last one was.
     rounded[-1] = False
@@ -211,7 +211,7 @@ def drop_coasted(flight: RawFlight) -> RawFlight:
     left, right = np.angle(jump * came.conj()), np.angle(jump * goes.conj())
     aside = (left * right > 0.0) & (np.minimum(np.abs(left), np.abs(right)) > np.radians(_COAST_ENDS_DEG))
     back = 1 + np.flatnonzero(aside & (np.abs(jump - came) * dt[1:-1] > _OFF_LINE_M))
-    step_m = decimal_step(flight.lat_deg, 8) * 111_000.0 if back.size else 0.0
+    step_m = rounded_to_m(flight.lat_deg) if back.size else 0.0
     if not back.size or step_m > _COAST_SEEN_M:
         return flight
     even = np.abs(step[1:] - step[:-1] * dt[1:] / dt[:-1]) < 2.0 * step_m + 0.1

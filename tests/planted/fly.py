@@ -268,14 +268,7 @@ def _with_holes(track: Track, scene: Scene, truth: TrueHold) -> Track:
     for circuit, from_s, for_s in scene.holes:
         begin_s = truth.circuits[circuit - 1].start_s + from_s
         keep &= (track.time_s < begin_s) | (track.time_s > begin_s + for_s)
-    channels = {key: value[keep] for key, value in track.channels.items()}
-    return replace(
-        track,
-        time_s=track.time_s[keep],
-        lat_deg=track.lat_deg[keep],
-        lon_deg=track.lon_deg[keep],
-        channels=channels,
-    )
+    return track.take(keep)
 
 
 _STARTED = datetime(2026, 3, 14, 9, 0, tzinfo=UTC)
