@@ -296,3 +296,24 @@ def test_a_fix_on_another_continent_is_said_in_whole_miles(away_nm, said):
 @pytest.mark.parametrize(("times", "said"), [(1, "once"), (2, "twice"), (3, "3 times")])
 def test_how_often_a_fix_was_passed_is_said_as_it_is_spoken(times, said):
     assert _often(times) == said
+
+
+@pytest.mark.parametrize(("course_sd_deg", "said"), [(2.4, True), (2.6, False)])
+def test_with_a_course_inferred_beyond_the_heading_tolerance_no_cost_of_a_heading_is_said(
+    course_sd_deg, said
+):
+    """Headings to within 5° (Part-FCL, Appendix 7): two sigma of the course beyond that say nothing of them."""
+    flown = replace(laps(*[Faults(outbound_heading_deg=12.0)] * 3), course_sd_deg=course_sd_deg)
+    judged = judge_hold(flown, ICAO, PART_FCL)
+    assert all(bool(one.shares) == said for one in judged.circuits)
+    assert all(
+        (f"inferred to ±{2 * course_sd_deg:.0f}° only" in one.no_budget) != said for one in judged.circuits
+    )
+
+
+def test_what_could_not_be_scored_is_not_put_into_words_under_the_chart_either():
+    """Known to 4.8° and read to 1°, the outbound heading is not known to the 5° allowed: only the time is spoken of."""
+    flown = fly(Plan(wind_kt=0.0, faults=(Faults(outbound_heading_deg=25.0, outbound_time_s=25.0),) * 2))
+    for course_sd_deg, spoken in ((2.2, {"outbound_heading", "outbound_time"}), (2.4, {"outbound_time"})):
+        judged = judge_hold(replace(flown, course_sd_deg=course_sd_deg), ICAO, PART_FCL)
+        assert {share.cost.cause for share in judged.circuits[0].shares if share.advice} == spoken

@@ -25,6 +25,7 @@ def test_every_statement_on_a_few_flights_is_true():
         pytest.param(33, id="long legs"),
         pytest.param(57, id="long legs in a wind, and an entry leg"),
         pytest.param(78, id="a course inferred badly"),
+        pytest.param(74028, id="headings and times that were not judged, under the chart of costs"),
         pytest.param(130, id="a heading off on every lap"),
         pytest.param(30142, id="turns late alike, which only the arrival shows", marks=pytest.mark.slow),
     ],

@@ -113,8 +113,8 @@ INTERCEPT_DEG = 30.0
 
 def error_budget(lap: Lap) -> Budget | str:
     """Split the error of a circuit into its causes; or say in words why it cannot be."""
-    if lap.flown.other_end is not None:
-        return "which end of the racetrack is the fix cannot be told"
+    if unknown := _unknown_hold(lap):
+        return unknown
     instants = instants_of(lap)
     if isinstance(instants, str):
         return instants
@@ -129,6 +129,17 @@ def error_budget(lap: Lap) -> Budget | str:
     if not all(map(cmath.isfinite, moved.values())):
         return "airspeed or wind are not known all the way round"
     return _budget(lap, axes, instants, taken, right, moved, rollout)
+
+
+def _unknown_hold(lap: Lap) -> str:
+    """Say why nobody knows what was right, where fix and course were inferred from the flight; empty where known."""
+    if lap.flown.other_end is not None:
+        return "which end of the racetrack is the fix cannot be told"
+    doubt_deg = 2.0 * (lap.flown.course_sd_deg or 0.0)
+    # What a heading was to be leans on the course: an error as large as all that is allowed is no measurement.
+    if doubt_deg > lap.standard.heading.tolerance_deg:
+        return f"the course is inferred to ±{doubt_deg:.0f}° only; a hold file settles it"
+    return ""
 
 
 def _averaged(taken: FlownDecisions, right: FlownDecisions) -> list[complex]:
@@ -241,8 +252,21 @@ class Share:
     rank: int | None = None
 
 
-def with_advice(lap: Lap, budget: Budget) -> tuple[Share, ...]:
-    """Put each share worth it into words, in the order of the budget, and rank the most costly."""
+#: What each decision is scored as: what of a circuit could not be judged is not put into words either.
+_SCORED_AS = {
+    "fix_crossing": "track",
+    "arrival_heading": "wind_correction",
+    "outbound_heading": "wind_correction",
+    "outbound_time": "timing",
+    "rollout_heading": "track",
+}
+
+
+def with_advice(lap: Lap, budget: Budget, unsure: Collection[str] = ()) -> tuple[Share, ...]:
+    """Put each share worth it into words, in the order of the budget, and rank the most costly.
+
+    Nothing is said of items that the log is ``unsure`` of.
+    """
     limits, speed = lap.scoring.advice, lap.ideal.circuit.inbound_ground_speed_kt
     most_nm = max(weight_nm(cost, speed) for cost in budget.costs)
     shares = []
@@ -250,7 +274,7 @@ def with_advice(lap: Lap, budget: Budget) -> tuple[Share, ...]:
         worth = cost.size_nm >= limits.least_nm or abs(cost.time_s or 0.0) >= limits.least_s
         worth = worth and weight_nm(cost, speed) >= limits.least_share * most_nm
         # Words on what may as well be the log's uncertainty would be a guess.
-        sure = cost.size_nm >= 2.0 * cost.sd_nm
+        sure = cost.size_nm >= 2.0 * cost.sd_nm and _SCORED_AS.get(cost.cause) not in unsure
         shares.append(Share(cost, _advice(lap, budget, cost) if worth and sure else None))
     order = sorted(
         (share for share in shares if share.advice), key=lambda share: -weight_nm(share.cost, speed)

@@ -236,7 +236,7 @@ def _judge_circuit(
         circuit_points(scores, lap.scoring, has_leg=has_leg(lap.circuit, lap.ideal, lap.terms)),
         split,
         budget if isinstance(budget, str) else "",
-        () if split is None else with_advice(lap, split),
+        () if split is None else with_advice(lap, split, _unsure(lap, scores)),
         {"bank": left_bank(lap, scores["bank"]), "track": left_track(lap, scores["track"])},
     )
 
@@ -273,15 +273,15 @@ def _next_time(laps: list[Lap], circuits: tuple[JudgedCircuit, ...], speeds: Spe
         if habits is None:
             return None
         outside = [item for item, score in judged.scores.items() if score.verdict == "outside"]
-        return next_time(habits, outside, lap.scoring.advice, _unsure(lap, judged))
+        return next_time(habits, outside, lap.scoring.advice, _unsure(lap, judged.scores))
     return None
 
 
-def _unsure(lap: Lap, judged: JudgedCircuit) -> set[str]:
+def _unsure(lap: Lap, scores: dict[str, Score]) -> set[str]:
     """Return the items that the log cannot tell of, because fix and course were inferred from the flight itself."""
     if lap.flown.fix_sd_nm is None and lap.flown.course_sd_deg is None:
         return set()
-    unsure = {item for item, score in judged.scores.items() if score.points is None}
+    unsure = {item for item, score in scores.items() if score.points is None}
     # A fix that was inferred from where the turns began cannot say how late they began.
     return unsure if lap.flown.fix_sd_nm is None else unsure | {"late turn"}
 

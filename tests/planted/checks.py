@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -78,6 +79,7 @@ def checks(told: Told) -> Iterator[Check]:
             yield Check(f"{finding.kind}: {check.what}", check.said, check.true, check.good, stands_first)
     yield from _counts(told)
     yield from _lessons(told)
+    yield from _shares(told)
     yield from contradictions(told)
 
 
@@ -393,20 +395,58 @@ def _within(told: Told, one: Finding) -> Iterator[Check]:
 def _advised(told: Told, one: Finding) -> Iterator[Check]:
     """Check the number to fly and the number flown of advice that is no fault of its own."""
     for _, true in told.circuits(one.circuits):
-        right = told.right(told.advised(true))
-        if one.kind == "outbound_heading":
-            yield from _number("flown heading", one.value, true.outbound_heading_deg, "°T", 0.5)
-            yield from _number(
-                "heading to fly", one.target, right.outbound_heading_deg, "°T", max(one.sd or 0.0, 1.0)
+        yield from _flown_and_right(told, true, one.kind, one.value, one.target, one.sentence, one.sd or 0.0)
+
+
+def _flown_and_right(
+    told: Told,
+    true: TrueCircuit,
+    cause: str,
+    value: float | None,
+    target: float | None,
+    words: str,
+    sd: float,
+) -> Iterator[Check]:
+    right = told.right(told.advised(true))
+    if cause == "outbound_heading":
+        yield from _number("flown heading", value, true.outbound_heading_deg, "°T", 0.5)
+        yield from _number("heading to fly", target, right.outbound_heading_deg, "°T", max(sd, 1.0))
+    elif cause == "outbound_time" and "NM" not in words:
+        clock = "abeam" if "abeam" in words else "wings level"
+        yield from _number("flown time", value, _timed(true, clock), "s", max(sd, 0.5))
+        yield from _number("time to fly", target, _asked(right, clock), "s", max(sd, 2.0))
+    elif cause.endswith("_bank"):
+        yield from _number("bank to fly", target, right.bank_deg, "°", 0.5)
+    elif cause == "outbound_turn_start":
+        yield from _number("late", value, abs(true.outbound_turn.start_s - true.start_s), "s", max(sd, 1.0))
+
+
+#: What a circuit's own lines hold against what was right, by the item that it is scored as.
+_SCORED_AS = {"outbound_heading": "wind_correction", "outbound_time": "timing"}
+
+
+def _shares(told: Told) -> Iterator[Check]:
+    """Check the lines under each circuit's chart of costs: their numbers, and that what they speak of was judged."""
+    # With another speed to be held first, what was right for the speed flown is not what the advice says.
+    as_flown = replace(told, hold=replace(told.hold, judged=replace(told.hold.judged, next_time=None)))
+    inferred = told.hold.judged.flown.course_sd_deg is not None
+    for one, true in told.circuits(()):
+        for share in one.shares:
+            if (advice := share.advice) is None:
+                continue
+            cause = share.cost.cause
+            item = _SCORED_AS.get(cause, "")
+            if inferred and item:
+                judged = one.scores[item].points is not None
+                yield Check("page: a cost of what is not judged", advice.said(), item, judged)
+            sd = (one.scores[item].sd or 0.0) if item else told.hold.judged.flown.fix_sd_nm or 0.0
+            if cause == "outbound_turn_start" and (turn := one.circuit.outbound_turn) is not None:
+                sd = math.hypot(turn.start_sd_s, 3600.0 * sd / one.circuit.tas_kt)
+            said = _flown_and_right(
+                as_flown, true, cause, advice.flown.value, advice.fly.value, advice.words, sd
             )
-        elif one.kind == "outbound_time":
-            clock = "abeam" if "abeam" in one.sentence else "wings level"
-            yield from _number("flown time", one.value, _timed(true, clock), "s", max(one.sd or 0.0, 0.5))
-            yield from _number("time to fly", one.target, _asked(right, clock), "s", 2.0)
-        elif one.kind.endswith("_bank"):
-            yield from _number("bank to fly", one.target, right.bank_deg, "°", 0.5)
-        elif one.kind == "outbound_turn_start":
-            yield from _number("late", one.value, abs(true.outbound_turn.start_s - true.start_s), "s", 1.0)
+            for check in said:
+                yield replace(check, what=f"cost: {cause}: {check.what}")
 
 
 def _lessons(told: Told) -> Iterator[Check]:
