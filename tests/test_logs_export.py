@@ -34,6 +34,8 @@ PHASES = (
     Phase(120.0, 180.0, "circuit 1, inbound turn"),
     Phase(180.0, 240.0, "circuit 1, inbound leg"),
 )
+#: A turn is left at one sample and the next begins at another: one sample belongs to no phase.
+APART = tuple(Phase(one.start_s + 0.5, one.end_s, one.name) for one in PHASES)
 
 
 def _track(folder: Path) -> Track:
@@ -41,7 +43,7 @@ def _track(folder: Path) -> Track:
 
 
 @pytest.mark.parametrize("to", ["gpx", "kml", "geojson", "csv"])
-@pytest.mark.parametrize("phases", [(), PHASES], ids=["whole", "phases"])
+@pytest.mark.parametrize("phases", [(), PHASES, APART], ids=["whole", "phases", "a sample between"])
 def test_round_trip(tmp_path: Path, to: str, phases: tuple[Phase, ...]) -> None:
     """Seven decimals of a degree, a hundredth of a metre, a millisecond; a named place is no sample."""
     track = _track(tmp_path)

@@ -184,11 +184,9 @@ def _runs(positions: list[list[float]], segment: Segment) -> list[tuple[int, int
 
 
 def _line(flight: str, phase: str, positions: list[list[float]], when: list[str]) -> dict[str, Any]:
-    """Make a timed line, or of one position a timed point."""
-    properties: dict[str, Any] = {"name": phase or flight, "flight": flight, "phase": phase or None}
-    if len(positions) == 1:
-        return _feature(properties | {"time": when[0]}, "Point", positions[0])
-    return _feature(properties | {"coordTimes": when}, "LineString", positions)
+    """Make a timed line; one position is no line (RFC 7946, 3.1.4), and a lone point is no part of a flight."""
+    properties = {"name": phase or flight, "flight": flight, "phase": phase or None, "coordTimes": when}
+    return _feature(properties, "LineString" if len(positions) > 1 else "MultiPoint", positions)
 
 
 def _feature(properties: dict[str, Any], kind: str, coordinates: list[Any]) -> dict[str, Any]:
