@@ -72,6 +72,46 @@ def test_a_clock_set_back_in_flight_is_rebased(back_s: float) -> None:
     assert codes(mended) == ["time-set-back"] and "set back once" in mended.notices[0].message
 
 
+@pytest.mark.parametrize(
+    ("lost_s", "speed_mps", "east_m", "joined"),
+    [(20, 60.0, 0.0, True), (80, 60.0, 0.0, True), (100, 60.0, 0.0, False), (20, 60.0, 1000.0, True),
+     (20, 60.0, 3000.0, False), (40, 14.0, 0.0, True), (40, 12.0, 0.0, False)],
+)  # fmt: skip
+def test_a_recorder_that_was_started_anew_finds_its_aircraft_ahead(
+    lost_s: int, speed_mps: float, east_m: float, joined: bool
+) -> None:
+    """Its clock begins again: one flight with a hole, which lasts as long as the way across takes, and is not timed."""
+    flight = straight(300, speed_mps=speed_mps)
+    rows = np.r_[0:100, 100 + lost_s : 300]
+    restarted = moved(flight, slice(100 + lost_s, None), east_m=east_m).take(rows)
+    restarted.time_s[100:] -= restarted.time_s[100] - restarted.time_s[0]
+    mended = order_clock(restarted)
+    assert (codes(mended) == ["time-set-back"]) == joined
+    assert codes(mended) == ["time-set-back"] or codes(mended) == ["time-backward"]
+    if joined:
+        across_s = np.hypot(speed_mps * (lost_s + 1), east_m) / speed_mps
+        assert np.diff(mended.time_s)[99] == pytest.approx(across_s, abs=0.2)
+        (seam,) = mended.seams
+        assert seam.time_s == mended.time_s[100] and seam.removed_s < 0.0
+
+
+def test_a_recorder_that_falls_back_to_its_first_day_keeps_the_date_it_had() -> None:
+    flight = straight(start_s=1_700_000_000.0)
+    restarted = replace(flight, time_s=flight.time_s - 1_700_000_000.0 * (np.arange(200) >= 120))
+    mended = order_clock(restarted)
+    assert codes(mended) == ["time-set-back"]
+    assert mended.time_s[0] == flight.time_s[0]
+    np.testing.assert_allclose(np.diff(mended.time_s), 1.0, atol=0.05)
+
+
+def test_an_hour_too_much_is_taken_out_of_places_that_are_rounded_to_more_than_a_step() -> None:
+    flight = straight()
+    flight = replace(flight, lat_deg=np.round(flight.lat_deg, 3), lon_deg=np.round(flight.lon_deg, 3))
+    stood = int(np.flatnonzero(flight.moved_m[100:150] == 0.0)[0]) + 101
+    leapt = order_clock(replace(flight, time_s=flight.time_s + 3600.0 * (np.arange(200) >= stood)))
+    assert codes(leapt) == ["time-leap"] and leapt.time_s[-1] - leapt.time_s[0] < 250.0
+
+
 @pytest.mark.parametrize(("leap_s", "taken"), [(1100.0, False), (1300.0, True), (1024 * 604_800.0, True)])
 def test_leaps_of_the_clock(leap_s: float, taken: bool) -> None:
     flight = straight()

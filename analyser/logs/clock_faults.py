@@ -11,7 +11,8 @@ from analyser.earth.constants import MPS_PER_KT
 from analyser.logs.movement import offsets
 from analyser.logs.raw import FloatArray, RawFlight
 from analyser.logs.text import counted, listed
-from analyser.logs.track import Notice, runs
+from analyser.logs.track import Notice, Seam, runs
+from analyser.logs.track_errors import rounded_to_m
 
 Rows = NDArray[np.intp]
 
@@ -26,6 +27,11 @@ _SHAKES, _CALMED_OVER = 0.1, 30
 _MOST_WRONG = 5
 #: Where this share of the steps runs backward no time is wrong: the rows are in no order.
 _MOST_BACKWARD = 0.15
+#: Beside a leap or a restart so many samples on either side tell how the aircraft flew, faster than this.
+_BESIDE, _FLYING_MPS = 8, 25.0 * MPS_PER_KT
+#: A recorder that was started anew, with another clock, so often at most, found its aircraft ahead, to so many degrees,
+#: and no farther than it flies in so many seconds: in a longer hole nobody can say what was flown.
+_MOST_RESTARTS, _AHEAD_DEG, _LONGEST_RESTART_S = 3, 60.0, 90.0
 #: The first civil satellite logs are younger than this: 1990-01-01.
 _EARLIEST_S = 631_152_000.0
 
@@ -177,7 +183,10 @@ def _straighten(flight: RawFlight) -> RawFlight:
     backward = flight.steps_s < 0.0
     count, named = int(backward.sum()), _named(np.concatenate([[False], backward]))
     by_clock = _by_clock(flight)
-    if by_clock.moved_m.sum() <= flight.moved_m.sum() or not _flies_on(flight):
+    restarted = count <= _MOST_RESTARTS and all(
+        _goes_on(flight, step) for step in np.flatnonzero(backward).tolist()
+    )
+    if by_clock.moved_m.sum() <= flight.moved_m.sum() or not (restarted or _flies_on(flight)):
         often = counted(count, "time runs", "times run")
         message = f"{often} backwards ({named}); the samples were sorted by time."
         return by_clock.saying("time-backward", message)
@@ -185,7 +194,26 @@ def _straighten(flight: RawFlight) -> RawFlight:
         f"The clock was set back {'once' if count == 1 else f'{count} times'} while the aircraft flew on, at {named}; "
         "the times of the samples before were moved back to meet it, from the distance flown."
     )
-    return _rebase(flight, backward).saying("time-set-back", message)
+    mended = _rebase(flight, backward)
+    seams = tuple(
+        Seam(float(mended.time_s[step + 1]), float(flight.steps_s[step] - mended.steps_s[step]))
+        for step in np.flatnonzero(backward & (mended.steps_s > 2.0 * _usual_s(flight)))
+    )
+    return mended.saying("time-set-back", message, seams=(*flight.seams, *seams))
+
+
+def _goes_on(flight: RawFlight, step: int) -> bool:
+    """Tell whether a recorder that was started anew at a step found its aircraft where it had flown on to meanwhile."""
+    around = slice(max(0, step - _BESIDE), min(flight.samples - 1, step + _BESIDE + 1))
+    east, north = (values[around] for values in flight.steps_m)
+    way, here = east + 1j * north, step - around.start
+    took_s = float(np.delete(flight.steps_s[around], here).sum())
+    came, goes = way[:here].sum(), way[here + 1 :].sum()
+    if min(abs(came), abs(goes)) == 0.0 or took_s <= 0.0:
+        return False
+    speed = float(np.abs(np.delete(way, here)).sum()) / took_s
+    ahead = np.abs(np.degrees(np.angle(way[here] * np.conj(came / abs(came) + goes / abs(goes)))))
+    return bool(speed > _FLYING_MPS and abs(way[here]) < speed * _LONGEST_RESTART_S and ahead < _AHEAD_DEG)
 
 
 def _rebase(flight: RawFlight, leaps: NDArray[np.bool_]) -> RawFlight:
@@ -195,19 +223,26 @@ def _rebase(flight: RawFlight, leaps: NDArray[np.bool_]) -> RawFlight:
     speed = float(np.median(distance[sound] / steps[sound])) if sound.any() else 0.0
     took = np.where(distance > 2.0 * speed * usual_s, distance / max(speed, 1.0), usual_s)
     time_s = flight.time_s[0] + np.concatenate([[0.0], np.cumsum(np.where(leaps, took, steps))])
-    # The end of the log is taken for right: receivers start with a wrong clock and mend it.
-    return replace(flight, time_s=time_s + (flight.time_s[-1] - time_s[-1]))
+    # The end of the log is taken for right: receivers start with a wrong clock and mend it; but not where no log can be
+    # of that date.
+    if not (flight.dated and flight.time_s[-1] < _EARLIEST_S <= flight.time_s[0]):
+        time_s = time_s + (flight.time_s[-1] - time_s[-1])
+    return replace(flight, time_s=time_s)
 
 
 def _take_out_leaps(flight: RawFlight) -> RawFlight:
     """Take out long steps forward over no more distance than one interval's flight: the clock leapt, no hole."""
     steps, leaps = flight.steps_s, flight.steps_s > _LEAP_S
+    if not leaps.any():
+        return flight
+    # Places may be rounded to more than a step is long.
+    rounded_m = 2.0 * rounded_to_m(flight.lat_deg)
     for place in np.flatnonzero(leaps).tolist():
-        near = np.r_[max(0, place - 8) : place, place + 1 : min(steps.size, place + 9)]
+        near = np.r_[max(0, place - _BESIDE) : place, place + 1 : min(steps.size, place + _BESIDE + 1)]
         near = near[(steps[near] > 0.0) & (steps[near] < 60.0)]
-        speed = float(np.median(flight.moved_m[near] / steps[near])) if near.size else 0.0
-        share = flight.moved_m[place] / max(speed * _usual_s(flight), 1e-9)
-        leaps[place] = speed > 25.0 * MPS_PER_KT and 0.3 < share < 4.0
+        speed = float(flight.moved_m[near].sum() / steps[near].sum()) if near.size else 0.0
+        usual_m, moved_m = speed * _usual_s(flight), float(flight.moved_m[place])
+        leaps[place] = speed > _FLYING_MPS and 0.3 * usual_m - rounded_m < moved_m < 4.0 * usual_m + rounded_m
     if not leaps.any():
         return flight
     total = float(steps[leaps].sum())
