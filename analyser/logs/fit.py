@@ -7,7 +7,9 @@ References
 The published FIT protocol and its profile: message ``record`` with ``timestamp`` (s since 1989-12-31T00:00Z),
 ``position_lat`` and ``position_long`` (semicircles: 2**31 are 180°), ``altitude`` and ``enhanced_altitude`` (m),
 ``speed`` and ``enhanced_speed`` (m/s), ``vertical_speed`` (m/s), ``temperature`` (°C, of the recorder);
-``aviation_attitude`` with ``pitch`` and ``roll`` (rad) at ``system_time`` (ms) is not read.
+a ``timestamp``
+below 0x10000000 counts from when the recorder was switched on; ``aviation_attitude`` with ``pitch`` and ``roll`` (rad)
+at ``system_time`` (ms) is not read.
 """
 
 from __future__ import annotations
@@ -18,6 +20,8 @@ from collections.abc import Iterator
 from datetime import datetime
 from itertools import islice
 from typing import Any
+
+import numpy as np
 
 from analyser.earth.constants import KT_PER_MPS
 from analyser.logs.limits import MAX_SAMPLES
@@ -37,6 +41,8 @@ _FIELDS = (
     Field("speed", "ground_speed_kt", "m/s", KT_PER_MPS),
     Field("vertical_speed", "vertical_speed_fpm", "m/s", FPM_PER_METRE_PER_SECOND),
 )
+#: Smaller time stamps count from when the recorder was switched on.
+_SYSTEM_TIME_S = float(0x1000_0000)
 _NAMES = frozenset(field.name for field in _FIELDS)
 #: What a recorder measures of itself or of a body, and no aircraft.
 _NOT_FLOWN = frozenset(("temperature", "heart_rate", "cadence", "power", "distance", "timestamp"))
@@ -59,13 +65,19 @@ def read(content: Content) -> list[RawFlight]:
         broken_at = f"record {len(samples) + 1:,} ({shown(str(error))})"
         if len(samples) < 2:
             raise content.refusal("", broken_at=broken_at) from error
-    if "lat" not in samples.columns():
+    columns = samples.columns()
+    if "lat" not in columns:
         raise content.refusal(
             "no record of the FIT file has a position",
             "message record",
             "was a position recorded? export the activity again",
         )
-    return [points.flight(_FIELDS, content, cut_off(broken_at))]
+    # Before the recorder knew the day it counted from when it was switched on.
+    time_s = columns.get("time", np.full(len(samples), np.nan))
+    since_start = time_s < _SYSTEM_TIME_S
+    dated = not since_start.all()
+    time_s[since_start & dated] = np.nan
+    return [points.flight(_FIELDS, content, cut_off(broken_at), dated=dated)]
 
 
 class _FitDamage(Exception):  # noqa: N818 - handled above, never shown
@@ -79,7 +91,8 @@ def _rows(content: Content) -> Iterator[dict[str, Any]]:
         # What the library warns of (a wrong checksum, a field that it cannot read) costs a value, not the file.
         warnings.simplefilter("ignore")
         try:
-            reader = fitdecode.FitReader(io.BytesIO(content.data), check_crc=fitdecode.CrcCheck.DISABLED)
+            data = io.BytesIO(_sized(content.data))
+            reader = fitdecode.FitReader(data, check_crc=fitdecode.CrcCheck.DISABLED)
             for frame in reader:
                 if frame.frame_type == fitdecode.FIT_FRAME_DATA and frame.name == "record":
                     yield _row(frame)
@@ -88,14 +101,19 @@ def _rows(content: Content) -> Iterator[dict[str, Any]]:
             raise _FitDamage(str(error) or type(error).__name__) from error
 
 
+def _sized(data: bytes) -> bytes:
+    """Give a recording its size, which a recorder that was cut off never wrote."""
+    size = len(data) - data[0]
+    return data if any(data[4:8]) or size <= 0 else data[:4] + size.to_bytes(4, "little") + data[8:]
+
+
 def _row(frame: Any) -> dict[str, Any]:
     row: dict[str, Any] = {}
     for field in frame.fields:
         name, value = field.name, field.value
-        if isinstance(value, datetime):
-            if name == "timestamp":
-                row["time"] = value.timestamp()
-        elif isinstance(value, bool) or not isinstance(value, (int, float)):
+        if name == "timestamp" and isinstance(value, (datetime, int)):
+            row["time"] = value.timestamp() if isinstance(value, datetime) else value
+        elif isinstance(value, (bool, datetime)) or not isinstance(value, (int, float)):
             continue
         elif name == "position_lat":
             row["lat"] = value * _SEMICIRCLE_DEG

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import pairwise, zip_longest
 from typing import Any
 
@@ -20,7 +21,7 @@ from analyser.errors import LogError
 from analyser.logs.json_stream import ENDS, JsonStream, number_or_nan
 from analyser.logs.limits import check_samples
 from analyser.logs.meaning import means
-from analyser.logs.raw import Content, FloatArray, RawFlight, Undecided
+from analyser.logs.raw import Content, FloatArray, Pieces, RawFlight, Undecided
 from analyser.logs.records import Records, flat
 from analyser.logs.samples import EXTENSION, Column, Field, flight_of
 from analyser.logs.text import shown
@@ -197,7 +198,7 @@ def read(content: Content) -> list[RawFlight]:
 
     LogError for broken JSON, where nothing has times, and where times and positions do not pair.
     """
-    flights: list[RawFlight] = []
+    found = Pieces()
     points, time_names = Records(), set[str]()
     untimed = 0
     features = Features(content)
@@ -207,26 +208,23 @@ def read(content: Content) -> list[RawFlight]:
             if feature.kind == "Point":
                 _take_point(feature, points, time_names)
             elif feature.kind in ("LineString", "MultiLineString", "MultiPoint"):
-                found = _lines(feature, content)
-                untimed += not found
-                flights.extend(found)
+                untimed += not found.take(partial(_lines, feature, content))
     except LogError as error:
         # A text that is damaged inside may lack positions or times anywhere.
         if features.open.lines and error.what.endswith(ENDS):
-            flights.extend(_lines(features.open, content, cut_off=True))
-        broken_at = features.broken_at(error, enough=bool(flights) or len(points) > 1)
+            found.take(partial(_lines, features.open, content, cut_off=True))
+        broken_at = features.broken_at(error, enough=bool(found.flights) or len(points) > 1)
     if len(points):
-        flights.extend(points.flights(content))
-    if not flights:
-        raise content.refusal(
-            "the line has no times, so nothing can be timed"
-            if untimed
-            else "no timed line and no timed points are in it",
-            "member 'features'",
-            "give the line a 'coordTimes' property with a time for each position, or each point a 'time'",
-        )
-    notices = (*features.notices(broken_at), *untimed_notice(untimed))
-    return [flight.with_notices(notices) for flight in flights]
+        found.take(partial(points.flights, content))
+    if flights := found.noted((*features.notices(broken_at), *untimed_notice(untimed))):
+        return flights
+    raise content.refusal(
+        "the line has no times, so nothing can be timed"
+        if untimed
+        else "no timed line and no timed points are in it",
+        "member 'features'",
+        "give the line a 'coordTimes' property with a time for each position, or each point a 'time'",
+    )
 
 
 def _is_count(fourth: float) -> bool:
@@ -249,11 +247,10 @@ def _take_point(feature: Feature, points: Records, time_names: set[str]) -> None
 
 
 def _is_timed(properties: dict[str, Any], time_names: set[str]) -> bool:
-    """Tell whether a property gives a time; names met before are not read again."""
-    named = {key for key, value in properties.items() if value is not None}
-    if not named & time_names:
-        time_names |= {key for key in named if means(key, "time")}
-    return bool(named & time_names)
+    """Tell whether a property is a time, if only one that is missing; names met before are not read again."""
+    if time_names.isdisjoint(properties):
+        time_names |= {key for key in properties if means(key, "time")}
+    return not time_names.isdisjoint(properties)
 
 
 def _lines(feature: Feature, content: Content, *, cut_off: bool = False) -> list[RawFlight]:

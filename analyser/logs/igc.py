@@ -125,7 +125,7 @@ def read(content: Content) -> list[RawFlight]:
     """Read an IGC file: one flight, or more where files were joined on to one another; LogError without a B record."""
     refuse_long_lines(content.data, content.name)
     flights = [_Flight({})]
-    for line in text_lines(content.data):
+    for line in map(str.lstrip, text_lines(content.data)):
         kind = line[:1].upper()
         day = _date(line) if kind == "H" else None
         # A recorder that only repeats the date at midnight is cut too; what follows on is joined again later.

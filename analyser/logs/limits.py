@@ -26,6 +26,8 @@ MAX_FLIGHTS = 200
 MAX_PIECES = 2_000
 #: Deepest nesting of elements or arrays.
 MAX_DEPTH = 200
+#: Longest tag or comment of an XML document, bytes: each is gone through anew with every piece of it.
+MAX_MARKUP = 4_000_000
 #: Largest single value of a JSON text that is held whole, characters.
 MAX_JSON_VALUE = 16_000_000
 #: Most text that the cells of a workbook may share, bytes.

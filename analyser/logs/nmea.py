@@ -15,12 +15,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections import Counter
+from collections import Counter, deque
 from collections.abc import Callable
 from functools import lru_cache
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
@@ -28,7 +30,7 @@ from analyser.logs.movement import movement
 from analyser.logs.raw import Content, FloatArray, RawFlight
 from analyser.logs.samples import Samples
 from analyser.logs.text import counted, is_binary, left_out, refuse_long_lines, sound_utf8
-from analyser.logs.times import midnight_s, unroll_days
+from analyser.logs.times import DAY_S, midnight_s, unroll_days
 from analyser.logs.track import Notice, Source
 from analyser.logs.units import FEET_PER_METRE, KNOTS_PER_KILOMETRE_PER_HOUR
 
@@ -52,6 +54,11 @@ _FAR_DEG = 0.01
 _TURNS = 0.3
 #: Fewer samples in turns tell nothing.
 _FEW = 20
+#: So many instants may still be told of; a date holds for places of the same day so near it, seconds.
+_OPEN, _SOON_S = 4, 60.0
+#: The clock of one receiver goes back less often than this. Of two, each goes on by no more than so many usual steps
+#: within so many instants, or after a pause no longer than this, seconds.
+_SELDOM, _STEPS, _LATELY, _PAUSE_S = 0.05, 5.0, 20, 1800.0
 
 
 def looks_like(head: str) -> bool:
@@ -202,23 +209,32 @@ class _Stream:
         self.samples = Samples()
         #: Of each kind of sentence with a place: the talkers in their order.
         self._talkers: dict[str, list[str]] = {}
-        #: The instant to which the last sentence of each kind belongs, and instants with places far apart.
-        self._instant: dict[str, dict[str, float]] = {}
-        self.elsewhere = 0
-        self.epoch: dict[str, float] | None = None
+        #: The last instants, each with the kinds of sentences that told of it, and the one that is told of.
+        self._recent: deque[tuple[dict[str, float], set[str]]] = deque()
+        self._now: tuple[dict[str, float], set[str]] = ({}, set())
+        #: Of a sentence that gives a date and no place: its time of day, and the day.
+        self._dated = (_NAN, _NAN)
+        #: Instants with places far apart; instants whose track VTG gives.
+        self.elsewhere = self.by_vtg = 0
         self.damaged = self.unchecked = self.checked = self.without_fix = 0
-        #: Instants whose track VTG gives.
-        self.by_vtg = 0
 
-    def at(self, clock: str) -> dict[str, float] | None:
-        """Return the instant of a time of day; a new time closes the one before."""
+    def _at(self, clock: str, called: str) -> bool:
+        """Go to the instant of a time of day; one told of a little late may still lack this kind of sentence."""
         seconds = _time_of_day(clock)
         if math.isnan(seconds):
-            return None
-        if self.epoch is None or self.epoch["clock"] != seconds:
-            self.close()
-            self.epoch = {"clock": seconds}
-        return self.epoch
+            return False
+        if self._now[0].get("clock") != seconds:
+            late = (one for one in self._recent if one[0]["clock"] == seconds and called not in one[1])
+            now = next(late, None)
+            if now is None:
+                now = {"clock": seconds}, set()
+                if abs(seconds - self._dated[0]) < _SOON_S:
+                    now[0]["day"] = self._dated[1]
+                self._recent.append(now)
+            if len(self._recent) > _OPEN:
+                self._close()
+            self._now = now
+        return True
 
     def take(self, sentence: re.Match[bytes]) -> None:
         """Add what a sentence says to its instant; what was said first stays."""
@@ -238,22 +254,22 @@ class _Stream:
             return
         if kind.place is not None:
             self._talkers.setdefault(called, []).append(talker)
-        epoch = self.epoch if kind.clock is None else self.at(fields[kind.clock])
-        if epoch is None:
+        if not (self._recent if kind.clock is None else self._at(fields[kind.clock], called)):
             return
+        epoch, kinds = self._now
         if kind.day is not None and not math.isnan(day := kind.day(fields)):
             epoch["day"] = day
+            if kind.place is None:
+                self._dated = epoch["clock"], day
         if not kind.fixed(fields):
             self.without_fix += kind.place is not None
             return
         if kind.adjust is not None:
             kind.adjust(fields)
         self.by_vtg += called == "VTG" and "track_true_deg" not in epoch
-        if kind.place is not None:
-            again = self._instant.get(called) is epoch
-            self._instant[called] = epoch
-            if again or "lat" not in epoch:
-                self._put(epoch, *_position(fields[kind.place : kind.place + 4]))
+        if kind.place is not None and (called in kinds or "lat" not in epoch):
+            self._put(epoch, *_position(fields[kind.place : kind.place + 4]))
+        kinds.add(called)
         for field, name, factor in kind.values:
             value = _number(fields[field])
             if not math.isnan(value):
@@ -277,10 +293,17 @@ class _Stream:
                 return Counter(talkers).most_common()[1][0]
         return ""
 
-    def close(self) -> None:
-        """Keep the last instant, if it has a place."""
-        if self.epoch is not None and "lat" in self.epoch:
-            self.samples.add(self.epoch)
+    def _close(self) -> None:
+        """Keep the first instant that is open, if it has a place."""
+        epoch, _ = self._recent.popleft()
+        if "lat" in epoch:
+            self.samples.add(epoch)
+
+    def columns(self) -> dict[str, FloatArray]:
+        """Return what all instants said."""
+        while self._recent:
+            self._close()
+        return self.samples.columns()
 
 
 def _streamed(data: bytes, left_out: str) -> _Stream:
@@ -288,7 +311,6 @@ def _streamed(data: bytes, left_out: str) -> _Stream:
     stream = _Stream(left_out)
     for sentence in _SENTENCE.finditer(data):
         stream.take(sentence)
-    stream.close()
     return stream
 
 
@@ -301,7 +323,7 @@ def read(content: Content) -> list[RawFlight]:
     stream = _streamed(data, "")
     second = stream.second_receiver()
     stream = _streamed(data, second) if second else stream
-    columns = stream.samples.columns()
+    columns = stream.columns()
     if not columns:
         what = "no sentence gives both a time and a position"
         if stream.without_fix:
@@ -310,6 +332,9 @@ def read(content: Content) -> list[RawFlight]:
             what = f"no sentence with a position is whole ({stream.damaged} have a wrong checksum)"
         mend = "record RMC or GGA sentences with a fix"
         raise content.refusal(what, "sentences RMC, GGA, GNS and GLL", mend)
+    own = _of_one_clock(columns["clock"])
+    of_clock = int(own.size - own.sum())
+    columns = {name: values[own] for name, values in columns.items()} if of_clock else columns
     time_s, dated = _times(columns)
     channels = {name: columns[name] for name in _FROM if name in columns}
     if stream.by_vtg > 0.5 * time_s.size and _vtg_leads(time_s, columns):
@@ -327,6 +352,10 @@ def read(content: Content) -> list[RawFlight]:
         "Two talkers take turns in the stream, as where two receivers are recorded into one: the sentences "
         f"of {second} ({stream.of_other:,}) were left out."
     )
+    other_clock = (
+        "The clock jumps back and forth in the stream, as where two receivers are recorded into one: "
+        f"{counted(of_clock, 'instant', 'instants')} of the other clock were left out."
+    )
     elsewhere = (
         f"{counted(stream.elsewhere, 'sentence gives', 'sentences give')} a second position to an instant, far from "
         "the first, as where two aircraft are recorded into one stream; the first was used."
@@ -336,12 +365,51 @@ def read(content: Content) -> list[RawFlight]:
         (stream.unchecked, "checksum-missing", counted(stream.unchecked, *unchecked)),
         (stream.without_fix, "fix-missing", counted(stream.without_fix, *unfixed)),
         (stream.of_other, "receiver-left-out", other),
+        (of_clock, "receiver-left-out", other_clock),
         (stream.elsewhere, "aircraft-mixed", elsewhere),
         ("altitude_ft" in channels, "altitude-datum", f"The altitude is {_DATUM}."),
     )
     notices = tuple(Notice(code, message) for is_so, code, message in said if is_so)
     place = columns["lat"], columns["lon"]
     return [RawFlight(time_s, *place, dated, channels, notices=notices, sources=sources)]
+
+
+def _of_one_clock(clock: FloatArray) -> NDArray[np.bool_]:
+    """Tell the instants of one receiver: where two of one talker take turns, each clock goes on for itself.
+
+    A receiver whose clock is set back does so once; one that is behind by no more than a second may be late to tell.
+    """
+    back = int((_ahead_s(clock[:-1], clock[1:]) < -1.0).sum())
+    if clock.size < _FEW or back <= _SELDOM * clock.size:
+        return np.ones(clock.size, dtype=bool)
+    usual = min(float(np.median(np.abs(_ahead_s(clock[:-by], clock[by:])))) for by in (1, 2))
+    chains: list[list[int]] = []
+    for place in range(clock.size):
+        recent = [chain for chain in chains if chain[-1] > place - _LATELY]
+        _continue(chains, recent, [place], clock, _STEPS * usual)
+    # What comes after a pause goes on where a clock stopped that was heard no more.
+    receivers: list[list[int]] = []
+    for chain in chains:
+        stopped = [receiver for receiver in receivers if receiver[-1] < chain[0]]
+        _continue(receivers, stopped, chain, clock, _PAUSE_S)
+    return np.isin(np.arange(clock.size), max(receivers, key=len))
+
+
+def _continue(
+    chains: list[list[int]], may: list[list[int]], places: list[int], clock: FloatArray, within_s: float
+) -> None:
+    """Let places follow the chain whose clock they continue by the least, or begin another."""
+    ahead = {float(_ahead_s(clock[chain[-1]], clock[places[0]])): chain for chain in may}
+    step_s = min((step_s for step_s in ahead if 0.0 < step_s <= within_s), default=None)
+    if step_s is None:
+        chains.append(places)
+    else:
+        ahead[step_s].extend(places)
+
+
+def _ahead_s(earlier: Any, later: Any) -> Any:
+    """Return how far one time of day is ahead of another, by half a day at most."""
+    return (later - earlier + 0.5 * DAY_S) % DAY_S - 0.5 * DAY_S
 
 
 def _vtg_leads(time_s: FloatArray, columns: dict[str, FloatArray]) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import field, replace
 from functools import cached_property
 from typing import Any
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from analyser.errors import LogError
 from analyser.frozen import dataclass
+from analyser.logs.limits import MAX_PIECES
 from analyser.logs.movement import displacements, offsets
 from analyser.logs.track import Notice, Seam, Source
 
@@ -164,3 +165,32 @@ class RawFlight:
             channels={name: values[index] for name, values in self.channels.items()},
             undecided=tuple(replace(column, values=column.values[index]) for column in self.undecided),
         )
+
+
+class Pieces:
+    """The flights of a file that holds several: one that cannot be read does not stop the others."""
+
+    def __init__(self) -> None:
+        self.flights: list[RawFlight] = []
+        self._refused: list[LogError] = []
+
+    def take(self, read: Callable[[], Iterable[RawFlight]]) -> bool:
+        """Read some flights; tell whether there were any, if only such as cannot be read.
+
+        Beyond the limit, at which the file is refused, nothing is read.
+        """
+        before = len(self.flights) + len(self._refused)
+        try:
+            if len(self.flights) <= MAX_PIECES:
+                self.flights.extend(read())
+        except LogError as error:
+            self._refused.append(error)
+        return len(self.flights) + len(self._refused) > before
+
+    def noted(self, notices: Sequence[Notice]) -> list[RawFlight]:
+        """Return the flights with what is said of all; why none could be read is raised."""
+        if self._refused and not self.flights:
+            raise self._refused[0]
+        said = [f"A part of the file was left out: {error.what}." for error in self._refused]
+        left_out = [Notice("flight-left-out", message) for message in dict.fromkeys(said)]
+        return [flight.with_notices((*notices, *left_out)) for flight in self.flights]

@@ -29,6 +29,8 @@ __all__ = ["ReadOptions", "find_logs", "read_log", "refuse_unknown_words"]
 #: No aircraft that holds is faster over the ground, knots; so many samples tell.
 _FASTEST_KT, _MOST_CHECKED = 1_000.0, 2_000
 _UNWRITTEN = bytes(8)
+#: So many files of an archive that are no logs are each named.
+_MOST_SKIPPED = 5
 
 
 def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
@@ -55,7 +57,10 @@ def read_log(path: Path, options: ReadOptions | None = None) -> list[Track]:
             failed.append(named)
     if not read:
         raise failed[0]
-    skipped = tuple(Notice("member-skipped", f"Not read from the archive: {error}") for error in failed)
+    skipped = [Notice("member-skipped", f"Not read from the archive: {error}") for error in failed]
+    if len(skipped) > _MOST_SKIPPED:
+        more = f"Not read from the archive: {len(skipped) - _MOST_SKIPPED} more files."
+        skipped[_MOST_SKIPPED:] = [Notice("member-skipped", more)]
     if len(read) == 1:
         # The name of the only member of an archive says nothing.
         read = [replace(read[0], name=name)]

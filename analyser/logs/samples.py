@@ -138,10 +138,12 @@ class Points:
         self.times = IsoTimes()
         self.samples = Samples({"time": self.times} if iso_times else None)
 
-    def flight(self, fields: Sequence[Field], content: Content, notices: tuple[Notice, ...]) -> RawFlight:
+    def flight(
+        self, fields: Sequence[Field], content: Content, notices: tuple[Notice, ...], *, dated: bool = True
+    ) -> RawFlight:
         """Make a flight of them, with what is said of it."""
         columns, notices = self.samples.columns(), (*notices, *self.times.notices())
-        return flight_of(columns, fields, content, notices=notices, label=shown(self.label))
+        return flight_of(columns, fields, content, notices=notices, label=shown(self.label), dated=dated)
 
 
 #: So many values are turned into numbers at once.

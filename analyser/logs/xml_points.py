@@ -32,9 +32,8 @@ class _Schema:
     """How a format calls what it says of a point."""
 
     track_point: str
-    tracks: tuple[str, ...]
-    #: Points beside the tracks.
-    waypoints: tuple[str, ...]
+    #: Elements that hold points, to the elements of these.
+    lines: Mapping[str, str]
     #: Elements of a point, to the values that they give.
     elements: Mapping[str, str]
     fields: tuple[Field, ...]
@@ -47,8 +46,7 @@ class _Schema:
 
 _GPX = _Schema(
     track_point="trkpt",
-    tracks=("trk",),
-    waypoints=("wpt", "rtept"),
+    lines={"trk": "trkpt", "rte": "rtept", "gpx": "wpt"},
     elements={name: name for name in ("ele", "time", "speed", "course")},
     fields=(
         Field(
@@ -70,8 +68,7 @@ _GPX = _Schema(
 )
 _TCX = _Schema(
     track_point="trackpoint",
-    tracks=("activity", "course"),
-    waypoints=(),
+    lines={"activity": "trackpoint", "course": "trackpoint"},
     elements={
         "time": "time",
         "latitudedegrees": "lat",
@@ -109,41 +106,45 @@ class _Document:
     """What is met on the way through the document."""
 
     def __init__(self) -> None:
-        self.schema, self._track_point = _GPX, _GPX.track_point
-        self.tracks: list[Points] = []
-        self.waypoints = Points()
+        self.schema = _GPX
+        #: Lines by the elements of their points.
+        self.lines: dict[str, list[Points]] = {}
         self._point: dict[str, Any] | None = None
         #: How deep the point stands, and the extensions inside it.
         self._depth = self._extensions = 0
-        self._named = True
+        #: The line whose name is still to come.
+        self._unnamed: Points | None = None
 
     def start(self, name: str, attributes: dict[str, str], path: list[str]) -> None:
         """Take an element that begins."""
-        if self._point is not None and name != self._track_point:
+        schema = self.schema
+        if self._point is not None and name != schema.track_point:
             # Inside extensions everything counts, however deep it stands.
-            if name == "extensions" and not self._extensions and not self.schema.loose:
+            if name == "extensions" and not self._extensions and not schema.loose:
                 self._extensions = len(path)
-        elif name == self._track_point or name in self.schema.waypoints:
+        elif name in schema.lines.values():
             self._point = {}
-            if not self.schema.loose:
+            if not schema.loose:
                 self._point = {"lat": attributes.get("lat"), "lon": attributes.get("lon")}
             self._depth, self._extensions = len(path), 0
-            if name == self._track_point and not self.tracks:
-                self.tracks.append(Points())
-        elif name in self.schema.tracks and len(self.tracks) <= MAX_PIECES:
-            self.tracks.append(Points())
-            self._named = self.schema.loose
+            if name not in self.lines:
+                self.lines[name] = [Points()]
+        elif name in schema.lines:
+            lines = self.lines.setdefault(schema.lines[name], [])
+            if len(lines) <= MAX_PIECES:
+                lines.append(Points())
+            self._unnamed = None if schema.loose or name == "gpx" else lines[-1]
         elif name == _TCX_ROOT:
-            self.schema, self._track_point = _TCX, _TCX.track_point
+            self.schema = _TCX
 
     def end(self, name: str, text: str, path: list[str]) -> None:
         """Take an element that ends."""
         point, depth = self._point, len(path)
         if point is None:
-            if name == "name" and not self._named:
-                self.tracks[-1].label, self._named = text, True
+            if name == "name" and self._unnamed is not None:
+                self._unnamed.label, self._unnamed = text, None
         elif depth == self._depth:
-            (self.tracks[-1] if name == self._track_point else self.waypoints).samples.add(point)
+            self.lines[name][-1].samples.add(point)
             self._point = None
         elif depth == self._extensions:
             self._extensions = 0
@@ -159,20 +160,27 @@ class _Document:
 def read(content: Content) -> list[RawFlight]:
     """Read every track; its segments or laps are joined, time tells where they belong.
 
-    Without a track, the waypoints are one where they have times. LogError where nothing has a time or a position.
+    Without a track that has times, routes and waypoints are flights where they have them. LogError where nothing has a
+    time or a position.
     """
     document = _Document()
     broken_at = read_xml(content, document.start, document.end)
     schema, notices = document.schema, cut_off(broken_at)
-    tracks = [points for points in document.tracks if "lat" in points.samples.columns()]
-    if not tracks and len(document.waypoints.samples) > 1:
-        tracks = [document.waypoints]
-        message = "The file holds no track; its waypoints or route points carry times and were read as one."
-        notices += (Notice("waypoints-as-track", message),)
-    flights = [points.flight(schema.fields, content, notices) for points in tracks]
-    if any(flight.timed for flight in flights):
-        return flights
-    if flights and tracks[0] is not document.waypoints:
+
+    def flights_of(name: str, enough: int) -> list[RawFlight]:
+        there = [one for one in document.lines.get(name, []) if len(one.samples) >= enough]
+        there = [one for one in there if "lat" in one.samples.columns()]
+        return [one.flight(schema.fields, content, notices) for one in there]
+
+    tracks = flights_of(schema.track_point, 1)
+    if any(flight.timed for flight in tracks):
+        return tracks
+    others = [flight for name in document.lines for flight in flights_of(name, 2) if flight.timed]
+    if others:
+        which = "No track of the file has times" if tracks else "The file holds no track"
+        message = f"{which}; its waypoints or route points carry times and were read as one."
+        return [flight.with_notices((Notice("waypoints-as-track", message),)) for flight in others]
+    if tracks:
         what, mend = (
             "no track point has a time that can be read, so nothing can be timed",
             "export the track again with its times, as ISO 8601 (2026-03-14T12:00:00Z)",

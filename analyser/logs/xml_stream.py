@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from functools import lru_cache
 from xml.parsers import expat
 
-from analyser.logs.limits import MAX_DEPTH
+from analyser.logs.limits import MAX_DEPTH, MAX_MARKUP
 from analyser.logs.raw import Content
 from analyser.logs.text import decode, encoding_of, shown
 
@@ -97,9 +97,14 @@ def read_xml(content: Content, start: Start, end: End) -> str:
     parser.StartDoctypeDeclHandler = refuse
     parser.StartElementHandler, parser.EndElementHandler = started, ended
     parser.CharacterDataHandler = texts.append
+    taken = 0
     try:
         for piece in _pieces(data):
             parser.Parse(piece, False)
+            taken += len(piece)
+            if taken - parser.CurrentByteIndex > MAX_MARKUP:
+                what = f"a single tag or comment takes more than {MAX_MARKUP // 1_000_000} MB"
+                raise content.refusal(what, f"line {parser.CurrentLineNumber}", "is this a flight log?")
         parser.Parse(b"", True)
     except expat.ExpatError as error:
         return f"line {error.lineno}, column {error.offset} ({expat.ErrorString(error.code)})"
