@@ -298,6 +298,19 @@ def test_how_often_a_fix_was_passed_is_said_as_it_is_spoken(times, said):
     assert _often(times) == said
 
 
+def test_with_a_course_nobody_knows_there_is_no_exact_circuit_and_the_first_sentence_asks_for_a_hold_file():
+    """15° are half of what lies between an offset entry's track and the outbound course (ICAO Doc 8168 Vol I: 30°)."""
+    flown = laps(*[Faults()] * 3)
+    near, far = (judge_hold(replace(flown, course_sd_deg=sd_deg), ICAO, PART_FCL) for sd_deg in (7.4, 7.6))
+    assert all(one.ideal.circuit.closes for one in near.circuits)
+    assert not any(one.ideal.circuit.closes for one in far.circuits)
+    assert "the course is inferred to ±15° only; a hold file settles it" in far.verdict[0]
+    assert all(one.measures.rollout_cross_track_sd_nm > 0.1 for one in far.circuits)
+    assert all(
+        one.measures.rollout_cross_track_sd_nm == 0.0 for one in judge_hold(flown, ICAO, PART_FCL).circuits
+    )
+
+
 @pytest.mark.parametrize(("course_sd_deg", "said"), [(2.4, True), (2.6, False)])
 def test_with_a_course_inferred_beyond_the_heading_tolerance_no_cost_of_a_heading_is_said(
     course_sd_deg, said

@@ -247,15 +247,17 @@ def test_the_page_says_how_late_or_early_the_fix_was_left(after_s: float, said: 
 
 
 @pytest.mark.parametrize(
-    ("off_nm", "said"),
+    ("off_nm", "sd_nm", "said"),
     [
-        (0.834, "0.83 NM right of the course"),
-        (-0.106, "0.11 NM left of the course"),
-        (-0.004, "on the course"),
+        (0.834, None, "0.83 NM right of the course"),
+        (-0.106, 0.024, "0.11 NM left of the course"),
+        (-0.004, 0.0, "on the course"),
+        (-0.106, 0.06, "0.11 NM left of the course (±0.12 NM)"),
+        (0.002, 0.29, "on the course (±0.58 NM)"),
     ],
 )
-def test_a_roll_out_is_said_on_its_side_of_the_course(off_nm: float, said: str) -> None:
-    assert rollout_words(off_nm) == said
+def test_a_roll_out_is_said_on_its_side_of_the_course_and_how_surely(off_nm, sd_nm, said) -> None:
+    assert rollout_words(off_nm, sd_nm) == said
 
 
 def test_the_parts_of_the_score_say_what_they_count() -> None:

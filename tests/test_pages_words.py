@@ -284,6 +284,13 @@ def test_the_plans_caption_names_the_widest_roll_out_to_either_side() -> None:
     assert said.endswith("Widest roll-out: 0.50 NM left of the course, circuit 2.")
 
 
+def test_a_plan_without_an_exact_circuit_does_not_say_that_one_is_drawn() -> None:
+    hold = written()
+    none = tuple(replace(one, ideal=replace(one.ideal, closes=False)) for one in hold.circuits)
+    assert "exact circuit" in words(captions.plan(hold))
+    assert "exact circuit" not in words(captions.plan(replace(hold, circuits=none)))
+
+
 def test_the_plan_says_to_which_side_it_draws_the_exact_circuit_of_a_hold_flown_to_the_wrong_hand() -> None:
     hold = written()
     asked = 1 if hold.turns == "right" else -1

@@ -29,7 +29,7 @@ from itertools import product
 
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.lap import Lap
+from analyser.grading.lap import Lap, course_doubt
 from analyser.grading.replay import (
     DECISIONS,
     Axes,
@@ -135,11 +135,9 @@ def _unknown_hold(lap: Lap) -> str:
     """Say why nobody knows what was right, where fix and course were inferred from the flight; empty where known."""
     if lap.flown.other_end is not None:
         return "which end of the racetrack is the fix cannot be told"
-    doubt_deg = 2.0 * (lap.flown.course_sd_deg or 0.0)
+    course_sd_deg = lap.flown.course_sd_deg or 0.0
     # What a heading was to be leans on the course: an error as large as all that is allowed is no measurement.
-    if doubt_deg > lap.standard.heading.tolerance_deg:
-        return f"the course is inferred to ±{doubt_deg:.0f}° only; a hold file settles it"
-    return ""
+    return course_doubt(course_sd_deg) if 2.0 * course_sd_deg > lap.standard.heading.tolerance_deg else ""
 
 
 def _averaged(taken: FlownDecisions, right: FlownDecisions) -> list[complex]:

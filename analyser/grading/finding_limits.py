@@ -11,7 +11,7 @@ from analyser.grading.finding import Finding, Severity
 from analyser.grading.finding_advice import MENDED, advised, as_on, item_advice
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.keeping import read
-from analyser.grading.lap import passed_turning
+from analyser.grading.lap import COURSE_KNOWN_DEG, passed_turning
 from analyser.grading.timing import SINCE
 from analyser.grading.turns_and_track import unseen_sd_nm
 from analyser.grading.wording import Number, on_circuits, up_to
@@ -222,7 +222,7 @@ def early_turn(judged: JudgedHold) -> Finding | None:
 def _begun(judged: JudgedHold) -> list[tuple[JudgedCircuit, float, float]]:
     """List the circuits of which it can be told how long after the fix they were begun, with that and its sigma."""
     flown = judged.flown
-    if flown.other_end is not None or 2.0 * (flown.course_sd_deg or 0.0) > _COURSE_KNOWN_DEG:
+    if flown.other_end is not None or 2.0 * (flown.course_sd_deg or 0.0) > COURSE_KNOWN_DEG:
         return []
     found = []
     for one in judged.circuits:
@@ -237,11 +237,6 @@ def _begun(judged: JudgedHold) -> list[tuple[JudgedCircuit, float, float]]:
             fix_sd_s = 3600.0 * (judged.flown.fix_sd_nm or 0.0) / max(one.circuit.tas_kt, 30.0)
             found.append((one, delay_s, math.hypot(turn.start_sd_s, fix_sd_s)))
     return found
-
-
-#: With a course known no better than this, degrees, nobody knows when the fix was passed: half of what lies between an
-#: offset entry and the outbound course.
-_COURSE_KNOWN_DEG = 15.0
 
 
 def _mistimed(

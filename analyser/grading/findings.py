@@ -15,7 +15,7 @@ from analyser.grading.finding_limits import steep_bank
 from analyser.grading.finding_ways import WRONG_SIDE, entry_findings, hand_findings, lap_findings
 from analyser.grading.judged import JudgedHold
 from analyser.grading.keeping import Excursion, Keeping
-from analyser.grading.lap import is_in_hole
+from analyser.grading.lap import COURSE_KNOWN_DEG, course_doubt, is_in_hole
 from analyser.grading.terms import LEG_UNKNOWN
 from analyser.grading.wording import clock_words, listed, on_circuits, up_to
 from analyser.rules.graded_items import item_of
@@ -349,6 +349,9 @@ _COARSE, _HOLE = "known only to", "the log has a hole"
 
 def _why_unjudged(judged: JudgedHold) -> str:
     """Say why so little was judged: what the recording is too coarse for, where it has holes, what else there is."""
+    course_sd_deg = judged.flown.course_sd_deg or 0.0
+    if 2.0 * course_sd_deg > COURSE_KNOWN_DEG:
+        return course_doubt(course_sd_deg)
     unjudged = [
         (one.circuit.number, item, score)
         for one in judged.circuits

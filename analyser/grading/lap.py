@@ -65,7 +65,9 @@ def ideal_for(
 
     known = (circuit.tas_kt, circuit.wind_east_kt, circuit.wind_north_kt)
     if not all(map(math.isfinite, known)) or circuit.tas_kt <= 0.0:
-        return _unknown(hold, regime, altitude_ft)
+        return _unknown(hold, regime, altitude_ft, "wind or airspeed are not known for this circuit")
+    if 2.0 * course_sd_deg > COURSE_KNOWN_DEG:
+        return _unknown(hold, regime, altitude_ft, course_doubt(course_sd_deg))
     best = solve()
     if not best.closes:
         return Ideal(best, math.inf, math.inf, math.inf, math.inf)
@@ -87,13 +89,22 @@ def ideal_for(
     )
 
 
-def _unknown(hold: Hold, regime: Regime, altitude_ft: float) -> Ideal:
-    """Return an ideal that says that nothing is known of the air."""
+#: With a course known no better than this, degrees, nobody knows what was right, nor when the fix was passed: half of
+#: what lies between an offset entry and the outbound course.
+COURSE_KNOWN_DEG = 15.0
+
+
+def course_doubt(course_sd_deg: float) -> str:
+    """Say that a course was inferred too loosely for what depends on it."""
+    return f"the course is inferred to ±{2.0 * course_sd_deg:.0f}° only; a hold file settles it"
+
+
+def _unknown(hold: Hold, regime: Regime, altitude_ft: float, why_not: str) -> Ideal:
+    """Return an ideal that says that nobody knows what was right, and why."""
     # A wind that nobody can fly in gives the empty circuit; only its reason is another.
     nothing = ideal_circuit(
         hold, regime, tas_kt=1.0, altitude_ft=altitude_ft, wind_east_kt=1e3, wind_north_kt=1e3
     )
-    why_not = "wind or airspeed are not known for this circuit"
     return Ideal(replace(nothing, closes=False, why_not=why_not), math.inf, math.inf, math.inf, math.inf)
 
 
@@ -174,6 +185,8 @@ class Measures:
     #: Where the inbound turn ended: from the fix, positive beyond it; positive right of the course.
     rollout_along_nm: float | None
     rollout_cross_track_nm: float | None
+    #: Its sigma; 0 where fix and course were given.
+    rollout_cross_track_sd_nm: float | None
     #: Air heading there.
     rollout_heading_deg: float | None
     #: On the inbound leg; the maximum keeps its sign.
@@ -291,14 +304,19 @@ def _velocity_kt(lap: Lap, time_s: float) -> tuple[float, float]:
     return motion.at("ground_east_kt", time_s), motion.at("ground_north_kt", time_s)
 
 
+_ROLLOUT = ("rollout_along_nm", "rollout_cross_track_nm", "rollout_cross_track_sd_nm", "rollout_heading_deg")
+
+
 def _rollout(lap: Lap) -> dict[str, Any]:
     turn = lap.circuit.inbound_turn
     # Where the turn may as well have been the outbound one, nothing was rolled out on.
     if turn is None or lap.flown.other_end is not None:
-        return dict.fromkeys(("rollout_along_nm", "rollout_cross_track_nm", "rollout_heading_deg"))
+        return dict.fromkeys(_ROLLOUT)
     along, cross = lap.frame.at(turn.end_s)
+    turned_nm = along * math.radians(lap.flown.course_sd_deg or 0.0)
+    sd_nm = math.hypot(lap.flown.fix_sd_nm or 0.0, turned_nm)
     heading = lap.flown.motion.at("heading_deg", turn.end_s)
-    return {"rollout_along_nm": along, "rollout_cross_track_nm": cross, "rollout_heading_deg": heading}
+    return dict(zip(_ROLLOUT, (along, cross, sd_nm, heading), strict=True))
 
 
 _INBOUND = (

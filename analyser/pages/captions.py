@@ -52,11 +52,24 @@ def wind_words(document: WrittenHold, decimals: int = 0) -> Markup:
     )
 
 
-def rollout_words(off_nm: float) -> str:
-    """Say where a circuit rolled out, from how far right of the course: ``"0.83 NM right of the course"``."""
+#: Doubt of less is not worth a word, nautical miles.
+_DOUBT_SAID_NM = 0.05
+
+
+def rollout_words(off_nm: float, sd_nm: float | None = None) -> str:
+    """Say where a circuit rolled out, right positive: ``"0.83 NM right of the course (±0.12 NM)"``."""
+    doubt_nm = 2.0 * (sd_nm or 0.0)
+    doubt = f" (±{number(doubt_nm, 2)} NM)" if doubt_nm >= _DOUBT_SAID_NM else ""
     if round(abs(off_nm), 2) == 0:
-        return "on the course"
-    return f"{number(abs(off_nm), 2)} NM {'right' if off_nm > 0 else 'left'} of the course"
+        return f"on the course{doubt}"
+    return f"{number(abs(off_nm), 2)} NM {'right' if off_nm > 0 else 'left'} of the course{doubt}"
+
+
+def _rolled_out(circuit: WrittenCircuit) -> str | None:
+    turn = circuit.inbound_turn
+    if turn is None or turn.rollout_cross_track_nm is None:
+        return None
+    return rollout_words(turn.rollout_cross_track_nm, turn.rollout_cross_track_sd_nm)
 
 
 def plan(document: WrittenHold, *, exact_side: int | None = None, holes: bool = False) -> Markup:
@@ -65,31 +78,27 @@ def plan(document: WrittenHold, *, exact_side: int | None = None, holes: bool = 
     ``exact_side`` is the hand that the exact circuits are drawn to (+1 right); ``holes`` whether parts of the track lie
     across holes of the log.
     """
-    text = Markup(
-        "North up. Unbroken outbound, dashed inbound, turns thick. Dotted: the exact circuit for the wind, {}{}."
-    ).format(
-        wind_words(document),
-        "" if exact_side in (None, 1 if document.turns == "right" else -1) else
-        f", drawn to the {'left' if document.turns == 'right' else 'right'} as it was flown; the hold lies on the "
-        "other side",
-    )  # fmt: skip
+    text = Markup("North up. Unbroken outbound, dashed inbound, turns thick.")
+    if any(circuit.ideal.closes for circuit in document.circuits):
+        text += Markup(" Dotted: the exact circuit for the wind, {}{}.").format(
+            wind_words(document),
+            "" if exact_side in (None, 1 if document.turns == "right" else -1) else
+            f", drawn to the {'left' if document.turns == 'right' else 'right'} as it was flown; the hold lies on the "
+            "other side",
+        )  # fmt: skip
     if holes:
         text += " Thin dots: across a hole of the log."
-    known = [
-        (off_nm, circuit.number)
-        for circuit in document.circuits
-        if (off_nm := circuit.rollout_cross_track_nm) is not None
-    ]
+    known = [one for one in document.circuits if one.rollout_cross_track_nm is not None]
     if not known:
         return text
-    widest_nm, which = max(known, key=lambda one: abs(one[0]))
-    return text + f" Widest roll-out: {rollout_words(widest_nm)}, circuit {which}."
+    widest = max(known, key=lambda one: abs(one.rollout_cross_track_nm or 0.0))
+    return text + f" Widest roll-out: {_rolled_out(widest)}, circuit {widest.number}."
 
 
 def circuit(circuit: WrittenCircuit) -> str:
     """Say how one circuit came out."""
-    off_nm = circuit.rollout_cross_track_nm
-    return "Roll-out not known." if off_nm is None else f"Rolled out {rollout_words(off_nm)}."
+    out = _rolled_out(circuit)
+    return "Roll-out not known." if out is None else f"Rolled out {out}."
 
 
 def air(document: WrittenHold) -> Markup:

@@ -94,6 +94,7 @@ class WrittenInboundTurn(WrittenTurn):
     """The turn onto the inbound leg, and where it ended."""
 
     rollout_cross_track_nm: Miles | None
+    rollout_cross_track_sd_nm: Miles | None = None
     rollout_along_nm: Miles | None
     rollout_heading_true: Direction | None
 
