@@ -129,7 +129,7 @@ def concept_named(name: str) -> Concept | None:
 _WORD = re.compile(r"[a-z0-9°º'µ%]+")
 _REFERENCED = re.compile(r"(°|º|deg)(t|m)\b")
 _CAMEL = (re.compile(r"(?<=[a-z0-9])(?=[A-Z])"), re.compile(r"(?<=[A-Z])(?=[A-Z][a-z])"))
-_FIRST_OF_TWO = re.compile(r"(?<=[a-z]{3})1$")
+_NUMBER_BEHIND = {number: re.compile(rf"(?<=[a-z]{{3}}){number}$") for number in (1, 2)}
 #: So much of a header is looked at.
 MOST_LETTERS = 200
 #: Runs of letters so long are cut, into words no longer than the last.
@@ -139,8 +139,8 @@ _SHORT_WORDS = {"gs", "vs", "ft", "kt", "kts", "deg", "fpm", "mps"}
 #: Words of other languages so long are found inside a run of letters.
 _LONG_ENOUGH = 5
 #: Meanings by words of other languages stand behind all others.
-_OTHER_LANGUAGE = 100
-#: Meanings by words with a number behind them stand behind those without.
+_OTHER_LANGUAGE = 200
+#: Meanings by words with a number behind them stand behind those without, the second behind the first.
 _NUMBERED = 50
 #: Before all others.
 TOLD = -1
@@ -174,7 +174,8 @@ def meaning_of(header: str) -> Meaning | None:
     tried: list[list[str]] = []
     ways = [(words_of(header), 0), (plain, 0), ([part for word in plain for part in _parted(word)], 0)]
     # Of sensors that are there twice the first counts: "IAS1", "GPS1 latitude"; one without a number comes before it.
-    ways.append(([_FIRST_OF_TWO.sub("", word) for word in plain], _NUMBERED))
+    for number in (1, 2):
+        ways.append(([_NUMBER_BEHIND[number].sub("", word) for word in plain], number * _NUMBERED))
     for words, behind in ways:
         # A word that is one in English comes before one of another language that looks like another.
         for same, farther in ((words, 0), (vocabulary().english(words), _OTHER_LANGUAGE)):

@@ -23,8 +23,8 @@ _MOST_DIGITS = 300
 _LEVEL = re.compile(r"^\s*(?:[Ff][Ll]\s*|F(?=\d{3}\s*$))(\d+)\s*$")
 #: An altitude in hundreds of feet, as flight plans write it beside levels such as F150 (ICAO Doc 4444, appendix 2).
 _HUNDREDS = re.compile(r"^\s*A(\d{3})\s*$")
-#: Accounts write the sign behind the number.
-_SIGN_BEHIND = re.compile(r"^\s*(\d[\d.,]*) ?[-−]\s*$")
+#: Accounts write the sign behind the number, or the number in brackets.
+_SIGN_BEHIND = re.compile(r"^\s*(?:(\d[\d.,]*) ?[-−]|\(\s*(\d[\d.,]*)\s*\))\s*$")
 _DECIMAL_COMMA = re.compile(r"^[+\-−]?\d*,\d+$")
 _THOUSANDS = re.compile(r"^[+\-−]?\d{1,3}(?:[,' ]\d{3})+(?:\.\d+)?$")
 #: So small a share of a column's cells may be cut off.
@@ -109,8 +109,8 @@ def _written(texts: list[str], decimal: str) -> tuple[list[str], list[float]]:
 
 
 def _in_usual_order(text: str) -> str:
-    """Put the sign of ``33.9-`` before the number, the unit of FL150 and A045 behind it."""
-    return _SIGN_BEHIND.sub(r"-\1", _HUNDREDS.sub(r"\g<1>00 ft", _LEVEL.sub(r"\1 FL", text)))
+    """Put the sign of ``33.9-`` and ``(33.9)`` before the number, the unit of FL150 and A045 behind it."""
+    return _SIGN_BEHIND.sub(r"-\1\2", _HUNDREDS.sub(r"\g<1>00 ft", _LEVEL.sub(r"\1 FL", text)))
 
 
 def _number(numeral: str, decimal_comma: bool) -> float:
@@ -147,7 +147,7 @@ def angle(text: str) -> float:
     # Long runs of blanks would take the patterns long.
     text = " ".join(text.split())
     # Behind whole degrees it may be all that is left of a sign before minutes.
-    text = _SIGN_BEHIND.sub(r"-\1", text) if "." in text or "," in text else text
+    text = _SIGN_BEHIND.sub(r"-\1\2", text) if "." in text or "," in text else text
     packed = _RUN_TOGETHER.match(text)
     if packed and (packed[1] or packed[5]):
         text = f"{packed[1] or ''}{packed[2]} {packed[3]} {packed[4]}{packed[5] or ''}"

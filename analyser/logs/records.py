@@ -25,6 +25,11 @@ from analyser.logs.table_layout import Layout
 if TYPE_CHECKING:
     from pandas import Series
 
+#: In which order lists hold a position: as their names say, or as GeoJSON's do (RFC 7946).
+_ORDERS = {
+    **dict.fromkeys(("latlng", "latlon", "lat_lon", "lat_lng"), ("lat", "lon")),
+    **dict.fromkeys(("lnglat", "lonlat", "lon_lat", "lng_lat", "coordinates"), ("lon", "lat")),
+}
 #: How deep objects inside objects lend their names.
 _DEEPEST = 3
 
@@ -32,7 +37,7 @@ Values = NDArray[Any]
 
 
 def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, Any]:
-    """Bring an object's plain values under one roof; lists are passed over.
+    """Bring an object's plain values under one roof; lists are passed over, but for a position's.
 
     A name inside another object has that one's name before it (``wind speed``), unless it only says where the value
     was taken (``position lat``) and the two together mean nothing.
@@ -44,7 +49,16 @@ def flat(record: dict[str, Any], prefix: str = "", depth: int = 0) -> dict[str, 
             if depth < _DEEPEST:
                 for inner, one in flat(value, name, depth + 1).items():
                     found.setdefault(inner, one)
-        elif not isinstance(value, list):
+        elif isinstance(value, list):
+            order = _ORDERS.get(key.lower(), ()) if 2 <= len(value) <= 3 else ()
+            found.update(
+                {
+                    one: number
+                    for one, number in zip(order, value, strict=False)
+                    if type(number) in (int, float)
+                }
+            )
+        else:
             bare = bool(prefix) and _only_says_where(prefix) and meaning_of(name) is None
             found.setdefault(key if bare else name, value)
     return found

@@ -50,6 +50,8 @@ _SIGNS = (("\u2212", "-"), ("\u2013", "-"), ("\u2019", "'"), ("\u00a0", " "), ("
 _TEXT_CELL, _FIRST_ROWS = b'="', 20_000
 #: Lines that stand in quotation marks as a whole: a table that a spreadsheet took for one column.
 _WHOLE_LINES = re.compile(rb'(?:"[^"\r\n]*[,;\t|][^"\r\n]*"\r?\n){3}')
+#: Cells that all stand in single quotation marks.
+_SINGLE_QUOTES = re.compile(rb"'[^'\r\n]*'(?:[,;\t|] ?'[^'\r\n]*')+\r?\n")
 #: A header's cell that is written over two lines or three.
 _BROKEN_CELL = re.compile(rb'"[^"\r\n,;\t]{1,60}(?:\r?\n[^"\r\n,;\t]{1,60}){1,2}"(?=[,;\t\r\n])')
 _LEVELS = unit_of("FL", "length")
@@ -116,6 +118,8 @@ def _plain(data: bytes) -> bytes:
     data = sound.replace(b"\0", b"") if b"\0" in sound else sound
     if _TEXT_CELL in data[:_FIRST_ROWS]:
         data = data.replace(_TEXT_CELL, b'"')
+    if _SINGLE_QUOTES.match(data[:_FIRST_ROWS]):
+        data = data.replace(b"'", b'"')
     if _WHOLE_LINES.match(data[:_FIRST_ROWS]):
         data = data.replace(b'"', b"")
     mended, broken = _BROKEN_CELL.subn(lambda cell: b" ".join(cell[0].split()), data[:_FIRST_ROWS])

@@ -12,14 +12,17 @@ from analyser.logs.movement import is_flying_speed, usual_speed_kt
 from analyser.logs.number_text import numbers
 from analyser.logs.raw import FloatArray, Undecided
 from analyser.logs.table_columns import FlightTable, TableColumn
+from analyser.logs.text import shown
 from analyser.logs.time_numbers import beside_a_date, number_clock
 from analyser.logs.time_text import Clock, SpeedOf, begins_with_moment, date_column, text_clock
-from analyser.logs.times import DAY_S, header_zone, midnight_s, offset_seconds, unroll_days, zone_offset_s
+from analyser.logs.times import DAY_S, header_zone, midnight_s, offset_seconds, unroll_days
 from analyser.logs.units import GPS, unit_of
 
 _WEEK_S = 7 * DAY_S
 #: Fewer rows of one minute may as well be other aircraft's.
 _FEWEST_IN_A_MINUTE = 6
+#: Times that are written as a clock shows them.
+_CLOCKS = ("time of day", "hhmmss", "date and time", "ISO 8601", "date and clock")
 _UTC = {"utc", "zulu", "gmt", "z"}
 _DATES = ("date", "year", "month", "day", "day_of_year")
 
@@ -45,9 +48,9 @@ def table_clock(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Clock:
             "say which: --columns time=…; positions without times cannot be timed",
         )
     column = chosen["time"]
-    clock = _read_clock(column, speed_of)
+    clock = _past_one_o_clock(_read_clock(column, speed_of))
     if "date" in chosen or _has_day(table):
-        clock = beside_a_date(clock, column.meaning.words)
+        clock = beside_a_date(clock, column.meaning.words, speed_of)
     if not np.isfinite(clock.time_s).any():
         raise table.content.refusal(
             "the times cannot be read",
@@ -68,6 +71,8 @@ def _speed_of(lat: FloatArray, lon: FloatArray) -> SpeedOf:
         placed = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon))
         some = placed[:: max(1, placed.size // 2000)]
         use = some[np.isfinite(time_s[some])]
+        # Clocks that show minutes give many rows one time.
+        use = use[np.diff(time_s[use], prepend=np.nan) != 0.0]
         return usual_speed_kt(time_s[use], lat[use], lon[use]) if use.size > 2 else 0.0
 
     return speed_of
@@ -101,6 +106,25 @@ def _read_clock(column: TableColumn, speed_of: SpeedOf) -> Clock:
             cell_unit = unit_of(units.pop(), "time") if len(units) == 1 else None
             return number_clock(values, unit or cell_unit, words, speed_of, order)
     return text_clock(cells, speed_of, order)
+
+
+def _past_one_o_clock(clock: Clock) -> Clock:
+    """Carry a clock that shows 1:00 after 12:59, and says neither am nor pm, on into the afternoon."""
+    known = np.flatnonzero(np.isfinite(clock.time_s))
+    shown_s = (clock.time_s + clock.ahead_s)[known]
+    back = np.flatnonzero(np.abs(np.diff(shown_s) + 0.5 * DAY_S) < 60.0)
+    of_day = shown_s % DAY_S
+    if (
+        clock.unit not in _CLOCKS
+        or back.size != 1
+        or (of_day < 3600.0).any()
+        or (of_day >= 13 * 3600.0).any()
+    ):
+        return clock
+    time_s = clock.time_s.copy()
+    time_s[known[back[0] + 1 :]] += 0.5 * DAY_S
+    message = "The times go from 12:59 to 1:00 and say neither am nor pm; read as early afternoon."
+    return clock.saying("time-half-assumed", message, time_s=time_s)
 
 
 def _from_parts(table: FlightTable) -> Clock:
@@ -200,6 +224,10 @@ def _days(table: FlightTable, clock: Clock) -> tuple[FloatArray, Clock]:
             column.note("date")
         else:
             column.ignore("the date cannot be read for certain")
+            if not notices:
+                cell = shown(str(column.cells.dropna().iloc[0]), 40)
+                message = f"The dates in column '{column.header}', such as '{cell}', cannot be read; say 2026-03-14."
+                clock = clock.saying("date-ambiguous", message)
         return days, replace(clock, notices=(*clock.notices, *notices))
     by_month = {"month", "day"} <= set(table.chosen)
     parts = [
@@ -248,11 +276,11 @@ def _in_utc(table: FlightTable, clock: Clock) -> Clock:
         clock = replace(clock, zone="local")
     column = table.chosen.get("utc_offset")
     if column is None:
+        ahead_s = np.full(clock.time_s.size, offset)
         if np.isnan(offset) and table.layout.zone:
-            begins_s = next((float(when) for when in clock.time_s if np.isfinite(when)), 0.0)
-            offset = zone_offset_s(table.layout.zone, None, begins_s)
-        if clock.dated and np.isfinite(offset) and clock.zone != "said":
-            clock = replace(clock, time_s=clock.time_s - offset, zone="said")
+            ahead_s = offset_seconds(table.layout.zone, None, clock.time_s)
+        if clock.dated and np.isfinite(ahead_s).any() and clock.zone != "said":
+            clock = replace(clock, time_s=clock.time_s - ahead_s, zone="said")
     elif not clock.dated or clock.zone == "said":
         column.ignore("the times are UTC already or have no date")
     else:
@@ -296,8 +324,9 @@ def _spread(clock: Clock) -> Clock:
 
 def _refined(table: FlightTable, clock: Clock, coarse: TableColumn) -> Clock:
     """Let a finer time column count where the chosen one repeats from row to row."""
-    repeats = bool(table.other_times) and _repeats(clock.time_s) > 0.3
-    for other in table.other_times:
+    others = [other for other in table.beside if other.meaning.concept.name == "time"]
+    repeats = bool(others) and _repeats(clock.time_s) > 0.3
+    for other in others:
         values = np.array(other.cells, float) if repeats and other.cells.dtype.kind in "fiu" else None
         fine = number_clock(values, other.meaning.unit) if values is not None else None
         if values is not None and _are_seconds_of(clock, values):

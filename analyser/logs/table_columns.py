@@ -23,6 +23,8 @@ from analyser.logs.units import Unit, unit_of
 if TYPE_CHECKING:
     from pandas import Series
 
+#: So many rows tell whether a position ever changes.
+_FIRST = 10_000
 #: What a person may say about dates in place of a unit.
 DATE_ORDERS = ("dmy", "mdy", "ymd")
 _DATE_PATTERN = re.compile(r"\b(?:[dmy]{1,4}[-/. ]?){2}[dmy]{1,4}\b")
@@ -56,6 +58,9 @@ def meanings(layout: Layout, content: Content, rows: Sequence[Sequence[str]] = (
         meaning = _meaning(header, layout.units[place]) if header and place not in found else None
         if meaning is not None and meaning.words == ("zone",) and not _name_zones(_filled_cells(rows, place)):
             continue
+        beside = {one.lower() for one in layout.headers[max(place - 1, 0) : place + 2]}
+        if meaning is not None and meaning.words == ("mm",) and beside & {"yyyy", "dd"}:
+            meaning = meaning_of("month")
         if meaning is not None and meaning.concept.name not in taken:
             found[place] = meaning
     return _with_sides(found, rows)
@@ -137,8 +142,8 @@ class FlightTable:
     decimal: str = "."
     #: One column for each meaning, by the concept's short name.
     chosen: dict[str, TableColumn] = field(default_factory=dict)
-    #: Time columns beside the chosen one.
-    other_times: list[TableColumn] = field(default_factory=list)
+    #: Columns that mean the same as chosen ones.
+    beside: list[TableColumn] = field(default_factory=list)
     found: FoundChannels = field(default_factory=FoundChannels)
     notices: list[Notice] = field(default_factory=list)
 
@@ -152,7 +157,14 @@ class FlightTable:
         # An altitude that says its unit is worth more than a better altitude that does not.
         unsaid = {c.place: c.meaning.concept.name == "alt" and c.unit() is None for c in columns}
         columns.sort(
-            key=lambda c: (not c.meaning.told, unsaid[c.place], c.meaning.rank, -filled[c.place], c.place)
+            key=lambda c: (
+                not c.meaning.told,
+                unsaid[c.place],
+                _stands_still(c),
+                c.meaning.rank,
+                -filled[c.place],
+                c.place,
+            )
         )
         # Latitude and longitude are one sensor's, where the headers tell sensors apart.
         lat = next(
@@ -166,10 +178,10 @@ class FlightTable:
             other = self.chosen.get(name)
             if rows == 0:
                 column.ignore("the column is empty")
-            elif other is not None and name == "time":
-                self.other_times.append(column)
             elif other is not None:
-                column.ignore(f"'{other.header}' was used instead")
+                self.beside.append(column)
+                if name != "time":
+                    column.ignore(f"'{other.header}' was used instead")
             # A better phrase with hardly any values loses to a plainer one that is filled.
             elif not (name == "time" or column.meaning.told) and any(
                 c.meaning.concept.name == name and filled[c.place] > 5 * rows for c in columns
@@ -185,6 +197,14 @@ class FlightTable:
     def notice(self, code: str, message: str) -> None:
         """Say something of the table."""
         self.notices.append(Notice(code, message))
+
+
+def _stands_still(column: TableColumn) -> bool:
+    """Tell a place that a flight may go to or come from, which is no position of the aircraft, by its one value."""
+    cells = column.cells
+    return column.meaning.concept.name in ("lat", "lon") and bool(
+        (cells.iloc[:_FIRST] == cells.iloc[0]).all()
+    )
 
 
 def _sensor(column: TableColumn) -> set[str]:

@@ -39,6 +39,8 @@ _ZONE = re.compile(
     r"((?:UTC|GMT)?\s*[+-]\d{1,2}(?::?\d{2})?|[a-z]+/[a-z_]+|[a-z]{2,4})\b",
     re.IGNORECASE,
 )
+#: The units stand within so many lines below the header, or right above it.
+_UNITS_WITHIN = 8
 #: So many rows are looked at.
 _ROWS = 50
 _COMMENT = ("#", "%", "//", "'", "*", "!")
@@ -201,11 +203,19 @@ def with_row_numbers(layout: Layout, rows: Sequence[Sequence[str]], lat: int) ->
 
 def _with_units(lines: Sequence[str], number: int, separator: str, headers: list[str]) -> Layout:
     """Take the units from the row under the header, or from the one above it."""
-    for place in (number + 1, number + 2, number + 3, number - 1):
-        if not 0 <= place < len(lines):
-            continue
+    data_begins = False
+    for place in (
+        *range(number + 1, min(number + 1 + _UNITS_WITHIN, len(lines))),
+        *range(number - 1, number)[:number],
+    ):
         row = [cell.lstrip("#%").strip() for cell in cells(_without_comment(lines[place]), separator)]
-        if any(map(_is_number, row)) or abs(len(row) - len(headers)) > 2 or not _is_units_row(row):
+        data_begins = place > number and (data_begins or any(map(_is_number, row)))
+        if (
+            data_begins
+            or any(map(_is_number, row))
+            or abs(len(row) - len(headers)) > 2
+            or not _is_units_row(row)
+        ):
             continue
         units = (row + [""] * len(headers))[: len(headers)]
         return Layout(separator, tuple(headers), tuple(units), max(number, place) + 1)

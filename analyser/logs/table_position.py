@@ -7,20 +7,24 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from analyser.logs.agreement import speed_ratio
 from analyser.logs.meaning import vocabulary, words_of
-from analyser.logs.movement import is_flying_speed, usual_speed_kt
+from analyser.logs.movement import is_flying_speed, movement, offsets, usual_speed_kt
 from analyser.logs.number_text import SIDES, angles
 from analyser.logs.positions import are_swapped
 from analyser.logs.raw import FloatArray
 from analyser.logs.table_columns import FlightTable, TableColumn
 from analyser.logs.text import shown
 from analyser.logs.time_text import Clock
+from analyser.logs.units import ELAPSED
 
 if TYPE_CHECKING:
     from pandas import Series
 
 Positions = tuple[FloatArray, FloatArray]
 
+#: Two sensors of one aircraft are never so far apart, kilometres; what changes less is a place, degrees.
+_APART_KM, _MOVES_DEG = 2.0, 0.01
 #: So many rows tell what the numbers of a whole table are, if any of them does.
 _FIRST_ROWS = 100
 #: What nearly all positions have in common tells their form: a few rows may be damaged.
@@ -35,7 +39,9 @@ def table_position(table: FlightTable) -> Positions:
     """Read the position of each row; LogError where no column with values gives it."""
     chosen = table.chosen
     if "lat" in chosen and "lon" in chosen:
-        return _plain_degrees(table, _coordinate(table, "lat"), _coordinate(table, "lon"))
+        lat, lon = _plain_degrees(table, _coordinate(table, "lat"), _coordinate(table, "lon"))
+        _say_others(table, lat, lon)
+        return lat, lon
     pair = _pair(chosen["position"]) if "position" in chosen else None
     if pair is not None:
         chosen["position"].note("position", "deg")
@@ -46,6 +52,26 @@ def table_position(table: FlightTable) -> Positions:
         f"line {table.layout.first_line}",
         "say which: --columns lat=…,lon=…",
     )
+
+
+def _say_others(table: FlightTable, lat: FloatArray, lon: FloatArray) -> None:
+    """Say that other columns hold positions far away that move: another aircraft's, which is not read."""
+    others = [
+        [column for column in table.beside if column.meaning.concept.name == name] for name in ("lat", "lon")
+    ]
+    for columns in zip(*others, strict=False):
+        there = [angles(column.cells) for column in columns]
+        away_km = np.hypot(*offsets(lat, lon, *there)) / 1000.0
+        known = np.isfinite(away_km)
+        if known.sum() < 3 or max(np.ptp(values[known]) for values in there) < _MOVES_DEG:
+            continue
+        if np.median(away_km[known]) > _APART_KM:
+            names = " and ".join(f"'{column.header}'" for column in columns)
+            table.notice(
+                "flight-left-out",
+                f"Columns {names} hold other positions, {np.median(away_km[known]):,.0f} km away: another aircraft's, "
+                "which were not read (to read those, say --columns lat=…,lon=…).",
+            )
 
 
 def _coordinate(table: FlightTable, name: str) -> FloatArray:
@@ -206,21 +232,83 @@ def _plain_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray) -> Posi
 
 
 def in_degrees(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Clock) -> Positions:
-    """Turn positions into degrees where only radians give a flight."""
-    stated = any(name in table.chosen and table.chosen[name].unit() for name in ("lat", "lon"))
+    """Turn positions into degrees where only radians, or minutes behind the point, give a flight."""
+    stated = [unit for name in ("lat", "lon") if name in table.chosen and (unit := table.chosen[name].unit())]
+    form = _sixtieths(table, lat, lon, clock) if all(unit.name == "deg" for unit in stated) else ""
+    if form:
+        table.notice("position-form-assumed", f"The positions are read as {form}.")
+        return _from_sixtieths(lat, form), _from_sixtieths(lon, form)
     # Nearly every table holds degrees, and one cheap look shows it.
-    if stated or clock.scale_open or np.fmin.reduce(np.abs(lat), initial=np.inf) > np.pi / 2.0:
+    if stated or np.fmin.reduce(np.abs(lat), initial=np.inf) > np.pi / 2.0:
         return lat, lon
     known = np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s)
     if known.sum() < 3 or np.abs(lat[known]).max() > np.pi / 2.0 or np.abs(lon[known]).max() > np.pi:
         return lat, lon
+    # A time whose unit is open must fly in some unit as radians, and in none as degrees.
+    units = [unit.factor for unit in ELAPSED] if clock.scale_open else [1.0]
     as_degrees = usual_speed_kt(clock.time_s[known], lat[known], lon[known])
     as_radians = usual_speed_kt(clock.time_s[known], np.degrees(lat[known]), np.degrees(lon[known]))
-    if is_flying_speed(as_degrees) or not is_flying_speed(as_radians):
+    factor = next((one for one in units if is_flying_speed(as_radians / one)), 0.0)
+    if not factor or any(is_flying_speed(as_degrees / one) for one in units):
         return lat, lon
+    as_degrees, as_radians = as_degrees / factor, as_radians / factor
     message = (
         f"The positions are read as radians: as degrees the aircraft would move at {as_degrees:.1f} kt, "
         f"so at {as_radians:.0f} kt."
     )
     table.notice("position-form-assumed", message)
     return np.degrees(lat), np.degrees(lon)
+
+
+#: Minutes, or minutes and seconds, behind the point: what surveyors write.
+_MINUTES = "degrees with minutes behind the point, as 48.0612 for 48°06.12'"
+_SECONDS = "degrees with minutes and seconds behind the point, as 48.06072 for 48°06'07.2\""
+#: So many rows are looked at, and so many different minutes and whole seconds without one above 59 are no chance.
+_LOOKED_AT, _MINUTES_SEEN, _SECONDS_SEEN = 2_000, 3, 25
+#: How near 0.4°, the step from 59' to the next degree, a step must come; and a speed the logged one.
+_SEAM_DEG, _NEAR = 0.02, 0.04
+
+
+def _sixtieths(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Clock) -> str:
+    """Tell positions with sixtieths behind the point, 48.0559; empty for plain degrees.
+
+    No minutes or seconds are above 59. Minutes alone show where they pass into the next degree, or by a ground speed
+    that is logged: else only the header tells them.
+    """
+    written = [np.abs(values[:: max(1, lat.size // _LOOKED_AT)]) for values in (lat, lon)]
+    behind = [np.round(values[np.isfinite(values)] % 1.0 * 1e4, 4) for values in written]
+    if any(values.size == 0 or (values >= 6000.0).any() for values in behind):
+        return ""
+    words = table.words("lat")
+    seconds = not any((values % 100.0 > 60.0).any() for values in behind)
+    many = any(
+        np.unique(values // 100.0).size >= _MINUTES_SEEN
+        and np.unique(values // 1.0 % 100.0).size >= _SECONDS_SEEN
+        for values in behind
+    )
+    if seconds and (many or words & {"dms", "mmss"}):
+        return _SECONDS
+    steps = [np.abs(np.diff(values[np.isfinite(values)])) for values in (lat, lon)]
+    seam = any((np.abs(values - 0.4) < _SEAM_DEG).any() and np.median(values) < _SEAM_DEG for values in steps)
+    return _MINUTES if seam or "dm" in words or _fits_ground_speed(table, lat, lon, clock) else ""
+
+
+def _fits_ground_speed(table: FlightTable, lat: FloatArray, lon: FloatArray, clock: Clock) -> bool:
+    """Tell whether the logged ground speed, in a unit that is said, is that of minutes behind the point."""
+    column = table.chosen.get("gs")
+    unit = column.unit() if column is not None else None
+    rows = np.flatnonzero(np.isfinite(lat) & np.isfinite(lon) & np.isfinite(clock.time_s))
+    rows = rows[np.diff(clock.time_s[rows], prepend=-np.inf) > 0.0]
+    if column is None or unit is None or clock.scale_open or rows.size < _SECONDS_SEEN:
+        return False
+    places = (_from_sixtieths(values[rows], _MINUTES) for values in (lat, lon))
+    ratio, scatter = speed_ratio(
+        column.numbers()[rows] * unit.factor, movement(clock.time_s[rows], *places)
+    ) or (0.0, 1.0)
+    return abs(ratio - 1.0) < _NEAR and scatter < _NEAR
+
+
+def _from_sixtieths(values: FloatArray, form: str) -> FloatArray:
+    behind = np.round(np.abs(values) % 1.0 * 100.0, 6)
+    minutes = behind if form == _MINUTES else behind // 1.0 + np.round(behind % 1.0 * 100.0, 4) / 60.0
+    return np.sign(values) * (np.abs(values) // 1.0 + minutes / 60.0)

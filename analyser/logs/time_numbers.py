@@ -30,10 +30,16 @@ _DATES = (631_152_000.0, 4_102_444_800.0)
 _EARLIEST_S = 1_104_537_600.0
 #: No log is written more slowly, seconds.
 _SLOWEST_S = 3600.0
+#: No count of hours or minutes from a log's own start begins so late, seconds.
+_NO_START_S = 1800.0
 #: What times of day are counted in.
 _OF_DAY = ("s", "ms", "min", "h", "µs", "ns")
 #: Hours, minutes and seconds run together, and with tenths, hundredths or thousandths behind them.
 _CLOCK_SCALES = (1.0, 10.0, 100.0, 1000.0)
+#: The same with a point behind the hours, 9.5959, or behind a date, 20260314.095959; or date and clock to the minute.
+_OTHER_SCALES = (1e-4, 1e-6, 1e-2)
+#: Hours and minutes, or minutes and seconds, before and behind a point, 9.59, or run together, 959.
+_SIXTIETHS = (1.0, 100.0)
 
 
 def number_clock(
@@ -56,9 +62,18 @@ def number_clock(
     counted = None if from_start else _since_a_known_day(values, known, unit, words, speed_of)
     if counted is not None:
         return counted
-    if unit is not None:
-        return Clock(values * unit.factor, False, unit.name)
-    return _with_fractions(values, known, words, speed_of) or _written_as_number(values, known, order)
+    by_digits = None
+    if unit is None:
+        by_digits = _with_fractions(values, known, words, speed_of) or _written_as_number(
+            values, known, order
+        )
+    if by_digits is None and (unit is None or unit.name in ("h", "min")):
+        by_digits = _sixtieths(values, words, speed_of)
+    if by_digits is not None:
+        return by_digits
+    return (
+        Clock(values * unit.factor, False, unit.name) if unit else Clock(values, False, "s", scale_open=True)
+    )
 
 
 def _with_fractions(
@@ -138,16 +153,62 @@ def _may_be(epoch: Unit, unit: Unit | None, known: FloatArray) -> bool:
     return known.size < 3 or float(np.median(np.abs(np.diff(known)))) * epoch.factor < _SLOWEST_S
 
 
-def _written_as_number(values: FloatArray, known: FloatArray, order: str) -> Clock:
-    """Read numbers whose digits are a date or a clock, or else count them in a unit still open."""
-    for scale in _CLOCK_SCALES:
-        dated = _dated_digits(values / scale, known / scale, order)
+def _sixtieths(values: FloatArray, words: Collection[str], speed_of: SpeedOf | None) -> Clock | None:
+    """Read hours and minutes such as 9.59, which 10.00 follows, or minutes and seconds: by which the aircraft flies.
+
+    Where no full hour is passed only the header, ``time (hh.mm)``, tells them from hours with decimals, which hardly
+    ever have two alone.
+    """
+    told = {"hh", "mm"} <= set(words) or "hhmm" in words
+    for scale in _SIXTIETHS:
+        run = np.round(values / scale * 100.0, 3)
+        digits = run[np.isfinite(run)]
+        if digits.size < 3 or digits.min() < 0.0 or digits.max() >= 10_000.0 or (digits % 1.0).any():
+            continue
+        if (digits % 100.0 > 59.0).any():
+            continue
+        steps = np.diff(digits)
+        steps = steps[steps != 0.0]
+        usual = float(np.median(steps)) if steps.size else 0.0
+        seam = 0.0 < usual < 30.0 and bool((np.abs(steps - usual - 40.0) < 0.5).any())
+        by_minutes = (
+            steps.size > 3
+            and bool(((steps == 1.0) | (steps <= -2300.0)).all())
+            and not vocabulary().since_start & set(words)
+        )
+        if not (told or seam or by_minutes):
+            continue
+        whole, rest = np.divmod(run, 100.0)
+        for length_s, unit, form in (
+            (3600.0, "time of day", "hours and minutes"),
+            (60.0, "s", "minutes and seconds"),
+        ):
+            time_s = whole * length_s + rest * length_s / 60.0
+            if (
+                (unit == "s" or digits.max() < 2400.0)
+                and speed_of is not None
+                and is_flying_speed(speed_of(time_s))
+            ):
+                why = "the numbers' last two digits end at 59, and so the aircraft moves at a flying speed"
+                message = f"The times are read as {form}, such as {digits[0] / 100.0:.2f}: {why}."
+                if not (told or seam):
+                    message += f" If they have decimals, say --units time={'min' if unit == 's' else 'h'}."
+                return Clock(unroll_days(time_s) if unit != "s" else time_s, False, unit, why).saying(
+                    "time-unit-assumed", message
+                )
+    return None
+
+
+def _written_as_number(values: FloatArray, known: FloatArray, order: str) -> Clock | None:
+    """Read numbers whose digits are a date or a clock."""
+    for scale in (*_CLOCK_SCALES, *_OTHER_SCALES):
+        dated = _dated_digits(np.round(values / scale, 3), np.round(known / scale, 3), order)
         if dated is not None:
             return dated
-        if _is_hhmmss(known / scale):
+        if _is_hhmmss(np.round(known / scale, 3)):
             why = "the numbers step from 59 to 100, as hours, minutes and seconds do"
-            return Clock(unroll_days(_of_digits(values / scale)), False, "hhmmss", why)
-    return Clock(values, False, "s", "", scale_open=True)
+            return Clock(unroll_days(_of_digits(np.round(values / scale, 3))), False, "hhmmss", why)
+    return None
 
 
 def _dated_digits(values: FloatArray, known: FloatArray, order: str) -> Clock | None:
@@ -173,7 +234,7 @@ def _of_digits(values: FloatArray) -> FloatArray:
     return values // 10_000.0 * 3600.0 + values // 100.0 % 100.0 * 60.0 + values % 100.0
 
 
-def beside_a_date(clock: Clock, words: Collection[str]) -> Clock:
+def beside_a_date(clock: Clock, words: Collection[str], speed_of: SpeedOf) -> Clock:
     """Read bare numbers beside a date as a time of day: a spreadsheet's fractions of one, hhmmss, or its seconds.
 
     Seconds may count from the log's own start; they are of the day where the header says so, or where they begin
@@ -190,8 +251,27 @@ def beside_a_date(clock: Clock, words: Collection[str]) -> Clock:
         unrolled = unroll_days(clock.time_s)
         why = "" if of_day else "they begin again at midnight, as seconds of the day do"
         return replace(clock, time_s=unrolled, unit="time of day", assumed=why, scale_open=False)
-    if not clock.scale_open or known.size == 0 or known.min() < 0.0:
+    if known.size == 0 or known.min() < 0.0 or clock.dated:
         return clock
+    factors = {"h": 3600.0, "min": 60.0} if clock.scale_open else {clock.unit: 1.0}
+    for factor in (factors[name] for name in ("h", "min") if name in factors):
+        # What counts from the log's own start begins at nothing.
+        from_start = vocabulary().since_start & set(words) or known[0] * factor < _NO_START_S
+        if (
+            from_start
+            or known.max() * factor >= DAY_S
+            or not is_flying_speed(speed_of(clock.time_s * factor))
+        ):
+            continue
+        why = "beside a date and so far from nothing, they are of the day"
+        said = f"The times are read as the time of day, from {known[0] * factor / 3600.0:.2f} h on: {why}."
+        of_a_day = Clock(clock.time_s * factor, False, "time of day", why, clock.notices)
+        return of_a_day.saying("time-unit-assumed", said)
+    return _digits_of_day(clock, known) if clock.scale_open else clock
+
+
+def _digits_of_day(clock: Clock, known: FloatArray) -> Clock:
+    """Read bare numbers beside a date as fractions of a day, or as hours, minutes and seconds run together."""
     if known.max() < 1.0 and np.ptp(known) > 0.0:
         unrolled = unroll_days(clock.time_s * DAY_S)
         why = "beside a date, fractions of one are a spreadsheet's times of day"

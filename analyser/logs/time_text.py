@@ -26,24 +26,30 @@ if TYPE_CHECKING:
     TextOrNumbers = Series[float] | Series[str]
 
 _CLOCK = re.compile(
-    r"^(?P<h>\d{1,2})[:.h](?P<m>\d{2}|\d(?=:))(?:[:.m](?P<s>\d{1,2}(?:[.,]\d+)?)s?)?\s*(?P<half>[AaPp]\.?[Mm]\.?)?"
+    r"^(?P<h>\d{1,2})[:.h](?P<m>\d{2}|\d(?=:))(?:[:.m](?P<s>\d{1,2}(?:[.,]\d+)?)s?)?\s*(?P<half>[AaPp](?:\.?[Mm]\.?)?(?![A-Za-z]))?"
     r"\s*(?P<zone>[Zz]|[A-Z]{3,4}|(?:UTC|GMT)?[+-]\d{1,2}(?::?\d{2})?)?$"
 )
 _MOMENT = re.compile(r"^\s*\d{4}-?\d{2}-?\d{2}[T ]")
 _MINUTES = re.compile(r"^(\d{1,3}):(\d{2}(?:[.,]\d+)?)$")
-#: What stands round a moment and says nothing of it: brackets, a weekday, the German word for a clock, a zone's place.
+#: What stands round a moment and says nothing of it: brackets, a weekday, the German word for a clock, a zone's place
+#: or its long name.
 _AROUND = re.compile(
-    r"^[\s\[(]+|^\s*(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[,.]?\s+|\s*Uhr\s*$|\[[\w/+-]+\]\s*$|[\])\s]+$",
+    r"^[\s\[(]+|^\s*(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[,.]?\s+|\s*Uhr\s*$|\[[\w/+-]+\]\s*$|(?<=\s)\([^\d)]*\)\s*$"
+    r"|[\])\s]+$",
     re.IGNORECASE,
 )
-_NAME = r"[^\W\d_]{3,9}"
-#: Date and clock, however they are joined; the clock comes last but for one form, of C's library.
+_NAME = r"[^\W\d_]{3,12}"
+#: Date and clock, however they are joined, with the clock last; and a clock anywhere else, with its zone.
 _JOINED = re.compile(
-    rf"^(?P<date>\d{{1,4}}([-/.])(?:\d{{1,2}}|{_NAME})\2\d{{1,4}}|\d{{4}}:\d{{2}}:\d{{2}}|\d{{4}}[-:]?\d{{3}}|\d{{8}}"
+    rf"^(?P<date>\d{{1,4}}([-/._])(?:\d{{1,2}}|{_NAME})\2\d{{1,4}}|\d{{4}}:\d{{2}}:\d{{2}}|\d{{4}}[-:]?\d{{3}}|\d{{8}}|\d{{6}}"
     rf"|\d{{1,2}}\.? {_NAME}\.? \d{{4}}|{_NAME}\.? \d{{1,2}},? \d{{4}})(?:[Tt_:]| ?[ ,-] ?)\s*(?P<clock>\d.*)$"
 )
-_CLOCK_INSIDE = re.compile(rf"^({_NAME} +\d{{1,2}}) (\d{{1,2}}:\d{{2}}:\d{{2}}) (\d{{4}})$")
+_CLOCK_INSIDE = re.compile(
+    r"(?<!\d)\d{1,2}:\d{2}:\d{2}(?:[.,]\d+)?(?: ?[AaPp]\.?[Mm]\b\.?)?"
+    r"(?: ?(?:UTC|GMT)?[+-]\d{2}:?\d{2}| ?(?:Z|[A-Z]{3,4})\b)?"
+)
 _COMPACT = re.compile(r"^(\d{2})(\d{2})(\d{2}(?:\.\d+)?)[Zz]?$")
+_SIX_DIGITS = re.compile(r"^(\d{2})(\d{2})(\d{2})$")
 #: A day of the year without its year, before the clock.
 _BARE_DAY = re.compile(r"^[0-3]\d{2}[:/ ](?=\d{2}:\d{2}:\d{2})")
 #: Takes times in seconds and returns the usual speed over the ground in knots, 0 where it is not known.
@@ -106,7 +112,7 @@ def text_clock(column: Series[str], speed_of: SpeedOf, order: str = "") -> Clock
         if np.count_nonzero(unread) < 0.5 * unread.size:
             zoned = re.search(r"(Z|UTC|\d[+-]\d{2}(:?\d{2})?)\s*$", first.strip()[10:])
             return Clock(time_s, True, "ISO 8601", zone="said" if zoned else "")
-    written = [_AROUND.sub("", text) if isinstance(text, str) else "" for text in column]
+    written = [_AROUND.sub("", text).strip() if isinstance(text, str) else "" for text in column]
     clock = _by_pattern(written, order)
     if _MINUTES.match(first.strip()):
         short = _minutes_clock(written)
@@ -161,9 +167,15 @@ def _split(text: str) -> tuple[str, str]:
     """Cut a written moment into its date and its clock time; either may be missing."""
     match = _JOINED.match(text)
     if match:
-        return match["date"], match["clock"]
-    match = _CLOCK_INSIDE.match(text)
-    return (f"{match[1]} {match[3]}", match[2]) if match else ("", _BARE_DAY.sub("", text))
+        return _SIX_DIGITS.sub(r"\1/\2/\3", match["date"]), match["clock"]
+    match = _CLOCK_INSIDE.search(text)
+    date = _CLOCK_INSIDE.sub(" ", text).strip("T ,:_") if match else ""
+    # A date beside the clock has letters in it; a day's number alone is none.
+    return (
+        (date, match[0])
+        if match and re.search(r"\d.*[^\W\d]|[^\W\d].*\d", date)
+        else ("", _BARE_DAY.sub("", text))
+    )
 
 
 def _clock(text: str) -> tuple[float, float | None]:
@@ -190,12 +202,11 @@ def _seconds(hour: int, minute: int, second: float) -> float:
     return hour * 3600.0 + minute * 60.0 + second
 
 
-_DATE = re.compile(r"^(\d{1,4})([-/. :])(\d{1,2}|[^\W\d_]{3,9})\2(\d{1,4})$")
-#: The day of the year (ISO 8601), and a month's name before the day.
-_ORDINAL = re.compile(r"^(\d{4})[-:]?(\d{3})$")
-_MONTH_FIRST = re.compile(r"^([^\W\d_]{3,9})\.? +(\d{1,2}),? (\d{4})$")
+_DATE = re.compile(r"^(\d{1,4})([-/. :_])(\d{1,2})\2(\d{1,4})$")
+#: The day of the year, and of the week (ISO 8601).
+_ORDINAL, _OF_WEEK = re.compile(r"^(\d{4})[-:]?(\d{3})$"), re.compile(r"^(\d{4})-?W(\d{2})-?([1-7])$")
 _COMPACT_DATE = re.compile(r"^(\d{4})(\d{2})(\d{2})$")
-_SHORT_DATE = re.compile(r"^(\d{1,2})([-/. ])(\d{1,2})\2(\d{2}|\d{4})(?:\D|$)")
+_SHORT_DATE = re.compile(r"^(\d{1,2})([-/. _])(\d{1,2})\2(\d{2}|\d{4})(?:\D|$)")
 #: 1970-01-01 as spreadsheets number days, from 1899-12-30.
 _SPREADSHEET_1970 = 25_569.0
 #: No log is older (1990-01-01), and none lasts longer.
@@ -252,23 +263,40 @@ def date_seconds(text: str, order: str) -> float:
     ordinal = _ORDINAL.match(text)
     if ordinal:
         return midnight_s(int(ordinal[1]), 1, 1) + (int(ordinal[2]) - 1) * DAY_S
-    text = _MONTH_FIRST.sub(r"\2 \1 \3", text).replace(". ", " ")
+    of_week, named = _OF_WEEK.match(text), _with_a_month(text)
+    if of_week:
+        year, month, day = datetime.fromisocalendar(*map(int, of_week.groups())).timetuple()[:3]
+        return midnight_s(year, month, day)
+    if named is not None:
+        return midnight_s(*named)
+    text = text.replace(". ", ".")
     compact, match = _COMPACT_DATE.match(text), _DATE.match(text)
     if compact:
         year, month, day = int(compact[1]), int(compact[2]), int(compact[3])
     elif match is None:
         return float("nan")
-    elif match[3].isalpha():
-        name, months = without_accents(match[3].lower()), vocabulary().months
-        month = months.get(name[:4]) or months.get(name[:3]) or 0
-        day, year = (int(match[1]), int(match[4])) if len(match[1]) < 4 else (int(match[4]), int(match[1]))
     elif len(match[1]) == 4 or (order == "ymd" and len(match[4]) == 2):
         year, month, day = int(match[1]), int(match[3]), int(match[4])
     else:
         day, month, year = int(match[1]), int(match[3]), int(match[4])
-        if order == "mdy" and match[2] in "-/":
+        if order == "mdy" and match[2] in "-/_":
             day, month = month, day
     return midnight_s(year, month, day)
+
+
+def _with_a_month(text: str) -> tuple[int, int, int] | None:
+    """Read the year, month and day of a date that names its month, in any order: ``Saturday, March 14th, 2026``.
+
+    A weekday's name may begin as a month's does, and stands before it: ``martes, 14 de abril de 2026``.
+    """
+    words = re.findall(r"[^\W\d_]{3,}", without_accents(text.lower()))
+    months, numbers = vocabulary().months, re.findall(r"\d+", text)
+    named = [months.get(word[:4]) or months.get(word[:3]) for word in words]
+    month = next((one for one in reversed(named) if one), None)
+    if month is None or len(numbers) != 2 or max(map(len, numbers)) > 4:
+        return None
+    day, year = numbers if len(numbers[0]) < 4 else numbers[::-1]
+    return int(year), month, int(day)
 
 
 def date_column(column: TextOrNumbers | FloatArray, order: str = "") -> tuple[FloatArray, tuple[Notice, ...]]:
@@ -278,7 +306,8 @@ def date_column(column: TextOrNumbers | FloatArray, order: str = "") -> tuple[Fl
         texts = [_date_digits(value) for value in values.tolist()]
     else:
         texts = [text.strip() if isinstance(text, str) else "" for text in column]
-    distinct = {text: text.split("T")[0].split(" ")[0] if "-" in text else text for text in set(texts)}
+    # A date may have a clock beside it that says nothing.
+    distinct = {text: _split(text)[0] or text for text in set(texts)}
     days, notices = read_dates(sorted({date for date in distinct.values() if date}), order)
     found = np.array([days.get(distinct[text], np.nan) for text in texts])
     if column.dtype.kind in "fiu" and not np.isfinite(found).any() and not notices:

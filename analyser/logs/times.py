@@ -138,27 +138,30 @@ def header_zone(header: str) -> tuple[str, float]:
     )
 
 
-def offset_seconds(column: TextOrNumbers, unit: Unit | None, local_s: FloatArray) -> FloatArray:
+def offset_seconds(column: TextOrNumbers | str, unit: Unit | None, local_s: FloatArray) -> FloatArray:
     """Read a column of offsets from UTC: ``+02:00``, ``-0800``, ``UTC+2``, ``CEST``, ``Europe/Berlin``, or a number.
 
     A number is in the unit that the header gives, or else in the one in which it is an offset. ``local_s`` are the
-    times beside them. Seconds to subtract from local time; NaN where unreadable.
+    times beside them, and one text stands for all of those. Seconds to subtract from local time; NaN where unreadable.
     """
-    texts = [f"{cell:g}" if isinstance(cell, float) else str(cell).strip() for cell in column]
-    first = next((float(when) for when in local_s if np.isfinite(when)), 0.0)
-    read = {text: zone_offset_s(text, unit, first) for text in set(texts)}
-    return np.array([read[text] for text in texts])
+    cells = [column] if isinstance(column, str) else column
+    texts = [f"{cell:g}" if isinstance(cell, float) else str(cell).strip() for cell in cells]
+    read = {text: zone_offset_s(text, unit) for text in set(texts)}
+    if len(read) == 1 and np.isnan(read[texts[0]]):
+        return _offsets_of_place(texts[0], local_s)
+    places = {text: _offsets_of_place(text, local_s) for text, offset in read.items() if np.isnan(offset)}
+    return np.array([places[text][row] if text in places else read[text] for row, text in enumerate(texts)])
 
 
-def zone_offset_s(text: str, unit: Unit | None = None, local_s: float = 0.0) -> float:
-    """Read one offset from UTC, as :func:`offset_seconds`; ``local_s`` is the time for which a place's is wanted."""
+def zone_offset_s(text: str, unit: Unit | None = None) -> float:
+    """Read one offset from UTC, as :func:`offset_seconds`; NaN also for a place's."""
     folded = text.upper().replace("−", "-")
     if folded in _ZONES:
         return _ZONES[folded] * 3600.0
     folded = folded.replace("UTC", "").replace("GMT", "").replace(" ", "")
     match = re.match(r"^([+-]?)(?:(\d{1,2}):(\d{2})(?::\d{2})?|(\d+(?:\.\d+)?))$", folded)
     if match is None:
-        return _zone_offset(text, local_s)
+        return float("nan")
     by_colon = int(match[2] or 0) * 3600.0 + int(match[3] or 0) * 60.0
     seconds = by_colon if match[4] is None else _offset_of_number(match[4], unit)
     return float("nan") if seconds > _FARTHEST_S else -seconds if match[1] == "-" else seconds
@@ -179,10 +182,27 @@ def _offset_of_number(digits: str, unit: Unit | None) -> float:
     )
 
 
-def _zone_offset(name: str, local_s: float) -> float:
-    """Look a zone up by its place, such as Europe/Berlin, in the system's tables; NaN where it is in none."""
+def _offsets_of_place(name: str, local_s: FloatArray) -> FloatArray:
+    """Look a zone up by its place, such as Europe/Berlin, in the system's tables; NaN where it is in none.
+
+    Where the clocks were set back, the hour that comes twice is of summer time until the times fall back in it.
+    """
+    known, offsets = np.flatnonzero(np.isfinite(local_s)), np.full(local_s.size, np.nan)
     try:
-        offset = ZoneInfo(name).utcoffset(datetime.fromtimestamp(local_s, UTC).replace(tzinfo=None))
-    except (ZoneInfoNotFoundError, ValueError, OSError, OverflowError):
-        return float("nan")
-    return offset.total_seconds() if offset is not None else float("nan")
+        zone = ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return offsets
+    fell_back = np.zeros(local_s.size, dtype=int)
+    fell_back[known[1:]] = np.cumsum(np.diff(local_s[known]) < -_QUARTER_S) > 0
+    # Zones change on the quarter of an hour.
+    quarters, place = np.unique(local_s[known] // _QUARTER_S, return_inverse=True)
+    try:
+        moments = [
+            datetime.fromtimestamp(quarter * _QUARTER_S, UTC).replace(tzinfo=None) for quarter in quarters
+        ]
+        both = [[zone.utcoffset(moment.replace(fold=fold)) for moment in moments] for fold in (0, 1)]
+    except (ValueError, OSError, OverflowError):
+        return offsets
+    seconds = np.array([[one.total_seconds() if one is not None else np.nan for one in row] for row in both])
+    offsets[known] = seconds[fell_back[known], place]
+    return offsets

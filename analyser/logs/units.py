@@ -62,6 +62,7 @@ UNITS: tuple[Unit, ...] = (
     Unit("deg", "angle", 1.0, "deg degs degree degrees grad degrés degres grados gradi graus ° dd º"),
     Unit("10⁻⁷ deg", "angle", 1e-7, "e7 dege7 1e7 dege-7 1e-7deg deg*1e7"),
     Unit("10⁻⁶ deg", "angle", 1e-6, "e6 dege6 1e6 dege-6 1e-6deg microdeg microdegrees µdeg"),
+    Unit("gon", "angle", 0.9, "gon gons gradian gradians grads"),
     Unit("arcmin", "angle", 1.0 / 60.0, "arcmin arcminutes"),
     Unit("arcsec", "angle", 1.0 / 3600.0, "arcsec arcseconds"),
     Unit("semicircles", "angle", 180.0 / 2.0**31, "semicircles semicircle semi"),
@@ -86,10 +87,14 @@ POSIX = Unit("s since 1970-01-01", "time", 1.0, "unix posix epoch 1970")
 _GPS_AHEAD_S = 18.0
 
 
+def _spelled(epoch: str, unit: str) -> str:
+    return epoch if unit == "s" else f"{epoch}{unit} {epoch}{unit.replace('µ', 'u')}"
+
+
 def _counts(name: str, offset: float, spelling: str) -> tuple[Unit, ...]:
     """Return counts of seconds, milliseconds and microseconds from one day; offset is its POSIX time."""
     return tuple(
-        Unit(f"{unit} since {name}", "time", factor, f"{spelling}{'' if unit == 's' else unit}", offset)
+        Unit(f"{unit} since {name}", "time", factor, _spelled(spelling, unit), offset)
         for unit, factor in (("s", 1.0), ("ms", 1e-3), ("µs", 1e-6))
     )
 
