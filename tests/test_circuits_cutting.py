@@ -262,7 +262,7 @@ def test_what_passes_far_beside_is_no_passage(beside_nm: float, passages: int) -
     assert len(inbound_passages(aside)) == passages
 
 
-@pytest.mark.parametrize(("short_nm", "passages"), [(0.3, 2), (0.9, 1)])
+@pytest.mark.parametrize(("short_nm", "passages"), [(0.3, 2), (0.9, 2), (1.4, 1)])
 def test_who_turns_a_little_early_has_passed_the_fix(short_nm: float, passages: int) -> None:
     # The first passage is flown on over the fix; the second ends short of it, in the turn.
     early = round(short_nm / SPEED_NM_S) + round(RADIUS_NM / SPEED_NM_S)

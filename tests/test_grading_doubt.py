@@ -258,7 +258,11 @@ def test_who_comes_back_miles_beside_the_fix_is_lost(cross_nm, severity):
         east_nm=motion.east_nm + cross_nm * np.cos(course),
         north_nm=motion.north_nm - cross_nm * np.sin(course),
     )
-    assert found(replace(hold, motion=aside), "fix passage").severity == severity
+    # Less than half scale beside it on every circuit, the fix may be another than the file's: that comes first.
+    kind = "fix elsewhere" if severity == "improve" else "fix passage"
+    assert found(replace(hold, motion=aside), kind).severity == severity
+    if severity == "improve":
+        assert judge_hold(replace(hold, motion=aside), ICAO, PART_FCL).findings[0].kind == kind
 
 
 def test_who_passes_the_fix_while_turning_inbound_is_not_late_for_the_next_turn():

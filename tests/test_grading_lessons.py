@@ -279,10 +279,11 @@ def test_a_correction_nearly_whole_is_said_in_degrees():
     assert "The outbound heading carried 6° too much drift correction to the left." in said
 
 
-def lesson(quantity, outcome, *, as_taught, as_asked, off=0.0):
+def lesson(quantity, outcome, *, as_taught, as_asked, off=0.0, before=40.0):
     unit, reference = ("°", "true") if quantity == "outbound_heading" else ("s", None)
     flown, exact = Number(60.0, unit, reference), Number(60.0 + off, unit, reference)
-    return Lesson(2, quantity, flown, flown, flown, exact, outcome, "", as_taught, as_asked)
+    was = Number(before, unit, reference)
+    return Lesson(2, quantity, was, flown, flown, exact, outcome, "", as_taught, as_asked)
 
 
 @pytest.mark.parametrize(
@@ -336,6 +337,15 @@ def test_what_was_learned_is_said_as_it_was(learning, said):
     sentences = learned(found, None, load_scoring().learning)
     assert [sentence for sentence, _ in sentences] == said
     assert all(right == ("last correction" not in sentence) for sentence, right in sentences)
+
+
+@pytest.mark.parametrize(("quantity", "words"), [("outbound_heading", "heading"), ("outbound_time", "time")])
+def test_who_changes_what_was_right_is_told_so_and_not_which_way(quantity, words):
+    spoilt = lesson(quantity, "wrong way", as_taught=False, as_asked=False, off=30.0, before=61.0)
+    ((sentence, right),) = learned([spoilt], None, load_scoring().learning)
+    assert (sentence, right) == (
+        f"The outbound {words} was right before, and was changed on the last circuit.", False
+    )  # fmt: skip
 
 
 def test_the_points_are_the_weighted_mean_of_the_parts_shown():

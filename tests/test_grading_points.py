@@ -187,6 +187,17 @@ def test_the_faa_judges_the_first_outbound_by_the_standard_minute():
     assert second.value == pytest.approx(judged.circuits[1].measures.inbound_duration_s)
 
 
+def test_a_first_inbound_leg_made_good_by_another_time_is_no_fault_by_the_faa():
+    """AIM 5-3-8 j.4: the outbound time is adjusted to get the inbound one right; who knows the wind does so at once."""
+    windy = Plan(wind_from_deg=195.0, wind_kt=28.0, still_air=False, faults=(Faults(), Faults()))
+    first = judge_hold(fly(windy), FAA, ACS).circuits[0]
+    assert first.measures.timed_s > 75.0
+    assert (first.terms.timed, first.scores["timing"].verdict) == ("inbound", "within")
+    longer = replace(windy, faults=(Faults(outbound_time_s=25.0), Faults()))
+    first = judge_hold(fly(longer), FAA, ACS).circuits[0]
+    assert (first.terms.timed, first.scores["timing"].verdict) == ("first outbound", "outside")
+
+
 def test_tolerances_come_from_the_standard():
     flown = fly(Plan(faults=(Faults(outbound_heading_deg=8.0),)))
     acs, part_fcl = (judge_hold(flown, ICAO, one).circuits[0].scores for one in (ACS, PART_FCL))

@@ -9,6 +9,7 @@ import pytest
 
 from analyser.circuits.flown import FlownHold, HoldFit
 from analyser.grading.budget import Cost, _shift_side
+from analyser.grading.finding import Finding, said
 from analyser.grading.finding_ways import both_hands, held_reversed
 from analyser.grading.hold_document import written_leaving
 from analyser.grading.judge import judge_hold
@@ -287,3 +288,31 @@ def test_a_steep_turn_that_is_held_is_no_corner_between_two_chords():
 
     assert has_impossible_corners(flown(3.0))
     assert not has_impossible_corners(flown(13.0))
+
+
+def test_bank_limited_by_a_flight_director_or_by_none_is_said_as_a_range():
+    """AIM 5-3-8 j.8(b): 30°, or 25° with a flight director; at 230 kt rate one is beyond both."""
+    flat = Faults(outbound_bank_deg=-6.0, inbound_bank_deg=-6.0)
+    judged = judge_hold(fly(Plan(tas_kt=230.0, faults=(flat, flat))), FAA, PART_FCL)
+    (bank,) = (one for one in judged.findings if one.kind == "bank")
+    assert "25° to 30° (±5) was right" in bank.sentence
+
+
+def test_an_item_that_is_to_be_mended_second_is_told_what_comes_first_and_then_itself():
+    judged = judge_hold(
+        fly(Plan(faults=(Faults(outbound_heading_deg=40.0, outbound_time_s=25.0),) * 2)), ICAO, PART_FCL
+    )
+    plan = judged.next_time
+    assert plan is not None and plan.rest
+    second = next(one for one in judged.findings if one.item == plan.rest[0].item)
+    first = judged.work_on_first
+    assert first is not None and second.advice.startswith(first.advice) and " Then " in second.advice
+
+
+def test_a_finer_touch_is_no_news_beside_a_fault():
+    fault = Finding("level", "unsafe", (1,), "You went 607 ft below.")
+    touch = Finding(
+        "outbound_time", "improve", (1,), "Turn inbound 71 s after abeam, not 75 s.", advice="Turn."
+    )
+    assert said((fault, touch), 1).first == ("You went 607 ft below.", "One circuit.")
+    assert touch.sentence in said((touch,), 1).first

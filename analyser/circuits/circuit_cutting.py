@@ -199,7 +199,9 @@ def _circuit(
     course_deg: float,
 ) -> Circuit:
     begun, end_s = passed_s
-    lap = LapTurns(_from_fix(lap.outbound, begun), lap.inbound)
+    track_deg = measured.motion.at("track_deg", lap.outbound.start_s)
+    if abs(wrap180(track_deg - course_deg)) > CUTTING.on_course_deg:
+        lap = LapTurns(_from_fix(lap.outbound, begun), lap.inbound)
     if measured.chorded:
         lap = LapTurns(_doubted(lap.outbound), _doubted(lap.inbound) if lap.inbound else None)
     outbound_leg, inbound_leg, last = _legs(measured, lap, end_s, circles_s, course_deg)
@@ -227,7 +229,10 @@ def _circuit(
 
 
 def _from_fix(turn: Turn, fix_s: float) -> Turn:
-    """Begin an outbound turn at the fix where the aircraft was still turning to meet the course when it passed."""
+    """Begin an outbound turn at the fix where the aircraft was still turning to meet the course when it passed.
+
+    One that was begun on the course was begun early.
+    """
     if (
         fix_s - turn.start_s < CUTTING.still_turning_s
         or abs(turn.heading_change_deg) < RACETRACK.merged_turn_deg

@@ -31,7 +31,7 @@ class GIVEN:
     strongest_wind_share = 0.75  # only where it is less than this share of the airspeed: else the circle was no good
     least_rate_dps = 0.7  # slower turning is the wander of a leg
     within_deg = 65.0  # the way leads inbound so near to the course, and outbound so near to the reciprocal
-    early_nm = 0.6  # who turns this early never crosses the perpendicular: so near before the fix counts as passing
+    early_nm = 1.0  # who turns this early never crosses the perpendicular: so near before the fix counts as passing
     # A way inbound that is all one turn is part of an orbit where the whole of it turns through this, at more than that
     # share of the usual rate, level for no longer than the third, and turning for that share of its time (swept).
     orbit_deg = (300.0, 430.0)
@@ -465,6 +465,7 @@ class CUTTING:
     """Laps cut into circuits, how much is measured with them, and what is worth a word."""
 
     still_turning_s = 8.0  # a turn that began this long before the fix, and goes on past it, was to meet the course
+    on_course_deg = 20.0  # … unless the track lay within this of the course, as nobody's does who is still to meet it
     passing_s = 12.0  # a passage seen roughly is looked for so long before and after
     settle_s = 3.0  # wings level is not heading steady: left out of a leg's mean heading at its ends
     broken_leg_s = 150.0  # a leg broken off is followed for this long at most

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from analyser.frozen import dataclass
+from analyser.grading.replay import DECISIONS
 from analyser.grading.wording import count, sentence
 
 Severity = Literal["unsafe", "below standard", "improve", "good"]
@@ -87,8 +88,9 @@ _FIRST = (
 )
 #: What may have been unsafe: said before all that is below standard, though nothing is held against the pilot for it.
 PERHAPS_UNSAFE = ("holding area", "level left")
-#: Said between what was unsafe and what is below standard: where little was seen, that stands before its faults.
-_BEFORE_BELOW_STANDARD = dict.fromkeys(PERHAPS_UNSAFE, 0.4) | {"not judged": 0.6}
+#: Said between what was unsafe and what is below standard: where little was seen, or the fix may be another than the
+#: file's, that stands before its faults.
+_BEFORE_BELOW_STANDARD = dict.fromkeys(PERHAPS_UNSAFE, 0.4) | {"fix elsewhere": 0.5, "not judged": 0.6}
 #: What comes of other faults, and what was made of them: said after them.
 _AFTER = ("fix passage", "track", "learning")
 
@@ -114,7 +116,7 @@ def ranked(findings: list[Finding], causes: Sequence[str] = ()) -> tuple[Finding
 
 
 #: What may have been dangerous, and that nothing could be judged, is said before all else that is no sure fault.
-_CAUTIONS = (*PERHAPS_UNSAFE, "area speed", "not judged", "leg unknown")
+_CAUTIONS = (*PERHAPS_UNSAFE, "area speed", "fix elsewhere", "not judged", "leg unknown")
 #: What was right and belongs with the first sentences.
 _ABOVE = ("entry", "within", "level change")
 #: What was learned, how the hold was left, and what cannot be said: the rest.
@@ -142,7 +144,8 @@ def said(
     better = [one for one in findings if one.severity == "improve" and one.kind not in (*_CAUTIONS, *_BELOW)]
     words = [*(one.sentence for one in bad), _flown(circuits, broken_off, entry_unsure)]
     words += [one.sentence for one in good if one.kind in _ABOVE]
-    words += [one.sentence for one in better[:1]]
+    # A finer touch on what was within its tolerance is no news beside a fault.
+    words += [one.sentence for one in better if not bad or one.outside or one.kind not in DECISIONS][:1]
     kinds = {one.kind for one in good}
     if not bad and not better and "within" in kinds and "no budget" not in kinds:
         words.append("No fault cost enough to speak of.")

@@ -78,12 +78,22 @@ def planned_advice(judged: JudgedHold, item: str) -> tuple[str, tuple[float, ...
         return "", ()
     if any(change.item == item for change in plan.first):
         return plan.said(judged.variation_deg), directions(plan.first)
+    if any(change.item == item for change in plan.rest):
+        return plan.said(judged.variation_deg, with_rest=True), directions(plan.all)
     if item == "timing" and _mends_inbound_time(judged, plan):
         return f"{plan.said(judged.variation_deg)} That puts the inbound time right.", directions(plan.first)
     if item == "track" and _mends_track(judged, plan):
         words = f"{plan.said(judged.variation_deg)} That ends the inbound turn on the course."
         return words, directions(plan.first)
     return "", ()
+
+
+def course_advice(judged: JudgedHold) -> tuple[str, tuple[float, ...]]:
+    """Return what brings the pilot over the fix, and the directions it speaks of."""
+    plan = judged.next_time
+    if plan is not None and any(change.name == "course" for change in plan.first):
+        return plan.said(judged.variation_deg), directions(plan.first)
+    return "Be on the inbound course a mile before the fix, and fly over it.", ()
 
 
 def _mends_track(judged: JudgedHold, plan: NextTime) -> bool:
@@ -232,7 +242,11 @@ def learned(
         if not mine:
             continue
         last, rest = mine[-1], _rest(mine[-1], words, variation_deg, bands)
-        if last.outcome in _MISSED:
+        if last.outcome in _MISSED and _was_right(last, bands):
+            said.append(
+                (f"The outbound {words} was right before, and was changed on the last circuit.", False)
+            )
+        elif last.outcome in _MISSED:
             said.append((f"The last correction of the outbound {words} {_MISSED[last.outcome]}.", False))
         elif not any(lesson.outcome in _MISSED for lesson in mine):
             praised.append((words, _how(mine), rest))
@@ -241,6 +255,14 @@ def learned(
         else:
             said.append((f"In the end you set the outbound {words} {_TAUGHT}{rest}.", True))
     return [*((one, True) for one in _praise(praised)), *said]
+
+
+def _was_right(last: Lesson, bands: LearningBands) -> bool:
+    """Return whether there was nothing to correct."""
+    needed = last.taught.value - last.before.value
+    if last.quantity == "outbound_heading":
+        return abs(wrap180(needed)) <= bands.heading_band_deg
+    return abs(needed) <= bands.time_band_s
 
 
 def _praise(praised: list[tuple[str, str, str]]) -> list[str]:

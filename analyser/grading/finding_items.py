@@ -128,6 +128,8 @@ def _item(judged: JudgedHold, item: str, among: Sequence[JudgedCircuit]) -> Find
     improve = mended and severity == "improve"
     advice, directions = ("", ()) if improve else advised(judged, item, where, among)
     words, brief = _WORDS[item](judged, worst, numbers) if item in _WORDS else _plainly(judged, worst, item)
+    if item in _BY_SPEED and _at_another_speed(judged, worst):
+        words += " That is for the speed flown, not for the one asked for."
     return Finding(
         item,
         severity,
@@ -141,6 +143,18 @@ def _item(judged: JudgedHold, item: str, among: Sequence[JudgedCircuit]) -> Find
         outside=True,
         directions_true_deg=directions,
     )
+
+
+#: Items of which the right figure hangs on the airspeed.
+_BY_SPEED = ("timing", "wind_correction", "bank")
+
+
+def _at_another_speed(judged: JudgedHold, one: JudgedCircuit) -> bool:
+    """Return whether a speed was asked for, and another was flown for most of a circuit."""
+    kept, outside_s = judged.speed_kept, one.scores["speed"].outside_s
+    if kept is None or not kept.given or outside_s is None or one.terms.timed == "length":
+        return False
+    return outside_s > 0.5 * (one.circuit.end_s - one.circuit.start_s)
 
 
 def passed(score: Score, unit: str, decimals: int = 0) -> str:
@@ -260,8 +274,11 @@ def _bank(judged: JudgedHold, worst: JudgedCircuit, numbers: tuple[int, ...]) ->
     else:
         how = f"{'up to' if far.deviation > 0 else 'as little as'} {far.value:.0f}°"
     how += " on average" if unsteady else ""
+    # What lies between the banks with a flight director and without is right: the nearer one is what was missed.
+    near = far.value - far.deviation
+    right = f"{far.target:.0f}°" if abs(near - far.target) < 0.5 else f"{near:.0f}° to {far.target:.0f}°"
     return (
-        f"You banked {how} in {turns}{on_circuits(numbers)}; {far.target:.0f}° (±{score.tolerance:.0f}) was right.",
+        f"You banked {how} in {turns}{on_circuits(numbers)}; {right} (±{score.tolerance:.0f}) was right.",
         f"bank {up_to(numbers)}{abs(far.deviation):.0f}° {steep}",
     )
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from analyser.earth.angles import wrap180
 from analyser.grading.finding import Finding, Severity
-from analyser.grading.finding_advice import MENDED, advised, as_on, item_advice
+from analyser.grading.finding_advice import MENDED, advised, as_on, course_advice, item_advice
 from analyser.grading.judged import JudgedCircuit, JudgedHold
 from analyser.grading.keeping import read
 from analyser.grading.lap import COURSE_KNOWN_DEG, passed_turning
@@ -95,8 +95,11 @@ def _outbound(judged: JudgedHold, one: JudgedCircuit) -> tuple[float | None, flo
         return None, None, 0.0, 0.0
     target, target_sd = one.outbound_target_s
     sd = math.hypot(measures.timed_sd_s or 0.0, target_sd)
-    # Where the wind leaves hardly any outbound leg, twice hardly any is no danger.
-    return measures.timed_s, target, sd, 0.5 * terms.still_air_s
+    # Where the wind leaves hardly any outbound leg, twice hardly any is no danger: areas are designed for the leg's time
+    # in any wind, and these allowances.
+    allowed = judged.regime.allowances
+    designed_s = terms.still_air_s + allowed.timing_s + allowed.reaction_s + allowed.bank_establishment_s
+    return measures.timed_s, target, sd, designed_s / judged.scoring.unsafe.outbound_multiple
 
 
 #: Positions are this good across the radial, nautical miles; with a file's fix nothing else adds to it.
@@ -155,17 +158,21 @@ def missed_fix(judged: JudgedHold) -> Finding | None:
     side = sides.pop() if len(sides) == 1 else ""
     where = f"{up_to(numbers)}{miss_nm:.1f} NM {f'{side} of' if side else 'beside'} the fix"
     words = f"You came back {where}{on_circuits(numbers)}."
-    if _at_one_place([one for _, one in beside]) and len(beside) == len(judged.circuits):
+    elsewhere = _at_one_place([one for _, one in beside]) and len(beside) == len(judged.circuits)
+    if elsewhere:
         words += " All of them came back to one place: if that was the fix, the file is wrong."
+    advice, spoken = course_advice(judged)
     return Finding(
-        "fix passage",
+        # What may be the file's fault is said before what is judged by the file.
+        "fix elsewhere" if elsewhere and not (missed or lost or overhead) else "fix passage",
         "unsafe" if lost else "below standard" if missed else "improve",
         numbers,
         words,
         *(miss_nm, 0.0, rule.missed_nm if missed else rule.beside_nm, max(_ACROSS_SD_NM, sd_nm), "NM"),
-        advice="Be on the inbound course a mile before the fix, and fly over it.",
+        advice=advice,
         brief=f"{where}{on_circuits(numbers)}",
         outside=missed or lost,
+        directions_true_deg=spoken,
     )
 
 
@@ -245,11 +252,11 @@ def _mistimed(
     """Say of outbound turns that they were begun late or early, by so many seconds."""
     if not found:
         return None
-    rule, allowed = judged.scoring.below_standard, judged.regime.allowances
+    rule = judged.scoring.below_standard
     off_s, sd, worst = max(found, key=lambda each: each[0])
     numbers = tuple(one.circuit.number for *_, one in found)
     often = len(found) >= rule.consistent_share * len(judged.circuits)
-    far = off_s > rule.beyond_tolerances * (allowed.reaction_s + allowed.bank_establishment_s)
+    far = off_s > rule.beyond_tolerances * (allowed_s + judged.regime.allowances.bank_establishment_s)
     latest = found[-1][2]
     after = [one for one, *_ in _begun(judged) if one.circuit.number > latest.circuit.number]
     severity: Severity = "below standard" if often or far or not after else "improve"

@@ -370,6 +370,9 @@ def _why_unjudged(judged: JudgedHold) -> str:
             score for _, item, score in unjudged if item == coarse[0] and score.note.startswith(_COARSE)
         )
         names = [item.replace("_", " ") for item in coarse]
+        if judged.flown.other_end is not None:
+            which = "which end of the racetrack is the fix cannot be told"
+            return f"{which}, and {listed(names)} hang{'' if len(names) > 1 else 's'} on it; a hold file settles it"
         said.append(f"{_what_is_rough(judged.flown)} for {listed(names)} ({names[0]} is {worst.note})")
     holes = sorted({number for number, _, score in unjudged if score.note.startswith(_HOLE)})
     if holes:
@@ -385,8 +388,6 @@ _FINE_S = 3.0
 
 
 def _what_is_rough(flown: FlownHold) -> str:
-    if flown.other_end is not None:
-        return "which end of the racetrack is the fix cannot be told, and that is too little"
     if flown.given:
         fine = flown.motion.sample_s <= _FINE_S
         return "speed or wind changed too much" if fine else "the recording is too coarse"

@@ -12,7 +12,7 @@ from analyser.circuits.flown import Circuit, FlownHold, Leg
 from analyser.circuits.frame import HoldFrame
 from analyser.earth.angles import wrap180
 from analyser.frozen import dataclass
-from analyser.grading.terms import CUT_SHORT, Clock, Terms
+from analyser.grading.terms import CUT_SHORT, Clock, Terms, inbound_flown_s, outbound_flown_s
 from analyser.holds.definition import Hold
 from analyser.holds.exact import ExactCircuit
 from analyser.holds.ideal_circuit import ideal_circuit
@@ -122,6 +122,10 @@ def is_in_hole(motion: Motion, start_s: float, end_s: float) -> bool:
     return bool(inside.size) and float(np.mean(inside)) > MOST_HOLE
 
 
+#: A fix was passed where the aircraft came as near as this to abeam it, nautical miles.
+_PASSED_NM = 0.05
+
+
 @dataclass(frozen=True)
 class Lap:
     """One circuit ready to be judged."""
@@ -149,6 +153,20 @@ class Lap:
     def in_hole(self, start_s: float, end_s: float) -> bool:
         """Return whether too much of a span was not recorded for it to be judged."""
         return is_in_hole(self.flown.motion, start_s, end_s)
+
+    @property
+    def turned_before(self) -> tuple[float, float] | None:
+        """An outbound turn begun so early that the fix was never passed: seconds from passing it, negative, and where.
+
+        That is how far right of the course it would have been passed, nautical miles; None where it was passed.
+        """
+        turn = self.circuit.outbound_turn
+        passed_nm = self.frame.at(self.circuit.start_s)[0]
+        if turn is None or turn.start_s >= self.circuit.start_s or passed_nm > -_PASSED_NM:
+            return None
+        along_nm, cross_nm = self.frame.at(turn.start_s)
+        speed_kt = max(float(np.hypot(*_velocity_kt(self, turn.start_s))), 1.0)
+        return along_nm * 3600.0 / speed_kt, cross_nm
 
     def series(self, name: str, start_s: float, end_s: float) -> Any:
         """Return the recorded part of one of the motion's series within a span."""
@@ -246,10 +264,10 @@ def measure(lap: Lap) -> Measures:
     outbound, inbound = circuit.outbound_leg, circuit.inbound_leg
     course = hold.inbound_course_true_deg
     turn = circuit.outbound_turn
-    end = lap.frame.at(circuit.end_s) if circuit.complete else None
+    end, early = lap.frame.at(circuit.end_s) if circuit.complete else None, lap.turned_before
     return Measures(
         **_outbound_times(lap),
-        start_delay_s=None if turn is None else turn.start_s - circuit.start_s,
+        start_delay_s=early[0] if early else None if turn is None else turn.start_s - circuit.start_s,
         **_turn_in(lap),
         outbound_correction_deg=_correction_deg(outbound, course + 180.0),
         inbound_correction_deg=_correction_deg(inbound, course),
@@ -262,19 +280,17 @@ def measure(lap: Lap) -> Measures:
 
 
 def _outbound_times(lap: Lap) -> dict[str, Any]:
-    circuit = lap.circuit
+    circuit, clock = lap.circuit, lap.terms.clock
     turn, begun = circuit.inbound_turn, circuit.outbound_turn
-    if turn is None or begun is None or circuit.outbound_leg is None:
+    timed_s = outbound_flown_s(circuit, clock)
+    if turn is None or begun is None or timed_s is None:
         return dict.fromkeys(("timed_s", "timed_sd_s", "timed_wings_s"))
-    from_wings_s = turn.start_s - begun.end_s - circuit.circling_s(begun.end_s, turn.start_s)
-    if lap.terms.clock == "wings level" or circuit.abeam_s is None:
-        sd = math.hypot(turn.start_sd_s, begun.end_sd_s)
-        return {"timed_s": from_wings_s, "timed_sd_s": sd, "timed_wings_s": from_wings_s}
-    started = max(circuit.abeam_s, circuit.start_s)
+    by_wings = clock == "wings level" or circuit.abeam_s is None
+    since_sd_s = begun.end_sd_s if by_wings else abeam_sd_s(lap, max(circuit.abeam_s or 0.0, circuit.start_s))
     return {
-        "timed_s": turn.start_s - started - circuit.circling_s(started, turn.start_s),
-        "timed_sd_s": math.hypot(turn.start_sd_s, abeam_sd_s(lap, started)),
-        "timed_wings_s": from_wings_s,
+        "timed_s": timed_s,
+        "timed_sd_s": math.hypot(turn.start_sd_s, since_sd_s),
+        "timed_wings_s": outbound_flown_s(circuit, "wings level"),
     }
 
 
@@ -339,9 +355,7 @@ def _inbound(lap: Lap) -> dict[str, Any]:
     if circuit.complete:
         speed = max(float(np.hypot(*_velocity_kt(lap, circuit.end_s))), 1.0)
         fix_sd_s = 3600.0 * (lap.flown.fix_sd_nm or 0.0) / speed
-        found["inbound_duration_s"] = (
-            circuit.end_s - turn.end_s - circuit.circling_s(turn.end_s, circuit.end_s)
-        )
+        found["inbound_duration_s"] = inbound_flown_s(circuit)
         found["inbound_duration_sd_s"] = math.hypot(turn.end_sd_s, fix_sd_s)
     span = lap.flown.motion.span(leg.start_s, leg.end_s)
     seen = ~lap.flown.motion.in_hole[span] & ~circuit.circled(lap.flown.motion.time_s[span])

@@ -260,14 +260,19 @@ class NextTime:
         """Everything that is advised, the first first."""
         return (*self.first, *self.rest)
 
-    def said(self, variation_deg: float | None = None) -> str:
-        """Say what to work on first, with the rule that carries over to other winds."""
+    def said(self, variation_deg: float | None = None, *, with_rest: bool = False) -> str:
+        """Say what to work on first, with the rule that carries over to other winds; and the rest after it."""
         # One rule is remembered: that of the last change, for they come from speed and bank to heading and time.
         rule = next((change.rule for change in reversed(self.first) if change.rule), "")
-        if len(self.first) == 1:
-            return f"{self.first[0].advice.said(variation_deg)} {rule}".strip()
-        clauses = "; ".join(change.in_few_words(variation_deg) for change in self.first)
-        return f"Change together: {clauses}. {rule}".strip()
+        words = self.first[0].advice.said(variation_deg)
+        if len(self.first) > 1:
+            words = f"Change together: {_listed(self.first, variation_deg)}."
+        then = f"Then {_listed(self.rest, variation_deg)}." if with_rest and self.rest else ""
+        return " ".join(part for part in (words, rule, then) if part)
+
+
+def _listed(changes: Sequence[Change], variation_deg: float | None) -> str:
+    return "; ".join(change.in_few_words(variation_deg) for change in changes)
 
 
 def next_time(

@@ -318,10 +318,11 @@ def as_taken(lap: Lap, axes: Axes, at: Instants) -> FlownDecisions:
         "abeam": at.turn_in_s - max(circuit.abeam_s or 0.0, at.fix_s),
         "wings level": at.turn_in_s - at.level_s,
     }
+    early = lap.turned_before
     taken = Decisions(
-        axes.at(at.fix_s),
+        axes.at(at.fix_s) if early is None else complex(0.0, axes.side * early[1]),
         axes.heading(motion.at("heading_deg", at.turn_s), 0.0),
-        at.turn_s - at.fix_s,
+        at.turn_s - at.fix_s if early is None else early[0],
         abs(circuit.outbound_turn.rate_mean_dps),
         axes.heading(circuit.outbound_leg.heading_deg, 180.0),
         times[lap.terms.clock],

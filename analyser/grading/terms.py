@@ -77,8 +77,9 @@ def terms_of(
 ) -> Terms:
     """Decide what a circuit is judged by, at an altitude by :func:`analyser.holds.ideal_circuit.rules_altitude_ft`.
 
-    Where the inbound leg is timed, the outbound leg of the first is flown for the standard time; where what was
-    taken for the entry may have been the first (``first_unsure``), this may be the second. ``cut_short`` is one
+    Where the inbound leg is timed, the outbound leg of the first is flown for the standard time, unless another one made
+    the inbound leg good; where what was taken for the entry may have been the first (``first_unsure``), this may be the
+    second. ``cut_short`` is one
     fitted to a time to leave, ``other_hand`` one begun to the other hand: in its wind another circuit was right.
     Legs longer than the rules' time, of an inferred leg (not ``leg_known``), cannot be
     held against themselves.
@@ -94,10 +95,15 @@ def terms_of(
     if by_outbound and not met and regime.clock.otherwise == "not judged":
         untimed = untimed or "abeam the fix was not met, where the clock starts"
     limit, limit_kias = speed_limit_of(hold, regime, altitude_ft)
+    clock = _clock(regime, minutes, met=met)
     tolerance = (
         (standard.timing.tolerance_s, standard.timing.source)
         if standard.timing is not None
         else (regime.allowances.timing_s, f"tolerance: {regime.allowances.source}")
+    )
+    # Who makes the first inbound leg good by another time has corrected for the wind at once, as all later legs must.
+    first = first and not (
+        minutes is not None and _made_good(circuit, exact, clock, 60.0 * minutes, tolerance[0])
     )
     return Terms(
         altitude_ft,
@@ -105,7 +111,7 @@ def terms_of(
         "charted, as the hold file gives it" if hold.leg is not None else regime.leg_step(altitude_ft).source,
         "not judged" if untimed else _timed(regime, minutes, first=first),
         untimed,
-        _clock(regime, minutes, met=met),
+        clock,
         *tolerance,
         needle=minutes is not None,
         limit=limit,
@@ -126,3 +132,31 @@ def _clock(regime: Regime, minutes: float | None, *, met: bool) -> Clock:
     if minutes is None:
         return "length"
     return "abeam" if met and regime.clock.starts != "wings level" else "wings level"
+
+
+def outbound_flown_s(circuit: Circuit, clock: Clock) -> float | None:
+    """Return the outbound time by a clock, from abeam where a length ends the leg; None where no turn ended it."""
+    begun, turn = circuit.outbound_turn, circuit.inbound_turn
+    if turn is None or begun is None or circuit.outbound_leg is None:
+        return None
+    by_wings = clock == "wings level" or circuit.abeam_s is None
+    since_s = begun.end_s if by_wings else max(circuit.abeam_s or 0.0, circuit.start_s)
+    return turn.start_s - since_s - circuit.circling_s(since_s, turn.start_s)
+
+
+def inbound_flown_s(circuit: Circuit) -> float | None:
+    """Return the time from wings level to the fix; None where it was not reached."""
+    turn = circuit.inbound_turn
+    if turn is None or not circuit.complete:
+        return None
+    return circuit.end_s - turn.end_s - circuit.circling_s(turn.end_s, circuit.end_s)
+
+
+def _made_good(
+    circuit: Circuit, exact: ExactCircuit, clock: Clock, standard_s: float, tolerance_s: float
+) -> bool:
+    """Tell whether the inbound time was made good by an outbound time that was not the standard one."""
+    out_s, in_s = outbound_flown_s(circuit, clock), inbound_flown_s(circuit)
+    if out_s is None or in_s is None or circuit.inbound_leg is None or not exact.closes:
+        return False
+    return abs(out_s - standard_s) > tolerance_s >= abs(in_s - exact.inbound_time_s)

@@ -395,6 +395,15 @@ UNTIDY = (
     Planted("180 ft lost on every lap", "below standard", ("level",), Fault(bust_ft=-180.0, bust_s=0.0)),
     Planted("85 ft lost on every lap", "good", ("entry",), Fault(bust_ft=-85.0, bust_s=10.0)),
     Planted("outbound turn 60 s late once", "below standard", ("late turn",), Fault((2,), late_s=60.0)),
+    Planted("outbound turn 40 s early", "below standard", ("early turn",), Fault(late_s=-40.0)),
+    Planted("outbound turn 45 s early", "below standard", ("early turn",), Fault(late_s=-45.0), FAA_LEFT),
+    Planted(
+        "a minute outbound into a headwind of 30 kt inbound",
+        "below standard",
+        ("timing",),
+        Fault(outbound_is_s=60.0),
+        Scene(rules="faa", air=Air(30.0, 30.0, 4000.0)),
+    ),
     Planted("outbound turn 25 s early once", "improve", ("early turn",), Fault((2,), late_s=-25.0)),
     Planted(
         "25 kt fast until the first lap", "below standard", ("speed",), Fault(arrival_speed_kt=25.0), OFFSET
