@@ -95,8 +95,8 @@ def _outbound(judged: JudgedHold, one: JudgedCircuit) -> tuple[float | None, flo
         return None, None, 0.0, 0.0
     target, target_sd = one.outbound_target_s
     sd = math.hypot(measures.timed_sd_s or 0.0, target_sd)
-    # Where the wind leaves hardly any outbound leg, twice hardly any is no danger: areas are designed for the leg's time
-    # in any wind, and these allowances.
+    # Where the wind leaves hardly any outbound leg, twice hardly any is no danger: areas are designed for the leg's
+    # time in any wind, and these allowances.
     allowed = judged.regime.allowances
     designed_s = terms.still_air_s + allowed.timing_s + allowed.reaction_s + allowed.bank_establishment_s
     return measures.timed_s, target, sd, designed_s / judged.scoring.unsafe.outbound_multiple

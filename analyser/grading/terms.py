@@ -77,9 +77,9 @@ def terms_of(
 ) -> Terms:
     """Decide what a circuit is judged by, at an altitude by :func:`analyser.holds.ideal_circuit.rules_altitude_ft`.
 
-    Where the inbound leg is timed, the outbound leg of the first is flown for the standard time, unless another one made
-    the inbound leg good; where what was taken for the entry may have been the first (``first_unsure``), this may be the
-    second. ``cut_short`` is one
+    Where the inbound leg is timed, the outbound leg of the first is flown for the standard time, unless another one
+    made the inbound leg good; where what was taken for the entry may have been the first (``first_unsure``), this may
+    be the second. ``cut_short`` is one
     fitted to a time to leave, ``other_hand`` one begun to the other hand: in its wind another circuit was right.
     Legs longer than the rules' time, of an inferred leg (not ``leg_known``), cannot be
     held against themselves.
